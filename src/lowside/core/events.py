@@ -1,0 +1,108 @@
+"""The event: the one thing Lowside stores. Everything else is derived from a list of these."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+
+SCHEMA = 1
+"""Version of the event shape written by this program."""
+
+
+@dataclass(frozen=True)
+class Event:
+    """One immutable fact in one log (a session, a cylinder, a unit, a person).
+
+    `data` values are strings exactly as typed, each measured value beside its unit as shown when it
+    was typed (`"suction_pressure": "118"`, `"suction_pressure_unit": "psig"`). The fold parses them.
+    """
+
+    sid: str
+    """ULID of the log this belongs to."""
+    dev: str
+    """Device that wrote it."""
+    seq: int
+    """Contiguous from 1 for each (sid, dev)."""
+    eid: str
+    """ULID of the event; comes from the form, so a double tap or a re-POST is the same event."""
+    hlc: str
+    """Hybrid logical clock, fixed width so that text order is time order."""
+    at: int
+    """Wall clock when it was written [ms since 1970-01-01 UTC]."""
+    tz: int
+    """Local time offset from UTC at the device [min]."""
+    mono: int
+    """Monotonic clock within `run` [ms]."""
+    run: str
+    """One uninterrupted life of the writing program; `mono` only compares within one."""
+    kind: str
+    data: Mapping[str, str] = field(default_factory=dict)
+    schema: int = SCHEMA
+
+
+@dataclass(frozen=True)
+class Moment:
+    """A reading of the device's clocks, for durations and for `view`'s "now"."""
+
+    run: str
+    mono: int
+    at: int
+    tz: int = 0
+
+
+@dataclass(frozen=True)
+class Elapsed:
+    """Time between two moments [s]; `doubtful` when the clocks disagree by more than 2 s."""
+
+    seconds: float
+    doubtful: bool
+
+
+CLOCK_DISAGREEMENT_S = 2.0
+"""Wall and monotonic clocks further apart than this within one run: the wall clock was set."""
+
+
+def moment_of(event: Event) -> Moment:
+    """The clocks as the event recorded them."""
+    return Moment(run=event.run, mono=event.mono, at=event.at, tz=event.tz)
+
+
+def elapsed(start: Moment, end: Moment) -> Elapsed:
+    """Time from `start` to `end`: monotonic within one run, wall clock across runs.
+
+    A wall clock that ran backwards across runs gives 0 s, marked doubtful: the truth is unknown and
+    a negative wait means nothing.
+    """
+    wall = (end.at - start.at) / 1000.0
+    if start.run == end.run:
+        steady = (end.mono - start.mono) / 1000.0
+        return Elapsed(steady, abs(wall - steady) > CLOCK_DISAGREEMENT_S)
+    if wall < 0.0:
+        return Elapsed(0.0, True)
+    return Elapsed(wall, False)
+
+
+def in_order(events: Iterable[Event]) -> list[Event]:
+    """Each event once, ordered everywhere the same: by (hlc, dev, seq)."""
+    seen: set[str] = set()
+    unique: list[Event] = []
+    for event in sorted(events, key=lambda e: (e.hlc, e.dev, e.seq)):
+        if event.eid not in seen:
+            seen.add(event.eid)
+            unique.append(event)
+    return unique
+
+
+def next_hlc(last: str, at: int) -> str:
+    """The clock value for a new event written at wall time `at` [ms] after seeing `last`.
+
+    Never goes back even when the wall clock does. `last` is "" for a fresh device.
+    """
+    last_ms = int(last[:15]) if last else 0
+    count = int(last[16:]) if last else 0
+    if at > last_ms:
+        return hlc(at, 0)
+    return hlc(last_ms, count + 1)
+
+
+def hlc(ms: int, count: int) -> str:
+    """Fixed-width text of a hybrid logical clock value."""
+    return f"{ms:015d}-{count:06d}"
