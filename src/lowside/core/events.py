@@ -11,8 +11,8 @@ SCHEMA = 1
 class Event:
     """One immutable fact in one log (a session, a cylinder, a unit, a person).
 
-    `data` values are strings exactly as typed, each measured value beside its unit as shown when it
-    was typed (`"suction_pressure": "118"`, `"suction_pressure_unit": "psig"`). The fold parses them.
+    `data` values are strings exactly as typed, each measured value beside the unit shown with it
+    (`"suction_pressure": "118"`, `"suction_pressure_unit": "psig"`). The fold parses them.
     """
 
     sid: str

@@ -1,0 +1,60 @@
+"""The unit being charged and what is read off it: plain values in SI, `None` where not known."""
+
+from dataclasses import dataclass
+
+TXV = "txv"
+EEV = "eev"
+FIXED = "fixed"
+METERING_UNKNOWN = "unknown"
+METERING = (TXV, EEV, FIXED, METERING_UNKNOWN)
+"""Metering devices: thermostatic valve, electronic valve, fixed orifice (piston, capillary)."""
+
+BY_SUBCOOLING = "subcooling"
+BY_SUPERHEAT = "superheat"
+BY_CHART = "chart"
+BY_WEIGHT = "weigh_in"
+METHODS = (BY_SUBCOOLING, BY_SUPERHEAT, BY_CHART, BY_WEIGHT)
+"""How this unit's charge is judged: maker's subcooling, maker's superheat, the target-superheat
+chart by outdoor dry bulb and indoor wet bulb, or nameplate weight plus line-set adder."""
+
+
+@dataclass(frozen=True)
+class System:
+    """What was asked once about the unit and the site."""
+
+    refrigerant: str
+    """Designation as on the nameplate, normalised: `R-410A`."""
+    metering: str
+    method: str
+    atmosphere_pa: float
+    """Absolute pressure of the site's air [Pa]."""
+    capacity_w: float | None = None
+    """Nominal cooling capacity [W]."""
+    maker_subcooling_k: float | None = None
+    maker_superheat_k: float | None = None
+    maker_tolerance_k: float | None = None
+    """Half width the maker allows around its own target [K]; `None`: the published procedure's."""
+    nameplate_charge_kg: float | None = None
+    line_length_m: float | None = None
+    line_included_m: float | None = None
+    """Length of line set the nameplate charge already covers [m]."""
+    line_adder_kg_per_m: float | None = None
+    high_side_limit_pa: float | None = None
+    """Highest gauge pressure on the nameplate for the high side [Pa gauge]."""
+
+
+@dataclass(frozen=True)
+class Reading:
+    """One set of instrument readings [absolute Pa, K, A]; any may be missing."""
+
+    suction_pressure_pa: float | None = None
+    suction_line_k: float | None = None
+    liquid_pressure_pa: float | None = None
+    liquid_line_k: float | None = None
+    outdoor_dry_bulb_k: float | None = None
+    return_dry_bulb_k: float | None = None
+    return_wet_bulb_k: float | None = None
+    return_humidity: float | None = None
+    """Relative humidity of the return air [0..1], when no wet bulb was measured."""
+    supply_dry_bulb_k: float | None = None
+    compressor_a: float | None = None
