@@ -1,0 +1,79 @@
+"""The field pages' addresses, both ways: the server and the phone answer the same ones."""
+
+from dataclasses import dataclass
+
+HOME = "home"
+CURRENT = "current"
+STEP = "step"
+FORM = "form"
+TIMELINE = "timeline"
+AMEND = "amend"
+TICKET = "ticket"
+SESSION_PAGES = (STEP, FORM, AMEND)
+
+
+@dataclass(frozen=True)
+class Address:
+    """A field page: which one, of which session, about what (step, form or entry)."""
+
+    page: str
+    sid: str = ""
+    about: str = ""
+
+
+def path(address: Address) -> str:
+    """`/`, `/s/SID`, `/s/SID/step/baseline`, …"""
+    if address.page == HOME:
+        return "/"
+    base = "/s/" + address.sid
+    if address.page == CURRENT:
+        return base
+    if address.about == "":
+        return base + "/" + address.page
+    return base + "/" + address.page + "/" + address.about
+
+
+def parse_path(text: str) -> Address | None:
+    """The page at a path, or `None` when there is none."""
+    if text == "/":
+        return Address(HOME)
+    parts = text.split("/")
+    if len(parts) < 3 or parts[0] != "" or parts[1] != "s" or parts[2] == "":
+        return None
+    if len(parts) == 3:
+        return Address(CURRENT, parts[2])
+    if len(parts) == 4 and parts[3] in (TIMELINE, TICKET):
+        return Address(parts[3], parts[2])
+    if len(parts) == 5 and parts[3] in SESSION_PAGES and parts[4] != "":
+        return Address(parts[3], parts[2], parts[4])
+    return None
+
+
+def home() -> str:
+    return "/"
+
+
+def current(sid: str) -> str:
+    """The session's open step."""
+    return path(Address(CURRENT, sid))
+
+
+def step(sid: str, step_id: str) -> str:
+    return path(Address(STEP, sid, step_id))
+
+
+def form(sid: str, form_name: str) -> str:
+    """A form outside the steps (a reading at any time, a note, units), and where it is posted."""
+    return path(Address(FORM, sid, form_name))
+
+
+def timeline(sid: str) -> str:
+    return path(Address(TIMELINE, sid))
+
+
+def ticket(sid: str) -> str:
+    return path(Address(TICKET, sid))
+
+
+def amend(sid: str, eid: str) -> str:
+    return path(Address(AMEND, sid, eid))

@@ -1,0 +1,38 @@
+"""The server's clocks and identifiers: the only place the web side asks the machine for them."""
+
+import secrets
+import time
+from datetime import datetime
+
+from lowside.core.events import Moment
+
+_ALPHABET = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
+"""Crockford's base 32, as the ULID specification uses it."""
+
+
+def new_ulid(at_ms: int) -> str:
+    """A ULID: 48 bits of time [ms], 80 random bits, 26 characters."""
+    number = (at_ms << 80) | secrets.randbits(80)
+    characters = []
+    for _ in range(26):
+        characters.append(_ALPHABET[number & 31])
+        number >>= 5
+    return "".join(reversed(characters))
+
+
+class Clock:
+    """One uninterrupted run of this server."""
+
+    def __init__(self) -> None:
+        self.run = new_ulid(_wall_ms())
+
+    def now(self) -> Moment:
+        """Both clocks at once, with the machine's offset from UTC [min]."""
+        at = _wall_ms()
+        offset = datetime.fromtimestamp(at / 1000.0).astimezone().utcoffset()
+        minutes = int(offset.total_seconds() // 60) if offset is not None else 0
+        return Moment(run=self.run, mono=time.monotonic_ns() // 1_000_000, at=at, tz=minutes)
+
+
+def _wall_ms() -> int:
+    return time.time_ns() // 1_000_000
