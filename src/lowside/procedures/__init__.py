@@ -1,0 +1,71 @@
+"""The shipped procedures and cautions, read from the data files beside this module.
+
+A step written `{"shared": "job"}` is taken from `shared-steps.json`; fields beside it replace its
+own.
+"""
+
+import json
+from pathlib import Path
+from typing import Any
+
+from lowside.core.procedure import Caution, Procedure, cautions_from, procedure_from
+
+FOLDER = Path(__file__).parent
+CAUTIONS_FILE = "cautions.json"
+SHARED_FILE = "shared-steps.json"
+
+
+def load_cautions() -> dict[str, Caution]:
+    """Every caution by code.
+
+    Raises
+        ValueError: the file is not as it should be; the message names the place.
+    """
+    return cautions_from(_read(FOLDER / CAUTIONS_FILE), CAUTIONS_FILE)
+
+
+def load_procedures() -> dict[str, Procedure]:
+    """Every shipped procedure by id, in the order a technician chooses from.
+
+    Raises
+        ValueError: a file is not as it should be; the message names file, step and field.
+    """
+    cautions = load_cautions()
+    shared = {step["id"]: step for step in _read(FOLDER / SHARED_FILE)["steps"]}
+    procedures: dict[str, Procedure] = {}
+    for path in sorted(FOLDER.glob("*.json")):
+        if path.name in (CAUTIONS_FILE, SHARED_FILE):
+            continue
+        procedure = procedure_from(
+            _with_shared(_read(path), shared, path.name), cautions, path.name
+        )
+        if procedure.id != path.stem:
+            raise ValueError(f"{path.name}: field “id” must be the file’s name, “{path.stem}”")
+        procedures[procedure.id] = procedure
+    return procedures
+
+
+def _with_shared(
+    data: dict[str, Any], shared: dict[str, dict[str, Any]], source: str
+) -> dict[str, Any]:
+    steps: list[Any] = []
+    for i, step in enumerate(data.get("steps", [])):
+        name = step.get("shared") if isinstance(step, dict) else None
+        if name is None:
+            steps.append(step)
+        elif name in shared:
+            own = {field: value for field, value in step.items() if field != "shared"}
+            steps.append({**shared[name], **own})
+        else:
+            raise ValueError(f"{source}, step {i + 1}: field “shared” names no step, “{name}”")
+    return {**data, "steps": steps}
+
+
+def _read(path: Path) -> dict[str, Any]:
+    try:
+        data = json.loads(path.read_text(encoding="utf-8"))
+    except json.JSONDecodeError as error:
+        raise ValueError(f"{path.name}: not JSON, line {error.lineno}: {error.msg}") from error
+    if not isinstance(data, dict):
+        raise ValueError(f"{path.name}: must be one object")
+    return data
