@@ -1,0 +1,69 @@
+# make run    set everything up and start Lowside on this machine
+# make test   install what the tests need, then check and test everything
+# make lint   style, formatting and types only
+# make bench  the benchmarks: ratios, never seconds
+# make clean  remove what make made; never the data
+
+PYTHON ?= python3
+VENV := .venv
+BIN := $(VENV)/bin
+PIP := $(BIN)/python -m pip install --quiet --disable-pip-version-check
+DATA ?= data
+PORT ?= 8000
+ARGS ?=
+
+INSTALLED := $(VENV)/.installed
+TESTABLE := $(VENV)/.testable
+JS_READY := $(VENV)/.js-ready
+TABLES := $(VENV)/.tables
+
+JS_LOCK := $(wildcard tests/js/package.json tests/js/package-lock.json)
+TABLE_SOURCES := $(shell find src/lowside/thermo src/lowside/data -type f -not -name '*.pyc')
+
+.PHONY: run test lint bench clean
+.NOTPARALLEL:
+
+run: $(TABLES)
+	@if [ -z "$$(ls -A $(DATA)/sessions 2>/dev/null)" ]; then $(BIN)/lowside demo --data $(DATA); fi
+	$(BIN)/lowside serve --data $(DATA) --port $(PORT)
+
+test: lint $(TABLES) $(JS_READY)
+	sh scripts/need-chromium.sh
+	$(BIN)/python -m pytest -n 2 --dist loadgroup $(ARGS)
+
+lint: $(TESTABLE)
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+	$(BIN)/mypy
+
+bench: $(TESTABLE) $(TABLES)
+	@for script in bench/*.py; do \
+		[ -e "$$script" ] || { echo "bench/ holds no benchmark."; exit 1; }; \
+		echo "== $$script"; $(BIN)/python "$$script" || exit 1; \
+	done
+
+clean:
+	rm -rf $(VENV) cache build dist .mypy_cache .ruff_cache .pytest_cache .hypothesis
+	rm -rf tests/js/node_modules screenshots
+	find src tests bench -name __pycache__ -type d -prune -exec rm -rf {} + 2>/dev/null || true
+
+$(BIN)/python:
+	sh scripts/need-python.sh $(PYTHON)
+	$(PYTHON) -m venv $(VENV)
+
+$(INSTALLED): pyproject.toml | $(BIN)/python
+	$(PIP) --editable .
+	@touch $@
+
+$(TESTABLE): pyproject.toml $(INSTALLED)
+	$(PIP) --editable '.[test]'
+	@touch $@
+
+$(TABLES): $(INSTALLED) $(TABLE_SOURCES)
+	$(BIN)/lowside tables --build
+	@touch $@
+
+$(JS_READY): $(JS_LOCK) | $(BIN)/python
+	sh scripts/need-node.sh
+	@if [ -e tests/js/package.json ]; then cd tests/js && npm ci --no-audit --no-fund; fi
+	@touch $@
