@@ -18,7 +18,7 @@ JS_READY := $(VENV)/.js-ready
 TABLES := $(VENV)/.tables
 
 JS_LOCK := $(wildcard tests/js/package.json tests/js/package-lock.json)
-TABLE_SOURCES := $(shell find src/lowside/thermo src/lowside/data -type f -not -name '*.pyc')
+TABLE_SOURCES := $(shell find src/lowside/thermo src/lowside/data -type f -not -name '*.pyc' 2>/dev/null)
 
 .PHONY: run test lint bench clean
 .NOTPARALLEL:

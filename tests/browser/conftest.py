@@ -1,0 +1,194 @@
+"""A real server and a real Chromium the size of a phone.
+
+`server` is a fresh Lowside on an empty data folder; `phone` and `phone_dark` are pages on it.
+Use `start_server` to stop and start on the same data, `open_phone` for any other kind of page.
+All browser tests run on one worker, so two browsers never fight over a small machine.
+"""
+
+import os
+import shutil
+import socket
+import subprocess
+import sys
+import time
+import urllib.error
+import urllib.request
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, sync_playwright
+
+CHROMIUM_FLAGS = (
+    "--headless",
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+)
+PHONE = (360, 740)
+READY_WITHIN_S = 60.0
+"""Patience, not a promise: a server that is not up by then is taken to be stuck."""
+STOPS_WITHIN_S = 20.0
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    here = Path(__file__).parent
+    for item in items:
+        if here in item.path.parents:
+            item.add_marker(pytest.mark.browser)
+            item.add_marker(pytest.mark.xdist_group("browser"))
+
+
+@dataclass
+class Server:
+    """A running `lowside serve`: where it answers, where it stores, and its own process."""
+
+    url: str
+    data: Path
+    process: subprocess.Popen[bytes]
+    log: Path
+
+    def stop(self) -> None:
+        """Ask it to end; end it when it does not."""
+        self.process.terminate()
+        try:
+            self.process.wait(STOPS_WITHIN_S)
+        except subprocess.TimeoutExpired:
+            self.kill()
+
+    def kill(self) -> None:
+        """End it at once, as a power cut would."""
+        self.process.kill()
+        self.process.wait()
+
+    def said(self) -> str:
+        return self.log.read_text("utf-8", errors="replace")
+
+
+StartServer = Callable[..., Server]
+OpenPhone = Callable[..., Page]
+
+
+@pytest.fixture
+def start_server(tmp_path: Path) -> Iterator[StartServer]:
+    """Start a server; `data` names a folder to go on with, and defaults to an empty one."""
+    started: list[Server] = []
+
+    def start(data: Path | None = None) -> Server:
+        folder = tmp_path / "data" if data is None else data
+        log = tmp_path / f"server-{len(started)}.log"
+        server = _launch(folder, log)
+        started.append(server)
+        _wait_until_ready(server)
+        return server
+
+    yield start
+    for server in started:
+        if server.process.poll() is None:
+            server.stop()
+
+
+@pytest.fixture
+def server(start_server: StartServer) -> Server:
+    return start_server()
+
+
+@pytest.fixture(scope="module")
+def chromium() -> Iterator[Browser]:
+    """One browser for a module: Playwright's loop must not outlive the tests that use it."""
+    path = os.environ.get("LOWSIDE_CHROMIUM") or shutil.which("chromium")
+    if path is None:
+        pytest.fail("No Chromium: install it or set LOWSIDE_CHROMIUM (scripts/need-chromium.sh).")
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(
+            executable_path=path, headless=True, args=list(CHROMIUM_FLAGS)
+        )
+        yield browser
+        browser.close()
+
+
+@pytest.fixture
+def open_phone(chromium: Browser) -> Iterator[OpenPhone]:
+    """Open a page as on a phone: 360 × 740, touch. Fails the test when a script of ours did."""
+    contexts: list[BrowserContext] = []
+    broken: list[str] = []
+
+    def listen(message: ConsoleMessage) -> None:
+        if "Content Security Policy" in message.text:
+            broken.append(message.text)
+
+    def open_page(base_url: str = "", color_scheme: str = "light", javascript: bool = True) -> Page:
+        context = chromium.new_context(
+            base_url=base_url or None,
+            viewport={"width": PHONE[0], "height": PHONE[1]},
+            device_scale_factor=2,
+            is_mobile=True,
+            has_touch=True,
+            color_scheme="dark" if color_scheme == "dark" else "light",
+            java_script_enabled=javascript,
+            locale="en-US",
+            timezone_id="America/Chicago",
+        )
+        contexts.append(context)
+        page = context.new_page()
+        page.on("pageerror", lambda error: broken.append(str(error)))
+        page.on("console", listen)
+        return page
+
+    yield open_page
+    for context in contexts:
+        context.close()
+    assert broken == []
+
+
+@pytest.fixture
+def phone(open_phone: OpenPhone, server: Server) -> Page:
+    """A phone in daylight, on the fresh server; `page.goto("/")` is home."""
+    return open_phone(server.url)
+
+
+@pytest.fixture
+def phone_dark(open_phone: OpenPhone, server: Server) -> Page:
+    """The same at night."""
+    return open_phone(server.url, color_scheme="dark")
+
+
+def _launch(data: Path, log: Path) -> Server:
+    port = _free_port()
+    command = [sys.executable, "-m", "lowside", "serve", "--no-qr"]
+    with log.open("wb") as output:
+        process = subprocess.Popen(
+            [*command, "--port", str(port), "--data", str(data)],
+            stdin=subprocess.DEVNULL,
+            stdout=output,
+            stderr=subprocess.STDOUT,
+        )
+    return Server(f"http://localhost:{port}", data, process, log)
+
+
+def _free_port() -> int:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        port: int = probe.getsockname()[1]
+        return port
+
+
+def _wait_until_ready(server: Server) -> None:
+    give_up = time.monotonic() + READY_WITHIN_S
+    while server.process.poll() is None and time.monotonic() < give_up:
+        try:
+            with urllib.request.urlopen(server.url + "/health", timeout=5):
+                return
+        except urllib.error.HTTPError as error:
+            server.kill()
+            pytest.fail(f"/health answered {error.code}:\n{server.said()}")
+        except OSError:
+            time.sleep(0.05)
+    if server.process.poll() is None:
+        server.kill()
+    pytest.fail(f"the server did not come up:\n{server.said()}")
