@@ -30,6 +30,6 @@ def root() -> Path:
 @pytest.fixture(scope="session")
 def handbook() -> "Handbook":
     """The handbook the program itself works with."""
-    from lowside.library import load_handbook  # most tests need none of it
+    from lowside.library import load_handbook  # noqa: PLC0415 - few tests need it
 
     return load_handbook()
