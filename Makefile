@@ -9,7 +9,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 PIP := $(BIN)/python -m pip install --quiet --disable-pip-version-check
 DATA ?= data
-PORT ?= 8000
+PORT ?=
 ARGS ?=
 
 INSTALLED := $(VENV)/.installed
@@ -25,7 +25,7 @@ TABLE_SOURCES := $(shell find src/lowside/thermo src/lowside/data -type f -not -
 
 run: $(TABLES)
 	@if [ -z "$$(ls -A $(DATA)/sessions 2>/dev/null)" ]; then $(BIN)/lowside demo --data $(DATA); fi
-	$(BIN)/lowside serve --data $(DATA) --port $(PORT)
+	$(BIN)/lowside serve --data $(DATA) $(if $(PORT),--port $(PORT))
 
 test: lint $(TABLES) $(JS_READY)
 	sh scripts/need-chromium.sh

@@ -49,6 +49,7 @@ class Server:
     """A running `lowside serve`: where it answers, where it stores, and its own process."""
 
     url: str
+    port: int
     data: Path
     process: subprocess.Popen[bytes]
     log: Path
@@ -76,13 +77,13 @@ OpenPhone = Callable[..., Page]
 
 @pytest.fixture
 def start_server(tmp_path: Path) -> Iterator[StartServer]:
-    """Start a server; `data` names a folder to go on with, and defaults to an empty one."""
+    """Start a server. To come back after a stop, give the same `data` folder and `port`."""
     started: list[Server] = []
 
-    def start(data: Path | None = None) -> Server:
+    def start(data: Path | None = None, port: int | None = None) -> Server:
         folder = tmp_path / "data" if data is None else data
         log = tmp_path / f"server-{len(started)}.log"
-        server = _launch(folder, log)
+        server = _launch(folder, _free_port() if port is None else port, log)
         started.append(server)
         _wait_until_ready(server)
         return server
@@ -158,8 +159,7 @@ def phone_dark(open_phone: OpenPhone, server: Server) -> Page:
     return open_phone(server.url, color_scheme="dark")
 
 
-def _launch(data: Path, log: Path) -> Server:
-    port = _free_port()
+def _launch(data: Path, port: int, log: Path) -> Server:
     command = [sys.executable, "-m", "lowside", "serve", "--no-qr"]
     with log.open("wb") as output:
         process = subprocess.Popen(
@@ -168,7 +168,7 @@ def _launch(data: Path, log: Path) -> Server:
             stdout=output,
             stderr=subprocess.STDOUT,
         )
-    return Server(f"http://localhost:{port}", data, process, log)
+    return Server(f"http://localhost:{port}", port, data, process, log)
 
 
 def _free_port() -> int:
