@@ -10,6 +10,8 @@ TIMELINE = "timeline"
 AMEND = "amend"
 TICKET = "ticket"
 SESSION_PAGES = (STEP, FORM, AMEND)
+FORM_TARGETS = (FORM, AMEND)
+"""Pages that take a posted form."""
 
 
 @dataclass(frozen=True)

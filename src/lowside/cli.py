@@ -1,0 +1,181 @@
+"""`lowside …`: the commands, each a thin call into the part that does the work."""
+
+import argparse
+import json
+import sys
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+from lowside.core.units import label
+
+DEFAULT_DATA = Path("data")
+DEFAULT_PORT = 8137
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command; returns its exit code (0 fine, 1 something is wrong, 2 misused)."""
+    parser = argparse.ArgumentParser(
+        prog="lowside", description="Charging a running air conditioner or heat pump, step by step."
+    )
+    commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
+    _add_serve(commands)
+    _add_tables(commands)
+    _add_saturation(commands)
+    _add_replay(commands)
+    _add_practice(commands)
+    _add_store_commands(commands)
+    _add_demo(commands)
+    chosen = parser.parse_args(arguments)
+    run: Callable[[argparse.Namespace], int] = chosen.run
+    return run(chosen)
+
+
+def _add_serve(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    parser = commands.add_parser("serve", help="serve the pages to this machine")
+    parser.add_argument("--port", type=int, default=DEFAULT_PORT)
+    parser.add_argument("--data", type=Path, default=DEFAULT_DATA, help="folder of the store")
+    parser.add_argument("--no-qr", action="store_true", help="print only the address")
+    parser.set_defaults(run=_serve)
+
+
+def _serve(chosen: argparse.Namespace) -> int:
+    from lowside.web.serving import serve  # noqa: PLC0415  starting other commands stays quick
+
+    return serve(chosen.data, chosen.port, show_qr=not chosen.no_qr)
+
+
+def _add_tables(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    parser = commands.add_parser("tables", help="build or check the property tables")
+    doing = parser.add_mutually_exclusive_group(required=True)
+    doing.add_argument("--build", action="store_true", help="build them unless cached")
+    doing.add_argument("--check", action="store_true", help="compare them with CoolProp")
+    parser.add_argument("--json", action="store_true")
+    parser.set_defaults(run=_tables)
+
+
+def _tables(chosen: argparse.Namespace) -> int:
+    from lowside.thermo.commands import build_tables, check_tables  # noqa: PLC0415
+
+    return build_tables() if chosen.build else check_tables(as_json=chosen.json)
+
+
+def _add_saturation(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    parser = commands.add_parser(
+        "saturation", help="dew and bubble temperature at a gauge pressure"
+    )
+    parser.add_argument("refrigerant", nargs="?", help="as R-454B")
+    parser.add_argument("pressure", nargs="?", help="gauge pressure with its unit, as 118psig")
+    parser.add_argument("--elevation", default="0ft", help="of the site, as 5280ft or 1600m")
+    parser.add_argument("--json", action="store_true")
+    parser.add_argument(
+        "--batch", action="store_true", help="answer JSON lines from standard input"
+    )
+    parser.set_defaults(run=_saturation)
+
+
+def _saturation(chosen: argparse.Namespace) -> int:
+    from lowside.thermo.commands import saturation, saturation_batch  # noqa: PLC0415
+
+    if chosen.batch:
+        return saturation_batch(sys.stdin, sys.stdout)
+    if chosen.refrigerant is None or chosen.pressure is None:
+        print("Give a refrigerant and a pressure, as: lowside saturation R-454B 118psig")
+        return 2
+    return saturation(
+        chosen.refrigerant, chosen.pressure, elevation=chosen.elevation, as_json=chosen.json
+    )
+
+
+def _add_replay(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    parser = commands.add_parser("replay", help="what stood after every event of a session file")
+    parser.add_argument("file", type=Path)
+    parser.add_argument("--json", action="store_true", help="one JSON object a line")
+    parser.set_defaults(run=_replay)
+
+
+def _replay(chosen: argparse.Namespace) -> int:
+    from lowside.library import load_handbook  # noqa: PLC0415
+    from lowside.replay import replay  # noqa: PLC0415
+    from lowside.store.codec import read_events  # noqa: PLC0415
+
+    if not chosen.file.exists():
+        print(f"There is no file {chosen.file}.", file=sys.stderr)
+        return 1
+    events, problems = read_events(chosen.file)
+    for line in replay(events, load_handbook()):
+        if chosen.json:
+            print(json.dumps(line, ensure_ascii=False))
+        else:
+            print(_replay_text(line))
+    for problem in problems:
+        print(problem, file=sys.stderr)
+    return 1 if problems else 0
+
+
+def _replay_text(line: dict[str, object]) -> str:
+    parts = [f"{line['time']}  {line['title']}"]
+    for name, key in (("superheat", "superheat_k"), ("subcooling", "subcooling_k")):
+        value = line[key]
+        if isinstance(value, float):
+            parts.append(f"{name} {label('temperature_difference', value, '°F')}")
+    if line["verdict"] is not None:
+        parts.append(str(line["verdict"]))
+    added = line["added_g"]
+    if isinstance(added, float) and added > 0.0:
+        parts.append(f"added {label('mass', added / 1000.0, 'oz')}")
+    return " · ".join(parts)
+
+
+def _add_practice(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    from lowside.practice.commands import add_arguments  # noqa: PLC0415
+
+    add_arguments(commands.add_parser("practice", help="simulated units: measure the advice"))
+
+
+def _add_store_commands(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    check = commands.add_parser("check-store", help="verify every stored event")
+    check.add_argument("data", type=Path, nargs="?", default=DEFAULT_DATA)
+    check.add_argument("--rebuild", action="store_true", help="make the index anew from the events")
+    check.add_argument("--json", action="store_true")
+    check.set_defaults(run=_check_store)
+    export = commands.add_parser("export", help="sessions as plain JSON lines or a CSV list")
+    export.add_argument("data", type=Path, nargs="?", default=DEFAULT_DATA)
+    export.add_argument("--sid", action="append", default=[], help="only this session")
+    export.add_argument("--csv", action="store_true", help="one line a session instead of events")
+    export.add_argument("--out", type=Path, help="file to write; standard output otherwise")
+    export.set_defaults(run=_export)
+
+
+def _check_store(chosen: argparse.Namespace) -> int:
+    from lowside.outlining import outline  # noqa: PLC0415
+    from lowside.store.commands import check_store  # noqa: PLC0415
+
+    return check_store(chosen.data, outline, rebuild=chosen.rebuild, as_json=chosen.json)
+
+
+def _export(chosen: argparse.Namespace) -> int:
+    from lowside.outlining import outline  # noqa: PLC0415
+    from lowside.store.commands import export  # noqa: PLC0415
+
+    return export(chosen.data, outline, sids=chosen.sid, as_csv=chosen.csv, out=chosen.out)
+
+
+def _add_demo(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    parser = commands.add_parser("demo", help="put invented sessions into an empty store")
+    parser.add_argument("--data", type=Path, default=DEFAULT_DATA)
+    parser.set_defaults(run=_demo)
+
+
+def _demo(chosen: argparse.Namespace) -> int:
+    from lowside.demo import put_demo_sessions  # noqa: PLC0415
+
+    count = put_demo_sessions(chosen.data)
+    if count == 0:
+        print(f"{chosen.data} already has sessions: nothing added.")
+    else:
+        print(f"{count} demo sessions are in {chosen.data}.")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,135 @@
+"""Demo sessions: invented scenarios played through the same forms a technician fills in."""
+
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from lowside.core.addresses import FORM, Address
+from lowside.core.events import Event, hlc
+from lowside.core.handbook import Handbook
+from lowside.core.recording import Record, Refusal, record_form, start_data
+from lowside.library import load_handbook
+from lowside.outlining import outline
+from lowside.store import Store
+from lowside.web.clock import new_ulid
+
+_PACKAGE = Path(__file__).parent
+_CHECKOUT = _PACKAGE.parent.parent / "demo"
+SCENARIOS = _CHECKOUT if _CHECKOUT.is_dir() else _PACKAGE / "_demo"
+
+
+@dataclass(frozen=True)
+class Move:
+    """One form filled in, `after_s` seconds after the move before."""
+
+    after_s: int
+    form: str
+    step: str
+    typed: Mapping[str, str]
+
+
+@dataclass(frozen=True)
+class Scenario:
+    """A whole session as data."""
+
+    name: str
+    start: datetime
+    procedure: str
+    moves: tuple[Move, ...]
+
+
+class BadScenario(Exception):
+    """A scenario's form was refused; the message says which and why."""
+
+
+def scenarios() -> list[Scenario]:
+    """The shipped scenarios, oldest first."""
+    found = [_scenario(path) for path in sorted(SCENARIOS.glob("*.json"))]
+    return sorted(found, key=lambda scenario: scenario.start)
+
+
+def put_demo_sessions(data: Path) -> int:
+    """Write the demo sessions into the store at `data`, unless it has sessions already.
+
+    Returns
+        How many were written.
+    """
+    data.mkdir(parents=True, exist_ok=True)
+    store = Store.open(data, outline)
+    try:
+        if store.sessions(limit=1):
+            return 0
+        handbook = load_handbook()
+        playing = scenarios()
+        for scenario in playing:
+            store.append(play(scenario, handbook))
+        return len(playing)
+    finally:
+        store.close()
+
+
+def play(scenario: Scenario, handbook: Handbook) -> list[Event]:
+    """The events a technician's phone would have written.
+
+    Raises
+        BadScenario: a form was refused.
+    """
+    at = int(scenario.start.timestamp() * 1000)
+    offset = scenario.start.utcoffset()
+    tz = int(offset.total_seconds() // 60) if offset is not None else 0
+    sid = new_ulid(at)
+    run = new_ulid(at)
+    events: list[Event] = []
+
+    def write(kind: str, data: Mapping[str, str], eid: str) -> None:
+        events.append(
+            Event(
+                sid=sid,
+                dev=run,
+                seq=len(events) + 1,
+                eid=eid,
+                hlc=hlc(at, 0),
+                at=at,
+                tz=tz,
+                mono=at - int(scenario.start.timestamp() * 1000),
+                run=run,
+                kind=kind,
+                data=data,
+            )
+        )
+
+    first = start_data({"procedure": scenario.procedure}, handbook)
+    if first is None:
+        raise BadScenario(f"{scenario.name}: there is no procedure “{scenario.procedure}”")
+    write("session.started", first, new_ulid(at))
+    for move in scenario.moves:
+        at += move.after_s * 1000
+        eid = new_ulid(at)
+        typed = dict(move.typed) | {"eid": eid, "step": move.step}
+        outcome = record_form(events, Address(FORM, sid, move.form), typed, handbook)
+        if isinstance(outcome, Refusal):
+            why = [outcome.attempt.message, *outcome.attempt.problems.values()]
+            raise BadScenario(f"{scenario.name}, {move.form}: {' '.join(why)}")
+        if isinstance(outcome, Record):
+            write(outcome.kind, outcome.data, eid)
+    return events
+
+
+def _scenario(path: Path) -> Scenario:
+    data: dict[str, Any] = json.loads(path.read_text(encoding="utf-8"))
+    return Scenario(
+        name=path.stem,
+        start=datetime.fromisoformat(data["start"]),
+        procedure=data["procedure"],
+        moves=tuple(_moves(data["moves"])),
+    )
+
+
+def _moves(items: Sequence[Mapping[str, Any]]) -> list[Move]:
+    return [
+        Move(item["after_s"], item["form"], item.get("step", ""), item.get("typed", {}))
+        for item in items
+    ]

@@ -1,0 +1,37 @@
+"""Loads the handbook: tables, charts, refrigerants, procedures and cautions, from files to values."""
+
+import json
+from functools import lru_cache
+from importlib.resources import files
+
+from lowside.core.charts import charts_from
+from lowside.core.handbook import Handbook
+from lowside.core.refrigerants import refrigerants_from
+from lowside.procedures import load_cautions, load_procedures
+from lowside.thermo.tables import load_properties
+
+
+@lru_cache(maxsize=1)
+def load_handbook() -> Handbook:
+    """Everything the core judges by; builds the property tables when none are cached.
+
+    Raises
+        ValueError: a shipped file is not as it should be; the message names the place.
+    """
+    properties = load_properties()
+    refrigerants = refrigerants_from(_data("refrigerants.json"))
+    return Handbook(
+        version=properties.version,
+        refrigerants={name: refrigerants[name] for name in properties.tables},
+        tables=properties.tables,
+        psychrometrics=properties.psychrometrics,
+        charts=charts_from(_data("charts.json")),
+        procedures=load_procedures(),
+        cautions=load_cautions(),
+    )
+
+
+def _data(name: str) -> dict[str, object]:
+    text = files("lowside").joinpath("data", name).read_text(encoding="utf-8")
+    parsed: dict[str, object] = json.loads(text)
+    return parsed

@@ -1,0 +1,25 @@
+"""What lists show of a session, worked out from its events by the fold."""
+
+from collections.abc import Sequence
+
+from lowside.core.events import Event
+from lowside.core.session import fold
+from lowside.core.state import added_kg
+from lowside.store.index import Outline
+
+
+def outline(events: Sequence[Event]) -> Outline:
+    """The one line of a session in the index; needs no property tables."""
+    state = fold(events)
+    job = state.job
+    return Outline(
+        site=job.site if job is not None else "",
+        unit_label=job.unit_label if job is not None else "",
+        technician=job.technician if job is not None else "",
+        refrigerant=state.unit_texts.get("refrigerant", ""),
+        cylinder=state.cylinder.label if state.cylinder is not None else "",
+        started=state.started.at if state.started is not None else None,
+        closed=state.closed.at if state.closed is not None else None,
+        added_kg=added_kg(state),
+        practice=state.practice,
+    )

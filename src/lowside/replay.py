@@ -1,0 +1,60 @@
+"""Replays a session's events: what stood, and what the readings said, after each."""
+
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+from lowside.core.advice import advise, as_json
+from lowside.core.charge import reason
+from lowside.core.events import Event, in_order, moment_of
+from lowside.core.handbook import Handbook
+from lowside.core.procedure import open_step
+from lowside.core.session import fold
+from lowside.core.state import State, added_kg, latest_reading, open_shot
+from lowside.core.wording import day_and_time, title_of
+
+
+def replay(events: Sequence[Event], handbook: Handbook) -> Iterator[dict[str, Any]]:
+    """After each event in order: kind, open step, superheat, subcooling [K], verdict, reason,
+    charge added [g] and advice (`advice.as_json`)."""
+    ordered = in_order(events)
+    for count in range(1, len(ordered) + 1):
+        event = ordered[count - 1]
+        state = fold(ordered[:count], handbook)
+        yield {
+            "eid": event.eid,
+            "kind": event.kind,
+            "title": title_of(event.kind),
+            "time": day_and_time(moment_of(event)),
+            "step": _step(state, handbook),
+            "running": state.running,
+            "shot_open": open_shot(state) is not None,
+            "added_g": added_kg(state) * 1000.0,
+            "closed": state.closed is not None,
+            **_judgement(state),
+            "advice": as_json(advise(state, handbook, moment_of(event))),
+        }
+
+
+def _step(state: State, handbook: Handbook) -> str | None:
+    procedure = handbook.procedures.get(state.procedure)
+    if procedure is None:
+        return None
+    step = open_step(procedure, state.done)
+    return step.id if step is not None else None
+
+
+def _judgement(state: State) -> dict[str, Any]:
+    latest = latest_reading(state)
+    if latest is None or latest.assessment is None:
+        return {"superheat_k": None, "subcooling_k": None, "verdict": None, "reason": None}
+    assessment = latest.assessment
+    return {
+        "superheat_k": _number(assessment.superheat_k),
+        "subcooling_k": _number(assessment.subcooling_k),
+        "verdict": assessment.verdict,
+        "reason": reason(assessment, state.units),
+    }
+
+
+def _number(value: object) -> float | None:
+    return value if isinstance(value, float) else None

@@ -1,0 +1,104 @@
+"""The application: pages, static files and the headers every answer carries."""
+
+from collections.abc import AsyncIterator, Awaitable, Callable
+from contextlib import asynccontextmanager
+from pathlib import Path
+from urllib.parse import urlsplit
+
+from fastapi import FastAPI, Request
+from starlette.responses import HTMLResponse, PlainTextResponse, Response
+from starlette.staticfiles import StaticFiles
+
+from lowside.core.handbook import Handbook
+from lowside.store import Store, StoreError
+from lowside.web import field, office
+from lowside.web.clock import Clock
+from lowside.web.desk import Desk, NotStored
+from lowside.web.rendering import STATIC, render
+
+SECURITY_HEADERS = {
+    "Content-Security-Policy": (
+        "default-src 'self'; script-src 'self'; style-src 'self'; img-src 'self' data:; "
+        "object-src 'none'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'"
+    ),
+    "X-Content-Type-Options": "nosniff",
+    "Referrer-Policy": "same-origin",
+    "Cross-Origin-Opener-Policy": "same-origin",
+    "Permissions-Policy": "camera=(), microphone=(), geolocation=()",
+}
+
+
+def create_app(store: Store, handbook: Handbook, device: str) -> FastAPI:
+    """The web side of one store.
+
+    Args:
+        store: open for writing; closed when the application shuts down.
+        handbook: what judges readings.
+        device: this server's name as a writer of events.
+    """
+
+    @asynccontextmanager
+    async def lifespan(_app: FastAPI) -> AsyncIterator[None]:
+        yield
+        store.close()
+
+    app = FastAPI(
+        title="Lowside", docs_url=None, redoc_url=None, openapi_url=None, lifespan=lifespan
+    )
+    app.state.desk = Desk(store, handbook, Clock(), device)
+
+    @app.get("/health")
+    def health() -> PlainTextResponse:
+        return PlainTextResponse("ok")
+
+    app.mount("/static", StaticFiles(directory=STATIC), name="static")
+    app.include_router(office.router)
+    app.include_router(field.router)
+    app.add_exception_handler(NotStored, _not_stored)
+    app.add_exception_handler(StoreError, _not_stored)
+    app.middleware("http")(_with_headers)
+    app.middleware("http")(_same_origin_posts)
+    return app
+
+
+async def _with_headers(
+    request: Request, call_next: Callable[[Request], Awaitable[Response]]
+) -> Response:
+    response = await call_next(request)
+    for name, value in SECURITY_HEADERS.items():
+        response.headers[name] = value
+    if not request.url.path.startswith("/static/"):
+        response.headers["Cache-Control"] = "no-store"
+    return response
+
+
+async def _same_origin_posts(
+    request: Request, call_next: Callable[[Request], Awaitable[Response]]
+) -> Response:
+    """A form of another site must not write here: browsers say where a POST comes from."""
+    if request.method not in ("GET", "HEAD"):
+        origin = request.headers.get("origin")
+        site = request.headers.get("sec-fetch-site", "same-origin")
+        foreign = origin is not None and urlsplit(origin).netloc != request.headers.get("host")
+        if foreign or site not in ("same-origin", "none"):
+            return PlainTextResponse("This form was not sent from Lowside’s own page.", 403)
+    return await call_next(request)
+
+
+async def _not_stored(_request: Request, error: Exception) -> Response:
+    """Nothing was acknowledged; the form's own draft on the phone still has everything typed."""
+    html = render(
+        "field/not_stored.html",
+        {"title": "Not saved", "page": "not_stored", "text": str(error)},
+    )
+    return HTMLResponse(html, 503)
+
+
+def device_name(data: Path, new_name: Callable[[], str]) -> str:
+    """This server's name as a writer, kept in the data folder and made once."""
+    path = data / "device"
+    if path.exists():
+        return path.read_text(encoding="ascii").strip()
+    name = new_name()
+    path.write_text(name + "\n", encoding="ascii")
+    return name

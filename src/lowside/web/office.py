@@ -1,0 +1,63 @@
+"""The office pages: lists, one session with its chart, the cylinders' ledgers."""
+
+from typing import Annotated
+
+from fastapi import APIRouter, Query
+from starlette.responses import HTMLResponse, Response
+
+from lowside.core.ledger import CylinderUse, use_of
+from lowside.core.page_home import unit_name
+from lowside.web.field import TheDesk, not_found
+from lowside.web.office_pages import (
+    cylinders_context,
+    list_context,
+    session_context,
+    set_aside_context,
+)
+from lowside.web.rendering import render
+
+MOST_ROWS = 200
+
+router = APIRouter(prefix="/office")
+
+
+@router.get("")
+def office_list(
+    desk: TheDesk, q: Annotated[str, Query(max_length=200)] = ""
+) -> Response:
+    store = desk.store
+    context = list_context(
+        store.sessions(query=q, limit=MOST_ROWS),
+        q,
+        len(store.quarantined()),
+        store.problems(),
+        desk.clock.now().tz,
+    )
+    return HTMLResponse(render("office/list.html", context))
+
+
+@router.get("/session/{sid}")
+def office_session(desk: TheDesk, sid: str) -> Response:
+    state = desk.state(sid)
+    if state is None:
+        return not_found("There is no such session in this store.")
+    return HTMLResponse(render("office/session.html", session_context(state, desk.handbook)))
+
+
+@router.get("/cylinders")
+def office_cylinders(desk: TheDesk) -> Response:
+    uses: list[CylinderUse] = []
+    names: dict[str, str] = {}
+    for state in desk.states([listed.sid for listed in desk.store.sessions(limit=None)]):
+        use = use_of(state)
+        if use is not None and not state.practice:
+            uses.append(use)
+            names[state.sid] = unit_name(state)
+    return HTMLResponse(render("office/cylinders.html", cylinders_context(uses, names)))
+
+
+@router.get("/set-aside")
+def office_set_aside(desk: TheDesk) -> Response:
+    return HTMLResponse(
+        render("office/set_aside.html", set_aside_context(desk.store.quarantined()))
+    )

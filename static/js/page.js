@@ -1,0 +1,156 @@
+// @ts-check
+/**
+ * What a field page does beyond its HTML: running clocks, and keeping what is typed until it is
+ * recorded. The page works without this file; it only loses these two.
+ */
+
+const DRAFT = "draft ";
+const SENT = "sent draft";
+const HIDDEN = new Set(["eid", "step", "back"]);
+
+/** When each clock first stood on the page [ms of `performance.now()`].
+ * @type {WeakMap<Element, number>} */
+const shownAt = new WeakMap();
+
+/** @param {number} seconds */
+function stopwatch(seconds) {
+  const whole = Math.max(0, Math.floor(seconds));
+  const two = (/** @type {number} */ n) => String(n).padStart(2, "0");
+  const hours = Math.floor(whole / 3600);
+  const minutes = Math.floor(whole / 60) % 60;
+  return hours === 0
+    ? `${minutes}:${two(whole % 60)}`
+    : `${hours}:${two(minutes)}:${two(whole % 60)}`;
+}
+
+function tick() {
+  const now = performance.now();
+  for (const clock of document.querySelectorAll("[data-elapsed]")) {
+    if (!(clock instanceof HTMLElement)) continue;
+    if (!shownAt.has(clock)) shownAt.set(clock, now);
+    const elapsed = Number(clock.dataset.elapsed) + (now - (shownAt.get(clock) ?? now)) / 1000;
+    const wait = Number(clock.dataset.wait || 0);
+    const face = clock.querySelector(".clock-time");
+    if (face === null) continue;
+    const counting = wait > elapsed;
+    const text = stopwatch(counting ? Math.ceil(wait - elapsed) : elapsed);
+    if (face.textContent !== text) face.textContent = text;
+    if (wait > 0) clock.classList.toggle("clock-over", !counting);
+  }
+}
+
+/** @param {HTMLFormElement} form */
+function typedIn(form) {
+  /** @type {Record<string, string>} */
+  const typed = {};
+  for (const [name, value] of new FormData(form)) {
+    if (typeof value === "string" && !HIDDEN.has(name)) typed[name] = value;
+  }
+  return typed;
+}
+
+/** @param {Event} event */
+function keepDraft(event) {
+  const form = event.target instanceof Element ? event.target.closest("form[data-draft]") : null;
+  if (!(form instanceof HTMLFormElement)) return;
+  try {
+    localStorage.setItem(DRAFT + form.dataset.draft, JSON.stringify(typedIn(form)));
+  } catch {
+    // A full or forbidden storage only costs the draft; the form itself still holds it.
+  }
+}
+
+/** Puts a kept draft back, unless the page itself shows what was typed and why it was refused.
+ * @param {HTMLFormElement} form */
+function restoreDraft(form) {
+  const kept = localStorage.getItem(DRAFT + form.dataset.draft);
+  if (kept === null || form.querySelector(".problem") !== null) return;
+  const typed = JSON.parse(kept);
+  let changed = false;
+  for (const field of form.elements) {
+    if (field instanceof HTMLInputElement && field.type === "radio") {
+      const on = typed[field.name] === field.value;
+      changed = changed || (on && !field.checked);
+      if (typed[field.name] !== undefined) field.checked = on;
+    } else if (
+      (field instanceof HTMLInputElement && field.type !== "hidden") ||
+      field instanceof HTMLTextAreaElement ||
+      field instanceof HTMLSelectElement
+    ) {
+      const text = typed[field.name];
+      if (text !== undefined && text !== field.value) {
+        field.value = text;
+        changed = true;
+      }
+    }
+  }
+  if (!changed) return;
+  form.querySelectorAll("details").forEach((more) => (more.open = true));
+  say(form, "Not saved yet: this is what you had typed. Check it, then save.");
+}
+
+/** @param {HTMLElement} beside @param {string} sentence */
+function say(beside, sentence) {
+  beside.parentElement?.querySelector(".page-note")?.remove();
+  const note = document.createElement("p");
+  note.className = "alert page-note";
+  note.setAttribute("role", "status");
+  note.textContent = sentence;
+  beside.before(note);
+}
+
+/** Each time a page stands: forget the draft of a form that was recorded, restore the others. */
+function arrive() {
+  const page = document.getElementById("page");
+  if (page === null || page.dataset.arrived === "yes") return;
+  page.dataset.arrived = "yes";
+  try {
+    const sent = sessionStorage.getItem(SENT);
+    const again = sent !== null && page.querySelector(".problem") !== null;
+    if (sent !== null && !again && !page.classList.contains("page-not_stored")) {
+      localStorage.removeItem(DRAFT + sent);
+    }
+    sessionStorage.removeItem(SENT);
+    for (const form of page.querySelectorAll("form[data-draft]")) {
+      if (form instanceof HTMLFormElement) restoreDraft(form);
+    }
+  } catch {
+    // No storage: nothing to restore.
+  }
+  tick();
+  page.querySelector(".field-wrong")?.scrollIntoView({ block: "center" });
+}
+
+/** @param {Event} event */
+function noteSending(event) {
+  const form = event.target;
+  if (!(form instanceof HTMLFormElement) || form.dataset.draft === undefined) return;
+  try {
+    sessionStorage.setItem(SENT, form.dataset.draft);
+  } catch {
+    // As above.
+  }
+}
+
+/** The server could not be reached: the form stays as it is. */
+function noteFailure() {
+  try {
+    sessionStorage.removeItem(SENT);
+  } catch {
+    // As above.
+  }
+  const form = document.querySelector("form[data-draft]") ?? document.querySelector("main > *");
+  if (form instanceof HTMLElement) {
+    say(form, "No answer from the server. Nothing was saved; what you typed is still here. Try again.");
+    form.previousElementSibling?.scrollIntoView({ block: "center" });
+  }
+}
+
+addEventListener("input", keepDraft);
+addEventListener("change", keepDraft);
+addEventListener("submit", noteSending, true);
+document.addEventListener("htmx:after:swap", arrive);
+document.addEventListener("htmx:error", noteFailure);
+addEventListener("pageshow", arrive);
+setInterval(tick, 250);
+arrive();
