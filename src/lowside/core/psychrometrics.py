@@ -40,12 +40,12 @@ WATER_TO_AIR = 0.621945
 """Molar mass of water over that of dry air. ASHRAE Fundamentals, chapter 1."""
 
 BISECTIONS = 40
-"""Halvings between freezing and the dry bulb: leaves less than 1e-9 K."""
+"""Halvings between the lowest wet bulb and the dry bulb: leaves less than 1e-9 K."""
 
 
 @dataclass(frozen=True)
 class PsychrometricTable:
-    """Saturation pressure of water in air [Pa] on an even grid of temperature [K]."""
+    """Saturation pressure of water [Pa] on an even grid of temperature [K], 1 to 60 °C."""
 
     grid: tuple[float, ...]
     values: tuple[float, ...]
@@ -80,24 +80,26 @@ def wet_bulb(
 
     Args:
         table: saturation pressure of water.
-        dry_bulb_k: dry bulb [K], within the table (0 to 60 °C).
-        humidity: relative humidity [0..1]; below what gives a wet bulb of 0 °C it is out of range,
-            because a frozen wick is another equation and no charging method's condition.
+        dry_bulb_k: dry bulb [K], within the table (1 to 60 °C).
+        humidity: relative humidity [0..1]; below what gives a wet bulb of 1 °C it is out of range:
+            near freezing a wet wick and a frozen one give two answers, and no charging method
+            asks for either.
         atmosphere_pa: site pressure [Pa], 55 to 110 kPa.
     """
+    coldest = table.grid[0]
     hottest = table.grid[len(table.grid) - 1]
-    if not table.grid[0] <= dry_bulb_k <= hottest:
-        return OutOfRange("temperature", dry_bulb_k, table.grid[0], hottest)
+    if not coldest <= dry_bulb_k <= hottest:
+        return OutOfRange("temperature", dry_bulb_k, coldest, hottest)
     if not LOWEST_ATMOSPHERE_PA <= atmosphere_pa <= HIGHEST_ATMOSPHERE_PA:
         return OutOfRange("pressure", atmosphere_pa, LOWEST_ATMOSPHERE_PA, HIGHEST_ATMOSPHERE_PA)
     saturation = _saturation_pressure(table, dry_bulb_k)
-    driest = _humidity_at(table, dry_bulb_k, ZERO_CELSIUS_K, atmosphere_pa)
+    driest = _humidity_at(table, dry_bulb_k, coldest, atmosphere_pa)
     driest = max(driest, 0.0)
     if not driest <= humidity <= 1.0:
         return OutOfRange("humidity", humidity, driest, 1.0)
     vapour = humidity * saturation
     ratio = WATER_TO_AIR * vapour / (atmosphere_pa - vapour)
-    low = ZERO_CELSIUS_K
+    low = coldest
     high = dry_bulb_k
     for _ in range(BISECTIONS):
         middle = (low + high) / 2.0

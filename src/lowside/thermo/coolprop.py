@@ -1,0 +1,152 @@
+"""CoolProp, and nothing else in Lowside imports it.
+
+Only temperature–quality calls are made for saturation. Pressure–quality calls of mixtures can
+return a wrong root without an error, and both kinds fail in patches inside the working range, so
+every answer is checked here by the physics of equilibrium and the caller keeps count of failures.
+"""
+
+from dataclasses import dataclass
+from typing import Any
+
+import CoolProp
+import CoolProp.CoolProp as CP  # noqa: N817 - CoolProp's own documentation writes it so
+from CoolProp.CoolProp import PyGuessesStructure
+
+NAMES = {
+    "R-600": "n-Butane",
+    "R-600a": "IsoButane",
+    "R-290": "n-Propane",
+    "R-744": "CarbonDioxide",
+}
+"""CoolProp's name where it is not the designation without its hyphen."""
+
+EQUILIBRIUM_TOLERANCE = 1e-5
+"""Largest relative difference of pressure and fugacities between the phases; about 0.0003 K."""
+LEAST_DENSITY_RATIO = 1.05
+"""Liquid over vapour: nearer than this the two phases are the same root found twice."""
+
+BUBBLE = 0
+DEW = 1
+
+
+@dataclass(frozen=True)
+class Point:
+    """One saturation state: the boiling liquid (BUBBLE) or the condensing vapour (DEW), in SI.
+
+    `rescued`: CoolProp failed on its own and found it from the neighbouring point.
+    """
+
+    temperature_k: float
+    pressure_pa: float
+    density: float
+    enthalpy: float
+    heat_capacity: float
+    rescued: bool
+
+
+class Fluid:
+    """One refrigerant in CoolProp, by its components.
+
+    Args:
+        components: designation (`R-32`) and mass share [%] of each.
+    """
+
+    def __init__(self, components: tuple[tuple[str, float], ...]) -> None:
+        names = "&".join(_name(designation) for designation, _ in components)
+        self.pure = len(components) == 1
+        self._state = CP.AbstractState("HEOS", names)
+        self._liquid = CP.AbstractState("HEOS", names)
+        self._vapour = CP.AbstractState("HEOS", names)
+        if not self.pure:
+            total = sum(share for _, share in components)
+            self._state.set_mass_fractions([share / total for _, share in components])
+            fractions = self._state.get_mole_fractions()
+            self._liquid.set_mole_fractions(fractions)
+            self._vapour.set_mole_fractions(fractions)
+        self._liquid.specify_phase(CP.iphase_liquid)
+        self._vapour.specify_phase(CP.iphase_gas)
+        self._names = names
+        self._count = len(components)
+        self._guess: Any = None
+
+    def ceiling_pa(self) -> float:
+        """Critical pressure [Pa] of a pure fluid; for a blend the highest pressure of its phase
+        envelope, which is at or a little above (up to 0.2 %) its critical pressure."""
+        if self.pure:
+            return float(self._state.p_critical())
+        state = CP.AbstractState("HEOS", self._names)
+        state.set_mole_fractions(self._state.get_mole_fractions())
+        state.build_phase_envelope("")
+        return float(max(state.get_phase_envelope_data().p))
+
+    def lowest_k(self) -> float:
+        """Lowest temperature [K] the equation is meant for; 0 for a blend, whose components'
+        triple points say little about it."""
+        return float(self._state.Tmin()) if self.pure else 0.0
+
+    def start(self) -> None:
+        """Forget the neighbouring point: a new sweep begins."""
+        self._guess = None
+
+    def point(self, side: int, temperature_k: float) -> Point | None:
+        """The state at `temperature_k` on `side` (BUBBLE or DEW), `None` when CoolProp fails or its
+        answer is no equilibrium."""
+        for rescued in (False, True):
+            if rescued and self._guess is None:
+                return None
+            try:
+                if rescued:
+                    self._state.update_with_guesses(CP.QT_INPUTS, side, temperature_k, self._guess)
+                else:
+                    self._state.update(CP.QT_INPUTS, side, temperature_k)
+                point = self._checked(side, temperature_k, rescued)
+            except ValueError:  # every failure of CoolProp's solvers
+                point = None
+            if point is not None:
+                return point
+        return None
+
+    def _checked(self, side: int, temperature_k: float, rescued: bool) -> Point | None:
+        pressure = self._state.p()
+        liquid_density = self._state.saturated_liquid_keyed_output(CP.iDmolar)
+        vapour_density = self._state.saturated_vapor_keyed_output(CP.iDmolar)
+        if not liquid_density > LEAST_DENSITY_RATIO * vapour_density > 0.0:
+            return None
+        guess = PyGuessesStructure()
+        if not self.pure:
+            guess.x = self._state.mole_fractions_liquid()
+            guess.y = self._state.mole_fractions_vapor()
+            self._liquid.set_mole_fractions(guess.x)
+            self._vapour.set_mole_fractions(guess.y)
+        self._liquid.update(CP.DmolarT_INPUTS, liquid_density, temperature_k)
+        self._vapour.update(CP.DmolarT_INPUTS, vapour_density, temperature_k)
+        pairs = [(self._liquid.p(), pressure), (self._vapour.p(), pressure)]
+        pairs += [(self._liquid.fugacity(i), self._vapour.fugacity(i)) for i in range(self._count)]
+        if not all(abs(a - b) <= EQUILIBRIUM_TOLERANCE * abs(b) for a, b in pairs):
+            return None
+        guess.T, guess.p = temperature_k, pressure
+        guess.rhomolar_liq, guess.rhomolar_vap = liquid_density, vapour_density
+        self._guess = None if self.pure else guess
+        phase = self._liquid if side == BUBBLE else self._vapour
+        return Point(
+            temperature_k, pressure, phase.rhomass(), phase.hmass(), phase.cpmass(), rescued
+        )
+
+
+def water_saturation_pa(temperature_k: float) -> float:
+    """Saturation pressure of pure water [Pa] above 0.01 °C."""
+    return float(CP.PropsSI("P", "T", temperature_k, "Q", 0, "Water"))
+
+
+def humid_air_wet_bulb_k(dry_bulb_k: float, humidity: float, atmosphere_pa: float) -> float:
+    """CoolProp's wet bulb [K], to check the core's by."""
+    return float(CP.HAPropsSI("Twb", "T", dry_bulb_k, "R", humidity, "P", atmosphere_pa))
+
+
+def version() -> str:
+    """As the package names itself."""
+    return str(CoolProp.__version__)
+
+
+def _name(designation: str) -> str:
+    return NAMES.get(designation, designation.replace("-", ""))

@@ -1,0 +1,159 @@
+"""The property tables on disk: built once, cached, read without CoolProp.
+
+The cache is keyed by CoolProp's version, the builder's source and the compositions, so a change of
+any of them builds again. A cached file that is not what it says it is counts as absent.
+"""
+
+import hashlib
+import json
+import os
+import sys
+import tempfile
+from collections.abc import Mapping
+from dataclasses import dataclass
+from importlib.metadata import version
+from importlib.resources import files
+from pathlib import Path
+from typing import Any
+
+from lowside.core.psychrometrics import PsychrometricTable, psychrometric_table_from
+from lowside.core.saturation import PropertyTable, table_from
+
+Components = tuple[tuple[str, float], ...]
+
+CACHE_VARIABLE = "LOWSIDE_CACHE"
+"""Names the folder of the cache; without it the platform's own."""
+
+_BUILDER = ("thermo/coolprop.py", "thermo/sweep.py", "thermo/build.py", "core/saturation.py")
+
+
+@dataclass(frozen=True)
+class Properties:
+    """What the core judges by: tables by designation in list order, moist air, and the hash of
+    both, which every session records. `reports` says how each table was checked."""
+
+    tables: Mapping[str, PropertyTable]
+    psychrometrics: PsychrometricTable
+    version: str
+    reports: tuple[Mapping[str, Any], ...]
+
+
+def load_properties() -> Properties:
+    """The cached tables, built first when there are none (about 20 s).
+
+    Raises
+        OSError: the cache folder cannot be written.
+    """
+    return properties_from(_content(rebuild=False))
+
+
+def build_properties() -> Properties:
+    """Build again, whatever is cached."""
+    return properties_from(_content(rebuild=True))
+
+
+def properties_json() -> bytes:
+    """The tables as the phone reads them: UTF-8 JSON with `version`, `made_with`, `refrigerants`
+    and `psychrometrics`; for `table_from` and `psychrometric_table_from`. About 50 kB gzipped."""
+    content = _content(rebuild=False)
+    return _canonical({key: content[key] for key in content if key != "reports"})
+
+
+def properties_json_path() -> Path:
+    """Where the cached file is, or will be once built."""
+    return cache_folder() / f"properties-{_key()}.json"
+
+
+def cache_folder() -> Path:
+    """`$LOWSIDE_CACHE`, else the platform's cache folder for this user."""
+    named = os.environ.get(CACHE_VARIABLE)
+    if named:
+        return Path(named)
+    if sys.platform == "win32":
+        base = os.environ.get("LOCALAPPDATA") or str(Path.home() / "AppData" / "Local")
+    elif sys.platform == "darwin":
+        base = str(Path.home() / "Library" / "Caches")
+    else:
+        base = os.environ.get("XDG_CACHE_HOME") or str(Path.home() / ".cache")
+    return Path(base) / "lowside"
+
+
+def compositions() -> dict[str, Components]:
+    """Components of every refrigerant in `data/refrigerants.json`, in its order."""
+    text = files("lowside").joinpath("data", "refrigerants.json").read_text(encoding="utf-8")
+    return {
+        entry["designation"]: tuple(
+            (part["designation"], float(part["mass_percent"])) for part in entry["components"]
+        )
+        for entry in json.loads(text)["refrigerants"]
+    }
+
+
+def properties_from(content: Mapping[str, Any]) -> Properties:
+    """The tables of a tables file.
+
+    Raises
+        KeyError, ValueError: it is not one.
+    """
+    tables = {data["refrigerant"]: table_from(data) for data in content["refrigerants"]}
+    return Properties(
+        tables,
+        psychrometric_table_from(content["psychrometrics"]),
+        str(content["version"]),
+        tuple(content["reports"]),
+    )
+
+
+def _content(rebuild: bool) -> dict[str, Any]:
+    path = properties_json_path()
+    cached = None if rebuild else _read(path)
+    if cached is not None:
+        return cached
+    # CoolProp takes a second to import and is wanted only here.
+    from lowside.thermo.build import build  # noqa: PLC0415
+
+    content = build(compositions())
+    content["version"] = _version(content)
+    path.parent.mkdir(parents=True, exist_ok=True)
+    _write(path, _canonical(content))
+    return content
+
+
+def _read(path: Path) -> dict[str, Any] | None:
+    try:
+        content = json.loads(path.read_bytes())
+    except (FileNotFoundError, ValueError):
+        return None
+    if not isinstance(content, dict) or "reports" not in content:
+        return None
+    return content if content.get("version") == _version(content) else None
+
+
+def _write(path: Path, body: bytes) -> None:
+    """All or nothing, so that a second process never reads half a file."""
+    handle, name = tempfile.mkstemp(dir=path.parent, prefix=path.stem, suffix=".part")
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(body)
+        Path(name).replace(path)
+    except BaseException:
+        Path(name).unlink(missing_ok=True)
+        raise
+
+
+def _version(content: Mapping[str, Any]) -> str:
+    numbers = {key: content.get(key) for key in ("refrigerants", "psychrometrics")}
+    return hashlib.sha256(_canonical(numbers)).hexdigest()[:12]
+
+
+def _key() -> str:
+    digest = hashlib.sha256()
+    package = files("lowside")
+    for name in _BUILDER:
+        digest.update(package.joinpath(*name.split("/")).read_bytes())
+    digest.update(_canonical(compositions()))
+    return f"{version('CoolProp')}-{digest.hexdigest()[:12]}"
+
+
+def _canonical(content: Any) -> bytes:
+    return json.dumps(content, separators=(",", ":"), sort_keys=True).encode()
