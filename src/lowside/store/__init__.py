@@ -1,0 +1,26 @@
+"""The shop's memory: append-only logs of events, and an index made from them.
+
+It keeps events and knows none of their rules; docs/store-format.md describes what is on disk.
+"""
+
+from lowside.store.codec import BadEvent, event_from_json, event_to_json
+from lowside.store.errors import ReadOnlyError, StoreBusyError, StoreError, StoreStoppedError
+from lowside.store.index import Listed, Outline
+from lowside.store.store import Batch, Outcome, Quarantined, Store, Verdict
+
+__all__ = [
+    "BadEvent",
+    "Batch",
+    "Listed",
+    "Outcome",
+    "Outline",
+    "Quarantined",
+    "ReadOnlyError",
+    "Store",
+    "StoreBusyError",
+    "StoreError",
+    "StoreStoppedError",
+    "Verdict",
+    "event_from_json",
+    "event_to_json",
+]

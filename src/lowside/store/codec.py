@@ -1,0 +1,207 @@
+"""Events as JSON and as the lines of a log. The format is described in docs/store-format.md."""
+
+import hashlib
+import json
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from lowside.core.events import Event
+from lowside.store.ulid import is_ulid
+
+LARGEST_EVENT = 65_536
+"""Largest canonical event [bytes]. The longest text a form takes is 2000 characters."""
+
+LARGEST_INTEGER = 9_007_199_254_740_991
+"""2^53 - 1: the largest integer every JSON reader keeps exact."""
+
+SUM_LENGTH = 16
+"""Hex digits of SHA-256 kept as a line's checksum: 64 bits, against damage, not against malice."""
+
+_HEAD = b'{"event":'
+_MIDDLE = b',"sum":"'
+_TAIL = b'"}'
+_TAIL_LENGTH = len(_MIDDLE) + SUM_LENGTH + len(_TAIL)
+
+_HLC = re.compile(r"[0-9]{15}-[0-9]{6}", re.ASCII)
+_NAME = re.compile(r"[A-Za-z0-9._-]{1,64}", re.ASCII)
+_FIELDS = (
+    "sid", "dev", "seq", "eid", "hlc", "at", "tz", "mono", "run", "kind", "data", "schema",
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class BadEvent:
+    """Something that cannot be an event; `reason` is a sentence that says why."""
+
+    reason: str
+
+
+@dataclass(frozen=True)
+class BadLine:
+    """A line of a log that cannot be trusted; `reason` is a sentence that says why."""
+
+    reason: str
+
+
+def event_to_json(event: Event) -> dict[str, object]:
+    """The event as the object that is stored, sent and exported."""
+    return {
+        "sid": event.sid,
+        "dev": event.dev,
+        "seq": event.seq,
+        "eid": event.eid,
+        "hlc": event.hlc,
+        "at": event.at,
+        "tz": event.tz,
+        "mono": event.mono,
+        "run": event.run,
+        "kind": event.kind,
+        "data": dict(event.data),
+        "schema": event.schema,
+    }
+
+
+def event_from_json(obj: object) -> Event | BadEvent:
+    """Check one parsed JSON value and make it an event.
+
+    A kind or schema unknown to this version is kept as it is. A top-level field unknown to this
+    version is refused and stays with its sender: an `Event` has no place for it, and storing the
+    rest would change what the device wrote.
+    """
+    if not isinstance(obj, dict):
+        return BadEvent("An entry must be a JSON object.")
+    for name in obj:
+        if name not in _FIELDS:
+            return BadEvent(f"This version does not know the field “{_shown(name)}” of an entry.")
+    for name in _FIELDS:
+        if name not in obj:
+            return BadEvent(f"The entry lacks its field “{name}”.")
+    event = Event(**obj)
+    reason = why_malformed(event)
+    return event if reason == "" else BadEvent(reason)
+
+
+def why_malformed(event: Event) -> str:
+    """Why the store cannot keep this event, as a sentence; empty when it can."""
+    for name in ("sid", "eid"):
+        value: object = getattr(event, name)
+        if not isinstance(value, str) or not is_ulid(value):
+            return f"“{_shown(value)}” is not a ULID, so it cannot be the entry’s {name}."
+    for name in ("dev", "run", "kind"):
+        value = getattr(event, name)
+        if not isinstance(value, str) or _NAME.fullmatch(value) is None:
+            return (
+                f"The entry’s {name} must be 1 to 64 letters, digits, dots, dashes or "
+                f"underscores, not “{_shown(value)}”."
+            )
+    if not isinstance(event.hlc, str) or _HLC.fullmatch(event.hlc) is None:
+        return f"“{_shown(event.hlc)}” is not a clock value the order of entries can rest on."
+    for name, lowest, highest in (
+        ("seq", 1, LARGEST_INTEGER),
+        ("at", 0, LARGEST_INTEGER),
+        ("tz", -1440, 1440),
+        ("mono", 0, LARGEST_INTEGER),
+        ("schema", 1, LARGEST_INTEGER),
+    ):
+        value = getattr(event, name)
+        if type(value) is not int or not lowest <= value <= highest:
+            return (
+                f"The entry’s {name} must be a whole number from {lowest} to {highest}, "
+                f"not “{_shown(value)}”."
+            )
+    return _why_data_malformed(event.data) or _why_too_large(event)
+
+
+def canonical(value: object) -> bytes:
+    """The one way a JSON value is written: sorted names, no spaces, UTF-8 unescaped."""
+    text = json.dumps(
+        value, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False
+    )
+    return text.encode("utf-8")
+
+
+def canonical_event(event: Event) -> bytes:
+    """The event's canonical bytes; two events are the same when these are."""
+    return canonical(event_to_json(event))
+
+
+def line_of(event: Event) -> bytes:
+    """The event as a line of a log, with its checksum and its line feed."""
+    body = canonical_event(event)
+    return _HEAD + body + _MIDDLE + checksum(body) + _TAIL + b"\n"
+
+
+def checksum(body: bytes) -> bytes:
+    """The first hex digits of SHA-256 of an event's bytes."""
+    return hashlib.sha256(body).hexdigest()[:SUM_LENGTH].encode("ascii")
+
+
+def read_line(line: bytes) -> Event | BadLine:
+    """Read a line of a log, without its line feed."""
+    body = line[len(_HEAD) : -_TAIL_LENGTH]
+    if line != _HEAD + body + _MIDDLE + line[-_TAIL_LENGTH + len(_MIDDLE) : -len(_TAIL)] + _TAIL:
+        return BadLine("it is not an entry with its checksum")
+    if checksum(body) != line[-_TAIL_LENGTH + len(_MIDDLE) : -len(_TAIL)]:
+        return BadLine("its checksum does not match, so it was changed or damaged")
+    return _event_from_bytes(body)
+
+
+def read_events(path: Path) -> tuple[list[Event], list[str]]:
+    """Events of a log or of an exported file (plain events), in the file's order.
+
+    Returns
+        The events that can be read, and a sentence for each line that cannot.
+
+    Raises
+        OSError: the file cannot be read.
+    """
+    events: list[Event] = []
+    problems: list[str] = []
+    for number, line in enumerate(path.read_bytes().split(b"\n"), start=1):
+        if line.strip() == b"":
+            continue
+        read = read_line(line) if line.startswith(_HEAD) else _event_from_bytes(line)
+        if isinstance(read, BadLine):
+            problems.append(f"{path}, line {number}: {read.reason}.")
+        else:
+            events.append(read)
+    return events, problems
+
+
+def _event_from_bytes(body: bytes) -> Event | BadLine:
+    try:
+        obj = json.loads(body.decode("utf-8"))
+    except (ValueError, RecursionError):
+        return BadLine("it is not JSON")
+    event = event_from_json(obj)
+    if isinstance(event, BadEvent):
+        return BadLine(f"it is not an entry this version can read ({event.reason})")
+    return event
+
+
+def _why_data_malformed(data: object) -> str:
+    if not isinstance(data, Mapping):
+        return "The entry’s data must be an object of texts."
+    for name, text in data.items():
+        if not isinstance(name, str) or _NAME.fullmatch(name) is None:
+            return f"“{_shown(name)}” cannot be the name of a value in an entry."
+        if not isinstance(text, str):
+            return f"The entry’s value “{name}” must be text, as it was typed."
+        if any("\ud800" <= character <= "\udfff" for character in text):
+            return f"The entry’s value “{name}” is not valid Unicode text."
+    return ""
+
+
+def _why_too_large(event: Event) -> str:
+    size = len(canonical_event(event))
+    if size <= LARGEST_EVENT:
+        return ""
+    return f"The entry has {size} bytes. The store takes at most {LARGEST_EVENT}; shorten it."
+
+
+def _shown(value: object) -> str:
+    """A foreign value for a sentence: short, printable, valid Unicode."""
+    text = str(value)[:40]
+    return "".join(character if character.isprintable() else "?" for character in text)

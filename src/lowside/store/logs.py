@@ -1,0 +1,180 @@
+"""The logs on disk: one file a session, read whole, appended to, its torn end set aside."""
+
+import os
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from pathlib import Path
+
+from lowside.core.events import Event
+from lowside.store import durable
+from lowside.store.codec import BadLine, line_of, read_line
+from lowside.store.ulid import ulid_ms
+
+SESSIONS = "sessions"
+QUARANTINE = "quarantine"
+SUFFIX = ".jsonl"
+TORN_SUFFIX = ".torn"
+
+
+@dataclass
+class Log:
+    """One log file as read, and as it grows by `append`."""
+
+    path: Path
+    sid: str
+    events: list[Event] = field(default_factory=list)
+    size: int = 0
+    """Bytes up to the end of the last whole line: what has been acknowledged."""
+    torn: bytes = b""
+    """Bytes after that: a write that was cut short, by a power cut or a kill."""
+    damaged: list[str] = field(default_factory=list)
+    """A sentence for each line that cannot be read; the line stays in the file."""
+    by_key: dict[tuple[str, int], Event] = field(default_factory=dict)
+    by_eid: dict[str, Event] = field(default_factory=dict)
+
+    def take(self, event: Event) -> None:
+        """Count an event in; the first of a (dev, seq) and of an eid stands."""
+        self.events.append(event)
+        self.by_key[(event.dev, event.seq)] = event
+        self.by_eid.setdefault(event.eid, event)
+
+    def append(self, events: Sequence[Event]) -> os.stat_result:
+        """Write these events and wait for the disk, then count them in.
+
+        Raises
+            OSError: the disk refused; none of them is counted.
+        """
+        lines = b"".join(line_of(event) for event in events)
+        status = durable.append(self.path, lines, self.size)
+        self.size = status.st_size
+        for event in events:
+            self.take(event)
+        return status
+
+    def problems(self) -> list[str]:
+        """Sentences about what in the file cannot be trusted."""
+        found = list(self.damaged)
+        if self.torn != b"":
+            found.append(
+                f"{self.path} ends in the middle of an entry ({len(self.torn)} bytes); the "
+                "entry was never acknowledged."
+            )
+        return found
+
+
+def session_path(root: Path, sid: str) -> Path:
+    """Where a session's log is: the folder is the year of its ULID, in UTC.
+
+    Raises
+        ValueError: `sid` is not a ULID, so no file may be named for it.
+    """
+    ms = ulid_ms(sid)
+    if ms is None:
+        raise ValueError("not a ULID")
+    year = datetime.fromtimestamp(ms // 1000, UTC).year
+    return root / SESSIONS / str(year) / (sid + SUFFIX)
+
+
+def quarantine_path(root: Path, sid: str) -> Path:
+    """Where the events that contradict a session's are kept.
+
+    Raises
+        ValueError: `sid` is not a ULID.
+    """
+    if ulid_ms(sid) is None:
+        raise ValueError("not a ULID")
+    return root / QUARANTINE / (sid + SUFFIX)
+
+
+def session_files(root: Path) -> Iterator[tuple[str, Path]]:
+    """Every session's log, oldest first."""
+    for path in sorted((root / SESSIONS).glob("*/*" + SUFFIX)):
+        sid = path.name.removesuffix(SUFFIX)
+        if ulid_ms(sid) is not None and session_path(root, sid) == path:
+            yield sid, path
+
+
+def quarantine_files(root: Path) -> Iterator[tuple[str, Path]]:
+    """Every log of contradicting events."""
+    for path in sorted((root / QUARANTINE).glob("*" + SUFFIX)):
+        sid = path.name.removesuffix(SUFFIX)
+        if ulid_ms(sid) is not None:
+            yield sid, path
+
+
+def strange_files(root: Path) -> list[Path]:
+    """Files among the logs that are not logs, as of a copy made by hand; they are not read."""
+    known = {path for _, path in (*session_files(root), *quarantine_files(root))}
+    return sorted(
+        path
+        for folder in (SESSIONS, QUARANTINE)
+        for path in (root / folder).rglob("*")
+        if path.is_file() and path not in known and path.suffix != TORN_SUFFIX
+    )
+
+
+def torn_files(root: Path) -> list[Path]:
+    """Files that hold what was set aside, until a person removes them."""
+    return sorted(
+        path
+        for folder in (SESSIONS, QUARANTINE)
+        for path in (root / folder).rglob("*" + SUFFIX + TORN_SUFFIX)
+    )
+
+
+def read_log(path: Path, sid: str) -> Log:
+    """Read a log, checking every line. A file that is not there is an empty log.
+
+    Raises
+        OSError: the file is there and cannot be read.
+    """
+    log = Log(path, sid)
+    if not path.exists():
+        return log
+    content = path.read_bytes()
+    *lines, log.torn = content.split(b"\n")
+    log.size = len(content) - len(log.torn)
+    for number, line in enumerate(lines, start=1):
+        event = read_line(line)
+        if isinstance(event, BadLine):
+            log.damaged.append(f"{path}, line {number} was left out: {event.reason}.")
+        elif event.sid != sid:
+            log.damaged.append(
+                f"{path}, line {number} was left out: it belongs to session {event.sid}."
+            )
+        elif (event.dev, event.seq) in log.by_key:
+            log.damaged.append(
+                f"{path}, line {number} was left out: it repeats the number of an earlier line."
+            )
+        else:
+            log.take(event)
+    return log
+
+
+def mend(log: Log) -> None:
+    """Take a torn end off a log: whole but for its line feed, it is kept; else it is set aside.
+
+    What is set aside goes to `<log>.torn` before it leaves the log, so a kill in between only sets
+    it aside twice.
+
+    Raises
+        OSError: the disk refused.
+    """
+    if log.torn == b"":
+        return
+    event = read_line(log.torn)
+    if (
+        isinstance(event, Event)
+        and event.sid == log.sid
+        and (event.dev, event.seq) not in log.by_key
+    ):
+        status = durable.append(log.path, b"\n", log.size + len(log.torn))
+        log.take(event)
+        log.size = status.st_size
+    else:
+        aside = log.path.with_name(log.path.name + TORN_SUFFIX)
+        already = aside.stat().st_size if aside.exists() else 0
+        durable.append(aside, log.torn + b"\n", already)
+        durable.cut(log.path, log.size)
+    log.torn = b""

@@ -1,0 +1,446 @@
+"""The store: events in, each with a verdict; sessions, lists and what came since out."""
+
+import sqlite3
+from collections import OrderedDict
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from pathlib import Path
+from threading import RLock
+from types import TracebackType
+from typing import Self
+
+from lowside.core.events import Event
+from lowside.store import durable
+from lowside.store.codec import BadEvent, canonical_event, why_malformed
+from lowside.store.errors import ReadOnlyError, StoreError, StoreStoppedError
+from lowside.store.index import (
+    INDEX_FILE,
+    Index,
+    Listed,
+    Outline,
+    Outliner,
+    Stamp,
+    key_of,
+    remove_index,
+    unit_key,
+)
+from lowside.store.lock import WriterLock
+from lowside.store.logs import (
+    Log,
+    mend,
+    quarantine_files,
+    quarantine_path,
+    read_log,
+    session_files,
+    session_path,
+    strange_files,
+    torn_files,
+)
+from lowside.store.ulid import is_ulid
+
+KEPT_LOGS = 256
+"""Sessions kept parsed in memory."""
+
+SCAN = 500
+"""Arrivals looked at in one step of `events_since`."""
+
+
+class Outcome(StrEnum):
+    """What became of an event."""
+
+    STORED = "stored"
+    ALREADY = "already"
+    QUARANTINED = "quarantined"
+    REFUSED = "refused"
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """The answer to one event. Only after STORED, ALREADY or QUARANTINED may its sender drop it."""
+
+    outcome: Outcome
+    reason: str = ""
+    """A sentence when it was not simply stored."""
+
+
+@dataclass(frozen=True)
+class Quarantined:
+    """An event that contradicts a stored one, kept for a person to look at."""
+
+    event: Event
+    reason: str
+
+
+@dataclass(frozen=True)
+class Batch:
+    """What arrived since a cursor."""
+
+    events: tuple[Event, ...]
+    cursor: str
+    """To ask on from here."""
+    more: bool
+    restarted: bool
+    """The cursor given was of another store or another index, so this begins from the start."""
+
+
+class Store:
+    """All events of a shop. Every method may be called from any thread."""
+
+    def __init__(self, root: Path, outline: Outliner, lock: WriterLock | None) -> None:
+        """Not for callers: see `open`."""
+        self.root = root
+        self._outline = outline
+        self._lock = lock
+        self._guard = RLock()
+        self._logs: OrderedDict[str, Log] = OrderedDict()
+        self._quarantine: dict[str, Log] = {}
+        self._problems: dict[str, list[str]] = {}
+        self._stopped = ""
+        self._index = self._open_index()
+
+    @classmethod
+    def open(cls, root: Path, outline: Outliner, write: bool = True) -> Self:
+        """Open the store at `root`, bringing its index up to date.
+
+        Args:
+            root: the data folder; made when missing and `write` is set.
+            outline: makes what lists show of a session from its events.
+            write: be the one writer. Otherwise nothing on disk is touched and what is on disk now
+                is what is seen, also while another process writes.
+
+        Raises
+            StoreBusyError: another process writes to it.
+            StoreError: the folder cannot be read or written.
+        """
+        try:
+            if not write:
+                if not root.is_dir():
+                    raise StoreError(f"There is no data folder {root}.")
+                return cls(root, outline, None)
+            durable.make_directories(root)
+            lock = WriterLock(root)
+            try:
+                return cls(root, outline, lock)
+            except BaseException:
+                lock.release()
+                raise
+        except OSError as error:
+            raise StoreError(f"The data folder {root} cannot be used: {error}.") from error
+
+    def close(self) -> None:
+        """Let another process write. Closing twice is fine; anything else fails afterwards."""
+        with self._guard:
+            if self._stopped != _CLOSED:
+                self._stopped = _CLOSED
+                self._index.close()
+                if self._lock is not None:
+                    self._lock.release()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        _type: type[BaseException] | None,
+        _error: BaseException | None,
+        _trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    # Writing
+
+    def append(self, events: Sequence[Event | BadEvent]) -> list[Verdict]:
+        """Store events; when this returns, they are on the disk.
+
+        One verdict for each, in order; one that cannot be kept never blocks the rest.
+
+        Raises
+            ReadOnlyError: the store was opened for reading.
+            StoreStoppedError: a write failed now or earlier, or the store is closed. None of these
+                events is acknowledged; sending them again later is always right.
+        """
+        with self._guard:
+            if self._lock is None:
+                raise ReadOnlyError(f"{self.root} was opened for reading only.")
+            if self._stopped:
+                raise StoreStoppedError(self._stopped)
+            batch = _Pending()
+            try:
+                verdicts = [self._judge(event, batch) for event in events]
+                self._write(batch)
+            except OSError as error:
+                self._stopped = (
+                    f"Saving failed ({error}). Nothing more is written until Lowside is "
+                    "restarted, so that what is saved stays sound. Check the disk first."
+                )
+                raise StoreStoppedError(self._stopped) from error
+            return verdicts
+
+    def _judge(self, event: Event | BadEvent, batch: "_Pending") -> Verdict:
+        if isinstance(event, BadEvent):
+            return Verdict(Outcome.REFUSED, event.reason)
+        reason = why_malformed(event)
+        if reason != "":
+            return Verdict(Outcome.REFUSED, reason)
+        log = self._log(event.sid)
+        fresh = batch.stored.setdefault(event.sid, [])
+        key = (event.dev, event.seq)
+        same_key = log.by_key.get(key) or next((e for e in fresh if (e.dev, e.seq) == key), None)
+        if same_key is not None:
+            if canonical_event(same_key) == canonical_event(event):
+                return Verdict(Outcome.ALREADY)
+            return self._set_aside(event, _SAME_NUMBER, batch)
+        same_eid = log.by_eid.get(event.eid) or next((e for e in fresh if e.eid == event.eid), None)
+        if same_eid is not None and not _same_act(same_eid, event):
+            return self._set_aside(event, _SAME_EID, batch)
+        fresh.append(event)
+        if same_eid is not None:
+            return Verdict(Outcome.ALREADY, "This entry also came by another way.")
+        return Verdict(Outcome.STORED)
+
+    def _set_aside(self, event: Event, reason: str, batch: "_Pending") -> Verdict:
+        aside = self._aside(event.sid)
+        fresh = batch.quarantined.setdefault(event.sid, [])
+        body = canonical_event(event)
+        if all(canonical_event(known) != body for known in (*aside, *fresh)):
+            fresh.append(event)
+        return Verdict(Outcome.QUARANTINED, reason)
+
+    def _write(self, batch: "_Pending") -> None:
+        """The logs first and the index last: the index is only ever behind, never ahead."""
+        for sid, events in batch.quarantined.items():
+            if events:
+                self._append_aside(sid, events)
+        written = []
+        for sid, events in batch.stored.items():
+            if events:
+                log = self._log(sid)
+                status = log.append(events)
+                written.append((log, events, Stamp(status.st_size, status.st_mtime_ns)))
+        try:
+            self._index.begin()
+            for log, events, stamp in written:
+                self._index.add(log, events, self._outline_of(log), stamp)
+            self._index.commit()
+        except sqlite3.Error as error:
+            raise OSError(f"the index could not be written: {error}") from error
+
+    # Reading
+
+    def events(self, sid: str) -> list[Event]:
+        """A session's events in the order they arrived; empty when nothing is known of it."""
+        with self._guard:
+            return list(self._log(sid).events) if is_ulid(sid) else []
+
+    def next_seq(self, sid: str, dev: str) -> int:
+        """The number of this device's next event in this session, from 1.
+
+        Each line that cannot be read counts as one of its own: a number is never used twice.
+        """
+        with self._guard:
+            if not is_ulid(sid):
+                return 1
+            log = self._log(sid)
+            own = [event.seq for event in (*log.events, *self._aside(sid)) if event.dev == dev]
+            return max(own, default=0) + len(log.damaged) + 1
+
+    def last_hlc(self) -> str:
+        """The latest clock value of any event, "" when the store is empty."""
+        with self._guard:
+            return self._index.last_hlc()
+
+    def sessions(
+        self,
+        query: str = "",
+        limit: int | None = None,
+        open_only: bool = False,
+        closed_only: bool = False,
+    ) -> list[Listed]:
+        """Sessions, newest first.
+
+        Args:
+            query: words; each must occur in site, unit, technician, refrigerant, cylinder or the
+                session's identifier. Capitals do not matter.
+            limit: at most this many.
+            open_only, closed_only: leave out the others.
+        """
+        with self._guard:
+            return self._index.listed(key_of(query).split(), open_only, closed_only, limit)
+
+    def sessions_with_cylinder(self, label: str) -> list[Listed]:
+        """Sessions whose outline names this cylinder, oldest first."""
+        with self._guard:
+            return self._index.with_cylinder(key_of(label))
+
+    def sessions_with_unit(self, site: str, unit_label: str) -> list[Listed]:
+        """Sessions whose outline names this unit at this site, oldest first."""
+        with self._guard:
+            return self._index.with_unit(unit_key(site, unit_label))
+
+    def events_since(
+        self, cursor: str, limit: int = 100, sids: Collection[str] | None = None
+    ) -> Batch:
+        """Events that arrived after `cursor`, in order of arrival.
+
+        Args:
+            cursor: from the batch before, or "" to begin. One of another store, or from before the
+                index was rebuilt, begins anew: events may then come again, none is left out.
+            limit: at most this many.
+            sids: only these sessions. A cursor only vouches for the sessions it was made with: read
+                a session that is new to the asker with `events`, or begin anew.
+        """
+        with self._guard:
+            after, restarted = self._place(cursor)
+            found: list[Event] = []
+            while True:
+                rows = self._index.arrivals(after, SCAN)
+                for n, sid, dev, seq in rows:
+                    if sids is None or sid in sids:
+                        if len(found) == limit:
+                            return Batch(tuple(found), self._cursor(after), True, restarted)
+                        event = self._log(sid).by_key.get((dev, seq))
+                        if event is not None:
+                            found.append(event)
+                    after = n
+                if len(rows) < SCAN:
+                    return Batch(tuple(found), self._cursor(after), False, restarted)
+
+    def quarantined(self) -> list[Quarantined]:
+        """Every event that contradicts a stored one."""
+        with self._guard:
+            return [
+                Quarantined(event, self._why_aside(event))
+                for sid in sorted(self._quarantine)
+                for event in self._quarantine[sid].events
+            ]
+
+    def problems(self) -> list[str]:
+        """What a person should look at, as sentences; empty when all is well."""
+        with self._guard:
+            return [sentence for found in self._problems.values() for sentence in found]
+
+    # The parts
+
+    def _open_index(self) -> Index:
+        for sid, path in quarantine_files(self.root):
+            self._quarantine[sid] = self._read(path, sid)
+        if self._lock is None:
+            index = Index(None)
+        else:
+            path = self.root / INDEX_FILE
+            try:
+                index = Index(path)
+            except sqlite3.DatabaseError:
+                # Only ever derived from the logs, so nothing is lost with it.
+                remove_index(path)
+                index = Index(path)
+        try:
+            self._bring_up_to_date(index)
+        except BaseException:
+            index.close()
+            raise
+        self._note_files()
+        return index
+
+    def _bring_up_to_date(self, index: Index) -> None:
+        known = index.stamps()
+        damaged = index.damaged()
+        index.begin()
+        for sid, path in session_files(self.root):
+            if known.pop(sid, None) != _stamp(path):
+                log = self._log(sid)
+                index.put(log, self._outline_of(log), _stamp(path))
+            elif sid in damaged:
+                self._log(sid)
+        for sid in known:
+            index.remove(sid)
+            self._problems[sid] = [
+                f"The log of session {sid} is gone from {session_path(self.root, sid)}. Put it "
+                "back from a copy."
+            ]
+        index.commit()
+
+    def _note_files(self) -> None:
+        for path in torn_files(self.root):
+            self._problems[str(path)] = [
+                f"{path} holds the end of an entry whose saving was cut short. It was never "
+                "acknowledged; remove the file when you have looked at it."
+            ]
+        for path in strange_files(self.root):
+            self._problems[str(path)] = [f"{path} is not a log of this store, so it is not read."]
+
+    def _read(self, path: Path, sid: str) -> Log:
+        """Read a log; the writer mends it, a reader leaves it to the writer."""
+        log = read_log(path, sid)
+        if self._lock is not None and log.torn != b"" and not self._stopped:
+            mend(log)
+        found = log.problems()
+        if found:
+            self._problems[str(path)] = found
+        return log
+
+    def _log(self, sid: str) -> Log:
+        log = self._logs.get(sid)
+        if log is None:
+            log = self._read(session_path(self.root, sid), sid)
+            self._logs[sid] = log
+            if len(self._logs) > KEPT_LOGS:
+                self._logs.popitem(last=False)
+        self._logs.move_to_end(sid)
+        return log
+
+    def _aside(self, sid: str) -> list[Event]:
+        log = self._quarantine.get(sid)
+        return log.events if log is not None else []
+
+    def _append_aside(self, sid: str, events: Sequence[Event]) -> None:
+        if sid not in self._quarantine:
+            self._quarantine[sid] = Log(quarantine_path(self.root, sid), sid)
+        self._quarantine[sid].append(events)
+
+    def _why_aside(self, event: Event) -> str:
+        stored = self._log(event.sid).by_key.get((event.dev, event.seq))
+        return _SAME_NUMBER if stored is not None else _SAME_EID
+
+    def _outline_of(self, log: Log) -> Outline:
+        try:
+            return self._outline(log.events)
+        except Exception as error:  # noqa: BLE001  a list must not keep a record from being kept
+            self._problems["outline " + log.sid] = [
+                f"Session {log.sid} is stored, but its line in the lists could not be made: {error}"
+            ]
+            return Outline()
+
+    def _cursor(self, after: int) -> str:
+        return f"{self._index.epoch}:{after}"
+
+    def _place(self, cursor: str) -> tuple[int, bool]:
+        """Where a cursor stands, and whether it had to begin anew."""
+        epoch, _, number = cursor.partition(":")
+        if epoch == self._index.epoch and number.isascii() and number.isdigit():
+            return int(number[:18]), False
+        return 0, cursor != ""
+
+
+_CLOSED = "The store is closed."
+_SAME_NUMBER = "An entry with this device’s number is stored already, with other content."
+_SAME_EID = "This entry is stored already, with other content."
+
+
+class _Pending:
+    """What one `append` is about to write."""
+
+    def __init__(self) -> None:
+        self.stored: dict[str, list[Event]] = {}
+        self.quarantined: dict[str, list[Event]] = {}
+
+
+def _same_act(one: Event, other: Event) -> bool:
+    """Whether two events with one eid say the same: one tap that came by two ways."""
+    return one.kind == other.kind and dict(one.data) == dict(other.data)
+
+
+def _stamp(path: Path) -> Stamp:
+    status = path.stat()
+    return Stamp(status.st_size, status.st_mtime_ns)
