@@ -60,7 +60,7 @@ $(TESTABLE): pyproject.toml $(INSTALLED)
 	@touch $@
 
 $(TABLES): $(INSTALLED) $(TABLE_SOURCES)
-	$(BIN)/lowside tables --build
+	$(BIN)/lowside tables
 	@touch $@
 
 $(JS_READY): $(JS_LOCK) | $(BIN)/python

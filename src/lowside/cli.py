@@ -46,17 +46,16 @@ def _serve(chosen: argparse.Namespace) -> int:
 
 def _add_tables(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
     parser = commands.add_parser("tables", help="build or check the property tables")
-    doing = parser.add_mutually_exclusive_group(required=True)
-    doing.add_argument("--build", action="store_true", help="build them unless cached")
-    doing.add_argument("--check", action="store_true", help="compare them with CoolProp")
+    parser.add_argument("--build", action="store_true", help="build them again first")
+    parser.add_argument("--check", action="store_true", help="compare them with CoolProp now")
     parser.add_argument("--json", action="store_true")
     parser.set_defaults(run=_tables)
 
 
 def _tables(chosen: argparse.Namespace) -> int:
-    from lowside.thermo.commands import build_tables, check_tables  # noqa: PLC0415
+    from lowside.thermo.commands import tables_command  # noqa: PLC0415
 
-    return build_tables() if chosen.build else check_tables(as_json=chosen.json)
+    return tables_command(build=chosen.build, check=chosen.check, as_json=chosen.json)
 
 
 def _add_saturation(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
@@ -74,16 +73,17 @@ def _add_saturation(commands: "argparse._SubParsersAction[argparse.ArgumentParse
 
 
 def _saturation(chosen: argparse.Namespace) -> int:
-    from lowside.thermo.commands import saturation, saturation_batch  # noqa: PLC0415
+    from lowside.thermo.commands import (  # noqa: PLC0415
+        saturation_batch_command,
+        saturation_command,
+    )
 
     if chosen.batch:
-        return saturation_batch(sys.stdin, sys.stdout)
+        return saturation_batch_command(sys.stdin)
     if chosen.refrigerant is None or chosen.pressure is None:
         print("Give a refrigerant and a pressure, as: lowside saturation R-454B 118psig")
         return 2
-    return saturation(
-        chosen.refrigerant, chosen.pressure, elevation=chosen.elevation, as_json=chosen.json
-    )
+    return saturation_command(chosen.refrigerant, chosen.pressure, chosen.elevation, chosen.json)
 
 
 def _add_replay(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
