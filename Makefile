@@ -2,7 +2,7 @@
 # make test   install what the tests need, then check and test everything
 # make lint   style, formatting and types only
 # make bench  the benchmarks: ratios, never seconds
-# make clean  remove what make made; never the data
+# make clean  remove what make made here; never the data, nor the cached tables
 
 PYTHON ?= python3
 VENV := .venv
@@ -43,7 +43,7 @@ bench: $(TESTABLE) $(TABLES)
 	done
 
 clean:
-	rm -rf $(VENV) cache build dist .mypy_cache .ruff_cache .pytest_cache .hypothesis
+	rm -rf $(VENV) build dist .mypy_cache .ruff_cache .pytest_cache .hypothesis
 	rm -rf tests/js/node_modules screenshots
 	find src tests bench -name __pycache__ -type d -prune -exec rm -rf {} + 2>/dev/null || true
 
