@@ -29,7 +29,7 @@ TEMPLATES = _folder("_templates", "templates")
 STATIC = _folder("_static", "static")
 
 
-class Unprintable(TypeError):
+class UnprintableError(TypeError):
     """A template printed something other than text or a whole number; `view` should format it."""
 
 
@@ -62,7 +62,7 @@ def render(name: str, context: Mapping[str, Any]) -> str:
 
     Raises
         jinja2.UndefinedError: the template needs something the context lacks.
-        Unprintable: it prints something that is neither text nor a whole number.
+        UnprintableError: it prints something that is neither text nor a whole number.
     """
     return _shared().get_template(name).render(context)
 
@@ -74,7 +74,9 @@ def _shared() -> FieldTemplates:
 
 def _printable(value: Any) -> Any:
     if isinstance(value, bool) or not isinstance(value, str | int | Undefined):
-        raise Unprintable(f"a template printed {value!r}; only text and whole numbers are printed")
+        raise UnprintableError(
+            f"a template printed {value!r}; only text and whole numbers are printed"
+        )
     if isinstance(value, int) and abs(value) > LARGEST_INTEGER:
-        raise Unprintable(f"a template printed {value}, which JavaScript cannot hold exactly")
+        raise UnprintableError(f"a template printed {value}, which JavaScript cannot hold exactly")
     return value

@@ -1,0 +1,104 @@
+// What compiled templates stand on. Each function does what Jinja2 with StrictUndefined does, so
+// that a page is the same bytes from the server and from the phone.
+
+/** A name or key that is not there. Passing it on is allowed, as in Jinja2; using it throws. */
+class Missing {
+  /** @param {string} name */
+  constructor(name) {
+    this.name = name;
+  }
+}
+
+class TemplateError extends Error {}
+
+/** @param {unknown} value @returns {any} */
+function used(value) {
+  if (value instanceof Missing) throw new TemplateError(`'${value.name}' is undefined`);
+  return value;
+}
+
+/** @param {any} owner @param {string} name @returns {any} */
+function get(owner, name) {
+  used(owner);
+  if (owner instanceof Map) return owner.has(name) ? owner.get(name) : new Missing(name);
+  if (isMapping(owner) && Object.hasOwn(owner, name) && owner[name] !== undefined) {
+    return owner[name];
+  }
+  return new Missing(name);
+}
+
+/** @param {any} value */
+function isMapping(value) {
+  return typeof value === "object" && value !== null && !Array.isArray(value);
+}
+
+/** Python's truth: empty texts, lists and mappings are false. @param {any} value */
+function truthy(value) {
+  used(value);
+  if (Array.isArray(value)) return value.length > 0;
+  if (value instanceof Map) return value.size > 0;
+  if (isMapping(value)) return Object.keys(value).length > 0;
+  return Boolean(value);
+}
+
+/** @param {any} a @param {() => any} b */
+function or(a, b) {
+  return truthy(a) ? a : b();
+}
+
+/** @param {any} a @param {() => any} b */
+function and(a, b) {
+  return truthy(a) ? b() : a;
+}
+
+/** One side is always a literal text, so only texts can be equal. @param {any} a @param {any} b */
+function equal(a, b) {
+  return used(a) === used(b);
+}
+
+/** @param {any} value @returns {any[]} */
+function each(value) {
+  if (!Array.isArray(used(value))) throw new TemplateError("a template looped over what is no list");
+  return value;
+}
+
+/** Length as Python counts: a text's characters are code points. @param {any} value */
+function length(value) {
+  used(value);
+  if (typeof value === "string") return Array.from(value).length;
+  if (Array.isArray(value)) return value.length;
+  if (value instanceof Map) return value.size;
+  if (isMapping(value)) return Object.keys(value).length;
+  throw new TemplateError(`${value} has no length`);
+}
+
+/** `~`: the values as Python writes them, side by side. @param {any[]} values */
+function joined(...values) {
+  return values.map(written).join("");
+}
+
+/** @param {any} value @returns {string} */
+function written(value) {
+  if (used(value) === null) return "None";
+  if (value === true) return "True";
+  if (value === false) return "False";
+  return plain(value);
+}
+
+/** @param {any} value @returns {string} */
+function plain(value) {
+  used(value);
+  if (typeof value === "string") return value;
+  if (Number.isSafeInteger(value)) return String(value);
+  throw new TemplateError(`a template printed ${value}; only text and whole numbers are printed`);
+}
+
+/** markupsafe's escapes, in its order. @param {any} value */
+function escaped(value) {
+  return plain(value)
+    .replaceAll("&", "&amp;")
+    .replaceAll(">", "&gt;")
+    .replaceAll("<", "&lt;")
+    .replaceAll("'", "&#39;")
+    .replaceAll('"', "&#34;");
+}

@@ -1,0 +1,32 @@
+// Answers the tests' questions: one JSON request a line in, one JSON answer a line out.
+import { createInterface } from "node:readline";
+import { pathToFileURL } from "node:url";
+
+/** @type {Map<string, any>} */
+const modules = new Map();
+
+/** @type {Record<string, (request: any) => any>} */
+const operations = {
+  async load({ name, path }) {
+    modules.set(name, await import(pathToFileURL(path).href));
+    return null;
+  },
+  render({ module, name, context }) {
+    return modules.get(module).render(name, context);
+  },
+  // A module's own `answer` speaks for the core; see answers.mjs.
+  ask({ module, question }) {
+    return modules.get(module).answer(question);
+  },
+};
+
+for await (const line of createInterface({ input: process.stdin })) {
+  let reply;
+  try {
+    const request = JSON.parse(line);
+    reply = { ok: (await operations[request.op](request)) ?? null };
+  } catch (error) {
+    reply = { error: String(error), stack: error instanceof Error ? error.stack : "" };
+  }
+  process.stdout.write(JSON.stringify(reply) + "\n");
+}

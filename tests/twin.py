@@ -1,0 +1,101 @@
+"""One long-lived Node that runs the browser's half, and the exact form in which both are compared.
+
+Both sides dump a value to the same JSON: every number as the 16 hex digits of its double, so that
+equal means equal to the last bit; texts as `'` + text; mappings as ordered pairs; dataclasses as
+their name and fields in order.
+"""
+
+import json
+import shutil
+import struct
+import subprocess
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import fields, is_dataclass
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+ROOT = Path(__file__).parents[1]
+DRIVER = ROOT / "tests" / "js" / "driver.mjs"
+CORE = ROOT / "static" / "js" / "core"
+
+
+class TwinError(Exception):
+    """The JavaScript side threw; the message is its own."""
+
+
+class Node:
+    """A Node process that answers one question at a time."""
+
+    def __init__(self, process: "subprocess.Popen[str]") -> None:
+        self._process = process
+
+    def load(self, name: str, path: Path) -> None:
+        """Import an ES module under a name."""
+        self._ask({"op": "load", "name": name, "path": str(path)})
+
+    def render(self, module: str, name: str, context: Mapping[str, Any]) -> str:
+        """What a compiled templates module makes of a context."""
+        page = self._ask({"op": "render", "module": module, "name": name, "context": context})
+        assert isinstance(page, str)
+        return page
+
+    def ask(self, module: str, question: Mapping[str, Any]) -> Any:
+        """What a module's own `answer` says."""
+        return self._ask({"op": "ask", "module": module, "question": question})
+
+    def _ask(self, request: Mapping[str, Any]) -> Any:
+        assert self._process.stdin is not None
+        assert self._process.stdout is not None
+        self._process.stdin.write(json.dumps(request) + "\n")
+        self._process.stdin.flush()
+        line = self._process.stdout.readline()
+        if line == "":
+            raise TwinError("Node ended without an answer")
+        reply = json.loads(line)
+        if "error" in reply:
+            raise TwinError(f"{reply['error']}\n{reply['stack']}")
+        return reply["ok"]
+
+
+@contextmanager
+def running_node() -> Iterator[Node]:
+    """A Node for the length of a `with`; without Node the test fails, it is never skipped."""
+    program = shutil.which("node")
+    if program is None:
+        pytest.fail("There is no Node on the PATH; the twin's tests need Node 20 or newer.")
+    with subprocess.Popen(
+        [program, str(DRIVER)],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        text=True,
+        encoding="utf-8",
+    ) as process:
+        yield Node(process)
+        assert process.stdin is not None
+        process.stdin.close()
+
+
+def bits(value: float) -> str:
+    """A double's 64 bits as hex digits."""
+    return struct.pack(">d", value).hex()
+
+
+def dump(value: Any) -> Any:
+    """A value of the core in the exact form `dump` in `answers.mjs` gives its twin."""
+    if value is None or isinstance(value, bool):
+        return value
+    if isinstance(value, str):
+        return "'" + value
+    if isinstance(value, int | float):
+        return bits(float(value))
+    if isinstance(value, Mapping):
+        return {"map": [[dump(key), dump(item)] for key, item in value.items()]}
+    if isinstance(value, list | tuple):
+        return [dump(item) for item in value]
+    if is_dataclass(value) and not isinstance(value, type):
+        named = [[field.name, dump(getattr(value, field.name))] for field in fields(value)]
+        return {type(value).__name__: named}
+    raise TypeError(f"no exact form for {value!r}")
