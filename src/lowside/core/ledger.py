@@ -114,7 +114,7 @@ def use_of(state: State) -> CylinderUse | None:
 
 
 def ledger(uses: Sequence[CylinderUse]) -> tuple[LedgerLine, ...]:
-    """Each use against the one before it of the same cylinder: cylinders by label, then time."""
+    """Each use against the one before it of the same cylinder; cylinders by first use, then time."""
     lines: list[LedgerLine] = []
     for group in _grouped(uses):
         lines.extend(_lines(group))
@@ -122,7 +122,7 @@ def ledger(uses: Sequence[CylinderUse]) -> tuple[LedgerLine, ...]:
 
 
 def cylinder_ledgers(uses: Sequence[CylinderUse]) -> tuple[CylinderLedger, ...]:
-    """One ledger for each cylinder, by label."""
+    """One ledger for each cylinder, in the order of their first use."""
     return tuple(
         CylinderLedger(group[-1].label, group[-1].refrigerant, _lines(group))
         for group in _grouped(uses)
@@ -222,7 +222,7 @@ def _grouped(uses: Sequence[CylinderUse]) -> list[list[CylinderUse]]:
     groups: dict[str, list[CylinderUse]] = {}
     for use in in_time_order(uses):
         groups.setdefault(label_key(use.label), []).append(use)
-    return [groups[key] for key in sorted(groups)]
+    return list(groups.values())
 
 
 def _lines(group: Sequence[CylinderUse]) -> tuple[LedgerLine, ...]:

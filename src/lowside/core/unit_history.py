@@ -77,13 +77,14 @@ def unit_use_of(state: State) -> UnitUse | None:
 
 
 def unit_histories(uses: Sequence[UnitUse]) -> tuple[UnitHistory, ...]:
-    """One history for each (site, unit label), by site and then label."""
+    """One history for each (site, unit label), in the order of their first session."""
     ordered = list(uses)
     ordered.sort(key=lambda use: (use.started.at, use.sid))
-    groups: dict[tuple[str, str], list[UnitUse]] = {}
+    groups: dict[str, list[UnitUse]] = {}
     for use in ordered:
-        groups.setdefault((label_key(use.site), label_key(use.unit_label)), []).append(use)
-    return tuple(_history(groups[key]) for key in sorted(groups))
+        key = label_key(use.site) + "\n" + label_key(use.unit_label)
+        groups.setdefault(key, []).append(use)
+    return tuple(_history(group) for group in groups.values())
 
 
 def _history(group: Sequence[UnitUse]) -> UnitHistory:

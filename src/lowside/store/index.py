@@ -2,7 +2,8 @@
 
 import secrets
 import sqlite3
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import astuple, dataclass, fields
 from pathlib import Path
 
@@ -110,17 +111,16 @@ class Index:
     def close(self) -> None:
         self._db.close()
 
-    def begin(self) -> None:
-        """Until `commit`, nothing of what follows is kept."""
+    @contextmanager
+    def transaction(self) -> Iterator[None]:
+        """All of what is done inside is kept, or nothing."""
         self._db.execute("BEGIN")
-
-    def commit(self) -> None:
-        self._db.execute("COMMIT")
-
-    def roll_back(self) -> None:
-        """Forget what was not committed; also fine when nothing was begun."""
-        if self._db.in_transaction:
+        try:
+            yield
+        except BaseException:
             self._db.execute("ROLLBACK")
+            raise
+        self._db.execute("COMMIT")
 
     def stamps(self) -> dict[str, Stamp]:
         """sid -> how its file looked."""

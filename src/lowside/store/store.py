@@ -25,7 +25,7 @@ from lowside.store.index import (
     remove_index,
     unit_key,
 )
-from lowside.store.lock import WriterLock
+from lowside.store.lock import WriterLock, writer_pid
 from lowside.store.logs import (
     Log,
     mend,
@@ -125,7 +125,7 @@ class Store:
             except BaseException:
                 lock.release()
                 raise
-        except OSError as error:
+        except (OSError, sqlite3.Error) as error:
             raise StoreError(f"The data folder {root} cannot be used: {error}.") from error
 
     def close(self) -> None:
@@ -161,10 +161,7 @@ class Store:
                 events is acknowledged; sending them again later is always right.
         """
         with self._guard:
-            if self._lock is None:
-                raise ReadOnlyError(f"{self.root} was opened for reading only.")
-            if self._stopped:
-                raise StoreStoppedError(self._stopped)
+            self._must_write()
             batch = _Pending()
             try:
                 verdicts = [self._judge(event, batch) for event in events]
@@ -175,6 +172,10 @@ class Store:
                     "restarted, so that what is saved stays sound. Check the disk first."
                 )
                 raise StoreStoppedError(self._stopped) from error
+            except BaseException:
+                # Logs and index may now differ, and only opening again sets that right.
+                self._stopped = "Saving was interrupted. Restart Lowside."
+                raise
             return verdicts
 
     def _judge(self, event: Event | BadEvent, batch: "_Pending") -> Verdict:
@@ -219,10 +220,9 @@ class Store:
                 status = log.append(events)
                 written.append((log, events, Stamp(status.st_size, status.st_mtime_ns)))
         try:
-            self._index.begin()
-            for log, events, stamp in written:
-                self._index.add(log, events, self._outline_of(log), stamp)
-            self._index.commit()
+            with self._index.transaction():
+                for log, events, stamp in written:
+                    self._index.add(log, events, self._outline_of(log), stamp)
         except sqlite3.Error as error:
             raise OSError(f"the index could not be written: {error}") from error
 
@@ -320,7 +320,35 @@ class Store:
         with self._guard:
             return [sentence for found in self._problems.values() for sentence in found]
 
+    # The index
+
+    def rebuild_index(self) -> None:
+        """Make the index anew from the logs alone. Every cursor given out before begins anew.
+
+        Raises
+            ReadOnlyError: the store was opened for reading.
+            StoreStoppedError: a write failed earlier, or the store is closed.
+        """
+        with self._guard:
+            self._must_write()
+            self._index.close()
+            remove_index(self.root / INDEX_FILE)
+            self._logs.clear()
+            self._problems.clear()
+            self._index = self._open_index()
+
+    def index_contents(self) -> tuple[list[Listed], set[tuple[str, str, int]]]:
+        """What the index says: every session, and each event's (sid, dev, seq)."""
+        with self._guard:
+            return self._index.contents()
+
     # The parts
+
+    def _must_write(self) -> None:
+        if self._lock is None:
+            raise ReadOnlyError(f"{self.root} was opened for reading only.")
+        if self._stopped:
+            raise StoreStoppedError(self._stopped)
 
     def _open_index(self) -> Index:
         for sid, path in quarantine_files(self.root):
@@ -346,20 +374,19 @@ class Store:
     def _bring_up_to_date(self, index: Index) -> None:
         known = index.stamps()
         damaged = index.damaged()
-        index.begin()
-        for sid, path in session_files(self.root):
-            if known.pop(sid, None) != _stamp(path):
-                log = self._log(sid)
-                index.put(log, self._outline_of(log), _stamp(path))
-            elif sid in damaged:
-                self._log(sid)
-        for sid in known:
-            index.remove(sid)
-            self._problems[sid] = [
-                f"The log of session {sid} is gone from {session_path(self.root, sid)}. Put it "
-                "back from a copy."
-            ]
-        index.commit()
+        with index.transaction():
+            for sid, path in session_files(self.root):
+                if known.pop(sid, None) != _stamp(path):
+                    log = self._log(sid)
+                    index.put(log, self._outline_of(log), _stamp(path))
+                elif sid in damaged:
+                    self._log(sid)
+            for sid in known:
+                index.remove(sid)
+                self._problems[sid] = [
+                    f"The log of session {sid} is gone from {session_path(self.root, sid)}. Put "
+                    "it back from a copy."
+                ]
 
     def _note_files(self) -> None:
         for path in torn_files(self.root):
@@ -373,8 +400,10 @@ class Store:
     def _read(self, path: Path, sid: str) -> Log:
         """Read a log; the writer mends it, a reader leaves it to the writer."""
         log = read_log(path, sid)
-        if self._lock is not None and log.torn != b"" and not self._stopped:
+        if self._lock is not None and not self._stopped:
             mend(log)
+        elif self._lock is None and log.torn != b"" and writer_pid(self.root) is not None:
+            log.torn = b""  # not torn: being written at this moment
         found = log.problems()
         if found:
             self._problems[str(path)] = found

@@ -1,0 +1,128 @@
+"""Every reason not to trust a store as it lies on the disk."""
+
+import shutil
+import sqlite3
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+from lowside.store.errors import StoreError
+from lowside.store.index import INDEX_FILE, Index, Listed, Outliner
+from lowside.store.lock import writer_pid
+from lowside.store.logs import (
+    Log,
+    quarantine_files,
+    quarantine_path,
+    read_log,
+    session_files,
+)
+from lowside.store.store import Store
+
+
+@dataclass(frozen=True)
+class Findings:
+    """What a check found. `problems` are wrong; `notes` only say what was not looked at."""
+
+    sessions: int
+    events: int
+    quarantined: int
+    problems: tuple[str, ...]
+    notes: tuple[str, ...]
+
+
+def check(root: Path, outline: Outliner) -> Findings:
+    """Read every log and compare the index with one made anew. Changes nothing on disk.
+
+    Checks each line's checksum and place, torn ends, that each device's numbers are contiguous
+    from 1, events set aside, and that the index says what the logs say.
+
+    Raises
+        StoreError: there is no store, or its files cannot be read.
+    """
+    try:
+        with Store.open(root, outline, write=False) as store:
+            problems = store.problems()
+            aside = store.quarantined()
+            events = 0
+            sessions = 0
+            for sid, path in session_files(root):
+                log = read_log(path, sid)
+                sessions += 1
+                events += len(log.events)
+                problems.extend(_gaps(root, log))
+            problems.extend(
+                f"Session {item.event.sid}: entry {item.event.eid} of device {item.event.dev} "
+                f"is set aside. {item.reason}"
+                for item in aside
+            )
+            orphans = {sid for sid, _ in quarantine_files(root)} - {
+                sid for sid, _ in session_files(root)
+            }
+            problems.extend(
+                f"Session {sid} has entries set aside but no log." for sid in sorted(orphans)
+            )
+            index_problems, notes = _check_index(root, store)
+            problems.extend(index_problems)
+    except OSError as error:
+        raise StoreError(f"The store at {root} cannot be read: {error}.") from error
+    return Findings(sessions, events, len(aside), tuple(problems), tuple(notes))
+
+
+def _gaps(root: Path, log: Log) -> Iterator[str]:
+    numbers: dict[str, set[int]] = {}
+    aside = read_log(quarantine_path(root, log.sid), log.sid)
+    for event in (*log.events, *aside.events):
+        numbers.setdefault(event.dev, set()).add(event.seq)
+    for dev, found in sorted(numbers.items()):
+        missing = max(found) - len(found)
+        if missing > 0:
+            first = next(n for n in range(1, max(found)) if n not in found)
+            yield (
+                f"Session {log.sid}: {missing} entries of device {dev} are missing, the first is "
+                f"number {first}. The device may still have them."
+            )
+
+
+def _check_index(root: Path, store: Store) -> tuple[list[str], list[str]]:
+    path = root / INDEX_FILE
+    pid = writer_pid(root)
+    if pid is not None:
+        return [], [
+            f"Process {pid} is writing, so the index was not compared. Stop it to compare that too."
+        ]
+    if not path.exists():
+        return ["The index is missing. It is made anew at the next start, or with --rebuild."], []
+    right, right_arrivals = store.index_contents()
+    try:
+        listed, arrivals = _contents_of_copy(path)
+    except sqlite3.Error as error:
+        return [f"The index cannot be used ({error}). --rebuild makes it anew."], []
+    problems = []
+    if listed != right:
+        wrong = {item.sid for item in set(listed) ^ set(right)}
+        problems.append(
+            f"The index says something else than the logs of {len(wrong)} sessions "
+            f"({', '.join(sorted(wrong)[:3])} …). --rebuild makes it anew."
+        )
+    if arrivals != right_arrivals:
+        problems.append(
+            f"The index counts {len(arrivals)} entries, the logs hold {len(right_arrivals)}. "
+            "--rebuild makes it anew."
+        )
+    return problems, []
+
+
+def _contents_of_copy(path: Path) -> tuple[list[Listed], set[tuple[str, str, int]]]:
+    """SQLite writes beside a file even to read it, and a check changes nothing: read a copy."""
+    with TemporaryDirectory() as folder:
+        copy = Path(folder) / INDEX_FILE
+        for suffix in ("", "-wal"):
+            original = path.with_name(path.name + suffix)
+            if original.exists():
+                shutil.copyfile(original, copy.with_name(copy.name + suffix))
+        index = Index(copy)
+        try:
+            return index.contents()
+        finally:
+            index.close()

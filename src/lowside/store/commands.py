@@ -1,0 +1,159 @@
+"""`lowside check-store` and `lowside export`; each returns the exit code."""
+
+import csv
+import io
+import json
+import os
+import sys
+from collections.abc import Iterator, Sequence
+from dataclasses import asdict, fields
+from datetime import UTC, datetime
+from pathlib import Path
+
+from lowside.store.check import Findings, check
+from lowside.store.codec import canonical_event
+from lowside.store.errors import StoreError
+from lowside.store.index import Listed, Outline, Outliner
+from lowside.store.store import Store
+
+CSV_COLUMNS = ("sid", *(field.name for field in fields(Outline)), "events")
+
+
+def check_store(root: Path, outline: Outliner, rebuild: bool = False, as_json: bool = False) -> int:
+    """Verify a store and say what is wrong with it.
+
+    Args:
+        root: the data folder.
+        outline: as for `Store.open`.
+        rebuild: first make the index anew from the logs; needs to be the one writer.
+        as_json: print one JSON object instead of sentences.
+
+    Returns
+        0 when all is well, 1 when something needs a person.
+    """
+    try:
+        if rebuild:
+            _rebuild(root, outline)
+        findings = check(root, outline)
+    except StoreError as error:
+        print(error, file=sys.stderr)
+        return 1
+    if as_json:
+        print(json.dumps(asdict(findings) | {"rebuilt": rebuild}, ensure_ascii=False))
+    else:
+        _print(findings, rebuild)
+    return 1 if findings.problems else 0
+
+
+def export(
+    root: Path,
+    outline: Outliner,
+    sids: Sequence[str] = (),
+    as_csv: bool = False,
+    out: Path | None = None,
+) -> int:
+    """Write sessions as plain events, one JSON object a line, or as one CSV line each.
+
+    Args:
+        root: the data folder; only read, so a running server does not matter.
+        outline: as for `Store.open`.
+        sids: only these sessions; all when empty.
+        as_csv: the sessions' outlines instead of their events.
+        out: the file to write, replaced whole; standard output otherwise.
+
+    Returns
+        0 when everything was written; 1 when a session is unknown, part of the store cannot be
+        read (the rest is written all the same) or the file cannot be written.
+    """
+    try:
+        with Store.open(root, outline, write=False) as store:
+            listed = sorted(store.sessions(), key=lambda item: item.sid)
+            unknown = sorted(set(sids) - {item.sid for item in listed})
+            wanted = [item for item in listed if not sids or item.sid in sids]
+            lines = _csv_lines(wanted) if as_csv else _event_lines(store, wanted)
+            _deliver(lines, out)
+            problems = store.problems()
+    except StoreError as error:
+        print(error, file=sys.stderr)
+        return 1
+    except OSError as error:
+        print(f"The export could not be written: {error}.", file=sys.stderr)
+        return 1
+    for sid in unknown:
+        print(f"There is no session {sid} in {root}.", file=sys.stderr)
+    for problem in problems:
+        print(problem, file=sys.stderr)
+    return 1 if unknown or problems else 0
+
+
+def _rebuild(root: Path, outline: Outliner) -> None:
+    if not root.is_dir():
+        raise StoreError(f"There is no data folder {root}.")
+    with Store.open(root, outline) as store:
+        store.rebuild_index()
+
+
+def _print(findings: Findings, rebuilt: bool) -> None:
+    if rebuilt:
+        print("The index was made anew from the logs.")
+    print(
+        f"{findings.sessions} sessions, {findings.events} entries, "
+        f"{findings.quarantined} set aside."
+    )
+    for note in findings.notes:
+        print(note)
+    for problem in findings.problems:
+        print(problem)
+    if not findings.problems:
+        print("Nothing is wrong.")
+
+
+def _event_lines(store: Store, wanted: Sequence[Listed]) -> Iterator[str]:
+    for item in wanted:
+        for event in store.events(item.sid):
+            yield canonical_event(event).decode("utf-8") + "\n"
+
+
+def _csv_lines(wanted: Sequence[Listed]) -> Iterator[str]:
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow(CSV_COLUMNS)
+    for item in wanted:
+        row = {"sid": item.sid, **asdict(item.outline), "events": item.events}
+        row["started"] = _time(item.outline.started)
+        row["closed"] = _time(item.outline.closed)
+        row["practice"] = "yes" if item.outline.practice else "no"
+        writer.writerow([_not_a_formula(row[name]) for name in CSV_COLUMNS])
+    yield text.getvalue()
+
+
+def _time(ms: int | None) -> str:
+    """UTC, as ISO 8601; empty when unknown."""
+    if ms is None:
+        return ""
+    return datetime.fromtimestamp(ms / 1000, UTC).isoformat(timespec="seconds")
+
+
+def _not_a_formula(value: object) -> object:
+    """A spreadsheet would run a text that begins like a formula; an apostrophe makes it text."""
+    if isinstance(value, str) and value[:1] in ("=", "+", "-", "@", "\t", "\r"):
+        return "'" + value
+    return value
+
+
+def _deliver(lines: Iterator[str], out: Path | None) -> None:
+    if out is None:
+        for line in lines:
+            sys.stdout.write(line)
+        sys.stdout.flush()
+        return
+    # Whole or not at all: a full disk must not leave half a record that looks like one.
+    part = out.with_name(out.name + ".part")
+    try:
+        with part.open("w", encoding="utf-8", newline="") as file:
+            file.writelines(lines)
+            file.flush()
+            os.fsync(file.fileno())
+        part.replace(out)
+    finally:
+        part.unlink(missing_ok=True)
