@@ -6,7 +6,8 @@ It keeps events and knows none of their rules; docs/store-format.md describes wh
 from lowside.store.codec import BadEvent, event_from_json, event_to_json
 from lowside.store.errors import ReadOnlyError, StoreBusyError, StoreError, StoreStoppedError
 from lowside.store.index import Listed, Outline
-from lowside.store.store import Batch, Outcome, Quarantined, Store, Verdict
+from lowside.store.store import Batch, Store
+from lowside.store.verdicts import Outcome, Quarantined, Verdict
 
 __all__ = [
     "BadEvent",

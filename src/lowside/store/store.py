@@ -4,7 +4,6 @@ import sqlite3
 from collections import OrderedDict
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
-from enum import StrEnum
 from pathlib import Path
 from threading import RLock
 from types import TracebackType
@@ -12,7 +11,7 @@ from typing import Self
 
 from lowside.core.events import Event
 from lowside.store import durable
-from lowside.store.codec import BadEvent, canonical_event, why_malformed
+from lowside.store.codec import BadEvent, why_malformed
 from lowside.store.errors import ReadOnlyError, StoreError, StoreStoppedError
 from lowside.store.index import (
     INDEX_FILE,
@@ -38,38 +37,15 @@ from lowside.store.logs import (
     torn_files,
 )
 from lowside.store.ulid import is_ulid
+from lowside.store.verdicts import Outcome, Pending, Quarantined, Verdict, why_aside
 
 KEPT_LOGS = 256
 """Sessions kept parsed in memory."""
 
+_CLOSED = "The store is closed."
+
 SCAN = 500
 """Arrivals looked at in one step of `events_since`."""
-
-
-class Outcome(StrEnum):
-    """What became of an event."""
-
-    STORED = "stored"
-    ALREADY = "already"
-    QUARANTINED = "quarantined"
-    REFUSED = "refused"
-
-
-@dataclass(frozen=True)
-class Verdict:
-    """The answer to one event. Only after STORED, ALREADY or QUARANTINED may its sender drop it."""
-
-    outcome: Outcome
-    reason: str = ""
-    """A sentence when it was not simply stored."""
-
-
-@dataclass(frozen=True)
-class Quarantined:
-    """An event that contradicts a stored one, kept for a person to look at."""
-
-    event: Event
-    reason: str
 
 
 @dataclass(frozen=True)
@@ -162,10 +138,10 @@ class Store:
         """
         with self._guard:
             self._must_write()
-            batch = _Pending()
+            pending = Pending()
             try:
-                verdicts = [self._judge(event, batch) for event in events]
-                self._write(batch)
+                verdicts = [self._judge(event, pending) for event in events]
+                self._write(pending)
             except OSError as error:
                 self._stopped = (
                     f"Saving failed ({error}). Nothing more is written until Lowside is "
@@ -178,43 +154,19 @@ class Store:
                 raise
             return verdicts
 
-    def _judge(self, event: Event | BadEvent, batch: "_Pending") -> Verdict:
-        if isinstance(event, BadEvent):
-            return Verdict(Outcome.REFUSED, event.reason)
-        reason = why_malformed(event)
-        if reason != "":
+    def _judge(self, event: Event | BadEvent, pending: Pending) -> Verdict:
+        reason = event.reason if isinstance(event, BadEvent) else why_malformed(event)
+        if isinstance(event, BadEvent) or reason != "":
             return Verdict(Outcome.REFUSED, reason)
-        log = self._log(event.sid)
-        fresh = batch.stored.setdefault(event.sid, [])
-        key = (event.dev, event.seq)
-        same_key = log.by_key.get(key) or next((e for e in fresh if (e.dev, e.seq) == key), None)
-        if same_key is not None:
-            if canonical_event(same_key) == canonical_event(event):
-                return Verdict(Outcome.ALREADY)
-            return self._set_aside(event, _SAME_NUMBER, batch)
-        same_eid = log.by_eid.get(event.eid) or next((e for e in fresh if e.eid == event.eid), None)
-        if same_eid is not None and not _same_act(same_eid, event):
-            return self._set_aside(event, _SAME_EID, batch)
-        fresh.append(event)
-        if same_eid is not None:
-            return Verdict(Outcome.ALREADY, "This entry also came by another way.")
-        return Verdict(Outcome.STORED)
+        return pending.judge(event, self._log(event.sid), self._aside(event.sid))
 
-    def _set_aside(self, event: Event, reason: str, batch: "_Pending") -> Verdict:
-        aside = self._aside(event.sid)
-        fresh = batch.quarantined.setdefault(event.sid, [])
-        body = canonical_event(event)
-        if all(canonical_event(known) != body for known in (*aside, *fresh)):
-            fresh.append(event)
-        return Verdict(Outcome.QUARANTINED, reason)
-
-    def _write(self, batch: "_Pending") -> None:
+    def _write(self, pending: Pending) -> None:
         """The logs first and the index last: the index is only ever behind, never ahead."""
-        for sid, events in batch.quarantined.items():
+        for sid, events in pending.quarantined.items():
             if events:
                 self._append_aside(sid, events)
         written = []
-        for sid, events in batch.stored.items():
+        for sid, events in pending.stored.items():
             if events:
                 log = self._log(sid)
                 status = log.append(events)
@@ -310,7 +262,7 @@ class Store:
         """Every event that contradicts a stored one."""
         with self._guard:
             return [
-                Quarantined(event, self._why_aside(event))
+                Quarantined(event, why_aside(event, self._log(sid)))
                 for sid in sorted(self._quarantine)
                 for event in self._quarantine[sid].events
             ]
@@ -428,10 +380,6 @@ class Store:
             self._quarantine[sid] = Log(quarantine_path(self.root, sid), sid)
         self._quarantine[sid].append(events)
 
-    def _why_aside(self, event: Event) -> str:
-        stored = self._log(event.sid).by_key.get((event.dev, event.seq))
-        return _SAME_NUMBER if stored is not None else _SAME_EID
-
     def _outline_of(self, log: Log) -> Outline:
         try:
             return self._outline(log.events)
@@ -450,24 +398,6 @@ class Store:
         if epoch == self._index.epoch and number.isascii() and number.isdigit():
             return int(number[:18]), False
         return 0, cursor != ""
-
-
-_CLOSED = "The store is closed."
-_SAME_NUMBER = "An entry with this device’s number is stored already, with other content."
-_SAME_EID = "This entry is stored already, with other content."
-
-
-class _Pending:
-    """What one `append` is about to write."""
-
-    def __init__(self) -> None:
-        self.stored: dict[str, list[Event]] = {}
-        self.quarantined: dict[str, list[Event]] = {}
-
-
-def _same_act(one: Event, other: Event) -> bool:
-    """Whether two events with one eid say the same: one tap that came by two ways."""
-    return one.kind == other.kind and dict(one.data) == dict(other.data)
 
 
 def _stamp(path: Path) -> Stamp:

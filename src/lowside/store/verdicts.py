@@ -1,0 +1,86 @@
+"""What becomes of an event that arrives: decided against what is stored and what came with it."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+from lowside.core.events import Event
+from lowside.store.codec import canonical_event
+from lowside.store.logs import Log
+
+SAME_NUMBER = "An entry with this device’s number is stored already, with other content."
+SAME_EID = "This entry is stored already, with other content."
+
+
+class Outcome(StrEnum):
+    """What became of an event."""
+
+    STORED = "stored"
+    ALREADY = "already"
+    QUARANTINED = "quarantined"
+    REFUSED = "refused"
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """The answer to one event. Its sender may forget it after any outcome but REFUSED."""
+
+    outcome: Outcome
+    reason: str = ""
+    """A sentence when it was not simply stored."""
+
+
+@dataclass(frozen=True)
+class Quarantined:
+    """An event that contradicts a stored one, kept for a person to look at."""
+
+    event: Event
+    reason: str
+
+
+class Pending:
+    """The events of one `append` on their way to the disk, each judged against those before it."""
+
+    def __init__(self) -> None:
+        self.stored: dict[str, list[Event]] = {}
+        self.quarantined: dict[str, list[Event]] = {}
+
+    def judge(self, event: Event, log: Log, aside: Sequence[Event]) -> Verdict:
+        """Decide about a well-formed event, and line it up to be written if need be.
+
+        Args:
+            log: its session.
+            aside: what is in quarantine of its session.
+        """
+        fresh = self.stored.setdefault(event.sid, [])
+        key = (event.dev, event.seq)
+        same_key = log.by_key.get(key) or next((e for e in fresh if (e.dev, e.seq) == key), None)
+        if same_key is not None:
+            if canonical_event(same_key) == canonical_event(event):
+                return Verdict(Outcome.ALREADY)
+            return self._set_aside(event, SAME_NUMBER, aside)
+        same_eid = log.by_eid.get(event.eid) or next((e for e in fresh if e.eid == event.eid), None)
+        if same_eid is not None and not _same_act(same_eid, event):
+            return self._set_aside(event, SAME_EID, aside)
+        # One tap that came by two ways is kept twice: leaving the second out would put a gap in
+        # its device's numbers, and the fold counts an eid once.
+        fresh.append(event)
+        if same_eid is not None:
+            return Verdict(Outcome.ALREADY, "This entry also came by another way.")
+        return Verdict(Outcome.STORED)
+
+    def _set_aside(self, event: Event, reason: str, aside: Sequence[Event]) -> Verdict:
+        fresh = self.quarantined.setdefault(event.sid, [])
+        body = canonical_event(event)
+        if all(canonical_event(known) != body for known in (*aside, *fresh)):
+            fresh.append(event)
+        return Verdict(Outcome.QUARANTINED, reason)
+
+
+def why_aside(event: Event, log: Log) -> str:
+    """Why an event of the quarantine is there."""
+    return SAME_NUMBER if (event.dev, event.seq) in log.by_key else SAME_EID
+
+
+def _same_act(one: Event, other: Event) -> bool:
+    return one.kind == other.kind and dict(one.data) == dict(other.data)
