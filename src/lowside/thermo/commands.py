@@ -122,7 +122,7 @@ def saturation_batch_command(lines: Iterable[str] | None = None, out: TextIO | N
     """
     out = out or sys.stdout
     properties = load_properties()
-    for line in sys.stdin if lines is None else lines:
+    for line in _standard_input() if lines is None else lines:
         if line.strip():
             print(json.dumps(_batch_answer(line, properties)), file=out, flush=True)
     return FINE
@@ -139,6 +139,11 @@ def saturation_answer(table: PropertyTable, pressure_pa: float) -> dict[str, Any
         "bubble_k": None if isinstance(bubble, OutOfRange) else bubble,
         "in_range": not isinstance(dew, OutOfRange) and not isinstance(bubble, OutOfRange),
     }
+
+
+def _standard_input() -> Iterable[str]:
+    """Lines of standard input; bytes that are no UTF-8 become the sign that says so."""
+    return (line.decode("utf-8", "replace") for line in sys.stdin.buffer)
 
 
 def _batch_answer(line: str, properties: Properties) -> dict[str, Any]:
