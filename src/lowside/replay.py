@@ -31,7 +31,7 @@ def replay(events: Sequence[Event], handbook: Handbook) -> Iterator[dict[str, An
             "added_g": added_kg(state) * 1000.0,
             "closed": state.closed is not None,
             **_judgement(state),
-            "advice": as_json(advise(state, handbook, moment_of(event))),
+            "advice": as_json(advise(state, moment_of(event))),
         }
 
 

@@ -42,6 +42,9 @@ WORDS: dict[str, str] = {
 CLOSING = (FINISH, STOP, DO_NOT_ADD, RECOVER)
 """Advice after which the next action is to leave this step."""
 
+NEVER = (STOP, RECOVER)
+"""Advice against which no shot is offered. Against the rest the technician's own decision wins."""
+
 
 def charge_context(
     state: State,
@@ -58,15 +61,16 @@ def charge_context(
     shot = None
     if state.closed is None and running is not None:
         shot = _shot_form(state, handbook, "shot_close", fresh, attempt)
-    elif state.closed is None and not gate.blocks(state) and advice.action not in CLOSING:
-        shot = _shot_form(state, handbook, "shot_open", fresh, attempt)
-    elif attempt is not None and attempt.form == "shot_open":
+    elif (not gate.blocks(state) and advice.action not in NEVER) or (
+        attempt is not None and attempt.form == "shot_open"
+    ):
         shot = _shot_form(state, handbook, "shot_open", fresh, attempt)
     return {
         "page": "charge",
         "advice": _advice(state, advice, running),
         "clock": _clock(state, advice, running, now),
         "shot": shot,
+        "shot_open": running is not None,
         "figures": figures_of(state, latest) if latest is not None else [],
         "reading_line": _reading_line(state, now),
         "findings_now": finding_contexts(state, latest),
@@ -238,13 +242,15 @@ def _thumb(
         return thumb
     thumb["reading"] = addresses.form(state.sid, "reading")
     if advice.action in CLOSING and step.id not in state.done:
+        thumb["reading"] = ""
+        thumb["shot_style"] = "secondary"
         thumb["close_out"] = small_form(
             state.sid, "done", nth_eid(fresh, CLOSE_OUT_FORM), step.id, button="Close out"
         )
     elif advice.action != ADD or not can_shoot:
         thumb["reading_style"] = "primary"
         thumb["shot_style"] = "secondary"
-    thumb["pair"] = can_shoot or thumb["close_out"] is not None
+    thumb["pair"] = can_shoot
     return thumb
 
 
