@@ -41,7 +41,7 @@ class Scenario:
     moves: tuple[Move, ...]
 
 
-class BadScenario(Exception):
+class ScenarioError(Exception):
     """A scenario's form was refused; the message says which and why."""
 
 
@@ -75,7 +75,7 @@ def play(scenario: Scenario, handbook: Handbook) -> list[Event]:
     """The events a technician's phone would have written.
 
     Raises
-        BadScenario: a form was refused.
+        ScenarioError: a form was refused.
     """
     at = int(scenario.start.timestamp() * 1000)
     offset = scenario.start.utcoffset()
@@ -103,7 +103,7 @@ def play(scenario: Scenario, handbook: Handbook) -> list[Event]:
 
     first = start_data({"procedure": scenario.procedure}, handbook)
     if first is None:
-        raise BadScenario(f"{scenario.name}: there is no procedure “{scenario.procedure}”")
+        raise ScenarioError(f"{scenario.name}: there is no procedure “{scenario.procedure}”")
     write("session.started", first, new_ulid(at))
     for move in scenario.moves:
         at += move.after_s * 1000
@@ -112,7 +112,7 @@ def play(scenario: Scenario, handbook: Handbook) -> list[Event]:
         outcome = record_form(events, Address(FORM, sid, move.form), typed, handbook)
         if isinstance(outcome, Refusal):
             why = [outcome.attempt.message, *outcome.attempt.problems.values()]
-            raise BadScenario(f"{scenario.name}, {move.form}: {' '.join(why)}")
+            raise ScenarioError(f"{scenario.name}, {move.form}: {' '.join(why)}")
         if isinstance(outcome, Record):
             write(outcome.kind, outcome.data, eid)
     return events

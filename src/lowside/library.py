@@ -1,4 +1,4 @@
-"""Loads the handbook: tables, charts, refrigerants, procedures and cautions, from files to values."""
+"""Loads the handbook from the shipped files and the property tables: text in, values out."""
 
 import json
 from functools import lru_cache

@@ -29,7 +29,11 @@ def scenario_named(name: str) -> Scenario:
     [("roof-unit-r410a", "TXV", "light"), ("garden-unit-r22", "fixed orifice", "dark")],
 )
 def test_a_session_from_home_to_record_leaves_the_same_figures_everywhere(
-    name: str, metering: str, color_scheme: str, open_phone: "OpenPhone", start_server: "StartServer"
+    name: str,
+    metering: str,
+    color_scheme: str,
+    open_phone: "OpenPhone",
+    start_server: "StartServer",
 ) -> None:
     server = start_server()
     scenario = scenario_named(name)

@@ -121,7 +121,9 @@ def _how(state: State, advice: Advice) -> str:
     if advice.action == FINISH:
         return "Keep the low handwheel shut and go on to the close-out."
     if advice.action == RECOVER:
-        return "Take refrigerant out with a recovery machine into a recovery cylinder. Never vent it."
+        return (
+            "Take refrigerant out with a recovery machine into a recovery cylinder. Never vent it."
+        )
     return "Keep the cylinder shut."
 
 

@@ -95,9 +95,7 @@ def reconcile_facts(state: State) -> list[dict[str, str]]:
     ]
 
 
-def _start_weight(
-    state: State, cylinder_uses: Sequence[CylinderUse]
-) -> list[dict[str, str]]:
+def _start_weight(state: State, cylinder_uses: Sequence[CylinderUse]) -> list[dict[str, str]]:
     facts = []
     if state.cylinder is None or state.started is None:
         return facts
@@ -126,8 +124,6 @@ def _expected_end(state: State) -> list[dict[str, str]]:
     expected = state.start_weight.kg - added_kg(state)
     return [
         fact("Start weight", label("mass", state.start_weight.kg, state.units)),
-        fact(
-            "Sum of shots", unit_label("mass", added_kg(state), small_mass_unit(state.units))
-        ),
+        fact("Sum of shots", unit_label("mass", added_kg(state), small_mass_unit(state.units))),
         fact("So about", label("mass", expected, state.units)),
     ]

@@ -82,14 +82,10 @@ def _against_target(
         figure["word"] = "Within: " + goal
     elif gap < 0.0:
         figure["state"] = LOW
-        figure["word"] = (
-            "Low by " + label("temperature_difference", -gap, choice) + ": " + goal
-        )
+        figure["word"] = "Low by " + label("temperature_difference", -gap, choice) + ": " + goal
     else:
         figure["state"] = HIGH
-        figure["word"] = (
-            "High by " + label("temperature_difference", gap, choice) + ": " + goal
-        )
+        figure["word"] = "High by " + label("temperature_difference", gap, choice) + ": " + goal
     figure["bar"] = _bar(gap / target.tolerance_k, figure["word"])
 
 

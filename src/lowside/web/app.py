@@ -13,7 +13,7 @@ from lowside.core.handbook import Handbook
 from lowside.store import Store, StoreError
 from lowside.web import field, office
 from lowside.web.clock import Clock
-from lowside.web.desk import Desk, NotStored
+from lowside.web.desk import Desk, NotStoredError
 from lowside.web.rendering import STATIC, render
 
 SECURITY_HEADERS = {
@@ -54,7 +54,7 @@ def create_app(store: Store, handbook: Handbook, device: str) -> FastAPI:
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
     app.include_router(office.router)
     app.include_router(field.router)
-    app.add_exception_handler(NotStored, _not_stored)
+    app.add_exception_handler(NotStoredError, _not_stored)
     app.add_exception_handler(StoreError, _not_stored)
     app.middleware("http")(_with_headers)
     app.middleware("http")(_same_origin_posts)

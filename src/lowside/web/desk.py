@@ -20,7 +20,7 @@ from lowside.store import Store, Verdict
 from lowside.web.clock import Clock
 
 
-class NotStored(Exception):
+class NotStoredError(Exception):
     """The store did not take an event; the message is the sentence for the user."""
 
 
@@ -96,4 +96,4 @@ class Desk:
         )
         verdict: Verdict = self.store.append([event])[0]
         if verdict.outcome not in ("stored", "already"):
-            raise NotStored(verdict.reason)
+            raise NotStoredError(verdict.reason)

@@ -8,6 +8,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from lowside.core import addresses
 from lowside.core.addresses import FORM_TARGETS, parse_path
+from lowside.core.ledger import CylinderUse
 from lowside.core.page_forms import Attempt
 from lowside.core.recording import Refusal
 from lowside.core.view import NoPage, home, view
@@ -81,7 +82,8 @@ def not_found(sentence: str) -> Response:
 
 def _home(desk: Desk, status: int = 200) -> Response:
     open_sids = [listed.sid for listed in desk.store.sessions(open_only=True)]
-    closed_sids = [listed.sid for listed in desk.store.sessions(closed_only=True, limit=CLOSED_ON_HOME)]
+    closed = desk.store.sessions(closed_only=True, limit=CLOSED_ON_HOME)
+    closed_sids = [listed.sid for listed in closed]
     states = desk.states(open_sids + closed_sids)
     page = home(states, desk.handbook, new_ulid(desk.clock.now().at))
     return HTMLResponse(render(page.template, page.context), status)
@@ -96,7 +98,7 @@ def _session_page(
     state = desk.state(address.sid)
     if state is None:
         return not_found("There is no such session on this device.")
-    uses = ()
+    uses: tuple[CylinderUse, ...] = ()
     if state.cylinder is not None:
         uses = tuple(desk.cylinder_uses(state.cylinder.label, state.sid))
     now = desk.clock.now()

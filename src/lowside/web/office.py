@@ -22,9 +22,7 @@ router = APIRouter(prefix="/office")
 
 
 @router.get("")
-def office_list(
-    desk: TheDesk, q: Annotated[str, Query(max_length=200)] = ""
-) -> Response:
+def office_list(desk: TheDesk, q: Annotated[str, Query(max_length=200)] = "") -> Response:
     store = desk.store
     context = list_context(
         store.sessions(query=q, limit=MOST_ROWS),

@@ -37,9 +37,7 @@ def serve(data: Path, port: int, show_qr: bool) -> int:
     try:
         listener.bind((HOST, port))
     except OSError:
-        print(
-            f"Port {port} is taken by another program. Choose one with --port.", file=sys.stderr
-        )
+        print(f"Port {port} is taken by another program. Choose one with --port.", file=sys.stderr)
         store.close()
         return 1
     address = f"http://localhost:{listener.getsockname()[1]}/"
