@@ -29,6 +29,7 @@ from lowside.core.saturation import (
 )
 from lowside.thermo import tables as tables_module
 from lowside.thermo.build import TOLERANCE_K, build_one, check
+from lowside.thermo.commands import report_line
 from lowside.thermo.coolprop import BUBBLE, DEW, Fluid, Point
 from lowside.thermo.sweep import STEP_K, SweepError, curve, screened, sweep
 from lowside.thermo.tables import (
@@ -193,6 +194,16 @@ def test_a_table_with_a_missing_value_is_refused() -> None:
     data["dew_k"] = data["dew_k"][:-1]
     with pytest.raises(ValueError, match="wrong length in dew_k"):
         table_from(data)
+
+
+def test_the_documented_ranges_are_the_tables_own() -> None:
+    text = (Path(__file__).parents[1] / "docs/numbers.md").read_text(encoding="utf-8")
+    shown = {line.split()[0]: line for line in text.splitlines() if line.startswith("R-")}
+    assert list(shown) == REQUIRED
+    for report in PROPERTIES.reports:
+        name = report["refrigerant"]
+        columns = 12 + 1 + 22 + 1 + 15
+        assert shown[name][:columns] == report_line(report)[:columns]
 
 
 def test_the_file_fits_a_phone() -> None:

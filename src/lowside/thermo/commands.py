@@ -59,7 +59,7 @@ def tables_command(
         print(f"Tables {properties.version} in {properties_json_path()}", file=out)
         print(_HEADER, file=out)
         for report in reports:
-            print(_line(report), file=out)
+            print(report_line(report), file=out)
     return OUT_OF_SPEC if refused else FINE
 
 
@@ -187,7 +187,8 @@ _HEADER = (
 )
 
 
-def _line(report: Mapping[str, Any]) -> str:
+def report_line(report: Mapping[str, Any]) -> str:
+    """One refrigerant of `lowside tables`: ranges, deviations, failures, and any refusal."""
     if report["points"] == 0:
         return f"{report['refrigerant']:12} no table: {report['refusal']}"
     pressures = f"{report['lowest_pa'] / 1000:.1f} to {report['highest_pa'] / 1000:.1f}"
