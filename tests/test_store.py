@@ -85,6 +85,10 @@ def test_the_same_contradiction_again_is_kept_aside_once(store: Store, root: Pat
     assert outcomes(store, rival, rival) == ["quarantined"] * 2
     assert outcomes(store, rival, event(1, text="c")) == ["quarantined"] * 2
     assert [item.event.data["text"] for item in store.quarantined()] == ["b", "c"]
+    store.close()
+    with opened(root) as reopened:
+        assert [item.event.data["text"] for item in reopened.quarantined()] == ["b", "c"]
+        assert reopened.problems() == []
 
 
 def test_one_tap_that_came_by_two_ways_is_already_stored_and_leaves_no_gap(store: Store) -> None:

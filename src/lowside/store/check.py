@@ -71,7 +71,7 @@ def check(root: Path, outline: Outliner) -> Findings:
 
 def _gaps(root: Path, log: Log) -> Iterator[str]:
     numbers: dict[str, set[int]] = {}
-    aside = read_log(quarantine_path(root, log.sid), log.sid)
+    aside = read_log(quarantine_path(root, log.sid), log.sid, repeats=True)
     for event in (*log.events, *aside.events):
         numbers.setdefault(event.dev, set()).add(event.seq)
     for dev, found in sorted(numbers.items()):

@@ -23,6 +23,8 @@ class Log:
 
     path: Path
     sid: str
+    repeats: bool = False
+    """Whether numbers may repeat, as they do in quarantine, where rivals of one entry lie."""
     events: list[Event] = field(default_factory=list)
     size: int = 0
     """Bytes up to the end of the last whole line: what has been acknowledged."""
@@ -33,10 +35,14 @@ class Log:
     by_key: dict[tuple[str, int], Event] = field(default_factory=dict)
     by_eid: dict[str, Event] = field(default_factory=dict)
 
+    def is_taken(self, event: Event) -> bool:
+        """Whether the event's number belongs to another one in this log."""
+        return not self.repeats and (event.dev, event.seq) in self.by_key
+
     def take(self, event: Event) -> None:
         """Count an event in; the first of a (dev, seq) and of an eid stands."""
         self.events.append(event)
-        self.by_key[(event.dev, event.seq)] = event
+        self.by_key.setdefault((event.dev, event.seq), event)
         self.by_eid.setdefault(event.eid, event)
 
     def append(self, events: Sequence[Event]) -> os.stat_result:
@@ -123,13 +129,13 @@ def torn_files(root: Path) -> list[Path]:
     )
 
 
-def read_log(path: Path, sid: str) -> Log:
+def read_log(path: Path, sid: str, repeats: bool = False) -> Log:
     """Read a log, checking every line. A file that is not there is an empty log.
 
     Raises
         OSError: the file is there and cannot be read.
     """
-    log = Log(path, sid)
+    log = Log(path, sid, repeats)
     if not path.exists():
         return log
     content = path.read_bytes()
@@ -143,7 +149,7 @@ def read_log(path: Path, sid: str) -> Log:
             log.damaged.append(
                 f"{path}, line {number} was left out: it belongs to session {event.sid}."
             )
-        elif (event.dev, event.seq) in log.by_key:
+        elif log.is_taken(event):
             log.damaged.append(
                 f"{path}, line {number} was left out: it repeats the number of an earlier line."
             )
@@ -164,11 +170,7 @@ def mend(log: Log) -> None:
     if log.torn == b"":
         return
     event = read_line(log.torn)
-    if (
-        isinstance(event, Event)
-        and event.sid == log.sid
-        and (event.dev, event.seq) not in log.by_key
-    ):
+    if isinstance(event, Event) and event.sid == log.sid and not log.is_taken(event):
         status = durable.append(log.path, b"\n", log.size + len(log.torn))
         log.take(event)
         log.size = status.st_size

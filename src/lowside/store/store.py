@@ -304,7 +304,7 @@ class Store:
 
     def _open_index(self) -> Index:
         for sid, path in quarantine_files(self.root):
-            self._quarantine[sid] = self._read(path, sid)
+            self._quarantine[sid] = self._read(path, sid, repeats=True)
         if self._lock is None:
             index = Index(None)
         else:
@@ -349,9 +349,9 @@ class Store:
         for path in strange_files(self.root):
             self._problems[str(path)] = [f"{path} is not a log of this store, so it is not read."]
 
-    def _read(self, path: Path, sid: str) -> Log:
+    def _read(self, path: Path, sid: str, repeats: bool = False) -> Log:
         """Read a log; the writer mends it, a reader leaves it to the writer."""
-        log = read_log(path, sid)
+        log = read_log(path, sid, repeats)
         if self._lock is not None and not self._stopped:
             mend(log)
         elif self._lock is None and log.torn != b"" and writer_pid(self.root) is not None:
@@ -377,7 +377,7 @@ class Store:
 
     def _append_aside(self, sid: str, events: Sequence[Event]) -> None:
         if sid not in self._quarantine:
-            self._quarantine[sid] = Log(quarantine_path(self.root, sid), sid)
+            self._quarantine[sid] = Log(quarantine_path(self.root, sid), sid, repeats=True)
         self._quarantine[sid].append(events)
 
     def _outline_of(self, log: Log) -> Outline:
