@@ -122,7 +122,9 @@ def saturation_batch_command(lines: Iterable[str] | None = None, out: TextIO | N
     """
     out = out or sys.stdout
     properties = load_properties()
-    for line in _standard_input() if lines is None else lines:
+    if lines is None or lines is sys.stdin:
+        lines = _standard_input()
+    for line in lines:
         if line.strip():
             print(json.dumps(_batch_answer(line, properties)), file=out, flush=True)
     return FINE
