@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from lowside.core.charge import STOP
+from lowside.core.charge import STOP, reason
 from lowside.core.state import State, latest_reading
 from lowside.core.system import BY_WEIGHT
 
@@ -88,7 +88,7 @@ def _over_pressure(state: State) -> list[Block]:
     return [
         Block(
             "reading_stop",
-            latest.assessment.reason,
+            reason(latest.assessment, state.units),
             "Shut the cylinder. Find the cause before anything else.",
         )
     ]

@@ -7,6 +7,7 @@ from lowside.core import cylinder as cylinders
 from lowside.core import gate
 from lowside.core.charge import target_text
 from lowside.core.findings import REFUSE, SHOWS, STOP, WARN, sentence
+from lowside.core.handbook import Handbook
 from lowside.core.ledger import CylinderUse, last_end_kg, warnings_now
 from lowside.core.state import State, Taken, added_kg, latest_reading
 from lowside.core.unit_choice import label, small_mass_unit
@@ -44,7 +45,7 @@ def facts_for(
 
 
 def warnings_for(
-    state: State, form_name: str, cylinder_uses: Sequence[CylinderUse]
+    state: State, form_name: str, cylinder_uses: Sequence[CylinderUse], handbook: Handbook
 ) -> list[tuple[str, str]]:
     """Word and sentence of each warning that belongs beside this step's form."""
     if form_name in ("start_weight", "cylinder"):
@@ -54,7 +55,13 @@ def warnings_for(
         ]
         return found + [
             ("Look at the cylinder.", sentence(finding, state.units))
-            for finding in cylinders.contents_findings(state)
+            for finding in cylinders.contents_findings(state, handbook)
+        ]
+    if form_name == "reconcile":
+        weights = cylinders.reconcile_session(state)
+        return [
+            ("Weights disagree.", text)
+            for text in cylinders.problem_sentences(weights, state.units)
         ]
     if form_name == "decide":
         return [
@@ -89,14 +96,21 @@ def finding_contexts(state: State, taken: Taken | None) -> list[dict[str, Any]]:
 
 def reconcile_facts(state: State) -> list[dict[str, str]]:
     """The weights against each other."""
-    return [
-        fact(name, label("mass", kilograms, state.units))
-        for name, kilograms in cylinders.reconcile_session(state).lines
-    ]
+    weights = cylinders.reconcile_session(state)
+    facts = []
+    for name, kilograms in (
+        ("Start less end weight", weights.by_weights_kg),
+        ("Sum of the shots", weights.by_shots_kg),
+        ("Scale, last less first", weights.by_scale_kg),
+    ):
+        value = "not known" if kilograms is None else label("mass", kilograms, state.units)
+        facts.append(fact(name, value))
+    facts.append(fact("May differ by", label("mass", weights.allowed_kg, state.units)))
+    return facts
 
 
 def _start_weight(state: State, cylinder_uses: Sequence[CylinderUse]) -> list[dict[str, str]]:
-    facts = []
+    facts: list[dict[str, str]] = []
     if state.cylinder is None or state.started is None:
         return facts
     before = last_end_kg(cylinder_uses, state.cylinder.label, state.started)

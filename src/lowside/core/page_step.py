@@ -69,7 +69,7 @@ def step_context(
             "units": addresses.form(state.sid, "units"),
             "units_line": units_line(state.units),
         },
-        "step_alerts": _step_alerts(state, step, cylinder_uses, attempt),
+        "step_alerts": _step_alerts(state, step, cylinder_uses, handbook, attempt),
     }
 
 
@@ -120,12 +120,16 @@ def _done_line(state: State, step: Step) -> str:
 
 
 def _step_alerts(
-    state: State, step: Step, cylinder_uses: Sequence[CylinderUse], attempt: Attempt | None
+    state: State,
+    step: Step,
+    cylinder_uses: Sequence[CylinderUse],
+    handbook: Handbook,
+    attempt: Attempt | None,
 ) -> list[dict[str, Any]]:
     found = []
     if attempt is not None and attempt.form in ("done", "system_stopped", "system_started"):
         found.append(alert("warn", "Not saved.", attempt.message))
-    for word, sentence in warnings_for(state, step.form, cylinder_uses):
+    for word, sentence in warnings_for(state, step.form, cylinder_uses, handbook):
         found.append(alert("warn", word, sentence))
     return found
 

@@ -32,6 +32,7 @@ from lowside.core.state import (
     Taken,
     Weight,
     sum_of_shots,
+    taken_out,
 )
 from lowside.core.system import Reading, System
 from lowside.core.unit_choice import UnitChoice
@@ -51,9 +52,6 @@ SINGLE_VALUED = (
 """Kinds of which only one entry can be true at a time."""
 
 NO_READING = Reading()
-
-ZEROED = "zeroed"
-"""Scale mode: zeroed with the hoses on, so it shows what has been taken out, with either sign."""
 
 
 def fold(events: Sequence[Event], handbook: Handbook | None = None) -> State:
@@ -99,13 +97,6 @@ def reading_of(numbers: Mapping[str, float], atmosphere_pa: float) -> Reading:
         supply_dry_bulb_k=numbers.get("supply_dry_bulb"),
         compressor_a=numbers.get("compressor_amps"),
     )
-
-
-def taken_out(mode: str, before_kg: float, after_kg: float) -> float:
-    """Refrigerant that left the cylinder between two scale readings [kg], negative if it gained."""
-    if mode == ZEROED:
-        return abs(after_kg) - abs(before_kg)
-    return before_kg - after_kg
 
 
 def _understand(kind: str, data: Mapping[str, str], choice: UnitChoice) -> Fields:

@@ -11,6 +11,9 @@ from lowside.core.unit_choice import UnitChoice
 STANDS = "stands"
 VOIDED = "voided"
 
+ZEROED = "zeroed"
+"""Scale mode: zeroed with the hoses on, so it shows what has been taken out, with either sign."""
+
 
 @dataclass(frozen=True)
 class Entry:
@@ -165,3 +168,10 @@ def sum_of_shots(shots: Sequence[Shot]) -> float:
         if shot.amount_kg is not None:
             total = total + shot.amount_kg
     return total
+
+
+def taken_out(mode: str, before_kg: float, after_kg: float) -> float:
+    """Refrigerant that left the cylinder between two scale readings [kg], negative if it gained."""
+    if mode == ZEROED:
+        return abs(after_kg) - abs(before_kg)
+    return before_kg - after_kg
