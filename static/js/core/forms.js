@@ -406,13 +406,13 @@ export const FORMS = new Map(
     new Form(
       "shot_open",
       "shot.opened",
-      "Valve is open: start the shot",
+      "Start the shot",
       [_mass("scale_before", "Scale before the shot")],
     ),
     new Form(
       "shot_close",
       "shot.closed",
-      "Valve is shut: end the shot",
+      "Valve shut: end the shot",
       [_mass("scale_after", "Scale after the shot", "Leave empty if the scale is dead")],
     ),
     new Form("system_stopped", "system.stopped", "The unit has stopped"),
