@@ -25,7 +25,7 @@ from lowside.store.codec import (
     why_malformed,
 )
 from lowside.store.ulid import ulid_ms
-from store_cases import SID, event
+from store_cases import SID, event, log_path, opened
 
 names = st.from_regex(r"[A-Za-z0-9._-]{1,64}", fullmatch=True)
 whole = st.integers(0, LARGEST_INTEGER)
@@ -139,3 +139,22 @@ def test_a_log_and_an_export_are_both_read(tmp_path: Path) -> None:
     plain = tmp_path / "plain.jsonl"
     plain.write_bytes(canonical_event(one) + b"\n\n" + canonical_event(two) + b"\n")
     assert read_events(plain) == ([one, two], [])
+
+
+def test_the_documented_program_reads_a_store(
+    root: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    page = (root / "docs" / "store-format.md").read_text("utf-8")
+    program = page.split("```python\n")[1].split("```")[0]
+    texts = ["118", 'é “54,5” \u2028 \\ " \x00']
+    with opened(tmp_path / "data") as store:
+        store.append([event(2, text=texts[1]), event(1, text=texts[0]), event(3)])
+    log = log_path(tmp_path / "data")
+    log.write_bytes(log.read_bytes().replace(b'"mono":30', b'"mono":31') + b"torn")
+    monkeypatch.chdir(tmp_path)
+    exec(compile(program, "docs/store-format.md", "exec"), {"__name__": "shown"})
+    assert capsys.readouterr().out.splitlines() == [
+        f"damaged line in {log.relative_to(tmp_path)}",
+        f"{SID} note.added { ({'text': texts[0]}) }",
+        f"{SID} note.added { ({'text': texts[1]}) }",
+    ]
