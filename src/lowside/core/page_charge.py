@@ -184,9 +184,12 @@ def _facts(state: State, advice: Advice) -> list[dict[str, str]]:
                 + _small(state, advice.remaining_high_kg),
             )
         )
-    if state.start_weight is not None and state.cylinder is not None:
-        left = cylinders.net_kg(state.start_weight.kg, state.cylinder.tare_kg) - added_kg(state)
-        facts.append(fact("Left in the cylinder", label("mass", left, state.units)))
+    left = cylinders.left_kg(state)
+    if left is not None:
+        text = label("mass", left, state.units)
+        if advice.remaining_high_kg is not None and left < advice.remaining_high_kg:
+            text = text + ", may not be enough"
+        facts.append(fact("Left in the cylinder", text))
     if state.last_scale_kg is not None:
         facts.append(fact("Scale read last", label("mass", state.last_scale_kg, state.units)))
     return facts

@@ -5,11 +5,12 @@ from typing import Any
 
 from lowside.core import cylinder as cylinders
 from lowside.core import gate
-from lowside.core.charge import target_text
-from lowside.core.findings import REFUSE, SHOWS, STOP, WARN, sentence
+from lowside.core.charge import target_text, weigh_in_kg
+from lowside.core.findings import REFUSE, SHOWS, STOP, WARN, Unknown, sentence
 from lowside.core.handbook import Handbook
 from lowside.core.ledger import CylinderUse, last_end_kg, warnings_now
 from lowside.core.state import State, Taken, added_kg, latest_reading
+from lowside.core.system import BY_WEIGHT
 from lowside.core.unit_choice import label, small_mass_unit
 from lowside.core.units import label as unit_label
 from lowside.core.wording import METHOD_NAMES
@@ -126,6 +127,12 @@ def _target(state: State) -> list[dict[str, str]]:
     if state.system is None:
         return []
     facts = [fact("Judged by", METHOD_NAMES[state.system.method])]
+    if state.system.method == BY_WEIGHT:
+        full = weigh_in_kg(state.system)
+        if isinstance(full, Unknown):
+            facts.append(fact("Full charge by weight", sentence(full.reason, state.units)))
+        else:
+            facts.append(fact("Full charge by weight", label("mass", full, state.units)))
     latest = latest_reading(state)
     if latest is not None and latest.assessment is not None:
         facts.append(fact("Target", target_text(latest.assessment, state.units)))

@@ -12,7 +12,7 @@ from lowside.core.units import show
 
 BAR_WIDTH = 320.0
 BAND_HALF = 40.0
-"""Half the width on the bar of what the tolerance allows; the bar spans four tolerances either way."""
+"""Half the width of the tolerance on the bar, which spans four tolerances either way."""
 
 WITHIN = "within"
 LOW = "low"

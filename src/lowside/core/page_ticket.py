@@ -4,19 +4,18 @@ from typing import Any
 
 from lowside.core import addresses
 from lowside.core import cylinder as cylinders
-from lowside.core.charge import target_text
+from lowside.core.charge import target_text, weigh_in_kg
+from lowside.core.findings import Unknown
 from lowside.core.handbook import Handbook
 from lowside.core.page_facts import fact, finding_contexts, reconcile_facts
 from lowside.core.page_figures import figures_of
 from lowside.core.state import (
     State,
     Taken,
-    added_kg,
     latest_reading,
     unweighed_shots,
 )
-from lowside.core.unit_choice import label, small_mass_unit
-from lowside.core.units import label as unit_label
+from lowside.core.unit_choice import label
 from lowside.core.wording import (
     METERING_NAMES,
     METHOD_NAMES,
@@ -90,6 +89,9 @@ def _unit(state: State) -> list[dict[str, str]]:
         facts.append(fact("Nameplate charge", label("mass", nameplate, state.units)))
     if state.system is not None:
         facts.append(fact("Judged by", METHOD_NAMES[state.system.method]))
+        full = weigh_in_kg(state.system)
+        if not isinstance(full, Unknown):
+            facts.append(fact("Full charge by weight", label("mass", full, state.units)))
     latest = latest_reading(state)
     if latest is not None and latest.assessment is not None:
         facts.append(fact("Target", target_text(latest.assessment, state.units)))
@@ -120,9 +122,7 @@ def _charge(state: State) -> list[dict[str, str]]:
     if state.decision_reason != "":
         facts.append(fact("Reason", state.decision_reason))
     if state.shots:
-        small = small_mass_unit(state.units)
         facts.append(fact("Shots", str(len(state.shots))))
-        facts.append(fact("Sum of shots", unit_label("mass", added_kg(state), small)))
     if unweighed_shots(state) > 0:
         facts.append(fact("Shots without a weight", str(unweighed_shots(state))))
     facts.extend(reconcile_facts(state))
@@ -154,6 +154,6 @@ def _basis(state: State, handbook: Handbook) -> str:
         if entry.kind == "session.started":
             recorded = entry.data.get("tables", "")
     basis = "Judged by property tables " + handbook.version
-    if recorded != "" and recorded != handbook.version:
+    if recorded not in ("", handbook.version):
         basis = basis + "; the session was made with " + recorded
     return basis + ". The maker’s instructions and the law where you work come first."

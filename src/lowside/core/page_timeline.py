@@ -6,22 +6,25 @@ from typing import Any
 from lowside.core import addresses
 from lowside.core.forms import CHOICE, FORM_OF_KIND, NUMBER, Form
 from lowside.core.page_forms import Attempt, nth_eid
+from lowside.core.procedure import Procedure, step_by_id
 from lowside.core.state import STANDS, Entry, State
 from lowside.core.wording import clock_seconds, day, ticket_number, title_of
 
 FIRST_VOID_FORM = 100
-"""Forms of the timeline are numbered from here, so they never share an id with the page's others."""
+"""Forms of the timeline are numbered from here: none shares an id with the page's others."""
 
 FIXED_KINDS = ("session.started", "event.voided", "event.amended", "step.done")
 """Kinds that can be struck out, if at all, but have no values to correct."""
 
 
-def timeline_context(state: State, fresh: str, attempt: Attempt | None) -> dict[str, Any]:
+def timeline_context(
+    state: State, procedure: Procedure | None, fresh: str, attempt: Attempt | None
+) -> dict[str, Any]:
     """Part of the context of `field/timeline.html`: entries, the newest first."""
     entries = []
     number = FIRST_VOID_FORM
     for entry in state.entries:
-        entries.append(entry_context(state, entry, nth_eid(fresh, number)))
+        entries.append(entry_context(state, procedure, entry, nth_eid(fresh, number)))
         number = number + 1
     entries.reverse()
     return {
@@ -35,14 +38,16 @@ def timeline_context(state: State, fresh: str, attempt: Attempt | None) -> dict[
     }
 
 
-def entry_context(state: State, entry: Entry, eid: str) -> dict[str, Any]:
+def entry_context(
+    state: State, procedure: Procedure | None, entry: Entry, eid: str
+) -> dict[str, Any]:
     """One entry as the phone's timeline and the office's page list it."""
     standing = entry.status == STANDS
     form = FORM_OF_KIND.get(entry.kind)
     can_amend = standing and form is not None and len(form.fields) > 0
     return {
         "eid": entry.eid,
-        "title": title_of(entry.kind),
+        "title": _title(procedure, entry),
         "time": clock_seconds(entry.moment),
         "day": day(entry.moment),
         "device": ticket_number(entry.dev),
@@ -65,6 +70,15 @@ def entry_context(state: State, entry: Entry, eid: str) -> dict[str, Any]:
     }
 
 
+def _title(procedure: Procedure | None, entry: Entry) -> str:
+    """The kind in words; a step that was done by its name."""
+    step_id = entry.data.get("step", "")
+    if entry.kind != "step.done" or step_id == "":
+        return title_of(entry.kind)
+    step = step_by_id(procedure, step_id) if procedure is not None else None
+    return title_of(entry.kind) + ": " + (step.title if step is not None else step_id)
+
+
 def entry_lines(state: State, entry: Entry) -> list[str]:
     """What an entry says, as typed, each value with its unit."""
     form = FORM_OF_KIND.get(entry.kind)
@@ -74,6 +88,8 @@ def entry_lines(state: State, entry: Entry) -> list[str]:
         if reason != "":
             lines.append("Why: " + reason)
         return lines
+    if entry.kind == "step.done":
+        return []
     if form is None:
         return [name + ": " + text for name, text in entry.data.items()]
     return typed_lines(form, entry.data)

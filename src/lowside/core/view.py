@@ -75,7 +75,9 @@ def view(
         "tools": tools(state, address, fresh),
     }
     if address.page == TIMELINE:
-        return Page("field/timeline.html", context | timeline_context(state, fresh, attempt))
+        procedure = handbook.procedures.get(state.procedure)
+        part = timeline_context(state, procedure, fresh, attempt)
+        return Page("field/timeline.html", context | part)
     if address.page == TICKET:
         return Page("field/ticket.html", context | ticket_context(state, handbook))
     if address.page == FORM:

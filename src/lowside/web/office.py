@@ -7,12 +7,14 @@ from starlette.responses import HTMLResponse, Response
 
 from lowside.core.ledger import CylinderUse, use_of
 from lowside.core.page_home import unit_name
+from lowside.core.unit_history import unit_use_of
 from lowside.web.field import TheDesk, not_found
 from lowside.web.office_pages import (
     cylinders_context,
     list_context,
     session_context,
     set_aside_context,
+    units_context,
 )
 from lowside.web.rendering import render
 
@@ -52,6 +54,13 @@ def office_cylinders(desk: TheDesk) -> Response:
             uses.append(use)
             names[state.sid] = unit_name(state)
     return HTMLResponse(render("office/cylinders.html", cylinders_context(uses, names)))
+
+
+@router.get("/units")
+def office_units(desk: TheDesk) -> Response:
+    states = desk.states([listed.sid for listed in desk.store.sessions(limit=None)])
+    uses = [use for use in map(unit_use_of, states) if use is not None]
+    return HTMLResponse(render("office/units.html", units_context(uses)))
 
 
 @router.get("/set-aside")

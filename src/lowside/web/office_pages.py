@@ -6,12 +6,13 @@ from typing import Any
 
 from lowside.core.events import Moment, elapsed
 from lowside.core.handbook import Handbook
-from lowside.core.ledger import CylinderUse, LedgerLine, ledger
+from lowside.core.ledger import CylinderUse, LedgerLine, cylinder_ledgers
 from lowside.core.page_home import unit_name
 from lowside.core.page_ticket import ticket_context
 from lowside.core.page_timeline import entry_context
 from lowside.core.state import State, sum_of_shots
 from lowside.core.unit_choice import UnitChoice, small_mass_unit
+from lowside.core.unit_history import UnitLine, UnitUse, unit_histories
 from lowside.core.units import label, show
 from lowside.core.wording import day, day_and_time, ticket_number
 from lowside.store import Listed, Quarantined
@@ -42,7 +43,10 @@ def session_context(state: State, handbook: Handbook) -> dict[str, Any]:
         "sid": state.sid,
         "ticket": ticket_number(state.sid),
         "practice": state.practice,
-        "entries": [entry_context(state, entry, "") for entry in state.entries],
+        "entries": [
+            entry_context(state, handbook.procedures.get(state.procedure), entry, "")
+            for entry in state.entries
+        ],
         "series": json.dumps(series) if series is not None else "",
         "chart_text": _chart_text(series),
     }
@@ -83,18 +87,32 @@ def chart_series(state: State) -> dict[str, Any] | None:
 
 def cylinders_context(uses: Sequence[CylinderUse], names: Mapping[str, str]) -> dict[str, Any]:
     """Context of `office/cylinders.html`: each cylinder's ledger, newest use last."""
-    by_label: dict[str, list[CylinderUse]] = {}
-    for use in uses:
-        by_label.setdefault(use.label, []).append(use)
     return {
         "title": "Cylinders",
         "cylinders": [
             {
-                "label": cylinder,
-                "refrigerant": by_label[cylinder][-1].refrigerant,
-                "lines": [_ledger_line(line, names) for line in ledger(by_label[cylinder])],
+                "label": found.label,
+                "refrigerant": found.refrigerant,
+                "lines": [_ledger_line(line, names) for line in found.lines],
             }
-            for cylinder in sorted(by_label)
+            for found in cylinder_ledgers(uses)
+        ],
+    }
+
+
+def units_context(uses: Sequence[UnitUse]) -> dict[str, Any]:
+    """Context of `office/units.html`: each unit with its sessions and the charge added over time."""
+    return {
+        "title": "Units",
+        "units": [
+            {
+                "name": history.unit_label + ", " + history.site,
+                "refrigerant": history.lines[-1].use.refrigerant,
+                "nameplate": _mass(history.lines[-1].use.nameplate_charge_kg),
+                "repeated": history.sentence(WEIGHTS),
+                "lines": [_unit_line(line) for line in history.lines],
+            }
+            for history in unit_histories(uses)
         ],
     }
 
@@ -145,11 +163,28 @@ def _ledger_line(line: LedgerLine, names: Mapping[str, str]) -> dict[str, Any]:
         "href": "/office/session/" + use.sid,
         "session": names.get(use.sid, ticket_number(use.sid)),
         "day": day(use.started) if use.started is not None else "",
-        "start": label("mass", use.start_kg, WEIGHTS.mass) if use.start_kg is not None else "",
-        "end": label("mass", use.end_kg, WEIGHTS.mass) if use.end_kg is not None else "",
+        "start": _mass(use.start_kg),
+        "end": _mass(use.end_kg),
         "added": label("mass", use.added_kg, WEIGHTS.mass),
         "warnings": [warning.sentence(WEIGHTS) for warning in line.warnings],
     }
+
+
+def _unit_line(line: UnitLine) -> dict[str, Any]:
+    use = line.use
+    return {
+        "href": "/office/session/" + use.sid,
+        "day": day(use.started),
+        "technician": use.technician,
+        "added": _mass(use.added_kg),
+        "unweighed": use.unweighed_shots,
+        "total": _mass(line.total_kg),
+        "status": "closed" if use.closed is not None else "open",
+    }
+
+
+def _mass(kilograms: float | None) -> str:
+    return "" if kilograms is None else label("mass", kilograms, WEIGHTS.mass)
 
 
 def _chart_text(series: Mapping[str, Any] | None) -> str:
