@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from lowside.store import Outline
 from lowside.store.codec import line_of, read_events
 from lowside.store.commands import CSV_COLUMNS, check_store, export
 from store_cases import OTHER_SID, SID, event, log_path, opened, outline
@@ -191,6 +192,14 @@ def test_the_list_is_one_csv_line_a_session(root: Path, tmp_path: Path) -> None:
     assert rows[0]["started"] == "2025-11-24T16:00:00+00:00"
     assert (rows[0]["practice"], rows[0]["closed"], rows[0]["events"]) == ("yes", "", "4")
     assert (rows[1]["practice"], rows[1]["added_kg"]) == ("no", "0.25")
+
+
+def test_weights_in_the_list_are_written_to_a_tenth_of_a_gram(
+    root: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    third = Outline(added_kg=1.0 / 3.0)
+    assert export(root, lambda _events: third, sids=[SID], as_csv=True) == 0
+    assert list(csv.DictReader(capsys.readouterr().out.splitlines()))[0]["added_kg"] == "0.3333"
 
 
 def test_an_export_that_cannot_be_written_says_so_and_leaves_the_old_one(

@@ -122,6 +122,7 @@ def _csv_lines(wanted: Sequence[Listed]) -> Iterator[str]:
         row = {"sid": item.sid, **asdict(item.outline), "events": item.events}
         row["started"] = _time(item.outline.started)
         row["closed"] = _time(item.outline.closed)
+        row["added_kg"] = round(item.outline.added_kg, 4)
         row["practice"] = "yes" if item.outline.practice else "no"
         writer.writerow([_not_a_formula(row[name]) for name in CSV_COLUMNS])
     yield text.getvalue()
