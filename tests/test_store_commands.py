@@ -199,7 +199,8 @@ def test_weights_in_the_list_are_written_to_a_tenth_of_a_gram(
 ) -> None:
     third = Outline(added_kg=1.0 / 3.0)
     assert export(root, lambda _events: third, sids=[SID], as_csv=True) == 0
-    assert list(csv.DictReader(capsys.readouterr().out.splitlines()))[0]["added_kg"] == "0.3333"
+    (row,) = csv.DictReader(capsys.readouterr().out.splitlines())
+    assert row["added_kg"] == "0.3333"
 
 
 def test_an_export_that_cannot_be_written_says_so_and_leaves_the_old_one(

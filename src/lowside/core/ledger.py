@@ -114,7 +114,7 @@ def use_of(state: State) -> CylinderUse | None:
 
 
 def ledger(uses: Sequence[CylinderUse]) -> tuple[LedgerLine, ...]:
-    """Each use against the one before it of the same cylinder; cylinders by first use, then time."""
+    """Each use against the one before it of its cylinder; by first use of a cylinder, then time."""
     lines: list[LedgerLine] = []
     for group in _grouped(uses):
         lines.extend(_lines(group))
