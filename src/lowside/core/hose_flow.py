@@ -32,8 +32,8 @@ from lowside.core.procedure import (
     Valve,
 )
 
-FLUSHES = 2.0
-"""A purge blows out this many times the hose's content ("count to two"; no source)."""
+FLUSHES = 1.0
+"""A purge lets this many more fills of the hoses on its way escape (a short hiss; no source)."""
 
 LIQUID = "liquid"
 VAPOUR = "vapour"
@@ -150,14 +150,41 @@ def groups(procedure: Procedure, ways: Sequence[Link]) -> list[list[str]]:
     return found
 
 
-def doors(group: Sequence[str], ways: Sequence[Link]) -> list[tuple[str, str]]:
-    """(boundary, hose) pairs through which a group is joined to something, boundaries in order."""
-    found: list[tuple[str, str]] = []
+@dataclass(frozen=True)
+class Door:
+    """Where a group of hoses is joined to something; `entry` is the hose, `valve` the joint."""
+
+    boundary: str
+    entry: str
+    valve: str
+
+
+def doors(group: Sequence[str], ways: Sequence[Link]) -> list[Door]:
+    """Everything a group is joined to, in the order of `BOUNDARIES`."""
+    found: list[Door] = []
     for boundary in BOUNDARIES:
         for name in group:
-            if boundary in _beside(name, ways):
-                found.append((boundary, name))
+            for way in ways:
+                if (way.a == name and way.b == boundary) or (way.b == name and way.a == boundary):
+                    found.append(Door(boundary, name, way.valve))
     return found
+
+
+def boundaries_of(joined: Sequence[Door]) -> list[str]:
+    """The boundaries of these doors, each once, in the order of `BOUNDARIES`."""
+    return [b for b in BOUNDARIES if b in [door.boundary for door in joined]]
+
+
+def way_through(entry: Door, leaving: Door, ways: Sequence[Link]) -> list[str]:
+    """Hoses a stream blows through between two doors; none when the two are no through way.
+
+    A stream cannot leave a hose at the very joint it came in by: a nut that is loose at the
+    manifold leaks beside the hose behind it and does not blow it out.
+    """
+    if entry.valve == leaving.valve:
+        return []
+    open_ways = [w for w in ways if w.valve not in (entry.valve, leaving.valve)]
+    return path(entry.entry, leaving.entry, open_ways)
 
 
 def _beside(name: str, ways: Sequence[Link]) -> list[str]:
@@ -165,7 +192,7 @@ def _beside(name: str, ways: Sequence[Link]) -> list[str]:
 
 
 def path(start: str, end: str, ways: Sequence[Link]) -> list[str]:
-    """Hoses and chambers from `start` to `end`, both included; they are of one group."""
+    """Hoses and chambers from `start` to `end`, both included; none when there is no way."""
     came_from: dict[str, str] = {start: ""}
     queue = [start]
     for name in queue:
@@ -173,6 +200,8 @@ def path(start: str, end: str, ways: Sequence[Link]) -> list[str]:
             if other not in BOUNDARIES and other not in came_from:
                 came_from[other] = name
                 queue.append(other)
+    if end not in came_from:
+        return []
     steps = [end]
     while came_from[steps[0]] != "":
         steps = [came_from[steps[0]], *steps]
@@ -189,7 +218,7 @@ def settle(
     ways = links(procedure, hoses.settings)
     for group in groups(procedure, ways):
         joined = doors(group, ways)
-        boundaries = [b for b in BOUNDARIES if b in [door[0] for door in joined]]
+        boundaries = boundaries_of(joined)
         if not boundaries:
             books.even_out(group)
         elif len(boundaries) == 1:
@@ -268,9 +297,7 @@ class _Books:
         self._book_evening(group, before)
 
     def _book_evening(self, group: Sequence[str], before: Mapping[str, Contents]) -> None:
-        gains = [
-            _mass(self.contents[name]) - _mass(before[name]) for name in group
-        ]
+        gains = [_mass(self.contents[name]) - _mass(before[name]) for name in group]
         most = 0
         for i, gain in enumerate(gains):
             most = i if gain > gains[most] else most
@@ -279,9 +306,7 @@ class _Books:
                 phase = LIQUID if before[name].liquid_kg > 0.0 else VAPOUR
                 self.book(Flow(name, group[most], phase, -gains[i], 0.0))
 
-    def shut_in(
-        self, air: float, mass: float, size: float, highest: float
-    ) -> tuple[float, float]:
+    def shut_in(self, air: float, mass: float, size: float, highest: float) -> tuple[float, float]:
         """Liquid [kg] and pressure of so much air and refrigerant shut into a volume."""
         if mass <= 0.0:
             return 0.0, air / size
@@ -309,16 +334,16 @@ class _Books:
         return liquid, warm
 
     def fill_from_one(
-        self, group: Sequence[str], joined: Sequence[tuple[str, str]], ways: Sequence[Link]
+        self, group: Sequence[str], joined: Sequence[Door], ways: Sequence[Link]
     ) -> None:
         """One boundary fills or drains a group; what drains pushes the air on its way ahead."""
-        boundary = joined[0][0]
+        boundary = joined[0].boundary
         pressure = pressure_at(self.conditions, boundary)
         fluid = fluid_at(self.conditions, self.settings, boundary)
         swept: list[str] = []
         for name in group:
             if self.drains(name, pressure):
-                swept.extend(path(name, joined[0][1], ways)[1:])
+                swept.extend(path(name, joined[0].entry, ways)[1:])
         for name in group:
             self.fill(name, pressure, fluid, boundary, boundary, name in swept)
 
@@ -370,7 +395,7 @@ class _Books:
     def blow_through(
         self,
         group: Sequence[str],
-        joined: Sequence[tuple[str, str]],
+        joined: Sequence[Door],
         boundaries: Sequence[str],
         ways: Sequence[Link],
     ) -> None:
@@ -381,10 +406,10 @@ class _Books:
         puffs: list[tuple[str, float]] = []
         for source in ranked[1:]:
             swept: list[str] = []
-            for boundary, entry in joined:
-                for other, leaving in joined:
-                    if boundary == source and other == sink:
-                        swept.extend(path(entry, leaving, ways))
+            for entry in joined:
+                for leaving in joined:
+                    if entry.boundary == source and leaving.boundary == sink:
+                        swept.extend(way_through(entry, leaving, ways))
             size = 0.0
             for name in group:
                 if name in swept:
@@ -394,8 +419,7 @@ class _Books:
         self.push_out(group, on_way, sink)
         for name in group:
             if name not in on_way:
-                nearest = self.nearest(name, on_way, ways)
-                pressure, fluid, source = on_way[nearest]
+                pressure, fluid, source = self.beside_way(name, ranked[-1], on_way, ways)
                 self.fill(name, pressure, fluid, source, sink, False)
         for source, size in puffs:
             phase = fluid_at(self.conditions, self.settings, source)
@@ -431,17 +455,17 @@ class _Books:
         name: str,
         source: str,
         sink: str,
-        joined: Sequence[tuple[str, str]],
+        joined: Sequence[Door],
         ways: Sequence[Link],
     ) -> tuple[float, str, str]:
         """Pressure, fluid and source of a hose that is blown through: the last narrow place
         before the sink takes the whole drop."""
         fluid = fluid_at(self.conditions, self.settings, source)
         wide = [way for way in ways if not way.throttle]
-        for boundary, leaving in joined:
-            if boundary != sink or sink not in _beside(leaving, wide):
+        for door in joined:
+            if door.boundary != sink or sink not in _beside(door.entry, wide):
                 continue
-            if name in _reach(leaving, wide):
+            if name in _reach(door.entry, wide):
                 return pressure_at(self.conditions, sink), fluid, source
         return pressure_at(self.conditions, source), fluid, source
 
@@ -466,14 +490,19 @@ class _Books:
             else:
                 self.contents[name] = Contents(0.0, kg, 0.0, pressure)
 
-    def nearest(
-        self, name: str, on_way: Mapping[str, tuple[float, str, str]], ways: Sequence[Link]
-    ) -> str:
-        """The blown-through hose closest to a dead end."""
+    def beside_way(
+        self,
+        name: str,
+        highest: str,
+        on_way: Mapping[str, tuple[float, str, str]],
+        ways: Sequence[Link],
+    ) -> tuple[float, str, str]:
+        """What fills a dead end: what blows through the nearest hose, else the highest pressure."""
         for member in _reach(name, ways):
             if member in on_way:
-                return member
-        return name
+                return on_way[member]
+        pressure = pressure_at(self.conditions, highest)
+        return pressure, fluid_at(self.conditions, self.settings, highest), highest
 
 
 def _reach(start: str, ways: Sequence[Link]) -> list[str]:

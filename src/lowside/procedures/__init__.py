@@ -14,6 +14,16 @@ FOLDER = Path(__file__).parent
 CAUTIONS_FILE = "cautions.json"
 SHARED_FILE = "shared-steps.json"
 
+SHIPPED = (
+    "hand-valved-three-port",
+    "hand-valved-four-port",
+    "self-closing-three-port",
+    "self-closing-four-port",
+    "plain-three-port",
+    "low-side-only-two-hose",
+)
+"""The order a technician chooses from."""
+
 
 def load_cautions() -> dict[str, Caution]:
     """Every caution by code.
@@ -33,9 +43,8 @@ def load_procedures() -> dict[str, Procedure]:
     cautions = load_cautions()
     shared = {step["id"]: step for step in _read(FOLDER / SHARED_FILE)["steps"]}
     procedures: dict[str, Procedure] = {}
-    for path in sorted(FOLDER.glob("*.json")):
-        if path.name in (CAUTIONS_FILE, SHARED_FILE):
-            continue
+    for name in SHIPPED:
+        path = FOLDER / (name + ".json")
         procedure = procedure_from(
             _with_shared(_read(path), shared, path.name), cautions, path.name
         )
