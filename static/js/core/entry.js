@@ -1,13 +1,14 @@
 // Twin of src/lowside/core/entry.py: every form passes here before it becomes an event.
 
-import { contradictions } from "./charge.js";
+import { ADD, reason } from "./charge.js";
 import { amend_data } from "./corrections.js";
 import * as cylinders from "./cylinder.js";
 import { FORM_OF_KIND, FORMS, REFRIGERANT, read_fields, typed_names } from "./forms.js";
 import * as gate from "./gate.js";
+import { contradictions } from "./plausibility.js";
 import { item, strip } from "./python.js";
-import { reading_of, taken_out } from "./session.js";
-import { STANDS, added_kg, latest_reading, open_shot } from "./state.js";
+import { reading_of } from "./session.js";
+import { STANDS, added_kg, latest_reading, open_shot, taken_out } from "./state.js";
 import * as system from "./system.js";
 import { label } from "./unit_choice.js";
 
@@ -288,11 +289,11 @@ function _check_decision(state, fields, problems) {
   if (latest === null || latest.assessment === null) {
     return "";
   }
-  if (latest.assessment.verdict !== "add" && !fields.texts.has("reason")) {
+  if (latest.assessment.verdict !== ADD && !fields.texts.has("reason")) {
     problems.set(
       "reason",
-      `The readings do not ask for charge: ${latest.assessment.reason} Say why you add ` +
-        "all the same.",
+      `The readings do not ask for charge: ${reason(latest.assessment, state.units)} ` +
+        "Say why you add all the same.",
     );
   }
   return "";

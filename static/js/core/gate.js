@@ -1,6 +1,6 @@
 // Twin of src/lowside/core/gate.py: why no refrigerant may go in now.
 
-import { STOP } from "./charge.js";
+import { STOP, reason } from "./charge.js";
 import { latest_reading } from "./state.js";
 import { BY_WEIGHT } from "./system.js";
 
@@ -94,7 +94,7 @@ function _over_pressure(state) {
   return [
     new Block(
       "reading_stop",
-      latest.assessment.reason,
+      reason(latest.assessment, state.units),
       "Shut the cylinder. Find the cause before anything else.",
     ),
   ];

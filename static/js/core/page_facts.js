@@ -11,6 +11,7 @@ import { label, small_mass_unit } from "./unit_choice.js";
 import { label as unit_label } from "./units.js";
 import { METHOD_NAMES } from "./wording.js";
 
+/** @typedef {import("./handbook.js").Handbook} Handbook */
 /** @typedef {import("./ledger.js").CylinderUse} CylinderUse */
 /** @typedef {import("./state.js").State} State */
 /** @typedef {import("./state.js").Taken} Taken */
@@ -58,18 +59,24 @@ export function facts_for(state, form_name, cylinder_uses) {
 
 /** Word and sentence of each warning that belongs beside this step's form.
  * @param {State} state @param {string} form_name @param {CylinderUse[]} cylinder_uses
- * @returns {[string, string][]} */
-export function warnings_for(state, form_name, cylinder_uses) {
+ * @param {Handbook} handbook @returns {[string, string][]} */
+export function warnings_for(state, form_name, cylinder_uses, handbook) {
   if (form_name === "start_weight" || form_name === "cylinder") {
     /** @type {[string, string][]} */
     const found = warnings_now(state, cylinder_uses).map((warning) => [
       "Look at the cylinder.",
       warning.sentence(state.units),
     ]);
-    for (const finding of cylinders.contents_findings(state)) {
+    for (const finding of cylinders.contents_findings(state, handbook)) {
       found.push(["Look at the cylinder.", sentence(finding, state.units)]);
     }
     return found;
+  }
+  if (form_name === "reconcile") {
+    const weights = cylinders.reconcile_session(state);
+    return cylinders
+      .problem_sentences(weights, state.units)
+      .map((text) => ["Weights disagree.", text]);
   }
   if (form_name === "decide") {
     return gate
@@ -105,9 +112,20 @@ export function finding_contexts(state, taken) {
 
 /** The weights against each other. @param {State} state @returns {FactLine[]} */
 export function reconcile_facts(state) {
-  return cylinders
-    .reconcile_session(state)
-    .lines.map(([name, kilograms]) => fact(name, label("mass", kilograms, state.units)));
+  const weights = cylinders.reconcile_session(state);
+  const facts = [];
+  /** @type {[string, number | null][]} */
+  const ways = [
+    ["Start less end weight", weights.by_weights_kg],
+    ["Sum of the shots", weights.by_shots_kg],
+    ["Scale, last less first", weights.by_scale_kg],
+  ];
+  for (const [name, kilograms] of ways) {
+    const value = kilograms === null ? "not known" : label("mass", kilograms, state.units);
+    facts.push(fact(name, value));
+  }
+  facts.push(fact("May differ by", label("mass", weights.allowed_kg, state.units)));
+  return facts;
 }
 
 /** @param {State} state @param {CylinderUse[]} cylinder_uses */

@@ -68,7 +68,7 @@ export function step_context(
       units: addresses.form(state.sid, "units"),
       units_line: units_line(state.units),
     },
-    step_alerts: _step_alerts(state, step, cylinder_uses, attempt),
+    step_alerts: _step_alerts(state, step, cylinder_uses, handbook, attempt),
   };
 }
 
@@ -120,8 +120,8 @@ function _done_line(state, step) {
 }
 
 /** @param {State} state @param {Step} step @param {CylinderUse[]} cylinder_uses
- * @param {Attempt | null} attempt */
-function _step_alerts(state, step, cylinder_uses, attempt) {
+ * @param {Handbook} handbook @param {Attempt | null} attempt */
+function _step_alerts(state, step, cylinder_uses, handbook, attempt) {
   const found = [];
   if (
     attempt !== null &&
@@ -129,7 +129,7 @@ function _step_alerts(state, step, cylinder_uses, attempt) {
   ) {
     found.push(alert("warn", "Not saved.", attempt.message));
   }
-  for (const [word, sentence] of warnings_for(state, step.form, cylinder_uses)) {
+  for (const [word, sentence] of warnings_for(state, step.form, cylinder_uses, handbook)) {
     found.push(alert("warn", word, sentence));
   }
   return found;

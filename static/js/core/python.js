@@ -73,6 +73,23 @@ export function same_items(a, b) {
   return true;
 }
 
+/** `a == b` of values made of numbers, texts, lists and dataclasses. @param {any} a @param {any} b
+ * @returns {boolean} */
+export function equals(a, b) {
+  if (typeof a !== "object" || typeof b !== "object" || a === null || b === null) return a === b;
+  const names = Object.keys(a);
+  return (
+    a.constructor === b.constructor &&
+    names.length === Object.keys(b).length &&
+    names.every((name) => equals(a[name], b[name]))
+  );
+}
+
+/** `text.capitalize()` of plain letters. @param {string} text */
+export function capitalize(text) {
+  return text.charAt(0).toUpperCase() + text.slice(1).toLowerCase();
+}
+
 /** `list[-1]` of a list that is not empty. @template T @param {readonly T[]} list @returns {T} */
 export function last(list) {
   return list[list.length - 1];

@@ -19,6 +19,7 @@ import {
   Taken,
   Weight,
   sum_of_shots,
+  taken_out,
 } from "./state.js";
 import * as system from "./system.js";
 import { Reading, System } from "./system.js";
@@ -43,8 +44,6 @@ export const SINGLE_VALUED = [
 ];
 
 export const NO_READING = new Reading();
-
-export const ZEROED = "zeroed";
 
 /** Turn a session's events into its state.
  * @param {readonly Event[]} events @param {Handbook | null} [handbook] @returns {State} */
@@ -85,15 +84,6 @@ export function reading_of(numbers, atmosphere_pa) {
     supply_dry_bulb_k: numbers.get("supply_dry_bulb"),
     compressor_a: numbers.get("compressor_amps"),
   });
-}
-
-/** Refrigerant that left the cylinder between two scale readings [kg], negative if it gained.
- * @param {string} mode @param {number} before_kg @param {number} after_kg */
-export function taken_out(mode, before_kg, after_kg) {
-  if (mode === ZEROED) {
-    return Math.abs(after_kg) - Math.abs(before_kg);
-  }
-  return before_kg - after_kg;
 }
 
 /** @param {string} kind @param {Data} data @param {UnitChoice} choice */

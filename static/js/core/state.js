@@ -11,6 +11,8 @@ import { last } from "./python.js";
 export const STANDS = "stands";
 export const VOIDED = "voided";
 
+export const ZEROED = "zeroed";
+
 /** One event as the timeline shows it; `data` is what counts, after amendments. */
 export class Entry {
   /** @param {string} eid @param {string} kind @param {Moment} moment @param {string} dev
@@ -184,4 +186,13 @@ export function sum_of_shots(shots) {
     }
   }
   return total;
+}
+
+/** Refrigerant that left the cylinder between two scale readings [kg], negative if it gained.
+ * @param {string} mode @param {number} before_kg @param {number} after_kg */
+export function taken_out(mode, before_kg, after_kg) {
+  if (mode === ZEROED) {
+    return Math.abs(after_kg) - Math.abs(before_kg);
+  }
+  return before_kg - after_kg;
 }

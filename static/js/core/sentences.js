@@ -1,0 +1,316 @@
+// Twin of src/lowside/core/sentences.py: the words of every finding.
+
+/** @type {Map<string, string>} */
+export const SENTENCES = new Map([
+  ["missing", "Not known yet: {what} is missing."],
+  ["no_table", "{refrigerant} has no property table here, so no figure can be trusted."],
+  [
+    "out_of_table",
+    "{what} of {pressure} is outside what is known of {refrigerant} ({lowest} to " +
+      "{highest}). Check the gauge and the refrigerant.",
+  ],
+  [
+    "wet_bulb_out_of_table",
+    "The wet bulb cannot be worked out for {dry_bulb} and {humidity}. Measure it with a " +
+      "wet sock on the thermometer.",
+  ],
+  ["method_unknown", "Choose how this unit’s charge is judged."],
+  [
+    "target_maker_subcooling",
+    "Maker’s subcooling {target}, plus or minus {tolerance} {tolerance_source}.",
+  ],
+  [
+    "target_maker_superheat",
+    "Maker’s superheat {target}, plus or minus {tolerance} {tolerance_source}.",
+  ],
+  [
+    "target_chart",
+    "Chart superheat {target} for {outdoor} outdoors and {wet_bulb} indoor wet bulb, plus " +
+      "or minus {tolerance} {tolerance_source}.",
+  ],
+  [
+    "target_formula",
+    "The chart ends before {outdoor} outdoors and {wet_bulb} wet bulb. A rule of thumb " +
+      "gives {target}, plus or minus {tolerance}, of which {formula_error} is the rule’s " +
+      "own error. The maker’s figure is better.",
+  ],
+  [
+    "no_test",
+    "No valid test: at {outdoor} outdoors and {wet_bulb} indoor wet bulb the superheat is " +
+      "too small to charge by. Warm the space or come back when it is cooler outside.",
+  ],
+  [
+    "outside_chart",
+    "The chart gives no superheat for {outdoor} outdoors and {wet_bulb} indoor wet bulb. " +
+      "Use the maker’s figure, or weigh the charge in.",
+  ],
+  [
+    "valve_by_superheat",
+    "An expansion valve holds superheat by itself, so superheat does not show its charge. " +
+      "Use the maker’s subcooling.",
+  ],
+  [
+    "metering_unknown",
+    "Superheat can only be judged when the metering device is known. Look at the indoor " +
+      "coil.",
+  ],
+  [
+    "by_weight",
+    "Charged by weight: {total} in all, {nameplate} on the nameplate and {line} for the " +
+      "line set. Readings do not show how much of it is inside.",
+  ],
+  [
+    "by_weight_without_line",
+    "Charged by weight: {nameplate} on the nameplate, no line set given. Readings do not " +
+      "show how much of it is inside.",
+  ],
+  [
+    "add_superheat",
+    "Superheat {value} is {gap} above the target of {target} ± {tolerance}: charge is " +
+      "missing.",
+  ],
+  [
+    "add_subcooling",
+    "Subcooling {value} is {gap} below the target of {target} ± {tolerance}: charge is " +
+      "missing.",
+  ],
+  ["on_target_superheat", "Superheat {value} is within {target} ± {tolerance}. Leave it."],
+  ["on_target_subcooling", "Subcooling {value} is within {target} ± {tolerance}. Leave it."],
+  [
+    "over_superheat",
+    "Superheat {value} is {gap} below the target of {target} ± {tolerance}: there is too " +
+      "much inside. Recover some, never vent it.",
+  ],
+  [
+    "over_subcooling",
+    "Subcooling {value} is {gap} above the target of {target} ± {tolerance}: there is too " +
+      "much inside. Recover some, never vent it.",
+  ],
+  [
+    "above_rating",
+    "Liquid pressure {pressure} is above the unit’s rating of {limit}. Shut the cylinder " +
+      "and stop the unit; check the outdoor fan and coil, then for air and overcharge.",
+  ],
+  [
+    "freezing",
+    "Low-side saturation {dew} is below freezing, so the coil can ice up. Look for ice, " +
+      "thaw it and check filter, blower and coil before trusting the readings.",
+  ],
+  [
+    "vacuum",
+    "Suction pressure {pressure} is below the air around, so a leak would draw air in. " +
+      "Check for a restriction and for a nearly empty unit.",
+  ],
+  [
+    "outdoor_cold",
+    "It is {outdoor} outdoors. Charging by readings needs at least {limit}: weigh the " +
+      "charge in, or use the maker’s cold-weather procedure.",
+  ],
+  [
+    "outdoor_hot",
+    "It is {outdoor} outdoors, beyond the {limit} where makers’ charging charts end.",
+  ],
+  [
+    "indoor_cold",
+    "Return air is {return_air}. Charging by readings needs at least {limit}: warm the " +
+      "space first.",
+  ],
+  [
+    "indoor_warm",
+    "Return air is {return_air}; makers’ charging charts end at {limit}. Let the space " +
+      "cool down and read again before you trust the last few degrees.",
+  ],
+  ["conditions_unchecked", "Whether the method holds today was not checked: {what} is missing."],
+  [
+    "not_cooling",
+    "Supply air {supply} is not colder than return air {return_air}: the unit is not " +
+      "cooling. Check its mode, the compressor and both air thermometers.",
+  ],
+  [
+    "split_high",
+    "Air cools by {split}, expected {target} ± {tolerance}: too little air over the coil. " +
+      "Check filter, blower, coil and registers.",
+  ],
+  [
+    "split_low",
+    "Air cools by {split}, expected {target} ± {tolerance}: low capacity or too much air. " +
+      "Read it again before you judge.",
+  ],
+  [
+    "liquid_line_below_outdoor",
+    "The liquid line ({liquid_line}) is colder than the outdoor air ({outdoor}), which " +
+      "the condenser cannot do. Check the clamp, and feel for a cold drop across the filter " +
+      "drier.",
+  ],
+  [
+    "no_liquid",
+    "The liquid line ({liquid_line}) is hotter than vapour can be and still condense (dew " +
+      "point {dew}): no liquid there. Check that the clamp is on the small liquid pipe; if " +
+      "it is, the unit is nearly empty, so find the leak first.",
+  ],
+  [
+    "floodback",
+    "Superheat is only {superheat}, less than the instruments can tell from none: liquid " +
+      "can reach the compressor. Add nothing. Check the clamp, the indoor airflow and the " +
+      "metering device.",
+  ],
+  ["undercharge", "Looks like too little charge: {signs}."],
+  [
+    "undercharge_valve",
+    "Looks like too little charge: {signs}. The valve still holds the superheat.",
+  ],
+  [
+    "overcharge",
+    "Looks like too much charge: {signs}. Air inside looks the same: with the unit off " +
+      "and the outdoor coil at air temperature, compare its pressure with saturation.",
+  ],
+  [
+    "low_airflow",
+    "Looks like too little indoor air, not charge: {signs}. Check filter, blower, coil " +
+      "and registers.",
+  ],
+  [
+    "low_outdoor_airflow",
+    "Looks like too little outdoor air, not charge: {signs}. Check the outdoor coil for " +
+      "dirt, the fan and anything that blocks or recirculates its air.",
+  ],
+  [
+    "restriction",
+    "Looks like a restriction, not missing charge: {signs}. Check for a temperature drop " +
+      "across the filter drier, a kinked line, and the metering device.",
+  ],
+  [
+    "restriction_possible",
+    "Superheat alone asks for charge, subcooling does not: {signs}. Check for a " +
+      "temperature drop across the filter drier before each shot, and stop when subcooling " +
+      "rises while superheat stays.",
+  ],
+  [
+    "restriction_overcharge",
+    "Looks like a restriction in a unit that was overfilled for it: {signs}. Check the " +
+      "filter drier, the lines and the metering device before changing the charge.",
+  ],
+  [
+    "weak_compressor",
+    "Looks like a compressor that does not pump, or a leaking reversing valve: {signs}. " +
+      "Check its current and the temperatures of the reversing valve’s pipes.",
+  ],
+  [
+    "high_head",
+    "High side too high for missing charge: {signs}. Check the outdoor coil and fan, then " +
+      "for air inside.",
+  ],
+  [
+    "overfed",
+    "Looks like a metering device that lets too much through: {signs}. Check the piston’s " +
+      "size and seat and the indoor airflow before changing the charge.",
+  ],
+  [
+    "valve_floods",
+    "The expansion valve lets too much through: {signs}. Check its bulb (tight, " +
+      "insulated, in place), and the indoor airflow.",
+  ],
+  [
+    "valve_superheat_high",
+    "The expansion valve starves the coil: {signs}. Read the liquid side too: low " +
+      "subcooling means charge, normal subcooling a restriction or the valve.",
+  ],
+  [
+    "subcooling_needed",
+    "High superheat alone cannot tell missing charge from a restriction: {signs}. Read " +
+      "liquid pressure and liquid line too.",
+  ],
+  [
+    "low_superheat",
+    "Low superheat can be too much charge or too little indoor air: {signs}. Check the " +
+      "airflow before you recover any.",
+  ],
+  [
+    "subcooling_high",
+    "Subcooling is high for a fixed orifice: {signs}. Check for a part-blocked orifice or " +
+      "filter drier.",
+  ],
+  [
+    "suction_low",
+    "The low side is colder than return air explains: {signs}. Check filter, blower and " +
+      "coil.",
+  ],
+  [
+    "suction_above_liquid",
+    "Suction pressure {suction} is not below liquid pressure {liquid}. In a running unit " +
+      "it is: check that the gauges are not swapped and that it runs.",
+  ],
+  [
+    "vapour_below_dew",
+    "The suction line cannot be at {suction_line}: at {pressure} {refrigerant} vapour is " +
+      "at least {dew}. Check the clamp, the gauge and the refrigerant.",
+  ],
+  [
+    "wet_above_dry",
+    "A wet bulb of {wet_bulb} cannot be above the dry bulb of {dry_bulb}. Check which is " +
+      "which.",
+  ],
+  [
+    "above_air_pressure",
+    "{what} of {pressure} is below a perfect vacuum. Check the number and the unit.",
+  ],
+  [
+    "contents_agree",
+    "Pressure {pressure} fits {refrigerant} at {temperature} ({lowest} to {highest}).",
+  ],
+  [
+    "contents_high",
+    "Pressure {pressure} is above {refrigerant} at {temperature} ({lowest} to {highest}): " +
+      "another refrigerant or air inside, or the cylinder is warmer than its skin shows. Do " +
+      "not charge from it until that is settled.",
+  ],
+  [
+    "contents_low",
+    "Pressure {pressure} is below {refrigerant} at {temperature} ({lowest} to {highest}): " +
+      "no liquid left, another refrigerant, or the cylinder has been colder. Do not charge " +
+      "from it until that is settled.",
+  ],
+  ["contents_half", "The pressure check needs the cylinder’s pressure and temperature both."],
+  [
+    "contents_out_of_table",
+    "{temperature} is outside what is known of {refrigerant}, so its pressure cannot be " +
+      "checked.",
+  ],
+  [
+    "cylinder_hot",
+    "The cylinder is at {temperature}, above {limit}. Keep away from it, move people " +
+      "away, and let it cool in the shade; never heat one with a flame.",
+  ],
+  [
+    "liquid_only",
+    "{refrigerant} is a blend that must leave the cylinder as liquid, or what stays " +
+      "behind is no longer {refrigerant}. {how}",
+  ],
+  ["liquid_preferred", "{refrigerant} may leave as liquid or vapour. {how}"],
+  [
+    "high_side_above_cylinder",
+    "The high side ({liquid}) is above the cylinder ({cylinder}): opened to each other, " +
+      "the unit would push refrigerant into the cylinder. Feed the low side only.",
+  ],
+  ["cylinder_empty", "The cylinder is empty by its weight: {net} left above the tare."],
+  [
+    "not_enough",
+    "{net} left, but {needed} may be needed. Have a second cylinder at hand, weighed.",
+  ],
+  [
+    "barely_enough",
+    "{net} left for an estimated {needed}: it may run out as vapour before the end.",
+  ],
+  [
+    "weights_disagree",
+    "{first} and {second} differ by {difference}, more than the {allowed} that scale " +
+      "steps and hoses explain.",
+  ],
+  ["weights_agree", "The weights agree within what scale steps and hoses explain."],
+  ["no_start_weight", "Without a start weight the shots cannot be checked."],
+  ["no_end_weight", "Without an end weight the shots cannot be checked."],
+  ["no_scale_step", "The scale’s step is not known, so differences cannot be judged."],
+  ["unweighed_shots", "{count} shots have no weight, so their sum is only part of what went in."],
+  ["one_unweighed_shot", "One shot has no weight, so the sum is only part of what went in."],
+  ["scale_lost", "The scale was not read after the last shot, so its running total stops there."],
+]);
