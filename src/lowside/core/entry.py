@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from lowside.core import cylinder as cylinders
 from lowside.core import gate, system
-from lowside.core.charge import ADD, reason
+from lowside.core.charge import ADD, contradictions, reason
 from lowside.core.corrections import amend_data
 from lowside.core.forms import (
     FORM_OF_KIND,
@@ -21,7 +21,6 @@ from lowside.core.forms import (
     typed_names,
 )
 from lowside.core.handbook import Handbook
-from lowside.core.plausibility import contradictions
 from lowside.core.session import reading_of
 from lowside.core.state import STANDS, Entry, State, added_kg, latest_reading, open_shot, taken_out
 from lowside.core.unit_choice import UnitChoice, label

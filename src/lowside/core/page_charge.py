@@ -7,7 +7,7 @@ from lowside.core import cylinder as cylinders
 from lowside.core.advice import ADD, DO_NOT_ADD, FINISH, READ, RECOVER, STOP, WAIT, Advice, advise
 from lowside.core.events import Moment, elapsed
 from lowside.core.handbook import Handbook
-from lowside.core.page_facts import fact, finding_contexts
+from lowside.core.page_facts import fact, finding_context, finding_contexts, left_kg
 from lowside.core.page_figures import figures_of
 from lowside.core.page_forms import Attempt, full_form, nth_eid, small_form
 from lowside.core.procedure import Step
@@ -73,7 +73,7 @@ def charge_context(
         "shot_open": running is not None,
         "figures": figures_of(state, latest) if latest is not None else [],
         "reading_line": _reading_line(state, now),
-        "findings_now": finding_contexts(state, latest),
+        "findings_now": finding_contexts(state, latest) + _enough(state, advice),
         "facts": _facts(state, advice),
         "shots": _shots(state),
         "finish": _finish(state, step, fresh, running, advice),
@@ -184,15 +184,23 @@ def _facts(state: State, advice: Advice) -> list[dict[str, str]]:
                 + _small(state, advice.remaining_high_kg),
             )
         )
-    left = cylinders.left_kg(state)
+    left = left_kg(state)
     if left is not None:
-        text = label("mass", left, state.units)
-        if advice.remaining_high_kg is not None and left < advice.remaining_high_kg:
-            text = text + ", may not be enough"
-        facts.append(fact("Left in the cylinder", text))
+        facts.append(fact("Left in the cylinder", label("mass", left, state.units)))
     if state.last_scale_kg is not None:
         facts.append(fact("Scale read last", label("mass", state.last_scale_kg, state.units)))
     return facts
+
+
+def _enough(state: State, advice: Advice) -> list[dict[str, Any]]:
+    """Whether the cylinder holds what is still missing."""
+    left = left_kg(state)
+    low = advice.remaining_low_kg
+    high = advice.remaining_high_kg
+    if left is None or low is None or high is None:
+        return []
+    finding = cylinders.enough(left, low, high)
+    return [] if finding is None else [finding_context(state, finding)]
 
 
 def _shots(state: State) -> list[dict[str, str]]:

@@ -5,12 +5,11 @@ from typing import Any
 
 from lowside.core import cylinder as cylinders
 from lowside.core import gate
-from lowside.core.charge import target_text, weigh_in_kg
-from lowside.core.findings import REFUSE, SHOWS, STOP, WARN, Unknown, sentence
+from lowside.core.charge import target_text
+from lowside.core.findings import REFUSE, SHOWS, STOP, WARN, Finding, sentence
 from lowside.core.handbook import Handbook
 from lowside.core.ledger import CylinderUse, last_end_kg, warnings_now
 from lowside.core.state import State, Taken, added_kg, latest_reading
-from lowside.core.system import BY_WEIGHT
 from lowside.core.unit_choice import label, small_mass_unit
 from lowside.core.units import label as unit_label
 from lowside.core.wording import METHOD_NAMES
@@ -46,23 +45,13 @@ def facts_for(
 
 
 def warnings_for(
-    state: State, form_name: str, cylinder_uses: Sequence[CylinderUse], handbook: Handbook
+    state: State, form_name: str, cylinder_uses: Sequence[CylinderUse]
 ) -> list[tuple[str, str]]:
     """Word and sentence of each warning that belongs beside this step's form."""
     if form_name in ("start_weight", "cylinder"):
-        found = [
+        return [
             ("Look at the cylinder.", warning.sentence(state.units))
             for warning in warnings_now(state, cylinder_uses)
-        ]
-        return found + [
-            ("Look at the cylinder.", sentence(finding, state.units))
-            for finding in cylinders.contents_findings(state, handbook)
-        ]
-    if form_name == "reconcile":
-        weights = cylinders.reconcile_session(state)
-        return [
-            ("Weights disagree.", text)
-            for text in cylinders.problem_sentences(weights, state.units)
         ]
     if form_name == "decide":
         return [
@@ -73,8 +62,14 @@ def warnings_for(
     return []
 
 
-def findings_for(state: State, form_name: str) -> list[dict[str, Any]]:
-    """What the latest reading says, beside the decision and the record."""
+def findings_for(state: State, form_name: str, handbook: Handbook) -> list[dict[str, Any]]:
+    """What the latest reading, the cylinder or the weights say, beside the form it matters to."""
+    if form_name in ("start_weight", "cylinder"):
+        found = cylinders.contents_findings(state, handbook)
+        return [finding_context(state, finding) for finding in found]
+    if form_name == "reconcile":
+        found = list(cylinders.reconcile_session(state).findings)
+        return [finding_context(state, finding) for finding in found]
     if form_name not in ("decide", "record"):
         return []
     return finding_contexts(state, latest_reading(state))
@@ -84,30 +79,32 @@ def finding_contexts(state: State, taken: Taken | None) -> list[dict[str, Any]]:
     """The findings of a reading in words, the gravest first."""
     if taken is None or taken.assessment is None:
         return []
-    return [
-        {
-            "level": FINDING_STYLES[finding.level],
-            "word": FINDING_WORDS[finding.level],
-            "text": sentence(finding, state.units),
-            "check": "",
-        }
-        for finding in taken.assessment.findings
-    ]
+    return [finding_context(state, finding) for finding in taken.assessment.findings]
+
+
+def finding_context(state: State, finding: Finding) -> dict[str, Any]:
+    """One finding in words."""
+    return {
+        "level": FINDING_STYLES[finding.level],
+        "word": FINDING_WORDS[finding.level],
+        "text": sentence(finding, state.units),
+        "check": "",
+    }
+
+
+def left_kg(state: State) -> float | None:
+    """Refrigerant left by the start weight and the weighed shots [kg]."""
+    if state.start_weight is None or state.cylinder is None:
+        return None
+    return cylinders.net_kg(state.start_weight.kg, state.cylinder.tare_kg) - added_kg(state)
 
 
 def reconcile_facts(state: State) -> list[dict[str, str]]:
     """The weights against each other."""
-    weights = cylinders.reconcile_session(state)
-    facts = []
-    for name, kilograms in (
-        ("Start less end weight", weights.by_weights_kg),
-        ("Sum of the shots", weights.by_shots_kg),
-        ("Scale, last less first", weights.by_scale_kg),
-    ):
-        value = "not known" if kilograms is None else label("mass", kilograms, state.units)
-        facts.append(fact(name, value))
-    facts.append(fact("May differ by", label("mass", weights.allowed_kg, state.units)))
-    return facts
+    return [
+        fact(name, label("mass", kilograms, state.units))
+        for name, kilograms in cylinders.reconcile_session(state).lines
+    ]
 
 
 def _start_weight(state: State, cylinder_uses: Sequence[CylinderUse]) -> list[dict[str, str]]:
@@ -127,12 +124,6 @@ def _target(state: State) -> list[dict[str, str]]:
     if state.system is None:
         return []
     facts = [fact("Judged by", METHOD_NAMES[state.system.method])]
-    if state.system.method == BY_WEIGHT:
-        full = weigh_in_kg(state.system)
-        if isinstance(full, Unknown):
-            facts.append(fact("Full charge by weight", sentence(full.reason, state.units)))
-        else:
-            facts.append(fact("Full charge by weight", label("mass", full, state.units)))
     latest = latest_reading(state)
     if latest is not None and latest.assessment is not None:
         facts.append(fact("Target", target_text(latest.assessment, state.units)))

@@ -61,7 +61,7 @@ def step_context(
         "step": _step(state, procedure, step, handbook),
         "facts": facts_for(state, step.form, cylinder_uses),
         "figures": figures,
-        "findings_now": findings_for(state, step.form),
+        "findings_now": findings_for(state, step.form, handbook),
         "form": form,
         "done_form": done_form,
         "wait": _wait(state, step, now),
@@ -69,7 +69,7 @@ def step_context(
             "units": addresses.form(state.sid, "units"),
             "units_line": units_line(state.units),
         },
-        "step_alerts": _step_alerts(state, step, cylinder_uses, handbook, attempt),
+        "step_alerts": _step_alerts(state, step, cylinder_uses, attempt),
     }
 
 
@@ -123,13 +123,12 @@ def _step_alerts(
     state: State,
     step: Step,
     cylinder_uses: Sequence[CylinderUse],
-    handbook: Handbook,
     attempt: Attempt | None,
 ) -> list[dict[str, Any]]:
     found = []
     if attempt is not None and attempt.form in ("done", "system_stopped", "system_started"):
         found.append(alert("warn", "Not saved.", attempt.message))
-    for word, sentence in warnings_for(state, step.form, cylinder_uses, handbook):
+    for word, sentence in warnings_for(state, step.form, cylinder_uses):
         found.append(alert("warn", word, sentence))
     return found
 

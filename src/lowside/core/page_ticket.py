@@ -4,7 +4,7 @@ from typing import Any
 
 from lowside.core import addresses
 from lowside.core import cylinder as cylinders
-from lowside.core.charge import target_text, weigh_in_kg
+from lowside.core.charge import target_text
 from lowside.core.findings import Unknown
 from lowside.core.handbook import Handbook
 from lowside.core.page_facts import fact, finding_contexts, reconcile_facts
@@ -15,6 +15,7 @@ from lowside.core.state import (
     latest_reading,
     unweighed_shots,
 )
+from lowside.core.targets import weigh_in
 from lowside.core.unit_choice import label
 from lowside.core.wording import (
     METERING_NAMES,
@@ -89,9 +90,9 @@ def _unit(state: State) -> list[dict[str, str]]:
         facts.append(fact("Nameplate charge", label("mass", nameplate, state.units)))
     if state.system is not None:
         facts.append(fact("Judged by", METHOD_NAMES[state.system.method]))
-        full = weigh_in_kg(state.system)
+        full = weigh_in(state.system)
         if not isinstance(full, Unknown):
-            facts.append(fact("Full charge by weight", label("mass", full, state.units)))
+            facts.append(fact("Full charge by weight", label("mass", full.total_kg, state.units)))
     latest = latest_reading(state)
     if latest is not None and latest.assessment is not None:
         facts.append(fact("Target", target_text(latest.assessment, state.units)))
