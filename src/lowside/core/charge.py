@@ -1,16 +1,32 @@
-"""What one reading says of the charge: superheat, subcooling, target, findings and a verdict.
+"""What a reading means: superheat, subcooling, the target, and whether charge is called for.
 
-Superheat is suction-line temperature minus dew; subcooling is bubble minus liquid-line
-temperature. Never a mid-point.
+Superheat is the suction line above the **dew** point at suction pressure; subcooling is the liquid
+line below the **bubble** point at liquid pressure; never a mid-point. The rules and their sources
+are in `docs/charge.md`.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
-from lowside.core import findings
-from lowside.core.conditions import condition_findings
-from lowside.core.faults import Signs, fault_findings
+from lowside.core.conditions import (
+    air_and_lines,
+    method_limits,
+    pressures,
+    split_finding,
+    split_of,
+    thermometer_error,
+)
+from lowside.core.faults import (
+    HIGH,
+    LOW,
+    Signs,
+    pattern,
+    signs_of,
+)
 from lowside.core.findings import REFUSE, SHOWS, WARN, Fact, Finding, Unknown, missing, sentence
+from lowside.core.findings import STOP as STOP_NOW
 from lowside.core.handbook import Handbook
+from lowside.core.plausibility import out_of_table, pressure_of
 from lowside.core.saturation import (
     OutOfRange,
     PropertyTable,
@@ -23,200 +39,280 @@ from lowside.core.targets import (
     NoTarget,
     Target,
     expected_superheat,
+    still_needed,
     target_for,
     wet_bulb_of,
+    within,
 )
 from lowside.core.unit_choice import UnitChoice
 
 ADD = "add"
+"""Charge is missing and nothing speaks against adding it."""
 ON_TARGET = "on_target"
 OVER = "over"
+"""Too much inside: recover, never vent."""
 DO_NOT_ADD = "do_not_add"
+"""The readings point elsewhere, or cannot be charged by today."""
 STOP = "stop"
+"""Shut the cylinder now."""
 UNKNOWN = "unknown"
+"""Something needed is missing."""
+VERDICTS = (ADD, ON_TARGET, OVER, DO_NOT_ADD, STOP, UNKNOWN)
 
-GRAVITY = (findings.STOP, REFUSE, WARN, SHOWS)
-"""Levels of findings, the gravest first."""
+OVERCHARGE_PATTERN = "overcharge"
 
 
 @dataclass(frozen=True)
 class Assessment:
-    """A judged reading [K]."""
+    """What one reading means. Temperatures and differences in K; words come from `reason`,
+    `target_text` and `findings.sentence`, in the units asked for."""
 
     superheat_k: float | Unknown
     subcooling_k: float | Unknown
     dew_k: float | None
-    """Saturation the superheat counts from."""
+    """Dew point at suction pressure."""
     bubble_k: float | None
-    """Saturation the subcooling counts from."""
+    """Bubble point at liquid pressure."""
+    wet_bulb_k: float | Unknown
+    """Of the return air, measured or computed."""
     target: Target | NoTarget
     expected_superheat_k: tuple[float, float] | None
     """What this metering device should show, whatever the method."""
     verdict: str
-    reason: Finding
-    """Why this verdict; one of `findings`."""
+    reason_finding: Finding
+    """Why that verdict; also among `findings`."""
     findings: tuple[Finding, ...]
-    """The gravest first."""
+    """Everything the readings say, the gravest first."""
 
 
 def assess(system: System, reading: Reading, handbook: Handbook) -> Assessment:
-    """Judge a reading.
+    """Judge one reading.
 
     Args:
-        system: the unit; a refrigerant without a table is judged UNKNOWN.
-        reading: whatever was read; what is missing makes its figures `Unknown`.
-        handbook: tables and charts.
+        system: the unit, its method and the maker's figures.
+        reading: instrument readings; whatever is missing makes `Unknown`, never an exception.
+        handbook: property tables and charts.
     """
-    table = handbook.tables.get(system.refrigerant)
-    if table is None:
-        return _no_table(system)
-    dew = _saturation(system, table, "Suction pressure", reading.suction_pressure_pa)
-    bubble = _saturation(system, table, "Liquid pressure", reading.liquid_pressure_pa)
-    superheat = _superheat(reading, dew)
-    subcooling = _subcooling(reading, bubble)
     wet_bulb = wet_bulb_of(reading, system.atmosphere_pa, handbook.psychrometrics)
     chart = handbook.charts.target_superheat
     target = target_for(system, reading, wet_bulb, chart)
     expected = expected_superheat(system, reading, wet_bulb, chart)
-    signs = Signs(
-        superheat_k=_known(superheat),
-        superheat_range_k=expected,
-        subcooling_k=_known(subcooling),
-        target=target,
-        dew_k=_known(dew),
-        bubble_k=_known(bubble),
-        wet_bulb_k=wet_bulb,
+    table = handbook.tables.get(system.refrigerant)
+    if table is None:
+        return _without_table(system, wet_bulb, target, expected)
+    dew = _saturation(system, table, dew_temperature, "suction_pressure", reading)
+    bubble = _saturation(system, table, bubble_temperature, "liquid_pressure", reading)
+    superheat = _superheat(dew, reading.suction_line_k)
+    subcooling = _subcooling(bubble, reading.liquid_line_k)
+    dew_k = None if isinstance(dew, Unknown) else dew
+    bubble_k = None if isinstance(bubble, Unknown) else bubble
+
+    found = pressures(system, reading, dew_k)
+    found.extend(method_limits(system, reading))
+    found.extend(air_and_lines(reading, _liquid_dew(table, reading, subcooling)))
+    found.extend(_floodback(superheat, reading))
+    split = split_of(reading, wet_bulb, handbook.charts)
+    signs = signs_of(
+        system, reading, superheat, subcooling, dew_k, bubble_k, target, expected, split
     )
-    found = condition_findings(system, reading, signs.superheat_k, signs.dew_k)
-    found.extend(fault_findings(system, reading, signs, handbook.charts.target_split))
-    verdict, reason = _verdict(target, superheat, subcooling, found)
+    looks_like = pattern(signs, system.metering, system.maker_subcooling_k is not None)
+    if looks_like is not None:
+        found.append(looks_like)
+    found.extend(_split(split, signs, looks_like))
+    for unknown in (dew, bubble):
+        if isinstance(unknown, Unknown) and unknown.reason.code == "out_of_table":
+            found.append(unknown.reason)
+    if isinstance(target, NoTarget):
+        found.append(target.reason)
+    elif target.basis.level != SHOWS:
+        found.append(target.basis)
+
+    verdict, why = _verdict(system, reading, superheat, subcooling, target, found)
+    if why not in found:
+        found.append(why)
     return Assessment(
-        superheat_k=superheat,
-        subcooling_k=subcooling,
-        dew_k=signs.dew_k,
-        bubble_k=signs.bubble_k,
-        target=target,
-        expected_superheat_k=expected,
-        verdict=verdict,
-        reason=reason,
-        findings=_by_gravity(found, reason),
+        superheat,
+        subcooling,
+        dew_k,
+        bubble_k,
+        wet_bulb,
+        target,
+        expected,
+        verdict,
+        why,
+        _gravest_first(found),
     )
 
 
 def reason(assessment: Assessment, choice: UnitChoice) -> str:
-    """Why the verdict is what it is, in the user's units."""
-    return sentence(assessment.reason, choice)
+    """Why the verdict, in one or two sentences."""
+    return sentence(assessment.reason_finding, choice)
 
 
 def target_text(assessment: Assessment, choice: UnitChoice) -> str:
-    """The target with its tolerance and source, or why there is none."""
-    if isinstance(assessment.target, Target):
-        return sentence(assessment.target.basis, choice)
-    return sentence(assessment.target.reason, choice)
+    """The target with its tolerance and its source, or why there is none."""
+    if isinstance(assessment.target, NoTarget):
+        return sentence(assessment.target.reason, choice)
+    return sentence(assessment.target.basis, choice)
 
 
-def weigh_in_kg(system: System) -> float | Unknown:
-    """Full charge by weight [kg]: nameplate plus the line set beyond what it covers.
-
-    A shorter line set than covered takes charge off. RA3.2.3, 2013 (read).
-    """
-    if system.nameplate_charge_kg is None:
-        return Unknown(missing(("nameplate_charge",)))
-    if system.line_length_m is None and system.line_adder_kg_per_m is None:
-        return system.nameplate_charge_kg
-    if system.line_length_m is None:
-        return Unknown(missing(("line_length",)))
-    if system.line_included_m is None:
-        return Unknown(missing(("line_included",)))
-    if system.line_adder_kg_per_m is None:
-        return Unknown(missing(("line_adder",)))
-    beyond = system.line_length_m - system.line_included_m
-    return system.nameplate_charge_kg + beyond * system.line_adder_kg_per_m
+def _superheat(dew: float | Unknown, line_k: float | None) -> float | Unknown:
+    if isinstance(dew, Unknown):
+        if line_k is None and dew.reason.code == "missing":
+            return Unknown(missing(("suction_pressure", "suction_line")))
+        return dew
+    if line_k is None:
+        return Unknown(missing(("suction_line",)))
+    return line_k - dew
 
 
-def _no_table(system: System) -> Assessment:
-    finding = Finding("no_table", REFUSE, (Fact("refrigerant", "text", text=system.refrigerant),))
-    unknown = Unknown(finding)
-    return Assessment(
-        superheat_k=unknown,
-        subcooling_k=unknown,
-        dew_k=None,
-        bubble_k=None,
-        target=NoTarget(finding),
-        expected_superheat_k=None,
-        verdict=UNKNOWN,
-        reason=finding,
-        findings=(finding,),
-    )
+def _subcooling(bubble: float | Unknown, line_k: float | None) -> float | Unknown:
+    if isinstance(bubble, Unknown):
+        if line_k is None and bubble.reason.code == "missing":
+            return Unknown(missing(("liquid_pressure", "liquid_line")))
+        return bubble
+    if line_k is None:
+        return Unknown(missing(("liquid_line",)))
+    return bubble - line_k
 
 
 def _saturation(
-    system: System, table: PropertyTable, which: str, pressure_pa: float | None
+    system: System,
+    table: PropertyTable,
+    temperature: Callable[[PropertyTable, float], float | OutOfRange],
+    field: str,
+    reading: Reading,
 ) -> float | Unknown:
-    low = which == "Suction pressure"
-    if pressure_pa is None:
-        return Unknown(missing(("suction_pressure" if low else "liquid_pressure",)))
-    kelvin = dew_temperature(table, pressure_pa) if low else bubble_temperature(table, pressure_pa)
-    if isinstance(kelvin, OutOfRange):
-        gauge = pressure_pa - system.atmosphere_pa
-        facts = (Fact("which", "text", text=which), Fact("pressure", "gauge_pressure", gauge))
-        return Unknown(Finding("pressure_out_of_table", WARN, facts))
-    return kelvin
+    pressure = pressure_of(reading, field)
+    if pressure is None:
+        return Unknown(missing((field,)))
+    found = temperature(table, pressure)
+    if isinstance(found, OutOfRange):
+        return Unknown(out_of_table(system, field, pressure, table))
+    return found
 
 
-def _superheat(reading: Reading, dew: float | Unknown) -> float | Unknown:
-    if reading.suction_line_k is None:
-        return Unknown(missing(("suction_line",)))
-    if isinstance(dew, Unknown):
-        return dew
-    return reading.suction_line_k - dew
+def _liquid_dew(
+    table: PropertyTable, reading: Reading, subcooling: float | Unknown
+) -> float | None:
+    """Dew point at the liquid pressure [K], asked only when there is no subcooling."""
+    if isinstance(subcooling, Unknown) or subcooling >= 0.0:
+        return None
+    if reading.liquid_pressure_pa is None:
+        return None
+    dew = dew_temperature(table, reading.liquid_pressure_pa)
+    return None if isinstance(dew, OutOfRange) else dew
 
 
-def _subcooling(reading: Reading, bubble: float | Unknown) -> float | Unknown:
-    if reading.liquid_line_k is None:
-        return Unknown(missing(("liquid_line",)))
-    if isinstance(bubble, Unknown):
-        return bubble
-    return bubble - reading.liquid_line_k
+def _floodback(superheat: float | Unknown, reading: Reading) -> list[Finding]:
+    if isinstance(superheat, Unknown) or reading.suction_line_k is None:
+        return []
+    if superheat >= thermometer_error(reading.suction_line_k):
+        return []
+    value = Fact("superheat", "temperature_difference", superheat)
+    if superheat <= 0.0:
+        return [Finding("liquid_return", STOP_NOW, (value,))]
+    return [Finding("floodback", REFUSE, (value,))]
+
+
+def _split(
+    split: tuple[float, float] | None, signs: Signs, looks_like: Finding | None
+) -> list[Finding]:
+    """The temperature split by itself, unless a pattern already speaks of it or explains it."""
+    if split is None:
+        return []
+    code = "" if looks_like is None else looks_like.code
+    if signs.split == HIGH and code != "low_airflow":
+        return [split_finding("split_high", split)]
+    if signs.split == LOW and code not in ("undercharge", "undercharge_valve"):
+        return [split_finding("split_low", split)]
+    return []
 
 
 def _verdict(
-    target: Target | NoTarget,
+    system: System,
+    reading: Reading,
     superheat: float | Unknown,
     subcooling: float | Unknown,
+    target: Target | NoTarget,
     found: list[Finding],
 ) -> tuple[str, Finding]:
-    for level, verdict in ((findings.STOP, STOP), (REFUSE, DO_NOT_ADD)):
-        for finding in found:
-            if finding.level == level:
-                return verdict, finding
+    for finding in found:
+        if finding.level == STOP_NOW:
+            return STOP, finding
+    refusals = [finding for finding in found if finding.level == REFUSE]
     if isinstance(target, NoTarget):
-        verdict = DO_NOT_ADD if target.reason.level == REFUSE else UNKNOWN
-        return verdict, target.reason
+        if refusals:
+            return DO_NOT_ADD, refusals[0]
+        return UNKNOWN, _why_unknown(system, reading, target.reason)
     value = superheat if target.quantity == SUPERHEAT else subcooling
     if isinstance(value, Unknown):
-        return UNKNOWN, value.reason
-    facts = (
-        Fact("value", "temperature_difference", value),
-        Fact("target", "temperature_difference", target.value_k),
-        Fact("tolerance", "temperature_difference", target.tolerance_k),
+        if refusals:
+            return DO_NOT_ADD, refusals[0]
+        return UNKNOWN, _why_unknown(system, reading, value.reason)
+    verdict = _by_target(target, value)
+    others = [each for each in refusals if verdict != OVER or each.code != OVERCHARGE_PATTERN]
+    if others:
+        return DO_NOT_ADD, others[0]
+    return verdict, _target_finding(verdict, target, value)
+
+
+def _by_target(target: Target, value_k: float) -> str:
+    """Superheat falls and subcooling rises with charge."""
+    if within(target, value_k):
+        return ON_TARGET
+    above = value_k > target.value_k
+    if target.quantity == SUPERHEAT:
+        return ADD if above else OVER
+    return OVER if above else ADD
+
+
+def _target_finding(verdict: str, target: Target, value_k: float) -> Finding:
+    gap = abs(value_k - target.value_k)
+    return Finding(
+        verdict + "_" + target.quantity,
+        REFUSE if verdict == OVER else SHOWS,
+        (
+            Fact("value", "temperature_difference", value_k),
+            Fact("gap", "temperature_difference", gap),
+            Fact("target", "temperature_difference", target.value_k),
+            Fact("tolerance", "temperature_difference", target.tolerance_k),
+        ),
     )
-    gap = value - target.value_k
-    if abs(gap) <= target.tolerance_k:
-        name = Fact("quantity", "text", text=target.quantity.capitalize())
-        return ON_TARGET, Finding("charge_right", SHOWS, (name, *facts))
-    short = gap > 0.0 if target.quantity == SUPERHEAT else gap < 0.0
-    if short:
-        return ADD, Finding("low_charge_" + target.quantity, SHOWS, facts)
-    return OVER, Finding("overcharge_" + target.quantity, REFUSE, facts)
 
 
-def _by_gravity(found: list[Finding], reason_finding: Finding) -> tuple[Finding, ...]:
-    every = list(found)
-    if reason_finding not in every:
-        every.append(reason_finding)
-    return tuple(finding for level in GRAVITY for finding in every if finding.level == level)
+def _why_unknown(system: System, reading: Reading, first: Finding) -> Finding:
+    """Everything the method still needs in one sentence, not only the first thing found."""
+    if first.code != "missing":
+        return first
+    absent = still_needed(system, reading)
+    return missing(absent) if absent else first
 
 
-def _known(value: float | Unknown) -> float | None:
-    return None if isinstance(value, Unknown) else value
+def _without_table(
+    system: System,
+    wet_bulb: float | Unknown,
+    target: Target | NoTarget,
+    expected: tuple[float, float] | None,
+) -> Assessment:
+    finding = Finding("no_table", WARN, (Fact("refrigerant", "text", text=system.refrigerant),))
+    unknown = Unknown(finding)
+    return Assessment(
+        unknown,
+        unknown,
+        None,
+        None,
+        wet_bulb,
+        target,
+        expected,
+        UNKNOWN,
+        finding,
+        (finding,),
+    )
+
+
+def _gravest_first(found: list[Finding]) -> tuple[Finding, ...]:
+    ordered: list[Finding] = []
+    for grade in (STOP_NOW, REFUSE, WARN, SHOWS):
+        ordered.extend([finding for finding in found if finding.level == grade])
+    return tuple(ordered)

@@ -81,7 +81,7 @@ def look_up(chart: Chart, row_k: float, column_k: float) -> float | NoValue:
     j = segment(columns, column_k)
     u = _share(rows, row_k, i)
     v = _share(columns, column_k, j)
-    if u < 0.0 or u > 1.0 or v < 0.0 or v > 1.0:
+    if not (0.0 <= u <= 1.0 and 0.0 <= v <= 1.0):
         return NoValue(OUTSIDE)
     total = 0.0
     for value, weight in (

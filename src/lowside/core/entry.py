@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from lowside.core import cylinder as cylinders
 from lowside.core import gate, system
-from lowside.core.charge import ADD, contradictions, reason
+from lowside.core.charge import ADD, reason
 from lowside.core.corrections import amend_data
 from lowside.core.forms import (
     FORM_OF_KIND,
@@ -21,6 +21,7 @@ from lowside.core.forms import (
     typed_names,
 )
 from lowside.core.handbook import Handbook
+from lowside.core.plausibility import contradictions
 from lowside.core.session import reading_of
 from lowside.core.state import STANDS, Entry, State, added_kg, latest_reading, open_shot, taken_out
 from lowside.core.unit_choice import UnitChoice, label
@@ -243,8 +244,8 @@ def _check_decision(state: State, fields: Fields, problems: dict[str, str]) -> s
         return ""
     if latest.assessment.verdict != ADD and "reason" not in fields.texts:
         problems["reason"] = (
-            f"The readings do not ask for charge: {reason(latest.assessment, state.units)} Say why you add "
-            "all the same."
+            f"The readings do not ask for charge: {reason(latest.assessment, state.units)} Say "
+            "why you add all the same."
         )
     return ""
 

@@ -1,4 +1,4 @@
-"""The finding: one thing the readings say, as a code and facts; words come last, in the user's units."""
+"""One thing the readings say, as a code and facts; words come last, in the user’s units."""
 
 from dataclasses import dataclass
 
@@ -66,10 +66,11 @@ def signs_text(signs: tuple[Fact, ...], choice: UnitChoice) -> str:
 def missing(fields: tuple[str, ...]) -> Finding:
     """The finding that these readings or facts (names of `system.Reading` or `system.System`) are
     needed and were not given."""
-    return Finding("missing", WARN, (Fact("what", "text", text=_listed(fields)),))
+    return Finding("missing", WARN, (Fact("what", "text", text=missing_text(fields)),))
 
 
-def _listed(fields: tuple[str, ...]) -> str:
+def missing_text(fields: tuple[str, ...]) -> str:
+    """These readings or facts by the words of `FIELD_WORDS`, as a list in a sentence."""
     names = [FIELD_WORDS[field] for field in fields]
     if len(names) == 1:
         return names[0]

@@ -1,119 +1,258 @@
-"""The words of every finding. `{name}` is a fact in the user's units; `{signs}` the readings that
-say so. Each says what it means and what to do."""
+"""What each finding says, by code. `{name}` stands for a fact of the finding, `{signs}` for the
+readings that say so. Every sentence that asks for care says what to look at."""
 
 SENTENCES: dict[str, str] = {
-    "missing": "Not known without {what}.",
-    "pressure_out_of_table": (
-        "{which} of {pressure} is outside what the property table holds, so nothing is computed "
-        "from it. Check gauge, unit and refrigerant."
+    # What cannot be known
+    "missing": "Still missing: {what}.",
+    "no_table": "{refrigerant} has no property table here, so no figure can be trusted.",
+    "out_of_table": (
+        "{what} of {pressure} is outside what is known of {refrigerant} ({lowest} to {highest}). "
+        "Check the gauge and the refrigerant."
     ),
-    "no_table": "There is no property table for {refrigerant}, so nothing is computed.",
     "wet_bulb_out_of_table": (
-        "No wet bulb can be computed for {dry_bulb} at {humidity}. Check both, or measure it."
+        "The wet bulb cannot be worked out for {dry_bulb} and {humidity}. Measure it with a wet "
+        "sock on the thermometer."
     ),
-    "by_weight": (
-        "Charged by weight: weigh the full charge into the evacuated unit. Superheat and "
-        "subcooling are shown to check it."
-    ),
-    "valve_by_superheat": (
-        "An expansion valve holds superheat by itself, so superheat says nothing about the charge. "
-        "Use the maker’s subcooling."
-    ),
-    "metering_unknown": "Find the metering device first: it decides what the charge shows in.",
-    "method_unknown": "Choose how this unit is judged first.",
-    "no_test": (
-        "At {outdoor} outdoors and {wet_bulb} wet bulb the chart gives no target: it would be "
-        "below 5 °F, too little to judge by. Let the house warm up or come back later."
-    ),
-    "outside_chart": (
-        "{outdoor} outdoors and {wet_bulb} wet bulb are outside the chart, and no rule of thumb is "
-        "good enough there. Weigh the charge in, or come back in other weather."
-    ),
+    "method_unknown": "Choose how this unit’s charge is judged.",
+    # Targets
+    "target_maker_subcooling": "subcooling {target} ± {tolerance} {tolerance_source}",
+    "target_maker_superheat": "superheat {target} ± {tolerance} {tolerance_source}",
     "target_chart": (
         "superheat {target} ± {tolerance} {tolerance_source}; chart at {outdoor} outdoors and "
         "{wet_bulb} wet bulb"
     ),
     "target_formula": (
-        "superheat {target} ± {tolerance}: outside the chart, so by the rule of thumb, which is "
-        "off by up to {formula_error} itself"
+        "The chart ends before {outdoor} outdoors and {wet_bulb} wet bulb. A rule of thumb gives "
+        "{target}, plus or minus {tolerance}, of which {formula_error} is the rule’s own error. "
+        "The maker’s figure is better."
     ),
-    "target_maker_subcooling": "subcooling {target} ± {tolerance} {tolerance_source}",
-    "target_maker_superheat": "superheat {target} ± {tolerance} {tolerance_source}",
-    "low_charge_subcooling": (
-        "Subcooling {value} is under the target {target} ± {tolerance}: refrigerant is missing."
+    "no_test": (
+        "No valid test: at {outdoor} outdoors and {wet_bulb} indoor wet bulb the superheat is too "
+        "small to charge by. Warm the space or come back when it is cooler outside."
     ),
-    "low_charge_superheat": (
-        "Superheat {value} is over the target {target} ± {tolerance}: refrigerant is missing."
+    "outside_chart": (
+        "The chart gives no superheat for {outdoor} outdoors and {wet_bulb} indoor wet bulb. Use "
+        "the maker’s figure, or weigh the charge in."
     ),
-    "charge_right": "{quantity} {value} is within the target {target} ± {tolerance}.",
-    "overcharge_subcooling": (
-        "Subcooling {value} is over the target {target} ± {tolerance}: too much refrigerant, or a "
-        "restriction. Recover some into a recovery cylinder; never vent it."
+    "valve_by_superheat": (
+        "An expansion valve holds superheat by itself, so superheat does not show its charge. Use "
+        "the maker’s subcooling."
     ),
-    "overcharge_superheat": (
-        "Superheat {value} is under the target {target} ± {tolerance}: too much refrigerant, or "
-        "too little air over the coil. Check the airflow first; recover, never vent."
+    "metering_unknown": (
+        "Superheat can only be judged when the metering device is known. Look at the indoor coil."
     ),
-    "over_pressure": (
-        "Liquid pressure {pressure} is over the unit’s limit of {limit}. Shut the cylinder, stop "
-        "the unit and find out why."
+    "by_weight": (
+        "Charged by weight: {total} in all, {nameplate} on the nameplate and {line} for the line "
+        "set. Readings do not show how much of it is inside."
     ),
-    "liquid_return": (
-        "Superheat {value}: liquid may be reaching the compressor. Keep the cylinder shut; check "
-        "airflow, the metering device and the clamp."
+    "by_weight_without_line": (
+        "Charged by weight: {nameplate} on the nameplate, no line set given. Readings do not show "
+        "how much of it is inside."
     ),
-    "valve_superheat_low": (
-        "Superheat {value} is too low behind an expansion valve (at least {limit}). Check its bulb "
-        "and the airflow before adding anything."
+    # The verdict by the target
+    "add_superheat": (
+        "Superheat {value} is {gap} above the target of {target} ± {tolerance}: charge is missing."
     ),
-    "restriction": (
-        "{signs}: looks like a restriction, not a low charge. Feel for a cold spot at drier and "
-        "valve; check the metering device. Do not add."
+    "add_subcooling": (
+        "Subcooling {value} is {gap} below the target of {target} ± {tolerance}: charge is missing."
     ),
-    "low_airflow": (
-        "{signs}: looks like too little air over the indoor coil. Check filter, blower, coil, "
-        "registers and ice. Do not add."
+    "on_target_superheat": "Superheat {value} is within {target} ± {tolerance}. Leave it.",
+    "on_target_subcooling": "Subcooling {value} is within {target} ± {tolerance}. Leave it.",
+    "over_superheat": (
+        "Superheat {value} is {gap} below the target of {target} ± {tolerance}: there is too much "
+        "inside. Recover some, never vent it."
     ),
-    "high_head": (
-        "{signs}: the outdoor coil cannot get rid of its heat, or air is in the system. Clean coil, "
-        "running fan? With the unit off and cooled down, does the pressure match the outdoor "
-        "temperature? Do not add."
+    "over_subcooling": (
+        "Subcooling {value} is {gap} above the target of {target} ± {tolerance}: there is too "
+        "much inside. Recover some, never vent it."
     ),
-    "weak_compressor": (
-        "{signs}: the compressor hardly pumps. Check its valves, a reversing valve that leaks "
-        "through, and its current. Do not add."
+    # Pressure and freezing
+    "above_rating": (
+        "Liquid pressure {pressure} is above the unit’s rating of {limit}. Shut the cylinder and "
+        "stop the unit; check the outdoor fan and coil, then for air and overcharge."
     ),
+    "freezing": (
+        "Low-side saturation {dew} is below freezing, so the coil can ice up. Look for ice, thaw "
+        "it and check filter, blower and coil before trusting the readings."
+    ),
+    "vacuum": (
+        "Suction pressure {pressure} is below the air around, so a leak would draw air in. Check "
+        "for a restriction and for a nearly empty unit."
+    ),
+    # Conditions of the method
     "outdoor_cold": (
-        "{outdoor} outdoors is below the {limit} this test needs. Weigh the charge in, or use the "
-        "maker’s cold-weather method."
+        "It is {outdoor} outdoors. Charging by readings needs at least {limit}: weigh the charge "
+        "in, or use the maker’s cold-weather procedure."
     ),
-    "outdoor_hot": "{outdoor} outdoors is above the {limit} the published chart ends at.",
+    "outdoor_hot": (
+        "It is {outdoor} outdoors, beyond the {limit} where makers’ charging charts end."
+    ),
     "indoor_cold": (
-        "Return air of {return_air} is below {limit}. Let the house warm up; the test is not "
-        "valid in a cold one."
+        "Return air is {return_air}. Charging by readings needs at least {limit}: warm the space "
+        "first."
     ),
-    "coil_freezing": (
-        "The low side boils at {dew}, below freezing: the coil will ice over. Check the airflow; "
-        "a low charge can do it too."
+    "indoor_warm": (
+        "Return air is {return_air}; makers’ charging charts end at {limit}. Let the space cool "
+        "down and read again before you trust the last few degrees."
+    ),
+    "conditions_unchecked": (
+        "Whether the method holds today is not checked. Still missing: {what}."
+    ),
+    "not_cooling": (
+        "Supply air {supply} is not colder than return air {return_air}: the unit is not cooling. "
+        "Check its mode, the compressor and both air thermometers."
     ),
     "split_high": (
-        "Supply air is {split} colder than return air; {target} would be right. Airflow may be "
-        "too low: check it before adding."
+        "Air cools by {split}, expected {target} ± {tolerance}: too little air over the coil. "
+        "Check filter, blower, coil and registers."
     ),
     "split_low": (
-        "Supply air is only {split} colder than return air; {target} would be right. Capacity is "
-        "low: charge, or something else."
+        "Air cools by {split}, expected {target} ± {tolerance}: low capacity or too much air. "
+        "Read it again before you judge."
     ),
-    "cylinder_over": (
-        "The cylinder shows {pressure} at {temperature}; {refrigerant} at rest would be {expected}. "
-        "Air or another refrigerant is in it. Do not charge from it."
+    "liquid_line_below_outdoor": (
+        "The liquid line ({liquid_line}) is colder than the outdoor air ({outdoor}), which the "
+        "condenser cannot do. Check the clamp, and feel for a cold drop across the filter drier."
     ),
-    "cylinder_under": (
-        "The cylinder shows {pressure} at {temperature}; {refrigerant} at rest would be {expected}. "
-        "Another refrigerant, no liquid left, or not at rest. Find out before charging from it."
+    "no_liquid": (
+        "The liquid line ({liquid_line}) is hotter than vapour can be and still condense (dew "
+        "point {dew}): no liquid there. Check that the clamp is on the small liquid pipe; if it "
+        "is, the unit is nearly empty, so find the leak first."
     ),
-    "cylinder_unreadable": (
-        "No saturation pressure is known for {refrigerant} at {temperature}, so the contents "
-        "cannot be checked."
+    "floodback": (
+        "Superheat is only {superheat}, less than the instruments can tell from none: liquid can "
+        "reach the compressor. Add nothing. Check the clamp, the indoor airflow and the metering "
+        "device."
     ),
+    "liquid_return": (
+        "Superheat {superheat}: liquid is reaching the compressor. Keep the cylinder shut. Check "
+        "the clamp, the indoor airflow and the metering device."
+    ),
+    # Patterns
+    "undercharge": "Looks like too little charge: {signs}.",
+    "undercharge_valve": (
+        "Looks like too little charge: {signs}. The valve still holds the superheat."
+    ),
+    "overcharge": (
+        "Looks like too much charge: {signs}. Air inside looks the same: with the unit off and "
+        "the outdoor coil at air temperature, compare its pressure with saturation."
+    ),
+    "low_airflow": (
+        "Looks like too little indoor air, not charge: {signs}. Check filter, blower, coil and "
+        "registers."
+    ),
+    "low_outdoor_airflow": (
+        "Looks like too little outdoor air, not charge: {signs}. Check the outdoor coil for dirt, "
+        "the fan and anything that blocks or recirculates its air."
+    ),
+    "restriction": (
+        "Looks like a restriction, not missing charge: {signs}. Check for a temperature drop "
+        "across the filter drier, a kinked line, and the metering device."
+    ),
+    "restriction_possible": (
+        "Superheat alone asks for charge, subcooling does not: {signs}. Check for a temperature "
+        "drop across the filter drier before each shot, and stop when subcooling rises while "
+        "superheat stays."
+    ),
+    "restriction_overcharge": (
+        "Looks like a restriction in a unit that was overfilled for it: {signs}. Check the filter "
+        "drier, the lines and the metering device before changing the charge."
+    ),
+    "weak_compressor": (
+        "Looks like a compressor that does not pump, or a leaking reversing valve: {signs}. Check "
+        "its current and the temperatures of the reversing valve’s pipes."
+    ),
+    "high_head": (
+        "High side too high for missing charge: {signs}. Check the outdoor coil and fan, then for "
+        "air inside."
+    ),
+    "overfed": (
+        "Looks like a metering device that lets too much through: {signs}. Check the piston’s "
+        "size and seat and the indoor airflow before changing the charge."
+    ),
+    "valve_floods": (
+        "The expansion valve lets too much through: {signs}. Check its bulb (tight, insulated, "
+        "in place), and the indoor airflow."
+    ),
+    "valve_superheat_high": (
+        "The expansion valve starves the coil: {signs}. Read the liquid side too: low subcooling "
+        "means charge, normal subcooling a restriction or the valve."
+    ),
+    "subcooling_needed": (
+        "High superheat alone cannot tell missing charge from a restriction: {signs}. Read liquid "
+        "pressure and liquid line too."
+    ),
+    "low_superheat": (
+        "Low superheat can be too much charge or too little indoor air: {signs}. Check the "
+        "airflow before you recover any."
+    ),
+    "subcooling_high": (
+        "Subcooling is high for a fixed orifice: {signs}. Check for a part-blocked orifice or "
+        "filter drier."
+    ),
+    "suction_low": (
+        "The low side is colder than return air explains: {signs}. Check filter, blower and coil."
+    ),
+    # Entries that contradict each other
+    "suction_above_liquid": (
+        "Suction pressure {suction} is not below liquid pressure {liquid}. In a running unit it "
+        "is: check that the gauges are not swapped and that it runs."
+    ),
+    "vapour_below_dew": (
+        "The suction line cannot be at {suction_line}: at {pressure} {refrigerant} vapour is at "
+        "least {dew}. Check the clamp, the gauge and the refrigerant."
+    ),
+    "wet_above_dry": (
+        "A wet bulb of {wet_bulb} cannot be above the dry bulb of {dry_bulb}. Check which is which."
+    ),
+    # Cylinder
+    "contents_agree": (
+        "Pressure {pressure} fits {refrigerant} at {temperature} ({lowest} to {highest})."
+    ),
+    "contents_high": (
+        "Pressure {pressure} is above {refrigerant} at {temperature} ({lowest} to {highest}): "
+        "another refrigerant or air inside, or the cylinder is warmer than its skin shows. Do not "
+        "charge from it until that is settled."
+    ),
+    "contents_low": (
+        "Pressure {pressure} is below {refrigerant} at {temperature} ({lowest} to {highest}): no "
+        "liquid left, another refrigerant, or the cylinder has been colder. Do not charge from it "
+        "until that is settled."
+    ),
+    "contents_half": "The pressure check needs the cylinder’s pressure and temperature both.",
+    "contents_out_of_table": (
+        "{temperature} is outside what is known of {refrigerant}, so nothing can be checked."
+    ),
+    "cylinder_hot": (
+        "The cylinder is at {temperature}, above {limit}. Keep away from it, move people away, "
+        "and let it cool in the shade; never heat one with a flame."
+    ),
+    "liquid_only": (
+        "{refrigerant} is a blend that must leave the cylinder as liquid, or what stays behind is "
+        "no longer {refrigerant}. {how}"
+    ),
+    "liquid_preferred": "{refrigerant} may leave as liquid or vapour. {how}",
+    "high_side_above_cylinder": (
+        "The high side ({liquid}) is above the cylinder ({cylinder}): opened to each other, the "
+        "unit would push refrigerant into the cylinder. Feed the low side only."
+    ),
+    "cylinder_empty": "The cylinder is empty by its weight: {net} left above the tare.",
+    "not_enough": (
+        "{net} left, but {needed} may be needed. Have a second cylinder at hand, weighed."
+    ),
+    "barely_enough": (
+        "{net} left for an estimated {needed}: it may run out as vapour before the end."
+    ),
+    # Weights
+    "weights_disagree": (
+        "{first} and {second} differ by {difference}, more than the {allowed} that scale steps "
+        "and hoses explain."
+    ),
+    "weights_agree": "The weights agree within what scale steps and hoses explain.",
+    "no_start_weight": "Without a start weight the shots cannot be checked.",
+    "no_end_weight": "Without an end weight the shots cannot be checked.",
+    "no_scale_step": "The scale’s step is not known, so differences cannot be judged.",
+    "unweighed_shots": ("{count} shots have no weight, so their sum is only part of what went in."),
+    "one_unweighed_shot": "One shot has no weight, so the sum is only part of what went in.",
+    "scale_lost": "The scale was not read after the last shot, so its running total stops there.",
 }

@@ -43,6 +43,9 @@ FORMULA_ERROR_K = 3.0 * FAHRENHEIT_DEGREE_K
 LOWEST_TARGET_K = 5.0 * FAHRENHEIT_DEGREE_K
 """Below this a target superheat is no valid test. RA3.2, the dash of Table RA3.2-2."""
 
+BOUNDARY_K = 1.0e-6
+"""A value this close beyond its tolerance passes: units converted there and back, nothing else."""
+
 SUPERHEAT = "superheat"
 SUBCOOLING = "subcooling"
 
@@ -64,10 +67,29 @@ class NoTarget:
     reason: Finding
 
 
+@dataclass(frozen=True)
+class WeighIn:
+    """A charge by weight [kg]: nameplate, correction for the line set (`None`: not given), sum."""
+
+    nameplate_kg: float
+    line_kg: float | None
+    total_kg: float
+
+
+@dataclass(frozen=True)
+class WeighInLeft:
+    """What is still to weigh in [kg], by where the unit started."""
+
+    from_empty_kg: float
+    """When it was evacuated."""
+    from_nameplate_kg: float | None
+    """When it came with its nameplate charge and only the line set is missing; `None`: unknown."""
+
+
 def wet_bulb_of(
     reading: Reading, atmosphere_pa: float, psychrometrics: PsychrometricTable
 ) -> float | Unknown:
-    """Return-air wet bulb [K]: as measured, else from dry bulb and humidity at the site's pressure."""
+    """Return-air wet bulb [K]: measured, else from dry bulb, humidity and the site's pressure."""
     if reading.return_wet_bulb_k is not None:
         return reading.return_wet_bulb_k
     if reading.return_humidity is None:
@@ -105,7 +127,7 @@ def target_for(
     if system.method == BY_SUBCOOLING:
         return _subcooling(system)
     if system.method == BY_WEIGHT:
-        return NoTarget(Finding("by_weight", WARN))
+        return NoTarget(_by_weight(system))
     if system.metering in (TXV, EEV):
         return NoTarget(Finding("valve_by_superheat", REFUSE))
     if system.metering == METERING_UNKNOWN:
@@ -115,6 +137,31 @@ def target_for(
     if system.method == BY_CHART:
         return chart_target(system, reading.outdoor_dry_bulb_k, wet_bulb_k, chart)
     return NoTarget(Finding("method_unknown", WARN))
+
+
+def still_needed(system: System, reading: Reading) -> tuple[str, ...]:
+    """Names of the facts and readings the method cannot do without and has not got."""
+    needed: list[tuple[str, float | None]] = []
+    if system.method == BY_SUBCOOLING:
+        needed = [
+            ("maker_subcooling", system.maker_subcooling_k),
+            ("liquid_pressure", reading.liquid_pressure_pa),
+            ("liquid_line", reading.liquid_line_k),
+        ]
+    elif system.method in (BY_SUPERHEAT, BY_CHART):
+        needed = [
+            ("suction_pressure", reading.suction_pressure_pa),
+            ("suction_line", reading.suction_line_k),
+        ]
+    if system.method == BY_SUPERHEAT:
+        needed.append(("maker_superheat", system.maker_superheat_k))
+    if system.method == BY_CHART:
+        needed.append(("outdoor_dry_bulb", reading.outdoor_dry_bulb_k))
+        if reading.return_wet_bulb_k is None:
+            needed.append(("wet_bulb_or_humidity", reading.return_humidity))
+            if reading.return_humidity is not None:
+                needed.append(("return_dry_bulb", reading.return_dry_bulb_k))
+    return tuple([name for name, value in needed if value is None])
 
 
 def expected_superheat(
@@ -173,6 +220,44 @@ def chart_target(
     )
 
 
+def weigh_in(system: System) -> WeighIn | Unknown:
+    """The whole charge by weight: nameplate + (line length − length it covers) × adder.
+
+    A line set shorter than the nameplate covers takes charge away, as makers' tables do. When none
+    of the three line figures is given, `line_kg` is `None` and the total is the nameplate's; when
+    some are, the missing ones are named.
+    """
+    if system.nameplate_charge_kg is None:
+        return Unknown(missing(("nameplate_charge",)))
+    length = system.line_length_m
+    included = system.line_included_m
+    adder = system.line_adder_kg_per_m
+    if length is None and included is None and adder is None:
+        return WeighIn(system.nameplate_charge_kg, None, system.nameplate_charge_kg)
+    if length is None or included is None or adder is None:
+        absent: list[str] = []
+        if length is None:
+            absent.append("line_length")
+        if included is None:
+            absent.append("line_included")
+        if adder is None:
+            absent.append("line_adder")
+        return Unknown(missing(tuple(absent)))
+    line = (length - included) * adder
+    return WeighIn(system.nameplate_charge_kg, line, system.nameplate_charge_kg + line)
+
+
+def weigh_in_left(charge: WeighIn, added_kg: float) -> WeighInLeft:
+    """What is still to weigh in after `added_kg` [kg]; negative when too much went in."""
+    line = None if charge.line_kg is None else charge.line_kg - added_kg
+    return WeighInLeft(charge.total_kg - added_kg, line)
+
+
+def within(target: Target, value_k: float) -> bool:
+    """Whether `value_k` [K] passes; the tolerance itself passes."""
+    return abs(value_k - target.value_k) <= target.tolerance_k + BOUNDARY_K
+
+
 def formula_superheat(outdoor_k: float, wet_bulb_k: float) -> float:
     """(3 × wet bulb − 80 − outdoor dry bulb) / 2 in °F, as a difference [K].
 
@@ -219,6 +304,24 @@ def _formula_target(
                 Fact("tolerance", "temperature_difference", width),
                 Fact("formula_error", "temperature_difference", FORMULA_ERROR_K),
             ),
+        ),
+    )
+
+
+def _by_weight(system: System) -> Finding:
+    charge = weigh_in(system)
+    if isinstance(charge, Unknown):
+        return charge.reason
+    nameplate = Fact("nameplate", "mass", charge.nameplate_kg)
+    if charge.line_kg is None:
+        return Finding("by_weight_without_line", WARN, (nameplate,))
+    return Finding(
+        "by_weight",
+        WARN,
+        (
+            Fact("total", "mass", charge.total_kg),
+            nameplate,
+            Fact("line", "mass", charge.line_kg),
         ),
     )
 
