@@ -10,7 +10,7 @@ from dataclasses import dataclass, field, replace
 
 from hypothesis import strategies as st
 
-from lowside.core.events import Event, hlc
+from lowside.core.events import Event, next_hlc
 from lowside.core.forms import CHOICE, FORMS, NUMBER, REFRIGERANT, Field, Form
 from lowside.core.units import QUANTITIES
 from lowside.store.ulid import ALPHABET
@@ -84,6 +84,8 @@ class Book:
     run: str = "run-1"
     at: int = START
     mono: int = 0
+    seen: str = ""
+    """The latest clock value this device knows of, as a hybrid logical clock keeps it."""
     events: list[Event] = field(default_factory=list)
 
     def wait(self, seconds: float) -> "Book":
@@ -96,13 +98,14 @@ class Book:
         """Write one event `after_s` after the one before and return it."""
         self.wait(after_s)
         number = len(self.events) + 1
+        self.seen = next_hlc(self.seen, self.at)
         salt = int.from_bytes(self.dev.encode(), "big") % (1 << 40)
         event = Event(
             sid=self.sid,
             dev=self.dev,
             seq=number,
             eid=ulid((salt << 20) + number, self.at),
-            hlc=hlc(self.at, 0),
+            hlc=self.seen,
             at=self.at,
             tz=-360,
             mono=self.mono,
@@ -250,6 +253,9 @@ def sessions(draw: st.DrawFn, most: int = 25) -> list[Event]:
         device = draw(st.sampled_from((devices[0], devices[0], devices[1])))
         _move_clocks(draw, device.book)
         kind, data = draw(_entries(events))
+        # Who corrects an entry has seen it, so the correction is later by its clock.
+        known = [event.hlc for event in events if event.eid == data.get("target")]
+        device.book.seen = max(device.book.seen, *known, "")
         events.append(_write(device, kind, data))
     return events
 
