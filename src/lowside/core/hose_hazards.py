@@ -53,6 +53,7 @@ HIGH_TO_SUCTION = "high_to_suction"
 UNIT_TO_CYLINDER = "unit_to_cylinder"
 LIQUID_HELD_OPEN = "liquid_held_open"
 CYLINDER_HELD_OPEN = "cylinder_held_open"
+VAPOUR_FED = "vapour_fed"
 LIQUID_LOCKED = "liquid_locked"
 OFF_WITH_LIQUID = "off_with_liquid"
 LEFT_BLOWING = "left_blowing"
@@ -105,6 +106,10 @@ TEXTS: dict[str, tuple[str, str]] = {
     CYLINDER_HELD_OPEN: (
         "The cylinder feeds the unit, and nobody counts it.",
         "Shut the low handwheel or the cylinder valve.",
+    ),
+    VAPOUR_FED: (
+        "The cylinder gives vapour: the shot is slow, and a blend changes its make-up.",
+        "Shut the valve and turn the cylinder so that liquid comes out.",
     ),
     LIQUID_LOCKED: (
         "The {where} is full of liquid and shut at both ends: it bursts when it warms up.",
@@ -198,6 +203,7 @@ def _joined_wrongly(
     conditions: Conditions, settings: Mapping[str, str], names: Sequence[str], in_shot: bool
 ) -> list[Hazard]:
     found: list[Hazard] = []
+    liquid = gives_liquid(conditions, settings)
     if LIQUID_LINE in names and CYLINDER in names:
         found.append(hazard(HIGH_TO_CYLINDER))
     if LIQUID_LINE in names and SUCTION in names:
@@ -205,8 +211,9 @@ def _joined_wrongly(
     if SUCTION in names and CYLINDER in names:
         if conditions.cylinder_pa <= conditions.suction_pa:
             found.append(hazard(UNIT_TO_CYLINDER))
+        elif in_shot and not liquid:
+            found.append(hazard(VAPOUR_FED))
         elif not in_shot:
-            liquid = gives_liquid(conditions, settings)
             found.append(hazard(LIQUID_HELD_OPEN if liquid else CYLINDER_HELD_OPEN))
     return found
 

@@ -7,7 +7,10 @@ from lowside.core.hose_flow import AIR, LIQUID, Flow, settle
 from lowside.core.hose_hazards import Hazard, hazards_at_rest, hazards_of_turn
 from lowside.core.hoses import DIP_TUBE, Conditions, Hoses, bare, held_kg
 from lowside.core.procedure import (
+    BOUNDARIES,
     CHARGE_PAGE,
+    NUT,
+    OFF,
     OUTSIDE,
     POSITION,
     Action,
@@ -64,6 +67,19 @@ def turn(
     return Turn(action, settled.hoses, settled.flows, tuple(hazards))
 
 
+def in_the_way(procedure: Procedure, settings: Mapping[str, str], action: Action) -> Valve | None:
+    """The joint that has to come off first: a port takes one hose, a hose end one port."""
+    moved = valve_by_id(procedure, action.valve)
+    if moved is None or moved.kind != NUT or moved.b not in BOUNDARIES or action.to == OFF:
+        return None
+    for valve in procedure.valves:
+        if valve.kind != NUT or valve.id == moved.id or valve.b not in BOUNDARIES:
+            continue
+        if settings[valve.id] != OFF and (valve.b == moved.b or valve.a == moved.a):
+            return valve
+    return None
+
+
 def run_step(
     procedure: Procedure,
     conditions: Conditions,
@@ -78,13 +94,19 @@ def run_step(
         made = turn(procedure, conditions, now, action, step.page == CHARGE_PAGE)
         turns.append(made)
         now = made.after
-    left: list[Hazard] = []
-    if turns:
-        left.extend(hazards_of_turn(procedure, conditions, now, now.settings, False))
-        for one in hazards_at_rest(procedure, conditions, now, last):
-            if one not in left:
-                left.append(one)
-    return StepRun(step.id, hoses, tuple(turns), now, tuple(left))
+    left = hazards_left(procedure, conditions, now, last) if turns or last else ()
+    return StepRun(step.id, hoses, tuple(turns), now, left)
+
+
+def hazards_left(
+    procedure: Procedure, conditions: Conditions, hoses: Hoses, last: bool
+) -> tuple[Hazard, ...]:
+    """What is wrong with leaving everything as it is now and going on to the next step."""
+    left = hazards_of_turn(procedure, conditions, hoses, hoses.settings, False)
+    for one in hazards_at_rest(procedure, conditions, hoses, last):
+        if one not in left:
+            left.append(one)
+    return tuple(left)
 
 
 def run(procedure: Procedure, conditions: Conditions) -> tuple[StepRun, ...]:

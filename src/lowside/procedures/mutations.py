@@ -1,0 +1,426 @@
+"""Every single slip in every shipped procedure, and what the hose model says of it.
+
+`python -m lowside.procedures.mutations docs/hoses.md` writes the table. What happens is judged
+here from what moved (the flows) and what the hoses hold; what was flagged comes from the hazards,
+which are judged from the open ways before anything moves. The two are computed apart, so that a
+missing warning shows.
+"""
+
+import sys
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from pathlib import Path
+
+from lowside.core import hose_hazards as hz
+from lowside.core.arithmetic import format_decimal
+from lowside.core.hose_flow import LIQUID, Flow, links, settle
+from lowside.core.hose_run import (
+    actions_of,
+    hazards_left,
+    in_the_way,
+    last_with_actions,
+    turn,
+)
+from lowside.core.hoses import Conditions, Hoses, bare, liquid_at, usual_conditions
+from lowside.core.procedure import (
+    BOUNDARIES,
+    CHARGE_PAGE,
+    CLOSED,
+    CYLINDER,
+    INVERTED,
+    LIQUID_LINE,
+    LOOSE,
+    NUT,
+    OFF,
+    OPEN,
+    OUTSIDE,
+    POSITION,
+    SUCTION,
+    TIGHT,
+    UPRIGHT,
+    Action,
+    Procedure,
+    Step,
+    Valve,
+    valve_by_id,
+)
+from lowside.core.saturation import OutOfRange
+from lowside.procedures import load_procedures
+from lowside.thermo.tables import load_properties
+
+HARMLESS = "harmless"
+WASTEFUL = "wasteful"
+DANGEROUS = "dangerous"
+
+FLAGS_FOR: dict[str, tuple[str, ...]] = {
+    "air goes into the cylinder": (hz.AIR_IN,),
+    "air goes into the unit": (hz.AIR_IN,),
+    "liquid sprays out": (hz.LIQUID_OUT,),
+    "the unit fills the cylinder": (hz.HIGH_TO_CYLINDER, hz.UNIT_TO_CYLINDER),
+    "liquid line runs into the suction": (hz.HIGH_TO_SUCTION,),
+    "the cylinder runs into the suction uncounted": (
+        hz.LIQUID_HELD_OPEN,
+        hz.CYLINDER_HELD_OPEN,
+    ),
+    "refrigerant keeps blowing out": (hz.LEFT_BLOWING, hz.LIQUID_OUT, hz.VAPOUR_OUT),
+    "liquid is shut in and bursts a hose": (hz.LIQUID_LOCKED,),
+    "a hose with liquid in it is off": (hz.OFF_WITH_LIQUID,),
+    "a hose is left on": (hz.HOSE_LEFT_ON,),
+    "the cylinder is left open or upside down": (hz.CYLINDER_LEFT_OPEN,),
+    "liquid is left in a hose": (hz.OFF_WITH_LIQUID,),
+}
+"""Every danger and the hazards that warn of just that."""
+
+REFRIGERANT = "R-410A"
+SEA_LEVEL_PA = 101325.0
+WASTE_KG = 2.0e-4
+"""More than this escaping beyond the right run counts as waste."""
+_NOTHING_KG = 1.0e-6
+
+
+@dataclass(frozen=True)
+class Mutation:
+    """One slip: the procedure's steps with the actions as they were really done."""
+
+    what: str
+    steps: tuple[Step, ...]
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What came of it. `danger_at`/`flagged_at` count moments; -1: never."""
+
+    kind: str
+    effect: str
+    danger_at: int
+    flagged_at: int
+    flag: str
+    noticed: str
+
+
+@dataclass(frozen=True)
+class Facts:
+    """A run as it went: (moment, what) of dangers and flags, and what else matters."""
+
+    dangers: tuple[tuple[int, str], ...]
+    flags: tuple[tuple[int, str], ...]
+    released_kg: float
+    charged: str
+    """Phase the shot fed; empty when nothing came."""
+    unread: tuple[str, ...]
+    noticed: str
+
+
+def mutations(procedure: Procedure, conditions: Conditions) -> list[Mutation]:
+    """Every omission, every swap of neighbours and every valve left wrong after a step."""
+    found: list[Mutation] = []
+    places = [
+        (i, j)
+        for i, step in enumerate(procedure.steps)
+        for j in range(len(actions_of(procedure, conditions, step)))
+    ]
+    own = [list(actions_of(procedure, conditions, step)) for step in procedure.steps]
+    for i, j in places:
+        changed = [list(actions) for actions in own]
+        gone = changed[i].pop(j)
+        found.append(
+            _mutation(procedure, f"{procedure.steps[i].id}: omit {_said(procedure, gone)}", changed)
+        )
+    for i, step in enumerate(procedure.steps):
+        if len(own[i]) > 1:
+            changed = [list(actions) for actions in own]
+            changed[i] = []
+            found.append(_mutation(procedure, f"{step.id}: omit the whole step", changed))
+    for (i, j), (k, m) in pairwise(places):
+        changed = [list(actions) for actions in own]
+        changed[i][j], changed[k][m] = changed[k][m], changed[i][j]
+        first, second = _said(procedure, own[k][m]), _said(procedure, own[i][j])
+        found.append(
+            _mutation(procedure, f"{procedure.steps[i].id}: {first} before {second}", changed)
+        )
+    found.extend(_left_wrong(procedure, own))
+    return found
+
+
+def judge(facts: Facts, right: Facts) -> Outcome:
+    """What came of a slip, compared with the right run."""
+    flagged_at, flag = facts.flags[0] if facts.flags else (-1, "")
+    if facts.dangers:
+        danger_at, effect = facts.dangers[0]
+        return Outcome(DANGEROUS, effect, danger_at, flagged_at, flag, facts.noticed)
+    effects: list[str] = []
+    if facts.released_kg > right.released_kg + WASTE_KG:
+        more = format_decimal((facts.released_kg - right.released_kg) * 1000.0, 1)
+        effects.append(f"{more} g more escapes")
+    if facts.charged == "":
+        effects.append("the shot gives nothing")
+    elif facts.charged != right.charged:
+        effects.append("the shot feeds vapour: slow, and a blend changes its make-up")
+    for step_id in facts.unread:
+        if step_id not in right.unread:
+            effects.append(f"a gauge reads nothing at {step_id}")
+    kind = WASTEFUL if effects else HARMLESS
+    effect = "; ".join(effects)
+    if facts.flags and kind == HARMLESS:
+        kind, effect = WASTEFUL, "nothing yet, but warned of"
+    return Outcome(kind, effect, -1, flagged_at, flag, facts.noticed)
+
+
+def unwarned(facts: Facts) -> list[tuple[int, str]]:
+    """Dangers that no hazard of their own kind warned of, then or before."""
+    return [
+        (moment, danger)
+        for moment, danger in facts.dangers
+        if not [1 for at, code in facts.flags if at <= moment and code in FLAGS_FOR[danger]]
+    ]
+
+
+def facts_of_right_run(procedure: Procedure, conditions: Conditions) -> Facts:
+    """The procedure as it is written."""
+    return carry_out(procedure, conditions, _as_done(procedure, conditions))
+
+
+def table_conditions() -> Conditions:
+    """The conditions of the table in the documents: R-410A in mild weather at sea level."""
+    found = usual_conditions(load_properties().tables[REFRIGERANT], SEA_LEVEL_PA)
+    if isinstance(found, OutOfRange):
+        raise ValueError(f"{REFRIGERANT} has no table at {found.value}")
+    return found
+
+
+def _as_done(procedure: Procedure, conditions: Conditions) -> tuple[Step, ...]:
+    own = [list(actions_of(procedure, conditions, step)) for step in procedure.steps]
+    return _mutation(procedure, "", own).steps
+
+
+def _mutation(procedure: Procedure, what: str, actions: Sequence[Sequence[Action]]) -> Mutation:
+    steps = tuple(
+        replace(step, actions=tuple(done))
+        for step, done in zip(procedure.steps, actions, strict=True)
+    )
+    return Mutation(what, steps)
+
+
+def _left_wrong(procedure: Procedure, own: Sequence[Sequence[Action]]) -> list[Mutation]:
+    found: list[Mutation] = []
+    now = {valve.id: valve.start for valve in procedure.valves}
+    for i, step in enumerate(procedure.steps):
+        for action in own[i]:
+            now[action.valve] = action.to
+        if not own[i]:
+            continue
+        for valve in procedure.valves:
+            wrong = Action(valve.id, _other(valve, now[valve.id]))
+            if in_the_way(procedure, now, wrong) is not None:
+                continue
+            changed = [list(actions) for actions in own]
+            changed[i].append(wrong)
+            found.append(
+                _mutation(
+                    procedure, f"{step.id}: {_state(procedure, wrong)} when the step ends", changed
+                )
+            )
+    return found
+
+
+def _other(valve: Valve, now: str) -> str:
+    if valve.kind == NUT:
+        return LOOSE if now == TIGHT else TIGHT
+    if valve.kind == POSITION:
+        return INVERTED if now == UPRIGHT else UPRIGHT
+    return CLOSED if now == OPEN else OPEN
+
+
+def carry_out(procedure: Procedure, conditions: Conditions, steps: Sequence[Step]) -> Facts:
+    """Do these steps from bare hoses and note what happens and what is flagged."""
+    dangers: list[tuple[int, str]] = []
+    flags: list[tuple[int, str]] = []
+    unread: list[str] = []
+    noticed = ""
+    released = 0.0
+    charged = ""
+    now = bare(procedure, conditions)
+    final = last_with_actions(procedure)
+    moment = 0
+    for step in steps:
+        for action in step.actions:
+            blocked = in_the_way(procedure, now.settings, action)
+            if blocked is not None:
+                noticed = noticed or f"{blocked.title} is in the way"
+                continue
+            one = turn(procedure, conditions, now, action, step.page == CHARGE_PAGE)
+            moment = moment + 2
+            now = one.after
+            flags.extend([(moment, hazard.code) for hazard in one.hazards])
+            for flow in one.flows:
+                wrong = _danger(flow, step.page == CHARGE_PAGE)
+                if wrong != "":
+                    dangers.append((moment, wrong))
+                if flow.end == OUTSIDE:
+                    released = released + flow.kg
+                if flow.steady and (flow.start, flow.end) == (CYLINDER, SUCTION):
+                    charged = flow.phase
+        if step.form in ("reading", "final_reading"):
+            unread.extend(_unread(procedure, now.settings, step))
+        if step.actions or step.id == final:
+            left = hazards_left(procedure, conditions, now, step.id == final)
+            flags.extend([(moment + 1, hazard.code) for hazard in left])
+            dangers.extend(
+                (moment + 1, wrong)
+                for wrong in _danger_at_rest(procedure, conditions, now, step.id == final)
+            )
+    return Facts(tuple(dangers), tuple(flags), released, charged, tuple(unread), noticed)
+
+
+def _danger(flow: Flow, in_shot: bool) -> str:
+    """What a flow does to people, unit or air; empty when it does nothing bad."""
+    if flow.air > 0.0 and flow.end in (SUCTION, LIQUID_LINE, CYLINDER):
+        return "air goes into the " + ("cylinder" if flow.end == CYLINDER else "unit")
+    if flow.end == OUTSIDE and flow.phase == LIQUID and flow.kg > _NOTHING_KG:
+        return "liquid sprays out"
+    if not flow.steady:
+        return ""
+    if flow.end == CYLINDER and flow.start in (SUCTION, LIQUID_LINE):
+        return "the unit fills the cylinder"
+    if flow.end == SUCTION and flow.start == LIQUID_LINE:
+        return "liquid line runs into the suction"
+    if flow.end == SUCTION and flow.start == CYLINDER and not in_shot:
+        return "the cylinder runs into the suction uncounted"
+    return ""
+
+
+def _danger_at_rest(
+    procedure: Procedure, conditions: Conditions, now: Hoses, last: bool
+) -> list[str]:
+    found: list[str] = []
+    for flow in settle(procedure, conditions, now).flows:
+        if flow.steady and flow.end == OUTSIDE and flow.kg > 0.0:
+            found.append("refrigerant keeps blowing out")
+        wrong = _danger(flow, False)
+        if wrong != "":
+            found.append(wrong)
+    if _locked(procedure, conditions, now):
+        found.append("liquid is shut in and bursts a hose")
+    for volume in procedure.volumes:
+        ends = [v for v in procedure.valves if v.a == volume.id and v.b in BOUNDARIES]
+        wet = now.contents[volume.id].liquid_kg > _NOTHING_KG
+        if ends and wet and all(now.settings[v.id] == OFF for v in ends):
+            found.append("a hose with liquid in it is off")
+    if last:
+        for valve in procedure.valves:
+            if valve.kind == NUT and valve.b in BOUNDARIES and now.settings[valve.id] != OFF:
+                found.append("a hose is left on")
+        if now.settings["cylinder_valve"] != CLOSED or now.settings["cylinder_position"] != UPRIGHT:
+            found.append("the cylinder is left open or upside down")
+        if any(one.liquid_kg > _NOTHING_KG for one in now.contents.values()):
+            found.append("liquid is left in a hose")
+    return found
+
+
+def _locked(procedure: Procedure, conditions: Conditions, now: Hoses) -> bool:
+    """Some hose is brim-full and everything it can reach is brim-full and shut in, too."""
+    ways = [(way.a, way.b) for way in links(procedure, now.settings)]
+    full = {
+        name: one.liquid_kg / liquid_at(conditions.fluid, one.pressure_pa)
+        for name, one in now.contents.items()
+    }
+    for volume in procedure.volumes:
+        reach = {volume.id}
+        for _ in procedure.valves:
+            reach |= {b for a, b in ways if a in reach and a not in BOUNDARIES}
+            reach |= {a for a, b in ways if b in reach and b not in BOUNDARIES}
+        if reach & set(BOUNDARIES):
+            continue
+        room = sum(_size(procedure, conditions, name) for name in reach)
+        if sum(full[name] for name in reach) > 0.8 * room:
+            return True
+    return False
+
+
+def _size(procedure: Procedure, conditions: Conditions, name: str) -> float:
+    start = bare(procedure, conditions).contents[name]
+    return start.air / conditions.atmosphere_pa
+
+
+def _unread(procedure: Procedure, settings: Mapping[str, str], step: Step) -> list[str]:
+    """The step's id when a gauge's hose is not open to its port."""
+    joined = [(way.a, way.b) for way in links(procedure, settings)]
+    names = [volume.id for volume in procedure.volumes]
+    if ("blue", SUCTION) not in joined:
+        return [step.id]
+    if "red" in names and ("red", LIQUID_LINE) not in joined:
+        return [step.id]
+    return []
+
+
+def _said(procedure: Procedure, action: Action) -> str:
+    valve = valve_by_id(procedure, action.valve)
+    return f"“{valve.title if valve is not None else action.valve} {action.to}”"
+
+
+def _state(procedure: Procedure, action: Action) -> str:
+    valve = valve_by_id(procedure, action.valve)
+    return f"{valve.title if valve is not None else action.valve} {action.to}"
+
+
+def document() -> str:
+    """The whole of `docs/hoses.md`."""
+    conditions = table_conditions()
+    lines = [_HEAD]
+    totals: list[str] = []
+    tables: list[str] = []
+    for procedure in load_procedures().values():
+        right = facts_of_right_run(procedure, conditions)
+        counts = {HARMLESS: 0, WASTEFUL: 0, DANGEROUS: 0}
+        rows: list[str] = []
+        for mutation in mutations(procedure, conditions):
+            outcome = judge(carry_out(procedure, conditions, mutation.steps), right)
+            counts[outcome.kind] = counts[outcome.kind] + 1
+            flag = outcome.flag
+            if outcome.kind == DANGEROUS:
+                when = "before" if outcome.flagged_at < outcome.danger_at else "at the moment"
+                flag = f"{flag}, {when}"
+            effect = outcome.effect
+            if outcome.noticed:
+                effect = f"{effect}; {outcome.noticed}" if effect else outcome.noticed
+            rows.append(f"| {mutation.what} | {outcome.kind} | {effect} | {flag} |")
+        total = sum(counts.values())
+        totals.append(
+            f"| {procedure.title} | {format_decimal(right.released_kg * 1000.0, 1)} | {total} | "
+            f"{counts[HARMLESS]} | {counts[WASTEFUL]} | {counts[DANGEROUS]} |"
+        )
+        tables.append(
+            f"\n## {procedure.title}\n\n| slip | class | what happens | flagged |\n"
+            "|---|---|---|---|\n" + "\n".join(rows) + "\n"
+        )
+    lines.append("\n".join(totals) + "\n")
+    lines.extend(tables)
+    return "".join(lines)
+
+
+_HEAD = """# The hose model, and every single slip
+
+Made by `python -m lowside.procedures.mutations docs/hoses.md`; a test checks that it is current.
+
+`core/hoses.py` says what each hose holds, `core/hose_flow.py` what moves when a valve is turned,
+`core/hose_hazards.py` what is wrong with it, `core/hose_run.py` runs a procedure through them; why
+it is built so is in `decisions/0004-hose-model.md`.
+
+Conditions of the tables below: R-410A, suction at 5 °C saturation, liquid at 42 °C, cylinder and
+hoses at 27 °C, sea level, hoses 60 in long with a bore of 3/16 in.
+
+- *harmless*: nothing escapes, nothing is fed uncounted, every gauge reads; the slip may be noticed
+  because the next move is impossible.
+- *wasteful*: more vapour escapes than in the right run, a shot gives nothing or the wrong phase, or
+  a gauge is cut off.
+- *dangerous*: air goes into unit or cylinder, liquid sprays out or is shut in, the unit fills the
+  cylinder, liquid runs into the suction outside a shot, something is left blowing, on or open.
+  Every one is flagged before it happens or at the moment the valve would be turned.
+
+| procedure | g released when done right | slips | harmless | wasteful | dangerous |
+|---|---|---|---|---|---|
+"""
+
+if __name__ == "__main__":
+    Path(sys.argv[1]).write_text(document(), encoding="utf-8")
