@@ -77,11 +77,9 @@ def accept_amendment(
     form = FORM_OF_KIND[entry.kind]
     fields = read_fields(form, typed, state.units)
     problems = dict(fields.problems)
-    _check_refrigerants(form, fields, handbook, problems)
-    if form.kind in ("reading.taken", "reading.final"):
-        _check_reading(state, fields, handbook, problems)
-    if problems:
-        return Refused(problems)
+    message = _check_values(state, form, fields, handbook, problems)
+    if problems or message != "":
+        return Refused(problems, message)
     data = _data(form, typed)
     if "step" in entry.data:
         data["step"] = entry.data["step"]
@@ -117,19 +115,8 @@ def _check(
 ) -> tuple[dict[str, str], str]:
     fields = read_fields(form, typed, state.units)
     problems = dict(fields.problems)
-    _check_refrigerants(form, fields, handbook, problems)
-    message = ""
-    if form.name == "target":
-        _check_target(state, fields, problems)
-    elif form.name == "tare":
-        _check_scale(state, fields, problems)
-    elif form.name in ("reading", "final_reading"):
-        message = _check_reading(state, fields, handbook, problems)
-    elif form.name == "start_weight":
-        _check_start_weight(state, fields, problems)
-    elif form.name == "end_weight":
-        _check_end_weight(state, fields, problems)
-    elif form.name == "decide":
+    message = _check_values(state, form, fields, handbook, problems)
+    if form.name == "decide":
         message = _check_decision(state, fields, problems)
     elif form.name == "shot_open":
         message = _check_shot_open(state)
@@ -144,6 +131,24 @@ def _check(
     elif form.name == "void":
         message = _check_void(state, fields)
     return problems, message
+
+
+def _check_values(
+    state: State, form: Form, fields: Fields, handbook: Handbook, problems: dict[str, str]
+) -> str:
+    """What must hold whenever it is said: for a new entry and for the correction of an old one."""
+    _check_refrigerants(form, fields, handbook, problems)
+    if form.name == "target":
+        _check_target(state, fields, problems)
+    elif form.name == "tare":
+        _check_scale(state, fields, problems)
+    elif form.name in ("reading", "final_reading"):
+        return _check_reading(state, fields, handbook, problems)
+    elif form.name == "start_weight":
+        _check_start_weight(state, fields, problems)
+    elif form.name == "end_weight":
+        _check_end_weight(state, fields, problems)
+    return ""
 
 
 def _check_refrigerants(

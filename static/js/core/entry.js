@@ -69,12 +69,9 @@ export function accept_amendment(state, eid, typed, handbook) {
   const form = item(FORM_OF_KIND, entry.kind);
   const fields = read_fields(form, typed, state.units);
   const problems = new Map(fields.problems);
-  _check_refrigerants(form, fields, handbook, problems);
-  if (form.kind === "reading.taken" || form.kind === "reading.final") {
-    _check_reading(state, fields, handbook, problems);
-  }
-  if (problems.size > 0) {
-    return new Refused(problems);
+  const message = _check_values(state, form, fields, handbook, problems);
+  if (problems.size > 0 || message !== "") {
+    return new Refused(problems, message);
   }
   const data = _data(form, typed);
   if (entry.data.has("step")) {
@@ -121,19 +118,8 @@ function _data(form, typed) {
 function _check(state, form, typed, handbook) {
   const fields = read_fields(form, typed, state.units);
   const problems = new Map(fields.problems);
-  _check_refrigerants(form, fields, handbook, problems);
-  let message = "";
-  if (form.name === "target") {
-    _check_target(state, fields, problems);
-  } else if (form.name === "tare") {
-    _check_scale(state, fields, problems);
-  } else if (form.name === "reading" || form.name === "final_reading") {
-    message = _check_reading(state, fields, handbook, problems);
-  } else if (form.name === "start_weight") {
-    _check_start_weight(state, fields, problems);
-  } else if (form.name === "end_weight") {
-    _check_end_weight(state, fields, problems);
-  } else if (form.name === "decide") {
+  let message = _check_values(state, form, fields, handbook, problems);
+  if (form.name === "decide") {
     message = _check_decision(state, fields, problems);
   } else if (form.name === "shot_open") {
     message = _check_shot_open(state);
@@ -149,6 +135,25 @@ function _check(state, form, typed, handbook) {
     message = _check_void(state, fields);
   }
   return [problems, message];
+}
+
+/** What must hold whenever it is said: for a new entry and for the correction of an old one.
+ * @param {State} state @param {Form} form @param {Fields} fields @param {Handbook} handbook
+ * @param {Map<string, string>} problems @returns {string} */
+function _check_values(state, form, fields, handbook, problems) {
+  _check_refrigerants(form, fields, handbook, problems);
+  if (form.name === "target") {
+    _check_target(state, fields, problems);
+  } else if (form.name === "tare") {
+    _check_scale(state, fields, problems);
+  } else if (form.name === "reading" || form.name === "final_reading") {
+    return _check_reading(state, fields, handbook, problems);
+  } else if (form.name === "start_weight") {
+    _check_start_weight(state, fields, problems);
+  } else if (form.name === "end_weight") {
+    _check_end_weight(state, fields, problems);
+  }
+  return "";
 }
 
 /** @param {Form} form @param {Fields} fields @param {Handbook} handbook
