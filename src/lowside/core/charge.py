@@ -96,7 +96,7 @@ def assess(system: System, reading: Reading, handbook: Handbook) -> Assessment:
     wet_bulb = wet_bulb_of(reading, system.atmosphere_pa, handbook.psychrometrics)
     chart = handbook.charts.target_superheat
     target = target_for(system, reading, wet_bulb, chart)
-    expected = expected_superheat(system, reading, wet_bulb, chart)
+    expected = expected_superheat(system, reading, wet_bulb, target, chart)
     table = handbook.tables.get(system.refrigerant)
     if table is None:
         return _without_table(system, wet_bulb, target, expected)
@@ -128,8 +128,6 @@ def assess(system: System, reading: Reading, handbook: Handbook) -> Assessment:
         found.append(target.basis)
 
     verdict, why = _verdict(system, reading, superheat, subcooling, target, found)
-    if why not in found:
-        found.append(why)
     return Assessment(
         superheat,
         subcooling,
@@ -140,7 +138,7 @@ def assess(system: System, reading: Reading, handbook: Handbook) -> Assessment:
         expected,
         verdict,
         why,
-        _gravest_first(found),
+        _gravest_first(found, why),
     )
 
 
@@ -311,8 +309,18 @@ def _without_table(
     )
 
 
-def _gravest_first(found: list[Finding]) -> tuple[Finding, ...]:
+def _gravest_first(found: list[Finding], why: Finding) -> tuple[Finding, ...]:
+    """By level; within a level the reason first, the rest as found."""
     ordered: list[Finding] = []
     for grade in (STOP_NOW, REFUSE, WARN, SHOWS):
-        ordered.extend([finding for finding in found if finding.level == grade])
+        if why.level == grade:
+            ordered.append(why)
+        for finding in found:
+            if finding.level == grade and not _same_words(finding, why):
+                ordered.append(finding)
     return tuple(ordered)
+
+
+def _same_words(finding: Finding, why: Finding) -> bool:
+    """The reason itself, or a second list of what is missing: the reason's is the whole one."""
+    return finding is why or (finding.code == "missing" and why.code == "missing")

@@ -134,8 +134,8 @@ SENTENCES: dict[str, str] = {
         "Looks like too little charge: {signs}. The valve still holds the superheat."
     ),
     "overcharge": (
-        "Looks like too much charge: {signs}. Air inside looks the same: with the unit off and "
-        "the outdoor coil at air temperature, compare its pressure with saturation."
+        "Looks like too much charge: {signs}. Check for air inside, which looks the same: with the "
+        "unit off and the outdoor coil at air temperature, its pressure must match saturation."
     ),
     "low_airflow": (
         "Looks like too little indoor air, not charge: {signs}. Check filter, blower, coil and "

@@ -165,26 +165,31 @@ def still_needed(system: System, reading: Reading) -> tuple[str, ...]:
 
 
 def expected_superheat(
-    system: System, reading: Reading, wet_bulb_k: float | Unknown, chart: Chart
+    system: System,
+    reading: Reading,
+    wet_bulb_k: float | Unknown,
+    target: Target | NoTarget,
+    chart: Chart,
 ) -> tuple[float, float] | None:
     """Lowest and highest superheat [K] this metering device should show, whatever the method.
 
-    TXV and EEV without the maker's figure: 4 to 25 °F (RA3.2 metering check, installer). Fixed
-    orifice: maker's figure or chart, ± tolerance; `None` when neither says.
+    `target` (from `target_for`) when it is one of superheat; else the maker's superheat; else 4 to
+    25 °F for a TXV or EEV (RA3.2 metering check, installer) and the chart for a fixed orifice, each
+    ± tolerance; `None` when none of them says.
     """
-    if system.maker_superheat_k is not None:
-        width = SUPERHEAT_TOLERANCE_K
-        if system.method == BY_SUPERHEAT and system.maker_tolerance_k is not None:
-            width = system.maker_tolerance_k
-        return system.maker_superheat_k - width, system.maker_superheat_k + width
+    if isinstance(target, Target) and target.quantity == SUPERHEAT:
+        return target.value_k - target.tolerance_k, target.value_k + target.tolerance_k
+    maker = system.maker_superheat_k
+    if maker is not None:
+        return maker - SUPERHEAT_TOLERANCE_K, maker + SUPERHEAT_TOLERANCE_K
     if system.metering in (TXV, EEV):
         return VALVE_SUPERHEAT_LOWEST_K, VALVE_SUPERHEAT_HIGHEST_K
-    if system.metering != FIXED:
+    if system.metering != FIXED or system.method == BY_CHART:
         return None
-    target = chart_target(system, reading.outdoor_dry_bulb_k, wet_bulb_k, chart)
-    if isinstance(target, NoTarget):
+    by_chart = chart_target(system, reading.outdoor_dry_bulb_k, wet_bulb_k, chart)
+    if isinstance(by_chart, NoTarget):
         return None
-    return target.value_k - target.tolerance_k, target.value_k + target.tolerance_k
+    return by_chart.value_k - by_chart.tolerance_k, by_chart.value_k + by_chart.tolerance_k
 
 
 def chart_target(
