@@ -11,15 +11,21 @@ import struct
 import subprocess
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import fields, is_dataclass
+from dataclasses import asdict, fields, is_dataclass
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from lowside.core.events import Event
+from lowside.core.handbook import Handbook
+from lowside.web.phone_handbook import phone_handbook
+
 ROOT = Path(__file__).parents[1]
 DRIVER = ROOT / "tests" / "js" / "driver.mjs"
+ANSWERS = ROOT / "tests" / "js" / "answers.mjs"
 CORE = ROOT / "static" / "js" / "core"
+PYTHON_CORE = ROOT / "src" / "lowside" / "core"
 
 
 class TwinError(Exception):
@@ -76,6 +82,31 @@ def running_node() -> Iterator[Node]:
         yield Node(process)
         assert process.stdin is not None
         process.stdin.close()
+
+
+@contextmanager
+def running_core(handbook: Handbook) -> Iterator[Node]:
+    """A Node with the JavaScript core and this handbook, checked to be the same to the last bit."""
+    with running_node() as node:
+        node.load("core", ANSWERS)
+        text = phone_handbook(handbook).decode()
+        assert node.ask("core", {"ask": "handbook", "text": text}) == exactly(handbook)
+        yield node
+
+
+def sent(events: list[Event]) -> list[dict[str, Any]]:
+    """Events as Node reads them; the data as pairs, for their order counts."""
+    return [asdict(event) | {"data": pairs(event.data)} for event in events]
+
+
+def pairs(data: Mapping[str, str]) -> list[tuple[str, str]]:
+    """A mapping in the order it has."""
+    return list(data.items())
+
+
+def exactly(value: Any) -> Any:
+    """`dump` as it comes back from JSON, to compare with what Node answers."""
+    return json.loads(json.dumps(dump(value)))
 
 
 def bits(value: float) -> str:

@@ -1,5 +1,5 @@
 // Puts questions of tests/twin.py to the JavaScript core and dumps the answers exactly.
-import { Event, Moment } from "../../static/js/core/events.js";
+import { Event, Moment, in_order } from "../../static/js/core/events.js";
 import { fold } from "../../static/js/core/session.js";
 import { handbook_from } from "../../static/js/library.js";
 
@@ -16,6 +16,9 @@ const questions = {
     return sessions.map((/** @type {any[]} */ events) =>
       dump(fold(events.map(event_from), judged ? handbook : null)),
     );
+  },
+  order({ events }) {
+    return in_order(events.map(event_from)).map((event) => event.eid);
   },
   /** Many calls of one function; an argument may name a part of the handbook. */
   async calls({ file, name, calls }) {

@@ -1,0 +1,338 @@
+"""Whole sessions for the twin: valid, absurd, conflicting, struck out, corrected, two devices.
+
+Most draws make sense together (a reading near its saturation, a scale that falls as shots go in),
+so that every verdict comes up; the rest is what a thumb, a dead scale or a second phone makes of it.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Any
+
+from hypothesis import strategies as st
+
+from lowside.core.addresses import AMEND, CURRENT, FORM, STEP, TICKET, TIMELINE, Address
+from lowside.core.events import Event, hlc
+from lowside.core.forms import (
+    CHOICE,
+    FORM_OF_KIND,
+    FORMS,
+    NUMBER,
+    READING_FIELDS,
+    REFRIGERANT,
+    Field,
+    Form,
+)
+from lowside.core.handbook import Handbook
+from lowside.core.saturation import OutOfRange, bubble_temperature, dew_temperature
+from lowside.core.units import QUANTITIES, show
+
+SID = "01JTWIN0000000000000SESS01"
+DEVICES = ("01JTWIN000000000000PHONE01", "01JTWIN000000000000PHONE02")
+ODD_DEVICES = (*DEVICES, "phone\uff5e", "phone\U0001f527", "")
+"""U+FF5E sorts before the wrench by code point and after it by UTF-16 unit."""
+FRESH = "01JTWIN0000000000000FRESH0"
+NOON = 1_764_072_000_000
+
+ODD_NUMBERS = (
+    *("0", "-0", "-1", "−5", "+5", ".5", "5.", ",5", "1,234", "0,125", "1e5", "0x10", "nan"),
+    *("inf", "1 000", "\u202f12 ", "\u20031", "٣", "½", "1234567890123456", "99999999999999"),
+    *("0.000000000001", "0.0000000000001", "1.2.3", "--1", "abc", "“", "<b>", "\x1c7\x85"),
+)
+ODD_TEXTS = (
+    *("<script>alert('x')</script>", "& “quotes” \" ' &amp;", "🔧" * 130, "é\u0301 ß ǅ", "\x85\ufeff"),
+    *("{signs} {value}", "$& $1 $$", "a\nb\tc", "x" * 119 + "🔧", "constructor", "7", "\ufeff."),
+)
+KINDS_OF_NOBODY = ("weather.seen", "reading", "", "toString", "__proto__")
+
+USUAL: dict[str, tuple[float, float]] = {
+    "elevation": (-600.0, 4600.0),
+    "capacity": (3000.0, 20000.0),
+    "nameplate_charge": (1.0, 8.0),
+    "line_length": (0.0, 50.0),
+    "line_included": (0.0, 10.0),
+    "line_adder": (0.0, 0.1),
+    "high_side_limit": (2.0e6, 4.5e6),
+    "maker_subcooling": (2.0, 9.0),
+    "maker_superheat": (3.0, 12.0),
+    "maker_tolerance": (0.3, 3.0),
+    "cylinder_tare": (5.0, 13.0),
+    "cylinder_pressure": (2.0e5, 2.0e6),
+    "cylinder_temperature": (275.0, 312.0),
+    "gross": (12.0, 25.0),
+    "scale_reading": (0.0, 25.0),
+    "scale_resolution": (0.001, 0.05),
+    "scale_before": (0.0, 25.0),
+    "scale_after": (0.0, 25.0),
+    "suction_pressure": (3.0e5, 1.3e6),
+    "suction_line": (270.0, 300.0),
+    "liquid_pressure": (0.9e6, 3.8e6),
+    "liquid_line": (290.0, 328.0),
+    "outdoor_dry_bulb": (283.0, 322.0),
+    "return_dry_bulb": (287.0, 306.0),
+    "return_wet_bulb": (283.0, 299.0),
+    "return_humidity": (0.02, 1.0),
+    "supply_dry_bulb": (277.0, 296.0),
+    "compressor_amps": (1.0, 40.0),
+}
+"""Range [SI] of what is usually typed into each field."""
+
+
+@dataclass
+class _Drawn:
+    """A session being made up."""
+
+    draw: Callable[[st.SearchStrategy[Any]], Any]
+    handbook: Handbook
+    events: list[Event] = field(default_factory=list)
+    at: int = NOON
+    mono: int = 1000
+    run: str = "run1"
+    refrigerant: str = "R-410A"
+    scale_kg: float = 20.0
+    seqs: dict[str, int] = field(default_factory=dict)
+
+    def whole(self, low: int, high: int) -> int:
+        drawn: int = self.draw(st.integers(low, high))
+        return drawn
+
+    def one_in(self, n: int) -> bool:
+        """True once in `n`; shrinks to no, so that what Hypothesis shows is plain."""
+        return self.whole(1, n) == n
+
+    def pick(self, choices: Any) -> Any:
+        return choices[self.whole(0, len(choices) - 1)]
+
+    def between(self, low: float, high: float) -> float:
+        return low + (high - low) * self.whole(0, 1000) / 1000.0
+
+    # Clocks and identities
+
+    def add(self, kind: str, data: dict[str, str]) -> None:
+        self._tick()
+        device = DEVICES[0]
+        if self.one_in(6):
+            device = self.pick(ODD_DEVICES)
+        seq = self.seqs.get(device, 0) + 1
+        self.seqs[device] = seq
+        number = len(self.events) + 1
+        clock = hlc(self.at, 0) if not self.one_in(12) else hlc(NOON, number)
+        event = Event(
+            sid=SID,
+            dev=device,
+            seq=seq,
+            eid=f"01JTWIN0000000000000EVNT{number:02d}",
+            hlc=clock,
+            at=self.at,
+            tz=self.pick((0, -300, 330)) if self.one_in(8) else -360,
+            mono=self.mono,
+            run=self.run,
+            kind=kind,
+            data=data,
+        )
+        self.events.append(event)
+        if self.one_in(25):
+            self.events.append(event)
+
+    def _tick(self) -> None:
+        step = self.whole(1, 600_000)
+        self.at += step
+        self.mono += step
+        if self.one_in(15):
+            self.at += self.pick((86_400_000, -86_400_000, 5000, -1_900))
+        if self.one_in(15):
+            self.run = self.pick(("run1", "run2"))
+
+    # What is typed
+
+    def number(self, name: str, quantity: str, si: float, data: dict[str, str]) -> None:
+        """Type a value in one of its units, now and then badly."""
+        unit = self.pick(tuple(QUANTITIES[quantity])) if self.one_in(4) else _usual_unit(quantity)
+        data[name + "_unit"] = unit
+        if self.one_in(30):
+            data[name] = self.pick(ODD_NUMBERS)
+            data[name + "_unit"] = self.pick((unit, "", "furlong", "lb+oz"))
+        elif unit == "lb+oz":
+            _type_pounds(name, si, data, self.one_in(4))
+        else:
+            data[name] = show(quantity, si, unit).replace("\u2212", "-")
+            if self.one_in(10):
+                data[name] = " " + data[name].replace(".", ",") + "\t"
+
+    def fill(self, form: Form) -> dict[str, str]:
+        data: dict[str, str] = {}
+        for one in form.fields:
+            if self.one_in(4 if not one.required else 25):
+                continue
+            self.field(one, data)
+        return data
+
+    def field(self, one: Field, data: dict[str, str]) -> None:
+        if one.kind == NUMBER:
+            low, high = USUAL[one.name]
+            self.number(one.name, one.quantity, self.between(low, high), data)
+        elif one.kind == CHOICE:
+            codes = [code for code, _ in one.choices]
+            data[one.name] = "perhaps" if self.one_in(30) else self.pick(codes)
+        elif one.kind == REFRIGERANT:
+            data[one.name] = "R-999" if self.one_in(25) else self.refrigerant
+        elif self.one_in(6):
+            data[one.name] = self.pick(ODD_TEXTS) if self.one_in(2) else self.draw(st.text())
+        else:
+            data[one.name] = self.pick(("Bakery", "AC-2 roof", "Kim", "Old valve, new coil"))
+
+    def reading(self) -> dict[str, str]:
+        data: dict[str, str] = {}
+        si = {one.name: self.between(*USUAL[one.name]) for one in READING_FIELDS}
+        table = self.handbook.tables[self.refrigerant]
+        atmosphere = 101325.0
+        dew = dew_temperature(table, si["suction_pressure"] + atmosphere)
+        bubble = bubble_temperature(table, si["liquid_pressure"] + atmosphere)
+        if not isinstance(dew, OutOfRange) and not self.one_in(8):
+            si["suction_line"] = dew + self.between(-1.0, 22.0)
+        if not isinstance(bubble, OutOfRange) and not self.one_in(8):
+            si["liquid_line"] = bubble - self.between(-1.0, 16.0)
+        for one in READING_FIELDS:
+            asked = one.name.split("_", maxsplit=1)[0] in ("suction", "liquid")
+            if not self.one_in(12 if asked else 4):
+                self.number(one.name, one.quantity, si[one.name], data)
+        return data
+
+    def take(self) -> None:
+        self.add(self.pick(("reading.taken", "reading.taken", "reading.final")), self.reading())
+
+    def shot(self) -> None:
+        data: dict[str, str] = {}
+        if self.one_in(3):
+            self.number("scale_before", "mass", max(self.scale_kg, 0.0), data)
+        if not self.one_in(20):
+            self.add("shot.opened", data)
+        self.scale_kg += self.between(-0.4, 0.05)
+        data = {}
+        if not self.one_in(8):
+            self.number("scale_after", "mass", max(self.scale_kg, 0.0), data)
+        if not self.one_in(20):
+            self.add("shot.closed", data)
+
+    def correct(self) -> None:
+        """Strike out or amend an entry that exists, or one that does not."""
+        target = self.pick(self.events)
+        eid = "01JTWIN000000000000NOWHERE" if self.one_in(8) else target.eid
+        if self.one_in(2) or target.kind not in FORM_OF_KIND:
+            self.add("event.voided", {"target": eid, "reason": self.pick(("slip", "<slip>"))})
+        else:
+            self.add("event.amended", {"target": eid, **self.fill(FORM_OF_KIND[target.kind])})
+
+    def by_form(self, name: str) -> None:
+        form = FORMS[name]
+        data = self.fill(form)
+        if self.one_in(2):
+            data["step"] = self.pick(_steps(self.handbook))
+        self.add(form.kind, data)
+
+
+def _steps(handbook: Handbook) -> tuple[str, ...]:
+    procedure = next(iter(handbook.procedures.values()))
+    return (*[step.id for step in procedure.steps], "no-such-step")
+
+
+def _usual_unit(quantity: str) -> str:
+    return next(iter(QUANTITIES[quantity]))
+
+
+def _type_pounds(name: str, si: float, data: dict[str, str], one_box: bool) -> None:
+    parts = show("mass", abs(si), "lb+oz").replace(" oz", "").split(" lb ")
+    pounds, ounces = parts if len(parts) == 2 else ("", parts[0])
+    data[name] = pounds
+    data[name + "_oz"] = ounces
+    if one_box:
+        del data[name + "_oz"]
+
+
+@st.composite
+def sessions(draw: Any, handbook: Handbook) -> list[Event]:
+    """The events of one session, in the order they reach the fold."""
+    made = _Drawn(draw, handbook)
+    made.refrigerant = made.pick(("R-410A", "R-410A", *handbook.tables))
+    procedure = next(iter(handbook.procedures))
+    if not made.one_in(30):
+        data = {"procedure": procedure, "tables": handbook.version, "rules": "1"}
+        if made.one_in(10):
+            data = {"procedure": "nobody's", "practice": "yes"}
+        made.add("session.started", data)
+    if made.one_in(4):
+        made.by_form("units")
+    for name in ("job", "unit", "target", "preconditions", "cylinder", "start_weight", "tare"):
+        for _ in range(made.pick((1, 1, 1, 1, 1, 0, 2))):
+            made.by_form(name)
+    for _ in range(made.whole(0, 2)):
+        made.take()
+    if not made.one_in(5):
+        made.by_form("decide")
+    for _ in range(made.whole(0, 5)):
+        _something(made)
+    if made.one_in(2):
+        for name in ("final_reading", "end_weight", "reconcile", "record"):
+            if not made.one_in(4):
+                made.by_form(name)
+    if made.one_in(3):
+        made.correct()
+    if made.one_in(6):
+        made.events.reverse()
+    return made.events
+
+
+def _something(made: _Drawn) -> None:
+    what = made.whole(0, 9)
+    if what <= 2:
+        made.shot()
+    elif what <= 4:
+        made.take()
+    elif what == 5 and made.events:
+        made.correct()
+    elif what == 6:
+        made.by_form(made.pick(("note", "system_stopped", "system_started")))
+    elif what == 7:
+        made.by_form("done")
+    elif what == 8:
+        made.by_form(made.pick(tuple(FORMS)))
+    else:
+        made.add(made.pick(KINDS_OF_NOBODY), {"10": "b", "9": "a", "step": "baseline"})
+
+
+@st.composite
+def addresses(draw: Any, handbook: Handbook, events: list[Event]) -> Address:
+    """A page of the session, sometimes one that is not there."""
+    page = draw(st.sampled_from((CURRENT, STEP, STEP, STEP, FORM, TIMELINE, TICKET, AMEND)))
+    if page == STEP:
+        return Address(page, SID, draw(st.sampled_from(_steps(handbook))))
+    if page == FORM:
+        return Address(page, SID, draw(st.sampled_from((*FORMS, "no-such-form"))))
+    if page == AMEND:
+        eids = [event.eid for event in events]
+        return Address(page, SID, draw(st.sampled_from((*eids, "nowhere"))))
+    return Address(page, SID)
+
+
+@st.composite
+def posts(draw: Any, handbook: Handbook, events: list[Event]) -> tuple[Address, dict[str, str]]:
+    """Where a form is posted and what it sends."""
+    made = _Drawn(draw, handbook)
+    made.refrigerant = made.pick(("R-410A", *handbook.tables))
+    known = [event for event in events if event.kind in FORM_OF_KIND]
+    if known and made.one_in(4):
+        target = made.pick(known)
+        address = Address(AMEND, SID, target.eid)
+        form = FORM_OF_KIND[target.kind]
+    else:
+        form = FORMS[made.pick(tuple(FORMS))]
+        address = Address(FORM, SID, form.name)
+    reads = form.name in ("reading", "final_reading")
+    typed = made.reading() if reads else made.fill(form)
+    typed["eid"] = made.pick(tuple(event.eid for event in events)) if made.one_in(5) else FRESH
+    typed["back"] = made.pick(("", "/s/" + SID + "/timeline", "/s/other/timeline", "//x", "/"))
+    typed["step"] = made.pick(("", "", *_steps(handbook)))
+    if form.name == "void" and known and not made.one_in(4):
+        typed["target"] = made.pick(known).eid
+    if made.one_in(8):
+        typed["surplus"] = "x"
+    return address, typed
