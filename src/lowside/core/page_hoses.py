@@ -1,0 +1,193 @@
+"""The hose pictures of a step, and what it means when a valve stands differently."""
+
+from collections.abc import Sequence
+from typing import Any
+
+from lowside.core.arithmetic import format_decimal
+from lowside.core.drawing import STAND_WORDS, draw
+from lowside.core.handbook import Handbook
+from lowside.core.hose_hazards import Hazard
+from lowside.core.hose_run import (
+    StepRun,
+    grams,
+    handled,
+    hazards_left,
+    in_the_way,
+    last_with_actions,
+    run,
+    run_step,
+    turn,
+)
+from lowside.core.hoses import INVERT, Conditions, conditions_from, usual_conditions
+from lowside.core.procedure import (
+    CHARGE_PAGE,
+    CLOSED,
+    INVERTED,
+    LOOSE,
+    NUT,
+    OPEN,
+    POSITION,
+    TIGHT,
+    UPRIGHT,
+    Action,
+    Procedure,
+    Step,
+    Valve,
+    position,
+)
+from lowside.core.saturation import OutOfRange, bubble_pressure
+from lowside.core.state import State, latest_reading
+
+GRAMS_PER_KG = 1000.0
+
+
+def conditions_of(state: State, handbook: Handbook) -> Conditions | None:
+    """What the hoses are joined to: pressures as last read, usual ones until then.
+
+    Returns
+        `None` when the unit is not known yet or its refrigerant has no numbers there (R-744 in
+        warm weather), so that nothing is drawn rather than something made up.
+    """
+    if state.system is None or state.system.refrigerant not in handbook.tables:
+        return None
+    table = handbook.tables[state.system.refrigerant]
+    withdrawal = state.cylinder.withdrawal if state.cylinder is not None else INVERT
+    atmosphere = state.system.atmosphere_pa
+    usual = usual_conditions(table, atmosphere, withdrawal)
+    if isinstance(usual, OutOfRange):
+        return None
+    latest = latest_reading(state)
+    if latest is None:
+        return usual
+    suction = latest.reading.suction_pressure_pa
+    liquid = latest.reading.liquid_pressure_pa
+    if suction is None or liquid is None or not atmosphere < suction < liquid:
+        return usual
+    cylinder = usual.cylinder_pa
+    if latest.reading.outdoor_dry_bulb_k is not None:
+        warm = bubble_pressure(table, latest.reading.outdoor_dry_bulb_k)
+        cylinder = usual.cylinder_pa if isinstance(warm, OutOfRange) else warm
+    found = conditions_from(table, suction, liquid, cylinder, atmosphere, withdrawal)
+    return usual if isinstance(found, OutOfRange) else found
+
+
+def hoses_of_step(
+    procedure: Procedure, conditions: Conditions, step: Step
+) -> dict[str, Any] | None:
+    """Context of `_hoses.html`'s `hose_panel`, or `None` for a step before any hose is on.
+
+    Returns
+        `now`: the picture as it should stand when the step is done (for the shots: while one is
+        given); `before`: as it stands at its start, or `None` when the step turns nothing;
+        `moves`: one picture after each turn, with what it does; `valves`: how each should stand
+        and what it means if it does not; `grams`: trapped and released so far.
+    """
+    if position(procedure, step.id) < _first_with_hoses(procedure):
+        return None
+    runs = run(procedure, conditions)
+    at = position(procedure, step.id)
+    here = runs[at]
+    turned = [valve.id for valve in handled(procedure, step)]
+    last = here.turns[0] if step.page == CHARGE_PAGE and here.turns else None
+    if last is not None:
+        now = draw(procedure, conditions, last.after, last.flows, turned, "During a shot")
+    else:
+        now = draw(procedure, conditions, here.after, (), [], "How it should stand when done")
+    before = None
+    if here.turns:
+        before = draw(
+            procedure, conditions, here.before, (), turned, "Turn the ringed ones"
+        )
+    return {
+        "now": now,
+        "before": before,
+        "moves": _moves(procedure, conditions, here),
+        "valves": _valves(procedure, conditions, runs, at),
+        "grams": _grams_line(runs[: at + 1]),
+    }
+
+
+def _first_with_hoses(procedure: Procedure) -> int:
+    return position(procedure, "connect")
+
+
+def _moves(procedure: Procedure, conditions: Conditions, here: StepRun) -> list[dict[str, Any]]:
+    found: list[dict[str, Any]] = []
+    for i, one in enumerate(here.turns):
+        title = one.action.valve
+        for valve in procedure.valves:
+            title = valve.title if valve.id == one.action.valve else title
+        caption = str(i + 1) + ". " + title + ": " + STAND_WORDS[one.action.to]
+        found.append(draw(procedure, conditions, one.after, one.flows, [one.action.valve], caption))
+    return found
+
+
+def _valves(
+    procedure: Procedure, conditions: Conditions, runs: Sequence[StepRun], at: int
+) -> list[dict[str, Any]]:
+    """Each valve: how it should stand, and what it means if it stands the other way."""
+    settings = runs[at].after.settings
+    found: list[dict[str, Any]] = []
+    for valve in procedure.valves:
+        other = _other(valve, settings[valve.id])
+        action = Action(valve.id, other)
+        if in_the_way(procedure, settings, action) is not None:
+            continue
+        hazards = _if_stood(procedure, conditions, runs, at, action)
+        found.append(
+            {
+                "title": valve.title,
+                "word": STAND_WORDS[settings[valve.id]],
+                "other": STAND_WORDS[other],
+                "means": [{"text": hazard.sentence, "check": hazard.cure} for hazard in hazards],
+                "harmless": len(hazards) == 0,
+            }
+        )
+    return found
+
+
+def _if_stood(
+    procedure: Procedure,
+    conditions: Conditions,
+    runs: Sequence[StepRun],
+    at: int,
+    action: Action,
+) -> list[Hazard]:
+    """The first thing that goes wrong if the valve stands so and nobody sees it."""
+    final = last_with_actions(procedure)
+    made = turn(procedure, conditions, runs[at].after, action)
+    now = made.after
+    if made.hazards:
+        return list(made.hazards)
+    last = procedure.steps[at].id == final
+    left = hazards_left(procedure, conditions, now, last)
+    if left:
+        return list(left)
+    for step in procedure.steps[at + 1 :]:
+        again = run_step(procedure, conditions, now, step, step.id == final)
+        for one in again.turns:
+            if one.hazards:
+                return list(one.hazards)
+        if again.hazards:
+            return list(again.hazards)
+        now = again.after
+    return []
+
+
+def _other(valve: Valve, now: str) -> str:
+    if valve.kind == NUT:
+        return LOOSE if now == TIGHT else TIGHT
+    if valve.kind == POSITION:
+        return INVERTED if now == UPRIGHT else UPRIGHT
+    return CLOSED if now == OPEN else OPEN
+
+
+def _grams_line(runs: Sequence[StepRun]) -> str:
+    so_far = grams(runs)
+    return (
+        "In the hoses then: "
+        + format_decimal(so_far.trapped_kg * GRAMS_PER_KG, 0)
+        + " g. Let out so far while purging and disconnecting: "
+        + format_decimal(so_far.released_kg * GRAMS_PER_KG, 0)
+        + " g. Worked out for hoses of 60 in and 3/16 in bore."
+    )
