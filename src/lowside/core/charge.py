@@ -311,6 +311,8 @@ def _without_table(
 
 def _gravest_first(found: list[Finding], why: Finding) -> tuple[Finding, ...]:
     """By level; within a level the reason first, the rest as found."""
+    if not found:
+        return (why,)
     ordered: list[Finding] = []
     for grade in (STOP_NOW, REFUSE, WARN, SHOWS):
         if why.level == grade:

@@ -1,0 +1,73 @@
+"""How long judging one reading takes, as a share of one CoolProp call.
+
+The yardstick is one saturation call (pressure and quality) for R-410A as the mixture it is, because
+that is what a reading would cost at least twice without property tables. Medians of many runs.
+"""
+
+from collections.abc import Callable
+from statistics import median
+from time import perf_counter
+
+from CoolProp import PQ_INPUTS, AbstractState
+
+from lowside.core.charge import assess
+from lowside.core.system import BY_CHART, BY_SUBCOOLING, FIXED, TXV, Reading, System
+from lowside.core.units import PSI_PA
+from lowside.library import load_handbook
+
+STANDARD_PA = 101325.0
+PRESSURE_PA = 130.0 * PSI_PA + STANDARD_PA
+RUNS = 2000
+YARDSTICK_RUNS = 200
+
+
+def kelvin(fahrenheit: float) -> float:
+    return (fahrenheit + 459.67) * 5.0 / 9.0
+
+
+def seconds(work: Callable[[], object], runs: int) -> float:
+    """Median time of one run [s]."""
+    times = []
+    for _ in range(runs):
+        start = perf_counter()
+        work()
+        times.append(perf_counter() - start)
+    return median(times)
+
+
+def main() -> None:
+    handbook = load_handbook()
+    mixture = AbstractState("HEOS", "R32&R125")
+    mixture.set_mass_fractions([0.5, 0.5])
+    yardstick = seconds(lambda: mixture.update(PQ_INPUTS, PRESSURE_PA, 1.0), YARDSTICK_RUNS)
+    whole = Reading(
+        suction_pressure_pa=PRESSURE_PA,
+        suction_line_k=kelvin(57.0),
+        liquid_pressure_pa=370.0 * PSI_PA + STANDARD_PA,
+        liquid_line_k=kelvin(102.0),
+        outdoor_dry_bulb_k=kelvin(95.0),
+        return_dry_bulb_k=kelvin(78.0),
+        return_wet_bulb_k=kelvin(66.0),
+        supply_dry_bulb_k=kelvin(60.0),
+    )
+    by_humidity = Reading(
+        suction_pressure_pa=whole.suction_pressure_pa,
+        suction_line_k=whole.suction_line_k,
+        outdoor_dry_bulb_k=whole.outdoor_dry_bulb_k,
+        return_dry_bulb_k=whole.return_dry_bulb_k,
+        return_humidity=0.5,
+    )
+    valve = System("R-410A", TXV, BY_SUBCOOLING, STANDARD_PA, maker_subcooling_k=5.0)
+    fixed = System("R-410A", FIXED, BY_CHART, STANDARD_PA)
+    print("judging one reading, as a share of one CoolProp PQ call for R-410A (R-32 with R-125):")
+    for name, system, reading in (
+        ("by subcooling, everything read", valve, whole),
+        ("by chart, wet bulb measured", fixed, whole),
+        ("by chart, wet bulb from humidity", fixed, by_humidity),
+    ):
+        took = seconds(lambda s=system, r=reading: assess(s, r, handbook), RUNS)  # type: ignore[misc]
+        print(f"  {name:34} {took / yardstick:.4f}")
+
+
+if __name__ == "__main__":
+    main()
