@@ -22,6 +22,7 @@ from lowside.core.forms import (
 )
 from lowside.core.handbook import Handbook
 from lowside.core.plausibility import contradictions
+from lowside.core.procedure import step_by_id
 from lowside.core.session import reading_of
 from lowside.core.state import STANDS, Entry, State, added_kg, latest_reading, open_shot, taken_out
 from lowside.core.unit_choice import UnitChoice, label
@@ -59,6 +60,10 @@ def accept(
         return Refused({}, "This program has no such form. Go back to the session.")
     if state.closed is not None and form_name not in ("note", "units", "void"):
         return Refused({}, "This session is closed. Add a note, or start a new session.")
+    step = typed.get("step", "")
+    procedure = handbook.procedures.get(state.procedure)
+    if step != "" and procedure is not None and step_by_id(procedure, step) is None:
+        return Refused({}, "This session has no such step. Open the session and try again.")
     problems, message = _check(state, form, typed, handbook)
     if problems or message != "":
         return Refused(problems, message)

@@ -6,6 +6,7 @@ import * as cylinders from "./cylinder.js";
 import { FORM_OF_KIND, FORMS, REFRIGERANT, read_fields, typed_names } from "./forms.js";
 import * as gate from "./gate.js";
 import { contradictions } from "./plausibility.js";
+import { step_by_id } from "./procedure.js";
 import { item, strip } from "./python.js";
 import { reading_of } from "./session.js";
 import { STANDS, added_kg, latest_reading, open_shot, taken_out } from "./state.js";
@@ -47,6 +48,14 @@ export function accept(state, form_name, typed, handbook) {
   }
   if (state.closed !== null && !["note", "units", "void"].includes(form_name)) {
     return new Refused(new Map(), "This session is closed. Add a note, or start a new session.");
+  }
+  const step = typed.get("step") ?? "";
+  const procedure = handbook.procedures.get(state.procedure);
+  if (step !== "" && procedure !== undefined && step_by_id(procedure, step) === null) {
+    return new Refused(
+      new Map(),
+      "This session has no such step. Open the session and try again.",
+    );
   }
   const [problems, message] = _check(state, form, typed, handbook);
   if (problems.size > 0 || message !== "") {
