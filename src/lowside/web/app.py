@@ -6,6 +6,8 @@ from pathlib import Path
 from urllib.parse import urlsplit
 
 from fastapi import FastAPI, Request
+from fastapi.exceptions import RequestValidationError
+from starlette.exceptions import HTTPException
 from starlette.responses import HTMLResponse, PlainTextResponse, Response
 from starlette.staticfiles import StaticFiles
 
@@ -56,8 +58,10 @@ def create_app(store: Store, handbook: Handbook, device: str) -> FastAPI:
     app.include_router(field.router)
     app.add_exception_handler(NotStoredError, _not_stored)
     app.add_exception_handler(StoreError, _not_stored)
-    app.middleware("http")(_with_headers)
+    app.add_exception_handler(HTTPException, _no_page)
+    app.add_exception_handler(RequestValidationError, _no_page)
     app.middleware("http")(_same_origin_posts)
+    app.middleware("http")(_with_headers)
     return app
 
 
@@ -83,6 +87,27 @@ async def _same_origin_posts(
         if foreign or site not in ("same-origin", "none"):
             return PlainTextResponse("This form was not sent from Lowside’s own page.", 403)
     return await call_next(request)
+
+
+async def _no_page(request: Request, error: Exception) -> Response:
+    """An address without a page, or a form no page of ours sends: a page that says so.
+
+    Programs that ask `/api/` and scripts' own files get the plain answer.
+    """
+    status = error.status_code if isinstance(error, HTTPException) else 422
+    if request.url.path.startswith(("/api/", "/static/")):
+        return PlainTextResponse(str(error), status)
+    if status == 404:
+        return field.not_found("There is no page at this address.")
+    html = render(
+        "field/not_stored.html",
+        {
+            "title": "Not understood",
+            "page": "not_stored",
+            "text": "This was not sent as one of Lowside’s own pages sends it. Nothing was saved.",
+        },
+    )
+    return HTMLResponse(html, status)
 
 
 async def _not_stored(_request: Request, error: Exception) -> Response:
