@@ -175,21 +175,26 @@ def _facts(state: State, advice: Advice) -> list[dict[str, str]]:
     unweighed = unweighed_shots(state)
     if unweighed > 0:
         facts.append(fact("Shots without a weight", str(unweighed)))
-    if advice.remaining_low_kg is not None and advice.remaining_high_kg is not None:
-        facts.append(
-            fact(
-                "Still missing, estimate",
-                _small(state, advice.remaining_low_kg)
-                + " to "
-                + _small(state, advice.remaining_high_kg),
-            )
-        )
+    facts.extend(_missing(state, advice))
     left = left_kg(state)
     if left is not None:
         facts.append(fact("Left in the cylinder", label("mass", left, state.units)))
     if state.last_scale_kg is not None:
         facts.append(fact("Scale read last", label("mass", state.last_scale_kg, state.units)))
     return facts
+
+
+def _missing(state: State, advice: Advice) -> list[dict[str, str]]:
+    """The estimate of what is missing (or too much) as a range."""
+    low = advice.remaining_low_kg
+    high = advice.remaining_high_kg
+    if low is None or high is None:
+        return []
+    if high <= 0.0:
+        return [fact("Too much, estimate", _small(state, -high) + " to " + _small(state, -low))]
+    if low <= 0.0:
+        return [fact("Still missing, estimate", "at most " + _small(state, high))]
+    return [fact("Still missing, estimate", _small(state, low) + " to " + _small(state, high))]
 
 
 def _enough(state: State, advice: Advice) -> list[dict[str, Any]]:
