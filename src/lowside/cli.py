@@ -35,13 +35,19 @@ def _add_serve(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") 
     parser.add_argument("--port", type=int, default=DEFAULT_PORT)
     parser.add_argument("--data", type=Path, default=DEFAULT_DATA, help="folder of the store")
     parser.add_argument("--no-qr", action="store_true", help="print only the address")
+    parser.add_argument(
+        "--offline",
+        action=argparse.BooleanOptionalAction,
+        default=False,
+        help="let phones take an offline copy",
+    )
     parser.set_defaults(run=_serve)
 
 
 def _serve(chosen: argparse.Namespace) -> int:
     from lowside.web.serving import serve  # noqa: PLC0415  starting other commands stays quick
 
-    return serve(chosen.data, chosen.port, show_qr=not chosen.no_qr)
+    return serve(chosen.data, chosen.port, show_qr=not chosen.no_qr, offline_copy=chosen.offline)
 
 
 def _add_tables(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:

@@ -13,7 +13,7 @@ from starlette.staticfiles import StaticFiles
 
 from lowside.core.handbook import Handbook
 from lowside.store import Store, StoreError
-from lowside.web import field, office
+from lowside.web import field, office, offline, sync
 from lowside.web.clock import Clock
 from lowside.web.desk import Desk, NotStoredError
 from lowside.web.rendering import STATIC, render
@@ -30,13 +30,16 @@ SECURITY_HEADERS = {
 }
 
 
-def create_app(store: Store, handbook: Handbook, device: str) -> FastAPI:
+def create_app(
+    store: Store, handbook: Handbook, device: str, offline_copy: bool = False
+) -> FastAPI:
     """The web side of one store.
 
     Args:
         store: open for writing; closed when the application shuts down.
         handbook: what judges readings.
         device: this server's name as a writer of events.
+        offline_copy: let phones take one. Without it every tap needs the server.
     """
 
     @asynccontextmanager
@@ -48,12 +51,15 @@ def create_app(store: Store, handbook: Handbook, device: str) -> FastAPI:
         title="Lowside", docs_url=None, redoc_url=None, openapi_url=None, lifespan=lifespan
     )
     app.state.desk = Desk(store, handbook, Clock(), device)
+    app.state.offline = offline.Offline(handbook, SECURITY_HEADERS, offline_copy)
 
     @app.get("/health")
     def health() -> PlainTextResponse:
         return PlainTextResponse("ok")
 
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
+    app.include_router(sync.router)
+    app.include_router(offline.router)
     app.include_router(office.router)
     app.include_router(field.router)
     app.add_exception_handler(NotStoredError, _not_stored)

@@ -16,13 +16,14 @@ from lowside.web.clock import Clock, new_ulid
 HOST = "127.0.0.1"
 
 
-def serve(data: Path, port: int, show_qr: bool) -> int:
+def serve(data: Path, port: int, show_qr: bool, offline_copy: bool) -> int:
     """Serve this machine until interrupted.
 
     Args:
         data: folder of the store, made when missing.
         port: TCP port; 0 takes a free one.
         show_qr: print the address as a QR code too.
+        offline_copy: let phones take one.
     """
     data.mkdir(parents=True, exist_ok=True)
     try:
@@ -42,7 +43,7 @@ def serve(data: Path, port: int, show_qr: bool) -> int:
         return 1
     address = f"http://localhost:{listener.getsockname()[1]}/"
     device = device_name(data, lambda: new_ulid(Clock().now().at))
-    app = create_app(store, load_handbook(), device)
+    app = create_app(store, load_handbook(), device, offline_copy)
     print(f"Lowside is at {address}", flush=True)
     if show_qr:
         _print_qr(address)

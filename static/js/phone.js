@@ -1,0 +1,155 @@
+// @ts-check
+/**
+ * What a field page does beyond its forms: takes the offline copy, says how this phone stands with
+ * the server, and keeps the screen on while a clock runs.
+ */
+
+/** @typedef {import("./sw/link_state.js").LinkState} LinkState */
+
+const SYNC_EVERY_MS = 15_000;
+
+/** What the worker told last. @type {LinkState | null} */
+let state = null;
+/** A worker of a newer version that waits until it is let in. @type {ServiceWorker | null} */
+let waiting = null;
+/** @type {WakeLockSentinel | null} */
+let awake = null;
+/** Why there is no offline copy, or "". */
+let without = "";
+
+const workers = "serviceWorker" in navigator ? navigator.serviceWorker : null;
+
+async function take_offline_copy() {
+  if (workers === null) {
+    without = isSecureContext
+      ? "Needs the server: this browser cannot keep an offline copy."
+      : "Needs the server. Offline work is not possible at this address: a browser keeps an offline copy only of " +
+        "an https address.";
+    return show();
+  }
+  workers.addEventListener("message", (event) => {
+    state = event.data;
+    show();
+  });
+  workers.addEventListener("controllerchange", () => {
+    if (waiting !== null) location.reload();
+    ask("state");
+    ask("sync");
+  });
+  workers.startMessages();
+  show();
+  ask("state");
+  try {
+    const registration = await workers.register("/sw.js", { updateViaCache: "none" });
+    notice_update(registration);
+    registration.addEventListener("updatefound", () => {
+      const coming = registration.installing;
+      coming?.addEventListener("statechange", () => {
+        notice_update(registration);
+        if (coming.state === "redundant" && registration.active === null) take_again_later();
+      });
+    });
+    if (registration.active !== null) await navigator.storage?.persist?.();
+  } catch {
+    // Not there, not signed in, or no connection yet: the next page tries again.
+    take_again_later();
+  }
+}
+
+/** The install failed, and the page still needs the server. */
+function take_again_later() {
+  setTimeout(() => {
+    if (workers !== null && workers.controller === null) {
+      workers.register("/sw.js", { updateViaCache: "none" }).catch(take_again_later);
+    }
+  }, SYNC_EVERY_MS);
+}
+
+/** @param {ServiceWorkerRegistration} registration */
+function notice_update(registration) {
+  if (registration.waiting !== null && workers?.controller !== null) {
+    waiting = registration.waiting;
+    show();
+  }
+}
+
+/** @param {"sync" | "state"} what */
+function ask(what) {
+  workers?.controller?.postMessage(what);
+}
+
+function show() {
+  const place = document.getElementById("link");
+  if (place === null) return;
+  const [quiet, text] = words();
+  const before = place.dataset.text;
+  const now = JSON.stringify([text, state?.sids, update_offered()]);
+  if (before === now) return;
+  place.dataset.text = now;
+  place.className = quiet ? "link link-quiet" : "link";
+  place.replaceChildren(text);
+  for (const sid of quiet ? [] : (state?.sids ?? [])) {
+    const save = document.createElement("a");
+    save.href = `/unsent/${sid}.jsonl`;
+    save.textContent = `Save ticket ${sid.slice(-4)} to a file`;
+    place.append(" ", save);
+  }
+  if (update_offered()) {
+    const use = document.createElement("button");
+    use.type = "button";
+    use.className = "link-button";
+    use.textContent = "Use the new version";
+    use.addEventListener("click", () => waiting?.postMessage("use the new version"));
+    place.append(" ", use);
+  }
+  place.hidden = false;
+}
+
+function update_offered() {
+  return waiting !== null && document.querySelector(".page-home") !== null;
+}
+
+/** Whether it is no more than good news, and the words. @returns {[boolean, string]} */
+function words() {
+  if (workers?.controller == null || state === null) {
+    return [false, without || "Needs the server until the offline copy is ready."];
+  }
+  if (state.stopped !== "") return [false, state.stopped];
+  if (state.unsent === 0) return [true, "Ready for offline"];
+  const entries = state.unsent === 1 ? "1 entry" : `${state.unsent} entries`;
+  if (state.outcome === "sign in") return [false, `Sign in to send ${entries}. They stay here.`];
+  if (state.refused !== "") return [false, `${entries} not taken by the server. ${state.refused}`];
+  const why = state.outcome === "trouble" ? ` ${state.text}` : "";
+  return [false, `${entries} waiting to be sent.${why}`];
+}
+
+/** While a clock runs, a hand is on a valve and the screen must stay readable. */
+async function keep_awake() {
+  const wanted =
+    document.visibilityState === "visible" && document.querySelector("[data-elapsed]") !== null;
+  try {
+    if (wanted && awake === null && "wakeLock" in navigator) {
+      awake = await navigator.wakeLock.request("screen");
+      awake.addEventListener("release", () => (awake = null));
+    } else if (!wanted) {
+      await awake?.release();
+    }
+  } catch {
+    // Low battery or not allowed: the phone's own time-out holds.
+  }
+}
+
+function look() {
+  void keep_awake();
+  if (document.visibilityState === "visible") ask("sync");
+}
+
+addEventListener("online", look);
+document.addEventListener("visibilitychange", look);
+document.addEventListener("htmx:after:swap", () => {
+  show();
+  void keep_awake();
+});
+setInterval(look, SYNC_EVERY_MS);
+void keep_awake();
+void take_offline_copy();

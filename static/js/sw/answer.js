@@ -1,0 +1,195 @@
+// Answers the field pages from the phone's store. Twin of src/lowside/web/field.py.
+
+import * as addresses from "../core/addresses.js";
+import { FORM_TARGETS, parse_path } from "../core/addresses.js";
+import { Record, Refusal, record_form, start_data } from "../core/recording.js";
+import { fold } from "../core/session.js";
+import { NoPage, home, view } from "../core/view.js";
+import { handbook_from } from "../library.js";
+import { new_ulid, now } from "./clock.js";
+import { event_from } from "./event_json.js";
+import { NotKept, Writing, keep } from "./keep.js";
+import { asked, of_session, transact } from "./open_store.js";
+import { recover } from "./recover.js";
+import { cylinder_uses, newest_first } from "./sessions.js";
+import { fetch_session } from "./sync.js";
+
+/** @typedef {import("../core/events.js").Event} Event */
+/** @typedef {import("../core/handbook.js").Handbook} Handbook */
+/** @typedef {import("../core/page_forms.js").Attempt} Attempt */
+/** @typedef {import("./event_json.js").EventJson} EventJson */
+/** @typedef {import("./made.js").Made} Made */
+/** @typedef {import("./sessions.js").Outline} Outline */
+
+const CLOSED_ON_HOME = 5;
+const NO_SESSION = "There is no such session on this device.";
+
+export class FieldPages {
+  /** @param {Made} made */
+  constructor(made) {
+    this._made = made;
+    /** @type {Handbook | null} */
+    this._known = null;
+  }
+
+  /** Whatever happens, an answer. @param {Request} request @param {URL} url */
+  async answer(request, url) {
+    try {
+      await recover(this._made);
+      if (request.method === "POST") return await this._posted(request, url.pathname);
+      return await this._page(url.pathname);
+    } catch (error) {
+      if (error instanceof NotKept) return this._not_stored(error.message);
+      return this._not_stored(`The entries on this phone could not be read or written: ${error}`);
+    }
+  }
+
+  /** Of a page that only the server has. */
+  needs_server() {
+    return this._html(503, "field/missing.html", {
+      title: "No answer",
+      page: "missing",
+      text: "This page needs the server, and it does not answer. Your sessions are on this device.",
+    });
+  }
+
+  get _handbook() {
+    this._known ??= handbook_from(this._made.handbook());
+    return this._known;
+  }
+
+  /** @param {string} path */
+  async _page(path) {
+    return path === "/" ? this._home() : this._session_page(path, null);
+  }
+
+  /** @param {Request} request @param {string} path */
+  async _posted(request, path) {
+    const typed = await typed_form(request);
+    if (path === "/start") return this._start(typed);
+    const address = parse_path(path);
+    if (address === null || !FORM_TARGETS.includes(address.page)) {
+      return this._not_found("There is nothing to save at this address.");
+    }
+    const eid = typed.get("eid");
+    if (eid === undefined) {
+      return this._not_found("This form came from an unknown page. Open the session and try again.");
+    }
+    await this._have(address.sid);
+    const outcome = await keep(this._made, address.sid, (events) => {
+      if (events.length === 0) return [null, null];
+      const decided = record_form(events, address, typed, this._handbook);
+      const writing =
+        decided instanceof Record ? new Writing(eid, decided.kind, decided.data) : null;
+      return [writing, decided];
+    });
+    if (outcome === null) return this._not_found(NO_SESSION);
+    if (outcome instanceof Refusal) {
+      return this._session_page(addresses.path(outcome.address), outcome.attempt);
+    }
+    return this._see_other(outcome.next_path);
+  }
+
+  /** @param {Map<string, string>} typed */
+  async _start(typed) {
+    const sid = typed.get("sid") ?? "";
+    const data = start_data(typed, this._handbook);
+    if (data === null) return this._home(422);
+    await keep(this._made, sid, (events) => {
+      const eid = typed.get("eid") ?? "";
+      return [events.length === 0 ? new Writing(eid, "session.started", data) : null, null];
+    });
+    return this._see_other(addresses.current(sid));
+  }
+
+  async _home(status = 200) {
+    const sessions = await transact(["sessions", "events"], "readonly", async (table) => {
+      const listed = newest_first(await asked(table("sessions").getAll()));
+      const closed = listed.filter((one) => one.closed).slice(0, CLOSED_ON_HOME);
+      const shown = [...listed.filter((one) => !one.closed), ...closed];
+      return Promise.all(
+        shown.map((one) => asked(table("events").getAll(of_session(one.sid)))),
+      );
+    });
+    const states = sessions.map((events) => fold(events.map(event_from), this._handbook));
+    const page = home(states, this._handbook, new_ulid(now().at));
+    return this._html(status, page.template, page.context);
+  }
+
+  /** @param {string} path @param {Attempt | null} attempt */
+  async _session_page(path, attempt) {
+    const address = parse_path(path);
+    if (address === null) return this._not_found("There is no page at this address.");
+    const stored = await this._have(address.sid);
+    if (stored.length === 0) return this._not_found(NO_SESSION);
+    const state = fold(stored.map(event_from), this._handbook);
+    const label = state.cylinder?.label ?? null;
+    const uses = label === null ? [] : cylinder_uses(await outlines(), label, state.sid);
+    const moment = now();
+    const fresh = new_ulid(moment.at);
+    const page = view(state, address, this._handbook, moment, fresh, uses, attempt);
+    if (page instanceof NoPage) return this._not_found(page.sentence);
+    return this._html(attempt === null ? 200 : 422, page.template, page.context);
+  }
+
+  /** A session's events. Only for one this phone has never seen is the server asked.
+   * @param {string} sid @returns {Promise<EventJson[]>} */
+  async _have(sid) {
+    const events = await events_of(sid);
+    if (events.length > 0) return events;
+    await fetch_session(sid);
+    return events_of(sid);
+  }
+
+  /** @param {string} sentence */
+  _not_found(sentence) {
+    const context = { title: "Not found", page: "missing", text: sentence };
+    return this._html(404, "field/missing.html", context);
+  }
+
+  /** @param {string} sentence */
+  _not_stored(sentence) {
+    const context = { title: "Not saved", page: "not_stored", text: sentence };
+    return this._html(503, "field/not_stored.html", context);
+  }
+
+  /** @param {number} status @param {string} template @param {any} context */
+  _html(status, template, context) {
+    return new Response(this._made.render(template, context), {
+      status,
+      headers: {
+        ...this._made.headers,
+        "Content-Type": "text/html; charset=utf-8",
+        "Cache-Control": "no-store",
+      },
+    });
+  }
+
+  /** @param {string} path */
+  _see_other(path) {
+    const headers = { ...this._made.headers, Location: new URL(path, location.origin).href };
+    return new Response(null, { status: 303, headers });
+  }
+}
+
+/** Every text field of a posted form. @param {Request} request */
+async function typed_form(request) {
+  /** @type {Map<string, string>} */
+  const typed = new Map();
+  for (const [name, value] of await request.formData()) {
+    if (typeof value === "string") typed.set(name, value);
+  }
+  return typed;
+}
+
+/** @param {string} sid @returns {Promise<EventJson[]>} */
+function events_of(sid) {
+  return transact(["events"], "readonly", (table) =>
+    asked(table("events").getAll(of_session(sid))),
+  );
+}
+
+/** @returns {Promise<Outline[]>} */
+function outlines() {
+  return transact(["sessions"], "readonly", (table) => asked(table("sessions").getAll()));
+}

@@ -1,0 +1,21 @@
+// Events as they are sent and stored, and as the core takes them.
+
+import { Event } from "../core/events.js";
+
+/** @typedef {Omit<Event, "data"> & {data: Record<string, string>}} EventJson */
+/** @typedef {[sid: string, dev: string, seq: number]} Key */
+
+/** @param {EventJson} json */
+export function event_from(json) {
+  return new Event({ ...json, data: new Map(Object.entries(json.data)) });
+}
+
+/** @param {Event} event @returns {EventJson} */
+export function json_of(event) {
+  return { ...event, data: Object.fromEntries(event.data) };
+}
+
+/** @param {{sid: string, dev: string, seq: number}} event @returns {Key} */
+export function key_of(event) {
+  return [event.sid, event.dev, event.seq];
+}

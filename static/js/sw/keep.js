@@ -1,0 +1,129 @@
+// Writes an event of this phone: the second copy first, then the store, and only then is it said.
+
+import { Event, next_hlc } from "../core/events.js";
+import { now } from "./clock.js";
+import { event_from, json_of, key_of } from "./event_json.js";
+import { asked, disconnect, of_session, transact } from "./open_store.js";
+import { forget_recovery, recover } from "./recover.js";
+import { copy, forget, has_room } from "./second_copy.js";
+import { outline } from "./sessions.js";
+
+/** @typedef {import("./event_json.js").EventJson} EventJson */
+/** @typedef {import("./made.js").Made} Made */
+
+/** Held by whoever reads a session in order to write to it; every tab's forms come here. */
+export const WRITING = "lowside writing";
+
+const ULID = /^[0-7][0-9A-HJKMNP-TV-Z]{25}$/;
+const UNKNOWN = "This form came from an unknown page. Open the session and try again.";
+
+/** The sentence that says why this worker stopped writing, or "". Losing it with the worker is
+ * right: the next one looks at the store afresh before it writes. */
+let stopped = "";
+
+/** Nothing was recorded; the message is the sentence for the user. */
+export class NotKept extends Error {}
+
+/** What to write. */
+export class Writing {
+  /** @param {string} eid @param {string} kind @param {Map<string, string>} data */
+  constructor(eid, kind, data) {
+    this.eid = eid;
+    this.kind = kind;
+    this.data = data;
+  }
+}
+
+/** Why this worker writes nothing, or "". */
+export function why_stopped() {
+  return stopped;
+}
+
+/**
+ * Read a session, decide, and write what was decided; all others wait meanwhile.
+ *
+ * @template T
+ * @param {Made} made @param {string} sid
+ * @param {(events: Event[]) => [Writing | null, T]} decide
+ * @returns {Promise<T>}
+ */
+export function keep(made, sid, decide) {
+  return navigator.locks.request(WRITING, async () => {
+    if (stopped !== "") await try_again(made);
+    const { events, device, hlc } = await read(sid);
+    const [writing, outcome] = decide(events.map(event_from));
+    if (writing !== null && !(ULID.test(sid) && ULID.test(writing.eid))) throw new NotKept(UNKNOWN);
+    if (writing !== null) await write(event_of(sid, writing, events, device, hlc));
+    return outcome;
+  });
+}
+
+/** @param {string} sid @returns {Promise<{events: EventJson[], device: string, hlc: string}>} */
+function read(sid) {
+  return transact(["events", "facts"], "readonly", async (table) => ({
+    events: await asked(table("events").getAll(of_session(sid))),
+    device: await asked(table("facts").get("device")),
+    hlc: (await asked(table("facts").get("hlc"))) ?? "",
+  }));
+}
+
+/** @param {string} sid @param {Writing} writing @param {EventJson[]} events
+ * @param {string} device @param {string} hlc */
+function event_of(sid, writing, events, device, hlc) {
+  const moment = now();
+  let seq = 1;
+  for (const event of events) {
+    if (event.dev === device && event.seq >= seq) seq = event.seq + 1;
+  }
+  return json_of(
+    new Event({
+      sid,
+      dev: device,
+      seq,
+      eid: writing.eid,
+      hlc: next_hlc(hlc, moment.at),
+      at: moment.at,
+      tz: moment.tz,
+      mono: moment.mono,
+      run: moment.run,
+      kind: writing.kind,
+      data: writing.data,
+    }),
+  );
+}
+
+/** @param {EventJson} event */
+async function write(event) {
+  const key = key_of(event);
+  try {
+    await copy(event);
+    await transact(["events", "unsent", "facts", "sessions"], "readwrite", async (table) => {
+      // `add`, not `put`: a number that is taken fails the transaction instead of overwriting.
+      await asked(table("events").add(event, key));
+      table("unsent").add({ refused: "" }, key);
+      table("facts").put(event.hlc, "hlc");
+      await outline(table, event.sid);
+    });
+  } catch (error) {
+    stopped =
+      "Saving on this phone failed, most likely because its storage is full. Nothing more is " +
+      "written until there is room. Delete something else from the phone, never this site’s " +
+      "data, then save again.";
+    await forget([key]).catch(() => undefined);
+    throw new NotKept(stopped, { cause: error });
+  }
+}
+
+/** Write again only once there is room, and through a store that was opened anew.
+ * @param {Made} made */
+async function try_again(made) {
+  if (!(await has_room())) throw new NotKept(stopped);
+  await disconnect();
+  forget_recovery();
+  try {
+    await recover(made);
+  } catch (error) {
+    throw new NotKept(stopped, { cause: error });
+  }
+  stopped = "";
+}

@@ -1,0 +1,53 @@
+// Tells every open page how this phone stands with the server.
+
+import { why_stopped } from "./keep.js";
+import { asked, transact } from "./open_store.js";
+
+/**
+ * @typedef {object} LinkState
+ * @property {number} unsent
+ * @property {string} refused why the server did not take one of them, or ""
+ * @property {string[]} sids sessions with unsent entries
+ * @property {string} outcome of the last round of sync: "", "ok", "sign in", "no answer", "trouble"
+ * @property {string} text more about it
+ * @property {string} stopped why nothing is written any more, or ""
+ * @property {string} version
+ */
+
+export class Links {
+  /** @param {ServiceWorkerGlobalScope} worker @param {string} version */
+  constructor(worker, version) {
+    this._worker = worker;
+    this._version = version;
+  }
+
+  async tell() {
+    const state = await link_state(this._version);
+    for (const page of await this._worker.clients.matchAll({ type: "window" })) {
+      page.postMessage(state);
+    }
+  }
+}
+
+/** @param {string} version @returns {Promise<LinkState>} */
+async function link_state(version) {
+  try {
+    return await transact(["unsent", "facts"], "readonly", async (table) => {
+      const keys = await asked(table("unsent").getAllKeys());
+      const marks = await asked(table("unsent").getAll());
+      const link = (await asked(table("facts").get("link"))) ?? { outcome: "", text: "" };
+      return {
+        unsent: keys.length,
+        refused: marks.find((mark) => mark.refused !== "")?.refused ?? "",
+        sids: [...new Set(keys.map((key) => /** @type {string[]} */ (key)[0]))],
+        outcome: link.outcome,
+        text: link.text,
+        stopped: why_stopped(),
+        version,
+      };
+    });
+  } catch (error) {
+    const stopped = `The entries on this phone cannot be read: ${error}`;
+    return { unsent: 0, refused: "", sids: [], outcome: "", text: "", stopped, version };
+  }
+}

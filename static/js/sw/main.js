@@ -1,0 +1,80 @@
+// The phone's server: what this worker does on each event, and nothing else. docs/offline.md tells
+// why each rule is there. No rule about charging is here; those are in ../core/.
+
+import { FieldPages } from "./answer.js";
+import { on_field } from "./addresses.js";
+import { Links } from "./link_state.js";
+import { recover } from "./recover.js";
+import { Shell } from "./shell.js";
+import { sync, sync_or_throw } from "./sync.js";
+import { unsent_file } from "./unsent_file.js";
+
+/** @typedef {import("./made.js").Made} Made */
+
+const FIRST_ACTIVATION_MS = 5000;
+
+/** Called once by the made script, as soon as the worker is started. @param {Made} made */
+export function start(made) {
+  const worker = /** @type {ServiceWorkerGlobalScope} */ (/** @type {unknown} */ (globalThis));
+  const shell = new Shell(made);
+  const pages = new FieldPages(made);
+  const links = new Links(worker, made.version);
+
+  worker.addEventListener("install", (event) => {
+    event.waitUntil(install());
+  });
+
+  worker.addEventListener("activate", (event) => {
+    event.waitUntil(activate());
+  });
+
+  worker.addEventListener("fetch", (event) => {
+    const url = new URL(event.request.url);
+    if (url.origin !== worker.location.origin) return;
+    if (on_field(url.pathname)) {
+      const answered = pages.answer(event.request, url);
+      event.respondWith(answered);
+      // Never before the answer: the network has no part in a tap.
+      if (event.request.method === "POST") event.waitUntil(answered.then(sync_and_tell));
+    } else if (url.pathname.startsWith("/unsent/")) {
+      event.respondWith(unsent_file(url.pathname, made.headers));
+    } else if (shell.has(event.request, url)) {
+      event.respondWith(shell.answer(event.request, url));
+    } else if (event.request.mode === "navigate" && event.request.method === "GET") {
+      event.respondWith(fetch(event.request).catch(() => pages.needs_server()));
+    }
+  });
+
+  worker.addEventListener("message", (event) => {
+    if (event.data === "sync") event.waitUntil(sync_and_tell());
+    if (event.data === "state") event.waitUntil(links.tell());
+    // Sent by a button on the first page only, where no entry is half written.
+    if (event.data === "use the new version") event.waitUntil(worker.skipWaiting());
+  });
+
+  /** A worker that is installed has all it needs; one that cannot get it is not installed. */
+  async function install() {
+    await shell.fill();
+    // The worker in charge owns the store; its successor touches it only once it is in charge.
+    if (worker.registration.active !== null) return;
+    await recover(made);
+    await sync_or_throw();
+  }
+
+  async function activate() {
+    await shell.drop_others();
+    if (await recover(made)) {
+      // Pages the server answered until now may have written there since the install.
+      await sync(AbortSignal.timeout(FIRST_ACTIVATION_MS));
+    }
+    await worker.clients.claim();
+    await links.tell();
+  }
+
+  async function sync_and_tell() {
+    await links.tell();
+    await recover(made);
+    await sync();
+    await links.tell();
+  }
+}

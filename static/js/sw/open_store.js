@@ -1,0 +1,124 @@
+// The phone's store in IndexedDB: four tables, their migrations, and transactions.
+//
+//   events    [sid, dev, seq] -> the event as it is sent
+//   unsent    [sid, dev, seq] -> {refused}: not yet at the server; `refused` is its reason, or ""
+//   sessions  sid -> what lists need of a session; derived, made anew when the rules change
+//   facts     device, cursor, hlc, rules, link
+
+const NAME = "lowside";
+
+/** Migration n brings version n to n + 1. Never edit one that was released; add one. They run when
+ * a worker takes charge, never while another one works.
+ * @type {((db: IDBDatabase) => void)[]} */
+const MIGRATIONS = [
+  (db) => {
+    db.createObjectStore("events");
+    db.createObjectStore("unsent");
+    db.createObjectStore("sessions", { keyPath: "sid" });
+    db.createObjectStore("facts");
+  },
+];
+
+/** The connection of this worker's life; only ever a shortcut.
+ * @type {Promise<IDBDatabase> | null} */
+let connection = null;
+
+/**
+ * Run `work` in one transaction; done when it is on the disk, not before.
+ *
+ * `work` may await nothing but `asked(…)`: a transaction ends as soon as it has nothing to do.
+ *
+ * @template T
+ * @param {string[]} tables @param {IDBTransactionMode} mode
+ * @param {(table: (name: string) => IDBObjectStore) => T | Promise<T>} work
+ * @returns {Promise<T>}
+ */
+export async function transact(tables, mode, work) {
+  let transaction;
+  try {
+    transaction = begin(await connected(), tables, mode);
+  } catch (error) {
+    // Phones close connections in the background. Nothing was done yet, so doing it again is safe.
+    if (!(error instanceof DOMException) || error.name !== "InvalidStateError") throw error;
+    connection = null;
+    transaction = begin(await connected(), tables, mode);
+  }
+  const begun = transaction;
+  const ended = new Promise((resolve, reject) => {
+    begun.oncomplete = resolve;
+    begun.onabort = () => reject(begun.error ?? new DOMException("aborted", "AbortError"));
+  });
+  // Whoever awaits `work` first still hears of the end below.
+  ended.catch(() => undefined);
+  let result;
+  try {
+    result = await work((name) => begun.objectStore(name));
+  } catch (error) {
+    try {
+      begun.abort();
+    } catch {
+      // It ended by itself; its own error says more.
+      await ended;
+    }
+    throw error;
+  }
+  await ended;
+  return result;
+}
+
+/** @template T @param {IDBRequest<T>} request @returns {Promise<T>} */
+export function asked(request) {
+  return new Promise((resolve, reject) => {
+    request.onsuccess = () => resolve(request.result);
+    request.onerror = () => reject(request.error);
+  });
+}
+
+/** Every key of a session in `events` and `unsent`. @param {string} sid */
+export function of_session(sid) {
+  return IDBKeyRange.bound([sid], [sid, []]);
+}
+
+/** Forget the connection, as when the disk under it failed. */
+export async function disconnect() {
+  const open = connection;
+  connection = null;
+  try {
+    (await open)?.close();
+  } catch {
+    // It was never open.
+  }
+}
+
+/** @param {IDBDatabase} db @param {string[]} tables @param {IDBTransactionMode} mode */
+function begin(db, tables, mode) {
+  return db.transaction(tables, mode, { durability: mode === "readwrite" ? "strict" : "default" });
+}
+
+function connected() {
+  connection ??= open().catch((error) => {
+    connection = null;
+    throw error;
+  });
+  return connection;
+}
+
+/** @returns {Promise<IDBDatabase>} */
+function open() {
+  return new Promise((resolve, reject) => {
+    const request = indexedDB.open(NAME, MIGRATIONS.length);
+    request.onupgradeneeded = (event) => {
+      for (const migrate of MIGRATIONS.slice(event.oldVersion)) migrate(request.result);
+    };
+    request.onerror = () => reject(request.error);
+    request.onsuccess = () => {
+      const db = request.result;
+      db.onclose = () => (connection = null);
+      db.onversionchange = () => {
+        connection = null;
+        db.close();
+      };
+      resolve(db);
+    };
+  });
+}

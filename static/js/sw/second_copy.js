@@ -1,0 +1,58 @@
+// A second copy of every unsent event, in the Cache API: Chromium can empty all of IndexedDB after
+// the disk was full, and this is kept elsewhere. recover.js puts back what is missing.
+
+/** @typedef {import("./event_json.js").EventJson} EventJson */
+
+const NAME = "unsent";
+
+/** @param {EventJson} event */
+export async function copy(event) {
+  const cache = await caches.open(NAME);
+  await cache.put(address_of([event.sid, event.dev, event.seq]), new Response(JSON.stringify(event)));
+}
+
+/** @param {[string, string, number][]} keys */
+export async function forget(keys) {
+  const cache = await caches.open(NAME);
+  await Promise.all(keys.map((key) => cache.delete(address_of(key))));
+}
+
+/** The keys of all copies. @returns {Promise<[string, string, number][]>} */
+export async function copied() {
+  const cache = await caches.open(NAME);
+  return (await cache.keys()).map((request) => key_of(new URL(request.url).pathname));
+}
+
+/** The events of these copies. @param {[string, string, number][]} keys
+ * @returns {Promise<EventJson[]>} */
+export async function copies(keys) {
+  const cache = await caches.open(NAME);
+  const found = await Promise.all(keys.map((key) => cache.match(address_of(key))));
+  const whole = found.filter((response) => response !== undefined);
+  return Promise.all(whole.map((response) => response.json()));
+}
+
+/** Whether there is room on the disk again: write something large, and remove it. */
+export async function has_room() {
+  const probe = "/second-copy/probe";
+  const cache = await caches.open(NAME + " probe");
+  try {
+    await cache.put(probe, new Response(new Uint8Array(262_144)));
+    return true;
+  } catch {
+    return false;
+  } finally {
+    await caches.delete(NAME + " probe").catch(() => false);
+  }
+}
+
+/** @param {[string, string, number]} key */
+function address_of([sid, dev, seq]) {
+  return `/second-copy/${sid}/${dev}/${seq}`;
+}
+
+/** @param {string} path @returns {[string, string, number]} */
+function key_of(path) {
+  const [sid, dev, seq] = path.split("/").slice(2);
+  return [sid, dev, Number(seq)];
+}

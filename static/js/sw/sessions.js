@@ -1,0 +1,67 @@
+// What lists need of each session, derived from its events. Twin of what src/lowside/outlining.py
+// and the store's index do for the server.
+
+import { Moment } from "../core/events.js";
+import { CylinderUse, use_of } from "../core/ledger.js";
+import { fold } from "../core/session.js";
+import { compare_texts } from "../core/python.js";
+import { ulid_ms } from "./clock.js";
+import { event_from } from "./event_json.js";
+import { asked, of_session } from "./open_store.js";
+
+/** @typedef {import("./event_json.js").EventJson} EventJson */
+/** @typedef {(name: string) => IDBObjectStore} Tables */
+
+/**
+ * @typedef {object} Outline
+ * @property {string} sid
+ * @property {number} begun [ms]
+ * @property {boolean} closed
+ * @property {string} cylinder its label as it is compared, "" when none is named
+ * @property {any} use its `CylinderUse`, or null
+ */
+
+/** Work a session's outline out again; inside a transaction over `events` and `sessions`.
+ * @param {Tables} table @param {string} sid */
+export async function outline(table, sid) {
+  const events = await asked(table("events").getAll(of_session(sid)));
+  if (events.length > 0) table("sessions").put(outline_of(sid, events));
+}
+
+/** Newest first, as the server lists them. @param {Outline[]} outlines */
+export function newest_first(outlines) {
+  return outlines.sort((a, b) => b.begun - a.begun || compare_texts(b.sid, a.sid));
+}
+
+/** What other sessions say of a cylinder, oldest first.
+ * @param {Outline[]} outlines @param {string} label @param {string} other_than
+ * @returns {CylinderUse[]} */
+export function cylinder_uses(outlines, label, other_than) {
+  const key = cylinder_key(label);
+  return newest_first(outlines)
+    .filter((one) => one.use !== null && one.cylinder === key && one.sid !== other_than)
+    .reverse()
+    .map(({ use }) => new CylinderUse({ ...use, started: moment(use.started), closed: moment(use.closed) }));
+}
+
+/** @param {string} sid @param {EventJson[]} events @returns {Outline} */
+function outline_of(sid, events) {
+  const state = fold(events.map(event_from));
+  return {
+    sid,
+    begun: state.started?.at ?? ulid_ms(sid),
+    closed: state.closed !== null,
+    cylinder: cylinder_key(state.cylinder?.label ?? ""),
+    use: use_of(state),
+  };
+}
+
+/** The core compares labels again and more strictly. @param {string} label */
+function cylinder_key(label) {
+  return label.split(/\s+/u).filter(Boolean).join(" ").toLowerCase();
+}
+
+/** Storing it took its class away. @param {any} stored */
+function moment(stored) {
+  return stored === null ? null : new Moment(stored.run, stored.mono, stored.at, stored.tz);
+}

@@ -1,0 +1,54 @@
+// The files every page needs, kept with the version they belong to.
+
+/** @typedef {import("./made.js").Made} Made */
+
+const PREFIX = "shell ";
+
+export class Shell {
+  /** @param {Made} made */
+  constructor(made) {
+    this._precached = new Map(made.precached);
+    this._name = PREFIX + made.version;
+  }
+
+  /** Fetch every file; fails, and with it the install, unless each is exactly the one meant. */
+  async fill() {
+    const cache = await caches.open(this._name);
+    await Promise.all(
+      [...this._precached].map(async ([url, sha256]) => {
+        const response = await fetch(url, { cache: "no-store" });
+        if (!response.ok) throw new Error(`${url} was answered with ${response.status}`);
+        const body = await response.clone().arrayBuffer();
+        if ((await hex_sha256(body)) !== sha256) throw new Error(`${url} is not the one meant`);
+        await cache.put(url, response);
+      }),
+    );
+  }
+
+  /** Remove what workers before this one kept. */
+  async drop_others() {
+    for (const name of await caches.keys()) {
+      if (name.startsWith(PREFIX) && name !== this._name) await caches.delete(name);
+    }
+  }
+
+  /** Whether it answers this; office pages always get the server's own files.
+   * @param {Request} request @param {URL} url */
+  has(request, url) {
+    if (request.method !== "GET" || !this._precached.has(url.pathname)) return false;
+    const page = request.referrer === "" ? "/" : new URL(request.referrer).pathname;
+    return !page.startsWith("/office");
+  }
+
+  /** @param {Request} request @param {URL} url */
+  async answer(request, url) {
+    const cache = await caches.open(this._name);
+    return (await cache.match(url.pathname)) ?? fetch(request);
+  }
+}
+
+/** @param {ArrayBuffer} content */
+async function hex_sha256(content) {
+  const digest = new Uint8Array(await crypto.subtle.digest("SHA-256", content));
+  return Array.from(digest, (byte) => byte.toString(16).padStart(2, "0")).join("");
+}

@@ -1,0 +1,178 @@
+// Hands this phone's events to the server and takes what others wrote. Runs behind the pages; no
+// page ever waits for it, except to open a session this phone has never seen.
+
+import { key_of } from "./event_json.js";
+import { WRITING } from "./keep.js";
+import { asked, transact } from "./open_store.js";
+import { forget } from "./second_copy.js";
+import { outline } from "./sessions.js";
+
+/** @typedef {import("./event_json.js").EventJson} EventJson */
+/** @typedef {import("./event_json.js").Key} Key */
+/** @typedef {{outcome: string, reason: string}} Verdict */
+/** @typedef {{verdicts: Verdict[], events: EventJson[], cursor: string, more: boolean}} Answer */
+/** @typedef {{keys: Key[], events: EventJson[], device: string, cursor: string}} Batch */
+
+const SYNCING = "lowside syncing";
+const ANSWER_MS = 30_000;
+const SESSION_MS = 4000;
+const MOST_EVENTS = 100;
+const MOST_CHARACTERS = 1_000_000;
+const MAY_FORGET = ["stored", "already", "quarantined"];
+
+export const OK = "ok";
+export const SIGN_IN = "sign in";
+export const NO_ANSWER = "no answer";
+export const TROUBLE = "trouble";
+
+/** The server did not take the question; `link` says in what way. */
+class NotSynced extends Error {
+  /** @param {string} link @param {string} message */
+  constructor(link, message) {
+    super(message);
+    this.link = link;
+  }
+}
+
+/** One round at a time, at most one more waiting; how it went is kept in the facts.
+ * @param {AbortSignal} [signal] */
+export async function sync(signal) {
+  const { pending } = await navigator.locks.query();
+  if ((pending ?? []).some((lock) => lock.name === SYNCING)) return;
+  await navigator.locks.request(SYNCING, async () => {
+    let link = { outcome: OK, text: "" };
+    try {
+      await exchange(signal);
+    } catch (error) {
+      link = { outcome: error instanceof NotSynced ? error.link : TROUBLE, text: String(error) };
+    }
+    await note(link);
+  });
+}
+
+/** The same for the install, which must not succeed without it. */
+export async function sync_or_throw() {
+  await navigator.locks.request(SYNCING, () => exchange());
+}
+
+/** Try to get one session whole; when the server does not answer soon, there is none.
+ * @param {string} sid */
+export async function fetch_session(sid) {
+  try {
+    const facts = await read_batch(null);
+    const question = { ...facts, events: [], want: [sid] };
+    const answer = await ask(question, AbortSignal.timeout(SESSION_MS));
+    // Its cursor stays unused: this round was about one session.
+    await take({ ...answer, cursor: facts.cursor }, []);
+  } catch (error) {
+    if (!(error instanceof NotSynced)) throw error;
+  }
+}
+
+/** Send everything, take everything. @param {AbortSignal} [signal] */
+async function exchange(signal) {
+  /** @type {Key | null} */
+  let sent = null;
+  for (;;) {
+    const batch = await read_batch(sent);
+    const answer = await ask({ ...batch, want: [] }, signal ?? AbortSignal.timeout(ANSWER_MS));
+    if (answer.verdicts.length !== batch.events.length) {
+      throw new NotSynced(TROUBLE, "The server did not answer each entry.");
+    }
+    await take(answer, batch.keys);
+    sent = batch.keys.at(-1) ?? sent;
+    if (!answer.more && !(await more_after(sent))) return;
+  }
+}
+
+/** Unsent events after a key, in the order of their numbers. @param {Key | null} after
+ * @returns {Promise<Batch>} */
+function read_batch(after) {
+  const range = after === null ? null : IDBKeyRange.lowerBound(after, true);
+  return transact(["unsent", "events", "facts"], "readonly", async (table) => {
+    const keys = await asked(table("unsent").getAllKeys(range, MOST_EVENTS));
+    /** @type {Batch} */
+    const batch = {
+      keys: [],
+      events: [],
+      device: await asked(table("facts").get("device")),
+      cursor: (await asked(table("facts").get("cursor"))) ?? "",
+    };
+    const events = await Promise.all(keys.map((key) => asked(table("events").get(key))));
+    let size = 0;
+    for (const event of events) {
+      size += JSON.stringify(event).length;
+      if (size > MOST_CHARACTERS && batch.keys.length > 0) break;
+      batch.keys.push(key_of(event));
+      batch.events.push(event);
+    }
+    return batch;
+  });
+}
+
+/** @param {Key | null} key */
+async function more_after(key) {
+  const range = key === null ? null : IDBKeyRange.lowerBound(key, true);
+  const left = await transact(["unsent"], "readonly", (table) => asked(table("unsent").count(range)));
+  return left > 0;
+}
+
+/** @param {Batch & {want: string[]}} question @param {AbortSignal} signal
+ * @returns {Promise<Answer>} */
+async function ask(question, signal) {
+  const { device, cursor, events, want } = question;
+  let response;
+  let answer;
+  try {
+    response = await fetch("/api/sync", {
+      method: "POST",
+      headers: { "Content-Type": "application/json" },
+      body: JSON.stringify({ v: 1, dev: device, cursor, events, want }),
+      signal,
+      cache: "no-store",
+      redirect: "error",
+    });
+    answer = await response.json().catch(() => null);
+  } catch (error) {
+    throw new NotSynced(NO_ANSWER, String(error));
+  }
+  if (response.status === 401) throw new NotSynced(SIGN_IN, "");
+  // Only a whole answer with status 200 acknowledges anything.
+  if (response.status !== 200 || answer?.v !== 1) {
+    throw new NotSynced(TROUBLE, answer?.error ?? `The server answered ${response.status}.`);
+  }
+  return answer;
+}
+
+/** Act on an answer, all of it in one transaction. @param {Answer} answer @param {Key[]} keys */
+async function take(answer, keys) {
+  const settled = keys.filter((_, i) => MAY_FORGET.includes(answer.verdicts[i].outcome));
+  await navigator.locks.request(WRITING, () =>
+    transact(["events", "unsent", "sessions", "facts"], "readwrite", async (table) => {
+      keys.forEach((key, i) => {
+        const { outcome, reason } = answer.verdicts[i];
+        if (MAY_FORGET.includes(outcome)) table("unsent").delete(key);
+        else table("unsent").put({ refused: reason }, key);
+      });
+      let hlc = (await asked(table("facts").get("hlc"))) ?? "";
+      const changed = new Set();
+      for (const event of answer.events) {
+        if (event.hlc > hlc) hlc = event.hlc;
+        if ((await asked(table("events").getKey(key_of(event)))) !== undefined) continue;
+        table("events").put(event, key_of(event));
+        changed.add(event.sid);
+      }
+      for (const sid of changed) await outline(table, sid);
+      table("facts").put(hlc, "hlc");
+      table("facts").put(answer.cursor, "cursor");
+    }),
+  );
+  await forget(settled);
+}
+
+/** @param {{outcome: string, text: string}} link */
+function note(link) {
+  return transact(["facts"], "readwrite", (table) => {
+    table("facts").put(link, "link");
+  }).catch(() => undefined);
+}
