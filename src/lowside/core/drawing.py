@@ -11,6 +11,8 @@ from lowside.core.drawing_parts import DOWN, RIGHT, UP, Mark, Point
 from lowside.core.hose_flow import Flow, Link, links
 from lowside.core.hoses import (
     AIR,
+    AIR_AND_VAPOUR,
+    EMPTY,
     LIQUID,
     TRACE_KG,
     VAPOUR,
@@ -166,6 +168,16 @@ def _capital(words: str) -> str:
     return words[:1].upper() + words[1:]
 
 
+CONTENTS_LINES: dict[str, tuple[str, ...]] = {
+    AIR: ("air",),
+    AIR_AND_VAPOUR: ("vapour", "and air"),
+    VAPOUR: ("vapour",),
+    LIQUID: ("liquid",),
+    EMPTY: ("empty",),
+}
+"""Contents as they fit beside a hose."""
+
+
 class _Picture:
     """The marks so far, and where everything stands."""
 
@@ -184,9 +196,8 @@ class _Picture:
         self.marks: list[Mark] = []
         self.valves: dict[str, Valve] = {valve.id: valve for valve in procedure.valves}
         self.volumes = [volume.id for volume in procedure.volumes]
-        self.leaks: list[Link] = [
-            way for way in links(procedure, hoses.settings) if way.b == OUTSIDE
-        ]
+        self.ways = links(procedure, hoses.settings)
+        self.leaks: list[Link] = [way for way in self.ways if way.b == OUTSIDE]
         self.flows = [flow for flow in flows if moves(flow)]
 
     def has(self, name: str) -> bool:
@@ -201,7 +212,7 @@ class _Picture:
     def unit(self) -> None:
         """The running unit and its two ports."""
         self.marks.append(parts.box("unit", (24, 6), 312, 34))
-        self.marks.append(parts.text("name", (MIDDLE_X, 28), "unit, running", "middle"))
+        self.marks.append(parts.text("name", (MIDDLE_X, 28), "unit", "middle"))
         self.marks.append(parts.text("small", (SUCTION_X, 28), "suction", "middle"))
         self.marks.append(parts.text("small", (LIQUID_X, 28), "liquid line", "middle"))
         self.marks.append(parts.path("port", parts.polyline([(SUCTION_X, 40), (SUCTION_X, 54)])))
@@ -215,6 +226,7 @@ class _Picture:
         points: list[Point] = [(x, top), (x, BODY_TOP)]
         if elsewhere != OFF:
             stands = elsewhere
+            boundary = SUCTION
             nut_id = name + "_on_suction"
             corner = PORT_Y + 22
             points = [(SUCTION_X, PORT_Y + 3), (SUCTION_X, corner), (x, corner), (x, BODY_TOP)]
@@ -224,9 +236,8 @@ class _Picture:
         side = -1 if x < MIDDLE_X else 1
         anchor = "end" if side < 0 else "start"
         if stands != TIGHT:
-            self.marks.append(
-                parts.text("stand", (x + side * 26, top + 4), STAND_WORDS[stands], anchor)
-            )
+            y = top + 4 if self.has(gates[0]) else top + 12
+            self.marks.append(parts.text("stand", (x + side * 26, y), STAND_WORDS[stands], anchor))
         self.leak(nut_id, (at[0], PORT_Y + parts.nut_reach(stands)))
         for gate in gates:
             if gate in self.valves:
@@ -234,10 +245,10 @@ class _Picture:
         self.contents_words(name, (x + side * 16, 146), anchor)
         heading = self.heading(name, boundary)
         if heading != 0:
-            self.marks.append(parts.arrow((x, 178), DOWN if heading > 0 else UP))
+            self.marks.append(parts.arrow((x, 128), DOWN if heading > 0 else UP))
         body_nut = name + "_body_nut"
         if body_nut in self.valves:
-            self.body_nut(body_nut, (x, BODY_TOP - 5), UP, (x + side * 18, BODY_TOP - 6), anchor)
+            self.body_nut(body_nut, (x, BODY_TOP - 5), UP, (x + side * 30, BODY_TOP - 8), anchor)
 
     def yellow(self) -> None:
         """The hose from the middle of the manifold to the cylinder."""
@@ -253,8 +264,8 @@ class _Picture:
                 (MIDDLE_X, top),
                 (MIDDLE_X, 310),
                 (18, 310),
-                (18, PORT_Y + 10),
-                (SUCTION_X, PORT_Y + 10),
+                (18, PORT_Y + 6),
+                (SUCTION_X, PORT_Y + 6),
                 (SUCTION_X, PORT_Y + 3),
             ]
         self.add(parts.tube("yellow", points, self.word("yellow")))
@@ -265,24 +276,26 @@ class _Picture:
         else:
             self.add(parts.nut((CYLINDER_X + 24, y), RIGHT, stands, "yellow_nut" in self.turned))
             if stands != TIGHT:
-                where = (end_x + 2, y - 16)
+                where = (end_x + 2, y - 28)
                 self.marks.append(parts.text("stand", where, STAND_WORDS[stands], "middle"))
-            self.leak("yellow_nut", (CYLINDER_X + 24 + parts.nut_reach(stands), y))
+            self.leak("yellow_nut", (CYLINDER_X + 24 + parts.nut_reach(stands), y), True)
         if self.has("yellow_end"):
             self.valve("yellow_end", (MIDDLE_X, YELLOW_END_Y), True, 12, (202, YELLOW_END_Y + 5))
         self.contents_words("yellow", (198, 348 if self.has("yellow_end") else 322), "start")
-        heading = self.heading("yellow", CYLINDER)
+        heading = self.heading("yellow", SUCTION if on_suction else CYLINDER)
         if heading != 0:
-            along = UP if heading > 0 else DOWN
-            self.marks.append(parts.arrow((MIDDLE_X, 296), along))
+            if on_suction:
+                self.marks.append(parts.arrow((18, 190), DOWN if heading > 0 else UP))
+            else:
+                self.marks.append(parts.arrow((MIDDLE_X, 298), UP if heading > 0 else DOWN))
         if self.has("charge"):
             self.marks.append(
                 parts.path("port", parts.polyline([(MIDDLE_X, BODY_BOTTOM), (MIDDLE_X, 284)]))
             )
-            self.valve("charge", (MIDDLE_X, 260), True, 12, (202, 265), "charge ")
+            self.valve("charge", (MIDDLE_X, 260), True, 12, (202, 282), "charge ")
         if self.has("yellow_body_nut"):
             at = (MIDDLE_X, top + 3)
-            self.body_nut("yellow_body_nut", at, DOWN, (198, top + 8), "start")
+            self.body_nut("yellow_body_nut", at, DOWN, (150, top + 10), "end")
 
     def body(self) -> None:
         """The manifold: chambers, handwheels, and the vacuum port if it has one."""
@@ -293,8 +306,8 @@ class _Picture:
         self.add(parts.tube("body", [(154, BODY_Y), (206, BODY_Y)], self.word("middle")))
         if red:
             self.add(parts.tube("red", [(238, BODY_Y), (308, BODY_Y)], self.word("red")))
-            self.valve("high", (222, BODY_Y), False, 15, (222, BODY_BOTTOM + 16), "high ", "middle")
-        self.valve("low", (138, BODY_Y), False, 15, (138, BODY_BOTTOM + 16), "low ", "middle")
+            self.valve("high", (222, BODY_Y), False, 15, (240, BODY_BOTTOM + 17), "high ", "middle")
+        self.valve("low", (138, BODY_Y), False, 15, (120, BODY_BOTTOM + 17), "low ", "middle")
         if self.has("vacuum"):
             self.marks.append(
                 parts.path("port", parts.polyline([(MIDDLE_X, BODY_TOP), (MIDDLE_X, 140)]))
@@ -319,32 +332,30 @@ class _Picture:
         for row in range(level, CYLINDER_BOTTOM - 2, 7):
             marks = marks + "M" + str(x - 26) + " " + str(row) + "h52"
         self.marks.append(parts.path("filling filling-pool", marks))
-        self.marks.append(
-            parts.text("name", (x + 40, CYLINDER_TOP + 28), "cylinder", "start")
-            if not inverted
-            else parts.text("name", (x, CYLINDER_TOP - 8), "cylinder", "middle")
-        )
         stand = STAND_WORDS[self.settings["cylinder_position"]]
         turned = "cylinder_position" in self.turned
-        at = (x + 40, CYLINDER_TOP + 46) if not inverted else (x, CYLINDER_TOP + 20)
-        self.marks.append(
-            parts.text(
-                "turn-word" if turned else "stand", at, stand, "middle" if inverted else "start"
-            )
-        )
+        kind = "turn-word" if turned else "stand"
+        phase = LIQUID if gives_liquid(self.conditions, self.settings) else VAPOUR
+        if inverted:
+            self.marks.append(parts.text("name", (x, CYLINDER_TOP - 28), "cylinder", "middle"))
+            self.marks.append(parts.text(kind, (x, CYLINDER_TOP - 11), stand, "middle"))
+            self.marks.append(parts.text("small", (198, 440), phase + " at its valve"))
+        else:
+            self.marks.append(parts.text("name", (x + 44, CYLINDER_TOP + 26), "cylinder"))
+            self.marks.append(parts.text(kind, (x + 44, CYLINDER_TOP + 44), stand))
+            at = (x + 44, CYLINDER_TOP + 62)
+            self.marks.append(parts.text("small", at, phase + " at its valve"))
         if turned:
             self.marks.append(parts.box("turn-ring", (x - 38, CYLINDER_TOP - 6), 76, height + 12))
-        phase = LIQUID if gives_liquid(self.conditions, self.settings) else VAPOUR
-        self.marks.append(parts.text("small", (206, 432), phase + " at its valve", "start"))
         y = CYLINDER_BOTTOM + 14 if inverted else CYLINDER_TOP - 14
         self.marks.append(parts.path("port", parts.polyline([(x, y), (x + 20, y)])))
         self.valve("cylinder_valve", (x, y), False, 12, (x - 18, y + 5), "", "end")
-        self.marks.append(parts.box("scale", (x - 52, SCALE_Y), 104, 12))
-        self.marks.append(parts.text("small", (x + 60, SCALE_Y + 12), "scale", "start"))
-        legs = "M" + str(x - 40) + " " + str(SCALE_Y) + "V" + str(CYLINDER_BOTTOM)
-        legs = legs + "M" + str(x + 40) + " " + str(SCALE_Y) + "V" + str(CYLINDER_BOTTOM)
-        legs = legs + "M" + str(x - 44) + " " + str(CYLINDER_BOTTOM) + "h14"
-        legs = legs + "M" + str(x + 30) + " " + str(CYLINDER_BOTTOM) + "h14"
+        self.marks.append(parts.box("scale", (x - 66, SCALE_Y), 132, 12))
+        self.marks.append(parts.text("small", (x + 74, SCALE_Y + 11), "scale", "start"))
+        legs = "M" + str(x - 62) + " " + str(SCALE_Y) + "V" + str(CYLINDER_BOTTOM)
+        legs = legs + "M" + str(x + 62) + " " + str(SCALE_Y) + "V" + str(CYLINDER_BOTTOM)
+        legs = legs + "M" + str(x - 62) + " " + str(CYLINDER_BOTTOM) + "h30"
+        legs = legs + "M" + str(x + 32) + " " + str(CYLINDER_BOTTOM) + "h30"
         self.marks.append(parts.path("stand-legs", legs))
 
     def valve(
@@ -374,17 +385,21 @@ class _Picture:
             self.marks.append(parts.text("stand", label, STAND_WORDS[stands], anchor))
         self.leak(name, (at[0], at[1] + along[1] * parts.nut_reach(stands)))
 
-    def leak(self, nut_id: str, at: Point) -> None:
+    def leak(self, nut_id: str, at: Point, level: bool = False) -> None:
         """Strokes of escaping gas, when something is escaping there now."""
-        leaking = [way for way in self.leaks if way.valve == nut_id]
-        escaping = [flow for flow in self.flows if flow.end == OUTSIDE]
-        if leaking and escaping:
-            self.marks.append(parts.puff(at))
+        for way in self.leaks:
+            escaping = [f for f in self.flows if f.end == OUTSIDE and f.start == way.a]
+            if way.valve == nut_id and escaping:
+                self.marks.append(parts.puff(at, level))
+                return
 
     def contents_words(self, name: str, at: Point, anchor: str) -> None:
         """The hose's colour, contents and pressure level beside it."""
         self.marks.append(parts.text("name", at, name, anchor))
-        self.marks.append(parts.text("inside", (at[0], at[1] + 16), self.word(name), anchor))
+        y = at[1] + 16
+        for line in CONTENTS_LINES[self.word(name)]:
+            self.marks.append(parts.text("inside", (at[0], y), line, anchor))
+            y = y + 15
 
     def heading(self, name: str, boundary: str) -> int:
         """1: flows towards the manifold, -1: away from it, 0: does not flow."""
@@ -394,10 +409,13 @@ class _Picture:
                     if way.a == name and self.valves[way.valve].b in BOUNDARIES:
                         return -1
                 return 1
+        joined = [way for way in self.ways if way.a == name and way.b == boundary]
         for flow in self.flows:
-            if flow.end == boundary and flow.start != boundary:
+            if joined and flow.end == boundary and flow.start != boundary:
                 return -1
-            if flow.start in (boundary, name) and flow.end != boundary:
+            if joined and flow.start == boundary:
+                return 1
+            if flow.start == name and flow.end != boundary:
                 return 1
             if flow.end == name and flow.start != boundary:
                 return -1

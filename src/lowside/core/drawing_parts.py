@@ -151,14 +151,19 @@ def nut_reach(stands: str) -> int:
     return 7 if stands == LOOSE else 20
 
 
-def puff(at: Point) -> Mark:
-    """Something hissing out to both sides of a joint."""
+def puff(at: Point, level: bool) -> Mark:
+    """Something hissing out to both sides of a joint on a hose that runs `level` or upright."""
     x, y = at
     marks = ""
     for side in (-1, 1):
-        for rise in (-7, 0, 7):
-            marks = marks + "M" + _xy((x + side * 14, y + rise // 2))
-            marks = marks + "L" + _xy((x + side * 24, y + rise))
+        for spread in (-4, 0, 4):
+            near = (spread, side * 13)
+            far = (2 * spread, side * 24)
+            if not level:
+                near = (near[1], near[0])
+                far = (far[1], far[0])
+            marks = marks + "M" + _xy((x + near[0], y + near[1]))
+            marks = marks + "L" + _xy((x + far[0], y + far[1]))
     return path("puff", marks)
 
 
