@@ -218,13 +218,15 @@ def test_a_phone_gets_recent_open_and_last_of_a_cylinder_and_asks_for_others(sit
         "cylinder_tare_unit": "lb",
         "withdrawal": "invert",
     }
+    closed = {"signed_by": "A. Tester", "caps_checked": "yes"}
     for name, sid in old.items():
         site.store.append([mine(1, sid=sid, kind="session.started", **started)])
         if name in ("a", "b"):
             site.store.append([mine(2, sid=sid, kind="cylinder.set", **cylinder)])
         if name != "d":
-            site.store.append([mine(3, sid=sid, kind="session.closed")])
-    site.store.append([mine(1, kind="session.started", **started), mine(2, kind="session.closed")])
+            site.store.append([mine(3, sid=sid, kind="session.closed", **closed)])
+    recent = [mine(1, kind="session.started", **started), mine(2, kind="session.closed", **closed)]
+    site.store.append(recent)
     named = {listed.sid: listed.outline.cylinder for listed in site.store.sessions()}
     assert named[old["a"]] == named[old["b"]] == "C-1"
     got = {e["sid"] for e in ask(site)["events"]}
