@@ -6,7 +6,7 @@ not known neither makes nor breaks a pattern unless the pattern rests on it. The
 all: a reading has no rated current to compare with.
 """
 
-from typing import NamedTuple
+from dataclasses import dataclass
 
 from lowside.core.conditions import SLACK_K, SPLIT_TOLERANCE_K
 from lowside.core.findings import REFUSE, SHOWS, WARN, Fact, Finding, Unknown
@@ -49,7 +49,8 @@ HEAD_HIGH_LOWEST_K = (100.0 + FAHRENHEIT_OFFSET) * FAHRENHEIT_DEGREE_K
 below 100 °F it never counts as high (common practice, no source)."""
 
 
-class Signs(NamedTuple):
+@dataclass(frozen=True)
+class Signs:
     """How each sign stands (LOW, NORMAL, HIGH, NOT_KNOWN) and its value [K]."""
 
     superheat: str

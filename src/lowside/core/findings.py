@@ -1,7 +1,6 @@
 """One thing the readings say, as a code and facts; words come last, in the user’s units."""
 
 from dataclasses import dataclass
-from typing import NamedTuple
 
 from lowside.core.sentences import SENTENCES
 from lowside.core.unit_choice import UnitChoice, label
@@ -16,7 +15,8 @@ SHOWS = "shows"
 """Agrees with the verdict and explains it."""
 
 
-class Fact(NamedTuple):
+@dataclass(frozen=True)
+class Fact:
     """A value a sentence mentions: `quantity` is a key of `units.QUANTITIES` and `value` is SI;
     or `quantity` is `text` and `text` is what to print."""
 
@@ -26,7 +26,8 @@ class Fact(NamedTuple):
     text: str = ""
 
 
-class Finding(NamedTuple):
+@dataclass(frozen=True)
+class Finding:
     """`code` is a key of `SENTENCES`; `level` is one of STOP, REFUSE, WARN, SHOWS.
 
     `signs` are the readings that say so: each a fact whose `text` is how it stands (“high”)."""
