@@ -96,8 +96,8 @@ def draw(
     picture = _Picture(procedure, conditions, hoses, flows, turned)
     picture.unit()
     if picture.has("red"):
-        picture.hose("red", LIQUID_X, "red_nut", ("red_end", "port_valve"), LIQUID_LINE)
-    picture.hose("blue", SUCTION_X, "blue_nut", ("blue_end",), SUCTION)
+        picture.hose("red", LIQUID_X, "red_nut", LIQUID_LINE)
+    picture.hose("blue", SUCTION_X, "blue_nut", SUCTION)
     picture.cylinder()
     picture.yellow()
     picture.body()
@@ -218,11 +218,13 @@ class _Picture:
         self.marks.append(parts.path("port", parts.polyline([(SUCTION_X, 40), (SUCTION_X, 54)])))
         self.marks.append(parts.path("port", parts.polyline([(LIQUID_X, 40), (LIQUID_X, 54)])))
 
-    def hose(self, name: str, x: int, nut_id: str, gates: Sequence[str], boundary: str) -> None:
+    def hose(self, name: str, x: int, nut_id: str, boundary: str) -> None:
         """A hose from a port down to its chamber of the manifold."""
         stands = self.settings[nut_id]
         elsewhere = self.settings.get(name + "_on_suction", OFF)
-        top = PORT_Y + parts.nut_reach(stands) + 3
+        at_port = [gate for gate in self.valves[nut_id].b_gates if self.has(gate)]
+        joint = PORT_Y + 24 if at_port else PORT_Y
+        top = joint + parts.nut_reach(stands) + 3
         points: list[Point] = [(x, top), (x, BODY_TOP)]
         if elsewhere != OFF:
             stands = elsewhere
@@ -231,17 +233,20 @@ class _Picture:
             corner = PORT_Y + 22
             points = [(SUCTION_X, PORT_Y + 3), (SUCTION_X, corner), (x, corner), (x, BODY_TOP)]
         self.add(parts.tube(name, points, self.word(name)))
-        at = (SUCTION_X if elsewhere != OFF else x, PORT_Y)
-        self.add(parts.nut(at, DOWN, stands, nut_id in self.turned))
+        at = (SUCTION_X if elsewhere != OFF else x, joint)
+        turned = nut_id in self.turned or name + "_on_suction" in self.turned
+        self.add(parts.nut(at, DOWN, stands, turned))
         side = -1 if x < MIDDLE_X else 1
         anchor = "end" if side < 0 else "start"
+        gates = self.valves[nut_id].a_gates
         if stands != TIGHT:
-            y = top + 4 if self.has(gates[0]) else top + 12
+            y = top + 3 if gates else top + 12
             self.marks.append(parts.text("stand", (x + side * 26, y), STAND_WORDS[stands], anchor))
-        self.leak(nut_id, (at[0], PORT_Y + parts.nut_reach(stands)))
+        self.leak(nut_id, (at[0], joint + parts.nut_reach(stands)))
         for gate in gates:
-            if gate in self.valves:
-                self.valve(gate, (x, END_VALVE_Y), True, 12, (x + side * 22, END_VALVE_Y + 5))
+            self.valve(gate, (x, END_VALVE_Y), True, 12, (x + side * 24, END_VALVE_Y + 7))
+        for gate in at_port:
+            self.valve(gate, (x, PORT_Y + 7), True, 12, (x + side * 24, PORT_Y + 9))
         self.contents_words(name, (x + side * 16, 146), anchor)
         heading = self.heading(name, boundary)
         if heading != 0:
@@ -274,7 +279,8 @@ class _Picture:
                 parts.nut((SUCTION_X, PORT_Y), DOWN, TIGHT, "yellow_on_suction" in self.turned)
             )
         else:
-            self.add(parts.nut((CYLINDER_X + 24, y), RIGHT, stands, "yellow_nut" in self.turned))
+            turned = "yellow_nut" in self.turned or "yellow_on_suction" in self.turned
+            self.add(parts.nut((CYLINDER_X + 24, y), RIGHT, stands, turned))
             if stands != TIGHT:
                 where = (end_x + 2, y - 28)
                 self.marks.append(parts.text("stand", where, STAND_WORDS[stands], "middle"))
@@ -295,7 +301,7 @@ class _Picture:
             self.valve("charge", (MIDDLE_X, 260), True, 12, (202, 282), "charge ")
         if self.has("yellow_body_nut"):
             at = (MIDDLE_X, top + 3)
-            self.body_nut("yellow_body_nut", at, DOWN, (150, top + 10), "end")
+            self.body_nut("yellow_body_nut", at, DOWN, (150, top + 26), "end")
 
     def body(self) -> None:
         """The manifold: chambers, handwheels, and the vacuum port if it has one."""
