@@ -7,7 +7,7 @@ import { FORM_OF_KIND, FORMS, REFRIGERANT, read_fields, typed_names } from "./fo
 import * as gate from "./gate.js";
 import { contradictions } from "./plausibility.js";
 import { step_by_id } from "./procedure.js";
-import { item, strip } from "./python.js";
+import { item, set_default, strip } from "./python.js";
 import { reading_of } from "./session.js";
 import { STANDS, added_kg, latest_reading, open_shot, taken_out } from "./state.js";
 import * as system from "./system.js";
@@ -165,6 +165,25 @@ function _check_values(state, form, fields, handbook, problems) {
   return "";
 }
 
+/** What must hold whenever it is said: for a new entry and for the correction of an old one.
+ * @param {State} state @param {Form} form @param {Fields} fields @param {Handbook} handbook
+ * @param {Map<string, string>} problems */
+function _check_values(state, form, fields, handbook, problems) {
+  _check_refrigerants(form, fields, handbook, problems);
+  if (form.name === "target") {
+    _check_target(state, fields, problems);
+  } else if (form.name === "tare") {
+    _check_scale(state, fields, problems);
+  } else if (form.name === "reading" || form.name === "final_reading") {
+    return _check_reading(state, fields, handbook, problems);
+  } else if (form.name === "start_weight") {
+    _check_start_weight(state, fields, problems);
+  } else if (form.name === "end_weight") {
+    _check_end_weight(state, fields, problems);
+  }
+  return "";
+}
+
 /** @param {Form} form @param {Fields} fields @param {Handbook} handbook
  * @param {Map<string, string>} problems */
 function _check_refrigerants(form, fields, handbook, problems) {
@@ -180,19 +199,11 @@ function _check_refrigerants(form, fields, handbook, problems) {
   }
 }
 
-/** `problems.setdefault(name, sentence)`.
- * @param {Map<string, string>} problems @param {string} name @param {string} sentence */
-function _add(problems, name, sentence) {
-  if (!problems.has(name)) {
-    problems.set(name, sentence);
-  }
-}
-
 /** @param {State} state @param {Fields} fields @param {Map<string, string>} problems */
 function _check_target(state, fields, problems) {
   const method = fields.texts.get("method") ?? "";
   if (method === system.BY_SUBCOOLING && !fields.numbers.has("maker_subcooling")) {
-    _add(
+    set_default(
       problems,
       "maker_subcooling",
       "This method needs the maker’s subcooling. Read it off the nameplate, or choose " +
@@ -200,7 +211,7 @@ function _check_target(state, fields, problems) {
     );
   }
   if (method === system.BY_SUPERHEAT && !fields.numbers.has("maker_superheat")) {
-    _add(
+    set_default(
       problems,
       "maker_superheat",
       "This method needs the maker’s superheat. Read it off the service papers, or choose " +
@@ -246,7 +257,7 @@ function _check_reading(state, fields, handbook, problems) {
   }
   const reading = reading_of(fields.numbers, state.system.atmosphere_pa);
   for (const [name, sentence] of contradictions(state.system, reading, handbook, state.units)) {
-    _add(problems, name, sentence);
+    set_default(problems, name, sentence);
   }
   return "";
 }

@@ -1,190 +1,323 @@
-// Twin of src/lowside/core/faults.py: readings that point elsewhere than to the charge.
+// Twin of src/lowside/core/faults.py: which readings stand high or low together, and what it means.
 
-import { NoValue, look_up } from "./charts.js";
-import { Fact, Finding, REFUSE, Unknown, WARN } from "./findings.js";
+import { SLACK_K, SPLIT_TOLERANCE_K } from "./conditions.js";
+import { Fact, Finding, REFUSE, SHOWS, Unknown, WARN } from "./findings.js";
 import { EEV, TXV } from "./system.js";
-import { FAHRENHEIT_DEGREE_K, SUBCOOLING, Target } from "./targets.js";
+import { FAHRENHEIT_DEGREE_K, SUBCOOLING, SUBCOOLING_TOLERANCE_K, Target } from "./targets.js";
+import { FAHRENHEIT_OFFSET } from "./units.js";
 
-/** @typedef {import("./charts.js").Chart} Chart */
 /** @typedef {import("./system.js").Reading} Reading */
 /** @typedef {import("./system.js").System} System */
 /** @typedef {import("./targets.js").NoTarget} NoTarget */
 
-export const SUBCOOLING_HIGH_K = 15.0 * FAHRENHEIT_DEGREE_K;
+export const LOW = "low";
+export const NORMAL = "normal";
+export const HIGH = "high";
+export const NOT_KNOWN = "";
 
-export const COIL_BELOW_RETURN_K = 35.0 * FAHRENHEIT_DEGREE_K;
-export const COIL_LOW_K = COIL_BELOW_RETURN_K + 10.0 * FAHRENHEIT_DEGREE_K;
-export const COIL_HIGH_K = COIL_BELOW_RETURN_K - 17.0 * FAHRENHEIT_DEGREE_K;
+export const USUAL_SUBCOOLING_LOWEST_K = 5.0 * FAHRENHEIT_DEGREE_K;
+export const USUAL_SUBCOOLING_HIGHEST_K = 18.0 * FAHRENHEIT_DEGREE_K;
+export const TELLING_SUBCOOLING_K = 10.0 * FAHRENHEIT_DEGREE_K;
 
-export const CONDENSING_HIGH_K = 40.0 * FAHRENHEIT_DEGREE_K;
-export const CONDENSING_LOW_K = 6.0 * FAHRENHEIT_DEGREE_K;
+export const SUCTION_LOW_BELOW_RETURN_K = 45.0 * FAHRENHEIT_DEGREE_K;
+export const SUCTION_HIGH_BELOW_RETURN_K = 20.0 * FAHRENHEIT_DEGREE_K;
+export const SUCTION_LOW_K = (32.0 + FAHRENHEIT_OFFSET) * FAHRENHEIT_DEGREE_K;
+export const SUCTION_HIGH_K = (60.0 + FAHRENHEIT_OFFSET) * FAHRENHEIT_DEGREE_K;
 
-export const SPLIT_TOLERANCE_K = 3.0 * FAHRENHEIT_DEGREE_K;
+export const HEAD_LOW_ABOVE_OUTDOOR_K = 10.0 * FAHRENHEIT_DEGREE_K;
+export const HEAD_HIGH_ABOVE_OUTDOOR_K = 35.0 * FAHRENHEIT_DEGREE_K;
+export const HEAD_HIGH_LOWEST_K = (100.0 + FAHRENHEIT_OFFSET) * FAHRENHEIT_DEGREE_K;
 
-/** What the patterns are made of [K]; `null` where not known. */
+/** How each sign stands (LOW, NORMAL, HIGH, NOT_KNOWN) and its value [K]. */
 export class Signs {
-  /** @param {{superheat_k: number | null, superheat_range_k: [number, number] | null,
-   *   subcooling_k: number | null, target: Target | NoTarget, dew_k: number | null,
-   *   bubble_k: number | null, wet_bulb_k: number | Unknown}} fields */
-  constructor(fields) {
-    this.superheat_k = fields.superheat_k;
-    this.superheat_range_k = fields.superheat_range_k;
-    this.subcooling_k = fields.subcooling_k;
-    this.target = fields.target;
-    this.dew_k = fields.dew_k;
-    this.bubble_k = fields.bubble_k;
-    this.wet_bulb_k = fields.wet_bulb_k;
+  /** @param {string} superheat @param {number} superheat_k @param {string} subcooling
+   * @param {number} subcooling_k @param {string} suction @param {number} dew_k
+   * @param {string} head @param {number} above_outdoor_k @param {string} split
+   * @param {number} split_k */
+  constructor(
+    superheat,
+    superheat_k,
+    subcooling,
+    subcooling_k,
+    suction,
+    dew_k,
+    head,
+    above_outdoor_k,
+    split,
+    split_k,
+  ) {
+    this.superheat = superheat;
+    this.superheat_k = superheat_k;
+    this.subcooling = subcooling;
+    this.subcooling_k = subcooling_k;
+    this.suction = suction;
+    this.dew_k = dew_k;
+    this.head = head;
+    this.above_outdoor_k = above_outdoor_k;
+    this.split = split;
+    this.split_k = split_k;
   }
 }
 
-/** Every pattern the reading shows; REFUSE: do not add on it.
- * @param {System} system @param {Reading} reading @param {Signs} signs @param {Chart} split_chart */
-export function fault_findings(system, reading, signs, split_chart) {
-  /** @type {Finding[]} */
-  const found = [];
-  for (const check of [_restriction, _weak_compressor, _low_airflow, _high_head]) {
-    const finding = check(system, reading, signs);
-    if (finding !== null) {
-      found.push(finding);
+/** How each reading stands: superheat against `expected`, subcooling against the maker's figure or
+ * the usual range, the rest against the air. All in K.
+ * @param {System} system @param {Reading} reading @param {number | Unknown} superheat
+ * @param {number | Unknown} subcooling @param {number | null} dew_k
+ * @param {number | null} bubble_k @param {Target | NoTarget} target
+ * @param {[number, number] | null} expected @param {[number, number] | null} split */
+export function signs_of(
+  system,
+  reading,
+  superheat,
+  subcooling,
+  dew_k,
+  bubble_k,
+  target,
+  expected,
+  split,
+) {
+  let superheat_level = NOT_KNOWN;
+  let superheat_k = 0.0;
+  if (!(superheat instanceof Unknown)) {
+    superheat_k = superheat;
+    if (expected !== null) {
+      superheat_level = level(superheat, expected[0], expected[1]);
     }
   }
-  const split = _split(reading, signs, split_chart);
-  if (split !== null) {
-    found.push(split);
+  let subcooling_level = NOT_KNOWN;
+  let subcooling_k = 0.0;
+  if (!(subcooling instanceof Unknown)) {
+    subcooling_k = subcooling;
+    const [lowest, highest] = _usual_subcooling(system, target);
+    subcooling_level = level(subcooling, lowest, highest);
+  }
+  const outdoor = reading.outdoor_dry_bulb_k;
+  let head = NOT_KNOWN;
+  let above_outdoor = 0.0;
+  if (bubble_k !== null && outdoor !== null) {
+    head = head_level(bubble_k, outdoor);
+    above_outdoor = bubble_k - outdoor;
+  }
+  return new Signs(
+    superheat_level,
+    superheat_k,
+    subcooling_level,
+    subcooling_k,
+    dew_k === null ? NOT_KNOWN : suction_level(dew_k, reading.return_dry_bulb_k),
+    dew_k === null ? 0.0 : dew_k,
+    head,
+    above_outdoor,
+    split_level(split),
+    split === null ? 0.0 : split[0],
+  );
+}
+
+/** @param {System} system @param {Target | NoTarget} target @returns {[number, number]} */
+function _usual_subcooling(system, target) {
+  if (target instanceof Target && target.quantity === SUBCOOLING) {
+    return [target.value_k - target.tolerance_k, target.value_k + target.tolerance_k];
+  }
+  const value = system.maker_subcooling_k;
+  if (value !== null) {
+    return [value - SUBCOOLING_TOLERANCE_K, value + SUBCOOLING_TOLERANCE_K];
+  }
+  return [USUAL_SUBCOOLING_LOWEST_K, USUAL_SUBCOOLING_HIGHEST_K];
+}
+
+/** LOW, NORMAL or HIGH; the limits themselves are normal.
+ * @param {number} value_k @param {number} lowest_k @param {number} highest_k */
+export function level(value_k, lowest_k, highest_k) {
+  if (value_k < lowest_k - SLACK_K) {
+    return LOW;
+  }
+  if (value_k > highest_k + SLACK_K) {
+    return HIGH;
+  }
+  return NORMAL;
+}
+
+/** How low-side saturation [K] stands against return air [K].
+ * @param {number} dew_k @param {number | null} return_air_k */
+export function suction_level(dew_k, return_air_k) {
+  if (return_air_k === null) {
+    return level(dew_k, SUCTION_LOW_K, SUCTION_HIGH_K);
+  }
+  return level(
+    dew_k,
+    return_air_k - SUCTION_LOW_BELOW_RETURN_K,
+    return_air_k - SUCTION_HIGH_BELOW_RETURN_K,
+  );
+}
+
+/** How condensing temperature [K] stands against outdoor air [K].
+ * @param {number} bubble_k @param {number} outdoor_k */
+export function head_level(bubble_k, outdoor_k) {
+  const found = level(
+    bubble_k,
+    outdoor_k + HEAD_LOW_ABOVE_OUTDOOR_K,
+    outdoor_k + HEAD_HIGH_ABOVE_OUTDOOR_K,
+  );
+  if (found === HIGH && bubble_k <= HEAD_HIGH_LOWEST_K) {
+    return NORMAL;
   }
   return found;
 }
 
-/** Coil starved while liquid stands before the metering device.
- * @param {System} _system @param {Reading} _reading @param {Signs} signs
+/** How the air's temperature drop stands against the chart (`conditions.split_of`).
+ * @param {[number, number] | null} split */
+export function split_level(split) {
+  if (split === null) {
+    return NOT_KNOWN;
+  }
+  return level(split[0], split[1] - SPLIT_TOLERANCE_K, split[1] + SPLIT_TOLERANCE_K);
+}
+
+/** What the signs look like together; `null` when they look like nothing in particular.
+ * @param {Signs} signs @param {string} metering @param {boolean} maker_subcooling
  * @returns {Finding | null} */
-function _restriction(_system, _reading, signs) {
-  if (
-    signs.superheat_k === null ||
-    signs.superheat_range_k === null ||
-    signs.subcooling_k === null
-  ) {
-    return null;
+export function pattern(signs, metering, maker_subcooling) {
+  const valve = metering === TXV || metering === EEV;
+  if (signs.suction === HIGH && signs.head === LOW) {
+    return _finding("weak_compressor", REFUSE, signs, ["suction", "head"]);
   }
-  let enough = SUBCOOLING_HIGH_K;
-  if (signs.target instanceof Target && signs.target.quantity === SUBCOOLING) {
-    enough = signs.target.value_k - signs.target.tolerance_k;
+  if (signs.head === HIGH) {
+    return _high_head(signs, valve);
   }
-  if (signs.superheat_k <= signs.superheat_range_k[1] || signs.subcooling_k < enough) {
-    return null;
+  if (_starved_of_air(signs)) {
+    return _finding("low_airflow", REFUSE, signs, ["superheat", "suction", "split"]);
   }
-  const stands = signs.subcooling_k >= SUBCOOLING_HIGH_K ? "high" : "not low";
-  return _pattern(
-    "restriction",
-    _sign("superheat", "high", "temperature_difference", signs.superheat_k),
-    _sign("subcooling", stands, "temperature_difference", signs.subcooling_k),
-  );
+  if (signs.superheat === HIGH) {
+    return _high_superheat(signs, valve, maker_subcooling);
+  }
+  if (signs.superheat === LOW) {
+    return _low_superheat(signs, valve);
+  }
+  if (signs.subcooling === HIGH) {
+    if (valve) {
+      return _finding("overcharge", REFUSE, signs, ["subcooling", "head"]);
+    }
+    return _finding("subcooling_high", WARN, signs, ["subcooling"]);
+  }
+  if (signs.subcooling === LOW && valve) {
+    return _finding("undercharge_valve", SHOWS, signs, ["subcooling", "suction", "head"]);
+  }
+  if (signs.suction === LOW) {
+    return _finding("suction_low", WARN, signs, ["suction"]);
+  }
+  return null;
 }
 
-/** Coil too cold for the air it gets, without being starved.
- * @param {System} system @param {Reading} reading @param {Signs} signs
+/** @param {Signs} signs @param {boolean} valve */
+function _high_head(signs, valve) {
+  if (signs.subcooling === LOW) {
+    return _finding("low_outdoor_airflow", REFUSE, signs, ["head", "subcooling", "superheat"]);
+  }
+  if (signs.subcooling === HIGH) {
+    if (signs.superheat === HIGH || (signs.superheat === NORMAL && !valve)) {
+      return _finding("restriction_overcharge", REFUSE, signs, [
+        "head",
+        "subcooling",
+        "superheat",
+      ]);
+    }
+    return _finding("overcharge", REFUSE, signs, ["subcooling", "head", "superheat"]);
+  }
+  return _finding("high_head", REFUSE, signs, ["head"]);
+}
+
+/** @param {Signs} signs */
+function _starved_of_air(signs) {
+  if (signs.suction !== LOW || [signs.subcooling, signs.split].includes(LOW)) {
+    return false;
+  }
+  if (signs.superheat === HIGH) {
+    return false;
+  }
+  return signs.superheat === LOW || signs.split === HIGH;
+}
+
+/** @param {Signs} signs @param {boolean} valve @param {boolean} maker_subcooling
  * @returns {Finding | null} */
-function _low_airflow(system, reading, signs) {
-  if (
-    signs.dew_k === null ||
-    reading.return_dry_bulb_k === null ||
-    signs.superheat_k === null
-  ) {
-    return null;
+function _high_superheat(signs, valve, maker_subcooling) {
+  const which = ["superheat", "subcooling", "suction", "head"];
+  if (signs.subcooling === LOW) {
+    return _finding("undercharge", SHOWS, signs, which);
   }
-  if (
-    reading.return_dry_bulb_k - signs.dew_k <= COIL_LOW_K ||
-    signs.superheat_range_k === null
-  ) {
-    return null;
+  if (signs.subcooling === HIGH) {
+    return _finding("restriction", REFUSE, signs, which);
   }
-  const [lowest, highest] = signs.superheat_range_k;
-  const suction = _sign("coil temperature", "low", "temperature", signs.dew_k);
-  const superheat = _sign("superheat", "low", "temperature_difference", signs.superheat_k);
-  if (signs.superheat_k < lowest) {
-    return _pattern("low_airflow", suction, superheat);
+  if (signs.subcooling === NOT_KNOWN) {
+    const code = valve ? "valve_superheat_high" : "subcooling_needed";
+    return _finding(code, WARN, signs, ["superheat"]);
   }
-  if (!(system.metering === TXV || system.metering === EEV) || signs.superheat_k > highest) {
-    return null;
+  if (maker_subcooling) {
+    return _with_normal("restriction", REFUSE, signs);
   }
-  if (signs.subcooling_k === null || !(signs.target instanceof Target)) {
-    return null;
+  if (signs.subcooling_k >= TELLING_SUBCOOLING_K) {
+    return _with_normal("restriction_possible", WARN, signs);
   }
-  if (signs.subcooling_k < signs.target.value_k - signs.target.tolerance_k) {
-    return null;
+  return null;
+}
+
+/** @param {Signs} signs @param {boolean} valve */
+function _low_superheat(signs, valve) {
+  if (valve) {
+    return _finding("valve_floods", REFUSE, signs, ["superheat"]);
   }
-  return _pattern(
-    "low_airflow",
-    suction,
-    _sign("subcooling", "not low", "temperature_difference", signs.subcooling_k),
+  if (signs.subcooling === HIGH) {
+    return _finding("overcharge", REFUSE, signs, ["superheat", "subcooling", "suction"]);
+  }
+  if (signs.subcooling === LOW) {
+    return _finding("overfed", REFUSE, signs, ["superheat", "subcooling"]);
+  }
+  return _finding("low_superheat", WARN, signs, ["superheat"]);
+}
+
+/** The finding with those of `which` that do not stand normal.
+ * @param {string} code @param {string} grade @param {Signs} signs @param {string[]} which */
+function _finding(code, grade, signs, which) {
+  const shown = _facts(signs, which).filter((fact) => ![NORMAL, NOT_KNOWN].includes(fact.text));
+  return new Finding(code, grade, [], shown);
+}
+
+/** A finding in which subcooling that stands normal is part of the story.
+ * @param {string} code @param {string} grade @param {Signs} signs */
+function _with_normal(code, grade, signs) {
+  const shown = _facts(signs, ["superheat", "subcooling"]).filter(
+    (fact) => fact.text !== NOT_KNOWN,
   );
+  return new Finding(code, grade, [], shown);
 }
 
-/** @param {System} _system @param {Reading} reading @param {Signs} signs
- * @returns {Finding | null} */
-function _high_head(_system, reading, signs) {
-  if (signs.bubble_k === null || reading.outdoor_dry_bulb_k === null) {
-    return null;
+/** @param {Signs} signs @param {string[]} which */
+function _facts(signs, which) {
+  /** @type {Fact[]} */
+  const found = [];
+  for (const name of which) {
+    if (name === "superheat") {
+      found.push(
+        new Fact("superheat", "temperature_difference", signs.superheat_k, signs.superheat),
+      );
+    } else if (name === "subcooling") {
+      found.push(
+        new Fact("subcooling", "temperature_difference", signs.subcooling_k, signs.subcooling),
+      );
+    } else if (name === "suction") {
+      found.push(new Fact("low-side saturation", "temperature", signs.dew_k, signs.suction));
+    } else if (name === "head") {
+      found.push(
+        new Fact(
+          "condensing above outdoor air",
+          "temperature_difference",
+          signs.above_outdoor_k,
+          signs.head,
+        ),
+      );
+    } else if (name === "split") {
+      found.push(
+        new Fact("air temperature drop", "temperature_difference", signs.split_k, signs.split),
+      );
+    }
   }
-  const over = signs.bubble_k - reading.outdoor_dry_bulb_k;
-  if (over <= CONDENSING_HIGH_K) {
-    return null;
-  }
-  return _pattern(
-    "high_head",
-    _sign("condensing over outdoor air", "high", "temperature_difference", over),
-  );
-}
-
-/** @param {System} _system @param {Reading} reading @param {Signs} signs
- * @returns {Finding | null} */
-function _weak_compressor(_system, reading, signs) {
-  if (signs.bubble_k === null || signs.dew_k === null) {
-    return null;
-  }
-  if (reading.outdoor_dry_bulb_k === null || reading.return_dry_bulb_k === null) {
-    return null;
-  }
-  const over = signs.bubble_k - reading.outdoor_dry_bulb_k;
-  if (over >= CONDENSING_LOW_K || reading.return_dry_bulb_k - signs.dew_k >= COIL_HIGH_K) {
-    return null;
-  }
-  return _pattern(
-    "weak_compressor",
-    _sign("coil temperature", "high", "temperature", signs.dew_k),
-    _sign("condensing over outdoor air", "low", "temperature_difference", over),
-  );
-}
-
-/** Return minus supply air against the published target split.
- * @param {Reading} reading @param {Signs} signs @param {Chart} chart @returns {Finding | null} */
-function _split(reading, signs, chart) {
-  if (reading.supply_dry_bulb_k === null || reading.return_dry_bulb_k === null) {
-    return null;
-  }
-  if (signs.wet_bulb_k instanceof Unknown) {
-    return null;
-  }
-  const target = look_up(chart, reading.return_dry_bulb_k, signs.wet_bulb_k);
-  if (target instanceof NoValue) {
-    return null;
-  }
-  const split = reading.return_dry_bulb_k - reading.supply_dry_bulb_k;
-  if (Math.abs(split - target) <= SPLIT_TOLERANCE_K) {
-    return null;
-  }
-  return new Finding(split > target ? "split_high" : "split_low", WARN, [
-    new Fact("split", "temperature_difference", split),
-    new Fact("target", "temperature_difference", target),
-  ]);
-}
-
-/** @param {string} code @param {Fact[]} signs */
-function _pattern(code, ...signs) {
-  return new Finding(code, REFUSE, [], signs);
-}
-
-/** @param {string} name @param {string} stands @param {string} quantity @param {number} value */
-function _sign(name, stands, quantity, value) {
-  return new Fact(name, quantity, value, stands);
+  return found;
 }

@@ -66,11 +66,12 @@ export function signs_text(signs, choice) {
 /** The finding that these readings or facts are needed and were not given.
  * @param {string[]} fields */
 export function missing(fields) {
-  return new Finding("missing", WARN, [new Fact("what", "text", 0.0, _listed(fields))]);
+  return new Finding("missing", WARN, [new Fact("what", "text", 0.0, missing_text(fields))]);
 }
 
-/** @param {string[]} fields */
-function _listed(fields) {
+/** These readings or facts by the words of `FIELD_WORDS`, as a list in a sentence.
+ * @param {string[]} fields */
+export function missing_text(fields) {
   const names = fields.map((field) => item(FIELD_WORDS, field));
   if (names.length === 1) {
     return names[0];

@@ -5,9 +5,10 @@ import { ADD, DO_NOT_ADD, FINISH, READ, RECOVER, STOP, WAIT, advise } from "./ad
 import * as cylinders from "./cylinder.js";
 import { elapsed } from "./events.js";
 import * as gate from "./gate.js";
-import { fact, finding_contexts } from "./page_facts.js";
+import { fact, finding_context, finding_contexts, left_kg } from "./page_facts.js";
 import { figures_of } from "./page_figures.js";
 import { full_form, nth_eid, small_form } from "./page_forms.js";
+import { STOP_FORM } from "./page_parts.js";
 import { int, item, last } from "./python.js";
 import { added_kg, latest_reading, open_shot, sum_of_shots, unweighed_shots } from "./state.js";
 import { label, small_mass_unit } from "./unit_choice.js";
@@ -65,7 +66,7 @@ export function charge_context(state, step, handbook, now, fresh, attempt) {
     shot,
     figures: latest !== null ? figures_of(state, latest) : [],
     reading_line: _reading_line(state, now),
-    findings_now: finding_contexts(state, latest),
+    findings_now: [...finding_contexts(state, latest), ..._enough(state, advice)],
     facts: _facts(state, advice),
     shots: _shots(state),
     finish: _finish(state, step, fresh, running, advice),
@@ -92,13 +93,20 @@ function _advice(state, advice, running) {
         _small(state, advice.amount_kg) +
         ", whichever comes first.";
     }
-    return { action: "open", word: "Valve is open", how, reasons: [] };
+    return {
+      action: "open",
+      word: "Valve is open",
+      how,
+      reason: "",
+      more: [...advice.reasons],
+    };
   }
   return {
     action: advice.action,
     word: item(WORDS, advice.action),
     how: _how(state, advice),
-    reasons: [...advice.reasons],
+    reason: state.running ? advice.reasons[0] : "",
+    more: state.running ? advice.reasons.slice(1) : [],
   };
 }
 
@@ -143,7 +151,8 @@ function _clock(state, advice, running, now) {
   }
   const closed = state.shots.length > 0 ? last(state.shots).closed : null;
   const latest = latest_reading(state);
-  if (closed === null || (latest !== null && latest.shots_before === state.shots.length)) {
+  const read_since = latest !== null && latest.shots_before === state.shots.length;
+  if (closed === null || (read_since && advice.action !== WAIT)) {
     return null;
   }
   const seconds = elapsed(closed, now).seconds;
@@ -182,25 +191,45 @@ function _facts(state, advice) {
   if (unweighed > 0) {
     facts.push(fact("Shots without a weight", String(unweighed)));
   }
-  if (advice.remaining_low_kg !== null && advice.remaining_high_kg !== null) {
-    facts.push(
-      fact(
-        "Still missing, estimate",
-        _small(state, advice.remaining_low_kg) +
-          " to " +
-          _small(state, advice.remaining_high_kg),
-      ),
-    );
-  }
-  if (state.start_weight !== null && state.cylinder !== null) {
-    const left =
-      cylinders.net_kg(state.start_weight.kg, state.cylinder.tare_kg) - added_kg(state);
+  facts.push(..._missing(state, advice));
+  const left = left_kg(state);
+  if (left !== null) {
     facts.push(fact("Left in the cylinder", label("mass", left, state.units)));
   }
   if (state.last_scale_kg !== null) {
     facts.push(fact("Scale read last", label("mass", state.last_scale_kg, state.units)));
   }
   return facts;
+}
+
+/** The estimate of what is missing (or too much) as a range.
+ * @param {State} state @param {Advice} advice */
+function _missing(state, advice) {
+  const low = advice.remaining_low_kg;
+  const high = advice.remaining_high_kg;
+  if (low === null || high === null) {
+    return [];
+  }
+  if (high <= 0.0) {
+    const range = _small(state, -high) + " to " + _small(state, -low);
+    return [fact("Too much, estimate", range)];
+  }
+  if (low <= 0.0) {
+    return [fact("Still missing, estimate", "at most " + _small(state, high))];
+  }
+  return [fact("Still missing, estimate", _small(state, low) + " to " + _small(state, high))];
+}
+
+/** Whether the cylinder holds what is still missing. @param {State} state @param {Advice} advice */
+function _enough(state, advice) {
+  const left = left_kg(state);
+  const low = advice.remaining_low_kg;
+  const high = advice.remaining_high_kg;
+  if (left === null || low === null || high === null) {
+    return [];
+  }
+  const finding = cylinders.enough(left, low, high);
+  return finding === null ? [] : [finding_context(state, finding)];
 }
 
 /** @param {State} state */
@@ -227,7 +256,7 @@ function _finish(state, step, fresh, running, advice) {
   if (state.closed !== null || running !== null || state.done.has(step.id)) {
     return null;
   }
-  if (CLOSING.includes(advice.action)) {
+  if (CLOSING.includes(advice.action) && state.running) {
     return null;
   }
   return small_form(
@@ -254,6 +283,10 @@ function _thumb(state, step, fresh, running, advice, can_shoot) {
     close_out: null,
   };
   if (state.closed !== null || running !== null) {
+    return thumb;
+  }
+  if (!state.running) {
+    thumb.close_out = small_form(state.sid, "system_started", nth_eid(fresh, STOP_FORM));
     return thumb;
   }
   thumb.reading = addresses.form(state.sid, "reading");

@@ -11,6 +11,7 @@ import { label, small_mass_unit } from "./unit_choice.js";
 import { label as unit_label } from "./units.js";
 import { METHOD_NAMES } from "./wording.js";
 
+/** @typedef {import("./findings.js").Finding} Finding */
 /** @typedef {import("./handbook.js").Handbook} Handbook */
 /** @typedef {import("./ledger.js").CylinderUse} CylinderUse */
 /** @typedef {import("./state.js").State} State */
@@ -59,24 +60,13 @@ export function facts_for(state, form_name, cylinder_uses) {
 
 /** Word and sentence of each warning that belongs beside this step's form.
  * @param {State} state @param {string} form_name @param {CylinderUse[]} cylinder_uses
- * @param {Handbook} handbook @returns {[string, string][]} */
-export function warnings_for(state, form_name, cylinder_uses, handbook) {
+ * @returns {[string, string][]} */
+export function warnings_for(state, form_name, cylinder_uses) {
   if (form_name === "start_weight" || form_name === "cylinder") {
-    /** @type {[string, string][]} */
-    const found = warnings_now(state, cylinder_uses).map((warning) => [
+    return warnings_now(state, cylinder_uses).map((warning) => [
       "Look at the cylinder.",
       warning.sentence(state.units),
     ]);
-    for (const finding of cylinders.contents_findings(state, handbook)) {
-      found.push(["Look at the cylinder.", sentence(finding, state.units)]);
-    }
-    return found;
-  }
-  if (form_name === "reconcile") {
-    const weights = cylinders.reconcile_session(state);
-    return cylinders
-      .problem_sentences(weights, state.units)
-      .map((text) => ["Weights disagree.", text]);
   }
   if (form_name === "decide") {
     return gate
@@ -87,9 +77,17 @@ export function warnings_for(state, form_name, cylinder_uses, handbook) {
   return [];
 }
 
-/** What the latest reading says, beside the decision and the record.
- * @param {State} state @param {string} form_name */
-export function findings_for(state, form_name) {
+/** What the latest reading, the cylinder or the weights say, beside the form it matters to.
+ * @param {State} state @param {string} form_name @param {Handbook} handbook */
+export function findings_for(state, form_name, handbook) {
+  if (form_name === "start_weight" || form_name === "cylinder") {
+    const found = cylinders.contents_findings(state, handbook);
+    return found.map((finding) => finding_context(state, finding));
+  }
+  if (form_name === "reconcile") {
+    const found = cylinders.reconcile_session(state).findings;
+    return found.map((finding) => finding_context(state, finding));
+  }
   if (form_name !== "decide" && form_name !== "record") {
     return [];
   }
@@ -102,30 +100,33 @@ export function finding_contexts(state, taken) {
   if (taken === null || taken.assessment === null) {
     return [];
   }
-  return taken.assessment.findings.map((finding) => ({
+  return taken.assessment.findings.map((finding) => finding_context(state, finding));
+}
+
+/** One finding in words. @param {State} state @param {Finding} finding */
+export function finding_context(state, finding) {
+  return {
     level: item(FINDING_STYLES, finding.level),
     word: item(FINDING_WORDS, finding.level),
     text: sentence(finding, state.units),
     check: "",
-  }));
+  };
+}
+
+/** Refrigerant left by the start weight and the weighed shots [kg].
+ * @param {State} state @returns {number | null} */
+export function left_kg(state) {
+  if (state.start_weight === null || state.cylinder === null) {
+    return null;
+  }
+  return cylinders.net_kg(state.start_weight.kg, state.cylinder.tare_kg) - added_kg(state);
 }
 
 /** The weights against each other. @param {State} state @returns {FactLine[]} */
 export function reconcile_facts(state) {
-  const weights = cylinders.reconcile_session(state);
-  const facts = [];
-  /** @type {[string, number | null][]} */
-  const ways = [
-    ["Start less end weight", weights.by_weights_kg],
-    ["Sum of the shots", weights.by_shots_kg],
-    ["Scale, last less first", weights.by_scale_kg],
-  ];
-  for (const [name, kilograms] of ways) {
-    const value = kilograms === null ? "not known" : label("mass", kilograms, state.units);
-    facts.push(fact(name, value));
-  }
-  facts.push(fact("May differ by", label("mass", weights.allowed_kg, state.units)));
-  return facts;
+  return cylinders
+    .reconcile_session(state)
+    .lines.map(([name, kilograms]) => fact(name, label("mass", kilograms, state.units)));
 }
 
 /** @param {State} state @param {CylinderUse[]} cylinder_uses */

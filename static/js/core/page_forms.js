@@ -98,7 +98,7 @@ export function full_form(state, handbook, form_name, eid, step, back, attempt) 
     known = tried.typed;
   } else if (!ONE_AT_A_TIME.includes(form_name)) {
     const standing = _standing(state, form.kind);
-    known = standing !== null ? standing : new Map();
+    known = standing !== null ? standing : _in_use(state, form_name);
     suggest = standing === null;
   }
   const context = filled(state, handbook, form_name, form.fields, known, suggest, tried);
@@ -138,6 +138,21 @@ export function filled(state, handbook, form_name, fields, known, suggest, tried
     more_label: MORE_LABELS.get(_family(form_name)) ?? "",
     more_open,
   };
+}
+
+/** What holds although nobody entered it: the units a session starts with.
+ * @param {State} state @param {string} form_name @returns {Map<string, string>} */
+function _in_use(state, form_name) {
+  if (form_name !== "units") {
+    return new Map();
+  }
+  const choice = state.units;
+  return new Map([
+    ["pressure", choice.pressure],
+    ["temperature", choice.temperature],
+    ["mass", choice.mass],
+    ["length", choice.length],
+  ]);
 }
 
 /** The data of the last standing entry of a kind.

@@ -60,7 +60,7 @@ export function step_context(
     step: _step(state, procedure, step, handbook),
     facts: facts_for(state, step.form, cylinder_uses),
     figures,
-    findings_now: findings_for(state, step.form),
+    findings_now: findings_for(state, step.form, handbook),
     form,
     done_form,
     wait: _wait(state, step, now),
@@ -68,7 +68,7 @@ export function step_context(
       units: addresses.form(state.sid, "units"),
       units_line: units_line(state.units),
     },
-    step_alerts: _step_alerts(state, step, cylinder_uses, handbook, attempt),
+    step_alerts: _step_alerts(state, step, cylinder_uses, attempt),
   };
 }
 
@@ -120,8 +120,8 @@ function _done_line(state, step) {
 }
 
 /** @param {State} state @param {Step} step @param {CylinderUse[]} cylinder_uses
- * @param {Handbook} handbook @param {Attempt | null} attempt */
-function _step_alerts(state, step, cylinder_uses, handbook, attempt) {
+ * @param {Attempt | null} attempt */
+function _step_alerts(state, step, cylinder_uses, attempt) {
   const found = [];
   if (
     attempt !== null &&
@@ -129,7 +129,7 @@ function _step_alerts(state, step, cylinder_uses, handbook, attempt) {
   ) {
     found.push(alert("warn", "Not saved.", attempt.message));
   }
-  for (const [word, sentence] of warnings_for(state, step.form, cylinder_uses, handbook)) {
+  for (const [word, sentence] of warnings_for(state, step.form, cylinder_uses)) {
     found.push(alert("warn", word, sentence));
   }
   return found;

@@ -3,12 +3,13 @@
 import * as addresses from "./addresses.js";
 import { target_text } from "./charge.js";
 import * as cylinders from "./cylinder.js";
+import { Unknown } from "./findings.js";
 import { fact, finding_contexts, reconcile_facts } from "./page_facts.js";
 import { figures_of } from "./page_figures.js";
 import { item } from "./python.js";
-import { added_kg, latest_reading, unweighed_shots } from "./state.js";
-import { label, small_mass_unit } from "./unit_choice.js";
-import { label as unit_label } from "./units.js";
+import { latest_reading, unweighed_shots } from "./state.js";
+import { weigh_in } from "./targets.js";
+import { label } from "./unit_choice.js";
 import { METERING_NAMES, METHOD_NAMES, clock_time, day_and_time } from "./wording.js";
 
 /** @typedef {import("./handbook.js").Handbook} Handbook */
@@ -91,6 +92,10 @@ function _unit(state) {
   }
   if (state.system !== null) {
     facts.push(fact("Judged by", item(METHOD_NAMES, state.system.method)));
+    const full = weigh_in(state.system);
+    if (!(full instanceof Unknown)) {
+      facts.push(fact("Full charge by weight", label("mass", full.total_kg, state.units)));
+    }
   }
   const latest = latest_reading(state);
   if (latest !== null && latest.assessment !== null) {
@@ -131,9 +136,7 @@ function _charge(state) {
     facts.push(fact("Reason", state.decision_reason));
   }
   if (state.shots.length > 0) {
-    const small = small_mass_unit(state.units);
     facts.push(fact("Shots", String(state.shots.length)));
-    facts.push(fact("Sum of shots", unit_label("mass", added_kg(state), small)));
   }
   if (unweighed_shots(state) > 0) {
     facts.push(fact("Shots without a weight", String(unweighed_shots(state))));

@@ -3,6 +3,7 @@
 import * as addresses from "./addresses.js";
 import { CHOICE, FORM_OF_KIND, NUMBER } from "./forms.js";
 import { nth_eid } from "./page_forms.js";
+import { step_by_id } from "./procedure.js";
 import { strip } from "./python.js";
 import { STANDS } from "./state.js";
 import { clock_seconds, day, ticket_number, title_of } from "./wording.js";
@@ -10,6 +11,7 @@ import { clock_seconds, day, ticket_number, title_of } from "./wording.js";
 /** @typedef {import("./forms.js").Choices} Choices */
 /** @typedef {import("./forms.js").Form} Form */
 /** @typedef {import("./page_forms.js").Attempt} Attempt */
+/** @typedef {import("./procedure.js").Procedure} Procedure */
 /** @typedef {import("./state.js").Entry} Entry */
 /** @typedef {import("./state.js").State} State */
 
@@ -18,12 +20,13 @@ export const FIRST_VOID_FORM = 100;
 export const FIXED_KINDS = ["session.started", "event.voided", "event.amended", "step.done"];
 
 /** Part of the context of `field/timeline.html`: entries, the newest first.
- * @param {State} state @param {string} fresh @param {Attempt | null} attempt */
-export function timeline_context(state, fresh, attempt) {
+ * @param {State} state @param {Procedure | null} procedure @param {string} fresh
+ * @param {Attempt | null} attempt */
+export function timeline_context(state, procedure, fresh, attempt) {
   const entries = [];
   let number = FIRST_VOID_FORM;
   for (const entry of state.entries) {
-    entries.push(entry_context(state, entry, nth_eid(fresh, number)));
+    entries.push(entry_context(state, procedure, entry, nth_eid(fresh, number)));
     number = number + 1;
   }
   entries.reverse();
@@ -38,14 +41,15 @@ export function timeline_context(state, fresh, attempt) {
 }
 
 /** One entry as the phone's timeline and the office's page list it.
- * @param {State} state @param {Entry} entry @param {string} eid */
-export function entry_context(state, entry, eid) {
+ * @param {State} state @param {Procedure | null} procedure @param {Entry} entry
+ * @param {string} eid */
+export function entry_context(state, procedure, entry, eid) {
   const standing = entry.status === STANDS;
   const form = FORM_OF_KIND.get(entry.kind);
   const can_amend = standing && form !== undefined && form.fields.length > 0;
   return {
     eid: entry.eid,
-    title: title_of(entry.kind),
+    title: _title(procedure, entry),
     time: clock_seconds(entry.moment),
     day: day(entry.moment),
     device: ticket_number(entry.dev),
@@ -70,6 +74,17 @@ export function entry_context(state, entry, eid) {
   };
 }
 
+/** The kind in words; a step that was done by its name.
+ * @param {Procedure | null} procedure @param {Entry} entry */
+function _title(procedure, entry) {
+  const step_id = entry.data.get("step") ?? "";
+  if (entry.kind !== "step.done" || step_id === "") {
+    return title_of(entry.kind);
+  }
+  const step = procedure !== null ? step_by_id(procedure, step_id) : null;
+  return title_of(entry.kind) + ": " + (step !== null ? step.title : step_id);
+}
+
 /** What an entry says, as typed, each value with its unit.
  * @param {State} state @param {Entry} entry @returns {string[]} */
 export function entry_lines(state, entry) {
@@ -81,6 +96,9 @@ export function entry_lines(state, entry) {
       lines.push("Why: " + reason);
     }
     return lines;
+  }
+  if (entry.kind === "step.done") {
+    return [];
   }
   if (form === undefined) {
     return [...entry.data].map(([name, text]) => name + ": " + text);

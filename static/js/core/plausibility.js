@@ -1,142 +1,120 @@
 // Twin of src/lowside/core/plausibility.py: readings that cannot all be true.
 
-import { OutOfRange, bubble_temperature, dew_temperature } from "./saturation.js";
-import { FAHRENHEIT_DEGREE_K } from "./targets.js";
-import { label } from "./unit_choice.js";
-import { PSI_PA } from "./units.js";
+import { SUCTION_GAUGE_PA, thermometer_error } from "./conditions.js";
+import { Fact, Finding, WARN, sentence } from "./findings.js";
+import { item } from "./python.js";
+import { OutOfRange, dew_temperature } from "./saturation.js";
 
 /** @typedef {import("./handbook.js").Handbook} Handbook */
 /** @typedef {import("./saturation.js").PropertyTable} PropertyTable */
 /** @typedef {import("./system.js").Reading} Reading */
 /** @typedef {import("./system.js").System} System */
 /** @typedef {import("./unit_choice.js").UnitChoice} UnitChoice */
-/** @typedef {[string, string][]} Problems */
 
-export const THERMOMETER_K = 1.5 * FAHRENHEIT_DEGREE_K;
-export const SUCTION_GAUGE_PA = 3.5 * PSI_PA;
-export const LIQUID_GAUGE_PA = 7.0 * PSI_PA;
+/** @type {Map<string, string>} */
+export const PRESSURE_FIELDS = new Map([
+  ["suction_pressure", "Suction pressure"],
+  ["liquid_pressure", "Liquid pressure"],
+]);
 
 /** Field name and sentence for each reading that contradicts another or the table.
  * @param {System} system @param {Reading} reading @param {Handbook} handbook
- * @param {UnitChoice} choice */
+ * @param {UnitChoice} choice @returns {[string, string][]} */
 export function contradictions(system, reading, handbook, choice) {
-  /** @type {Problems} */
-  const problems = [];
-  _pressures(reading, problems);
-  _air(reading, choice, problems);
+  const found = _plain(system, reading);
   const table = handbook.tables.get(system.refrigerant);
   if (table !== undefined) {
-    _suction(system, table, reading, choice, problems);
-    _liquid(system, table, reading, choice, problems);
+    found.push(..._by_table(system, reading, table));
   }
-  return problems;
+  return found.map(([field, finding]) => [field, sentence(finding, choice)]);
 }
 
-/** @param {Reading} reading @param {Problems} problems */
-function _pressures(reading, problems) {
-  const suction = reading.suction_pressure_pa;
-  const liquid = reading.liquid_pressure_pa;
-  if (suction === null || liquid === null || suction < liquid) {
-    return;
+/** The reading's pressure [Pa absolute] by the name of its field.
+ * @param {Reading} reading @param {string} field */
+export function pressure_of(reading, field) {
+  if (field === "suction_pressure") {
+    return reading.suction_pressure_pa;
   }
-  problems.push([
-    "suction_pressure",
-    "Suction is not below the liquid pressure. Swapped? If the unit stands still, start " +
-      "it before you read.",
+  return reading.liquid_pressure_pa;
+}
+
+/** That a pressure [Pa absolute] is outside the property table.
+ * @param {System} system @param {string} field @param {number} pressure_pa
+ * @param {PropertyTable} table */
+export function out_of_table(system, field, pressure_pa, table) {
+  const atmosphere = system.atmosphere_pa;
+  return new Finding("out_of_table", WARN, [
+    new Fact("what", "text", 0.0, item(PRESSURE_FIELDS, field)),
+    new Fact("pressure", "gauge_pressure", pressure_pa - atmosphere),
+    new Fact("refrigerant", "text", 0.0, system.refrigerant),
+    new Fact("lowest", "gauge_pressure", table.lowest_pa - atmosphere),
+    new Fact("highest", "gauge_pressure", table.highest_pa - atmosphere),
   ]);
 }
 
-/** @param {Reading} reading @param {UnitChoice} choice @param {Problems} problems */
-function _air(reading, choice, problems) {
+/** @param {System} system @param {Reading} reading */
+function _plain(system, reading) {
+  /** @type {[string, Finding][]} */
+  const found = [];
+  const suction = reading.suction_pressure_pa;
+  const liquid = reading.liquid_pressure_pa;
+  if (suction !== null && liquid !== null && suction >= liquid) {
+    const facts = [
+      new Fact("suction", "gauge_pressure", suction - system.atmosphere_pa),
+      new Fact("liquid", "gauge_pressure", liquid - system.atmosphere_pa),
+    ];
+    found.push(["suction_pressure", new Finding("suction_above_liquid", WARN, facts)]);
+  }
   const dry = reading.return_dry_bulb_k;
   const wet = reading.return_wet_bulb_k;
-  if (dry !== null && wet !== null && wet > dry + THERMOMETER_K) {
-    problems.push([
-      "return_wet_bulb",
-      `Wet bulb cannot be above the dry bulb of ${label("temperature", dry, choice)}. ` +
-        "Swapped?",
-    ]);
+  if (dry !== null && wet !== null && wet > dry + 2.0 * thermometer_error(dry)) {
+    const facts = [
+      new Fact("wet_bulb", "temperature", wet),
+      new Fact("dry_bulb", "temperature", dry),
+    ];
+    found.push(["return_wet_bulb", new Finding("wet_above_dry", WARN, facts)]);
   }
-  const supply = reading.supply_dry_bulb_k;
-  if (dry !== null && supply !== null && supply > dry + THERMOMETER_K) {
-    problems.push([
-      "supply_dry_bulb",
-      "Supply air is warmer than return air: the unit is not cooling. Check both, and " +
-        "that it runs in cooling.",
-    ]);
-  }
+  return found;
 }
 
-/** @param {System} system @param {PropertyTable} table @param {Reading} reading
- * @param {UnitChoice} choice @param {Problems} problems */
-function _suction(system, table, reading, choice, problems) {
+/** @param {System} system @param {Reading} reading @param {PropertyTable} table */
+function _by_table(system, reading, table) {
+  /** @type {[string, Finding][]} */
+  const found = [];
+  for (const field of PRESSURE_FIELDS.keys()) {
+    const pressure = pressure_of(reading, field);
+    if (pressure !== null && !(table.lowest_pa <= pressure && pressure <= table.highest_pa)) {
+      found.push([field, out_of_table(system, field, pressure, table)]);
+    }
+  }
+  const below = _vapour_below_dew(system, reading, table);
+  if (below !== null) {
+    found.push(["suction_line", below]);
+  }
+  return found;
+}
+
+/** The suction line colder than the coldest dew point the gauge's error allows.
+ * @param {System} system @param {Reading} reading @param {PropertyTable} table
+ * @returns {Finding | null} */
+function _vapour_below_dew(system, reading, table) {
   const pressure = reading.suction_pressure_pa;
-  if (pressure === null) {
-    return;
+  const line = reading.suction_line_k;
+  if (pressure === null || line === null) {
+    return null;
   }
   const dew = dew_temperature(table, pressure);
   if (dew instanceof OutOfRange) {
-    problems.push(["suction_pressure", _out_of_table(system, dew, choice)]);
-    return;
+    return null;
   }
-  const line = reading.suction_line_k;
-  if (line === null) {
-    return;
+  const lowest = dew_temperature(table, pressure - SUCTION_GAUGE_PA);
+  if (lowest instanceof OutOfRange || line >= lowest - thermometer_error(line)) {
+    return null;
   }
-  if (line < dew - _allowance(dew_temperature, table, pressure, dew, SUCTION_GAUGE_PA)) {
-    problems.push([
-      "suction_line",
-      `Colder than the dew point of ${label("temperature", dew, choice)} at this ` +
-        "pressure, by more than the instruments can be off. Check clamp, gauge and " +
-        "refrigerant.",
-    ]);
-  }
-}
-
-/** @param {System} system @param {PropertyTable} table @param {Reading} reading
- * @param {UnitChoice} choice @param {Problems} problems */
-function _liquid(system, table, reading, choice, problems) {
-  const pressure = reading.liquid_pressure_pa;
-  if (pressure === null) {
-    return;
-  }
-  const bubble = bubble_temperature(table, pressure);
-  if (bubble instanceof OutOfRange) {
-    problems.push(["liquid_pressure", _out_of_table(system, bubble, choice)]);
-    return;
-  }
-  const line = reading.liquid_line_k;
-  if (line === null) {
-    return;
-  }
-  if (line > bubble + _allowance(bubble_temperature, table, pressure, bubble, LIQUID_GAUGE_PA)) {
-    problems.push([
-      "liquid_line",
-      `Warmer than the bubble point of ${label("temperature", bubble, choice)} at this ` +
-        "pressure, by more than the instruments can be off. Check clamp, gauge and " +
-        "refrigerant.",
-    ]);
-  }
-}
-
-/** Error of a thermometer and a gauge together [K]; at the table's end the thermometer's.
- * @param {(table: PropertyTable, pressure_pa: number) => number | OutOfRange} saturation
- * @param {PropertyTable} table @param {number} pressure_pa @param {number} saturation_k
- * @param {number} gauge_pa */
-function _allowance(saturation, table, pressure_pa, saturation_k, gauge_pa) {
-  const beside = saturation(table, pressure_pa + gauge_pa);
-  if (beside instanceof OutOfRange) {
-    return THERMOMETER_K;
-  }
-  return THERMOMETER_K + (beside - saturation_k);
-}
-
-/** @param {System} system @param {OutOfRange} outside @param {UnitChoice} choice */
-function _out_of_table(system, outside, choice) {
-  const low = label("gauge_pressure", outside.lowest - system.atmosphere_pa, choice);
-  const high = label("gauge_pressure", outside.highest - system.atmosphere_pa, choice);
-  return (
-    `Outside what is known of ${system.refrigerant}, ${low} to ${high}. Check the number, its ` +
-    "unit and the refrigerant."
-  );
+  return new Finding("vapour_below_dew", WARN, [
+    new Fact("suction_line", "temperature", line),
+    new Fact("pressure", "gauge_pressure", pressure - system.atmosphere_pa),
+    new Fact("refrigerant", "text", 0.0, system.refrigerant),
+    new Fact("dew", "temperature", dew),
+  ]);
 }

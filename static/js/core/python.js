@@ -7,6 +7,11 @@ export function item(map, key) {
   return value;
 }
 
+/** `map.setdefault(key, value)`. @template K, V @param {Map<K, V>} map @param {K} key @param {V} value */
+export function set_default(map, key, value) {
+  if (!map.has(key)) map.set(key, value);
+}
+
 /** Towards zero, and never the negative zero Python's integers lack. @param {number} x */
 export function int(x) {
   return Math.trunc(x) + 0;
@@ -71,23 +76,6 @@ export function same_items(a, b) {
     if (!b.has(key) || b.get(key) !== value) return false;
   }
   return true;
-}
-
-/** `a == b` of values made of numbers, texts, lists and dataclasses. @param {any} a @param {any} b
- * @returns {boolean} */
-export function equals(a, b) {
-  if (typeof a !== "object" || typeof b !== "object" || a === null || b === null) return a === b;
-  const names = Object.keys(a);
-  return (
-    a.constructor === b.constructor &&
-    names.length === Object.keys(b).length &&
-    names.every((name) => equals(a[name], b[name]))
-  );
-}
-
-/** `text.capitalize()` of plain letters. @param {string} text */
-export function capitalize(text) {
-  return text.charAt(0).toUpperCase() + text.slice(1).toLowerCase();
 }
 
 /** `list[-1]` of a list that is not empty. @template T @param {readonly T[]} list @returns {T} */

@@ -2,7 +2,7 @@
 
 /** @type {Map<string, string>} */
 export const SENTENCES = new Map([
-  ["missing", "Not known yet: {what} is missing."],
+  ["missing", "Still missing: {what}."],
   ["no_table", "{refrigerant} has no property table here, so no figure can be trusted."],
   [
     "out_of_table",
@@ -15,18 +15,12 @@ export const SENTENCES = new Map([
       "wet sock on the thermometer.",
   ],
   ["method_unknown", "Choose how this unit’s charge is judged."],
-  [
-    "target_maker_subcooling",
-    "Maker’s subcooling {target}, plus or minus {tolerance} {tolerance_source}.",
-  ],
-  [
-    "target_maker_superheat",
-    "Maker’s superheat {target}, plus or minus {tolerance} {tolerance_source}.",
-  ],
+  ["target_maker_subcooling", "subcooling {target} ± {tolerance} {tolerance_source}"],
+  ["target_maker_superheat", "superheat {target} ± {tolerance} {tolerance_source}"],
   [
     "target_chart",
-    "Chart superheat {target} for {outdoor} outdoors and {wet_bulb} indoor wet bulb, plus " +
-      "or minus {tolerance} {tolerance_source}.",
+    "superheat {target} ± {tolerance} {tolerance_source}; chart at {outdoor} outdoors and " +
+      "{wet_bulb} wet bulb",
   ],
   [
     "target_formula",
@@ -120,7 +114,7 @@ export const SENTENCES = new Map([
     "Return air is {return_air}; makers’ charging charts end at {limit}. Let the space " +
       "cool down and read again before you trust the last few degrees.",
   ],
-  ["conditions_unchecked", "Whether the method holds today was not checked: {what} is missing."],
+  ["conditions_unchecked", "Whether the method holds today is not checked. Still missing: {what}."],
   [
     "not_cooling",
     "Supply air {supply} is not colder than return air {return_air}: the unit is not " +
@@ -154,6 +148,11 @@ export const SENTENCES = new Map([
       "can reach the compressor. Add nothing. Check the clamp, the indoor airflow and the " +
       "metering device.",
   ],
+  [
+    "liquid_return",
+    "Superheat {superheat}: liquid is reaching the compressor. Keep the cylinder shut. " +
+      "Check the clamp, the indoor airflow and the metering device.",
+  ],
   ["undercharge", "Looks like too little charge: {signs}."],
   [
     "undercharge_valve",
@@ -161,8 +160,9 @@ export const SENTENCES = new Map([
   ],
   [
     "overcharge",
-    "Looks like too much charge: {signs}. Air inside looks the same: with the unit off " +
-      "and the outdoor coil at air temperature, compare its pressure with saturation.",
+    "Looks like too much charge: {signs}. Check for air inside, which looks the same: " +
+      "with the unit off and the outdoor coil at air temperature, its pressure must match " +
+      "saturation.",
   ],
   [
     "low_airflow",
@@ -251,10 +251,6 @@ export const SENTENCES = new Map([
       "which.",
   ],
   [
-    "above_air_pressure",
-    "{what} of {pressure} is below a perfect vacuum. Check the number and the unit.",
-  ],
-  [
     "contents_agree",
     "Pressure {pressure} fits {refrigerant} at {temperature} ({lowest} to {highest}).",
   ],
@@ -273,8 +269,7 @@ export const SENTENCES = new Map([
   ["contents_half", "The pressure check needs the cylinder’s pressure and temperature both."],
   [
     "contents_out_of_table",
-    "{temperature} is outside what is known of {refrigerant}, so its pressure cannot be " +
-      "checked.",
+    "{temperature} is outside what is known of {refrigerant}, so nothing can be checked.",
   ],
   [
     "cylinder_hot",

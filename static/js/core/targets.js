@@ -34,6 +34,8 @@ export const FORMULA_REACH_K = 5.0 * FAHRENHEIT_DEGREE_K;
 export const FORMULA_ERROR_K = 3.0 * FAHRENHEIT_DEGREE_K;
 export const LOWEST_TARGET_K = 5.0 * FAHRENHEIT_DEGREE_K;
 
+export const BOUNDARY_K = 1.0e-6;
+
 export const SUPERHEAT = "superheat";
 export const SUBCOOLING = "subcooling";
 
@@ -57,7 +59,26 @@ export class NoTarget {
   }
 }
 
-/** Return-air wet bulb [K]: as measured, else from dry bulb and humidity at the site's pressure.
+/** A charge by weight [kg]: nameplate, correction for the line set (`null`: not given), sum. */
+export class WeighIn {
+  /** @param {number} nameplate_kg @param {number | null} line_kg @param {number} total_kg */
+  constructor(nameplate_kg, line_kg, total_kg) {
+    this.nameplate_kg = nameplate_kg;
+    this.line_kg = line_kg;
+    this.total_kg = total_kg;
+  }
+}
+
+/** What is still to weigh in [kg], by where the unit started. */
+export class WeighInLeft {
+  /** @param {number} from_empty_kg @param {number | null} from_nameplate_kg */
+  constructor(from_empty_kg, from_nameplate_kg) {
+    this.from_empty_kg = from_empty_kg;
+    this.from_nameplate_kg = from_nameplate_kg;
+  }
+}
+
+/** Return-air wet bulb [K]: measured, else from dry bulb and humidity at the site's pressure.
  * @param {Reading} reading @param {number} atmosphere_pa
  * @param {PsychrometricTable} psychrometrics @returns {number | Unknown} */
 export function wet_bulb_of(reading, atmosphere_pa, psychrometrics) {
@@ -95,7 +116,7 @@ export function target_for(system, reading, wet_bulb_k, chart) {
     return _subcooling(system);
   }
   if (system.method === BY_WEIGHT) {
-    return new NoTarget(new Finding("by_weight", WARN));
+    return new NoTarget(_by_weight(system));
   }
   if (system.metering === TXV || system.metering === EEV) {
     return new NoTarget(new Finding("valve_by_superheat", REFUSE));
@@ -112,28 +133,60 @@ export function target_for(system, reading, wet_bulb_k, chart) {
   return new NoTarget(new Finding("method_unknown", WARN));
 }
 
+/** Names of the facts and readings the method cannot do without and has not got.
+ * @param {System} system @param {Reading} reading @returns {string[]} */
+export function still_needed(system, reading) {
+  /** @type {[string, number | null][]} */
+  let needed = [];
+  if (system.method === BY_SUBCOOLING) {
+    needed = [
+      ["maker_subcooling", system.maker_subcooling_k],
+      ["liquid_pressure", reading.liquid_pressure_pa],
+      ["liquid_line", reading.liquid_line_k],
+    ];
+  } else if (system.method === BY_SUPERHEAT || system.method === BY_CHART) {
+    needed = [
+      ["suction_pressure", reading.suction_pressure_pa],
+      ["suction_line", reading.suction_line_k],
+    ];
+  }
+  if (system.method === BY_SUPERHEAT) {
+    needed.push(["maker_superheat", system.maker_superheat_k]);
+  }
+  if (system.method === BY_CHART) {
+    needed.push(["outdoor_dry_bulb", reading.outdoor_dry_bulb_k]);
+    if (reading.return_wet_bulb_k === null) {
+      needed.push(["wet_bulb_or_humidity", reading.return_humidity]);
+      if (reading.return_humidity !== null) {
+        needed.push(["return_dry_bulb", reading.return_dry_bulb_k]);
+      }
+    }
+  }
+  return needed.filter(([_, value]) => value === null).map(([name]) => name);
+}
+
 /** Lowest and highest superheat [K] this metering device should show, whatever the method.
  * @param {System} system @param {Reading} reading @param {number | Unknown} wet_bulb_k
- * @param {Chart} chart @returns {[number, number] | null} */
-export function expected_superheat(system, reading, wet_bulb_k, chart) {
-  if (system.maker_superheat_k !== null) {
-    let width = SUPERHEAT_TOLERANCE_K;
-    if (system.method === BY_SUPERHEAT && system.maker_tolerance_k !== null) {
-      width = system.maker_tolerance_k;
-    }
-    return [system.maker_superheat_k - width, system.maker_superheat_k + width];
+ * @param {Target | NoTarget} target @param {Chart} chart @returns {[number, number] | null} */
+export function expected_superheat(system, reading, wet_bulb_k, target, chart) {
+  if (target instanceof Target && target.quantity === SUPERHEAT) {
+    return [target.value_k - target.tolerance_k, target.value_k + target.tolerance_k];
+  }
+  const maker = system.maker_superheat_k;
+  if (maker !== null) {
+    return [maker - SUPERHEAT_TOLERANCE_K, maker + SUPERHEAT_TOLERANCE_K];
   }
   if (system.metering === TXV || system.metering === EEV) {
     return [VALVE_SUPERHEAT_LOWEST_K, VALVE_SUPERHEAT_HIGHEST_K];
   }
-  if (system.metering !== FIXED) {
+  if (system.metering !== FIXED || system.method === BY_CHART) {
     return null;
   }
-  const target = chart_target(system, reading.outdoor_dry_bulb_k, wet_bulb_k, chart);
-  if (target instanceof NoTarget) {
+  const by_chart = chart_target(system, reading.outdoor_dry_bulb_k, wet_bulb_k, chart);
+  if (by_chart instanceof NoTarget) {
     return null;
   }
-  return [target.value_k - target.tolerance_k, target.value_k + target.tolerance_k];
+  return [by_chart.value_k - by_chart.tolerance_k, by_chart.value_k + by_chart.tolerance_k];
 }
 
 /** Target superheat from the chart; near its edges from the formula, and then it says so.
@@ -177,6 +230,49 @@ export function formula_superheat(outdoor_k, wet_bulb_k) {
   return ((3.0 * wet - 80.0 - outdoor) / 2.0) * FAHRENHEIT_DEGREE_K;
 }
 
+/** The whole charge by weight: nameplate + (line length − length it covers) × adder.
+ * @param {System} system @returns {WeighIn | Unknown} */
+export function weigh_in(system) {
+  if (system.nameplate_charge_kg === null) {
+    return new Unknown(missing(["nameplate_charge"]));
+  }
+  const length = system.line_length_m;
+  const included = system.line_included_m;
+  const adder = system.line_adder_kg_per_m;
+  if (length === null && included === null && adder === null) {
+    return new WeighIn(system.nameplate_charge_kg, null, system.nameplate_charge_kg);
+  }
+  if (length === null || included === null || adder === null) {
+    /** @type {string[]} */
+    const absent = [];
+    if (length === null) {
+      absent.push("line_length");
+    }
+    if (included === null) {
+      absent.push("line_included");
+    }
+    if (adder === null) {
+      absent.push("line_adder");
+    }
+    return new Unknown(missing(absent));
+  }
+  const line = (length - included) * adder;
+  return new WeighIn(system.nameplate_charge_kg, line, system.nameplate_charge_kg + line);
+}
+
+/** What is still to weigh in after `added_kg` [kg]; negative when too much went in.
+ * @param {WeighIn} charge @param {number} added_kg */
+export function weigh_in_left(charge, added_kg) {
+  const line = charge.line_kg === null ? null : charge.line_kg - added_kg;
+  return new WeighInLeft(charge.total_kg - added_kg, line);
+}
+
+/** Whether `value_k` [K] passes; the tolerance itself passes.
+ * @param {Target} target @param {number} value_k */
+export function within(target, value_k) {
+  return Math.abs(value_k - target.value_k) <= target.tolerance_k + BOUNDARY_K;
+}
+
 /** The announced fallback, only just outside the chart.
  * @param {number} outdoor_k @param {number} wet_bulb_k @param {Chart} chart
  * @param {Fact[]} conditions @returns {Target | NoTarget} */
@@ -210,6 +306,23 @@ function _formula_target(outdoor_k, wet_bulb_k, chart, conditions) {
       new Fact("formula_error", "temperature_difference", FORMULA_ERROR_K),
     ]),
   );
+}
+
+/** @param {System} system */
+function _by_weight(system) {
+  const charge = weigh_in(system);
+  if (charge instanceof Unknown) {
+    return charge.reason;
+  }
+  const nameplate = new Fact("nameplate", "mass", charge.nameplate_kg);
+  if (charge.line_kg === null) {
+    return new Finding("by_weight_without_line", WARN, [nameplate]);
+  }
+  return new Finding("by_weight", WARN, [
+    new Fact("total", "mass", charge.total_kg),
+    nameplate,
+    new Fact("line", "mass", charge.line_kg),
+  ]);
 }
 
 /** @param {System} system @returns {Target | NoTarget} */

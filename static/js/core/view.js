@@ -71,10 +71,9 @@ export function view(
     tools: tools(state, address, fresh),
   };
   if (address.page === TIMELINE) {
-    return new Page("field/timeline.html", {
-      ...context,
-      ...timeline_context(state, fresh, attempt),
-    });
+    const procedure = handbook.procedures.get(state.procedure) ?? null;
+    const part = timeline_context(state, procedure, fresh, attempt);
+    return new Page("field/timeline.html", { ...context, ...part });
   }
   if (address.page === TICKET) {
     return new Page("field/ticket.html", { ...context, ...ticket_context(state, handbook) });
