@@ -21,7 +21,7 @@ from lowside.core.faults import (
 )
 from lowside.core.findings import Finding, sentence
 from lowside.core.handbook import Handbook
-from lowside.core.system import FIXED, TXV, Reading, System
+from lowside.core.system import BY_WEIGHT, FIXED, TXV, Reading, System
 from lowside.core.unit_choice import UnitChoice
 
 FAHRENHEIT = UnitChoice()
@@ -215,6 +215,17 @@ def test_a_valve_that_floods_is_not_charged(handbook: Handbook) -> None:
     assert (judged.verdict, code_of(judged)) == (DO_NOT_ADD, "valve_floods")
     at_limit = reading_of(handbook, VALVE_UNIT, 4.0, 4.0, **summer())
     assert judge(handbook, VALVE_UNIT, at_limit).verdict == ADD
+
+
+@pytest.mark.parametrize(("superheat", "said"), [(25.0, False), (25.1, True)])
+def test_a_valve_above_its_range_is_always_mentioned(
+    handbook: Handbook, superheat: float, said: bool
+) -> None:
+    """The same check, with no subcooling to hold it against: a unit charged by weight."""
+    unit = System("R-410A", TXV, BY_WEIGHT, VALVE_UNIT.atmosphere_pa, nameplate_charge_kg=3.0)
+    reading = reading_of(handbook, unit, superheat, 7.0, 110.0, 350.0, **summer())
+    judged = judge(handbook, unit, reading)
+    assert ("valve_superheat_high" in [each.code for each in judged.findings]) == said
 
 
 def test_low_airflow_on_a_fixed_orifice(handbook: Handbook) -> None:

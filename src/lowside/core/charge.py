@@ -266,15 +266,14 @@ def _by_target(target: Target, value_k: float) -> str:
 
 
 def _target_finding(verdict: str, target: Target, value_k: float) -> Finding:
-    gap = abs(value_k - target.value_k)
+    """The verdict by the target; target and tolerance are facts of the target's own basis."""
     return Finding(
         verdict + "_" + target.quantity,
         REFUSE if verdict == OVER else SHOWS,
         (
             Fact("value", "temperature_difference", value_k),
-            Fact("gap", "temperature_difference", gap),
-            Fact("target", "temperature_difference", target.value_k),
-            Fact("tolerance", "temperature_difference", target.tolerance_k),
+            Fact("gap", "temperature_difference", abs(value_k - target.value_k)),
+            *target.basis.facts,
         ),
     )
 

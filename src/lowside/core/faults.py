@@ -220,7 +220,7 @@ def _high_superheat(signs: Signs, valve: bool, maker_subcooling: bool) -> Findin
         return _with_normal("restriction", REFUSE, signs)
     if signs.subcooling_k >= TELLING_SUBCOOLING_K:
         return _with_normal("restriction_possible", WARN, signs)
-    return None
+    return _finding("valve_superheat_high", WARN, signs, ("superheat",)) if valve else None
 
 
 def _low_superheat(signs: Signs, valve: bool) -> Finding:
@@ -235,40 +235,33 @@ def _low_superheat(signs: Signs, valve: bool) -> Finding:
 
 def _finding(code: str, grade: str, signs: Signs, which: tuple[str, ...]) -> Finding:
     """The finding with those of `which` that do not stand normal."""
-    shown = [fact for fact in _facts(signs, which) if fact.text not in (NORMAL, NOT_KNOWN)]
-    return Finding(code, grade, (), tuple(shown))
+    return Finding(code, grade, (), _signs(signs, which, (LOW, HIGH)))
 
 
 def _with_normal(code: str, grade: str, signs: Signs) -> Finding:
     """A finding in which subcooling that stands normal is part of the story."""
-    shown = [fact for fact in _facts(signs, ("superheat", "subcooling")) if fact.text != NOT_KNOWN]
-    return Finding(code, grade, (), tuple(shown))
+    which = ("superheat", "subcooling")
+    return Finding(code, grade, (), _signs(signs, which, (LOW, NORMAL, HIGH)))
 
 
-def _facts(signs: Signs, which: tuple[str, ...]) -> list[Fact]:
+def _signs(signs: Signs, which: tuple[str, ...], stands: tuple[str, ...]) -> tuple[Fact, ...]:
+    """Those of `which` that stand in one of `stands`, as the sentence names them."""
     found: list[Fact] = []
     for name in which:
-        if name == "superheat":
-            found.append(
-                Fact("superheat", "temperature_difference", signs.superheat_k, signs.superheat)
-            )
-        elif name == "subcooling":
-            found.append(
-                Fact("subcooling", "temperature_difference", signs.subcooling_k, signs.subcooling)
-            )
-        elif name == "suction":
+        if name == "superheat" and signs.superheat in stands:
+            found.append(_difference("superheat", signs.superheat_k, signs.superheat))
+        elif name == "subcooling" and signs.subcooling in stands:
+            found.append(_difference("subcooling", signs.subcooling_k, signs.subcooling))
+        elif name == "suction" and signs.suction in stands:
             found.append(Fact("low-side saturation", "temperature", signs.dew_k, signs.suction))
-        elif name == "head":
+        elif name == "head" and signs.head in stands:
             found.append(
-                Fact(
-                    "condensing above outdoor air",
-                    "temperature_difference",
-                    signs.above_outdoor_k,
-                    signs.head,
-                )
+                _difference("condensing above outdoor air", signs.above_outdoor_k, signs.head)
             )
-        elif name == "split":
-            found.append(
-                Fact("air temperature drop", "temperature_difference", signs.split_k, signs.split)
-            )
-    return found
+        elif name == "split" and signs.split in stands:
+            found.append(_difference("air temperature drop", signs.split_k, signs.split))
+    return tuple(found)
+
+
+def _difference(name: str, value_k: float, stands: str) -> Fact:
+    return Fact(name, "temperature_difference", value_k, stands)

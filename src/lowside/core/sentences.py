@@ -175,8 +175,8 @@ SENTENCES: dict[str, str] = {
         "in place), and the indoor airflow."
     ),
     "valve_superheat_high": (
-        "The expansion valve starves the coil: {signs}. Read the liquid side too: low subcooling "
-        "means charge, normal subcooling a restriction or the valve."
+        "The expansion valve starves the coil: {signs}. Read the liquid side too and check it "
+        "against the maker’s subcooling: low means charge, normal a restriction or the valve."
     ),
     "subcooling_needed": (
         "High superheat alone cannot tell missing charge from a restriction: {signs}. Read liquid "
