@@ -7,7 +7,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from lowside.core import hose_hazards as hz
-from lowside.core.hose_flow import AIR, LIQUID
 from lowside.core.hose_run import (
     StepRun,
     Turn,
@@ -21,10 +20,12 @@ from lowside.core.hose_run import (
     turn,
 )
 from lowside.core.hoses import (
+    AIR,
     DIP_TUBE,
     HOSE_BORE_M,
     HOSE_LENGTH_M,
     INVERT,
+    LIQUID,
     VAPOUR,
     Conditions,
     bare,

@@ -8,7 +8,8 @@ from typing import Any
 
 from lowside.core import drawing_parts as parts
 from lowside.core.drawing_parts import DOWN, RIGHT, UP, Mark, Point
-from lowside.core.hose_flow import Flow, Link, links
+from lowside.core.hose_flow import Flow
+from lowside.core.hose_network import Link, links
 from lowside.core.hoses import (
     AIR,
     AIR_AND_VAPOUR,

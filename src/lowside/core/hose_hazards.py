@@ -7,8 +7,7 @@ the moment of danger and not after it.
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from lowside.core.hose_flow import (
-    LIQUID,
+from lowside.core.hose_network import (
     Door,
     Link,
     boundaries_of,
@@ -21,6 +20,7 @@ from lowside.core.hose_flow import (
     way_through,
 )
 from lowside.core.hoses import (
+    LIQUID,
     TRACE_KG,
     Conditions,
     Contents,

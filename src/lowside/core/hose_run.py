@@ -3,9 +3,9 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from lowside.core.hose_flow import AIR, LIQUID, Flow, settle
+from lowside.core.hose_flow import Flow, settle
 from lowside.core.hose_hazards import Hazard, hazards_at_rest, hazards_of_turn
-from lowside.core.hoses import DIP_TUBE, Conditions, Hoses, bare, held_kg
+from lowside.core.hoses import AIR, DIP_TUBE, LIQUID, Conditions, Hoses, bare, held_kg
 from lowside.core.procedure import (
     BOUNDARIES,
     CHARGE_PAGE,

@@ -14,7 +14,8 @@ from pathlib import Path
 
 from lowside.core import hose_hazards as hz
 from lowside.core.arithmetic import format_decimal
-from lowside.core.hose_flow import LIQUID, Flow, links, settle
+from lowside.core.hose_flow import Flow, settle
+from lowside.core.hose_network import links
 from lowside.core.hose_run import (
     actions_of,
     hazards_left,
@@ -22,7 +23,7 @@ from lowside.core.hose_run import (
     last_with_actions,
     turn,
 )
-from lowside.core.hoses import Conditions, Hoses, bare, liquid_at, usual_conditions
+from lowside.core.hoses import LIQUID, Conditions, Hoses, bare, liquid_at, usual_conditions
 from lowside.core.procedure import (
     BOUNDARIES,
     CHARGE_PAGE,
@@ -403,9 +404,10 @@ _HEAD = """# The hose model, and every single slip
 
 Made by `python -m lowside.procedures.mutations docs/hoses.md`; a test checks that it is current.
 
-`core/hoses.py` says what each hose holds, `core/hose_flow.py` what moves when a valve is turned,
-`core/hose_hazards.py` what is wrong with it, `core/hose_run.py` runs a procedure through them; why
-it is built so is in `decisions/0004-hose-model.md`.
+`core/hoses.py` says what each hose holds, `core/hose_network.py` what is open to what,
+`core/hose_flow.py` what moves when a valve is turned, `core/hose_hazards.py` what is wrong with it,
+`core/hose_run.py` runs a procedure through them; why it is built so is in
+`decisions/0004-hose-model.md`.
 
 Conditions of the tables below: R-410A, suction at 5 °C saturation, liquid at 42 °C, cylinder and
 hoses at 27 °C, sea level, hoses 60 in long with a bore of 3/16 in.
