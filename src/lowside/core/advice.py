@@ -230,7 +230,7 @@ def _after_shots(
         planned = _planned(state, outlook)
         left = planned - fed
         if left >= max(LEAST_SHOT_KG, BATCH_LEFT * planned, _step(state)):
-            pause = feeding.boil_off_s(outlook.capacity_w, outlook.superheat_k) - passed
+            pause = feeding.boil_off_s(outlook.suction) - passed
             if pause >= 1.0:
                 return _wait(outlook, pause, words_of_advice.BOIL_OFF, fed)
             return _shot(state, outlook, left, (words_of_advice.batch(state, planned, fed),))
@@ -300,13 +300,14 @@ def _add(state: State, outlook: Outlook, early: Advice | None, why: str) -> Advi
 
 
 def _shot(state: State, outlook: Outlook, left: float, why: tuple[str, ...]) -> Advice:
-    most = feeding.most_in_one_opening(outlook.capacity_w, outlook.superheat_k, outlook.flow)
+    most = feeding.most_in_one_opening(outlook.suction, outlook.flow)
     amount = left
     reasons = list(why)
     if amount > most:
         amount = most
         reasons.append(words_of_advice.liquid_limit(state, most))
-    amount = _whole_steps(amount, _step(state))
+    lag = outlook.flow.fastest_kg_s * feeding.LAG_S
+    amount = _whole_steps(max(amount - lag, LEAST_SHOT_KG), _step(state))
     seconds = amount / outlook.flow.rate_kg_s
     reasons.append(words_of_advice.missing(state, outlook))
     reasons.append(words_of_advice.flow(state, outlook.flow))
@@ -376,7 +377,7 @@ def _by_weight(state: State, system: System) -> Advice:
     if least < LEAST_SHOT_KG:
         return Advice(DO_NOT_ADD, None, None, None, None, least, left.from_empty_kg, (why,))
     flow = feeding.flow_of(state.shots, _step(state))
-    amount = min(least, feeding.most_in_one_opening(system.capacity_w, None, flow))
+    amount = min(least, feeding.most_in_one_opening(feeding.suction_of(system, None), flow))
     amount = _whole_steps(amount, _step(state))
     seconds = max(amount / flow.rate_kg_s, 1.0)
     return Advice(ADD, amount, seconds, None, least, least, left.from_empty_kg, (why,))

@@ -9,23 +9,67 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from lowside.core.state import Shot
+from lowside.core.system import System
 from lowside.core.units import TON_W
 
-FIRST_RATE_KG_S = 0.012
+FIRST_RATE_KG_S = 0.010
 """Flow taken for the first opening, on the fast side for a valve just cracked open, so that the
 seconds err towards too little. Our choice: no published figure was found."""
 
 SAFE_SUPERHEAT_K = 2.0
 """Superheat that must be left at the compressor while liquid is fed."""
 
-BOILS_KG_PER_J_K = 1.3e-8
-"""Liquid [kg/s] a watt of nominal capacity boils per kelvin of superheat: suction gas flow × heat
-capacity / heat of evaporation, `cp / latent²` per watt. Computed from the tables at 5 °C: 1.32e-8
-(R-290) to 4.2e-8 (R-507A); the low end is taken for all."""
+BOILS: dict[str, float] = {
+    "R-22": 1.8e-8,
+    "R-32": 1.3e-8,
+    "R-134a": 2.4e-8,
+    "R-290": 1.3e-8,
+    "R-404A": 3.9e-8,
+    "R-407A": 2.4e-8,
+    "R-407C": 2.1e-8,
+    "R-407F": 2.1e-8,
+    "R-410A": 2.5e-8,
+    "R-417A": 3.1e-8,
+    "R-421A": 3.3e-8,
+    "R-422B": 3.3e-8,
+    "R-422D": 3.7e-8,
+    "R-427A": 2.3e-8,
+    "R-448A": 2.3e-8,
+    "R-449A": 2.4e-8,
+    "R-450A": 2.6e-8,
+    "R-452A": 3.5e-8,
+    "R-452B": 1.8e-8,
+    "R-454A": 2.2e-8,
+    "R-454B": 1.8e-8,
+    "R-454C": 2.5e-8,
+    "R-455A": 2.2e-8,
+    "R-507A": 4.1e-8,
+    "R-513A": 3.1e-8,
+    "R-600a": 1.3e-8,
+    "R-1234yf": 3.6e-8,
+    "R-1234ze(E)": 2.7e-8,
+    "R-744": 4.6e-8,
+}
+"""Liquid [kg/s] that one watt of cooling boils for each kelvin of suction superheat: flow × heat
+capacity / heat of evaporation, and flow is capacity / heat of evaporation. Computed from the
+property tables at 5 °C, rounded down. That part of the liquid flashes by itself, and that the flow
+is larger than this because the valve's own flash takes from the coil, are left as a margin."""
+BOILS_LEAST = 1.3e-8
+"""For any other refrigerant: the lowest of the table."""
 
-HELD_KG_PER_W = 0.020 / TON_W
-"""Liquid the line, the accumulator and the warm shell take for a moment: 20 g a ton. Our choice,
+HELD_KG_PER_W = 0.018 / TON_W
+"""Liquid the line, the accumulator and the warm shell take for a moment: 18 g a ton. Our choice,
 on the safe side of the heat in a metre of warm suction line and the compressor's shell."""
+
+FLASHES = 0.09
+"""Share of the liquid that boils by its own warmth when it comes from a cylinder at 25 °C to 10 °C:
+0.09 (R-32) at least, computed from the tables for the refrigerants above."""
+
+LAG_S = 2.0
+"""Between the scale showing the weight and the valve being shut. Our choice."""
+
+LEAST_EXCESS = 0.15
+"""The flow is taken to be at least this share faster than what boils: neither is known well."""
 
 LEAST_BOIL_OFF_S = 60.0
 MOST_BOIL_OFF_S = 240.0
@@ -61,41 +105,47 @@ def flow_of(shots: Sequence[Shot], step_kg: float) -> Flow:
     return Flow(kilograms / seconds, (kilograms + 0.5 * step_kg) / seconds, True)
 
 
-def boil_rate(capacity_w: float | None, superheat_k: float | None) -> float:
+@dataclass(frozen=True)
+class Suction:
+    """The suction side as the last reading shows it."""
+
+    refrigerant: str
+    capacity_w: float
+    superheat_k: float | None
+
+
+def suction_of(system: System, superheat_k: float | None) -> Suction:
+    """The suction side of a unit; a small one when its capacity is not known."""
+    capacity = system.capacity_w
+    if capacity is None or capacity <= 0.0:
+        capacity = LOWEST_CAPACITY_W
+    return Suction(system.refrigerant, capacity, superheat_k)
+
+
+def boil_rate(suction: Suction) -> float:
     """Liquid [kg/s] the suction gas boils while `SAFE_SUPERHEAT_K` is left, 0 at least."""
-    if superheat_k is None or superheat_k <= SAFE_SUPERHEAT_K:
+    if suction.superheat_k is None or suction.superheat_k <= SAFE_SUPERHEAT_K:
         return 0.0
-    return _capacity(capacity_w) * BOILS_KG_PER_J_K * (superheat_k - SAFE_SUPERHEAT_K)
+    boils = BOILS.get(suction.refrigerant, BOILS_LEAST)
+    boiled = suction.capacity_w * boils * (suction.superheat_k - SAFE_SUPERHEAT_K)
+    return boiled / (1.0 - FLASHES)
 
 
-def held_kg(capacity_w: float | None) -> float:
+def held_kg(suction: Suction) -> float:
     """Liquid [kg] that may lie in the suction line for a moment."""
-    return _capacity(capacity_w) * HELD_KG_PER_W
+    return suction.capacity_w * HELD_KG_PER_W
 
 
-def most_in_one_opening(capacity_w: float | None, superheat_k: float | None, flow: Flow) -> float:
+def most_in_one_opening(suction: Suction, flow: Flow) -> float:
     """The largest shot [kg] the suction line can take at this flow."""
-    held = held_kg(capacity_w)
-    boiled = boil_rate(capacity_w, superheat_k)
-    left = 1.0 - boiled / flow.fastest_kg_s
-    left = max(left, 0.1)
-    return held / left
+    left = max(1.0 - boil_rate(suction) / flow.fastest_kg_s, LEAST_EXCESS)
+    return held_kg(suction) / (1.0 - FLASHES) / left
 
 
-def boil_off_s(capacity_w: float | None, superheat_k: float | None) -> float:
+def boil_off_s(suction: Suction) -> float:
     """Pause [s] until what lies in the suction line has boiled."""
-    boiled = boil_rate(capacity_w, superheat_k)
+    boiled = boil_rate(suction)
     if boiled <= 0.0:
         return MOST_BOIL_OFF_S
-    pause = 1.5 * held_kg(capacity_w) / boiled
-    if pause < LEAST_BOIL_OFF_S:
-        return LEAST_BOIL_OFF_S
-    if pause > MOST_BOIL_OFF_S:
-        return MOST_BOIL_OFF_S
-    return pause
-
-
-def _capacity(capacity_w: float | None) -> float:
-    if capacity_w is None or capacity_w <= 0.0:
-        return LOWEST_CAPACITY_W
-    return capacity_w
+    pause = 1.5 * held_kg(suction) / boiled
+    return min(max(pause, LEAST_BOIL_OFF_S), MOST_BOIL_OFF_S)

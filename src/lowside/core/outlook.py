@@ -4,13 +4,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from lowside.core import feeding
-from lowside.core.feeding import Flow
+from lowside.core.feeding import Flow, Suction
 from lowside.core.findings import Unknown
 from lowside.core.response import (
+    BIAS_K,
+    BIAS_REACH,
+    BIAS_SIDE,
+    SETTLING_S,
     Guess,
     Observation,
     Subject,
-    gap_at,
     learn,
     missing_with_bias,
     quantile,
@@ -59,8 +62,7 @@ class Outlook:
     """Wait after a shot for a reading the finish may rest on."""
     slope_k_per_kg: float
     flow: Flow
-    capacity_w: float | None
-    superheat_k: float | None
+    suction: Suction
     readings_here: int
     """Readings that count since the charge last changed."""
 
@@ -88,14 +90,15 @@ def outlook_of(state: State, basis: Taken) -> Outlook | None:
     if not observations:
         return None
     subject = _subject(state.system, basis, target, step)
-    guesses = learn(subject, observations)
-    if not guesses:
+    learned = learn(subject, observations)
+    if learned is None:
         return None
+    guesses = learned.guesses
     missing = missing_with_bias(guesses)
     full = subject.full_charge_kg
     middle = quantile(missing, 0.5)
     slope = quantile([(g.slope_k, g.weight) for g in guesses], 0.5)
-    settling = quantile([(g.settling_s, g.weight) for g in guesses], 0.6)
+    settling = quantile(list(zip(SETTLING_S, learned.settling, strict=True)), 0.6)
     superheat = basis.assessment.superheat_k
     last = observations[len(observations) - 1]
     return Outlook(
@@ -111,8 +114,9 @@ def outlook_of(state: State, basis: Taken) -> Outlook | None:
         full_wait_s=_full_wait(settling),
         slope_k_per_kg=slope / full,
         flow=flow,
-        capacity_w=state.system.capacity_w,
-        superheat_k=None if isinstance(superheat, Unknown) else superheat,
+        suction=feeding.suction_of(
+            state.system, None if isinstance(superheat, Unknown) else superheat
+        ),
         readings_here=_readings_here(observations),
     )
 
@@ -230,11 +234,17 @@ def _safe(subject: Subject, guesses: Sequence[Guess], middle: float) -> float:
 
 
 def _within(subject: Subject, guesses: Sequence[Guess]) -> float:
+    """How likely the true settled value is within tolerance, instruments' offset included."""
     total = 0.0
+    off = BIAS_REACH * BIAS_K
     for guess in guesses:
-        gap = gap_at(guess.missing, guess.slope_k, guess.ceiling_k, guess.bend, subject)
+        gap = guess.slope_k * guess.missing
         if abs(gap) <= subject.tolerance_k:
-            total = total + guess.weight
+            total = total + guess.weight * (1.0 - 2.0 * BIAS_SIDE)
+        if abs(gap + off) <= subject.tolerance_k:
+            total = total + guess.weight * BIAS_SIDE
+        if abs(gap - off) <= subject.tolerance_k:
+            total = total + guess.weight * BIAS_SIDE
     return total
 
 

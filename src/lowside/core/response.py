@@ -43,19 +43,23 @@ SETTLING_WEIGHTS = (0.35, 0.40, 0.25)
 """Time constant [s] of the readings after a shot. Makers ask for 5 to 20 min between a shot and a
 reading; three of these constants are 3.5 to 14 min."""
 
-MISSING_FLAT = 0.45
-MISSING_MOST = 0.70
+MISSING_FLAT = 0.42
+MISSING_MOST = 0.60
 """Share of the full charge missing at the first reading: equally likely up to the first, then
 falling to nothing at the second."""
 
 NODES = 26
 """Amounts missing that are tried, evenly between the least and the most the last reading allows."""
 
-NOISE_K = 0.40
+NOISE_K = 0.33
 """How far one reading strays from the next without anything having changed [K]."""
-BIAS_K = 0.45
-"""How far the instruments of a session may stand off as a whole [K]: about half the ±1.3 °F that
+BIAS_K = 0.36
+"""How far the instruments of a session may stand off as a whole [K]: half the ±1.3 °F that
 RA3.2 (2008) allows a thermometer."""
+BIAS_REACH = 1.2
+BIAS_SIDE = 0.3
+"""A spread of BIAS_K as three points: 0.4 in the middle and 0.3 at 1.2 of it on either side, close
+to the normal distribution's variance."""
 SHAPE_SHARE = 0.06
 """What a guess's curve is trusted to, as a share of the gap."""
 
@@ -122,66 +126,79 @@ class Subject:
 
 @dataclass(frozen=True)
 class Guess:
-    """One guess and its weight; weights of all sum to 1."""
+    """A pair of missing charge and steepness; the weights of all pairs sum to 1."""
 
     weight: float
     missing: float
     """Share of the full charge missing at the last reading, negative when there is too much."""
     slope_k: float
-    settling_s: float
-    ceiling_k: float
-    bend: float
+    """Change of the reading [K] for a whole full charge, at the target."""
 
 
-def learn(subject: Subject, observations: Sequence[Observation]) -> tuple[Guess, ...]:
-    """Every guess with its weight after the readings.
+@dataclass(frozen=True)
+class Learned:
+    """What the readings leave believable."""
+
+    guesses: tuple[Guess, ...]
+    settling: tuple[float, ...]
+    """Weight of each of `SETTLING_S`; they sum to 1."""
+
+
+def learn(subject: Subject, observations: Sequence[Observation]) -> Learned | None:
+    """Every guess with its weight after the readings; `None` when none explains them.
 
     Args:
         subject: the unit; `full_charge_kg` above 0.
         observations: at least one, in order of time.
     """
-    last = observations[len(observations) - 1]
+    count = len(observations)
+    last = observations[count - 1]
     added = [(last.added_kg - o.added_kg) / subject.full_charge_kg for o in observations]
-    noise = [_variance(o) for o in observations]
+    gaps = [o.gap_k for o in observations]
     before = _charge_before(observations)
     decays = [_decays(observations, settling) for settling in SETTLING_S]
     ladder, prior = _slopes(subject)
     lowest, highest = _range_of_missing(subject, last, ladder, added[0])
     width = (highest - lowest) / (NODES - 1)
+    shapes = _shapes(subject)
     guesses: list[Guess] = []
+    settling = [0.0 for _ in SETTLING_S]
     total = 0.0
     for slope, slope_weight in zip(ladder, prior, strict=True):
-        for ceiling, bend in _shapes(subject):
-            scale = _weighing_error(subject, slope)
-            onset = _onset(subject, slope, ceiling, bend)
-            for node in range(NODES):
-                missing = lowest + width * node
-                believed = slope_weight * _first_missing_weight(missing + added[0])
-                if believed <= 0.0:
-                    continue
-                settled = [gap_at(missing + a, slope, ceiling, bend, subject) for a in added]
+        weighing = _weighing_error(subject, slope)
+        spreads = [5.0 * (_variance(o) + weighing) for o in observations]
+        onsets = [_onset(subject, slope, ceiling, bend) for ceiling, bend in shapes]
+        for node in range(NODES):
+            missing = lowest + width * node
+            first = slope_weight * _first_missing_weight(missing + added[0])
+            if first <= 0.0:
+                continue
+            pair = 0.0
+            for j in range(len(shapes)):
+                believed = first
                 if last.valve_superheat_k is not None:
-                    believed = believed * _starving(
-                        subject, last.valve_superheat_k, missing - onset
-                    )
+                    beyond = missing - onsets[j]
+                    believed = believed * _starving(subject, last.valve_superheat_k, beyond)
+                ceiling, bend = shapes[j]
+                settled = [gap_at(missing + a, slope, ceiling, bend, subject) for a in added]
                 for k in range(len(SETTLING_S)):
                     weight = believed * SETTLING_WEIGHTS[k]
-                    for i in range(len(observations)):
-                        seen = settled[i]
+                    decay_k = decays[k]
+                    for i in range(count):
+                        off = gaps[i] - settled[i]
                         if before[i] >= 0:
-                            seen = seen + (settled[before[i]] - seen) * decays[k][i]
-                        off = observations[i].gap_k - seen
-                        q = 1.0 + off * off / (noise[i] + scale) / 5.0
+                            off = off - (settled[before[i]] - settled[i]) * decay_k[i]
+                        q = 1.0 + off * off / spreads[i]
                         weight = weight / (q * q * q)
-                    total = total + weight
-                    guesses.append(Guess(weight, missing, slope, SETTLING_S[k], ceiling, bend))
+                    settling[k] = settling[k] + weight
+                    pair = pair + weight
+            total = total + pair
+            guesses.append(Guess(pair, missing, slope))
     if total <= 0.0:
-        return ()
-    return tuple(
-        [
-            Guess(g.weight / total, g.missing, g.slope_k, g.settling_s, g.ceiling_k, g.bend)
-            for g in guesses
-        ]
+        return None
+    return Learned(
+        tuple([Guess(g.weight / total, g.missing, g.slope_k) for g in guesses]),
+        tuple([weight / total for weight in settling]),
     )
 
 
@@ -236,10 +253,10 @@ def missing_with_bias(guesses: Sequence[Guess]) -> list[tuple[float, float]]:
     """(share of the full charge missing, weight), spread by what the instruments may stand off."""
     found: list[tuple[float, float]] = []
     for guess in guesses:
-        spread = BIAS_K / guess.slope_k
-        found.append((guess.missing - 1.2 * spread, guess.weight * 0.3))
-        found.append((guess.missing, guess.weight * 0.4))
-        found.append((guess.missing + 1.2 * spread, guess.weight * 0.3))
+        spread = BIAS_REACH * BIAS_K / guess.slope_k
+        found.append((guess.missing - spread, guess.weight * BIAS_SIDE))
+        found.append((guess.missing, guess.weight * (1.0 - 2.0 * BIAS_SIDE)))
+        found.append((guess.missing + spread, guess.weight * BIAS_SIDE))
     return found
 
 

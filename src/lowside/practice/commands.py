@@ -1,0 +1,52 @@
+"""`lowside practice …`: measures the advice on simulated units, and draws the model's trends."""
+
+import argparse
+import json
+from typing import Any
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """What follows `lowside practice` on the command line."""
+    commands = parser.add_subparsers(dest="practice", required=True, metavar="WHAT")
+    bench = commands.add_parser("bench", help="charge many random units by the advice")
+    bench.add_argument("--units", type=int, default=200, help="healthy units (default 200)")
+    bench.add_argument("--seed", type=int, default=1)
+    bench.add_argument(
+        "--spread",
+        type=float,
+        default=1.0,
+        help="2 doubles how far slopes, times and flows lie from their middle",
+    )
+    bench.add_argument("--json", action="store_true")
+    bench.set_defaults(run=_bench)
+
+
+def _bench(chosen: argparse.Namespace) -> int:
+    from lowside.practice.bench import bench  # noqa: PLC0415  starting other commands stays quick
+
+    if chosen.units < 1 or chosen.spread < 1.0:
+        print("Give at least 1 unit and a spread of at least 1.")
+        return 2
+    found = bench(chosen.units, chosen.seed, chosen.spread)
+    if chosen.json:
+        print(json.dumps(found))
+    else:
+        print(_text(found))
+    return 0
+
+
+def _text(found: dict[str, Any]) -> str:
+    rows = [("advice", found), *found["policies"].items()]
+    lines = ["policy           within  over    liquid  shots  minutes"]
+    for name, figures in rows:
+        lines.append(
+            f"{name:16} {figures['within_tolerance']:.4f}  {figures['overcharged']:.4f}  "
+            f"{figures['liquid_at_compressor']:.4f}  {figures['median_shots']:5.1f}  "
+            f"{figures['median_minutes']:7.1f}"
+        )
+    lines.append(
+        f"stated 90 % range held the truth in {found['range_coverage']:.3f}; "
+        f"kept adding on {found['faulted_keep_adding']:.3f} of {found['faulted_units']} faulty "
+        "units"
+    )
+    return "\n".join(lines)

@@ -1,0 +1,286 @@
+"""The steady cycle of a running unit: for each state the charge it takes, and so superheat and
+subcooling for each charge.
+
+Compressor: swept volume with a volumetric efficiency falling with pressure ratio, work by an
+isentropic efficiency. Evaporator and condenser: effectiveness against their air (Incropera and
+DeWitt, effectiveness for one constant-temperature side), with a share of the surface given over to
+superheating and subcooling. Metering: orifice flow; an expansion valve holds its superheat until
+it is wide open. Charge: volumes times densities. What is left out stands in `docs/practice.md`.
+"""
+
+from bisect import bisect_right
+from dataclasses import dataclass
+from math import exp, log, sqrt
+
+from lowside.practice.design import FIXED, Design
+from lowside.practice.fluid import Fluid, fluid
+
+POLYTROPIC = 1.13
+"""Exponent of the compression's work; only power and discharge heat rest on it."""
+HIGHEST_SUPERHEAT_SHARE = 0.93
+"""Superheat as a share of return air over evaporating temperature at which the map ends."""
+HIGHEST_SUBCOOLING_SHARE = 0.86
+"""Subcooling as a share of condensing temperature over outdoor air at which the map ends."""
+
+
+@dataclass(frozen=True)
+class Steady:
+    """One settled state. K, W, kg, kg/s, Pa; `quality` is vapour at the metering device."""
+
+    charge_kg: float
+    superheat_k: float
+    subcooling_k: float
+    quality: float
+    evaporating_k: float
+    """Dew temperature at suction pressure."""
+    condensing_k: float
+    """Bubble temperature of the condenser, without foreign gas."""
+    flow_kg_s: float
+    capacity_w: float
+    power_w: float
+    supply_k: float
+
+
+@dataclass(frozen=True)
+class SteadyMap:
+    """States by rising charge."""
+
+    charges: tuple[float, ...]
+    states: tuple[Steady, ...]
+
+    def at(self, charge_kg: float) -> Steady:
+        """The state at a charge; beyond the ends the end state."""
+        charges = self.charges
+        if charge_kg <= charges[0]:
+            return self.states[0]
+        if charge_kg >= charges[-1]:
+            return self.states[-1]
+        i = bisect_right(charges, charge_kg) - 1
+        a, b = self.states[i], self.states[i + 1]
+        s = (charge_kg - charges[i]) / (charges[i + 1] - charges[i])
+        return Steady(
+            charge_kg,
+            a.superheat_k + (b.superheat_k - a.superheat_k) * s,
+            a.subcooling_k + (b.subcooling_k - a.subcooling_k) * s,
+            a.quality + (b.quality - a.quality) * s,
+            a.evaporating_k + (b.evaporating_k - a.evaporating_k) * s,
+            a.condensing_k + (b.condensing_k - a.condensing_k) * s,
+            a.flow_kg_s + (b.flow_kg_s - a.flow_kg_s) * s,
+            a.capacity_w + (b.capacity_w - a.capacity_w) * s,
+            a.power_w + (b.power_w - a.power_w) * s,
+            a.supply_k + (b.supply_k - a.supply_k) * s,
+        )
+
+    def charge_for(self, name: str, value_k: float) -> float | None:
+        """Charge at which `superheat_k` falls, or `subcooling_k` rises, through `value_k`;
+        `None` outside the map."""
+        values = [getattr(state, name) for state in self.states]
+        for i in range(len(values) - 1, 0, -1):
+            low, high = values[i - 1], values[i]
+            if low == high:
+                continue
+            s = (value_k - low) / (high - low)
+            if 0.0 <= s <= 1.0:
+                return self.charges[i - 1] + (self.charges[i] - self.charges[i - 1]) * s
+        return None
+
+
+class NoBalance(Exception):
+    """No steady state was found where the unit can run."""
+
+
+def steady_map(design: Design, points: int = 14) -> SteadyMap:
+    """Every state from nearly empty to far too full.
+
+    Raises
+        NoBalance: the unit cannot run in this weather.
+    """
+    solver = _Solver(design)
+    states = solver.fixed(points) if design.metering == FIXED else solver.valve(points)
+    states.sort(key=lambda state: state.charge_kg)
+    kept: list[Steady] = []
+    for state in states:
+        if not kept or state.charge_kg > kept[-1].charge_kg + 1.0e-4:
+            kept.append(state)
+    if len(kept) < 4:
+        raise NoBalance
+    return SteadyMap(tuple(s.charge_kg for s in kept), tuple(kept))
+
+
+class _Solver:
+    def __init__(self, design: Design) -> None:
+        self.d = design
+        self.fluid: Fluid = fluid(design.inside)
+        self.guess = (design.return_k - 19.5, design.outdoor_k + 12.0)
+
+    def valve(self, points: int) -> list[Steady]:
+        """An expansion valve: superheat held while it can open further, then as an orifice."""
+        d = self.d
+        set_k = d.valve_superheat_k
+        edge = self._open_state(set_k)
+        states = self._orifice_branch(set_k, points)
+        if edge is None:
+            return states
+        subcooling, quality = edge
+        if quality > 0.0:
+            for share in (0.75, 0.5, 0.25):
+                states.append(self._state(set_k, 0.0, quality * share))
+        lowest = max(subcooling, 0.0)
+        for i in range(points + 1):
+            state = self._try(set_k, lowest + 1.1 * i, 0.0)
+            if state is None or self._too_cold(state):
+                break
+            states.append(state)
+        return states
+
+    def fixed(self, points: int) -> list[Steady]:
+        """A fixed orifice: every superheat has its own subcooling."""
+        return self._orifice_branch(0.2, points + 10)
+
+    def _orifice_branch(self, lowest_k: float, points: int) -> list[Steady]:
+        states: list[Steady] = []
+        superheat = lowest_k
+        while len(states) < points:
+            found = self._open_state(superheat)
+            if found is None:
+                if states:
+                    break
+                superheat += 1.5
+                if superheat > 25.0:
+                    break
+                continue
+            state = self._try(superheat, max(found[0], 0.0), max(found[1], 0.0))
+            if state is None:
+                break
+            states.append(state)
+            limit = HIGHEST_SUPERHEAT_SHARE * (self.d.return_k - state.evaporating_k)
+            superheat += 0.9 if superheat < 8.0 else 1.8
+            if superheat > limit or state.quality > 0.6:
+                break
+        return states
+
+    def _open_state(self, superheat: float) -> tuple[float, float] | None:
+        """Subcooling and inlet quality at which the wide-open device passes what the compressor
+        takes at this superheat; one of the two is 0. `None`: it cannot."""
+        subcooling, quality = 0.0, 0.0
+        for _ in range(40):
+            state = self._try(superheat, subcooling, quality)
+            if state is None:
+                return None
+            wanted = state.flow_kg_s / self._saturated_flow(state)
+            if wanted >= 1.0:
+                new_subcooling, new_quality = (wanted - 1.0) / self.d.flow_subcooling, 0.0
+            else:
+                new_subcooling, new_quality = 0.0, self._quality_for(state, wanted * wanted)
+            highest = HIGHEST_SUBCOOLING_SHARE * (state.condensing_k - self.d.outdoor_k)
+            if new_subcooling > highest + 4.0:
+                new_subcooling = highest + 4.0
+            if abs(new_subcooling - subcooling) < 0.01 and abs(new_quality - quality) < 0.0005:
+                if new_subcooling >= highest:
+                    return None
+                return new_subcooling, new_quality
+            subcooling = 0.5 * (subcooling + new_subcooling)
+            quality = 0.5 * (quality + new_quality)
+        return None
+
+    def _saturated_flow(self, state: Steady) -> float:
+        """Flow through the wide-open device with saturated liquid before it [kg/s]."""
+        high, liquid, *_ = self.fluid.at_bubble(state.condensing_k)
+        low = self.fluid.at_dew(state.evaporating_k)[0]
+        return self.d.flow_area_m2 * sqrt(2.0 * liquid * max(high - low, 1.0e4))
+
+    def _quality_for(self, state: Steady, density_share: float) -> float:
+        """Vapour quality at which the mixture has this share of the liquid's density."""
+        _, liquid, _, vapour, _ = self.fluid.at_bubble(state.condensing_k)
+        ratio = liquid / vapour
+        return max((1.0 / density_share - 1.0) / (ratio - 1.0), 0.0)
+
+    def _too_cold(self, state: Steady) -> bool:
+        highest = HIGHEST_SUBCOOLING_SHARE * (state.condensing_k - self.d.outdoor_k)
+        return state.subcooling_k > highest
+
+    def _try(self, superheat: float, subcooling: float, quality: float) -> Steady | None:
+        try:
+            return self._state(superheat, subcooling, quality)
+        except NoBalance:
+            return None
+
+    def _state(self, superheat: float, subcooling: float, quality: float) -> Steady:
+        cold, hot = self.guess
+        for _ in range(40):
+            a, b, state = self._errors(cold, hot, superheat, subcooling, quality)
+            if abs(a) < 2.0 and abs(b) < 2.0:
+                self.guess = (cold, hot)
+                return state
+            a1, b1, _ = self._errors(cold + 0.05, hot, superheat, subcooling, quality)
+            a2, b2, _ = self._errors(cold, hot + 0.05, superheat, subcooling, quality)
+            p, q = (a1 - a) / 0.05, (a2 - a) / 0.05
+            r, s = (b1 - b) / 0.05, (b2 - b) / 0.05
+            determinant = p * s - q * r
+            if abs(determinant) < 1.0e-9:
+                break
+            change_cold = min(max(-(s * a - q * b) / determinant, -4.0), 4.0)
+            change_hot = min(max(-(p * b - r * a) / determinant, -4.0), 4.0)
+            cold = min(max(cold + change_cold, 243.0), self.d.return_k - 1.0)
+            hot = min(max(hot + change_hot, self.d.outdoor_k + 0.5), self.fluid.hottest_k - 1.0)
+        self.guess = (self.d.return_k - 19.5, self.d.outdoor_k + 12.0)
+        raise NoBalance
+
+    def _errors(
+        self, cold: float, hot: float, superheat: float, subcooling: float, quality: float
+    ) -> tuple[float, float, Steady]:
+        """Heat balance of evaporator and condenser [W] at these saturation temperatures."""
+        d = self.d
+        low, gas, gas_h, heat_capacity, low_liquid, _ = self.fluid.at_dew(cold)
+        high, liquid, liquid_h, high_gas, high_gas_h = self.fluid.at_bubble(hot)
+        suction = gas * cold / (cold + superheat)
+        volumetric = max(1.0 - d.clearance * (high / low - 1.0), 0.1)
+        flow = d.swept_m3_s * volumetric * suction
+        inlet_h = (
+            liquid_h
+            - self.fluid.liquid_heat_capacity * subcooling
+            + quality * (high_gas_h - liquid_h)
+        )
+        boiling = flow * (gas_h - inlet_h)
+        warming = flow * heat_capacity * superheat
+        share = superheat / (d.return_k - cold)
+        dry = -log(1.0 - min(share, 0.985)) / d.superheat_ntu
+        wet = max(1.0 - dry, 0.02)
+        evaporator = d.evaporator_air * (1.0 - exp(-d.evaporator_ua * wet / d.evaporator_air))
+        error_cold = evaporator * (d.return_k - cold) - boiling
+        exponent = (POLYTROPIC - 1.0) / POLYTROPIC
+        ideal = low / suction / exponent * ((high / low) ** exponent - 1.0)
+        power = flow * ideal / d.isentropic
+        outlet_h = liquid_h + quality * (high_gas_h - liquid_h)
+        rejected = boiling + warming + 0.92 * power
+        condensing = rejected - flow * (outlet_h - inlet_h)
+        lift = hot - d.outdoor_k
+        full = -log(1.0 - min(subcooling / lift, 0.985)) / d.subcool_ntu
+        active = max(1.0 - full, 0.02)
+        condenser = d.condenser_air * (1.0 - exp(-d.condenser_ua * active / d.condenser_air))
+        error_hot = condenser * lift - condensing
+        capacity = boiling + warming
+        wetness = d.condenser_wetness * (1.0 - 0.6 * quality)
+        charge = (
+            d.condenser_m3 * (full * liquid + active * (high_gas + wetness * (liquid - high_gas)))
+            + d.liquid_line_m3 / (quality / high_gas + (1.0 - quality) / liquid)
+            + d.evaporator_m3 * (gas + wet * d.evaporator_wetness * (low_liquid - gas))
+            + d.suction_m3 * suction
+        )
+        supply = d.return_k - 0.75 * capacity / d.evaporator_air * 1.35
+        return (
+            error_cold,
+            error_hot,
+            Steady(
+                charge,
+                superheat,
+                subcooling,
+                quality,
+                cold,
+                hot,
+                flow,
+                capacity,
+                power,
+                max(supply, cold + 1.0),
+            ),
+        )

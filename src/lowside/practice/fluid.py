@@ -1,0 +1,97 @@
+"""Saturated properties at a temperature, from the core's tables, on a grid quick enough to solve
+thousands of units."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+
+from lowside.core import saturation
+from lowside.core.saturation import OutOfRange, PropertyTable
+from lowside.library import load_handbook
+
+COLDEST_K = 240.0
+STEP_K = 0.5
+
+
+@dataclass(frozen=True)
+class Fluid:
+    """One refrigerant between `COLDEST_K` and `hottest_k`, every `STEP_K`.
+
+    `vapour` rows are at the dew temperature: pressure [Pa], density [kg/m³], enthalpy [J/kg], heat
+    capacity [J/(kg K)], and at the same pressure liquid density and enthalpy. `liquid` rows are at
+    the bubble temperature: pressure, liquid density and enthalpy, vapour density and enthalpy.
+    """
+
+    name: str
+    hottest_k: float
+    vapour: tuple[tuple[float, ...], ...]
+    liquid: tuple[tuple[float, ...], ...]
+    liquid_heat_capacity: float
+    """Of subcooled liquid near 35 °C [J/(kg K)]."""
+
+    def at_dew(self, temperature_k: float) -> tuple[float, float, float, float, float, float]:
+        """Pressure, vapour density, enthalpy and heat capacity, liquid density and enthalpy."""
+        a, b, c, d, e, f = _between(self.vapour, temperature_k)
+        return a, b, c, d, e, f
+
+    def at_bubble(self, temperature_k: float) -> tuple[float, float, float, float, float]:
+        """Pressure, liquid density and enthalpy, vapour density and enthalpy."""
+        a, b, c, d, e = _between(self.liquid, temperature_k)
+        return a, b, c, d, e
+
+
+@lru_cache(maxsize=64)
+def fluid(name: str) -> Fluid:
+    """The refrigerant `name` (`R-410A`), read from the tables once."""
+    return _build(load_handbook().tables, name)
+
+
+def _build(tables: Mapping[str, PropertyTable], name: str) -> Fluid:
+    table = tables[name]
+    vapour: list[tuple[float, ...]] = []
+    liquid: list[tuple[float, ...]] = []
+    temperature = COLDEST_K
+    while True:
+        dew = saturation.dew_pressure(table, temperature)
+        bubble = saturation.bubble_pressure(table, temperature)
+        if isinstance(dew, OutOfRange) or isinstance(bubble, OutOfRange):
+            break
+        vapour.append(
+            (
+                dew,
+                _sure(saturation.vapour_density(table, dew)),
+                _sure(saturation.vapour_enthalpy(table, dew)),
+                _sure(saturation.vapour_heat_capacity(table, dew)),
+                _sure(saturation.liquid_density(table, dew)),
+                _sure(saturation.liquid_enthalpy(table, dew)),
+            )
+        )
+        liquid.append(
+            (
+                bubble,
+                _sure(saturation.liquid_density(table, bubble)),
+                _sure(saturation.liquid_enthalpy(table, bubble)),
+                _sure(saturation.vapour_density(table, bubble)),
+                _sure(saturation.vapour_enthalpy(table, bubble)),
+            )
+        )
+        temperature += STEP_K
+    hottest = temperature - 2.0 * STEP_K
+    warm = int((308.15 - COLDEST_K) / STEP_K)
+    heat_capacity = (liquid[warm + 4][2] - liquid[warm - 4][2]) / (8.0 * STEP_K)
+    return Fluid(name, hottest, tuple(vapour), tuple(liquid), heat_capacity)
+
+
+def _between(rows: tuple[tuple[float, ...], ...], temperature_k: float) -> list[float]:
+    """Straight lines between the rows; the ends are never reached by a solver kept in range."""
+    x = (temperature_k - COLDEST_K) / STEP_K
+    i = min(max(int(x), 0), len(rows) - 2)
+    share = x - i
+    low, high = rows[i], rows[i + 1]
+    return [a + (b - a) * share for a, b in zip(low, high, strict=True)]
+
+
+def _sure(value: float | OutOfRange) -> float:
+    if isinstance(value, OutOfRange):
+        raise ValueError(f"outside the table: {value}")
+    return value

@@ -1,0 +1,229 @@
+"""Technicians who charge a practice unit, each by one policy; all else about them is the same.
+
+They shut the valve when the scale shows the weight or the time is up, whichever comes first, two
+seconds late; they wait, read, and weigh as the session's events would say it. Every policy sees
+the same `State` and the same assessment of each reading.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+from lowside.core.advice import (
+    ADD,
+    READ,
+    WAIT,
+    Advice,
+    advise,
+)
+from lowside.core.charge import ADD as CALLS_FOR_CHARGE
+from lowside.core.charge import assess
+from lowside.core.events import Moment
+from lowside.core.handbook import Handbook
+from lowside.core.session import fold
+from lowside.core.state import (
+    Cylinder,
+    ScaleSetting,
+    Shot,
+    State,
+    Taken,
+    Weight,
+    added_kg,
+)
+from lowside.core.units import OUNCE_KG
+from lowside.practice.draw import Drawn
+from lowside.practice.unit import PracticeUnit
+
+LATE_S = 2.0
+"""From seeing to having shut the valve."""
+READING_S = 60.0
+"""To read all gauges and write them down."""
+CAREFUL_WAIT_S = 600.0
+"""Wait of the plain policies: makers ask for 5 to 20 min."""
+MOST_SHOTS = 40
+MOST_TURNS = 200
+FIRST = Moment("practice", 0, 0, 0)
+
+Policy = Callable[[State, Moment], Advice]
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """How one session ended."""
+
+    gap_k: float
+    """Settled true value, on the side of missing charge [K]."""
+    tolerance_k: float
+    liquid_events: int
+    shots: int
+    minutes: float
+    readings: int
+    ended: str
+    """The last action."""
+    why: str
+    ranges: tuple[tuple[float, float, float], ...]
+    """(lowest, highest, truly) missing [kg] each time a fresh reading gave a range."""
+    kept_adding: bool
+    """Advice to add after more than three readings."""
+
+
+def by_advice(state: State, now: Moment) -> Advice:
+    """The program's own advice."""
+    return advise(state, now)
+
+
+def fixed_shots(kilograms: float) -> Policy:
+    """The same shot, a fixed wait, a reading, until it is within tolerance."""
+
+    def policy(state: State, now: Moment) -> Advice:
+        return _plain_policy(state, now, kilograms)
+
+    return policy
+
+
+def careful(state: State, now: Moment) -> Advice:
+    """A careful rule of thumb: 4 oz to begin with, halved each time the gap has halved."""
+    gaps = [abs(_gap(taken)) for taken in state.readings if _gap(taken) != 0.0]
+    shot = 4.0 * OUNCE_KG
+    if len(gaps) > 1:
+        share = gaps[0]
+        while share > 0.05 and gaps[-1] <= 0.5 * share and shot > 0.5 * OUNCE_KG:
+            shot = 0.5 * shot
+            share = 0.5 * share
+    return _plain_policy(state, now, shot)
+
+
+def charge(drawn: Drawn, policy: Policy, handbook: Handbook) -> Outcome:
+    """Play one session to its end."""
+    unit = PracticeUnit(drawn)
+    state = _opening(drawn, unit)
+    ranges: list[tuple[float, float, float]] = []
+    kept_adding = False
+    advice = policy(state, _moment(unit))
+    for _ in range(MOST_TURNS):
+        if advice.action == READ:
+            state = _read(state, unit, handbook)
+            advice = policy(state, _moment(unit))
+            if advice.remaining_low_kg is not None and advice.remaining_high_kg is not None:
+                ranges.append(
+                    (advice.remaining_low_kg, advice.remaining_high_kg, unit.missing_kg())
+                )
+            kept_adding = kept_adding or (advice.action == ADD and len(state.readings) > 3)
+            continue
+        if advice.action == WAIT and advice.wait_s is not None:
+            unit.step(advice.wait_s + 0.5, 0.0)
+        elif advice.action == ADD and advice.amount_kg is not None:
+            if len(state.shots) >= MOST_SHOTS:
+                break
+            kept_adding = kept_adding or len(state.readings) > 3
+            state = _shot(state, unit, advice.amount_kg, advice.open_s)
+        else:
+            break
+        advice = policy(state, _moment(unit))
+    sign = 1.0 if drawn.target_name == "superheat_k" else -1.0
+    minutes = unit.time_s / 60.0
+    unit.step(60.0, 0.0)
+    return Outcome(
+        sign * (unit.settled_value_k() - drawn.target_k),
+        drawn.tolerance_k,
+        unit.liquid_events,
+        len(state.shots),
+        minutes,
+        len(state.readings),
+        advice.action,
+        advice.reasons[0] if advice.reasons else "",
+        tuple(ranges),
+        kept_adding,
+    )
+
+
+def _plain_policy(state: State, now: Moment, kilograms: float) -> Advice:
+    last = state.readings[-1] if state.readings else None
+    nothing = Advice(READ, None, None, None, None, None, None, ("",))
+    if last is None or last.assessment is None:
+        return nothing
+    if last.shots_before < len(state.shots):
+        closed = state.shots[-1].closed
+        since = 0.0 if closed is None else (now.mono - closed.mono) / 1000.0
+        if since < CAREFUL_WAIT_S - 1.0:
+            return replace(nothing, action=WAIT, wait_s=CAREFUL_WAIT_S - since)
+        return nothing
+    if last.assessment.verdict != CALLS_FOR_CHARGE:
+        return replace(nothing, action=last.assessment.verdict)
+    return replace(nothing, action=ADD, amount_kg=kilograms)
+
+
+def _gap(taken: Taken) -> float:
+    assessment = taken.assessment
+    if assessment is None or not hasattr(assessment.target, "value_k"):
+        return 0.0
+    value = assessment.superheat_k
+    if assessment.target.quantity == "subcooling":
+        value = assessment.subcooling_k
+    return value - assessment.target.value_k if isinstance(value, float) else 0.0
+
+
+def _opening(drawn: Drawn, unit: PracticeUnit) -> State:
+    """The session up to the scale being set: decided, weighed, running."""
+    shown = unit.gauges().scale_kg
+    return replace(
+        fold(()),
+        sid="practice",
+        system=drawn.system,
+        cylinder=Cylinder("practice", drawn.system.refrigerant, 5.0, "dip_tube", None, None),
+        start_weight=Weight("start", FIRST, 5.0 + shown),
+        scale=ScaleSetting("counts_down", shown, drawn.instruments.scale_step_kg),
+        last_scale_kg=shown,
+        decision="add",
+        practice=True,
+        started=FIRST,
+    )
+
+
+def _read(state: State, unit: PracticeUnit, handbook: Handbook) -> State:
+    assert state.system is not None
+    reading = unit.reading()
+    moment = _moment(unit)
+    closed = state.shots[-1].closed if state.shots else None
+    taken = Taken(
+        eid=f"reading-{len(state.readings)}",
+        moment=moment,
+        reading=reading,
+        final=False,
+        shots_before=len(state.shots),
+        added_kg=added_kg(state),
+        since_shot_s=None if closed is None else (moment.mono - closed.mono) / 1000.0,
+        running=True,
+        assessment=assess(state.system, reading, handbook),
+    )
+    unit.step(READING_S, 0.0)
+    return replace(state, readings=(*state.readings, taken))
+
+
+def _shot(state: State, unit: PracticeUnit, amount_kg: float, open_s: float | None) -> State:
+    """Open, watch scale and clock, shut a little late, write down what the scale shows."""
+    before = unit.gauges().scale_kg
+    opened = _moment(unit)
+    passed = 0.0
+    while passed < 600.0:
+        shown = unit.step(1.0, 1.0).scale_kg
+        passed += 1.0
+        if before - shown >= amount_kg or (open_s is not None and passed >= open_s):
+            break
+    unit.step(LATE_S, 1.0)
+    unit.step(3.0, 0.0)
+    after = unit.gauges().scale_kg
+    shot = Shot(
+        f"shot-{len(state.shots)}",
+        opened,
+        _moment(unit),
+        "shut",
+        passed + LATE_S,
+        False,
+        before - after,
+    )
+    return replace(state, shots=(*state.shots, shot), last_scale_kg=after)
+
+
+def _moment(unit: PracticeUnit) -> Moment:
+    milliseconds = int(unit.time_s * 1000.0)
+    return Moment("practice", milliseconds, milliseconds, 0)

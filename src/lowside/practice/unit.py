@@ -1,0 +1,202 @@
+"""A practice unit that runs: charge goes in, readings follow, liquid lies in the suction line.
+
+The steady map says where superheat, subcooling and saturation go; they follow with one time
+constant. Liquid fed to the suction port flashes in part, the rest boils on the gas's superheat and
+on the warmth of the pipe; what lies in the line beyond `Design.hold_kg` reaches the compressor.
+"""
+
+from dataclasses import dataclass
+from math import exp
+from random import Random
+
+from lowside.core.system import Reading
+from lowside.practice.cycle import Steady
+from lowside.practice.draw import Drawn
+from lowside.practice.fluid import fluid
+
+COPPER_J_KG_K = 385.0
+PIPE_TO_LIQUID_W_K_KG = 60.0
+"""Heat from pipe to boiling liquid, per kelvin and kilogram of pipe."""
+PIPE_RECOVERY_S = 60.0
+"""How fast suction gas warms the pipe again."""
+CYLINDER_K = 303.15
+FINEST_STEP_S = 1.0
+SLUG_KG = 0.004
+"""Liquid past the compressor's inlet in one go that counts as an event."""
+
+
+@dataclass(frozen=True)
+class Gauges:
+    """What hangs on the unit shows now [Pa absolute, K, kg]."""
+
+    suction_pressure_pa: float
+    suction_line_k: float
+    liquid_pressure_pa: float
+    liquid_line_k: float
+    supply_air_k: float
+    scale_kg: float
+
+
+class PracticeUnit:
+    """One running unit with a cylinder on a scale, advanced by `step`."""
+
+    def __init__(self, drawn: Drawn, cylinder_kg: float = 12.0) -> None:
+        self.drawn = drawn
+        self.random = Random(drawn.seed * 7919 + 5)
+        self.charge_kg = drawn.start_charge_kg
+        self.time_s = 0.0
+        self.cylinder_kg = cylinder_kg
+        self.liquid_kg = 0.0
+        """Lying in the suction line."""
+        self.slugged_kg = 0.0
+        self.liquid_events = 0
+        self._in_slug = False
+        settled = drawn.steady.at(self.charge_kg)
+        self._superheat_k = settled.superheat_k
+        self._subcooling_k = _shown_subcooling(settled)
+        self._evaporating_k = settled.evaporating_k
+        self._condensing_k = settled.condensing_k
+        self._supply_k = settled.supply_k
+        self._pipe_k = self._evaporating_k + self._superheat_k
+        self._drift_kg = 0.0
+        self._gas = fluid(drawn.design.inside)
+        self._name = fluid(drawn.design.refrigerant)
+
+    def step(self, dt_s: float, valve_open: float) -> Gauges:
+        """Advance by `dt_s` [s] with the cylinder valve open by `valve_open` (0 to 1).
+
+        Returns
+            What the instruments show at the end.
+        """
+        left = dt_s
+        while left > 1.0e-9:
+            busy = valve_open > 0.0 or self.liquid_kg > 1.0e-5
+            dt = min(left, FINEST_STEP_S) if busy else left
+            self._advance(dt, valve_open)
+            left -= dt
+        return self.gauges()
+
+    def gauges(self) -> Gauges:
+        """What the instruments show, without advancing; noise is drawn anew."""
+        design = self.drawn.design
+        tools = self.drawn.instruments
+        noise = self.random.gauss
+        suction = self._gas.at_dew(self._evaporating_k)[0]
+        liquid = self._gas.at_bubble(self._condensing_k)[0] + design.foreign_gas_pa
+        superheat = self._superheat_k
+        if self.liquid_kg > 0.002:
+            superheat = min(superheat, max(0.0, superheat * (1.0 - self.liquid_kg / 0.02)))
+        hunting = 0.0
+        if design.metering == "txv":
+            hunting = noise(0.0, 0.3)
+        return Gauges(
+            suction + tools.gauge_offsets_pa[0] + noise(0.0, tools.gauge_noise_pa),
+            self._evaporating_k
+            + superheat
+            + hunting
+            + tools.thermometer_offsets_k[0]
+            + noise(0.0, tools.thermometer_noise_k),
+            liquid + tools.gauge_offsets_pa[1] + noise(0.0, 1.5 * tools.gauge_noise_pa),
+            self._condensing_k
+            - self._subcooling_k
+            + tools.thermometer_offsets_k[1]
+            + noise(0.0, tools.thermometer_noise_k),
+            self._supply_k + noise(0.0, 0.2),
+            self._scale(),
+        )
+
+    def reading(self) -> Reading:
+        """The gauges as a technician writes them down: whole psi, tenths of a degree F."""
+        shown = self.gauges()
+        design = self.drawn.design
+        return Reading(
+            suction_pressure_pa=_whole_psi(shown.suction_pressure_pa),
+            suction_line_k=_tenth_f(shown.suction_line_k),
+            liquid_pressure_pa=_whole_psi(shown.liquid_pressure_pa),
+            liquid_line_k=_tenth_f(shown.liquid_line_k),
+            outdoor_dry_bulb_k=design.outdoor_k,
+            return_dry_bulb_k=design.return_k,
+            return_wet_bulb_k=design.return_wet_bulb_k,
+            supply_dry_bulb_k=None,
+        )
+
+    def settled_value_k(self) -> float:
+        """The true superheat or subcooling, whichever the target is in, once settled."""
+        value: float = getattr(self.drawn.steady.at(self.charge_kg), self.drawn.target_name)
+        return value
+
+    def missing_kg(self) -> float:
+        """Charge truly missing to the target, liquid in the suction line counted as in."""
+        return self.drawn.right_charge_kg - self.charge_kg - self.liquid_kg
+
+    def _advance(self, dt: float, valve_open: float) -> None:
+        design = self.drawn.design
+        fed = self.drawn.flow_kg_s * valve_open * dt
+        fed = min(fed, self.cylinder_kg)
+        self.cylinder_kg -= fed
+        self.time_s += dt
+        if fed > 0.0 or self.liquid_kg > 0.0:
+            self._boil(dt, fed)
+        else:
+            self._in_slug = False
+        self.charge_kg = max(self.charge_kg - design.leak_kg_s * dt, 0.05)
+        settled = self.drawn.steady.at(self.charge_kg)
+        share = 1.0 - exp(-dt / design.settling_s)
+        self._superheat_k += (settled.superheat_k - self._superheat_k) * share
+        self._subcooling_k += (_shown_subcooling(settled) - self._subcooling_k) * share
+        self._evaporating_k += (settled.evaporating_k - self._evaporating_k) * share
+        self._condensing_k += (settled.condensing_k - self._condensing_k) * share
+        self._supply_k += (settled.supply_k - self._supply_k) * share
+        gas_k = self._evaporating_k + self._superheat_k
+        self._pipe_k += (gas_k - self._pipe_k) * (1.0 - exp(-dt / PIPE_RECOVERY_S))
+        self._drift_kg += self.drawn.instruments.scale_drift_kg_s * dt
+
+    def _boil(self, dt: float, fed: float) -> None:
+        design = self.drawn.design
+        _, _, gas_h, heat_capacity, _, liquid_h = self._gas.at_dew(self._evaporating_k)
+        latent = gas_h - liquid_h
+        cylinder_h = self._name.at_bubble(CYLINDER_K)[2]
+        flash = min(
+            max((cylinder_h - self._name.at_dew(self._evaporating_k)[5]) / latent, 0.0), 0.6
+        )
+        self.charge_kg += fed * flash
+        self.liquid_kg += fed * (1.0 - flash)
+        flow = self.drawn.steady.at(self.charge_kg).flow_kg_s
+        heat = flow * heat_capacity * max(self._superheat_k - 0.5, 0.0) * dt
+        pipe = PIPE_TO_LIQUID_W_K_KG * design.line_kg * dt
+        pipe = min(pipe * max(self._pipe_k - self._evaporating_k, 0.0), 1.0e6)
+        boiled = min((heat + pipe) / latent, self.liquid_kg)
+        if heat / latent < boiled:
+            drawn_from_pipe = (boiled - heat / latent) * latent
+            self._pipe_k -= drawn_from_pipe / (COPPER_J_KG_K * design.line_kg)
+        self.liquid_kg -= boiled
+        self.charge_kg += boiled
+        over = self.liquid_kg - design.hold_kg
+        if over > 0.0:
+            self.liquid_kg -= over
+            self.charge_kg += over
+            self.slugged_kg += over
+            if not self._in_slug and self.slugged_kg > SLUG_KG:
+                self._in_slug = True
+                self.liquid_events += 1
+
+    def _scale(self) -> float:
+        tools = self.drawn.instruments
+        shown = self.cylinder_kg + self._drift_kg + self.random.gauss(0.0, tools.scale_noise_kg)
+        return float(int(shown / tools.scale_step_kg + 0.5)) * tools.scale_step_kg
+
+
+def _shown_subcooling(settled: Steady) -> float:
+    """With vapour in the liquid line the pressure drop to the gauge shows as a little less than
+    nothing."""
+    return settled.subcooling_k - 0.6 * min(settled.quality / 0.1, 1.0)
+
+
+def _whole_psi(pascal: float) -> float:
+    psi = 6894.757293168
+    gauge = pascal - 101325.0
+    return float(int(gauge / psi + 0.5)) * psi + 101325.0
+
+
+def _tenth_f(kelvin: float) -> float:
+    return (float(int((kelvin * 1.8 - 459.67) * 10.0 + 0.5)) / 10.0 + 459.67) / 1.8
