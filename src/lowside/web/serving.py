@@ -2,6 +2,7 @@
 
 import socket
 import sys
+from contextlib import suppress
 from pathlib import Path
 
 import qrcode
@@ -37,6 +38,7 @@ def serve(data: Path, port: int, show_qr: bool, offline_copy: bool) -> int:
     listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         listener.bind((HOST, port))
+        listener.listen()  # from here on the printed address takes a call
     except OSError:
         print(f"Port {port} is taken by another program. Choose one with --port.", file=sys.stderr)
         store.close()
@@ -48,7 +50,8 @@ def serve(data: Path, port: int, show_qr: bool, offline_copy: bool) -> int:
     if show_qr:
         _print_qr(address)
     server = uvicorn.Server(uvicorn.Config(app, log_level="warning", access_log=False))
-    server.run(sockets=[listener])
+    with suppress(KeyboardInterrupt):  # raised anew after an orderly end
+        server.run(sockets=[listener])
     return 0
 
 
