@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from lowside.core import drawing_parts as parts
-from lowside.core.drawing_parts import DOWN, RIGHT, UP, Mark, Point
+from lowside.core.drawing_parts import DOWN, RIGHT, UP
 from lowside.core.hose_flow import Flow
 from lowside.core.hose_network import Link, links
 from lowside.core.hoses import (
@@ -194,7 +194,7 @@ class _Picture:
         self.hoses = hoses
         self.settings: Mapping[str, str] = hoses.settings
         self.turned = turned
-        self.marks: list[Mark] = []
+        self.marks: list[dict[str, Any]] = []
         self.valves: dict[str, Valve] = {valve.id: valve for valve in procedure.valves}
         self.volumes = [volume.id for volume in procedure.volumes]
         self.ways = links(procedure, hoses.settings)
@@ -207,7 +207,7 @@ class _Picture:
     def word(self, name: str) -> str:
         return word_for(self.hoses.contents[name])
 
-    def add(self, marks: Sequence[Mark]) -> None:
+    def add(self, marks: Sequence[dict[str, Any]]) -> None:
         self.marks.extend(marks)
 
     def unit(self) -> None:
@@ -226,7 +226,7 @@ class _Picture:
         at_port = [gate for gate in self.valves[nut_id].b_gates if self.has(gate)]
         joint = PORT_Y + 24 if at_port else PORT_Y
         top = joint + parts.nut_reach(stands) + 3
-        points: list[Point] = [(x, top), (x, BODY_TOP)]
+        points: list[tuple[int, int]] = [(x, top), (x, BODY_TOP)]
         if elsewhere != OFF:
             stands = elsewhere
             boundary = SUCTION
@@ -263,7 +263,7 @@ class _Picture:
         top = 286 if self.has("charge") else BODY_BOTTOM + 2
         stands = self.settings["yellow_nut"]
         end_x = CYLINDER_X + 24 + parts.nut_reach(stands)
-        points: list[Point] = [(MIDDLE_X, top), (MIDDLE_X, y), (end_x + 3, y)]
+        points: list[tuple[int, int]] = [(MIDDLE_X, top), (MIDDLE_X, y), (end_x + 3, y)]
         on_suction = self.settings.get("yellow_on_suction", OFF) != OFF
         if on_suction:
             points = [
@@ -368,10 +368,10 @@ class _Picture:
     def valve(
         self,
         name: str,
-        at: Point,
+        at: tuple[int, int],
         upright: bool,
         radius: int,
-        label: Point,
+        label: tuple[int, int],
         title: str = "",
         anchor: str = "",
     ) -> None:
@@ -384,7 +384,14 @@ class _Picture:
         words = title + STAND_WORDS[self.settings[name]]
         self.marks.append(parts.text("turn-word" if turned else "stand", label, words, anchor))
 
-    def body_nut(self, name: str, at: Point, along: Point, label: Point, anchor: str) -> None:
+    def body_nut(
+        self,
+        name: str,
+        at: tuple[int, int],
+        along: tuple[int, int],
+        label: tuple[int, int],
+        anchor: str,
+    ) -> None:
         """A nut at the manifold; drawn small unless loose."""
         stands = self.settings[name]
         self.add(parts.nut(at, along, stands, name in self.turned))
@@ -392,7 +399,7 @@ class _Picture:
             self.marks.append(parts.text("stand", label, STAND_WORDS[stands], anchor))
         self.leak(name, (at[0], at[1] + along[1] * parts.nut_reach(stands)))
 
-    def leak(self, nut_id: str, at: Point, level: bool = False) -> None:
+    def leak(self, nut_id: str, at: tuple[int, int], level: bool = False) -> None:
         """Strokes of escaping gas, when something is escaping there now."""
         for way in self.leaks:
             escaping = [f for f in self.flows if f.end == OUTSIDE and f.start == way.a]
@@ -400,7 +407,7 @@ class _Picture:
                 self.marks.append(parts.puff(at, level))
                 return
 
-    def contents_words(self, name: str, at: Point, anchor: str) -> None:
+    def contents_words(self, name: str, at: tuple[int, int], anchor: str) -> None:
         """The hose's colour, contents and pressure level beside it."""
         self.marks.append(parts.text("name", at, name, anchor))
         y = at[1] + 16

@@ -11,25 +11,22 @@ from typing import Any
 from lowside.core.hoses import AIR_AND_VAPOUR, LIQUID, VAPOUR
 from lowside.core.procedure import LOOSE, TIGHT
 
-Mark = dict[str, Any]
-Point = tuple[int, int]
-
 DOWN = (0, 1)
 UP = (0, -1)
 LEFT = (-1, 0)
 RIGHT = (1, 0)
 
 
-def path(kind: str, d: str) -> Mark:
+def path(kind: str, d: str) -> dict[str, Any]:
     """A drawn line; `kind` is its class."""
     return {"shape": "path", "kind": kind, "d": d}
 
 
-def circle(kind: str, at: Point, radius: int) -> Mark:
+def circle(kind: str, at: tuple[int, int], radius: int) -> dict[str, Any]:
     return {"shape": "circle", "kind": kind, "x": str(at[0]), "y": str(at[1]), "r": str(radius)}
 
 
-def text(kind: str, at: Point, words: str, anchor: str = "start") -> Mark:
+def text(kind: str, at: tuple[int, int], words: str, anchor: str = "start") -> dict[str, Any]:
     """A word in the picture; `anchor` is `start`, `middle` or `end`."""
     return {
         "shape": "text",
@@ -41,14 +38,14 @@ def text(kind: str, at: Point, words: str, anchor: str = "start") -> Mark:
     }
 
 
-def box(kind: str, at: Point, width: int, height: int) -> Mark:
+def box(kind: str, at: tuple[int, int], width: int, height: int) -> dict[str, Any]:
     return path(
         kind,
         "M" + _xy(at) + "h" + str(width) + "v" + str(height) + "h" + str(-width) + "z",
     )
 
 
-def tube(colour: str, points: Sequence[Point], contents: str) -> list[Mark]:
+def tube(colour: str, points: Sequence[tuple[int, int]], contents: str) -> list[dict[str, Any]]:
     """A hose along points, each straight above or beside the one before, and what is in it."""
     line = polyline(points)
     found = [
@@ -63,7 +60,7 @@ def tube(colour: str, points: Sequence[Point], contents: str) -> list[Mark]:
     return found
 
 
-def polyline(points: Sequence[Point]) -> str:
+def polyline(points: Sequence[tuple[int, int]]) -> str:
     """Path data through points."""
     d = "M" + _xy(points[0])
     for point in points[1:]:
@@ -80,7 +77,7 @@ def filling_name(contents: str) -> str:
     return "mixed" if contents == AIR_AND_VAPOUR else "none"
 
 
-def filling(start: Point, end: Point, contents: str) -> str:
+def filling(start: tuple[int, int], end: tuple[int, int], contents: str) -> str:
     """Hatching along one straight piece: dense slanted strokes for liquid, dots for vapour, dots
     and bars for vapour with air, nothing for air."""
     name = filling_name(contents)
@@ -109,9 +106,11 @@ def filling(start: Point, end: Point, contents: str) -> str:
     return marks
 
 
-def valve(at: Point, upright: bool, is_open: bool, radius: int, turned: bool) -> list[Mark]:
+def valve(
+    at: tuple[int, int], upright: bool, is_open: bool, radius: int, turned: bool
+) -> list[dict[str, Any]]:
     """A valve on a hose that runs `upright` or level: its bar is in line when open."""
-    found: list[Mark] = []
+    found: list[dict[str, Any]] = []
     if turned:
         found.append(circle("turn-ring", at, radius + 6))
     found.append(circle("valve valve-open" if is_open else "valve valve-shut", at, radius))
@@ -124,10 +123,12 @@ def valve(at: Point, upright: bool, is_open: bool, radius: int, turned: bool) ->
     return found
 
 
-def nut(at: Point, along: Point, stands: str, turned: bool) -> list[Mark]:
+def nut(
+    at: tuple[int, int], along: tuple[int, int], stands: str, turned: bool
+) -> list[dict[str, Any]]:
     """A nut on a hose that leaves its joint in direction `along`: closed up when tight, a gap with
     strokes of escaping gas when loose, drawn well away when off (see `nut_reach`)."""
-    found: list[Mark] = []
+    found: list[dict[str, Any]] = []
     reach = nut_reach(stands)
     middle = (at[0] + along[0] * reach, at[1] + along[1] * reach)
     if turned:
@@ -151,7 +152,7 @@ def nut_reach(stands: str) -> int:
     return 7 if stands == LOOSE else 20
 
 
-def puff(at: Point, level: bool) -> Mark:
+def puff(at: tuple[int, int], level: bool) -> dict[str, Any]:
     """Something hissing out to both sides of a joint on a hose that runs `level` or upright."""
     x, y = at
     marks = ""
@@ -167,7 +168,7 @@ def puff(at: Point, level: bool) -> Mark:
     return path("puff", marks)
 
 
-def arrow(at: Point, along: Point) -> Mark:
+def arrow(at: tuple[int, int], along: tuple[int, int]) -> dict[str, Any]:
     """A head that points the way something flows, standing on the hose."""
     x, y = at
     dx, dy = along
@@ -177,15 +178,15 @@ def arrow(at: Point, along: Point) -> Mark:
     return path("flow", "M" + _xy(tip) + "L" + _xy(left) + "L" + _xy(right) + "z")
 
 
-def reverse(along: Point) -> Point:
+def reverse(along: tuple[int, int]) -> tuple[int, int]:
     return (-along[0], -along[1])
 
 
-def _direction(start: Point, end: Point) -> Point:
+def _direction(start: tuple[int, int], end: tuple[int, int]) -> tuple[int, int]:
     if end[0] != start[0]:
         return RIGHT if end[0] > start[0] else LEFT
     return DOWN if end[1] > start[1] else UP
 
 
-def _xy(point: Point) -> str:
+def _xy(point: tuple[int, int]) -> str:
     return str(point[0]) + " " + str(point[1])
