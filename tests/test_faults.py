@@ -261,6 +261,17 @@ def test_low_airflow_on_a_valve(handbook: Handbook) -> None:
     assert (judged.verdict, code_of(judged)) == (DO_NOT_ADD, "low_airflow")
 
 
+def test_a_low_charge_is_not_judged_without_air(handbook: Handbook) -> None:
+    """The published table's undercharge has a small air temperature drop. RA3.2 (2008, READ) tests
+    the airflow before the charge."""
+    low = reading_of(handbook, VALVE_UNIT, 12.0, 4.0, **summer(), supply_dry_bulb_k=kelvin(52.0))
+    judged = judge(handbook, VALVE_UNIT, low)
+    assert (judged.verdict, code_of(judged)) == (DO_NOT_ADD, "airflow_first")
+    assert "split_high" not in [each.code for each in judged.findings]
+    usual = replace(low, supply_dry_bulb_k=kelvin(60.0))
+    assert judge(handbook, VALVE_UNIT, usual).verdict == ADD
+
+
 def test_a_dirty_condenser_is_not_charged(handbook: Handbook) -> None:
     reading = reading_of(handbook, VALVE_UNIT, 10.0, 5.0, 140.0, 560.0, **summer())
     judged = judge(handbook, VALVE_UNIT, reading)

@@ -220,7 +220,7 @@ def _split(
     if split is None:
         return []
     code = "" if looks_like is None else looks_like.code
-    if signs.split == HIGH and code != "low_airflow":
+    if signs.split == HIGH and code not in ("low_airflow", "airflow_first"):
         return [split_finding("split_high", split)]
     if signs.split == LOW and code not in ("undercharge", "undercharge_valve"):
         return [split_finding("split_low", split)]

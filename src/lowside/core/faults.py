@@ -172,6 +172,8 @@ def pattern(signs: Signs, metering: str, maker_subcooling: bool) -> Finding | No
         return _high_head(signs, valve)
     if _starved_of_air(signs):
         return _finding("low_airflow", REFUSE, signs, ("superheat", "suction", "split"))
+    if signs.split == HIGH and (signs.superheat == HIGH or signs.subcooling == LOW):
+        return _finding("airflow_first", REFUSE, signs, ("split", "superheat", "subcooling"))
     if signs.superheat == HIGH:
         return _high_superheat(signs, valve, maker_subcooling)
     if signs.superheat == LOW:

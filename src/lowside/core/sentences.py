@@ -141,6 +141,10 @@ SENTENCES: dict[str, str] = {
         "Looks like too little indoor air, not charge: {signs}. Check filter, blower, coil and "
         "registers."
     ),
+    "airflow_first": (
+        "Too little indoor air to judge the charge by: {signs}. Missing charge alone cools the air "
+        "less, not more. Check filter, blower, coil and registers first."
+    ),
     "low_outdoor_airflow": (
         "Looks like too little outdoor air, not charge: {signs}. Check the outdoor coil for dirt, "
         "the fan and anything that blocks or recirculates its air."
