@@ -110,7 +110,7 @@ def test_back_and_save_again_with_other_values_asks_first_and_keeps_them(site: S
     [
         {"Origin": "https://evil.example"},
         {"Origin": "null"},
-        {"Origin": "http://testserver.evil.example"},
+        {"Origin": "http://localhost.evil.example"},
         {"Sec-Fetch-Site": "cross-site"},
         {"Sec-Fetch-Site": "same-site"},
     ],
@@ -131,7 +131,7 @@ def test_a_form_of_another_site_writes_nothing(site: Site, headers: dict[str, st
     "headers",
     [
         {},
-        {"Origin": "http://testserver", "Sec-Fetch-Site": "same-origin"},
+        {"Origin": "http://localhost", "Sec-Fetch-Site": "same-origin"},
         {"Sec-Fetch-Site": "none"},
     ],
 )

@@ -156,7 +156,7 @@ class Site:
 
         async def exchange() -> Response:
             transport = ASGITransport(self.app)
-            async with AsyncClient(transport=transport, base_url="http://testserver") as client:
+            async with AsyncClient(transport=transport, base_url="http://localhost") as client:
                 return await client.request(
                     method, path, content=content, headers=headers, data=data
                 )
@@ -216,7 +216,7 @@ class Site:
 
 @contextmanager
 def open_site(data: Path, handbook: Handbook) -> Iterator[Site]:
-    """The application on the store at `data`, as a browser at http://testserver sees it."""
+    """The application on the store at `data`, as a browser at http://localhost sees it."""
     data.mkdir(parents=True, exist_ok=True)
     store = Store.open(data, outline)
     app = create_app(store, handbook, DEVICE)

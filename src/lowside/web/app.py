@@ -3,7 +3,6 @@
 from collections.abc import AsyncIterator, Awaitable, Callable
 from contextlib import asynccontextmanager
 from pathlib import Path
-from urllib.parse import urlsplit
 
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
@@ -13,10 +12,15 @@ from starlette.staticfiles import StaticFiles
 
 from lowside.core.handbook import Handbook
 from lowside.store import Store, StoreError
-from lowside.web import field, office, offline, sync
+from lowside.web import field, office, offline, people_pages, sign_in, sync, trust
+from lowside.web.access import Gate, is_foreign
 from lowside.web.clock import Clock
 from lowside.web.desk import Desk, NotStoredError
+from lowside.web.pairing import Pairing
+from lowside.web.people import PeopleError
 from lowside.web.rendering import STATIC, render
+from lowside.web.secret_file import SecretError
+from lowside.web.trust import NOT_REACHED, Reach
 
 SECURITY_HEADERS = {
     "Content-Security-Policy": (
@@ -31,7 +35,11 @@ SECURITY_HEADERS = {
 
 
 def create_app(
-    store: Store, handbook: Handbook, device: str, offline_copy: bool = False
+    store: Store,
+    handbook: Handbook,
+    device: str,
+    offline_copy: bool = False,
+    reach: Reach = NOT_REACHED,
 ) -> FastAPI:
     """The web side of one store.
 
@@ -40,6 +48,7 @@ def create_app(
         handbook: what judges readings.
         device: this server's name as a writer of events.
         offline_copy: let phones take one. Without it every tap needs the server.
+        reach: how devices other than this machine reach it.
     """
 
     @asynccontextmanager
@@ -50,7 +59,10 @@ def create_app(
     app = FastAPI(
         title="Lowside", docs_url=None, redoc_url=None, openapi_url=None, lifespan=lifespan
     )
-    app.state.desk = Desk(store, handbook, Clock(), device)
+    clock = Clock()
+    app.state.desk = Desk(store, handbook, clock, device)
+    app.state.pairing = Pairing(store.root, lambda: clock.now().at)
+    app.state.reach = reach
     app.state.offline = offline.Offline(handbook, SECURITY_HEADERS, offline_copy)
 
     @app.get("/health")
@@ -60,12 +72,18 @@ def create_app(
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
     app.include_router(sync.router)
     app.include_router(offline.router)
+    app.include_router(sign_in.router)
+    app.include_router(trust.router)
+    app.include_router(people_pages.router)
     app.include_router(office.router)
     app.include_router(field.router)
     app.add_exception_handler(NotStoredError, _not_stored)
     app.add_exception_handler(StoreError, _not_stored)
+    app.add_exception_handler(PeopleError, _not_stored)
+    app.add_exception_handler(SecretError, _not_stored)
     app.add_exception_handler(HTTPException, _no_page)
     app.add_exception_handler(RequestValidationError, _no_page)
+    app.add_middleware(Gate, pairing=app.state.pairing)
     app.middleware("http")(_same_origin_posts)
     app.middleware("http")(_with_headers)
     return app
@@ -86,12 +104,8 @@ async def _same_origin_posts(
     request: Request, call_next: Callable[[Request], Awaitable[Response]]
 ) -> Response:
     """A form of another site must not write here: browsers say where a POST comes from."""
-    if request.method not in ("GET", "HEAD"):
-        origin = request.headers.get("origin")
-        site = request.headers.get("sec-fetch-site", "same-origin")
-        foreign = origin is not None and urlsplit(origin).netloc != request.headers.get("host")
-        if foreign or site not in ("same-origin", "none"):
-            return PlainTextResponse("This form was not sent from Lowside’s own page.", 403)
+    if request.method not in ("GET", "HEAD") and is_foreign(request):
+        return PlainTextResponse("This form was not sent from Lowside’s own page.", 403)
     return await call_next(request)
 
 
