@@ -109,6 +109,26 @@ def exactly(value: Any) -> Any:
     return json.loads(json.dumps(dump(value)))
 
 
+def differences(ours: Any, theirs: Any, where: str = "") -> Iterator[str]:
+    """Where two dumps differ: a path, Python's value, JavaScript's."""
+    if isinstance(ours, dict) and isinstance(theirs, dict) and ours.keys() == theirs.keys():
+        for key in ours:
+            yield from differences(ours[key], theirs[key], f"{where}/{key}")
+    elif isinstance(ours, list) and isinstance(theirs, list) and len(ours) == len(theirs):
+        for i, (one, other) in enumerate(zip(ours, theirs, strict=True)):
+            named = isinstance(one, list) and len(one) == 2 and isinstance(one[0], str)
+            yield from differences(one, other, f"{where}/{one[0] if named else i}")
+    elif ours != theirs:
+        yield f"{where}: Python {str(ours)[:200]}, JavaScript {str(theirs)[:200]}"
+
+
+def assert_same(theirs: Any, ours: Any) -> None:
+    """`theirs` from Node against `ours` as Python has it, to the last bit."""
+    wanted = exactly(ours)
+    if theirs != wanted:
+        pytest.fail("\n".join(list(differences(wanted, theirs))[:8]))
+
+
 def bits(value: float) -> str:
     """A double's 64 bits as hex digits."""
     return struct.pack(">d", value).hex()

@@ -1,11 +1,14 @@
 """Whole sessions for the twin: valid, absurd, conflicting, struck out, corrected, two devices.
 
-Most draws make sense together (a reading near its saturation, a scale that falls as shots go in),
-so that every verdict comes up; the rest is what a thumb, a dead scale or a second phone makes of it.
+Most of what is typed makes sense together (a reading of a running unit, a scale that falls as shots
+go in), so that every verdict comes up; the rest is what a thumb, a dead scale or a second phone
+makes of it. Hypothesis draws which entries there are and a seed for each: drawing every digit would
+take longer than folding them, and a session still shrinks entry by entry.
 """
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from random import Random
 from typing import Any
 
 from hypothesis import strategies as st
@@ -23,7 +26,8 @@ from lowside.core.forms import (
     Form,
 )
 from lowside.core.handbook import Handbook
-from lowside.core.saturation import OutOfRange, bubble_temperature, dew_temperature
+from lowside.core.saturation import OutOfRange, bubble_pressure, dew_pressure
+from lowside.core.system import BY_CHART, BY_SUBCOOLING, BY_SUPERHEAT, FIXED
 from lowside.core.units import QUANTITIES, show
 
 SID = "01JTWIN0000000000000SESS01"
@@ -32,6 +36,7 @@ ODD_DEVICES = (*DEVICES, "phone\uff5e", "phone\U0001f527", "")
 """U+FF5E sorts before the wrench by code point and after it by UTF-16 unit."""
 FRESH = "01JTWIN0000000000000FRESH0"
 NOON = 1_764_072_000_000
+ATMOSPHERE_PA = 101325.0
 
 ODD_NUMBERS = (
     *("0", "-0", "-1", "−5", "+5", ".5", "5.", ",5", "1,234", "0,125", "1e5", "0x10", "nan"),
@@ -45,7 +50,7 @@ ODD_TEXTS = (
 KINDS_OF_NOBODY = ("weather.seen", "reading", "", "toString", "__proto__")
 
 USUAL: dict[str, tuple[float, float]] = {
-    "elevation": (-600.0, 4600.0),
+    "elevation": (0.0, 1500.0),
     "capacity": (3000.0, 20000.0),
     "nameplate_charge": (1.0, 8.0),
     "line_length": (0.0, 50.0),
@@ -77,12 +82,18 @@ USUAL: dict[str, tuple[float, float]] = {
 """Range [SI] of what is usually typed into each field."""
 
 
+SEEDS = st.integers(0, 2**32 - 1)
+
+
 @dataclass
 class _Drawn:
     """A session being made up."""
 
     draw: Callable[[st.SearchStrategy[Any]], Any]
     handbook: Handbook
+    random: Random = field(default_factory=Random)
+    texts: tuple[str, ...] = ODD_TEXTS
+    metering: str = ""
     events: list[Event] = field(default_factory=list)
     at: int = NOON
     mono: int = 1000
@@ -91,13 +102,15 @@ class _Drawn:
     scale_kg: float = 20.0
     seqs: dict[str, int] = field(default_factory=dict)
 
+    def begin(self) -> None:
+        """The next entry: a seed of its own, so that dropping one leaves the others alone."""
+        self.random = Random(self.draw(SEEDS))
+
     def whole(self, low: int, high: int) -> int:
-        drawn: int = self.draw(st.integers(low, high))
-        return drawn
+        return self.random.randint(low, high)
 
     def one_in(self, n: int) -> bool:
-        """True once in `n`; shrinks to no, so that what Hypothesis shows is plain."""
-        return self.whole(1, n) == n
+        return self.random.randrange(n) == 0
 
     def pick(self, choices: Any) -> Any:
         return choices[self.whole(0, len(choices) - 1)]
@@ -176,31 +189,50 @@ class _Drawn:
         elif one.kind == REFRIGERANT:
             data[one.name] = "R-999" if self.one_in(25) else self.refrigerant
         elif self.one_in(6):
-            data[one.name] = self.pick(ODD_TEXTS) if self.one_in(2) else self.draw(st.text())
+            data[one.name] = self.pick(self.texts)
         else:
             data[one.name] = self.pick(("Bakery", "AC-2 roof", "Kim", "Old valve, new coil"))
 
     def reading(self) -> dict[str, str]:
+        """A set of readings: two of three belong to a running unit, a third is anything."""
         data: dict[str, str] = {}
         si = {one.name: self.between(*USUAL[one.name]) for one in READING_FIELDS}
-        table = self.handbook.tables[self.refrigerant]
-        atmosphere = 101325.0
-        dew = dew_temperature(table, si["suction_pressure"] + atmosphere)
-        bubble = bubble_temperature(table, si["liquid_pressure"] + atmosphere)
-        if not isinstance(dew, OutOfRange) and not self.one_in(8):
-            si["suction_line"] = dew + self.between(-1.0, 22.0)
-        if not isinstance(bubble, OutOfRange) and not self.one_in(8):
-            si["liquid_line"] = bubble - self.between(-1.0, 16.0)
+        if not self.one_in(3):
+            si |= self.of_a_running_unit()
         for one in READING_FIELDS:
             asked = one.name.split("_", maxsplit=1)[0] in ("suction", "liquid")
-            if not self.one_in(12 if asked else 4):
+            if not self.one_in(15 if asked else 6):
                 self.number(one.name, one.quantity, si[one.name], data)
         return data
 
+    def of_a_running_unit(self) -> dict[str, float]:
+        """Air, saturation and lines that can be seen together."""
+        table = self.handbook.tables[self.refrigerant]
+        outdoor = self.between(286.0, 316.0)
+        indoor = self.between(294.0, 300.0)
+        dew = indoor - self.between(10.0, 28.0)
+        bubble = outdoor + self.between(4.0, 22.0)
+        si = {
+            "outdoor_dry_bulb": outdoor,
+            "return_dry_bulb": indoor,
+            "return_wet_bulb": indoor - self.between(2.0, 9.0),
+            "supply_dry_bulb": indoor - self.between(6.0, 14.0),
+            "suction_line": dew + self.between(-0.5, 16.0),
+            "liquid_line": bubble - self.between(-0.5, 11.0),
+        }
+        suction = dew_pressure(table, dew)
+        liquid = bubble_pressure(table, bubble)
+        if not isinstance(suction, OutOfRange) and not isinstance(liquid, OutOfRange):
+            si["suction_pressure"] = suction - ATMOSPHERE_PA
+            si["liquid_pressure"] = liquid - ATMOSPHERE_PA
+        return si
+
     def take(self) -> None:
+        self.begin()
         self.add(self.pick(("reading.taken", "reading.taken", "reading.final")), self.reading())
 
     def shot(self) -> None:
+        self.begin()
         data: dict[str, str] = {}
         if self.one_in(3):
             self.number("scale_before", "mass", max(self.scale_kg, 0.0), data)
@@ -215,6 +247,7 @@ class _Drawn:
 
     def correct(self) -> None:
         """Strike out or amend an entry that exists, or one that does not."""
+        self.begin()
         target = self.pick(self.events)
         eid = "01JTWIN000000000000NOWHERE" if self.one_in(8) else target.eid
         if self.one_in(2) or target.kind not in FORM_OF_KIND:
@@ -223,8 +256,14 @@ class _Drawn:
             self.add("event.amended", {"target": eid, **self.fill(FORM_OF_KIND[target.kind])})
 
     def by_form(self, name: str) -> None:
+        self.begin()
         form = FORMS[name]
         data = self.fill(form)
+        if name == "unit":
+            self.metering = data.get("metering", "")
+        if name == "target" and not self.one_in(4):
+            by_hand = (BY_SUPERHEAT, BY_CHART)
+            data["method"] = self.pick(by_hand) if self.metering == FIXED else BY_SUBCOOLING
         if self.one_in(2):
             data["step"] = self.pick(_steps(self.handbook))
         self.add(form.kind, data)
@@ -232,7 +271,7 @@ class _Drawn:
 
 def _steps(handbook: Handbook) -> tuple[str, ...]:
     procedure = next(iter(handbook.procedures.values()))
-    return (*[step.id for step in procedure.steps], "no-such-step")
+    return (*(step.id for step in procedure.steps), "no-such-step")
 
 
 def _usual_unit(quantity: str) -> str:
@@ -248,12 +287,18 @@ def _type_pounds(name: str, si: float, data: dict[str, str], one_box: bool) -> N
         del data[name + "_oz"]
 
 
+FIRST = ("job", "unit", "target", "preconditions", "cylinder", "start_weight", "tare")
+LAST = ("final_reading", "end_weight", "reconcile", "record")
+OFTEN = ("shot", "shot", "shot", "read", "read", "correct", "done", "unknown", *FORMS)
+
+
 @st.composite
 def sessions(draw: Any, handbook: Handbook) -> list[Event]:
     """The events of one session, in the order they reach the fold."""
-    made = _Drawn(draw, handbook)
+    made = _Drawn(draw, handbook, texts=(*ODD_TEXTS, *draw(st.lists(st.text(), max_size=2))))
+    made.begin()
     made.refrigerant = made.pick(("R-410A", "R-410A", *handbook.tables))
-    procedure = next(iter(handbook.procedures))
+    procedure = made.pick(tuple(handbook.procedures))
     if not made.one_in(30):
         data = {"procedure": procedure, "tables": handbook.version, "rules": "1"}
         if made.one_in(10):
@@ -261,41 +306,36 @@ def sessions(draw: Any, handbook: Handbook) -> list[Event]:
         made.add("session.started", data)
     if made.one_in(4):
         made.by_form("units")
-    for name in ("job", "unit", "target", "preconditions", "cylinder", "start_weight", "tare"):
-        for _ in range(made.pick((1, 1, 1, 1, 1, 0, 2))):
+    for name in FIRST:
+        for _ in range(made.pick((1,) * 12 + (0, 2))):
             made.by_form(name)
     for _ in range(made.whole(0, 2)):
         made.take()
     if not made.one_in(5):
         made.by_form("decide")
-    for _ in range(made.whole(0, 5)):
-        _something(made)
-    if made.one_in(2):
-        for name in ("final_reading", "end_weight", "reconcile", "record"):
-            if not made.one_in(4):
-                made.by_form(name)
-    if made.one_in(3):
+    for what in draw(st.lists(st.sampled_from(OFTEN), max_size=6)):
+        _something(made, what)
+    for name in LAST if draw(st.booleans()) else ():
+        if not made.one_in(5):
+            made.by_form(name)
+    if draw(st.integers(0, 2)) == 2 and made.events:
         made.correct()
-    if made.one_in(6):
+    if draw(st.integers(0, 5)) == 5:
         made.events.reverse()
     return made.events
 
 
-def _something(made: _Drawn) -> None:
-    what = made.whole(0, 9)
-    if what <= 2:
+def _something(made: _Drawn, what: str) -> None:
+    if what == "shot":
         made.shot()
-    elif what <= 4:
+    elif what == "read":
         made.take()
-    elif what == 5 and made.events:
+    elif what == "correct" and made.events:
         made.correct()
-    elif what == 6:
-        made.by_form(made.pick(("note", "system_stopped", "system_started")))
-    elif what == 7:
-        made.by_form("done")
-    elif what == 8:
-        made.by_form(made.pick(tuple(FORMS)))
+    elif what in FORMS:
+        made.by_form(what)
     else:
+        made.begin()
         made.add(made.pick(KINDS_OF_NOBODY), {"10": "b", "9": "a", "step": "baseline"})
 
 
@@ -317,6 +357,7 @@ def addresses(draw: Any, handbook: Handbook, events: list[Event]) -> Address:
 def posts(draw: Any, handbook: Handbook, events: list[Event]) -> tuple[Address, dict[str, str]]:
     """Where a form is posted and what it sends."""
     made = _Drawn(draw, handbook)
+    made.begin()
     made.refrigerant = made.pick(("R-410A", *handbook.tables))
     known = [event for event in events if event.kind in FORM_OF_KIND]
     if known and made.one_in(4):

@@ -353,7 +353,8 @@ function _shot(state, outlook, left, why) {
     amount = most;
     reasons.push(words_of_advice.liquid_limit(state, most));
   }
-  amount = _whole_steps(amount, _step(state));
+  const lag = outlook.flow.fastest_kg_s * feeding.LAG_S;
+  amount = _whole_steps(max(amount - lag, LEAST_SHOT_KG), _step(state));
   const seconds = amount / outlook.flow.rate_kg_s;
   reasons.push(words_of_advice.missing(state, outlook));
   reasons.push(words_of_advice.flow(state, outlook.flow));

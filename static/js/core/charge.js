@@ -295,14 +295,13 @@ function _by_target(target, value_k) {
   return above ? OVER : ADD;
 }
 
-/** @param {string} verdict @param {Target} target @param {number} value_k */
+/** The verdict by the target; target and tolerance are facts of the target's own basis.
+ * @param {string} verdict @param {Target} target @param {number} value_k */
 function _target_finding(verdict, target, value_k) {
-  const gap = Math.abs(value_k - target.value_k);
   return new Finding(verdict + "_" + target.quantity, verdict === OVER ? REFUSE : SHOWS, [
     new Fact("value", "temperature_difference", value_k),
-    new Fact("gap", "temperature_difference", gap),
-    new Fact("target", "temperature_difference", target.value_k),
-    new Fact("tolerance", "temperature_difference", target.tolerance_k),
+    new Fact("gap", "temperature_difference", Math.abs(value_k - target.value_k)),
+    ...target.basis.facts,
   ]);
 }
 

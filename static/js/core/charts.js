@@ -72,7 +72,7 @@ export function look_up(chart, row_k, column_k) {
   const j = segment(columns, column_k);
   const u = _share(rows, row_k, i);
   const v = _share(columns, column_k, j);
-  if (u < 0.0 || u > 1.0 || v < 0.0 || v > 1.0) {
+  if (!(0.0 <= u && u <= 1.0 && 0.0 <= v && v <= 1.0)) {
     return new NoValue(OUTSIDE);
   }
   let total = 0.0;

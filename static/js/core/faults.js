@@ -256,7 +256,7 @@ function _high_superheat(signs, valve, maker_subcooling) {
   if (signs.subcooling_k >= TELLING_SUBCOOLING_K) {
     return _with_normal("restriction_possible", WARN, signs);
   }
-  return null;
+  return valve ? _finding("valve_superheat_high", WARN, signs, ["superheat"]) : null;
 }
 
 /** @param {Signs} signs @param {boolean} valve */
@@ -276,48 +276,40 @@ function _low_superheat(signs, valve) {
 /** The finding with those of `which` that do not stand normal.
  * @param {string} code @param {string} grade @param {Signs} signs @param {string[]} which */
 function _finding(code, grade, signs, which) {
-  const shown = _facts(signs, which).filter((fact) => ![NORMAL, NOT_KNOWN].includes(fact.text));
-  return new Finding(code, grade, [], shown);
+  return new Finding(code, grade, [], _signs(signs, which, [LOW, HIGH]));
 }
 
 /** A finding in which subcooling that stands normal is part of the story.
  * @param {string} code @param {string} grade @param {Signs} signs */
 function _with_normal(code, grade, signs) {
-  const shown = _facts(signs, ["superheat", "subcooling"]).filter(
-    (fact) => fact.text !== NOT_KNOWN,
-  );
-  return new Finding(code, grade, [], shown);
+  const which = ["superheat", "subcooling"];
+  return new Finding(code, grade, [], _signs(signs, which, [LOW, NORMAL, HIGH]));
 }
 
-/** @param {Signs} signs @param {string[]} which */
-function _facts(signs, which) {
+/** Those of `which` that stand in one of `stands`, as the sentence names them.
+ * @param {Signs} signs @param {string[]} which @param {string[]} stands */
+function _signs(signs, which, stands) {
   /** @type {Fact[]} */
   const found = [];
   for (const name of which) {
-    if (name === "superheat") {
-      found.push(
-        new Fact("superheat", "temperature_difference", signs.superheat_k, signs.superheat),
-      );
-    } else if (name === "subcooling") {
-      found.push(
-        new Fact("subcooling", "temperature_difference", signs.subcooling_k, signs.subcooling),
-      );
-    } else if (name === "suction") {
+    if (name === "superheat" && stands.includes(signs.superheat)) {
+      found.push(_difference("superheat", signs.superheat_k, signs.superheat));
+    } else if (name === "subcooling" && stands.includes(signs.subcooling)) {
+      found.push(_difference("subcooling", signs.subcooling_k, signs.subcooling));
+    } else if (name === "suction" && stands.includes(signs.suction)) {
       found.push(new Fact("low-side saturation", "temperature", signs.dew_k, signs.suction));
-    } else if (name === "head") {
+    } else if (name === "head" && stands.includes(signs.head)) {
       found.push(
-        new Fact(
-          "condensing above outdoor air",
-          "temperature_difference",
-          signs.above_outdoor_k,
-          signs.head,
-        ),
+        _difference("condensing above outdoor air", signs.above_outdoor_k, signs.head),
       );
-    } else if (name === "split") {
-      found.push(
-        new Fact("air temperature drop", "temperature_difference", signs.split_k, signs.split),
-      );
+    } else if (name === "split" && stands.includes(signs.split)) {
+      found.push(_difference("air temperature drop", signs.split_k, signs.split));
     }
   }
   return found;
+}
+
+/** @param {string} name @param {number} value_k @param {string} stands */
+function _difference(name, value_k, stands) {
+  return new Fact(name, "temperature_difference", value_k, stands);
 }

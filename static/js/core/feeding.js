@@ -6,7 +6,7 @@ import { TON_W } from "./units.js";
 /** @typedef {import("./state.js").Shot} Shot */
 /** @typedef {import("./system.js").System} System */
 
-export const FIRST_RATE_KG_S = 0.012;
+export const FIRST_RATE_KG_S = 0.01;
 
 export const SAFE_SUPERHEAT_K = 2.0;
 
@@ -44,7 +44,11 @@ export const BOILS = new Map([
 ]);
 export const BOILS_LEAST = 1.3e-8;
 
-export const HELD_KG_PER_W = 0.015 / TON_W;
+export const HELD_KG_PER_W = 0.018 / TON_W;
+
+export const FLASHES = 0.09;
+
+export const LAG_S = 2.0;
 
 export const LEAST_EXCESS = 0.15;
 
@@ -111,7 +115,8 @@ export function boil_rate(suction) {
     return 0.0;
   }
   const boils = BOILS.get(suction.refrigerant) ?? BOILS_LEAST;
-  return suction.capacity_w * boils * (suction.superheat_k - SAFE_SUPERHEAT_K);
+  const boiled = suction.capacity_w * boils * (suction.superheat_k - SAFE_SUPERHEAT_K);
+  return boiled / (1.0 - FLASHES);
 }
 
 /** Liquid [kg] that may lie in the suction line for a moment. @param {Suction} suction */
@@ -123,7 +128,7 @@ export function held_kg(suction) {
  * @param {Suction} suction @param {Flow} flow */
 export function most_in_one_opening(suction, flow) {
   const left = max(1.0 - boil_rate(suction) / flow.fastest_kg_s, LEAST_EXCESS);
-  return held_kg(suction) / left;
+  return held_kg(suction) / (1.0 - FLASHES) / left;
 }
 
 /** Pause [s] until what lies in the suction line has boiled. @param {Suction} suction */

@@ -4,9 +4,12 @@ import * as feeding from "./feeding.js";
 import { Unknown } from "./findings.js";
 import { last, max } from "./python.js";
 import {
+  BIAS_K,
+  BIAS_REACH,
+  BIAS_SIDE,
   Observation,
+  SETTLING_S,
   Subject,
-  gap_at,
   learn,
   missing_with_bias,
   quantile,
@@ -87,10 +90,11 @@ export function outlook_of(state, basis) {
     return null;
   }
   const subject = _subject(state.system, basis, target, step);
-  const guesses = learn(subject, observations);
-  if (guesses.length === 0) {
+  const learned = learn(subject, observations);
+  if (learned === null) {
     return null;
   }
+  const guesses = learned.guesses;
   const missing = missing_with_bias(guesses);
   const full = subject.full_charge_kg;
   const middle = quantile(missing, 0.5);
@@ -99,7 +103,7 @@ export function outlook_of(state, basis) {
     0.5,
   );
   const settling = quantile(
-    guesses.map((g) => [g.settling_s, g.weight]),
+    SETTLING_S.map((settling, k) => [settling, learned.settling[k]]),
     0.6,
   );
   const superheat = basis.assessment.superheat_k;
@@ -266,13 +270,21 @@ function _safe(subject, guesses, middle) {
   return safe > 0.0 ? safe : 0.0;
 }
 
-/** @param {Subject} subject @param {readonly Guess[]} guesses */
+/** How likely the true settled value is within tolerance, instruments' offset included.
+ * @param {Subject} subject @param {readonly Guess[]} guesses */
 function _within(subject, guesses) {
   let total = 0.0;
+  const off = BIAS_REACH * BIAS_K;
   for (const guess of guesses) {
-    const gap = gap_at(guess.missing, guess.slope_k, guess.ceiling_k, guess.bend, subject);
+    const gap = guess.slope_k * guess.missing;
     if (Math.abs(gap) <= subject.tolerance_k) {
-      total = total + guess.weight;
+      total = total + guess.weight * (1.0 - 2.0 * BIAS_SIDE);
+    }
+    if (Math.abs(gap + off) <= subject.tolerance_k) {
+      total = total + guess.weight * BIAS_SIDE;
+    }
+    if (Math.abs(gap - off) <= subject.tolerance_k) {
+      total = total + guess.weight * BIAS_SIDE;
     }
   }
   return total;

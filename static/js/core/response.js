@@ -18,13 +18,15 @@ export const SUPERHEAT_CEILINGS = [0.7, 1.0, 1.6, 4.0];
 export const SETTLING_S = [70.0, 140.0, 280.0];
 export const SETTLING_WEIGHTS = [0.35, 0.4, 0.25];
 
-export const MISSING_FLAT = 0.45;
-export const MISSING_MOST = 0.7;
+export const MISSING_FLAT = 0.42;
+export const MISSING_MOST = 0.6;
 
 export const NODES = 26;
 
-export const NOISE_K = 0.4;
-export const BIAS_K = 0.45;
+export const NOISE_K = 0.33;
+export const BIAS_K = 0.36;
+export const BIAS_REACH = 1.2;
+export const BIAS_SIDE = 0.3;
 export const SHAPE_SHARE = 0.06;
 
 export const STARVED_SLOPES_K = [25.0, 220.0];
@@ -75,71 +77,88 @@ export class Subject {
   }
 }
 
-/** One guess and its weight; weights of all sum to 1. */
+/** A pair of missing charge and steepness; the weights of all pairs sum to 1. */
 export class Guess {
-  /** @param {number} weight @param {number} missing @param {number} slope_k
-   * @param {number} settling_s @param {number} ceiling_k @param {number} bend */
-  constructor(weight, missing, slope_k, settling_s, ceiling_k, bend) {
+  /** @param {number} weight @param {number} missing @param {number} slope_k */
+  constructor(weight, missing, slope_k) {
     this.weight = weight;
     this.missing = missing;
     this.slope_k = slope_k;
-    this.settling_s = settling_s;
-    this.ceiling_k = ceiling_k;
-    this.bend = bend;
   }
 }
 
-/** Every guess with its weight after the readings.
- * @param {Subject} subject @param {readonly Observation[]} observations @returns {Guess[]} */
+/** What the readings leave believable. */
+export class Learned {
+  /** @param {Guess[]} guesses @param {number[]} settling */
+  constructor(guesses, settling) {
+    this.guesses = guesses;
+    this.settling = settling;
+  }
+}
+
+/** Every guess with its weight after the readings; `null` when none explains them.
+ * @param {Subject} subject @param {readonly Observation[]} observations
+ * @returns {Learned | null} */
 export function learn(subject, observations) {
-  const newest = last(observations);
+  const count = observations.length;
+  const newest = observations[count - 1];
   const added = observations.map((o) => (newest.added_kg - o.added_kg) / subject.full_charge_kg);
-  const noise = observations.map((o) => _variance(o));
+  const gaps = observations.map((o) => o.gap_k);
   const before = _charge_before(observations);
   const decays = SETTLING_S.map((settling) => _decays(observations, settling));
   const [ladder, prior] = _slopes(subject);
   const [lowest, highest] = _range_of_missing(subject, newest, ladder, added[0]);
   const width = (highest - lowest) / (NODES - 1);
+  const shapes = _shapes(subject);
   /** @type {Guess[]} */
   const guesses = [];
+  const settling = SETTLING_S.map(() => 0.0);
   let total = 0.0;
   for (const [rung, slope] of ladder.entries()) {
     const slope_weight = prior[rung];
-    for (const [ceiling, bend] of _shapes(subject)) {
-      const scale = _weighing_error(subject, slope);
-      const onset = _onset(subject, slope, ceiling, bend);
-      for (let node = 0; node < NODES; node += 1) {
-        const missing = lowest + width * node;
-        let believed = slope_weight * _first_missing_weight(missing + added[0]);
-        if (believed <= 0.0) {
-          continue;
-        }
-        const settled = added.map((a) => gap_at(missing + a, slope, ceiling, bend, subject));
+    const weighing = _weighing_error(subject, slope);
+    const spreads = observations.map((o) => 5.0 * (_variance(o) + weighing));
+    const onsets = shapes.map(([ceiling, bend]) => _onset(subject, slope, ceiling, bend));
+    for (let node = 0; node < NODES; node += 1) {
+      const missing = lowest + width * node;
+      const first = slope_weight * _first_missing_weight(missing + added[0]);
+      if (first <= 0.0) {
+        continue;
+      }
+      let pair = 0.0;
+      for (let j = 0; j < shapes.length; j += 1) {
+        let believed = first;
         if (newest.valve_superheat_k !== null) {
-          believed = believed * _starving(subject, newest.valve_superheat_k, missing - onset);
+          const beyond = missing - onsets[j];
+          believed = believed * _starving(subject, newest.valve_superheat_k, beyond);
         }
+        const [ceiling, bend] = shapes[j];
+        const settled = added.map((a) => gap_at(missing + a, slope, ceiling, bend, subject));
         for (let k = 0; k < SETTLING_S.length; k += 1) {
           let weight = believed * SETTLING_WEIGHTS[k];
-          for (let i = 0; i < observations.length; i += 1) {
-            let seen = settled[i];
+          const decay_k = decays[k];
+          for (let i = 0; i < count; i += 1) {
+            let off = gaps[i] - settled[i];
             if (before[i] >= 0) {
-              seen = seen + (settled[before[i]] - seen) * decays[k][i];
+              off = off - (settled[before[i]] - settled[i]) * decay_k[i];
             }
-            const off = observations[i].gap_k - seen;
-            const q = 1.0 + (off * off) / (noise[i] + scale) / 5.0;
+            const q = 1.0 + (off * off) / spreads[i];
             weight = weight / (q * q * q);
           }
-          total = total + weight;
-          guesses.push(new Guess(weight, missing, slope, SETTLING_S[k], ceiling, bend));
+          settling[k] = settling[k] + weight;
+          pair = pair + weight;
         }
       }
+      total = total + pair;
+      guesses.push(new Guess(pair, missing, slope));
     }
   }
   if (total <= 0.0) {
-    return [];
+    return null;
   }
-  return guesses.map(
-    (g) => new Guess(g.weight / total, g.missing, g.slope_k, g.settling_s, g.ceiling_k, g.bend),
+  return new Learned(
+    guesses.map((g) => new Guess(g.weight / total, g.missing, g.slope_k)),
+    settling.map((weight) => weight / total),
   );
 }
 
@@ -207,10 +226,10 @@ export function missing_with_bias(guesses) {
   /** @type {[number, number][]} */
   const found = [];
   for (const guess of guesses) {
-    const spread = BIAS_K / guess.slope_k;
-    found.push([guess.missing - 1.2 * spread, guess.weight * 0.3]);
-    found.push([guess.missing, guess.weight * 0.4]);
-    found.push([guess.missing + 1.2 * spread, guess.weight * 0.3]);
+    const spread = (BIAS_REACH * BIAS_K) / guess.slope_k;
+    found.push([guess.missing - spread, guess.weight * BIAS_SIDE]);
+    found.push([guess.missing, guess.weight * (1.0 - 2.0 * BIAS_SIDE)]);
+    found.push([guess.missing + spread, guess.weight * BIAS_SIDE]);
   }
   return found;
 }

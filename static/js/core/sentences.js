@@ -170,6 +170,11 @@ export const SENTENCES = new Map([
       "and registers.",
   ],
   [
+    "airflow_first",
+    "Too little indoor air to judge the charge by: {signs}. Missing charge alone cools " +
+      "the air less, not more. Check filter, blower, coil and registers first.",
+  ],
+  [
     "low_outdoor_airflow",
     "Looks like too little outdoor air, not charge: {signs}. Check the outdoor coil for " +
       "dirt, the fan and anything that blocks or recirculates its air.",
@@ -212,8 +217,8 @@ export const SENTENCES = new Map([
   ],
   [
     "valve_superheat_high",
-    "The expansion valve starves the coil: {signs}. Read the liquid side too: low " +
-      "subcooling means charge, normal subcooling a restriction or the valve.",
+    "The expansion valve starves the coil: {signs}. Read the liquid side too and check it " +
+      "against the maker’s subcooling: low means charge, normal a restriction or the valve.",
   ],
   [
     "subcooling_needed",
