@@ -10,6 +10,7 @@ from lowside.core.handbook import Handbook
 from lowside.core.page_facts import fact, finding_context, finding_contexts, left_kg
 from lowside.core.page_figures import figures_of
 from lowside.core.page_forms import Attempt, full_form, nth_eid, small_form
+from lowside.core.page_parts import STOP_FORM
 from lowside.core.procedure import Step
 from lowside.core.state import (
     Shot,
@@ -99,12 +100,19 @@ def _advice(state: State, advice: Advice, running: Shot | None) -> dict[str, Any
                 + _small(state, advice.amount_kg)
                 + ", whichever comes first."
             )
-        return {"action": "open", "word": "Valve is open", "how": how, "reasons": []}
+        return {
+            "action": "open",
+            "word": "Valve is open",
+            "how": how,
+            "reason": "",
+            "more": list(advice.reasons),
+        }
     return {
         "action": advice.action,
         "word": WORDS[advice.action],
         "how": _how(state, advice),
-        "reasons": list(advice.reasons),
+        "reason": advice.reasons[0] if state.running else "",
+        "more": list(advice.reasons[1:]) if state.running else [],
     }
 
 
@@ -142,7 +150,8 @@ def _clock(
         }
     closed = state.shots[-1].closed if state.shots else None
     latest = latest_reading(state)
-    if closed is None or (latest is not None and latest.shots_before == len(state.shots)):
+    read_since = latest is not None and latest.shots_before == len(state.shots)
+    if closed is None or (read_since and advice.action != WAIT):
         return None
     seconds = elapsed(closed, now).seconds
     wait = advice.wait_s if advice.wait_s is not None else 0.0
@@ -232,7 +241,7 @@ def _finish(
 ) -> dict[str, Any] | None:
     if state.closed is not None or running is not None or step.id in state.done:
         return None
-    if advice.action in CLOSING:
+    if advice.action in CLOSING and state.running:
         return None
     return small_form(
         state.sid, "done", nth_eid(fresh, FINISH_FORM), step.id, button="Stop adding, close out"
@@ -257,6 +266,9 @@ def _thumb(
         "close_out": None,
     }
     if state.closed is not None or running is not None:
+        return thumb
+    if not state.running:
+        thumb["close_out"] = small_form(state.sid, "system_started", nth_eid(fresh, STOP_FORM))
         return thumb
     thumb["reading"] = addresses.form(state.sid, "reading")
     if advice.action in CLOSING and step.id not in state.done:

@@ -93,7 +93,7 @@ def full_form(
         known = tried.typed
     elif form_name not in ONE_AT_A_TIME:
         standing = _standing(state, form.kind)
-        known = standing if standing is not None else {}
+        known = standing if standing is not None else _in_use(state, form_name)
         suggest = standing is None
     context = filled(state, handbook, form_name, form.fields, known, suggest, tried)
     context["action"] = addresses.form(state.sid, form_name)
@@ -133,6 +133,19 @@ def filled(
         "more": more,
         "more_label": MORE_LABELS.get(_family(form_name), ""),
         "more_open": more_open,
+    }
+
+
+def _in_use(state: State, form_name: str) -> Mapping[str, str]:
+    """What holds although nobody entered it: the units a session starts with."""
+    if form_name != "units":
+        return {}
+    choice = state.units
+    return {
+        "pressure": choice.pressure,
+        "temperature": choice.temperature,
+        "mass": choice.mass,
+        "length": choice.length,
     }
 
 
