@@ -1,0 +1,154 @@
+"""What was typed is not lost: not by a reload, a closed tab, a refusal or a server that is gone."""
+
+import subprocess
+from typing import TYPE_CHECKING
+
+from playwright.sync_api import Page, expect
+
+from lowside.demo import put_demo_sessions
+
+if TYPE_CHECKING:
+    from .conftest import OpenPhone, Server, StartServer
+
+RESTORED = "Not saved yet: this is what you had typed."
+UNSENT = "Nothing was saved; what you typed is still here."
+
+
+def start(page: Page) -> str:
+    """A new session at its first step; its address."""
+    page.goto("/")
+    page.get_by_role("button", name="Start a session").click()
+    page.wait_for_url("**/s/**")
+    expect(page.get_by_role("heading", name="Where you are")).to_be_visible()
+    return page.url
+
+
+def save(page: Page) -> None:
+    page.locator('button[form="step-form"]').click()
+
+
+def type_job(page: Page) -> None:
+    page.get_by_label("Site", exact=True).fill("Larkfield School")
+    page.get_by_label("Unit", exact=True).fill("AC-2")
+    page.get_by_label("Technician").fill("I. Varga")
+
+
+def test_a_reload_keeps_what_was_typed_and_says_it_is_not_saved(phone: Page) -> None:
+    start(phone)
+    type_job(phone)
+    phone.reload()
+    expect(phone.get_by_label("Site", exact=True)).to_have_value("Larkfield School")
+    expect(phone.get_by_text(RESTORED)).to_be_visible()
+
+
+def test_a_closed_tab_keeps_what_was_typed(phone: Page) -> None:
+    url = start(phone)
+    type_job(phone)
+    context = phone.context
+    phone.close()
+    again = context.new_page()
+    again.goto(url)
+    expect(again.get_by_label("Technician")).to_have_value("I. Varga")
+    expect(again.get_by_text(RESTORED)).to_be_visible()
+
+
+def test_a_choice_and_a_folded_field_are_kept_too(phone: Page) -> None:
+    start(phone)
+    type_job(phone)
+    save(phone)
+    expect(phone.get_by_role("heading", name="The unit’s nameplate")).to_be_visible()
+    phone.locator('[name="refrigerant"]').select_option("R-454B")
+    phone.locator('[name="metering"][value="eev"]').check()
+    phone.locator("details.more summary").click()
+    phone.locator('[name="line_length"]').fill("12,5")
+    phone.reload()
+    expect(phone.locator('[name="refrigerant"]')).to_have_value("R-454B")
+    expect(phone.locator('[name="metering"][value="eev"]')).to_be_checked()
+    expect(phone.locator('[name="line_length"]')).to_have_value("12,5")
+    expect(phone.locator('[name="line_length"]')).to_be_visible()
+
+
+def test_a_draft_is_gone_once_it_is_saved(phone: Page) -> None:
+    url = start(phone)
+    type_job(phone)
+    save(phone)
+    expect(phone.get_by_role("heading", name="The unit’s nameplate")).to_be_visible()
+    assert phone.evaluate("Object.keys(localStorage).filter(k => k.startsWith('draft'))") == []
+    phone.goto(url + "/step/job")
+    expect(phone.get_by_label("Site", exact=True)).to_have_value("Larkfield School")
+    expect(phone.get_by_text(RESTORED)).to_have_count(0)
+
+
+def test_a_refused_form_keeps_everything_and_shows_what_is_wrong(phone: Page) -> None:
+    start(phone)
+    phone.get_by_label("Site", exact=True).fill("Larkfield School")
+    phone.get_by_label("Technician").fill("I. Varga")
+    phone.get_by_label("Elevation of the site").fill("5,280")
+    save(phone)
+    problem = phone.locator("#elevation-problem")
+    expect(problem).to_contain_text("can be read two ways")
+    expect(phone.locator("#unit_label-problem")).to_be_in_viewport()
+    expect(phone.get_by_label("Site", exact=True)).to_have_value("Larkfield School")
+    expect(phone.get_by_label("Elevation of the site")).to_have_value("5,280")
+    phone.get_by_label("Unit", exact=True).fill("AC-2")
+    phone.get_by_label("Elevation of the site").fill("5280")
+    save(phone)
+    expect(phone.get_by_role("heading", name="The unit’s nameplate")).to_be_visible()
+
+
+def test_a_server_that_is_gone_is_said_and_nothing_is_lost(
+    start_server: "StartServer", open_phone: "OpenPhone"
+) -> None:
+    server: Server = start_server()
+    page = open_phone(server.url)
+    start(page)
+    type_job(page)
+    server.kill()
+    save(page)
+    expect(page.get_by_text(UNSENT)).to_be_visible()
+    expect(page.get_by_label("Site", exact=True)).to_have_value("Larkfield School")
+    start_server(server.data, server.port)
+    save(page)
+    expect(page.get_by_role("heading", name="The unit’s nameplate")).to_be_visible()
+    listed = subprocess.run(
+        ["cat", *map(str, (server.data / "sessions").rglob("*.jsonl"))],
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    assert listed.stdout.count("job.set") == 1
+
+
+def test_two_taps_on_save_record_one_entry(phone: Page, server: "Server") -> None:
+    start(phone)
+    type_job(phone)
+    phone.locator('button[form="step-form"]').dblclick()
+    expect(phone.get_by_role("heading", name="The unit’s nameplate")).to_be_visible()
+    (path,) = (server.data / "sessions").rglob("*.jsonl")
+    assert path.read_text("utf-8").count("job.set") == 1
+
+
+def test_the_time_of_an_open_shot_runs(
+    start_server: "StartServer", open_phone: "OpenPhone"
+) -> None:
+    page = open_session(start_server, open_phone)
+    page.locator('button[form="shot-form"]').click()
+    clock = page.locator(".clock-open .clock-time")
+    expect(clock).to_have_text("0:02", timeout=10_000)
+    expect(clock).to_have_text("0:04", timeout=10_000)
+    # What the server knows is not younger than what the screen showed.
+    page.reload()
+    expect(clock).not_to_have_text("0:00")
+
+
+def open_session(start_server: "StartServer", open_phone: "OpenPhone") -> Page:
+    """The demo's open session at its charging page, decided to add."""
+    server = start_server()
+    server.stop()
+    put_demo_sessions(server.data)
+    server = start_server(server.data, server.port)
+    page = open_phone(server.url)
+    page.goto("/")
+    page.locator(".slip").first.click()
+    page.wait_for_url("**/s/**")
+    return page
