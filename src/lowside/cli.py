@@ -22,6 +22,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     _add_tables(commands)
     _add_saturation(commands)
     _add_replay(commands)
+    _add_people(commands)
     _add_practice(commands)
     _add_store_commands(commands)
     _add_demo(commands)
@@ -41,13 +42,78 @@ def _add_serve(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") 
         default=False,
         help="let phones take an offline copy",
     )
+    lan = parser.add_argument_group("serving phones (docs/serving-phones.md)")
+    lan.add_argument("--lan", action="store_true", help="serve the network over https")
+    lan.add_argument(
+        "--name",
+        action="append",
+        default=[],
+        help="host name or IP address phones use, again for each; this machine's address otherwise",
+    )
+    lan.add_argument("--lan-port", type=int, default=8443, help="https port")
+    lan.add_argument("--trust-port", type=int, default=8080, help="port of the page about trust")
+    lan.add_argument("--new-authority", action="store_true", help="for new names; trust it anew")
+    lan.add_argument("--proxy-name", help="real name under which a proxy serves this over https")
+    lan.add_argument(
+        "--proxy-listen", default="127.0.0.1:8139", help="where the proxy finds this server"
+    )
+    lan.add_argument(
+        "--proxy-from", action="append", default=[], help="the proxy's IP address, again for each"
+    )
     parser.set_defaults(run=_serve)
 
 
 def _serve(chosen: argparse.Namespace) -> int:
+    from lowside.web.listening import Lan, Proxy  # noqa: PLC0415
     from lowside.web.serving import serve  # noqa: PLC0415  starting other commands stays quick
 
-    return serve(chosen.data, chosen.port, show_qr=not chosen.no_qr, offline_copy=chosen.offline)
+    outside: Lan | Proxy | None = None
+    if chosen.lan and chosen.proxy_name:
+        print("Choose one: --lan or --proxy-name. Phones need one address.", file=sys.stderr)
+        return 2
+    if chosen.lan:
+        outside = Lan(tuple(chosen.name), chosen.lan_port, chosen.trust_port, chosen.new_authority)
+    elif chosen.proxy_name:
+        host, _, number = chosen.proxy_listen.rpartition(":")
+        if host == "" or not number.isascii() or not number.isdigit():
+            print("Give --proxy-listen as HOST:PORT, as 127.0.0.1:8139.", file=sys.stderr)
+            return 2
+        peers = tuple(chosen.proxy_from) or Proxy.peers
+        outside = Proxy(chosen.proxy_name, host.strip("[]"), int(number), peers)
+    return serve(
+        chosen.data,
+        chosen.port,
+        show_qr=not chosen.no_qr,
+        offline_copy=chosen.offline,
+        outside=outside,
+    )
+
+
+def _add_people(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    parser = commands.add_parser("people", help="who may use this server, and their devices")
+    parser.add_argument("--data", type=Path, default=DEFAULT_DATA, help="folder of the store")
+    actions = parser.add_subparsers(dest="action", required=True, metavar="ACTION")
+    actions.add_parser("list", help="people and their devices")
+    add = actions.add_parser("add", help="add someone and make a pairing code")
+    add.add_argument("name")
+    add.add_argument("--role", choices=("field", "apprentice", "office"), required=True)
+    for action, what in (
+        ("code", "make a pairing code for another device"),
+        ("remove", "shut someone out with all devices"),
+    ):
+        actions.add_parser(action, help=what).add_argument("name")
+    role = actions.add_parser("role", help="change what someone may open")
+    role.add_argument("name")
+    role.add_argument("role", choices=("field", "apprentice", "office"))
+    revoke = actions.add_parser("revoke", help="shut a lost device out")
+    revoke.add_argument("device", help="its identifier, as the list shows it")
+    parser.set_defaults(run=_people)
+
+
+def _people(chosen: argparse.Namespace) -> int:
+    from lowside.web.people_commands import people_command  # noqa: PLC0415
+
+    return people_command(chosen)
 
 
 def _add_tables(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:

@@ -2,29 +2,44 @@
 
 import socket
 import sys
-from contextlib import suppress
 from pathlib import Path
 
 import qrcode
-import uvicorn
 
 from lowside.library import load_handbook
 from lowside.outlining import outline
 from lowside.store import Store, StoreError
 from lowside.web.app import create_app, device_name
 from lowside.web.clock import Clock, new_ulid
+from lowside.web.listening import (
+    Lan,
+    Listener,
+    ListenError,
+    Proxy,
+    note_address,
+    open_outside,
+    run,
+)
+from lowside.web.trust import NOT_REACHED, Reach
 
 HOST = "127.0.0.1"
 
 
-def serve(data: Path, port: int, show_qr: bool, offline_copy: bool) -> int:
-    """Serve this machine until interrupted.
+def serve(
+    data: Path,
+    port: int,
+    show_qr: bool,
+    offline_copy: bool,
+    outside: Lan | Proxy | None = None,
+) -> int:
+    """Serve until interrupted.
 
     Args:
         data: folder of the store, made when missing.
         port: TCP port; 0 takes a free one.
         show_qr: print the address as a QR code too.
         offline_copy: let phones take one.
+        outside: how others than this machine are served, `None` when they are not.
     """
     data.mkdir(parents=True, exist_ok=True)
     try:
@@ -43,16 +58,39 @@ def serve(data: Path, port: int, show_qr: bool, offline_copy: bool) -> int:
         print(f"Port {port} is taken by another program. Choose one with --port.", file=sys.stderr)
         store.close()
         return 1
+    reach: Reach = NOT_REACHED
+    listeners: list[Listener] = []
+    try:
+        reach, listeners = open_outside(data, outside)
+    except ListenError as error:
+        print(error, file=sys.stderr)
+        store.close()
+        return 1
     address = f"http://localhost:{listener.getsockname()[1]}/"
     device = device_name(data, lambda: new_ulid(Clock().now().at))
-    app = create_app(store, load_handbook(), device, offline_copy)
+    app = create_app(store, load_handbook(), device, offline_copy, reach)
     print(f"Lowside is at {address}", flush=True)
+    _print_reach(reach, note_address(data, reach.address) if reach.address else "")
     if show_qr:
-        _print_qr(address)
-    server = uvicorn.Server(uvicorn.Config(app, log_level="warning", access_log=False))
-    with suppress(KeyboardInterrupt):  # raised anew after an orderly end
-        server.run(sockets=[listener])
+        _print_qr(reach.trust_address or reach.address or address)
+    run(app, listener, listeners)
     return 0
+
+
+def _print_reach(reach: Reach, before: str) -> None:
+    if reach.address == "":
+        return
+    print(f"Phones open it at {reach.address}")
+    if reach.authority is not None:
+        print(f"The first time they start at {reach.trust_address}")
+        print(f"Fingerprint of the certificate (SHA-256): {reach.authority.fingerprint}")
+    print("Pair a phone from People on the office pages, or with lowside people.")
+    if before != "":
+        print(
+            f"Phones used {before} before. What they have not sent yet is kept under that address: "
+            "let them send it there first."
+        )
+    sys.stdout.flush()
 
 
 def _print_qr(address: str) -> None:

@@ -1,0 +1,240 @@
+"""The sockets beyond this machine, and running a server on each of them until stopped.
+
+Every listener has its own door (`lowside.web.door`) in front of the one application.
+"""
+
+import asyncio
+import signal
+import socket
+import sys
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from ipaddress import IPv6Address, ip_address
+from pathlib import Path
+
+import uvicorn
+from starlette.types import ASGIApp
+
+from lowside.web.authority import AuthorityError, checked_host, lan_address, open_authority, utc_now
+from lowside.web.door import LOCAL_DOOR, Door, Doorway, Kind
+from lowside.web.secret_file import SecretError, write_secret
+from lowside.web.trust import NOT_REACHED, Reach
+
+HTTPS_PORT = 443
+RENEWAL_LOOKED_AT_EVERY_S = 12 * 3600
+ADDRESS_FILE = "address"
+
+
+class ListenError(Exception):
+    """It cannot be served like this; the message is the sentence the user reads."""
+
+
+@dataclass(frozen=True)
+class Lan:
+    """https to the local network with this server's own certificate."""
+
+    names: tuple[str, ...] = ()
+    """What phones call this machine, the one they are to use first; empty: its address."""
+    port: int = 8443
+    trust_port: int = 8080
+    new_authority: bool = False
+
+
+@dataclass(frozen=True)
+class Proxy:
+    """A proxy speaks https to the world under a real name and plain http to a door here."""
+
+    name: str
+    host: str = "127.0.0.1"
+    port: int = 8139
+    peers: tuple[str, ...] = ("127.0.0.1", "::1")
+    """The only addresses that may come in by that door."""
+
+
+@dataclass(frozen=True)
+class Listener:
+    """A socket that listens already, the door behind it, and the certificate it shows if any."""
+
+    socket: socket.socket
+    door: Door
+    certificate: Path | None = None
+    key: Path | None = None
+
+
+def listen(host: str, port: int, option: str) -> socket.socket:
+    """A socket that takes calls from now on.
+
+    Raises
+        ListenError: the port is taken, or this machine does not have the address.
+    """
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    listener = socket.socket(family, socket.SOCK_STREAM)
+    listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        if host == "::":
+            listener.setsockopt(socket.IPPROTO_IPV6, socket.IPV6_V6ONLY, 0)
+        listener.bind((host, port))
+        listener.listen()
+    except OSError as error:
+        listener.close()
+        raise ListenError(
+            f"Port {port} of {host} cannot be had ({error.strerror}). Choose one with {option}."
+        ) from error
+    return listener
+
+
+def open_lan(data: Path, lan: Lan) -> tuple[Reach, list[Listener]]:
+    """Listen to the network over https, and over plain http for the page about trust.
+
+    Raises
+        ListenError: a port or the certificate cannot be had.
+    """
+    try:
+        names = tuple(map(checked_host, lan.names)) or (lan_address(),)
+        authority = open_authority(data, names, utc_now(), lan.new_authority)
+        authority.renew_leaf(utc_now())
+    except (AuthorityError, SecretError, OSError) as error:
+        raise ListenError(str(error)) from error
+    everywhere = "::" if any(map(_is_v6, names)) else "0.0.0.0"
+    secure = listen(everywhere, lan.port, "--lan-port")
+    try:
+        plain = listen(everywhere, lan.trust_port, "--trust-port")
+    except ListenError:
+        secure.close()
+        raise
+    allowed = frozenset(authority.names)
+    first = names[0]
+    reach = Reach(
+        url("https", first, secure.getsockname()[1]),
+        url("http", first, plain.getsockname()[1]) + "trust",
+        authority,
+    )
+    return reach, [
+        Listener(secure, Door(Kind.TLS, allowed), authority.leaf_path, authority.leaf_key_path),
+        Listener(plain, Door(Kind.PLAIN, allowed)),
+    ]
+
+
+def open_proxy(proxy: Proxy) -> tuple[Reach, list[Listener]]:
+    """Listen to a proxy.
+
+    Raises
+        ListenError: the name is none, or the port cannot be had.
+    """
+    try:
+        name = checked_host(proxy.name)
+        peers = frozenset(str(ip_address(peer)) for peer in proxy.peers)
+    except (AuthorityError, ValueError) as error:
+        raise ListenError(str(error)) from error
+    door = Door(Kind.PROXY, frozenset({name}), peers)
+    listener = Listener(listen(proxy.host, proxy.port, "--proxy-listen"), door)
+    return Reach(url("https", name, HTTPS_PORT)), [listener]
+
+
+def open_outside(data: Path, outside: Lan | Proxy | None) -> tuple[Reach, list[Listener]]:
+    """Listen beyond this machine as asked. Raises ListenError."""
+    if isinstance(outside, Lan):
+        return open_lan(data, outside)
+    if isinstance(outside, Proxy):
+        return open_proxy(outside)
+    return NOT_REACHED, []
+
+
+def url(scheme: str, host: str, port: int) -> str:
+    """Address of the first page: `https://192.168.1.20:8443/`."""
+    shown = f"[{host}]" if _is_v6(host) else host
+    plain = port == HTTPS_PORT and scheme == "https"
+    return f"{scheme}://{shown}/" if plain else f"{scheme}://{shown}:{port}/"
+
+
+def note_address(data: Path, address: str) -> str:
+    """Remember the address phones use; the one they used before, "" when it is the same or new."""
+    path = data / ADDRESS_FILE
+    before = known_address(data)
+    if before != address:
+        write_secret(path, address.encode("ascii") + b"\n")
+    return before if before != address else ""
+
+
+def known_address(data: Path) -> str:
+    """The address phones used last, "" when there never was one."""
+    path = data / ADDRESS_FILE
+    return path.read_text(encoding="ascii").strip() if path.exists() else ""
+
+
+def run(app: ASGIApp, local: socket.socket, listeners: Sequence[Listener]) -> None:
+    """Serve on all sockets until the process is told to end.
+
+    The local server is the last to end, because the application closes the store with it.
+    """
+    asyncio.run(_run(app, [Listener(local, LOCAL_DOOR), *listeners]))
+
+
+async def _run(app: ASGIApp, listeners: Sequence[Listener]) -> None:
+    servers = [_Server(_config(app, listener)) for listener in listeners]
+    loop = asyncio.get_running_loop()
+    ending = asyncio.Event()
+    for number in (signal.SIGINT, signal.SIGTERM):
+        loop.add_signal_handler(number, ending.set)
+    running = [
+        loop.create_task(server.serve([listener.socket]))
+        for server, listener in zip(servers, listeners, strict=True)
+    ]
+    renewing = loop.create_task(_renew(servers, listeners))
+    ended = loop.create_task(ending.wait())
+    await asyncio.wait([ended, *running], return_when=asyncio.FIRST_COMPLETED)
+    renewing.cancel()
+    ended.cancel()
+    for server in servers[1:]:
+        server.should_exit = True
+    await asyncio.gather(*running[1:])
+    servers[0].should_exit = True
+    await running[0]
+
+
+async def _renew(servers: Sequence["_Server"], listeners: Sequence[Listener]) -> None:
+    """Make certificates anew long before they run out, and show them without a restart."""
+    while True:
+        await asyncio.sleep(RENEWAL_LOOKED_AT_EVERY_S)
+        for server, listener in zip(servers, listeners, strict=True):
+            if listener.certificate is None or listener.key is None:
+                continue
+            try:
+                data = listener.certificate.parents[1]
+                authority = open_authority(data, tuple(listener.door.names), utc_now())
+                if authority.renew_leaf(utc_now()) and server.config.ssl is not None:
+                    server.config.ssl.load_cert_chain(listener.certificate, listener.key)
+            except (AuthorityError, SecretError, OSError) as error:
+                print(f"The certificate was not renewed: {error}", file=sys.stderr, flush=True)
+
+
+def _config(app: ASGIApp, listener: Listener) -> uvicorn.Config:
+    local = listener.door is LOCAL_DOOR
+    return uvicorn.Config(
+        Doorway(app, listener.door),
+        log_level="warning",
+        access_log=False,
+        lifespan="on" if local else "off",
+        # What a proxy says is believed at the proxy's door alone, and there by `Doorway`.
+        proxy_headers=False,
+        server_header=False,
+        limit_concurrency=None if local else 200,
+        ssl_certfile=listener.certificate,
+        ssl_keyfile=listener.key,
+    )
+
+
+class _Server(uvicorn.Server):
+    """One of several servers in a process: signals are for all of them, so none takes them."""
+
+    @contextmanager
+    def capture_signals(self) -> Iterator[None]:
+        yield
+
+
+def _is_v6(name: str) -> bool:
+    try:
+        return isinstance(ip_address(name), IPv6Address)
+    except ValueError:
+        return False
