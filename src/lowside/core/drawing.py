@@ -216,8 +216,11 @@ class _Picture:
         self.marks.append(parts.text("name", (MIDDLE_X, 28), "unit", "middle"))
         self.marks.append(parts.text("small", (SUCTION_X, 28), "suction", "middle"))
         self.marks.append(parts.text("small", (LIQUID_X, 28), "liquid line", "middle"))
-        self.marks.append(parts.path("port", parts.polyline([(SUCTION_X, 40), (SUCTION_X, 54)])))
-        self.marks.append(parts.path("port", parts.polyline([(LIQUID_X, 40), (LIQUID_X, 54)])))
+        self.line("port", (SUCTION_X, 40), (SUCTION_X, 54))
+        self.line("port", (LIQUID_X, 40), (LIQUID_X, 54))
+
+    def line(self, kind: str, start: tuple[int, int], end: tuple[int, int]) -> None:
+        self.marks.append(parts.path(kind, parts.polyline([start, end])))
 
     def hose(self, name: str, x: int, nut_id: str, boundary: str) -> None:
         """A hose from a port down to its chamber of the manifold."""
@@ -296,9 +299,7 @@ class _Picture:
             else:
                 self.marks.append(parts.arrow((MIDDLE_X, 298), UP if heading > 0 else DOWN))
         if self.has("charge"):
-            self.marks.append(
-                parts.path("port", parts.polyline([(MIDDLE_X, BODY_BOTTOM), (MIDDLE_X, 284)]))
-            )
+            self.line("port", (MIDDLE_X, BODY_BOTTOM), (MIDDLE_X, 284))
             self.valve("charge", (MIDDLE_X, 260), True, 12, (202, 282), "charge ")
         if self.has("yellow_body_nut"):
             at = (MIDDLE_X, top + 3)
@@ -309,16 +310,14 @@ class _Picture:
         red = self.has("red")
         right = 322 if red else 214
         self.marks.append(parts.box("body", (38, BODY_TOP), right - 38, BODY_BOTTOM - BODY_TOP))
-        self.add(parts.tube("blue", [(52, BODY_Y), (122, BODY_Y)], self.word("blue")))
-        self.add(parts.tube("body", [(154, BODY_Y), (206, BODY_Y)], self.word("middle")))
+        self.chamber("blue", 52, 122, "blue")
+        self.chamber("body", 154, 206, "middle")
         if red:
-            self.add(parts.tube("red", [(238, BODY_Y), (308, BODY_Y)], self.word("red")))
+            self.chamber("red", 238, 308, "red")
             self.valve("high", (222, BODY_Y), False, 15, (240, BODY_BOTTOM + 17), "high ", "middle")
         self.valve("low", (138, BODY_Y), False, 15, (120, BODY_BOTTOM + 17), "low ", "middle")
         if self.has("vacuum"):
-            self.marks.append(
-                parts.path("port", parts.polyline([(MIDDLE_X, BODY_TOP), (MIDDLE_X, 140)]))
-            )
+            self.line("port", (MIDDLE_X, BODY_TOP), (MIDDLE_X, 140))
             self.valve("vacuum", (MIDDLE_X, 172), True, 11, (MIDDLE_X, 122), "vacuum ", "middle")
             cap = self.settings["vacuum_cap"]
             self.add(parts.nut((MIDDLE_X, 146), UP, cap, "vacuum_cap" in self.turned))
@@ -327,6 +326,9 @@ class _Picture:
                     parts.text("stand", (MIDDLE_X, 106), "cap " + STAND_WORDS[cap], "middle")
                 )
             self.leak("vacuum_cap", (MIDDLE_X, 140))
+
+    def chamber(self, colour: str, left: int, right: int, name: str) -> None:
+        self.add(parts.tube(colour, [(left, BODY_Y), (right, BODY_Y)], self.word(name)))
 
     def cylinder(self) -> None:
         """The cylinder on the scale, with its liquid lying where it lies."""
@@ -355,7 +357,7 @@ class _Picture:
         if turned:
             self.marks.append(parts.box("turn-ring", (x - 38, CYLINDER_TOP - 6), 76, height + 12))
         y = CYLINDER_BOTTOM + 14 if inverted else CYLINDER_TOP - 14
-        self.marks.append(parts.path("port", parts.polyline([(x, y), (x + 20, y)])))
+        self.line("port", (x, y), (x + 20, y))
         self.valve("cylinder_valve", (x, y), False, 12, (x - 18, y + 5), "", "end")
         self.marks.append(parts.box("scale", (x - 66, SCALE_Y), 132, 12))
         self.marks.append(parts.text("small", (x + 74, SCALE_Y + 11), "scale", "start"))
@@ -418,7 +420,7 @@ class _Picture:
     def heading(self, name: str, boundary: str) -> int:
         """1: flows towards the manifold, -1: away from it, 0: does not flow."""
         for flow in self.flows:
-            if flow.end == OUTSIDE and name in (flow.start,):
+            if flow.end == OUTSIDE and name == flow.start:
                 for way in self.leaks:
                     if way.a == name and self.valves[way.valve].b in BOUNDARIES:
                         return -1

@@ -178,10 +178,6 @@ def arrow(at: tuple[int, int], along: tuple[int, int]) -> dict[str, Any]:
     return path("flow", "M" + _xy(tip) + "L" + _xy(left) + "L" + _xy(right) + "z")
 
 
-def reverse(along: tuple[int, int]) -> tuple[int, int]:
-    return (-along[0], -along[1])
-
-
 def _direction(start: tuple[int, int], end: tuple[int, int]) -> tuple[int, int]:
     if end[0] != start[0]:
         return RIGHT if end[0] > start[0] else LEFT

@@ -155,7 +155,7 @@ def hazards_of_turn(
         found.extend(_joined_wrongly(conditions, settings, names, in_shot))
         if OUTSIDE in names:
             found.extend(_blown_out(procedure, conditions, before, settings, group, names, ways))
-        where = _air_goes_to(conditions, before, settings, group, joined, ways)
+        where = _air_goes_to(conditions, before, group, joined, ways)
         if where != "":
             found.append(hazard(AIR_IN, _boundary_title(where)))
     for way in ways:
@@ -245,7 +245,6 @@ def _blown_out(
 def _air_goes_to(
     conditions: Conditions,
     before: Hoses,
-    settings: Mapping[str, str],
     group: Sequence[str],
     joined: Sequence[Door],
     ways: Sequence[Link],
@@ -267,8 +266,8 @@ def _air_goes_to(
     leavings = [door.entry for door in joined if door.boundary == sink]
     for name in group:
         contents = before.contents[name]
-        higher = contents.pressure_pa > pressure * 1.000001
-        boils = contents.liquid_kg > TRACE_KG and pressure < conditions.cylinder_pa
+        higher = contents.pressure_pa > pressure * (1.0 + 1.0e-9)
+        boils = contents.liquid_kg > 0.0 and pressure < conditions.cylinder_pa
         if (higher or boils) and _any_air(before, path(name, leavings[0], ways)):
             return sink
     return ""

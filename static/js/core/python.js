@@ -82,3 +82,10 @@ export function same_items(a, b) {
 export function last(list) {
   return list[list.length - 1];
 }
+
+/** `a == b` of two values of one dataclass with fields of plain kinds.
+ * @template {object} T @param {T} a @param {T} b */
+export function equal(a, b) {
+  const theirs = new Map(Object.entries(b));
+  return Object.entries(a).every(([name, value]) => theirs.get(name) === value);
+}

@@ -1,0 +1,199 @@
+// Twin of src/lowside/core/page_hoses.py: the hose pictures of a step.
+
+import { format_decimal } from "./arithmetic.js";
+import { STAND_WORDS, draw } from "./drawing.js";
+import {
+  grams,
+  handled,
+  hazards_left,
+  in_the_way,
+  last_with_actions,
+  run,
+  run_step,
+  turn,
+} from "./hose_run.js";
+import { INVERT, conditions_from, usual_conditions } from "./hoses.js";
+import {
+  Action,
+  CHARGE_PAGE,
+  CLOSED,
+  INVERTED,
+  LOOSE,
+  NUT,
+  OPEN,
+  POSITION,
+  TIGHT,
+  UPRIGHT,
+  position,
+} from "./procedure.js";
+import { item } from "./python.js";
+import { OutOfRange, bubble_pressure } from "./saturation.js";
+import { latest_reading } from "./state.js";
+
+/** @typedef {import("./handbook.js").Handbook} Handbook */
+/** @typedef {import("./hose_hazards.js").Hazard} Hazard */
+/** @typedef {import("./hose_run.js").StepRun} StepRun */
+/** @typedef {import("./hoses.js").Conditions} Conditions */
+/** @typedef {import("./procedure.js").Procedure} Procedure */
+/** @typedef {import("./procedure.js").Step} Step */
+/** @typedef {import("./procedure.js").Valve} Valve */
+/** @typedef {import("./state.js").State} State */
+
+export const GRAMS_PER_KG = 1000.0;
+
+/** What the hoses are joined to: pressures as last read, usual ones until then.
+ * @param {State} state @param {Handbook} handbook @returns {Conditions | null} */
+export function conditions_of(state, handbook) {
+  if (state.system === null || !handbook.tables.has(state.system.refrigerant)) {
+    return null;
+  }
+  const table = item(handbook.tables, state.system.refrigerant);
+  const withdrawal = state.cylinder !== null ? state.cylinder.withdrawal : INVERT;
+  const atmosphere = state.system.atmosphere_pa;
+  const usual = usual_conditions(table, atmosphere, withdrawal);
+  if (usual instanceof OutOfRange) {
+    return null;
+  }
+  const latest = latest_reading(state);
+  if (latest === null) {
+    return usual;
+  }
+  const suction = latest.reading.suction_pressure_pa;
+  const liquid = latest.reading.liquid_pressure_pa;
+  if (suction === null || liquid === null || !(atmosphere < suction && suction < liquid)) {
+    return usual;
+  }
+  let cylinder = usual.cylinder_pa;
+  if (latest.reading.outdoor_dry_bulb_k !== null) {
+    const warm = bubble_pressure(table, latest.reading.outdoor_dry_bulb_k);
+    cylinder = warm instanceof OutOfRange ? usual.cylinder_pa : warm;
+  }
+  const found = conditions_from(table, suction, liquid, cylinder, atmosphere, withdrawal);
+  return found instanceof OutOfRange ? usual : found;
+}
+
+/** Context of `_hoses.html`'s `hose_panel`, or `null` for a step before any hose is on.
+ * @param {Procedure} procedure @param {Conditions} conditions @param {Step} step
+ * @returns {Record<string, any> | null} */
+export function hoses_of_step(procedure, conditions, step) {
+  if (position(procedure, step.id) < _first_with_hoses(procedure)) {
+    return null;
+  }
+  const runs = run(procedure, conditions);
+  const at = position(procedure, step.id);
+  const here = runs[at];
+  const turned = handled(procedure, step).map((valve) => valve.id);
+  const last = step.page === CHARGE_PAGE && here.turns.length > 0 ? here.turns[0] : null;
+  let now;
+  if (last !== null) {
+    now = draw(procedure, conditions, last.after, last.flows, turned, "During a shot");
+  } else {
+    now = draw(procedure, conditions, here.after, [], [], "How it should stand when done");
+  }
+  let before = null;
+  if (here.turns.length > 0) {
+    before = draw(procedure, conditions, here.before, [], turned, "Turn the ringed ones");
+  }
+  return {
+    now,
+    before,
+    moves: _moves(procedure, conditions, here),
+    valves: _valves(procedure, conditions, runs, at),
+    grams: _grams_line(runs.slice(0, at + 1)),
+  };
+}
+
+/** @param {Procedure} procedure */
+function _first_with_hoses(procedure) {
+  return position(procedure, "connect");
+}
+
+/** @param {Procedure} procedure @param {Conditions} conditions @param {StepRun} here */
+function _moves(procedure, conditions, here) {
+  return here.turns.map((one, i) => {
+    let title = one.action.valve;
+    for (const valve of procedure.valves) {
+      title = valve.id === one.action.valve ? valve.title : title;
+    }
+    const caption = String(i + 1) + ". " + title + ": " + item(STAND_WORDS, one.action.to);
+    return draw(procedure, conditions, one.after, one.flows, [one.action.valve], caption);
+  });
+}
+
+/** Each valve: how it should stand, and what it means if it stands the other way.
+ * @param {Procedure} procedure @param {Conditions} conditions @param {readonly StepRun[]} runs
+ * @param {number} at */
+function _valves(procedure, conditions, runs, at) {
+  const settings = runs[at].after.settings;
+  /** @type {Record<string, any>[]} */
+  const found = [];
+  for (const valve of procedure.valves) {
+    const other = _other(valve, item(settings, valve.id));
+    const action = new Action(valve.id, other);
+    if (in_the_way(procedure, settings, action) !== null) {
+      continue;
+    }
+    const hazards = _if_stood(procedure, conditions, runs, at, action);
+    found.push({
+      title: valve.title,
+      word: item(STAND_WORDS, item(settings, valve.id)),
+      other: item(STAND_WORDS, other),
+      means: hazards.map((hazard) => ({ text: hazard.sentence, check: hazard.cure })),
+      harmless: hazards.length === 0,
+    });
+  }
+  return found;
+}
+
+/** The first thing that goes wrong if the valve stands so and nobody sees it.
+ * @param {Procedure} procedure @param {Conditions} conditions @param {readonly StepRun[]} runs
+ * @param {number} at @param {Action} action @returns {Hazard[]} */
+function _if_stood(procedure, conditions, runs, at, action) {
+  const final = last_with_actions(procedure);
+  const made = turn(procedure, conditions, runs[at].after, action);
+  let now = made.after;
+  if (made.hazards.length > 0) {
+    return made.hazards;
+  }
+  const last = procedure.steps[at].id === final;
+  const left = hazards_left(procedure, conditions, now, last);
+  if (left.length > 0) {
+    return left;
+  }
+  for (const step of procedure.steps.slice(at + 1)) {
+    const again = run_step(procedure, conditions, now, step, step.id === final);
+    for (const one of again.turns) {
+      if (one.hazards.length > 0) {
+        return one.hazards;
+      }
+    }
+    if (again.hazards.length > 0) {
+      return again.hazards;
+    }
+    now = again.after;
+  }
+  return [];
+}
+
+/** @param {Valve} valve @param {string} now */
+function _other(valve, now) {
+  if (valve.kind === NUT) {
+    return now === TIGHT ? LOOSE : TIGHT;
+  }
+  if (valve.kind === POSITION) {
+    return now === UPRIGHT ? INVERTED : UPRIGHT;
+  }
+  return now === OPEN ? CLOSED : OPEN;
+}
+
+/** @param {readonly StepRun[]} runs */
+function _grams_line(runs) {
+  const so_far = grams(runs);
+  return (
+    "In the hoses then: " +
+    format_decimal(so_far.trapped_kg * GRAMS_PER_KG, 0) +
+    " g. Let out so far while purging and disconnecting: " +
+    format_decimal(so_far.released_kg * GRAMS_PER_KG, 0) +
+    " g. Worked out for hoses of 60 in and 3/16 in bore."
+  );
+}
