@@ -5,16 +5,16 @@ from collections import Counter
 from collections.abc import Iterator
 
 import pytest
-import strategies
 from hypothesis import given, settings
-from twin import Node, assert_same, running_core, sent
-from twin_sessions import sessions
 
+import strategies
 from lowside.core.charge import VERDICTS
 from lowside.core.events import Event
 from lowside.core.handbook import Handbook
 from lowside.core.session import fold
 from lowside.core.state import VOIDED, State
+from twin import Node, assert_same, running_core, sent
+from twin_sessions import sessions
 
 SESSIONS = int(os.environ.get("LOWSIDE_TWIN_SESSIONS", "2000"))
 """How many sessions are folded by both; the variable asks for more."""

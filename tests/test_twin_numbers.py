@@ -6,14 +6,14 @@ from typing import Any
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from twin import Node, bits, exactly, running_core
-from twin_sessions import ODD_NUMBERS, ODD_TEXTS
 
 from lowside.core import arithmetic, events, psychrometrics, saturation, units, wording
 from lowside.core.events import Event, Moment
 from lowside.core.handbook import Handbook
 from lowside.core.psychrometrics import atmosphere_pressure, wet_bulb
 from lowside.core.saturation import PropertyTable
+from twin import Node, bits, exactly, running_core
+from twin_sessions import ODD_NUMBERS, ODD_TEXTS
 
 PRESSURES = 10_000
 BATCH = 500
@@ -53,7 +53,7 @@ def test_every_table_at_ten_thousand_pressures(node: Node, handbook: Handbook) -
         pressures = spread(table.lowest_pa, table.highest_pa, PRESSURES)
         for i, function in enumerate(AT_PRESSURE):
             # Dew and bubble decide verdicts; the others share their code, so a tenth will do.
-            some = pressures if i < 2 else pressures[i :: 10]
+            some = pressures if i < 2 else pressures[i::10]
             _same(node, name, table, function, some)
         dew = table.columns["dew_k"].values
         for function in AT_TEMPERATURE:
@@ -143,8 +143,7 @@ def test_the_wet_bulb_is_the_same(
     batch: list[tuple[float, float, float]], node: Node, handbook: Handbook
 ) -> None:
     asked = [
-        [{"handbook": "psychrometrics"}, *({"bits": bits(value)} for value in row)]
-        for row in batch
+        [{"handbook": "psychrometrics"}, *({"bits": bits(value)} for value in row)] for row in batch
     ]
     answers = calls(node, psychrometrics.__name__.rsplit(".", 1)[1], "wet_bulb", asked)
     assert answers == exactly([wet_bulb(handbook.psychrometrics, *row) for row in batch])
@@ -186,9 +185,7 @@ def test_elapsed_time_is_the_same(
 
 
 @given(last_ms=st.integers(0, 10**14), count=st.integers(0, 999_998), at=st.integers(0, 10**14))
-def test_the_next_clock_value_is_the_same(
-    last_ms: int, count: int, at: int, node: Node
-) -> None:
+def test_the_next_clock_value_is_the_same(last_ms: int, count: int, at: int, node: Node) -> None:
     last = events.hlc(last_ms, count)
     answers = calls(node, "events", "next_hlc", [[last, at], ["", at]])
     assert answers == exactly([events.next_hlc(last, at), events.next_hlc("", at)])

@@ -26,6 +26,7 @@ from lowside.core.forms import (
     Form,
 )
 from lowside.core.handbook import Handbook
+from lowside.core.procedure import CHARGE_PAGE
 from lowside.core.saturation import OutOfRange, bubble_pressure, dew_pressure
 from lowside.core.system import BY_CHART, BY_SUBCOOLING, BY_SUPERHEAT, FIXED
 from lowside.core.units import QUANTITIES, show
@@ -44,7 +45,13 @@ ODD_NUMBERS = (
     *("0.000000000001", "0.0000000000001", "1.2.3", "--1", "abc", "“", "<b>", "\x1c7\x85"),
 )
 ODD_TEXTS = (
-    *("<script>alert('x')</script>", "& “quotes” \" ' &amp;", "🔧" * 130, "é\u0301 ß ǅ", "\x85\ufeff"),
+    *(
+        "<script>alert('x')</script>",
+        "& “quotes” \" ' &amp;",
+        "🔧" * 130,
+        "é\u0301 ß ǅ",
+        "\x85\ufeff",
+    ),
     *("{signs} {value}", "$& $1 $$", "a\nb\tc", "x" * 119 + "🔧", "constructor", "7", "\ufeff."),
 )
 KINDS_OF_NOBODY = ("weather.seen", "reading", "", "toString", "__proto__")
@@ -339,6 +346,13 @@ def _something(made: _Drawn, what: str) -> None:
         made.add(made.pick(KINDS_OF_NOBODY), {"10": "b", "9": "a", "step": "baseline"})
 
 
+def charging_step(handbook: Handbook) -> Address:
+    """The step at which the shots are given."""
+    procedure = next(iter(handbook.procedures.values()))
+    steps = [step.id for step in procedure.steps if step.page == CHARGE_PAGE]
+    return Address(STEP, SID, steps[0])
+
+
 @st.composite
 def addresses(draw: Any, handbook: Handbook, events: list[Event]) -> Address:
     """A page of the session, sometimes one that is not there."""
@@ -360,6 +374,11 @@ def posts(draw: Any, handbook: Handbook, events: list[Event]) -> tuple[Address, 
     made.begin()
     made.refrigerant = made.pick(("R-410A", *handbook.tables))
     known = [event for event in events if event.kind in FORM_OF_KIND]
+    if known and made.one_in(8):
+        # The same form once more, as a double tap or a lost answer sends it.
+        twice = made.pick(known)
+        typed = {**twice.data, "eid": twice.eid, "back": ""}
+        return Address(FORM, SID, FORM_OF_KIND[twice.kind].name), typed
     if known and made.one_in(4):
         target = made.pick(known)
         address = Address(AMEND, SID, target.eid)

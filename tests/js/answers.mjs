@@ -1,13 +1,68 @@
 // Puts questions of tests/twin.py to the JavaScript core and dumps the answers exactly.
 import { Event, Moment, in_order } from "../../static/js/core/events.js";
+import { parse_path } from "../../static/js/core/addresses.js";
+import { use_of } from "../../static/js/core/ledger.js";
+import { record_form, Refusal, start_data } from "../../static/js/core/recording.js";
 import { fold } from "../../static/js/core/session.js";
+import { home, Page, view } from "../../static/js/core/view.js";
 import { handbook_from } from "../../static/js/library.js";
 
 /** @type {import("../../static/js/core/handbook.js").Handbook | null} */
 let handbook = null;
 
+/** @type {{render: (name: string, context: any) => string} | null} */
+let templates = null;
+
+/** A page exactly, and as a browser gets it. @param {any} page */
+function shown(page) {
+  if (!(page instanceof Page)) return [dump(page), ""];
+  if (templates === null) throw new Error("no templates were loaded");
+  return [dump(page), templates.render(page.template, page.context)];
+}
+
 /** @type {Record<string, (question: any) => any>} */
 const questions = {
+  async templates({ path }) {
+    templates = await import(path);
+    return null;
+  },
+  start({ typed }) {
+    if (handbook === null) throw new Error("no handbook was loaded");
+    return dump(start_data(new Map(typed), handbook));
+  },
+  /** What a session shows at each path, and what becomes of a form posted to one. */
+  pages({ events, others, now, fresh, paths, post }) {
+    if (handbook === null) throw new Error("no handbook was loaded");
+    const made = events.map(event_from);
+    const state = fold(made, handbook);
+    const clock = new Moment(now[0], now[1], now[2], now[3]);
+    const uses = [];
+    for (const other of others) {
+      const use = use_of(fold(other.map(event_from), handbook));
+      if (use !== null) uses.push(use);
+    }
+    const pages = [];
+    for (const path of paths) {
+      const address = parse_path(path);
+      if (address === null) throw new Error(`no page is at ${path}`);
+      pages.push(shown(view(state, address, handbook, clock, fresh, uses)));
+    }
+    const typed = new Map(/** @type {[string, string][]} */ (post.typed));
+    const target = parse_path(post.path);
+    if (target === null) throw new Error(`no page is at ${post.path}`);
+    const outcome = record_form(made, target, typed, handbook);
+    let again = null;
+    if (outcome instanceof Refusal) {
+      again = shown(view(state, outcome.address, handbook, clock, fresh, uses, outcome.attempt));
+    }
+    return {
+      pages,
+      home: shown(home([state], handbook, fresh)),
+      outcome: dump(outcome),
+      again,
+      start: dump(start_data(typed, handbook)),
+    };
+  },
   handbook({ text }) {
     handbook = handbook_from(JSON.parse(text));
     return dump(handbook);

@@ -243,7 +243,7 @@ function _split(split, signs, looks_like) {
     return [];
   }
   const code = looks_like === null ? "" : looks_like.code;
-  if (signs.split === HIGH && code !== "low_airflow") {
+  if (signs.split === HIGH && !["low_airflow", "airflow_first"].includes(code)) {
     return [split_finding("split_high", split)];
   }
   if (signs.split === LOW && !["undercharge", "undercharge_valve"].includes(code)) {

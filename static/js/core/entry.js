@@ -165,25 +165,6 @@ function _check_values(state, form, fields, handbook, problems) {
   return "";
 }
 
-/** What must hold whenever it is said: for a new entry and for the correction of an old one.
- * @param {State} state @param {Form} form @param {Fields} fields @param {Handbook} handbook
- * @param {Map<string, string>} problems */
-function _check_values(state, form, fields, handbook, problems) {
-  _check_refrigerants(form, fields, handbook, problems);
-  if (form.name === "target") {
-    _check_target(state, fields, problems);
-  } else if (form.name === "tare") {
-    _check_scale(state, fields, problems);
-  } else if (form.name === "reading" || form.name === "final_reading") {
-    return _check_reading(state, fields, handbook, problems);
-  } else if (form.name === "start_weight") {
-    _check_start_weight(state, fields, problems);
-  } else if (form.name === "end_weight") {
-    _check_end_weight(state, fields, problems);
-  }
-  return "";
-}
-
 /** @param {Form} form @param {Fields} fields @param {Handbook} handbook
  * @param {Map<string, string>} problems */
 function _check_refrigerants(form, fields, handbook, problems) {

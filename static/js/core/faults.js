@@ -186,6 +186,9 @@ export function pattern(signs, metering, maker_subcooling) {
   if (_starved_of_air(signs)) {
     return _finding("low_airflow", REFUSE, signs, ["superheat", "suction", "split"]);
   }
+  if (signs.split === HIGH && (signs.superheat === HIGH || signs.subcooling === LOW)) {
+    return _finding("airflow_first", REFUSE, signs, ["split", "superheat", "subcooling"]);
+  }
   if (signs.superheat === HIGH) {
     return _high_superheat(signs, valve, maker_subcooling);
   }

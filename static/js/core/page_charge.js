@@ -40,6 +40,8 @@ export const WORDS = new Map([
 
 export const CLOSING = [FINISH, STOP, DO_NOT_ADD, RECOVER];
 
+export const NEVER = [STOP, RECOVER];
+
 /** Part of the context of `field/charge.html`, over that of the step page.
  * @param {State} state @param {Step} step @param {Handbook} handbook @param {Moment} now
  * @param {string} fresh @param {Attempt | null} attempt @returns {Record<string, any>} */
@@ -51,12 +53,9 @@ export function charge_context(state, step, handbook, now, fresh, attempt) {
   if (state.closed === null && running !== null) {
     shot = _shot_form(state, handbook, "shot_close", fresh, attempt);
   } else if (
-    state.closed === null &&
-    gate.blocks(state).length === 0 &&
-    !CLOSING.includes(advice.action)
+    (gate.blocks(state).length === 0 && !NEVER.includes(advice.action)) ||
+    (attempt !== null && attempt.form === "shot_open")
   ) {
-    shot = _shot_form(state, handbook, "shot_open", fresh, attempt);
-  } else if (attempt !== null && attempt.form === "shot_open") {
     shot = _shot_form(state, handbook, "shot_open", fresh, attempt);
   }
   return {
@@ -64,6 +63,7 @@ export function charge_context(state, step, handbook, now, fresh, attempt) {
     advice: _advice(state, advice, running),
     clock: _clock(state, advice, running, now),
     shot,
+    shot_open: running !== null,
     figures: latest !== null ? figures_of(state, latest) : [],
     reading_line: _reading_line(state, now),
     findings_now: [...finding_contexts(state, latest), ..._enough(state, advice)],
@@ -291,6 +291,8 @@ function _thumb(state, step, fresh, running, advice, can_shoot) {
   }
   thumb.reading = addresses.form(state.sid, "reading");
   if (CLOSING.includes(advice.action) && !state.done.has(step.id)) {
+    thumb.reading = "";
+    thumb.shot_style = "secondary";
     thumb.close_out = small_form(
       state.sid,
       "done",
@@ -303,7 +305,7 @@ function _thumb(state, step, fresh, running, advice, can_shoot) {
     thumb.reading_style = "primary";
     thumb.shot_style = "secondary";
   }
-  thumb.pair = can_shoot || thumb.close_out !== null;
+  thumb.pair = can_shoot;
   return thumb;
 }
 
