@@ -19,7 +19,8 @@ export const HIGHEST_ATMOSPHERE_PA = 110000.0;
 
 export const WATER_TO_AIR = 0.621945;
 
-export const BISECTIONS = 40;
+export const MOST_STEPS = 60;
+export const CLOSE_ENOUGH = 1.0e-13;
 
 /** Saturation pressure of water [Pa] on an even grid of temperature [K], 1 to 60 °C. */
 export class PsychrometricTable {
@@ -73,17 +74,32 @@ export function wet_bulb(table, dry_bulb_k, humidity, atmosphere_pa) {
   }
   const vapour = humidity * saturation;
   const ratio = (WATER_TO_AIR * vapour) / (atmosphere_pa - vapour);
+  // False position, halving the weight of an end that stays (the Illinois rule).
   let low = coldest;
   let high = dry_bulb_k;
-  for (let n = 0; n < BISECTIONS; n += 1) {
-    const middle = (low + high) / 2.0;
-    if (_humidity_ratio(table, dry_bulb_k, middle, atmosphere_pa) <= ratio) {
+  let low_error = _humidity_ratio(table, dry_bulb_k, low, atmosphere_pa) - ratio;
+  let high_error = _humidity_ratio(table, dry_bulb_k, high, atmosphere_pa) - ratio;
+  if (low_error >= -CLOSE_ENOUGH) return low;
+  if (high_error <= CLOSE_ENOUGH) return high;
+  let side = 0;
+  let middle = low;
+  for (let n = 0; n < MOST_STEPS; n += 1) {
+    middle = (low * high_error - high * low_error) / (high_error - low_error);
+    const error = _humidity_ratio(table, dry_bulb_k, middle, atmosphere_pa) - ratio;
+    if (Math.abs(error) <= CLOSE_ENOUGH) return middle;
+    if (error < 0.0) {
       low = middle;
+      low_error = error;
+      if (side === -1) high_error = high_error / 2.0;
+      side = -1;
     } else {
       high = middle;
+      high_error = error;
+      if (side === 1) low_error = low_error / 2.0;
+      side = 1;
     }
   }
-  return low;
+  return middle;
 }
 
 /** @param {PsychrometricTable} table @param {number} dry_bulb_k @param {number} wet_bulb_k
