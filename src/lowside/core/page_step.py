@@ -10,6 +10,7 @@ from lowside.core.ledger import CylinderUse
 from lowside.core.page_facts import facts_for, findings_for, warnings_for
 from lowside.core.page_figures import figures_of
 from lowside.core.page_forms import Attempt, full_form, nth_eid, small_form
+from lowside.core.page_hoses import conditions_of, hoses_of_step
 from lowside.core.page_parts import alert
 from lowside.core.procedure import (
     Procedure,
@@ -69,8 +70,17 @@ def step_context(
             "units": addresses.form(state.sid, "units"),
             "units_line": units_line(state.units),
         },
+        "hoses": _hoses(state, procedure, step, handbook),
         "step_alerts": _step_alerts(state, step, cylinder_uses, attempt),
     }
+
+
+def _hoses(
+    state: State, procedure: Procedure, step: Step, handbook: Handbook
+) -> dict[str, Any] | None:
+    """The hoses' picture, where the step is one at the hoses and their contents can be known."""
+    conditions = conditions_of(state, handbook)
+    return None if conditions is None else hoses_of_step(procedure, conditions, step)
 
 
 def units_line(choice: UnitChoice) -> str:
