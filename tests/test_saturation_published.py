@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+import teqp
 
 from lowside.core.saturation import (
     OutOfRange,
@@ -218,13 +219,12 @@ def test_blends_against_a_second_library(name: str, tolerance_k: float) -> None:
     """`teqp`, with its own copy of the equations of state and mixing parameters (Lemmon and
     Jacobsen 2004 for the HFC pairs) and its own code: bubble pressure at 250, 280 and 310 K by
     successive substitution."""
-    teqp = pytest.importorskip("teqp")
     for temperature in (250.0, 280.0, 310.0):
-        pressure = teqp_bubble_pressure(teqp, name, temperature)
+        pressure = teqp_bubble_pressure(name, temperature)
         assert saturation_error(TABLES[name], temperature, pressure) <= tolerance_k
 
 
-def teqp_model(teqp: Any, names: list[str]) -> tuple[Any, list[float]]:
+def teqp_model(names: list[str]) -> tuple[Any, list[float]]:
     """A mixture and its molar masses. Pairs given by xi and zeta are turned into the beta and gamma
     form teqp reads (Bell and Lemmon 2016, J. Chem. Eng. Data 61, equations 14 to 17)."""
     data = Path(teqp.get_datapath()) / "dev"
@@ -254,13 +254,13 @@ def teqp_model(teqp: Any, names: list[str]) -> tuple[Any, list[float]]:
     return model, [equations[name]["EOS"][0]["molar_mass"] for name in names]
 
 
-def teqp_bubble_pressure(teqp: Any, name: str, temperature: float) -> float:
+def teqp_bubble_pressure(name: str, temperature: float) -> float:
     import numpy as np  # noqa: PLC0415 - comes with teqp
     from CoolProp.CoolProp import PropsSI  # noqa: PLC0415 - only for a start
 
     components = compositions()[name]
     names = [designation.replace("-", "") for designation, _ in components]
-    model, masses = teqp_model(teqp, names)
+    model, masses = teqp_model(names)
     z = np.array([share for _, share in components]) / np.array(masses)
     z /= z.sum()
     gas = model.get_R(z)

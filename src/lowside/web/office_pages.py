@@ -101,7 +101,7 @@ def cylinders_context(uses: Sequence[CylinderUse], names: Mapping[str, str]) -> 
 
 
 def units_context(uses: Sequence[UnitUse]) -> dict[str, Any]:
-    """Context of `office/units.html`: each unit with its sessions and the charge added over time."""
+    """Context of `office/units.html`: each unit, its sessions and the charge added over time."""
     return {
         "title": "Units",
         "units": [
