@@ -61,7 +61,7 @@ export class Advice {
   /** @param {string} action @param {number | null} amount_kg @param {number | null} open_s
    * @param {number | null} wait_s @param {number | null} remaining_kg
    * @param {number | null} remaining_low_kg @param {number | null} remaining_high_kg
-   * @param {string[]} reasons */
+   * @param {string[]} reasons @param {number | null} [rate_kg_s] */
   constructor(
     action,
     amount_kg,
@@ -71,6 +71,7 @@ export class Advice {
     remaining_low_kg,
     remaining_high_kg,
     reasons,
+    rate_kg_s = null,
   ) {
     this.action = action;
     this.amount_kg = amount_kg;
@@ -80,6 +81,7 @@ export class Advice {
     this.remaining_low_kg = remaining_low_kg;
     this.remaining_high_kg = remaining_high_kg;
     this.reasons = reasons;
+    this.rate_kg_s = rate_kg_s;
   }
 }
 
@@ -356,8 +358,9 @@ function _shot(state, outlook, left, why) {
   const lag = outlook.flow.fastest_kg_s * feeding.LAG_S;
   amount = _whole_steps(max(amount - lag, LEAST_SHOT_KG), _step(state));
   const seconds = amount / outlook.flow.rate_kg_s;
+  const asked = feeding.rate_to_ask_for(outlook.suction);
+  reasons.push(words_of_advice.flow(state, outlook.flow, asked));
   reasons.push(words_of_advice.missing(state, outlook));
-  reasons.push(words_of_advice.flow(state, outlook.flow));
   return new Advice(
     ADD,
     amount,
@@ -367,6 +370,7 @@ function _shot(state, outlook, left, why) {
     outlook.low_kg,
     outlook.high_kg,
     reasons,
+    asked,
   );
 }
 

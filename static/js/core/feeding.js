@@ -44,11 +44,15 @@ export const BOILS = new Map([
 ]);
 export const BOILS_LEAST = 1.3e-8;
 
-export const HELD_KG_PER_W = 0.018 / TON_W;
+export const HELD_KG_PER_W = 0.02 / TON_W;
 
 export const FLASHES = 0.09;
 
 export const LAG_S = 2.0;
+
+export const HAND = 1.3;
+export const STEPS_TRUSTED = 10.0;
+export const SLOWEST_ASKED_KG_S = 0.0015;
 
 export const LEAST_EXCESS = 0.15;
 
@@ -67,12 +71,14 @@ export class Flow {
   }
 }
 
-/** Flow through the opened valve, from every shot with a weight and a trusted time.
+/** Flow through the opened valve, from shots with a weight and a trusted time: the last one, averaged
+ * with those before it until it is much heavier than the scale's step.
  * @param {readonly Shot[]} shots @param {number} step_kg */
 export function flow_of(shots, step_kg) {
   let kilograms = 0.0;
   let seconds = 0.0;
-  for (const shot of shots) {
+  for (let i = shots.length - 1; i >= 0; i -= 1) {
+    const shot = shots[i];
     if (shot.amount_kg === null || shot.open_s === null || shot.doubtful_time) {
       continue;
     }
@@ -81,11 +87,15 @@ export function flow_of(shots, step_kg) {
     }
     kilograms = kilograms + shot.amount_kg;
     seconds = seconds + shot.open_s;
+    if (kilograms >= STEPS_TRUSTED * step_kg) {
+      break;
+    }
   }
   if (seconds <= 0.0) {
     return new Flow(FIRST_RATE_KG_S, FIRST_RATE_KG_S, false);
   }
-  return new Flow(kilograms / seconds, (kilograms + 0.5 * step_kg) / seconds, true);
+  const rate = kilograms / seconds;
+  return new Flow(rate, HAND * rate + (0.5 * step_kg) / seconds, true);
 }
 
 /** The suction side as the last reading shows it. */
@@ -122,6 +132,12 @@ export function boil_rate(suction) {
 /** Liquid [kg] that may lie in the suction line for a moment. @param {Suction} suction */
 export function held_kg(suction) {
   return suction.capacity_w * HELD_KG_PER_W;
+}
+
+/** Flow [kg/s] to open the valve for: what the suction gas boils as it comes.
+ * @param {Suction} suction */
+export function rate_to_ask_for(suction) {
+  return max(boil_rate(suction), SLOWEST_ASKED_KG_S);
 }
 
 /** The largest shot [kg] the suction line can take at this flow.

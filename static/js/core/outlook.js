@@ -29,7 +29,7 @@ import { TON_W } from "./units.js";
 export const FULL_CHARGE_KG_PER_W = 1.13 / TON_W;
 export const ASSUMED_CAPACITY_W = 3.0 * TON_W;
 
-export const OVERSHOOT = 0.01;
+export const OVERSHOOT = 0.08;
 export const TOLERANCE_USED = 0.8;
 
 export const UNSETTLED_SHARE = 0.2;

@@ -222,14 +222,6 @@ export function chart_target(system, outdoor_k, wet_bulb_k, chart) {
   );
 }
 
-/** (3 × wet bulb − 80 − outdoor dry bulb) / 2 in °F, as a difference [K].
- * @param {number} outdoor_k @param {number} wet_bulb_k */
-export function formula_superheat(outdoor_k, wet_bulb_k) {
-  const outdoor = _fahrenheit(outdoor_k);
-  const wet = _fahrenheit(wet_bulb_k);
-  return ((3.0 * wet - 80.0 - outdoor) / 2.0) * FAHRENHEIT_DEGREE_K;
-}
-
 /** The whole charge by weight: nameplate + (line length − length it covers) × adder.
  * @param {System} system @returns {WeighIn | Unknown} */
 export function weigh_in(system) {
@@ -271,6 +263,14 @@ export function weigh_in_left(charge, added_kg) {
  * @param {Target} target @param {number} value_k */
 export function within(target, value_k) {
   return Math.abs(value_k - target.value_k) <= target.tolerance_k + BOUNDARY_K;
+}
+
+/** (3 × wet bulb − 80 − outdoor dry bulb) / 2 in °F, as a difference [K].
+ * @param {number} outdoor_k @param {number} wet_bulb_k */
+export function formula_superheat(outdoor_k, wet_bulb_k) {
+  const outdoor = _fahrenheit(outdoor_k);
+  const wet = _fahrenheit(wet_bulb_k);
+  return ((3.0 * wet - 80.0 - outdoor) / 2.0) * FAHRENHEIT_DEGREE_K;
 }
 
 /** The announced fallback, only just outside the chart.

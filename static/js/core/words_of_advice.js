@@ -83,16 +83,22 @@ export function missing(state, outlook) {
   );
 }
 
-/** Where the seconds come from. @param {State} state @param {Flow} seen */
-export function flow(state, seen) {
+/** How far to open the valve, and where the seconds come from.
+ * @param {State} state @param {Flow} seen @param {number} asked_kg_s */
+export function flow(state, seen, asked_kg_s) {
+  const asked = _small(state, asked_kg_s * 60.0);
   if (!seen.learned) {
-    return "Crack the valve only a little: its flow is not known yet. Watch the scale.";
+    return (
+      "Crack the valve so that the scale falls by no more than about " +
+      asked +
+      " a minute; its flow is not known yet, so watch the scale."
+    );
   }
-  return (
-    "Time from this session’s own flow, " +
-    _small(state, seen.rate_kg_s * 60.0) +
-    " a minute; the scale decides."
-  );
+  const text = "The last opening ran " + _small(state, seen.rate_kg_s * 60.0) + " a minute";
+  if (seen.rate_kg_s > asked_kg_s * 1.5) {
+    return text + ": open less, the suction gas boils about " + asked + " a minute.";
+  }
+  return text + ", about what the suction gas can boil.";
 }
 
 /** What the nameplate says is still to weigh in.
