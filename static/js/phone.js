@@ -39,6 +39,7 @@ async function take_offline_copy() {
   workers.startMessages();
   show();
   ask("state");
+  ask("sync");
   try {
     const registration = await workers.register("/sw.js", { updateViaCache: "none" });
     notice_update(registration);
@@ -91,7 +92,7 @@ function show() {
   for (const sid of quiet ? [] : (state?.sids ?? [])) {
     const save = document.createElement("a");
     save.href = `/unsent/${sid}.jsonl`;
-    save.textContent = `Save ticket ${sid.slice(-4)} to a file`;
+    save.textContent = `Save ticket ${sid.slice(-6)} to a file`;
     place.append(" ", save);
   }
   if (update_offered()) {

@@ -20,6 +20,8 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, sync_playwright
 
+pytest.register_assert_rewrite("pocket_phone", "rough_link")
+
 CHROMIUM_FLAGS = (
     "--headless",
     "--no-sandbox",
@@ -77,13 +79,16 @@ OpenPhone = Callable[..., Page]
 
 @pytest.fixture
 def start_server(tmp_path: Path) -> Iterator[StartServer]:
-    """Start a server. To come back after a stop, give the same `data` folder and `port`."""
+    """Start a server. To come back after a stop, give the same `data` folder and `port`.
+
+    Unless `offline` is set, phones take no offline copy and every tap reaches the server.
+    """
     started: list[Server] = []
 
-    def start(data: Path | None = None, port: int | None = None) -> Server:
+    def start(data: Path | None = None, port: int | None = None, offline: bool = False) -> Server:
         folder = tmp_path / "data" if data is None else data
         log = tmp_path / f"server-{len(started)}.log"
-        server = _launch(folder, _free_port() if port is None else port, log)
+        server = _launch(folder, _free_port() if port is None else port, log, offline)
         started.append(server)
         _wait_until_ready(server)
         return server
@@ -159,8 +164,9 @@ def phone_dark(open_phone: OpenPhone, server: Server) -> Page:
     return open_phone(server.url, color_scheme="dark")
 
 
-def _launch(data: Path, port: int, log: Path) -> Server:
+def _launch(data: Path, port: int, log: Path, offline: bool) -> Server:
     command = [sys.executable, "-m", "lowside", "serve", "--no-qr"]
+    command.append("--offline" if offline else "--no-offline")
     with log.open("wb") as output:
         process = subprocess.Popen(
             [*command, "--port", str(port), "--data", str(data)],

@@ -4,7 +4,7 @@ import { Event, next_hlc } from "../core/events.js";
 import { now } from "./clock.js";
 import { event_from, json_of, key_of } from "./event_json.js";
 import { asked, disconnect, of_session, transact } from "./open_store.js";
-import { forget_recovery, recover } from "./recover.js";
+import { recover } from "./recover.js";
 import { copy, forget, has_room } from "./second_copy.js";
 import { outline } from "./sessions.js";
 
@@ -119,7 +119,6 @@ async function write(event) {
 async function try_again(made) {
   if (!(await has_room())) throw new NotKept(stopped);
   await disconnect();
-  forget_recovery();
   try {
     await recover(made);
   } catch (error) {

@@ -23,6 +23,20 @@ const MIGRATIONS = [
  * @type {Promise<IDBDatabase> | null} */
 let connection = null;
 
+/** Who wants to know that the connection is gone, and with it all that was known of the store.
+ * @type {(() => void)[]} */
+const listeners = [];
+
+/** @param {() => void} listener */
+export function when_lost(listener) {
+  listeners.push(listener);
+}
+
+function lose() {
+  connection = null;
+  for (const listener of listeners) listener();
+}
+
 /**
  * Run `work` in one transaction; done when it is on the disk, not before.
  *
@@ -40,7 +54,7 @@ export async function transact(tables, mode, work) {
   } catch (error) {
     // Phones close connections in the background. Nothing was done yet, so doing it again is safe.
     if (!(error instanceof DOMException) || error.name !== "InvalidStateError") throw error;
-    connection = null;
+    lose();
     transaction = begin(await connected(), tables, mode);
   }
   const begun = transaction;
@@ -82,7 +96,7 @@ export function of_session(sid) {
 /** Forget the connection, as when the disk under it failed. */
 export async function disconnect() {
   const open = connection;
-  connection = null;
+  lose();
   try {
     (await open)?.close();
   } catch {
@@ -113,9 +127,9 @@ function open() {
     request.onerror = () => reject(request.error);
     request.onsuccess = () => {
       const db = request.result;
-      db.onclose = () => (connection = null);
+      db.onclose = lose;
       db.onversionchange = () => {
-        connection = null;
+        lose();
         db.close();
       };
       resolve(db);

@@ -3,7 +3,7 @@
 
 import { new_ulid } from "./clock.js";
 import { key_of } from "./event_json.js";
-import { asked, transact } from "./open_store.js";
+import { asked, transact, when_lost } from "./open_store.js";
 import { copied, copies, forget } from "./second_copy.js";
 import { outline } from "./sessions.js";
 
@@ -11,7 +11,7 @@ import { outline } from "./sessions.js";
 /** @typedef {import("./event_json.js").Key} Key */
 /** @typedef {import("./made.js").Made} Made */
 
-/** Done once in a worker's life; asking again costs nothing. @type {Promise<boolean> | null} */
+/** Done once for each connection to the store; asking again costs nothing. @type {Promise<boolean> | null} */
 let recovering = null;
 
 /** Whether this is the first time on this phone. @param {Made} made @returns {Promise<boolean>} */
@@ -23,10 +23,8 @@ export function recover(made) {
   return recovering;
 }
 
-/** The next `recover` starts over, as after the store was opened again. */
-export function forget_recovery() {
-  recovering = null;
-}
+// A store that had to be opened again may have been emptied meanwhile.
+when_lost(() => (recovering = null));
 
 /** @param {Made} made */
 async function recover_now(made) {
