@@ -249,6 +249,16 @@ def test_a_loose_nut_at_the_manifold_does_not_blow_out_the_hose_behind_it() -> N
     assert now.contents["yellow"].air > 0.0
 
 
+def test_a_cylinder_blowing_at_its_loose_nut_does_not_blow_out_the_hose_there() -> None:
+    procedure = shipped("hand-valved-three-port")
+    now = bare(procedure, usual())
+    for valve, to in [("yellow_nut", "loose"), ("yellow_end", "open"), ("cylinder_valve", "open")]:
+        last = turn(procedure, usual(), now, Action(valve, to))
+        now = last.after
+    assert now.contents["yellow"].air > 0.0
+    assert hz.VAPOUR_OUT in _codes(last)
+
+
 # Random turning: whatever anyone does, mass is kept and what hurts is flagged.
 
 PRESSURES = st.tuples(

@@ -95,9 +95,7 @@ def hoses_of_step(
         now = draw(procedure, conditions, here.after, (), [], "How it should stand when done")
     before = None
     if here.turns:
-        before = draw(
-            procedure, conditions, here.before, (), turned, "Turn the ringed ones"
-        )
+        before = draw(procedure, conditions, here.before, (), turned, "Turn the ringed ones")
     return {
         "now": now,
         "before": before,

@@ -274,7 +274,7 @@ def _step(
         for i, action in enumerate(_list(item, "actions", where) if "actions" in item else [])
     )
     settings = item.get("settings", {})
-    if not isinstance(settings, Mapping):
+    if not _is_mapping(settings):
         raise ValueError(f"{where}: field “settings” must map valves to how they stand")
     for valve_id, to in [(a.valve, a.to) for a in actions] + list(settings.items()):
         _check_setting(valves, valve_id, to, where)
@@ -363,12 +363,16 @@ def _refuse_doubles(names: Sequence[str], where: str) -> None:
         seen[name] = True
 
 
+def _is_mapping(value: Any) -> bool:
+    return isinstance(value, Mapping)
+
+
 def _list(data: Mapping[str, Any], field: str, where: str) -> list[Mapping[str, Any]]:
     value = data.get(field)
     if not isinstance(value, list):
         raise ValueError(f"{where}: field “{field}” must be a list")
     for item in value:
-        if not isinstance(item, Mapping):
+        if not _is_mapping(item):
             raise ValueError(f"{where}: field “{field}” must hold objects")
     return value
 
