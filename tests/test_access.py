@@ -213,7 +213,7 @@ SHUT += (
     "/static/icons",
     "/pair/x",
 )
-SHUT += ("//pair", "/office/%2e%2e/pair", "/trust/%2e%2e/office")
+SHUT += ("/static/icons", "/pair/x", "//pair", "/office/%2e%2e/pair", "/trust/%2e%2e/office")
 
 
 @pytest.mark.parametrize("path", SHUT)

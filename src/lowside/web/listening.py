@@ -181,7 +181,7 @@ async def _run(app: ASGIApp, listeners: Sequence[Listener]) -> None:
         loop.create_task(server.serve([listener.socket]))
         for server, listener in zip(servers, listeners, strict=True)
     ]
-    renewing = loop.create_task(_renew(servers, listeners))
+    renewing = loop.create_task(renew_certificates(servers, listeners))
     ended = loop.create_task(ending.wait())
     await asyncio.wait([ended, *running], return_when=asyncio.FIRST_COMPLETED)
     renewing.cancel()
@@ -193,7 +193,9 @@ async def _run(app: ASGIApp, listeners: Sequence[Listener]) -> None:
     await running[0]
 
 
-async def _renew(servers: Sequence["_Server"], listeners: Sequence[Listener]) -> None:
+async def renew_certificates(
+    servers: Sequence[uvicorn.Server], listeners: Sequence[Listener]
+) -> None:
     """Make certificates anew long before they run out, and show them without a restart."""
     while True:
         await asyncio.sleep(RENEWAL_LOOKED_AT_EVERY_S)

@@ -170,17 +170,14 @@ class Pairing:
         def decide(roll: Roll) -> list[Happening]:
             nonlocal token
             known = roll.codes.get(code[:NUMBER_LENGTH])
-            tries = 0
-            if known is not None:
-                # Counted before it is compared: tries at the same time count too.
-                tries = self._tries.get(known.number, 0) + 1
-                self._tries[known.number] = tries
             right = hmac.compare_digest(
                 self._code_digest(code), known.digest if known is not None else "-" * 64
             )
             if known is None or known.spent or self._now_ms() >= known.until:
                 return []
-            if not right or tries > TRIES_A_CODE:
+            if not right:
+                tries = self._tries.get(known.number, 0) + 1
+                self._tries[known.number] = tries
                 burnt = tries >= TRIES_A_CODE
                 return [self._happening("code.burnt") | {"code": known.number}] if burnt else []
             person = roll.people.get(known.person)
