@@ -13,7 +13,7 @@ from lowside.core.events import Event
 from lowside.core.handbook import Handbook
 from lowside.core.session import fold
 from lowside.core.state import VOIDED, State
-from twin import Node, assert_same, running_core, sent
+from twin import PHASES, Node, assert_same, running_core, sent
 from twin_sessions import sessions
 
 SESSIONS = int(os.environ.get("LOWSIDE_TWIN_SESSIONS", "2000"))
@@ -29,7 +29,7 @@ def node(handbook: Handbook) -> Iterator[Node]:
 def test_any_session_folds_to_the_same_bits(node: Node, handbook: Handbook) -> None:
     met: Counter[str] = Counter()
 
-    @settings(max_examples=SESSIONS)
+    @settings(max_examples=SESSIONS, phases=PHASES)
     @given(events=sessions(handbook))
     def same(events: list[Event]) -> None:
         state = fold(events, handbook)
@@ -43,7 +43,7 @@ def test_any_session_folds_to_the_same_bits(node: Node, handbook: Handbook) -> N
     assert wanted <= met.keys(), f"never generated: {wanted - met.keys()}"
 
 
-@settings(max_examples=SESSIONS // 10)
+@settings(max_examples=SESSIONS // 40, phases=PHASES)
 @given(events=strategies.sessions())
 def test_sessions_of_the_other_property_tests_fold_alike(
     events: list[Event], node: Node, handbook: Handbook
@@ -52,7 +52,7 @@ def test_sessions_of_the_other_property_tests_fold_alike(
     assert_same(node.ask("core", asked), [fold(events, handbook)])
 
 
-@settings(max_examples=SESSIONS // 10)
+@settings(max_examples=SESSIONS // 40, phases=PHASES)
 @given(events=strategies.sessions())
 def test_without_a_handbook_they_fold_alike_too(events: list[Event], node: Node) -> None:
     asked = {"ask": "folds", "sessions": [sent(events)], "judged": False}

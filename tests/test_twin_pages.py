@@ -11,6 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+import strategies
 from lowside.core.addresses import CURRENT, TICKET, TIMELINE, Address, parse_path, path
 from lowside.core.events import Event, Moment
 from lowside.core.handbook import Handbook
@@ -20,10 +21,10 @@ from lowside.core.session import fold
 from lowside.core.view import NoPage, Page, home, view
 from lowside.web.rendering import render
 from lowside.web.template_compiler import compile_templates
-from twin import Node, assert_same, pairs, running_core, sent
+from twin import PHASES, Node, assert_same, pairs, running_core, sent
 from twin_sessions import FRESH, SID, addresses, charging_step, posts, sessions
 
-SESSIONS = int(os.environ.get("LOWSIDE_TWIN_SESSIONS", "2000")) // 4
+SESSIONS = int(os.environ.get("LOWSIDE_TWIN_SESSIONS", "2000")) // 8
 
 Post = tuple[Address, dict[str, str]]
 
@@ -57,7 +58,7 @@ def cases(draw: Any, handbook: Handbook) -> dict[str, Any]:
 def test_pages_and_posted_forms_are_the_same(node: Node, handbook: Handbook) -> None:
     met: Counter[str] = Counter()
 
-    @settings(max_examples=SESSIONS)
+    @settings(max_examples=SESSIONS, phases=PHASES)
     @given(case=cases(handbook))
     def same(case: dict[str, Any]) -> None:
         met.update(_compare(node, handbook, **case))
@@ -120,6 +121,18 @@ def _same_page(theirs: list[Any], ours: Page | NoPage) -> str:
         return "NoPage"
     assert theirs[1] == render(ours.template, ours.context)
     return ours.template
+
+
+def test_a_session_closed_by_one_phone_with_a_shot_open_on_another_has_its_page(
+    node: Node, handbook: Handbook
+) -> None:
+    book = strategies.ready_to_charge(strategies.Book(sid=SID))
+    book.form("shot_open")
+    book.form("record", signed_by="I. Varga", caps_checked="yes")
+    _compare(node, handbook, book.events, [], Moment("run-1", 0, 0), [], (HOME_POST, {}))
+
+
+HOME_POST = Address("form", SID, "note")
 
 
 @given(data=st.data())

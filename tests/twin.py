@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from hypothesis import Phase
 
 from lowside.core.events import Event
 from lowside.core.handbook import Handbook
@@ -25,6 +26,10 @@ ROOT = Path(__file__).parents[1]
 DRIVER = ROOT / "tests" / "js" / "driver.mjs"
 ANSWERS = ROOT / "tests" / "js" / "answers.mjs"
 CORE = ROOT / "static" / "js" / "core"
+PHASES = (Phase.explicit, Phase.reuse, Phase.generate)
+"""Without shrinking, which takes minutes on whole sessions: `assert_same` names the field that
+differs, and that finds the line."""
+
 PYTHON_CORE = ROOT / "src" / "lowside" / "core"
 
 

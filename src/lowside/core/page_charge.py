@@ -71,7 +71,7 @@ def charge_context(
         "advice": _advice(state, advice, running),
         "clock": _clock(state, advice, running, now),
         "shot": shot,
-        "shot_open": running is not None,
+        "shot_open": shot is not None and running is not None,
         "figures": figures_of(state, latest) if latest is not None else [],
         "reading_line": _reading_line(state, now),
         "findings_now": finding_contexts(state, latest) + _enough(state, advice),

@@ -63,7 +63,7 @@ export function charge_context(state, step, handbook, now, fresh, attempt) {
     advice: _advice(state, advice, running),
     clock: _clock(state, advice, running, now),
     shot,
-    shot_open: running !== null,
+    shot_open: shot !== null && running !== null,
     figures: latest !== null ? figures_of(state, latest) : [],
     reading_line: _reading_line(state, now),
     findings_now: [...finding_contexts(state, latest), ..._enough(state, advice)],
