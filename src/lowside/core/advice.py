@@ -50,6 +50,9 @@ after the last."""
 
 SURE = 0.90
 """How likely the settled value must be within tolerance before the advice is to finish."""
+CLOSE = 0.5
+"""Share of the tolerance within which the target counts as met from below: the instruments
+themselves may stand off by as much as is left."""
 LEAST_SHOT_KG = 0.010
 """Nobody can feed less with a hand valve."""
 CONFIRM_K = 0.5
@@ -79,6 +82,9 @@ class Advice:
     knows."""
     reasons: tuple[str, ...]
     """Sentences in the session's units, the deciding one first."""
+    rate_kg_s: float | None = None
+    """With ADD: the flow to open the valve for, which the suction gas boils as it comes. The
+    amount is small enough for the flow seen so far, whether or not this is kept to."""
 
 
 def advise(state: State, now: Moment | None = None) -> Advice:
@@ -276,14 +282,15 @@ def _over(outlook: Outlook, why: str) -> Advice:
 
 def _near(state: State, outlook: Outlook, early: Advice | None, why: str) -> Advice:
     """The reading is within tolerance."""
-    if outlook.within >= SURE:
+    near = outlook.expected_gap_k <= CLOSE * outlook.tolerance_k
+    if near and outlook.within >= SURE:
         return _with_range(FINISH, outlook, (why,))
     if early is not None:
         return early
     if outlook.readings_here < 2:
         return _with_range(READ, outlook, (words_of_advice.CONFIRM_NEAR,))
     amount = outlook.safe_kg
-    if outlook.gap_k > 0.0 and amount >= max(_step(state), LEAST_SHOT_KG):
+    if outlook.expected_gap_k > 0.0 and amount >= max(_step(state), LEAST_SHOT_KG):
         return _shot(state, outlook, amount, (words_of_advice.TRIM,))
     return _with_range(FINISH, outlook, (why,))
 
@@ -309,8 +316,9 @@ def _shot(state: State, outlook: Outlook, left: float, why: tuple[str, ...]) -> 
     lag = outlook.flow.fastest_kg_s * feeding.LAG_S
     amount = _whole_steps(max(amount - lag, LEAST_SHOT_KG), _step(state))
     seconds = amount / outlook.flow.rate_kg_s
+    asked = feeding.rate_to_ask_for(outlook.suction)
+    reasons.append(words_of_advice.flow(state, outlook.flow, asked))
     reasons.append(words_of_advice.missing(state, outlook))
-    reasons.append(words_of_advice.flow(state, outlook.flow))
     return Advice(
         ADD,
         amount,
@@ -320,6 +328,7 @@ def _shot(state: State, outlook: Outlook, left: float, why: tuple[str, ...]) -> 
         outlook.low_kg,
         outlook.high_kg,
         tuple(reasons),
+        asked,
     )
 
 

@@ -12,7 +12,7 @@ from lowside.core.state import Shot
 from lowside.core.system import System
 from lowside.core.units import TON_W
 
-FIRST_RATE_KG_S = 0.010
+FIRST_RATE_KG_S = 0.008
 """Flow taken for the first opening, on the fast side for a valve just cracked open, so that the
 seconds err towards too little. Our choice: no published figure was found."""
 
@@ -57,8 +57,8 @@ is larger than this because the valve's own flash takes from the coil, are left 
 BOILS_LEAST = 1.3e-8
 """For any other refrigerant: the lowest of the table."""
 
-HELD_KG_PER_W = 0.018 / TON_W
-"""Liquid the line, the accumulator and the warm shell take for a moment: 18 g a ton. Our choice,
+HELD_KG_PER_W = 0.020 / TON_W
+"""Liquid the line, the accumulator and the warm shell take for a moment: 20 g a ton. Our choice,
 on the safe side of the heat in a metre of warm suction line and the compressor's shell."""
 
 FLASHES = 0.09
@@ -67,6 +67,13 @@ FLASHES = 0.09
 
 LAG_S = 2.0
 """Between the scale showing the weight and the valve being shut. Our choice."""
+
+HAND = 1.3
+"""How much faster than the last opening the next one may be by the same hand. Our choice."""
+STEPS_TRUSTED = 10.0
+"""A shot of this many scale steps shows the flow to 5 %."""
+SLOWEST_ASKED_KG_S = 0.0015
+"""Nobody can hold a hand valve slower: 3 oz a minute. Our choice."""
 
 LEAST_EXCESS = 0.15
 """The flow is taken to be at least this share faster than what boils: neither is known well."""
@@ -85,24 +92,32 @@ class Flow:
 
     rate_kg_s: float
     fastest_kg_s: float
-    """The most it may be within the scale's step."""
+    """The most to reckon with at the next opening."""
     learned: bool
 
 
 def flow_of(shots: Sequence[Shot], step_kg: float) -> Flow:
-    """Flow through the opened valve, from every shot with a weight and a trusted time."""
+    """Flow through the opened valve, from shots with a weight and a trusted time.
+
+    The last one counts, averaged with those before it until it is much heavier than the scale's
+    step: a hand opens the valve a little differently each time, and anew when told to.
+    """
     kilograms = 0.0
     seconds = 0.0
-    for shot in shots:
+    for i in range(len(shots) - 1, -1, -1):
+        shot = shots[i]
         if shot.amount_kg is None or shot.open_s is None or shot.doubtful_time:
             continue
         if shot.amount_kg <= 0.0 or shot.open_s <= 0.0:
             continue
         kilograms = kilograms + shot.amount_kg
         seconds = seconds + shot.open_s
+        if kilograms >= STEPS_TRUSTED * step_kg:
+            break
     if seconds <= 0.0:
         return Flow(FIRST_RATE_KG_S, FIRST_RATE_KG_S, False)
-    return Flow(kilograms / seconds, (kilograms + 0.5 * step_kg) / seconds, True)
+    rate = kilograms / seconds
+    return Flow(rate, HAND * rate + 0.5 * step_kg / seconds, True)
 
 
 @dataclass(frozen=True)
@@ -134,6 +149,11 @@ def boil_rate(suction: Suction) -> float:
 def held_kg(suction: Suction) -> float:
     """Liquid [kg] that may lie in the suction line for a moment."""
     return suction.capacity_w * HELD_KG_PER_W
+
+
+def rate_to_ask_for(suction: Suction) -> float:
+    """Flow [kg/s] to open the valve for: what the suction gas boils as it comes."""
+    return max(boil_rate(suction), SLOWEST_ASKED_KG_S)
 
 
 def most_in_one_opening(suction: Suction, flow: Flow) -> float:

@@ -29,7 +29,7 @@ FULL_CHARGE_KG_PER_W = 1.13 / TON_W
 run from about 2 to 4)."""
 ASSUMED_CAPACITY_W = 3.0 * TON_W
 
-OVERSHOOT = 0.01
+OVERSHOOT = 0.08
 """How likely the whole of an addition may be to pass the far side of the tolerance."""
 TOLERANCE_USED = 0.8
 """Share of the tolerance beyond the target that counts as passing."""
@@ -56,6 +56,8 @@ class Outlook:
     """What may go in before the next reading, so that it hardly passes the target; 0 if nothing."""
     within: float
     """How likely the settled value is within tolerance now."""
+    expected_gap_k: float
+    """The gap once settled, by all readings together."""
     full_charge_kg: float
     settling_s: float
     full_wait_s: float
@@ -109,6 +111,7 @@ def outlook_of(state: State, basis: Taken) -> Outlook | None:
         high_kg=quantile(missing, 0.95) * full,
         safe_kg=_safe(subject, guesses, middle) * full,
         within=_within(subject, guesses),
+        expected_gap_k=_expected_gap(guesses),
         full_charge_kg=full,
         settling_s=settling,
         full_wait_s=_full_wait(settling),
@@ -245,6 +248,13 @@ def _within(subject: Subject, guesses: Sequence[Guess]) -> float:
             total = total + guess.weight * BIAS_SIDE
         if abs(gap - off) <= subject.tolerance_k:
             total = total + guess.weight * BIAS_SIDE
+    return total
+
+
+def _expected_gap(guesses: Sequence[Guess]) -> float:
+    total = 0.0
+    for guess in guesses:
+        total = total + guess.weight * guess.slope_k * guess.missing
     return total
 
 

@@ -17,13 +17,13 @@ from lowside.core.arithmetic import linear, square_root
 from lowside.core.targets import SUBCOOLING
 
 SUBCOOLING_SLOPES_K = (12.0, 17.0, 24.0, 34.0, 48.0, 68.0, 96.0, 136.0)
-SUBCOOLING_WEIGHTS = (0.05, 0.11, 0.18, 0.22, 0.20, 0.13, 0.07, 0.04)
+SUBCOOLING_WEIGHTS = (0.04, 0.11, 0.20, 0.25, 0.21, 0.12, 0.05, 0.02)
 """Rise of subcooling [K] for a whole full charge, at the target. The middle is the virtual charge
 sensor's 55 °F (30.6 K); the band of 0.3 to 1 °F an ounce on 120 oz is 20 to 67 K. Both are from
 memory (`docs/advice.md`), so the ladder reaches well past them on either side."""
 
 SUPERHEAT_SLOPES_K = (28.0, 40.0, 56.0, 80.0, 112.0, 160.0, 225.0, 320.0)
-SUPERHEAT_WEIGHTS = (0.05, 0.10, 0.17, 0.22, 0.20, 0.14, 0.08, 0.04)
+SUPERHEAT_WEIGHTS = (0.04, 0.10, 0.19, 0.25, 0.21, 0.13, 0.06, 0.02)
 """Fall of superheat [K] for a whole full charge, at the target: −1 to −3 °F for 1 % is 55 to 167 K
 (from memory), again with room on either side."""
 
@@ -51,7 +51,7 @@ falling to nothing at the second."""
 NODES = 26
 """Amounts missing that are tried, evenly between the least and the most the last reading allows."""
 
-NOISE_K = 0.33
+NOISE_K = 0.30
 """How far one reading strays from the next without anything having changed [K]."""
 BIAS_K = 0.36
 """How far the instruments of a session may stand off as a whole [K]: half the ±1.3 °F that
@@ -60,7 +60,7 @@ BIAS_REACH = 1.2
 BIAS_SIDE = 0.3
 """A spread of BIAS_K as three points: 0.4 in the middle and 0.3 at 1.2 of it on either side, close
 to the normal distribution's variance."""
-SHAPE_SHARE = 0.06
+SHAPE_SHARE = 0.05
 """What a guess's curve is trusted to, as a share of the gap."""
 
 STARVED_SLOPES_K = (25.0, 220.0)

@@ -69,15 +69,19 @@ def missing(state: State, outlook: Outlook) -> str:
     )
 
 
-def flow(state: State, seen: Flow) -> str:
-    """Where the seconds come from."""
+def flow(state: State, seen: Flow, asked_kg_s: float) -> str:
+    """How far to open the valve, and where the seconds come from."""
+    asked = _small(state, asked_kg_s * 60.0)
     if not seen.learned:
-        return "Crack the valve only a little: its flow is not known yet. Watch the scale."
-    return (
-        "Time from this session’s own flow, "
-        + _small(state, seen.rate_kg_s * 60.0)
-        + " a minute; the scale decides."
-    )
+        return (
+            "Crack the valve so that the scale falls by no more than about "
+            + asked
+            + " a minute; its flow is not known yet, so watch the scale."
+        )
+    text = "The last opening ran " + _small(state, seen.rate_kg_s * 60.0) + " a minute"
+    if seen.rate_kg_s > asked_kg_s * 1.5:
+        return text + ": open less, the suction gas boils about " + asked + " a minute."
+    return text + ", about what the suction gas can boil."
 
 
 def by_weight(state: State, least_kg: float, most_kg: float) -> str:

@@ -74,7 +74,7 @@ class SteadyMap:
     def charge_for(self, name: str, value_k: float) -> float | None:
         """Charge at which `superheat_k` falls, or `subcooling_k` rises, through `value_k`;
         `None` outside the map."""
-        values = [getattr(state, name) for state in self.states]
+        values: list[float] = [getattr(state, name) for state in self.states]
         for i in range(len(values) - 1, 0, -1):
             low, high = values[i - 1], values[i]
             if low == high:
@@ -85,7 +85,7 @@ class SteadyMap:
         return None
 
 
-class NoBalance(Exception):
+class NoBalanceError(Exception):
     """No steady state was found where the unit can run."""
 
 
@@ -93,7 +93,7 @@ def steady_map(design: Design, points: int = 14) -> SteadyMap:
     """Every state from nearly empty to far too full.
 
     Raises
-        NoBalance: the unit cannot run in this weather.
+        NoBalanceError: the unit cannot run in this weather.
     """
     solver = _Solver(design)
     states = solver.fixed(points) if design.metering == FIXED else solver.valve(points)
@@ -103,7 +103,7 @@ def steady_map(design: Design, points: int = 14) -> SteadyMap:
         if not kept or state.charge_kg > kept[-1].charge_kg + 1.0e-4:
             kept.append(state)
     if len(kept) < 4:
-        raise NoBalance
+        raise NoBalanceError
     return SteadyMap(tuple(s.charge_kg for s in kept), tuple(kept))
 
 
@@ -202,7 +202,7 @@ class _Solver:
     def _try(self, superheat: float, subcooling: float, quality: float) -> Steady | None:
         try:
             return self._state(superheat, subcooling, quality)
-        except NoBalance:
+        except NoBalanceError:
             return None
 
     def _state(self, superheat: float, subcooling: float, quality: float) -> Steady:
@@ -224,7 +224,7 @@ class _Solver:
             cold = min(max(cold + change_cold, 243.0), self.d.return_k - 1.0)
             hot = min(max(hot + change_hot, self.d.outdoor_k + 0.5), self.fluid.hottest_k - 1.0)
         self.guess = (self.d.return_k - 19.5, self.d.outdoor_k + 12.0)
-        raise NoBalance
+        raise NoBalanceError
 
     def _errors(
         self, cold: float, hot: float, superheat: float, subcooling: float, quality: float

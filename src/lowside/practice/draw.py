@@ -10,7 +10,7 @@ from lowside.core.psychrometrics import wet_bulb
 from lowside.core.system import BY_CHART, BY_SUBCOOLING, System
 from lowside.core.units import OUNCE_KG, POUND_KG, TON_W
 from lowside.library import load_handbook
-from lowside.practice.cycle import NoBalance, SteadyMap, steady_map
+from lowside.practice.cycle import NoBalanceError, SteadyMap, steady_map
 from lowside.practice.design import (
     DIRTY_CONDENSER,
     FAULTS,
@@ -104,7 +104,7 @@ def _attempt(random: Random, seed: int, spread: float, fault: str) -> Drawn | No
     system, name, target_k, tolerance_k = target
     try:
         healthy = steady_map(design)
-    except NoBalance:
+    except NoBalanceError:
         return None
     right = healthy.charge_for(name, target_k)
     if right is None or not _plausible(healthy, right, metering):
@@ -124,7 +124,7 @@ def _attempt(random: Random, seed: int, spread: float, fault: str) -> Drawn | No
         design = _with_fault(random, design, fault, right)
         try:
             steady = steady_map(design)
-        except NoBalance:
+        except NoBalanceError:
             return None
         start = right * random.uniform(0.70, 1.0)
     return Drawn(
@@ -205,7 +205,7 @@ def _design(random: Random, metering: str, spread: float) -> Design:
         evaporator_wetness=random.uniform(0.07, 0.14),
         settling_s=_middling(random, 125.0, 1.5, spread),
         line_kg=tons * random.uniform(0.12, 0.4),
-        hold_kg=tons * 0.015 * exp(random.uniform(0.1, 1.5)),
+        hold_kg=random.uniform(0.010, 0.030) + tons * 0.015 * exp(random.uniform(0.0, 2.2)),
     )
 
 

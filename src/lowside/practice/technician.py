@@ -29,12 +29,15 @@ from lowside.core.state import (
     Weight,
     added_kg,
 )
+from lowside.core.targets import NoTarget
 from lowside.core.units import OUNCE_KG
 from lowside.practice.draw import Drawn
 from lowside.practice.unit import PracticeUnit
 
 LATE_S = 2.0
 """From seeing to having shut the valve."""
+HAND = (0.7, 1.5)
+"""How closely a hand valve is set to a flow that is asked for, as a share of it."""
 READING_S = 60.0
 """To read all gauges and write them down."""
 CAREFUL_WAIT_S = 600.0
@@ -69,6 +72,11 @@ class Outcome:
 def by_advice(state: State, now: Moment) -> Advice:
     """The program's own advice."""
     return advise(state, now)
+
+
+def by_advice_unthrottled(state: State, now: Moment) -> Advice:
+    """The advice, by someone who cracks the valve as ever and not as slowly as asked."""
+    return replace(advise(state, now), rate_kg_s=None)
 
 
 def fixed_shots(kilograms: float) -> Policy:
@@ -115,7 +123,7 @@ def charge(drawn: Drawn, policy: Policy, handbook: Handbook) -> Outcome:
             if len(state.shots) >= MOST_SHOTS:
                 break
             kept_adding = kept_adding or len(state.readings) > 3
-            state = _shot(state, unit, advice.amount_kg, advice.open_s)
+            state = _shot(state, unit, advice)
         else:
             break
         advice = policy(state, _moment(unit))
@@ -154,7 +162,7 @@ def _plain_policy(state: State, now: Moment, kilograms: float) -> Advice:
 
 def _gap(taken: Taken) -> float:
     assessment = taken.assessment
-    if assessment is None or not hasattr(assessment.target, "value_k"):
+    if assessment is None or isinstance(assessment.target, NoTarget):
         return 0.0
     value = assessment.superheat_k
     if assessment.target.quantity == "subcooling":
@@ -199,17 +207,22 @@ def _read(state: State, unit: PracticeUnit, handbook: Handbook) -> State:
     return replace(state, readings=(*state.readings, taken))
 
 
-def _shot(state: State, unit: PracticeUnit, amount_kg: float, open_s: float | None) -> State:
+def _shot(state: State, unit: PracticeUnit, advice: Advice) -> State:
     """Open, watch scale and clock, shut a little late, write down what the scale shows."""
+    amount = advice.amount_kg or 0.0
+    opening = 1.0
+    if advice.rate_kg_s is not None:
+        hand = unit.random.uniform(*HAND)
+        opening = min(1.0, hand * advice.rate_kg_s / unit.drawn.flow_kg_s)
     before = unit.gauges().scale_kg
     opened = _moment(unit)
     passed = 0.0
     while passed < 600.0:
-        shown = unit.step(1.0, 1.0).scale_kg
+        shown = unit.step(1.0, opening).scale_kg
         passed += 1.0
-        if before - shown >= amount_kg or (open_s is not None and passed >= open_s):
+        if before - shown >= amount or (advice.open_s is not None and passed >= advice.open_s):
             break
-    unit.step(LATE_S, 1.0)
+    unit.step(LATE_S, opening)
     unit.step(3.0, 0.0)
     after = unit.gauges().scale_kg
     shot = Shot(
