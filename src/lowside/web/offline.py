@@ -10,12 +10,14 @@ import hashlib
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass
+from decimal import Decimal
 from functools import cached_property
 
 from fastapi import APIRouter, Request
 from starlette.responses import FileResponse, PlainTextResponse, Response
 
 from lowside.core.handbook import Handbook
+from lowside.web.packed_numbers import packed
 from lowside.web.phone_handbook import phone_handbook
 from lowside.web.rendering import STATIC
 from lowside.web.template_compiler import compile_templates
@@ -67,14 +69,15 @@ def worker_script(handbook: Handbook, headers: Mapping[str, str]) -> Worker:
         BundleError, TemplateBuildError: a module or template uses what cannot be compiled.
     """
     js = STATIC / "js"
-    modules = bundle(js, {"worker": js / "sw" / "main.js"}, {"templates": compile_templates()})
+    entries = {"worker": js / "sw" / "main.js", "unpack": js / "sw" / "unpack.js"}
+    modules = bundle(js, entries, {"templates": compile_templates()})
     precached = [[url, _sha256(_file_of(url))] for url in PRECACHED]
     body = (
         modules
-        + f"const handbook_text = {_js_text(phone_handbook(handbook).decode())};\n"
+        + f"const handbook_text = {_js_text(packed_handbook(handbook))};\n"
         + "const made = {\n"
         + "render: templates.render,\n"
-        + "handbook: () => JSON.parse(handbook_text),\n"
+        + "handbook: () => unpack.unpacked(JSON.parse(handbook_text)),\n"
         + f"headers: {json.dumps(dict(headers))},\n"
         + f"precached: {json.dumps(precached)},\n"
     )
@@ -84,6 +87,12 @@ def worker_script(handbook: Handbook, headers: Mapping[str, str]) -> Worker:
         f'"use strict";\n{body}version: "{version}",\n}};\nworker.start(made);\n'
     ).encode()
     return Worker(version, script, gzip.compress(script, 9, mtime=0))
+
+
+def packed_handbook(handbook: Handbook) -> str:
+    """The handbook as JSON with its tables packed."""
+    content = json.loads(phone_handbook(handbook), parse_float=Decimal)
+    return json.dumps(packed(content), ensure_ascii=False, separators=(",", ":"))
 
 
 @router.get("/sw.js")

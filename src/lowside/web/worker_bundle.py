@@ -7,8 +7,9 @@ destructured constant. Known are exactly the forms this project's modules use:
     export const/let/function/class NAME     export async function NAME     export { a, b };
 
 with nothing else on their lines, and each import may run over several lines. Anything else that
-begins a line with `import` or `export`, an exported `let`, and a circle of imports is an error
-that names file and line, never a guess. Comments that stand alone on their lines are left out.
+begins a line with `import` or `export`, a text in backticks over several lines, and a circle of
+imports is an error that names file and line, never a guess. Comments that stand alone on their
+lines, types and indentation are left out: a phone downloads this.
 """
 
 import re
@@ -23,6 +24,8 @@ _EXPORTED = re.compile(r"export\s+(?P<kind>const|(?:async\s+)?function\*?|class)
 _EXPORT_LIST = re.compile(r"export\s+\{(?P<names>[^}]*)\};\n")
 _NAME = re.compile(r"(?P<name>\w+)(?:\s+as\s+(?P<alias>\w+))?")
 _BLOCK_COMMENT = re.compile(r"^[ \t]*/\*(?:[^*]|\*(?!/))*\*/[ \t]*\n", re.MULTILINE)
+_TYPE = re.compile(r"/\*\* ?@(?:[^*]|\*(?!/))*\*/ ?")
+_INDENT = re.compile(r"^[ \t]+|^\n", re.MULTILINE)
 _LINE_COMMENT = re.compile(r"^[ \t]*//[^\n]*\n", re.MULTILINE)
 
 
@@ -109,7 +112,12 @@ def _read(name: str, text: str, root: Path, path: Path | None = None) -> _Module
     if left is not None:
         line = body[left.start() :].split("\n", 1)[0]
         raise _error(name, text, text.find(line), f"“{line}”")
-    body = _LINE_COMMENT.sub("", _BLOCK_COMMENT.sub("", body))
+    for left_out in (_BLOCK_COMMENT, _LINE_COMMENT, _TYPE):
+        body = left_out.sub("", body)
+    for line in body.split("\n"):
+        if line.count("`") % 2 == 1:
+            raise _error(name, text, text.find(line), "a text in backticks over several lines")
+    body = _INDENT.sub("", body)
     return _Module(body, tuple(needs), tuple(exports))
 
 

@@ -1,0 +1,26 @@
+// Reads what src/lowside/web/packed_numbers.py writes: the same doubles, to the last bit.
+
+/** A value with every packed list of numbers in it as a list again. @param {any} value @returns {any} */
+export function unpacked(value) {
+  if (Array.isArray(value)) return value.map(unpacked);
+  if (typeof value !== "object" || value === null) return value;
+  if (typeof value["~"] === "string") return numbers(value["~"]);
+  return Object.fromEntries(Object.entries(value).map(([name, item]) => [name, unpacked(item)]));
+}
+
+/** @param {string} text */
+function numbers(text) {
+  const [decimals, first, differences] = text.split(";");
+  const scale = Number("1e" + decimals);
+  let list = differences.split(",").map(Number);
+  for (const start of first.split(",").map(Number).reverse()) {
+    let sum = start;
+    const longer = [sum];
+    for (const difference of list) {
+      sum += difference;
+      longer.push(sum);
+    }
+    list = longer;
+  }
+  return list.map((whole) => whole / scale);
+}
