@@ -1,4 +1,4 @@
-"""Takes the pictures of README.md from the running program: `.venv/bin/python scripts/pictures.py`."""
+"""Takes the pictures of README.md from the running program; run it with the venv’s Python."""
 
 import os
 import shutil
