@@ -172,6 +172,14 @@ def test_a_start_weight_below_the_tare(site: Site) -> None:
     assert "less than the empty cylinder (7 lb 8.0 oz)" in only_problem(answer, "gross")
 
 
+def test_a_tare_above_the_weight_the_cylinder_started_with(site: Site) -> None:
+    sid = played(site, "tare")
+    typed = {"cylinder_tare": "27", "cylinder_tare_oz": "4.0"}
+    answer = refused(site, sid, f"/s/{sid}/step/cylinder", "cylinder", typed)
+    words = only_problem(answer, "cylinder_tare")
+    assert "More than the whole cylinder weighed at the start (27 lb 3.0 oz)" in words
+
+
 def test_ounces_beyond_a_pound(site: Site) -> None:
     sid = played(site, "start_weight")
     answer = refused(site, sid, f"/s/{sid}", "start_weight", {"gross": "27", "gross_oz": "19"})

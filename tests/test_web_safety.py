@@ -340,3 +340,10 @@ def test_a_search_beyond_reason_is_answered(site: Site) -> None:
     answer = site.get("/office?q=" + "x" * 300)
     assert answer.status < 500
     assert "Lowside" in answer.response.text
+
+
+def test_a_session_under_a_made_up_name_is_not_started(site: Site) -> None:
+    form = site.get("/").form("/start")
+    answer = site.post("/start", form.values | {"sid": "../../elsewhere"})
+    assert answer.status == 422
+    assert "Start a session" in answer.response.text

@@ -153,6 +153,8 @@ def _check_values(
         _check_start_weight(state, fields, problems)
     elif form.name == "end_weight":
         _check_end_weight(state, fields, problems)
+    elif form.name == "cylinder":
+        _check_tare(state, fields, problems)
     return ""
 
 
@@ -218,6 +220,17 @@ def _check_start_weight(state: State, fields: Fields, problems: dict[str, str]) 
     gross = fields.numbers.get("gross")
     if gross is not None and state.cylinder is not None and gross < state.cylinder.tare_kg:
         problems["gross"] = _below_tare(gross, state.cylinder.tare_kg, state.units)
+
+
+def _check_tare(state: State, fields: Fields, problems: dict[str, str]) -> None:
+    tare = fields.numbers.get("cylinder_tare")
+    start = state.start_weight
+    if tare is not None and start is not None and tare > start.kg:
+        problems["cylinder_tare"] = (
+            "More than the whole cylinder weighed at the start "
+            f"({label('mass', start.kg, state.units)}). Read the stamp again, or correct the start "
+            "weight on the timeline."
+        )
 
 
 def _check_end_weight(state: State, fields: Fields, problems: dict[str, str]) -> None:

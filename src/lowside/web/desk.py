@@ -17,6 +17,7 @@ from lowside.core.recording import (
 from lowside.core.session import fold
 from lowside.core.state import State
 from lowside.store import Store, Verdict
+from lowside.store.ulid import is_ulid
 from lowside.web.clock import Clock
 
 
@@ -57,9 +58,9 @@ class Desk:
         return uses
 
     def start(self, sid: str, eid: str, typed: Mapping[str, str]) -> bool:
-        """Write a session's first event, once; `False` when the form names no known procedure."""
+        """Write a session's first event, once; `False` when the form is not one of ours."""
         data = start_data(typed, self.handbook)
-        if data is None:
+        if data is None or not (is_ulid(sid) and is_ulid(eid)):
             return False
         with self._writing:
             if not self.store.events(sid):

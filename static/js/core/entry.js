@@ -161,6 +161,8 @@ function _check_values(state, form, fields, handbook, problems) {
     _check_start_weight(state, fields, problems);
   } else if (form.name === "end_weight") {
     _check_end_weight(state, fields, problems);
+  } else if (form.name === "cylinder") {
+    _check_tare(state, fields, problems);
   }
   return "";
 }
@@ -248,6 +250,19 @@ function _check_start_weight(state, fields, problems) {
   const gross = fields.numbers.get("gross");
   if (gross !== undefined && state.cylinder !== null && gross < state.cylinder.tare_kg) {
     problems.set("gross", _below_tare(gross, state.cylinder.tare_kg, state.units));
+  }
+}
+
+/** @param {State} state @param {Fields} fields @param {Map<string, string>} problems */
+function _check_tare(state, fields, problems) {
+  const tare = fields.numbers.get("cylinder_tare");
+  const start = state.start_weight;
+  if (tare !== undefined && start !== null && tare > start.kg) {
+    problems.set(
+      "cylinder_tare",
+      `More than the whole cylinder weighed at the start (${label("mass", start.kg, state.units)}). ` +
+        "Read the stamp again, or correct the start weight on the timeline.",
+    );
   }
 }
 
