@@ -52,6 +52,7 @@ export const LEAST_WAIT_S = 240.0;
 export const MOST_WAIT_S = 900.0;
 
 export const SURE = 0.9;
+export const CLOSE = 0.5;
 export const LEAST_SHOT_KG = 0.01;
 export const CONFIRM_K = 0.5;
 export const BATCH_LEFT = 0.3;
@@ -315,7 +316,8 @@ function _over(outlook, why) {
 /** The reading is within tolerance.
  * @param {State} state @param {Outlook} outlook @param {Advice | null} early @param {string} why */
 function _near(state, outlook, early, why) {
-  if (outlook.within >= SURE) {
+  const near = outlook.expected_gap_k <= CLOSE * outlook.tolerance_k;
+  if (near && outlook.within >= SURE) {
     return _with_range(FINISH, outlook, [why]);
   }
   if (early !== null) {
@@ -325,7 +327,7 @@ function _near(state, outlook, early, why) {
     return _with_range(READ, outlook, [words_of_advice.CONFIRM_NEAR]);
   }
   const amount = outlook.safe_kg;
-  if (outlook.gap_k > 0.0 && amount >= max(_step(state), LEAST_SHOT_KG)) {
+  if (outlook.expected_gap_k > 0.0 && amount >= max(_step(state), LEAST_SHOT_KG)) {
     return _shot(state, outlook, amount, [words_of_advice.TRIM]);
   }
   return _with_range(FINISH, outlook, [why]);

@@ -6,7 +6,7 @@ import { TON_W } from "./units.js";
 /** @typedef {import("./state.js").Shot} Shot */
 /** @typedef {import("./system.js").System} System */
 
-export const FIRST_RATE_KG_S = 0.01;
+export const FIRST_RATE_KG_S = 0.008;
 
 export const SAFE_SUPERHEAT_K = 2.0;
 

@@ -39,7 +39,8 @@ export const LINE_GAIN_K = 2.0;
 /** From the last reading that counts. Masses in kg, temperatures in K, times in s. */
 export class Outlook {
   /** @param {{gap_k: number, tolerance_k: number, missing_kg: number, low_kg: number,
-   *   high_kg: number, safe_kg: number, within: number, full_charge_kg: number,
+   *   high_kg: number, safe_kg: number, within: number, expected_gap_k: number,
+   *   full_charge_kg: number,
    *   settling_s: number, full_wait_s: number, slope_k_per_kg: number, flow: Flow,
    *   suction: Suction, readings_here: number}} fields */
   constructor(fields) {
@@ -50,6 +51,7 @@ export class Outlook {
     this.high_kg = fields.high_kg;
     this.safe_kg = fields.safe_kg;
     this.within = fields.within;
+    this.expected_gap_k = fields.expected_gap_k;
     this.full_charge_kg = fields.full_charge_kg;
     this.settling_s = fields.settling_s;
     this.full_wait_s = fields.full_wait_s;
@@ -116,6 +118,7 @@ export function outlook_of(state, basis) {
     high_kg: quantile(missing, 0.95) * full,
     safe_kg: _safe(subject, guesses, middle) * full,
     within: _within(subject, guesses),
+    expected_gap_k: _expected_gap(guesses),
     full_charge_kg: full,
     settling_s: settling,
     full_wait_s: _full_wait(settling),
@@ -286,6 +289,15 @@ function _within(subject, guesses) {
     if (Math.abs(gap - off) <= subject.tolerance_k) {
       total = total + guess.weight * BIAS_SIDE;
     }
+  }
+  return total;
+}
+
+/** @param {readonly Guess[]} guesses */
+function _expected_gap(guesses) {
+  let total = 0.0;
+  for (const guess of guesses) {
+    total = total + guess.weight * guess.slope_k * guess.missing;
   }
   return total;
 }

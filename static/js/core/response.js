@@ -5,10 +5,10 @@ import { last, max, min } from "./python.js";
 import { SUBCOOLING } from "./targets.js";
 
 export const SUBCOOLING_SLOPES_K = [12.0, 17.0, 24.0, 34.0, 48.0, 68.0, 96.0, 136.0];
-export const SUBCOOLING_WEIGHTS = [0.05, 0.11, 0.18, 0.22, 0.2, 0.13, 0.07, 0.04];
+export const SUBCOOLING_WEIGHTS = [0.04, 0.11, 0.2, 0.25, 0.21, 0.12, 0.05, 0.02];
 
 export const SUPERHEAT_SLOPES_K = [28.0, 40.0, 56.0, 80.0, 112.0, 160.0, 225.0, 320.0];
-export const SUPERHEAT_WEIGHTS = [0.05, 0.1, 0.17, 0.22, 0.2, 0.14, 0.08, 0.04];
+export const SUPERHEAT_WEIGHTS = [0.04, 0.1, 0.19, 0.25, 0.21, 0.13, 0.06, 0.02];
 
 export const BENDS = [0.0, 0.7];
 
@@ -23,11 +23,11 @@ export const MISSING_MOST = 0.6;
 
 export const NODES = 26;
 
-export const NOISE_K = 0.33;
+export const NOISE_K = 0.3;
 export const BIAS_K = 0.36;
 export const BIAS_REACH = 1.2;
 export const BIAS_SIDE = 0.3;
-export const SHAPE_SHARE = 0.06;
+export const SHAPE_SHARE = 0.05;
 
 export const STARVED_SLOPES_K = [25.0, 220.0];
 export const VALVE_SUPERHEAT_K = 6.5;
