@@ -70,6 +70,8 @@ USUAL: dict[str, tuple[float, float]] = {
     "cylinder_tare": (5.0, 13.0),
     "cylinder_pressure": (2.0e5, 2.0e6),
     "cylinder_temperature": (275.0, 312.0),
+    "hose_length": (0.5, 3.0),
+    "hose_bore": (0.003, 0.01),
     "gross": (12.0, 25.0),
     "scale_reading": (0.0, 25.0),
     "scale_resolution": (0.001, 0.05),
@@ -188,7 +190,7 @@ class _Drawn:
 
     def field(self, one: Field, data: dict[str, str]) -> None:
         if one.kind == NUMBER:
-            low, high = USUAL[one.name]
+            low, high = USUAL.get(one.name, (one.lowest, one.highest))
             self.number(one.name, one.quantity, self.between(low, high), data)
         elif one.kind == CHOICE:
             codes = [code for code, _ in one.choices]
