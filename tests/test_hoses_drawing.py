@@ -164,7 +164,7 @@ def test_the_panel_of_every_step_renders_and_explains_every_handwheel(
     procedure = shipped(name)
     drawn = 0
     for step in procedure.steps:
-        context = hoses_of_step(procedure, conditions(), step)
+        context = hoses_of_step(procedure, conditions(), step, "size")
         if context is None:
             assert drawn == 0
             continue
@@ -185,7 +185,7 @@ def test_the_panel_of_every_step_renders_and_explains_every_handwheel(
 def test_the_panel_warns_of_an_open_high_handwheel_while_the_cylinder_is_open() -> None:
     procedure = shipped("hand-valved-three-port")
     step = next(step for step in procedure.steps if step.id == "baseline")
-    context = hoses_of_step(procedure, conditions(), step)
+    context = hoses_of_step(procedure, conditions(), step, "size")
     assert context is not None
     high = next(entry for entry in context["valves"] if entry["title"] == "high handwheel")
     assert high["word"] == "shut"

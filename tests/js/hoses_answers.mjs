@@ -49,7 +49,7 @@ const questions = {
     const usual = usual_conditions(item(book().tables, refrigerant), 101325.0);
     if (usual instanceof OutOfRange) throw new Error("out of range");
     const found = item(book().procedures, procedure);
-    return found.steps.map((step) => dump(hoses_of_step(found, usual, step)));
+    return found.steps.map((step) => dump(hoses_of_step(found, usual, step, "size")));
   },
 };
 

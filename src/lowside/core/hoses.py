@@ -101,7 +101,11 @@ TRACE_KG = 1.0e-9
 
 
 def usual_conditions(
-    table: PropertyTable, atmosphere_pa: float, withdrawal: str = INVERT
+    table: PropertyTable,
+    atmosphere_pa: float,
+    withdrawal: str = INVERT,
+    hose_length_m: float = HOSE_LENGTH_M,
+    hose_bore_m: float = HOSE_BORE_M,
 ) -> Conditions | OutOfRange:
     """Conditions of a unit in mild weather, for the picture before any gauge is read."""
     suction = dew_pressure(table, USUAL_SUCTION_K)
@@ -113,7 +117,9 @@ def usual_conditions(
         return liquid
     if isinstance(cylinder, OutOfRange):
         return cylinder
-    return conditions_from(table, suction, liquid, cylinder, atmosphere_pa, withdrawal)
+    return conditions_from(
+        table, suction, liquid, cylinder, atmosphere_pa, withdrawal, hose_length_m, hose_bore_m
+    )
 
 
 def conditions_from(

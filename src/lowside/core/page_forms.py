@@ -15,7 +15,7 @@ _ALPHABET = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
 
 MORE_FIELDS: dict[str, tuple[str, ...]] = {
     "unit": ("line_length", "line_included", "line_adder", "high_side_limit"),
-    "cylinder": ("cylinder_pressure", "cylinder_temperature"),
+    "cylinder": ("cylinder_pressure", "cylinder_temperature", "hose_length", "hose_bore"),
     "reading": (
         "outdoor_dry_bulb",
         "return_dry_bulb",
@@ -29,7 +29,7 @@ MORE_FIELDS: dict[str, tuple[str, ...]] = {
 
 MORE_LABELS: dict[str, str] = {
     "unit": "Line set and pressure limit",
-    "cylinder": "Check the contents by pressure",
+    "cylinder": "Pressure check, size of the hoses",
     "reading": "Air temperatures and current",
 }
 

@@ -18,7 +18,14 @@ from lowside.core.hose_run import (
     run_step,
     turn,
 )
-from lowside.core.hoses import INVERT, Conditions, conditions_from, usual_conditions
+from lowside.core.hoses import (
+    HOSE_BORE_M,
+    HOSE_LENGTH_M,
+    INVERT,
+    Conditions,
+    conditions_from,
+    usual_conditions,
+)
 from lowside.core.procedure import (
     CHARGE_PAGE,
     CLOSED,
@@ -37,6 +44,7 @@ from lowside.core.procedure import (
 )
 from lowside.core.saturation import OutOfRange, bubble_pressure
 from lowside.core.state import State, latest_reading
+from lowside.core.unit_choice import label
 
 GRAMS_PER_KG = 1000.0
 
@@ -53,7 +61,8 @@ def conditions_of(state: State, handbook: Handbook) -> Conditions | None:
     table = handbook.tables[state.system.refrigerant]
     withdrawal = state.cylinder.withdrawal if state.cylinder is not None else INVERT
     atmosphere = state.system.atmosphere_pa
-    usual = usual_conditions(table, atmosphere, withdrawal)
+    length, bore = _size(state)
+    usual = usual_conditions(table, atmosphere, withdrawal, length, bore)
     if isinstance(usual, OutOfRange):
         return None
     latest = latest_reading(state)
@@ -67,14 +76,37 @@ def conditions_of(state: State, handbook: Handbook) -> Conditions | None:
     if latest.reading.outdoor_dry_bulb_k is not None:
         warm = bubble_pressure(table, latest.reading.outdoor_dry_bulb_k)
         cylinder = usual.cylinder_pa if isinstance(warm, OutOfRange) else warm
-    found = conditions_from(table, suction, liquid, cylinder, atmosphere, withdrawal)
+    found = conditions_from(table, suction, liquid, cylinder, atmosphere, withdrawal, length, bore)
     return usual if isinstance(found, OutOfRange) else found
 
 
+def size_words(state: State) -> str:
+    """The size of hoses the figures are for, and who said so."""
+    length, bore = _size(state)
+    words = (
+        "Worked out for hoses "
+        + label("hose_length", length, state.units)
+        + " long with a bore of "
+        + label("bore", bore, state.units)
+    )
+    typed_length = state.cylinder is not None and state.cylinder.hose_length_m is not None
+    typed_bore = state.cylinder is not None and state.cylinder.hose_bore_m is not None
+    if typed_length and typed_bore:
+        return words + ", as typed with the cylinder."
+    if typed_length:
+        return words + ": length as typed with the cylinder, bore the usual one."
+    if typed_bore:
+        return words + ": bore as typed with the cylinder, length the usual one."
+    return words + ", the usual size. If yours differ, say so where the cylinder is entered."
+
+
 def hoses_of_step(
-    procedure: Procedure, conditions: Conditions, step: Step
+    procedure: Procedure, conditions: Conditions, step: Step, size: str
 ) -> dict[str, Any] | None:
     """Context of `_hoses.html`'s `hose_panel`, or `None` for a step before any hose is on.
+
+    Args:
+        size: the sentence of `size_words`.
 
     Returns
         `now`: the picture as it should stand when the step is done (for the shots: while one is
@@ -101,8 +133,20 @@ def hoses_of_step(
         "before": before,
         "moves": _moves(procedure, conditions, here),
         "valves": _valves(procedure, conditions, runs, at),
-        "grams": _grams_line(runs[: at + 1]),
+        "grams": _grams_line(runs[: at + 1]) + " " + size,
     }
+
+
+def _size(state: State) -> tuple[float, float]:
+    """Length and bore of the hoses [m]: as typed, else the usual ones."""
+    length = HOSE_LENGTH_M
+    bore = HOSE_BORE_M
+    if state.cylinder is not None:
+        if state.cylinder.hose_length_m is not None:
+            length = state.cylinder.hose_length_m
+        if state.cylinder.hose_bore_m is not None:
+            bore = state.cylinder.hose_bore_m
+    return length, bore
 
 
 def _first_with_hoses(procedure: Procedure) -> int:
@@ -187,5 +231,5 @@ def _grams_line(runs: Sequence[StepRun]) -> str:
         + format_decimal(so_far.trapped_kg * GRAMS_PER_KG, 0)
         + " g. Let out so far while purging and disconnecting: "
         + format_decimal(so_far.released_kg * GRAMS_PER_KG, 0)
-        + " g. Worked out for hoses of 60 in and 3/16 in bore."
+        + " g."
     )

@@ -10,7 +10,7 @@ from lowside.core.ledger import CylinderUse
 from lowside.core.page_facts import facts_for, findings_for, warnings_for
 from lowside.core.page_figures import figures_of
 from lowside.core.page_forms import Attempt, full_form, nth_eid, small_form
-from lowside.core.page_hoses import conditions_of, hoses_of_step
+from lowside.core.page_hoses import conditions_of, hoses_of_step, size_words
 from lowside.core.page_parts import alert
 from lowside.core.procedure import (
     Procedure,
@@ -80,7 +80,9 @@ def _hoses(
 ) -> dict[str, Any] | None:
     """The hoses' picture, where the step is one at the hoses and their contents can be known."""
     conditions = conditions_of(state, handbook)
-    return None if conditions is None else hoses_of_step(procedure, conditions, step)
+    if conditions is None:
+        return None
+    return hoses_of_step(procedure, conditions, step, size_words(state))
 
 
 def units_line(choice: UnitChoice) -> str:

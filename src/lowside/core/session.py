@@ -216,6 +216,8 @@ class _Folding:
                 texts["withdrawal"],
                 fields.numbers.get("cylinder_pressure"),
                 fields.numbers.get("cylinder_temperature"),
+                fields.numbers.get("hose_length"),
+                fields.numbers.get("hose_bore"),
             )
 
     def weigh_start(self, event: Event, _data: Mapping[str, str], fields: Fields) -> None:

@@ -47,6 +47,9 @@ class Cylinder:
     withdrawal: str
     pressure_pa: float | None
     temperature_k: float | None
+    hose_length_m: float | None = None
+    hose_bore_m: float | None = None
+    """Of the hoses used with it [m]; `None`: not said, the usual size is taken."""
 
 
 @dataclass(frozen=True)

@@ -23,8 +23,10 @@ def unit_for(quantity: str, choice: UnitChoice) -> str:
         return choice.temperature
     if quantity == "mass":
         return choice.mass
-    if quantity == "length":
+    if quantity in ("length", "hose_length"):
         return choice.length
+    if quantity == "bore":
+        return "in" if choice.length == "ft" else "mm"
     if quantity == "line_adder":
         return "oz/ft" if choice.length == "ft" else "g/m"
     if quantity == "capacity":

@@ -62,6 +62,18 @@ LENGTH: dict[str, Scale] = {
 }
 """Length and elevation [m]."""
 
+HOSE_LENGTH: dict[str, Scale] = {
+    "ft": Scale(FOOT_M, 0.0, 1),
+    "m": Scale(1.0, 0.0, 2),
+}
+"""Length of a hose [m]: short, so with one decimal more than `LENGTH`."""
+
+BORE: dict[str, Scale] = {
+    "in": Scale(INCH_M, 0.0, 3),
+    "mm": Scale(0.001, 0.0, 1),
+}
+"""Inner diameter of a hose [m]."""
+
 LINE_ADDER: dict[str, Scale] = {
     "oz/ft": Scale(OUNCE_KG / FOOT_M, 0.0, 2),
     "g/m": Scale(0.001, 0.0, 0),
@@ -89,6 +101,8 @@ QUANTITIES: dict[str, dict[str, Scale]] = {
     "temperature_difference": TEMPERATURE_DIFFERENCE,
     "mass": MASS,
     "length": LENGTH,
+    "hose_length": HOSE_LENGTH,
+    "bore": BORE,
     "line_adder": LINE_ADDER,
     "capacity": CAPACITY,
     "relative_humidity": RELATIVE_HUMIDITY,

@@ -95,8 +95,15 @@ export const EMPTY = "empty";
 export const TRACE_KG = 1.0e-9;
 
 /** Conditions of a unit in mild weather. @param {PropertyTable} table
- * @param {number} atmosphere_pa @param {string} [withdrawal] @returns {Conditions | OutOfRange} */
-export function usual_conditions(table, atmosphere_pa, withdrawal = INVERT) {
+ * @param {number} atmosphere_pa @param {string} [withdrawal] @param {number} [hose_length_m]
+ * @param {number} [hose_bore_m] @returns {Conditions | OutOfRange} */
+export function usual_conditions(
+  table,
+  atmosphere_pa,
+  withdrawal = INVERT,
+  hose_length_m = HOSE_LENGTH_M,
+  hose_bore_m = HOSE_BORE_M,
+) {
   const suction = dew_pressure(table, USUAL_SUCTION_K);
   const liquid = bubble_pressure(table, USUAL_LIQUID_K);
   const cylinder = bubble_pressure(table, USUAL_CYLINDER_K);
@@ -109,7 +116,16 @@ export function usual_conditions(table, atmosphere_pa, withdrawal = INVERT) {
   if (cylinder instanceof OutOfRange) {
     return cylinder;
   }
-  return conditions_from(table, suction, liquid, cylinder, atmosphere_pa, withdrawal);
+  return conditions_from(
+    table,
+    suction,
+    liquid,
+    cylinder,
+    atmosphere_pa,
+    withdrawal,
+    hose_length_m,
+    hose_bore_m,
+  );
 }
 
 /** Conditions with the densities the table has at these pressures [Pa absolute].

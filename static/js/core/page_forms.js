@@ -17,7 +17,7 @@ const _ALPHABET = "0123456789ABCDEFGHJKMNPQRSTVWXYZ";
 /** @type {Map<string, string[]>} */
 export const MORE_FIELDS = new Map([
   ["unit", ["line_length", "line_included", "line_adder", "high_side_limit"]],
-  ["cylinder", ["cylinder_pressure", "cylinder_temperature"]],
+  ["cylinder", ["cylinder_pressure", "cylinder_temperature", "hose_length", "hose_bore"]],
   [
     "reading",
     [
@@ -34,7 +34,7 @@ export const MORE_FIELDS = new Map([
 /** @type {Map<string, string>} */
 export const MORE_LABELS = new Map([
   ["unit", "Line set and pressure limit"],
-  ["cylinder", "Check the contents by pressure"],
+  ["cylinder", "Pressure check, size of the hoses"],
   ["reading", "Air temperatures and current"],
 ]);
 

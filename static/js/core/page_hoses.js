@@ -12,7 +12,13 @@ import {
   run_step,
   turn,
 } from "./hose_run.js";
-import { INVERT, conditions_from, usual_conditions } from "./hoses.js";
+import {
+  HOSE_BORE_M,
+  HOSE_LENGTH_M,
+  INVERT,
+  conditions_from,
+  usual_conditions,
+} from "./hoses.js";
 import {
   Action,
   CHARGE_PAGE,
@@ -29,6 +35,7 @@ import {
 import { item } from "./python.js";
 import { OutOfRange, bubble_pressure } from "./saturation.js";
 import { latest_reading } from "./state.js";
+import { label } from "./unit_choice.js";
 
 /** @typedef {import("./handbook.js").Handbook} Handbook */
 /** @typedef {import("./hose_hazards.js").Hazard} Hazard */
@@ -50,7 +57,8 @@ export function conditions_of(state, handbook) {
   const table = item(handbook.tables, state.system.refrigerant);
   const withdrawal = state.cylinder !== null ? state.cylinder.withdrawal : INVERT;
   const atmosphere = state.system.atmosphere_pa;
-  const usual = usual_conditions(table, atmosphere, withdrawal);
+  const [length, bore] = _size(state);
+  const usual = usual_conditions(table, atmosphere, withdrawal, length, bore);
   if (usual instanceof OutOfRange) {
     return null;
   }
@@ -68,14 +76,45 @@ export function conditions_of(state, handbook) {
     const warm = bubble_pressure(table, latest.reading.outdoor_dry_bulb_k);
     cylinder = warm instanceof OutOfRange ? usual.cylinder_pa : warm;
   }
-  const found = conditions_from(table, suction, liquid, cylinder, atmosphere, withdrawal);
+  const found = conditions_from(
+    table,
+    suction,
+    liquid,
+    cylinder,
+    atmosphere,
+    withdrawal,
+    length,
+    bore,
+  );
   return found instanceof OutOfRange ? usual : found;
+}
+
+/** The size of hoses the figures are for, and who said so. @param {State} state */
+export function size_words(state) {
+  const [length, bore] = _size(state);
+  const words =
+    "Worked out for hoses " +
+    label("hose_length", length, state.units) +
+    " long with a bore of " +
+    label("bore", bore, state.units);
+  const typed_length = state.cylinder !== null && state.cylinder.hose_length_m !== null;
+  const typed_bore = state.cylinder !== null && state.cylinder.hose_bore_m !== null;
+  if (typed_length && typed_bore) {
+    return words + ", as typed with the cylinder.";
+  }
+  if (typed_length) {
+    return words + ": length as typed with the cylinder, bore the usual one.";
+  }
+  if (typed_bore) {
+    return words + ": bore as typed with the cylinder, length the usual one.";
+  }
+  return words + ", the usual size. If yours differ, say so where the cylinder is entered.";
 }
 
 /** Context of `_hoses.html`'s `hose_panel`, or `null` for a step before any hose is on.
  * @param {Procedure} procedure @param {Conditions} conditions @param {Step} step
- * @returns {Record<string, any> | null} */
-export function hoses_of_step(procedure, conditions, step) {
+ * @param {string} size @returns {Record<string, any> | null} */
+export function hoses_of_step(procedure, conditions, step, size) {
   if (position(procedure, step.id) < _first_with_hoses(procedure)) {
     return null;
   }
@@ -99,8 +138,24 @@ export function hoses_of_step(procedure, conditions, step) {
     before,
     moves: _moves(procedure, conditions, here),
     valves: _valves(procedure, conditions, runs, at),
-    grams: _grams_line(runs.slice(0, at + 1)),
+    grams: _grams_line(runs.slice(0, at + 1)) + " " + size,
   };
+}
+
+/** Length and bore of the hoses [m]: as typed, else the usual ones.
+ * @param {State} state @returns {[number, number]} */
+function _size(state) {
+  let length = HOSE_LENGTH_M;
+  let bore = HOSE_BORE_M;
+  if (state.cylinder !== null) {
+    if (state.cylinder.hose_length_m !== null) {
+      length = state.cylinder.hose_length_m;
+    }
+    if (state.cylinder.hose_bore_m !== null) {
+      bore = state.cylinder.hose_bore_m;
+    }
+  }
+  return [length, bore];
 }
 
 /** @param {Procedure} procedure */
@@ -194,6 +249,6 @@ function _grams_line(runs) {
     format_decimal(so_far.trapped_kg * GRAMS_PER_KG, 0) +
     " g. Let out so far while purging and disconnecting: " +
     format_decimal(so_far.released_kg * GRAMS_PER_KG, 0) +
-    " g. Worked out for hoses of 60 in and 3/16 in bore."
+    " g."
   );
 }

@@ -5,7 +5,7 @@ import { elapsed } from "./events.js";
 import { facts_for, findings_for, warnings_for } from "./page_facts.js";
 import { figures_of } from "./page_figures.js";
 import { full_form, nth_eid, small_form } from "./page_forms.js";
-import { conditions_of, hoses_of_step } from "./page_hoses.js";
+import { conditions_of, hoses_of_step, size_words } from "./page_hoses.js";
 import { alert } from "./page_parts.js";
 import { cautions_of, neighbours, open_step, position, steps_of_stage } from "./procedure.js";
 import { int, last } from "./python.js";
@@ -78,7 +78,10 @@ export function step_context(
  * @param {State} state @param {Procedure} procedure @param {Step} step @param {Handbook} handbook */
 function _hoses(state, procedure, step, handbook) {
   const conditions = conditions_of(state, handbook);
-  return conditions === null ? null : hoses_of_step(procedure, conditions, step);
+  if (conditions === null) {
+    return null;
+  }
+  return hoses_of_step(procedure, conditions, step, size_words(state));
 }
 
 /** `psig, °F, lb+oz, ft`. @param {UnitChoice} choice */

@@ -245,6 +245,8 @@ class _Folding {
         item(texts, "withdrawal"),
         fields.numbers.get("cylinder_pressure") ?? null,
         fields.numbers.get("cylinder_temperature") ?? null,
+        fields.numbers.get("hose_length") ?? null,
+        fields.numbers.get("hose_bore") ?? null,
       );
     }
   }

@@ -45,14 +45,26 @@ export class Job {
 export class Cylinder {
   /** @param {string} label @param {string} refrigerant @param {number} tare_kg
    * @param {string} withdrawal @param {number | null} pressure_pa
-   * @param {number | null} temperature_k */
-  constructor(label, refrigerant, tare_kg, withdrawal, pressure_pa, temperature_k) {
+   * @param {number | null} temperature_k @param {number | null} [hose_length_m]
+   * @param {number | null} [hose_bore_m] */
+  constructor(
+    label,
+    refrigerant,
+    tare_kg,
+    withdrawal,
+    pressure_pa,
+    temperature_k,
+    hose_length_m = null,
+    hose_bore_m = null,
+  ) {
     this.label = label;
     this.refrigerant = refrigerant;
     this.tare_kg = tare_kg;
     this.withdrawal = withdrawal;
     this.pressure_pa = pressure_pa;
     this.temperature_k = temperature_k;
+    this.hose_length_m = hose_length_m;
+    this.hose_bore_m = hose_bore_m;
   }
 }
 

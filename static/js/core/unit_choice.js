@@ -26,8 +26,11 @@ export function unit_for(quantity, choice) {
   if (quantity === "mass") {
     return choice.mass;
   }
-  if (quantity === "length") {
+  if (quantity === "length" || quantity === "hose_length") {
     return choice.length;
+  }
+  if (quantity === "bore") {
+    return choice.length === "ft" ? "in" : "mm";
   }
   if (quantity === "line_adder") {
     return choice.length === "ft" ? "oz/ft" : "g/m";

@@ -59,6 +59,18 @@ export const LENGTH = new Map([
 ]);
 
 /** @type {Scales} */
+export const HOSE_LENGTH = new Map([
+  ["ft", new Scale(FOOT_M, 0.0, 1)],
+  ["m", new Scale(1.0, 0.0, 2)],
+]);
+
+/** @type {Scales} */
+export const BORE = new Map([
+  ["in", new Scale(INCH_M, 0.0, 3)],
+  ["mm", new Scale(0.001, 0.0, 1)],
+]);
+
+/** @type {Scales} */
 export const LINE_ADDER = new Map([
   ["oz/ft", new Scale(OUNCE_KG / FOOT_M, 0.0, 2)],
   ["g/m", new Scale(0.001, 0.0, 0)],
@@ -89,6 +101,8 @@ export const QUANTITIES = new Map([
   ["temperature_difference", TEMPERATURE_DIFFERENCE],
   ["mass", MASS],
   ["length", LENGTH],
+  ["hose_length", HOSE_LENGTH],
+  ["bore", BORE],
   ["line_adder", LINE_ADDER],
   ["capacity", CAPACITY],
   ["relative_humidity", RELATIVE_HUMIDITY],
