@@ -95,7 +95,7 @@ def running_core(handbook: Handbook) -> Iterator[Node]:
     with running_node() as node:
         node.load("core", ANSWERS)
         text = phone_handbook(handbook).decode()
-        assert node.ask("core", {"ask": "handbook", "text": text}) == exactly(handbook)
+        assert_same(node.ask("core", {"ask": "handbook", "text": text}), handbook)
         yield node
 
 
