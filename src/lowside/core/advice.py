@@ -200,15 +200,15 @@ def _on_reading(
         return early
     if assessment.verdict == POINTS_ELSEWHERE:
         return _plain(DO_NOT_ADD, why)
-    doubt = doubts.doubt(state, basis)
-    if doubt is not None:
-        return _with_range(DO_NOT_ADD, outlook, (doubt,))
     if outlook is None:
         return _plain(DO_NOT_ADD, words_of_advice.NO_GUESS)
     if assessment.verdict == OVER:
         return _over(outlook, why)
+    doubt = doubts.doubt(state, basis, outlook.observations, outlook.full_charge_kg)
     if assessment.verdict == ON_TARGET:
-        return _near(state, outlook, early, why)
+        return _near(state, outlook, early, why, doubt)
+    if doubt is not None:
+        return _with_range(DO_NOT_ADD, outlook, (doubt,))
     return _add(state, outlook, early, why)
 
 
@@ -280,8 +280,12 @@ def _over(outlook: Outlook, why: str) -> Advice:
     )
 
 
-def _near(state: State, outlook: Outlook, early: Advice | None, why: str) -> Advice:
-    """The reading is within tolerance."""
+def _near(
+    state: State, outlook: Outlook, early: Advice | None, why: str, doubt: str | None
+) -> Advice:
+    """The reading is within tolerance; what speaks against more charge is said, not acted on."""
+    if doubt is not None:
+        return _with_range(FINISH, outlook, (why, doubt))
     near = outlook.expected_gap_k <= CLOSE * outlook.tolerance_k
     if near and outlook.within >= SURE:
         return _with_range(FINISH, outlook, (why,))

@@ -29,7 +29,7 @@ FULL_CHARGE_KG_PER_W = 1.13 / TON_W
 run from about 2 to 4)."""
 ASSUMED_CAPACITY_W = 3.0 * TON_W
 
-OVERSHOOT = 0.08
+OVERSHOOT = 0.07
 """How likely the whole of an addition may be to pass the far side of the tolerance."""
 TOLERANCE_USED = 0.8
 """Share of the tolerance beyond the target that counts as passing."""
@@ -67,6 +67,7 @@ class Outlook:
     suction: Suction
     readings_here: int
     """Readings that count since the charge last changed."""
+    observations: tuple[Observation, ...]
 
     def wait_for(self, fed_kg: float) -> float:
         """Wait [s] after `fed_kg` [kg] until a reading shows what it did."""
@@ -121,6 +122,7 @@ def outlook_of(state: State, basis: Taken) -> Outlook | None:
             state.system, None if isinstance(superheat, Unknown) else superheat
         ),
         readings_here=_readings_here(observations),
+        observations=observations,
     )
 
 

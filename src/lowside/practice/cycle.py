@@ -173,8 +173,7 @@ class _Solver:
             else:
                 new_subcooling, new_quality = 0.0, self._quality_for(state, wanted * wanted)
             highest = HIGHEST_SUBCOOLING_SHARE * (state.condensing_k - self.d.outdoor_k)
-            if new_subcooling > highest + 4.0:
-                new_subcooling = highest + 4.0
+            new_subcooling = min(new_subcooling, highest + 4.0)
             if abs(new_subcooling - subcooling) < 0.01 and abs(new_quality - quality) < 0.0005:
                 if new_subcooling >= highest:
                     return None

@@ -42,6 +42,8 @@ READING_S = 60.0
 """To read all gauges and write them down."""
 CAREFUL_WAIT_S = 600.0
 """Wait of the plain policies: makers ask for 5 to 20 min."""
+PAST_READING = 3
+"""Advice to add at this reading or a later one counts as keeping on."""
 MOST_SHOTS = 40
 MOST_TURNS = 200
 FIRST = Moment("practice", 0, 0, 0)
@@ -66,7 +68,7 @@ class Outcome:
     ranges: tuple[tuple[float, float, float], ...]
     """(lowest, highest, truly) missing [kg] each time a fresh reading gave a range."""
     kept_adding: bool
-    """Advice to add after more than three readings."""
+    """Advice to add at the third reading or later."""
 
 
 def by_advice(state: State, now: Moment) -> Advice:
@@ -115,14 +117,16 @@ def charge(drawn: Drawn, policy: Policy, handbook: Handbook) -> Outcome:
                 ranges.append(
                     (advice.remaining_low_kg, advice.remaining_high_kg, unit.missing_kg())
                 )
-            kept_adding = kept_adding or (advice.action == ADD and len(state.readings) > 3)
+            kept_adding = kept_adding or (
+                advice.action == ADD and len(state.readings) >= PAST_READING
+            )
             continue
         if advice.action == WAIT and advice.wait_s is not None:
             unit.step(advice.wait_s + 0.5, 0.0)
         elif advice.action == ADD and advice.amount_kg is not None:
             if len(state.shots) >= MOST_SHOTS:
                 break
-            kept_adding = kept_adding or len(state.readings) > 3
+            kept_adding = kept_adding or len(state.readings) >= PAST_READING
             state = _shot(state, unit, advice)
         else:
             break
