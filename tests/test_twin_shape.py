@@ -11,6 +11,8 @@ from lowside.web.template_compiler import compile_templates
 from twin import CORE, PYTHON_CORE, ROOT
 
 SERVER_ONLY = {
+    "procedure_edit": "an office page",
+    "procedure_verdict": "an office page",
     "unit_history": "an office page",
 }
 """Core modules the phone does without, and why."""

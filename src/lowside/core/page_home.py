@@ -47,6 +47,7 @@ def home_context(states: Sequence[State], handbook: Handbook, fresh: str) -> dic
             "procedures": [
                 {"value": procedure.id, "label": procedure.title}
                 for procedure in handbook.procedures.values()
+                if not procedure.retired
             ],
         },
     }

@@ -128,6 +128,8 @@ class Procedure:
     steps: tuple[Step, ...]
     volumes: tuple[Volume, ...]
     valves: tuple[Valve, ...]
+    retired: bool = False
+    """Followed by sessions that began with it, no longer offered to new ones."""
 
 
 def step_by_id(procedure: Procedure, step_id: str) -> Step | None:
@@ -249,6 +251,7 @@ def procedure_from(
         steps,
         volumes,
         valves,
+        _flag(data, "retired", source),
     )
     _check_settings(procedure, source)
     return procedure

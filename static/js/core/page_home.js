@@ -40,10 +40,9 @@ export function home_context(states, handbook, fresh) {
     start: {
       eid: nth_eid(fresh, 1),
       sid: nth_eid(fresh, 2),
-      procedures: [...handbook.procedures.values()].map((procedure) => ({
-        value: procedure.id,
-        label: procedure.title,
-      })),
+      procedures: [...handbook.procedures.values()]
+        .filter((procedure) => !procedure.retired)
+        .map((procedure) => ({ value: procedure.id, label: procedure.title })),
     },
   };
 }

@@ -124,14 +124,15 @@ export class Valve {
 /** `volumes` and `valves` describe the hoses and the manifold before anything is connected. */
 export class Procedure {
   /** @param {string} id @param {string} title @param {string} hardware @param {Step[]} steps
-   * @param {Volume[]} volumes @param {Valve[]} valves */
-  constructor(id, title, hardware, steps, volumes, valves) {
+   * @param {Volume[]} volumes @param {Valve[]} valves @param {boolean} [retired] */
+  constructor(id, title, hardware, steps, volumes, valves, retired = false) {
     this.id = id;
     this.title = title;
     this.hardware = hardware;
     this.steps = steps;
     this.volumes = volumes;
     this.valves = valves;
+    this.retired = retired;
   }
 }
 
@@ -280,6 +281,7 @@ export function procedure_from(data, cautions, source = "procedure") {
     steps,
     volumes,
     valves,
+    _flag(data, "retired", source),
   );
   _check_settings(procedure, source);
   return procedure;
