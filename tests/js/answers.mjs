@@ -1,4 +1,5 @@
 // Puts questions of tests/twin.py to the JavaScript core and dumps the answers exactly.
+import { advise } from "../../static/js/core/advice.js";
 import { Event, Moment, in_order } from "../../static/js/core/events.js";
 import { parse_path } from "../../static/js/core/addresses.js";
 import { use_of } from "../../static/js/core/ledger.js";
@@ -74,6 +75,13 @@ const questions = {
   },
   order({ events }) {
     return in_order(events.map(event_from)).map((event) => event.eid);
+  },
+  /** What to do next in each session. */
+  advices({ sessions, now }) {
+    return sessions.map((/** @type {any[]} */ events) => {
+      const clock = new Moment(now[0], now[1], now[2], now[3]);
+      return dump(advise(fold(events.map(event_from), handbook), clock));
+    });
   },
   /** Many calls of one function; an argument may name a part of the handbook. */
   async calls({ file, name, calls }) {

@@ -220,18 +220,18 @@ function _on_reading(state, basis, assessment, outlook, now) {
   if (assessment.verdict === POINTS_ELSEWHERE) {
     return _plain(DO_NOT_ADD, why);
   }
-  const doubt = doubts.doubt(state, basis);
-  if (doubt !== null) {
-    return _with_range(DO_NOT_ADD, outlook, [doubt]);
-  }
   if (outlook === null) {
     return _plain(DO_NOT_ADD, words_of_advice.NO_GUESS);
   }
   if (assessment.verdict === OVER) {
     return _over(outlook, why);
   }
+  const doubt = doubts.doubt(state, basis, outlook.observations, outlook.full_charge_kg);
   if (assessment.verdict === ON_TARGET) {
-    return _near(state, outlook, early, why);
+    return _near(state, outlook, early, why, doubt);
+  }
+  if (doubt !== null) {
+    return _with_range(DO_NOT_ADD, outlook, [doubt]);
   }
   return _add(state, outlook, early, why);
 }
@@ -313,9 +313,13 @@ function _over(outlook, why) {
   );
 }
 
-/** The reading is within tolerance.
- * @param {State} state @param {Outlook} outlook @param {Advice | null} early @param {string} why */
-function _near(state, outlook, early, why) {
+/** The reading is within tolerance; what speaks against more charge is said, not acted on.
+ * @param {State} state @param {Outlook} outlook @param {Advice | null} early @param {string} why
+ * @param {string | null} doubt */
+function _near(state, outlook, early, why, doubt) {
+  if (doubt !== null) {
+    return _with_range(FINISH, outlook, [why, doubt]);
+  }
   const near = outlook.expected_gap_k <= CLOSE * outlook.tolerance_k;
   if (near && outlook.within >= SURE) {
     return _with_range(FINISH, outlook, [why]);

@@ -29,7 +29,7 @@ import { TON_W } from "./units.js";
 export const FULL_CHARGE_KG_PER_W = 1.13 / TON_W;
 export const ASSUMED_CAPACITY_W = 3.0 * TON_W;
 
-export const OVERSHOOT = 0.08;
+export const OVERSHOOT = 0.07;
 export const TOLERANCE_USED = 0.8;
 
 export const UNSETTLED_SHARE = 0.2;
@@ -42,7 +42,7 @@ export class Outlook {
    *   high_kg: number, safe_kg: number, within: number, expected_gap_k: number,
    *   full_charge_kg: number,
    *   settling_s: number, full_wait_s: number, slope_k_per_kg: number, flow: Flow,
-   *   suction: Suction, readings_here: number}} fields */
+   *   suction: Suction, readings_here: number, observations: Observation[]}} fields */
   constructor(fields) {
     this.gap_k = fields.gap_k;
     this.tolerance_k = fields.tolerance_k;
@@ -59,6 +59,7 @@ export class Outlook {
     this.flow = fields.flow;
     this.suction = fields.suction;
     this.readings_here = fields.readings_here;
+    this.observations = fields.observations;
   }
 
   /** Wait [s] after `fed_kg` [kg] until a reading shows what it did. @param {number} fed_kg */
@@ -129,6 +130,7 @@ export function outlook_of(state, basis) {
       superheat instanceof Unknown ? null : superheat,
     ),
     readings_here: _readings_here(observations),
+    observations,
   });
 }
 

@@ -1,0 +1,86 @@
+"""Whatever a unit answers to charge, the phone advises what the server would."""
+
+import os
+from collections import Counter
+from collections.abc import Iterator
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from lowside.core.advice import ADD, DO_NOT_ADD, FINISH, READ, WAIT, advise
+from lowside.core.events import Event, Moment
+from lowside.core.handbook import Handbook
+from lowside.core.session import fold
+from strategies import Book, set_up
+from twin import PHASES, Node, assert_same, running_core, sent
+
+SESSIONS = int(os.environ.get("LOWSIDE_TWIN_SESSIONS", "2000")) // 5
+
+
+@pytest.fixture(scope="module")
+def node(handbook: Handbook) -> Iterator[Node]:
+    with running_core(handbook) as running:
+        yield running
+
+
+@st.composite
+def charging(draw: st.DrawFn) -> tuple[list[Event], int]:
+    """A session with shots and readings after them, and the seconds since its last entry."""
+    book = set_up(Book())
+    if draw(st.booleans()):
+        book.form("unit", refrigerant="R-410A", metering="fixed", capacity="3 ton")
+        book.form("target", method="superheat", maker_superheat="12 °F")
+    if draw(st.booleans()):
+        book.form("unit", refrigerant="R-410A", metering="txv", nameplate_charge="120 oz")
+    short = draw(st.integers(-4, 14))
+    scale_oz = 440.0
+    _reading(book, draw, short, 900)
+    book.form("decide", decision="add")
+    for _ in range(draw(st.integers(0, 4))):
+        shot = draw(st.integers(1, 24)) / 2.0
+        book.form("shot_open", after_s=5)
+        scale_oz -= shot
+        weighed = {"scale_after": f"{scale_oz} oz"} if draw(st.integers(0, 5)) else {}
+        book.form("shot_close", after_s=draw(st.integers(3, 90)), **weighed)
+        short -= draw(st.integers(-1, 4))
+        if draw(st.integers(0, 3)):
+            _reading(book, draw, short, draw(st.sampled_from((30, 100, 250, 600, 1200))))
+    if not draw(st.integers(0, 5)):
+        book.form("shot_open")
+    return book.events, draw(st.sampled_from((0, 10, 130, 400, 1500)))
+
+
+def _reading(book: Book, draw: st.DrawFn, short: int, after_s: int) -> None:
+    """`short`: how far subcooling is under, and superheat over, what they should be [°F]."""
+    tenths = draw(st.integers(0, 9))
+    book.form(
+        "reading",
+        after_s,
+        suction_pressure="125 psig",
+        suction_line=f"{43 + 12 + short}.{tenths} °F",
+        liquid_pressure="340 psig",
+        liquid_line=f"{105 - 10 + short}.{tenths} °F",
+        outdoor_dry_bulb="85 °F",
+        return_dry_bulb="76 °F",
+    )
+
+
+def test_the_advice_is_the_same(node: Node, handbook: Handbook) -> None:
+    met: Counter[str] = Counter()
+
+    @settings(max_examples=SESSIONS, phases=PHASES)
+    @given(case=charging())
+    def same(case: tuple[list[Event], int]) -> None:
+        events, later_s = case
+        last = events[-1]
+        now = Moment(last.run, last.mono + later_s * 1000, last.at + later_s * 1000, last.tz)
+        clock = [now.run, now.mono, now.at, now.tz]
+        asked = {"ask": "advices", "sessions": [sent(events)], "now": clock}
+        advice = advise(fold(events, handbook), now)
+        assert_same(node.ask("core", asked), [advice])
+        met[advice.action] += 1
+
+    same()
+    wanted = {ADD, DO_NOT_ADD, FINISH, READ, WAIT}
+    assert wanted <= met.keys(), f"never advised: {wanted - met.keys()}"
