@@ -12,14 +12,55 @@ import { table_from } from "./core/saturation.js";
 /** @typedef {import("./core/refrigerants.js").Refrigerant} Refrigerant */
 /** @typedef {import("./core/saturation.js").PropertyTable} PropertyTable */
 
-/** Everything the core judges by. @param {any} data @returns {Handbook} */
-export function handbook_from(data) {
-  const properties = data.properties;
-  /** @type {Map<string, PropertyTable>} */
-  const tables = new Map();
-  for (const entry of properties.refrigerants) {
-    tables.set(entry.refrigerant, table_from(entry));
+/** A map whose values are made when they are first looked at: a session needs one table of many,
+ * and a phone's first answer should not wait for the others.
+ * @template T @extends {Map<string, T>} */
+class MadeWhenAsked extends Map {
+  /** @param {Map<string, any>} entries @param {(entry: any) => T} make */
+  constructor(entries, make) {
+    super(entries);
+    this._make = make;
+    this._made = new Set();
   }
+
+  /** @param {string} key @returns {T | undefined} */
+  get(key) {
+    if (this.has(key) && !this._made.has(key)) {
+      this._made.add(key);
+      this.set(key, this._make(super.get(key)));
+    }
+    return super.get(key);
+  }
+
+  /** @returns {any} */
+  *entries() {
+    for (const key of this.keys()) yield /** @type {[string, T]} */ ([key, this.get(key)]);
+  }
+
+  /** @returns {any} */
+  *values() {
+    for (const [, value] of this.entries()) yield value;
+  }
+
+  /** @returns {any} */
+  [Symbol.iterator]() {
+    return this.entries();
+  }
+}
+
+/** Everything the core judges by. @param {any} sent
+ * @param {(part: any) => any} [read] undoes what was done to a part of it on the way
+ * @returns {Handbook} */
+export function handbook_from(sent, read = (part) => part) {
+  const { properties, ...rest } = sent;
+  const data = read(rest);
+  /** @type {Map<string, any>} */
+  const entries = new Map();
+  for (const entry of properties.refrigerants) {
+    entries.set(entry.refrigerant, entry);
+  }
+  /** @type {Map<string, PropertyTable>} */
+  const tables = new MadeWhenAsked(entries, (entry) => table_from(read(entry)));
   const known = refrigerants_from(data);
   /** @type {Map<string, Refrigerant>} */
   const refrigerants = new Map();
@@ -36,7 +77,7 @@ export function handbook_from(data) {
     String(properties.version),
     refrigerants,
     tables,
-    psychrometric_table_from(properties.psychrometrics),
+    psychrometric_table_from(read(properties.psychrometrics)),
     charts_from(data.charts),
     procedures,
     cautions,

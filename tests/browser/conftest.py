@@ -88,9 +88,9 @@ def start_server(tmp_path: Path) -> Iterator[StartServer]:
     def start(data: Path | None = None, port: int | None = None, offline: bool = False) -> Server:
         folder = tmp_path / "data" if data is None else data
         log = tmp_path / f"server-{len(started)}.log"
-        server = _launch(folder, _free_port() if port is None else port, log, offline)
+        server = launch(folder, free_port() if port is None else port, log, offline)
         started.append(server)
-        _wait_until_ready(server)
+        wait_until_ready(server)
         return server
 
     yield start
@@ -164,7 +164,7 @@ def phone_dark(open_phone: OpenPhone, server: Server) -> Page:
     return open_phone(server.url, color_scheme="dark")
 
 
-def _launch(data: Path, port: int, log: Path, offline: bool) -> Server:
+def launch(data: Path, port: int, log: Path, offline: bool) -> Server:
     command = [sys.executable, "-m", "lowside", "serve", "--no-qr"]
     command.append("--offline" if offline else "--no-offline")
     with log.open("wb") as output:
@@ -177,14 +177,14 @@ def _launch(data: Path, port: int, log: Path, offline: bool) -> Server:
     return Server(f"http://localhost:{port}", port, data, process, log)
 
 
-def _free_port() -> int:
+def free_port() -> int:
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         port: int = probe.getsockname()[1]
         return port
 
 
-def _wait_until_ready(server: Server) -> None:
+def wait_until_ready(server: Server) -> None:
     give_up = time.monotonic() + READY_WITHIN_S
     while server.process.poll() is None and time.monotonic() < give_up:
         try:

@@ -4,8 +4,10 @@ import os
 import shutil
 import signal
 import subprocess
+import threading
 import time
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from itertools import pairwise
 from pathlib import Path
@@ -98,6 +100,28 @@ class PocketPhone:
         """Be off, whatever it was before."""
         if self._process is not None:
             self.kill()
+
+    @contextmanager
+    def slowed_to(self, share: float) -> Iterator[None]:
+        """Let all its processes run only this share of the time, in slices of a millisecond."""
+        assert self._process is not None
+        group = self._process.pid
+        over = threading.Event()
+
+        def hold_back() -> None:
+            while not over.is_set():
+                os.killpg(group, signal.SIGSTOP)
+                time.sleep(0.001 * (1.0 - share) / share)
+                os.killpg(group, signal.SIGCONT)
+                time.sleep(0.001)
+
+        slowing = threading.Thread(target=hold_back)
+        slowing.start()
+        try:
+            yield
+        finally:
+            over.set()
+            slowing.join()
 
     def another_tab(self) -> Page:
         page = self.page.context.new_page()

@@ -69,15 +69,14 @@ def worker_script(handbook: Handbook, headers: Mapping[str, str]) -> Worker:
         BundleError, TemplateBuildError: a module or template uses what cannot be compiled.
     """
     js = STATIC / "js"
-    entries = {"worker": js / "sw" / "main.js", "unpack": js / "sw" / "unpack.js"}
-    modules = bundle(js, entries, {"templates": compile_templates()})
+    modules = bundle(js, {"worker": js / "sw" / "main.js"}, {"templates": compile_templates()})
     precached = [[url, _sha256(_file_of(url))] for url in PRECACHED]
     body = (
         modules
         + f"const handbook_text = {_js_text(packed_handbook(handbook))};\n"
         + "const made = {\n"
         + "render: templates.render,\n"
-        + "handbook: () => unpack.unpacked(JSON.parse(handbook_text)),\n"
+        + "handbook: () => JSON.parse(handbook_text),\n"
         + f"headers: {json.dumps(dict(headers))},\n"
         + f"precached: {json.dumps(precached)},\n"
     )

@@ -13,6 +13,7 @@ import { asked, of_session, transact } from "./open_store.js";
 import { recover } from "./recover.js";
 import { cylinder_uses, newest_first } from "./sessions.js";
 import { fetch_session } from "./sync.js";
+import { unpacked } from "./unpack.js";
 
 /** @typedef {import("../core/events.js").Event} Event */
 /** @typedef {import("../core/handbook.js").Handbook} Handbook */
@@ -54,7 +55,7 @@ export class FieldPages {
   }
 
   get _handbook() {
-    this._known ??= handbook_from(this._made.handbook());
+    this._known ??= handbook_from(this._made.handbook(), unpacked);
     return this._known;
   }
 

@@ -12,6 +12,7 @@ import { unsent_file } from "./unsent_file.js";
 /** @typedef {import("./made.js").Made} Made */
 
 const FIRST_ACTIVATION_MS = 5000;
+const AFTER_A_FORM_MS = 100;
 
 /** Called once by the made script, as soon as the worker is started. @param {Made} made */
 export function start(made) {
@@ -35,7 +36,7 @@ export function start(made) {
       const answered = pages.answer(event.request, url);
       event.respondWith(answered);
       // Never before the answer: the network has no part in a tap.
-      if (event.request.method === "POST") event.waitUntil(answered.then(sync_and_tell));
+      if (event.request.method === "POST") event.waitUntil(answered.then(quiet).then(sync_and_tell));
     } else if (url.pathname.startsWith("/unsent/")) {
       event.respondWith(unsent_file(url.pathname, made.headers));
     } else if (shell.has(event.request, url)) {
@@ -69,6 +70,13 @@ export function start(made) {
     }
     await worker.clients.claim();
     await links.tell();
+  }
+
+  /** The page that follows a form comes first. */
+  function quiet() {
+    return new Promise((resolve) => {
+      setTimeout(resolve, AFTER_A_FORM_MS);
+    });
   }
 
   async function sync_and_tell() {

@@ -5,28 +5,39 @@
 
 const NAME = "unsent";
 
+/** Opened once in a worker's life. @type {Promise<Cache> | null} */
+let opened = null;
+
+function the_cache() {
+  opened ??= caches.open(NAME).catch((error) => {
+    opened = null;
+    throw error;
+  });
+  return opened;
+}
+
 /** @param {EventJson} event */
 export async function copy(event) {
-  const cache = await caches.open(NAME);
+  const cache = await the_cache();
   await cache.put(address_of([event.sid, event.dev, event.seq]), new Response(JSON.stringify(event)));
 }
 
 /** @param {[string, string, number][]} keys */
 export async function forget(keys) {
-  const cache = await caches.open(NAME);
+  const cache = await the_cache();
   await Promise.all(keys.map((key) => cache.delete(address_of(key))));
 }
 
 /** The keys of all copies. @returns {Promise<[string, string, number][]>} */
 export async function copied() {
-  const cache = await caches.open(NAME);
+  const cache = await the_cache();
   return (await cache.keys()).map((request) => key_of(new URL(request.url).pathname));
 }
 
 /** The events of these copies. @param {[string, string, number][]} keys
  * @returns {Promise<EventJson[]>} */
 export async function copies(keys) {
-  const cache = await caches.open(NAME);
+  const cache = await the_cache();
   const found = await Promise.all(keys.map((key) => cache.match(address_of(key))));
   const whole = found.filter((response) => response !== undefined);
   return Promise.all(whole.map((response) => response.json()));

@@ -1,0 +1,158 @@
+"""What a phone needs to work without the server, and how soon it answers; against the budget.
+
+    .venv/bin/python bench/offline.py
+
+A real Chromium against a real `lowside serve`, on this machine and, for the warm tap, with its
+processes running a quarter of the time. Prints each figure beside its budget; a figure over budget
+is marked and makes the command fail. Nothing in the tests is timed. Taps come as a quick hand gives
+them: what the phone does behind a tap has `BETWEEN_TAPS_MS` to be done with.
+"""
+
+import gzip
+import sys
+import tempfile
+from pathlib import Path
+from statistics import median
+
+ROOT = Path(__file__).parents[1]
+sys.path.insert(0, str(ROOT / "tests" / "browser"))
+
+from playwright.sync_api import sync_playwright  # noqa: E402
+from pocket_phone import PocketPhone  # noqa: E402
+
+from conftest import Server, free_port, launch, wait_until_ready  # noqa: E402
+from lowside.library import load_handbook  # noqa: E402
+from lowside.web.app import SECURITY_HEADERS  # noqa: E402
+from lowside.web.offline import PRECACHED, worker_script  # noqa: E402
+from lowside.web.rendering import STATIC  # noqa: E402
+
+KIB = 1024.0
+COLD_STARTS = 9
+TAPS = 40
+BETWEEN_TAPS_MS = 250
+TYPICAL = 30
+"""Entries of an ordinary session."""
+LONG = 500
+WAITING = 1000
+
+TIMED_TAP = """async ([sid, number]) => {
+    const eid = String(number).padStart(26, "0");
+    const body = new URLSearchParams({ eid, step: "", back: "", text: `note ${number}` });
+    const start = performance.now();
+    const answer = await fetch(`/s/${sid}/form/note`, { method: "POST", body });
+    await answer.text();
+    const time = performance.now() - start;
+    if (!answer.redirected || !answer.ok) throw new Error(`answered ${answer.status}`);
+    return time;
+}"""
+TIMED_GET = """async path => {
+    const start = performance.now();
+    const answer = await fetch(path);
+    await answer.text();
+    const time = performance.now() - start;
+    if (!answer.ok) throw new Error(`answered ${answer.status}`);
+    return time;
+}"""
+NOTES = """async ([sid, first, count]) => {
+    for (let n = first; n < first + count; n += 1) {
+        const eid = String(n).padStart(26, "0");
+        const body = new URLSearchParams({ eid, step: "", back: "", text: `note ${n}` });
+        await fetch(`/s/${sid}/form/note`, { method: "POST", body, redirect: "manual" });
+    }
+}"""
+TIMED_SYNC = """() => new Promise(resolve => {
+    const start = performance.now();
+    navigator.serviceWorker.addEventListener("message", event => {
+        if (event.data.unsent === 0) resolve(performance.now() - start);
+    });
+    navigator.serviceWorker.controller.postMessage("sync");
+})"""
+
+
+class Report:
+    """Figures beside their budget."""
+
+    def __init__(self) -> None:
+        self.over = False
+
+    def say(self, what: str, value: float, most: float, unit: str) -> None:
+        fits = value <= most
+        self.over = self.over or not fits
+        print(f"{what:<58} {value:8.1f} of {most:6.0f} {unit}{'' if fits else '   OVER BUDGET'}")
+
+
+def download(report: Report) -> None:
+    total = len(worker_script(load_handbook(), SECURITY_HEADERS).zipped)
+    print(f"{'the worker with core, templates and handbook':<58} {total / KIB:8.1f}")
+    for url in PRECACHED:
+        name = "manifest.json" if url.startswith("/manifest") else url.removeprefix("/static/")
+        if not name.endswith(".png"):
+            total += len(gzip.compress((STATIC / name).read_bytes(), 9))
+    report.say("all a field page needs, gzip", total / KIB, 150, "KB")
+
+
+def answers(report: Report, phone: PocketPhone, server: Server) -> None:
+    phone.open_ready()
+    sid = phone.begin()
+    phone.page.evaluate(NOTES, [sid, 1, TYPICAL])
+    phone.expect_link("Ready for offline")
+    server.stop()
+
+    cold = []
+    for _ in range(COLD_STARTS):
+        phone.stop_worker()
+        phone.page.wait_for_timeout(300)
+        cold.append(phone.page.evaluate(TIMED_GET, f"/s/{sid}"))
+    report.say("first answer after the worker was stopped, median", median(cold), 60, "ms")
+
+    taps = tap_times(phone, sid, 1000)
+    report.say("warm tap: form recorded and next page here, median", median(taps), 16, "ms")
+    with phone.slowed_to(0.25):
+        taps = tap_times(phone, sid, 2000)
+    report.say("the same with a quarter of the processor, median", median(taps), 60, "ms")
+
+    sid = phone.begin()
+    phone.page.evaluate(NOTES, [sid, 10_000, LONG])
+    opens = [phone.page.evaluate(TIMED_GET, f"/s/{sid}") for _ in range(9)]
+    report.say(f"a session with {LONG} entries opens, median", median(opens), 100, "ms")
+
+
+def tap_times(phone: PocketPhone, sid: str, first: int) -> list[float]:
+    times = []
+    for number in range(first, first + TAPS):
+        times.append(phone.page.evaluate(TIMED_TAP, [sid, number]))
+        phone.page.wait_for_timeout(BETWEEN_TAPS_MS)
+    return times
+
+
+def backlog(report: Report, phone: PocketPhone, server: Server) -> None:
+    unsent = len(phone.stored("unsent"))
+    sid = phone.page.url.rsplit("/", 1)[1]
+    phone.page.evaluate(NOTES, [sid, 20_000, WAITING - unsent])
+    count = len(phone.stored("unsent"))
+    again = launch(server.data, server.port, server.log, offline=True)
+    wait_until_ready(again)
+    seconds = phone.page.evaluate(TIMED_SYNC) / 1000.0
+    again.stop()
+    report.say(f"sync of {count} waiting entries", seconds, 3, "s")
+
+
+def main() -> int:
+    report = Report()
+    download(report)
+    with tempfile.TemporaryDirectory() as folder, sync_playwright() as playwright:
+        server = launch(Path(folder) / "data", free_port(), Path(folder) / "log", offline=True)
+        wait_until_ready(server)
+        phone = PocketPhone(playwright, server.url, Path(folder) / "phone")
+        phone.start()
+        try:
+            answers(report, phone, server)
+            backlog(report, phone, server)
+        finally:
+            phone.off()
+            server.kill()
+    return 1 if report.over else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
