@@ -2,6 +2,7 @@
 # make test   install what the tests need, then check and test everything
 # make lint   style, formatting and types only
 # make bench  the benchmarks: ratios, never seconds
+# make soak   kill the browser many more times while it writes
 # make clean  remove what make made here; never the data, nor the cached tables
 
 PYTHON ?= python3
@@ -20,7 +21,7 @@ TABLES := $(VENV)/.tables
 JS_LOCK := $(wildcard tests/js/package.json tests/js/package-lock.json)
 TABLE_SOURCES := $(shell find src/lowside/thermo src/lowside/data -type f -not -name '*.pyc' 2>/dev/null)
 
-.PHONY: run test lint bench clean
+.PHONY: run test lint bench soak clean
 .NOTPARALLEL:
 
 run: $(TABLES)
@@ -41,6 +42,9 @@ bench: $(TESTABLE) $(TABLES)
 		[ -e "$$script" ] || { echo "bench/ holds no benchmark."; exit 1; }; \
 		echo "== $$script"; $(BIN)/python "$$script" || exit 1; \
 	done
+
+soak: $(TESTABLE) $(TABLES)
+	LOWSIDE_KILLS=200 $(BIN)/python -m pytest tests/browser/test_offline.py -k killing
 
 clean:
 	rm -rf $(VENV) build dist .mypy_cache .ruff_cache .pytest_cache .hypothesis

@@ -1,6 +1,7 @@
 """The whole work with the server unreachable, and nothing lost on the way to it."""
 
 import json
+import os
 import random
 import subprocess
 import sys
@@ -165,7 +166,7 @@ def test_killing_the_browser_while_it_writes_loses_nothing_that_was_said_to_be_k
     phone.open_ready()
     server.stop()
     sid = phone.begin()
-    kills = 12
+    kills = int(os.environ.get("LOWSIDE_KILLS", "12"))
     chance = random.Random(3)
     for kill in range(1, kills + 1):
         said_before = len(phone.kept())
