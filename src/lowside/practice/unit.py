@@ -125,6 +125,10 @@ class PracticeUnit:
         value: float = getattr(self.drawn.steady.at(self.charge_kg), self.drawn.target_name)
         return value
 
+    def value_k(self) -> float:
+        """The true superheat or subcooling as it stands now, settled or not."""
+        return self._superheat_k if self.drawn.target_name == "superheat_k" else self._subcooling_k
+
     def missing_kg(self) -> float:
         """Charge truly missing to the target, liquid in the suction line counted as in."""
         return self.drawn.right_charge_kg - self.charge_kg - self.liquid_kg

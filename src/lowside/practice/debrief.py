@@ -1,0 +1,281 @@
+"""What happened in a practice session and why, in plain sentences and without a score."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from lowside.core import charge
+from lowside.core.advice import Advice, advise
+from lowside.core.events import Event, in_order, moment_of
+from lowside.core.handbook import Handbook
+from lowside.core.hose_run import grams, last_with_actions, run_step
+from lowside.core.hoses import bare
+from lowside.core.page_charge import WORDS
+from lowside.core.page_hoses import conditions_of
+from lowside.core.procedure import Procedure, position, step_by_id
+from lowside.core.session import fold
+from lowside.core.state import STANDS, State
+from lowside.core.unit_choice import small_mass_unit
+from lowside.core.units import label as unit_label
+from lowside.core.wording import duration, timer
+from lowside.practice import design
+from lowside.practice.draw import Drawn
+from lowside.practice.sessions import Held, Look, PracticeSession
+from lowside.practice.unit import SLUG_KG
+
+IMPATIENT_SHARE = 0.5
+"""A reading further from where it settles than this share of the tolerance was taken too early."""
+IMPATIENT_LIQUID_KG = 0.005
+GRAMS_WORTH_SAYING = 0.001
+
+FAULT_SENTENCES = {
+    "": "Nothing was broken on this unit.",
+    design.LOW_AIRFLOW: "Far too little air went over its indoor coil.",
+    design.RESTRICTION: "Its liquid line was partly blocked before the expansion valve.",
+}
+
+
+@dataclass(frozen=True)
+class Happening:
+    """Something that went wrong, when [practice s], and what it does."""
+
+    at_s: float
+    text: str
+
+
+def happenings(session: PracticeSession, state: State, handbook: Handbook) -> list[Happening]:
+    """Every consequence so far, in order of time."""
+    found: list[Happening] = []
+    for held in _all_helds(session):
+        found.extend(_of_held(session, state, held))
+    for look in session.looks:
+        found.extend(_of_look(session, state, look))
+    found.extend(_of_decision(session, state))
+    found.extend(_of_hoses(state, handbook))
+    return sorted(found, key=lambda each: each.at_s)
+
+
+def what_it_was(session: PracticeSession, state: State) -> list[str]:
+    """The truth about the unit: its fault, its charge at the start and now."""
+    known = session.setting
+    drawn = known.drawn
+    lines = [FAULT_SENTENCES[drawn.design.fault]]
+    start = drawn.right_charge_kg - drawn.start_charge_kg
+    now = session.unit.missing_kg()
+    if known.lesson.verdict == charge.DO_NOT_ADD:
+        lines.append("No charge belonged in before that was put right.")
+    else:
+        lines.append("At the start " + _missing_words(state, start) + ".")
+    if known.lesson.verdict == charge.DO_NOT_ADD:
+        lines.append(f"You put in {_small(state, known.contents_kg - session.unit.cylinder_kg)}.")
+    else:
+        lines.append("Now " + _missing_words(state, now) + ": " + _standing(session, state) + ".")
+    lines.append(known.lesson.moral)
+    return lines
+
+
+def shot_lines(
+    session: PracticeSession, state: State, events: Sequence[Event], handbook: Handbook
+) -> list[dict[str, object]]:
+    """Each opening of the low handwheel: what went in, what it did, what the advice had been."""
+    rows: list[dict[str, object]] = []
+    for number, held in enumerate(_all_helds(session), start=1):
+        seconds = (held.shut_s if held.shut_s is not None else session.unit.time_s) - held.opened_s
+        lines = [
+            f"Open for {duration(seconds)}; {_small(state, held.fed_kg)} went in."
+            if not held.before_cylinder
+            else "Open with the cylinder shut; nothing went in."
+        ]
+        if session.setting.lesson.verdict != charge.DO_NOT_ADD:
+            lines.append(
+                f"Before it {_missing_words(state, held.missing_before_kg)}, after it "
+                f"{_missing_words(state, held.missing_after_kg)}."
+            )
+        lines.extend(each.text for each in _of_held(session, state, held))
+        lines.append("The advice then: " + _advice_before(state, events, held.opened_s, handbook))
+        rows.append({"title": f"Opening {number}, at {timer(held.opened_s)}", "lines": lines})
+    return rows
+
+
+def reading_lines(
+    session: PracticeSession, state: State, events: Sequence[Event], handbook: Handbook
+) -> list[dict[str, object]]:
+    """Each reading: whether it stood still, and what the advice was after it."""
+    rows: list[dict[str, object]] = []
+    name = "superheat" if session.setting.drawn.target_name == "superheat_k" else "subcooling"
+    for number, look in enumerate(session.looks, start=1):
+        true = unit_label("temperature_difference", look.value_k, state.units.temperature)
+        settled = unit_label("temperature_difference", look.settled_k, state.units.temperature)
+        lines = [f"True {name} then {true}; it was on its way to {settled}."]
+        lines.extend(each.text for each in _of_look(session, state, look))
+        lines.append(
+            "The advice after it: " + _advice_before(state, events, look.at_s + 0.5, handbook)
+        )
+        rows.append({"title": f"Reading {number}, at {timer(look.at_s)}", "lines": lines})
+    return rows
+
+
+def _all_helds(session: PracticeSession) -> list[Held]:
+    open_now = session.open_held()
+    return [*session.helds, open_now] if open_now is not None else list(session.helds)
+
+
+def _of_held(session: PracticeSession, state: State, held: Held) -> list[Happening]:
+    drawn = session.setting.drawn
+    at = held.opened_s
+    found: list[Happening] = []
+    if held.before_cylinder:
+        found.append(Happening(at, "The low handwheel was opened with the cylinder shut: no shot."))
+        return found
+    if held.slugged_kg > SLUG_KG:
+        found.append(
+            Happening(
+                at,
+                f"Liquid reached the compressor: {_small(state, held.slugged_kg)} went past what "
+                "the suction line can boil. Shorter shots, with a wait between them, would have "
+                "boiled off. Liquid does not compress; valves and bearings break.",
+            )
+        )
+    if not any(look.at_s < at for look in session.looks):
+        found.append(Happening(at, "Charge went in before any reading said that it was missing."))
+    elif session.setting.lesson.verdict != charge.ADD and held.fed_kg > 0.0:
+        found.append(
+            Happening(at, "Charge went into a unit that must not get any. " + _why_not(session))
+        )
+    if _is_over(drawn, held.missing_after_kg) and not _is_over(drawn, held.missing_before_kg):
+        found.append(
+            Happening(
+                at,
+                "This shot overcharged the unit. The cure is a recovery machine and a recovery "
+                "cylinder, never the open air.",
+            )
+        )
+    return found
+
+
+def _of_look(session: PracticeSession, state: State, look: Look) -> list[Happening]:
+    tolerance = session.setting.drawn.tolerance_k
+    off = abs(look.value_k - look.settled_k)
+    if off <= IMPATIENT_SHARE * tolerance and look.liquid_kg <= IMPATIENT_LIQUID_KG:
+        return []
+    text = "Impatient reading: the gauges were still moving"
+    if look.liquid_kg > IMPATIENT_LIQUID_KG:
+        text += " and liquid still lay in the suction line"
+    away = unit_label("temperature_difference", off, state.units.temperature)
+    return [Happening(look.at_s, text + f". It stood {away} from where it settles.")]
+
+
+def _of_decision(session: PracticeSession, state: State) -> list[Happening]:
+    at = next(
+        (
+            e.moment.mono / 1000.0
+            for e in reversed(state.entries)
+            if e.kind == "decision.made" and e.status == STANDS
+        ),
+        0.0,
+    )
+    verdict = session.setting.lesson.verdict
+    if state.decision == "add" and verdict != charge.ADD:
+        return [Happening(at, "Wrong decision: to add. " + _why_not(session))]
+    if state.decision == "leave" and verdict == charge.ADD:
+        text = "Wrong decision: to leave it. The unit lacks charge and nothing else is wrong."
+        return [Happening(at, text)]
+    return []
+
+
+def _of_hoses(state: State, handbook: Handbook) -> list[Happening]:
+    """The steps at the hoses in the order they were done, run through the hose model."""
+    procedure = handbook.procedures.get(state.procedure)
+    conditions = conditions_of(state, handbook)
+    if procedure is None or conditions is None:
+        return []
+    found: list[Happening] = []
+    done: list[str] = []
+    said: list[str] = []
+    final = last_with_actions(procedure)
+    hoses = bare(procedure, conditions)
+    for entry in state.entries:
+        step = step_by_id(procedure, entry.data.get("step", ""))
+        if step is None or not step.actions or entry.status != STANDS:
+            continue
+        made = run_step(procedure, conditions, hoses, step, step.id == final)
+        hoses = made.after
+        skipped = _skipped(procedure, done, step.id)
+        done.append(step.id)
+        sentences = [each.sentence for turn in made.turns for each in turn.hazards]
+        sentences += [each.sentence for each in made.hazards]
+        fresh = [each for each in dict.fromkeys(sentences) if each not in said]
+        said.extend(fresh)
+        released = grams([made]).released_liquid_kg
+        if released > GRAMS_WORTH_SAYING:
+            fresh.append(f"About {_small(state, released)} of liquid was vented.")
+        if fresh:
+            before = f"“{skipped}” was skipped. " if skipped else ""
+            text = before + f"“{step.title}”: " + " ".join(fresh)
+            found.append(Happening(entry.moment.mono / 1000.0, text))
+    return found
+
+
+def _skipped(procedure: Procedure, done: Sequence[str], step_id: str) -> str:
+    """Title of the first step at the hoses that should have come before and did not."""
+    for step in procedure.steps[: position(procedure, step_id)]:
+        if step.actions and step.id not in done:
+            return step.title
+    return ""
+
+
+def _why_not(session: PracticeSession) -> str:
+    fault = session.setting.drawn.design.fault
+    if fault == "":
+        return "There is too much in it already."
+    return FAULT_SENTENCES[fault] + " Charge does not cure that."
+
+
+def _is_over(drawn: Drawn, missing_kg: float) -> bool:
+    return _gap_k(drawn, missing_kg) < -drawn.tolerance_k
+
+
+def _gap_k(drawn: Drawn, missing_kg: float) -> float:
+    """Settled value less the target, positive on the side of missing charge [K]."""
+    state = drawn.steady.at(drawn.right_charge_kg - missing_kg)
+    gap: float = getattr(state, drawn.target_name) - drawn.target_k
+    return gap if drawn.target_name == "superheat_k" else -gap
+
+
+def _standing(session: PracticeSession, state: State) -> str:
+    drawn = session.setting.drawn
+    gap = _gap_k(drawn, session.unit.missing_kg())
+    away = unit_label("temperature_difference", abs(gap), state.units.temperature)
+    if abs(gap) <= drawn.tolerance_k:
+        return f"it settles {away} from the target, within tolerance"
+    return f"it settles {away} from the target, out of tolerance"
+
+
+def _advice_before(state: State, events: Sequence[Event], time_s: float, handbook: Handbook) -> str:
+    """The advice as it stood just before a practice time."""
+    before = [event for event in in_order(events) if event.mono / 1000.0 < time_s]
+    if not before:
+        return "take a reading."
+    then = fold(before, handbook)
+    if then.system is None:
+        return "take a reading."
+    return _advice_words(state, advise(then, moment_of(before[-1])))
+
+
+def _advice_words(state: State, advice: Advice) -> str:
+    words = WORDS[advice.action]
+    if advice.amount_kg is not None:
+        words += ", about " + _small(state, advice.amount_kg)
+    elif advice.wait_s is not None and advice.wait_s > 0.0:
+        words += " " + duration(advice.wait_s)
+    reason = " " + advice.reasons[0] if advice.reasons else ""
+    return words[0].lower() + words[1:] + "." + reason
+
+
+def _missing_words(state: State, kilograms: float) -> str:
+    if kilograms >= 0.0:
+        return f"{_small(state, kilograms)} was missing"
+    return f"{_small(state, -kilograms)} was too much"
+
+
+def _small(state: State, kilograms: float) -> str:
+    return unit_label("mass", max(kilograms, 0.0), small_mass_unit(state.units))

@@ -1,0 +1,224 @@
+"""The practice lessons, easy to hard, and the unit each one puts before the apprentice."""
+
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from random import Random
+
+from lowside.core import charge
+from lowside.core.charge import assess
+from lowside.core.units import OUNCE_KG, TON_W
+from lowside.library import load_handbook
+from lowside.practice.design import FIXED, LOW_AIRFLOW, RESTRICTION, TXV
+from lowside.practice.draw import Drawn, Instruments, draw
+from lowside.practice.unit import PracticeUnit
+
+MOST_DRAWS = 400
+HIGHEST_SEED = 999_999
+
+
+@dataclass(frozen=True)
+class Lesson:
+    """One lesson. `verdict` is what a settled first reading says when it is read properly."""
+
+    id: str
+    title: str
+    sentence: str
+    verdict: str
+    metering: str
+    refrigerants: tuple[str, ...]
+    start_share: tuple[float, float] = (0.0, 0.0)
+    """Charge at the start as a share of the right one; (0, 0) leaves what was drawn."""
+    fault: str = ""
+    scale_step_kg: float = 0.001
+    scale_noise_kg: float = 0.0003
+    seep: float = 0.0
+    """Share of the open valve's flow that a shut low handwheel lets by."""
+    looks: tuple[str, ...] = ()
+    """What is to be seen on a walk around the unit, where it differs from a well-kept one."""
+    moral: str = ""
+
+
+LESSONS: tuple[Lesson, ...] = (
+    Lesson(
+        "first-shots",
+        "A little short, expansion valve",
+        "A well-kept unit with a TXV that lacks a little charge: find its subcooling target.",
+        charge.ADD,
+        TXV,
+        ("R-410A",),
+        (0.86, 0.93),
+        moral="Behind an expansion valve the charge shows in subcooling; superheat stays put.",
+    ),
+    Lesson(
+        "by-the-chart",
+        "Fixed orifice, by the chart",
+        "No valve here: the target superheat comes from outdoor air and indoor wet bulb.",
+        charge.ADD,
+        FIXED,
+        ("R-22", "R-410A"),
+        (0.80, 0.90),
+        moral="Behind a fixed orifice the charge shows in superheat, and the target moves with "
+        "the weather.",
+    ),
+    Lesson(
+        "gliding-blend",
+        "A blend that glides",
+        "R-407C boils over a range of temperatures: dew point for superheat, bubble point for "
+        "subcooling.",
+        charge.ADD,
+        TXV,
+        ("R-407C",),
+        (0.82, 0.92),
+        moral="A blend leaves the cylinder as liquid, and superheat counts from dew, subcooling "
+        "from bubble.",
+    ),
+    Lesson(
+        "poor-tools",
+        "A jumpy scale and a handwheel that seeps",
+        "The scale jumps by half an ounce and the low handwheel does not quite shut.",
+        charge.ADD,
+        TXV,
+        ("R-410A", "R-22", "R-32"),
+        (0.84, 0.92),
+        scale_step_kg=0.5 * OUNCE_KG,
+        scale_noise_kg=0.006,
+        seep=0.02,
+        moral="A valve that seeps goes on charging while you wait: shut the cylinder when the "
+        "scale runs away, and trust start less end weight.",
+    ),
+    Lesson(
+        "short-of-air",
+        "Low suction pressure that is not the charge",
+        "Suction is low and the customer wants gas: look before you add.",
+        charge.DO_NOT_ADD,
+        TXV,
+        ("R-410A", "R-22"),
+        (0.84, 0.92),
+        LOW_AIRFLOW,
+        looks=("The return filter is grey and sags inward; the supply registers barely breathe.",),
+        moral="Too little indoor air pulls the suction down and looks like missing charge. "
+        "Charge added to it ends up as liquid in the compressor on the day the filter is changed.",
+    ),
+    Lesson(
+        "blocked-line",
+        "A starved evaporator",
+        "Superheat is high, and yet something else does not fit: find it before you open a valve.",
+        charge.DO_NOT_ADD,
+        TXV,
+        ("R-410A", "R-22", "R-32"),
+        (1.0, 1.04),
+        RESTRICTION,
+        looks=("The liquid line is colder after the filter drier than before it.",),
+        moral="High superheat with high subcooling is a restriction: the liquid is there but does "
+        "not get through. More of it only backs up in the condenser.",
+    ),
+    Lesson(
+        "too-much",
+        "Someone was here before",
+        "The last visitor “topped it up”: find out what that means, and what the cure is.",
+        charge.OVER,
+        TXV,
+        ("R-410A",),
+        (1.08, 1.16),
+        moral="Too much charge comes out with a recovery machine into a recovery cylinder, "
+        "never into the air.",
+    ),
+)
+
+
+@dataclass(frozen=True)
+class Setting:
+    """A lesson made concrete by a seed [kg]: the unit, the cylinder, the hand valve's flow."""
+
+    lesson: Lesson
+    seed: int
+    drawn: Drawn
+    cylinder_label: str
+    tare_kg: float
+    contents_kg: float
+
+
+def lesson_by_id(lesson_id: str) -> Lesson | None:
+    """The lesson, `None` when there is none of that name."""
+    for lesson in LESSONS:
+        if lesson.id == lesson_id:
+            return lesson
+    return None
+
+
+@lru_cache(maxsize=32)
+def setting(lesson: Lesson, seed: int) -> Setting:
+    """The unit of a lesson; the same seed always gives the same one.
+
+    Raises
+        LookupError: no unit drawn in `MOST_DRAWS` suits the lesson.
+    """
+    random = Random(f"{lesson.id}/{seed}")
+    for number in range(MOST_DRAWS):
+        drawn = draw(random.randrange(1, 2**31), 1.0, lesson.fault)
+        if not _built_for(lesson, drawn):
+            continue
+        suited = _adapted(lesson, drawn, random)
+        if suited is not None and _teaches(lesson, suited):
+            return Setting(
+                lesson,
+                seed,
+                suited,
+                f"P-{1000 + (seed + number) % 9000}",
+                round(random.uniform(4.2, 4.9), 2),
+                round(random.uniform(7.0, 9.5), 2),
+            )
+    raise LookupError(f"no unit suits lesson {lesson.id}, seed {seed}")
+
+
+def _built_for(lesson: Lesson, drawn: Drawn) -> bool:
+    design = drawn.design
+    return (
+        design.metering == lesson.metering
+        and design.refrigerant in lesson.refrigerants
+        and 293.0 < design.outdoor_k < 314.0
+        and design.capacity_w <= 4.0 * TON_W
+    )
+
+
+def _adapted(lesson: Lesson, drawn: Drawn, random: Random) -> Drawn | None:
+    """The unit with the lesson's charge, tools and a hand valve one can hold by the thumb."""
+    low, high = lesson.start_share
+    start = drawn.start_charge_kg
+    if high > 0.0:
+        start = drawn.right_charge_kg * random.uniform(low, high)
+        if not drawn.steady.charges[0] < start < drawn.steady.charges[-1]:
+            return None
+    tons = drawn.design.capacity_w / TON_W
+    hold = min(drawn.design.hold_kg, 0.05 + 0.015 * tons)
+    tools = Instruments(
+        _offsets(random, 0.1),
+        _offsets(random, 2.0e3),
+        0.08,
+        700.0,
+        lesson.scale_step_kg,
+        0.0,
+        lesson.scale_noise_kg,
+    )
+    return replace(
+        drawn,
+        design=replace(drawn.design, hold_kg=hold),
+        start_charge_kg=start,
+        instruments=tools,
+        flow_kg_s=random.uniform(0.003, 0.005),
+        system=replace(drawn.system, nameplate_charge_kg=None),
+    )
+
+
+def _offsets(random: Random, spread: float) -> tuple[float, float]:
+    """Two offsets of instruments."""
+    return random.gauss(0.0, spread), random.gauss(0.0, spread)
+
+
+def _teaches(lesson: Lesson, drawn: Drawn) -> bool:
+    """A proper first reading says what the lesson is about, and goes on saying it."""
+    unit = PracticeUnit(drawn)
+    air = unit.gauges().supply_air_k
+    readings = [replace(unit.reading(), supply_dry_bulb_k=air) for _ in range(5)]
+    handbook = load_handbook()
+    return all(assess(drawn.system, each, handbook).verdict == lesson.verdict for each in readings)

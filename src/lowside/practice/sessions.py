@@ -1,0 +1,205 @@
+"""A practice session's unit, rebuilt from the session's entries: same entries, same unit.
+
+The state is worked out in steps that depend on the entries alone, never on when somebody looked;
+the instruments' noise depends on the seed and the second. So a restart changes nothing.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from random import Random
+
+from lowside.core.events import Event, in_order
+from lowside.practice.lessons import Setting, lesson_by_id, setting
+from lowside.practice.pace import OPEN, SHUT, VALVE, practice_s
+from lowside.practice.unit import Gauges, PracticeUnit
+
+CYLINDER_OPENED = "liquid"
+CYLINDER_SHUT = "close_cylinder"
+HOSES_OFF = "disconnect"
+"""Steps of every procedure after which the cylinder or the hoses stand differently."""
+HOSE_ON_SCALE_KG = 0.3
+"""What the hose pulls on the scale."""
+BUSY_STEP_S = 1.0
+QUIET_STEP_S = 5.0
+LONG_QUIET_STEP_S = 60.0
+LONG_QUIET_S = 1800.0
+
+
+@dataclass(frozen=True)
+class Held:
+    """One opening of the low handwheel [s, kg]. `slugged_kg` reached the compressor as liquid."""
+
+    opened_s: float
+    shut_s: float | None
+    fed_kg: float
+    slugged_kg: float
+    missing_before_kg: float
+    missing_after_kg: float
+    before_cylinder: bool
+    """The cylinder was not open yet, or shut already: nothing came."""
+
+
+@dataclass(frozen=True)
+class Look:
+    """How the unit truly stood when a reading was written down [K]."""
+
+    eid: str
+    at_s: float
+    value_k: float
+    settled_k: float
+    liquid_kg: float
+
+
+class PracticeSession:
+    """One session's unit at the time of its last entry or later."""
+
+    def __init__(self, known: Setting) -> None:
+        self.setting = known
+        self.unit = PracticeUnit(known.drawn, known.contents_kg)
+        self.helds: list[Held] = []
+        self.looks: list[Look] = []
+        self.most_kg = self.unit.charge_kg
+        """The most charge there ever was inside."""
+        self.cylinder_open = False
+        self.hose_on = False
+        self.valve = SHUT
+        self.events_seen = 0
+        self._since_s = 0.0
+        self._fed_before = 0.0
+        self._slug_before = 0.0
+        self._missing_before = 0.0
+        self._opened_s = 0.0
+
+    def follow(self, events: Sequence[Event]) -> None:
+        """Take in the session's entries beyond those seen; order is the session's own."""
+        for event in in_order(events)[self.events_seen :]:
+            self._to_event(event.mono / 1000.0)
+            self._apply(event)
+            self.events_seen += 1
+
+    def look_at(self, time_s: float) -> Gauges:
+        """What the instruments show at a practice time [s] not before the last entry; the scale
+        with cylinder and hose."""
+        self._advance(time_s)
+        known = self.setting
+        self.unit.random = Random(f"{known.lesson.id}/{known.seed}/{int(time_s)}")
+        shown = self.unit.gauges()
+        step = known.drawn.instruments.scale_step_kg
+        weight = known.tare_kg + (HOSE_ON_SCALE_KG if self.hose_on else 0.0)
+        scale = float(int((shown.scale_kg + weight) / step + 0.5)) * step
+        return Gauges(
+            shown.suction_pressure_pa,
+            shown.suction_line_k,
+            shown.liquid_pressure_pa,
+            shown.liquid_line_k,
+            shown.supply_air_k,
+            scale,
+        )
+
+    def _to_event(self, time_s: float) -> None:
+        self._advance(time_s)
+        rest = time_s - self.unit.time_s
+        if rest > 0.0:
+            self._step(rest)
+        self._since_s = self.unit.time_s
+
+    def _advance(self, time_s: float) -> None:
+        while True:
+            step = self._step_s()
+            if self.unit.time_s + step > time_s:
+                return
+            self._step(step)
+
+    def _step_s(self) -> float:
+        if self._opening() > 0.0 or self.unit.liquid_kg > 1.0e-5:
+            return BUSY_STEP_S
+        quiet = self.unit.time_s - self._since_s
+        return LONG_QUIET_STEP_S if quiet > LONG_QUIET_S else QUIET_STEP_S
+
+    def _step(self, seconds: float) -> None:
+        self.unit.step(seconds, self._opening())
+        self.most_kg = max(self.most_kg, self.unit.charge_kg + self.unit.liquid_kg)
+
+    def _opening(self) -> float:
+        if not self.cylinder_open:
+            return 0.0
+        if self.valve == OPEN:
+            return 1.0
+        return self.setting.lesson.seep
+
+    def _apply(self, event: Event) -> None:
+        step = event.data.get("step", "")
+        if event.kind == VALVE:
+            self._turn(event.data.get("valve", ""))
+        elif event.kind in ("reading.taken", "reading.final"):
+            self.looks.append(
+                Look(
+                    event.eid,
+                    self.unit.time_s,
+                    self.unit.value_k(),
+                    self.unit.settled_value_k(),
+                    self.unit.liquid_kg,
+                )
+            )
+        elif event.kind == "step.done":
+            if step == CYLINDER_OPENED:
+                self.cylinder_open = True
+            elif step == CYLINDER_SHUT:
+                self.cylinder_open = False
+            self.hose_on = step != HOSES_OFF
+
+    def _turn(self, to: str) -> None:
+        if to == self.valve:
+            return
+        self.valve = to
+        unit = self.unit
+        if to == OPEN:
+            self._fed_before = unit.cylinder_kg
+            self._slug_before = unit.slugged_kg
+            self._missing_before = unit.missing_kg()
+            self._opened_s = unit.time_s
+            return
+        self.helds.append(self._held(unit.time_s))
+
+    def open_held(self) -> Held | None:
+        """The opening still going on."""
+        return self._held(None) if self.valve == OPEN else None
+
+    def _held(self, shut_s: float | None) -> Held:
+        unit = self.unit
+        return Held(
+            self._opened_s,
+            shut_s,
+            self._fed_before - unit.cylinder_kg,
+            unit.slugged_kg - self._slug_before,
+            self._missing_before,
+            unit.missing_kg(),
+            not self.cylinder_open,
+        )
+
+
+def setting_of(events: Sequence[Event]) -> Setting | None:
+    """Lesson and unit of a session; `None` when it is no practice session of a known lesson."""
+    for event in in_order(events):
+        if event.kind == "session.started" and event.data.get("practice") == "yes":
+            lesson = lesson_by_id(event.data.get("lesson", ""))
+            seed = event.data.get("seed", "")
+            if lesson is not None and seed.isdecimal():
+                return setting(lesson, int(seed))
+    return None
+
+
+def rebuild(events: Sequence[Event]) -> PracticeSession | None:
+    """The session's unit as its entries leave it; `None` as in `setting_of`."""
+    known = setting_of(events)
+    if known is None:
+        return None
+    session = PracticeSession(known)
+    session.follow(events)
+    return session
+
+
+def gauges_at(session: PracticeSession, events: Sequence[Event], wall_ms: int) -> Gauges:
+    """What the instruments show at a wall time [ms]."""
+    session.follow(events)
+    return session.look_at(practice_s(events, wall_ms))
