@@ -11,8 +11,18 @@ from starlette.responses import HTMLResponse, PlainTextResponse, Response
 from starlette.staticfiles import StaticFiles
 
 from lowside.core.handbook import Handbook
+from lowside.procedures import shop
 from lowside.store import Store, StoreError
-from lowside.web import field, office, offline, people_pages, sign_in, sync, trust
+from lowside.web import (
+    field,
+    office,
+    offline,
+    people_pages,
+    procedure_pages,
+    sign_in,
+    sync,
+    trust,
+)
 from lowside.web.access import Gate, is_foreign
 from lowside.web.clock import Clock
 from lowside.web.desk import Desk, NotStoredError
@@ -21,6 +31,7 @@ from lowside.web.people import PeopleError
 from lowside.web.rendering import STATIC, render
 from lowside.web.secret_file import SecretError
 from lowside.web.trust import NOT_REACHED, Reach
+from lowside.web.workshop import Workshop
 
 SECURITY_HEADERS = {
     "Content-Security-Policy": (
@@ -45,7 +56,8 @@ def create_app(
 
     Args:
         store: open for writing; closed when the application shuts down.
-        handbook: what judges readings.
+        handbook: what judges readings, with the shipped procedures; the shop's own are read
+            from the store's folder.
         device: this server's name as a writer of events.
         offline_copy: let phones take one. Without it every tap needs the server.
         reach: how devices other than this machine reach it.
@@ -60,10 +72,18 @@ def create_app(
         title="Lowside", docs_url=None, redoc_url=None, openapi_url=None, lifespan=lifespan
     )
     clock = Clock()
-    app.state.desk = Desk(store, handbook, clock, device)
+    workshop = Workshop(store.root / shop.FOLDER, handbook)
+    app.state.workshop = workshop
+    app.state.desk = Desk(store, workshop.handbook, clock, device)
     app.state.pairing = Pairing(store.root, lambda: clock.now().at)
     app.state.reach = reach
-    app.state.offline = offline.Offline(handbook, SECURITY_HEADERS, offline_copy)
+    app.state.offline = offline.Offline(workshop.handbook, SECURITY_HEADERS, offline_copy)
+
+    def use_handbook(found: Handbook) -> None:
+        app.state.desk.handbook = found
+        app.state.offline = offline.Offline(found, SECURITY_HEADERS, offline_copy)
+
+    workshop.publish = use_handbook
 
     @app.get("/health")
     def health() -> PlainTextResponse:
@@ -75,6 +95,7 @@ def create_app(
     app.include_router(sign_in.router)
     app.include_router(trust.router)
     app.include_router(people_pages.router)
+    app.include_router(procedure_pages.router)
     app.include_router(office.router)
     app.include_router(field.router)
     app.add_exception_handler(NotStoredError, _not_stored)

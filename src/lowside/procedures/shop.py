@@ -1,0 +1,218 @@
+"""The shop's own procedures on disk: one file a revision, none ever changed.
+
+`DATA/procedures/<family>-<n>.json` is a whole procedure with four fields of its own:
+
+- `family` and `revision`: which copy, and which save of it, from 1;
+- `shipped`: id of the procedure it was made from;
+- `offered`: whether new sessions may choose it.
+
+Sessions name the id with the number, so an edit never reaches one that has begun. Only the newest
+revision of a family is offered.
+"""
+
+import json
+import os
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, field, replace
+from pathlib import Path
+from typing import Any
+
+from lowside.core.handbook import Handbook
+from lowside.core.procedure import Procedure, procedure_from
+from lowside.core.procedure_verdict import Verdict, judged
+from lowside.store import durable
+
+FOLDER = "procedures"
+PREFIX = "shop-"
+LONGEST_SLUG = 32
+_PLAIN = "abcdefghijklmnopqrstuvwxyz0123456789"
+
+
+class TakenError(Exception):
+    """This revision is there already: somebody else saved meanwhile."""
+
+
+@dataclass(frozen=True)
+class Revision:
+    """One save of a shop's own procedure."""
+
+    family: str
+    number: int
+    shipped: str
+    offered: bool
+    procedure: Procedure
+
+
+@dataclass(frozen=True)
+class Shop:
+    """Every readable revision by family, oldest first; a sentence for each file that is not."""
+
+    families: Mapping[str, tuple[Revision, ...]] = field(default_factory=dict)
+    highest: Mapping[str, int] = field(default_factory=dict)
+    """Highest number of each family's files, those that cannot be read among them."""
+    problems: tuple[str, ...] = ()
+
+    def newest(self, family: str) -> Revision | None:
+        """The last save of a family, `None` when there is no such family."""
+        revisions = self.families.get(family, ())
+        return revisions[-1] if revisions else None
+
+
+def load_shop(folder: Path, handbook: Handbook) -> Shop:
+    """Read the shop's procedures; the newest of each family is judged again.
+
+    Args:
+        folder: where they are; it need not exist.
+        handbook: with the shipped procedures, cautions and tables.
+
+    Returns
+        What can be followed. A file that cannot be read, or that the hose model no longer lets
+        pass, is named in `problems`; the latter is kept for sessions that began with it and not
+        offered.
+    """
+    found: dict[str, list[Revision]] = {}
+    problems: list[str] = []
+    highest: dict[str, int] = {}
+    for path in sorted(folder.glob("*.json")) if folder.is_dir() else []:
+        family, _, number = path.stem.rpartition("-")
+        if number.isdecimal():
+            highest[family] = max(highest.get(family, 0), int(number))
+        try:
+            revision = _revision(path, handbook)
+        except (OSError, ValueError) as error:
+            problems.append(f"{path.name} is left aside: {error}")
+            continue
+        found.setdefault(revision.family, []).append(revision)
+    families: dict[str, tuple[Revision, ...]] = {}
+    for family, revisions in found.items():
+        revisions.sort(key=lambda one: one.number)
+        newest = revisions[-1]
+        refusals = verdict_of(newest.procedure, newest.shipped, handbook).refusals
+        if refusals and newest.offered:
+            problems.append(
+                f"“{newest.procedure.title}” is not offered any more: {refusals[0].sentence}"
+            )
+            revisions[-1] = replace(newest, offered=False)
+        families[family] = tuple(revisions)
+    return Shop(families, highest, tuple(problems))
+
+
+def verdict_of(procedure: Procedure, shipped: str, handbook: Handbook) -> Verdict:
+    """What the model says of a shop's copy of a shipped procedure."""
+    return judged(procedure, handbook.procedures[shipped], handbook.tables)
+
+
+def with_shop(handbook: Handbook, shop: Shop) -> Handbook:
+    """The handbook with the shop's procedures, offered ones first, then the shipped ones."""
+    offered: dict[str, Procedure] = {}
+    retired: dict[str, Procedure] = {}
+    for revisions in shop.families.values():
+        for one in revisions:
+            if one.offered and one is revisions[-1]:
+                offered[one.procedure.id] = replace(one.procedure, retired=False)
+            else:
+                retired[one.procedure.id] = replace(one.procedure, retired=True)
+    return replace(handbook, procedures={**offered, **handbook.procedures, **retired})
+
+
+def keep(folder: Path, revision: Revision) -> None:
+    """Write a revision, whole or not at all, and wait for the disk.
+
+    Raises
+        TakenError: a revision of this number is there already.
+        OSError: the disk refused; nothing changed.
+    """
+    durable.make_directories(folder)
+    path = folder / (revision.procedure.id + ".json")
+    fresh = folder / f"{path.name}.{os.getpid()}.new"
+    text = json.dumps(_content(revision), ensure_ascii=False, indent=1) + "\n"
+    try:
+        with fresh.open("wb") as file:
+            file.write(text.encode())
+            file.flush()
+            os.fsync(file.fileno())
+        # A link is refused where a rename would replace what another program put there.
+        os.link(fresh, path)
+    except FileExistsError as error:
+        raise TakenError(path.name) from error
+    finally:
+        fresh.unlink(missing_ok=True)
+    durable.sync_directory(folder)
+
+
+def with_revision(shop: Shop, revision: Revision) -> Shop:
+    """The shop after `revision` was kept."""
+    earlier = shop.families.get(revision.family, ())
+    return replace(
+        shop,
+        families={**shop.families, revision.family: (*earlier, revision)},
+        highest={**shop.highest, revision.family: revision.number},
+    )
+
+
+def first_revision(shop: Shop, source: Procedure, shipped: str, title: str) -> Revision:
+    """A copy under a name of its own."""
+    family = _family(title, shop)
+    procedure = replace(source, id=f"{family}-1", title=title, retired=False)
+    return Revision(family, 1, shipped, True, procedure)
+
+
+def next_revision(
+    shop: Shop, last: Revision, procedure: Procedure, offered: bool = True
+) -> Revision:
+    """The save after `last`, the newest of its family."""
+    number = shop.highest[last.family] + 1
+    named = replace(procedure, id=f"{last.family}-{number}", retired=False)
+    return Revision(last.family, number, last.shipped, offered, named)
+
+
+def _family(title: str, shop: Shop) -> str:
+    words = "".join(c if c in _PLAIN else " " for c in title.lower()).split()
+    slug = PREFIX + ("-".join(words)[:LONGEST_SLUG].strip("-") or "own")
+    family = slug
+    count = 1
+    while family in shop.highest:
+        count += 1
+        family = f"{slug}-{count}"
+    return family
+
+
+def _content(revision: Revision) -> dict[str, Any]:
+    content = asdict(revision.procedure)
+    del content["retired"]
+    return {
+        "family": revision.family,
+        "revision": revision.number,
+        "shipped": revision.shipped,
+        "offered": revision.offered,
+        **content,
+    }
+
+
+def _revision(path: Path, handbook: Handbook) -> Revision:
+    try:
+        data = json.loads(path.read_text(encoding="utf-8"))
+    except json.JSONDecodeError as error:
+        raise ValueError(f"not JSON, line {error.lineno}: {error.msg}") from error
+    if not isinstance(data, dict):
+        raise ValueError("it must be one object")
+    procedure = procedure_from(data, handbook.cautions, path.name)
+    family, number, shipped = data.get("family"), data.get("revision"), data.get("shipped")
+    offered = data.get("offered")
+    if not isinstance(family, str) or not family.startswith(PREFIX):
+        raise ValueError(f"field “family” must be a name that begins with “{PREFIX}”")
+    if not isinstance(number, int) or isinstance(number, bool) or number < 1:
+        raise ValueError("field “revision” must be a number from 1")
+    if procedure.id != f"{family}-{number}" or path.stem != procedure.id:
+        raise ValueError("field “id” must be the file’s name: family and revision")
+    if not isinstance(shipped, str) or shipped not in handbook.procedures:
+        raise ValueError(f"field “shipped” names no procedure, “{shipped}”")
+    if not isinstance(offered, bool):
+        raise ValueError("field “offered” must be true or false")
+    _same_hardware(procedure, handbook.procedures[shipped])
+    return Revision(family, number, shipped, offered, procedure)
+
+
+def _same_hardware(procedure: Procedure, shipped: Procedure) -> None:
+    if procedure.volumes != shipped.volumes or procedure.valves != shipped.valves:
+        raise ValueError(f"its hoses and valves are not those of “{shipped.id}”")
