@@ -141,3 +141,12 @@ def test_everything_precached_and_every_icon_is_served(site: Site) -> None:
     page = site.send("GET", "/").text
     for url in PRECACHED:
         assert url in page
+
+
+@pytest.mark.parametrize("project", ["tsconfig.worker.json", "tsconfig.page.json"])
+def test_types_of_the_worker_and_the_pages_scripts_hold(project: str) -> None:
+    compiler = ROOT / "tests" / "js" / "node_modules" / "typescript" / "bin" / "tsc"
+    assert compiler.exists(), "run `npm ci` in tests/js, or `make test`"
+    command = ["node", str(compiler), "--project", str(ROOT / "tests" / "js" / project)]
+    done = subprocess.run(command, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stdout

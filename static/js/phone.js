@@ -4,7 +4,7 @@
  * the server, and keeps the screen on while a clock runs.
  */
 
-/** @typedef {import("./sw/link_state.js").LinkState} LinkState */
+/** @typedef {import("./link_words.js").LinkState} LinkState */
 
 const SYNC_EVERY_MS = 15_000;
 
@@ -94,6 +94,12 @@ function show() {
     save.href = `/unsent/${sid}.jsonl`;
     save.textContent = `Save ticket ${sid.slice(-6)} to a file`;
     place.append(" ", save);
+  }
+  if (state?.outcome === "sign in" && !quiet) {
+    const sign_in = document.createElement("a");
+    sign_in.href = "/pair";
+    sign_in.textContent = "Sign in";
+    place.append(" ", sign_in);
   }
   if (update_offered()) {
     const use = document.createElement("button");

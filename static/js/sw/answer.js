@@ -96,14 +96,15 @@ export class FieldPages {
     const sid = typed.get("sid") ?? "";
     const data = start_data(typed, this._handbook);
     if (data === null) return this._home(422);
-    await keep(this._made, sid, (events) => {
-      const eid = typed.get("eid") ?? "";
-      return [events.length === 0 ? new Writing(eid, "session.started", data) : null, null];
-    });
+    const first = new Writing(typed.get("eid") ?? "", "session.started", data);
+    /** @param {Event[]} events @returns {[Writing | null, null]} */
+    const decide = (events) => [events.length === 0 ? first : null, null];
+    await keep(this._made, sid, decide);
     return this._see_other(addresses.current(sid));
   }
 
   async _home(status = 200) {
+    /** @type {EventJson[][]} */
     const sessions = await transact(["sessions", "events"], "readonly", async (table) => {
       const listed = newest_first(await asked(table("sessions").getAll()));
       const closed = listed.filter((one) => one.closed).slice(0, CLOSED_ON_HOME);

@@ -47,8 +47,8 @@ export function why_stopped() {
  * @param {(events: Event[]) => [Writing | null, T]} decide
  * @returns {Promise<T>}
  */
-export function keep(made, sid, decide) {
-  return navigator.locks.request(WRITING, async () => {
+export async function keep(made, sid, decide) {
+  return await navigator.locks.request(WRITING, async () => {
     if (stopped !== "") await try_again(made);
     const { events, device, hlc } = await read(sid);
     const [writing, outcome] = decide(events.map(event_from));

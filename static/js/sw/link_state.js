@@ -3,16 +3,7 @@
 import { why_stopped } from "./keep.js";
 import { asked, transact } from "./open_store.js";
 
-/**
- * @typedef {object} LinkState
- * @property {number} unsent
- * @property {string} refused why the server did not take one of them, or ""
- * @property {string[]} sids sessions with unsent entries
- * @property {string} outcome of the last round of sync: "", "ok", "sign in", "no answer", "trouble"
- * @property {string} text more about it
- * @property {string} stopped why nothing is written any more, or ""
- * @property {string} version
- */
+/** @typedef {import("../link_words.js").LinkState} LinkState */
 
 export class Links {
   /** @param {ServiceWorkerGlobalScope} worker @param {string} version */

@@ -112,7 +112,7 @@ function read_batch(after) {
 
 /** @param {Key | null} key */
 async function more_after(key) {
-  const range = key === null ? null : IDBKeyRange.lowerBound(key, true);
+  const range = key === null ? undefined : IDBKeyRange.lowerBound(key, true);
   const left = await transact(["unsent"], "readonly", (table) => asked(table("unsent").count(range)));
   return left > 0;
 }

@@ -1,0 +1,14 @@
+// What the worker tells the pages about this phone and the server: types only.
+
+/**
+ * @typedef {object} LinkState
+ * @property {number} unsent
+ * @property {string} refused why the server did not take one of them, or ""
+ * @property {string[]} sids sessions with unsent entries
+ * @property {string} outcome of the last round of sync: "", "ok", "sign in", "no answer", "trouble"
+ * @property {string} text more about it
+ * @property {string} stopped why nothing is written any more, or ""
+ * @property {string} version
+ */
+
+export {};
