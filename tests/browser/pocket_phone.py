@@ -3,9 +3,11 @@
 import os
 import shutil
 import signal
+import socket
 import subprocess
 import threading
 import time
+import urllib.request
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -28,7 +30,6 @@ FLAGS = (
     "--disable-dev-shm-usage",
     "--disk-cache-size=1048576",
     "--window-size=360,740",
-    "--remote-debugging-port=0",
 )
 STARTS_WITHIN_S = 60.0
 
@@ -70,18 +71,23 @@ class PocketPhone:
         if program is None:
             pytest.fail("No Chromium: install it or set LOWSIDE_CHROMIUM.")
         self.profile.mkdir(parents=True, exist_ok=True)
-        port_file = self.profile / "DevToolsActivePort"
-        port_file.unlink(missing_ok=True)
+        port = _free_port()
         for lock in self.profile.glob("Singleton*"):
             lock.unlink()
         self._process = subprocess.Popen(
-            [program, *FLAGS, f"--user-data-dir={self.profile}", "about:blank"],
+            [
+                program,
+                *FLAGS,
+                f"--remote-debugging-port={port}",
+                f"--user-data-dir={self.profile}",
+                "about:blank",
+            ],
             stdin=subprocess.DEVNULL,
             stdout=subprocess.DEVNULL,
             stderr=subprocess.DEVNULL,
             start_new_session=True,
         )
-        port = _port(port_file, self._process)
+        _wait_until_up(port, self._process)
         self._browser = self.playwright.chromium.connect_over_cdp(f"http://127.0.0.1:{port}")
         context = self._browser.contexts[0]
         self._page = context.pages[0] if context.pages else context.new_page()
@@ -233,10 +239,19 @@ def notes_of(events: list[Mapping[str, Any]]) -> list[int]:
     return [int(text.removeprefix("note ")) for text in texts if text.startswith("note ")]
 
 
-def _port(file: Path, process: "subprocess.Popen[bytes]") -> int:
+def _free_port() -> int:
+    """Not one Chromium would write to its profile: that may be on a full disk."""
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return int(probe.getsockname()[1])
+
+
+def _wait_until_up(port: int, process: "subprocess.Popen[bytes]") -> None:
     give_up = time.monotonic() + STARTS_WITHIN_S
     while time.monotonic() < give_up and process.poll() is None:
-        if file.exists() and file.read_text("ascii").count("\n") >= 1:
-            return int(file.read_text("ascii").split("\n", 1)[0])
-        time.sleep(0.02)
+        try:
+            with urllib.request.urlopen(f"http://127.0.0.1:{port}/json/version", timeout=5):
+                return
+        except OSError:
+            time.sleep(0.02)
     raise AssertionError("Chromium did not start")

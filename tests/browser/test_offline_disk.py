@@ -58,6 +58,11 @@ def test_a_full_disk_costs_nothing_that_was_kept(
         assert send(phone, sid, 900) == 503
         phone.kill()
 
+        # Opened while still full: this is when a browser may throw its databases away.
+        phone.start()
+        phone.open()
+        phone.kill()
+
         (small_disk / "filler").unlink()
         phone.start()
         phone.open()
