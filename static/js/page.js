@@ -8,9 +8,9 @@ const DRAFT = "draft ";
 const SENT = "sent draft";
 const HIDDEN = new Set(["eid", "step", "back"]);
 
-/** When each clock first stood on the page [ms of `performance.now()`].
- * @type {WeakMap<Element, number>} */
-const shownAt = new WeakMap();
+/** Each clock's reading [s] and when it stood so [ms of `performance.now()`].
+ * @type {WeakMap<Element, { elapsed: number, at: number }>} */
+const stood = new WeakMap();
 
 /** @param {number} seconds */
 function stopwatch(seconds) {
@@ -25,10 +25,14 @@ function stopwatch(seconds) {
 
 function tick() {
   const now = performance.now();
+  // A practice unit's clock may run faster than the wall's; no other page has this.
+  const paced = document.querySelector("[data-pace]");
+  const pace = paced instanceof HTMLElement ? Number(paced.dataset.pace) : 1;
   for (const clock of document.querySelectorAll("[data-elapsed]")) {
     if (!(clock instanceof HTMLElement)) continue;
-    if (!shownAt.has(clock)) shownAt.set(clock, now);
-    const elapsed = Number(clock.dataset.elapsed) + (now - (shownAt.get(clock) ?? now)) / 1000;
+    const last = stood.get(clock) ?? { elapsed: Number(clock.dataset.elapsed), at: now };
+    const elapsed = last.elapsed + ((now - last.at) / 1000) * pace;
+    stood.set(clock, { elapsed, at: now });
     const wait = Number(clock.dataset.wait || 0);
     const face = clock.querySelector(".clock-time");
     if (face === null) continue;

@@ -12,6 +12,8 @@ TICKET = "ticket"
 SESSION_PAGES = (STEP, FORM, AMEND)
 FORM_TARGETS = (FORM, AMEND)
 """Pages that take a posted form."""
+PRACTICE = "/practice"
+"""Where practice sessions' pages are: only the server answers there."""
 
 
 @dataclass(frozen=True)
@@ -49,6 +51,11 @@ def parse_path(text: str) -> Address | None:
     if len(parts) == 5 and parts[3] in SESSION_PAGES and parts[4] != "":
         return Address(parts[3], parts[2], parts[4])
     return None
+
+
+def in_practice(session_path: str) -> str:
+    """A session's page as a practice session has it: `/practice/s/SID`."""
+    return PRACTICE + session_path
 
 
 def home() -> str:

@@ -21,7 +21,7 @@ def home_context(states: Sequence[State], handbook: Handbook, fresh: str) -> dic
         if state.closed is None:
             open_slips.append(
                 {
-                    "href": addresses.current(state.sid),
+                    "href": _href(state, addresses.current(state.sid)),
                     "title": unit_name(state),
                     "line": _line(state),
                     "step": _step_title(state, handbook),
@@ -30,7 +30,7 @@ def home_context(states: Sequence[State], handbook: Handbook, fresh: str) -> dic
         else:
             closed_slips.append(
                 {
-                    "href": addresses.ticket(state.sid),
+                    "href": _href(state, addresses.ticket(state.sid)),
                     "title": unit_name(state),
                     "line": _line(state),
                 }
@@ -41,6 +41,7 @@ def home_context(states: Sequence[State], handbook: Handbook, fresh: str) -> dic
         "heading": "Charging sessions",
         "open": open_slips,
         "closed": closed_slips,
+        "practice": addresses.PRACTICE,
         "start": {
             "eid": nth_eid(fresh, 1),
             "sid": nth_eid(fresh, 2),
@@ -58,6 +59,10 @@ def unit_name(state: State) -> str:
     if state.job is None:
         return NEW_SESSION
     return state.job.unit_label + ", " + state.job.site
+
+
+def _href(state: State, session_path: str) -> str:
+    return addresses.in_practice(session_path) if state.practice else session_path
 
 
 def _line(state: State) -> str:

@@ -25,6 +25,8 @@ TITLES: dict[str, str] = {
     "weights.explained": "Weights compared",
     "session.closed": "Session closed",
     "step.done": "Step done",
+    "practice.valve": "Practice: low handwheel turned",
+    "practice.pace": "Practice: pace of the clock",
     "event.voided": "Entry struck out",
     "event.amended": "Entry corrected",
 }

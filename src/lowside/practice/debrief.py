@@ -1,7 +1,7 @@
 """What happened in a practice session and why, in plain sentences and without a score."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from lowside.core import charge
 from lowside.core.advice import Advice, advise
@@ -19,6 +19,7 @@ from lowside.core.units import label as unit_label
 from lowside.core.wording import duration, timer
 from lowside.practice import design
 from lowside.practice.draw import Drawn
+from lowside.practice.pace import PACE, VALVE
 from lowside.practice.sessions import Held, Look, PracticeSession
 from lowside.practice.unit import SLUG_KG
 
@@ -69,6 +70,8 @@ def what_it_was(session: PracticeSession, state: State) -> list[str]:
         lines.append(f"You put in {_small(state, known.contents_kg - session.unit.cylinder_kg)}.")
     else:
         lines.append("Now " + _missing_words(state, now) + ": " + _standing(session, state) + ".")
+    if known.lesson.verdict == charge.OVER:
+        lines.append("The right end was to leave the valve shut and have the surplus recovered.")
     lines.append(known.lesson.moral)
     return lines
 
@@ -251,14 +254,19 @@ def _standing(session: PracticeSession, state: State) -> str:
 
 
 def _advice_before(state: State, events: Sequence[Event], time_s: float, handbook: Handbook) -> str:
-    """The advice as it stood just before a practice time."""
+    """The advice as it stood just before a practice time, with no shot begun."""
     before = [event for event in in_order(events) if event.mono / 1000.0 < time_s]
+    while before and before[-1].kind in (VALVE, PACE, "shot.opened"):
+        before.pop()
     if not before:
         return "take a reading."
     then = fold(before, handbook)
     if then.system is None:
         return "take a reading."
-    return _advice_words(state, advise(then, moment_of(before[-1])))
+    last = moment_of(before[-1])
+    passed = int(time_s * 1000.0) - last.mono
+    now = replace(last, mono=last.mono + passed, at=last.at + passed)
+    return _advice_words(state, advise(then, now))
 
 
 def _advice_words(state: State, advice: Advice) -> str:

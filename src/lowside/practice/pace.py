@@ -1,4 +1,4 @@
-"""Practice time: a lesson's clock, which runs faster while one waits and true while a valve is open.
+"""Practice time: a lesson's clock, fast while one waits and true while a valve is open.
 
 Practice time is worked out from the session's own entries alone, so it is the same after a restart:
 `session.started`, `practice.valve` and `practice.pace` carry the wall clock [ms] at which they were

@@ -144,9 +144,11 @@ class PracticeSession:
         elif event.kind == "step.done":
             if step == CYLINDER_OPENED:
                 self.cylinder_open = True
+                self.hose_on = True
             elif step == CYLINDER_SHUT:
                 self.cylinder_open = False
-            self.hose_on = step != HOSES_OFF
+            elif step == HOSES_OFF:
+                self.hose_on = False
 
     def _turn(self, to: str) -> None:
         if to == self.valve:

@@ -18,6 +18,7 @@ from lowside.web import (
     office,
     offline,
     people_pages,
+    practice,
     procedure_pages,
     sign_in,
     sync,
@@ -28,6 +29,7 @@ from lowside.web.clock import Clock
 from lowside.web.desk import Desk, NotStoredError
 from lowside.web.pairing import Pairing
 from lowside.web.people import PeopleError
+from lowside.web.practice_desk import PracticeDesk
 from lowside.web.rendering import STATIC, render
 from lowside.web.secret_file import SecretError
 from lowside.web.trust import NOT_REACHED, Reach
@@ -75,6 +77,7 @@ def create_app(
     workshop = Workshop(store.root / shop.FOLDER, handbook)
     app.state.workshop = workshop
     app.state.desk = Desk(store, workshop.handbook, clock, device)
+    app.state.practice = PracticeDesk(app.state.desk)
     app.state.pairing = Pairing(store.root, lambda: clock.now().at)
     app.state.reach = reach
     app.state.offline = offline.Offline(workshop.handbook, SECURITY_HEADERS, offline_copy)
@@ -96,6 +99,7 @@ def create_app(
     app.include_router(trust.router)
     app.include_router(people_pages.router)
     app.include_router(procedure_pages.router)
+    app.include_router(practice.router)
     app.include_router(office.router)
     app.include_router(field.router)
     app.add_exception_handler(NotStoredError, _not_stored)

@@ -98,6 +98,8 @@ def _session_page(
     state = desk.state(address.sid)
     if state is None:
         return not_found("There is no such session on this device.")
+    if state.practice:
+        return RedirectResponse(addresses.in_practice(path), 303)
     uses: tuple[CylinderUse, ...] = ()
     if state.cylinder is not None:
         uses = tuple(desk.cylinder_uses(state.cylinder.label, state.sid))

@@ -9,6 +9,7 @@ export const AMEND = "amend";
 export const TICKET = "ticket";
 export const SESSION_PAGES = [STEP, FORM, AMEND];
 export const FORM_TARGETS = [FORM, AMEND];
+export const PRACTICE = "/practice";
 
 /** A field page: which one, of which session, about what (step, form or entry). */
 export class Address {
@@ -54,6 +55,11 @@ export function parse_path(text) {
     return new Address(parts[3], parts[2], parts[4]);
   }
   return null;
+}
+
+/** A session's page as a practice session has it: `/practice/s/SID`. @param {string} session_path */
+export function in_practice(session_path) {
+  return PRACTICE + session_path;
 }
 
 export function home() {

@@ -18,14 +18,14 @@ export function home_context(states, handbook, fresh) {
   for (const state of states) {
     if (state.closed === null) {
       open_slips.push({
-        href: addresses.current(state.sid),
+        href: _href(state, addresses.current(state.sid)),
         title: unit_name(state),
         line: _line(state),
         step: _step_title(state, handbook),
       });
     } else {
       closed_slips.push({
-        href: addresses.ticket(state.sid),
+        href: _href(state, addresses.ticket(state.sid)),
         title: unit_name(state),
         line: _line(state),
       });
@@ -37,6 +37,7 @@ export function home_context(states, handbook, fresh) {
     heading: "Charging sessions",
     open: open_slips,
     closed: closed_slips,
+    practice: addresses.PRACTICE,
     start: {
       eid: nth_eid(fresh, 1),
       sid: nth_eid(fresh, 2),
@@ -53,6 +54,11 @@ export function unit_name(state) {
     return NEW_SESSION;
   }
   return state.job.unit_label + ", " + state.job.site;
+}
+
+/** @param {State} state @param {string} session_path */
+function _href(state, session_path) {
+  return state.practice ? addresses.in_practice(session_path) : session_path;
 }
 
 /** @param {State} state */
