@@ -40,10 +40,15 @@ WEAK_LIFT_K = 9.5
 
 ANSWER_SHARE = 0.06
 """Share of the full charge that must have gone in before an answer is asked for."""
-SUBCOOLING_ANSWER_K = 10.0
-SUPERHEAT_ANSWER_K = 14.0
+SUBCOOLING_ANSWER_K = 8.0
+SUPERHEAT_ANSWER_K = 9.0
 """The least answer of a healthy unit for a whole full charge [K]: below the bottom of what
 `response.py` believes."""
+FLAT_SHARE = 0.30
+FLAT_FROM = 0.4
+"""An expansion valve hides charge: while it still opens further, neither superheat nor subcooling
+shows what goes in. So with subcooling short of its target by more than FLAT_FROM of it, an answer
+is asked for only after this share of the full charge."""
 ANSWER_NOISE_K = 0.5
 
 DRIFT_K = 1.0
@@ -113,7 +118,8 @@ def _answer(
     first = observations[0]
     last = observations[len(observations) - 1]
     share = (last.added_kg - first.added_kg) / full_charge_kg
-    if share < ANSWER_SHARE:
+    hidden = target.quantity == SUBCOOLING and last.gap_k > FLAT_FROM * target.value_k
+    if share < (FLAT_SHARE if hidden else ANSWER_SHARE):
         return None
     moved = first.gap_k - last.gap_k
     least = SUPERHEAT_ANSWER_K

@@ -68,14 +68,14 @@ FLASHES = 0.09
 LAG_S = 2.0
 """Between the scale showing the weight and the valve being shut. Our choice."""
 
-HAND = 1.6
+HAND = 1.4
 """How much faster than the last opening the next one may be by the same hand. Our choice."""
 STEPS_TRUSTED = 10.0
 """A shot of this many scale steps shows the flow to 5 %."""
 SLOWEST_ASKED_KG_S = 0.0015
 """Nobody can hold a hand valve slower: 3 oz a minute. Our choice."""
 
-LEAST_EXCESS = 0.25
+LEAST_EXCESS = 0.2
 """The flow is taken to be at least this share faster than what boils: neither is known well."""
 
 LEAST_BOIL_OFF_S = 60.0

@@ -29,10 +29,16 @@ FULL_CHARGE_KG_PER_W = 1.13 / TON_W
 run from about 2 to 4)."""
 ASSUMED_CAPACITY_W = 3.0 * TON_W
 
-OVERSHOOT = 0.07
+OVERSHOOT = 0.10
 """How likely the whole of an addition may be to pass the far side of the tolerance."""
 TOLERANCE_USED = 0.8
 """Share of the tolerance beyond the target that counts as passing."""
+
+AIM = 0.6
+"""How likely less than the addition is missing, when nothing limits it: a little past the middle,
+because what is short costs another shot and the instruments' error falls on both sides."""
+LAST_SHARE = 0.6
+"""An addition of this share of what is missing may be the last, so its reading must be settled."""
 
 UNSETTLED_SHARE = 0.20
 """Share of the tolerance that may still be to come when a reading is taken."""
@@ -71,6 +77,8 @@ class Outlook:
 
     def wait_for(self, fed_kg: float) -> float:
         """Wait [s] after `fed_kg` [kg] until a reading shows what it did."""
+        if fed_kg >= LAST_SHARE * self.missing_kg:
+            return self.full_wait_s
         change = fed_kg * self.slope_k_per_kg
         if change <= 0.0:
             return 0.0
@@ -110,7 +118,7 @@ def outlook_of(state: State, basis: Taken) -> Outlook | None:
         missing_kg=middle * full,
         low_kg=quantile(missing, 0.05) * full,
         high_kg=quantile(missing, 0.95) * full,
-        safe_kg=_safe(subject, guesses, middle) * full,
+        safe_kg=_safe(subject, guesses) * full,
         within=_within(subject, guesses),
         expected_gap_k=_expected_gap(guesses),
         full_charge_kg=full,
@@ -225,7 +233,7 @@ def _full_charge(system: System) -> float:
     return capacity * FULL_CHARGE_KG_PER_W
 
 
-def _safe(subject: Subject, guesses: Sequence[Guess], middle: float) -> float:
+def _safe(subject: Subject, guesses: Sequence[Guess]) -> float:
     """Share of the full charge that may go in: no more than is probably missing, and passing the
     tolerance on the far side all but excluded."""
     limits: list[tuple[float, float]] = []
@@ -234,7 +242,8 @@ def _safe(subject: Subject, guesses: Sequence[Guess], middle: float) -> float:
             (guess.missing + TOLERANCE_USED * subject.tolerance_k / guess.slope_k, guess.weight)
         )
     limit = quantile(limits, OVERSHOOT)
-    safe = middle if middle < limit else limit
+    aim = quantile([(guess.missing, guess.weight) for guess in guesses], AIM)
+    safe = min(aim, limit)
     return safe if safe > 0.0 else 0.0
 
 

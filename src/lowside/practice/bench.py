@@ -10,15 +10,19 @@ from lowside.practice.technician import (
     Outcome,
     Policy,
     by_advice,
+    by_advice_unthrottled,
     careful,
     charge,
     fixed_shots,
+    halving_from_4oz,
 )
 
 PLAIN_POLICIES: Mapping[str, Policy] = {
     "fixed_2oz": fixed_shots(2.0 * OUNCE_KG),
     "fixed_4oz": fixed_shots(4.0 * OUNCE_KG),
     "careful_halving": careful,
+    "halving_from_4oz": halving_from_4oz,
+    "advice_valve_as_ever": by_advice_unthrottled,
 }
 FAULTED_SHARE = 0.2
 """Faulted units measured, as a share of the healthy ones."""

@@ -30,7 +30,7 @@ from lowside.core.state import (
     added_kg,
 )
 from lowside.core.targets import NoTarget
-from lowside.core.units import OUNCE_KG
+from lowside.core.units import OUNCE_KG, TON_W
 from lowside.practice.draw import Drawn
 from lowside.practice.unit import PracticeUnit
 
@@ -91,9 +91,19 @@ def fixed_shots(kilograms: float) -> Policy:
 
 
 def careful(state: State, now: Moment) -> Advice:
-    """A careful rule of thumb: 4 oz to begin with, halved each time the gap has halved."""
+    """A careful rule of thumb: an ounce a ton to begin with, halved each time the gap has."""
+    capacity = state.system.capacity_w if state.system is not None else None
+    return _halving(state, now, (capacity or 3.0 * TON_W) / TON_W * OUNCE_KG)
+
+
+def halving_from_4oz(state: State, now: Moment) -> Advice:
+    """The same rule, bolder: four ounces to begin with whatever the unit."""
+    return _halving(state, now, 4.0 * OUNCE_KG)
+
+
+def _halving(state: State, now: Moment, first_kg: float) -> Advice:
     gaps = [abs(_gap(taken)) for taken in state.readings if _gap(taken) != 0.0]
-    shot = 4.0 * OUNCE_KG
+    shot = first_kg
     if len(gaps) > 1:
         share = gaps[0]
         while share > 0.05 and gaps[-1] <= 0.5 * share and shot > 0.5 * OUNCE_KG:
