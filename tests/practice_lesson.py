@@ -1,18 +1,17 @@
-"""An apprentice at a lesson: fills in the real pages from the instruments, on a clock of its own."""
+"""An apprentice at a lesson: fills in the real pages from the instruments, on its own clock."""
 
 from dataclasses import dataclass, field
 from typing import Any
 
-from website import Page, Site
-
 from lowside.core.events import Moment
 from lowside.core.page_charge import WORDS
+from lowside.core.system import TXV
 from lowside.core.unit_choice import UnitChoice
 from lowside.core.units import show
-from lowside.core.system import TXV
 from lowside.practice.sessions import PracticeSession
 from lowside.practice.unit import Gauges
 from lowside.web.practice_desk import PracticeDesk
+from website import Page, Site
 
 PROCEDURE = "hand-valved-three-port"
 CHOICE = UnitChoice("psig", "°F", "g", "ft")

@@ -48,8 +48,11 @@ class PracticeDesk:
         return self._desk.handbook
 
     def events(self, sid: str) -> list[Event]:
-        """The session's entries; empty when there is no such practice session."""
-        events = self._desk.store.events(sid)
+        """The session's entries; empty when there is no such practice session.
+
+        Only those on the lesson's clock: one written elsewhere would set the unit's time.
+        """
+        events = [event for event in self._desk.store.events(sid) if event.run == sid]
         practice = [e for e in events if e.kind == "session.started" and "wall" in e.data]
         return in_order(events) if practice else []
 
