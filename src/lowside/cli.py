@@ -39,7 +39,7 @@ def _add_serve(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") 
     parser.add_argument(
         "--offline",
         action=argparse.BooleanOptionalAction,
-        default=False,
+        default=True,
         help="let phones take an offline copy",
     )
     lan = parser.add_argument_group("serving phones (docs/serving-phones.md)")
