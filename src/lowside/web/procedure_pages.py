@@ -22,7 +22,7 @@ from lowside.core.procedure_edit import (
     word_problems,
     words_of,
 )
-from lowside.core.procedure_verdict import Remark
+from lowside.core.procedure_verdict import Remark, Verdict
 from lowside.procedures.shop import Revision, TakenError
 from lowside.web.field import Typed, not_found
 from lowside.web.rendering import render
@@ -261,6 +261,7 @@ def _editor(
             }
             for one in left_out(order, shipped)
         ],
+        "marked": _marked(verdict, [*shown.steps, *left_out(order, shipped)]),
         "earlier": [
             {"number": one.number, "steps": len(one.procedure.steps), "name": one.procedure.title}
             for one in reversed(workshop.shop.families[newest.family])
@@ -324,6 +325,12 @@ def _remarks(remarks: Sequence[Remark], step_id: str) -> list[dict[str, Any]]:
         for remark in remarks
         if remark.step_id == step_id
     ]
+
+
+def _marked(verdict: Verdict, steps: Sequence[Step]) -> list[dict[str, str]]:
+    """Steps with a remark, so that the page can lead to them."""
+    ids = [remark.step_id for remark in verdict.refusals + verdict.warnings]
+    return [{"id": one.id, "title": one.title} for one in steps if one.id in ids]
 
 
 def _title_taken(workshop: Workshop, title: str, family: str) -> str:
