@@ -34,7 +34,7 @@ from lowside.web.rendering import render
 
 PRACTICE = addresses.PRACTICE
 CHARGE_PAGE = "charge"
-LATEST = 3
+LATEST = 2
 """Happenings that stay on the instruments' panel."""
 WELL_KEPT = (
     "Return filter clean, supply registers blow well.",
