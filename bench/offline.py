@@ -9,6 +9,7 @@ them: what the phone does behind a tap has `BETWEEN_TAPS_MS` to be done with.
 """
 
 import gzip
+import os
 import sys
 import tempfile
 from pathlib import Path
@@ -151,6 +152,8 @@ def main() -> int:
         finally:
             phone.off()
             server.kill()
+    # Times on a busy machine say little: what else ran is part of the figure.
+    print(f"load over the last minute: {os.getloadavg()[0]:.1f} on {os.cpu_count()} processors")
     return 1 if report.over else 0
 
 
