@@ -2,6 +2,7 @@
 
 import argparse
 import json
+from pathlib import Path
 from typing import Any
 
 
@@ -19,6 +20,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     bench.add_argument("--json", action="store_true")
     bench.set_defaults(run=_bench)
+    trends = commands.add_parser("trends", help="the model beside published trends")
+    trends.add_argument("--units", type=int, default=60, help="units of each kind (default 60)")
+    trends.add_argument("--out", type=Path, help="folder to write plots to")
+    trends.set_defaults(run=_trends)
 
 
 def _bench(chosen: argparse.Namespace) -> int:
@@ -50,3 +55,23 @@ def _text(found: dict[str, Any]) -> str:
         "units"
     )
     return "\n".join(lines)
+
+
+def _trends(chosen: argparse.Namespace) -> int:
+    from lowside.practice.trends import trends, write_plots  # noqa: PLC0415
+
+    if chosen.units < 1:
+        print("Give at least 1 unit.")
+        return 2
+    found = trends(chosen.units)
+    for trend in found:
+        print(trend.name)
+        rows = [("charge", trend.shares), ("middle", trend.middle)]
+        if trend.published is not None:
+            rows.append(("published", trend.published))
+        for name, values in rows:
+            print(f"  {name:10}" + "".join(f"{value:8.3f}" for value in values))
+    if chosen.out is not None:
+        for path in write_plots(chosen.out, found):
+            print(path)
+    return 0
