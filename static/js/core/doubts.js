@@ -23,8 +23,10 @@ export const WEAK_DEPRESSION_K = 16.5;
 export const WEAK_LIFT_K = 9.5;
 
 export const ANSWER_SHARE = 0.06;
-export const SUBCOOLING_ANSWER_K = 10.0;
-export const SUPERHEAT_ANSWER_K = 14.0;
+export const SUBCOOLING_ANSWER_K = 8.0;
+export const SUPERHEAT_ANSWER_K = 9.0;
+export const FLAT_SHARE = 0.3;
+export const FLAT_FROM = 0.4;
 export const ANSWER_NOISE_K = 0.5;
 
 export const DRIFT_K = 1.0;
@@ -93,7 +95,8 @@ function _answer(state, observations, target, full_charge_kg) {
   const first = observations[0];
   const last = last_of(observations);
   const share = (last.added_kg - first.added_kg) / full_charge_kg;
-  if (share < ANSWER_SHARE) {
+  const hidden = target.quantity === SUBCOOLING && last.gap_k > FLAT_FROM * target.value_k;
+  if (share < (hidden ? FLAT_SHARE : ANSWER_SHARE)) {
     return null;
   }
   let moved = first.gap_k - last.gap_k;

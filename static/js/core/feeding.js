@@ -50,11 +50,11 @@ export const FLASHES = 0.09;
 
 export const LAG_S = 2.0;
 
-export const HAND = 1.6;
+export const HAND = 1.4;
 export const STEPS_TRUSTED = 10.0;
 export const SLOWEST_ASKED_KG_S = 0.0015;
 
-export const LEAST_EXCESS = 0.25;
+export const LEAST_EXCESS = 0.2;
 
 export const LEAST_BOIL_OFF_S = 60.0;
 export const MOST_BOIL_OFF_S = 240.0;

@@ -2,7 +2,7 @@
 
 import * as feeding from "./feeding.js";
 import { Unknown } from "./findings.js";
-import { last, max } from "./python.js";
+import { last, max, min } from "./python.js";
 import {
   BIAS_K,
   BIAS_REACH,
@@ -29,8 +29,11 @@ import { TON_W } from "./units.js";
 export const FULL_CHARGE_KG_PER_W = 1.13 / TON_W;
 export const ASSUMED_CAPACITY_W = 3.0 * TON_W;
 
-export const OVERSHOOT = 0.07;
+export const OVERSHOOT = 0.1;
 export const TOLERANCE_USED = 0.8;
+
+export const AIM = 0.6;
+export const LAST_SHARE = 0.6;
 
 export const UNSETTLED_SHARE = 0.2;
 export const WARMEST_SUCTION_K = 28.0;
@@ -64,6 +67,9 @@ export class Outlook {
 
   /** Wait [s] after `fed_kg` [kg] until a reading shows what it did. @param {number} fed_kg */
   wait_for(fed_kg) {
+    if (fed_kg >= LAST_SHARE * this.missing_kg) {
+      return this.full_wait_s;
+    }
     const change = fed_kg * this.slope_k_per_kg;
     if (change <= 0.0) {
       return 0.0;
@@ -117,7 +123,7 @@ export function outlook_of(state, basis) {
     missing_kg: middle * full,
     low_kg: quantile(missing, 0.05) * full,
     high_kg: quantile(missing, 0.95) * full,
-    safe_kg: _safe(subject, guesses, middle) * full,
+    safe_kg: _safe(subject, guesses) * full,
     within: _within(subject, guesses),
     expected_gap_k: _expected_gap(guesses),
     full_charge_kg: full,
@@ -260,8 +266,8 @@ function _full_charge(system) {
 
 /** Share of the full charge that may go in: no more than is probably missing, and passing the
  * tolerance on the far side all but excluded.
- * @param {Subject} subject @param {readonly Guess[]} guesses @param {number} middle */
-function _safe(subject, guesses, middle) {
+ * @param {Subject} subject @param {readonly Guess[]} guesses */
+function _safe(subject, guesses) {
   /** @type {[number, number][]} */
   const limits = [];
   for (const guess of guesses) {
@@ -271,7 +277,11 @@ function _safe(subject, guesses, middle) {
     ]);
   }
   const limit = quantile(limits, OVERSHOOT);
-  const safe = middle < limit ? middle : limit;
+  const aim = quantile(
+    guesses.map((guess) => [guess.missing, guess.weight]),
+    AIM,
+  );
+  const safe = min(aim, limit);
   return safe > 0.0 ? safe : 0.0;
 }
 
