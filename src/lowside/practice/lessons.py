@@ -12,7 +12,7 @@ from lowside.practice.design import FIXED, LOW_AIRFLOW, RESTRICTION, TXV
 from lowside.practice.draw import Drawn, Instruments, draw
 from lowside.practice.unit import PracticeUnit
 
-MOST_DRAWS = 400
+MOST_DRAWS = 2000
 HIGHEST_SEED = 999_999
 
 

@@ -173,11 +173,12 @@ def _lessons(practice: PracticeDesk, status: int) -> Response:
         "procedures": [
             {"value": procedure.id, "label": procedure.title}
             for procedure in practice.handbook.procedures.values()
+            if not procedure.retired
         ],
         "seed": str(1 + secrets.randbelow(999)),
         "problem": ""
         if status == 200
-        else f"Choose a lesson, and a unit number from 0 to {HIGHEST_SEED}.",
+        else f"Choose a lesson, and another unit number, from 0 to {HIGHEST_SEED}.",
         "sid": new_ulid(fresh),
         "eid": new_ulid(fresh),
     }

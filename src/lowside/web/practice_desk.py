@@ -67,13 +67,17 @@ class PracticeDesk:
         return self._desk.clock.now()
 
     def start(self, typed: Mapping[str, str]) -> str | None:
-        """Begin a lesson, once; its sid, or `None` when the form does not say which."""
+        """Begin a lesson, once; its sid, or `None` when the form does not say which
+        or no unit of that number suits the lesson."""
         lesson = lesson_by_id(typed.get("lesson", ""))
         seed = typed.get("seed", "").strip()
         sid, data = typed.get("sid", ""), start_data(typed, self.handbook)
         if lesson is None or data is None or not seed.isdecimal() or int(seed) > HIGHEST_SEED:
             return None
-        setting(lesson, int(seed))
+        try:
+            setting(lesson, int(seed))
+        except LookupError:
+            return None
         with self._lock:
             if not self._desk.store.events(sid):
                 now = self.real_now()
