@@ -186,7 +186,8 @@ def test_a_part_of_the_addition_is_followed_by_the_rest_after_a_pause(handbook: 
 
 def test_a_reading_too_soon_after_a_shot_changes_nothing(handbook: Handbook) -> None:
     state = shoot(read(opening(valve_unit()), handbook, 60, 7.0, 3.0), 100, 0.6)
-    early = read(state, handbook, 130, 1.0, 9.9)
+    early = read(state, handbook, 130, 7.0, 5.6)
+    assert advise(early, at(131)) == advise(state, at(131))
     assert advise(early, at(131)).action == WAIT
 
 
