@@ -40,6 +40,8 @@ because what is short costs another shot and the instruments' error falls on bot
 LAST_SHARE = 0.6
 """An addition of this share of what is missing may be the last, so its reading must be settled."""
 
+FULL = 2.5
+"""Time constants after which a reading may be the last."""
 UNSETTLED_SHARE = 0.20
 """Share of the tolerance that may still be to come when a reading is taken."""
 WARMEST_SUCTION_K = 28.0
@@ -270,7 +272,7 @@ def _expected_gap(guesses: Sequence[Guess]) -> float:
 
 
 def _full_wait(settling_s: float) -> float:
-    wait = 2.5 * settling_s
+    wait = FULL * settling_s
     if wait < 300.0:
         return 300.0
     if wait > 900.0:
