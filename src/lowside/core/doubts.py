@@ -51,7 +51,7 @@ shows what goes in. So with subcooling short of its target by more than FLAT_FRO
 is asked for only after this share of the full charge."""
 ANSWER_NOISE_K = 0.5
 
-DRIFT_K = 1.0
+DRIFT_K = 1.5
 """A gap that grows by more than this with no charge taken out, settled both times."""
 
 
