@@ -29,7 +29,7 @@ export const FLAT_SHARE = 0.3;
 export const FLAT_FROM = 0.4;
 export const ANSWER_NOISE_K = 0.5;
 
-export const DRIFT_K = 1.0;
+export const DRIFT_K = 1.5;
 
 /** What a reading shows beside the target [K]. */
 class _Look {

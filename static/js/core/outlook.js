@@ -35,6 +35,7 @@ export const TOLERANCE_USED = 0.8;
 export const AIM = 0.6;
 export const LAST_SHARE = 0.6;
 
+export const FULL = 2.5;
 export const UNSETTLED_SHARE = 0.2;
 export const WARMEST_SUCTION_K = 28.0;
 export const LINE_GAIN_K = 2.0;
@@ -316,7 +317,7 @@ function _expected_gap(guesses) {
 
 /** @param {number} settling_s */
 function _full_wait(settling_s) {
-  const wait = 2.5 * settling_s;
+  const wait = FULL * settling_s;
   if (wait < 300.0) {
     return 300.0;
   }
