@@ -56,8 +56,8 @@ SENTENCES: dict[str, str] = {
     "add_subcooling": (
         "Subcooling {value} is {gap} below the target of {target} ± {tolerance}: charge is missing."
     ),
-    "on_target_superheat": "Superheat {value} is within {target} ± {tolerance}. Leave it.",
-    "on_target_subcooling": "Subcooling {value} is within {target} ± {tolerance}. Leave it.",
+    "on_target_superheat": "Superheat {value} is within {target} ± {tolerance}.",
+    "on_target_subcooling": "Subcooling {value} is within {target} ± {tolerance}.",
     "over_superheat": (
         "Superheat {value} is {gap} below the target of {target} ± {tolerance}: there is too much "
         "inside. Recover some, never vent it."

@@ -68,8 +68,8 @@ export const SENTENCES = new Map([
     "Subcooling {value} is {gap} below the target of {target} ± {tolerance}: charge is " +
       "missing.",
   ],
-  ["on_target_superheat", "Superheat {value} is within {target} ± {tolerance}. Leave it."],
-  ["on_target_subcooling", "Subcooling {value} is within {target} ± {tolerance}. Leave it."],
+  ["on_target_superheat", "Superheat {value} is within {target} ± {tolerance}."],
+  ["on_target_subcooling", "Subcooling {value} is within {target} ± {tolerance}."],
   [
     "over_superheat",
     "Superheat {value} is {gap} below the target of {target} ± {tolerance}: there is too " +
