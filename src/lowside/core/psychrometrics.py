@@ -40,9 +40,9 @@ WATER_TO_AIR = 0.621945
 """Molar mass of water over that of dry air. ASHRAE Fundamentals, chapter 1."""
 
 MOST_STEPS = 60
-"""Of the search for the wet bulb; it takes about 8 and ends within `CLOSE_ENOUGH`."""
-CLOSE_ENOUGH = 1.0e-13
-"""Of humidity ratio [kg/kg]: less than 1e-9 K of wet bulb."""
+"""Of the search for the wet bulb; it takes about 5 and ends within `CLOSE_ENOUGH`."""
+CLOSE_ENOUGH = 1.0e-10
+"""Of humidity ratio [kg/kg]: less than 1e-6 K of wet bulb."""
 
 
 @dataclass(frozen=True)
@@ -95,8 +95,8 @@ def wet_bulb(
     if not LOWEST_ATMOSPHERE_PA <= atmosphere_pa <= HIGHEST_ATMOSPHERE_PA:
         return OutOfRange("pressure", atmosphere_pa, LOWEST_ATMOSPHERE_PA, HIGHEST_ATMOSPHERE_PA)
     saturation = _saturation_pressure(table, dry_bulb_k)
-    driest = _humidity_at(table, dry_bulb_k, coldest, atmosphere_pa)
-    driest = max(driest, 0.0)
+    lowest = _humidity_ratio(table, dry_bulb_k, coldest, atmosphere_pa)
+    driest = max(lowest * atmosphere_pa / (WATER_TO_AIR + lowest) / saturation, 0.0)
     if not driest <= humidity <= 1.0:
         return OutOfRange("humidity", humidity, driest, 1.0)
     vapour = humidity * saturation
@@ -104,8 +104,8 @@ def wet_bulb(
     # False position, halving the weight of an end that stays (the Illinois rule).
     low = coldest
     high = dry_bulb_k
-    low_error = _humidity_ratio(table, dry_bulb_k, low, atmosphere_pa) - ratio
-    high_error = _humidity_ratio(table, dry_bulb_k, high, atmosphere_pa) - ratio
+    low_error = lowest - ratio
+    high_error = WATER_TO_AIR * saturation / (atmosphere_pa - saturation) - ratio
     if low_error >= -CLOSE_ENOUGH:
         return low
     if high_error <= CLOSE_ENOUGH:
@@ -146,14 +146,6 @@ def _humidity_ratio(
     return ((2501.0 - 2.326 * wet) * saturated - 1.006 * (dry - wet)) / (
         2501.0 + 1.86 * dry - 4.186 * wet
     )
-
-
-def _humidity_at(
-    table: PsychrometricTable, dry_bulb_k: float, wet_bulb_k: float, atmosphere_pa: float
-) -> float:
-    ratio = _humidity_ratio(table, dry_bulb_k, wet_bulb_k, atmosphere_pa)
-    vapour = ratio * atmosphere_pa / (WATER_TO_AIR + ratio)
-    return vapour / _saturation_pressure(table, dry_bulb_k)
 
 
 def _saturation_pressure(table: PsychrometricTable, temperature_k: float) -> float:

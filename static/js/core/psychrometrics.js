@@ -20,7 +20,7 @@ export const HIGHEST_ATMOSPHERE_PA = 110000.0;
 export const WATER_TO_AIR = 0.621945;
 
 export const MOST_STEPS = 60;
-export const CLOSE_ENOUGH = 1.0e-13;
+export const CLOSE_ENOUGH = 1.0e-10;
 
 /** Saturation pressure of water [Pa] on an even grid of temperature [K], 1 to 60 °C. */
 export class PsychrometricTable {
@@ -67,8 +67,8 @@ export function wet_bulb(table, dry_bulb_k, humidity, atmosphere_pa) {
     return new OutOfRange("pressure", atmosphere_pa, LOWEST_ATMOSPHERE_PA, HIGHEST_ATMOSPHERE_PA);
   }
   const saturation = _saturation_pressure(table, dry_bulb_k);
-  let driest = _humidity_at(table, dry_bulb_k, coldest, atmosphere_pa);
-  driest = max(driest, 0.0);
+  const lowest = _humidity_ratio(table, dry_bulb_k, coldest, atmosphere_pa);
+  const driest = max((lowest * atmosphere_pa) / (WATER_TO_AIR + lowest) / saturation, 0.0);
   if (!(driest <= humidity && humidity <= 1.0)) {
     return new OutOfRange("humidity", humidity, driest, 1.0);
   }
@@ -77,8 +77,8 @@ export function wet_bulb(table, dry_bulb_k, humidity, atmosphere_pa) {
   // False position, halving the weight of an end that stays (the Illinois rule).
   let low = coldest;
   let high = dry_bulb_k;
-  let low_error = _humidity_ratio(table, dry_bulb_k, low, atmosphere_pa) - ratio;
-  let high_error = _humidity_ratio(table, dry_bulb_k, high, atmosphere_pa) - ratio;
+  let low_error = lowest - ratio;
+  let high_error = (WATER_TO_AIR * saturation) / (atmosphere_pa - saturation) - ratio;
   if (low_error >= -CLOSE_ENOUGH) return low;
   if (high_error <= CLOSE_ENOUGH) return high;
   let side = 0;
@@ -113,14 +113,6 @@ function _humidity_ratio(table, dry_bulb_k, wet_bulb_k, atmosphere_pa) {
     ((2501.0 - 2.326 * wet) * saturated - 1.006 * (dry - wet)) /
     (2501.0 + 1.86 * dry - 4.186 * wet)
   );
-}
-
-/** @param {PsychrometricTable} table @param {number} dry_bulb_k @param {number} wet_bulb_k
- * @param {number} atmosphere_pa */
-function _humidity_at(table, dry_bulb_k, wet_bulb_k, atmosphere_pa) {
-  const ratio = _humidity_ratio(table, dry_bulb_k, wet_bulb_k, atmosphere_pa);
-  const vapour = (ratio * atmosphere_pa) / (WATER_TO_AIR + ratio);
-  return vapour / _saturation_pressure(table, dry_bulb_k);
 }
 
 /** @param {PsychrometricTable} table @param {number} temperature_k */
