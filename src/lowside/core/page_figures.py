@@ -6,7 +6,7 @@ from lowside.core.arithmetic import format_decimal
 from lowside.core.charge import Assessment
 from lowside.core.findings import Unknown, sentence
 from lowside.core.state import State, Taken
-from lowside.core.targets import SUBCOOLING, SUPERHEAT, Target
+from lowside.core.targets import SUBCOOLING, SUPERHEAT, Target, within
 from lowside.core.unit_choice import UnitChoice, label, unit_for
 from lowside.core.units import show
 
@@ -77,7 +77,7 @@ def _against_target(
         + " ± "
         + label("temperature_difference", target.tolerance_k, choice)
     )
-    if abs(gap) <= target.tolerance_k:
+    if within(target, value_k):
         figure["state"] = WITHIN
         figure["word"] = "Within: " + goal
     elif gap < 0.0:

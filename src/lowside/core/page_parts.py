@@ -1,12 +1,9 @@
 """What every page of a session carries: its head, its alerts, the tools at any time."""
 
-from collections.abc import Sequence
 from typing import Any
 
 from lowside.core import addresses, gate
 from lowside.core.addresses import CURRENT, Address
-from lowside.core.handbook import Handbook
-from lowside.core.ledger import CylinderUse
 from lowside.core.page_forms import nth_eid, small_form
 from lowside.core.page_home import NEW_SESSION, unit_name
 from lowside.core.state import State
@@ -30,9 +27,7 @@ def head(state: State) -> dict[str, Any]:
     }
 
 
-def alerts(
-    state: State, _handbook: Handbook, _cylinder_uses: Sequence[CylinderUse]
-) -> list[dict[str, Any]]:
+def alerts(state: State) -> list[dict[str, Any]]:
     """What must not be overlooked on any page."""
     if state.closed is not None:
         return []

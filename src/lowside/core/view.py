@@ -71,7 +71,7 @@ def view(
         return NoPage("There is no such session on this device.")
     context: dict[str, Any] = {
         "head": head(state),
-        "alerts_now": alerts(state, handbook, cylinder_uses),
+        "alerts_now": alerts(state),
         "tools": tools(state, address, fresh),
     }
     if address.page == TIMELINE:

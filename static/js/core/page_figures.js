@@ -2,7 +2,7 @@
 
 import { format_decimal } from "./arithmetic.js";
 import { Unknown, sentence } from "./findings.js";
-import { SUBCOOLING, SUPERHEAT, Target } from "./targets.js";
+import { SUBCOOLING, SUPERHEAT, Target, within } from "./targets.js";
 import { label, unit_for } from "./unit_choice.js";
 import { show } from "./units.js";
 
@@ -83,7 +83,7 @@ function _against_target(figure, choice, value_k, target) {
     label("temperature_difference", target.value_k, choice) +
     " ± " +
     label("temperature_difference", target.tolerance_k, choice);
-  if (Math.abs(gap) <= target.tolerance_k) {
+  if (within(target, value_k)) {
     figure.state = WITHIN;
     figure.word = "Within: " + goal;
   } else if (gap < 0.0) {

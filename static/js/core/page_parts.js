@@ -8,8 +8,6 @@ import { NEW_SESSION, unit_name } from "./page_home.js";
 import { ticket_number } from "./wording.js";
 
 /** @typedef {import("./addresses.js").Address} Address */
-/** @typedef {import("./handbook.js").Handbook} Handbook */
-/** @typedef {import("./ledger.js").CylinderUse} CylinderUse */
 /** @typedef {import("./state.js").State} State */
 
 export const ALWAYS_SHOWN = [
@@ -34,8 +32,8 @@ export function head(state) {
 }
 
 /** What must not be overlooked on any page.
- * @param {State} state @param {Handbook} _handbook @param {readonly CylinderUse[]} _cylinder_uses */
-export function alerts(state, _handbook, _cylinder_uses) {
+ * @param {State} state */
+export function alerts(state) {
   if (state.closed !== null) {
     return [];
   }

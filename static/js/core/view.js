@@ -67,7 +67,7 @@ export function view(
   /** @type {Context} */
   const context = {
     head: head(state),
-    alerts_now: alerts(state, handbook, cylinder_uses),
+    alerts_now: alerts(state),
     tools: tools(state, address, fresh),
   };
   if (address.page === TIMELINE) {
