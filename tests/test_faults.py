@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from charge_cases import DEGREE, FIXED_UNIT, VALVE_UNIT, kelvin, reading_of, summer
 from lowside.core.charge import ADD, DO_NOT_ADD, ON_TARGET, OVER, Assessment, assess
+from lowside.core.charts import look_up
 from lowside.core.faults import (
     HIGH,
     LOW,
@@ -270,6 +271,25 @@ def test_a_low_charge_is_not_judged_without_air(handbook: Handbook) -> None:
     assert "split_high" not in [each.code for each in judged.findings]
     usual = replace(low, supply_dry_bulb_k=kelvin(60.0))
     assert judge(handbook, VALVE_UNIT, usual).verdict == ADD
+
+
+def test_a_split_its_thermometers_can_explain_does_not_bar_a_low_charge(
+    handbook: Handbook,
+) -> None:
+    """RA3.2 (2008, READ) allows each thermometer ±(0.1 % + 1.3 °F): 3 °F of tolerance and twice
+    that is 5.7 °F over the table. In between it warns."""
+    table = handbook.charts.target_split
+    expected = look_up(table, kelvin(78.0), kelvin(66.0))
+    assert isinstance(expected, float)
+    verdicts = []
+    for over_f in (4.0, 5.5, 6.0):
+        supply = kelvin(78.0) - expected - over_f / 1.8
+        low = reading_of(handbook, VALVE_UNIT, 12.0, 4.0, **summer(), supply_dry_bulb_k=supply)
+        judged = judge(handbook, VALVE_UNIT, low)
+        verdicts.append(judged.verdict)
+        warned = "split_high" in [each.code for each in judged.findings]
+        assert warned == (judged.verdict == ADD)
+    assert verdicts == [ADD, ADD, DO_NOT_ADD]
 
 
 def test_a_dirty_condenser_is_not_charged(handbook: Handbook) -> None:

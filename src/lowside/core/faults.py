@@ -8,7 +8,7 @@ all: a reading has no rated current to compare with.
 
 from dataclasses import dataclass
 
-from lowside.core.conditions import SLACK_K, SPLIT_TOLERANCE_K
+from lowside.core.conditions import SLACK_K, SPLIT_TOLERANCE_K, thermometer_error
 from lowside.core.findings import REFUSE, SHOWS, WARN, Fact, Finding, Unknown
 from lowside.core.system import EEV, TXV, Reading, System
 from lowside.core.targets import (
@@ -63,6 +63,8 @@ class Signs:
     above_outdoor_k: float
     split: str
     split_k: float
+    split_sure: bool = True
+    """A high split stands further out than its two thermometers may err."""
 
 
 def signs_of(
@@ -107,6 +109,7 @@ def signs_of(
         above_outdoor,
         split_level(split),
         0.0 if split is None else split[0],
+        _sure(reading, split),
     )
 
 
@@ -156,6 +159,16 @@ def split_level(split: tuple[float, float] | None) -> str:
     return level(split[0], split[1] - SPLIT_TOLERANCE_K, split[1] + SPLIT_TOLERANCE_K)
 
 
+def _sure(reading: Reading, split: tuple[float, float] | None) -> bool:
+    """Whether the split is above its tolerance whatever its thermometers (RA3.2, 2008) may err."""
+    supply = reading.supply_dry_bulb_k
+    indoor = reading.return_dry_bulb_k
+    if split is None or supply is None or indoor is None:
+        return False
+    error = thermometer_error(supply) + thermometer_error(indoor)
+    return split[0] > split[1] + SPLIT_TOLERANCE_K + error
+
+
 def pattern(signs: Signs, metering: str, maker_subcooling: bool) -> Finding | None:
     """What the signs look like together; `None` when they look like nothing in particular.
 
@@ -172,7 +185,8 @@ def pattern(signs: Signs, metering: str, maker_subcooling: bool) -> Finding | No
         return _high_head(signs, valve)
     if _starved_of_air(signs):
         return _finding("low_airflow", REFUSE, signs, ("superheat", "suction", "split"))
-    if signs.split == HIGH and (signs.superheat == HIGH or signs.subcooling == LOW):
+    starved = signs.superheat == HIGH or signs.subcooling == LOW
+    if signs.split == HIGH and signs.split_sure and starved:
         return _finding("airflow_first", REFUSE, signs, ("split", "superheat", "subcooling"))
     if signs.superheat == HIGH:
         return _high_superheat(signs, valve, maker_subcooling)

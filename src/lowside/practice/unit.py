@@ -117,7 +117,7 @@ class PracticeUnit:
             outdoor_dry_bulb_k=design.outdoor_k,
             return_dry_bulb_k=design.return_k,
             return_wet_bulb_k=design.return_wet_bulb_k,
-            supply_dry_bulb_k=None,
+            supply_dry_bulb_k=_tenth_f(shown.supply_air_k),
         )
 
     def settled_value_k(self) -> float:

@@ -1,6 +1,6 @@
 // Twin of src/lowside/core/faults.py: which readings stand high or low together, and what it means.
 
-import { SLACK_K, SPLIT_TOLERANCE_K } from "./conditions.js";
+import { SLACK_K, SPLIT_TOLERANCE_K, thermometer_error } from "./conditions.js";
 import { Fact, Finding, REFUSE, SHOWS, Unknown, WARN } from "./findings.js";
 import { EEV, TXV } from "./system.js";
 import { FAHRENHEIT_DEGREE_K, SUBCOOLING, SUBCOOLING_TOLERANCE_K, Target } from "./targets.js";
@@ -33,7 +33,7 @@ export class Signs {
   /** @param {string} superheat @param {number} superheat_k @param {string} subcooling
    * @param {number} subcooling_k @param {string} suction @param {number} dew_k
    * @param {string} head @param {number} above_outdoor_k @param {string} split
-   * @param {number} split_k */
+   * @param {number} split_k @param {boolean} split_sure */
   constructor(
     superheat,
     superheat_k,
@@ -45,6 +45,7 @@ export class Signs {
     above_outdoor_k,
     split,
     split_k,
+    split_sure = true,
   ) {
     this.superheat = superheat;
     this.superheat_k = superheat_k;
@@ -56,6 +57,7 @@ export class Signs {
     this.above_outdoor_k = above_outdoor_k;
     this.split = split;
     this.split_k = split_k;
+    this.split_sure = split_sure;
   }
 }
 
@@ -109,6 +111,7 @@ export function signs_of(
     above_outdoor,
     split_level(split),
     split === null ? 0.0 : split[0],
+    _sure(reading, split),
   );
 }
 
@@ -172,6 +175,18 @@ export function split_level(split) {
   return level(split[0], split[1] - SPLIT_TOLERANCE_K, split[1] + SPLIT_TOLERANCE_K);
 }
 
+/** Whether the split is above its tolerance whatever its thermometers may err.
+ * @param {Reading} reading @param {[number, number] | null} split @returns {boolean} */
+function _sure(reading, split) {
+  const supply = reading.supply_dry_bulb_k;
+  const indoor = reading.return_dry_bulb_k;
+  if (split === null || supply === null || indoor === null) {
+    return false;
+  }
+  const error = thermometer_error(supply) + thermometer_error(indoor);
+  return split[0] > split[1] + SPLIT_TOLERANCE_K + error;
+}
+
 /** What the signs look like together; `null` when they look like nothing in particular.
  * @param {Signs} signs @param {string} metering @param {boolean} maker_subcooling
  * @returns {Finding | null} */
@@ -186,7 +201,8 @@ export function pattern(signs, metering, maker_subcooling) {
   if (_starved_of_air(signs)) {
     return _finding("low_airflow", REFUSE, signs, ["superheat", "suction", "split"]);
   }
-  if (signs.split === HIGH && (signs.superheat === HIGH || signs.subcooling === LOW)) {
+  const starved = signs.superheat === HIGH || signs.subcooling === LOW;
+  if (signs.split === HIGH && signs.split_sure && starved) {
     return _finding("airflow_first", REFUSE, signs, ["split", "superheat", "subcooling"]);
   }
   if (signs.superheat === HIGH) {
