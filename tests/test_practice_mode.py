@@ -183,13 +183,19 @@ def test_practice_is_marked_everywhere_and_in_no_book(site: Site) -> None:
     assert label
     assert label not in site.get("/office/cylinders").text
     assert "Practice yard" not in site.get("/office/units").text
-    assert ", practice" in site.get("/office").text
+    office = site.get("/office")
+    assert apprentice.sid not in office.response.text
+    assert "No session yet" in office.text
+    shown = site.get(f"/office/session/{apprentice.sid}")
+    assert shown.response.headers["location"] == f"/practice/s/{apprentice.sid}"
     for page in ("", "/timeline", "/ticket", "/form/reading", "/step/baseline"):
         assert "PRACTICE" in apprentice.page(page).text, page
     home = site.get("/")
-    assert f"/practice/s/{apprentice.sid}" in home.read.links
-    assert f"/s/{apprentice.sid}" not in home.read.links
+    assert apprentice.sid not in home.response.text
     assert "/practice" in home.read.links
+    lessons = site.get("/practice")
+    assert f"/practice/s/{apprentice.sid}" in lessons.read.links
+    assert "Unit number 1 · " in lessons.text
     aside = site.get(f"/s/{apprentice.sid}/timeline")
     assert aside.response.headers["location"] == f"/practice/s/{apprentice.sid}/timeline"
 

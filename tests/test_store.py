@@ -202,6 +202,20 @@ def test_a_cylinder_s_and_a_unit_s_sessions_are_found_oldest_first(store: Store)
     assert store.sessions_with_cylinder("C-2") == []
 
 
+def test_practice_is_listed_only_where_it_is_asked_for(store: Store) -> None:
+    store.append(
+        [
+            event(1, cylinder="C-12", site="Gym", unit_label="Roof"),
+            event(1, sid=OTHER_SID, cylinder="C-12", site="Gym", unit_label="Roof", practice="yes"),
+        ]
+    )
+    assert {item.sid for item in store.sessions()} == {SID, OTHER_SID}
+    assert [item.sid for item in store.sessions(practice=False)] == [SID]
+    assert [item.sid for item in store.sessions(practice=True)] == [OTHER_SID]
+    assert [item.sid for item in store.sessions_with_cylinder("C-12")] == [SID]
+    assert [item.sid for item in store.sessions_with_unit("Gym", "Roof")] == [SID]
+
+
 def test_a_cursor_yields_everything_once_in_order_of_arrival(store: Store) -> None:
     events = [event(n, sid=(SID, OTHER_SID)[n % 2]) for n in range(1, 12)]
     store.append(events[:7])

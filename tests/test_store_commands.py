@@ -12,7 +12,7 @@ import pytest
 from lowside.store import Outline
 from lowside.store.codec import line_of, read_events
 from lowside.store.commands import CSV_COLUMNS, check_store, export
-from store_cases import OTHER_SID, SID, event, log_path, opened, outline
+from store_cases import OTHER_SID, SID, event, log_path, opened, outline, ulid
 
 
 @pytest.fixture
@@ -179,9 +179,30 @@ def test_an_unknown_session_is_named(root: Path, capsys: pytest.CaptureFixture[s
     assert "There is no session nope" in capsys.readouterr().err
 
 
+def test_practice_is_in_no_export_not_even_by_name(
+    root: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    lesson = ulid(3)
+    with opened(root) as store:
+        store.append([event(1, sid=lesson, site="Practice yard", practice="yes")])
+    for as_csv in (False, True):
+        out = tmp_path / "all"
+        assert export(root, outline, as_csv=as_csv, out=out) == 0
+        text = out.read_text(encoding="utf-8")
+        assert SID in text
+        assert OTHER_SID in text
+        assert lesson not in text
+        assert "practice" not in text.lower()
+        assert export(root, outline, sids=[lesson, SID], as_csv=as_csv, out=out) == 1
+        assert lesson not in out.read_text(encoding="utf-8")
+        said = capsys.readouterr().err
+        assert f"{lesson} is a practice session" in said
+        assert "There is no session" not in said
+
+
 def test_the_list_is_one_csv_line_a_session(root: Path, tmp_path: Path) -> None:
     with opened(root) as store:
-        store.append([event(5, site='=1+1;"x", é', practice="yes")])
+        store.append([event(5, site='=1+1;"x", é')])
     out = tmp_path / "list.csv"
     assert export(root, outline, as_csv=True, out=out) == 0
     with out.open(encoding="utf-8", newline="") as file:
@@ -190,8 +211,8 @@ def test_the_list_is_one_csv_line_a_session(root: Path, tmp_path: Path) -> None:
     assert [row["sid"] for row in rows] == [SID, OTHER_SID]
     assert rows[0]["site"] == '\'=1+1;"x", é'
     assert rows[0]["started"] == "2025-11-24T16:00:00+00:00"
-    assert (rows[0]["practice"], rows[0]["closed"], rows[0]["events"]) == ("yes", "", "4")
-    assert (rows[1]["practice"], rows[1]["added_kg"]) == ("no", "0.25")
+    assert (rows[0]["closed"], rows[0]["events"]) == ("", "4")
+    assert rows[1]["added_kg"] == "0.25"
 
 
 def test_weights_in_the_list_are_written_to_a_tenth_of_a_gram(

@@ -229,6 +229,10 @@ def test_a_phone_gets_recent_open_and_last_of_a_cylinder_and_asks_for_others(sit
     site.store.append(recent)
     named = {listed.sid: listed.outline.cylinder for listed in site.store.sessions()}
     assert named[old["a"]] == named[old["b"]] == "C-1"
+    # A practice session of the same cylinder number is no newer weighing of the real one.
+    lesson = old["b"][:10] + "Z" * 16
+    site.store.append([mine(1, sid=lesson, kind="session.started", **started, practice="yes")])
+    site.store.append([mine(2, sid=lesson, kind="cylinder.set", **cylinder)])
     got = {e["sid"] for e in ask(site)["events"]}
     assert got == {old["b"], old["d"], SID}
     wanted = ask(site, want=[old["c"]])["events"]

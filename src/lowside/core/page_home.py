@@ -14,14 +14,16 @@ NEW_SESSION = "New session"
 
 
 def home_context(states: Sequence[State], handbook: Handbook, fresh: str) -> dict[str, Any]:
-    """Context of `field/home.html`; `states` newest first."""
+    """Context of `field/home.html`; `states` newest first. Practice has its own first page."""
     open_slips = []
     closed_slips = []
     for state in states:
+        if state.practice:
+            continue
         if state.closed is None:
             open_slips.append(
                 {
-                    "href": _href(state, addresses.current(state.sid)),
+                    "href": addresses.current(state.sid),
                     "title": unit_name(state),
                     "line": _line(state),
                     "step": _step_title(state, handbook),
@@ -30,7 +32,7 @@ def home_context(states: Sequence[State], handbook: Handbook, fresh: str) -> dic
         else:
             closed_slips.append(
                 {
-                    "href": _href(state, addresses.ticket(state.sid)),
+                    "href": addresses.ticket(state.sid),
                     "title": unit_name(state),
                     "line": _line(state),
                 }
@@ -61,10 +63,6 @@ def unit_name(state: State) -> str:
     return state.job.unit_label + ", " + state.job.site
 
 
-def _href(state: State, session_path: str) -> str:
-    return addresses.in_practice(session_path) if state.practice else session_path
-
-
 def _line(state: State) -> str:
     if state.started is None:
         return "Start not known"
@@ -74,8 +72,6 @@ def _line(state: State) -> str:
     refrigerant = state.unit_texts.get("refrigerant", "")
     if refrigerant != "":
         words = words + " · " + refrigerant
-    if state.practice:
-        words = words + " · practice"
     return words
 
 

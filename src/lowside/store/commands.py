@@ -16,7 +16,12 @@ from lowside.store.errors import StoreError
 from lowside.store.index import Listed, Outline, Outliner
 from lowside.store.store import Store
 
-CSV_COLUMNS = ("sid", *(field.name for field in fields(Outline)), "events")
+CSV_COLUMNS = (
+    "sid",
+    *(field.name for field in fields(Outline) if field.name != "practice"),
+    "events",
+)
+"""Practice sessions are in no export, so no column says whether one is."""
 
 
 def check_store(root: Path, outline: Outliner, rebuild: bool = False, as_json: bool = False) -> int:
@@ -54,6 +59,8 @@ def export(
 ) -> int:
     """Write sessions as plain events, one JSON object a line, or as one CSV line each.
 
+    Practice sessions are left out, even when asked for by name.
+
     Args:
         root: the data folder; only read, so a running server does not matter.
         outline: as for `Store.open`.
@@ -62,13 +69,14 @@ def export(
         out: the file to write, replaced whole; standard output otherwise.
 
     Returns
-        0 when everything was written; 1 when a session is unknown, part of the store cannot be
-        read (the rest is written all the same) or the file cannot be written.
+        0 when everything was written; 1 when a session is unknown or practice, part of the
+        store cannot be read (the rest is written all the same) or the file cannot be written.
     """
     try:
         with Store.open(root, outline, write=False) as store:
-            listed = sorted(store.sessions(), key=lambda item: item.sid)
-            unknown = sorted(set(sids) - {item.sid for item in listed})
+            listed = sorted(store.sessions(practice=False), key=lambda item: item.sid)
+            practice = set(sids) & {item.sid for item in store.sessions(practice=True)}
+            unknown = sorted(set(sids) - {item.sid for item in listed} - practice)
             wanted = [item for item in listed if not sids or item.sid in sids]
             lines = _csv_lines(wanted) if as_csv else _event_lines(store, wanted)
             _deliver(lines, out)
@@ -81,9 +89,11 @@ def export(
         return 1
     for sid in unknown:
         print(f"There is no session {sid} in {root}.", file=sys.stderr)
+    for sid in sorted(practice):
+        print(f"{sid} is a practice session; no export holds one.", file=sys.stderr)
     for problem in problems:
         print(problem, file=sys.stderr)
-    return 1 if unknown or problems else 0
+    return 1 if unknown or practice or problems else 0
 
 
 def _rebuild(root: Path, outline: Outliner) -> None:
@@ -123,7 +133,6 @@ def _csv_lines(wanted: Sequence[Listed]) -> Iterator[str]:
         row["started"] = _time(item.outline.started)
         row["closed"] = _time(item.outline.closed)
         row["added_kg"] = round(item.outline.added_kg, 4)
-        row["practice"] = "yes" if item.outline.practice else "no"
         writer.writerow([_not_a_formula(row[name]) for name in CSV_COLUMNS])
     yield text.getvalue()
 

@@ -179,7 +179,12 @@ class Index:
         return value or ""
 
     def listed(
-        self, words: Sequence[str], open_only: bool, closed_only: bool, limit: int | None
+        self,
+        words: Sequence[str],
+        open_only: bool,
+        closed_only: bool,
+        practice: bool | None,
+        limit: int | None,
     ) -> list[Listed]:
         """Sessions that hold every word, newest first."""
         conditions = ["events > 0"] + ["instr(words, ?) > 0"] * len(words)
@@ -187,21 +192,25 @@ class Index:
             conditions.append("closed IS NULL")
         if closed_only:
             conditions.append("closed IS NOT NULL")
+        if practice is not None:
+            conditions.append("practice" if practice else "NOT practice")
         return self._list(
             f"{_LISTED} WHERE {' AND '.join(conditions)} ORDER BY begun DESC, sid DESC LIMIT ?",
             (*words, -1 if limit is None else limit),
         )
 
     def with_cylinder(self, key: str) -> list[Listed]:
-        """Sessions that used this cylinder, oldest first."""
+        """Sessions that used this cylinder, oldest first; a practice session used none."""
         return self._list(
-            f"{_LISTED} WHERE events > 0 AND cylinder_key = ? ORDER BY begun, sid", (key,)
+            f"{_LISTED} WHERE events > 0 AND NOT practice AND cylinder_key = ? ORDER BY begun, sid",
+            (key,),
         )
 
     def with_unit(self, key: str) -> list[Listed]:
-        """Sessions at this unit, oldest first."""
+        """Sessions at this unit, oldest first; a practice session was at none."""
         return self._list(
-            f"{_LISTED} WHERE events > 0 AND unit_key = ? ORDER BY begun, sid", (key,)
+            f"{_LISTED} WHERE events > 0 AND NOT practice AND unit_key = ? ORDER BY begun, sid",
+            (key,),
         )
 
     def arrivals(self, after: int, limit: int) -> list[tuple[int, str, str, int]]:

@@ -208,6 +208,7 @@ class Store:
         limit: int | None = None,
         open_only: bool = False,
         closed_only: bool = False,
+        practice: bool | None = None,
     ) -> list[Listed]:
         """Sessions, newest first.
 
@@ -216,17 +217,20 @@ class Store:
                 session's identifier. Capitals do not matter.
             limit: at most this many.
             open_only, closed_only: leave out the others.
+            practice: only practice sessions, or none of them; `None` lists both.
         """
         with self._guard:
-            return self._index.listed(key_of(query).split(), open_only, closed_only, limit)
+            return self._index.listed(
+                key_of(query).split(), open_only, closed_only, practice, limit
+            )
 
     def sessions_with_cylinder(self, label: str) -> list[Listed]:
-        """Sessions whose outline names this cylinder, oldest first."""
+        """Sessions whose outline names this cylinder, oldest first; no practice."""
         with self._guard:
             return self._index.with_cylinder(key_of(label))
 
     def sessions_with_unit(self, site: str, unit_label: str) -> list[Listed]:
-        """Sessions whose outline names this unit at this site, oldest first."""
+        """Sessions whose outline names this unit at this site, oldest first; no practice."""
         with self._guard:
             return self._index.with_unit(unit_key(site, unit_label))
 

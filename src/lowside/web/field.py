@@ -81,8 +81,8 @@ def not_found(sentence: str) -> Response:
 
 
 def _home(desk: Desk, status: int = 200) -> Response:
-    open_sids = [listed.sid for listed in desk.store.sessions(open_only=True)]
-    closed = desk.store.sessions(closed_only=True, limit=CLOSED_ON_HOME)
+    open_sids = [listed.sid for listed in desk.store.sessions(open_only=True, practice=False)]
+    closed = desk.store.sessions(closed_only=True, practice=False, limit=CLOSED_ON_HOME)
     closed_sids = [listed.sid for listed in closed]
     states = desk.states(open_sids + closed_sids)
     page = home(states, desk.handbook, new_ulid(desk.clock.now().at))

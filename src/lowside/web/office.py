@@ -3,8 +3,9 @@
 from typing import Annotated
 
 from fastapi import APIRouter, Query
-from starlette.responses import HTMLResponse, Response
+from starlette.responses import HTMLResponse, RedirectResponse, Response
 
+from lowside.core import addresses
 from lowside.core.ledger import CylinderUse, use_of
 from lowside.core.page_home import unit_name
 from lowside.core.unit_history import unit_use_of
@@ -27,7 +28,7 @@ router = APIRouter(prefix="/office")
 def office_list(desk: TheDesk, q: Annotated[str, Query(max_length=200)] = "") -> Response:
     store = desk.store
     context = list_context(
-        store.sessions(query=q, limit=MOST_ROWS),
+        store.sessions(query=q, limit=MOST_ROWS, practice=False),
         q,
         len(store.quarantined()),
         store.problems(),
@@ -41,6 +42,8 @@ def office_session(desk: TheDesk, sid: str) -> Response:
     state = desk.state(sid)
     if state is None:
         return not_found("There is no such session in this store.")
+    if state.practice:
+        return RedirectResponse(addresses.in_practice(addresses.current(sid)), 303)
     return HTMLResponse(render("office/session.html", session_context(state, desk.handbook)))
 
 
@@ -48,9 +51,9 @@ def office_session(desk: TheDesk, sid: str) -> Response:
 def office_cylinders(desk: TheDesk) -> Response:
     uses: list[CylinderUse] = []
     names: dict[str, str] = {}
-    for state in desk.states([listed.sid for listed in desk.store.sessions(limit=None)]):
+    for state in desk.states([listed.sid for listed in desk.store.sessions(practice=False)]):
         use = use_of(state)
-        if use is not None and not state.practice:
+        if use is not None:
             uses.append(use)
             names[state.sid] = unit_name(state)
     return HTMLResponse(render("office/cylinders.html", cylinders_context(uses, names)))
@@ -58,7 +61,7 @@ def office_cylinders(desk: TheDesk) -> Response:
 
 @router.get("/units")
 def office_units(desk: TheDesk) -> Response:
-    states = desk.states([listed.sid for listed in desk.store.sessions(limit=None)])
+    states = desk.states([listed.sid for listed in desk.store.sessions(practice=False)])
     uses = [use for use in map(unit_use_of, states) if use is not None]
     return HTMLResponse(render("office/units.html", units_context(uses)))
 

@@ -42,7 +42,6 @@ def session_context(state: State, handbook: Handbook) -> dict[str, Any]:
         "heading": unit_name(state),
         "sid": state.sid,
         "ticket": ticket_number(state.sid),
-        "practice": state.practice,
         "entries": [
             entry_context(state, handbook.procedures.get(state.procedure), entry, "")
             for entry in state.entries
@@ -153,7 +152,6 @@ def _row(item: Listed, tz: int) -> dict[str, Any]:
         "cylinder": outline.cylinder,
         "added": label("mass", outline.added_kg, WEIGHTS.mass) if outline.added_kg > 0.0 else "",
         "status": "closed" if outline.closed is not None else "open",
-        "practice": outline.practice,
     }
 
 

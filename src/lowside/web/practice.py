@@ -21,9 +21,9 @@ from lowside.core.state import State
 from lowside.core.system import TXV
 from lowside.core.unit_choice import label
 from lowside.core.view import NoPage, view
-from lowside.core.wording import ticket_number, timer
+from lowside.core.wording import day_and_time, ticket_number, timer
 from lowside.practice import debrief
-from lowside.practice.lessons import HIGHEST_SEED, LESSONS
+from lowside.practice.lessons import HIGHEST_SEED, LESSONS, lesson_by_id
 from lowside.practice.pace import OPEN, PACES, SHUT
 from lowside.practice.sessions import PracticeSession
 from lowside.practice.unit import Gauges
@@ -36,6 +36,8 @@ PRACTICE = addresses.PRACTICE
 CHARGE_PAGE = "charge"
 LATEST = 2
 """Happenings that stay on the instruments' panel."""
+BEGUN = 10
+"""Sessions on the lessons' page to go on with or to look at again."""
 WELL_KEPT = (
     "Return filter clean, supply registers blow well.",
     "Outdoor coil clean, its fan turns freely.",
@@ -157,6 +159,7 @@ def _back(sid: str, typed: Mapping[str, str]) -> Response:
 
 def _lessons(practice: PracticeDesk, status: int) -> Response:
     fresh = practice.real_now().at
+    begun = [(practice.state(events), events) for events in practice.begun(BEGUN)]
     context = {
         "title": "Practice",
         "page": "practice",
@@ -170,6 +173,8 @@ def _lessons(practice: PracticeDesk, status: int) -> Response:
             }
             for number, lesson in enumerate(LESSONS, start=1)
         ],
+        "begun": [_slip(state, events) for state, events in begun if state.closed is None],
+        "closed": [_slip(state, events) for state, events in begun if state.closed is not None],
         "procedures": [
             {"value": procedure.id, "label": procedure.title}
             for procedure in practice.handbook.procedures.values()
@@ -183,6 +188,19 @@ def _lessons(practice: PracticeDesk, status: int) -> Response:
         "eid": new_ulid(fresh),
     }
     return HTMLResponse(render("practice/lessons.html", context), status)
+
+
+def _slip(state: State, events: list[Event]) -> dict[str, str]:
+    """A lesson begun, as the lessons' page links to it."""
+    data = events[0].data
+    lesson = lesson_by_id(data.get("lesson", ""))
+    path = addresses.current(state.sid) if state.closed is None else addresses.ticket(state.sid)
+    started = day_and_time(state.started) if state.started is not None else ""
+    return {
+        "href": addresses.in_practice(path),
+        "title": lesson.title if lesson is not None else "A lesson this version no longer has",
+        "line": f"Unit number {data.get('seed', '')} · {started}",
+    }
 
 
 def _session_page(practice: PracticeDesk, path: str, attempt: Attempt | None = None) -> Response:

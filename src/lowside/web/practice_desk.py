@@ -56,6 +56,11 @@ class PracticeDesk:
         practice = [e for e in events if e.kind == "session.started" and "wall" in e.data]
         return in_order(events) if practice else []
 
+    def begun(self, limit: int) -> list[list[Event]]:
+        """The entries of the lessons begun lately, newest first."""
+        listed = self._desk.store.sessions(practice=True, limit=limit)
+        return [events for each in listed if (events := self.events(each.sid))]
+
     def state(self, events: list[Event]) -> State:
         return fold(events, self.handbook)
 

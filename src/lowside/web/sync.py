@@ -171,7 +171,7 @@ class _Needed:
         if self._older is None:
             needed = set()
             newest: dict[str, str] = {}
-            for listed in self._store.sessions():
+            for listed in self._store.sessions(practice=False):
                 if listed.outline.closed is None:
                     needed.add(listed.sid)
                 newest.setdefault(" ".join(listed.outline.cylinder.split()).casefold(), listed.sid)

@@ -10,22 +10,25 @@ import { day, day_and_time } from "./wording.js";
 
 export const NEW_SESSION = "New session";
 
-/** Context of `field/home.html`; `states` newest first.
+/** Context of `field/home.html`; `states` newest first. Practice has its own first page.
  * @param {readonly State[]} states @param {Handbook} handbook @param {string} fresh */
 export function home_context(states, handbook, fresh) {
   const open_slips = [];
   const closed_slips = [];
   for (const state of states) {
+    if (state.practice) {
+      continue;
+    }
     if (state.closed === null) {
       open_slips.push({
-        href: _href(state, addresses.current(state.sid)),
+        href: addresses.current(state.sid),
         title: unit_name(state),
         line: _line(state),
         step: _step_title(state, handbook),
       });
     } else {
       closed_slips.push({
-        href: _href(state, addresses.ticket(state.sid)),
+        href: addresses.ticket(state.sid),
         title: unit_name(state),
         line: _line(state),
       });
@@ -56,11 +59,6 @@ export function unit_name(state) {
   return state.job.unit_label + ", " + state.job.site;
 }
 
-/** @param {State} state @param {string} session_path */
-function _href(state, session_path) {
-  return state.practice ? addresses.in_practice(session_path) : session_path;
-}
-
 /** @param {State} state */
 function _line(state) {
   if (state.started === null) {
@@ -73,9 +71,6 @@ function _line(state) {
   const refrigerant = state.unit_texts.get("refrigerant") ?? "";
   if (refrigerant !== "") {
     words = words + " · " + refrigerant;
-  }
-  if (state.practice) {
-    words = words + " · practice";
   }
   return words;
 }
