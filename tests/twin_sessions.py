@@ -13,7 +13,7 @@ from typing import Any
 
 from hypothesis import strategies as st
 
-from lowside.core.addresses import AMEND, CURRENT, FORM, STEP, TICKET, TIMELINE, Address
+from lowside.core.addresses import AMEND, CURRENT, FORM, HOSES, STEP, TICKET, TIMELINE, Address
 from lowside.core.events import Event, hlc
 from lowside.core.forms import (
     CHOICE,
@@ -358,8 +358,8 @@ def charging_step(handbook: Handbook) -> Address:
 @st.composite
 def addresses(draw: Any, handbook: Handbook, events: list[Event]) -> Address:
     """A page of the session, sometimes one that is not there."""
-    page = draw(st.sampled_from((CURRENT, STEP, STEP, STEP, FORM, TIMELINE, TICKET, AMEND)))
-    if page == STEP:
+    page = draw(st.sampled_from((CURRENT, STEP, STEP, STEP, HOSES, FORM, TIMELINE, TICKET, AMEND)))
+    if page in (STEP, HOSES):
         return Address(page, SID, draw(st.sampled_from(_steps(handbook))))
     if page == FORM:
         return Address(page, SID, draw(st.sampled_from((*FORMS, "no-such-form"))))

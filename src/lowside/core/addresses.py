@@ -9,7 +9,8 @@ FORM = "form"
 TIMELINE = "timeline"
 AMEND = "amend"
 TICKET = "ticket"
-SESSION_PAGES = (STEP, FORM, AMEND)
+HOSES = "hoses"
+SESSION_PAGES = (STEP, FORM, AMEND, HOSES)
 FORM_TARGETS = (FORM, AMEND)
 """Pages that take a posted form."""
 PRACTICE = "/practice"
@@ -69,6 +70,11 @@ def current(sid: str) -> str:
 
 def step(sid: str, step_id: str) -> str:
     return path(Address(STEP, sid, step_id))
+
+
+def hoses(sid: str, step_id: str) -> str:
+    """All pictures of the hoses for a step."""
+    return path(Address(HOSES, sid, step_id))
 
 
 def form(sid: str, form_name: str) -> str:

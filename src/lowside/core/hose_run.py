@@ -109,8 +109,8 @@ def hazards_left(
     return tuple(left)
 
 
-def run(procedure: Procedure, conditions: Conditions) -> tuple[StepRun, ...]:
-    """Carry out the whole procedure from bare hoses."""
+def run(procedure: Procedure, conditions: Conditions, through: str = "") -> tuple[StepRun, ...]:
+    """Carry out the procedure from bare hoses: the whole of it, or through the step named."""
     runs: list[StepRun] = []
     now = bare(procedure, conditions)
     final = last_with_actions(procedure)
@@ -118,15 +118,15 @@ def run(procedure: Procedure, conditions: Conditions) -> tuple[StepRun, ...]:
         made = run_step(procedure, conditions, now, step, step.id == final)
         runs.append(made)
         now = made.after
+        if step.id == through:
+            break
     return tuple(runs)
 
 
 def run_to(procedure: Procedure, conditions: Conditions, step_id: str) -> StepRun | None:
     """The run of one step, with everything before it done; `None` for a step it lacks."""
-    for made in run(procedure, conditions):
-        if made.step_id == step_id:
-            return made
-    return None
+    made = run(procedure, conditions, step_id)[-1]
+    return made if made.step_id == step_id else None
 
 
 def actions_of(procedure: Procedure, conditions: Conditions, step: Step) -> tuple[Action, ...]:

@@ -100,6 +100,28 @@ def size_words(state: State) -> str:
     return words + ", the usual size. If yours differ, say so where the cylinder is entered."
 
 
+def picture_of_step(
+    procedure: Procedure, conditions: Conditions, step: Step, size: str
+) -> dict[str, Any] | None:
+    """Context of `_hoses.html`'s `hose_picture`, or `None` for a step before any hose is on.
+
+    Args:
+        size: the sentence of `size_words`.
+
+    Returns
+        `now`: the picture as it stands at the step's start, with what it turns ringed; of a step
+        that turns nothing, as it should stand. `grams`: trapped and released once it is done.
+    """
+    if not with_hoses(procedure, step):
+        return None
+    runs = run(procedure, conditions, step.id)
+    here = runs[len(runs) - 1]
+    now = _at_start(procedure, conditions, step, here)
+    if now is None:
+        now = _when_done(procedure, conditions, step, here)
+    return {"now": now, "grams": _grams_line(runs) + " " + size}
+
+
 def hoses_of_step(
     procedure: Procedure, conditions: Conditions, step: Step, size: str
 ) -> dict[str, Any] | None:
@@ -114,27 +136,22 @@ def hoses_of_step(
         `moves`: one picture after each turn, with what it does; `valves`: how each should stand
         and what it means if it does not; `grams`: trapped and released so far.
     """
-    if position(procedure, step.id) < _first_with_hoses(procedure):
+    if not with_hoses(procedure, step):
         return None
-    runs = run(procedure, conditions)
-    at = position(procedure, step.id)
-    here = runs[at]
-    turned = [valve.id for valve in handled(procedure, step)]
-    last = here.turns[0] if step.page == CHARGE_PAGE and here.turns else None
-    if last is not None:
-        now = draw(procedure, conditions, last.after, last.flows, turned, "During a shot")
-    else:
-        now = draw(procedure, conditions, here.after, (), [], "How it should stand when done")
-    before = None
-    if here.turns:
-        before = draw(procedure, conditions, here.before, (), turned, "Turn the ringed ones")
+    runs = run(procedure, conditions, step.id)
+    here = runs[len(runs) - 1]
     return {
-        "now": now,
-        "before": before,
+        "now": _when_done(procedure, conditions, step, here),
+        "before": _at_start(procedure, conditions, step, here),
         "moves": _moves(procedure, conditions, here),
-        "valves": _valves(procedure, conditions, runs, at),
-        "grams": _grams_line(runs[: at + 1]) + " " + size,
+        "valves": _valves(procedure, conditions, here),
+        "grams": _grams_line(runs) + " " + size,
     }
+
+
+def with_hoses(procedure: Procedure, step: Step) -> bool:
+    """Whether hoses are on, or go on, at this step."""
+    return position(procedure, step.id) >= position(procedure, "connect")
 
 
 def _size(state: State) -> tuple[float, float]:
@@ -149,8 +166,23 @@ def _size(state: State) -> tuple[float, float]:
     return length, bore
 
 
-def _first_with_hoses(procedure: Procedure) -> int:
-    return position(procedure, "connect")
+def _at_start(
+    procedure: Procedure, conditions: Conditions, step: Step, here: StepRun
+) -> dict[str, Any] | None:
+    if not here.turns:
+        return None
+    turned = [valve.id for valve in handled(procedure, step)]
+    return draw(procedure, conditions, here.before, (), turned, "Turn the ringed ones")
+
+
+def _when_done(
+    procedure: Procedure, conditions: Conditions, step: Step, here: StepRun
+) -> dict[str, Any]:
+    if step.page == CHARGE_PAGE and here.turns:
+        turned = [valve.id for valve in handled(procedure, step)]
+        shot = here.turns[0]
+        return draw(procedure, conditions, shot.after, shot.flows, turned, "During a shot")
+    return draw(procedure, conditions, here.after, (), [], "How it should stand when done")
 
 
 def _moves(procedure: Procedure, conditions: Conditions, here: StepRun) -> list[dict[str, Any]]:
@@ -164,18 +196,16 @@ def _moves(procedure: Procedure, conditions: Conditions, here: StepRun) -> list[
     return found
 
 
-def _valves(
-    procedure: Procedure, conditions: Conditions, runs: Sequence[StepRun], at: int
-) -> list[dict[str, Any]]:
+def _valves(procedure: Procedure, conditions: Conditions, here: StepRun) -> list[dict[str, Any]]:
     """Each valve: how it should stand, and what it means if it stands the other way."""
-    settings = runs[at].after.settings
+    settings = here.after.settings
     found: list[dict[str, Any]] = []
     for valve in procedure.valves:
         other = _other(valve, settings[valve.id])
         action = Action(valve.id, other)
         if in_the_way(procedure, settings, action) is not None:
             continue
-        hazards = _if_stood(procedure, conditions, runs, at, action)
+        hazards = _if_stood(procedure, conditions, here, action)
         found.append(
             {
                 "title": valve.title,
@@ -189,20 +219,16 @@ def _valves(
 
 
 def _if_stood(
-    procedure: Procedure,
-    conditions: Conditions,
-    runs: Sequence[StepRun],
-    at: int,
-    action: Action,
+    procedure: Procedure, conditions: Conditions, here: StepRun, action: Action
 ) -> list[Hazard]:
     """The first thing that goes wrong if the valve stands so and nobody sees it."""
     final = last_with_actions(procedure)
-    made = turn(procedure, conditions, runs[at].after, action)
+    at = position(procedure, here.step_id)
+    made = turn(procedure, conditions, here.after, action)
     now = made.after
     if made.hazards:
         return list(made.hazards)
-    last = procedure.steps[at].id == final
-    left = hazards_left(procedure, conditions, now, last)
+    left = hazards_left(procedure, conditions, now, here.step_id == final)
     if left:
         return list(left)
     for step in procedure.steps[at + 1 :]:

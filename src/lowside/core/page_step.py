@@ -10,9 +10,16 @@ from lowside.core.ledger import CylinderUse
 from lowside.core.page_facts import facts_for, findings_for, warnings_for
 from lowside.core.page_figures import figures_of
 from lowside.core.page_forms import Attempt, full_form, nth_eid, small_form
-from lowside.core.page_hoses import conditions_of, hoses_of_step, size_words
+from lowside.core.page_hoses import (
+    conditions_of,
+    hoses_of_step,
+    picture_of_step,
+    size_words,
+    with_hoses,
+)
 from lowside.core.page_parts import alert
 from lowside.core.procedure import (
+    CHARGE_PAGE,
     Procedure,
     Step,
     cautions_of,
@@ -71,18 +78,48 @@ def step_context(
             "units_line": units_line(state.units),
         },
         "hoses": _hoses(state, procedure, step, handbook),
+        "hoses_href": _hoses_href(state, procedure, step, handbook),
         "step_alerts": _step_alerts(state, step, cylinder_uses, attempt),
+    }
+
+
+def hoses_context(
+    state: State, procedure: Procedure, step: Step, handbook: Handbook
+) -> dict[str, Any] | None:
+    """Part of the context of `field/hoses.html`; `None` where there is nothing to draw."""
+    conditions = conditions_of(state, handbook)
+    if conditions is None:
+        return None
+    panel = hoses_of_step(procedure, conditions, step, size_words(state))
+    if panel is None:
+        return None
+    return {
+        "title": "Hoses: " + step.title,
+        "page": "hoses",
+        "heading": step.title,
+        "hoses": panel,
+        "back": addresses.step(state.sid, step.id),
     }
 
 
 def _hoses(
     state: State, procedure: Procedure, step: Step, handbook: Handbook
 ) -> dict[str, Any] | None:
-    """The hoses' picture, where the step is one at the hoses and their contents can be known."""
+    """The hoses' picture, where the step is one at the hoses and their contents can be known.
+
+    Not beside the shots, where every tap counts: there a link leads to it.
+    """
     conditions = conditions_of(state, handbook)
-    if conditions is None:
+    if conditions is None or step.page == CHARGE_PAGE:
         return None
-    return hoses_of_step(procedure, conditions, step, size_words(state))
+    return picture_of_step(procedure, conditions, step, size_words(state))
+
+
+def _hoses_href(state: State, procedure: Procedure, step: Step, handbook: Handbook) -> str:
+    """The page with all pictures of the step; empty where there are none."""
+    if not with_hoses(procedure, step) or conditions_of(state, handbook) is None:
+        return ""
+    return addresses.hoses(state.sid, step.id)
 
 
 def units_line(choice: UnitChoice) -> str:

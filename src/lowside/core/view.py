@@ -8,7 +8,17 @@ from dataclasses import dataclass
 from typing import Any
 
 from lowside.core import addresses
-from lowside.core.addresses import AMEND, CURRENT, FORM, HOME, STEP, TICKET, TIMELINE, Address
+from lowside.core.addresses import (
+    AMEND,
+    CURRENT,
+    FORM,
+    HOME,
+    HOSES,
+    STEP,
+    TICKET,
+    TIMELINE,
+    Address,
+)
 from lowside.core.entry import find_entry
 from lowside.core.events import Moment
 from lowside.core.forms import FORM_OF_KIND, FORMS
@@ -18,7 +28,7 @@ from lowside.core.page_charge import charge_context
 from lowside.core.page_forms import Attempt, filled, full_form, nth_eid
 from lowside.core.page_home import home_context
 from lowside.core.page_parts import alerts, head, tools
-from lowside.core.page_step import step_context
+from lowside.core.page_step import hoses_context, step_context
 from lowside.core.page_ticket import ticket_context
 from lowside.core.page_timeline import timeline_context
 from lowside.core.procedure import open_step, step_by_id
@@ -104,10 +114,15 @@ def _step_page(
             + addresses.timeline(state.sid)
         )
     step = open_step(procedure, state.done)
-    if address.page == STEP:
+    if address.page in (STEP, HOSES):
         step = step_by_id(procedure, address.about)
         if step is None:
             return NoPage("There is no such step. Go back to the session.")
+        if address.page == HOSES:
+            pictures = hoses_context(state, procedure, step, handbook)
+            if pictures is None:
+                return NoPage("There is no picture of the hoses here. Go back to the session.")
+            return Page("field/hoses.html", context | pictures)
     if step is None or (address.page == CURRENT and state.closed is not None):
         return Page("field/ticket.html", context | ticket_context(state, handbook))
     part = step_context(state, procedure, step, handbook, now, fresh, cylinder_uses, attempt)

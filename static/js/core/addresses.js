@@ -7,7 +7,8 @@ export const FORM = "form";
 export const TIMELINE = "timeline";
 export const AMEND = "amend";
 export const TICKET = "ticket";
-export const SESSION_PAGES = [STEP, FORM, AMEND];
+export const HOSES = "hoses";
+export const SESSION_PAGES = [STEP, FORM, AMEND, HOSES];
 export const FORM_TARGETS = [FORM, AMEND];
 export const PRACTICE = "/practice";
 
@@ -74,6 +75,11 @@ export function current(sid) {
 /** @param {string} sid @param {string} step_id */
 export function step(sid, step_id) {
   return path(new Address(STEP, sid, step_id));
+}
+
+/** All pictures of the hoses for a step. @param {string} sid @param {string} step_id */
+export function hoses(sid, step_id) {
+  return path(new Address(HOSES, sid, step_id));
 }
 
 /** A form outside the steps, and where it is posted. @param {string} sid @param {string} form_name */

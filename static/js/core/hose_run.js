@@ -126,9 +126,10 @@ export function hazards_left(procedure, conditions, hoses, last) {
   return left;
 }
 
-/** Carry out the whole procedure from bare hoses.
- * @param {Procedure} procedure @param {Conditions} conditions @returns {StepRun[]} */
-export function run(procedure, conditions) {
+/** Carry out the procedure from bare hoses: the whole of it, or through the step named.
+ * @param {Procedure} procedure @param {Conditions} conditions @param {string} [through]
+ * @returns {StepRun[]} */
+export function run(procedure, conditions, through = "") {
   /** @type {StepRun[]} */
   const runs = [];
   let now = bare(procedure, conditions);
@@ -137,6 +138,9 @@ export function run(procedure, conditions) {
     const made = run_step(procedure, conditions, now, step, step.id === final);
     runs.push(made);
     now = made.after;
+    if (step.id === through) {
+      break;
+    }
   }
   return runs;
 }
@@ -144,12 +148,8 @@ export function run(procedure, conditions) {
 /** The run of one step, with everything before it done.
  * @param {Procedure} procedure @param {Conditions} conditions @param {string} step_id */
 export function run_to(procedure, conditions, step_id) {
-  for (const made of run(procedure, conditions)) {
-    if (made.step_id === step_id) {
-      return made;
-    }
-  }
-  return null;
+  const made = last_of(run(procedure, conditions, step_id));
+  return made.step_id === step_id ? made : null;
 }
 
 /** The step's actions; a cylinder with a dip tube is not turned over.

@@ -32,7 +32,7 @@ import {
   UPRIGHT,
   position,
 } from "./procedure.js";
-import { item } from "./python.js";
+import { item, last } from "./python.js";
 import { OutOfRange, bubble_pressure } from "./saturation.js";
 import { latest_reading } from "./state.js";
 import { label } from "./unit_choice.js";
@@ -111,35 +111,44 @@ export function size_words(state) {
   return words + ", the usual size. If yours differ, say so where the cylinder is entered.";
 }
 
+/** Context of `_hoses.html`'s `hose_picture`, or `null` for a step before any hose is on.
+ * @param {Procedure} procedure @param {Conditions} conditions @param {Step} step
+ * @param {string} size @returns {Record<string, any> | null} */
+export function picture_of_step(procedure, conditions, step, size) {
+  if (!with_hoses(procedure, step)) {
+    return null;
+  }
+  const runs = run(procedure, conditions, step.id);
+  const here = last(runs);
+  let now = _at_start(procedure, conditions, step, here);
+  if (now === null) {
+    now = _when_done(procedure, conditions, step, here);
+  }
+  return { now, grams: _grams_line(runs) + " " + size };
+}
+
 /** Context of `_hoses.html`'s `hose_panel`, or `null` for a step before any hose is on.
  * @param {Procedure} procedure @param {Conditions} conditions @param {Step} step
  * @param {string} size @returns {Record<string, any> | null} */
 export function hoses_of_step(procedure, conditions, step, size) {
-  if (position(procedure, step.id) < _first_with_hoses(procedure)) {
+  if (!with_hoses(procedure, step)) {
     return null;
   }
-  const runs = run(procedure, conditions);
-  const at = position(procedure, step.id);
-  const here = runs[at];
-  const turned = handled(procedure, step).map((valve) => valve.id);
-  const last = step.page === CHARGE_PAGE && here.turns.length > 0 ? here.turns[0] : null;
-  let now;
-  if (last !== null) {
-    now = draw(procedure, conditions, last.after, last.flows, turned, "During a shot");
-  } else {
-    now = draw(procedure, conditions, here.after, [], [], "How it should stand when done");
-  }
-  let before = null;
-  if (here.turns.length > 0) {
-    before = draw(procedure, conditions, here.before, [], turned, "Turn the ringed ones");
-  }
+  const runs = run(procedure, conditions, step.id);
+  const here = last(runs);
   return {
-    now,
-    before,
+    now: _when_done(procedure, conditions, step, here),
+    before: _at_start(procedure, conditions, step, here),
     moves: _moves(procedure, conditions, here),
-    valves: _valves(procedure, conditions, runs, at),
-    grams: _grams_line(runs.slice(0, at + 1)) + " " + size,
+    valves: _valves(procedure, conditions, here),
+    grams: _grams_line(runs) + " " + size,
   };
+}
+
+/** Whether hoses are on, or go on, at this step.
+ * @param {Procedure} procedure @param {Step} step */
+export function with_hoses(procedure, step) {
+  return position(procedure, step.id) >= position(procedure, "connect");
 }
 
 /** Length and bore of the hoses [m]: as typed, else the usual ones.
@@ -158,9 +167,25 @@ function _size(state) {
   return [length, bore];
 }
 
-/** @param {Procedure} procedure */
-function _first_with_hoses(procedure) {
-  return position(procedure, "connect");
+/** @param {Procedure} procedure @param {Conditions} conditions @param {Step} step
+ * @param {StepRun} here */
+function _at_start(procedure, conditions, step, here) {
+  if (here.turns.length === 0) {
+    return null;
+  }
+  const turned = handled(procedure, step).map((valve) => valve.id);
+  return draw(procedure, conditions, here.before, [], turned, "Turn the ringed ones");
+}
+
+/** @param {Procedure} procedure @param {Conditions} conditions @param {Step} step
+ * @param {StepRun} here */
+function _when_done(procedure, conditions, step, here) {
+  if (step.page === CHARGE_PAGE && here.turns.length > 0) {
+    const turned = handled(procedure, step).map((valve) => valve.id);
+    const shot = here.turns[0];
+    return draw(procedure, conditions, shot.after, shot.flows, turned, "During a shot");
+  }
+  return draw(procedure, conditions, here.after, [], [], "How it should stand when done");
 }
 
 /** @param {Procedure} procedure @param {Conditions} conditions @param {StepRun} here */
@@ -176,10 +201,9 @@ function _moves(procedure, conditions, here) {
 }
 
 /** Each valve: how it should stand, and what it means if it stands the other way.
- * @param {Procedure} procedure @param {Conditions} conditions @param {readonly StepRun[]} runs
- * @param {number} at */
-function _valves(procedure, conditions, runs, at) {
-  const settings = runs[at].after.settings;
+ * @param {Procedure} procedure @param {Conditions} conditions @param {StepRun} here */
+function _valves(procedure, conditions, here) {
+  const settings = here.after.settings;
   /** @type {Record<string, any>[]} */
   const found = [];
   for (const valve of procedure.valves) {
@@ -188,7 +212,7 @@ function _valves(procedure, conditions, runs, at) {
     if (in_the_way(procedure, settings, action) !== null) {
       continue;
     }
-    const hazards = _if_stood(procedure, conditions, runs, at, action);
+    const hazards = _if_stood(procedure, conditions, here, action);
     found.push({
       title: valve.title,
       word: item(STAND_WORDS, item(settings, valve.id)),
@@ -201,17 +225,17 @@ function _valves(procedure, conditions, runs, at) {
 }
 
 /** The first thing that goes wrong if the valve stands so and nobody sees it.
- * @param {Procedure} procedure @param {Conditions} conditions @param {readonly StepRun[]} runs
- * @param {number} at @param {Action} action @returns {Hazard[]} */
-function _if_stood(procedure, conditions, runs, at, action) {
+ * @param {Procedure} procedure @param {Conditions} conditions @param {StepRun} here
+ * @param {Action} action @returns {Hazard[]} */
+function _if_stood(procedure, conditions, here, action) {
   const final = last_with_actions(procedure);
-  const made = turn(procedure, conditions, runs[at].after, action);
+  const at = position(procedure, here.step_id);
+  const made = turn(procedure, conditions, here.after, action);
   let now = made.after;
   if (made.hazards.length > 0) {
     return made.hazards;
   }
-  const last = procedure.steps[at].id === final;
-  const left = hazards_left(procedure, conditions, now, last);
+  const left = hazards_left(procedure, conditions, now, here.step_id === final);
   if (left.length > 0) {
     return left;
   }

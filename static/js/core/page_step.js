@@ -5,9 +5,22 @@ import { elapsed } from "./events.js";
 import { facts_for, findings_for, warnings_for } from "./page_facts.js";
 import { figures_of } from "./page_figures.js";
 import { full_form, nth_eid, small_form } from "./page_forms.js";
-import { conditions_of, hoses_of_step, size_words } from "./page_hoses.js";
+import {
+  conditions_of,
+  hoses_of_step,
+  picture_of_step,
+  size_words,
+  with_hoses,
+} from "./page_hoses.js";
 import { alert } from "./page_parts.js";
-import { cautions_of, neighbours, open_step, position, steps_of_stage } from "./procedure.js";
+import {
+  CHARGE_PAGE,
+  cautions_of,
+  neighbours,
+  open_step,
+  position,
+  steps_of_stage,
+} from "./procedure.js";
 import { int, last } from "./python.js";
 import { latest_reading } from "./state.js";
 import { clock_time, timer } from "./wording.js";
@@ -70,7 +83,29 @@ export function step_context(
       units_line: units_line(state.units),
     },
     hoses: _hoses(state, procedure, step, handbook),
+    hoses_href: _hoses_href(state, procedure, step, handbook),
     step_alerts: _step_alerts(state, step, cylinder_uses, attempt),
+  };
+}
+
+/** Part of the context of `field/hoses.html`; `null` where there is nothing to draw.
+ * @param {State} state @param {Procedure} procedure @param {Step} step @param {Handbook} handbook
+ * @returns {Record<string, any> | null} */
+export function hoses_context(state, procedure, step, handbook) {
+  const conditions = conditions_of(state, handbook);
+  if (conditions === null) {
+    return null;
+  }
+  const panel = hoses_of_step(procedure, conditions, step, size_words(state));
+  if (panel === null) {
+    return null;
+  }
+  return {
+    title: "Hoses: " + step.title,
+    page: "hoses",
+    heading: step.title,
+    hoses: panel,
+    back: addresses.step(state.sid, step.id),
   };
 }
 
@@ -78,10 +113,19 @@ export function step_context(
  * @param {State} state @param {Procedure} procedure @param {Step} step @param {Handbook} handbook */
 function _hoses(state, procedure, step, handbook) {
   const conditions = conditions_of(state, handbook);
-  if (conditions === null) {
+  if (conditions === null || step.page === CHARGE_PAGE) {
     return null;
   }
-  return hoses_of_step(procedure, conditions, step, size_words(state));
+  return picture_of_step(procedure, conditions, step, size_words(state));
+}
+
+/** The page with all pictures of the step; empty where there are none.
+ * @param {State} state @param {Procedure} procedure @param {Step} step @param {Handbook} handbook */
+function _hoses_href(state, procedure, step, handbook) {
+  if (!with_hoses(procedure, step) || conditions_of(state, handbook) === null) {
+    return "";
+  }
+  return addresses.hoses(state.sid, step.id);
 }
 
 /** `psig, °F, lb+oz, ft`. @param {UnitChoice} choice */

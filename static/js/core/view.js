@@ -1,14 +1,14 @@
 // Twin of src/lowside/core/view.py: state in, page out.
 
 import * as addresses from "./addresses.js";
-import { AMEND, CURRENT, FORM, HOME, STEP, TICKET, TIMELINE } from "./addresses.js";
+import { AMEND, CURRENT, FORM, HOME, HOSES, STEP, TICKET, TIMELINE } from "./addresses.js";
 import { find_entry } from "./entry.js";
 import { FORM_OF_KIND, FORMS } from "./forms.js";
 import { charge_context } from "./page_charge.js";
 import { filled, full_form, nth_eid } from "./page_forms.js";
 import { home_context } from "./page_home.js";
 import { alerts, head, tools } from "./page_parts.js";
-import { step_context } from "./page_step.js";
+import { hoses_context, step_context } from "./page_step.js";
 import { ticket_context } from "./page_ticket.js";
 import { timeline_context } from "./page_timeline.js";
 import { open_step, step_by_id } from "./procedure.js";
@@ -99,10 +99,17 @@ function _step_page(state, address, handbook, now, fresh, cylinder_uses, attempt
     );
   }
   let step = open_step(procedure, state.done);
-  if (address.page === STEP) {
+  if (address.page === STEP || address.page === HOSES) {
     step = step_by_id(procedure, address.about);
     if (step === null) {
       return new NoPage("There is no such step. Go back to the session.");
+    }
+    if (address.page === HOSES) {
+      const pictures = hoses_context(state, procedure, step, handbook);
+      if (pictures === null) {
+        return new NoPage("There is no picture of the hoses here. Go back to the session.");
+      }
+      return new Page("field/hoses.html", { ...context, ...pictures });
     }
   }
   if (step === null || (address.page === CURRENT && state.closed !== null)) {
