@@ -504,10 +504,7 @@ def test_signing_out_shuts_out_and_deletes_nothing_on_the_phone(shop: Shop) -> N
     [
         *((role, path, True) for role in Role for path in ("/", "/s/x", "/api/sync", "/sw.js")),
         *((role, "/device", True) for role in Role),
-        (Role.FIELD, "/practice", False),
-        (Role.APPRENTICE, "/practice", True),
-        (Role.APPRENTICE, "/practice/unit", True),
-        (Role.OFFICE, "/practice", True),
+        *((role, path, True) for role in Role for path in ("/practice", "/practice/unit")),
         (Role.OFFICE, "/office/people", True),
         *(
             (role, path, False)
@@ -522,6 +519,7 @@ def test_signing_out_shuts_out_and_deletes_nothing_on_the_phone(shop: Shop) -> N
                 "/static/../office",
                 "/s\\office",
                 "/anything-new",
+                "/practice-books",
                 "/api/other",
                 "/office/people/add",
             )
@@ -530,6 +528,17 @@ def test_signing_out_shuts_out_and_deletes_nothing_on_the_phone(shop: Shop) -> N
 )
 def test_a_role_opens_what_it_should(role: Role, path: str, may: bool) -> None:
     assert may_open(role, path) is may
+
+
+@pytest.mark.parametrize("role", [Role.FIELD, Role.APPRENTICE])
+def test_every_link_of_home_opens_but_the_one_marked_as_the_office_s(
+    shop: Shop, role: Role
+) -> None:
+    token = shop.token(role)
+    links = set(Reader(shop.ask("GET", "/", cookie=token).text).links)
+    assert {"/practice", "/device", "/office"} <= links
+    closed = [p for p in links if shop.ask("GET", p, cookie=token).status_code != 200]
+    assert closed == ["/office"]
 
 
 @pytest.mark.parametrize("role", [Role.FIELD, Role.APPRENTICE])

@@ -32,7 +32,7 @@ class PeopleError(Exception):
 
 
 class Role(StrEnum):
-    """What a person's devices may open; `access` has the addresses."""
+    """Who a person is to the shop; `access` has the addresses their devices may open."""
 
     FIELD = "field"
     APPRENTICE = "apprentice"

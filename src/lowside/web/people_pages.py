@@ -22,7 +22,7 @@ from lowside.web.trust import qr, reach_of
 
 PATH = "/office/people"
 ROLES = {
-    Role.FIELD: "Field: sessions",
+    Role.FIELD: "Field: sessions and practice",
     Role.APPRENTICE: "Apprentice: sessions and practice",
     Role.OFFICE: "Office: everything",
 }
