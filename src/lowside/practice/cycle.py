@@ -17,6 +17,12 @@ from lowside.practice.fluid import Fluid, fluid
 
 POLYTROPIC = 1.13
 """Exponent of the compression's work; only power and discharge heat rest on it."""
+SURFACE_OVER_COLD_K = 3.8
+"""Coil surface over evaporating temperature; with it the air temperature drop at 80 °F, 67 °F wet
+bulb and 400 cfm/ton comes out at the 18 °F of Table RA3.2-3."""
+AIR_J_KG_K = 1020.0
+SATURATED_AIR_J_KG = (-6090.0, 1140.0, 9440.0, 18590.0, 29280.0, 42020.0, 57420.0, 76310.0, 99730.0)
+"""Every 5 °C from −10 to 30 °C at 101.325 kPa, computed by ASHRAE Fundamentals 2017's formulas."""
 HIGHEST_SUPERHEAT_SHARE = 0.93
 """Superheat as a share of return air over evaporating temperature at which the map ends."""
 HIGHEST_SUBCOOLING_SHARE = 0.86
@@ -105,6 +111,25 @@ def steady_map(design: Design, points: int = 14) -> SteadyMap:
     if len(kept) < 4:
         raise NoBalanceError
     return SteadyMap(tuple(s.charge_kg for s in kept), tuple(kept))
+
+
+def _sensible_share(design: Design, cold_k: float) -> float:
+    """Share of the capacity that cools the air instead of drying it: the straight line on the
+    psychrometric chart from return air to saturated air at the coil's surface (textbook form)."""
+    surface = cold_k + SURFACE_OVER_COLD_K
+    drying = _saturated_air(design.return_wet_bulb_k) - _saturated_air(surface)
+    sensible = AIR_J_KG_K * (design.return_k - surface)
+    if sensible >= drying:
+        return 1.0
+    return sensible / drying
+
+
+def _saturated_air(temperature_k: float) -> float:
+    """Enthalpy of saturated air at sea level [J/kg], by straight lines."""
+    table = SATURATED_AIR_J_KG
+    x = (temperature_k - 263.15) / 5.0
+    i = min(max(int(x), 0), len(table) - 2)
+    return table[i] + (table[i + 1] - table[i]) * (x - i)
 
 
 class _Solver:
@@ -266,7 +291,7 @@ class _Solver:
             + d.evaporator_m3 * (gas + wet * d.evaporator_wetness * (low_liquid - gas))
             + d.suction_m3 * suction
         )
-        supply = d.return_k - 0.75 * capacity / d.evaporator_air * 1.35
+        supply = d.return_k - _sensible_share(d, cold) * capacity / d.dry_air
         return (
             error_cold,
             error_hot,

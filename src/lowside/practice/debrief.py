@@ -7,11 +7,7 @@ from lowside.core import charge
 from lowside.core.advice import Advice, advise
 from lowside.core.events import Event, in_order, moment_of
 from lowside.core.handbook import Handbook
-from lowside.core.hose_run import grams, last_with_actions, run_step
-from lowside.core.hoses import bare
 from lowside.core.page_charge import WORDS
-from lowside.core.page_hoses import conditions_of
-from lowside.core.procedure import Procedure, position, step_by_id
 from lowside.core.session import fold
 from lowside.core.state import STANDS, State
 from lowside.core.unit_choice import small_mass_unit
@@ -19,8 +15,9 @@ from lowside.core.units import label as unit_label
 from lowside.core.wording import duration, timer
 from lowside.practice import design
 from lowside.practice.draw import Drawn
+from lowside.practice.hose_work import Handling, HoseWork
 from lowside.practice.pace import PACE, VALVE
-from lowside.practice.sessions import Held, Look, PracticeSession
+from lowside.practice.sessions import VISITS, Held, Look, PracticeSession
 from lowside.practice.unit import SLUG_KG
 
 IMPATIENT_SHARE = 0.5
@@ -43,7 +40,7 @@ class Happening:
     text: str
 
 
-def happenings(session: PracticeSession, state: State, handbook: Handbook) -> list[Happening]:
+def happenings(session: PracticeSession, state: State) -> list[Happening]:
     """Every consequence so far, in order of time."""
     found: list[Happening] = []
     for held in _all_helds(session):
@@ -51,7 +48,7 @@ def happenings(session: PracticeSession, state: State, handbook: Handbook) -> li
     for look in session.looks:
         found.extend(_of_look(session, state, look))
     found.extend(_of_decision(session, state))
-    found.extend(_of_hoses(state, handbook))
+    found.extend(_of_hoses(session, state))
     return sorted(found, key=lambda each: each.at_s)
 
 
@@ -67,11 +64,21 @@ def what_it_was(session: PracticeSession, state: State) -> list[str]:
     else:
         lines.append("At the start " + _missing_words(state, start) + ".")
     if known.lesson.verdict == charge.DO_NOT_ADD:
-        lines.append(f"You put in {_small(state, known.contents_kg - session.unit.cylinder_kg)}.")
+        lines.append(f"You put in {_small(state, session.fed_kg())}.")
     else:
         lines.append("Now " + _missing_words(state, now) + ": " + _standing(session, state) + ".")
     if known.lesson.verdict == charge.OVER:
         lines.append("The right end was to leave the valve shut and have the surplus recovered.")
+    vented = vented_kg(session)
+    if vented > GRAMS_WORTH_SAYING:
+        lines.append(
+            f"{_small(state, vented)} went into the open air. The trace of a purge is a few grams."
+        )
+    if session.unit.air_pa_m3 > 0.0:
+        lines.append(
+            "Air is in it, and adds " + _pressure(state, session.unit.air_pa()) + " to the high "
+            "gauge. The cure is to recover the charge, evacuate, and charge anew by weight."
+        )
     lines.append(known.lesson.moral)
     return lines
 
@@ -185,45 +192,52 @@ def _of_decision(session: PracticeSession, state: State) -> list[Happening]:
     return []
 
 
-def _of_hoses(state: State, handbook: Handbook) -> list[Happening]:
-    """The steps at the hoses in the order they were done, run through the hose model."""
-    procedure = handbook.procedures.get(state.procedure)
-    conditions = conditions_of(state, handbook)
-    if procedure is None or conditions is None:
+def _of_hoses(session: PracticeSession, state: State) -> list[Happening]:
+    """The steps at the hoses with something wrong about them, and what that did."""
+    work = session.work
+    if work is None:
         return []
     found: list[Happening] = []
-    done: list[str] = []
-    said: list[str] = []
-    final = last_with_actions(procedure)
-    hoses = bare(procedure, conditions)
-    for entry in state.entries:
-        step = step_by_id(procedure, entry.data.get("step", ""))
-        if step is None or not step.actions or entry.status != STANDS:
-            continue
-        made = run_step(procedure, conditions, hoses, step, step.id == final)
-        hoses = made.after
-        skipped = _skipped(procedure, done, step.id)
-        done.append(step.id)
-        sentences = [each.sentence for turn in made.turns for each in turn.hazards]
-        sentences += [each.sentence for each in made.hazards]
-        fresh = [each for each in dict.fromkeys(sentences) if each not in said]
-        said.extend(fresh)
-        released = grams([made]).released_liquid_kg
-        if released > GRAMS_WORTH_SAYING:
-            fresh.append(f"About {_small(state, released)} of liquid was vented.")
-        if fresh:
-            before = f"“{skipped}” was skipped. " if skipped else ""
-            text = before + f"“{step.title}”: " + " ".join(fresh)
-            found.append(Happening(entry.moment.mono / 1000.0, text))
+    for each in work.handlings:
+        sentences = list(each.sentences)
+        if each.air_pa_m3 > 0.0:
+            sentences.append(_air_words(session, work, state, each))
+        if each.released_liquid_kg > GRAMS_WORTH_SAYING:
+            sentences.append(_vented_words(state, each))
+        if sentences:
+            before = f"“{each.skipped}” was skipped. " if each.skipped else ""
+            found.append(Happening(each.at_s, f"{before}“{each.title}”: " + " ".join(sentences)))
     return found
 
 
-def _skipped(procedure: Procedure, done: Sequence[str], step_id: str) -> str:
-    """Title of the first step at the hoses that should have come before and did not."""
-    for step in procedure.steps[: position(procedure, step_id)]:
-        if step.actions and step.id not in done:
-            return step.title
-    return ""
+def _air_words(session: PracticeSession, work: HoseWork, state: State, done: Handling) -> str:
+    hosefuls = work.hosefuls(done.air_pa_m3)
+    once = session.unit.air_pa_of(done.air_pa_m3)
+    return (
+        f"About {hosefuls:.1f} hosefuls of air went into the unit. Air does not condense: it stays "
+        "in the outdoor coil until the charge is recovered and the unit evacuated, and the high "
+        f"gauge reads too high from now on. One visit adds {_pressure(state, once)}, hardly to be "
+        f"seen; shown here is what {VISITS:.0f} such visits add, "
+        f"{_pressure(state, once * VISITS)}."
+    )
+
+
+def _vented_words(state: State, done: Handling) -> str:
+    text = f"About {_small(state, done.released_liquid_kg)} of liquid was vented."
+    if done.from_cylinder_kg > GRAMS_WORTH_SAYING:
+        text += " It is gone from the cylinder, and in no shot."
+    if done.released_kg - done.from_cylinder_kg > GRAMS_WORTH_SAYING:
+        text += " It is gone from the unit."
+    return text
+
+
+def vented_kg(session: PracticeSession) -> float:
+    """Refrigerant let into the open air so far, the trace of each purge included [kg]."""
+    return session.work.released_kg() if session.work is not None else 0.0
+
+
+def _pressure(state: State, pascal: float) -> str:
+    return unit_label("gauge_pressure", pascal, state.units.pressure)
 
 
 def _why_not(session: PracticeSession) -> str:

@@ -49,6 +49,8 @@ class Design:
     evaporator_ua: float
     evaporator_air: float
     """Air-side capacity rate, latent load included [W/K]."""
+    dry_air: float
+    """The same without the latent load [W/K]."""
     superheat_ntu: float
     """Transfer units of the whole evaporator for vapour."""
     condenser_ua: float

@@ -45,6 +45,10 @@ MISTAKEN_FOR = {
 }
 SCALE_STEPS_KG = (0.001, 0.002, 0.005, 0.1 * OUNCE_KG, 0.5 * OUNCE_KG, OUNCE_KG)
 
+SENSIBLE = 0.75
+"""Share of the air side's capacity rate that is not latent load: 310 W/K a ton with it is 232
+without, 400 cfm."""
+
 
 @dataclass(frozen=True)
 class Instruments:
@@ -177,7 +181,7 @@ def _design(random: Random, metering: str, spread: float) -> Design:
     else:
         area = orifice / (1.0 + flow_subcooling * random.uniform(3.0, 7.0))
     line = random.uniform(6.0, 22.0) * random.choice((3.2e-5, 4.9e-5))
-    return Design(
+    built = Design(
         refrigerant=name,
         inside=name,
         metering=metering,
@@ -190,6 +194,7 @@ def _design(random: Random, metering: str, spread: float) -> Design:
         isentropic=random.uniform(0.58, 0.72),
         evaporator_ua=tons * random.uniform(250.0, 330.0),
         evaporator_air=tons * random.uniform(285.0, 335.0) * damp,
+        dry_air=0.0,
         superheat_ntu=_middling(random, 2.6, 1.3, spread),
         condenser_ua=tons * random.uniform(560.0, 900.0),
         condenser_air=tons * random.uniform(400.0, 560.0),
@@ -207,6 +212,7 @@ def _design(random: Random, metering: str, spread: float) -> Design:
         line_kg=tons * random.uniform(0.12, 0.4),
         hold_kg=random.uniform(0.010, 0.030) + tons * 0.015 * exp(random.uniform(0.0, 2.2)),
     )
+    return replace(built, dry_air=SENSIBLE * built.evaporator_air / damp)
 
 
 def _target(random: Random, design: Design) -> tuple[System, str, float, float] | None:
@@ -245,6 +251,7 @@ def _with_fault(random: Random, design: Design, fault: str, right: float) -> Des
         return replace(
             faulty,
             evaporator_air=design.evaporator_air * share,
+            dry_air=design.dry_air * share,
             evaporator_ua=design.evaporator_ua * sqrt(share),
         )
     if fault == DIRTY_CONDENSER:

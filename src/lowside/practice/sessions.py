@@ -9,9 +9,12 @@ from dataclasses import dataclass
 from random import Random
 
 from lowside.core.events import Event, in_order
+from lowside.core.handbook import Handbook
+from lowside.practice.fluid import fluid
+from lowside.practice.hose_work import Handling, HoseWork, hose_work
 from lowside.practice.lessons import Setting, lesson_by_id, setting
-from lowside.practice.pace import OPEN, SHUT, VALVE, practice_s
-from lowside.practice.unit import Gauges, PracticeUnit
+from lowside.practice.pace import OPEN, SHUT, VALVE
+from lowside.practice.unit import CYLINDER_K, Gauges, PracticeUnit
 
 CYLINDER_OPENED = "liquid"
 CYLINDER_SHUT = "close_cylinder"
@@ -19,6 +22,9 @@ HOSES_OFF = "disconnect"
 """Steps of every procedure after which the cylinder or the hoses stand differently."""
 HOSE_ON_SCALE_KG = 0.3
 """What the hose pulls on the scale."""
+VISITS = 30.0
+"""One hoseful of air raises the high side by a small part of a psi, which no dial shows. Practice
+lets in what this many such visits leave behind, and says so. Our choice, no source."""
 BUSY_STEP_S = 1.0
 QUIET_STEP_S = 5.0
 LONG_QUIET_STEP_S = 60.0
@@ -53,9 +59,10 @@ class Look:
 class PracticeSession:
     """One session's unit at the time of its last entry or later."""
 
-    def __init__(self, known: Setting) -> None:
+    def __init__(self, known: Setting, procedure_id: str, handbook: Handbook) -> None:
         self.setting = known
         self.unit = PracticeUnit(known.drawn, known.contents_kg)
+        self.work = _bare_hoses(known, procedure_id, handbook)
         self.helds: list[Held] = []
         self.looks: list[Look] = []
         self.most_kg = self.unit.charge_kg
@@ -142,6 +149,8 @@ class PracticeSession:
                 )
             )
         elif event.kind == "step.done":
+            if self.work is not None:
+                self._feel(self.work.do(step, self.unit.time_s))
             if step == CYLINDER_OPENED:
                 self.cylinder_open = True
                 self.hose_on = True
@@ -156,12 +165,26 @@ class PracticeSession:
         self.valve = to
         unit = self.unit
         if to == OPEN:
+            if self.cylinder_open and self.work is not None:
+                self._feel(self.work.shoot(unit.time_s))
             self._fed_before = unit.cylinder_kg
             self._slug_before = unit.slugged_kg
             self._missing_before = unit.missing_kg()
             self._opened_s = unit.time_s
             return
         self.helds.append(self._held(unit.time_s))
+
+    def fed_kg(self) -> float:
+        """What went from the cylinder into the unit [kg]."""
+        vented = self.work.from_cylinder_kg() if self.work is not None else 0.0
+        return self.setting.contents_kg - self.unit.cylinder_kg - vented
+
+    def _feel(self, handling: Handling | None) -> None:
+        """What was done at the hoses changes unit and cylinder."""
+        if handling is not None:
+            self.unit.let_in_air(handling.air_pa_m3 * VISITS)
+            from_cylinder = handling.from_cylinder_kg
+            self.unit.vent(handling.released_kg - from_cylinder, from_cylinder)
 
     def open_held(self) -> Held | None:
         """The opening still going on."""
@@ -191,17 +214,29 @@ def setting_of(events: Sequence[Event]) -> Setting | None:
     return None
 
 
-def rebuild(events: Sequence[Event]) -> PracticeSession | None:
+def rebuild(events: Sequence[Event], handbook: Handbook) -> PracticeSession | None:
     """The session's unit as its entries leave it; `None` as in `setting_of`."""
     known = setting_of(events)
     if known is None:
         return None
-    session = PracticeSession(known)
+    started = [event for event in in_order(events) if event.kind == "session.started"]
+    session = PracticeSession(known, started[0].data.get("procedure", ""), handbook)
     session.follow(events)
     return session
 
 
-def gauges_at(session: PracticeSession, events: Sequence[Event], wall_ms: int) -> Gauges:
-    """What the instruments show at a wall time [ms]."""
-    session.follow(events)
-    return session.look_at(practice_s(events, wall_ms))
+def _bare_hoses(known: Setting, procedure_id: str, handbook: Handbook) -> HoseWork | None:
+    design = known.drawn.design
+    settled = known.drawn.steady.at(known.drawn.start_charge_kg)
+    inside = fluid(design.inside)
+    pressures = (
+        inside.at_dew(settled.evaporating_k)[0],
+        inside.at_bubble(settled.condensing_k)[0],
+        fluid(design.refrigerant).at_bubble(CYLINDER_K)[0],
+    )
+    return hose_work(
+        handbook.procedures.get(procedure_id),
+        handbook.tables[design.refrigerant],
+        pressures,
+        known.drawn.system.atmosphere_pa,
+    )

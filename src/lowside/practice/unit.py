@@ -21,6 +21,7 @@ PIPE_RECOVERY_S = 60.0
 """How fast suction gas warms the pipe again."""
 CYLINDER_K = 303.15
 FINEST_STEP_S = 1.0
+LEAST_CHARGE_KG = 0.05
 SLUG_KG = 0.004
 """Liquid past the compressor's inlet in one go that counts as an event."""
 
@@ -50,6 +51,8 @@ class PracticeUnit:
         """Lying in the suction line."""
         self.slugged_kg = 0.0
         self.liquid_events = 0
+        self.air_pa_m3 = 0.0
+        """Air let in, as pressure times volume at `CYLINDER_K`."""
         self._in_slug = False
         settled = drawn.steady.at(self.charge_kg)
         self._superheat_k = settled.superheat_k
@@ -83,6 +86,7 @@ class PracticeUnit:
         noise = self.random.gauss
         suction = self._gas.at_dew(self._evaporating_k)[0]
         liquid = self._gas.at_bubble(self._condensing_k)[0] + design.foreign_gas_pa
+        liquid += self.air_pa()
         superheat = self._superheat_k
         if self.liquid_kg > 0.002:
             superheat = min(superheat, max(0.0, superheat * (1.0 - self.liquid_kg / 0.02)))
@@ -104,6 +108,29 @@ class PracticeUnit:
             self._supply_k + noise(0.0, 0.2),
             self._scale(),
         )
+
+    def let_in_air(self, air_pa_m3: float) -> None:
+        """Air comes in with a hose: pressure times volume of it at `CYLINDER_K` [Pa m³]."""
+        self.air_pa_m3 += air_pa_m3
+
+    def air_pa(self) -> float:
+        """What the air adds to the pressure in the condenser [Pa].
+
+        Ideal gas at the condensing temperature in the whole volume of the condenser, as if no
+        liquid stood in it; air does not dissolve and does not leave again. Common practice, no
+        source; it is the least that air can do, for where it gathers it also takes the place of
+        condensing surface, which is left out.
+        """
+        return self.air_pa_of(self.air_pa_m3)
+
+    def air_pa_of(self, air_pa_m3: float) -> float:
+        """As `air_pa`, for so much air [Pa m³]."""
+        return air_pa_m3 * self._condensing_k / CYLINDER_K / self.drawn.design.condenser_m3
+
+    def vent(self, from_unit_kg: float, from_cylinder_kg: float) -> None:
+        """Refrigerant goes into the open air [kg]."""
+        self.charge_kg = max(self.charge_kg - from_unit_kg, LEAST_CHARGE_KG)
+        self.cylinder_kg = max(self.cylinder_kg - from_cylinder_kg, 0.0)
 
     def reading(self) -> Reading:
         """The gauges as a technician writes them down: whole psi, tenths of a degree F."""
@@ -143,7 +170,7 @@ class PracticeUnit:
             self._boil(dt, fed)
         else:
             self._in_slug = False
-        self.charge_kg = max(self.charge_kg - design.leak_kg_s * dt, 0.05)
+        self.charge_kg = max(self.charge_kg - design.leak_kg_s * dt, LEAST_CHARGE_KG)
         settled = self.drawn.steady.at(self.charge_kg)
         share = 1.0 - exp(-dt / design.settling_s)
         self._superheat_k += (settled.superheat_k - self._superheat_k) * share
