@@ -9,6 +9,7 @@ import { handbook_from } from "../library.js";
 import { new_ulid, now } from "./clock.js";
 import { event_from } from "./event_json.js";
 import { NotKept, Writing, keep } from "./keep.js";
+import { events_of, outlines } from "./known.js";
 import { asked, of_session, transact } from "./open_store.js";
 import { recover } from "./recover.js";
 import { cylinder_uses, newest_first } from "./sessions.js";
@@ -20,7 +21,6 @@ import { unpacked } from "./unpack.js";
 /** @typedef {import("../core/page_forms.js").Attempt} Attempt */
 /** @typedef {import("./event_json.js").EventJson} EventJson */
 /** @typedef {import("./made.js").Made} Made */
-/** @typedef {import("./sessions.js").Outline} Outline */
 
 const CLOSED_ON_HOME = 5;
 const NO_SESSION = "There is no such session on this device.";
@@ -135,7 +135,7 @@ export class FieldPages {
   }
 
   /** A session's events. Only for one this phone has never seen is the server asked.
-   * @param {string} sid @returns {Promise<EventJson[]>} */
+   * @param {string} sid @returns {Promise<readonly EventJson[]>} */
   async _have(sid) {
     const events = await events_of(sid);
     if (events.length > 0) return events;
@@ -182,16 +182,4 @@ async function typed_form(request) {
     if (typeof value === "string") typed.set(name, value);
   }
   return typed;
-}
-
-/** @param {string} sid @returns {Promise<EventJson[]>} */
-function events_of(sid) {
-  return transact(["events"], "readonly", (table) =>
-    asked(table("events").getAll(of_session(sid))),
-  );
-}
-
-/** @returns {Promise<Outline[]>} */
-function outlines() {
-  return transact(["sessions"], "readonly", (table) => asked(table("sessions").getAll()));
 }

@@ -3,12 +3,14 @@
 import { Event, next_hlc } from "../core/events.js";
 import { now } from "./clock.js";
 import { event_from, json_of, key_of } from "./event_json.js";
-import { asked, disconnect, of_session, transact } from "./open_store.js";
+import { events_of, own_facts, wrote } from "./known.js";
+import { disconnect, transact } from "./open_store.js";
 import { recover } from "./recover.js";
 import { copy, forget, has_room } from "./second_copy.js";
-import { outline } from "./sessions.js";
+import { outline_of } from "./sessions.js";
 
 /** @typedef {import("./event_json.js").EventJson} EventJson */
+/** @typedef {import("./known.js").OwnFacts} OwnFacts */
 /** @typedef {import("./made.js").Made} Made */
 
 /** Held by whoever reads a session in order to write to it; every tab's forms come here. */
@@ -50,26 +52,17 @@ export function why_stopped() {
 export async function keep(made, sid, decide) {
   return await navigator.locks.request(WRITING, async () => {
     if (stopped !== "") await try_again(made);
-    const { events, device, hlc } = await read(sid);
+    const events = await events_of(sid);
     const [writing, outcome] = decide(events.map(event_from));
     if (writing !== null && !(ULID.test(sid) && ULID.test(writing.eid))) throw new NotKept(UNKNOWN);
-    if (writing !== null) await write(event_of(sid, writing, events, device, hlc));
+    if (writing !== null) await write(events, event_of(sid, writing, events, await own_facts()));
     return outcome;
   });
 }
 
-/** @param {string} sid @returns {Promise<{events: EventJson[], device: string, hlc: string}>} */
-function read(sid) {
-  return transact(["events", "facts"], "readonly", async (table) => ({
-    events: await asked(table("events").getAll(of_session(sid))),
-    device: await asked(table("facts").get("device")),
-    hlc: (await asked(table("facts").get("hlc"))) ?? "",
-  }));
-}
-
-/** @param {string} sid @param {Writing} writing @param {EventJson[]} events
- * @param {string} device @param {string} hlc */
-function event_of(sid, writing, events, device, hlc) {
+/** @param {string} sid @param {Writing} writing @param {readonly EventJson[]} events
+ * @param {OwnFacts} own */
+function event_of(sid, writing, events, { device, hlc }) {
   const moment = now();
   let seq = 1;
   for (const event of events) {
@@ -92,18 +85,20 @@ function event_of(sid, writing, events, device, hlc) {
   );
 }
 
-/** @param {EventJson} event */
-async function write(event) {
+/** @param {readonly EventJson[]} before @param {EventJson} event */
+async function write(before, event) {
   const key = key_of(event);
+  const outline = outline_of(event.sid, [...before, event]);
   try {
     await copy(event);
-    await transact(["events", "unsent", "facts", "sessions"], "readwrite", async (table) => {
+    await transact(["events", "unsent", "facts", "sessions"], "readwrite", (table) => {
       // `add`, not `put`: a number that is taken fails the transaction instead of overwriting.
-      await asked(table("events").add(event, key));
+      table("events").add(event, key);
       table("unsent").add({ refused: "" }, key);
       table("facts").put(event.hlc, "hlc");
-      await outline(table, event.sid);
+      table("sessions").put(outline);
     });
+    wrote(before, event);
   } catch (error) {
     stopped =
       "Saving on this phone failed, most likely because its storage is full. Nothing more is " +

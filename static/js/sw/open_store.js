@@ -32,9 +32,24 @@ export function when_lost(listener) {
   listeners.push(listener);
 }
 
+/** Who wants to know that events are being written, or were.
+ * @type {(() => void)[]} */
+const readers = [];
+
+/** Called before and after every transaction that may change `events` or `sessions`.
+ * @param {() => void} reader */
+export function when_written(reader) {
+  readers.push(reader);
+}
+
 function lose() {
   connection = null;
   for (const listener of listeners) listener();
+}
+
+/** @param {boolean} writes */
+function tell_readers(writes) {
+  if (writes) for (const reader of readers) reader();
 }
 
 /**
@@ -58,6 +73,8 @@ export async function transact(tables, mode, work) {
     transaction = begin(await connected(), tables, mode);
   }
   const begun = transaction;
+  const writes = mode === "readwrite" && tables.includes("events");
+  tell_readers(writes);
   const ended = new Promise((resolve, reject) => {
     begun.oncomplete = resolve;
     begun.onabort = () => reject(begun.error ?? new DOMException("aborted", "AbortError"));
@@ -74,9 +91,10 @@ export async function transact(tables, mode, work) {
       // It ended by itself; its own error says more.
       await ended;
     }
+    tell_readers(writes);
     throw error;
   }
-  await ended;
+  await ended.finally(() => tell_readers(writes));
   return result;
 }
 

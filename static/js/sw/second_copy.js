@@ -4,6 +4,10 @@
 /** @typedef {import("./event_json.js").EventJson} EventJson */
 
 const NAME = "unsent";
+/** Most characters of an event that goes into a header of its own: that takes Chromium a third of
+ * the time a body takes. A longer one is a body: not every browser says how long a header may be. */
+const SHORT = 4096;
+const HEADER = "event";
 
 /** Opened once in a worker's life. @type {Promise<Cache> | null} */
 let opened = null;
@@ -19,7 +23,7 @@ function the_cache() {
 /** @param {EventJson} event */
 export async function copy(event) {
   const cache = await the_cache();
-  await cache.put(address_of([event.sid, event.dev, event.seq]), new Response(JSON.stringify(event)));
+  await cache.put(address_of([event.sid, event.dev, event.seq]), response_of(event));
 }
 
 /** @param {[string, string, number][]} keys */
@@ -40,7 +44,21 @@ export async function copies(keys) {
   const cache = await the_cache();
   const found = await Promise.all(keys.map((key) => cache.match(address_of(key))));
   const whole = found.filter((response) => response !== undefined);
-  return Promise.all(whole.map((response) => response.json()));
+  return Promise.all(whole.map(event_in));
+}
+
+/** @param {EventJson} event */
+function response_of(event) {
+  const text = JSON.stringify(event);
+  const encoded = encodeURIComponent(text);
+  if (encoded.length > SHORT) return new Response(text);
+  return new Response(null, { headers: { [HEADER]: encoded } });
+}
+
+/** @param {Response} response @returns {Promise<EventJson>} */
+async function event_in(response) {
+  const encoded = response.headers.get(HEADER);
+  return encoded === null ? response.json() : JSON.parse(decodeURIComponent(encoded));
 }
 
 /** Whether there is room on the disk again: write something large, and remove it. */

@@ -28,13 +28,13 @@ export async function outline(table, sid) {
   if (events.length > 0) table("sessions").put(outline_of(sid, events));
 }
 
-/** Newest first, as the server lists them. @param {Outline[]} outlines */
+/** Newest first, as the server lists them. @param {readonly Outline[]} outlines */
 export function newest_first(outlines) {
-  return outlines.sort((a, b) => b.begun - a.begun || compare_texts(b.sid, a.sid));
+  return [...outlines].sort((a, b) => b.begun - a.begun || compare_texts(b.sid, a.sid));
 }
 
 /** What other sessions say of a cylinder, oldest first.
- * @param {Outline[]} outlines @param {string} label @param {string} other_than
+ * @param {readonly Outline[]} outlines @param {string} label @param {string} other_than
  * @returns {CylinderUse[]} */
 export function cylinder_uses(outlines, label, other_than) {
   const key = cylinder_key(label);
@@ -44,8 +44,8 @@ export function cylinder_uses(outlines, label, other_than) {
     .map(({ use }) => new CylinderUse({ ...use, started: moment(use.started), closed: moment(use.closed) }));
 }
 
-/** @param {string} sid @param {EventJson[]} events @returns {Outline} */
-function outline_of(sid, events) {
+/** @param {string} sid @param {readonly EventJson[]} events @returns {Outline} */
+export function outline_of(sid, events) {
   const state = fold(events.map(event_from));
   return {
     sid,

@@ -1,0 +1,72 @@
+// What this worker has read of the store, so that a tap need not read it again. Only ever a shortcut:
+// it is dropped before and after anything writes and with the connection, and a read that began
+// before that is not kept. Nobody but the worker in charge writes to the store.
+
+import { asked, of_session, transact, when_lost, when_written } from "./open_store.js";
+
+/** @typedef {import("./event_json.js").EventJson} EventJson */
+/** @typedef {import("./sessions.js").Outline} Outline */
+/** @typedef {{device: string, hlc: string}} OwnFacts */
+
+/** Counts how often it was dropped. */
+let drops = 0;
+
+/** The session looked at last. @type {{sid: string, events: EventJson[]} | null} */
+let session = null;
+
+/** @type {Outline[] | null} */
+let listed = null;
+
+/** @type {OwnFacts | null} */
+let own = null;
+
+function drop() {
+  drops += 1;
+  session = null;
+  listed = null;
+  own = null;
+}
+
+when_written(drop);
+when_lost(drop);
+
+/** A session's events. @param {string} sid @returns {Promise<readonly EventJson[]>} */
+export async function events_of(sid) {
+  if (session?.sid === sid) return session.events;
+  const before = drops;
+  const events = await transact(["events"], "readonly", (table) =>
+    asked(table("events").getAll(of_session(sid))),
+  );
+  if (before === drops) session = { sid, events };
+  return events;
+}
+
+/** What lists need of every session. @returns {Promise<readonly Outline[]>} */
+export async function outlines() {
+  if (listed !== null) return listed;
+  const before = drops;
+  const found = await transact(["sessions"], "readonly", (table) =>
+    asked(table("sessions").getAll()),
+  );
+  if (before === drops) listed = found;
+  return found;
+}
+
+/** The phone's own name, and the newest time it has seen. @returns {Promise<OwnFacts>} */
+export async function own_facts() {
+  if (own !== null) return own;
+  const before = drops;
+  const found = await transact(["facts"], "readonly", async (table) => ({
+    device: await asked(table("facts").get("device")),
+    hlc: (await asked(table("facts").get("hlc"))) ?? "",
+  }));
+  if (before === drops) own = found;
+  return found;
+}
+
+/** To be called as soon as this event is in the store, by whoever wrote it.
+ * @param {readonly EventJson[]} before the session's other events @param {EventJson} event */
+export function wrote(before, event) {
+  session = { sid: event.sid, events: [...before, event] };
+  own = { device: event.dev, hlc: event.hlc };
+}
