@@ -80,7 +80,7 @@ class Apprentice:
     def done(self, step: str) -> None:
         self.form("done", step, {})
 
-    def prepare(self) -> None:
+    def prepare(self, leave_out: tuple[str, ...] = ()) -> None:
         """Everything up to the liquid at the manifold."""
         known = self.running()[0].setting
         system = known.drawn.system
@@ -121,7 +121,8 @@ class Apprentice:
         )
         self.form("start_weight", "start_weight", {"gross": self.scale()})
         for step in self.steps("Connect"):
-            self.done(step)
+            if step not in leave_out:
+                self.done(step)
         step_kg = known.lesson.scale_step_kg
         self.form(
             "tare",

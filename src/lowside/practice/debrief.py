@@ -5,12 +5,14 @@ from dataclasses import dataclass, replace
 
 from lowside.core import charge
 from lowside.core.advice import Advice, advise
+from lowside.core.arithmetic import format_decimal
 from lowside.core.events import Event, in_order, moment_of
 from lowside.core.handbook import Handbook
 from lowside.core.page_charge import WORDS
 from lowside.core.session import fold
 from lowside.core.state import STANDS, State
 from lowside.core.unit_choice import small_mass_unit
+from lowside.core.units import GAUGE_PRESSURE
 from lowside.core.units import label as unit_label
 from lowside.core.wording import duration, timer
 from lowside.practice import design
@@ -76,8 +78,10 @@ def what_it_was(session: PracticeSession, state: State) -> list[str]:
         )
     if session.unit.air_pa_m3 > 0.0:
         lines.append(
-            "Air is in it, and adds " + _pressure(state, session.unit.air_pa()) + " to the high "
-            "gauge. The cure is to recover the charge, evacuate, and charge anew by weight."
+            "Air went in. It does not condense, stays in the outdoor coil and adds to the high "
+            f"gauge: {_pressure(state, session.unit.air_pa() / VISITS)} for one such visit, too "
+            f"little to be seen, {_pressure(state, session.unit.air_pa())} for the {VISITS:.0f} "
+            "shown here. The cure is to recover the charge, evacuate, and charge anew by weight."
         )
     lines.append(known.lesson.moral)
     return lines
@@ -211,24 +215,16 @@ def _of_hoses(session: PracticeSession, state: State) -> list[Happening]:
 
 
 def _air_words(session: PracticeSession, work: HoseWork, state: State, done: Handling) -> str:
-    hosefuls = work.hosefuls(done.air_pa_m3)
-    once = session.unit.air_pa_of(done.air_pa_m3)
-    return (
-        f"About {hosefuls:.1f} hosefuls of air went into the unit. Air does not condense: it stays "
-        "in the outdoor coil until the charge is recovered and the unit evacuated, and the high "
-        f"gauge reads too high from now on. One visit adds {_pressure(state, once)}, hardly to be "
-        f"seen; shown here is what {VISITS:.0f} such visits add, "
-        f"{_pressure(state, once * VISITS)}."
-    )
+    hosefuls = format_decimal(work.hosefuls(done.air_pa_m3), 1)
+    more = _pressure(state, session.unit.air_pa_of(done.air_pa_m3 * VISITS))
+    return f"About {hosefuls} hosefuls: the high gauge reads {more} too high from now on."
 
 
 def _vented_words(state: State, done: Handling) -> str:
     text = f"About {_small(state, done.released_liquid_kg)} of liquid was vented."
-    if done.from_cylinder_kg > GRAMS_WORTH_SAYING:
-        text += " It is gone from the cylinder, and in no shot."
-    if done.released_kg - done.from_cylinder_kg > GRAMS_WORTH_SAYING:
-        text += " It is gone from the unit."
-    return text
+    if done.from_cylinder_kg > 0.5 * done.released_kg:
+        return text + " It is gone from the cylinder, and in no shot."
+    return text + " It is gone from the unit."
 
 
 def vented_kg(session: PracticeSession) -> float:
@@ -237,7 +233,11 @@ def vented_kg(session: PracticeSession) -> float:
 
 
 def _pressure(state: State, pascal: float) -> str:
-    return unit_label("gauge_pressure", pascal, state.units.pressure)
+    """A difference of pressures, one decimal finer than gauges are shown."""
+    unit = state.units.pressure
+    scale = GAUGE_PRESSURE[unit]
+    text = format_decimal(pascal / scale.factor, scale.decimals + 1)
+    return text + " " + ("psi" if unit == "psig" else unit)
 
 
 def _why_not(session: PracticeSession) -> str:

@@ -42,7 +42,7 @@ class Held:
     missing_before_kg: float
     missing_after_kg: float
     before_cylinder: bool
-    """The cylinder was not open yet, or shut already: nothing came."""
+    """The cylinder was not open yet, shut already, or its hose off: nothing came."""
 
 
 @dataclass(frozen=True)
@@ -128,11 +128,15 @@ class PracticeSession:
         self.most_kg = max(self.most_kg, self.unit.charge_kg + self.unit.liquid_kg)
 
     def _opening(self) -> float:
-        if not self.cylinder_open:
+        if not self._is_joined():
             return 0.0
         if self.valve == OPEN:
             return 1.0
         return self.setting.lesson.seep
+
+    def _is_joined(self) -> bool:
+        """Whether liquid stands at the low handwheel."""
+        return self.cylinder_open and self.hose_on
 
     def _apply(self, event: Event) -> None:
         step = event.data.get("step", "")
@@ -165,7 +169,7 @@ class PracticeSession:
         self.valve = to
         unit = self.unit
         if to == OPEN:
-            if self.cylinder_open and self.work is not None:
+            if self._is_joined() and self.work is not None:
                 self._feel(self.work.shoot(unit.time_s))
             self._fed_before = unit.cylinder_kg
             self._slug_before = unit.slugged_kg
@@ -199,7 +203,7 @@ class PracticeSession:
             unit.slugged_kg - self._slug_before,
             self._missing_before,
             unit.missing_kg(),
-            not self.cylinder_open,
+            not self._is_joined(),
         )
 
 

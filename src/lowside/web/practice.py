@@ -19,7 +19,8 @@ from lowside.core.page_home import unit_name
 from lowside.core.recording import Refusal
 from lowside.core.state import State
 from lowside.core.system import TXV
-from lowside.core.unit_choice import label
+from lowside.core.unit_choice import label, small_mass_unit
+from lowside.core.units import label as unit_label
 from lowside.core.view import NoPage, view
 from lowside.core.wording import day_and_time, ticket_number, timer
 from lowside.practice import debrief
@@ -137,7 +138,7 @@ def debrief_page(practice: ThePractice, sid: str) -> Response:
         "truth": debrief.what_it_was(session, state),
         "happened": [
             {"time": timer(each.at_s), "text": each.text}
-            for each in debrief.happenings(session, state, handbook)
+            for each in debrief.happenings(session, state)
         ],
         "readings": debrief.reading_lines(session, state, events, handbook),
         "shots": debrief.shot_lines(session, state, events, handbook),
@@ -240,7 +241,7 @@ def _moved(value: Any, base: str) -> Any:
 def _panel(practice: PracticeDesk, events: list[Event], state: State) -> dict[str, Any]:
     """Context of `practice/_instruments.html`: what changes every second."""
     session, shown, time_s = practice.running(state.sid, events)
-    found = debrief.happenings(session, state, practice.handbook)
+    found = debrief.happenings(session, state)
     return {
         "panel": {
             "dials": _dials(session, shown, state),
@@ -250,9 +251,18 @@ def _panel(practice: PracticeDesk, events: list[Event], state: State) -> dict[st
             "happened": [
                 {"time": timer(each.at_s), "text": each.text} for each in reversed(found[-LATEST:])
             ],
+            "vented": _vented(session, state),
             "more_happened": len(found) - LATEST if len(found) > LATEST else 0,
         }
     }
+
+
+def _vented(session: PracticeSession, state: State) -> str:
+    """Gone into the open air so far; empty while it is too little to be weighed."""
+    vented = debrief.vented_kg(session)
+    if vented < debrief.GRAMS_WORTH_SAYING:
+        return ""
+    return unit_label("mass", vented, small_mass_unit(state.units))
 
 
 def _dials(session: PracticeSession, shown: Gauges, state: State) -> list[dict[str, str]]:

@@ -133,7 +133,7 @@ class PracticeDesk:
         with self._lock:
             session = self._kept.get(sid)
             if session is None or session.events_seen > len(events):
-                session = rebuild(events)
+                session = rebuild(events, self.handbook)
                 if session is None:
                     raise NotStoredError("This lesson is not one this version has.")
                 while len(self._kept) >= MOST_KEPT:
