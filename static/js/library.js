@@ -12,8 +12,8 @@ import { table_from } from "./core/saturation.js";
 /** @typedef {import("./core/refrigerants.js").Refrigerant} Refrigerant */
 /** @typedef {import("./core/saturation.js").PropertyTable} PropertyTable */
 
-/** A map whose values are made when they are first looked at: a session needs one table of many,
- * and a phone's first answer should not wait for the others.
+/** A map whose values are made when they are first looked at: a session needs one refrigerant and
+ * one procedure of many, and a phone's first answer should not wait for the others.
  * @template T @extends {Map<string, T>} */
 class MadeWhenAsked extends Map {
   /** @param {Map<string, any>} entries @param {(entry: any) => T} make */
@@ -52,8 +52,7 @@ class MadeWhenAsked extends Map {
  * @param {(part: any) => any} [read] undoes what was done to a part of it on the way
  * @returns {Handbook} */
 export function handbook_from(sent, read = (part) => part) {
-  const { properties, ...rest } = sent;
-  const data = read(rest);
+  const { properties } = sent;
   /** @type {Map<string, any>} */
   const entries = new Map();
   for (const entry of properties.refrigerants) {
@@ -61,24 +60,28 @@ export function handbook_from(sent, read = (part) => part) {
   }
   /** @type {Map<string, PropertyTable>} */
   const tables = new MadeWhenAsked(entries, (entry) => table_from(read(entry)));
-  const known = refrigerants_from(data);
+  /** @type {Map<string, any>} */
+  const known = new Map();
+  for (const entry of sent.refrigerants) known.set(entry.designation, entry);
+  /** @type {[string, any][]} */
+  const with_table = [...tables.keys()].map((name) => [name, item(known, name)]);
   /** @type {Map<string, Refrigerant>} */
-  const refrigerants = new Map();
-  for (const name of tables.keys()) {
-    refrigerants.set(name, item(known, name));
-  }
-  const cautions = cautions_from(data);
+  const refrigerants = new MadeWhenAsked(new Map(with_table), (entry) =>
+    item(refrigerants_from({ refrigerants: [read(entry)] }), entry.designation),
+  );
+  const cautions = cautions_from(read({ cautions: sent.cautions }));
+  /** @type {[string, any][]} */
+  const steps = sent.procedures.map((/** @type {any} */ entry) => [entry.id, entry]);
   /** @type {Map<string, Procedure>} */
-  const procedures = new Map();
-  for (const entry of data.procedures) {
-    procedures.set(entry.id, procedure_from(entry, cautions, entry.id));
-  }
+  const procedures = new MadeWhenAsked(new Map(steps), (entry) =>
+    procedure_from(read(entry), cautions, entry.id),
+  );
   return new Handbook(
     String(properties.version),
     refrigerants,
     tables,
     psychrometric_table_from(read(properties.psychrometrics)),
-    charts_from(data.charts),
+    charts_from(read(sent.charts)),
     procedures,
     cautions,
   );

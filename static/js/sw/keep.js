@@ -3,7 +3,7 @@
 import { Event, next_hlc } from "../core/events.js";
 import { now } from "./clock.js";
 import { event_from, json_of, key_of } from "./event_json.js";
-import { events_of, own_facts, wrote } from "./known.js";
+import { events_of, own_facts, written } from "./known.js";
 import { disconnect, transact } from "./open_store.js";
 import { recover } from "./recover.js";
 import { copy, forget, has_room } from "./second_copy.js";
@@ -91,14 +91,15 @@ async function write(before, event) {
   const outline = outline_of(event.sid, [...before, event]);
   try {
     await copy(event);
-    await transact(["events", "unsent", "facts", "sessions"], "readwrite", (table) => {
-      // `add`, not `put`: a number that is taken fails the transaction instead of overwriting.
-      table("events").add(event, key);
-      table("unsent").add({ refused: "" }, key);
-      table("facts").put(event.hlc, "hlc");
-      table("sessions").put(outline);
-    });
-    wrote(before, event);
+    await written(before, event, outline, () =>
+      transact(["events", "unsent", "facts", "sessions"], "readwrite", (table) => {
+        // `add`, not `put`: a number that is taken fails the transaction instead of overwriting.
+        table("events").add(event, key);
+        table("unsent").add({ refused: "" }, key);
+        table("facts").put(event.hlc, "hlc");
+        table("sessions").put(outline);
+      }),
+    );
   } catch (error) {
     stopped =
       "Saving on this phone failed, most likely because its storage is full. Nothing more is " +

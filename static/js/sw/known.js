@@ -64,9 +64,15 @@ export async function own_facts() {
   return found;
 }
 
-/** To be called as soon as this event is in the store, by whoever wrote it.
- * @param {readonly EventJson[]} before the session's other events @param {EventJson} event */
-export function wrote(before, event) {
+/** Write one event of this phone, and know the store as it is afterwards.
+ * @param {readonly EventJson[]} before the session's other events @param {EventJson} event
+ * @param {Outline} outline of the session with it @param {() => Promise<void>} write */
+export async function written(before, event, outline, write) {
+  const others = listed?.filter((one) => one.sid !== event.sid) ?? null;
+  const by_this_alone = drops + 2;
+  await write();
+  if (drops !== by_this_alone) return;
   session = { sid: event.sid, events: [...before, event] };
   own = { device: event.dev, hlc: event.hlc };
+  listed = others === null ? null : [...others, outline];
 }
