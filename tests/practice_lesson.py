@@ -166,6 +166,15 @@ class Apprentice:
         answer = self.site.post(f"/practice/{self.sid}/valve", {"valve": to, "quiet": "yes"})
         assert answer.status == 204, answer.text
 
+    def recover(self, seconds: float) -> None:
+        """Hold the recovery machine's button for so long."""
+        for to in ("open", "shut"):
+            typed = {"valve": to, "quiet": "yes"}
+            answer = self.site.post(f"/practice/{self.sid}/recover", typed)
+            assert answer.status == 204, answer.text
+            if to == "open":
+                self.wait(seconds)
+
     def shot(self, seconds: float) -> None:
         """Start the shot, hold the handwheel, end the shot with what the scale shows."""
         self.form("shot_open", "", {"scale_before": self.scale()}, page="/step/shots")

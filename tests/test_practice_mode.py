@@ -12,6 +12,7 @@ from lowside.core.ledger import use_of
 from lowside.core.unit_history import unit_use_of
 from lowside.practice.lessons import LESSONS, lesson_by_id, setting
 from lowside.practice.pace import OPEN, practice_s
+from lowside.practice.recovery import RECOVERY_KG_S
 from lowside.practice.sessions import VISITS, rebuild
 from lowside.web.practice_desk import PracticeDesk
 from practice_lesson import Apprentice
@@ -200,6 +201,55 @@ def test_air_of_a_hose_not_purged_raises_the_high_gauge_with_the_first_shot(site
     again = rebuild(ill.desk.events(ill.sid), ill.desk.handbook)
     assert again is not None
     assert again.unit.air_pa_m3 == unit.air_pa_m3
+
+
+def test_a_surplus_is_recovered_and_the_unit_settles_on_target(site: Site) -> None:
+    apprentice = Apprentice(site, "too-much")
+    apprentice.prepare()
+    apprentice.wait(30)
+    apprentice.read("baseline")
+    apprentice.form("decide", "decide", {"decision": "leave"})
+    session, shown, _ = apprentice.running()
+    surplus, inside, on_scale = -session.unit.missing_kg(), session.unit.charge_kg, shown.scale_kg
+    assert surplus > 0.05
+    # Practice time runs tenfold meanwhile.
+    apprentice.recover(surplus / RECOVERY_KG_S / 10.0)
+    session, shown, _ = apprentice.running()
+    assert session.recovery.taken_kg == pytest.approx(surplus, abs=0.03)
+    assert inside - session.unit.charge_kg == pytest.approx(session.recovery.taken_kg)
+    assert shown.scale_kg == pytest.approx(on_scale, abs=0.003)
+    grams = f"{int(session.recovery.taken_kg * 1000 + 0.5)} g"
+    assert f"in the recovery cylinder: {grams}" in apprentice.page("/step/shots").text
+    apprentice.wait(100)
+    apprentice.read()
+    assert apprentice.advised()[0] != "recover"
+    apprentice.done("shots")
+    apprentice.close_out()
+    told = apprentice.debrief().text
+    assert f"{grams} went into the recovery cylinder." in told
+    assert "within tolerance" in told
+    assert "Nothing. No liquid at the compressor" in told
+    again = rebuild(apprentice.desk.events(apprentice.sid), apprentice.desk.handbook)
+    assert again is not None
+    assert again.recovery.runs == session.recovery.runs
+
+
+def test_recovering_too_much_or_from_a_unit_that_lacks_charge_is_told(site: Site) -> None:
+    apprentice = Apprentice(site, "too-much")
+    apprentice.recover(2)
+    assert "The recovery machine ran with no hose on the unit" in apprentice.page().text
+    apprentice.prepare()
+    surplus = -apprentice.running()[0].unit.missing_kg()
+    apprentice.recover((surplus + 1.0) / RECOVERY_KG_S / 10.0)
+    missing = apprentice.running()[0].unit.missing_kg()
+    assert missing == pytest.approx(1.0, abs=0.05)
+    assert f"{int(missing * 1000 + 0.5)} g is missing now." in apprentice.page().text
+
+    short = Apprentice(site, "first-shots", clock=apprentice.clock)
+    short.prepare()
+    short.recover(2)
+    assert "recovered from a unit that was not overcharged" in short.page().text
+    assert site.post(f"/practice/{short.sid}/recover", {"valve": "half"}).status == 404
 
 
 def test_time_runs_fast_while_waiting_and_true_while_a_valve_is_open(site: Site) -> None:

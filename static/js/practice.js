@@ -1,7 +1,7 @@
 // @ts-check
 /**
- * The low handwheel of a practice unit, open for as long as the thumb (or space, or enter) holds it.
- * Without this file two plain buttons open and shut it.
+ * What a thumb (or space, or enter) holds at a practice unit: the low handwheel, open for as long, and
+ * the recovery machine. Without this file two plain buttons each open and shut, start and stop them.
  */
 
 const AGAIN_MS = 400;
@@ -13,6 +13,9 @@ let turning = Promise.resolve();
 /** @type {HTMLButtonElement | null} */
 let held = null;
 
+/** What the held button says when it is let go. */
+let at_rest = "";
+
 /** @param {HTMLButtonElement} button @param {"open" | "shut"} to */
 function turn(button, to) {
   const url = button.dataset.hold ?? "";
@@ -21,7 +24,7 @@ function turn(button, to) {
 
 /** @param {HTMLButtonElement} button @param {string} url @param {"open" | "shut"} to */
 async function send(button, url, to) {
-  const trouble = button.parentElement?.querySelector(".hold-trouble");
+  const trouble = button.closest(".practice-top")?.querySelector(".hold-trouble");
   for (let tries = 0; tries < LONGEST_TRIES; tries += 1) {
     // An opening that comes late is a shot nobody asked for.
     if (to === "open" && held !== button) return;
@@ -45,7 +48,8 @@ function hold(button) {
   if (held !== null) return;
   held = button;
   button.setAttribute("aria-pressed", "true");
-  button.textContent = "Open. Let go to shut";
+  at_rest = button.textContent ?? "";
+  button.textContent = button.dataset.held ?? at_rest;
   turn(button, "open");
 }
 
@@ -54,7 +58,7 @@ function release() {
   const button = held;
   held = null;
   button.setAttribute("aria-pressed", "false");
-  button.textContent = "Hold to open the low handwheel";
+  button.textContent = at_rest;
   turn(button, "shut");
 }
 

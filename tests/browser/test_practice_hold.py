@@ -41,6 +41,23 @@ def test_the_valve_is_open_while_held_and_shut_when_let_go(phone: Page) -> None:
     expect(clock).to_contain_text("shut")
 
 
+def test_the_recovery_machine_runs_while_its_button_is_held(phone: Page) -> None:
+    _at_the_shots(phone)
+    button = phone.get_by_role("button", name="Hold to recover")
+    box = button.bounding_box()
+    assert box is not None
+    assert box["height"] >= 48
+    phone.mouse.move(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+    phone.mouse.down()
+    expect(phone.get_by_text("Recovering. Let go to stop")).to_be_visible()
+    expect(phone.locator("#instruments")).to_contain_text("Recovery machine RUNS")
+    expect(phone.locator(".practice-clock")).to_contain_text("shut")
+    phone.mouse.up()
+    expect(phone.locator("#instruments")).not_to_contain_text("RUNS")
+    expect(button).to_be_visible()
+    expect(phone.get_by_role("button", name=HOLD)).to_be_visible()
+
+
 def test_instruments_live_on_the_page_and_fit_it(phone: Page) -> None:
     _at_the_shots(phone)
     face = phone.locator(".practice-clock b").first

@@ -27,6 +27,7 @@ TITLES: dict[str, str] = {
     "step.done": "Step done",
     "practice.valve": "Practice: low handwheel turned",
     "practice.pace": "Practice: pace of the clock",
+    "practice.recovery": "Practice: recovery machine",
     "event.voided": "Entry struck out",
     "event.amended": "Entry corrected",
 }

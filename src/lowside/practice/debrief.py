@@ -18,7 +18,8 @@ from lowside.core.wording import duration, timer
 from lowside.practice import design
 from lowside.practice.draw import Drawn
 from lowside.practice.hose_work import Handling, HoseWork
-from lowside.practice.pace import PACE, VALVE
+from lowside.practice.pace import PACE, RECOVERY, VALVE
+from lowside.practice.recovery import Recovery
 from lowside.practice.sessions import VISITS, Held, Look, PracticeSession
 from lowside.practice.unit import SLUG_KG
 
@@ -26,6 +27,7 @@ IMPATIENT_SHARE = 0.5
 """A reading further from where it settles than this share of the tolerance was taken too early."""
 IMPATIENT_LIQUID_KG = 0.005
 GRAMS_WORTH_SAYING = 0.001
+SHORT_RUN_S = 5.0
 
 FAULT_SENTENCES = {
     "": "Nothing was broken on this unit.",
@@ -49,6 +51,8 @@ def happenings(session: PracticeSession, state: State) -> list[Happening]:
         found.extend(_of_held(session, state, held))
     for look in session.looks:
         found.extend(_of_look(session, state, look))
+    for run in session.recovery.all_runs():
+        found.extend(_of_recovery(session, state, run))
     found.extend(_of_decision(session, state))
     found.extend(_of_hoses(session, state))
     return sorted(found, key=lambda each: each.at_s)
@@ -70,7 +74,10 @@ def what_it_was(session: PracticeSession, state: State) -> list[str]:
     else:
         lines.append("Now " + _missing_words(state, now) + ": " + _standing(session, state) + ".")
     if known.lesson.verdict == charge.OVER:
-        lines.append("The right end was to leave the valve shut and have the surplus recovered.")
+        lines.append("The right end was to leave the valve shut and to recover the surplus.")
+    recovered = session.recovery.taken_kg
+    if recovered > GRAMS_WORTH_SAYING:
+        lines.append(f"{_small(state, recovered)} went into the recovery cylinder.")
     vented = vented_kg(session)
     if vented > GRAMS_WORTH_SAYING:
         lines.append(
@@ -164,6 +171,25 @@ def _of_held(session: PracticeSession, state: State, held: Held) -> list[Happeni
             )
         )
     return found
+
+
+def _of_recovery(session: PracticeSession, state: State, run: Recovery) -> list[Happening]:
+    """What was wrong with a run of the recovery machine; recovering a surplus is the cure."""
+    drawn, at = session.setting.drawn, run.began_s
+    if run.taken_kg < GRAMS_WORTH_SAYING:
+        if run.ended_s is None or run.ended_s - at < SHORT_RUN_S:
+            return []
+        return [Happening(at, "The recovery machine ran with no hose on the unit: nothing came.")]
+    if not _is_over(drawn, run.missing_before_kg):
+        text = "Charge was recovered from a unit that was not overcharged."
+        return [Happening(at, text)]
+    if _gap_k(drawn, run.missing_after_kg) > drawn.tolerance_k:
+        text = (
+            f"Too much was recovered: {_small(state, run.missing_after_kg)} is missing now. What "
+            "comes out is not put back unseen; it may be dirty. Weigh in what is missing."
+        )
+        return [Happening(at, text)]
+    return []
 
 
 def _of_look(session: PracticeSession, state: State, look: Look) -> list[Happening]:
@@ -270,7 +296,7 @@ def _standing(session: PracticeSession, state: State) -> str:
 def _advice_before(state: State, events: Sequence[Event], time_s: float, handbook: Handbook) -> str:
     """The advice as it stood just before a practice time, with no shot begun."""
     before = [event for event in in_order(events) if event.mono / 1000.0 < time_s]
-    while before and before[-1].kind in (VALVE, PACE, "shot.opened"):
+    while before and before[-1].kind in (VALVE, PACE, RECOVERY, "shot.opened"):
         before.pop()
     if not before:
         return "take a reading."

@@ -1,8 +1,8 @@
 """Practice time: a lesson's clock, fast while one waits and true while a valve is open.
 
 Practice time is worked out from the session's own entries alone, so it is the same after a restart:
-`session.started`, `practice.valve` and `practice.pace` carry the wall clock [ms] at which they were
-written, and between two of them time runs at one pace.
+`session.started` and the `practice.…` entries carry the wall clock [ms] at which they were written,
+and between two of them time runs at one pace.
 """
 
 from collections.abc import Sequence
@@ -11,6 +11,7 @@ from lowside.core.events import Event, Moment, in_order
 
 VALVE = "practice.valve"
 PACE = "practice.pace"
+RECOVERY = "practice.recovery"
 OPEN = "open"
 SHUT = "shut"
 PACES = (1, 10, 30)
@@ -54,6 +55,15 @@ def valve_now(events: Sequence[Event]) -> str:
         if event.kind == VALVE:
             valve = event.data.get("valve", valve)
     return valve
+
+
+def recovery_now(events: Sequence[Event]) -> str:
+    """Whether the recovery machine draws: OPEN or SHUT."""
+    machine = SHUT
+    for event in in_order(events):
+        if event.kind == RECOVERY:
+            machine = event.data.get("machine", machine)
+    return machine
 
 
 def practice_moment(sid: str, events: Sequence[Event], now: Moment) -> Moment:

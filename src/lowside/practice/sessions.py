@@ -13,7 +13,8 @@ from lowside.core.handbook import Handbook
 from lowside.practice.fluid import fluid
 from lowside.practice.hose_work import Handling, HoseWork, hose_work
 from lowside.practice.lessons import Setting, lesson_by_id, setting
-from lowside.practice.pace import OPEN, SHUT, VALVE
+from lowside.practice.pace import OPEN, RECOVERY, SHUT, VALVE
+from lowside.practice.recovery import RecoveryMachine
 from lowside.practice.unit import CYLINDER_K, Gauges, PracticeUnit
 
 CYLINDER_OPENED = "liquid"
@@ -63,6 +64,7 @@ class PracticeSession:
         self.setting = known
         self.unit = PracticeUnit(known.drawn, known.contents_kg)
         self.work = _bare_hoses(known, procedure_id, handbook)
+        self.recovery = RecoveryMachine(self.unit)
         self.helds: list[Held] = []
         self.looks: list[Look] = []
         self.most_kg = self.unit.charge_kg
@@ -118,12 +120,13 @@ class PracticeSession:
             self._step(step)
 
     def _step_s(self) -> float:
-        if self._opening() > 0.0 or self.unit.liquid_kg > 1.0e-5:
+        if self.recovery.is_on or self._opening() > 0.0 or self.unit.liquid_kg > 1.0e-5:
             return BUSY_STEP_S
         quiet = self.unit.time_s - self._since_s
         return LONG_QUIET_STEP_S if quiet > LONG_QUIET_S else QUIET_STEP_S
 
     def _step(self, seconds: float) -> None:
+        self.recovery.step(seconds, self.hose_on)
         self.unit.step(seconds, self._opening())
         self.most_kg = max(self.most_kg, self.unit.charge_kg + self.unit.liquid_kg)
 
@@ -142,6 +145,8 @@ class PracticeSession:
         step = event.data.get("step", "")
         if event.kind == VALVE:
             self._turn(event.data.get("valve", ""))
+        elif event.kind == RECOVERY:
+            self.recovery.switch(event.data.get("machine") == OPEN)
         elif event.kind in ("reading.taken", "reading.final"):
             self.looks.append(
                 Look(

@@ -129,8 +129,15 @@ class PracticeUnit:
 
     def vent(self, from_unit_kg: float, from_cylinder_kg: float) -> None:
         """Refrigerant goes into the open air [kg]."""
-        self.charge_kg = max(self.charge_kg - from_unit_kg, LEAST_CHARGE_KG)
+        self.take_out(from_unit_kg)
         self.cylinder_kg = max(self.cylinder_kg - from_cylinder_kg, 0.0)
+
+    def take_out(self, kilograms: float) -> float:
+        """Take charge out of the unit; how much there was to take [kg]."""
+        left = max(self.charge_kg - kilograms, LEAST_CHARGE_KG)
+        taken = max(self.charge_kg - left, 0.0)
+        self.charge_kg -= taken
+        return taken
 
     def reading(self) -> Reading:
         """The gauges as a technician writes them down: whole psi, tenths of a degree F."""

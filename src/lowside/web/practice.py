@@ -111,6 +111,14 @@ def turn_valve(practice: ThePractice, sid: str, typed: Typed) -> Response:
     return _back(sid, typed)
 
 
+@router.post("/{sid}/recover")
+def recover(practice: ThePractice, sid: str, typed: Typed) -> Response:
+    to = typed.get("valve", "")
+    if to not in (OPEN, SHUT) or not practice.recover(sid, to):
+        return not_found("There is no such machine.")
+    return _back(sid, typed)
+
+
 @router.post("/{sid}/pace")
 def set_pace(practice: ThePractice, sid: str, typed: Typed) -> Response:
     pace = typed.get("pace", "")
@@ -251,18 +259,19 @@ def _panel(practice: PracticeDesk, events: list[Event], state: State) -> dict[st
             "happened": [
                 {"time": timer(each.at_s), "text": each.text} for each in reversed(found[-LATEST:])
             ],
-            "vented": _vented(session, state),
+            "recovering": session.recovery.is_on,
+            "recovered": _weighable(state, session.recovery.taken_kg),
+            "vented": _weighable(state, debrief.vented_kg(session)),
             "more_happened": len(found) - LATEST if len(found) > LATEST else 0,
         }
     }
 
 
-def _vented(session: PracticeSession, state: State) -> str:
-    """Gone into the open air so far; empty while it is too little to be weighed."""
-    vented = debrief.vented_kg(session)
-    if vented < debrief.GRAMS_WORTH_SAYING:
+def _weighable(state: State, kilograms: float) -> str:
+    """Empty while it is too little to be weighed."""
+    if kilograms < debrief.GRAMS_WORTH_SAYING:
         return ""
-    return unit_label("mass", vented, small_mass_unit(state.units))
+    return unit_label("mass", kilograms, small_mass_unit(state.units))
 
 
 def _dials(session: PracticeSession, shown: Gauges, state: State) -> list[dict[str, str]]:
@@ -307,7 +316,7 @@ def _around(
     return {
         "practice": {
             "instruments": base + "/instruments",
-            "valve": base + "/valve",
+            "hands": _hands(base),
             "pace": base + "/pace",
             "debrief": base + "/debrief",
             "session": addresses.in_practice(addresses.current(state.sid)),
@@ -321,6 +330,28 @@ def _around(
             "looks": [*session.setting.lesson.looks, *_usual_looks(session)],
         }
     }
+
+
+def _hands(base: str) -> list[dict[str, str]]:
+    """What the thumb holds: a name at rest and while held, two buttons without a script."""
+    return [
+        {
+            "url": base + "/valve",
+            "kind": "low",
+            "rest": "Hold to open the low handwheel",
+            "held": "Open. Let go to shut",
+            "open": "Open the low handwheel",
+            "shut": "Shut it",
+        },
+        {
+            "url": base + "/recover",
+            "kind": "recover",
+            "rest": "Hold to recover",
+            "held": "Recovering. Let go to stop",
+            "open": "Start the recovery machine",
+            "shut": "Stop it",
+        },
+    ]
 
 
 def _plates(session: PracticeSession, state: State) -> list[dict[str, str]]:

@@ -19,11 +19,13 @@ from lowside.practice.lessons import HIGHEST_SEED, lesson_by_id, setting
 from lowside.practice.pace import (
     PACE,
     PACES,
+    RECOVERY,
     USUAL_PACE,
     VALVE,
     pace_now,
     practice_moment,
     practice_s,
+    recovery_now,
     valve_now,
 )
 from lowside.practice.sessions import PracticeSession, rebuild
@@ -118,6 +120,14 @@ class PracticeDesk:
             events = self.events(sid)
             if events and valve_now(events) != to:
                 self._say(sid, VALVE, {"valve": to}, events)
+        return bool(events)
+
+    def recover(self, sid: str, to: str) -> bool:
+        """Start or stop the recovery machine; as `turn`."""
+        with self._lock:
+            events = self.events(sid)
+            if events and recovery_now(events) != to:
+                self._say(sid, RECOVERY, {"machine": to}, events)
         return bool(events)
 
     def set_pace(self, sid: str, pace: int) -> bool:

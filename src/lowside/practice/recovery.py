@@ -1,0 +1,63 @@
+"""The recovery machine of a practice session: charge out of the unit into a recovery cylinder.
+
+Never into the air: what it takes is the practice unit's only way to less charge.
+"""
+
+from dataclasses import dataclass
+
+from lowside.practice.unit import PracticeUnit
+
+RECOVERY_KG_S = 0.002
+"""Vapour drawn off a running unit's low side, throttled so that one can stop in time; common
+practice, no source. A machine at full opening takes several times as much."""
+
+
+@dataclass(frozen=True)
+class Recovery:
+    """One run of the machine [s, kg]."""
+
+    began_s: float
+    ended_s: float | None
+    taken_kg: float
+    missing_before_kg: float
+    missing_after_kg: float
+
+
+class RecoveryMachine:
+    """The machine and its cylinder, joined to the low side by the lesson's hoses."""
+
+    def __init__(self, unit: PracticeUnit) -> None:
+        self.runs: list[Recovery] = []
+        self.taken_kg = 0.0
+        self.is_on = False
+        self._unit = unit
+        self._began_s = 0.0
+        self._taken_before = 0.0
+        self._missing_before = 0.0
+
+    def switch(self, on: bool) -> None:
+        """Start or stop it; doing it again is nothing."""
+        if on == self.is_on:
+            return
+        self.is_on = on
+        if on:
+            self._began_s = self._unit.time_s
+            self._taken_before = self.taken_kg
+            self._missing_before = self._unit.missing_kg()
+        else:
+            self.runs.append(self._run(self._unit.time_s))
+
+    def step(self, seconds: float, hoses_on: bool) -> None:
+        """Draw for so long, when it is on and joined to the unit."""
+        if self.is_on and hoses_on:
+            self.taken_kg += self._unit.take_out(RECOVERY_KG_S * seconds)
+
+    def all_runs(self) -> list[Recovery]:
+        """The runs, the one still going on with them."""
+        return [*self.runs, self._run(None)] if self.is_on else list(self.runs)
+
+    def _run(self, ended_s: float | None) -> Recovery:
+        taken = self.taken_kg - self._taken_before
+        return Recovery(
+            self._began_s, ended_s, taken, self._missing_before, self._unit.missing_kg()
+        )
