@@ -88,7 +88,12 @@ export class FieldPages {
     if (outcome instanceof Refusal) {
       return this._session_page(addresses.path(outcome.address), outcome.attempt);
     }
-    return this._see_other(outcome.next_path);
+    if (request.headers.get("hx-request") !== "true") return this._see_other(outcome.next_path);
+    // The page's own script takes the next page at once: a redirect would be one more way through
+    // the browser, which is most of what a tap costs.
+    const next = await this._page(outcome.next_path);
+    next.headers.set("HX-Push-Url", outcome.next_path);
+    return next;
   }
 
   /** @param {Map<string, string>} typed */
