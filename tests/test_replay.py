@@ -18,7 +18,9 @@ from lowside.core.state import latest_reading
 from lowside.core.units import OUNCE_KG
 from lowside.core.view import Page, view
 from lowside.demo import play, put_demo_sessions, scenarios
+from lowside.procedures.shop import FOLDER, Shop, first_revision, keep
 from lowside.replay import replay
+from store_cases import event, opened
 from strategies import Book, ready_to_charge, sessions
 
 KEYS = {
@@ -27,6 +29,7 @@ KEYS = {
     "title",
     "time",
     "step",
+    "step_title",
     "running",
     "shot_open",
     "added_g",
@@ -101,6 +104,34 @@ def test_replay_in_text_is_for_people(store: Path, capsys: pytest.CaptureFixture
     assert "superheat" in out
     assert "°F" in out
     assert "on_target" in out
+
+
+def test_a_shop_s_own_procedure_is_known_by_its_steps(
+    tmp_path: Path, handbook: Handbook, capsys: pytest.CaptureFixture[str]
+) -> None:
+    data = tmp_path / "data"
+    shipped = handbook.procedures["hand-valved-three-port"]
+    first, *rest = shipped.steps
+    renamed = replace(shipped, steps=(replace(first, title="Ring the bell"), *rest))
+    ours = first_revision(Shop(), renamed, shipped.id, "Our way")
+    keep(data / FOLDER, ours)
+    with opened(data) as store:
+        started = event(1, kind="session.started", procedure=ours.procedure.id)
+        store.append([started])
+    (inside,) = files(data)
+    outside = tmp_path / "exported.jsonl"
+    outside.write_bytes(inside.read_bytes())
+    for call, step in (
+        ([str(inside)], first.id),
+        ([str(outside), "--data", str(data)], first.id),
+        ([str(outside)], None),
+    ):
+        assert main(["replay", *call, "--json"]) == 0
+        line = json.loads(capsys.readouterr().out)
+        assert line["step"] == step
+        assert line["step_title"] == (step and "Ring the bell")
+    assert main(["replay", str(inside)]) == 0
+    assert capsys.readouterr().out.endswith(" · next: Ring the bell\n")
 
 
 def test_a_file_that_is_not_there_is_said(

@@ -162,19 +162,29 @@ def _add_replay(commands: "argparse._SubParsersAction[argparse.ArgumentParser]")
     parser = commands.add_parser("replay", help="what stood after every event of a session file")
     parser.add_argument("file", type=Path)
     parser.add_argument("--json", action="store_true", help="one JSON object a line")
+    parser.add_argument(
+        "--data",
+        type=Path,
+        help="folder of the store whose own procedures to know; a file inside one knows it",
+    )
     parser.set_defaults(run=_replay)
 
 
 def _replay(chosen: argparse.Namespace) -> int:
     from lowside.library import load_handbook  # noqa: PLC0415
-    from lowside.replay import replay  # noqa: PLC0415
+    from lowside.procedures.shop import FOLDER, load_shop, with_shop  # noqa: PLC0415
+    from lowside.replay import replay, store_of  # noqa: PLC0415
     from lowside.store.codec import read_events  # noqa: PLC0415
 
     if not chosen.file.exists():
         print(f"There is no file {chosen.file}.", file=sys.stderr)
         return 1
     events, problems = read_events(chosen.file)
-    for line in replay(events, load_handbook()):
+    handbook = load_handbook()
+    data = chosen.data or store_of(chosen.file)
+    if data is not None:
+        handbook = with_shop(handbook, load_shop(data / FOLDER, handbook))
+    for line in replay(events, handbook):
         if chosen.json:
             print(json.dumps(line, ensure_ascii=False))
         else:
@@ -195,6 +205,8 @@ def _replay_text(line: dict[str, object]) -> str:
     added = line["added_g"]
     if isinstance(added, float) and added > 0.0:
         parts.append(f"added {label('mass', added / 1000.0, 'oz')}")
+    if line["step_title"] is not None:
+        parts.append(f"next: {line['step_title']}")
     return " · ".join(parts)
 
 

@@ -1,31 +1,38 @@
 """Replays a session's events: what stood, and what the readings said, after each."""
 
 from collections.abc import Iterator, Sequence
+from pathlib import Path
 from typing import Any
 
 from lowside.core.advice import advise, as_json
 from lowside.core.charge import reason
 from lowside.core.events import Event, in_order, moment_of
 from lowside.core.handbook import Handbook
-from lowside.core.procedure import open_step
+from lowside.core.procedure import Step, open_step
 from lowside.core.session import fold
 from lowside.core.state import State, added_kg, latest_reading, open_shot
 from lowside.core.wording import day_and_time, title_of
+from lowside.store.logs import SESSIONS
 
 
 def replay(events: Sequence[Event], handbook: Handbook) -> Iterator[dict[str, Any]]:
     """After each event in order: kind, open step, superheat, subcooling [K], verdict, reason,
-    charge added [g] and advice (`advice.as_json`)."""
+    charge added [g] and advice (`advice.as_json`).
+
+    `step` and `step_title` are `None` when all are done, and when `handbook` lacks the procedure.
+    """
     ordered = in_order(events)
     for count in range(1, len(ordered) + 1):
         event = ordered[count - 1]
         state = fold(ordered[:count], handbook)
+        step = _step(state, handbook)
         yield {
             "eid": event.eid,
             "kind": event.kind,
             "title": title_of(event.kind),
             "time": day_and_time(moment_of(event)),
-            "step": _step(state, handbook),
+            "step": step.id if step is not None else None,
+            "step_title": step.title if step is not None else None,
             "running": state.running,
             "shot_open": open_shot(state) is not None,
             "added_g": added_kg(state) * 1000.0,
@@ -35,12 +42,15 @@ def replay(events: Sequence[Event], handbook: Handbook) -> Iterator[dict[str, An
         }
 
 
-def _step(state: State, handbook: Handbook) -> str | None:
+def store_of(file: Path) -> Path | None:
+    """The data folder of the store a session's log lies in, `None` when it lies in none."""
+    year = file.absolute().parent
+    return year.parent.parent if year.parent.name == SESSIONS else None
+
+
+def _step(state: State, handbook: Handbook) -> Step | None:
     procedure = handbook.procedures.get(state.procedure)
-    if procedure is None:
-        return None
-    step = open_step(procedure, state.done)
-    return step.id if step is not None else None
+    return None if procedure is None else open_step(procedure, state.done)
 
 
 def _judgement(state: State) -> dict[str, Any]:
