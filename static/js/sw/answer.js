@@ -36,7 +36,10 @@ export class FieldPages {
   /** Whatever happens, an answer. @param {Request} request @param {URL} url */
   async answer(request, url) {
     try {
-      await recover(this._made);
+      const ready = recover(this._made);
+      // After a start both take a moment; the handbook is made while the store is opened.
+      void this._handbook;
+      await ready;
       if (request.method === "POST") return await this._posted(request, url.pathname);
       return await this._page(url.pathname);
     } catch (error) {
@@ -127,11 +130,11 @@ export class FieldPages {
   async _session_page(path, attempt) {
     const address = parse_path(path);
     if (address === null) return this._not_found("There is no page at this address.");
-    const stored = await this._have(address.sid);
+    const [stored, listed] = await Promise.all([this._have(address.sid), outlines()]);
     if (stored.length === 0) return this._not_found(NO_SESSION);
     const state = fold(stored.map(event_from), this._handbook);
     const label = state.cylinder?.label ?? null;
-    const uses = label === null ? [] : cylinder_uses(await outlines(), label, state.sid);
+    const uses = label === null ? [] : cylinder_uses(listed, label, state.sid);
     const moment = now();
     const fresh = new_ulid(moment.at);
     const page = view(state, address, this._handbook, moment, fresh, uses, attempt);

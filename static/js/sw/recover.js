@@ -28,7 +28,8 @@ when_lost(() => (recovering = null));
 
 /** @param {Made} made */
 async function recover_now(made) {
-  const keys = await copied();
+  // Opening the store takes as long as looking for copies.
+  const [keys] = await Promise.all([copied(), transact(["facts"], "readonly", () => undefined)]);
   const [is_new, rules, events, unsent] = await transact(
     ["facts", "events", "unsent"],
     "readonly",
