@@ -260,6 +260,26 @@ def test_a_step_nobody_knows_is_not_stored(site: Site) -> None:
     assert site.events(sid) == before
 
 
+@pytest.mark.parametrize(
+    ("form", "step"),
+    [
+        ("job", "record"),
+        ("note", "baseline"),
+        ("done", "job"),
+        ("done", "record"),
+        ("job", "shots"),
+    ],
+)
+def test_a_step_is_done_by_its_own_form_alone(site: Site, form: str, step: str) -> None:
+    sid = site.start()
+    before = site.events(sid)
+    shown = site.get(f"/s/{sid}").form("/form/job").values
+    typed = shown | JOB | {"text": "a note", "step": step}
+    assert site.post(f"/s/{sid}/form/{form}", typed).status == 422
+    assert site.events(sid) == before
+    assert step not in site.state(sid).done
+
+
 def test_a_file_is_not_taken(site: Site) -> None:
     sid = site.start()
     form = site.get(f"/s/{sid}").form("/form/job")

@@ -278,6 +278,13 @@ class _Drawn:
         self.add(form.kind, data)
 
 
+def _steps_of(handbook: Handbook, form: str) -> tuple[str, ...]:
+    """Steps that this form completes."""
+    (procedure, *_) = handbook.procedures.values()
+    own = "" if form == "done" else form
+    return tuple(step.id for step in procedure.steps if step.form == own)
+
+
 def _steps(handbook: Handbook) -> tuple[str, ...]:
     procedure = next(iter(handbook.procedures.values()))
     return (*(step.id for step in procedure.steps), "no-such-step")
@@ -392,7 +399,10 @@ def posts(draw: Any, handbook: Handbook, events: list[Event]) -> tuple[Address, 
     typed = made.reading() if reads else made.fill(form)
     typed["eid"] = made.pick(tuple(event.eid for event in events)) if made.one_in(5) else FRESH
     typed["back"] = made.pick(("", "/s/" + SID + "/timeline", "/s/other/timeline", "//x", "/"))
+    # Mostly a step of its own, which alone is accepted.
     typed["step"] = made.pick(("", "", *_steps(handbook)))
+    if not made.one_in(3):
+        typed["step"] = made.pick(("", *_steps_of(handbook, form.name)))
     if form.name == "void" and known and not made.one_in(4):
         typed["target"] = made.pick(known).eid
     if made.one_in(8):

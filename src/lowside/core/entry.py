@@ -60,10 +60,9 @@ def accept(
         return Refused({}, "This program has no such form. Go back to the session.")
     if state.closed is not None and form_name not in ("note", "units", "void"):
         return Refused({}, "This session is closed. Add a note, or start a new session.")
-    step = typed.get("step", "")
-    procedure = handbook.procedures.get(state.procedure)
-    if step != "" and procedure is not None and step_by_id(procedure, step) is None:
-        return Refused({}, "This session has no such step. Open the session and try again.")
+    stray = _check_step(state, form, typed, handbook)
+    if stray != "":
+        return Refused({}, stray)
     problems, message = _check(state, form, typed, handbook)
     if problems or message != "":
         return Refused(problems, message)
@@ -113,6 +112,20 @@ def _data(form: Form, typed: Mapping[str, str]) -> dict[str, str]:
     if step != "":
         data["step"] = step
     return data
+
+
+def _check_step(state: State, form: Form, typed: Mapping[str, str], handbook: Handbook) -> str:
+    """A step is done by its own form alone, and one without a form by “done”."""
+    step_id = typed.get("step", "")
+    procedure = handbook.procedures.get(state.procedure)
+    if step_id == "" or procedure is None:
+        return ""
+    step = step_by_id(procedure, step_id)
+    if step is None:
+        return "This session has no such step. Open the session and try again."
+    if form.name != (step.form if step.form != "" else "done"):
+        return f"“{step.title}” is not done with this form. Open the session and try again."
+    return ""
 
 
 def _check(

@@ -49,13 +49,9 @@ export function accept(state, form_name, typed, handbook) {
   if (state.closed !== null && !["note", "units", "void"].includes(form_name)) {
     return new Refused(new Map(), "This session is closed. Add a note, or start a new session.");
   }
-  const step = typed.get("step") ?? "";
-  const procedure = handbook.procedures.get(state.procedure);
-  if (step !== "" && procedure !== undefined && step_by_id(procedure, step) === null) {
-    return new Refused(
-      new Map(),
-      "This session has no such step. Open the session and try again.",
-    );
+  const stray = _check_step(state, form, typed, handbook);
+  if (stray !== "") {
+    return new Refused(new Map(), stray);
   }
   const [problems, message] = _check(state, form, typed, handbook);
   if (problems.size > 0 || message !== "") {
@@ -120,6 +116,25 @@ function _data(form, typed) {
     data.set("step", step);
   }
   return data;
+}
+
+/** A step is done by its own form alone, and one without a form by “done”.
+ * @param {State} state @param {Form} form @param {Map<string, string>} typed
+ * @param {Handbook} handbook @returns {string} */
+function _check_step(state, form, typed, handbook) {
+  const step_id = typed.get("step") ?? "";
+  const procedure = handbook.procedures.get(state.procedure);
+  if (step_id === "" || procedure === undefined) {
+    return "";
+  }
+  const step = step_by_id(procedure, step_id);
+  if (step === null) {
+    return "This session has no such step. Open the session and try again.";
+  }
+  if (form.name !== (step.form !== "" ? step.form : "done")) {
+    return `“${step.title}” is not done with this form. Open the session and try again.`;
+  }
+  return "";
 }
 
 /** @param {State} state @param {Form} form @param {Map<string, string>} typed
