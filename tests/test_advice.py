@@ -196,10 +196,20 @@ def test_on_target_is_finished(handbook: Handbook) -> None:
     assert advise(state, at(60)).action == FINISH
 
 
-def test_a_second_reading_settles_what_lies_at_the_edge(handbook: Handbook) -> None:
+def test_a_reading_at_the_edge_is_brought_to_the_middle(handbook: Handbook) -> None:
     state = read(opening(valve_unit()), handbook, 60, 7.0, 4.1)
+    trim = advise(state, at(60))
+    assert trim.action == ADD
+    assert "middle" in trim.reasons[0]
+    # The whole trim goes in before the next reading, however small its first opening was.
+    begun = shoot(state, 100, 0.02)
+    assert advise(begun, at(400)).action == ADD
+
+
+def test_a_second_reading_settles_what_is_less_than_the_scale_shows(handbook: Handbook) -> None:
+    state = read(opening(valve_unit(), 0.3), handbook, 60, 7.0, 4.6)
     assert advise(state, at(60)).action == READ
-    assert advise(read(state, handbook, 120, 7.0, 4.1), at(120)).action == ADD
+    assert advise(read(state, handbook, 120, 7.0, 4.6), at(120)).action == FINISH
 
 
 def test_too_much_is_recovered_never_vented(handbook: Handbook) -> None:

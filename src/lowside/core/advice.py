@@ -48,11 +48,15 @@ MOST_WAIT_S = 900.0
 """Shortest and longest wait for a reading after a shot. Makers ask for 5 to 20 min; RA3.2 for 15
 after the last."""
 
-SURE = 0.90
+SURE = 0.95
 """How likely the settled value must be within tolerance before the advice is to finish."""
-CLOSE = 0.5
+LIKELY = 0.96
+"""The same once the session had `doubts.SESSION_READINGS` readings."""
+CLOSE = 0.4
 """Share of the tolerance within which the target counts as met from below: the instruments
 themselves may stand off by as much as is left."""
+WORTH = 0.2
+"""A trim must move the reading by this share of the tolerance: less is not worth a reading."""
 LEAST_SHOT_KG = 0.010
 """Nobody can feed less with a hand valve."""
 CONFIRM_K = 0.5
@@ -204,7 +208,7 @@ def _on_reading(
         return _plain(DO_NOT_ADD, words_of_advice.NO_GUESS)
     if assessment.verdict == OVER:
         return _over(outlook, why)
-    doubt = doubts.doubt(state, basis, outlook.observations, outlook.full_charge_kg)
+    doubt = doubts.doubt(state, basis, outlook.observations, outlook.full_charge_kg, outlook.low_kg)
     if assessment.verdict == ON_TARGET:
         return _near(state, outlook, early, why, doubt)
     if doubt is not None:
@@ -215,10 +219,11 @@ def _on_reading(
 def _while_open(state: State, outlook: Outlook | None, since: Sequence[Shot]) -> Advice:
     if outlook is None:
         return _plain(STOP, words_of_advice.SHUT_UNPLANNED)
-    left = _planned(state, outlook) - _fed(since, outlook)
+    fed = _fed(since, outlook)
+    left = _planned(state, outlook) - fed
     if left < LEAST_SHOT_KG:
         return _plain(STOP, words_of_advice.SHUT_UNPLANNED)
-    return _shot(state, outlook, left, (words_of_advice.SHUT_IN_TIME,))
+    return _shot(state, outlook, left, (words_of_advice.SHUT_IN_TIME,), fed)
 
 
 def _after_shots(
@@ -232,14 +237,16 @@ def _after_shots(
     shut = since[len(since) - 1].closed
     passed = 0.0 if shut is None else elapsed(shut, now).seconds
     fed = _fed(since, outlook)
-    if outlook is not None and assessment.verdict == CALLS_FOR_CHARGE and not _flooding(state):
+    going_on = assessment.verdict in (CALLS_FOR_CHARGE, ON_TARGET)
+    if outlook is not None and going_on and not _flooding(state):
         planned = _planned(state, outlook)
         left = planned - fed
         if left >= max(LEAST_SHOT_KG, BATCH_LEFT * planned, _step(state)):
-            pause = feeding.boil_off_s(outlook.suction) - passed
+            pause = feeding.boil_off_s(outlook.suction_after(fed)) - passed
             if pause >= 1.0:
                 return _wait(outlook, pause, words_of_advice.BOIL_OFF, fed)
-            return _shot(state, outlook, left, (words_of_advice.batch(state, planned, fed),))
+            why = (words_of_advice.batch(state, planned, fed),)
+            return _shot(state, outlook, left, why, fed)
     wait = (LEAST_WAIT_S if outlook is None else _settle_s(outlook, fed)) - passed
     if wait >= 1.0:
         return _wait(outlook, wait, words_of_advice.settling(state), fed)
@@ -287,15 +294,17 @@ def _near(
     if doubt is not None:
         return _with_range(FINISH, outlook, (why, doubt))
     near = outlook.expected_gap_k <= CLOSE * outlook.tolerance_k
-    if near and outlook.within >= SURE:
+    enough = len(outlook.observations) >= doubts.SESSION_READINGS and outlook.within >= LIKELY
+    if enough or (near and outlook.within >= SURE):
         return _with_range(FINISH, outlook, (why,))
+    amount = outlook.safe_kg
+    worth = amount * outlook.slope_k_per_kg >= WORTH * outlook.tolerance_k
+    if outlook.expected_gap_k > 0.0 and worth and amount >= max(_step(state), LEAST_SHOT_KG):
+        return _shot(state, outlook, amount, (words_of_advice.TRIM,))
     if early is not None:
         return early
     if outlook.readings_here < 2:
         return _with_range(READ, outlook, (words_of_advice.CONFIRM_NEAR,))
-    amount = outlook.safe_kg
-    if outlook.expected_gap_k > 0.0 and amount >= max(_step(state), LEAST_SHOT_KG):
-        return _shot(state, outlook, amount, (words_of_advice.TRIM,))
     return _with_range(FINISH, outlook, (why,))
 
 
@@ -310,8 +319,14 @@ def _add(state: State, outlook: Outlook, early: Advice | None, why: str) -> Advi
     return _shot(state, outlook, least, (why,))
 
 
-def _shot(state: State, outlook: Outlook, left: float, why: tuple[str, ...]) -> Advice:
-    most = feeding.most_in_one_opening(outlook.suction, outlook.flow)
+def _shot(
+    state: State, outlook: Outlook, left: float, why: tuple[str, ...], fed_kg: float = 0.0
+) -> Advice:
+    """The next opening of what is left to feed, with `fed_kg` in since the last reading."""
+    suction = outlook.suction_after(fed_kg)
+    first = min(left, feeding.most_in_one_opening(suction, outlook.flow))
+    suction = outlook.suction_after(fed_kg + 0.5 * first)
+    most = feeding.most_in_one_opening(suction, outlook.flow)
     amount = left
     reasons = list(why)
     if amount > most:
@@ -320,7 +335,7 @@ def _shot(state: State, outlook: Outlook, left: float, why: tuple[str, ...]) -> 
     lag = outlook.flow.fastest_kg_s * feeding.LAG_S
     amount = _whole_steps(max(amount - lag, LEAST_SHOT_KG), _step(state))
     seconds = amount / outlook.flow.rate_kg_s
-    asked = feeding.rate_to_ask_for(outlook.suction)
+    asked = feeding.rate_to_ask_for(suction)
     reasons.append(words_of_advice.flow(state, outlook.flow, asked))
     reasons.append(words_of_advice.missing(state, outlook))
     return Advice(

@@ -83,6 +83,8 @@ class Assessment:
     """Why that verdict; also among `findings`."""
     findings: tuple[Finding, ...]
     """Everything the readings say, the gravest first."""
+    split_over_k: float | None = None
+    """How far the air's temperature drop stands above the table's; `None` when not known."""
 
 
 def assess(system: System, reading: Reading, handbook: Handbook) -> Assessment:
@@ -139,6 +141,7 @@ def assess(system: System, reading: Reading, handbook: Handbook) -> Assessment:
         verdict,
         why,
         _gravest_first(found, why),
+        None if split is None else split[0] - split[1],
     )
 
 

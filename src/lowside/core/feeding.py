@@ -72,8 +72,10 @@ HAND = 1.4
 """How much faster than the last opening the next one may be by the same hand. Our choice."""
 STEPS_TRUSTED = 10.0
 """A shot of this many scale steps shows the flow to 5 %."""
-SLOWEST_ASKED_KG_S = 0.0015
-"""Nobody can hold a hand valve slower: 3 oz a minute. Our choice."""
+ASKED_SHARE = 0.7
+"""Share of what boils that the valve is to be opened for: a hand sets it only roughly."""
+SLOWEST_ASKED_KG_S = 0.0007
+"""No hand valve is asked to be held slower: 1.5 oz a minute. Our choice."""
 
 LEAST_EXCESS = 0.2
 """The flow is taken to be at least this share faster than what boils: neither is known well."""
@@ -108,13 +110,13 @@ def flow_of(shots: Sequence[Shot], step_kg: float) -> Flow:
         shot = shots[i]
         if shot.amount_kg is None or shot.open_s is None or shot.doubtful_time:
             continue
-        if shot.amount_kg <= 0.0 or shot.open_s <= 0.0:
+        if shot.amount_kg < 0.0 or shot.open_s <= 0.0:
             continue
         kilograms = kilograms + shot.amount_kg
         seconds = seconds + shot.open_s
         if kilograms >= STEPS_TRUSTED * step_kg:
             break
-    if seconds <= 0.0:
+    if kilograms <= 0.0:
         return Flow(FIRST_RATE_KG_S, FIRST_RATE_KG_S, False)
     rate = kilograms / seconds
     return Flow(rate, HAND * rate + 0.5 * step_kg / seconds, True)
@@ -153,7 +155,7 @@ def held_kg(suction: Suction) -> float:
 
 def rate_to_ask_for(suction: Suction) -> float:
     """Flow [kg/s] to open the valve for: what the suction gas boils as it comes."""
-    return max(boil_rate(suction), SLOWEST_ASKED_KG_S)
+    return max(ASKED_SHARE * boil_rate(suction), SLOWEST_ASKED_KG_S)
 
 
 def most_in_one_opening(suction: Suction, flow: Flow) -> float:

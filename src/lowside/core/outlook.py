@@ -11,6 +11,8 @@ from lowside.core.response import (
     BIAS_REACH,
     BIAS_SIDE,
     SETTLING_S,
+    VALVE_SUPERHEAT_K,
+    VALVE_SUPERHEAT_SPREAD_K,
     Guess,
     Observation,
     Subject,
@@ -29,7 +31,7 @@ FULL_CHARGE_KG_PER_W = 1.13 / TON_W
 run from about 2 to 4)."""
 ASSUMED_CAPACITY_W = 3.0 * TON_W
 
-OVERSHOOT = 0.10
+OVERSHOOT = 0.07
 """How likely the whole of an addition may be to pass the far side of the tolerance."""
 TOLERANCE_USED = 0.8
 """Share of the tolerance beyond the target that counts as passing."""
@@ -44,6 +46,11 @@ FULL = 2.5
 """Time constants after which a reading may be the last."""
 UNSETTLED_SHARE = 0.20
 """Share of the tolerance that may still be to come when a reading is taken."""
+SUPERHEAT_FALL_K = 111.0
+"""Fall of superheat [K] for a whole full charge that goes in, while it still falls: 2 °F for 1 %,
+the middle of −1 to −3 °F (from memory)."""
+HELD_K = 1.0
+"""Superheat that fell by less than this [K] while charge went in is what the valve holds."""
 WARMEST_SUCTION_K = 28.0
 """Highest superheat believed possible when return air is not known [K]."""
 LINE_GAIN_K = 2.0
@@ -73,9 +80,21 @@ class Outlook:
     slope_k_per_kg: float
     flow: Flow
     suction: Suction
+    least_superheat_k: float
+    """Where superheat comes to rest once the charge is right [K]."""
     readings_here: int
     """Readings that count since the charge last changed."""
     observations: tuple[Observation, ...]
+
+    def suction_after(self, fed_kg: float) -> Suction:
+        """The suction side once `fed_kg` [kg] went in since the last reading: superheat falls
+        with charge, and what it will fall to cannot boil what it boiled before."""
+        superheat = self.suction.superheat_k
+        if superheat is None or fed_kg <= 0.0:
+            return self.suction
+        fallen = superheat - SUPERHEAT_FALL_K * fed_kg / self.full_charge_kg
+        fallen = max(fallen, min(superheat, self.least_superheat_k))
+        return Suction(self.suction.refrigerant, self.suction.capacity_w, fallen)
 
     def wait_for(self, fed_kg: float) -> float:
         """Wait [s] after `fed_kg` [kg] until a reading shows what it did."""
@@ -131,6 +150,7 @@ def outlook_of(state: State, basis: Taken) -> Outlook | None:
         suction=feeding.suction_of(
             state.system, None if isinstance(superheat, Unknown) else superheat
         ),
+        least_superheat_k=_least_superheat(state.system, target, observations),
         readings_here=_readings_here(observations),
         observations=observations,
     )
@@ -207,6 +227,24 @@ def _subject(system: System, basis: Taken, target: Target, step_kg: float) -> Su
         system.maker_superheat_k if target.quantity == SUBCOOLING else None,
         step_kg,
     )
+
+
+def _least_superheat(system: System, target: Target, observations: Sequence[Observation]) -> float:
+    """Superheat below which charge does not take it: the far side of its target, or what the
+    valve holds, seen once charge went in and the superheat stayed."""
+    if target.quantity == SUPERHEAT:
+        return target.value_k - target.tolerance_k
+    if len(observations) > 1:
+        last = observations[len(observations) - 1]
+        before = observations[len(observations) - 2]
+        held = last.valve_superheat_k
+        was = before.valve_superheat_k
+        went_in = last.added_kg > before.added_kg
+        if held is not None and was is not None and went_in and held >= was - HELD_K:
+            return held - HELD_K
+    if system.maker_superheat_k is not None:
+        return system.maker_superheat_k
+    return VALVE_SUPERHEAT_K - 0.5 * VALVE_SUPERHEAT_SPREAD_K
 
 
 def _warmest(basis: Taken) -> float:

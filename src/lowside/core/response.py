@@ -38,7 +38,7 @@ SUPERHEAT_CEILINGS = (0.7, 1.0, 1.6, 4.0)
 """Where superheat goes flat, as a share of the distance from the target to the warmest the suction
 gas can get."""
 
-SETTLING_S = (70.0, 150.0, 320.0)
+SETTLING_S = (70.0, 150.0, 400.0)
 SETTLING_WEIGHTS = (0.35, 0.40, 0.25)
 """Time constant [s] of the readings after a shot. Makers ask for 5 to 20 min between a shot and a
 reading; three of these constants are 3.5 to 16 min."""

@@ -51,8 +51,10 @@ export const TOO_EARLY_S = 120.0;
 export const LEAST_WAIT_S = 240.0;
 export const MOST_WAIT_S = 900.0;
 
-export const SURE = 0.9;
-export const CLOSE = 0.5;
+export const SURE = 0.95;
+export const LIKELY = 0.96;
+export const CLOSE = 0.4;
+export const WORTH = 0.2;
 export const LEAST_SHOT_KG = 0.01;
 export const CONFIRM_K = 0.5;
 export const BATCH_LEFT = 0.3;
@@ -226,7 +228,13 @@ function _on_reading(state, basis, assessment, outlook, now) {
   if (assessment.verdict === OVER) {
     return _over(outlook, why);
   }
-  const doubt = doubts.doubt(state, basis, outlook.observations, outlook.full_charge_kg);
+  const doubt = doubts.doubt(
+    state,
+    basis,
+    outlook.observations,
+    outlook.full_charge_kg,
+    outlook.low_kg,
+  );
   if (assessment.verdict === ON_TARGET) {
     return _near(state, outlook, early, why, doubt);
   }
@@ -241,11 +249,12 @@ function _while_open(state, outlook, since) {
   if (outlook === null) {
     return _plain(STOP, words_of_advice.SHUT_UNPLANNED);
   }
-  const left = _planned(state, outlook) - _fed(since, outlook);
+  const fed = _fed(since, outlook);
+  const left = _planned(state, outlook) - fed;
   if (left < LEAST_SHOT_KG) {
     return _plain(STOP, words_of_advice.SHUT_UNPLANNED);
   }
-  return _shot(state, outlook, left, [words_of_advice.SHUT_IN_TIME]);
+  return _shot(state, outlook, left, [words_of_advice.SHUT_IN_TIME], fed);
 }
 
 /** A shot went in since the last reading that counts.
@@ -255,15 +264,17 @@ function _after_shots(state, assessment, outlook, since, now) {
   const shut = last(since).closed;
   const passed = shut === null ? 0.0 : elapsed(shut, now).seconds;
   const fed = _fed(since, outlook);
-  if (outlook !== null && assessment.verdict === CALLS_FOR_CHARGE && !_flooding(state)) {
+  const going_on = [CALLS_FOR_CHARGE, ON_TARGET].includes(assessment.verdict);
+  if (outlook !== null && going_on && !_flooding(state)) {
     const planned = _planned(state, outlook);
     const left = planned - fed;
     if (left >= max(max(LEAST_SHOT_KG, BATCH_LEFT * planned), _step(state))) {
-      const pause = feeding.boil_off_s(outlook.suction) - passed;
+      const pause = feeding.boil_off_s(outlook.suction_after(fed)) - passed;
       if (pause >= 1.0) {
         return _wait(outlook, pause, words_of_advice.BOIL_OFF, fed);
       }
-      return _shot(state, outlook, left, [words_of_advice.batch(state, planned, fed)]);
+      const why = [words_of_advice.batch(state, planned, fed)];
+      return _shot(state, outlook, left, why, fed);
     }
   }
   const wait = (outlook === null ? LEAST_WAIT_S : _settle_s(outlook, fed)) - passed;
@@ -321,18 +332,21 @@ function _near(state, outlook, early, why, doubt) {
     return _with_range(FINISH, outlook, [why, doubt]);
   }
   const near = outlook.expected_gap_k <= CLOSE * outlook.tolerance_k;
-  if (near && outlook.within >= SURE) {
+  const enough =
+    outlook.observations.length >= doubts.SESSION_READINGS && outlook.within >= LIKELY;
+  if (enough || (near && outlook.within >= SURE)) {
     return _with_range(FINISH, outlook, [why]);
+  }
+  const amount = outlook.safe_kg;
+  const worth = amount * outlook.slope_k_per_kg >= WORTH * outlook.tolerance_k;
+  if (outlook.expected_gap_k > 0.0 && worth && amount >= max(_step(state), LEAST_SHOT_KG)) {
+    return _shot(state, outlook, amount, [words_of_advice.TRIM]);
   }
   if (early !== null) {
     return early;
   }
   if (outlook.readings_here < 2) {
     return _with_range(READ, outlook, [words_of_advice.CONFIRM_NEAR]);
-  }
-  const amount = outlook.safe_kg;
-  if (outlook.expected_gap_k > 0.0 && amount >= max(_step(state), LEAST_SHOT_KG)) {
-    return _shot(state, outlook, amount, [words_of_advice.TRIM]);
   }
   return _with_range(FINISH, outlook, [why]);
 }
@@ -352,9 +366,14 @@ function _add(state, outlook, early, why) {
   return _shot(state, outlook, least, [why]);
 }
 
-/** @param {State} state @param {Outlook} outlook @param {number} left @param {string[]} why */
-function _shot(state, outlook, left, why) {
-  const most = feeding.most_in_one_opening(outlook.suction, outlook.flow);
+/** The next opening of what is left to feed, with `fed_kg` in since the last reading.
+ * @param {State} state @param {Outlook} outlook @param {number} left @param {string[]} why
+ * @param {number} [fed_kg] */
+function _shot(state, outlook, left, why, fed_kg = 0.0) {
+  let suction = outlook.suction_after(fed_kg);
+  const first = min(left, feeding.most_in_one_opening(suction, outlook.flow));
+  suction = outlook.suction_after(fed_kg + 0.5 * first);
+  const most = feeding.most_in_one_opening(suction, outlook.flow);
   let amount = left;
   const reasons = [...why];
   if (amount > most) {
@@ -364,7 +383,7 @@ function _shot(state, outlook, left, why) {
   const lag = outlook.flow.fastest_kg_s * feeding.LAG_S;
   amount = _whole_steps(max(amount - lag, LEAST_SHOT_KG), _step(state));
   const seconds = amount / outlook.flow.rate_kg_s;
-  const asked = feeding.rate_to_ask_for(outlook.suction);
+  const asked = feeding.rate_to_ask_for(suction);
   reasons.push(words_of_advice.flow(state, outlook.flow, asked));
   reasons.push(words_of_advice.missing(state, outlook));
   return new Advice(

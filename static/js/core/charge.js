@@ -56,7 +56,8 @@ export class Assessment {
    * @param {number | null} dew_k @param {number | null} bubble_k
    * @param {number | Unknown} wet_bulb_k @param {Target | NoTarget} target
    * @param {[number, number] | null} expected_superheat_k @param {string} verdict
-   * @param {Finding} reason_finding @param {Finding[]} findings */
+   * @param {Finding} reason_finding @param {Finding[]} findings
+   * @param {number | null} [split_over_k] */
   constructor(
     superheat_k,
     subcooling_k,
@@ -68,6 +69,7 @@ export class Assessment {
     verdict,
     reason_finding,
     findings,
+    split_over_k = null,
   ) {
     this.superheat_k = superheat_k;
     this.subcooling_k = subcooling_k;
@@ -79,6 +81,7 @@ export class Assessment {
     this.verdict = verdict;
     this.reason_finding = reason_finding;
     this.findings = findings;
+    this.split_over_k = split_over_k;
   }
 }
 
@@ -145,6 +148,7 @@ export function assess(system, reading, handbook) {
     verdict,
     why,
     _gravest_first(found, why),
+    split === null ? null : split[0] - split[1],
   );
 }
 

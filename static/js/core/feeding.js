@@ -52,7 +52,8 @@ export const LAG_S = 2.0;
 
 export const HAND = 1.4;
 export const STEPS_TRUSTED = 10.0;
-export const SLOWEST_ASKED_KG_S = 0.0015;
+export const ASKED_SHARE = 0.7;
+export const SLOWEST_ASKED_KG_S = 0.0007;
 
 export const LEAST_EXCESS = 0.2;
 
@@ -82,7 +83,7 @@ export function flow_of(shots, step_kg) {
     if (shot.amount_kg === null || shot.open_s === null || shot.doubtful_time) {
       continue;
     }
-    if (shot.amount_kg <= 0.0 || shot.open_s <= 0.0) {
+    if (shot.amount_kg < 0.0 || shot.open_s <= 0.0) {
       continue;
     }
     kilograms = kilograms + shot.amount_kg;
@@ -91,7 +92,7 @@ export function flow_of(shots, step_kg) {
       break;
     }
   }
-  if (seconds <= 0.0) {
+  if (kilograms <= 0.0) {
     return new Flow(FIRST_RATE_KG_S, FIRST_RATE_KG_S, false);
   }
   const rate = kilograms / seconds;
@@ -137,7 +138,7 @@ export function held_kg(suction) {
 /** Flow [kg/s] to open the valve for: what the suction gas boils as it comes.
  * @param {Suction} suction */
 export function rate_to_ask_for(suction) {
-  return max(boil_rate(suction), SLOWEST_ASKED_KG_S);
+  return max(ASKED_SHARE * boil_rate(suction), SLOWEST_ASKED_KG_S);
 }
 
 /** The largest shot [kg] the suction line can take at this flow.

@@ -1,6 +1,7 @@
 // Twin of src/lowside/core/outlook.py: what is missing, what is safe to add, how long to wait.
 
 import * as feeding from "./feeding.js";
+import { Suction } from "./feeding.js";
 import { Unknown } from "./findings.js";
 import { last, max, min } from "./python.js";
 import {
@@ -10,6 +11,8 @@ import {
   Observation,
   SETTLING_S,
   Subject,
+  VALVE_SUPERHEAT_K,
+  VALVE_SUPERHEAT_SPREAD_K,
   learn,
   missing_with_bias,
   quantile,
@@ -20,7 +23,6 @@ import { SUBCOOLING, SUPERHEAT, Target } from "./targets.js";
 import { TON_W } from "./units.js";
 
 /** @typedef {import("./feeding.js").Flow} Flow */
-/** @typedef {import("./feeding.js").Suction} Suction */
 /** @typedef {import("./response.js").Guess} Guess */
 /** @typedef {import("./state.js").State} State */
 /** @typedef {import("./state.js").Taken} Taken */
@@ -29,7 +31,7 @@ import { TON_W } from "./units.js";
 export const FULL_CHARGE_KG_PER_W = 1.13 / TON_W;
 export const ASSUMED_CAPACITY_W = 3.0 * TON_W;
 
-export const OVERSHOOT = 0.1;
+export const OVERSHOOT = 0.07;
 export const TOLERANCE_USED = 0.8;
 
 export const AIM = 0.6;
@@ -37,6 +39,8 @@ export const LAST_SHARE = 0.6;
 
 export const FULL = 2.5;
 export const UNSETTLED_SHARE = 0.2;
+export const SUPERHEAT_FALL_K = 111.0;
+export const HELD_K = 1.0;
 export const WARMEST_SUCTION_K = 28.0;
 export const LINE_GAIN_K = 2.0;
 
@@ -46,7 +50,8 @@ export class Outlook {
    *   high_kg: number, safe_kg: number, within: number, expected_gap_k: number,
    *   full_charge_kg: number,
    *   settling_s: number, full_wait_s: number, slope_k_per_kg: number, flow: Flow,
-   *   suction: Suction, readings_here: number, observations: Observation[]}} fields */
+   *   suction: Suction, least_superheat_k: number, readings_here: number,
+   *   observations: Observation[]}} fields */
   constructor(fields) {
     this.gap_k = fields.gap_k;
     this.tolerance_k = fields.tolerance_k;
@@ -62,8 +67,22 @@ export class Outlook {
     this.slope_k_per_kg = fields.slope_k_per_kg;
     this.flow = fields.flow;
     this.suction = fields.suction;
+    this.least_superheat_k = fields.least_superheat_k;
     this.readings_here = fields.readings_here;
     this.observations = fields.observations;
+  }
+
+  /** The suction side once `fed_kg` [kg] went in since the last reading: superheat falls with
+   * charge, and what it will fall to cannot boil what it boiled before.
+   * @param {number} fed_kg @returns {Suction} */
+  suction_after(fed_kg) {
+    const superheat = this.suction.superheat_k;
+    if (superheat === null || fed_kg <= 0.0) {
+      return this.suction;
+    }
+    let fallen = superheat - (SUPERHEAT_FALL_K * fed_kg) / this.full_charge_kg;
+    fallen = max(fallen, min(superheat, this.least_superheat_k));
+    return new Suction(this.suction.refrigerant, this.suction.capacity_w, fallen);
   }
 
   /** Wait [s] after `fed_kg` [kg] until a reading shows what it did. @param {number} fed_kg */
@@ -136,6 +155,7 @@ export function outlook_of(state, basis) {
       state.system,
       superheat instanceof Unknown ? null : superheat,
     ),
+    least_superheat_k: _least_superheat(state.system, target, observations),
     readings_here: _readings_here(observations),
     observations,
   });
@@ -230,6 +250,29 @@ function _subject(system, basis, target, step_kg) {
     target.quantity === SUBCOOLING ? system.maker_superheat_k : null,
     step_kg,
   );
+}
+
+/** Superheat below which charge does not take it: the far side of its target, or what the valve
+ * holds, seen once charge went in and the superheat stayed.
+ * @param {System} system @param {Target} target @param {readonly Observation[]} observations */
+function _least_superheat(system, target, observations) {
+  if (target.quantity === SUPERHEAT) {
+    return target.value_k - target.tolerance_k;
+  }
+  if (observations.length > 1) {
+    const newest = observations[observations.length - 1];
+    const before = observations[observations.length - 2];
+    const held = newest.valve_superheat_k;
+    const was = before.valve_superheat_k;
+    const went_in = newest.added_kg > before.added_kg;
+    if (held !== null && was !== null && went_in && held >= was - HELD_K) {
+      return held - HELD_K;
+    }
+  }
+  if (system.maker_superheat_k !== null) {
+    return system.maker_superheat_k;
+  }
+  return VALVE_SUPERHEAT_K - 0.5 * VALVE_SUPERHEAT_SPREAD_K;
 }
 
 /** @param {Taken} basis */

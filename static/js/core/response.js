@@ -15,7 +15,7 @@ export const BENDS = [0.0, 0.7];
 export const SUBCOOLING_FLOORS = [0.85, 1.05];
 export const SUPERHEAT_CEILINGS = [0.7, 1.0, 1.6, 4.0];
 
-export const SETTLING_S = [70.0, 150.0, 320.0];
+export const SETTLING_S = [70.0, 150.0, 400.0];
 export const SETTLING_WEIGHTS = [0.35, 0.4, 0.25];
 
 export const MISSING_FLAT = 0.42;
