@@ -50,6 +50,15 @@ def new_phone(playwright: Playwright, tmp_path: Path) -> Iterator[NewPhone]:
 
 
 @pytest.fixture
+def phone(request: pytest.FixtureRequest, server: "Server", new_phone: NewPhone) -> PocketPhone:
+    """A phone ready for offline, by the way that breaks where the test has a `link`."""
+    has_link = "link" in request.fixturenames
+    phone = new_phone(request.getfixturevalue("link").url if has_link else server.url)
+    phone.open_ready()
+    return phone
+
+
+@pytest.fixture
 def server(start_server: "StartServer") -> "Server":
     return start_server(offline=True)
 
@@ -79,10 +88,8 @@ def stored(server: "Server", sid: str = "") -> list[Mapping[str, Any]]:
 
 
 def test_one_visit_is_enough_to_start_and_reload_without_the_server(
-    server: "Server", new_phone: NewPhone
+    server: "Server", phone: PocketPhone
 ) -> None:
-    phone = new_phone(server.url)
-    phone.open_ready()
     server.stop()
     sid = phone.begin()
     phone.expect_link("1 entry waiting to be sent")
@@ -95,10 +102,8 @@ def test_one_visit_is_enough_to_start_and_reload_without_the_server(
 
 
 def test_the_answer_of_the_phone_carries_the_security_headers(
-    server: "Server", new_phone: NewPhone
+    server: "Server", phone: PocketPhone
 ) -> None:
-    phone = new_phone(server.url)
-    phone.open_ready()
     from_server = phone.page.request.get(server.url + "/").headers
     answer = phone.page.reload()
     assert answer is not None
@@ -110,10 +115,8 @@ def test_the_answer_of_the_phone_carries_the_security_headers(
 
 
 def test_a_refused_form_comes_back_with_its_reason_and_records_nothing(
-    server: "Server", new_phone: NewPhone
+    server: "Server", phone: PocketPhone
 ) -> None:
-    phone = new_phone(server.url)
-    phone.open_ready()
     server.stop()
     sid = phone.begin()
     phone.page.locator('button[form="step-form"]').click()
@@ -160,10 +163,8 @@ def test_the_page_open_during_the_install_goes_on_from_the_phone(
 
 
 def test_killing_the_browser_while_it_writes_loses_nothing_that_was_said_to_be_kept(
-    server: "Server", start_server: "StartServer", new_phone: NewPhone
+    server: "Server", start_server: "StartServer", phone: PocketPhone
 ) -> None:
-    phone = new_phone(server.url)
-    phone.open_ready()
     server.stop()
     sid = phone.begin()
     kills = int(os.environ.get("LOWSIDE_KILLS", "12"))
@@ -189,10 +190,8 @@ def test_killing_the_browser_while_it_writes_loses_nothing_that_was_said_to_be_k
 
 
 def test_whatever_the_server_answers_every_event_arrives_once(
-    server: "Server", link: RoughLink, new_phone: NewPhone
+    server: "Server", link: RoughLink, phone: PocketPhone
 ) -> None:
-    phone = new_phone(link.url)
-    phone.open_ready()
     sid = phone.begin()
     phone.expect_link("Ready for offline")
     numbers: list[int] = []
@@ -218,10 +217,8 @@ def test_whatever_the_server_answers_every_event_arrives_once(
 
 
 def test_a_server_killed_while_it_commits_has_each_event_once_afterwards(
-    server: "Server", start_server: "StartServer", link: RoughLink, new_phone: NewPhone
+    server: "Server", start_server: "StartServer", link: RoughLink, phone: PocketPhone
 ) -> None:
-    phone = new_phone(link.url)
-    phone.open_ready()
     link.how = rough_link.REFUSE
     sid = phone.begin()
     for number in range(1, 21):
@@ -239,10 +236,8 @@ def test_a_server_killed_while_it_commits_has_each_event_once_afterwards(
 
 
 def test_a_server_that_never_answers_makes_no_tap_wait(
-    server: "Server", link: RoughLink, new_phone: NewPhone
+    server: "Server", link: RoughLink, phone: PocketPhone
 ) -> None:
-    phone = new_phone(link.url)
-    phone.open_ready()
     link.how = rough_link.HANG
     asked_before = link.asked.count("POST /api/sync")
     sid = phone.begin()
@@ -257,10 +252,8 @@ def test_a_server_that_never_answers_makes_no_tap_wait(
 
 
 def test_the_same_form_five_times_at_once_is_one_event(
-    server: "Server", new_phone: NewPhone
+    server: "Server", phone: PocketPhone
 ) -> None:
-    phone = new_phone(server.url)
-    phone.open_ready()
     sid = phone.begin()
     typed = {"eid": eid_of(1), "step": "", "back": "", "text": "note 1"}
     answers = phone.page.evaluate(
@@ -276,9 +269,7 @@ def test_the_same_form_five_times_at_once_is_one_event(
     assert notes_of(stored(server)) == [1]
 
 
-def test_two_tabs_write_one_session_without_a_clash(server: "Server", new_phone: NewPhone) -> None:
-    phone = new_phone(server.url)
-    phone.open_ready()
+def test_two_tabs_write_one_session_without_a_clash(server: "Server", phone: PocketPhone) -> None:
     server.stop()
     sid = phone.begin()
     other = phone.another_tab()
@@ -325,10 +316,8 @@ def test_two_phones_offline_on_one_session_end_with_the_same_record(
 
 
 def test_a_new_worker_waits_until_it_is_let_in(
-    server: "Server", link: RoughLink, new_phone: NewPhone
+    server: "Server", link: RoughLink, phone: PocketPhone
 ) -> None:
-    phone = new_phone(link.url)
-    phone.open_ready()
     sid = phone.begin()
     phone.note(sid, 1)
     first = version(phone)
@@ -377,10 +366,8 @@ def test_a_worker_that_cannot_get_all_it_needs_is_not_installed_until_it_can(
 
 @pytest.mark.parametrize("days", [1, -1])
 def test_a_clock_that_jumps_a_day_changes_neither_order_nor_durations(
-    days: int, server: "Server", new_phone: NewPhone
+    days: int, server: "Server", phone: PocketPhone
 ) -> None:
-    phone = new_phone(server.url)
-    phone.open_ready()
     sid = phone.begin()
     phone.note(sid, 1)
     move_clock(phone, days * DAY_MS)
@@ -398,11 +385,7 @@ def test_a_clock_that_jumps_a_day_changes_neither_order_nor_durations(
     assert notes_of(stored(server)) == [1, 2, 3]
 
 
-def test_times_go_on_when_the_worker_was_stopped_in_between(
-    server: "Server", new_phone: NewPhone
-) -> None:
-    phone = new_phone(server.url)
-    phone.open_ready()
+def test_times_go_on_when_the_worker_was_stopped_in_between(phone: PocketPhone) -> None:
     sid = phone.begin()
     phone.note(sid, 1)
     phone.stop_worker()
@@ -415,10 +398,8 @@ def test_times_go_on_when_the_worker_was_stopped_in_between(
 
 
 def test_an_entry_the_server_does_not_take_stays_and_holds_nothing_up(
-    server: "Server", new_phone: NewPhone
+    server: "Server", phone: PocketPhone
 ) -> None:
-    phone = new_phone(server.url)
-    phone.open_ready()
     sid = phone.begin()
     move_clock(phone, 3 * DAY_MS)
     phone.note(sid, 1)
@@ -429,10 +410,8 @@ def test_an_entry_the_server_does_not_take_stays_and_holds_nothing_up(
 
 
 def test_unsent_work_can_be_saved_to_a_file_that_replays(
-    server: "Server", new_phone: NewPhone, tmp_path: Path
+    server: "Server", phone: PocketPhone, tmp_path: Path
 ) -> None:
-    phone = new_phone(server.url)
-    phone.open_ready()
     server.stop()
     sid = phone.begin()
     phone.note(sid, 1)
@@ -455,11 +434,9 @@ def test_unsent_work_can_be_saved_to_a_file_that_replays(
 
 
 def test_a_phone_whose_store_was_emptied_still_has_every_unsent_entry(
-    server: "Server", start_server: "StartServer", new_phone: NewPhone
+    server: "Server", start_server: "StartServer", phone: PocketPhone
 ) -> None:
     """What Chromium does to IndexedDB after the disk was full, done by hand."""
-    phone = new_phone(server.url)
-    phone.open_ready()
     sid = phone.begin()
     phone.note(sid, 1)
     until_sent(phone)
@@ -488,10 +465,8 @@ def until_sent(phone: PocketPhone) -> None:
 
 
 def test_a_full_quota_says_so_writes_nothing_more_and_recovers(
-    server: "Server", start_server: "StartServer", new_phone: NewPhone
+    server: "Server", start_server: "StartServer", phone: PocketPhone
 ) -> None:
-    phone = new_phone(server.url)
-    phone.open_ready()
     server.stop()
     sid = phone.begin()
     phone.note(sid, 1)
