@@ -18,7 +18,14 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, sync_playwright
+from playwright.sync_api import (
+    Browser,
+    BrowserContext,
+    ConsoleMessage,
+    Page,
+    Playwright,
+    sync_playwright,
+)
 
 pytest.register_assert_rewrite("pocket_phone", "rough_link")
 
@@ -102,6 +109,13 @@ def start_server(tmp_path: Path) -> Iterator[StartServer]:
 @pytest.fixture
 def server(start_server: StartServer) -> Server:
     return start_server()
+
+
+@pytest.fixture(scope="module")
+def playwright() -> Iterator[Playwright]:
+    """For browsers a test starts itself."""
+    with sync_playwright() as playwright:
+        yield playwright
 
 
 @pytest.fixture(scope="module")

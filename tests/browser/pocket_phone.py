@@ -55,6 +55,8 @@ class PocketPhone:
     playwright: Playwright
     url: str
     profile: Path
+    flags: tuple[str, ...] = ()
+    """What its Chromium is told beside `FLAGS`."""
     said: list[str] = field(default_factory=list)
     _process: "subprocess.Popen[bytes] | None" = None
     _browser: Browser | None = None
@@ -78,6 +80,7 @@ class PocketPhone:
             [
                 program,
                 *FLAGS,
+                *self.flags,
                 f"--remote-debugging-port={port}",
                 f"--user-data-dir={self.profile}",
                 "about:blank",

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 import rough_link
-from playwright.sync_api import Page, Playwright, expect, sync_playwright
+from playwright.sync_api import Page, Playwright, expect
 from pocket_phone import KEEP_SENDING, PocketPhone, eid_of, notes_of, without_errors
 from rough_link import RoughLink
 
@@ -24,12 +24,6 @@ if TYPE_CHECKING:
 
 DAY_MS = 86_400_000
 NewPhone = Callable[[str], PocketPhone]
-
-
-@pytest.fixture(scope="module")
-def playwright() -> Iterator[Playwright]:
-    with sync_playwright() as playwright:
-        yield playwright
 
 
 @pytest.fixture

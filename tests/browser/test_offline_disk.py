@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
-from playwright.sync_api import Playwright, sync_playwright
+from playwright.sync_api import Playwright
 from pocket_phone import PocketPhone, eid_of, notes_of, without_errors
 
 from lowside.store.codec import event_to_json, read_events
@@ -18,12 +18,6 @@ if TYPE_CHECKING:
 DISK = "size=96m"
 MOST_NOTES = 400
 BLOCK = bytes(65_536)
-
-
-@pytest.fixture(scope="module")
-def playwright() -> Iterator[Playwright]:
-    with sync_playwright() as playwright:
-        yield playwright
 
 
 @pytest.fixture

@@ -6,18 +6,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
-from playwright.sync_api import Playwright, expect, sync_playwright
+from playwright.sync_api import Playwright, expect
 from pocket_phone import PocketPhone, without_errors
 from test_main_job import figures, make, replayed, scenario_named
 
 if TYPE_CHECKING:
     from conftest import StartServer
-
-
-@pytest.fixture(scope="module")
-def playwright() -> Iterator[Playwright]:
-    with sync_playwright() as playwright:
-        yield playwright
 
 
 @pytest.fixture
