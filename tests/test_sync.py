@@ -233,6 +233,9 @@ def test_a_phone_gets_recent_open_and_last_of_a_cylinder_and_asks_for_others(sit
     lesson = old["b"][:10] + "Z" * 16
     site.store.append([mine(1, sid=lesson, kind="session.started", **started, practice="yes")])
     site.store.append([mine(2, sid=lesson, kind="cylinder.set", **cylinder)])
+    # Nor is a practice session of today sent to a phone.
+    today = SID[:10] + "Y" * 16
+    site.store.append([mine(1, sid=today, kind="session.started", **started, practice="yes")])
     got = {e["sid"] for e in ask(site)["events"]}
     assert got == {old["b"], old["d"], SID}
     wanted = ask(site, want=[old["c"]])["events"]

@@ -154,11 +154,12 @@ class _Needed:
         self._store = store
         self._oldest_ms = now_ms - KEPT_ON_PHONES_MS
         self._older: frozenset[str] | None = None
+        self._practice: frozenset[str] | None = None
 
     def __contains__(self, sid: object) -> bool:
         begun = ulid_ms(sid) if isinstance(sid, str) else None
         if begun is not None and begun >= self._oldest_ms:
-            return True
+            return sid not in self._in_practice()
         return sid in self._needed_though_old()
 
     def __iter__(self) -> Iterator[str]:
@@ -178,3 +179,9 @@ class _Needed:
             newest.pop("", None)
             self._older = frozenset(needed | set(newest.values()))
         return self._older
+
+    def _in_practice(self) -> frozenset[str]:
+        """Practice is done with the server; no phone has use for it."""
+        if self._practice is None:
+            self._practice = frozenset(one.sid for one in self._store.sessions(practice=True))
+        return self._practice
