@@ -23,6 +23,7 @@ from lowside.core.advice import (
     as_json,
 )
 from lowside.core.charge import assess
+from lowside.core.charts import look_up
 from lowside.core.events import Moment
 from lowside.core.handbook import Handbook
 from lowside.core.response import (
@@ -105,6 +106,7 @@ def read(
     subcooling_k: float,
     depression_k: float = 19.0,
     lift_k: float = 12.0,
+    supply_k: float | None = None,
 ) -> State:
     """The same session with one more reading."""
     assert state.system is not None
@@ -123,6 +125,7 @@ def read(
         outdoor_dry_bulb_k=OUTDOOR_K,
         return_dry_bulb_k=INDOOR_K,
         return_wet_bulb_k=292.0,
+        supply_dry_bulb_k=supply_k,
     )
     closed = state.shots[-1].closed if state.shots else None
     taken = Taken(
@@ -296,6 +299,105 @@ def test_a_side_that_does_not_come_right_ends_the_adding(
     assert advise(healthy, at(1900)).action == ADD
     ill = read(shoot(state, 1000, 0.1), handbook, 1900, 7.0, 3.0, depression, lift)
     assert advise(ill, at(1900)).action == DO_NOT_ADD
+
+
+def test_charge_that_makes_the_unit_look_emptier_is_a_leak(handbook: Handbook) -> None:
+    valve = read(opening(valve_unit()), handbook, 60, 7.0, 1.5)
+    fed = shoot(valve, 100, 0.3)
+    assert advise(read(fed, handbook, 900, 7.0, 1.4), at(900)).action == ADD
+    less_liquid = advise(read(fed, handbook, 900, 7.0, 0.2), at(900))
+    starved_more = advise(read(fed, handbook, 900, 10.0, 1.6), at(900))
+    for found in (less_liquid, starved_more):
+        assert found.action == DO_NOT_ADD
+        assert "wrong way" in found.reasons[0]
+    # The same step with hardly anything fed is a valve that hunts.
+    assert advise(read(shoot(valve, 100, 0.01), handbook, 900, 10.0, 1.6), at(900)).action == ADD
+
+
+def test_a_valve_that_shows_nothing_after_a_fifth_of_the_charge_is_not_charged_on(
+    handbook: Handbook,
+) -> None:
+    # ASHRAE RP-1173, as summarised by ORNL: valves hold superheat down to about 80 % of the charge.
+    state = read(opening(valve_unit()), handbook, 60, 6.5, 0.0)
+    state = read(shoot(state, 100, 0.35), handbook, 900, 6.5, 0.2)
+    fifth = read(shoot(state, 1000, 0.36), handbook, 1900, 6.4, 0.2)
+    found = advise(fifth, at(1900))
+    assert found.action == DO_NOT_ADD
+    assert "hardly answers" in found.reasons[0]
+    assert advise(read(shoot(state, 1000, 0.2), handbook, 1900, 6.4, 0.2), at(1900)).action == ADD
+    assert advise(read(shoot(state, 1000, 0.36), handbook, 1900, 6.4, 2.0), at(1900)).action == ADD
+
+
+def test_a_unit_takes_no_more_than_one_that_cooled_can_be_short_of(handbook: Handbook) -> None:
+    # NIST TN 1848 ends at 60 % of the charge; 3.4 kg is the whole of it here.
+    state = read(opening(valve_unit()), handbook, 60, 20.0, 0.5)
+    state = read(shoot(state, 100, 0.8), handbook, 900, 14.0, 0.5)
+    enough = read(shoot(state, 1000, 0.4), handbook, 1900, 9.0, 1.5)
+    assert advise(enough, at(1900)).action == ADD
+    too_much = advise(read(shoot(state, 1000, 0.8), handbook, 1900, 9.0, 1.5), at(1900))
+    assert too_much.action == DO_NOT_ADD
+    assert "can be short of" in too_much.reasons[0]
+
+
+def test_starving_behind_liquid_is_a_restriction_once_charge_went_in(handbook: Handbook) -> None:
+    valve = read(opening(valve_unit(maker_subcooling_k=13.0 / 1.8)), handbook, 60, 13.0, 1.0)
+    valve = read(shoot(valve, 100, 0.2), handbook, 900, 12.0, 2.6)
+    orifice = read(opening(orifice_unit()), handbook, 60, 24.0, 1.0)
+    orifice = read(shoot(orifice, 100, 0.2), handbook, 900, 20.0, 3.0)
+    for state, superheat_k, subcooling_k, dry in (
+        (valve, 11.0, 4.2, 3.5),
+        (orifice, 13.0, 6.9, 5.0),
+    ):
+        later = shoot(state, 1000, 0.2)
+        found = advise(read(later, handbook, 1900, superheat_k, subcooling_k), at(1900))
+        assert found.action == DO_NOT_ADD
+        assert "before the metering device" in found.reasons[0]
+        assert advise(read(later, handbook, 1900, superheat_k, dry), at(1900)).action == ADD
+
+
+def test_air_that_cools_too_much_reading_after_reading_ends_the_adding(handbook: Handbook) -> None:
+    expected = look_up(handbook.charts.target_split, INDOOR_K, 292.0)
+    assert isinstance(expected, float)
+    actions = []
+    for over_k in (2.0, 2.8):
+        supply = INDOOR_K - expected - over_k
+        state = read(opening(valve_unit()), handbook, 60, 7.0, 0.5, supply_k=supply)
+        state = read(shoot(state, 100, 0.3), handbook, 900, 7.0, 2.0, supply_k=supply)
+        assert advise(state, at(900)).action == ADD
+        state = read(shoot(state, 1000, 0.1), handbook, 1900, 7.0, 3.0, supply_k=supply)
+        actions.append(advise(state, at(1900)).action)
+    assert actions == [ADD, DO_NOT_ADD]
+
+
+def test_openings_shrink_with_the_superheat_the_batch_takes_away(handbook: Handbook) -> None:
+    state = shoot(read(opening(orifice_unit()), handbook, 60, 25.0, 0.0), 100, 0.06, 10.0)
+    first = advise(state, at(400))
+    state = shoot(state, 500, 0.34, 60.0)
+    state = replace(state, shots=(*state.shots[:-1], replace(state.shots[-1], open_s=56.7)))
+    later = advise(state, at(900))
+    assert first.action == later.action == ADD
+    assert first.amount_kg is not None
+    assert later.amount_kg is not None
+    assert later.amount_kg < 0.7 * first.amount_kg
+    assert first.rate_kg_s is not None
+    assert later.rate_kg_s is not None
+    assert later.rate_kg_s < first.rate_kg_s
+
+
+def test_the_flow_asked_for_is_less_than_what_boils() -> None:
+    for superheat in (5.0, 12.0, 20.0):
+        suction = feeding.Suction("R-410A", 3.0 * TON_W, superheat)
+        asked = feeding.rate_to_ask_for(suction)
+        assert asked < feeding.boil_rate(suction)
+
+
+def test_an_opening_too_small_for_the_scale_still_counts_as_time() -> None:
+    shots = [
+        Shot("a", at(0), at(20), "c", 20.0, False, OUNCE_KG),
+        Shot("b", at(100), at(120), "c", 20.0, False, 0.0),
+    ]
+    assert feeding.flow_of(shots, OUNCE_KG).rate_kg_s == pytest.approx(OUNCE_KG / 40.0)
+    assert not feeding.flow_of(shots[1:], OUNCE_KG).learned
 
 
 def test_weighing_in_adds_only_what_the_line_set_needs(handbook: Handbook) -> None:

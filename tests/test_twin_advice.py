@@ -84,3 +84,49 @@ def test_the_advice_is_the_same(node: Node, handbook: Handbook) -> None:
     same()
     wanted = {ADD, DO_NOT_ADD, FINISH, READ, WAIT}
     assert wanted <= met.keys(), f"never advised: {wanted - met.keys()}"
+
+
+DOUBTS = {
+    # Superheat and subcooling [°F] of each reading, ounces fed before it, supply air [°F].
+    "wrong way": [(12, 3, 0, 56), (12, 0, 6, 56)],
+    "hardly answers": [(12, 0, 0, 56), (12, 0, 12, 56), (12, 0, 12, 56)],
+    "can be short of": [(36, 1, 0, 60), (25, 1, 30, 58), (16, 3, 28, 57)],
+    "before the metering device": [(24, 2, 0, 57), (22, 5, 6, 57), (20, 7.5, 4, 57)],
+    "more than its table": [(12, 1, 0, 51.5), (12, 4, 8, 51.5), (12, 6, 4, 51.5)],
+}
+
+
+@pytest.mark.parametrize("phrase", list(DOUBTS))
+def test_every_doubt_is_the_same(node: Node, handbook: Handbook, phrase: str) -> None:
+    book = set_up(Book())
+    book.form(
+        "unit", refrigerant="R-410A", metering="txv", capacity="3 ton", nameplate_charge="7 lb"
+    )
+    book.form("target", method="subcooling", maker_subcooling="11 °F")
+    scale_oz = 440.0
+    for superheat, subcooling, fed, supply in DOUBTS[phrase]:
+        if fed:
+            scale_oz -= fed
+            book.form("shot_open", after_s=5)
+            book.form("shot_close", after_s=30, scale_after=f"{scale_oz} oz")
+        book.form(
+            "reading",
+            900,
+            suction_pressure="125 psig",
+            suction_line=f"{43 + superheat} °F",
+            liquid_pressure="340 psig",
+            liquid_line=f"{105 - subcooling} °F",
+            outdoor_dry_bulb="85 °F",
+            return_dry_bulb="76 °F",
+            return_wet_bulb="63 °F",
+            supply_dry_bulb=f"{supply} °F",
+        )
+        if not fed:
+            book.form("decide", decision="add")
+    last = book.events[-1]
+    now = Moment(last.run, last.mono, last.at, last.tz)
+    advice = advise(fold(book.events, handbook), now)
+    assert phrase in " ".join(advice.reasons)
+    clock = [now.run, now.mono, now.at, now.tz]
+    asked = {"ask": "advices", "sessions": [sent(book.events)], "now": clock}
+    assert_same(node.ask("core", asked), [advice])

@@ -50,7 +50,7 @@ after the last."""
 
 SURE = 0.95
 """How likely the settled value must be within tolerance before the advice is to finish."""
-LIKELY = 0.96
+LIKELY = 0.97
 """The same once the session had `doubts.SESSION_READINGS` readings."""
 CLOSE = 0.4
 """Share of the tolerance within which the target counts as met from below: the instruments

@@ -69,9 +69,9 @@ published correlation (NIST TN 1848, ANSI/RESNET 301) is 60 %; 5 % are left for 
 TAKEN_SHARE_UNKNOWN = 0.60
 """The same when the full charge is only reckoned from the capacity, which misses by a third."""
 
-LIQUID_K = 6.7
-LIQUID_PER_SUPERHEAT = 0.12
-"""From this subcooling on (12 °F; a maker's table calls 10 to 15 normal) superheat that still
+LIQUID_K = 7.2
+LIQUID_PER_SUPERHEAT = 0.15
+"""From this subcooling on (13 °F; a maker's table calls 10 to 15 normal) superheat that still
 stands above its tolerance is a restriction's, once charge went in: and from less, the further above
 it stands, for a fixed orifice short of charge has no liquid to spare (the share is our choice)."""
 VALVE_STARVED_K = 9.5

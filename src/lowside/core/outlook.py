@@ -31,8 +31,12 @@ FULL_CHARGE_KG_PER_W = 1.13 / TON_W
 run from about 2 to 4)."""
 ASSUMED_CAPACITY_W = 3.0 * TON_W
 
-OVERSHOOT = 0.07
+OVERSHOOT = 0.12
 """How likely the whole of an addition may be to pass the far side of the tolerance."""
+BLIND_OVERSHOOT = 0.05
+BLIND_FROM = 0.8
+"""The same while subcooling is short by more than this share of its target: then the condenser has
+hardly any liquid, and how steep the answer will be has not been seen."""
 TOLERANCE_USED = 0.8
 """Share of the tolerance beyond the target that counts as passing."""
 
@@ -139,7 +143,7 @@ def outlook_of(state: State, basis: Taken) -> Outlook | None:
         missing_kg=middle * full,
         low_kg=quantile(missing, 0.05) * full,
         high_kg=quantile(missing, 0.95) * full,
-        safe_kg=_safe(subject, guesses) * full,
+        safe_kg=_safe(subject, guesses, last.gap_k) * full,
         within=_within(subject, guesses),
         expected_gap_k=_expected_gap(guesses),
         full_charge_kg=full,
@@ -273,7 +277,7 @@ def _full_charge(system: System) -> float:
     return capacity * FULL_CHARGE_KG_PER_W
 
 
-def _safe(subject: Subject, guesses: Sequence[Guess]) -> float:
+def _safe(subject: Subject, guesses: Sequence[Guess], gap_k: float) -> float:
     """Share of the full charge that may go in: no more than is probably missing, and passing the
     tolerance on the far side all but excluded."""
     limits: list[tuple[float, float]] = []
@@ -281,7 +285,8 @@ def _safe(subject: Subject, guesses: Sequence[Guess]) -> float:
         limits.append(
             (guess.missing + TOLERANCE_USED * subject.tolerance_k / guess.slope_k, guess.weight)
         )
-    limit = quantile(limits, OVERSHOOT)
+    blind = subject.quantity == SUBCOOLING and gap_k > BLIND_FROM * subject.target_k
+    limit = quantile(limits, BLIND_OVERSHOOT if blind else OVERSHOOT)
     aim = quantile([(guess.missing, guess.weight) for guess in guesses], AIM)
     safe = min(aim, limit)
     return safe if safe > 0.0 else 0.0

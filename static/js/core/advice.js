@@ -52,7 +52,7 @@ export const LEAST_WAIT_S = 240.0;
 export const MOST_WAIT_S = 900.0;
 
 export const SURE = 0.95;
-export const LIKELY = 0.96;
+export const LIKELY = 0.97;
 export const CLOSE = 0.4;
 export const WORTH = 0.2;
 export const LEAST_SHOT_KG = 0.01;

@@ -38,8 +38,8 @@ export const VALVE_BACK_K = 2.5;
 export const TAKEN_SHARE = 0.45;
 export const TAKEN_SHARE_UNKNOWN = 0.6;
 
-export const LIQUID_K = 6.7;
-export const LIQUID_PER_SUPERHEAT = 0.12;
+export const LIQUID_K = 7.2;
+export const LIQUID_PER_SUPERHEAT = 0.15;
 export const VALVE_STARVED_K = 9.5;
 export const VALVE_LIQUID_K = 3.9;
 export const SPLIT_HIGH_K = 2.4;

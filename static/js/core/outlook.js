@@ -31,7 +31,9 @@ import { TON_W } from "./units.js";
 export const FULL_CHARGE_KG_PER_W = 1.13 / TON_W;
 export const ASSUMED_CAPACITY_W = 3.0 * TON_W;
 
-export const OVERSHOOT = 0.07;
+export const OVERSHOOT = 0.12;
+export const BLIND_OVERSHOOT = 0.05;
+export const BLIND_FROM = 0.8;
 export const TOLERANCE_USED = 0.8;
 
 export const AIM = 0.6;
@@ -143,7 +145,7 @@ export function outlook_of(state, basis) {
     missing_kg: middle * full,
     low_kg: quantile(missing, 0.05) * full,
     high_kg: quantile(missing, 0.95) * full,
-    safe_kg: _safe(subject, guesses) * full,
+    safe_kg: _safe(subject, guesses, newest.gap_k) * full,
     within: _within(subject, guesses),
     expected_gap_k: _expected_gap(guesses),
     full_charge_kg: full,
@@ -310,8 +312,8 @@ function _full_charge(system) {
 
 /** Share of the full charge that may go in: no more than is probably missing, and passing the
  * tolerance on the far side all but excluded.
- * @param {Subject} subject @param {readonly Guess[]} guesses */
-function _safe(subject, guesses) {
+ * @param {Subject} subject @param {readonly Guess[]} guesses @param {number} gap_k */
+function _safe(subject, guesses, gap_k) {
   /** @type {[number, number][]} */
   const limits = [];
   for (const guess of guesses) {
@@ -320,7 +322,8 @@ function _safe(subject, guesses) {
       guess.weight,
     ]);
   }
-  const limit = quantile(limits, OVERSHOOT);
+  const blind = subject.quantity === SUBCOOLING && gap_k > BLIND_FROM * subject.target_k;
+  const limit = quantile(limits, blind ? BLIND_OVERSHOOT : OVERSHOOT);
   const aim = quantile(
     guesses.map((guess) => [guess.missing, guess.weight]),
     AIM,
