@@ -355,6 +355,27 @@ def test_starving_behind_liquid_is_a_restriction_once_charge_went_in(handbook: H
         assert advise(read(later, handbook, 1900, superheat_k, dry), at(1900)).action == ADD
 
 
+def test_a_starved_orifice_has_no_full_condenser(handbook: Handbook) -> None:
+    # Makers' tables: 15 to 22 °F above outdoor air; healthy subcooling 7.8 to 15.7 °F.
+    state = read(opening(orifice_unit()), handbook, 60, 18.0, 3.0)
+    state = read(shoot(state, 100, 0.15), handbook, 900, 15.5, 4.0)
+    later = shoot(state, 1000, 0.1)
+    assert advise(read(later, handbook, 1900, 13.0, 5.0, 22.0, 14.0), at(1900)).action == ADD
+    found = advise(read(later, handbook, 1900, 13.0, 5.0, 22.0, 15.5), at(1900))
+    assert found.action == DO_NOT_ADD
+    assert "air in the unit" in found.reasons[0]
+
+
+def test_both_sides_low_is_another_refrigerant(handbook: Handbook) -> None:
+    state = read(opening(valve_unit()), handbook, 60, 7.0, 0.5)
+    state = read(shoot(state, 100, 0.3), handbook, 900, 7.0, 2.0)
+    later = shoot(state, 1000, 0.1)
+    assert advise(read(later, handbook, 1900, 7.0, 3.0, 22.0, 9.0), at(1900)).action == ADD
+    found = advise(read(later, handbook, 1900, 7.0, 3.0, 23.0, 9.0), at(1900))
+    assert found.action == DO_NOT_ADD
+    assert "nameplate" in found.reasons[0]
+
+
 def test_air_that_cools_too_much_reading_after_reading_ends_the_adding(handbook: Handbook) -> None:
     expected = look_up(handbook.charts.target_split, INDOOR_K, 292.0)
     assert isinstance(expected, float)
@@ -398,6 +419,8 @@ def test_an_opening_too_small_for_the_scale_still_counts_as_time() -> None:
     ]
     assert feeding.flow_of(shots, OUNCE_KG).rate_kg_s == pytest.approx(OUNCE_KG / 40.0)
     assert not feeding.flow_of(shots[1:], OUNCE_KG).learned
+    blink = Shot("c", at(0), at(0), "c", 1.0e-9, False, OUNCE_KG)
+    assert not feeding.flow_of([blink], OUNCE_KG).learned
 
 
 def test_weighing_in_adds_only_what_the_line_set_needs(handbook: Handbook) -> None:

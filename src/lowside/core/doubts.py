@@ -37,6 +37,16 @@ LIFT_PER_SUPERHEAT = 0.12
 WEAK_DEPRESSION_K = 16.5
 WEAK_LIFT_K = 9.5
 """Both this small together: the compressor moves too little."""
+HIGH_SIDE_K = 17.2
+HIGH_SIDE_PER_SUBCOOLING = 0.5
+"""Condensing above outdoor air with half of the subcooling of a fixed orifice: both at the top of
+what is published (22 °F in makers' tables, 15.7 °F) come to 16.6 K, and missing charge lowers both.
+Beyond that something fills the condenser that is not charge. Old units stand higher (30 °F): theirs
+is stopped as well, and the coil and the air in it are worth the look."""
+BOTH_LOW_K = 9.9
+"""Depression less lift less half of the superheat: a low side as cold (40 °F below return) and a
+high side as cool (15 °F above outdoor) as any published, at the 8 K of superheat a valve may hold,
+come to this. Beyond it both pressures are too low for the refrigerant on the nameplate."""
 
 ANSWER_SHARE = 0.06
 """Share of the full charge that must have gone in before an answer is asked for."""
@@ -69,7 +79,7 @@ published correlation (NIST TN 1848, ANSI/RESNET 301) is 60 %; 5 % are left for 
 TAKEN_SHARE_UNKNOWN = 0.60
 """The same when the full charge is only reckoned from the capacity, which misses by a third."""
 
-LIQUID_K = 7.2
+LIQUID_K = 7.0
 LIQUID_PER_SUPERHEAT = 0.15
 """From this subcooling on (13 °F; a maker's table calls 10 to 15 normal) superheat that still
 stands above its tolerance is a restriction's, once charge went in: and from less, the further above
@@ -89,6 +99,7 @@ class _Look:
     """What a reading shows beside the target [K]."""
 
     superheat_k: float
+    subcooling_k: float | None
     depression_k: float | None
     lift_k: float | None
 
@@ -134,7 +145,7 @@ def doubt(
     if blocked is not None:
         return blocked
     short_of_air = _air_first(state, basis)
-    return short_of_air if short_of_air is not None else _sides(state, basis)
+    return short_of_air if short_of_air is not None else _sides(state, basis, assessment.target)
 
 
 def _drift(
@@ -265,7 +276,7 @@ def _air_first(state: State, basis: Taken) -> str | None:
     )
 
 
-def _sides(state: State, basis: Taken) -> str | None:
+def _sides(state: State, basis: Taken, target: Target) -> str | None:
     """Low and high side do not come right as the charge does."""
     look = _look(basis)
     if look is None:
@@ -295,6 +306,21 @@ def _sides(state: State, basis: Taken) -> str | None:
             + label("temperature_difference", lift, state.units)
             + " above outdoor air: check the outdoor coil and fan, and for air in the unit."
         )
+    if target.quantity != SUBCOOLING and look.subcooling_k is not None:
+        if lift + HIGH_SIDE_PER_SUBCOOLING * look.subcooling_k > HIGH_SIDE_K:
+            return (
+                "Condensing "
+                + label("temperature_difference", lift, state.units)
+                + " above outdoor air with "
+                + label("temperature_difference", look.subcooling_k, state.units)
+                + " of subcooling is not a unit short of charge: check the outdoor coil and fan, "
+                "and for air in the unit."
+            )
+    if depression is not None and depression - lift - 0.5 * look.superheat_k > BOTH_LOW_K:
+        return (
+            "Low side and high side both stand low: check that the unit holds what its nameplate "
+            "says, and the gauges."
+        )
     weak = depression is not None and depression < WEAK_DEPRESSION_K and lift < WEAK_LIFT_K
     if weak or lift < LIFT_LOWEST_K - LIFT_PER_SUPERHEAT * starved:
         return (
@@ -318,4 +344,10 @@ def _look(basis: Taken) -> _Look | None:
         depression = indoor - assessment.dew_k
     if outdoor is not None and assessment.bubble_k is not None:
         lift = assessment.bubble_k - outdoor
-    return _Look(assessment.superheat_k, depression, lift)
+    subcooling = assessment.subcooling_k
+    return _Look(
+        assessment.superheat_k,
+        None if isinstance(subcooling, Unknown) else subcooling,
+        depression,
+        lift,
+    )

@@ -72,6 +72,8 @@ HAND = 1.4
 """How much faster than the last opening the next one may be by the same hand. Our choice."""
 STEPS_TRUSTED = 10.0
 """A shot of this many scale steps shows the flow to 5 %."""
+LEAST_TIMED_S = 1.0
+"""No hand opens and shuts a valve faster, so a shorter time shows no flow."""
 ASKED_SHARE = 0.7
 """Share of what boils that the valve is to be opened for: a hand sets it only roughly."""
 SLOWEST_ASKED_KG_S = 0.0007
@@ -116,7 +118,7 @@ def flow_of(shots: Sequence[Shot], step_kg: float) -> Flow:
         seconds = seconds + shot.open_s
         if kilograms >= STEPS_TRUSTED * step_kg:
             break
-    if kilograms <= 0.0:
+    if kilograms <= 0.0 or seconds < LEAST_TIMED_S:
         return Flow(FIRST_RATE_KG_S, FIRST_RATE_KG_S, False)
     rate = kilograms / seconds
     return Flow(rate, HAND * rate + 0.5 * step_kg / seconds, True)

@@ -21,6 +21,9 @@ export const LIFT_LOWEST_K = 7.8;
 export const LIFT_PER_SUPERHEAT = 0.12;
 export const WEAK_DEPRESSION_K = 16.5;
 export const WEAK_LIFT_K = 9.5;
+export const HIGH_SIDE_K = 17.2;
+export const HIGH_SIDE_PER_SUBCOOLING = 0.5;
+export const BOTH_LOW_K = 9.9;
 
 export const ANSWER_SHARE = 0.06;
 export const SUBCOOLING_ANSWER_K = 8.0;
@@ -38,7 +41,7 @@ export const VALVE_BACK_K = 2.5;
 export const TAKEN_SHARE = 0.45;
 export const TAKEN_SHARE_UNKNOWN = 0.6;
 
-export const LIQUID_K = 7.2;
+export const LIQUID_K = 7.0;
 export const LIQUID_PER_SUPERHEAT = 0.15;
 export const VALVE_STARVED_K = 9.5;
 export const VALVE_LIQUID_K = 3.9;
@@ -46,9 +49,11 @@ export const SPLIT_HIGH_K = 2.4;
 
 /** What a reading shows beside the target [K]. */
 class _Look {
-  /** @param {number} superheat_k @param {number | null} depression_k @param {number | null} lift_k */
-  constructor(superheat_k, depression_k, lift_k) {
+  /** @param {number} superheat_k @param {number | null} subcooling_k
+   * @param {number | null} depression_k @param {number | null} lift_k */
+  constructor(superheat_k, subcooling_k, depression_k, lift_k) {
     this.superheat_k = superheat_k;
+    this.subcooling_k = subcooling_k;
     this.depression_k = depression_k;
     this.lift_k = lift_k;
   }
@@ -90,7 +95,7 @@ export function doubt(state, basis, observations, full_charge_kg, least_missing_
     return blocked;
   }
   const short_of_air = _air_first(state, basis);
-  return short_of_air !== null ? short_of_air : _sides(state, basis);
+  return short_of_air !== null ? short_of_air : _sides(state, basis, assessment.target);
 }
 
 /** The target slips away, or the valve starves more, while nothing was taken out.
@@ -242,8 +247,8 @@ function _air_first(state, basis) {
 }
 
 /** Low and high side do not come right as the charge does.
- * @param {State} state @param {Taken} basis @returns {string | null} */
-function _sides(state, basis) {
+ * @param {State} state @param {Taken} basis @param {Target} target @returns {string | null} */
+function _sides(state, basis, target) {
   const look = _look(basis);
   if (look === null) {
     return null;
@@ -278,6 +283,24 @@ function _sides(state, basis) {
       " above outdoor air: check the outdoor coil and fan, and for air in the unit."
     );
   }
+  if (target.quantity !== SUBCOOLING && look.subcooling_k !== null) {
+    if (lift + HIGH_SIDE_PER_SUBCOOLING * look.subcooling_k > HIGH_SIDE_K) {
+      return (
+        "Condensing " +
+        label("temperature_difference", lift, state.units) +
+        " above outdoor air with " +
+        label("temperature_difference", look.subcooling_k, state.units) +
+        " of subcooling is not a unit short of charge: check the outdoor coil and fan, " +
+        "and for air in the unit."
+      );
+    }
+  }
+  if (depression !== null && depression - lift - 0.5 * look.superheat_k > BOTH_LOW_K) {
+    return (
+      "Low side and high side both stand low: check that the unit holds what its nameplate " +
+      "says, and the gauges."
+    );
+  }
   const weak = depression !== null && depression < WEAK_DEPRESSION_K && lift < WEAK_LIFT_K;
   if (weak || lift < LIFT_LOWEST_K - LIFT_PER_SUPERHEAT * starved) {
     return (
@@ -306,5 +329,11 @@ function _look(basis) {
   if (outdoor !== null && assessment.bubble_k !== null) {
     lift = assessment.bubble_k - outdoor;
   }
-  return new _Look(assessment.superheat_k, depression, lift);
+  const subcooling = assessment.subcooling_k;
+  return new _Look(
+    assessment.superheat_k,
+    subcooling instanceof Unknown ? null : subcooling,
+    depression,
+    lift,
+  );
 }

@@ -52,6 +52,7 @@ export const LAG_S = 2.0;
 
 export const HAND = 1.4;
 export const STEPS_TRUSTED = 10.0;
+export const LEAST_TIMED_S = 1.0;
 export const ASKED_SHARE = 0.7;
 export const SLOWEST_ASKED_KG_S = 0.0007;
 
@@ -92,7 +93,7 @@ export function flow_of(shots, step_kg) {
       break;
     }
   }
-  if (kilograms <= 0.0) {
+  if (kilograms <= 0.0 || seconds < LEAST_TIMED_S) {
     return new Flow(FIRST_RATE_KG_S, FIRST_RATE_KG_S, false);
   }
   const rate = kilograms / seconds;
