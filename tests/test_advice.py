@@ -26,6 +26,7 @@ from lowside.core.charge import assess
 from lowside.core.charts import look_up
 from lowside.core.events import Moment
 from lowside.core.handbook import Handbook
+from lowside.core.outlook import outlook_of
 from lowside.core.response import (
     SETTLING_S,
     Observation,
@@ -403,6 +404,30 @@ def test_openings_shrink_with_the_superheat_the_batch_takes_away(handbook: Handb
     assert first.rate_kg_s is not None
     assert later.rate_kg_s is not None
     assert later.rate_kg_s < first.rate_kg_s
+
+
+def test_less_goes_in_while_the_answer_has_not_been_seen(handbook: Handbook) -> None:
+    state = opening(valve_unit())
+    safe = []
+    for subcooling_k in (0.9, 1.3):
+        seen = read(state, handbook, 60, 7.0, subcooling_k)
+        outlook = outlook_of(seen, seen.readings[-1])
+        assert outlook is not None
+        safe.append(outlook.safe_kg)
+    # 1.1 K is a fifth of the target: below it the condenser has hardly any liquid.
+    assert safe[0] < safe[1]
+
+
+def test_superheat_that_stayed_while_charge_went_in_is_the_valves_own(handbook: Handbook) -> None:
+    state = shoot(read(opening(valve_unit()), handbook, 60, 8.0, 1.5), 100, 0.2)
+    held = read(state, handbook, 900, 7.8, 2.5)
+    fallen = read(state, handbook, 900, 6.0, 2.5)
+    of_held = outlook_of(held, held.readings[-1])
+    of_fallen = outlook_of(fallen, fallen.readings[-1])
+    assert of_held is not None
+    assert of_fallen is not None
+    assert of_held.least_superheat_k == pytest.approx(6.8)
+    assert of_fallen.least_superheat_k < 5.0
 
 
 def test_the_flow_asked_for_is_less_than_what_boils() -> None:

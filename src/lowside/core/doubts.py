@@ -306,16 +306,16 @@ def _sides(state: State, basis: Taken, target: Target) -> str | None:
             + label("temperature_difference", lift, state.units)
             + " above outdoor air: check the outdoor coil and fan, and for air in the unit."
         )
-    if target.quantity != SUBCOOLING and look.subcooling_k is not None:
-        if lift + HIGH_SIDE_PER_SUBCOOLING * look.subcooling_k > HIGH_SIDE_K:
-            return (
-                "Condensing "
-                + label("temperature_difference", lift, state.units)
-                + " above outdoor air with "
-                + label("temperature_difference", look.subcooling_k, state.units)
-                + " of subcooling is not a unit short of charge: check the outdoor coil and fan, "
-                "and for air in the unit."
-            )
+    subcooling = None if target.quantity == SUBCOOLING else look.subcooling_k
+    if subcooling is not None and lift + HIGH_SIDE_PER_SUBCOOLING * subcooling > HIGH_SIDE_K:
+        return (
+            "Condensing "
+            + label("temperature_difference", lift, state.units)
+            + " above outdoor air with "
+            + label("temperature_difference", subcooling, state.units)
+            + " of subcooling is not a unit short of charge: check the outdoor coil and fan, "
+            "and for air in the unit."
+        )
     if depression is not None and depression - lift - 0.5 * look.superheat_k > BOTH_LOW_K:
         return (
             "Low side and high side both stand low: check that the unit holds what its nameplate "

@@ -283,17 +283,16 @@ function _sides(state, basis, target) {
       " above outdoor air: check the outdoor coil and fan, and for air in the unit."
     );
   }
-  if (target.quantity !== SUBCOOLING && look.subcooling_k !== null) {
-    if (lift + HIGH_SIDE_PER_SUBCOOLING * look.subcooling_k > HIGH_SIDE_K) {
-      return (
-        "Condensing " +
-        label("temperature_difference", lift, state.units) +
-        " above outdoor air with " +
-        label("temperature_difference", look.subcooling_k, state.units) +
-        " of subcooling is not a unit short of charge: check the outdoor coil and fan, " +
-        "and for air in the unit."
-      );
-    }
+  const subcooling = target.quantity === SUBCOOLING ? null : look.subcooling_k;
+  if (subcooling !== null && lift + HIGH_SIDE_PER_SUBCOOLING * subcooling > HIGH_SIDE_K) {
+    return (
+      "Condensing " +
+      label("temperature_difference", lift, state.units) +
+      " above outdoor air with " +
+      label("temperature_difference", subcooling, state.units) +
+      " of subcooling is not a unit short of charge: check the outdoor coil and fan, " +
+      "and for air in the unit."
+    );
   }
   if (depression !== null && depression - lift - 0.5 * look.superheat_k > BOTH_LOW_K) {
     return (
