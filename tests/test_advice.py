@@ -367,16 +367,6 @@ def test_a_starved_orifice_has_no_full_condenser(handbook: Handbook) -> None:
     assert "air in the unit" in found.reasons[0]
 
 
-def test_both_sides_low_is_another_refrigerant(handbook: Handbook) -> None:
-    state = read(opening(valve_unit()), handbook, 60, 7.0, 0.5)
-    state = read(shoot(state, 100, 0.3), handbook, 900, 7.0, 2.0)
-    later = shoot(state, 1000, 0.1)
-    assert advise(read(later, handbook, 1900, 7.0, 3.0, 22.0, 9.0), at(1900)).action == ADD
-    found = advise(read(later, handbook, 1900, 7.0, 3.0, 23.0, 9.0), at(1900))
-    assert found.action == DO_NOT_ADD
-    assert "nameplate" in found.reasons[0]
-
-
 def test_air_that_cools_too_much_reading_after_reading_ends_the_adding(handbook: Handbook) -> None:
     expected = look_up(handbook.charts.target_split, INDOOR_K, 292.0)
     assert isinstance(expected, float)

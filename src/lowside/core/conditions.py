@@ -31,6 +31,8 @@ LIQUID_GAUGE_PA = 7.0 * PSI_PA
 
 SPLIT_TOLERANCE_K = 3.0 * FAHRENHEIT_DEGREE_K
 """Temperature split, installer's test. RA3.2, 2008."""
+SPLIT_REFUSED_K = 4.0 * FAHRENHEIT_DEGREE_K
+"""The rater's, beyond which nobody passes the airflow. RA3.2, 2008."""
 
 SLACK_K = BOUNDARY_K
 """Differences this small come from converting units there and back, and decide nothing."""

@@ -23,10 +23,10 @@ SESSION_READINGS = 3
 """From this many readings on the session as a whole is judged."""
 
 DEPRESSION_HIGHEST_K = 20.5
-DEPRESSION_PER_SUPERHEAT = 0.6
+DEPRESSION_PER_SUPERHEAT = 0.7
 """Low-side saturation below return air: 35 ± 5 °F (16.7 to 22.2 K) is published for 400 cfm/ton,
-about 40 °F for 350. A starved coil runs colder, by 0.6 of its superheat (practice model), so
-the limit is 23.5 K at 5 K of superheat."""
+about 40 °F for 350. A starved coil runs colder, by up to 0.7 of its superheat (practice model), so
+the limit is 24 K at 5 K of superheat."""
 DEPRESSION_LOWEST_K = 14.0
 """25 °F; makers' tables come out at 28 to 30 °F at 80 °F return and 67 °F wet bulb."""
 LIFT_HIGHEST_K = 17.2
@@ -43,10 +43,6 @@ HIGH_SIDE_PER_SUBCOOLING = 0.5
 what is published (22 °F in makers' tables, 15.7 °F) come to 16.6 K, and missing charge lowers both.
 Beyond that something fills the condenser that is not charge. Old units stand higher (30 °F): theirs
 is stopped as well, and the coil and the air in it are worth the look."""
-BOTH_LOW_K = 9.9
-"""Depression less lift less half of the superheat: a low side as cold (40 °F below return) and a
-high side as cool (15 °F above outdoor) as any published, at the 8 K of superheat a valve may hold,
-come to this. Beyond it both pressures are too low for the refrigerant on the nameplate."""
 
 ANSWER_SHARE = 0.06
 """Share of the full charge that must have gone in before an answer is asked for."""
@@ -315,11 +311,6 @@ def _sides(state: State, basis: Taken, target: Target) -> str | None:
             + label("temperature_difference", subcooling, state.units)
             + " of subcooling is not a unit short of charge: check the outdoor coil and fan, "
             "and for air in the unit."
-        )
-    if depression is not None and depression - lift - 0.5 * look.superheat_k > BOTH_LOW_K:
-        return (
-            "Low side and high side both stand low: check that the unit holds what its nameplate "
-            "says, and the gauges."
         )
     weak = depression is not None and depression < WEAK_DEPRESSION_K and lift < WEAK_LIFT_K
     if weak or lift < LIFT_LOWEST_K - LIFT_PER_SUPERHEAT * starved:

@@ -8,7 +8,12 @@ all: a reading has no rated current to compare with.
 
 from dataclasses import dataclass
 
-from lowside.core.conditions import SLACK_K, SPLIT_TOLERANCE_K, thermometer_error
+from lowside.core.conditions import (
+    SLACK_K,
+    SPLIT_REFUSED_K,
+    SPLIT_TOLERANCE_K,
+    thermometer_error,
+)
 from lowside.core.findings import REFUSE, SHOWS, WARN, Fact, Finding, Unknown
 from lowside.core.system import EEV, TXV, Reading, System
 from lowside.core.targets import (
@@ -160,13 +165,13 @@ def split_level(split: tuple[float, float] | None) -> str:
 
 
 def _sure(reading: Reading, split: tuple[float, float] | None) -> bool:
-    """Whether the split is above its tolerance whatever its thermometers (RA3.2, 2008) may err."""
+    """Whether the split fails both tests of RA3.2 (2008) whatever its thermometers may err."""
     supply = reading.supply_dry_bulb_k
     indoor = reading.return_dry_bulb_k
     if split is None or supply is None or indoor is None:
         return False
     error = thermometer_error(supply) + thermometer_error(indoor)
-    return split[0] > split[1] + SPLIT_TOLERANCE_K + error
+    return split[0] > split[1] + SPLIT_REFUSED_K + error
 
 
 def pattern(signs: Signs, metering: str, maker_subcooling: bool) -> Finding | None:

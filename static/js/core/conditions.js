@@ -24,6 +24,7 @@ export const SUCTION_GAUGE_PA = 3.5 * PSI_PA;
 export const LIQUID_GAUGE_PA = 7.0 * PSI_PA;
 
 export const SPLIT_TOLERANCE_K = 3.0 * FAHRENHEIT_DEGREE_K;
+export const SPLIT_REFUSED_K = 4.0 * FAHRENHEIT_DEGREE_K;
 
 export const SLACK_K = BOUNDARY_K;
 

@@ -14,7 +14,7 @@ export const WARMER_THAN_LIQUID_K = -2.2;
 export const SESSION_READINGS = 3;
 
 export const DEPRESSION_HIGHEST_K = 20.5;
-export const DEPRESSION_PER_SUPERHEAT = 0.6;
+export const DEPRESSION_PER_SUPERHEAT = 0.7;
 export const DEPRESSION_LOWEST_K = 14.0;
 export const LIFT_HIGHEST_K = 17.2;
 export const LIFT_LOWEST_K = 7.8;
@@ -23,7 +23,6 @@ export const WEAK_DEPRESSION_K = 16.5;
 export const WEAK_LIFT_K = 9.5;
 export const HIGH_SIDE_K = 17.2;
 export const HIGH_SIDE_PER_SUBCOOLING = 0.5;
-export const BOTH_LOW_K = 9.9;
 
 export const ANSWER_SHARE = 0.06;
 export const SUBCOOLING_ANSWER_K = 8.0;
@@ -292,12 +291,6 @@ function _sides(state, basis, target) {
       label("temperature_difference", subcooling, state.units) +
       " of subcooling is not a unit short of charge: check the outdoor coil and fan, " +
       "and for air in the unit."
-    );
-  }
-  if (depression !== null && depression - lift - 0.5 * look.superheat_k > BOTH_LOW_K) {
-    return (
-      "Low side and high side both stand low: check that the unit holds what its nameplate " +
-      "says, and the gauges."
     );
   }
   const weak = depression !== null && depression < WEAK_DEPRESSION_K && lift < WEAK_LIFT_K;

@@ -1,6 +1,6 @@
 // Twin of src/lowside/core/faults.py: which readings stand high or low together, and what it means.
 
-import { SLACK_K, SPLIT_TOLERANCE_K, thermometer_error } from "./conditions.js";
+import { SLACK_K, SPLIT_REFUSED_K, SPLIT_TOLERANCE_K, thermometer_error } from "./conditions.js";
 import { Fact, Finding, REFUSE, SHOWS, Unknown, WARN } from "./findings.js";
 import { EEV, TXV } from "./system.js";
 import { FAHRENHEIT_DEGREE_K, SUBCOOLING, SUBCOOLING_TOLERANCE_K, Target } from "./targets.js";
@@ -175,7 +175,7 @@ export function split_level(split) {
   return level(split[0], split[1] - SPLIT_TOLERANCE_K, split[1] + SPLIT_TOLERANCE_K);
 }
 
-/** Whether the split is above its tolerance whatever its thermometers may err.
+/** Whether the split fails both tests of RA3.2 whatever its thermometers may err.
  * @param {Reading} reading @param {[number, number] | null} split @returns {boolean} */
 function _sure(reading, split) {
   const supply = reading.supply_dry_bulb_k;
@@ -184,7 +184,7 @@ function _sure(reading, split) {
     return false;
   }
   const error = thermometer_error(supply) + thermometer_error(indoor);
-  return split[0] > split[1] + SPLIT_TOLERANCE_K + error;
+  return split[0] > split[1] + SPLIT_REFUSED_K + error;
 }
 
 /** What the signs look like together; `null` when they look like nothing in particular.
