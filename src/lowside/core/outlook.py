@@ -19,6 +19,7 @@ from lowside.core.response import (
     learn,
     missing_with_bias,
     quantile,
+    quantiles,
     time_constants_until,
 )
 from lowside.core.state import State, Taken
@@ -130,9 +131,8 @@ def outlook_of(state: State, basis: Taken) -> Outlook | None:
     if learned is None:
         return None
     guesses = learned.guesses
-    missing = missing_with_bias(guesses)
+    low, middle, high = quantiles(missing_with_bias(guesses), (0.05, 0.5, 0.95))
     full = subject.full_charge_kg
-    middle = quantile(missing, 0.5)
     slope = quantile([(g.slope_k, g.weight) for g in guesses], 0.5)
     settling = quantile(list(zip(SETTLING_S, learned.settling, strict=True)), 0.6)
     superheat = basis.assessment.superheat_k
@@ -141,8 +141,8 @@ def outlook_of(state: State, basis: Taken) -> Outlook | None:
         gap_k=last.gap_k,
         tolerance_k=target.tolerance_k,
         missing_kg=middle * full,
-        low_kg=quantile(missing, 0.05) * full,
-        high_kg=quantile(missing, 0.95) * full,
+        low_kg=low * full,
+        high_kg=high * full,
         safe_kg=_safe(subject, guesses, last.gap_k) * full,
         within=_within(subject, guesses),
         expected_gap_k=_expected_gap(guesses),

@@ -41,7 +41,7 @@ gas can get."""
 SETTLING_S = (70.0, 150.0, 400.0)
 SETTLING_WEIGHTS = (0.35, 0.40, 0.25)
 """Time constant [s] of the readings after a shot. Makers ask for 5 to 20 min between a shot and a
-reading; three of these constants are 3.5 to 16 min."""
+reading; three of these constants are 3.5 to 20 min."""
 
 MISSING_FLAT = 0.42
 MISSING_MOST = 0.60
@@ -240,13 +240,23 @@ def time_constants_until(left: float) -> float:
 
 def quantile(values: Sequence[tuple[float, float]], share: float) -> float:
     """The value below which `share` of the weight lies, of (value, weight) pairs."""
+    return quantiles(values, (share,))[0]
+
+
+def quantiles(values: Sequence[tuple[float, float]], shares: Sequence[float]) -> list[float]:
+    """The values below which these shares of the weight lie; `shares` must rise."""
     ordered = sorted(values, key=lambda pair: pair[0])
+    found: list[float] = []
     reached = 0.0
     for value, weight in ordered:
         reached = reached + weight
-        if reached >= share:
-            return value
-    return ordered[len(ordered) - 1][0]
+        while len(found) < len(shares) and reached >= shares[len(found)]:
+            found.append(value)
+        if len(found) == len(shares):
+            return found
+    while len(found) < len(shares):
+        found.append(ordered[len(ordered) - 1][0])
+    return found
 
 
 def missing_with_bias(guesses: Sequence[Guess]) -> list[tuple[float, float]]:

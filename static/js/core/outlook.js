@@ -16,6 +16,7 @@ import {
   learn,
   missing_with_bias,
   quantile,
+  quantiles,
   time_constants_until,
 } from "./response.js";
 import { EEV, TXV } from "./system.js";
@@ -126,9 +127,8 @@ export function outlook_of(state, basis) {
     return null;
   }
   const guesses = learned.guesses;
-  const missing = missing_with_bias(guesses);
+  const [low, middle, high] = quantiles(missing_with_bias(guesses), [0.05, 0.5, 0.95]);
   const full = subject.full_charge_kg;
-  const middle = quantile(missing, 0.5);
   const slope = quantile(
     guesses.map((g) => [g.slope_k, g.weight]),
     0.5,
@@ -143,8 +143,8 @@ export function outlook_of(state, basis) {
     gap_k: newest.gap_k,
     tolerance_k: target.tolerance_k,
     missing_kg: middle * full,
-    low_kg: quantile(missing, 0.05) * full,
-    high_kg: quantile(missing, 0.95) * full,
+    low_kg: low * full,
+    high_kg: high * full,
     safe_kg: _safe(subject, guesses, newest.gap_k) * full,
     within: _within(subject, guesses),
     expected_gap_k: _expected_gap(guesses),

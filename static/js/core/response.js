@@ -209,15 +209,29 @@ export function time_constants_until(left) {
 /** The value below which `share` of the weight lies, of (value, weight) pairs.
  * @param {readonly [number, number][]} values @param {number} share */
 export function quantile(values, share) {
+  return quantiles(values, [share])[0];
+}
+
+/** The values below which these shares of the weight lie; `shares` must rise.
+ * @param {readonly [number, number][]} values @param {readonly number[]} shares */
+export function quantiles(values, shares) {
   const ordered = [...values].sort((a, b) => a[0] - b[0]);
+  /** @type {number[]} */
+  const found = [];
   let reached = 0.0;
   for (const [value, weight] of ordered) {
     reached = reached + weight;
-    if (reached >= share) {
-      return value;
+    while (found.length < shares.length && reached >= shares[found.length]) {
+      found.push(value);
+    }
+    if (found.length === shares.length) {
+      return found;
     }
   }
-  return last(ordered)[0];
+  while (found.length < shares.length) {
+    found.push(last(ordered)[0]);
+  }
+  return found;
 }
 
 /** (share of the full charge missing, weight), spread by what the instruments may stand off.
