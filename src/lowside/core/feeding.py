@@ -156,7 +156,7 @@ def held_kg(suction: Suction) -> float:
 
 
 def rate_to_ask_for(suction: Suction) -> float:
-    """Flow [kg/s] to open the valve for: what the suction gas boils as it comes."""
+    """Flow [kg/s] to open the valve for: less than the suction gas boils as it comes."""
     return max(ASKED_SHARE * boil_rate(suction), SLOWEST_ASKED_KG_S)
 
 

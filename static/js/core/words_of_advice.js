@@ -96,7 +96,7 @@ export function flow(state, seen, asked_kg_s) {
   }
   const text = "The last opening ran " + _small(state, seen.rate_kg_s * 60.0) + " a minute";
   if (seen.rate_kg_s > asked_kg_s * 1.5) {
-    return text + ": open less, the suction gas boils about " + asked + " a minute.";
+    return text + ": open less, to about " + asked + " a minute, so that the gas can boil it.";
   }
   return text + ", about what the suction gas can boil.";
 }
