@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 import rough_link
-from playwright.sync_api import Page, Playwright, expect
+from playwright.sync_api import Page, Playwright, Response, expect
 from pocket_phone import KEEP_SENDING, PocketPhone, eid_of, notes_of, without_errors
 from rough_link import RoughLink
 
@@ -92,6 +92,24 @@ def test_one_visit_is_enough_to_start_and_reload_without_the_server(
     phone.note(sid, 1)
     phone.open()
     expect(phone.page.get_by_role("link", name="New session")).to_be_visible()
+    assert phone.notes(sid) == [1]
+
+
+def test_a_form_sent_from_the_page_is_answered_with_the_next_page_and_its_address(
+    phone: PocketPhone,
+) -> None:
+    sid = phone.begin()
+    phone.open(f"/s/{sid}/form/note")
+    answers: list[Response] = []
+    phone.page.on("response", answers.append)
+    phone.page.fill("[name=text]", "note 1")
+    phone.page.get_by_role("button", name="Save the note").click()
+    expect(phone.page.get_by_role("heading", name="Where you are")).to_be_visible()
+    of_session = [(a.request.method, a.status) for a in answers if "/s/" in a.url]
+    assert of_session == [("POST", 200)], "one way through the browser, no redirect"
+    assert phone.page.url == f"{phone.url}/s/{sid}"
+    phone.page.reload()
+    expect(phone.page.get_by_role("heading", name="Where you are")).to_be_visible()
     assert phone.notes(sid) == [1]
 
 
