@@ -21,6 +21,8 @@ SURFACE_OVER_COLD_K = 3.8
 """Coil surface over evaporating temperature; with it the air temperature drop at 80 °F, 67 °F wet
 bulb and 400 cfm/ton comes out at the 18 °F of Table RA3.2-3."""
 AIR_J_KG_K = 1020.0
+TOUCHED = 0.85
+"""Share of the air that meets the coil; the rest slips by (from memory: 0.1 to 0.2)."""
 SATURATED_AIR_J_KG = (-6090.0, 1140.0, 9440.0, 18590.0, 29280.0, 42020.0, 57420.0, 76310.0, 99730.0)
 """Every 5 °C from −10 to 30 °C at 101.325 kPa, computed by ASHRAE Fundamentals 2017's formulas."""
 HIGHEST_SUPERHEAT_SHARE = 0.93
@@ -292,6 +294,7 @@ class _Solver:
             + d.suction_m3 * suction
         )
         supply = d.return_k - _sensible_share(d, cold) * capacity / d.dry_air
+        coldest = d.return_k - TOUCHED * (d.return_k - cold - SURFACE_OVER_COLD_K)
         return (
             error_cold,
             error_hot,
@@ -305,6 +308,6 @@ class _Solver:
                 flow,
                 capacity,
                 power,
-                max(supply, cold + 1.0),
+                max(supply, coldest),
             ),
         )
