@@ -16,7 +16,7 @@ from lowside.web.app import SECURITY_HEADERS
 from lowside.web.offline import PRECACHED, packed_handbook, worker_script
 from lowside.web.packed_numbers import packed
 from lowside.web.phone_handbook import phone_handbook
-from lowside.web.worker_bundle import BundleError, bundle
+from lowside.web.worker_bundle import BundleError, bundle, in_ascii
 from twin import Node, running_node
 from website import Site, open_site
 
@@ -63,6 +63,15 @@ def test_modules_run_as_one_script_in_the_order_they_need_each_other(tmp_path: P
     )
     assert "comment" not in script
     assert "@returns" not in script
+
+
+def test_a_script_in_ascii_says_the_same() -> None:
+    text = "“é” 5 °C → \\n"
+    script = f"const quote = /[“”]/g; console.log(`{text}`.replace(quote, '’'))"
+    assert in_ascii(script).isascii()
+    assert run(in_ascii(script).decode()) == run(script) == "’é’ 5 °C →"
+    with pytest.raises(BundleError, match="🔧"):
+        in_ascii("'🔧'")
 
 
 @pytest.mark.parametrize(
@@ -129,6 +138,7 @@ def test_the_worker_is_served_from_the_root_unless_switched_off(site: Site) -> N
 def test_the_version_changes_with_the_content_and_only_with_it(handbook: "Handbook") -> None:
     worker = worker_script(handbook, SECURITY_HEADERS)
     assert worker == worker_script(handbook, SECURITY_HEADERS)
+    assert worker.script.isascii()
     assert worker.version != worker_script(handbook, {"X-Other": "1"}).version
 
 

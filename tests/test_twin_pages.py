@@ -66,7 +66,15 @@ def test_pages_and_posted_forms_are_the_same(node: Node, handbook: Handbook) -> 
     same()
     wanted = {
         *("field/step.html", "field/charge.html", "field/form.html", "field/timeline.html"),
-        *("field/ticket.html", "field/hoses.html", "NoPage", "Record", "Refusal", "AlreadyRecorded", "started"),
+        *(
+            "field/ticket.html",
+            "field/hoses.html",
+            "NoPage",
+            "Record",
+            "Refusal",
+            "AlreadyRecorded",
+            "started",
+        ),
     }
     assert wanted <= met.keys(), f"never generated: {wanted - met.keys()}"
 

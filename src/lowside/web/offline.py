@@ -21,7 +21,7 @@ from lowside.web.packed_numbers import packed
 from lowside.web.phone_handbook import phone_handbook
 from lowside.web.rendering import STATIC
 from lowside.web.template_compiler import compile_templates
-from lowside.web.worker_bundle import bundle
+from lowside.web.worker_bundle import bundle, in_ascii
 
 PRECACHED = (
     "/manifest.webmanifest",
@@ -81,10 +81,10 @@ def worker_script(handbook: Handbook, headers: Mapping[str, str]) -> Worker:
         + f"precached: {json.dumps(precached)},\n"
     )
     version = hashlib.sha256(body.encode()).hexdigest()[:16]
-    script = (
+    script = in_ascii(
         "// Made by lowside.web.offline from static/js/sw/, static/js/core/ and templates/field/.\n"
         f'"use strict";\n{body}version: "{version}",\n}};\nworker.start(made);\n'
-    ).encode()
+    )
     return Worker(version, script, gzip.compress(script, 9, mtime=0))
 
 

@@ -61,6 +61,18 @@ def bundle(root: Path, entries: Mapping[str, Path], made: Mapping[str, str]) -> 
     return "".join(parts)
 
 
+def in_ascii(script: str) -> bytes:
+    """The same script with every other character escaped: browsers read it at every start, and one
+    typographic quote doubles what they hold.
+
+    Raises
+        BundleError: a character beyond U+FFFF, which has no such escape.
+    """
+    if max(script) > "\uffff":
+        raise BundleError(f"The worker cannot have “{max(script)}” in it.")
+    return script.encode("ascii", "backslashreplace")
+
+
 def _visit(
     root: Path,
     path: Path,

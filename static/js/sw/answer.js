@@ -37,9 +37,14 @@ export class FieldPages {
   async answer(request, url) {
     try {
       const ready = recover(this._made);
-      // After a start both take a moment; the handbook is made while the store is opened.
+      const address = parse_path(url.pathname);
+      // After a start all of it takes a moment, so it goes side by side: the session is read and the
+      // handbook made while the store is looked over. What was read too early is not kept.
+      const sid = address?.sid ?? "";
+      const read = sid === "" ? null : Promise.allSettled([events_of(sid), outlines()]);
       void this._handbook;
       await ready;
+      await read;
       if (request.method === "POST") return await this._posted(request, url.pathname);
       return await this._page(url.pathname);
     } catch (error) {
