@@ -504,6 +504,23 @@ def test_a_full_quota_says_so_writes_nothing_more_and_recovers(
     assert notes_of(stored(server)) == [1, 2]
 
 
+def test_an_entry_without_a_second_copy_is_not_kept(server: "Server", phone: PocketPhone) -> None:
+    server.stop()
+    sid = phone.begin()
+    phone.note(sid, 1)
+    phone.worker().evaluate(
+        "() => { Cache.prototype.put = () => Promise.reject(new Error('no room')); }"
+    )
+    typed = {"eid": eid_of(2), "text": "note 2"}
+    assert phone.send(f"/s/{sid}/form/note", **typed)[0] == 503
+    assert notes_of(phone.stored("events")) == [1]
+    assert len(phone.stored("unsent")) == 2
+    assert phone.notes(sid) == [1]
+    phone.stop_worker()
+    phone.note(sid, 2)
+    assert phone.notes(sid) == [1, 2]
+
+
 def wait_for(condition: Callable[[], bool], page: Page, within_s: float = 30.0) -> None:
     give_up = time.monotonic() + within_s
     while not condition():

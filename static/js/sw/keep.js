@@ -1,4 +1,5 @@
-// Writes an event of this phone: the second copy first, then the store, and only then is it said.
+// Writes an event of this phone to the store and, as a second copy, to the cache; only when both
+// have it is it said.
 
 import { Event, next_hlc } from "../core/events.js";
 import { now } from "./clock.js";
@@ -10,6 +11,7 @@ import { copy, forget, has_room } from "./second_copy.js";
 import { outline_of } from "./sessions.js";
 
 /** @typedef {import("./event_json.js").EventJson} EventJson */
+/** @typedef {import("./event_json.js").Key} Key */
 /** @typedef {import("./known.js").OwnFacts} OwnFacts */
 /** @typedef {import("./made.js").Made} Made */
 
@@ -90,8 +92,7 @@ async function write(before, event) {
   const key = key_of(event);
   const outline = outline_of(event.sid, [...before, event]);
   try {
-    await copy(event);
-    await written(before, event, outline, () =>
+    const writing = written(before, event, outline, () =>
       transact(["events", "unsent", "facts", "sessions"], "readwrite", (table) => {
         // `add`, not `put`: a number that is taken fails the transaction instead of overwriting.
         table("events").add(event, key);
@@ -100,6 +101,12 @@ async function write(before, event) {
         table("sessions").put(outline);
       }),
     );
+    const [copied, stored] = await Promise.allSettled([copy(event), writing]);
+    if (stored.status === "rejected") throw stored.reason;
+    if (copied.status === "rejected") {
+      await take_back(before, key);
+      throw copied.reason;
+    }
   } catch (error) {
     stopped =
       "Saving on this phone failed, most likely because its storage is full. Nothing more is " +
@@ -108,6 +115,18 @@ async function write(before, event) {
     await forget([key]).catch(() => undefined);
     throw new NotKept(stopped, { cause: error });
   }
+}
+
+/** Remove from the store what has no second copy: nobody is told that it is kept. Where even that
+ * fails it stays, and the same form sent again is the same event.
+ * @param {readonly EventJson[]} before @param {Key} key */
+async function take_back(before, key) {
+  await transact(["events", "unsent", "sessions"], "readwrite", (table) => {
+    table("events").delete(key);
+    table("unsent").delete(key);
+    if (before.length > 0) table("sessions").put(outline_of(key[0], before));
+    else table("sessions").delete(key[0]);
+  }).catch(() => undefined);
 }
 
 /** Write again only once there is room, and through a store that was opened anew.
