@@ -5,7 +5,8 @@
 A real Chromium against a real `lowside serve`, on this machine and, for the warm tap, with its
 processes running a quarter of the time. Prints each figure beside its budget; a figure over budget
 is marked and makes the command fail. Nothing in the tests is timed. Taps come as a quick hand gives
-them: what the phone does behind a tap has `BETWEEN_TAPS_MS` to be done with. They post as the pages do.
+them: what the phone does behind a tap has `BETWEEN_TAPS_MS` to be done with. They post as the
+pages do.
 """
 
 import gzip
