@@ -30,7 +30,7 @@ from lowside.web.offline import PRECACHED, worker_script  # noqa: E402
 from lowside.web.rendering import STATIC  # noqa: E402
 
 KIB = 1024.0
-COLD_STARTS = 9
+COLD_STARTS = 25
 TAPS = 40
 BETWEEN_TAPS_MS = 250
 CHARGING = "gym-unit-r410a-open"
