@@ -6,6 +6,7 @@ from typing import Any
 from lowside.core import addresses
 from lowside.core.events import Moment, elapsed
 from lowside.core.handbook import Handbook
+from lowside.core.hoses import Conditions
 from lowside.core.ledger import CylinderUse
 from lowside.core.page_facts import facts_for, findings_for, warnings_for
 from lowside.core.page_figures import figures_of
@@ -51,6 +52,7 @@ def step_context(
     attempt: Attempt | None,
 ) -> dict[str, Any]:
     """Part of the context of `field/step.html` (and of `field/charge.html`)."""
+    conditions = conditions_of(state, handbook) if with_hoses(procedure, step) else None
     latest = latest_reading(state)
     figures: list[dict[str, Any]] = []
     if step.form in FIGURE_FORMS and latest is not None:
@@ -77,8 +79,8 @@ def step_context(
             "units": addresses.form(state.sid, "units"),
             "units_line": units_line(state.units),
         },
-        "hoses": _hoses(state, procedure, step, handbook),
-        "hoses_href": _hoses_href(state, procedure, step, handbook),
+        "hoses": _hoses(state, procedure, step, conditions),
+        "hoses_href": addresses.hoses(state.sid, step.id) if conditions is not None else "",
         "step_alerts": _step_alerts(state, step, cylinder_uses, attempt),
     }
 
@@ -103,23 +105,15 @@ def hoses_context(
 
 
 def _hoses(
-    state: State, procedure: Procedure, step: Step, handbook: Handbook
+    state: State, procedure: Procedure, step: Step, conditions: Conditions | None
 ) -> dict[str, Any] | None:
     """The hoses' picture, where the step is one at the hoses and their contents can be known.
 
     Not beside the shots, where every tap counts: there a link leads to it.
     """
-    conditions = conditions_of(state, handbook)
     if conditions is None or step.page == CHARGE_PAGE:
         return None
     return picture_of_step(procedure, conditions, step, size_words(state))
-
-
-def _hoses_href(state: State, procedure: Procedure, step: Step, handbook: Handbook) -> str:
-    """The page with all pictures of the step; empty where there are none."""
-    if not with_hoses(procedure, step) or conditions_of(state, handbook) is None:
-        return ""
-    return addresses.hoses(state.sid, step.id)
 
 
 def units_line(choice: UnitChoice) -> str:

@@ -31,11 +31,9 @@ from lowside.core.page_parts import alerts, head, tools
 from lowside.core.page_step import hoses_context, step_context
 from lowside.core.page_ticket import ticket_context
 from lowside.core.page_timeline import timeline_context
-from lowside.core.procedure import open_step, step_by_id
+from lowside.core.procedure import CHARGE_PAGE, open_step, step_by_id
 from lowside.core.state import State
 from lowside.core.wording import clock_seconds, title_of
-
-CHARGE_PAGE = "charge"
 
 
 @dataclass(frozen=True)

@@ -15,6 +15,7 @@ from lowside.core import addresses
 from lowside.core.addresses import FORM_TARGETS, parse_path
 from lowside.core.page_forms import Attempt
 from lowside.core.page_home import unit_name
+from lowside.core.procedure import CHARGE_PAGE
 from lowside.core.recording import Refusal
 from lowside.core.view import NoPage, view
 from lowside.core.wording import timer
@@ -24,7 +25,7 @@ from lowside.practice.pace import OPEN, PACES, SHUT
 from lowside.web.clock import new_ulid
 from lowside.web.field import Typed, not_found
 from lowside.web.practice_desk import PracticeDesk
-from lowside.web.practice_pages import CHARGE_PAGE, around, panel, slip
+from lowside.web.practice_pages import around, panel, slip
 from lowside.web.rendering import render
 
 PRACTICE = addresses.PRACTICE

@@ -5,6 +5,7 @@ from typing import Any
 from lowside.core import addresses
 from lowside.core.addresses import PRACTICE, Address
 from lowside.core.events import Event
+from lowside.core.procedure import CHARGE_PAGE
 from lowside.core.state import State
 from lowside.core.system import TXV
 from lowside.core.unit_choice import label, small_mass_unit
@@ -17,7 +18,6 @@ from lowside.practice.sessions import PracticeSession
 from lowside.practice.unit import Gauges
 from lowside.web.practice_desk import PracticeDesk
 
-CHARGE_PAGE = "charge"
 LATEST = 2
 """Happenings that stay on the instruments' panel."""
 WELL_KEPT = (

@@ -27,6 +27,7 @@ import { clock_time, timer } from "./wording.js";
 
 /** @typedef {import("./events.js").Moment} Moment */
 /** @typedef {import("./handbook.js").Handbook} Handbook */
+/** @typedef {import("./hoses.js").Conditions} Conditions */
 /** @typedef {import("./ledger.js").CylinderUse} CylinderUse */
 /** @typedef {import("./page_forms.js").Attempt} Attempt */
 /** @typedef {import("./procedure.js").Procedure} Procedure */
@@ -53,6 +54,7 @@ export function step_context(
   cylinder_uses,
   attempt,
 ) {
+  const conditions = with_hoses(procedure, step) ? conditions_of(state, handbook) : null;
   const latest = latest_reading(state);
   /** @type {Record<string, any>[]} */
   let figures = [];
@@ -82,8 +84,8 @@ export function step_context(
       units: addresses.form(state.sid, "units"),
       units_line: units_line(state.units),
     },
-    hoses: _hoses(state, procedure, step, handbook),
-    hoses_href: _hoses_href(state, procedure, step, handbook),
+    hoses: _hoses(state, procedure, step, conditions),
+    hoses_href: conditions !== null ? addresses.hoses(state.sid, step.id) : "",
     step_alerts: _step_alerts(state, step, cylinder_uses, attempt),
   };
 }
@@ -110,22 +112,13 @@ export function hoses_context(state, procedure, step, handbook) {
 }
 
 /** The hoses' picture, where the step is one at the hoses and their contents can be known.
- * @param {State} state @param {Procedure} procedure @param {Step} step @param {Handbook} handbook */
-function _hoses(state, procedure, step, handbook) {
-  const conditions = conditions_of(state, handbook);
+ * @param {State} state @param {Procedure} procedure @param {Step} step
+ * @param {Conditions | null} conditions */
+function _hoses(state, procedure, step, conditions) {
   if (conditions === null || step.page === CHARGE_PAGE) {
     return null;
   }
   return picture_of_step(procedure, conditions, step, size_words(state));
-}
-
-/** The page with all pictures of the step; empty where there are none.
- * @param {State} state @param {Procedure} procedure @param {Step} step @param {Handbook} handbook */
-function _hoses_href(state, procedure, step, handbook) {
-  if (!with_hoses(procedure, step) || conditions_of(state, handbook) === null) {
-    return "";
-  }
-  return addresses.hoses(state.sid, step.id);
 }
 
 /** `psig, °F, lb+oz, ft`. @param {UnitChoice} choice */

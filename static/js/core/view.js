@@ -11,7 +11,7 @@ import { alerts, head, tools } from "./page_parts.js";
 import { hoses_context, step_context } from "./page_step.js";
 import { ticket_context } from "./page_ticket.js";
 import { timeline_context } from "./page_timeline.js";
-import { open_step, step_by_id } from "./procedure.js";
+import { CHARGE_PAGE, open_step, step_by_id } from "./procedure.js";
 import { item } from "./python.js";
 import { clock_seconds, title_of } from "./wording.js";
 
@@ -22,8 +22,6 @@ import { clock_seconds, title_of } from "./wording.js";
 /** @typedef {import("./page_forms.js").Attempt} Attempt */
 /** @typedef {import("./state.js").State} State */
 /** @typedef {Record<string, any>} Context */
-
-export const CHARGE_PAGE = "charge";
 
 /** A template's name and its context: strings, ints, bools, lists and objects of these. */
 export class Page {
