@@ -80,6 +80,12 @@ class Apprentice:
     def done(self, step: str) -> None:
         self.form("done", step, {})
 
+    def prepare_and_read(self) -> None:
+        """Everything up to the baseline reading."""
+        self.prepare()
+        self.wait(30)
+        self.read("baseline")
+
     def prepare(self, leave_out: tuple[str, ...] = ()) -> None:
         """Everything up to the liquid at the manifold."""
         known = self.running()[0].setting

@@ -43,9 +43,7 @@ def test_following_the_advice_ends_within_tolerance_and_without_a_mishap(
     site: Site, lesson: str
 ) -> None:
     apprentice = Apprentice(site, lesson)
-    apprentice.prepare()
-    apprentice.wait(30)
-    apprentice.read("baseline")
+    apprentice.prepare_and_read()
     apprentice.form("decide", "decide", {"decision": "add"})
     assert apprentice.charge_by_advice() in ("finish", "stop")
     apprentice.done("shots")
@@ -61,9 +59,7 @@ def test_a_unit_that_must_not_be_charged_says_so_and_adding_has_its_consequence(
     site: Site, lesson: str
 ) -> None:
     apprentice = Apprentice(site, lesson)
-    apprentice.prepare()
-    apprentice.wait(30)
-    apprentice.read("baseline")
+    apprentice.prepare_and_read()
     assert apprentice.advised()[0] in ("do_not_add", "recover")
     refused = apprentice.post("decide", "decide", {"decision": "add"})
     assert "do not ask for charge" in refused.problem("reason")
@@ -82,9 +78,7 @@ def test_a_unit_that_must_not_be_charged_says_so_and_adding_has_its_consequence(
 
 def test_haste_is_seen_when_it_happens(site: Site) -> None:
     apprentice = Apprentice(site, "first-shots")
-    apprentice.prepare()
-    apprentice.wait(30)
-    apprentice.read("baseline")
+    apprentice.prepare_and_read()
     apprentice.form("decide", "decide", {"decision": "leave"})
     assert "Wrong decision: to leave it." in apprentice.page().text
     apprentice.form("decide", "decide", {"decision": "add"})
@@ -116,9 +110,7 @@ def test_a_shot_before_any_reading_and_one_from_a_shut_cylinder(site: Site) -> N
 
 def test_a_skipped_step_at_the_hoses_vents_the_hose(site: Site) -> None:
     apprentice = Apprentice(site, "too-much")
-    apprentice.prepare()
-    apprentice.wait(30)
-    apprentice.read("baseline")
+    apprentice.prepare_and_read()
     apprentice.form("decide", "decide", {"decision": "leave"})
     apprentice.done("shots")
     apprentice.close_out(leave_out=("clear_high",))
@@ -205,9 +197,7 @@ def test_air_of_a_hose_not_purged_raises_the_high_gauge_with_the_first_shot(site
 
 def test_a_surplus_is_recovered_and_the_unit_settles_on_target(site: Site) -> None:
     apprentice = Apprentice(site, "too-much")
-    apprentice.prepare()
-    apprentice.wait(30)
-    apprentice.read("baseline")
+    apprentice.prepare_and_read()
     apprentice.form("decide", "decide", {"decision": "leave"})
     session, shown, _ = apprentice.running()
     surplus, inside, on_scale = -session.unit.missing_kg(), session.unit.charge_kg, shown.scale_kg
