@@ -10,9 +10,9 @@ from time import perf_counter
 
 from CoolProp import PQ_INPUTS, AbstractState
 
-from lowside.core.charge import assess
-from lowside.core.system import BY_CHART, BY_SUBCOOLING, FIXED, TXV, Reading, System
-from lowside.core.units import PSI_PA
+from lowside.core.handbook.system import BY_CHART, BY_SUBCOOLING, FIXED, TXV, Reading, System
+from lowside.core.judging.charge import assess
+from lowside.core.numbers.units import PSI_PA
 from lowside.library import load_handbook
 
 STANDARD_PA = 101325.0

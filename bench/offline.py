@@ -26,7 +26,7 @@ from conftest import Server, free_port, launch, wait_until_ready  # noqa: E402
 from lowside.demo import scenarios  # noqa: E402
 from lowside.library import load_handbook  # noqa: E402
 from lowside.web.app import SECURITY_HEADERS  # noqa: E402
-from lowside.web.offline import PRECACHED, worker_script  # noqa: E402
+from lowside.web.phone.offline import PRECACHED, worker_script  # noqa: E402
 from lowside.web.rendering import STATIC  # noqa: E402
 
 KIB = 1024.0

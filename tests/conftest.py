@@ -8,7 +8,7 @@ import pytest
 from hypothesis import HealthCheck, settings
 
 if TYPE_CHECKING:
-    from lowside.core.handbook import Handbook
+    from lowside.core.handbook.handbook import Handbook
 
 ROOT = Path(__file__).parents[1]
 

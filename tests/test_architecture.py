@@ -15,7 +15,7 @@ PACKAGE = SOURCE / "lowside"
 
 CORE = "lowside.core"
 STANDARD_LIBRARY_IN_CORE = ("dataclasses", "enum", "typing", "collections.abc")
-ARITHMETIC = "lowside.core.arithmetic"
+ARITHMETIC = "lowside.core.numbers.arithmetic"
 MATH_NAMES = ("sqrt", "floor")
 
 BANNED_CALLS = {
@@ -42,7 +42,7 @@ FRAMEWORKS = ("fastapi", "starlette")
 
 LONGEST_MODULE = 450
 LONGER_WITH_REASON = {
-    "lowside.core.forms": "the table of every form, with its one parser at the end",
+    "lowside.core.handbook.forms": "the table of every form, with its one parser at the end",
 }
 LONGEST_EXCEPTION = 600
 

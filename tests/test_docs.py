@@ -192,7 +192,7 @@ def test_the_readme_shows_commands_that_are_run() -> None:
 
 BAD_PAGE = """# Bad
 
-[gone](gone.md) [no heading](#nowhere) `src/lowside/gone.py` `lowside.core.events.Gone`
+[gone](gone.md) [no heading](#nowhere) `src/lowside/gone.py` `lowside.core.session.events.Gone`
 `lowside.gone` `make coffee`
 """
 

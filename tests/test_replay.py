@@ -8,20 +8,20 @@ from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
+from store_cases import event, opened
+from strategies import Book, ready_to_charge, sessions
 
 from lowside.cli import main
-from lowside.core.addresses import CURRENT, Address
-from lowside.core.events import Event, in_order
-from lowside.core.handbook import Handbook
-from lowside.core.session import fold
-from lowside.core.state import latest_reading
-from lowside.core.units import OUNCE_KG
-from lowside.core.view import Page, view
+from lowside.core.handbook.handbook import Handbook
+from lowside.core.numbers.units import OUNCE_KG
+from lowside.core.pages.addresses import CURRENT, Address
+from lowside.core.pages.view import Page, view
+from lowside.core.session.events import Event, in_order
+from lowside.core.session.fold import fold
+from lowside.core.session.state import latest_reading
 from lowside.demo import play, put_demo_sessions, scenarios
 from lowside.procedures.shop import FOLDER, Shop, first_revision, keep
 from lowside.replay import replay
-from store_cases import event, opened
-from strategies import Book, ready_to_charge, sessions
 
 KEYS = {
     "eid",

@@ -6,7 +6,7 @@ import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
-from lowside.core.units import label
+from lowside.core.numbers.units import label
 
 DEFAULT_DATA = Path("data")
 DEFAULT_PORT = 8137
@@ -111,7 +111,7 @@ def _add_people(commands: "argparse._SubParsersAction[argparse.ArgumentParser]")
 
 
 def _people(chosen: argparse.Namespace) -> int:
-    from lowside.web.people_commands import people_command  # noqa: PLC0415
+    from lowside.web.access.people_commands import people_command  # noqa: PLC0415
 
     return people_command(chosen)
 

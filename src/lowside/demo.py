@@ -7,10 +7,10 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from lowside.core.addresses import FORM, Address
-from lowside.core.events import Event, hlc
-from lowside.core.handbook import Handbook
-from lowside.core.recording import Record, Refusal, record_form, start_data
+from lowside.core.handbook.handbook import Handbook
+from lowside.core.pages.addresses import FORM, Address
+from lowside.core.pages.recording import Record, Refusal, record_form, start_data
+from lowside.core.session.events import Event, hlc
 from lowside.library import load_handbook
 from lowside.outlining import outline
 from lowside.store import Store

@@ -4,9 +4,9 @@ import json
 from functools import lru_cache
 from importlib.resources import files
 
-from lowside.core.charts import charts_from
-from lowside.core.handbook import Handbook
-from lowside.core.refrigerants import refrigerants_from
+from lowside.core.handbook.charts import charts_from
+from lowside.core.handbook.handbook import Handbook
+from lowside.core.handbook.refrigerants import refrigerants_from
 from lowside.procedures import load_cautions, load_procedures
 from lowside.thermo.tables import load_properties
 

@@ -2,9 +2,9 @@
 
 from collections.abc import Sequence
 
-from lowside.core.events import Event
-from lowside.core.session import fold
-from lowside.core.state import added_kg
+from lowside.core.session.events import Event
+from lowside.core.session.fold import fold
+from lowside.core.session.state import added_kg
 from lowside.store.index import Outline
 
 

@@ -4,14 +4,14 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
-from lowside.core.advice import advise, as_json
-from lowside.core.charge import reason
-from lowside.core.events import Event, in_order, moment_of
-from lowside.core.handbook import Handbook
-from lowside.core.procedure import Step, open_step
-from lowside.core.session import fold
-from lowside.core.state import State, added_kg, latest_reading, open_shot
-from lowside.core.wording import day_and_time, title_of
+from lowside.core.advice.advice import advise, as_json
+from lowside.core.handbook.handbook import Handbook
+from lowside.core.handbook.procedure import Step, open_step
+from lowside.core.judging.charge import reason
+from lowside.core.pages.wording import day_and_time, title_of
+from lowside.core.session.events import Event, in_order, moment_of
+from lowside.core.session.fold import fold
+from lowside.core.session.state import State, added_kg, latest_reading, open_shot
 from lowside.store.logs import SESSIONS
 
 

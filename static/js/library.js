@@ -1,4 +1,4 @@
-// Twin of src/lowside/library.py: the handbook from what src/lowside/web/phone_handbook.py sends.
+// Twin of src/lowside/library.py: the handbook from what src/lowside/web/phone/handbook.py sends.
 
 import { charts_from } from "./core/charts.js";
 import { Handbook } from "./core/handbook.js";

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import pytest
 from playwright.sync_api import Page, expect
 
-from lowside.core.units import show
+from lowside.core.numbers.units import show
 from lowside.demo import Move, Scenario, scenarios
 
 if TYPE_CHECKING:

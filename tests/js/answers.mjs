@@ -1,4 +1,4 @@
-// Puts questions of tests/twin.py to the JavaScript core and dumps the answers exactly.
+// Puts questions of tests/support/twin.py to the JavaScript core and dumps the answers exactly.
 import { advise } from "../../static/js/core/advice.js";
 import { Event, Moment, in_order } from "../../static/js/core/events.js";
 import { parse_path } from "../../static/js/core/addresses.js";
@@ -122,7 +122,7 @@ function number_from(text) {
   return BYTES.getFloat64(0);
 }
 
-/** An argument of `calls`, as tests/twin.py writes it. @param {any} value @returns {any} */
+/** An argument of `calls`, as tests/support/twin.py writes it. @param {any} value @returns {any} */
 function argument(value) {
   if (value === null || typeof value !== "object") return value;
   if (Array.isArray(value)) return value.map(argument);
@@ -133,7 +133,7 @@ function argument(value) {
   throw new Error(`no argument is written ${JSON.stringify(value)}`);
 }
 
-/** The exact form of `dump` in tests/twin.py. @param {any} value @returns {any} */
+/** The exact form of `dump` in tests/support/twin.py. @param {any} value @returns {any} */
 export function dump(value) {
   if (value === null || typeof value === "boolean") return value;
   if (typeof value === "string") return "'" + value;

@@ -1,4 +1,4 @@
-// Puts questions of tests/test_hoses_twin.py to the hose model in JavaScript.
+// Puts questions of tests/translate/test_hoses_twin.py to the hose model in JavaScript.
 import { draw } from "../../static/js/core/drawing.js";
 import { run, turn } from "../../static/js/core/hose_run.js";
 import { bare, conditions_from, usual_conditions } from "../../static/js/core/hoses.js";

@@ -1,4 +1,4 @@
-// Answers for tests/test_offline_bundle.py: what the phone reads out of packed numbers.
+// Answers for tests/web/phone/test_offline_bundle.py: what the phone reads out of packed numbers.
 import { unpacked } from "../../static/js/sw/unpack.js";
 
 /** @param {any} question */

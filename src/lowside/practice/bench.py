@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from lowside.core.units import OUNCE_KG
+from lowside.core.numbers.units import OUNCE_KG
 from lowside.library import load_handbook
 from lowside.practice.draw import draw, pick_fault
 from lowside.practice.technician import (

@@ -3,18 +3,18 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from lowside.core import charge
-from lowside.core.advice import Advice, advise
-from lowside.core.arithmetic import format_decimal
-from lowside.core.events import Event, in_order, moment_of
-from lowside.core.handbook import Handbook
-from lowside.core.page_charge import WORDS
-from lowside.core.session import fold
-from lowside.core.state import STANDS, State
-from lowside.core.unit_choice import small_mass_unit
-from lowside.core.units import GAUGE_PRESSURE
-from lowside.core.units import label as unit_label
-from lowside.core.wording import duration, timer
+from lowside.core.advice.advice import Advice, advise
+from lowside.core.handbook.handbook import Handbook
+from lowside.core.judging import charge
+from lowside.core.numbers.arithmetic import format_decimal
+from lowside.core.numbers.unit_choice import small_mass_unit
+from lowside.core.numbers.units import GAUGE_PRESSURE
+from lowside.core.numbers.units import label as unit_label
+from lowside.core.pages.charging import WORDS
+from lowside.core.pages.wording import duration, timer
+from lowside.core.session.events import Event, in_order, moment_of
+from lowside.core.session.fold import fold
+from lowside.core.session.state import STANDS, State
 from lowside.practice import design
 from lowside.practice.draw import Drawn
 from lowside.practice.hose_work import Handling, HoseWork

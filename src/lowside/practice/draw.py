@@ -5,10 +5,10 @@ from dataclasses import dataclass, replace
 from math import exp, log, sqrt
 from random import Random
 
-from lowside.core.charts import NoValue, look_up
-from lowside.core.psychrometrics import wet_bulb
-from lowside.core.system import BY_CHART, BY_SUBCOOLING, System
-from lowside.core.units import OUNCE_KG, POUND_KG, TON_W
+from lowside.core.handbook.charts import NoValue, look_up
+from lowside.core.handbook.psychrometrics import wet_bulb
+from lowside.core.handbook.system import BY_CHART, BY_SUBCOOLING, System
+from lowside.core.numbers.units import OUNCE_KG, POUND_KG, TON_W
 from lowside.library import load_handbook
 from lowside.practice.cycle import NoBalanceError, SteadyMap, steady_map
 from lowside.practice.design import (

@@ -5,8 +5,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 
-from lowside.core import saturation
-from lowside.core.saturation import OutOfRange, PropertyTable
+from lowside.core.handbook import saturation
+from lowside.core.handbook.saturation import OutOfRange, PropertyTable
 from lowside.library import load_handbook
 
 COLDEST_K = 240.0

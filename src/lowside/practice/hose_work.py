@@ -7,17 +7,7 @@ practice unit's pressures. A step done is done: correcting its entry later does 
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from lowside.core.hose_run import StepRun, last_with_actions, run_step
-from lowside.core.hoses import (
-    AIR,
-    DIP_TUBE,
-    LIQUID,
-    Conditions,
-    bare,
-    conditions_from,
-    volumes_of,
-)
-from lowside.core.procedure import (
+from lowside.core.handbook.procedure import (
     BOUNDARIES,
     CHARGE_PAGE,
     CYLINDER,
@@ -29,7 +19,17 @@ from lowside.core.procedure import (
     position,
     step_by_id,
 )
-from lowside.core.saturation import OutOfRange, PropertyTable
+from lowside.core.handbook.saturation import OutOfRange, PropertyTable
+from lowside.core.hoses.contents import (
+    AIR,
+    DIP_TUBE,
+    LIQUID,
+    Conditions,
+    bare,
+    conditions_from,
+    volumes_of,
+)
+from lowside.core.hoses.run import StepRun, last_with_actions, run_step
 
 
 @dataclass(frozen=True)

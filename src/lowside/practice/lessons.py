@@ -4,9 +4,9 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from random import Random
 
-from lowside.core import charge
-from lowside.core.charge import assess
-from lowside.core.units import OUNCE_KG, TON_W
+from lowside.core.judging import charge
+from lowside.core.judging.charge import assess
+from lowside.core.numbers.units import OUNCE_KG, TON_W
 from lowside.library import load_handbook
 from lowside.practice.design import FIXED, LOW_AIRFLOW, RESTRICTION, TXV
 from lowside.practice.draw import Drawn, Instruments, draw

@@ -7,7 +7,7 @@ and between two of them time runs at one pace.
 
 from collections.abc import Sequence
 
-from lowside.core.events import Event, Moment, in_order
+from lowside.core.session.events import Event, Moment, in_order
 
 VALVE = "practice.valve"
 PACE = "practice.pace"

@@ -8,8 +8,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from random import Random
 
-from lowside.core.events import Event, in_order
-from lowside.core.handbook import Handbook
+from lowside.core.handbook.handbook import Handbook
+from lowside.core.session.events import Event, in_order
 from lowside.practice.fluid import fluid
 from lowside.practice.hose_work import Handling, HoseWork, hose_work
 from lowside.practice.lessons import Setting, lesson_by_id, setting

@@ -8,19 +8,21 @@ the same `State` and the same assessment of each reading.
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
-from lowside.core.advice import (
+from lowside.core.advice.advice import (
     ADD,
     READ,
     WAIT,
     Advice,
     advise,
 )
-from lowside.core.charge import ADD as CALLS_FOR_CHARGE
-from lowside.core.charge import assess
-from lowside.core.events import Moment
-from lowside.core.handbook import Handbook
-from lowside.core.session import fold
-from lowside.core.state import (
+from lowside.core.handbook.handbook import Handbook
+from lowside.core.judging.charge import ADD as CALLS_FOR_CHARGE
+from lowside.core.judging.charge import assess
+from lowside.core.judging.targets import NoTarget
+from lowside.core.numbers.units import OUNCE_KG, TON_W
+from lowside.core.session.events import Moment
+from lowside.core.session.fold import fold
+from lowside.core.session.state import (
     Cylinder,
     ScaleSetting,
     Shot,
@@ -29,8 +31,6 @@ from lowside.core.state import (
     Weight,
     added_kg,
 )
-from lowside.core.targets import NoTarget
-from lowside.core.units import OUNCE_KG, TON_W
 from lowside.practice.draw import Drawn
 from lowside.practice.unit import PracticeUnit
 

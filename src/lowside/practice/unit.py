@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from math import exp
 from random import Random
 
-from lowside.core.system import Reading
+from lowside.core.handbook.system import Reading
 from lowside.practice.cycle import Steady
 from lowside.practice.draw import Drawn
 from lowside.practice.fluid import fluid

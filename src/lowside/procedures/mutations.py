@@ -12,19 +12,7 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 from pathlib import Path
 
-from lowside.core import hose_hazards as hz
-from lowside.core.arithmetic import format_decimal
-from lowside.core.hose_flow import Flow, settle
-from lowside.core.hose_network import links
-from lowside.core.hose_run import (
-    actions_of,
-    hazards_left,
-    in_the_way,
-    last_with_actions,
-    turn,
-)
-from lowside.core.hoses import LIQUID, Conditions, Hoses, bare, liquid_at, usual_conditions
-from lowside.core.procedure import (
+from lowside.core.handbook.procedure import (
     BOUNDARIES,
     CHARGE_PAGE,
     CLOSED,
@@ -46,7 +34,19 @@ from lowside.core.procedure import (
     Valve,
     valve_by_id,
 )
-from lowside.core.saturation import OutOfRange
+from lowside.core.handbook.saturation import OutOfRange
+from lowside.core.hoses import hazards as hz
+from lowside.core.hoses.contents import LIQUID, Conditions, Hoses, bare, liquid_at, usual_conditions
+from lowside.core.hoses.flow import Flow, settle
+from lowside.core.hoses.network import links
+from lowside.core.hoses.run import (
+    actions_of,
+    hazards_left,
+    in_the_way,
+    last_with_actions,
+    turn,
+)
+from lowside.core.numbers.arithmetic import format_decimal
 from lowside.procedures import load_procedures
 from lowside.thermo.tables import load_properties
 

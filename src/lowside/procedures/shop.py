@@ -17,9 +17,9 @@ from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from lowside.core.handbook import Handbook
-from lowside.core.procedure import Procedure, procedure_from
-from lowside.core.procedure_verdict import Verdict, judged
+from lowside.core.handbook.handbook import Handbook
+from lowside.core.handbook.procedure import Procedure, procedure_from
+from lowside.core.hoses.procedure_verdict import Verdict, judged
 from lowside.store import durable
 
 FOLDER = "procedures"

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from lowside.core.events import Event
+from lowside.core.session.events import Event
 from lowside.store.ulid import is_ulid
 
 LARGEST_EVENT = 65_536

@@ -7,7 +7,7 @@ from contextlib import contextmanager
 from dataclasses import astuple, dataclass, fields
 from pathlib import Path
 
-from lowside.core.events import Event
+from lowside.core.session.events import Event
 from lowside.store.logs import Log
 from lowside.store.ulid import ulid_ms
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
 
-from lowside.core.events import Event
+from lowside.core.session.events import Event
 from lowside.store import durable
 from lowside.store.codec import BadLine, line_of, read_line
 from lowside.store.ulid import ulid_ms

@@ -9,7 +9,7 @@ from threading import RLock
 from types import TracebackType
 from typing import Self
 
-from lowside.core.events import Event
+from lowside.core.session.events import Event
 from lowside.store import durable
 from lowside.store.codec import BadEvent, why_malformed
 from lowside.store.errors import ReadOnlyError, StoreError, StoreStoppedError

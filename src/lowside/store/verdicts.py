@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
-from lowside.core.events import Event
+from lowside.core.session.events import Event
 from lowside.store.codec import canonical_event
 from lowside.store.logs import Log
 

@@ -5,7 +5,7 @@ from dataclasses import asdict, dataclass
 from itertools import pairwise
 from typing import Any
 
-from lowside.core.saturation import (
+from lowside.core.handbook.saturation import (
     COLUMNS,
     OutOfRange,
     PropertyTable,

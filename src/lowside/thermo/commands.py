@@ -6,15 +6,15 @@ from collections.abc import Iterable, Mapping
 from dataclasses import asdict
 from typing import Any, TextIO
 
-from lowside.core.arithmetic import BadNumber
-from lowside.core.psychrometrics import atmosphere_pressure
-from lowside.core.saturation import (
+from lowside.core.handbook.psychrometrics import atmosphere_pressure
+from lowside.core.handbook.saturation import (
     OutOfRange,
     PropertyTable,
     bubble_temperature,
     dew_temperature,
 )
-from lowside.core.units import GAUGE_PRESSURE, LENGTH, label, parse
+from lowside.core.numbers.arithmetic import BadNumber
+from lowside.core.numbers.units import GAUGE_PRESSURE, LENGTH, label, parse
 from lowside.thermo.tables import (
     Properties,
     build_properties,

@@ -10,7 +10,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from lowside.core.saturation import fourth_root
+from lowside.core.handbook.saturation import fourth_root
 from lowside.thermo.coolprop import Fluid, Point
 
 STEP_K = 0.5

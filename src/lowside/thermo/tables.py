@@ -16,15 +16,20 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
-from lowside.core.psychrometrics import PsychrometricTable, psychrometric_table_from
-from lowside.core.saturation import PropertyTable, table_from
+from lowside.core.handbook.psychrometrics import PsychrometricTable, psychrometric_table_from
+from lowside.core.handbook.saturation import PropertyTable, table_from
 
 Components = tuple[tuple[str, float], ...]
 
 CACHE_VARIABLE = "LOWSIDE_CACHE"
 """Names the folder of the cache; without it the platform's own."""
 
-_BUILDER = ("thermo/coolprop.py", "thermo/sweep.py", "thermo/build.py", "core/saturation.py")
+_BUILDER = (
+    "thermo/coolprop.py",
+    "thermo/sweep.py",
+    "thermo/build.py",
+    "core/handbook/saturation.py",
+)
 
 
 @dataclass(frozen=True)

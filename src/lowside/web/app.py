@@ -10,30 +10,25 @@ from starlette.exceptions import HTTPException
 from starlette.responses import HTMLResponse, PlainTextResponse, Response
 from starlette.staticfiles import StaticFiles
 
-from lowside.core.handbook import Handbook
+from lowside.core.handbook.handbook import Handbook
 from lowside.procedures import shop
 from lowside.store import Store, StoreError
-from lowside.web import (
-    field,
-    office,
-    offline,
-    people_pages,
-    practice,
-    procedure_pages,
-    sign_in,
-    sync,
-    trust,
-)
-from lowside.web.access import Gate, is_foreign
+from lowside.web.access import people_pages, sign_in, trust
+from lowside.web.access.guard import Gate, is_foreign
+from lowside.web.access.pairing import Pairing
+from lowside.web.access.people import PeopleError
+from lowside.web.access.secret_file import SecretError
+from lowside.web.access.trust import NOT_REACHED, Reach
 from lowside.web.clock import Clock
-from lowside.web.desk import Desk, NotStoredError
-from lowside.web.pairing import Pairing
-from lowside.web.people import PeopleError
-from lowside.web.practice_desk import PracticeDesk
+from lowside.web.field import pages as field
+from lowside.web.field.desk import Desk, NotStoredError
+from lowside.web.office import pages as office
+from lowside.web.office import procedure_pages
+from lowside.web.office.workshop import Workshop
+from lowside.web.phone import offline, sync
+from lowside.web.practice import pages as practice
+from lowside.web.practice.desk import PracticeDesk
 from lowside.web.rendering import STATIC, render
-from lowside.web.secret_file import SecretError
-from lowside.web.trust import NOT_REACHED, Reach
-from lowside.web.workshop import Workshop
 
 SECURITY_HEADERS = {
     "Content-Security-Policy": (

@@ -4,7 +4,7 @@ import secrets
 import time
 from datetime import datetime
 
-from lowside.core.events import Moment
+from lowside.core.session.events import Moment
 
 _ALPHABET = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
 """Crockford's base 32, as the ULID specification uses it."""

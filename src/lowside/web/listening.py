@@ -1,6 +1,6 @@
 """The sockets beyond this machine, and running a server on each of them until stopped.
 
-Every listener has its own door (`lowside.web.door`) in front of the one application.
+Every listener has its own door (`lowside.web.access.door`) in front of the one application.
 """
 
 import asyncio
@@ -16,10 +16,16 @@ from pathlib import Path
 import uvicorn
 from starlette.types import ASGIApp
 
-from lowside.web.authority import AuthorityError, checked_host, lan_address, open_authority, utc_now
-from lowside.web.door import LOCAL_DOOR, Door, Doorway, Kind
-from lowside.web.secret_file import SecretError, write_secret
-from lowside.web.trust import NOT_REACHED, Reach
+from lowside.web.access.authority import (
+    AuthorityError,
+    checked_host,
+    lan_address,
+    open_authority,
+    utc_now,
+)
+from lowside.web.access.door import LOCAL_DOOR, Door, Doorway, Kind
+from lowside.web.access.secret_file import SecretError, write_secret
+from lowside.web.access.trust import NOT_REACHED, Reach
 
 HTTPS_PORT = 443
 RENEWAL_LOOKED_AT_EVERY_S = 12 * 3600

@@ -9,6 +9,7 @@ import qrcode
 from lowside.library import load_handbook
 from lowside.outlining import outline
 from lowside.store import Store, StoreError
+from lowside.web.access.trust import NOT_REACHED, Reach
 from lowside.web.app import create_app, device_name
 from lowside.web.clock import Clock, new_ulid
 from lowside.web.listening import (
@@ -20,7 +21,6 @@ from lowside.web.listening import (
     open_outside,
     run,
 )
-from lowside.web.trust import NOT_REACHED, Reach
 
 HOST = "127.0.0.1"
 

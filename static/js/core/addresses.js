@@ -1,4 +1,4 @@
-// Twin of src/lowside/core/addresses.py: the field pages' addresses, both ways.
+// Twin of src/lowside/core/pages/addresses.py: the field pages' addresses, both ways.
 
 export const HOME = "home";
 export const CURRENT = "current";

@@ -1,4 +1,4 @@
-// Twin of src/lowside/core/advice.py: what to do next while charging.
+// Twin of src/lowside/core/advice/advice.py: what to do next while charging.
 
 import {
   ADD as CALLS_FOR_CHARGE,

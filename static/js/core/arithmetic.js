@@ -1,4 +1,4 @@
-// Twin of src/lowside/core/arithmetic.py: the only numeric primitives the core uses.
+// Twin of src/lowside/core/numbers/arithmetic.py: the only numeric primitives the core uses.
 
 import { int, strip } from "./python.js";
 

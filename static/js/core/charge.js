@@ -1,4 +1,4 @@
-// Twin of src/lowside/core/charge.py: what a reading means, and whether charge is called for.
+// Twin of src/lowside/core/judging/charge.py: what a reading means, and whether charge is called for.
 
 import {
   air_and_lines,

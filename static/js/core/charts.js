@@ -1,4 +1,4 @@
-// Twin of src/lowside/core/charts.py: a published two-way table with holes.
+// Twin of src/lowside/core/handbook/charts.py: a published two-way table with holes.
 
 import { segment } from "./arithmetic.js";
 import { item, last } from "./python.js";

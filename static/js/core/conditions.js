@@ -1,4 +1,4 @@
-// Twin of src/lowside/core/conditions.py: what today's conditions say.
+// Twin of src/lowside/core/judging/conditions.py: what today's conditions say.
 
 import { NoValue, look_up } from "./charts.js";
 import { Fact, Finding, REFUSE, STOP, Unknown, WARN, missing_text } from "./findings.js";

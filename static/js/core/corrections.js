@@ -1,4 +1,4 @@
-// Twin of src/lowside/core/corrections.py: strike-outs and amendments.
+// Twin of src/lowside/core/session/corrections.py: strike-outs and amendments.
 
 /** @typedef {import("./events.js").Event} Event */
 

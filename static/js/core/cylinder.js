@@ -1,4 +1,4 @@
-// Twin of src/lowside/core/cylinder.py: what is in it, and whether the weights agree.
+// Twin of src/lowside/core/session/cylinder.py: what is in it, and whether the weights agree.
 
 import { LIQUID_GAUGE_PA, SLACK_K, thermometer_error } from "./conditions.js";
 import { Fact, Finding, REFUSE, SHOWS, STOP, WARN } from "./findings.js";

@@ -1,4 +1,4 @@
-// Twin of src/lowside/core/doubts.py: signs that this unit is not only short of charge.
+// Twin of src/lowside/core/advice/doubts.py: signs that this unit is not only short of charge.
 
 import { Unknown } from "./findings.js";
 import { last as last_of, max } from "./python.js";

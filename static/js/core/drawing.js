@@ -1,4 +1,4 @@
-// Twin of src/lowside/core/drawing.py: the hoses as a picture.
+// Twin of src/lowside/core/hoses/drawing.py: the hoses as a picture.
 
 import * as parts from "./drawing_parts.js";
 import { DOWN, RIGHT, UP } from "./drawing_parts.js";

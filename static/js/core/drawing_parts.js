@@ -1,4 +1,4 @@
-// Twin of src/lowside/core/drawing_parts.py: the marks a hose drawing is made of.
+// Twin of src/lowside/core/hoses/drawing_parts.py: the marks a hose drawing is made of.
 
 import { AIR_AND_VAPOUR, LIQUID, VAPOUR } from "./hoses.js";
 import { LOOSE, TIGHT } from "./procedure.js";

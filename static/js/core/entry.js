@@ -1,4 +1,4 @@
-// Twin of src/lowside/core/entry.py: every form passes here before it becomes an event.
+// Twin of src/lowside/core/session/entry.py: every form passes here before it becomes an event.
 
 import { ADD, reason } from "./charge.js";
 import { amend_data } from "./corrections.js";

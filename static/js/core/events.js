@@ -1,4 +1,4 @@
-// Twin of src/lowside/core/events.py: the one thing Lowside stores.
+// Twin of src/lowside/core/session/events.py: the one thing Lowside stores.
 
 import { compare_texts } from "./python.js";
 

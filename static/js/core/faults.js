@@ -1,4 +1,4 @@
-// Twin of src/lowside/core/faults.py: which readings stand high or low together, and what it means.
+// Twin of src/lowside/core/judging/faults.py: which readings stand high or low together, and what it means.
 
 import { SLACK_K, SPLIT_REFUSED_K, SPLIT_TOLERANCE_K, thermometer_error } from "./conditions.js";
 import { Fact, Finding, REFUSE, SHOWS, Unknown, WARN } from "./findings.js";

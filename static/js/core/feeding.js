@@ -1,4 +1,4 @@
-// Twin of src/lowside/core/feeding.py: how fast charge goes in, and the size of one shot.
+// Twin of src/lowside/core/advice/feeding.py: how fast charge goes in, and the size of one shot.
 
 import { max, min } from "./python.js";
 import { TON_W } from "./units.js";

@@ -1,4 +1,4 @@
-// Twin of src/lowside/core/findings.py: one thing the readings say, as a code and facts.
+// Twin of src/lowside/core/judging/findings.py: one thing the readings say, as a code and facts.
 
 import { item, last } from "./python.js";
 import { SENTENCES } from "./sentences.js";

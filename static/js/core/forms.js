@@ -1,4 +1,4 @@
-// Twin of src/lowside/core/forms.py: every form, its fields and limits, and the one parser.
+// Twin of src/lowside/core/handbook/forms.py: every form, its fields and limits, and the one parser.
 
 import { BadNumber } from "./arithmetic.js";
 import { len, strip } from "./python.js";

@@ -1,4 +1,4 @@
-// Twin of src/lowside/core/gate.py: why no refrigerant may go in now.
+// Twin of src/lowside/core/session/gate.py: why no refrigerant may go in now.
 
 import { STOP, reason } from "./charge.js";
 import { latest_reading } from "./state.js";

@@ -1,4 +1,4 @@
-// Twin of src/lowside/core/handbook.py: every table and text the core judges by, as one value.
+// Twin of src/lowside/core/handbook/handbook.py: every table and text the core judges by, as one value.
 
 /** @typedef {import("./charts.js").Charts} Charts */
 /** @typedef {import("./procedure.js").Caution} Caution */

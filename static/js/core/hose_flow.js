@@ -1,4 +1,4 @@
-// Twin of src/lowside/core/hose_flow.py: moves contents until nothing moves any more.
+// Twin of src/lowside/core/hoses/flow.py: moves contents until nothing moves any more.
 
 import {
   beside,

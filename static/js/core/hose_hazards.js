@@ -1,4 +1,4 @@
-// Twin of src/lowside/core/hose_hazards.py: what is wrong with a turn and with a step's end.
+// Twin of src/lowside/core/hoses/hazards.py: what is wrong with a turn and with a step's end.
 
 import {
   boundaries_of,

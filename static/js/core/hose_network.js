@@ -1,4 +1,4 @@
-// Twin of src/lowside/core/hose_network.py: which hoses are open to one another and to what.
+// Twin of src/lowside/core/hoses/network.py: which hoses are open to one another and to what.
 
 import { AIR, LIQUID, VAPOUR, gives_liquid } from "./hoses.js";
 import {

@@ -1,4 +1,4 @@
-// Twin of src/lowside/core/hose_run.py: runs a procedure through the hose model.
+// Twin of src/lowside/core/hoses/run.py: runs a procedure through the hose model.
 
 import { settle } from "./hose_flow.js";
 import { hazards_at_rest, hazards_of_turn } from "./hose_hazards.js";

@@ -1,4 +1,4 @@
-// Twin of src/lowside/core/hoses.py: what each hose holds.
+// Twin of src/lowside/core/hoses/contents.py: what each hose holds.
 
 import { linear } from "./arithmetic.js";
 import { HOSE, INVERTED } from "./procedure.js";

@@ -1,4 +1,4 @@
-// Twin of src/lowside/core/ledger.py: a cylinder's ledger, with the leak check between jobs.
+// Twin of src/lowside/core/session/ledger.py: a cylinder's ledger, with the leak check between jobs.
 
 import { compare_texts, last, max, strip } from "./python.js";
 import { added_kg } from "./state.js";

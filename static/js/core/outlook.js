@@ -1,4 +1,4 @@
-// Twin of src/lowside/core/outlook.py: what is missing, what is safe to add, how long to wait.
+// Twin of src/lowside/core/advice/outlook.py: what is missing, what is safe to add, how long to wait.
 
 import * as feeding from "./feeding.js";
 import { Suction } from "./feeding.js";

@@ -1,4 +1,4 @@
-// Twin of src/lowside/core/page_charge.py: the charging page.
+// Twin of src/lowside/core/pages/charging.py: the charging page.
 
 import * as addresses from "./addresses.js";
 import { ADD, DO_NOT_ADD, FINISH, READ, RECOVER, STOP, WAIT, advise } from "./advice.js";

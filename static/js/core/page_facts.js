@@ -1,4 +1,4 @@
-// Twin of src/lowside/core/page_facts.py: facts, warnings and findings beside a step's form.
+// Twin of src/lowside/core/pages/facts.py: facts, warnings and findings beside a step's form.
 
 import { target_text } from "./charge.js";
 import * as cylinders from "./cylinder.js";

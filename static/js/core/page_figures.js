@@ -1,4 +1,4 @@
-// Twin of src/lowside/core/page_figures.py: superheat and subcooling as big figures.
+// Twin of src/lowside/core/pages/figures.py: superheat and subcooling as big figures.
 
 import { format_decimal } from "./arithmetic.js";
 import { Unknown, sentence } from "./findings.js";

@@ -1,4 +1,4 @@
-// Twin of src/lowside/core/page_forms.py: a form as the templates show it.
+// Twin of src/lowside/core/pages/form.py: a form as the templates show it.
 
 import * as addresses from "./addresses.js";
 import { CHOICE, FORMS, NUMBER, REFRIGERANT } from "./forms.js";

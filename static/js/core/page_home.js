@@ -1,4 +1,4 @@
-// Twin of src/lowside/core/page_home.py: open sessions to go on with, and the start of a new one.
+// Twin of src/lowside/core/pages/home.py: open sessions to go on with, and the start of a new one.
 
 import * as addresses from "./addresses.js";
 import { nth_eid } from "./page_forms.js";

@@ -1,4 +1,4 @@
-// Twin of src/lowside/core/page_hoses.py: the hose pictures of a step.
+// Twin of src/lowside/core/pages/hoses.py: the hose pictures of a step.
 
 import { format_decimal } from "./arithmetic.js";
 import { STAND_WORDS, draw } from "./drawing.js";

@@ -1,4 +1,4 @@
-// Twin of src/lowside/core/page_parts.py: what every page of a session carries.
+// Twin of src/lowside/core/pages/parts.py: what every page of a session carries.
 
 import * as addresses from "./addresses.js";
 import { CURRENT } from "./addresses.js";

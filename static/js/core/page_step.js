@@ -1,4 +1,4 @@
-// Twin of src/lowside/core/page_step.py: a step's page.
+// Twin of src/lowside/core/pages/step.py: a step's page.
 
 import * as addresses from "./addresses.js";
 import { elapsed } from "./events.js";

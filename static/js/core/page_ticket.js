@@ -1,4 +1,4 @@
-// Twin of src/lowside/core/page_ticket.py: the record of a session on one page.
+// Twin of src/lowside/core/pages/ticket.py: the record of a session on one page.
 
 import * as addresses from "./addresses.js";
 import { target_text } from "./charge.js";

@@ -1,4 +1,4 @@
-// Twin of src/lowside/core/page_timeline.py: every entry as it was typed, with its corrections.
+// Twin of src/lowside/core/pages/timeline.py: every entry as it was typed, with its corrections.
 
 import * as addresses from "./addresses.js";
 import { CHOICE, FORM_OF_KIND, NUMBER } from "./forms.js";

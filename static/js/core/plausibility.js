@@ -1,4 +1,4 @@
-// Twin of src/lowside/core/plausibility.py: readings that cannot all be true.
+// Twin of src/lowside/core/judging/plausibility.py: readings that cannot all be true.
 
 import { SUCTION_GAUGE_PA, thermometer_error } from "./conditions.js";
 import { Fact, Finding, WARN, sentence } from "./findings.js";

@@ -1,4 +1,4 @@
-// Twin of src/lowside/core/procedure.py: the steps of one session as data.
+// Twin of src/lowside/core/handbook/procedure.py: the steps of one session as data.
 
 import { FORMS } from "./forms.js";
 import { item } from "./python.js";

@@ -1,4 +1,4 @@
-// Twin of src/lowside/core/psychrometrics.py: the atmosphere at an elevation, and the wet bulb.
+// Twin of src/lowside/core/handbook/psychrometrics.py: the atmosphere at an elevation, and the wet bulb.
 
 import { hermite, segment } from "./arithmetic.js";
 import { max } from "./python.js";

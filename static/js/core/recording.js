@@ -1,4 +1,4 @@
-// Twin of src/lowside/core/recording.py: a filled-in form in, an event's content and the next page
+// Twin of src/lowside/core/pages/recording.py: a filled-in form in, an event's content and the next page
 // out.
 
 import * as addresses from "./addresses.js";

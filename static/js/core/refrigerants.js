@@ -1,4 +1,4 @@
-// Twin of src/lowside/core/refrigerants.py: label, class and handling of each refrigerant.
+// Twin of src/lowside/core/handbook/refrigerants.py: label, class and handling of each refrigerant.
 
 export const FLAMMABLE_CLASSES = ["A2L", "A2", "A3", "B2L", "B2", "B3"];
 

@@ -1,4 +1,4 @@
-// Twin of src/lowside/core/response.py: how this unit answers to charge, and what is missing.
+// Twin of src/lowside/core/advice/response.py: how this unit answers to charge, and what is missing.
 
 import { linear, square_root } from "./arithmetic.js";
 import { last, max, min } from "./python.js";

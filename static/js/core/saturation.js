@@ -1,4 +1,4 @@
-// Twin of src/lowside/core/saturation.py: dew, bubble, densities and enthalpies from a table.
+// Twin of src/lowside/core/handbook/saturation.py: dew, bubble, densities and enthalpies from a table.
 
 import { hermite, segment, square_root } from "./arithmetic.js";
 import { item, max, min } from "./python.js";

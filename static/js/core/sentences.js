@@ -1,4 +1,4 @@
-// Twin of src/lowside/core/sentences.py: the words of every finding.
+// Twin of src/lowside/core/judging/sentences.py: the words of every finding.
 
 /** @type {Map<string, string>} */
 export const SENTENCES = new Map([

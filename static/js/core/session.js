@@ -1,4 +1,4 @@
-// Twin of src/lowside/core/session.py: events in, state out.
+// Twin of src/lowside/core/session/fold.py: events in, state out.
 
 import { assess } from "./charge.js";
 import { amendments, voided_by } from "./corrections.js";

@@ -1,4 +1,4 @@
-// Twin of src/lowside/core/state.py: what one charging session amounts to.
+// Twin of src/lowside/core/session/state.py: what one charging session amounts to.
 
 import { last } from "./python.js";
 

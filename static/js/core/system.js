@@ -1,4 +1,4 @@
-// Twin of src/lowside/core/system.py: the unit being charged and what is read off it, in SI.
+// Twin of src/lowside/core/handbook/system.py: the unit being charged and what is read off it, in SI.
 
 export const TXV = "txv";
 export const EEV = "eev";

@@ -1,4 +1,4 @@
-// Twin of src/lowside/core/targets.py: what superheat or subcooling this unit should show now.
+// Twin of src/lowside/core/judging/targets.py: what superheat or subcooling this unit should show now.
 
 import { HOLE, NoValue, edge, look_up } from "./charts.js";
 import { Fact, Finding, REFUSE, SHOWS, Unknown, WARN, missing } from "./findings.js";

@@ -1,4 +1,4 @@
-// Twin of src/lowside/core/unit_choice.py: which units a session shows.
+// Twin of src/lowside/core/numbers/unit_choice.py: which units a session shows.
 
 import * as units from "./units.js";
 

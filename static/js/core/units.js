@@ -1,4 +1,4 @@
-// Twin of src/lowside/core/units.py: text and a unit in, SI out, and back to text for the screen.
+// Twin of src/lowside/core/numbers/units.py: text and a unit in, SI out, and back to text for the screen.
 
 import { BadNumber, format_decimal, parse_decimal } from "./arithmetic.js";
 import { floor_div, int, item, strip } from "./python.js";

@@ -1,4 +1,4 @@
-// Twin of src/lowside/core/view.py: state in, page out.
+// Twin of src/lowside/core/pages/view.py: state in, page out.
 
 import * as addresses from "./addresses.js";
 import { AMEND, CURRENT, FORM, HOME, HOSES, STEP, TICKET, TIMELINE } from "./addresses.js";

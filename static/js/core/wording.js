@@ -1,4 +1,4 @@
-// Twin of src/lowside/core/wording.py: times, durations and names as the screen writes them.
+// Twin of src/lowside/core/pages/wording.py: times, durations and names as the screen writes them.
 
 import { floor_div, int, mod } from "./python.js";
 import * as system from "./system.js";

@@ -1,4 +1,4 @@
-// Twin of src/lowside/core/words_of_advice.py: the sentences of the advice.
+// Twin of src/lowside/core/advice/words.py: the sentences of the advice.
 
 import { sentence } from "./findings.js";
 import { small_mass_unit } from "./unit_choice.js";

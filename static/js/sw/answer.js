@@ -1,4 +1,4 @@
-// Answers the field pages from the phone's store. Twin of src/lowside/web/field.py.
+// Answers the field pages from the phone's store. Twin of src/lowside/web/field/pages.py.
 
 import * as addresses from "../core/addresses.js";
 import { FORM_TARGETS, parse_path } from "../core/addresses.js";

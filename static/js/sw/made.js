@@ -1,4 +1,4 @@
-// What src/lowside/web/offline.py gives the worker beside its modules.
+// What src/lowside/web/phone/offline.py gives the worker beside its modules.
 
 /**
  * @typedef {object} Made

@@ -1,4 +1,4 @@
-// Reads what src/lowside/web/packed_numbers.py writes: the same doubles, to the last bit.
+// Reads what src/lowside/web/phone/packed_numbers.py writes: the same doubles, to the last bit.
 
 /** A value with every packed list of numbers in it as a list again. @param {any} value @returns {any} */
 export function unpacked(value) {

@@ -1,0 +1,444 @@
+"""What to do next while charging: read, add, wait, stop, do not add, recover, finish.
+
+Every answer comes from `state` alone, so the same session always gives the same advice, and every
+answer carries its reasons. It is an estimate: the technician's hands and the maker's papers win.
+How it decides, and what it was measured to do: `docs/advice.md`.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+from lowside.core.advice import doubts, feeding
+from lowside.core.advice import words as words_of_advice
+from lowside.core.advice.outlook import Outlook, outlook_of
+from lowside.core.handbook.system import BY_WEIGHT, System
+from lowside.core.judging.charge import ADD as CALLS_FOR_CHARGE
+from lowside.core.judging.charge import DO_NOT_ADD as POINTS_ELSEWHERE
+from lowside.core.judging.charge import ON_TARGET, OVER, UNKNOWN, Assessment, reason
+from lowside.core.judging.findings import Unknown
+from lowside.core.judging.targets import weigh_in, weigh_in_left
+from lowside.core.session import gate
+from lowside.core.session.events import Moment, elapsed
+from lowside.core.session.gate import Block
+from lowside.core.session.state import Shot, State, Taken, added_kg, open_shot
+
+READ = "read"
+ADD = "add"
+WAIT = "wait"
+STOP = "stop"
+DO_NOT_ADD = "do_not_add"
+RECOVER = "recover"
+FINISH = "finish"
+ACTIONS = (READ, ADD, WAIT, STOP, DO_NOT_ADD, RECOVER, FINISH)
+
+STOPPING = (
+    "stopped",
+    "wrong_refrigerant",
+    "reading_stop",
+    "mixed_refrigerant",
+    "leaking",
+)
+"""Blocks of the gate that mean stop now; the others mean not yet."""
+NOT_YET_DECIDED = ("undecided", "no_baseline")
+"""Blocks that do not keep the advice from being given: it is what the decision is made by."""
+
+TOO_EARLY_S = 120.0
+"""A reading this soon after a shot says nothing about the charge."""
+LEAST_WAIT_S = 240.0
+MOST_WAIT_S = 900.0
+"""Shortest and longest wait for a reading after a shot. Makers ask for 5 to 20 min; RA3.2 for 15
+after the last."""
+
+SURE = 0.95
+"""How likely the settled value must be within tolerance before the advice is to finish."""
+LIKELY = 0.97
+"""The same once the session had `doubts.SESSION_READINGS` readings."""
+CLOSE = 0.4
+"""Share of the tolerance within which the target counts as met from below: the instruments
+themselves may stand off by as much as is left."""
+WORTH = 0.2
+"""A trim must move the reading by this share of the tolerance: less is not worth a reading."""
+LEAST_SHOT_KG = 0.010
+"""Nobody can feed less with a hand valve."""
+CONFIRM_K = 0.5
+"""A reading this little past the tolerance [K] is taken again before it counts as too much."""
+BATCH_LEFT = 0.30
+"""When this share of a planned addition is still to be fed, it goes in before the next reading."""
+
+
+@dataclass(frozen=True)
+class Advice:
+    """What to do next. Masses in kg, times in s; `None` where it does not apply."""
+
+    action: str
+    """One of `ACTIONS`."""
+    amount_kg: float | None
+    """Of the next shot; with RECOVER, about how much is too much."""
+    open_s: float | None
+    """How long the valve is open at the flow seen so far; shut at the weight or the time,
+    whichever comes first."""
+    wait_s: float | None
+    """From now."""
+    remaining_kg: float | None
+    """Most likely still missing; negative when there is too much."""
+    remaining_low_kg: float | None
+    remaining_high_kg: float | None
+    """The truth lies between these with 90 % probability, if the unit is like those the prior
+    knows."""
+    reasons: tuple[str, ...]
+    """Sentences in the session's units, the deciding one first."""
+    rate_kg_s: float | None = None
+    """With ADD: the flow to open the valve for, which the suction gas boils as it comes. The
+    amount is small enough for the flow seen so far, whether or not this is kept to."""
+
+
+def advise(state: State, now: Moment | None = None) -> Advice:
+    """The next thing to do.
+
+    Args:
+        state: the session, `fold`ed with the handbook.
+        now: for waits; the moment of the last entry without it.
+    """
+    barred = _barred(state)
+    if barred is not None:
+        return barred
+    if state.system is not None and state.system.method == BY_WEIGHT:
+        return _by_weight(state, state.system)
+    basis = _basis(state)
+    if basis is None or basis.assessment is None:
+        return _plain(READ, _why_read(state))
+    moment = _now(state, now)
+    outlook = outlook_of(state, basis)
+    shut = [shot for shot in state.shots if shot.closed is not None]
+    since_basis = shut[basis.shots_before :]
+    if open_shot(state) is not None:
+        return _while_open(state, outlook, since_basis)
+    if since_basis:
+        return _after_shots(state, basis.assessment, outlook, since_basis, moment)
+    return _on_reading(state, basis, basis.assessment, outlook, moment)
+
+
+def as_json(advice: Advice) -> dict[str, Any]:
+    """The advice as `lowside replay --json` prints it, masses in g."""
+    return {
+        "action": advice.action,
+        "amount_g": _grams(advice.amount_kg),
+        "open_s": advice.open_s,
+        "wait_s": advice.wait_s,
+        "remaining_g": _grams(advice.remaining_kg),
+        "remaining_low_g": _grams(advice.remaining_low_kg),
+        "remaining_high_g": _grams(advice.remaining_high_kg),
+        "reasons": list(advice.reasons),
+    }
+
+
+def _barred(state: State) -> Advice | None:
+    """What is advised whatever the readings say."""
+    if state.closed is not None:
+        return _plain(FINISH, "This session is closed.")
+    blocked = _blocked(state)
+    if blocked is None:
+        return None
+    action = STOP if blocked.code in STOPPING else DO_NOT_ADD
+    return _plain(action, blocked.sentence + " " + blocked.cure)
+
+
+def _blocked(state: State) -> Block | None:
+    if not state.readings and state.start_weight is None and state.running:
+        early = [b for b in gate.blocks(state) if b.code in STOPPING]
+        return early[0] if early else None
+    for block in gate.blocks(state):
+        if block.code not in NOT_YET_DECIDED:
+            return block
+    return None
+
+
+def _basis(state: State) -> Taken | None:
+    """The newest reading that says something about the charge: taken while running, not too soon
+    after a shot, unless it is the only one."""
+    found: Taken | None = None
+    for taken in state.readings:
+        if not taken.running:
+            continue
+        if taken.since_shot_s is not None and taken.since_shot_s < TOO_EARLY_S:
+            continue
+        found = taken
+    return found
+
+
+def _why_read(state: State) -> str:
+    if state.system is None:
+        return words_of_advice.NO_UNIT
+    if not state.readings:
+        return words_of_advice.NO_READING
+    if _basis(state) is None:
+        return words_of_advice.NO_USABLE_READING
+    return words_of_advice.NO_HANDBOOK
+
+
+def _now(state: State, now: Moment | None) -> Moment:
+    if now is not None:
+        return now
+    if state.entries:
+        return state.entries[len(state.entries) - 1].moment
+    last = state.readings[len(state.readings) - 1].moment
+    if state.shots:
+        closed = state.shots[len(state.shots) - 1].closed
+        if closed is not None and elapsed(last, closed).seconds > 0.0:
+            return closed
+    return last
+
+
+def _on_reading(
+    state: State,
+    basis: Taken,
+    assessment: Assessment,
+    outlook: Outlook | None,
+    now: Moment,
+) -> Advice:
+    """The last thing that happened is a reading that counts."""
+    why = reason(assessment, state.units)
+    if assessment.verdict == UNKNOWN:
+        return _plain(READ, why)
+    early = _still_settling(state, basis, outlook, now)
+    if assessment.verdict in (POINTS_ELSEWHERE, OVER) and early is not None:
+        return early
+    if assessment.verdict == POINTS_ELSEWHERE:
+        return _plain(DO_NOT_ADD, why)
+    if outlook is None:
+        return _plain(DO_NOT_ADD, words_of_advice.NO_GUESS)
+    if assessment.verdict == OVER:
+        return _over(outlook, why)
+    doubt = doubts.doubt(state, basis, outlook.observations, outlook.full_charge_kg, outlook.low_kg)
+    if assessment.verdict == ON_TARGET:
+        return _near(state, outlook, early, why, doubt)
+    if doubt is not None:
+        return _with_range(DO_NOT_ADD, outlook, (doubt,))
+    return _add(state, outlook, early, why)
+
+
+def _while_open(state: State, outlook: Outlook | None, since: Sequence[Shot]) -> Advice:
+    if outlook is None:
+        return _plain(STOP, words_of_advice.SHUT_UNPLANNED)
+    fed = _fed(since, outlook)
+    left = _planned(state, outlook) - fed
+    if left < LEAST_SHOT_KG:
+        return _plain(STOP, words_of_advice.SHUT_UNPLANNED)
+    return _shot(state, outlook, left, (words_of_advice.SHUT_IN_TIME,), fed)
+
+
+def _after_shots(
+    state: State,
+    assessment: Assessment,
+    outlook: Outlook | None,
+    since: Sequence[Shot],
+    now: Moment,
+) -> Advice:
+    """A shot went in since the last reading that counts."""
+    shut = since[len(since) - 1].closed
+    passed = 0.0 if shut is None else elapsed(shut, now).seconds
+    fed = _fed(since, outlook)
+    going_on = assessment.verdict in (CALLS_FOR_CHARGE, ON_TARGET)
+    if outlook is not None and going_on and not _flooding(state):
+        planned = _planned(state, outlook)
+        left = planned - fed
+        if left >= max(LEAST_SHOT_KG, BATCH_LEFT * planned, _step(state)):
+            pause = feeding.boil_off_s(outlook.suction_after(fed)) - passed
+            if pause >= 1.0:
+                return _wait(outlook, pause, words_of_advice.BOIL_OFF, fed)
+            why = (words_of_advice.batch(state, planned, fed),)
+            return _shot(state, outlook, left, why, fed)
+    wait = (LEAST_WAIT_S if outlook is None else _settle_s(outlook, fed)) - passed
+    if wait >= 1.0:
+        return _wait(outlook, wait, words_of_advice.settling(state), fed)
+    return _with_range(READ, outlook, (words_of_advice.SETTLED,), fed)
+
+
+def _still_settling(
+    state: State, basis: Taken, outlook: Outlook | None, now: Moment
+) -> Advice | None:
+    """A later reading is called for, because this one was taken before the unit had settled."""
+    if basis.since_shot_s is None or outlook is None or not state.shots:
+        return None
+    wanted = outlook.full_wait_s
+    if basis.since_shot_s >= wanted - 1.0:
+        return None
+    shut = state.shots[len(state.shots) - 1].closed
+    left = wanted
+    if shut is not None:
+        left = wanted - elapsed(shut, now).seconds
+    if left >= 1.0:
+        return _wait(outlook, left, words_of_advice.NOT_SETTLED, 0.0)
+    return _with_range(READ, outlook, (words_of_advice.READ_AGAIN_SETTLED,))
+
+
+def _over(outlook: Outlook, why: str) -> Advice:
+    if outlook.gap_k > -outlook.tolerance_k - CONFIRM_K and outlook.readings_here < 2:
+        return _with_range(READ, outlook, (words_of_advice.CONFIRM_OVER,))
+    amount = -outlook.missing_kg
+    return Advice(
+        RECOVER,
+        amount if amount > 0.0 else None,
+        None,
+        None,
+        outlook.missing_kg,
+        outlook.low_kg,
+        outlook.high_kg,
+        (why, words_of_advice.NEVER_VENT),
+    )
+
+
+def _near(
+    state: State, outlook: Outlook, early: Advice | None, why: str, doubt: str | None
+) -> Advice:
+    """The reading is within tolerance; what speaks against more charge is said, not acted on."""
+    if doubt is not None:
+        return _with_range(FINISH, outlook, (why, doubt))
+    near = outlook.expected_gap_k <= CLOSE * outlook.tolerance_k
+    enough = len(outlook.observations) >= doubts.SESSION_READINGS and outlook.within >= LIKELY
+    if enough or (near and outlook.within >= SURE):
+        return _with_range(FINISH, outlook, (why,))
+    amount = outlook.safe_kg
+    worth = amount * outlook.slope_k_per_kg >= WORTH * outlook.tolerance_k
+    if outlook.expected_gap_k > 0.0 and worth and amount >= max(_step(state), LEAST_SHOT_KG):
+        return _shot(state, outlook, amount, (words_of_advice.TRIM,))
+    if early is not None:
+        return early
+    if outlook.readings_here < 2:
+        return _with_range(READ, outlook, (words_of_advice.CONFIRM_NEAR,))
+    return _with_range(FINISH, outlook, (why,))
+
+
+def _add(state: State, outlook: Outlook, early: Advice | None, why: str) -> Advice:
+    least = max(_step(state), LEAST_SHOT_KG)
+    if outlook.safe_kg >= least:
+        return _shot(state, outlook, outlook.safe_kg, (why,))
+    if early is not None:
+        return early
+    if outlook.readings_here < 2:
+        return _with_range(READ, outlook, (words_of_advice.CONFIRM_NEAR,))
+    return _shot(state, outlook, least, (why,))
+
+
+def _shot(
+    state: State, outlook: Outlook, left: float, why: tuple[str, ...], fed_kg: float = 0.0
+) -> Advice:
+    """The next opening of what is left to feed, with `fed_kg` in since the last reading."""
+    suction = outlook.suction_after(fed_kg)
+    first = min(left, feeding.most_in_one_opening(suction, outlook.flow))
+    suction = outlook.suction_after(fed_kg + 0.5 * first)
+    most = feeding.most_in_one_opening(suction, outlook.flow)
+    amount = left
+    reasons = list(why)
+    if amount > most:
+        amount = most
+        reasons.append(words_of_advice.liquid_limit(state, most))
+    lag = outlook.flow.fastest_kg_s * feeding.LAG_S
+    amount = _whole_steps(max(amount - lag, LEAST_SHOT_KG), _step(state))
+    seconds = amount / outlook.flow.rate_kg_s
+    asked = feeding.rate_to_ask_for(suction)
+    reasons.append(words_of_advice.flow(state, outlook.flow, asked))
+    reasons.append(words_of_advice.missing(state, outlook))
+    return Advice(
+        ADD,
+        amount,
+        max(seconds, 1.0),
+        None,
+        outlook.missing_kg,
+        outlook.low_kg,
+        outlook.high_kg,
+        tuple(reasons),
+        asked,
+    )
+
+
+def _planned(state: State, outlook: Outlook) -> float:
+    if outlook.safe_kg < _step(state):
+        return _step(state)
+    return outlook.safe_kg
+
+
+def _fed(since: Sequence[Shot], outlook: Outlook | None) -> float:
+    """Charge in these shots [kg]; an unweighed one by its time and the flow seen so far."""
+    total = 0.0
+    for shot in since:
+        if shot.amount_kg is not None:
+            total = total + shot.amount_kg
+        elif outlook is not None and shot.open_s is not None:
+            total = total + shot.open_s * outlook.flow.fastest_kg_s
+    return total
+
+
+def _flooding(state: State) -> bool:
+    """The newest reading, settled or not, shows the suction gas without superheat."""
+    later = state.readings[len(state.readings) - 1]
+    if later.assessment is None:
+        return False
+    superheat = later.assessment.superheat_k
+    return not isinstance(superheat, Unknown) and superheat < feeding.SAFE_SUPERHEAT_K
+
+
+def _settle_s(outlook: Outlook, fed_kg: float) -> float:
+    return min(max(outlook.wait_for(fed_kg), LEAST_WAIT_S), MOST_WAIT_S)
+
+
+def _step(state: State) -> float:
+    return 0.0 if state.scale is None else state.scale.resolution_kg
+
+
+def _whole_steps(kilograms: float, step_kg: float) -> float:
+    """The nearest whole number of the scale's steps, one at least."""
+    if step_kg <= 0.0:
+        return kilograms
+    count = float(int(kilograms / step_kg + 0.5))
+    count = max(count, 1.0)
+    return count * step_kg
+
+
+def _by_weight(state: State, system: System) -> Advice:
+    """Readings say nothing about the charge here: only the scale and the nameplate do."""
+    charge = weigh_in(system)
+    if isinstance(charge, Unknown):
+        return _plain(READ, words_of_advice.finding(state, charge.reason))
+    left = weigh_in_left(charge, added_kg(state))
+    least = left.from_nameplate_kg if left.from_nameplate_kg is not None else 0.0
+    why = words_of_advice.by_weight(state, least, left.from_empty_kg)
+    if least < LEAST_SHOT_KG:
+        return Advice(DO_NOT_ADD, None, None, None, None, least, left.from_empty_kg, (why,))
+    flow = feeding.flow_of(state.shots, _step(state))
+    amount = min(least, feeding.most_in_one_opening(feeding.suction_of(system, None), flow))
+    amount = _whole_steps(amount, _step(state))
+    seconds = max(amount / flow.rate_kg_s, 1.0)
+    return Advice(ADD, amount, seconds, None, least, least, left.from_empty_kg, (why,))
+
+
+def _wait(outlook: Outlook | None, seconds: float, why: str, fed_kg: float) -> Advice:
+    advice = _with_range(WAIT, outlook, (why,), fed_kg)
+    return replace(advice, wait_s=seconds)
+
+
+def _with_range(
+    action: str, outlook: Outlook | None, reasons: tuple[str, ...], fed_kg: float = 0.0
+) -> Advice:
+    """Advice without an amount; `fed_kg` went in since the reading the outlook rests on."""
+    if outlook is None:
+        return Advice(action, None, None, None, None, None, None, reasons)
+    return Advice(
+        action,
+        None,
+        None,
+        None,
+        outlook.missing_kg - fed_kg,
+        outlook.low_kg - fed_kg,
+        outlook.high_kg - fed_kg,
+        reasons,
+    )
+
+
+def _plain(action: str, why: str) -> Advice:
+    return Advice(action, None, None, None, None, None, None, (why,))
+
+
+def _grams(kilograms: float | None) -> float | None:
+    return None if kilograms is None else kilograms * 1000.0

@@ -1,0 +1,344 @@
+"""Signs that this unit is not only short of charge: seen as charge goes in, and in the readings
+that should have come right with it.
+
+`charge.assess` judges each reading by itself, with wide limits. Here the session is judged: from
+the third reading on, charge goes on only while the unit answers as a healthy one does and its low
+and high side stand where a healthy unit's do. Limits and sources: `docs/advice.md`.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from lowside.core.advice.response import Observation
+from lowside.core.judging.findings import Unknown
+from lowside.core.judging.targets import SUBCOOLING, SUPERHEAT_TOLERANCE_K, Target
+from lowside.core.numbers.unit_choice import label
+from lowside.core.session.state import State, Taken
+
+WARMER_THAN_LIQUID_K = -2.2
+"""Subcooling below this cannot be: gauge and thermometer within RA3.2's errors explain about 2 K
+(7 psi and 1.3 °F)."""
+
+SESSION_READINGS = 3
+"""From this many readings on the session as a whole is judged."""
+
+DEPRESSION_HIGHEST_K = 20.5
+DEPRESSION_PER_SUPERHEAT = 0.7
+"""Low-side saturation below return air: 35 ± 5 °F (16.7 to 22.2 K) is published for 400 cfm/ton,
+about 40 °F for 350. A starved coil runs colder, by up to 0.7 of its superheat (practice model), so
+the limit is 24 K at 5 K of superheat."""
+DEPRESSION_LOWEST_K = 14.0
+"""25 °F; makers' tables come out at 28 to 30 °F at 80 °F return and 67 °F wet bulb."""
+LIFT_HIGHEST_K = 17.2
+"""Condensing above outdoor air: 31 °F; makers' tables 15 to 22 °F, old units 30."""
+LIFT_LOWEST_K = 7.8
+LIFT_PER_SUPERHEAT = 0.12
+"""14 °F, less on a starved unit (practice model)."""
+WEAK_DEPRESSION_K = 16.5
+WEAK_LIFT_K = 9.5
+"""Both this small together: the compressor moves too little."""
+HIGH_SIDE_K = 17.2
+HIGH_SIDE_PER_SUBCOOLING = 0.5
+"""Condensing above outdoor air with half of the subcooling of a fixed orifice: both at the top of
+what is published (22 °F in makers' tables, 15.7 °F) come to 16.6 K, and missing charge lowers both.
+Beyond that something fills the condenser that is not charge. Old units stand higher (30 °F): theirs
+is stopped as well, and the coil and the air in it are worth the look."""
+
+ANSWER_SHARE = 0.06
+"""Share of the full charge that must have gone in before an answer is asked for."""
+SUBCOOLING_ANSWER_K = 8.0
+SUPERHEAT_ANSWER_K = 12.0
+"""The least answer of a healthy unit for a whole full charge [K]: below the bottom of what
+`response.py` believes."""
+FLAT_SHARE = 0.20
+FLAT_FROM = 0.4
+FLAT_ANSWER_K = 1.2
+"""An expansion valve hides charge: while it still opens further, neither superheat nor subcooling
+shows what goes in. So with subcooling short of its target by more than FLAT_FROM of it, an answer
+is asked for only after this share of the full charge, and then a slight one: valves hold superheat
+down to about 80 % of the charge (ASHRAE RP-1173, as summarised by ORNL)."""
+ANSWER_NOISE_K = 0.5
+
+DRIFT_K = 1.5
+"""A gap that grows by more than this with no charge taken out, settled both times."""
+WENT_IN = 0.02
+"""Share of the full charge from which charge counts as having gone in between two readings."""
+BACK_K = 1.2
+"""The same of subcooling when charge went in: three times the 0.4 K by which two readings of a
+resting unit differ."""
+VALVE_BACK_K = 2.5
+"""Rise of an expansion valve's superheat while charge went in; a valve hunts, so more may pass."""
+
+TAKEN_SHARE = 0.45
+"""Share of the full charge: no unit that still cools is short of more. The lightest charge in the
+published correlation (NIST TN 1848, ANSI/RESNET 301) is 60 %; 5 % are left for the nameplate."""
+TAKEN_SHARE_UNKNOWN = 0.60
+"""The same when the full charge is only reckoned from the capacity, which misses by a third."""
+
+LIQUID_K = 7.0
+LIQUID_PER_SUPERHEAT = 0.15
+"""From this subcooling on (13 °F; a maker's table calls 10 to 15 normal) superheat that still
+stands above its tolerance is a restriction's, once charge went in: and from less, the further above
+it stands, for a fixed orifice short of charge has no liquid to spare (the share is our choice)."""
+VALVE_STARVED_K = 9.5
+VALVE_LIQUID_K = 3.9
+"""An expansion valve that holds more than 17 °F of superheat (a maker's guide: 8 to 12 °F, and the
+±5 °F of RA3.2) with 7 °F of subcooling before it does not lack liquid (the published range of
+healthy units begins at 7.8 °F). The maker's own superheat goes before it."""
+SPLIT_HIGH_K = 2.4
+"""Air temperature drop above Table RA3.2-3, mean of all readings: past the installer's ±3 °F and
+about at the rater's ±4 °F (RA3.2, 2008)."""
+
+
+@dataclass(frozen=True)
+class _Look:
+    """What a reading shows beside the target [K]."""
+
+    superheat_k: float
+    subcooling_k: float | None
+    depression_k: float | None
+    lift_k: float | None
+
+
+def doubt(
+    state: State,
+    basis: Taken,
+    observations: Sequence[Observation],
+    full_charge_kg: float,
+    least_missing_kg: float,
+) -> str | None:
+    """Why charge should not go on although the target calls for it; `None` when nothing speaks
+    against it.
+
+    Args:
+        state: the session.
+        basis: the last reading that counts.
+        observations: the readings up to it (`outlook.observations_of`).
+        full_charge_kg: of the unit [kg].
+        least_missing_kg: the low end of what is still missing [kg].
+    """
+    assessment = basis.assessment
+    if assessment is None or not isinstance(assessment.target, Target):
+        return None
+    subcooling = assessment.subcooling_k
+    if not isinstance(subcooling, Unknown) and subcooling < WARMER_THAN_LIQUID_K:
+        return (
+            "The liquid line reads warmer than this refrigerant can be at this pressure: check "
+            "the clamp, the gauge, and that the unit holds what its nameplate says."
+        )
+    drifting = _drift(state, observations, assessment.target, full_charge_kg)
+    if drifting is not None:
+        return drifting
+    if len(observations) < SESSION_READINGS or not state.shots:
+        return None
+    silent = _answer(state, observations, assessment.target, full_charge_kg)
+    if silent is not None:
+        return silent
+    devoured = _takes_too_much(state, observations, full_charge_kg, least_missing_kg)
+    if devoured is not None:
+        return devoured
+    blocked = _liquid_but_starved(state, basis, assessment.target)
+    if blocked is not None:
+        return blocked
+    short_of_air = _air_first(state, basis)
+    return short_of_air if short_of_air is not None else _sides(state, basis, assessment.target)
+
+
+def _drift(
+    state: State, observations: Sequence[Observation], target: Target, full_charge_kg: float
+) -> str | None:
+    """The target slips away, or the valve starves more, while nothing was taken out."""
+    last = observations[len(observations) - 1]
+    for before in observations:
+        if last.added_kg < before.added_kg:
+            continue
+        fed = last.added_kg - before.added_kg >= WENT_IN * full_charge_kg
+        limit = BACK_K if fed and target.quantity == SUBCOOLING else DRIFT_K
+        grown = last.gap_k - before.gap_k
+        if grown > limit:
+            return _slipped(state, grown)
+        if fed and last.valve_superheat_k is not None and before.valve_superheat_k is not None:
+            grown = last.valve_superheat_k - before.valve_superheat_k
+            if grown > VALVE_BACK_K:
+                return _slipped(state, grown)
+    return None
+
+
+def _slipped(state: State, grown_k: float) -> str:
+    return (
+        "The reading went "
+        + label("temperature_difference", grown_k, state.units)
+        + " the wrong way although no charge was taken out: look for a leak, or for weather and "
+        "load that changed."
+    )
+
+
+def _answer(
+    state: State, observations: Sequence[Observation], target: Target, full_charge_kg: float
+) -> str | None:
+    """Charge went in and the readings hardly moved."""
+    first = observations[0]
+    last = observations[len(observations) - 1]
+    share = (last.added_kg - first.added_kg) / full_charge_kg
+    hidden = target.quantity == SUBCOOLING and last.gap_k > FLAT_FROM * target.value_k
+    if share < (FLAT_SHARE if hidden else ANSWER_SHARE):
+        return None
+    moved = first.gap_k - last.gap_k
+    least = SUPERHEAT_ANSWER_K
+    if target.quantity == SUBCOOLING:
+        least = SUBCOOLING_ANSWER_K
+        if first.valve_superheat_k is not None and last.valve_superheat_k is not None:
+            moved = moved + max(first.valve_superheat_k - last.valve_superheat_k, 0.0)
+    wanted = FLAT_ANSWER_K if hidden else least * share + ANSWER_NOISE_K
+    if moved >= wanted:
+        return None
+    return (
+        "The unit hardly answers: "
+        + label("mass", last.added_kg - first.added_kg, state.units)
+        + " went in and the reading moved by "
+        + label("temperature_difference", moved, state.units)
+        + ". Look for a leak, a restriction or a wrong charge of another kind before adding more."
+    )
+
+
+def _takes_too_much(
+    state: State,
+    observations: Sequence[Observation],
+    full_charge_kg: float,
+    least_missing_kg: float,
+) -> str | None:
+    """More went in, and is still wanted, than a unit that ran can have been short of."""
+    known = state.system is not None and state.system.nameplate_charge_kg is not None
+    went_in = observations[len(observations) - 1].added_kg - observations[0].added_kg
+    most = (TAKEN_SHARE if known else TAKEN_SHARE_UNKNOWN) * full_charge_kg
+    if went_in + max(least_missing_kg, 0.0) <= most:
+        return None
+    return (
+        label("mass", went_in, state.units)
+        + " went in and it still asks for more than a unit that cooled can be short of: look for a "
+        "leak or a restriction before adding more."
+    )
+
+
+def _liquid_but_starved(state: State, basis: Taken, target: Target) -> str | None:
+    """Liquid stands before the metering device and the coil starves all the same."""
+    assessment = basis.assessment
+    if assessment is None:
+        return None
+    superheat = assessment.superheat_k
+    subcooling = assessment.subcooling_k
+    if isinstance(superheat, Unknown) or isinstance(subcooling, Unknown):
+        return None
+    if target.quantity == SUBCOOLING:
+        if superheat <= _most_a_valve_holds(state) or subcooling < VALVE_LIQUID_K:
+            return None
+    else:
+        above = superheat - target.value_k - target.tolerance_k
+        if above <= 0.0 or subcooling + LIQUID_PER_SUPERHEAT * above < LIQUID_K:
+            return None
+    return (
+        "Superheat stays at "
+        + label("temperature_difference", superheat, state.units)
+        + " with "
+        + label("temperature_difference", subcooling, state.units)
+        + " of subcooling before the metering device: check for a temperature drop across the "
+        "filter drier, a kinked line, and the metering device before adding more."
+    )
+
+
+def _most_a_valve_holds(state: State) -> float:
+    maker = None if state.system is None else state.system.maker_superheat_k
+    return VALVE_STARVED_K if maker is None else maker + SUPERHEAT_TOLERANCE_K
+
+
+def _air_first(state: State, basis: Taken) -> str | None:
+    """The air's temperature drop stands above the table's, reading after reading."""
+    total = 0.0
+    count = 0
+    for taken in state.readings:
+        assessment = taken.assessment
+        if assessment is not None and taken.running and assessment.split_over_k is not None:
+            total = total + assessment.split_over_k
+            count = count + 1
+        if taken.eid == basis.eid:
+            break
+    if count < SESSION_READINGS or total / count <= SPLIT_HIGH_K:
+        return None
+    return (
+        "The air cools "
+        + label("temperature_difference", total / count, state.units)
+        + " more than its table says, reading after reading, and missing charge cools it less: "
+        "check filter, blower, coil and registers before adding more."
+    )
+
+
+def _sides(state: State, basis: Taken, target: Target) -> str | None:
+    """Low and high side do not come right as the charge does."""
+    look = _look(basis)
+    if look is None:
+        return None
+    starved = max(look.superheat_k - 8.0, 0.0)
+    depression = look.depression_k
+    lift = look.lift_k
+    if depression is not None:
+        if depression > DEPRESSION_HIGHEST_K + DEPRESSION_PER_SUPERHEAT * look.superheat_k:
+            return (
+                "Low-side saturation stays "
+                + label("temperature_difference", depression, state.units)
+                + " below return air as charge goes in: check filter, blower, coil and metering "
+                "device."
+            )
+        if depression < DEPRESSION_LOWEST_K:
+            return (
+                "Low-side saturation is only "
+                + label("temperature_difference", depression, state.units)
+                + " below return air: check the compressor, and for too much air or heat."
+            )
+    if lift is None:
+        return None
+    if lift > LIFT_HIGHEST_K:
+        return (
+            "Condensing stands "
+            + label("temperature_difference", lift, state.units)
+            + " above outdoor air: check the outdoor coil and fan, and for air in the unit."
+        )
+    subcooling = None if target.quantity == SUBCOOLING else look.subcooling_k
+    if subcooling is not None and lift + HIGH_SIDE_PER_SUBCOOLING * subcooling > HIGH_SIDE_K:
+        return (
+            "Condensing "
+            + label("temperature_difference", lift, state.units)
+            + " above outdoor air with "
+            + label("temperature_difference", subcooling, state.units)
+            + " of subcooling is not a unit short of charge: check the outdoor coil and fan, "
+            "and for air in the unit."
+        )
+    weak = depression is not None and depression < WEAK_DEPRESSION_K and lift < WEAK_LIFT_K
+    if weak or lift < LIFT_LOWEST_K - LIFT_PER_SUPERHEAT * starved:
+        return (
+            "Condensing is only "
+            + label("temperature_difference", lift, state.units)
+            + " above outdoor air with this much charge in: check the compressor before adding "
+            "more."
+        )
+    return None
+
+
+def _look(basis: Taken) -> _Look | None:
+    assessment = basis.assessment
+    if assessment is None or isinstance(assessment.superheat_k, Unknown):
+        return None
+    depression = None
+    lift = None
+    indoor = basis.reading.return_dry_bulb_k
+    outdoor = basis.reading.outdoor_dry_bulb_k
+    if indoor is not None and assessment.dew_k is not None:
+        depression = indoor - assessment.dew_k
+    if outdoor is not None and assessment.bubble_k is not None:
+        lift = assessment.bubble_k - outdoor
+    subcooling = assessment.subcooling_k
+    return _Look(
+        assessment.superheat_k,
+        None if isinstance(subcooling, Unknown) else subcooling,
+        depression,
+        lift,
+    )

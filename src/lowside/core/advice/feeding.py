@@ -1,0 +1,175 @@
+"""How fast charge goes in, and how much liquid the suction gas can boil: the size of one shot.
+
+Liquid fed to the suction line boils on the gas's superheat and on the heat of the pipe. What comes
+faster than the gas can boil it lies in the line; how much may lie there is `HELD_KG_PER_W`. The
+physics and the figures are in `docs/advice.md`.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from lowside.core.handbook.system import System
+from lowside.core.numbers.units import TON_W
+from lowside.core.session.state import Shot
+
+FIRST_RATE_KG_S = 0.008
+"""Flow taken for the first opening, on the fast side for a valve just cracked open, so that the
+seconds err towards too little. Our choice: no published figure was found."""
+
+SAFE_SUPERHEAT_K = 2.0
+"""Superheat that must be left at the compressor while liquid is fed."""
+
+BOILS: dict[str, float] = {
+    "R-22": 1.8e-8,
+    "R-32": 1.3e-8,
+    "R-134a": 2.4e-8,
+    "R-290": 1.3e-8,
+    "R-404A": 3.9e-8,
+    "R-407A": 2.4e-8,
+    "R-407C": 2.1e-8,
+    "R-407F": 2.1e-8,
+    "R-410A": 2.5e-8,
+    "R-417A": 3.1e-8,
+    "R-421A": 3.3e-8,
+    "R-422B": 3.3e-8,
+    "R-422D": 3.7e-8,
+    "R-427A": 2.3e-8,
+    "R-448A": 2.3e-8,
+    "R-449A": 2.4e-8,
+    "R-450A": 2.6e-8,
+    "R-452A": 3.5e-8,
+    "R-452B": 1.8e-8,
+    "R-454A": 2.2e-8,
+    "R-454B": 1.8e-8,
+    "R-454C": 2.5e-8,
+    "R-455A": 2.2e-8,
+    "R-507A": 4.1e-8,
+    "R-513A": 3.1e-8,
+    "R-600a": 1.3e-8,
+    "R-1234yf": 3.6e-8,
+    "R-1234ze(E)": 2.7e-8,
+    "R-744": 4.6e-8,
+}
+"""Liquid [kg/s] that one watt of cooling boils for each kelvin of suction superheat: flow × heat
+capacity / heat of evaporation, and flow is capacity / heat of evaporation. Computed from the
+property tables at 5 °C, rounded down. That part of the liquid flashes by itself, and that the flow
+is larger than this because the valve's own flash takes from the coil, are left as a margin."""
+BOILS_LEAST = 1.3e-8
+"""For any other refrigerant: the lowest of the table."""
+
+HELD_KG_PER_W = 0.020 / TON_W
+"""Liquid the line, the accumulator and the warm shell take for a moment: 20 g a ton. Our choice,
+on the safe side of the heat in a metre of warm suction line and the compressor's shell."""
+
+FLASHES = 0.09
+"""Share of the liquid that boils by its own warmth when it comes from a cylinder at 25 °C to 10 °C:
+0.09 (R-32) at least, computed from the tables for the refrigerants above."""
+
+LAG_S = 2.0
+"""Between the scale showing the weight and the valve being shut. Our choice."""
+
+HAND = 1.4
+"""How much faster than the last opening the next one may be by the same hand. Our choice."""
+STEPS_TRUSTED = 10.0
+"""A shot of this many scale steps shows the flow to 5 %."""
+LEAST_TIMED_S = 1.0
+"""No hand opens and shuts a valve faster, so a shorter time shows no flow."""
+ASKED_SHARE = 0.7
+"""Share of what boils that the valve is to be opened for: a hand sets it only roughly."""
+SLOWEST_ASKED_KG_S = 0.0007
+"""No hand valve is asked to be held slower: 1.5 oz a minute. Our choice."""
+
+LEAST_EXCESS = 0.2
+"""The flow is taken to be at least this share faster than what boils: neither is known well."""
+
+LEAST_BOIL_OFF_S = 60.0
+MOST_BOIL_OFF_S = 240.0
+"""Pause between two openings of one batch."""
+
+LOWEST_CAPACITY_W = 1.5 * TON_W
+"""Taken when the unit's capacity is not known: small, so shots stay small."""
+
+
+@dataclass(frozen=True)
+class Flow:
+    """What this session's shots showed [kg/s]; `learned` is false before the first weighed one."""
+
+    rate_kg_s: float
+    fastest_kg_s: float
+    """The most to reckon with at the next opening."""
+    learned: bool
+
+
+def flow_of(shots: Sequence[Shot], step_kg: float) -> Flow:
+    """Flow through the opened valve, from shots with a weight and a trusted time.
+
+    The last one counts, averaged with those before it until it is much heavier than the scale's
+    step: a hand opens the valve a little differently each time, and anew when told to.
+    """
+    kilograms = 0.0
+    seconds = 0.0
+    for i in range(len(shots) - 1, -1, -1):
+        shot = shots[i]
+        if shot.amount_kg is None or shot.open_s is None or shot.doubtful_time:
+            continue
+        if shot.amount_kg < 0.0 or shot.open_s <= 0.0:
+            continue
+        kilograms = kilograms + shot.amount_kg
+        seconds = seconds + shot.open_s
+        if kilograms >= STEPS_TRUSTED * step_kg:
+            break
+    if kilograms <= 0.0 or seconds < LEAST_TIMED_S:
+        return Flow(FIRST_RATE_KG_S, FIRST_RATE_KG_S, False)
+    rate = kilograms / seconds
+    return Flow(rate, HAND * rate + 0.5 * step_kg / seconds, True)
+
+
+@dataclass(frozen=True)
+class Suction:
+    """The suction side as the last reading shows it."""
+
+    refrigerant: str
+    capacity_w: float
+    superheat_k: float | None
+
+
+def suction_of(system: System, superheat_k: float | None) -> Suction:
+    """The suction side of a unit; a small one when its capacity is not known."""
+    capacity = system.capacity_w
+    if capacity is None or capacity <= 0.0:
+        capacity = LOWEST_CAPACITY_W
+    return Suction(system.refrigerant, capacity, superheat_k)
+
+
+def boil_rate(suction: Suction) -> float:
+    """Liquid [kg/s] the suction gas boils while `SAFE_SUPERHEAT_K` is left, 0 at least."""
+    if suction.superheat_k is None or suction.superheat_k <= SAFE_SUPERHEAT_K:
+        return 0.0
+    boils = BOILS.get(suction.refrigerant, BOILS_LEAST)
+    boiled = suction.capacity_w * boils * (suction.superheat_k - SAFE_SUPERHEAT_K)
+    return boiled / (1.0 - FLASHES)
+
+
+def held_kg(suction: Suction) -> float:
+    """Liquid [kg] that may lie in the suction line for a moment."""
+    return suction.capacity_w * HELD_KG_PER_W
+
+
+def rate_to_ask_for(suction: Suction) -> float:
+    """Flow [kg/s] to open the valve for: less than the suction gas boils as it comes."""
+    return max(ASKED_SHARE * boil_rate(suction), SLOWEST_ASKED_KG_S)
+
+
+def most_in_one_opening(suction: Suction, flow: Flow) -> float:
+    """The largest shot [kg] the suction line can take at this flow."""
+    left = max(1.0 - boil_rate(suction) / flow.fastest_kg_s, LEAST_EXCESS)
+    return held_kg(suction) / (1.0 - FLASHES) / left
+
+
+def boil_off_s(suction: Suction) -> float:
+    """Pause [s] until what lies in the suction line has boiled."""
+    boiled = boil_rate(suction)
+    if boiled <= 0.0:
+        return MOST_BOIL_OFF_S
+    pause = 1.5 * held_kg(suction) / boiled
+    return min(max(pause, LEAST_BOIL_OFF_S), MOST_BOIL_OFF_S)

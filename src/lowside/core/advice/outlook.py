@@ -1,0 +1,332 @@
+"""The outlook from the last reading: what is missing, what is safe to add, how long to wait."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from lowside.core.advice import feeding
+from lowside.core.advice.feeding import Flow, Suction
+from lowside.core.advice.response import (
+    BIAS_K,
+    BIAS_REACH,
+    BIAS_SIDE,
+    SETTLING_S,
+    VALVE_SUPERHEAT_K,
+    VALVE_SUPERHEAT_SPREAD_K,
+    Guess,
+    Observation,
+    Subject,
+    learn,
+    missing_with_bias,
+    quantile,
+    quantiles,
+    time_constants_until,
+)
+from lowside.core.handbook.system import EEV, TXV, System
+from lowside.core.judging.findings import Unknown
+from lowside.core.judging.targets import SUBCOOLING, SUPERHEAT, Target
+from lowside.core.numbers.units import TON_W
+from lowside.core.session.state import State, Taken
+
+FULL_CHARGE_KG_PER_W = 1.13 / TON_W
+"""Full charge when the nameplate's is not given: 2.5 lb a ton (common practice, no source; units
+run from about 2 to 4)."""
+ASSUMED_CAPACITY_W = 3.0 * TON_W
+
+OVERSHOOT = 0.12
+"""How likely the whole of an addition may be to pass the far side of the tolerance."""
+BLIND_OVERSHOOT = 0.05
+BLIND_FROM = 0.8
+"""The same while subcooling is short by more than this share of its target: then the condenser has
+hardly any liquid, and how steep the answer will be has not been seen."""
+TOLERANCE_USED = 0.8
+"""Share of the tolerance beyond the target that counts as passing."""
+
+AIM = 0.6
+"""How likely less than the addition is missing, when nothing limits it: a little past the middle,
+because what is short costs another shot and the instruments' error falls on both sides."""
+LAST_SHARE = 0.6
+"""An addition of this share of what is missing may be the last, so its reading must be settled."""
+
+FULL = 2.5
+"""Time constants after which a reading may be the last."""
+UNSETTLED_SHARE = 0.20
+"""Share of the tolerance that may still be to come when a reading is taken."""
+SUPERHEAT_FALL_K = 111.0
+"""Fall of superheat [K] for a whole full charge that goes in, while it still falls: 2 °F for 1 %,
+the middle of −1 to −3 °F (from memory)."""
+HELD_K = 1.0
+"""Superheat that fell by less than this [K] while charge went in is what the valve holds."""
+WARMEST_SUCTION_K = 28.0
+"""Highest superheat believed possible when return air is not known [K]."""
+LINE_GAIN_K = 2.0
+"""How much warmer than return air suction gas may get on its way [K]."""
+
+
+@dataclass(frozen=True)
+class Outlook:
+    """From the last reading that counts. Masses in kg, temperatures in K, times in s."""
+
+    gap_k: float
+    tolerance_k: float
+    missing_kg: float
+    low_kg: float
+    high_kg: float
+    """Median, 5 % and 95 % of what is still missing."""
+    safe_kg: float
+    """What may go in before the next reading, so that it hardly passes the target; 0 if nothing."""
+    within: float
+    """How likely the settled value is within tolerance now."""
+    expected_gap_k: float
+    """The gap once settled, by all readings together."""
+    full_charge_kg: float
+    settling_s: float
+    full_wait_s: float
+    """Wait after a shot for a reading the finish may rest on."""
+    slope_k_per_kg: float
+    flow: Flow
+    suction: Suction
+    least_superheat_k: float
+    """Where superheat comes to rest once the charge is right [K]."""
+    readings_here: int
+    """Readings that count since the charge last changed."""
+    observations: tuple[Observation, ...]
+
+    def suction_after(self, fed_kg: float) -> Suction:
+        """The suction side once `fed_kg` [kg] went in since the last reading: superheat falls
+        with charge, and what it will fall to cannot boil what it boiled before."""
+        superheat = self.suction.superheat_k
+        if superheat is None or fed_kg <= 0.0:
+            return self.suction
+        fallen = superheat - SUPERHEAT_FALL_K * fed_kg / self.full_charge_kg
+        fallen = max(fallen, min(superheat, self.least_superheat_k))
+        return Suction(self.suction.refrigerant, self.suction.capacity_w, fallen)
+
+    def wait_for(self, fed_kg: float) -> float:
+        """Wait [s] after `fed_kg` [kg] until a reading shows what it did."""
+        if fed_kg >= LAST_SHARE * self.missing_kg:
+            return self.full_wait_s
+        change = fed_kg * self.slope_k_per_kg
+        if change <= 0.0:
+            return 0.0
+        left = UNSETTLED_SHARE * self.tolerance_k / change
+        if left >= 1.0:
+            return 0.0
+        return self.settling_s * time_constants_until(left)
+
+
+def outlook_of(state: State, basis: Taken) -> Outlook | None:
+    """What the readings up to `basis` say; `None` without a target or its reading."""
+    if state.system is None or basis.assessment is None:
+        return None
+    target = basis.assessment.target
+    if not isinstance(target, Target):
+        return None
+    step = 0.0 if state.scale is None else state.scale.resolution_kg
+    flow = feeding.flow_of(state.shots, step)
+    observations = observations_of(state, basis, target, flow)
+    if not observations:
+        return None
+    subject = _subject(state.system, basis, target, step)
+    learned = learn(subject, observations)
+    if learned is None:
+        return None
+    guesses = learned.guesses
+    low, middle, high = quantiles(missing_with_bias(guesses), (0.05, 0.5, 0.95))
+    full = subject.full_charge_kg
+    slope = quantile([(g.slope_k, g.weight) for g in guesses], 0.5)
+    settling = quantile(list(zip(SETTLING_S, learned.settling, strict=True)), 0.6)
+    superheat = basis.assessment.superheat_k
+    last = observations[len(observations) - 1]
+    return Outlook(
+        gap_k=last.gap_k,
+        tolerance_k=target.tolerance_k,
+        missing_kg=middle * full,
+        low_kg=low * full,
+        high_kg=high * full,
+        safe_kg=_safe(subject, guesses, last.gap_k) * full,
+        within=_within(subject, guesses),
+        expected_gap_k=_expected_gap(guesses),
+        full_charge_kg=full,
+        settling_s=settling,
+        full_wait_s=_full_wait(settling),
+        slope_k_per_kg=slope / full,
+        flow=flow,
+        suction=feeding.suction_of(
+            state.system, None if isinstance(superheat, Unknown) else superheat
+        ),
+        least_superheat_k=_least_superheat(state.system, target, observations),
+        readings_here=_readings_here(observations),
+        observations=observations,
+    )
+
+
+def observations_of(
+    state: State, basis: Taken, target: Target, flow: Flow
+) -> tuple[Observation, ...]:
+    """The readings up to `basis` that can be compared; unweighed shots count by their time."""
+    found: list[Observation] = []
+    valve = state.system is not None and state.system.metering in (TXV, EEV)
+    for taken in state.readings:
+        observation = _observation(state, taken, target, flow, valve)
+        if observation is not None:
+            found.append(observation)
+        if taken.eid == basis.eid:
+            break
+    return tuple(found)
+
+
+def _observation(
+    state: State, taken: Taken, target: Target, flow: Flow, valve: bool
+) -> Observation | None:
+    if not taken.running or taken.assessment is None:
+        return None
+    if taken.since_shot_s is not None and taken.since_shot_s < 60.0:
+        return None
+    own = taken.assessment.target
+    if not isinstance(own, Target) or own.quantity != target.quantity:
+        return None
+    superheat = taken.assessment.superheat_k
+    subcooling = taken.assessment.subcooling_k
+    if target.quantity == SUPERHEAT:
+        if isinstance(superheat, Unknown):
+            return None
+        gap = superheat - own.value_k
+    else:
+        if isinstance(subcooling, Unknown):
+            return None
+        gap = own.value_k - subcooling
+    valve_superheat = None
+    if valve and not isinstance(superheat, Unknown):
+        valve_superheat = superheat
+    return Observation(_added(state, taken, flow), gap, taken.since_shot_s, valve_superheat)
+
+
+def _added(state: State, taken: Taken, flow: Flow) -> float:
+    total = 0.0
+    count = 0
+    for shot in state.shots:
+        if shot.closed is None or count >= taken.shots_before:
+            break
+        count = count + 1
+        if shot.amount_kg is not None:
+            total = total + shot.amount_kg
+        elif shot.open_s is not None:
+            total = total + shot.open_s * flow.rate_kg_s
+    return total
+
+
+def _subject(system: System, basis: Taken, target: Target, step_kg: float) -> Subject:
+    headroom = target.value_k
+    if target.quantity == SUPERHEAT:
+        headroom = _warmest(basis) - target.value_k
+        headroom = max(headroom, 2.0 * target.tolerance_k)
+    elif headroom < target.tolerance_k:
+        headroom = target.tolerance_k
+    return Subject(
+        target.quantity,
+        target.value_k,
+        target.tolerance_k,
+        _full_charge(system),
+        headroom,
+        system.maker_superheat_k if target.quantity == SUBCOOLING else None,
+        step_kg,
+    )
+
+
+def _least_superheat(system: System, target: Target, observations: Sequence[Observation]) -> float:
+    """Superheat below which charge does not take it: the far side of its target, or what the
+    valve holds, seen once charge went in and the superheat stayed."""
+    if target.quantity == SUPERHEAT:
+        return target.value_k - target.tolerance_k
+    if len(observations) > 1:
+        last = observations[len(observations) - 1]
+        before = observations[len(observations) - 2]
+        held = last.valve_superheat_k
+        was = before.valve_superheat_k
+        went_in = last.added_kg > before.added_kg
+        if held is not None and was is not None and went_in and held >= was - HELD_K:
+            return held - HELD_K
+    if system.maker_superheat_k is not None:
+        return system.maker_superheat_k
+    return VALVE_SUPERHEAT_K - 0.5 * VALVE_SUPERHEAT_SPREAD_K
+
+
+def _warmest(basis: Taken) -> float:
+    dew = None if basis.assessment is None else basis.assessment.dew_k
+    air = basis.reading.return_dry_bulb_k
+    if dew is None or air is None:
+        return WARMEST_SUCTION_K
+    warmest = air + LINE_GAIN_K - dew
+    return warmest if warmest > 10.0 else 10.0
+
+
+def _full_charge(system: System) -> float:
+    charge = system.nameplate_charge_kg
+    if charge is not None and charge > 0.0:
+        length = system.line_length_m
+        included = system.line_included_m
+        adder = system.line_adder_kg_per_m
+        if length is not None and included is not None and adder is not None:
+            whole = charge + (length - included) * adder
+            if whole > 0.5 * charge:
+                return whole
+        return charge
+    capacity = system.capacity_w
+    if capacity is None or capacity <= 0.0:
+        capacity = ASSUMED_CAPACITY_W
+    return capacity * FULL_CHARGE_KG_PER_W
+
+
+def _safe(subject: Subject, guesses: Sequence[Guess], gap_k: float) -> float:
+    """Share of the full charge that may go in: no more than is probably missing, and passing the
+    tolerance on the far side all but excluded."""
+    limits: list[tuple[float, float]] = []
+    for guess in guesses:
+        limits.append(
+            (guess.missing + TOLERANCE_USED * subject.tolerance_k / guess.slope_k, guess.weight)
+        )
+    blind = subject.quantity == SUBCOOLING and gap_k > BLIND_FROM * subject.target_k
+    limit = quantile(limits, BLIND_OVERSHOOT if blind else OVERSHOOT)
+    aim = quantile([(guess.missing, guess.weight) for guess in guesses], AIM)
+    safe = min(aim, limit)
+    return safe if safe > 0.0 else 0.0
+
+
+def _within(subject: Subject, guesses: Sequence[Guess]) -> float:
+    """How likely the true settled value is within tolerance, instruments' offset included."""
+    total = 0.0
+    off = BIAS_REACH * BIAS_K
+    for guess in guesses:
+        gap = guess.slope_k * guess.missing
+        if abs(gap) <= subject.tolerance_k:
+            total = total + guess.weight * (1.0 - 2.0 * BIAS_SIDE)
+        if abs(gap + off) <= subject.tolerance_k:
+            total = total + guess.weight * BIAS_SIDE
+        if abs(gap - off) <= subject.tolerance_k:
+            total = total + guess.weight * BIAS_SIDE
+    return total
+
+
+def _expected_gap(guesses: Sequence[Guess]) -> float:
+    total = 0.0
+    for guess in guesses:
+        total = total + guess.weight * guess.slope_k * guess.missing
+    return total
+
+
+def _full_wait(settling_s: float) -> float:
+    wait = FULL * settling_s
+    if wait < 300.0:
+        return 300.0
+    if wait > 900.0:
+        return 900.0
+    return wait
+
+
+def _readings_here(observations: Sequence[Observation]) -> int:
+    count = 0
+    newest = observations[len(observations) - 1].added_kg
+    for observation in observations:
+        if observation.added_kg >= newest:
+            count = count + 1
+    return count

@@ -1,0 +1,373 @@
+"""How this unit answers to charge, learned during the session, and what is still missing.
+
+A grid of guesses about the unit — how steep its answer is at the target, how far off the target
+the answer goes flat, how slowly it settles, and how much is missing now — is weighted by how well
+each guess explains every reading so far. The prior is stated below; a long tail (Student's t with
+five degrees of freedom) keeps one bad reading from settling the matter. Only `+ - * /` and square
+roots: see `docs/advice.md`.
+
+`gap` is how far the reading stands on the side of missing charge [K]: superheat minus its target,
+or target minus subcooling. Charge is counted as a share of the full charge.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from lowside.core.judging.targets import SUBCOOLING
+from lowside.core.numbers.arithmetic import linear, square_root
+
+SUBCOOLING_SLOPES_K = (12.0, 17.0, 24.0, 34.0, 48.0, 68.0, 96.0, 136.0)
+SUBCOOLING_WEIGHTS = (0.04, 0.11, 0.20, 0.25, 0.21, 0.12, 0.05, 0.02)
+"""Rise of subcooling [K] for a whole full charge, at the target. The middle is the virtual charge
+sensor's 55 °F (30.6 K); the band of 0.3 to 1 °F an ounce on 120 oz is 20 to 67 K. Both are from
+memory (`docs/advice.md`), so the ladder reaches well past them on either side."""
+
+SUPERHEAT_SLOPES_K = (28.0, 40.0, 56.0, 80.0, 112.0, 160.0, 225.0, 320.0)
+SUPERHEAT_WEIGHTS = (0.04, 0.10, 0.19, 0.25, 0.21, 0.13, 0.06, 0.02)
+"""Fall of superheat [K] for a whole full charge, at the target: −1 to −3 °F for 1 % is 55 to 167 K
+(from memory), again with room on either side."""
+
+BENDS = (0.0, 0.7)
+"""Subcooling flattens as it grows, so below the target its answer is steeper: the gap of a guess is
+`y (1 + bend y / target)` with `y` the straight line."""
+
+SUBCOOLING_FLOORS = (0.85, 1.05)
+"""Where subcooling goes flat when the condenser runs out of liquid, as a share of the target
+below it."""
+SUPERHEAT_CEILINGS = (0.7, 1.0, 1.6, 4.0)
+"""Where superheat goes flat, as a share of the distance from the target to the warmest the suction
+gas can get."""
+
+SETTLING_S = (70.0, 150.0, 400.0)
+SETTLING_WEIGHTS = (0.35, 0.40, 0.25)
+"""Time constant [s] of the readings after a shot. Makers ask for 5 to 20 min between a shot and a
+reading; three of these constants are 3.5 to 20 min."""
+
+MISSING_FLAT = 0.42
+MISSING_MOST = 0.60
+"""Share of the full charge missing at the first reading: equally likely up to the first, then
+falling to nothing at the second."""
+
+NODES = 26
+"""Amounts missing that are tried, evenly between the least and the most the last reading allows."""
+
+NOISE_K = 0.30
+"""How far one reading strays from the next without anything having changed [K]."""
+BIAS_K = 0.36
+"""How far the instruments of a session may stand off as a whole [K]: half the ±1.3 °F that
+RA3.2 (2008) allows a thermometer."""
+BIAS_REACH = 1.2
+BIAS_SIDE = 0.3
+"""A spread of BIAS_K as three points: 0.4 in the middle and 0.3 at 1.2 of it on either side, close
+to the normal distribution's variance."""
+SHAPE_SHARE = 0.05
+"""What a guess's curve is trusted to, as a share of the gap."""
+
+STARVED_SLOPES_K = (25.0, 220.0)
+"""Rise of an expansion valve's superheat [K] for a whole full charge missing beyond where
+subcooling went flat: the least and the most believed."""
+VALVE_SUPERHEAT_K = 6.5
+VALVE_SUPERHEAT_SPREAD_K = 4.0
+"""Superheat a valve holds when its maker's figure is not known, and how far it may differ [K]."""
+
+_DECAY_X = (0.0, 0.25, 0.5, 0.75, 1.0, 1.25, 1.5, 1.75, 2.0, 2.5, 3.0, 3.5, 4.0, 5.0, 6.0, 8.0)
+_DECAY_Y = (
+    1.0,
+    0.7788,
+    0.6065,
+    0.4724,
+    0.3679,
+    0.2865,
+    0.2231,
+    0.1738,
+    0.1353,
+    0.0821,
+    0.0498,
+    0.0302,
+    0.0183,
+    0.0067,
+    0.0025,
+    0.0003,
+)
+"""e^−x to four places."""
+
+
+@dataclass(frozen=True)
+class Observation:
+    """One reading of a running unit."""
+
+    added_kg: float
+    """Charge added before it since the first observation [kg]."""
+    gap_k: float
+    """How far it stands on the side of missing charge [K]."""
+    since_shot_s: float | None
+    """Since the last shot was shut [s]; `None` when there was none."""
+    valve_superheat_k: float | None
+    """Superheat of a unit with an expansion valve, for what it says about starving [K]."""
+
+
+@dataclass(frozen=True)
+class Subject:
+    """What is known of the unit before it answers."""
+
+    quantity: str
+    """`targets.SUPERHEAT` or `targets.SUBCOOLING`."""
+    target_k: float
+    tolerance_k: float
+    full_charge_kg: float
+    headroom_k: float
+    """From the target superheat to the warmest the suction gas can get [K]; for subcooling the
+    target itself."""
+    valve_setting_k: float | None
+    """The maker's superheat, when known [K]."""
+    step_kg: float
+    """The scale's smallest step [kg]."""
+
+
+@dataclass(frozen=True)
+class Guess:
+    """A pair of missing charge and steepness; the weights of all pairs sum to 1."""
+
+    weight: float
+    missing: float
+    """Share of the full charge missing at the last reading, negative when there is too much."""
+    slope_k: float
+    """Change of the reading [K] for a whole full charge, at the target."""
+
+
+@dataclass(frozen=True)
+class Learned:
+    """What the readings leave believable."""
+
+    guesses: tuple[Guess, ...]
+    settling: tuple[float, ...]
+    """Weight of each of `SETTLING_S`; they sum to 1."""
+
+
+def learn(subject: Subject, observations: Sequence[Observation]) -> Learned | None:
+    """Every guess with its weight after the readings; `None` when none explains them.
+
+    Args:
+        subject: the unit; `full_charge_kg` above 0.
+        observations: at least one, in order of time.
+    """
+    count = len(observations)
+    last = observations[count - 1]
+    added = [(last.added_kg - o.added_kg) / subject.full_charge_kg for o in observations]
+    gaps = [o.gap_k for o in observations]
+    before = _charge_before(observations)
+    decays = [_decays(observations, settling) for settling in SETTLING_S]
+    ladder, prior = _slopes(subject)
+    lowest, highest = _range_of_missing(subject, last, ladder, added[0])
+    width = (highest - lowest) / (NODES - 1)
+    shapes = _shapes(subject)
+    guesses: list[Guess] = []
+    settling = [0.0 for _ in SETTLING_S]
+    total = 0.0
+    for slope, slope_weight in zip(ladder, prior, strict=True):
+        weighing = _weighing_error(subject, slope)
+        spreads = [5.0 * (_variance(o) + weighing) for o in observations]
+        onsets = [_onset(subject, slope, ceiling, bend) for ceiling, bend in shapes]
+        for node in range(NODES):
+            missing = lowest + width * node
+            first = slope_weight * _first_missing_weight(missing + added[0])
+            if first <= 0.0:
+                continue
+            pair = 0.0
+            for j in range(len(shapes)):
+                believed = first
+                if last.valve_superheat_k is not None:
+                    beyond = missing - onsets[j]
+                    believed = believed * _starving(subject, last.valve_superheat_k, beyond)
+                ceiling, bend = shapes[j]
+                settled = [gap_at(missing + a, slope, ceiling, bend, subject) for a in added]
+                for k in range(len(SETTLING_S)):
+                    weight = believed * SETTLING_WEIGHTS[k]
+                    decay_k = decays[k]
+                    for i in range(count):
+                        off = gaps[i] - settled[i]
+                        if before[i] >= 0:
+                            off = off - (settled[before[i]] - settled[i]) * decay_k[i]
+                        q = 1.0 + off * off / spreads[i]
+                        weight = weight / (q * q * q)
+                    settling[k] = settling[k] + weight
+                    pair = pair + weight
+            total = total + pair
+            guesses.append(Guess(pair, missing, slope))
+    if total <= 0.0:
+        return None
+    return Learned(
+        tuple([Guess(g.weight / total, g.missing, g.slope_k) for g in guesses]),
+        tuple([weight / total for weight in settling]),
+    )
+
+
+def gap_at(
+    missing: float, slope_k: float, ceiling_k: float, bend: float, subject: Subject
+) -> float:
+    """The settled gap [K] of a guess when `missing` (share of the full charge) is missing."""
+    straight = slope_k * missing
+    if straight <= 0.0:
+        return straight
+    if subject.quantity == SUBCOOLING:
+        bent = straight * (1.0 + bend * straight / subject.headroom_k)
+        share = bent / ceiling_k
+        share = share * share
+        return bent / square_root(square_root(1.0 + share * share))
+    share = straight / ceiling_k
+    return straight / square_root(1.0 + share * share)
+
+
+def decay(share: float) -> float:
+    """e^−`share`, from a table; 0 beyond its end."""
+    if share <= 0.0:
+        return 1.0
+    if share >= 8.0:
+        return 0.0
+    return linear(_DECAY_X, _DECAY_Y, share)
+
+
+def time_constants_until(left: float) -> float:
+    """How many time constants until only `left` (0 to 1) of a change is still to come."""
+    for i in range(1, len(_DECAY_X)):
+        if _DECAY_Y[i] <= left:
+            share = (_DECAY_Y[i - 1] - left) / (_DECAY_Y[i - 1] - _DECAY_Y[i])
+            if share < 0.0:
+                return 0.0
+            return _DECAY_X[i - 1] + (_DECAY_X[i] - _DECAY_X[i - 1]) * share
+    return 8.0
+
+
+def quantile(values: Sequence[tuple[float, float]], share: float) -> float:
+    """The value below which `share` of the weight lies, of (value, weight) pairs."""
+    return quantiles(values, (share,))[0]
+
+
+def quantiles(values: Sequence[tuple[float, float]], shares: Sequence[float]) -> list[float]:
+    """The values below which these shares of the weight lie; `shares` must rise."""
+    ordered = sorted(values, key=lambda pair: pair[0])
+    found: list[float] = []
+    reached = 0.0
+    for value, weight in ordered:
+        reached = reached + weight
+        while len(found) < len(shares) and reached >= shares[len(found)]:
+            found.append(value)
+        if len(found) == len(shares):
+            return found
+    while len(found) < len(shares):
+        found.append(ordered[len(ordered) - 1][0])
+    return found
+
+
+def missing_with_bias(guesses: Sequence[Guess]) -> list[tuple[float, float]]:
+    """(share of the full charge missing, weight), spread by what the instruments may stand off."""
+    found: list[tuple[float, float]] = []
+    for guess in guesses:
+        spread = BIAS_REACH * BIAS_K / guess.slope_k
+        found.append((guess.missing - spread, guess.weight * BIAS_SIDE))
+        found.append((guess.missing, guess.weight * (1.0 - 2.0 * BIAS_SIDE)))
+        found.append((guess.missing + spread, guess.weight * BIAS_SIDE))
+    return found
+
+
+def _variance(observation: Observation) -> float:
+    shape = SHAPE_SHARE * observation.gap_k
+    return NOISE_K * NOISE_K + shape * shape
+
+
+def _weighing_error(subject: Subject, slope_k: float) -> float:
+    off = slope_k * 0.4 * subject.step_kg / subject.full_charge_kg
+    return off * off
+
+
+def _charge_before(observations: Sequence[Observation]) -> list[int]:
+    """For each reading the last one before the charge changed, or −1."""
+    found: list[int] = []
+    for i in range(len(observations)):
+        j = i - 1
+        while j >= 0 and observations[j].added_kg >= observations[i].added_kg:
+            j = j - 1
+        found.append(j)
+    return found
+
+
+def _decays(observations: Sequence[Observation], settling_s: float) -> list[float]:
+    found: list[float] = []
+    for observation in observations:
+        if observation.since_shot_s is None:
+            found.append(0.0)
+        else:
+            found.append(decay(observation.since_shot_s / settling_s))
+    return found
+
+
+def _slopes(subject: Subject) -> tuple[tuple[float, ...], tuple[float, ...]]:
+    if subject.quantity == SUBCOOLING:
+        return SUBCOOLING_SLOPES_K, SUBCOOLING_WEIGHTS
+    return SUPERHEAT_SLOPES_K, SUPERHEAT_WEIGHTS
+
+
+def _shapes(subject: Subject) -> list[tuple[float, float]]:
+    """(ceiling [K], bend) of the shapes tried."""
+    if subject.quantity == SUBCOOLING:
+        return [(share * subject.headroom_k, bend) for share in SUBCOOLING_FLOORS for bend in BENDS]
+    return [(share * subject.headroom_k, 0.0) for share in SUPERHEAT_CEILINGS]
+
+
+def _range_of_missing(
+    subject: Subject, last: Observation, ladder: tuple[float, ...], added: float
+) -> tuple[float, float]:
+    """The least and the most that may be missing at the last reading, as shares."""
+    room = 3.5 * square_root(_variance(last))
+    steepest = ladder[len(ladder) - 1]
+    flattest = ladder[0]
+    low_gap = last.gap_k - room
+    lowest = low_gap / steepest if low_gap > 0.0 else low_gap / flattest
+    lowest = max(lowest, -0.3)
+    high_gap = last.gap_k + room
+    highest = MISSING_MOST - added
+    if high_gap <= 0.0:
+        highest = high_gap / steepest
+    elif high_gap < 0.6 * subject.headroom_k:
+        reach = 1.5 * high_gap / flattest
+        highest = min(highest, reach)
+    highest = max(highest, lowest + 0.02)
+    return lowest, highest
+
+
+def _first_missing_weight(missing: float) -> float:
+    if missing < -0.25 or missing >= MISSING_MOST:
+        return 0.0
+    if missing < 0.0:
+        return 0.5
+    if missing <= MISSING_FLAT:
+        return 1.0
+    return (MISSING_MOST - missing) / (MISSING_MOST - MISSING_FLAT)
+
+
+def _starving(subject: Subject, superheat_k: float, beyond: float) -> float:
+    """How well a guess agrees with the superheat of an expansion valve, which rises only when the
+    valve is wide open and short of liquid: `beyond` is the share missing past that point."""
+    setting = VALVE_SUPERHEAT_K
+    spread = VALVE_SUPERHEAT_SPREAD_K
+    if subject.valve_setting_k is not None:
+        setting = subject.valve_setting_k
+        spread = 2.0
+    excess = superheat_k - setting
+    beyond = max(beyond, 0.0)
+    off = 0.0
+    if excess > beyond * STARVED_SLOPES_K[1]:
+        off = excess - beyond * STARVED_SLOPES_K[1]
+    elif excess < beyond * STARVED_SLOPES_K[0]:
+        off = excess - beyond * STARVED_SLOPES_K[0]
+    q = 1.0 + off * off / (spread * spread) / 5.0
+    return 1.0 / (q * q * q)
+
+
+def _onset(subject: Subject, slope_k: float, ceiling_k: float, bend: float) -> float:
+    """Share missing at which the condenser of a guess runs out of liquid."""
+    if bend <= 0.0:
+        return ceiling_k / slope_k
+    steeper = bend / subject.headroom_k
+    root = square_root(1.0 + 4.0 * steeper * ceiling_k)
+    return (root - 1.0) / (2.0 * steeper) / slope_k

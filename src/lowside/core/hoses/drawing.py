@@ -1,0 +1,438 @@
+"""The hoses as a picture: unit above, manifold in the middle, cylinder on its scale below.
+
+Everything comes from the hose model's state, so the picture cannot disagree with the warnings.
+"""
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from lowside.core.handbook.procedure import (
+    BOUNDARIES,
+    CYLINDER,
+    INVERTED,
+    LIQUID_LINE,
+    LOOSE,
+    OFF,
+    OPEN,
+    OUTSIDE,
+    SUCTION,
+    TIGHT,
+    Procedure,
+    Valve,
+)
+from lowside.core.hoses import drawing_parts as parts
+from lowside.core.hoses.contents import (
+    AIR,
+    AIR_AND_VAPOUR,
+    EMPTY,
+    LIQUID,
+    TRACE_KG,
+    VAPOUR,
+    Conditions,
+    Contents,
+    Hoses,
+    gives_liquid,
+    word_for,
+)
+from lowside.core.hoses.drawing_parts import DOWN, RIGHT, UP
+from lowside.core.hoses.flow import Flow
+from lowside.core.hoses.network import Link, links
+
+WIDTH = 360
+HEIGHT = 500
+
+SUCTION_X = 92
+LIQUID_X = 268
+MIDDLE_X = 180
+PORT_Y = 58
+END_VALVE_Y = 96
+BODY_TOP = 198
+BODY_BOTTOM = 240
+BODY_Y = 219
+YELLOW_END_Y = 318
+CYLINDER_X = 84
+CYLINDER_TOP = 372
+CYLINDER_BOTTOM = 448
+SCALE_Y = 478
+
+PLACES: dict[str, str] = {
+    SUCTION: "suction pressure",
+    LIQUID_LINE: "liquid pressure",
+    CYLINDER: "cylinder pressure",
+    OUTSIDE: "no pressure",
+}
+
+STAND_WORDS: dict[str, str] = {
+    "open": "open",
+    "closed": "shut",
+    TIGHT: "tight",
+    LOOSE: "loose",
+    OFF: "off",
+    "upright": "upright",
+    INVERTED: "upside down",
+}
+"""How a valve, a nut or the cylinder stands, as a screen says it."""
+
+
+def draw(
+    procedure: Procedure,
+    conditions: Conditions,
+    hoses: Hoses,
+    flows: Sequence[Flow] = (),
+    turned: Sequence[str] = (),
+    caption: str = "",
+) -> dict[str, Any]:
+    """The picture of one moment.
+
+    Args:
+        flows: what moves now; arrows and puffs show it.
+        turned: ids of the valves to turn now, drawn with a ring.
+        caption: shown above.
+
+    Returns
+        `caption`, `width`, `height`, `marks` (each with `shape`: `path` with `d`, `circle` with
+        `x`, `y`, `r`, `text` with `x`, `y`, `anchor`, `words`; all with a `kind` for the style
+        sheet) and `lines`, the picture in words; `text` is the same as one line.
+    """
+    picture = _Picture(procedure, conditions, hoses, flows, turned)
+    picture.unit()
+    if picture.has("red"):
+        picture.hose("red", LIQUID_X, "red_nut", LIQUID_LINE)
+    picture.hose("blue", SUCTION_X, "blue_nut", SUCTION)
+    picture.cylinder()
+    picture.yellow()
+    picture.body()
+    lines = in_words(procedure, conditions, hoses, flows)
+    return {
+        "caption": caption,
+        "width": str(WIDTH),
+        "height": str(HEIGHT),
+        "marks": picture.marks,
+        "lines": lines,
+        "text": " ".join(lines),
+    }
+
+
+def in_words(
+    procedure: Procedure, conditions: Conditions, hoses: Hoses, flows: Sequence[Flow]
+) -> list[str]:
+    """The picture as sentences: contents, how each valve stands, what moves."""
+    lines: list[str] = []
+    for volume in procedure.volumes:
+        contents = hoses.contents[volume.id]
+        lines.append(
+            _capital(volume.title)
+            + ": "
+            + word_for(contents)
+            + ", "
+            + level_word(conditions, contents)
+            + "."
+        )
+    for valve in procedure.valves:
+        lines.append(_capital(valve.title) + ": " + STAND_WORDS[hoses.settings[valve.id]] + ".")
+    names = {volume.id: volume.title for volume in procedure.volumes}
+    names[SUCTION] = "unit’s suction"
+    names[LIQUID_LINE] = "unit’s liquid line"
+    names[CYLINDER] = "cylinder"
+    names[OUTSIDE] = "open air"
+    for flow in flows:
+        if moves(flow):
+            stuff = flow.phase if flow.kg > TRACE_KG or flow.steady else AIR
+            sentence = (
+                _capital(stuff) + " flows from " + names[flow.start] + " to " + names[flow.end]
+            )
+            if sentence + "." not in lines:
+                lines.append(sentence + ".")
+    return lines
+
+
+def level_word(conditions: Conditions, contents: Contents) -> str:
+    """Pressure in words: that of what the hose is or was joined to."""
+    near = "between pressures"
+    for place, pressure in (
+        (OUTSIDE, conditions.atmosphere_pa),
+        (SUCTION, conditions.suction_pa),
+        (CYLINDER, conditions.cylinder_pa),
+        (LIQUID_LINE, conditions.liquid_pa),
+    ):
+        if abs(contents.pressure_pa - pressure) <= 1.0e-6 * pressure:
+            near = PLACES[place]
+    return near
+
+
+def moves(flow: Flow) -> bool:
+    """Whether a flow is worth showing."""
+    return flow.steady or flow.kg > TRACE_KG or flow.air > 0.0
+
+
+def _capital(words: str) -> str:
+    return words[:1].upper() + words[1:]
+
+
+CONTENTS_LINES: dict[str, tuple[str, ...]] = {
+    AIR: ("air",),
+    AIR_AND_VAPOUR: ("vapour", "and air"),
+    VAPOUR: ("vapour",),
+    LIQUID: ("liquid",),
+    EMPTY: ("empty",),
+}
+"""Contents as they fit beside a hose."""
+
+
+class _Picture:
+    """The marks so far, and where everything stands."""
+
+    def __init__(
+        self,
+        procedure: Procedure,
+        conditions: Conditions,
+        hoses: Hoses,
+        flows: Sequence[Flow],
+        turned: Sequence[str],
+    ) -> None:
+        self.conditions = conditions
+        self.hoses = hoses
+        self.settings: Mapping[str, str] = hoses.settings
+        self.turned = turned
+        self.marks: list[dict[str, Any]] = []
+        self.valves: dict[str, Valve] = {valve.id: valve for valve in procedure.valves}
+        self.volumes = [volume.id for volume in procedure.volumes]
+        self.ways = links(procedure, hoses.settings)
+        self.leaks: list[Link] = [way for way in self.ways if way.b == OUTSIDE]
+        self.flows = [flow for flow in flows if moves(flow)]
+
+    def has(self, name: str) -> bool:
+        return name in self.volumes or name in self.valves
+
+    def word(self, name: str) -> str:
+        return word_for(self.hoses.contents[name])
+
+    def add(self, marks: Sequence[dict[str, Any]]) -> None:
+        self.marks.extend(marks)
+
+    def unit(self) -> None:
+        """The running unit and its two ports."""
+        self.marks.append(parts.box("unit", (24, 6), 312, 34))
+        self.marks.append(parts.text("name", (MIDDLE_X, 28), "unit", "middle"))
+        self.marks.append(parts.text("small", (SUCTION_X, 28), "suction", "middle"))
+        self.marks.append(parts.text("small", (LIQUID_X, 28), "liquid line", "middle"))
+        self.line("port", (SUCTION_X, 40), (SUCTION_X, 54))
+        self.line("port", (LIQUID_X, 40), (LIQUID_X, 54))
+
+    def line(self, kind: str, start: tuple[int, int], end: tuple[int, int]) -> None:
+        self.marks.append(parts.path(kind, parts.polyline([start, end])))
+
+    def hose(self, name: str, x: int, nut_id: str, boundary: str) -> None:
+        """A hose from a port down to its chamber of the manifold."""
+        stands = self.settings[nut_id]
+        elsewhere = self.settings.get(name + "_on_suction", OFF)
+        at_port = [gate for gate in self.valves[nut_id].b_gates if self.has(gate)]
+        joint = PORT_Y + 24 if at_port else PORT_Y
+        top = joint + parts.nut_reach(stands) + 3
+        points: list[tuple[int, int]] = [(x, top), (x, BODY_TOP)]
+        if elsewhere != OFF:
+            stands = elsewhere
+            boundary = SUCTION
+            nut_id = name + "_on_suction"
+            corner = PORT_Y + 22
+            points = [(SUCTION_X, PORT_Y + 3), (SUCTION_X, corner), (x, corner), (x, BODY_TOP)]
+        self.add(parts.tube(name, points, self.word(name)))
+        at = (SUCTION_X if elsewhere != OFF else x, joint)
+        turned = nut_id in self.turned or name + "_on_suction" in self.turned
+        self.add(parts.nut(at, DOWN, stands, turned))
+        side = -1 if x < MIDDLE_X else 1
+        anchor = "end" if side < 0 else "start"
+        gates = self.valves[nut_id].a_gates
+        if stands != TIGHT:
+            y = top + 3 if gates else top + 12
+            self.marks.append(parts.text("stand", (x + side * 26, y), STAND_WORDS[stands], anchor))
+        self.leak(nut_id, (at[0], joint + parts.nut_reach(stands)))
+        for gate in gates:
+            self.valve(gate, (x, END_VALVE_Y), True, 12, (x + side * 24, END_VALVE_Y + 7))
+        for gate in at_port:
+            self.valve(gate, (x, PORT_Y + 7), True, 12, (x + side * 24, PORT_Y + 9))
+        self.contents_words(name, (x + side * 16, 146), anchor)
+        heading = self.heading(name, boundary)
+        if heading != 0:
+            self.marks.append(parts.arrow((x, 128), DOWN if heading > 0 else UP))
+        body_nut = name + "_body_nut"
+        if body_nut in self.valves:
+            self.body_nut(body_nut, (x, BODY_TOP - 5), UP, (x + side * 30, BODY_TOP - 8), anchor)
+
+    def yellow(self) -> None:
+        """The hose from the middle of the manifold to the cylinder."""
+        inverted = self.settings["cylinder_position"] == INVERTED
+        y = CYLINDER_BOTTOM + 14 if inverted else CYLINDER_TOP - 14
+        top = 286 if self.has("charge") else BODY_BOTTOM + 2
+        stands = self.settings["yellow_nut"]
+        end_x = CYLINDER_X + 24 + parts.nut_reach(stands)
+        points: list[tuple[int, int]] = [(MIDDLE_X, top), (MIDDLE_X, y), (end_x + 3, y)]
+        on_suction = self.settings.get("yellow_on_suction", OFF) != OFF
+        if on_suction:
+            points = [
+                (MIDDLE_X, top),
+                (MIDDLE_X, 310),
+                (18, 310),
+                (18, PORT_Y + 6),
+                (SUCTION_X, PORT_Y + 6),
+                (SUCTION_X, PORT_Y + 3),
+            ]
+        self.add(parts.tube("yellow", points, self.word("yellow")))
+        if on_suction:
+            self.add(
+                parts.nut((SUCTION_X, PORT_Y), DOWN, TIGHT, "yellow_on_suction" in self.turned)
+            )
+        else:
+            turned = "yellow_nut" in self.turned or "yellow_on_suction" in self.turned
+            self.add(parts.nut((CYLINDER_X + 24, y), RIGHT, stands, turned))
+            if stands != TIGHT:
+                where = (end_x + 2, y - 28)
+                self.marks.append(parts.text("stand", where, STAND_WORDS[stands], "middle"))
+            self.leak("yellow_nut", (CYLINDER_X + 24 + parts.nut_reach(stands), y), True)
+        if self.has("yellow_end"):
+            self.valve("yellow_end", (MIDDLE_X, YELLOW_END_Y), True, 12, (202, YELLOW_END_Y + 5))
+        self.contents_words("yellow", (198, 348 if self.has("yellow_end") else 322), "start")
+        heading = self.heading("yellow", SUCTION if on_suction else CYLINDER)
+        if heading != 0:
+            if on_suction:
+                self.marks.append(parts.arrow((18, 190), DOWN if heading > 0 else UP))
+            else:
+                self.marks.append(parts.arrow((MIDDLE_X, 298), UP if heading > 0 else DOWN))
+        if self.has("charge"):
+            self.line("port", (MIDDLE_X, BODY_BOTTOM), (MIDDLE_X, 284))
+            self.valve("charge", (MIDDLE_X, 260), True, 12, (202, 282), "charge ")
+        if self.has("yellow_body_nut"):
+            at = (MIDDLE_X, top + 3)
+            self.body_nut("yellow_body_nut", at, DOWN, (150, top + 26), "end")
+
+    def body(self) -> None:
+        """The manifold: chambers, handwheels, and the vacuum port if it has one."""
+        red = self.has("red")
+        right = 322 if red else 214
+        self.marks.append(parts.box("body", (38, BODY_TOP), right - 38, BODY_BOTTOM - BODY_TOP))
+        self.chamber("blue", 52, 122, "blue")
+        self.chamber("body", 154, 206, "middle")
+        if red:
+            self.chamber("red", 238, 308, "red")
+            self.valve("high", (222, BODY_Y), False, 15, (240, BODY_BOTTOM + 17), "high ", "middle")
+        self.valve("low", (138, BODY_Y), False, 15, (120, BODY_BOTTOM + 17), "low ", "middle")
+        if self.has("vacuum"):
+            self.line("port", (MIDDLE_X, BODY_TOP), (MIDDLE_X, 140))
+            self.valve("vacuum", (MIDDLE_X, 172), True, 11, (MIDDLE_X, 122), "vacuum ", "middle")
+            cap = self.settings["vacuum_cap"]
+            self.add(parts.nut((MIDDLE_X, 146), UP, cap, "vacuum_cap" in self.turned))
+            if cap != TIGHT:
+                self.marks.append(
+                    parts.text("stand", (MIDDLE_X, 106), "cap " + STAND_WORDS[cap], "middle")
+                )
+            self.leak("vacuum_cap", (MIDDLE_X, 140))
+
+    def chamber(self, colour: str, left: int, right: int, name: str) -> None:
+        self.add(parts.tube(colour, [(left, BODY_Y), (right, BODY_Y)], self.word(name)))
+
+    def cylinder(self) -> None:
+        """The cylinder on the scale, with its liquid lying where it lies."""
+        inverted = self.settings["cylinder_position"] == INVERTED
+        x = CYLINDER_X
+        height = CYLINDER_BOTTOM - CYLINDER_TOP
+        self.marks.append(parts.box("cylinder", (x - 32, CYLINDER_TOP), 64, height))
+        level = CYLINDER_TOP + 34
+        marks = ""
+        for row in range(level, CYLINDER_BOTTOM - 2, 7):
+            marks = marks + "M" + str(x - 26) + " " + str(row) + "h52"
+        self.marks.append(parts.path("filling filling-pool", marks))
+        stand = STAND_WORDS[self.settings["cylinder_position"]]
+        turned = "cylinder_position" in self.turned
+        kind = "turn-word" if turned else "stand"
+        phase = LIQUID if gives_liquid(self.conditions, self.settings) else VAPOUR
+        if inverted:
+            self.marks.append(parts.text("name", (x, CYLINDER_TOP - 28), "cylinder", "middle"))
+            self.marks.append(parts.text(kind, (x, CYLINDER_TOP - 11), stand, "middle"))
+            self.marks.append(parts.text("small", (198, 440), phase + " at its valve"))
+        else:
+            self.marks.append(parts.text("name", (x + 44, CYLINDER_TOP + 26), "cylinder"))
+            self.marks.append(parts.text(kind, (x + 44, CYLINDER_TOP + 44), stand))
+            at = (x + 44, CYLINDER_TOP + 62)
+            self.marks.append(parts.text("small", at, phase + " at its valve"))
+        if turned:
+            self.marks.append(parts.box("turn-ring", (x - 38, CYLINDER_TOP - 6), 76, height + 12))
+        y = CYLINDER_BOTTOM + 14 if inverted else CYLINDER_TOP - 14
+        self.line("port", (x, y), (x + 20, y))
+        self.valve("cylinder_valve", (x, y), False, 12, (x - 18, y + 5), "", "end")
+        self.marks.append(parts.box("scale", (x - 66, SCALE_Y), 132, 12))
+        self.marks.append(parts.text("small", (x + 74, SCALE_Y + 11), "scale", "start"))
+        legs = "M" + str(x - 62) + " " + str(SCALE_Y) + "V" + str(CYLINDER_BOTTOM)
+        legs = legs + "M" + str(x + 62) + " " + str(SCALE_Y) + "V" + str(CYLINDER_BOTTOM)
+        legs = legs + "M" + str(x - 62) + " " + str(CYLINDER_BOTTOM) + "h30"
+        legs = legs + "M" + str(x + 32) + " " + str(CYLINDER_BOTTOM) + "h30"
+        self.marks.append(parts.path("stand-legs", legs))
+
+    def valve(
+        self,
+        name: str,
+        at: tuple[int, int],
+        upright: bool,
+        radius: int,
+        label: tuple[int, int],
+        title: str = "",
+        anchor: str = "",
+    ) -> None:
+        """A valve with its word; the word is strong when it is to be turned."""
+        is_open = self.settings[name] == OPEN
+        turned = name in self.turned
+        self.add(parts.valve(at, upright, is_open, radius, turned))
+        if anchor == "":
+            anchor = "start" if label[0] > at[0] else "end"
+        words = title + STAND_WORDS[self.settings[name]]
+        self.marks.append(parts.text("turn-word" if turned else "stand", label, words, anchor))
+
+    def body_nut(
+        self,
+        name: str,
+        at: tuple[int, int],
+        along: tuple[int, int],
+        label: tuple[int, int],
+        anchor: str,
+    ) -> None:
+        """A nut at the manifold; drawn small unless loose."""
+        stands = self.settings[name]
+        self.add(parts.nut(at, along, stands, name in self.turned))
+        if stands != TIGHT:
+            self.marks.append(parts.text("stand", label, STAND_WORDS[stands], anchor))
+        self.leak(name, (at[0], at[1] + along[1] * parts.nut_reach(stands)))
+
+    def leak(self, nut_id: str, at: tuple[int, int], level: bool = False) -> None:
+        """Strokes of escaping gas, when something is escaping there now."""
+        for way in self.leaks:
+            escaping = [f for f in self.flows if f.end == OUTSIDE and f.start == way.a]
+            if way.valve == nut_id and escaping:
+                self.marks.append(parts.puff(at, level))
+                return
+
+    def contents_words(self, name: str, at: tuple[int, int], anchor: str) -> None:
+        """The hose's colour, contents and pressure level beside it."""
+        self.marks.append(parts.text("name", at, name, anchor))
+        y = at[1] + 16
+        for line in CONTENTS_LINES[self.word(name)]:
+            self.marks.append(parts.text("inside", (at[0], y), line, anchor))
+            y = y + 15
+
+    def heading(self, name: str, boundary: str) -> int:
+        """1: flows towards the manifold, -1: away from it, 0: does not flow."""
+        for flow in self.flows:
+            if flow.end == OUTSIDE and name == flow.start:
+                for way in self.leaks:
+                    if way.a == name and self.valves[way.valve].b in BOUNDARIES:
+                        return -1
+                return 1
+        joined = [way for way in self.ways if way.a == name and way.b == boundary]
+        for flow in self.flows:
+            if joined and flow.end == boundary and flow.start != boundary:
+                return -1
+            if joined and flow.start == boundary:
+                return 1
+            if flow.start == name and flow.end != boundary:
+                return 1
+            if flow.end == name and flow.start != boundary:
+                return -1
+        return 0

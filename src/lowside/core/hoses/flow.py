@@ -1,0 +1,369 @@
+"""Moves contents through the hoses until nothing moves any more, and keeps the books.
+
+Three cases for every group of hoses that are open to one another: joined to nothing (they even
+out), to one thing (it fills or drains them), to two or more (the one at higher pressure blows
+through to the one at the lowest).
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from lowside.core.handbook.procedure import BOUNDARIES, OUTSIDE, Procedure
+from lowside.core.hoses.contents import (
+    AIR,
+    LIQUID,
+    VAPOUR,
+    Conditions,
+    Contents,
+    Hoses,
+    liquid_at,
+    vapour_at,
+    volumes_of,
+)
+from lowside.core.hoses.network import (
+    Door,
+    Link,
+    beside,
+    boundaries_of,
+    doors,
+    fluid_at,
+    groups,
+    links,
+    path,
+    pressure_at,
+    reach,
+    way_through,
+)
+
+FLUSHES = 1.0
+"""A purge lets this many more fills of the hoses on its way escape (a short hiss; no source)."""
+
+_HALVINGS = 60
+_SAME = 1.0e-9
+"""Relative difference below which two pressures are one."""
+
+
+@dataclass(frozen=True)
+class Flow:
+    """Something that went from one place to another.
+
+    `kg` refrigerant (its `phase` where it came from) and `air` [Pa m3]. A `steady` flow goes on
+    as long as the valves stand so; its kg are what a short puff takes, or nothing when the scale
+    counts it.
+    """
+
+    start: str
+    end: str
+    phase: str
+    kg: float
+    air: float
+    steady: bool = False
+
+
+@dataclass(frozen=True)
+class Settled:
+    """The network after everything has evened out, and what moved."""
+
+    hoses: Hoses
+    flows: tuple[Flow, ...]
+
+
+def settle(
+    procedure: Procedure,
+    conditions: Conditions,
+    hoses: Hoses,
+) -> Settled:
+    """Let everything move that can, as the valves in `hoses.settings` stand."""
+    books = _Books(procedure, conditions, hoses)
+    ways = links(procedure, hoses.settings)
+    for group in groups(procedure, ways):
+        joined = doors(group, ways)
+        boundaries = boundaries_of(joined)
+        if not boundaries:
+            books.even_out(group)
+        elif len(boundaries) == 1:
+            books.fill_from_one(group, joined, ways)
+        else:
+            books.blow_through(group, joined, boundaries, ways)
+    for way in ways:
+        if way.a in BOUNDARIES and way.b == OUTSIDE:
+            books.blow_off(way.a)
+    return Settled(
+        Hoses(hoses.settings, dict(books.contents), dict(books.received)), tuple(books.flows)
+    )
+
+
+class _Books:
+    """Contents under change; every change is booked as a flow so mass cannot get lost."""
+
+    def __init__(self, procedure: Procedure, conditions: Conditions, hoses: Hoses) -> None:
+        self.conditions = conditions
+        self.settings = hoses.settings
+        self.sizes = volumes_of(procedure, conditions)
+        self.contents: dict[str, Contents] = dict(hoses.contents)
+        self.received: dict[str, float] = dict(hoses.received_kg)
+        self.flows: list[Flow] = []
+
+    def book(self, flow: Flow) -> None:
+        """Note a flow; what leaves or enters a boundary goes on its account."""
+        if flow.start in BOUNDARIES:
+            self.received[flow.start] = self.received.get(flow.start, 0.0) - flow.kg
+        if flow.end in BOUNDARIES:
+            self.received[flow.end] = self.received.get(flow.end, 0.0) + flow.kg
+        self.flows.append(flow)
+
+    def blow_off(self, boundary: str) -> None:
+        """Unit or cylinder blows into the open; a puff as big as one full hose is booked."""
+        phase = fluid_at(self.conditions, self.settings, boundary)
+        pressure = pressure_at(self.conditions, boundary)
+        size = 0.0
+        for one in self.sizes.values():
+            size = one if one > size else size
+        self.book(Flow(boundary, OUTSIDE, phase, size * self.density(phase, pressure), 0.0, True))
+
+    def density(self, phase: str, pressure: float) -> float:
+        if phase == LIQUID:
+            return liquid_at(self.conditions.fluid, pressure)
+        return vapour_at(self.conditions.fluid, pressure)
+
+    def even_out(self, group: Sequence[str]) -> None:
+        """A shut-in group comes to one pressure."""
+        parts = [self.contents[name] for name in group]
+        highest = parts[0].pressure_pa
+        lowest = parts[0].pressure_pa
+        for part in parts:
+            highest = part.pressure_pa if part.pressure_pa > highest else highest
+            lowest = part.pressure_pa if part.pressure_pa < lowest else lowest
+        wet = [part for part in parts if part.liquid_kg > 0.0]
+        if highest - lowest <= _SAME * highest and (
+            not wet or lowest >= self.conditions.cylinder_pa
+        ):
+            return
+        air = 0.0
+        mass = 0.0
+        size = 0.0
+        for name in group:
+            part = self.contents[name]
+            air = air + part.air
+            mass = mass + part.vapour_kg + part.liquid_kg
+            size = size + self.sizes[name]
+        liquid, pressure = self.shut_in(air, mass, size, highest)
+        before = dict(self.contents)
+        for name in group:
+            share = self.sizes[name] / size
+            self.contents[name] = Contents(
+                air * share, (mass - liquid) * share, liquid * share, pressure
+            )
+        self._book_evening(group, before)
+
+    def _book_evening(self, group: Sequence[str], before: Mapping[str, Contents]) -> None:
+        gains = [_mass(self.contents[name]) - _mass(before[name]) for name in group]
+        most = 0
+        for i, gain in enumerate(gains):
+            most = i if gain > gains[most] else most
+        for i, name in enumerate(group):
+            if gains[i] < 0.0:
+                phase = LIQUID if before[name].liquid_kg > 0.0 else VAPOUR
+                self.book(Flow(name, group[most], phase, -gains[i], 0.0))
+
+    def shut_in(self, air: float, mass: float, size: float, highest: float) -> tuple[float, float]:
+        """Liquid [kg] and pressure of so much air and refrigerant shut into a volume."""
+        if mass <= 0.0:
+            return 0.0, air / size
+        warm = self.conditions.cylinder_pa
+        fluid = self.conditions.fluid
+        room = size - air / warm
+        if room > 0.0 and mass <= vapour_at(fluid, warm) * room:
+            low = 0.0
+            high = warm
+            for _ in range(_HALVINGS):
+                middle = (low + high) / 2.0
+                if air / middle + mass / vapour_at(fluid, middle) > size:
+                    low = middle
+                else:
+                    high = middle
+            return 0.0, high
+        heavy = liquid_at(fluid, warm)
+        light = vapour_at(fluid, warm)
+        left = size - mass / heavy
+        if room <= 0.0 and left > 0.0:
+            return mass, air / left
+        liquid = (mass - light * room) / (1.0 - light / heavy)
+        if liquid >= heavy * room:
+            return mass, highest if highest > warm else warm
+        return liquid, warm
+
+    def fill_from_one(
+        self, group: Sequence[str], joined: Sequence[Door], ways: Sequence[Link]
+    ) -> None:
+        """One boundary fills or drains a group; what drains pushes the air on its way ahead."""
+        boundary = joined[0].boundary
+        pressure = pressure_at(self.conditions, boundary)
+        fluid = fluid_at(self.conditions, self.settings, boundary)
+        swept: list[str] = []
+        for name in group:
+            if self.drains(name, pressure):
+                swept.extend(path(name, joined[0].entry, ways)[1:])
+        for name in group:
+            self.fill(name, pressure, fluid, boundary, boundary, name in swept)
+
+    def drains(self, name: str, pressure: float) -> bool:
+        """Whether contents run out into something at this pressure."""
+        contents = self.contents[name]
+        boils = contents.liquid_kg > 0.0 and pressure < self.conditions.cylinder_pa
+        return boils or contents.pressure_pa > pressure * (1.0 + _SAME)
+
+    def fill(
+        self, name: str, pressure: float, fluid: str, source: str, sink: str, swept: bool
+    ) -> None:
+        """Bring one hose to a pressure; what comes in is `fluid` from `source`."""
+        old = self.contents[name]
+        size = self.sizes[name]
+        if fluid == AIR:
+            new = Contents(pressure * size, 0.0, 0.0, pressure)
+        else:
+            air = old.air
+            if swept:
+                air = 0.0
+            elif old.pressure_pa > pressure:
+                air = old.air * (pressure / old.pressure_pa)
+            room = size - air / pressure
+            room = room if room > 0.0 else 0.0
+            liquid = 0.0
+            if fluid == LIQUID:
+                liquid = room * self.density(LIQUID, pressure)
+            elif pressure >= self.conditions.cylinder_pa:
+                full = room * self.density(LIQUID, pressure)
+                liquid = old.liquid_kg if old.liquid_kg < full else full
+            rest = room - liquid / self.density(LIQUID, pressure)
+            rest = rest if fluid != LIQUID and rest > 0.0 else 0.0
+            new = Contents(air, rest * self.density(VAPOUR, pressure), liquid, pressure)
+        self.replace(name, new, fluid, source, sink)
+
+    def replace(self, name: str, new: Contents, fluid: str, source: str, sink: str) -> None:
+        """Put new contents in; the difference is booked to source or sink."""
+        old = self.contents[name]
+        gain = _mass(new) - _mass(old)
+        lost_air = old.air - new.air if fluid != AIR and old.air > new.air else 0.0
+        self.contents[name] = new
+        if gain > 0.0:
+            self.book(Flow(source, name, fluid, gain, 0.0))
+        phase = LIQUID if old.liquid_kg > 0.0 else VAPOUR
+        if gain < 0.0 or lost_air > 0.0:
+            self.book(Flow(name, sink, phase, -gain if gain < 0.0 else 0.0, lost_air))
+
+    def blow_through(
+        self,
+        group: Sequence[str],
+        joined: Sequence[Door],
+        boundaries: Sequence[str],
+        ways: Sequence[Link],
+    ) -> None:
+        """The higher pressures blow to the lowest; hoses off their way are filled from beside."""
+        ranked = self.by_pressure(boundaries)
+        sink = ranked[0]
+        on_way: dict[str, tuple[float, str, str]] = {}
+        puffs: list[tuple[str, float]] = []
+        for source in ranked[1:]:
+            swept: list[str] = []
+            for entry in joined:
+                for leaving in joined:
+                    if entry.boundary == source and leaving.boundary == sink:
+                        swept.extend(way_through(entry, leaving, ways))
+            size = 0.0
+            for name in group:
+                if name in swept:
+                    size = size + self.sizes[name]
+                    on_way[name] = self.state_on_way(name, source, sink, joined, ways)
+            puffs.append((source, size))
+        self.push_out(group, on_way, sink)
+        for name in group:
+            if name not in on_way:
+                pressure, fluid, source = self.beside_way(name, ranked[-1], on_way, ways)
+                self.fill(name, pressure, fluid, source, sink, False)
+        for source, size in puffs:
+            phase = fluid_at(self.conditions, self.settings, source)
+            pressure = pressure_at(self.conditions, source)
+            puff = FLUSHES * size
+            kg = puff * self.density(phase, pressure) if sink == OUTSIDE else 0.0
+            air = puff * pressure if phase == AIR else 0.0
+            self.book(Flow(source, sink, phase, kg, air, True))
+        self._book_between(ranked)
+
+    def _book_between(self, ranked: Sequence[str]) -> None:
+        """Streams into boundaries between the lowest and the highest pressure: no kg known."""
+        for i, lower in enumerate(ranked):
+            if i == 0:
+                continue
+            for higher in ranked[i + 1 :]:
+                phase = fluid_at(self.conditions, self.settings, higher)
+                self.book(Flow(higher, lower, phase, 0.0, 0.0, True))
+
+    def by_pressure(self, boundaries: Sequence[str]) -> list[str]:
+        """Boundaries, lowest pressure first; the order of `BOUNDARIES` breaks ties."""
+        ranked: list[str] = []
+        for boundary in boundaries:
+            at = 0
+            for other in ranked:
+                if pressure_at(self.conditions, other) <= pressure_at(self.conditions, boundary):
+                    at = at + 1
+            ranked = [*ranked[:at], boundary, *ranked[at:]]
+        return ranked
+
+    def state_on_way(
+        self,
+        name: str,
+        source: str,
+        sink: str,
+        joined: Sequence[Door],
+        ways: Sequence[Link],
+    ) -> tuple[float, str, str]:
+        """Pressure, fluid and source of a hose that is blown through: the last narrow place
+        before the sink takes the whole drop."""
+        fluid = fluid_at(self.conditions, self.settings, source)
+        wide = [way for way in ways if not way.throttle]
+        for door in joined:
+            if door.boundary != sink or sink not in beside(door.entry, wide):
+                continue
+            if name in reach(door.entry, wide):
+                return pressure_at(self.conditions, sink), fluid, source
+        return pressure_at(self.conditions, source), fluid, source
+
+    def push_out(
+        self, group: Sequence[str], on_way: Mapping[str, tuple[float, str, str]], sink: str
+    ) -> None:
+        """Old contents go to the sink, new ones come from the source."""
+        for name in group:
+            if name not in on_way:
+                continue
+            old = self.contents[name]
+            pressure, fluid, source = on_way[name]
+            phase = LIQUID if old.liquid_kg > 0.0 else VAPOUR
+            self.book(Flow(name, sink, phase, _mass(old), old.air))
+            if fluid == AIR:
+                self.contents[name] = Contents(pressure * self.sizes[name], 0.0, 0.0, pressure)
+                continue
+            kg = self.sizes[name] * self.density(fluid, pressure)
+            self.book(Flow(source, name, fluid, kg, 0.0))
+            if fluid == LIQUID:
+                self.contents[name] = Contents(0.0, 0.0, kg, pressure)
+            else:
+                self.contents[name] = Contents(0.0, kg, 0.0, pressure)
+
+    def beside_way(
+        self,
+        name: str,
+        highest: str,
+        on_way: Mapping[str, tuple[float, str, str]],
+        ways: Sequence[Link],
+    ) -> tuple[float, str, str]:
+        """What fills a dead end: what blows through the nearest hose, else the highest pressure."""
+        for member in reach(name, ways):
+            if member in on_way:
+                return on_way[member]
+        pressure = pressure_at(self.conditions, highest)
+        return pressure, fluid_at(self.conditions, self.settings, highest), highest
+
+
+def _mass(contents: Contents) -> float:
+    return contents.vapour_kg + contents.liquid_kg

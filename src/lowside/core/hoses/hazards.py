@@ -1,0 +1,349 @@
+"""What is wrong with a turn of a valve, and with how the hoses are left after a step.
+
+Judged from the open ways and the pressures alone, before anything moves, so a warning stands at
+the moment of danger and not after it.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from lowside.core.handbook.procedure import (
+    BOUNDARIES,
+    CLOSED,
+    CYLINDER,
+    GATE,
+    HOSE,
+    INVERTED,
+    LIQUID_LINE,
+    NUT,
+    OFF,
+    OUTSIDE,
+    SUCTION,
+    Procedure,
+)
+from lowside.core.hoses.contents import (
+    LIQUID,
+    TRACE_KG,
+    Conditions,
+    Contents,
+    Hoses,
+    gives_liquid,
+    liquid_at,
+    volumes_of,
+    word_for,
+)
+from lowside.core.hoses.network import (
+    Door,
+    Link,
+    boundaries_of,
+    doors,
+    fluid_at,
+    groups,
+    links,
+    path,
+    pressure_at,
+    way_through,
+)
+
+AIR_IN = "air_in"
+LIQUID_OUT = "liquid_out"
+VAPOUR_OUT = "vapour_out"
+HIGH_TO_CYLINDER = "high_to_cylinder"
+HIGH_TO_SUCTION = "high_to_suction"
+UNIT_TO_CYLINDER = "unit_to_cylinder"
+LIQUID_HELD_OPEN = "liquid_held_open"
+CYLINDER_HELD_OPEN = "cylinder_held_open"
+VAPOUR_FED = "vapour_fed"
+LIQUID_LOCKED = "liquid_locked"
+OFF_WITH_LIQUID = "off_with_liquid"
+LEFT_BLOWING = "left_blowing"
+CYLINDER_LEFT_OPEN = "cylinder_left_open"
+HOSE_LEFT_ON = "hose_left_on"
+
+FULL = 0.8
+"""A shut-in hose filled with liquid beyond this share has no room left for it to expand; the
+share is the usual filling limit of cylinders."""
+
+
+@dataclass(frozen=True)
+class Hazard:
+    """Something that hurts people, the unit or the air, what it is and what to do instead."""
+
+    code: str
+    sentence: str
+    cure: str
+
+
+TEXTS: dict[str, tuple[str, str]] = {
+    AIR_IN: (
+        "Air is carried along into the {where}.",
+        "Stop. Blow the air out at a loose nut with vapour first.",
+    ),
+    LIQUID_OUT: (
+        "Liquid sprays out at the {where}.",
+        "Stop. Shut its valves and bleed the liquid into the suction first.",
+    ),
+    VAPOUR_OUT: (
+        "Vapour blows out freely at the {where}.",
+        "Stop. Shut the valve behind it, or put the nut on.",
+    ),
+    HIGH_TO_CYLINDER: (
+        "The high side is open to the cylinder: its pressure would fill and overfill it.",
+        "Shut the high handwheel before the cylinder valve is opened.",
+    ),
+    HIGH_TO_SUCTION: (
+        "The high side is open to the suction: liquid floods the compressor.",
+        "Shut the valve on the red hose before both handwheels are open.",
+    ),
+    UNIT_TO_CYLINDER: (
+        "The unit’s pressure is above the cylinder’s: refrigerant runs into the cylinder.",
+        "Shut the low handwheel. Let the cylinder warm up to the air, never with a flame.",
+    ),
+    LIQUID_HELD_OPEN: (
+        "Liquid from the cylinder runs into the suction, and not as a shot.",
+        "Shut the low handwheel. Open it for shots only.",
+    ),
+    CYLINDER_HELD_OPEN: (
+        "The cylinder feeds the unit, and nobody counts it.",
+        "Shut the low handwheel or the cylinder valve.",
+    ),
+    VAPOUR_FED: (
+        "The cylinder gives vapour: the shot is slow, and a blend changes its make-up.",
+        "Shut the valve and turn the cylinder so that liquid comes out.",
+    ),
+    LIQUID_LOCKED: (
+        "The {where} is full of liquid and shut at both ends: it bursts when it warms up.",
+        "Open a way into the suction for it at once.",
+    ),
+    OFF_WITH_LIQUID: (
+        "The {where} is off its port with liquid inside.",
+        "Bleed it across the manifold into the suction before anyone opens it.",
+    ),
+    LEFT_BLOWING: (
+        "The {where} still leaks refrigerant.",
+        "Tighten it before going on.",
+    ),
+    CYLINDER_LEFT_OPEN: (
+        "The cylinder is not shut and upright.",
+        "Shut its valve and stand it upright.",
+    ),
+    HOSE_LEFT_ON: (
+        "The {where} is still on.",
+        "Bleed the hose into the suction, shut it and take it off.",
+    ),
+}
+
+
+def hazards_of_turn(
+    procedure: Procedure,
+    conditions: Conditions,
+    before: Hoses,
+    settings: Mapping[str, str],
+    in_shot: bool,
+) -> list[Hazard]:
+    """What goes wrong the moment the valves stand as in `settings`.
+
+    Args:
+        before: contents as they are, with any settings.
+        in_shot: a metered shot is being given, so liquid may run into the suction.
+    """
+    found: list[Hazard] = []
+    ways = links(procedure, settings)
+    for group in groups(procedure, ways):
+        joined = doors(group, ways)
+        names = boundaries_of(joined)
+        found.extend(_joined_wrongly(conditions, settings, names, in_shot))
+        if OUTSIDE in names:
+            found.extend(_blown_out(procedure, conditions, before, settings, group, names, ways))
+        where = _air_goes_to(conditions, before, group, joined, ways)
+        if where != "":
+            found.append(hazard(AIR_IN, _boundary_title(where)))
+    for way in ways:
+        if way.a in BOUNDARIES and way.b == OUTSIDE:
+            liquid = fluid_at(conditions, settings, way.a) == LIQUID
+            found.append(hazard(LIQUID_OUT if liquid else VAPOUR_OUT, title(procedure, way.valve)))
+    return _once(found)
+
+
+def hazards_at_rest(
+    procedure: Procedure, conditions: Conditions, hoses: Hoses, last: bool
+) -> list[Hazard]:
+    """What is wrong with leaving the valves so when a step is done; `last`: hoses should be off."""
+    found: list[Hazard] = []
+    ways = links(procedure, hoses.settings)
+    sizes = volumes_of(procedure, conditions)
+    for group in groups(procedure, ways):
+        joined = doors(group, ways)
+        names = boundaries_of(joined)
+        if not names and _brim_full(conditions, hoses.contents, sizes, group):
+            found.append(hazard(LIQUID_LOCKED, _hose_title(procedure, group)))
+        if OUTSIDE in names and (SUCTION in names or LIQUID_LINE in names or CYLINDER in names):
+            found.append(hazard(LEFT_BLOWING, _leak_title(procedure, group, ways)))
+    found.extend(_off_with_liquid(procedure, hoses))
+    if last:
+        found.extend(_left_behind(procedure, hoses))
+    return _once(found)
+
+
+def hazard(code: str, where: str = "") -> Hazard:
+    """The hazard with its sentence; `where` fills the place in it."""
+    sentence, cure = TEXTS[code]
+    return Hazard(code, sentence.replace("{where}", where), cure)
+
+
+def title(procedure: Procedure, valve_id: str) -> str:
+    """What the valve is called."""
+    for valve in procedure.valves:
+        if valve.id == valve_id:
+            return valve.title
+    return valve_id
+
+
+def _joined_wrongly(
+    conditions: Conditions, settings: Mapping[str, str], names: Sequence[str], in_shot: bool
+) -> list[Hazard]:
+    found: list[Hazard] = []
+    liquid = gives_liquid(conditions, settings)
+    if LIQUID_LINE in names and CYLINDER in names:
+        found.append(hazard(HIGH_TO_CYLINDER))
+    if LIQUID_LINE in names and SUCTION in names:
+        found.append(hazard(HIGH_TO_SUCTION))
+    if SUCTION in names and CYLINDER in names:
+        if conditions.cylinder_pa <= conditions.suction_pa:
+            found.append(hazard(UNIT_TO_CYLINDER))
+        elif in_shot and not liquid:
+            found.append(hazard(VAPOUR_FED))
+        elif not in_shot:
+            found.append(hazard(LIQUID_HELD_OPEN if liquid else CYLINDER_HELD_OPEN))
+    return found
+
+
+def _blown_out(
+    procedure: Procedure,
+    conditions: Conditions,
+    before: Hoses,
+    settings: Mapping[str, str],
+    group: Sequence[str],
+    names: Sequence[str],
+    ways: Sequence[Link],
+) -> list[Hazard]:
+    liquid = False
+    for name in group:
+        liquid = liquid or before.contents[name].liquid_kg > TRACE_KG
+    fed = False
+    for name in names:
+        liquid = liquid or fluid_at(conditions, settings, name) == LIQUID
+        fed = fed or name != OUTSIDE
+    if liquid:
+        return [hazard(LIQUID_OUT, _leak_title(procedure, group, ways))]
+    for way in ways:
+        if way.b == OUTSIDE and way.a in group and settings[way.valve] == OFF and fed:
+            return [hazard(VAPOUR_OUT, title(procedure, way.valve))]
+    return []
+
+
+def _air_goes_to(
+    conditions: Conditions,
+    before: Hoses,
+    group: Sequence[str],
+    joined: Sequence[Door],
+    ways: Sequence[Link],
+) -> str:
+    """Unit or cylinder into which air is pushed; empty when none."""
+    sink = ""
+    for door in joined:
+        if sink == "" or pressure_at(conditions, door.boundary) < pressure_at(conditions, sink):
+            sink = door.boundary
+    if sink in ("", OUTSIDE):
+        return ""
+    pressure = pressure_at(conditions, sink)
+    for entry in joined:
+        for leaving in joined:
+            if leaving.boundary != sink or entry.boundary == sink:
+                continue
+            if entry.boundary == OUTSIDE or _any_air(before, way_through(entry, leaving, ways)):
+                return sink
+    leavings = [door.entry for door in joined if door.boundary == sink]
+    for name in group:
+        contents = before.contents[name]
+        higher = contents.pressure_pa > pressure * (1.0 + 1.0e-9)
+        boils = contents.liquid_kg > 0.0 and pressure < conditions.cylinder_pa
+        if (higher or boils) and _any_air(before, path(name, leavings[0], ways)):
+            return sink
+    return ""
+
+
+def _any_air(before: Hoses, names: Sequence[str]) -> bool:
+    return any(before.contents[name].air > 0.0 for name in names)
+
+
+def _brim_full(
+    conditions: Conditions,
+    contents: Mapping[str, Contents],
+    sizes: Mapping[str, float],
+    group: Sequence[str],
+) -> bool:
+    filled = 0.0
+    room = 0.0
+    for name in group:
+        filled = filled + contents[name].liquid_kg / liquid_at(
+            conditions.fluid, contents[name].pressure_pa
+        )
+        room = room + sizes[name]
+    return filled > FULL * room
+
+
+def _off_with_liquid(procedure: Procedure, hoses: Hoses) -> list[Hazard]:
+    found: list[Hazard] = []
+    for volume in procedure.volumes:
+        ports = [v for v in procedure.valves if v.a == volume.id and v.b in BOUNDARIES]
+        off = [valve for valve in ports if hoses.settings[valve.id] == OFF]
+        if ports and len(off) == len(ports) and word_for(hoses.contents[volume.id]) == LIQUID:
+            found.append(hazard(OFF_WITH_LIQUID, volume.title))
+    return found
+
+
+def _left_behind(procedure: Procedure, hoses: Hoses) -> list[Hazard]:
+    found: list[Hazard] = []
+    for valve in procedure.valves:
+        now = hoses.settings[valve.id]
+        if valve.kind == NUT and valve.b in BOUNDARIES and now != OFF:
+            found.append(hazard(HOSE_LEFT_ON, valve.title))
+        if valve.kind == GATE and valve.id == "cylinder_valve" and now != CLOSED:
+            found.append(hazard(CYLINDER_LEFT_OPEN))
+        if valve.id == "cylinder_position" and now == INVERTED:
+            found.append(hazard(CYLINDER_LEFT_OPEN))
+    for volume in procedure.volumes:
+        if word_for(hoses.contents[volume.id]) == LIQUID:
+            found.append(hazard(OFF_WITH_LIQUID, volume.title))
+    return found
+
+
+def _leak_title(procedure: Procedure, group: Sequence[str], ways: Sequence[Link]) -> str:
+    for way in ways:
+        if way.b == OUTSIDE and way.a in group:
+            return title(procedure, way.valve)
+    return ""
+
+
+def _hose_title(procedure: Procedure, group: Sequence[str]) -> str:
+    """The first hose of the group, or its first chamber."""
+    for volume in procedure.volumes:
+        if volume.id in group and volume.kind == HOSE:
+            return volume.title
+    for volume in procedure.volumes:
+        if volume.id in group:
+            return volume.title
+    return ""
+
+
+def _boundary_title(boundary: str) -> str:
+    return "cylinder" if boundary == CYLINDER else "unit"
+
+
+def _once(found: Sequence[Hazard]) -> list[Hazard]:
+    kept: list[Hazard] = []
+    for one in found:
+        if one not in kept:
+            kept.append(one)
+    return kept

@@ -1,0 +1,170 @@
+"""Which hoses are open to one another and to what, as the valves stand."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from lowside.core.handbook.procedure import (
+    BOUNDARIES,
+    CYLINDER,
+    HANDWHEEL,
+    LIQUID_LINE,
+    LOOSE,
+    NUT,
+    OPEN,
+    OUTSIDE,
+    SUCTION,
+    TIGHT,
+    Procedure,
+    Valve,
+)
+from lowside.core.hoses.contents import AIR, LIQUID, VAPOUR, Conditions, gives_liquid
+
+
+@dataclass(frozen=True)
+class Link:
+    """An open way between two places; `throttle`: narrow enough to hold a pressure difference."""
+
+    a: str
+    b: str
+    valve: str
+    throttle: bool
+
+
+@dataclass(frozen=True)
+class Door:
+    """Where a group of hoses is joined to something; `entry` is the hose, `valve` the joint."""
+
+    boundary: str
+    entry: str
+    valve: str
+
+
+def pressure_at(conditions: Conditions, boundary: str) -> float:
+    """Pressure [Pa absolute] of what the hoses are joined to."""
+    if boundary == SUCTION:
+        return conditions.suction_pa
+    if boundary == LIQUID_LINE:
+        return conditions.liquid_pa
+    if boundary == CYLINDER:
+        return conditions.cylinder_pa
+    return conditions.atmosphere_pa
+
+
+def fluid_at(conditions: Conditions, settings: Mapping[str, str], boundary: str) -> str:
+    """What comes out of it."""
+    if boundary == OUTSIDE:
+        return AIR
+    if boundary == LIQUID_LINE:
+        return LIQUID
+    if boundary == CYLINDER:
+        return LIQUID if gives_liquid(conditions, settings) else VAPOUR
+    return VAPOUR
+
+
+def links(procedure: Procedure, settings: Mapping[str, str]) -> list[Link]:
+    """Every open way as the valves stand."""
+    found: list[Link] = []
+    for valve in procedure.valves:
+        if valve.kind == HANDWHEEL and settings[valve.id] == OPEN:
+            found.append(Link(valve.a, valve.b, valve.id, True))
+        elif valve.kind == NUT:
+            found.extend(_nut_links(valve, settings))
+    return found
+
+
+def _nut_links(nut: Valve, settings: Mapping[str, str]) -> list[Link]:
+    tight = settings[nut.id] == TIGHT
+    a_open = _all_open(nut.a_gates, settings) and (tight or not nut.self_closing)
+    b_open = nut.b != "" and _all_open(nut.b_gates, settings) and (tight or not nut.core)
+    if tight:
+        return [Link(nut.a, nut.b, nut.id, False)] if a_open and b_open else []
+    found: list[Link] = []
+    if a_open and b_open and settings[nut.id] == LOOSE:
+        found.append(Link(nut.a, nut.b, nut.id, False))
+    if a_open:
+        found.append(Link(nut.a, OUTSIDE, nut.id, True))
+    if b_open:
+        found.append(Link(nut.b, OUTSIDE, nut.id, True))
+    return found
+
+
+def _all_open(gates: Sequence[str], settings: Mapping[str, str]) -> bool:
+    return all(settings[gate] == OPEN for gate in gates)
+
+
+def groups(procedure: Procedure, ways: Sequence[Link]) -> list[list[str]]:
+    """Hoses and chambers open to one another, in the procedure's order."""
+    names = [volume.id for volume in procedure.volumes]
+    placed: list[str] = []
+    found: list[list[str]] = []
+    for name in names:
+        if name in placed:
+            continue
+        group = [name]
+        for member in group:
+            for other in beside(member, ways):
+                if other not in BOUNDARIES and other not in group:
+                    group.append(other)
+        placed.extend(group)
+        found.append([n for n in names if n in group])
+    return found
+
+
+def doors(group: Sequence[str], ways: Sequence[Link]) -> list[Door]:
+    """Everything a group is joined to, in the order of `BOUNDARIES`."""
+    found: list[Door] = []
+    for boundary in BOUNDARIES:
+        for name in group:
+            for way in ways:
+                if (way.a == name and way.b == boundary) or (way.b == name and way.a == boundary):
+                    found.append(Door(boundary, name, way.valve))
+    return found
+
+
+def boundaries_of(joined: Sequence[Door]) -> list[str]:
+    """The boundaries of these doors, each once, in the order of `BOUNDARIES`."""
+    return [b for b in BOUNDARIES if b in [door.boundary for door in joined]]
+
+
+def way_through(entry: Door, leaving: Door, ways: Sequence[Link]) -> list[str]:
+    """Hoses a stream blows through between two doors; none when the two are no through way.
+
+    A stream cannot leave a hose at the very joint it came in by: a nut that is loose at the
+    manifold leaks beside the hose behind it and does not blow it out.
+    """
+    if entry.valve == leaving.valve:
+        return []
+    open_ways = [w for w in ways if w.valve not in (entry.valve, leaving.valve)]
+    return path(entry.entry, leaving.entry, open_ways)
+
+
+def beside(name: str, ways: Sequence[Link]) -> list[str]:
+    """What a hose is joined to directly."""
+    return [way.b if way.a == name else way.a for way in ways if name in (way.a, way.b)]
+
+
+def path(start: str, end: str, ways: Sequence[Link]) -> list[str]:
+    """Hoses and chambers from `start` to `end`, both included; none when there is no way."""
+    came_from: dict[str, str] = {start: ""}
+    queue = [start]
+    for name in queue:
+        for other in beside(name, ways):
+            if other not in BOUNDARIES and other not in came_from:
+                came_from[other] = name
+                queue.append(other)
+    if end not in came_from:
+        return []
+    steps = [end]
+    while came_from[steps[0]] != "":
+        steps = [came_from[steps[0]], *steps]
+    return steps
+
+
+def reach(start: str, ways: Sequence[Link]) -> list[str]:
+    """Hoses and chambers reachable from one, nearest first."""
+    found = [start]
+    for name in found:
+        for other in beside(name, ways):
+            if other not in BOUNDARIES and other not in found:
+                found.append(other)
+    return found

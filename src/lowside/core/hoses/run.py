@@ -1,0 +1,221 @@
+"""Runs a procedure through the hose model: what every turn does, step by step."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from lowside.core.handbook.procedure import (
+    BOUNDARIES,
+    CHARGE_PAGE,
+    NUT,
+    OFF,
+    OUTSIDE,
+    POSITION,
+    Action,
+    Procedure,
+    Step,
+    Valve,
+    valve_by_id,
+)
+from lowside.core.hoses.contents import AIR, DIP_TUBE, LIQUID, Conditions, Hoses, bare, held_kg
+from lowside.core.hoses.flow import Flow, settle
+from lowside.core.hoses.hazards import Hazard, hazards_at_rest, hazards_of_turn
+
+
+@dataclass(frozen=True)
+class Turn:
+    """One turn of a valve: the hoses after it, what moved, and what is wrong with it."""
+
+    action: Action
+    after: Hoses
+    flows: tuple[Flow, ...]
+    hazards: tuple[Hazard, ...]
+
+
+@dataclass(frozen=True)
+class StepRun:
+    """One step carried out. `hazards` are about how the valves are left; turns have their own."""
+
+    step_id: str
+    before: Hoses
+    turns: tuple[Turn, ...]
+    after: Hoses
+    hazards: tuple[Hazard, ...]
+
+
+@dataclass(frozen=True)
+class Grams:
+    """Of a whole run [kg]: what is still in the hoses, and what went into the open air."""
+
+    trapped_kg: float
+    released_kg: float
+    released_liquid_kg: float
+
+
+def turn(
+    procedure: Procedure,
+    conditions: Conditions,
+    hoses: Hoses,
+    action: Action,
+    in_shot: bool = False,
+) -> Turn:
+    """Set one valve and let everything settle. A valve this hardware lacks changes nothing."""
+    settings = dict(hoses.settings)
+    if valve_by_id(procedure, action.valve) is not None:
+        settings[action.valve] = action.to
+    hazards = hazards_of_turn(procedure, conditions, hoses, settings, in_shot)
+    settled = settle(procedure, conditions, Hoses(settings, hoses.contents, hoses.received_kg))
+    return Turn(action, settled.hoses, settled.flows, tuple(hazards))
+
+
+def in_the_way(procedure: Procedure, settings: Mapping[str, str], action: Action) -> Valve | None:
+    """The joint that has to come off first: a port takes one hose, a hose end one port."""
+    moved = valve_by_id(procedure, action.valve)
+    if moved is None or moved.kind != NUT or moved.b not in BOUNDARIES or action.to == OFF:
+        return None
+    for valve in procedure.valves:
+        if valve.kind != NUT or valve.id == moved.id or valve.b not in BOUNDARIES:
+            continue
+        if settings[valve.id] != OFF and (valve.b == moved.b or valve.a == moved.a):
+            return valve
+    return None
+
+
+def run_step(
+    procedure: Procedure,
+    conditions: Conditions,
+    hoses: Hoses,
+    step: Step,
+    last: bool = False,
+) -> StepRun:
+    """Carry out the step's actions. `last`: it is the last with actions, so hoses must be off."""
+    turns: list[Turn] = []
+    now = hoses
+    for action in actions_of(procedure, conditions, step):
+        made = turn(procedure, conditions, now, action, step.page == CHARGE_PAGE)
+        turns.append(made)
+        now = made.after
+    left = hazards_left(procedure, conditions, now, last) if turns or last else ()
+    return StepRun(step.id, hoses, tuple(turns), now, left)
+
+
+def hazards_left(
+    procedure: Procedure, conditions: Conditions, hoses: Hoses, last: bool
+) -> tuple[Hazard, ...]:
+    """What is wrong with leaving everything as it is now and going on to the next step."""
+    left = hazards_of_turn(procedure, conditions, hoses, hoses.settings, False)
+    for one in hazards_at_rest(procedure, conditions, hoses, last):
+        if one not in left:
+            left.append(one)
+    return tuple(left)
+
+
+def run(procedure: Procedure, conditions: Conditions, through: str = "") -> tuple[StepRun, ...]:
+    """Carry out the procedure from bare hoses: the whole of it, or through the step named."""
+    runs: list[StepRun] = []
+    now = bare(procedure, conditions)
+    final = last_with_actions(procedure)
+    for step in procedure.steps:
+        made = run_step(procedure, conditions, now, step, step.id == final)
+        runs.append(made)
+        now = made.after
+        if step.id == through:
+            break
+    return tuple(runs)
+
+
+def run_to(procedure: Procedure, conditions: Conditions, step_id: str) -> StepRun | None:
+    """The run of one step, with everything before it done; `None` for a step it lacks."""
+    made = run(procedure, conditions, step_id)[-1]
+    return made if made.step_id == step_id else None
+
+
+def actions_of(procedure: Procedure, conditions: Conditions, step: Step) -> tuple[Action, ...]:
+    """The step's actions; a cylinder with a dip tube is not turned over."""
+    if conditions.withdrawal != DIP_TUBE:
+        return step.actions
+    kept: list[Action] = []
+    for action in step.actions:
+        valve = valve_by_id(procedure, action.valve)
+        if valve is None or valve.kind != POSITION:
+            kept.append(action)
+    return tuple(kept)
+
+
+def last_with_actions(procedure: Procedure) -> str:
+    """Id of the last step that turns a valve; empty when none does."""
+    found = ""
+    for step in procedure.steps:
+        if step.actions:
+            found = step.id
+    return found
+
+
+def hazards_of(runs: Sequence[StepRun]) -> tuple[tuple[str, Hazard], ...]:
+    """(step id, hazard) of a whole run in order: what an editor of procedures must show."""
+    found: list[tuple[str, Hazard]] = []
+    for made in runs:
+        for one in made.turns:
+            found.extend([(made.step_id, hazard) for hazard in one.hazards])
+        for hazard in made.hazards:
+            if (made.step_id, hazard) not in found:
+                found.append((made.step_id, hazard))
+    return tuple(found)
+
+
+def grams(runs: Sequence[StepRun]) -> Grams:
+    """Trapped and released over these steps."""
+    released = 0.0
+    liquid = 0.0
+    for made in runs:
+        for one in made.turns:
+            for flow in one.flows:
+                if flow.end == OUTSIDE and flow.phase != AIR:
+                    released = released + flow.kg
+                    liquid = liquid + (flow.kg if flow.phase == LIQUID else 0.0)
+    return Grams(held_kg(runs[-1].after) if runs else 0.0, released, liquid)
+
+
+def if_stood(
+    procedure: Procedure,
+    conditions: Conditions,
+    step_id: str,
+    stands: Mapping[str, str],
+) -> tuple[Hazard, ...]:
+    """What it means that valves stand differently from what the step expects once it is done.
+
+    Args:
+        stands: how the technician says valves stand, by valve id; others stand as expected.
+
+    Returns
+        Hazards now, and those the rest of the procedure would run into; empty: harmless.
+    """
+    found: list[Hazard] = []
+    now: Hoses | None = None
+    final = last_with_actions(procedure)
+    for made, step in zip(run(procedure, conditions), procedure.steps, strict=True):
+        if made.step_id == step_id:
+            now = made.after
+            for valve_id, to in stands.items():
+                one = turn(procedure, conditions, now, Action(valve_id, to))
+                now = one.after
+                found.extend(one.hazards)
+            found.extend(hazards_at_rest(procedure, conditions, now, step.id == final))
+        elif now is not None:
+            again = run_step(procedure, conditions, now, step, step.id == final)
+            now = again.after
+            found.extend([pair[1] for pair in hazards_of((again,))])
+    kept: list[Hazard] = []
+    for one_hazard in found:
+        if one_hazard not in kept:
+            kept.append(one_hazard)
+    return tuple(kept)
+
+
+def handled(procedure: Procedure, step: Step) -> tuple[Valve, ...]:
+    """The valves a step turns, in order, each once."""
+    found: list[Valve] = []
+    for action in step.actions:
+        valve = valve_by_id(procedure, action.valve)
+        if valve is not None and valve not in found:
+            found.append(valve)
+    return tuple(found)

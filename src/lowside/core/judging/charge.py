@@ -1,0 +1,339 @@
+"""What a reading means: superheat, subcooling, the target, and whether charge is called for.
+
+Superheat is the suction line above the **dew** point at suction pressure; subcooling is the liquid
+line below the **bubble** point at liquid pressure; never a mid-point. The rules and their sources
+are in `docs/charge.md`.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from lowside.core.handbook.handbook import Handbook
+from lowside.core.handbook.saturation import (
+    OutOfRange,
+    PropertyTable,
+    bubble_temperature,
+    dew_temperature,
+)
+from lowside.core.handbook.system import Reading, System
+from lowside.core.judging.conditions import (
+    air_and_lines,
+    method_limits,
+    pressures,
+    split_finding,
+    split_of,
+    thermometer_error,
+)
+from lowside.core.judging.faults import (
+    HIGH,
+    LOW,
+    Signs,
+    pattern,
+    signs_of,
+)
+from lowside.core.judging.findings import (
+    REFUSE,
+    SHOWS,
+    WARN,
+    Fact,
+    Finding,
+    Unknown,
+    missing,
+    sentence,
+)
+from lowside.core.judging.findings import STOP as STOP_NOW
+from lowside.core.judging.plausibility import out_of_table, pressure_of
+from lowside.core.judging.targets import (
+    SUPERHEAT,
+    NoTarget,
+    Target,
+    expected_superheat,
+    still_needed,
+    target_for,
+    wet_bulb_of,
+    within,
+)
+from lowside.core.numbers.unit_choice import UnitChoice
+
+ADD = "add"
+"""Charge is missing and nothing speaks against adding it."""
+ON_TARGET = "on_target"
+OVER = "over"
+"""Too much inside: recover, never vent."""
+DO_NOT_ADD = "do_not_add"
+"""The readings point elsewhere, or cannot be charged by today."""
+STOP = "stop"
+"""Shut the cylinder now."""
+UNKNOWN = "unknown"
+"""Something needed is missing."""
+VERDICTS = (ADD, ON_TARGET, OVER, DO_NOT_ADD, STOP, UNKNOWN)
+
+OVERCHARGE_PATTERN = "overcharge"
+
+
+@dataclass(frozen=True)
+class Assessment:
+    """What one reading means. Temperatures and differences in K; words come from `reason`,
+    `target_text` and `findings.sentence`, in the units asked for."""
+
+    superheat_k: float | Unknown
+    subcooling_k: float | Unknown
+    dew_k: float | None
+    """Dew point at suction pressure."""
+    bubble_k: float | None
+    """Bubble point at liquid pressure."""
+    wet_bulb_k: float | Unknown
+    """Of the return air, measured or computed."""
+    target: Target | NoTarget
+    expected_superheat_k: tuple[float, float] | None
+    """What this metering device should show, whatever the method."""
+    verdict: str
+    reason_finding: Finding
+    """Why that verdict; also among `findings`."""
+    findings: tuple[Finding, ...]
+    """Everything the readings say, the gravest first."""
+    split_over_k: float | None = None
+    """How far the air's temperature drop stands above the table's; `None` when not known."""
+
+
+def assess(system: System, reading: Reading, handbook: Handbook) -> Assessment:
+    """Judge one reading.
+
+    Args:
+        system: the unit, its method and the maker's figures.
+        reading: instrument readings; whatever is missing makes `Unknown`, never an exception.
+        handbook: property tables and charts.
+    """
+    wet_bulb = wet_bulb_of(reading, system.atmosphere_pa, handbook.psychrometrics)
+    chart = handbook.charts.target_superheat
+    target = target_for(system, reading, wet_bulb, chart)
+    expected = expected_superheat(system, reading, wet_bulb, target, chart)
+    table = handbook.tables.get(system.refrigerant)
+    if table is None:
+        return _without_table(system, wet_bulb, target, expected)
+    dew = _saturation(system, table, dew_temperature, "suction_pressure", reading)
+    bubble = _saturation(system, table, bubble_temperature, "liquid_pressure", reading)
+    superheat = _superheat(dew, reading.suction_line_k)
+    subcooling = _subcooling(bubble, reading.liquid_line_k)
+    dew_k = None if isinstance(dew, Unknown) else dew
+    bubble_k = None if isinstance(bubble, Unknown) else bubble
+
+    found = pressures(system, reading, dew_k)
+    found.extend(method_limits(system, reading))
+    found.extend(air_and_lines(reading, _liquid_dew(table, reading, subcooling)))
+    found.extend(_floodback(superheat, reading))
+    split = split_of(reading, wet_bulb, handbook.charts)
+    signs = signs_of(
+        system, reading, superheat, subcooling, dew_k, bubble_k, target, expected, split
+    )
+    looks_like = pattern(signs, system.metering, system.maker_subcooling_k is not None)
+    if looks_like is not None:
+        found.append(looks_like)
+    found.extend(_split(split, signs, looks_like))
+    for unknown in (dew, bubble):
+        if isinstance(unknown, Unknown) and unknown.reason.code == "out_of_table":
+            found.append(unknown.reason)
+    if isinstance(target, NoTarget):
+        found.append(target.reason)
+    elif target.basis.level != SHOWS:
+        found.append(target.basis)
+
+    verdict, why = _verdict(system, reading, superheat, subcooling, target, found)
+    return Assessment(
+        superheat,
+        subcooling,
+        dew_k,
+        bubble_k,
+        wet_bulb,
+        target,
+        expected,
+        verdict,
+        why,
+        _gravest_first(found, why),
+        None if split is None else split[0] - split[1],
+    )
+
+
+def reason(assessment: Assessment, choice: UnitChoice) -> str:
+    """Why the verdict, in one or two sentences."""
+    return sentence(assessment.reason_finding, choice)
+
+
+def target_text(assessment: Assessment, choice: UnitChoice) -> str:
+    """The target with its tolerance and its source, or why there is none."""
+    if isinstance(assessment.target, NoTarget):
+        return sentence(assessment.target.reason, choice)
+    return sentence(assessment.target.basis, choice)
+
+
+def _superheat(dew: float | Unknown, line_k: float | None) -> float | Unknown:
+    if isinstance(dew, Unknown):
+        if line_k is None and dew.reason.code == "missing":
+            return Unknown(missing(("suction_pressure", "suction_line")))
+        return dew
+    if line_k is None:
+        return Unknown(missing(("suction_line",)))
+    return line_k - dew
+
+
+def _subcooling(bubble: float | Unknown, line_k: float | None) -> float | Unknown:
+    if isinstance(bubble, Unknown):
+        if line_k is None and bubble.reason.code == "missing":
+            return Unknown(missing(("liquid_pressure", "liquid_line")))
+        return bubble
+    if line_k is None:
+        return Unknown(missing(("liquid_line",)))
+    return bubble - line_k
+
+
+def _saturation(
+    system: System,
+    table: PropertyTable,
+    temperature: Callable[[PropertyTable, float], float | OutOfRange],
+    field: str,
+    reading: Reading,
+) -> float | Unknown:
+    pressure = pressure_of(reading, field)
+    if pressure is None:
+        return Unknown(missing((field,)))
+    found = temperature(table, pressure)
+    if isinstance(found, OutOfRange):
+        return Unknown(out_of_table(system, field, pressure, table))
+    return found
+
+
+def _liquid_dew(
+    table: PropertyTable, reading: Reading, subcooling: float | Unknown
+) -> float | None:
+    """Dew point at the liquid pressure [K], asked only when there is no subcooling."""
+    if isinstance(subcooling, Unknown) or subcooling >= 0.0:
+        return None
+    if reading.liquid_pressure_pa is None:
+        return None
+    dew = dew_temperature(table, reading.liquid_pressure_pa)
+    return None if isinstance(dew, OutOfRange) else dew
+
+
+def _floodback(superheat: float | Unknown, reading: Reading) -> list[Finding]:
+    if isinstance(superheat, Unknown) or reading.suction_line_k is None:
+        return []
+    if superheat >= thermometer_error(reading.suction_line_k):
+        return []
+    value = Fact("superheat", "temperature_difference", superheat)
+    if superheat <= 0.0:
+        return [Finding("liquid_return", STOP_NOW, (value,))]
+    return [Finding("floodback", REFUSE, (value,))]
+
+
+def _split(
+    split: tuple[float, float] | None, signs: Signs, looks_like: Finding | None
+) -> list[Finding]:
+    """The temperature split by itself, unless a pattern already speaks of it or explains it."""
+    if split is None:
+        return []
+    code = "" if looks_like is None else looks_like.code
+    if signs.split == HIGH and code not in ("low_airflow", "airflow_first"):
+        return [split_finding("split_high", split)]
+    if signs.split == LOW and code not in ("undercharge", "undercharge_valve"):
+        return [split_finding("split_low", split)]
+    return []
+
+
+def _verdict(
+    system: System,
+    reading: Reading,
+    superheat: float | Unknown,
+    subcooling: float | Unknown,
+    target: Target | NoTarget,
+    found: list[Finding],
+) -> tuple[str, Finding]:
+    for finding in found:
+        if finding.level == STOP_NOW:
+            return STOP, finding
+    refusals = [finding for finding in found if finding.level == REFUSE]
+    if isinstance(target, NoTarget):
+        if refusals:
+            return DO_NOT_ADD, refusals[0]
+        return UNKNOWN, _why_unknown(system, reading, target.reason)
+    value = superheat if target.quantity == SUPERHEAT else subcooling
+    if isinstance(value, Unknown):
+        if refusals:
+            return DO_NOT_ADD, refusals[0]
+        return UNKNOWN, _why_unknown(system, reading, value.reason)
+    verdict = _by_target(target, value)
+    others = [each for each in refusals if verdict != OVER or each.code != OVERCHARGE_PATTERN]
+    if others:
+        return DO_NOT_ADD, others[0]
+    return verdict, _target_finding(verdict, target, value)
+
+
+def _by_target(target: Target, value_k: float) -> str:
+    """Superheat falls and subcooling rises with charge."""
+    if within(target, value_k):
+        return ON_TARGET
+    above = value_k > target.value_k
+    if target.quantity == SUPERHEAT:
+        return ADD if above else OVER
+    return OVER if above else ADD
+
+
+def _target_finding(verdict: str, target: Target, value_k: float) -> Finding:
+    """The verdict by the target; target and tolerance are facts of the target's own basis."""
+    return Finding(
+        verdict + "_" + target.quantity,
+        REFUSE if verdict == OVER else SHOWS,
+        (
+            Fact("value", "temperature_difference", value_k),
+            Fact("gap", "temperature_difference", abs(value_k - target.value_k)),
+            *target.basis.facts,
+        ),
+    )
+
+
+def _why_unknown(system: System, reading: Reading, first: Finding) -> Finding:
+    """Everything the method still needs in one sentence, not only the first thing found."""
+    if first.code != "missing":
+        return first
+    absent = still_needed(system, reading)
+    return missing(absent) if absent else first
+
+
+def _without_table(
+    system: System,
+    wet_bulb: float | Unknown,
+    target: Target | NoTarget,
+    expected: tuple[float, float] | None,
+) -> Assessment:
+    finding = Finding("no_table", WARN, (Fact("refrigerant", "text", text=system.refrigerant),))
+    unknown = Unknown(finding)
+    return Assessment(
+        unknown,
+        unknown,
+        None,
+        None,
+        wet_bulb,
+        target,
+        expected,
+        UNKNOWN,
+        finding,
+        (finding,),
+    )
+
+
+def _gravest_first(found: list[Finding], why: Finding) -> tuple[Finding, ...]:
+    """By level; within a level the reason first, the rest as found."""
+    if not found:
+        return (why,)
+    ordered: list[Finding] = []
+    for grade in (STOP_NOW, REFUSE, WARN, SHOWS):
+        if why.level == grade:
+            ordered.append(why)
+        for finding in found:
+            if finding.level == grade and not _same_words(finding, why):
+                ordered.append(finding)
+    return tuple(ordered)
+
+
+def _same_words(finding: Finding, why: Finding) -> bool:
+    """The reason itself, or a second list of what is missing: the reason's is the whole one."""
+    return finding is why or (finding.code == "missing" and why.code == "missing")

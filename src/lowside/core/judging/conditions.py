@@ -1,0 +1,186 @@
+"""What today's conditions say: whether the method holds, and readings that need care by themselves.
+
+Limits of the method: California Reference Residential Appendix RA3.2 (2008: RA3.2.1; 2013:
+RA3.2.1.1 d) for outdoor air; two makers' charging papers for 70 to 80 °F indoors and 120 °F
+outdoors. See `docs/charge.md`.
+"""
+
+from lowside.core.handbook.charts import Charts, NoValue, look_up
+from lowside.core.handbook.system import BY_WEIGHT, Reading, System
+from lowside.core.judging.findings import REFUSE, STOP, WARN, Fact, Finding, Unknown, missing_text
+from lowside.core.judging.targets import BOUNDARY_K, FAHRENHEIT_DEGREE_K
+from lowside.core.numbers.units import FAHRENHEIT_OFFSET, PSI_PA, ZERO_CELSIUS_K
+
+OUTDOOR_LOWEST_K = (55.0 + FAHRENHEIT_OFFSET) * FAHRENHEIT_DEGREE_K
+"""Coldest outdoor air for charging by readings. RA3.2, 2008 and 2013."""
+OUTDOOR_HIGHEST_K = (120.0 + FAHRENHEIT_OFFSET) * FAHRENHEIT_DEGREE_K
+"""Where a maker's subcooling chart ends (4TTR3018, 55 to 120 °F). Warned about, not refused."""
+INDOOR_LOWEST_K = (70.0 + FAHRENHEIT_OFFSET) * FAHRENHEIT_DEGREE_K
+INDOOR_HIGHEST_K = (80.0 + FAHRENHEIT_OFFSET) * FAHRENHEIT_DEGREE_K
+"""Indoor air two makers ask for while charging (4TTR3018; 14ACX)."""
+
+FREEZING_K = ZERO_CELSIUS_K
+
+THERMOMETER_K = 1.3 * FAHRENHEIT_DEGREE_K
+THERMOMETER_SHARE = 0.001
+"""Thermometer error allowed by RA3.2 (2008): ±(0.1 % of reading + 1.3 °F); the share is taken of
+the reading above 0 °F, so colder ones count as 0."""
+SUCTION_GAUGE_PA = 3.5 * PSI_PA
+LIQUID_GAUGE_PA = 7.0 * PSI_PA
+"""Gauge errors allowed by RA3.2 (2013): ±3.5 psi suction, ±7.0 psi liquid."""
+
+SPLIT_TOLERANCE_K = 3.0 * FAHRENHEIT_DEGREE_K
+"""Temperature split, installer's test. RA3.2, 2008."""
+SPLIT_REFUSED_K = 4.0 * FAHRENHEIT_DEGREE_K
+"""The rater's, beyond which nobody passes the airflow. RA3.2, 2008."""
+
+SLACK_K = BOUNDARY_K
+"""Differences this small come from converting units there and back, and decide nothing."""
+
+
+def thermometer_error(temperature_k: float) -> float:
+    """Error [K] a permitted thermometer may have at `temperature_k` [K]. RA3.2, 2008."""
+    above_zero_f = temperature_k - FAHRENHEIT_OFFSET * FAHRENHEIT_DEGREE_K
+    above_zero_f = max(above_zero_f, 0.0)
+    return THERMOMETER_K + THERMOMETER_SHARE * above_zero_f
+
+
+def split_of(
+    reading: Reading, wet_bulb_k: float | Unknown, charts: Charts
+) -> tuple[float, float] | None:
+    """Return minus supply air and what the chart expects [K]; `None` when either is not known."""
+    if reading.return_dry_bulb_k is None or reading.supply_dry_bulb_k is None:
+        return None
+    if isinstance(wet_bulb_k, Unknown):
+        return None
+    target = look_up(charts.target_split, reading.return_dry_bulb_k, wet_bulb_k)
+    if isinstance(target, NoValue):
+        return None
+    return reading.return_dry_bulb_k - reading.supply_dry_bulb_k, target
+
+
+def method_limits(system: System, reading: Reading) -> list[Finding]:
+    """Whether charging by readings holds in this air. Weighing in holds in any."""
+    if system.method == BY_WEIGHT:
+        return []
+    found: list[Finding] = []
+    outdoor = reading.outdoor_dry_bulb_k
+    if outdoor is not None:
+        if outdoor < OUTDOOR_LOWEST_K - SLACK_K:
+            found.append(_limit("outdoor_cold", REFUSE, "outdoor", outdoor, OUTDOOR_LOWEST_K))
+        elif outdoor > OUTDOOR_HIGHEST_K + SLACK_K:
+            found.append(_limit("outdoor_hot", WARN, "outdoor", outdoor, OUTDOOR_HIGHEST_K))
+    indoor = reading.return_dry_bulb_k
+    if indoor is not None:
+        if indoor < INDOOR_LOWEST_K - SLACK_K:
+            found.append(_limit("indoor_cold", REFUSE, "return_air", indoor, INDOOR_LOWEST_K))
+        elif indoor > INDOOR_HIGHEST_K + SLACK_K:
+            found.append(_limit("indoor_warm", WARN, "return_air", indoor, INDOOR_HIGHEST_K))
+    if outdoor is None or indoor is None:
+        found.append(_unchecked(outdoor, indoor))
+    return found
+
+
+def pressures(system: System, reading: Reading, dew_k: float | None) -> list[Finding]:
+    """High side against the nameplate, low side against freezing and the air outside."""
+    found: list[Finding] = []
+    liquid = reading.liquid_pressure_pa
+    limit = system.high_side_limit_pa
+    if liquid is not None and limit is not None and liquid - system.atmosphere_pa > limit:
+        found.append(
+            Finding(
+                "above_rating",
+                STOP,
+                (
+                    Fact("pressure", "gauge_pressure", liquid - system.atmosphere_pa),
+                    Fact("limit", "gauge_pressure", limit),
+                ),
+            )
+        )
+    if dew_k is not None and dew_k < FREEZING_K - SLACK_K:
+        found.append(Finding("freezing", WARN, (Fact("dew", "temperature", dew_k),)))
+    suction = reading.suction_pressure_pa
+    if suction is not None and suction < system.atmosphere_pa:
+        found.append(
+            Finding(
+                "vacuum",
+                WARN,
+                (Fact("pressure", "gauge_pressure", suction - system.atmosphere_pa),),
+            )
+        )
+    return found
+
+
+def air_and_lines(reading: Reading, liquid_dew_k: float | None) -> list[Finding]:
+    """Temperatures that cannot be, or mean something by themselves.
+
+    Args:
+        reading: temperatures of air and lines.
+        liquid_dew_k: dew point at the liquid pressure [K], `None` when not known.
+    """
+    found: list[Finding] = []
+    supply = reading.supply_dry_bulb_k
+    indoor = reading.return_dry_bulb_k
+    if supply is not None and indoor is not None and supply >= indoor:
+        found.append(
+            Finding(
+                "not_cooling",
+                REFUSE,
+                (Fact("supply", "temperature", supply), Fact("return_air", "temperature", indoor)),
+            )
+        )
+    line = reading.liquid_line_k
+    if line is None:
+        return found
+    error = thermometer_error(line)
+    outdoor = reading.outdoor_dry_bulb_k
+    if outdoor is not None and line < outdoor - error - thermometer_error(outdoor):
+        found.append(
+            Finding(
+                "liquid_line_below_outdoor",
+                WARN,
+                (Fact("liquid_line", "temperature", line), Fact("outdoor", "temperature", outdoor)),
+            )
+        )
+    if liquid_dew_k is not None and line > liquid_dew_k + error:
+        found.append(
+            Finding(
+                "no_liquid",
+                WARN,
+                (
+                    Fact("liquid_line", "temperature", line),
+                    Fact("dew", "temperature", liquid_dew_k),
+                ),
+            )
+        )
+    return found
+
+
+def split_finding(code: str, split: tuple[float, float]) -> Finding:
+    """`split_high` or `split_low`, from `split_of`."""
+    return Finding(
+        code,
+        WARN,
+        (
+            Fact("split", "temperature_difference", split[0]),
+            Fact("target", "temperature_difference", split[1]),
+            Fact("tolerance", "temperature_difference", SPLIT_TOLERANCE_K),
+        ),
+    )
+
+
+def _limit(code: str, level: str, name: str, value: float, limit: float) -> Finding:
+    return Finding(
+        code, level, (Fact(name, "temperature", value), Fact("limit", "temperature", limit))
+    )
+
+
+def _unchecked(outdoor: float | None, indoor: float | None) -> Finding:
+    fields: list[str] = []
+    if outdoor is None:
+        fields.append("outdoor_dry_bulb")
+    if indoor is None:
+        fields.append("return_dry_bulb")
+    return Finding(
+        "conditions_unchecked", WARN, (Fact("what", "text", text=missing_text(tuple(fields))),)
+    )

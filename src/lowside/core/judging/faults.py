@@ -1,0 +1,288 @@
+"""Fault patterns: which readings stand high or low together, and what that looks like.
+
+The pattern of each fault is that of a published service table (`docs/charge.md`); a sign that is
+not known neither makes nor breaks a pattern unless the pattern rests on it. The table's column
+“subcooling” is not used for weak compressors, where teaching differs, and “amps” is not used at
+all: a reading has no rated current to compare with.
+"""
+
+from dataclasses import dataclass
+
+from lowside.core.handbook.system import EEV, TXV, Reading, System
+from lowside.core.judging.conditions import (
+    SLACK_K,
+    SPLIT_REFUSED_K,
+    SPLIT_TOLERANCE_K,
+    thermometer_error,
+)
+from lowside.core.judging.findings import REFUSE, SHOWS, WARN, Fact, Finding, Unknown
+from lowside.core.judging.targets import (
+    FAHRENHEIT_DEGREE_K,
+    SUBCOOLING,
+    SUBCOOLING_TOLERANCE_K,
+    NoTarget,
+    Target,
+)
+from lowside.core.numbers.units import FAHRENHEIT_OFFSET
+
+LOW = "low"
+NORMAL = "normal"
+HIGH = "high"
+NOT_KNOWN = ""
+
+USUAL_SUBCOOLING_LOWEST_K = 5.0 * FAHRENHEIT_DEGREE_K
+USUAL_SUBCOOLING_HIGHEST_K = 18.0 * FAHRENHEIT_DEGREE_K
+"""Subcooling of healthy units without a maker's figure. Published figures lie between 7.8 and
+15.7 °F (50XZ; another maker 12 to 15; a third 10 to 12, and 20 to 25 when overcharged)."""
+TELLING_SUBCOOLING_K = 10.0 * FAHRENHEIT_DEGREE_K
+"""From here a fixed orifice with high superheat makes one think of a restriction. Lower end of
+“normal” in a maker's service table (U-5)."""
+
+SUCTION_LOW_BELOW_RETURN_K = 45.0 * FAHRENHEIT_DEGREE_K
+SUCTION_HIGH_BELOW_RETURN_K = 20.0 * FAHRENHEIT_DEGREE_K
+"""Low-side saturation below return air. Published: 35 ± 5 °F at 400 cfm/ton, about 40 at 350;
+makers' tables at 80 °F return and 67 °F wet bulb come out at 28 to 30 °F."""
+SUCTION_LOW_K = (32.0 + FAHRENHEIT_OFFSET) * FAHRENHEIT_DEGREE_K
+SUCTION_HIGH_K = (60.0 + FAHRENHEIT_OFFSET) * FAHRENHEIT_DEGREE_K
+"""The same without return air: freezing, and 5 °F above the highest in the makers' tables."""
+
+HEAD_LOW_ABOVE_OUTDOOR_K = 10.0 * FAHRENHEIT_DEGREE_K
+HEAD_HIGH_ABOVE_OUTDOOR_K = 35.0 * FAHRENHEIT_DEGREE_K
+HEAD_HIGH_LOWEST_K = (100.0 + FAHRENHEIT_OFFSET) * FAHRENHEIT_DEGREE_K
+"""Condensing above outdoor air: a maker's table comes out at 15 to 22 °F; old units reach 30
+(common practice, no source). In cool weather head-pressure controls hold condensing near 90 °F, so
+below 100 °F it never counts as high (common practice, no source)."""
+
+
+@dataclass(frozen=True)
+class Signs:
+    """How each sign stands (LOW, NORMAL, HIGH, NOT_KNOWN) and its value [K]."""
+
+    superheat: str
+    superheat_k: float
+    subcooling: str
+    subcooling_k: float
+    suction: str
+    dew_k: float
+    head: str
+    above_outdoor_k: float
+    split: str
+    split_k: float
+    split_sure: bool = True
+    """A high split stands further out than its two thermometers may err."""
+
+
+def signs_of(
+    system: System,
+    reading: Reading,
+    superheat: float | Unknown,
+    subcooling: float | Unknown,
+    dew_k: float | None,
+    bubble_k: float | None,
+    target: Target | NoTarget,
+    expected: tuple[float, float] | None,
+    split: tuple[float, float] | None,
+) -> Signs:
+    """How each reading stands: superheat against `expected`, subcooling against the maker's figure
+    or the usual range, the rest against the air. All in K."""
+    superheat_level = NOT_KNOWN
+    superheat_k = 0.0
+    if not isinstance(superheat, Unknown):
+        superheat_k = superheat
+        if expected is not None:
+            superheat_level = level(superheat, expected[0], expected[1])
+    subcooling_level = NOT_KNOWN
+    subcooling_k = 0.0
+    if not isinstance(subcooling, Unknown):
+        subcooling_k = subcooling
+        lowest, highest = _usual_subcooling(system, target)
+        subcooling_level = level(subcooling, lowest, highest)
+    outdoor = reading.outdoor_dry_bulb_k
+    head = NOT_KNOWN
+    above_outdoor = 0.0
+    if bubble_k is not None and outdoor is not None:
+        head = head_level(bubble_k, outdoor)
+        above_outdoor = bubble_k - outdoor
+    return Signs(
+        superheat_level,
+        superheat_k,
+        subcooling_level,
+        subcooling_k,
+        NOT_KNOWN if dew_k is None else suction_level(dew_k, reading.return_dry_bulb_k),
+        0.0 if dew_k is None else dew_k,
+        head,
+        above_outdoor,
+        split_level(split),
+        0.0 if split is None else split[0],
+        _sure(reading, split),
+    )
+
+
+def _usual_subcooling(system: System, target: Target | NoTarget) -> tuple[float, float]:
+    if isinstance(target, Target) and target.quantity == SUBCOOLING:
+        return target.value_k - target.tolerance_k, target.value_k + target.tolerance_k
+    value = system.maker_subcooling_k
+    if value is not None:
+        return value - SUBCOOLING_TOLERANCE_K, value + SUBCOOLING_TOLERANCE_K
+    return USUAL_SUBCOOLING_LOWEST_K, USUAL_SUBCOOLING_HIGHEST_K
+
+
+def level(value_k: float, lowest_k: float, highest_k: float) -> str:
+    """LOW, NORMAL or HIGH; the limits themselves are normal."""
+    if value_k < lowest_k - SLACK_K:
+        return LOW
+    if value_k > highest_k + SLACK_K:
+        return HIGH
+    return NORMAL
+
+
+def suction_level(dew_k: float, return_air_k: float | None) -> str:
+    """How low-side saturation [K] stands against return air [K]."""
+    if return_air_k is None:
+        return level(dew_k, SUCTION_LOW_K, SUCTION_HIGH_K)
+    return level(
+        dew_k,
+        return_air_k - SUCTION_LOW_BELOW_RETURN_K,
+        return_air_k - SUCTION_HIGH_BELOW_RETURN_K,
+    )
+
+
+def head_level(bubble_k: float, outdoor_k: float) -> str:
+    """How condensing temperature [K] stands against outdoor air [K]."""
+    found = level(
+        bubble_k, outdoor_k + HEAD_LOW_ABOVE_OUTDOOR_K, outdoor_k + HEAD_HIGH_ABOVE_OUTDOOR_K
+    )
+    if found == HIGH and bubble_k <= HEAD_HIGH_LOWEST_K:
+        return NORMAL
+    return found
+
+
+def split_level(split: tuple[float, float] | None) -> str:
+    """How the air's temperature drop stands against the chart (`conditions.split_of`)."""
+    if split is None:
+        return NOT_KNOWN
+    return level(split[0], split[1] - SPLIT_TOLERANCE_K, split[1] + SPLIT_TOLERANCE_K)
+
+
+def _sure(reading: Reading, split: tuple[float, float] | None) -> bool:
+    """Whether the split fails both tests of RA3.2 (2008) whatever its thermometers may err."""
+    supply = reading.supply_dry_bulb_k
+    indoor = reading.return_dry_bulb_k
+    if split is None or supply is None or indoor is None:
+        return False
+    error = thermometer_error(supply) + thermometer_error(indoor)
+    return split[0] > split[1] + SPLIT_REFUSED_K + error
+
+
+def pattern(signs: Signs, metering: str, maker_subcooling: bool) -> Finding | None:
+    """What the signs look like together; `None` when they look like nothing in particular.
+
+    Args:
+        signs: how the readings stand.
+        metering: one of `system.METERING`.
+        maker_subcooling: whether subcooling was held against the maker's figure; against the usual
+            range alone, normal subcooling does not rule out missing charge.
+    """
+    valve = metering in (TXV, EEV)
+    if signs.suction == HIGH and signs.head == LOW:
+        return _finding("weak_compressor", REFUSE, signs, ("suction", "head"))
+    if signs.head == HIGH:
+        return _high_head(signs, valve)
+    if _starved_of_air(signs):
+        return _finding("low_airflow", REFUSE, signs, ("superheat", "suction", "split"))
+    starved = signs.superheat == HIGH or signs.subcooling == LOW
+    if signs.split == HIGH and signs.split_sure and starved:
+        return _finding("airflow_first", REFUSE, signs, ("split", "superheat", "subcooling"))
+    if signs.superheat == HIGH:
+        return _high_superheat(signs, valve, maker_subcooling)
+    if signs.superheat == LOW:
+        return _low_superheat(signs, valve)
+    if signs.subcooling == HIGH:
+        if valve:
+            return _finding("overcharge", REFUSE, signs, ("subcooling", "head"))
+        return _finding("subcooling_high", WARN, signs, ("subcooling",))
+    if signs.subcooling == LOW and valve:
+        return _finding("undercharge_valve", SHOWS, signs, ("subcooling", "suction", "head"))
+    if signs.suction == LOW:
+        return _finding("suction_low", WARN, signs, ("suction",))
+    return None
+
+
+def _high_head(signs: Signs, valve: bool) -> Finding:
+    if signs.subcooling == LOW:
+        return _finding("low_outdoor_airflow", REFUSE, signs, ("head", "subcooling", "superheat"))
+    if signs.subcooling == HIGH:
+        if signs.superheat == HIGH or (signs.superheat == NORMAL and not valve):
+            return _finding(
+                "restriction_overcharge", REFUSE, signs, ("head", "subcooling", "superheat")
+            )
+        return _finding("overcharge", REFUSE, signs, ("subcooling", "head", "superheat"))
+    return _finding("high_head", REFUSE, signs, ("head",))
+
+
+def _starved_of_air(signs: Signs) -> bool:
+    if signs.suction != LOW or LOW in (signs.subcooling, signs.split):
+        return False
+    if signs.superheat == HIGH:
+        return False
+    return signs.superheat == LOW or signs.split == HIGH
+
+
+def _high_superheat(signs: Signs, valve: bool, maker_subcooling: bool) -> Finding | None:
+    which = ("superheat", "subcooling", "suction", "head")
+    if signs.subcooling == LOW:
+        return _finding("undercharge", SHOWS, signs, which)
+    if signs.subcooling == HIGH:
+        return _finding("restriction", REFUSE, signs, which)
+    if signs.subcooling == NOT_KNOWN:
+        code = "valve_superheat_high" if valve else "subcooling_needed"
+        return _finding(code, WARN, signs, ("superheat",))
+    if maker_subcooling:
+        return _with_normal("restriction", REFUSE, signs)
+    if signs.subcooling_k >= TELLING_SUBCOOLING_K:
+        return _with_normal("restriction_possible", WARN, signs)
+    return _finding("valve_superheat_high", WARN, signs, ("superheat",)) if valve else None
+
+
+def _low_superheat(signs: Signs, valve: bool) -> Finding:
+    if valve:
+        return _finding("valve_floods", REFUSE, signs, ("superheat",))
+    if signs.subcooling == HIGH:
+        return _finding("overcharge", REFUSE, signs, ("superheat", "subcooling", "suction"))
+    if signs.subcooling == LOW:
+        return _finding("overfed", REFUSE, signs, ("superheat", "subcooling"))
+    return _finding("low_superheat", WARN, signs, ("superheat",))
+
+
+def _finding(code: str, grade: str, signs: Signs, which: tuple[str, ...]) -> Finding:
+    """The finding with those of `which` that do not stand normal."""
+    return Finding(code, grade, (), _signs(signs, which, (LOW, HIGH)))
+
+
+def _with_normal(code: str, grade: str, signs: Signs) -> Finding:
+    """A finding in which subcooling that stands normal is part of the story."""
+    which = ("superheat", "subcooling")
+    return Finding(code, grade, (), _signs(signs, which, (LOW, NORMAL, HIGH)))
+
+
+def _signs(signs: Signs, which: tuple[str, ...], stands: tuple[str, ...]) -> tuple[Fact, ...]:
+    """Those of `which` that stand in one of `stands`, as the sentence names them."""
+    found: list[Fact] = []
+    for name in which:
+        if name == "superheat" and signs.superheat in stands:
+            found.append(_difference("superheat", signs.superheat_k, signs.superheat))
+        elif name == "subcooling" and signs.subcooling in stands:
+            found.append(_difference("subcooling", signs.subcooling_k, signs.subcooling))
+        elif name == "suction" and signs.suction in stands:
+            found.append(Fact("low-side saturation", "temperature", signs.dew_k, signs.suction))
+        elif name == "head" and signs.head in stands:
+            found.append(
+                _difference("condensing above outdoor air", signs.above_outdoor_k, signs.head)
+            )
+        elif name == "split" and signs.split in stands:
+            found.append(_difference("air temperature drop", signs.split_k, signs.split))
+    return tuple(found)
+
+
+def _difference(name: str, value_k: float, stands: str) -> Fact:
+    return Fact(name, "temperature_difference", value_k, stands)

@@ -1,0 +1,99 @@
+"""One thing the readings say, as a code and facts; words come last, in the user’s units."""
+
+from dataclasses import dataclass
+
+from lowside.core.judging.sentences import SENTENCES
+from lowside.core.numbers.unit_choice import UnitChoice, label
+
+STOP = "stop"
+"""Shut the cylinder now."""
+REFUSE = "refuse"
+"""Do not add charge on these readings."""
+WARN = "warn"
+"""Go on with care."""
+SHOWS = "shows"
+"""Agrees with the verdict and explains it."""
+
+
+@dataclass(frozen=True)
+class Fact:
+    """A value a sentence mentions: `quantity` is a key of `units.QUANTITIES` and `value` is SI;
+    or `quantity` is `text` and `text` is what to print."""
+
+    name: str
+    quantity: str
+    value: float = 0.0
+    text: str = ""
+
+
+@dataclass(frozen=True)
+class Finding:
+    """`code` is a key of `SENTENCES`; `level` is one of STOP, REFUSE, WARN, SHOWS.
+
+    `signs` are the readings that say so: each a fact whose `text` is how it stands (“high”)."""
+
+    code: str
+    level: str
+    facts: tuple[Fact, ...] = ()
+    signs: tuple[Fact, ...] = ()
+
+
+@dataclass(frozen=True)
+class Unknown:
+    """A value that cannot be had, and why."""
+
+    reason: Finding
+
+
+def sentence(finding: Finding, choice: UnitChoice) -> str:
+    """The finding in words, every quantity in the units of `choice`."""
+    text = SENTENCES[finding.code]
+    for fact in finding.facts:
+        shown = fact.text if fact.quantity == "text" else label(fact.quantity, fact.value, choice)
+        text = text.replace("{" + fact.name + "}", shown)
+    if finding.signs:
+        text = text.replace("{signs}", signs_text(finding.signs, choice))
+    return text
+
+
+def signs_text(signs: tuple[Fact, ...], choice: UnitChoice) -> str:
+    """`superheat high (31.0 °F), subcooling low (1.5 °F)`."""
+    return ", ".join(
+        f"{sign.name} {sign.text} ({label(sign.quantity, sign.value, choice)})" for sign in signs
+    )
+
+
+def missing(fields: tuple[str, ...]) -> Finding:
+    """The finding that these readings or facts (names of `system.Reading` or `system.System`) are
+    needed and were not given."""
+    return Finding("missing", WARN, (Fact("what", "text", text=missing_text(fields)),))
+
+
+def missing_text(fields: tuple[str, ...]) -> str:
+    """These readings or facts by the words of `FIELD_WORDS`, as a list in a sentence."""
+    names = [FIELD_WORDS[field] for field in fields]
+    if len(names) == 1:
+        return names[0]
+    return ", ".join(names[:-1]) + " and " + names[-1]
+
+
+FIELD_WORDS: dict[str, str] = {
+    "suction_pressure": "suction pressure",
+    "suction_line": "suction line temperature",
+    "liquid_pressure": "liquid pressure",
+    "liquid_line": "liquid line temperature",
+    "outdoor_dry_bulb": "outdoor air temperature",
+    "return_dry_bulb": "return air dry bulb",
+    "return_wet_bulb": "return air wet bulb",
+    "return_humidity": "return air relative humidity",
+    "wet_bulb_or_humidity": "return air wet bulb or relative humidity",
+    "supply_dry_bulb": "supply air temperature",
+    "compressor_amps": "compressor current",
+    "maker_subcooling": "the maker’s subcooling",
+    "maker_superheat": "the maker’s superheat",
+    "nameplate_charge": "the nameplate charge",
+    "line_length": "the line set length",
+    "line_included": "the length the nameplate charge covers",
+    "line_adder": "the maker’s charge per length",
+}
+"""How sentences call each field."""

@@ -1,0 +1,112 @@
+"""Readings that cannot all be true: refused at entry, each with a sentence beside its field.
+
+Instrument errors are those the published procedure allows (`conditions.py`). A reading that is odd
+but possible (no liquid in the liquid line, supply air not cold) is recorded and judged instead.
+"""
+
+from lowside.core.handbook.handbook import Handbook
+from lowside.core.handbook.saturation import OutOfRange, PropertyTable, dew_temperature
+from lowside.core.handbook.system import Reading, System
+from lowside.core.judging.conditions import SUCTION_GAUGE_PA, thermometer_error
+from lowside.core.judging.findings import WARN, Fact, Finding, sentence
+from lowside.core.numbers.unit_choice import UnitChoice
+
+PRESSURE_FIELDS: dict[str, str] = {
+    "suction_pressure": "Suction pressure",
+    "liquid_pressure": "Liquid pressure",
+}
+
+
+def contradictions(
+    system: System, reading: Reading, handbook: Handbook, choice: UnitChoice
+) -> list[tuple[str, str]]:
+    """Field name and sentence for each reading that contradicts another or the table.
+
+    Args:
+        system: the unit; without a table for its refrigerant only plain comparisons are made.
+        reading: what was typed.
+        handbook: for the property table.
+        choice: units of the sentences.
+    """
+    found = _plain(system, reading)
+    table = handbook.tables.get(system.refrigerant)
+    if table is not None:
+        found.extend(_by_table(system, reading, table))
+    return [(field, sentence(finding, choice)) for field, finding in found]
+
+
+def pressure_of(reading: Reading, field: str) -> float | None:
+    """The reading's pressure [Pa absolute] by the name of its field."""
+    if field == "suction_pressure":
+        return reading.suction_pressure_pa
+    return reading.liquid_pressure_pa
+
+
+def out_of_table(system: System, field: str, pressure_pa: float, table: PropertyTable) -> Finding:
+    """That a pressure [Pa absolute] is outside the property table."""
+    atmosphere = system.atmosphere_pa
+    return Finding(
+        "out_of_table",
+        WARN,
+        (
+            Fact("what", "text", text=PRESSURE_FIELDS[field]),
+            Fact("pressure", "gauge_pressure", pressure_pa - atmosphere),
+            Fact("refrigerant", "text", text=system.refrigerant),
+            Fact("lowest", "gauge_pressure", table.lowest_pa - atmosphere),
+            Fact("highest", "gauge_pressure", table.highest_pa - atmosphere),
+        ),
+    )
+
+
+def _plain(system: System, reading: Reading) -> list[tuple[str, Finding]]:
+    found: list[tuple[str, Finding]] = []
+    suction = reading.suction_pressure_pa
+    liquid = reading.liquid_pressure_pa
+    if suction is not None and liquid is not None and suction >= liquid:
+        facts = (
+            Fact("suction", "gauge_pressure", suction - system.atmosphere_pa),
+            Fact("liquid", "gauge_pressure", liquid - system.atmosphere_pa),
+        )
+        found.append(("suction_pressure", Finding("suction_above_liquid", WARN, facts)))
+    dry = reading.return_dry_bulb_k
+    wet = reading.return_wet_bulb_k
+    if dry is not None and wet is not None and wet > dry + 2.0 * thermometer_error(dry):
+        facts = (Fact("wet_bulb", "temperature", wet), Fact("dry_bulb", "temperature", dry))
+        found.append(("return_wet_bulb", Finding("wet_above_dry", WARN, facts)))
+    return found
+
+
+def _by_table(system: System, reading: Reading, table: PropertyTable) -> list[tuple[str, Finding]]:
+    found: list[tuple[str, Finding]] = []
+    for field in PRESSURE_FIELDS:
+        pressure = pressure_of(reading, field)
+        if pressure is not None and not table.lowest_pa <= pressure <= table.highest_pa:
+            found.append((field, out_of_table(system, field, pressure, table)))
+    below = _vapour_below_dew(system, reading, table)
+    if below is not None:
+        found.append(("suction_line", below))
+    return found
+
+
+def _vapour_below_dew(system: System, reading: Reading, table: PropertyTable) -> Finding | None:
+    """The suction line colder than the coldest dew point the gauge's error allows."""
+    pressure = reading.suction_pressure_pa
+    line = reading.suction_line_k
+    if pressure is None or line is None:
+        return None
+    dew = dew_temperature(table, pressure)
+    if isinstance(dew, OutOfRange):
+        return None
+    lowest = dew_temperature(table, pressure - SUCTION_GAUGE_PA)
+    if isinstance(lowest, OutOfRange) or line >= lowest - thermometer_error(line):
+        return None
+    return Finding(
+        "vapour_below_dew",
+        WARN,
+        (
+            Fact("suction_line", "temperature", line),
+            Fact("pressure", "gauge_pressure", pressure - system.atmosphere_pa),
+            Fact("refrigerant", "text", text=system.refrigerant),
+            Fact("dew", "temperature", dew),
+        ),
+    )

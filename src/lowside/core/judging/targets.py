@@ -1,0 +1,390 @@
+"""The target: what superheat or subcooling this unit should show now, how closely, and who says so.
+
+Tolerances are the installer's of the published charge verification (California Reference
+Residential Appendix RA3.2, read in its 2008 edition): superheat ±5 °F, subcooling ±3 °F. The
+maker's own tolerance goes before them.
+"""
+
+from dataclasses import dataclass
+
+from lowside.core.handbook.charts import HOLE, Chart, NoValue, edge, look_up
+from lowside.core.handbook.psychrometrics import PsychrometricTable, wet_bulb
+from lowside.core.handbook.saturation import OutOfRange
+from lowside.core.handbook.system import (
+    BY_CHART,
+    BY_SUBCOOLING,
+    BY_SUPERHEAT,
+    BY_WEIGHT,
+    EEV,
+    FIXED,
+    METERING_UNKNOWN,
+    TXV,
+    Reading,
+    System,
+)
+from lowside.core.judging.findings import REFUSE, SHOWS, WARN, Fact, Finding, Unknown, missing
+from lowside.core.numbers.units import TEMPERATURE
+
+FAHRENHEIT_DEGREE_K = 5.0 / 9.0
+
+SUPERHEAT_TOLERANCE_K = 5.0 * FAHRENHEIT_DEGREE_K
+"""Installer, fixed orifice, either side of the target. RA3.2, 2008."""
+SUBCOOLING_TOLERANCE_K = 3.0 * FAHRENHEIT_DEGREE_K
+"""Installer, TXV or EEV, either side of the target. RA3.2, 2008."""
+
+VALVE_SUPERHEAT_LOWEST_K = 4.0 * FAHRENHEIT_DEGREE_K
+VALVE_SUPERHEAT_HIGHEST_K = 25.0 * FAHRENHEIT_DEGREE_K
+"""Metering check of RA3.2 (installer) when the maker gives no range."""
+
+FORMULA_REACH_K = 5.0 * FAHRENHEIT_DEGREE_K
+"""How far outside the chart the formula is used. Our choice: further out nobody has checked it."""
+FORMULA_ERROR_K = 3.0 * FAHRENHEIT_DEGREE_K
+"""Within this the formula meets the chart in 95 % of its cells (computed over all cells)."""
+LOWEST_TARGET_K = 5.0 * FAHRENHEIT_DEGREE_K
+"""Below this a target superheat is no valid test. RA3.2, the dash of Table RA3.2-2."""
+
+BOUNDARY_K = 1.0e-6
+"""A value this close beyond its tolerance passes: units converted there and back, nothing else."""
+
+SUPERHEAT = "superheat"
+SUBCOOLING = "subcooling"
+
+
+@dataclass(frozen=True)
+class Target:
+    """Where `quantity` (SUPERHEAT or SUBCOOLING) should be [K]; `basis` says where that is from."""
+
+    quantity: str
+    value_k: float
+    tolerance_k: float
+    basis: Finding
+
+
+@dataclass(frozen=True)
+class NoTarget:
+    """No number to charge to, and why."""
+
+    reason: Finding
+
+
+@dataclass(frozen=True)
+class WeighIn:
+    """A charge by weight [kg]: nameplate, correction for the line set (`None`: not given), sum."""
+
+    nameplate_kg: float
+    line_kg: float | None
+    total_kg: float
+
+
+@dataclass(frozen=True)
+class WeighInLeft:
+    """What is still to weigh in [kg], by where the unit started."""
+
+    from_empty_kg: float
+    """When it was evacuated."""
+    from_nameplate_kg: float | None
+    """When it came with its nameplate charge and only the line set is missing; `None`: unknown."""
+
+
+def wet_bulb_of(
+    reading: Reading, atmosphere_pa: float, psychrometrics: PsychrometricTable
+) -> float | Unknown:
+    """Return-air wet bulb [K]: measured, else from dry bulb, humidity and the site's pressure."""
+    if reading.return_wet_bulb_k is not None:
+        return reading.return_wet_bulb_k
+    if reading.return_humidity is None:
+        return Unknown(missing(("wet_bulb_or_humidity",)))
+    if reading.return_dry_bulb_k is None:
+        return Unknown(missing(("return_dry_bulb",)))
+    computed = wet_bulb(
+        psychrometrics, reading.return_dry_bulb_k, reading.return_humidity, atmosphere_pa
+    )
+    if isinstance(computed, OutOfRange):
+        return Unknown(
+            Finding(
+                "wet_bulb_out_of_table",
+                WARN,
+                (
+                    Fact("dry_bulb", "temperature", reading.return_dry_bulb_k),
+                    Fact("humidity", "relative_humidity", reading.return_humidity),
+                ),
+            )
+        )
+    return computed
+
+
+def target_for(
+    system: System, reading: Reading, wet_bulb_k: float | Unknown, chart: Chart
+) -> Target | NoTarget:
+    """The target by the system's method.
+
+    Args:
+        system: method, metering device and the maker's figures.
+        reading: outdoor dry bulb for the chart.
+        wet_bulb_k: from `wet_bulb_of`.
+        chart: target superheat by outdoor dry bulb and return wet bulb.
+    """
+    if system.method == BY_SUBCOOLING:
+        return _subcooling(system)
+    if system.method == BY_WEIGHT:
+        return NoTarget(_by_weight(system))
+    if system.metering in (TXV, EEV):
+        return NoTarget(Finding("valve_by_superheat", REFUSE))
+    if system.metering == METERING_UNKNOWN:
+        return NoTarget(Finding("metering_unknown", REFUSE))
+    if system.method == BY_SUPERHEAT:
+        return _maker_superheat(system)
+    if system.method == BY_CHART:
+        return chart_target(system, reading.outdoor_dry_bulb_k, wet_bulb_k, chart)
+    return NoTarget(Finding("method_unknown", WARN))
+
+
+def still_needed(system: System, reading: Reading) -> tuple[str, ...]:
+    """Names of the facts and readings the method cannot do without and has not got."""
+    needed: list[tuple[str, float | None]] = []
+    if system.method == BY_SUBCOOLING:
+        needed = [
+            ("maker_subcooling", system.maker_subcooling_k),
+            ("liquid_pressure", reading.liquid_pressure_pa),
+            ("liquid_line", reading.liquid_line_k),
+        ]
+    elif system.method in (BY_SUPERHEAT, BY_CHART):
+        needed = [
+            ("suction_pressure", reading.suction_pressure_pa),
+            ("suction_line", reading.suction_line_k),
+        ]
+    if system.method == BY_SUPERHEAT:
+        needed.append(("maker_superheat", system.maker_superheat_k))
+    if system.method == BY_CHART:
+        needed.append(("outdoor_dry_bulb", reading.outdoor_dry_bulb_k))
+        if reading.return_wet_bulb_k is None:
+            needed.append(("wet_bulb_or_humidity", reading.return_humidity))
+            if reading.return_humidity is not None:
+                needed.append(("return_dry_bulb", reading.return_dry_bulb_k))
+    return tuple([name for name, value in needed if value is None])
+
+
+def expected_superheat(
+    system: System,
+    reading: Reading,
+    wet_bulb_k: float | Unknown,
+    target: Target | NoTarget,
+    chart: Chart,
+) -> tuple[float, float] | None:
+    """Lowest and highest superheat [K] this metering device should show, whatever the method.
+
+    `target` (from `target_for`) when it is one of superheat; else the maker's superheat; else 4 to
+    25 °F for a TXV or EEV (RA3.2 metering check, installer) and the chart for a fixed orifice, each
+    ± tolerance; `None` when none of them says.
+    """
+    if isinstance(target, Target) and target.quantity == SUPERHEAT:
+        return target.value_k - target.tolerance_k, target.value_k + target.tolerance_k
+    maker = system.maker_superheat_k
+    if maker is not None:
+        return maker - SUPERHEAT_TOLERANCE_K, maker + SUPERHEAT_TOLERANCE_K
+    if system.metering in (TXV, EEV):
+        return VALVE_SUPERHEAT_LOWEST_K, VALVE_SUPERHEAT_HIGHEST_K
+    if system.metering != FIXED or system.method == BY_CHART:
+        return None
+    by_chart = chart_target(system, reading.outdoor_dry_bulb_k, wet_bulb_k, chart)
+    if isinstance(by_chart, NoTarget):
+        return None
+    return by_chart.value_k - by_chart.tolerance_k, by_chart.value_k + by_chart.tolerance_k
+
+
+def chart_target(
+    system: System, outdoor_k: float | None, wet_bulb_k: float | Unknown, chart: Chart
+) -> Target | NoTarget:
+    """Target superheat from the chart; near its edges from the formula, and then it says so."""
+    if outdoor_k is None:
+        return NoTarget(missing(("outdoor_dry_bulb",)))
+    if isinstance(wet_bulb_k, Unknown):
+        return NoTarget(wet_bulb_k.reason)
+    value = look_up(chart, outdoor_k, wet_bulb_k)
+    conditions = (
+        Fact("outdoor", "temperature", outdoor_k),
+        Fact("wet_bulb", "temperature", wet_bulb_k),
+    )
+    if isinstance(value, NoValue):
+        if value.code == HOLE:
+            return NoTarget(Finding("no_test", REFUSE, conditions))
+        return _formula_target(outdoor_k, wet_bulb_k, chart, conditions)
+    return Target(
+        SUPERHEAT,
+        value,
+        _tolerance(system, SUPERHEAT_TOLERANCE_K),
+        Finding(
+            "target_chart",
+            SHOWS,
+            (
+                Fact("target", "temperature_difference", value),
+                *conditions,
+                *_tolerance_facts(system, SUPERHEAT_TOLERANCE_K),
+            ),
+        ),
+    )
+
+
+def weigh_in(system: System) -> WeighIn | Unknown:
+    """The whole charge by weight: nameplate + (line length − length it covers) × adder.
+
+    A line set shorter than the nameplate covers takes charge away, as makers' tables do. When none
+    of the three line figures is given, `line_kg` is `None` and the total is the nameplate's; when
+    some are, the missing ones are named.
+    """
+    if system.nameplate_charge_kg is None:
+        return Unknown(missing(("nameplate_charge",)))
+    length = system.line_length_m
+    included = system.line_included_m
+    adder = system.line_adder_kg_per_m
+    if length is None and included is None and adder is None:
+        return WeighIn(system.nameplate_charge_kg, None, system.nameplate_charge_kg)
+    if length is None or included is None or adder is None:
+        absent: list[str] = []
+        if length is None:
+            absent.append("line_length")
+        if included is None:
+            absent.append("line_included")
+        if adder is None:
+            absent.append("line_adder")
+        return Unknown(missing(tuple(absent)))
+    line = (length - included) * adder
+    return WeighIn(system.nameplate_charge_kg, line, system.nameplate_charge_kg + line)
+
+
+def weigh_in_left(charge: WeighIn, added_kg: float) -> WeighInLeft:
+    """What is still to weigh in after `added_kg` [kg]; negative when too much went in."""
+    line = None if charge.line_kg is None else charge.line_kg - added_kg
+    return WeighInLeft(charge.total_kg - added_kg, line)
+
+
+def within(target: Target, value_k: float) -> bool:
+    """Whether `value_k` [K] passes; the tolerance itself passes."""
+    return abs(value_k - target.value_k) <= target.tolerance_k + BOUNDARY_K
+
+
+def formula_superheat(outdoor_k: float, wet_bulb_k: float) -> float:
+    """(3 × wet bulb − 80 − outdoor dry bulb) / 2 in °F, as a difference [K].
+
+    A trade rule of thumb. Against the chart: within 3 °F in 95 % of cells, worst 6.4 °F too low in
+    the hot and humid corner. It never says “no test”, so the chart's dash goes before it.
+    """
+    outdoor = _fahrenheit(outdoor_k)
+    wet = _fahrenheit(wet_bulb_k)
+    return (3.0 * wet - 80.0 - outdoor) / 2.0 * FAHRENHEIT_DEGREE_K
+
+
+def _formula_target(
+    outdoor_k: float, wet_bulb_k: float, chart: Chart, conditions: tuple[Fact, ...]
+) -> Target | NoTarget:
+    """The announced fallback: only just outside the chart, only where it meets the chart's nearest
+    cell, and only where that cell has a target."""
+    outdoor_edge = edge(chart.rows_k, outdoor_k)
+    wet_edge = edge(chart.columns_k, wet_bulb_k)
+    nearest = look_up(chart, outdoor_edge, wet_edge)
+    if isinstance(nearest, NoValue) and outdoor_k >= outdoor_edge and wet_bulb_k <= wet_edge:
+        return NoTarget(Finding("no_test", REFUSE, conditions))
+    value = formula_superheat(outdoor_k, wet_bulb_k)
+    usable = (
+        not isinstance(nearest, NoValue)
+        and outdoor_k >= chart.rows_k[0]
+        and abs(outdoor_k - outdoor_edge) <= FORMULA_REACH_K
+        and abs(wet_bulb_k - wet_edge) <= FORMULA_REACH_K
+        and abs(nearest - formula_superheat(outdoor_edge, wet_edge)) <= FORMULA_ERROR_K
+        and value >= LOWEST_TARGET_K
+    )
+    if not usable:
+        return NoTarget(Finding("outside_chart", REFUSE, conditions))
+    width = SUPERHEAT_TOLERANCE_K + FORMULA_ERROR_K
+    return Target(
+        SUPERHEAT,
+        value,
+        width,
+        Finding(
+            "target_formula",
+            WARN,
+            (
+                Fact("target", "temperature_difference", value),
+                *conditions,
+                Fact("tolerance", "temperature_difference", width),
+                Fact("formula_error", "temperature_difference", FORMULA_ERROR_K),
+            ),
+        ),
+    )
+
+
+def _by_weight(system: System) -> Finding:
+    charge = weigh_in(system)
+    if isinstance(charge, Unknown):
+        return charge.reason
+    nameplate = Fact("nameplate", "mass", charge.nameplate_kg)
+    if charge.line_kg is None:
+        return Finding("by_weight_without_line", WARN, (nameplate,))
+    return Finding(
+        "by_weight",
+        WARN,
+        (
+            Fact("total", "mass", charge.total_kg),
+            nameplate,
+            Fact("line", "mass", charge.line_kg),
+        ),
+    )
+
+
+def _subcooling(system: System) -> Target | NoTarget:
+    value = system.maker_subcooling_k
+    if value is None:
+        return NoTarget(missing(("maker_subcooling",)))
+    return Target(
+        SUBCOOLING,
+        value,
+        _tolerance(system, SUBCOOLING_TOLERANCE_K),
+        Finding(
+            "target_maker_subcooling",
+            SHOWS,
+            (
+                Fact("target", "temperature_difference", value),
+                *_tolerance_facts(system, SUBCOOLING_TOLERANCE_K),
+            ),
+        ),
+    )
+
+
+def _maker_superheat(system: System) -> Target | NoTarget:
+    value = system.maker_superheat_k
+    if value is None:
+        return NoTarget(missing(("maker_superheat",)))
+    return Target(
+        SUPERHEAT,
+        value,
+        _tolerance(system, SUPERHEAT_TOLERANCE_K),
+        Finding(
+            "target_maker_superheat",
+            SHOWS,
+            (
+                Fact("target", "temperature_difference", value),
+                *_tolerance_facts(system, SUPERHEAT_TOLERANCE_K),
+            ),
+        ),
+    )
+
+
+def _tolerance(system: System, published_k: float) -> float:
+    if system.maker_tolerance_k is not None:
+        return system.maker_tolerance_k
+    return published_k
+
+
+def _tolerance_facts(system: System, published_k: float) -> tuple[Fact, Fact]:
+    source = "by the maker"
+    if system.maker_tolerance_k is None:
+        source = "by the installer’s test in California’s RA3.2"
+    return (
+        Fact("tolerance", "temperature_difference", _tolerance(system, published_k)),
+        Fact("tolerance_source", "text", text=source),
+    )
+
+
+def _fahrenheit(kelvin: float) -> float:
+    scale = TEMPERATURE["°F"]
+    return (kelvin - scale.offset) / scale.factor

@@ -1,0 +1,183 @@
+"""Units, at the edges only: text and a unit in, SI out, and back to text for the screen.
+
+Conversions are exact by definition (international avoirdupois pound, 1959; psi and ton of
+refrigeration as in NIST SP 811, appendix B).
+"""
+
+from dataclasses import dataclass
+
+from lowside.core.numbers.arithmetic import BadNumber, format_decimal, parse_decimal
+
+PSI_PA = 6894.757293168
+POUND_KG = 0.45359237
+OUNCE_KG = POUND_KG / 16.0
+FOOT_M = 0.3048
+INCH_M = 0.0254
+TON_W = 3516.8528420667
+"""Ton of refrigeration: 12 000 Btu(IT)/h."""
+ZERO_CELSIUS_K = 273.15
+FAHRENHEIT_OFFSET = 459.67
+
+
+@dataclass(frozen=True)
+class Scale:
+    """SI = value * factor + offset; `decimals` is how the screen writes it."""
+
+    factor: float
+    offset: float
+    decimals: int
+
+
+GAUGE_PRESSURE: dict[str, Scale] = {
+    "psig": Scale(PSI_PA, 0.0, 0),
+    "kPa": Scale(1000.0, 0.0, 0),
+    "bar": Scale(100000.0, 0.0, 2),
+}
+"""Gauge pressure [Pa above the site's atmosphere]."""
+
+TEMPERATURE: dict[str, Scale] = {
+    "°F": Scale(5.0 / 9.0, FAHRENHEIT_OFFSET * 5.0 / 9.0, 1),
+    "°C": Scale(1.0, ZERO_CELSIUS_K, 1),
+}
+"""Temperature [K]."""
+
+TEMPERATURE_DIFFERENCE: dict[str, Scale] = {
+    "°F": Scale(5.0 / 9.0, 0.0, 1),
+    "°C": Scale(1.0, 0.0, 1),
+}
+"""Superheat, subcooling, tolerances [K]."""
+
+MASS: dict[str, Scale] = {
+    "lb+oz": Scale(POUND_KG, 0.0, 1),
+    "lb": Scale(POUND_KG, 0.0, 2),
+    "oz": Scale(OUNCE_KG, 0.0, 1),
+    "kg": Scale(1.0, 0.0, 3),
+    "g": Scale(0.001, 0.0, 0),
+}
+"""Mass [kg]. `lb+oz` takes two numbers: whole pounds and ounces."""
+
+LENGTH: dict[str, Scale] = {
+    "ft": Scale(FOOT_M, 0.0, 0),
+    "m": Scale(1.0, 0.0, 1),
+}
+"""Length and elevation [m]."""
+
+HOSE_LENGTH: dict[str, Scale] = {
+    "ft": Scale(FOOT_M, 0.0, 1),
+    "m": Scale(1.0, 0.0, 2),
+}
+"""Length of a hose [m]: short, so with one decimal more than `LENGTH`."""
+
+BORE: dict[str, Scale] = {
+    "in": Scale(INCH_M, 0.0, 3),
+    "mm": Scale(0.001, 0.0, 1),
+}
+"""Inner diameter of a hose [m]."""
+
+LINE_ADDER: dict[str, Scale] = {
+    "oz/ft": Scale(OUNCE_KG / FOOT_M, 0.0, 2),
+    "g/m": Scale(0.001, 0.0, 0),
+}
+"""Charge added per length of line set [kg/m]."""
+
+CAPACITY: dict[str, Scale] = {
+    "ton": Scale(TON_W, 0.0, 1),
+    "kW": Scale(1000.0, 0.0, 1),
+}
+"""Cooling capacity [W]."""
+
+RELATIVE_HUMIDITY: dict[str, Scale] = {"%": Scale(0.01, 0.0, 0)}
+"""Relative humidity [0..1]."""
+
+CURRENT: dict[str, Scale] = {"A": Scale(1.0, 0.0, 1)}
+"""Electric current [A]."""
+
+DURATION: dict[str, Scale] = {"s": Scale(1.0, 0.0, 0), "min": Scale(60.0, 0.0, 0)}
+"""Time [s]."""
+
+QUANTITIES: dict[str, dict[str, Scale]] = {
+    "gauge_pressure": GAUGE_PRESSURE,
+    "temperature": TEMPERATURE,
+    "temperature_difference": TEMPERATURE_DIFFERENCE,
+    "mass": MASS,
+    "length": LENGTH,
+    "hose_length": HOSE_LENGTH,
+    "bore": BORE,
+    "line_adder": LINE_ADDER,
+    "capacity": CAPACITY,
+    "relative_humidity": RELATIVE_HUMIDITY,
+    "current": CURRENT,
+    "duration": DURATION,
+}
+
+
+def parse(quantity: str, text: str, unit: str, ounces: str = "") -> float | BadNumber:
+    """Read one typed quantity.
+
+    Args:
+        quantity: a key of `QUANTITIES`.
+        text: the number as typed.
+        unit: the unit shown beside it. Never guessed: an unknown one is refused.
+        ounces: second box of `lb+oz`; empty counts as 0 when pounds are given.
+
+    Returns
+        The value in SI (see the table of the quantity), or `BadNumber`.
+    """
+    scales = QUANTITIES[quantity]
+    if unit not in scales:
+        return BadNumber(f"Choose a unit: {', '.join(scales)}.")
+    value = parse_decimal(text)
+    if unit == "lb+oz":
+        return _pounds_and_ounces(value, text, ounces)
+    if isinstance(value, BadNumber):
+        return value
+    return value * scales[unit].factor + scales[unit].offset
+
+
+def show(quantity: str, si: float, unit: str) -> str:
+    """The value in `unit` as the screen writes it, without the unit's name (except `lb+oz`)."""
+    if quantity == "mass" and unit == "lb+oz":
+        return _show_pounds_and_ounces(si)
+    scale = QUANTITIES[quantity][unit]
+    return format_decimal((si - scale.offset) / scale.factor, scale.decimals)
+
+
+def label(quantity: str, si: float, unit: str) -> str:
+    """The value with its unit, for sentences: `118 psig`, `21 lb 4.5 oz`."""
+    text = show(quantity, si, unit)
+    if unit == "lb+oz":
+        return text
+    if unit == "%":
+        return text + unit
+    return text + " " + unit
+
+
+def _pounds_and_ounces(
+    pounds: float | BadNumber, pounds_text: str, ounces_text: str
+) -> float | BadNumber:
+    if pounds_text.strip() == "" and ounces_text.strip() != "":
+        pounds = 0.0
+    if isinstance(pounds, BadNumber):
+        return pounds
+    if ounces_text.strip() == "":
+        return pounds * POUND_KG
+    ounces = parse_decimal(ounces_text)
+    if isinstance(ounces, BadNumber):
+        return ounces
+    if ounces < 0.0 or pounds < 0.0:
+        return BadNumber("Pounds and ounces cannot be negative. Type the weight as shown.")
+    if ounces >= 16.0:
+        return BadNumber("Ounces go up to 15.9. Carry the rest into pounds.")
+    if pounds != float(int(pounds)):
+        return BadNumber("Type whole pounds when you also give ounces, or leave ounces empty.")
+    return pounds * POUND_KG + ounces * OUNCE_KG
+
+
+def _show_pounds_and_ounces(si: float) -> str:
+    tenths = int(abs(si) / OUNCE_KG * 10.0 + 0.5)
+    sign = "\u2212" if si < 0 and tenths != 0 else ""
+    pounds = tenths // 160
+    ounces = format_decimal(float(tenths - pounds * 160) / 10.0, 1) + " oz"
+    if pounds == 0:
+        return sign + ounces
+    return sign + str(pounds) + " lb " + ounces

@@ -1,0 +1,299 @@
+"""The charging page: what to do next, the figures, the shot, and what is left in the cylinder."""
+
+from typing import Any
+
+from lowside.core.advice.advice import (
+    ADD,
+    DO_NOT_ADD,
+    FINISH,
+    READ,
+    RECOVER,
+    STOP,
+    WAIT,
+    Advice,
+    advise,
+)
+from lowside.core.handbook.handbook import Handbook
+from lowside.core.handbook.procedure import Step
+from lowside.core.numbers.unit_choice import label, small_mass_unit
+from lowside.core.numbers.units import label as unit_label
+from lowside.core.pages import addresses
+from lowside.core.pages.facts import fact, finding_context, finding_contexts, left_kg
+from lowside.core.pages.figures import figures_of
+from lowside.core.pages.form import Attempt, full_form, nth_eid, small_form
+from lowside.core.pages.parts import STOP_FORM
+from lowside.core.pages.wording import clock_time, timer
+from lowside.core.session import cylinder as cylinders
+from lowside.core.session import gate
+from lowside.core.session.events import Moment, elapsed
+from lowside.core.session.state import (
+    Shot,
+    State,
+    added_kg,
+    latest_reading,
+    open_shot,
+    sum_of_shots,
+    unweighed_shots,
+)
+
+SHOT_FORM = 4
+CLOSE_OUT_FORM = 5
+FINISH_FORM = 6
+"""Numbers of the page's forms (see `page_forms.nth_eid`)."""
+
+WORDS: dict[str, str] = {
+    READ: "Take a reading",
+    ADD: "Add a shot",
+    WAIT: "Wait",
+    STOP: "Stop",
+    DO_NOT_ADD: "Do not add",
+    RECOVER: "Too much inside",
+    FINISH: "Charge is right: close out",
+}
+
+CLOSING = (FINISH, STOP, DO_NOT_ADD, RECOVER)
+"""Advice after which the next action is to leave this step."""
+
+NEVER = (STOP, RECOVER)
+"""Advice against which no shot is offered. Against the rest the technician's own decision wins."""
+
+
+def charge_context(
+    state: State,
+    step: Step,
+    handbook: Handbook,
+    now: Moment,
+    fresh: str,
+    attempt: Attempt | None,
+) -> dict[str, Any]:
+    """Part of the context of `field/charge.html`, over that of the step page."""
+    running = open_shot(state)
+    advice = advise(state, now)
+    latest = latest_reading(state)
+    shot = None
+    if state.closed is None and running is not None:
+        shot = _shot_form(state, handbook, "shot_close", fresh, attempt)
+    elif (not gate.blocks(state) and advice.action not in NEVER) or (
+        attempt is not None and attempt.form == "shot_open"
+    ):
+        shot = _shot_form(state, handbook, "shot_open", fresh, attempt)
+    return {
+        "page": "charge",
+        "advice": _advice(state, advice, running),
+        "clock": _clock(state, advice, running, now),
+        "shot": shot,
+        "shot_open": shot is not None and running is not None,
+        "figures": figures_of(state, latest) if latest is not None else [],
+        "reading_line": _reading_line(state, now),
+        "findings_now": finding_contexts(state, latest) + _enough(state, advice),
+        "facts": _facts(state, advice),
+        "shots": _shots(state),
+        "finish": _finish(state, step, fresh, running, advice),
+        "thumb": _thumb(state, step, fresh, running, advice, shot is not None),
+    }
+
+
+def _shot_form(
+    state: State, handbook: Handbook, name: str, fresh: str, attempt: Attempt | None
+) -> dict[str, Any]:
+    back = addresses.current(state.sid)
+    return full_form(state, handbook, name, nth_eid(fresh, SHOT_FORM), "", back, attempt)
+
+
+def _advice(state: State, advice: Advice, running: Shot | None) -> dict[str, Any]:
+    if running is not None:
+        how = "Shut the valve when the time or the weight is reached."
+        if advice.open_s is not None and advice.amount_kg is not None:
+            how = (
+                "Shut the valve after about "
+                + timer(advice.open_s)
+                + " or "
+                + _small(state, advice.amount_kg)
+                + ", whichever comes first."
+            )
+        return {
+            "action": "open",
+            "word": "Valve is open",
+            "how": how,
+            "reason": "",
+            "more": list(advice.reasons),
+        }
+    return {
+        "action": advice.action,
+        "word": WORDS[advice.action],
+        "how": _how(state, advice),
+        "reason": advice.reasons[0] if state.running else "",
+        "more": list(advice.reasons[1:]) if state.running else [],
+    }
+
+
+def _how(state: State, advice: Advice) -> str:
+    if advice.action == ADD and advice.amount_kg is not None:
+        how = "About " + _small(state, advice.amount_kg)
+        if advice.open_s is not None:
+            how = how + ", open about " + timer(advice.open_s)
+        return how + ", then shut."
+    if advice.action == WAIT and advice.wait_s is not None:
+        return "Let it boil off and settle before you read."
+    if advice.action == READ:
+        return "All gauges and clamps together, once they stand still."
+    if advice.action == FINISH:
+        return "Keep the low handwheel shut and go on to the close-out."
+    if advice.action == RECOVER:
+        return (
+            "Take refrigerant out with a recovery machine into a recovery cylinder. Never vent it."
+        )
+    return "Keep the cylinder shut."
+
+
+def _clock(
+    state: State, advice: Advice, running: Shot | None, now: Moment
+) -> dict[str, Any] | None:
+    if running is not None:
+        seconds = elapsed(running.opened, now).seconds
+        return {
+            "kind": "open",
+            "label": "Valve open",
+            "elapsed": int(seconds),
+            "wait": "0",
+            "text": timer(seconds),
+            "after": "",
+        }
+    closed = state.shots[-1].closed if state.shots else None
+    latest = latest_reading(state)
+    read_since = latest is not None and latest.shots_before == len(state.shots)
+    if closed is None or (read_since and advice.action != WAIT):
+        return None
+    seconds = elapsed(closed, now).seconds
+    wait = advice.wait_s if advice.wait_s is not None else 0.0
+    total = seconds + wait
+    return {
+        "kind": "wait",
+        "label": "Settling" if wait > 0.0 else "Since the last shot",
+        "elapsed": int(seconds),
+        "wait": str(int(total)) if wait > 0.0 else "0",
+        "text": timer(wait) if wait > 0.0 else timer(seconds),
+        "after": "until a reading means anything" if wait > 0.0 else "",
+    }
+
+
+def _reading_line(state: State, now: Moment) -> str:
+    latest = latest_reading(state)
+    if latest is None:
+        return "No reading yet."
+    minutes = int(elapsed(latest.moment, now).seconds / 60.0)
+    ago = "just now" if minutes < 1 else str(minutes) + " min ago"
+    behind = len(state.shots) - latest.shots_before
+    line = "Read at " + clock_time(latest.moment) + ", " + ago
+    if behind > 0:
+        line = line + ", before the last " + ("shot" if behind == 1 else str(behind) + " shots")
+    return line + "."
+
+
+def _facts(state: State, advice: Advice) -> list[dict[str, str]]:
+    facts = [fact("Added so far", _small(state, added_kg(state)))]
+    unweighed = unweighed_shots(state)
+    if unweighed > 0:
+        facts.append(fact("Shots without a weight", str(unweighed)))
+    facts.extend(_missing(state, advice))
+    left = left_kg(state)
+    if left is not None:
+        facts.append(fact("Left in the cylinder", label("mass", left, state.units)))
+    if state.last_scale_kg is not None:
+        facts.append(fact("Scale read last", label("mass", state.last_scale_kg, state.units)))
+    return facts
+
+
+def _missing(state: State, advice: Advice) -> list[dict[str, str]]:
+    """The estimate of what is missing (or too much) as a range."""
+    low = advice.remaining_low_kg
+    high = advice.remaining_high_kg
+    if low is None or high is None:
+        return []
+    if high <= 0.0:
+        return [fact("Too much, estimate", _small(state, -high) + " to " + _small(state, -low))]
+    if low <= 0.0:
+        return [fact("Still missing, estimate", "at most " + _small(state, high))]
+    return [fact("Still missing, estimate", _small(state, low) + " to " + _small(state, high))]
+
+
+def _enough(state: State, advice: Advice) -> list[dict[str, Any]]:
+    """Whether the cylinder holds what is still missing."""
+    left = left_kg(state)
+    low = advice.remaining_low_kg
+    high = advice.remaining_high_kg
+    if left is None or low is None or high is None:
+        return []
+    finding = cylinders.enough(left, low, high)
+    return [] if finding is None else [finding_context(state, finding)]
+
+
+def _shots(state: State) -> list[dict[str, str]]:
+    rows = []
+    for i, shot in enumerate(state.shots):
+        if shot.closed is None:
+            continue
+        total = sum_of_shots(state.shots[: i + 1])
+        rows.append(
+            {
+                "number": str(i + 1),
+                "open": timer(shot.open_s) if shot.open_s is not None else "not known",
+                "amount": _small(state, shot.amount_kg)
+                if shot.amount_kg is not None
+                else "not weighed",
+                "total": _small(state, total),
+            }
+        )
+    return rows
+
+
+def _finish(
+    state: State, step: Step, fresh: str, running: Shot | None, advice: Advice
+) -> dict[str, Any] | None:
+    if state.closed is not None or running is not None or step.id in state.done:
+        return None
+    if advice.action in CLOSING and state.running:
+        return None
+    return small_form(
+        state.sid, "done", nth_eid(fresh, FINISH_FORM), step.id, button="Stop adding, close out"
+    )
+
+
+def _thumb(
+    state: State,
+    step: Step,
+    fresh: str,
+    running: Shot | None,
+    advice: Advice,
+    can_shoot: bool,
+) -> dict[str, Any]:
+    """The one or two actions at the thumb; the advised one stands out."""
+    thumb: dict[str, Any] = {
+        "pair": False,
+        "reading": "",
+        "reading_style": "secondary",
+        "reading_label": "Take a reading",
+        "shot_style": "primary",
+        "close_out": None,
+    }
+    if state.closed is not None or running is not None:
+        return thumb
+    if not state.running:
+        thumb["close_out"] = small_form(state.sid, "system_started", nth_eid(fresh, STOP_FORM))
+        return thumb
+    thumb["reading"] = addresses.form(state.sid, "reading")
+    if advice.action in CLOSING and step.id not in state.done:
+        thumb["reading"] = ""
+        thumb["shot_style"] = "secondary"
+        thumb["close_out"] = small_form(
+            state.sid, "done", nth_eid(fresh, CLOSE_OUT_FORM), step.id, button="Close out"
+        )
+    elif advice.action != ADD or not can_shoot:
+        thumb["reading_style"] = "primary"
+        thumb["shot_style"] = "secondary"
+    thumb["pair"] = can_shoot
+    return thumb
+
+
+def _small(state: State, kilograms: float) -> str:
+    return unit_label("mass", kilograms, small_mass_unit(state.units))

@@ -1,0 +1,141 @@
+"""Facts, warnings and findings beside a step's form."""
+
+from collections.abc import Sequence
+from typing import Any
+
+from lowside.core.handbook.handbook import Handbook
+from lowside.core.judging.charge import target_text
+from lowside.core.judging.findings import REFUSE, SHOWS, STOP, WARN, Finding, sentence
+from lowside.core.numbers.unit_choice import label, small_mass_unit
+from lowside.core.numbers.units import label as unit_label
+from lowside.core.pages.wording import METHOD_NAMES
+from lowside.core.session import cylinder as cylinders
+from lowside.core.session import gate
+from lowside.core.session.ledger import CylinderUse, last_end_kg, warnings_now
+from lowside.core.session.state import State, Taken, added_kg, latest_reading
+
+FINDING_WORDS: dict[str, str] = {
+    STOP: "Stop.",
+    REFUSE: "Do not add.",
+    WARN: "Mind.",
+    SHOWS: "Reading.",
+}
+
+FINDING_STYLES: dict[str, str] = {STOP: "stop", REFUSE: "stop", WARN: "warn", SHOWS: "good"}
+
+
+def fact(name: str, value: str) -> dict[str, str]:
+    """One line of a list of facts."""
+    return {"name": name, "value": value}
+
+
+def facts_for(
+    state: State, form_name: str, cylinder_uses: Sequence[CylinderUse]
+) -> list[dict[str, str]]:
+    """What is known that helps with this step's form."""
+    if form_name == "start_weight":
+        return _start_weight(state, cylinder_uses)
+    if form_name in ("reading", "final_reading"):
+        return _target(state)
+    if form_name == "end_weight":
+        return _expected_end(state)
+    if form_name in ("reconcile", "record"):
+        return reconcile_facts(state)
+    return []
+
+
+def warnings_for(
+    state: State, form_name: str, cylinder_uses: Sequence[CylinderUse]
+) -> list[tuple[str, str]]:
+    """Word and sentence of each warning that belongs beside this step's form."""
+    if form_name in ("start_weight", "cylinder"):
+        return [
+            ("Look at the cylinder.", warning.sentence(state.units))
+            for warning in warnings_now(state, cylinder_uses)
+        ]
+    if form_name == "decide":
+        return [
+            (block.sentence, block.cure)
+            for block in gate.blocks(state)
+            if block.code not in ("undecided", "leave", "reading_stop")
+        ]
+    return []
+
+
+def findings_for(state: State, form_name: str, handbook: Handbook) -> list[dict[str, Any]]:
+    """What the latest reading, the cylinder or the weights say, beside the form it matters to."""
+    if form_name in ("start_weight", "cylinder"):
+        found = cylinders.contents_findings(state, handbook)
+        return [finding_context(state, finding) for finding in found]
+    if form_name == "reconcile":
+        found = list(cylinders.reconcile_session(state).findings)
+        return [finding_context(state, finding) for finding in found]
+    if form_name not in ("decide", "record"):
+        return []
+    return finding_contexts(state, latest_reading(state))
+
+
+def finding_contexts(state: State, taken: Taken | None) -> list[dict[str, Any]]:
+    """The findings of a reading in words, the gravest first."""
+    if taken is None or taken.assessment is None:
+        return []
+    return [finding_context(state, finding) for finding in taken.assessment.findings]
+
+
+def finding_context(state: State, finding: Finding) -> dict[str, Any]:
+    """One finding in words."""
+    return {
+        "level": FINDING_STYLES[finding.level],
+        "word": FINDING_WORDS[finding.level],
+        "text": sentence(finding, state.units),
+        "check": "",
+    }
+
+
+def left_kg(state: State) -> float | None:
+    """Refrigerant left by the start weight and the weighed shots [kg]."""
+    if state.start_weight is None or state.cylinder is None:
+        return None
+    return cylinders.net_kg(state.start_weight.kg, state.cylinder.tare_kg) - added_kg(state)
+
+
+def reconcile_facts(state: State) -> list[dict[str, str]]:
+    """The weights against each other."""
+    return [
+        fact(name, label("mass", kilograms, state.units))
+        for name, kilograms in cylinders.reconcile_session(state).lines
+    ]
+
+
+def _start_weight(state: State, cylinder_uses: Sequence[CylinderUse]) -> list[dict[str, str]]:
+    facts: list[dict[str, str]] = []
+    if state.cylinder is None or state.started is None:
+        return facts
+    before = last_end_kg(cylinder_uses, state.cylinder.label, state.started)
+    if before is not None:
+        facts.append(fact("At the end of its last job", label("mass", before, state.units)))
+    if state.start_weight is not None:
+        net = cylinders.net_kg(state.start_weight.kg, state.cylinder.tare_kg)
+        facts.append(fact("Refrigerant inside", label("mass", net, state.units)))
+    return facts
+
+
+def _target(state: State) -> list[dict[str, str]]:
+    if state.system is None:
+        return []
+    facts = [fact("Judged by", METHOD_NAMES[state.system.method])]
+    latest = latest_reading(state)
+    if latest is not None and latest.assessment is not None:
+        facts.append(fact("Target", target_text(latest.assessment, state.units)))
+    return facts
+
+
+def _expected_end(state: State) -> list[dict[str, str]]:
+    if state.start_weight is None:
+        return []
+    expected = state.start_weight.kg - added_kg(state)
+    return [
+        fact("Start weight", label("mass", state.start_weight.kg, state.units)),
+        fact("Sum of shots", unit_label("mass", added_kg(state), small_mass_unit(state.units))),
+        fact("So about", label("mass", expected, state.units)),
+    ]

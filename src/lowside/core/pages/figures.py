@@ -1,0 +1,140 @@
+"""Superheat and subcooling as big figures, each against its target on a simple bar."""
+
+from typing import Any
+
+from lowside.core.judging.charge import Assessment
+from lowside.core.judging.findings import Unknown, sentence
+from lowside.core.judging.targets import SUBCOOLING, SUPERHEAT, Target, within
+from lowside.core.numbers.arithmetic import format_decimal
+from lowside.core.numbers.unit_choice import UnitChoice, label, unit_for
+from lowside.core.numbers.units import show
+from lowside.core.session.state import State, Taken
+
+BAR_WIDTH = 320.0
+BAND_HALF = 40.0
+"""Half the width of the tolerance on the bar, which spans four tolerances either way."""
+
+WITHIN = "within"
+LOW = "low"
+HIGH = "high"
+UNKNOWN = "unknown"
+NEUTRAL = "neutral"
+
+
+def figures_of(state: State, taken: Taken) -> list[dict[str, Any]]:
+    """The figure the charge is judged by first, then the other."""
+    if taken.assessment is None:
+        return []
+    superheat = _figure(state.units, taken.assessment, SUPERHEAT)
+    subcooling = _figure(state.units, taken.assessment, SUBCOOLING)
+    target = taken.assessment.target
+    if isinstance(target, Target) and target.quantity == SUBCOOLING:
+        return [subcooling, superheat]
+    return [superheat, subcooling]
+
+
+def _figure(choice: UnitChoice, assessment: Assessment, quantity: str) -> dict[str, Any]:
+    name = "Superheat" if quantity == SUPERHEAT else "Subcooling"
+    value = assessment.superheat_k if quantity == SUPERHEAT else assessment.subcooling_k
+    if isinstance(value, Unknown):
+        return _without_value(name, sentence(value.reason, choice))
+    figure = {
+        "name": name,
+        "state": NEUTRAL,
+        "value": show("temperature_difference", value, unit_for("temperature", choice)),
+        "unit": unit_for("temperature", choice),
+        "word": "",
+        "bar": None,
+        "note": _saturation_note(choice, assessment, quantity),
+    }
+    target = assessment.target
+    if isinstance(target, Target) and target.quantity == quantity:
+        _against_target(figure, choice, value, target)
+    elif quantity == SUPERHEAT and assessment.expected_superheat_k is not None:
+        _against_range(figure, choice, value, assessment.expected_superheat_k)
+    return figure
+
+
+def _without_value(name: str, why: str) -> dict[str, Any]:
+    return {
+        "name": name,
+        "state": UNKNOWN,
+        "value": "not known",
+        "unit": "",
+        "word": why,
+        "bar": None,
+        "note": "",
+    }
+
+
+def _against_target(
+    figure: dict[str, Any], choice: UnitChoice, value_k: float, target: Target
+) -> None:
+    gap = value_k - target.value_k
+    goal = (
+        "target "
+        + label("temperature_difference", target.value_k, choice)
+        + " ± "
+        + label("temperature_difference", target.tolerance_k, choice)
+    )
+    if within(target, value_k):
+        figure["state"] = WITHIN
+        figure["word"] = "Within: " + goal
+    elif gap < 0.0:
+        figure["state"] = LOW
+        figure["word"] = "Low by " + label("temperature_difference", -gap, choice) + ": " + goal
+    else:
+        figure["state"] = HIGH
+        figure["word"] = "High by " + label("temperature_difference", gap, choice) + ": " + goal
+    figure["bar"] = _bar(gap / target.tolerance_k, figure["word"])
+
+
+def _against_range(
+    figure: dict[str, Any], choice: UnitChoice, value_k: float, expected: tuple[float, float]
+) -> None:
+    lowest, highest = expected
+    usual = (
+        label("temperature_difference", lowest, choice)
+        + " to "
+        + label("temperature_difference", highest, choice)
+    )
+    if value_k < lowest:
+        figure["state"] = LOW
+        figure["word"] = "Low: usual here is " + usual
+    elif value_k > highest:
+        figure["state"] = HIGH
+        figure["word"] = "High: usual here is " + usual
+    else:
+        figure["word"] = "Usual here: " + usual
+
+
+def _bar(tolerances: float, text: str) -> dict[str, str]:
+    """`tolerances`: how many tolerances above (or below, negative) the target the value lies."""
+    middle = BAR_WIDTH / 2.0
+    mark = middle + tolerances * BAND_HALF
+    beyond = ""
+    if mark < 10.0:
+        beyond = "left"
+    elif mark > BAR_WIDTH - 10.0:
+        beyond = "right"
+    return {
+        "band_x": format_decimal(middle - BAND_HALF, 1),
+        "band_width": format_decimal(2.0 * BAND_HALF, 1),
+        "target_x": format_decimal(middle, 1),
+        "mark_x": format_decimal(mark, 1) if beyond == "" else "0",
+        "beyond": beyond,
+        "text": text,
+    }
+
+
+def _saturation_note(choice: UnitChoice, assessment: Assessment, quantity: str) -> str:
+    """Which saturation temperature the figure was taken from."""
+    if quantity == SUPERHEAT and assessment.dew_k is not None:
+        return "Suction line against a dew point of " + label(
+            "temperature", assessment.dew_k, choice
+        )
+    if quantity == SUBCOOLING and assessment.bubble_k is not None:
+        return "Liquid line against a bubble point of " + label(
+            "temperature", assessment.bubble_k, choice
+        )
+    return ""

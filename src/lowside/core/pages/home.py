@@ -1,0 +1,83 @@
+"""The first page: open sessions to go on with, and the start of a new one."""
+
+from collections.abc import Sequence
+from typing import Any
+
+from lowside.core.handbook.handbook import Handbook
+from lowside.core.handbook.procedure import open_step
+from lowside.core.pages import addresses
+from lowside.core.pages.form import nth_eid
+from lowside.core.pages.wording import day, day_and_time
+from lowside.core.session.state import State
+
+NEW_SESSION = "New session"
+
+
+def home_context(states: Sequence[State], handbook: Handbook, fresh: str) -> dict[str, Any]:
+    """Context of `field/home.html`; `states` newest first. Practice has its own first page."""
+    open_slips = []
+    closed_slips = []
+    for state in states:
+        if state.practice:
+            continue
+        if state.closed is None:
+            open_slips.append(
+                {
+                    "href": addresses.current(state.sid),
+                    "title": unit_name(state),
+                    "line": _line(state),
+                    "step": _step_title(state, handbook),
+                }
+            )
+        else:
+            closed_slips.append(
+                {
+                    "href": addresses.ticket(state.sid),
+                    "title": unit_name(state),
+                    "line": _line(state),
+                }
+            )
+    return {
+        "title": "Sessions",
+        "page": "home",
+        "heading": "Charging sessions",
+        "open": open_slips,
+        "closed": closed_slips,
+        "practice": addresses.PRACTICE,
+        "start": {
+            "eid": nth_eid(fresh, 1),
+            "sid": nth_eid(fresh, 2),
+            "procedures": [
+                {"value": procedure.id, "label": procedure.title}
+                for procedure in handbook.procedures.values()
+                if not procedure.retired
+            ],
+        },
+    }
+
+
+def unit_name(state: State) -> str:
+    """How lists and headings call a session."""
+    if state.job is None:
+        return NEW_SESSION
+    return state.job.unit_label + ", " + state.job.site
+
+
+def _line(state: State) -> str:
+    if state.started is None:
+        return "Start not known"
+    words = day_and_time(state.started)
+    if state.closed is not None:
+        words = "Closed " + day(state.closed)
+    refrigerant = state.unit_texts.get("refrigerant", "")
+    if refrigerant != "":
+        words = words + " · " + refrigerant
+    return words
+
+
+def _step_title(state: State, handbook: Handbook) -> str:
+    procedure = handbook.procedures.get(state.procedure)
+    if procedure is None:
+        return "Open"
+    step = open_step(procedure, state.done)
+    return step.title if step is not None else "Ready to close"

@@ -1,0 +1,62 @@
+"""What every page of a session carries: its head, its alerts, the tools at any time."""
+
+from typing import Any
+
+from lowside.core.pages import addresses
+from lowside.core.pages.addresses import CURRENT, Address
+from lowside.core.pages.form import nth_eid, small_form
+from lowside.core.pages.home import NEW_SESSION, unit_name
+from lowside.core.pages.wording import ticket_number
+from lowside.core.session import gate
+from lowside.core.session.state import State
+
+ALWAYS_SHOWN = ("stopped", "wrong_refrigerant", "reading_stop", "leaking", "mixed_refrigerant")
+"""Reasons against charging that every page of the session shows."""
+
+STOP_FORM = 1
+"""Number of the stop button's form on a page (see `page_forms.nth_eid`)."""
+
+
+def head(state: State) -> dict[str, Any]:
+    """The strip on top: which unit, which refrigerant, which ticket."""
+    return {
+        "home": addresses.home(),
+        "where": unit_name(state) if state.job is not None else NEW_SESSION,
+        "refrigerant": state.unit_texts.get("refrigerant", ""),
+        "practice": state.practice,
+        "ticket": ticket_number(state.sid),
+    }
+
+
+def alerts(state: State) -> list[dict[str, Any]]:
+    """What must not be overlooked on any page."""
+    if state.closed is not None:
+        return []
+    shown = []
+    for block in gate.blocks(state):
+        if block.code in ALWAYS_SHOWN:
+            shown.append(alert("stop", "Stop.", block.sentence, block.cure))
+    return shown
+
+
+def alert(level: str, word: str, text: str, cure: str = "") -> dict[str, Any]:
+    """One alert: `level` is stop or warn."""
+    return {"level": level, "word": word, "text": text, "cure": cure}
+
+
+def tools(state: State, address: Address, fresh: str) -> dict[str, Any]:
+    """Links and the stop button, on every page of an open session."""
+    stop = None
+    if state.closed is None:
+        back = addresses.path(address)
+        if address.page not in (CURRENT, addresses.STEP):
+            back = addresses.current(state.sid)
+        name = "system_stopped" if state.running else "system_started"
+        stop = small_form(state.sid, name, nth_eid(fresh, STOP_FORM), back=back)
+    return {
+        "stop": stop,
+        "reading": addresses.form(state.sid, "reading"),
+        "note": addresses.form(state.sid, "note"),
+        "timeline": addresses.timeline(state.sid),
+        "open": state.closed is None,
+    }

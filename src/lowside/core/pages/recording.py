@@ -1,0 +1,128 @@
+"""A filled-in form in, an event's content and the next page out; the same on server and phone."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from lowside.core.handbook.handbook import Handbook
+from lowside.core.pages import addresses
+from lowside.core.pages.addresses import AMEND, CURRENT, FORM, STEP, TIMELINE, Address, parse_path
+from lowside.core.pages.form import Attempt
+from lowside.core.session.entry import Accepted, accept, accept_amendment
+from lowside.core.session.events import Event
+from lowside.core.session.fold import fold
+
+SHOT_FORMS = ("shot_open", "shot_close")
+
+PROGRAM = "1"
+"""Version of the rules a session was started under, written into its first event."""
+
+
+HIDDEN = ("eid", "step", "back")
+"""Fields every form carries beside what the technician typed."""
+
+
+@dataclass(frozen=True)
+class Record:
+    """Write this event, then show `next_path`."""
+
+    kind: str
+    data: Mapping[str, str]
+    next_path: str
+
+
+@dataclass(frozen=True)
+class AlreadyRecorded:
+    """The same form was sent before: nothing to write, show `next_path`."""
+
+    next_path: str
+
+
+@dataclass(frozen=True)
+class Refusal:
+    """Write nothing; show `address` again with everything typed and what is wrong."""
+
+    address: Address
+    attempt: Attempt
+
+
+def record_form(
+    events: Sequence[Event], address: Address, typed: Mapping[str, str], handbook: Handbook
+) -> Record | AlreadyRecorded | Refusal:
+    """Decide what a posted form becomes.
+
+    Args:
+        events: the session's events so far, not empty.
+        address: where it was posted: a FORM page with the form's name, or an AMEND page with the
+            entry's eid.
+        typed: every field sent, with the hidden `eid`, `step` and `back`.
+        handbook: what judges plausibility.
+    """
+    state = fold(events, handbook)
+    name = address.about
+    if address.page == AMEND:
+        accepted = accept_amendment(state, address.about, typed, handbook)
+        name = "amend"
+    else:
+        accepted = accept(state, address.about, typed, handbook)
+    earlier = _with_eid(events, typed.get("eid", ""))
+    if earlier is not None and _says_the_same(earlier, typed):
+        return AlreadyRecorded(_next_path(address, typed))
+    if not isinstance(accepted, Accepted):
+        attempt = Attempt(name, typed, accepted.problems, accepted.message)
+        return Refusal(_address_again(address, typed), attempt)
+    if earlier is not None:
+        # Back and Save again: the page is older than its own entry.
+        message = "This was saved before with other values. Save again to add what it says now."
+        return Refusal(_address_again(address, typed), Attempt(name, typed, {}, message))
+    return Record(accepted.kind, accepted.data, _next_path(address, typed))
+
+
+def start_data(typed: Mapping[str, str], handbook: Handbook) -> dict[str, str] | None:
+    """Data of a session's first event, or `None` when it names no known procedure."""
+    procedure = typed.get("procedure", "")
+    if procedure not in handbook.procedures:
+        return None
+    return {"procedure": procedure, "tables": handbook.version, "rules": PROGRAM}
+
+
+def _with_eid(events: Sequence[Event], eid: str) -> Event | None:
+    for event in events:
+        if event.eid == eid:
+            return event
+    return None
+
+
+def _says_the_same(earlier: Event, typed: Mapping[str, str]) -> bool:
+    for name, text in earlier.data.items():
+        if name != "target" and typed.get(name, "") != text:
+            return False
+    for name, text in typed.items():
+        ignored = name in HIDDEN or name.endswith("_unit")
+        if not ignored and text.strip() != "" and name not in earlier.data:
+            return False
+    return True
+
+
+def _address_again(address: Address, typed: Mapping[str, str]) -> Address:
+    """The page a refused form came from."""
+    if address.page == AMEND:
+        return address
+    if address.about in SHOT_FORMS:
+        return Address(CURRENT, address.sid)
+    step = typed.get("step", "")
+    if step != "":
+        return Address(STEP, address.sid, step)
+    if address.about == "void":
+        return Address(TIMELINE, address.sid)
+    return Address(FORM, address.sid, address.about)
+
+
+def _next_path(address: Address, typed: Mapping[str, str]) -> str:
+    if address.page == AMEND:
+        return addresses.timeline(address.sid)
+    if typed.get("step", "") != "":
+        return addresses.current(address.sid)
+    back = parse_path(typed.get("back", ""))
+    if back is not None and back.sid == address.sid:
+        return addresses.path(back)
+    return addresses.current(address.sid)

@@ -1,0 +1,188 @@
+"""A step's page: what to do, why, what to enter, and what is known that helps."""
+
+from collections.abc import Sequence
+from typing import Any
+
+from lowside.core.handbook.handbook import Handbook
+from lowside.core.handbook.procedure import (
+    CHARGE_PAGE,
+    Procedure,
+    Step,
+    cautions_of,
+    neighbours,
+    open_step,
+    position,
+    steps_of_stage,
+)
+from lowside.core.hoses.contents import Conditions
+from lowside.core.numbers.unit_choice import UnitChoice
+from lowside.core.pages import addresses
+from lowside.core.pages.facts import facts_for, findings_for, warnings_for
+from lowside.core.pages.figures import figures_of
+from lowside.core.pages.form import Attempt, full_form, nth_eid, small_form
+from lowside.core.pages.hoses import (
+    conditions_of,
+    hoses_of_step,
+    picture_of_step,
+    size_words,
+    with_hoses,
+)
+from lowside.core.pages.parts import alert
+from lowside.core.pages.wording import clock_time, timer
+from lowside.core.session.events import Moment, elapsed
+from lowside.core.session.ledger import CylinderUse
+from lowside.core.session.state import State, latest_reading
+
+STEP_FORM = 2
+DONE_FORM = 3
+"""Numbers of the step's forms on a page (see `page_forms.nth_eid`)."""
+
+FIGURE_FORMS = ("decide", "record")
+"""Forms beside which the latest reading's figures stand."""
+
+
+def step_context(
+    state: State,
+    procedure: Procedure,
+    step: Step,
+    handbook: Handbook,
+    now: Moment,
+    fresh: str,
+    cylinder_uses: Sequence[CylinderUse],
+    attempt: Attempt | None,
+) -> dict[str, Any]:
+    """Part of the context of `field/step.html` (and of `field/charge.html`)."""
+    conditions = conditions_of(state, handbook) if with_hoses(procedure, step) else None
+    latest = latest_reading(state)
+    figures: list[dict[str, Any]] = []
+    if step.form in FIGURE_FORMS and latest is not None:
+        figures = figures_of(state, latest)
+    form = None
+    done_form = None
+    if state.closed is None and step.form != "":
+        back = addresses.step(state.sid, step.id)
+        eid = nth_eid(fresh, STEP_FORM)
+        form = full_form(state, handbook, step.form, eid, step.id, back, attempt)
+    elif state.closed is None and step.id not in state.done:
+        done_form = small_form(state.sid, "done", nth_eid(fresh, DONE_FORM), step.id)
+    return {
+        "title": step.title,
+        "page": "step",
+        "step": _step(state, procedure, step, handbook),
+        "facts": facts_for(state, step.form, cylinder_uses),
+        "figures": figures,
+        "findings_now": findings_for(state, step.form, handbook),
+        "form": form,
+        "done_form": done_form,
+        "wait": _wait(state, step, now),
+        "links": {
+            "units": addresses.form(state.sid, "units"),
+            "units_line": units_line(state.units),
+        },
+        "hoses": _hoses(state, procedure, step, conditions),
+        "hoses_href": addresses.hoses(state.sid, step.id) if conditions is not None else "",
+        "step_alerts": _step_alerts(state, step, cylinder_uses, attempt),
+    }
+
+
+def hoses_context(
+    state: State, procedure: Procedure, step: Step, handbook: Handbook
+) -> dict[str, Any] | None:
+    """Part of the context of `field/hoses.html`; `None` where there is nothing to draw."""
+    conditions = conditions_of(state, handbook)
+    if conditions is None:
+        return None
+    panel = hoses_of_step(procedure, conditions, step, size_words(state))
+    if panel is None:
+        return None
+    return {
+        "title": "Hoses: " + step.title,
+        "page": "hoses",
+        "heading": step.title,
+        "hoses": panel,
+        "back": addresses.step(state.sid, step.id),
+    }
+
+
+def _hoses(
+    state: State, procedure: Procedure, step: Step, conditions: Conditions | None
+) -> dict[str, Any] | None:
+    """The hoses' picture, where the step is one at the hoses and their contents can be known.
+
+    Not beside the shots, where every tap counts: there a link leads to it.
+    """
+    if conditions is None or step.page == CHARGE_PAGE:
+        return None
+    return picture_of_step(procedure, conditions, step, size_words(state))
+
+
+def units_line(choice: UnitChoice) -> str:
+    """`psig, °F, lb+oz, ft`."""
+    return ", ".join((choice.pressure, choice.temperature, choice.mass, choice.length))
+
+
+def _step(state: State, procedure: Procedure, step: Step, handbook: Handbook) -> dict[str, Any]:
+    before, after = neighbours(procedure, step.id)
+    of_stage = steps_of_stage(procedure, step.stage)
+    number = [other.id for other in of_stage].index(step.id) + 1
+    first_open = open_step(procedure, state.done)
+    ahead = first_open is not None and position(procedure, step.id) > position(
+        procedure, first_open.id
+    )
+    refrigerant = handbook.refrigerants.get(state.unit_texts.get("refrigerant", ""))
+    safety_class = refrigerant.safety_class if refrigerant is not None else ""
+    return {
+        "id": step.id,
+        "title": step.title,
+        "progress": step.stage + ", step " + str(number) + " of " + str(len(of_stage)),
+        "done_line": _done_line(state, step),
+        "ahead": "“" + first_open.title + "” is not done yet."
+        if ahead and first_open is not None
+        else "",
+        "ahead_href": addresses.current(state.sid),
+        "cautions": [
+            {"title": caution.title, "text": caution.text}
+            for caution in cautions_of(step, handbook.cautions, safety_class)
+        ],
+        "do": list(step.do),
+        "why": step.why,
+        "done_when": step.done_when,
+        "previous": addresses.step(state.sid, before.id) if before is not None else "",
+        "previous_title": before.title if before is not None else "",
+        "next": addresses.step(state.sid, after.id) if after is not None else "",
+        "next_title": after.title if after is not None else "",
+    }
+
+
+def _done_line(state: State, step: Step) -> str:
+    eid = state.done.get(step.id, "")
+    for entry in state.entries:
+        if entry.eid == eid and eid != "":
+            return "Done " + clock_time(entry.moment)
+    return ""
+
+
+def _step_alerts(
+    state: State,
+    step: Step,
+    cylinder_uses: Sequence[CylinderUse],
+    attempt: Attempt | None,
+) -> list[dict[str, Any]]:
+    found = []
+    if attempt is not None and attempt.form in ("done", "system_stopped", "system_started"):
+        found.append(alert("warn", "Not saved.", attempt.message))
+    for word, sentence in warnings_for(state, step.form, cylinder_uses):
+        found.append(alert("warn", word, sentence))
+    return found
+
+
+def _wait(state: State, step: Step, now: Moment) -> dict[str, Any] | None:
+    """Beside the final reading: how long ago the last shot ended."""
+    if step.form != "final_reading" or not state.shots or state.shots[-1].closed is None:
+        return None
+    seconds = elapsed(state.shots[-1].closed, now).seconds
+    return {
+        "label": "Since the last shot",
+        "elapsed": int(seconds),
+        "text": timer(seconds),
+    }

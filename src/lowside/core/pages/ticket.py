@@ -1,0 +1,160 @@
+"""The record of a session: what was found, done, added and left, on one page."""
+
+from typing import Any
+
+from lowside.core.handbook.handbook import Handbook
+from lowside.core.judging.charge import target_text
+from lowside.core.judging.findings import Unknown
+from lowside.core.judging.targets import weigh_in
+from lowside.core.numbers.unit_choice import label
+from lowside.core.pages import addresses
+from lowside.core.pages.facts import fact, finding_contexts, reconcile_facts
+from lowside.core.pages.figures import figures_of
+from lowside.core.pages.wording import (
+    METERING_NAMES,
+    METHOD_NAMES,
+    clock_time,
+    day_and_time,
+)
+from lowside.core.session import cylinder as cylinders
+from lowside.core.session.state import (
+    State,
+    Taken,
+    latest_reading,
+    unweighed_shots,
+)
+
+
+def ticket_context(state: State, handbook: Handbook) -> dict[str, Any]:
+    """Part of the context of `field/ticket.html` and of the office's session page."""
+    latest = latest_reading(state)
+    parts = [
+        _part("Job", _job(state)),
+        _part("Unit", _unit(state)),
+        _part("Cylinder", _cylinder(state)),
+        _part("Charge", _charge(state)),
+        _part("First reading", _reading(state, state.readings[0]) if state.readings else []),
+    ]
+    closed = state.closed is not None
+    return {
+        "title": "Session record",
+        "page": "record",
+        "status_line": _status(state),
+        "parts": [part for part in parts if part["facts"]],
+        "figures": figures_of(state, latest) if latest is not None else [],
+        "findings_now": finding_contexts(state, latest),
+        "notes": [clock_time(moment) + " " + text for moment, text in state.notes],
+        "flags": list(state.flags),
+        "basis": _basis(state, handbook),
+        "next": {
+            "href": addresses.home() if closed else addresses.current(state.sid),
+            "label": "All sessions" if closed else "Back to the session",
+        },
+    }
+
+
+def _part(title: str, facts: list[dict[str, str]]) -> dict[str, Any]:
+    return {"title": title, "facts": facts}
+
+
+def _status(state: State) -> str:
+    if state.closed is not None:
+        return "Closed " + day_and_time(state.closed) + ", signed by " + state.signed_by
+    return "Still open"
+
+
+def _job(state: State) -> list[dict[str, str]]:
+    if state.job is None:
+        return []
+    facts = [
+        fact("Site", state.job.site),
+        fact("Unit", state.job.unit_label),
+        fact("Technician", state.job.technician),
+        fact("Elevation", label("length", state.job.elevation_m, state.units)),
+    ]
+    if state.started is not None:
+        facts.append(fact("Started", day_and_time(state.started)))
+    return facts
+
+
+def _unit(state: State) -> list[dict[str, str]]:
+    texts = state.unit_texts
+    if "refrigerant" not in texts:
+        return []
+    facts = [
+        fact("Refrigerant", texts["refrigerant"]),
+        fact("Metering device", METERING_NAMES.get(texts.get("metering", ""), "not known")),
+    ]
+    nameplate = state.unit_numbers.get("nameplate_charge")
+    if nameplate is not None:
+        facts.append(fact("Nameplate charge", label("mass", nameplate, state.units)))
+    if state.system is not None:
+        facts.append(fact("Judged by", METHOD_NAMES[state.system.method]))
+        full = weigh_in(state.system)
+        if not isinstance(full, Unknown):
+            facts.append(fact("Full charge by weight", label("mass", full.total_kg, state.units)))
+    latest = latest_reading(state)
+    if latest is not None and latest.assessment is not None:
+        facts.append(fact("Target", target_text(latest.assessment, state.units)))
+    return facts
+
+
+def _cylinder(state: State) -> list[dict[str, str]]:
+    cylinder = state.cylinder
+    if cylinder is None:
+        return []
+    facts = [
+        fact("Cylinder", cylinder.label + ", " + cylinder.refrigerant),
+        fact("Tare", label("mass", cylinder.tare_kg, state.units)),
+    ]
+    if state.start_weight is not None:
+        facts.append(fact("Start weight", label("mass", state.start_weight.kg, state.units)))
+    if state.end_weight is not None:
+        facts.append(fact("End weight", label("mass", state.end_weight.kg, state.units)))
+        left = cylinders.net_kg(state.end_weight.kg, cylinder.tare_kg)
+        facts.append(fact("Left inside", label("mass", left, state.units)))
+    return facts
+
+
+def _charge(state: State) -> list[dict[str, str]]:
+    facts = []
+    if state.decision != "":
+        facts.append(fact("Decision", "add charge" if state.decision == "add" else "do not add"))
+    if state.decision_reason != "":
+        facts.append(fact("Reason", state.decision_reason))
+    if state.shots:
+        facts.append(fact("Shots", str(len(state.shots))))
+    if unweighed_shots(state) > 0:
+        facts.append(fact("Shots without a weight", str(unweighed_shots(state))))
+    facts.extend(reconcile_facts(state))
+    if state.explanation != "":
+        facts.append(fact("Explanation", state.explanation))
+    return facts
+
+
+def _reading(state: State, taken: Taken) -> list[dict[str, str]]:
+    choice = state.units
+    if taken.assessment is None:
+        return []
+    figures = figures_of(state, taken)
+    facts = [fact("Read at", clock_time(taken.moment))]
+    for figure in figures:
+        value = figure["value"]
+        if figure["unit"] != "":
+            value = value + " " + figure["unit"]
+        facts.append(fact(figure["name"], value))
+    outdoor = taken.reading.outdoor_dry_bulb_k
+    if outdoor is not None:
+        facts.append(fact("Outdoor air", label("temperature", outdoor, choice)))
+    return facts
+
+
+def _basis(state: State, handbook: Handbook) -> str:
+    recorded = ""
+    for entry in state.entries:
+        if entry.kind == "session.started":
+            recorded = entry.data.get("tables", "")
+    basis = "Judged by property tables " + handbook.version
+    if recorded not in ("", handbook.version):
+        basis = basis + "; the session was made with " + recorded
+    return basis + ". The maker’s instructions and the law where you work come first."

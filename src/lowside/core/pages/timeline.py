@@ -1,0 +1,154 @@
+"""The timeline: every entry as it was typed, with its corrections."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from lowside.core.handbook.forms import CHOICE, FORM_OF_KIND, NUMBER, Form
+from lowside.core.handbook.procedure import Procedure, step_by_id
+from lowside.core.pages import addresses
+from lowside.core.pages.form import Attempt, nth_eid
+from lowside.core.pages.wording import clock_seconds, day, ticket_number, title_of
+from lowside.core.session.state import STANDS, Entry, State
+
+FIRST_VOID_FORM = 100
+"""Forms of the timeline are numbered from here: none shares an id with the page's others."""
+
+FIXED_KINDS = ("session.started", "event.voided", "event.amended", "step.done")
+"""Kinds that can be struck out, if at all, but have no values to correct."""
+
+
+def timeline_context(
+    state: State, procedure: Procedure | None, fresh: str, attempt: Attempt | None
+) -> dict[str, Any]:
+    """Part of the context of `field/timeline.html`: entries, the newest first."""
+    entries = []
+    number = FIRST_VOID_FORM
+    for entry in state.entries:
+        entries.append(entry_context(state, procedure, entry, nth_eid(fresh, number)))
+        number = number + 1
+    entries.reverse()
+    return {
+        "title": "Timeline",
+        "page": "timeline",
+        "entries": entries,
+        "back": addresses.ticket(state.sid)
+        if state.closed is not None
+        else addresses.current(state.sid),
+        "message": _message(attempt),
+    }
+
+
+def entry_context(
+    state: State, procedure: Procedure | None, entry: Entry, eid: str
+) -> dict[str, Any]:
+    """One entry as the phone's timeline and the office's page list it."""
+    standing = entry.status == STANDS
+    form = FORM_OF_KIND.get(entry.kind)
+    can_amend = standing and form is not None and len(form.fields) > 0
+    return {
+        "eid": entry.eid,
+        "title": _title(procedure, entry),
+        "time": clock_seconds(entry.moment),
+        "day": day(entry.moment),
+        "device": ticket_number(entry.dev),
+        "status": entry.status,
+        "mark": _mark(entry),
+        "lines": entry_lines(state, entry),
+        "problems": list(entry.problems.values()),
+        "amend": addresses.amend(state.sid, entry.eid)
+        if can_amend and entry.kind not in FIXED_KINDS
+        else "",
+        "void": {
+            "action": addresses.form(state.sid, "void"),
+            "eid": eid,
+            "step": "",
+            "back": addresses.timeline(state.sid),
+            "button": "Restore it" if entry.kind == "event.voided" else "Strike it out",
+        }
+        if standing and entry.kind != "session.started"
+        else None,
+    }
+
+
+def _title(procedure: Procedure | None, entry: Entry) -> str:
+    """The kind in words; a step that was done by its name."""
+    step_id = entry.data.get("step", "")
+    if entry.kind != "step.done" or step_id == "":
+        return title_of(entry.kind)
+    step = step_by_id(procedure, step_id) if procedure is not None else None
+    return title_of(entry.kind) + ": " + (step.title if step is not None else step_id)
+
+
+def entry_lines(state: State, entry: Entry) -> list[str]:
+    """What an entry says, as typed, each value with its unit."""
+    form = FORM_OF_KIND.get(entry.kind)
+    if entry.kind in ("event.voided", "event.amended"):
+        lines = ["About: " + _about(state, entry.data.get("target", ""))]
+        reason = entry.data.get("reason", "")
+        if reason != "":
+            lines.append("Why: " + reason)
+        return lines
+    if entry.kind == "step.done":
+        return []
+    if form is None:
+        return [name + ": " + text for name, text in entry.data.items()]
+    return typed_lines(form, entry.data)
+
+
+def typed_lines(form: Form, data: Mapping[str, str]) -> list[str]:
+    """Each filled-in field of a form with its label, text and unit."""
+    lines = []
+    for field in form.fields:
+        text = data.get(field.name, "").strip()
+        ounces = data.get(field.name + "_oz", "").strip()
+        if text == "" and ounces == "":
+            continue
+        if field.kind == NUMBER:
+            unit = data.get(field.name + "_unit", "")
+            shown = text + " " + unit
+            if unit == "lb+oz":
+                shown = _pounds(text, ounces)
+        elif field.kind == CHOICE:
+            shown = _choice_text(field.choices, text)
+        else:
+            shown = text
+        lines.append(field.label + ": " + shown)
+    return lines
+
+
+def _pounds(pounds: str, ounces: str) -> str:
+    if ounces == "":
+        return pounds + " lb"
+    if pounds == "":
+        return ounces + " oz"
+    return pounds + " lb " + ounces + " oz"
+
+
+def _choice_text(choices: tuple[tuple[str, str], ...], code: str) -> str:
+    for value, text in choices:
+        if value == code:
+            return text
+    return code
+
+
+def _about(state: State, eid: str) -> str:
+    for entry in state.entries:
+        if entry.eid == eid:
+            return title_of(entry.kind) + " of " + clock_seconds(entry.moment)
+    return "an entry not on this device"
+
+
+def _mark(entry: Entry) -> str:
+    if entry.status != STANDS:
+        return "Struck out"
+    if entry.amended:
+        return "Corrected"
+    return ""
+
+
+def _message(attempt: Attempt | None) -> str:
+    if attempt is None:
+        return ""
+    if attempt.message != "":
+        return attempt.message
+    return " ".join(attempt.problems.values())

@@ -1,0 +1,120 @@
+"""Times, durations and names as the screen writes them."""
+
+from lowside.core.handbook import system
+from lowside.core.session.events import Moment
+
+TITLES: dict[str, str] = {
+    "session.started": "Session started",
+    "units.set": "Units chosen",
+    "job.set": "Job",
+    "unit.set": "Unit",
+    "target.set": "Target",
+    "checks.answered": "Checks before charging",
+    "cylinder.set": "Cylinder",
+    "weight.start": "Start weight",
+    "scale.set": "Scale set",
+    "reading.taken": "Reading",
+    "reading.final": "Final reading",
+    "decision.made": "Decision",
+    "shot.opened": "Shot started",
+    "shot.closed": "Shot ended",
+    "system.stopped": "Unit stopped",
+    "system.started": "Unit running again",
+    "note.added": "Note",
+    "weight.end": "End weight",
+    "weights.explained": "Weights compared",
+    "session.closed": "Session closed",
+    "step.done": "Step done",
+    "practice.valve": "Practice: low handwheel turned",
+    "practice.pace": "Practice: pace of the clock",
+    "practice.recovery": "Practice: recovery machine",
+    "event.voided": "Entry struck out",
+    "event.amended": "Entry corrected",
+}
+"""What the timeline calls each kind of event."""
+
+METERING_NAMES: dict[str, str] = {
+    system.TXV: "TXV",
+    system.EEV: "EEV",
+    system.FIXED: "fixed orifice",
+    system.METERING_UNKNOWN: "not known",
+}
+
+METHOD_NAMES: dict[str, str] = {
+    system.BY_SUBCOOLING: "maker’s subcooling",
+    system.BY_SUPERHEAT: "maker’s superheat",
+    system.BY_CHART: "target-superheat chart",
+    system.BY_WEIGHT: "weigh-in",
+}
+
+_DAY_MS = 86_400_000
+
+
+def title_of(kind: str) -> str:
+    """The kind of an event in words; an unknown kind is named as it came."""
+    return TITLES.get(kind, "Entry of a kind this version does not know: " + kind)
+
+
+def clock_time(moment: Moment) -> str:
+    """Local time of day, `14:05`."""
+    minutes = _local_ms(moment) % _DAY_MS // 60_000
+    return _two(minutes // 60) + ":" + _two(minutes % 60)
+
+
+def clock_seconds(moment: Moment) -> str:
+    """Local time of day to the second, `14:05:09`."""
+    return clock_time(moment) + ":" + _two(_local_ms(moment) % 60_000 // 1000)
+
+
+def day(moment: Moment) -> str:
+    """Local calendar date, `2026-11-25`."""
+    # Days to a civil date: era arithmetic of the proleptic Gregorian calendar, from 0000-03-01.
+    shifted = _local_ms(moment) // _DAY_MS + 719_468
+    era = shifted // 146_097
+    of_era = shifted - era * 146_097
+    year_of_era = (of_era - of_era // 1460 + of_era // 36_524 - of_era // 146_096) // 365
+    of_year = of_era - (365 * year_of_era + year_of_era // 4 - year_of_era // 100)
+    month_index = (5 * of_year + 2) // 153
+    day_of_month = of_year - (153 * month_index + 2) // 5 + 1
+    month = month_index + 3 if month_index < 10 else month_index - 9
+    year = year_of_era + era * 400 + (1 if month <= 2 else 0)
+    return str(year) + "-" + _two(month) + "-" + _two(day_of_month)
+
+
+def day_and_time(moment: Moment) -> str:
+    """`2026-11-25 14:05`."""
+    return day(moment) + " " + clock_time(moment)
+
+
+def timer(seconds: float) -> str:
+    """A running time as a stopwatch shows it: `0:42`, `12:05`, `1:02:03`."""
+    whole = int(seconds) if seconds > 0.0 else 0
+    hours = whole // 3600
+    minutes = whole // 60 % 60
+    if hours == 0:
+        return str(minutes) + ":" + _two(whole % 60)
+    return str(hours) + ":" + _two(minutes) + ":" + _two(whole % 60)
+
+
+def duration(seconds: float) -> str:
+    """A past time in words: `42 s`, `5 min`, `1 h 20 min`."""
+    whole = int(seconds) if seconds > 0.0 else 0
+    if whole < 120:
+        return str(whole) + " s"
+    minutes = whole // 60
+    if minutes < 120:
+        return str(minutes) + " min"
+    return str(minutes // 60) + " h " + str(minutes % 60) + " min"
+
+
+def ticket_number(sid: str) -> str:
+    """The short name of a session: the last six characters of its ULID."""
+    return sid[-6:]
+
+
+def _local_ms(moment: Moment) -> int:
+    return moment.at + moment.tz * 60_000
+
+
+def _two(number: int) -> str:
+    return "0" + str(number) if number < 10 else str(number)

@@ -1,0 +1,362 @@
+"""What may be recorded: every form passes here before it becomes an event, on phone and server.
+
+A refusal says, beside each field, what is wrong and what to do. Nothing is recorded then, and the
+caller keeps everything typed.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from lowside.core.handbook import system
+from lowside.core.handbook.forms import (
+    FORM_OF_KIND,
+    FORMS,
+    REFRIGERANT,
+    Fields,
+    Form,
+    read_fields,
+    typed_names,
+)
+from lowside.core.handbook.handbook import Handbook
+from lowside.core.handbook.procedure import step_by_id
+from lowside.core.judging.charge import ADD, reason
+from lowside.core.judging.plausibility import contradictions
+from lowside.core.numbers.unit_choice import UnitChoice, label
+from lowside.core.session import cylinder as cylinders
+from lowside.core.session import gate
+from lowside.core.session.corrections import amend_data
+from lowside.core.session.fold import reading_of
+from lowside.core.session.state import (
+    STANDS,
+    Entry,
+    State,
+    added_kg,
+    latest_reading,
+    open_shot,
+    taken_out,
+)
+
+
+@dataclass(frozen=True)
+class Accepted:
+    """Ready to become an event."""
+
+    kind: str
+    data: Mapping[str, str]
+
+
+@dataclass(frozen=True)
+class Refused:
+    """Sentences by field name; `message` is for the form as a whole."""
+
+    problems: Mapping[str, str]
+    message: str = ""
+
+
+def accept(
+    state: State, form_name: str, typed: Mapping[str, str], handbook: Handbook
+) -> Accepted | Refused:
+    """Check one filled-in form against the session so far.
+
+    Args:
+        state: the session, `fold`ed with the same handbook.
+        form_name: a key of `FORMS`.
+        typed: everything the form sent; names the form does not have are ignored, but `step`.
+        handbook: for refrigerants and the plausibility of readings.
+    """
+    form = FORMS.get(form_name)
+    if form is None:
+        return Refused({}, "This program has no such form. Go back to the session.")
+    if state.closed is not None and form_name not in ("note", "units", "void"):
+        return Refused({}, "This session is closed. Add a note, or start a new session.")
+    stray = _check_step(state, form, typed, handbook)
+    if stray != "":
+        return Refused({}, stray)
+    problems, message = _check(state, form, typed, handbook)
+    if problems or message != "":
+        return Refused(problems, message)
+    return Accepted(form.kind, _data(form, typed))
+
+
+def accept_amendment(
+    state: State, eid: str, typed: Mapping[str, str], handbook: Handbook
+) -> Accepted | Refused:
+    """Check the corrected data of an entry that already stands."""
+    entry = find_entry(state, eid)
+    if entry is None or entry.kind not in FORM_OF_KIND:
+        return Refused({}, "There is no such entry to correct.")
+    if entry.status != STANDS:
+        return Refused({}, "That entry was struck out. Restore it first.")
+    form = FORM_OF_KIND[entry.kind]
+    fields = read_fields(form, typed, state.units)
+    problems = dict(fields.problems)
+    message = _check_values(state, form, fields, handbook, problems)
+    if problems or message != "":
+        return Refused(problems, message)
+    data = _data(form, typed)
+    if "step" in entry.data:
+        data["step"] = entry.data["step"]
+    return Accepted("event.amended", amend_data(eid, data))
+
+
+def find_entry(state: State, eid: str) -> Entry | None:
+    """The entry with this eid."""
+    for entry in state.entries:
+        if entry.eid == eid:
+            return entry
+    return None
+
+
+def _data(form: Form, typed: Mapping[str, str]) -> dict[str, str]:
+    """What is kept: as typed, and units only beside a number that is there."""
+    data: dict[str, str] = {}
+    for name in typed_names(form):
+        text = typed.get(name, "")
+        if text.strip() != "":
+            data[name] = text
+    for field in form.fields:
+        if field.name not in data and field.name + "_oz" not in data:
+            data.pop(field.name + "_unit", None)
+    step = typed.get("step", "")
+    if step != "":
+        data["step"] = step
+    return data
+
+
+def _check_step(state: State, form: Form, typed: Mapping[str, str], handbook: Handbook) -> str:
+    """A step is done by its own form alone, and one without a form by “done”."""
+    step_id = typed.get("step", "")
+    procedure = handbook.procedures.get(state.procedure)
+    if step_id == "" or procedure is None:
+        return ""
+    step = step_by_id(procedure, step_id)
+    if step is None:
+        return "This session has no such step. Open the session and try again."
+    if form.name != (step.form if step.form != "" else "done"):
+        return f"“{step.title}” is not done with this form. Open the session and try again."
+    return ""
+
+
+def _check(
+    state: State, form: Form, typed: Mapping[str, str], handbook: Handbook
+) -> tuple[dict[str, str], str]:
+    fields = read_fields(form, typed, state.units)
+    problems = dict(fields.problems)
+    message = _check_values(state, form, fields, handbook, problems)
+    if form.name == "decide":
+        message = _check_decision(state, fields, problems)
+    elif form.name == "shot_open":
+        message = _check_shot_open(state)
+    elif form.name == "shot_close":
+        message = _check_shot_close(state, fields, problems)
+    elif form.name == "done":
+        message = _check_done(state, typed)
+    elif form.name == "reconcile":
+        _check_reconcile(state, fields, problems)
+    elif form.name == "record":
+        message = _check_record(state)
+    elif form.name == "void":
+        message = _check_void(state, fields)
+    return problems, message
+
+
+def _check_values(
+    state: State, form: Form, fields: Fields, handbook: Handbook, problems: dict[str, str]
+) -> str:
+    """What must hold whenever it is said: for a new entry and for the correction of an old one."""
+    _check_refrigerants(form, fields, handbook, problems)
+    if form.name == "target":
+        _check_target(state, fields, problems)
+    elif form.name == "tare":
+        _check_scale(state, fields, problems)
+    elif form.name in ("reading", "final_reading"):
+        return _check_reading(state, fields, handbook, problems)
+    elif form.name == "start_weight":
+        _check_start_weight(state, fields, problems)
+    elif form.name == "end_weight":
+        _check_end_weight(state, fields, problems)
+    elif form.name == "cylinder":
+        _check_tare(state, fields, problems)
+    return ""
+
+
+def _check_refrigerants(
+    form: Form, fields: Fields, handbook: Handbook, problems: dict[str, str]
+) -> None:
+    for field in form.fields:
+        name = fields.texts.get(field.name)
+        if field.kind == REFRIGERANT and name is not None and name not in handbook.refrigerants:
+            problems[field.name] = (
+                f"“{name}” has no property table here, so no number could be trusted. "
+                "Choose from the list."
+            )
+
+
+def _check_target(state: State, fields: Fields, problems: dict[str, str]) -> None:
+    method = fields.texts.get("method", "")
+    if method == system.BY_SUBCOOLING and "maker_subcooling" not in fields.numbers:
+        problems.setdefault(
+            "maker_subcooling",
+            "This method needs the maker’s subcooling. Read it off the nameplate, or choose "
+            "another method.",
+        )
+    if method == system.BY_SUPERHEAT and "maker_superheat" not in fields.numbers:
+        problems.setdefault(
+            "maker_superheat",
+            "This method needs the maker’s superheat. Read it off the service papers, or choose "
+            "another method.",
+        )
+    metering = state.unit_texts.get("metering", "")
+    if method == system.BY_CHART and metering in (system.TXV, system.EEV):
+        problems["method"] = (
+            "An expansion valve holds superheat by itself, so the chart says nothing about its "
+            "charge. Use the maker’s subcooling."
+        )
+    if method == system.BY_SUBCOOLING and metering == system.FIXED:
+        problems["method"] = (
+            "A fixed orifice is charged by superheat: the maker’s, or the chart by outdoor and "
+            "indoor air."
+        )
+
+
+def _check_scale(state: State, fields: Fields, problems: dict[str, str]) -> None:
+    resolution = fields.numbers.get("scale_resolution")
+    if resolution is not None and resolution <= 0.0:
+        problems["scale_resolution"] = "The smallest step cannot be zero. Look at the last digit."
+
+
+def _check_reading(
+    state: State, fields: Fields, handbook: Handbook, problems: dict[str, str]
+) -> str:
+    if not fields.numbers and not fields.problems:
+        return "Nothing entered. Type at least one pressure with its line temperature."
+    if state.system is None:
+        return "Save the unit and its target first; a reading means nothing without them."
+    reading = reading_of(fields.numbers, state.system.atmosphere_pa)
+    for name, sentence in contradictions(state.system, reading, handbook, state.units):
+        problems.setdefault(name, sentence)
+    return ""
+
+
+def _check_start_weight(state: State, fields: Fields, problems: dict[str, str]) -> None:
+    gross = fields.numbers.get("gross")
+    if gross is not None and state.cylinder is not None and gross < state.cylinder.tare_kg:
+        problems["gross"] = _below_tare(gross, state.cylinder.tare_kg, state.units)
+
+
+def _check_tare(state: State, fields: Fields, problems: dict[str, str]) -> None:
+    tare = fields.numbers.get("cylinder_tare")
+    start = state.start_weight
+    if tare is not None and start is not None and tare > start.kg:
+        problems["cylinder_tare"] = (
+            "More than the whole cylinder weighed at the start "
+            f"({label('mass', start.kg, state.units)}). Read the stamp again, or correct the start "
+            "weight on the timeline."
+        )
+
+
+def _check_end_weight(state: State, fields: Fields, problems: dict[str, str]) -> None:
+    gross = fields.numbers.get("gross")
+    if gross is None:
+        return
+    if state.cylinder is not None and gross < state.cylinder.tare_kg:
+        problems["gross"] = _below_tare(gross, state.cylinder.tare_kg, state.units)
+    elif state.start_weight is not None:
+        allowance = 2.0 * state.scale.resolution_kg if state.scale is not None else 0.0
+        if gross > state.start_weight.kg + allowance:
+            start = label("mass", state.start_weight.kg, state.units)
+            problems["gross"] = (
+                f"More than at the start ({start}). A cylinder cannot gain: weigh it bare, or "
+                "correct the start weight on the timeline."
+            )
+
+
+def _below_tare(gross: float, tare: float, choice: UnitChoice) -> str:
+    return (
+        f"{label('mass', gross, choice)} is less than the empty cylinder "
+        f"({label('mass', tare, choice)}). Check the scale, its zero and the tare."
+    )
+
+
+def _check_decision(state: State, fields: Fields, problems: dict[str, str]) -> str:
+    if fields.texts.get("decision") != "add":
+        return ""
+    hard = [block for block in gate.blocks(state) if block.code not in ("undecided", "leave")]
+    if hard:
+        return f"Not now: {hard[0].sentence} {hard[0].cure}"
+    latest = latest_reading(state)
+    if latest is None or latest.assessment is None:
+        return ""
+    if latest.assessment.verdict != ADD and "reason" not in fields.texts:
+        problems["reason"] = (
+            f"The readings do not ask for charge: {reason(latest.assessment, state.units)} Say "
+            "why you add all the same."
+        )
+    return ""
+
+
+def _check_shot_open(state: State) -> str:
+    if open_shot(state) is not None:
+        return "A shot is already open. Shut the valve and end it first."
+    hard = gate.blocks(state)
+    if hard:
+        return f"{hard[0].sentence} {hard[0].cure}"
+    return ""
+
+
+def _check_shot_close(state: State, fields: Fields, problems: dict[str, str]) -> str:
+    if open_shot(state) is None:
+        return "No shot is open. If you did open the valve, note it and take a scale reading."
+    after = fields.numbers.get("scale_after")
+    if after is None or state.scale is None or state.shot_before_kg is None:
+        return ""
+    amount = taken_out(state.scale.mode, state.shot_before_kg, after)
+    if amount < -state.scale.resolution_kg:
+        before = label("mass", state.shot_before_kg, state.units)
+        problems["scale_after"] = (
+            f"The cylinder would have gained weight (it read {before} before). Check the scale "
+            "and type what it shows."
+        )
+        return ""
+    if state.start_weight is not None and state.cylinder is not None:
+        left = cylinders.net_kg(state.start_weight.kg, state.cylinder.tare_kg) - added_kg(state)
+        if amount > left + 2.0 * state.scale.resolution_kg:
+            problems["scale_after"] = (
+                f"That is more than the cylinder held ({label('mass', left, state.units)} left). "
+                "Check the scale and the unit."
+            )
+    return ""
+
+
+def _check_done(state: State, typed: Mapping[str, str]) -> str:
+    if typed.get("step", "") == "":
+        return "Which step is done was not sent. Go back and try again."
+    if open_shot(state) is not None:
+        return "A shot is still open. Shut the valve and end it first."
+    return ""
+
+
+def _check_reconcile(state: State, fields: Fields, problems: dict[str, str]) -> None:
+    if cylinders.reconcile_session(state).disagrees and "explanation" not in fields.texts:
+        problems["explanation"] = (
+            "The weights do not agree. Write what explains it, even if that is “unknown”."
+        )
+
+
+def _check_record(state: State) -> str:
+    if open_shot(state) is not None:
+        return "A shot is still open. Shut the valve and end it first."
+    if state.start_weight is not None and state.end_weight is None and state.explanation == "":
+        return "The end weight is missing. Weigh the cylinder, or explain why it cannot be weighed."
+    return ""
+
+
+def _check_void(state: State, fields: Fields) -> str:
+    entry = find_entry(state, fields.texts.get("target", ""))
+    if entry is None:
+        return "There is no such entry to strike out."
+    if entry.status != STANDS:
+        return "That entry is already struck out."
+    if entry.kind == "session.started":
+        return "The start of a session cannot be struck out."
+    return ""

@@ -1,0 +1,418 @@
+"""Events in, state out: what happened in one charging session, as far as the events tell.
+
+Rules
+- Order is (hlc, dev, seq) everywhere; the same event twice counts once.
+- A struck-out (`event.voided`) event is as if never written; striking out a strike-out restores it.
+- An `event.amended` replaces its target's data whole; the last standing amendment wins.
+- Facts that have one value (the job, the unit, a weight …) take the last one in order. When two
+  devices wrote different ones, the later still wins and the session says so.
+- An event that cannot be understood, or of a kind unknown to this version, stays on the timeline.
+"""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
+
+from lowside.core.handbook import system
+from lowside.core.handbook.forms import FORM_OF_KIND, Fields, read_fields
+from lowside.core.handbook.handbook import Handbook
+from lowside.core.handbook.psychrometrics import atmosphere_pressure
+from lowside.core.handbook.saturation import OutOfRange
+from lowside.core.handbook.system import Reading, System
+from lowside.core.judging.charge import assess
+from lowside.core.numbers.unit_choice import UnitChoice
+from lowside.core.session.corrections import amendments, voided_by
+from lowside.core.session.events import Event, Moment, elapsed, in_order, moment_of
+from lowside.core.session.state import (
+    STANDS,
+    VOIDED,
+    Cylinder,
+    Entry,
+    Job,
+    ScaleSetting,
+    Shot,
+    State,
+    Taken,
+    Weight,
+    sum_of_shots,
+    taken_out,
+)
+
+SINGLE_VALUED = (
+    "job.set",
+    "unit.set",
+    "target.set",
+    "checks.answered",
+    "cylinder.set",
+    "weight.start",
+    "weight.end",
+    "scale.set",
+    "decision.made",
+    "session.closed",
+)
+"""Kinds of which only one entry can be true at a time."""
+
+NO_READING = Reading()
+
+
+def fold(events: Sequence[Event], handbook: Handbook | None = None) -> State:
+    """Turn a session's events into its state.
+
+    Args:
+        events: in any order, repeats allowed.
+        handbook: property tables and charts that judge the readings; without it readings are
+            parsed but carry no assessment.
+
+    Returns
+        The state. Never raises for odd events: they appear in `entries` and `flags`.
+    """
+    ordered = in_order(events)
+    folding = _Folding(handbook)
+    voided = voided_by(ordered)
+    amended = amendments(ordered, voided)
+    for event in ordered:
+        if event.kind == "event.amended":
+            folding.list_entry(event, event.data, voided, False, {})
+            continue
+        data = amended.get(event.eid, event.data)
+        fields = _understand(event.kind, data, folding.units)
+        folding.list_entry(event, data, voided, event.eid in amended, fields.problems)
+        if event.eid not in voided:
+            folding.apply(event, data, fields)
+    return folding.state(ordered[0].sid if ordered else "")
+
+
+def reading_of(numbers: Mapping[str, float], atmosphere_pa: float) -> Reading:
+    """A reading in SI from the numbers of a reading form; gauges count from `atmosphere_pa`."""
+    suction = numbers.get("suction_pressure")
+    liquid = numbers.get("liquid_pressure")
+    return Reading(
+        suction_pressure_pa=None if suction is None else suction + atmosphere_pa,
+        suction_line_k=numbers.get("suction_line"),
+        liquid_pressure_pa=None if liquid is None else liquid + atmosphere_pa,
+        liquid_line_k=numbers.get("liquid_line"),
+        outdoor_dry_bulb_k=numbers.get("outdoor_dry_bulb"),
+        return_dry_bulb_k=numbers.get("return_dry_bulb"),
+        return_wet_bulb_k=numbers.get("return_wet_bulb"),
+        return_humidity=numbers.get("return_humidity"),
+        supply_dry_bulb_k=numbers.get("supply_dry_bulb"),
+        compressor_a=numbers.get("compressor_amps"),
+    )
+
+
+def _understand(kind: str, data: Mapping[str, str], choice: UnitChoice) -> Fields:
+    form = FORM_OF_KIND.get(kind)
+    if form is None:
+        return Fields({}, {}, {})
+    return read_fields(form, data, choice)
+
+
+class _Folding:
+    """The state under construction; one method for each kind of event."""
+
+    def __init__(self, handbook: Handbook | None) -> None:
+        self.handbook = handbook
+        self.units = UnitChoice()
+        self.procedure = ""
+        self.practice = False
+        self.started: Moment | None = None
+        self.job: Job | None = None
+        self.unit: Fields | None = None
+        self.target: Fields | None = None
+        self.checks: Mapping[str, str] = {}
+        self.cylinder: Cylinder | None = None
+        self.start_weight: Weight | None = None
+        self.end_weight: Weight | None = None
+        self.scale: ScaleSetting | None = None
+        self.readings: list[tuple[Taken, Mapping[str, float]]] = []
+        self.shots: list[Shot] = []
+        self.last_scale_kg: float | None = None
+        self.shot_before_kg: float | None = None
+        self.decision = ""
+        self.decision_reason = ""
+        self.explanation = ""
+        self.running = True
+        self.stopped_at: Moment | None = None
+        self.done: dict[str, str] = {}
+        self.notes: list[tuple[Moment, str]] = []
+        self.signed_by = ""
+        self.closed: Moment | None = None
+        self.entries: list[Entry] = []
+        self.flags: list[str] = []
+        self.writers: dict[str, tuple[str, Mapping[str, str]]] = {}
+
+    def list_entry(
+        self,
+        event: Event,
+        data: Mapping[str, str],
+        voided: Mapping[str, str],
+        amended: bool,
+        problems: Mapping[str, str],
+    ) -> None:
+        status = VOIDED if event.eid in voided else STANDS
+        self.entries.append(
+            Entry(
+                event.eid,
+                event.kind,
+                moment_of(event),
+                event.dev,
+                data,
+                status,
+                amended,
+                problems,
+            )
+        )
+        if problems and status == STANDS:
+            self.flags.append(
+                f"An entry ({event.kind}) could not be read: {', '.join(problems.values())}"
+            )
+
+    def apply(self, event: Event, data: Mapping[str, str], fields: Fields) -> None:
+        self._note_conflict(event, data)
+        apply_kind = _APPLY.get(event.kind)
+        if apply_kind is not None:
+            apply_kind(self, event, data, fields)
+        step = data.get("step", "")
+        if step != "" and not fields.problems:
+            self.done[step] = event.eid
+
+    def start(self, event: Event, data: Mapping[str, str], _fields: Fields) -> None:
+        self.started = moment_of(event)
+        self.procedure = data.get("procedure", "")
+        self.practice = data.get("practice", "") == "yes"
+
+    def set_units(self, _event: Event, _data: Mapping[str, str], fields: Fields) -> None:
+        texts = fields.texts
+        if not fields.problems:
+            self.units = UnitChoice(
+                texts["pressure"], texts["temperature"], texts["mass"], texts["length"]
+            )
+
+    def set_job(self, _event: Event, _data: Mapping[str, str], fields: Fields) -> None:
+        texts = fields.texts
+        if not fields.problems:
+            self.job = Job(
+                texts["site"],
+                texts["unit_label"],
+                texts["technician"],
+                fields.numbers["elevation"],
+            )
+
+    def set_unit(self, _event: Event, _data: Mapping[str, str], fields: Fields) -> None:
+        self.unit = fields
+
+    def set_target(self, _event: Event, _data: Mapping[str, str], fields: Fields) -> None:
+        self.target = fields
+
+    def answer_checks(self, _event: Event, _data: Mapping[str, str], fields: Fields) -> None:
+        self.checks = fields.texts
+
+    def set_cylinder(self, _event: Event, _data: Mapping[str, str], fields: Fields) -> None:
+        texts = fields.texts
+        if not fields.problems:
+            self.cylinder = Cylinder(
+                texts["cylinder_label"],
+                texts["cylinder_refrigerant"],
+                fields.numbers["cylinder_tare"],
+                texts["withdrawal"],
+                fields.numbers.get("cylinder_pressure"),
+                fields.numbers.get("cylinder_temperature"),
+                fields.numbers.get("hose_length"),
+                fields.numbers.get("hose_bore"),
+            )
+
+    def weigh_start(self, event: Event, _data: Mapping[str, str], fields: Fields) -> None:
+        if not fields.problems:
+            self.start_weight = Weight(event.eid, moment_of(event), fields.numbers["gross"])
+
+    def weigh_end(self, event: Event, _data: Mapping[str, str], fields: Fields) -> None:
+        if not fields.problems:
+            self.end_weight = Weight(event.eid, moment_of(event), fields.numbers["gross"])
+
+    def set_scale(self, _event: Event, _data: Mapping[str, str], fields: Fields) -> None:
+        if not fields.problems:
+            self.scale = ScaleSetting(
+                fields.texts["scale_mode"],
+                fields.numbers["scale_reading"],
+                fields.numbers["scale_resolution"],
+            )
+            self.last_scale_kg = fields.numbers["scale_reading"]
+
+    def stop(self, event: Event, _data: Mapping[str, str], _fields: Fields) -> None:
+        self.running = False
+        self.stopped_at = moment_of(event)
+
+    def restart(self, _event: Event, _data: Mapping[str, str], _fields: Fields) -> None:
+        self.running = True
+        self.stopped_at = None
+
+    def decide(self, _event: Event, _data: Mapping[str, str], fields: Fields) -> None:
+        self.decision = fields.texts.get("decision", "")
+        self.decision_reason = fields.texts.get("reason", "")
+
+    def explain(self, _event: Event, _data: Mapping[str, str], fields: Fields) -> None:
+        self.explanation = fields.texts.get("explanation", "")
+
+    def add_note(self, event: Event, _data: Mapping[str, str], fields: Fields) -> None:
+        if not fields.problems:
+            self.notes.append((moment_of(event), fields.texts["text"]))
+
+    def close(self, event: Event, _data: Mapping[str, str], fields: Fields) -> None:
+        if not fields.problems:
+            self.signed_by = fields.texts["signed_by"]
+            self.closed = moment_of(event)
+
+    def state(self, sid: str) -> State:
+        unit = self._system()
+        return State(
+            sid=sid,
+            units=self.units,
+            procedure=self.procedure,
+            started=self.started,
+            job=self.job,
+            system=unit,
+            unit_numbers=self.unit.numbers if self.unit is not None else {},
+            unit_texts=self.unit.texts if self.unit is not None else {},
+            checks=self.checks,
+            cylinder=self.cylinder,
+            start_weight=self.start_weight,
+            end_weight=self.end_weight,
+            scale=self.scale,
+            readings=tuple(self._judged(taken, numbers, unit) for taken, numbers in self.readings),
+            shots=tuple(self.shots),
+            last_scale_kg=self.last_scale_kg,
+            shot_before_kg=self.shot_before_kg,
+            decision=self.decision,
+            decision_reason=self.decision_reason,
+            explanation=self.explanation,
+            running=self.running,
+            stopped_at=self.stopped_at,
+            done=self.done,
+            notes=tuple(self.notes),
+            signed_by=self.signed_by,
+            closed=self.closed,
+            practice=self.practice,
+            entries=tuple(self.entries),
+            flags=tuple(self.flags),
+        )
+
+    def _note_conflict(self, event: Event, data: Mapping[str, str]) -> None:
+        if event.kind not in SINGLE_VALUED:
+            return
+        earlier = self.writers.get(event.kind)
+        if earlier is not None and earlier[0] != event.dev and dict(earlier[1]) != dict(data):
+            self.flags.append(
+                f"Two phones wrote different entries for “{event.kind}”. The later one counts; "
+                "both are on the timeline."
+            )
+        self.writers[event.kind] = (event.dev, data)
+
+    def open_shot(self, event: Event, _data: Mapping[str, str], fields: Fields) -> None:
+        if self.shots and self.shots[-1].closed is None:
+            self.flags.append("A shot was started while another was open.")
+            self._finish_shot(self.shots[-1], moment_of(event), "", None)
+        before = fields.numbers.get("scale_before")
+        self.shot_before_kg = before if before is not None else self.last_scale_kg
+        self.shots.append(Shot(event.eid, moment_of(event), None, "", None, False, None))
+
+    def close_shot(self, event: Event, _data: Mapping[str, str], fields: Fields) -> None:
+        if not self.shots or self.shots[-1].closed is not None:
+            self.flags.append("A shot was ended that was never started.")
+            return
+        self._finish_shot(
+            self.shots[-1], moment_of(event), event.eid, fields.numbers.get("scale_after")
+        )
+
+    def _finish_shot(self, shot: Shot, closed: Moment, close_eid: str, after: float | None) -> None:
+        time = elapsed(shot.opened, closed)
+        amount: float | None = None
+        if after is not None and self.shot_before_kg is not None and self.scale is not None:
+            amount = taken_out(self.scale.mode, self.shot_before_kg, after)
+        if after is not None:
+            self.last_scale_kg = after
+        elif close_eid != "":
+            self.last_scale_kg = None
+        self.shots[-1] = Shot(
+            shot.eid, shot.opened, closed, close_eid, time.seconds, time.doubtful, amount
+        )
+
+    def take_reading(self, event: Event, _data: Mapping[str, str], fields: Fields) -> None:
+        moment = moment_of(event)
+        closed = [s.closed for s in self.shots if s.closed is not None]
+        taken = Taken(
+            eid=event.eid,
+            moment=moment,
+            reading=NO_READING,
+            final=event.kind == "reading.final",
+            shots_before=len(closed),
+            added_kg=sum_of_shots(self.shots),
+            since_shot_s=elapsed(closed[-1], moment).seconds if closed else None,
+            running=self.running,
+            assessment=None,
+        )
+        self.readings.append((taken, fields.numbers))
+
+    def _judged(self, taken: Taken, numbers: Mapping[str, float], unit: System | None) -> Taken:
+        """Judge by the unit as finally known, so an amended unit re-judges every reading."""
+        if unit is None:
+            return taken
+        reading = reading_of(numbers, unit.atmosphere_pa)
+        return replace(
+            taken,
+            reading=reading,
+            assessment=assess(unit, reading, self.handbook) if self.handbook is not None else None,
+        )
+
+    def _atmosphere_pa(self) -> float | None:
+        if self.job is None:
+            return None
+        pressure = atmosphere_pressure(self.job.elevation_m)
+        return None if isinstance(pressure, OutOfRange) else pressure
+
+    def _system(self) -> System | None:
+        if self.unit is None or self.target is None:
+            return None
+        facts = self.unit
+        atmosphere = self._atmosphere_pa()
+        if atmosphere is None:
+            return None
+        if "refrigerant" not in facts.texts or "method" not in self.target.texts:
+            return None
+        return System(
+            refrigerant=facts.texts["refrigerant"],
+            metering=facts.texts.get("metering", system.METERING_UNKNOWN),
+            method=self.target.texts["method"],
+            atmosphere_pa=atmosphere,
+            capacity_w=facts.numbers.get("capacity"),
+            maker_subcooling_k=self.target.numbers.get("maker_subcooling"),
+            maker_superheat_k=self.target.numbers.get("maker_superheat"),
+            maker_tolerance_k=self.target.numbers.get("maker_tolerance"),
+            nameplate_charge_kg=facts.numbers.get("nameplate_charge"),
+            line_length_m=facts.numbers.get("line_length"),
+            line_included_m=facts.numbers.get("line_included"),
+            line_adder_kg_per_m=facts.numbers.get("line_adder"),
+            high_side_limit_pa=facts.numbers.get("high_side_limit"),
+        )
+
+
+_APPLY: dict[str, Callable[[_Folding, Event, Mapping[str, str], Fields], None]] = {
+    "session.started": _Folding.start,
+    "units.set": _Folding.set_units,
+    "job.set": _Folding.set_job,
+    "unit.set": _Folding.set_unit,
+    "target.set": _Folding.set_target,
+    "checks.answered": _Folding.answer_checks,
+    "cylinder.set": _Folding.set_cylinder,
+    "weight.start": _Folding.weigh_start,
+    "weight.end": _Folding.weigh_end,
+    "scale.set": _Folding.set_scale,
+    "reading.taken": _Folding.take_reading,
+    "reading.final": _Folding.take_reading,
+    "shot.opened": _Folding.open_shot,
+    "shot.closed": _Folding.close_shot,
+    "system.stopped": _Folding.stop,
+    "system.started": _Folding.restart,
+    "decision.made": _Folding.decide,
+    "weights.explained": _Folding.explain,
+    "note.added": _Folding.add_note,
+    "session.closed": _Folding.close,
+}

@@ -1,0 +1,180 @@
+"""What one charging session amounts to: plain values, built by `session.fold`."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from lowside.core.handbook.system import Reading, System
+from lowside.core.judging.charge import Assessment
+from lowside.core.numbers.unit_choice import UnitChoice
+from lowside.core.session.events import Moment
+
+STANDS = "stands"
+VOIDED = "voided"
+
+ZEROED = "zeroed"
+"""Scale mode: zeroed with the hoses on, so it shows what has been taken out, with either sign."""
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One event as the timeline shows it; `data` is what counts, after amendments."""
+
+    eid: str
+    kind: str
+    moment: Moment
+    dev: str
+    data: Mapping[str, str]
+    status: str
+    amended: bool
+    problems: Mapping[str, str]
+
+
+@dataclass(frozen=True)
+class Job:
+    site: str
+    unit_label: str
+    technician: str
+    elevation_m: float
+
+
+@dataclass(frozen=True)
+class Cylinder:
+    """What the technician read off the cylinder [kg, Pa gauge, K]."""
+
+    label: str
+    refrigerant: str
+    tare_kg: float
+    withdrawal: str
+    pressure_pa: float | None
+    temperature_k: float | None
+    hose_length_m: float | None = None
+    hose_bore_m: float | None = None
+    """Of the hoses used with it [m]; `None`: not said, the usual size is taken."""
+
+
+@dataclass(frozen=True)
+class Weight:
+    """A weighing of the bare cylinder [kg]."""
+
+    eid: str
+    moment: Moment
+    kg: float
+
+
+@dataclass(frozen=True)
+class ScaleSetting:
+    """How the scale reads while the hoses are on [kg]."""
+
+    mode: str
+    reading_kg: float
+    resolution_kg: float
+
+
+@dataclass(frozen=True)
+class Shot:
+    """One opening of the low-side valve. `amount_kg` is `None` when the scale did not say."""
+
+    eid: str
+    opened: Moment
+    closed: Moment | None
+    close_eid: str
+    open_s: float | None
+    doubtful_time: bool
+    amount_kg: float | None
+
+
+@dataclass(frozen=True)
+class Taken:
+    """A reading as it was taken, with what it means."""
+
+    eid: str
+    moment: Moment
+    reading: Reading
+    final: bool
+    shots_before: int
+    added_kg: float
+    """Weighed charge added before it [kg]."""
+    since_shot_s: float | None
+    """Since the last shot was shut [s]."""
+    running: bool
+    assessment: Assessment | None
+    """`None` until unit and target are known, or without a handbook."""
+
+
+@dataclass(frozen=True)
+class State:
+    """One session as its events tell it; everything on a screen derives from it."""
+
+    sid: str
+    units: UnitChoice
+    procedure: str
+    started: Moment | None
+    job: Job | None
+    system: System | None
+    unit_numbers: Mapping[str, float]
+    unit_texts: Mapping[str, str]
+    """What the unit form said, before the target makes it a `System`."""
+    checks: Mapping[str, str]
+    cylinder: Cylinder | None
+    start_weight: Weight | None
+    end_weight: Weight | None
+    scale: ScaleSetting | None
+    readings: tuple[Taken, ...]
+    shots: tuple[Shot, ...]
+    last_scale_kg: float | None
+    """What the scale showed last while the hoses were on [kg]."""
+    shot_before_kg: float | None
+    """What it showed before the newest shot [kg]."""
+    decision: str
+    decision_reason: str
+    explanation: str
+    running: bool
+    """False between the technician saying the unit stopped and saying it runs again."""
+    stopped_at: Moment | None
+    done: Mapping[str, str]
+    """Step id -> eid of the event that completed it."""
+    notes: tuple[tuple[Moment, str], ...]
+    signed_by: str
+    closed: Moment | None
+    practice: bool
+    entries: tuple[Entry, ...]
+    flags: tuple[str, ...]
+    """Sentences about the record itself: conflicts, unreadable entries, doubtful clocks."""
+
+
+def open_shot(state: State) -> Shot | None:
+    """The shot whose valve is still open, if any."""
+    if state.shots and state.shots[-1].closed is None:
+        return state.shots[-1]
+    return None
+
+
+def added_kg(state: State) -> float:
+    """Sum of the weighed shots [kg]; unweighed ones are counted by `unweighed_shots`."""
+    return sum_of_shots(state.shots)
+
+
+def unweighed_shots(state: State) -> int:
+    """Shots that were shut without a scale reading."""
+    return len([s for s in state.shots if s.closed is not None and s.amount_kg is None])
+
+
+def latest_reading(state: State) -> Taken | None:
+    """The newest reading, if any."""
+    return state.readings[-1] if state.readings else None
+
+
+def sum_of_shots(shots: Sequence[Shot]) -> float:
+    """Weighed charge of these shots [kg]."""
+    total = 0.0
+    for shot in shots:
+        if shot.amount_kg is not None:
+            total = total + shot.amount_kg
+    return total
+
+
+def taken_out(mode: str, before_kg: float, after_kg: float) -> float:
+    """Refrigerant that left the cylinder between two scale readings [kg], negative if it gained."""
+    if mode == ZEROED:
+        return abs(after_kg) - abs(before_kg)
+    return before_kg - after_kg

@@ -1,0 +1,276 @@
+"""Who is let in, and to what: asked before anything else of every request.
+
+On this machine nobody is asked. From anywhere else nothing is served but the page to pair a device
+and the page about trusting the certificate, until the device holds a token.
+"""
+
+from dataclasses import dataclass
+from urllib.parse import urlsplit
+
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request
+from starlette.responses import (
+    HTMLResponse,
+    JSONResponse,
+    PlainTextResponse,
+    RedirectResponse,
+    Response,
+)
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from lowside.web.access.door import Door, Kind, door_of, host_of, is_owner
+from lowside.web.access.pairing import TOKEN_LIVES_MS, Holder, Pairing
+from lowside.web.access.people import PeopleError, Role
+from lowside.web.access.secret_file import SecretError
+from lowside.web.rendering import render
+
+COOKIE = "__Host-lowside"
+"""The prefix makes browsers refuse it unless it is Secure and of this host alone."""
+
+PAIR = "/pair"
+TRUST = "/trust"
+CERTIFICATE = "/trust/lowside-authority.crt"
+STYLE = "/static/css/lowside.css"
+
+UNPAIRED = (PAIR, TRUST, CERTIFICATE, STYLE, "/manifest.webmanifest")
+UNPAIRED_FOLDERS = ("/static/icons/",)
+"""The program's own files that the pages above need; nothing of the shop's is among them."""
+PLAIN = (TRUST, CERTIFICATE, STYLE)
+
+FIELD = (
+    *("/", "/start", "/s", "/sw.js", "/api/sync", "/health", "/device", "/sign-out"),
+    "/practice",
+)
+FIELD_FOLDERS = ("/s/", "/static/", "/unsent/", "/practice/")
+"""Practice harms nobody and is in no book: whoever is let in may practise, or show another how."""
+
+VISITOR = "lowside.visitor"
+
+LARGEST_BODY = 1_000_000
+"""[bytes]"""
+LARGER_BODIES = {"/api/sync": 8_000_000}
+LARGEST_UNPAIRED_BODY = 4_096
+HSTS = b"max-age=15552000"
+"""Half a year."""
+
+
+@dataclass(frozen=True)
+class Visitor:
+    """Who asks. `owner` is whoever sits at this machine."""
+
+    name: str
+    role: Role
+    device: str = ""
+    owner: bool = False
+
+
+OWNER = Visitor("This machine", Role.OFFICE, owner=True)
+
+
+def visitor_of(request: Request) -> Visitor:
+    """Who asks; the gate has let them in."""
+    visitor = request.scope[VISITOR]
+    if not isinstance(visitor, Visitor):
+        raise TypeError("a request came past the gate")
+    return visitor
+
+
+def may_open(role: Role, path: str) -> bool:
+    """Whether a person with this role may open the address. What is not listed is the office's."""
+    if role is Role.OFFICE:
+        return True
+    if _is_crooked(path):
+        return False
+    return _among(path, (*FIELD, *UNPAIRED), (*FIELD_FOLDERS, *UNPAIRED_FOLDERS))
+
+
+class Gate:
+    """The application behind the question who asks."""
+
+    def __init__(self, app: ASGIApp, pairing: Pairing) -> None:
+        self._app = app
+        self._pairing = pairing
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] == "websocket":
+            await send({"type": "websocket.close", "code": 1008})
+            return
+        if scope["type"] != "http":
+            await self._app(scope, receive, send)
+            return
+        answer, cookie = None, ""
+        if is_owner(scope):
+            scope[VISITOR] = OWNER
+        else:
+            try:
+                answer, cookie = await run_in_threadpool(self._judge, scope)
+            except (PeopleError, SecretError, OSError) as error:
+                answer = _page_or_text(scope, 503, "Nobody can be let in", str(error))
+        if answer is None:
+            limit = _largest_body(scope)
+            body = await _body(scope, receive, limit)
+            if isinstance(body, _Gone):
+                return
+            if body is None:
+                answer = _page_or_text(
+                    scope,
+                    413,
+                    "Too large",
+                    f"At most {limit} bytes are taken at once here. Nothing was saved.",
+                )
+            else:
+                receive = _again(body, receive)
+        await (answer or self._app)(scope, receive, _sealed(scope, send, cookie))
+
+    def _judge(self, scope: Scope) -> tuple[Response | None, str]:
+        """The answer to someone who is not let in, or `None`; and a cookie to set, or ""."""
+        door, path = door_of(scope), scope["path"]
+        if door.kind is Kind.LOCAL or host_of(scope) not in door.names:
+            return _wrong_name(door), ""
+        if door.kind is Kind.PLAIN:
+            return _plain(scope), ""
+        token = Request(scope).cookies.get(COOKIE, "")
+        holder = self._pairing.holder(token)
+        if holder is None:
+            return self._stranger(scope), ""
+        visitor = Visitor(holder.person.name, holder.person.role, holder.device.id)
+        scope[VISITOR] = visitor
+        if not may_open(visitor.role, path):
+            sentence = f"This page is not for devices of the role “{visitor.role.value}”."
+            return _page_or_text(scope, 403, "Not for this device", sentence), ""
+        return None, self._renewed(token, holder)
+
+    def _renewed(self, token: str, holder: Holder) -> str:
+        fresh = self._pairing.renewed(token, holder)
+        return cookie_for(fresh) if fresh else ""
+
+    def _stranger(self, scope: Scope) -> Response | None:
+        path = scope["path"]
+        if not _is_crooked(path) and _among(path, UNPAIRED, UNPAIRED_FOLDERS):
+            return None
+        if path.startswith("/api/"):
+            return JSONResponse({"error": "This device is not paired. Sign in to send."}, 401)
+        return pair_page(401)
+
+
+def pair_page(status: int, problem: str = "", code: str = "", label: str = "") -> Response:
+    """The page where a code is typed."""
+    context = {
+        "title": "Pair this device",
+        "problem": problem,
+        "code": code,
+        "label": label,
+    }
+    return HTMLResponse(render("access/pair.html", context), status)
+
+
+def cookie_for(token: str) -> str:
+    """The `Set-Cookie` value that keeps a token; an empty token takes it away.
+
+    Lax and not Strict, so that a link in a message opens a session; no address here changes
+    anything when it is only opened.
+    """
+    lives_s = TOKEN_LIVES_MS // 1000 if token else 0
+    return f"{COOKIE}={token}; Path=/; Max-Age={lives_s}; Secure; HttpOnly; SameSite=Lax"
+
+
+def is_foreign(request: Request) -> bool:
+    """Whether a page of another site sent this. Browsers say where a POST comes from."""
+    origin = request.headers.get("origin")
+    site = request.headers.get("sec-fetch-site", "same-origin")
+    if site not in ("same-origin", "none"):
+        return True
+    if origin is None:
+        return False
+    parts = urlsplit(origin)
+    own = (request.url.scheme, request.headers.get("host", "").lower())
+    return (parts.scheme, parts.netloc.lower()) != own
+
+
+def _wrong_name(door: Door) -> Response:
+    where = "http://localhost" if door.kind is Kind.LOCAL else "the address it was started with"
+    return PlainTextResponse(f"Lowside does not answer to this name. Open it as {where}.", 421)
+
+
+def _plain(scope: Scope) -> Response | None:
+    if scope["method"] not in ("GET", "HEAD"):
+        return PlainTextResponse("Nothing is taken over plain http. Nothing was saved.", 403)
+    if scope["path"] in PLAIN:
+        return None
+    return RedirectResponse(TRUST, 303)
+
+
+def _page_or_text(scope: Scope, status: int, title: str, sentence: str) -> Response:
+    if scope["path"].startswith("/api/"):
+        return JSONResponse({"error": sentence}, status)
+    html = render("access/refused.html", {"title": title, "text": sentence})
+    return HTMLResponse(html, status)
+
+
+def _among(path: str, paths: tuple[str, ...], folders: tuple[str, ...]) -> bool:
+    return path in paths or path.startswith(folders)
+
+
+def _is_crooked(path: str) -> bool:
+    """A path that a file system or a router might read as another one."""
+    return "\\" in path or "//" in path or any(p in (".", "..") for p in path.split("/"))
+
+
+def _largest_body(scope: Scope) -> int:
+    if VISITOR not in scope:
+        return LARGEST_UNPAIRED_BODY
+    return LARGER_BODIES.get(scope["path"], LARGEST_BODY)
+
+
+class _Gone:
+    """The asker left in the middle of the body: half a form must not be read as a whole one."""
+
+
+async def _body(scope: Scope, receive: Receive, limit: int) -> bytes | _Gone | None:
+    """The whole body, or `None` as soon as it is known to be longer than `limit` [bytes]."""
+    for name, value in scope["headers"]:
+        if name == b"content-length" and not (value.isdigit() and int(value[:20]) <= limit):
+            return None
+    parts: list[bytes] = []
+    size = 0
+    more = True
+    while more:
+        message = await receive()
+        if message["type"] != "http.request":
+            return _Gone()
+        part: bytes = message.get("body", b"")
+        size += len(part)
+        if size > limit:
+            return None
+        parts.append(part)
+        more = message.get("more_body", False)
+    return b"".join(parts)
+
+
+def _again(body: bytes, receive: Receive) -> Receive:
+    """A `receive` that gives the body that was already taken."""
+    given = False
+
+    async def receive_again() -> Message:
+        nonlocal given
+        if given:
+            return await receive()
+        given = True
+        return {"type": "http.request", "body": body, "more_body": False}
+
+    return receive_again
+
+
+def _sealed(scope: Scope, send: Send, cookie: str) -> Send:
+    """A `send` that adds what only the gate knows to the answer's headers."""
+
+    async def send_sealed(message: Message) -> None:
+        if message["type"] == "http.response.start":
+            headers = message["headers"] = list(message.get("headers", ()))
+            if scope["scheme"] == "https":
+                headers.append((b"strict-transport-security", HSTS))
+            if cookie:
+                headers.append((b"set-cookie", cookie.encode("ascii")))
+        await send(message)
+
+    return send_sealed

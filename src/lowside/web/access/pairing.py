@@ -1,0 +1,287 @@
+"""One-time codes, and the tokens that paired devices hold.
+
+A code is ten letters or digits: three that name it and seven that are secret (35 bits). It works
+once, for ten minutes, for five tries. The token it is exchanged for is
+`device.issued.secret.signature`: the signature (HMAC-SHA256 with a key of this server) is checked
+before anything is looked up, and only the SHA-256 of the secret (256 bits) is kept.
+"""
+
+import hashlib
+import hmac
+import secrets
+from base64 import urlsafe_b64encode
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from lowside.web.access.attempts import Attempts
+from lowside.web.access.people import (
+    Device,
+    Happening,
+    PeopleError,
+    PeopleLog,
+    Person,
+    Role,
+    Roll,
+    checked_name,
+)
+from lowside.web.access.secret_file import read_secret, write_secret
+
+ALPHABET = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
+"""Crockford's base 32: what looks alike is read alike (O as 0, I and L as 1)."""
+NUMBER_LENGTH = 3
+CODE_LENGTH = 10
+CODE_LIVES_MS = 600_000
+TRIES_A_CODE = 5
+TOKEN_LIVES_MS = 400 * 86_400_000
+"""As long as browsers keep a cookie at most."""
+TOKEN_RENEWED_AFTER_MS = 30 * 86_400_000
+LONGEST_TOKEN = 200
+KEY_FILE = "access.key"
+KEY_BYTES = 32
+
+WRONG_CODE = (
+    "This code is wrong, was used already, or is older than ten minutes. Ask for a new one."
+)
+TOO_MANY = "There were too many wrong codes. Wait ten minutes, then ask for a new one."
+
+
+class TooManyError(PeopleError):
+    """Refused without looking at the code."""
+
+
+@dataclass(frozen=True)
+class Holder:
+    """A device that is let in, and whose it is."""
+
+    person: Person
+    device: Device
+    issued_at: int
+    """When its token was signed [ms since 1970-01-01 UTC]."""
+
+
+class Pairing:
+    """People, their codes and their devices in one data folder."""
+
+    def __init__(self, data: Path, now_ms: Callable[[], int]) -> None:
+        self._log = PeopleLog(data)
+        self._key_path = data / KEY_FILE
+        self._now_ms = now_ms
+        self._attempts = Attempts()
+        self._tries: dict[str, int] = {}
+        self._key_read = b""
+
+    # People
+
+    def roll(self) -> Roll:
+        """Everyone known now. Raises PeopleError when the log cannot be read."""
+        return self._log.roll()
+
+    def add(self, person: str, name: str, role: Role) -> None:
+        """Add a person, once for each `person` (an identifier that is new for each one).
+
+        Raises
+            PeopleError: the name cannot be used, or nothing could be saved.
+        """
+        kept = checked_name(name)
+
+        def decide(roll: Roll) -> list[Happening]:
+            if person in roll.people:
+                return []
+            if any(p.name == kept and not p.removed for p in roll.people.values()):
+                raise PeopleError(f"There is already someone called {kept}.")
+            added: Happening = {"person": person, "name": kept, "role": role.value}
+            return [self._happening("person.added") | added]
+
+        self._log.write(decide)
+
+    def set_role(self, person: str, role: Role) -> None:
+        """Give a person another role; their devices have it from the next request."""
+
+        def decide(roll: Roll) -> list[Happening]:
+            _present(roll, person)
+            return [self._happening("person.role_set") | {"person": person, "role": role.value}]
+
+        self._log.write(decide)
+
+    def remove(self, person: str) -> None:
+        """Let none of a person's devices in any more."""
+
+        def decide(roll: Roll) -> list[Happening]:
+            _present(roll, person)
+            return [self._happening("person.removed") | {"person": person}]
+
+        self._log.write(decide)
+
+    def revoke(self, device: str, why: str) -> None:
+        """Let a device in no more. Doing it again changes nothing."""
+
+        def decide(roll: Roll) -> list[Happening]:
+            if device not in roll.devices:
+                raise PeopleError("There is no such device.")
+            if roll.devices[device].revoked != "":
+                return []
+            return [self._happening("device.revoked") | {"device": device, "why": why}]
+
+        self._log.write(decide)
+
+    # Codes
+
+    def make_code(self, person: str) -> str:
+        """A new code for a person's next device, as it is read out: `7F3KQ-M2XW9`."""
+        made = ""
+
+        def decide(roll: Roll) -> list[Happening]:
+            nonlocal made
+            _present(roll, person)
+            made = _random(CODE_LENGTH)
+            while made[:NUMBER_LENGTH] in roll.codes and not self._over(roll, made):
+                made = _random(CODE_LENGTH)
+            code: Happening = {
+                "code": made[:NUMBER_LENGTH],
+                "person": person,
+                "digest": self._code_digest(made),
+                "until": self._now_ms() + CODE_LIVES_MS,
+            }
+            return [self._happening("code.made") | code]
+
+        self._log.write(decide)
+        self._tries.pop(made[:NUMBER_LENGTH], None)
+        return f"{made[:5]}-{made[5:]}"
+
+    def pair(self, typed: str, label: str, peer: str) -> str:
+        """Exchange a code for a device's token.
+
+        Args:
+            typed: the code as someone typed it.
+            label: what to call the device in lists.
+            peer: address it came from, for counting wrong codes.
+
+        Raises
+            TooManyError: too many wrong codes came lately.
+            PeopleError: the code is not good. Which of the reasons it is, is not told.
+        """
+        kept = checked_name(label)
+        if not self._attempts.begin(peer, self._now_ms()):
+            raise TooManyError(TOO_MANY)
+        code = plain_code(typed)
+        token = ""
+
+        def decide(roll: Roll) -> list[Happening]:
+            nonlocal token
+            known = roll.codes.get(code[:NUMBER_LENGTH])
+            right = hmac.compare_digest(
+                self._code_digest(code), known.digest if known is not None else "-" * 64
+            )
+            if known is None or known.spent or self._now_ms() >= known.until:
+                return []
+            if not right:
+                tries = self._tries.get(known.number, 0) + 1
+                self._tries[known.number] = tries
+                burnt = tries >= TRIES_A_CODE
+                return [self._happening("code.burnt") | {"code": known.number}] if burnt else []
+            person = roll.people.get(known.person)
+            if person is None or person.removed:
+                return []
+            device = _random(16)
+            secret = secrets.token_urlsafe(32)
+            token = self._signed(device, self._now_ms(), secret)
+            paired: Happening = {
+                "device": device,
+                "person": person.id,
+                "label": kept,
+                "digest": _sha256(secret),
+                "code": known.number,
+            }
+            return [self._happening("device.paired") | paired]
+
+        self._log.write(decide)
+        if token == "":
+            raise PeopleError(WRONG_CODE)
+        self._attempts.succeeded(peer)
+        return token
+
+    # Tokens
+
+    def holder(self, token: str) -> Holder | None:
+        """Whose token it is, `None` when it lets nobody in.
+
+        Raises
+            PeopleError: the log cannot be read.
+        """
+        if len(token) > LONGEST_TOKEN or not token.isascii() or token.count(".") != 3:
+            return None
+        if not self._key_path.exists():
+            return None  # nothing was ever signed, and making a key belongs under the log's lock
+        signed, _, signature = token.rpartition(".")
+        if not hmac.compare_digest(self._signature(signed), signature):
+            return None
+        name, issued, secret = signed.split(".")
+        issued_at = int(issued)
+        device = self.roll().devices.get(name)
+        found = hmac.compare_digest(
+            _sha256(secret), device.digest if device is not None else "-" * 64
+        )
+        if device is None or not found or self._now_ms() - issued_at > TOKEN_LIVES_MS:
+            return None
+        person = self.roll().holder(device)
+        return None if person is None else Holder(person, device, issued_at)
+
+    def renewed(self, token: str, holder: Holder) -> str:
+        """The same token signed anew when it is due, "" when it is not."""
+        now = self._now_ms()
+        if now - holder.issued_at < TOKEN_RENEWED_AFTER_MS:
+            return ""
+        return self._signed(holder.device.id, now, token.split(".")[2])
+
+    # The parts
+
+    def _over(self, roll: Roll, code: str) -> bool:
+        known = roll.codes[code[:NUMBER_LENGTH]]
+        return known.spent or self._now_ms() >= known.until
+
+    def _happening(self, kind: str) -> Happening:
+        return {"kind": kind, "at": self._now_ms()}
+
+    def _signed(self, device: str, issued_at: int, secret: str) -> str:
+        signed = f"{device}.{issued_at}.{secret}"
+        return f"{signed}.{self._signature(signed)}"
+
+    def _signature(self, signed: str) -> str:
+        digest = hmac.digest(self._key(), b"device token 1\n" + signed.encode("ascii"), "sha256")
+        return urlsafe_b64encode(digest).rstrip(b"=").decode("ascii")
+
+    def _code_digest(self, code: str) -> str:
+        # Keyed: 35 bits are soon tried through by whoever gets hold of the log alone.
+        return hmac.digest(self._key(), b"code 1\n" + code.encode("utf-8"), "sha256").hex()
+
+    def _key(self) -> bytes:
+        """This server's key, made with the first code. A new one shuts every device out."""
+        if self._key_read == b"":
+            if not self._key_path.exists():
+                write_secret(self._key_path, secrets.token_bytes(KEY_BYTES))
+            self._key_read = read_secret(self._key_path)
+            if len(self._key_read) != KEY_BYTES:
+                raise PeopleError(f"{self._key_path} is damaged. Put it back from a copy.")
+        return self._key_read
+
+
+def plain_code(typed: str) -> str:
+    """A code as someone typed it, without spaces and strokes, what looks alike read alike."""
+    kept = "".join(c for c in typed[:40].upper() if c.isascii() and c.isalnum())
+    return kept.replace("O", "0").replace("I", "1").replace("L", "1")[:CODE_LENGTH]
+
+
+def _present(roll: Roll, person: str) -> Person:
+    found = roll.people.get(person)
+    if found is None or found.removed:
+        raise PeopleError("There is no such person.")
+    return found
+
+
+def _random(length: int) -> str:
+    return "".join(secrets.choice(ALPHABET) for _ in range(length))
+
+
+def _sha256(text: str) -> str:
+    return hashlib.sha256(text.encode("utf-8")).hexdigest()

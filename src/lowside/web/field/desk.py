@@ -1,0 +1,100 @@
+"""One session's paperwork on the server: events in from forms, states out for pages."""
+
+from collections.abc import Mapping
+from threading import Lock
+
+from lowside.core.handbook.handbook import Handbook
+from lowside.core.pages.addresses import Address
+from lowside.core.pages.recording import (
+    AlreadyRecorded,
+    Record,
+    Refusal,
+    record_form,
+    start_data,
+)
+from lowside.core.session.events import Event, Moment, next_hlc
+from lowside.core.session.fold import fold
+from lowside.core.session.ledger import CylinderUse, use_of
+from lowside.core.session.state import State
+from lowside.store import Store, Verdict
+from lowside.store.ulid import is_ulid
+from lowside.web.clock import Clock
+
+
+class NotStoredError(Exception):
+    """The store did not take an event; the message is the sentence for the user."""
+
+
+class Desk:
+    """The only writer of the server's own events."""
+
+    def __init__(self, store: Store, handbook: Handbook, clock: Clock, device: str) -> None:
+        self.store = store
+        self.handbook = handbook
+        self.clock = clock
+        self.device = device
+        self._writing = Lock()
+
+    def state(self, sid: str) -> State | None:
+        """The session as it stands, `None` when nothing is known of it."""
+        events = self.store.events(sid)
+        return fold(events, self.handbook) if events else None
+
+    def states(self, sids: list[str]) -> list[State]:
+        """These sessions, folded, in the same order."""
+        found = [self.state(sid) for sid in sids]
+        return [state for state in found if state is not None]
+
+    def cylinder_uses(self, label: str, other_than: str) -> list[CylinderUse]:
+        """What sessions other than `other_than` say of the cylinder with this number."""
+        uses = []
+        for listed in self.store.sessions_with_cylinder(label):
+            if listed.sid == other_than:
+                continue
+            state = self.state(listed.sid)
+            use = use_of(state) if state is not None else None
+            if use is not None:
+                uses.append(use)
+        return uses
+
+    def start(self, sid: str, eid: str, typed: Mapping[str, str]) -> bool:
+        """Write a session's first event, once; `False` when the form is not one of ours."""
+        data = start_data(typed, self.handbook)
+        if data is None or not (is_ulid(sid) and is_ulid(eid)):
+            return False
+        with self._writing:
+            if not self.store.events(sid):
+                self._append(sid, eid, "session.started", data)
+        return True
+
+    def post(
+        self, address: Address, typed: Mapping[str, str]
+    ) -> Record | AlreadyRecorded | Refusal | None:
+        """Record a posted form; `None` when there is no such session."""
+        with self._writing:
+            events = self.store.events(address.sid)
+            if not events:
+                return None
+            outcome = record_form(events, address, typed, self.handbook)
+            if isinstance(outcome, Record):
+                self._append(address.sid, typed["eid"], outcome.kind, outcome.data)
+        return outcome
+
+    def _append(self, sid: str, eid: str, kind: str, data: Mapping[str, str]) -> None:
+        now: Moment = self.clock.now()
+        event = Event(
+            sid=sid,
+            dev=self.device,
+            seq=self.store.next_seq(sid, self.device),
+            eid=eid,
+            hlc=next_hlc(self.store.last_hlc(), now.at),
+            at=now.at,
+            tz=now.tz,
+            mono=now.mono,
+            run=now.run,
+            kind=kind,
+            data=data,
+        )
+        verdict: Verdict = self.store.append([event])[0]
+        if verdict.outcome not in ("stored", "already"):
+            raise NotStoredError(verdict.reason)

@@ -1,0 +1,212 @@
+"""What the office pages print. Every judgement comes from the core; this only arranges it."""
+
+import json
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from lowside.core.handbook.handbook import Handbook
+from lowside.core.numbers.unit_choice import UnitChoice, small_mass_unit
+from lowside.core.numbers.units import label, show
+from lowside.core.pages.home import unit_name
+from lowside.core.pages.ticket import ticket_context
+from lowside.core.pages.timeline import entry_context
+from lowside.core.pages.wording import day, day_and_time, ticket_number
+from lowside.core.session.events import Moment, elapsed
+from lowside.core.session.ledger import CylinderUse, LedgerLine, cylinder_ledgers
+from lowside.core.session.state import State, sum_of_shots
+from lowside.core.session.unit_history import UnitLine, UnitUse, unit_histories
+from lowside.store import Listed, Quarantined
+
+WEIGHTS = UnitChoice()
+"""Cylinder ledgers mix sessions of different units, so they are shown in one."""
+
+
+def list_context(
+    listed: Sequence[Listed], query: str, set_aside: int, problems: Sequence[str], tz: int
+) -> dict[str, Any]:
+    """Context of `office/list.html`."""
+    return {
+        "title": "Office",
+        "query": query,
+        "rows": [_row(item, tz) for item in listed],
+        "set_aside": set_aside,
+        "problems": list(problems),
+    }
+
+
+def session_context(state: State, handbook: Handbook) -> dict[str, Any]:
+    """Context of `office/session.html`: the ticket, the whole timeline and the chart's series."""
+    series = chart_series(state)
+    return ticket_context(state, handbook) | {
+        "title": unit_name(state),
+        "heading": unit_name(state),
+        "sid": state.sid,
+        "ticket": ticket_number(state.sid),
+        "entries": [
+            entry_context(state, handbook.procedures.get(state.procedure), entry, "")
+            for entry in state.entries
+        ],
+        "series": json.dumps(series) if series is not None else "",
+        "chart_text": _chart_text(series),
+    }
+
+
+def chart_series(state: State) -> dict[str, Any] | None:
+    """Superheat, subcooling and charge added over minutes; `None` when there is nothing to draw."""
+    if state.started is None or not state.readings:
+        return None
+    choice = state.units
+    mass_unit = small_mass_unit(choice)
+    minutes: list[float] = []
+    superheat: list[float | None] = []
+    subcooling: list[float | None] = []
+    added: list[float] = []
+    for taken in state.readings:
+        minutes.append(_minutes(state.started, taken.moment))
+        superheat.append(_degrees(taken.assessment and taken.assessment.superheat_k, choice))
+        subcooling.append(_degrees(taken.assessment and taken.assessment.subcooling_k, choice))
+        added.append(_amount(taken.added_kg, mass_unit))
+    for number, shot in enumerate(state.shots, start=1):
+        if shot.closed is None:
+            continue
+        minutes.append(_minutes(state.started, shot.closed))
+        superheat.append(None)
+        subcooling.append(None)
+        added.append(_amount(sum_of_shots(state.shots[:number]), mass_unit))
+    order = sorted(range(len(minutes)), key=lambda i: minutes[i])
+    return {
+        "minutes": [minutes[i] for i in order],
+        "superheat": [superheat[i] for i in order],
+        "subcooling": [subcooling[i] for i in order],
+        "added": [added[i] for i in order],
+        "degree": choice.temperature,
+        "mass": mass_unit,
+    }
+
+
+def cylinders_context(uses: Sequence[CylinderUse], names: Mapping[str, str]) -> dict[str, Any]:
+    """Context of `office/cylinders.html`: each cylinder's ledger, newest use last."""
+    return {
+        "title": "Cylinders",
+        "cylinders": [
+            {
+                "label": found.label,
+                "refrigerant": found.refrigerant,
+                "lines": [_ledger_line(line, names) for line in found.lines],
+            }
+            for found in cylinder_ledgers(uses)
+        ],
+    }
+
+
+def units_context(uses: Sequence[UnitUse]) -> dict[str, Any]:
+    """Context of `office/units.html`: each unit, its sessions and the charge added over time."""
+    return {
+        "title": "Units",
+        "units": [
+            {
+                "name": history.unit_label + ", " + history.site,
+                "refrigerant": history.lines[-1].use.refrigerant,
+                "nameplate": _mass(history.lines[-1].use.nameplate_charge_kg),
+                "repeated": history.sentence(WEIGHTS),
+                "lines": [_unit_line(line) for line in history.lines],
+            }
+            for history in unit_histories(uses)
+        ],
+    }
+
+
+def set_aside_context(items: Sequence[Quarantined]) -> dict[str, Any]:
+    """Context of `office/set_aside.html`: events that contradict stored ones, kept for a person."""
+    return {
+        "title": "Set aside",
+        "rows": [
+            {
+                "session": ticket_number(item.event.sid),
+                "href": "/office/session/" + item.event.sid,
+                "kind": item.event.kind,
+                "device": ticket_number(item.event.dev),
+                "data": ", ".join(f"{name}: {text}" for name, text in item.event.data.items()),
+                "reason": item.reason,
+            }
+            for item in items
+        ],
+    }
+
+
+def _row(item: Listed, tz: int) -> dict[str, Any]:
+    outline = item.outline
+    where = "New session"
+    if outline.site != "":
+        where = outline.unit_label + ", " + outline.site
+    started = ""
+    if outline.started is not None:
+        started = day_and_time(Moment("", 0, outline.started, tz))
+    return {
+        "href": "/office/session/" + item.sid,
+        "ticket": ticket_number(item.sid),
+        "started": started,
+        "where": where,
+        "technician": outline.technician,
+        "refrigerant": outline.refrigerant,
+        "cylinder": outline.cylinder,
+        "added": label("mass", outline.added_kg, WEIGHTS.mass) if outline.added_kg > 0.0 else "",
+        "status": "closed" if outline.closed is not None else "open",
+    }
+
+
+def _ledger_line(line: LedgerLine, names: Mapping[str, str]) -> dict[str, Any]:
+    use = line.use
+    return {
+        "href": "/office/session/" + use.sid,
+        "session": names.get(use.sid, ticket_number(use.sid)),
+        "day": day(use.started) if use.started is not None else "",
+        "start": _mass(use.start_kg),
+        "end": _mass(use.end_kg),
+        "added": label("mass", use.added_kg, WEIGHTS.mass),
+        "warnings": [warning.sentence(WEIGHTS) for warning in line.warnings],
+    }
+
+
+def _unit_line(line: UnitLine) -> dict[str, Any]:
+    use = line.use
+    return {
+        "href": "/office/session/" + use.sid,
+        "day": day(use.started),
+        "technician": use.technician,
+        "added": _mass(use.added_kg),
+        "unweighed": use.unweighed_shots,
+        "total": _mass(line.total_kg),
+        "status": "closed" if use.closed is not None else "open",
+    }
+
+
+def _mass(kilograms: float | None) -> str:
+    return "" if kilograms is None else label("mass", kilograms, WEIGHTS.mass)
+
+
+def _chart_text(series: Mapping[str, Any] | None) -> str:
+    if series is None:
+        return ""
+    return (
+        f"Superheat and subcooling in {series['degree']} and charge added in {series['mass']}, "
+        f"over {len(series['minutes'])} points. The timeline holds the same values as text."
+    )
+
+
+def _minutes(start: Moment, moment: Moment) -> float:
+    return elapsed(start, moment).seconds / 60.0
+
+
+def _degrees(value: object, choice: UnitChoice) -> float | None:
+    if not isinstance(value, float):
+        return None
+    return _plain(show("temperature_difference", value, choice.temperature))
+
+
+def _amount(kilograms: float, unit: str) -> float:
+    return _plain(show("mass", kilograms, unit))
+
+
+def _plain(text: str) -> float:
+    return float(text.replace("−", "-"))

@@ -1,0 +1,73 @@
+"""The office pages: lists, one session with its chart, the cylinders' ledgers."""
+
+from typing import Annotated
+
+from fastapi import APIRouter, Query
+from starlette.responses import HTMLResponse, RedirectResponse, Response
+
+from lowside.core.pages import addresses
+from lowside.core.pages.home import unit_name
+from lowside.core.session.ledger import CylinderUse, use_of
+from lowside.core.session.unit_history import unit_use_of
+from lowside.web.field.pages import TheDesk, not_found
+from lowside.web.office.content import (
+    cylinders_context,
+    list_context,
+    session_context,
+    set_aside_context,
+    units_context,
+)
+from lowside.web.rendering import render
+
+MOST_ROWS = 200
+
+router = APIRouter(prefix="/office")
+
+
+@router.get("")
+def office_list(desk: TheDesk, q: Annotated[str, Query(max_length=200)] = "") -> Response:
+    store = desk.store
+    context = list_context(
+        store.sessions(query=q, limit=MOST_ROWS, practice=False),
+        q,
+        len(store.quarantined()),
+        store.problems(),
+        desk.clock.now().tz,
+    )
+    return HTMLResponse(render("office/list.html", context))
+
+
+@router.get("/session/{sid}")
+def office_session(desk: TheDesk, sid: str) -> Response:
+    state = desk.state(sid)
+    if state is None:
+        return not_found("There is no such session in this store.")
+    if state.practice:
+        return RedirectResponse(addresses.in_practice(addresses.current(sid)), 303)
+    return HTMLResponse(render("office/session.html", session_context(state, desk.handbook)))
+
+
+@router.get("/cylinders")
+def office_cylinders(desk: TheDesk) -> Response:
+    uses: list[CylinderUse] = []
+    names: dict[str, str] = {}
+    for state in desk.states([listed.sid for listed in desk.store.sessions(practice=False)]):
+        use = use_of(state)
+        if use is not None:
+            uses.append(use)
+            names[state.sid] = unit_name(state)
+    return HTMLResponse(render("office/cylinders.html", cylinders_context(uses, names)))
+
+
+@router.get("/units")
+def office_units(desk: TheDesk) -> Response:
+    states = desk.states([listed.sid for listed in desk.store.sessions(practice=False)])
+    uses = [use for use in map(unit_use_of, states) if use is not None]
+    return HTMLResponse(render("office/units.html", units_context(uses)))
+
+
+@router.get("/set-aside")
+def office_set_aside(desk: TheDesk) -> Response:
+    return HTMLResponse(
+        render("office/set_aside.html", set_aside_context(desk.store.quarantined()))
+    )

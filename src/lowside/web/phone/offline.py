@@ -1,0 +1,127 @@
+"""What a phone takes with it: the service worker, the manifest and what is precached.
+
+`/sw.js` is one script made from `static/js/sw/`, the twin in `static/js/core/`, the compiled field
+templates and the handbook, so that code, pages and figures can never be of different versions. It
+is served from the root because a worker only controls what lies below its own address.
+"""
+
+import gzip
+import hashlib
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+from functools import cached_property
+
+from fastapi import APIRouter, Request
+from starlette.responses import FileResponse, PlainTextResponse, Response
+
+from lowside.core.handbook.handbook import Handbook
+from lowside.translate.templates import compile_templates
+from lowside.web.phone.handbook import phone_handbook
+from lowside.web.phone.packed_numbers import packed
+from lowside.web.phone.worker_bundle import bundle, in_ascii
+from lowside.web.rendering import STATIC
+
+PRECACHED = (
+    "/manifest.webmanifest",
+    "/static/css/lowside.css",
+    "/static/js/page.js",
+    "/static/js/phone.js",
+    "/static/vendor/htmx-4.0.1.min.js",
+    "/static/icons/lowside.svg",
+    "/static/icons/lowside-192.png",
+)
+"""Everything a field page asks for beside its HTML."""
+
+router = APIRouter()
+
+
+class Offline:
+    """The worker of this server, made when it is first asked for."""
+
+    def __init__(self, handbook: Handbook, headers: Mapping[str, str], enabled: bool) -> None:
+        self._handbook = handbook
+        self._headers = headers
+        self.enabled = enabled
+
+    @cached_property
+    def worker(self) -> "Worker":
+        """The script, ready to send."""
+        return worker_script(self._handbook, self._headers)
+
+
+@dataclass(frozen=True)
+class Worker:
+    """A worker's script."""
+
+    version: str
+    """Changes with any byte of what the worker is made of."""
+    script: bytes
+    zipped: bytes
+    """The same, as gzip."""
+
+
+def worker_script(handbook: Handbook, headers: Mapping[str, str]) -> Worker:
+    """Make the worker's script.
+
+    Raises
+        BundleError, TemplateBuildError: a module or template uses what cannot be compiled.
+    """
+    js = STATIC / "js"
+    modules = bundle(js, {"worker": js / "sw" / "main.js"}, {"templates": compile_templates()})
+    precached = [[url, _sha256(_file_of(url))] for url in PRECACHED]
+    body = (
+        modules
+        + f"const handbook_text = {_js_text(packed_handbook(handbook))};\n"
+        + "const made = {\n"
+        + "render: templates.render,\n"
+        + "handbook: () => JSON.parse(handbook_text),\n"
+        + f"headers: {json.dumps(dict(headers))},\n"
+        + f"precached: {json.dumps(precached)},\n"
+    )
+    version = hashlib.sha256(body.encode()).hexdigest()[:16]
+    script = in_ascii(
+        "// Made by lowside.web.phone.offline from the core, static/js/sw/ and templates/field/.\n"
+        f'"use strict";\n{body}version: "{version}",\n}};\nworker.start(made);\n'
+    )
+    return Worker(version, script, gzip.compress(script, 9, mtime=0))
+
+
+def packed_handbook(handbook: Handbook) -> str:
+    """The handbook as JSON with its tables packed."""
+    content = json.loads(phone_handbook(handbook), parse_float=Decimal)
+    return json.dumps(packed(content), ensure_ascii=False, separators=(",", ":"))
+
+
+@router.get("/sw.js")
+def service_worker(request: Request) -> Response:
+    offline: Offline = request.app.state.offline
+    if not offline.enabled:
+        return PlainTextResponse("The offline copy is switched off on this server.", 404)
+    kind = "text/javascript; charset=utf-8"
+    if "gzip" in request.headers.get("accept-encoding", ""):
+        headers = {"Content-Encoding": "gzip", "Vary": "Accept-Encoding"}
+        return Response(offline.worker.zipped, media_type=kind, headers=headers)
+    return Response(offline.worker.script, media_type=kind, headers={"Vary": "Accept-Encoding"})
+
+
+@router.get("/manifest.webmanifest")
+def manifest() -> Response:
+    return FileResponse(STATIC / "manifest.json", media_type="application/manifest+json")
+
+
+def _file_of(url: str) -> bytes:
+    if url == "/manifest.webmanifest":
+        return (STATIC / "manifest.json").read_bytes()
+    return (STATIC / url.removeprefix("/static/")).read_bytes()
+
+
+def _sha256(content: bytes) -> str:
+    return hashlib.sha256(content).hexdigest()
+
+
+def _js_text(text: str) -> str:
+    """A JavaScript string literal in single quotes, which JSON is full of double ones for."""
+    escaped = text.replace("\\", "\\\\").replace("'", "\\'")
+    return "'" + escaped.replace("\u2028", "\\u2028").replace("\u2029", "\\u2029") + "'"

@@ -1,0 +1,187 @@
+"""`POST /api/sync`: a phone hands over its events and takes what others wrote.
+
+Asked:    `{"v": 1, "dev": name, "cursor": text, "events": [up to 100], "want": [up to 20 sids]}`
+Answered: `{"v": 1, "verdicts": [{"outcome", "reason"}, …], "events": […], "cursor": text,
+          "more": bool}`
+
+Verdicts come in the order of the events asked about. A phone may forget an event's copy after any
+outcome but `refused`. `want` names sessions to send whole, beside what arrived since the cursor;
+a phone uses it for one it was never sent. A refused question is `{"error": sentence}`.
+"""
+
+import json
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Depends, Request
+from starlette.responses import JSONResponse, Response
+
+from lowside.core.session.events import Event
+from lowside.store import Store, StoreError
+from lowside.store.codec import BadEvent, event_from_json, event_to_json
+from lowside.store.ulid import is_ulid, ulid_ms
+from lowside.web.field.desk import Desk
+from lowside.web.field.pages import TheDesk
+
+VERSION = 1
+MOST_EVENTS = 100
+"""Events in one question, and new ones in one answer."""
+MOST_WANTED = 20
+LARGEST_BODY = 8_000_000
+"""[bytes]: 100 of the largest events the store takes, and some."""
+LONGEST_CURSOR = 100
+LONGEST_NAME = 64
+DAY_MS = 86_400_000
+KEPT_ON_PHONES_MS = 60 * DAY_MS
+"""A phone is sent sessions begun within this time, open ones, and each cylinder's last one."""
+
+AHEAD = (
+    "This device’s clock is more than a day ahead of the server’s. Set it right; the entry stays "
+    "on the device until then."
+)
+
+router = APIRouter()
+
+
+@dataclass(frozen=True)
+class Question:
+    """A well-formed request."""
+
+    dev: str
+    cursor: str
+    events: tuple[object, ...]
+    want: tuple[str, ...]
+
+
+class BadQuestionError(Exception):
+    """The request cannot be answered; the message is the sentence for its sender."""
+
+    def __init__(self, status: int, sentence: str) -> None:
+        super().__init__(sentence)
+        self.status = status
+
+
+async def body_of(request: Request) -> bytes | None:
+    """The body, or `None` as soon as it is longer than `LARGEST_BODY`."""
+    parts = []
+    size = 0
+    async for part in request.stream():
+        size += len(part)
+        if size > LARGEST_BODY:
+            return None
+        parts.append(part)
+    return b"".join(parts)
+
+
+@router.post("/api/sync")
+def sync(desk: TheDesk, body: Annotated[bytes | None, Depends(body_of)]) -> Response:
+    try:
+        question = question_from(body)
+        return JSONResponse(answer(desk, question))
+    except BadQuestionError as error:
+        return JSONResponse({"error": str(error)}, error.status)
+    except StoreError as error:
+        return JSONResponse({"error": str(error)}, 503)
+
+
+def question_from(body: bytes | None) -> Question:
+    """Check a request's body.
+
+    Raises
+        BadQuestionError: it is too large, not JSON, or not of the shape above.
+    """
+    if body is None:
+        raise BadQuestionError(413, f"At most {LARGEST_BODY} bytes can be sent at once.")
+    try:
+        asked = json.loads(body)
+    except (ValueError, RecursionError):
+        raise BadQuestionError(400, "This is not JSON.") from None
+    if not isinstance(asked, dict) or asked.get("v") != VERSION:
+        raise BadQuestionError(400, "This server speaks version 1 of sync only. Update the phone.")
+    dev = asked.get("dev")
+    if not isinstance(dev, str) or not 1 <= len(dev) <= LONGEST_NAME:
+        raise BadQuestionError(400, "The device does not say its name.")
+    cursor = asked.get("cursor")
+    if not isinstance(cursor, str) or len(cursor) > LONGEST_CURSOR:
+        raise BadQuestionError(400, "The cursor is not one this server gave.")
+    events = asked.get("events")
+    if not isinstance(events, list) or len(events) > MOST_EVENTS:
+        raise BadQuestionError(400, f"A list of at most {MOST_EVENTS} entries is needed.")
+    want = asked.get("want", [])
+    if not isinstance(want, list) or len(want) > MOST_WANTED or not all(map(_is_sid, want)):
+        raise BadQuestionError(400, f"At most {MOST_WANTED} sessions can be asked for at once.")
+    return Question(dev, cursor, tuple(events), tuple(want))
+
+
+def answer(desk: Desk, question: Question) -> dict[str, Any]:
+    """Store what can be stored, then tell what arrived since the cursor.
+
+    Raises
+        StoreError: nothing of it is acknowledged; sending it again later is right.
+    """
+    now_ms = desk.clock.now().at
+    verdicts = desk.store.append([_checked(event, now_ms) for event in question.events])
+    batch = desk.store.events_since(question.cursor, MOST_EVENTS, _Needed(desk.store, now_ms))
+    wanted = [event for sid in question.want for event in desk.store.events(sid)]
+    return {
+        "v": VERSION,
+        "verdicts": [
+            {"outcome": verdict.outcome.value, "reason": verdict.reason} for verdict in verdicts
+        ],
+        "events": [event_to_json(event) for event in (*wanted, *batch.events)],
+        "cursor": batch.cursor,
+        "more": batch.more,
+    }
+
+
+def _checked(obj: object, now_ms: int) -> Event | BadEvent:
+    event = event_from_json(obj)
+    if isinstance(event, Event) and int(event.hlc[:15]) > now_ms + DAY_MS:
+        # One such event would pull every later clock value of every device ahead with it.
+        return BadEvent(AHEAD)
+    return event
+
+
+def _is_sid(value: object) -> bool:
+    return isinstance(value, str) and is_ulid(value)
+
+
+class _Needed:
+    """The sessions a phone is sent, worked out only when there is something to send."""
+
+    def __init__(self, store: Store, now_ms: int) -> None:
+        self._store = store
+        self._oldest_ms = now_ms - KEPT_ON_PHONES_MS
+        self._older: frozenset[str] | None = None
+        self._practice: frozenset[str] | None = None
+
+    def __contains__(self, sid: object) -> bool:
+        begun = ulid_ms(sid) if isinstance(sid, str) else None
+        if begun is not None and begun >= self._oldest_ms:
+            return sid not in self._in_practice()
+        return sid in self._needed_though_old()
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._needed_though_old())
+
+    def __len__(self) -> int:
+        return len(self._needed_though_old())
+
+    def _needed_though_old(self) -> frozenset[str]:
+        if self._older is None:
+            needed = set()
+            newest: dict[str, str] = {}
+            for listed in self._store.sessions(practice=False):
+                if listed.outline.closed is None:
+                    needed.add(listed.sid)
+                newest.setdefault(" ".join(listed.outline.cylinder.split()).casefold(), listed.sid)
+            newest.pop("", None)
+            self._older = frozenset(needed | set(newest.values()))
+        return self._older
+
+    def _in_practice(self) -> frozenset[str]:
+        """Practice is done with the server; no phone has use for it."""
+        if self._practice is None:
+            self._practice = frozenset(one.sid for one in self._store.sessions(practice=True))
+        return self._practice

@@ -1,0 +1,181 @@
+"""What stands around a practice session: instruments, plates to read, what a thumb holds."""
+
+from typing import Any
+
+from lowside.core.handbook.procedure import CHARGE_PAGE
+from lowside.core.handbook.system import TXV
+from lowside.core.numbers.unit_choice import label, small_mass_unit
+from lowside.core.numbers.units import label as unit_label
+from lowside.core.pages import addresses
+from lowside.core.pages.addresses import PRACTICE, Address
+from lowside.core.pages.wording import day_and_time, ticket_number, timer
+from lowside.core.session.events import Event
+from lowside.core.session.state import State
+from lowside.practice import debrief
+from lowside.practice.lessons import lesson_by_id
+from lowside.practice.pace import OPEN, PACES
+from lowside.practice.sessions import PracticeSession
+from lowside.practice.unit import Gauges
+from lowside.web.practice.desk import PracticeDesk
+
+LATEST = 2
+"""Happenings that stay on the instruments' panel."""
+WELL_KEPT = (
+    "Return filter clean, supply registers blow well.",
+    "Outdoor coil clean, its fan turns freely.",
+    "Leak search: none found.",
+    "The unit has been cooling steadily for a quarter of an hour.",
+)
+
+
+def slip(state: State, events: list[Event]) -> dict[str, str]:
+    """A lesson begun, as the lessons' page links to it."""
+    data = events[0].data
+    lesson = lesson_by_id(data.get("lesson", ""))
+    path = addresses.current(state.sid) if state.closed is None else addresses.ticket(state.sid)
+    started = day_and_time(state.started) if state.started is not None else ""
+    return {
+        "href": addresses.in_practice(path),
+        "title": lesson.title if lesson is not None else "A lesson this version no longer has",
+        "line": f"Unit number {data.get('seed', '')} · {started}",
+    }
+
+
+def panel(practice: PracticeDesk, events: list[Event], state: State) -> dict[str, Any]:
+    """Context of `practice/_instruments.html`: what changes every second."""
+    session, shown, time_s = practice.running(state.sid, events)
+    found = debrief.happenings(session, state)
+    return {
+        "panel": {
+            "dials": _dials(session, shown, state),
+            "clock": timer(time_s),
+            "pace": str(practice.pace(events)),
+            "valve_open": session.valve == OPEN,
+            "happened": [
+                {"time": timer(each.at_s), "text": each.text} for each in reversed(found[-LATEST:])
+            ],
+            "recovering": session.recovery.is_on,
+            "recovered": _weighable(state, session.recovery.taken_kg),
+            "vented": _weighable(state, debrief.vented_kg(session)),
+            "more_happened": len(found) - LATEST if len(found) > LATEST else 0,
+        }
+    }
+
+
+def _weighable(state: State, kilograms: float) -> str:
+    """Empty while it is too little to be weighed."""
+    if kilograms < debrief.GRAMS_WORTH_SAYING:
+        return ""
+    return unit_label("mass", kilograms, small_mass_unit(state.units))
+
+
+def _dials(session: PracticeSession, shown: Gauges, state: State) -> list[dict[str, str]]:
+    drawn = session.setting.drawn
+    air = drawn.system.atmosphere_pa
+    choice = state.units
+
+    def pressure(pascal: float) -> str:
+        return label("gauge_pressure", pascal - air, choice)
+
+    def degrees(kelvin: float) -> str:
+        return label("temperature", kelvin, choice)
+
+    return [
+        _dial("low", "Low gauge", pressure(shown.suction_pressure_pa)),
+        _dial("low", "Suction line", degrees(shown.suction_line_k)),
+        _dial("scale", "Scale", label("mass", shown.scale_kg, choice)),
+        _dial("high", "High gauge", pressure(shown.liquid_pressure_pa)),
+        _dial("high", "Liquid line", degrees(shown.liquid_line_k)),
+        _dial("air", "Outdoor air", degrees(drawn.design.outdoor_k)),
+        _dial("air", "Return dry bulb", degrees(drawn.design.return_k)),
+        _dial("air", "Return wet bulb", degrees(drawn.design.return_wet_bulb_k)),
+        _dial("air", "Supply air", degrees(shown.supply_air_k)),
+    ]
+
+
+def _dial(kind: str, name: str, value: str) -> dict[str, str]:
+    return {"kind": kind, "name": name, "value": value}
+
+
+def around(
+    practice: PracticeDesk,
+    events: list[Event],
+    state: State,
+    page: str,
+    address: Address | None = None,
+) -> dict[str, Any]:
+    """What stands around the panel and stays: the hand on the valve, the plates to read."""
+    session, _, _ = practice.running(state.sid, events)
+    base = f"{PRACTICE}/{state.sid}"
+    here = addresses.path(address) if address is not None else base + "/instruments"
+    return {
+        "practice": {
+            "instruments": base + "/instruments",
+            "hands": _hands(base),
+            "pace": base + "/pace",
+            "debrief": base + "/debrief",
+            "session": addresses.in_practice(addresses.current(state.sid)),
+            "back": addresses.in_practice(here) if address is not None else here,
+            "paces": [{"value": str(each), "label": f"×{each}"} for each in PACES],
+            "hand": page == CHARGE_PAGE and state.closed is None,
+            "closed": state.closed is not None,
+            "ticket": ticket_number(state.sid),
+            "lesson": session.setting.lesson.title,
+            "plates": _plates(session, state),
+            "looks": [*session.setting.lesson.looks, *_usual_looks(session)],
+        }
+    }
+
+
+def _hands(base: str) -> list[dict[str, str]]:
+    """What the thumb holds: a name at rest and while held, two buttons without a script."""
+    return [
+        {
+            "url": base + "/valve",
+            "kind": "low",
+            "rest": "Hold to open the low handwheel",
+            "held": "Open. Let go to shut",
+            "open": "Open the low handwheel",
+            "shut": "Shut it",
+        },
+        {
+            "url": base + "/recover",
+            "kind": "recover",
+            "rest": "Hold to recover",
+            "held": "Recovering. Let go to stop",
+            "open": "Start the recovery machine",
+            "shut": "Stop it",
+        },
+    ]
+
+
+def _plates(session: PracticeSession, state: State) -> list[dict[str, str]]:
+    """What is to be read off nameplate and cylinder and typed into the forms."""
+    known = session.setting
+    system = known.drawn.system
+    choice = state.units
+    plates = [
+        ("Site", "Practice yard, at sea level"),
+        ("Unit", f"P-{known.seed}"),
+        ("Refrigerant on the nameplate", system.refrigerant),
+        ("Metering device", "TXV" if system.metering == TXV else "Fixed orifice"),
+        ("Nominal capacity", label("capacity", known.drawn.design.capacity_w, choice)),
+    ]
+    if system.maker_subcooling_k is not None:
+        value = label("temperature_difference", system.maker_subcooling_k, choice)
+        plates.append(("Maker’s subcooling", value))
+    else:
+        plates.append(("Maker’s figure", "none; use the target-superheat chart"))
+    plates += [
+        ("Cylinder number", known.cylinder_label),
+        ("Refrigerant on the cylinder", system.refrigerant),
+        ("Tare stamped on it", label("mass", known.tare_kg, choice)),
+        ("Liquid comes out", "upright, by a dip tube"),
+        ("Smallest step of the scale", label("mass", known.lesson.scale_step_kg, choice)),
+        ("Scale", "has no zero key: it shows cylinder and hose"),
+    ]
+    return [{"name": name, "value": value} for name, value in plates]
+
+
+def _usual_looks(session: PracticeSession) -> tuple[str, ...]:
+    return WELL_KEPT[1:] if session.setting.drawn.design.fault == "low_airflow" else WELL_KEPT

@@ -1,0 +1,190 @@
+"""Practice sessions on the server: the same forms and record, on a lesson's clock."""
+
+from collections.abc import Mapping
+from threading import RLock
+
+from lowside.core.handbook.handbook import Handbook
+from lowside.core.pages.addresses import Address
+from lowside.core.pages.recording import (
+    AlreadyRecorded,
+    Record,
+    Refusal,
+    record_form,
+    start_data,
+)
+from lowside.core.session.events import Event, Moment, in_order, next_hlc
+from lowside.core.session.fold import fold
+from lowside.core.session.state import State
+from lowside.practice.lessons import HIGHEST_SEED, lesson_by_id, setting
+from lowside.practice.pace import (
+    PACE,
+    PACES,
+    RECOVERY,
+    USUAL_PACE,
+    VALVE,
+    pace_now,
+    practice_moment,
+    practice_s,
+    recovery_now,
+    valve_now,
+)
+from lowside.practice.sessions import PracticeSession, rebuild
+from lowside.practice.unit import Gauges
+from lowside.web.clock import new_ulid
+from lowside.web.field.desk import Desk, NotStoredError
+
+TRUE_PACE = 1
+MOST_KEPT = 20
+
+
+class PracticeDesk:
+    """Writes practice sessions and runs their units; what it keeps in memory can be rebuilt."""
+
+    def __init__(self, desk: Desk) -> None:
+        self._desk = desk
+        self._lock = RLock()
+        self._kept: dict[str, PracticeSession] = {}
+
+    @property
+    def handbook(self) -> Handbook:
+        return self._desk.handbook
+
+    def events(self, sid: str) -> list[Event]:
+        """The session's entries; empty when there is no such practice session.
+
+        Only those on the lesson's clock: one written elsewhere would set the unit's time.
+        """
+        events = [event for event in self._desk.store.events(sid) if event.run == sid]
+        practice = [e for e in events if e.kind == "session.started" and "wall" in e.data]
+        return in_order(events) if practice else []
+
+    def begun(self, limit: int) -> list[list[Event]]:
+        """The entries of the lessons begun lately, newest first."""
+        listed = self._desk.store.sessions(practice=True, limit=limit)
+        return [events for each in listed if (events := self.events(each.sid))]
+
+    def state(self, events: list[Event]) -> State:
+        return fold(events, self.handbook)
+
+    def now(self, sid: str, events: list[Event]) -> Moment:
+        """The lesson's clock."""
+        return practice_moment(sid, events, self._desk.clock.now())
+
+    def real_now(self) -> Moment:
+        return self._desk.clock.now()
+
+    def start(self, typed: Mapping[str, str]) -> str | None:
+        """Begin a lesson, once; its sid, or `None` when the form does not say which
+        or no unit of that number suits the lesson."""
+        lesson = lesson_by_id(typed.get("lesson", ""))
+        seed = typed.get("seed", "").strip()
+        sid, data = typed.get("sid", ""), start_data(typed, self.handbook)
+        if lesson is None or data is None or not seed.isdecimal() or int(seed) > HIGHEST_SEED:
+            return None
+        try:
+            setting(lesson, int(seed))
+        except LookupError:
+            return None
+        with self._lock:
+            if not self._desk.store.events(sid):
+                now = self.real_now()
+                more = {"practice": "yes", "lesson": lesson.id, "seed": str(int(seed))}
+                more["wall"] = str(now.at)
+                self._append(sid, typed.get("eid", ""), "session.started", data | more, [], now)
+        return sid
+
+    def post(
+        self, address: Address, typed: Mapping[str, str]
+    ) -> Record | AlreadyRecorded | Refusal | None:
+        """Record a posted form; `None` when there is no such session.
+
+        While a shot is open the lesson's clock runs true, so that hands learn real seconds.
+        """
+        with self._lock:
+            events = self.events(address.sid)
+            if not events:
+                return None
+            outcome = record_form(events, address, typed, self.handbook)
+            if isinstance(outcome, Record):
+                now = self.real_now()
+                self._append(address.sid, typed["eid"], outcome.kind, outcome.data, events, now)
+                if outcome.kind == "shot.opened":
+                    self.set_pace(address.sid, TRUE_PACE)
+                elif outcome.kind == "shot.closed":
+                    self.set_pace(address.sid, USUAL_PACE)
+        return outcome
+
+    def turn(self, sid: str, to: str) -> bool:
+        """Turn the low handwheel; `False` without such a session. Turning it again is nothing."""
+        with self._lock:
+            events = self.events(sid)
+            if events and valve_now(events) != to:
+                self._say(sid, VALVE, {"valve": to}, events)
+        return bool(events)
+
+    def recover(self, sid: str, to: str) -> bool:
+        """Start or stop the recovery machine; as `turn`."""
+        with self._lock:
+            events = self.events(sid)
+            if events and recovery_now(events) != to:
+                self._say(sid, RECOVERY, {"machine": to}, events)
+        return bool(events)
+
+    def set_pace(self, sid: str, pace: int) -> bool:
+        """Let the lesson's clock run at one of `PACES`."""
+        with self._lock:
+            events = self.events(sid)
+            if events and pace in PACES:
+                self._say(sid, PACE, {"pace": str(pace)}, events)
+        return bool(events)
+
+    def running(self, sid: str, events: list[Event]) -> tuple[PracticeSession, Gauges, float]:
+        """The session's unit now, what the instruments show, and the practice time [s]."""
+        with self._lock:
+            session = self._kept.get(sid)
+            if session is None or session.events_seen > len(events):
+                session = rebuild(events, self.handbook)
+                if session is None:
+                    raise NotStoredError("This lesson is not one this version has.")
+                while len(self._kept) >= MOST_KEPT:
+                    self._kept.pop(next(iter(self._kept)))
+                self._kept[sid] = session
+            session.follow(events)
+            time_s = practice_s(events, self.real_now().at)
+            return session, session.look_at(time_s), time_s
+
+    def pace(self, events: list[Event]) -> int:
+        return pace_now(events)
+
+    def _say(self, sid: str, kind: str, data: dict[str, str], events: list[Event]) -> None:
+        now = self.real_now()
+        data["wall"] = str(now.at)
+        self._append(sid, new_ulid(now.at), kind, data, events, now)
+
+    def _append(
+        self,
+        sid: str,
+        eid: str,
+        kind: str,
+        data: Mapping[str, str],
+        events: list[Event],
+        now: Moment,
+    ) -> None:
+        store, dev = self._desk.store, self._desk.device
+        moment = practice_moment(sid, events, now)
+        event = Event(
+            sid=sid,
+            dev=dev,
+            seq=store.next_seq(sid, dev),
+            eid=eid,
+            hlc=next_hlc(store.last_hlc(), now.at),
+            at=moment.at,
+            tz=moment.tz,
+            mono=moment.mono,
+            run=moment.run,
+            kind=kind,
+            data=data,
+        )
+        verdict = store.append([event])[0]
+        if verdict.outcome not in ("stored", "already"):
+            raise NotStoredError(verdict.reason)

@@ -1,0 +1,219 @@
+"""Practice mode's pages: the field pages of a simulated unit, its instruments, its debrief.
+
+The session's own pages are the field pages moved below `/practice`, where no phone's offline copy
+answers: the unit runs on the server, so every tap has to reach it.
+"""
+
+import secrets
+from collections.abc import Mapping
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Depends, Request
+from starlette.responses import HTMLResponse, RedirectResponse, Response
+
+from lowside.core.handbook.procedure import CHARGE_PAGE
+from lowside.core.pages import addresses
+from lowside.core.pages.addresses import FORM_TARGETS, parse_path
+from lowside.core.pages.form import Attempt
+from lowside.core.pages.home import unit_name
+from lowside.core.pages.recording import Refusal
+from lowside.core.pages.view import NoPage, view
+from lowside.core.pages.wording import timer
+from lowside.practice import debrief
+from lowside.practice.lessons import HIGHEST_SEED, LESSONS
+from lowside.practice.pace import OPEN, PACES, SHUT
+from lowside.web.clock import new_ulid
+from lowside.web.field.pages import Typed, not_found
+from lowside.web.practice.around import around, panel, slip
+from lowside.web.practice.desk import PracticeDesk
+from lowside.web.rendering import render
+
+PRACTICE = addresses.PRACTICE
+BEGUN = 10
+"""Sessions on the lessons' page to go on with or to look at again."""
+
+router = APIRouter(prefix=PRACTICE)
+
+
+def the_practice(request: Request) -> PracticeDesk:
+    desk: PracticeDesk = request.app.state.practice
+    return desk
+
+
+ThePractice = Annotated[PracticeDesk, Depends(the_practice)]
+
+
+@router.get("")
+def lessons_page(practice: ThePractice) -> Response:
+    return _lessons(practice, 200)
+
+
+@router.post("/start")
+def start(practice: ThePractice, typed: Typed) -> Response:
+    sid = practice.start(typed)
+    if sid is None:
+        return _lessons(practice, 422)
+    return RedirectResponse(addresses.in_practice(addresses.current(sid)), 303)
+
+
+@router.get("/s/{rest:path}")
+def session_page(request: Request, practice: ThePractice) -> Response:
+    return _session_page(practice, request.url.path.removeprefix(PRACTICE))
+
+
+@router.post("/s/{rest:path}")
+def session_form(request: Request, practice: ThePractice, typed: Typed) -> Response:
+    address = parse_path(request.url.path.removeprefix(PRACTICE))
+    if address is None or address.page not in FORM_TARGETS or "eid" not in typed:
+        return not_found("There is nothing to save at this address.")
+    moved = dict(typed) | {"back": typed.get("back", "").removeprefix(PRACTICE)}
+    outcome = practice.post(address, moved)
+    if outcome is None:
+        return not_found("There is no such practice session.")
+    if isinstance(outcome, Refusal):
+        return _session_page(practice, addresses.path(outcome.address), outcome.attempt)
+    return RedirectResponse(addresses.in_practice(outcome.next_path), 303)
+
+
+@router.get("/{sid}/instruments")
+def instruments_page(request: Request, practice: ThePractice, sid: str) -> Response:
+    events = practice.events(sid)
+    if not events:
+        return not_found("There is no such practice session.")
+    state = practice.state(events)
+    context = panel(practice, events, state)
+    if request.headers.get("hx-request") == "true":
+        return HTMLResponse(render("practice/_instruments.html", context))
+    context |= around(practice, events, state, CHARGE_PAGE)
+    context |= {"title": "Instruments", "page": "practice", "heading": "Instruments"}
+    return HTMLResponse(render("practice/instruments.html", context))
+
+
+@router.post("/{sid}/valve")
+def turn_valve(practice: ThePractice, sid: str, typed: Typed) -> Response:
+    to = typed.get("valve", "")
+    if to not in (OPEN, SHUT) or not practice.turn(sid, to):
+        return not_found("There is no such valve.")
+    return _back(sid, typed)
+
+
+@router.post("/{sid}/recover")
+def recover(practice: ThePractice, sid: str, typed: Typed) -> Response:
+    to = typed.get("valve", "")
+    if to not in (OPEN, SHUT) or not practice.recover(sid, to):
+        return not_found("There is no such machine.")
+    return _back(sid, typed)
+
+
+@router.post("/{sid}/pace")
+def set_pace(practice: ThePractice, sid: str, typed: Typed) -> Response:
+    pace = typed.get("pace", "")
+    if pace not in [str(each) for each in PACES] or not practice.set_pace(sid, int(pace)):
+        return not_found("There is no such pace.")
+    return _back(sid, typed)
+
+
+@router.get("/{sid}/debrief")
+def debrief_page(practice: ThePractice, sid: str) -> Response:
+    events = practice.events(sid)
+    if not events:
+        return not_found("There is no such practice session.")
+    state = practice.state(events)
+    handbook = practice.handbook
+    session, _, _ = practice.running(sid, events)
+    lesson = session.setting.lesson
+    context = {
+        "title": "Debrief",
+        "page": "practice",
+        "heading": unit_name(state),
+        "open": state.closed is None,
+        "lesson": lesson.title,
+        "seed": str(session.setting.seed),
+        "truth": debrief.what_it_was(session, state),
+        "happened": [
+            {"time": timer(each.at_s), "text": each.text}
+            for each in debrief.happenings(session, state)
+        ],
+        "readings": debrief.reading_lines(session, state, events, handbook),
+        "shots": debrief.shot_lines(session, state, events, handbook),
+        "back": addresses.in_practice(addresses.current(sid)),
+        "home": PRACTICE,
+    }
+    return HTMLResponse(render("practice/debrief.html", context))
+
+
+def _back(sid: str, typed: Mapping[str, str]) -> Response:
+    """Nothing for a script; the page it came from for a plain form."""
+    if typed.get("quiet") == "yes":
+        return Response(status_code=204)
+    back = parse_path(typed.get("back", "").removeprefix(PRACTICE))
+    if back is not None and back.sid == sid:
+        return RedirectResponse(addresses.in_practice(addresses.path(back)), 303)
+    return RedirectResponse(f"{PRACTICE}/{sid}/instruments", 303)
+
+
+def _lessons(practice: PracticeDesk, status: int) -> Response:
+    fresh = practice.real_now().at
+    begun = [(practice.state(events), events) for events in practice.begun(BEGUN)]
+    context = {
+        "title": "Practice",
+        "page": "practice",
+        "lessons": [
+            {
+                "id": lesson.id,
+                "number": str(number),
+                "title": lesson.title,
+                "sentence": lesson.sentence,
+                "on": number == 1,
+            }
+            for number, lesson in enumerate(LESSONS, start=1)
+        ],
+        "begun": [slip(state, events) for state, events in begun if state.closed is None],
+        "closed": [slip(state, events) for state, events in begun if state.closed is not None],
+        "procedures": [
+            {"value": procedure.id, "label": procedure.title}
+            for procedure in practice.handbook.procedures.values()
+            if not procedure.retired
+        ],
+        "seed": str(1 + secrets.randbelow(999)),
+        "problem": ""
+        if status == 200
+        else f"Choose a lesson, and another unit number, from 0 to {HIGHEST_SEED}.",
+        "sid": new_ulid(fresh),
+        "eid": new_ulid(fresh),
+    }
+    return HTMLResponse(render("practice/lessons.html", context), status)
+
+
+def _session_page(practice: PracticeDesk, path: str, attempt: Attempt | None = None) -> Response:
+    address = parse_path(path)
+    events = practice.events(address.sid) if address is not None else []
+    if address is None or not events:
+        return not_found("There is no such practice session.")
+    state = practice.state(events)
+    now = practice.now(address.sid, events)
+    fresh = new_ulid(practice.real_now().at)
+    page = view(state, address, practice.handbook, now, fresh, (), attempt)
+    if isinstance(page, NoPage):
+        return not_found(page.sentence)
+    context: dict[str, Any] = _moved(dict(page.context), "/s/" + state.sid)
+    context |= panel(practice, events, state)
+    context |= around(practice, events, state, str(context["page"]), address)
+    context["under"] = page.template
+    html = render("practice/session.html", context)
+    return HTMLResponse(html, 200 if attempt is None else 422)
+
+
+def _moved(value: Any, base: str) -> Any:
+    """The same context with every address of the session below `/practice`."""
+    if isinstance(value, str):
+        return (
+            addresses.in_practice(value)
+            if value == base or value[: len(base) + 1] == (base + "/")
+            else value
+        )
+    if isinstance(value, dict):
+        return {name: _moved(each, base) for name, each in value.items()}
+    if isinstance(value, list):
+        return [_moved(each, base) for each in value]
+    return value

@@ -1,0 +1,475 @@
+"""What a reading means: published worked examples, verdicts at their limits, what is missing."""
+
+from dataclasses import replace
+from typing import Any
+
+import pytest
+from charge_cases import (
+    DEGREE,
+    FIXED_UNIT,
+    STANDARD_PA,
+    VALVE_UNIT,
+    bubble_of,
+    dew_of,
+    kelvin,
+    pascal,
+    reading_of,
+    summer,
+)
+from hypothesis import given
+from hypothesis import strategies as st
+
+from lowside.core.handbook.handbook import Handbook
+from lowside.core.handbook.psychrometrics import atmosphere_pressure
+from lowside.core.handbook.system import (
+    BY_CHART,
+    BY_SUBCOOLING,
+    BY_SUPERHEAT,
+    BY_WEIGHT,
+    EEV,
+    FIXED,
+    METERING,
+    METHODS,
+    TXV,
+    Reading,
+    System,
+)
+from lowside.core.judging.charge import (
+    ADD,
+    DO_NOT_ADD,
+    ON_TARGET,
+    OVER,
+    STOP,
+    UNKNOWN,
+    VERDICTS,
+    Assessment,
+    assess,
+    reason,
+    target_text,
+)
+from lowside.core.judging.findings import Unknown, sentence
+from lowside.core.numbers.unit_choice import UnitChoice
+
+FAHRENHEIT = UnitChoice()
+CELSIUS = UnitChoice("kPa", "°C", "kg", "m")
+
+
+def known(value: float | Unknown) -> float:
+    assert isinstance(value, float)
+    return value
+
+
+def codes(assessment: Assessment) -> list[str]:
+    return [finding.code for finding in assessment.findings]
+
+
+# Published worked examples. Each names what was read.
+
+
+def test_subcooling_example_of_a_makers_manual(handbook: Handbook) -> None:
+    """READ: a maker's manual (CSV IOM p. 63), R-410A: liquid 355 psig = 108 °F bubble, line 95 °F,
+    subcooling 13 °F, in its band of 12 to 15 °F. Charts of R-410A differ by up to 0.9 °F."""
+    unit = replace(VALVE_UNIT, maker_subcooling_k=13.5 * DEGREE, maker_tolerance_k=1.5 * DEGREE)
+    reading = Reading(liquid_pressure_pa=pascal(355.0), liquid_line_k=kelvin(95.0))
+    judged = assess(unit, reading, handbook)
+    assert known(judged.subcooling_k) / DEGREE == pytest.approx(13.0, abs=0.9)
+    assert judged.verdict == ON_TARGET
+
+
+def test_subcooling_of_a_blend_counts_from_bubble(handbook: Handbook) -> None:
+    """READ: a maker's manual (ITR p. 57), R-407C: 200 psig = 93 °F, line 90 °F, subcooling 3 °F.
+    Its table sits 1 °F from modern equations of state; dew would give 12 °F instead."""
+    unit = replace(VALVE_UNIT, refrigerant="R-407C")
+    reading = Reading(liquid_pressure_pa=pascal(200.0), liquid_line_k=kelvin(90.0))
+    judged = assess(unit, reading, handbook)
+    assert known(judged.subcooling_k) / DEGREE == pytest.approx(3.0, abs=1.5)
+
+
+def test_superheat_of_a_blend_counts_from_dew(handbook: Handbook) -> None:
+    """COMPUTED (CoolProp 8): R-407C at 118 psig has bubble 60.0 and dew 70.3 °F, so a line at
+    80.3 °F is 10 °F superheated; the mid-point would give 15 °F."""
+    unit = replace(FIXED_UNIT, refrigerant="R-407C")
+    reading = Reading(suction_pressure_pa=pascal(118.0), suction_line_k=kelvin(80.3))
+    judged = assess(unit, reading, handbook)
+    assert known(judged.superheat_k) / DEGREE == pytest.approx(10.0, abs=0.1)
+
+
+def test_superheat_example_of_a_makers_manual(handbook: Handbook) -> None:
+    """READ: a maker's manual (18-BC53D2-6 p. 28), R-410A fixed orifice: 81 psig = 21 °F, line
+    36 °F, superheat 15 °F, target 15 °F."""
+    unit = System("R-410A", FIXED, BY_SUPERHEAT, STANDARD_PA, maker_superheat_k=15.0 * DEGREE)
+    reading = Reading(suction_pressure_pa=pascal(81.0), suction_line_k=kelvin(36.0))
+    judged = assess(unit, reading, handbook)
+    assert known(judged.superheat_k) / DEGREE == pytest.approx(15.0, abs=0.9)
+    assert judged.verdict == ON_TARGET
+    assert "freezing" in codes(judged)
+
+
+@pytest.mark.parametrize(
+    ("subcooling", "superheat", "suction", "head", "verdict"),
+    [
+        (10.0, 8.0, 70.0, 210.0, ON_TARGET),
+        (12.0, 12.0, 70.0, 210.0, ON_TARGET),
+        (20.0, 8.0, 80.0, 220.0, OVER),
+        (25.0, 12.0, 80.0, 220.0, OVER),
+        (7.0, 25.0, 45.0, 180.0, ADD),
+        (6.0, 30.0, 25.0, 160.0, ADD),
+    ],
+)
+def test_service_table_of_a_maker(
+    handbook: Handbook,
+    subcooling: float,
+    superheat: float,
+    suction: float,
+    head: float,
+    verdict: str,
+) -> None:
+    """READ: a maker's service table (U-5 IOM p. 17), R-22 TXV: normal SC 10-12, SH 8-12; over
+    SC 20-25, SH 8-12; under SC 6-8 or lower, SH 25-30 or higher. Target taken as 11 °F."""
+    unit = System("R-22", TXV, BY_SUBCOOLING, STANDARD_PA, maker_subcooling_k=11.0 * DEGREE)
+    reading = reading_of(handbook, unit, superheat, subcooling, suction, head)
+    assert assess(unit, reading, handbook).verdict == verdict
+
+
+# Tolerances: READ, California RA3.2 (2008), installer: superheat ±5 °F, subcooling ±3 °F.
+
+
+@pytest.mark.parametrize(
+    ("subcooling", "verdict"),
+    [
+        (6.99, ADD),
+        (7.0, ON_TARGET),
+        (10.0, ON_TARGET),
+        (13.0, ON_TARGET),
+        (13.01, OVER),
+        (-2.0, ADD),
+    ],
+)
+def test_subcooling_passes_within_three_degrees(
+    handbook: Handbook, subcooling: float, verdict: str
+) -> None:
+    reading = reading_of(handbook, VALVE_UNIT, 12.0, subcooling, **summer())
+    assert assess(VALVE_UNIT, reading, handbook).verdict == verdict
+
+
+@pytest.mark.parametrize(
+    ("superheat", "verdict"),
+    [(6.99, OVER), (7.0, ON_TARGET), (12.0, ON_TARGET), (17.0, ON_TARGET), (17.01, ADD)],
+)
+def test_superheat_passes_within_five_degrees(
+    handbook: Handbook, superheat: float, verdict: str
+) -> None:
+    unit = System("R-22", FIXED, BY_SUPERHEAT, STANDARD_PA, maker_superheat_k=12.0 * DEGREE)
+    reading = reading_of(handbook, unit, superheat, 8.0, 68.0, 220.0, **summer())
+    assert assess(unit, reading, handbook).verdict == verdict
+
+
+@pytest.mark.parametrize(("subcooling", "verdict"), [(8.9, ADD), (9.0, ON_TARGET), (11.1, OVER)])
+def test_the_makers_own_tolerance_goes_first(
+    handbook: Handbook, subcooling: float, verdict: str
+) -> None:
+    unit = replace(VALVE_UNIT, maker_tolerance_k=1.0 * DEGREE)
+    reading = reading_of(handbook, unit, 12.0, subcooling, **summer())
+    judged = assess(unit, reading, handbook)
+    assert judged.verdict == verdict
+    assert "by the maker" in target_text(judged, FAHRENHEIT)
+
+
+def test_the_target_says_whose_tolerance_it_is(handbook: Handbook) -> None:
+    judged = assess(VALVE_UNIT, reading_of(handbook, VALVE_UNIT, 12.0, 10.0), handbook)
+    assert target_text(judged, FAHRENHEIT) == (
+        "subcooling 10.0 °F ± 3.0 °F by the installer’s test in California’s RA3.2"
+    )
+
+
+@given(gap=st.floats(0.0, 8.0))
+def test_missing_and_too_much_mirror_each_other(handbook: Handbook, gap: float) -> None:
+    """As far above the target as below it: opposite verdicts, or both on target."""
+    mirrored = {ADD: OVER, OVER: ADD, ON_TARGET: ON_TARGET}
+    below = assess(VALVE_UNIT, reading_of(handbook, VALVE_UNIT, 12.0, 10.0 - gap), handbook)
+    above = assess(VALVE_UNIT, reading_of(handbook, VALVE_UNIT, 12.0, 10.0 + gap), handbook)
+    assert above.verdict == mirrored[below.verdict]
+
+
+@given(
+    line=st.floats(230.0, 330.0),
+    liquid=st.floats(230.0, 330.0),
+    refrigerant=st.sampled_from(("R-22", "R-410A", "R-407C", "R-454B")),
+)
+def test_superheat_and_subcooling_follow_their_lines_exactly(
+    handbook: Handbook, line: float, liquid: float, refrigerant: str
+) -> None:
+    unit = replace(VALVE_UNIT, refrigerant=refrigerant)
+    reading = Reading(pascal(120.0), line, pascal(300.0), liquid)
+    judged = assess(unit, reading, handbook)
+    assert judged.superheat_k == line - dew_of(handbook, refrigerant, 120.0)
+    assert judged.subcooling_k == bubble_of(handbook, refrigerant, 300.0) - liquid
+
+
+def test_the_same_gauge_reads_more_superheat_on_a_mountain(handbook: Handbook) -> None:
+    """Gauges count from the local air: at 5280 ft 118 psig is 2.5 psi less absolute pressure."""
+    thin = atmosphere_pressure(5280.0 * 0.3048)
+    assert isinstance(thin, float)
+    reading = Reading(pascal(118.0), kelvin(50.0))
+    lower = replace(reading, suction_pressure_pa=pascal(118.0) - STANDARD_PA + thin)
+    sea = assess(FIXED_UNIT, reading, handbook)
+    high = assess(replace(FIXED_UNIT, atmosphere_pa=thin), lower, handbook)
+    assert known(high.superheat_k) - known(sea.superheat_k) > 0.5 * DEGREE
+
+
+# What is missing is named, all of it at once.
+
+
+def test_what_is_missing_is_named_in_one_sentence(handbook: Handbook) -> None:
+    judged = assess(FIXED_UNIT, Reading(), handbook)
+    assert judged.verdict == UNKNOWN
+    assert reason(judged, FAHRENHEIT) == (
+        "Still missing: suction pressure, suction line temperature, outdoor air temperature and "
+        "return air wet bulb or relative humidity."
+    )
+    assert codes(judged).count("missing") == 1
+
+
+def test_humidity_stands_in_for_the_wet_bulb_only_with_a_dry_bulb(handbook: Handbook) -> None:
+    reading = reading_of(handbook, FIXED_UNIT, 15.0, 8.0, 68.0, 220.0)
+    reading = replace(reading, outdoor_dry_bulb_k=kelvin(85.0), return_humidity=0.5)
+    judged = assess(FIXED_UNIT, reading, handbook)
+    assert reason(judged, FAHRENHEIT) == "Still missing: return air dry bulb."
+    judged = assess(FIXED_UNIT, replace(reading, return_dry_bulb_k=kelvin(80.0)), handbook)
+    assert known(judged.wet_bulb_k) == pytest.approx(kelvin(66.7), abs=0.2 * DEGREE)
+    assert judged.verdict == ON_TARGET
+
+
+def test_a_measured_wet_bulb_goes_before_humidity(handbook: Handbook) -> None:
+    reading = Reading(
+        return_dry_bulb_k=kelvin(80.0), return_wet_bulb_k=kelvin(60.0), return_humidity=0.9
+    )
+    assert assess(FIXED_UNIT, reading, handbook).wet_bulb_k == kelvin(60.0)
+
+
+@pytest.mark.parametrize(
+    ("system", "fields"),
+    [
+        (replace(VALVE_UNIT, maker_subcooling_k=None), "the maker’s subcooling"),
+        (
+            System("R-22", FIXED, BY_SUPERHEAT, STANDARD_PA),
+            "the maker’s superheat",
+        ),
+        (System("R-22", FIXED, BY_WEIGHT, STANDARD_PA), "the nameplate charge"),
+    ],
+)
+def test_a_missing_makers_figure_is_asked_for(
+    handbook: Handbook, system: System, fields: str
+) -> None:
+    judged = assess(system, reading_of(handbook, system, 12.0, 10.0), handbook)
+    assert judged.verdict == UNKNOWN
+    assert reason(judged, FAHRENHEIT) == f"Still missing: {fields}."
+
+
+def test_a_refrigerant_without_a_table_is_not_guessed(handbook: Handbook) -> None:
+    unit = replace(VALVE_UNIT, refrigerant="R-999")
+    judged = assess(unit, Reading(pascal(118.0), kelvin(55.0)), handbook)
+    assert judged.verdict == UNKNOWN
+    assert "R-999 has no property table" in reason(judged, FAHRENHEIT)
+    assert isinstance(judged.superheat_k, Unknown)
+
+
+def test_a_pressure_outside_the_table_is_said_not_extrapolated(handbook: Handbook) -> None:
+    judged = assess(VALVE_UNIT, Reading(None, None, pascal(2000.0), kelvin(95.0)), handbook)
+    assert judged.verdict == UNKNOWN
+    assert "Liquid pressure of 2000 psig is outside" in reason(judged, FAHRENHEIT)
+
+
+def test_weighing_in_shows_figures_but_no_verdict_by_them(handbook: Handbook) -> None:
+    unit = System("R-410A", TXV, BY_WEIGHT, STANDARD_PA, nameplate_charge_kg=2.0)
+    judged = assess(
+        unit, reading_of(handbook, unit, 12.0, 10.0, 100.0, 200.0, **summer(40.0)), handbook
+    )
+    assert judged.verdict == UNKNOWN
+    assert "2.000 kg on the nameplate" in reason(judged, CELSIUS)
+    assert known(judged.superheat_k) == pytest.approx(12.0 * DEGREE)
+
+
+# The limits of the method. Sources at the constants in `core/conditions.py`.
+
+
+@pytest.mark.parametrize(
+    ("air", "code", "verdict"),
+    [
+        (summer(outdoor=54.9), "outdoor_cold", DO_NOT_ADD),
+        (summer(outdoor=55.0), "", ADD),
+        (summer(outdoor=120.1), "outdoor_hot", ADD),
+        (summer(dry=69.9), "indoor_cold", DO_NOT_ADD),
+        (summer(dry=70.0), "", ADD),
+        (summer(dry=80.0), "", ADD),
+        (summer(dry=80.1), "indoor_warm", ADD),
+    ],
+)
+def test_the_air_must_be_within_the_methods_limits(
+    handbook: Handbook, air: dict[str, float], code: str, verdict: str
+) -> None:
+    """READ: RA3.2 (2008, 2013) 55 °F outdoors; makers' papers (4TTR3018, 14ACX) 70 to 80 °F
+    indoors and (4TTR3018) a chart to 120 °F."""
+    # Condensing follows the outdoor air, so that nothing but the air stands out.
+    outdoor = air["outdoor_dry_bulb_k"] / DEGREE - 459.67
+    liquid = 200.0 if outdoor < 60.0 else 500.0 if outdoor > 110.0 else 370.0
+    reading = reading_of(handbook, VALVE_UNIT, 12.0, 4.0, 122.0, liquid, **air)
+    judged = assess(VALVE_UNIT, reading, handbook)
+    limits = ("outdoor_cold", "outdoor_hot", "indoor_cold", "indoor_warm", "conditions_unchecked")
+    assert [each for each in codes(judged) if each in limits] == ([code] if code else [])
+    assert judged.verdict == verdict
+
+
+def test_unread_air_is_said_to_be_unchecked(handbook: Handbook) -> None:
+    judged = assess(VALVE_UNIT, reading_of(handbook, VALVE_UNIT, 12.0, 4.0), handbook)
+    assert judged.verdict == ADD
+    texts = [sentence(finding, FAHRENHEIT) for finding in judged.findings]
+    assert (
+        "Whether the method holds today is not checked. Still missing: outdoor air temperature "
+        "and return air dry bulb."
+    ) in texts
+
+
+def test_liquid_pressure_above_the_rating_stops_everything(handbook: Handbook) -> None:
+    limit = pascal(450.0) - STANDARD_PA
+    unit = replace(VALVE_UNIT, high_side_limit_pa=limit)
+    reading = reading_of(handbook, unit, 12.0, 4.0, 130.0, 451.0, **summer(115.0))
+    judged = assess(unit, reading, handbook)
+    assert judged.verdict == STOP
+    assert judged.findings[0].code == "above_rating"
+    assert reason(judged, FAHRENHEIT).startswith(
+        "Liquid pressure 451 psig is above the unit’s rating of 450 psig."
+    )
+    at_limit = reading_of(handbook, unit, 12.0, 4.0, 130.0, 450.0, **summer(115.0))
+    assert assess(unit, at_limit, handbook).verdict == ADD
+
+
+@pytest.mark.parametrize(("superheat", "verdict"), [(0.0, STOP), (1.0, DO_NOT_ADD), (4.5, ADD)])
+def test_no_superheat_means_liquid_at_the_compressor(
+    handbook: Handbook, superheat: float, verdict: str
+) -> None:
+    """A thermometer as RA3.2 allows it cannot tell less than 1.3 °F from none."""
+    reading = reading_of(handbook, VALVE_UNIT, superheat, 4.0, **summer())
+    assert assess(VALVE_UNIT, reading, handbook).verdict == verdict
+
+
+def test_a_low_side_below_freezing_is_warned_about(handbook: Handbook) -> None:
+    """Water freezes at 32 °F; R-410A at 100 psig is 31.4 °F (COMPUTED), at 103 psig above 32."""
+    cold = assess(VALVE_UNIT, reading_of(handbook, VALVE_UNIT, 12.0, 4.0, 100.0), handbook)
+    assert "freezing" in codes(cold)
+    assert cold.verdict == ADD
+    mild = assess(VALVE_UNIT, reading_of(handbook, VALVE_UNIT, 12.0, 4.0, 104.0), handbook)
+    assert "freezing" not in codes(mild)
+
+
+def test_suction_below_the_air_around_is_warned_about(handbook: Handbook) -> None:
+    reading = Reading(suction_pressure_pa=STANDARD_PA - 5000.0)
+    assert "vacuum" in codes(assess(VALVE_UNIT, reading, handbook))
+
+
+def test_a_unit_that_does_not_cool_is_not_charged(handbook: Handbook) -> None:
+    air = summer() | {"supply_dry_bulb_k": kelvin(78.0)}
+    judged = assess(VALVE_UNIT, reading_of(handbook, VALVE_UNIT, 12.0, 4.0, **air), handbook)
+    assert judged.verdict == DO_NOT_ADD
+    assert judged.reason_finding.code == "not_cooling"
+
+
+def test_a_liquid_line_colder_than_the_air_is_questioned(handbook: Handbook) -> None:
+    reading = reading_of(handbook, VALVE_UNIT, 12.0, 24.0, **summer())
+    assert "liquid_line_below_outdoor" in codes(assess(VALVE_UNIT, reading, handbook))
+
+
+def test_vapour_in_the_liquid_line_is_questioned(handbook: Handbook) -> None:
+    judged = assess(VALVE_UNIT, reading_of(handbook, VALVE_UNIT, 30.0, -6.0), handbook)
+    assert "no_liquid" in codes(judged)
+
+
+def test_findings_come_gravest_first_and_hold_the_reason(handbook: Handbook) -> None:
+    unit = replace(VALVE_UNIT, high_side_limit_pa=pascal(300.0) - STANDARD_PA)
+    reading = reading_of(handbook, unit, 2.0, 15.0, 95.0, 370.0, **summer(50.0, 85.0))
+    judged = assess(unit, reading, handbook)
+    grades = ["stop", "refuse", "warn", "shows"]
+    levels = [grades.index(finding.level) for finding in judged.findings]
+    assert levels == sorted(levels)
+    assert judged.reason_finding in judged.findings
+    assert {"above_rating", "outdoor_cold", "indoor_warm", "freezing"} <= set(codes(judged))
+
+
+# Absurd input: a value, never an exception; and always a sentence.
+
+
+def optional(lowest: float, highest: float) -> Any:
+    return st.none() | st.floats(lowest, highest)
+
+
+SYSTEMS = st.builds(
+    System,
+    refrigerant=st.sampled_from(("R-410A", "R-22", "R-407C", "R-744", "R-290", "R-0")),
+    metering=st.sampled_from(METERING),
+    method=st.sampled_from((*METHODS, "")),
+    atmosphere_pa=st.floats(55000.0, 110000.0),
+    maker_subcooling_k=optional(0.0, 40.0),
+    maker_superheat_k=optional(0.0, 40.0),
+    maker_tolerance_k=optional(0.0, 10.0),
+    nameplate_charge_kg=optional(0.0, 100.0),
+    line_length_m=optional(0.0, 300.0),
+    line_included_m=optional(0.0, 300.0),
+    line_adder_kg_per_m=optional(0.0, 1.0),
+    high_side_limit_pa=optional(0.0, 1.0e7),
+)
+
+
+def readings(pressure: Any, temperature: Any, share: Any) -> Any:
+    return st.builds(
+        Reading,
+        suction_pressure_pa=pressure,
+        suction_line_k=temperature,
+        liquid_pressure_pa=pressure,
+        liquid_line_k=temperature,
+        outdoor_dry_bulb_k=temperature,
+        return_dry_bulb_k=temperature,
+        return_wet_bulb_k=temperature,
+        return_humidity=share,
+        supply_dry_bulb_k=temperature,
+        compressor_a=optional(0.0, 500.0),
+    )
+
+
+@given(
+    system=SYSTEMS,
+    reading=readings(optional(-1.0e5, 1.1e7), optional(200.0, 450.0), optional(-0.5, 1.5)),
+)
+def test_any_reading_gets_a_verdict_and_sentences(
+    handbook: Handbook, system: System, reading: Reading
+) -> None:
+    judged = assess(system, reading, handbook)
+    assert judged.verdict in VERDICTS
+    assert judged.reason_finding in judged.findings
+    for choice in (FAHRENHEIT, CELSIUS):
+        for finding in judged.findings:
+            text = sentence(finding, choice)
+            assert "{" not in text
+            assert text.rstrip()[-1] in ".)" or finding.code.startswith("target_")
+        assert "{" not in target_text(judged, choice)
+        assert "{" not in reason(judged, choice)
+
+
+NUMBERS = st.none() | st.floats(allow_nan=True, allow_infinity=True)
+
+
+@given(system=SYSTEMS, reading=readings(NUMBERS, NUMBERS, NUMBERS))
+def test_no_number_at_all_makes_it_raise(
+    handbook: Handbook, system: System, reading: Reading
+) -> None:
+    assert assess(system, reading, handbook).verdict in VERDICTS
+
+
+@given(system=SYSTEMS, reading=readings(optional(1e5, 5e6), optional(270.0, 330.0), st.none()))
+def test_add_means_nothing_forbids_it(handbook: Handbook, system: System, reading: Reading) -> None:
+    judged = assess(system, reading, handbook)
+    if judged.verdict in (ADD, ON_TARGET):
+        assert {finding.level for finding in judged.findings} <= {"warn", "shows"}
+    if judged.verdict == ADD and system.method == BY_CHART:
+        assert system.metering == FIXED
+    if judged.verdict == ADD and system.metering in (TXV, EEV):
+        assert system.method == BY_SUBCOOLING

@@ -1,0 +1,271 @@
+"""A cylinder's ledger and a unit's history: what is lost between jobs is seen."""
+
+from dataclasses import replace
+from itertools import permutations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from lowside.core.numbers.unit_choice import UnitChoice
+from lowside.core.numbers.units import OUNCE_KG, POUND_KG
+from lowside.core.session.events import Moment
+from lowside.core.session.fold import fold
+from lowside.core.session.ledger import (
+    GAINED,
+    LOST,
+    NO_END_WEIGHT,
+    REFRIGERANT_CHANGED,
+    STEPS_ALLOWED,
+    TARE_CHANGED,
+    CylinderUse,
+    between,
+    cylinder_ledgers,
+    last_end_kg,
+    last_use,
+    ledger,
+    use_of,
+    warnings_now,
+)
+from lowside.core.session.state import Cylinder, Job, ScaleSetting, Shot, State, Weight
+from lowside.core.session.unit_history import unit_histories, unit_use_of
+
+POUNDS = UnitChoice()
+METRIC = UnitChoice("bar", "°C", "kg", "m")
+
+
+def at(minutes: int) -> Moment:
+    return Moment("run", minutes * 60_000, 1_764_000_000_000 + minutes * 60_000)
+
+
+def use(sid: str = "A", minutes: int = 0, **changed: object) -> CylinderUse:
+    """Half a cylinder used: 15 kg at the start, 14 kg at the end, on a 5 g scale."""
+    made = CylinderUse(
+        sid=sid,
+        label="C-12",
+        refrigerant="R-410A",
+        tare_kg=6.0,
+        start_kg=15.0,
+        end_kg=14.0,
+        started=at(minutes),
+        closed=at(minutes + 50),
+        resolution_kg=0.005,
+        added_kg=1.0,
+    )
+    return replace(made, **changed)  # type: ignore[arg-type]
+
+
+def codes(earlier: CylinderUse, later: CylinderUse) -> list[str]:
+    return [warning.code for warning in between(earlier, later)]
+
+
+def session(sid: str = "A", minutes: int = 0, practice: bool = False) -> State:
+    shot = Shot("E1", at(minutes + 5), at(minutes + 6), "E2", 60.0, False, 0.25)
+    unweighed = Shot("E3", at(minutes + 7), at(minutes + 8), "E4", 60.0, False, None)
+    return replace(
+        fold([]),
+        sid=sid,
+        started=at(minutes),
+        job=Job("Gym", "Roof", "Ines", 0.0),
+        unit_texts={"refrigerant": "R-410A"},
+        unit_numbers={"nameplate_charge": 3.0},
+        cylinder=Cylinder("C-12", "R-410A", 6.0, "invert", None, None),
+        start_weight=Weight("E5", at(minutes + 1), 15.0),
+        end_weight=Weight("E6", at(minutes + 40), 14.7),
+        scale=ScaleSetting("gross", 15.2, 0.005),
+        shots=(shot, unweighed),
+        closed=at(minutes + 50),
+        practice=practice,
+    )
+
+
+def test_a_cylinder_that_weighs_as_it_was_left_says_nothing() -> None:
+    assert codes(use(), use("B", 100, start_kg=14.0)) == []
+
+
+@pytest.mark.parametrize(
+    ("steps", "found"), [(0.0, []), (2.0, []), (2.2, [LOST]), (-2.0, []), (-2.2, [GAINED])]
+)
+@pytest.mark.parametrize("resolution_kg", [0.001, 0.005, OUNCE_KG / 4.0, 0.02 * POUND_KG])
+def test_two_steps_of_the_scale_are_allowed_either_way(
+    steps: float, found: list[str], resolution_kg: float
+) -> None:
+    earlier = use(resolution_kg=resolution_kg)
+    later = use("B", 100, start_kg=14.0 - steps * resolution_kg, resolution_kg=resolution_kg)
+    assert codes(earlier, later) == found
+
+
+@pytest.mark.parametrize(("one", "other"), [(0.005, 0.05), (0.05, 0.005), (None, 0.05)])
+def test_the_coarser_of_two_scales_sets_what_is_allowed(
+    one: float | None, other: float | None
+) -> None:
+    assert codes(use(resolution_kg=one), use("B", 9, start_kg=13.9, resolution_kg=other)) == []
+    found = codes(use(resolution_kg=one), use("B", 9, start_kg=13.89, resolution_kg=other))
+    assert found == [LOST]
+
+
+def test_scales_of_unknown_step_allow_nothing_and_say_so() -> None:
+    earlier, later = use(resolution_kg=None), use("B", 9, start_kg=13.999, resolution_kg=None)
+    (warning,) = between(earlier, later)
+    assert (warning.code, warning.steps_known) == (LOST, False)
+    assert warning.sentence(METRIC).endswith("Neither scale’s step was recorded.")
+    assert codes(earlier, replace(later, start_kg=14.0000000001)) == []
+
+
+def test_lost_weight_is_told_in_the_session_s_units() -> None:
+    (warning,) = between(use(), use("B", 100, start_kg=13.8))
+    assert (warning.before_sid, warning.before_kg, warning.now_kg) == ("A", 14.0, 13.8)
+    assert warning.sentence(METRIC) == (
+        "The cylinder weighs 13.800 kg; its last job ended at 14.000 kg. 200 g are missing: it "
+        "leaks, was used without a record, or a weighing was wrong. Check its valve for leaks and "
+        "weigh it again."
+    )
+    assert "30 lb 13.8 oz" in warning.sentence(POUNDS)
+    assert "7.1 oz are missing" in warning.sentence(POUNDS)
+
+
+def test_gained_weight_is_another_cylinder_or_a_refill() -> None:
+    (warning,) = between(use(), use("B", 100, start_kg=20.0))
+    assert warning.code == GAINED
+    assert warning.sentence(METRIC).startswith(
+        "The cylinder weighs 20.000 kg; its last job ended at 14.000 kg, 6000 g less. It was "
+        "refilled, is another cylinder,"
+    )
+
+
+def test_another_tare_is_told_but_not_another_rounding_of_it() -> None:
+    assert codes(use(tare_kg=25.5 * POUND_KG), use("B", 9, start_kg=14.0, tare_kg=11.6)) == []
+    earlier, later = use(tare_kg=6.0), use("B", 9, start_kg=14.0, tare_kg=6.1)
+    assert codes(earlier, later) == [TARE_CHANGED]
+    assert "The tare was 6.000 kg last time and is 6.100 kg now." in between(earlier, later)[
+        0
+    ].sentence(METRIC)
+
+
+def test_another_refrigerant_on_the_label_is_told_first() -> None:
+    warnings = between(use(), use("B", 9, start_kg=13.0, tare_kg=7.0, refrigerant="R-22"))
+    assert [w.code for w in warnings] == [REFRIGERANT_CHANGED, TARE_CHANGED, LOST]
+    assert "held R-410A last time, now its label says R-22" in warnings[0].sentence(POUNDS)
+
+
+def test_without_a_weight_nothing_is_guessed() -> None:
+    assert codes(use(end_kg=None), use("B", 9)) == [NO_END_WEIGHT]
+    assert "cannot be seen" in between(use(end_kg=None), use("B", 9))[0].sentence(POUNDS)
+    assert codes(use(), use("B", 9, start_kg=None)) == []
+
+
+def test_a_ledger_is_in_time_order_whatever_order_it_is_made_from() -> None:
+    uses = [
+        use("A", 0),
+        use("B", 100, start_kg=14.0, end_kg=13.0, label=" c-12"),
+        use("C", 200, start_kg=12.0, end_kg=None),
+        use("D", 300, start_kg=11.0, end_kg=10.0),
+    ]
+    for order in permutations(uses):
+        lines = ledger(order)
+        assert [line.use.sid for line in lines] == ["A", "B", "C", "D"]
+        assert [[w.code for w in line.warnings] for line in lines] == [
+            [],
+            [],
+            [LOST],
+            [NO_END_WEIGHT],
+        ]
+        assert [line.left_kg for line in lines] == [8.0, 7.0, None, 4.0]
+
+
+def test_each_cylinder_has_its_own_ledger() -> None:
+    uses = [use("A", 0), use("B", 10, label="C-13", start_kg=9.0), use("C", 20, start_kg=14.0)]
+    ledgers = cylinder_ledgers(uses)
+    assert [(one.label, [line.use.sid for line in one.lines]) for one in ledgers] == [
+        ("C-12", ["A", "C"]),
+        ("C-13", ["B"]),
+    ]
+    assert all(line.warnings == () for line in ledger(uses))
+
+
+def test_a_use_that_cannot_be_placed_in_time_accuses_nobody() -> None:
+    lines = ledger([use("X", started=None, start_kg=2.0), use("A", 0)])
+    assert [line.use.sid for line in lines] == ["A", "X"]
+    assert lines[1].warnings == ()
+    assert last_use([use("X", started=None)], "C-12", at(9)) is None
+
+
+def test_the_last_end_weight_is_that_of_the_last_job_or_unknown() -> None:
+    uses = [use("B", 100, end_kg=12.0), use("A", 0), use("C", 50, label="other", end_kg=3.0)]
+    assert last_end_kg(uses, "c-12 ", at(200)) == 12.0
+    assert last_end_kg(uses, "C-12", at(100)) == 14.0
+    assert last_end_kg(uses, "C-12", at(0)) is None
+    unfinished = [*uses, use("D", 150, end_kg=None)]
+    assert last_end_kg(unfinished, "C-12", at(200)) is None
+
+
+def test_a_session_says_what_it_used() -> None:
+    assert use_of(session()) == CylinderUse(
+        "A", "C-12", "R-410A", 6.0, 15.0, 14.7, at(0), at(50), 0.005, 0.25
+    )
+    bare = replace(session(), start_weight=None, end_weight=None, scale=None)
+    found = use_of(bare)
+    assert found is not None
+    assert (found.start_kg, found.end_kg, found.resolution_kg) == (None, None, None)
+    assert use_of(replace(session(), cylinder=None)) is None
+
+
+def test_practice_uses_no_real_cylinder_and_charges_no_real_unit() -> None:
+    assert use_of(session(practice=True)) is None
+    assert unit_use_of(session(practice=True)) is None
+    assert warnings_now(session("B", 60, practice=True), [use("A")]) == ()
+
+
+def test_a_running_session_is_held_against_the_last_one_and_not_against_itself() -> None:
+    running = session("B", 60)
+    uses = [use("A", 0, end_kg=15.5), use("B", 60), use("C", 90, end_kg=1.0)]
+    assert [w.code for w in warnings_now(running, uses)] == [LOST]
+    assert warnings_now(running, [use("A", 0, end_kg=15.0)]) == ()
+    assert warnings_now(running, []) == ()
+    assert warnings_now(replace(running, cylinder=None), uses) == ()
+
+
+weights = st.floats(5.0, 60.0)
+steps = st.one_of(st.none(), st.floats(0.0001, 0.5))
+
+
+@given(weights, weights, steps, steps)
+def test_a_warning_appears_exactly_beyond_what_is_allowed(
+    end: float, start: float, one: float | None, other: float | None
+) -> None:
+    found = codes(
+        use(end_kg=end, resolution_kg=one), use("B", 9, start_kg=start, resolution_kg=other)
+    )
+    allowed = STEPS_ALLOWED * max(one or 0.0, other or 0.0)
+    if abs(end - start) > allowed + 0.00001:
+        assert found == [LOST if start < end else GAINED]
+    elif abs(end - start) < allowed:
+        assert found == []
+
+
+def test_a_unit_s_history_adds_up_and_asks_for_the_leak() -> None:
+    uses = [unit_use_of(session(sid, minutes)) for sid, minutes in (("B", 90), ("A", 0))]
+    other = replace(session("C", 50), job=Job("Gym", "Cellar", "Ines", 0.0))
+    known = [one for one in (*uses, unit_use_of(other)) if one is not None]
+    histories = unit_histories(known)
+    assert [(h.unit_label, [line.use.sid for line in h.lines]) for h in histories] == [
+        ("Roof", ["A", "B"]),
+        ("Cellar", ["C"]),
+    ]
+    assert [line.total_kg for line in histories[0].lines] == [0.25, 0.5]
+    assert histories[0].lines[0].use.unweighed_shots == 1
+    assert histories[0].lines[0].use.nameplate_charge_kg == 3.0
+    assert histories[0].sentence(METRIC) == (
+        "Charge was added here in 2 sessions, 0.500 kg in all. A sealed system does not use up "
+        "refrigerant: find the leak."
+    )
+    assert histories[1].sentence(METRIC) == ""
+
+
+def test_a_unit_is_known_by_its_site_and_label() -> None:
+    one = session("A")
+    other = replace(session("B", 9), job=Job("Bakery", "Roof", "Ines", 0.0))
+    again = replace(session("C", 19), job=Job(" gym", "ROOF", "Ines", 0.0))
+    known = [u for u in map(unit_use_of, (one, other, again)) if u is not None]
+    assert [len(h.lines) for h in unit_histories(known)] == [2, 1]
+    assert unit_use_of(replace(one, job=None)) is None

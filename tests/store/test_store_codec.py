@@ -1,0 +1,160 @@
+"""Events as JSON: what is kept exactly, what is refused and why."""
+
+import json
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from store_cases import SID, event, log_path, opened
+
+from lowside.core.session.events import Event
+from lowside.store.codec import (
+    LARGEST_EVENT,
+    LARGEST_INTEGER,
+    BadEvent,
+    BadLine,
+    canonical_event,
+    event_from_json,
+    event_to_json,
+    line_of,
+    read_events,
+    read_line,
+    why_malformed,
+)
+from lowside.store.ulid import ulid_ms
+
+names = st.from_regex(r"[A-Za-z0-9._-]{1,64}", fullmatch=True)
+whole = st.integers(0, LARGEST_INTEGER)
+events = st.builds(
+    replace,
+    st.just(event(1)),
+    dev=names,
+    run=names,
+    kind=names,
+    seq=st.integers(1, LARGEST_INTEGER),
+    at=whole,
+    mono=whole,
+    tz=st.integers(-1440, 1440),
+    schema=st.integers(1, LARGEST_INTEGER),
+    hlc=st.from_regex(r"[0-9]{15}-[0-9]{6}", fullmatch=True),
+    data=st.dictionaries(names, st.text(max_size=30), max_size=4),
+)
+
+
+@given(events)
+def test_an_event_survives_json_and_a_line_exactly(one: Event) -> None:
+    assert event_from_json(json.loads(json.dumps(event_to_json(one)))) == one
+    line = line_of(one)
+    assert line.count(b"\n") == 1
+    assert read_line(line[:-1]) == one
+
+
+@given(events, st.data())
+def test_no_flipped_bit_in_a_line_goes_unseen(one: Event, data: st.DataObject) -> None:
+    line = bytearray(line_of(one)[:-1])
+    position = data.draw(st.integers(0, len(line) - 1))
+    line[position] ^= 1 << data.draw(st.integers(0, 7))
+    assert isinstance(read_line(bytes(line)), BadLine)
+
+
+@given(st.binary(max_size=400))
+def test_any_bytes_can_be_read_as_a_line(line: bytes) -> None:
+    assert isinstance(read_line(line), BadLine)
+
+
+def test_the_line_is_written_as_documented() -> None:
+    assert line_of(event(1, text="54,5 °F", unit="°F")).decode("utf-8") == (
+        '{"event":{"at":1764000000001,"data":{"text":"54,5 °F","unit":"°F"},"dev":"phone",'
+        f'"eid":"{event(1).eid}","hlc":"001764000000001-000000","kind":"note.added","mono":10,'
+        '"run":"run-1","schema":1,"seq":1,"sid":"01KAV9FT000000000000000001","tz":-360},'
+        '"sum":"85854cabd3359289"}\n'
+    )
+
+
+BAD: dict[str, Callable[[dict[str, Any]], object]] = {
+    "list": lambda _: [],
+    "null": lambda _: None,
+    "lacking seq": lambda o: {k: v for k, v in o.items() if k != "seq"},
+    "unknown field": lambda o: o | {"colour": "red"},
+    "sid path": lambda o: o | {"sid": "../../../../../../../etc/x"},
+    "sid number": lambda o: o | {"sid": 5},
+    "eid null": lambda o: o | {"eid": None},
+    "eid lower case": lambda o: o | {"eid": o["eid"].lower()},
+    "seq zero": lambda o: o | {"seq": 0},
+    "seq true": lambda o: o | {"seq": True},
+    "seq float": lambda o: o | {"seq": 1.0},
+    "seq text": lambda o: o | {"seq": "1"},
+    "seq too large": lambda o: o | {"seq": LARGEST_INTEGER + 1},
+    "at negative": lambda o: o | {"at": -1},
+    "tz beyond a day": lambda o: o | {"tz": 1441},
+    "hlc short": lambda o: o | {"hlc": "1-0"},
+    "hlc other digits": lambda o: o | {"hlc": "٠" * 15 + "-" + "٠" * 6},
+    "hlc with line feed": lambda o: o | {"hlc": o["hlc"] + "\n"},
+    "kind empty": lambda o: o | {"kind": ""},
+    "dev with slash": lambda o: o | {"dev": "a/b"},
+    "run too long": lambda o: o | {"run": "r" * 65},
+    "data list": lambda o: o | {"data": []},
+    "data number": lambda o: o | {"data": {"suction": 118}},
+    "data name": lambda o: o | {"data": {"a b": "x"}},
+    "lone surrogate": lambda o: o | {"data": {"text": "\ud800"}},
+    "too large": lambda o: o | {"data": {"text": "x" * LARGEST_EVENT}},
+}
+
+
+@pytest.mark.parametrize("spoil", BAD.values(), ids=BAD.keys())
+def test_what_cannot_be_an_event_is_refused_with_a_sentence(
+    spoil: Callable[[dict[str, Any]], object],
+) -> None:
+    bad = event_from_json(spoil(event_to_json(event(1))))
+    assert isinstance(bad, BadEvent)
+    assert bad.reason.endswith((".", "shorten it."))
+    assert bad.reason.encode("utf-8").decode("utf-8").isprintable()
+    assert len(bad.reason) < 200
+
+
+def test_the_largest_event_is_just_taken() -> None:
+    size = len(canonical_event(event(1, text="")))
+    assert why_malformed(event(1, text="x" * (LARGEST_EVENT - size))) == ""
+    assert "shorten" in why_malformed(event(1, text="x" * (LARGEST_EVENT - size + 1)))
+
+
+def test_a_ulid_tells_its_time() -> None:
+    # The ULID specification's example, 2016-07-30T23:54:10.259Z.
+    assert ulid_ms("01ARZ3NDEKTSV4RRFFQ69G5FAV") == 1469922850259
+    assert ulid_ms(SID) == 1_764_000_000_000
+    assert ulid_ms("0" * 26) == 0
+    for wrong in ("", "01ARZ3NDEKTSV4RRFFQ69G5FAI", "01arz3ndektsv4rrffq69g5fav", "7" + "Z" * 25):
+        assert ulid_ms(wrong) is None
+
+
+def test_a_log_and_an_export_are_both_read(tmp_path: Path) -> None:
+    one, two = event(1), event(2, text="\u2028")
+    log = tmp_path / "log.jsonl"
+    log.write_bytes(line_of(one) + b"garbage\n" + line_of(two)[:-1])
+    assert read_events(log) == ([one, two], [f"{log}, line 2: it is not JSON."])
+    plain = tmp_path / "plain.jsonl"
+    plain.write_bytes(canonical_event(one) + b"\n\n" + canonical_event(two) + b"\n")
+    assert read_events(plain) == ([one, two], [])
+
+
+def test_the_documented_program_reads_a_store(
+    root: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    page = (root / "docs" / "store-format.md").read_text("utf-8")
+    program = page.split("```python\n")[1].split("```")[0]
+    texts = ["118", 'é “54,5” \u2028 \\ " \x00']
+    with opened(tmp_path / "data") as store:
+        store.append([event(2, text=texts[1]), event(1, text=texts[0]), event(3)])
+    log = log_path(tmp_path / "data")
+    log.write_bytes(log.read_bytes().replace(b'"mono":30', b'"mono":31') + b"torn")
+    monkeypatch.chdir(tmp_path)
+    exec(compile(program, "docs/store-format.md", "exec"), {"__name__": "shown"})
+    assert capsys.readouterr().out.splitlines() == [
+        f"damaged line in {log.relative_to(tmp_path)}",
+        f"{SID} note.added { ({'text': texts[0]}) }",
+        f"{SID} note.added { ({'text': texts[1]}) }",
+    ]

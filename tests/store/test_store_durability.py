@@ -1,0 +1,362 @@
+"""Nothing acknowledged is lost: killed writers, torn ends, damaged lines, disks that refuse."""
+
+import errno
+import os
+import random
+import resource
+import select
+import signal
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from store_cases import OTHER_SID, SID, event, log_path, opened, ulid
+
+from lowside.store import StoreStoppedError, durable
+from lowside.store.codec import checksum, line_of
+from lowside.store.lock import writer_pid
+
+KILLS = 24
+
+WRITER = """
+import sys, time
+from store_cases import event, opened, ulid
+from lowside.store import durable
+from pathlib import Path
+
+root, chunk = Path(sys.argv[1]), int(sys.argv[2])
+if chunk:
+    def in_pieces(file, data):
+        for start in range(0, len(data), chunk):
+            durable.os.write(file, data[start:start + chunk])
+            time.sleep(0.001)
+    durable._write_all = in_pieces
+store = opened(root)
+print("open", flush=True)
+while True:
+    for sid in (ulid(1), ulid(2), ulid(3)):
+        first = store.next_seq(sid, "phone")
+        batch = [event(n, sid=sid, text="x" * (n % 50) + "\\u2028é") for n in (first, first + 1)]
+        for verdict in store.append(batch):
+            assert verdict.outcome == "stored", verdict
+        for item in batch:
+            print(sid, item.seq, flush=True)
+"""
+
+
+@pytest.fixture
+def root(tmp_path: Path) -> Path:
+    return tmp_path / "data"
+
+
+@pytest.fixture
+def torn(root: Path) -> Path:
+    """A store whose one log ends in half an entry that was never acknowledged."""
+    with opened(root) as store:
+        store.append([event(1), event(2)])
+    with log_path(root).open("ab") as file:
+        file.write(line_of(event(3))[:100])
+    return root
+
+
+def test_every_acknowledged_event_outlives_a_killed_writer(root: Path) -> None:
+    chance = random.Random(20251124)
+    acknowledged: dict[str, int] = {}
+    tears = 0
+    for kill in range(KILLS):
+        with subprocess.Popen(
+            [sys.executable, "-c", WRITER, str(root), "40" if kill % 2 else "0"],
+            stdout=subprocess.PIPE,
+            cwd=Path(__file__).parent,
+            env=os.environ | {"PYTHONPATH": os.pathsep.join(sys.path)},
+        ) as writer:
+            assert writer.stdout is not None
+            assert writer.stdout.readline() == b"open\n"
+            for _ in range(chance.randrange(1, 12)):
+                _acknowledge(writer.stdout.readline(), acknowledged)
+            select.select([], [], [], chance.random() * 0.02)
+            writer.send_signal(signal.SIGKILL)
+            for line in writer.stdout:
+                _acknowledge(line, acknowledged)
+        with opened(root) as store:
+            for sid, seq in acknowledged.items():
+                events = store.events(sid)
+                assert [e.seq for e in events] == list(range(1, len(events) + 1))
+                assert len(events) >= seq
+                for e in events:
+                    assert e == event(e.seq, sid=sid, text="x" * (e.seq % 50) + "\u2028é")
+            found = store.index_contents()
+            tears += sum("cut short" in problem for problem in store.problems()) > 0
+            for problem in store.problems():
+                assert "cut short" in problem
+            for path in root.rglob("*.torn"):
+                path.unlink()
+        with opened(root, write=False) as reader:
+            assert reader.index_contents() == found
+    assert sum(acknowledged.values()) >= KILLS
+    assert tears > 0, "no kill fell into a write: the test has lost its bite"
+
+
+def _acknowledge(line: bytes, acknowledged: dict[str, int]) -> None:
+    """Count one acknowledgement; a line the kill cut short was not one."""
+    if line.endswith(b"\n"):
+        sid, seq = line.decode().split()
+        acknowledged[sid] = int(seq)
+
+
+def test_a_torn_end_is_set_aside_and_reported(torn: Path) -> None:
+    with opened(torn) as store:
+        assert store.events(SID) == [event(1), event(2)]
+        assert ["cut short" in problem for problem in store.problems()] == [True]
+        assert [v.outcome for v in store.append([event(3)])] == ["stored"]
+    aside = log_path(torn).with_name(f"{SID}.jsonl.torn")
+    assert aside.read_bytes() == line_of(event(3))[:100] + b"\n"
+    with opened(torn) as store:
+        assert store.events(SID) == [event(1), event(2), event(3)]
+        assert len(store.problems()) == 1, "it stays reported until a person removes it"
+
+
+def test_a_second_torn_end_does_not_replace_the_first(torn: Path) -> None:
+    opened(torn).close()
+    with log_path(torn).open("ab") as file:
+        file.write(b"\x00" * 9)
+    opened(torn).close()
+    aside = log_path(torn).with_name(f"{SID}.jsonl.torn")
+    assert aside.read_bytes() == line_of(event(3))[:100] + b"\n" + b"\x00" * 9 + b"\n"
+
+
+def test_an_entry_that_lacks_only_its_line_feed_is_kept(root: Path) -> None:
+    with opened(root) as store:
+        store.append([event(1)])
+    with log_path(root).open("ab") as file:
+        file.write(line_of(event(2))[:-1])
+    with opened(root) as store:
+        assert store.events(SID) == [event(1), event(2)]
+        assert store.problems() == []
+        store.append([event(3)])
+    with opened(root) as store:
+        assert store.events(SID) == [event(1), event(2), event(3)]
+
+
+def test_a_reader_reports_a_torn_end_and_leaves_it(torn: Path) -> None:
+    before = log_path(torn).read_bytes()
+    with opened(torn, write=False) as store:
+        assert store.events(SID) == [event(1), event(2)]
+        assert ["middle of an entry" in problem for problem in store.problems()] == [True]
+    assert log_path(torn).read_bytes() == before
+
+
+def test_a_reader_beside_a_writer_takes_an_unfinished_end_for_what_it_is(root: Path) -> None:
+    with opened(root) as writer:
+        writer.append([event(1)])
+        with log_path(root).open("ab") as file:
+            file.write(line_of(event(2))[:50])
+        with opened(root, write=False) as reader:
+            assert reader.events(SID) == [event(1)]
+            assert reader.problems() == []
+
+
+DAMAGE: dict[str, Callable[[bytes], bytes]] = {
+    "one bit": lambda line: line.replace(b'"text":"118"', b'"text":"119"'),
+    "no checksum": lambda line: line.replace(b',"sum"', b',"som"'),
+    "not JSON": lambda _: b"\xff\xfe garbage",
+    "empty": lambda _: b"",
+    "zeros": lambda line: b"\x00" * len(line),
+    "another session": lambda _: line_of(event(2, sid=OTHER_SID))[:-1],
+    "a repeat": lambda _: line_of(event(1, text="again"))[:-1],
+    "an unknown field": lambda _: _signed(b'{"colour":"red"}'),
+    "deep JSON": lambda _: _signed(b"[" * 200_000),
+}
+
+
+def _signed(body: bytes) -> bytes:
+    return b'{"event":' + body + b',"sum":"' + checksum(body) + b'"}'
+
+
+@pytest.mark.parametrize("damage", DAMAGE.values(), ids=DAMAGE.keys())
+def test_a_damaged_line_is_reported_and_kept_and_the_others_load(
+    root: Path, damage: Callable[[bytes], bytes]
+) -> None:
+    with opened(root) as store:
+        store.append([event(1), event(2, text="118"), event(3)])
+    lines = log_path(root).read_bytes().split(b"\n")
+    lines[1] = damage(lines[1])
+    spoiled = b"\n".join(lines)
+    log_path(root).write_bytes(spoiled)
+    for _ in range(2):  # the second opening trusts the index, and still reports
+        with opened(root) as store:
+            assert store.events(SID) == [event(1), event(3)]
+            assert ["line 2 was left out" in problem for problem in store.problems()] == [True]
+            assert [item.events for item in store.sessions()] == [2]
+    assert log_path(root).read_bytes() == spoiled
+
+
+def test_a_number_lost_in_a_damaged_line_is_not_given_out_again(root: Path) -> None:
+    with opened(root) as store:
+        store.append([event(1), event(2)])
+    content = log_path(root).read_bytes()
+    log_path(root).write_bytes(content[:-10] + b"!" + content[-9:])
+    with opened(root) as store:
+        assert store.events(SID) == [event(1)]
+        assert store.next_seq(SID, "phone") == 3
+
+
+def test_files_that_are_no_logs_are_reported_and_left(root: Path) -> None:
+    with opened(root) as store:
+        store.append([event(1)])
+    copy = log_path(root).with_name("copy of log.jsonl")
+    copy.write_bytes(log_path(root).read_bytes())
+    misplaced = root / "sessions" / "1999" / log_path(root).name
+    misplaced.parent.mkdir()
+    misplaced.write_bytes(b"")
+    with opened(root) as store:
+        assert len(store.sessions()) == 1
+        assert sorted(p.split(" is not")[0] for p in store.problems()) == sorted(
+            [str(copy), str(misplaced)]
+        )
+
+
+class Disk:
+    """Stands in for `os` in `durable`: notes what is asked of the disk, and can refuse it."""
+
+    def __init__(self) -> None:
+        self.calls: list[str] = []
+        self.refuse: Callable[[str, str], bool] = lambda _call, _path: False
+
+    def __getattr__(self, name: str) -> object:
+        return getattr(os, name)
+
+    def write(self, file: int, data: memoryview) -> int:
+        self._note("write", file)
+        return os.write(file, data)
+
+    def fsync(self, file: int) -> None:
+        self._note("fsync", file)
+        os.fsync(file)
+
+    def _note(self, call: str, file: int) -> None:
+        path = os.readlink(f"/proc/self/fd/{file}")
+        if self.refuse(call, path):
+            raise OSError(errno.ENOSPC, "No space left on device")
+        self.calls.append(f"{call} {Path(path).name}")
+
+
+@pytest.fixture
+def disk(monkeypatch: pytest.MonkeyPatch) -> Disk:
+    disk = Disk()
+    monkeypatch.setattr(durable, "os", disk)
+    return disk
+
+
+def test_the_disk_has_file_and_folders_before_anything_is_acknowledged(
+    root: Path, disk: Disk
+) -> None:
+    with opened(root) as store:
+        disk.calls.clear()
+        store.append([event(1), event(2), event(1, sid=OTHER_SID)])
+        name, other = f"{SID}.jsonl", f"{OTHER_SID}.jsonl"
+        assert disk.calls == [
+            "fsync data",
+            "fsync sessions",
+            f"write {name}",
+            f"fsync {name}",
+            "fsync 2025",
+            f"write {other}",
+            f"fsync {other}",
+            "fsync 2025",
+        ]
+        disk.calls.clear()
+        store.append([event(3), event(1)])
+        assert disk.calls == [f"write {name}", f"fsync {name}"]
+        disk.calls.clear()
+        store.append([event(1, text="other")])
+        assert disk.calls == ["fsync data", f"write {name}", f"fsync {name}", "fsync quarantine"]
+
+
+@pytest.mark.parametrize(
+    ("call", "where"),
+    [
+        ("write", f"{SID}.jsonl"),
+        ("fsync", f"{SID}.jsonl"),
+        ("fsync", "2025"),
+        ("write", f"{OTHER_SID}.jsonl"),
+        ("fsync", f"{OTHER_SID}.jsonl"),
+    ],
+)
+def test_a_disk_that_refuses_acknowledges_nothing_and_stops_all_writing(
+    root: Path, disk: Disk, call: str, where: str
+) -> None:
+    with opened(root) as store:
+        store.append([event(1, sid=ulid(7))])
+        disk.refuse = lambda asked, path: asked == call and path.endswith(where)
+        batch = [event(1), event(1, sid=OTHER_SID)]
+        with pytest.raises(StoreStoppedError, match="No space left on device"):
+            store.append(batch)
+        disk.refuse = lambda _call, _path: False
+        calls = len(disk.calls)
+        with pytest.raises(StoreStoppedError, match="until Lowside is restarted"):
+            store.append([event(2, sid=ulid(7))])
+        assert len(disk.calls) == calls, "nothing may be written after a failure"
+        assert store.events(ulid(7)) == [event(1, sid=ulid(7))]
+    with opened(root) as store:
+        assert {v.outcome for v in store.append(batch)} <= {"stored", "already"}
+        assert store.events(SID) == [event(1)]
+        assert store.events(OTHER_SID) == [event(1, sid=OTHER_SID)]
+
+
+def test_a_file_that_really_cannot_grow_leaves_a_torn_end_and_no_loss(root: Path) -> None:
+    with opened(root) as store:
+        store.append([event(1)])
+        size = log_path(root).stat().st_size
+        soft, hard = resource.getrlimit(resource.RLIMIT_FSIZE)
+        resource.setrlimit(resource.RLIMIT_FSIZE, (size + 100, hard))
+        try:
+            with pytest.raises(StoreStoppedError, match="File too large"):
+                store.append([event(2)])
+        finally:
+            resource.setrlimit(resource.RLIMIT_FSIZE, (soft, hard))
+        assert log_path(root).stat().st_size == size + 100, "part of it did reach the disk"
+        assert store.events(SID) == [event(1)]
+    with opened(root) as store:
+        assert store.events(SID) == [event(1)]
+        assert len(store.problems()) == 1
+        assert [v.outcome for v in store.append([event(2)])] == ["stored"]
+
+
+def test_an_index_that_cannot_be_written_acknowledges_nothing(
+    root: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with opened(root) as store:
+        store.append([event(1)])
+        index = store._index
+        index._db.execute("PRAGMA query_only = 1")
+        with pytest.raises(StoreStoppedError, match="index could not be written"):
+            store.append([event(2)])
+    with opened(root) as store:
+        assert [v.outcome for v in store.append([event(2)])] == ["already"]
+
+
+def test_a_log_another_program_changes_stops_all_writing(root: Path) -> None:
+    with opened(root) as store:
+        store.append([event(1)])
+        with log_path(root).open("ab") as file:
+            file.write(line_of(event(2)))
+        with pytest.raises(StoreStoppedError, match="another program changes it"):
+            store.append([event(3)])
+
+
+def test_the_lock_is_free_again_after_a_kill(root: Path) -> None:
+    with subprocess.Popen(
+        [sys.executable, "-c", WRITER, str(root), "0"],
+        stdout=subprocess.PIPE,
+        cwd=Path(__file__).parent,
+        env=os.environ | {"PYTHONPATH": os.pathsep.join(sys.path)},
+    ) as writer:
+        assert writer.stdout is not None
+        assert writer.stdout.readline() == b"open\n"
+        assert writer_pid(root) == writer.pid
+        writer.kill()
+    assert writer_pid(root) is None
+    opened(root).close()

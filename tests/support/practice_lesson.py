@@ -1,0 +1,235 @@
+"""An apprentice at a lesson: fills in the real pages from the instruments, on its own clock."""
+
+from dataclasses import dataclass, field
+from typing import Any
+
+from website import Page, Site
+
+from lowside.core.handbook.system import TXV
+from lowside.core.numbers.unit_choice import UnitChoice
+from lowside.core.numbers.units import show
+from lowside.core.pages.charging import WORDS
+from lowside.core.session.events import Moment
+from lowside.practice.sessions import PracticeSession
+from lowside.practice.unit import Gauges
+from lowside.web.practice.desk import PracticeDesk
+
+PROCEDURE = "hand-valved-three-port"
+CHOICE = UnitChoice("psig", "°F", "g", "ft")
+
+
+@dataclass
+class FakeClock:
+    """A wall clock that moves when told [ms]."""
+
+    at: int = 1_800_000_000_000
+    run: str = "01KFAKECLOCK00000000000000"
+
+    def now(self) -> Moment:
+        return Moment(self.run, self.at - 1_800_000_000_000, self.at, 0)
+
+
+@dataclass
+class Apprentice:
+    """One session of one lesson."""
+
+    site: Site
+    lesson: str
+    seed: int = 1
+    procedure: str = PROCEDURE
+    clock: FakeClock = field(default_factory=FakeClock)
+    sid: str = ""
+
+    def __post_init__(self) -> None:
+        self.site.desk.clock = self.clock  # type: ignore[assignment]
+        form = self.site.get("/practice").form("/practice/start").values
+        form |= {"lesson": self.lesson, "seed": str(self.seed), "procedure": self.procedure}
+        answer = self.site.post("/practice/start", form)
+        assert answer.status == 303, answer.text
+        self.sid = form["sid"]
+        self.form(
+            "units", "", {"pressure": "psig", "temperature": "°F", "mass": "g", "length": "ft"}
+        )
+
+    @property
+    def desk(self) -> PracticeDesk:
+        desk: PracticeDesk = self.site.app.state.practice
+        return desk
+
+    def running(self) -> tuple[PracticeSession, Gauges, float]:
+        return self.desk.running(self.sid, self.desk.events(self.sid))
+
+    def page(self, rest: str = "") -> Page:
+        return self.site.get(f"/practice/s/{self.sid}{rest}")
+
+    def wait(self, wall_s: float) -> None:
+        self.clock.at += int(wall_s * 1000)
+
+    def post(self, form: str, step: str, typed: dict[str, str], page: str = "") -> Page:
+        """Fill in a form on its page; what the page holds already is sent too."""
+        path = page or (f"/step/{step}" if step else f"/form/{form}")
+        shown = self.page(path).form("/form/" + form)
+        assert shown.action.startswith("/practice/s/"), shown.action
+        self.wait(2)
+        return self.site.post(shown.action, shown.values | typed)
+
+    def form(self, form: str, step: str, typed: dict[str, str], page: str = "") -> None:
+        answer = self.post(form, step, typed, page)
+        assert answer.status == 303, (form, answer.read.problems, answer.text[:1500])
+        assert answer.response.headers["location"].startswith("/practice/s/")
+
+    def done(self, step: str) -> None:
+        self.form("done", step, {})
+
+    def prepare_and_read(self) -> None:
+        """Everything up to the baseline reading."""
+        self.prepare()
+        self.wait(30)
+        self.read("baseline")
+
+    def prepare(self, leave_out: tuple[str, ...] = ()) -> None:
+        """Everything up to the liquid at the manifold."""
+        known = self.running()[0].setting
+        system = known.drawn.system
+        self.form(
+            "job",
+            "job",
+            {"site": "Practice yard", "unit_label": "P", "technician": "Ann", "elevation": "0"},
+        )
+        self.form("unit", "unit", {"refrigerant": system.refrigerant, "metering": system.metering})
+        target = {"method": "chart"}
+        if system.metering == TXV:
+            assert system.maker_subcooling_k is not None
+            value = show("temperature_difference", system.maker_subcooling_k, "°F")
+            target = {"method": "subcooling", "maker_subcooling": value}
+        self.form("target", "target", target)
+        self.form(
+            "preconditions",
+            "preconditions",
+            {
+                "qualified": "yes",
+                "protected": "yes",
+                "airflow": "yes",
+                "outdoor_coil": "yes",
+                "leak": "none_found",
+                "steady": "yes",
+                "same_refrigerant": "yes",
+            },
+        )
+        self.form(
+            "cylinder",
+            "cylinder",
+            {
+                "cylinder_label": known.cylinder_label,
+                "cylinder_refrigerant": system.refrigerant,
+                "cylinder_tare": show("mass", known.tare_kg, "g"),
+                "withdrawal": "dip_tube",
+            },
+        )
+        self.form("start_weight", "start_weight", {"gross": self.scale()})
+        for step in self.steps("Connect"):
+            if step not in leave_out:
+                self.done(step)
+        step_kg = known.lesson.scale_step_kg
+        self.form(
+            "tare",
+            "tare",
+            {
+                "scale_mode": "gross",
+                "scale_reading": self.scale(),
+                "scale_resolution": f"{step_kg * 1000:.2f}",
+                "scale_resolution_unit": "g",
+            },
+        )
+
+    def steps(self, stage: str) -> list[str]:
+        procedure = self.desk.handbook.procedures[self.procedure]
+        return [each.id for each in procedure.steps if each.stage == stage]
+
+    def scale(self) -> str:
+        return show("mass", self.running()[1].scale_kg, "g")
+
+    def reading(self) -> dict[str, str]:
+        session, shown, _ = self.running()
+        drawn = session.setting.drawn
+        air = drawn.system.atmosphere_pa
+        values: dict[str, Any] = {
+            "suction_line": shown.suction_line_k,
+            "liquid_line": shown.liquid_line_k,
+            "outdoor_dry_bulb": drawn.design.outdoor_k,
+            "return_dry_bulb": drawn.design.return_k,
+            "return_wet_bulb": drawn.design.return_wet_bulb_k,
+            "supply_dry_bulb": shown.supply_air_k,
+        }
+        typed = {name: show("temperature", value, "°F") for name, value in values.items()}
+        typed["suction_pressure"] = show("gauge_pressure", shown.suction_pressure_pa - air, "psig")
+        typed["liquid_pressure"] = show("gauge_pressure", shown.liquid_pressure_pa - air, "psig")
+        return typed
+
+    def read(self, step: str = "") -> None:
+        self.form("final_reading" if step == "final_reading" else "reading", step, self.reading())
+
+    def turn(self, to: str) -> None:
+        answer = self.site.post(f"/practice/{self.sid}/valve", {"valve": to, "quiet": "yes"})
+        assert answer.status == 204, answer.text
+
+    def recover(self, seconds: float) -> None:
+        """Hold the recovery machine's button for so long."""
+        for to in ("open", "shut"):
+            typed = {"valve": to, "quiet": "yes"}
+            answer = self.site.post(f"/practice/{self.sid}/recover", typed)
+            assert answer.status == 204, answer.text
+            if to == "open":
+                self.wait(seconds)
+
+    def shot(self, seconds: float) -> None:
+        """Start the shot, hold the handwheel, end the shot with what the scale shows."""
+        self.form("shot_open", "", {"scale_before": self.scale()}, page="/step/shots")
+        self.turn("open")
+        self.wait(seconds)
+        self.turn("shut")
+        self.wait(3)
+        self.form("shot_close", "", {"scale_after": self.scale()}, page="/step/shots")
+
+    def advised(self) -> tuple[str, float, float]:
+        """What the charging page says now: the action's words, grams, seconds to wait."""
+        from lowside.core.advice.advice import advise  # noqa: PLC0415
+
+        events = self.desk.events(self.sid)
+        advice = advise(self.desk.state(events), self.desk.now(self.sid, events))
+        assert WORDS[advice.action] in self.page("/step/shots").text
+        return advice.action, (advice.amount_kg or 0.0) * 1000.0, advice.wait_s or 0.0
+
+    def charge_by_advice(self) -> str:
+        """Follow the advice until it says neither add, wait nor read."""
+        for _ in range(60):
+            action, grams, wait_s = self.advised()
+            if action == "read":
+                self.wait(1)
+                self.read()
+            elif action == "wait":
+                self.wait(wait_s / 10.0 + 1.0)
+            elif action == "add":
+                flow = self.running()[0].setting.drawn.flow_kg_s * 1000.0
+                self.shot(grams / flow)
+            else:
+                return action
+        raise AssertionError("the advice never came to an end")
+
+    def close_out(self, leave_out: tuple[str, ...] = ()) -> None:
+        """From the last shot to the signature."""
+        for step in self.steps("Close out"):
+            if step in leave_out:
+                continue
+            if step == "final_reading":
+                self.wait(100)
+                self.read(step)
+            else:
+                self.wait(20)
+                self.done(step)
+        self.form("end_weight", "end_weight", {"gross": self.scale()})
+        self.form("reconcile", "reconcile", {"explanation": "scale and seeping valve"})
+        self.form("record", "record", {"signed_by": "Ann", "caps_checked": "yes"})
+
+    def debrief(self) -> Page:
+        return self.site.get(f"/practice/{self.sid}/debrief")

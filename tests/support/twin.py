@@ -1,0 +1,157 @@
+"""One long-lived Node that runs the browser's half, and the exact form in which both are compared.
+
+Both sides dump a value to the same JSON: every number as the 16 hex digits of its double, so that
+equal means equal to the last bit; texts as `'` + text; mappings as ordered pairs; dataclasses as
+their name and fields in order.
+"""
+
+import json
+import shutil
+import struct
+import subprocess
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import asdict, fields, is_dataclass
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import Phase
+
+from lowside.core.handbook.handbook import Handbook
+from lowside.core.session.events import Event
+from lowside.web.phone.handbook import phone_handbook
+
+ROOT = Path(__file__).parents[2]
+DRIVER = ROOT / "tests" / "js" / "driver.mjs"
+ANSWERS = ROOT / "tests" / "js" / "answers.mjs"
+CORE = ROOT / "static" / "js" / "core"
+PHASES = (Phase.explicit, Phase.reuse, Phase.generate)
+"""Without shrinking, which takes minutes on whole sessions: `assert_same` names the field that
+differs, and that finds the line."""
+
+PYTHON_CORE = ROOT / "src" / "lowside" / "core"
+
+
+class TwinError(Exception):
+    """The JavaScript side threw; the message is its own."""
+
+
+class Node:
+    """A Node process that answers one question at a time."""
+
+    def __init__(self, process: "subprocess.Popen[str]") -> None:
+        self._process = process
+
+    def load(self, name: str, path: Path) -> None:
+        """Import an ES module under a name."""
+        self._ask({"op": "load", "name": name, "path": str(path)})
+
+    def render(self, module: str, name: str, context: Mapping[str, Any]) -> str:
+        """What a compiled templates module makes of a context."""
+        page = self._ask({"op": "render", "module": module, "name": name, "context": context})
+        assert isinstance(page, str)
+        return page
+
+    def ask(self, module: str, question: Mapping[str, Any]) -> Any:
+        """What a module's own `answer` says."""
+        return self._ask({"op": "ask", "module": module, "question": question})
+
+    def _ask(self, request: Mapping[str, Any]) -> Any:
+        assert self._process.stdin is not None
+        assert self._process.stdout is not None
+        self._process.stdin.write(json.dumps(request) + "\n")
+        self._process.stdin.flush()
+        line = self._process.stdout.readline()
+        if line == "":
+            raise TwinError("Node ended without an answer")
+        reply = json.loads(line)
+        if "error" in reply:
+            raise TwinError(f"{reply['error']}\n{reply['stack']}")
+        return reply["ok"]
+
+
+@contextmanager
+def running_node() -> Iterator[Node]:
+    """A Node for the length of a `with`; without Node the test fails, it is never skipped."""
+    program = shutil.which("node")
+    if program is None:
+        pytest.fail("There is no Node on the PATH; the twin's tests need Node 20 or newer.")
+    with subprocess.Popen(
+        [program, str(DRIVER)],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        text=True,
+        encoding="utf-8",
+    ) as process:
+        yield Node(process)
+        assert process.stdin is not None
+        process.stdin.close()
+
+
+@contextmanager
+def running_core(handbook: Handbook) -> Iterator[Node]:
+    """A Node with the JavaScript core and this handbook, checked to be the same to the last bit."""
+    with running_node() as node:
+        node.load("core", ANSWERS)
+        text = phone_handbook(handbook).decode()
+        assert_same(node.ask("core", {"ask": "handbook", "text": text}), handbook)
+        yield node
+
+
+def sent(events: list[Event]) -> list[dict[str, Any]]:
+    """Events as Node reads them; the data as pairs, for their order counts."""
+    return [asdict(event) | {"data": pairs(event.data)} for event in events]
+
+
+def pairs(data: Mapping[str, str]) -> list[tuple[str, str]]:
+    """A mapping in the order it has."""
+    return list(data.items())
+
+
+def exactly(value: Any) -> Any:
+    """`dump` as it comes back from JSON, to compare with what Node answers."""
+    return json.loads(json.dumps(dump(value)))
+
+
+def differences(ours: Any, theirs: Any, where: str = "") -> Iterator[str]:
+    """Where two dumps differ: a path, Python's value, JavaScript's."""
+    if isinstance(ours, dict) and isinstance(theirs, dict) and ours.keys() == theirs.keys():
+        for key in ours:
+            yield from differences(ours[key], theirs[key], f"{where}/{key}")
+    elif isinstance(ours, list) and isinstance(theirs, list) and len(ours) == len(theirs):
+        for i, (one, other) in enumerate(zip(ours, theirs, strict=True)):
+            named = isinstance(one, list) and len(one) == 2 and isinstance(one[0], str)
+            yield from differences(one, other, f"{where}/{one[0] if named else i}")
+    elif ours != theirs:
+        yield f"{where}: Python {str(ours)[:200]}, JavaScript {str(theirs)[:200]}"
+
+
+def assert_same(theirs: Any, ours: Any) -> None:
+    """`theirs` from Node against `ours` as Python has it, to the last bit."""
+    wanted = exactly(ours)
+    if theirs != wanted:
+        pytest.fail("\n".join(list(differences(wanted, theirs))[:8]))
+
+
+def bits(value: float) -> str:
+    """A double's 64 bits as hex digits."""
+    return struct.pack(">d", value).hex()
+
+
+def dump(value: Any) -> Any:
+    """A value of the core in the exact form `dump` in `answers.mjs` gives its twin."""
+    if value is None or isinstance(value, bool):
+        return value
+    if isinstance(value, str):
+        return "'" + value
+    if isinstance(value, int | float):
+        return bits(float(value))
+    if isinstance(value, Mapping):
+        return {"map": [[dump(key), dump(item)] for key, item in value.items()]}
+    if isinstance(value, list | tuple):
+        return [dump(item) for item in value]
+    if is_dataclass(value) and not isinstance(value, type):
+        named = [[field.name, dump(getattr(value, field.name))] for field in fields(value)]
+        return {type(value).__name__: named}
+    raise TypeError(f"no exact form for {value!r}")

@@ -1,0 +1,161 @@
+"""Whatever a unit answers to charge, the phone advises what the server would."""
+
+import os
+from collections import Counter
+from collections.abc import Iterator
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from strategies import Book, set_up
+from twin import PHASES, Node, assert_same, running_core, sent
+
+from lowside.core.advice.advice import ADD, DO_NOT_ADD, FINISH, READ, WAIT, advise
+from lowside.core.handbook.handbook import Handbook
+from lowside.core.session.events import Event, Moment
+from lowside.core.session.fold import fold
+
+SESSIONS = int(os.environ.get("LOWSIDE_TWIN_SESSIONS", "2000")) // 5
+
+
+@pytest.fixture(scope="module")
+def node(handbook: Handbook) -> Iterator[Node]:
+    with running_core(handbook) as running:
+        yield running
+
+
+@st.composite
+def charging(draw: st.DrawFn) -> tuple[list[Event], int]:
+    """A session with shots and readings after them, and the seconds since its last entry."""
+    book = set_up(Book())
+    if draw(st.booleans()):
+        book.form("unit", refrigerant="R-410A", metering="fixed", capacity="3 ton")
+        book.form("target", method="superheat", maker_superheat="12 °F")
+    if draw(st.booleans()):
+        book.form("unit", refrigerant="R-410A", metering="txv", nameplate_charge="120 oz")
+    short = draw(st.integers(-4, 14))
+    scale_oz = 440.0
+    _reading(book, draw, short, 900)
+    book.form("decide", decision="add")
+    for _ in range(draw(st.integers(0, 4))):
+        shot = draw(st.integers(1, 24)) / 2.0
+        book.form("shot_open", after_s=5)
+        scale_oz -= shot
+        weighed = {"scale_after": f"{scale_oz} oz"} if draw(st.integers(0, 5)) else {}
+        book.form("shot_close", after_s=draw(st.integers(3, 90)), **weighed)
+        short -= draw(st.integers(-1, 4))
+        if draw(st.integers(0, 3)):
+            _reading(book, draw, short, draw(st.sampled_from((30, 100, 250, 600, 1200))))
+    if not draw(st.integers(0, 5)):
+        book.form("shot_open")
+    return book.events, draw(st.sampled_from((0, 10, 130, 400, 1500)))
+
+
+def _reading(book: Book, draw: st.DrawFn, short: int, after_s: int) -> None:
+    """`short`: how far subcooling is under, and superheat over, what they should be [°F]."""
+    tenths = draw(st.integers(0, 9))
+    book.form(
+        "reading",
+        after_s,
+        suction_pressure="125 psig",
+        suction_line=f"{43 + 12 + short}.{tenths} °F",
+        liquid_pressure="340 psig",
+        liquid_line=f"{105 - 10 + short}.{tenths} °F",
+        outdoor_dry_bulb="85 °F",
+        return_dry_bulb="76 °F",
+    )
+
+
+def test_the_advice_is_the_same(node: Node, handbook: Handbook) -> None:
+    met: Counter[str] = Counter()
+
+    @settings(max_examples=SESSIONS, phases=PHASES)
+    @given(case=charging())
+    def same(case: tuple[list[Event], int]) -> None:
+        events, later_s = case
+        last = events[-1]
+        now = Moment(last.run, last.mono + later_s * 1000, last.at + later_s * 1000, last.tz)
+        clock = [now.run, now.mono, now.at, now.tz]
+        asked = {"ask": "advices", "sessions": [sent(events)], "now": clock}
+        advice = advise(fold(events, handbook), now)
+        assert_same(node.ask("core", asked), [advice])
+        met[advice.action] += 1
+
+    same()
+    wanted = {ADD, DO_NOT_ADD, FINISH, READ, WAIT}
+    assert wanted <= met.keys(), f"never advised: {wanted - met.keys()}"
+
+
+DOUBTS = {
+    # Superheat and subcooling [°F] of each reading, ounces fed before it, supply air [°F].
+    "wrong way": [(12, 3, 0, 56), (12, 0, 6, 56)],
+    "hardly answers": [(12, 0, 0, 56), (12, 0, 12, 56), (12, 0, 12, 56)],
+    "can be short of": [(36, 1, 0, 60), (25, 1, 30, 58), (16, 3, 28, 57)],
+    "before the metering device": [(24, 2, 0, 57), (22, 5, 6, 57), (20, 7.5, 4, 57)],
+    "more than its table": [(12, 1, 0, 51.5), (12, 4, 8, 51.5), (12, 6, 4, 51.5)],
+}
+
+
+def test_a_full_condenser_on_a_starved_orifice_is_the_same(node: Node, handbook: Handbook) -> None:
+    book = set_up(Book())
+    book.form("unit", refrigerant="R-410A", metering="fixed", capacity="3 ton")
+    book.form("target", method="superheat", maker_superheat="12 °F")
+    scale_oz = 440.0
+    for step in range(3):
+        if step:
+            scale_oz -= 5.0
+            book.form("shot_open", after_s=5)
+            book.form("shot_close", after_s=30, scale_after=f"{scale_oz} oz")
+        book.form(
+            "reading",
+            900,
+            suction_pressure="118 psig",
+            suction_line=f"{68.5 - 4.0 * step} °F",
+            liquid_pressure="372 psig",
+            liquid_line=f"{104.0 - step} °F",
+            outdoor_dry_bulb="84 °F",
+            return_dry_bulb="78 °F",
+        )
+        if not step:
+            book.form("decide", decision="add")
+    _same_doubt(node, handbook, book, "air in the unit")
+
+
+@pytest.mark.parametrize("phrase", list(DOUBTS))
+def test_every_doubt_is_the_same(node: Node, handbook: Handbook, phrase: str) -> None:
+    book = set_up(Book())
+    book.form(
+        "unit", refrigerant="R-410A", metering="txv", capacity="3 ton", nameplate_charge="7 lb"
+    )
+    book.form("target", method="subcooling", maker_subcooling="11 °F")
+    scale_oz = 440.0
+    for superheat, subcooling, fed, supply in DOUBTS[phrase]:
+        if fed:
+            scale_oz -= fed
+            book.form("shot_open", after_s=5)
+            book.form("shot_close", after_s=30, scale_after=f"{scale_oz} oz")
+        book.form(
+            "reading",
+            900,
+            suction_pressure="125 psig",
+            suction_line=f"{43 + superheat} °F",
+            liquid_pressure="340 psig",
+            liquid_line=f"{105 - subcooling} °F",
+            outdoor_dry_bulb="85 °F",
+            return_dry_bulb="76 °F",
+            return_wet_bulb="63 °F",
+            supply_dry_bulb=f"{supply} °F",
+        )
+        if not fed:
+            book.form("decide", decision="add")
+    _same_doubt(node, handbook, book, phrase)
+
+
+def _same_doubt(node: Node, handbook: Handbook, book: Book, phrase: str) -> None:
+    last = book.events[-1]
+    now = Moment(last.run, last.mono, last.at, last.tz)
+    advice = advise(fold(book.events, handbook), now)
+    assert phrase in " ".join(advice.reasons)
+    clock = [now.run, now.mono, now.at, now.tz]
+    asked = {"ask": "advices", "sessions": [sent(book.events)], "now": clock}
+    assert_same(node.ask("core", asked), [advice])

@@ -1,0 +1,80 @@
+"""The JavaScript core folds any session to the state the Python core does, to the last bit."""
+
+import os
+from collections import Counter
+from collections.abc import Iterator
+
+import pytest
+import strategies
+from hypothesis import given, settings
+from twin import PHASES, Node, assert_same, running_core, sent
+from twin_sessions import sessions
+
+from lowside.core.handbook.handbook import Handbook
+from lowside.core.judging.charge import VERDICTS
+from lowside.core.session.events import Event
+from lowside.core.session.fold import fold
+from lowside.core.session.state import VOIDED, State
+
+SESSIONS = int(os.environ.get("LOWSIDE_TWIN_SESSIONS", "2000"))
+"""How many sessions are folded by both; the variable asks for more."""
+
+
+@pytest.fixture(scope="module")
+def node(handbook: Handbook) -> Iterator[Node]:
+    with running_core(handbook) as running:
+        yield running
+
+
+def test_any_session_folds_to_the_same_bits(node: Node, handbook: Handbook) -> None:
+    met: Counter[str] = Counter()
+
+    @settings(max_examples=SESSIONS, phases=PHASES)
+    @given(events=sessions(handbook))
+    def same(events: list[Event]) -> None:
+        state = fold(events, handbook)
+        asked = {"ask": "folds", "sessions": [sent(events)], "judged": True}
+        assert_same(node.ask("core", asked), [state])
+        met.update(_what_it_has(state))
+
+    same()
+    # A generator that never gets this far would prove nothing.
+    wanted = {*VERDICTS, "conflict", "weighed shot", "struck out", "corrected", "closed"}
+    assert wanted <= met.keys(), f"never generated: {wanted - met.keys()}"
+
+
+@settings(max_examples=SESSIONS // 40, phases=PHASES)
+@given(events=strategies.sessions())
+def test_sessions_of_the_other_property_tests_fold_alike(
+    events: list[Event], node: Node, handbook: Handbook
+) -> None:
+    asked = {"ask": "folds", "sessions": [sent(events)], "judged": True}
+    assert_same(node.ask("core", asked), [fold(events, handbook)])
+
+
+@settings(max_examples=SESSIONS // 40, phases=PHASES)
+@given(events=strategies.sessions())
+def test_without_a_handbook_they_fold_alike_too(events: list[Event], node: Node) -> None:
+    asked = {"ask": "folds", "sessions": [sent(events)], "judged": False}
+    assert_same(node.ask("core", asked), [fold(events)])
+
+
+def test_no_events_fold_alike(node: Node) -> None:
+    asked = {"ask": "folds", "sessions": [[]], "judged": False}
+    assert_same(node.ask("core", asked), [fold([])])
+
+
+def _what_it_has(state: State) -> list[str]:
+    met = [t.assessment.verdict for t in state.readings if t.assessment is not None]
+    met += [f.code for t in state.readings if t.assessment for f in t.assessment.findings]
+    if any("Two phones" in flag for flag in state.flags):
+        met.append("conflict")
+    if any(shot.amount_kg is not None for shot in state.shots):
+        met.append("weighed shot")
+    if any(entry.status == VOIDED for entry in state.entries):
+        met.append("struck out")
+    if any(entry.amended for entry in state.entries):
+        met.append("corrected")
+    if state.closed is not None:
+        met.append("closed")
+    return met

@@ -1,0 +1,168 @@
+"""The phone shows the bytes the server would, and makes of a posted form what the server would."""
+
+import os
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+import strategies
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from twin import PHASES, Node, assert_same, pairs, running_core, sent
+from twin_sessions import FRESH, SID, addresses, charging_step, posts, sessions
+
+from lowside.core.handbook.handbook import Handbook
+from lowside.core.pages.addresses import CURRENT, TICKET, TIMELINE, Address, parse_path, path
+from lowside.core.pages.recording import AlreadyRecorded, Record, Refusal, record_form, start_data
+from lowside.core.pages.view import NoPage, Page, home, view
+from lowside.core.session.events import Event, Moment
+from lowside.core.session.fold import fold
+from lowside.core.session.ledger import use_of
+from lowside.translate.templates import compile_templates
+from lowside.web.rendering import render
+
+SESSIONS = int(os.environ.get("LOWSIDE_TWIN_SESSIONS", "2000")) // 8
+
+Post = tuple[Address, dict[str, str]]
+
+
+@pytest.fixture(scope="module")
+def node(handbook: Handbook, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Node]:
+    made = tmp_path_factory.mktemp("templates") / "templates.mjs"
+    made.write_text(compile_templates(), encoding="utf-8")
+    with running_core(handbook) as running:
+        running.ask("core", {"ask": "templates", "path": made.as_uri()})
+        yield running
+
+
+@st.composite
+def cases(draw: Any, handbook: Handbook) -> dict[str, Any]:
+    events: list[Event] = draw(sessions(handbook))
+    others = draw(st.lists(sessions(handbook), max_size=1))
+    last = max((event.at for event in events), default=0)
+    return {
+        "events": events,
+        "others": [
+            [replace(event, sid="01JTWIN00000000000000OTHER") for event in other]
+            for other in others
+        ],
+        "now": Moment(draw(st.sampled_from(("run1", "run2"))), 10**7, last + 400_000, -360),
+        "shown": draw(st.lists(addresses(handbook, events), max_size=3)),
+        "post": draw(posts(handbook, events)),
+    }
+
+
+def test_pages_and_posted_forms_are_the_same(node: Node, handbook: Handbook) -> None:
+    met: Counter[str] = Counter()
+
+    @settings(max_examples=SESSIONS, phases=PHASES)
+    @given(case=cases(handbook))
+    def same(case: dict[str, Any]) -> None:
+        met.update(_compare(node, handbook, **case))
+
+    same()
+    wanted = {
+        *("field/step.html", "field/charge.html", "field/form.html", "field/timeline.html"),
+        *(
+            "field/ticket.html",
+            "field/hoses.html",
+            "NoPage",
+            "Record",
+            "Refusal",
+            "AlreadyRecorded",
+            "started",
+        ),
+    }
+    assert wanted <= met.keys(), f"never generated: {wanted - met.keys()}"
+
+
+def _compare(
+    node: Node,
+    handbook: Handbook,
+    events: list[Event],
+    others: list[list[Event]],
+    now: Moment,
+    shown: list[Address],
+    post: Post,
+) -> list[str]:
+    """Compare everything; returns which pages and outcomes there were."""
+    always = [Address(page, SID) for page in (CURRENT, TIMELINE, TICKET)]
+    where = [*always, charging_step(handbook), *shown]
+    target, typed = post
+    answer = node.ask(
+        "core",
+        {
+            "ask": "pages",
+            "events": sent(events),
+            "others": [sent(other) for other in others],
+            "now": [now.run, now.mono, now.at, now.tz],
+            "fresh": FRESH,
+            "paths": [path(address) for address in where],
+            "post": {"path": path(target), "typed": pairs(typed)},
+        },
+    )
+    state = fold(events, handbook)
+    uses = [use for use in (use_of(fold(other, handbook)) for other in others) if use is not None]
+    met: list[str] = []
+    for address, theirs in zip(where, answer["pages"], strict=True):
+        met.append(_same_page(theirs, view(state, address, handbook, now, FRESH, uses)))
+    _same_page(answer["home"], home([state], handbook, FRESH))
+    outcome = record_form(events, target, typed, handbook)
+    assert isinstance(outcome, Record | AlreadyRecorded | Refusal)
+    assert_same(answer["outcome"], outcome)
+    met.append(type(outcome).__name__)
+    if isinstance(outcome, Refusal):
+        again = view(state, outcome.address, handbook, now, FRESH, uses, outcome.attempt)
+        _same_page(answer["again"], again)
+    assert_same(answer["start"], start_data(typed, handbook))
+    if state.started is not None:
+        met.append("started")
+    return met
+
+
+def _same_page(theirs: list[Any], ours: Page | NoPage) -> str:
+    assert_same(theirs[0], ours)
+    if isinstance(ours, NoPage):
+        return "NoPage"
+    assert theirs[1] == render(ours.template, ours.context)
+    return ours.template
+
+
+def test_a_session_closed_by_one_phone_with_a_shot_open_on_another_has_its_page(
+    node: Node, handbook: Handbook
+) -> None:
+    book = strategies.ready_to_charge(strategies.Book(sid=SID))
+    book.form("shot_open")
+    book.form("record", signed_by="I. Varga", caps_checked="yes")
+    _compare(node, handbook, book.events, [], Moment("run-1", 0, 0), [], (HOME_POST, {}))
+
+
+HOME_POST = Address("form", SID, "note")
+
+
+@given(data=st.data())
+def test_a_new_session_starts_alike(data: st.DataObject, node: Node, handbook: Handbook) -> None:
+    procedure = data.draw(st.sampled_from((*handbook.procedures, "", "nobody's")))
+    typed = {"procedure": procedure} if data.draw(st.booleans()) else {}
+    asked = {"ask": "start", "typed": pairs(typed)}
+    assert_same(node.ask("core", asked), start_data(typed, handbook))
+
+
+@given(text=st.text(max_size=12) | st.from_regex(r"/s/[A-Z0-9]{0,3}(/[a-z]{0,9}){0,3}"))
+def test_addresses_are_read_alike(text: str, node: Node) -> None:
+    asked = {"ask": "calls", "file": "addresses", "name": "parse_path", "calls": [[text]]}
+    assert_same(node.ask("core", asked), [parse_path(text)])
+
+
+def test_the_harness_would_see_a_difference(node: Node, tmp_path: Path) -> None:
+    """A template that differs by a letter on one side only is noticed."""
+    made = tmp_path / "other.mjs"
+    made.write_text(compile_templates().replace("Nothing at this address", "Nothing here"), "utf-8")
+    node.load("other", made)
+    context = {"title": "t", "page": "missing", "text": "x"}
+    assert node.render("other", "field/missing.html", context) != render(
+        "field/missing.html", context
+    )

@@ -1,0 +1,277 @@
+"""What a phone may rely on when it hands over its events: `POST /api/sync`."""
+
+import json
+from collections.abc import Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import TYPE_CHECKING, Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from store_cases import START, event, ulid
+from website import Site, open_site
+
+from lowside.core.session.events import Event, hlc
+from lowside.store import event_to_json
+from lowside.web.clock import Clock
+from lowside.web.phone.sync import DAY_MS, KEPT_ON_PHONES_MS, LARGEST_BODY, MOST_EVENTS, MOST_WANTED
+
+if TYPE_CHECKING:
+    from lowside.core.handbook.handbook import Handbook
+
+NOW = Clock().now().at
+SID = ulid(1, NOW)
+
+
+@pytest.fixture
+def site(tmp_path: Path, handbook: "Handbook") -> Iterator[Site]:
+    with open_site(tmp_path / "data", handbook) as site:
+        yield site
+
+
+def ask(
+    site: Site,
+    events: Sequence[Any] = (),
+    cursor: str = "",
+    dev: str = "phone",
+    status: int = 200,
+    **more: Any,
+) -> dict[str, Any]:
+    """One round; events may be `Event`s or any JSON."""
+    sent = [event_to_json(e) if isinstance(e, Event) else e for e in events]
+    asked = {"v": 1, "dev": dev, "cursor": cursor, "events": sent, **more}
+    return raw(site, json.dumps(asked).encode(), status)
+
+
+def raw(site: Site, body: bytes, status: int) -> dict[str, Any]:
+    headers = {"Content-Type": "application/json"}
+    response = site.send("POST", "/api/sync", content=body, headers=headers)
+    assert response.status_code == status, response.text
+    answer: dict[str, Any] = response.json()
+    return answer
+
+
+def outcomes(answer: dict[str, Any]) -> list[str]:
+    return [verdict["outcome"] for verdict in answer["verdicts"]]
+
+
+def mine(seq: int = 1, sid: str = SID, **named: Any) -> Event:
+    return event(seq, sid=sid, **named)
+
+
+def test_what_is_sent_is_stored_and_comes_back_to_others(site: Site) -> None:
+    sent = [mine(1, text="one"), mine(2, text="two")]
+    answer = ask(site, sent)
+    assert outcomes(answer) == ["stored", "stored"]
+    assert answer["events"] == [event_to_json(e) for e in sent]
+    assert site.store.events(SID) == sent
+    again = ask(site, cursor=answer["cursor"], dev="other")
+    assert again["events"] == []
+    assert again["more"] is False
+
+
+def test_the_same_post_five_times_stores_each_event_once(site: Site) -> None:
+    sent = [mine(seq) for seq in range(1, 6)]
+    answers = [ask(site, sent) for _ in range(5)]
+    assert outcomes(answers[0]) == ["stored"] * 5
+    assert [outcomes(answer) for answer in answers[1:]] == [["already"] * 5] * 4
+    assert site.store.events(SID) == sent
+
+
+def test_the_same_post_five_times_at_once_stores_each_event_once(site: Site) -> None:
+    sent = [mine(seq) for seq in range(1, 6)]
+    with ThreadPoolExecutor(5) as pool:
+        answers = list(pool.map(lambda _: ask(site, sent), range(5)))
+    for place in range(5):
+        found = sorted(outcomes(answer)[place] for answer in answers)
+        assert found == ["already"] * 4 + ["stored"]
+    assert site.store.events(SID) == sent
+
+
+def test_other_content_under_a_stored_number_is_set_aside(site: Site) -> None:
+    first = mine(1, text="118")
+    ask(site, [first])
+    other = replace(first, data={"text": "181"})
+    answer = ask(site, [other, mine(2)])
+    assert outcomes(answer) == ["quarantined", "stored"]
+    assert answer["verdicts"][0]["reason"] != ""
+    assert site.store.events(SID)[0] == first
+    assert [aside.event for aside in site.store.quarantined()] == [other]
+    assert "181" in site.get("/office/set-aside").text
+
+
+def test_a_kind_of_a_later_version_is_kept_to_the_letter(site: Site) -> None:
+    odd = replace(mine(1), kind="valve.photographed", schema=7, data={"of": "höse", "x.y": ""})
+    assert outcomes(ask(site, [odd])) == ["stored"]
+    assert ask(site, dev="other")["events"] == [event_to_json(odd)]
+
+
+def test_an_event_more_than_a_day_ahead_of_the_server_is_refused(site: Site) -> None:
+    late = replace(mine(1), hlc=hlc(NOW + DAY_MS + 600_000, 0))
+    fine = replace(mine(2), hlc=hlc(NOW + DAY_MS - 600_000, 0))
+    answer = ask(site, [late, fine])
+    assert outcomes(answer) == ["refused", "stored"]
+    assert "clock" in answer["verdicts"][0]["reason"]
+    assert site.store.events(SID) == [fine]
+
+
+BAD: list[Any] = [
+    None,
+    [],
+    "event",
+    {},
+    {**event_to_json(mine(9)), "sid": "../../etc/passwd"},
+    {**event_to_json(mine(9)), "seq": 0},
+    {**event_to_json(mine(9)), "seq": 1e300},
+    {**event_to_json(mine(9)), "seq": True},
+    {**event_to_json(mine(9)), "hlc": "tomorrow"},
+    {**event_to_json(mine(9)), "hlc": 7},
+    {**event_to_json(mine(9)), "data": {"text": 118}},
+    {**event_to_json(mine(9)), "data": {"text": "x" * 70_000}},
+    {**event_to_json(mine(9)), "data": {"text": "\ud800"}},
+    {**event_to_json(mine(9)), "kind": "\ud800"},
+    {**event_to_json(mine(9)), "extra": "field"},
+]
+
+
+@pytest.mark.parametrize("bad", BAD)
+def test_one_bad_event_never_blocks_the_rest(site: Site, bad: Any) -> None:
+    answer = ask(site, [mine(1), bad, mine(2)])
+    assert outcomes(answer) == ["stored", "refused", "stored"]
+    assert answer["verdicts"][1]["reason"] != ""
+    assert site.store.events(SID) == [mine(1), mine(2)]
+
+
+def question(**changes: Any) -> bytes:
+    asked = {"v": 1, "dev": "phone", "cursor": "", "events": []} | changes
+    return json.dumps(asked).encode()
+
+
+@pytest.mark.parametrize(
+    ("body", "status"),
+    [
+        (b"", 400),
+        (b"{", 400),
+        (b"[]", 400),
+        (b"\xff\xfe", 400),
+        (b"[" * 100_000, 400),
+        (question(v=2), 400),
+        (question(dev=""), 400),
+        (question(dev="x" * 65), 400),
+        (question(dev=1), 400),
+        (question(cursor=None), 400),
+        (question(cursor="x" * 101), 400),
+        (question(events={}), 400),
+        (question(events=[{}] * (MOST_EVENTS + 1)), 400),
+        (question(want=["../x"]), 400),
+        (question(want=[SID] * (MOST_WANTED + 1)), 400),
+        (b" " * (LARGEST_BODY + 1), 413),
+    ],
+)
+def test_a_question_that_is_none_stores_nothing_and_says_why(
+    site: Site, body: bytes, status: int
+) -> None:
+    answer = raw(site, body, status)
+    assert list(answer) == ["error"]
+    assert answer["error"] != ""
+    assert site.store.sessions() == []
+
+
+def test_a_form_of_another_site_cannot_sync(site: Site) -> None:
+    headers = {"Content-Type": "text/plain", "Origin": "https://elsewhere.example"}
+    response = site.send("POST", "/api/sync", content=question(), headers=headers)
+    assert response.status_code == 403
+
+
+def test_a_store_that_stopped_acknowledges_nothing(site: Site) -> None:
+    site.store.close()
+    answer = ask(site, [mine(1)], status=503)
+    assert list(answer) == ["error"]
+
+
+def test_a_long_backlog_comes_in_pieces_each_once(site: Site) -> None:
+    sent = [mine(seq, text=str(seq)) for seq in range(1, 251)]
+    for start in range(0, 250, 100):
+        ask(site, sent[start : start + 100], dev="phone")
+    got = []
+    cursor = ""
+    for _ in range(3):
+        answer = ask(site, cursor=cursor, dev="other")
+        got += answer["events"]
+        cursor = answer["cursor"]
+    assert answer["more"] is False
+    assert got == [event_to_json(e) for e in sent]
+
+
+def test_a_phone_gets_recent_open_and_last_of_a_cylinder_and_asks_for_others(site: Site) -> None:
+    then = START  # more than the time sessions are kept on phones before now
+    assert NOW - then > KEPT_ON_PHONES_MS
+    old = {name: ulid(number, then + number) for number, name in enumerate(("a", "b", "c", "d"))}
+    started = {"procedure": "hand-valved-three-port"}
+    cylinder = {
+        "cylinder_label": "C-1",
+        "cylinder_refrigerant": "R-410A",
+        "cylinder_tare": "7",
+        "cylinder_tare_unit": "lb",
+        "withdrawal": "invert",
+    }
+    closed = {"signed_by": "A. Tester", "caps_checked": "yes"}
+    for name, sid in old.items():
+        site.store.append([mine(1, sid=sid, kind="session.started", **started)])
+        if name in ("a", "b"):
+            site.store.append([mine(2, sid=sid, kind="cylinder.set", **cylinder)])
+        if name != "d":
+            site.store.append([mine(3, sid=sid, kind="session.closed", **closed)])
+    recent = [mine(1, kind="session.started", **started), mine(2, kind="session.closed", **closed)]
+    site.store.append(recent)
+    named = {listed.sid: listed.outline.cylinder for listed in site.store.sessions()}
+    assert named[old["a"]] == named[old["b"]] == "C-1"
+    # A practice session of the same cylinder number is no newer weighing of the real one.
+    lesson = old["b"][:10] + "Z" * 16
+    site.store.append([mine(1, sid=lesson, kind="session.started", **started, practice="yes")])
+    site.store.append([mine(2, sid=lesson, kind="cylinder.set", **cylinder)])
+    # Nor is a practice session of today sent to a phone.
+    today = SID[:10] + "Y" * 16
+    site.store.append([mine(1, sid=today, kind="session.started", **started, practice="yes")])
+    got = {e["sid"] for e in ask(site)["events"]}
+    assert got == {old["b"], old["d"], SID}
+    wanted = ask(site, want=[old["c"]])["events"]
+    assert [e["seq"] for e in wanted if e["sid"] == old["c"]] == [1, 3]
+
+
+@st.composite
+def rounds(draw: st.DrawFn) -> list[tuple[str, list[Event]]]:
+    """Two phones' posts: slices of what each wrote, repeated, overlapping and out of order."""
+    posts = []
+    for dev in ("phone", "other"):
+        written = [mine(seq, dev=dev, text=f"{dev} {seq}") for seq in range(1, 9)]
+        slices = draw(st.lists(st.tuples(st.integers(0, 8), st.integers(0, 8)), max_size=5))
+        posts += [(dev, written[start:end]) for start, end in slices]
+        posts.append((dev, written))
+    return draw(st.permutations(posts))
+
+
+@settings(max_examples=30)
+@given(rounds())
+def test_however_posts_repeat_and_overlap_every_event_is_stored_once_and_reaches_everyone(
+    handbook: "Handbook", posts: list[tuple[str, list[Event]]]
+) -> None:
+    with TemporaryDirectory() as folder, open_site(Path(folder), handbook) as site:
+        got: dict[str, list[str]] = {"phone": [], "other": []}
+        cursors = {"phone": "", "other": ""}
+        for dev, events in posts:
+            answer = ask(site, events, cursors[dev], dev)
+            assert set(outcomes(answer)) <= {"stored", "already"}
+            got[dev] += [e["eid"] for e in answer["events"]]
+            cursors[dev] = answer["cursor"]
+        for dev in got:
+            got[dev] += [e["eid"] for e in ask(site, (), cursors[dev], dev)["events"]]
+        everything = {e.eid for _, events in posts for e in events}
+        stored = [e.eid for e in site.store.events(SID)]
+        assert len(stored) == len(set(stored)) == len(everything)
+        for eids in got.values():
+            assert len(eids) == len(set(eids))
+            assert set(eids) == everything
