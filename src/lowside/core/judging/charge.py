@@ -63,7 +63,7 @@ OVER = "over"
 DO_NOT_ADD = "do_not_add"
 """The readings point elsewhere, or cannot be charged by today."""
 STOP = "stop"
-"""Shut the cylinder now."""
+"""Close the low-side manifold valve now; the cylinder valve stays open as the relief."""
 UNKNOWN = "unknown"
 """Something needed is missing."""
 VERDICTS = (ADD, ON_TARGET, OVER, DO_NOT_ADD, STOP, UNKNOWN)

@@ -6,7 +6,7 @@ from lowside.core.judging.sentences import SENTENCES
 from lowside.core.numbers.unit_choice import UnitChoice, label
 
 STOP = "stop"
-"""Shut the cylinder now."""
+"""Close the low-side manifold valve now; the cylinder valve stays open as the relief."""
 REFUSE = "refuse"
 """Do not add charge on these readings."""
 WARN = "warn"

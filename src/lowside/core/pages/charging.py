@@ -138,12 +138,12 @@ def _how(state: State, advice: Advice) -> str:
     if advice.action == READ:
         return "All gauges and clamps together, once they stand still."
     if advice.action == FINISH:
-        return "Keep the low handwheel shut and go on to the close-out."
+        return "Keep the low-side manifold valve closed and go on to the close-out."
     if advice.action == RECOVER:
         return (
             "Take refrigerant out with a recovery machine into a recovery cylinder. Never vent it."
         )
-    return "Keep the cylinder shut."
+    return gate.CLOSE_LOW_SIDE
 
 
 def _clock(

@@ -17,7 +17,7 @@ from lowside.core.session.state import State, Taken, added_kg, latest_reading
 FINDING_WORDS: dict[str, str] = {
     STOP: "Stop.",
     REFUSE: "Do not add.",
-    WARN: "Mind.",
+    WARN: "Caution.",
     SHOWS: "Reading.",
 }
 

@@ -6,6 +6,14 @@ from lowside.core.handbook.system import BY_WEIGHT
 from lowside.core.judging.charge import STOP, reason
 from lowside.core.session.state import State, latest_reading
 
+CLOSE_LOW_SIDE = (
+    "Close the low-side manifold valve. Leave the cylinder valve open: liquid in the yellow hose "
+    "must never be trapped between two closed valves."
+)
+"""What a stop asks for. Trapped liquid passes 5000 psi with little heat (Plumbing & HVAC Canada,
+“Trapped refrigerant”, read). That the cylinder stays open as the relief: common practice, no
+source; no manufacturer's text was found for a unit that stops."""
+
 
 @dataclass(frozen=True)
 class Block:
@@ -24,7 +32,7 @@ def blocks(state: State) -> tuple[Block, ...]:
             Block(
                 "stopped",
                 "The unit is stopped. Liquid fed into an idle system lies in the compressor.",
-                "Keep the cylinder shut until the unit runs again and has settled.",
+                f"{CLOSE_LOW_SIDE} Add nothing until it runs again and has settled.",
             )
         )
     found.extend(_wrong_refrigerant(state))
@@ -89,7 +97,7 @@ def _over_pressure(state: State) -> list[Block]:
         Block(
             "reading_stop",
             reason(latest.assessment, state.units),
-            "Shut the cylinder. Find the cause before anything else.",
+            f"{CLOSE_LOW_SIDE} Find the cause before anything else.",
         )
     ]
 
