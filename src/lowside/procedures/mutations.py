@@ -1,16 +1,13 @@
 """Every single slip in every shipped procedure, and what the hose model says of it.
 
-`python -m lowside.procedures.mutations docs/hoses.md` writes the table. What happens is judged
-here from what moved (the flows) and what the hoses hold; what was flagged comes from the hazards,
-which are judged from the open ways before anything moves. The two are computed apart, so that a
-missing warning shows.
+What happens is judged here from what moved (the flows) and what the hoses hold; what was flagged
+comes from the hazards, which are judged from the open ways before anything moves. The two are
+computed apart, so that a missing warning shows.
 """
 
-import sys
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from pathlib import Path
 
 from lowside.core.handbook.procedure import (
     BOUNDARIES,
@@ -25,6 +22,8 @@ from lowside.core.handbook.procedure import (
     OPEN,
     OUTSIDE,
     POSITION,
+    RECOVERY,
+    STARTED,
     SUCTION,
     TIGHT,
     UPRIGHT,
@@ -32,22 +31,31 @@ from lowside.core.handbook.procedure import (
     Procedure,
     Step,
     Valve,
+    last_with_actions,
+    off_steps_for,
     valve_by_id,
 )
 from lowside.core.handbook.saturation import OutOfRange
 from lowside.core.hoses import hazards as hz
-from lowside.core.hoses.contents import LIQUID, Conditions, Hoses, bare, liquid_at, usual_conditions
+from lowside.core.hoses.contents import (
+    LIQUID,
+    Conditions,
+    Hoses,
+    bare,
+    liquid_at,
+    unit_off,
+    usual_conditions,
+)
 from lowside.core.hoses.flow import Flow, settle
 from lowside.core.hoses.network import links
 from lowside.core.hoses.run import (
     actions_of,
     hazards_left,
     in_the_way,
-    last_with_actions,
+    is_due,
     turn,
 )
 from lowside.core.numbers.arithmetic import format_decimal
-from lowside.procedures import load_procedures
 from lowside.thermo.tables import load_properties
 
 HARMLESS = "harmless"
@@ -57,7 +65,8 @@ DANGEROUS = "dangerous"
 FLAGS_FOR: dict[str, tuple[str, ...]] = {
     "air goes into the cylinder": (hz.AIR_IN,),
     "air goes into the unit": (hz.AIR_IN,),
-    "liquid sprays out": (hz.LIQUID_OUT,),
+    "liquid sprays out": (hz.LIQUID_OUT, hz.CORE_PRESSED),
+    "the recovery machine pulls on unit or cylinder": (hz.RECOVERY_DRAWS,),
     "the unit fills the cylinder": (hz.HIGH_TO_CYLINDER, hz.UNIT_TO_CYLINDER),
     "liquid line runs into the suction": (hz.HIGH_TO_SUCTION,),
     "the cylinder runs into the suction uncounted": (
@@ -157,7 +166,7 @@ def judge(facts: Facts, right: Facts) -> Outcome:
     if facts.charged == "":
         effects.append("the shot gives nothing")
     elif facts.charged != right.charged:
-        effects.append("the shot feeds vapour: slow, and a blend changes its make-up")
+        effects.append("the shot feeds vapor: slow, and a blend changes its make-up")
     for step_id in facts.unread:
         if step_id not in right.unread:
             effects.append(f"a gauge reads nothing at {step_id}")
@@ -212,40 +221,69 @@ def _left_wrong(procedure: Procedure, own: Sequence[Sequence[Action]]) -> list[M
         if not own[i]:
             continue
         for valve in procedure.valves:
-            wrong = Action(valve.id, _other(valve, now[valve.id]))
-            if in_the_way(procedure, now, wrong) is not None:
-                continue
-            changed = [list(actions) for actions in own]
-            changed[i].append(wrong)
-            found.append(
-                _mutation(
-                    procedure, f"{step.id}: {_state(procedure, wrong)} when the step ends", changed
-                )
-            )
+            for to in _others(valve, now[valve.id]):
+                wrong = Action(valve.id, to)
+                if in_the_way(procedure, now, wrong) is not None:
+                    continue
+                changed = [list(actions) for actions in own]
+                changed[i].append(wrong)
+                said = f"{step.id}: {_state(procedure, wrong)} when the step ends"
+                found.append(_mutation(procedure, said, changed))
     return found
 
 
-def _other(valve: Valve, now: str) -> str:
+def _others(valve: Valve, now: str) -> tuple[str, ...]:
+    """Settings a valve may be left in by mistake. A recovery machine is not there to be used."""
+    if valve.b == RECOVERY:
+        return ()
+    if valve.kind == NUT and valve.core:
+        return tuple(to for to in (TIGHT, LOOSE, STARTED) if to != now)
     if valve.kind == NUT:
-        return LOOSE if now == TIGHT else TIGHT
+        return (LOOSE,) if now == TIGHT else (TIGHT,)
     if valve.kind == POSITION:
-        return INVERTED if now == UPRIGHT else UPRIGHT
-    return CLOSED if now == OPEN else OPEN
+        return (INVERTED,) if now == UPRIGHT else (UPRIGHT,)
+    return (CLOSED,) if now == OPEN else (OPEN,)
 
 
-def carry_out(procedure: Procedure, conditions: Conditions, steps: Sequence[Step]) -> Facts:
-    """Do these steps from bare hoses and note what happens and what is flagged."""
+def off_mutations(procedure: Procedure, conditions: Conditions) -> list[Mutation]:
+    """Every omission in the close-out with the unit off."""
+    steps = off_steps_for(procedure, conditions.withdrawal)
+    found: list[Mutation] = []
+    for i, step in enumerate(steps):
+        for j, gone in enumerate(step.actions):
+            changed = replace(step, actions=step.actions[:j] + step.actions[j + 1 :])
+            what = f"{step.id}: omit {_said(procedure, gone)}"
+            found.append(Mutation(what, (*steps[:i], changed, *steps[i + 1 :])))
+    return found
+
+
+def carry_out(
+    procedure: Procedure,
+    conditions: Conditions,
+    steps: Sequence[Step],
+    start: Hoses | None = None,
+) -> Facts:
+    """Do these steps and note what happens and what is flagged.
+
+    Args:
+        start: for the close-out with the unit off, the hoses as they are; else from bare hoses.
+    """
     dangers: list[tuple[int, str]] = []
     flags: list[tuple[int, str]] = []
     unread: list[str] = []
     noticed = ""
     released = 0.0
     charged = ""
-    now = bare(procedure, conditions)
-    final = last_with_actions(procedure)
+    now = bare(procedure, conditions) if start is None else start
+    final = last_with_actions(procedure) if start is None else steps[-1].id
     moment = 0
-    for step in steps:
+    for i, step in enumerate(steps):
+        if start is not None and i == 1:
+            conditions = unit_off(conditions)
+        begun = now
         for action in step.actions:
+            if not is_due(action, now.settings, begun):
+                continue
             blocked = in_the_way(procedure, now.settings, action)
             if blocked is not None:
                 noticed = noticed or f"{blocked.title} is in the way"
@@ -282,6 +320,8 @@ def _danger(flow: Flow, in_shot: bool) -> str:
         return "liquid sprays out"
     if not flow.steady:
         return ""
+    if flow.end == RECOVERY and flow.start in (SUCTION, LIQUID_LINE, CYLINDER):
+        return "the recovery machine pulls on unit or cylinder"
     if flow.end == CYLINDER and flow.start in (SUCTION, LIQUID_LINE):
         return "the unit fills the cylinder"
     if flow.end == SUCTION and flow.start == LIQUID_LINE:
@@ -312,7 +352,8 @@ def _danger_at_rest(
         for valve in procedure.valves:
             if valve.kind == NUT and valve.b in BOUNDARIES and now.settings[valve.id] != OFF:
                 found.append("a hose is left on")
-        if now.settings["cylinder_valve"] != CLOSED or now.settings["cylinder_position"] != UPRIGHT:
+        inverted = now.settings["cylinder_position"] == INVERTED
+        if inverted or now.settings["cylinder_valve"] != CLOSED:
             found.append("the cylinder is left open or upside down")
         if any(one.liquid_kg > _NOTHING_KG for one in now.contents.values()):
             found.append("liquid is left in a hose")
@@ -363,66 +404,3 @@ def _said(procedure: Procedure, action: Action) -> str:
 def _state(procedure: Procedure, action: Action) -> str:
     valve = valve_by_id(procedure, action.valve)
     return f"{valve.title if valve is not None else action.valve} {action.to}"
-
-
-def document() -> str:
-    """The whole of `docs/hoses.md`."""
-    conditions = table_conditions()
-    lines = [_HEAD]
-    totals: list[str] = []
-    tables: list[str] = []
-    for procedure in load_procedures().values():
-        right = facts_of_right_run(procedure, conditions)
-        counts = {HARMLESS: 0, WASTEFUL: 0, DANGEROUS: 0}
-        rows: list[str] = []
-        for mutation in mutations(procedure, conditions):
-            outcome = judge(carry_out(procedure, conditions, mutation.steps), right)
-            counts[outcome.kind] = counts[outcome.kind] + 1
-            flag = outcome.flag
-            if outcome.kind == DANGEROUS:
-                when = "before" if outcome.flagged_at < outcome.danger_at else "at the moment"
-                flag = f"{flag}, {when}"
-            effect = outcome.effect
-            if outcome.noticed:
-                effect = f"{effect}; {outcome.noticed}" if effect else outcome.noticed
-            rows.append(f"| {mutation.what} | {outcome.kind} | {effect} | {flag} |")
-        total = sum(counts.values())
-        totals.append(
-            f"| {procedure.title} | {format_decimal(right.released_kg * 1000.0, 1)} | {total} | "
-            f"{counts[HARMLESS]} | {counts[WASTEFUL]} | {counts[DANGEROUS]} |"
-        )
-        tables.append(
-            f"\n## {procedure.title}\n\n| slip | class | what happens | flagged |\n"
-            "|---|---|---|---|\n" + "\n".join(rows) + "\n"
-        )
-    lines.append("\n".join(totals) + "\n")
-    lines.extend(tables)
-    return "".join(lines)
-
-
-_HEAD = """# The hose model, and every single slip
-
-Made by `python -m lowside.procedures.mutations docs/hoses.md`; a test checks that it is current.
-
-`core/hoses.py` says what each hose holds, `core/hose_network.py` what is open to what,
-`core/hose_flow.py` what moves when a valve is turned, `core/hose_hazards.py` what is wrong with it,
-`core/hose_run.py` runs a procedure through them; why it is built so is in
-`decisions/0004-hose-model.md`.
-
-Conditions of the tables below: R-410A, suction at 5 °C saturation, liquid at 42 °C, cylinder and
-hoses at 27 °C, sea level, hoses 60 in long with a bore of 3/16 in.
-
-- *harmless*: nothing escapes, nothing is fed uncounted, every gauge reads; the slip may be noticed
-  because the next move is impossible.
-- *wasteful*: more vapour escapes than in the right run, a shot gives nothing or the wrong phase, or
-  a gauge is cut off.
-- *dangerous*: air goes into unit or cylinder, liquid sprays out or is shut in, the unit fills the
-  cylinder, liquid runs into the suction outside a shot, something is left blowing, on or open.
-  Every one is flagged before it happens or at the moment the valve would be turned.
-
-| procedure | g released when done right | slips | harmless | wasteful | dangerous |
-|---|---|---|---|---|---|
-"""
-
-if __name__ == "__main__":
-    Path(sys.argv[1]).write_text(document(), encoding="utf-8")

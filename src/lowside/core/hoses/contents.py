@@ -11,7 +11,7 @@ taken the place air left, liquid has run where it can. Assumptions, all on the s
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from lowside.core.handbook.procedure import HOSE, INVERTED, Procedure
 from lowside.core.handbook.saturation import (
@@ -92,8 +92,8 @@ class Hoses:
 
 
 AIR = "air"
-AIR_AND_VAPOUR = "vapour and air"
-VAPOUR = "vapour"
+AIR_AND_VAPOUR = "vapor and air"
+VAPOUR = "vapor"
 LIQUID = "liquid"
 EMPTY = "empty"
 
@@ -205,6 +205,19 @@ def gives_liquid(conditions: Conditions, settings: Mapping[str, str]) -> bool:
     """Whether liquid stands at the cylinder's valve: upside down, or upright on a dip tube."""
     inverted = settings.get("cylinder_position", INVERTED) == INVERTED
     return inverted != (conditions.withdrawal == DIP_TUBE)
+
+
+def unit_off(conditions: Conditions) -> Conditions:
+    """The same hoses on a unit that is off: both sides have come to the cylinder's pressure.
+
+    Unit and cylinder are taken to be as warm as the same outdoor air (our choice).
+    """
+    return replace(conditions, suction_pa=conditions.cylinder_pa, liquid_pa=conditions.cylinder_pa)
+
+
+def liquid_by_hose(procedure: Procedure, hoses: Hoses) -> dict[str, float]:
+    """Liquid refrigerant [kg] held in each hose and chamber now, by its id; vapor not counted."""
+    return {volume.id: hoses.contents[volume.id].liquid_kg for volume in procedure.volumes}
 
 
 def word_for(contents: Contents) -> str:

@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from lowside.core.handbook.procedure import (
+    ANY_HOSE,
     BOUNDARIES,
     CHARGE_PAGE,
     NUT,
@@ -14,9 +15,21 @@ from lowside.core.handbook.procedure import (
     Procedure,
     Step,
     Valve,
+    last_with_actions,
+    off_steps_for,
     valve_by_id,
 )
-from lowside.core.hoses.contents import AIR, DIP_TUBE, LIQUID, Conditions, Hoses, bare, held_kg
+from lowside.core.hoses.contents import (
+    AIR,
+    DIP_TUBE,
+    LIQUID,
+    Conditions,
+    Hoses,
+    bare,
+    held_kg,
+    unit_off,
+    word_for,
+)
 from lowside.core.hoses.flow import Flow, settle
 from lowside.core.hoses.hazards import Hazard, hazards_at_rest, hazards_of_turn
 
@@ -91,6 +104,8 @@ def run_step(
     turns: list[Turn] = []
     now = hoses
     for action in actions_of(procedure, conditions, step):
+        if not is_due(action, now.settings, hoses):
+            continue
         made = turn(procedure, conditions, now, action, step.page == CHARGE_PAGE)
         turns.append(made)
         now = made.after
@@ -123,6 +138,39 @@ def run(procedure: Procedure, conditions: Conditions, through: str = "") -> tupl
     return tuple(runs)
 
 
+def is_due(action: Action, settings: Mapping[str, str], at_start: Hoses) -> bool:
+    """Whether the move is to be made: from these settings, with the hoses as the step began."""
+    if action.only_if not in ("", settings.get(action.valve, "")):
+        return False
+    if action.only_if_liquid == "":
+        return True
+    for name, contents in at_start.contents.items():
+        if action.only_if_liquid in (ANY_HOSE, name) and word_for(contents) == LIQUID:
+            return True
+    return False
+
+
+def run_off(
+    procedure: Procedure, conditions: Conditions, hoses: Hoses, through: str = ""
+) -> tuple[StepRun, ...]:
+    """Carry out the close-out with the unit off from hoses as they are, or through a step of it.
+
+    The first step comes at once, while the suction is still as low as `conditions` say; then both
+    sides of the unit have come to one pressure.
+    """
+    runs: list[StepRun] = []
+    now = hoses
+    steps = off_steps_for(procedure, conditions.withdrawal)
+    for i, step in enumerate(steps):
+        there = conditions if i == 0 else unit_off(conditions)
+        made = run_step(procedure, there, now, step, i == len(steps) - 1)
+        runs.append(made)
+        now = made.after
+        if step.id == through:
+            break
+    return tuple(runs)
+
+
 def run_to(procedure: Procedure, conditions: Conditions, step_id: str) -> StepRun | None:
     """The run of one step, with everything before it done; `None` for a step it lacks."""
     made = run(procedure, conditions, step_id)[-1]
@@ -139,15 +187,6 @@ def actions_of(procedure: Procedure, conditions: Conditions, step: Step) -> tupl
         if valve is None or valve.kind != POSITION:
             kept.append(action)
     return tuple(kept)
-
-
-def last_with_actions(procedure: Procedure) -> str:
-    """Id of the last step that turns a valve; empty when none does."""
-    found = ""
-    for step in procedure.steps:
-        if step.actions:
-            found = step.id
-    return found
 
 
 def hazards_of(runs: Sequence[StepRun]) -> tuple[tuple[str, Hazard], ...]:

@@ -8,6 +8,7 @@ from lowside.core.judging.charge import Assessment
 from lowside.core.numbers.unit_choice import UnitChoice
 from lowside.core.session.events import Moment
 
+INVERTED_CYLINDER = "invert"
 STANDS = "stands"
 VOIDED = "voided"
 
@@ -157,6 +158,11 @@ def added_kg(state: State) -> float:
 def unweighed_shots(state: State) -> int:
     """Shots that were shut without a scale reading."""
     return len([s for s in state.shots if s.closed is not None and s.amount_kg is None])
+
+
+def withdrawal_of(state: State) -> str:
+    """How the cylinder gives its liquid; turned upside down until it is said otherwise."""
+    return state.cylinder.withdrawal if state.cylinder is not None else INVERTED_CYLINDER
 
 
 def latest_reading(state: State) -> Taken | None:
