@@ -6,10 +6,14 @@ from typing import Any
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.procedure import (
     CHARGE_PAGE,
+    Caution,
     Procedure,
     Step,
     cautions_of,
+    is_off_step,
     neighbours,
+    off_neighbours,
+    off_steps_for,
     open_step,
     position,
     steps_of_stage,
@@ -22,16 +26,18 @@ from lowside.core.pages.figures import figures_of
 from lowside.core.pages.form import Attempt, full_form, nth_eid, small_form
 from lowside.core.pages.hoses import (
     conditions_of,
+    dangers_here,
     hoses_of_step,
     picture_of_step,
     size_words,
+    way_out_is_open,
     with_hoses,
 )
 from lowside.core.pages.parts import alert
 from lowside.core.pages.wording import clock_time, timer
 from lowside.core.session.events import Moment, elapsed
 from lowside.core.session.ledger import CylinderUse
-from lowside.core.session.state import State, latest_reading
+from lowside.core.session.state import State, latest_reading, withdrawal_of
 
 STEP_FORM = 2
 DONE_FORM = 3
@@ -81,7 +87,9 @@ def step_context(
         },
         "hoses": _hoses(state, procedure, step, conditions),
         "hoses_href": addresses.hoses(state.sid, step.id) if conditions is not None else "",
-        "step_alerts": _step_alerts(state, step, cylinder_uses, attempt),
+        "step_alerts": _step_alerts(state, step, cylinder_uses, attempt)
+        + _dangers(state, procedure, step, conditions),
+        "way_out": _way_out(state, procedure, step),
     }
 
 
@@ -92,7 +100,7 @@ def hoses_context(
     conditions = conditions_of(state, handbook)
     if conditions is None:
         return None
-    panel = hoses_of_step(procedure, conditions, step, size_words(state))
+    panel = hoses_of_step(procedure, conditions, step, size_words(state), state.done)
     if panel is None:
         return None
     return {
@@ -113,7 +121,7 @@ def _hoses(
     """
     if conditions is None or step.page == CHARGE_PAGE:
         return None
-    return picture_of_step(procedure, conditions, step, size_words(state))
+    return picture_of_step(procedure, conditions, step, size_words(state), state.done)
 
 
 def units_line(choice: UnitChoice) -> str:
@@ -121,9 +129,37 @@ def units_line(choice: UnitChoice) -> str:
     return ", ".join((choice.pressure, choice.temperature, choice.mass, choice.length))
 
 
+def _way_out(state: State, procedure: Procedure, step: Step) -> dict[str, str] | None:
+    """The link to the close-out with the unit off, from every step with hoses on."""
+    if state.closed is not None or not procedure.off_steps:
+        return None
+    if is_off_step(procedure, step.id) or not way_out_is_open(procedure, step):
+        return None
+    label = "Unit must stay off? Close out without it running"
+    if not state.running:
+        label = "It stays off: close out without it running"
+    return {"href": addresses.step(state.sid, procedure.off_steps[0].id), "label": label}
+
+
+def _dangers(
+    state: State, procedure: Procedure, step: Step, conditions: Conditions | None
+) -> list[dict[str, Any]]:
+    """What the hose model says against this step at the pressures read last."""
+    if conditions is None or state.closed is not None:
+        return []
+    return [
+        alert("stop", "Danger.", danger.sentence, danger.cure)
+        for danger in dangers_here(procedure, conditions, step, state.done)
+    ]
+
+
 def _step(state: State, procedure: Procedure, step: Step, handbook: Handbook) -> dict[str, Any]:
     before, after = neighbours(procedure, step.id)
     of_stage = steps_of_stage(procedure, step.stage)
+    if is_off_step(procedure, step.id):
+        withdrawal = withdrawal_of(state)
+        before, after = off_neighbours(procedure, step.id, withdrawal)
+        of_stage = off_steps_for(procedure, withdrawal)
     number = [other.id for other in of_stage].index(step.id) + 1
     first_open = open_step(procedure, state.done)
     ahead = first_open is not None and position(procedure, step.id) > position(
@@ -131,6 +167,7 @@ def _step(state: State, procedure: Procedure, step: Step, handbook: Handbook) ->
     )
     refrigerant = handbook.refrigerants.get(state.unit_texts.get("refrigerant", ""))
     safety_class = refrigerant.safety_class if refrigerant is not None else ""
+    cautions = cautions_of(step, handbook.cautions, safety_class)
     return {
         "id": step.id,
         "title": step.title,
@@ -140,10 +177,8 @@ def _step(state: State, procedure: Procedure, step: Step, handbook: Handbook) ->
         if ahead and first_open is not None
         else "",
         "ahead_href": addresses.current(state.sid),
-        "cautions": [
-            {"title": caution.title, "text": caution.text}
-            for caution in cautions_of(step, handbook.cautions, safety_class)
-        ],
+        "cautions": [{"title": caution.title, "text": caution.text} for caution in cautions],
+        "sources": _sources(step, cautions),
         "do": list(step.do),
         "why": step.why,
         "done_when": step.done_when,
@@ -152,6 +187,17 @@ def _step(state: State, procedure: Procedure, step: Step, handbook: Handbook) ->
         "next": addresses.step(state.sid, after.id) if after is not None else "",
         "next_title": after.title if after is not None else "",
     }
+
+
+def _sources(step: Step, cautions: Sequence[Caution]) -> list[str]:
+    """Where the step and its cautions come from, as far as there is something to name."""
+    found: list[str] = []
+    if step.source != "":
+        found.append(step.source)
+    for caution in cautions:
+        if caution.source != "":
+            found.append("“" + caution.title + "” " + caution.source)
+    return found
 
 
 def _done_line(state: State, step: Step) -> str:
