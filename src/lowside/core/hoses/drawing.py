@@ -177,10 +177,11 @@ class _Picture:
             stands = recovering
             boundary = RECOVERY
             nut_id = name + "_on_recovery"
-            joint = PORT_Y + 18
+            joint = PORT_Y + 23
             points = [(x, joint + 3), (x, BODY_TOP)]
-            self.marks.append(parts.box("body", (x - 62, PORT_Y - 8), 124, 22))
-            self.marks.append(parts.text("small", (x, PORT_Y + 8), "recovery machine", "middle"))
+            self.marks.append(parts.core((x, PORT_Y - 4)))
+            self.marks.append(parts.box("body", (x - 62, PORT_Y + 2), 124, 18))
+            self.marks.append(parts.text("small", (x, PORT_Y + 15), "recovery machine", "middle"))
         colour = name if self.colours[name] != "" else "body"
         self.add(parts.tube(colour, points, self.word(name)))
         at = (SUCTION_X if elsewhere != OFF else x, joint)
@@ -280,9 +281,10 @@ class _Picture:
             self.chamber("yellow", 154, 206, "yellow")
         if red:
             self.chamber("red", 238, 308, "red")
-            self.valve("high", (222, BODY_Y), False, 15, (240, BODY_BOTTOM + 17), "high ", "middle")
+            self.valve("high", (222, BODY_Y), False, 15, (248, BODY_BOTTOM + 17), "high ", "middle")
         title = "low " if red else "valve "
-        self.valve("low", (138, BODY_Y), False, 15, (120, BODY_BOTTOM + 17), title, "middle")
+        label = (120 if red else 110, BODY_BOTTOM + 17)
+        self.valve("low", (138, BODY_Y), False, 15, label, title, "middle")
         if self.has("vacuum"):
             self.line("port", (MIDDLE_X, BODY_TOP), (MIDDLE_X, 140))
             self.valve("vacuum", (MIDDLE_X, 172), True, 11, (MIDDLE_X, 122), "vacuum ", "middle")

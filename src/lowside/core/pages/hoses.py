@@ -1,4 +1,4 @@
-"""The hose pictures of a step, and what it means when a valve stands differently."""
+"""The hose pictures of a step, and what it means when a valve is set differently."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
@@ -243,6 +243,8 @@ def _at_start(
     if not here.turns:
         return None
     turned = [one.action.valve for one in here.turns if _changes(here, one)]
+    if not turned:
+        return None
     running = not is_off_step(procedure, step.id)
     return draw(procedure, conditions, here.before, (), turned, "Turn the ringed ones", running)
 
