@@ -67,6 +67,12 @@ class PocketPhone:
         assert self._page is not None, "the phone is off"
         return self._page
 
+    @property
+    def version(self) -> str:
+        """The version of its Chromium."""
+        assert self._browser is not None, "the phone is off"
+        return self._browser.version
+
     def start(self) -> None:
         """Switch it on, with what its profile remembers."""
         program = os.environ.get("LOWSIDE_CHROMIUM") or shutil.which("chromium")
