@@ -27,7 +27,9 @@ from playwright.sync_api import (
     sync_playwright,
 )
 
-pytest.register_assert_rewrite("pocket_phone", "rough_link")
+pytest.register_assert_rewrite("engines", "hands", "pocket_phone", "rough_link")
+
+import engines  # noqa: E402 - only now are its assertions explained
 
 CHROMIUM_FLAGS = (
     "--headless",
@@ -50,6 +52,8 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     for item in items:
         if here in item.path.parents:
             item.add_marker(pytest.mark.browser)
+            if "browser" not in getattr(item, "fixturenames", ()):
+                item.user_properties.append(("engine", "chromium"))
             item.add_marker(pytest.mark.xdist_group("browser"))
 
 
@@ -163,6 +167,19 @@ def open_phone(chromium: Browser) -> Iterator[OpenPhone]:
     yield open_page
     for context in contexts:
         context.close()
+    assert broken == []
+
+
+@pytest.fixture(params=engines.asked_for())
+def browser(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[engines.Browser]:
+    """One browser of each engine the run asks for. A script of ours that fails fails the test."""
+    try:
+        with engines.opened(request.param, tmp_path / "profile") as browser:
+            request.node.user_properties.append(("engine", f"{browser.engine} {browser.version}"))
+            yield browser
+            broken = browser.said
+    except engines.NoEngineError as error:
+        pytest.fail(f"{error} Or test without it: make test ENGINES=chromium", pytrace=False)
     assert broken == []
 
 

@@ -50,6 +50,9 @@ class Browser(Protocol):
 
     def reload(self) -> None: ...
 
+    def address(self) -> str:
+        """What it is at now."""
+
     def evaluate(self, function: str, *given: object) -> Any:
         """Call a JavaScript function, async or not, in the page. JSON goes in and comes back."""
 

@@ -25,6 +25,9 @@ class Tab:
     def reload(self) -> None:
         self.page.reload()
 
+    def address(self) -> str:
+        return self.page.url
+
     def evaluate(self, function: str, *given: object) -> Any:
         return called(self.page.evaluate, function, given)
 

@@ -116,7 +116,8 @@ class Firefox(Remote):
             except OSError:
                 assert time.monotonic() < give_up, "Firefox does not listen"
                 time.sleep(0.05)
-        raise NoEngineError("Firefox ended at once: " + (self.profile / "said.log").read_text("utf-8"))
+        said = (self.profile / "said.log").read_text("utf-8", errors="replace")
+        raise NoEngineError(f"Firefox ended at once: {said}")
 
     def _order(self, method: str, **params: Any) -> dict[str, Any]:
         assert self._wire is not None, "Firefox is off"

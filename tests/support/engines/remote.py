@@ -13,6 +13,7 @@ from typing import Any
 
 from engines.browser import WAITS_S, called, until
 
+FIRST = "selector => document.querySelector(selector)"
 MIDDLE = """selector => {
     const element = document.querySelector(selector);
     if (element === null) return "nothing matches";
@@ -54,11 +55,14 @@ class Remote(ABC):
 
     @abstractmethod
     def call(self, function: str, text: str) -> str:
-        """Call an async function of one text in the page; the text it gives. Raises `PageGoneError`."""
+        """Call an async function of one text in the page; its text. Raises `PageGoneError`."""
 
     @abstractmethod
     def act(self, actions: list[dict[str, Any]]) -> None:
         """Play WebDriver input sources."""
+
+    def address(self) -> str:
+        return str(self._ask("() => location.href"))
 
     def evaluate(self, function: str, *given: object) -> Any:
         return called(self.call, function, given)
@@ -112,13 +116,11 @@ class Remote(ABC):
 
     def read(self, selector: str) -> str:
         self.wait(selector)
-        return str(
-            self.evaluate("selector => document.querySelector(selector).innerText", selector)
-        )
+        return str(self.evaluate(FIRST + ".innerText", selector))
 
     def value(self, selector: str) -> str:
         self.wait(selector)
-        return str(self.evaluate("selector => document.querySelector(selector).value", selector))
+        return str(self.evaluate(FIRST + ".value", selector))
 
     def _ask(self, function: str, *given: object) -> Any:
         """Evaluate what may be asked of any page, also of the one that comes next."""
