@@ -23,6 +23,14 @@ if TYPE_CHECKING:
     from conftest import Server, StartServer
 
 DAY_MS = 86_400_000
+WATCH_LINK = """() => {
+    globalThis.seen = [];
+    const link = document.getElementById("link");
+    const look = () => seen.push(link.textContent);
+    new MutationObserver(look).observe(link, { childList: true, characterData: true });
+    document.addEventListener("htmx:after:swap", () => seen.push("the next page"), true);
+    document.addEventListener("htmx:after:swap", look);
+}"""
 NewPhone = Callable[[str], PocketPhone]
 
 
@@ -230,6 +238,30 @@ def test_whatever_the_server_answers_every_event_arrives_once(
         phone.expect_link("Ready for offline")
         assert notes_of(stored(server)) == numbers
         assert len(stored(server)) == len(phone.stored("events")) == len(numbers) + 1
+
+
+def test_the_banner_says_ready_only_while_nothing_waits(
+    link: RoughLink, phone: PocketPhone
+) -> None:
+    sid = phone.begin()
+    until_sent(phone)
+    link.how = rough_link.HANG
+    phone.open(f"/s/{sid}/form/note")
+    phone.expect_link("Ready for offline")
+    phone.page.evaluate(WATCH_LINK)
+    phone.page.fill("[name=text]", "note 1")
+    phone.page.get_by_role("button", name="Save the note").click()
+    phone.expect_link("1 entry waiting to be sent")
+    seen = phone.page.evaluate("seen")
+    assert "the next page" in seen
+    assert "Ready for offline" not in seen
+    # And on a page that is opened while it waits.
+    phone.page.add_init_script(f"addEventListener('DOMContentLoaded', {WATCH_LINK})")
+    phone.open(f"/s/{sid}")
+    phone.expect_link("1 entry waiting to be sent")
+    seen = phone.page.evaluate("seen")
+    assert seen
+    assert {words.partition(".")[0] for words in seen} == {"1 entry waiting to be sent"}
 
 
 def test_a_server_killed_while_it_commits_has_each_event_once_afterwards(
