@@ -27,7 +27,7 @@ from playwright.sync_api import (
     sync_playwright,
 )
 
-pytest.register_assert_rewrite("engines", "hands", "pocket_phone", "rough_link")
+pytest.register_assert_rewrite("engines", "hands", "pocket_phone", "rough_link", "waiting")
 
 import engines  # noqa: E402 - only now are its assertions explained
 

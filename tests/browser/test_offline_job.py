@@ -4,8 +4,9 @@ import urllib.request
 from typing import TYPE_CHECKING
 
 import hands
-from engines import Browser, until
+from engines import Browser
 from test_main_job import replayed
+from waiting import until
 
 if TYPE_CHECKING:
     from conftest import StartServer

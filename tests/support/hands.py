@@ -3,7 +3,8 @@
 They know the pages and no engine, and wait only for what the act before cannot have shown already.
 """
 
-from engines import Browser, until
+from engines import Browser
+from waiting import until
 
 from lowside.demo import Move, Scenario, scenarios
 

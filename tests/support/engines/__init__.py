@@ -7,7 +7,7 @@
 `ENGINES=chromium,firefox` in the environment asks for some of them; without it all are asked for.
 """
 
-from engines.browser import Browser, NoEngineError, until
+from engines.browser import Browser, NoEngineError
 from engines.choice import EVERY, asked_for, opened
 
-__all__ = ["EVERY", "Browser", "NoEngineError", "asked_for", "opened", "until"]
+__all__ = ["EVERY", "Browser", "NoEngineError", "asked_for", "opened"]

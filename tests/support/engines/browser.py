@@ -1,13 +1,10 @@
 """What a test may ask of a browser, whichever engine it is."""
 
 import json
-import time
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any, Protocol
 
-WAITS_S = 60.0
-"""Patience, not a promise: what has not come by then is taken not to come."""
 PHONE = (360, 740)
 CALL = """async text => {
     try {
@@ -86,11 +83,3 @@ def called(call: Callable[[str, str], str], function: str, given: tuple[object, 
     answer = json.loads(call(CALL.replace("FUNCTION", function), json.dumps(given)))
     assert "threw" not in answer, answer["threw"]
     return answer.get("gave")
-
-
-def until(condition: Callable[[], bool], what: str, within_s: float = WAITS_S) -> None:
-    """Ask again and again until it is so."""
-    give_up = time.monotonic() + within_s
-    while not condition():
-        assert time.monotonic() < give_up, f"it did not come to this: {what}"
-        time.sleep(0.02)

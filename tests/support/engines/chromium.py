@@ -7,8 +7,9 @@ from typing import Any
 
 from playwright.sync_api import Locator, Page, Playwright, expect
 from pocket_phone import PocketPhone, without_errors
+from waiting import WAITS_S
 
-from engines.browser import PHONE, WAITS_S, NoEngineError, called
+from engines.browser import PHONE, NoEngineError, called
 
 
 class Tab:

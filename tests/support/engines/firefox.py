@@ -10,9 +10,10 @@ from contextlib import ExitStack
 from pathlib import Path
 from typing import Any
 
+from waiting import WAITS_S
 from websockets.sync.client import ClientConnection, connect
 
-from engines.browser import PHONE, WAITS_S, NoEngineError
+from engines.browser import PHONE, NoEngineError
 from engines.remote import PageGoneError, Remote, end_group, free_port
 
 SETTINGS = {

@@ -11,7 +11,9 @@ import time
 from abc import ABC, abstractmethod
 from typing import Any
 
-from engines.browser import WAITS_S, called, until
+from waiting import WAITS_S, until
+
+from engines.browser import called
 
 FIRST = "selector => document.querySelector(selector)"
 MIDDLE = """selector => {

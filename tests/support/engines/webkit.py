@@ -16,7 +16,9 @@ import urllib.request
 from pathlib import Path
 from typing import Any
 
-from engines.browser import PHONE, WAITS_S, NoEngineError
+from waiting import WAITS_S
+
+from engines.browser import PHONE, NoEngineError
 from engines.remote import PageGoneError, Remote, end_group, free_port
 
 PACKAGES = "apt-get install webkit2gtk-driver xvfb"
