@@ -12,7 +12,7 @@ from pathlib import Path
 
 from jinja2 import TemplateSyntaxError, nodes
 
-from lowside.web.rendering import TEMPLATES, FieldTemplates
+from lowside.rendering import TEMPLATES, FieldTemplates
 
 RUNTIME = Path(__file__).with_name("template_runtime.js")
 

@@ -68,7 +68,7 @@ def format_decimal(value: float, decimals: int) -> str:
     """
     scaled = floor(abs(value) * POWERS_OF_TEN[decimals] + 0.5)
     if not scaled < 9007199254740992:
-        raise ValueError(f"cannot format {value}")
+        raise ValueError("the number is too large to write")
     digits = str(int(scaled))
     while len(digits) <= decimals:
         digits = "0" + digits
