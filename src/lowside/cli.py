@@ -23,6 +23,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     _add_tables(commands)
     _add_saturation(commands)
     _add_replay(commands)
+    _add_hoses(commands)
     _add_people(commands)
     _add_practice(commands)
     _add_store_commands(commands)
@@ -227,6 +228,19 @@ def _replay_text(line: dict[str, object]) -> str:
     if line["step_title"] is not None:
         parts.append(f"next: {line['step_title']}")
     return " · ".join(parts)
+
+
+def _add_hoses(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    parser = commands.add_parser("hoses", help="what the hose model says of every single slip")
+    parser.add_argument("--slips", action="store_true", help="every slip, not only the counts")
+    parser.add_argument("--into", type=Path, help="document to write the counts into")
+    parser.set_defaults(run=_hoses)
+
+
+def _hoses(chosen: argparse.Namespace) -> int:
+    from lowside.procedures.slip_tables import hoses_command  # noqa: PLC0415
+
+    return hoses_command(chosen.slips, chosen.into)
 
 
 def _add_practice(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:

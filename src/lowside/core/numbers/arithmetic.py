@@ -1,4 +1,4 @@
-"""The only numeric primitives the core uses, so the JavaScript twin can match them bit for bit.
+"""The only numeric primitives the core uses, so that the phone gets the same bits.
 
 `exp`, `log`, `pow`, `round` and the printf family differ between CPython and V8 in the last bits;
 the four operations, `sqrt`, `floor` and comparisons do not. So numbers are parsed from digits,
