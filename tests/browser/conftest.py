@@ -1,7 +1,8 @@
-"""A real server and a real Chromium the size of a phone.
+"""A real server and real browsers the size of a phone.
 
-`server` is a fresh Lowside on an empty data folder; `phone` and `phone_dark` are pages on it.
-Use `start_server` to stop and start on the same data, `open_phone` for any other kind of page.
+`server` is a fresh Lowside on an empty data folder; `phone` and `phone_dark` are Chromium's pages
+on it. Use `start_server` to stop and start on the same data, `open_phone` for any other kind of
+page, and `browser` for a test that runs in every engine.
 All browser tests run on one worker, so two browsers never fight over a small machine.
 """
 
@@ -14,6 +15,7 @@ import time
 import urllib.error
 import urllib.request
 from collections.abc import Callable, Iterator
+from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -127,7 +129,7 @@ def chromium() -> Iterator[Browser]:
     """One browser for a module: Playwright's loop must not outlive the tests that use it."""
     path = os.environ.get("LOWSIDE_CHROMIUM") or shutil.which("chromium")
     if path is None:
-        pytest.fail("No Chromium: install it or set LOWSIDE_CHROMIUM (scripts/need-chromium.sh).")
+        pytest.fail("No Chromium: install it or set LOWSIDE_CHROMIUM (scripts/need-engines.sh).")
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(
             executable_path=path, headless=True, args=list(CHROMIUM_FLAGS)
@@ -173,13 +175,17 @@ def open_phone(chromium: Browser) -> Iterator[OpenPhone]:
 @pytest.fixture(params=engines.asked_for())
 def browser(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[engines.Browser]:
     """One browser of each engine the run asks for. A script of ours that fails fails the test."""
-    try:
-        with engines.opened(request.param, tmp_path / "profile") as browser:
-            request.node.user_properties.append(("engine", f"{browser.engine} {browser.version}"))
-            yield browser
-            broken = browser.said
-    except engines.NoEngineError as error:
-        pytest.fail(f"{error} Or test without it: make test ENGINES=chromium", pytrace=False)
+    missing = ""
+    with ExitStack() as running:
+        try:
+            browser = running.enter_context(engines.opened(request.param, tmp_path / "profile"))
+        except engines.NoEngineError as error:
+            missing = f"{error} To test without it: make test ENGINES=chromium"
+        if missing:
+            pytest.fail(missing, pytrace=False)
+        request.node.user_properties.append(("engine", f"{browser.engine} {browser.version}"))
+        yield browser
+        broken = browser.said
     assert broken == []
 
 

@@ -48,7 +48,7 @@ class WebKit(Remote):
             mini_browser(),
         )
         if driver is None or screen is None or browser is None:
-            raise NoEngineError(f"No WebKit: {PACKAGES}")
+            raise NoEngineError(f"No WebKit: {PACKAGES}.")
         self.profile.mkdir(parents=True, exist_ok=True)
         port = free_port()
         self._at = f"http://127.0.0.1:{port}"
