@@ -54,7 +54,7 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     for item in items:
         if here in item.path.parents:
             item.add_marker(pytest.mark.browser)
-            if "browser" not in getattr(item, "fixturenames", ()):
+            if {"chromium", "playwright"} & set(getattr(item, "fixturenames", ())):
                 item.user_properties.append(("engine", "chromium"))
             item.add_marker(pytest.mark.xdist_group("browser"))
 

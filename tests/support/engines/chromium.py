@@ -5,9 +5,9 @@ import shutil
 from pathlib import Path
 from typing import Any
 
-from playwright.sync_api import Locator, Page, Playwright, expect
+import waiting
+from playwright.sync_api import Error, Locator, Page, Playwright, expect
 from pocket_phone import PocketPhone, without_errors
-from waiting import WAITS_S
 
 from engines.browser import PHONE, NoEngineError, called
 
@@ -33,7 +33,10 @@ class Tab:
         return called(self.page.evaluate, function, given)
 
     def tap(self, selector: str) -> None:
-        self._first(selector).click()
+        try:
+            self._first(selector).click(timeout=waiting.WAITS_S * 1000)
+        except Error as error:
+            raise AssertionError(error.message) from None
 
     def type(self, selector: str, text: str) -> None:
         self._first(selector).fill(text)
@@ -45,7 +48,7 @@ class Tab:
         return self.page.locator(selector).count()
 
     def wait(self, selector: str) -> None:
-        expect(self._first(selector)).to_be_attached(timeout=WAITS_S * 1000)
+        expect(self._first(selector)).to_be_attached(timeout=waiting.WAITS_S * 1000)
 
     def read(self, selector: str) -> str:
         return self._first(selector).inner_text()
