@@ -86,12 +86,41 @@ class Server:
         return self.log.read_text("utf-8", errors="replace")
 
 
+class Spares:
+    """Servers on empty folders that start while a test runs, so that the next one need not wait."""
+
+    def __init__(self, folders: pytest.TempPathFactory) -> None:
+        self._folders = folders
+        self._waiting: dict[bool, Server] = {}
+
+    def take(self, offline: bool) -> Server:
+        taken = self._waiting.pop(offline, None) or self._launch(offline)
+        wait_until_ready(taken)
+        self._waiting[offline] = self._launch(offline)
+        return taken
+
+    def end(self) -> None:
+        for server in self._waiting.values():
+            server.kill()
+
+    def _launch(self, offline: bool) -> Server:
+        folder = self._folders.mktemp("server")
+        return launch(folder / "data", free_port(), folder / "said.log", offline)
+
+
 StartServer = Callable[..., Server]
 OpenPhone = Callable[..., Page]
 
 
+@pytest.fixture(scope="session")
+def spares(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Spares]:
+    spares = Spares(tmp_path_factory)
+    yield spares
+    spares.end()
+
+
 @pytest.fixture
-def start_server(tmp_path: Path) -> Iterator[StartServer]:
+def start_server(spares: Spares, tmp_path: Path) -> Iterator[StartServer]:
     """Start a server. To come back after a stop, give the same `data` folder and `port`.
 
     Unless `offline` is set, phones take no offline copy and every tap reaches the server.
@@ -99,17 +128,19 @@ def start_server(tmp_path: Path) -> Iterator[StartServer]:
     started: list[Server] = []
 
     def start(data: Path | None = None, port: int | None = None, offline: bool = False) -> Server:
-        folder = tmp_path / "data" if data is None else data
-        log = tmp_path / f"server-{len(started)}.log"
-        server = launch(folder, free_port() if port is None else port, log, offline)
+        if data is None:
+            server = spares.take(offline)
+        else:
+            log = tmp_path / f"server-{len(started)}.log"
+            server = launch(data, free_port() if port is None else port, log, offline)
+            wait_until_ready(server)
         started.append(server)
-        wait_until_ready(server)
         return server
 
     yield start
     for server in started:
         if server.process.poll() is None:
-            server.stop()
+            server.kill()
 
 
 @pytest.fixture
