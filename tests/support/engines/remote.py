@@ -9,14 +9,14 @@ import socket
 import subprocess
 import time
 from abc import ABC, abstractmethod
+from contextlib import suppress
 from typing import Any
 
 from waiting import WAITS_S, until
 
 from engines.browser import called
 
-FIRST = "selector => document.querySelector(selector)"
-MIDDLE = """selector => {
+AIM = """selector => {
     const element = document.querySelector(selector);
     if (element === null) return "nothing matches";
     element.scrollIntoView({ block: "center", behavior: "instant" });
@@ -24,11 +24,17 @@ MIDDLE = """selector => {
     if (box.width === 0 || box.height === 0) return "it is not visible";
     const [x, y] = [box.x + box.width / 2, box.y + box.height / 2];
     const hit = document.elementFromPoint(x, y);
-    if (hit === null || !(element.contains(hit) || hit.contains(element))) {
+    if (hit === null || !element.contains(hit)) {
         return "it is covered by " + (hit?.outerHTML.slice(0, 80) ?? "nothing");
     }
+    globalThis.tapped = "nothing";
+    const note = event => {
+        globalThis.tapped = element.contains(event.target) ? "it" : "another";
+    };
+    addEventListener("pointerdown", note, { capture: true, once: true });
     return [Math.floor(x), Math.floor(y)];
 }"""
+"""Where to tap. The page may still move under the finger, so it also notes what is then hit."""
 SELECT_ALL = """selector => {
     const field = document.querySelector(selector);
     field.focus();
@@ -72,30 +78,19 @@ class Remote(ABC):
     def tap(self, selector: str) -> None:
         where: Any = None
 
-        def found() -> bool:
+        def tapped() -> bool:
             nonlocal where
-            where = self._ask(MIDDLE, selector)
-            return isinstance(where, list)
+            where = self._ask(AIM, selector)
+            if isinstance(where, str):
+                return False
+            self.act([_press(self.pointer, *where)])
+            # A page that came of the tap knows nothing of it.
+            return self._ask("() => globalThis.tapped ?? 'it'") == "it"
 
         try:
-            until(found, f"{selector} can be tapped")
+            until(tapped, f"{selector} is tapped")
         except AssertionError as error:
             raise AssertionError(f"{error}; {where}") from None
-        x, y = where
-        self.act(
-            [
-                {
-                    "type": "pointer",
-                    "id": "finger",
-                    "parameters": {"pointerType": self.pointer},
-                    "actions": [
-                        {"type": "pointerMove", "x": x, "y": y, "duration": 0},
-                        {"type": "pointerDown", "button": 0},
-                        {"type": "pointerUp", "button": 0},
-                    ],
-                }
-            ]
-        )
 
     def type(self, selector: str, text: str) -> None:
         self.tap(selector)
@@ -117,12 +112,21 @@ class Remote(ABC):
         until(lambda: self.count(selector) > 0, f"{selector} is on the page")
 
     def read(self, selector: str) -> str:
-        self.wait(selector)
-        return str(self.evaluate(FIRST + ".innerText", selector))
+        return self._first(selector, "innerText")
 
     def value(self, selector: str) -> str:
-        self.wait(selector)
-        return str(self.evaluate(FIRST + ".value", selector))
+        return self._first(selector, "value")
+
+    def _first(self, selector: str, what: str) -> str:
+        found: Any = None
+
+        def is_there() -> bool:
+            nonlocal found
+            found = self._ask(f"selector => document.querySelector(selector)?.{what}", selector)
+            return found is not None
+
+        until(is_there, f"{selector} has {what}")
+        return str(found)
 
     def _ask(self, function: str, *given: object) -> Any:
         """Evaluate what may be asked of any page, also of the one that comes next."""
@@ -135,6 +139,19 @@ class Remote(ABC):
                 time.sleep(0.02)
 
 
+def _press(pointer: str, x: int, y: int) -> dict[str, Any]:
+    return {
+        "type": "pointer",
+        "id": "finger",
+        "parameters": {"pointerType": pointer},
+        "actions": [
+            {"type": "pointerMove", "x": x, "y": y, "duration": 0},
+            {"type": "pointerDown", "button": 0},
+            {"type": "pointerUp", "button": 0},
+        ],
+    }
+
+
 def free_port() -> int:
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
@@ -144,5 +161,6 @@ def free_port() -> int:
 
 def end_group(process: "subprocess.Popen[bytes]") -> None:
     """End a process that leads a group, and all it started."""
-    os.killpg(process.pid, signal.SIGKILL)
+    with suppress(ProcessLookupError):
+        os.killpg(process.pid, signal.SIGKILL)
     process.wait()
