@@ -12,9 +12,9 @@ from lowside.procedures.mutations import (
     DANGEROUS,
     HARMLESS,
     WASTEFUL,
+    Consequence,
     Facts,
     Mutation,
-    Consequence,
     carry_out,
     facts_of_right_run,
     judge,
@@ -72,8 +72,8 @@ def every_slip(judged: Sequence[Judged]) -> str:
     parts: list[str] = []
     for one in judged:
         rows = [
-            f"| {slip.what} | {consequence.kind} | {_effect(consequence)} | {_flag(consequence)} |\n"
-            for slip, consequence in one.slips
+            f"| {slip.what} | {found.kind} | {_effect(found)} | {_flag(found)} |\n"
+            for slip, found in one.slips
         ]
         head = "| slip | class | what happens | flagged |\n|---|---|---|---|\n"
         parts.append(f"## {one.procedure.title}\n\n{head}{''.join(rows)}")
