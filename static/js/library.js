@@ -12,8 +12,8 @@ import { table_from } from "./core/saturation.js";
 /** @typedef {import("./core/refrigerants.js").Refrigerant} Refrigerant */
 /** @typedef {import("./core/saturation.js").PropertyTable} PropertyTable */
 
-/** A map whose values are made when they are first looked at: a session needs one refrigerant and
- * one procedure of many, and a phone's first answer should not wait for the others.
+/** A map that makes a value when it is first looked at: a session needs one refrigerant and one
+ * procedure of many. A phone's first answer should not wait for the others.
  * @template T @extends {Map<string, T>} */
 class MadeWhenAsked extends Map {
   /** @param {Map<string, any>} entries @param {(entry: any) => T} make */
@@ -49,7 +49,7 @@ class MadeWhenAsked extends Map {
 }
 
 /** Everything the core judges by. @param {any} sent
- * @param {(part: any) => any} [read] undoes what was done to a part of it on the way
+ * @param {(part: any) => any} [read] unpacks a part that was packed on the way
  * @returns {Handbook} */
 export function handbook_from(sent, read = (part) => part) {
   const { properties } = sent;

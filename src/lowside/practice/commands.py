@@ -7,7 +7,7 @@ from typing import Any
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """What follows `lowside practice` on the command line."""
+    """The arguments after `lowside practice` on the command line."""
     commands = parser.add_subparsers(dest="practice", required=True, metavar="WHAT")
     bench = commands.add_parser("bench", help="charge many random units by the advice")
     bench.add_argument("--units", type=int, default=200, help="healthy units (default 200)")

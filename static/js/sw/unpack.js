@@ -1,6 +1,6 @@
 // Reads what src/lowside/web/phone/packed_numbers.py writes: the same doubles, to the last bit.
 
-/** A value with every packed list of numbers in it as a list again. @param {any} value @returns {any} */
+/** The value, with every packed list of numbers as a list again. @param {any} value @returns {any} */
 export function unpacked(value) {
   if (Array.isArray(value)) return value.map(unpacked);
   if (typeof value !== "object" || value === null) return value;
