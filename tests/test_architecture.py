@@ -120,10 +120,10 @@ def _impurity(node: ast.AST) -> str:
     if isinstance(node, ast.ClassDef | ast.FunctionDef):
         for decorator in node.decorator_list:
             name = decorator.func if isinstance(decorator, ast.Call) else decorator
-            if ast.unparse(name) != "dataclass":
-                return f"has the decorator {ast.unparse(name)}, which the twin cannot mirror"
+            if ast.unparse(name) not in ("dataclass", "property"):
+                return f"has the decorator {ast.unparse(name)}, which the phone does not have"
     if isinstance(node, ast.AsyncFunctionDef | ast.Await | ast.Yield | ast.YieldFrom):
-        return "is asynchronous or a generator, which the twin cannot mirror line by line"
+        return "is asynchronous or a generator, which the phone's core does not have"
     if isinstance(node, ast.Global | ast.Nonlocal):
         return "keeps state outside its arguments"
     return ""
@@ -228,7 +228,7 @@ BAD_CODE = (
     "def f():\n    yield 1",
     "def f():\n    global y\n    y = 1",
     "@cache\ndef f():\n    pass",
-    "class A:\n    @property\n    def f(self):\n        return 1",
+    "class A:\n    @staticmethod\n    def f():\n        return 1",
 )
 
 

@@ -19,6 +19,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     )
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
     _add_serve(commands)
+    _add_worker(commands)
     _add_tables(commands)
     _add_saturation(commands)
     _add_replay(commands)
@@ -88,6 +89,24 @@ def _serve(chosen: argparse.Namespace) -> int:
         offline_copy=chosen.offline,
         outside=outside,
     )
+
+
+def _add_worker(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    parser = commands.add_parser("worker", help="write the phone's program to read")
+    parser.add_argument("--out", type=Path, required=True, help="folder for its ES modules")
+    parser.set_defaults(run=_worker)
+
+
+def _worker(chosen: argparse.Namespace) -> int:
+    from lowside.translate.phone import write_modules  # noqa: PLC0415
+
+    try:
+        write_modules(chosen.out)
+    except OSError as error:
+        print(f"The modules could not be written: {error}", file=sys.stderr)
+        return 1
+    print(f"The phone's modules are in {chosen.out}")
+    return 0
 
 
 def _add_people(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
