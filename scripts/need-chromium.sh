@@ -1,6 +1,6 @@
 #!/bin/sh
-# Sees to it that the browser tests find a Chromium: the one in LOWSIDE_CHROMIUM, one on the PATH,
-# or Debian's package. Stops with a sentence when there is none to be had.
+# Finds a Chromium for the browser tests: the one in LOWSIDE_CHROMIUM, one on the PATH, or Debian's
+# package. Stops with a sentence when there is none.
 set -eu
 
 if [ -n "${LOWSIDE_CHROMIUM:-}" ]; then

@@ -16,7 +16,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--spread",
         type=float,
         default=1.0,
-        help="2 doubles how far slopes, times and flows lie from their middle",
+        help="2 doubles how far slopes, times and flows are from their middle",
     )
     bench.add_argument("--json", action="store_true")
     bench.set_defaults(run=_bench)
