@@ -88,7 +88,7 @@ def what_it_was(session: PracticeSession, state: State) -> list[str]:
             "Air went in. It does not condense, stays in the outdoor coil and adds to the high "
             f"gauge: {_pressure(state, session.unit.air_pa() / VISITS)} for one such visit, too "
             f"little to be seen, {_pressure(state, session.unit.air_pa())} for the {VISITS:.0f} "
-            "shown here. The cure is to recover the charge, evacuate, and charge anew by weight."
+            "shown here. The cure is to recover the charge, evacuate, and charge again by weight."
         )
     lines.append(known.lesson.moral)
     return lines

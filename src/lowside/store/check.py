@@ -92,23 +92,23 @@ def _check_index(root: Path, store: Store) -> tuple[list[str], list[str]]:
             f"Process {pid} is writing, so the index was not compared. Stop it to compare that too."
         ]
     if not path.exists():
-        return ["The index is missing. It is made anew at the next start, or with --rebuild."], []
+        return ["The index is missing. It is made again at the next start, or with --rebuild."], []
     right, right_arrivals = store.index_contents()
     try:
         listed, arrivals = _contents_of_copy(path)
     except sqlite3.Error as error:
-        return [f"The index cannot be used ({error}). --rebuild makes it anew."], []
+        return [f"The index cannot be used ({error}). --rebuild makes it again."], []
     problems = []
     if listed != right:
         wrong = {item.sid for item in set(listed) ^ set(right)}
         problems.append(
             f"The index says something else than the logs of {len(wrong)} sessions "
-            f"({', '.join(sorted(wrong)[:3])} …). --rebuild makes it anew."
+            f"({', '.join(sorted(wrong)[:3])} …). --rebuild makes it again."
         )
     if arrivals != right_arrivals:
         problems.append(
             f"The index counts {len(arrivals)} entries, the logs hold {len(right_arrivals)}. "
-            "--rebuild makes it anew."
+            "--rebuild makes it again."
         )
     return problems, []
 

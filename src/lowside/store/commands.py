@@ -105,7 +105,7 @@ def _rebuild(root: Path, outline: Outliner) -> None:
 
 def _print(findings: Findings, rebuilt: bool) -> None:
     if rebuilt:
-        print("The index was made anew from the logs.")
+        print("The index was made again from the logs.")
     print(
         f"{findings.sessions} sessions, {findings.events} entries, "
         f"{findings.quarantined} set aside."
