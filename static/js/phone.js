@@ -10,6 +10,9 @@ const SYNC_EVERY_MS = 15_000;
 
 /** The worker's last message. @type {LinkState | null} */
 let state = null;
+/** A form was sent, and the worker's last message is older than its answer.
+ * @type {"" | "sent" | "answered"} */
+let saving = "";
 /** A worker of a newer version. It waits until it is let in. @type {ServiceWorker | null} */
 let waiting = null;
 /** @type {WakeLockSentinel | null} */
@@ -29,6 +32,7 @@ async function take_offline_copy() {
   }
   workers.addEventListener("message", (event) => {
     state = event.data;
+    if (saving === "answered") saving = "";
     show();
   });
   workers.addEventListener("controllerchange", () => {
@@ -82,10 +86,11 @@ function ask(what) {
 
 function show() {
   const place = document.getElementById("link");
-  if (place === null) return;
+  // A worker is in charge and will say how things are: until then nothing is said.
+  if (place === null || (workers?.controller != null && state === null)) return;
   const [quiet, text] = words();
   const before = place.dataset.text;
-  const now = JSON.stringify([text, state?.sids, update_offered()]);
+  const now = JSON.stringify([quiet, text, state?.sids, update_offered()]);
   if (before === now) return;
   place.dataset.text = now;
   place.className = quiet ? "link link-quiet" : "link";
@@ -123,12 +128,13 @@ function words() {
     return [false, without || "Needs the server until the offline copy is ready."];
   }
   if (state.stopped !== "") return [false, state.stopped];
-  if (state.unsent === 0) return [true, "Ready for offline"];
+  if (state.unsent === 0) return [true, saving === "" ? "Ready for offline" : "Saving"];
   const entries = state.unsent === 1 ? "1 entry" : `${state.unsent} entries`;
   if (state.outcome === "sign in") return [false, `Sign in to send ${entries}. They stay here.`];
   if (state.refused !== "") return [false, `${entries} not taken by the server. ${state.refused}`];
   const why = state.outcome === "trouble" ? ` ${state.text}` : "";
-  return [false, `${entries} waiting to be sent.${why}`];
+  // The last round went well and the next one is on its way: no more than news.
+  return [state.outcome === "ok", `${entries} waiting to be sent.${why}`];
 }
 
 /** While a clock runs, a hand is on a valve and the screen must stay readable. */
@@ -152,6 +158,16 @@ function look() {
   if (document.visibilityState === "visible") ask("sync");
 }
 
+addEventListener("submit", () => {
+  saving = "sent";
+  show();
+});
+// Also where no answer came, or it came from the server past the worker.
+document.addEventListener("htmx:finally:request", () => {
+  if (saving === "") return;
+  saving = "answered";
+  ask("state");
+});
 addEventListener("online", look);
 document.addEventListener("visibilitychange", look);
 document.addEventListener("htmx:after:swap", () => {

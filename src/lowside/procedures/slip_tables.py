@@ -12,9 +12,9 @@ from lowside.procedures.mutations import (
     DANGEROUS,
     HARMLESS,
     WASTEFUL,
+    Consequence,
     Facts,
     Mutation,
-    Outcome,
     carry_out,
     facts_of_right_run,
     judge,
@@ -33,7 +33,7 @@ class Judged:
 
     procedure: Procedure
     right: Facts
-    slips: tuple[tuple[Mutation, Outcome], ...]
+    slips: tuple[tuple[Mutation, Consequence], ...]
 
 
 def hoses_command(every: bool, into: Path | None) -> int:
@@ -72,8 +72,8 @@ def every_slip(judged: Sequence[Judged]) -> str:
     parts: list[str] = []
     for one in judged:
         rows = [
-            f"| {slip.what} | {outcome.kind} | {_effect(outcome)} | {_flag(outcome)} |\n"
-            for slip, outcome in one.slips
+            f"| {slip.what} | {found.kind} | {_effect(found)} | {_flag(found)} |\n"
+            for slip, found in one.slips
         ]
         head = "| slip | class | what happens | flagged |\n|---|---|---|---|\n"
         parts.append(f"## {one.procedure.title}\n\n{head}{''.join(rows)}")
@@ -86,7 +86,7 @@ def _summary(judged: Sequence[Judged]) -> str:
         "|---|---|---|---|---|---|\n"
     ]
     for one in judged:
-        kinds = [outcome.kind for _, outcome in one.slips]
+        kinds = [consequence.kind for _, consequence in one.slips]
         counts = [len(kinds), *(kinds.count(kind) for kind in (HARMLESS, WASTEFUL, DANGEROUS))]
         released = format_decimal(one.right.released_kg * 1000.0, 1)
         figures = " | ".join(str(count) for count in counts)
@@ -95,15 +95,17 @@ def _summary(judged: Sequence[Judged]) -> str:
 
 
 def _dangers(judged: Sequence[Judged]) -> str:
-    found: dict[str, list[Outcome]] = {}
+    found: dict[str, list[Consequence]] = {}
     for one in judged:
-        for _, outcome in one.slips:
-            if outcome.kind == DANGEROUS:
-                found.setdefault(outcome.effect, []).append(outcome)
+        for _, consequence in one.slips:
+            if consequence.kind == DANGEROUS:
+                found.setdefault(consequence.effect, []).append(consequence)
     rows = ["| danger | slips | flagged before | flagged at the moment |\n|---|---|---|---|\n"]
     for effect in sorted(found, key=lambda effect: -len(found[effect])):
         outcomes = found[effect]
-        before = len([1 for outcome in outcomes if outcome.flagged_at < outcome.danger_at])
+        before = len(
+            [1 for consequence in outcomes if consequence.flagged_at < consequence.danger_at]
+        )
         rows.append(f"| {effect} | {len(outcomes)} | {before} | {len(outcomes) - before} |\n")
     return "".join(rows)
 
@@ -111,9 +113,9 @@ def _dangers(judged: Sequence[Judged]) -> str:
 def _omissions(judged: Sequence[Judged]) -> str:
     found: dict[tuple[str, str, str], int] = {}
     for one in judged:
-        for slip, outcome in one.slips:
-            if outcome.kind == DANGEROUS and ": omit " in slip.what:
-                row = (slip.what, outcome.effect, outcome.flag)
+        for slip, consequence in one.slips:
+            if consequence.kind == DANGEROUS and ": omit " in slip.what:
+                row = (slip.what, consequence.effect, consequence.flag)
                 found[row] = found.get(row, 0) + 1
     rows = ["| left out | what happens | flagged | procedures |\n|---|---|---|---|\n"]
     for (what, effect, flag), count in sorted(found.items(), key=lambda item: item[0][1]):
@@ -121,12 +123,12 @@ def _omissions(judged: Sequence[Judged]) -> str:
     return "".join(rows)
 
 
-def _effect(outcome: Outcome) -> str:
-    return "; ".join(text for text in (outcome.effect, outcome.noticed) if text != "")
+def _effect(consequence: Consequence) -> str:
+    return "; ".join(text for text in (consequence.effect, consequence.noticed) if text != "")
 
 
-def _flag(outcome: Outcome) -> str:
-    if outcome.kind != DANGEROUS:
-        return outcome.flag
-    when = "before" if outcome.flagged_at < outcome.danger_at else "at the moment"
-    return f"{outcome.flag}, {when}"
+def _flag(consequence: Consequence) -> str:
+    if consequence.kind != DANGEROUS:
+        return consequence.flag
+    when = "before" if consequence.flagged_at < consequence.danger_at else "at the moment"
+    return f"{consequence.flag}, {when}"

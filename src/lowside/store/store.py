@@ -1,4 +1,4 @@
-"""The store: takes events and gives verdicts; gives sessions, lists and later arrivals."""
+"""The store: takes events and gives receipts; gives sessions, lists and later arrivals."""
 
 import sqlite3
 from collections import OrderedDict
@@ -37,7 +37,7 @@ from lowside.store.logs import (
     torn_files,
 )
 from lowside.store.ulid import is_ulid
-from lowside.store.verdicts import Outcome, Pending, Quarantined, Verdict, why_aside
+from lowside.store.verdicts import Outcome, Pending, Quarantined, Receipt, why_aside
 
 KEPT_LOGS = 256
 """How many parsed sessions stay in memory."""
@@ -126,10 +126,10 @@ class Store:
 
     # Writing
 
-    def append(self, events: Sequence[Event | BadEvent]) -> list[Verdict]:
+    def append(self, events: Sequence[Event | BadEvent]) -> list[Receipt]:
         """Store events. When this returns, they are on the disk.
 
-        Each event gets a verdict, in order. One that cannot be kept never blocks the rest.
+        Each event gets a receipt, in order. One that cannot be kept never blocks the rest.
 
         Raises
             ReadOnlyError: the store was opened for reading.
@@ -154,10 +154,10 @@ class Store:
                 raise
             return verdicts
 
-    def _judge(self, event: Event | BadEvent, pending: Pending) -> Verdict:
+    def _judge(self, event: Event | BadEvent, pending: Pending) -> Receipt:
         reason = event.reason if isinstance(event, BadEvent) else why_malformed(event)
         if isinstance(event, BadEvent) or reason != "":
-            return Verdict(Outcome.REFUSED, reason)
+            return Receipt(Outcome.REFUSED, reason)
         return pending.judge(event, self._log(event.sid), self._aside(event.sid))
 
     def _write(self, pending: Pending) -> None:

@@ -181,6 +181,12 @@ def bundle(core: Core, scripts: Path, entry: Path, templates: str) -> str:
         names = wanted.setdefault(one.source, set())
         names.update(there for there, _ in one.names)
         names.update(core.modules[one.source].values if one.all and one.source != "python" else ())
+    for one in imports:
+        lost = [there for there, _ in one.names if there not in _defined(core, one.source)]
+        if lost:
+            raise TranslationError(
+                f"{one.source}.py:1: a script imports {lost[0]}, not defined there"
+            )
     parts = [_runtime_scope()]
     made = translated(core, _wanted(imports))
     for module in made:
@@ -201,6 +207,12 @@ def bundle(core: Core, scripts: Path, entry: Path, templates: str) -> str:
     return "".join([*parts, *known.values(), *texts])
 
 
+def _defined(core: Core, path: str) -> Sequence[str]:
+    if path == "python":
+        return _exported(RUNTIME.read_text(encoding="utf-8").splitlines())
+    return core.modules[path].values if path in core.modules else ()
+
+
 def _wanted(imports: Iterable[_Import]) -> list[str]:
     return list(dict.fromkeys(one.source for one in imports if one.source != "python"))
 
@@ -216,8 +228,11 @@ def _core_scope(module: Written, exported: set[str]) -> str:
 
 def _runtime_scope() -> str:
     lines = RUNTIME.read_text(encoding="utf-8").splitlines()
-    exported = [line.split()[2].split("(")[0] for line in lines if line.startswith("export ")]
-    return _scope("python", _without_comments(lines), exported)
+    return _scope("python", _without_comments(lines), _exported(lines))
+
+
+def _exported(lines: Sequence[str]) -> list[str]:
+    return [line.split()[2].split("(")[0] for line in lines if line.startswith("export ")]
 
 
 def _scope(path: str, lines: Iterable[str], exported: Iterable[str]) -> str:

@@ -2,7 +2,7 @@
 
 import { charts_from } from "../core/handbook/charts.js";
 import { Handbook } from "../core/handbook/handbook.js";
-import { cautions_from, procedure_from } from "../core/handbook/procedure.js";
+import { cautions_from, procedure_from } from "../core/handbook/procedure_file.js";
 import { psychrometric_table_from } from "../core/handbook/psychrometrics.js";
 import { refrigerants_from } from "../core/handbook/refrigerants.js";
 import { table_from } from "../core/handbook/saturation.js";

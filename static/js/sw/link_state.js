@@ -13,10 +13,10 @@ export class Links {
   }
 
   async tell() {
+    // The pages first: nothing may come between reading the state and telling it.
+    const pages = await this._worker.clients.matchAll({ type: "window" });
     const state = await link_state(this._version);
-    for (const page of await this._worker.clients.matchAll({ type: "window" })) {
-      page.postMessage(state);
-    }
+    for (const page of pages) page.postMessage(state);
   }
 }
 

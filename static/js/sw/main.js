@@ -36,7 +36,7 @@ export function start(made) {
       const answered = pages.answer(event.request, url);
       event.respondWith(answered);
       // Never before the answer: no tap waits for the network.
-      if (event.request.method === "POST") event.waitUntil(answered.then(quiet).then(sync_and_tell));
+      if (event.request.method === "POST") event.waitUntil(answered.then(hand_over));
     } else if (url.pathname.startsWith("/unsent/")) {
       event.respondWith(unsent_file(url.pathname, made.headers));
     } else if (shell.has(event.request, url)) {
@@ -70,6 +70,13 @@ export function start(made) {
     }
     await worker.clients.claim();
     await links.tell();
+  }
+
+  /** After a form the pages are told at once that an entry waits, and it is sent soon. */
+  async function hand_over() {
+    await links.tell();
+    await quiet();
+    await sync_and_tell();
   }
 
   /** The page that follows a form comes first. */

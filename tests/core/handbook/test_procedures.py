@@ -12,15 +12,14 @@ from lowside.core.handbook.procedure import (
     STAGES,
     Caution,
     Procedure,
-    cautions_from,
     cautions_of,
     neighbours,
     open_step,
     position,
-    procedure_from,
     step_by_id,
     steps_of_stage,
 )
+from lowside.core.handbook.procedure_file import cautions_from, procedure_from
 from lowside.procedures import FOLDER, SHIPPED, load_cautions, load_procedures
 
 RECORDING = (

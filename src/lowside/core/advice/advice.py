@@ -7,32 +7,41 @@ How it decides, and what it was measured to do: `docs/advice.md`.
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, Literal
 
 from lowside.core.advice import doubts, feeding
 from lowside.core.advice import words as words_of_advice
 from lowside.core.advice.outlook import Outlook, outlook_of
 from lowside.core.handbook.system import BY_WEIGHT, System
-from lowside.core.judging.charge import ADD as CALLS_FOR_CHARGE
-from lowside.core.judging.charge import DO_NOT_ADD as POINTS_ELSEWHERE
-from lowside.core.judging.charge import ON_TARGET, OVER, UNKNOWN, Assessment, reason
+from lowside.core.judging.charge import (
+    CALLS_FOR_CHARGE,
+    ON_TARGET,
+    OVER,
+    POINTS_ELSEWHERE,
+    UNKNOWN,
+    Assessment,
+    reason,
+)
 from lowside.core.judging.findings import Unknown
 from lowside.core.judging.targets import weigh_in, weigh_in_left
+from lowside.core.numbers.arithmetic import to_step
 from lowside.core.session import gate
 from lowside.core.session.events import Moment, elapsed
-from lowside.core.session.gate import Block
+from lowside.core.session.gate import Block, BlockCode
 from lowside.core.session.state import Shot, State, Taken, added_kg, open_shot
 
-READ = "read"
-ADD = "add"
-WAIT = "wait"
-STOP = "stop"
-DO_NOT_ADD = "do_not_add"
-RECOVER = "recover"
-FINISH = "finish"
-ACTIONS = (READ, ADD, WAIT, STOP, DO_NOT_ADD, RECOVER, FINISH)
+AdvisedAction = Literal["read", "add", "wait", "stop", "do_not_add", "recover", "finish"]
+"""What to do next. What a reading says is a `charge.Verdict`."""
 
-STOPPING = (
+READ: AdvisedAction = "read"
+ADD: AdvisedAction = "add"
+WAIT: AdvisedAction = "wait"
+STOP: AdvisedAction = "stop"
+DO_NOT_ADD: AdvisedAction = "do_not_add"
+RECOVER: AdvisedAction = "recover"
+FINISH: AdvisedAction = "finish"
+
+STOPPING: tuple[BlockCode, ...] = (
     "stopped",
     "wrong_refrigerant",
     "reading_stop",
@@ -40,8 +49,8 @@ STOPPING = (
     "leaking",
 )
 """Blocks of the gate that mean stop now; the others mean not yet."""
-NOT_YET_DECIDED = ("undecided", "no_baseline")
-"""Blocks that do not keep the advice from being given: it is what the decision is made by."""
+NOT_YET_DECIDED: tuple[BlockCode, ...] = ("undecided", "no_baseline")
+"""Blocks with which advice is given all the same: the decision is made by it."""
 
 TOO_EARLY_S = 120.0
 """A reading this soon after a shot says nothing about the charge."""
@@ -71,8 +80,7 @@ BATCH_LEFT = 0.30
 class Advice:
     """What to do next. Masses in kg, times in s; `None` where it does not apply."""
 
-    action: str
-    """One of `ACTIONS`."""
+    action: AdvisedAction
     amount_kg: float | None
     """Of the next shot; with RECOVER, about how much is too much."""
     open_s: float | None
@@ -391,9 +399,7 @@ def _whole_steps(kilograms: float, step_kg: float) -> float:
     """The nearest whole number of the scale's steps, one at least."""
     if step_kg <= 0.0:
         return kilograms
-    count = float(int(kilograms / step_kg + 0.5))
-    count = max(count, 1.0)
-    return count * step_kg
+    return max(to_step(kilograms, step_kg), step_kg)
 
 
 def _by_weight(state: State, system: System) -> Advice:
@@ -406,7 +412,7 @@ def _by_weight(state: State, system: System) -> Advice:
     why = words_of_advice.by_weight(state, least, left.from_empty_kg)
     if least < LEAST_SHOT_KG:
         return Advice(DO_NOT_ADD, None, None, None, None, least, left.from_empty_kg, (why,))
-    flow = feeding.flow_of(state.shots, _step(state))
+    flow = feeding.feed_of(state.shots, _step(state))
     amount = min(least, feeding.most_in_one_opening(feeding.suction_of(system, None), flow))
     amount = _whole_steps(amount, _step(state))
     seconds = max(amount / flow.rate_kg_s, 1.0)
@@ -419,7 +425,7 @@ def _wait(outlook: Outlook | None, seconds: float, why: str, fed_kg: float) -> A
 
 
 def _with_range(
-    action: str, outlook: Outlook | None, reasons: tuple[str, ...], fed_kg: float = 0.0
+    action: AdvisedAction, outlook: Outlook | None, reasons: tuple[str, ...], fed_kg: float = 0.0
 ) -> Advice:
     """Advice without an amount; `fed_kg` went in since the reading the outlook rests on."""
     if outlook is None:
@@ -436,7 +442,7 @@ def _with_range(
     )
 
 
-def _plain(action: str, why: str) -> Advice:
+def _plain(action: AdvisedAction, why: str) -> Advice:
     return Advice(action, None, None, None, None, None, None, (why,))
 
 

@@ -13,7 +13,7 @@ from lowside.core.numbers.units import TON_W
 from lowside.core.session.state import Shot
 
 FIRST_RATE_KG_S = 0.008
-"""Flow taken for the first opening, on the fast side for a valve just cracked open, so that the
+"""Feed taken for the first opening, on the fast side for a valve just cracked open, so that the
 seconds err towards too little. Our choice: no published figure was found."""
 
 SAFE_SUPERHEAT_K = 2.0
@@ -91,7 +91,7 @@ LOWEST_CAPACITY_W = 1.5 * TON_W
 
 
 @dataclass(frozen=True)
-class Flow:
+class Feed:
     """What this session's shots showed [kg/s]; `learned` is false before the first weighed one."""
 
     rate_kg_s: float
@@ -100,8 +100,8 @@ class Flow:
     learned: bool
 
 
-def flow_of(shots: Sequence[Shot], step_kg: float) -> Flow:
-    """Flow through the opened valve, from shots with a weight and a trusted time.
+def feed_of(shots: Sequence[Shot], step_kg: float) -> Feed:
+    """Feed through the opened valve, from shots with a weight and a trusted time.
 
     The last one counts, averaged with those before it until it is much heavier than the scale's
     step: a hand opens the valve a little differently each time, and anew when told to.
@@ -119,9 +119,9 @@ def flow_of(shots: Sequence[Shot], step_kg: float) -> Flow:
         if kilograms >= STEPS_TRUSTED * step_kg:
             break
     if kilograms <= 0.0 or seconds < LEAST_TIMED_S:
-        return Flow(FIRST_RATE_KG_S, FIRST_RATE_KG_S, False)
+        return Feed(FIRST_RATE_KG_S, FIRST_RATE_KG_S, False)
     rate = kilograms / seconds
-    return Flow(rate, HAND * rate + 0.5 * step_kg / seconds, True)
+    return Feed(rate, HAND * rate + 0.5 * step_kg / seconds, True)
 
 
 @dataclass(frozen=True)
@@ -156,11 +156,11 @@ def held_kg(suction: Suction) -> float:
 
 
 def rate_to_ask_for(suction: Suction) -> float:
-    """Flow [kg/s] to open the valve for: less than the suction gas boils as it comes."""
+    """Feed [kg/s] to open the valve for: less than the suction gas boils as it comes."""
     return max(ASKED_SHARE * boil_rate(suction), SLOWEST_ASKED_KG_S)
 
 
-def most_in_one_opening(suction: Suction, flow: Flow) -> float:
+def most_in_one_opening(suction: Suction, flow: Feed) -> float:
     """The largest shot [kg] the suction line can take at this flow."""
     left = max(1.0 - boil_rate(suction) / flow.fastest_kg_s, LEAST_EXCESS)
     return held_kg(suction) / (1.0 - FLASHES) / left

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from lowside.core.advice import feeding
-from lowside.core.advice.feeding import Flow, Suction
+from lowside.core.advice.feeding import Feed, Suction
 from lowside.core.advice.response import (
     BIAS_K,
     BIAS_REACH,
@@ -47,7 +47,7 @@ because what is short costs another shot and the instruments' error falls on bot
 LAST_SHARE = 0.6
 """An addition of this share of what is missing may be the last, so its reading must be settled."""
 
-FULL = 2.5
+SETTLED_CONSTANTS = 2.5
 """Time constants after which a reading may be the last."""
 UNSETTLED_SHARE = 0.20
 """Share of the tolerance that may still be to come when a reading is taken."""
@@ -83,7 +83,7 @@ class Outlook:
     full_wait_s: float
     """Wait after a shot for a reading the finish may rest on."""
     slope_k_per_kg: float
-    flow: Flow
+    flow: Feed
     suction: Suction
     least_superheat_k: float
     """Where superheat comes to rest once the charge is right [K]."""
@@ -122,7 +122,7 @@ def outlook_of(state: State, basis: Taken) -> Outlook | None:
     if not isinstance(target, Target):
         return None
     step = 0.0 if state.scale is None else state.scale.resolution_kg
-    flow = feeding.flow_of(state.shots, step)
+    flow = feeding.feed_of(state.shots, step)
     observations = observations_of(state, basis, target, flow)
     if not observations:
         return None
@@ -161,7 +161,7 @@ def outlook_of(state: State, basis: Taken) -> Outlook | None:
 
 
 def observations_of(
-    state: State, basis: Taken, target: Target, flow: Flow
+    state: State, basis: Taken, target: Target, flow: Feed
 ) -> tuple[Observation, ...]:
     """The readings up to `basis` that can be compared; unweighed shots count by their time."""
     found: list[Observation] = []
@@ -176,7 +176,7 @@ def observations_of(
 
 
 def _observation(
-    state: State, taken: Taken, target: Target, flow: Flow, valve: bool
+    state: State, taken: Taken, target: Target, flow: Feed, valve: bool
 ) -> Observation | None:
     if not taken.running or taken.assessment is None:
         return None
@@ -201,7 +201,7 @@ def _observation(
     return Observation(_added(state, taken, flow), gap, taken.since_shot_s, valve_superheat)
 
 
-def _added(state: State, taken: Taken, flow: Flow) -> float:
+def _added(state: State, taken: Taken, flow: Feed) -> float:
     total = 0.0
     count = 0
     for shot in state.shots:
@@ -315,7 +315,7 @@ def _expected_gap(guesses: Sequence[Guess]) -> float:
 
 
 def _full_wait(settling_s: float) -> float:
-    wait = FULL * settling_s
+    wait = SETTLED_CONSTANTS * settling_s
     if wait < 300.0:
         return 300.0
     if wait > 900.0:

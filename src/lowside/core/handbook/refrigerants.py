@@ -4,9 +4,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-FLAMMABLE_CLASSES = ("A2L", "A2", "A3", "B2L", "B2", "B3")
-"""ANSI/ASHRAE 34 safety groups that burn: 2L lower, 2 and 3 higher flammability."""
-
 
 @dataclass(frozen=True)
 class Component:
@@ -57,11 +54,6 @@ def refrigerants_from(data: Mapping[str, Any]) -> dict[str, Refrigerant]:
         refrigerant = _refrigerant_from(entry)
         found[refrigerant.designation] = refrigerant
     return found
-
-
-def flammable(refrigerant: Refrigerant) -> bool:
-    """Whether its safety group is one that burns."""
-    return refrigerant.safety_class in FLAMMABLE_CLASSES
 
 
 def _refrigerant_from(entry: Mapping[str, Any]) -> Refrigerant:

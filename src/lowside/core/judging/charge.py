@@ -7,6 +7,7 @@ are in `docs/charge.md`.
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Literal
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.saturation import (
@@ -32,6 +33,7 @@ from lowside.core.judging.faults import (
     signs_of,
 )
 from lowside.core.judging.findings import (
+    DANGER,
     REFUSE,
     SHOWS,
     WARN,
@@ -41,7 +43,6 @@ from lowside.core.judging.findings import (
     missing,
     sentence,
 )
-from lowside.core.judging.findings import STOP as STOP_NOW
 from lowside.core.judging.plausibility import out_of_table, pressure_of
 from lowside.core.judging.targets import (
     SUPERHEAT,
@@ -55,18 +56,20 @@ from lowside.core.judging.targets import (
 )
 from lowside.core.numbers.unit_choice import UnitChoice
 
-ADD = "add"
+Verdict = Literal["add", "on_target", "over", "do_not_add", "stop", "unknown"]
+"""What one reading says about the charge. What to do next is an `advice.AdvisedAction`."""
+
+CALLS_FOR_CHARGE: Verdict = "add"
 """Charge is missing and nothing speaks against adding it."""
-ON_TARGET = "on_target"
-OVER = "over"
+ON_TARGET: Verdict = "on_target"
+OVER: Verdict = "over"
 """Too much inside: recover, never vent."""
-DO_NOT_ADD = "do_not_add"
+POINTS_ELSEWHERE: Verdict = "do_not_add"
 """The readings point elsewhere, or cannot be charged by today."""
-STOP = "stop"
+UNSAFE: Verdict = "stop"
 """Shut the cylinder now."""
-UNKNOWN = "unknown"
+UNKNOWN: Verdict = "unknown"
 """Something needed is missing."""
-VERDICTS = (ADD, ON_TARGET, OVER, DO_NOT_ADD, STOP, UNKNOWN)
 
 OVERCHARGE_PATTERN = "overcharge"
 
@@ -87,7 +90,7 @@ class Assessment:
     target: Target | NoTarget
     expected_superheat_k: tuple[float, float] | None
     """What this metering device should show, whatever the method."""
-    verdict: str
+    verdict: Verdict
     reason_finding: Finding
     """Why that verdict; also among `findings`."""
     findings: tuple[Finding, ...]
@@ -221,7 +224,7 @@ def _floodback(superheat: float | Unknown, reading: Reading) -> list[Finding]:
         return []
     value = Fact("superheat", "temperature_difference", superheat)
     if superheat <= 0.0:
-        return [Finding("liquid_return", STOP_NOW, (value,))]
+        return [Finding("liquid_return", DANGER, (value,))]
     return [Finding("floodback", REFUSE, (value,))]
 
 
@@ -246,38 +249,38 @@ def _verdict(
     subcooling: float | Unknown,
     target: Target | NoTarget,
     found: list[Finding],
-) -> tuple[str, Finding]:
+) -> tuple[Verdict, Finding]:
     for finding in found:
-        if finding.level == STOP_NOW:
-            return STOP, finding
+        if finding.level == DANGER:
+            return UNSAFE, finding
     refusals = [finding for finding in found if finding.level == REFUSE]
     if isinstance(target, NoTarget):
         if refusals:
-            return DO_NOT_ADD, refusals[0]
+            return POINTS_ELSEWHERE, refusals[0]
         return UNKNOWN, _why_unknown(system, reading, target.reason)
     value = superheat if target.quantity == SUPERHEAT else subcooling
     if isinstance(value, Unknown):
         if refusals:
-            return DO_NOT_ADD, refusals[0]
+            return POINTS_ELSEWHERE, refusals[0]
         return UNKNOWN, _why_unknown(system, reading, value.reason)
     verdict = _by_target(target, value)
     others = [each for each in refusals if verdict != OVER or each.code != OVERCHARGE_PATTERN]
     if others:
-        return DO_NOT_ADD, others[0]
+        return POINTS_ELSEWHERE, others[0]
     return verdict, _target_finding(verdict, target, value)
 
 
-def _by_target(target: Target, value_k: float) -> str:
+def _by_target(target: Target, value_k: float) -> Verdict:
     """Superheat falls and subcooling rises with charge."""
     if within(target, value_k):
         return ON_TARGET
     above = value_k > target.value_k
     if target.quantity == SUPERHEAT:
-        return ADD if above else OVER
-    return OVER if above else ADD
+        return CALLS_FOR_CHARGE if above else OVER
+    return OVER if above else CALLS_FOR_CHARGE
 
 
-def _target_finding(verdict: str, target: Target, value_k: float) -> Finding:
+def _target_finding(verdict: Verdict, target: Target, value_k: float) -> Finding:
     """The verdict by the target; target and tolerance are facts of the target's own basis."""
     return Finding(
         verdict + "_" + target.quantity,
@@ -325,7 +328,7 @@ def _gravest_first(found: list[Finding], why: Finding) -> tuple[Finding, ...]:
     if not found:
         return (why,)
     ordered: list[Finding] = []
-    for grade in (STOP_NOW, REFUSE, WARN, SHOWS):
+    for grade in (DANGER, REFUSE, WARN, SHOWS):
         if why.level == grade:
             ordered.append(why)
         for finding in found:

@@ -10,7 +10,13 @@ from lowside.core.pages.wording import ticket_number
 from lowside.core.session import gate
 from lowside.core.session.state import State
 
-ALWAYS_SHOWN = ("stopped", "wrong_refrigerant", "reading_stop", "leaking", "mixed_refrigerant")
+ALWAYS_SHOWN: tuple[gate.BlockCode, ...] = (
+    "stopped",
+    "wrong_refrigerant",
+    "reading_stop",
+    "leaking",
+    "mixed_refrigerant",
+)
 """Reasons against charging that every page of the session shows."""
 
 STOP_FORM = 1

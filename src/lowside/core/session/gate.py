@@ -1,17 +1,38 @@
 """Why no refrigerant may go in now: the entry check, the screens and the advice all ask here."""
 
 from dataclasses import dataclass
+from typing import Literal
 
 from lowside.core.handbook.system import BY_WEIGHT
-from lowside.core.judging.charge import STOP, reason
-from lowside.core.session.state import State, latest_reading
+from lowside.core.judging.charge import UNSAFE, reason
+from lowside.core.session.state import (
+    DECIDED_TO_LEAVE,
+    NOT_DECIDED,
+    State,
+    latest_reading,
+)
+
+BlockCode = Literal[
+    "stopped",
+    "wrong_refrigerant",
+    "reading_stop",
+    "not_qualified",
+    "leaking",
+    "mixed_refrigerant",
+    "unprotected",
+    "closed",
+    "not_weighed",
+    "no_baseline",
+    "undecided",
+    "leave",
+]
 
 
 @dataclass(frozen=True)
 class Block:
     """A reason not to add charge, and what ends it."""
 
-    code: str
+    code: BlockCode
     sentence: str
     cure: str
 
@@ -48,11 +69,11 @@ def blocks(state: State) -> tuple[Block, ...]:
                 "Take the baseline reading first.",
             )
         )
-    if state.decision == "":
+    if state.decision == NOT_DECIDED:
         found.append(
             Block("undecided", "Nobody has decided to add charge.", "Do the decision step first.")
         )
-    elif state.decision == "leave":
+    elif state.decision == DECIDED_TO_LEAVE:
         found.append(
             Block("leave", "The decision was not to add.", "Change the decision if it was wrong.")
         )
@@ -83,7 +104,7 @@ def _wrong_refrigerant(state: State) -> list[Block]:
 
 def _over_pressure(state: State) -> list[Block]:
     latest = latest_reading(state)
-    if latest is None or latest.assessment is None or latest.assessment.verdict != STOP:
+    if latest is None or latest.assessment is None or latest.assessment.verdict != UNSAFE:
         return []
     return [
         Block(
