@@ -89,6 +89,8 @@ class Bench:
     handbook: Handbook
     book: Book = field(default_factory=Book)
     refused: str = ""
+    taken_lb: float = 0.0
+    """Out of the cylinder so far."""
 
     def form(self, name: str, typed: Mapping[str, str]) -> bool:
         """Send a form as a page would; what a refusal said is kept in `refused`."""
@@ -215,7 +217,8 @@ def _act(bench: Bench, act: str, reading: Mapping[str, str]) -> None:
     elif words[0] == "pause":
         bench.book.wait(float(words[1]))
     elif words[0] == "shot":
-        left = 27.5 - float(words[1]) / 16.0
+        bench.taken_lb += float(words[1]) / 16.0
+        left = 27.5 - bench.taken_lb
         assert bench.form("shot_open", {}), bench.refused
         bench.book.wait(float(words[3]) - 10.0)
         assert bench.form("shot_close", {"scale_after": f"{left:.4f} lb"}), bench.refused

@@ -12,35 +12,29 @@ from typing import Any
 from lowside.core.advice import doubts, feeding
 from lowside.core.advice import words as words_of_advice
 from lowside.core.advice.outlook import Outlook, outlook_of
-from lowside.core.handbook.system import BY_WEIGHT, System
 from lowside.core.judging.charge import ADD as CALLS_FOR_CHARGE
 from lowside.core.judging.charge import DO_NOT_ADD as POINTS_ELSEWHERE
 from lowside.core.judging.charge import ON_TARGET, OVER, UNKNOWN, Assessment, reason
+from lowside.core.judging.charge import WEIGH_IN as STARVED
 from lowside.core.judging.findings import Unknown
-from lowside.core.judging.targets import weigh_in, weigh_in_left
-from lowside.core.session import gate
+from lowside.core.judging.targets import weigh_in
+from lowside.core.session import block, gate
 from lowside.core.session.events import Moment, elapsed
-from lowside.core.session.gate import Block
-from lowside.core.session.state import Shot, State, Taken, added_kg, open_shot
+from lowside.core.session.block import Block
+from lowside.core.session.state import Shot, State, Taken, open_shot
 
 READ = "read"
 ADD = "add"
 WAIT = "wait"
 STOP = "stop"
 DO_NOT_ADD = "do_not_add"
+WEIGH_IN = "weigh_in"
+"""Nothing is added to what is inside: recover, evacuate, weigh in the whole charge."""
 RECOVER = "recover"
 FINISH = "finish"
-ACTIONS = (READ, ADD, WAIT, STOP, DO_NOT_ADD, RECOVER, FINISH)
+ACTIONS = (READ, ADD, WAIT, STOP, DO_NOT_ADD, WEIGH_IN, RECOVER, FINISH)
 
-STOPPING = (
-    "stopped",
-    "wrong_refrigerant",
-    "reading_stop",
-    "mixed_refrigerant",
-    "leaking",
-)
-"""Blocks of the gate that mean stop now; the others mean not yet."""
-NOT_YET_DECIDED = ("undecided", "no_baseline")
+NOT_YET_DECIDED = ("undecided", "no_baseline", "reading_unknown", "reading_weigh_in")
 """Blocks that do not keep the advice from being given: it is what the decision is made by."""
 
 TOO_EARLY_S = 120.0
@@ -103,8 +97,6 @@ def advise(state: State, now: Moment | None = None) -> Advice:
     barred = _barred(state)
     if barred is not None:
         return barred
-    if state.system is not None and state.system.method == BY_WEIGHT:
-        return _by_weight(state, state.system)
     basis = _basis(state)
     if basis is None or basis.assessment is None:
         return _plain(READ, _why_read(state))
@@ -140,17 +132,23 @@ def _barred(state: State) -> Advice | None:
     blocked = _blocked(state)
     if blocked is None:
         return None
-    action = STOP if blocked.code in STOPPING else DO_NOT_ADD
-    return _plain(action, blocked.sentence + " " + blocked.cure)
+    why = blocked.sentence + " " + blocked.cure
+    if blocked.instead == block.STOP:
+        return _plain(STOP, why)
+    if blocked.instead == block.WAIT:
+        return _plain(WAIT, why)
+    if blocked.instead == block.WEIGH_IN:
+        return _weigh_in(state, why)
+    return _plain(DO_NOT_ADD, why)
 
 
 def _blocked(state: State) -> Block | None:
     if not state.readings and state.start_weight is None and state.running:
-        early = [b for b in gate.blocks(state) if b.code in STOPPING]
+        early = [b for b in gate.blocks(state) if b.instead == block.STOP]
         return early[0] if early else None
-    for block in gate.blocks(state):
-        if block.code not in NOT_YET_DECIDED:
-            return block
+    for each in gate.blocks(state):
+        if each.code not in NOT_YET_DECIDED:
+            return each
     return None
 
 
@@ -204,6 +202,8 @@ def _on_reading(
     early = _still_settling(state, basis, outlook, now)
     if assessment.verdict in (POINTS_ELSEWHERE, OVER) and early is not None:
         return early
+    if assessment.verdict == STARVED:
+        return _weigh_in(state, why)
     if assessment.verdict == POINTS_ELSEWHERE:
         return _plain(DO_NOT_ADD, why)
     if outlook is None:
@@ -396,21 +396,15 @@ def _whole_steps(kilograms: float, step_kg: float) -> float:
     return count * step_kg
 
 
-def _by_weight(state: State, system: System) -> Advice:
-    """Readings say nothing about the charge here: only the scale and the nameplate do."""
-    charge = weigh_in(system)
-    if isinstance(charge, Unknown):
-        return _plain(READ, words_of_advice.finding(state, charge.reason))
-    left = weigh_in_left(charge, added_kg(state))
-    least = left.from_nameplate_kg if left.from_nameplate_kg is not None else 0.0
-    why = words_of_advice.by_weight(state, least, left.from_empty_kg)
-    if least < LEAST_SHOT_KG:
-        return Advice(DO_NOT_ADD, None, None, None, None, least, left.from_empty_kg, (why,))
-    flow = feeding.flow_of(state.shots, _step(state))
-    amount = min(least, feeding.most_in_one_opening(feeding.suction_of(system, None), flow))
-    amount = _whole_steps(amount, _step(state))
-    seconds = max(amount / flow.rate_kg_s, 1.0)
-    return Advice(ADD, amount, seconds, None, least, least, left.from_empty_kg, (why,))
+def _weigh_in(state: State, why: str) -> Advice:
+    """With the whole charge by weight where nameplate and line set say it: never an amount to add
+    to what is inside."""
+    reasons = [why]
+    if state.system is not None:
+        charge = weigh_in(state.system)
+        if not isinstance(charge, Unknown):
+            reasons.append(words_of_advice.whole_charge(state, charge))
+    return Advice(WEIGH_IN, None, None, None, None, None, None, tuple(reasons))
 
 
 def _wait(outlook: Outlook | None, seconds: float, why: str, fed_kg: float) -> Advice:

@@ -19,6 +19,7 @@ REFRIGERANT = "refrigerant"
 """A choice among the refrigerants that have property tables."""
 
 YES_NO = (("yes", "Yes"), ("no", "No"))
+NO_YES_UNKNOWN = (("no", "No"), ("yes", "Yes"), ("not_known", "Not known"))
 
 
 @dataclass(frozen=True)
@@ -94,6 +95,15 @@ READING_FIELDS = (
     ),
     _temperature("supply_dry_bulb", "Supply air, dry bulb"),
     Field("compressor_amps", "Compressor current", NUMBER, "current", lowest=0.0, highest=500.0),
+    Field(
+        "static_pressure",
+        "Total external static pressure",
+        NUMBER,
+        "air_pressure",
+        hint="Supply less return, at the blower",
+        lowest=0.0,
+        highest=2000.0,
+    ),
 )
 
 FORMS: dict[str, Form] = {
@@ -143,6 +153,25 @@ FORMS: dict[str, Form] = {
                     ),
                 ),
                 Field(
+                    "coil",
+                    "Outdoor coil",
+                    CHOICE,
+                    required=True,
+                    choices=(
+                        ("tube_fin", "Tube and fin"),
+                        ("microchannel", "Microchannel (flat aluminum)"),
+                        ("not_known", "Not known"),
+                    ),
+                ),
+                Field(
+                    "receiver",
+                    "Liquid receiver",
+                    CHOICE,
+                    required=True,
+                    choices=NO_YES_UNKNOWN,
+                    hint="A tank in the liquid line after the outdoor coil",
+                ),
+                Field(
                     "capacity",
                     "Nominal cooling capacity",
                     NUMBER,
@@ -175,7 +204,88 @@ FORMS: dict[str, Form] = {
                     lowest=0.0,
                     highest=1.0,
                 ),
+                Field("accumulator", "Suction accumulator", CHOICE, choices=NO_YES_UNKNOWN),
                 _pressure("high_side_limit", "Highest high-side pressure on the nameplate"),
+                Field(
+                    "rated_amps",
+                    "Compressor’s rated load amps (RLA)",
+                    NUMBER,
+                    "current",
+                    lowest=0.5,
+                    highest=500.0,
+                ),
+                Field(
+                    "static_limit",
+                    "Highest external static pressure on the blower’s plate",
+                    NUMBER,
+                    "air_pressure",
+                    lowest=10.0,
+                    highest=2000.0,
+                ),
+                Field(
+                    "retrofit_refrigerant",
+                    "Refrigerant on a retrofit label",
+                    REFRIGERANT,
+                    hint="Only if the unit has one. It goes before the nameplate.",
+                ),
+            ),
+        ),
+        Form(
+            "machine",
+            "machine.set",
+            "Save these answers",
+            (
+                Field(
+                    "mode",
+                    "What the unit does now",
+                    CHOICE,
+                    required=True,
+                    choices=(("cooling", "Cooling"), ("heating", "Heating")),
+                ),
+                Field(
+                    "compressor",
+                    "How the compressor runs now",
+                    CHOICE,
+                    required=True,
+                    choices=(
+                        ("full", "Full stage, or it has only one"),
+                        ("part", "Part stage"),
+                        ("inverter", "Inverter (variable speed)"),
+                    ),
+                ),
+                Field(
+                    "kind",
+                    "What kind of unit it is",
+                    CHOICE,
+                    required=True,
+                    choices=(
+                        ("split", "Split"),
+                        ("package", "Package"),
+                        ("ductless", "Ductless"),
+                        ("multi_split", "Multi-split"),
+                    ),
+                ),
+                Field(
+                    "held",
+                    "Held in the manufacturer’s charge or test mode",
+                    CHOICE,
+                    hint="For part stage, inverter, ductless and multi-split",
+                    choices=(
+                        ("yes", "Yes, at full stage"),
+                        ("papers_low", "This unit’s papers ask for low stage"),
+                        ("no", "No"),
+                    ),
+                ),
+                Field(
+                    "port",
+                    "Where the blue hose will go",
+                    CHOICE,
+                    hint="For heating: the large line is then the high side",
+                    choices=(
+                        ("suction_port", "True suction port, at the compressor"),
+                        ("large_line", "Large line’s port"),
+                    ),
+                ),
             ),
         ),
         Form(
@@ -192,6 +302,7 @@ FORMS: dict[str, Form] = {
                         (system.BY_SUBCOOLING, "Maker’s subcooling (TXV, EEV)"),
                         (system.BY_SUPERHEAT, "Maker’s superheat"),
                         (system.BY_CHART, "Target-superheat chart (fixed orifice)"),
+                        (system.BY_APPROACH, "Manufacturer’s approach (liquid line − outdoor air)"),
                         (system.BY_WEIGHT, "Weigh-in by nameplate and line set"),
                     ),
                 ),
@@ -213,6 +324,15 @@ FORMS: dict[str, Form] = {
                     highest=30.0,
                 ),
                 Field(
+                    "maker_approach",
+                    "Manufacturer’s approach",
+                    NUMBER,
+                    "temperature_difference",
+                    hint="Liquid line less outdoor air, for this size",
+                    lowest=0.5,
+                    highest=30.0,
+                ),
+                Field(
                     "maker_tolerance",
                     "Maker’s tolerance, plus or minus",
                     NUMBER,
@@ -220,6 +340,12 @@ FORMS: dict[str, Form] = {
                     hint="Leave empty to use the published procedure’s",
                     lowest=0.1,
                     highest=10.0,
+                ),
+                Field(
+                    "microchannel_papers",
+                    "Microchannel coil: this unit’s papers give this subcooling",
+                    CHOICE,
+                    choices=YES_NO,
                 ),
             ),
         ),
@@ -273,6 +399,19 @@ FORMS: dict[str, Form] = {
                     True,
                     YES_NO,
                 ),
+                Field("checks_reason", "Why no leak search", TEXT, hint="Goes on the record"),
+                Field(
+                    "leak_refused",
+                    "Owner refuses to have the leak repaired",
+                    TEXT,
+                    hint="Who said so, and how. Goes on the record",
+                ),
+                Field(
+                    "leak_exempt",
+                    "15 lb or more: residential or light commercial air conditioning",
+                    CHOICE,
+                    choices=YES_NO,
+                ),
             ),
         ),
         Form(
@@ -297,6 +436,13 @@ FORMS: dict[str, Form] = {
                         ("invert", "Turned upside down"),
                         ("dip_tube", "Upright, it has a dip tube"),
                     ),
+                ),
+                Field(
+                    "restrictor",
+                    "Charging restrictor on the hose",
+                    CHOICE,
+                    hint="A fitting that meters liquid so that it flashes before the port",
+                    choices=YES_NO,
                 ),
                 _pressure("cylinder_pressure", "Cylinder pressure at rest", "If you have it"),
                 _temperature("cylinder_temperature", "Cylinder temperature", "After hours at rest"),

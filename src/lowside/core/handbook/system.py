@@ -12,10 +12,12 @@ METERING = (TXV, EEV, FIXED, METERING_UNKNOWN)
 BY_SUBCOOLING = "subcooling"
 BY_SUPERHEAT = "superheat"
 BY_CHART = "chart"
+BY_APPROACH = "approach"
 BY_WEIGHT = "weigh_in"
-METHODS = (BY_SUBCOOLING, BY_SUPERHEAT, BY_CHART, BY_WEIGHT)
+METHODS = (BY_SUBCOOLING, BY_SUPERHEAT, BY_CHART, BY_APPROACH, BY_WEIGHT)
 """How this unit's charge is judged: maker's subcooling, maker's superheat, the target-superheat
-chart by outdoor dry bulb and indoor wet bulb, or nameplate weight plus line-set adder."""
+chart by outdoor dry bulb and indoor wet bulb, the manufacturer's approach (liquid line less outdoor
+air), or nameplate weight plus line-set adder."""
 
 
 @dataclass(frozen=True)
@@ -41,6 +43,14 @@ class System:
     line_adder_kg_per_m: float | None = None
     high_side_limit_pa: float | None = None
     """Highest gauge pressure on the nameplate for the high side [Pa gauge]."""
+    maker_approach_k: float | None = None
+    """Liquid line less outdoor air by the manufacturer [K]."""
+    rated_a: float | None = None
+    """The compressor's rated load current [A]."""
+    static_limit_pa: float | None = None
+    """Highest total external static pressure on the blower's plate [Pa]."""
+    nameplate_refrigerant: str = ""
+    """What the nameplate names, where a retrofit label names another; else empty."""
 
 
 @dataclass(frozen=True)
@@ -58,3 +68,5 @@ class Reading:
     """Relative humidity of the return air [0..1], when no wet bulb was measured."""
     supply_dry_bulb_k: float | None = None
     compressor_a: float | None = None
+    static_pa: float | None = None
+    """Total external static pressure at the blower [Pa]."""

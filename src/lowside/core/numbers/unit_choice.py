@@ -33,6 +33,8 @@ def unit_for(quantity: str, choice: UnitChoice) -> str:
         return "ton" if choice.length == "ft" else "kW"
     if quantity == "relative_humidity":
         return "%"
+    if quantity == "air_pressure":
+        return "in wc" if choice.length == "ft" else "Pa"
     if quantity == "current":
         return "A"
     return "s"

@@ -57,7 +57,8 @@ def warnings_for(
         return [
             (block.sentence, block.cure)
             for block in gate.blocks(state)
-            if block.code not in ("undecided", "leave", "reading_stop")
+            if block.code
+            not in ("undecided", "leave", "reading_stop", "reading_weigh_in", "reading_unknown")
         ]
     return []
 

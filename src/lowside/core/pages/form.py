@@ -14,8 +14,26 @@ from lowside.core.session.state import STANDS, State
 _ALPHABET = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
 
 MORE_FIELDS: dict[str, tuple[str, ...]] = {
-    "unit": ("line_length", "line_included", "line_adder", "high_side_limit"),
-    "cylinder": ("cylinder_pressure", "cylinder_temperature", "hose_length", "hose_bore"),
+    "unit": (
+        "line_length",
+        "line_included",
+        "line_adder",
+        "accumulator",
+        "high_side_limit",
+        "rated_amps",
+        "static_limit",
+        "retrofit_refrigerant",
+    ),
+    "machine": ("held", "port"),
+    "target": ("microchannel_papers",),
+    "preconditions": ("checks_reason", "leak_refused", "leak_exempt"),
+    "cylinder": (
+        "restrictor",
+        "cylinder_pressure",
+        "cylinder_temperature",
+        "hose_length",
+        "hose_bore",
+    ),
     "reading": (
         "outdoor_dry_bulb",
         "return_dry_bulb",
@@ -23,18 +41,24 @@ MORE_FIELDS: dict[str, tuple[str, ...]] = {
         "return_humidity",
         "supply_dry_bulb",
         "compressor_amps",
+        "static_pressure",
     ),
 }
 """Fields kept folded away until wanted."""
 
 MORE_LABELS: dict[str, str] = {
-    "unit": "Line set and pressure limit",
-    "cylinder": "Pressure check, size of the hoses",
-    "reading": "Air temperatures and current",
+    "unit": "Line set, plates, retrofit label",
+    "machine": "Held mode, port in heating",
+    "target": "Microchannel coil",
+    "preconditions": "Leaking, or not searched",
+    "cylinder": "Restrictor, pressure check, size of the hoses",
+    "reading": "Supply air, current, static pressure",
 }
 
-CHART_FIELDS = ("outdoor_dry_bulb", "return_dry_bulb", "return_wet_bulb", "return_humidity")
-"""What the target-superheat chart is entered with: not folded away then."""
+AIR_FIELDS = ("outdoor_dry_bulb", "return_dry_bulb")
+"""What every judgement needs: never folded away."""
+CHART_FIELDS = ("return_wet_bulb", "return_humidity")
+"""What the target-superheat chart is entered with besides: not folded away then."""
 
 ONE_AT_A_TIME = ("reading", "final_reading", "note", "shot_open", "shot_close")
 """Forms that record something new each time, so what was entered last is not filled in again."""
@@ -167,7 +191,8 @@ def _folded_away(state: State, form_name: str) -> tuple[str, ...]:
     if _family(form_name) != "reading":
         return names
     by_chart = state.system is not None and state.system.method == BY_CHART
-    return tuple(name for name in names if not (by_chart and name in CHART_FIELDS))
+    shown = AIR_FIELDS + CHART_FIELDS if by_chart else AIR_FIELDS
+    return tuple([name for name in names if name not in shown])
 
 
 def _field(

@@ -7,11 +7,8 @@ from lowside.core.pages.addresses import CURRENT, Address
 from lowside.core.pages.form import nth_eid, small_form
 from lowside.core.pages.home import NEW_SESSION, unit_name
 from lowside.core.pages.wording import ticket_number
-from lowside.core.session import gate
+from lowside.core.session import block, gate
 from lowside.core.session.state import State
-
-ALWAYS_SHOWN = ("stopped", "wrong_refrigerant", "reading_stop", "leaking", "mixed_refrigerant")
-"""Reasons against charging that every page of the session shows."""
 
 STOP_FORM = 1
 """Number of the stop button's form on a page (see `page_forms.nth_eid`)."""
@@ -33,9 +30,11 @@ def alerts(state: State) -> list[dict[str, Any]]:
     if state.closed is not None:
         return []
     shown = []
-    for block in gate.blocks(state):
-        if block.code in ALWAYS_SHOWN:
-            shown.append(alert("stop", "Stop.", block.sentence, block.cure))
+    for each in gate.blocks(state):
+        if each.instead == block.STOP:
+            shown.append(alert("stop", "Stop.", each.sentence, each.cure))
+        elif each.instead == block.WEIGH_IN:
+            shown.append(alert("stop", "Do not add.", each.sentence, each.cure))
     return shown
 
 

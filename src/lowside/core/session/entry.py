@@ -18,6 +18,13 @@ from lowside.core.handbook.forms import (
     typed_names,
 )
 from lowside.core.handbook.handbook import Handbook
+from lowside.core.handbook.machine import (
+    HEATING,
+    HELD_UNANSWERED,
+    PORT_UNANSWERED,
+    asks_for_held,
+    machine_from,
+)
 from lowside.core.handbook.procedure import step_by_id
 from lowside.core.judging.charge import ADD, reason
 from lowside.core.judging.plausibility import contradictions
@@ -165,7 +172,9 @@ def _check_values(
 ) -> str:
     """What must hold whenever it is said: for a new entry and for the correction of an old one."""
     _check_refrigerants(form, fields, handbook, problems)
-    if form.name == "target":
+    if form.name == "machine":
+        _check_machine(fields, problems)
+    elif form.name == "target":
         _check_target(state, fields, problems)
     elif form.name == "tare":
         _check_scale(state, fields, problems)
@@ -192,6 +201,22 @@ def _check_refrigerants(
             )
 
 
+def _check_machine(fields: Fields, problems: dict[str, str]) -> None:
+    """The two questions that only some machines are asked."""
+    machine = machine_from(fields.texts)
+    if machine is None:
+        return
+    if asks_for_held(machine.stage, machine.kind) and machine.held == HELD_UNANSWERED:
+        problems["held"] = (
+            "Say whether it is held in the manufacturer’s charge or test mode. Otherwise its "
+            "pressures do not show the charge."
+        )
+    if machine.mode == HEATING and machine.port == PORT_UNANSWERED:
+        problems["port"] = (
+            "Say where the blue hose goes. In heating the large line is the high side."
+        )
+
+
 def _check_target(state: State, fields: Fields, problems: dict[str, str]) -> None:
     method = fields.texts.get("method", "")
     if method == system.BY_SUBCOOLING and "maker_subcooling" not in fields.numbers:
@@ -212,10 +237,11 @@ def _check_target(state: State, fields: Fields, problems: dict[str, str]) -> Non
             "An expansion valve holds superheat by itself, so the chart says nothing about its "
             "charge. Use the maker’s subcooling."
         )
-    if method == system.BY_SUBCOOLING and metering == system.FIXED:
-        problems["method"] = (
-            "A fixed orifice is charged by superheat: the maker’s, or the chart by outdoor and "
-            "indoor air."
+    if method == system.BY_APPROACH and "maker_approach" not in fields.numbers:
+        problems.setdefault(
+            "maker_approach",
+            "This method needs the manufacturer’s approach. Read it off the service papers, or "
+            "choose another method.",
         )
 
 

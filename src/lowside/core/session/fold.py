@@ -15,7 +15,9 @@ from dataclasses import replace
 from lowside.core.handbook import system
 from lowside.core.handbook.forms import FORM_OF_KIND, Fields, read_fields
 from lowside.core.handbook.handbook import Handbook
+from lowside.core.handbook.machine import Machine, machine_from
 from lowside.core.handbook.psychrometrics import atmosphere_pressure
+from lowside.core.handbook.refrigerants import Refrigerant
 from lowside.core.handbook.saturation import OutOfRange
 from lowside.core.handbook.system import Reading, System
 from lowside.core.judging.charge import assess
@@ -40,6 +42,7 @@ from lowside.core.session.state import (
 SINGLE_VALUED = (
     "job.set",
     "unit.set",
+    "machine.set",
     "target.set",
     "checks.answered",
     "cylinder.set",
@@ -96,6 +99,7 @@ def reading_of(numbers: Mapping[str, float], atmosphere_pa: float) -> Reading:
         return_humidity=numbers.get("return_humidity"),
         supply_dry_bulb_k=numbers.get("supply_dry_bulb"),
         compressor_a=numbers.get("compressor_amps"),
+        static_pa=numbers.get("static_pressure"),
     )
 
 
@@ -118,6 +122,8 @@ class _Folding:
         self.job: Job | None = None
         self.unit: Fields | None = None
         self.target: Fields | None = None
+        self.machine: Machine | None = None
+        self.machine_at: Moment | None = None
         self.checks: Mapping[str, str] = {}
         self.cylinder: Cylinder | None = None
         self.start_weight: Weight | None = None
@@ -132,6 +138,7 @@ class _Folding:
         self.explanation = ""
         self.running = True
         self.stopped_at: Moment | None = None
+        self.restarted_at: Moment | None = None
         self.done: dict[str, str] = {}
         self.notes: list[tuple[Moment, str]] = []
         self.signed_by = ""
@@ -203,6 +210,10 @@ class _Folding:
     def set_target(self, _event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         self.target = fields
 
+    def set_machine(self, event: Event, _data: Mapping[str, str], fields: Fields) -> None:
+        self.machine = machine_from(fields.texts)
+        self.machine_at = moment_of(event)
+
     def answer_checks(self, _event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         self.checks = fields.texts
 
@@ -218,6 +229,7 @@ class _Folding:
                 fields.numbers.get("cylinder_temperature"),
                 fields.numbers.get("hose_length"),
                 fields.numbers.get("hose_bore"),
+                texts.get("restrictor", "") == "yes",
             )
 
     def weigh_start(self, event: Event, _data: Mapping[str, str], fields: Fields) -> None:
@@ -241,9 +253,10 @@ class _Folding:
         self.running = False
         self.stopped_at = moment_of(event)
 
-    def restart(self, _event: Event, _data: Mapping[str, str], _fields: Fields) -> None:
+    def restart(self, event: Event, _data: Mapping[str, str], _fields: Fields) -> None:
         self.running = True
         self.stopped_at = None
+        self.restarted_at = moment_of(event)
 
     def decide(self, _event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         self.decision = fields.texts.get("decision", "")
@@ -272,6 +285,10 @@ class _Folding:
             system=unit,
             unit_numbers=self.unit.numbers if self.unit is not None else {},
             unit_texts=self.unit.texts if self.unit is not None else {},
+            target_texts=self.target.texts if self.target is not None else {},
+            machine=self.machine,
+            machine_at=self.machine_at,
+            refrigerant=self._refrigerant(),
             checks=self.checks,
             cylinder=self.cylinder,
             start_weight=self.start_weight,
@@ -286,6 +303,7 @@ class _Folding:
             explanation=self.explanation,
             running=self.running,
             stopped_at=self.stopped_at,
+            restarted_at=self.restarted_at,
             done=self.done,
             notes=tuple(self.notes),
             signed_by=self.signed_by,
@@ -362,6 +380,19 @@ class _Folding:
             assessment=assess(unit, reading, self.handbook) if self.handbook is not None else None,
         )
 
+    def _designation(self) -> str:
+        """What is inside by its labels: a retrofit label goes before the nameplate. No published
+        text says so (searched for); the label names what was filled in last."""
+        if self.unit is None:
+            return ""
+        retrofit = self.unit.texts.get("retrofit_refrigerant", "")
+        return retrofit if retrofit != "" else self.unit.texts.get("refrigerant", "")
+
+    def _refrigerant(self) -> Refrigerant | None:
+        if self.handbook is None:
+            return None
+        return self.handbook.refrigerants.get(self._designation())
+
     def _atmosphere_pa(self) -> float | None:
         if self.job is None:
             return None
@@ -378,7 +409,7 @@ class _Folding:
         if "refrigerant" not in facts.texts or "method" not in self.target.texts:
             return None
         return System(
-            refrigerant=facts.texts["refrigerant"],
+            refrigerant=self._designation(),
             metering=facts.texts.get("metering", system.METERING_UNKNOWN),
             method=self.target.texts["method"],
             atmosphere_pa=atmosphere,
@@ -391,7 +422,18 @@ class _Folding:
             line_included_m=facts.numbers.get("line_included"),
             line_adder_kg_per_m=facts.numbers.get("line_adder"),
             high_side_limit_pa=facts.numbers.get("high_side_limit"),
+            maker_approach_k=self.target.numbers.get("maker_approach"),
+            rated_a=facts.numbers.get("rated_amps"),
+            static_limit_pa=facts.numbers.get("static_limit"),
+            nameplate_refrigerant=self._replaced(),
         )
+
+    def _replaced(self) -> str:
+        """The nameplate's refrigerant where a retrofit label names another."""
+        if self.unit is None:
+            return ""
+        named = self.unit.texts.get("refrigerant", "")
+        return "" if named == self._designation() else named
 
 
 _APPLY: dict[str, Callable[[_Folding, Event, Mapping[str, str], Fields], None]] = {
@@ -399,6 +441,7 @@ _APPLY: dict[str, Callable[[_Folding, Event, Mapping[str, str], Fields], None]] 
     "units.set": _Folding.set_units,
     "job.set": _Folding.set_job,
     "unit.set": _Folding.set_unit,
+    "machine.set": _Folding.set_machine,
     "target.set": _Folding.set_target,
     "checks.answered": _Folding.answer_checks,
     "cylinder.set": _Folding.set_cylinder,

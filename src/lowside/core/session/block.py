@@ -1,0 +1,25 @@
+"""A reason not to add charge: what it is, what ends it, and what the technician does instead."""
+
+from dataclasses import dataclass
+from typing import Literal
+
+Instead = Literal["stop", "weigh_in", "do_not_add", "wait"]
+"""What is done instead of adding, the gravest first."""
+
+STOP: Instead = "stop"
+WEIGH_IN: Instead = "weigh_in"
+"""Recover, evacuate and weigh the whole charge in."""
+DO_NOT_ADD: Instead = "do_not_add"
+WAIT: Instead = "wait"
+
+GRAVEST_FIRST: tuple[Instead, ...] = (STOP, WEIGH_IN, DO_NOT_ADD, WAIT)
+
+
+@dataclass(frozen=True)
+class Block:
+    """A reason not to add charge, and what ends it."""
+
+    code: str
+    sentence: str
+    cure: str
+    instead: Instead = DO_NOT_ADD
