@@ -16,6 +16,7 @@ from lowside.core.advice.advice import (
     advise,
 )
 from lowside.core.handbook.handbook import Handbook
+from lowside.core.handbook.machine import COOLING, FULL_STAGE, SPLIT, Machine
 from lowside.core.judging.charge import ADD as CALLS_FOR_CHARGE
 from lowside.core.judging.charge import assess
 from lowside.core.judging.targets import NoTarget
@@ -44,6 +45,15 @@ CAREFUL_WAIT_S = 600.0
 """Wait of the plain policies: makers ask for 5 to 20 min."""
 PAST_READING = 3
 """Advice to add at this reading or a later one counts as keeping on."""
+CHECKED = {
+    "qualified": "yes",
+    "protected": "yes",
+    "airflow": "yes",
+    "outdoor_coil": "yes",
+    "leak": "none_found",
+    "steady": "yes",
+    "same_refrigerant": "yes",
+}
 MOST_SHOTS = 40
 MOST_TURNS = 200
 FIRST = Moment("practice", 0, 0, 0)
@@ -191,6 +201,9 @@ def _opening(drawn: Drawn, unit: PracticeUnit) -> State:
         fold(()),
         sid="practice",
         system=drawn.system,
+        unit_texts={"coil": "tube_fin", "receiver": "no"},
+        machine=Machine(COOLING, FULL_STAGE, SPLIT),
+        checks=CHECKED,
         cylinder=Cylinder("practice", drawn.system.refrigerant, 5.0, "dip_tube", None, None),
         start_weight=Weight("start", FIRST, 5.0 + shown),
         scale=ScaleSetting("counts_down", shown, drawn.instruments.scale_step_kg),
