@@ -12,8 +12,7 @@ from hypothesis import strategies as st
 
 from lowside.core.handbook.forms import CHOICE, FORMS, NUMBER, REFRIGERANT, Field, Form
 from lowside.core.numbers.units import QUANTITIES
-from lowside.core.session.events import Event, next_hlc
-from lowside.store.ulid import ALPHABET
+from lowside.core.session.events import CROCKFORD_32, Event, next_hlc
 
 START = 1_795_620_000_000
 """2026-11-25 [ms since 1970-01-01 UTC]."""
@@ -69,7 +68,7 @@ def ulid(number: int, ms: int = START) -> str:
     value = (ms << 80) | number
     characters = []
     for _ in range(26):
-        characters.append(ALPHABET[value & 31])
+        characters.append(CROCKFORD_32[value & 31])
         value >>= 5
     return "".join(reversed(characters))
 

@@ -10,9 +10,8 @@ from twin import Node, exactly, running_node
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.procedure import SETTINGS_OF_KIND, Action, Procedure
 from lowside.core.handbook.saturation import OutOfRange
+from lowside.core.handbook.system import DIP_TUBE, INVERT
 from lowside.core.hoses.contents import (
-    DIP_TUBE,
-    INVERT,
     Conditions,
     bare,
     conditions_from,

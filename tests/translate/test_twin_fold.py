@@ -3,6 +3,7 @@
 import os
 from collections import Counter
 from collections.abc import Iterator
+from typing import get_args
 
 import pytest
 import strategies
@@ -11,7 +12,7 @@ from twin import PHASES, Node, assert_same, running_core, sent
 from twin_sessions import sessions
 
 from lowside.core.handbook.handbook import Handbook
-from lowside.core.judging.charge import VERDICTS
+from lowside.core.judging.charge import Verdict
 from lowside.core.session.events import Event
 from lowside.core.session.fold import fold
 from lowside.core.session.state import VOIDED, State
@@ -39,7 +40,7 @@ def test_any_session_folds_to_the_same_bits(node: Node, handbook: Handbook) -> N
 
     same()
     # A generator that never gets this far would prove nothing.
-    wanted = {*VERDICTS, "conflict", "weighed shot", "struck out", "corrected", "closed"}
+    wanted = {*get_args(Verdict), "conflict", "weighed shot", "struck out", "corrected", "closed"}
     assert wanted <= met.keys(), f"never generated: {wanted - met.keys()}"
 
 

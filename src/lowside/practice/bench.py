@@ -7,7 +7,7 @@ from lowside.core.numbers.units import OUNCE_KG
 from lowside.library import load_handbook
 from lowside.practice.draw import draw, pick_fault
 from lowside.practice.technician import (
-    Outcome,
+    Charged,
     Policy,
     by_advice,
     by_advice_unthrottled,
@@ -38,8 +38,8 @@ def bench(units: int, seed: int, spread: float = 1.0, plain: bool = True) -> dic
         plain: whether the plain policies run too.
     """
     handbook = load_handbook()
-    ours: list[Outcome] = []
-    others: dict[str, list[Outcome]] = {name: [] for name in PLAIN_POLICIES}
+    ours: list[Charged] = []
+    others: dict[str, list[Charged]] = {name: [] for name in PLAIN_POLICIES}
     for number in range(units):
         drawn = draw(seed * 1_000_003 + number, spread)
         ours.append(charge(drawn, by_advice, handbook))
@@ -61,7 +61,7 @@ def bench(units: int, seed: int, spread: float = 1.0, plain: bool = True) -> dic
     }
 
 
-def figures(outcomes: Sequence[Outcome]) -> dict[str, Any]:
+def figures(outcomes: Sequence[Charged]) -> dict[str, Any]:
     """Shares and medians of one policy's sessions."""
     count = len(outcomes)
     return {
@@ -73,7 +73,7 @@ def figures(outcomes: Sequence[Outcome]) -> dict[str, Any]:
     }
 
 
-def coverage(outcomes: Sequence[Outcome]) -> float:
+def coverage(outcomes: Sequence[Charged]) -> float:
     """Share of the stated ranges that held the truth."""
     held = 0
     count = 0

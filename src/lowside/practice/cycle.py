@@ -12,7 +12,8 @@ from bisect import bisect_right
 from dataclasses import dataclass
 from math import exp, log, sqrt
 
-from lowside.practice.design import FIXED, Design
+from lowside.core.handbook.system import FIXED
+from lowside.practice.design import Design
 from lowside.practice.fluid import Fluid, fluid
 
 POLYTROPIC = 1.13

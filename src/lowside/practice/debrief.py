@@ -65,11 +65,11 @@ def what_it_was(session: PracticeSession, state: State) -> list[str]:
     lines = [FAULT_SENTENCES[drawn.design.fault]]
     start = drawn.right_charge_kg - drawn.start_charge_kg
     now = session.unit.missing_kg()
-    if known.lesson.verdict == charge.DO_NOT_ADD:
+    if known.lesson.verdict == charge.POINTS_ELSEWHERE:
         lines.append("No charge belonged in before that was put right.")
     else:
         lines.append("At the start " + _missing_words(state, start) + ".")
-    if known.lesson.verdict == charge.DO_NOT_ADD:
+    if known.lesson.verdict == charge.POINTS_ELSEWHERE:
         lines.append(f"You put in {_small(state, session.fed_kg())}.")
     else:
         lines.append("Now " + _missing_words(state, now) + ": " + _standing(session, state) + ".")
@@ -106,7 +106,7 @@ def shot_lines(
             if not held.before_cylinder
             else "Open with the cylinder shut; nothing went in."
         ]
-        if session.setting.lesson.verdict != charge.DO_NOT_ADD:
+        if session.setting.lesson.verdict != charge.POINTS_ELSEWHERE:
             lines.append(
                 f"Before it {_missing_words(state, held.missing_before_kg)}, after it "
                 f"{_missing_words(state, held.missing_after_kg)}."
@@ -158,7 +158,7 @@ def _of_held(session: PracticeSession, state: State, held: Held) -> list[Happeni
         )
     if not any(look.at_s < at for look in session.looks):
         found.append(Happening(at, "Charge went in before any reading said that it was missing."))
-    elif session.setting.lesson.verdict != charge.ADD and held.fed_kg > 0.0:
+    elif session.setting.lesson.verdict != charge.CALLS_FOR_CHARGE and held.fed_kg > 0.0:
         found.append(
             Happening(at, "Charge went into a unit that must not get any. " + _why_not(session))
         )
@@ -214,9 +214,9 @@ def _of_decision(session: PracticeSession, state: State) -> list[Happening]:
         0.0,
     )
     verdict = session.setting.lesson.verdict
-    if state.decision == "add" and verdict != charge.ADD:
+    if state.decision == "add" and verdict != charge.CALLS_FOR_CHARGE:
         return [Happening(at, "Wrong decision: to add. " + _why_not(session))]
-    if state.decision == "leave" and verdict == charge.ADD:
+    if state.decision == "leave" and verdict == charge.CALLS_FOR_CHARGE:
         text = "Wrong decision: to leave it. The unit lacks charge and nothing else is wrong."
         return [Happening(at, text)]
     return []

@@ -2,8 +2,7 @@
 
 from dataclasses import dataclass
 
-TXV = "txv"
-FIXED = "fixed"
+from lowside.core.handbook.system import Metering
 
 LOW_AIRFLOW = "low_airflow"
 DIRTY_CONDENSER = "dirty_condenser"
@@ -31,7 +30,7 @@ class Design:
     """On the nameplate."""
     inside: str
     """What is really inside."""
-    metering: str
+    metering: Metering
     capacity_w: float
     """Nominal, at 45 °F evaporating and 115 °F condensing."""
 

@@ -6,27 +6,24 @@ from math import exp, log, sqrt
 from random import Random
 
 from lowside.core.handbook.charts import NoValue, look_up
-from lowside.core.handbook.psychrometrics import wet_bulb
-from lowside.core.handbook.system import BY_CHART, BY_SUBCOOLING, System
+from lowside.core.handbook.psychrometrics import SEA_LEVEL_PA, wet_bulb
+from lowside.core.handbook.system import BY_CHART, BY_SUBCOOLING, FIXED, TXV, Metering, System
 from lowside.core.numbers.units import OUNCE_KG, POUND_KG, TON_W
 from lowside.library import load_handbook
 from lowside.practice.cycle import NoBalanceError, SteadyMap, steady_map
 from lowside.practice.design import (
     DIRTY_CONDENSER,
     FAULTS,
-    FIXED,
     LEAK,
     LOW_AIRFLOW,
     NON_CONDENSABLES,
     RESTRICTION,
-    TXV,
     WEAK_COMPRESSOR,
     WRONG_REFRIGERANT,
     Design,
 )
 from lowside.practice.fluid import fluid
 
-SEA_LEVEL_PA = 101325.0
 REFRIGERANTS = (
     ("R-410A", 0.42),
     ("R-22", 0.20),
@@ -146,7 +143,7 @@ def _attempt(random: Random, seed: int, spread: float, fault: str) -> Drawn | No
     )
 
 
-def _plausible(healthy: SteadyMap, right: float, metering: str) -> bool:
+def _plausible(healthy: SteadyMap, right: float, metering: Metering) -> bool:
     """A unit a technician would meet: charge below target possible, cooling at the target."""
     state = healthy.at(right)
     if not 274.0 < state.evaporating_k < 289.0:
@@ -156,7 +153,7 @@ def _plausible(healthy: SteadyMap, right: float, metering: str) -> bool:
     return healthy.charges[0] < 0.66 * right and healthy.charges[-1] > 1.02 * right
 
 
-def _design(random: Random, metering: str, spread: float) -> Design:
+def _design(random: Random, metering: Metering, spread: float) -> Design:
     name = _choice(random, REFRIGERANTS)
     gas = fluid(name)
     tons = random.choice((1.5, 2.0, 2.5, 3.0, 3.5, 4.0, 5.0))

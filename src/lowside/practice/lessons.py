@@ -4,11 +4,12 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from random import Random
 
+from lowside.core.handbook.system import FIXED, TXV
 from lowside.core.judging import charge
 from lowside.core.judging.charge import assess
 from lowside.core.numbers.units import OUNCE_KG, TON_W
 from lowside.library import load_handbook
-from lowside.practice.design import FIXED, LOW_AIRFLOW, RESTRICTION, TXV
+from lowside.practice.design import LOW_AIRFLOW, RESTRICTION
 from lowside.practice.draw import Drawn, Instruments, draw
 from lowside.practice.unit import PracticeUnit
 
@@ -43,7 +44,7 @@ LESSONS: tuple[Lesson, ...] = (
         "first-shots",
         "A little short, expansion valve",
         "A well-kept unit with a TXV that lacks a little charge: find its subcooling target.",
-        charge.ADD,
+        charge.CALLS_FOR_CHARGE,
         TXV,
         ("R-410A",),
         (0.86, 0.93),
@@ -53,7 +54,7 @@ LESSONS: tuple[Lesson, ...] = (
         "by-the-chart",
         "Fixed orifice, by the chart",
         "No valve here: the target superheat comes from outdoor air and indoor wet bulb.",
-        charge.ADD,
+        charge.CALLS_FOR_CHARGE,
         FIXED,
         ("R-22", "R-410A"),
         (0.80, 0.90),
@@ -65,7 +66,7 @@ LESSONS: tuple[Lesson, ...] = (
         "A blend that glides",
         "R-407C boils over a range of temperatures: dew point for superheat, bubble point for "
         "subcooling.",
-        charge.ADD,
+        charge.CALLS_FOR_CHARGE,
         TXV,
         ("R-407C",),
         (0.82, 0.92),
@@ -76,7 +77,7 @@ LESSONS: tuple[Lesson, ...] = (
         "poor-tools",
         "A jumpy scale and a handwheel that seeps",
         "The scale jumps by half an ounce and the low handwheel does not quite shut.",
-        charge.ADD,
+        charge.CALLS_FOR_CHARGE,
         TXV,
         ("R-410A", "R-22", "R-32"),
         (0.84, 0.92),
@@ -90,7 +91,7 @@ LESSONS: tuple[Lesson, ...] = (
         "short-of-air",
         "Low suction pressure that is not the charge",
         "Suction is low and the customer wants gas: look before you add.",
-        charge.DO_NOT_ADD,
+        charge.POINTS_ELSEWHERE,
         TXV,
         ("R-410A", "R-22"),
         (0.84, 0.92),
@@ -103,7 +104,7 @@ LESSONS: tuple[Lesson, ...] = (
         "blocked-line",
         "A starved evaporator",
         "Superheat is high, and yet something else does not fit: find it before you open a valve.",
-        charge.DO_NOT_ADD,
+        charge.POINTS_ELSEWHERE,
         TXV,
         ("R-410A", "R-22", "R-32"),
         (1.0, 1.04),

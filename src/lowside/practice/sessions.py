@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from random import Random
 
 from lowside.core.handbook.handbook import Handbook
+from lowside.core.numbers.arithmetic import to_step
 from lowside.core.session.events import Event, in_order
 from lowside.practice.fluid import fluid
 from lowside.practice.hose_work import Handling, HoseWork, hose_work
@@ -95,7 +96,7 @@ class PracticeSession:
         shown = self.unit.gauges()
         step = known.drawn.instruments.scale_step_kg
         weight = known.tare_kg + (HOSE_ON_SCALE_KG if self.hose_on else 0.0)
-        scale = float(int((shown.scale_kg + weight) / step + 0.5)) * step
+        scale = to_step(shown.scale_kg + weight, step)
         return Gauges(
             shown.suction_pressure_pa,
             shown.suction_line_k,

@@ -10,20 +10,36 @@ from dataclasses import dataclass, replace
 
 from lowside.core.advice.advice import (
     ADD,
+    DO_NOT_ADD,
+    FINISH,
     READ,
+    RECOVER,
+    STOP,
     WAIT,
+    WEIGH_IN,
     Advice,
+    AdvisedAction,
     advise,
 )
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.machine import COOLING, FULL_STAGE, SPLIT, Machine
-from lowside.core.judging.charge import ADD as CALLS_FOR_CHARGE
-from lowside.core.judging.charge import assess
-from lowside.core.judging.targets import NoTarget
+from lowside.core.handbook.system import DIP_TUBE
+from lowside.core.judging.charge import (
+    CALLS_FOR_CHARGE,
+    NEARLY_EMPTY,
+    ON_TARGET,
+    OVER,
+    UNSAFE,
+    Verdict,
+    assess,
+)
+from lowside.core.judging.targets import SUBCOOLING, NoTarget
 from lowside.core.numbers.units import OUNCE_KG, TON_W
 from lowside.core.session.events import Moment
 from lowside.core.session.fold import fold
 from lowside.core.session.state import (
+    DECIDED_TO_ADD,
+    GROSS,
     Cylinder,
     ScaleSetting,
     Shot,
@@ -62,7 +78,7 @@ Policy = Callable[[State, Moment], Advice]
 
 
 @dataclass(frozen=True)
-class Outcome:
+class Charged:
     """How one session ended."""
 
     gap_k: float
@@ -122,7 +138,7 @@ def _halving(state: State, now: Moment, first_kg: float) -> Advice:
     return _plain_policy(state, now, shot)
 
 
-def charge(drawn: Drawn, policy: Policy, handbook: Handbook) -> Outcome:
+def charge(drawn: Drawn, policy: Policy, handbook: Handbook) -> Charged:
     """Play one session to its end."""
     unit = PracticeUnit(drawn)
     state = _opening(drawn, unit)
@@ -154,7 +170,7 @@ def charge(drawn: Drawn, policy: Policy, handbook: Handbook) -> Outcome:
     sign = 1.0 if drawn.target_name == "superheat_k" else -1.0
     minutes = unit.time_s / 60.0
     unit.step(60.0, 0.0)
-    return Outcome(
+    return Charged(
         sign * (unit.settled_value_k() - drawn.target_k),
         drawn.tolerance_k,
         unit.liquid_events,
@@ -180,7 +196,13 @@ def _plain_policy(state: State, now: Moment, kilograms: float) -> Advice:
             return replace(nothing, action=WAIT, wait_s=CAREFUL_WAIT_S - since)
         return nothing
     if last.assessment.verdict != CALLS_FOR_CHARGE:
-        return replace(nothing, action=last.assessment.verdict)
+        ends: dict[Verdict, AdvisedAction] = {
+            ON_TARGET: FINISH,
+            OVER: RECOVER,
+            UNSAFE: STOP,
+            NEARLY_EMPTY: WEIGH_IN,
+        }
+        return replace(nothing, action=ends.get(last.assessment.verdict, DO_NOT_ADD))
     return replace(nothing, action=ADD, amount_kg=kilograms)
 
 
@@ -189,7 +211,7 @@ def _gap(taken: Taken) -> float:
     if assessment is None or isinstance(assessment.target, NoTarget):
         return 0.0
     value = assessment.superheat_k
-    if assessment.target.quantity == "subcooling":
+    if assessment.target.quantity == SUBCOOLING:
         value = assessment.subcooling_k
     return value - assessment.target.value_k if isinstance(value, float) else 0.0
 
@@ -204,11 +226,11 @@ def _opening(drawn: Drawn, unit: PracticeUnit) -> State:
         unit_texts={"coil": "tube_fin", "receiver": "no"},
         machine=Machine(COOLING, FULL_STAGE, SPLIT),
         checks=CHECKED,
-        cylinder=Cylinder("practice", drawn.system.refrigerant, 5.0, "dip_tube", None, None),
+        cylinder=Cylinder("practice", drawn.system.refrigerant, 5.0, DIP_TUBE, None, None),
         start_weight=Weight("start", FIRST, 5.0 + shown),
-        scale=ScaleSetting("counts_down", shown, drawn.instruments.scale_step_kg),
+        scale=ScaleSetting(GROSS, shown, drawn.instruments.scale_step_kg),
         last_scale_kg=shown,
-        decision="add",
+        decision=DECIDED_TO_ADD,
         practice=True,
         started=FIRST,
     )

@@ -9,8 +9,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from lowside.core.handbook.system import FIXED, TXV
 from lowside.practice.cycle import NoBalanceError, SteadyMap, steady_map
-from lowside.practice.design import FIXED, TXV
 from lowside.practice.draw import Drawn, draw
 
 INDOOR_C = 26.67

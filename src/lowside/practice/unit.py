@@ -9,7 +9,10 @@ from dataclasses import dataclass
 from math import exp
 from random import Random
 
+from lowside.core.handbook.psychrometrics import SEA_LEVEL_PA
 from lowside.core.handbook.system import Reading
+from lowside.core.numbers.arithmetic import nearest, to_step
+from lowside.core.numbers.units import FAHRENHEIT_OFFSET, PSI_PA
 from lowside.practice.cycle import Steady
 from lowside.practice.draw import Drawn
 from lowside.practice.fluid import fluid
@@ -221,7 +224,7 @@ class PracticeUnit:
     def _scale(self) -> float:
         tools = self.drawn.instruments
         shown = self.cylinder_kg + self._drift_kg + self.random.gauss(0.0, tools.scale_noise_kg)
-        return float(int(shown / tools.scale_step_kg + 0.5)) * tools.scale_step_kg
+        return to_step(shown, tools.scale_step_kg)
 
 
 def _shown_subcooling(settled: Steady) -> float:
@@ -231,10 +234,8 @@ def _shown_subcooling(settled: Steady) -> float:
 
 
 def _whole_psi(pascal: float) -> float:
-    psi = 6894.757293168
-    gauge = pascal - 101325.0
-    return float(int(gauge / psi + 0.5)) * psi + 101325.0
+    return to_step(pascal - SEA_LEVEL_PA, PSI_PA) + SEA_LEVEL_PA
 
 
 def _tenth_f(kelvin: float) -> float:
-    return (float(int((kelvin * 1.8 - 459.67) * 10.0 + 0.5)) / 10.0 + 459.67) / 1.8
+    return (nearest((kelvin * 1.8 - FAHRENHEIT_OFFSET) * 10.0) / 10.0 + FAHRENHEIT_OFFSET) / 1.8

@@ -8,7 +8,8 @@ import json
 from pathlib import Path
 from typing import Any
 
-from lowside.core.handbook.procedure import Caution, Procedure, cautions_from, procedure_from
+from lowside.core.handbook.procedure import Caution, Procedure
+from lowside.core.handbook.procedure_file import cautions_from, procedure_from
 
 FOLDER = Path(__file__).parent
 CAUTIONS_FILE = "cautions.json"

@@ -17,23 +17,19 @@ from lowside.core.handbook.procedure import (
     CHARGE_PAGE,
     CLOSED,
     CYLINDER,
-    INVERTED,
     LIQUID_LINE,
-    LOOSE,
     NUT,
     OFF,
-    OPEN,
     OUTSIDE,
-    POSITION,
     SUCTION,
-    TIGHT,
     UPRIGHT,
     Action,
     Procedure,
     Step,
-    Valve,
+    ValveSetting,
     valve_by_id,
 )
+from lowside.core.handbook.psychrometrics import SEA_LEVEL_PA
 from lowside.core.handbook.saturation import OutOfRange
 from lowside.core.hoses import hazards as hz
 from lowside.core.hoses.contents import LIQUID, Conditions, Hoses, bare, liquid_at, usual_conditions
@@ -44,6 +40,7 @@ from lowside.core.hoses.run import (
     hazards_left,
     in_the_way,
     last_with_actions,
+    other_setting,
     turn,
 )
 from lowside.core.numbers.arithmetic import format_decimal
@@ -74,7 +71,6 @@ FLAGS_FOR: dict[str, tuple[str, ...]] = {
 """Every danger and the hazards that warn of just that."""
 
 REFRIGERANT = "R-410A"
-SEA_LEVEL_PA = 101325.0
 WASTE_KG = 2.0e-4
 """More than this escaping beyond the right run counts as waste."""
 _NOTHING_KG = 1.0e-6
@@ -89,7 +85,7 @@ class Mutation:
 
 
 @dataclass(frozen=True)
-class Outcome:
+class Consequence:
     """What came of it. `danger_at`/`flagged_at` count moments; -1: never."""
 
     kind: str
@@ -144,12 +140,12 @@ def mutations(procedure: Procedure, conditions: Conditions) -> list[Mutation]:
     return found
 
 
-def judge(facts: Facts, right: Facts) -> Outcome:
+def judge(facts: Facts, right: Facts) -> Consequence:
     """What came of a slip, compared with the right run."""
     flagged_at, flag = facts.flags[0] if facts.flags else (-1, "")
     if facts.dangers:
         danger_at, effect = facts.dangers[0]
-        return Outcome(DANGEROUS, effect, danger_at, flagged_at, flag, facts.noticed)
+        return Consequence(DANGEROUS, effect, danger_at, flagged_at, flag, facts.noticed)
     effects: list[str] = []
     if facts.released_kg > right.released_kg + WASTE_KG:
         more = format_decimal((facts.released_kg - right.released_kg) * 1000.0, 1)
@@ -165,7 +161,7 @@ def judge(facts: Facts, right: Facts) -> Outcome:
     effect = "; ".join(effects)
     if facts.flags and kind == HARMLESS:
         kind, effect = WASTEFUL, "nothing yet, but warned of"
-    return Outcome(kind, effect, -1, flagged_at, flag, facts.noticed)
+    return Consequence(kind, effect, -1, flagged_at, flag, facts.noticed)
 
 
 def unwarned(facts: Facts) -> list[tuple[int, str]]:
@@ -212,7 +208,7 @@ def _left_wrong(procedure: Procedure, own: Sequence[Sequence[Action]]) -> list[M
         if not own[i]:
             continue
         for valve in procedure.valves:
-            wrong = Action(valve.id, _other(valve, now[valve.id]))
+            wrong = Action(valve.id, other_setting(valve, now[valve.id]))
             if in_the_way(procedure, now, wrong) is not None:
                 continue
             changed = [list(actions) for actions in own]
@@ -223,14 +219,6 @@ def _left_wrong(procedure: Procedure, own: Sequence[Sequence[Action]]) -> list[M
                 )
             )
     return found
-
-
-def _other(valve: Valve, now: str) -> str:
-    if valve.kind == NUT:
-        return LOOSE if now == TIGHT else TIGHT
-    if valve.kind == POSITION:
-        return INVERTED if now == UPRIGHT else UPRIGHT
-    return CLOSED if now == OPEN else OPEN
 
 
 def carry_out(procedure: Procedure, conditions: Conditions, steps: Sequence[Step]) -> Facts:
@@ -323,7 +311,7 @@ def _locked(procedure: Procedure, conditions: Conditions, now: Hoses) -> bool:
     """Some hose is brim-full and everything it can reach is brim-full and shut in, too."""
     ways = [(way.a, way.b) for way in links(procedure, now.settings)]
     full = {
-        name: one.liquid_kg / liquid_at(conditions.fluid, one.pressure_pa)
+        name: one.liquid_kg / liquid_at(conditions.densities, one.pressure_pa)
         for name, one in now.contents.items()
     }
     for volume in procedure.volumes:
@@ -344,7 +332,7 @@ def _size(procedure: Procedure, conditions: Conditions, name: str) -> float:
     return start.air / conditions.atmosphere_pa
 
 
-def _unread(procedure: Procedure, settings: Mapping[str, str], step: Step) -> list[str]:
+def _unread(procedure: Procedure, settings: Mapping[str, ValveSetting], step: Step) -> list[str]:
     """The step's id when a gauge's hose is not open to its port."""
     joined = [(way.a, way.b) for way in links(procedure, settings)]
     names = [volume.id for volume in procedure.volumes]
@@ -376,16 +364,18 @@ def document() -> str:
         counts = {HARMLESS: 0, WASTEFUL: 0, DANGEROUS: 0}
         rows: list[str] = []
         for mutation in mutations(procedure, conditions):
-            outcome = judge(carry_out(procedure, conditions, mutation.steps), right)
-            counts[outcome.kind] = counts[outcome.kind] + 1
-            flag = outcome.flag
-            if outcome.kind == DANGEROUS:
-                when = "before" if outcome.flagged_at < outcome.danger_at else "at the moment"
+            consequence = judge(carry_out(procedure, conditions, mutation.steps), right)
+            counts[consequence.kind] = counts[consequence.kind] + 1
+            flag = consequence.flag
+            if consequence.kind == DANGEROUS:
+                when = (
+                    "before" if consequence.flagged_at < consequence.danger_at else "at the moment"
+                )
                 flag = f"{flag}, {when}"
-            effect = outcome.effect
-            if outcome.noticed:
-                effect = f"{effect}; {outcome.noticed}" if effect else outcome.noticed
-            rows.append(f"| {mutation.what} | {outcome.kind} | {effect} | {flag} |")
+            effect = consequence.effect
+            if consequence.noticed:
+                effect = f"{effect}; {consequence.noticed}" if effect else consequence.noticed
+            rows.append(f"| {mutation.what} | {consequence.kind} | {effect} | {flag} |")
         total = sum(counts.values())
         totals.append(
             f"| {procedure.title} | {format_decimal(right.released_kg * 1000.0, 1)} | {total} | "

@@ -18,8 +18,9 @@ from pathlib import Path
 from typing import Any
 
 from lowside.core.handbook.handbook import Handbook
-from lowside.core.handbook.procedure import Procedure, procedure_from
-from lowside.core.hoses.procedure_verdict import Verdict, judged
+from lowside.core.handbook.procedure import Procedure
+from lowside.core.handbook.procedure_file import procedure_from
+from lowside.core.hoses.procedure_verdict import Review, judged
 from lowside.store import durable
 
 FOLDER = "procedures"
@@ -97,7 +98,7 @@ def load_shop(folder: Path, handbook: Handbook) -> Shop:
     return Shop(families, highest, tuple(problems))
 
 
-def verdict_of(procedure: Procedure, shipped: str, handbook: Handbook) -> Verdict:
+def verdict_of(procedure: Procedure, shipped: str, handbook: Handbook) -> Review:
     """What the model says of a shop's copy of a shipped procedure."""
     return judged(procedure, handbook.procedures[shipped], handbook.tables)
 

@@ -7,7 +7,7 @@ from lowside.store.codec import BadEvent, event_from_json, event_to_json
 from lowside.store.errors import ReadOnlyError, StoreBusyError, StoreError, StoreStoppedError
 from lowside.store.index import Listed, Outline
 from lowside.store.store import Batch, Store
-from lowside.store.verdicts import Outcome, Quarantined, Verdict
+from lowside.store.verdicts import Outcome, Quarantined, Receipt
 
 __all__ = [
     "BadEvent",
@@ -17,11 +17,11 @@ __all__ = [
     "Outline",
     "Quarantined",
     "ReadOnlyError",
+    "Receipt",
     "Store",
     "StoreBusyError",
     "StoreError",
     "StoreStoppedError",
-    "Verdict",
     "event_from_json",
     "event_to_json",
 ]

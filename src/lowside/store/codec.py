@@ -129,8 +129,22 @@ def canonical_event(event: Event) -> bytes:
 
 def line_of(event: Event) -> bytes:
     """The event as a line of a log, with its checksum and its line feed."""
-    body = canonical_event(event)
+    return framed(canonical_event(event))
+
+
+def framed(body: bytes) -> bytes:
+    """Canonical bytes as a line of a log, with their checksum and the line feed."""
     return _HEAD + body + _MIDDLE + checksum(body) + _TAIL + b"\n"
+
+
+def unframed(line: bytes) -> bytes | BadLine:
+    """The canonical bytes of a line without its line feed, if its checksum fits."""
+    body = line[len(_HEAD) : -_TAIL_LENGTH]
+    if line != _HEAD + body + _MIDDLE + line[-_TAIL_LENGTH + len(_MIDDLE) : -len(_TAIL)] + _TAIL:
+        return BadLine("it is not an entry with its checksum")
+    if checksum(body) != line[-_TAIL_LENGTH + len(_MIDDLE) : -len(_TAIL)]:
+        return BadLine("its checksum does not match, so it was changed or damaged")
+    return body
 
 
 def checksum(body: bytes) -> bytes:
@@ -140,12 +154,8 @@ def checksum(body: bytes) -> bytes:
 
 def read_line(line: bytes) -> Event | BadLine:
     """Read a line of a log, without its line feed."""
-    body = line[len(_HEAD) : -_TAIL_LENGTH]
-    if line != _HEAD + body + _MIDDLE + line[-_TAIL_LENGTH + len(_MIDDLE) : -len(_TAIL)] + _TAIL:
-        return BadLine("it is not an entry with its checksum")
-    if checksum(body) != line[-_TAIL_LENGTH + len(_MIDDLE) : -len(_TAIL)]:
-        return BadLine("its checksum does not match, so it was changed or damaged")
-    return _event_from_bytes(body)
+    body = unframed(line)
+    return body if isinstance(body, BadLine) else _event_from_bytes(body)
 
 
 def read_events(path: Path) -> tuple[list[Event], list[str]]:

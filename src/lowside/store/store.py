@@ -37,7 +37,7 @@ from lowside.store.logs import (
     torn_files,
 )
 from lowside.store.ulid import is_ulid
-from lowside.store.verdicts import Outcome, Pending, Quarantined, Verdict, why_aside
+from lowside.store.verdicts import Outcome, Pending, Quarantined, Receipt, why_aside
 
 KEPT_LOGS = 256
 """Sessions kept parsed in memory."""
@@ -126,7 +126,7 @@ class Store:
 
     # Writing
 
-    def append(self, events: Sequence[Event | BadEvent]) -> list[Verdict]:
+    def append(self, events: Sequence[Event | BadEvent]) -> list[Receipt]:
         """Store events; when this returns, they are on the disk.
 
         One verdict for each, in order; one that cannot be kept never blocks the rest.
@@ -154,10 +154,10 @@ class Store:
                 raise
             return verdicts
 
-    def _judge(self, event: Event | BadEvent, pending: Pending) -> Verdict:
+    def _judge(self, event: Event | BadEvent, pending: Pending) -> Receipt:
         reason = event.reason if isinstance(event, BadEvent) else why_malformed(event)
         if isinstance(event, BadEvent) or reason != "":
-            return Verdict(Outcome.REFUSED, reason)
+            return Receipt(Outcome.REFUSED, reason)
         return pending.judge(event, self._log(event.sid), self._aside(event.sid))
 
     def _write(self, pending: Pending) -> None:

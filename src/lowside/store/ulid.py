@@ -1,7 +1,6 @@
 """ULIDs as names of logs and events: checked before one becomes part of a file's name."""
 
-ALPHABET = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
-"""Crockford's base 32, as the ULID specification uses it."""
+from lowside.core.session.events import CROCKFORD_32
 
 LENGTH = 26
 _TIME_CHARACTERS = 10
@@ -14,11 +13,11 @@ def ulid_ms(text: str) -> int | None:
     Upper case only: `a` and `A` would name one log in two files. A time past the year 9999 is
     refused too; no folder could be named for it.
     """
-    if len(text) != LENGTH or any(character not in ALPHABET for character in text):
+    if len(text) != LENGTH or any(character not in CROCKFORD_32 for character in text):
         return None
     ms = 0
     for character in text[:_TIME_CHARACTERS]:
-        ms = ms * 32 + ALPHABET.index(character)
+        ms = ms * 32 + CROCKFORD_32.index(character)
     return ms if ms < _END_OF_YEAR_9999_MS else None
 
 

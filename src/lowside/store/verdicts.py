@@ -22,7 +22,7 @@ class Outcome(StrEnum):
 
 
 @dataclass(frozen=True)
-class Verdict:
+class Receipt:
     """The answer to one event. Its sender may forget it after any outcome but REFUSED."""
 
     outcome: Outcome
@@ -45,7 +45,7 @@ class Pending:
         self.stored: dict[str, list[Event]] = {}
         self.quarantined: dict[str, list[Event]] = {}
 
-    def judge(self, event: Event, log: Log, aside: Sequence[Event]) -> Verdict:
+    def judge(self, event: Event, log: Log, aside: Sequence[Event]) -> Receipt:
         """Decide about a well-formed event, and line it up to be written if need be.
 
         Args:
@@ -57,7 +57,7 @@ class Pending:
         same_key = log.by_key.get(key) or next((e for e in fresh if (e.dev, e.seq) == key), None)
         if same_key is not None:
             if canonical_event(same_key) == canonical_event(event):
-                return Verdict(Outcome.ALREADY)
+                return Receipt(Outcome.ALREADY)
             return self._set_aside(event, SAME_NUMBER, aside)
         same_eid = log.by_eid.get(event.eid) or next((e for e in fresh if e.eid == event.eid), None)
         if same_eid is not None and not _same_act(same_eid, event):
@@ -66,15 +66,15 @@ class Pending:
         # its device's numbers, and the fold counts an eid once.
         fresh.append(event)
         if same_eid is not None:
-            return Verdict(Outcome.ALREADY, "This entry also came by another way.")
-        return Verdict(Outcome.STORED)
+            return Receipt(Outcome.ALREADY, "This entry also came by another way.")
+        return Receipt(Outcome.STORED)
 
-    def _set_aside(self, event: Event, reason: str, aside: Sequence[Event]) -> Verdict:
+    def _set_aside(self, event: Event, reason: str, aside: Sequence[Event]) -> Receipt:
         fresh = self.quarantined.setdefault(event.sid, [])
         body = canonical_event(event)
         if all(canonical_event(known) != body for known in (*aside, *fresh)):
             fresh.append(event)
-        return Verdict(Outcome.QUARANTINED, reason)
+        return Receipt(Outcome.QUARANTINED, reason)
 
 
 def why_aside(event: Event, log: Log) -> str:

@@ -19,7 +19,7 @@ from lowside.core.handbook.saturation import (
     vapour_enthalpy,
     vapour_heat_capacity,
 )
-from lowside.thermo.coolprop import BUBBLE, DEW, Fluid, Point, version, water_saturation_pa
+from lowside.thermo.coolprop import BUBBLE, DEW, Mixture, Point, version, water_saturation_pa
 from lowside.thermo.sweep import STEP_K, Sweep, SweepError, curve, sweep
 
 Components = tuple[tuple[str, float], ...]
@@ -40,7 +40,7 @@ COLDEST_K = 200.0
 """No table reaches this; a refrigerant that freezes above it (R-744) starts just above its triple
 point instead."""
 HIGHEST_SHARE = 0.905
-"""Upper end as a share of `Fluid.ceiling_pa`: 0.9 of the critical pressure is inside."""
+"""Upper end as a share of `Mixture.ceiling_pa`: 0.9 of the critical pressure is inside."""
 REQUIRED_K = 233.15
 REQUIRED_SHARE = 0.9
 
@@ -104,7 +104,7 @@ def build(compositions: dict[str, Components]) -> dict[str, Any]:
 
 def build_one(designation: str, components: Components) -> tuple[dict[str, Any] | None, Report]:
     """One refrigerant's table and its report."""
-    fluid = Fluid(components)
+    fluid = Mixture(components)
     try:
         lowest, highest = _range(fluid)
         bubble, dew = _sweeps(fluid, lowest, highest, 0.0)
@@ -117,7 +117,7 @@ def build_one(designation: str, components: Components) -> tuple[dict[str, Any] 
 def check(table: PropertyTable, components: Components) -> Report:
     """A table in use against points CoolProp is asked for now, at other temperatures than the
     build's."""
-    fluid = Fluid(components)
+    fluid = Mixture(components)
     try:
         bubble, dew = _sweeps(fluid, table.lowest_pa, table.highest_pa, CHECK_OFFSET_K)
     except SweepError as refused:
@@ -125,7 +125,7 @@ def check(table: PropertyTable, components: Components) -> Report:
     return _report(table, fluid, bubble, dew)
 
 
-def _range(fluid: Fluid) -> tuple[float, float]:
+def _range(fluid: Mixture) -> tuple[float, float]:
     """Lowest and highest pressure [Pa] of the table."""
     lowest = min(_rounded_down(_dew_pressure(fluid, COLD_K)), VACUUM_PA)
     if fluid.lowest_k() > COLDEST_K:
@@ -134,7 +134,7 @@ def _range(fluid: Fluid) -> tuple[float, float]:
     return lowest, _rounded_down(HIGHEST_SHARE * fluid.ceiling_pa())
 
 
-def _dew_pressure(fluid: Fluid, temperature_k: float) -> float:
+def _dew_pressure(fluid: Mixture, temperature_k: float) -> float:
     fluid.start()
     point = fluid.point(DEW, temperature_k)
     if point is None:
@@ -146,7 +146,7 @@ def _rounded_down(pressure: float) -> float:
     return float(int(pressure / 100.0)) * 100.0
 
 
-def _sweeps(fluid: Fluid, lowest: float, highest: float, offset: float) -> tuple[Sweep, Sweep]:
+def _sweeps(fluid: Mixture, lowest: float, highest: float, offset: float) -> tuple[Sweep, Sweep]:
     bubble = sweep(fluid, BUBBLE, _first(fluid, BUBBLE, lowest) + offset, lowest, highest)
     if fluid.pure:
         dew = sweep(fluid, DEW, bubble.points[0].temperature_k, lowest, highest)
@@ -155,7 +155,7 @@ def _sweeps(fluid: Fluid, lowest: float, highest: float, offset: float) -> tuple
     return bubble, dew
 
 
-def _first(fluid: Fluid, side: int, lowest: float) -> float:
+def _first(fluid: Mixture, side: int, lowest: float) -> float:
     """A temperature a few steps below the start of the range, on a raster of half kelvins."""
     floor = fluid.lowest_k()
     temperature = COLD_K
@@ -227,7 +227,7 @@ def _at_temperature(points: Sequence[Point], temperature_k: float) -> float:
     return points[0].enthalpy
 
 
-def _report(table: PropertyTable, fluid: Fluid, bubble: Sweep, dew: Sweep) -> Report:
+def _report(table: PropertyTable, fluid: Mixture, bubble: Sweep, dew: Sweep) -> Report:
     ceiling = fluid.ceiling_pa()
     inside = [
         [p for p in side.points if table.lowest_pa <= p.pressure_pa <= table.highest_pa]

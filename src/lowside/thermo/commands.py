@@ -14,7 +14,7 @@ from lowside.core.handbook.saturation import (
     dew_temperature,
 )
 from lowside.core.numbers.arithmetic import BadNumber
-from lowside.core.numbers.units import GAUGE_PRESSURE, LENGTH, label, parse
+from lowside.core.numbers.units import GAUGE_PRESSURE, LENGTH, Quantity, label, parse
 from lowside.thermo.tables import (
     Properties,
     build_properties,
@@ -219,7 +219,7 @@ def _absolute(pressure: str, elevation: str) -> float | BadNumber:
     return gauge + atmosphere
 
 
-def _quantity(name: str, units: Mapping[str, object], text: str) -> float | BadNumber:
+def _quantity(name: Quantity, units: Mapping[str, object], text: str) -> float | BadNumber:
     body = text.strip()
     for unit in sorted(units, key=len, reverse=True):
         if body.endswith(unit):

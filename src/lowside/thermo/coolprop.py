@@ -44,7 +44,7 @@ class Point:
     rescued: bool
 
 
-class Fluid:
+class Mixture:
     """One refrigerant in CoolProp, by its components.
 
     Args:

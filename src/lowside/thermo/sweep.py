@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from lowside.core.handbook.saturation import fourth_root
-from lowside.thermo.coolprop import Fluid, Point
+from lowside.thermo.coolprop import Mixture, Point
 
 STEP_K = 0.5
 SMOOTH_K = 0.001
@@ -40,7 +40,7 @@ class Sweep:
     longest_gap_k: float
 
 
-def sweep(fluid: Fluid, side: int, first_k: float, lowest_pa: float, highest_pa: float) -> Sweep:
+def sweep(fluid: Mixture, side: int, first_k: float, lowest_pa: float, highest_pa: float) -> Sweep:
     """Points from below `lowest_pa` to above `highest_pa` [Pa].
 
     Args:

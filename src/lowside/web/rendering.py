@@ -12,11 +12,10 @@ from typing import Any
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, Undefined
 
+from lowside.store.codec import LARGEST_INTEGER
+
 PACKAGE = Path(__file__).parents[1]
 CHECKOUT = Path(__file__).parents[3]
-
-LARGEST_INTEGER = 9007199254740991
-"""Whole numbers beyond this are not exact in JavaScript."""
 
 
 def _folder(packed: str, in_checkout: str) -> Path:

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from math import isfinite
+from typing import get_args
 
 import pytest
 from hypothesis import given, settings
@@ -9,7 +10,6 @@ from hypothesis import strategies as st
 
 from lowside.core.advice import feeding
 from lowside.core.advice.advice import (
-    ACTIONS,
     ADD,
     DO_NOT_ADD,
     FINISH,
@@ -19,6 +19,7 @@ from lowside.core.advice.advice import (
     RECOVER,
     STOP,
     WAIT,
+    AdvisedAction,
     advise,
     as_json,
 )
@@ -440,10 +441,10 @@ def test_an_opening_too_small_for_the_scale_still_counts_as_time() -> None:
         Shot("a", at(0), at(20), "c", 20.0, False, OUNCE_KG),
         Shot("b", at(100), at(120), "c", 20.0, False, 0.0),
     ]
-    assert feeding.flow_of(shots, OUNCE_KG).rate_kg_s == pytest.approx(OUNCE_KG / 40.0)
-    assert not feeding.flow_of(shots[1:], OUNCE_KG).learned
+    assert feeding.feed_of(shots, OUNCE_KG).rate_kg_s == pytest.approx(OUNCE_KG / 40.0)
+    assert not feeding.feed_of(shots[1:], OUNCE_KG).learned
     blink = Shot("c", at(0), at(0), "c", 1.0e-9, False, OUNCE_KG)
-    assert not feeding.flow_of([blink], OUNCE_KG).learned
+    assert not feeding.feed_of([blink], OUNCE_KG).learned
 
 
 def test_weighing_in_adds_only_what_the_line_set_needs(handbook: Handbook) -> None:
@@ -548,7 +549,7 @@ def test_advice_never_fails_and_never_asks_for_nonsense(
             state = replace(state, shots=(*state.shots, shot))
             seconds += open_s
     found = advise(state, at(seconds + later))
-    assert found.action in ACTIONS
+    assert found.action in get_args(AdvisedAction)
     assert found.reasons
     assert all(reason.strip() for reason in found.reasons)
     for value in (found.amount_kg, found.open_s, found.wait_s):

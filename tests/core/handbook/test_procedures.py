@@ -12,21 +12,20 @@ from lowside.core.handbook.procedure import (
     STAGES,
     Caution,
     Procedure,
-    cautions_from,
     cautions_of,
     neighbours,
     open_step,
     position,
-    procedure_from,
     step_by_id,
     steps_of_stage,
 )
+from lowside.core.handbook.procedure_file import cautions_from, procedure_from
 from lowside.procedures import FOLDER, SHIPPED, load_cautions, load_procedures
 
 RECORDING = (
     "job", "unit", "machine", "target", "preconditions", "cylinder", "start_weight", "tare",
-    "baseline", "decide", "shots", "close_cylinder", "clear_hoses", "final_reading", "disconnect", "caps",
-    "end_weight", "reconcile", "record",
+    "baseline", "decide", "shots", "close_cylinder", "clear_hoses", "final_reading", "disconnect",
+    "caps", "end_weight", "reconcile", "record",
 )  # fmt: skip
 
 

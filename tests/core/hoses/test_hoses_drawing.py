@@ -17,7 +17,7 @@ from lowside.core.hoses.contents import (
     Conditions,
     usual_conditions,
 )
-from lowside.core.hoses.drawing import HEIGHT, STAND_WORDS, WIDTH, draw
+from lowside.core.hoses.drawing import HEIGHT, SETTING_WORDS, WIDTH, draw
 from lowside.core.hoses.drawing_parts import filling, valve
 from lowside.core.hoses.run import StepRun, run
 from lowside.core.pages.hoses import hoses_of_step
@@ -99,7 +99,7 @@ def test_the_valve_to_turn_is_ringed_and_how_it_stands_is_written(name: str) -> 
             assert words == []
         else:
             assert len(words) == 1, moment
-            assert words[0].endswith(STAND_WORDS[moment.split()[2]]), moment
+            assert words[0].endswith(SETTING_WORDS[moment.split()[2]]), moment
 
 
 @pytest.mark.parametrize("name", SHIPPED)

@@ -12,9 +12,9 @@ from lowside.procedures.mutations import (
     FLAGS_FOR,
     HARMLESS,
     WASTEFUL,
+    Consequence,
     Facts,
     Mutation,
-    Outcome,
     carry_out,
     document,
     facts_of_right_run,
@@ -41,7 +41,7 @@ def slips(name: str) -> tuple[tuple[Mutation, Facts], ...]:
 
 
 @cache
-def outcomes(name: str) -> tuple[tuple[Mutation, Outcome], ...]:
+def consequences(name: str) -> tuple[tuple[Mutation, Consequence], ...]:
     right = facts_of_right_run(procedures()[name], table_conditions())
     return tuple((mutation, judge(facts, right)) for mutation, facts in slips(name))
 
@@ -68,7 +68,7 @@ def test_every_danger_of_every_slip_is_flagged_at_or_before_its_moment(name: str
 @pytest.mark.parametrize("name", SHIPPED)
 def test_slips_cover_every_action_and_every_valve(name: str) -> None:
     procedure = procedures()[name]
-    whats = [mutation.what for mutation, _ in outcomes(name)]
+    whats = [mutation.what for mutation, _ in consequences(name)]
     count = sum(len(step.actions) for step in procedure.steps)
     assert len([what for what in whats if ": omit “" in what]) == count
     assert len([what for what in whats if "” before “" in what]) == count - 1
@@ -90,12 +90,14 @@ def test_slips_cover_every_action_and_every_valve(name: str) -> None:
     ],
 )
 def test_a_known_slip_is_classified_as_the_trade_would(name: str, what: str, kind: str) -> None:
-    found = [outcome.kind for mutation, outcome in outcomes(name) if mutation.what == what]
+    found = [
+        consequence.kind for mutation, consequence in consequences(name) if mutation.what == what
+    ]
     assert found == [kind]
 
 
 def test_every_danger_has_flags_that_name_it() -> None:
-    effects = {o.effect for name in SHIPPED for _, o in outcomes(name) if o.kind == DANGEROUS}
+    effects = {o.effect for name in SHIPPED for _, o in consequences(name) if o.kind == DANGEROUS}
     assert effects <= set(FLAGS_FOR)
 
 

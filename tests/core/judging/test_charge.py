@@ -1,7 +1,7 @@
 """What a reading means: published worked examples, verdicts at their limits, what is missing."""
 
 from dataclasses import replace
-from typing import Any
+from typing import Any, get_args
 
 import pytest
 from charge_cases import (
@@ -28,21 +28,21 @@ from lowside.core.handbook.system import (
     BY_WEIGHT,
     EEV,
     FIXED,
-    METERING,
-    METHODS,
     TXV,
+    Metering,
+    Method,
     Reading,
     System,
 )
 from lowside.core.judging.charge import (
-    ADD,
-    DO_NOT_ADD,
+    CALLS_FOR_CHARGE,
     ON_TARGET,
     OVER,
-    STOP,
+    POINTS_ELSEWHERE,
     UNKNOWN,
-    VERDICTS,
+    UNSAFE,
     Assessment,
+    Verdict,
     assess,
     reason,
     target_text,
@@ -112,8 +112,8 @@ def test_superheat_example_of_a_makers_manual(handbook: Handbook) -> None:
         (12.0, 12.0, 70.0, 210.0, ON_TARGET),
         (20.0, 8.0, 80.0, 220.0, OVER),
         (25.0, 12.0, 80.0, 220.0, OVER),
-        (7.0, 25.0, 45.0, 180.0, ADD),
-        (6.0, 30.0, 25.0, 160.0, ADD),
+        (7.0, 25.0, 45.0, 180.0, CALLS_FOR_CHARGE),
+        (6.0, 30.0, 25.0, 160.0, CALLS_FOR_CHARGE),
     ],
 )
 def test_service_table_of_a_maker(
@@ -137,12 +137,12 @@ def test_service_table_of_a_maker(
 @pytest.mark.parametrize(
     ("subcooling", "verdict"),
     [
-        (6.99, ADD),
+        (6.99, CALLS_FOR_CHARGE),
         (7.0, ON_TARGET),
         (10.0, ON_TARGET),
         (13.0, ON_TARGET),
         (13.01, OVER),
-        (-2.0, ADD),
+        (-2.0, CALLS_FOR_CHARGE),
     ],
 )
 def test_subcooling_passes_within_three_degrees(
@@ -154,7 +154,13 @@ def test_subcooling_passes_within_three_degrees(
 
 @pytest.mark.parametrize(
     ("superheat", "verdict"),
-    [(6.99, OVER), (7.0, ON_TARGET), (12.0, ON_TARGET), (17.0, ON_TARGET), (17.01, ADD)],
+    [
+        (6.99, OVER),
+        (7.0, ON_TARGET),
+        (12.0, ON_TARGET),
+        (17.0, ON_TARGET),
+        (17.01, CALLS_FOR_CHARGE),
+    ],
 )
 def test_superheat_passes_within_five_degrees(
     handbook: Handbook, superheat: float, verdict: str
@@ -164,7 +170,9 @@ def test_superheat_passes_within_five_degrees(
     assert assess(unit, reading, handbook).verdict == verdict
 
 
-@pytest.mark.parametrize(("subcooling", "verdict"), [(8.9, ADD), (9.0, ON_TARGET), (11.1, OVER)])
+@pytest.mark.parametrize(
+    ("subcooling", "verdict"), [(8.9, CALLS_FOR_CHARGE), (9.0, ON_TARGET), (11.1, OVER)]
+)
 def test_the_makers_own_tolerance_goes_first(
     handbook: Handbook, subcooling: float, verdict: str
 ) -> None:
@@ -185,7 +193,7 @@ def test_the_target_says_whose_tolerance_it_is(handbook: Handbook) -> None:
 @given(gap=st.floats(0.0, 8.0))
 def test_missing_and_too_much_mirror_each_other(handbook: Handbook, gap: float) -> None:
     """As far above the target as below it: opposite verdicts, or both on target."""
-    mirrored = {ADD: OVER, OVER: ADD, ON_TARGET: ON_TARGET}
+    mirrored = {CALLS_FOR_CHARGE: OVER, OVER: CALLS_FOR_CHARGE, ON_TARGET: ON_TARGET}
     below = assess(VALVE_UNIT, reading_of(handbook, VALVE_UNIT, 12.0, 10.0 - gap), handbook)
     above = assess(VALVE_UNIT, reading_of(handbook, VALVE_UNIT, 12.0, 10.0 + gap), handbook)
     assert above.verdict == mirrored[below.verdict]
@@ -296,13 +304,13 @@ def test_weighing_in_shows_figures_but_no_verdict_by_them(handbook: Handbook) ->
 @pytest.mark.parametrize(
     ("air", "code", "verdict"),
     [
-        (summer(outdoor=54.9), "outdoor_cold", DO_NOT_ADD),
-        (summer(outdoor=55.0), "", ADD),
-        (summer(outdoor=120.1), "outdoor_hot", ADD),
-        (summer(dry=69.9), "indoor_cold", DO_NOT_ADD),
-        (summer(dry=70.0), "", ADD),
-        (summer(dry=80.0), "", ADD),
-        (summer(dry=80.1), "indoor_warm", ADD),
+        (summer(outdoor=54.9), "outdoor_cold", POINTS_ELSEWHERE),
+        (summer(outdoor=55.0), "", CALLS_FOR_CHARGE),
+        (summer(outdoor=120.1), "outdoor_hot", CALLS_FOR_CHARGE),
+        (summer(dry=69.9), "indoor_cold", POINTS_ELSEWHERE),
+        (summer(dry=70.0), "", CALLS_FOR_CHARGE),
+        (summer(dry=80.0), "", CALLS_FOR_CHARGE),
+        (summer(dry=80.1), "indoor_warm", CALLS_FOR_CHARGE),
     ],
 )
 def test_the_air_must_be_within_the_methods_limits(
@@ -322,7 +330,7 @@ def test_the_air_must_be_within_the_methods_limits(
 
 def test_unread_air_is_said_to_be_unchecked(handbook: Handbook) -> None:
     judged = assess(VALVE_UNIT, reading_of(handbook, VALVE_UNIT, 12.0, 4.0), handbook)
-    assert judged.verdict == ADD
+    assert judged.verdict == CALLS_FOR_CHARGE
     texts = [sentence(finding, FAHRENHEIT) for finding in judged.findings]
     assert (
         "Whether the method holds today is not checked. Still missing: outdoor air temperature "
@@ -335,16 +343,18 @@ def test_liquid_pressure_above_the_rating_stops_everything(handbook: Handbook) -
     unit = replace(VALVE_UNIT, high_side_limit_pa=limit)
     reading = reading_of(handbook, unit, 12.0, 4.0, 130.0, 451.0, **summer(115.0))
     judged = assess(unit, reading, handbook)
-    assert judged.verdict == STOP
+    assert judged.verdict == UNSAFE
     assert judged.findings[0].code == "above_rating"
     assert reason(judged, FAHRENHEIT).startswith(
         "Liquid pressure 451 psig is above the unit’s rating of 450 psig."
     )
     at_limit = reading_of(handbook, unit, 12.0, 4.0, 130.0, 450.0, **summer(115.0))
-    assert assess(unit, at_limit, handbook).verdict == ADD
+    assert assess(unit, at_limit, handbook).verdict == CALLS_FOR_CHARGE
 
 
-@pytest.mark.parametrize(("superheat", "verdict"), [(0.0, STOP), (1.0, DO_NOT_ADD), (4.5, ADD)])
+@pytest.mark.parametrize(
+    ("superheat", "verdict"), [(0.0, UNSAFE), (1.0, POINTS_ELSEWHERE), (4.5, CALLS_FOR_CHARGE)]
+)
 def test_no_superheat_means_liquid_at_the_compressor(
     handbook: Handbook, superheat: float, verdict: str
 ) -> None:
@@ -357,7 +367,7 @@ def test_a_low_side_below_freezing_is_warned_about(handbook: Handbook) -> None:
     """Water freezes at 32 °F; R-410A at 100 psig is 31.4 °F (COMPUTED), at 103 psig above 32."""
     cold = assess(VALVE_UNIT, reading_of(handbook, VALVE_UNIT, 12.0, 4.0, 100.0), handbook)
     assert "freezing" in codes(cold)
-    assert cold.verdict == ADD
+    assert cold.verdict == CALLS_FOR_CHARGE
     mild = assess(VALVE_UNIT, reading_of(handbook, VALVE_UNIT, 12.0, 4.0, 104.0), handbook)
     assert "freezing" not in codes(mild)
 
@@ -370,7 +380,7 @@ def test_suction_below_the_air_around_is_warned_about(handbook: Handbook) -> Non
 def test_a_unit_that_does_not_cool_is_not_charged(handbook: Handbook) -> None:
     air = summer() | {"supply_dry_bulb_k": kelvin(78.0)}
     judged = assess(VALVE_UNIT, reading_of(handbook, VALVE_UNIT, 12.0, 4.0, **air), handbook)
-    assert judged.verdict == DO_NOT_ADD
+    assert judged.verdict == POINTS_ELSEWHERE
     assert judged.reason_finding.code == "not_cooling"
 
 
@@ -405,8 +415,8 @@ def optional(lowest: float, highest: float) -> Any:
 SYSTEMS = st.builds(
     System,
     refrigerant=st.sampled_from(("R-410A", "R-22", "R-407C", "R-744", "R-290", "R-0")),
-    metering=st.sampled_from(METERING),
-    method=st.sampled_from((*METHODS, "")),
+    metering=st.sampled_from(get_args(Metering)),
+    method=st.sampled_from((*get_args(Method), "")),
     atmosphere_pa=st.floats(55000.0, 110000.0),
     maker_subcooling_k=optional(0.0, 40.0),
     maker_superheat_k=optional(0.0, 40.0),
@@ -443,7 +453,7 @@ def test_any_reading_gets_a_verdict_and_sentences(
     handbook: Handbook, system: System, reading: Reading
 ) -> None:
     judged = assess(system, reading, handbook)
-    assert judged.verdict in VERDICTS
+    assert judged.verdict in get_args(Verdict)
     assert judged.reason_finding in judged.findings
     for choice in (FAHRENHEIT, CELSIUS):
         for finding in judged.findings:
@@ -461,15 +471,15 @@ NUMBERS = st.none() | st.floats(allow_nan=True, allow_infinity=True)
 def test_no_number_at_all_makes_it_raise(
     handbook: Handbook, system: System, reading: Reading
 ) -> None:
-    assert assess(system, reading, handbook).verdict in VERDICTS
+    assert assess(system, reading, handbook).verdict in get_args(Verdict)
 
 
 @given(system=SYSTEMS, reading=readings(optional(1e5, 5e6), optional(270.0, 330.0), st.none()))
 def test_add_means_nothing_forbids_it(handbook: Handbook, system: System, reading: Reading) -> None:
     judged = assess(system, reading, handbook)
-    if judged.verdict in (ADD, ON_TARGET):
+    if judged.verdict in (CALLS_FOR_CHARGE, ON_TARGET):
         assert {finding.level for finding in judged.findings} <= {"warn", "shows"}
-    if judged.verdict == ADD and system.method == BY_CHART:
+    if judged.verdict == CALLS_FOR_CHARGE and system.method == BY_CHART:
         assert system.metering == FIXED
-    if judged.verdict == ADD and system.metering in (TXV, EEV):
+    if judged.verdict == CALLS_FOR_CHARGE and system.metering in (TXV, EEV):
         assert system.method == BY_SUBCOOLING

@@ -7,35 +7,51 @@ How it decides, and what it was measured to do: `docs/advice.md`.
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, Literal
 
 from lowside.core.advice import doubts, feeding
 from lowside.core.advice import words as words_of_advice
 from lowside.core.advice.outlook import Outlook, outlook_of
-from lowside.core.judging.charge import ADD as CALLS_FOR_CHARGE
-from lowside.core.judging.charge import DO_NOT_ADD as POINTS_ELSEWHERE
-from lowside.core.judging.charge import ON_TARGET, OVER, UNKNOWN, Assessment, reason
-from lowside.core.judging.charge import WEIGH_IN as STARVED
+from lowside.core.judging.charge import (
+    CALLS_FOR_CHARGE,
+    NEARLY_EMPTY,
+    ON_TARGET,
+    OVER,
+    POINTS_ELSEWHERE,
+    UNKNOWN,
+    Assessment,
+    reason,
+)
 from lowside.core.judging.findings import Unknown
 from lowside.core.judging.targets import weigh_in
+from lowside.core.numbers.arithmetic import to_step
 from lowside.core.session import block, gate
+from lowside.core.session.block import Block, BlockCode
 from lowside.core.session.events import Moment, elapsed
-from lowside.core.session.block import Block
 from lowside.core.session.state import Shot, State, Taken, open_shot
 
-READ = "read"
-ADD = "add"
-WAIT = "wait"
-STOP = "stop"
-DO_NOT_ADD = "do_not_add"
-WEIGH_IN = "weigh_in"
-"""Nothing is added to what is inside: recover, evacuate, weigh in the whole charge."""
-RECOVER = "recover"
-FINISH = "finish"
-ACTIONS = (READ, ADD, WAIT, STOP, DO_NOT_ADD, WEIGH_IN, RECOVER, FINISH)
+AdvisedAction = Literal[
+    "read", "add", "wait", "stop", "do_not_add", "weigh_in", "recover", "finish"
+]
+"""What to do next. What a reading says is a `charge.Verdict`."""
 
-NOT_YET_DECIDED = ("undecided", "no_baseline", "reading_unknown", "reading_weigh_in")
-"""Blocks that do not keep the advice from being given: it is what the decision is made by."""
+READ: AdvisedAction = "read"
+ADD: AdvisedAction = "add"
+WAIT: AdvisedAction = "wait"
+STOP: AdvisedAction = "stop"
+DO_NOT_ADD: AdvisedAction = "do_not_add"
+WEIGH_IN: AdvisedAction = "weigh_in"
+"""Nothing is added to what is inside: recover, evacuate, weigh in the whole charge."""
+RECOVER: AdvisedAction = "recover"
+FINISH: AdvisedAction = "finish"
+
+NOT_YET_DECIDED: tuple[BlockCode, ...] = (
+    "undecided",
+    "no_baseline",
+    "reading_unknown",
+    "reading_weigh_in",
+)
+"""Blocks with which advice is given all the same: the decision is made by it."""
 
 TOO_EARLY_S = 120.0
 """A reading this soon after a shot says nothing about the charge."""
@@ -65,8 +81,7 @@ BATCH_LEFT = 0.30
 class Advice:
     """What to do next. Masses in kg, times in s; `None` where it does not apply."""
 
-    action: str
-    """One of `ACTIONS`."""
+    action: AdvisedAction
     amount_kg: float | None
     """Of the next shot; with RECOVER, about how much is too much."""
     open_s: float | None
@@ -202,7 +217,7 @@ def _on_reading(
     early = _still_settling(state, basis, outlook, now)
     if assessment.verdict in (POINTS_ELSEWHERE, OVER) and early is not None:
         return early
-    if assessment.verdict == STARVED:
+    if assessment.verdict == NEARLY_EMPTY:
         return _weigh_in(state, why)
     if assessment.verdict == POINTS_ELSEWHERE:
         return _plain(DO_NOT_ADD, why)
@@ -391,9 +406,7 @@ def _whole_steps(kilograms: float, step_kg: float) -> float:
     """The nearest whole number of the scale's steps, one at least."""
     if step_kg <= 0.0:
         return kilograms
-    count = float(int(kilograms / step_kg + 0.5))
-    count = max(count, 1.0)
-    return count * step_kg
+    return max(to_step(kilograms, step_kg), step_kg)
 
 
 def _weigh_in(state: State, why: str) -> Advice:
@@ -413,7 +426,7 @@ def _wait(outlook: Outlook | None, seconds: float, why: str, fed_kg: float) -> A
 
 
 def _with_range(
-    action: str, outlook: Outlook | None, reasons: tuple[str, ...], fed_kg: float = 0.0
+    action: AdvisedAction, outlook: Outlook | None, reasons: tuple[str, ...], fed_kg: float = 0.0
 ) -> Advice:
     """Advice without an amount; `fed_kg` went in since the reading the outlook rests on."""
     if outlook is None:
@@ -430,7 +443,7 @@ def _with_range(
     )
 
 
-def _plain(action: str, why: str) -> Advice:
+def _plain(action: AdvisedAction, why: str) -> Advice:
     return Advice(action, None, None, None, None, None, None, (why,))
 
 

@@ -13,7 +13,7 @@ from lowside.core.numbers.units import OUNCE_KG, TON_W
 from lowside.core.session.state import Shot
 
 FIRST_RATE_KG_S = 0.008
-"""Flow taken for the first opening, on the fast side for a valve just cracked open, so that the
+"""Feed taken for the first opening, on the fast side for a valve just cracked open, so that the
 seconds err towards too little. Our choice: no published figure was found."""
 
 SAFE_SUPERHEAT_K = 2.0
@@ -109,7 +109,7 @@ LOWEST_CAPACITY_W = 1.5 * TON_W
 
 
 @dataclass(frozen=True)
-class Flow:
+class Feed:
     """What this session's shots showed [kg/s]; `learned` is false before the first weighed one."""
 
     rate_kg_s: float
@@ -118,8 +118,8 @@ class Flow:
     learned: bool
 
 
-def flow_of(shots: Sequence[Shot], step_kg: float, first_kg_s: float = FIRST_RATE_KG_S) -> Flow:
-    """Flow through the opened valve, from shots with a weight and a trusted time; `first_kg_s`
+def feed_of(shots: Sequence[Shot], step_kg: float, first_kg_s: float = FIRST_RATE_KG_S) -> Feed:
+    """Feed through the opened valve, from shots with a weight and a trusted time; `first_kg_s`
     before there is one.
 
     The last one counts, averaged with those before it until it is much heavier than the scale's
@@ -138,9 +138,9 @@ def flow_of(shots: Sequence[Shot], step_kg: float, first_kg_s: float = FIRST_RAT
         if kilograms >= STEPS_TRUSTED * step_kg:
             break
     if kilograms <= 0.0 or seconds < LEAST_TIMED_S:
-        return Flow(first_kg_s, first_kg_s, False)
+        return Feed(first_kg_s, first_kg_s, False)
     rate = kilograms / seconds
-    return Flow(rate, HAND * rate + 0.5 * step_kg / seconds, True)
+    return Feed(rate, HAND * rate + 0.5 * step_kg / seconds, True)
 
 
 @dataclass(frozen=True)
@@ -200,11 +200,11 @@ def held_kg(suction: Suction) -> float:
 
 
 def rate_to_ask_for(suction: Suction) -> float:
-    """Flow [kg/s] to open the valve for: less than the suction gas boils as it comes."""
+    """Feed [kg/s] to open the valve for: less than the suction gas boils as it comes."""
     return max(ASKED_SHARE * boil_rate(suction), SLOWEST_ASKED_KG_S)
 
 
-def most_in_one_opening(suction: Suction, flow: Flow) -> float:
+def most_in_one_opening(suction: Suction, flow: Feed) -> float:
     """The largest shot [kg] the suction line can take at this flow, and never more than a few
     ounces: thin gas carries less to the compressor's warm shell too, so all of it falls with the
     density."""

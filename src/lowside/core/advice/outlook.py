@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from lowside.core.advice import feeding
-from lowside.core.advice.feeding import Flow, Suction
+from lowside.core.advice.feeding import Feed, Suction
 from lowside.core.advice.response import (
     BIAS_K,
     BIAS_REACH,
@@ -48,7 +48,7 @@ because what is short costs another shot and the instruments' error falls on bot
 LAST_SHARE = 0.6
 """An addition of this share of what is missing may be the last, so its reading must be settled."""
 
-FULL = 2.5
+SETTLED_CONSTANTS = 2.5
 """Time constants after which a reading may be the last."""
 UNSETTLED_SHARE = 0.20
 """Share of the tolerance that may still be to come when a reading is taken."""
@@ -86,7 +86,7 @@ class Outlook:
     full_wait_s: float
     """Wait after a shot for a reading the finish may rest on."""
     slope_k_per_kg: float
-    flow: Flow
+    flow: Feed
     suction: Suction
     least_superheat_k: float
     """Where superheat comes to rest once the charge is right [K]."""
@@ -128,7 +128,7 @@ def outlook_of(state: State, basis: Taken) -> Outlook | None:
     first = feeding.FIRST_RATE_KG_S
     if state.cylinder is not None and state.cylinder.restrictor:
         first = feeding.RESTRICTOR_RATE_KG_S
-    flow = feeding.flow_of(state.shots, step, first)
+    flow = feeding.feed_of(state.shots, step, first)
     observations = observations_of(state, basis, target, flow)
     if not observations:
         return None
@@ -173,7 +173,7 @@ def outlook_of(state: State, basis: Taken) -> Outlook | None:
 
 
 def observations_of(
-    state: State, basis: Taken, target: Target, flow: Flow
+    state: State, basis: Taken, target: Target, flow: Feed
 ) -> tuple[Observation, ...]:
     """The readings up to `basis` that can be compared; unweighed shots count by their time."""
     found: list[Observation] = []
@@ -188,7 +188,7 @@ def observations_of(
 
 
 def _observation(
-    state: State, taken: Taken, target: Target, flow: Flow, valve: bool
+    state: State, taken: Taken, target: Target, flow: Feed, valve: bool
 ) -> Observation | None:
     if not taken.running or taken.assessment is None:
         return None
@@ -218,7 +218,7 @@ def _observation(
     return Observation(_added(state, taken, flow), gap, taken.since_shot_s, valve_superheat)
 
 
-def _added(state: State, taken: Taken, flow: Flow) -> float:
+def _added(state: State, taken: Taken, flow: Feed) -> float:
     total = 0.0
     count = 0
     for shot in state.shots:
@@ -344,7 +344,7 @@ def _expected_gap(guesses: Sequence[Guess]) -> float:
 
 
 def _full_wait(settling_s: float) -> float:
-    wait = FULL * settling_s
+    wait = SETTLED_CONSTANTS * settling_s
     if wait < 300.0:
         return 300.0
     if wait > 900.0:

@@ -6,16 +6,20 @@ so what was accepted is what is later understood.
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Literal
 
 from lowside.core.handbook import system
 from lowside.core.numbers import units
 from lowside.core.numbers.arithmetic import BadNumber
 from lowside.core.numbers.unit_choice import UnitChoice, label, unit_for
+from lowside.core.numbers.units import Quantity
 
-NUMBER = "number"
-CHOICE = "choice"
-TEXT = "text"
-REFRIGERANT = "refrigerant"
+FieldKind = Literal["number", "choice", "text", "refrigerant"]
+
+NUMBER: FieldKind = "number"
+CHOICE: FieldKind = "choice"
+TEXT: FieldKind = "text"
+REFRIGERANT: FieldKind = "refrigerant"
 """A choice among the refrigerants that have property tables."""
 
 YES_NO = (("yes", "Yes"), ("no", "No"))
@@ -28,8 +32,8 @@ class Field:
 
     name: str
     label: str
-    kind: str = TEXT
-    quantity: str = ""
+    kind: FieldKind = TEXT
+    quantity: Quantity | Literal[""] = ""
     required: bool = False
     choices: tuple[tuple[str, str], ...] = ()
     hint: str = ""
@@ -630,12 +634,12 @@ def read_fields(form: Form, typed: Mapping[str, str], choice: UnitChoice) -> Fie
             if field.required:
                 problems[field.name] = _missing(field)
             continue
-        if field.kind == NUMBER:
+        if field.kind == NUMBER and field.quantity != "":
             number = units.parse(field.quantity, text, typed.get(field.name + "_unit", ""), ounces)
             if isinstance(number, BadNumber):
                 problems[field.name] = number.reason
             elif number < field.lowest or number > field.highest:
-                problems[field.name] = _implausible(field, choice)
+                problems[field.name] = _implausible(field, field.quantity, choice)
             else:
                 numbers[field.name] = number
         elif field.kind == CHOICE and text not in [code for code, _ in field.choices]:
@@ -669,8 +673,8 @@ def _missing(field: Field) -> str:
     return "Needed. Type a few words."
 
 
-def _implausible(field: Field, choice: UnitChoice) -> str:
-    low = label(field.quantity, field.lowest, choice)
-    high = label(field.quantity, field.highest, choice)
-    unit = unit_for(field.quantity, choice)
+def _implausible(field: Field, quantity: Quantity, choice: UnitChoice) -> str:
+    low = label(quantity, field.lowest, choice)
+    high = label(quantity, field.highest, choice)
+    unit = unit_for(quantity, choice)
     return f"Out of the possible range, {low} to {high}. Check the number and its unit ({unit})."

@@ -8,6 +8,7 @@ from typing import Any
 
 from lowside.core.handbook.procedure import (
     BOUNDARIES,
+    CLOSED,
     CYLINDER,
     INVERTED,
     LIQUID_LINE,
@@ -17,8 +18,11 @@ from lowside.core.handbook.procedure import (
     OUTSIDE,
     SUCTION,
     TIGHT,
+    UPRIGHT,
+    Boundary,
     Procedure,
     Valve,
+    ValveSetting,
 )
 from lowside.core.hoses import drawing_parts as parts
 from lowside.core.hoses.contents import (
@@ -30,9 +34,10 @@ from lowside.core.hoses.contents import (
     VAPOUR,
     Conditions,
     Contents,
+    Filling,
     Hoses,
+    filling_of,
     gives_liquid,
-    word_for,
 )
 from lowside.core.hoses.drawing_parts import DOWN, RIGHT, UP
 from lowside.core.hoses.flow import Flow
@@ -55,20 +60,20 @@ CYLINDER_TOP = 372
 CYLINDER_BOTTOM = 448
 SCALE_Y = 478
 
-PLACES: dict[str, str] = {
+PLACES: dict[Boundary, str] = {
     SUCTION: "suction pressure",
     LIQUID_LINE: "liquid pressure",
     CYLINDER: "cylinder pressure",
     OUTSIDE: "no pressure",
 }
 
-STAND_WORDS: dict[str, str] = {
-    "open": "open",
-    "closed": "shut",
+SETTING_WORDS: dict[ValveSetting, str] = {
+    OPEN: "open",
+    CLOSED: "shut",
     TIGHT: "tight",
     LOOSE: "loose",
     OFF: "off",
-    "upright": "upright",
+    UPRIGHT: "upright",
     INVERTED: "upside down",
 }
 """How a valve, a nut or the cylinder stands, as a screen says it."""
@@ -123,13 +128,13 @@ def in_words(
         lines.append(
             _capital(volume.title)
             + ": "
-            + word_for(contents)
+            + filling_of(contents)
             + ", "
             + level_word(conditions, contents)
             + "."
         )
     for valve in procedure.valves:
-        lines.append(_capital(valve.title) + ": " + STAND_WORDS[hoses.settings[valve.id]] + ".")
+        lines.append(_capital(valve.title) + ": " + SETTING_WORDS[hoses.settings[valve.id]] + ".")
     names = {volume.id: volume.title for volume in procedure.volumes}
     names[SUCTION] = "unit’s suction"
     names[LIQUID_LINE] = "unit’s liquid line"
@@ -169,7 +174,7 @@ def _capital(words: str) -> str:
     return words[:1].upper() + words[1:]
 
 
-CONTENTS_LINES: dict[str, tuple[str, ...]] = {
+CONTENTS_LINES: dict[Filling, tuple[str, ...]] = {
     AIR: ("air",),
     AIR_AND_VAPOUR: ("vapour", "and air"),
     VAPOUR: ("vapour",),
@@ -192,7 +197,7 @@ class _Picture:
     ) -> None:
         self.conditions = conditions
         self.hoses = hoses
-        self.settings: Mapping[str, str] = hoses.settings
+        self.settings: Mapping[str, ValveSetting] = hoses.settings
         self.turned = turned
         self.marks: list[dict[str, Any]] = []
         self.valves: dict[str, Valve] = {valve.id: valve for valve in procedure.valves}
@@ -204,8 +209,8 @@ class _Picture:
     def has(self, name: str) -> bool:
         return name in self.volumes or name in self.valves
 
-    def word(self, name: str) -> str:
-        return word_for(self.hoses.contents[name])
+    def word(self, name: str) -> Filling:
+        return filling_of(self.hoses.contents[name])
 
     def add(self, marks: Sequence[dict[str, Any]]) -> None:
         self.marks.extend(marks)
@@ -245,7 +250,9 @@ class _Picture:
         gates = self.valves[nut_id].a_gates
         if stands != TIGHT:
             y = top + 3 if gates else top + 12
-            self.marks.append(parts.text("stand", (x + side * 26, y), STAND_WORDS[stands], anchor))
+            self.marks.append(
+                parts.text("stand", (x + side * 26, y), SETTING_WORDS[stands], anchor)
+            )
         self.leak(nut_id, (at[0], joint + parts.nut_reach(stands)))
         for gate in gates:
             self.valve(gate, (x, END_VALVE_Y), True, 12, (x + side * 24, END_VALVE_Y + 7))
@@ -287,7 +294,7 @@ class _Picture:
             self.add(parts.nut((CYLINDER_X + 24, y), RIGHT, stands, turned))
             if stands != TIGHT:
                 where = (end_x + 2, y - 28)
-                self.marks.append(parts.text("stand", where, STAND_WORDS[stands], "middle"))
+                self.marks.append(parts.text("stand", where, SETTING_WORDS[stands], "middle"))
             self.leak("yellow_nut", (CYLINDER_X + 24 + parts.nut_reach(stands), y), True)
         if self.has("yellow_end"):
             self.valve("yellow_end", (MIDDLE_X, YELLOW_END_Y), True, 12, (202, YELLOW_END_Y + 5))
@@ -323,7 +330,7 @@ class _Picture:
             self.add(parts.nut((MIDDLE_X, 146), UP, cap, "vacuum_cap" in self.turned))
             if cap != TIGHT:
                 self.marks.append(
-                    parts.text("stand", (MIDDLE_X, 106), "cap " + STAND_WORDS[cap], "middle")
+                    parts.text("stand", (MIDDLE_X, 106), "cap " + SETTING_WORDS[cap], "middle")
                 )
             self.leak("vacuum_cap", (MIDDLE_X, 140))
 
@@ -341,7 +348,7 @@ class _Picture:
         for row in range(level, CYLINDER_BOTTOM - 2, 7):
             marks = marks + "M" + str(x - 26) + " " + str(row) + "h52"
         self.marks.append(parts.path("filling filling-pool", marks))
-        stand = STAND_WORDS[self.settings["cylinder_position"]]
+        stand = SETTING_WORDS[self.settings["cylinder_position"]]
         turned = "cylinder_position" in self.turned
         kind = "turn-word" if turned else "stand"
         phase = LIQUID if gives_liquid(self.conditions, self.settings) else VAPOUR
@@ -383,7 +390,7 @@ class _Picture:
         self.add(parts.valve(at, upright, is_open, radius, turned))
         if anchor == "":
             anchor = "start" if label[0] > at[0] else "end"
-        words = title + STAND_WORDS[self.settings[name]]
+        words = title + SETTING_WORDS[self.settings[name]]
         self.marks.append(parts.text("turn-word" if turned else "stand", label, words, anchor))
 
     def body_nut(
@@ -398,7 +405,7 @@ class _Picture:
         stands = self.settings[name]
         self.add(parts.nut(at, along, stands, name in self.turned))
         if stands != TIGHT:
-            self.marks.append(parts.text("stand", label, STAND_WORDS[stands], anchor))
+            self.marks.append(parts.text("stand", label, SETTING_WORDS[stands], anchor))
         self.leak(name, (at[0], at[1] + along[1] * parts.nut_reach(stands)))
 
     def leak(self, nut_id: str, at: tuple[int, int], level: bool = False) -> None:

@@ -7,6 +7,7 @@ are in `docs/charge.md`.
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Literal
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.saturation import (
@@ -35,6 +36,7 @@ from lowside.core.judging.faults import (
     signs_of,
 )
 from lowside.core.judging.findings import (
+    DANGER,
     REFUSE,
     SHOWS,
     WARN,
@@ -44,7 +46,6 @@ from lowside.core.judging.findings import (
     missing,
     sentence,
 )
-from lowside.core.judging.findings import STOP as STOP_NOW
 from lowside.core.judging.plausibility import out_of_table, pressure_of
 from lowside.core.judging.starvation import (
     STARVED,
@@ -70,20 +71,22 @@ from lowside.core.judging.targets import (
 )
 from lowside.core.numbers.unit_choice import UnitChoice
 
-ADD = "add"
+Verdict = Literal["add", "on_target", "over", "do_not_add", "weigh_in", "stop", "unknown"]
+"""What one reading says about the charge. What to do next is an `advice.AdvisedAction`."""
+
+CALLS_FOR_CHARGE: Verdict = "add"
 """Charge is missing and nothing speaks against adding it."""
-ON_TARGET = "on_target"
-OVER = "over"
+ON_TARGET: Verdict = "on_target"
+OVER: Verdict = "over"
 """Too much inside: recover, never vent."""
-DO_NOT_ADD = "do_not_add"
+POINTS_ELSEWHERE: Verdict = "do_not_add"
 """The readings point elsewhere, or cannot be charged by today."""
-WEIGH_IN = "weigh_in"
-"""Nearly empty: nothing is added to what is inside. Recover, evacuate, weigh in."""
-STOP = "stop"
+NEARLY_EMPTY: Verdict = "weigh_in"
+"""Nothing is added to what is inside. Recover, evacuate, weigh in."""
+UNSAFE: Verdict = "stop"
 """Shut the cylinder now."""
-UNKNOWN = "unknown"
+UNKNOWN: Verdict = "unknown"
 """Something needed is missing."""
-VERDICTS = (ADD, ON_TARGET, OVER, DO_NOT_ADD, WEIGH_IN, STOP, UNKNOWN)
 
 OVERCHARGE_PATTERN = "overcharge"
 
@@ -104,7 +107,7 @@ class Assessment:
     target: Target | NoTarget
     expected_superheat_k: tuple[float, float] | None
     """What this metering device should show, whatever the method."""
-    verdict: str
+    verdict: Verdict
     reason_finding: Finding
     """Why that verdict; also among `findings`."""
     findings: tuple[Finding, ...]
@@ -249,7 +252,7 @@ def _floodback(superheat: float | Unknown, reading: Reading) -> list[Finding]:
         return []
     value = Fact("superheat", "temperature_difference", superheat)
     if superheat <= 0.0:
-        return [Finding("liquid_return", STOP_NOW, (value,))]
+        return [Finding("liquid_return", DANGER, (value,))]
     return [Finding("floodback", REFUSE, (value,))]
 
 
@@ -323,46 +326,46 @@ def _verdict(
     subcooling: float | Unknown,
     target: Target | NoTarget,
     found: list[Finding],
-) -> tuple[str, Finding]:
+) -> tuple[Verdict, Finding]:
     for finding in found:
-        if finding.level == STOP_NOW:
-            return STOP, finding
+        if finding.level == DANGER:
+            return UNSAFE, finding
     refusals = [finding for finding in found if finding.level == REFUSE]
     empty = [finding for finding in refusals if finding.code in (VACUUM, STARVED)]
     if empty:
-        return WEIGH_IN, empty[0]
+        return NEARLY_EMPTY, empty[0]
     if isinstance(target, NoTarget):
         if refusals:
-            return DO_NOT_ADD, refusals[0]
+            return POINTS_ELSEWHERE, refusals[0]
         return UNKNOWN, _why_unknown(system, reading, target.reason)
     value = value_of(target, reading, superheat, subcooling)
     if isinstance(value, Unknown):
         if refusals:
-            return DO_NOT_ADD, refusals[0]
+            return POINTS_ELSEWHERE, refusals[0]
         return UNKNOWN, _why_unknown(system, reading, value.reason)
     verdict = _by_target(target, value)
     others = [each for each in refusals if verdict != OVER or each.code != OVERCHARGE_PATTERN]
     if others:
-        return DO_NOT_ADD, others[0]
+        return POINTS_ELSEWHERE, others[0]
     absent = still_needed(system, reading)
-    if not absent and verdict == ADD:
+    if not absent and verdict == CALLS_FOR_CHARGE:
         absent = needed_to_add(system, reading)
     if absent:
         return UNKNOWN, missing(absent)
     return verdict, _target_finding(verdict, target, value)
 
 
-def _by_target(target: Target, value_k: float) -> str:
+def _by_target(target: Target, value_k: float) -> Verdict:
     """Superheat and approach fall and subcooling rises with charge."""
     if within(target, value_k):
         return ON_TARGET
     above = value_k > target.value_k
     if target.quantity == SUBCOOLING:
-        return OVER if above else ADD
-    return ADD if above else OVER
+        return OVER if above else CALLS_FOR_CHARGE
+    return CALLS_FOR_CHARGE if above else OVER
 
 
-def _target_finding(verdict: str, target: Target, value_k: float) -> Finding:
+def _target_finding(verdict: Verdict, target: Target, value_k: float) -> Finding:
     """The verdict by the target; target and tolerance are facts of the target's own basis."""
     return Finding(
         verdict + "_" + target.quantity,
@@ -410,7 +413,7 @@ def _gravest_first(found: list[Finding], why: Finding) -> tuple[Finding, ...]:
     if not found:
         return (why,)
     ordered: list[Finding] = []
-    for grade in (STOP_NOW, REFUSE, WARN, SHOWS):
+    for grade in (DANGER, REFUSE, WARN, SHOWS):
         if why.level == grade:
             ordered.append(why)
         for finding in found:

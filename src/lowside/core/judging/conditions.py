@@ -14,7 +14,15 @@ from lowside.core.handbook.system import (
     Reading,
     System,
 )
-from lowside.core.judging.findings import REFUSE, STOP, WARN, Fact, Finding, Unknown
+from lowside.core.judging.findings import (
+    DANGER,
+    REFUSE,
+    WARN,
+    Fact,
+    Finding,
+    Level,
+    Unknown,
+)
 from lowside.core.judging.targets import BOUNDARY_K, FAHRENHEIT_DEGREE_K
 from lowside.core.numbers.units import FAHRENHEIT_OFFSET, PSI_PA, ZERO_CELSIUS_K
 
@@ -156,7 +164,7 @@ def pressures(system: System, reading: Reading, dew_k: float | None) -> list[Fin
         found.append(
             Finding(
                 "above_rating",
-                STOP,
+                DANGER,
                 (
                     Fact("pressure", "gauge_pressure", liquid - system.atmosphere_pa),
                     Fact("limit", "gauge_pressure", limit),
@@ -226,7 +234,7 @@ def split_finding(code: str, split: tuple[float, float]) -> Finding:
     )
 
 
-def _limit(code: str, level: str, name: str, value: float, limit: float) -> Finding:
+def _limit(code: str, level: Level, name: str, value: float, limit: float) -> Finding:
     return Finding(
         code, level, (Fact(name, "temperature", value), Fact("limit", "temperature", limit))
     )

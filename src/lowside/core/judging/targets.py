@@ -6,6 +6,7 @@ maker's own tolerance goes before them.
 """
 
 from dataclasses import dataclass
+from typing import Literal
 
 from lowside.core.handbook.charts import HOLE, Chart, NoValue, edge, look_up
 from lowside.core.handbook.psychrometrics import PsychrometricTable, wet_bulb
@@ -54,16 +55,19 @@ LOWEST_TARGET_K = 5.0 * FAHRENHEIT_DEGREE_K
 BOUNDARY_K = 1.0e-6
 """A value this close beyond its tolerance passes: units converted there and back, nothing else."""
 
-SUPERHEAT = "superheat"
-SUBCOOLING = "subcooling"
-APPROACH = "approach"
+TargetQuantity = Literal["superheat", "subcooling", "approach"]
+"""What the charge is judged by."""
+
+SUPERHEAT: TargetQuantity = "superheat"
+SUBCOOLING: TargetQuantity = "subcooling"
+APPROACH: TargetQuantity = "approach"
 
 
 @dataclass(frozen=True)
 class Target:
-    """Where `quantity` (SUPERHEAT or SUBCOOLING) should be [K]; `basis` says where that is from."""
+    """Where `quantity` should be [K]; `basis` says where that is from."""
 
-    quantity: str
+    quantity: TargetQuantity
     value_k: float
     tolerance_k: float
     basis: Finding

@@ -9,9 +9,8 @@ from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.system import BY_CHART
 from lowside.core.numbers.unit_choice import label, small_mass_unit, unit_for
 from lowside.core.pages import addresses
+from lowside.core.session.events import CROCKFORD_32
 from lowside.core.session.state import STANDS, State
-
-_ALPHABET = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
 
 MORE_FIELDS: dict[str, tuple[str, ...]] = {
     "unit": (
@@ -82,7 +81,12 @@ def nth_eid(fresh: str, n: int) -> str:
     The same form of the same page always has the same id, so two taps are one event; two forms
     of one page never share one.
     """
-    return fresh[:23] + _ALPHABET[n // 1024 % 32] + _ALPHABET[n // 32 % 32] + _ALPHABET[n % 32]
+    return (
+        fresh[:23]
+        + CROCKFORD_32[n // 1024 % 32]
+        + CROCKFORD_32[n // 32 % 32]
+        + CROCKFORD_32[n % 32]
+    )
 
 
 def small_form(
@@ -241,7 +245,7 @@ def _choices(choices: Sequence[tuple[str, str]], value: str) -> list[dict[str, A
 def _unit(state: State, field: Field) -> str:
     if field.name == "scale_resolution":
         return small_mass_unit(state.units)
-    return unit_for(field.quantity, state.units)
+    return unit_for(field.quantity, state.units) if field.quantity != "" else ""
 
 
 def _hint(state: State, field: Field) -> str:

@@ -6,31 +6,22 @@ from typing import Any
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.procedure import (
     CHARGE_PAGE,
-    CLOSED,
-    INVERTED,
-    LOOSE,
-    NUT,
-    OPEN,
-    POSITION,
-    TIGHT,
-    UPRIGHT,
     Action,
     Procedure,
     Step,
-    Valve,
     position,
 )
 from lowside.core.handbook.saturation import OutOfRange, bubble_pressure
+from lowside.core.handbook.system import INVERT
 from lowside.core.hoses.contents import (
     HOSE_BORE_M,
     HOSE_LENGTH_M,
-    INVERT,
     Conditions,
     conditions_from,
     usual_conditions,
 )
-from lowside.core.hoses.drawing import STAND_WORDS, draw
-from lowside.core.hoses.hazards import Hazard
+from lowside.core.hoses.drawing import SETTING_WORDS, draw
+from lowside.core.hoses.hazards import Hazard, valve_title
 from lowside.core.hoses.run import (
     StepRun,
     grams,
@@ -38,6 +29,7 @@ from lowside.core.hoses.run import (
     hazards_left,
     in_the_way,
     last_with_actions,
+    other_setting,
     run,
     run_step,
     turn,
@@ -188,10 +180,13 @@ def _when_done(
 def _moves(procedure: Procedure, conditions: Conditions, here: StepRun) -> list[dict[str, Any]]:
     found: list[dict[str, Any]] = []
     for i, one in enumerate(here.turns):
-        title = one.action.valve
-        for valve in procedure.valves:
-            title = valve.title if valve.id == one.action.valve else title
-        caption = str(i + 1) + ". " + title + ": " + STAND_WORDS[one.action.to]
+        caption = (
+            str(i + 1)
+            + ". "
+            + valve_title(procedure, one.action.valve)
+            + ": "
+            + SETTING_WORDS[one.action.to]
+        )
         found.append(draw(procedure, conditions, one.after, one.flows, [one.action.valve], caption))
     return found
 
@@ -201,7 +196,7 @@ def _valves(procedure: Procedure, conditions: Conditions, here: StepRun) -> list
     settings = here.after.settings
     found: list[dict[str, Any]] = []
     for valve in procedure.valves:
-        other = _other(valve, settings[valve.id])
+        other = other_setting(valve, settings[valve.id])
         action = Action(valve.id, other)
         if in_the_way(procedure, settings, action) is not None:
             continue
@@ -209,8 +204,8 @@ def _valves(procedure: Procedure, conditions: Conditions, here: StepRun) -> list
         found.append(
             {
                 "title": valve.title,
-                "word": STAND_WORDS[settings[valve.id]],
-                "other": STAND_WORDS[other],
+                "word": SETTING_WORDS[settings[valve.id]],
+                "other": SETTING_WORDS[other],
                 "means": [{"text": hazard.sentence, "check": hazard.cure} for hazard in hazards],
                 "harmless": len(hazards) == 0,
             }
@@ -240,14 +235,6 @@ def _if_stood(
             return list(again.hazards)
         now = again.after
     return []
-
-
-def _other(valve: Valve, now: str) -> str:
-    if valve.kind == NUT:
-        return LOOSE if now == TIGHT else TIGHT
-    if valve.kind == POSITION:
-        return INVERTED if now == UPRIGHT else UPRIGHT
-    return CLOSED if now == OPEN else OPEN
 
 
 def _grams_line(runs: Sequence[StepRun]) -> str:

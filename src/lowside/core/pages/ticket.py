@@ -3,6 +3,7 @@
 from typing import Any
 
 from lowside.core.handbook.handbook import Handbook
+from lowside.core.handbook.system import metering_from
 from lowside.core.judging.charge import target_text
 from lowside.core.judging.findings import Unknown
 from lowside.core.judging.targets import weigh_in
@@ -18,6 +19,8 @@ from lowside.core.pages.wording import (
 )
 from lowside.core.session import cylinder as cylinders
 from lowside.core.session.state import (
+    DECIDED_TO_ADD,
+    NOT_DECIDED,
     State,
     Taken,
     latest_reading,
@@ -83,7 +86,7 @@ def _unit(state: State) -> list[dict[str, str]]:
         return []
     facts = [
         fact("Refrigerant", texts["refrigerant"]),
-        fact("Metering device", METERING_NAMES.get(texts.get("metering", ""), "not known")),
+        fact("Metering device", METERING_NAMES[metering_from(texts.get("metering", ""))]),
     ]
     nameplate = state.unit_numbers.get("nameplate_charge")
     if nameplate is not None:
@@ -118,8 +121,9 @@ def _cylinder(state: State) -> list[dict[str, str]]:
 
 def _charge(state: State) -> list[dict[str, str]]:
     facts = []
-    if state.decision != "":
-        facts.append(fact("Decision", "add charge" if state.decision == "add" else "do not add"))
+    if state.decision != NOT_DECIDED:
+        decision = "add charge" if state.decision == DECIDED_TO_ADD else "do not add"
+        facts.append(fact("Decision", decision))
     if state.decision_reason != "":
         facts.append(fact("Reason", state.decision_reason))
     if state.shots:

@@ -34,14 +34,14 @@ TITLES: dict[str, str] = {
 }
 """What the timeline calls each kind of event."""
 
-METERING_NAMES: dict[str, str] = {
+METERING_NAMES: dict[system.Metering, str] = {
     system.TXV: "TXV",
     system.EEV: "EEV",
     system.FIXED: "fixed orifice",
     system.METERING_UNKNOWN: "not known",
 }
 
-METHOD_NAMES: dict[str, str] = {
+METHOD_NAMES: dict[system.Method, str] = {
     system.BY_SUBCOOLING: "maker’s subcooling",
     system.BY_SUPERHEAT: "maker’s superheat",
     system.BY_CHART: "target-superheat chart",

@@ -26,18 +26,19 @@ from lowside.core.handbook.machine import (
     machine_from,
 )
 from lowside.core.handbook.procedure import step_by_id
-from lowside.core.judging.charge import ADD, reason
+from lowside.core.judging.charge import CALLS_FOR_CHARGE, reason
 from lowside.core.judging.plausibility import contradictions
 from lowside.core.numbers.unit_choice import UnitChoice, label
 from lowside.core.session import cylinder as cylinders
 from lowside.core.session import gate
 from lowside.core.session.corrections import amend_data
 from lowside.core.session.fold import reading_of
+from lowside.core.session.ledger import STEPS_ALLOWED
 from lowside.core.session.state import (
+    DECIDED_TO_ADD,
     STANDS,
     Entry,
     State,
-    added_kg,
     latest_reading,
     open_shot,
     taken_out,
@@ -288,7 +289,7 @@ def _check_end_weight(state: State, fields: Fields, problems: dict[str, str]) ->
     if state.cylinder is not None and gross < state.cylinder.tare_kg:
         problems["gross"] = _below_tare(gross, state.cylinder.tare_kg, state.units)
     elif state.start_weight is not None:
-        allowance = 2.0 * state.scale.resolution_kg if state.scale is not None else 0.0
+        allowance = STEPS_ALLOWED * state.scale.resolution_kg if state.scale is not None else 0.0
         if gross > state.start_weight.kg + allowance:
             start = label("mass", state.start_weight.kg, state.units)
             problems["gross"] = (
@@ -305,7 +306,7 @@ def _below_tare(gross: float, tare: float, choice: UnitChoice) -> str:
 
 
 def _check_decision(state: State, fields: Fields, problems: dict[str, str]) -> str:
-    if fields.texts.get("decision") != "add":
+    if fields.texts.get("decision") != DECIDED_TO_ADD:
         return ""
     hard = [block for block in gate.blocks(state) if block.code not in ("undecided", "leave")]
     if hard:
@@ -313,7 +314,7 @@ def _check_decision(state: State, fields: Fields, problems: dict[str, str]) -> s
     latest = latest_reading(state)
     if latest is None or latest.assessment is None:
         return ""
-    if latest.assessment.verdict != ADD and "reason" not in fields.texts:
+    if latest.assessment.verdict != CALLS_FOR_CHARGE and "reason" not in fields.texts:
         problems["reason"] = (
             f"The readings do not ask for charge: {reason(latest.assessment, state.units)} Say "
             "why you add all the same."
@@ -344,13 +345,12 @@ def _check_shot_close(state: State, fields: Fields, problems: dict[str, str]) ->
             "and type what it shows."
         )
         return ""
-    if state.start_weight is not None and state.cylinder is not None:
-        left = cylinders.net_kg(state.start_weight.kg, state.cylinder.tare_kg) - added_kg(state)
-        if amount > left + 2.0 * state.scale.resolution_kg:
-            problems["scale_after"] = (
-                f"That is more than the cylinder held ({label('mass', left, state.units)} left). "
-                "Check the scale and the unit."
-            )
+    left = cylinders.left_in_cylinder(state)
+    if left is not None and amount > left + STEPS_ALLOWED * state.scale.resolution_kg:
+        problems["scale_after"] = (
+            f"That is more than the cylinder held ({label('mass', left, state.units)} left). "
+            "Check the scale and the unit."
+        )
     return ""
 
 

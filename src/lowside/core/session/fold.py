@@ -12,22 +12,33 @@ Rules
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
-from lowside.core.handbook import system
 from lowside.core.handbook.forms import FORM_OF_KIND, Fields, read_fields
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.machine import Machine, machine_from
 from lowside.core.handbook.psychrometrics import atmosphere_pressure
 from lowside.core.handbook.refrigerants import Refrigerant
 from lowside.core.handbook.saturation import OutOfRange
-from lowside.core.handbook.system import Reading, System
+from lowside.core.handbook.system import (
+    Reading,
+    System,
+    metering_from,
+    method_from,
+    withdrawal_from,
+)
 from lowside.core.judging.charge import assess
 from lowside.core.numbers.unit_choice import UnitChoice
 from lowside.core.session.corrections import amendments, voided_by
 from lowside.core.session.events import Event, Moment, elapsed, in_order, moment_of
 from lowside.core.session.state import (
+    DECIDED_TO_ADD,
+    DECIDED_TO_LEAVE,
+    GROSS,
+    NOT_DECIDED,
     STANDS,
     VOIDED,
+    ZEROED,
     Cylinder,
+    Decision,
     Entry,
     Job,
     ScaleSetting,
@@ -54,7 +65,7 @@ SINGLE_VALUED = (
 )
 """Kinds of which only one entry can be true at a time."""
 
-NO_READING = Reading()
+NOTHING_READ = Reading()
 
 
 def fold(events: Sequence[Event], handbook: Handbook | None = None) -> State:
@@ -133,7 +144,7 @@ class _Folding:
         self.shots: list[Shot] = []
         self.last_scale_kg: float | None = None
         self.shot_before_kg: float | None = None
-        self.decision = ""
+        self.decision: Decision = NOT_DECIDED
         self.decision_reason = ""
         self.explanation = ""
         self.running = True
@@ -224,7 +235,7 @@ class _Folding:
                 texts["cylinder_label"],
                 texts["cylinder_refrigerant"],
                 fields.numbers["cylinder_tare"],
-                texts["withdrawal"],
+                withdrawal_from(texts["withdrawal"]),
                 fields.numbers.get("cylinder_pressure"),
                 fields.numbers.get("cylinder_temperature"),
                 fields.numbers.get("hose_length"),
@@ -243,7 +254,7 @@ class _Folding:
     def set_scale(self, _event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         if not fields.problems:
             self.scale = ScaleSetting(
-                fields.texts["scale_mode"],
+                ZEROED if fields.texts["scale_mode"] == ZEROED else GROSS,
                 fields.numbers["scale_reading"],
                 fields.numbers["scale_resolution"],
             )
@@ -259,7 +270,11 @@ class _Folding:
         self.restarted_at = moment_of(event)
 
     def decide(self, _event: Event, _data: Mapping[str, str], fields: Fields) -> None:
-        self.decision = fields.texts.get("decision", "")
+        decision = fields.texts.get("decision", "")
+        self.decision = NOT_DECIDED
+        for known in (DECIDED_TO_ADD, DECIDED_TO_LEAVE):
+            if known == decision:
+                self.decision = known
         self.decision_reason = fields.texts.get("reason", "")
 
     def explain(self, _event: Event, _data: Mapping[str, str], fields: Fields) -> None:
@@ -359,7 +374,7 @@ class _Folding:
         taken = Taken(
             eid=event.eid,
             moment=moment,
-            reading=NO_READING,
+            reading=NOTHING_READ,
             final=event.kind == "reading.final",
             shots_before=len(closed),
             added_kg=sum_of_shots(self.shots),
@@ -406,12 +421,13 @@ class _Folding:
         atmosphere = self._atmosphere_pa()
         if atmosphere is None:
             return None
-        if "refrigerant" not in facts.texts or "method" not in self.target.texts:
+        method = method_from(self.target.texts.get("method", ""))
+        if "refrigerant" not in facts.texts or method is None:
             return None
         return System(
             refrigerant=self._designation(),
-            metering=facts.texts.get("metering", system.METERING_UNKNOWN),
-            method=self.target.texts["method"],
+            metering=metering_from(facts.texts.get("metering", "")),
+            method=method,
             atmosphere_pa=atmosphere,
             capacity_w=facts.numbers.get("capacity"),
             maker_subcooling_k=self.target.numbers.get("maker_subcooling"),

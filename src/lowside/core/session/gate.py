@@ -1,13 +1,16 @@
 """Why no refrigerant may go in now: the entry check, the screens and the advice all ask here."""
 
 from lowside.core.handbook.system import BY_WEIGHT
-from lowside.core.judging.charge import STOP as READS_STOP
-from lowside.core.judging.charge import UNKNOWN, reason
-from lowside.core.judging.charge import WEIGH_IN as STARVED
+from lowside.core.judging.charge import NEARLY_EMPTY, UNKNOWN, UNSAFE, reason
 from lowside.core.session.block import GRAVEST_FIRST, STOP, WAIT, WEIGH_IN, Block
 from lowside.core.session.events import elapsed
 from lowside.core.session.permission import check_blocks, machine_blocks
-from lowside.core.session.state import State, latest_reading
+from lowside.core.session.state import (
+    DECIDED_TO_LEAVE,
+    NOT_DECIDED,
+    State,
+    latest_reading,
+)
 
 SETTLES_S = 900.0
 """Run before a reading counts. READ: 15 min (25TPB7 p. 10, RA3.2 2008); others ask for 5 to 20."""
@@ -48,11 +51,11 @@ def blocks(state: State) -> tuple[Block, ...]:
                 "Take the baseline reading first.",
             )
         )
-    if state.decision == "":
+    if state.decision == NOT_DECIDED:
         found.append(
             Block("undecided", "Nobody has decided to add charge.", "Do the decision step first.")
         )
-    elif state.decision == "leave":
+    elif state.decision == DECIDED_TO_LEAVE:
         found.append(
             Block("leave", "The decision was not to add.", "Change the decision if it was wrong.")
         )
@@ -112,7 +115,7 @@ def _by_reading(state: State) -> list[Block]:
     latest = latest_reading(state)
     if latest is None or latest.assessment is None:
         return []
-    if latest.assessment.verdict == STARVED:
+    if latest.assessment.verdict == NEARLY_EMPTY:
         return [
             Block(
                 "reading_weigh_in",
@@ -129,7 +132,7 @@ def _by_reading(state: State) -> list[Block]:
                 "Take a whole reading first.",
             )
         ]
-    if latest.assessment.verdict != READS_STOP:
+    if latest.assessment.verdict != UNSAFE:
         return []
     return [
         Block(

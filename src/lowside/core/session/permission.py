@@ -28,7 +28,7 @@ from lowside.core.handbook.refrigerants import (
     flammable,
 )
 from lowside.core.handbook.system import BY_SUBCOOLING, BY_WEIGHT
-from lowside.core.session.block import DO_NOT_ADD, STOP, WAIT, WEIGH_IN, Block
+from lowside.core.session.block import STOP, WAIT, WEIGH_IN, Block
 from lowside.core.session.events import elapsed
 from lowside.core.session.federal import leak_rule
 from lowside.core.session.state import State

@@ -2,19 +2,32 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 from lowside.core.handbook.machine import Machine
 from lowside.core.handbook.refrigerants import Refrigerant
-from lowside.core.handbook.system import Reading, System
+from lowside.core.handbook.system import Reading, System, Withdrawal
 from lowside.core.judging.charge import Assessment
 from lowside.core.numbers.unit_choice import UnitChoice
 from lowside.core.session.events import Moment
 
-STANDS = "stands"
-VOIDED = "voided"
+EntryStatus = Literal["stands", "voided"]
 
-ZEROED = "zeroed"
-"""Scale mode: zeroed with the hoses on, so it shows what has been taken out, with either sign."""
+STANDS: EntryStatus = "stands"
+VOIDED: EntryStatus = "voided"
+
+ScaleMode = Literal["gross", "zeroed"]
+
+GROSS: ScaleMode = "gross"
+"""The scale shows cylinder and hose."""
+ZEROED: ScaleMode = "zeroed"
+"""Zeroed with the hoses on, so it shows what has been taken out, with either sign."""
+
+Decision = Literal["", "add", "leave"]
+
+NOT_DECIDED: Decision = ""
+DECIDED_TO_ADD: Decision = "add"
+DECIDED_TO_LEAVE: Decision = "leave"
 
 
 @dataclass(frozen=True)
@@ -26,7 +39,7 @@ class Entry:
     moment: Moment
     dev: str
     data: Mapping[str, str]
-    status: str
+    status: EntryStatus
     amended: bool
     problems: Mapping[str, str]
 
@@ -46,7 +59,7 @@ class Cylinder:
     label: str
     refrigerant: str
     tare_kg: float
-    withdrawal: str
+    withdrawal: Withdrawal
     pressure_pa: float | None
     temperature_k: float | None
     hose_length_m: float | None = None
@@ -69,7 +82,7 @@ class Weight:
 class ScaleSetting:
     """How the scale reads while the hoses are on [kg]."""
 
-    mode: str
+    mode: ScaleMode
     reading_kg: float
     resolution_kg: float
 
@@ -136,7 +149,7 @@ class State:
     """What the scale showed last while the hoses were on [kg]."""
     shot_before_kg: float | None
     """What it showed before the newest shot [kg]."""
-    decision: str
+    decision: Decision
     decision_reason: str
     explanation: str
     running: bool
@@ -186,7 +199,7 @@ def sum_of_shots(shots: Sequence[Shot]) -> float:
     return total
 
 
-def taken_out(mode: str, before_kg: float, after_kg: float) -> float:
+def taken_out(mode: ScaleMode, before_kg: float, after_kg: float) -> float:
     """Refrigerant that left the cylinder between two scale readings [kg], negative if it gained."""
     if mode == ZEROED:
         return abs(after_kg) - abs(before_kg)

@@ -5,11 +5,8 @@ from dataclasses import dataclass
 
 from lowside.core.numbers.unit_choice import UnitChoice, label
 from lowside.core.session.events import Moment
-from lowside.core.session.ledger import label_key
+from lowside.core.session.ledger import ROUNDING_KG, label_key
 from lowside.core.session.state import State, added_kg, unweighed_shots
-
-NOTHING_KG = 0.000001
-"""Less than this is no charge added [kg]."""
 
 
 @dataclass(frozen=True)
@@ -48,7 +45,7 @@ class UnitHistory:
 
     def sentence(self, choice: UnitChoice) -> str:
         """What repeated charging means, empty when there was none. Common practice, no source."""
-        charged = [line for line in self.lines if line.use.added_kg > NOTHING_KG]
+        charged = [line for line in self.lines if line.use.added_kg > ROUNDING_KG]
         if len(charged) < 2:
             return ""
         return (
