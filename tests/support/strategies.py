@@ -10,7 +10,8 @@ from dataclasses import dataclass, field, replace
 
 from hypothesis import strategies as st
 
-from lowside.core.handbook.forms import CHOICE, FORMS, NUMBER, REFRIGERANT, Field, Form
+from lowside.core.handbook.fields import CHOICE, NUMBER, REFRIGERANT, Field, Form
+from lowside.core.handbook.forms import FORMS
 from lowside.core.numbers.units import QUANTITIES
 from lowside.core.session.events import CROCKFORD_32, Event, next_hlc
 
@@ -38,6 +39,8 @@ TYPICAL: dict[str, tuple[int, int]] = {
     "ton": (1, 10),
     "kW": (3, 40),
     "%": (0, 100),
+    "in wc": (0, 3),
+    "Pa": (20, 700),
     "A": (0, 60),
     "s": (0, 900),
     "min": (0, 60),

@@ -13,16 +13,8 @@ from typing import Any
 
 from hypothesis import strategies as st
 
-from lowside.core.handbook.forms import (
-    CHOICE,
-    FORM_OF_KIND,
-    FORMS,
-    NUMBER,
-    READING_FIELDS,
-    REFRIGERANT,
-    Field,
-    Form,
-)
+from lowside.core.handbook.fields import CHOICE, NUMBER, REFRIGERANT, Field, Form
+from lowside.core.handbook.forms import FORM_OF_KIND, FORMS, READING_FIELDS
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.procedure import CHARGE_PAGE
 from lowside.core.handbook.saturation import OutOfRange, bubble_pressure, dew_pressure

@@ -148,20 +148,16 @@ def _barred(state: State) -> Advice | None:
     if blocked is None:
         return None
     why = blocked.sentence + " " + blocked.cure
-    if blocked.instead == block.STOP:
-        return _plain(STOP, why)
-    if blocked.instead == block.WAIT:
-        return _plain(WAIT, why)
     if blocked.instead == block.WEIGH_IN:
         return _weigh_in(state, why)
-    return _plain(DO_NOT_ADD, why)
+    return _plain(blocked.instead, why)
 
 
 def _blocked(state: State) -> Block | None:
+    found = list(gate.blocks(state))
     if not state.readings and state.start_weight is None and state.running:
-        early = [b for b in gate.blocks(state) if b.instead == block.STOP]
-        return early[0] if early else None
-    for each in gate.blocks(state):
+        found = [each for each in found if each.instead == block.STOP]
+    for each in found:
         if each.code not in NOT_YET_DECIDED:
             return each
     return None

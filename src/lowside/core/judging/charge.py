@@ -88,7 +88,8 @@ UNSAFE: Verdict = "stop"
 UNKNOWN: Verdict = "unknown"
 """Something needed is missing."""
 
-OVERCHARGE_PATTERN = "overcharge"
+SHOWS_TOO_MUCH = ("overcharge", "superheat_floor")
+"""Refusals that agree with too much inside, and do not overrule it."""
 
 
 @dataclass(frozen=True)
@@ -148,7 +149,6 @@ def assess(system: System, reading: Reading, handbook: Handbook) -> Assessment:
     found.extend(labels(system))
     found.extend(air_and_lines(reading, _liquid_dew(table, reading, subcooling)))
     found.extend(_floodback(superheat, reading))
-    found.extend(_floor(system, superheat))
     found.extend(_gross_approach(target, reading))
     split = split_of(reading, wet_bulb, handbook.charts)
     signs = signs_of(
@@ -159,6 +159,7 @@ def assess(system: System, reading: Reading, handbook: Handbook) -> Assessment:
     looks_like = pattern(signs, system.metering, system.maker_subcooling_k is not None)
     if looks_like is not None:
         found.append(looks_like)
+    found.extend(_floor(system, superheat))
     found.extend(_split(split, signs, looks_like))
     for unknown in (dew, bubble):
         if isinstance(unknown, Unknown) and unknown.reason.code == "out_of_table":
@@ -344,7 +345,7 @@ def _verdict(
             return POINTS_ELSEWHERE, refusals[0]
         return UNKNOWN, _why_unknown(system, reading, value.reason)
     verdict = _by_target(target, value)
-    others = [each for each in refusals if verdict != OVER or each.code != OVERCHARGE_PATTERN]
+    others = [each for each in refusals if verdict != OVER or each.code not in SHOWS_TOO_MUCH]
     if others:
         return POINTS_ELSEWHERE, others[0]
     absent = still_needed(system, reading)

@@ -23,9 +23,9 @@ source; makers' tables at 80/67 °F come out at 46 to 52 °F)."""
 LOWEST_SUCTION_PA = 20.0 * PSI_PA
 """Gauge. READ: below 20 psig for more than 5 s damages scrolls (condensing unit and heat pump
 manual, p. 5); not below 20 psig in pump-down (GSX16 p. 113)."""
-STARVED_SHARE = 0.4
+STARVED_SHARE = 0.45
 """Suction gas thinner than this share of the rated: nearly empty. Our choice; it comes out at
-about 45 psig for R-410A and 20 for R-22. Feeding a nearly empty scroll too slowly also harms it
+about 50 psig for R-410A and 26 for R-22, near 0 °F. Feeding a nearly empty scroll too slowly also harms it
 (READ: FDKR200 sec. 9), so small shots are no way out."""
 
 VACUUM = "vacuum"

@@ -4,7 +4,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from lowside.core.handbook.forms import CHOICE, FORMS, NUMBER, REFRIGERANT, Field
+from lowside.core.handbook.fields import CHOICE, NUMBER, REFRIGERANT, Field
+from lowside.core.handbook.forms import FORMS
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.system import BY_CHART
 from lowside.core.numbers.unit_choice import label, small_mass_unit, unit_for

@@ -9,6 +9,7 @@ from lowside.core.pages.home import NEW_SESSION, unit_name
 from lowside.core.pages.wording import ticket_number
 from lowside.core.session import block, gate
 from lowside.core.session.state import State
+from lowside.core.session.unit import designation
 
 STOP_FORM = 1
 """Number of the stop button's form on a page (see `page_forms.nth_eid`)."""
@@ -19,7 +20,7 @@ def head(state: State) -> dict[str, Any]:
     return {
         "home": addresses.home(),
         "where": unit_name(state) if state.job is not None else NEW_SESSION,
-        "refrigerant": state.unit_texts.get("refrigerant", ""),
+        "refrigerant": designation(state.unit_texts),
         "practice": state.practice,
         "ticket": ticket_number(state.sid),
     }

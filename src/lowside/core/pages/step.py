@@ -129,8 +129,7 @@ def _step(state: State, procedure: Procedure, step: Step, handbook: Handbook) ->
     ahead = first_open is not None and position(procedure, step.id) > position(
         procedure, first_open.id
     )
-    refrigerant = handbook.refrigerants.get(state.unit_texts.get("refrigerant", ""))
-    safety_class = refrigerant.safety_class if refrigerant is not None else ""
+    safety_class = "" if state.refrigerant is None else state.refrigerant.safety_class
     return {
         "id": step.id,
         "title": step.title,

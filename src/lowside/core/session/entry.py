@@ -8,15 +8,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from lowside.core.handbook import system
-from lowside.core.handbook.forms import (
-    FORM_OF_KIND,
-    FORMS,
-    REFRIGERANT,
-    Fields,
-    Form,
-    read_fields,
-    typed_names,
-)
+from lowside.core.handbook.fields import REFRIGERANT, Fields, Form, read_fields, typed_names
+from lowside.core.handbook.forms import FORM_OF_KIND, FORMS
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.machine import (
     HEATING,

@@ -12,17 +12,14 @@ Rules
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
-from lowside.core.handbook.forms import FORM_OF_KIND, Fields, read_fields
+from lowside.core.handbook.fields import Fields, read_fields
+from lowside.core.handbook.forms import FORM_OF_KIND
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.machine import Machine, machine_from
-from lowside.core.handbook.psychrometrics import atmosphere_pressure
 from lowside.core.handbook.refrigerants import Refrigerant
-from lowside.core.handbook.saturation import OutOfRange
 from lowside.core.handbook.system import (
     Reading,
     System,
-    metering_from,
-    method_from,
     withdrawal_from,
 )
 from lowside.core.judging.charge import assess
@@ -49,6 +46,7 @@ from lowside.core.session.state import (
     sum_of_shots,
     taken_out,
 )
+from lowside.core.session.unit import designation, system_of
 
 SINGLE_VALUED = (
     "job.set",
@@ -290,7 +288,8 @@ class _Folding:
             self.closed = moment_of(event)
 
     def state(self, sid: str) -> State:
-        unit = self._system()
+        elevation = None if self.job is None else self.job.elevation_m
+        unit = system_of(self.unit, self.target, elevation)
         return State(
             sid=sid,
             units=self.units,
@@ -395,61 +394,10 @@ class _Folding:
             assessment=assess(unit, reading, self.handbook) if self.handbook is not None else None,
         )
 
-    def _designation(self) -> str:
-        """What is inside by its labels: a retrofit label goes before the nameplate. No published
-        text says so (searched for); the label names what was filled in last."""
-        if self.unit is None:
-            return ""
-        retrofit = self.unit.texts.get("retrofit_refrigerant", "")
-        return retrofit if retrofit != "" else self.unit.texts.get("refrigerant", "")
-
     def _refrigerant(self) -> Refrigerant | None:
-        if self.handbook is None:
+        if self.handbook is None or self.unit is None:
             return None
-        return self.handbook.refrigerants.get(self._designation())
-
-    def _atmosphere_pa(self) -> float | None:
-        if self.job is None:
-            return None
-        pressure = atmosphere_pressure(self.job.elevation_m)
-        return None if isinstance(pressure, OutOfRange) else pressure
-
-    def _system(self) -> System | None:
-        if self.unit is None or self.target is None:
-            return None
-        facts = self.unit
-        atmosphere = self._atmosphere_pa()
-        if atmosphere is None:
-            return None
-        method = method_from(self.target.texts.get("method", ""))
-        if "refrigerant" not in facts.texts or method is None:
-            return None
-        return System(
-            refrigerant=self._designation(),
-            metering=metering_from(facts.texts.get("metering", "")),
-            method=method,
-            atmosphere_pa=atmosphere,
-            capacity_w=facts.numbers.get("capacity"),
-            maker_subcooling_k=self.target.numbers.get("maker_subcooling"),
-            maker_superheat_k=self.target.numbers.get("maker_superheat"),
-            maker_tolerance_k=self.target.numbers.get("maker_tolerance"),
-            nameplate_charge_kg=facts.numbers.get("nameplate_charge"),
-            line_length_m=facts.numbers.get("line_length"),
-            line_included_m=facts.numbers.get("line_included"),
-            line_adder_kg_per_m=facts.numbers.get("line_adder"),
-            high_side_limit_pa=facts.numbers.get("high_side_limit"),
-            maker_approach_k=self.target.numbers.get("maker_approach"),
-            rated_a=facts.numbers.get("rated_amps"),
-            static_limit_pa=facts.numbers.get("static_limit"),
-            nameplate_refrigerant=self._replaced(),
-        )
-
-    def _replaced(self) -> str:
-        """The nameplate's refrigerant where a retrofit label names another."""
-        if self.unit is None:
-            return ""
-        named = self.unit.texts.get("refrigerant", "")
-        return "" if named == self._designation() else named
+        return self.handbook.refrigerants.get(designation(self.unit.texts))
 
 
 _APPLY: dict[str, Callable[[_Folding, Event, Mapping[str, str], Fields], None]] = {

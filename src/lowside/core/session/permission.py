@@ -205,19 +205,18 @@ def _circuit(state: State) -> list[Block]:
     if refrigerant is not None:
         found.extend(_by_refrigerant(state, refrigerant))
     method = "" if state.system is None else state.system.method
-    if texts.get("coil", "") == "microchannel" and method == BY_SUBCOOLING:
-        papers = "" if state.target_texts.get("microchannel_papers", "") != "yes" else "yes"
-        if papers == "":
-            # READ: some units state they cannot be charged by subcooling (4TTM3018 p. 16).
-            found.append(
-                Block(
-                    "microchannel_papers",
-                    "Manufacturers differ on microchannel coils, and one forbids charging them "
-                    "by subcooling.",
-                    "Look whether this unit’s own papers give a subcooling, and answer that at "
-                    "the target; otherwise use the method they give, or weigh in.",
-                )
+    papers = state.target_texts.get("microchannel_papers", "") == "yes"
+    if texts.get("coil", "") == "microchannel" and method == BY_SUBCOOLING and not papers:
+        # READ: some units state they cannot be charged by subcooling (4TTM3018 p. 16).
+        found.append(
+            Block(
+                "microchannel_papers",
+                "Manufacturers differ on microchannel coils, and one forbids charging them by "
+                "subcooling.",
+                "Look whether this unit’s own papers give a subcooling, and answer that at the "
+                "target; otherwise use the method they give, or weigh in.",
             )
+        )
     return found
 
 
