@@ -25,8 +25,8 @@ LOWEST_SUCTION_PA = 20.0 * PSI_PA
 manual, p. 5); not below 20 psig in pump-down (GSX16 p. 113)."""
 STARVED_SHARE = 0.45
 """Suction gas thinner than this share of the rated: nearly empty. Our choice; it comes out at
-about 50 psig for R-410A and 26 for R-22, near 0 °F. Feeding a nearly empty scroll too slowly also harms it
-(READ: FDKR200 sec. 9), so small shots are no way out."""
+about 50 psig for R-410A and 26 for R-22, near 0 °F. Feeding a nearly empty scroll too slowly
+also harms it (READ: FDKR200 sec. 9), so small shots are no way out."""
 
 VACUUM = "vacuum"
 STARVED = "starved"
