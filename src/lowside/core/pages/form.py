@@ -24,9 +24,6 @@ MORE_FIELDS: dict[str, tuple[str, ...]] = {
         "static_limit",
         "retrofit_refrigerant",
     ),
-    "machine": ("held", "port"),
-    "target": ("microchannel_papers",),
-    "preconditions": ("checks_reason", "leak_refused", "leak_exempt"),
     "cylinder": (
         "restrictor",
         "cylinder_pressure",
@@ -48,15 +45,13 @@ MORE_FIELDS: dict[str, tuple[str, ...]] = {
 
 MORE_LABELS: dict[str, str] = {
     "unit": "Line set, plates, retrofit label",
-    "machine": "Held mode, port in heating",
-    "target": "Microchannel coil",
-    "preconditions": "Leaking, or not searched",
     "cylinder": "Restrictor, pressure check, size of the hoses",
     "reading": "Supply air, current, static pressure",
 }
 
 AIR_FIELDS = ("outdoor_dry_bulb", "return_dry_bulb")
-"""What every judgement needs: never folded away."""
+"""What every judgement needs: never folded away, and filled in again from the reading before,
+since it moves slowly."""
 CHART_FIELDS = ("return_wet_bulb", "return_humidity")
 """What the target-superheat chart is entered with besides: not folded away then."""
 
@@ -120,8 +115,10 @@ def full_form(
     suggest = False
     if tried is not None:
         known = tried.typed
+    elif _family(form_name) == "reading":
+        known = _air_of_before(state)
     elif form_name not in ONE_AT_A_TIME:
-        standing = _standing(state, form.kind)
+        standing = entered_last(state, form.kind)
         known = standing if standing is not None else _in_use(state, form_name)
         suggest = standing is None
     context = filled(state, handbook, form_name, form.fields, known, suggest, tried)
@@ -150,6 +147,8 @@ def filled(
     more = []
     more_open = False
     for field in fields:
+        if not _asked(state, field):
+            continue
         described = _field(state, handbook, field, known, suggest, problems.get(field.name, ""))
         if field.name in folded_away:
             more.append(described)
@@ -178,13 +177,35 @@ def _in_use(state: State, form_name: str) -> Mapping[str, str]:
     }
 
 
-def _standing(state: State, kind: str) -> Mapping[str, str] | None:
+def entered_last(state: State, kind: str) -> Mapping[str, str] | None:
     """The data of the last standing entry of a kind."""
     found: Mapping[str, str] | None = None
     for entry in state.entries:
         if entry.kind == kind and entry.status == STANDS:
             found = entry.data
     return found
+
+
+def _air_of_before(state: State) -> Mapping[str, str]:
+    """Outdoor and return air as last typed: they move slowly, and stand there to be changed."""
+    names: list[str] = []
+    for name in AIR_FIELDS + CHART_FIELDS:
+        names.append(name)
+        names.append(name + "_unit")
+    found: dict[str, str] = {}
+    for entry in state.entries:
+        if entry.kind in ("reading.taken", "reading.final") and entry.status == STANDS:
+            for name in names:
+                if name in entry.data:
+                    found[name] = entry.data[name]
+    return found
+
+
+def _asked(state: State, field: Field) -> bool:
+    """Whether this unit is asked this; a question already answered stays."""
+    if field.name != "microchannel_papers":
+        return True
+    return state.unit_texts.get("coil", "") == "microchannel"
 
 
 def _family(form_name: str) -> str:

@@ -2,12 +2,14 @@
 
 from typing import Any
 
+from lowside.core.handbook.forms import FORMS
 from lowside.core.pages import addresses
 from lowside.core.pages.addresses import CURRENT, Address
 from lowside.core.pages.form import nth_eid, small_form
 from lowside.core.pages.home import NEW_SESSION, unit_name
-from lowside.core.pages.wording import ticket_number
+from lowside.core.pages.wording import ticket_number, title_of
 from lowside.core.session import block, gate
+from lowside.core.session.block import Block
 from lowside.core.session.state import State
 from lowside.core.session.unit import designation
 
@@ -33,15 +35,24 @@ def alerts(state: State) -> list[dict[str, Any]]:
     shown = []
     for each in gate.blocks(state):
         if each.instead == block.STOP:
-            shown.append(alert("stop", "Stop.", each.sentence, each.cure))
-        elif each.instead == block.WEIGH_IN:
-            shown.append(alert("stop", "Do not add.", each.sentence, each.cure))
+            shown.append(block_alert(state, each, "stop", "Stop."))
+        elif each.instead == block.WEIGH_IN and each.code != "reading_weigh_in":
+            shown.append(block_alert(state, each, "stop", "Do not add."))
+    return shown
+
+
+def block_alert(state: State, one: Block, level: str, word: str) -> dict[str, Any]:
+    """A reason not to add, with the way to the form that answers it."""
+    shown = alert(level, word, one.sentence, one.cure)
+    if one.form != "":
+        shown["href"] = addresses.form(state.sid, one.form)
+        shown["link"] = "Open “" + title_of(FORMS[one.form].kind) + "”"
     return shown
 
 
 def alert(level: str, word: str, text: str, cure: str = "") -> dict[str, Any]:
     """One alert: `level` is stop or warn."""
-    return {"level": level, "word": word, "text": text, "cure": cure}
+    return {"level": level, "word": word, "text": text, "cure": cure, "href": "", "link": ""}
 
 
 def tools(state: State, address: Address, fresh: str) -> dict[str, Any]:

@@ -59,3 +59,5 @@ class Block:
     sentence: str
     cure: str
     instead: Instead = DO_NOT_ADD
+    form: str = ""
+    """Name in `forms.FORMS` of the form that answers it; empty where none does."""

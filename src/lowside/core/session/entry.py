@@ -151,7 +151,7 @@ def _check(
     elif form.name == "shot_close":
         message = _check_shot_close(state, fields, problems)
     elif form.name == "done":
-        message = _check_done(state, typed)
+        message = _check_done(state, typed, handbook)
     elif form.name == "reconcile":
         _check_reconcile(state, fields, problems)
     elif form.name == "record":
@@ -347,11 +347,17 @@ def _check_shot_close(state: State, fields: Fields, problems: dict[str, str]) ->
     return ""
 
 
-def _check_done(state: State, typed: Mapping[str, str]) -> str:
+def _check_done(state: State, typed: Mapping[str, str], handbook: Handbook) -> str:
     if typed.get("step", "") == "":
         return "Which step is done was not sent. Go back and try again."
     if open_shot(state) is not None:
         return "A shot is still open. Shut the valve and end it first."
+    procedure = handbook.procedures.get(state.procedure)
+    step = None if procedure is None else step_by_id(procedure, typed.get("step", ""))
+    if step is not None and step.stage == "Connect":
+        for block in gate.blocks(state):
+            if block.code in ("heating_large_line", "port_unanswered"):
+                return f"{block.sentence} {block.cure}"
     return ""
 
 

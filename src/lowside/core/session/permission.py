@@ -79,6 +79,7 @@ def check_blocks(state: State) -> list[Block]:
                 "checks_unanswered",
                 "Not answered yet: " + ", ".join(absent) + ".",
                 "Answer the checks before charging; an open question is not a yes.",
+                form="preconditions",
             )
         )
     found.extend(_safety(checks))
@@ -95,6 +96,7 @@ def _machine(state: State, machine: Machine | None) -> list[Block]:
                 "Not answered yet: cooling or heating, how the compressor runs, what kind of "
                 "unit it is.",
                 "Answer “What decides” first; an open question is not a yes.",
+                form="machine",
             )
         ]
     if machine.mode == HEATING:
@@ -122,6 +124,7 @@ def _machine(state: State, machine: Machine | None) -> list[Block]:
                 "The charge or test mode was confirmed more than 60 minutes ago and ends by "
                 "itself.",
                 "Start the mode again, let it settle, and answer “What decides” again.",
+                form="machine",
             )
         )
     return found
@@ -138,6 +141,7 @@ def _heating(machine: Machine) -> list[Block]:
                 "Leave the nut alone. Use the true suction port at the compressor, or run the "
                 "unit in cooling.",
                 STOP,
+                form="machine",
             )
         ]
     found: list[Block] = []
@@ -148,6 +152,7 @@ def _heating(machine: Machine) -> list[Block]:
                 "In heating the large line is the high side, and the port for the blue hose has "
                 "not been said.",
                 "Answer “What decides” before a nut is touched.",
+                form="machine",
             )
         )
     # READ: do not adjust by the cooling methods while heating, recover and weigh in (PH4Z p. 12,
@@ -159,6 +164,7 @@ def _heating(machine: Machine) -> list[Block]:
             "The unit runs in heating. Manufacturers do not let the charge be adjusted in heating.",
             "Come back when it can run in cooling, or recover, evacuate and weigh in the charge.",
             WEIGH_IN,
+            form="machine",
         )
     )
     return found
@@ -176,6 +182,7 @@ def _not_held(machine: Machine) -> Block:
         "Hold it at full stage in the manufacturer’s charge or test mode and confirm that, or "
         "recover, evacuate and weigh in the charge.",
         WEIGH_IN,
+        form="machine",
     )
 
 
@@ -200,6 +207,7 @@ def _circuit(state: State) -> list[Block]:
                 "circuit_unanswered",
                 "Not answered yet: the outdoor coil’s kind and whether there is a receiver.",
                 "Answer both on the unit’s step; an open question is not a yes.",
+                form="unit",
             )
         )
     if refrigerant is not None:
@@ -215,6 +223,7 @@ def _circuit(state: State) -> list[Block]:
                 "subcooling.",
                 "Look whether this unit’s own papers give a subcooling, and answer that at the "
                 "target; otherwise use the method they give, or weigh in.",
+                form="target",
             )
         )
     return found
@@ -256,6 +265,7 @@ def _by_refrigerant(state: State, refrigerant: Refrigerant) -> list[Block]:
                 sentence,
                 "Use the manufacturer’s method: the level glass on the receiver, never a clear "
                 "sight glass alone, or weigh in the charge.",
+                form="unit",
             )
         )
     leaked = state.checks.get("leak", "") in ("repaired", "leaking")
@@ -295,7 +305,12 @@ def _safety(checks: Mapping[str, str]) -> list[Block]:
         )
     if checks.get("protected") == "no":
         found.append(
-            Block("unprotected", "No gloves or eye protection.", "Put them on; liquid burns cold.")
+            Block(
+                "unprotected",
+                "No gloves or eye protection.",
+                "Put them on; liquid burns cold.",
+                form="preconditions",
+            )
         )
     return found
 
@@ -311,6 +326,7 @@ def _condition(checks: Mapping[str, str]) -> list[Block]:
                 "The indoor side is not clean and open, and too little air looks like a wrong "
                 "charge.",
                 "Clean filter, blower and coil, open the registers, then answer the checks again.",
+                form="preconditions",
             )
         )
     if checks.get("outdoor_coil") == "no":
@@ -320,6 +336,7 @@ def _condition(checks: Mapping[str, str]) -> list[Block]:
                 "The outdoor coil is not clean and clear, so the high side shows dirt and not "
                 "charge.",
                 "Clean the coil, see that its fan turns, then answer the checks again.",
+                form="preconditions",
             )
         )
     if checks.get("steady") == "no":
@@ -329,6 +346,7 @@ def _condition(checks: Mapping[str, str]) -> list[Block]:
                 "The unit has not run steadily for 15 minutes.",
                 "Let it run, then answer the checks again.",
                 WAIT,
+                form="preconditions",
             )
         )
     return found
@@ -343,6 +361,7 @@ def _leak(state: State) -> list[Block]:
                 "not_searched",
                 "Nobody has searched for a leak.",
                 "Search, or write at the checks why not; the reason goes on the record.",
+                form="preconditions",
             )
         ]
     if answer != "leaking":
@@ -370,4 +389,12 @@ def _leak(state: State) -> list[Block]:
         cure = rule
     elif checks.get("leak_refused", "") == "":
         cure = cure + " If the owner refuses repair, write that down at the checks."
-    return [Block("leaking", "The unit leaks now. Charge added will be gone.", cure, STOP)]
+    return [
+        Block(
+            "leaking",
+            "The unit leaks now. Charge added will be gone.",
+            cure,
+            STOP,
+            "preconditions",
+        )
+    ]
