@@ -21,8 +21,8 @@ from lowside.core.pages.view import NoPage, Page, home, view
 from lowside.core.session.events import Event, Moment
 from lowside.core.session.fold import fold
 from lowside.core.session.ledger import use_of
+from lowside.rendering import render
 from lowside.translate.templates import compile_templates
-from lowside.web.rendering import render
 
 SESSIONS = int(os.environ.get("LOWSIDE_TWIN_SESSIONS", "2000")) // 8
 
@@ -153,7 +153,7 @@ def test_a_new_session_starts_alike(data: st.DataObject, node: Node, handbook: H
 
 @given(text=st.text(max_size=12) | st.from_regex(r"/s/[A-Z0-9]{0,3}(/[a-z]{0,9}){0,3}"))
 def test_addresses_are_read_alike(text: str, node: Node) -> None:
-    asked = {"ask": "calls", "file": "addresses", "name": "parse_path", "calls": [[text]]}
+    asked = {"ask": "calls", "file": "pages/addresses", "name": "parse_path", "calls": [[text]]}
     assert_same(node.ask("core", asked), [parse_path(text)])
 
 

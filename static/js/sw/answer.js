@@ -1,11 +1,11 @@
 // Answers the field pages from the phone's store. Twin of src/lowside/web/field/pages.py.
 
-import * as addresses from "../core/addresses.js";
-import { FORM_TARGETS, parse_path } from "../core/addresses.js";
-import { Record, Refusal, record_form, start_data } from "../core/recording.js";
-import { fold } from "../core/session.js";
-import { NoPage, home, view } from "../core/view.js";
-import { handbook_from } from "../library.js";
+import * as addresses from "../core/pages/addresses.js";
+import { FORM_TARGETS, parse_path } from "../core/pages/addresses.js";
+import { Record, Refusal, record_form, start_data } from "../core/pages/recording.js";
+import { fold } from "../core/session/fold.js";
+import { NoPage, home, view } from "../core/pages/view.js";
+import { handbook_from } from "./library.js";
 import { new_ulid, now } from "./clock.js";
 import { event_from } from "./event_json.js";
 import { NotKept, Writing, keep } from "./keep.js";
@@ -14,11 +14,10 @@ import { asked, of_session, transact } from "./open_store.js";
 import { recover } from "./recover.js";
 import { cylinder_uses, newest_first } from "./sessions.js";
 import { fetch_session } from "./sync.js";
-import { unpacked } from "./unpack.js";
 
-/** @typedef {import("../core/events.js").Event} Event */
-/** @typedef {import("../core/handbook.js").Handbook} Handbook */
-/** @typedef {import("../core/page_forms.js").Attempt} Attempt */
+/** @typedef {import("../core/session/events.js").Event} Event */
+/** @typedef {import("../core/handbook/handbook.js").Handbook} Handbook */
+/** @typedef {import("../core/pages/form.js").Attempt} Attempt */
 /** @typedef {import("./event_json.js").EventJson} EventJson */
 /** @typedef {import("./made.js").Made} Made */
 
@@ -63,7 +62,7 @@ export class FieldPages {
   }
 
   get _handbook() {
-    this._known ??= handbook_from(this._made.handbook(), unpacked);
+    this._known ??= handbook_from(this._made.handbook());
     return this._known;
   }
 
