@@ -20,8 +20,10 @@ READING_FIELDS = (
     temperature_field("suction_line", "Suction line temperature", "Clamp on the big, cold pipe"),
     pressure_field("liquid_pressure", "Liquid pressure", "High-side gauge"),
     temperature_field("liquid_line", "Liquid line temperature", "Clamp on the small, warm pipe"),
-    temperature_field("outdoor_dry_bulb", "Outdoor air", "Entering the condenser, in shade"),
-    temperature_field("return_dry_bulb", "Return air, dry bulb"),
+    temperature_field(
+        "outdoor_dry_bulb", "Outdoor air", "Entering the condenser, in shade. Needed to judge"
+    ),
+    temperature_field("return_dry_bulb", "Return air, dry bulb", "Needed to judge"),
     temperature_field("return_wet_bulb", "Return air, wet bulb", "Or give humidity below"),
     Field(
         "return_humidity",

@@ -395,6 +395,6 @@ def _leak(state: State) -> list[Block]:
             "The unit leaks now. Charge added will be gone.",
             cure,
             STOP,
-            "preconditions",
+            "preconditions" if "nameplate_charge" in state.unit_numbers else "unit",
         )
     ]
