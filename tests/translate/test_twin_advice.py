@@ -6,7 +6,7 @@ from collections import Counter
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from strategies import Book, set_up
+from strategies import CIRCUIT, Book, set_up
 from twin import PHASES, Core, assert_same, sent, share
 
 from lowside.core.advice.advice import ADD, DO_NOT_ADD, FINISH, READ, WAIT, advise
@@ -22,10 +22,12 @@ def charging(draw: st.DrawFn) -> tuple[list[Event], int]:
     """A session with shots and readings after them, and the seconds since its last entry."""
     book = set_up(Book())
     if draw(st.booleans()):
-        book.form("unit", refrigerant="R-410A", metering="fixed", capacity="3 ton")
+        book.form("unit", refrigerant="R-410A", metering="fixed", capacity="3 ton", **CIRCUIT)
         book.form("target", method="superheat", maker_superheat="12 °F")
     if draw(st.booleans()):
-        book.form("unit", refrigerant="R-410A", metering="txv", nameplate_charge="120 oz")
+        book.form(
+            "unit", refrigerant="R-410A", metering="txv", nameplate_charge="120 oz", **CIRCUIT
+        )
     short = draw(st.integers(-4, 14))
     scale_oz = 440.0
     _reading(book, draw, short, 900)
@@ -93,7 +95,7 @@ DOUBTS = {
 
 def test_a_full_condenser_on_a_starved_orifice_is_the_same(core: Core, handbook: Handbook) -> None:
     book = set_up(Book())
-    book.form("unit", refrigerant="R-410A", metering="fixed", capacity="3 ton")
+    book.form("unit", refrigerant="R-410A", metering="fixed", capacity="3 ton", **CIRCUIT)
     book.form("target", method="superheat", maker_superheat="12 °F")
     scale_oz = 440.0
     for step in range(3):
@@ -120,7 +122,12 @@ def test_a_full_condenser_on_a_starved_orifice_is_the_same(core: Core, handbook:
 def test_every_doubt_is_the_same(core: Core, handbook: Handbook, phrase: str) -> None:
     book = set_up(Book())
     book.form(
-        "unit", refrigerant="R-410A", metering="txv", capacity="3 ton", nameplate_charge="7 lb"
+        "unit",
+        refrigerant="R-410A",
+        metering="txv",
+        capacity="3 ton",
+        nameplate_charge="7 lb",
+        **CIRCUIT,
     )
     book.form("target", method="subcooling", maker_subcooling="11 °F")
     scale_oz = 440.0

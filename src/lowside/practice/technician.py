@@ -16,14 +16,17 @@ from lowside.core.advice.advice import (
     RECOVER,
     STOP,
     WAIT,
+    WEIGH_IN,
     Advice,
     AdvisedAction,
     advise,
 )
 from lowside.core.handbook.handbook import Handbook
+from lowside.core.handbook.machine import COOLING, FULL_STAGE, SPLIT, Machine
 from lowside.core.handbook.system import DIP_TUBE
 from lowside.core.judging.charge import (
     CALLS_FOR_CHARGE,
+    NEARLY_EMPTY,
     ON_TARGET,
     OVER,
     UNSAFE,
@@ -58,6 +61,15 @@ CAREFUL_WAIT_S = 600.0
 """Wait of the plain policies: manufacturers ask for 5 to 20 min."""
 PAST_READING = 3
 """Advice to add at this reading or a later one counts as adding on and on."""
+CHECKED = {
+    "qualified": "yes",
+    "protected": "yes",
+    "airflow": "yes",
+    "outdoor_coil": "yes",
+    "leak": "none_found",
+    "steady": "yes",
+    "same_refrigerant": "yes",
+}
 MOST_SHOTS = 40
 MOST_TURNS = 200
 FIRST = Moment("practice", 0, 0, 0)
@@ -184,7 +196,12 @@ def _plain_policy(state: State, now: Moment, kilograms: float) -> Advice:
             return replace(nothing, action=WAIT, wait_s=CAREFUL_WAIT_S - since)
         return nothing
     if last.assessment.verdict != CALLS_FOR_CHARGE:
-        ends: dict[Verdict, AdvisedAction] = {ON_TARGET: FINISH, OVER: RECOVER, UNSAFE: STOP}
+        ends: dict[Verdict, AdvisedAction] = {
+            ON_TARGET: FINISH,
+            OVER: RECOVER,
+            UNSAFE: STOP,
+            NEARLY_EMPTY: WEIGH_IN,
+        }
         return replace(nothing, action=ends.get(last.assessment.verdict, DO_NOT_ADD))
     return replace(nothing, action=ADD, amount_kg=kilograms)
 
@@ -206,6 +223,9 @@ def _opening(drawn: Drawn, unit: PracticeUnit) -> State:
         fold(()),
         sid="practice",
         system=drawn.system,
+        unit_texts={"coil": "tube_fin", "receiver": "no"},
+        machine=Machine(COOLING, FULL_STAGE, SPLIT),
+        checks=CHECKED,
         cylinder=Cylinder("practice", drawn.system.refrigerant, 5.0, DIP_TUBE, None, None),
         start_weight=Weight("start", FIRST, 5.0 + shown),
         scale=ScaleSetting(GROSS, shown, drawn.instruments.scale_step_kg),
