@@ -1,7 +1,7 @@
-"""How long judging one reading takes, as a share of one CoolProp call.
+"""The time to judge one reading, as a share of one CoolProp call.
 
-The yardstick is one saturation call (pressure and quality) for R-410A as the mixture it is, because
-that is what a reading would cost at least twice without property tables. Medians of many runs.
+The measure is one saturation call (pressure and quality) for R-410A as a mixture. Without property
+tables a reading would cost at least two such calls. The figures are medians of many runs.
 """
 
 from collections.abc import Callable
@@ -10,13 +10,13 @@ from time import perf_counter
 
 from CoolProp import PQ_INPUTS, AbstractState
 
+from lowside.core.handbook.psychrometrics import SEA_LEVEL_PA
 from lowside.core.handbook.system import BY_CHART, BY_SUBCOOLING, FIXED, TXV, Reading, System
 from lowside.core.judging.charge import assess
 from lowside.core.numbers.units import PSI_PA
 from lowside.library import load_handbook
 
-STANDARD_PA = 101325.0
-PRESSURE_PA = 130.0 * PSI_PA + STANDARD_PA
+PRESSURE_PA = 130.0 * PSI_PA + SEA_LEVEL_PA
 RUNS = 2000
 YARDSTICK_RUNS = 200
 
@@ -43,7 +43,7 @@ def main() -> None:
     whole = Reading(
         suction_pressure_pa=PRESSURE_PA,
         suction_line_k=kelvin(57.0),
-        liquid_pressure_pa=370.0 * PSI_PA + STANDARD_PA,
+        liquid_pressure_pa=370.0 * PSI_PA + SEA_LEVEL_PA,
         liquid_line_k=kelvin(102.0),
         outdoor_dry_bulb_k=kelvin(95.0),
         return_dry_bulb_k=kelvin(78.0),
@@ -57,8 +57,8 @@ def main() -> None:
         return_dry_bulb_k=whole.return_dry_bulb_k,
         return_humidity=0.5,
     )
-    valve = System("R-410A", TXV, BY_SUBCOOLING, STANDARD_PA, maker_subcooling_k=5.0)
-    fixed = System("R-410A", FIXED, BY_CHART, STANDARD_PA)
+    valve = System("R-410A", TXV, BY_SUBCOOLING, SEA_LEVEL_PA, maker_subcooling_k=5.0)
+    fixed = System("R-410A", FIXED, BY_CHART, SEA_LEVEL_PA)
     print("judging one reading, as a share of one CoolProp PQ call for R-410A (R-32 with R-125):")
     for name, system, reading in (
         ("by subcooling, everything read", valve, whole),

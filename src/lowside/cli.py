@@ -1,4 +1,4 @@
-"""`lowside …`: the commands, each a thin call into the part that does the work."""
+"""`lowside …`: the commands. Each is a thin call into the part that does the work."""
 
 import argparse
 import json
@@ -19,9 +19,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
     )
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
     _add_serve(commands)
+    _add_worker(commands)
     _add_tables(commands)
     _add_saturation(commands)
     _add_replay(commands)
+    _add_hoses(commands)
     _add_people(commands)
     _add_practice(commands)
     _add_store_commands(commands)
@@ -48,17 +50,17 @@ def _add_serve(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") 
         "--name",
         action="append",
         default=[],
-        help="host name or IP address phones use, again for each; this machine's address otherwise",
+        help="host name or IP address phones use; repeat it. Default: this machine's address",
     )
     lan.add_argument("--lan-port", type=int, default=8443, help="https port")
     lan.add_argument("--trust-port", type=int, default=8080, help="port of the page about trust")
-    lan.add_argument("--new-authority", action="store_true", help="for new names; trust it anew")
+    lan.add_argument("--new-authority", action="store_true", help="for new names; trust it again")
     lan.add_argument("--proxy-name", help="real name under which a proxy serves this over https")
     lan.add_argument(
         "--proxy-listen", default="127.0.0.1:8139", help="where the proxy finds this server"
     )
     lan.add_argument(
-        "--proxy-from", action="append", default=[], help="the proxy's IP address, again for each"
+        "--proxy-from", action="append", default=[], help="the proxy's IP address; repeat it"
     )
     parser.set_defaults(run=_serve)
 
@@ -87,6 +89,24 @@ def _serve(chosen: argparse.Namespace) -> int:
         offline_copy=chosen.offline,
         outside=outside,
     )
+
+
+def _add_worker(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    parser = commands.add_parser("worker", help="write the phone's program for reading")
+    parser.add_argument("--out", type=Path, required=True, help="folder for its ES modules")
+    parser.set_defaults(run=_worker)
+
+
+def _worker(chosen: argparse.Namespace) -> int:
+    from lowside.translate.phone import write_modules  # noqa: PLC0415
+
+    try:
+        write_modules(chosen.out)
+    except OSError as error:
+        print(f"The modules could not be written: {error}", file=sys.stderr)
+        return 1
+    print(f"The phone's modules are in {chosen.out}")
+    return 0
 
 
 def _add_people(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
@@ -159,13 +179,13 @@ def _saturation(chosen: argparse.Namespace) -> int:
 
 
 def _add_replay(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
-    parser = commands.add_parser("replay", help="what stood after every event of a session file")
+    parser = commands.add_parser("replay", help="what is true after each event of a session file")
     parser.add_argument("file", type=Path)
     parser.add_argument("--json", action="store_true", help="one JSON object a line")
     parser.add_argument(
         "--data",
         type=Path,
-        help="folder of the store whose own procedures to know; a file inside one knows it",
+        help="data folder with the shop's own procedures; the file's own folder by default",
     )
     parser.set_defaults(run=_replay)
 
@@ -210,6 +230,19 @@ def _replay_text(line: dict[str, object]) -> str:
     return " · ".join(parts)
 
 
+def _add_hoses(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    parser = commands.add_parser("hoses", help="what the hose model says of every single slip")
+    parser.add_argument("--slips", action="store_true", help="every slip, not only the counts")
+    parser.add_argument("--into", type=Path, help="document to write the counts into")
+    parser.set_defaults(run=_hoses)
+
+
+def _hoses(chosen: argparse.Namespace) -> int:
+    from lowside.procedures.slip_tables import hoses_command  # noqa: PLC0415
+
+    return hoses_command(chosen.slips, chosen.into)
+
+
 def _add_practice(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
     from lowside.practice.commands import add_arguments  # noqa: PLC0415
 
@@ -219,7 +252,7 @@ def _add_practice(commands: "argparse._SubParsersAction[argparse.ArgumentParser]
 def _add_store_commands(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
     check = commands.add_parser("check-store", help="verify every stored event")
     check.add_argument("data", type=Path, nargs="?", default=DEFAULT_DATA)
-    check.add_argument("--rebuild", action="store_true", help="make the index anew from the events")
+    check.add_argument("--rebuild", action="store_true", help="make the index again from events")
     check.add_argument("--json", action="store_true")
     check.set_defaults(run=_check_store)
     export = commands.add_parser("export", help="sessions as plain JSON lines or a CSV list")

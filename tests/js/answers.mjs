@@ -1,14 +1,21 @@
 // Puts questions of tests/support/twin.py to the JavaScript core and dumps the answers exactly.
-import { advise } from "../../static/js/core/advice.js";
-import { Event, Moment, in_order } from "../../static/js/core/events.js";
-import { parse_path } from "../../static/js/core/addresses.js";
-import { use_of } from "../../static/js/core/ledger.js";
-import { record_form, Refusal, start_data } from "../../static/js/core/recording.js";
-import { fold } from "../../static/js/core/session.js";
-import { home, Page, view } from "../../static/js/core/view.js";
-import { handbook_from } from "../../static/js/library.js";
+import { advise } from "../core/advice/advice.js";
+import { Action } from "../core/handbook/procedure.js";
+import { OutOfRange } from "../core/handbook/saturation.js";
+import { bare, conditions_from, usual_conditions } from "../core/hoses/contents.js";
+import { draw } from "../core/hoses/drawing.js";
+import { run, turn } from "../core/hoses/run.js";
+import { hoses_of_step } from "../core/pages/hoses.js";
+import { item } from "../core/python.js";
+import { Event, Moment, in_order } from "../core/session/events.js";
+import { parse_path } from "../core/pages/addresses.js";
+import { use_of } from "../core/session/ledger.js";
+import { record_form, Refusal, start_data } from "../core/pages/recording.js";
+import { fold } from "../core/session/fold.js";
+import { home, Page, view } from "../core/pages/view.js";
+import { handbook_from } from "../sw/library.js";
 
-/** @type {import("../../static/js/core/handbook.js").Handbook | null} */
+/** @type {import("../core/handbook/handbook.js").Handbook | null} */
 let handbook = null;
 
 /** @type {{render: (name: string, context: any) => string} | null} */
@@ -21,6 +28,20 @@ function shown(page) {
   return [dump(page), templates.render(page.template, page.context)];
 }
 
+function book() {
+  if (handbook === null) throw new Error("no handbook was loaded");
+  return handbook;
+}
+
+/** @param {any} question */
+function conditions_for(question) {
+  const table = item(book().tables, question.refrigerant);
+  const [suction, liquid, cylinder] = question.pressures;
+  const made = conditions_from(table, suction, liquid, cylinder, 101325.0, question.withdrawal);
+  if (made instanceof OutOfRange) throw new Error("out of range");
+  return made;
+}
+
 /** @type {Record<string, (question: any) => any>} */
 const questions = {
   async templates({ path }) {
@@ -28,12 +49,10 @@ const questions = {
     return null;
   },
   start({ typed }) {
-    if (handbook === null) throw new Error("no handbook was loaded");
-    return dump(start_data(new Map(typed), handbook));
+    return dump(start_data(new Map(typed), book()));
   },
   /** What a session shows at each path, and what becomes of a form posted to one. */
   pages({ events, others, now, fresh, paths, post }) {
-    if (handbook === null) throw new Error("no handbook was loaded");
     const made = events.map(event_from);
     const state = fold(made, handbook);
     const clock = new Moment(now[0], now[1], now[2], now[3]);
@@ -85,15 +104,36 @@ const questions = {
   },
   /** Many calls of one function; an argument may name a part of the handbook. */
   async calls({ file, name, calls }) {
-    const module = await import(`../../static/js/core/${file}.js`);
+    const module = await import(`../core/${file}.js`);
     return calls.map((/** @type {any[]} */ args) => dump(module[name](...args.map(argument))));
   },
   /** A table at pressures or temperatures given as bits, so that nothing is lost on the way. */
   async evaluate({ table, name, bits }) {
-    const module = await import("../../static/js/core/saturation.js");
+    const module = await import("../core/handbook/saturation.js");
     const found = handbook?.tables.get(table);
     return bits.map((/** @type {string} */ one) =>
       dump(/** @type {any} */ (module)[name](found, number_from(one))),
+    );
+  },
+  run(question) {
+    return dump(run(item(book().procedures, question.procedure), conditions_for(question)));
+  },
+  turns(question) {
+    const procedure = item(book().procedures, question.procedure);
+    const conditions = conditions_for(question);
+    let now = bare(procedure, conditions);
+    return question.actions.map((/** @type {[string, string]} */ [valve, to]) => {
+      const made = turn(procedure, conditions, now, new Action(valve, to));
+      now = made.after;
+      return dump([made, draw(procedure, conditions, now, made.flows, [valve], "one")]);
+    });
+  },
+  panels({ procedure, refrigerant }) {
+    const usual = usual_conditions(item(book().tables, refrigerant), 101325.0);
+    if (usual instanceof OutOfRange) throw new Error("out of range");
+    const found = item(book().procedures, procedure);
+    return found.steps.map((/** @type {any} */ step) =>
+      dump(hoses_of_step(found, usual, step, "size", new Map())),
     );
   },
 };
@@ -103,9 +143,10 @@ export function answer(question) {
   return questions[question.ask](question);
 }
 
-/** @param {any} data */
-export function event_from(data) {
-  return new Event({ ...data, data: new Map(data.data) });
+/** @param {any} sent its data as pairs, for their order */
+export function event_from(sent) {
+  const { sid, dev, seq, eid, hlc, at, tz, mono, run, kind, data, schema } = sent;
+  return new Event(sid, dev, seq, eid, hlc, at, tz, mono, run, kind, new Map(data), schema);
 }
 
 const BYTES = new DataView(new ArrayBuffer(8));

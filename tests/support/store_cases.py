@@ -3,9 +3,8 @@
 from collections.abc import Sequence
 from pathlib import Path
 
-from lowside.core.session.events import Event, hlc
+from lowside.core.session.events import CROCKFORD_32, Event, hlc
 from lowside.store import Outline, Store
-from lowside.store.ulid import ALPHABET
 
 START = 1_764_000_000_000
 """2025-11-24 [ms since 1970-01-01 UTC]."""
@@ -16,7 +15,7 @@ def ulid(number: int, ms: int = START) -> str:
     value = (ms << 80) | number
     characters = []
     for _ in range(26):
-        characters.append(ALPHABET[value & 31])
+        characters.append(CROCKFORD_32[value & 31])
         value >>= 5
     return "".join(reversed(characters))
 

@@ -30,7 +30,7 @@ from lowside.core.handbook.saturation import (
 from lowside.thermo import tables as tables_module
 from lowside.thermo.build import TOLERANCE_K, build_one, check
 from lowside.thermo.commands import report_line
-from lowside.thermo.coolprop import BUBBLE, DEW, Fluid, Point
+from lowside.thermo.coolprop import BUBBLE, DEW, Mixture, Point
 from lowside.thermo.sweep import STEP_K, SweepError, curve, screened, sweep
 from lowside.thermo.tables import (
     compositions,
@@ -286,7 +286,7 @@ def test_building_gives_the_cached_table() -> None:
 
 
 def r410a_points() -> list[Point]:
-    return list(sweep(Fluid(compositions()["R-410A"]), BUBBLE, 249.0, 350e3, 2e6).points)
+    return list(sweep(Mixture(compositions()["R-410A"]), BUBBLE, 249.0, 350e3, 2e6).points)
 
 
 def test_a_wrong_root_is_dropped() -> None:
@@ -318,12 +318,12 @@ def test_a_short_gap_is_bridged_and_a_long_one_refused() -> None:
 
 def test_a_refrigerant_that_fails_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
     """CoolProp failing from some temperature on, as beyond a critical point."""
-    honest = Fluid.point
+    honest = Mixture.point
 
-    def failing(self: Fluid, side: int, temperature_k: float) -> Point | None:
+    def failing(self: Mixture, side: int, temperature_k: float) -> Point | None:
         return None if temperature_k > 300.0 else honest(self, side, temperature_k)
 
-    monkeypatch.setattr(Fluid, "point", failing)
+    monkeypatch.setattr(Mixture, "point", failing)
     data, report = build_one("R-410A", compositions()["R-410A"])
     assert data is None
     assert "CoolProp gives nothing" in report.refusal
@@ -331,7 +331,7 @@ def test_a_refrigerant_that_fails_is_refused(monkeypatch: pytest.MonkeyPatch) ->
 
 def test_coolprop_does_fail_in_patches_and_the_neighbour_rescues() -> None:
     """Why sweeps exist: if CoolProp stops failing this test says so, and the rescue can go."""
-    found = sweep(Fluid(compositions()["R-454B"]), DEW, 300.0, 2.5e6, 4.7e6)
+    found = sweep(Mixture(compositions()["R-454B"]), DEW, 300.0, 2.5e6, 4.7e6)
     assert found.failed
     assert set(found.rescued) == set(found.failed)
     assert found.longest_gap_k == STEP_K

@@ -1,4 +1,4 @@
-"""Measures the advice on many random units, beside plain policies on the same units."""
+"""Measures the advice on many random units. Plain policies charge the same units."""
 
 from collections.abc import Mapping, Sequence
 from typing import Any
@@ -7,7 +7,7 @@ from lowside.core.numbers.units import OUNCE_KG
 from lowside.library import load_handbook
 from lowside.practice.draw import draw, pick_fault
 from lowside.practice.technician import (
-    Outcome,
+    Charged,
     Policy,
     by_advice,
     by_advice_unthrottled,
@@ -25,21 +25,21 @@ PLAIN_POLICIES: Mapping[str, Policy] = {
     "advice_valve_as_ever": by_advice_unthrottled,
 }
 FAULTED_SHARE = 0.2
-"""Faulted units measured, as a share of the healthy ones."""
+"""How many units with a fault are measured, as a share of the healthy ones."""
 
 
 def bench(units: int, seed: int, spread: float = 1.0, plain: bool = True) -> dict[str, Any]:
     """Charge `units` random units by the advice and by each plain policy.
 
     Args:
-        units: healthy units; a fifth as many with a fault come on top.
+        units: healthy units. A fifth as many units with a fault come on top.
         seed: the same seed gives the same units and figures.
         spread: see `draw.draw`.
         plain: whether the plain policies run too.
     """
     handbook = load_handbook()
-    ours: list[Outcome] = []
-    others: dict[str, list[Outcome]] = {name: [] for name in PLAIN_POLICIES}
+    ours: list[Charged] = []
+    others: dict[str, list[Charged]] = {name: [] for name in PLAIN_POLICIES}
     for number in range(units):
         drawn = draw(seed * 1_000_003 + number, spread)
         ours.append(charge(drawn, by_advice, handbook))
@@ -61,7 +61,7 @@ def bench(units: int, seed: int, spread: float = 1.0, plain: bool = True) -> dic
     }
 
 
-def figures(outcomes: Sequence[Outcome]) -> dict[str, Any]:
+def figures(outcomes: Sequence[Charged]) -> dict[str, Any]:
     """Shares and medians of one policy's sessions."""
     count = len(outcomes)
     return {
@@ -73,8 +73,8 @@ def figures(outcomes: Sequence[Outcome]) -> dict[str, Any]:
     }
 
 
-def coverage(outcomes: Sequence[Outcome]) -> float:
-    """Share of the stated ranges that held the truth."""
+def coverage(outcomes: Sequence[Charged]) -> float:
+    """Share of the stated ranges that contained the truth."""
     held = 0
     count = 0
     for outcome in outcomes:

@@ -23,9 +23,9 @@ from lowside.core.handbook.procedure import (
     step_by_id,
 )
 from lowside.core.handbook.saturation import OutOfRange, PropertyTable
+from lowside.core.handbook.system import DIP_TUBE
 from lowside.core.hoses.contents import (
     AIR,
-    DIP_TUBE,
     LIQUID,
     Conditions,
     bare,

@@ -1,14 +1,15 @@
-"""The practice lessons, easy to hard, and the unit each one puts before the apprentice."""
+"""The practice lessons, easy to hard, and the unit of each one."""
 
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from random import Random
 
+from lowside.core.handbook.system import FIXED, TXV
 from lowside.core.judging import charge
 from lowside.core.judging.charge import assess
 from lowside.core.numbers.units import OUNCE_KG, TON_W
 from lowside.library import load_handbook
-from lowside.practice.design import FIXED, LOW_AIRFLOW, RESTRICTION, TXV
+from lowside.practice.design import LOW_AIRFLOW, RESTRICTION
 from lowside.practice.draw import Drawn, Instruments, draw
 from lowside.practice.unit import PracticeUnit
 
@@ -18,7 +19,7 @@ HIGHEST_SEED = 999_999
 
 @dataclass(frozen=True)
 class Lesson:
-    """One lesson. `verdict` is what a settled first reading says when it is read properly."""
+    """One lesson. `verdict` is the verdict of a settled first reading that is read properly."""
 
     id: str
     title: str
@@ -27,14 +28,14 @@ class Lesson:
     metering: str
     refrigerants: tuple[str, ...]
     start_share: tuple[float, float] = (0.0, 0.0)
-    """Charge at the start as a share of the right one; (0, 0) leaves what was drawn."""
+    """Charge at the start as a share of the right one. (0, 0) leaves the drawn charge."""
     fault: str = ""
     scale_step_kg: float = 0.001
     scale_noise_kg: float = 0.0003
     seep: float = 0.0
-    """Share of the open valve's flow that a shut low handwheel lets by."""
+    """Share of the open valve's flow that leaks through the closed low handwheel."""
     looks: tuple[str, ...] = ()
-    """What is to be seen on a walk around the unit, where it differs from a well-kept one."""
+    """What a walk around the unit shows, where it differs from a well-kept unit."""
     moral: str = ""
 
 
@@ -43,7 +44,7 @@ LESSONS: tuple[Lesson, ...] = (
         "first-shots",
         "A little short, expansion valve",
         "A well-kept unit with a TXV that lacks a little charge: find its subcooling target.",
-        charge.ADD,
+        charge.CALLS_FOR_CHARGE,
         TXV,
         ("R-410A",),
         (0.86, 0.93),
@@ -53,7 +54,7 @@ LESSONS: tuple[Lesson, ...] = (
         "by-the-chart",
         "Fixed orifice, by the chart",
         "No valve here: the target superheat comes from outdoor air and indoor wet bulb.",
-        charge.ADD,
+        charge.CALLS_FOR_CHARGE,
         FIXED,
         ("R-22", "R-410A"),
         (0.80, 0.90),
@@ -65,7 +66,7 @@ LESSONS: tuple[Lesson, ...] = (
         "A blend that glides",
         "R-407C boils over a range of temperatures: dew point for superheat, bubble point for "
         "subcooling.",
-        charge.ADD,
+        charge.CALLS_FOR_CHARGE,
         TXV,
         ("R-407C",),
         (0.82, 0.92),
@@ -76,7 +77,7 @@ LESSONS: tuple[Lesson, ...] = (
         "poor-tools",
         "A jumpy scale and a handwheel that seeps",
         "The scale jumps by half an ounce and the low handwheel does not quite shut.",
-        charge.ADD,
+        charge.CALLS_FOR_CHARGE,
         TXV,
         ("R-410A", "R-22", "R-32"),
         (0.84, 0.92),
@@ -90,7 +91,7 @@ LESSONS: tuple[Lesson, ...] = (
         "short-of-air",
         "Low suction pressure that is not the charge",
         "Suction is low and the customer wants gas: look before you add.",
-        charge.DO_NOT_ADD,
+        charge.POINTS_ELSEWHERE,
         TXV,
         ("R-410A", "R-22"),
         (0.84, 0.92),
@@ -103,7 +104,7 @@ LESSONS: tuple[Lesson, ...] = (
         "blocked-line",
         "A starved evaporator",
         "Superheat is high, and yet something else does not fit: find it before you open a valve.",
-        charge.DO_NOT_ADD,
+        charge.POINTS_ELSEWHERE,
         TXV,
         ("R-410A", "R-22", "R-32"),
         (1.0, 1.04),
@@ -128,7 +129,7 @@ LESSONS: tuple[Lesson, ...] = (
 
 @dataclass(frozen=True)
 class Setting:
-    """A lesson made concrete by a seed [kg]: the unit, the cylinder, the hand valve's flow."""
+    """One case of a lesson, made by a seed [kg]: the unit, the cylinder, the hand valve's flow."""
 
     lesson: Lesson
     seed: int
@@ -139,7 +140,7 @@ class Setting:
 
 
 def lesson_by_id(lesson_id: str) -> Lesson | None:
-    """The lesson, `None` when there is none of that name."""
+    """The lesson, `None` when no lesson has that name."""
     for lesson in LESSONS:
         if lesson.id == lesson_id:
             return lesson
@@ -148,7 +149,7 @@ def lesson_by_id(lesson_id: str) -> Lesson | None:
 
 @lru_cache(maxsize=32)
 def setting(lesson: Lesson, seed: int) -> Setting:
-    """The unit of a lesson; the same seed always gives the same one.
+    """The unit of a lesson. The same seed always gives the same unit.
 
     Raises
         LookupError: no unit drawn in `MOST_DRAWS` suits the lesson.
@@ -182,7 +183,7 @@ def _built_for(lesson: Lesson, drawn: Drawn) -> bool:
 
 
 def _adapted(lesson: Lesson, drawn: Drawn, random: Random) -> Drawn | None:
-    """The unit with the lesson's charge, tools and a hand valve one can hold by the thumb."""
+    """The unit with the lesson's charge, its tools, and a hand valve for a thumb."""
     low, high = lesson.start_share
     start = drawn.start_charge_kg
     if high > 0.0:
@@ -216,7 +217,7 @@ def _offsets(random: Random, spread: float) -> tuple[float, float]:
 
 
 def _teaches(lesson: Lesson, drawn: Drawn) -> bool:
-    """A proper first reading says what the lesson is about, and goes on saying it."""
+    """Whether a proper first reading shows what the lesson is about, and keeps showing it."""
     unit = PracticeUnit(drawn)
     air = unit.gauges().supply_air_k
     readings = [replace(unit.reading(), supply_dry_bulb_k=air) for _ in range(5)]

@@ -1,8 +1,8 @@
 """The shipped procedures and cautions, read from the data files beside this module.
 
-A step written `{"shared": "job"}` is taken from `shared-steps.json`; fields beside it replace its
-own. Of a shared step of the close-out with the unit off, the moves of valves this hardware lacks
-are left out.
+A step `{"shared": "job"}` is taken from `shared-steps.json`. Fields beside it replace its own. Of a
+shared step of the close-out with the unit off, the moves of valves this hardware lacks are left
+out.
 """
 
 import json
@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from lowside.core.handbook.procedure import Caution, Procedure
-from lowside.core.handbook.procedure_reading import cautions_from, procedure_from
+from lowside.core.handbook.procedure_file import cautions_from, procedure_from
 
 FOLDER = Path(__file__).parent
 CAUTIONS_FILE = "cautions.json"
@@ -26,7 +26,7 @@ SHIPPED = (
     "one-charging-hose",
     "no-liquid-port-two-hose",
 )
-"""The order a technician chooses from."""
+"""The order of the list that a technician chooses from."""
 
 
 def load_cautions() -> dict[str, Caution]:

@@ -1,8 +1,8 @@
 """Every single slip in every shipped procedure, and what the hose model says of it.
 
-What happens is judged here from what moved (the flows) and what the hoses hold; what was flagged
+What happens is judged here from what moved (the flows) and what the hoses hold. What was flagged
 comes from the hazards, which are judged from the open ways before anything moves. The two are
-computed apart, so that a missing warning shows.
+worked out apart, so that a missing warning shows. `lowside hoses` prints the tables.
 """
 
 from collections.abc import Mapping, Sequence
@@ -19,22 +19,21 @@ from lowside.core.handbook.procedure import (
     LOOSE,
     NUT,
     OFF,
-    OPEN,
     OUTSIDE,
-    POSITION,
     RECOVERY,
     STARTED,
     SUCTION,
     TIGHT,
-    UPRIGHT,
     Action,
     Procedure,
     Step,
     Valve,
+    ValveSetting,
     last_with_actions,
     off_steps_for,
     valve_by_id,
 )
+from lowside.core.handbook.psychrometrics import SEA_LEVEL_PA
 from lowside.core.handbook.saturation import OutOfRange
 from lowside.core.hoses import hazards as hz
 from lowside.core.hoses.contents import (
@@ -53,6 +52,7 @@ from lowside.core.hoses.run import (
     hazards_left,
     in_the_way,
     is_due,
+    other_setting,
     turn,
 )
 from lowside.core.numbers.arithmetic import format_decimal
@@ -83,7 +83,6 @@ FLAGS_FOR: dict[str, tuple[str, ...]] = {
 """Every danger and the hazards that warn of just that."""
 
 REFRIGERANT = "R-410A"
-SEA_LEVEL_PA = 101325.0
 WASTE_KG = 2.0e-4
 """More than this escaping beyond the right run counts as waste."""
 _NOTHING_KG = 1.0e-6
@@ -98,7 +97,7 @@ class Mutation:
 
 
 @dataclass(frozen=True)
-class Outcome:
+class Consequence:
     """What came of it. `danger_at`/`flagged_at` count moments; -1: never."""
 
     kind: str
@@ -123,7 +122,7 @@ class Facts:
 
 
 def mutations(procedure: Procedure, conditions: Conditions) -> list[Mutation]:
-    """Every omission, every swap of neighbours and every valve left wrong after a step."""
+    """Every omission, every swap of neighbors and every valve left wrong after a step."""
     found: list[Mutation] = []
     places = [
         (i, j)
@@ -153,12 +152,12 @@ def mutations(procedure: Procedure, conditions: Conditions) -> list[Mutation]:
     return found
 
 
-def judge(facts: Facts, right: Facts) -> Outcome:
+def judge(facts: Facts, right: Facts) -> Consequence:
     """What came of a slip, compared with the right run."""
     flagged_at, flag = facts.flags[0] if facts.flags else (-1, "")
     if facts.dangers:
         danger_at, effect = facts.dangers[0]
-        return Outcome(DANGEROUS, effect, danger_at, flagged_at, flag, facts.noticed)
+        return Consequence(DANGEROUS, effect, danger_at, flagged_at, flag, facts.noticed)
     effects: list[str] = []
     if facts.released_kg > right.released_kg + WASTE_KG:
         more = format_decimal((facts.released_kg - right.released_kg) * 1000.0, 1)
@@ -174,7 +173,7 @@ def judge(facts: Facts, right: Facts) -> Outcome:
     effect = "; ".join(effects)
     if facts.flags and kind == HARMLESS:
         kind, effect = WASTEFUL, "nothing yet, but warned of"
-    return Outcome(kind, effect, -1, flagged_at, flag, facts.noticed)
+    return Consequence(kind, effect, -1, flagged_at, flag, facts.noticed)
 
 
 def unwarned(facts: Facts) -> list[tuple[int, str]]:
@@ -232,17 +231,13 @@ def _left_wrong(procedure: Procedure, own: Sequence[Sequence[Action]]) -> list[M
     return found
 
 
-def _others(valve: Valve, now: str) -> tuple[str, ...]:
+def _others(valve: Valve, now: ValveSetting) -> tuple[ValveSetting, ...]:
     """Settings a valve may be left in by mistake. A recovery machine is not there to be used."""
     if valve.b == RECOVERY:
         return ()
     if valve.kind == NUT and valve.core:
         return tuple(to for to in (TIGHT, LOOSE, STARTED) if to != now)
-    if valve.kind == NUT:
-        return (LOOSE,) if now == TIGHT else (TIGHT,)
-    if valve.kind == POSITION:
-        return (INVERTED,) if now == UPRIGHT else (UPRIGHT,)
-    return (CLOSED,) if now == OPEN else (OPEN,)
+    return (other_setting(valve, now),)
 
 
 def off_mutations(procedure: Procedure, conditions: Conditions) -> list[Mutation]:
@@ -361,10 +356,10 @@ def _danger_at_rest(
 
 
 def _locked(procedure: Procedure, conditions: Conditions, now: Hoses) -> bool:
-    """Some hose is brim-full and everything it can reach is brim-full and shut in, too."""
+    """Whether a hose is full to the brim, and so is everything it can reach, with no way out."""
     ways = [(way.a, way.b) for way in links(procedure, now.settings)]
     full = {
-        name: one.liquid_kg / liquid_at(conditions.fluid, one.pressure_pa)
+        name: one.liquid_kg / liquid_at(conditions.densities, one.pressure_pa)
         for name, one in now.contents.items()
     }
     for volume in procedure.volumes:
@@ -385,7 +380,7 @@ def _size(procedure: Procedure, conditions: Conditions, name: str) -> float:
     return start.air / conditions.atmosphere_pa
 
 
-def _unread(procedure: Procedure, settings: Mapping[str, str], step: Step) -> list[str]:
+def _unread(procedure: Procedure, settings: Mapping[str, ValveSetting], step: Step) -> list[str]:
     """The step's id when a gauge's hose is not open to its port."""
     joined = [(way.a, way.b) for way in links(procedure, settings)]
     names = [volume.id for volume in procedure.volumes]

@@ -1,13 +1,13 @@
 """The shop's memory: append-only logs of events, and an index made from them.
 
-It keeps events and knows none of their rules; docs/store-format.md describes what is on disk.
+It keeps events and knows no rules. docs/store-format.md describes the files on disk.
 """
 
 from lowside.store.codec import BadEvent, event_from_json, event_to_json
 from lowside.store.errors import ReadOnlyError, StoreBusyError, StoreError, StoreStoppedError
 from lowside.store.index import Listed, Outline
 from lowside.store.store import Batch, Store
-from lowside.store.verdicts import Outcome, Quarantined, Verdict
+from lowside.store.verdicts import Outcome, Quarantined, Receipt
 
 __all__ = [
     "BadEvent",
@@ -17,11 +17,11 @@ __all__ = [
     "Outline",
     "Quarantined",
     "ReadOnlyError",
+    "Receipt",
     "Store",
     "StoreBusyError",
     "StoreError",
     "StoreStoppedError",
-    "Verdict",
     "event_from_json",
     "event_to_json",
 ]

@@ -1,4 +1,4 @@
-"""What becomes of an event that arrives: decided against what is stored and what came with it."""
+"""What becomes of an arriving event, given what is stored and what came with it."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -22,12 +22,12 @@ class Outcome(StrEnum):
 
 
 @dataclass(frozen=True)
-class Verdict:
+class Receipt:
     """The answer to one event. Its sender may forget it after any outcome but REFUSED."""
 
     outcome: Outcome
     reason: str = ""
-    """A sentence when it was not simply stored."""
+    """A sentence; empty when it was simply stored."""
 
 
 @dataclass(frozen=True)
@@ -39,46 +39,46 @@ class Quarantined:
 
 
 class Pending:
-    """The events of one `append` on their way to the disk, each judged against those before it."""
+    """The events of one `append` on their way to the disk. Each is judged by those before it."""
 
     def __init__(self) -> None:
         self.stored: dict[str, list[Event]] = {}
         self.quarantined: dict[str, list[Event]] = {}
 
-    def judge(self, event: Event, log: Log, aside: Sequence[Event]) -> Verdict:
-        """Decide about a well-formed event, and line it up to be written if need be.
+    def judge(self, event: Event, log: Log, aside: Sequence[Event]) -> Receipt:
+        """Decide about a well-formed event, and queue it for writing if needed.
 
         Args:
             log: its session.
-            aside: what is in quarantine of its session.
+            aside: the quarantine of its session.
         """
         fresh = self.stored.setdefault(event.sid, [])
         key = (event.dev, event.seq)
         same_key = log.by_key.get(key) or next((e for e in fresh if (e.dev, e.seq) == key), None)
         if same_key is not None:
             if canonical_event(same_key) == canonical_event(event):
-                return Verdict(Outcome.ALREADY)
+                return Receipt(Outcome.ALREADY)
             return self._set_aside(event, SAME_NUMBER, aside)
         same_eid = log.by_eid.get(event.eid) or next((e for e in fresh if e.eid == event.eid), None)
         if same_eid is not None and not _same_act(same_eid, event):
             return self._set_aside(event, SAME_EID, aside)
-        # One tap that came by two ways is kept twice: leaving the second out would put a gap in
+        # One tap that came by two ways is kept twice. Without the second there would be a gap in
         # its device's numbers, and the fold counts an eid once.
         fresh.append(event)
         if same_eid is not None:
-            return Verdict(Outcome.ALREADY, "This entry also came by another way.")
-        return Verdict(Outcome.STORED)
+            return Receipt(Outcome.ALREADY, "This entry also came by another way.")
+        return Receipt(Outcome.STORED)
 
-    def _set_aside(self, event: Event, reason: str, aside: Sequence[Event]) -> Verdict:
+    def _set_aside(self, event: Event, reason: str, aside: Sequence[Event]) -> Receipt:
         fresh = self.quarantined.setdefault(event.sid, [])
         body = canonical_event(event)
         if all(canonical_event(known) != body for known in (*aside, *fresh)):
             fresh.append(event)
-        return Verdict(Outcome.QUARANTINED, reason)
+        return Receipt(Outcome.QUARANTINED, reason)
 
 
 def why_aside(event: Event, log: Log) -> str:
-    """Why an event of the quarantine is there."""
+    """Why an event is in quarantine."""
     return SAME_NUMBER if (event.dev, event.seq) in log.by_key else SAME_EID
 
 

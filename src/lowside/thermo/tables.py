@@ -1,14 +1,11 @@
 """The property tables on disk: built once, cached, read without CoolProp.
 
-The cache is keyed by CoolProp's version, the builder's source and the compositions, so a change of
-any of them builds again. A cached file that is not what it says it is counts as absent.
+The cache's key holds CoolProp's version, the builder's source and the compositions. So a change of
+any of them builds again. A damaged file in the cache counts as absent.
 """
 
 import hashlib
 import json
-import os
-import sys
-import tempfile
 from collections.abc import Mapping
 from dataclasses import dataclass
 from importlib.metadata import version
@@ -16,13 +13,11 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
+from lowside.cache import cache_folder, write_whole
 from lowside.core.handbook.psychrometrics import PsychrometricTable, psychrometric_table_from
 from lowside.core.handbook.saturation import PropertyTable, table_from
 
 Components = tuple[tuple[str, float], ...]
-
-CACHE_VARIABLE = "LOWSIDE_CACHE"
-"""Names the folder of the cache; without it the platform's own."""
 
 _BUILDER = (
     "thermo/coolprop.py",
@@ -35,7 +30,7 @@ _BUILDER = (
 @dataclass(frozen=True)
 class Properties:
     """What the core judges by: tables by designation in list order, moist air, and the hash of
-    both, which every session records. `reports` says how each table was checked."""
+    both. Every session records the hash. `reports` says how each table was checked."""
 
     tables: Mapping[str, PropertyTable]
     psychrometrics: PsychrometricTable
@@ -44,7 +39,7 @@ class Properties:
 
 
 def load_properties() -> Properties:
-    """The cached tables, built first when there are none (about 20 s).
+    """The cached tables. They are built first when there are none (about 20 s).
 
     Raises
         OSError: the cache folder cannot be written.
@@ -58,8 +53,8 @@ def build_properties() -> Properties:
 
 
 def properties_json() -> bytes:
-    """The tables as the phone reads them: UTF-8 JSON with `version`, `made_with`, `refrigerants`
-    and `psychrometrics`; for `table_from` and `psychrometric_table_from`. About 50 kB gzipped."""
+    """The tables for the phone: UTF-8 JSON with `version`, `made_with`, `refrigerants` and
+    `psychrometrics`, for `table_from` and `psychrometric_table_from`. About 50 kB gzipped."""
     content = _content(rebuild=False)
     return _canonical({key: content[key] for key in content if key != "reports"})
 
@@ -67,20 +62,6 @@ def properties_json() -> bytes:
 def properties_json_path() -> Path:
     """Where the cached file is, or will be once built."""
     return cache_folder() / f"properties-{_key()}.json"
-
-
-def cache_folder() -> Path:
-    """`$LOWSIDE_CACHE`, else the platform's cache folder for this user."""
-    named = os.environ.get(CACHE_VARIABLE)
-    if named:
-        return Path(named)
-    if sys.platform == "win32":
-        base = os.environ.get("LOCALAPPDATA") or str(Path.home() / "AppData" / "Local")
-    elif sys.platform == "darwin":
-        base = str(Path.home() / "Library" / "Caches")
-    else:
-        base = os.environ.get("XDG_CACHE_HOME") or str(Path.home() / ".cache")
-    return Path(base) / "lowside"
 
 
 def compositions() -> dict[str, Components]:
@@ -98,7 +79,7 @@ def properties_from(content: Mapping[str, Any]) -> Properties:
     """The tables of a tables file.
 
     Raises
-        KeyError, ValueError: it is not one.
+        KeyError, ValueError: it is not a tables file.
     """
     tables = {data["refrigerant"]: table_from(data) for data in content["refrigerants"]}
     return Properties(
@@ -114,13 +95,12 @@ def _content(rebuild: bool) -> dict[str, Any]:
     cached = None if rebuild else _read(path)
     if cached is not None:
         return cached
-    # CoolProp takes a second to import and is wanted only here.
+    # CoolProp takes a second to import. Only this function needs it.
     from lowside.thermo.build import build  # noqa: PLC0415
 
     content = build(compositions())
     content["version"] = _version(content)
-    path.parent.mkdir(parents=True, exist_ok=True)
-    _write(path, _canonical(content))
+    write_whole(path, _canonical(content))
     return content
 
 
@@ -132,18 +112,6 @@ def _read(path: Path) -> dict[str, Any] | None:
     if not isinstance(content, dict) or "reports" not in content:
         return None
     return content if content.get("version") == _version(content) else None
-
-
-def _write(path: Path, body: bytes) -> None:
-    """All or nothing, so that a second process never reads half a file."""
-    handle, name = tempfile.mkstemp(dir=path.parent, prefix=path.stem, suffix=".part")
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(body)
-        Path(name).replace(path)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise
 
 
 def _version(content: Mapping[str, Any]) -> str:

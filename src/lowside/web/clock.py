@@ -4,10 +4,7 @@ import secrets
 import time
 from datetime import datetime
 
-from lowside.core.session.events import Moment
-
-_ALPHABET = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
-"""Crockford's base 32, as the ULID specification uses it."""
+from lowside.core.session.events import CROCKFORD_32, Moment
 
 
 def new_ulid(at_ms: int) -> str:
@@ -15,7 +12,7 @@ def new_ulid(at_ms: int) -> str:
     number = (at_ms << 80) | secrets.randbits(80)
     characters = []
     for _ in range(26):
-        characters.append(_ALPHABET[number & 31])
+        characters.append(CROCKFORD_32[number & 31])
         number >>= 5
     return "".join(reversed(characters))
 

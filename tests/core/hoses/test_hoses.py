@@ -16,6 +16,7 @@ from lowside.core.handbook.procedure import (
     Action,
     Procedure,
     step_by_id,
+    valve_by_id,
 )
 from lowside.core.handbook.saturation import (
     OutOfRange,
@@ -23,25 +24,24 @@ from lowside.core.handbook.saturation import (
     dew_pressure,
     vapour_density,
 )
+from lowside.core.handbook.system import DIP_TUBE, INVERT, Withdrawal
 from lowside.core.hoses import hazards as hz
 from lowside.core.hoses.contents import (
     AIR,
-    DIP_TUBE,
     HOSE_BORE_M,
     HOSE_LENGTH_M,
-    INVERT,
     LIQUID,
     VAPOUR,
     Conditions,
     bare,
     conditions_from,
+    filling_of,
     held_kg,
     liquid_at,
     liquid_by_hose,
     usual_conditions,
     vapour_at,
     volumes_of,
-    word_for,
 )
 from lowside.core.hoses.run import (
     StepRun,
@@ -49,12 +49,11 @@ from lowside.core.hoses.run import (
     actions_of,
     grams,
     hazards_of,
-    if_stood,
     in_the_way,
     run,
-    run_to,
     turn,
 )
+from lowside.core.pages.hoses import hoses_of_step
 from lowside.procedures import SHIPPED, load_procedures
 from lowside.thermo.tables import load_properties
 
@@ -63,7 +62,7 @@ REFRIGERANTS = ("R-22", "R-32", "R-134a", "R-290", "R-407C", "R-410A", "R-454B")
 
 
 @cache
-def usual(refrigerant: str = "R-410A", withdrawal: str = INVERT) -> Conditions:
+def usual(refrigerant: str = "R-410A", withdrawal: Withdrawal = INVERT) -> Conditions:
     found = usual_conditions(load_properties().tables[refrigerant], 101325.0, withdrawal)
     assert not isinstance(found, OutOfRange)
     return found
@@ -83,7 +82,7 @@ def done_right(name: str, refrigerant: str = "R-410A") -> tuple[StepRun, ...]:
 @pytest.mark.parametrize("refrigerant", REFRIGERANTS)
 @pytest.mark.parametrize("name", SHIPPED)
 def test_a_shipped_procedure_meets_no_hazard_from_start_to_end(
-    name: str, refrigerant: str, withdrawal: str
+    name: str, refrigerant: str, withdrawal: Withdrawal
 ) -> None:
     runs = run(shipped(name), usual(refrigerant, withdrawal))
     assert hazards_of(runs) == ()
@@ -102,7 +101,7 @@ def test_both_gauges_read_while_readings_are_taken(name: str) -> None:
         if made.step_id in ("baseline", "final_reading"):
             blue = made.after.contents["blue"]
             assert blue.pressure_pa == usual().suction_pa
-            assert word_for(blue) == VAPOUR
+            assert filling_of(blue) == VAPOUR
             if "red" in made.after.contents:
                 assert made.after.contents["red"].pressure_pa == usual().liquid_pa
 
@@ -116,7 +115,7 @@ def test_at_the_end_every_hose_holds_low_side_vapour_or_air_only(name: str) -> N
             made.step_id == "clear_hoses" and "red" not in made.after.contents
         ):
             for contents in made.after.contents.values():
-                assert word_for(contents) == VAPOUR
+                assert filling_of(contents) == VAPOUR
                 assert contents.pressure_pa == usual().suction_pa
     assert all(contents.liquid_kg == 0.0 for contents in runs[-1].after.contents.values())
     assert grams(runs).released_liquid_kg == 0.0
@@ -147,22 +146,21 @@ def test_plain_hoses_release_vapour_density_times_volume_at_close_out(refrigeran
 def test_hoses_that_shut_keep_that_vapour_in_and_release_nothing_at_close_out(name: str) -> None:
     found = grams(_close_out(name))
     sizes = volumes_of(shipped(name), usual())
-    expected = vapour_at(usual().fluid, usual().suction_pa) * sum(sizes.values())
+    expected = vapour_at(usual().densities, usual().suction_pa) * sum(sizes.values())
     assert found.released_kg == 0.0
     assert found.trapped_kg == pytest.approx(expected, rel=1e-9)
     assert found.trapped_kg < 0.005
 
 
 def test_trapped_liquid_per_foot_is_the_density_times_the_bore() -> None:
-    # /ft at 3/16 in bore, R-410A liquid at 100 °F 0.189 oz: computed with CoolProp, see issue 4.
+    # /ft at 3/16 in bore, R-410A liquid at 100 °F 0.189 oz: computed with CoolProp.
     table = load_properties().tables["R-410A"]
     pressure = bubble_pressure(table, 310.928)
     assert isinstance(pressure, float)
     made = conditions_from(table, 9.0e5, pressure, 1.7e6, 101325.0, hose_length_m=0.3048)
     assert not isinstance(made, OutOfRange)
     procedure = shipped("hand-valved-three-port")
-    found = run_to(procedure, made, "purge_high")
-    assert found is not None
+    found = run(procedure, made, "purge_high")[-1]
     assert found.after.contents["red"].liquid_kg / 0.0283495 == pytest.approx(0.189, abs=0.0006)
 
 
@@ -172,8 +170,8 @@ def test_conditions_outside_the_table_are_said_to_be_so() -> None:
 
 
 def _after(name: str, step_id: str) -> StepRun:
-    found = run_to(shipped(name), usual(), step_id)
-    assert found is not None
+    found = run(shipped(name), usual(), step_id)[-1]
+    assert found.step_id == step_id
     return found
 
 
@@ -227,9 +225,14 @@ def test_a_cold_cylinder_would_be_filled_by_the_unit() -> None:
 
 def test_a_valve_that_stands_differently_is_explained() -> None:
     procedure = shipped("hand-valved-three-port")
-    open_high = if_stood(procedure, usual(), "liquid", {"high": "open"})
-    assert hz.HIGH_TO_CYLINDER in [hazard.code for hazard in open_high]
-    assert if_stood(procedure, usual(), "clear_hoses", {"low": "open"}) == ()
+    step = step_by_id(procedure, "liquid")
+    assert step is not None
+    panel = hoses_of_step(procedure, usual(), step, "", {})
+    assert panel is not None
+    means = {valve["title"]: valve["means"] for valve in panel["valves"]}
+    high = valve_by_id(procedure, "high")
+    assert high is not None
+    assert hz.hazard(hz.HIGH_TO_CYLINDER).sentence in [one["text"] for one in means[high.title]]
 
 
 def test_a_port_takes_one_hose_and_a_hose_end_one_port() -> None:
@@ -442,7 +445,9 @@ def test_the_liquid_in_each_hose_is_given_in_kilograms() -> None:
     name = "hand-valved-three-port"
     found = liquid_by_hose(shipped(name), _after(name, "shots").after)
     inner = 3.141592653589793 / 4.0 * HOSE_BORE_M * HOSE_BORE_M * HOSE_LENGTH_M
-    assert found["yellow"] == pytest.approx(liquid_at(usual().fluid, usual().cylinder_pa) * inner)
-    assert found["red"] == pytest.approx(liquid_at(usual().fluid, usual().liquid_pa) * inner)
+    assert found["yellow"] == pytest.approx(
+        liquid_at(usual().densities, usual().cylinder_pa) * inner
+    )
+    assert found["red"] == pytest.approx(liquid_at(usual().densities, usual().liquid_pa) * inner)
     assert found["blue"] == 0.0
     assert set(found) == {"blue", "red", "yellow", "middle"}

@@ -20,7 +20,7 @@ from lowside.core.hoses.contents import (
 from lowside.core.hoses.drawing import HEIGHT, WIDTH, draw
 from lowside.core.hoses.drawing_parts import filling, valve
 from lowside.core.hoses.run import StepRun, run
-from lowside.core.hoses.words import STAND_WORDS
+from lowside.core.hoses.words import SETTING_WORDS
 from lowside.core.pages.hoses import hoses_of_step
 from lowside.procedures import SHIPPED, load_procedures
 from lowside.thermo.tables import load_properties
@@ -100,7 +100,7 @@ def test_the_valve_to_turn_is_ringed_and_how_it_stands_is_written(name: str) -> 
             assert words == []
         else:
             assert len(words) == 1, moment
-            assert words[0].endswith(STAND_WORDS[moment.split()[2]]), moment
+            assert words[0].endswith(SETTING_WORDS[moment.split()[2]]), moment
 
 
 @pytest.mark.parametrize("name", SHIPPED)

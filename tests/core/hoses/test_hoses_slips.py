@@ -6,15 +6,15 @@ from pathlib import Path
 import pytest
 
 from lowside.core.handbook.procedure import LIQUID_LINE, RECOVERY, Procedure
-from lowside.procedures import SHIPPED, load_procedures
+from lowside.procedures import SHIPPED, load_procedures, slip_tables
 from lowside.procedures.mutations import (
     DANGEROUS,
     FLAGS_FOR,
     HARMLESS,
     WASTEFUL,
+    Consequence,
     Facts,
     Mutation,
-    Outcome,
     carry_out,
     facts_of_right_run,
     judge,
@@ -22,7 +22,9 @@ from lowside.procedures.mutations import (
     table_conditions,
     unwarned,
 )
-from lowside.procedures.slips import document
+from lowside.procedures.slip_tables import Judged, every_slip, hoses_command, short_tables
+
+KINDS = (HARMLESS, WASTEFUL, DANGEROUS)
 
 
 @cache
@@ -41,7 +43,7 @@ def slips(name: str) -> tuple[tuple[Mutation, Facts], ...]:
 
 
 @cache
-def outcomes(name: str) -> tuple[tuple[Mutation, Outcome], ...]:
+def consequences(name: str) -> tuple[tuple[Mutation, Consequence], ...]:
     right = facts_of_right_run(procedures()[name], table_conditions())
     return tuple((mutation, judge(facts, right)) for mutation, facts in slips(name))
 
@@ -68,7 +70,7 @@ def test_every_danger_of_every_slip_is_flagged_at_or_before_its_moment(name: str
 @pytest.mark.parametrize("name", SHIPPED)
 def test_slips_cover_every_action_and_every_valve(name: str) -> None:
     procedure = procedures()[name]
-    whats = [mutation.what for mutation, _ in outcomes(name)]
+    whats = [mutation.what for mutation, _ in consequences(name)]
     count = sum(len(step.actions) for step in procedure.steps)
     assert len([what for what in whats if ": omit “" in what]) == count
     assert len([what for what in whats if "” before “" in what]) == count - 1
@@ -109,7 +111,9 @@ def test_slips_cover_every_action_and_every_valve(name: str) -> None:
     ],
 )
 def test_a_known_slip_is_classified_as_the_trade_would(name: str, what: str, kind: str) -> None:
-    found = [outcome.kind for mutation, outcome in outcomes(name) if mutation.what == what]
+    found = [
+        consequence.kind for mutation, consequence in consequences(name) if mutation.what == what
+    ]
     assert found == [kind]
 
 
@@ -128,9 +132,43 @@ def test_a_nut_that_presses_a_live_liquid_core_while_loose_is_flagged_as_such(na
 
 
 def test_every_danger_has_flags_that_name_it() -> None:
-    effects = {o.effect for name in SHIPPED for _, o in outcomes(name) if o.kind == DANGEROUS}
+    effects = {o.effect for name in SHIPPED for _, o in consequences(name) if o.kind == DANGEROUS}
     assert effects <= set(FLAGS_FOR)
 
 
-def test_the_table_in_the_documents_is_current(root: Path) -> None:
-    assert (root / "docs" / "hoses.md").read_text(encoding="utf-8") == document()
+def judged() -> list[Judged]:
+    conditions = table_conditions()
+    return [
+        Judged(procedure, facts_of_right_run(procedure, conditions), consequences(name))
+        for name, procedure in procedures().items()
+    ]
+
+
+def test_the_tables_in_the_documents_are_current(root: Path) -> None:
+    assert short_tables(judged()) in (root / "docs" / "hoses.md").read_text("utf-8")
+
+
+def test_the_table_of_every_slip_has_the_slips_the_summary_counts() -> None:
+    lines = every_slip(judged()).splitlines()
+    for one in judged():
+        counts = [len([1 for _, o in one.slips if o.kind == kind]) for kind in KINDS]
+        row = f"{len(one.slips)} | {counts[0]} | {counts[1]} | {counts[2]} |"
+        assert [line for line in short_tables(judged()).splitlines() if row in line]
+    for kind in KINDS:
+        total = sum(1 for one in judged() for _, o in one.slips if o.kind == kind)
+        assert len([line for line in lines if f" | {kind} | " in line]) == total
+
+
+def test_a_document_without_a_place_for_the_tables_is_left_alone(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr(slip_tables, "load_procedures", dict)
+    page = tmp_path / "page.md"
+    page.write_text("# Page\n", "utf-8")
+    assert hoses_command(False, page) == 1
+    assert page.read_text("utf-8") == "# Page\n"
+    assert "has no lines" in capsys.readouterr().err
+    page.write_text(f"# Page\n{slip_tables.BEGIN}old\n{slip_tables.END}More\n", "utf-8")
+    assert hoses_command(False, page) == 0
+    assert page.read_text("utf-8").startswith(f"# Page\n{slip_tables.BEGIN}| procedure |")
+    assert page.read_text("utf-8").endswith(f"{slip_tables.END}More\n")

@@ -11,7 +11,7 @@ import pytest
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.procedure import Procedure
-from lowside.core.handbook.procedure_reading import procedure_from
+from lowside.core.handbook.procedure_file import procedure_from
 from lowside.core.hoses.procedure_edit import (
     LONGEST_LINE,
     LONGEST_TITLE,
@@ -28,7 +28,7 @@ from lowside.core.hoses.procedure_edit import (
     word_problems,
     words_of,
 )
-from lowside.core.hoses.procedure_verdict import FIRST, Verdict, judged
+from lowside.core.hoses.procedure_verdict import FIRST, Review, judged
 from lowside.procedures import SHIPPED
 from lowside.procedures.mutations import (
     DANGEROUS,
@@ -48,22 +48,22 @@ def changed(procedure: Procedure, order: tuple[str, ...]) -> Procedure:
     return made
 
 
-def verdict(handbook: Handbook, order: tuple[str, ...], name: str = USUAL) -> Verdict:
+def verdict(handbook: Handbook, order: tuple[str, ...], name: str = USUAL) -> Review:
     procedure = handbook.procedures[name]
     return judged(changed(procedure, order), procedure, handbook.tables)
 
 
-def said(verdict: Verdict) -> list[tuple[str, str]]:
+def said(verdict: Review) -> list[tuple[str, str]]:
     return [(r.step_id, r.sentence) for r in verdict.refusals]
 
 
-def warned(verdict: Verdict) -> list[tuple[str, str]]:
+def warned(verdict: Review) -> list[tuple[str, str]]:
     return [(r.step_id, r.sentence) for r in verdict.warnings]
 
 
 @pytest.mark.parametrize("name", SHIPPED)
 def test_a_shipped_procedure_passes_without_a_word(handbook: Handbook, name: str) -> None:
-    assert verdict(handbook, order_of(handbook.procedures[name]), name) == Verdict((), ())
+    assert verdict(handbook, order_of(handbook.procedures[name]), name) == Review((), ())
 
 
 @pytest.mark.parametrize("name", SHIPPED)
@@ -111,7 +111,7 @@ def test_leaving_out_a_step_is_refused_where_it_hurts(
 def test_steps_that_record_are_all_needed(handbook: Handbook) -> None:
     procedure = handbook.procedures[USUAL]
     recording = [s for s in procedure.steps if s.form != "" or s.page == "charge"]
-    assert len(recording) == 14
+    assert len(recording) == 15
     for step in recording:
         found = verdict(handbook, without(order_of(procedure), step.id))
         sentence = f"“{step.title}” is left out, but it asks for what the record rests on."

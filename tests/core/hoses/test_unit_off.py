@@ -41,8 +41,8 @@ from lowside.core.hoses.run import (
     actions_of,
     grams,
     hazards_of,
+    run,
     run_off,
-    run_to,
     turn,
 )
 from lowside.procedures import SHIPPED, load_procedures
@@ -126,10 +126,13 @@ def test_the_cylinder_stays_open_until_its_hose_holds_no_liquid(name: str, withd
                 assert made.after.settings["cylinder_valve"] == OPEN, (moment, made.step_id)
 
 
+def _through_the_shots(name: str, conditions: Conditions) -> StepRun:
+    return run(shipped(name), conditions, "shots")[-1]
+
+
 def _after_a_shot(name: str, withdrawal: str) -> tuple[tuple[StepRun, ...], Hoses]:
     conditions = usual("R-410A", withdrawal)
-    found = run_to(shipped(name), conditions, "shots")
-    assert found is not None
+    found = _through_the_shots(name, conditions)
     return run_off(shipped(name), conditions, found.after), found.after
 
 
@@ -195,8 +198,7 @@ def test_every_dangerous_omission_on_the_way_out_is_flagged(name: str, withdrawa
 def test_closing_the_cylinder_before_the_hose_is_clear_is_flagged(name: str) -> None:
     """The order the trade warns of: a stop, then the cylinder valve closed on a full hose."""
     procedure, conditions = shipped(name), usual()
-    shot = run_to(procedure, conditions, "shots")
-    assert shot is not None
+    shot = _through_the_shots(name, conditions)
     slips = off_mutations(procedure, conditions)
     (early,) = [slip for slip in slips if slip.what.startswith("off_drain: omit")]
     facts = carry_out(procedure, conditions, early.steps, shot.after)

@@ -11,7 +11,14 @@ from hypothesis import strategies as st
 from lowside.core.handbook.charts import look_up
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.system import BY_WEIGHT, FIXED, TXV, Reading, System
-from lowside.core.judging.charge import ADD, DO_NOT_ADD, ON_TARGET, OVER, Assessment, assess
+from lowside.core.judging.charge import (
+    CALLS_FOR_CHARGE,
+    ON_TARGET,
+    OVER,
+    POINTS_ELSEWHERE,
+    Assessment,
+    assess,
+)
 from lowside.core.judging.faults import (
     HIGH,
     LOW,
@@ -187,14 +194,14 @@ def test_a_short_valve_unit_is_charged(handbook: Handbook) -> None:
     """A valve hides a low charge in its superheat until it starves (from memory of teaching); a
     published bench result (RP-1173, READ) puts that below 80 % charge."""
     judged = judge(handbook, VALVE_UNIT, reading_of(handbook, VALVE_UNIT, 12.0, 3.0, **summer()))
-    assert judged.verdict == ADD
+    assert judged.verdict == CALLS_FOR_CHARGE
     assert "undercharge_valve" in [each.code for each in judged.findings]
 
 
 def test_a_starved_valve_with_low_subcooling_is_short(handbook: Handbook) -> None:
     reading = reading_of(handbook, VALVE_UNIT, 30.0, 1.0, 95.0, 310.0, **summer())
     judged = judge(handbook, VALVE_UNIT, reading)
-    assert judged.verdict == ADD
+    assert judged.verdict == CALLS_FOR_CHARGE
     text = sentence(finding(judged, "undercharge"), FAHRENHEIT)
     assert text.startswith("Looks like too little charge: superheat high (30.0 °F), subcooling low")
 
@@ -205,7 +212,7 @@ def test_a_starved_valve_with_liquid_before_it_is_a_restriction(
 ) -> None:
     reading = reading_of(handbook, VALVE_UNIT, 32.0, subcooling, 90.0, 340.0, **summer())
     judged = judge(handbook, VALVE_UNIT, reading)
-    assert judged.verdict == DO_NOT_ADD
+    assert judged.verdict == POINTS_ELSEWHERE
     assert code_of(judged) == "restriction"
 
 
@@ -213,9 +220,9 @@ def test_a_valve_that_floods_is_not_charged(handbook: Handbook) -> None:
     """READ: RA3.2 (2008) metering check: superheat of a valve is 4 to 25 °F."""
     reading = reading_of(handbook, VALVE_UNIT, 3.0, 4.0, **summer())
     judged = judge(handbook, VALVE_UNIT, reading)
-    assert (judged.verdict, code_of(judged)) == (DO_NOT_ADD, "valve_floods")
+    assert (judged.verdict, code_of(judged)) == (POINTS_ELSEWHERE, "valve_floods")
     at_limit = reading_of(handbook, VALVE_UNIT, 4.0, 4.0, **summer())
-    assert judge(handbook, VALVE_UNIT, at_limit).verdict == ADD
+    assert judge(handbook, VALVE_UNIT, at_limit).verdict == CALLS_FOR_CHARGE
 
 
 @pytest.mark.parametrize(("superheat", "said"), [(25.0, False), (25.1, True)])
@@ -241,7 +248,7 @@ def test_low_airflow_on_a_fixed_orifice(handbook: Handbook) -> None:
         supply_dry_bulb_k=kelvin(50.0),
     )
     judged = judge(handbook, FIXED_UNIT, reading)
-    assert (judged.verdict, code_of(judged)) == (DO_NOT_ADD, "low_airflow")
+    assert (judged.verdict, code_of(judged)) == (POINTS_ELSEWHERE, "low_airflow")
     assert "Check filter, blower, coil and registers." in sentence(
         judged.reason_finding, FAHRENHEIT
     )
@@ -259,7 +266,7 @@ def test_low_airflow_on_a_valve(handbook: Handbook) -> None:
         supply_dry_bulb_k=kelvin(50.0),
     )
     judged = judge(handbook, VALVE_UNIT, reading)
-    assert (judged.verdict, code_of(judged)) == (DO_NOT_ADD, "low_airflow")
+    assert (judged.verdict, code_of(judged)) == (POINTS_ELSEWHERE, "low_airflow")
 
 
 def test_a_low_charge_is_not_judged_without_air(handbook: Handbook) -> None:
@@ -267,10 +274,10 @@ def test_a_low_charge_is_not_judged_without_air(handbook: Handbook) -> None:
     the airflow before the charge."""
     low = reading_of(handbook, VALVE_UNIT, 12.0, 4.0, **summer(), supply_dry_bulb_k=kelvin(52.0))
     judged = judge(handbook, VALVE_UNIT, low)
-    assert (judged.verdict, code_of(judged)) == (DO_NOT_ADD, "airflow_first")
+    assert (judged.verdict, code_of(judged)) == (POINTS_ELSEWHERE, "airflow_first")
     assert "split_high" not in [each.code for each in judged.findings]
     usual = replace(low, supply_dry_bulb_k=kelvin(60.0))
-    assert judge(handbook, VALVE_UNIT, usual).verdict == ADD
+    assert judge(handbook, VALVE_UNIT, usual).verdict == CALLS_FOR_CHARGE
 
 
 def test_a_split_its_thermometers_can_explain_does_not_bar_a_low_charge(
@@ -288,14 +295,14 @@ def test_a_split_its_thermometers_can_explain_does_not_bar_a_low_charge(
         judged = judge(handbook, VALVE_UNIT, low)
         verdicts.append(judged.verdict)
         warned = "split_high" in [each.code for each in judged.findings]
-        assert warned == (judged.verdict == ADD)
-    assert verdicts == [ADD, ADD, DO_NOT_ADD]
+        assert warned == (judged.verdict == CALLS_FOR_CHARGE)
+    assert verdicts == [CALLS_FOR_CHARGE, CALLS_FOR_CHARGE, POINTS_ELSEWHERE]
 
 
 def test_a_dirty_condenser_is_not_charged(handbook: Handbook) -> None:
     reading = reading_of(handbook, VALVE_UNIT, 10.0, 5.0, 140.0, 560.0, **summer())
     judged = judge(handbook, VALVE_UNIT, reading)
-    assert (judged.verdict, code_of(judged)) == (DO_NOT_ADD, "low_outdoor_airflow")
+    assert (judged.verdict, code_of(judged)) == (POINTS_ELSEWHERE, "low_outdoor_airflow")
 
 
 def test_air_inside_looks_like_overcharge_and_the_sentence_says_so(handbook: Handbook) -> None:
@@ -312,27 +319,27 @@ def test_air_inside_looks_like_overcharge_and_the_sentence_says_so(handbook: Han
 def test_a_weak_compressor_is_not_charged(handbook: Handbook) -> None:
     reading = reading_of(handbook, FIXED_UNIT, 20.0, 4.0, 110.0, 200.0, **summer())
     judged = judge(handbook, FIXED_UNIT, reading)
-    assert (judged.verdict, code_of(judged)) == (DO_NOT_ADD, "weak_compressor")
+    assert (judged.verdict, code_of(judged)) == (POINTS_ELSEWHERE, "weak_compressor")
 
 
 def test_high_superheat_alone_asks_for_the_liquid_side(handbook: Handbook) -> None:
     whole = reading_of(handbook, FIXED_UNIT, 30.0, 3.0, 60.0, 195.0, **summer(90.0, 76.0))
     judged = judge(handbook, FIXED_UNIT, whole)
-    assert judged.verdict == ADD
+    assert judged.verdict == CALLS_FOR_CHARGE
     assert "undercharge" in [each.code for each in judged.findings]
     alone = replace(whole, liquid_pressure_pa=None, liquid_line_k=None)
     judged = judge(handbook, FIXED_UNIT, alone)
-    assert judged.verdict == ADD
+    assert judged.verdict == CALLS_FOR_CHARGE
     assert finding(judged, "subcooling_needed").level == "warn"
 
 
 @pytest.mark.parametrize(
     ("subcooling", "code", "verdict"),
     [
-        (4.0, "undercharge", ADD),
-        (8.0, "", ADD),
-        (12.0, "restriction_possible", ADD),
-        (19.0, "restriction", DO_NOT_ADD),
+        (4.0, "undercharge", CALLS_FOR_CHARGE),
+        (8.0, "", CALLS_FOR_CHARGE),
+        (12.0, "restriction_possible", CALLS_FOR_CHARGE),
+        (19.0, "restriction", POINTS_ELSEWHERE),
     ],
 )
 def test_a_fixed_orifice_without_a_makers_subcooling(
@@ -357,7 +364,7 @@ def test_an_overcharged_fixed_orifice_is_over(handbook: Handbook) -> None:
 def test_on_target_with_a_fault_is_still_not_left_unsaid(handbook: Handbook) -> None:
     reading = reading_of(handbook, VALVE_UNIT, 30.0, 10.0, 100.0, 350.0, **summer())
     judged = judge(handbook, VALVE_UNIT, reading)
-    assert judged.verdict == DO_NOT_ADD
+    assert judged.verdict == POINTS_ELSEWHERE
     healthy = reading_of(handbook, VALVE_UNIT, 10.0, 10.0, 130.0, 370.0, **summer())
     assert judge(handbook, VALVE_UNIT, healthy).verdict == ON_TARGET
 

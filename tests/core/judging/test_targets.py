@@ -7,7 +7,7 @@ from charge_cases import DEGREE, FIXED_UNIT, STANDARD_PA, VALVE_UNIT, kelvin
 from hypothesis import given
 from hypothesis import strategies as st
 
-from lowside.core.handbook.charts import HOLE, OUTSIDE, Chart, NoValue, look_up
+from lowside.core.handbook.charts import BEYOND, HOLE, Chart, NoValue, look_up
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.system import (
     BY_CHART,
@@ -149,8 +149,8 @@ def test_a_hole_does_not_shrink_by_interpolation(handbook: Handbook) -> None:
     chart = chart_of(handbook)
     assert isinstance(look_up(chart, kelvin(95), kelvin(64)), float)
     assert look_up(chart, kelvin(95), kelvin(62.5)) == NoValue(HOLE)
-    assert look_up(chart, kelvin(95), kelvin(49.9)) == NoValue(OUTSIDE)
-    assert look_up(chart, float("nan"), kelvin(60)) == NoValue(OUTSIDE)
+    assert look_up(chart, kelvin(95), kelvin(49.9)) == NoValue(BEYOND)
+    assert look_up(chart, float("nan"), kelvin(60)) == NoValue(BEYOND)
 
 
 @given(outdoor=st.floats(55.0, 115.0), wet_bulb=st.floats(50.0, 76.0))

@@ -20,7 +20,7 @@ from lowside.core.session.fold import fold
 from lowside.core.session.state import State
 from lowside.demo import Scenario, play, scenarios
 from lowside.library import load_handbook
-from lowside.web.rendering import render
+from lowside.rendering import render
 
 UNITS = [
     ("psig", "°F", "lb+oz", "ft"),

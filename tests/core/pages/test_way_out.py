@@ -18,7 +18,7 @@ from lowside.core.session.events import moment_of
 from lowside.core.session.fold import fold
 from lowside.core.session.state import State
 from lowside.demo import scenarios
-from lowside.web.rendering import render
+from lowside.rendering import render
 
 FRESH = "01JD00000000000000000000AA"
 

@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from strategies import READING, Book, arrivals, ready_to_charge, sessions, set_up
 
 from lowside.core.handbook.handbook import Handbook
-from lowside.core.judging.charge import ADD
+from lowside.core.judging.charge import CALLS_FOR_CHARGE
 from lowside.core.numbers.units import OUNCE_KG, POUND_KG
 from lowside.core.session.events import Event, Moment, elapsed, hlc, in_order, next_hlc
 from lowside.core.session.fold import fold
@@ -118,7 +118,7 @@ def test_an_amended_unit_judges_every_earlier_reading_anew(handbook: Handbook) -
     again = fold(book.events, handbook).readings[0].assessment
     assert judged is not None
     assert again is not None
-    assert judged.verdict == ADD
+    assert judged.verdict == CALLS_FOR_CHARGE
     # About 124 psig: R-410A 43 °F, R-22 72 °F on printed pressure-temperature cards (MEMORY; the
     # tables themselves are checked against published points in test_saturation_published.py).
     assert judged.dew_k == pytest.approx(279.3, abs=1.0)

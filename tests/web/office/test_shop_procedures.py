@@ -355,7 +355,7 @@ KILLED = """
 import os, signal, sys
 from pathlib import Path
 from dataclasses import replace
-from lowside.core.handbook.procedure_reading import procedure_from
+from lowside.core.handbook.procedure_file import procedure_from
 from lowside.procedures import load_procedures
 from lowside.procedures.shop import Shop, first_revision, keep
 procedures = load_procedures()

@@ -18,10 +18,10 @@ from urllib.parse import urlencode
 
 import pytest
 
+from lowside.core.session.events import CROCKFORD_32
 from lowside.outlining import outline
 from lowside.store import Store
 from lowside.store.commands import check_store
-from lowside.store.ulid import ALPHABET
 
 KILLS = 20
 READY_WITHIN_S = 60.0
@@ -30,7 +30,7 @@ READY_WITHIN_S = 60.0
 
 def ulid(number: int) -> str:
     value = (1_795_620_000_000 << 80) | number
-    return "".join(ALPHABET[value >> (5 * i) & 31] for i in reversed(range(26)))
+    return "".join(CROCKFORD_32[value >> (5 * i) & 31] for i in reversed(range(26)))
 
 
 def free_port() -> int:

@@ -16,78 +16,95 @@ from lowside.core.numbers.unit_choice import label
 from lowside.core.session.state import State, Taken
 
 WARMER_THAN_LIQUID_K = -2.2
-"""Subcooling below this cannot be: gauge and thermometer within RA3.2's errors explain about 2 K
-(7 psi and 1.3 °F)."""
+"""Subcooling below this cannot be [K]. RA3.2 allows a gauge 7 psi (READ, 2013) and a thermometer
+1.3 °F (READ, 2008), which explain about 2 K (COMPUTED for R-410A at 110 °F); the rest is our
+choice."""
 
 SESSION_READINGS = 3
-"""From this many readings on the session as a whole is judged."""
+"""From this many readings on the session as a whole is judged. Our choice."""
 
 DEPRESSION_HIGHEST_K = 20.5
 DEPRESSION_PER_SUPERHEAT = 0.7
-"""Low-side saturation below return air: 35 ± 5 °F (16.7 to 22.2 K) is published for 400 cfm/ton,
-about 40 °F for 350. A starved coil runs colder, by up to 0.7 of its superheat (practice model), so
-the limit is 24 K at 5 K of superheat."""
+"""Low-side saturation below return air [K]: 35 ± 5 °F (16.7 to 22.2 K) at 400 cfm a ton, about
+40 °F at 350 (READ, trade). A starved coil runs colder by up to 0.7 of its superheat (seen in our
+practice model). The limit, 24 K at 5 K of superheat, is our choice."""
 DEPRESSION_LOWEST_K = 14.0
-"""25 °F; makers' tables come out at 28 to 30 °F at 80 °F return and 67 °F wet bulb."""
+"""25 °F. Manufacturers' tables come out at 28 to 30 °F at 80 °F return and 67 °F wet bulb (READ,
+COMPUTED from them); the margin below is our choice."""
 LIFT_HIGHEST_K = 17.2
-"""Condensing above outdoor air: 31 °F; makers' tables 15 to 22 °F, old units 30."""
+"""Condensing above outdoor air [K], 31 °F. A manufacturer's table comes out at 15 to 22 °F
+(COMPUTED from READ), old units at 30 (MEMORY); one more is our choice."""
 LIFT_LOWEST_K = 7.8
 LIFT_PER_SUPERHEAT = 0.12
-"""14 °F, less on a starved unit (practice model)."""
+"""The least lift [K], 14 °F: just below the 15 °F of the same table. It is less on a starved unit,
+by this share of its superheat above LIFT_SUPERHEAT_K (seen in our practice model). Our choice."""
+LIFT_SUPERHEAT_K = 8.0
+"""A unit with less superheat [K] is not starved. Our choice."""
 WEAK_DEPRESSION_K = 16.5
 WEAK_LIFT_K = 9.5
-"""Both this small together: the compressor moves too little."""
+"""Both this small together [K]: the compressor moves too little. The first is the low end of 35 ±
+5 °F (READ, trade); the second, 17 °F, and taking them together are our choice."""
 HIGH_SIDE_K = 17.2
 HIGH_SIDE_PER_SUBCOOLING = 0.5
-"""Condensing above outdoor air with half of the subcooling of a fixed orifice: both at the top of
-what is published (22 °F in makers' tables, 15.7 °F) come to 16.6 K, and missing charge lowers both.
-Beyond that something fills the condenser that is not charge. Old units stand higher (30 °F): theirs
-is stopped as well, and the coil and the air in it are worth the look."""
+"""Condensing above outdoor air with half of the subcooling of a fixed orifice [K]. Both at the top
+of what is published (22 °F from a manufacturer's table, 15.7 °F of subcooling; READ) come to
+16.6 K, and missing charge lowers both: past that something other than charge fills the condenser.
+The half and the margin are our choice. Old units come to more (30 °F, MEMORY); they are stopped
+too, and the coil and the air in it are worth the look."""
 
 ANSWER_SHARE = 0.06
-"""Share of the full charge that must have gone in before an answer is asked for."""
+"""Share of the full charge that must have gone in before an answer is asked for. Our choice."""
 SUBCOOLING_ANSWER_K = 8.0
 SUPERHEAT_ANSWER_K = 12.0
-"""The least answer of a healthy unit for a whole full charge [K]: below the bottom of what
-`response.py` believes."""
+"""The least answer of a healthy unit for a whole full charge [K]. Our choice, below the bottom of
+what `response.py` believes."""
 FLAT_SHARE = 0.20
 FLAT_FROM = 0.4
 FLAT_ANSWER_K = 1.2
 """An expansion valve hides charge: while it still opens further, neither superheat nor subcooling
 shows what goes in. So with subcooling short of its target by more than FLAT_FROM of it, an answer
-is asked for only after this share of the full charge, and then a slight one: valves hold superheat
-down to about 80 % of the charge (ASHRAE RP-1173, as summarised by ORNL)."""
+is asked for only after FLAT_SHARE of the full charge, and then a slight one. Valves hold superheat
+down to about 80 % of the charge (READ, summary of ASHRAE RP-1173), hence the share; the other two
+are our choice."""
 ANSWER_NOISE_K = 0.5
+"""What two readings may differ by in any case [K]. Our choice, a little over
+`response.NOISE_K` twice in quadrature (0.42)."""
 
 DRIFT_K = 1.5
-"""A gap that grows by more than this with no charge taken out, settled both times."""
+"""A gap that grows by more than this [K] with no charge taken out, settled both times. Our
+choice."""
 WENT_IN = 0.02
-"""Share of the full charge from which charge counts as having gone in between two readings."""
+"""Share of the full charge from which charge counts as having gone in. Our choice."""
 BACK_K = 1.2
-"""The same of subcooling when charge went in: three times the 0.4 K by which two readings of a
-resting unit differ."""
+"""The same of subcooling when charge went in [K]: three times the 0.4 K by which two readings of a
+resting unit differ. Our choice."""
 VALVE_BACK_K = 2.5
-"""Rise of an expansion valve's superheat while charge went in; a valve hunts, so more may pass."""
+"""Rise of an expansion valve's superheat while charge went in [K]; a valve hunts, so more may pass.
+Our choice."""
 
 TAKEN_SHARE = 0.45
 """Share of the full charge: no unit that still cools is short of more. The lightest charge in the
-published correlation (NIST TN 1848, ANSI/RESNET 301) is 60 %; 5 % are left for the nameplate."""
+published correlation (READ, NIST TN 1848 and ANSI/RESNET 301) is 60 %; the other 5 % are for the
+nameplate. Our choice."""
 TAKEN_SHARE_UNKNOWN = 0.60
-"""The same when the full charge is only reckoned from the capacity, which misses by a third."""
+"""The same when the full charge is only an estimate from the capacity, which may be off by a third
+(common practice, no source). Our choice."""
 
 LIQUID_K = 7.0
 LIQUID_PER_SUPERHEAT = 0.15
-"""From this subcooling on (13 °F; a maker's table calls 10 to 15 normal) superheat that still
-stands above its tolerance is a restriction's, once charge went in: and from less, the further above
-it stands, for a fixed orifice short of charge has no liquid to spare (the share is our choice)."""
+"""From this subcooling on [K] (13 °F; manufacturers call 10 to 12 and 12 to 15 normal, READ)
+superheat that is still above its tolerance is a restriction's, once charge went in; and from less,
+the further above it is, because a fixed orifice short of charge has no liquid to spare. The share
+is our choice."""
 VALVE_STARVED_K = 9.5
 VALVE_LIQUID_K = 3.9
-"""An expansion valve that holds more than 17 °F of superheat (a maker's guide: 8 to 12 °F, and the
-±5 °F of RA3.2) with 7 °F of subcooling before it does not lack liquid (the published range of
-healthy units begins at 7.8 °F). The maker's own superheat goes before it."""
+"""An expansion valve that holds more than 17 °F of superheat (a manufacturer's guide: 8 to 12 °F,
+READ, and the ±5 °F of RA3.2, READ) with 7 °F of subcooling before it does not lack liquid (the
+published range of healthy units begins at 7.8 °F, READ). The manufacturer's own superheat goes
+first."""
 SPLIT_HIGH_K = 2.4
-"""Air temperature drop above Table RA3.2-3, mean of all readings: past the installer's ±3 °F and
-about at the rater's ±4 °F (RA3.2, 2008)."""
+"""Air temperature drop above Table RA3.2-3 [K], mean of all readings: past the installer's ±3 °F
+and about at the rater's ±4 °F (READ, RA3.2, 2008)."""
 
 
 @dataclass(frozen=True)
@@ -277,7 +294,7 @@ def _sides(state: State, basis: Taken, target: Target) -> str | None:
     look = _look(basis)
     if look is None:
         return None
-    starved = max(look.superheat_k - 8.0, 0.0)
+    starved = max(look.superheat_k - LIFT_SUPERHEAT_K, 0.0)
     depression = look.depression_k
     lift = look.lift_k
     if depression is not None:

@@ -1,74 +1,107 @@
 """How this unit answers to charge, learned during the session, and what is still missing.
 
-A grid of guesses about the unit — how steep its answer is at the target, how far off the target
-the answer goes flat, how slowly it settles, and how much is missing now — is weighted by how well
-each guess explains every reading so far. The prior is stated below; a long tail (Student's t with
-five degrees of freedom) keeps one bad reading from settling the matter. Only `+ - * /` and square
-roots: see `docs/advice.md`.
+There is a grid of guesses about the unit: how steep its answer is at the target, how far off the
+target the answer goes flat, how slowly it settles, and how much is missing now. Each guess is
+weighted by how well it explains every reading so far. The prior is stated below; a long tail
+(Student's t with five degrees of freedom) keeps one bad reading from settling the matter. Only
+`+ - * /` and square roots: see `docs/advice.md`.
 
-`gap` is how far the reading stands on the side of missing charge [K]: superheat minus its target,
+`gap` is how far the reading is on the side of missing charge [K]: superheat minus its target,
 or target minus subcooling. Charge is counted as a share of the full charge.
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from lowside.core.judging.targets import SUBCOOLING
+from lowside.core.judging.targets import SUBCOOLING, TargetQuantity
 from lowside.core.numbers.arithmetic import linear, square_root
 
 SUBCOOLING_SLOPES_K = (12.0, 17.0, 24.0, 34.0, 48.0, 68.0, 96.0, 136.0)
 SUBCOOLING_WEIGHTS = (0.04, 0.11, 0.20, 0.25, 0.21, 0.12, 0.05, 0.02)
-"""Rise of subcooling [K] for a whole full charge, at the target. The middle is the virtual charge
-sensor's 55 °F (30.6 K); the band of 0.3 to 1 °F an ounce on 120 oz is 20 to 67 K. Both are from
-memory (`docs/advice.md`), so the ladder reaches well past them on either side."""
+"""Rise of subcooling [K] for a whole full charge, at the target. The virtual charge sensor's slope
+at 10 °F of rated subcooling is 55 °F, or 30.6 K (COMPUTED from constants that are MEMORY); a band
+of 0.3 to 1 °F an ounce on 120 oz is 20 to 67 K (MEMORY). The ladder reaches well past both, and
+ladder and weights are our choice: a guess about the world, tuned on our practice model."""
 
 SUPERHEAT_SLOPES_K = (28.0, 40.0, 56.0, 80.0, 112.0, 160.0, 225.0, 320.0)
 SUPERHEAT_WEIGHTS = (0.04, 0.10, 0.19, 0.25, 0.21, 0.13, 0.06, 0.02)
 """Fall of superheat [K] for a whole full charge, at the target: −1 to −3 °F for 1 % is 55 to 167 K
-(from memory), again with room on either side."""
+(MEMORY; the virtual charge sensor's −1.4 °F is MEMORY too). Room on either side and the weights
+are our choice, as above."""
 
 BENDS = (0.0, 0.7)
 """Subcooling flattens as it grows, so below the target its answer is steeper: the gap of a guess is
-`y (1 + bend y / target)` with `y` the straight line."""
+`y (1 + bend y / target)` with `y` the straight line. Our choice."""
 
 SUBCOOLING_FLOORS = (0.85, 1.05)
-"""Where subcooling goes flat when the condenser runs out of liquid, as a share of the target
-below it."""
+"""Where subcooling goes flat when the condenser runs out of liquid, as a share of the target below
+it. That it goes flat there is published (READ, an abstract of the IIR); the shares are our
+choice."""
 SUPERHEAT_CEILINGS = (0.7, 1.0, 1.6, 4.0)
 """Where superheat goes flat, as a share of the distance from the target to the warmest the suction
-gas can get."""
+gas can get. Our choice."""
 
 SETTLING_S = (70.0, 150.0, 400.0)
 SETTLING_WEIGHTS = (0.35, 0.40, 0.25)
-"""Time constant [s] of the readings after a shot. Makers ask for 5 to 20 min between a shot and a
-reading; three of these constants are 3.5 to 20 min."""
+"""Time constant [s] of the readings after a shot. Manufacturers ask for 5, 10, 15 or 20 min between
+a change and a reading (READ, service papers of seven units and RA3.2); three of these constants
+are 3.5 to 20 min. Constants and weights are our choice."""
 
 MISSING_FLAT = 0.42
 MISSING_MOST = 0.60
 """Share of the full charge missing at the first reading: equally likely up to the first, then
-falling to nothing at the second."""
+falling to nothing at the second. Of surveyed units 55 % lacked 10 to 30 % (READ, summary of a 2012
+study); published tests end at 60 to 70 % of the charge (READ). The two figures are our choice."""
+OVERCHARGE_MOST = 0.25
+OVERCHARGE_WEIGHT = 0.5
+"""Too much at the first reading is believed up to this share of the full charge, half as readily as
+missing charge. Published tests reach 20 to 30 % too much (READ); the rest is our choice."""
 
 NODES = 26
-"""Amounts missing that are tried, evenly between the least and the most the last reading allows."""
+"""Amounts missing that are tried, evenly between the least and the most the last reading allows.
+Our choice: fine enough for a tenth of a tolerance, and quick."""
 
 NOISE_K = 0.30
-"""How far one reading strays from the next without anything having changed [K]."""
+"""How far one reading strays from the next without anything having changed [K]. Our choice."""
 BIAS_K = 0.36
-"""How far the instruments of a session may stand off as a whole [K]: half the ±1.3 °F that
-RA3.2 (2008) allows a thermometer."""
+"""How far the instruments of a session may be off as a whole [K]: half the ±1.3 °F that RA3.2
+(READ, 2008) allows a thermometer. The half is our choice."""
 BIAS_REACH = 1.2
 BIAS_SIDE = 0.3
 """A spread of BIAS_K as three points: 0.4 in the middle and 0.3 at 1.2 of it on either side, close
-to the normal distribution's variance."""
+to the normal distribution's variance (COMPUTED: 0.864)."""
 SHAPE_SHARE = 0.05
-"""What a guess's curve is trusted to, as a share of the gap."""
+"""What a guess's curve is trusted to, as a share of the gap. Our choice."""
+
+TAIL = 5.0
+"""Degrees of freedom of Student's t. `learn` and `_starving` take its power, minus (5 + 1) / 2, as
+three factors. Our choice: one odd reading does not settle the matter."""
+STEP_NOISE = 0.4
+"""What weighing a shot strays by, as a share of the scale's step: two readings, each rounded, stray
+by 1/√6 of a step (COMPUTED, 0.41)."""
+
+REACH_SPREADS = 3.5
+"""How many standard deviations from the last reading its gap is still tried. Our choice."""
+REACH_OVERCHARGED = -0.3
+"""The least share missing that is tried. Our choice, a little past OVERCHARGE_MOST."""
+REACH_BEFORE_FLAT = 0.6
+REACH_ROOM = 1.5
+"""Up to this share of the headroom a reading is not flat yet, so no more is tried than this many
+times what the flattest slope says. Our choice."""
+REACH_LEAST = 0.02
+"""The least width of the range that is tried. Our choice."""
 
 STARVED_SLOPES_K = (25.0, 220.0)
 """Rise of an expansion valve's superheat [K] for a whole full charge missing beyond where
-subcooling went flat: the least and the most believed."""
+subcooling went flat: the least and the most believed. That it rises below about 80 % is published
+(READ, summary of ASHRAE RP-1173); how fast is our choice."""
 VALVE_SUPERHEAT_K = 6.5
 VALVE_SUPERHEAT_SPREAD_K = 4.0
-"""Superheat a valve holds when its maker's figure is not known, and how far it may differ [K]."""
+"""Superheat a valve holds when its manufacturer's figure is not known, and how far it may differ
+[K]. A manufacturer's guide says 8 to 12 °F, another 7 to 9 °F (READ), which is 3.9 to 6.7 K at the
+outlet of the coil; the line adds some. Our choice."""
+VALVE_SETTING_SPREAD_K = 2.0
+"""The same spread when the manufacturer's figure is known. Our choice."""
 
 _DECAY_X = (0.0, 0.25, 0.5, 0.75, 1.0, 1.25, 1.5, 1.75, 2.0, 2.5, 3.0, 3.5, 4.0, 5.0, 6.0, 8.0)
 _DECAY_Y = (
@@ -110,8 +143,7 @@ class Observation:
 class Subject:
     """What is known of the unit before it answers."""
 
-    quantity: str
-    """`targets.SUPERHEAT` or `targets.SUBCOOLING`."""
+    quantity: TargetQuantity
     target_k: float
     tolerance_k: float
     full_charge_kg: float
@@ -166,7 +198,7 @@ def learn(subject: Subject, observations: Sequence[Observation]) -> Learned | No
     total = 0.0
     for slope, slope_weight in zip(ladder, prior, strict=True):
         weighing = _weighing_error(subject, slope)
-        spreads = [5.0 * (_variance(o) + weighing) for o in observations]
+        spreads = [TAIL * (_variance(o) + weighing) for o in observations]
         onsets = [_onset(subject, slope, ceiling, bend) for ceiling, bend in shapes]
         for node in range(NODES):
             missing = lowest + width * node
@@ -276,7 +308,7 @@ def _variance(observation: Observation) -> float:
 
 
 def _weighing_error(subject: Subject, slope_k: float) -> float:
-    off = slope_k * 0.4 * subject.step_kg / subject.full_charge_kg
+    off = slope_k * STEP_NOISE * subject.step_kg / subject.full_charge_kg
     return off * off
 
 
@@ -318,28 +350,28 @@ def _range_of_missing(
     subject: Subject, last: Observation, ladder: tuple[float, ...], added: float
 ) -> tuple[float, float]:
     """The least and the most that may be missing at the last reading, as shares."""
-    room = 3.5 * square_root(_variance(last))
+    room = REACH_SPREADS * square_root(_variance(last))
     steepest = ladder[len(ladder) - 1]
     flattest = ladder[0]
     low_gap = last.gap_k - room
     lowest = low_gap / steepest if low_gap > 0.0 else low_gap / flattest
-    lowest = max(lowest, -0.3)
+    lowest = max(lowest, REACH_OVERCHARGED)
     high_gap = last.gap_k + room
     highest = MISSING_MOST - added
     if high_gap <= 0.0:
         highest = high_gap / steepest
-    elif high_gap < 0.6 * subject.headroom_k:
-        reach = 1.5 * high_gap / flattest
+    elif high_gap < REACH_BEFORE_FLAT * subject.headroom_k:
+        reach = REACH_ROOM * high_gap / flattest
         highest = min(highest, reach)
-    highest = max(highest, lowest + 0.02)
+    highest = max(highest, lowest + REACH_LEAST)
     return lowest, highest
 
 
 def _first_missing_weight(missing: float) -> float:
-    if missing < -0.25 or missing >= MISSING_MOST:
+    if missing < -OVERCHARGE_MOST or missing >= MISSING_MOST:
         return 0.0
     if missing < 0.0:
-        return 0.5
+        return OVERCHARGE_WEIGHT
     if missing <= MISSING_FLAT:
         return 1.0
     return (MISSING_MOST - missing) / (MISSING_MOST - MISSING_FLAT)
@@ -352,7 +384,7 @@ def _starving(subject: Subject, superheat_k: float, beyond: float) -> float:
     spread = VALVE_SUPERHEAT_SPREAD_K
     if subject.valve_setting_k is not None:
         setting = subject.valve_setting_k
-        spread = 2.0
+        spread = VALVE_SETTING_SPREAD_K
     excess = superheat_k - setting
     beyond = max(beyond, 0.0)
     off = 0.0
@@ -360,7 +392,7 @@ def _starving(subject: Subject, superheat_k: float, beyond: float) -> float:
         off = excess - beyond * STARVED_SLOPES_K[1]
     elif excess < beyond * STARVED_SLOPES_K[0]:
         off = excess - beyond * STARVED_SLOPES_K[0]
-    q = 1.0 + off * off / (spread * spread) / 5.0
+    q = 1.0 + off * off / (spread * spread) / TAIL
     return 1.0 / (q * q * q)
 
 

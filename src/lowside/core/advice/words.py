@@ -1,10 +1,10 @@
 """The sentences of the advice, in the session's units."""
 
-from lowside.core.advice.feeding import Flow
+from lowside.core.advice.feeding import Feed
 from lowside.core.advice.outlook import Outlook
 from lowside.core.judging.findings import Finding, sentence
-from lowside.core.numbers.unit_choice import small_mass_unit
-from lowside.core.numbers.units import label
+from lowside.core.judging.targets import WeighIn
+from lowside.core.numbers.unit_choice import label, small_mass
 from lowside.core.session.state import State
 
 NO_UNIT = "Enter the unit and its target first; a reading means nothing without them."
@@ -39,9 +39,9 @@ def settling(state: State) -> str:
 def batch(state: State, planned_kg: float, fed_kg: float) -> str:
     """Why another opening follows without a reading."""
     return (
-        _small(state, fed_kg)
+        small_mass(fed_kg, state.units)
         + " of the "
-        + _small(state, planned_kg)
+        + small_mass(planned_kg, state.units)
         + " that surely fit are in; the rest may follow before the next reading."
     )
 
@@ -50,7 +50,7 @@ def liquid_limit(state: State, most_kg: float) -> str:
     """Why the shot is smaller than what is missing."""
     return (
         "No more than about "
-        + _small(state, most_kg)
+        + small_mass(most_kg, state.units)
         + " at once, so that the suction gas can boil all of it."
     )
 
@@ -60,47 +60,33 @@ def missing(state: State, outlook: Outlook) -> str:
     low = outlook.low_kg if outlook.low_kg > 0.0 else 0.0
     return (
         "Still missing: "
-        + _small(state, low)
+        + small_mass(low, state.units)
         + " to "
-        + _small(state, outlook.high_kg if outlook.high_kg > low else low)
+        + small_mass(outlook.high_kg if outlook.high_kg > low else low, state.units)
         + ", most likely about "
-        + _small(state, outlook.missing_kg if outlook.missing_kg > low else low)
+        + small_mass(outlook.missing_kg if outlook.missing_kg > low else low, state.units)
         + "."
     )
 
 
-def flow(state: State, seen: Flow, asked_kg_s: float) -> str:
+def flow(state: State, seen: Feed, asked_kg_s: float) -> str:
     """How far to open the valve, and where the seconds come from."""
-    asked = _small(state, asked_kg_s * 60.0)
+    asked = small_mass(asked_kg_s * 60.0, state.units)
     if not seen.learned:
         return (
             "Crack the valve so that the scale falls by no more than about "
             + asked
             + " a minute; its flow is not known yet, so watch the scale."
         )
-    text = "The last opening ran " + _small(state, seen.rate_kg_s * 60.0) + " a minute"
+    text = "The last opening ran " + small_mass(seen.rate_kg_s * 60.0, state.units) + " a minute"
     if seen.rate_kg_s > asked_kg_s * 1.5:
         return text + ": open less, to about " + asked + " a minute, so that the gas can boil it."
     return text + ", about what the suction gas can boil."
 
 
-def by_weight(state: State, least_kg: float, most_kg: float) -> str:
-    """What the nameplate says is still to weigh in."""
-    if least_kg > 0.0:
-        return (
-            "By weight: "
-            + _small(state, least_kg)
-            + " for the line set if the unit came with its nameplate charge, "
-            + _small(state, most_kg if most_kg > 0.0 else 0.0)
-            + " in all if it started empty."
-        )
-    return (
-        "By weight: "
-        + _small(state, most_kg if most_kg > 0.0 else 0.0)
-        + " if the unit started empty; readings do not show how much is inside, so nothing more "
-        "is advised."
-    )
-
-
-def _small(state: State, kilograms: float) -> str:
-    return label("mass", kilograms, small_mass_unit(state.units))
+def whole_charge(state: State, charge: WeighIn) -> str:
+    """The whole charge by weight, for a unit that was recovered and evacuated."""
+    text = "The whole charge by weight: " + label("mass", charge.total_kg, state.units)
+    if charge.line_kg is None:
+        return text + " by the nameplate; the line set’s share is not known."
+    return text + ", line set included."

@@ -2,14 +2,16 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal
 
 from lowside.core.numbers.arithmetic import segment
 from lowside.core.numbers.units import TEMPERATURE, TEMPERATURE_DIFFERENCE
 
-OUTSIDE = "outside"
-"""Beyond the chart's first or last row or column."""
-HOLE = "hole"
+WhyNoValue = Literal["beyond", "hole"]
+
+BEYOND: WhyNoValue = "beyond"
+"""Past the chart's first or last row or column."""
+HOLE: WhyNoValue = "hole"
 """A corner needed to interpolate has no value in the chart."""
 
 ON_LINE = 1.0e-6
@@ -40,9 +42,9 @@ class Charts:
 
 @dataclass(frozen=True)
 class NoValue:
-    """The chart does not say; `code` is OUTSIDE or HOLE."""
+    """The chart does not say."""
 
-    code: str
+    code: WhyNoValue
 
 
 def charts_from(data: Mapping[str, Any]) -> Charts:
@@ -82,7 +84,7 @@ def look_up(chart: Chart, row_k: float, column_k: float) -> float | NoValue:
     u = _share(rows, row_k, i)
     v = _share(columns, column_k, j)
     if not (0.0 <= u <= 1.0 and 0.0 <= v <= 1.0):
-        return NoValue(OUTSIDE)
+        return NoValue(BEYOND)
     total = 0.0
     for value, weight in (
         (chart.values_k[i][j], (1.0 - u) * (1.0 - v)),

@@ -1,50 +1,74 @@
 """A procedure: the steps of one session for one kind of hoses and manifold, as data.
 
-`procedure_reading.py` reads one from a file. The hardware part is what the hose model reasons
-about.
+`procedure_file.py` reads one. The hardware part is what `core/hoses` works with.
 """
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Literal
 
-UNIT_OFF = "Unit off"
-STAGES = ("Prepare", "Connect", "Measure", "Charge", "Close out", "Record", UNIT_OFF)
+Stage = Literal["Prepare", "Connect", "Measure", "Charge", "Close out", "Record", "Unit off"]
+UNIT_OFF: Stage = "Unit off"
+STAGES: tuple[Stage, ...] = (
+    "Prepare",
+    "Connect",
+    "Measure",
+    "Charge",
+    "Close out",
+    "Record",
+    UNIT_OFF,
+)
 
-STEP_PAGE = "step"
-CHARGE_PAGE = "charge"
+StepPage = Literal["step", "charge"]
+"""Which page shows a step."""
+
+STEP_PAGE: StepPage = "step"
+CHARGE_PAGE: StepPage = "charge"
 ANY_HOSE = "any"
-PAGES = (STEP_PAGE, CHARGE_PAGE)
 
-HOSE = "hose"
-BODY = "body"
-VOLUME_KINDS = (HOSE, BODY)
+VolumeKind = Literal["hose", "body"]
+"""A hose, or a chamber of the manifold."""
 
-CYLINDER = "cylinder"
-SUCTION = "suction"
-LIQUID_LINE = "liquid_line"
-OUTSIDE = "outside"
-RECOVERY = "recovery"
-BOUNDARIES = (CYLINDER, SUCTION, LIQUID_LINE, RECOVERY, OUTSIDE)
-"""What the hoses can be joined to, and which does not change by it. `RECOVERY` is the inlet of a
+HOSE: VolumeKind = "hose"
+BODY: VolumeKind = "body"
+
+Boundary = Literal["cylinder", "suction", "liquid_line", "recovery", "outside"]
+"""What the hoses can be joined to, and which does not change by it. `recovery` is the inlet of a
 recovery machine that runs."""
 
-GATE = "gate"
-HANDWHEEL = "handwheel"
-NUT = "nut"
-POSITION = "position"
+CYLINDER: Boundary = "cylinder"
+SUCTION: Boundary = "suction"
+LIQUID_LINE: Boundary = "liquid_line"
+RECOVERY: Boundary = "recovery"
+OUTSIDE: Boundary = "outside"
+BOUNDARIES: tuple[Boundary, ...] = (CYLINDER, SUCTION, LIQUID_LINE, RECOVERY, OUTSIDE)
 
-OPEN = "open"
-CLOSED = "closed"
-TIGHT = "tight"
-LOOSE = "loose"
-STARTED = "started"
-OFF = "off"
-UPRIGHT = "upright"
-INVERTED = "inverted"
-BELOW = "below"
+ValveKind = Literal["gate", "handwheel", "nut", "position"]
+"""Everything a hand sets: a valve in a hose's end or on the cylinder, a handwheel of the manifold,
+a nut, and which way up the cylinder is."""
+
+GATE: ValveKind = "gate"
+HANDWHEEL: ValveKind = "handwheel"
+NUT: ValveKind = "nut"
+POSITION: ValveKind = "position"
+
+ValveSetting = Literal[
+    "open", "closed", "tight", "loose", "started", "off", "upright", "inverted", "below"
+]
+"""How a hand leaves it."""
+
+OPEN: ValveSetting = "open"
+CLOSED: ValveSetting = "closed"
+TIGHT: ValveSetting = "tight"
+LOOSE: ValveSetting = "loose"
+STARTED: ValveSetting = "started"
+OFF: ValveSetting = "off"
+UPRIGHT: ValveSetting = "upright"
+INVERTED: ValveSetting = "inverted"
+BELOW: ValveSetting = "below"
 """Upright and lower than the hoses, so that liquid in them runs and boils back into it."""
 
-SETTINGS_OF_KIND: dict[str, tuple[str, ...]] = {
+SETTINGS_OF_KIND: dict[ValveKind, tuple[ValveSetting, ...]] = {
     GATE: (OPEN, CLOSED),
     HANDWHEEL: (OPEN, CLOSED),
     NUT: (TIGHT, LOOSE, STARTED, OFF),
@@ -74,8 +98,8 @@ class Action:
     """
 
     valve: str
-    to: str
-    only_if: str = ""
+    to: ValveSetting
+    only_if: ValveSetting | Literal[""] = ""
     only_if_liquid: str = ""
 
 
@@ -84,7 +108,7 @@ class Step:
     """One screen. `settings` is how the named valves stand when the step is done."""
 
     id: str
-    stage: str
+    stage: Stage
     title: str
     do: tuple[str, ...]
     why: str
@@ -92,8 +116,8 @@ class Step:
     cautions: tuple[str, ...]
     form: str
     """Name in `forms.FORMS`; empty: the step is completed by a "done" button."""
-    page: str
-    settings: Mapping[str, str]
+    page: StepPage
+    settings: Mapping[str, ValveSetting]
     actions: tuple[Action, ...]
     """In order."""
     withdrawal: str = ""
@@ -108,7 +132,7 @@ class Volume:
 
     id: str
     title: str
-    kind: str
+    kind: VolumeKind
     colour: str
     """Word for the hose's colour; empty for a chamber."""
 
@@ -130,8 +154,8 @@ class Valve:
 
     id: str
     title: str
-    kind: str
-    start: str
+    kind: ValveKind
+    start: ValveSetting
     a: str = ""
     b: str = ""
     a_gates: tuple[str, ...] = ()

@@ -13,11 +13,14 @@ from lowside.core.handbook.saturation import OutOfRange, even_slopes
 from lowside.core.numbers.arithmetic import hermite, segment
 from lowside.core.numbers.units import ZERO_CELSIUS_K
 
+SEA_LEVEL_PA = 101325.0
+"""Pressure of the standard atmosphere at sea level [Pa]. ASHRAE Fundamentals, chapter 1."""
+
 ELEVATION_STEP_M = 500.0
 LOWEST_ELEVATION_M = -500.0
 ATMOSPHERE_PA = (
     107477.5,
-    101325.0,
+    SEA_LEVEL_PA,
     95460.8,
     89874.5,
     84555.9,

@@ -1,21 +1,32 @@
 """The unit being charged and what is read off it: plain values in SI, `None` where not known."""
 
 from dataclasses import dataclass
+from typing import Literal
 
-TXV = "txv"
-EEV = "eev"
-FIXED = "fixed"
-METERING_UNKNOWN = "unknown"
-METERING = (TXV, EEV, FIXED, METERING_UNKNOWN)
+Metering = Literal["txv", "eev", "fixed", "unknown"]
 """Metering devices: thermostatic valve, electronic valve, fixed orifice (piston, capillary)."""
 
-BY_SUBCOOLING = "subcooling"
-BY_SUPERHEAT = "superheat"
-BY_CHART = "chart"
-BY_WEIGHT = "weigh_in"
-METHODS = (BY_SUBCOOLING, BY_SUPERHEAT, BY_CHART, BY_WEIGHT)
+TXV: Metering = "txv"
+EEV: Metering = "eev"
+FIXED: Metering = "fixed"
+METERING_UNKNOWN: Metering = "unknown"
+
+Method = Literal["subcooling", "superheat", "chart", "approach", "weigh_in"]
 """How this unit's charge is judged: maker's subcooling, maker's superheat, the target-superheat
-chart by outdoor dry bulb and indoor wet bulb, or nameplate weight plus line-set adder."""
+chart by outdoor dry bulb and indoor wet bulb, the manufacturer's approach (liquid line less outdoor
+air), or nameplate weight plus line-set adder."""
+
+BY_SUBCOOLING: Method = "subcooling"
+BY_SUPERHEAT: Method = "superheat"
+BY_CHART: Method = "chart"
+BY_APPROACH: Method = "approach"
+BY_WEIGHT: Method = "weigh_in"
+
+Withdrawal = Literal["invert", "dip_tube"]
+"""How liquid comes out of the cylinder: turned over, or upright by a dip tube."""
+
+INVERT: Withdrawal = "invert"
+DIP_TUBE: Withdrawal = "dip_tube"
 
 
 @dataclass(frozen=True)
@@ -24,8 +35,8 @@ class System:
 
     refrigerant: str
     """Designation as on the nameplate, normalised: `R-410A`."""
-    metering: str
-    method: str
+    metering: Metering
+    method: Method
     atmosphere_pa: float
     """Absolute pressure of the site's air [Pa]."""
     capacity_w: float | None = None
@@ -41,6 +52,14 @@ class System:
     line_adder_kg_per_m: float | None = None
     high_side_limit_pa: float | None = None
     """Highest gauge pressure on the nameplate for the high side [Pa gauge]."""
+    maker_approach_k: float | None = None
+    """Liquid line less outdoor air by the manufacturer [K]."""
+    rated_a: float | None = None
+    """The compressor's rated load current [A]."""
+    static_limit_pa: float | None = None
+    """Highest total external static pressure on the blower's plate [Pa]."""
+    nameplate_refrigerant: str = ""
+    """What the nameplate names, where a retrofit label names another; else empty."""
 
 
 @dataclass(frozen=True)
@@ -58,3 +77,26 @@ class Reading:
     """Relative humidity of the return air [0..1], when no wet bulb was measured."""
     supply_dry_bulb_k: float | None = None
     compressor_a: float | None = None
+    static_pa: float | None = None
+    """Total external static pressure at the blower [Pa]."""
+
+
+def metering_from(text: str) -> Metering:
+    """The metering device a form or an event names; METERING_UNKNOWN for any other text."""
+    for metering in (TXV, EEV, FIXED):
+        if metering == text:
+            return metering
+    return METERING_UNKNOWN
+
+
+def method_from(text: str) -> Method | None:
+    """The method a form or an event names; `None` for any other text."""
+    for method in (BY_SUBCOOLING, BY_SUPERHEAT, BY_CHART, BY_APPROACH, BY_WEIGHT):
+        if method == text:
+            return method
+    return None
+
+
+def withdrawal_from(text: str) -> Withdrawal:
+    """How the cylinder's form says liquid comes out; any text but DIP_TUBE means turned over."""
+    return DIP_TUBE if text == DIP_TUBE else INVERT

@@ -7,13 +7,14 @@ taken the place air left, liquid has run where it can. Assumptions, all on the s
 - vapour is taken as saturated (denser than it really is), so trapped grams are an upper bound;
 - air and refrigerant do not mix; a stream pushes all air ahead of it (common practice, no source).
 
-`hose_flow.py` moves the contents, `hose_hazards.py` says what is wrong with a turn.
+`flow.py` moves the contents, `hazards.py` says what is wrong with a turn.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from typing import Literal
 
-from lowside.core.handbook.procedure import HOSE, INVERTED, Procedure
+from lowside.core.handbook.procedure import HOSE, INVERTED, Procedure, ValveSetting
 from lowside.core.handbook.saturation import (
     OutOfRange,
     PropertyTable,
@@ -22,10 +23,8 @@ from lowside.core.handbook.saturation import (
     liquid_density,
     vapour_density,
 )
+from lowside.core.handbook.system import DIP_TUBE, INVERT, Withdrawal
 from lowside.core.numbers.arithmetic import linear
-
-INVERT = "invert"
-DIP_TUBE = "dip_tube"
 
 HOSE_LENGTH_M = 1.524
 """60 in, a usual hose (common practice, no source)."""
@@ -43,7 +42,7 @@ QUARTER_CIRCLE = 0.7853981633974483
 
 
 @dataclass(frozen=True)
-class Fluid:
+class Densities:
     """Densities [kg/m3] of saturated liquid and vapour at rising pressures [Pa absolute]."""
 
     pressures: tuple[float, ...]
@@ -59,8 +58,8 @@ class Conditions:
     liquid_pa: float
     cylinder_pa: float
     atmosphere_pa: float
-    fluid: Fluid
-    withdrawal: str = INVERT
+    densities: Densities
+    withdrawal: Withdrawal = INVERT
     hose_length_m: float = HOSE_LENGTH_M
     hose_bore_m: float = HOSE_BORE_M
 
@@ -86,16 +85,23 @@ class Hoses:
     contents it sums to nothing, always.
     """
 
-    settings: Mapping[str, str]
+    settings: Mapping[str, ValveSetting]
     contents: Mapping[str, Contents]
     received_kg: Mapping[str, float]
 
 
-AIR = "air"
-AIR_AND_VAPOUR = "vapor and air"
-VAPOUR = "vapor"
-LIQUID = "liquid"
-EMPTY = "empty"
+Phase = Literal["air", "vapor", "liquid"]
+"""What flows."""
+
+AIR: Phase = "air"
+VAPOUR: Phase = "vapor"
+LIQUID: Phase = "liquid"
+
+Filling = Literal["air", "vapor and air", "vapor", "liquid", "empty"]
+"""What a hose holds, in a word."""
+
+AIR_AND_VAPOUR: Filling = "vapor and air"
+EMPTY: Filling = "empty"
 
 TRACE_KG = 1.0e-9
 
@@ -103,7 +109,7 @@ TRACE_KG = 1.0e-9
 def usual_conditions(
     table: PropertyTable,
     atmosphere_pa: float,
-    withdrawal: str = INVERT,
+    withdrawal: Withdrawal = INVERT,
     hose_length_m: float = HOSE_LENGTH_M,
     hose_bore_m: float = HOSE_BORE_M,
 ) -> Conditions | OutOfRange:
@@ -128,7 +134,7 @@ def conditions_from(
     liquid_pa: float,
     cylinder_pa: float,
     atmosphere_pa: float,
-    withdrawal: str = INVERT,
+    withdrawal: Withdrawal = INVERT,
     hose_length_m: float = HOSE_LENGTH_M,
     hose_bore_m: float = HOSE_BORE_M,
 ) -> Conditions | OutOfRange:
@@ -156,29 +162,29 @@ def conditions_from(
         liquid_pa,
         cylinder_pa,
         atmosphere_pa,
-        Fluid(tuple(pressures), tuple(liquid), tuple(vapour)),
+        Densities(tuple(pressures), tuple(liquid), tuple(vapour)),
         withdrawal,
         hose_length_m,
         hose_bore_m,
     )
 
 
-def vapour_at(fluid: Fluid, pressure_pa: float) -> float:
-    """Vapour density [kg/m3] at a pressure between nothing and the highest of `fluid`."""
-    if pressure_pa <= fluid.pressures[0]:
-        return fluid.vapour[0] * pressure_pa / fluid.pressures[0]
-    if pressure_pa >= fluid.pressures[-1]:
-        return fluid.vapour[-1]
-    return linear(fluid.pressures, fluid.vapour, pressure_pa)
+def vapour_at(densities: Densities, pressure_pa: float) -> float:
+    """Vapour density [kg/m3] at a pressure between nothing and the highest of `densities`."""
+    if pressure_pa <= densities.pressures[0]:
+        return densities.vapour[0] * pressure_pa / densities.pressures[0]
+    if pressure_pa >= densities.pressures[-1]:
+        return densities.vapour[-1]
+    return linear(densities.pressures, densities.vapour, pressure_pa)
 
 
-def liquid_at(fluid: Fluid, pressure_pa: float) -> float:
-    """Liquid density [kg/m3]; at a pressure outside those of `fluid`, that of the nearest."""
-    if pressure_pa <= fluid.pressures[0]:
-        return fluid.liquid[0]
-    if pressure_pa >= fluid.pressures[-1]:
-        return fluid.liquid[-1]
-    return linear(fluid.pressures, fluid.liquid, pressure_pa)
+def liquid_at(densities: Densities, pressure_pa: float) -> float:
+    """Liquid density [kg/m3]; at a pressure outside those of `densities`, that of the nearest."""
+    if pressure_pa <= densities.pressures[0]:
+        return densities.liquid[0]
+    if pressure_pa >= densities.pressures[-1]:
+        return densities.liquid[-1]
+    return linear(densities.pressures, densities.liquid, pressure_pa)
 
 
 def volumes_of(procedure: Procedure, conditions: Conditions) -> dict[str, float]:
@@ -201,7 +207,7 @@ def bare(procedure: Procedure, conditions: Conditions) -> Hoses:
     )
 
 
-def gives_liquid(conditions: Conditions, settings: Mapping[str, str]) -> bool:
+def gives_liquid(conditions: Conditions, settings: Mapping[str, ValveSetting]) -> bool:
     """Whether liquid stands at the cylinder's valve: upside down, or upright on a dip tube."""
     inverted = settings.get("cylinder_position", INVERTED) == INVERTED
     return inverted != (conditions.withdrawal == DIP_TUBE)
@@ -212,7 +218,21 @@ def unit_off(conditions: Conditions) -> Conditions:
 
     Unit and cylinder are taken to be as warm as the same outdoor air (our choice).
     """
-    return replace(conditions, suction_pa=conditions.cylinder_pa, liquid_pa=conditions.cylinder_pa)
+    return with_pressures(conditions, conditions.cylinder_pa, conditions.cylinder_pa)
+
+
+def with_pressures(conditions: Conditions, suction_pa: float, liquid_pa: float) -> Conditions:
+    """The same hoses on a unit with these pressures [Pa absolute]."""
+    return Conditions(
+        suction_pa,
+        liquid_pa,
+        conditions.cylinder_pa,
+        conditions.atmosphere_pa,
+        conditions.densities,
+        conditions.withdrawal,
+        conditions.hose_length_m,
+        conditions.hose_bore_m,
+    )
 
 
 def liquid_by_hose(procedure: Procedure, hoses: Hoses) -> dict[str, float]:
@@ -220,7 +240,7 @@ def liquid_by_hose(procedure: Procedure, hoses: Hoses) -> dict[str, float]:
     return {volume.id: hoses.contents[volume.id].liquid_kg for volume in procedure.volumes}
 
 
-def word_for(contents: Contents) -> str:
+def filling_of(contents: Contents) -> Filling:
     """Contents in one of five words."""
     if contents.liquid_kg > TRACE_KG:
         return LIQUID

@@ -21,6 +21,7 @@ from lowside.core.handbook.procedure import (
     TIGHT,
     Procedure,
     Valve,
+    ValveSetting,
 )
 from lowside.core.hoses import drawing_parts as parts
 from lowside.core.hoses.contents import (
@@ -30,14 +31,15 @@ from lowside.core.hoses.contents import (
     LIQUID,
     VAPOUR,
     Conditions,
+    Filling,
     Hoses,
+    filling_of,
     gives_liquid,
-    word_for,
 )
 from lowside.core.hoses.drawing_parts import DOWN, RIGHT, UP
 from lowside.core.hoses.flow import Flow
 from lowside.core.hoses.network import Link, links
-from lowside.core.hoses.words import STAND_WORDS, in_words, moves
+from lowside.core.hoses.words import SETTING_WORDS, in_words, moves
 
 WIDTH = 360
 HEIGHT = 500
@@ -98,7 +100,7 @@ def draw(
     }
 
 
-CONTENTS_LINES: dict[str, tuple[str, ...]] = {
+CONTENTS_LINES: dict[Filling, tuple[str, ...]] = {
     AIR: ("air",),
     AIR_AND_VAPOUR: ("vapor", "and air"),
     VAPOUR: ("vapor",),
@@ -121,7 +123,7 @@ class _Picture:
     ) -> None:
         self.conditions = conditions
         self.hoses = hoses
-        self.settings: Mapping[str, str] = hoses.settings
+        self.settings: Mapping[str, ValveSetting] = hoses.settings
         self.turned = turned
         self.marks: list[dict[str, Any]] = []
         self.valves: dict[str, Valve] = {valve.id: valve for valve in procedure.valves}
@@ -135,8 +137,8 @@ class _Picture:
     def has(self, name: str) -> bool:
         return name in self.volumes or name in self.valves
 
-    def word(self, name: str) -> str:
-        return word_for(self.hoses.contents[name])
+    def word(self, name: str) -> Filling:
+        return filling_of(self.hoses.contents[name])
 
     def add(self, marks: Sequence[dict[str, Any]]) -> None:
         self.marks.extend(marks)
@@ -197,7 +199,9 @@ class _Picture:
         gates = self.valves[nut_id].a_gates
         if stands != TIGHT:
             y = top + 3 if gates else top + 12
-            self.marks.append(parts.text("stand", (x + side * 26, y), STAND_WORDS[stands], anchor))
+            self.marks.append(
+                parts.text("stand", (x + side * 26, y), SETTING_WORDS[stands], anchor)
+            )
         self.leak(nut_id, (at[0], joint + parts.nut_reach(stands)))
         for gate in gates:
             self.valve(gate, (x, END_VALVE_Y), True, 12, (x + side * 24, END_VALVE_Y + 7))
@@ -251,7 +255,7 @@ class _Picture:
             self.add(parts.nut((CYLINDER_X + 24, y), RIGHT, stands, turned))
             if stands != TIGHT:
                 where = (end_x + 2, y - 28)
-                self.marks.append(parts.text("stand", where, STAND_WORDS[stands], "middle"))
+                self.marks.append(parts.text("stand", where, SETTING_WORDS[stands], "middle"))
             self.leak("yellow_nut", (CYLINDER_X + 24 + parts.nut_reach(stands), y), True)
         if self.has("yellow_end"):
             self.valve("yellow_end", (MIDDLE_X, YELLOW_END_Y), True, 12, (202, YELLOW_END_Y + 5))
@@ -292,7 +296,7 @@ class _Picture:
             self.add(parts.nut((MIDDLE_X, 146), UP, cap, "vacuum_cap" in self.turned))
             if cap != TIGHT:
                 self.marks.append(
-                    parts.text("stand", (MIDDLE_X, 106), "cap " + STAND_WORDS[cap], "middle")
+                    parts.text("stand", (MIDDLE_X, 106), "cap " + SETTING_WORDS[cap], "middle")
                 )
             self.leak("vacuum_cap", (MIDDLE_X, 140))
 
@@ -310,7 +314,7 @@ class _Picture:
         for row in range(level, CYLINDER_BOTTOM - 2, 7):
             marks = marks + "M" + str(x - 26) + " " + str(row) + "h52"
         self.marks.append(parts.path("filling filling-pool", marks))
-        stand = STAND_WORDS[self.settings["cylinder_position"]]
+        stand = SETTING_WORDS[self.settings["cylinder_position"]]
         turned = "cylinder_position" in self.turned
         kind = "turn-word" if turned else "stand"
         phase = LIQUID if gives_liquid(self.conditions, self.settings) else VAPOUR
@@ -352,7 +356,7 @@ class _Picture:
         self.add(parts.valve(at, upright, is_open, radius, turned))
         if anchor == "":
             anchor = "start" if label[0] > at[0] else "end"
-        words = title + STAND_WORDS[self.settings[name]]
+        words = title + SETTING_WORDS[self.settings[name]]
         self.marks.append(parts.text("turn-word" if turned else "stand", label, words, anchor))
 
     def body_nut(
@@ -367,7 +371,7 @@ class _Picture:
         stands = self.settings[name]
         self.add(parts.nut(at, along, stands, name in self.turned))
         if stands != TIGHT:
-            self.marks.append(parts.text("stand", label, STAND_WORDS[stands], anchor))
+            self.marks.append(parts.text("stand", label, SETTING_WORDS[stands], anchor))
         self.leak(name, (at[0], at[1] + along[1] * parts.nut_reach(stands)))
 
     def leak(self, nut_id: str, at: tuple[int, int], level: bool = False) -> None:

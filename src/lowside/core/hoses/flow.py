@@ -8,7 +8,14 @@ through to the one at the lowest).
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from lowside.core.handbook.procedure import BELOW, BOUNDARIES, CYLINDER, OUTSIDE, Procedure
+from lowside.core.handbook.procedure import (
+    BELOW,
+    BOUNDARIES,
+    CYLINDER,
+    OUTSIDE,
+    Boundary,
+    Procedure,
+)
 from lowside.core.hoses.contents import (
     AIR,
     LIQUID,
@@ -16,20 +23,21 @@ from lowside.core.hoses.contents import (
     Conditions,
     Contents,
     Hoses,
+    Phase,
     liquid_at,
     vapour_at,
     volumes_of,
 )
 from lowside.core.hoses.network import (
-    Door,
+    Junction,
     Link,
     beside,
     boundaries_of,
-    doors,
-    fluid_at,
     groups,
+    junctions,
     links,
     path,
+    phase_from,
     pressure_at,
     reach,
     way_through,
@@ -54,7 +62,7 @@ class Flow:
 
     start: str
     end: str
-    phase: str
+    phase: Phase
     kg: float
     air: float
     steady: bool = False
@@ -77,7 +85,7 @@ def settle(
     books = _Books(procedure, conditions, hoses)
     ways = links(procedure, hoses.settings)
     for group in groups(procedure, ways):
-        joined = doors(group, ways)
+        joined = junctions(group, ways)
         boundaries = boundaries_of(joined)
         if not boundaries:
             books.even_out(group)
@@ -86,8 +94,9 @@ def settle(
         else:
             books.blow_through(group, joined, boundaries, ways)
     for way in ways:
-        if way.a in BOUNDARIES and way.b == OUTSIDE:
-            books.blow_off(way.a)
+        for boundary in BOUNDARIES:
+            if way.a == boundary and way.b == OUTSIDE:
+                books.blow_off(boundary)
     return Settled(
         Hoses(hoses.settings, dict(books.contents), dict(books.received)), tuple(books.flows)
     )
@@ -112,10 +121,10 @@ class _Books:
             self.received[flow.end] = self.received.get(flow.end, 0.0) + flow.kg
         self.flows.append(flow)
 
-    def blow_off(self, boundary: str) -> None:
+    def blow_off(self, boundary: Boundary) -> None:
         """Unit or cylinder blows into the open; a puff as big as one full hose is booked. In a
         vacuum it pulls the same volume of air in."""
-        phase = fluid_at(self.conditions, self.settings, boundary)
+        phase = phase_from(self.conditions, self.settings, boundary)
         pressure = pressure_at(self.conditions, boundary)
         size = 0.0
         for one in self.sizes.values():
@@ -126,10 +135,10 @@ class _Books:
             return
         self.book(Flow(boundary, OUTSIDE, phase, size * self.density(phase, pressure), 0.0, True))
 
-    def density(self, phase: str, pressure: float) -> float:
+    def density(self, phase: Phase, pressure: float) -> float:
         if phase == LIQUID:
-            return liquid_at(self.conditions.fluid, pressure)
-        return vapour_at(self.conditions.fluid, pressure)
+            return liquid_at(self.conditions.densities, pressure)
+        return vapour_at(self.conditions.densities, pressure)
 
     def even_out(self, group: Sequence[str]) -> None:
         """A shut-in group comes to one pressure."""
@@ -176,20 +185,20 @@ class _Books:
         if mass <= 0.0:
             return 0.0, air / size
         warm = self.conditions.cylinder_pa
-        fluid = self.conditions.fluid
+        densities = self.conditions.densities
         room = size - air / warm
-        if room > 0.0 and mass <= vapour_at(fluid, warm) * room:
+        if room > 0.0 and mass <= vapour_at(densities, warm) * room:
             low = 0.0
             high = warm
             for _ in range(_HALVINGS):
                 middle = (low + high) / 2.0
-                if air / middle + mass / vapour_at(fluid, middle) > size:
+                if air / middle + mass / vapour_at(densities, middle) > size:
                     low = middle
                 else:
                     high = middle
             return 0.0, high
-        heavy = liquid_at(fluid, warm)
-        light = vapour_at(fluid, warm)
+        heavy = liquid_at(densities, warm)
+        light = vapour_at(densities, warm)
         left = size - mass / heavy
         if room <= 0.0 and left > 0.0:
             return mass, air / left
@@ -199,7 +208,7 @@ class _Books:
         return liquid, warm
 
     def fill_from_one(
-        self, group: Sequence[str], joined: Sequence[Door], ways: Sequence[Link]
+        self, group: Sequence[str], joined: Sequence[Junction], ways: Sequence[Link]
     ) -> None:
         """One boundary fills or drains a group; what drains pushes the air on its way ahead.
 
@@ -207,13 +216,13 @@ class _Books:
         """
         boundary = joined[0].boundary
         pressure = pressure_at(self.conditions, boundary)
-        fluid = fluid_at(self.conditions, self.settings, boundary)
+        coming = phase_from(self.conditions, self.settings, boundary)
         swept: list[str] = []
         for name in group:
             if self.drains(name, pressure):
                 swept.extend(path(name, joined[0].entry, ways)[1:])
         for name in group:
-            self.fill(name, pressure, fluid, boundary, boundary, name in swept)
+            self.fill(name, pressure, coming, boundary, boundary, name in swept)
 
     def drains(self, name: str, pressure: float) -> bool:
         """Whether contents run out into something at this pressure."""
@@ -222,12 +231,12 @@ class _Books:
         return boils or contents.pressure_pa > pressure * (1.0 + _SAME)
 
     def fill(
-        self, name: str, pressure: float, fluid: str, source: str, sink: str, swept: bool
+        self, name: str, pressure: float, coming: Phase, source: str, sink: str, swept: bool
     ) -> None:
-        """Bring one hose to a pressure; what comes in is `fluid` from `source`."""
+        """Bring one hose to a pressure; what comes in is `coming` from `source`."""
         old = self.contents[name]
         size = self.sizes[name]
-        if fluid == AIR:
+        if coming == AIR:
             new = Contents(pressure * size, 0.0, 0.0, pressure)
         else:
             air = old.air
@@ -239,24 +248,24 @@ class _Books:
             room = room if room > 0.0 else 0.0
             liquid = 0.0
             runs_back = source == CYLINDER and self.settings["cylinder_position"] == BELOW
-            if fluid == LIQUID:
+            if coming == LIQUID:
                 liquid = room * self.density(LIQUID, pressure)
             elif pressure >= self.conditions.cylinder_pa and not runs_back:
                 full = room * self.density(LIQUID, pressure)
                 liquid = old.liquid_kg if old.liquid_kg < full else full
             rest = room - liquid / self.density(LIQUID, pressure)
-            rest = rest if fluid != LIQUID and rest > 0.0 else 0.0
+            rest = rest if coming != LIQUID and rest > 0.0 else 0.0
             new = Contents(air, rest * self.density(VAPOUR, pressure), liquid, pressure)
-        self.replace(name, new, fluid, source, sink)
+        self.replace(name, new, coming, source, sink)
 
-    def replace(self, name: str, new: Contents, fluid: str, source: str, sink: str) -> None:
+    def replace(self, name: str, new: Contents, coming: Phase, source: str, sink: str) -> None:
         """Put new contents in; the difference is booked to source or sink."""
         old = self.contents[name]
         gain = _mass(new) - _mass(old)
-        lost_air = old.air - new.air if fluid != AIR and old.air > new.air else 0.0
+        lost_air = old.air - new.air if coming != AIR and old.air > new.air else 0.0
         self.contents[name] = new
         if gain > 0.0:
-            self.book(Flow(source, name, fluid, gain, 0.0))
+            self.book(Flow(source, name, coming, gain, 0.0))
         phase = LIQUID if old.liquid_kg > 0.0 else VAPOUR
         if gain < 0.0 or lost_air > 0.0:
             self.book(Flow(name, sink, phase, -gain if gain < 0.0 else 0.0, lost_air))
@@ -264,15 +273,15 @@ class _Books:
     def blow_through(
         self,
         group: Sequence[str],
-        joined: Sequence[Door],
-        boundaries: Sequence[str],
+        joined: Sequence[Junction],
+        boundaries: Sequence[Boundary],
         ways: Sequence[Link],
     ) -> None:
         """The higher pressures blow to the lowest; hoses off their way are filled from beside."""
         ranked = self.by_pressure(boundaries)
         sink = ranked[0]
-        on_way: dict[str, tuple[float, str, str]] = {}
-        puffs: list[tuple[str, float]] = []
+        on_way: dict[str, tuple[float, Phase, str]] = {}
+        puffs: list[tuple[Boundary, float]] = []
         for source in ranked[1:]:
             swept: list[str] = []
             for entry in joined:
@@ -288,10 +297,10 @@ class _Books:
         self.push_out(group, on_way, sink)
         for name in group:
             if name not in on_way:
-                pressure, fluid, source = self.beside_way(name, ranked[-1], on_way, ways)
-                self.fill(name, pressure, fluid, source, sink, False)
+                pressure, coming, beside = self.beside_way(name, ranked[-1], on_way, ways)
+                self.fill(name, pressure, coming, beside, sink, False)
         for source, size in puffs:
-            phase = fluid_at(self.conditions, self.settings, source)
+            phase = phase_from(self.conditions, self.settings, source)
             pressure = pressure_at(self.conditions, source)
             puff = FLUSHES * size
             kg = puff * self.density(phase, pressure) if sink == OUTSIDE else 0.0
@@ -299,18 +308,18 @@ class _Books:
             self.book(Flow(source, sink, phase, kg, air, True))
         self._book_between(ranked)
 
-    def _book_between(self, ranked: Sequence[str]) -> None:
+    def _book_between(self, ranked: Sequence[Boundary]) -> None:
         """Streams into boundaries between the lowest and the highest pressure: no kg known."""
         for i, lower in enumerate(ranked):
             if i == 0:
                 continue
             for higher in ranked[i + 1 :]:
-                phase = fluid_at(self.conditions, self.settings, higher)
+                phase = phase_from(self.conditions, self.settings, higher)
                 self.book(Flow(higher, lower, phase, 0.0, 0.0, True))
 
-    def by_pressure(self, boundaries: Sequence[str]) -> list[str]:
+    def by_pressure(self, boundaries: Sequence[Boundary]) -> list[Boundary]:
         """Boundaries, lowest pressure first; the order of `BOUNDARIES` breaks ties."""
-        ranked: list[str] = []
+        ranked: list[Boundary] = []
         for boundary in boundaries:
             at = 0
             for other in ranked:
@@ -322,39 +331,39 @@ class _Books:
     def state_on_way(
         self,
         name: str,
-        source: str,
-        sink: str,
-        joined: Sequence[Door],
+        source: Boundary,
+        sink: Boundary,
+        joined: Sequence[Junction],
         ways: Sequence[Link],
-    ) -> tuple[float, str, str]:
-        """Pressure, fluid and source of a hose that is blown through: the last narrow place
+    ) -> tuple[float, Phase, str]:
+        """Pressure, phase and source of a hose that is blown through: the last narrow place
         before the sink takes the whole drop."""
-        fluid = fluid_at(self.conditions, self.settings, source)
+        coming = phase_from(self.conditions, self.settings, source)
         wide = [way for way in ways if not way.throttle]
-        for door in joined:
-            if door.boundary != sink or sink not in beside(door.entry, wide):
+        for junction in joined:
+            if junction.boundary != sink or sink not in beside(junction.entry, wide):
                 continue
-            if name in reach(door.entry, wide):
-                return pressure_at(self.conditions, sink), fluid, source
-        return pressure_at(self.conditions, source), fluid, source
+            if name in reach(junction.entry, wide):
+                return pressure_at(self.conditions, sink), coming, source
+        return pressure_at(self.conditions, source), coming, source
 
     def push_out(
-        self, group: Sequence[str], on_way: Mapping[str, tuple[float, str, str]], sink: str
+        self, group: Sequence[str], on_way: Mapping[str, tuple[float, Phase, str]], sink: str
     ) -> None:
         """Old contents go to the sink, new ones come from the source."""
         for name in group:
             if name not in on_way:
                 continue
             old = self.contents[name]
-            pressure, fluid, source = on_way[name]
+            pressure, coming, source = on_way[name]
             phase = LIQUID if old.liquid_kg > 0.0 else VAPOUR
             self.book(Flow(name, sink, phase, _mass(old), old.air))
-            if fluid == AIR:
+            if coming == AIR:
                 self.contents[name] = Contents(pressure * self.sizes[name], 0.0, 0.0, pressure)
                 continue
-            kg = self.sizes[name] * self.density(fluid, pressure)
-            self.book(Flow(source, name, fluid, kg, 0.0))
-            if fluid == LIQUID:
+            kg = self.sizes[name] * self.density(coming, pressure)
+            self.book(Flow(source, name, coming, kg, 0.0))
+            if coming == LIQUID:
                 self.contents[name] = Contents(0.0, 0.0, kg, pressure)
             else:
                 self.contents[name] = Contents(0.0, kg, 0.0, pressure)
@@ -362,16 +371,16 @@ class _Books:
     def beside_way(
         self,
         name: str,
-        highest: str,
-        on_way: Mapping[str, tuple[float, str, str]],
+        highest: Boundary,
+        on_way: Mapping[str, tuple[float, Phase, str]],
         ways: Sequence[Link],
-    ) -> tuple[float, str, str]:
+    ) -> tuple[float, Phase, str]:
         """What fills a dead end: what blows through the nearest hose, else the highest pressure."""
         for member in reach(name, ways):
             if member in on_way:
                 return on_way[member]
         pressure = pressure_at(self.conditions, highest)
-        return pressure, fluid_at(self.conditions, self.settings, highest), highest
+        return pressure, phase_from(self.conditions, self.settings, highest), highest
 
 
 def _mass(contents: Contents) -> float:

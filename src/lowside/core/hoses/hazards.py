@@ -6,6 +6,7 @@ the moment of danger and not after it.
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 from lowside.core.handbook.procedure import (
     BOUNDARIES,
@@ -22,7 +23,9 @@ from lowside.core.handbook.procedure import (
     RECOVERY,
     SUCTION,
     TIGHT,
+    Boundary,
     Procedure,
+    ValveSetting,
 )
 from lowside.core.hoses.contents import (
     LIQUID,
@@ -30,43 +33,63 @@ from lowside.core.hoses.contents import (
     Conditions,
     Contents,
     Hoses,
+    filling_of,
     gives_liquid,
     liquid_at,
     volumes_of,
-    word_for,
 )
 from lowside.core.hoses.network import (
-    Door,
+    Junction,
     Link,
     boundaries_of,
-    doors,
-    fluid_at,
     groups,
+    junctions,
     links,
     path,
+    phase_from,
     pressure_at,
     way_through,
 )
 
-AIR_IN = "air_in"
-LIQUID_OUT = "liquid_out"
-VAPOUR_OUT = "vapour_out"
-HIGH_TO_CYLINDER = "high_to_cylinder"
-HIGH_TO_SUCTION = "high_to_suction"
-UNIT_TO_CYLINDER = "unit_to_cylinder"
-LIQUID_HELD_OPEN = "liquid_held_open"
-CYLINDER_HELD_OPEN = "cylinder_held_open"
-VAPOUR_FED = "vapour_fed"
-LIQUID_LOCKED = "liquid_locked"
-OFF_WITH_LIQUID = "off_with_liquid"
-LEFT_BLOWING = "left_blowing"
-CYLINDER_LEFT_OPEN = "cylinder_left_open"
-HOSE_LEFT_ON = "hose_left_on"
-CORE_PRESSED = "core_pressed"
-IN_VACUUM = "in_vacuum"
-RECOVERY_DRAWS = "recovery_draws"
+HazardCode = Literal[
+    "air_in",
+    "liquid_out",
+    "vapour_out",
+    "high_to_cylinder",
+    "high_to_suction",
+    "unit_to_cylinder",
+    "liquid_held_open",
+    "cylinder_held_open",
+    "vapour_fed",
+    "liquid_locked",
+    "off_with_liquid",
+    "left_blowing",
+    "cylinder_left_open",
+    "hose_left_on",
+    "core_pressed",
+    "in_vacuum",
+    "recovery_draws",
+]
 
-FULL = 0.8
+AIR_IN: HazardCode = "air_in"
+LIQUID_OUT: HazardCode = "liquid_out"
+VAPOUR_OUT: HazardCode = "vapour_out"
+HIGH_TO_CYLINDER: HazardCode = "high_to_cylinder"
+HIGH_TO_SUCTION: HazardCode = "high_to_suction"
+UNIT_TO_CYLINDER: HazardCode = "unit_to_cylinder"
+LIQUID_HELD_OPEN: HazardCode = "liquid_held_open"
+CYLINDER_HELD_OPEN: HazardCode = "cylinder_held_open"
+VAPOUR_FED: HazardCode = "vapour_fed"
+LIQUID_LOCKED: HazardCode = "liquid_locked"
+OFF_WITH_LIQUID: HazardCode = "off_with_liquid"
+LEFT_BLOWING: HazardCode = "left_blowing"
+CYLINDER_LEFT_OPEN: HazardCode = "cylinder_left_open"
+HOSE_LEFT_ON: HazardCode = "hose_left_on"
+CORE_PRESSED: HazardCode = "core_pressed"
+IN_VACUUM: HazardCode = "in_vacuum"
+RECOVERY_DRAWS: HazardCode = "recovery_draws"
+
+FULL_SHARE = 0.8
 """A shut-in hose filled with liquid beyond this share has no room left for it to expand; the
 share is the usual filling limit of cylinders."""
 
@@ -75,12 +98,12 @@ share is the usual filling limit of cylinders."""
 class Hazard:
     """Something that hurts people, the unit or the air, what it is and what to do instead."""
 
-    code: str
+    code: HazardCode
     sentence: str
     cure: str
 
 
-TEXTS: dict[str, tuple[str, str]] = {
+TEXTS: dict[HazardCode, tuple[str, str]] = {
     CORE_PRESSED: (
         "The {where} is loose and still presses the core: liquid sprays out.",
         "Tighten it at once, gloves on. Start a nut by one turn only, or leave it off.",
@@ -158,7 +181,7 @@ def hazards_of_turn(
     procedure: Procedure,
     conditions: Conditions,
     before: Hoses,
-    settings: Mapping[str, str],
+    settings: Mapping[str, ValveSetting],
     in_shot: bool,
 ) -> list[Hazard]:
     """What goes wrong the moment the valves stand as in `settings`.
@@ -170,22 +193,23 @@ def hazards_of_turn(
     found = _at_the_nuts(procedure, conditions, before.settings, settings)
     ways = links(procedure, settings)
     for group in groups(procedure, ways):
-        joined = doors(group, ways)
+        joined = junctions(group, ways)
         names = boundaries_of(joined)
         found.extend(_joined_wrongly(conditions, settings, names, in_shot))
         if OUTSIDE in names:
             found.extend(_blown_out(procedure, conditions, before, settings, group, names, ways))
         where = _air_goes_to(conditions, before, group, joined, ways)
-        if where != "":
+        if where is not None:
             found.append(hazard(AIR_IN, _boundary_title(where)))
     for way in ways:
-        if way.a in BOUNDARIES and way.b == OUTSIDE:
-            liquid = fluid_at(conditions, settings, way.a) == LIQUID
-            if pressure_at(conditions, way.a) <= conditions.atmosphere_pa:
-                found.append(hazard(AIR_IN, _boundary_title(way.a)))
-            else:
+        for boundary in BOUNDARIES:
+            if way.a == boundary and way.b == OUTSIDE:
+                liquid = phase_from(conditions, settings, boundary) == LIQUID
                 code = LIQUID_OUT if liquid else VAPOUR_OUT
-                found.append(hazard(code, title(procedure, way.valve)))
+                if pressure_at(conditions, boundary) <= conditions.atmosphere_pa:
+                    found.append(hazard(AIR_IN, _boundary_title(boundary)))
+                else:
+                    found.append(hazard(code, valve_title(procedure, way.valve)))
     return _once(found)
 
 
@@ -197,7 +221,7 @@ def hazards_at_rest(
     ways = links(procedure, hoses.settings)
     sizes = volumes_of(procedure, conditions)
     for group in groups(procedure, ways):
-        joined = doors(group, ways)
+        joined = junctions(group, ways)
         names = boundaries_of(joined)
         if not names and _brim_full(conditions, hoses.contents, sizes, group):
             found.append(hazard(LIQUID_LOCKED, _hose_title(procedure, group)))
@@ -209,13 +233,13 @@ def hazards_at_rest(
     return _once(found)
 
 
-def hazard(code: str, where: str = "") -> Hazard:
+def hazard(code: HazardCode, where: str = "") -> Hazard:
     """The hazard with its sentence; `where` fills the place in it."""
     sentence, cure = TEXTS[code]
     return Hazard(code, sentence.replace("{where}", where), cure)
 
 
-def title(procedure: Procedure, valve_id: str) -> str:
+def valve_title(procedure: Procedure, valve_id: str) -> str:
     """What the valve is called."""
     for valve in procedure.valves:
         if valve.id == valve_id:
@@ -248,7 +272,10 @@ def _at_the_nuts(
 
 
 def _joined_wrongly(
-    conditions: Conditions, settings: Mapping[str, str], names: Sequence[str], in_shot: bool
+    conditions: Conditions,
+    settings: Mapping[str, ValveSetting],
+    names: Sequence[Boundary],
+    in_shot: bool,
 ) -> list[Hazard]:
     found: list[Hazard] = []
     liquid = gives_liquid(conditions, settings)
@@ -274,9 +301,9 @@ def _blown_out(
     procedure: Procedure,
     conditions: Conditions,
     before: Hoses,
-    settings: Mapping[str, str],
+    settings: Mapping[str, ValveSetting],
     group: Sequence[str],
-    names: Sequence[str],
+    names: Sequence[Boundary],
     ways: Sequence[Link],
 ) -> list[Hazard]:
     liquid = False
@@ -284,13 +311,13 @@ def _blown_out(
         liquid = liquid or before.contents[name].liquid_kg > TRACE_KG
     fed = False
     for name in names:
-        liquid = liquid or fluid_at(conditions, settings, name) == LIQUID
+        liquid = liquid or phase_from(conditions, settings, name) == LIQUID
         fed = fed or name != OUTSIDE
     if liquid:
         return [hazard(LIQUID_OUT, _leak_title(procedure, group, ways))]
     for way in ways:
         if way.b == OUTSIDE and way.a in group and settings[way.valve] == OFF and fed:
-            return [hazard(VAPOUR_OUT, title(procedure, way.valve))]
+            return [hazard(VAPOUR_OUT, valve_title(procedure, way.valve))]
     return []
 
 
@@ -298,16 +325,18 @@ def _air_goes_to(
     conditions: Conditions,
     before: Hoses,
     group: Sequence[str],
-    joined: Sequence[Door],
+    joined: Sequence[Junction],
     ways: Sequence[Link],
-) -> str:
-    """Unit or cylinder into which air is pushed; empty when none."""
-    sink = ""
-    for door in joined:
-        if sink == "" or pressure_at(conditions, door.boundary) < pressure_at(conditions, sink):
-            sink = door.boundary
-    if sink in ("", OUTSIDE):
-        return ""
+) -> Boundary | None:
+    """Unit or cylinder into which air is pushed; `None` when none."""
+    if not joined:
+        return None
+    sink = joined[0].boundary
+    for junction in joined:
+        if pressure_at(conditions, junction.boundary) < pressure_at(conditions, sink):
+            sink = junction.boundary
+    if sink == OUTSIDE:
+        return None
     pressure = pressure_at(conditions, sink)
     for entry in joined:
         for leaving in joined:
@@ -319,15 +348,15 @@ def _air_goes_to(
                 return sink
     if sink == RECOVERY:
         # What is recovered goes to reclaim, never back: a hose's trace of air is no danger there.
-        return ""
-    leavings = [door.entry for door in joined if door.boundary == sink]
+        return None
+    leavings = [junction.entry for junction in joined if junction.boundary == sink]
     for name in group:
         contents = before.contents[name]
         higher = contents.pressure_pa > pressure * (1.0 + 1.0e-9)
         boils = contents.liquid_kg > 0.0 and pressure < conditions.cylinder_pa
         if (higher or boils) and _any_air(before, path(name, leavings[0], ways)):
             return sink
-    return ""
+    return None
 
 
 def _any_air(before: Hoses, names: Sequence[str]) -> bool:
@@ -344,10 +373,10 @@ def _brim_full(
     room = 0.0
     for name in group:
         filled = filled + contents[name].liquid_kg / liquid_at(
-            conditions.fluid, contents[name].pressure_pa
+            conditions.densities, contents[name].pressure_pa
         )
         room = room + sizes[name]
-    return filled > FULL * room
+    return filled > FULL_SHARE * room
 
 
 def _off_with_liquid(procedure: Procedure, hoses: Hoses) -> list[Hazard]:
@@ -355,7 +384,7 @@ def _off_with_liquid(procedure: Procedure, hoses: Hoses) -> list[Hazard]:
     for volume in procedure.volumes:
         ports = [v for v in procedure.valves if v.a == volume.id and v.b in BOUNDARIES]
         off = [valve for valve in ports if hoses.settings[valve.id] == OFF]
-        if ports and len(off) == len(ports) and word_for(hoses.contents[volume.id]) == LIQUID:
+        if ports and len(off) == len(ports) and filling_of(hoses.contents[volume.id]) == LIQUID:
             found.append(hazard(OFF_WITH_LIQUID, volume.title))
     return found
 
@@ -371,7 +400,7 @@ def _left_behind(procedure: Procedure, hoses: Hoses) -> list[Hazard]:
         if valve.id == "cylinder_position" and now == INVERTED:
             found.append(hazard(CYLINDER_LEFT_OPEN))
     for volume in procedure.volumes:
-        if word_for(hoses.contents[volume.id]) == LIQUID:
+        if filling_of(hoses.contents[volume.id]) == LIQUID:
             found.append(hazard(OFF_WITH_LIQUID, volume.title))
     return found
 
@@ -379,7 +408,7 @@ def _left_behind(procedure: Procedure, hoses: Hoses) -> list[Hazard]:
 def _leak_title(procedure: Procedure, group: Sequence[str], ways: Sequence[Link]) -> str:
     for way in ways:
         if way.b == OUTSIDE and way.a in group:
-            return title(procedure, way.valve)
+            return valve_title(procedure, way.valve)
     return ""
 
 
@@ -394,7 +423,7 @@ def _hose_title(procedure: Procedure, group: Sequence[str]) -> str:
     return ""
 
 
-def _boundary_title(boundary: str) -> str:
+def _boundary_title(boundary: Boundary) -> str:
     if boundary == RECOVERY:
         return "recovery cylinder"
     return "cylinder" if boundary == CYLINDER else "unit"

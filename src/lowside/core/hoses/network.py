@@ -15,10 +15,12 @@ from lowside.core.handbook.procedure import (
     OUTSIDE,
     SUCTION,
     TIGHT,
+    Boundary,
     Procedure,
     Valve,
+    ValveSetting,
 )
-from lowside.core.hoses.contents import AIR, LIQUID, VAPOUR, Conditions, gives_liquid
+from lowside.core.hoses.contents import AIR, LIQUID, VAPOUR, Conditions, Phase, gives_liquid
 
 
 @dataclass(frozen=True)
@@ -32,15 +34,15 @@ class Link:
 
 
 @dataclass(frozen=True)
-class Door:
+class Junction:
     """Where a group of hoses is joined to something; `entry` is the hose, `valve` the joint."""
 
-    boundary: str
+    boundary: Boundary
     entry: str
     valve: str
 
 
-def pressure_at(conditions: Conditions, boundary: str) -> float:
+def pressure_at(conditions: Conditions, boundary: Boundary) -> float:
     """Pressure [Pa absolute] of what the hoses are joined to.
 
     A recovery machine pulls to that of the air.
@@ -54,7 +56,9 @@ def pressure_at(conditions: Conditions, boundary: str) -> float:
     return conditions.atmosphere_pa
 
 
-def fluid_at(conditions: Conditions, settings: Mapping[str, str], boundary: str) -> str:
+def phase_from(
+    conditions: Conditions, settings: Mapping[str, ValveSetting], boundary: Boundary
+) -> Phase:
     """What comes out of it."""
     if boundary == OUTSIDE:
         return AIR
@@ -65,7 +69,7 @@ def fluid_at(conditions: Conditions, settings: Mapping[str, str], boundary: str)
     return VAPOUR
 
 
-def links(procedure: Procedure, settings: Mapping[str, str]) -> list[Link]:
+def links(procedure: Procedure, settings: Mapping[str, ValveSetting]) -> list[Link]:
     """Every open way as the valves stand."""
     found: list[Link] = []
     for valve in procedure.valves:
@@ -76,7 +80,7 @@ def links(procedure: Procedure, settings: Mapping[str, str]) -> list[Link]:
     return found
 
 
-def _is_elsewhere(procedure: Procedure, settings: Mapping[str, str], nut: Valve) -> bool:
+def _is_elsewhere(procedure: Procedure, settings: Mapping[str, ValveSetting], nut: Valve) -> bool:
     """The hose's end is off this port because it is on another one."""
     if settings[nut.id] != OFF or nut.b not in BOUNDARIES:
         return False
@@ -87,7 +91,7 @@ def _is_elsewhere(procedure: Procedure, settings: Mapping[str, str], nut: Valve)
     return False
 
 
-def _nut_links(nut: Valve, settings: Mapping[str, str]) -> list[Link]:
+def _nut_links(nut: Valve, settings: Mapping[str, ValveSetting]) -> list[Link]:
     tight = settings[nut.id] == TIGHT
     pressed = tight or settings[nut.id] == LOOSE
     a_open = _all_open(nut.a_gates, settings) and (tight or not nut.self_closing)
@@ -104,7 +108,7 @@ def _nut_links(nut: Valve, settings: Mapping[str, str]) -> list[Link]:
     return found
 
 
-def _all_open(gates: Sequence[str], settings: Mapping[str, str]) -> bool:
+def _all_open(gates: Sequence[str], settings: Mapping[str, ValveSetting]) -> bool:
     return all(settings[gate] == OPEN for gate in gates)
 
 
@@ -126,24 +130,24 @@ def groups(procedure: Procedure, ways: Sequence[Link]) -> list[list[str]]:
     return found
 
 
-def doors(group: Sequence[str], ways: Sequence[Link]) -> list[Door]:
+def junctions(group: Sequence[str], ways: Sequence[Link]) -> list[Junction]:
     """Everything a group is joined to, in the order of `BOUNDARIES`."""
-    found: list[Door] = []
+    found: list[Junction] = []
     for boundary in BOUNDARIES:
         for name in group:
             for way in ways:
                 if (way.a == name and way.b == boundary) or (way.b == name and way.a == boundary):
-                    found.append(Door(boundary, name, way.valve))
+                    found.append(Junction(boundary, name, way.valve))
     return found
 
 
-def boundaries_of(joined: Sequence[Door]) -> list[str]:
-    """The boundaries of these doors, each once, in the order of `BOUNDARIES`."""
-    return [b for b in BOUNDARIES if b in [door.boundary for door in joined]]
+def boundaries_of(joined: Sequence[Junction]) -> list[Boundary]:
+    """The boundaries of these junctions, each once, in the order of `BOUNDARIES`."""
+    return [b for b in BOUNDARIES if b in [junction.boundary for junction in joined]]
 
 
-def way_through(entry: Door, leaving: Door, ways: Sequence[Link]) -> list[str]:
-    """Hoses a stream blows through between two doors; none when the two are no through way.
+def way_through(entry: Junction, leaving: Junction, ways: Sequence[Link]) -> list[str]:
+    """Hoses a stream blows through between two junctions; none when the two are no through way.
 
     A stream cannot leave a hose at the very joint it came in by: a nut that is loose at the
     manifold leaks beside the hose behind it and does not blow it out.

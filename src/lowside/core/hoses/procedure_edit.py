@@ -6,7 +6,7 @@ Nothing here judges; `procedure_verdict.py` does, before anything is kept.
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from lowside.core.handbook.procedure import Procedure, Step, step_by_id
+from lowside.core.handbook.procedure import Procedure, Step, ValveSetting, step_by_id
 
 LONGEST_TITLE = 80
 LONGEST_LINE = 400
@@ -148,9 +148,11 @@ def arranged(procedure: Procedure, order: Sequence[str], shipped: Procedure) -> 
     return replace(procedure, steps=tuple(steps))
 
 
-def changed_settings(procedure: Procedure, shipped: Procedure) -> dict[str, Mapping[str, str]]:
+def changed_settings(
+    procedure: Procedure, shipped: Procedure
+) -> dict[str, Mapping[str, ValveSetting]]:
     """By step id, the valves that stand otherwise at its end than the shipped step says."""
-    found: dict[str, Mapping[str, str]] = {}
+    found: dict[str, Mapping[str, ValveSetting]] = {}
     for step in procedure.steps:
         own = step_by_id(shipped, step.id)
         if own is None:

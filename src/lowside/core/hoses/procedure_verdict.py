@@ -14,23 +14,24 @@ from lowside.core.handbook.procedure import (
     SUCTION,
     Procedure,
     Step,
+    ValveSetting,
     last_with_actions,
     step_by_id,
-    valve_by_id,
 )
+from lowside.core.handbook.psychrometrics import SEA_LEVEL_PA
 from lowside.core.handbook.saturation import OutOfRange, PropertyTable
-from lowside.core.hoses.contents import DIP_TUBE, INVERT, LIQUID, Conditions, usual_conditions
-from lowside.core.hoses.hazards import VAPOUR_FED, Hazard
+from lowside.core.handbook.system import DIP_TUBE, INVERT
+from lowside.core.hoses.contents import LIQUID, Conditions, usual_conditions
+from lowside.core.hoses.hazards import VAPOUR_FED, Hazard, valve_title
 from lowside.core.hoses.network import links
 from lowside.core.hoses.procedure_edit import changed_settings
 from lowside.core.hoses.run import StepRun, grams, hazards_of, in_the_way, run, run_off
-from lowside.core.hoses.words import STAND_WORDS
+from lowside.core.hoses.words import SETTING_WORDS
 from lowside.core.numbers.arithmetic import format_decimal
 
 JUDGED_WITH = ("R-410A", "R-22", "R-134a", "R-454B", "R-290")
 """High and low pressure, pure and blend, light and heavy: a way that is open or not is the same
 for all; grams are not."""
-SEA_LEVEL_PA = 101325.0
 
 WASTE_KG = 0.0005
 """More than this let out beyond the shipped procedure is told."""
@@ -40,6 +41,7 @@ GAUGE_FORMS = ("reading", "final_reading")
 FIRST: tuple[tuple[str, str, str], ...] = (
     ("job", "unit", "Site and elevation come before the unit: gauges read against the local air."),
     ("unit", "target", "The nameplate is read before the target is chosen."),
+    ("machine", "reading", "What kind of machine it is decides whether readings mean anything."),
     ("target", "reading", "Without a target no reading can be judged."),
     ("preconditions", "reading", "The checks come before the first reading is judged."),
     ("cylinder", "start_weight", "The cylinder is named before it is weighed."),
@@ -64,16 +66,14 @@ class Remark:
 
 
 @dataclass(frozen=True)
-class Verdict:
+class Review:
     """`refusals` empty: it may be saved."""
 
     refusals: tuple[Remark, ...]
     warnings: tuple[Remark, ...]
 
 
-def judged(
-    procedure: Procedure, shipped: Procedure, tables: Mapping[str, PropertyTable]
-) -> Verdict:
+def judged(procedure: Procedure, shipped: Procedure, tables: Mapping[str, PropertyTable]) -> Review:
     """Judge a shop's copy against the shipped procedure it was made from.
 
     Args:
@@ -105,7 +105,7 @@ def judged(
         warnings.append(_waste(procedure, more))
     for remark in _of_the_words(procedure, shipped):
         warnings.append(remark)
-    return Verdict(tuple(refusals), tuple(warnings))
+    return Review(tuple(refusals), tuple(warnings))
 
 
 def _conditions(tables: Mapping[str, PropertyTable]) -> list[tuple[str, Conditions]]:
@@ -286,9 +286,8 @@ def _waste(procedure: Procedure, more: Mapping[str, float]) -> Remark:
     )
 
 
-def _stands(procedure: Procedure, valve_id: str, to: str) -> str:
-    valve = valve_by_id(procedure, valve_id)
-    return (valve.title if valve is not None else valve_id) + " " + STAND_WORDS[to]
+def _stands(procedure: Procedure, valve_id: str, to: ValveSetting) -> str:
+    return valve_title(procedure, valve_id) + " " + SETTING_WORDS[to]
 
 
 def _form(step: Step) -> str:

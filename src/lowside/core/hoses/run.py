@@ -7,28 +7,36 @@ from lowside.core.handbook.procedure import (
     ANY_HOSE,
     BOUNDARIES,
     CHARGE_PAGE,
+    CLOSED,
+    INVERTED,
+    LOOSE,
     NUT,
     OFF,
+    OPEN,
     OUTSIDE,
     POSITION,
+    STARTED,
+    TIGHT,
+    UPRIGHT,
     Action,
     Procedure,
     Step,
     Valve,
+    ValveSetting,
     last_with_actions,
     off_steps_for,
     valve_by_id,
 )
+from lowside.core.handbook.system import DIP_TUBE
 from lowside.core.hoses.contents import (
     AIR,
-    DIP_TUBE,
     LIQUID,
     Conditions,
     Hoses,
     bare,
+    filling_of,
     held_kg,
     unit_off,
-    word_for,
 )
 from lowside.core.hoses.flow import Flow, settle
 from lowside.core.hoses.hazards import Hazard, hazards_at_rest, hazards_of_turn
@@ -80,7 +88,9 @@ def turn(
     return Turn(action, settled.hoses, settled.flows, tuple(hazards))
 
 
-def in_the_way(procedure: Procedure, settings: Mapping[str, str], action: Action) -> Valve | None:
+def in_the_way(
+    procedure: Procedure, settings: Mapping[str, ValveSetting], action: Action
+) -> Valve | None:
     """The joint that has to come off first: a port takes one hose, a hose end one port."""
     moved = valve_by_id(procedure, action.valve)
     if moved is None or moved.kind != NUT or moved.b not in BOUNDARIES or action.to == OFF:
@@ -91,6 +101,15 @@ def in_the_way(procedure: Procedure, settings: Mapping[str, str], action: Action
         if settings[valve.id] != OFF and (valve.b == moved.b or valve.a == moved.a):
             return valve
     return None
+
+
+def other_setting(valve: Valve, now: ValveSetting) -> ValveSetting:
+    """How the valve is left when its turn is forgotten or done twice."""
+    if valve.kind == NUT:
+        return LOOSE if now == TIGHT or (valve.core and now == STARTED) else TIGHT
+    if valve.kind == POSITION:
+        return UPRIGHT if now == INVERTED else INVERTED
+    return CLOSED if now == OPEN else OPEN
 
 
 def run_step(
@@ -138,14 +157,14 @@ def run(procedure: Procedure, conditions: Conditions, through: str = "") -> tupl
     return tuple(runs)
 
 
-def is_due(action: Action, settings: Mapping[str, str], at_start: Hoses) -> bool:
+def is_due(action: Action, settings: Mapping[str, ValveSetting], at_start: Hoses) -> bool:
     """Whether the move is to be made: from these settings, with the hoses as the step began."""
     if action.only_if not in ("", settings.get(action.valve, "")):
         return False
     if action.only_if_liquid == "":
         return True
     for name, contents in at_start.contents.items():
-        if action.only_if_liquid in (ANY_HOSE, name) and word_for(contents) == LIQUID:
+        if action.only_if_liquid in (ANY_HOSE, name) and filling_of(contents) == LIQUID:
             return True
     return False
 
@@ -169,12 +188,6 @@ def run_off(
         if step.id == through:
             break
     return tuple(runs)
-
-
-def run_to(procedure: Procedure, conditions: Conditions, step_id: str) -> StepRun | None:
-    """The run of one step, with everything before it done; `None` for a step it lacks."""
-    made = run(procedure, conditions, step_id)[-1]
-    return made if made.step_id == step_id else None
 
 
 def actions_of(procedure: Procedure, conditions: Conditions, step: Step) -> tuple[Action, ...]:
@@ -212,42 +225,6 @@ def grams(runs: Sequence[StepRun]) -> Grams:
                     released = released + flow.kg
                     liquid = liquid + (flow.kg if flow.phase == LIQUID else 0.0)
     return Grams(held_kg(runs[-1].after) if runs else 0.0, released, liquid)
-
-
-def if_stood(
-    procedure: Procedure,
-    conditions: Conditions,
-    step_id: str,
-    stands: Mapping[str, str],
-) -> tuple[Hazard, ...]:
-    """What it means that valves stand differently from what the step expects once it is done.
-
-    Args:
-        stands: how the technician says valves stand, by valve id; others stand as expected.
-
-    Returns
-        Hazards now, and those the rest of the procedure would run into; empty: harmless.
-    """
-    found: list[Hazard] = []
-    now: Hoses | None = None
-    final = last_with_actions(procedure)
-    for made, step in zip(run(procedure, conditions), procedure.steps, strict=True):
-        if made.step_id == step_id:
-            now = made.after
-            for valve_id, to in stands.items():
-                one = turn(procedure, conditions, now, Action(valve_id, to))
-                now = one.after
-                found.extend(one.hazards)
-            found.extend(hazards_at_rest(procedure, conditions, now, step.id == final))
-        elif now is not None:
-            again = run_step(procedure, conditions, now, step, step.id == final)
-            now = again.after
-            found.extend([pair[1] for pair in hazards_of((again,))])
-    kept: list[Hazard] = []
-    for one_hazard in found:
-        if one_hazard not in kept:
-            kept.append(one_hazard)
-    return tuple(kept)
 
 
 def handled(procedure: Procedure, step: Step) -> tuple[Valve, ...]:

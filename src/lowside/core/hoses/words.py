@@ -4,36 +4,41 @@ from collections.abc import Sequence
 
 from lowside.core.handbook.procedure import (
     BELOW,
+    CLOSED,
     CYLINDER,
     INVERTED,
     LIQUID_LINE,
     LOOSE,
     OFF,
+    OPEN,
     OUTSIDE,
     RECOVERY,
     STARTED,
     SUCTION,
     TIGHT,
+    UPRIGHT,
+    Boundary,
     Procedure,
+    ValveSetting,
 )
-from lowside.core.hoses.contents import AIR, TRACE_KG, Conditions, Contents, Hoses, word_for
+from lowside.core.hoses.contents import AIR, TRACE_KG, Conditions, Contents, Hoses, filling_of
 from lowside.core.hoses.flow import Flow
 
-PLACES: dict[str, str] = {
+PLACES: dict[Boundary, str] = {
     SUCTION: "suction pressure",
     LIQUID_LINE: "liquid pressure",
     CYLINDER: "cylinder pressure",
     OUTSIDE: "no pressure",
 }
 
-STAND_WORDS: dict[str, str] = {
-    "open": "open",
-    "closed": "closed",
+SETTING_WORDS: dict[ValveSetting, str] = {
+    OPEN: "open",
+    CLOSED: "closed",
     TIGHT: "tight",
     LOOSE: "loose",
     STARTED: "barely on",
     OFF: "off",
-    "upright": "upright",
+    UPRIGHT: "upright",
     INVERTED: "upside down",
     BELOW: "upright, below the hoses",
 }
@@ -50,7 +55,7 @@ def in_words(
         lines.append(
             _capital(volume.title)
             + ": "
-            + word_for(contents)
+            + filling_of(contents)
             + ", "
             + level_word(conditions, contents)
             + "."
@@ -59,7 +64,7 @@ def in_words(
         set_to = hoses.settings[valve.id]
         if valve.b == RECOVERY and set_to == OFF:
             continue
-        line = _capital(valve.title) + ": " + STAND_WORDS[set_to]
+        line = _capital(valve.title) + ": " + SETTING_WORDS[set_to]
         if valve.core and set_to == STARTED:
             line = line + ", the core is not reached"
         elif valve.core and set_to == LOOSE:

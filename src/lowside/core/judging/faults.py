@@ -7,15 +7,16 @@ all: a reading has no rated current to compare with.
 """
 
 from dataclasses import dataclass
+from typing import Literal
 
-from lowside.core.handbook.system import EEV, TXV, Reading, System
+from lowside.core.handbook.system import EEV, TXV, Metering, Reading, System
 from lowside.core.judging.conditions import (
     SLACK_K,
     SPLIT_REFUSED_K,
     SPLIT_TOLERANCE_K,
     thermometer_error,
 )
-from lowside.core.judging.findings import REFUSE, SHOWS, WARN, Fact, Finding, Unknown
+from lowside.core.judging.findings import REFUSE, SHOWS, WARN, Fact, Finding, Level, Unknown
 from lowside.core.judging.targets import (
     FAHRENHEIT_DEGREE_K,
     SUBCOOLING,
@@ -25,10 +26,15 @@ from lowside.core.judging.targets import (
 )
 from lowside.core.numbers.units import FAHRENHEIT_OFFSET
 
-LOW = "low"
-NORMAL = "normal"
-HIGH = "high"
-NOT_KNOWN = ""
+SignLevel = Literal["low", "normal", "high", ""]
+"""How a reading stands against what it should be."""
+
+LOW: SignLevel = "low"
+NORMAL: SignLevel = "normal"
+HIGH: SignLevel = "high"
+NOT_KNOWN: SignLevel = ""
+
+Sign = Literal["superheat", "subcooling", "suction", "head", "split"]
 
 USUAL_SUBCOOLING_LOWEST_K = 5.0 * FAHRENHEIT_DEGREE_K
 USUAL_SUBCOOLING_HIGHEST_K = 18.0 * FAHRENHEIT_DEGREE_K
@@ -56,17 +62,17 @@ below 100 °F it never counts as high (common practice, no source)."""
 
 @dataclass(frozen=True)
 class Signs:
-    """How each sign stands (LOW, NORMAL, HIGH, NOT_KNOWN) and its value [K]."""
+    """How each sign stands and its value [K]."""
 
-    superheat: str
+    superheat: SignLevel
     superheat_k: float
-    subcooling: str
+    subcooling: SignLevel
     subcooling_k: float
-    suction: str
+    suction: SignLevel
     dew_k: float
-    head: str
+    head: SignLevel
     above_outdoor_k: float
-    split: str
+    split: SignLevel
     split_k: float
     split_sure: bool = True
     """A high split stands further out than its two thermometers may err."""
@@ -90,13 +96,13 @@ def signs_of(
     if not isinstance(superheat, Unknown):
         superheat_k = superheat
         if expected is not None:
-            superheat_level = level(superheat, expected[0], expected[1])
+            superheat_level = sign_level(superheat, expected[0], expected[1])
     subcooling_level = NOT_KNOWN
     subcooling_k = 0.0
     if not isinstance(subcooling, Unknown):
         subcooling_k = subcooling
         lowest, highest = _usual_subcooling(system, target)
-        subcooling_level = level(subcooling, lowest, highest)
+        subcooling_level = sign_level(subcooling, lowest, highest)
     outdoor = reading.outdoor_dry_bulb_k
     head = NOT_KNOWN
     above_outdoor = 0.0
@@ -127,7 +133,7 @@ def _usual_subcooling(system: System, target: Target | NoTarget) -> tuple[float,
     return USUAL_SUBCOOLING_LOWEST_K, USUAL_SUBCOOLING_HIGHEST_K
 
 
-def level(value_k: float, lowest_k: float, highest_k: float) -> str:
+def sign_level(value_k: float, lowest_k: float, highest_k: float) -> SignLevel:
     """LOW, NORMAL or HIGH; the limits themselves are normal."""
     if value_k < lowest_k - SLACK_K:
         return LOW
@@ -136,20 +142,20 @@ def level(value_k: float, lowest_k: float, highest_k: float) -> str:
     return NORMAL
 
 
-def suction_level(dew_k: float, return_air_k: float | None) -> str:
+def suction_level(dew_k: float, return_air_k: float | None) -> SignLevel:
     """How low-side saturation [K] stands against return air [K]."""
     if return_air_k is None:
-        return level(dew_k, SUCTION_LOW_K, SUCTION_HIGH_K)
-    return level(
+        return sign_level(dew_k, SUCTION_LOW_K, SUCTION_HIGH_K)
+    return sign_level(
         dew_k,
         return_air_k - SUCTION_LOW_BELOW_RETURN_K,
         return_air_k - SUCTION_HIGH_BELOW_RETURN_K,
     )
 
 
-def head_level(bubble_k: float, outdoor_k: float) -> str:
+def head_level(bubble_k: float, outdoor_k: float) -> SignLevel:
     """How condensing temperature [K] stands against outdoor air [K]."""
-    found = level(
+    found = sign_level(
         bubble_k, outdoor_k + HEAD_LOW_ABOVE_OUTDOOR_K, outdoor_k + HEAD_HIGH_ABOVE_OUTDOOR_K
     )
     if found == HIGH and bubble_k <= HEAD_HIGH_LOWEST_K:
@@ -157,11 +163,11 @@ def head_level(bubble_k: float, outdoor_k: float) -> str:
     return found
 
 
-def split_level(split: tuple[float, float] | None) -> str:
+def split_level(split: tuple[float, float] | None) -> SignLevel:
     """How the air's temperature drop stands against the chart (`conditions.split_of`)."""
     if split is None:
         return NOT_KNOWN
-    return level(split[0], split[1] - SPLIT_TOLERANCE_K, split[1] + SPLIT_TOLERANCE_K)
+    return sign_level(split[0], split[1] - SPLIT_TOLERANCE_K, split[1] + SPLIT_TOLERANCE_K)
 
 
 def _sure(reading: Reading, split: tuple[float, float] | None) -> bool:
@@ -174,12 +180,12 @@ def _sure(reading: Reading, split: tuple[float, float] | None) -> bool:
     return split[0] > split[1] + SPLIT_REFUSED_K + error
 
 
-def pattern(signs: Signs, metering: str, maker_subcooling: bool) -> Finding | None:
+def pattern(signs: Signs, metering: Metering, maker_subcooling: bool) -> Finding | None:
     """What the signs look like together; `None` when they look like nothing in particular.
 
     Args:
         signs: how the readings stand.
-        metering: one of `system.METERING`.
+        metering: of the unit.
         maker_subcooling: whether subcooling was held against the maker's figure; against the usual
             range alone, normal subcooling does not rule out missing charge.
     """
@@ -229,7 +235,7 @@ def _starved_of_air(signs: Signs) -> bool:
 
 
 def _high_superheat(signs: Signs, valve: bool, maker_subcooling: bool) -> Finding | None:
-    which = ("superheat", "subcooling", "suction", "head")
+    which: tuple[Sign, ...] = ("superheat", "subcooling", "suction", "head")
     if signs.subcooling == LOW:
         return _finding("undercharge", SHOWS, signs, which)
     if signs.subcooling == HIGH:
@@ -254,18 +260,20 @@ def _low_superheat(signs: Signs, valve: bool) -> Finding:
     return _finding("low_superheat", WARN, signs, ("superheat",))
 
 
-def _finding(code: str, grade: str, signs: Signs, which: tuple[str, ...]) -> Finding:
+def _finding(code: str, grade: Level, signs: Signs, which: tuple[Sign, ...]) -> Finding:
     """The finding with those of `which` that do not stand normal."""
     return Finding(code, grade, (), _signs(signs, which, (LOW, HIGH)))
 
 
-def _with_normal(code: str, grade: str, signs: Signs) -> Finding:
+def _with_normal(code: str, grade: Level, signs: Signs) -> Finding:
     """A finding in which subcooling that stands normal is part of the story."""
-    which = ("superheat", "subcooling")
+    which: tuple[Sign, ...] = ("superheat", "subcooling")
     return Finding(code, grade, (), _signs(signs, which, (LOW, NORMAL, HIGH)))
 
 
-def _signs(signs: Signs, which: tuple[str, ...], stands: tuple[str, ...]) -> tuple[Fact, ...]:
+def _signs(
+    signs: Signs, which: tuple[Sign, ...], stands: tuple[SignLevel, ...]
+) -> tuple[Fact, ...]:
     """Those of `which` that stand in one of `stands`, as the sentence names them."""
     found: list[Fact] = []
     for name in which:
@@ -284,5 +292,5 @@ def _signs(signs: Signs, which: tuple[str, ...], stands: tuple[str, ...]) -> tup
     return tuple(found)
 
 
-def _difference(name: str, value_k: float, stands: str) -> Fact:
+def _difference(name: str, value_k: float, stands: SignLevel) -> Fact:
     return Fact(name, "temperature_difference", value_k, stands)

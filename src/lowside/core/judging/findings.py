@@ -1,39 +1,43 @@
 """One thing the readings say, as a code and facts; words come last, in the user’s units."""
 
 from dataclasses import dataclass
+from typing import Literal
 
 from lowside.core.judging.sentences import SENTENCES
 from lowside.core.numbers.unit_choice import UnitChoice, label
+from lowside.core.numbers.units import Quantity
 
-STOP = "stop"
-"""Close the low-side manifold valve now; the cylinder valve stays open as the relief."""
-REFUSE = "refuse"
+Level = Literal["stop", "refuse", "warn", "shows"]
+"""How grave a finding is."""
+
+DANGER: Level = "stop"
+"""Close the low-side manifold valve now. The cylinder valve stays open as the relief."""
+REFUSE: Level = "refuse"
 """Do not add charge on these readings."""
-WARN = "warn"
+WARN: Level = "warn"
 """Go on with care."""
-SHOWS = "shows"
+SHOWS: Level = "shows"
 """Agrees with the verdict and explains it."""
 
 
 @dataclass(frozen=True)
 class Fact:
-    """A value a sentence mentions: `quantity` is a key of `units.QUANTITIES` and `value` is SI;
-    or `quantity` is `text` and `text` is what to print."""
+    """A value a sentence mentions: `value` in SI, or with quantity `text` the `text` to print."""
 
     name: str
-    quantity: str
+    quantity: Quantity | Literal["text"]
     value: float = 0.0
     text: str = ""
 
 
 @dataclass(frozen=True)
 class Finding:
-    """`code` is a key of `SENTENCES`; `level` is one of STOP, REFUSE, WARN, SHOWS.
+    """`code` is a key of `SENTENCES`.
 
     `signs` are the readings that say so: each a fact whose `text` is how it stands (“high”)."""
 
     code: str
-    level: str
+    level: Level
     facts: tuple[Fact, ...] = ()
     signs: tuple[Fact, ...] = ()
 
@@ -49,8 +53,7 @@ def sentence(finding: Finding, choice: UnitChoice) -> str:
     """The finding in words, every quantity in the units of `choice`."""
     text = SENTENCES[finding.code]
     for fact in finding.facts:
-        shown = fact.text if fact.quantity == "text" else label(fact.quantity, fact.value, choice)
-        text = text.replace("{" + fact.name + "}", shown)
+        text = text.replace("{" + fact.name + "}", _shown(fact, choice))
     if finding.signs:
         text = text.replace("{signs}", signs_text(finding.signs, choice))
     return text
@@ -58,9 +61,15 @@ def sentence(finding: Finding, choice: UnitChoice) -> str:
 
 def signs_text(signs: tuple[Fact, ...], choice: UnitChoice) -> str:
     """`superheat high (31.0 °F), subcooling low (1.5 °F)`."""
-    return ", ".join(
-        f"{sign.name} {sign.text} ({label(sign.quantity, sign.value, choice)})" for sign in signs
-    )
+    return ", ".join(f"{sign.name} {sign.text} ({_measured(sign, choice)})" for sign in signs)
+
+
+def _shown(fact: Fact, choice: UnitChoice) -> str:
+    return fact.text if fact.quantity == "text" else _measured(fact, choice)
+
+
+def _measured(fact: Fact, choice: UnitChoice) -> str:
+    return "" if fact.quantity == "text" else label(fact.quantity, fact.value, choice)
 
 
 def missing(fields: tuple[str, ...]) -> Finding:
@@ -91,6 +100,7 @@ FIELD_WORDS: dict[str, str] = {
     "compressor_amps": "compressor current",
     "maker_subcooling": "the maker’s subcooling",
     "maker_superheat": "the maker’s superheat",
+    "maker_approach": "the manufacturer’s approach",
     "nameplate_charge": "the nameplate charge",
     "line_length": "the line set length",
     "line_included": "the length the nameplate charge covers",

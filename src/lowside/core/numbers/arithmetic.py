@@ -1,4 +1,4 @@
-"""The only numeric primitives the core uses, so the JavaScript twin can match them bit for bit.
+"""The only numeric primitives the core uses, so that the phone gets the same bits.
 
 `exp`, `log`, `pow`, `round` and the printf family differ between CPython and V8 in the last bits;
 the four operations, `sqrt`, `floor` and comparisons do not. So numbers are parsed from digits,
@@ -66,9 +66,9 @@ def format_decimal(value: float, decimals: int) -> str:
         ValueError: the value is not finite or too large to write exactly (a programming error:
         out-of-range values never reach formatting).
     """
-    scaled = floor(abs(value) * POWERS_OF_TEN[decimals] + 0.5)
+    scaled = nearest(abs(value) * POWERS_OF_TEN[decimals])
     if not scaled < 9007199254740992:
-        raise ValueError(f"cannot format {value}")
+        raise ValueError("the number is too large to write")
     digits = str(int(scaled))
     while len(digits) <= decimals:
         digits = "0" + digits
@@ -77,6 +77,16 @@ def format_decimal(value: float, decimals: int) -> str:
         return sign + digits
     cut = len(digits) - decimals
     return sign + digits[:cut] + "." + digits[cut:]
+
+
+def nearest(value: float) -> float:
+    """The nearest whole number, a half upwards."""
+    return float(floor(value + 0.5))
+
+
+def to_step(value: float, step: float) -> float:
+    """The nearest whole number of steps; `step` above 0."""
+    return nearest(value / step) * step
 
 
 def segment(grid: tuple[float, ...], x: float) -> int:

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from lowside.core.numbers import units
+from lowside.core.numbers.units import Quantity
 
 
 @dataclass(frozen=True)
@@ -15,8 +16,8 @@ class UnitChoice:
     length: str = "ft"
 
 
-def unit_for(quantity: str, choice: UnitChoice) -> str:
-    """The unit in which `quantity` (a key of `units.QUANTITIES`) is asked for and shown."""
+def unit_for(quantity: Quantity, choice: UnitChoice) -> str:
+    """The unit in which `quantity` is asked for and shown."""
     if quantity == "gauge_pressure":
         return choice.pressure
     if quantity in ("temperature", "temperature_difference"):
@@ -33,6 +34,8 @@ def unit_for(quantity: str, choice: UnitChoice) -> str:
         return "ton" if choice.length == "ft" else "kW"
     if quantity == "relative_humidity":
         return "%"
+    if quantity == "air_pressure":
+        return "in wc" if choice.length == "ft" else "Pa"
     if quantity == "current":
         return "A"
     return "s"
@@ -45,6 +48,11 @@ def small_mass_unit(choice: UnitChoice) -> str:
     return "g"
 
 
-def label(quantity: str, si: float, choice: UnitChoice) -> str:
+def small_mass(kilograms: float, choice: UnitChoice) -> str:
+    """A shot or a difference [kg] with its unit."""
+    return units.label("mass", kilograms, small_mass_unit(choice))
+
+
+def label(quantity: Quantity, si: float, choice: UnitChoice) -> str:
     """A value with its unit in the session's units."""
     return units.label(quantity, si, unit_for(quantity, choice))

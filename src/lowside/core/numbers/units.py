@@ -5,12 +5,15 @@ refrigeration as in NIST SP 811, appendix B).
 """
 
 from dataclasses import dataclass
+from typing import Literal
 
-from lowside.core.numbers.arithmetic import BadNumber, format_decimal, parse_decimal
+from lowside.core.numbers.arithmetic import BadNumber, format_decimal, nearest, parse_decimal
 
 PSI_PA = 6894.757293168
 POUND_KG = 0.45359237
 OUNCE_KG = POUND_KG / 16.0
+INCH_WATER_PA = 249.08891
+"""Conventional inch of water, at 4 °C (NIST SP 811, recalled)."""
 FOOT_M = 0.3048
 INCH_M = 0.0254
 TON_W = 3516.8528420667
@@ -89,13 +92,35 @@ CAPACITY: dict[str, Scale] = {
 RELATIVE_HUMIDITY: dict[str, Scale] = {"%": Scale(0.01, 0.0, 0)}
 """Relative humidity [0..1]."""
 
+AIR_PRESSURE: dict[str, Scale] = {
+    "in wc": Scale(INCH_WATER_PA, 0.0, 2),
+    "Pa": Scale(1.0, 0.0, 0),
+}
+"""Static pressure in ducts [Pa above the room]."""
+
 CURRENT: dict[str, Scale] = {"A": Scale(1.0, 0.0, 1)}
 """Electric current [A]."""
 
 DURATION: dict[str, Scale] = {"s": Scale(1.0, 0.0, 0), "min": Scale(60.0, 0.0, 0)}
 """Time [s]."""
 
-QUANTITIES: dict[str, dict[str, Scale]] = {
+Quantity = Literal[
+    "gauge_pressure",
+    "temperature",
+    "temperature_difference",
+    "mass",
+    "length",
+    "hose_length",
+    "bore",
+    "line_adder",
+    "capacity",
+    "relative_humidity",
+    "air_pressure",
+    "current",
+    "duration",
+]
+
+QUANTITIES: dict[Quantity, dict[str, Scale]] = {
     "gauge_pressure": GAUGE_PRESSURE,
     "temperature": TEMPERATURE,
     "temperature_difference": TEMPERATURE_DIFFERENCE,
@@ -106,16 +131,17 @@ QUANTITIES: dict[str, dict[str, Scale]] = {
     "line_adder": LINE_ADDER,
     "capacity": CAPACITY,
     "relative_humidity": RELATIVE_HUMIDITY,
+    "air_pressure": AIR_PRESSURE,
     "current": CURRENT,
     "duration": DURATION,
 }
 
 
-def parse(quantity: str, text: str, unit: str, ounces: str = "") -> float | BadNumber:
+def parse(quantity: Quantity, text: str, unit: str, ounces: str = "") -> float | BadNumber:
     """Read one typed quantity.
 
     Args:
-        quantity: a key of `QUANTITIES`.
+        quantity: what is measured.
         text: the number as typed.
         unit: the unit shown beside it. Never guessed: an unknown one is refused.
         ounces: second box of `lb+oz`; empty counts as 0 when pounds are given.
@@ -134,7 +160,7 @@ def parse(quantity: str, text: str, unit: str, ounces: str = "") -> float | BadN
     return value * scales[unit].factor + scales[unit].offset
 
 
-def show(quantity: str, si: float, unit: str) -> str:
+def show(quantity: Quantity, si: float, unit: str) -> str:
     """The value in `unit` as the screen writes it, without the unit's name (except `lb+oz`)."""
     if quantity == "mass" and unit == "lb+oz":
         return _show_pounds_and_ounces(si)
@@ -142,7 +168,7 @@ def show(quantity: str, si: float, unit: str) -> str:
     return format_decimal((si - scale.offset) / scale.factor, scale.decimals)
 
 
-def label(quantity: str, si: float, unit: str) -> str:
+def label(quantity: Quantity, si: float, unit: str) -> str:
     """The value with its unit, for sentences: `118 psig`, `21 lb 4.5 oz`."""
     text = show(quantity, si, unit)
     if unit == "lb+oz":
@@ -174,7 +200,7 @@ def _pounds_and_ounces(
 
 
 def _show_pounds_and_ounces(si: float) -> str:
-    tenths = int(abs(si) / OUNCE_KG * 10.0 + 0.5)
+    tenths = int(nearest(abs(si) / OUNCE_KG * 10.0))
     sign = "\u2212" if si < 0 and tenths != 0 else ""
     pounds = tenths // 160
     ounces = format_decimal(float(tenths - pounds * 160) / 10.0, 1) + " oz"

@@ -1,17 +1,20 @@
 """The field pages' addresses, both ways: the server and the phone answer the same ones."""
 
 from dataclasses import dataclass
+from typing import Literal
 
-HOME = "home"
-CURRENT = "current"
-STEP = "step"
-FORM = "form"
-TIMELINE = "timeline"
-AMEND = "amend"
-TICKET = "ticket"
-HOSES = "hoses"
-SESSION_PAGES = (STEP, FORM, AMEND, HOSES)
-FORM_TARGETS = (FORM, AMEND)
+PageName = Literal["home", "current", "step", "form", "timeline", "amend", "ticket", "hoses"]
+
+HOME: PageName = "home"
+CURRENT: PageName = "current"
+STEP: PageName = "step"
+FORM: PageName = "form"
+TIMELINE: PageName = "timeline"
+AMEND: PageName = "amend"
+TICKET: PageName = "ticket"
+HOSES: PageName = "hoses"
+
+FORM_TARGETS: tuple[PageName, ...] = (FORM, AMEND)
 """Pages that take a posted form."""
 PRACTICE = "/practice"
 """Where practice sessions' pages are: only the server answers there."""
@@ -21,7 +24,7 @@ PRACTICE = "/practice"
 class Address:
     """A field page: which one, of which session, about what (step, form or entry)."""
 
-    page: str
+    page: PageName
     sid: str = ""
     about: str = ""
 
@@ -47,10 +50,14 @@ def parse_path(text: str) -> Address | None:
         return None
     if len(parts) == 3:
         return Address(CURRENT, parts[2])
-    if len(parts) == 4 and parts[3] in (TIMELINE, TICKET):
-        return Address(parts[3], parts[2])
-    if len(parts) == 5 and parts[3] in SESSION_PAGES and parts[4] != "":
-        return Address(parts[3], parts[2], parts[4])
+    if len(parts) == 4:
+        for page in (TIMELINE, TICKET):
+            if page == parts[3]:
+                return Address(page, parts[2])
+    if len(parts) == 5 and parts[4] != "":
+        for page in (STEP, FORM, AMEND, HOSES):
+            if page == parts[3]:
+                return Address(page, parts[2], parts[4])
     return None
 
 

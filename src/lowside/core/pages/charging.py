@@ -10,21 +10,23 @@ from lowside.core.advice.advice import (
     RECOVER,
     STOP,
     WAIT,
+    WEIGH_IN,
     Advice,
+    AdvisedAction,
     advise,
 )
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.procedure import Step
-from lowside.core.numbers.unit_choice import label, small_mass_unit
-from lowside.core.numbers.units import label as unit_label
+from lowside.core.numbers.unit_choice import label, small_mass
 from lowside.core.pages import addresses
-from lowside.core.pages.facts import fact, finding_context, finding_contexts, left_kg
+from lowside.core.pages.facts import fact, finding_context, finding_contexts
 from lowside.core.pages.figures import figures_of
 from lowside.core.pages.form import Attempt, full_form, nth_eid, small_form
 from lowside.core.pages.parts import STOP_FORM
 from lowside.core.pages.wording import clock_time, timer
 from lowside.core.session import cylinder as cylinders
 from lowside.core.session import gate
+from lowside.core.session.block import CLOSE_LOW_SIDE
 from lowside.core.session.events import Moment, elapsed
 from lowside.core.session.state import (
     Shot,
@@ -41,20 +43,21 @@ CLOSE_OUT_FORM = 5
 FINISH_FORM = 6
 """Numbers of the page's forms (see `page_forms.nth_eid`)."""
 
-WORDS: dict[str, str] = {
+WORDS: dict[AdvisedAction, str] = {
     READ: "Take a reading",
     ADD: "Add a shot",
     WAIT: "Wait",
     STOP: "Stop",
     DO_NOT_ADD: "Do not add",
+    WEIGH_IN: "Recover and weigh in",
     RECOVER: "Too much inside",
     FINISH: "Charge is right: close out",
 }
 
-CLOSING = (FINISH, STOP, DO_NOT_ADD, RECOVER)
+CLOSING = (FINISH, STOP, DO_NOT_ADD, WEIGH_IN, RECOVER)
 """Advice after which the next action is to leave this step."""
 
-NEVER = (STOP, RECOVER)
+NEVER = (STOP, WEIGH_IN, RECOVER)
 """Advice against which no shot is offered. Against the rest the technician's own decision wins."""
 
 
@@ -108,7 +111,7 @@ def _advice(state: State, advice: Advice, running: Shot | None) -> dict[str, Any
                 "Shut the valve after about "
                 + timer(advice.open_s)
                 + " or "
-                + _small(state, advice.amount_kg)
+                + small_mass(advice.amount_kg, state.units)
                 + ", whichever comes first."
             )
         return {
@@ -129,7 +132,7 @@ def _advice(state: State, advice: Advice, running: Shot | None) -> dict[str, Any
 
 def _how(state: State, advice: Advice) -> str:
     if advice.action == ADD and advice.amount_kg is not None:
-        how = "About " + _small(state, advice.amount_kg)
+        how = "About " + small_mass(advice.amount_kg, state.units)
         if advice.open_s is not None:
             how = how + ", open about " + timer(advice.open_s)
         return how + ", then shut."
@@ -139,11 +142,13 @@ def _how(state: State, advice: Advice) -> str:
         return "All gauges and clamps together, once they stand still."
     if advice.action == FINISH:
         return "Keep the low-side manifold valve closed and go on to the close-out."
+    if advice.action == WEIGH_IN:
+        return "Keep the low-side manifold valve closed. Nothing is added to what is inside."
     if advice.action == RECOVER:
         return (
             "Take refrigerant out with a recovery machine into a recovery cylinder. Never vent it."
         )
-    return gate.CLOSE_LOW_SIDE
+    return CLOSE_LOW_SIDE
 
 
 def _clock(
@@ -191,12 +196,12 @@ def _reading_line(state: State, now: Moment) -> str:
 
 
 def _facts(state: State, advice: Advice) -> list[dict[str, str]]:
-    facts = [fact("Added so far", _small(state, added_kg(state)))]
+    facts = [fact("Added so far", small_mass(added_kg(state), state.units))]
     unweighed = unweighed_shots(state)
     if unweighed > 0:
         facts.append(fact("Shots without a weight", str(unweighed)))
     facts.extend(_missing(state, advice))
-    left = left_kg(state)
+    left = cylinders.left_in_cylinder(state)
     if left is not None:
         facts.append(fact("Left in the cylinder", label("mass", left, state.units)))
     if state.last_scale_kg is not None:
@@ -211,15 +216,25 @@ def _missing(state: State, advice: Advice) -> list[dict[str, str]]:
     if low is None or high is None:
         return []
     if high <= 0.0:
-        return [fact("Too much, estimate", _small(state, -high) + " to " + _small(state, -low))]
+        return [
+            fact(
+                "Too much, estimate",
+                small_mass(-high, state.units) + " to " + small_mass(-low, state.units),
+            )
+        ]
     if low <= 0.0:
-        return [fact("Still missing, estimate", "at most " + _small(state, high))]
-    return [fact("Still missing, estimate", _small(state, low) + " to " + _small(state, high))]
+        return [fact("Still missing, estimate", "at most " + small_mass(high, state.units))]
+    return [
+        fact(
+            "Still missing, estimate",
+            small_mass(low, state.units) + " to " + small_mass(high, state.units),
+        )
+    ]
 
 
 def _enough(state: State, advice: Advice) -> list[dict[str, Any]]:
     """Whether the cylinder holds what is still missing."""
-    left = left_kg(state)
+    left = cylinders.left_in_cylinder(state)
     low = advice.remaining_low_kg
     high = advice.remaining_high_kg
     if left is None or low is None or high is None:
@@ -238,10 +253,10 @@ def _shots(state: State) -> list[dict[str, str]]:
             {
                 "number": str(i + 1),
                 "open": timer(shot.open_s) if shot.open_s is not None else "not known",
-                "amount": _small(state, shot.amount_kg)
+                "amount": small_mass(shot.amount_kg, state.units)
                 if shot.amount_kg is not None
                 else "not weighed",
-                "total": _small(state, total),
+                "total": small_mass(total, state.units),
             }
         )
     return rows
@@ -293,7 +308,3 @@ def _thumb(
         thumb["shot_style"] = "secondary"
     thumb["pair"] = can_shoot
     return thumb
-
-
-def _small(state: State, kilograms: float) -> str:
-    return unit_label("mass", kilograms, small_mass_unit(state.units))

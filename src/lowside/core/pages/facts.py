@@ -5,23 +5,21 @@ from typing import Any
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.judging.charge import target_text
-from lowside.core.judging.findings import REFUSE, SHOWS, STOP, WARN, Finding, sentence
-from lowside.core.numbers.unit_choice import label, small_mass_unit
-from lowside.core.numbers.units import label as unit_label
+from lowside.core.judging.findings import DANGER, REFUSE, SHOWS, WARN, Finding, Level, sentence
+from lowside.core.numbers.unit_choice import label, small_mass
 from lowside.core.pages.wording import METHOD_NAMES
 from lowside.core.session import cylinder as cylinders
-from lowside.core.session import gate
 from lowside.core.session.ledger import CylinderUse, last_end_kg, warnings_now
 from lowside.core.session.state import State, Taken, added_kg, latest_reading
 
-FINDING_WORDS: dict[str, str] = {
-    STOP: "Stop.",
+FINDING_WORDS: dict[Level, str] = {
+    DANGER: "Stop.",
     REFUSE: "Do not add.",
     WARN: "Caution.",
     SHOWS: "Reading.",
 }
 
-FINDING_STYLES: dict[str, str] = {STOP: "stop", REFUSE: "stop", WARN: "warn", SHOWS: "good"}
+FINDING_STYLES: dict[Level, str] = {DANGER: "stop", REFUSE: "stop", WARN: "warn", SHOWS: "good"}
 
 
 def fact(name: str, value: str) -> dict[str, str]:
@@ -52,12 +50,6 @@ def warnings_for(
         return [
             ("Look at the cylinder.", warning.sentence(state.units))
             for warning in warnings_now(state, cylinder_uses)
-        ]
-    if form_name == "decide":
-        return [
-            (block.sentence, block.cure)
-            for block in gate.blocks(state)
-            if block.code not in ("undecided", "leave", "reading_stop")
         ]
     return []
 
@@ -90,13 +82,6 @@ def finding_context(state: State, finding: Finding) -> dict[str, Any]:
         "text": sentence(finding, state.units),
         "check": "",
     }
-
-
-def left_kg(state: State) -> float | None:
-    """Refrigerant left by the start weight and the weighed shots [kg]."""
-    if state.start_weight is None or state.cylinder is None:
-        return None
-    return cylinders.net_kg(state.start_weight.kg, state.cylinder.tare_kg) - added_kg(state)
 
 
 def reconcile_facts(state: State) -> list[dict[str, str]]:
@@ -136,6 +121,6 @@ def _expected_end(state: State) -> list[dict[str, str]]:
     expected = state.start_weight.kg - added_kg(state)
     return [
         fact("Start weight", label("mass", state.start_weight.kg, state.units)),
-        fact("Sum of shots", unit_label("mass", added_kg(state), small_mass_unit(state.units))),
+        fact("Sum of shots", small_mass(added_kg(state), state.units)),
         fact("So about", label("mass", expected, state.units)),
     ]

@@ -1,10 +1,10 @@
 """Superheat and subcooling as big figures, each against its target on a simple bar."""
 
-from typing import Any
+from typing import Any, Literal
 
 from lowside.core.judging.charge import Assessment
 from lowside.core.judging.findings import Unknown, sentence
-from lowside.core.judging.targets import SUBCOOLING, SUPERHEAT, Target, within
+from lowside.core.judging.targets import SUBCOOLING, SUPERHEAT, Target, TargetQuantity, within
 from lowside.core.numbers.arithmetic import format_decimal
 from lowside.core.numbers.unit_choice import UnitChoice, label, unit_for
 from lowside.core.numbers.units import show
@@ -14,11 +14,14 @@ BAR_WIDTH = 320.0
 BAND_HALF = 40.0
 """Half the width of the tolerance on the bar, which spans four tolerances either way."""
 
-WITHIN = "within"
-LOW = "low"
-HIGH = "high"
-UNKNOWN = "unknown"
-NEUTRAL = "neutral"
+FigureState = Literal["within", "low", "high", "unknown", "neutral"]
+"""How the style sheet shows a figure."""
+
+WITHIN: FigureState = "within"
+BELOW: FigureState = "low"
+ABOVE: FigureState = "high"
+NOT_READ: FigureState = "unknown"
+NEUTRAL: FigureState = "neutral"
 
 
 def figures_of(state: State, taken: Taken) -> list[dict[str, Any]]:
@@ -33,7 +36,7 @@ def figures_of(state: State, taken: Taken) -> list[dict[str, Any]]:
     return [superheat, subcooling]
 
 
-def _figure(choice: UnitChoice, assessment: Assessment, quantity: str) -> dict[str, Any]:
+def _figure(choice: UnitChoice, assessment: Assessment, quantity: TargetQuantity) -> dict[str, Any]:
     name = "Superheat" if quantity == SUPERHEAT else "Subcooling"
     value = assessment.superheat_k if quantity == SUPERHEAT else assessment.subcooling_k
     if isinstance(value, Unknown):
@@ -58,7 +61,7 @@ def _figure(choice: UnitChoice, assessment: Assessment, quantity: str) -> dict[s
 def _without_value(name: str, why: str) -> dict[str, Any]:
     return {
         "name": name,
-        "state": UNKNOWN,
+        "state": NOT_READ,
         "value": "not known",
         "unit": "",
         "word": why,
@@ -81,10 +84,10 @@ def _against_target(
         figure["state"] = WITHIN
         figure["word"] = "Within: " + goal
     elif gap < 0.0:
-        figure["state"] = LOW
+        figure["state"] = BELOW
         figure["word"] = "Low by " + label("temperature_difference", -gap, choice) + ": " + goal
     else:
-        figure["state"] = HIGH
+        figure["state"] = ABOVE
         figure["word"] = "High by " + label("temperature_difference", gap, choice) + ": " + goal
     figure["bar"] = _bar(gap / target.tolerance_k, figure["word"])
 
@@ -99,10 +102,10 @@ def _against_range(
         + label("temperature_difference", highest, choice)
     )
     if value_k < lowest:
-        figure["state"] = LOW
+        figure["state"] = BELOW
         figure["word"] = "Low: usual here is " + usual
     elif value_k > highest:
-        figure["state"] = HIGH
+        figure["state"] = ABOVE
         figure["word"] = "High: usual here is " + usual
     else:
         figure["word"] = "Usual here: " + usual
@@ -127,7 +130,7 @@ def _bar(tolerances: float, text: str) -> dict[str, str]:
     }
 
 
-def _saturation_note(choice: UnitChoice, assessment: Assessment, quantity: str) -> str:
+def _saturation_note(choice: UnitChoice, assessment: Assessment, quantity: TargetQuantity) -> str:
     """Which saturation temperature the figure was taken from."""
     if quantity == SUPERHEAT and assessment.dew_k is not None:
         return "Suction line against a dew point of " + label(

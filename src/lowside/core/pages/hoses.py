@@ -1,26 +1,15 @@
 """The hose pictures of a step, and what it means when a valve is set differently."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from typing import Any
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.procedure import (
     CHARGE_PAGE,
-    CLOSED,
-    INVERTED,
-    LOOSE,
-    NUT,
-    OPEN,
-    POSITION,
     RECOVERY,
-    STARTED,
-    TIGHT,
-    UPRIGHT,
     Action,
     Procedure,
     Step,
-    Valve,
     is_off_step,
     last_with_actions,
     off_steps_for,
@@ -35,9 +24,10 @@ from lowside.core.hoses.contents import (
     conditions_from,
     unit_off,
     usual_conditions,
+    with_pressures,
 )
 from lowside.core.hoses.drawing import draw
-from lowside.core.hoses.hazards import Hazard
+from lowside.core.hoses.hazards import Hazard, valve_title
 from lowside.core.hoses.run import (
     StepRun,
     Turn,
@@ -46,12 +36,13 @@ from lowside.core.hoses.run import (
     hazards_left,
     hazards_of,
     in_the_way,
+    other_setting,
     run,
     run_off,
     run_step,
     turn,
 )
-from lowside.core.hoses.words import STAND_WORDS
+from lowside.core.hoses.words import SETTING_WORDS
 from lowside.core.numbers.arithmetic import format_decimal
 from lowside.core.numbers.unit_choice import label
 from lowside.core.session.state import State, latest_reading, withdrawal_of
@@ -84,7 +75,7 @@ def conditions_of(state: State, handbook: Handbook) -> Conditions | None:
         return usual
     if suction <= atmosphere:
         # A vacuum may lie outside the table. What matters is that nothing may be loosened then.
-        return replace(usual, suction_pa=suction)
+        return with_pressures(usual, suction, usual.liquid_pa)
     cylinder = usual.cylinder_pa
     if latest.reading.outdoor_dry_bulb_k is not None:
         warm = bubble_pressure(table, latest.reading.outdoor_dry_bulb_k)
@@ -273,10 +264,13 @@ def _moves(procedure: Procedure, conditions: Conditions, here: StepRun) -> list[
     running = not is_off_step(procedure, here.step_id)
     turns = [one for one in here.turns if _changes(here, one)]
     for i, one in enumerate(turns):
-        title = one.action.valve
-        for valve in procedure.valves:
-            title = valve.title if valve.id == one.action.valve else title
-        caption = str(i + 1) + ". " + title + ": " + STAND_WORDS[one.action.to]
+        caption = (
+            str(i + 1)
+            + ". "
+            + valve_title(procedure, one.action.valve)
+            + ": "
+            + SETTING_WORDS[one.action.to]
+        )
         turned = [one.action.valve]
         found.append(draw(procedure, conditions, one.after, one.flows, turned, caption, running))
     return found
@@ -289,7 +283,7 @@ def _valves(procedure: Procedure, conditions: Conditions, here: StepRun) -> list
     for valve in procedure.valves:
         if valve.b == RECOVERY:
             continue
-        other = _other(valve, settings[valve.id])
+        other = other_setting(valve, settings[valve.id])
         action = Action(valve.id, other)
         if in_the_way(procedure, settings, action) is not None:
             continue
@@ -297,8 +291,8 @@ def _valves(procedure: Procedure, conditions: Conditions, here: StepRun) -> list
         found.append(
             {
                 "title": valve.title,
-                "word": STAND_WORDS[settings[valve.id]],
-                "other": STAND_WORDS[other],
+                "word": SETTING_WORDS[settings[valve.id]],
+                "other": SETTING_WORDS[other],
                 "means": [{"text": hazard.sentence, "check": hazard.cure} for hazard in hazards],
                 "harmless": len(hazards) == 0,
             }
@@ -332,14 +326,6 @@ def _if_stood(
             return list(again.hazards)
         now = again.after
     return []
-
-
-def _other(valve: Valve, now: str) -> str:
-    if valve.kind == NUT:
-        return LOOSE if now == TIGHT or (valve.core and now == STARTED) else TIGHT
-    if valve.kind == POSITION:
-        return UPRIGHT if now == INVERTED else INVERTED
-    return CLOSED if now == OPEN else OPEN
 
 
 def _grams_line(runs: Sequence[StepRun]) -> str:

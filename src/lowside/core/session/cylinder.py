@@ -13,10 +13,11 @@ from lowside.core.handbook.saturation import (
     bubble_pressure,
     dew_pressure,
 )
+from lowside.core.handbook.system import DIP_TUBE, INVERT, Withdrawal
 from lowside.core.judging.conditions import LIQUID_GAUGE_PA, SLACK_K, thermometer_error
-from lowside.core.judging.findings import REFUSE, SHOWS, STOP, WARN, Fact, Finding
+from lowside.core.judging.findings import DANGER, REFUSE, SHOWS, WARN, Fact, Finding
 from lowside.core.numbers.units import FAHRENHEIT_OFFSET
-from lowside.core.session.ledger import STEPS_ALLOWED
+from lowside.core.session.ledger import ROUNDING_KG, STEPS_ALLOWED
 from lowside.core.session.state import State, added_kg, latest_reading, taken_out, unweighed_shots
 
 HOTTEST_K = (125.0 + FAHRENHEIT_OFFSET) * 5.0 / 9.0
@@ -26,12 +27,7 @@ HOSES_KG = 0.060
 """What the hoses may hold between the first weighing and the last [kg]: two 5 ft hoses of 3/16 in
 bore full of R-410A liquid at 100 °F are 54 g (computed: 0.189 oz/ft), rounded up."""
 
-ROUNDING_KG = 1.0e-6
-"""Weights closer than this are the same number typed in two units."""
-
-INVERT = "invert"
-DIP_TUBE = "dip_tube"
-HOW_LIQUID_COMES_OUT: dict[str, str] = {
+HOW_LIQUID_COMES_OUT: dict[Withdrawal, str] = {
     INVERT: "Turn the cylinder upside down, secured against falling.",
     DIP_TUBE: "Leave the cylinder upright: its dip tube draws liquid.",
 }
@@ -75,6 +71,13 @@ def net_kg(gross_kg: float, tare_kg: float) -> float:
     return gross_kg - tare_kg
 
 
+def left_in_cylinder(state: State) -> float | None:
+    """Refrigerant left by the start weight and the weighed shots [kg]."""
+    if state.start_weight is None or state.cylinder is None:
+        return None
+    return net_kg(state.start_weight.kg, state.cylinder.tare_kg) - added_kg(state)
+
+
 def enough(left_kg: float, low_kg: float, high_kg: float) -> Finding | None:
     """Whether `left_kg` [kg] covers an estimate of `low_kg` to `high_kg`; `None` when it does."""
     net = Fact("net", "mass", left_kg)
@@ -106,7 +109,7 @@ def contents_findings(state: State, handbook: Handbook) -> list[Finding]:
             Fact("temperature", "temperature", temperature),
             Fact("limit", "temperature", HOTTEST_K),
         )
-        found.append(Finding("cylinder_hot", STOP, facts))
+        found.append(Finding("cylinder_hot", DANGER, facts))
     table = handbook.tables.get(cylinder.refrigerant)
     gauge = cylinder.pressure_pa
     if table is not None and state.system is not None:
@@ -192,14 +195,14 @@ def high_side_above(
     )
 
 
-def withdrawal(refrigerant: Refrigerant, how: str) -> Finding:
-    """How the refrigerant must leave this cylinder; `how` is INVERT or DIP_TUBE."""
+def withdrawal(refrigerant: Refrigerant, how: Withdrawal) -> Finding:
+    """How the refrigerant must leave this cylinder."""
     return Finding(
         "liquid_only" if refrigerant.liquid_only else "liquid_preferred",
         SHOWS,
         (
             Fact("refrigerant", "text", text=refrigerant.designation),
-            Fact("how", "text", text=HOW_LIQUID_COMES_OUT.get(how, "")),
+            Fact("how", "text", text=HOW_LIQUID_COMES_OUT[how]),
         ),
     )
 

@@ -8,29 +8,30 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from lowside.core.handbook import system
-from lowside.core.handbook.forms import (
-    FORM_OF_KIND,
-    FORMS,
-    REFRIGERANT,
-    Fields,
-    Form,
-    read_fields,
-    typed_names,
-)
+from lowside.core.handbook.fields import REFRIGERANT, Fields, Form, read_fields, typed_names
+from lowside.core.handbook.forms import FORM_OF_KIND, FORMS
 from lowside.core.handbook.handbook import Handbook
+from lowside.core.handbook.machine import (
+    HEATING,
+    HELD_UNANSWERED,
+    PORT_UNANSWERED,
+    asks_for_held,
+    machine_from,
+)
 from lowside.core.handbook.procedure import step_by_id
-from lowside.core.judging.charge import ADD, reason
+from lowside.core.judging.charge import CALLS_FOR_CHARGE, reason
 from lowside.core.judging.plausibility import contradictions
 from lowside.core.numbers.unit_choice import UnitChoice, label
 from lowside.core.session import cylinder as cylinders
 from lowside.core.session import gate
 from lowside.core.session.corrections import amend_data
 from lowside.core.session.fold import reading_of
+from lowside.core.session.ledger import STEPS_ALLOWED
 from lowside.core.session.state import (
+    DECIDED_TO_ADD,
     STANDS,
     Entry,
     State,
-    added_kg,
     latest_reading,
     open_shot,
     taken_out,
@@ -150,7 +151,7 @@ def _check(
     elif form.name == "shot_close":
         message = _check_shot_close(state, fields, problems)
     elif form.name == "done":
-        message = _check_done(state, typed)
+        message = _check_done(state, typed, handbook)
     elif form.name == "reconcile":
         _check_reconcile(state, fields, problems)
     elif form.name == "record":
@@ -165,7 +166,9 @@ def _check_values(
 ) -> str:
     """What must hold whenever it is said: for a new entry and for the correction of an old one."""
     _check_refrigerants(form, fields, handbook, problems)
-    if form.name == "target":
+    if form.name == "machine":
+        _check_machine(fields, problems)
+    elif form.name == "target":
         _check_target(state, fields, handbook, problems)
     elif form.name == "tare":
         _check_scale(state, fields, problems)
@@ -190,6 +193,22 @@ def _check_refrigerants(
                 f"“{name}” has no property table here, so no number could be trusted. "
                 "Choose from the list."
             )
+
+
+def _check_machine(fields: Fields, problems: dict[str, str]) -> None:
+    """The two questions that only some machines are asked."""
+    machine = machine_from(fields.texts)
+    if machine is None:
+        return
+    if asks_for_held(machine.stage, machine.kind) and machine.held == HELD_UNANSWERED:
+        problems["held"] = (
+            "Say whether it is held in the manufacturer’s charge or test mode. Otherwise its "
+            "pressures do not show the charge."
+        )
+    if machine.mode == HEATING and machine.port == PORT_UNANSWERED:
+        problems["port"] = (
+            "Say where the blue hose goes. In heating the large line is the high side."
+        )
 
 
 def _check_target(
@@ -221,10 +240,11 @@ def _check_target(
             "An expansion valve holds superheat by itself, so the chart says nothing about its "
             "charge. Use the maker’s subcooling."
         )
-    if method == system.BY_SUBCOOLING and metering == system.FIXED:
-        problems["method"] = (
-            "A fixed orifice is charged by superheat: the maker’s, or the chart by outdoor and "
-            "indoor air."
+    if method == system.BY_APPROACH and "maker_approach" not in fields.numbers:
+        problems.setdefault(
+            "maker_approach",
+            "This method needs the manufacturer’s approach. Read it off the service papers, or "
+            "choose another method.",
         )
 
 
@@ -271,7 +291,7 @@ def _check_end_weight(state: State, fields: Fields, problems: dict[str, str]) ->
     if state.cylinder is not None and gross < state.cylinder.tare_kg:
         problems["gross"] = _below_tare(gross, state.cylinder.tare_kg, state.units)
     elif state.start_weight is not None:
-        allowance = 2.0 * state.scale.resolution_kg if state.scale is not None else 0.0
+        allowance = STEPS_ALLOWED * state.scale.resolution_kg if state.scale is not None else 0.0
         if gross > state.start_weight.kg + allowance:
             start = label("mass", state.start_weight.kg, state.units)
             problems["gross"] = (
@@ -288,7 +308,7 @@ def _below_tare(gross: float, tare: float, choice: UnitChoice) -> str:
 
 
 def _check_decision(state: State, fields: Fields, problems: dict[str, str]) -> str:
-    if fields.texts.get("decision") != "add":
+    if fields.texts.get("decision") != DECIDED_TO_ADD:
         return ""
     hard = [block for block in gate.blocks(state) if block.code not in ("undecided", "leave")]
     if hard:
@@ -296,7 +316,7 @@ def _check_decision(state: State, fields: Fields, problems: dict[str, str]) -> s
     latest = latest_reading(state)
     if latest is None or latest.assessment is None:
         return ""
-    if latest.assessment.verdict != ADD and "reason" not in fields.texts:
+    if latest.assessment.verdict != CALLS_FOR_CHARGE and "reason" not in fields.texts:
         problems["reason"] = (
             f"The readings do not ask for charge: {reason(latest.assessment, state.units)} Say "
             "why you add all the same."
@@ -327,21 +347,26 @@ def _check_shot_close(state: State, fields: Fields, problems: dict[str, str]) ->
             "and type what it shows."
         )
         return ""
-    if state.start_weight is not None and state.cylinder is not None:
-        left = cylinders.net_kg(state.start_weight.kg, state.cylinder.tare_kg) - added_kg(state)
-        if amount > left + 2.0 * state.scale.resolution_kg:
-            problems["scale_after"] = (
-                f"That is more than the cylinder held ({label('mass', left, state.units)} left). "
-                "Check the scale and the unit."
-            )
+    left = cylinders.left_in_cylinder(state)
+    if left is not None and amount > left + STEPS_ALLOWED * state.scale.resolution_kg:
+        problems["scale_after"] = (
+            f"That is more than the cylinder held ({label('mass', left, state.units)} left). "
+            "Check the scale and the unit."
+        )
     return ""
 
 
-def _check_done(state: State, typed: Mapping[str, str]) -> str:
+def _check_done(state: State, typed: Mapping[str, str], handbook: Handbook) -> str:
     if typed.get("step", "") == "":
         return "Which step is done was not sent. Go back and try again."
     if open_shot(state) is not None:
         return "A shot is still open. Shut the valve and end it first."
+    procedure = handbook.procedures.get(state.procedure)
+    step = None if procedure is None else step_by_id(procedure, typed.get("step", ""))
+    if step is not None and step.stage == "Connect":
+        for block in gate.blocks(state):
+            if block.code in ("heating_large_line", "port_unanswered"):
+                return f"{block.sentence} {block.cure}"
     return ""
 
 

@@ -7,6 +7,10 @@ SCHEMA = 1
 """Version of the event shape written by this program."""
 
 
+CROCKFORD_32 = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
+"""Crockford's base 32, in which the ULID specification writes an id."""
+
+
 @dataclass(frozen=True)
 class Event:
     """One immutable fact in one log (a session, a cylinder, a unit, a person).

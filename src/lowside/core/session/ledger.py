@@ -6,17 +6,19 @@ used without a record, or was weighed with something else on the scale. All thre
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
-from lowside.core.numbers import units
-from lowside.core.numbers.unit_choice import UnitChoice, label, small_mass_unit
+from lowside.core.numbers.unit_choice import UnitChoice, label, small_mass
 from lowside.core.session.events import Moment
 from lowside.core.session.state import State, added_kg
 
-LOST = "lost"
-GAINED = "gained"
-NO_END_WEIGHT = "no_end_weight"
-TARE_CHANGED = "tare_changed"
-REFRIGERANT_CHANGED = "refrigerant_changed"
+WarningCode = Literal["lost", "gained", "no_end_weight", "tare_changed", "refrigerant_changed"]
+
+LOST: WarningCode = "lost"
+GAINED: WarningCode = "gained"
+NO_END_WEIGHT: WarningCode = "no_end_weight"
+TARE_CHANGED: WarningCode = "tare_changed"
+REFRIGERANT_CHANGED: WarningCode = "refrigerant_changed"
 
 STEPS_ALLOWED = 2.0
 """Steps of the coarser scale by which two weighings of an untouched cylinder may differ: each may
@@ -55,9 +57,7 @@ class CylinderUse:
 class LedgerWarning:
     """Something between two uses that a person should look at; amounts in kg, gross."""
 
-    code: str
-    before_sid: str
-    """The earlier session it is measured against."""
+    code: WarningCode
     before: str
     """The earlier refrigerant, for REFRIGERANT_CHANGED; else empty."""
     now: str
@@ -113,14 +113,6 @@ def use_of(state: State) -> CylinderUse | None:
     )
 
 
-def ledger(uses: Sequence[CylinderUse]) -> tuple[LedgerLine, ...]:
-    """Each use against the one before it of its cylinder; by first use of a cylinder, then time."""
-    lines: list[LedgerLine] = []
-    for group in _grouped(uses):
-        lines.extend(_lines(group))
-    return tuple(lines)
-
-
 def cylinder_ledgers(uses: Sequence[CylinderUse]) -> tuple[CylinderLedger, ...]:
     """One ledger for each cylinder, in the order of their first use."""
     return tuple(
@@ -169,7 +161,6 @@ def between(earlier: CylinderUse, use: CylinderUse) -> tuple[LedgerWarning, ...]
         found.append(
             LedgerWarning(
                 REFRIGERANT_CHANGED,
-                earlier.sid,
                 earlier.refrigerant,
                 use.refrigerant,
                 None,
@@ -178,18 +169,18 @@ def between(earlier: CylinderUse, use: CylinderUse) -> tuple[LedgerWarning, ...]
             )
         )
     if abs(earlier.tare_kg - use.tare_kg) > TARE_ALLOWANCE_KG:
-        found.append(_weights(TARE_CHANGED, earlier, earlier.tare_kg, use.tare_kg, True))
+        found.append(_weights(TARE_CHANGED, earlier.tare_kg, use.tare_kg, True))
     if use.start_kg is None:
         return tuple(found)
     if earlier.end_kg is None:
-        found.append(_weights(NO_END_WEIGHT, earlier, None, use.start_kg, True))
+        found.append(_weights(NO_END_WEIGHT, None, use.start_kg, True))
         return tuple(found)
     allowance = allowed_difference_kg(earlier, use)
     limit = ROUNDING_KG if allowance is None else allowance + ROUNDING_KG
     if earlier.end_kg - use.start_kg > limit:
-        found.append(_weights(LOST, earlier, earlier.end_kg, use.start_kg, allowance is not None))
+        found.append(_weights(LOST, earlier.end_kg, use.start_kg, allowance is not None))
     if use.start_kg - earlier.end_kg > limit:
-        found.append(_weights(GAINED, earlier, earlier.end_kg, use.start_kg, allowance is not None))
+        found.append(_weights(GAINED, earlier.end_kg, use.start_kg, allowance is not None))
     return tuple(found)
 
 
@@ -237,13 +228,12 @@ def _lines(group: Sequence[CylinderUse]) -> tuple[LedgerLine, ...]:
 
 
 def _weights(
-    code: str,
-    earlier: CylinderUse,
+    code: WarningCode,
     before_kg: float | None,
     now_kg: float,
     steps_known: bool,
 ) -> LedgerWarning:
-    return LedgerWarning(code, earlier.sid, "", "", before_kg, now_kg, steps_known)
+    return LedgerWarning(code, "", "", before_kg, now_kg, steps_known)
 
 
 def _sentence(warning: LedgerWarning, choice: UnitChoice) -> str:
@@ -264,9 +254,7 @@ def _sentence(warning: LedgerWarning, choice: UnitChoice) -> str:
             f"The tare was {before} last time and is {now} now. Read the stamp again: it may be "
             "another cylinder."
         )
-    difference = units.label(
-        "mass", abs(warning.before_kg - warning.now_kg), small_mass_unit(choice)
-    )
+    difference = small_mass(abs(warning.before_kg - warning.now_kg), choice)
     unknown = "" if warning.steps_known else " Neither scale’s step was recorded."
     if warning.code == LOST:
         return (

@@ -2,18 +2,32 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Literal
 
-from lowside.core.handbook.system import Reading, System
+from lowside.core.handbook.machine import Machine
+from lowside.core.handbook.refrigerants import Refrigerant
+from lowside.core.handbook.system import INVERT, Reading, System, Withdrawal
 from lowside.core.judging.charge import Assessment
 from lowside.core.numbers.unit_choice import UnitChoice
 from lowside.core.session.events import Moment
 
-INVERTED_CYLINDER = "invert"
-STANDS = "stands"
-VOIDED = "voided"
+EntryStatus = Literal["stands", "voided"]
 
-ZEROED = "zeroed"
-"""Scale mode: zeroed with the hoses on, so it shows what has been taken out, with either sign."""
+STANDS: EntryStatus = "stands"
+VOIDED: EntryStatus = "voided"
+
+ScaleMode = Literal["gross", "zeroed"]
+
+GROSS: ScaleMode = "gross"
+"""The scale shows cylinder and hose."""
+ZEROED: ScaleMode = "zeroed"
+"""Zeroed with the hoses on, so it shows what has been taken out, with either sign."""
+
+Decision = Literal["", "add", "leave"]
+
+NOT_DECIDED: Decision = ""
+DECIDED_TO_ADD: Decision = "add"
+DECIDED_TO_LEAVE: Decision = "leave"
 
 
 @dataclass(frozen=True)
@@ -25,7 +39,7 @@ class Entry:
     moment: Moment
     dev: str
     data: Mapping[str, str]
-    status: str
+    status: EntryStatus
     amended: bool
     problems: Mapping[str, str]
 
@@ -45,12 +59,14 @@ class Cylinder:
     label: str
     refrigerant: str
     tare_kg: float
-    withdrawal: str
+    withdrawal: Withdrawal
     pressure_pa: float | None
     temperature_k: float | None
     hose_length_m: float | None = None
     hose_bore_m: float | None = None
     """Of the hoses used with it [m]; `None`: not said, the usual size is taken."""
+    restrictor: bool = False
+    """A fitting on the hose meters the liquid."""
 
 
 @dataclass(frozen=True)
@@ -66,7 +82,7 @@ class Weight:
 class ScaleSetting:
     """How the scale reads while the hoses are on [kg]."""
 
-    mode: str
+    mode: ScaleMode
     reading_kg: float
     resolution_kg: float
 
@@ -115,6 +131,13 @@ class State:
     unit_numbers: Mapping[str, float]
     unit_texts: Mapping[str, str]
     """What the unit form said, before the target makes it a `System`."""
+    target_texts: Mapping[str, str]
+    machine: Machine | None
+    """`None` until asked, as in sessions from before it was."""
+    machine_at: Moment | None
+    """When that was answered last."""
+    refrigerant: Refrigerant | None
+    """Facts of the unit's refrigerant; `None` while unknown, or without a handbook."""
     checks: Mapping[str, str]
     cylinder: Cylinder | None
     start_weight: Weight | None
@@ -126,12 +149,14 @@ class State:
     """What the scale showed last while the hoses were on [kg]."""
     shot_before_kg: float | None
     """What it showed before the newest shot [kg]."""
-    decision: str
+    decision: Decision
     decision_reason: str
     explanation: str
     running: bool
     """False between the technician saying the unit stopped and saying it runs again."""
     stopped_at: Moment | None
+    restarted_at: Moment | None
+    """When it was said to run again last."""
     done: Mapping[str, str]
     """Step id -> eid of the event that completed it."""
     notes: tuple[tuple[Moment, str], ...]
@@ -160,9 +185,9 @@ def unweighed_shots(state: State) -> int:
     return len([s for s in state.shots if s.closed is not None and s.amount_kg is None])
 
 
-def withdrawal_of(state: State) -> str:
+def withdrawal_of(state: State) -> Withdrawal:
     """How the cylinder gives its liquid; turned upside down until it is said otherwise."""
-    return state.cylinder.withdrawal if state.cylinder is not None else INVERTED_CYLINDER
+    return state.cylinder.withdrawal if state.cylinder is not None else INVERT
 
 
 def latest_reading(state: State) -> Taken | None:
@@ -179,7 +204,7 @@ def sum_of_shots(shots: Sequence[Shot]) -> float:
     return total
 
 
-def taken_out(mode: str, before_kg: float, after_kg: float) -> float:
+def taken_out(mode: ScaleMode, before_kg: float, after_kg: float) -> float:
     """Refrigerant that left the cylinder between two scale readings [kg], negative if it gained."""
     if mode == ZEROED:
         return abs(after_kg) - abs(before_kg)

@@ -5,11 +5,9 @@ from dataclasses import dataclass
 
 from lowside.core.numbers.unit_choice import UnitChoice, label
 from lowside.core.session.events import Moment
-from lowside.core.session.ledger import label_key
+from lowside.core.session.ledger import ROUNDING_KG, label_key
 from lowside.core.session.state import State, added_kg, unweighed_shots
-
-NOTHING_KG = 0.000001
-"""Less than this is no charge added [kg]."""
+from lowside.core.session.unit import designation
 
 
 @dataclass(frozen=True)
@@ -48,7 +46,7 @@ class UnitHistory:
 
     def sentence(self, choice: UnitChoice) -> str:
         """What repeated charging means, empty when there was none. Common practice, no source."""
-        charged = [line for line in self.lines if line.use.added_kg > NOTHING_KG]
+        charged = [line for line in self.lines if line.use.added_kg > ROUNDING_KG]
         if len(charged) < 2:
             return ""
         return (
@@ -66,7 +64,7 @@ def unit_use_of(state: State) -> UnitUse | None:
         sid=state.sid,
         site=state.job.site,
         unit_label=state.job.unit_label,
-        refrigerant=state.unit_texts.get("refrigerant", ""),
+        refrigerant=designation(state.unit_texts),
         technician=state.job.technician,
         started=state.started,
         closed=state.closed,

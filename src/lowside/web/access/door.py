@@ -4,7 +4,6 @@ Each listener marks what it takes with its door. An unmarked request counts as o
 door, which admits nobody from elsewhere.
 """
 
-from collections.abc import Iterable
 from dataclasses import dataclass, field
 from enum import Enum
 from ipaddress import ip_address
@@ -146,8 +145,3 @@ def _is_address(text: str) -> bool:
     except ValueError:
         return False
     return True
-
-
-def names_of(names: Iterable[str]) -> frozenset[str]:
-    """Names as `host_of` gives them."""
-    return frozenset(name.lower().strip("[]") for name in names)

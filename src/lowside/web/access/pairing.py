@@ -14,6 +14,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
+from lowside.core.session.events import CROCKFORD_32
 from lowside.web.access.attempts import Attempts
 from lowside.web.access.people import (
     Device,
@@ -27,8 +28,6 @@ from lowside.web.access.people import (
 )
 from lowside.web.access.secret_file import read_secret, write_secret
 
-ALPHABET = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
-"""Crockford's base 32: what looks alike is read alike (O as 0, I and L as 1)."""
 NUMBER_LENGTH = 3
 CODE_LENGTH = 10
 CODE_LIVES_MS = 600_000
@@ -280,7 +279,7 @@ def _present(roll: Roll, person: str) -> Person:
 
 
 def _random(length: int) -> str:
-    return "".join(secrets.choice(ALPHABET) for _ in range(length))
+    return "".join(secrets.choice(CROCKFORD_32) for _ in range(length))
 
 
 def _sha256(text: str) -> str:

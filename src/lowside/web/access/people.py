@@ -16,15 +16,11 @@ from pathlib import Path
 from threading import RLock
 
 from lowside.store import durable
-from lowside.store.codec import canonical, checksum
+from lowside.store.codec import BadLine, canonical, framed, unframed
 
 FILE = "people.jsonl"
 LOCK = "people.lock"
 LONGEST_NAME = 80
-
-_HEAD = b'{"event":'
-_MIDDLE = b',"sum":"'
-_TAIL = b'"}'
 
 
 class PeopleError(Exception):
@@ -230,14 +226,13 @@ class PeopleLog:
 
 def line_of(happening: Happening) -> bytes:
     """The event as a line of the log."""
-    body = canonical(happening)
-    return _HEAD + body + _MIDDLE + checksum(body) + _TAIL + b"\n"
+    return framed(canonical(happening))
 
 
 def _event_of(line: bytes) -> Mapping[str, object]:
-    body, _, rest = line.removeprefix(_HEAD).rpartition(_MIDDLE)
-    if rest != checksum(body) + _TAIL:
-        raise ValueError("the checksum does not fit")
+    body = unframed(line)
+    if isinstance(body, BadLine):
+        raise ValueError(body.reason)
     event = json.loads(body)
     if not isinstance(event, dict):
         raise ValueError("not an event")

@@ -16,7 +16,7 @@ from lowside.core.session.events import Event, Moment, next_hlc
 from lowside.core.session.fold import fold
 from lowside.core.session.ledger import CylinderUse, use_of
 from lowside.core.session.state import State
-from lowside.store import Store, Verdict
+from lowside.store import Outcome, Store
 from lowside.store.ulid import is_ulid
 from lowside.web.clock import Clock
 
@@ -64,7 +64,7 @@ class Desk:
             return False
         with self._writing:
             if not self.store.events(sid):
-                self._append(sid, eid, "session.started", data)
+                self.append(sid, eid, "session.started", data)
         return True
 
     def post(
@@ -77,24 +77,41 @@ class Desk:
                 return None
             outcome = record_form(events, address, typed, self.handbook)
             if isinstance(outcome, Record):
-                self._append(address.sid, typed["eid"], outcome.kind, outcome.data)
+                self.append(address.sid, typed["eid"], outcome.kind, outcome.data)
         return outcome
 
-    def _append(self, sid: str, eid: str, kind: str, data: Mapping[str, str]) -> None:
-        now: Moment = self.clock.now()
+    def append(
+        self,
+        sid: str,
+        eid: str,
+        kind: str,
+        data: Mapping[str, str],
+        moment: Moment | None = None,
+    ) -> None:
+        """Write an event under this server's name.
+
+        Args:
+            moment: what the event's clocks say; the server's own without it. Its place in the
+                order comes from the server's clock all the same.
+
+        Raises
+            NotStoredError: it is not in the store.
+        """
+        now = self.clock.now()
+        clocks = now if moment is None else moment
         event = Event(
             sid=sid,
             dev=self.device,
             seq=self.store.next_seq(sid, self.device),
             eid=eid,
             hlc=next_hlc(self.store.last_hlc(), now.at),
-            at=now.at,
-            tz=now.tz,
-            mono=now.mono,
-            run=now.run,
+            at=clocks.at,
+            tz=clocks.tz,
+            mono=clocks.mono,
+            run=clocks.run,
             kind=kind,
             data=data,
         )
-        verdict: Verdict = self.store.append([event])[0]
-        if verdict.outcome not in ("stored", "already"):
-            raise NotStoredError(verdict.reason)
+        receipt = self.store.append([event])[0]
+        if receipt.outcome not in (Outcome.STORED, Outcome.ALREADY):
+            raise NotStoredError(receipt.reason)

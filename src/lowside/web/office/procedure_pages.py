@@ -21,16 +21,16 @@ from lowside.core.hoses.procedure_edit import (
     word_problems,
     words_of,
 )
-from lowside.core.hoses.procedure_verdict import Remark, Verdict
-from lowside.core.hoses.words import STAND_WORDS
+from lowside.core.hoses.procedure_verdict import Remark, Review
+from lowside.core.hoses.words import SETTING_WORDS
 from lowside.procedures.shop import Revision, TakenError
+from lowside.rendering import render
 from lowside.web.field.pages import Typed, not_found
 from lowside.web.office.workshop import RefusedError, Workshop
-from lowside.web.rendering import render
 
 PATH = "/office/procedures"
 
-UNKNOWN = "There is no such procedure of the shop’s own."
+NO_SUCH_PROCEDURE = "There is no such procedure of the shop’s own."
 REFUSED = "Not saved: it could hurt someone, the unit or the record. The step says why."
 STALE = (
     "Somebody saved this procedure meanwhile. What you changed is still here: look at it again, "
@@ -74,7 +74,7 @@ def copy(workshop: TheWorkshop, typed: Typed) -> Response:
 def procedure(workshop: TheWorkshop, family: str) -> Response:
     newest = workshop.shop.newest(family)
     if newest is None:
-        return not_found(UNKNOWN)
+        return not_found(NO_SUCH_PROCEDURE)
     return _editor(workshop, newest, order_of(newest.procedure))
 
 
@@ -83,7 +83,7 @@ def arrange(workshop: TheWorkshop, family: str, typed: Typed) -> Response:
     """Move, leave out or put back a step on the page, or save the order the page shows."""
     newest = workshop.shop.newest(family)
     if newest is None:
-        return not_found(UNKNOWN)
+        return not_found(NO_SUCH_PROCEDURE)
     shipped = workshop.shipped.procedures[newest.shipped]
     act, _, step_id = typed.get("act", "").partition(":")
     order: Sequence[str] = typed.get("order", "").split()
@@ -105,7 +105,7 @@ def arrange(workshop: TheWorkshop, family: str, typed: Typed) -> Response:
 def name(workshop: TheWorkshop, family: str, typed: Typed) -> Response:
     newest = workshop.shop.newest(family)
     if newest is None:
-        return not_found(UNKNOWN)
+        return not_found(NO_SUCH_PROCEDURE)
     title = typed.get("title", "")
     order = order_of(newest.procedure)
     problem = title_problem(title) or _title_taken(workshop, title, family)
@@ -120,7 +120,7 @@ def offer(workshop: TheWorkshop, family: str, typed: Typed) -> Response:
     """Offer it to new sessions, or stop doing so; sessions that follow it keep it."""
     newest = workshop.shop.newest(family)
     if newest is None:
-        return not_found(UNKNOWN)
+        return not_found(NO_SUCH_PROCEDURE)
     offered = typed.get("offered", "") == "yes"
     return _save(workshop, newest, newest.procedure, typed.get("base", ""), offered=offered)
 
@@ -130,7 +130,7 @@ def restore(workshop: TheWorkshop, family: str, typed: Typed) -> Response:
     """Make an earlier revision the newest again."""
     newest = workshop.shop.newest(family)
     if newest is None:
-        return not_found(UNKNOWN)
+        return not_found(NO_SUCH_PROCEDURE)
     for one in workshop.shop.families[family]:
         if str(one.number) == typed.get("revision", ""):
             return _save(workshop, newest, one.procedure, typed.get("base", ""))
@@ -315,7 +315,7 @@ def _turns(procedure: Procedure, step: Step) -> list[str]:
     found = []
     for action in step.actions:
         valve = valve_by_id(procedure, action.valve)
-        found.append(f"{valve.title if valve else action.valve}: {STAND_WORDS[action.to]}")
+        found.append(f"{valve.title if valve else action.valve}: {SETTING_WORDS[action.to]}")
     return found
 
 
@@ -327,7 +327,7 @@ def _remarks(remarks: Sequence[Remark], step_id: str) -> list[dict[str, Any]]:
     ]
 
 
-def _marked(verdict: Verdict, steps: Sequence[Step]) -> list[dict[str, str]]:
+def _marked(verdict: Review, steps: Sequence[Step]) -> list[dict[str, str]]:
     """Steps with a remark, so that the page can lead to them."""
     ids = [remark.step_id for remark in verdict.refusals + verdict.warnings]
     return [{"id": one.id, "title": one.title} for one in steps if one.id in ids]

@@ -6,7 +6,7 @@ from threading import Lock
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.procedure import Procedure
-from lowside.core.hoses.procedure_verdict import Verdict
+from lowside.core.hoses.procedure_verdict import Review
 from lowside.procedures.shop import (
     Revision,
     TakenError,
@@ -24,7 +24,7 @@ from lowside.store import StoreError
 class RefusedError(Exception):
     """The hose model, or the record, does not let this pass."""
 
-    def __init__(self, verdict: Verdict) -> None:
+    def __init__(self, verdict: Review) -> None:
         super().__init__(verdict.refusals[0].sentence)
         self.verdict = verdict
 
@@ -48,7 +48,7 @@ class Workshop:
         """Shipped and shop's own."""
         return with_shop(self.shipped, self.shop)
 
-    def verdict(self, procedure: Procedure, shipped: str) -> Verdict:
+    def verdict(self, procedure: Procedure, shipped: str) -> Review:
         """What the model says, without saving."""
         return verdict_of(procedure, shipped, self.shipped)
 

@@ -4,8 +4,7 @@ from typing import Any
 
 from lowside.core.handbook.procedure import CHARGE_PAGE
 from lowside.core.handbook.system import TXV
-from lowside.core.numbers.unit_choice import label, small_mass_unit
-from lowside.core.numbers.units import label as unit_label
+from lowside.core.numbers.unit_choice import label, small_mass
 from lowside.core.pages import addresses
 from lowside.core.pages.addresses import PRACTICE, Address
 from lowside.core.pages.wording import day_and_time, ticket_number, timer
@@ -66,7 +65,7 @@ def _weighable(state: State, kilograms: float) -> str:
     """Empty while it is too little to be weighed."""
     if kilograms < debrief.GRAMS_WORTH_SAYING:
         return ""
-    return unit_label("mass", kilograms, small_mass_unit(state.units))
+    return small_mass(kilograms, state.units)
 
 
 def _dials(session: PracticeSession, shown: Gauges, state: State) -> list[dict[str, str]]:

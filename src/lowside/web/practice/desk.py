@@ -12,7 +12,7 @@ from lowside.core.pages.recording import (
     record_form,
     start_data,
 )
-from lowside.core.session.events import Event, Moment, in_order, next_hlc
+from lowside.core.session.events import Event, Moment, in_order
 from lowside.core.session.fold import fold
 from lowside.core.session.state import State
 from lowside.practice.lessons import HIGHEST_SEED, lesson_by_id, setting
@@ -170,21 +170,4 @@ class PracticeDesk:
         events: list[Event],
         now: Moment,
     ) -> None:
-        store, dev = self._desk.store, self._desk.device
-        moment = practice_moment(sid, events, now)
-        event = Event(
-            sid=sid,
-            dev=dev,
-            seq=store.next_seq(sid, dev),
-            eid=eid,
-            hlc=next_hlc(store.last_hlc(), now.at),
-            at=moment.at,
-            tz=moment.tz,
-            mono=moment.mono,
-            run=moment.run,
-            kind=kind,
-            data=data,
-        )
-        verdict = store.append([event])[0]
-        if verdict.outcome not in ("stored", "already"):
-            raise NotStoredError(verdict.reason)
+        self._desk.append(sid, eid, kind, data, practice_moment(sid, events, now))
