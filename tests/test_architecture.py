@@ -119,7 +119,7 @@ def _impurity(node: ast.AST) -> str:
     if isinstance(node, ast.ClassDef | ast.FunctionDef):
         for decorator in node.decorator_list:
             name = decorator.func if isinstance(decorator, ast.Call) else decorator
-            if ast.unparse(name) != "dataclass":
+            if ast.unparse(name) not in ("dataclass", "property"):
                 return f"has the decorator {ast.unparse(name)}, which the twin cannot mirror"
     if isinstance(node, ast.AsyncFunctionDef | ast.Await | ast.Yield | ast.YieldFrom):
         return "is asynchronous or a generator, which the twin cannot mirror line by line"
@@ -298,7 +298,7 @@ BAD_CODE = (
     "def f():\n    yield 1",
     "def f():\n    global y\n    y = 1",
     "@cache\ndef f():\n    pass",
-    "class A:\n    @property\n    def f(self):\n        return 1",
+    "class A:\n    @staticmethod\n    def f():\n        return 1",
 )
 
 
