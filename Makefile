@@ -1,6 +1,6 @@
 # make run    set everything up and start Lowside on this machine
 # make test   install what the tests need, then check and test everything
-# make lint   style, formatting and types only
+# make lint   style, formatting, types and which way imports point
 # make bench  the benchmarks: ratios, never seconds
 # make soak   kill the browser many more times while it writes
 # make clean  remove what make made here; never the data, nor the cached tables
@@ -36,6 +36,7 @@ lint: $(TESTABLE)
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
+	$(BIN)/lint-imports --no-logo --no-cache
 
 bench: $(TESTABLE) $(TABLES)
 	@for script in bench/*.py; do \

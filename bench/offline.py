@@ -17,7 +17,7 @@ from pathlib import Path
 from statistics import median
 
 ROOT = Path(__file__).parents[1]
-sys.path.insert(0, str(ROOT / "tests" / "browser"))
+sys.path[:0] = [str(ROOT / "tests" / folder) for folder in ("support", "browser")]
 
 from playwright.sync_api import sync_playwright  # noqa: E402
 from pocket_phone import PocketPhone, eid_of  # noqa: E402
@@ -25,9 +25,9 @@ from pocket_phone import PocketPhone, eid_of  # noqa: E402
 from conftest import Server, free_port, launch, wait_until_ready  # noqa: E402
 from lowside.demo import scenarios  # noqa: E402
 from lowside.library import load_handbook  # noqa: E402
+from lowside.rendering import STATIC  # noqa: E402
 from lowside.web.app import SECURITY_HEADERS  # noqa: E402
 from lowside.web.phone.offline import PRECACHED, worker_script  # noqa: E402
-from lowside.web.rendering import STATIC  # noqa: E402
 
 KIB = 1024.0
 COLD_STARTS = 25

@@ -1,14 +1,20 @@
 """The rules of the folders, enforced: what the core may do, and which way imports point.
 
-Each rule is a plain function from source text to sentences, so a bad sample can show that it bites.
+Which way imports point is in `pyproject.toml`, for import-linter; `make lint` runs it, and each of
+its contracts is shown here to bite. The other rules are plain functions from source text to
+sentences, so a bad sample can show that they bite.
 """
 
 import ast
+import json
 import re
-from collections.abc import Iterator, Mapping
+import tomllib
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
+from importlinter.cli import lint_imports
 
 SOURCE = Path(__file__).parents[1] / "src"
 PACKAGE = SOURCE / "lowside"
@@ -36,9 +42,6 @@ BANNED_CALLS = {
 }
 INTEGER_SPEC = re.compile(r"0?\d*d")
 """An integer padded with zeros is the same on both sides; a float spec is not."""
-
-LAYERS_BELOW_WEB = ("core", "thermo", "store", "practice", "procedures", "library")
-FRAMEWORKS = ("fastapi", "starlette")
 
 LONGEST_MODULE = 450
 LONGER_WITH_REASON = {
@@ -84,12 +87,10 @@ def imports(source: str) -> Iterator[tuple[int, str, str]]:
 
 
 def impure_imports(source: str, module: str) -> list[str]:
-    """Imports the core may not have."""
+    """Imports from outside Lowside that the core may not have."""
     wrong = []
     for line, base, name in imports(source):
-        if in_package(base, CORE) or base in STANDARD_LIBRARY_IN_CORE:
-            continue
-        if base == "lowside" and name == "core":
+        if in_package(base, "lowside") or base in STANDARD_LIBRARY_IN_CORE:
             continue
         if base == "math" and module == ARITHMETIC and name in MATH_NAMES:
             continue
@@ -120,9 +121,9 @@ def _impurity(node: ast.AST) -> str:
         for decorator in node.decorator_list:
             name = decorator.func if isinstance(decorator, ast.Call) else decorator
             if ast.unparse(name) not in ("dataclass", "property"):
-                return f"has the decorator {ast.unparse(name)}, which the twin cannot mirror"
+                return f"has the decorator {ast.unparse(name)}, which the phone does not have"
     if isinstance(node, ast.AsyncFunctionDef | ast.Await | ast.Yield | ast.YieldFrom):
-        return "is asynchronous or a generator, which the twin cannot mirror line by line"
+        return "is asynchronous or a generator, which the phone's core does not have"
     if isinstance(node, ast.Global | ast.Nonlocal):
         return "keeps state outside its arguments"
     return ""
@@ -148,62 +149,6 @@ def _call_impurity(node: ast.Call) -> str:
     return ""
 
 
-def outward_imports(source: str, module: str) -> list[str]:
-    """Imports that point the wrong way: towards the web, or a framework outside it."""
-    parts = module.split(".")
-    layer = parts[1] if len(parts) > 1 else ""
-    wrong = []
-    for line, base, name in imports(source):
-        target = f"{base}.{name}" if base == "lowside" else base
-        if layer in LAYERS_BELOW_WEB and target.startswith(("lowside.web", "lowside.cli")):
-            wrong.append(f"{module}:{line} imports {target}")
-        if base.startswith("."):
-            wrong.append(f"{module}:{line} imports {base}, which hides where it points")
-        if layer != "web" and base.split(".")[0] in FRAMEWORKS:
-            wrong.append(f"{module}:{line} imports {base}")
-    return wrong
-
-
-def imports_coolprop(source: str) -> bool:
-    return any(base.split(".")[0] == "CoolProp" for _, base, _ in imports(source))
-
-
-def graph(sources: Mapping[str, str]) -> dict[str, list[str]]:
-    """Which of these modules each one imports."""
-    edges: dict[str, list[str]] = {}
-    for module, source in sources.items():
-        found = []
-        for _, base, name in imports(source):
-            target = f"{base}.{name}" if f"{base}.{name}" in sources else base
-            if target in sources and target not in found:
-                found.append(target)
-        edges[module] = found
-    return edges
-
-
-def cycle(edges: Mapping[str, list[str]]) -> list[str]:
-    """One import cycle as a path that ends where it begins, or an empty list."""
-    finished: set[str] = set()
-
-    def visit(module: str, path: list[str]) -> list[str]:
-        if module in path:
-            return [*path[path.index(module) :], module]
-        if module in finished:
-            return []
-        for target in edges[module]:
-            found = visit(target, [*path, module])
-            if found:
-                return found
-        finished.add(module)
-        return []
-
-    for module in edges:
-        found = visit(module, [])
-        if found:
-            return found
-    return []
-
-
 @pytest.mark.parametrize("module", CORE_MODULES)
 def test_core_module_is_pure(module: str) -> None:
     source = CORE_MODULES[module]
@@ -211,25 +156,12 @@ def test_core_module_is_pure(module: str) -> None:
 
 
 def test_the_core_readme_states_the_rules_tested_here() -> None:
-    text = " ".join((PACKAGE / "core" / "README.md").read_text("utf-8").split())
+    readme = (PACKAGE / "core" / "README.md").read_text("utf-8")
+    text = " ".join(readme.split())
     for name in (*STANDARD_LIBRARY_IN_CORE, *(f"math.{name}" for name in MATH_NAMES)):
         assert f"`{name}`" in text
-    assert "`tests/test_architecture.py` enforces all three sentences" in text
-
-
-@pytest.mark.parametrize("module", MODULES)
-def test_imports_point_inward(module: str) -> None:
-    assert outward_imports(MODULES[module], module) == []
-
-
-def test_coolprop_is_imported_in_one_place_under_thermo() -> None:
-    users = [name for name, source in MODULES.items() if imports_coolprop(source)]
-    assert len(users) == 1, users
-    assert in_package(users[0], "lowside.thermo")
-
-
-def test_core_has_no_import_cycle() -> None:
-    assert cycle(graph(CORE_MODULES)) == []
+    rooms = re.findall(r"^\| `(\w+)` \|", readme, re.MULTILINE)
+    assert rooms == list(reversed(CONTRACTS["rooms"]["layers"]))
 
 
 @pytest.mark.parametrize("module", MODULES)
@@ -252,8 +184,6 @@ BAD_IMPORTS = (
     "from datetime import datetime",
     "from pathlib import Path",
     "from math import sqrt",
-    "from lowside.web.clock import Clock",
-    "from lowside import library",
     "from ..store import Store",
     "def late():\n    import json",
 )
@@ -307,33 +237,92 @@ def test_bad_code_in_the_core_is_seen(source: str) -> None:
     assert len(impure_code(source, "lowside.core.sample")) == 1
 
 
-@pytest.mark.parametrize(
-    ("module", "source"),
-    [
-        ("lowside.store.files", "from lowside.web import desk"),
-        ("lowside.thermo.tables", "import lowside.web.clock"),
-        ("lowside.practice", "from lowside import web"),
-        ("lowside.store", "from ..web.desk import Desk"),
-        ("lowside.store", "from lowside.cli import main"),
-        ("lowside.cli", "from fastapi import FastAPI"),
-    ],
+CONTRACTS: dict[str, dict[str, Any]] = {
+    contract["id"]: contract
+    for contract in tomllib.loads((SOURCE.parent / "pyproject.toml").read_text("utf-8"))["tool"][
+        "importlinter"
+    ]["contracts"]
+}
+
+BAD_SAMPLES = (
+    ("parts", {"store/files.py": "from lowside.web import desk"}),
+    ("parts", {"thermo/tables.py": "def late():\n    import lowside.web"}),
+    ("parts", {"translate/core.py": "from lowside.web import rendering"}),
+    ("parts", {"store/files.py": "from lowside.cli import main"}),
+    ("parts", {"newcomer.py": ""}),
+    ("rooms", {"core/session/fold.py": "from lowside.core.advice import advise"}),
+    ("rooms", {"core/numbers/units.py": "from lowside.core.pages import view"}),
+    ("rooms", {"core/newcomer.py": ""}),
+    ("core-alone", {"core/judging/charge.py": "from lowside.store import Store"}),
+    ("core-alone", {"core/judging/charge.py": "from lowside import library"}),
+    ("coolprop", {"thermo/tables.py": "from CoolProp.CoolProp import PropsSI"}),
+    ("coolprop", {"web/desk.py": "def late():\n    import CoolProp"}),
+    ("frameworks", {"store/files.py": "from starlette.requests import Request"}),
+    ("frameworks", {"cli/run.py": "from fastapi import FastAPI"}),
+    (
+        "cycles",
+        {
+            "core/session/a.py": "from lowside.core.session import b",
+            "core/session/b.py": "def late():\n    from lowside.core.session.c import g",
+            "core/session/c.py": "from lowside.core.session.a import h",
+        },
+    ),
 )
-def test_an_arrow_pointing_outward_is_seen(module: str, source: str) -> None:
-    assert len(outward_imports(source, module)) == 1
+"""Contract, and files that break it."""
+
+GOOD_SAMPLE = {
+    "thermo/coolprop.py": "from CoolProp.CoolProp import PropsSI",
+    "web/app.py": "import fastapi\nimport starlette\nfrom lowside.store import Store",
+    "core/session/fold.py": "from lowside.core.numbers import units",
+}
 
 
-def test_a_second_coolprop_import_is_seen() -> None:
-    assert imports_coolprop("from CoolProp.CoolProp import PropsSI")
-    assert not imports_coolprop("from lowside.thermo import tables")
+def linted(
+    folder: Path, files: dict[str, str], contract: str, monkeypatch: pytest.MonkeyPatch
+) -> int:
+    """The exit code for one contract over a package `sample` with one folder for each layer."""
+    names = ["", "core"]
+    names += [name for line in CONTRACTS["parts"]["layers"] for name in re.split("[|: ]+", line)]
+    names += [f"core/{room}" for room in CONTRACTS["rooms"]["layers"]]
+    for name in names:
+        (folder / "sample" / name).mkdir(parents=True, exist_ok=True)
+        (folder / "sample" / name / "__init__.py").touch()
+    for path, source in files.items():
+        (folder / "sample" / path).write_text(source.replace("lowside", "sample"), "utf-8")
+    lines = ["[tool.importlinter]", 'root_package = "sample"', "include_external_packages = true"]
+    lines.append("[[tool.importlinter.contracts]]")
+    for key, value in CONTRACTS[contract].items():
+        if key != "ignore_imports":
+            lines.append(f"{key} = {json.dumps(value).replace('lowside', 'sample')}")
+    config = folder / "sample.toml"
+    config.write_text("\n".join(lines), "utf-8")
+    monkeypatch.syspath_prepend(folder)
+    return lint_imports(config_filename=str(config), no_cache=True, no_logo=True)
 
 
-def test_an_import_cycle_is_seen() -> None:
-    sources = {
-        "lowside.core.a": "from lowside.core import b",
-        "lowside.core.b": "def f():\n    from lowside.core.c import g",
-        "lowside.core.c": "from lowside.core.a import h",
-        "lowside.core.d": "from lowside.core.a import h",
-    }
-    assert cycle(graph(sources)) == [f"lowside.core.{name}" for name in "abca"]
-    del sources["lowside.core.c"]
-    assert cycle(graph(sources)) == []
+@pytest.mark.parametrize("contract", CONTRACTS)
+def test_a_contract_is_kept_by_a_good_sample(
+    contract: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert linted(tmp_path, GOOD_SAMPLE, contract, monkeypatch) == 0
+
+
+@pytest.mark.parametrize(("contract", "files"), BAD_SAMPLES)
+def test_a_contract_is_broken_by_a_bad_sample(
+    contract: str,
+    files: dict[str, str],
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    assert linted(tmp_path, {**GOOD_SAMPLE, **files}, contract, monkeypatch) == 1
+    assert "0 kept, 1 broken" in capsys.readouterr().out
+
+
+def test_every_contract_has_a_bad_sample() -> None:
+    assert {contract for contract, _ in BAD_SAMPLES} == set(CONTRACTS)
+
+
+def test_make_lint_checks_the_contracts() -> None:
+    makefile = (SOURCE.parent / "Makefile").read_text("utf-8")
+    assert re.search(r"^lint:.*\n(?:\t.*\n)*\t\$\(BIN\)/lint-imports ", makefile, re.MULTILINE)

@@ -80,7 +80,7 @@ def test_the_last_line_is_what_the_screen_shows(handbook: Handbook, name: str) -
     assert last["verdict"] == latest.assessment.verdict
     assert last["closed"] == (state.closed is not None)
     if state.closed is None:
-        screen = Screen(state, handbook, state.entries[-1].moment, "0" * 26)
+        screen = Screen(state, handbook, state.entries[-1].moment, "0" * 26, (), None)
         page = view(screen, Address(CURRENT, state.sid))
         assert isinstance(page, Page)
         assert page.context["step"]["id"] == last["step"]

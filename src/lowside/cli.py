@@ -19,9 +19,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
     )
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
     _add_serve(commands)
+    _add_worker(commands)
     _add_tables(commands)
     _add_saturation(commands)
     _add_replay(commands)
+    _add_hoses(commands)
     _add_people(commands)
     _add_practice(commands)
     _add_store_commands(commands)
@@ -87,6 +89,24 @@ def _serve(chosen: argparse.Namespace) -> int:
         offline_copy=chosen.offline,
         outside=outside,
     )
+
+
+def _add_worker(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    parser = commands.add_parser("worker", help="write the phone's program to read")
+    parser.add_argument("--out", type=Path, required=True, help="folder for its ES modules")
+    parser.set_defaults(run=_worker)
+
+
+def _worker(chosen: argparse.Namespace) -> int:
+    from lowside.translate.phone import write_modules  # noqa: PLC0415
+
+    try:
+        write_modules(chosen.out)
+    except OSError as error:
+        print(f"The modules could not be written: {error}", file=sys.stderr)
+        return 1
+    print(f"The phone's modules are in {chosen.out}")
+    return 0
 
 
 def _add_people(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
@@ -208,6 +228,19 @@ def _replay_text(line: dict[str, object]) -> str:
     if line["step_title"] is not None:
         parts.append(f"next: {line['step_title']}")
     return " · ".join(parts)
+
+
+def _add_hoses(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    parser = commands.add_parser("hoses", help="what the hose model says of every single slip")
+    parser.add_argument("--slips", action="store_true", help="every slip, not only the counts")
+    parser.add_argument("--into", type=Path, help="document to write the counts into")
+    parser.set_defaults(run=_hoses)
+
+
+def _hoses(chosen: argparse.Namespace) -> int:
+    from lowside.procedures.slip_tables import hoses_command  # noqa: PLC0415
+
+    return hoses_command(chosen.slips, chosen.into)
 
 
 def _add_practice(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:

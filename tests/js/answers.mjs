@@ -1,14 +1,15 @@
 // Puts questions of tests/support/twin.py to the JavaScript core and dumps the answers exactly.
-import { advise } from "../../static/js/core/advice.js";
-import { Event, Moment, in_order } from "../../static/js/core/events.js";
-import { parse_path } from "../../static/js/core/addresses.js";
-import { use_of } from "../../static/js/core/ledger.js";
-import { record_form, Refusal, start_data } from "../../static/js/core/recording.js";
-import { fold } from "../../static/js/core/session.js";
-import { home, Page, view } from "../../static/js/core/view.js";
-import { handbook_from } from "../../static/js/library.js";
+import { advise } from "../core/advice/advice.js";
+import { Event, Moment, in_order } from "../core/session/events.js";
+import { parse_path } from "../core/pages/addresses.js";
+import { use_of } from "../core/session/ledger.js";
+import { record_form, Refusal, start_data } from "../core/pages/recording.js";
+import { Screen } from "../core/pages/screen.js";
+import { fold } from "../core/session/fold.js";
+import { home, Page, view } from "../core/pages/view.js";
+import { handbook_from } from "../sw/library.js";
 
-/** @type {import("../../static/js/core/handbook.js").Handbook | null} */
+/** @type {import("../core/handbook/handbook.js").Handbook | null} */
 let handbook = null;
 
 /** @type {{render: (name: string, context: any) => string} | null} */
@@ -46,15 +47,16 @@ const questions = {
     for (const path of paths) {
       const address = parse_path(path);
       if (address === null) throw new Error(`no page is at ${path}`);
-      pages.push(shown(view(state, address, handbook, clock, fresh, uses)));
+      pages.push(shown(view(new Screen(state, handbook, clock, fresh, uses, null), address)));
     }
     const typed = new Map(/** @type {[string, string][]} */ (post.typed));
     const target = parse_path(post.path);
     if (target === null) throw new Error(`no page is at ${post.path}`);
-    const outcome = record_form(made, target, typed, handbook);
+    const outcome = record_form(state, target, typed, handbook);
     let again = null;
     if (outcome instanceof Refusal) {
-      again = shown(view(state, outcome.address, handbook, clock, fresh, uses, outcome.attempt));
+      const screen = new Screen(state, handbook, clock, fresh, uses, outcome.attempt);
+      again = shown(view(screen, outcome.address));
     }
     return {
       pages,
@@ -85,12 +87,12 @@ const questions = {
   },
   /** Many calls of one function; an argument may name a part of the handbook. */
   async calls({ file, name, calls }) {
-    const module = await import(`../../static/js/core/${file}.js`);
+    const module = await import(`../core/${file}.js`);
     return calls.map((/** @type {any[]} */ args) => dump(module[name](...args.map(argument))));
   },
   /** A table at pressures or temperatures given as bits, so that nothing is lost on the way. */
   async evaluate({ table, name, bits }) {
-    const module = await import("../../static/js/core/saturation.js");
+    const module = await import("../core/handbook/saturation.js");
     const found = handbook?.tables.get(table);
     return bits.map((/** @type {string} */ one) =>
       dump(/** @type {any} */ (module)[name](found, number_from(one))),
@@ -103,9 +105,10 @@ export function answer(question) {
   return questions[question.ask](question);
 }
 
-/** @param {any} data */
-export function event_from(data) {
-  return new Event({ ...data, data: new Map(data.data) });
+/** @param {any} sent its data as pairs, for their order */
+export function event_from(sent) {
+  const { sid, dev, seq, eid, hlc, at, tz, mono, run, kind, data, schema } = sent;
+  return new Event(sid, dev, seq, eid, hlc, at, tz, mono, run, kind, new Map(data), schema);
 }
 
 const BYTES = new DataView(new ArrayBuffer(8));

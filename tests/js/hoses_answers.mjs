@@ -1,15 +1,15 @@
 // Puts questions of tests/translate/test_hoses_twin.py to the hose model in JavaScript.
-import { draw } from "../../static/js/core/drawing.js";
-import { run, turn } from "../../static/js/core/hose_run.js";
-import { bare, conditions_from, usual_conditions } from "../../static/js/core/hoses.js";
-import { hoses_of_step } from "../../static/js/core/page_hoses.js";
-import { Action } from "../../static/js/core/procedure.js";
-import { item } from "../../static/js/core/python.js";
-import { OutOfRange } from "../../static/js/core/saturation.js";
-import { handbook_from } from "../../static/js/library.js";
+import { draw } from "../core/hoses/drawing.js";
+import { run, turn } from "../core/hoses/run.js";
+import { bare, conditions_from, usual_conditions } from "../core/hoses/contents.js";
+import { hoses_of_step } from "../core/pages/hoses.js";
+import { Action } from "../core/handbook/procedure.js";
+import { item } from "../core/python.js";
+import { OutOfRange } from "../core/handbook/saturation.js";
+import { handbook_from } from "../sw/library.js";
 import { dump } from "./answers.mjs";
 
-/** @type {import("../../static/js/core/handbook.js").Handbook | null} */
+/** @type {import("../core/handbook/handbook.js").Handbook | null} */
 let handbook = null;
 
 function book() {
@@ -49,7 +49,7 @@ const questions = {
     const usual = usual_conditions(item(book().tables, refrigerant), 101325.0);
     if (usual instanceof OutOfRange) throw new Error("out of range");
     const found = item(book().procedures, procedure);
-    return found.steps.map((step) => dump(hoses_of_step(found, usual, step, "size")));
+    return found.steps.map((/** @type {any} */ step) => dump(hoses_of_step(found, usual, step, "size")));
   },
 };
 

@@ -1,13 +1,13 @@
 // Answers for tests/web/phone/test_offline_bundle.py: what the phone reads out of packed numbers.
-import { unpacked } from "../../static/js/sw/unpack.js";
+import { unpacked } from "../sw/unpack.js";
 
 /** @param {any} question */
 export function answer({ text, same }) {
   if (same !== undefined) {
     const [whole, short] = same;
-    return exact(JSON.parse(whole)) === exact(unpacked(JSON.parse(short)));
+    return exact(unpacked(JSON.parse(whole))) === exact(unpacked(JSON.parse(short)));
   }
-  return unpacked(JSON.parse(text)).lists.map((/** @type {number[]} */ list) => list.map(hex));
+  return unpacked(JSON.parse(text)).get("lists").map((/** @type {number[]} */ list) => list.map(hex));
 }
 
 /** Python's `float.hex()`. @param {number} x */
@@ -27,5 +27,8 @@ function hex(x) {
 /** The value as text in which two numbers are the same only when all their bits are.
  * @param {any} value */
 function exact(value) {
-  return JSON.stringify(value, (_, item) => (typeof item === "number" ? hex(item) : item));
+  return JSON.stringify(value, (_, item) => {
+    if (item instanceof Map) return Object.fromEntries(item);
+    return typeof item === "number" ? hex(item) : item;
+  });
 }

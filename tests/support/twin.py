@@ -5,13 +5,16 @@ equal means equal to the last bit; texts as `'` + text; mappings as ordered pair
 their name and fields in order.
 """
 
+import atexit
 import json
 import shutil
 import struct
 import subprocess
+import tempfile
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import asdict, fields, is_dataclass
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -20,17 +23,15 @@ from hypothesis import Phase
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.session.events import Event
+from lowside.translate.phone import write_modules
 from lowside.web.phone.handbook import phone_handbook
 
 ROOT = Path(__file__).parents[2]
-DRIVER = ROOT / "tests" / "js" / "driver.mjs"
-ANSWERS = ROOT / "tests" / "js" / "answers.mjs"
-CORE = ROOT / "static" / "js" / "core"
+SCRIPTS = ROOT / "tests" / "js"
+DRIVER = SCRIPTS / "driver.mjs"
 PHASES = (Phase.explicit, Phase.reuse, Phase.generate)
 """Without shrinking, which takes minutes on whole sessions: `assert_same` names the field that
 differs, and that finds the line."""
-
-PYTHON_CORE = ROOT / "src" / "lowside" / "core"
 
 
 class TwinError(Exception):
@@ -89,11 +90,30 @@ def running_node() -> Iterator[Node]:
         process.stdin.close()
 
 
+@cache
+def phone_modules() -> Path:
+    """A folder with the phone's modules as `lowside worker --out` writes them, and in its `tests`
+    what answers the tests' questions; it goes when the tests end."""
+    folder = Path(tempfile.mkdtemp(prefix="lowside-phone-"))
+    atexit.register(shutil.rmtree, folder, ignore_errors=True)
+    write_modules(folder)
+    (folder / "tests").mkdir()
+    for script in [*SCRIPTS.glob("*.mjs"), *SCRIPTS.glob("tsconfig*.json")]:
+        shutil.copy(script, folder / "tests")
+    (folder / "tests" / "node_modules").symlink_to(SCRIPTS / "node_modules")
+    return folder
+
+
+def answering(name: str) -> Path:
+    """A script of `tests/js` beside the modules it asks."""
+    return phone_modules() / "tests" / f"{name}.mjs"
+
+
 @contextmanager
 def running_core(handbook: Handbook) -> Iterator[Node]:
     """A Node with the JavaScript core and this handbook, checked to be the same to the last bit."""
     with running_node() as node:
-        node.load("core", ANSWERS)
+        node.load("core", answering("answers"))
         text = phone_handbook(handbook).decode()
         assert_same(node.ask("core", {"ask": "handbook", "text": text}), handbook)
         yield node

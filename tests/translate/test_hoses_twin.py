@@ -1,11 +1,10 @@
 """The hose model on the phone gives the server's answers, to the last bit."""
 
 from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 
 import pytest
-from twin import Node, exactly, running_node
+from twin import Node, answering, exactly, running_node
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.procedure import SETTINGS_OF_KIND, Action, Procedure
@@ -23,8 +22,6 @@ from lowside.core.pages.hoses import hoses_of_step
 from lowside.procedures import SHIPPED
 from lowside.web.phone.handbook import phone_handbook
 
-ANSWERS = Path(__file__).parents[1] / "js" / "hoses_answers.mjs"
-
 PRESSURES = (
     (9.0e5, 2.5e6, 1.7e6),
     (6.1e5, 2.0e6, 5.0e5),
@@ -35,7 +32,7 @@ PRESSURES = (
 @pytest.fixture(scope="module")
 def node(handbook: Handbook) -> Iterator[Node]:
     with running_node() as one:
-        one.load("hoses", ANSWERS)
+        one.load("hoses", answering("hoses_answers"))
         one.ask("hoses", {"ask": "handbook", "text": phone_handbook(handbook).decode()})
         yield one
 

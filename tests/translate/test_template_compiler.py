@@ -12,12 +12,12 @@ from jinja2 import UndefinedError
 from markupsafe import escape
 from twin import Node, TwinError, running_node
 
+from lowside.rendering import TEMPLATES, FieldTemplates, UnprintableError
 from lowside.translate.templates import (
     TemplateBuildError,
     compile_named,
     compile_templates,
 )
-from lowside.web.rendering import TEMPLATES, FieldTemplates, UnprintableError
 
 _numbers = count(1)
 

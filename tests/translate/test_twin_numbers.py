@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from twin import Node, bits, exactly, running_core
 from twin_sessions import ODD_NUMBERS, ODD_TEXTS
 
-from lowside.core.handbook import psychrometrics, saturation
+from lowside.core.handbook import saturation
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.psychrometrics import atmosphere_pressure, wet_bulb
 from lowside.core.handbook.saturation import PropertyTable
@@ -76,14 +76,14 @@ TYPED |= st.decimals(-9999, 9999, places=3).map(str)
 
 @given(batch=st.lists(TYPED, max_size=BATCH))
 def test_numbers_are_read_alike(batch: list[str], node: Node) -> None:
-    answers = calls(node, "arithmetic", "parse_decimal", [[text] for text in batch])
+    answers = calls(node, "numbers/arithmetic", "parse_decimal", [[text] for text in batch])
     assert answers == exactly([arithmetic.parse_decimal(text) for text in batch])
 
 
 @given(batch=st.lists(st.tuples(st.floats(-9e6, 9e6), st.integers(0, 6)), max_size=BATCH))
 def test_numbers_are_written_alike(batch: list[tuple[float, int]], node: Node) -> None:
     asked = [[{"bits": bits(value)}, decimals] for value, decimals in batch]
-    answers = calls(node, "arithmetic", "format_decimal", asked)
+    answers = calls(node, "numbers/arithmetic", "format_decimal", asked)
     assert answers == exactly([arithmetic.format_decimal(v, d) for v, d in batch])
 
 
@@ -93,7 +93,7 @@ def test_halves_and_edges_are_written_alike(data: st.DataObject, node: Node) -> 
     whole = data.draw(st.lists(st.integers(-(10**7), 10**7), max_size=50))
     values = [(2 * n + 1) / (2 * 10**decimals) for n in whole] + [0.0, -0.0]
     asked = [[{"bits": bits(value)}, decimals] for value in values]
-    answers = calls(node, "arithmetic", "format_decimal", asked)
+    answers = calls(node, "numbers/arithmetic", "format_decimal", asked)
     assert answers == exactly([arithmetic.format_decimal(value, decimals) for value in values])
 
 
@@ -112,7 +112,7 @@ def test_quantities_are_read_alike(
     batch: list[tuple[tuple[str, str], str, str]], node: Node
 ) -> None:
     rows = [[quantity, text, unit, ounces] for (quantity, unit), text, ounces in batch]
-    answers = calls(node, "units", "parse", rows)
+    answers = calls(node, "numbers/units", "parse", rows)
     assert answers == exactly([units.parse(*row) for row in rows])
 
 
@@ -125,14 +125,14 @@ def test_quantities_are_written_alike(
     batch: list[tuple[tuple[str, str], float]], node: Node
 ) -> None:
     asked = [[quantity, {"bits": bits(si)}, unit] for (quantity, unit), si in batch]
-    answers = calls(node, "units", "label", asked)
+    answers = calls(node, "numbers/units", "label", asked)
     assert answers == exactly([units.label(quantity, si, unit) for (quantity, unit), si in batch])
 
 
 def test_the_atmosphere_is_the_same(node: Node) -> None:
     elevations = spread(-500.0, 4500.0, PRESSURES)
     asked = [[{"bits": bits(value)}] for value in elevations]
-    answers = calls(node, "psychrometrics", "atmosphere_pressure", asked)
+    answers = calls(node, "handbook/psychrometrics", "atmosphere_pressure", asked)
     assert answers == exactly([atmosphere_pressure(value) for value in elevations])
 
 
@@ -148,7 +148,7 @@ def test_the_wet_bulb_is_the_same(
     asked = [
         [{"handbook": "psychrometrics"}, *({"bits": bits(value)} for value in row)] for row in batch
     ]
-    answers = calls(node, psychrometrics.__name__.rsplit(".", 1)[1], "wet_bulb", asked)
+    answers = calls(node, "handbook/psychrometrics", "wet_bulb", asked)
     assert answers == exactly([wet_bulb(handbook.psychrometrics, *row) for row in batch])
 
 
@@ -165,7 +165,7 @@ MOMENTS = st.tuples(
 def test_times_are_written_alike(
     name: str, batch: list[tuple[str, int, int, int]], node: Node
 ) -> None:
-    answers = calls(node, "wording", name, [[{"moment": list(row)}] for row in batch])
+    answers = calls(node, "pages/wording", name, [[{"moment": list(row)}] for row in batch])
     function = getattr(wording, name)
     assert answers == exactly([function(Moment(*row)) for row in batch])
 
@@ -173,7 +173,7 @@ def test_times_are_written_alike(
 @pytest.mark.parametrize("name", ["timer", "duration"])
 @given(batch=st.lists(st.floats(-1e6, 1e9), max_size=50))
 def test_durations_are_written_alike(name: str, batch: list[float], node: Node) -> None:
-    answers = calls(node, "wording", name, [[{"bits": bits(value)}] for value in batch])
+    answers = calls(node, "pages/wording", name, [[{"bits": bits(value)}] for value in batch])
     function = getattr(wording, name)
     assert answers == exactly([function(value) for value in batch])
 
@@ -183,14 +183,14 @@ def test_elapsed_time_is_the_same(
     first: tuple[str, int, int, int], second: tuple[str, int, int, int], node: Node
 ) -> None:
     asked = [[{"moment": list(first)}, {"moment": list(second)}]]
-    answers = calls(node, "events", "elapsed", asked)
+    answers = calls(node, "session/events", "elapsed", asked)
     assert answers == exactly([events.elapsed(Moment(*first), Moment(*second))])
 
 
 @given(last_ms=st.integers(0, 10**14), count=st.integers(0, 999_998), at=st.integers(0, 10**14))
 def test_the_next_clock_value_is_the_same(last_ms: int, count: int, at: int, node: Node) -> None:
     last = events.hlc(last_ms, count)
-    answers = calls(node, "events", "next_hlc", [[last, at], ["", at]])
+    answers = calls(node, "session/events", "next_hlc", [[last, at], ["", at]])
     assert answers == exactly([events.next_hlc(last, at), events.next_hlc("", at)])
 
 

@@ -1,16 +1,13 @@
 """Every single slip in every shipped procedure, and what the hose model says of it.
 
-`python -m lowside.procedures.mutations docs/hoses.md` writes the table. What happens is judged
-here from what moved (the flows) and what the hoses hold; what was flagged comes from the hazards,
-which are judged from the open ways before anything moves. The two are computed apart, so that a
-missing warning shows.
+What happens is judged here from what moved (the flows) and what the hoses hold. What was flagged
+comes from the hazards, which are judged from the open ways before anything moves. The two are
+worked out apart, so that a missing warning shows. `lowside hoses` prints the tables.
 """
 
-import sys
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from pathlib import Path
 
 from lowside.core.handbook.procedure import (
     BOUNDARIES,
@@ -44,7 +41,6 @@ from lowside.core.hoses.run import (
     turn,
 )
 from lowside.core.numbers.arithmetic import format_decimal
-from lowside.procedures import load_procedures
 from lowside.thermo.tables import load_properties
 
 HARMLESS = "harmless"
@@ -351,68 +347,3 @@ def _said(procedure: Procedure, action: Action) -> str:
 def _state(procedure: Procedure, action: Action) -> str:
     valve = valve_by_id(procedure, action.valve)
     return f"{valve.title if valve is not None else action.valve} {action.to}"
-
-
-def document() -> str:
-    """The whole of `docs/hoses.md`."""
-    conditions = table_conditions()
-    lines = [_HEAD]
-    totals: list[str] = []
-    tables: list[str] = []
-    for procedure in load_procedures().values():
-        right = facts_of_right_run(procedure, conditions)
-        counts = {HARMLESS: 0, WASTEFUL: 0, DANGEROUS: 0}
-        rows: list[str] = []
-        for mutation in mutations(procedure, conditions):
-            consequence = judge(carry_out(procedure, conditions, mutation.steps), right)
-            counts[consequence.kind] = counts[consequence.kind] + 1
-            flag = consequence.flag
-            if consequence.kind == DANGEROUS:
-                when = (
-                    "before" if consequence.flagged_at < consequence.danger_at else "at the moment"
-                )
-                flag = f"{flag}, {when}"
-            effect = consequence.effect
-            if consequence.noticed:
-                effect = f"{effect}; {consequence.noticed}" if effect else consequence.noticed
-            rows.append(f"| {mutation.what} | {consequence.kind} | {effect} | {flag} |")
-        total = sum(counts.values())
-        totals.append(
-            f"| {procedure.title} | {format_decimal(right.released_kg * 1000.0, 1)} | {total} | "
-            f"{counts[HARMLESS]} | {counts[WASTEFUL]} | {counts[DANGEROUS]} |"
-        )
-        tables.append(
-            f"\n## {procedure.title}\n\n| slip | class | what happens | flagged |\n"
-            "|---|---|---|---|\n" + "\n".join(rows) + "\n"
-        )
-    lines.append("\n".join(totals) + "\n")
-    lines.extend(tables)
-    return "".join(lines)
-
-
-_HEAD = """# The hose model, and every single slip
-
-Made by `python -m lowside.procedures.mutations docs/hoses.md`; a test checks that it is current.
-
-`core/hoses.py` says what each hose holds, `core/hose_network.py` what is open to what,
-`core/hose_flow.py` what moves when a valve is turned, `core/hose_hazards.py` what is wrong with it,
-`core/hose_run.py` runs a procedure through them; why it is built so is in
-`decisions/0004-hose-model.md`.
-
-Conditions of the tables below: R-410A, suction at 5 °C saturation, liquid at 42 °C, cylinder and
-hoses at 27 °C, sea level, hoses 60 in long with a bore of 3/16 in.
-
-- *harmless*: nothing escapes, nothing is fed uncounted, every gauge reads; the slip may be noticed
-  because the next move is impossible.
-- *wasteful*: more vapour escapes than in the right run, a shot gives nothing or the wrong phase, or
-  a gauge is cut off.
-- *dangerous*: air goes into unit or cylinder, liquid sprays out or is shut in, the unit fills the
-  cylinder, liquid runs into the suction outside a shot, something is left blowing, on or open.
-  Every one is flagged before it happens or at the moment the valve would be turned.
-
-| procedure | g released when done right | slips | harmless | wasteful | dangerous |
-|---|---|---|---|---|---|
-"""
-
-if __name__ == "__main__":
-    Path(sys.argv[1]).write_text(document(), encoding="utf-8")

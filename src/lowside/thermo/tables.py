@@ -6,9 +6,6 @@ any of them builds again. A cached file that is not what it says it is counts as
 
 import hashlib
 import json
-import os
-import sys
-import tempfile
 from collections.abc import Mapping
 from dataclasses import dataclass
 from importlib.metadata import version
@@ -16,13 +13,11 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
+from lowside.cache import cache_folder, write_whole
 from lowside.core.handbook.psychrometrics import PsychrometricTable, psychrometric_table_from
 from lowside.core.handbook.saturation import PropertyTable, table_from
 
 Components = tuple[tuple[str, float], ...]
-
-CACHE_VARIABLE = "LOWSIDE_CACHE"
-"""Names the folder of the cache; without it the platform's own."""
 
 _BUILDER = (
     "thermo/coolprop.py",
@@ -69,20 +64,6 @@ def properties_json_path() -> Path:
     return cache_folder() / f"properties-{_key()}.json"
 
 
-def cache_folder() -> Path:
-    """`$LOWSIDE_CACHE`, else the platform's cache folder for this user."""
-    named = os.environ.get(CACHE_VARIABLE)
-    if named:
-        return Path(named)
-    if sys.platform == "win32":
-        base = os.environ.get("LOCALAPPDATA") or str(Path.home() / "AppData" / "Local")
-    elif sys.platform == "darwin":
-        base = str(Path.home() / "Library" / "Caches")
-    else:
-        base = os.environ.get("XDG_CACHE_HOME") or str(Path.home() / ".cache")
-    return Path(base) / "lowside"
-
-
 def compositions() -> dict[str, Components]:
     """Components of every refrigerant in `data/refrigerants.json`, in its order."""
     text = files("lowside").joinpath("data", "refrigerants.json").read_text(encoding="utf-8")
@@ -119,8 +100,7 @@ def _content(rebuild: bool) -> dict[str, Any]:
 
     content = build(compositions())
     content["version"] = _version(content)
-    path.parent.mkdir(parents=True, exist_ok=True)
-    _write(path, _canonical(content))
+    write_whole(path, _canonical(content))
     return content
 
 
@@ -132,18 +112,6 @@ def _read(path: Path) -> dict[str, Any] | None:
     if not isinstance(content, dict) or "reports" not in content:
         return None
     return content if content.get("version") == _version(content) else None
-
-
-def _write(path: Path, body: bytes) -> None:
-    """All or nothing, so that a second process never reads half a file."""
-    handle, name = tempfile.mkstemp(dir=path.parent, prefix=path.stem, suffix=".part")
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(body)
-        Path(name).replace(path)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise
 
 
 def _version(content: Mapping[str, Any]) -> str:

@@ -1,7 +1,7 @@
 """The field templates as one ES module, so that the phone renders the very bytes the server does.
 
 Reads the templates with Jinja2's own parser and writes a JavaScript function for each. What it
-knows is a safe subset, listed in `docs/decisions/0003-twin-and-templates.md`; anything else is a
+knows is a safe subset, listed in `docs/decisions/0003-core-and-templates.md`; anything else is a
 `TemplateBuildError` that names file and line, never a guess.
 """
 
@@ -12,7 +12,7 @@ from pathlib import Path
 
 from jinja2 import TemplateSyntaxError, nodes
 
-from lowside.web.rendering import TEMPLATES, FieldTemplates
+from lowside.rendering import TEMPLATES, FieldTemplates
 
 RUNTIME = Path(__file__).with_name("template_runtime.js")
 

@@ -12,6 +12,7 @@ from starlette.staticfiles import StaticFiles
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.procedures import shop
+from lowside.rendering import STATIC, render
 from lowside.store import Store, StoreError
 from lowside.web.access import people_pages, sign_in, trust
 from lowside.web.access.guard import Gate, is_foreign
@@ -28,7 +29,6 @@ from lowside.web.office.workshop import Workshop
 from lowside.web.phone import offline, sync
 from lowside.web.practice import pages as practice
 from lowside.web.practice.desk import PracticeDesk
-from lowside.web.rendering import STATIC, render
 
 SECURITY_HEADERS = {
     "Content-Security-Policy": (

@@ -24,12 +24,11 @@ from lowside.web.access.authority import (
     utc_now,
 )
 from lowside.web.access.door import LOCAL_DOOR, Door, Doorway, Kind
-from lowside.web.access.secret_file import SecretError, write_secret
+from lowside.web.access.secret_file import SecretError
 from lowside.web.access.trust import NOT_REACHED, Reach
 
 HTTPS_PORT = 443
 RENEWAL_LOOKED_AT_EVERY_S = 12 * 3600
-ADDRESS_FILE = "address"
 
 
 class ListenError(Exception):
@@ -152,21 +151,6 @@ def url(scheme: str, host: str, port: int) -> str:
     shown = f"[{host}]" if _is_v6(host) else host
     plain = port == HTTPS_PORT and scheme == "https"
     return f"{scheme}://{shown}/" if plain else f"{scheme}://{shown}:{port}/"
-
-
-def note_address(data: Path, address: str) -> str:
-    """Remember the address phones use; the one they used before, "" when it is the same or new."""
-    path = data / ADDRESS_FILE
-    before = known_address(data)
-    if before != address:
-        write_secret(path, address.encode("ascii") + b"\n")
-    return before if before != address else ""
-
-
-def known_address(data: Path) -> str:
-    """The address phones used last, "" when there never was one."""
-    path = data / ADDRESS_FILE
-    return path.read_text(encoding="ascii").strip() if path.exists() else ""
 
 
 def run(app: ASGIApp, local: socket.socket, listeners: Sequence[Listener]) -> None:

@@ -9,6 +9,7 @@ import qrcode
 from lowside.library import load_handbook
 from lowside.outlining import outline
 from lowside.store import Store, StoreError
+from lowside.web.access.last_address import note_address
 from lowside.web.access.trust import NOT_REACHED, Reach
 from lowside.web.app import create_app, device_name
 from lowside.web.clock import Clock, new_ulid
@@ -17,7 +18,6 @@ from lowside.web.listening import (
     Listener,
     ListenError,
     Proxy,
-    note_address,
     open_outside,
     run,
 )

@@ -1,7 +1,7 @@
 // The phone's clocks and identifiers: the only place that asks the machine for them.
 // Twin of src/lowside/web/clock.py.
 
-import { Moment } from "../core/events.js";
+import { Moment } from "../core/session/events.js";
 
 const ALPHABET = "0123456789ABCDEFGHJKMNPQRSTVWXYZ";
 

@@ -1,13 +1,15 @@
 // Events as they are sent and stored, and as the core takes them.
 
-import { Event } from "../core/events.js";
+import { Event } from "../core/session/events.js";
 
 /** @typedef {Omit<Event, "data"> & {data: Record<string, string>}} EventJson */
 /** @typedef {[sid: string, dev: string, seq: number]} Key */
 
 /** @param {EventJson} json */
 export function event_from(json) {
-  return new Event({ ...json, data: new Map(Object.entries(json.data)) });
+  const { sid, dev, seq, eid, hlc, at, tz, mono, run, kind, schema } = json;
+  const data = new Map(Object.entries(json.data));
+  return new Event(sid, dev, seq, eid, hlc, at, tz, mono, run, kind, data, schema);
 }
 
 /** @param {Event} event @returns {EventJson} */

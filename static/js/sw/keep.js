@@ -1,7 +1,7 @@
 // Writes an event of this phone to the store and, as a second copy, to the cache; only when both
 // have it is it said.
 
-import { Event, next_hlc } from "../core/events.js";
+import { Event, next_hlc } from "../core/session/events.js";
 import { now } from "./clock.js";
 import { event_from, json_of, key_of } from "./event_json.js";
 import { events_of, own_facts, written } from "./known.js";
@@ -70,21 +70,9 @@ function event_of(sid, writing, events, { device, hlc }) {
   for (const event of events) {
     if (event.dev === device && event.seq >= seq) seq = event.seq + 1;
   }
-  return json_of(
-    new Event({
-      sid,
-      dev: device,
-      seq,
-      eid: writing.eid,
-      hlc: next_hlc(hlc, moment.at),
-      at: moment.at,
-      tz: moment.tz,
-      mono: moment.mono,
-      run: moment.run,
-      kind: writing.kind,
-      data: writing.data,
-    }),
-  );
+  const { at, tz, mono, run } = moment;
+  const { eid, kind, data } = writing;
+  return json_of(new Event(sid, device, seq, eid, next_hlc(hlc, at), at, tz, mono, run, kind, data));
 }
 
 /** @param {readonly EventJson[]} before @param {EventJson} event */

@@ -5,7 +5,7 @@
 //   sessions  sid -> what lists need of a session; derived, made anew when the rules change
 //   facts     device, cursor, hlc, rules, link
 
-const NAME = "lowside";
+const DATABASE = "lowside";
 
 /** Migration n brings version n to n + 1. Never edit one that was released; add one. They run when
  * a worker takes charge, never while another one works.
@@ -138,7 +138,7 @@ function connected() {
 /** @returns {Promise<IDBDatabase>} */
 function open() {
   return new Promise((resolve, reject) => {
-    const request = indexedDB.open(NAME, MIGRATIONS.length);
+    const request = indexedDB.open(DATABASE, MIGRATIONS.length);
     request.onupgradeneeded = (event) => {
       for (const migrate of MIGRATIONS.slice(event.oldVersion)) migrate(request.result);
     };

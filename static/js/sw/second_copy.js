@@ -3,7 +3,7 @@
 
 /** @typedef {import("./event_json.js").EventJson} EventJson */
 
-const NAME = "unsent";
+const CACHE = "unsent";
 /** Most characters of an event that goes into a header of its own: that takes Chromium a third of
  * the time a body takes. A longer one is a body: not every browser says how long a header may be. */
 const SHORT = 4096;
@@ -13,7 +13,7 @@ const HEADER = "event";
 let opened = null;
 
 function the_cache() {
-  opened ??= caches.open(NAME).catch((error) => {
+  opened ??= caches.open(CACHE).catch((error) => {
     opened = null;
     throw error;
   });
@@ -35,7 +35,7 @@ export async function forget(keys) {
 /** The keys of all copies. @returns {Promise<[string, string, number][]>} */
 export async function copied() {
   const cache = await the_cache();
-  return (await cache.keys()).map((request) => key_of(new URL(request.url).pathname));
+  return (await cache.keys()).map((request) => key_in(new URL(request.url).pathname));
 }
 
 /** The events of these copies. @param {[string, string, number][]} keys
@@ -64,14 +64,14 @@ async function event_in(response) {
 /** Whether there is room on the disk again: write something large, and remove it. */
 export async function has_room() {
   const probe = "/second-copy/probe";
-  const cache = await caches.open(NAME + " probe");
+  const cache = await caches.open(CACHE + " probe");
   try {
     await cache.put(probe, new Response(new Uint8Array(262_144)));
     return true;
   } catch {
     return false;
   } finally {
-    await caches.delete(NAME + " probe").catch(() => false);
+    await caches.delete(CACHE + " probe").catch(() => false);
   }
 }
 
@@ -81,7 +81,7 @@ function address_of([sid, dev, seq]) {
 }
 
 /** @param {string} path @returns {[string, string, number]} */
-function key_of(path) {
+function key_in(path) {
   const [sid, dev, seq] = path.split("/").slice(2);
   return [sid, dev, Number(seq)];
 }

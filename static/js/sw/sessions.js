@@ -1,10 +1,10 @@
 // What lists need of each session, derived from its events. Twin of what src/lowside/outlining.py
 // and the store's index do for the server.
 
-import { Moment } from "../core/events.js";
-import { CylinderUse, use_of } from "../core/ledger.js";
-import { fold } from "../core/session.js";
-import { compare_texts } from "../core/python.js";
+import { Moment } from "../core/session/events.js";
+import { CylinderUse, use_of } from "../core/session/ledger.js";
+import { fold } from "../core/session/fold.js";
+import { compare, replaced } from "../core/python.js";
 import { ulid_ms } from "./clock.js";
 import { event_from } from "./event_json.js";
 import { asked, of_session } from "./open_store.js";
@@ -30,7 +30,7 @@ export async function outline(table, sid) {
 
 /** Newest first, as the server lists them. @param {readonly Outline[]} outlines */
 export function newest_first(outlines) {
-  return [...outlines].sort((a, b) => b.begun - a.begun || compare_texts(b.sid, a.sid));
+  return [...outlines].sort((a, b) => b.begun - a.begun || compare(b.sid, a.sid));
 }
 
 /** What other sessions say of a cylinder, oldest first.
@@ -41,7 +41,7 @@ export function cylinder_uses(outlines, label, other_than) {
   return newest_first(outlines)
     .filter((one) => one.use !== null && one.cylinder === key && one.sid !== other_than)
     .reverse()
-    .map(({ use }) => new CylinderUse({ ...use, started: moment(use.started), closed: moment(use.closed) }));
+    .map(({ use }) => use_from(use));
 }
 
 /** @param {string} sid @param {readonly EventJson[]} events @returns {Outline} */
@@ -61,7 +61,13 @@ function cylinder_key(label) {
   return label.split(/\s+/u).filter(Boolean).join(" ").toLowerCase();
 }
 
-/** Storing it took its class away. @param {any} stored */
-function moment(stored) {
+/** Storing it took the classes away. @param {any} stored @returns {CylinderUse} */
+function use_from(stored) {
+  const times = { started: moment_from(stored.started), closed: moment_from(stored.closed) };
+  return replaced(Object.create(CylinderUse.prototype), { ...stored, ...times });
+}
+
+/** @param {any} stored */
+function moment_from(stored) {
   return stored === null ? null : new Moment(stored.run, stored.mono, stored.at, stored.tz);
 }

@@ -1,11 +1,13 @@
-// Reads what src/lowside/web/phone/packed_numbers.py writes: the same doubles, to the last bit.
+// Reads what src/lowside/web/phone/packed_numbers.py writes: the same doubles, to the last bit; and
+// objects as Maps, which is what the core takes for Python's dicts.
 
-/** A value with every packed list of numbers in it as a list again. @param {any} value @returns {any} */
+/** A value of JSON as the core takes it, with every packed list of numbers in it as a list again.
+ * @param {any} value @returns {any} */
 export function unpacked(value) {
   if (Array.isArray(value)) return value.map(unpacked);
   if (typeof value !== "object" || value === null) return value;
   if (typeof value["~"] === "string") return numbers(value["~"]);
-  return Object.fromEntries(Object.entries(value).map(([name, item]) => [name, unpacked(item)]));
+  return new Map(Object.entries(value).map(([name, item]) => [name, unpacked(item)]));
 }
 
 /** @param {string} text */

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from lowside.core.handbook.procedure import Procedure
-from lowside.procedures import SHIPPED, load_procedures
+from lowside.procedures import SHIPPED, load_procedures, slip_tables
 from lowside.procedures.mutations import (
     DANGEROUS,
     FLAGS_FOR,
@@ -16,13 +16,15 @@ from lowside.procedures.mutations import (
     Facts,
     Mutation,
     carry_out,
-    document,
     facts_of_right_run,
     judge,
     mutations,
     table_conditions,
     unwarned,
 )
+from lowside.procedures.slip_tables import Judged, every_slip, hoses_command, short_tables
+
+KINDS = (HARMLESS, WASTEFUL, DANGEROUS)
 
 
 @cache
@@ -101,5 +103,39 @@ def test_every_danger_has_flags_that_name_it() -> None:
     assert effects <= set(FLAGS_FOR)
 
 
-def test_the_table_in_the_documents_is_current(root: Path) -> None:
-    assert (root / "docs" / "hoses.md").read_text(encoding="utf-8") == document()
+def judged() -> list[Judged]:
+    conditions = table_conditions()
+    return [
+        Judged(procedure, facts_of_right_run(procedure, conditions), consequences(name))
+        for name, procedure in procedures().items()
+    ]
+
+
+def test_the_tables_in_the_documents_are_current(root: Path) -> None:
+    assert short_tables(judged()) in (root / "docs" / "hoses.md").read_text("utf-8")
+
+
+def test_the_table_of_every_slip_has_the_slips_the_summary_counts() -> None:
+    lines = every_slip(judged()).splitlines()
+    for one in judged():
+        counts = [len([1 for _, o in one.slips if o.kind == kind]) for kind in KINDS]
+        row = f"{len(one.slips)} | {counts[0]} | {counts[1]} | {counts[2]} |"
+        assert [line for line in short_tables(judged()).splitlines() if row in line]
+    for kind in KINDS:
+        total = sum(1 for one in judged() for _, o in one.slips if o.kind == kind)
+        assert len([line for line in lines if f" | {kind} | " in line]) == total
+
+
+def test_a_document_without_a_place_for_the_tables_is_left_alone(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr(slip_tables, "load_procedures", dict)
+    page = tmp_path / "page.md"
+    page.write_text("# Page\n", "utf-8")
+    assert hoses_command(False, page) == 1
+    assert page.read_text("utf-8") == "# Page\n"
+    assert "has no lines" in capsys.readouterr().err
+    page.write_text(f"# Page\n{slip_tables.BEGIN}old\n{slip_tables.END}More\n", "utf-8")
+    assert hoses_command(False, page) == 0
+    assert page.read_text("utf-8").startswith(f"# Page\n{slip_tables.BEGIN}| procedure |")
+    assert page.read_text("utf-8").endswith(f"{slip_tables.END}More\n")

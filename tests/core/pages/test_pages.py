@@ -21,7 +21,7 @@ from lowside.core.session.fold import fold
 from lowside.core.session.state import State
 from lowside.demo import Scenario, play, scenarios
 from lowside.library import load_handbook
-from lowside.web.rendering import render
+from lowside.rendering import render
 
 UNITS = [
     ("psig", "°F", "lb+oz", "ft"),
@@ -87,7 +87,7 @@ def addresses_of(state: State, handbook: Handbook) -> Iterator[Address]:
 
 def html_of(state: State, address: Address, handbook: Handbook) -> str:
     now = state.entries[-1].moment
-    page = view(Screen(state, handbook, replace(now, at=now.at + 65_000), FRESH), address)
+    page = view(Screen(state, handbook, replace(now, at=now.at + 65_000), FRESH, (), None), address)
     assert not isinstance(page, NoPage), address
     return render(page.template, page.context)
 

@@ -28,12 +28,12 @@ from lowside.web.access.authority import (
     utc_now,
 )
 from lowside.web.access.door import Door, Kind
+from lowside.web.access.last_address import note_address
 from lowside.web.listening import (
     Lan,
     Listener,
     ListenError,
     Proxy,
-    note_address,
     open_lan,
     open_proxy,
     renew_certificates,

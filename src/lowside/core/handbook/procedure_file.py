@@ -254,7 +254,7 @@ def _stage(data: Mapping[str, Any], where: str) -> Stage:
     for stage in STAGES:
         if stage == value:
             return stage
-    raise _not_one_of("stage", STAGES, where)
+    raise ValueError(_not_one_of("stage", STAGES, where))
 
 
 def _page(data: Mapping[str, Any], where: str) -> StepPage:
@@ -262,7 +262,7 @@ def _page(data: Mapping[str, Any], where: str) -> StepPage:
     for page in (STEP_PAGE, CHARGE_PAGE):
         if page == value:
             return page
-    raise _not_one_of("page", (STEP_PAGE, CHARGE_PAGE), where)
+    raise ValueError(_not_one_of("page", (STEP_PAGE, CHARGE_PAGE), where))
 
 
 def _volume_kind(data: Mapping[str, Any], where: str) -> VolumeKind:
@@ -270,7 +270,7 @@ def _volume_kind(data: Mapping[str, Any], where: str) -> VolumeKind:
     for kind in (HOSE, BODY):
         if kind == value:
             return kind
-    raise _not_one_of("kind", (HOSE, BODY), where)
+    raise ValueError(_not_one_of("kind", (HOSE, BODY), where))
 
 
 def _valve_kind(data: Mapping[str, Any], where: str) -> ValveKind:
@@ -278,7 +278,7 @@ def _valve_kind(data: Mapping[str, Any], where: str) -> ValveKind:
     for kind in SETTINGS_OF_KIND:
         if kind == value:
             return kind
-    raise _not_one_of("kind", tuple(SETTINGS_OF_KIND), where)
+    raise ValueError(_not_one_of("kind", tuple(SETTINGS_OF_KIND), where))
 
 
 def _start(data: Mapping[str, Any], kind: ValveKind, where: str) -> ValveSetting:
@@ -286,11 +286,11 @@ def _start(data: Mapping[str, Any], kind: ValveKind, where: str) -> ValveSetting
     for setting in SETTINGS_OF_KIND[kind]:
         if setting == value:
             return setting
-    raise _not_one_of("start", SETTINGS_OF_KIND[kind], where)
+    raise ValueError(_not_one_of("start", SETTINGS_OF_KIND[kind], where))
 
 
-def _not_one_of(field: str, allowed: Sequence[str], where: str) -> ValueError:
-    return ValueError(f"{where}: field “{field}” must be one of {', '.join(allowed)}")
+def _not_one_of(field: str, allowed: Sequence[str], where: str) -> str:
+    return f"{where}: field “{field}” must be one of {', '.join(allowed)}"
 
 
 def _flag(data: Mapping[str, Any], field: str, where: str) -> bool:

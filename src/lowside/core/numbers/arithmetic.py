@@ -1,4 +1,4 @@
-"""The only numeric primitives the core uses, so the JavaScript twin can match them bit for bit.
+"""The only numeric primitives the core uses, so that the phone gets the same bits.
 
 `exp`, `log`, `pow`, `round` and the printf family differ between CPython and V8 in the last bits;
 the four operations, `sqrt`, `floor` and comparisons do not. So numbers are parsed from digits,
@@ -68,7 +68,7 @@ def format_decimal(value: float, decimals: int) -> str:
     """
     scaled = nearest(abs(value) * POWERS_OF_TEN[decimals])
     if not scaled < 9007199254740992:
-        raise ValueError(f"cannot format {value}")
+        raise ValueError("the number is too large to write")
     digits = str(int(scaled))
     while len(digits) <= decimals:
         digits = "0" + digits

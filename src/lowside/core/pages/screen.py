@@ -32,9 +32,9 @@ class Screen:
     """The clocks, for running times."""
     fresh: str
     """An unused ULID from which the forms' event ids are made."""
-    cylinder_uses: tuple[CylinderUse, ...] = ()
+    cylinder_uses: tuple[CylinderUse, ...]
     """Other sessions' use of this session's cylinder, for the leak check between jobs."""
-    attempt: Attempt | None = None
+    attempt: Attempt | None
     """A refused form to show again."""
 
     @property

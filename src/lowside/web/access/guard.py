@@ -18,11 +18,11 @@ from starlette.responses import (
 )
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from lowside.rendering import render
 from lowside.web.access.door import Door, Kind, door_of, host_of, is_owner
 from lowside.web.access.pairing import TOKEN_LIVES_MS, Holder, Pairing
 from lowside.web.access.people import PeopleError, Role
 from lowside.web.access.secret_file import SecretError
-from lowside.web.rendering import render
 
 COOKIE = "__Host-lowside"
 """The prefix makes browsers refuse it unless it is Secure and of this host alone."""

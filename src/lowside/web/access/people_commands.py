@@ -11,11 +11,11 @@ from urllib.parse import quote
 import qrcode
 
 from lowside.web.access.guard import PAIR
+from lowside.web.access.last_address import known_address
 from lowside.web.access.pairing import Pairing
 from lowside.web.access.people import PeopleError, Role, Roll
 from lowside.web.access.secret_file import SecretError
 from lowside.web.clock import Clock, new_ulid
-from lowside.web.listening import known_address
 
 
 def people_command(chosen: Namespace) -> int:

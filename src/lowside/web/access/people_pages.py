@@ -11,6 +11,7 @@ from typing import Any
 from fastapi import APIRouter, Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
+from lowside.rendering import render
 from lowside.web.access.guard import visitor_of
 from lowside.web.access.pairing import Pairing
 from lowside.web.access.people import Device, PeopleError, Person, Role, Roll
@@ -18,7 +19,6 @@ from lowside.web.access.sign_in import pairing_of
 from lowside.web.access.trust import qr, reach_of
 from lowside.web.clock import new_ulid
 from lowside.web.field.pages import TheDesk, Typed, not_found
-from lowside.web.rendering import render
 
 PATH = "/office/people"
 ROLES = {

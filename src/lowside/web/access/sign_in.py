@@ -5,12 +5,12 @@ from typing import Annotated
 from fastapi import APIRouter, Query, Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
+from lowside.rendering import render
 from lowside.web.access.door import host_of, peer_of
 from lowside.web.access.guard import COOKIE, PAIR, cookie_for, pair_page, visitor_of
 from lowside.web.access.pairing import Pairing, TooManyError
 from lowside.web.access.people import PeopleError
 from lowside.web.field.pages import Typed
-from lowside.web.rendering import render
 
 DEFAULT_LABEL = "Phone"
 

@@ -12,11 +12,11 @@ import qrcode
 from fastapi import APIRouter, Request
 from starlette.responses import HTMLResponse, Response
 
+from lowside.rendering import render
 from lowside.web.access.authority import Authority
 from lowside.web.access.door import Kind, door_of
 from lowside.web.access.guard import CERTIFICATE, PAIR, TRUST
 from lowside.web.field.pages import not_found
-from lowside.web.rendering import render
 
 router = APIRouter()
 

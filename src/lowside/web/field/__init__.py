@@ -1,0 +1,1 @@
+"""The technician's pages, answered by the server."""

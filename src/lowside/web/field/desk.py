@@ -15,11 +15,11 @@ from lowside.core.pages.recording import (
 from lowside.core.session.events import Event, Moment, next_hlc
 from lowside.core.session.ledger import CylinderUse, use_of
 from lowside.core.session.state import State
-from lowside.folding import Folded
 from lowside.outlining import outline_of
 from lowside.store import Outcome, Store
 from lowside.store.ulid import is_ulid
 from lowside.web.clock import Clock
+from lowside.web.folding import Folded
 
 
 class NotStoredError(Exception):

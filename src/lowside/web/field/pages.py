@@ -12,9 +12,9 @@ from lowside.core.pages.recording import Refusal
 from lowside.core.pages.screen import Attempt, Screen
 from lowside.core.pages.view import NoPage, home, view
 from lowside.core.session.ledger import CylinderUse
+from lowside.rendering import render
 from lowside.web.clock import new_ulid
 from lowside.web.field.desk import Desk
-from lowside.web.rendering import render
 
 MAX_FIELDS = 60
 MAX_FIELD_BYTES = 16_384

@@ -9,6 +9,7 @@ from lowside.core.pages import addresses
 from lowside.core.pages.home import unit_name
 from lowside.core.session.ledger import CylinderUse, use_of
 from lowside.core.session.unit_history import unit_use_of
+from lowside.rendering import render
 from lowside.web.field.pages import TheDesk, not_found
 from lowside.web.office.content import (
     cylinders_context,
@@ -17,7 +18,6 @@ from lowside.web.office.content import (
     set_aside_context,
     units_context,
 )
-from lowside.web.rendering import render
 
 MOST_ROWS = 200
 

@@ -24,9 +24,9 @@ from lowside.core.hoses.procedure_edit import (
 )
 from lowside.core.hoses.procedure_verdict import Remark, Review
 from lowside.procedures.shop import Revision, TakenError
+from lowside.rendering import render
 from lowside.web.field.pages import Typed, not_found
 from lowside.web.office.workshop import RefusedError, Workshop
-from lowside.web.rendering import render
 
 PATH = "/office/procedures"
 

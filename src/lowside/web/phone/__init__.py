@@ -1,0 +1,1 @@
+"""What a phone gets and sends back."""

@@ -1,8 +1,8 @@
 """What a phone takes with it: the service worker, the manifest and what is precached.
 
-`/sw.js` is one script made from `static/js/sw/`, the twin in `static/js/core/`, the compiled field
-templates and the handbook, so that code, pages and figures can never be of different versions. It
-is served from the root because a worker only controls what lies below its own address.
+`/sw.js` is one script made from `static/js/sw/`, the core, the field templates and the handbook, so
+that code, pages and figures can never be of different versions. It is served from the root because
+a worker only controls what lies below its own address.
 """
 
 import gzip
@@ -17,11 +17,10 @@ from fastapi import APIRouter, Request
 from starlette.responses import FileResponse, PlainTextResponse, Response
 
 from lowside.core.handbook.handbook import Handbook
-from lowside.translate.templates import compile_templates
+from lowside.rendering import STATIC
+from lowside.translate.phone import in_ascii, phone_program
 from lowside.web.phone.handbook import phone_handbook
 from lowside.web.phone.packed_numbers import packed
-from lowside.web.phone.worker_bundle import bundle, in_ascii
-from lowside.web.rendering import STATIC
 
 PRECACHED = (
     "/manifest.webmanifest",
@@ -66,25 +65,20 @@ def worker_script(handbook: Handbook, headers: Mapping[str, str]) -> Worker:
     """Make the worker's script.
 
     Raises
-        BundleError, TemplateBuildError: a module or template uses what cannot be compiled.
+        TranslationError, TemplateBuildError: the core or a template uses what cannot be translated.
     """
-    js = STATIC / "js"
-    modules = bundle(js, {"worker": js / "sw" / "main.js"}, {"templates": compile_templates()})
     precached = [[url, _sha256(_file_of(url))] for url in PRECACHED]
     body = (
-        modules
+        phone_program()
         + f"const handbook_text = {_js_text(packed_handbook(handbook))};\n"
         + "const made = {\n"
-        + "render: templates.render,\n"
+        + "render,\n"
         + "handbook: () => JSON.parse(handbook_text),\n"
         + f"headers: {json.dumps(dict(headers))},\n"
         + f"precached: {json.dumps(precached)},\n"
     )
     version = hashlib.sha256(body.encode()).hexdigest()[:16]
-    script = in_ascii(
-        "// Made by lowside.web.phone.offline from the core, static/js/sw/ and templates/field/.\n"
-        f'"use strict";\n{body}version: "{version}",\n}};\nworker.start(made);\n'
-    )
+    script = in_ascii(f'"use strict";\n{{\n{body}version: "{version}",\n}};\nstart(made);\n}}\n')
     return Worker(version, script, gzip.compress(script, 9, mtime=0))
 
 

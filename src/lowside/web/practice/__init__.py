@@ -1,0 +1,1 @@
+"""Practice sessions on simulated units."""

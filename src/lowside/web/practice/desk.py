@@ -14,7 +14,6 @@ from lowside.core.pages.recording import (
 )
 from lowside.core.session.events import Event, Moment, in_order
 from lowside.core.session.state import State
-from lowside.folding import Folded
 from lowside.practice.lessons import HIGHEST_SEED, lesson_by_id, setting
 from lowside.practice.pace import (
     PACE,
@@ -32,6 +31,7 @@ from lowside.practice.sessions import PracticeSession, rebuild
 from lowside.practice.unit import Gauges
 from lowside.web.clock import new_ulid
 from lowside.web.field.desk import Desk, NotStoredError
+from lowside.web.folding import Folded
 
 TRUE_PACE = 1
 MOST_KEPT = 20

@@ -22,11 +22,11 @@ from lowside.core.pages.wording import timer
 from lowside.practice import debrief
 from lowside.practice.lessons import HIGHEST_SEED, LESSONS
 from lowside.practice.pace import OPEN, PACES, SHUT
+from lowside.rendering import render
 from lowside.web.clock import new_ulid
 from lowside.web.field.pages import Typed, not_found
 from lowside.web.practice.around import around, panel, slip
 from lowside.web.practice.desk import PracticeDesk
-from lowside.web.rendering import render
 
 PRACTICE = addresses.PRACTICE
 BEGUN = 10
@@ -193,7 +193,7 @@ def _session_page(practice: PracticeDesk, path: str, attempt: Attempt | None = N
     state = practice.state(events)
     now = practice.now(address.sid, events)
     fresh = new_ulid(practice.real_now().at)
-    screen = Screen(state, practice.handbook, now, fresh, attempt=attempt)
+    screen = Screen(state, practice.handbook, now, fresh, (), attempt)
     page = view(screen, address)
     if isinstance(page, NoPage):
         return not_found(page.sentence)

@@ -1,31 +1,30 @@
-"""The twin is laid out as the Python core is: same files, same names, same order, checked types."""
+"""The types of everything written in JavaScript by hand hold, and of the compiled templates."""
 
 import subprocess
 from pathlib import Path
 
 import pytest
-from twin import ROOT
+from twin import SCRIPTS, phone_modules
 
 from lowside.translate.templates import compile_templates
 
-TSC = ROOT / "tests" / "js" / "node_modules" / "typescript" / "bin" / "tsc"
+TSC = SCRIPTS / "node_modules" / "typescript" / "bin" / "tsc"
+CHECK = ("--allowJs", "--checkJs", "--noEmit", "--strict", "--target", "es2022")
+"""Options for a file outside the projects."""
 
 
 def tsc(*arguments: str) -> None:
     if not TSC.exists():
         pytest.fail("TypeScript is missing: run `npm ci` in tests/js, or `make test`.")
     run = subprocess.run(
-        ["node", str(TSC), *arguments], capture_output=True, text=True, check=False, cwd=ROOT
+        ["node", str(TSC), *arguments], capture_output=True, text=True, check=False
     )
     assert run.returncode == 0, run.stdout + run.stderr
 
 
-def test_types_of_the_twin_hold() -> None:
-    tsc("--project", "tests/js")
-
-
-CHECK = ("--allowJs", "--checkJs", "--noEmit", "--strict", "--target", "es2022")
-"""Options for a file outside the project."""
+@pytest.mark.parametrize("project", ["tsconfig", "tsconfig.worker", "tsconfig.page"])
+def test_types_of_the_hand_written_scripts_hold(project: str) -> None:
+    tsc("--project", str(phone_modules() / "tests" / f"{project}.json"))
 
 
 def test_types_of_the_compiled_templates_hold(tmp_path: Path) -> None:

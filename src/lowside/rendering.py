@@ -2,7 +2,7 @@
 
 Templates place what `view` made and decide nothing, so they may reach into mappings by key and
 print texts and whole numbers; anything else is an error here and in the browser's copy, which
-`template_compiler.py` makes from the same files.
+`translate/templates.py` makes from the same files.
 """
 
 from collections.abc import Mapping
@@ -14,8 +14,8 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined, Undefined
 
 from lowside.store.codec import LARGEST_INTEGER
 
-PACKAGE = Path(__file__).parents[1]
-CHECKOUT = Path(__file__).parents[3]
+PACKAGE = Path(__file__).parent
+CHECKOUT = Path(__file__).parents[2]
 
 
 def _folder(packed: str, in_checkout: str) -> Path:

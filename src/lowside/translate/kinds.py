@@ -1,0 +1,280 @@
+"""What kind of value an expression of the core has, as far as a translation must know it.
+
+JavaScript writes one operation in several ways: `len` of a text, a list and a dict differ, and so
+do their truth and their equality. The kinds come from the core's own annotations; nothing runs.
+A value may be of several kinds (`float | None`), so each answer is a set of `Kind`.
+"""
+
+import ast
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+from pathlib import PurePath
+
+TEXT, WHOLE, NUMBER, BOOL, NONE = "str", "int", "float", "bool", "None"
+LIST, TUPLE, DICT, SET = "list", "tuple", "dict", "set"
+OBJECT, CLASS, FUNCTION, MODULE, ANY = "object", "class", "function", "module", "Any"
+
+PLAIN = frozenset({TEXT, WHOLE, NUMBER, BOOL, NONE})
+"""Kinds that JavaScript compares with `===` as Python does with `==`."""
+ROWS = frozenset({LIST, TUPLE})
+
+
+@dataclass(frozen=True)
+class Kind:
+    """One kind of value: `parts` are what a container holds or a function gives back."""
+
+    name: str
+    of: str = ""
+    """The class, function or module it is: `session/fold.Folding`."""
+    parts: tuple["Kinds", ...] = ()
+
+
+Kinds = frozenset[Kind]
+
+UNKNOWN: Kinds = frozenset({Kind(ANY)})
+
+
+def one(name: str, *parts: Kinds, of: str = "") -> Kinds:
+    """The set of a single kind."""
+    return frozenset({Kind(name, of, parts)})
+
+
+def names(kinds: Kinds) -> frozenset[str]:
+    """The names of the kinds, `None` left out: mypy has seen to it that it is not there."""
+    return frozenset(kind.name for kind in kinds) - {NONE}
+
+
+def union(many: Iterable[Kinds]) -> Kinds:
+    """Every kind of any of these."""
+    return frozenset().union(*many)
+
+
+def element(kinds: Kinds) -> Kinds:
+    """What a loop over such a value yields: a dict yields its keys."""
+    found: list[Kinds] = []
+    for kind in kinds:
+        if kind.name in (LIST, SET, DICT):
+            found.append(kind.parts[0] if kind.parts else UNKNOWN)
+        elif kind.name == TUPLE:
+            found.extend(kind.parts)
+        elif kind.name == TEXT:
+            found.append(one(TEXT))
+        elif kind.name == ANY:
+            found.append(UNKNOWN)
+    return union(found)
+
+
+def held(kinds: Kinds) -> Kinds:
+    """What `d[key]` of such a value is."""
+    found = [
+        (kind.parts[1] if len(kind.parts) > 1 else UNKNOWN) if kind.name == DICT else UNKNOWN
+        for kind in kinds
+        if kind.name in (DICT, ANY)
+    ]
+    return union(found)
+
+
+class TranslationError(Exception):
+    """The core uses what the translator does not know; the message starts with file:line."""
+
+
+@dataclass
+class Class:
+    """A class: what it is made from and what it can be asked."""
+
+    node: ast.ClassDef
+    path: str
+
+    @property
+    def fields(self) -> list[ast.AnnAssign]:
+        return [part for part in self.node.body if isinstance(part, ast.AnnAssign)]
+
+    @property
+    def methods(self) -> Mapping[str, ast.FunctionDef]:
+        return {part.name: part for part in self.node.body if isinstance(part, ast.FunctionDef)}
+
+    @property
+    def maker(self) -> list[str]:
+        """Names of what it is made from, in order."""
+        if "__init__" in self.methods:
+            return [arg.arg for arg in self.methods["__init__"].args.args[1:]]
+        return [_target(part) for part in self.fields]
+
+    def is_property(self, name: str) -> bool:
+        decorators = self.methods[name].decorator_list if name in self.methods else []
+        return any(isinstance(one, ast.Name) and one.id == "property" for one in decorators)
+
+
+@dataclass
+class Module:
+    """One file of the core: what it defines and what its imports mean."""
+
+    path: str
+    """Below the core, without its ending: `session/fold`."""
+    tree: ast.Module
+    functions: dict[str, ast.FunctionDef] = field(default_factory=dict)
+    classes: dict[str, Class] = field(default_factory=dict)
+    constants: dict[str, ast.Assign | ast.AnnAssign] = field(default_factory=dict)
+    aliases: dict[str, ast.expr] = field(default_factory=dict)
+    """Names of types: `Problems = dict[str, str]`."""
+    spaces: dict[str, str] = field(default_factory=dict)
+    """Local name -> module."""
+    imported: dict[str, tuple[str, str]] = field(default_factory=dict)
+    """Local name -> module and the name it has there."""
+
+    @property
+    def values(self) -> list[str]:
+        """Names defined here that exist when the program runs, in order."""
+        found = []
+        for node in self.tree.body:
+            if isinstance(node, ast.FunctionDef | ast.ClassDef):
+                found.append(node.name)
+            elif isinstance(node, ast.Assign | ast.AnnAssign) and _target(node) in self.constants:
+                found.append(_target(node))
+        return found
+
+    def error(self, node: ast.AST, advice: str) -> TranslationError:
+        line = getattr(node, "lineno", 1)
+        said = ast.unparse(node).split("\n", 1)[0][:70]
+        return TranslationError(f"{self.path}.py:{line}: `{said}`: {advice}")
+
+
+TYPE_NAMES = {"dict", "list", "tuple", "set", "frozenset", "Mapping", "Sequence", "Callable"}
+TYPE_NAMES |= {"Literal", "Iterable", "Iterator"}
+_ROW_NAMES = {"list", "Sequence", "Iterable", "Iterator", "Collection"}
+
+
+def parse(path: str, source: str, package: str) -> Module:
+    """A module of the core from its text; `package` is `lowside.core`."""
+    module = Module(path, ast.parse(source, filename=f"{path}.py"))
+    for node in module.tree.body:
+        if isinstance(node, ast.FunctionDef):
+            module.functions[node.name] = node
+        elif isinstance(node, ast.ClassDef):
+            module.classes[node.name] = Class(node, path)
+        elif isinstance(node, ast.Assign | ast.AnnAssign):
+            value = node.value
+            if isinstance(node, ast.Assign) and value is not None and _is_type(value):
+                module.aliases[_target(node)] = value
+            else:
+                module.constants[_target(node)] = node
+        elif isinstance(node, ast.ImportFrom) and (node.module or "").startswith(package):
+            where = "/".join((node.module or "").removeprefix(package).strip(".").split("."))
+            for alias in node.names:
+                local = alias.asname or alias.name
+                if PurePath(where).name == where:
+                    module.spaces[local] = f"{where}/{alias.name}" if where else alias.name
+                else:
+                    module.imported[local] = (where, alias.name)
+    return module
+
+
+def _is_type(value: ast.expr) -> bool:
+    if isinstance(value, ast.BinOp) and isinstance(value.op, ast.BitOr):
+        return all(
+            isinstance(side, ast.Name) or _is_none(side) or _is_type(side)
+            for side in (value.left, value.right)
+        )
+    return (
+        isinstance(value, ast.Subscript)
+        and isinstance(value.value, ast.Name)
+        and value.value.id in TYPE_NAMES
+    )
+
+
+def _is_none(node: ast.expr) -> bool:
+    return isinstance(node, ast.Constant) and node.value is None
+
+
+def _target(node: ast.Assign | ast.AnnAssign) -> str:
+    target = node.target if isinstance(node, ast.AnnAssign) else node.targets[0]
+    return target.id if isinstance(target, ast.Name) else ""
+
+
+class Core:
+    """Every module of the core, and what a name in one of them means."""
+
+    def __init__(self, modules: Mapping[str, Module]) -> None:
+        self.modules = modules
+
+    def class_of(self, module: Module, name: str) -> Class | None:
+        if name in module.classes:
+            return module.classes[name]
+        if name in module.imported:
+            where, original = module.imported[name]
+            return self.modules[where].classes.get(original) if where in self.modules else None
+        return None
+
+    def named(self, of: str) -> Class:
+        """The class a kind speaks of."""
+        path, _, name = of.rpartition(".")
+        return self.modules[path].classes[name]
+
+    def classes_of(self, kinds: Kinds) -> Iterator[Class]:
+        for kind in kinds:
+            if kind.name == OBJECT and kind.of:
+                yield self.named(kind.of)
+
+    def annotated(self, module: Module, node: ast.expr | None) -> Kinds:
+        """The kinds an annotation names."""
+        if node is None:
+            return UNKNOWN
+        if isinstance(node, ast.Constant):
+            if isinstance(node.value, str):
+                return self.annotated(module, ast.parse(node.value, mode="eval").body)
+            return one(NONE)
+        if isinstance(node, ast.BinOp):
+            return self.annotated(module, node.left) | self.annotated(module, node.right)
+        if isinstance(node, ast.Subscript):
+            return self._generic(module, node)
+        if isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name):
+            space = self.modules.get(module.spaces.get(node.value.id, ""))
+            if space is not None:
+                return self._name(space, node.attr, node)
+        if isinstance(node, ast.Name):
+            return self._name(module, node.id, node)
+        raise module.error(node, "not an annotation the translator knows")
+
+    def _name(self, module: Module, name: str, node: ast.expr) -> Kinds:
+        if name in (TEXT, WHOLE, NUMBER, BOOL, ANY, "object"):
+            return UNKNOWN if name == "object" else one(name)
+        if name in TYPE_NAMES:
+            return self._generic(module, ast.Subscript(node, ast.Tuple([])))
+        if name in module.aliases:
+            return self.annotated(module, module.aliases[name])
+        found = self.class_of(module, name)
+        if found is not None:
+            return one(OBJECT, of=f"{found.path}.{found.node.name}")
+        if name in module.imported:
+            where, original = module.imported[name]
+            if where in self.modules and original in self.modules[where].aliases:
+                return self._name(self.modules[where], original, node)
+        raise module.error(node, "a type that is not defined in the core")
+
+    def _generic(self, module: Module, node: ast.Subscript) -> Kinds:
+        base = node.value.id if isinstance(node.value, ast.Name) else ""
+        inside = list(node.slice.elts) if isinstance(node.slice, ast.Tuple) else [node.slice]
+        if base == "Literal":
+            return union(
+                one(type(part.value).__name__) for part in inside if isinstance(part, ast.Constant)
+            )
+        if base == "Callable":
+            given = inside[0].elts if inside and isinstance(inside[0], ast.List) else []
+            result = self.annotated(module, inside[-1]) if inside else UNKNOWN
+            return one(FUNCTION, result, *(self.annotated(module, part) for part in given))
+        parts = [
+            UNKNOWN
+            if isinstance(part, ast.Constant) and part.value is Ellipsis
+            else self.annotated(module, part)
+            for part in inside
+        ]
+        if base in _ROW_NAMES:
+            return one(LIST, *parts[:1])
+        if base == "tuple":
+            endless = len(inside) == 2 and isinstance(inside[1], ast.Constant)
+            return one(LIST, parts[0]) if endless or not parts else one(TUPLE, *parts)
+        if base in ("dict", "Mapping"):
+            return one(DICT, *parts)
+        if base in ("set", "frozenset"):
+            return one(SET, *parts)
+        raise module.error(node, "not an annotation the translator knows")

@@ -1,0 +1,197 @@
+// @ts-nocheck: what Python's kinds are is known where these are called.
+// What Python has and JavaScript lacks: the core's JavaScript calls these as `py`.
+// Dicts are Maps, sets are Sets, lists and tuples are arrays, dataclasses are classes.
+
+/** `owner[key]`, which must be there. */
+export function item(owner, key) {
+  const value = owner instanceof Map ? owner.get(key) : owner.at(key);
+  if (value === undefined) throw new Error(`there is no ${String(key)} here`);
+  return value;
+}
+
+/** `owner.get(key, otherwise)`; what is there may be None. */
+export function get(owner, key, otherwise) {
+  return owner.has(key) ? owner.get(key) : otherwise;
+}
+
+/** `map.setdefault(key, value)`. */
+export function set_default(map, key, value) {
+  if (!map.has(key)) map.set(key, value);
+  return map.get(key);
+}
+
+/** `x in owner` where more than identity decides, or the kind is not known beforehand. */
+export function has(owner, x) {
+  if (owner instanceof Map || owner instanceof Set) return owner.has(x);
+  if (typeof owner === "string") return owner.includes(x);
+  return owner.some((one) => equal(one, x));
+}
+
+/** What a loop over a value of unknown kind yields. */
+export function each(x) {
+  return x instanceof Map ? x.keys() : x;
+}
+
+/** Python's truth of a value. */
+export function truthy(x) {
+  if (Array.isArray(x)) return x.length > 0;
+  if (x instanceof Map || x instanceof Set) return x.size > 0;
+  return typeof x === "number" ? x !== 0 : Boolean(x);
+}
+
+/** `a == b` by value, as Python compares containers and dataclasses. */
+export function equal(a, b) {
+  if (a === b) return true;
+  if (typeof a !== "object" || typeof b !== "object" || a === null || b === null) return false;
+  if (Array.isArray(a)) {
+    return Array.isArray(b) && a.length === b.length && a.every((one, i) => equal(one, b[i]));
+  }
+  if (a.constructor !== b.constructor) return false;
+  if (a instanceof Set) return a.size === b.size && [...a].every((one) => b.has(one));
+  if (a instanceof Map) {
+    return a.size === b.size && [...a].every(([key, one]) => b.has(key) && equal(one, b.get(key)));
+  }
+  return Object.keys(a).every((name) => equal(a[name], b[name]));
+}
+
+/** Below, at or above zero as `a` is before, at or after `b`: texts by code point, lists by their
+ * first difference. */
+export function compare(a, b) {
+  if (typeof a === "string") {
+    if (a === b) return 0;
+    const [left, right] = [Array.from(a), Array.from(b)];
+    const i = left.findIndex((sign, at) => sign !== right[at]);
+    if (i < 0 || i >= right.length) return left.length - right.length;
+    return left[i].codePointAt(0) - right[i].codePointAt(0);
+  }
+  if (!Array.isArray(a)) return a < b ? -1 : Number(a > b);
+  for (let i = 0; i < a.length && i < b.length; i += 1) {
+    const found = compare(a[i], b[i]);
+    if (found !== 0) return found;
+  }
+  return a.length - b.length;
+}
+
+/** `list.sort(key=key)`. */
+export function sort(list, key = (one) => one) {
+  list.sort((a, b) => compare(key(a), key(b)));
+}
+
+/** `sorted(list, key=key)`. */
+export function sorted(list, key) {
+  const copy = [...list];
+  sort(copy, key);
+  return copy;
+}
+
+/** `dataclasses.replace(value, **changes)`. */
+export function replaced(value, changes) {
+  return Object.assign(Object.create(Object.getPrototypeOf(value)), value, changes);
+}
+
+/** `zip(a, b, strict=True)`. */
+export function zip(a, b) {
+  if (a.length !== b.length) throw new Error("zip() of two lengths");
+  return a.map((one, i) => [one, b[i]]);
+}
+
+/** `range(end)` or `range(start, end)`. */
+export function range(start, end) {
+  if (end === undefined) return range(0, start);
+  return Array.from({ length: end > start ? end - start : 0 }, (_, i) => start + i);
+}
+
+// Numbers. `+ 0` makes 0 of the −0 that Python's whole numbers do not have.
+
+/** Towards zero. */
+export function int(x) {
+  return Math.trunc(x) + 0;
+}
+
+/** `a // b` of whole numbers. */
+export function floor_div(a, b) {
+  return (a - mod(a, b)) / b + 0;
+}
+
+/** `a % b` of whole numbers: never of another sign than `b`. */
+export function mod(a, b) {
+  if (b === 0) throw new Error("modulo by zero");
+  return (((a % b) + b) % b) + 0;
+}
+
+/** The first of equals, as in Python; `Math.max` prefers 0 to −0. */
+export function max(a, b) {
+  return b > a ? b : a;
+}
+
+/** The first of equals, as in Python. */
+export function min(a, b) {
+  return b < a ? b : a;
+}
+
+/** `f"{n:03d}"`. */
+export function padded(n, width) {
+  return n < 0 ? "-" + String(-n).padStart(width - 1, "0") : String(n).padStart(width, "0");
+}
+
+// Texts, counted in code points; JavaScript counts UTF-16 units.
+
+/** Whether every unit is a code point, so that JavaScript's own indices serve. */
+function is_simple(text) {
+  for (let i = 0; i < text.length; i += 1) {
+    const unit = text.charCodeAt(i);
+    if (unit >= 0xd800 && unit < 0xe000) return false;
+  }
+  return true;
+}
+
+/** `len` of a text, or of what is not known beforehand. */
+export function len(x) {
+  if (typeof x !== "string") return x.size ?? x.length;
+  return is_simple(x) ? x.length : Array.from(x).length;
+}
+
+/** `text[i]`. */
+export function character(text, i) {
+  const found = is_simple(text) ? text.at(i) : Array.from(text).at(i);
+  if (found === undefined) throw new Error(`there is no character ${i} here`);
+  return found;
+}
+
+/** `text[low:high]`. */
+export function slice(text, low, high) {
+  return is_simple(text) ? text.slice(low, high) : Array.from(text).slice(low, high).join("");
+}
+
+/** What `str.isspace` says yes to; `trim` removes U+FEFF too and leaves U+001C to U+001F, U+0085. */
+const SPACES =
+  "\t\n\v\f\r\x1c\x1d\x1e\x1f \x85\xa0\u1680\u2000\u2001\u2002\u2003\u2004\u2005\u2006\u2007" +
+  "\u2008\u2009\u200a\u2028\u2029\u202f\u205f\u3000";
+
+/** `text.strip(characters)`. */
+export function strip(text, characters = SPACES) {
+  const signs = Array.from(text);
+  const removed = Array.from(characters);
+  let [start, end] = [0, signs.length];
+  while (start < end && removed.includes(signs[start])) start += 1;
+  while (end > start && removed.includes(signs[end - 1])) end -= 1;
+  return end - start === signs.length ? text : signs.slice(start, end).join("");
+}
+
+/** `text.split()`. */
+export function words(text) {
+  const found = [""];
+  for (const sign of text) {
+    if (!SPACES.includes(sign)) found.push(found.pop() + sign);
+    else if (found.at(-1) !== "") found.push("");
+  }
+  return found.filter((word) => word !== "");
+}
+
+/** A value of unknown kind as text; a number with a fraction has no form of its own in both. */
+export function str(x) {
+  if (x === null) return "None";
+  if (typeof x === "boolean") return x ? "True" : "False";
+  if (typeof x === "string" || Number.isSafeInteger(x)) return String(x);
+  throw new Error("only texts and whole numbers are written as they are");
+}

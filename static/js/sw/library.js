@@ -1,0 +1,69 @@
+// The handbook from what src/lowside/web/phone/handbook.py sends.
+
+import { charts_from } from "../core/handbook/charts.js";
+import { Handbook } from "../core/handbook/handbook.js";
+import { cautions_from, procedure_from } from "../core/handbook/procedure_file.js";
+import { psychrometric_table_from } from "../core/handbook/psychrometrics.js";
+import { refrigerants_from } from "../core/handbook/refrigerants.js";
+import { table_from } from "../core/handbook/saturation.js";
+import { unpacked } from "./unpack.js";
+
+/** A map whose values are made when they are first looked at: a session needs one refrigerant and
+ * one procedure of many, and a phone's first answer should not wait for the others.
+ * @extends {Map<string, any>} */
+class MadeWhenAsked extends Map {
+  /** @param {[string, any][]} entries @param {(entry: any) => any} make */
+  constructor(entries, make) {
+    super(entries);
+    this._make = make;
+    this._made = new Set();
+  }
+
+  /** @param {string} key @returns {any} */
+  get(key) {
+    if (this.has(key) && !this._made.has(key)) {
+      this._made.add(key);
+      this.set(key, this._make(super.get(key)));
+    }
+    return super.get(key);
+  }
+
+  /** @returns {any} */
+  *entries() {
+    for (const key of this.keys()) yield /** @type {[string, any]} */ ([key, this.get(key)]);
+  }
+
+  /** @returns {any} */
+  *values() {
+    for (const [, value] of this.entries()) yield value;
+  }
+
+  /** @returns {any} */
+  [Symbol.iterator]() {
+    return this.entries();
+  }
+}
+
+/** Everything the core judges by. @param {any} sent as JSON, its numbers packed or not */
+export function handbook_from(sent) {
+  const { properties } = sent;
+  /** @type {[string, any][]} */
+  const tables = properties.refrigerants.map((/** @type {any} */ one) => [one.refrigerant, one]);
+  const known = new Map(sent.refrigerants.map((/** @type {any} */ one) => [one.designation, one]));
+  /** @type {[string, any][]} */
+  const with_table = tables.map(([name]) => [name, known.get(name)]);
+  const cautions = cautions_from(unpacked({ cautions: sent.cautions }));
+  /** @type {[string, any][]} */
+  const procedures = sent.procedures.map((/** @type {any} */ one) => [one.id, one]);
+  return new Handbook(
+    String(properties.version),
+    new MadeWhenAsked(with_table, (one) =>
+      refrigerants_from(unpacked({ refrigerants: [one] })).get(one.designation),
+    ),
+    new MadeWhenAsked(tables, (one) => table_from(unpacked(one))),
+    psychrometric_table_from(unpacked(properties.psychrometrics)),
+    charts_from(unpacked(sent.charts)),
+    new MadeWhenAsked(procedures, (one) => procedure_from(unpacked(one), cautions, one.id)),
+    cautions,
+  );
+}
