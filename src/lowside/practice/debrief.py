@@ -104,7 +104,7 @@ def shot_lines(
         lines = [
             f"Open for {duration(seconds)}; {_small(state, held.fed_kg)} went in."
             if not held.before_cylinder
-            else "Open with the cylinder shut; nothing went in."
+            else "Open with the cylinder valve closed; nothing went in."
         ]
         if session.setting.lesson.verdict != charge.POINTS_ELSEWHERE:
             lines.append(
@@ -145,7 +145,8 @@ def _of_held(session: PracticeSession, state: State, held: Held) -> list[Happeni
     at = held.opened_s
     found: list[Happening] = []
     if held.before_cylinder:
-        found.append(Happening(at, "The low handwheel was opened with the cylinder shut: no shot."))
+        sentence = "The low-side manifold valve was opened with the cylinder valve closed: no shot."
+        found.append(Happening(at, sentence))
         return found
     if held.slugged_kg > SLUG_KG:
         found.append(

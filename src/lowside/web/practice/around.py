@@ -132,10 +132,10 @@ def _hands(base: str) -> list[dict[str, str]]:
         {
             "url": base + "/valve",
             "kind": "low",
-            "rest": "Hold to open the low handwheel",
-            "held": "Open. Let go to shut",
-            "open": "Open the low handwheel",
-            "shut": "Shut it",
+            "rest": "Hold to open the low-side manifold valve",
+            "held": "Open. Let go to close",
+            "open": "Open the low-side manifold valve",
+            "shut": "Close it",
         },
         {
             "url": base + "/recover",
