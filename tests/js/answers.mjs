@@ -135,7 +135,7 @@ const questions = {
     if (usual instanceof OutOfRange) throw new Error("out of range");
     const found = item(book().procedures, procedure);
     return found.steps.map((/** @type {any} */ step) =>
-      dump(hoses_of_step(found, usual, step, "size")),
+      dump(hoses_of_step(found, usual, step, "size", new Map())),
     );
   },
 };
