@@ -12,6 +12,7 @@ from lowside.core.handbook.procedure import last_with_actions, position
 from lowside.core.pages import addresses
 from lowside.core.pages.addresses import CURRENT, HOSES, STEP, Address
 from lowside.core.pages.hoses import conditions_of
+from lowside.core.pages.screen import Screen
 from lowside.core.pages.view import NoPage, Page, view
 from lowside.core.session.entry import Refused, accept
 from lowside.core.session.events import moment_of
@@ -31,7 +32,7 @@ def site(tmp_path: Path, handbook: Handbook) -> Iterator[Site]:
 
 def page_of(book: Book, address: Address, handbook: Handbook) -> Page | NoPage:
     state = fold(book.events, handbook)
-    return view(state, address, handbook, moment_of(book.events[-1]), FRESH)
+    return view(Screen(state, handbook, moment_of(book.events[-1]), FRESH, (), None), address)
 
 
 def html_of(book: Book, address: Address, handbook: Handbook) -> str:
@@ -147,7 +148,10 @@ def test_a_reading_in_a_vacuum_puts_the_danger_on_every_step_that_loosens_a_nut(
     assert found is not None
     assert found.suction_pa < found.atmosphere_pa
     for step, there in (("purge_low", True), ("disconnect", True), ("liquid", False)):
-        page = view(state, Address(STEP, state.sid, step), handbook, state.started, FRESH)  # type: ignore[arg-type]
+        page = view(
+            Screen(state, handbook, state.entries[-1].moment, FRESH, (), None),
+            Address(STEP, state.sid, step),
+        )
         assert isinstance(page, Page)
         html = render(page.template, page.context)
         assert ("pulls air in." in html.split("<ol")[0]) is there, step

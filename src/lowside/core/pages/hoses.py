@@ -193,7 +193,8 @@ def with_hoses(procedure: Procedure, step: Step) -> bool:
 def way_out_is_open(procedure: Procedure, step: Step) -> bool:
     """Whether hoses are on at this step, so that the unit may have to be left by the way out."""
     last = position(procedure, last_with_actions(procedure))
-    return with_hoses(procedure, step) and 0 <= position(procedure, step.id) <= last
+    at = position(procedure, step.id)
+    return with_hoses(procedure, step) and 0 <= at <= last
 
 
 def dangers_here(
