@@ -1,19 +1,19 @@
 // @ts-check
 /**
- * What a field page does beyond its forms: takes the offline copy, says how this phone stands with
- * the server, and keeps the screen on while a clock runs.
+ * Takes the offline copy, tells whether this phone has sent everything to the server, and keeps the
+ * screen on while a clock runs.
  */
 
 /** @typedef {import("./link_words.js").LinkState} LinkState */
 
 const SYNC_EVERY_MS = 15_000;
 
-/** What the worker told last. @type {LinkState | null} */
+/** The worker's last message. @type {LinkState | null} */
 let state = null;
-/** A form was sent, and what the worker told last is older than its answer.
+/** A form was sent, and the worker's last message is older than its answer.
  * @type {"" | "sent" | "answered"} */
 let saving = "";
-/** A worker of a newer version that waits until it is let in. @type {ServiceWorker | null} */
+/** A worker of a newer version. It waits until it is let in. @type {ServiceWorker | null} */
 let waiting = null;
 /** @type {WakeLockSentinel | null} */
 let awake = null;
@@ -57,7 +57,8 @@ async function take_offline_copy() {
     });
     if (registration.active !== null) await navigator.storage?.persist?.();
   } catch {
-    // Not there, not signed in, or no connection yet: the next page tries again.
+    // The server is away, the phone is not signed in, or there is no connection yet. The next page
+    // tries again.
     take_again_later();
   }
 }
@@ -122,7 +123,7 @@ function update_offered() {
   return waiting !== null && document.querySelector(".page-home") !== null;
 }
 
-/** Whether it is no more than good news, and the words. @returns {[boolean, string]} */
+/** Whether it is only good news, and the words. @returns {[boolean, string]} */
 function words() {
   if (workers?.controller == null || state === null) {
     return [false, without || "Needs the server until the offline copy is ready."];
@@ -149,7 +150,7 @@ async function keep_awake() {
       await awake?.release();
     }
   } catch {
-    // Low battery or not allowed: the phone's own time-out holds.
+    // Low battery or not allowed: the phone's own time-out applies.
   }
 }
 

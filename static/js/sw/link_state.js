@@ -1,4 +1,4 @@
-// Tells every open page how this phone stands with the server.
+// Tells every open page whether this phone has sent everything to the server.
 
 import { why_stopped } from "./keep.js";
 import { asked, transact } from "./open_store.js";

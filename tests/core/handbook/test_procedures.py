@@ -23,9 +23,9 @@ from lowside.core.handbook.procedure_file import cautions_from, procedure_from
 from lowside.procedures import FOLDER, SHIPPED, load_cautions, load_procedures
 
 RECORDING = (
-    "job", "unit", "target", "preconditions", "cylinder", "start_weight", "tare", "baseline",
-    "decide", "shots", "close_cylinder", "clear_hoses", "final_reading", "disconnect", "caps",
-    "end_weight", "reconcile", "record",
+    "job", "unit", "machine", "target", "preconditions", "cylinder", "start_weight", "tare",
+    "baseline", "decide", "shots", "close_cylinder", "clear_hoses", "final_reading", "disconnect",
+    "caps", "end_weight", "reconcile", "record",
 )  # fmt: skip
 
 
@@ -76,8 +76,8 @@ def test_each_recording_step_has_its_form_and_the_shots_their_page(
         assert (step.page == CHARGE_PAGE) == (step.id == "shots")
     forms = [step.form for step in procedures[name].steps if step.form]
     assert forms == [
-        "job", "unit", "target", "preconditions", "cylinder", "start_weight", "tare", "reading",
-        "decide", "final_reading", "end_weight", "reconcile", "record",
+        "job", "unit", "machine", "target", "preconditions", "cylinder", "start_weight", "tare",
+        "reading", "decide", "final_reading", "end_weight", "reconcile", "record",
     ]  # fmt: skip
 
 
@@ -100,7 +100,7 @@ def test_steps_are_found_by_name_and_place(procedures: dict[str, Procedure]) -> 
     before, after = neighbours(procedure, "unit")
     assert before is not None
     assert after is not None
-    assert (before.id, after.id) == ("job", "target")
+    assert (before.id, after.id) == ("job", "machine")
     assert neighbours(procedure, "job")[0] is None
     assert neighbours(procedure, "record")[1] is None
     assert [step.id for step in steps_of_stage(procedure, "Charge")] == ["shots"]

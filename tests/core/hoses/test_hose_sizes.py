@@ -3,7 +3,8 @@
 import pytest
 from strategies import READING, Book, set_up, with_units
 
-from lowside.core.handbook.forms import FORMS, read_fields
+from lowside.core.handbook.fields import read_fields
+from lowside.core.handbook.forms import FORMS
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.hoses.contents import HOSE_BORE_M, HOSE_LENGTH_M
 from lowside.core.numbers.unit_choice import UnitChoice

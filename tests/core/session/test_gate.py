@@ -162,9 +162,9 @@ def test_cylinder_and_unit_must_name_the_same_refrigerant(handbook: Handbook) ->
     assert refrigerant_mismatch(fold(book.events, handbook))
 
 
-def test_charging_by_weight_needs_no_reading(handbook: Handbook) -> None:
+def test_a_running_unit_is_not_charged_by_weight(handbook: Handbook) -> None:
     book = set_up(Book())
     book.form("decide", decision="add")
     assert codes(book, handbook) == ["no_baseline"]
     book.form("target", method="weigh_in")
-    assert codes(book, handbook) == []
+    assert codes(book, handbook) == ["by_weight"]

@@ -11,13 +11,15 @@ EEV: Metering = "eev"
 FIXED: Metering = "fixed"
 METERING_UNKNOWN: Metering = "unknown"
 
-Method = Literal["subcooling", "superheat", "chart", "weigh_in"]
+Method = Literal["subcooling", "superheat", "chart", "approach", "weigh_in"]
 """How this unit's charge is judged: maker's subcooling, maker's superheat, the target-superheat
-chart by outdoor dry bulb and indoor wet bulb, or nameplate weight plus line-set adder."""
+chart by outdoor dry bulb and indoor wet bulb, the manufacturer's approach (liquid line less outdoor
+air), or nameplate weight plus line-set adder."""
 
 BY_SUBCOOLING: Method = "subcooling"
 BY_SUPERHEAT: Method = "superheat"
 BY_CHART: Method = "chart"
+BY_APPROACH: Method = "approach"
 BY_WEIGHT: Method = "weigh_in"
 
 Withdrawal = Literal["invert", "dip_tube"]
@@ -50,6 +52,14 @@ class System:
     line_adder_kg_per_m: float | None = None
     high_side_limit_pa: float | None = None
     """Highest gauge pressure on the nameplate for the high side [Pa gauge]."""
+    maker_approach_k: float | None = None
+    """Liquid line less outdoor air by the manufacturer [K]."""
+    rated_a: float | None = None
+    """The compressor's rated load current [A]."""
+    static_limit_pa: float | None = None
+    """Highest total external static pressure on the blower's plate [Pa]."""
+    nameplate_refrigerant: str = ""
+    """What the nameplate names, where a retrofit label names another; else empty."""
 
 
 @dataclass(frozen=True)
@@ -67,6 +77,8 @@ class Reading:
     """Relative humidity of the return air [0..1], when no wet bulb was measured."""
     supply_dry_bulb_k: float | None = None
     compressor_a: float | None = None
+    static_pa: float | None = None
+    """Total external static pressure at the blower [Pa]."""
 
 
 def metering_from(text: str) -> Metering:
@@ -79,7 +91,7 @@ def metering_from(text: str) -> Metering:
 
 def method_from(text: str) -> Method | None:
     """The method a form or an event names; `None` for any other text."""
-    for method in (BY_SUBCOOLING, BY_SUPERHEAT, BY_CHART, BY_WEIGHT):
+    for method in (BY_SUBCOOLING, BY_SUPERHEAT, BY_CHART, BY_APPROACH, BY_WEIGHT):
         if method == text:
             return method
     return None

@@ -40,6 +40,7 @@ GAUGE_FORMS = ("reading", "final_reading")
 FIRST: tuple[tuple[str, str, str], ...] = (
     ("job", "unit", "Site and elevation come before the unit: gauges read against the local air."),
     ("unit", "target", "The nameplate is read before the target is chosen."),
+    ("machine", "reading", "What kind of machine it is decides whether readings mean anything."),
     ("target", "reading", "Without a target no reading can be judged."),
     ("preconditions", "reading", "The checks come before the first reading is judged."),
     ("cylinder", "start_weight", "The cylinder is named before it is weighed."),

@@ -100,6 +100,7 @@ FIELD_WORDS: dict[str, str] = {
     "compressor_amps": "compressor current",
     "maker_subcooling": "the maker’s subcooling",
     "maker_superheat": "the maker’s superheat",
+    "maker_approach": "the manufacturer’s approach",
     "nameplate_charge": "the nameplate charge",
     "line_length": "the line set length",
     "line_included": "the length the nameplate charge covers",

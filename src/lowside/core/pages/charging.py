@@ -10,6 +10,7 @@ from lowside.core.advice.advice import (
     RECOVER,
     STOP,
     WAIT,
+    WEIGH_IN,
     Advice,
     AdvisedAction,
     advise,
@@ -47,14 +48,15 @@ WORDS: dict[AdvisedAction, str] = {
     WAIT: "Wait",
     STOP: "Stop",
     DO_NOT_ADD: "Do not add",
+    WEIGH_IN: "Recover and weigh in",
     RECOVER: "Too much inside",
     FINISH: "Charge is right: close out",
 }
 
-CLOSING = (FINISH, STOP, DO_NOT_ADD, RECOVER)
+CLOSING = (FINISH, STOP, DO_NOT_ADD, WEIGH_IN, RECOVER)
 """Advice after which the next action is to leave this step."""
 
-NEVER = (STOP, RECOVER)
+NEVER = (STOP, WEIGH_IN, RECOVER)
 """Advice against which no shot is offered. Against the rest the technician's own decision wins."""
 
 
@@ -139,6 +141,8 @@ def _how(state: State, advice: Advice) -> str:
         return "All gauges and clamps together, once they stand still."
     if advice.action == FINISH:
         return "Keep the low handwheel shut and go on to the close-out."
+    if advice.action == WEIGH_IN:
+        return "Keep the cylinder shut. Nothing is added to what is inside."
     if advice.action == RECOVER:
         return (
             "Take refrigerant out with a recovery machine into a recovery cylinder. Never vent it."

@@ -9,7 +9,6 @@ from lowside.core.judging.findings import DANGER, REFUSE, SHOWS, WARN, Finding, 
 from lowside.core.numbers.unit_choice import label, small_mass
 from lowside.core.pages.wording import METHOD_NAMES
 from lowside.core.session import cylinder as cylinders
-from lowside.core.session import gate
 from lowside.core.session.ledger import CylinderUse, last_end_kg, warnings_now
 from lowside.core.session.state import State, Taken, added_kg, latest_reading
 
@@ -51,12 +50,6 @@ def warnings_for(
         return [
             ("Look at the cylinder.", warning.sentence(state.units))
             for warning in warnings_now(state, cylinder_uses)
-        ]
-    if form_name == "decide":
-        return [
-            (block.sentence, block.cure)
-            for block in gate.blocks(state)
-            if block.code not in ("undecided", "leave", "reading_stop")
         ]
     return []
 

@@ -4,7 +4,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from lowside.core.handbook.forms import CHOICE, FORMS, NUMBER, REFRIGERANT, Field
+from lowside.core.handbook.fields import CHOICE, NUMBER, REFRIGERANT, Field
+from lowside.core.handbook.forms import FORMS
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.system import BY_CHART
 from lowside.core.numbers.unit_choice import label, small_mass_unit, unit_for
@@ -13,8 +14,23 @@ from lowside.core.session.events import CROCKFORD_32
 from lowside.core.session.state import STANDS, State
 
 MORE_FIELDS: dict[str, tuple[str, ...]] = {
-    "unit": ("line_length", "line_included", "line_adder", "high_side_limit"),
-    "cylinder": ("cylinder_pressure", "cylinder_temperature", "hose_length", "hose_bore"),
+    "unit": (
+        "line_length",
+        "line_included",
+        "line_adder",
+        "accumulator",
+        "high_side_limit",
+        "rated_amps",
+        "static_limit",
+        "retrofit_refrigerant",
+    ),
+    "cylinder": (
+        "restrictor",
+        "cylinder_pressure",
+        "cylinder_temperature",
+        "hose_length",
+        "hose_bore",
+    ),
     "reading": (
         "outdoor_dry_bulb",
         "return_dry_bulb",
@@ -22,18 +38,22 @@ MORE_FIELDS: dict[str, tuple[str, ...]] = {
         "return_humidity",
         "supply_dry_bulb",
         "compressor_amps",
+        "static_pressure",
     ),
 }
 """Fields kept folded away until wanted."""
 
 MORE_LABELS: dict[str, str] = {
-    "unit": "Line set and pressure limit",
-    "cylinder": "Pressure check, size of the hoses",
-    "reading": "Air temperatures and current",
+    "unit": "Line set, plates, retrofit label",
+    "cylinder": "Restrictor, pressure check, size of the hoses",
+    "reading": "Supply air, current, static pressure",
 }
 
-CHART_FIELDS = ("outdoor_dry_bulb", "return_dry_bulb", "return_wet_bulb", "return_humidity")
-"""What the target-superheat chart is entered with: not folded away then."""
+AIR_FIELDS = ("outdoor_dry_bulb", "return_dry_bulb")
+"""What every judgement needs: never folded away, and filled in again from the reading before,
+since it moves slowly."""
+CHART_FIELDS = ("return_wet_bulb", "return_humidity")
+"""What the target-superheat chart is entered with besides: not folded away then."""
 
 ONE_AT_A_TIME = ("reading", "final_reading", "note", "shot_open", "shot_close")
 """Forms that record something new each time, so what was entered last is not filled in again."""
@@ -95,8 +115,10 @@ def full_form(
     suggest = False
     if tried is not None:
         known = tried.typed
+    elif _family(form_name) == "reading":
+        known = _air_of_before(state)
     elif form_name not in ONE_AT_A_TIME:
-        standing = _standing(state, form.kind)
+        standing = entered_last(state, form.kind)
         known = standing if standing is not None else _in_use(state, form_name)
         suggest = standing is None
     context = filled(state, handbook, form_name, form.fields, known, suggest, tried)
@@ -125,6 +147,8 @@ def filled(
     more = []
     more_open = False
     for field in fields:
+        if not _asked(state, field):
+            continue
         described = _field(state, handbook, field, known, suggest, problems.get(field.name, ""))
         if field.name in folded_away:
             more.append(described)
@@ -153,13 +177,35 @@ def _in_use(state: State, form_name: str) -> Mapping[str, str]:
     }
 
 
-def _standing(state: State, kind: str) -> Mapping[str, str] | None:
+def entered_last(state: State, kind: str) -> Mapping[str, str] | None:
     """The data of the last standing entry of a kind."""
     found: Mapping[str, str] | None = None
     for entry in state.entries:
         if entry.kind == kind and entry.status == STANDS:
             found = entry.data
     return found
+
+
+def _air_of_before(state: State) -> Mapping[str, str]:
+    """Outdoor and return air as last typed: they move slowly, and stand there to be changed."""
+    names: list[str] = []
+    for name in AIR_FIELDS + CHART_FIELDS:
+        names.append(name)
+        names.append(name + "_unit")
+    found: dict[str, str] = {}
+    for entry in state.entries:
+        if entry.kind in ("reading.taken", "reading.final") and entry.status == STANDS:
+            for name in names:
+                if name in entry.data:
+                    found[name] = entry.data[name]
+    return found
+
+
+def _asked(state: State, field: Field) -> bool:
+    """Whether this unit is asked this; a question already answered stays."""
+    if field.name != "microchannel_papers":
+        return True
+    return state.unit_texts.get("coil", "") == "microchannel"
 
 
 def _family(form_name: str) -> str:
@@ -171,7 +217,8 @@ def _folded_away(state: State, form_name: str) -> tuple[str, ...]:
     if _family(form_name) != "reading":
         return names
     by_chart = state.system is not None and state.system.method == BY_CHART
-    return tuple(name for name in names if not (by_chart and name in CHART_FIELDS))
+    shown = AIR_FIELDS + CHART_FIELDS if by_chart else AIR_FIELDS
+    return tuple([name for name in names if name not in shown])
 
 
 def _field(

@@ -27,8 +27,10 @@ from lowside.core.pages.hoses import (
     size_words,
     with_hoses,
 )
-from lowside.core.pages.parts import alert
+from lowside.core.pages.parts import alert, block_alert
 from lowside.core.pages.wording import clock_time, timer
+from lowside.core.session import gate
+from lowside.core.session.block import DO_NOT_ADD, WAIT, BlockCode
 from lowside.core.session.events import Moment, elapsed
 from lowside.core.session.ledger import CylinderUse
 from lowside.core.session.state import State, latest_reading
@@ -36,6 +38,9 @@ from lowside.core.session.state import State, latest_reading
 STEP_FORM = 2
 DONE_FORM = 3
 """Numbers of the step's forms on a page (see `page_forms.nth_eid`)."""
+
+SAID_ELSEWHERE: tuple[BlockCode, ...] = ("closed", "undecided", "leave", "reading_unknown")
+"""Reasons not to add that the page says in other words."""
 
 FIGURE_FORMS = ("decide", "record")
 """Forms beside which the latest reading's figures stand."""
@@ -129,8 +134,7 @@ def _step(state: State, procedure: Procedure, step: Step, handbook: Handbook) ->
     ahead = first_open is not None and position(procedure, step.id) > position(
         procedure, first_open.id
     )
-    refrigerant = handbook.refrigerants.get(state.unit_texts.get("refrigerant", ""))
-    safety_class = refrigerant.safety_class if refrigerant is not None else ""
+    safety_class = "" if state.refrigerant is None else state.refrigerant.safety_class
     return {
         "id": step.id,
         "title": step.title,
@@ -173,6 +177,10 @@ def _step_alerts(
         found.append(alert("warn", "Not saved.", attempt.message))
     for word, sentence in warnings_for(state, step.form, cylinder_uses):
         found.append(alert("warn", word, sentence))
+    if step.form == "decide" or step.page == CHARGE_PAGE:
+        for each in gate.blocks(state):
+            if each.instead in (DO_NOT_ADD, WAIT) and each.code not in SAID_ELSEWHERE:
+                found.append(block_alert(state, each, "warn", "Not yet."))
     return found
 
 

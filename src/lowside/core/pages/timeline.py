@@ -3,7 +3,8 @@
 from collections.abc import Mapping
 from typing import Any
 
-from lowside.core.handbook.forms import CHOICE, FORM_OF_KIND, NUMBER, Form
+from lowside.core.handbook.fields import CHOICE, NUMBER, Form
+from lowside.core.handbook.forms import FORM_OF_KIND
 from lowside.core.handbook.procedure import Procedure, step_by_id
 from lowside.core.pages import addresses
 from lowside.core.pages.form import Attempt, nth_eid

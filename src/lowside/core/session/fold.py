@@ -12,15 +12,14 @@ Rules
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
-from lowside.core.handbook.forms import FORM_OF_KIND, Fields, read_fields
+from lowside.core.handbook.fields import Fields, read_fields
+from lowside.core.handbook.forms import FORM_OF_KIND
 from lowside.core.handbook.handbook import Handbook
-from lowside.core.handbook.psychrometrics import atmosphere_pressure
-from lowside.core.handbook.saturation import OutOfRange
+from lowside.core.handbook.machine import Machine, machine_from
+from lowside.core.handbook.refrigerants import Refrigerant
 from lowside.core.handbook.system import (
     Reading,
     System,
-    metering_from,
-    method_from,
     withdrawal_from,
 )
 from lowside.core.judging.charge import assess
@@ -47,10 +46,12 @@ from lowside.core.session.state import (
     sum_of_shots,
     taken_out,
 )
+from lowside.core.session.unit import designation, system_of
 
 SINGLE_VALUED = (
     "job.set",
     "unit.set",
+    "machine.set",
     "target.set",
     "checks.answered",
     "cylinder.set",
@@ -107,6 +108,7 @@ def reading_of(numbers: Mapping[str, float], atmosphere_pa: float) -> Reading:
         return_humidity=numbers.get("return_humidity"),
         supply_dry_bulb_k=numbers.get("supply_dry_bulb"),
         compressor_a=numbers.get("compressor_amps"),
+        static_pa=numbers.get("static_pressure"),
     )
 
 
@@ -129,6 +131,8 @@ class _Folding:
         self.job: Job | None = None
         self.unit: Fields | None = None
         self.target: Fields | None = None
+        self.machine: Machine | None = None
+        self.machine_at: Moment | None = None
         self.checks: Mapping[str, str] = {}
         self.cylinder: Cylinder | None = None
         self.start_weight: Weight | None = None
@@ -143,6 +147,7 @@ class _Folding:
         self.explanation = ""
         self.running = True
         self.stopped_at: Moment | None = None
+        self.restarted_at: Moment | None = None
         self.done: dict[str, str] = {}
         self.notes: list[tuple[Moment, str]] = []
         self.signed_by = ""
@@ -214,6 +219,10 @@ class _Folding:
     def set_target(self, _event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         self.target = fields
 
+    def set_machine(self, event: Event, _data: Mapping[str, str], fields: Fields) -> None:
+        self.machine = machine_from(fields.texts)
+        self.machine_at = moment_of(event)
+
     def answer_checks(self, _event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         self.checks = fields.texts
 
@@ -229,6 +238,7 @@ class _Folding:
                 fields.numbers.get("cylinder_temperature"),
                 fields.numbers.get("hose_length"),
                 fields.numbers.get("hose_bore"),
+                texts.get("restrictor", "") == "yes",
             )
 
     def weigh_start(self, event: Event, _data: Mapping[str, str], fields: Fields) -> None:
@@ -252,9 +262,10 @@ class _Folding:
         self.running = False
         self.stopped_at = moment_of(event)
 
-    def restart(self, _event: Event, _data: Mapping[str, str], _fields: Fields) -> None:
+    def restart(self, event: Event, _data: Mapping[str, str], _fields: Fields) -> None:
         self.running = True
         self.stopped_at = None
+        self.restarted_at = moment_of(event)
 
     def decide(self, _event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         decision = fields.texts.get("decision", "")
@@ -277,7 +288,8 @@ class _Folding:
             self.closed = moment_of(event)
 
     def state(self, sid: str) -> State:
-        unit = self._system()
+        elevation = None if self.job is None else self.job.elevation_m
+        unit = system_of(self.unit, self.target, elevation)
         return State(
             sid=sid,
             units=self.units,
@@ -287,6 +299,10 @@ class _Folding:
             system=unit,
             unit_numbers=self.unit.numbers if self.unit is not None else {},
             unit_texts=self.unit.texts if self.unit is not None else {},
+            target_texts=self.target.texts if self.target is not None else {},
+            machine=self.machine,
+            machine_at=self.machine_at,
+            refrigerant=self._refrigerant(),
             checks=self.checks,
             cylinder=self.cylinder,
             start_weight=self.start_weight,
@@ -301,6 +317,7 @@ class _Folding:
             explanation=self.explanation,
             running=self.running,
             stopped_at=self.stopped_at,
+            restarted_at=self.restarted_at,
             done=self.done,
             notes=tuple(self.notes),
             signed_by=self.signed_by,
@@ -377,37 +394,10 @@ class _Folding:
             assessment=assess(unit, reading, self.handbook) if self.handbook is not None else None,
         )
 
-    def _atmosphere_pa(self) -> float | None:
-        if self.job is None:
+    def _refrigerant(self) -> Refrigerant | None:
+        if self.handbook is None or self.unit is None:
             return None
-        pressure = atmosphere_pressure(self.job.elevation_m)
-        return None if isinstance(pressure, OutOfRange) else pressure
-
-    def _system(self) -> System | None:
-        if self.unit is None or self.target is None:
-            return None
-        facts = self.unit
-        atmosphere = self._atmosphere_pa()
-        if atmosphere is None:
-            return None
-        method = method_from(self.target.texts.get("method", ""))
-        if "refrigerant" not in facts.texts or method is None:
-            return None
-        return System(
-            refrigerant=facts.texts["refrigerant"],
-            metering=metering_from(facts.texts.get("metering", "")),
-            method=method,
-            atmosphere_pa=atmosphere,
-            capacity_w=facts.numbers.get("capacity"),
-            maker_subcooling_k=self.target.numbers.get("maker_subcooling"),
-            maker_superheat_k=self.target.numbers.get("maker_superheat"),
-            maker_tolerance_k=self.target.numbers.get("maker_tolerance"),
-            nameplate_charge_kg=facts.numbers.get("nameplate_charge"),
-            line_length_m=facts.numbers.get("line_length"),
-            line_included_m=facts.numbers.get("line_included"),
-            line_adder_kg_per_m=facts.numbers.get("line_adder"),
-            high_side_limit_pa=facts.numbers.get("high_side_limit"),
-        )
+        return self.handbook.refrigerants.get(designation(self.unit.texts))
 
 
 _APPLY: dict[str, Callable[[_Folding, Event, Mapping[str, str], Fields], None]] = {
@@ -415,6 +405,7 @@ _APPLY: dict[str, Callable[[_Folding, Event, Mapping[str, str], Fields], None]] 
     "units.set": _Folding.set_units,
     "job.set": _Folding.set_job,
     "unit.set": _Folding.set_unit,
+    "machine.set": _Folding.set_machine,
     "target.set": _Folding.set_target,
     "checks.answered": _Folding.answer_checks,
     "cylinder.set": _Folding.set_cylinder,

@@ -4,6 +4,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from lowside.core.handbook.machine import Machine
+from lowside.core.handbook.refrigerants import Refrigerant
 from lowside.core.handbook.system import Reading, System, Withdrawal
 from lowside.core.judging.charge import Assessment
 from lowside.core.numbers.unit_choice import UnitChoice
@@ -63,6 +65,8 @@ class Cylinder:
     hose_length_m: float | None = None
     hose_bore_m: float | None = None
     """Of the hoses used with it [m]; `None`: not said, the usual size is taken."""
+    restrictor: bool = False
+    """A fitting on the hose meters the liquid."""
 
 
 @dataclass(frozen=True)
@@ -127,6 +131,13 @@ class State:
     unit_numbers: Mapping[str, float]
     unit_texts: Mapping[str, str]
     """What the unit form said, before the target makes it a `System`."""
+    target_texts: Mapping[str, str]
+    machine: Machine | None
+    """`None` until asked, as in sessions from before it was."""
+    machine_at: Moment | None
+    """When that was answered last."""
+    refrigerant: Refrigerant | None
+    """Facts of the unit's refrigerant; `None` while unknown, or without a handbook."""
     checks: Mapping[str, str]
     cylinder: Cylinder | None
     start_weight: Weight | None
@@ -144,6 +155,8 @@ class State:
     running: bool
     """False between the technician saying the unit stopped and saying it runs again."""
     stopped_at: Moment | None
+    restarted_at: Moment | None
+    """When it was said to run again last."""
     done: Mapping[str, str]
     """Step id -> eid of the event that completed it."""
     notes: tuple[tuple[Moment, str], ...]
