@@ -40,7 +40,10 @@ def test_serve_prints_where_it_is_and_answers_there(tmp_path: Path, qr: bool) ->
     command = [sys.executable, "-m", "lowside", "serve", "--port", "0", "--data", str(tmp_path)]
     if not qr:
         command.append("--no-qr")
-    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as process:
+    # Unbuffered: `communicate` would not see what a buffered `readline` took along.
+    with subprocess.Popen(
+        command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, bufsize=0
+    ) as process:
         assert process.stdout is not None
         first = process.stdout.readline().decode()
         try:
