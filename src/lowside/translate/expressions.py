@@ -6,35 +6,45 @@ Whole numbers never become −0. What needs more than an operator is in `runtime
 
 import ast
 import json
+import math
+import re
 from collections.abc import Callable, Sequence
 from typing import TypeGuard
 
-from lowside.translate.inference import Inference
+from lowside.translate.inference import Inference, whole_number
 from lowside.translate.kinds import (
     ANY,
     BOOL,
     CLASS,
     DICT,
+    ENDLESS,
     FUNCTION,
     LIST,
     MODULE,
+    NONE,
     NUMBER,
+    NUMBERS,
     OBJECT,
     PLAIN,
     ROWS,
     SET,
     TEXT,
     TUPLE,
+    UNKNOWN,
     WHOLE,
     Core,
     Kinds,
     Module,
     TranslationError,
+    at,
+    element,
+    every,
     names,
+    values,
 )
 
 _TAKEN = """
-    arguments await break case catch class const continue debugger default delete do enum eval
+    arguments async await break case catch class const continue debugger default delete do enum eval
     export extends false finally for function if implements import in instanceof interface let
     new null package private protected public return static super switch this throw true try
     typeof undefined var void while with yield py Array Error Map Math Number Object Set String
@@ -45,14 +55,20 @@ _EXACT = 2**53
 _TIMES = {ast.Mult: "*", ast.Div: "/"}
 _PLUS = {ast.Add: "+", ast.Sub: "-"}
 _ORDER = {ast.Lt: "<", ast.LtE: "<=", ast.Gt: ">", ast.GtE: ">="}
-_NUMBERS = frozenset({WHOLE, NUMBER})
-_CLASSES = {"str": TEXT, "int": WHOLE, "float": NUMBER, "bool": BOOL, "list": LIST, "tuple": TUPLE}
-_CLASSES |= {"Mapping": DICT, "dict": DICT, "set": SET, "Sequence": LIST}
+_KEYS = frozenset({TEXT, WHOLE, BOOL, NONE, ANY})
+_PADDED = re.compile(r"0(\d+)d")
+_ADVICE = {
+    ast.Set: "write set([...])",
+    ast.GeneratorExp: "make a list or a tuple of it",
+    ast.Lambda: "give a lambda as an argument, to sort by or to a parameter annotated Callable",
+    ast.NamedExpr: "assign on a line of its own, before",
+    ast.Starred: "spread into a list or a tuple only",
+}
 
 
 def safe(name: str) -> str:
-    """A local name JavaScript allows."""
-    return name + "_" if name in _TAKEN else name
+    """A local name JavaScript allows; no name of Python has a `$`."""
+    return name + "$" if name in _TAKEN else name
 
 
 class Expressions:
@@ -75,7 +91,8 @@ class Expressions:
         method: Callable[[ast.expr], str] | None
         method = getattr(self, f"_{type(node).__name__.lower()}", None)
         if method is None:
-            raise self.error(node, "the translator does not know this; write it in plain steps")
+            advice = _ADVICE.get(type(node), "the translator does not know this; write plain steps")
+            raise self.error(node, advice)
         text: str = method(node)
         return text
 
@@ -98,8 +115,8 @@ class Expressions:
         if isinstance(node, ast.UnaryOp) and isinstance(node.op, ast.Not):
             return f"!({self.test(node.operand)})"
         kinds = self.kinds.of(node)
-        found = {kind.name for kind in kinds}
-        if found == {BOOL} or isinstance(node, ast.Compare):
+        found = every(kinds)
+        if found == {BOOL}:
             return self.value(node)
         if found == {TEXT}:
             return f'{self.inner(node)} !== ""'
@@ -107,7 +124,7 @@ class Expressions:
             return f"{self.inner(node)}.length > 0"
         if found and found <= {DICT, SET}:
             return f"{self.inner(node)}.size > 0"
-        if found and found <= _NUMBERS:
+        if found and found <= NUMBERS:
             return f"{self.inner(node)} !== 0"
         return f"py.truthy({self.value(node)})"
 
@@ -121,20 +138,31 @@ class Expressions:
             return text_literal(value)
         if isinstance(value, int) and abs(value) > _EXACT:
             raise self.error(node, "a whole number beyond 2**53 is not exact in JavaScript")
-        if isinstance(value, int | float):
+        if isinstance(value, int | float) and abs(value) < math.inf:
             return repr(value)
         raise self.error(node, "use text, a number, True, False or None")
 
     def _name(self, node: ast.Name) -> str:
-        if node.id == "self":
+        if node.id == "self" and self.is_local("self"):
             return "this"
-        local = any(node.id in scope for scope in self.kinds.scopes)
-        if not local and node.id in {*self.module.imported, *self.module.spaces}:
-            self.used.add(node.id)
+        if self.is_local(node.id) or node.id in self.module.values:
+            return safe(node.id)
+        if self.kinds.of(node) == UNKNOWN:
+            raise self.error(node, "no value of this name is known here: define or import it")
+        self.used.add(node.id)
         return safe(node.id)
+
+    def is_local(self, name: str) -> bool:
+        return any(name in scope for scope in self.kinds.scopes)
 
     def _attribute(self, node: ast.Attribute) -> str:
         owner = self.kinds.of(node.value)
+        found = self.kinds.of(node)
+        if not found or not names(owner) - PLAIN <= {OBJECT, CLASS, MODULE}:
+            raise self.error(node, "no such field or name is known: annotate what it is asked of")
+        method = any(node.attr in known.methods for known in self.core.classes_of(owner))
+        if method and names(found) == {FUNCTION}:
+            raise self.error(node, "call the method here, or give a function of the module")
         if names(owner) == {CLASS}:
             return f"(self, ...rest) => self.{node.attr}(...rest)"
         text = self.inner(node.value)
@@ -151,7 +179,7 @@ class Expressions:
         )
 
     def _dict(self, node: ast.Dict) -> str:
-        parts = []
+        parts: list[str] = []
         for key, value in zip(node.keys, node.values, strict=True):
             if key is not None:
                 self.plain_key(key)
@@ -162,7 +190,7 @@ class Expressions:
 
     def plain_key(self, node: ast.expr) -> None:
         """JavaScript finds keys by identity: only text, numbers and the like serve."""
-        if not {kind.name for kind in self.kinds.of(node)} <= PLAIN | {ANY}:
+        if not every(self.kinds.of(node)) <= _KEYS:
             raise self.error(node, "a key must be a text or a whole number; join its parts")
 
     def _joinedstr(self, node: ast.JoinedStr) -> str:
@@ -175,19 +203,23 @@ class Expressions:
         return "`" + "".join(parts) + "`"
 
     def _formatted(self, node: ast.FormattedValue) -> str:
+        if node.conversion != -1:
+            raise self.error(node.value, "write it without ! and =")
         if node.format_spec is None:
             return self.written(node.value)
-        spec = ast.unparse(node.format_spec).strip("f'\"")
-        if not (spec[:1] == "0" and spec[-1] == "d" and self.kinds.only(node.value, WHOLE)):
+        width = _PADDED.fullmatch(ast.unparse(node.format_spec).strip("f'\""))
+        if width is None or not self.kinds.only(node.value, WHOLE):
             raise self.error(node.value, "only whole numbers are padded, as in {n:03d}")
-        return f"py.padded({self.value(node.value)}, {int(spec[:-1])})"
+        return f"py.padded({self.value(node.value)}, {int(width[1])})"
 
     def written(self, node: ast.expr) -> str:
         """A value as text."""
-        found = {kind.name for kind in self.kinds.of(node)}
+        found = every(self.kinds.of(node))
         if found and found <= {TEXT, WHOLE}:
             return self.value(node)
-        if found & {NUMBER, BOOL, LIST, TUPLE, DICT, SET, OBJECT} and not found & {TEXT, ANY}:
+        if found == {ANY}:
+            return f"py.text({self.value(node)})"
+        if not found or not found <= {TEXT, WHOLE, BOOL, NONE}:
             raise self.error(node, "write numbers with format_decimal, and say others in words")
         return f"py.str({self.value(node)})"
 
@@ -201,7 +233,7 @@ class Expressions:
 
     def _boolop(self, node: ast.BoolOp) -> str:
         for part in node.values:
-            if {kind.name for kind in self.kinds.of(part)} != {BOOL}:
+            if every(self.kinds.of(part)) != {BOOL}:
                 raise self.error(node, "`and` and `or` join true and false only; write an `if`")
         return self.test(node)
 
@@ -210,21 +242,22 @@ class Expressions:
             return f"!({self.test(node.operand)})"
         if not isinstance(node.op, ast.USub):
             raise self.error(node, "use - and not only")
-        if isinstance(node.operand, ast.Constant):
-            return f"-{self.value(node.operand)}"
-        sign = "0 - " if self.kinds.only(node.operand, WHOLE) else "-"
-        return sign + self.inner(node.operand)
+        if not self.kinds.only(node.operand, WHOLE, NUMBER):
+            raise self.error(node, "- takes a number: annotate it so")
+        written_out = isinstance(node.operand, ast.Constant) and node.operand.value
+        whole = self.kinds.only(node.operand, WHOLE) and not written_out
+        return ("0 - " if whole else "-") + self.inner(node.operand)
 
     def _binop(self, node: ast.BinOp) -> str:
-        left, right = names(self.kinds.of(node.left)), names(self.kinds.of(node.right))
+        left, right = values(self.kinds.of(node.left)), values(self.kinds.of(node.right))
         both = left | right
-        if isinstance(node.op, ast.BitOr) and both <= {DICT, ANY}:
+        if isinstance(node.op, ast.BitOr) and both == {DICT}:
             return f"new Map([...{self.inner(node.left)}, ...{self.inner(node.right)}])"
-        if isinstance(node.op, ast.Add) and left & ROWS:
+        if isinstance(node.op, ast.Add) and left and right and both <= ROWS:
             return f"[...{self.inner(node.left)}, ...{self.inner(node.right)}]"
-        if isinstance(node.op, ast.Add) and TEXT in both and not both & _NUMBERS:
+        if isinstance(node.op, ast.Add) and TEXT in both and both <= {TEXT, ANY}:
             return f"{self._side(node, node.left)} + {self._side(node, node.right, True)}"
-        if not (both & _NUMBERS and all(side & (_NUMBERS | {ANY}) for side in (left, right))):
+        if BOOL in both or not (both == {NUMBER, ANY} or (left & NUMBERS and right & NUMBERS)):
             raise self.error(node, "the translator cannot tell what this adds; annotate its parts")
         whole = NUMBER not in both
         if isinstance(node.op, ast.FloorDiv | ast.Mod):
@@ -236,7 +269,7 @@ class Expressions:
         if sign is None:
             raise self.error(node, "use + - * / // and % only")
         text = f"{self._side(node, node.left)} {sign} {self._side(node, node.right, True)}"
-        positive = any(isinstance(side, ast.Constant) for side in (node.left, node.right))
+        positive = any((whole_number(side) or 0) > 0 for side in (node.left, node.right))
         return f"({text} + 0)" if sign == "*" and whole and not positive else text
 
     def _side(self, node: ast.BinOp, side: ast.expr, right: bool = False) -> str:
@@ -246,6 +279,9 @@ class Expressions:
             level = (type(side.op) in _TIMES) == (type(node.op) in _TIMES)
             if tighter or (level and not right):
                 return self.value(side)
+        if ANY in names(self.kinds.of(side)):
+            sure = "text" if TEXT in names(self.kinds.of(node)) else "number"
+            return f"py.{sure}({self.value(side)})"
         return self.inner(side)
 
     def _compare(self, node: ast.Compare) -> str:
@@ -260,64 +296,93 @@ class Expressions:
         if isinstance(op, ast.In | ast.NotIn):
             return ("" if isinstance(op, ast.In) else "!") + self._within(left, right)
         a, b = self.inner(left), self.inner(right)
-        if isinstance(op, ast.Is | ast.IsNot):
-            return f"{a} {'===' if isinstance(op, ast.Is) else '!=='} {b}"
         ours, theirs = self.kinds.of(left), self.kinds.of(right)
+        if isinstance(op, ast.Is | ast.IsNot):
+            if not _is_single(right) and not every(ours) | every(theirs) <= {OBJECT, NONE}:
+                raise self.error(left, "`is` asks for None, True or False; compare with ==")
+            return f"{a} {'===' if isinstance(op, ast.Is) else '!=='} {b}"
         if isinstance(op, ast.Eq | ast.NotEq):
-            same = isinstance(op, ast.Eq)
-            for kinds in (ours, theirs):
-                if kinds and {kind.name for kind in kinds} <= PLAIN:
-                    return f"{a} {'===' if same else '!=='} {b}"
-            return f"{'' if same else '!'}py.equal({a}, {b})"
+            return self._equal(left, right, "" if isinstance(op, ast.Eq) else "!")
         sign = _ORDER[type(op)]
-        both = names(ours) | names(theirs)
-        if both & _NUMBERS and not both & (ROWS | {TEXT}):
+        both = values(ours) | values(theirs)
+        if both and both <= NUMBERS:
             return f"{a} {sign} {b}"
-        if TEXT in both and (_sorts_alike(left) or _sorts_alike(right)):
+        if both == {TEXT} and (_sorts_alike(left) or _sorts_alike(right)):
             return f"{a} {sign} {b}"
-        if both & (ROWS | {TEXT}):
+        if both and (both <= ROWS or both <= NUMBERS | {TEXT}):
             return f"py.compare({a}, {b}) {sign} 0"
         raise self.error(left, "the translator cannot tell what this compares; annotate it")
 
+    def _equal(self, left: ast.expr, right: ast.expr, sign: str) -> str:
+        ours, theirs = self.kinds.of(left), self.kinds.of(right)
+        self._alike(left, ours, theirs)
+        plain = any(kinds and every(kinds) <= PLAIN for kinds in (ours, theirs))
+        if plain:
+            return f"{self.inner(left)} {sign or '='}== {self.inner(right)}"
+        return f"{sign}py.equal({self.inner(left)}, {self.inner(right)})"
+
+    def _alike(self, node: ast.expr, ours: Kinds, theirs: Kinds) -> None:
+        """Python takes True for 1 and tells a list from a tuple; JavaScript does neither."""
+        left, right = _deep(ours), _deep(theirs)
+        for one_side, other in ((left, right), (right, left)):
+            if BOOL in one_side and other & NUMBERS and BOOL not in other:
+                raise self.error(node, "compare true and false with each other, not with numbers")
+        rows = [names(kinds) & ROWS for kinds in (ours, theirs)]
+        if all(rows) and rows[0] != rows[1]:
+            raise self.error(node, "a list never equals a tuple; make both the same")
+        for known in (*self.core.classes_of(ours), *self.core.classes_of(theirs)):
+            if not known.is_dataclass:
+                raise self.error(node, f"{known.node.name} is no dataclass: it has no ==")
+
     def _within(self, left: ast.expr, right: ast.expr) -> str:
-        found = names(self.kinds.of(right))
-        a, b = self.value(left), self.inner(right)
-        if found and found <= {DICT, SET}:
+        found, asked = names(self.kinds.of(right)), self.kinds.of(left)
+        a = self.value(left)
+        if not found or not found <= ROWS | {DICT, SET, TEXT, ANY}:
+            raise self.error(right, "`in` looks into a list, a text, a dict or a set: annotate it")
+        b = self.array(right) if found <= ROWS else self.inner(right)
+        if found <= {DICT, SET}:
             self.plain_key(left)
             return f"{b}.has({a})"
-        plain = {kind.name for kind in self.kinds.of(left)}
-        if found == {TEXT} or (found and found <= ROWS and plain and plain <= PLAIN):
+        if found <= ROWS:
+            self._alike(left, asked, element(self.kinds.of(right)))
+        if found == {TEXT} or (found <= ROWS and asked and every(asked) <= PLAIN):
             return f"{b}.includes({a})"
         return f"py.has({b}, {a})"
 
     def _subscript(self, node: ast.Subscript) -> str:
-        found = names(self.kinds.of(node.value))
-        owner, at = self.inner(node.value), node.slice
-        if isinstance(at, ast.Slice):
-            if at.step is not None:
+        kinds = self.kinds.of(node.value)
+        found = names(kinds)
+        owner, place = self.inner(node.value), node.slice
+        if isinstance(place, ast.Slice):
+            if place.step is not None:
                 raise self.error(node, "slices have no step")
-            low = self.value(at.lower) if at.lower else "0"
-            high = f", {self.value(at.upper)}" if at.upper else ""
+            if found != {TEXT} and not (found and found <= ROWS):
+                raise self.error(node, "a slice is of a text or a list: annotate it so")
+            low = self.value(place.lower) if place.lower else "0"
+            high = f", {self.value(place.upper)}" if place.upper else ""
             if found == {TEXT}:
                 return f"py.slice({owner}, {low}{high})"
             return f"{owner}.slice({low}{high})"
+        if _is_there(kinds, whole_number(place)):
+            return f"{owner}[{self.value(place)}]"
         if found and found <= ROWS:
-            return (
-                f"{owner}.at({self.value(at)})" if _negative(at) else f"{owner}[{self.value(at)}]"
-            )
-        if found == {TEXT}:
-            return f"py.character({owner}, {self.value(at)})"
-        return f"py.item({owner}, {self.value(at)})"
+            return f"py.at({owner}, {self.value(place)})"
+        if not found or not found <= ROWS | {DICT, TEXT, ANY}:
+            raise self.error(node, "no list, text or dict: annotate it")
+        name = "character" if found == {TEXT} else "item"
+        return f"py.{name}({owner}, {self.value(place)})"
 
     # Comprehensions.
 
     def _listcomp(self, node: ast.ListComp | ast.GeneratorExp) -> str:
         return self._comprehension(node.generators, lambda: self.value(node.elt))
 
-    _generatorexp = _listcomp
-
     def _setcomp(self, node: ast.SetComp) -> str:
-        return f"new Set({self._comprehension(node.generators, lambda: self.value(node.elt))})"
+        def key() -> str:
+            self.plain_key(node.elt)
+            return self.value(node.elt)
+
+        return f"new Set({self._comprehension(node.generators, key)})"
 
     def _dictcomp(self, node: ast.DictComp) -> str:
         def pair() -> str:
@@ -334,6 +399,7 @@ class Expressions:
     ) -> str:
         part, rest = parts[0], parts[1:]
         text = self.array(part.iter)
+        self.unpacked(part.target, element(self.kinds.of(part.iter)))
         self.kinds.comprehend([part])
         head = f"({self.value(part.target)}) =>"
         for condition in part.ifs:
@@ -358,39 +424,72 @@ class Expressions:
 
     def iterated(self, node: ast.expr) -> str:
         """What a `for … of` runs over."""
-        text = self._iterator(node)
-        if text is not None:
-            return text
+        lazy = self._lazy(node)
+        if lazy is not None:
+            return lazy[0]
         found = names(self.kinds.of(node))
-        if ANY in found:
+        if found == {ANY}:
             return f"py.each({self.value(node)})"
-        if not found or found - {LIST, TUPLE, TEXT}:
+        if not found or not found <= {LIST, TUPLE, TEXT}:
             raise self.error(node, "a loop runs over a list, a text or a dict: annotate it so")
         return self.inner(node)
 
     def array(self, node: ast.expr) -> str:
         """An array of what the expression yields."""
-        text = self._iterator(node)
-        if text is None and names(self.kinds.of(node)) <= ROWS:
+        lazy = self._lazy(node)
+        found = names(self.kinds.of(node))
+        if lazy is not None and lazy[1]:
+            return lazy[0]
+        if lazy is None and found and found <= ROWS:
             return self.inner(node)
-        return f"[...{text if text is not None else self.iterated(node)}]"
+        return f"[...{self.iterated(node)}]"
 
-    def _iterator(self, node: ast.expr) -> str | None:
-        """What JavaScript iterates over without making an array of it, if it is such a thing."""
-        if _calls(node, "enumerate") and len(node.args) == 1:
-            return f"{self.array(node.args[0])}.entries()"
-        if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute):
+    def own_array(self, node: ast.expr) -> str:
+        """An array nothing else has, so that it may be changed."""
+        text = self.array(node)
+        row = names(self.kinds.of(node)) <= ROWS and self._lazy(node) is None
+        made = isinstance(node, ast.ListComp | ast.List | ast.Tuple | ast.BinOp)
+        return f"[...{text}]" if row and not made else text
+
+    def _lazy(self, node: ast.expr) -> tuple[str, bool] | None:
+        """What Python makes one by one when it is asked, and whether here it is an array."""
+        if isinstance(node, ast.GeneratorExp):
+            return self._comprehension(node.generators, lambda: self.value(node.elt)), True
+        if _calls(node, "enumerate") and len(node.args) == 1 and not node.keywords:
+            return f"{self.array(node.args[0])}.entries()", False
+        if _calls(node, "reversed") and len(node.args) == 1 and not node.keywords:
+            return f"{self.own_array(node.args[0])}.reverse()", True
+        if _calls(node, "zip"):
+            if len(node.args) != 2 or [part.arg for part in node.keywords] != ["strict"]:
+                raise self.error(node, "zip takes two lists and strict=True")
+            return f"py.zip({self.array(node.args[0])}, {self.array(node.args[1])})", True
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute) and not node.args:
+            name = {"items": "entries", "keys": "keys", "values": "values"}.get(node.func.attr)
             owner = names(self.kinds.of(node.func.value))
-            if node.func.attr in ("keys", "values", "items") and owner <= {DICT, ANY}:
-                name = {"items": "entries"}.get(node.func.attr, node.func.attr)
-                return f"{self.inner(node.func.value)}.{name}()"
+            if name is not None and owner and owner <= {DICT, ANY}:
+                return f"{self.inner(node.func.value)}.{name}()", False
         if names(self.kinds.of(node)) == {DICT}:
-            return f"{self.inner(node)}.keys()"
+            return f"{self.inner(node)}.keys()", False
         return None
 
-    def _lambda(self, node: ast.Lambda, given: Sequence[Kinds] = ()) -> str:
+    def unpacked(self, target: ast.expr, kinds: Kinds) -> None:
+        """Python counts what it takes apart; JavaScript does not, so the count must be known."""
+        if isinstance(target, ast.Name):
+            return
+        if not isinstance(target, ast.Tuple) or not kinds:
+            raise self.error(target, "give each value a name of its own first")
+        for kind in kinds:
+            known = kind.name == TUPLE and kind.of != ENDLESS
+            if not known or len(kind.parts) != len(target.elts):
+                raise self.error(target, "only a tuple annotated with each part is taken apart")
+        for i, part in enumerate(target.elts):
+            self.unpacked(part, at(kinds, i))
+
+    def _function(self, node: ast.Lambda, given: Sequence[Kinds]) -> str:
         self.kinds.enter(node, None)
-        for arg, kinds in zip(node.args.args, given, strict=False):
+        if len(node.args.args) != len(given) or node.args.defaults:
+            raise self.error(node, "a lambda takes what it will be given, without defaults")
+        for arg, kinds in zip(node.args.args, given, strict=True):
             self.kinds.scopes[-1][arg.arg] = kinds
         text = f"({', '.join(safe(arg.arg) for arg in node.args.args)}) => {self.inner(node.body)}"
         self.kinds.leave()
@@ -401,14 +500,17 @@ class Expressions:
         if isinstance(node, ast.Lambda):
             for kind in wanted:
                 if kind.name == FUNCTION:
-                    return self._lambda(node, kind.parts[1:])
+                    return self._function(node, kind.parts[1:])
         return self.value(node)
 
 
 def text_literal(text: str) -> str:
     """A JavaScript text; beyond U+FFFF as two escapes, which ASCII output has no other way for."""
     plain = json.dumps(text, ensure_ascii=False)
-    pairs = [json.dumps(sign)[1:-1] if sign > "\uffff" else sign for sign in plain]
+    pairs = [
+        json.dumps(sign)[1:-1] if "\ud800" <= sign < "\ue000" or sign > "\uffff" else sign
+        for sign in plain
+    ]
     return "".join(pairs).replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")
 
 
@@ -427,5 +529,19 @@ def _calls(node: ast.expr, name: str) -> TypeGuard[ast.Call]:
     return isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == name
 
 
-def _negative(node: ast.expr) -> bool:
-    return isinstance(node, ast.UnaryOp) and isinstance(node.op, ast.USub)
+def _is_single(node: ast.expr) -> bool:
+    return isinstance(node, ast.Constant) and (node.value is None or isinstance(node.value, bool))
+
+
+def _is_there(kinds: Kinds, place: int | None) -> bool:
+    """Whether every such tuple has this place, counted from its start."""
+    return place is not None and all(
+        kind.name == TUPLE and kind.of != ENDLESS and 0 <= place < len(kind.parts)
+        for kind in kinds
+        if kind.name != NONE
+    )
+
+
+def _deep(kinds: Kinds) -> frozenset[str]:
+    """The names of the kinds and of all they hold."""
+    return every(kinds).union(*(_deep(part) for kind in kinds for part in kind.parts))

@@ -5,19 +5,21 @@ operations on it are allowed, so a kind that an operation does not take cannot b
 """
 
 import ast
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from lowside.translate.kinds import (
     ANY,
     BOOL,
     CLASS,
     DICT,
+    ENDLESS,
     FUNCTION,
     LIST,
     MODULE,
     NONE,
     NUMBER,
     OBJECT,
+    ROWS,
     SET,
     TEXT,
     TUPLE,
@@ -25,22 +27,24 @@ from lowside.translate.kinds import (
     WHOLE,
     Class,
     Core,
-    Kind,
     Kinds,
     Module,
+    at,
     element,
     held,
+    name_of,
     names,
     one,
     union,
+    values,
 )
 
 _RESULTS = {
-    **dict.fromkeys(("len", "int", "ord", "floor", "index", "count", "find"), one(WHOLE)),
+    **dict.fromkeys(("len", "int", "ord", "floor", "index"), one(WHOLE)),
     **dict.fromkeys(("float", "sqrt"), one(NUMBER)),
     **dict.fromkeys(("str", "join", "strip", "replace", "upper", "lower"), one(TEXT)),
-    **dict.fromkeys(("isinstance", "any", "all", "bool"), one(BOOL)),
-    **dict.fromkeys(("startswith", "endswith", "isdigit"), one(BOOL)),
+    **dict.fromkeys(("isinstance", "any", "all", "bool", "startswith", "endswith"), one(BOOL)),
+    **dict.fromkeys(("append", "extend", "add", "sort", "reverse", "insert"), one(NONE)),
     "range": one(LIST, one(WHOLE)),
     "split": one(LIST, one(TEXT)),
 }
@@ -66,12 +70,21 @@ class Inference:
             scope["self"] = one(OBJECT, of=f"{owner.path}.{owner.node.name}")
         self.scopes.append(scope)
         if isinstance(function, ast.FunctionDef):
-            for _ in range(3):
-                # A loop's body may assign what its head has used: look again until it settles.
-                self._learn(function.body, scope)
+            self._settle(function, scope)
 
     def leave(self) -> None:
         self.scopes.pop()
+
+    def _settle(self, function: ast.FunctionDef, scope: dict[str, Kinds]) -> None:
+        """A loop's body may assign what its head has used: look again until nothing is new."""
+        for name in stored_in(*function.body):
+            scope.setdefault(name, frozenset())
+        for _ in range(8):
+            before = dict(scope)
+            self._learn(function.body, scope)
+            if scope == before:
+                return
+        raise self.module.error(function, "what its names hold grows without end; annotate them")
 
     def _learn(self, block: Sequence[ast.stmt], scope: dict[str, Kinds]) -> None:
         for node in block:
@@ -90,14 +103,7 @@ class Inference:
             scope[target.id] = scope.get(target.id, frozenset()) | kinds
         elif isinstance(target, ast.Tuple):
             for i, part in enumerate(target.elts):
-                self.bind(part, self._at(kinds, i), scope)
-
-    def _at(self, kinds: Kinds, i: int) -> Kinds:
-        found = [
-            kind.parts[i] if kind.name == TUPLE and i < len(kind.parts) else element(one_of(kind))
-            for kind in kinds
-        ]
-        return union(found)
+                self.bind(part, at(kinds, i), scope)
 
     # Expressions.
 
@@ -107,12 +113,12 @@ class Inference:
         return method(node) if method is not None else UNKNOWN
 
     def only(self, node: ast.expr, *allowed: str) -> bool:
-        """Whether it is certainly of these kinds, `None` apart."""
-        found = names(self.of(node))
+        """Whether it is certainly of these kinds; see `values`."""
+        found = values(self.of(node))
         return bool(found) and found <= set(allowed)
 
     def _constant(self, node: ast.Constant) -> Kinds:
-        return one(NONE) if node.value is None else one(type(node.value).__name__)
+        return one(name_of(node))
 
     def _joinedstr(self, _node: ast.JoinedStr) -> Kinds:
         return one(TEXT)
@@ -192,13 +198,17 @@ class Inference:
         if isinstance(node.op, ast.BitOr):
             return frozenset(kind for kind in left | right if kind.name == DICT)
         if isinstance(node.op, ast.Add):
-            if both & {LIST, TUPLE}:
-                return one(LIST, element(left) | element(right))
+            if both & ROWS:
+                return self._row(left | right, element(left) | element(right))
             if TEXT in both:
                 return one(TEXT)
         if isinstance(node.op, ast.Div) or NUMBER in both:
             return one(NUMBER)
         return one(WHOLE) if WHOLE in both else UNKNOWN
+
+    def _row(self, kinds: Kinds, held: Kinds) -> Kinds:
+        """A row of any length, made of such rows."""
+        return one(TUPLE, held, of=ENDLESS) if names(kinds) == {TUPLE} else one(LIST, held)
 
     def _list(self, node: ast.List) -> Kinds:
         return one(LIST, union(self._spread(part) for part in node.elts))
@@ -208,7 +218,7 @@ class Inference:
 
     def _tuple(self, node: ast.Tuple) -> Kinds:
         if any(isinstance(part, ast.Starred) for part in node.elts):
-            return one(LIST, union(self._spread(part) for part in node.elts))
+            return one(TUPLE, union(self._spread(part) for part in node.elts), of=ENDLESS)
         return one(TUPLE, *(self.of(part) for part in node.elts))
 
     def _dict(self, node: ast.Dict) -> Kinds:
@@ -222,12 +232,10 @@ class Inference:
     def _subscript(self, node: ast.Subscript) -> Kinds:
         kinds = self.of(node.value)
         if isinstance(node.slice, ast.Slice):
-            return one(TEXT) if names(kinds) == {TEXT} else one(LIST, element(kinds))
-        if isinstance(node.slice, ast.Constant) and isinstance(node.slice.value, int):
-            rows = frozenset(kind for kind in kinds if kind.name != DICT)
-            return held(kinds - rows) | self._at(rows, node.slice.value)
+            return one(TEXT) if names(kinds) == {TEXT} else self._row(kinds, element(kinds))
         rows = frozenset(kind for kind in kinds if kind.name in (LIST, TUPLE, TEXT))
-        return held(kinds) | element(rows)
+        place = whole_number(node.slice)
+        return held(kinds) | (element(rows) if place is None else at(rows, place))
 
     def _listcomp(self, node: ast.ListComp | ast.GeneratorExp) -> Kinds:
         self.comprehend(node.generators)
@@ -267,20 +275,31 @@ class Inference:
             return self._method(node.func, node)
         return UNKNOWN
 
+    def given_back(self, function: ast.expr, given: Kinds) -> Kinds:
+        """What a function or a lambda gives back when it is given this."""
+        if not isinstance(function, ast.Lambda):
+            return union(kind.parts[0] for kind in self.of(function) if kind.parts)
+        self.scopes.append({arg.arg: given for arg in function.args.args})
+        kinds = self.of(function.body)
+        self.leave()
+        return kinds
+
     def _builtin(self, name: str, node: ast.Call) -> Kinds:
         first = self.of(node.args[0]) if node.args else UNKNOWN
         if name in ("max", "min"):
             return element(first) if len(node.args) == 1 else union(map(self.of, node.args))
         if name in ("abs", "replace"):
             return first
-        if name in ("tuple", "list", "sorted", "reversed"):
-            return one(LIST, element(first))
+        if name in ("list", "sorted", "reversed"):
+            return one(LIST, element(first) if node.args else frozenset())
+        if name == "tuple":
+            return one(TUPLE, element(first) if node.args else frozenset(), of=ENDLESS)
         if name == "set":
             return one(SET, element(first) if node.args else UNKNOWN)
         if name == "dict":
             kinds = frozenset(kind for kind in first if kind.name == DICT)
             pairs = element(first)
-            return kinds or one(DICT, self._at(pairs, 0), self._at(pairs, 1))
+            return kinds or one(DICT, at(pairs, 0), at(pairs, 1))
         if name == "enumerate":
             return one(LIST, one(TUPLE, one(WHOLE), element(first)))
         if name == "zip":
@@ -298,11 +317,48 @@ class Inference:
             keys, values = element(owner), held(owner)
             pair = one(TUPLE, keys, values)
             return one(LIST, {"keys": keys, "values": values, "items": pair}[func.attr])
-        if func.attr in ("append", "extend", "add", "sort", "reverse", "insert"):
-            return one(NONE)
         return _RESULTS.get(func.attr, UNKNOWN)
 
 
-def one_of(kind: Kind) -> Kinds:
-    """The set of this kind alone."""
-    return frozenset({kind})
+def _uses(node: ast.AST, own: frozenset[str] = frozenset()) -> Iterator[tuple[str, bool]]:
+    """Names read (False) and stored (True), a comprehension's and a lambda's own left out."""
+    if isinstance(node, ast.Name):
+        if node.id not in own:
+            yield node.id, isinstance(node.ctx, ast.Store)
+        return
+    if isinstance(node, ast.ListComp | ast.GeneratorExp | ast.DictComp | ast.SetComp):
+        # What the first `for` runs over is asked outside.
+        yield from _uses(node.generators[0].iter, own)
+        own = own | {name for part in node.generators for name in stored(part.target)}
+    elif isinstance(node, ast.Lambda):
+        own = own | {arg.arg for arg in node.args.args}
+    for child in ast.iter_child_nodes(node):
+        yield from _uses(child, own)
+
+
+def mentioned(node: ast.AST) -> set[str]:
+    """Every name a statement or expression reads or stores."""
+    return {name for name, _ in _uses(node)}
+
+
+def stored_in(*block: ast.AST) -> list[str]:
+    """Every name stored in these, once for each time."""
+    return [name for node in block for name, is_stored in _uses(node) if is_stored]
+
+
+def stored(target: ast.AST) -> list[str]:
+    """The names a target gives a value."""
+    return [
+        part.id
+        for part in ast.walk(target)
+        if isinstance(part, ast.Name) and isinstance(part.ctx, ast.Store)
+    ]
+
+
+def whole_number(node: ast.expr) -> int | None:
+    """The whole number written here, if it is one."""
+    if isinstance(node, ast.UnaryOp) and isinstance(node.op, ast.USub):
+        positive = whole_number(node.operand)
+        return None if positive is None else -positive
+    value = node.value if isinstance(node, ast.Constant) else None
+    return value if type(value) is int else None

@@ -8,7 +8,6 @@ A value may be of several kinds (`float | None`), so each answer is a set of `Ki
 import ast
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
-from pathlib import PurePath
 
 TEXT, WHOLE, NUMBER, BOOL, NONE = "str", "int", "float", "bool", "None"
 LIST, TUPLE, DICT, SET = "list", "tuple", "dict", "set"
@@ -17,6 +16,9 @@ OBJECT, CLASS, FUNCTION, MODULE, ANY = "object", "class", "function", "module", 
 PLAIN = frozenset({TEXT, WHOLE, NUMBER, BOOL, NONE})
 """Kinds that JavaScript compares with `===` as Python does with `==`."""
 ROWS = frozenset({LIST, TUPLE})
+NUMBERS = frozenset({WHOLE, NUMBER})
+ENDLESS, SEQUENCE = "...", "Sequence"
+"""What a tuple of any length and a list that may be a tuple are `of`."""
 
 
 @dataclass(frozen=True)
@@ -25,7 +27,7 @@ class Kind:
 
     name: str
     of: str = ""
-    """The class, function or module it is: `session/fold.Folding`."""
+    """The class, function or module it is, `session/fold.Folding`; for a row, see `ENDLESS`."""
     parts: tuple["Kinds", ...] = ()
 
 
@@ -42,6 +44,17 @@ def one(name: str, *parts: Kinds, of: str = "") -> Kinds:
 def names(kinds: Kinds) -> frozenset[str]:
     """The names of the kinds, `None` left out: mypy has seen to it that it is not there."""
     return frozenset(kind.name for kind in kinds) - {NONE}
+
+
+def values(kinds: Kinds) -> frozenset[str]:
+    """The names of the kinds that an operator takes: mypy has seen to it that neither `None` nor
+    one of the core's objects is there."""
+    return names(kinds) - {OBJECT}
+
+
+def every(kinds: Kinds) -> frozenset[str]:
+    """The names of the kinds, `None` among them."""
+    return frozenset(kind.name for kind in kinds)
 
 
 def union(many: Iterable[Kinds]) -> Kinds:
@@ -66,11 +79,22 @@ def element(kinds: Kinds) -> Kinds:
 
 def held(kinds: Kinds) -> Kinds:
     """What `d[key]` of such a value is."""
-    found = [
-        (kind.parts[1] if len(kind.parts) > 1 else UNKNOWN) if kind.name == DICT else UNKNOWN
+    return union(
+        kind.parts[1] if kind.name == DICT and len(kind.parts) > 1 else UNKNOWN
         for kind in kinds
         if kind.name in (DICT, ANY)
-    ]
+    )
+
+
+def at(kinds: Kinds, i: int) -> Kinds:
+    """What `row[i]` of such a value is."""
+    found = []
+    for kind in kinds:
+        fixed = kind.name == TUPLE and kind.of != ENDLESS and -len(kind.parts) <= i
+        if fixed and i < len(kind.parts):
+            found.append(kind.parts[i])
+        else:
+            found.append(element(frozenset({kind})))
     return union(found)
 
 
@@ -92,6 +116,10 @@ class Class:
     @property
     def methods(self) -> Mapping[str, ast.FunctionDef]:
         return {part.name: part for part in self.node.body if isinstance(part, ast.FunctionDef)}
+
+    @property
+    def is_dataclass(self) -> bool:
+        return bool(self.node.decorator_list)
 
     @property
     def maker(self) -> list[str]:
@@ -147,26 +175,38 @@ _ROW_NAMES = {"list", "Sequence", "Iterable", "Iterator", "Collection"}
 def parse(path: str, source: str, package: str) -> Module:
     """A module of the core from its text; `package` is `lowside.core`."""
     module = Module(path, ast.parse(source, filename=f"{path}.py"))
+    seen: set[str] = set()
     for node in module.tree.body:
-        if isinstance(node, ast.FunctionDef):
-            module.functions[node.name] = node
-        elif isinstance(node, ast.ClassDef):
-            module.classes[node.name] = Class(node, path)
-        elif isinstance(node, ast.Assign | ast.AnnAssign):
-            value = node.value
-            if isinstance(node, ast.Assign) and value is not None and _is_type(value):
-                module.aliases[_target(node)] = value
+        if isinstance(node, ast.ImportFrom):
+            _note_imports(module, node, package)
+        elif isinstance(node, ast.FunctionDef | ast.ClassDef | ast.Assign | ast.AnnAssign):
+            name = node.name if isinstance(node, ast.FunctionDef | ast.ClassDef) else _target(node)
+            if name in seen:
+                raise module.error(node, f"a module gives `{name}` one meaning; use another name")
+            seen.add(name)
+            if isinstance(node, ast.FunctionDef):
+                module.functions[name] = node
+            elif isinstance(node, ast.ClassDef):
+                module.classes[name] = Class(node, path)
+            elif isinstance(node, ast.Assign) and _is_type(node.value):
+                module.aliases[name] = node.value
             else:
-                module.constants[_target(node)] = node
-        elif isinstance(node, ast.ImportFrom) and (node.module or "").startswith(package):
-            where = "/".join((node.module or "").removeprefix(package).strip(".").split("."))
-            for alias in node.names:
-                local = alias.asname or alias.name
-                if PurePath(where).name == where:
-                    module.spaces[local] = f"{where}/{alias.name}" if where else alias.name
-                else:
-                    module.imported[local] = (where, alias.name)
+                module.constants[name] = node
     return module
+
+
+def _note_imports(module: Module, node: ast.ImportFrom, package: str) -> None:
+    if not f"{node.module}.".startswith(f"{package}."):
+        return
+    where = (node.module or "").removeprefix(package).strip(".").replace(".", "/")
+    for alias in node.names:
+        local = alias.asname or alias.name
+        if local == "*":
+            raise module.error(node, "import each name by itself")
+        if "/" in where:
+            module.imported[local] = (where, alias.name)
+        else:
+            module.spaces[local] = f"{where}/{alias.name}".strip("/")
 
 
 def _is_type(value: ast.expr) -> bool:
@@ -184,6 +224,11 @@ def _is_type(value: ast.expr) -> bool:
 
 def _is_none(node: ast.expr) -> bool:
     return isinstance(node, ast.Constant) and node.value is None
+
+
+def name_of(node: ast.Constant) -> str:
+    """The kind of a constant."""
+    return NONE if node.value is None else type(node.value).__name__
 
 
 def _target(node: ast.Assign | ast.AnnAssign) -> str:
@@ -255,9 +300,7 @@ class Core:
         base = node.value.id if isinstance(node.value, ast.Name) else ""
         inside = list(node.slice.elts) if isinstance(node.slice, ast.Tuple) else [node.slice]
         if base == "Literal":
-            return union(
-                one(type(part.value).__name__) for part in inside if isinstance(part, ast.Constant)
-            )
+            return union(one(name_of(part)) for part in inside if isinstance(part, ast.Constant))
         if base == "Callable":
             given = inside[0].elts if inside and isinstance(inside[0], ast.List) else []
             result = self.annotated(module, inside[-1]) if inside else UNKNOWN
@@ -269,10 +312,10 @@ class Core:
             for part in inside
         ]
         if base in _ROW_NAMES:
-            return one(LIST, *parts[:1])
+            return one(LIST, *parts[:1], of="" if base == "list" else SEQUENCE)
         if base == "tuple":
             endless = len(inside) == 2 and isinstance(inside[1], ast.Constant)
-            return one(LIST, parts[0]) if endless or not parts else one(TUPLE, *parts)
+            return one(TUPLE, parts[0], of=ENDLESS) if endless else one(TUPLE, *parts)
         if base in ("dict", "Mapping"):
             return one(DICT, *parts)
         if base in ("set", "frozenset"):

@@ -218,7 +218,7 @@ def _wanted(imports: Iterable[_Import]) -> list[str]:
 
 
 def _core_scope(module: Written, exported: set[str]) -> str:
-    lines = ["const py = m_python;"]
+    lines = [f"const py = {_variable('python')};"]
     lines += [f"const {name} = {_variable(where)};" for name, where in module.spaces.items()]
     for where, pairs in _by_module(module.imported).items():
         lines.append(f"const {{ {_renamed(pairs, ': ')} }} = {_variable(where)};")
@@ -243,7 +243,7 @@ def _scope(path: str, lines: Iterable[str], exported: Iterable[str]) -> str:
 
 
 def _variable(path: str) -> str:
-    return "m_" + path.replace("/", "_")
+    return "m$" + path.replace("/", "$")
 
 
 def _joined(scripts: Path, entry: Path) -> tuple[list[str], list[_Import]]:
