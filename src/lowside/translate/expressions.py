@@ -57,11 +57,12 @@ _PLUS = {ast.Add: "+", ast.Sub: "-"}
 _ORDER = {ast.Lt: "<", ast.LtE: "<=", ast.Gt: ">", ast.GtE: ">="}
 _KEYS = frozenset({TEXT, WHOLE, BOOL, NONE, ANY})
 _PADDED = re.compile(r"0(\d+)d")
-_ADVICE = {
+_ADVICE: dict[type[ast.expr], str] = {
     ast.Set: "write set([...])",
     ast.GeneratorExp: "make a list or a tuple of it",
     ast.Lambda: "give a lambda as an argument, to sort by or to a parameter annotated Callable",
     ast.NamedExpr: "assign on a line of its own, before",
+    **dict.fromkeys((ast.Yield, ast.YieldFrom), "return a list"),
     ast.Starred: "spread into a list or a tuple only",
 }
 
@@ -250,10 +251,10 @@ class Expressions:
 
     def _binop(self, node: ast.BinOp) -> str:
         left, right = values(self.kinds.of(node.left)), values(self.kinds.of(node.right))
-        both = left | right
+        both = left | right if left and right else frozenset()
         if isinstance(node.op, ast.BitOr) and both == {DICT}:
             return f"new Map([...{self.inner(node.left)}, ...{self.inner(node.right)}])"
-        if isinstance(node.op, ast.Add) and left and right and both <= ROWS:
+        if isinstance(node.op, ast.Add) and both and both <= ROWS:
             return f"[...{self.inner(node.left)}, ...{self.inner(node.right)}]"
         if isinstance(node.op, ast.Add) and TEXT in both and both <= {TEXT, ANY}:
             return f"{self._side(node, node.left)} + {self._side(node, node.right, True)}"
@@ -304,7 +305,7 @@ class Expressions:
         if isinstance(op, ast.Eq | ast.NotEq):
             return self._equal(left, right, "" if isinstance(op, ast.Eq) else "!")
         sign = _ORDER[type(op)]
-        both = values(ours) | values(theirs)
+        both = values(ours) | values(theirs) if values(ours) and values(theirs) else frozenset()
         if both and both <= NUMBERS:
             return f"{a} {sign} {b}"
         if both == {TEXT} and (_sorts_alike(left) or _sorts_alike(right)):

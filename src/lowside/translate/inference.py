@@ -141,7 +141,7 @@ class Inference:
         """What a name of a module stands for."""
         if name in module.imported:
             where, original = module.imported[name]
-            return self.global_of(self.core.modules[where], original)
+            return self.global_of(self.core.module(where), original)
         if name in module.functions:
             result = self.core.annotated(module, module.functions[name].returns)
             return one(FUNCTION, result, of=f"{module.path}.{name}")
@@ -156,7 +156,7 @@ class Inference:
         found: list[Kinds] = []
         for kind in self.of(node.value):
             if kind.name == MODULE:
-                found.append(self.global_of(self.core.modules[kind.of], node.attr))
+                found.append(self.global_of(self.core.module(kind.of), node.attr))
             elif kind.name in (OBJECT, CLASS):
                 found.append(self._member(self.core.named(kind.of), node.attr))
             elif kind.name == ANY:

@@ -242,6 +242,11 @@ class Core:
     def __init__(self, modules: Mapping[str, Module]) -> None:
         self.modules = modules
 
+    def module(self, path: str) -> Module:
+        if path not in self.modules:
+            raise TranslationError(f"{path}.py:1: there is no such module in the core")
+        return self.modules[path]
+
     def class_of(self, module: Module, name: str) -> Class | None:
         if name in module.classes:
             return module.classes[name]

@@ -105,9 +105,7 @@ def translated(core: Core, entries: Iterable[str]) -> list[Written]:
             raise TranslationError(f"{path}.py:1: these import each other: {' → '.join(above)}")
         if path in done:
             return
-        if path not in core.modules:
-            raise TranslationError(f"{path}.py:1: there is no such module in the core")
-        module = written(core, core.modules[path])
+        module = written(core, core.module(path))
         for needed in _needs(module):
             visit(needed, (*above, path))
         done[path] = module

@@ -243,7 +243,7 @@ class _Writer(Calls):
 
     def _do_expr(self, node: ast.Expr) -> None:
         if not isinstance(node.value, ast.Call):
-            raise self.error(node, "it does nothing: leave it out")
+            raise self.error(node, f"`{self.value(node.value)}` does nothing: leave it out")
         self.line(self.called(node.value) + ";")
 
     def _do_return(self, node: ast.Return) -> None:
