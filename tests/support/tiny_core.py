@@ -25,9 +25,7 @@ EXAMPLES = 6
 
 SIGNS = st.sampled_from("aabbA,. -0{}$`\\\"'\t\n\x1c\x85\xa0\ufeff\u2028éßΣ\ud7ff\ue000\uffff🔧𝒳😀")
 TEXTS = st.text(SIGNS, max_size=6) | st.text(max_size=5)
-TEXTS |= st.sampled_from(
-    ("", "10", "2", "constructor", "__proto__", "None", "$&", "😀a", "\uffffa")
-)
+TEXTS |= st.sampled_from(("", "a", "b", "10", "2", "constructor", "__proto__", "😀a", "\uffffa"))
 SMALL = st.integers(-4, 4) | st.integers(-(2**26), 2**26)
 """Whole numbers whose products are exact in JavaScript."""
 WHOLE = SMALL | st.integers(-(2**53), 2**53) | st.sampled_from((2**53, -(2**53), 2**53 - 1))
@@ -97,7 +95,7 @@ class Tiny:
         answered = False
 
         @settings(max_examples=EXAMPLES)
-        @given(st.lists(st.tuples(*made), min_size=1, max_size=BATCH))
+        @given(st.lists(st.tuples(*made), min_size=BATCH // 2, max_size=BATCH))
         def run(batch: list[tuple[Any, ...]]) -> None:
             nonlocal answered
             found = self.differs(name, batch)

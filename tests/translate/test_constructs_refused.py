@@ -285,7 +285,7 @@ DEFINITIONS = {
     "@dataclass\nclass A:\n    x: list[int] = field(default_factory=lambda: [1])": "by their names",
     "@dataclass\nclass A:\n    constructor: int": "rename it",
     "@dataclass\nclass A:\n    __proto__: int": "rename it",
-    "@dataclass\nclass A:\n    def __eq__(self, other: object) -> bool:\n        return True": "rename",
+    "@dataclass\nclass A:\n    def __len__(self) -> int:\n        return 1": "rename",
     "@dataclass\nclass A:\n    def constructor(self) -> int:\n        return 1": "rename it",
     "@dataclass\nclass A:\n    @cache\n    def g(self) -> int:\n        return 1": "only deco",
     "@dataclass\nclass A:\n    def g(this) -> int:\n        return 1": "`self` is the first",

@@ -100,6 +100,14 @@ STATEMENTS = {
                     found.append(name + str(one))
             return found
     """,
+    "a loop over what its name held": """
+        def f(a: list[int], c: list[list[int]]) -> int:
+            for a in [a, [1]]:
+                pass
+            for c in [c, c + c]:
+                a.extend(c[0])
+            return len(a)
+    """,
     "counting": """
         def f(a: int) -> list[int]:
             found: list[int] = []

@@ -5,21 +5,9 @@ from collections.abc import Callable, Sequence
 
 from lowside.translate.expressions import Expressions
 from lowside.translate.kinds import (
-    ANY,
-    BOOL,
-    CLASS,
-    DICT,
-    FUNCTION,
-    LIST,
-    NONE,
-    NUMBER,
     NUMBERS,
     ROWS,
     SEQUENCE,
-    SET,
-    TEXT,
-    TUPLE,
-    WHOLE,
     Class,
     Kinds,
     Module,
@@ -33,16 +21,16 @@ from lowside.translate.kinds import (
 _BUILTINS = {
     "abs": ((NUMBERS,), "Math.abs({0})"),
     "floor": ((NUMBERS,), "(Math.floor({0}) + 0)"),
-    "int": ((frozenset({WHOLE, NUMBER, TEXT, ANY}),), "py.int({0})"),
-    "ord": ((frozenset({TEXT}),), "py.ord({0})"),
+    "int": ((frozenset({"int", "float", "str", "Any"}),), "py.int({0})"),
+    "ord": ((frozenset({"str"}),), "py.ord({0})"),
     "sqrt": ((NUMBERS,), "py.sqrt({0})"),
 }
 """Builtin -> kinds each argument may be of, and the JavaScript."""
 
-_ANY_TEXT, _ROW, _ALL = frozenset({TEXT}), frozenset({LIST}), frozenset[str]()
+_ANY_TEXT, _ROW, _ALL = frozenset({"str"}), frozenset({"list"}), frozenset[str]()
 _METHODS: dict[str, tuple[frozenset[str], tuple[frozenset[str], ...], str]] = {
     "append": (_ROW, (_ALL,), "{0}.push({1})"),
-    "insert": (_ROW, (frozenset({WHOLE}), _ALL), "{0}.splice({1}, 0, {2})"),
+    "insert": (_ROW, (frozenset({"int"}), _ALL), "{0}.splice({1}, 0, {2})"),
     "reverse": (_ROW, (), "{0}.reverse()"),
     "index": (ROWS, (_ALL,), "py.index({0}, {1})"),
     "upper": (_ANY_TEXT, (), "{0}.toUpperCase()"),
@@ -58,7 +46,7 @@ class Calls(Expressions):
     """Adds what a call can be to the expressions."""
 
     def _call(self, node: ast.Call) -> str:
-        if self.kinds.of(node) == one(NONE):
+        if self.kinds.of(node) == one("None"):
             raise self.error(node, "it gives nothing back: call it on a line of its own")
         return self.called(node)
 
@@ -66,7 +54,7 @@ class Calls(Expressions):
         """A call, also one that gives nothing back."""
         takes = self.parameters_of(node)
         if takes is not None:
-            new = "new " if names(self.kinds.of(node.func)) == {CLASS} else ""
+            new = "new " if names(self.kinds.of(node.func)) == {"class"} else ""
             method = isinstance(node.func, ast.Attribute) and not new
             asked = self._asked(node.func) if method else self.inner(node.func)
             return f"{new}{asked}({self.passed(node, *takes)})"
@@ -86,10 +74,10 @@ class Calls(Expressions):
     def parameters_of(self, node: ast.Call) -> tuple[list[str], list[Kinds]] | None:
         """Names and kinds of what is called takes, or None when it is not of the core."""
         for kind in self.kinds.of(node.func):
-            if kind.name == CLASS:
+            if kind.name == "class":
                 owner = self.core.named(kind.of)
                 return owner.maker, self._field_kinds(owner)
-            if kind.name == FUNCTION and kind.of:
+            if kind.name == "function" and kind.of:
                 path, _, name = kind.of.rpartition(".")
                 module = self.core.modules[path]
                 return self._arguments_of(module, module.functions[name], 0)
@@ -135,7 +123,7 @@ class Calls(Expressions):
 
     def _named(self, name: str, node: ast.Call) -> str:
         if self.is_local(name):
-            if node.keywords or names(self.kinds.of(node.func)) != {FUNCTION}:
+            if node.keywords or names(self.kinds.of(node.func)) != {"function"}:
                 raise self.error(node, "call a function annotated Callable, without names")
             return f"{self.value(node.func)}({', '.join(map(self.argument, node.args))})"
         known: Callable[[ast.Call], str] | None = getattr(self, f"_builtin_{name}", None)
@@ -164,7 +152,7 @@ class Calls(Expressions):
         found = names(self.kinds.of(node.args[0]))
         if found and found <= ROWS:
             return f"{self.inner(node.args[0])}.length"
-        if found and found <= {DICT, SET}:
+        if found and found <= {"dict", "set"}:
             return f"{self.inner(node.args[0])}.size"
         return f"py.len({self.value(node.args[0])})"
 
@@ -178,7 +166,7 @@ class Calls(Expressions):
         return f"String({text})" if every(self.kinds.of(node.args[0])) & NUMBERS else text
 
     def _builtin_float(self, node: ast.Call) -> str:
-        if self.kinds.only(node.args[0], ANY):
+        if self.kinds.only(node.args[0], "Any"):
             return f"py.number({self.value(node.args[0])})"
         if not self.kinds.only(node.args[0], *NUMBERS):
             raise self.error(node, "float takes a number; read texts with parse_decimal")
@@ -206,13 +194,13 @@ class Calls(Expressions):
         return text
 
     def _builtin_range(self, node: ast.Call) -> str:
-        return f"py.range({', '.join(self._checked(node, [frozenset({WHOLE})] * len(node.args)))})"
+        return f"py.range({', '.join(self._checked(node, [frozenset({'int'})] * len(node.args)))})"
 
     def _builtin_sorted(self, node: ast.Call) -> str:
         return f"py.sorted({self.array(node.args[0])}{self._key(node, node.args[0])})"
 
     def _key(self, node: ast.Call, sorted_: ast.expr) -> str:
-        by = one(FUNCTION, frozenset(), self.elements(sorted_))
+        by = one("function", frozenset(), self.elements(sorted_))
         text, kinds = "", self.elements(sorted_)
         if node.keywords:
             key = node.keywords[0].value
@@ -220,24 +208,24 @@ class Calls(Expressions):
                 raise self.error(node, "sort by a key only")
             text = f", {self.argument(key, by)}"
             kinds = self.kinds.given_back(key, self.elements(sorted_))
-        parts = kinds if names(kinds) != {TUPLE} else element(kinds)
+        parts = kinds if names(kinds) != {"tuple"} else element(kinds)
         found = every(parts)
-        if not found or not (found <= NUMBERS | {BOOL} or found <= {TEXT} | NUMBERS):
+        if not found or not (found <= NUMBERS | {"bool"} or found <= {"str"} | NUMBERS):
             raise self.error(node, "sort by a text or a number, or a tuple of these: give a key")
         return text
 
     def _builtin_dict(self, node: ast.Call) -> str:
         if not node.args:
             return "new Map()"
-        if names(self.kinds.of(node.args[0])) == {DICT}:
+        if names(self.kinds.of(node.args[0])) == {"dict"}:
             return f"new Map({self.value(node.args[0])})"
         keys = element(self.kinds.of(node))
-        if not keys or not every(keys) <= {TEXT, WHOLE}:
+        if not keys or not every(keys) <= {"str", "int"}:
             raise self.error(node, "dict takes a dict, or pairs whose keys are texts or numbers")
         return f"new Map({self.array(node.args[0])})"
 
     def _builtin_set(self, node: ast.Call) -> str:
-        if node.args and not every(self.elements(node.args[0])) <= {TEXT, WHOLE}:
+        if node.args and not every(self.elements(node.args[0])) <= {"str", "int"}:
             raise self.error(node, "a set holds texts or whole numbers")
         return f"new Set({self.iterated(node.args[0]) if node.args else ''})"
 
@@ -264,20 +252,20 @@ class Calls(Expressions):
     def _is_a(self, asked: ast.expr, part: ast.expr, wanted: Sequence[ast.expr]) -> str:
         text, kinds = self.inner(asked), self.kinds.of(asked)
         name = part.id if isinstance(part, ast.Name) else ""
-        if names(self.kinds.of(part)) == {CLASS}:
+        if names(self.kinds.of(part)) == {"class"}:
             return f"{text} instanceof {self.value(part)}"
         if name in _TYPES:
             return _TYPES[name].format(text)
         if name in NUMBERS:
             # Python has two kinds of number and takes True for one; JavaScript has one kind.
             both = {each.id for each in wanted if isinstance(each, ast.Name)} >= NUMBERS
-            if every(kinds) & ({BOOL, ANY} if both else {BOOL, ANY, *(NUMBERS - {name})}):
+            if every(kinds) & ({"bool", "Any"} if both else {"bool", "Any", *(NUMBERS - {name})}):
                 raise self.error(asked, f"only a value that is no other number can be {name}")
             return f'typeof {text} === "number"'
         if name in ROWS:
-            other = {kind.name for kind in kinds if kind.name in ROWS or kind.name == ANY}
-            other |= {kind.of for kind in kinds if kind.of == SEQUENCE}
-            if other - {name} - ({ANY} if name == LIST else set()):
+            rows = {kind.name for kind in kinds} & ROWS
+            unsure = any(kind.of == SEQUENCE for kind in kinds)
+            if rows - {name} or unsure or (name == "tuple" and not rows):
                 raise self.error(asked, f"annotate it so that no other row than {name} can be here")
             return f"Array.isArray({text})"
         raise self.error(part, "isinstance knows the core's classes and Python's own kinds")
@@ -314,7 +302,7 @@ class Calls(Expressions):
         if len(node.args) == 1:
             return f"({owner}.get({key}) ?? null)"
         # `??` takes None for missing, and asks for the other value only when it needs it.
-        nothing = every(held(self.kinds.of(asked))) & {NONE, ANY}
+        nothing = every(held(self.kinds.of(asked))) & {"None", "Any"}
         other = node.args[1]
         if nothing or _calls_something(other) or isinstance(other, ast.Subscript):
             return f"py.get({owner}, {key}, {self.value(other)})"
@@ -325,7 +313,7 @@ class Calls(Expressions):
         return f"py.set_default({owner}, {', '.join(map(self.value, node.args))})"
 
     def _method_pop(self, node: ast.Call, owner: str, asked: ast.expr) -> str:
-        if bool(node.args) != (names(self.kinds.of(asked)) == {DICT}):
+        if bool(node.args) != (names(self.kinds.of(asked)) == {"dict"}):
             raise self.error(node, "pop takes the last of a list, or a dict's key")
         return f"py.pop({', '.join([owner, *map(self.value, node.args)])})"
 
@@ -337,7 +325,7 @@ class Calls(Expressions):
         return f"py.strip({', '.join([owner, *signs])})"
 
     def _method_join(self, node: ast.Call, owner: str, _asked: ast.expr) -> str:
-        if every(self.elements(node.args[0])) != {TEXT}:
+        if every(self.elements(node.args[0])) != {"str"}:
             raise self.error(node, "join takes texts only: annotate them so")
         return f"{self.array(node.args[0])}.join({owner})"
 
@@ -361,12 +349,12 @@ _COUNTS = {
 """Builtin or method -> fewest and most arguments; what is not here takes one."""
 
 _ASKED_OF = {
-    **dict.fromkeys(("sort", "extend"), frozenset({LIST})),
-    **dict.fromkeys(("strip", "join", "split"), frozenset({TEXT})),
-    "add": frozenset({SET}),
-    "get": frozenset({DICT, ANY}),
-    "setdefault": frozenset({DICT}),
-    "pop": frozenset({DICT, LIST}),
+    **dict.fromkeys(("sort", "extend"), frozenset({"list"})),
+    **dict.fromkeys(("strip", "join", "split"), frozenset({"str"})),
+    "add": frozenset({"set"}),
+    "get": frozenset({"dict", "Any"}),
+    "setdefault": frozenset({"dict"}),
+    "pop": frozenset({"dict", "list"}),
 }
 _TYPES = {
     "str": 'typeof {} === "string"',

@@ -8,15 +8,16 @@ A value may be of several kinds (`float | None`), so each answer is a set of `Ki
 import ast
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
+from typing import Literal
 
-TEXT, WHOLE, NUMBER, BOOL, NONE = "str", "int", "float", "bool", "None"
-LIST, TUPLE, DICT, SET = "list", "tuple", "dict", "set"
-OBJECT, CLASS, FUNCTION, MODULE, ANY = "object", "class", "function", "module", "Any"
+Name = Literal["str", "int", "float", "bool", "None", "list", "tuple", "dict", "set", "Any"]
+"""Python's own kinds, and what is not known."""
+KindName = Name | Literal["object", "class", "function", "module"]
 
-PLAIN = frozenset({TEXT, WHOLE, NUMBER, BOOL, NONE})
+PLAIN: frozenset[KindName] = frozenset({"str", "int", "float", "bool", "None"})
 """Kinds that JavaScript compares with `===` as Python does with `==`."""
-ROWS = frozenset({LIST, TUPLE})
-NUMBERS = frozenset({WHOLE, NUMBER})
+ROWS: frozenset[KindName] = frozenset({"list", "tuple"})
+NUMBERS: frozenset[KindName] = frozenset({"int", "float"})
 ENDLESS, SEQUENCE = "...", "Sequence"
 """What a tuple of any length and a list that may be a tuple are `of`."""
 
@@ -25,7 +26,7 @@ ENDLESS, SEQUENCE = "...", "Sequence"
 class Kind:
     """One kind of value: `parts` are what a container holds or a function gives back."""
 
-    name: str
+    name: KindName
     of: str = ""
     """The class, function or module it is, `session/fold.Folding`; for a row, see `ENDLESS`."""
     parts: tuple["Kinds", ...] = ()
@@ -33,26 +34,26 @@ class Kind:
 
 Kinds = frozenset[Kind]
 
-UNKNOWN: Kinds = frozenset({Kind(ANY)})
+UNKNOWN: Kinds = frozenset({Kind("Any")})
 
 
-def one(name: str, *parts: Kinds, of: str = "") -> Kinds:
+def one(name: KindName, *parts: Kinds, of: str = "") -> Kinds:
     """The set of a single kind."""
     return frozenset({Kind(name, of, parts)})
 
 
-def names(kinds: Kinds) -> frozenset[str]:
+def names(kinds: Kinds) -> frozenset[KindName]:
     """The names of the kinds, `None` left out: mypy has seen to it that it is not there."""
-    return frozenset(kind.name for kind in kinds) - {NONE}
+    return frozenset(kind.name for kind in kinds) - {"None"}
 
 
-def values(kinds: Kinds) -> frozenset[str]:
+def values(kinds: Kinds) -> frozenset[KindName]:
     """The names of the kinds that an operator takes: mypy has seen to it that neither `None` nor
     one of the core's objects is there."""
-    return names(kinds) - {OBJECT}
+    return names(kinds) - {"object"}
 
 
-def every(kinds: Kinds) -> frozenset[str]:
+def every(kinds: Kinds) -> frozenset[KindName]:
     """The names of the kinds, `None` among them."""
     return frozenset(kind.name for kind in kinds)
 
@@ -66,13 +67,13 @@ def element(kinds: Kinds) -> Kinds:
     """What a loop over such a value yields: a dict yields its keys."""
     found: list[Kinds] = []
     for kind in kinds:
-        if kind.name in (LIST, SET, DICT):
+        if kind.name in ("list", "set", "dict"):
             found.append(kind.parts[0] if kind.parts else UNKNOWN)
-        elif kind.name == TUPLE:
+        elif kind.name == "tuple":
             found.extend(kind.parts)
-        elif kind.name == TEXT:
-            found.append(one(TEXT))
-        elif kind.name == ANY:
+        elif kind.name == "str":
+            found.append(one("str"))
+        elif kind.name == "Any":
             found.append(UNKNOWN)
     return union(found)
 
@@ -80,9 +81,9 @@ def element(kinds: Kinds) -> Kinds:
 def held(kinds: Kinds) -> Kinds:
     """What `d[key]` of such a value is."""
     return union(
-        kind.parts[1] if kind.name == DICT and len(kind.parts) > 1 else UNKNOWN
+        kind.parts[1] if kind.name == "dict" and len(kind.parts) > 1 else UNKNOWN
         for kind in kinds
-        if kind.name in (DICT, ANY)
+        if kind.name in ("dict", "Any")
     )
 
 
@@ -90,7 +91,7 @@ def at(kinds: Kinds, i: int) -> Kinds:
     """What `row[i]` of such a value is."""
     found = []
     for kind in kinds:
-        fixed = kind.name == TUPLE and kind.of != ENDLESS and -len(kind.parts) <= i
+        fixed = kind.name == "tuple" and kind.of != ENDLESS and -len(kind.parts) <= i
         if fixed and i < len(kind.parts):
             found.append(kind.parts[i])
         else:
@@ -226,9 +227,16 @@ def _is_none(node: ast.expr) -> bool:
     return isinstance(node, ast.Constant) and node.value is None
 
 
-def name_of(node: ast.Constant) -> str:
+_SIMPLE: Mapping[str, KindName] = {
+    **{"str": "str", "int": "int", "float": "float", "bool": "bool", "Any": "Any"},
+    **{"object": "Any", "NoneType": "None"},
+}
+"""Type -> kind."""
+
+
+def name_of(node: ast.Constant) -> KindName:
     """The kind of a constant."""
-    return NONE if node.value is None else type(node.value).__name__
+    return _SIMPLE.get(type(node.value).__name__, "Any")
 
 
 def _target(node: ast.Assign | ast.AnnAssign) -> str:
@@ -262,7 +270,7 @@ class Core:
 
     def classes_of(self, kinds: Kinds) -> Iterator[Class]:
         for kind in kinds:
-            if kind.name == OBJECT and kind.of:
+            if kind.name == "object" and kind.of:
                 yield self.named(kind.of)
 
     def annotated(self, module: Module, node: ast.expr | None) -> Kinds:
@@ -272,7 +280,7 @@ class Core:
         if isinstance(node, ast.Constant):
             if isinstance(node.value, str):
                 return self.annotated(module, ast.parse(node.value, mode="eval").body)
-            return one(NONE)
+            return one("None")
         if isinstance(node, ast.BinOp):
             return self.annotated(module, node.left) | self.annotated(module, node.right)
         if isinstance(node, ast.Subscript):
@@ -286,15 +294,15 @@ class Core:
         raise module.error(node, "not an annotation the translator knows")
 
     def _name(self, module: Module, name: str, node: ast.expr) -> Kinds:
-        if name in (TEXT, WHOLE, NUMBER, BOOL, ANY, "object"):
-            return UNKNOWN if name == "object" else one(name)
+        if name in _SIMPLE:
+            return one(_SIMPLE[name])
         if name in TYPE_NAMES:
             return self._generic(module, ast.Subscript(node, ast.Tuple([])))
         if name in module.aliases:
             return self.annotated(module, module.aliases[name])
         found = self.class_of(module, name)
         if found is not None:
-            return one(OBJECT, of=f"{found.path}.{found.node.name}")
+            return one("object", of=f"{found.path}.{found.node.name}")
         if name in module.imported:
             where, original = module.imported[name]
             if where in self.modules and original in self.modules[where].aliases:
@@ -309,7 +317,7 @@ class Core:
         if base == "Callable":
             given = inside[0].elts if inside and isinstance(inside[0], ast.List) else []
             result = self.annotated(module, inside[-1]) if inside else UNKNOWN
-            return one(FUNCTION, result, *(self.annotated(module, part) for part in given))
+            return one("function", result, *(self.annotated(module, part) for part in given))
         parts = [
             UNKNOWN
             if isinstance(part, ast.Constant) and part.value is Ellipsis
@@ -317,12 +325,12 @@ class Core:
             for part in inside
         ]
         if base in _ROW_NAMES:
-            return one(LIST, *parts[:1], of="" if base == "list" else SEQUENCE)
+            return one("list", *parts[:1], of="" if base == "list" else SEQUENCE)
         if base == "tuple":
             endless = len(inside) == 2 and isinstance(inside[1], ast.Constant)
-            return one(TUPLE, parts[0], of=ENDLESS) if endless else one(TUPLE, *parts)
+            return one("tuple", parts[0], of=ENDLESS) if endless else one("tuple", *parts)
         if base in ("dict", "Mapping"):
-            return one(DICT, *parts)
+            return one("dict", *parts)
         if base in ("set", "frozenset"):
-            return one(SET, *parts)
+            return one("set", *parts)
         raise module.error(node, "not an annotation the translator knows")

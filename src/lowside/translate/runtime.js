@@ -152,7 +152,8 @@ export function range(start, end) {
 /** A number towards zero, or a text of digits read. */
 export function int(x) {
   if (typeof x === "string") {
-    const digits = strip(x);
+    // `int` is one of the places where U+001C to U+001F are no spaces.
+    const digits = strip(x, SPACES.replace(/[\x1c-\x1f]/g, ""));
     if (!/^[+-]?[0-9]+(_[0-9]+)*$/.test(digits)) throw new Error(`${x} is no whole number`);
     return int(Number(digits.replaceAll("_", "")));
   }
@@ -174,14 +175,24 @@ export function sqrt(x) {
 
 /** `a // b` of whole numbers. */
 export function floor_div(a, b) {
-  return (a - mod(a, b)) / b + 0;
+  const rest = rest_of(a, b);
+  return (a - rest) / b + (is_across(rest, b) ? -1 : 0);
 }
 
 /** `a % b` of whole numbers: never of another sign than `b`. */
 export function mod(a, b) {
-  if (b === 0) throw new Error("modulo by zero");
-  const rest = a % b;
-  return rest !== 0 && rest < 0 !== b < 0 ? rest + b : rest + 0;
+  const rest = rest_of(a, b);
+  return is_across(rest, b) ? rest + b : rest + 0;
+}
+
+function rest_of(a, b) {
+  if (b === 0) throw new Error("division by zero");
+  return a % b;
+}
+
+/** Whether JavaScript rounded the quotient towards zero where Python rounds it down. */
+function is_across(rest, b) {
+  return rest !== 0 && rest < 0 !== b < 0;
 }
 
 /** The first of equals, as in Python; `Math.max` prefers 0 to −0. */

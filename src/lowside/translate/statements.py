@@ -8,29 +8,11 @@ import ast
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from lowside.translate.atoms import safe
 from lowside.translate.calls import Calls
-from lowside.translate.expressions import safe
-from lowside.translate.inference import mentioned, stored, stored_in, whole_number
-from lowside.translate.kinds import (
-    DICT,
-    ENDLESS,
-    LIST,
-    NONE,
-    TEXT,
-    TUPLE,
-    WHOLE,
-    Class,
-    Core,
-    Kinds,
-    Module,
-    element,
-    every,
-    names,
-    one,
-)
-
-Homes = Mapping[int, Mapping[str, str]]
-"""Statement -> local name declared there -> `const`, `let`, or `above` for a line of its own."""
+from lowside.translate.inference import whole_number
+from lowside.translate.kinds import ENDLESS, Class, Core, Kinds, Module, element, every, names, one
+from lowside.translate.scopes import Homes, homes, stored, stored_in
 
 _ADVICE = {
     ast.Try: "ask beforehand, and return None or a value that says what is wrong",
@@ -217,7 +199,7 @@ class _Writer(Calls):
         if node.returns is None and node.name != "__init__":
             raise self.error(node, "annotate what it returns")
         given = self.core.annotated(self.module, node.returns)
-        if node.name != "__init__" and every(given) != {NONE} and not _ends(node.body):
+        if node.name != "__init__" and every(given) != {"None"} and not _ends(node.body):
             raise self.error(node, "end it with `return` or `raise`, on each way through")
 
     def block(self, body: Sequence[ast.stmt]) -> None:
@@ -259,7 +241,7 @@ class _Writer(Calls):
         made = node.exc if isinstance(node.exc, ast.Call) else None
         if node.cause or made is None or ast.unparse(made.func) != "ValueError":
             raise self.error(node, "raise ValueError with one sentence")
-        if len(made.args) != 1 or made.keywords or not self.kinds.only(made.args[0], TEXT):
+        if len(made.args) != 1 or made.keywords or not self.kinds.only(made.args[0], "str"):
             raise self.error(node, "raise ValueError with one sentence")
         self.line(f"throw new Error({self.value(made.args[0])});")
 
@@ -275,7 +257,7 @@ class _Writer(Calls):
         self.assign(node, node.target, self.value(node.value))
 
     def _do_augassign(self, node: ast.AugAssign) -> None:
-        if names(self.kinds.of(node.target)) & {LIST, DICT}:
+        if names(self.kinds.of(node.target)) & {"list", "dict"}:
             raise self.error(node, "extend a list with .extend; merge dicts into a new name")
         if any(isinstance(part, ast.Call) for part in ast.walk(node.target)):
             raise self.error(node, "what is called there is called twice; give it a name")
@@ -293,9 +275,9 @@ class _Writer(Calls):
             return
         kinds = kinds or frozenset()
         count = len(target.elts) if isinstance(target, ast.Tuple) else 0
-        if count and (names(kinds) == {LIST} or {kind.of for kind in kinds} == {ENDLESS}):
+        if count and (names(kinds) == {"list"} or {kind.of for kind in kinds} == {ENDLESS}):
             value = f"py.parts({value}, {count})"
-            kinds = one(TUPLE, *[element(kinds)] * count)
+            kinds = one("tuple", *[element(kinds)] * count)
         self.unpacked(target, kinds)
         here = self.homes.get(id(node), {})
         words = {here.get(name, "above") for name in stored(target)}
@@ -314,10 +296,10 @@ class _Writer(Calls):
 
     def _put(self, node: ast.stmt, target: ast.Subscript, value: str) -> None:
         owner, place = self.inner(target.value), target.slice
-        if names(self.kinds.of(target.value)) == {DICT}:
+        if names(self.kinds.of(target.value)) == {"dict"}:
             self.plain_key(place)
             self.line(f"{owner}.set({self.value(place)}, {value});")
-        elif self.kinds.only(target.value, LIST) and self.kinds.only(place, WHOLE):
+        elif self.kinds.only(target.value, "list") and self.kinds.only(place, "int"):
             self.line(f"py.put({owner}, {self.value(place)}, {value});")
         else:
             raise self.error(node, "assign to a place in a list or a dict: annotate it so")
@@ -367,7 +349,7 @@ class _Writer(Calls):
             raise self.error(node, "a counter belongs to its loop; keep its last value elsewhere")
         if any(stored(node.target)[0] in stored_in(part) for part in node.body):
             raise self.error(node, "a loop's counter is not assigned to in it")
-        self._checked(node.iter, [frozenset({WHOLE})] * min(max(len(args), 1), 3))
+        self._checked(node.iter, [frozenset({"int"})] * min(max(len(args), 1), 3))
         start = self.value(args[0]) if len(args) > 1 else "0"
         end = args[0] if len(args) == 1 else args[1]
         step = whole_number(args[2]) if len(args) == 3 else 1
@@ -393,57 +375,6 @@ def _ends(block: Sequence[ast.stmt]) -> bool:
         forever = isinstance(last.test, ast.Constant) and last.test.value is True
         return forever and not any(isinstance(part, ast.Break) for part in ast.walk(last))
     return isinstance(last, ast.Return | ast.Raise)
-
-
-# Where local names are declared.
-
-
-def homes(function: ast.FunctionDef) -> Homes:
-    """Where each local name of a function is declared."""
-    found: dict[int, dict[str, str]] = {}
-    parameters = {arg.arg for arg in function.args.args}
-    for name in dict.fromkeys(stored_in(*function.body)):
-        if name in parameters:
-            continue
-        places = _places(name, function.body)
-        if places is None:
-            first = next(node for node in function.body if name in mentioned(node))
-            places = {id(first): "above"}
-        for place, word in places.items():
-            found.setdefault(place, {})[name] = word
-    return found
-
-
-def _places(name: str, block: Sequence[ast.stmt]) -> dict[int, str] | None:
-    """Statements of a block that can each declare the name, if none needs what another gave it."""
-    found: dict[int, str] = {}
-    for i, node in enumerate(block):
-        if name not in mentioned(node):
-            continue
-        if isinstance(node, ast.Assign | ast.AnnAssign):
-            target = node.targets[0] if isinstance(node, ast.Assign) else node.target
-            read = node.value is not None and name in mentioned(node.value)
-            if found or read or name not in stored(target):
-                return None
-            word = "const" if stored_in(*block[i:]).count(name) == 1 else "let"
-            return {id(node): word}
-        if isinstance(node, ast.For) and name in stored(node.target):
-            if name in mentioned(node.iter):
-                return None
-            word = "const" if name not in stored_in(*node.body) else "let"
-            found[id(node)] = word
-            continue
-        head = node.iter if isinstance(node, ast.For) else getattr(node, "test", None)
-        if not isinstance(node, ast.If | ast.For | ast.While) or head is None:
-            return None
-        if name in mentioned(head):
-            return None
-        for part in (node.body, node.orelse):
-            deeper = _places(name, part)
-            if deeper is None:
-                return None
-            found.update(deeper)
-    return found
 
 
 def _is_text(node: ast.stmt) -> bool:
