@@ -73,7 +73,7 @@ def test_functions_of_math(name: str, cores: Cores) -> None:
         from math import {name}
 
         def f(a: float) -> float:
-            return {name}(a)
+            return float({name}(a))
     """)
 
 

@@ -172,6 +172,9 @@ class Plain:
 def other(a: int = 1, b: int = 1, c: int = 1, d: list[int] | None = None) -> int:
     return a
 
+def real(y: float) -> float:
+    return y
+
 def nothing(a: int) -> None:
     return
 
@@ -232,6 +235,9 @@ STATEMENTS = {
     "raise ValueError(a)": "with one sentence",
     "raise KeyError('a')": "with one sentence",
     "raise ValueError('a') from None": "with one sentence",
+    "y: float = 0": "write 0.0",
+    "y = real(a)": "write 0.0",
+    "y = real(y=len(text))": "write 0.0",
     "a = nothing(1)": "on a line of its own",
     "a = plain == plain": "no dataclass",
     "a = plain in [plain]": "no dataclass",
@@ -264,6 +270,9 @@ DEFINITIONS = {
     "def f(a: int) -> int:\n    while True:\n        break": "on each way through",
     "def f(a: list[int] = []) -> int:\n    return 1": "makes a default once",
     "def f(a: object = len('a')) -> int:\n    return 1": "makes a default once",
+    "def f(a: float = 0) -> int:\n    return 1": "write 0.0",
+    "def f() -> float:\n    return 0": "write 0.0",
+    "@dataclass\nclass A:\n    x: float = 0": "write 0.0",
     "def f(self: int) -> int:\n    return 1": "`self` is the first parameter",
     "@cache\ndef f(a: int) -> int:\n    return 1": "only decorator of a function",
     "async def f(a: int) -> int:\n    return 1": "functions, classes and constants only",

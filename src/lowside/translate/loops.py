@@ -148,6 +148,13 @@ class Loops(Atoms):
             for kind in wanted:
                 if kind.name == "function":
                     return self._function(node, kind.parts[1:])
+        return self.fitting(node, wanted)
+
+    def fitting(self, node: ast.expr, wanted: Kinds) -> str:
+        """A value where an annotation says of which kind it is."""
+        if names(wanted) == {"float"} and names(self.kinds.of(node)) == {"int"}:
+            # As a whole number Python would make 0 of `-x`, JavaScript −0.
+            raise self.error(node, "a whole number where a float goes: write 0.0 or float(n)")
         return self.value(node)
 
 

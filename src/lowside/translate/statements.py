@@ -81,6 +81,8 @@ class _Writer(Calls):
         self.lines: list[Line] = []
         self.depth = 0
         self.homes: Homes = {}
+        self.returns: Kinds = frozenset()
+        """What the function that is being written gives back."""
 
     def line(self, text: str) -> None:
         self.lines.append(Line(self.depth, text))
@@ -156,7 +158,8 @@ class _Writer(Calls):
                     raise self.error(default, "use field(default_factory=dict) or a plain default")
                 made = ast.Call(default.keywords[0].value, [], [])
                 default = ast.copy_location(made, default)
-            takes.append(safe(name) + (f" = {self.value(default)}" if default else ""))
+            wanted = self.core.annotated(self.module, part.annotation)
+            takes.append(safe(name) + (f" = {self.fitting(default, wanted)}" if default else ""))
         self.line(f"constructor({', '.join(takes)}) {{")
         self.depth += 1
         for name in owner.maker:
@@ -183,10 +186,10 @@ class _Writer(Calls):
                 raise self.error(default, "Python makes a default once: use None or a constant")
         self._check_end(node)
         plain = len(takes) - len(args.defaults)
-        texts = [
-            safe(arg.arg) + (f" = {self.value(args.defaults[i - plain])}" if i >= plain else "")
-            for i, arg in enumerate(takes)
-        ]
+        texts = [safe(arg.arg) for arg in takes]
+        for i, default in enumerate(args.defaults, plain):
+            wanted = self.core.annotated(self.module, takes[i].annotation)
+            texts[i] += f" = {self.fitting(default, wanted)}"
         self.line(f"{head}({', '.join(texts)}) {{")
         self.kinds.enter(node, owner)
         self.homes = homes(node)
@@ -198,8 +201,9 @@ class _Writer(Calls):
         """JavaScript gives `undefined` where a function ends without `return`."""
         if node.returns is None and node.name != "__init__":
             raise self.error(node, "annotate what it returns")
-        given = self.core.annotated(self.module, node.returns)
-        if node.name != "__init__" and every(given) != {"None"} and not _ends(node.body):
+        self.returns = self.core.annotated(self.module, node.returns)
+        gives = node.name != "__init__" and every(self.returns) != {"None"}
+        if gives and not _ends(node.body):
             raise self.error(node, "end it with `return` or `raise`, on each way through")
 
     def block(self, body: Sequence[ast.stmt]) -> None:
@@ -229,7 +233,8 @@ class _Writer(Calls):
         self.line(self.called(node.value) + ";")
 
     def _do_return(self, node: ast.Return) -> None:
-        self.line(f"return {self.value(node.value) if node.value else 'null'};")
+        text = self.fitting(node.value, self.returns) if node.value else "null"
+        self.line(f"return {text};")
 
     def _do_continue(self, _node: ast.Continue) -> None:
         self.line("continue;")
@@ -254,7 +259,8 @@ class _Writer(Calls):
     def _do_annassign(self, node: ast.AnnAssign) -> None:
         if node.value is None:
             raise self.error(node, "give the name its value where it is annotated")
-        self.assign(node, node.target, self.value(node.value))
+        wanted = self.core.annotated(self.module, node.annotation)
+        self.assign(node, node.target, self.fitting(node.value, wanted))
 
     def _do_augassign(self, node: ast.AugAssign) -> None:
         if names(self.kinds.of(node.target)) & {"list", "dict"}:
