@@ -7,7 +7,7 @@ import { Action } from "../core/handbook/procedure.js";
 import { item } from "../core/python.js";
 import { OutOfRange } from "../core/handbook/saturation.js";
 import { handbook_from } from "../sw/library.js";
-import { dump } from "./answers.mjs";
+import { dump } from "./exact.mjs";
 
 /** @type {import("../core/handbook/handbook.js").Handbook | null} */
 let handbook = null;
