@@ -119,7 +119,7 @@ def full_form(
         known = _air_of_before(state)
     elif form_name not in ONE_AT_A_TIME:
         standing = entered_last(state, form.kind)
-        known = standing if standing is not None else _in_use(state, form_name)
+        known = standing if standing is not None else remembered(state, form_name)
         suggest = standing is None
     context = filled(state, handbook, form_name, form.fields, known, suggest, tried)
     context["action"] = addresses.form(state.sid, form_name)
@@ -164,8 +164,16 @@ def filled(
     }
 
 
-def _in_use(state: State, form_name: str) -> Mapping[str, str]:
-    """What holds although nobody entered it: the units a session starts with."""
+def remembered(state: State, form_name: str) -> Mapping[str, str]:
+    """What holds although nobody entered it here: the units a session starts with, and what the
+    last visit wrote of the unit."""
+    visit = state.last_visit
+    if visit is not None and form_name == "unit":
+        return visit.unit
+    if visit is not None and form_name == "machine":
+        return visit.machine
+    if visit is not None and form_name == "target":
+        return visit.target
     if form_name != "units":
         return {}
     choice = state.units

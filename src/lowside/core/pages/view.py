@@ -4,7 +4,7 @@
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from lowside.core.handbook.forms import FORM_OF_KIND, FORMS
@@ -32,8 +32,9 @@ from lowside.core.pages.timeline import timeline_context
 from lowside.core.pages.wording import clock_seconds, title_of
 from lowside.core.session.entry import find_entry
 from lowside.core.session.events import Moment
+from lowside.core.session.last_visit import last_visit
 from lowside.core.session.ledger import CylinderUse
-from lowside.core.session.state import State
+from lowside.core.session.state import LastVisit, State
 
 
 @dataclass(frozen=True)
@@ -64,6 +65,7 @@ def view(
     fresh: str,
     cylinder_uses: Sequence[CylinderUse] = (),
     attempt: Attempt | None = None,
+    visits: Sequence[LastVisit] = (),
 ) -> Page | NoPage:
     """The page of one session at an address.
 
@@ -74,7 +76,9 @@ def view(
         fresh: an unused ULID from which the forms' event ids are made.
         cylinder_uses: earlier sessions' use of cylinders, for the leak check between jobs.
         attempt: a refused form to show again.
+        visits: what other sessions say of units, so that facts are not asked twice.
     """
+    state = replace(state, last_visit=last_visit(visits, state))
     if address.page == HOME or state.started is None:
         return NoPage("There is no such session on this device.")
     context: dict[str, Any] = {

@@ -324,6 +324,7 @@ class _Folding:
             closed=self.closed,
             practice=self.practice,
             entries=tuple(self.entries),
+            last_visit=None,
             flags=tuple(self.flags),
         )
 

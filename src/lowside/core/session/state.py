@@ -119,6 +119,19 @@ class Taken:
 
 
 @dataclass(frozen=True)
+class LastVisit:
+    """What an earlier session wrote of this unit, as typed."""
+
+    sid: str
+    site: str
+    unit_label: str
+    started: Moment
+    unit: Mapping[str, str]
+    machine: Mapping[str, str]
+    target: Mapping[str, str]
+
+
+@dataclass(frozen=True)
 class State:
     """One session as its events tell it; everything on a screen derives from it."""
 
@@ -164,6 +177,8 @@ class State:
     closed: Moment | None
     practice: bool
     entries: tuple[Entry, ...]
+    last_visit: LastVisit | None
+    """Of another session at this unit; `None` where nobody looked."""
     flags: tuple[str, ...]
     """Sentences about the record itself: conflicts, unreadable entries, doubtful clocks."""
 

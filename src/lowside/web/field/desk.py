@@ -14,11 +14,15 @@ from lowside.core.pages.recording import (
 )
 from lowside.core.session.events import Event, Moment, next_hlc
 from lowside.core.session.fold import fold
+from lowside.core.session.last_visit import visit_of
 from lowside.core.session.ledger import CylinderUse, use_of
-from lowside.core.session.state import State
+from lowside.core.session.state import LastVisit, State
 from lowside.store import Outcome, Store
 from lowside.store.ulid import is_ulid
 from lowside.web.clock import Clock
+
+VISITS_READ = 3
+"""Sessions read back for the last one that says something of the unit."""
 
 
 class NotStoredError(Exception):
@@ -56,6 +60,13 @@ class Desk:
             if use is not None:
                 uses.append(use)
         return uses
+
+    def visits(self, site: str, unit_label: str, other_than: str) -> list[LastVisit]:
+        """What the last sessions other than `other_than` say of the unit."""
+        listed = self.store.sessions_with_unit(site, unit_label)
+        others = [each.sid for each in listed if each.sid != other_than]
+        found = [visit_of(state) for state in self.states(others[-VISITS_READ:])]
+        return [visit for visit in found if visit is not None]
 
     def start(self, sid: str, eid: str, typed: Mapping[str, str]) -> bool:
         """Write a session's first event, once; `False` when the form is not one of ours."""

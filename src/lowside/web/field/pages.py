@@ -12,6 +12,7 @@ from lowside.core.pages.form import Attempt
 from lowside.core.pages.recording import Refusal
 from lowside.core.pages.view import NoPage, home, view
 from lowside.core.session.ledger import CylinderUse
+from lowside.core.session.state import LastVisit
 from lowside.rendering import render
 from lowside.web.clock import new_ulid
 from lowside.web.field.desk import Desk
@@ -103,8 +104,11 @@ def _session_page(
     uses: tuple[CylinderUse, ...] = ()
     if state.cylinder is not None:
         uses = tuple(desk.cylinder_uses(state.cylinder.label, state.sid))
+    visits: list[LastVisit] = []
+    if state.job is not None:
+        visits = desk.visits(state.job.site, state.job.unit_label, state.sid)
     now = desk.clock.now()
-    page = view(state, address, desk.handbook, now, new_ulid(now.at), uses, attempt)
+    page = view(state, address, desk.handbook, now, new_ulid(now.at), uses, attempt, visits)
     if isinstance(page, NoPage):
         return not_found(page.sentence)
     return HTMLResponse(render(page.template, page.context), 200 if attempt is None else 422)
