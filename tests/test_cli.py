@@ -40,7 +40,10 @@ def test_serve_prints_where_it_is_and_answers_there(tmp_path: Path, qr: bool) ->
     command = [sys.executable, "-m", "lowside", "serve", "--port", "0", "--data", str(tmp_path)]
     if not qr:
         command.append("--no-qr")
-    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as process:
+    # Unbuffered: `communicate` does not see what `readline` read ahead, and that may be the code.
+    with subprocess.Popen(
+        command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, bufsize=0
+    ) as process:
         assert process.stdout is not None
         first = process.stdout.readline().decode()
         try:

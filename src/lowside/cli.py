@@ -1,4 +1,4 @@
-"""`lowside …`: the commands, each a thin call into the part that does the work."""
+"""`lowside …`: the commands. Each is a thin call into the part that does the work."""
 
 import argparse
 import json
@@ -50,17 +50,17 @@ def _add_serve(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") 
         "--name",
         action="append",
         default=[],
-        help="host name or IP address phones use, again for each; this machine's address otherwise",
+        help="host name or IP address phones use; repeat it. Default: this machine's address",
     )
     lan.add_argument("--lan-port", type=int, default=8443, help="https port")
     lan.add_argument("--trust-port", type=int, default=8080, help="port of the page about trust")
-    lan.add_argument("--new-authority", action="store_true", help="for new names; trust it anew")
+    lan.add_argument("--new-authority", action="store_true", help="for new names; trust it again")
     lan.add_argument("--proxy-name", help="real name under which a proxy serves this over https")
     lan.add_argument(
         "--proxy-listen", default="127.0.0.1:8139", help="where the proxy finds this server"
     )
     lan.add_argument(
-        "--proxy-from", action="append", default=[], help="the proxy's IP address, again for each"
+        "--proxy-from", action="append", default=[], help="the proxy's IP address; repeat it"
     )
     parser.set_defaults(run=_serve)
 
@@ -92,7 +92,7 @@ def _serve(chosen: argparse.Namespace) -> int:
 
 
 def _add_worker(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
-    parser = commands.add_parser("worker", help="write the phone's program to read")
+    parser = commands.add_parser("worker", help="write the phone's program for reading")
     parser.add_argument("--out", type=Path, required=True, help="folder for its ES modules")
     parser.set_defaults(run=_worker)
 
@@ -179,13 +179,13 @@ def _saturation(chosen: argparse.Namespace) -> int:
 
 
 def _add_replay(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
-    parser = commands.add_parser("replay", help="what stood after every event of a session file")
+    parser = commands.add_parser("replay", help="what is true after each event of a session file")
     parser.add_argument("file", type=Path)
     parser.add_argument("--json", action="store_true", help="one JSON object a line")
     parser.add_argument(
         "--data",
         type=Path,
-        help="folder of the store whose own procedures to know; a file inside one knows it",
+        help="data folder with the shop's own procedures; the file's own folder by default",
     )
     parser.set_defaults(run=_replay)
 
@@ -252,7 +252,7 @@ def _add_practice(commands: "argparse._SubParsersAction[argparse.ArgumentParser]
 def _add_store_commands(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
     check = commands.add_parser("check-store", help="verify every stored event")
     check.add_argument("data", type=Path, nargs="?", default=DEFAULT_DATA)
-    check.add_argument("--rebuild", action="store_true", help="make the index anew from the events")
+    check.add_argument("--rebuild", action="store_true", help="make the index again from events")
     check.add_argument("--json", action="store_true")
     check.set_defaults(run=_check_store)
     export = commands.add_parser("export", help="sessions as plain JSON lines or a CSV list")

@@ -1,4 +1,4 @@
-"""Demo sessions: invented scenarios played through the same forms a technician fills in."""
+"""Demo sessions: invented scenarios, played through the forms that a technician fills in."""
 
 import json
 from collections.abc import Mapping, Sequence
@@ -23,7 +23,7 @@ SCENARIOS = _CHECKOUT if _CHECKOUT.is_dir() else _PACKAGE / "_demo"
 
 @dataclass(frozen=True)
 class Move:
-    """One form filled in, `after_s` seconds after the move before."""
+    """One filled-in form, `after_s` seconds after the one before."""
 
     after_s: int
     form: str
@@ -42,7 +42,7 @@ class Scenario:
 
 
 class ScenarioError(Exception):
-    """A scenario's form was refused; the message says which and why."""
+    """A scenario's form was refused. The message says which and why."""
 
 
 def scenarios() -> list[Scenario]:

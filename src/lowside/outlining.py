@@ -1,4 +1,4 @@
-"""What lists show of a session, worked out from its events by the fold."""
+"""What lists show of a session. The fold works it out from the session's events."""
 
 from collections.abc import Sequence
 
@@ -9,7 +9,7 @@ from lowside.store.index import Outline
 
 
 def outline(events: Sequence[Event]) -> Outline:
-    """The one line of a session in the index; needs no property tables."""
+    """A session's line in the index. It needs no property tables."""
     state = fold(events)
     job = state.job
     return Outline(

@@ -1,7 +1,6 @@
 """The shipped procedures and cautions, read from the data files beside this module.
 
-A step written `{"shared": "job"}` is taken from `shared-steps.json`; fields beside it replace its
-own.
+A step `{"shared": "job"}` is taken from `shared-steps.json`. Fields beside it replace its own.
 """
 
 import json
@@ -23,7 +22,7 @@ SHIPPED = (
     "plain-three-port",
     "low-side-only-two-hose",
 )
-"""The order a technician chooses from."""
+"""The order of the list that a technician chooses from."""
 
 
 def load_cautions() -> dict[str, Caution]:

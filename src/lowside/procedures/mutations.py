@@ -106,7 +106,7 @@ class Facts:
 
 
 def mutations(procedure: Procedure, conditions: Conditions) -> list[Mutation]:
-    """Every omission, every swap of neighbours and every valve left wrong after a step."""
+    """Every omission, every swap of neighbors and every valve left wrong after a step."""
     found: list[Mutation] = []
     places = [
         (i, j)
@@ -304,7 +304,7 @@ def _danger_at_rest(
 
 
 def _locked(procedure: Procedure, conditions: Conditions, now: Hoses) -> bool:
-    """Some hose is brim-full and everything it can reach is brim-full and shut in, too."""
+    """Whether a hose is full to the brim, and so is everything it can reach, with no way out."""
     ways = [(way.a, way.b) for way in links(procedure, now.settings)]
     full = {
         name: one.liquid_kg / liquid_at(conditions.densities, one.pressure_pa)

@@ -32,13 +32,13 @@ export class FieldPages {
     this._known = null;
   }
 
-  /** Whatever happens, an answer. @param {Request} request @param {URL} url */
+  /** Always answers, whatever happens. @param {Request} request @param {URL} url */
   async answer(request, url) {
     try {
       const ready = recover(this._made);
       const address = parse_path(url.pathname);
-      // After a start all of it takes a moment, so it goes side by side: the session is read and the
-      // handbook made while the store is looked over. What was read too early is not kept.
+      // After a start each part takes a moment, so they run side by side: the session is read and
+      // the handbook made while the store is recovered. A session read too early is dropped.
       const sid = address?.sid ?? "";
       const read = sid === "" ? null : Promise.allSettled([events_of(sid), outlines()]);
       void this._handbook;
@@ -52,7 +52,7 @@ export class FieldPages {
     }
   }
 
-  /** Of a page that only the server has. */
+  /** The answer for a page that only the server has. */
   needs_server() {
     return this._html(503, "field/missing.html", {
       title: "No answer",
@@ -96,8 +96,8 @@ export class FieldPages {
       return this._session_page(addresses.path(outcome.address), outcome.attempt);
     }
     if (request.headers.get("hx-request") !== "true") return this._see_other(outcome.next_path);
-    // The page's own script takes the next page at once: a redirect would be one more way through
-    // the browser, which is most of what a tap costs.
+    // The page's own script takes the next page at once. A redirect would be one more request
+    // through the browser, and requests are most of a tap's cost.
     const next = await this._page(outcome.next_path);
     next.headers.set("HX-Push-Url", outcome.next_path);
     return next;
@@ -147,7 +147,7 @@ export class FieldPages {
     return this._html(attempt === null ? 200 : 422, page.template, page.context);
   }
 
-  /** A session's events. Only for one this phone has never seen is the server asked.
+  /** A session's events. The server is asked only for a session that this phone has never seen.
    * @param {string} sid @returns {Promise<readonly EventJson[]>} */
   async _have(sid) {
     const events = await events_of(sid);

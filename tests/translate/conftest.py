@@ -1,0 +1,17 @@
+"""The phone's core in each engine that the run asks for."""
+
+from collections.abc import Iterator
+
+import pytest
+from twin import ENGINES, Core, core_in
+
+from lowside.core.handbook.handbook import Handbook
+
+
+@pytest.fixture(scope="session", params=ENGINES)
+def core(
+    request: pytest.FixtureRequest, handbook: Handbook, tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[Core]:
+    """The core in Node, in Firefox and in WebKit."""
+    with core_in(request.param, handbook, tmp_path_factory.mktemp("profile")) as running:
+        yield running
