@@ -11,6 +11,7 @@ from lowside.core.handbook.handbook import Handbook
 from lowside.core.pages.addresses import FORM, Address
 from lowside.core.pages.recording import Record, Refusal, record_form, start_data
 from lowside.core.session.events import Event, hlc
+from lowside.core.session.fold import fold
 from lowside.library import load_handbook
 from lowside.outlining import outline
 from lowside.store import Store
@@ -109,7 +110,9 @@ def play(scenario: Scenario, handbook: Handbook) -> list[Event]:
         at += move.after_s * 1000
         eid = new_ulid(at)
         typed = dict(move.typed) | {"eid": eid, "step": move.step}
-        outcome = record_form(events, Address(FORM, sid, move.form), typed, handbook)
+        outcome = record_form(
+            fold(events, handbook), Address(FORM, sid, move.form), typed, handbook
+        )
         if isinstance(outcome, Refusal):
             why = [outcome.attempt.message, *outcome.attempt.problems.values()]
             raise ScenarioError(f"{scenario.name}, {move.form}: {' '.join(why)}")

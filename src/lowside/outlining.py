@@ -4,13 +4,17 @@ from collections.abc import Sequence
 
 from lowside.core.session.events import Event
 from lowside.core.session.fold import fold
-from lowside.core.session.state import added_kg
+from lowside.core.session.state import State, added_kg
 from lowside.store.index import Outline
 
 
 def outline(events: Sequence[Event]) -> Outline:
     """A session's line in the index. It needs no property tables."""
-    state = fold(events)
+    return outline_of(fold(events))
+
+
+def outline_of(state: State) -> Outline:
+    """The same of a session that is folded already."""
     job = state.job
     return Outline(
         site=job.site if job is not None else "",

@@ -11,6 +11,7 @@ import { Event, Moment, in_order } from "../core/session/events.js";
 import { parse_path } from "../core/pages/addresses.js";
 import { use_of } from "../core/session/ledger.js";
 import { record_form, Refusal, start_data } from "../core/pages/recording.js";
+import { Screen } from "../core/pages/screen.js";
 import { fold } from "../core/session/fold.js";
 import { home, Page, view } from "../core/pages/view.js";
 import { handbook_from } from "../sw/library.js";
@@ -65,15 +66,16 @@ const questions = {
     for (const path of paths) {
       const address = parse_path(path);
       if (address === null) throw new Error(`no page is at ${path}`);
-      pages.push(shown(view(state, address, handbook, clock, fresh, uses)));
+      pages.push(shown(view(new Screen(state, handbook, clock, fresh, uses, null), address)));
     }
     const typed = new Map(/** @type {[string, string][]} */ (post.typed));
     const target = parse_path(post.path);
     if (target === null) throw new Error(`no page is at ${post.path}`);
-    const outcome = record_form(made, target, typed, handbook);
+    const outcome = record_form(state, target, typed, handbook);
     let again = null;
     if (outcome instanceof Refusal) {
-      again = shown(view(state, outcome.address, handbook, clock, fresh, uses, outcome.attempt));
+      const screen = new Screen(state, handbook, clock, fresh, uses, outcome.attempt);
+      again = shown(view(screen, outcome.address));
     }
     return {
       pages,

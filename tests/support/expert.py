@@ -100,7 +100,7 @@ class Bench:
         assert not unknown, f"the form {name} has no field {unknown}"
         values = with_spaced_units(name, {n: v for n, v in typed.items() if v != ""})
         outcome = record_form(
-            self.book.events,
+            self.state(),
             Address(FORM, self.book.sid, name),
             {**values, "eid": f"x{len(self.book.events)}", "step": ""},
             self.handbook,

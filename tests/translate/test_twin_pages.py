@@ -26,6 +26,7 @@ from twin_sessions import FRESH, SID, addresses, charging_step, posts, sessions
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.pages.addresses import CURRENT, TICKET, TIMELINE, Address, parse_path, path
 from lowside.core.pages.recording import AlreadyRecorded, Record, Refusal, record_form, start_data
+from lowside.core.pages.screen import Screen
 from lowside.core.pages.view import NoPage, Page, home, view
 from lowside.core.session.events import Event, Moment
 from lowside.core.session.fold import fold
@@ -113,17 +114,19 @@ def _compare(
         },
     )
     state = fold(events, handbook)
-    uses = [use for use in (use_of(fold(other, handbook)) for other in others) if use is not None]
+    folded = (use_of(fold(other, handbook)) for other in others)
+    uses = tuple(use for use in folded if use is not None)
+    screen = Screen(state, handbook, now, FRESH, uses, None)
     met: list[str] = []
     for address, theirs in zip(where, answer["pages"], strict=True):
-        met.append(_same_page(theirs, view(state, address, handbook, now, FRESH, uses)))
+        met.append(_same_page(theirs, view(screen, address)))
     _same_page(answer["home"], home([state], handbook, FRESH))
-    outcome = record_form(events, target, typed, handbook)
+    outcome = record_form(state, target, typed, handbook)
     assert isinstance(outcome, Record | AlreadyRecorded | Refusal)
     assert_same(answer["outcome"], outcome)
     met.append(type(outcome).__name__)
     if isinstance(outcome, Refusal):
-        again = view(state, outcome.address, handbook, now, FRESH, uses, outcome.attempt)
+        again = view(replace(screen, attempt=outcome.attempt), outcome.address)
         _same_page(answer["again"], again)
     assert_same(answer["start"], start_data(typed, handbook))
     if state.started is not None:

@@ -124,6 +124,10 @@ class Store:
     ) -> None:
         self.close()
 
+    def outline_by(self, outline: Outliner) -> None:
+        """Make outlines with this from now on: another way to the same outline."""
+        self._outline = outline
+
     # Writing
 
     def append(self, events: Sequence[Event | BadEvent]) -> list[Receipt]:

@@ -4,8 +4,7 @@
 import { Moment } from "../core/session/events.js";
 import { CylinderUse, use_of } from "../core/session/ledger.js";
 import { fold } from "../core/session/fold.js";
-import { visit_of } from "../core/session/last_visit.js";
-import { LastVisit } from "../core/session/state.js";
+import { LastVisit, visit_of } from "../core/session/last_visit.js";
 import { compare, replaced } from "../core/python.js";
 import { ulid_ms } from "./clock.js";
 import { event_from } from "./event_json.js";

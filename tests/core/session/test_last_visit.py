@@ -6,11 +6,11 @@ from strategies import Book, ready_to_charge, ulid
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.pages.addresses import Address
+from lowside.core.pages.screen import Screen
 from lowside.core.pages.view import Page, view
 from lowside.core.session.events import Moment
 from lowside.core.session.fold import fold
-from lowside.core.session.last_visit import last_visit, visit_of
-from lowside.core.session.state import LastVisit
+from lowside.core.session.last_visit import LastVisit, last_visit, visit_of
 
 JOB = {"site": " mill lane", "unit_label": "ac-1", "technician": "I. Varga", "elevation": "0 ft"}
 
@@ -32,7 +32,8 @@ def today(**job: str) -> Book:
 def values(book: Book, handbook: Handbook, step: str, visits: list[LastVisit]) -> dict[str, str]:
     state = fold(book.events, handbook)
     now = Moment(book.run, book.mono, book.at, 0)
-    page = view(state, Address("step", book.sid, step), handbook, now, ulid(9), (), None, visits)
+    screen = Screen(state, handbook, now, ulid(9), (), None, tuple(visits))
+    page = view(screen, Address("step", book.sid, step))
     assert isinstance(page, Page)
     form = page.context["form"]
     facts = {fact["name"] for fact in page.context["facts"]}

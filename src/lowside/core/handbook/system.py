@@ -1,5 +1,6 @@
 """The unit being charged and what is read off it: plain values in SI, `None` where not known."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
@@ -79,6 +80,25 @@ class Reading:
     compressor_a: float | None = None
     static_pa: float | None = None
     """Total external static pressure at the blower [Pa]."""
+
+
+def reading_of(numbers: Mapping[str, float], atmosphere_pa: float) -> Reading:
+    """A reading in SI from the numbers of a reading form; gauges count from `atmosphere_pa`."""
+    suction = numbers.get("suction_pressure")
+    liquid = numbers.get("liquid_pressure")
+    return Reading(
+        suction_pressure_pa=None if suction is None else suction + atmosphere_pa,
+        suction_line_k=numbers.get("suction_line"),
+        liquid_pressure_pa=None if liquid is None else liquid + atmosphere_pa,
+        liquid_line_k=numbers.get("liquid_line"),
+        outdoor_dry_bulb_k=numbers.get("outdoor_dry_bulb"),
+        return_dry_bulb_k=numbers.get("return_dry_bulb"),
+        return_wet_bulb_k=numbers.get("return_wet_bulb"),
+        return_humidity=numbers.get("return_humidity"),
+        supply_dry_bulb_k=numbers.get("supply_dry_bulb"),
+        compressor_a=numbers.get("compressor_amps"),
+        static_pa=numbers.get("static_pressure"),
+    )
 
 
 def metering_from(text: str) -> Metering:

@@ -4,14 +4,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from lowside.core.handbook.fields import CHOICE, NUMBER, REFRIGERANT, Field
+from lowside.core.handbook.fields import CHOICE, NUMBER, REFRIGERANT, Field, Form
 from lowside.core.handbook.forms import FORMS
-from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.system import BY_CHART
-from lowside.core.numbers.unit_choice import label, small_mass_unit, unit_for
+from lowside.core.numbers.unit_choice import UnitChoice, label, small_mass_unit, unit_for
 from lowside.core.pages import addresses
-from lowside.core.session.events import CROCKFORD_32
-from lowside.core.session.state import STANDS, State
+from lowside.core.pages.screen import Attempt, Screen
+from lowside.core.session.state import STANDS, Entry, State
 
 MORE_FIELDS: dict[str, tuple[str, ...]] = {
     "unit": (
@@ -62,112 +61,121 @@ LONG_TEXTS = ("text", "explanation")
 
 
 @dataclass(frozen=True)
-class Attempt:
-    """A form that was refused: what was typed, and what is wrong with it."""
+class Filling:
+    """What a form's fields show: texts by name, and what is wrong with them."""
 
-    form: str
-    typed: Mapping[str, str]
-    problems: Mapping[str, str]
-    message: str = ""
+    known: Mapping[str, str]
+    suggest: bool
+    """Whether an empty field shows its suggestion."""
+    attempt: Attempt | None
 
 
-def nth_eid(fresh: str, n: int) -> str:
-    """The n-th event id made from one fresh ULID: its last three characters count the forms.
+@dataclass(frozen=True)
+class Posting:
+    """Where a form is sent, and what is sent along."""
 
-    The same form of the same page always has the same id, so two taps are one event; two forms
-    of one page never share one.
-    """
-    return (
-        fresh[:23]
-        + CROCKFORD_32[n // 1024 % 32]
-        + CROCKFORD_32[n // 32 % 32]
-        + CROCKFORD_32[n % 32]
-    )
+    action: str
+    eid: str
+    step: str
+    back: str
+    draft: str
+    """Under which name the phone keeps what is typed until it is saved."""
+    button: str
 
 
 def small_form(
-    sid: str, form_name: str, eid: str, step: str = "", back: str = "", button: str = ""
+    screen: Screen, form_name: str, number: int, step: str = "", back: str = "", button: str = ""
 ) -> dict[str, Any]:
-    """A form that is only its button."""
+    """A form that is only its button; `number` is the form's on its page."""
     return {
-        "action": addresses.form(sid, form_name),
-        "eid": eid,
+        "action": addresses.form(screen.sid, form_name),
+        "eid": screen.eid(number),
         "step": step,
         "back": back,
         "button": button if button != "" else FORMS[form_name].button,
     }
 
 
-def full_form(
-    state: State,
-    handbook: Handbook,
-    form_name: str,
-    eid: str,
-    step: str,
-    back: str,
-    attempt: Attempt | None,
-) -> dict[str, Any]:
-    """A form with its fields, filled with what was typed, else with what stands, else with
+def full_form(screen: Screen, form_name: str, number: int, step: str, back: str) -> dict[str, Any]:
+    """A form with its fields, filled with what was typed, else with what was saved, else with
     suggestions."""
     form = FORMS[form_name]
-    tried = attempt if attempt is not None and attempt.form == form_name else None
-    known: Mapping[str, str] = {}
-    suggest = False
+    posting = Posting(
+        addresses.form(screen.sid, form_name),
+        screen.eid(number),
+        step,
+        back,
+        screen.sid + "/" + form_name + "/" + step,
+        form.button,
+    )
+    return _form(screen, form, _filling(screen, form), posting)
+
+
+def amend_form(screen: Screen, entry: Entry, form: Form, number: int, back: str) -> dict[str, Any]:
+    """The form of an entry, filled with what it says, to correct it."""
+    attempt = screen.attempt
+    known = attempt.typed if attempt is not None else entry.data
+    posting = Posting(
+        addresses.amend(screen.sid, entry.eid),
+        screen.eid(number),
+        "",
+        back,
+        screen.sid + "/amend/" + entry.eid,
+        "Save the correction",
+    )
+    return _form(screen, form, Filling(known, False, attempt), posting)
+
+
+def _filling(screen: Screen, form: Form) -> Filling:
+    tried = screen.refused(form.name)
     if tried is not None:
-        known = tried.typed
-    elif _family(form_name) == "reading":
-        known = _air_of_before(state)
-    elif form_name not in ONE_AT_A_TIME:
-        standing = entered_last(state, form.kind)
-        known = standing if standing is not None else remembered(state, form_name)
-        suggest = standing is None
-    context = filled(state, handbook, form_name, form.fields, known, suggest, tried)
-    context["action"] = addresses.form(state.sid, form_name)
-    context["eid"] = eid
-    context["step"] = step
-    context["back"] = back
-    context["draft"] = state.sid + "/" + form_name + "/" + step
-    context["button"] = form.button
-    return context
+        return Filling(tried.typed, False, tried)
+    if _family(form.name) == "reading":
+        return Filling(_air_of_before(screen.state), False, None)
+    if form.name in ONE_AT_A_TIME:
+        return Filling({}, False, None)
+    saved = entered_last(screen.state, form.kind)
+    if saved is not None:
+        return Filling(saved, False, None)
+    return Filling(remembered(screen, form.name), True, None)
 
 
-def filled(
-    state: State,
-    handbook: Handbook,
-    form_name: str,
-    fields: Sequence[Field],
-    known: Mapping[str, str],
-    suggest: bool,
-    tried: Attempt | None,
-) -> dict[str, Any]:
+def _form(screen: Screen, form: Form, filling: Filling, posting: Posting) -> dict[str, Any]:
     """The fields of a form, those folded away apart."""
-    problems = tried.problems if tried is not None else {}
-    folded_away = _folded_away(state, form_name)
-    shown = []
-    more = []
+    attempt = filling.attempt
+    problems = attempt.problems if attempt is not None else {}
+    folded_away = _folded_away(screen.state, form.name)
+    shown: list[dict[str, Any]] = []
+    more: list[dict[str, Any]] = []
     more_open = False
-    for field in fields:
-        if not _asked(state, field):
+    for field in form.fields:
+        if not _asked(screen.state, field):
             continue
-        described = _field(state, handbook, field, known, suggest, problems.get(field.name, ""))
+        described = _field(screen, field, filling, problems.get(field.name, ""))
         if field.name in folded_away:
             more.append(described)
             more_open = more_open or described["value"] != "" or described["problem"] != ""
         else:
             shown.append(described)
     return {
-        "message": tried.message if tried is not None else "",
+        "message": attempt.message if attempt is not None else "",
         "fields": shown,
         "more": more,
-        "more_label": MORE_LABELS.get(_family(form_name), ""),
+        "more_label": MORE_LABELS.get(_family(form.name), ""),
         "more_open": more_open,
+        "action": posting.action,
+        "eid": posting.eid,
+        "step": posting.step,
+        "back": posting.back,
+        "draft": posting.draft,
+        "button": posting.button,
     }
 
 
-def remembered(state: State, form_name: str) -> Mapping[str, str]:
+def remembered(screen: Screen, form_name: str) -> Mapping[str, str]:
     """What holds although nobody entered it here: the units a session starts with, and what the
     last visit wrote of the unit."""
-    visit = state.last_visit
+    visit = screen.last_visit
     if visit is not None and form_name == "unit":
         return visit.unit
     if visit is not None and form_name == "machine":
@@ -176,7 +184,7 @@ def remembered(state: State, form_name: str) -> Mapping[str, str]:
         return visit.target
     if form_name != "units":
         return {}
-    choice = state.units
+    choice = screen.units
     return {
         "pressure": choice.pressure,
         "temperature": choice.temperature,
@@ -186,7 +194,7 @@ def remembered(state: State, form_name: str) -> Mapping[str, str]:
 
 
 def entered_last(state: State, kind: str) -> Mapping[str, str] | None:
-    """The data of the last standing entry of a kind."""
+    """The data of the last entry of a kind that is not struck out."""
     found: Mapping[str, str] | None = None
     for entry in state.entries:
         if entry.kind == kind and entry.status == STANDS:
@@ -229,19 +237,13 @@ def _folded_away(state: State, form_name: str) -> tuple[str, ...]:
     return tuple([name for name in names if name not in shown])
 
 
-def _field(
-    state: State,
-    handbook: Handbook,
-    field: Field,
-    known: Mapping[str, str],
-    suggest: bool,
-    problem: str,
-) -> dict[str, Any]:
-    value = known.get(field.name, field.suggestion if suggest else "")
+def _field(screen: Screen, field: Field, filling: Filling, problem: str) -> dict[str, Any]:
+    known = filling.known
+    value = known.get(field.name, field.suggestion if filling.suggest else "")
     described: dict[str, Any] = {
         "name": field.name,
         "label": field.label,
-        "hint": _hint(state, field),
+        "hint": _hint(screen.state, field),
         "required": field.required,
         "problem": problem,
         "value": value,
@@ -256,11 +258,11 @@ def _field(
         described["short"] = all(len(text) <= 12 for _, text in field.choices)
     elif field.kind == REFRIGERANT:
         described["kind"] = "select"
-        names = tuple((name, name) for name in handbook.refrigerants)
+        names = tuple((name, name) for name in screen.handbook.refrigerants)
         described["choices"] = _choices(names, value)
     elif field.kind == NUMBER:
         unit = known.get(field.name + "_unit", "")
-        described["unit"] = unit if unit != "" else _unit(state, field)
+        described["unit"] = unit if unit != "" else _unit(screen.units, field)
         described["kind"] = "mass2" if described["unit"] == "lb+oz" else "number"
         described["ounces"] = known.get(field.name + "_oz", "")
     else:
@@ -272,10 +274,10 @@ def _choices(choices: Sequence[tuple[str, str]], value: str) -> list[dict[str, A
     return [{"value": code, "label": text, "on": code == value} for code, text in choices]
 
 
-def _unit(state: State, field: Field) -> str:
+def _unit(choice: UnitChoice, field: Field) -> str:
     if field.name == "scale_resolution":
-        return small_mass_unit(state.units)
-    return unit_for(field.quantity, state.units) if field.quantity != "" else ""
+        return small_mass_unit(choice)
+    return unit_for(field.quantity, choice) if field.quantity != "" else ""
 
 
 def _hint(state: State, field: Field) -> str:

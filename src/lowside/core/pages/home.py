@@ -6,7 +6,7 @@ from typing import Any
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.procedure import open_step
 from lowside.core.pages import addresses
-from lowside.core.pages.form import nth_eid
+from lowside.core.pages.screen import nth_eid
 from lowside.core.pages.wording import day, day_and_time
 from lowside.core.session.state import State
 from lowside.core.session.unit import designation

@@ -5,8 +5,9 @@ from typing import Any
 from lowside.core.handbook.forms import FORMS
 from lowside.core.pages import addresses
 from lowside.core.pages.addresses import CURRENT, Address
-from lowside.core.pages.form import nth_eid, small_form
+from lowside.core.pages.form import small_form
 from lowside.core.pages.home import NEW_SESSION, unit_name
+from lowside.core.pages.screen import Screen
 from lowside.core.pages.wording import ticket_number, title_of
 from lowside.core.session import block, gate
 from lowside.core.session.block import Block
@@ -14,7 +15,7 @@ from lowside.core.session.state import State
 from lowside.core.session.unit import designation
 
 STOP_FORM = 1
-"""Number of the stop button's form on a page (see `page_forms.nth_eid`)."""
+"""Number of the stop button's form on a page (see `Screen.eid`)."""
 
 
 def head(state: State) -> dict[str, Any]:
@@ -55,15 +56,16 @@ def alert(level: str, word: str, text: str, cure: str = "") -> dict[str, Any]:
     return {"level": level, "word": word, "text": text, "cure": cure, "href": "", "link": ""}
 
 
-def tools(state: State, address: Address, fresh: str) -> dict[str, Any]:
+def tools(screen: Screen, address: Address) -> dict[str, Any]:
     """Links and the stop button, on every page of an open session."""
+    state = screen.state
     stop = None
     if state.closed is None:
         back = addresses.path(address)
         if address.page not in (CURRENT, addresses.STEP):
             back = addresses.current(state.sid)
         name = "system_stopped" if state.running else "system_started"
-        stop = small_form(state.sid, name, nth_eid(fresh, STOP_FORM), back=back)
+        stop = small_form(screen, name, STOP_FORM, back=back)
     return {
         "stop": stop,
         "reading": addresses.form(state.sid, "reading"),

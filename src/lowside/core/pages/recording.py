@@ -1,15 +1,14 @@
 """A filled-in form in, an event's content and the next page out; the same on server and phone."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.pages import addresses
 from lowside.core.pages.addresses import AMEND, CURRENT, FORM, STEP, TIMELINE, Address, parse_path
-from lowside.core.pages.form import Attempt
-from lowside.core.session.entry import Accepted, accept, accept_amendment
-from lowside.core.session.events import Event
-from lowside.core.session.fold import fold
+from lowside.core.pages.screen import Attempt
+from lowside.core.session.entry import Accepted, accept, accept_amendment, find_entry
+from lowside.core.session.state import Entry, State
 
 SHOT_FORMS = ("shot_open", "shot_close")
 
@@ -46,25 +45,24 @@ class Refusal:
 
 
 def record_form(
-    events: Sequence[Event], address: Address, typed: Mapping[str, str], handbook: Handbook
+    state: State, address: Address, typed: Mapping[str, str], handbook: Handbook
 ) -> Record | AlreadyRecorded | Refusal:
     """Decide what a posted form becomes.
 
     Args:
-        events: the session's events so far, not empty.
+        state: the session so far, folded with the same handbook.
         address: where it was posted: a FORM page with the form's name, or an AMEND page with the
             entry's eid.
         typed: every field sent, with the hidden `eid`, `step` and `back`.
         handbook: what judges plausibility.
     """
-    state = fold(events, handbook)
     name = address.about
     if address.page == AMEND:
         accepted = accept_amendment(state, address.about, typed, handbook)
         name = "amend"
     else:
         accepted = accept(state, address.about, typed, handbook)
-    earlier = _with_eid(events, typed.get("eid", ""))
+    earlier = find_entry(state, typed.get("eid", ""))
     if earlier is not None and _says_the_same(earlier, typed):
         return AlreadyRecorded(_next_path(address, typed))
     if not isinstance(accepted, Accepted):
@@ -85,20 +83,13 @@ def start_data(typed: Mapping[str, str], handbook: Handbook) -> dict[str, str] |
     return {"procedure": procedure, "tables": handbook.version, "rules": PROGRAM}
 
 
-def _with_eid(events: Sequence[Event], eid: str) -> Event | None:
-    for event in events:
-        if event.eid == eid:
-            return event
-    return None
-
-
-def _says_the_same(earlier: Event, typed: Mapping[str, str]) -> bool:
-    for name, text in earlier.data.items():
+def _says_the_same(earlier: Entry, typed: Mapping[str, str]) -> bool:
+    for name, text in earlier.written.items():
         if name != "target" and typed.get(name, "") != text:
             return False
     for name, text in typed.items():
         ignored = name in HIDDEN or name.endswith("_unit")
-        if not ignored and text.strip() != "" and name not in earlier.data:
+        if not ignored and text.strip() != "" and name not in earlier.written:
             return False
     return True
 

@@ -1,9 +1,7 @@
 """A step's page: what to do, why, what to enter, and what is known that helps."""
 
-from collections.abc import Sequence
 from typing import Any
 
-from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.procedure import (
     CHARGE_PAGE,
     Procedure,
@@ -19,7 +17,7 @@ from lowside.core.numbers.unit_choice import UnitChoice
 from lowside.core.pages import addresses
 from lowside.core.pages.facts import facts_for, findings_for, warnings_for
 from lowside.core.pages.figures import figures_of
-from lowside.core.pages.form import Attempt, full_form, nth_eid, small_form
+from lowside.core.pages.form import full_form, small_form
 from lowside.core.pages.hoses import (
     conditions_of,
     hoses_of_step,
@@ -28,73 +26,63 @@ from lowside.core.pages.hoses import (
     with_hoses,
 )
 from lowside.core.pages.parts import alert, block_alert
+from lowside.core.pages.screen import Screen
 from lowside.core.pages.wording import clock_time, timer
 from lowside.core.session import gate
 from lowside.core.session.block import DO_NOT_ADD, WAIT, BlockCode
 from lowside.core.session.events import Moment, elapsed
-from lowside.core.session.ledger import CylinderUse
 from lowside.core.session.state import State, latest_reading
 
 STEP_FORM = 2
 DONE_FORM = 3
-"""Numbers of the step's forms on a page (see `page_forms.nth_eid`)."""
+"""Numbers of the step's forms on a page (see `Screen.eid`)."""
 
 SAID_ELSEWHERE: tuple[BlockCode, ...] = ("closed", "undecided", "leave", "reading_unknown")
 """Reasons not to add that the page says in other words."""
 
 FIGURE_FORMS = ("decide", "record")
-"""Forms beside which the latest reading's figures stand."""
+"""Forms that show the latest reading's figures."""
 
 
-def step_context(
-    state: State,
-    procedure: Procedure,
-    step: Step,
-    handbook: Handbook,
-    now: Moment,
-    fresh: str,
-    cylinder_uses: Sequence[CylinderUse],
-    attempt: Attempt | None,
-) -> dict[str, Any]:
+def step_context(screen: Screen, procedure: Procedure, step: Step) -> dict[str, Any]:
     """Part of the context of `field/step.html` (and of `field/charge.html`)."""
-    conditions = conditions_of(state, handbook) if with_hoses(procedure, step) else None
+    state = screen.state
+    conditions = conditions_of(state, screen.handbook) if with_hoses(procedure, step) else None
     latest = latest_reading(state)
     figures: list[dict[str, Any]] = []
     if step.form in FIGURE_FORMS and latest is not None:
-        figures = figures_of(state, latest)
+        figures = figures_of(state.units, latest)
     form = None
     done_form = None
     if state.closed is None and step.form != "":
         back = addresses.step(state.sid, step.id)
-        eid = nth_eid(fresh, STEP_FORM)
-        form = full_form(state, handbook, step.form, eid, step.id, back, attempt)
+        form = full_form(screen, step.form, STEP_FORM, step.id, back)
     elif state.closed is None and step.id not in state.done:
-        done_form = small_form(state.sid, "done", nth_eid(fresh, DONE_FORM), step.id)
+        done_form = small_form(screen, "done", DONE_FORM, step.id)
     return {
         "title": step.title,
         "page": "step",
-        "step": _step(state, procedure, step, handbook),
-        "facts": facts_for(state, step.form, cylinder_uses),
+        "step": _step(screen, procedure, step),
+        "facts": facts_for(screen, step.form),
         "figures": figures,
-        "findings_now": findings_for(state, step.form, handbook),
+        "findings_now": findings_for(screen, step.form),
         "form": form,
         "done_form": done_form,
-        "wait": _wait(state, step, now),
+        "wait": _wait(state, step, screen.now),
         "links": {
             "units": addresses.form(state.sid, "units"),
             "units_line": units_line(state.units),
         },
         "hoses": _hoses(state, procedure, step, conditions),
         "hoses_href": addresses.hoses(state.sid, step.id) if conditions is not None else "",
-        "step_alerts": _step_alerts(state, step, cylinder_uses, attempt),
+        "step_alerts": _step_alerts(screen, step),
     }
 
 
-def hoses_context(
-    state: State, procedure: Procedure, step: Step, handbook: Handbook
-) -> dict[str, Any] | None:
+def hoses_context(screen: Screen, procedure: Procedure, step: Step) -> dict[str, Any] | None:
     """Part of the context of `field/hoses.html`; `None` where there is nothing to draw."""
-    conditions = conditions_of(state, handbook)
+    state = screen.state
+    conditions = conditions_of(state, screen.handbook)
     if conditions is None:
         return None
     panel = hoses_of_step(procedure, conditions, step, size_words(state))
@@ -126,7 +114,8 @@ def units_line(choice: UnitChoice) -> str:
     return ", ".join((choice.pressure, choice.temperature, choice.mass, choice.length))
 
 
-def _step(state: State, procedure: Procedure, step: Step, handbook: Handbook) -> dict[str, Any]:
+def _step(screen: Screen, procedure: Procedure, step: Step) -> dict[str, Any]:
+    state = screen.state
     before, after = neighbours(procedure, step.id)
     of_stage = steps_of_stage(procedure, step.stage)
     number = [other.id for other in of_stage].index(step.id) + 1
@@ -146,7 +135,7 @@ def _step(state: State, procedure: Procedure, step: Step, handbook: Handbook) ->
         "ahead_href": addresses.current(state.sid),
         "cautions": [
             {"title": caution.title, "text": caution.text}
-            for caution in cautions_of(step, handbook.cautions, safety_class)
+            for caution in cautions_of(step, screen.handbook.cautions, safety_class)
         ],
         "do": list(step.do),
         "why": step.why,
@@ -166,21 +155,17 @@ def _done_line(state: State, step: Step) -> str:
     return ""
 
 
-def _step_alerts(
-    state: State,
-    step: Step,
-    cylinder_uses: Sequence[CylinderUse],
-    attempt: Attempt | None,
-) -> list[dict[str, Any]]:
-    found = []
+def _step_alerts(screen: Screen, step: Step) -> list[dict[str, Any]]:
+    found: list[dict[str, Any]] = []
+    attempt = screen.attempt
     if attempt is not None and attempt.form in ("done", "system_stopped", "system_started"):
         found.append(alert("warn", "Not saved.", attempt.message))
-    for word, sentence in warnings_for(state, step.form, cylinder_uses):
+    for word, sentence in warnings_for(screen, step.form):
         found.append(alert("warn", word, sentence))
     if step.form == "decide" or step.page == CHARGE_PAGE:
-        for each in gate.blocks(state):
+        for each in gate.blocks(screen.state):
             if each.instead in (DO_NOT_ADD, WAIT) and each.code not in SAID_ELSEWHERE:
-                found.append(block_alert(state, each, "warn", "Not yet."))
+                found.append(block_alert(screen.state, each, "warn", "Not yet."))
     return found
 
 

@@ -54,7 +54,7 @@ def ticket_context(state: State, handbook: Handbook) -> dict[str, Any]:
         "page": "record",
         "status_line": _status(state),
         "parts": [part for part in parts if part["facts"]],
-        "figures": figures_of(state, latest) if latest is not None else [],
+        "figures": figures_of(state.units, latest) if latest is not None else [],
         "findings_now": finding_contexts(state, latest),
         "notes": [clock_time(moment) + " " + text for moment, text in state.notes],
         "flags": list(state.flags),
@@ -182,7 +182,7 @@ def _reading(state: State, taken: Taken) -> list[dict[str, str]]:
     choice = state.units
     if taken.assessment is None:
         return []
-    figures = figures_of(state, taken)
+    figures = figures_of(choice, taken)
     facts = [fact("Read at", clock_time(taken.moment))]
     for figure in figures:
         value = figure["value"]

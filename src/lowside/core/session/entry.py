@@ -19,13 +19,13 @@ from lowside.core.handbook.machine import (
     machine_from,
 )
 from lowside.core.handbook.procedure import step_by_id
+from lowside.core.handbook.system import reading_of
 from lowside.core.judging.charge import CALLS_FOR_CHARGE, reason
 from lowside.core.judging.plausibility import contradictions
 from lowside.core.numbers.unit_choice import UnitChoice, label
 from lowside.core.session import cylinder as cylinders
 from lowside.core.session import gate
 from lowside.core.session.corrections import amend_data
-from lowside.core.session.fold import reading_of
 from lowside.core.session.ledger import STEPS_ALLOWED
 from lowside.core.session.state import (
     DECIDED_TO_ADD,

@@ -3,14 +3,14 @@
 Rules
 - Order is (hlc, dev, seq) everywhere; the same event twice counts once.
 - A struck-out (`event.voided`) event is as if never written; striking out a strike-out restores it.
-- An `event.amended` replaces its target's data whole; the last standing amendment wins.
+- An `event.amended` replaces all of its target's data; the last one not struck out wins.
 - Facts that have one value (the job, the unit, a weight …) take the last one in order. When two
   devices wrote different ones, the later still wins and the session says so.
 - An event that cannot be understood, or of a kind unknown to this version, stays on the timeline.
 """
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from lowside.core.handbook.fields import Fields, read_fields
 from lowside.core.handbook.forms import FORM_OF_KIND
@@ -20,6 +20,7 @@ from lowside.core.handbook.refrigerants import Refrigerant
 from lowside.core.handbook.system import (
     Reading,
     System,
+    reading_of,
     withdrawal_from,
 )
 from lowside.core.judging.charge import assess
@@ -28,13 +29,9 @@ from lowside.core.session.corrections import amendments, voided_by
 from lowside.core.session.cylinder import contents_findings
 from lowside.core.session.events import Event, Moment, elapsed, in_order, moment_of
 from lowside.core.session.state import (
-    DECIDED_TO_ADD,
-    DECIDED_TO_LEAVE,
-    GROSS,
     NOT_DECIDED,
     STANDS,
     VOIDED,
-    ZEROED,
     Cylinder,
     Decision,
     Entry,
@@ -44,6 +41,8 @@ from lowside.core.session.state import (
     State,
     Taken,
     Weight,
+    decision_from,
+    scale_mode_from,
     sum_of_shots,
     taken_out,
 )
@@ -64,16 +63,14 @@ SINGLE_VALUED = (
 )
 """Kinds of which only one entry can be true at a time."""
 
-NOTHING_READ = Reading()
-
 
 def fold(events: Sequence[Event], handbook: Handbook | None = None) -> State:
     """Turn a session's events into its state.
 
     Args:
         events: in any order, repeats allowed.
-        handbook: property tables and charts that judge the readings; without it readings are
-            parsed but carry no assessment.
+        handbook: property tables and charts that judge the readings. Without it they are parsed
+            and not judged, which is enough for lists and weights and much quicker.
 
     Returns
         The state. Never raises for odd events: they appear in `entries` and `flags`.
@@ -94,30 +91,26 @@ def fold(events: Sequence[Event], handbook: Handbook | None = None) -> State:
     return folding.state(ordered[0].sid if ordered else "")
 
 
-def reading_of(numbers: Mapping[str, float], atmosphere_pa: float) -> Reading:
-    """A reading in SI from the numbers of a reading form; gauges count from `atmosphere_pa`."""
-    suction = numbers.get("suction_pressure")
-    liquid = numbers.get("liquid_pressure")
-    return Reading(
-        suction_pressure_pa=None if suction is None else suction + atmosphere_pa,
-        suction_line_k=numbers.get("suction_line"),
-        liquid_pressure_pa=None if liquid is None else liquid + atmosphere_pa,
-        liquid_line_k=numbers.get("liquid_line"),
-        outdoor_dry_bulb_k=numbers.get("outdoor_dry_bulb"),
-        return_dry_bulb_k=numbers.get("return_dry_bulb"),
-        return_wet_bulb_k=numbers.get("return_wet_bulb"),
-        return_humidity=numbers.get("return_humidity"),
-        supply_dry_bulb_k=numbers.get("supply_dry_bulb"),
-        compressor_a=numbers.get("compressor_amps"),
-        static_pa=numbers.get("static_pressure"),
-    )
-
-
 def _understand(kind: str, data: Mapping[str, str], choice: UnitChoice) -> Fields:
     form = FORM_OF_KIND.get(kind)
     if form is None:
         return Fields({}, {}, {})
     return read_fields(form, data, choice)
+
+
+@dataclass(frozen=True)
+class _Read:
+    """A reading as its event tells it. What it means waits for the unit as finally known, so that
+    a corrected unit judges every reading anew."""
+
+    eid: str
+    moment: Moment
+    numbers: Mapping[str, float]
+    final: bool
+    shots_before: int
+    added_kg: float
+    since_shot_s: float | None
+    running: bool
 
 
 class _Folding:
@@ -139,7 +132,7 @@ class _Folding:
         self.start_weight: Weight | None = None
         self.end_weight: Weight | None = None
         self.scale: ScaleSetting | None = None
-        self.readings: list[tuple[Taken, Mapping[str, float]]] = []
+        self.readings: list[_Read] = []
         self.shots: list[Shot] = []
         self.last_scale_kg: float | None = None
         self.shot_before_kg: float | None = None
@@ -173,6 +166,7 @@ class _Folding:
                 moment_of(event),
                 event.dev,
                 data,
+                event.data,
                 status,
                 amended,
                 problems,
@@ -253,7 +247,7 @@ class _Folding:
     def set_scale(self, _event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         if not fields.problems:
             self.scale = ScaleSetting(
-                ZEROED if fields.texts["scale_mode"] == ZEROED else GROSS,
+                scale_mode_from(fields.texts["scale_mode"]),
                 fields.numbers["scale_reading"],
                 fields.numbers["scale_resolution"],
             )
@@ -269,11 +263,7 @@ class _Folding:
         self.restarted_at = moment_of(event)
 
     def decide(self, _event: Event, _data: Mapping[str, str], fields: Fields) -> None:
-        decision = fields.texts.get("decision", "")
-        self.decision = NOT_DECIDED
-        for known in (DECIDED_TO_ADD, DECIDED_TO_LEAVE):
-            if known == decision:
-                self.decision = known
+        self.decision = decision_from(fields.texts.get("decision", ""))
         self.decision_reason = fields.texts.get("reason", "")
 
     def explain(self, _event: Event, _data: Mapping[str, str], fields: Fields) -> None:
@@ -309,7 +299,7 @@ class _Folding:
             start_weight=self.start_weight,
             end_weight=self.end_weight,
             scale=self.scale,
-            readings=tuple(self._judged(taken, numbers, unit) for taken, numbers in self.readings),
+            readings=tuple(self._taken(read, unit) for read in self.readings),
             shots=tuple(self.shots),
             last_scale_kg=self.last_scale_kg,
             shot_before_kg=self.shot_before_kg,
@@ -326,7 +316,6 @@ class _Folding:
             practice=self.practice,
             entries=tuple(self.entries),
             cylinder_findings=(),
-            last_visit=None,
             flags=tuple(self.flags),
         )
         if self.handbook is None:
@@ -376,28 +365,34 @@ class _Folding:
     def take_reading(self, event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         moment = moment_of(event)
         closed = [s.closed for s in self.shots if s.closed is not None]
-        taken = Taken(
-            eid=event.eid,
-            moment=moment,
-            reading=NOTHING_READ,
-            final=event.kind == "reading.final",
-            shots_before=len(closed),
-            added_kg=sum_of_shots(self.shots),
-            since_shot_s=elapsed(closed[-1], moment).seconds if closed else None,
-            running=self.running,
-            assessment=None,
+        self.readings.append(
+            _Read(
+                eid=event.eid,
+                moment=moment,
+                numbers=fields.numbers,
+                final=event.kind == "reading.final",
+                shots_before=len(closed),
+                added_kg=sum_of_shots(self.shots),
+                since_shot_s=elapsed(closed[-1], moment).seconds if closed else None,
+                running=self.running,
+            )
         )
-        self.readings.append((taken, fields.numbers))
 
-    def _judged(self, taken: Taken, numbers: Mapping[str, float], unit: System | None) -> Taken:
-        """Judge by the unit as finally known, so an amended unit re-judges every reading."""
-        if unit is None:
-            return taken
-        reading = reading_of(numbers, unit.atmosphere_pa)
-        return replace(
-            taken,
+    def _taken(self, read: _Read, unit: System | None) -> Taken:
+        reading = Reading() if unit is None else reading_of(read.numbers, unit.atmosphere_pa)
+        assessment = None
+        if unit is not None and self.handbook is not None:
+            assessment = assess(unit, reading, self.handbook)
+        return Taken(
+            eid=read.eid,
+            moment=read.moment,
             reading=reading,
-            assessment=assess(unit, reading, self.handbook) if self.handbook is not None else None,
+            final=read.final,
+            shots_before=read.shots_before,
+            added_kg=read.added_kg,
+            since_shot_s=read.since_shot_s,
+            running=read.running,
+            assessment=assessment,
         )
 
     def _refrigerant(self) -> Refrigerant | None:

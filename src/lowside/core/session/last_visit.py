@@ -1,13 +1,27 @@
 """What the last visit wrote of a unit, so that its facts are not asked twice."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 from lowside.core.session.events import Moment
 from lowside.core.session.ledger import label_key
-from lowside.core.session.state import STANDS, LastVisit, State
+from lowside.core.session.state import STANDS, State
 
 MACHINE_FACTS = ("kind",)
 """Of what decides, this is the unit's; the rest is how it runs today."""
+
+
+@dataclass(frozen=True)
+class LastVisit:
+    """What an earlier session wrote of this unit, as typed."""
+
+    sid: str
+    site: str
+    unit_label: str
+    started: Moment
+    unit: Mapping[str, str]
+    machine: Mapping[str, str]
+    target: Mapping[str, str]
 
 
 def visit_of(state: State) -> LastVisit | None:

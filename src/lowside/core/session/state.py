@@ -33,13 +33,16 @@ DECIDED_TO_LEAVE: Decision = "leave"
 
 @dataclass(frozen=True)
 class Entry:
-    """One event as the timeline shows it; `data` is what counts, after amendments."""
+    """One event as the timeline shows it."""
 
     eid: str
     kind: str
     moment: Moment
     dev: str
     data: Mapping[str, str]
+    """What counts, after amendments."""
+    written: Mapping[str, str]
+    """What was written, before them."""
     status: EntryStatus
     amended: bool
     problems: Mapping[str, str]
@@ -120,19 +123,6 @@ class Taken:
 
 
 @dataclass(frozen=True)
-class LastVisit:
-    """What an earlier session wrote of this unit, as typed."""
-
-    sid: str
-    site: str
-    unit_label: str
-    started: Moment
-    unit: Mapping[str, str]
-    machine: Mapping[str, str]
-    target: Mapping[str, str]
-
-
-@dataclass(frozen=True)
 class State:
     """One session as its events tell it; everything on a screen derives from it."""
 
@@ -180,8 +170,6 @@ class State:
     entries: tuple[Entry, ...]
     cylinder_findings: tuple[Finding, ...]
     """What is known of the cylinder by its pressure and temperature; empty without a handbook."""
-    last_visit: LastVisit | None
-    """Of another session at this unit; `None` where nobody looked."""
     flags: tuple[str, ...]
     """Sentences about the record itself: conflicts, unreadable entries, doubtful clocks."""
 
@@ -222,3 +210,16 @@ def taken_out(mode: ScaleMode, before_kg: float, after_kg: float) -> float:
     if mode == ZEROED:
         return abs(after_kg) - abs(before_kg)
     return before_kg - after_kg
+
+
+def scale_mode_from(text: str) -> ScaleMode:
+    """The mode the scale's form names."""
+    return ZEROED if text == ZEROED else GROSS
+
+
+def decision_from(text: str) -> Decision:
+    """The decision its form names; NOT_DECIDED for any other text."""
+    for decision in (DECIDED_TO_ADD, DECIDED_TO_LEAVE):
+        if decision == text:
+            return decision
+    return NOT_DECIDED

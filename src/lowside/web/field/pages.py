@@ -8,11 +8,11 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from lowside.core.pages import addresses
 from lowside.core.pages.addresses import FORM_TARGETS, parse_path
-from lowside.core.pages.form import Attempt
 from lowside.core.pages.recording import Refusal
+from lowside.core.pages.screen import Attempt, Screen
 from lowside.core.pages.view import NoPage, home, view
+from lowside.core.session.last_visit import LastVisit
 from lowside.core.session.ledger import CylinderUse
-from lowside.core.session.state import LastVisit
 from lowside.rendering import render
 from lowside.web.clock import new_ulid
 from lowside.web.field.desk import Desk
@@ -85,7 +85,7 @@ def _home(desk: Desk, status: int = 200) -> Response:
     open_sids = [listed.sid for listed in desk.store.sessions(open_only=True, practice=False)]
     closed = desk.store.sessions(closed_only=True, practice=False, limit=CLOSED_ON_HOME)
     closed_sids = [listed.sid for listed in closed]
-    states = desk.states(open_sids + closed_sids)
+    states = desk.states_for_lists(open_sids + closed_sids)
     page = home(states, desk.handbook, new_ulid(desk.clock.now().at))
     return HTMLResponse(render(page.template, page.context), status)
 
@@ -108,7 +108,8 @@ def _session_page(
     if state.job is not None:
         visits = desk.visits(state.job.site, state.job.unit_label, state.sid)
     now = desk.clock.now()
-    page = view(state, address, desk.handbook, now, new_ulid(now.at), uses, attempt, visits)
+    screen = Screen(state, desk.handbook, now, new_ulid(now.at), uses, attempt, tuple(visits))
+    page = view(screen, address)
     if isinstance(page, NoPage):
         return not_found(page.sentence)
     return HTMLResponse(render(page.template, page.context), 200 if attempt is None else 422)
