@@ -3,6 +3,7 @@
 # make lint   style, formatting, types and which way imports point
 # make bench  the benchmarks: ratios, never seconds
 # make soak   kill the browser many more times while it writes
+# make steady run the browser tests RUNS times, beside BUSY busy loops; stop at the first failure
 # make clean  remove what make made here; never the data, nor the cached tables
 
 PYTHON ?= python3
@@ -12,6 +13,11 @@ PIP := $(BIN)/python -m pip install --quiet --disable-pip-version-check
 DATA ?= data
 PORT ?=
 ARGS ?=
+# The browser engines to test in, with commas between; all three when it is empty.
+ENGINES ?=
+export ENGINES
+RUNS ?= 20
+BUSY ?= 0
 
 INSTALLED := $(VENV)/.installed
 TESTABLE := $(VENV)/.testable
@@ -21,7 +27,7 @@ TABLES := $(VENV)/.tables
 JS_LOCK := $(wildcard tests/js/package.json tests/js/package-lock.json)
 TABLE_SOURCES := $(shell find src/lowside/thermo src/lowside/data -type f -not -name '*.pyc' 2>/dev/null)
 
-.PHONY: run test lint bench soak clean
+.PHONY: run test lint bench soak steady clean
 .NOTPARALLEL:
 
 run: $(TABLES)
@@ -29,7 +35,7 @@ run: $(TABLES)
 	$(BIN)/lowside serve --data $(DATA) $(if $(PORT),--port $(PORT))
 
 test: lint $(TABLES) $(JS_READY)
-	sh scripts/need-chromium.sh
+	sh scripts/need-engines.sh
 	$(BIN)/python -m pytest -n 2 --dist loadgroup $(ARGS)
 
 lint: $(TESTABLE)
@@ -46,6 +52,10 @@ bench: $(TESTABLE) $(TABLES)
 
 soak: $(TESTABLE) $(TABLES)
 	LOWSIDE_KILLS=200 $(BIN)/python -m pytest tests/browser/test_offline.py -k killing
+
+steady: $(TESTABLE) $(TABLES)
+	sh scripts/need-engines.sh
+	$(BIN)/python scripts/steady.py --runs $(RUNS) --busy $(BUSY) $(ARGS)
 
 clean:
 	rm -rf $(VENV) build dist .mypy_cache .ruff_cache .pytest_cache .hypothesis

@@ -1,7 +1,7 @@
-"""How long judging one reading takes, as a share of one CoolProp call.
+"""The time to judge one reading, as a share of one CoolProp call.
 
-The yardstick is one saturation call (pressure and quality) for R-410A as the mixture it is, because
-that is what a reading would cost at least twice without property tables. Medians of many runs.
+The measure is one saturation call (pressure and quality) for R-410A as a mixture. Without property
+tables a reading would cost at least two such calls. The figures are medians of many runs.
 """
 
 from collections.abc import Callable

@@ -1,12 +1,11 @@
-"""What a phone needs to work without the server, and how soon it answers; against the budget.
+"""What a phone needs to work without the server, and how soon it answers, beside the budget.
 
     .venv/bin/python bench/offline.py
 
-A real Chromium against a real `lowside serve`, on this machine and, for the warm tap, with its
-processes running a quarter of the time. Prints each figure beside its budget; a figure over budget
-is marked and makes the command fail. Nothing in the tests is timed. Taps come as a quick hand gives
-them: what the phone does behind a tap has `BETWEEN_TAPS_MS` to be done with. They post as the
-pages do.
+A real Chromium uses a real `lowside serve` on this machine. For the warm tap its processes also run
+a quarter of the time. Each figure is printed beside its budget. A figure over budget is marked and
+makes the command fail. No test asserts a time. Taps come as a quick hand gives them: the phone has
+`BETWEEN_TAPS_MS` for its work behind a tap. They post as the pages do.
 """
 
 import gzip
@@ -34,9 +33,9 @@ COLD_STARTS = 25
 TAPS = 40
 BETWEEN_TAPS_MS = 250
 CHARGING = "gym-unit-r410a-open"
-"""The demo session that stands in the middle of charging: the page with the most to work out."""
+"""The demo session in the middle of charging: its page has the most to work out."""
 TYPICAL = 30
-"""Entries more, as of an ordinary session."""
+"""More entries, as in an ordinary session."""
 LONG = 500
 WAITING = 1000
 
@@ -172,7 +171,7 @@ def main() -> int:
         finally:
             phone.off()
             server.kill()
-    # Times on a busy machine say little: what else ran is part of the figure.
+    # Times on a busy machine say little. Whatever else ran is part of the figure.
     print(f"load over the last minute: {os.getloadavg()[0]:.1f} on {os.cpu_count()} processors")
     return 1 if report.over else 0
 

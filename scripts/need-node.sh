@@ -1,5 +1,5 @@
 #!/bin/sh
-# Stops with a sentence unless Node can run the tests of the JavaScript twin.
+# Stops with a sentence unless Node can run the tests of the phone's JavaScript.
 set -eu
 
 if ! command -v node >/dev/null 2>&1; then

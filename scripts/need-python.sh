@@ -1,5 +1,5 @@
 #!/bin/sh
-# Stops with a sentence unless the Python named can make a virtual environment for Lowside.
+# Stops with a sentence unless the named Python can make a virtual environment for Lowside.
 set -eu
 python=${1:-python3}
 

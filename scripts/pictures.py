@@ -1,4 +1,4 @@
-"""Takes the pictures of README.md from the running program; run it with the venv’s Python."""
+"""Takes the pictures of README.md from the running program. Run it with the venv’s Python."""
 
 import os
 import shutil
@@ -19,7 +19,7 @@ FLAGS = ("--headless", "--no-sandbox", "--disable-gpu", "--disable-background-ne
 
 
 def main() -> None:
-    """Serve the demo sessions and photograph the pages a reader should see first."""
+    """Serve the demo sessions and take pictures of the pages that a reader should see first."""
     IMAGES.mkdir(exist_ok=True)
     with tempfile.TemporaryDirectory() as data:
         lowside = [sys.executable, "-m", "lowside"]
@@ -39,7 +39,7 @@ def main() -> None:
 
 
 def wait_until_up() -> None:
-    """Until the server answers, at most half a minute."""
+    """Wait until the server answers, at most half a minute."""
     give_up = time.monotonic() + 30.0
     while True:
         try:

@@ -33,3 +33,21 @@ def handbook() -> "Handbook":
     from lowside.library import load_handbook  # noqa: PLC0415 - few tests need it
 
     return load_handbook()
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    """Say in which browser engines tests really ran, and in how many tests each."""
+    versions: dict[str, str] = {}
+    tests: dict[str, int] = {}
+    for reports in terminalreporter.stats.values():
+        for report in reports:
+            if getattr(report, "when", "") != "call" or getattr(report, "skipped", False):
+                continue
+            for name, value in report.user_properties:
+                if name == "engine":
+                    engine, _, version = value.partition(" ")
+                    tests[engine] = tests.get(engine, 0) + 1
+                    versions[engine] = version or versions.get(engine, "")
+    ran = [f"{engine} {versions[engine]} ({tests[engine]})" for engine in sorted(tests)]
+    if ran:
+        terminalreporter.write_line(f"Browser tests ran in {', '.join(ran)}")

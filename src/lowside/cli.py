@@ -1,12 +1,16 @@
-"""`lowside …`: the commands, each a thin call into the part that does the work."""
+"""`lowside …`: the commands. Each is a thin call into the part that does the work."""
 
 import argparse
 import json
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from lowside.core.numbers.units import label
+
+if TYPE_CHECKING:
+    from lowside.web.serving import Settings
 
 DEFAULT_DATA = Path("data")
 DEFAULT_PORT = 8137
@@ -50,41 +54,79 @@ def _add_serve(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") 
         "--name",
         action="append",
         default=[],
-        help="host name or IP address phones use, again for each; this machine's address otherwise",
+        help="host name or IP address phones use; repeat it. Default: this machine's address",
     )
     lan.add_argument("--lan-port", type=int, default=8443, help="https port")
     lan.add_argument("--trust-port", type=int, default=8080, help="port of the page about trust")
-    lan.add_argument("--new-authority", action="store_true", help="for new names; trust it anew")
+    lan.add_argument("--new-authority", action="store_true", help="for new names; trust it again")
     lan.add_argument("--proxy-name", help="real name under which a proxy serves this over https")
     lan.add_argument(
         "--proxy-listen", default="127.0.0.1:8139", help="where the proxy finds this server"
     )
     lan.add_argument(
-        "--proxy-from", action="append", default=[], help="the proxy's IP address, again for each"
+        "--proxy-from", action="append", default=[], help="the proxy's IP address; repeat it"
     )
     parser.set_defaults(run=_serve)
 
 
 def _serve(chosen: argparse.Namespace) -> int:
-    from lowside.web.listening import Lan, Proxy  # noqa: PLC0415
+    from pydantic import ValidationError  # noqa: PLC0415
+
     from lowside.web.serving import serve  # noqa: PLC0415  starting other commands stays quick
+
+    try:
+        settings = _settings(chosen)
+    except ValidationError as error:
+        for wrong in error.errors(include_url=False):
+            option = PORT_OPTIONS[error.title, str(wrong["loc"][0])]
+            print(f"{option} must be a port, from 0 to 65535.", file=sys.stderr)
+        return 2
+    except ValueError as error:
+        print(error, file=sys.stderr)
+        return 2
+    return serve(settings)
+
+
+PORT_OPTIONS = {
+    ("Settings", "port"): "--port",
+    ("Lan", "port"): "--lan-port",
+    ("Lan", "trust_port"): "--trust-port",
+    ("Proxy", "port"): "--proxy-listen",
+}
+"""The option that sets a port, by the class and field that hold it."""
+
+
+def _settings(chosen: argparse.Namespace) -> "Settings":
+    """What the options ask for.
+
+    Raises
+        ValidationError: a port cannot be one.
+        ValueError: the options do not go together; the message is the sentence for the user.
+    """
+    from lowside.web.listening import Lan, Proxy  # noqa: PLC0415
+    from lowside.web.serving import Settings  # noqa: PLC0415
 
     outside: Lan | Proxy | None = None
     if chosen.lan and chosen.proxy_name:
-        print("Choose one: --lan or --proxy-name. Phones need one address.", file=sys.stderr)
-        return 2
+        raise ValueError("Choose one: --lan or --proxy-name. Phones need one address.")
     if chosen.lan:
-        outside = Lan(tuple(chosen.name), chosen.lan_port, chosen.trust_port, chosen.new_authority)
+        outside = Lan(
+            names=tuple(chosen.name),
+            port=chosen.lan_port,
+            trust_port=chosen.trust_port,
+            new_authority=chosen.new_authority,
+        )
     elif chosen.proxy_name:
         host, _, number = chosen.proxy_listen.rpartition(":")
         if host == "" or not number.isascii() or not number.isdigit():
-            print("Give --proxy-listen as HOST:PORT, as 127.0.0.1:8139.", file=sys.stderr)
-            return 2
+            raise ValueError("Give --proxy-listen as HOST:PORT, as 127.0.0.1:8139.")
         peers = tuple(chosen.proxy_from) or Proxy.peers
-        outside = Proxy(chosen.proxy_name, host.strip("[]"), int(number), peers)
-    return serve(
-        chosen.data,
-        chosen.port,
+        outside = Proxy(
+            name=chosen.proxy_name, host=host.strip("[]"), port=int(number), peers=peers
+        )
+    return Settings(
+        data=chosen.data,
+        port=chosen.port,
         show_qr=not chosen.no_qr,
         offline_copy=chosen.offline,
         outside=outside,
@@ -92,7 +134,7 @@ def _serve(chosen: argparse.Namespace) -> int:
 
 
 def _add_worker(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
-    parser = commands.add_parser("worker", help="write the phone's program to read")
+    parser = commands.add_parser("worker", help="write the phone's program for reading")
     parser.add_argument("--out", type=Path, required=True, help="folder for its ES modules")
     parser.set_defaults(run=_worker)
 
@@ -179,13 +221,13 @@ def _saturation(chosen: argparse.Namespace) -> int:
 
 
 def _add_replay(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
-    parser = commands.add_parser("replay", help="what stood after every event of a session file")
+    parser = commands.add_parser("replay", help="what is true after each event of a session file")
     parser.add_argument("file", type=Path)
     parser.add_argument("--json", action="store_true", help="one JSON object a line")
     parser.add_argument(
         "--data",
         type=Path,
-        help="folder of the store whose own procedures to know; a file inside one knows it",
+        help="data folder with the shop's own procedures; the file's own folder by default",
     )
     parser.set_defaults(run=_replay)
 
@@ -252,7 +294,7 @@ def _add_practice(commands: "argparse._SubParsersAction[argparse.ArgumentParser]
 def _add_store_commands(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
     check = commands.add_parser("check-store", help="verify every stored event")
     check.add_argument("data", type=Path, nargs="?", default=DEFAULT_DATA)
-    check.add_argument("--rebuild", action="store_true", help="make the index anew from the events")
+    check.add_argument("--rebuild", action="store_true", help="make the index again from events")
     check.add_argument("--json", action="store_true")
     check.set_defaults(run=_check_store)
     export = commands.add_parser("export", help="sessions as plain JSON lines or a CSV list")

@@ -1,4 +1,4 @@
-"""Demo sessions: invented scenarios played through the same forms a technician fills in."""
+"""Demo sessions: invented scenarios, played through the forms that a technician fills in."""
 
 import json
 from collections.abc import Mapping, Sequence
@@ -11,6 +11,7 @@ from lowside.core.handbook.handbook import Handbook
 from lowside.core.pages.addresses import FORM, Address
 from lowside.core.pages.recording import Record, Refusal, record_form, start_data
 from lowside.core.session.events import Event, hlc
+from lowside.core.session.fold import fold
 from lowside.library import load_handbook
 from lowside.outlining import outline
 from lowside.store import Store
@@ -23,7 +24,7 @@ SCENARIOS = _CHECKOUT if _CHECKOUT.is_dir() else _PACKAGE / "_demo"
 
 @dataclass(frozen=True)
 class Move:
-    """One form filled in, `after_s` seconds after the move before."""
+    """One filled-in form, `after_s` seconds after the one before."""
 
     after_s: int
     form: str
@@ -42,7 +43,7 @@ class Scenario:
 
 
 class ScenarioError(Exception):
-    """A scenario's form was refused; the message says which and why."""
+    """A scenario's form was refused. The message says which and why."""
 
 
 def scenarios() -> list[Scenario]:
@@ -109,7 +110,9 @@ def play(scenario: Scenario, handbook: Handbook) -> list[Event]:
         at += move.after_s * 1000
         eid = new_ulid(at)
         typed = dict(move.typed) | {"eid": eid, "step": move.step}
-        outcome = record_form(events, Address(FORM, sid, move.form), typed, handbook)
+        outcome = record_form(
+            fold(events, handbook), Address(FORM, sid, move.form), typed, handbook
+        )
         if isinstance(outcome, Refusal):
             why = [outcome.attempt.message, *outcome.attempt.problems.values()]
             raise ScenarioError(f"{scenario.name}, {move.form}: {' '.join(why)}")

@@ -13,10 +13,10 @@ from lowside.thermo.tables import load_properties
 
 @lru_cache(maxsize=1)
 def load_handbook() -> Handbook:
-    """Everything the core judges by; builds the property tables when none are cached.
+    """Everything the core judges by. Builds the property tables when none are cached.
 
     Raises
-        ValueError: a shipped file is not as it should be; the message names the place.
+        ValueError: a shipped file is not as it should be. The message names the place.
     """
     properties = load_properties()
     refrigerants = refrigerants_from(_data("refrigerants.json"))

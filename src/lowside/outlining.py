@@ -1,16 +1,20 @@
-"""What lists show of a session, worked out from its events by the fold."""
+"""What lists show of a session. The fold works it out from the session's events."""
 
 from collections.abc import Sequence
 
 from lowside.core.session.events import Event
 from lowside.core.session.fold import fold
-from lowside.core.session.state import added_kg
+from lowside.core.session.state import State, added_kg
 from lowside.store.index import Outline
 
 
 def outline(events: Sequence[Event]) -> Outline:
-    """The one line of a session in the index; needs no property tables."""
-    state = fold(events)
+    """A session's line in the index. It needs no property tables."""
+    return outline_of(fold(events))
+
+
+def outline_of(state: State) -> Outline:
+    """The same of a session that is folded already."""
     job = state.job
     return Outline(
         site=job.site if job is not None else "",

@@ -1,4 +1,4 @@
-"""Replays a session's events: what stood, and what the readings said, after each."""
+"""Replays a session's events: what is true, and what the readings say, after each."""
 
 from collections.abc import Iterator, Sequence
 from pathlib import Path
@@ -43,7 +43,7 @@ def replay(events: Sequence[Event], handbook: Handbook) -> Iterator[dict[str, An
 
 
 def store_of(file: Path) -> Path | None:
-    """The data folder of the store a session's log lies in, `None` when it lies in none."""
+    """The data folder of a session's log, `None` when the log is in no store."""
     year = file.absolute().parent
     return year.parent.parent if year.parent.name == SESSIONS else None
 

@@ -1,4 +1,4 @@
-// What the worker tells the pages about this phone and the server: types only.
+// The state of this phone and the server, as the worker tells it to the pages: types only.
 
 /**
  * @typedef {object} LinkState
@@ -7,7 +7,7 @@
  * @property {string[]} sids sessions with unsent entries
  * @property {string} outcome of the last round of sync: "", "ok", "sign in", "no answer", "trouble"
  * @property {string} text more about it
- * @property {string} stopped why nothing is written any more, or ""
+ * @property {string} stopped why the worker stopped writing, or ""
  * @property {string} version
  */
 

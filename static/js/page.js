@@ -1,14 +1,14 @@
 // @ts-check
 /**
- * What a field page does beyond its HTML: running clocks, and keeping what is typed until it is
- * recorded. The page works without this file; it only loses these two.
+ * Runs the clocks of a field page, and keeps what is typed until it is recorded. The page works
+ * without this file; it only loses these two.
  */
 
 const DRAFT = "draft ";
 const SENT = "sent draft";
 const HIDDEN = new Set(["eid", "step", "back"]);
 
-/** Each clock's reading [s] and when it stood so [ms of `performance.now()`].
+/** Each clock's reading [s] and the time of that reading [ms of `performance.now()`].
  * @type {WeakMap<Element, { elapsed: number, at: number }>} */
 const stood = new WeakMap();
 
@@ -60,11 +60,11 @@ function keepDraft(event) {
   try {
     localStorage.setItem(DRAFT + form.dataset.draft, JSON.stringify(typedIn(form)));
   } catch {
-    // A full or forbidden storage only costs the draft; the form itself still holds it.
+    // A full or forbidden storage costs only the draft. The form itself still has the text.
   }
 }
 
-/** Puts a kept draft back, unless the page itself shows what was typed and why it was refused.
+/** Puts a kept draft back, unless the page itself shows the refused text and the reason.
  * @param {HTMLFormElement} form */
 function restoreDraft(form) {
   const kept = localStorage.getItem(DRAFT + form.dataset.draft);
@@ -103,7 +103,7 @@ function say(beside, sentence) {
   beside.before(note);
 }
 
-/** Each time a page stands: forget the draft of a form that was recorded, restore the others. */
+/** On each new page: forget the draft of a recorded form, restore the others. */
 function arrive() {
   const page = document.getElementById("page");
   if (page === null || page.dataset.arrived === "yes") return;
@@ -136,7 +136,7 @@ function noteSending(event) {
   }
 }
 
-/** The server could not be reached: the form stays as it is. */
+/** The server could not be reached. The form stays as it is. */
 function noteFailure() {
   try {
     sessionStorage.removeItem(SENT);

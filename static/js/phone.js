@@ -1,16 +1,19 @@
 // @ts-check
 /**
- * What a field page does beyond its forms: takes the offline copy, says how this phone stands with
- * the server, and keeps the screen on while a clock runs.
+ * Takes the offline copy, tells whether this phone has sent everything to the server, and keeps the
+ * screen on while a clock runs.
  */
 
 /** @typedef {import("./link_words.js").LinkState} LinkState */
 
 const SYNC_EVERY_MS = 15_000;
 
-/** What the worker told last. @type {LinkState | null} */
+/** The worker's last message. @type {LinkState | null} */
 let state = null;
-/** A worker of a newer version that waits until it is let in. @type {ServiceWorker | null} */
+/** A form was sent, and the worker's last message is older than its answer.
+ * @type {"" | "sent" | "answered"} */
+let saving = "";
+/** A worker of a newer version. It waits until it is let in. @type {ServiceWorker | null} */
 let waiting = null;
 /** @type {WakeLockSentinel | null} */
 let awake = null;
@@ -29,6 +32,8 @@ async function take_offline_copy() {
   }
   workers.addEventListener("message", (event) => {
     state = event.data;
+    // An entry that waits is told of only once it is kept.
+    if (saving === "answered" || event.data.unsent > 0) saving = "";
     show();
   });
   workers.addEventListener("controllerchange", () => {
@@ -52,7 +57,8 @@ async function take_offline_copy() {
     });
     if (registration.active !== null) await navigator.storage?.persist?.();
   } catch {
-    // Not there, not signed in, or no connection yet: the next page tries again.
+    // The server is away, the phone is not signed in, or there is no connection yet. The next page
+    // tries again.
     take_again_later();
   }
 }
@@ -81,10 +87,11 @@ function ask(what) {
 
 function show() {
   const place = document.getElementById("link");
-  if (place === null) return;
+  // A worker is in charge and will say how things are: until then nothing is said.
+  if (place === null || (workers?.controller != null && state === null)) return;
   const [quiet, text] = words();
   const before = place.dataset.text;
-  const now = JSON.stringify([text, state?.sids, update_offered()]);
+  const now = JSON.stringify([quiet, text, state?.sids, update_offered()]);
   if (before === now) return;
   place.dataset.text = now;
   place.className = quiet ? "link link-quiet" : "link";
@@ -116,18 +123,19 @@ function update_offered() {
   return waiting !== null && document.querySelector(".page-home") !== null;
 }
 
-/** Whether it is no more than good news, and the words. @returns {[boolean, string]} */
+/** Whether it is only good news, and the words. @returns {[boolean, string]} */
 function words() {
   if (workers?.controller == null || state === null) {
     return [false, without || "Needs the server until the offline copy is ready."];
   }
   if (state.stopped !== "") return [false, state.stopped];
-  if (state.unsent === 0) return [true, "Ready for offline"];
+  if (state.unsent === 0) return [true, saving === "" ? "Ready for offline" : "Saving"];
   const entries = state.unsent === 1 ? "1 entry" : `${state.unsent} entries`;
   if (state.outcome === "sign in") return [false, `Sign in to send ${entries}. They stay here.`];
   if (state.refused !== "") return [false, `${entries} not taken by the server. ${state.refused}`];
   const why = state.outcome === "trouble" ? ` ${state.text}` : "";
-  return [false, `${entries} waiting to be sent.${why}`];
+  // The last round went well and the next one is on its way: no more than news.
+  return [state.outcome === "ok", `${entries} waiting to be sent.${why}`];
 }
 
 /** While a clock runs, a hand is on a valve and the screen must stay readable. */
@@ -142,7 +150,7 @@ async function keep_awake() {
       await awake?.release();
     }
   } catch {
-    // Low battery or not allowed: the phone's own time-out holds.
+    // Low battery or not allowed: the phone's own time-out applies.
   }
 }
 
@@ -151,6 +159,16 @@ function look() {
   if (document.visibilityState === "visible") ask("sync");
 }
 
+addEventListener("submit", () => {
+  saving = "sent";
+  show();
+});
+// Also where no answer came, or it came from the server past the worker.
+document.addEventListener("htmx:finally:request", () => {
+  if (saving === "") return;
+  saving = "answered";
+  ask("state");
+});
 addEventListener("online", look);
 document.addEventListener("visibilitychange", look);
 document.addEventListener("htmx:after:swap", () => {

@@ -1,7 +1,7 @@
 // @ts-check
 /**
- * What a thumb (or space, or enter) holds at a practice unit: the low handwheel, open for as long, and
- * the recovery machine. Without this file two plain buttons each open and shut, start and stop them.
+ * Two things at a practice unit run as long as a thumb, space or enter holds them: the low handwheel
+ * and the recovery machine. Without this file two plain buttons open and close, start and stop each.
  */
 
 const AGAIN_MS = 400;
@@ -13,7 +13,7 @@ let turning = Promise.resolve();
 /** @type {HTMLButtonElement | null} */
 let held = null;
 
-/** What the held button says when it is let go. */
+/** The held button's words when it is let go. */
 let at_rest = "";
 
 /** @param {HTMLButtonElement} button @param {"open" | "shut"} to */
@@ -26,7 +26,7 @@ function turn(button, to) {
 async function send(button, url, to) {
   const trouble = button.closest(".practice-top")?.querySelector(".hold-trouble");
   for (let tries = 0; tries < LONGEST_TRIES; tries += 1) {
-    // An opening that comes late is a shot nobody asked for.
+    // An opening that comes late would be a shot that nobody asked for.
     if (to === "open" && held !== button) return;
     try {
       const body = new URLSearchParams({ valve: to, quiet: "yes" });
@@ -36,7 +36,7 @@ async function send(button, url, to) {
         return;
       }
     } catch {
-      // Not reached: told below, tried again.
+      // The server was not reached. The text below says so, and the next round tries again.
     }
     if (trouble instanceof HTMLElement) trouble.hidden = false;
     await new Promise((resolve) => setTimeout(resolve, AGAIN_MS));

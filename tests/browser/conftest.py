@@ -1,7 +1,8 @@
-"""A real server and a real Chromium the size of a phone.
+"""A real server and real browsers the size of a phone.
 
-`server` is a fresh Lowside on an empty data folder; `phone` and `phone_dark` are pages on it.
-Use `start_server` to stop and start on the same data, `open_phone` for any other kind of page.
+`server` is a fresh Lowside on an empty data folder; `phone` and `phone_dark` are Chromium's pages
+on it. Use `start_server` to stop and start on the same data, `open_phone` for any other kind of
+page, and `browser` for a test that runs in every engine.
 All browser tests run on one worker, so two browsers never fight over a small machine.
 """
 
@@ -14,6 +15,7 @@ import time
 import urllib.error
 import urllib.request
 from collections.abc import Callable, Iterator
+from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -27,7 +29,9 @@ from playwright.sync_api import (
     sync_playwright,
 )
 
-pytest.register_assert_rewrite("pocket_phone", "rough_link")
+pytest.register_assert_rewrite("engines", "hands", "pocket_phone", "rough_link", "waiting")
+
+import engines  # noqa: E402 - only now are its assertions explained
 
 CHROMIUM_FLAGS = (
     "--headless",
@@ -50,6 +54,8 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     for item in items:
         if here in item.path.parents:
             item.add_marker(pytest.mark.browser)
+            if {"chromium", "playwright"} & set(getattr(item, "fixturenames", ())):
+                item.user_properties.append(("engine", "chromium"))
             item.add_marker(pytest.mark.xdist_group("browser"))
 
 
@@ -80,12 +86,41 @@ class Server:
         return self.log.read_text("utf-8", errors="replace")
 
 
+class Spares:
+    """Servers on empty folders that start while a test runs, so that the next one need not wait."""
+
+    def __init__(self, folders: pytest.TempPathFactory) -> None:
+        self._folders = folders
+        self._waiting: dict[bool, Server] = {}
+
+    def take(self, offline: bool) -> Server:
+        taken = self._waiting.pop(offline, None) or self._launch(offline)
+        wait_until_ready(taken)
+        self._waiting[offline] = self._launch(offline)
+        return taken
+
+    def end(self) -> None:
+        for server in self._waiting.values():
+            server.kill()
+
+    def _launch(self, offline: bool) -> Server:
+        folder = self._folders.mktemp("server")
+        return launch(folder / "data", free_port(), folder / "said.log", offline)
+
+
 StartServer = Callable[..., Server]
 OpenPhone = Callable[..., Page]
 
 
+@pytest.fixture(scope="session")
+def spares(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Spares]:
+    spares = Spares(tmp_path_factory)
+    yield spares
+    spares.end()
+
+
 @pytest.fixture
-def start_server(tmp_path: Path) -> Iterator[StartServer]:
+def start_server(spares: Spares, tmp_path: Path) -> Iterator[StartServer]:
     """Start a server. To come back after a stop, give the same `data` folder and `port`.
 
     Unless `offline` is set, phones take no offline copy and every tap reaches the server.
@@ -93,17 +128,19 @@ def start_server(tmp_path: Path) -> Iterator[StartServer]:
     started: list[Server] = []
 
     def start(data: Path | None = None, port: int | None = None, offline: bool = False) -> Server:
-        folder = tmp_path / "data" if data is None else data
-        log = tmp_path / f"server-{len(started)}.log"
-        server = launch(folder, free_port() if port is None else port, log, offline)
+        if data is None:
+            server = spares.take(offline)
+        else:
+            log = tmp_path / f"server-{len(started)}.log"
+            server = launch(data, free_port() if port is None else port, log, offline)
+            wait_until_ready(server)
         started.append(server)
-        wait_until_ready(server)
         return server
 
     yield start
     for server in started:
         if server.process.poll() is None:
-            server.stop()
+            server.kill()
 
 
 @pytest.fixture
@@ -123,7 +160,7 @@ def chromium() -> Iterator[Browser]:
     """One browser for a module: Playwright's loop must not outlive the tests that use it."""
     path = os.environ.get("LOWSIDE_CHROMIUM") or shutil.which("chromium")
     if path is None:
-        pytest.fail("No Chromium: install it or set LOWSIDE_CHROMIUM (scripts/need-chromium.sh).")
+        pytest.fail("No Chromium: install it or set LOWSIDE_CHROMIUM (scripts/need-engines.sh).")
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(
             executable_path=path, headless=True, args=list(CHROMIUM_FLAGS)
@@ -163,6 +200,23 @@ def open_phone(chromium: Browser) -> Iterator[OpenPhone]:
     yield open_page
     for context in contexts:
         context.close()
+    assert broken == []
+
+
+@pytest.fixture(params=engines.asked_for())
+def browser(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[engines.Browser]:
+    """One browser of each engine the run asks for. A script of ours that fails fails the test."""
+    missing = ""
+    with ExitStack() as running:
+        try:
+            browser = running.enter_context(engines.opened(request.param, tmp_path / "profile"))
+        except engines.NoEngineError as error:
+            missing = f"{error} To test without it: make test ENGINES=chromium"
+        if missing:
+            pytest.fail(missing, pytrace=False)
+        request.node.user_properties.append(("engine", f"{browser.engine} {browser.version}"))
+        yield browser
+        broken = browser.said
     assert broken == []
 
 

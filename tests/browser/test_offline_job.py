@@ -1,73 +1,64 @@
-"""A whole job on a phone that saw the server once, through two reloads and an empty battery."""
+"""A whole job on a phone that saw the server once, in every engine that is asked for."""
 
 import urllib.request
-from collections.abc import Iterator
-from pathlib import Path
 from typing import TYPE_CHECKING
 
-import pytest
-from playwright.sync_api import Playwright, expect
-from pocket_phone import PocketPhone, without_errors
-from test_main_job import figures, make, replayed, scenario_named
+import hands
+from engines import Browser
+from test_main_job import replayed
+from waiting import until
 
 if TYPE_CHECKING:
     from conftest import StartServer
 
-
-@pytest.fixture
-def phone(playwright: Playwright, tmp_path: Path) -> Iterator[PocketPhone]:
-    phone = PocketPhone(playwright, "", tmp_path / "phone")
-    yield phone
-    phone.off()
-    assert without_errors(phone.said) == []
+PAGE = "async path => (await fetch(path)).text()"
 
 
 def test_a_whole_job_without_the_server_reaches_the_office_with_the_same_figures(
-    start_server: "StartServer", phone: PocketPhone
+    start_server: "StartServer", browser: Browser
 ) -> None:
     server = start_server(offline=True)
-    phone.url = server.url
-    phone.start()
-    phone.open_ready()
-    server.stop()
+    browser.open(server.url)
+    expect_link(browser, "Ready for offline")
+    server.kill()
 
-    sid = phone.begin()
-    moves = scenario_named("roof-unit-r410a").moves
+    sid = hands.begin(browser)
+    moves = hands.scenario_named("roof-unit-r410a").moves
     third = len(moves) // 3
     for number, move in enumerate(moves, start=1):
-        make(phone.page, move, "offline", number)
+        hands.make(browser, move)
+        before = browser.read("h1")
         if number in (third, 2 * third):
-            before = phone.page.locator("h1").inner_text()
-            phone.page.reload()
-            expect(phone.page.locator("h1")).to_have_text(before)
-        if number == len(moves) // 2:
-            before = phone.page.locator("h1").inner_text()
-            phone.kill()
-            phone.start()
-            phone.open(f"/s/{sid}")
-            expect(phone.page.locator("h1")).to_have_text(before)
-    expect(phone.page.get_by_role("heading", name="Session record")).to_be_visible()
-    on_phone = figures(phone.page)
+            browser.reload()
+            assert browser.read("h1") == before
+        if number == len(moves) // 2 and browser.remembers:
+            browser.kill()
+            browser.start()
+            browser.open(f"{server.url}/s/{sid}")
+            assert browser.read("h1") == before
+    assert browser.read("h1") == "Session record"
+    on_phone = hands.figures(browser)
     assert len(on_phone) == 2
-    record = phone.page.locator("main").inner_text()
+    record = browser.read("main")
 
     start_server(server.data, server.port, offline=True)
-    phone.open(f"/s/{sid}/ticket")
-    phone.expect_link("Ready for offline")
-    assert phone.page.locator("main").inner_text() == record
+    browser.open(f"{server.url}/s/{sid}/ticket")
+    expect_link(browser, "Ready for offline")
+    assert browser.read("main") == record
     last = replayed(server)[-1]
     assert last["closed"] is True
-    phone.open(f"/office/session/{sid}")
-    assert figures(phone.page) == on_phone
     # The same page, once from the phone and once from the server.
-    assert page_text(server.url, sid) == text_of(phone, f"/s/{sid}/ticket")
+    assert browser.evaluate(PAGE, f"/s/{sid}/ticket") == asked(f"{server.url}/s/{sid}/ticket")
+    browser.open(f"{server.url}/office/session/{sid}")
+    assert hands.figures(browser) == on_phone
 
 
-def page_text(url: str, sid: str) -> str:
-    """The record as the server renders it, asked past the phone's worker."""
-    with urllib.request.urlopen(f"{url}/s/{sid}/ticket", timeout=30) as answer:
+def expect_link(browser: Browser, words: str) -> None:
+    """Wait until the page says so about the server."""
+    until(lambda: words in browser.read("#link"), f"the page says: {words}")
+
+
+def asked(url: str) -> str:
+    """A page as the server renders it, asked past the phone's worker."""
+    with urllib.request.urlopen(url, timeout=30) as answer:
         return bytes(answer.read()).decode()
-
-
-def text_of(phone: PocketPhone, path: str) -> str:
-    return str(phone.page.evaluate("async path => (await fetch(path)).text()", path))

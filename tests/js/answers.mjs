@@ -1,9 +1,17 @@
 // Puts questions of tests/support/twin.py to the JavaScript core and dumps the answers exactly.
 import { advise } from "../core/advice/advice.js";
+import { Action } from "../core/handbook/procedure.js";
+import { OutOfRange } from "../core/handbook/saturation.js";
+import { bare, conditions_from, usual_conditions } from "../core/hoses/contents.js";
+import { draw } from "../core/hoses/drawing.js";
+import { run, turn } from "../core/hoses/run.js";
+import { hoses_of_step } from "../core/pages/hoses.js";
+import { item } from "../core/python.js";
 import { Event, Moment, in_order } from "../core/session/events.js";
 import { parse_path } from "../core/pages/addresses.js";
 import { use_of } from "../core/session/ledger.js";
 import { record_form, Refusal, start_data } from "../core/pages/recording.js";
+import { Screen } from "../core/pages/screen.js";
 import { fold } from "../core/session/fold.js";
 import { home, Page, view } from "../core/pages/view.js";
 import { handbook_from } from "../sw/library.js";
@@ -22,6 +30,20 @@ function shown(page) {
   return [dump(page), templates.render(page.template, page.context)];
 }
 
+function book() {
+  if (handbook === null) throw new Error("no handbook was loaded");
+  return handbook;
+}
+
+/** @param {any} question */
+function conditions_for(question) {
+  const table = item(book().tables, question.refrigerant);
+  const [suction, liquid, cylinder] = question.pressures;
+  const made = conditions_from(table, suction, liquid, cylinder, 101325.0, question.withdrawal);
+  if (made instanceof OutOfRange) throw new Error("out of range");
+  return made;
+}
+
 /** @type {Record<string, (question: any) => any>} */
 const questions = {
   async templates({ path }) {
@@ -29,12 +51,10 @@ const questions = {
     return null;
   },
   start({ typed }) {
-    if (handbook === null) throw new Error("no handbook was loaded");
-    return dump(start_data(new Map(typed), handbook));
+    return dump(start_data(new Map(typed), book()));
   },
   /** What a session shows at each path, and what becomes of a form posted to one. */
   pages({ events, others, now, fresh, paths, post }) {
-    if (handbook === null) throw new Error("no handbook was loaded");
     const made = events.map(event_from);
     const state = fold(made, handbook);
     const clock = new Moment(now[0], now[1], now[2], now[3]);
@@ -47,15 +67,16 @@ const questions = {
     for (const path of paths) {
       const address = parse_path(path);
       if (address === null) throw new Error(`no page is at ${path}`);
-      pages.push(shown(view(state, address, handbook, clock, fresh, uses)));
+      pages.push(shown(view(new Screen(state, handbook, clock, fresh, uses, null), address)));
     }
     const typed = new Map(/** @type {[string, string][]} */ (post.typed));
     const target = parse_path(post.path);
     if (target === null) throw new Error(`no page is at ${post.path}`);
-    const outcome = record_form(made, target, typed, handbook);
+    const outcome = record_form(state, target, typed, handbook);
     let again = null;
     if (outcome instanceof Refusal) {
-      again = shown(view(state, outcome.address, handbook, clock, fresh, uses, outcome.attempt));
+      const screen = new Screen(state, handbook, clock, fresh, uses, outcome.attempt);
+      again = shown(view(screen, outcome.address));
     }
     return {
       pages,
@@ -95,6 +116,27 @@ const questions = {
     const found = handbook?.tables.get(table);
     return bits.map((/** @type {string} */ one) =>
       dump(/** @type {any} */ (module)[name](found, number_from(one))),
+    );
+  },
+  run(question) {
+    return dump(run(item(book().procedures, question.procedure), conditions_for(question)));
+  },
+  turns(question) {
+    const procedure = item(book().procedures, question.procedure);
+    const conditions = conditions_for(question);
+    let now = bare(procedure, conditions);
+    return question.actions.map((/** @type {[string, string]} */ [valve, to]) => {
+      const made = turn(procedure, conditions, now, new Action(valve, to));
+      now = made.after;
+      return dump([made, draw(procedure, conditions, now, made.flows, [valve], "one")]);
+    });
+  },
+  panels({ procedure, refrigerant }) {
+    const usual = usual_conditions(item(book().tables, refrigerant), 101325.0);
+    if (usual instanceof OutOfRange) throw new Error("out of range");
+    const found = item(book().procedures, procedure);
+    return found.steps.map((/** @type {any} */ step) =>
+      dump(hoses_of_step(found, usual, step, "size", new Map())),
     );
   },
 };

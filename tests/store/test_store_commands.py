@@ -113,7 +113,7 @@ def test_rebuild_makes_the_index_anew(
 ) -> None:
     spoil(root)
     assert check_store(root, outline, rebuild=True) == 0
-    assert "made anew" in capsys.readouterr().out
+    assert "made again" in capsys.readouterr().out
     assert check_store(root, outline) == 0
 
 

@@ -1,6 +1,7 @@
 """A phone of its own: a Chromium with a profile on disk that can be killed and started again."""
 
 import os
+import re
 import shutil
 import signal
 import socket
@@ -8,7 +9,7 @@ import subprocess
 import threading
 import time
 import urllib.request
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from itertools import pairwise
@@ -17,6 +18,7 @@ from typing import Any
 
 import pytest
 from playwright.sync_api import Browser, ConsoleMessage, Page, Playwright, Worker, expect
+from waiting import until
 
 FLAGS = (
     "--headless",
@@ -34,7 +36,9 @@ FLAGS = (
 STARTS_WITHIN_S = 60.0
 
 SEND = """async ([path, fields]) => {
-    const answer = await fetch(path, { method: "POST", body: new URLSearchParams(fields) });
+    const body = new URLSearchParams(fields);
+    const signal = AbortSignal.timeout(60_000);
+    const answer = await fetch(path, { method: "POST", body, signal });
     return [answer.status, answer.redirected ? new URL(answer.url).pathname : ""];
 }"""
 
@@ -66,6 +70,12 @@ class PocketPhone:
     def page(self) -> Page:
         assert self._page is not None, "the phone is off"
         return self._page
+
+    @property
+    def version(self) -> str:
+        """The version of its Chromium."""
+        assert self._browser is not None, "the phone is off"
+        return self._browser.version
 
     def start(self) -> None:
         """Switch it on, with what its profile remembers."""
@@ -139,13 +149,15 @@ class PocketPhone:
 
     def worker(self) -> Worker:
         """Its running service worker."""
-        give_up = time.monotonic() + STARTS_WITHIN_S
-        while time.monotonic() < give_up:
-            for worker in self.page.context.service_workers:
-                if worker.url.endswith("/sw.js"):
-                    return worker
-            self.page.wait_for_timeout(50)
-        raise AssertionError("no service worker is running")
+        running: list[Worker] = []
+
+        def is_running() -> bool:
+            workers = self.page.context.service_workers
+            running[:] = [worker for worker in workers if worker.url.endswith("/sw.js")]
+            return running != []
+
+        self.until(is_running, "the service worker runs")
+        return running[0]
 
     # What a technician does
 
@@ -162,11 +174,24 @@ class PocketPhone:
         link = (page or self.page).locator("#link")
         expect(link).to_contain_text(words, timeout=timeout)
 
+    def until_sent(self) -> None:
+        """Wait until nothing it has recorded waits to be sent, and the page says so.
+
+        The page alone will not do: it is told a moment after an entry was recorded.
+        """
+        self.until(lambda: self.stored("unsent") == [], "nothing waits to be sent")
+        self.expect_link("Ready for offline")
+
+    def until(self, condition: Callable[[], bool], what: str) -> None:
+        """Ask again and again until it is so, and hear meanwhile what the pages say."""
+        until(condition, what, self.page.wait_for_timeout)
+
     def begin(self) -> str:
         """Start a session from home; its sid."""
         self.open()
         self.page.get_by_role("button", name="Start a session").click()
-        self.page.wait_for_url("**/s/**")
+        expect(self.page.get_by_role("heading", name="Where you are")).to_be_visible()
+        expect(self.page).to_have_url(re.compile(r"/s/[^/]+$"))
         return self.page.url.rsplit("/", 1)[1]
 
     def send(self, path: str, page: Page | None = None, **typed: str) -> tuple[int, str]:

@@ -96,7 +96,17 @@ class Apprentice:
             "job",
             {"site": "Practice yard", "unit_label": "P", "technician": "Ann", "elevation": "0"},
         )
-        self.form("unit", "unit", {"refrigerant": system.refrigerant, "metering": system.metering})
+        self.form(
+            "unit",
+            "unit",
+            {
+                "refrigerant": system.refrigerant,
+                "metering": system.metering,
+                "coil": "tube_fin",
+                "receiver": "no",
+            },
+        )
+        self.form("machine", "machine", {"mode": "cooling", "compressor": "full", "kind": "split"})
         target = {"method": "chart"}
         if system.metering == TXV:
             assert system.maker_subcooling_k is not None

@@ -34,6 +34,8 @@ class RoughLink:
     broken: set[str] = field(default_factory=set)
     """Paths that are answered with 500."""
     asked: list[str] = field(default_factory=list)
+    hung: int = 0
+    """How many questions were accepted and not answered."""
     _server: ThreadingHTTPServer | None = None
 
     @property
@@ -83,6 +85,7 @@ class RoughLink:
         self.asked.append(f"{request.command} {path}")
         how = self.how if path == "/api/sync" else PASS
         if how == HANG:
+            self.hung += 1
             time.sleep(LONGEST_HANG_S)
             return None
         if how == REFUSE or path in self.broken:

@@ -10,7 +10,8 @@ from dataclasses import dataclass, field, replace
 
 from hypothesis import strategies as st
 
-from lowside.core.handbook.forms import CHOICE, FORMS, NUMBER, REFRIGERANT, Field, Form
+from lowside.core.handbook.fields import CHOICE, NUMBER, REFRIGERANT, Field, Form
+from lowside.core.handbook.forms import FORMS
 from lowside.core.numbers.units import QUANTITIES
 from lowside.core.session.events import CROCKFORD_32, Event, next_hlc
 
@@ -38,6 +39,8 @@ TYPICAL: dict[str, tuple[int, int]] = {
     "ton": (1, 10),
     "kW": (3, 40),
     "%": (0, 100),
+    "in wc": (0, 3),
+    "Pa": (20, 700),
     "A": (0, 60),
     "s": (0, 900),
     "min": (0, 60),
@@ -134,11 +137,16 @@ def with_units(form_name: str, typed: Mapping[str, str]) -> dict[str, str]:
     return data
 
 
+CIRCUIT = {"coil": "tube_fin", "receiver": "no"}
+MACHINE = {"mode": "cooling", "compressor": "full", "kind": "split"}
+
 READING = {
     "suction_pressure": "124 psig",
     "suction_line": "62 °F",
     "liquid_pressure": "348 psig",
     "liquid_line": "104 °F",
+    "outdoor_dry_bulb": "90 °F",
+    "return_dry_bulb": "77 °F",
 }
 """A plausible reading of an R-410A unit short of charge."""
 
@@ -147,7 +155,8 @@ def set_up(book: Book) -> Book:
     """From the start to a weighed cylinder on a gross-reading scale: an R-410A unit with a TXV."""
     book.write("session.started", {"procedure": PROCEDURE})
     book.form("job", site="Mill Lane", unit_label="AC-1", technician="I. Varga", elevation="0 ft")
-    book.form("unit", refrigerant="R-410A", metering="txv", capacity="3 ton")
+    book.form("unit", refrigerant="R-410A", metering="txv", capacity="3 ton", **CIRCUIT)
+    book.form("machine", **MACHINE)
     book.form("target", method="subcooling", maker_subcooling="10 °F")
     book.form(
         "preconditions",

@@ -12,12 +12,13 @@ import struct
 import subprocess
 import tempfile
 from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from dataclasses import asdict, fields, is_dataclass
 from functools import cache
 from pathlib import Path
 from typing import Any
 
+import engines
 import pytest
 from hypothesis import Phase
 
@@ -109,13 +110,71 @@ def answering(name: str) -> Path:
     return phone_modules() / "tests" / f"{name}.mjs"
 
 
+class InBrowser:
+    """The same questions put to the core in a browser; it reads the modules over http."""
+
+    def __init__(self, browser: engines.Browser) -> None:
+        self._browser = browser
+
+    def ask(self, module: str, question: Mapping[str, Any]) -> Any:
+        """What a module's own `answer` says; `module` as `Node.load` names it."""
+        script = {"core": "answers"}[module]
+        asked = f"async question => (await import('/tests/{script}.mjs')).answer(question)"
+        return self._browser.evaluate(asked, question)
+
+
+Core = Node | InBrowser
+"""Whatever runs the phone's core and answers for it."""
+
+NODE = "node"
+ENGINES = [
+    pytest.param(NODE),
+    *(
+        pytest.param(name, marks=pytest.mark.xdist_group("browser"))
+        for name in engines.asked_for()
+        if name != "chromium"  # Node's engine is Chromium's
+    ),
+]
+
+
+@contextmanager
+def core_in(engine: str, handbook: Handbook, profile: Path) -> Iterator[Core]:
+    """The core in Node or a browser with this handbook, checked to be the same to the last bit."""
+    if engine == NODE:
+        with running_core(handbook) as node:
+            yield node
+        return
+    files = {
+        f"/{path.relative_to(phone_modules()).as_posix()}": path.read_bytes()
+        for path in phone_modules().rglob("*.*js")
+        if "node_modules" not in path.parts
+    }
+    with engines.served(files) as site, ExitStack() as running:
+        try:
+            browser = running.enter_context(engines.opened(engine, profile))
+        except engines.NoEngineError as error:
+            pytest.fail(f"{error} To test without it: make test ENGINES=chromium", pytrace=False)
+        browser.open(site)
+        core = InBrowser(browser)
+        assert_same(core.ask("core", _handbook_question(handbook)), handbook)
+        yield core
+
+
+def _handbook_question(handbook: Handbook) -> dict[str, str]:
+    return {"ask": "handbook", "text": phone_handbook(handbook).decode()}
+
+
+def share(core: Core, sessions: int) -> int:
+    """How many of so many sessions an engine is asked: a browser is asked a tenth."""
+    return sessions if isinstance(core, Node) else sessions // 10
+
+
 @contextmanager
 def running_core(handbook: Handbook) -> Iterator[Node]:
     """A Node with the JavaScript core and this handbook, checked to be the same to the last bit."""
     with running_node() as node:
         node.load("core", answering("answers"))
-        text = phone_handbook(handbook).decode()
-        assert_same(node.ask("core", {"ask": "handbook", "text": text}), handbook)
+        assert_same(node.ask("core", _handbook_question(handbook)), handbook)
         yield node
 
 

@@ -13,16 +13,8 @@ from typing import Any
 
 from hypothesis import strategies as st
 
-from lowside.core.handbook.forms import (
-    CHOICE,
-    FORM_OF_KIND,
-    FORMS,
-    NUMBER,
-    READING_FIELDS,
-    REFRIGERANT,
-    Field,
-    Form,
-)
+from lowside.core.handbook.fields import CHOICE, NUMBER, REFRIGERANT, Field, Form
+from lowside.core.handbook.forms import FORM_OF_KIND, FORMS, READING_FIELDS
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.procedure import CHARGE_PAGE
 from lowside.core.handbook.saturation import OutOfRange, bubble_pressure, dew_pressure
@@ -75,6 +67,9 @@ USUAL: dict[str, tuple[float, float]] = {
     "high_side_limit": (2.0e6, 4.5e6),
     "maker_subcooling": (2.0, 9.0),
     "maker_superheat": (3.0, 12.0),
+    "maker_approach": (2.0, 8.0),
+    "rated_amps": (5.0, 40.0),
+    "static_limit": (100.0, 250.0),
     "maker_tolerance": (0.3, 3.0),
     "cylinder_tare": (5.0, 13.0),
     "cylinder_pressure": (2.0e5, 2.0e6),
@@ -96,6 +91,7 @@ USUAL: dict[str, tuple[float, float]] = {
     "return_humidity": (0.02, 1.0),
     "supply_dry_bulb": (277.0, 296.0),
     "compressor_amps": (1.0, 40.0),
+    "static_pressure": (50.0, 300.0),
 }
 """Range [SI] of what is usually typed into each field."""
 
@@ -277,6 +273,10 @@ class _Drawn:
         self.begin()
         form = FORMS[name]
         data = self.fill(form)
+        if name == "machine" and not self.one_in(4):
+            data |= {"mode": "cooling", "compressor": "full", "kind": "split"}
+        if name == "unit" and not self.one_in(4):
+            data |= {"coil": "tube_fin", "receiver": "no"}
         if name == "unit":
             self.metering = data.get("metering", "")
         if name == "target" and not self.one_in(4):
@@ -312,7 +312,7 @@ def _type_pounds(name: str, si: float, data: dict[str, str], one_box: bool) -> N
         del data[name + "_oz"]
 
 
-FIRST = ("job", "unit", "target", "preconditions", "cylinder", "start_weight", "tare")
+FIRST = ("job", "unit", "machine", "target", "preconditions", "cylinder", "start_weight", "tare")
 LAST = ("final_reading", "end_weight", "reconcile", "record")
 OFTEN = ("shot", "shot", "shot", "read", "read", "correct", "done", "unknown", *FORMS)
 

@@ -1,10 +1,9 @@
 """The hose model on the phone gives the server's answers, to the last bit."""
 
-from collections.abc import Iterator
 from typing import Any
 
 import pytest
-from twin import Node, answering, exactly, running_node
+from twin import Core, exactly
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.procedure import SETTINGS_OF_KIND, Action, Procedure
@@ -20,21 +19,12 @@ from lowside.core.hoses.drawing import draw
 from lowside.core.hoses.run import run, turn
 from lowside.core.pages.hoses import hoses_of_step
 from lowside.procedures import SHIPPED
-from lowside.web.phone.handbook import phone_handbook
 
 PRESSURES = (
     (9.0e5, 2.5e6, 1.7e6),
     (6.1e5, 2.0e6, 5.0e5),
     (1.1e6, 3.0e6, 2.3e6),
 )
-
-
-@pytest.fixture(scope="module")
-def node(handbook: Handbook) -> Iterator[Node]:
-    with running_node() as one:
-        one.load("hoses", answering("hoses_answers"))
-        one.ask("hoses", {"ask": "handbook", "text": phone_handbook(handbook).decode()})
-        yield one
 
 
 def _conditions(
@@ -62,19 +52,19 @@ def _where(
 @pytest.mark.parametrize("withdrawal", [INVERT, DIP_TUBE])
 @pytest.mark.parametrize("name", SHIPPED)
 def test_a_whole_procedure_runs_the_same(
-    node: Node, handbook: Handbook, name: str, withdrawal: str
+    core: Core, handbook: Handbook, name: str, withdrawal: str
 ) -> None:
     for refrigerant, pressures in zip(("R-410A", "R-22", "R-454B"), PRESSURES, strict=True):
         conditions = _conditions(handbook, refrigerant, withdrawal, pressures)
-        theirs = node.ask(
-            "hoses", {"ask": "run", **_where(name, refrigerant, withdrawal, pressures)}
+        theirs = core.ask(
+            "core", {"ask": "run", **_where(name, refrigerant, withdrawal, pressures)}
         )
         assert theirs == exactly(run(handbook.procedures[name], conditions))
 
 
 @pytest.mark.parametrize("name", SHIPPED)
 def test_every_turning_in_a_long_disorder_ends_the_same_and_is_drawn_the_same(
-    node: Node, handbook: Handbook, name: str
+    core: Core, handbook: Handbook, name: str
 ) -> None:
     procedure: Procedure = handbook.procedures[name]
     actions: list[Action] = []
@@ -92,8 +82,8 @@ def test_every_turning_in_a_long_disorder_ends_the_same_and_is_drawn_the_same(
         now = made.after
         picture = draw(procedure, conditions, now, made.flows, [action.valve], "one")
         ours.append([made, picture])
-    theirs = node.ask(
-        "hoses",
+    theirs = core.ask(
+        "core",
         {
             "ask": "turns",
             **_where(name, "R-410A", INVERT, PRESSURES[0]),
@@ -104,10 +94,10 @@ def test_every_turning_in_a_long_disorder_ends_the_same_and_is_drawn_the_same(
 
 
 @pytest.mark.parametrize("name", SHIPPED)
-def test_every_panel_is_the_same(node: Node, handbook: Handbook, name: str) -> None:
+def test_every_panel_is_the_same(core: Core, handbook: Handbook, name: str) -> None:
     usual = usual_conditions(handbook.tables["R-410A"], 101325.0)
     assert not isinstance(usual, OutOfRange)
     procedure = handbook.procedures[name]
-    theirs = node.ask("hoses", {"ask": "panels", "procedure": name, "refrigerant": "R-410A"})
-    ours = [hoses_of_step(procedure, usual, step, "size") for step in procedure.steps]
+    theirs = core.ask("core", {"ask": "panels", "procedure": name, "refrigerant": "R-410A"})
+    ours = [hoses_of_step(procedure, usual, step, "size", {}) for step in procedure.steps]
     assert theirs == exactly(ours)

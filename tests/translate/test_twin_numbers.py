@@ -1,12 +1,11 @@
 """Every number the JavaScript core makes is the Python core's, to the last bit."""
 
-from collections.abc import Iterator
 from typing import Any
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from twin import Node, bits, exactly, running_core
+from twin import Core, bits, exactly
 from twin_sessions import ODD_NUMBERS, ODD_TEXTS
 
 from lowside.core.handbook import saturation
@@ -33,14 +32,8 @@ AT_PRESSURE = (
 AT_TEMPERATURE = (saturation.dew_pressure, saturation.bubble_pressure)
 
 
-@pytest.fixture(scope="module")
-def node(handbook: Handbook) -> Iterator[Node]:
-    with running_core(handbook) as running:
-        yield running
-
-
-def calls(node: Node, file: str, name: str, batch: list[list[Any]]) -> Any:
-    return node.ask("core", {"ask": "calls", "file": file, "name": name, "calls": batch})
+def calls(core: Core, file: str, name: str, batch: list[list[Any]]) -> Any:
+    return core.ask("core", {"ask": "calls", "file": file, "name": name, "calls": batch})
 
 
 def spread(lowest: float, highest: float, count: int) -> list[float]:
@@ -50,22 +43,22 @@ def spread(lowest: float, highest: float, count: int) -> list[float]:
     return [lowest, highest, *(lowest - margin + step * i for i in range(count - 2))]
 
 
-def test_every_table_at_ten_thousand_pressures(node: Node, handbook: Handbook) -> None:
+def test_every_table_at_ten_thousand_pressures(core: Core, handbook: Handbook) -> None:
     assert len(handbook.tables) >= 29
     for name, table in handbook.tables.items():
         pressures = spread(table.lowest_pa, table.highest_pa, PRESSURES)
         for i, function in enumerate(AT_PRESSURE):
             # Dew and bubble decide verdicts; the others share their code, so a tenth will do.
             some = pressures if i < 2 else pressures[i::10]
-            _same(node, name, table, function, some)
+            _same(core, name, table, function, some)
         dew = table.columns["dew_k"].values
         for function in AT_TEMPERATURE:
-            _same(node, name, table, function, spread(dew[0], dew[-1], BATCH))
+            _same(core, name, table, function, spread(dew[0], dew[-1], BATCH))
 
 
-def _same(node: Node, name: str, table: PropertyTable, function: Any, at: list[float]) -> None:
+def _same(core: Core, name: str, table: PropertyTable, function: Any, at: list[float]) -> None:
     asked = {"ask": "evaluate", "table": name, "name": function.__name__}
-    answers = node.ask("core", asked | {"bits": [bits(value) for value in at]})
+    answers = core.ask("core", asked | {"bits": [bits(value) for value in at]})
     assert answers == exactly([function(table, value) for value in at]), (name, function)
 
 
@@ -75,25 +68,25 @@ TYPED |= st.decimals(-9999, 9999, places=3).map(str)
 
 
 @given(batch=st.lists(TYPED, max_size=BATCH))
-def test_numbers_are_read_alike(batch: list[str], node: Node) -> None:
-    answers = calls(node, "numbers/arithmetic", "parse_decimal", [[text] for text in batch])
+def test_numbers_are_read_alike(batch: list[str], core: Core) -> None:
+    answers = calls(core, "numbers/arithmetic", "parse_decimal", [[text] for text in batch])
     assert answers == exactly([arithmetic.parse_decimal(text) for text in batch])
 
 
 @given(batch=st.lists(st.tuples(st.floats(-9e6, 9e6), st.integers(0, 6)), max_size=BATCH))
-def test_numbers_are_written_alike(batch: list[tuple[float, int]], node: Node) -> None:
+def test_numbers_are_written_alike(batch: list[tuple[float, int]], core: Core) -> None:
     asked = [[{"bits": bits(value)}, decimals] for value, decimals in batch]
-    answers = calls(node, "numbers/arithmetic", "format_decimal", asked)
+    answers = calls(core, "numbers/arithmetic", "format_decimal", asked)
     assert answers == exactly([arithmetic.format_decimal(v, d) for v, d in batch])
 
 
 @given(data=st.data())
-def test_halves_and_edges_are_written_alike(data: st.DataObject, node: Node) -> None:
+def test_halves_and_edges_are_written_alike(data: st.DataObject, core: Core) -> None:
     decimals = data.draw(st.integers(0, 6))
     whole = data.draw(st.lists(st.integers(-(10**7), 10**7), max_size=50))
     values = [(2 * n + 1) / (2 * 10**decimals) for n in whole] + [0.0, -0.0]
     asked = [[{"bits": bits(value)}, decimals] for value in values]
-    answers = calls(node, "numbers/arithmetic", "format_decimal", asked)
+    answers = calls(core, "numbers/arithmetic", "format_decimal", asked)
     assert answers == exactly([arithmetic.format_decimal(value, decimals) for value in values])
 
 
@@ -109,10 +102,10 @@ QUANTITY_AND_UNIT = [
     )
 )
 def test_quantities_are_read_alike(
-    batch: list[tuple[tuple[str, str], str, str]], node: Node
+    batch: list[tuple[tuple[str, str], str, str]], core: Core
 ) -> None:
     rows = [[quantity, text, unit, ounces] for (quantity, unit), text, ounces in batch]
-    answers = calls(node, "numbers/units", "parse", rows)
+    answers = calls(core, "numbers/units", "parse", rows)
     assert answers == exactly([units.parse(*row) for row in rows])
 
 
@@ -122,17 +115,17 @@ def test_quantities_are_read_alike(
     )
 )
 def test_quantities_are_written_alike(
-    batch: list[tuple[tuple[str, str], float]], node: Node
+    batch: list[tuple[tuple[str, str], float]], core: Core
 ) -> None:
     asked = [[quantity, {"bits": bits(si)}, unit] for (quantity, unit), si in batch]
-    answers = calls(node, "numbers/units", "label", asked)
+    answers = calls(core, "numbers/units", "label", asked)
     assert answers == exactly([units.label(quantity, si, unit) for (quantity, unit), si in batch])
 
 
-def test_the_atmosphere_is_the_same(node: Node) -> None:
+def test_the_atmosphere_is_the_same(core: Core) -> None:
     elevations = spread(-500.0, 4500.0, PRESSURES)
     asked = [[{"bits": bits(value)}] for value in elevations]
-    answers = calls(node, "handbook/psychrometrics", "atmosphere_pressure", asked)
+    answers = calls(core, "handbook/psychrometrics", "atmosphere_pressure", asked)
     assert answers == exactly([atmosphere_pressure(value) for value in elevations])
 
 
@@ -143,12 +136,12 @@ def test_the_atmosphere_is_the_same(node: Node) -> None:
     )
 )
 def test_the_wet_bulb_is_the_same(
-    batch: list[tuple[float, float, float]], node: Node, handbook: Handbook
+    batch: list[tuple[float, float, float]], core: Core, handbook: Handbook
 ) -> None:
     asked = [
         [{"handbook": "psychrometrics"}, *({"bits": bits(value)} for value in row)] for row in batch
     ]
-    answers = calls(node, "handbook/psychrometrics", "wet_bulb", asked)
+    answers = calls(core, "handbook/psychrometrics", "wet_bulb", asked)
     assert answers == exactly([wet_bulb(handbook.psychrometrics, *row) for row in batch])
 
 
@@ -163,34 +156,34 @@ MOMENTS = st.tuples(
 @pytest.mark.parametrize("name", ["clock_time", "clock_seconds", "day", "day_and_time"])
 @given(batch=st.lists(MOMENTS, max_size=50))
 def test_times_are_written_alike(
-    name: str, batch: list[tuple[str, int, int, int]], node: Node
+    name: str, batch: list[tuple[str, int, int, int]], core: Core
 ) -> None:
-    answers = calls(node, "pages/wording", name, [[{"moment": list(row)}] for row in batch])
+    answers = calls(core, "pages/wording", name, [[{"moment": list(row)}] for row in batch])
     function = getattr(wording, name)
     assert answers == exactly([function(Moment(*row)) for row in batch])
 
 
 @pytest.mark.parametrize("name", ["timer", "duration"])
 @given(batch=st.lists(st.floats(-1e6, 1e9), max_size=50))
-def test_durations_are_written_alike(name: str, batch: list[float], node: Node) -> None:
-    answers = calls(node, "pages/wording", name, [[{"bits": bits(value)}] for value in batch])
+def test_durations_are_written_alike(name: str, batch: list[float], core: Core) -> None:
+    answers = calls(core, "pages/wording", name, [[{"bits": bits(value)}] for value in batch])
     function = getattr(wording, name)
     assert answers == exactly([function(value) for value in batch])
 
 
 @given(first=MOMENTS, second=MOMENTS)
 def test_elapsed_time_is_the_same(
-    first: tuple[str, int, int, int], second: tuple[str, int, int, int], node: Node
+    first: tuple[str, int, int, int], second: tuple[str, int, int, int], core: Core
 ) -> None:
     asked = [[{"moment": list(first)}, {"moment": list(second)}]]
-    answers = calls(node, "session/events", "elapsed", asked)
+    answers = calls(core, "session/events", "elapsed", asked)
     assert answers == exactly([events.elapsed(Moment(*first), Moment(*second))])
 
 
 @given(last_ms=st.integers(0, 10**14), count=st.integers(0, 999_998), at=st.integers(0, 10**14))
-def test_the_next_clock_value_is_the_same(last_ms: int, count: int, at: int, node: Node) -> None:
+def test_the_next_clock_value_is_the_same(last_ms: int, count: int, at: int, core: Core) -> None:
     last = events.hlc(last_ms, count)
-    answers = calls(node, "session/events", "next_hlc", [[last, at], ["", at]])
+    answers = calls(core, "session/events", "next_hlc", [[last, at], ["", at]])
     assert answers == exactly([events.next_hlc(last, at), events.next_hlc("", at)])
 
 
@@ -204,11 +197,11 @@ DEVICE_NAMES = st.text(alphabet="ab\ue000\uff5e\U0001f527", max_size=3)
         max_size=12,
     )
 )
-def test_the_order_of_events_is_the_same(names: list[tuple[str, str, int]], node: Node) -> None:
+def test_the_order_of_events_is_the_same(names: list[tuple[str, str, int]], core: Core) -> None:
     made = [
         Event("s", dev, seq, f"e{i}", hlc, 0, 0, 0, "", "k")
         for i, (hlc, dev, seq) in enumerate(names)
     ]
     sent_events = [{**vars(event), "data": []} for event in made]
-    answers = node.ask("core", {"ask": "order", "events": sent_events})
+    answers = core.ask("core", {"ask": "order", "events": sent_events})
     assert answers == [event.eid for event in events.in_order(made)]

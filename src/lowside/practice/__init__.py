@@ -1,1 +1,1 @@
-"""A simulated unit to measure the advice on and to learn on: see `docs/practice.md`."""
+"""A simulated unit. It measures the advice, and people learn on it: see `docs/practice.md`."""

@@ -1,4 +1,4 @@
-"""Measures the advice on many random units, beside plain policies on the same units."""
+"""Measures the advice on many random units. Plain policies charge the same units."""
 
 from collections.abc import Mapping, Sequence
 from typing import Any
@@ -25,14 +25,14 @@ PLAIN_POLICIES: Mapping[str, Policy] = {
     "advice_valve_as_ever": by_advice_unthrottled,
 }
 FAULTED_SHARE = 0.2
-"""Faulted units measured, as a share of the healthy ones."""
+"""How many units with a fault are measured, as a share of the healthy ones."""
 
 
 def bench(units: int, seed: int, spread: float = 1.0, plain: bool = True) -> dict[str, Any]:
     """Charge `units` random units by the advice and by each plain policy.
 
     Args:
-        units: healthy units; a fifth as many with a fault come on top.
+        units: healthy units. A fifth as many units with a fault come on top.
         seed: the same seed gives the same units and figures.
         spread: see `draw.draw`.
         plain: whether the plain policies run too.
@@ -74,7 +74,7 @@ def figures(outcomes: Sequence[Charged]) -> dict[str, Any]:
 
 
 def coverage(outcomes: Sequence[Charged]) -> float:
-    """Share of the stated ranges that held the truth."""
+    """Share of the stated ranges that contained the truth."""
     held = 0
     count = 0
     for outcome in outcomes:

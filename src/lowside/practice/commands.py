@@ -7,7 +7,7 @@ from typing import Any
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """What follows `lowside practice` on the command line."""
+    """The arguments after `lowside practice` on the command line."""
     commands = parser.add_subparsers(dest="practice", required=True, metavar="WHAT")
     bench = commands.add_parser("bench", help="charge many random units by the advice")
     bench.add_argument("--units", type=int, default=200, help="healthy units (default 200)")
@@ -16,7 +16,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--spread",
         type=float,
         default=1.0,
-        help="2 doubles how far slopes, times and flows lie from their middle",
+        help="2 doubles how far slopes, times and flows are from their middle",
     )
     bench.add_argument("--json", action="store_true")
     bench.set_defaults(run=_bench)

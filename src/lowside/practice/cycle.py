@@ -1,11 +1,11 @@
-"""The steady cycle of a running unit: for each state the charge it takes, and so superheat and
-subcooling for each charge.
+"""The steady cycle of a running unit: each state takes a charge, so each charge has a superheat
+and a subcooling.
 
-Compressor: swept volume with a volumetric efficiency falling with pressure ratio, work by an
-isentropic efficiency. Evaporator and condenser: effectiveness against their air (Incropera and
-DeWitt, effectiveness for one constant-temperature side), with a share of the surface given over to
-superheating and subcooling. Metering: orifice flow; an expansion valve holds its superheat until
-it is wide open. Charge: volumes times densities. What is left out stands in `docs/practice.md`.
+Compressor: swept volume with a volumetric efficiency that falls with pressure ratio, and work by
+an isentropic efficiency. Evaporator and condenser: effectiveness against their air (Incropera and
+DeWitt, effectiveness for one constant-temperature side); superheating and subcooling take a share
+of the surface. Metering: orifice flow; an expansion valve holds its superheat until it is wide
+open. Charge: volumes times densities. `docs/practice.md` says what is left out.
 """
 
 from bisect import bisect_right
@@ -17,24 +17,24 @@ from lowside.practice.design import Design
 from lowside.practice.fluid import Fluid, fluid
 
 POLYTROPIC = 1.13
-"""Exponent of the compression's work; only power and discharge heat rest on it."""
+"""Exponent of the compression's work. Only power and discharge heat depend on it."""
 SURFACE_OVER_COLD_K = 3.8
-"""Coil surface over evaporating temperature; with it the air temperature drop at 80 °F, 67 °F wet
-bulb and 400 cfm/ton comes out at the 18 °F of Table RA3.2-3."""
+"""Coil surface over evaporating temperature. It makes the air temperature drop 18 °F at 80 °F,
+67 °F wet bulb and 400 cfm/ton, as in Table RA3.2-3."""
 AIR_J_KG_K = 1020.0
 TOUCHED = 0.85
-"""Share of the air that meets the coil; the rest slips by (from memory: 0.1 to 0.2)."""
+"""Share of the air that meets the coil. The rest passes by (from memory: 0.1 to 0.2)."""
 SATURATED_AIR_J_KG = (-6090.0, 1140.0, 9440.0, 18590.0, 29280.0, 42020.0, 57420.0, 76310.0, 99730.0)
-"""Every 5 °C from −10 to 30 °C at 101.325 kPa, computed by ASHRAE Fundamentals 2017's formulas."""
+"""Every 5 °C from −10 to 30 °C at 101.325 kPa, by the formulas of ASHRAE Fundamentals 2017."""
 HIGHEST_SUPERHEAT_SHARE = 0.93
-"""Superheat as a share of return air over evaporating temperature at which the map ends."""
+"""The map ends at this superheat, as a share of return air over evaporating temperature."""
 HIGHEST_SUBCOOLING_SHARE = 0.86
-"""Subcooling as a share of condensing temperature over outdoor air at which the map ends."""
+"""The map ends at this subcooling, as a share of condensing temperature over outdoor air."""
 
 
 @dataclass(frozen=True)
 class Steady:
-    """One settled state. K, W, kg, kg/s, Pa; `quality` is vapour at the metering device."""
+    """One settled state. K, W, kg, kg/s, Pa; `quality` is the vapor at the metering device."""
 
     charge_kg: float
     superheat_k: float
@@ -58,7 +58,7 @@ class SteadyMap:
     states: tuple[Steady, ...]
 
     def at(self, charge_kg: float) -> Steady:
-        """The state at a charge; beyond the ends the end state."""
+        """The state at a charge. Beyond the ends it is the end state."""
         charges = self.charges
         if charge_kg <= charges[0]:
             return self.states[0]
@@ -81,7 +81,7 @@ class SteadyMap:
         )
 
     def charge_for(self, name: str, value_k: float) -> float | None:
-        """Charge at which `superheat_k` falls, or `subcooling_k` rises, through `value_k`;
+        """Charge at which `superheat_k` falls, or `subcooling_k` rises, through `value_k`.
         `None` outside the map."""
         values: list[float] = [getattr(state, name) for state in self.states]
         for i in range(len(values) - 1, 0, -1):
@@ -117,7 +117,7 @@ def steady_map(design: Design, points: int = 14) -> SteadyMap:
 
 
 def _sensible_share(design: Design, cold_k: float) -> float:
-    """Share of the capacity that cools the air instead of drying it: the straight line on the
+    """Share of the capacity that cools the air and does not dry it: the straight line on the
     psychrometric chart from return air to saturated air at the coil's surface (textbook form)."""
     surface = cold_k + SURFACE_OVER_COLD_K
     drying = _saturated_air(design.return_wet_bulb_k) - _saturated_air(surface)
@@ -142,7 +142,7 @@ class _Solver:
         self.guess = (design.return_k - 19.5, design.outdoor_k + 12.0)
 
     def valve(self, points: int) -> list[Steady]:
-        """An expansion valve: superheat held while it can open further, then as an orifice."""
+        """An expansion valve: it holds superheat until it is wide open, then it is an orifice."""
         d = self.d
         set_k = d.valve_superheat_k
         edge = self._open_state(set_k)
@@ -189,7 +189,7 @@ class _Solver:
 
     def _open_state(self, superheat: float) -> tuple[float, float] | None:
         """Subcooling and inlet quality at which the wide-open device passes what the compressor
-        takes at this superheat; one of the two is 0. `None`: it cannot."""
+        takes at this superheat. One of the two is 0. `None`: it cannot."""
         subcooling, quality = 0.0, 0.0
         for _ in range(40):
             state = self._try(superheat, subcooling, quality)
@@ -217,7 +217,7 @@ class _Solver:
         return self.d.flow_area_m2 * sqrt(2.0 * liquid * max(high - low, 1.0e4))
 
     def _quality_for(self, state: Steady, density_share: float) -> float:
-        """Vapour quality at which the mixture has this share of the liquid's density."""
+        """Vapor quality at which the mixture has this share of the liquid's density."""
         _, liquid, _, vapour, _ = self.fluid.at_bubble(state.condensing_k)
         ratio = liquid / vapour
         return max((1.0 / density_share - 1.0) / (ratio - 1.0), 0.0)

@@ -1,4 +1,4 @@
-"""What happened in a practice session and why, in plain sentences and without a score."""
+"""What happened in a practice session and why, in plain sentences, without a score."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -24,7 +24,7 @@ from lowside.practice.sessions import VISITS, Held, Look, PracticeSession
 from lowside.practice.unit import SLUG_KG
 
 IMPATIENT_SHARE = 0.5
-"""A reading further from where it settles than this share of the tolerance was taken too early."""
+"""A reading was too early when it is this share of the tolerance away from its settled value."""
 IMPATIENT_LIQUID_KG = 0.005
 GRAMS_WORTH_SAYING = 0.001
 SHORT_RUN_S = 5.0
@@ -88,7 +88,7 @@ def what_it_was(session: PracticeSession, state: State) -> list[str]:
             "Air went in. It does not condense, stays in the outdoor coil and adds to the high "
             f"gauge: {_pressure(state, session.unit.air_pa() / VISITS)} for one such visit, too "
             f"little to be seen, {_pressure(state, session.unit.air_pa())} for the {VISITS:.0f} "
-            "shown here. The cure is to recover the charge, evacuate, and charge anew by weight."
+            "shown here. The cure is to recover the charge, evacuate, and charge again by weight."
         )
     lines.append(known.lesson.moral)
     return lines
@@ -120,7 +120,7 @@ def shot_lines(
 def reading_lines(
     session: PracticeSession, state: State, events: Sequence[Event], handbook: Handbook
 ) -> list[dict[str, object]]:
-    """Each reading: whether it stood still, and what the advice was after it."""
+    """Each reading: whether it was steady, and what the advice was after it."""
     rows: list[dict[str, object]] = []
     name = "superheat" if session.setting.drawn.target_name == "superheat_k" else "subcooling"
     for number, look in enumerate(session.looks, start=1):
@@ -174,7 +174,7 @@ def _of_held(session: PracticeSession, state: State, held: Held) -> list[Happeni
 
 
 def _of_recovery(session: PracticeSession, state: State, run: Recovery) -> list[Happening]:
-    """What was wrong with a run of the recovery machine; recovering a surplus is the cure."""
+    """What was wrong with a run of the recovery machine. Recovering a surplus is the cure."""
     drawn, at = session.setting.drawn, run.began_s
     if run.taken_kg < GRAMS_WORTH_SAYING:
         if run.ended_s is None or run.ended_s - at < SHORT_RUN_S:
@@ -223,7 +223,7 @@ def _of_decision(session: PracticeSession, state: State) -> list[Happening]:
 
 
 def _of_hoses(session: PracticeSession, state: State) -> list[Happening]:
-    """The steps at the hoses with something wrong about them, and what that did."""
+    """The steps at the hoses that had something wrong, and what that did."""
     work = session.work
     if work is None:
         return []
@@ -254,7 +254,7 @@ def _vented_words(state: State, done: Handling) -> str:
 
 
 def vented_kg(session: PracticeSession) -> float:
-    """Refrigerant let into the open air so far, the trace of each purge included [kg]."""
+    """Refrigerant let into the open air so far, with the trace of each purge [kg]."""
     return session.work.released_kg() if session.work is not None else 0.0
 
 
@@ -278,7 +278,7 @@ def _is_over(drawn: Drawn, missing_kg: float) -> bool:
 
 
 def _gap_k(drawn: Drawn, missing_kg: float) -> float:
-    """Settled value less the target, positive on the side of missing charge [K]."""
+    """Settled value less the target [K]; positive when charge is missing."""
     state = drawn.steady.at(drawn.right_charge_kg - missing_kg)
     gap: float = getattr(state, drawn.target_name) - drawn.target_k
     return gap if drawn.target_name == "superheat_k" else -gap
@@ -294,7 +294,7 @@ def _standing(session: PracticeSession, state: State) -> str:
 
 
 def _advice_before(state: State, events: Sequence[Event], time_s: float, handbook: Handbook) -> str:
-    """The advice as it stood just before a practice time, with no shot begun."""
+    """The advice just before a practice time, when no shot had begun."""
     before = [event for event in in_order(events) if event.mono / 1000.0 < time_s]
     while before and before[-1].kind in (VALVE, PACE, RECOVERY, "shot.opened"):
         before.pop()

@@ -1,4 +1,4 @@
-"""A practice unit's build, the weather, and what is wrong with it: plain numbers, SI."""
+"""A practice unit's build, the weather, and its fault: plain numbers, SI."""
 
 from dataclasses import dataclass
 
@@ -24,12 +24,12 @@ FAULTS = (
 
 @dataclass(frozen=True)
 class Design:
-    """One unit as built and as it stands today."""
+    """One unit as built and as it is today."""
 
     refrigerant: str
     """On the nameplate."""
     inside: str
-    """What is really inside."""
+    """The refrigerant that is really inside."""
     metering: Metering
     capacity_w: float
     """Nominal, at 45 °F evaporating and 115 °F condensing."""
@@ -47,11 +47,11 @@ class Design:
 
     evaporator_ua: float
     evaporator_air: float
-    """Air-side capacity rate, latent load included [W/K]."""
+    """Air-side capacity rate with the latent load [W/K]."""
     dry_air: float
     """The same without the latent load [W/K]."""
     superheat_ntu: float
-    """Transfer units of the whole evaporator for vapour."""
+    """Transfer units of the whole evaporator for vapor."""
     condenser_ua: float
     condenser_air: float
     subcool_ntu: float
@@ -59,7 +59,7 @@ class Design:
 
     valve_superheat_k: float
     flow_area_m2: float
-    """Fixed orifice, or expansion valve wide open, discharge coefficient included."""
+    """Fixed orifice, or expansion valve wide open, with the discharge coefficient."""
 
     flow_subcooling: float
     """Growth of its flow per kelvin of subcooling, against saturated liquid: 25 to 35 % for the
@@ -69,7 +69,7 @@ class Design:
     evaporator_m3: float
     liquid_line_m3: float
     suction_m3: float
-    """Suction line, accumulator and shell: vapour."""
+    """Suction line, accumulator and shell: vapor."""
     condenser_wetness: float
     evaporator_wetness: float
     """Share of the two-phase volume that is liquid."""
@@ -77,9 +77,9 @@ class Design:
     settling_s: float
     """Time constant of the readings after a shot."""
     line_kg: float
-    """Suction pipe and fittings that give up heat to liquid, as copper [kg]."""
+    """Suction pipe and fittings that give heat to liquid, as copper [kg]."""
     hold_kg: float
-    """Liquid that can lie in line, accumulator and shell without reaching the cylinders [kg]."""
+    """Liquid that line, accumulator and shell can hold before it reaches the compressor [kg]."""
 
     fault: str = ""
     foreign_gas_pa: float = 0.0

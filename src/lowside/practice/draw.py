@@ -1,5 +1,5 @@
-"""Random units within stated ranges. `spread` 1 is the range the bench is run on; 2 doubles the
-distance of slopes, times and flows from their middle, for trying the advice on strangers."""
+"""Random units within stated ranges. The bench uses `spread` 1. A `spread` of 2 doubles the
+distance of slopes, times and flows from their middle, to try the advice on strange units."""
 
 from dataclasses import dataclass, replace
 from math import exp, log, sqrt
@@ -43,13 +43,13 @@ MISTAKEN_FOR = {
 SCALE_STEPS_KG = (0.001, 0.002, 0.005, 0.1 * OUNCE_KG, 0.5 * OUNCE_KG, OUNCE_KG)
 
 SENSIBLE = 0.75
-"""Share of the air side's capacity rate that is not latent load: 310 W/K a ton with it is 232
-without, 400 cfm."""
+"""Share of the air side's capacity rate that is not latent load: 310 W/K a ton with it and 232
+without it, at 400 cfm."""
 
 
 @dataclass(frozen=True)
 class Instruments:
-    """What the technician reads with [K, Pa, kg]; offsets stay for the session."""
+    """The technician's instruments [K, Pa, kg]. Their offsets stay for the session."""
 
     thermometer_offsets_k: tuple[float, float]
     """Suction line, liquid line."""
@@ -73,8 +73,8 @@ class Drawn:
     tolerance_k: float
     steady: SteadyMap
     right_charge_kg: float
-    """At which the settled reading is on target, of the unit as it stands; of the unit without
-    its fault when the faulty one has none."""
+    """Charge at which the settled reading is on target. It is of the unit without its fault when
+    the faulty unit has no such charge."""
     start_charge_kg: float
     instruments: Instruments
     flow_kg_s: float
@@ -83,7 +83,7 @@ class Drawn:
 
 
 def draw(seed: int, spread: float = 1.0, fault: str = "") -> Drawn:
-    """The unit number `seed`; the same number gives the same unit."""
+    """The unit with number `seed`. The same number gives the same unit."""
     random = Random(seed * 2654435761 % 2**32 + 17)
     while True:
         drawn = _attempt(random, seed, spread, fault)
@@ -144,7 +144,7 @@ def _attempt(random: Random, seed: int, spread: float, fault: str) -> Drawn | No
 
 
 def _plausible(healthy: SteadyMap, right: float, metering: Metering) -> bool:
-    """A unit a technician would meet: charge below target possible, cooling at the target."""
+    """Whether a technician would meet it: it cools at the target, and can run below it."""
     state = healthy.at(right)
     if not 274.0 < state.evaporating_k < 289.0:
         return False
@@ -231,7 +231,7 @@ def _target(random: Random, design: Design) -> tuple[System, str, float, float] 
 
 
 def _scaled(design: Design, share: float) -> Design:
-    """All volumes by the same share: the same unit with more or less inside."""
+    """All volumes times the same share: the same unit with more or less inside."""
     return replace(
         design,
         condenser_m3=design.condenser_m3 * share,

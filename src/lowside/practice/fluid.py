@@ -1,4 +1,4 @@
-"""Saturated properties at a temperature, from the core's tables, on a grid quick enough to solve
+"""Saturated properties at a temperature, from the core's tables. The grid is quick enough to solve
 thousands of units."""
 
 from collections.abc import Mapping
@@ -19,7 +19,7 @@ class Fluid:
 
     `vapour` rows are at the dew temperature: pressure [Pa], density [kg/m³], enthalpy [J/kg], heat
     capacity [J/(kg K)], and at the same pressure liquid density and enthalpy. `liquid` rows are at
-    the bubble temperature: pressure, liquid density and enthalpy, vapour density and enthalpy.
+    the bubble temperature: pressure, liquid density and enthalpy, vapor density and enthalpy.
     """
 
     name: str
@@ -27,22 +27,22 @@ class Fluid:
     vapour: tuple[tuple[float, ...], ...]
     liquid: tuple[tuple[float, ...], ...]
     liquid_heat_capacity: float
-    """Of subcooled liquid near 35 °C [J/(kg K)]."""
+    """Heat capacity of subcooled liquid near 35 °C [J/(kg K)]."""
 
     def at_dew(self, temperature_k: float) -> tuple[float, float, float, float, float, float]:
-        """Pressure, vapour density, enthalpy and heat capacity, liquid density and enthalpy."""
+        """Pressure; vapor density, enthalpy and heat capacity; liquid density and enthalpy."""
         a, b, c, d, e, f = _between(self.vapour, temperature_k)
         return a, b, c, d, e, f
 
     def at_bubble(self, temperature_k: float) -> tuple[float, float, float, float, float]:
-        """Pressure, liquid density and enthalpy, vapour density and enthalpy."""
+        """Pressure; liquid density and enthalpy; vapor density and enthalpy."""
         a, b, c, d, e = _between(self.liquid, temperature_k)
         return a, b, c, d, e
 
 
 @lru_cache(maxsize=64)
 def fluid(name: str) -> Fluid:
-    """The refrigerant `name` (`R-410A`), read from the tables once."""
+    """The refrigerant `name` (`R-410A`). The tables are read once."""
     return _build(load_handbook().tables, name)
 
 
@@ -83,7 +83,7 @@ def _build(tables: Mapping[str, PropertyTable], name: str) -> Fluid:
 
 
 def _between(rows: tuple[tuple[float, ...], ...], temperature_k: float) -> list[float]:
-    """Straight lines between the rows; the ends are never reached by a solver kept in range."""
+    """Straight lines between the rows. The solver stays in range, so it never reaches the ends."""
     x = (temperature_k - COLDEST_K) / STEP_K
     i = min(max(int(x), 0), len(rows) - 2)
     share = x - i

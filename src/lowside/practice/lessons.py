@@ -1,4 +1,4 @@
-"""The practice lessons, easy to hard, and the unit each one puts before the apprentice."""
+"""The practice lessons, easy to hard, and the unit of each one."""
 
 from dataclasses import dataclass, replace
 from functools import lru_cache
@@ -19,7 +19,7 @@ HIGHEST_SEED = 999_999
 
 @dataclass(frozen=True)
 class Lesson:
-    """One lesson. `verdict` is what a settled first reading says when it is read properly."""
+    """One lesson. `verdict` is the verdict of a settled first reading that is read properly."""
 
     id: str
     title: str
@@ -28,14 +28,14 @@ class Lesson:
     metering: str
     refrigerants: tuple[str, ...]
     start_share: tuple[float, float] = (0.0, 0.0)
-    """Charge at the start as a share of the right one; (0, 0) leaves what was drawn."""
+    """Charge at the start as a share of the right one. (0, 0) leaves the drawn charge."""
     fault: str = ""
     scale_step_kg: float = 0.001
     scale_noise_kg: float = 0.0003
     seep: float = 0.0
-    """Share of the open valve's flow that a shut low handwheel lets by."""
+    """Share of the open valve's flow that leaks through the closed low handwheel."""
     looks: tuple[str, ...] = ()
-    """What is to be seen on a walk around the unit, where it differs from a well-kept one."""
+    """What a walk around the unit shows, where it differs from a well-kept unit."""
     moral: str = ""
 
 
@@ -84,8 +84,8 @@ LESSONS: tuple[Lesson, ...] = (
         scale_step_kg=0.5 * OUNCE_KG,
         scale_noise_kg=0.006,
         seep=0.02,
-        moral="A valve that seeps goes on charging while you wait: shut the cylinder when the "
-        "scale runs away, and trust start less end weight.",
+        moral="A valve that seeps goes on charging while you wait: when the "
+        "scale runs away, go to the close-out at once, and trust start less end weight.",
     ),
     Lesson(
         "short-of-air",
@@ -129,7 +129,7 @@ LESSONS: tuple[Lesson, ...] = (
 
 @dataclass(frozen=True)
 class Setting:
-    """A lesson made concrete by a seed [kg]: the unit, the cylinder, the hand valve's flow."""
+    """One case of a lesson, made by a seed [kg]: the unit, the cylinder, the hand valve's flow."""
 
     lesson: Lesson
     seed: int
@@ -140,7 +140,7 @@ class Setting:
 
 
 def lesson_by_id(lesson_id: str) -> Lesson | None:
-    """The lesson, `None` when there is none of that name."""
+    """The lesson, `None` when no lesson has that name."""
     for lesson in LESSONS:
         if lesson.id == lesson_id:
             return lesson
@@ -149,7 +149,7 @@ def lesson_by_id(lesson_id: str) -> Lesson | None:
 
 @lru_cache(maxsize=32)
 def setting(lesson: Lesson, seed: int) -> Setting:
-    """The unit of a lesson; the same seed always gives the same one.
+    """The unit of a lesson. The same seed always gives the same unit.
 
     Raises
         LookupError: no unit drawn in `MOST_DRAWS` suits the lesson.
@@ -183,7 +183,7 @@ def _built_for(lesson: Lesson, drawn: Drawn) -> bool:
 
 
 def _adapted(lesson: Lesson, drawn: Drawn, random: Random) -> Drawn | None:
-    """The unit with the lesson's charge, tools and a hand valve one can hold by the thumb."""
+    """The unit with the lesson's charge, its tools, and a hand valve for a thumb."""
     low, high = lesson.start_share
     start = drawn.start_charge_kg
     if high > 0.0:
@@ -217,7 +217,7 @@ def _offsets(random: Random, spread: float) -> tuple[float, float]:
 
 
 def _teaches(lesson: Lesson, drawn: Drawn) -> bool:
-    """A proper first reading says what the lesson is about, and goes on saying it."""
+    """Whether a proper first reading shows what the lesson is about, and keeps showing it."""
     unit = PracticeUnit(drawn)
     air = unit.gauges().supply_air_k
     readings = [replace(unit.reading(), supply_dry_bulb_k=air) for _ in range(5)]

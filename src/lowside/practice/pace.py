@@ -1,8 +1,8 @@
-"""Practice time: a lesson's clock, fast while one waits and true while a valve is open.
+"""Practice time: a lesson's clock. It is fast while one waits and true while a valve is open.
 
-Practice time is worked out from the session's own entries alone, so it is the same after a restart:
-`session.started` and the `practice.…` entries carry the wall clock [ms] at which they were written,
-and between two of them time runs at one pace.
+Practice time comes from the session's own entries alone, so it is the same after a restart.
+`session.started` and the `practice.…` entries carry the wall clock [ms] of their writing. Between
+two of them time runs at one pace.
 """
 
 from collections.abc import Sequence
@@ -17,8 +17,8 @@ SHUT = "shut"
 PACES = (1, 10, 30)
 USUAL_PACE = 10
 LONGEST_SPAN_S = 8.0 * 3600.0
-"""The unit waits no longer than this for the next turn of a valve: a lesson left lying stands
-still, and its state stays quick to work out."""
+"""The unit waits no longer than this for the next turn of a valve. Then an abandoned lesson stops,
+so its state stays quick to work out."""
 
 
 def practice_s(events: Sequence[Event], wall_ms: int) -> float:
@@ -39,7 +39,7 @@ def practice_s(events: Sequence[Event], wall_ms: int) -> float:
 
 
 def pace_now(events: Sequence[Event]) -> int:
-    """How many practice seconds a second is now."""
+    """How many practice seconds one second is now."""
     pace, valve = USUAL_PACE, SHUT
     for event in in_order(events):
         if "wall" in event.data:
@@ -49,7 +49,7 @@ def pace_now(events: Sequence[Event]) -> int:
 
 
 def valve_now(events: Sequence[Event]) -> str:
-    """How the low handwheel stands: OPEN or SHUT."""
+    """The low handwheel: OPEN or SHUT."""
     valve = SHUT
     for event in in_order(events):
         if event.kind == VALVE:
@@ -58,7 +58,7 @@ def valve_now(events: Sequence[Event]) -> str:
 
 
 def recovery_now(events: Sequence[Event]) -> str:
-    """Whether the recovery machine draws: OPEN or SHUT."""
+    """The recovery machine: OPEN when it draws, else SHUT."""
     machine = SHUT
     for event in in_order(events):
         if event.kind == RECOVERY:
@@ -67,7 +67,7 @@ def recovery_now(events: Sequence[Event]) -> str:
 
 
 def practice_moment(sid: str, events: Sequence[Event], now: Moment) -> Moment:
-    """The clocks as the lesson sees them: both run in practice time from the session's start."""
+    """The clocks of the lesson: both run in practice time from the session's start."""
     milliseconds = int(practice_s(events, now.at) * 1000.0)
     started = int(in_order(events)[0].data["wall"]) if events else now.at
     return Moment(run=sid, mono=milliseconds, at=started + milliseconds, tz=now.tz)

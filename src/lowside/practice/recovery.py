@@ -1,6 +1,7 @@
-"""The recovery machine of a practice session: charge out of the unit into a recovery cylinder.
+"""The recovery machine of a practice session. It takes charge out of the unit.
 
-Never into the air: what it takes is the practice unit's only way to less charge.
+The charge goes into a recovery cylinder, never into the air. The practice unit has no other way to
+less charge.
 """
 
 from dataclasses import dataclass
@@ -8,7 +9,7 @@ from dataclasses import dataclass
 from lowside.practice.unit import PracticeUnit
 
 RECOVERY_KG_S = 0.002
-"""Vapour drawn off a running unit's low side, throttled so that one can stop in time; common
+"""Vapor drawn off a running unit's low side, throttled so that one can stop in time. Common
 practice, no source. A machine at full opening takes several times as much."""
 
 
@@ -36,7 +37,7 @@ class RecoveryMachine:
         self._missing_before = 0.0
 
     def switch(self, on: bool) -> None:
-        """Start or stop it; doing it again is nothing."""
+        """Start or stop it. A second time changes nothing."""
         if on == self.is_on:
             return
         self.is_on = on
@@ -48,12 +49,12 @@ class RecoveryMachine:
             self.runs.append(self._run(self._unit.time_s))
 
     def step(self, seconds: float, hoses_on: bool) -> None:
-        """Draw for so long, when it is on and joined to the unit."""
+        """Draw for this long, when it is on and joined to the unit."""
         if self.is_on and hoses_on:
             self.taken_kg += self._unit.take_out(RECOVERY_KG_S * seconds)
 
     def all_runs(self) -> list[Recovery]:
-        """The runs, the one still going on with them."""
+        """All runs, with the one that still goes on."""
         return [*self.runs, self._run(None)] if self.is_on else list(self.runs)
 
     def _run(self, ended_s: float | None) -> Recovery:

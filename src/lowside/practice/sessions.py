@@ -1,7 +1,7 @@
 """A practice session's unit, rebuilt from the session's entries: same entries, same unit.
 
-The state is worked out in steps that depend on the entries alone, never on when somebody looked;
-the instruments' noise depends on the seed and the second. So a restart changes nothing.
+The state is worked out in steps that depend on the entries alone, never on when somebody looked.
+The instruments' noise depends on the seed and the second. So a restart changes nothing.
 """
 
 from collections.abc import Sequence
@@ -19,13 +19,13 @@ from lowside.practice.recovery import RecoveryMachine
 from lowside.practice.unit import CYLINDER_K, Gauges, PracticeUnit
 
 CYLINDER_OPENED = "liquid"
-CYLINDER_SHUT = "close_cylinder"
-HOSES_OFF = "disconnect"
-"""Steps of every procedure after which the cylinder or the hoses stand differently."""
+CYLINDER_SHUT = ("close_cylinder", "off_cylinder", "off_recover")
+HOSES_OFF = ("disconnect", "off_hoses")
+"""Steps of every procedure that change the cylinder or the hoses."""
 HOSE_ON_SCALE_KG = 0.3
-"""What the hose pulls on the scale."""
+"""The hose's pull on the scale."""
 VISITS = 30.0
-"""One hoseful of air raises the high side by a small part of a psi, which no dial shows. Practice
+"""One hoseful of air raises the high side by a small part of a psi. No dial shows that. Practice
 lets in what this many such visits leave behind, and says so. Our choice, no source."""
 BUSY_STEP_S = 1.0
 QUIET_STEP_S = 5.0
@@ -44,12 +44,12 @@ class Held:
     missing_before_kg: float
     missing_after_kg: float
     before_cylinder: bool
-    """The cylinder was not open yet, shut already, or its hose off: nothing came."""
+    """Nothing came: the cylinder was not open yet or already closed, or its hose was off."""
 
 
 @dataclass(frozen=True)
 class Look:
-    """How the unit truly stood when a reading was written down [K]."""
+    """The true state of the unit when a reading was written down [K]."""
 
     eid: str
     at_s: float
@@ -81,15 +81,15 @@ class PracticeSession:
         self._opened_s = 0.0
 
     def follow(self, events: Sequence[Event]) -> None:
-        """Take in the session's entries beyond those seen; order is the session's own."""
+        """Take in the session's new entries, in the session's own order."""
         for event in in_order(events)[self.events_seen :]:
             self._to_event(event.mono / 1000.0)
             self._apply(event)
             self.events_seen += 1
 
     def look_at(self, time_s: float) -> Gauges:
-        """What the instruments show at a practice time [s] not before the last entry; the scale
-        with cylinder and hose."""
+        """What the instruments show at a practice time [s] not before the last entry. The scale
+        weighs cylinder and hose."""
         self._advance(time_s)
         known = self.setting
         self.unit.random = Random(f"{known.lesson.id}/{known.seed}/{int(time_s)}")
@@ -139,7 +139,7 @@ class PracticeSession:
         return self.setting.lesson.seep
 
     def _is_joined(self) -> bool:
-        """Whether liquid stands at the low handwheel."""
+        """Whether there is liquid at the low handwheel."""
         return self.cylinder_open and self.hose_on
 
     def _apply(self, event: Event) -> None:
@@ -164,9 +164,9 @@ class PracticeSession:
             if step == CYLINDER_OPENED:
                 self.cylinder_open = True
                 self.hose_on = True
-            elif step == CYLINDER_SHUT:
+            elif step in CYLINDER_SHUT:
                 self.cylinder_open = False
-            elif step == HOSES_OFF:
+            elif step in HOSES_OFF:
                 self.hose_on = False
 
     def _turn(self, to: str) -> None:
@@ -185,19 +185,19 @@ class PracticeSession:
         self.helds.append(self._held(unit.time_s))
 
     def fed_kg(self) -> float:
-        """What went from the cylinder into the unit [kg]."""
+        """Refrigerant that went from the cylinder into the unit [kg]."""
         vented = self.work.from_cylinder_kg() if self.work is not None else 0.0
         return self.setting.contents_kg - self.unit.cylinder_kg - vented
 
     def _feel(self, handling: Handling | None) -> None:
-        """What was done at the hoses changes unit and cylinder."""
+        """Acts at the hoses change unit and cylinder."""
         if handling is not None:
             self.unit.let_in_air(handling.air_pa_m3 * VISITS)
             from_cylinder = handling.from_cylinder_kg
             self.unit.vent(handling.released_kg - from_cylinder, from_cylinder)
 
     def open_held(self) -> Held | None:
-        """The opening still going on."""
+        """The opening that still goes on."""
         return self._held(None) if self.valve == OPEN else None
 
     def _held(self, shut_s: float | None) -> Held:

@@ -1,8 +1,8 @@
-"""Technicians who charge a practice unit, each by one policy; all else about them is the same.
+"""Technicians who charge a practice unit. Each follows one policy; the rest is the same for all.
 
-They shut the valve when the scale shows the weight or the time is up, whichever comes first, two
-seconds late; they wait, read, and weigh as the session's events would say it. Every policy sees
-the same `State` and the same assessment of each reading.
+They close the valve when the scale shows the weight or the time is up, whichever comes first. They
+are two seconds late. They wait, read and weigh, and write it as the session's events. Every policy
+sees the same `State` and the same assessment of each reading.
 """
 
 from collections.abc import Callable
@@ -16,14 +16,17 @@ from lowside.core.advice.advice import (
     RECOVER,
     STOP,
     WAIT,
+    WEIGH_IN,
     Advice,
     AdvisedAction,
     advise,
 )
 from lowside.core.handbook.handbook import Handbook
+from lowside.core.handbook.machine import COOLING, FULL_STAGE, SPLIT, Machine
 from lowside.core.handbook.system import DIP_TUBE
 from lowside.core.judging.charge import (
     CALLS_FOR_CHARGE,
+    NEARLY_EMPTY,
     ON_TARGET,
     OVER,
     UNSAFE,
@@ -49,15 +52,24 @@ from lowside.practice.draw import Drawn
 from lowside.practice.unit import PracticeUnit
 
 LATE_S = 2.0
-"""From seeing to having shut the valve."""
+"""From seeing to the closed valve."""
 HAND = (0.7, 1.5)
-"""How closely a hand valve is set to a flow that is asked for, as a share of it."""
+"""How closely a hand valve is set to the asked flow, as a share of it."""
 READING_S = 60.0
-"""To read all gauges and write them down."""
+"""Time to read all gauges and write them down."""
 CAREFUL_WAIT_S = 600.0
-"""Wait of the plain policies: makers ask for 5 to 20 min."""
+"""Wait of the plain policies: manufacturers ask for 5 to 20 min."""
 PAST_READING = 3
-"""Advice to add at this reading or a later one counts as keeping on."""
+"""Advice to add at this reading or a later one counts as adding on and on."""
+CHECKED = {
+    "qualified": "yes",
+    "protected": "yes",
+    "airflow": "yes",
+    "outdoor_coil": "yes",
+    "leak": "none_found",
+    "steady": "yes",
+    "same_refrigerant": "yes",
+}
 MOST_SHOTS = 40
 MOST_TURNS = 200
 FIRST = Moment("practice", 0, 0, 0)
@@ -70,7 +82,7 @@ class Charged:
     """How one session ended."""
 
     gap_k: float
-    """Settled true value, on the side of missing charge [K]."""
+    """Settled true value [K]; positive when charge is missing."""
     tolerance_k: float
     liquid_events: int
     shots: int
@@ -80,7 +92,7 @@ class Charged:
     """The last action."""
     why: str
     ranges: tuple[tuple[float, float, float], ...]
-    """(lowest, highest, truly) missing [kg] each time a fresh reading gave a range."""
+    """(lowest, highest, truly) missing [kg], each time a new reading gave a range."""
     kept_adding: bool
     """Advice to add at the third reading or later."""
 
@@ -91,7 +103,7 @@ def by_advice(state: State, now: Moment) -> Advice:
 
 
 def by_advice_unthrottled(state: State, now: Moment) -> Advice:
-    """The advice, by someone who cracks the valve as ever and not as slowly as asked."""
+    """The advice, with someone who opens the valve by habit and not as slowly as asked."""
     return replace(advise(state, now), rate_kg_s=None)
 
 
@@ -105,13 +117,13 @@ def fixed_shots(kilograms: float) -> Policy:
 
 
 def careful(state: State, now: Moment) -> Advice:
-    """A careful rule of thumb: an ounce a ton to begin with, halved each time the gap has."""
+    """A careful rule of thumb: an ounce a ton at first, halved each time the gap has halved."""
     capacity = state.system.capacity_w if state.system is not None else None
     return _halving(state, now, (capacity or 3.0 * TON_W) / TON_W * OUNCE_KG)
 
 
 def halving_from_4oz(state: State, now: Moment) -> Advice:
-    """The same rule, bolder: four ounces to begin with whatever the unit."""
+    """The same rule, bolder: four ounces to begin with, for any unit."""
     return _halving(state, now, 4.0 * OUNCE_KG)
 
 
@@ -184,7 +196,12 @@ def _plain_policy(state: State, now: Moment, kilograms: float) -> Advice:
             return replace(nothing, action=WAIT, wait_s=CAREFUL_WAIT_S - since)
         return nothing
     if last.assessment.verdict != CALLS_FOR_CHARGE:
-        ends: dict[Verdict, AdvisedAction] = {ON_TARGET: FINISH, OVER: RECOVER, UNSAFE: STOP}
+        ends: dict[Verdict, AdvisedAction] = {
+            ON_TARGET: FINISH,
+            OVER: RECOVER,
+            UNSAFE: STOP,
+            NEARLY_EMPTY: WEIGH_IN,
+        }
         return replace(nothing, action=ends.get(last.assessment.verdict, DO_NOT_ADD))
     return replace(nothing, action=ADD, amount_kg=kilograms)
 
@@ -206,6 +223,9 @@ def _opening(drawn: Drawn, unit: PracticeUnit) -> State:
         fold(()),
         sid="practice",
         system=drawn.system,
+        unit_texts={"coil": "tube_fin", "receiver": "no"},
+        machine=Machine(COOLING, FULL_STAGE, SPLIT),
+        checks=CHECKED,
         cylinder=Cylinder("practice", drawn.system.refrigerant, 5.0, DIP_TUBE, None, None),
         start_weight=Weight("start", FIRST, 5.0 + shown),
         scale=ScaleSetting(GROSS, shown, drawn.instruments.scale_step_kg),
@@ -237,7 +257,7 @@ def _read(state: State, unit: PracticeUnit, handbook: Handbook) -> State:
 
 
 def _shot(state: State, unit: PracticeUnit, advice: Advice) -> State:
-    """Open, watch scale and clock, shut a little late, write down what the scale shows."""
+    """Open, watch scale and clock, close a little late, write down what the scale shows."""
     amount = advice.amount_kg or 0.0
     opening = 1.0
     if advice.rate_kg_s is not None:

@@ -28,7 +28,7 @@ OVER = {
 
 @dataclass(frozen=True)
 class Trend:
-    """One quantity over charge: tenth, half and nine tenths of the units, and the published."""
+    """One quantity over charge: 10 %, 50 % and 90 % of the units, and the published values."""
 
     name: str
     shares: tuple[float, ...]
@@ -39,7 +39,7 @@ class Trend:
 
 
 def published(quantity: str, share: float) -> float:
-    """TN 1848's ratio to the right charge of `capacity` or `power` at 26.67 °C and 35 °C."""
+    """TN 1848's `capacity` or `power` as a ratio to the right charge, at 26.67 °C and 35 °C."""
     off = share - 1.0
     a, b, c, d = (UNDER if off < 0.0 else OVER)[quantity]
     return 1.0 + (a + b * INDOOR_C + c * OUTDOOR_C + d * off) * off
@@ -67,7 +67,7 @@ def trends(units: int = 60, seed: int = 7) -> list[Trend]:
 
 
 def write_plots(folder: Path, found: Sequence[Trend]) -> list[Path]:
-    """One SVG a trend."""
+    """One SVG for each trend."""
     folder.mkdir(parents=True, exist_ok=True)
     written: list[Path] = []
     for trend in found:

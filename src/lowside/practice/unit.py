@@ -1,8 +1,8 @@
-"""A practice unit that runs: charge goes in, readings follow, liquid lies in the suction line.
+"""A practice unit that runs: charge goes in, readings follow, liquid collects in the suction line.
 
-The steady map says where superheat, subcooling and saturation go; they follow with one time
-constant. Liquid fed to the suction port flashes in part, the rest boils on the gas's superheat and
-on the warmth of the pipe; what lies in the line beyond `Design.hold_kg` reaches the compressor.
+The steady map says where superheat, subcooling and saturation go. They follow with one time
+constant. Part of the liquid fed to the suction port flashes. The rest boils on the gas's superheat
+and on the warmth of the pipe. Liquid in the line beyond `Design.hold_kg` reaches the compressor.
 """
 
 from dataclasses import dataclass
@@ -19,19 +19,19 @@ from lowside.practice.fluid import fluid
 
 COPPER_J_KG_K = 385.0
 PIPE_TO_LIQUID_W_K_KG = 60.0
-"""Heat from pipe to boiling liquid, per kelvin and kilogram of pipe."""
+"""Heat from pipe to boiling liquid, for each kelvin and kilogram of pipe."""
 PIPE_RECOVERY_S = 60.0
 """How fast suction gas warms the pipe again."""
 CYLINDER_K = 303.15
 FINEST_STEP_S = 1.0
 LEAST_CHARGE_KG = 0.05
 SLUG_KG = 0.004
-"""Liquid past the compressor's inlet in one go that counts as an event."""
+"""This much liquid past the compressor's inlet at one time counts as an event."""
 
 
 @dataclass(frozen=True)
 class Gauges:
-    """What hangs on the unit shows now [Pa absolute, K, kg]."""
+    """What the instruments on the unit show now [Pa absolute, K, kg]."""
 
     suction_pressure_pa: float
     suction_line_k: float
@@ -51,11 +51,11 @@ class PracticeUnit:
         self.time_s = 0.0
         self.cylinder_kg = cylinder_kg
         self.liquid_kg = 0.0
-        """Lying in the suction line."""
+        """Liquid in the suction line."""
         self.slugged_kg = 0.0
         self.liquid_events = 0
         self.air_pa_m3 = 0.0
-        """Air let in, as pressure times volume at `CYLINDER_K`."""
+        """Air that was let in, as pressure times volume at `CYLINDER_K`."""
         self._in_slug = False
         settled = drawn.steady.at(self.charge_kg)
         self._superheat_k = settled.superheat_k
@@ -83,7 +83,7 @@ class PracticeUnit:
         return self.gauges()
 
     def gauges(self) -> Gauges:
-        """What the instruments show, without advancing; noise is drawn anew."""
+        """What the instruments show, without advancing. The noise is drawn again."""
         design = self.drawn.design
         tools = self.drawn.instruments
         noise = self.random.gauss
@@ -113,21 +113,21 @@ class PracticeUnit:
         )
 
     def let_in_air(self, air_pa_m3: float) -> None:
-        """Air comes in with a hose: pressure times volume of it at `CYLINDER_K` [Pa m³]."""
+        """Air comes in with a hose: its pressure times volume at `CYLINDER_K` [Pa m³]."""
         self.air_pa_m3 += air_pa_m3
 
     def air_pa(self) -> float:
-        """What the air adds to the pressure in the condenser [Pa].
+        """The pressure that the air adds in the condenser [Pa].
 
-        Ideal gas at the condensing temperature in the whole volume of the condenser, as if no
-        liquid stood in it; air does not dissolve and does not leave again. Common practice, no
-        source; it is the least that air can do, for where it gathers it also takes the place of
-        condensing surface, which is left out.
+        Air is an ideal gas at the condensing temperature in the whole volume of the condenser, as
+        if no liquid were in it. It does not dissolve and does not leave again. Common practice,
+        no source. It is the least that air can do: where air gathers it also covers condensing
+        surface, and that is left out.
         """
         return self.air_pa_of(self.air_pa_m3)
 
     def air_pa_of(self, air_pa_m3: float) -> float:
-        """As `air_pa`, for so much air [Pa m³]."""
+        """As `air_pa`, for this much air [Pa m³]."""
         return air_pa_m3 * self._condensing_k / CYLINDER_K / self.drawn.design.condenser_m3
 
     def vent(self, from_unit_kg: float, from_cylinder_kg: float) -> None:
@@ -136,7 +136,7 @@ class PracticeUnit:
         self.cylinder_kg = max(self.cylinder_kg - from_cylinder_kg, 0.0)
 
     def take_out(self, kilograms: float) -> float:
-        """Take charge out of the unit; how much there was to take [kg]."""
+        """Take charge out of the unit. Returns how much there was to take [kg]."""
         left = max(self.charge_kg - kilograms, LEAST_CHARGE_KG)
         taken = max(self.charge_kg - left, 0.0)
         self.charge_kg -= taken
@@ -158,16 +158,16 @@ class PracticeUnit:
         )
 
     def settled_value_k(self) -> float:
-        """The true superheat or subcooling, whichever the target is in, once settled."""
+        """The true settled superheat or subcooling, whichever the target is in."""
         value: float = getattr(self.drawn.steady.at(self.charge_kg), self.drawn.target_name)
         return value
 
     def value_k(self) -> float:
-        """The true superheat or subcooling as it stands now, settled or not."""
+        """The true superheat or subcooling now, settled or not."""
         return self._superheat_k if self.drawn.target_name == "superheat_k" else self._subcooling_k
 
     def missing_kg(self) -> float:
-        """Charge truly missing to the target, liquid in the suction line counted as in."""
+        """Charge truly missing to the target. Liquid in the suction line counts as in."""
         return self.drawn.right_charge_kg - self.charge_kg - self.liquid_kg
 
     def _advance(self, dt: float, valve_open: float) -> None:
@@ -228,8 +228,8 @@ class PracticeUnit:
 
 
 def _shown_subcooling(settled: Steady) -> float:
-    """With vapour in the liquid line the pressure drop to the gauge shows as a little less than
-    nothing."""
+    """With vapor in the liquid line the pressure drop to the gauge makes subcooling a little less
+    than zero."""
     return settled.subcooling_k - 0.6 * min(settled.quality / 0.1, 1.0)
 
 

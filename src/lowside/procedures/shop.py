@@ -1,13 +1,13 @@
-"""The shop's own procedures on disk: one file a revision, none ever changed.
+"""The shop's own procedures on disk: one file for each revision. No file ever changes.
 
-`DATA/procedures/<family>-<n>.json` is a whole procedure with four fields of its own:
+`DATA/procedures/<family>-<n>.json` is a whole procedure with four more fields:
 
 - `family` and `revision`: which copy, and which save of it, from 1;
 - `shipped`: id of the procedure it was made from;
 - `offered`: whether new sessions may choose it.
 
-Sessions name the id with the number, so an edit never reaches one that has begun. Only the newest
-revision of a family is offered.
+A session names the id with the number, so an edit never reaches a session that has begun. Only the
+newest revision of a family is offered.
 """
 
 import json
@@ -30,7 +30,7 @@ _PLAIN = "abcdefghijklmnopqrstuvwxyz0123456789"
 
 
 class TakenError(Exception):
-    """This revision is there already: somebody else saved meanwhile."""
+    """This revision exists already: somebody else saved meanwhile."""
 
 
 @dataclass(frozen=True)
@@ -46,11 +46,11 @@ class Revision:
 
 @dataclass(frozen=True)
 class Shop:
-    """Every readable revision by family, oldest first; a sentence for each file that is not."""
+    """Every readable revision by family, oldest first; a sentence for each unreadable file."""
 
     families: Mapping[str, tuple[Revision, ...]] = field(default_factory=dict)
     highest: Mapping[str, int] = field(default_factory=dict)
-    """Highest number of each family's files, those that cannot be read among them."""
+    """Highest number of each family's files, also of unreadable ones."""
     problems: tuple[str, ...] = ()
 
     def newest(self, family: str) -> Revision | None:
@@ -67,8 +67,8 @@ def load_shop(folder: Path, handbook: Handbook) -> Shop:
         handbook: with the shipped procedures, cautions and tables.
 
     Returns
-        What can be followed. A file that cannot be read, or that the hose model no longer lets
-        pass, is named in `problems`; the latter is kept for sessions that began with it and not
+        What can be followed. `problems` names a file that cannot be read, and one that the hose
+        model no longer passes. The latter is kept for sessions that began with it, and it is not
         offered.
     """
     found: dict[str, list[Revision]] = {}
@@ -211,7 +211,8 @@ def _revision(path: Path, handbook: Handbook) -> Revision:
     if not isinstance(offered, bool):
         raise ValueError("field “offered” must be true or false")
     _same_hardware(procedure, handbook.procedures[shipped])
-    return Revision(family, number, shipped, offered, procedure)
+    whole = replace(procedure, off_steps=handbook.procedures[shipped].off_steps)
+    return Revision(family, number, shipped, offered, whole)
 
 
 def _same_hardware(procedure: Procedure, shipped: Procedure) -> None:

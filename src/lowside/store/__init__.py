@@ -1,6 +1,6 @@
 """The shop's memory: append-only logs of events, and an index made from them.
 
-It keeps events and knows none of their rules; docs/store-format.md describes what is on disk.
+It keeps events and knows no rules. docs/store-format.md describes the files on disk.
 """
 
 from lowside.store.codec import BadEvent, event_from_json, event_to_json

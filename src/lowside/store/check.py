@@ -1,4 +1,4 @@
-"""Every reason not to trust a store as it lies on the disk."""
+"""Every reason not to trust a store on disk."""
 
 import shutil
 import sqlite3
@@ -22,7 +22,7 @@ from lowside.store.store import Store
 
 @dataclass(frozen=True)
 class Findings:
-    """What a check found. `problems` are wrong; `notes` only say what was not looked at."""
+    """What a check found. `problems` are faults; `notes` say what was not checked."""
 
     sessions: int
     events: int
@@ -32,10 +32,10 @@ class Findings:
 
 
 def check(root: Path, outline: Outliner) -> Findings:
-    """Read every log and compare the index with one made anew. Changes nothing on disk.
+    """Read every log and compare the index with a new one. Changes nothing on disk.
 
-    Checks each line's checksum and place, torn ends, that each device's numbers are contiguous
-    from 1, events set aside, and that the index says what the logs say.
+    Checks each line's checksum and place, torn ends, whether each device's numbers count from 1
+    without a gap, events set aside, and whether the index agrees with the logs.
 
     Raises
         StoreError: there is no store, or its files cannot be read.
@@ -92,29 +92,29 @@ def _check_index(root: Path, store: Store) -> tuple[list[str], list[str]]:
             f"Process {pid} is writing, so the index was not compared. Stop it to compare that too."
         ]
     if not path.exists():
-        return ["The index is missing. It is made anew at the next start, or with --rebuild."], []
+        return ["The index is missing. It is made again at the next start, or with --rebuild."], []
     right, right_arrivals = store.index_contents()
     try:
         listed, arrivals = _contents_of_copy(path)
     except sqlite3.Error as error:
-        return [f"The index cannot be used ({error}). --rebuild makes it anew."], []
+        return [f"The index cannot be used ({error}). --rebuild makes it again."], []
     problems = []
     if listed != right:
         wrong = {item.sid for item in set(listed) ^ set(right)}
         problems.append(
             f"The index says something else than the logs of {len(wrong)} sessions "
-            f"({', '.join(sorted(wrong)[:3])} …). --rebuild makes it anew."
+            f"({', '.join(sorted(wrong)[:3])} …). --rebuild makes it again."
         )
     if arrivals != right_arrivals:
         problems.append(
             f"The index counts {len(arrivals)} entries, the logs hold {len(right_arrivals)}. "
-            "--rebuild makes it anew."
+            "--rebuild makes it again."
         )
     return problems, []
 
 
 def _contents_of_copy(path: Path) -> tuple[list[Listed], set[tuple[str, str, int]]]:
-    """SQLite writes beside a file even to read it, and a check changes nothing: read a copy."""
+    """SQLite writes beside a file even to read it. A check changes nothing, so it reads a copy."""
     with TemporaryDirectory() as folder:
         copy = Path(folder) / INDEX_FILE
         for suffix in ("", "-wal"):

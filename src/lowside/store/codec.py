@@ -1,4 +1,4 @@
-"""Events as JSON and as the lines of a log. The format is described in docs/store-format.md."""
+"""Events as JSON and as the lines of a log. docs/store-format.md describes the format."""
 
 import hashlib
 import json
@@ -14,10 +14,10 @@ LARGEST_EVENT = 65_536
 """Largest canonical event [bytes]. The longest text a form takes is 2000 characters."""
 
 LARGEST_INTEGER = 9_007_199_254_740_991
-"""2^53 - 1: the largest integer every JSON reader keeps exact."""
+"""2^53 - 1: the largest integer that every JSON reader keeps exact."""
 
 SUM_LENGTH = 16
-"""Hex digits of SHA-256 kept as a line's checksum: 64 bits, against damage, not against malice."""
+"""Hex digits of SHA-256 in a line's checksum: 64 bits, against damage, not against malice."""
 
 _HEAD = b'{"event":'
 _MIDDLE = b',"sum":"'
@@ -66,9 +66,9 @@ def event_to_json(event: Event) -> dict[str, object]:
 def event_from_json(obj: object) -> Event | BadEvent:
     """Check one parsed JSON value and make it an event.
 
-    A kind or schema unknown to this version is kept as it is. A top-level field unknown to this
-    version is refused and stays with its sender: an `Event` has no place for it, and storing the
-    rest would change what the device wrote.
+    A kind or schema unknown to this version is kept as it is. An event with an unknown top-level
+    field is refused and stays with its sender: an `Event` has no place for the field, and storing
+    the rest would change what the device wrote.
     """
     if not isinstance(obj, dict):
         return BadEvent("An entry must be a JSON object.")
@@ -123,7 +123,7 @@ def canonical(value: object) -> bytes:
 
 
 def canonical_event(event: Event) -> bytes:
-    """The event's canonical bytes; two events are the same when these are."""
+    """The event's canonical bytes. Two events are the same when these are the same."""
     return canonical(event_to_json(event))
 
 

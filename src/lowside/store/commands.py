@@ -30,7 +30,7 @@ def check_store(root: Path, outline: Outliner, rebuild: bool = False, as_json: b
     Args:
         root: the data folder.
         outline: as for `Store.open`.
-        rebuild: first make the index anew from the logs; needs to be the one writer.
+        rebuild: first make the index again from the logs; this needs to be the one writer.
         as_json: print one JSON object instead of sentences.
 
     Returns
@@ -59,18 +59,18 @@ def export(
 ) -> int:
     """Write sessions as plain events, one JSON object a line, or as one CSV line each.
 
-    Practice sessions are left out, even when asked for by name.
+    Practice sessions are left out, even when `sids` names one.
 
     Args:
-        root: the data folder; only read, so a running server does not matter.
+        root: the data folder; it is only read, so a server may run.
         outline: as for `Store.open`.
         sids: only these sessions; all when empty.
         as_csv: the sessions' outlines instead of their events.
         out: the file to write, replaced whole; standard output otherwise.
 
     Returns
-        0 when everything was written; 1 when a session is unknown or practice, part of the
-        store cannot be read (the rest is written all the same) or the file cannot be written.
+        0 when everything was written. 1 when a session is unknown or practice, when part of the
+        store cannot be read (the rest is still written), or when the file cannot be written.
     """
     try:
         with Store.open(root, outline, write=False) as store:
@@ -105,7 +105,7 @@ def _rebuild(root: Path, outline: Outliner) -> None:
 
 def _print(findings: Findings, rebuilt: bool) -> None:
     if rebuilt:
-        print("The index was made anew from the logs.")
+        print("The index was made again from the logs.")
     print(
         f"{findings.sessions} sessions, {findings.events} entries, "
         f"{findings.quarantined} set aside."
@@ -157,7 +157,7 @@ def _deliver(lines: Iterator[str], out: Path | None) -> None:
             sys.stdout.write(line)
         sys.stdout.flush()
         return
-    # Whole or not at all: a full disk must not leave half a record that looks like one.
+    # Whole or not at all: a full disk must not leave half a record that looks whole.
     part = out.with_name(out.name + ".part")
     try:
         with part.open("w", encoding="utf-8", newline="") as file:

@@ -1,18 +1,18 @@
-"""Writing so that it survives a power cut: nothing returns before the disk has it."""
+"""Writing that survives a power cut: a function returns only when the disk has it."""
 
 import os
 from pathlib import Path
 
 
 def append(path: Path, data: bytes, expected_size: int) -> os.stat_result:
-    """Append to a file, made when `expected_size` is 0, and wait for the disk.
+    """Append to a file and wait for the disk. The file is made when `expected_size` is 0.
 
     Returns
         The file's status afterwards.
 
     Raises
-        OSError: the disk refused, or the file is not `expected_size` bytes long, which means
-            another program writes to it. How much reached the disk is then unknown.
+        OSError: the disk refused, or the file is not `expected_size` bytes long: another
+            program writes to it. How much reached the disk is then unknown.
     """
     created = not path.exists()
     if created:

@@ -14,7 +14,7 @@ class StoreBusyError(StoreError):
 
 
 class StoreStoppedError(StoreError):
-    """A write failed, so this process writes no more; nothing of it was acknowledged."""
+    """A write failed, so this process writes no more. It was not acknowledged."""
 
 
 class ReadOnlyError(StoreError):

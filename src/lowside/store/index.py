@@ -17,7 +17,7 @@ FORMAT = "1"
 
 @dataclass(frozen=True)
 class Outline:
-    """What lists show of a session; made by the function the store is opened with."""
+    """What lists show of a session. The function given at opening makes it."""
 
     site: str = ""
     unit_label: str = ""
@@ -48,7 +48,7 @@ class Listed:
 
 @dataclass(frozen=True)
 class Stamp:
-    """How a log's file looked when it was indexed; a different look means: read it again."""
+    """How a log's file looked when it was indexed. If it looks different now, read it again."""
 
     size: int
     mtime_ns: int
@@ -80,7 +80,7 @@ class Index:
     """One SQLite file, or one in memory. Not thread-safe: the store's lock guards it.
 
     Raises
-        sqlite3.DatabaseError: the file is damaged or of another format; make it anew.
+        sqlite3.DatabaseError: the file is damaged or of another format; make it again.
     """
 
     def __init__(self, path: Path | None) -> None:
@@ -113,7 +113,7 @@ class Index:
 
     @contextmanager
     def transaction(self) -> Iterator[None]:
-        """All of what is done inside is kept, or nothing."""
+        """Everything done inside is kept, or nothing."""
         self._db.execute("BEGIN")
         try:
             yield
@@ -133,7 +133,7 @@ class Index:
         return [sid for (sid,) in rows]
 
     def put(self, log: Log, outline: Outline, stamp: Stamp) -> None:
-        """Index a log as it is now; events it had before keep their place in the arrivals."""
+        """Index a log as it is now. Known events keep their place in the arrivals."""
         known = {
             (dev, seq)
             for dev, seq in self._db.execute(
@@ -200,14 +200,14 @@ class Index:
         )
 
     def with_cylinder(self, key: str) -> list[Listed]:
-        """Sessions that used this cylinder, oldest first; a practice session used none."""
+        """Sessions that used this cylinder, oldest first; no practice sessions."""
         return self._list(
             f"{_LISTED} WHERE events > 0 AND NOT practice AND cylinder_key = ? ORDER BY begun, sid",
             (key,),
         )
 
     def with_unit(self, key: str) -> list[Listed]:
-        """Sessions at this unit, oldest first; a practice session was at none."""
+        """Sessions at this unit, oldest first; no practice sessions."""
         return self._list(
             f"{_LISTED} WHERE events > 0 AND NOT practice AND unit_key = ? ORDER BY begun, sid",
             (key,),
@@ -221,7 +221,7 @@ class Index:
         return rows.fetchall()
 
     def contents(self) -> tuple[list[Listed], set[tuple[str, str, int]]]:
-        """Everything that must equal a rebuilt index: the order of arrival need not."""
+        """Everything that must equal a rebuilt index. The order of arrival may differ."""
         arrivals = set(self._db.execute("SELECT sid, dev, seq FROM arrivals"))
         return self._list(f"{_LISTED} ORDER BY sid", ()), arrivals
 
@@ -245,12 +245,12 @@ def remove_index(path: Path) -> None:
 
 
 def key_of(label: str) -> str:
-    """A name as it is compared: spaces and capitals do not tell two things apart."""
+    """A name for comparing: spaces and capitals make no difference."""
     return " ".join(label.split()).casefold()
 
 
 def unit_key(site: str, unit_label: str) -> str:
-    """A unit as it is compared: its label means something only at its site."""
+    """A unit for comparing: a label means something only at its site."""
     return key_of(site) + "\n" + key_of(unit_label)
 
 

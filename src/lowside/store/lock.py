@@ -1,4 +1,4 @@
-"""One writer a store: a lock the system releases even when the process is killed."""
+"""One writer for a store: the system releases the lock even when the process is killed."""
 
 import fcntl
 import os
@@ -33,7 +33,7 @@ class WriterLock:
         os.pwrite(self._file, f"{os.getpid()}\n".encode("ascii"), 0)
 
     def release(self) -> None:
-        """Let another process write. The file stays: removing it would let two lock."""
+        """Let another process write. The file stays: without it two processes could hold a lock."""
         os.close(self._file)
 
 

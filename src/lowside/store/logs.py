@@ -1,4 +1,4 @@
-"""The logs on disk: one file a session, read whole, appended to, its torn end set aside."""
+"""The logs on disk: one file for a session. It is read whole and only appended to."""
 
 import os
 from collections.abc import Iterator, Sequence
@@ -19,34 +19,34 @@ TORN_SUFFIX = ".torn"
 
 @dataclass
 class Log:
-    """One log file as read, and as it grows by `append`."""
+    """One log file, read once; `append` makes it grow."""
 
     path: Path
     sid: str
     repeats: bool = False
-    """Whether numbers may repeat, as they do in quarantine, where rivals of one entry lie."""
+    """Whether numbers may repeat. They do in quarantine, which holds rivals of one entry."""
     events: list[Event] = field(default_factory=list)
     size: int = 0
-    """Bytes up to the end of the last whole line: what has been acknowledged."""
+    """Bytes up to the end of the last whole line. Only these were acknowledged."""
     torn: bytes = b""
-    """Bytes after that: a write that was cut short, by a power cut or a kill."""
+    """Bytes after that: a power cut or a kill cut a write short."""
     damaged: list[str] = field(default_factory=list)
     """A sentence for each line that cannot be read; the line stays in the file."""
     by_key: dict[tuple[str, int], Event] = field(default_factory=dict)
     by_eid: dict[str, Event] = field(default_factory=dict)
 
     def is_taken(self, event: Event) -> bool:
-        """Whether the event's number belongs to another one in this log."""
+        """Whether another event in this log has this event's number."""
         return not self.repeats and (event.dev, event.seq) in self.by_key
 
     def take(self, event: Event) -> None:
-        """Count an event in; the first of a (dev, seq) and of an eid stands."""
+        """Count an event in. The first of a (dev, seq) and of an eid wins."""
         self.events.append(event)
         self.by_key.setdefault((event.dev, event.seq), event)
         self.by_eid.setdefault(event.eid, event)
 
     def append(self, events: Sequence[Event]) -> os.stat_result:
-        """Write these events and wait for the disk, then count them in.
+        """Write these events, wait for the disk, and count them in.
 
         Raises
             OSError: the disk refused; none of them is counted.
@@ -59,7 +59,7 @@ class Log:
         return status
 
     def problems(self) -> list[str]:
-        """Sentences about what in the file cannot be trusted."""
+        """Sentences about the parts of the file that cannot be trusted."""
         found = list(self.damaged)
         if self.torn != b"":
             found.append(
@@ -73,7 +73,7 @@ def session_path(root: Path, sid: str) -> Path:
     """Where a session's log is: the folder is the year of its ULID, in UTC.
 
     Raises
-        ValueError: `sid` is not a ULID, so no file may be named for it.
+        ValueError: `sid` is not a ULID, so no file may have its name.
     """
     ms = ulid_ms(sid)
     if ms is None:
@@ -83,7 +83,7 @@ def session_path(root: Path, sid: str) -> Path:
 
 
 def quarantine_path(root: Path, sid: str) -> Path:
-    """Where the events that contradict a session's are kept.
+    """Where the events that contradict a session's events are kept.
 
     Raises
         ValueError: `sid` is not a ULID.
@@ -110,7 +110,7 @@ def quarantine_files(root: Path) -> Iterator[tuple[str, Path]]:
 
 
 def strange_files(root: Path) -> list[Path]:
-    """Files among the logs that are not logs, as of a copy made by hand; they are not read."""
+    """Files among the logs that are not logs, such as a copy made by hand. They are not read."""
     known = {path for _, path in (*session_files(root), *quarantine_files(root))}
     return sorted(
         path
@@ -121,7 +121,7 @@ def strange_files(root: Path) -> list[Path]:
 
 
 def torn_files(root: Path) -> list[Path]:
-    """Files that hold what was set aside, until a person removes them."""
+    """Files with what was set aside. A person removes them."""
     return sorted(
         path
         for folder in (SESSIONS, QUARANTINE)
@@ -130,7 +130,7 @@ def torn_files(root: Path) -> list[Path]:
 
 
 def read_log(path: Path, sid: str, repeats: bool = False) -> Log:
-    """Read a log, checking every line. A file that is not there is an empty log.
+    """Read a log and check every line. A missing file is an empty log.
 
     Raises
         OSError: the file is there and cannot be read.
@@ -159,10 +159,10 @@ def read_log(path: Path, sid: str, repeats: bool = False) -> Log:
 
 
 def mend(log: Log) -> None:
-    """Take a torn end off a log: whole but for its line feed, it is kept; else it is set aside.
+    """Mend a torn end: an event that lacks only its line feed is kept, the rest is set aside.
 
-    What is set aside goes to `<log>.torn` before it leaves the log, so a kill in between only sets
-    it aside twice.
+    It goes to `<log>.torn` before it leaves the log. So a kill in between only sets it aside
+    twice.
 
     Raises
         OSError: the disk refused.

@@ -1,4 +1,4 @@
-"""The store: events in, each with a verdict; sessions, lists and what came since out."""
+"""The store: takes events and gives receipts; gives sessions, lists and later arrivals."""
 
 import sqlite3
 from collections import OrderedDict
@@ -40,12 +40,12 @@ from lowside.store.ulid import is_ulid
 from lowside.store.verdicts import Outcome, Pending, Quarantined, Receipt, why_aside
 
 KEPT_LOGS = 256
-"""Sessions kept parsed in memory."""
+"""How many parsed sessions stay in memory."""
 
 _CLOSED = "The store is closed."
 
 SCAN = 500
-"""Arrivals looked at in one step of `events_since`."""
+"""How many arrivals one step of `events_since` looks at."""
 
 
 @dataclass(frozen=True)
@@ -54,10 +54,10 @@ class Batch:
 
     events: tuple[Event, ...]
     cursor: str
-    """To ask on from here."""
+    """The cursor for the next question."""
     more: bool
     restarted: bool
-    """The cursor given was of another store or another index, so this begins from the start."""
+    """The given cursor was from another store or another index, so this begins from the start."""
 
 
 class Store:
@@ -82,8 +82,8 @@ class Store:
         Args:
             root: the data folder; made when missing and `write` is set.
             outline: makes what lists show of a session from its events.
-            write: be the one writer. Otherwise nothing on disk is touched and what is on disk now
-                is what is seen, also while another process writes.
+            write: be the one writer. Otherwise nothing on disk is touched, and the store shows
+                what is on disk now, also while another process writes.
 
         Raises
             StoreBusyError: another process writes to it.
@@ -105,7 +105,7 @@ class Store:
             raise StoreError(f"The data folder {root} cannot be used: {error}.") from error
 
     def close(self) -> None:
-        """Let another process write. Closing twice is fine; anything else fails afterwards."""
+        """Let another process write. Closing twice is fine. Anything else fails afterwards."""
         with self._guard:
             if self._stopped != _CLOSED:
                 self._stopped = _CLOSED
@@ -124,17 +124,21 @@ class Store:
     ) -> None:
         self.close()
 
+    def outline_by(self, outline: Outliner) -> None:
+        """Make outlines with this from now on: another way to the same outline."""
+        self._outline = outline
+
     # Writing
 
     def append(self, events: Sequence[Event | BadEvent]) -> list[Receipt]:
-        """Store events; when this returns, they are on the disk.
+        """Store events. When this returns, they are on the disk.
 
-        One verdict for each, in order; one that cannot be kept never blocks the rest.
+        Each event gets a receipt, in order. One that cannot be kept never blocks the rest.
 
         Raises
             ReadOnlyError: the store was opened for reading.
             StoreStoppedError: a write failed now or earlier, or the store is closed. None of these
-                events is acknowledged; sending them again later is always right.
+                events is acknowledged. Sending them again later is always right.
         """
         with self._guard:
             self._must_write()
@@ -149,7 +153,7 @@ class Store:
                 )
                 raise StoreStoppedError(self._stopped) from error
             except BaseException:
-                # Logs and index may now differ, and only opening again sets that right.
+                # Logs and index may now differ. Only opening again corrects that.
                 self._stopped = "Saving was interrupted. Restart Lowside."
                 raise
             return verdicts
@@ -161,7 +165,7 @@ class Store:
         return pending.judge(event, self._log(event.sid), self._aside(event.sid))
 
     def _write(self, pending: Pending) -> None:
-        """The logs first and the index last: the index is only ever behind, never ahead."""
+        """The logs come first and the index last, so the index is never ahead."""
         for sid, events in pending.quarantined.items():
             if events:
                 self._append_aside(sid, events)
@@ -188,7 +192,7 @@ class Store:
     def next_seq(self, sid: str, dev: str) -> int:
         """The number of this device's next event in this session, from 1.
 
-        Each line that cannot be read counts as one of its own: a number is never used twice.
+        Each unreadable line counts as one of its own, so a number is never used twice.
         """
         with self._guard:
             if not is_ulid(sid):
@@ -240,11 +244,12 @@ class Store:
         """Events that arrived after `cursor`, in order of arrival.
 
         Args:
-            cursor: from the batch before, or "" to begin. One of another store, or from before the
-                index was rebuilt, begins anew: events may then come again, none is left out.
+            cursor: from the batch before, or "" to begin. A cursor from another store, or from
+                before a rebuild of the index, begins from the start: events may come again, but
+                none is left out.
             limit: at most this many.
-            sids: only these sessions. A cursor only vouches for the sessions it was made with: read
-                a session that is new to the asker with `events`, or begin anew.
+            sids: only these sessions. A cursor vouches only for the sessions it was made with.
+                Read a session that is new to the asker with `events`, or begin from the start.
         """
         with self._guard:
             after, restarted = self._place(cursor)
@@ -279,7 +284,7 @@ class Store:
     # The index
 
     def rebuild_index(self) -> None:
-        """Make the index anew from the logs alone. Every cursor given out before begins anew.
+        """Make the index again from the logs alone. Every older cursor begins from the start.
 
         Raises
             ReadOnlyError: the store was opened for reading.
@@ -316,7 +321,7 @@ class Store:
             try:
                 index = Index(path)
             except sqlite3.DatabaseError:
-                # Only ever derived from the logs, so nothing is lost with it.
+                # The index is derived from the logs, so nothing is lost with it.
                 remove_index(path)
                 index = Index(path)
         try:
@@ -354,7 +359,7 @@ class Store:
             self._problems[str(path)] = [f"{path} is not a log of this store, so it is not read."]
 
     def _read(self, path: Path, sid: str, repeats: bool = False) -> Log:
-        """Read a log; the writer mends it, a reader leaves it to the writer."""
+        """Read a log. The writer mends it; a reader does not."""
         log = read_log(path, sid, repeats)
         if self._lock is not None and not self._stopped:
             mend(log)
@@ -397,7 +402,7 @@ class Store:
         return f"{self._index.epoch}:{after}"
 
     def _place(self, cursor: str) -> tuple[int, bool]:
-        """Where a cursor stands, and whether it had to begin anew."""
+        """The place of a cursor, and whether it had to begin from the start."""
         epoch, _, number = cursor.partition(":")
         if epoch == self._index.epoch and number.isascii() and number.isdigit():
             return int(number[:18]), False

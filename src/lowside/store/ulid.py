@@ -8,10 +8,10 @@ _END_OF_YEAR_9999_MS = 253_402_300_800_000
 
 
 def ulid_ms(text: str) -> int | None:
-    """Time in a ULID [ms since 1970-01-01 UTC]; `None` when `text` is not one.
+    """Time in a ULID [ms since 1970-01-01 UTC]; `None` when `text` is not a ULID.
 
     Upper case only: `a` and `A` would name one log in two files. A time past the year 9999 is
-    refused too; no folder could be named for it.
+    refused too, because no folder could have its name.
     """
     if len(text) != LENGTH or any(character not in CROCKFORD_32 for character in text):
         return None

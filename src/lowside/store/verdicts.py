@@ -1,4 +1,4 @@
-"""What becomes of an event that arrives: decided against what is stored and what came with it."""
+"""What becomes of an arriving event, given what is stored and what came with it."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -27,7 +27,7 @@ class Receipt:
 
     outcome: Outcome
     reason: str = ""
-    """A sentence when it was not simply stored."""
+    """A sentence; empty when it was simply stored."""
 
 
 @dataclass(frozen=True)
@@ -39,18 +39,18 @@ class Quarantined:
 
 
 class Pending:
-    """The events of one `append` on their way to the disk, each judged against those before it."""
+    """The events of one `append` on their way to the disk. Each is judged by those before it."""
 
     def __init__(self) -> None:
         self.stored: dict[str, list[Event]] = {}
         self.quarantined: dict[str, list[Event]] = {}
 
     def judge(self, event: Event, log: Log, aside: Sequence[Event]) -> Receipt:
-        """Decide about a well-formed event, and line it up to be written if need be.
+        """Decide about a well-formed event, and queue it for writing if needed.
 
         Args:
             log: its session.
-            aside: what is in quarantine of its session.
+            aside: the quarantine of its session.
         """
         fresh = self.stored.setdefault(event.sid, [])
         key = (event.dev, event.seq)
@@ -62,7 +62,7 @@ class Pending:
         same_eid = log.by_eid.get(event.eid) or next((e for e in fresh if e.eid == event.eid), None)
         if same_eid is not None and not _same_act(same_eid, event):
             return self._set_aside(event, SAME_EID, aside)
-        # One tap that came by two ways is kept twice: leaving the second out would put a gap in
+        # One tap that came by two ways is kept twice. Without the second there would be a gap in
         # its device's numbers, and the fold counts an eid once.
         fresh.append(event)
         if same_eid is not None:
@@ -78,7 +78,7 @@ class Pending:
 
 
 def why_aside(event: Event, log: Log) -> str:
-    """Why an event of the quarantine is there."""
+    """Why an event is in quarantine."""
     return SAME_NUMBER if (event.dev, event.seq) in log.by_key else SAME_EID
 
 

@@ -1,4 +1,4 @@
-"""Property tables from sweeps, and how far each is from CoolProp."""
+"""Makes property tables from sweeps, and measures how far each is from CoolProp."""
 
 from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass
@@ -30,25 +30,25 @@ TOLERANCE_K = 0.01
 PROPERTY_TOLERANCE = 0.002
 """Largest relative deviation of densities, and of enthalpies by latent heat."""
 HEAT_CAPACITY_TOLERANCE = 0.01
-"""Heat capacity grows without end towards the critical point; it is only used in estimates."""
+"""Heat capacity grows without end towards the critical point. Only estimates use it."""
 
 COLD_K = 228.15
-"""-45 °C: every table's dew starts here or colder, so that -40 °C is inside."""
+"""-45 °C. Every table's dew starts here or colder, so -40 °C is inside."""
 VACUUM_PA = 55000.0
-"""And below the thinnest air a site has: zero on the gauge is inside, wherever the site is."""
+"""Every table also starts below the thinnest air of any site, so zero on the gauge is inside."""
 COLDEST_K = 200.0
-"""No table reaches this; a refrigerant that freezes above it (R-744) starts just above its triple
-point instead."""
+"""No table goes below this. A refrigerant that freezes above it (R-744) starts just above its
+triple point."""
 HIGHEST_SHARE = 0.905
-"""Upper end as a share of `Mixture.ceiling_pa`: 0.9 of the critical pressure is inside."""
+"""Upper end as a share of `Mixture.ceiling_pa`, so 0.9 of the critical pressure is inside."""
 REQUIRED_K = 233.15
 REQUIRED_SHARE = 0.9
 
 CHECK_OFFSET_K = 0.19
-"""`check` asks CoolProp at temperatures the build did not ask."""
+"""`check` asks CoolProp at temperatures that the build did not use."""
 
 AT_ZERO_ENTHALPY = 200000.0
-"""Enthalpy [J/kg] of boiling liquid at 0 °C: the scale of most refrigerant tables."""
+"""Enthalpy [J/kg] of boiling liquid at 0 °C, as in most refrigerant tables."""
 
 WATER_LOWEST_K = 274.15
 WATER_STEP_K = 1.0
@@ -61,9 +61,9 @@ class Report:
 
     `bubble_error_k`, `dew_error_k`: largest deviation [K] over `points` CoolProp points.
     `property_error`, `heat_capacity_error`: largest relative deviation of densities and enthalpies,
-    and of heat capacity. `failed`: points CoolProp failed at on its own; `rescued` of them it found
-    from a neighbour; `dropped` were not believed. `refusal`: why there is no table, empty when
-    there is one and it is in spec.
+    and of heat capacity. `failed`: points that CoolProp did not find on its own. `rescued`: how
+    many of them it found from a neighbor. `dropped`: points that were not believed. `refusal`:
+    why there is no table; empty when there is one and it is in spec.
     """
 
     refrigerant: str
@@ -115,7 +115,7 @@ def build_one(designation: str, components: Components) -> tuple[dict[str, Any] 
 
 
 def check(table: PropertyTable, components: Components) -> Report:
-    """A table in use against points CoolProp is asked for now, at other temperatures than the
+    """Compare a table in use with points from CoolProp now, at other temperatures than the
     build's."""
     fluid = Mixture(components)
     try:
@@ -219,7 +219,7 @@ def _same(bubble: Sweep, dew: Sweep) -> bool:
 
 
 def _at_temperature(points: Sequence[Point], temperature_k: float) -> float:
-    """Enthalpy at a temperature; linear, since it only sets the scale's zero."""
+    """Enthalpy at a temperature. It is linear, because it only sets the scale's zero."""
     for low, high in pairwise(points):
         if low.temperature_k <= temperature_k <= high.temperature_k:
             share = (temperature_k - low.temperature_k) / (high.temperature_k - low.temperature_k)
@@ -292,8 +292,8 @@ def _temperature_error(
 
 
 def _property_error(table: PropertyTable, bubble: Sequence[Point], dew: Sequence[Point]) -> float:
-    """Densities relative to themselves; enthalpies, whose zero is a convention,
-    as differences from the first point relative to the latent heat there."""
+    """Densities relative to themselves. Enthalpies have a zero by convention, so they count as
+    differences from the first point, relative to the latent heat there."""
     errors = []
     for p in bubble:
         errors.append(_number(liquid_density(table, p.pressure_pa)) / p.density - 1.0)

@@ -1,4 +1,4 @@
-"""`lowside tables` and `lowside saturation`: what they print and the exit code they end with."""
+"""`lowside tables` and `lowside saturation`: what they print, and their exit codes."""
 
 import json
 import sys
@@ -41,7 +41,7 @@ def tables_command(
         out: where to, standard output by default.
 
     Returns
-        0, or 1 when a refrigerant has no table or one out of spec.
+        0, or 1 when a refrigerant has no table or a table out of spec.
     """
     out = out or sys.stdout
     properties = build_properties() if build else load_properties()
@@ -77,13 +77,13 @@ def saturation_command(
     Args:
         refrigerant: designation, as `R-454B`.
         pressure: gauge pressure with its unit, as `118psig`, `8.1bar` or `813kPa`.
-        elevation: of the gauge, as `5280ft` or `1600m`; the standard atmosphere there is added.
+        elevation: of the gauge, as `5280ft` or `1600m`. The standard atmosphere there is added.
         as_json: `{"refrigerant", "pressure_pa", "dew_k", "bubble_k", "in_range"}`.
         out: standard output by default.
         err: standard error by default.
 
     Returns
-        0 when answered, outside the table included; 2 when an argument cannot be read.
+        0 when answered, also when the answer is “out of range”; 2 for an unreadable argument.
     """
     out = out or sys.stdout
     err = err or sys.stderr
@@ -115,7 +115,7 @@ def saturation_command(
 def saturation_batch_command(lines: Iterable[str] | None = None, out: TextIO | None = None) -> int:
     """Answer JSON lines `{"refrigerant", "pressure_pa"}` (absolute) one by one.
 
-    A line that cannot be answered gets `{"error": sentence}` and the next one its turn.
+    A line without an answer gets `{"error": sentence}`. The next line is still answered.
 
     Returns
         0.
@@ -144,7 +144,7 @@ def saturation_answer(table: PropertyTable, pressure_pa: float) -> dict[str, Any
 
 
 def _standard_input() -> Iterable[str]:
-    """Lines of standard input; bytes that are no UTF-8 become the sign that says so."""
+    """Lines of standard input. Bytes that are not UTF-8 become the replacement character."""
     return (line.decode("utf-8", "replace") for line in sys.stdin.buffer)
 
 
@@ -163,7 +163,7 @@ def _batch_answer(line: str, properties: Properties) -> dict[str, Any]:
         return {"error": _unknown(name, properties)}
     if isinstance(pressure, bool) or not isinstance(pressure, int | float):
         return {"error": "“pressure_pa” must be a number: absolute pressure in pascal."}
-    # Python reads NaN, Infinity and integers of any length; none of them is a pressure.
+    # Python reads NaN, Infinity and integers of any length. None of them is a pressure.
     if not -1e300 < pressure < 1e300:
         return {"error": "“pressure_pa” must be a finite number: absolute pressure in pascal."}
     return saturation_answer(properties.tables[name], float(pressure))

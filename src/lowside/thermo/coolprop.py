@@ -1,8 +1,8 @@
-"""CoolProp, and nothing else in Lowside imports it.
+"""CoolProp. Nothing else in Lowside imports it.
 
-Only temperature–quality calls are made for saturation. Pressure–quality calls of mixtures can
-return a wrong root without an error, and both kinds fail in patches inside the working range, so
-every answer is checked here by the physics of equilibrium and the caller keeps count of failures.
+Saturation uses temperature–quality calls only. Pressure–quality calls of mixtures can return a
+wrong root without an error. Both kinds fail in patches inside the working range. So every answer
+is checked here by the physics of equilibrium, and the caller counts the failures.
 """
 
 from dataclasses import dataclass
@@ -18,12 +18,12 @@ NAMES = {
     "R-290": "n-Propane",
     "R-744": "CarbonDioxide",
 }
-"""CoolProp's name where it is not the designation without its hyphen."""
+"""CoolProp's name, when it is not the designation without its hyphen."""
 
 EQUILIBRIUM_TOLERANCE = 1e-5
 """Largest relative difference of pressure and fugacities between the phases; about 0.0003 K."""
 LEAST_DENSITY_RATIO = 1.05
-"""Liquid over vapour: nearer than this the two phases are the same root found twice."""
+"""Liquid over vapor. Closer than this, the two phases are the same root found twice."""
 
 BUBBLE = 0
 DEW = 1
@@ -31,9 +31,9 @@ DEW = 1
 
 @dataclass(frozen=True)
 class Point:
-    """One saturation state: the boiling liquid (BUBBLE) or the condensing vapour (DEW), in SI.
+    """One saturation state: the boiling liquid (BUBBLE) or the condensing vapor (DEW), in SI.
 
-    `rescued`: CoolProp failed on its own and found it from the neighbouring point.
+    `rescued`: CoolProp failed on its own and found it from the neighboring point.
     """
 
     temperature_k: float
@@ -70,7 +70,7 @@ class Mixture:
         self._guess: Any = None
 
     def ceiling_pa(self) -> float:
-        """Critical pressure [Pa] of a pure fluid; for a blend the highest pressure of its phase
+        """Critical pressure [Pa] of a pure fluid. For a blend: the highest pressure of its phase
         envelope, which is at or a little above (up to 0.2 %) its critical pressure."""
         if self.pure:
             return float(self._state.p_critical())
@@ -80,12 +80,12 @@ class Mixture:
         return float(max(state.get_phase_envelope_data().p))
 
     def lowest_k(self) -> float:
-        """Lowest temperature [K] the equation is meant for; 0 for a blend, whose components'
-        triple points say little about it."""
+        """Lowest temperature [K] of the equation. 0 for a blend, because its components' triple
+        points say little about it."""
         return float(self._state.Tmin()) if self.pure else 0.0
 
     def start(self) -> None:
-        """Forget the neighbouring point: a new sweep begins."""
+        """Forget the neighboring point: a new sweep begins."""
         self._guess = None
 
     def point(self, side: int, temperature_k: float) -> Point | None:
@@ -139,7 +139,7 @@ def water_saturation_pa(temperature_k: float) -> float:
 
 
 def humid_air_wet_bulb_k(dry_bulb_k: float, humidity: float, atmosphere_pa: float) -> float:
-    """CoolProp's wet bulb [K], to check the core's by."""
+    """CoolProp's wet bulb [K], to check the core's."""
     return float(CP.HAPropsSI("Twb", "T", dry_bulb_k, "R", humidity, "P", atmosphere_pa))
 
 

@@ -1,8 +1,8 @@
 """Which of CoolProp's answers to believe: a sweep over temperature, screened and interpolated.
 
 A point is kept when it is an equilibrium (checked in `coolprop`), when pressure rises with
-temperature, and when it lies on the curve its neighbours make. Gaps left by failures are bridged
-only when short, and only when two ways of bridging agree.
+temperature, and when it is on the curve of its neighbors. Failures leave gaps. A gap is bridged
+only when it is short and two ways of bridging agree.
 """
 
 from bisect import bisect_left
@@ -15,23 +15,23 @@ from lowside.thermo.coolprop import Mixture, Point
 
 STEP_K = 0.5
 SMOOTH_K = 0.001
-"""A point further than this from its neighbours' curve is dropped."""
+"""A point further than this from its neighbors' curve is dropped."""
 LONGEST_GAP_K = 4.0
 BRIDGE_ERROR_K = 0.002
 """The two ways of bridging a gap may differ by this."""
 GIVE_UP_AFTER_K = 6.0
-"""So long a failure ends a sweep: beyond lies the critical point."""
+"""A failure this long ends a sweep: the critical point is beyond it."""
 STENCIL = 6
 
 
 class SweepError(Exception):
-    """CoolProp's answers do not make a curve to be believed; the message says where."""
+    """CoolProp's answers do not make a believable curve. The message says where."""
 
 
 @dataclass(frozen=True)
 class Sweep:
-    """One side's saturation curve. `failed`: temperatures [K] CoolProp failed at on its own, of
-    which `rescued` were found from a neighbour; `dropped`: believed neither."""
+    """One side's saturation curve. `failed`: temperatures [K] at which CoolProp failed on its own.
+    `rescued`: how many of them it found from a neighbor. `dropped`: not believed."""
 
     points: tuple[Point, ...]
     failed: tuple[float, ...]
@@ -46,12 +46,12 @@ def sweep(fluid: Mixture, side: int, first_k: float, lowest_pa: float, highest_p
     Args:
         fluid: whose.
         side: BUBBLE or DEW.
-        first_k: where to start looking; on an even raster of STEP_K from here.
+        first_k: where to start; the points are every STEP_K from here.
         lowest_pa: the curve must start at or below this.
         highest_pa: and reach this.
 
     Raises
-        SweepError: it does not, or a gap is too long.
+        SweepError: the curve does not reach so far, or a gap is too long.
     """
     fluid.start()
     points: list[Point] = []
@@ -88,7 +88,7 @@ def sweep(fluid: Mixture, side: int, first_k: float, lowest_pa: float, highest_p
 def screened(points: Sequence[Point]) -> tuple[list[Point], list[float]]:
     """The points that rise and are smooth, and the temperatures [K] of those that are not.
 
-    The worst goes first: a wrong point makes its neighbours look wrong too.
+    The worst goes first: a wrong point makes its neighbors look wrong too.
     """
     kept = list(points)
     dropped: list[float] = []

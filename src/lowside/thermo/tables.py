@@ -1,7 +1,7 @@
 """The property tables on disk: built once, cached, read without CoolProp.
 
-The cache is keyed by CoolProp's version, the builder's source and the compositions, so a change of
-any of them builds again. A cached file that is not what it says it is counts as absent.
+The cache's key holds CoolProp's version, the builder's source and the compositions. So a change of
+any of them builds again. A damaged file in the cache counts as absent.
 """
 
 import hashlib
@@ -30,7 +30,7 @@ _BUILDER = (
 @dataclass(frozen=True)
 class Properties:
     """What the core judges by: tables by designation in list order, moist air, and the hash of
-    both, which every session records. `reports` says how each table was checked."""
+    both. Every session records the hash. `reports` says how each table was checked."""
 
     tables: Mapping[str, PropertyTable]
     psychrometrics: PsychrometricTable
@@ -39,7 +39,7 @@ class Properties:
 
 
 def load_properties() -> Properties:
-    """The cached tables, built first when there are none (about 20 s).
+    """The cached tables. They are built first when there are none (about 20 s).
 
     Raises
         OSError: the cache folder cannot be written.
@@ -53,8 +53,8 @@ def build_properties() -> Properties:
 
 
 def properties_json() -> bytes:
-    """The tables as the phone reads them: UTF-8 JSON with `version`, `made_with`, `refrigerants`
-    and `psychrometrics`; for `table_from` and `psychrometric_table_from`. About 50 kB gzipped."""
+    """The tables for the phone: UTF-8 JSON with `version`, `made_with`, `refrigerants` and
+    `psychrometrics`, for `table_from` and `psychrometric_table_from`. About 50 kB gzipped."""
     content = _content(rebuild=False)
     return _canonical({key: content[key] for key in content if key != "reports"})
 
@@ -79,7 +79,7 @@ def properties_from(content: Mapping[str, Any]) -> Properties:
     """The tables of a tables file.
 
     Raises
-        KeyError, ValueError: it is not one.
+        KeyError, ValueError: it is not a tables file.
     """
     tables = {data["refrigerant"]: table_from(data) for data in content["refrigerants"]}
     return Properties(
@@ -95,7 +95,7 @@ def _content(rebuild: bool) -> dict[str, Any]:
     cached = None if rebuild else _read(path)
     if cached is not None:
         return cached
-    # CoolProp takes a second to import and is wanted only here.
+    # CoolProp takes a second to import. Only this function needs it.
     from lowside.thermo.build import build  # noqa: PLC0415
 
     content = build(compositions())

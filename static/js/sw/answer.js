@@ -3,6 +3,7 @@
 import * as addresses from "../core/pages/addresses.js";
 import { FORM_TARGETS, parse_path } from "../core/pages/addresses.js";
 import { Record, Refusal, record_form, start_data } from "../core/pages/recording.js";
+import { Screen } from "../core/pages/screen.js";
 import { fold } from "../core/session/fold.js";
 import { NoPage, home, view } from "../core/pages/view.js";
 import { handbook_from } from "./library.js";
@@ -17,7 +18,8 @@ import { fetch_session } from "./sync.js";
 
 /** @typedef {import("../core/session/events.js").Event} Event */
 /** @typedef {import("../core/handbook/handbook.js").Handbook} Handbook */
-/** @typedef {import("../core/pages/form.js").Attempt} Attempt */
+/** @typedef {import("../core/pages/screen.js").Attempt} Attempt */
+/** @typedef {import("../core/session/state.js").State} State */
 /** @typedef {import("./event_json.js").EventJson} EventJson */
 /** @typedef {import("./made.js").Made} Made */
 
@@ -30,15 +32,17 @@ export class FieldPages {
     this._made = made;
     /** @type {Handbook | null} */
     this._known = null;
+    /** The session folded last. @type {{eids: string, state: State} | null} */
+    this._folded = null;
   }
 
-  /** Whatever happens, an answer. @param {Request} request @param {URL} url */
+  /** Always answers, whatever happens. @param {Request} request @param {URL} url */
   async answer(request, url) {
     try {
       const ready = recover(this._made);
       const address = parse_path(url.pathname);
-      // After a start all of it takes a moment, so it goes side by side: the session is read and the
-      // handbook made while the store is looked over. What was read too early is not kept.
+      // After a start each part takes a moment, so they run side by side: the session is read and
+      // the handbook made while the store is recovered. A session read too early is dropped.
       const sid = address?.sid ?? "";
       const read = sid === "" ? null : Promise.allSettled([events_of(sid), outlines()]);
       void this._handbook;
@@ -52,7 +56,7 @@ export class FieldPages {
     }
   }
 
-  /** Of a page that only the server has. */
+  /** The answer for a page that only the server has. */
   needs_server() {
     return this._html(503, "field/missing.html", {
       title: "No answer",
@@ -64,6 +68,17 @@ export class FieldPages {
   get _handbook() {
     this._known ??= handbook_from(this._made.handbook());
     return this._known;
+  }
+
+  /** The session these events tell. A form finds it folded by the page that showed the form:
+   * events never change, so their ids name a state.
+   * @param {readonly Event[]} events */
+  _state(events) {
+    const eids = events.map((event) => event.eid).join(" ");
+    if (this._folded === null || this._folded.eids !== eids) {
+      this._folded = { eids, state: fold(events, this._handbook) };
+    }
+    return this._folded.state;
   }
 
   /** @param {string} path */
@@ -86,7 +101,7 @@ export class FieldPages {
     await this._have(address.sid);
     const outcome = await keep(this._made, address.sid, (events) => {
       if (events.length === 0) return [null, null];
-      const decided = record_form(events, address, typed, this._handbook);
+      const decided = record_form(this._state(events), address, typed, this._handbook);
       const writing =
         decided instanceof Record ? new Writing(eid, decided.kind, decided.data) : null;
       return [writing, decided];
@@ -96,8 +111,8 @@ export class FieldPages {
       return this._session_page(addresses.path(outcome.address), outcome.attempt);
     }
     if (request.headers.get("hx-request") !== "true") return this._see_other(outcome.next_path);
-    // The page's own script takes the next page at once: a redirect would be one more way through
-    // the browser, which is most of what a tap costs.
+    // The page's own script takes the next page at once. A redirect would be one more request
+    // through the browser, and requests are most of a tap's cost.
     const next = await this._page(outcome.next_path);
     next.headers.set("HX-Push-Url", outcome.next_path);
     return next;
@@ -125,7 +140,7 @@ export class FieldPages {
         shown.map((one) => asked(table("events").getAll(of_session(one.sid)))),
       );
     });
-    const states = sessions.map((events) => fold(events.map(event_from), this._handbook));
+    const states = sessions.map((events) => fold(events.map(event_from)));
     const page = home(states, this._handbook, new_ulid(now().at));
     return this._html(status, page.template, page.context);
   }
@@ -136,17 +151,18 @@ export class FieldPages {
     if (address === null) return this._not_found("There is no page at this address.");
     const [stored, listed] = await Promise.all([this._have(address.sid), outlines()]);
     if (stored.length === 0) return this._not_found(NO_SESSION);
-    const state = fold(stored.map(event_from), this._handbook);
+    const state = this._state(stored.map(event_from));
     const label = state.cylinder?.label ?? null;
     const uses = label === null ? [] : cylinder_uses(listed, label, state.sid);
     const moment = now();
     const fresh = new_ulid(moment.at);
-    const page = view(state, address, this._handbook, moment, fresh, uses, attempt);
+    const screen = new Screen(state, this._handbook, moment, fresh, uses, attempt);
+    const page = view(screen, address);
     if (page instanceof NoPage) return this._not_found(page.sentence);
     return this._html(attempt === null ? 200 : 422, page.template, page.context);
   }
 
-  /** A session's events. Only for one this phone has never seen is the server asked.
+  /** A session's events. The server is asked only for a session that this phone has never seen.
    * @param {string} sid @returns {Promise<readonly EventJson[]>} */
   async _have(sid) {
     const events = await events_of(sid);

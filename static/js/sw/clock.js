@@ -1,4 +1,4 @@
-// The phone's clocks and identifiers: the only place that asks the machine for them.
+// The phone's clocks and identifiers. Nothing else asks the machine for them.
 // Twin of src/lowside/web/clock.py.
 
 import { Moment } from "../core/session/events.js";
@@ -24,8 +24,8 @@ export function ulid_ms(ulid) {
   return ms;
 }
 
-/** One life of the worker: `mono` only compares within it. A worker that was stopped and started
- * again is another run, and times between the two go by the wall clock (`elapsed`). */
+/** One life of the worker. Compare `mono` only within it. A worker that was stopped and started
+ * again is another run. Times between the two use the wall clock (`elapsed`). */
 const RUN = new_ulid(Date.now());
 
 /** Both clocks at once, with the offset from UTC [min]. */

@@ -1,4 +1,4 @@
-// Events as they are sent and stored, and as the core takes them.
+// Events in two shapes: as they are sent and stored, and as the core takes them.
 
 import { Event } from "../core/session/events.js";
 

@@ -1,5 +1,5 @@
-// Writes an event of this phone to the store and, as a second copy, to the cache; only when both
-// have it is it said.
+// Writes an event of this phone to the store and, as a second copy, to the cache. It is acknowledged
+// only when both have it.
 
 import { Event, next_hlc } from "../core/session/events.js";
 import { now } from "./clock.js";
@@ -15,17 +15,17 @@ import { outline_of } from "./sessions.js";
 /** @typedef {import("./known.js").OwnFacts} OwnFacts */
 /** @typedef {import("./made.js").Made} Made */
 
-/** Held by whoever reads a session in order to write to it; every tab's forms come here. */
+/** The lock for reading a session in order to write to it. Every tab's forms come here. */
 export const WRITING = "lowside writing";
 
 const ULID = /^[0-7][0-9A-HJKMNP-TV-Z]{25}$/;
 const UNKNOWN = "This form came from an unknown page. Open the session and try again.";
 
-/** The sentence that says why this worker stopped writing, or "". Losing it with the worker is
- * right: the next one looks at the store afresh before it writes. */
+/** The sentence that says why this worker stopped writing, or "". It is right to lose it with the
+ * worker: the next worker checks the store before it writes. */
 let stopped = "";
 
-/** Nothing was recorded; the message is the sentence for the user. */
+/** Nothing was recorded. The message is the sentence for the user. */
 export class NotKept extends Error {}
 
 /** What to write. */
@@ -44,7 +44,7 @@ export function why_stopped() {
 }
 
 /**
- * Read a session, decide, and write what was decided; all others wait meanwhile.
+ * Read a session, decide, and write the decision. All others wait meanwhile.
  *
  * @template T
  * @param {Made} made @param {string} sid
@@ -82,7 +82,7 @@ async function write(before, event) {
   try {
     const writing = written(before, event, outline, () =>
       transact(["events", "unsent", "facts", "sessions"], "readwrite", (table) => {
-        // `add`, not `put`: a number that is taken fails the transaction instead of overwriting.
+        // `add`, not `put`: a taken number makes the transaction fail. It never overwrites.
         table("events").add(event, key);
         table("unsent").add({ refused: "" }, key);
         table("facts").put(event.hlc, "hlc");
@@ -105,8 +105,8 @@ async function write(before, event) {
   }
 }
 
-/** Remove from the store what has no second copy: nobody is told that it is kept. Where even that
- * fails it stays, and the same form sent again is the same event.
+/** Remove an event without a second copy from the store; nobody was told that it is kept. If even
+ * that fails, it stays, and the same form sent again is the same event.
  * @param {readonly EventJson[]} before @param {Key} key */
 async function take_back(before, key) {
   await transact(["events", "unsent", "sessions"], "readwrite", (table) => {
@@ -117,7 +117,7 @@ async function take_back(before, key) {
   }).catch(() => undefined);
 }
 
-/** Write again only once there is room, and through a store that was opened anew.
+/** Write again only when there is room, and through a store that was opened again.
  * @param {Made} made */
 async function try_again(made) {
   if (!(await has_room())) throw new NotKept(stopped);

@@ -1,6 +1,6 @@
-// What this worker has read of the store, so that a tap need not read it again. Only ever a shortcut:
-// it is dropped before and after anything writes and with the connection, and a read that began
-// before that is not kept. Nobody but the worker in charge writes to the store.
+// What this worker has read from the store, so that a tap need not read it again. It is only a
+// shortcut. It is dropped before and after every write and when the connection closes. A read that
+// began before that is not kept. Only the worker in charge writes to the store.
 
 import { asked, of_session, transact, when_lost, when_written } from "./open_store.js";
 
@@ -8,10 +8,10 @@ import { asked, of_session, transact, when_lost, when_written } from "./open_sto
 /** @typedef {import("./sessions.js").Outline} Outline */
 /** @typedef {{device: string, hlc: string}} OwnFacts */
 
-/** Counts how often it was dropped. */
+/** How often it was dropped. */
 let drops = 0;
 
-/** The session looked at last. @type {{sid: string, events: EventJson[]} | null} */
+/** The session that was read last. @type {{sid: string, events: EventJson[]} | null} */
 let session = null;
 
 /** @type {Outline[] | null} */
@@ -64,7 +64,7 @@ export async function own_facts() {
   return found;
 }
 
-/** Write one event of this phone, and know the store as it is afterwards.
+/** Write one event of this phone, and remember the store as it is afterwards.
  * @param {readonly EventJson[]} before the session's other events @param {EventJson} event
  * @param {Outline} outline of the session with it @param {() => Promise<void>} write */
 export async function written(before, event, outline, write) {

@@ -8,8 +8,8 @@ import { refrigerants_from } from "../core/handbook/refrigerants.js";
 import { table_from } from "../core/handbook/saturation.js";
 import { unpacked } from "./unpack.js";
 
-/** A map whose values are made when they are first looked at: a session needs one refrigerant and
- * one procedure of many, and a phone's first answer should not wait for the others.
+/** A map that makes a value when it is first looked at: a session needs one refrigerant and one
+ * procedure of many. A phone's first answer should not wait for the others.
  * @extends {Map<string, any>} */
 class MadeWhenAsked extends Map {
   /** @param {[string, any][]} entries @param {(entry: any) => any} make */

@@ -1,4 +1,4 @@
-// Tells every open page how this phone stands with the server.
+// Tells every open page whether this phone has sent everything to the server.
 
 import { why_stopped } from "./keep.js";
 import { asked, transact } from "./open_store.js";
@@ -13,10 +13,10 @@ export class Links {
   }
 
   async tell() {
+    // The pages first: nothing may come between reading the state and telling it.
+    const pages = await this._worker.clients.matchAll({ type: "window" });
     const state = await link_state(this._version);
-    for (const page of await this._worker.clients.matchAll({ type: "window" })) {
-      page.postMessage(state);
-    }
+    for (const page of pages) page.postMessage(state);
   }
 }
 

@@ -1,4 +1,4 @@
-// What src/lowside/web/phone/offline.py gives the worker beside its modules.
+// The parts that src/lowside/web/phone/offline.py adds to the worker's modules.
 
 /**
  * @typedef {object} Made

@@ -1,5 +1,5 @@
-// The phone's server: what this worker does on each event, and nothing else. docs/offline.md tells
-// why each rule is there. No rule about charging is here; those are in ../core/.
+// The phone's server: what this worker does on each event, and nothing else. docs/offline.md says
+// why each rule is there. Rules about charging are in the core only.
 
 import { FieldPages } from "./answer.js";
 import { on_field } from "./addresses.js";
@@ -14,7 +14,7 @@ import { unsent_file } from "./unsent_file.js";
 const FIRST_ACTIVATION_MS = 5000;
 const AFTER_A_FORM_MS = 100;
 
-/** Called once by the made script, as soon as the worker is started. @param {Made} made */
+/** The made script calls this once, as soon as the worker starts. @param {Made} made */
 export function start(made) {
   const worker = /** @type {ServiceWorkerGlobalScope} */ (/** @type {unknown} */ (globalThis));
   const shell = new Shell(made);
@@ -35,8 +35,8 @@ export function start(made) {
     if (on_field(url.pathname)) {
       const answered = pages.answer(event.request, url);
       event.respondWith(answered);
-      // Never before the answer: the network has no part in a tap.
-      if (event.request.method === "POST") event.waitUntil(answered.then(quiet).then(sync_and_tell));
+      // Never before the answer: no tap waits for the network.
+      if (event.request.method === "POST") event.waitUntil(answered.then(hand_over));
     } else if (url.pathname.startsWith("/unsent/")) {
       event.respondWith(unsent_file(url.pathname, made.headers));
     } else if (shell.has(event.request, url)) {
@@ -49,14 +49,14 @@ export function start(made) {
   worker.addEventListener("message", (event) => {
     if (event.data === "sync") event.waitUntil(sync_and_tell());
     if (event.data === "state") event.waitUntil(links.tell());
-    // Sent by a button on the first page only, where no entry is half written.
+    // Only a button on the first page sends this. No entry is half written there.
     if (event.data === "use the new version") event.waitUntil(worker.skipWaiting());
   });
 
-  /** A worker that is installed has all it needs; one that cannot get it is not installed. */
+  /** An installed worker has all it needs. A worker that cannot get it is not installed. */
   async function install() {
     await shell.fill();
-    // The worker in charge owns the store; its successor touches it only once it is in charge.
+    // The worker in charge owns the store. Its successor waits until it is in charge.
     if (worker.registration.active !== null) return;
     await recover(made);
     await sync_or_throw();
@@ -65,11 +65,18 @@ export function start(made) {
   async function activate() {
     await shell.drop_others();
     if (await recover(made)) {
-      // Pages the server answered until now may have written there since the install.
+      // Until now the server answered, so pages may have written there since the install.
       await sync(AbortSignal.timeout(FIRST_ACTIVATION_MS));
     }
     await worker.clients.claim();
     await links.tell();
+  }
+
+  /** After a form the pages are told at once that an entry waits, and it is sent soon. */
+  async function hand_over() {
+    await links.tell();
+    await quiet();
+    await sync_and_tell();
   }
 
   /** The page that follows a form comes first. */

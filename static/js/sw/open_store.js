@@ -2,13 +2,13 @@
 //
 //   events    [sid, dev, seq] -> the event as it is sent
 //   unsent    [sid, dev, seq] -> {refused}: not yet at the server; `refused` is its reason, or ""
-//   sessions  sid -> what lists need of a session; derived, made anew when the rules change
+//   sessions  sid -> what lists need of a session; derived, made again when the rules change
 //   facts     device, cursor, hlc, rules, link
 
 const DATABASE = "lowside";
 
-/** Migration n brings version n to n + 1. Never edit one that was released; add one. They run when
- * a worker takes charge, never while another one works.
+/** Migration n brings version n to n + 1. Never edit a released one; add another. They run when a
+ * worker takes charge, never while another one works.
  * @type {((db: IDBDatabase) => void)[]} */
 const MIGRATIONS = [
   (db) => {
@@ -19,11 +19,11 @@ const MIGRATIONS = [
   },
 ];
 
-/** The connection of this worker's life; only ever a shortcut.
+/** The connection of this worker's life. It is only a shortcut.
  * @type {Promise<IDBDatabase> | null} */
 let connection = null;
 
-/** Who wants to know that the connection is gone, and with it all that was known of the store.
+/** Called when the connection is gone, and with it everything that was known of the store.
  * @type {(() => void)[]} */
 const listeners = [];
 
@@ -32,7 +32,7 @@ export function when_lost(listener) {
   listeners.push(listener);
 }
 
-/** Who wants to know that events are being written, or were.
+/** Called when events are being written, and when they were written.
  * @type {(() => void)[]} */
 const readers = [];
 
@@ -40,6 +40,19 @@ const readers = [];
  * @param {() => void} reader */
 export function when_written(reader) {
   readers.push(reader);
+}
+
+/** How to end each transaction that has not ended yet.
+ * @type {Map<IDBTransaction, (reason: DOMException) => void>} */
+const under_way = new Map();
+
+/** The browser closed a connection, as when the disk under it fails. Chromium then ends some of its
+ * transactions without a word: who waits for one would wait for ever. @param {IDBDatabase} db */
+function closed(db) {
+  lose();
+  for (const [transaction, end] of under_way) {
+    if (transaction.db === db) end(new DOMException("The store was closed.", "AbortError"));
+  }
 }
 
 function lose() {
@@ -53,9 +66,9 @@ function tell_readers(writes) {
 }
 
 /**
- * Run `work` in one transaction; done when it is on the disk, not before.
+ * Run `work` in one transaction. Resolves when it is on the disk, not before.
  *
- * `work` may await nothing but `asked(…)`: a transaction ends as soon as it has nothing to do.
+ * `work` may await only `asked(…)`: a transaction ends as soon as it has nothing to do.
  *
  * @template T
  * @param {string[]} tables @param {IDBTransactionMode} mode
@@ -67,7 +80,7 @@ export async function transact(tables, mode, work) {
   try {
     transaction = begin(await connected(), tables, mode);
   } catch (error) {
-    // Phones close connections in the background. Nothing was done yet, so doing it again is safe.
+    // Phones close connections in the background. Nothing was done yet, so a second try is safe.
     if (!(error instanceof DOMException) || error.name !== "InvalidStateError") throw error;
     lose();
     transaction = begin(await connected(), tables, mode);
@@ -75,20 +88,18 @@ export async function transact(tables, mode, work) {
   const begun = transaction;
   const writes = mode === "readwrite" && tables.includes("events");
   tell_readers(writes);
-  const ended = new Promise((resolve, reject) => {
-    begun.oncomplete = resolve;
-    begun.onabort = () => reject(begun.error ?? new DOMException("aborted", "AbortError"));
-  });
-  // Whoever awaits `work` first still hears of the end below.
+  const ended = end_of(begun);
+  // While `work` runs, nobody awaits `ended`. Its failure is still reported below.
   ended.catch(() => undefined);
   let result;
   try {
-    result = await work((name) => begun.objectStore(name));
+    const failed = ended.then(() => new Promise(() => undefined));
+    result = await Promise.race([work((name) => begun.objectStore(name)), failed]);
   } catch (error) {
     try {
       begun.abort();
     } catch {
-      // It ended by itself; its own error says more.
+      // It ended by itself. Its own error says more.
       await ended;
     }
     tell_readers(writes);
@@ -96,6 +107,18 @@ export async function transact(tables, mode, work) {
   }
   await ended.finally(() => tell_readers(writes));
   return result;
+}
+
+/** @param {IDBTransaction} transaction @returns {Promise<void>} */
+function end_of(transaction) {
+  /** @type {Promise<void>} */
+  const ended = new Promise((resolve, reject) => {
+    transaction.oncomplete = () => resolve();
+    transaction.onabort = () =>
+      reject(transaction.error ?? new DOMException("aborted", "AbortError"));
+    under_way.set(transaction, reject);
+  });
+  return ended.finally(() => under_way.delete(transaction));
 }
 
 /** @template T @param {IDBRequest<T>} request @returns {Promise<T>} */
@@ -111,7 +134,7 @@ export function of_session(sid) {
   return IDBKeyRange.bound([sid], [sid, []]);
 }
 
-/** Forget the connection, as when the disk under it failed. */
+/** Forget the connection, for example when the disk under it failed. */
 export async function disconnect() {
   const open = connection;
   lose();
@@ -145,7 +168,7 @@ function open() {
     request.onerror = () => reject(request.error);
     request.onsuccess = () => {
       const db = request.result;
-      db.onclose = lose;
+      db.onclose = () => closed(db);
       db.onversionchange = () => {
         lose();
         db.close();

@@ -1,5 +1,5 @@
-// What a worker does before its first answer: open the store, put back what the second copy still
-// has, and derive the lists anew when the rules changed.
+// A worker does this before its first answer: it opens the store, puts back what only the second
+// copy has, and derives the lists again when the rules changed.
 
 import { new_ulid } from "./clock.js";
 import { key_of } from "./event_json.js";
@@ -11,7 +11,7 @@ import { outline } from "./sessions.js";
 /** @typedef {import("./event_json.js").Key} Key */
 /** @typedef {import("./made.js").Made} Made */
 
-/** Done once for each connection to the store; asking again costs nothing. @type {Promise<boolean> | null} */
+/** Done once for each connection to the store. Asking again costs nothing. @type {Promise<boolean> | null} */
 let recovering = null;
 
 /** Whether this is the first time on this phone. @param {Made} made @returns {Promise<boolean>} */
@@ -23,7 +23,7 @@ export function recover(made) {
   return recovering;
 }
 
-// A store that had to be opened again may have been emptied meanwhile.
+// A store that was opened again may have been emptied meanwhile.
 when_lost(() => (recovering = null));
 
 /** @param {Made} made */
@@ -42,7 +42,7 @@ async function recover_now(made) {
   );
   const lost = await copies(keys.filter((_, i) => events[i] === undefined));
   if (is_new || lost.length > 0 || rules !== made.version) await put_back(lost, made.version);
-  // Sent already; the phone was stopped before the copy was removed.
+  // These were sent. The phone was stopped before their copies were removed.
   const stale = keys.filter((_, i) => events[i] !== undefined && unsent[i] === undefined);
   if (stale.length > 0) await forget(stale);
   return is_new;

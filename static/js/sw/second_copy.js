@@ -1,11 +1,11 @@
-// A second copy of every unsent event, in the Cache API: Chromium can empty all of IndexedDB after
-// the disk was full, and this is kept elsewhere. recover.js puts back what is missing.
+// A second copy of every unsent event, in the Cache API. Chromium can empty all of IndexedDB after
+// the disk was full; the cache is kept elsewhere. recover.js puts back what is missing.
 
 /** @typedef {import("./event_json.js").EventJson} EventJson */
 
 const CACHE = "unsent";
-/** Most characters of an event that goes into a header of its own: that takes Chromium a third of
- * the time a body takes. A longer one is a body: not every browser says how long a header may be. */
+/** Most characters of an event that goes into a header. A header takes Chromium a third of the time
+ * of a body. A longer event is a body: not every browser says how long a header may be. */
 const SHORT = 4096;
 const HEADER = "event";
 
@@ -61,7 +61,7 @@ async function event_in(response) {
   return encoded === null ? response.json() : JSON.parse(decodeURIComponent(encoded));
 }
 
-/** Whether there is room on the disk again: write something large, and remove it. */
+/** Whether there is room on the disk again: writes something large and removes it. */
 export async function has_room() {
   const probe = "/second-copy/probe";
   const cache = await caches.open(CACHE + " probe");

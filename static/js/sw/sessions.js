@@ -1,5 +1,5 @@
-// What lists need of each session, derived from its events. Twin of what src/lowside/outlining.py
-// and the store's index do for the server.
+// What lists need of each session, derived from its events. src/lowside/outlining.py and the store's
+// index do the same on the server.
 
 import { Moment } from "../core/session/events.js";
 import { CylinderUse, use_of } from "../core/session/ledger.js";
@@ -17,11 +17,11 @@ import { asked, of_session } from "./open_store.js";
  * @property {string} sid
  * @property {number} begun [ms]
  * @property {boolean} closed
- * @property {string} cylinder its label as it is compared, "" when none is named
+ * @property {string} cylinder its label for comparing, "" when none is named
  * @property {any} use its `CylinderUse`, or null
  */
 
-/** Work a session's outline out again; inside a transaction over `events` and `sessions`.
+/** Work a session's outline out again, inside a transaction over `events` and `sessions`.
  * @param {Tables} table @param {string} sid */
 export async function outline(table, sid) {
   const events = await asked(table("events").getAll(of_session(sid)));
@@ -56,12 +56,12 @@ export function outline_of(sid, events) {
   };
 }
 
-/** The core compares labels again and more strictly. @param {string} label */
+/** The core compares labels again, more strictly. @param {string} label */
 function cylinder_key(label) {
   return label.split(/\s+/u).filter(Boolean).join(" ").toLowerCase();
 }
 
-/** Storing it took the classes away. @param {any} stored @returns {CylinderUse} */
+/** Storing a value took its classes away; this puts them back. @param {any} stored @returns {CylinderUse} */
 function use_from(stored) {
   const times = { started: moment_from(stored.started), closed: moment_from(stored.closed) };
   return replaced(Object.create(CylinderUse.prototype), { ...stored, ...times });

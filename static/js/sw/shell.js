@@ -1,4 +1,4 @@
-// The files every page needs, kept with the version they belong to.
+// The files that every page needs, kept with their version.
 
 /** @typedef {import("./made.js").Made} Made */
 
@@ -11,7 +11,7 @@ export class Shell {
     this._name = PREFIX + made.version;
   }
 
-  /** Fetch every file; fails, and with it the install, unless each is exactly the one meant. */
+  /** Fetch every file. It fails, and the install with it, unless each file has the right hash. */
   async fill() {
     const cache = await caches.open(this._name);
     await Promise.all(
@@ -25,14 +25,14 @@ export class Shell {
     );
   }
 
-  /** Remove what workers before this one kept. */
+  /** Remove the files of earlier workers. */
   async drop_others() {
     for (const name of await caches.keys()) {
       if (name.startsWith(PREFIX) && name !== this._name) await caches.delete(name);
     }
   }
 
-  /** Whether it answers this; office pages always get the server's own files.
+  /** Whether it answers this request. Office pages always get the server's own files.
    * @param {Request} request @param {URL} url */
   has(request, url) {
     if (request.method !== "GET" || !this._precached.has(url.pathname)) return false;

@@ -1,5 +1,5 @@
-// Hands this phone's events to the server and takes what others wrote. Runs behind the pages; no
-// page ever waits for it, except to open a session this phone has never seen.
+// Sends this phone's events to the server and takes what others wrote. It runs behind the pages.
+// A page waits for it only to open a session that this phone has never seen.
 
 import { key_of } from "./event_json.js";
 import { WRITING } from "./keep.js";
@@ -25,7 +25,7 @@ export const SIGN_IN = "sign in";
 export const NO_ANSWER = "no answer";
 export const TROUBLE = "trouble";
 
-/** The server did not take the question; `link` says in what way. */
+/** The server did not take the question. `link` says in what way. */
 class NotSynced extends Error {
   /** @param {string} link @param {string} message */
   constructor(link, message) {
@@ -34,7 +34,7 @@ class NotSynced extends Error {
   }
 }
 
-/** One round at a time, at most one more waiting; how it went is kept in the facts.
+/** One round at a time, and at most one more waiting. The facts keep the result.
  * @param {AbortSignal} [signal] */
 export async function sync(signal) {
   const { pending } = await navigator.locks.query();
@@ -50,19 +50,19 @@ export async function sync(signal) {
   });
 }
 
-/** The same for the install, which must not succeed without it. */
+/** The same for the install. The install must not succeed without it. */
 export async function sync_or_throw() {
   await navigator.locks.request(SYNCING, () => exchange());
 }
 
-/** Try to get one session whole; when the server does not answer soon, there is none.
+/** Try to get one whole session. When the server does not answer soon, there is none.
  * @param {string} sid */
 export async function fetch_session(sid) {
   try {
     const facts = await read_batch(null);
     const question = { ...facts, events: [], want: [sid] };
     const answer = await ask(question, AbortSignal.timeout(SESSION_MS));
-    // Its cursor stays unused: this round was about one session.
+    // The cursor is not used: this round was about one session.
     await take({ ...answer, cursor: facts.cursor }, []);
   } catch (error) {
     if (!(error instanceof NotSynced)) throw error;
@@ -144,7 +144,7 @@ async function ask(question, signal) {
   return answer;
 }
 
-/** Act on an answer, all of it in one transaction. @param {Answer} answer @param {Key[]} keys */
+/** Act on an answer, all in one transaction. @param {Answer} answer @param {Key[]} keys */
 async function take(answer, keys) {
   const settled = keys.filter((_, i) => MAY_FORGET.includes(answer.verdicts[i].outcome));
   await navigator.locks.request(WRITING, () =>

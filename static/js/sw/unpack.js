@@ -1,7 +1,7 @@
-// Reads what src/lowside/web/phone/packed_numbers.py writes: the same doubles, to the last bit; and
-// objects as Maps, which is what the core takes for Python's dicts.
+// Reads what src/lowside/web/phone/packed_numbers.py writes: the same doubles, to the last bit.
+// Objects become Maps, because the core has Maps in place of Python's dicts.
 
-/** A value of JSON as the core takes it, with every packed list of numbers in it as a list again.
+/** A value of JSON for the core, with every packed list of numbers as a list again.
  * @param {any} value @returns {any} */
 export function unpacked(value) {
   if (Array.isArray(value)) return value.map(unpacked);

@@ -1,4 +1,4 @@
-// A session with unsent entries as a file, one event a line: `lowside replay` reads it.
+// A session with unsent entries as a file, one event a line. `lowside replay` reads it.
 
 import { asked, of_session, transact } from "./open_store.js";
 import { copied, copies } from "./second_copy.js";
@@ -7,7 +7,7 @@ import { copied, copies } from "./second_copy.js";
 
 const PATH = /^\/unsent\/([0-9A-Z]{26})\.jsonl$/;
 
-/** The file of `/unsent/SID.jsonl`: what the store has, and what only the second copy still has.
+/** The file of `/unsent/SID.jsonl`: the store's events, and those that only the second copy has.
  * @param {string} path @param {Record<string, string>} headers */
 export async function unsent_file(path, headers) {
   const sid = PATH.exec(path)?.[1];
@@ -27,7 +27,7 @@ export async function unsent_file(path, headers) {
   });
 }
 
-/** Nothing rather than an error when the store cannot be read. @param {string} sid
+/** An empty list, not an error, when the store cannot be read. @param {string} sid
  * @returns {Promise<EventJson[]>} */
 function stored(sid) {
   return transact(["events"], "readonly", (table) =>

@@ -19,6 +19,7 @@ from lowside.core.advice.advice import (
     RECOVER,
     STOP,
     WAIT,
+    WEIGH_IN,
     AdvisedAction,
     advise,
     as_json,
@@ -35,6 +36,7 @@ from lowside.core.advice.response import (
 )
 from lowside.core.handbook.charts import look_up
 from lowside.core.handbook.handbook import Handbook
+from lowside.core.handbook.machine import COOLING, FULL_STAGE, SPLIT, Machine
 from lowside.core.handbook.saturation import (
     bubble_pressure,
     dew_pressure,
@@ -59,6 +61,15 @@ from lowside.core.session.events import Moment
 from lowside.core.session.fold import fold
 from lowside.core.session.state import Cylinder, ScaleSetting, Shot, State, Taken, Weight
 
+CHECKED = {
+    "qualified": "yes",
+    "protected": "yes",
+    "airflow": "yes",
+    "outdoor_coil": "yes",
+    "leak": "none_found",
+    "steady": "yes",
+    "same_refrigerant": "yes",
+}
 OUTDOOR_K = 308.15
 INDOOR_K = 299.8
 KEYS = [
@@ -101,6 +112,9 @@ def opening(unit: System, step_kg: float = 0.005) -> State:
         start_weight=Weight("w", at(0), 15.0),
         scale=ScaleSetting("counts_down", 15.0, step_kg),
         decision="add",
+        unit_texts={"coil": "tube_fin", "receiver": "no"},
+        machine=Machine(COOLING, FULL_STAGE, SPLIT),
+        checks=CHECKED,
     )
 
 
@@ -391,22 +405,78 @@ def test_air_that_cools_too_much_reading_after_reading_ends_the_adding(handbook:
 
 
 def test_openings_shrink_with_the_superheat_the_batch_takes_away(handbook: Handbook) -> None:
-    state = shoot(read(opening(orifice_unit()), handbook, 60, 25.0, 0.0), 100, 0.06, 10.0)
-    first = advise(state, at(400))
-    state = shoot(state, 500, 0.34, 60.0)
-    state = replace(state, shots=(*state.shots[:-1], replace(state.shots[-1], open_s=56.7)))
-    later = advise(state, at(900))
-    assert first.action == later.action == ADD
-    assert first.amount_kg is not None
-    assert later.amount_kg is not None
-    assert later.amount_kg < 0.7 * first.amount_kg
-    assert first.rate_kg_s is not None
-    assert later.rate_kg_s is not None
-    assert later.rate_kg_s < first.rate_kg_s
+    state = read(opening(orifice_unit()), handbook, 60, 14.0, 0.0)
+    outlook = outlook_of(state, state.readings[-1])
+    assert outlook is not None
+    flow = feeding.Feed(0.01, 0.01, True)
+    before = feeding.most_in_one_opening(outlook.suction, flow)
+    after = feeding.most_in_one_opening(outlook.suction_after(0.3), flow)
+    assert after < 0.95 * before
+    assert feeding.rate_to_ask_for(outlook.suction_after(0.3)) < feeding.rate_to_ask_for(
+        outlook.suction
+    )
+
+
+@pytest.mark.parametrize(
+    ("unit_texts", "share"),
+    [
+        ({"coil": "tube_fin"}, 1.0),
+        ({"coil": "microchannel"}, 0.5),
+        ({"coil": "not_known"}, 0.5),
+        ({"coil": "tube_fin", "accumulator": "yes"}, 0.75),
+    ],
+)
+def test_shots_are_smaller_where_ounces_matter(unit_texts: dict[str, str], share: float) -> None:
+    assert feeding.parts_of(unit_texts) == share
+    usual = feeding.suction_of(valve_unit(), 12.0)
+    small = feeding.suction_of(valve_unit(), 12.0, None, share)
+    flow = feeding.Feed(0.008, 0.008, False)
+    assert feeding.most_in_one_opening(small, flow) == pytest.approx(
+        share * feeding.most_in_one_opening(usual, flow)
+    )
+
+
+@given(
+    superheat=st.floats(0.0, 60.0),
+    share=st.floats(0.01, 1.5),
+    rate=st.floats(0.0005, 0.05),
+    tons=st.floats(0.5, 40.0),
+)
+def test_no_opening_is_more_than_four_ounces_and_thin_gas_gets_less(
+    superheat: float, share: float, rate: float, tons: float
+) -> None:
+    """READ: the only residential step found is 4 to 6 oz (NAC260GKA1)."""
+    flow = feeding.Feed(rate, rate, True)
+    unit = valve_unit(capacity_w=tons * TON_W)
+    thin = feeding.most_in_one_opening(feeding.suction_of(unit, superheat, share), flow)
+    dense = feeding.most_in_one_opening(feeding.suction_of(unit, superheat, 1.0), flow)
+    assert thin <= dense * min(share, 1.0) * 1.0000001
+    assert dense <= 4.0 * OUNCE_KG
+
+
+def test_before_the_next_reading_goes_in_no_more_than_two_ounces_a_ton(handbook: Handbook) -> None:
+    state = read(opening(valve_unit(nameplate_charge_kg=20.0)), handbook, 60, 7.0, 1.3)
+    outlook = outlook_of(state, state.readings[-1])
+    assert outlook is not None
+    assert outlook.safe_kg == pytest.approx(6.0 * OUNCE_KG)
+    assert outlook.missing_kg > outlook.safe_kg
+
+
+def test_a_restrictor_feeds_more_slowly(handbook: Handbook) -> None:
+    state = read(opening(valve_unit()), handbook, 60, 7.0, 1.5)
+    assert state.cylinder is not None
+    metered = replace(state, cylinder=replace(state.cylinder, restrictor=True))
+    plain = advise(state, at(60))
+    slow = advise(metered, at(60))
+    assert plain.amount_kg is not None
+    assert slow.amount_kg is not None
+    assert plain.open_s is not None
+    assert slow.open_s is not None
+    assert slow.open_s / slow.amount_kg > plain.open_s / plain.amount_kg
 
 
 def test_less_goes_in_while_the_answer_has_not_been_seen(handbook: Handbook) -> None:
-    state = opening(valve_unit())
+    state = opening(valve_unit(capacity_w=40.0 * TON_W))
     safe = []
     for subcooling_k in (0.9, 1.3):
         seen = read(state, handbook, 60, 7.0, subcooling_k)
@@ -447,15 +517,17 @@ def test_an_opening_too_small_for_the_scale_still_counts_as_time() -> None:
     assert not feeding.feed_of([blink], OUNCE_KG).learned
 
 
-def test_weighing_in_adds_only_what_the_line_set_needs(handbook: Handbook) -> None:
+def test_a_unit_in_service_is_never_weighed_into(handbook: Handbook) -> None:
+    """The line-set adder is for a whole charge, not for what is inside a unit in service."""
     unit = valve_unit(
         method=BY_WEIGHT, line_length_m=15.0, line_included_m=5.0, line_adder_kg_per_m=0.05
     )
     state = read(opening(unit), handbook, 60, 7.0, 1.0)
     found = advise(state, at(60))
-    assert found.action == ADD
-    assert found.remaining_low_kg == pytest.approx(0.5)
-    assert advise(shoot(state, 100, 0.5), at(200)).action == DO_NOT_ADD
+    assert found.action == WEIGH_IN
+    assert found.amount_kg is None
+    assert "8 lb 9.6 oz, line set included" in found.reasons[1]
+    assert advise(shoot(state, 100, 0.5), at(200)).action == WEIGH_IN
 
 
 def test_reasons_are_in_the_sessions_units(handbook: Handbook) -> None:

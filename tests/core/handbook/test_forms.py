@@ -5,14 +5,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from strategies import form_data
 
-from lowside.core.handbook.forms import (
-    CHOICE,
-    FORM_OF_KIND,
-    FORMS,
-    NUMBER,
-    REFRIGERANT,
-    read_fields,
-)
+from lowside.core.handbook.fields import CHOICE, NUMBER, REFRIGERANT, read_fields
+from lowside.core.handbook.forms import FORM_OF_KIND, FORMS
 from lowside.core.numbers.unit_choice import UnitChoice, unit_for
 from lowside.core.numbers.units import QUANTITIES, show
 from lowside.core.pages.form import CHART_FIELDS, MORE_FIELDS

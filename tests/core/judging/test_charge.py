@@ -36,6 +36,7 @@ from lowside.core.handbook.system import (
 )
 from lowside.core.judging.charge import (
     CALLS_FOR_CHARGE,
+    NEARLY_EMPTY,
     ON_TARGET,
     OVER,
     POINTS_ELSEWHERE,
@@ -48,6 +49,7 @@ from lowside.core.judging.charge import (
     target_text,
 )
 from lowside.core.judging.findings import Unknown, sentence
+from lowside.core.judging.starvation import suction_share
 from lowside.core.numbers.unit_choice import UnitChoice
 
 FAHRENHEIT = UnitChoice()
@@ -70,7 +72,7 @@ def test_subcooling_example_of_a_makers_manual(handbook: Handbook) -> None:
     """READ: a maker's manual (CSV IOM p. 63), R-410A: liquid 355 psig = 108 °F bubble, line 95 °F,
     subcooling 13 °F, in its band of 12 to 15 °F. Charts of R-410A differ by up to 0.9 °F."""
     unit = replace(VALVE_UNIT, maker_subcooling_k=13.5 * DEGREE, maker_tolerance_k=1.5 * DEGREE)
-    reading = Reading(liquid_pressure_pa=pascal(355.0), liquid_line_k=kelvin(95.0))
+    reading = Reading(liquid_pressure_pa=pascal(355.0), liquid_line_k=kelvin(95.0), **summer(90.0))
     judged = assess(unit, reading, handbook)
     assert known(judged.subcooling_k) / DEGREE == pytest.approx(13.0, abs=0.9)
     assert judged.verdict == ON_TARGET
@@ -98,7 +100,9 @@ def test_superheat_example_of_a_makers_manual(handbook: Handbook) -> None:
     """READ: a maker's manual (18-BC53D2-6 p. 28), R-410A fixed orifice: 81 psig = 21 °F, line
     36 °F, superheat 15 °F, target 15 °F."""
     unit = System("R-410A", FIXED, BY_SUPERHEAT, STANDARD_PA, maker_superheat_k=15.0 * DEGREE)
-    reading = Reading(suction_pressure_pa=pascal(81.0), suction_line_k=kelvin(36.0))
+    reading = Reading(
+        suction_pressure_pa=pascal(81.0), suction_line_k=kelvin(36.0), **summer(70.0, 70.0, 60.0)
+    )
     judged = assess(unit, reading, handbook)
     assert known(judged.superheat_k) / DEGREE == pytest.approx(15.0, abs=0.9)
     assert judged.verdict == ON_TARGET
@@ -113,7 +117,7 @@ def test_superheat_example_of_a_makers_manual(handbook: Handbook) -> None:
         (20.0, 8.0, 80.0, 220.0, OVER),
         (25.0, 12.0, 80.0, 220.0, OVER),
         (7.0, 25.0, 45.0, 180.0, CALLS_FOR_CHARGE),
-        (6.0, 30.0, 25.0, 160.0, CALLS_FOR_CHARGE),
+        (6.0, 30.0, 25.0, 160.0, NEARLY_EMPTY),
     ],
 )
 def test_service_table_of_a_maker(
@@ -125,9 +129,11 @@ def test_service_table_of_a_maker(
     verdict: str,
 ) -> None:
     """READ: a maker's service table (U-5 IOM p. 17), R-22 TXV: normal SC 10-12, SH 8-12; over
-    SC 20-25, SH 8-12; under SC 6-8 or lower, SH 25-30 or higher. Target taken as 11 °F."""
+    SC 20-25, SH 8-12; under SC 6-8 or lower, SH 25-30 or higher. Target taken as 11 °F. At
+    25 psig its suction gas is too thin to go on adding to."""
     unit = System("R-22", TXV, BY_SUBCOOLING, STANDARD_PA, maker_subcooling_k=11.0 * DEGREE)
-    reading = reading_of(handbook, unit, superheat, subcooling, suction, head)
+    air = summer(outdoor=80.0, dry=74.0)
+    reading = reading_of(handbook, unit, superheat, subcooling, suction, head, **air)
     assert assess(unit, reading, handbook).verdict == verdict
 
 
@@ -194,8 +200,11 @@ def test_the_target_says_whose_tolerance_it_is(handbook: Handbook) -> None:
 def test_missing_and_too_much_mirror_each_other(handbook: Handbook, gap: float) -> None:
     """As far above the target as below it: opposite verdicts, or both on target."""
     mirrored = {CALLS_FOR_CHARGE: OVER, OVER: CALLS_FOR_CHARGE, ON_TARGET: ON_TARGET}
-    below = assess(VALVE_UNIT, reading_of(handbook, VALVE_UNIT, 12.0, 10.0 - gap), handbook)
-    above = assess(VALVE_UNIT, reading_of(handbook, VALVE_UNIT, 12.0, 10.0 + gap), handbook)
+    air = summer()
+    less = reading_of(handbook, VALVE_UNIT, 12.0, 10.0 - gap, **air)
+    more = reading_of(handbook, VALVE_UNIT, 12.0, 10.0 + gap, **air)
+    below = assess(VALVE_UNIT, less, handbook)
+    above = assess(VALVE_UNIT, more, handbook)
     assert above.verdict == mirrored[below.verdict]
 
 
@@ -232,8 +241,8 @@ def test_what_is_missing_is_named_in_one_sentence(handbook: Handbook) -> None:
     judged = assess(FIXED_UNIT, Reading(), handbook)
     assert judged.verdict == UNKNOWN
     assert reason(judged, FAHRENHEIT) == (
-        "Still missing: suction pressure, suction line temperature, outdoor air temperature and "
-        "return air wet bulb or relative humidity."
+        "Still missing: suction pressure, suction line temperature, outdoor air temperature, "
+        "return air dry bulb and return air wet bulb or relative humidity."
     )
     assert codes(judged).count("missing") == 1
 
@@ -269,7 +278,9 @@ def test_a_measured_wet_bulb_goes_before_humidity(handbook: Handbook) -> None:
 def test_a_missing_makers_figure_is_asked_for(
     handbook: Handbook, system: System, fields: str
 ) -> None:
-    judged = assess(system, reading_of(handbook, system, 12.0, 10.0), handbook)
+    low, high = (68.0, 240.0) if system.refrigerant == "R-22" else (130.0, 370.0)
+    reading = reading_of(handbook, system, 12.0, 10.0, low, high, **summer())
+    judged = assess(system, reading, handbook)
     assert judged.verdict == UNKNOWN
     assert reason(judged, FAHRENHEIT) == f"Still missing: {fields}."
 
@@ -306,7 +317,7 @@ def test_weighing_in_shows_figures_but_no_verdict_by_them(handbook: Handbook) ->
     [
         (summer(outdoor=54.9), "outdoor_cold", POINTS_ELSEWHERE),
         (summer(outdoor=55.0), "", CALLS_FOR_CHARGE),
-        (summer(outdoor=120.1), "outdoor_hot", CALLS_FOR_CHARGE),
+        (summer(outdoor=120.1), "outdoor_hot", POINTS_ELSEWHERE),
         (summer(dry=69.9), "indoor_cold", POINTS_ELSEWHERE),
         (summer(dry=70.0), "", CALLS_FOR_CHARGE),
         (summer(dry=80.0), "", CALLS_FOR_CHARGE),
@@ -323,19 +334,27 @@ def test_the_air_must_be_within_the_methods_limits(
     liquid = 200.0 if outdoor < 60.0 else 500.0 if outdoor > 110.0 else 370.0
     reading = reading_of(handbook, VALVE_UNIT, 12.0, 4.0, 122.0, liquid, **air)
     judged = assess(VALVE_UNIT, reading, handbook)
-    limits = ("outdoor_cold", "outdoor_hot", "indoor_cold", "indoor_warm", "conditions_unchecked")
+    limits = ("outdoor_cold", "outdoor_hot", "indoor_cold", "indoor_warm")
     assert [each for each in codes(judged) if each in limits] == ([code] if code else [])
     assert judged.verdict == verdict
 
 
-def test_unread_air_is_said_to_be_unchecked(handbook: Handbook) -> None:
-    judged = assess(VALVE_UNIT, reading_of(handbook, VALVE_UNIT, 12.0, 4.0), handbook)
-    assert judged.verdict == CALLS_FOR_CHARGE
-    texts = [sentence(finding, FAHRENHEIT) for finding in judged.findings]
-    assert (
-        "Whether the method holds today is not checked. Still missing: outdoor air temperature "
-        "and return air dry bulb."
-    ) in texts
+@pytest.mark.parametrize("subcooling", [4.0, 10.0, 16.0])
+def test_without_the_air_nothing_is_judged(handbook: Handbook, subcooling: float) -> None:
+    judged = assess(VALVE_UNIT, reading_of(handbook, VALVE_UNIT, 12.0, subcooling), handbook)
+    assert judged.verdict == UNKNOWN
+    assert reason(judged, FAHRENHEIT) == (
+        "Still missing: outdoor air temperature and return air dry bulb."
+    )
+
+
+def test_low_subcooling_alone_is_no_reason_to_add_behind_a_valve(handbook: Handbook) -> None:
+    """READ: a maker's four-way table (GSZH5) adds only with low subcooling and high superheat."""
+    reading = reading_of(handbook, VALVE_UNIT, 12.0, 4.0, **summer())
+    alone = replace(reading, suction_pressure_pa=None, suction_line_k=None)
+    judged = assess(VALVE_UNIT, alone, handbook)
+    assert judged.verdict == UNKNOWN
+    assert "suction pressure and suction line temperature" in reason(judged, FAHRENHEIT)
 
 
 def test_liquid_pressure_above_the_rating_stops_everything(handbook: Handbook) -> None:
@@ -365,16 +384,53 @@ def test_no_superheat_means_liquid_at_the_compressor(
 
 def test_a_low_side_below_freezing_is_warned_about(handbook: Handbook) -> None:
     """Water freezes at 32 °F; R-410A at 100 psig is 31.4 °F (COMPUTED), at 103 psig above 32."""
-    cold = assess(VALVE_UNIT, reading_of(handbook, VALVE_UNIT, 12.0, 4.0, 100.0), handbook)
+    chilly = reading_of(handbook, VALVE_UNIT, 12.0, 4.0, 100.0, **summer(dry=74.0))
+    cold = assess(VALVE_UNIT, chilly, handbook)
     assert "freezing" in codes(cold)
     assert cold.verdict == CALLS_FOR_CHARGE
     mild = assess(VALVE_UNIT, reading_of(handbook, VALVE_UNIT, 12.0, 4.0, 104.0), handbook)
     assert "freezing" not in codes(mild)
 
 
-def test_suction_below_the_air_around_is_warned_about(handbook: Handbook) -> None:
-    reading = Reading(suction_pressure_pa=STANDARD_PA - 5000.0)
-    assert "vacuum" in codes(assess(VALVE_UNIT, reading, handbook))
+@pytest.mark.parametrize("gauge_pa", [0.0, -5000.0])
+def test_suction_at_or_below_the_air_around_is_never_added_to(
+    handbook: Handbook, gauge_pa: float
+) -> None:
+    """READ: never run in a vacuum or at negative pressure (ASC13 S-103, AE-1318 p. 9)."""
+    reading = reading_of(handbook, VALVE_UNIT, 60.0, 1.0, 20.0, **summer())
+    reading = replace(reading, suction_pressure_pa=STANDARD_PA + gauge_pa)
+    judged = assess(VALVE_UNIT, reading, handbook)
+    assert (judged.verdict, judged.reason_finding.code) == (NEARLY_EMPTY, "vacuum")
+
+
+@pytest.mark.parametrize(
+    ("refrigerant", "psig", "verdict"),
+    [
+        ("R-410A", 19.9, NEARLY_EMPTY),
+        ("R-410A", 45.0, NEARLY_EMPTY),
+        ("R-410A", 80.0, CALLS_FOR_CHARGE),
+        ("R-22", 20.0, NEARLY_EMPTY),
+        ("R-22", 45.0, CALLS_FOR_CHARGE),
+    ],
+)
+def test_a_nearly_empty_unit_is_weighed_in(
+    handbook: Handbook, refrigerant: str, psig: float, verdict: str
+) -> None:
+    """READ: 20 psig (condensing unit manual p. 5, GSX16 p. 113); the share of density is ours."""
+    unit = replace(VALVE_UNIT, refrigerant=refrigerant)
+    liquid = 340.0 if refrigerant == "R-410A" else 195.0
+    reading = reading_of(handbook, unit, 40.0, 1.0, psig, liquid, **summer(90.0))
+    assert assess(unit, reading, handbook).verdict == verdict
+
+
+def test_the_suction_gas_is_held_against_that_of_the_rated_unit(handbook: Handbook) -> None:
+    """COMPUTED (CoolProp 8): R-22 saturated vapor 1.65 lb/ft³ at 45 °F dew; at 20 psig and 25 °F
+    superheat about 0.6 lb/ft³."""
+    table = handbook.tables["R-22"]
+    rated = suction_share(table, Reading(pascal(76.0), kelvin(55.0)))
+    assert rated == pytest.approx(1.0, abs=0.01)
+    thin = suction_share(table, Reading(pascal(20.0), kelvin(40.0)))
+    assert thin == pytest.approx(0.375, abs=0.02)
 
 
 def test_a_unit_that_does_not_cool_is_not_charged(handbook: Handbook) -> None:

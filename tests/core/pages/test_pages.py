@@ -14,6 +14,7 @@ from lowside.core.handbook.forms import FORM_OF_KIND, FORMS
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.pages import addresses
 from lowside.core.pages.addresses import AMEND, CURRENT, FORM, STEP, TICKET, TIMELINE, Address
+from lowside.core.pages.screen import Screen
 from lowside.core.pages.view import NoPage, view
 from lowside.core.session.events import Event, moment_of
 from lowside.core.session.fold import fold
@@ -86,7 +87,7 @@ def addresses_of(state: State, handbook: Handbook) -> Iterator[Address]:
 
 def html_of(state: State, address: Address, handbook: Handbook) -> str:
     now = state.entries[-1].moment
-    page = view(state, address, handbook, replace(now, at=now.at + 65_000), FRESH)
+    page = view(Screen(state, handbook, replace(now, at=now.at + 65_000), FRESH, (), None), address)
     assert not isinstance(page, NoPage), address
     return render(page.template, page.context)
 

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from strategies import CIRCUIT
 from website import Page, Site, open_site
 
 from lowside.core.handbook.handbook import Handbook
@@ -83,7 +84,7 @@ def test_an_unknown_refrigerant(site: Site) -> None:
     sid = played(site, "unit")
     before = site.events(sid)
     answer = site.fill(
-        f"/s/{sid}", "unit", {"refrigerant": "R-999", "metering": "txv", "capacity": "3"}
+        f"/s/{sid}", "unit", {"refrigerant": "R-999", "metering": "txv", "capacity": "3", **CIRCUIT}
     )
     assert answer.status == 422
     assert site.events(sid) == before
@@ -95,7 +96,8 @@ def test_an_unknown_refrigerant(site: Site) -> None:
 def test_a_unit_that_was_tampered_with_is_not_guessed(site: Site) -> None:
     sid = played(site, "unit")
     before = site.events(sid)
-    typed = {"refrigerant": "R-410A", "metering": "txv", "capacity": "3", "capacity_unit": "tons"}
+    typed = {"refrigerant": "R-410A", "metering": "txv", "capacity": "3", **CIRCUIT}
+    typed["capacity_unit"] = "tons"
     answer = site.fill(f"/s/{sid}", "unit", typed)
     assert answer.status == 422
     assert site.events(sid) == before

@@ -12,9 +12,9 @@ from typing import Any, Literal
 from lowside.core.advice import doubts, feeding
 from lowside.core.advice import words as words_of_advice
 from lowside.core.advice.outlook import Outlook, outlook_of
-from lowside.core.handbook.system import BY_WEIGHT, System
 from lowside.core.judging.charge import (
     CALLS_FOR_CHARGE,
+    NEARLY_EMPTY,
     ON_TARGET,
     OVER,
     POINTS_ELSEWHERE,
@@ -23,14 +23,16 @@ from lowside.core.judging.charge import (
     reason,
 )
 from lowside.core.judging.findings import Unknown
-from lowside.core.judging.targets import weigh_in, weigh_in_left
+from lowside.core.judging.targets import weigh_in
 from lowside.core.numbers.arithmetic import to_step
-from lowside.core.session import gate
+from lowside.core.session import block, gate
+from lowside.core.session.block import Block, BlockCode
 from lowside.core.session.events import Moment, elapsed
-from lowside.core.session.gate import Block, BlockCode
-from lowside.core.session.state import Shot, State, Taken, added_kg, open_shot
+from lowside.core.session.state import Shot, State, Taken, open_shot
 
-AdvisedAction = Literal["read", "add", "wait", "stop", "do_not_add", "recover", "finish"]
+AdvisedAction = Literal[
+    "read", "add", "wait", "stop", "do_not_add", "weigh_in", "recover", "finish"
+]
 """What to do next. What a reading says is a `charge.Verdict`."""
 
 READ: AdvisedAction = "read"
@@ -38,18 +40,17 @@ ADD: AdvisedAction = "add"
 WAIT: AdvisedAction = "wait"
 STOP: AdvisedAction = "stop"
 DO_NOT_ADD: AdvisedAction = "do_not_add"
+WEIGH_IN: AdvisedAction = "weigh_in"
+"""Nothing is added to what is inside: recover, evacuate, weigh in the whole charge."""
 RECOVER: AdvisedAction = "recover"
 FINISH: AdvisedAction = "finish"
 
-STOPPING: tuple[BlockCode, ...] = (
-    "stopped",
-    "wrong_refrigerant",
-    "reading_stop",
-    "mixed_refrigerant",
-    "leaking",
+NOT_YET_DECIDED: tuple[BlockCode, ...] = (
+    "undecided",
+    "no_baseline",
+    "reading_unknown",
+    "reading_weigh_in",
 )
-"""Blocks of the gate that mean stop now; the others mean not yet."""
-NOT_YET_DECIDED: tuple[BlockCode, ...] = ("undecided", "no_baseline")
 """Blocks with which advice is given all the same: the decision is made by it."""
 
 TOO_EARLY_S = 120.0
@@ -111,8 +112,6 @@ def advise(state: State, now: Moment | None = None) -> Advice:
     barred = _barred(state)
     if barred is not None:
         return barred
-    if state.system is not None and state.system.method == BY_WEIGHT:
-        return _by_weight(state, state.system)
     basis = _basis(state)
     if basis is None or basis.assessment is None:
         return _plain(READ, _why_read(state))
@@ -148,17 +147,19 @@ def _barred(state: State) -> Advice | None:
     blocked = _blocked(state)
     if blocked is None:
         return None
-    action = STOP if blocked.code in STOPPING else DO_NOT_ADD
-    return _plain(action, blocked.sentence + " " + blocked.cure)
+    why = blocked.sentence + " " + blocked.cure
+    if blocked.instead == block.WEIGH_IN:
+        return _weigh_in(state, why)
+    return _plain(blocked.instead, why)
 
 
 def _blocked(state: State) -> Block | None:
+    found = list(gate.blocks(state))
     if not state.readings and state.start_weight is None and state.running:
-        early = [b for b in gate.blocks(state) if b.code in STOPPING]
-        return early[0] if early else None
-    for block in gate.blocks(state):
-        if block.code not in NOT_YET_DECIDED:
-            return block
+        found = [each for each in found if each.instead == block.STOP]
+    for each in found:
+        if each.code not in NOT_YET_DECIDED:
+            return each
     return None
 
 
@@ -212,6 +213,8 @@ def _on_reading(
     early = _still_settling(state, basis, outlook, now)
     if assessment.verdict in (POINTS_ELSEWHERE, OVER) and early is not None:
         return early
+    if assessment.verdict == NEARLY_EMPTY:
+        return _weigh_in(state, why)
     if assessment.verdict == POINTS_ELSEWHERE:
         return _plain(DO_NOT_ADD, why)
     if outlook is None:
@@ -402,21 +405,15 @@ def _whole_steps(kilograms: float, step_kg: float) -> float:
     return max(to_step(kilograms, step_kg), step_kg)
 
 
-def _by_weight(state: State, system: System) -> Advice:
-    """Readings say nothing about the charge here: only the scale and the nameplate do."""
-    charge = weigh_in(system)
-    if isinstance(charge, Unknown):
-        return _plain(READ, words_of_advice.finding(state, charge.reason))
-    left = weigh_in_left(charge, added_kg(state))
-    least = left.from_nameplate_kg if left.from_nameplate_kg is not None else 0.0
-    why = words_of_advice.by_weight(state, least, left.from_empty_kg)
-    if least < LEAST_SHOT_KG:
-        return Advice(DO_NOT_ADD, None, None, None, None, least, left.from_empty_kg, (why,))
-    flow = feeding.feed_of(state.shots, _step(state))
-    amount = min(least, feeding.most_in_one_opening(feeding.suction_of(system, None), flow))
-    amount = _whole_steps(amount, _step(state))
-    seconds = max(amount / flow.rate_kg_s, 1.0)
-    return Advice(ADD, amount, seconds, None, least, least, left.from_empty_kg, (why,))
+def _weigh_in(state: State, why: str) -> Advice:
+    """With the whole charge by weight where nameplate and line set say it: never an amount to add
+    to what is inside."""
+    reasons = [why]
+    if state.system is not None:
+        charge = weigh_in(state.system)
+        if not isinstance(charge, Unknown):
+            reasons.append(words_of_advice.whole_charge(state, charge))
+    return Advice(WEIGH_IN, None, None, None, None, None, None, tuple(reasons))
 
 
 def _wait(outlook: Outlook | None, seconds: float, why: str, fed_kg: float) -> Advice:

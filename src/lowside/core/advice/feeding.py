@@ -5,11 +5,11 @@ faster than the gas can boil it lies in the line; how much may lie there is `HEL
 physics and the figures are in `docs/advice.md`.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from lowside.core.handbook.system import System
-from lowside.core.numbers.units import TON_W
+from lowside.core.numbers.units import OUNCE_KG, TON_W
 from lowside.core.session.state import Shot
 
 FIRST_RATE_KG_S = 0.008
@@ -79,6 +79,24 @@ ASKED_SHARE = 0.7
 SLOWEST_ASKED_KG_S = 0.0007
 """No hand valve is asked to be held slower: 1.5 oz a minute. Our choice."""
 
+MOST_IN_ONE_OPENING_KG = 4.0 * OUNCE_KG
+"""No opening is larger, whatever boils. READ: the only residential step found is 4 to 6 oz
+(NAC260GKA1), for taking out; nobody publishes one for adding."""
+MOST_BEFORE_READING_KG_PER_W = 2.0 * OUNCE_KG / TON_W
+"""What may go in, in however many openings, before the next settled reading: 2 oz a ton, so 6 oz
+for 3 tons, the upper end of the same step; manufacturers ask for 10 to 20 min after each change
+(READ: NAC260GKA1 and others)."""
+SMALL_PARTS = 0.5
+"""Share of that where ounces matter: a microchannel coil, or a coil nobody has looked at. Our
+choice: manufacturers ask for very accurate charge and print no ounces (38APD p. 34, LCH036)."""
+ACCUMULATOR_PARTS = 0.75
+"""Share of that with a suction accumulator, which hides what was fed. Our choice; that readings
+lag behind it is from a training article."""
+
+RESTRICTOR_RATE_KG_S = 0.004
+"""Flow taken for the first opening through a charging restrictor. Our choice, on the fast side: no
+published figure was found. That R-410A is metered at the manifold is READ (569J appendix A)."""
+
 LEAST_EXCESS = 0.2
 """The flow is taken to be at least this share faster than what boils: neither is known well."""
 
@@ -100,8 +118,9 @@ class Feed:
     learned: bool
 
 
-def feed_of(shots: Sequence[Shot], step_kg: float) -> Feed:
-    """Feed through the opened valve, from shots with a weight and a trusted time.
+def feed_of(shots: Sequence[Shot], step_kg: float, first_kg_s: float = FIRST_RATE_KG_S) -> Feed:
+    """Feed through the opened valve, from shots with a weight and a trusted time; `first_kg_s`
+    before there is one.
 
     The last one counts, averaged with those before it until it is much heavier than the scale's
     step: a hand opens the valve a little differently each time, and anew when told to.
@@ -119,7 +138,7 @@ def feed_of(shots: Sequence[Shot], step_kg: float) -> Feed:
         if kilograms >= STEPS_TRUSTED * step_kg:
             break
     if kilograms <= 0.0 or seconds < LEAST_TIMED_S:
-        return Feed(FIRST_RATE_KG_S, FIRST_RATE_KG_S, False)
+        return Feed(first_kg_s, first_kg_s, False)
     rate = kilograms / seconds
     return Feed(rate, HAND * rate + 0.5 * step_kg / seconds, True)
 
@@ -131,14 +150,38 @@ class Suction:
     refrigerant: str
     capacity_w: float
     superheat_k: float | None
+    share: float = 1.0
+    """Density of its gas as a share of the rated, 1 at most: the displacement is the unit's own,
+    so flow is nominal capacity's times this."""
+    parts: float = 1.0
+    """Share of the usual shot this circuit may be given."""
 
 
-def suction_of(system: System, superheat_k: float | None) -> Suction:
-    """The suction side of a unit; a small one when its capacity is not known."""
+def suction_of(
+    system: System,
+    superheat_k: float | None,
+    share: float | None = None,
+    parts: float = 1.0,
+) -> Suction:
+    """The suction side of a unit; a small one when its capacity is not known.
+
+    `share` is `Assessment.suction_share`; gas denser than rated counts as rated.
+    """
     capacity = system.capacity_w
     if capacity is None or capacity <= 0.0:
         capacity = LOWEST_CAPACITY_W
-    return Suction(system.refrigerant, capacity, superheat_k)
+    dense = 1.0 if share is None or share > 1.0 else share
+    return Suction(system.refrigerant, capacity, superheat_k, dense, parts)
+
+
+def parts_of(unit_texts: Mapping[str, str]) -> float:
+    """Share of the usual shot by what the unit's form says of its circuit."""
+    parts = 1.0
+    if unit_texts.get("coil", "") != "tube_fin":
+        parts = parts * SMALL_PARTS
+    if unit_texts.get("accumulator", "") == "yes":
+        parts = parts * ACCUMULATOR_PARTS
+    return parts
 
 
 def boil_rate(suction: Suction) -> float:
@@ -146,7 +189,8 @@ def boil_rate(suction: Suction) -> float:
     if suction.superheat_k is None or suction.superheat_k <= SAFE_SUPERHEAT_K:
         return 0.0
     boils = BOILS.get(suction.refrigerant, BOILS_LEAST)
-    boiled = suction.capacity_w * boils * (suction.superheat_k - SAFE_SUPERHEAT_K)
+    flow = suction.capacity_w * suction.share
+    boiled = flow * boils * (suction.superheat_k - SAFE_SUPERHEAT_K)
     return boiled / (1.0 - FLASHES)
 
 
@@ -161,9 +205,17 @@ def rate_to_ask_for(suction: Suction) -> float:
 
 
 def most_in_one_opening(suction: Suction, flow: Feed) -> float:
-    """The largest shot [kg] the suction line can take at this flow."""
+    """The largest shot [kg] the suction line can take at this flow, and never more than a few
+    ounces: thin gas carries less to the compressor's warm shell too, so all of it falls with the
+    density."""
     left = max(1.0 - boil_rate(suction) / flow.fastest_kg_s, LEAST_EXCESS)
-    return held_kg(suction) / (1.0 - FLASHES) / left
+    most = held_kg(suction) * suction.share / (1.0 - FLASHES) / left
+    return min(most, MOST_IN_ONE_OPENING_KG * suction.share) * suction.parts
+
+
+def most_before_reading(suction: Suction) -> float:
+    """The most charge [kg] between two readings that count."""
+    return suction.capacity_w * MOST_BEFORE_READING_KG_PER_W * suction.parts
 
 
 def boil_off_s(suction: Suction) -> float:

@@ -1,7 +1,7 @@
 """The outlook from the last reading: what is missing, what is safe to add, how long to wait."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from lowside.core.advice import feeding
 from lowside.core.advice.feeding import Feed, Suction
@@ -22,8 +22,9 @@ from lowside.core.advice.response import (
     time_constants_until,
 )
 from lowside.core.handbook.system import EEV, TXV, System
+from lowside.core.judging.charge import approach_of
 from lowside.core.judging.findings import Unknown
-from lowside.core.judging.targets import SUBCOOLING, SUPERHEAT, Target
+from lowside.core.judging.targets import APPROACH, SUBCOOLING, SUPERHEAT, Target
 from lowside.core.numbers.units import TON_W
 from lowside.core.session.state import State, Taken
 
@@ -56,6 +57,8 @@ SUPERHEAT_FALL_K = 111.0
 the middle of −1 to −3 °F (from memory)."""
 HELD_K = 1.0
 """Superheat that fell by less than this [K] while charge went in is what the valve holds."""
+WARMEST_APPROACH_K = 10.0
+"""Condensing above outdoor air when it is not known [K]. A maker's table: 15 to 22 °F."""
 WARMEST_SUCTION_K = 28.0
 """Highest superheat believed possible when return air is not known [K]."""
 LINE_GAIN_K = 2.0
@@ -99,7 +102,7 @@ class Outlook:
             return self.suction
         fallen = superheat - SUPERHEAT_FALL_K * fed_kg / self.full_charge_kg
         fallen = max(fallen, min(superheat, self.least_superheat_k))
-        return Suction(self.suction.refrigerant, self.suction.capacity_w, fallen)
+        return replace(self.suction, superheat_k=fallen)
 
     def wait_for(self, fed_kg: float) -> float:
         """Wait [s] after `fed_kg` [kg] until a reading shows what it did."""
@@ -122,7 +125,10 @@ def outlook_of(state: State, basis: Taken) -> Outlook | None:
     if not isinstance(target, Target):
         return None
     step = 0.0 if state.scale is None else state.scale.resolution_kg
-    flow = feeding.feed_of(state.shots, step)
+    first = feeding.FIRST_RATE_KG_S
+    if state.cylinder is not None and state.cylinder.restrictor:
+        first = feeding.RESTRICTOR_RATE_KG_S
+    flow = feeding.feed_of(state.shots, step, first)
     observations = observations_of(state, basis, target, flow)
     if not observations:
         return None
@@ -137,13 +143,21 @@ def outlook_of(state: State, basis: Taken) -> Outlook | None:
     settling = quantile(list(zip(SETTLING_S, learned.settling, strict=True)), 0.6)
     superheat = basis.assessment.superheat_k
     last = observations[len(observations) - 1]
+    suction = feeding.suction_of(
+        state.system,
+        None if isinstance(superheat, Unknown) else superheat,
+        basis.assessment.suction_share,
+        feeding.parts_of(state.unit_texts),
+    )
     return Outlook(
         gap_k=last.gap_k,
         tolerance_k=target.tolerance_k,
         missing_kg=middle * full,
         low_kg=low * full,
         high_kg=high * full,
-        safe_kg=_safe(subject, guesses, last.gap_k) * full,
+        safe_kg=min(
+            _safe(subject, guesses, last.gap_k) * full, feeding.most_before_reading(suction)
+        ),
         within=_within(subject, guesses),
         expected_gap_k=_expected_gap(guesses),
         full_charge_kg=full,
@@ -151,9 +165,7 @@ def outlook_of(state: State, basis: Taken) -> Outlook | None:
         full_wait_s=_full_wait(settling),
         slope_k_per_kg=slope / full,
         flow=flow,
-        suction=feeding.suction_of(
-            state.system, None if isinstance(superheat, Unknown) else superheat
-        ),
+        suction=suction,
         least_superheat_k=_least_superheat(state.system, target, observations),
         readings_here=_readings_here(observations),
         observations=observations,
@@ -191,6 +203,11 @@ def _observation(
         if isinstance(superheat, Unknown):
             return None
         gap = superheat - own.value_k
+    elif target.quantity == APPROACH:
+        approach = approach_of(taken.reading)
+        if isinstance(approach, Unknown):
+            return None
+        gap = approach - own.value_k
     else:
         if isinstance(subcooling, Unknown):
             return None
@@ -220,10 +237,12 @@ def _subject(system: System, basis: Taken, target: Target, step_kg: float) -> Su
     if target.quantity == SUPERHEAT:
         headroom = _warmest(basis) - target.value_k
         headroom = max(headroom, 2.0 * target.tolerance_k)
+    elif target.quantity == APPROACH:
+        headroom = max(_approach_without_liquid(basis) - target.value_k, 2.0 * target.tolerance_k)
     elif headroom < target.tolerance_k:
         headroom = target.tolerance_k
     return Subject(
-        target.quantity,
+        SUBCOOLING if target.quantity == APPROACH else target.quantity,
         target.value_k,
         target.tolerance_k,
         _full_charge(system),
@@ -231,6 +250,16 @@ def _subject(system: System, basis: Taken, target: Target, step_kg: float) -> Su
         system.maker_superheat_k if target.quantity == SUBCOOLING else None,
         step_kg,
     )
+
+
+def _approach_without_liquid(basis: Taken) -> float:
+    """The approach [K] once no liquid is left to cool: condensing above outdoor air. Until then
+    it answers to charge as subcooling does."""
+    bubble = None if basis.assessment is None else basis.assessment.bubble_k
+    outdoor = basis.reading.outdoor_dry_bulb_k
+    if bubble is None or outdoor is None:
+        return WARMEST_APPROACH_K
+    return bubble - outdoor
 
 
 def _least_superheat(system: System, target: Target, observations: Sequence[Observation]) -> float:

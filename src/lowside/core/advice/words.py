@@ -3,7 +3,8 @@
 from lowside.core.advice.feeding import Feed
 from lowside.core.advice.outlook import Outlook
 from lowside.core.judging.findings import Finding, sentence
-from lowside.core.numbers.unit_choice import small_mass
+from lowside.core.judging.targets import WeighIn
+from lowside.core.numbers.unit_choice import label, small_mass
 from lowside.core.session.state import State
 
 NO_UNIT = "Enter the unit and its target first; a reading means nothing without them."
@@ -83,19 +84,9 @@ def flow(state: State, seen: Feed, asked_kg_s: float) -> str:
     return text + ", about what the suction gas can boil."
 
 
-def by_weight(state: State, least_kg: float, most_kg: float) -> str:
-    """What the nameplate says is still to weigh in."""
-    if least_kg > 0.0:
-        return (
-            "By weight: "
-            + small_mass(least_kg, state.units)
-            + " for the line set if the unit came with its nameplate charge, "
-            + small_mass(most_kg if most_kg > 0.0 else 0.0, state.units)
-            + " in all if it started empty."
-        )
-    return (
-        "By weight: "
-        + small_mass(most_kg if most_kg > 0.0 else 0.0, state.units)
-        + " if the unit started empty; readings do not show how much is inside, so nothing more "
-        "is advised."
-    )
+def whole_charge(state: State, charge: WeighIn) -> str:
+    """The whole charge by weight, for a unit that was recovered and evacuated."""
+    text = "The whole charge by weight: " + label("mass", charge.total_kg, state.units)
+    if charge.line_kg is None:
+        return text + " by the nameplate; the line set’s share is not known."
+    return text + ", line set included."

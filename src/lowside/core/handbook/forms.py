@@ -1,93 +1,30 @@
-"""Every form Lowside shows: its fields, their quantities and plain limits, and the one parser.
+"""Every form Lowside shows: its fields, their quantities and plain limits."""
 
-The entry check before an event is written and the fold that reads it back both use `read_fields`,
-so what was accepted is what is later understood.
-"""
-
-from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import Literal
-
-from lowside.core.handbook import system
-from lowside.core.numbers import units
-from lowside.core.numbers.arithmetic import BadNumber
-from lowside.core.numbers.unit_choice import UnitChoice, label, unit_for
-from lowside.core.numbers.units import Quantity
-
-FieldKind = Literal["number", "choice", "text", "refrigerant"]
-
-NUMBER: FieldKind = "number"
-CHOICE: FieldKind = "choice"
-TEXT: FieldKind = "text"
-REFRIGERANT: FieldKind = "refrigerant"
-"""A choice among the refrigerants that have property tables."""
-
-YES_NO = (("yes", "Yes"), ("no", "No"))
-
-
-@dataclass(frozen=True)
-class Field:
-    """One input. `lowest`/`highest` [SI] catch slips of the thumb, not physics."""
-
-    name: str
-    label: str
-    kind: FieldKind = TEXT
-    quantity: Quantity | Literal[""] = ""
-    required: bool = False
-    choices: tuple[tuple[str, str], ...] = ()
-    hint: str = ""
-    lowest: float = -1.0e300
-    highest: float = 1.0e300
-    suggestion: str = ""
-    """Shown prefilled, openly, when nothing is known yet."""
-    longest: int = 200
-
-
-@dataclass(frozen=True)
-class Form:
-    """One thing that can be recorded: `kind` is the kind of the event it becomes."""
-
-    name: str
-    kind: str
-    button: str
-    fields: tuple[Field, ...] = ()
-
-
-@dataclass(frozen=True)
-class Fields:
-    """What was understood of a form: SI numbers and texts by field name, and problems by field."""
-
-    numbers: Mapping[str, float]
-    texts: Mapping[str, str]
-    problems: Mapping[str, str]
-
-
-def _pressure(name: str, text: str, hint: str = "") -> Field:
-    return Field(name, text, NUMBER, "gauge_pressure", hint=hint, lowest=-1.0e5, highest=1.0e7)
-
-
-def _temperature(name: str, text: str, hint: str = "") -> Field:
-    return Field(name, text, NUMBER, "temperature", hint=hint, lowest=223.15, highest=423.15)
-
-
-def _mass(name: str, text: str, hint: str = "", required: bool = False) -> Field:
-    return Field(
-        name, text, NUMBER, "mass", required=required, hint=hint, lowest=0.0, highest=200.0
-    )
-
-
-def _text(name: str, text: str, hint: str = "", required: bool = False) -> Field:
-    return Field(name, text, TEXT, required=required, hint=hint, longest=120)
-
+from lowside.core.handbook.fields import (
+    CHOICE,
+    NUMBER,
+    REFRIGERANT,
+    TEXT,
+    YES_NO,
+    Field,
+    Form,
+    mass_field,
+    pressure_field,
+    temperature_field,
+    text_field,
+)
+from lowside.core.handbook.unit_forms import MACHINE, TARGET, UNIT
 
 READING_FIELDS = (
-    _pressure("suction_pressure", "Suction pressure", "Low-side gauge"),
-    _temperature("suction_line", "Suction line temperature", "Clamp on the big, cold pipe"),
-    _pressure("liquid_pressure", "Liquid pressure", "High-side gauge"),
-    _temperature("liquid_line", "Liquid line temperature", "Clamp on the small, warm pipe"),
-    _temperature("outdoor_dry_bulb", "Outdoor air", "Entering the condenser, in shade"),
-    _temperature("return_dry_bulb", "Return air, dry bulb"),
-    _temperature("return_wet_bulb", "Return air, wet bulb", "Or give humidity below"),
+    pressure_field("suction_pressure", "Suction pressure", "Low-side gauge"),
+    temperature_field("suction_line", "Suction line temperature", "Clamp on the big, cold pipe"),
+    pressure_field("liquid_pressure", "Liquid pressure", "High-side gauge"),
+    temperature_field("liquid_line", "Liquid line temperature", "Clamp on the small, warm pipe"),
+    temperature_field(
+        "outdoor_dry_bulb", "Outdoor air", "Entering the condenser, in shade. Needed to judge"
+    ),
+    temperature_field("return_dry_bulb", "Return air, dry bulb", "Needed to judge"),
+    temperature_field("return_wet_bulb", "Return air, wet bulb", "Or give humidity below"),
     Field(
         "return_humidity",
         "Return air, relative humidity",
@@ -96,8 +33,17 @@ READING_FIELDS = (
         lowest=0.0,
         highest=1.0,
     ),
-    _temperature("supply_dry_bulb", "Supply air, dry bulb"),
+    temperature_field("supply_dry_bulb", "Supply air, dry bulb"),
     Field("compressor_amps", "Compressor current", NUMBER, "current", lowest=0.0, highest=500.0),
+    Field(
+        "static_pressure",
+        "Total external static pressure",
+        NUMBER,
+        "air_pressure",
+        hint="Supply less return, at the blower",
+        lowest=0.0,
+        highest=2000.0,
+    ),
 )
 
 FORMS: dict[str, Form] = {
@@ -108,9 +54,9 @@ FORMS: dict[str, Form] = {
             "job.set",
             "Save the job",
             (
-                _text("site", "Site", "Where you are, as the office knows it", True),
-                _text("unit_label", "Unit", "Tag or place, like “AC-2 roof east”", True),
-                _text("technician", "Technician", "Your name", True),
+                text_field("site", "Site", "Where you are, as the office knows it", True),
+                text_field("unit_label", "Unit", "Tag or place, like “AC-2 roof east”", True),
+                text_field("technician", "Technician", "Your name", True),
                 Field(
                     "elevation",
                     "Elevation of the site",
@@ -124,109 +70,9 @@ FORMS: dict[str, Form] = {
                 ),
             ),
         ),
-        Form(
-            "unit",
-            "unit.set",
-            "Save the unit",
-            (
-                Field(
-                    "refrigerant",
-                    "Refrigerant on the unit’s nameplate",
-                    REFRIGERANT,
-                    required=True,
-                ),
-                Field(
-                    "metering",
-                    "Metering device",
-                    CHOICE,
-                    required=True,
-                    choices=(
-                        (system.TXV, "TXV"),
-                        (system.EEV, "EEV"),
-                        (system.FIXED, "Fixed orifice (piston, capillary)"),
-                    ),
-                ),
-                Field(
-                    "capacity",
-                    "Nominal cooling capacity",
-                    NUMBER,
-                    "capacity",
-                    lowest=500.0,
-                    highest=500000.0,
-                ),
-                _mass("nameplate_charge", "Nameplate charge"),
-                Field(
-                    "line_length",
-                    "Line set length, one way",
-                    NUMBER,
-                    "length",
-                    lowest=0.0,
-                    highest=300.0,
-                ),
-                Field(
-                    "line_included",
-                    "Length the nameplate charge covers",
-                    NUMBER,
-                    "length",
-                    lowest=0.0,
-                    highest=300.0,
-                ),
-                Field(
-                    "line_adder",
-                    "Maker’s charge per length beyond that",
-                    NUMBER,
-                    "line_adder",
-                    lowest=0.0,
-                    highest=1.0,
-                ),
-                _pressure("high_side_limit", "Highest high-side pressure on the nameplate"),
-            ),
-        ),
-        Form(
-            "target",
-            "target.set",
-            "Save the target",
-            (
-                Field(
-                    "method",
-                    "How this unit’s charge is judged",
-                    CHOICE,
-                    required=True,
-                    choices=(
-                        (system.BY_SUBCOOLING, "Maker’s subcooling (TXV, EEV)"),
-                        (system.BY_SUPERHEAT, "Maker’s superheat"),
-                        (system.BY_CHART, "Target-superheat chart (fixed orifice)"),
-                        (system.BY_WEIGHT, "Weigh-in by nameplate and line set"),
-                    ),
-                ),
-                Field(
-                    "maker_subcooling",
-                    "Maker’s subcooling",
-                    NUMBER,
-                    "temperature_difference",
-                    hint="On the nameplate or in the service papers",
-                    lowest=0.5,
-                    highest=30.0,
-                ),
-                Field(
-                    "maker_superheat",
-                    "Maker’s superheat",
-                    NUMBER,
-                    "temperature_difference",
-                    lowest=0.5,
-                    highest=30.0,
-                ),
-                Field(
-                    "maker_tolerance",
-                    "Maker’s tolerance, plus or minus",
-                    NUMBER,
-                    "temperature_difference",
-                    hint="Leave empty to use the published procedure’s",
-                    lowest=0.1,
-                    highest=10.0,
-                ),
-            ),
-        ),
+        UNIT,
+        MACHINE,
+        TARGET,
         Form(
             "preconditions",
             "checks.answered",
@@ -277,6 +123,19 @@ FORMS: dict[str, Form] = {
                     True,
                     YES_NO,
                 ),
+                Field("checks_reason", "Why no leak search", TEXT, hint="Goes on the record"),
+                Field(
+                    "leak_refused",
+                    "Owner refuses to have the leak repaired",
+                    TEXT,
+                    hint="Who said so, and how. Goes on the record",
+                ),
+                Field(
+                    "leak_exempt",
+                    "15 lb or more: residential or light commercial air conditioning",
+                    CHOICE,
+                    choices=YES_NO,
+                ),
             ),
         ),
         Form(
@@ -284,14 +143,14 @@ FORMS: dict[str, Form] = {
             "cylinder.set",
             "Save the cylinder",
             (
-                _text("cylinder_label", "Cylinder number", "As stamped or tagged", True),
+                text_field("cylinder_label", "Cylinder number", "As stamped or tagged", True),
                 Field(
                     "cylinder_refrigerant",
                     "Refrigerant on the cylinder’s label",
                     REFRIGERANT,
                     required=True,
                 ),
-                _mass("cylinder_tare", "Tare weight", "TW stamped on the collar", True),
+                mass_field("cylinder_tare", "Tare weight", "TW stamped on the collar", True),
                 Field(
                     "withdrawal",
                     "How liquid comes out",
@@ -302,8 +161,17 @@ FORMS: dict[str, Form] = {
                         ("dip_tube", "Upright, it has a dip tube"),
                     ),
                 ),
-                _pressure("cylinder_pressure", "Cylinder pressure at rest", "If you have it"),
-                _temperature("cylinder_temperature", "Cylinder temperature", "After hours at rest"),
+                Field(
+                    "restrictor",
+                    "Charging restrictor on the hose",
+                    CHOICE,
+                    hint="A fitting that meters liquid so that it flashes before the port",
+                    choices=YES_NO,
+                ),
+                pressure_field("cylinder_pressure", "Cylinder pressure at rest", "If you have it"),
+                temperature_field(
+                    "cylinder_temperature", "Cylinder temperature", "After hours at rest"
+                ),
                 Field(
                     "hose_length",
                     "Length of each hose",
@@ -328,7 +196,7 @@ FORMS: dict[str, Form] = {
             "start_weight",
             "weight.start",
             "Save the start weight",
-            (_mass("gross", "Cylinder on the scale", "Bare cylinder, valve shut", True),),
+            (mass_field("gross", "Cylinder on the scale", "Bare cylinder, valve shut", True),),
         ),
         Form(
             "tare",
@@ -345,7 +213,7 @@ FORMS: dict[str, Form] = {
                         ("zeroed", "Zeroed: weight taken out"),
                     ),
                 ),
-                _mass("scale_reading", "Scale reads now", required=True),
+                mass_field("scale_reading", "Scale reads now", required=True),
                 Field(
                     "scale_resolution",
                     "Smallest step of the scale",
@@ -379,13 +247,17 @@ FORMS: dict[str, Form] = {
             "shot_open",
             "shot.opened",
             "Start the shot",
-            (_mass("scale_before", "Scale before the shot"),),
+            (mass_field("scale_before", "Scale before the shot"),),
         ),
         Form(
             "shot_close",
             "shot.closed",
             "Valve shut: end the shot",
-            (_mass("scale_after", "Scale after the shot", "Leave empty if the scale is dead"),),
+            (
+                mass_field(
+                    "scale_after", "Scale after the shot", "Leave empty if the scale is dead"
+                ),
+            ),
         ),
         Form("system_stopped", "system.stopped", "The unit has stopped"),
         Form("system_started", "system.started", "It is running again"),
@@ -399,7 +271,7 @@ FORMS: dict[str, Form] = {
             "end_weight",
             "weight.end",
             "Save the end weight",
-            (_mass("gross", "Cylinder on the scale", "Bare cylinder, valve shut", True),),
+            (mass_field("gross", "Cylinder on the scale", "Bare cylinder, valve shut", True),),
         ),
         Form(
             "reconcile",
@@ -420,7 +292,7 @@ FORMS: dict[str, Form] = {
             "session.closed",
             "Sign and close the session",
             (
-                _text("signed_by", "Signed by", required=True),
+                text_field("signed_by", "Signed by", required=True),
                 Field("caps_checked", "Caps on, ports checked for leaks", CHOICE, "", True, YES_NO),
             ),
         ),
@@ -463,72 +335,3 @@ FORMS: dict[str, Form] = {
 }
 
 FORM_OF_KIND: dict[str, Form] = {form.kind: form for form in FORMS.values()}
-
-
-def read_fields(form: Form, typed: Mapping[str, str], choice: UnitChoice) -> Fields:
-    """Understand what was typed.
-
-    Args:
-        form: which fields to look for.
-        typed: texts by field name; a measured field `x` has its unit in `x_unit` and, for
-            `lb+oz`, ounces in `x_oz`.
-        choice: units for the sentences.
-
-    Returns
-        Numbers in SI and texts of the fields that were filled in and make sense; a sentence for
-        each that does not. A field left empty is in neither, unless it is required.
-    """
-    numbers: dict[str, float] = {}
-    texts: dict[str, str] = {}
-    problems: dict[str, str] = {}
-    for field in form.fields:
-        text = typed.get(field.name, "").strip()
-        ounces = typed.get(field.name + "_oz", "").strip()
-        if text == "" and ounces == "":
-            if field.required:
-                problems[field.name] = _missing(field)
-            continue
-        if field.kind == NUMBER and field.quantity != "":
-            number = units.parse(field.quantity, text, typed.get(field.name + "_unit", ""), ounces)
-            if isinstance(number, BadNumber):
-                problems[field.name] = number.reason
-            elif number < field.lowest or number > field.highest:
-                problems[field.name] = _implausible(field, field.quantity, choice)
-            else:
-                numbers[field.name] = number
-        elif field.kind == CHOICE and text not in [code for code, _ in field.choices]:
-            problems[field.name] = "Choose one of the answers."
-        elif len(text) > field.longest:
-            problems[field.name] = (
-                f"Too long: {len(text)} characters. Shorten it to {field.longest}."
-            )
-        else:
-            texts[field.name] = text
-    return Fields(numbers, texts, problems)
-
-
-def typed_names(form: Form) -> tuple[str, ...]:
-    """Every name an event of this form may carry in its data."""
-    names: list[str] = []
-    for field in form.fields:
-        names.append(field.name)
-        if field.kind == NUMBER:
-            names.append(field.name + "_unit")
-        if field.quantity == "mass":
-            names.append(field.name + "_oz")
-    return tuple(names)
-
-
-def _missing(field: Field) -> str:
-    if field.kind in (CHOICE, REFRIGERANT):
-        return "Choose one."
-    if field.kind == NUMBER:
-        return "Needed. Type the number the instrument shows."
-    return "Needed. Type a few words."
-
-
-def _implausible(field: Field, quantity: Quantity, choice: UnitChoice) -> str:
-    low = label(quantity, field.lowest, choice)
-    high = label(quantity, field.highest, choice)
-    unit = unit_for(quantity, choice)
-    return f"Out of the possible range, {low} to {high}. Check the number and its unit ({unit})."

@@ -2,7 +2,18 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal
+
+FLAMMABLE_CLASSES = ("A2L", "A2", "A3", "B2L", "B2", "B3")
+"""ANSI/ASHRAE 34 safety groups that burn: 2L lower, 2 and 3 higher flammability."""
+
+Use = Literal["air_conditioning", "refrigeration", "weigh_in"]
+"""Where the trade meets it: in air conditioners, which are topped up running; in refrigeration,
+where receivers are common; or only ever weighed in."""
+
+AIR_CONDITIONING: Use = "air_conditioning"
+REFRIGERATION: Use = "refrigeration"
+BY_WEIGHT_ONLY: Use = "weigh_in"
 
 
 @dataclass(frozen=True)
@@ -28,7 +39,8 @@ class Refrigerant:
 
     `gwp` is the 100-year global warming potential on `gwp_basis`, `None` when unknown. `glide_k` is
     dew minus bubble at 101 325 Pa [K]. `liquid_only`: it must leave the cylinder as liquid, or the
-    blend that leaves is not the blend on the label.
+    blend that leaves is not the blend on the label. `shifts_when_it_leaks`: a wide-glide blend
+    whose rest after a leak may no longer be the blend on the label.
     """
 
     designation: str
@@ -39,6 +51,8 @@ class Refrigerant:
     gwp_basis: str
     glide_k: float
     liquid_only: bool
+    use: Use
+    shifts_when_it_leaks: bool
     note: str
     sources: tuple[Source, ...]
 
@@ -56,6 +70,11 @@ def refrigerants_from(data: Mapping[str, Any]) -> dict[str, Refrigerant]:
     return found
 
 
+def flammable(refrigerant: Refrigerant) -> bool:
+    """Whether its safety group is one that burns."""
+    return refrigerant.safety_class in FLAMMABLE_CLASSES
+
+
 def _refrigerant_from(entry: Mapping[str, Any]) -> Refrigerant:
     gwp = entry["gwp"]
     return Refrigerant(
@@ -70,9 +89,20 @@ def _refrigerant_from(entry: Mapping[str, Any]) -> Refrigerant:
         gwp_basis=str(entry["gwp_basis"]),
         glide_k=float(entry["glide_k"]),
         liquid_only=bool(entry["liquid_only"]),
+        use=_use_from(str(entry["use"])),
+        shifts_when_it_leaks=bool(entry["shifts_when_it_leaks"]),
         note=str(entry["note"]),
         sources=tuple(
             Source(str(source["fact"]), str(source["basis"]), str(source["text"]))
             for source in entry["sources"]
         ),
     )
+
+
+def _use_from(text: str) -> Use:
+    """Any text but the two others means it is only weighed in: the strictest."""
+    if text == AIR_CONDITIONING:
+        return AIR_CONDITIONING
+    if text == REFRIGERATION:
+        return REFRIGERATION
+    return BY_WEIGHT_ONLY

@@ -1,5 +1,6 @@
 """The unit being charged and what is read off it: plain values in SI, `None` where not known."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
@@ -11,13 +12,15 @@ EEV: Metering = "eev"
 FIXED: Metering = "fixed"
 METERING_UNKNOWN: Metering = "unknown"
 
-Method = Literal["subcooling", "superheat", "chart", "weigh_in"]
+Method = Literal["subcooling", "superheat", "chart", "approach", "weigh_in"]
 """How this unit's charge is judged: maker's subcooling, maker's superheat, the target-superheat
-chart by outdoor dry bulb and indoor wet bulb, or nameplate weight plus line-set adder."""
+chart by outdoor dry bulb and indoor wet bulb, the manufacturer's approach (liquid line less outdoor
+air), or nameplate weight plus line-set adder."""
 
 BY_SUBCOOLING: Method = "subcooling"
 BY_SUPERHEAT: Method = "superheat"
 BY_CHART: Method = "chart"
+BY_APPROACH: Method = "approach"
 BY_WEIGHT: Method = "weigh_in"
 
 Withdrawal = Literal["invert", "dip_tube"]
@@ -50,6 +53,14 @@ class System:
     line_adder_kg_per_m: float | None = None
     high_side_limit_pa: float | None = None
     """Highest gauge pressure on the nameplate for the high side [Pa gauge]."""
+    maker_approach_k: float | None = None
+    """Liquid line less outdoor air by the manufacturer [K]."""
+    rated_a: float | None = None
+    """The compressor's rated load current [A]."""
+    static_limit_pa: float | None = None
+    """Highest total external static pressure on the blower's plate [Pa]."""
+    nameplate_refrigerant: str = ""
+    """What the nameplate names, where a retrofit label names another; else empty."""
 
 
 @dataclass(frozen=True)
@@ -67,6 +78,27 @@ class Reading:
     """Relative humidity of the return air [0..1], when no wet bulb was measured."""
     supply_dry_bulb_k: float | None = None
     compressor_a: float | None = None
+    static_pa: float | None = None
+    """Total external static pressure at the blower [Pa]."""
+
+
+def reading_of(numbers: Mapping[str, float], atmosphere_pa: float) -> Reading:
+    """A reading in SI from the numbers of a reading form; gauges count from `atmosphere_pa`."""
+    suction = numbers.get("suction_pressure")
+    liquid = numbers.get("liquid_pressure")
+    return Reading(
+        suction_pressure_pa=None if suction is None else suction + atmosphere_pa,
+        suction_line_k=numbers.get("suction_line"),
+        liquid_pressure_pa=None if liquid is None else liquid + atmosphere_pa,
+        liquid_line_k=numbers.get("liquid_line"),
+        outdoor_dry_bulb_k=numbers.get("outdoor_dry_bulb"),
+        return_dry_bulb_k=numbers.get("return_dry_bulb"),
+        return_wet_bulb_k=numbers.get("return_wet_bulb"),
+        return_humidity=numbers.get("return_humidity"),
+        supply_dry_bulb_k=numbers.get("supply_dry_bulb"),
+        compressor_a=numbers.get("compressor_amps"),
+        static_pa=numbers.get("static_pressure"),
+    )
 
 
 def metering_from(text: str) -> Metering:
@@ -79,7 +111,7 @@ def metering_from(text: str) -> Metering:
 
 def method_from(text: str) -> Method | None:
     """The method a form or an event names; `None` for any other text."""
-    for method in (BY_SUBCOOLING, BY_SUPERHEAT, BY_CHART, BY_WEIGHT):
+    for method in (BY_SUBCOOLING, BY_SUPERHEAT, BY_CHART, BY_APPROACH, BY_WEIGHT):
         if method == text:
             return method
     return None

@@ -16,10 +16,13 @@ from lowside.core.handbook.saturation import (
     bubble_temperature,
     dew_temperature,
 )
-from lowside.core.handbook.system import Reading, System
+from lowside.core.handbook.system import FIXED, Reading, System
 from lowside.core.judging.conditions import (
+    SLACK_K,
     air_and_lines,
+    labels,
     method_limits,
+    plates,
     pressures,
     split_finding,
     split_of,
@@ -44,11 +47,23 @@ from lowside.core.judging.findings import (
     sentence,
 )
 from lowside.core.judging.plausibility import out_of_table, pressure_of
+from lowside.core.judging.starvation import (
+    STARVED,
+    VACUUM,
+    starved_findings,
+    suction_share,
+    vacuum_findings,
+)
 from lowside.core.judging.targets import (
+    APPROACH,
+    APPROACH_GROSS_K,
+    SUBCOOLING,
     SUPERHEAT,
+    SUPERHEAT_FLOOR_K,
     NoTarget,
     Target,
     expected_superheat,
+    needed_to_add,
     still_needed,
     target_for,
     wet_bulb_of,
@@ -56,7 +71,7 @@ from lowside.core.judging.targets import (
 )
 from lowside.core.numbers.unit_choice import UnitChoice
 
-Verdict = Literal["add", "on_target", "over", "do_not_add", "stop", "unknown"]
+Verdict = Literal["add", "on_target", "over", "do_not_add", "weigh_in", "stop", "unknown"]
 """What one reading says about the charge. What to do next is an `advice.AdvisedAction`."""
 
 CALLS_FOR_CHARGE: Verdict = "add"
@@ -66,12 +81,15 @@ OVER: Verdict = "over"
 """Too much inside: recover, never vent."""
 POINTS_ELSEWHERE: Verdict = "do_not_add"
 """The readings point elsewhere, or cannot be charged by today."""
+NEARLY_EMPTY: Verdict = "weigh_in"
+"""Nothing is added to what is inside. Recover, evacuate, weigh in."""
 UNSAFE: Verdict = "stop"
-"""Shut the cylinder now."""
+"""Close the low-side manifold valve now. The cylinder valve stays open as the relief."""
 UNKNOWN: Verdict = "unknown"
 """Something needed is missing."""
 
-OVERCHARGE_PATTERN = "overcharge"
+SHOWS_TOO_MUCH = ("overcharge", "superheat_floor")
+"""Refusals that agree with too much inside, and do not overrule it."""
 
 
 @dataclass(frozen=True)
@@ -97,6 +115,8 @@ class Assessment:
     """Everything the readings say, the gravest first."""
     split_over_k: float | None = None
     """How far the air's temperature drop stands above the table's; `None` when not known."""
+    suction_share: float | None = None
+    """Density of the suction gas as a share of the rated; `None` when not known."""
 
 
 def assess(system: System, reading: Reading, handbook: Handbook) -> Assessment:
@@ -121,17 +141,25 @@ def assess(system: System, reading: Reading, handbook: Handbook) -> Assessment:
     dew_k = None if isinstance(dew, Unknown) else dew
     bubble_k = None if isinstance(bubble, Unknown) else bubble
 
+    share = suction_share(table, reading)
     found = pressures(system, reading, dew_k)
+    found.extend(vacuum_findings(system, reading))
     found.extend(method_limits(system, reading))
+    found.extend(plates(system, reading))
+    found.extend(labels(system))
     found.extend(air_and_lines(reading, _liquid_dew(table, reading, subcooling)))
     found.extend(_floodback(superheat, reading))
+    found.extend(_gross_approach(target, reading))
     split = split_of(reading, wet_bulb, handbook.charts)
     signs = signs_of(
         system, reading, superheat, subcooling, dew_k, bubble_k, target, expected, split
     )
+    if signs.subcooling != HIGH:
+        found.extend(starved_findings(system, reading, share))
     looks_like = pattern(signs, system.metering, system.maker_subcooling_k is not None)
     if looks_like is not None:
         found.append(looks_like)
+    found.extend(_floor(system, superheat))
     found.extend(_split(split, signs, looks_like))
     for unknown in (dew, bubble):
         if isinstance(unknown, Unknown) and unknown.reason.code == "out_of_table":
@@ -154,6 +182,7 @@ def assess(system: System, reading: Reading, handbook: Handbook) -> Assessment:
         why,
         _gravest_first(found, why),
         None if split is None else split[0] - split[1],
+        share,
     )
 
 
@@ -228,6 +257,55 @@ def _floodback(superheat: float | Unknown, reading: Reading) -> list[Finding]:
     return [Finding("floodback", REFUSE, (value,))]
 
 
+def _floor(system: System, superheat: float | Unknown) -> list[Finding]:
+    if system.metering != FIXED or isinstance(superheat, Unknown):
+        return []
+    if superheat >= SUPERHEAT_FLOOR_K - SLACK_K:
+        return []
+    return [
+        Finding(
+            "superheat_floor",
+            REFUSE,
+            (
+                Fact("superheat", "temperature_difference", superheat),
+                Fact("limit", "temperature_difference", SUPERHEAT_FLOOR_K),
+            ),
+        )
+    ]
+
+
+def approach_of(reading: Reading) -> float | Unknown:
+    """Liquid line less outdoor air [K]."""
+    line = reading.liquid_line_k
+    outdoor = reading.outdoor_dry_bulb_k
+    if line is None:
+        return Unknown(missing(("liquid_line",)))
+    if outdoor is None:
+        return Unknown(missing(("outdoor_dry_bulb",)))
+    return line - outdoor
+
+
+def _gross_approach(target: Target | NoTarget, reading: Reading) -> list[Finding]:
+    if isinstance(target, NoTarget) or target.quantity != APPROACH:
+        return []
+    value = approach_of(reading)
+    if isinstance(value, Unknown) or abs(value - target.value_k) <= APPROACH_GROSS_K:
+        return []
+    gap = abs(value - target.value_k)
+    return [Finding("approach_gross", REFUSE, (Fact("gap", "temperature_difference", gap),))]
+
+
+def value_of(
+    target: Target, reading: Reading, superheat: float | Unknown, subcooling: float | Unknown
+) -> float | Unknown:
+    """What the target is held against [K]."""
+    if target.quantity == SUPERHEAT:
+        return superheat
+    if target.quantity == APPROACH:
+        return approach_of(reading)
+    return subcooling
+
+
 def _split(
     split: tuple[float, float] | None, signs: Signs, looks_like: Finding | None
 ) -> list[Finding]:
@@ -254,30 +332,38 @@ def _verdict(
         if finding.level == DANGER:
             return UNSAFE, finding
     refusals = [finding for finding in found if finding.level == REFUSE]
+    empty = [finding for finding in refusals if finding.code in (VACUUM, STARVED)]
+    if empty:
+        return NEARLY_EMPTY, empty[0]
     if isinstance(target, NoTarget):
         if refusals:
             return POINTS_ELSEWHERE, refusals[0]
         return UNKNOWN, _why_unknown(system, reading, target.reason)
-    value = superheat if target.quantity == SUPERHEAT else subcooling
+    value = value_of(target, reading, superheat, subcooling)
     if isinstance(value, Unknown):
         if refusals:
             return POINTS_ELSEWHERE, refusals[0]
         return UNKNOWN, _why_unknown(system, reading, value.reason)
     verdict = _by_target(target, value)
-    others = [each for each in refusals if verdict != OVER or each.code != OVERCHARGE_PATTERN]
+    others = [each for each in refusals if verdict != OVER or each.code not in SHOWS_TOO_MUCH]
     if others:
         return POINTS_ELSEWHERE, others[0]
+    absent = still_needed(system, reading)
+    if not absent and verdict == CALLS_FOR_CHARGE:
+        absent = needed_to_add(system, reading)
+    if absent:
+        return UNKNOWN, missing(absent)
     return verdict, _target_finding(verdict, target, value)
 
 
 def _by_target(target: Target, value_k: float) -> Verdict:
-    """Superheat falls and subcooling rises with charge."""
+    """Superheat and approach fall and subcooling rises with charge."""
     if within(target, value_k):
         return ON_TARGET
     above = value_k > target.value_k
-    if target.quantity == SUPERHEAT:
-        return CALLS_FOR_CHARGE if above else OVER
-    return OVER if above else CALLS_FOR_CHARGE
+    if target.quantity == SUBCOOLING:
+        return OVER if above else CALLS_FOR_CHARGE
+    return CALLS_FOR_CHARGE if above else OVER
 
 
 def _target_finding(verdict: Verdict, target: Target, value_k: float) -> Finding:

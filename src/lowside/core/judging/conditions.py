@@ -6,7 +6,14 @@ outdoors. See `docs/charge.md`.
 """
 
 from lowside.core.handbook.charts import Charts, NoValue, look_up
-from lowside.core.handbook.system import BY_WEIGHT, Reading, System
+from lowside.core.handbook.system import (
+    BY_APPROACH,
+    BY_SUBCOOLING,
+    BY_WEIGHT,
+    FIXED,
+    Reading,
+    System,
+)
 from lowside.core.judging.findings import (
     DANGER,
     REFUSE,
@@ -15,7 +22,6 @@ from lowside.core.judging.findings import (
     Finding,
     Level,
     Unknown,
-    missing_text,
 )
 from lowside.core.judging.targets import BOUNDARY_K, FAHRENHEIT_DEGREE_K
 from lowside.core.numbers.units import FAHRENHEIT_OFFSET, PSI_PA, ZERO_CELSIUS_K
@@ -23,7 +29,10 @@ from lowside.core.numbers.units import FAHRENHEIT_OFFSET, PSI_PA, ZERO_CELSIUS_K
 OUTDOOR_LOWEST_K = (55.0 + FAHRENHEIT_OFFSET) * FAHRENHEIT_DEGREE_K
 """Coldest outdoor air for charging by readings. RA3.2, 2008 and 2013."""
 OUTDOOR_HIGHEST_K = (120.0 + FAHRENHEIT_OFFSET) * FAHRENHEIT_DEGREE_K
-"""Where a maker's subcooling chart ends (4TTR3018, 55 to 120 °F). Warned about, not refused."""
+"""Where the widest manufacturer's chart ends (4TTR3018, 55 to 120 °F)."""
+OUTDOOR_LOWEST_APPROACH_K = (65.0 + FAHRENHEIT_OFFSET) * FAHRENHEIT_DEGREE_K
+"""For the approach method (EL072XCSS p. 2, ML14XC1 p. 29), and for a fixed orifice by its
+manufacturer's subcooling (4HP18LT p. 14, HP23 p. 15)."""
 INDOOR_LOWEST_K = (70.0 + FAHRENHEIT_OFFSET) * FAHRENHEIT_DEGREE_K
 INDOOR_HIGHEST_K = (80.0 + FAHRENHEIT_OFFSET) * FAHRENHEIT_DEGREE_K
 """Indoor air two makers ask for while charging (4TTR3018; 14ACX)."""
@@ -75,23 +84,79 @@ def method_limits(system: System, reading: Reading) -> list[Finding]:
     found: list[Finding] = []
     outdoor = reading.outdoor_dry_bulb_k
     if outdoor is not None:
-        if outdoor < OUTDOOR_LOWEST_K - SLACK_K:
-            found.append(_limit("outdoor_cold", REFUSE, "outdoor", outdoor, OUTDOOR_LOWEST_K))
+        lowest = _outdoor_lowest(system)
+        if outdoor < lowest - SLACK_K:
+            found.append(_limit("outdoor_cold", REFUSE, "outdoor", outdoor, lowest))
         elif outdoor > OUTDOOR_HIGHEST_K + SLACK_K:
-            found.append(_limit("outdoor_hot", WARN, "outdoor", outdoor, OUTDOOR_HIGHEST_K))
+            found.append(_limit("outdoor_hot", REFUSE, "outdoor", outdoor, OUTDOOR_HIGHEST_K))
     indoor = reading.return_dry_bulb_k
     if indoor is not None:
         if indoor < INDOOR_LOWEST_K - SLACK_K:
             found.append(_limit("indoor_cold", REFUSE, "return_air", indoor, INDOOR_LOWEST_K))
         elif indoor > INDOOR_HIGHEST_K + SLACK_K:
             found.append(_limit("indoor_warm", WARN, "return_air", indoor, INDOOR_HIGHEST_K))
-    if outdoor is None or indoor is None:
-        found.append(_unchecked(outdoor, indoor))
+    return found
+
+
+def _outdoor_lowest(system: System) -> float:
+    by_subcooling = system.method == BY_SUBCOOLING and system.metering == FIXED
+    if system.method == BY_APPROACH or by_subcooling:
+        return OUTDOOR_LOWEST_APPROACH_K
+    return OUTDOOR_LOWEST_K
+
+
+def plates(system: System, reading: Reading) -> list[Finding]:
+    """Current and static pressure against what the unit's own plates say.
+
+    A unit short of charge draws less current, not more (READ: a service table; RHE-A2 p. 6 adds
+    only when pressures and current are both low). Static pressure has its limit on the blower's
+    plate (READ: AVPVC S-202).
+    """
+    found: list[Finding] = []
+    amps = reading.compressor_a
+    rated = system.rated_a
+    if amps is not None and rated is not None and amps > rated:
+        found.append(
+            Finding(
+                "current_high",
+                REFUSE,
+                (Fact("current", "current", amps), Fact("limit", "current", rated)),
+            )
+        )
+    static = reading.static_pa
+    most = system.static_limit_pa
+    if static is not None and most is not None and static > most:
+        found.append(
+            Finding(
+                "static_high",
+                REFUSE,
+                (Fact("static", "air_pressure", static), Fact("limit", "air_pressure", most)),
+            )
+        )
+    return found
+
+
+def labels(system: System) -> list[Finding]:
+    """What a label on the unit asks to be minded."""
+    found: list[Finding] = []
+    if system.nameplate_refrigerant != "":
+        found.append(
+            Finding(
+                "retrofit_label",
+                WARN,
+                (
+                    Fact("refrigerant", "text", text=system.refrigerant),
+                    Fact("nameplate", "text", text=system.nameplate_refrigerant),
+                ),
+            )
+        )
+    if system.method == BY_SUBCOOLING and system.metering == FIXED:
+        found.append(Finding("fixed_by_subcooling", WARN))
     return found
 
 
 def pressures(system: System, reading: Reading, dew_k: float | None) -> list[Finding]:
-    """High side against the nameplate, low side against freezing and the air outside."""
+    """High side against the nameplate, low side against freezing."""
     found: list[Finding] = []
     liquid = reading.liquid_pressure_pa
     limit = system.high_side_limit_pa
@@ -108,15 +173,6 @@ def pressures(system: System, reading: Reading, dew_k: float | None) -> list[Fin
         )
     if dew_k is not None and dew_k < FREEZING_K - SLACK_K:
         found.append(Finding("freezing", WARN, (Fact("dew", "temperature", dew_k),)))
-    suction = reading.suction_pressure_pa
-    if suction is not None and suction < system.atmosphere_pa:
-        found.append(
-            Finding(
-                "vacuum",
-                WARN,
-                (Fact("pressure", "gauge_pressure", suction - system.atmosphere_pa),),
-            )
-        )
     return found
 
 
@@ -181,15 +237,4 @@ def split_finding(code: str, split: tuple[float, float]) -> Finding:
 def _limit(code: str, level: Level, name: str, value: float, limit: float) -> Finding:
     return Finding(
         code, level, (Fact(name, "temperature", value), Fact("limit", "temperature", limit))
-    )
-
-
-def _unchecked(outdoor: float | None, indoor: float | None) -> Finding:
-    fields: list[str] = []
-    if outdoor is None:
-        fields.append("outdoor_dry_bulb")
-    if indoor is None:
-        fields.append("return_dry_bulb")
-    return Finding(
-        "conditions_unchecked", WARN, (Fact("what", "text", text=missing_text(tuple(fields))),)
     )

@@ -11,7 +11,7 @@ Level = Literal["stop", "refuse", "warn", "shows"]
 """How grave a finding is."""
 
 DANGER: Level = "stop"
-"""Shut the cylinder now."""
+"""Close the low-side manifold valve now. The cylinder valve stays open as the relief."""
 REFUSE: Level = "refuse"
 """Do not add charge on these readings."""
 WARN: Level = "warn"
@@ -100,6 +100,7 @@ FIELD_WORDS: dict[str, str] = {
     "compressor_amps": "compressor current",
     "maker_subcooling": "the maker’s subcooling",
     "maker_superheat": "the maker’s superheat",
+    "maker_approach": "the manufacturer’s approach",
     "nameplate_charge": "the nameplate charge",
     "line_length": "the line set length",
     "line_included": "the length the nameplate charge covers",

@@ -49,7 +49,16 @@ SENTENCES: dict[str, str] = {
         "Charged by weight: {nameplate} on the nameplate, no line set given. Readings do not show "
         "how much of it is inside."
     ),
+    "target_maker_approach": "approach {target} ± {tolerance} {tolerance_source}",
     # The verdict by the target
+    "add_approach": (
+        "Approach {value} is {gap} above the target of {target} ± {tolerance}: charge is missing."
+    ),
+    "on_target_approach": "Approach {value} is within {target} ± {tolerance}.",
+    "over_approach": (
+        "Approach {value} is {gap} below the target of {target} ± {tolerance}: there is too much "
+        "inside. Recover some, never vent it."
+    ),
     "add_superheat": (
         "Superheat {value} is {gap} above the target of {target} ± {tolerance}: charge is missing."
     ),
@@ -68,16 +77,23 @@ SENTENCES: dict[str, str] = {
     ),
     # Pressure and freezing
     "above_rating": (
-        "Liquid pressure {pressure} is above the unit’s rating of {limit}. Shut the cylinder and "
-        "stop the unit; check the outdoor fan and coil, then for air and overcharge."
+        "Liquid pressure {pressure} is above the unit’s rating of {limit}. Close the low-side "
+        "manifold valve, leave the cylinder valve open and stop the unit; check "
+        "the outdoor fan and coil, then for air and overcharge."
     ),
     "freezing": (
         "Low-side saturation {dew} is below freezing, so the coil can ice up. Look for ice, thaw "
         "it and check filter, blower and coil before trusting the readings."
     ),
     "vacuum": (
-        "Suction pressure {pressure} is below the air around, so a leak would draw air in. Check "
-        "for a restriction and for a nearly empty unit."
+        "Suction pressure {pressure} is not above atmospheric pressure: a leak draws air in, and "
+        "the compressor is harmed. Stop the unit. Find the leak or the restriction, recover, "
+        "evacuate and weigh in."
+    ),
+    "starved": (
+        "Suction pressure {pressure} is too low to run on, so the unit is nearly empty. Below "
+        "{limit} manufacturers warn of damage, and small shots do not help. Switch it off, find "
+        "the leak, recover, evacuate and weigh in."
     ),
     # Conditions of the method
     "outdoor_cold": (
@@ -85,7 +101,8 @@ SENTENCES: dict[str, str] = {
         "in, or use the maker’s cold-weather procedure."
     ),
     "outdoor_hot": (
-        "It is {outdoor} outdoors, beyond the {limit} where makers’ charging charts end."
+        "It is {outdoor} outdoors, beyond the {limit} where the widest manufacturer’s chart ends. "
+        "Come back when it is cooler, or weigh the charge in."
     ),
     "indoor_cold": (
         "Return air is {return_air}. Charging by readings needs at least {limit}: warm the space "
@@ -95,8 +112,29 @@ SENTENCES: dict[str, str] = {
         "Return air is {return_air}; makers’ charging charts end at {limit}. Let the space cool "
         "down and read again before you trust the last few degrees."
     ),
-    "conditions_unchecked": (
-        "Whether the method holds today is not checked. Still missing: {what}."
+    "current_high": (
+        "The compressor draws {current}, above its rated {limit}. Missing charge makes it draw "
+        "less. Check voltage, capacitor and head pressure."
+    ),
+    "static_high": (
+        "Static pressure {static} is above the blower’s {limit}: too little air to judge the "
+        "charge by. Check filter, coil, registers and ducts."
+    ),
+    "retrofit_label": (
+        "A retrofit label names {refrigerant}, the nameplate {nameplate}. The manufacturer’s "
+        "figures are for {nameplate}; use those of the retrofit papers."
+    ),
+    "fixed_by_subcooling": (
+        "A fixed orifice shows its charge in superheat. Subcooling holds only where this unit’s "
+        "papers print it."
+    ),
+    "superheat_floor": (
+        "Superheat is {superheat}, and behind a fixed orifice it must not be below {limit}: "
+        "liquid comes too near the compressor."
+    ),
+    "approach_gross": (
+        "The approach is {gap} off. The method does not hold for a unit that far from its charge: "
+        "use superheat and subcooling, or weigh in."
     ),
     "not_cooling": (
         "Supply air {supply} is not colder than return air {return_air}: the unit is not cooling. "
@@ -125,8 +163,9 @@ SENTENCES: dict[str, str] = {
         "device."
     ),
     "liquid_return": (
-        "Superheat {superheat}: liquid is reaching the compressor. Keep the cylinder shut. Check "
-        "the clamp, the indoor airflow and the metering device."
+        "Superheat {superheat}: liquid is reaching the compressor. Close the low-side "
+        "manifold valve and leave the cylinder valve open. Check the clamp, the indoor airflow "
+        "and the metering device."
     ),
     # Patterns
     "undercharge": "Looks like too little charge: {signs}.",
@@ -134,8 +173,9 @@ SENTENCES: dict[str, str] = {
         "Looks like too little charge: {signs}. The valve still holds the superheat."
     ),
     "overcharge": (
-        "Looks like too much charge: {signs}. Check for air inside, which looks the same: with the "
-        "unit off and the outdoor coil at air temperature, its pressure must match saturation."
+        "Looks like too much charge: {signs}. Check for air inside, which looks the same: pump "
+        "down or switch the compressor off, let only the outdoor fan run until air leaves the coil "
+        "as warm as it enters, then compare its pressure with saturation at that temperature."
     ),
     "low_airflow": (
         "Looks like too little indoor air, not charge: {signs}. Check filter, blower, coil and "

@@ -12,6 +12,7 @@ from lowside.core.handbook.charts import HOLE, Chart, NoValue, edge, look_up
 from lowside.core.handbook.psychrometrics import PsychrometricTable, wet_bulb
 from lowside.core.handbook.saturation import OutOfRange
 from lowside.core.handbook.system import (
+    BY_APPROACH,
     BY_CHART,
     BY_SUBCOOLING,
     BY_SUPERHEAT,
@@ -33,6 +34,13 @@ SUPERHEAT_TOLERANCE_K = 5.0 * FAHRENHEIT_DEGREE_K
 SUBCOOLING_TOLERANCE_K = 3.0 * FAHRENHEIT_DEGREE_K
 """Installer, TXV or EEV, either side of the target. RA3.2, 2008."""
 
+APPROACH_TOLERANCE_K = 1.0 * FAHRENHEIT_DEGREE_K
+"""READ: HPXA16 table 10, 4SHP18LT table 9."""
+APPROACH_GROSS_K = 15.0 * FAHRENHEIT_DEGREE_K
+"""Not valid for grossly wrong charge (READ: EL072XCSS p. 2); how far that is, is our choice."""
+SUPERHEAT_FLOOR_K = 5.0 * FAHRENHEIT_DEGREE_K
+"""Fixed orifice: superheat at the suction port is never less. READ: 14ACX p. 26."""
+
 VALVE_SUPERHEAT_LOWEST_K = 4.0 * FAHRENHEIT_DEGREE_K
 VALVE_SUPERHEAT_HIGHEST_K = 25.0 * FAHRENHEIT_DEGREE_K
 """Metering check of RA3.2 (installer) when the maker gives no range."""
@@ -47,11 +55,12 @@ LOWEST_TARGET_K = 5.0 * FAHRENHEIT_DEGREE_K
 BOUNDARY_K = 1.0e-6
 """A value this close beyond its tolerance passes: units converted there and back, nothing else."""
 
-TargetQuantity = Literal["superheat", "subcooling"]
+TargetQuantity = Literal["superheat", "subcooling", "approach"]
 """What the charge is judged by."""
 
 SUPERHEAT: TargetQuantity = "superheat"
 SUBCOOLING: TargetQuantity = "subcooling"
+APPROACH: TargetQuantity = "approach"
 
 
 @dataclass(frozen=True)
@@ -132,6 +141,8 @@ def target_for(
         return _subcooling(system)
     if system.method == BY_WEIGHT:
         return NoTarget(_by_weight(system))
+    if system.method == BY_APPROACH:
+        return _approach(system)
     if system.metering in (TXV, EEV):
         return NoTarget(Finding("valve_by_superheat", REFUSE))
     if system.metering == METERING_UNKNOWN:
@@ -146,6 +157,13 @@ def target_for(
 def still_needed(system: System, reading: Reading) -> tuple[str, ...]:
     """Names of the facts and readings the method cannot do without and has not got."""
     needed: list[tuple[str, float | None]] = []
+    if system.method == BY_WEIGHT:
+        return ()
+    if system.method == BY_APPROACH:
+        needed = [
+            ("maker_approach", system.maker_approach_k),
+            ("liquid_line", reading.liquid_line_k),
+        ]
     if system.method == BY_SUBCOOLING:
         needed = [
             ("maker_subcooling", system.maker_subcooling_k),
@@ -159,12 +177,23 @@ def still_needed(system: System, reading: Reading) -> tuple[str, ...]:
         ]
     if system.method == BY_SUPERHEAT:
         needed.append(("maker_superheat", system.maker_superheat_k))
-    if system.method == BY_CHART:
-        needed.append(("outdoor_dry_bulb", reading.outdoor_dry_bulb_k))
-        if reading.return_wet_bulb_k is None:
-            needed.append(("wet_bulb_or_humidity", reading.return_humidity))
-            if reading.return_humidity is not None:
-                needed.append(("return_dry_bulb", reading.return_dry_bulb_k))
+    needed.append(("outdoor_dry_bulb", reading.outdoor_dry_bulb_k))
+    needed.append(("return_dry_bulb", reading.return_dry_bulb_k))
+    if system.method == BY_CHART and reading.return_wet_bulb_k is None:
+        needed.append(("wet_bulb_or_humidity", reading.return_humidity))
+    return tuple([name for name, value in needed if value is None])
+
+
+def needed_to_add(system: System, reading: Reading) -> tuple[str, ...]:
+    """What adding needs beyond the method's own readings: behind a valve the suction side, since
+    only low subcooling with superheat that is not low means missing charge (READ: a four-way
+    table, GSZH5)."""
+    if system.metering not in (TXV, EEV) and system.method != BY_APPROACH:
+        return ()
+    needed = [
+        ("suction_pressure", reading.suction_pressure_pa),
+        ("suction_line", reading.suction_line_k),
+    ]
     return tuple([name for name, value in needed if value is None])
 
 
@@ -349,6 +378,30 @@ def _subcooling(system: System) -> Target | NoTarget:
             (
                 Fact("target", "temperature_difference", value),
                 *_tolerance_facts(system, SUBCOOLING_TOLERANCE_K),
+            ),
+        ),
+    )
+
+
+def _approach(system: System) -> Target | NoTarget:
+    value = system.maker_approach_k
+    if value is None:
+        return NoTarget(missing(("maker_approach",)))
+    return Target(
+        APPROACH,
+        value,
+        _tolerance(system, APPROACH_TOLERANCE_K),
+        Finding(
+            "target_maker_approach",
+            SHOWS,
+            (
+                Fact("target", "temperature_difference", value),
+                Fact(
+                    "tolerance",
+                    "temperature_difference",
+                    _tolerance(system, APPROACH_TOLERANCE_K),
+                ),
+                Fact("tolerance_source", "text", text="by the manufacturers that use it"),
             ),
         ),
     )

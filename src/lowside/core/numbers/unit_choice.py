@@ -34,6 +34,8 @@ def unit_for(quantity: Quantity, choice: UnitChoice) -> str:
         return "ton" if choice.length == "ft" else "kW"
     if quantity == "relative_humidity":
         return "%"
+    if quantity == "air_pressure":
+        return "in wc" if choice.length == "ft" else "Pa"
     if quantity == "current":
         return "A"
     return "s"

@@ -12,6 +12,8 @@ from lowside.core.numbers.arithmetic import BadNumber, format_decimal, nearest, 
 PSI_PA = 6894.757293168
 POUND_KG = 0.45359237
 OUNCE_KG = POUND_KG / 16.0
+INCH_WATER_PA = 249.08891
+"""Conventional inch of water, at 4 °C (NIST SP 811, recalled)."""
 FOOT_M = 0.3048
 INCH_M = 0.0254
 TON_W = 3516.8528420667
@@ -90,6 +92,12 @@ CAPACITY: dict[str, Scale] = {
 RELATIVE_HUMIDITY: dict[str, Scale] = {"%": Scale(0.01, 0.0, 0)}
 """Relative humidity [0..1]."""
 
+AIR_PRESSURE: dict[str, Scale] = {
+    "in wc": Scale(INCH_WATER_PA, 0.0, 2),
+    "Pa": Scale(1.0, 0.0, 0),
+}
+"""Static pressure in ducts [Pa above the room]."""
+
 CURRENT: dict[str, Scale] = {"A": Scale(1.0, 0.0, 1)}
 """Electric current [A]."""
 
@@ -107,6 +115,7 @@ Quantity = Literal[
     "line_adder",
     "capacity",
     "relative_humidity",
+    "air_pressure",
     "current",
     "duration",
 ]
@@ -122,6 +131,7 @@ QUANTITIES: dict[Quantity, dict[str, Scale]] = {
     "line_adder": LINE_ADDER,
     "capacity": CAPACITY,
     "relative_humidity": RELATIVE_HUMIDITY,
+    "air_pressure": AIR_PRESSURE,
     "current": CURRENT,
     "duration": DURATION,
 }

@@ -10,21 +10,23 @@ from lowside.core.advice.advice import (
     RECOVER,
     STOP,
     WAIT,
+    WEIGH_IN,
     Advice,
     AdvisedAction,
     advise,
 )
-from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.procedure import Step
 from lowside.core.numbers.unit_choice import label, small_mass
 from lowside.core.pages import addresses
 from lowside.core.pages.facts import fact, finding_context, finding_contexts
 from lowside.core.pages.figures import figures_of
-from lowside.core.pages.form import Attempt, full_form, nth_eid, small_form
+from lowside.core.pages.form import full_form, small_form
 from lowside.core.pages.parts import STOP_FORM
+from lowside.core.pages.screen import Screen
 from lowside.core.pages.wording import clock_time, timer
 from lowside.core.session import cylinder as cylinders
 from lowside.core.session import gate
+from lowside.core.session.block import CLOSE_LOW_SIDE
 from lowside.core.session.events import Moment, elapsed
 from lowside.core.session.state import (
     Shot,
@@ -39,7 +41,7 @@ from lowside.core.session.state import (
 SHOT_FORM = 4
 CLOSE_OUT_FORM = 5
 FINISH_FORM = 6
-"""Numbers of the page's forms (see `page_forms.nth_eid`)."""
+"""Numbers of the page's forms (see `Screen.eid`)."""
 
 WORDS: dict[AdvisedAction, str] = {
     READ: "Take a reading",
@@ -47,57 +49,50 @@ WORDS: dict[AdvisedAction, str] = {
     WAIT: "Wait",
     STOP: "Stop",
     DO_NOT_ADD: "Do not add",
+    WEIGH_IN: "Recover and weigh in",
     RECOVER: "Too much inside",
     FINISH: "Charge is right: close out",
 }
 
-CLOSING = (FINISH, STOP, DO_NOT_ADD, RECOVER)
+CLOSING = (FINISH, STOP, DO_NOT_ADD, WEIGH_IN, RECOVER)
 """Advice after which the next action is to leave this step."""
 
-NEVER = (STOP, RECOVER)
+NEVER = (STOP, WEIGH_IN, RECOVER)
 """Advice against which no shot is offered. Against the rest the technician's own decision wins."""
 
 
-def charge_context(
-    state: State,
-    step: Step,
-    handbook: Handbook,
-    now: Moment,
-    fresh: str,
-    attempt: Attempt | None,
-) -> dict[str, Any]:
+def charge_context(screen: Screen, step: Step) -> dict[str, Any]:
     """Part of the context of `field/charge.html`, over that of the step page."""
+    state = screen.state
+    now = screen.now
     running = open_shot(state)
     advice = advise(state, now)
     latest = latest_reading(state)
     shot = None
     if state.closed is None and running is not None:
-        shot = _shot_form(state, handbook, "shot_close", fresh, attempt)
+        shot = _shot_form(screen, "shot_close")
     elif (not gate.blocks(state) and advice.action not in NEVER) or (
-        attempt is not None and attempt.form == "shot_open"
+        screen.refused("shot_open") is not None
     ):
-        shot = _shot_form(state, handbook, "shot_open", fresh, attempt)
+        shot = _shot_form(screen, "shot_open")
     return {
         "page": "charge",
         "advice": _advice(state, advice, running),
         "clock": _clock(state, advice, running, now),
         "shot": shot,
         "shot_open": shot is not None and running is not None,
-        "figures": figures_of(state, latest) if latest is not None else [],
+        "figures": figures_of(state.units, latest) if latest is not None else [],
         "reading_line": _reading_line(state, now),
         "findings_now": finding_contexts(state, latest) + _enough(state, advice),
         "facts": _facts(state, advice),
         "shots": _shots(state),
-        "finish": _finish(state, step, fresh, running, advice),
-        "thumb": _thumb(state, step, fresh, running, advice, shot is not None),
+        "finish": _finish(screen, step, advice),
+        "thumb": _thumb(screen, step, advice, shot is not None),
     }
 
 
-def _shot_form(
-    state: State, handbook: Handbook, name: str, fresh: str, attempt: Attempt | None
-) -> dict[str, Any]:
-    back = addresses.current(state.sid)
-    return full_form(state, handbook, name, nth_eid(fresh, SHOT_FORM), "", back, attempt)
+def _shot_form(screen: Screen, name: str) -> dict[str, Any]:
+    return full_form(screen, name, SHOT_FORM, "", addresses.current(screen.sid))
 
 
 def _advice(state: State, advice: Advice, running: Shot | None) -> dict[str, Any]:
@@ -138,12 +133,14 @@ def _how(state: State, advice: Advice) -> str:
     if advice.action == READ:
         return "All gauges and clamps together, once they stand still."
     if advice.action == FINISH:
-        return "Keep the low handwheel shut and go on to the close-out."
+        return "Keep the low-side manifold valve closed and go on to the close-out."
+    if advice.action == WEIGH_IN:
+        return "Keep the low-side manifold valve closed. Nothing is added to what is inside."
     if advice.action == RECOVER:
         return (
             "Take refrigerant out with a recovery machine into a recovery cylinder. Never vent it."
         )
-    return "Keep the cylinder shut."
+    return CLOSE_LOW_SIDE
 
 
 def _clock(
@@ -235,7 +232,7 @@ def _enough(state: State, advice: Advice) -> list[dict[str, Any]]:
     if left is None or low is None or high is None:
         return []
     finding = cylinders.enough(left, low, high)
-    return [] if finding is None else [finding_context(state, finding)]
+    return [] if finding is None else [finding_context(state.units, finding)]
 
 
 def _shots(state: State) -> list[dict[str, str]]:
@@ -257,27 +254,18 @@ def _shots(state: State) -> list[dict[str, str]]:
     return rows
 
 
-def _finish(
-    state: State, step: Step, fresh: str, running: Shot | None, advice: Advice
-) -> dict[str, Any] | None:
-    if state.closed is not None or running is not None or step.id in state.done:
+def _finish(screen: Screen, step: Step, advice: Advice) -> dict[str, Any] | None:
+    state = screen.state
+    if state.closed is not None or open_shot(state) is not None or step.id in state.done:
         return None
     if advice.action in CLOSING and state.running:
         return None
-    return small_form(
-        state.sid, "done", nth_eid(fresh, FINISH_FORM), step.id, button="Stop adding, close out"
-    )
+    return small_form(screen, "done", FINISH_FORM, step.id, button="Stop adding, close out")
 
 
-def _thumb(
-    state: State,
-    step: Step,
-    fresh: str,
-    running: Shot | None,
-    advice: Advice,
-    can_shoot: bool,
-) -> dict[str, Any]:
+def _thumb(screen: Screen, step: Step, advice: Advice, can_shoot: bool) -> dict[str, Any]:
     """The one or two actions at the thumb; the advised one stands out."""
+    state = screen.state
     thumb: dict[str, Any] = {
         "pair": False,
         "reading": "",
@@ -286,18 +274,16 @@ def _thumb(
         "shot_style": "primary",
         "close_out": None,
     }
-    if state.closed is not None or running is not None:
+    if state.closed is not None or open_shot(state) is not None:
         return thumb
     if not state.running:
-        thumb["close_out"] = small_form(state.sid, "system_started", nth_eid(fresh, STOP_FORM))
+        thumb["close_out"] = small_form(screen, "system_started", STOP_FORM)
         return thumb
     thumb["reading"] = addresses.form(state.sid, "reading")
     if advice.action in CLOSING and step.id not in state.done:
         thumb["reading"] = ""
         thumb["shot_style"] = "secondary"
-        thumb["close_out"] = small_form(
-            state.sid, "done", nth_eid(fresh, CLOSE_OUT_FORM), step.id, button="Close out"
-        )
+        thumb["close_out"] = small_form(screen, "done", CLOSE_OUT_FORM, step.id, button="Close out")
     elif advice.action != ADD or not can_shoot:
         thumb["reading_style"] = "primary"
         thumb["shot_style"] = "secondary"

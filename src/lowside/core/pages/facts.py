@@ -1,22 +1,20 @@
 """Facts, warnings and findings beside a step's form."""
 
-from collections.abc import Sequence
 from typing import Any
 
-from lowside.core.handbook.handbook import Handbook
 from lowside.core.judging.charge import target_text
 from lowside.core.judging.findings import DANGER, REFUSE, SHOWS, WARN, Finding, Level, sentence
-from lowside.core.numbers.unit_choice import label, small_mass
+from lowside.core.numbers.unit_choice import UnitChoice, label, small_mass
+from lowside.core.pages.screen import Screen
 from lowside.core.pages.wording import METHOD_NAMES
 from lowside.core.session import cylinder as cylinders
-from lowside.core.session import gate
-from lowside.core.session.ledger import CylinderUse, last_end_kg, warnings_now
+from lowside.core.session.ledger import last_end_kg, warnings_now
 from lowside.core.session.state import State, Taken, added_kg, latest_reading
 
 FINDING_WORDS: dict[Level, str] = {
     DANGER: "Stop.",
     REFUSE: "Do not add.",
-    WARN: "Mind.",
+    WARN: "Caution.",
     SHOWS: "Reading.",
 }
 
@@ -28,12 +26,11 @@ def fact(name: str, value: str) -> dict[str, str]:
     return {"name": name, "value": value}
 
 
-def facts_for(
-    state: State, form_name: str, cylinder_uses: Sequence[CylinderUse]
-) -> list[dict[str, str]]:
+def facts_for(screen: Screen, form_name: str) -> list[dict[str, str]]:
     """What is known that helps with this step's form."""
+    state = screen.state
     if form_name == "start_weight":
-        return _start_weight(state, cylinder_uses)
+        return _start_weight(screen)
     if form_name in ("reading", "final_reading"):
         return _target(state)
     if form_name == "end_weight":
@@ -43,32 +40,25 @@ def facts_for(
     return []
 
 
-def warnings_for(
-    state: State, form_name: str, cylinder_uses: Sequence[CylinderUse]
-) -> list[tuple[str, str]]:
+def warnings_for(screen: Screen, form_name: str) -> list[tuple[str, str]]:
     """Word and sentence of each warning that belongs beside this step's form."""
     if form_name in ("start_weight", "cylinder"):
         return [
-            ("Look at the cylinder.", warning.sentence(state.units))
-            for warning in warnings_now(state, cylinder_uses)
-        ]
-    if form_name == "decide":
-        return [
-            (block.sentence, block.cure)
-            for block in gate.blocks(state)
-            if block.code not in ("undecided", "leave", "reading_stop")
+            ("Look at the cylinder.", warning.sentence(screen.units))
+            for warning in warnings_now(screen.state, screen.cylinder_uses)
         ]
     return []
 
 
-def findings_for(state: State, form_name: str, handbook: Handbook) -> list[dict[str, Any]]:
+def findings_for(screen: Screen, form_name: str) -> list[dict[str, Any]]:
     """What the latest reading, the cylinder or the weights say, beside the form it matters to."""
+    state = screen.state
     if form_name in ("start_weight", "cylinder"):
-        found = cylinders.contents_findings(state, handbook)
-        return [finding_context(state, finding) for finding in found]
+        found = cylinders.contents_findings(state, screen.handbook)
+        return [finding_context(state.units, finding) for finding in found]
     if form_name == "reconcile":
         found = list(cylinders.reconcile_session(state).findings)
-        return [finding_context(state, finding) for finding in found]
+        return [finding_context(state.units, finding) for finding in found]
     if form_name not in ("decide", "record"):
         return []
     return finding_contexts(state, latest_reading(state))
@@ -78,15 +68,15 @@ def finding_contexts(state: State, taken: Taken | None) -> list[dict[str, Any]]:
     """The findings of a reading in words, the gravest first."""
     if taken is None or taken.assessment is None:
         return []
-    return [finding_context(state, finding) for finding in taken.assessment.findings]
+    return [finding_context(state.units, finding) for finding in taken.assessment.findings]
 
 
-def finding_context(state: State, finding: Finding) -> dict[str, Any]:
+def finding_context(choice: UnitChoice, finding: Finding) -> dict[str, Any]:
     """One finding in words."""
     return {
         "level": FINDING_STYLES[finding.level],
         "word": FINDING_WORDS[finding.level],
-        "text": sentence(finding, state.units),
+        "text": sentence(finding, choice),
         "check": "",
     }
 
@@ -99,11 +89,12 @@ def reconcile_facts(state: State) -> list[dict[str, str]]:
     ]
 
 
-def _start_weight(state: State, cylinder_uses: Sequence[CylinderUse]) -> list[dict[str, str]]:
+def _start_weight(screen: Screen) -> list[dict[str, str]]:
+    state = screen.state
     facts: list[dict[str, str]] = []
     if state.cylinder is None or state.started is None:
         return facts
-    before = last_end_kg(cylinder_uses, state.cylinder.label, state.started)
+    before = last_end_kg(screen.cylinder_uses, state.cylinder.label, state.started)
     if before is not None:
         facts.append(fact("At the end of its last job", label("mass", before, state.units)))
     if state.start_weight is not None:

@@ -8,7 +8,7 @@ from lowside.core.judging.targets import SUBCOOLING, SUPERHEAT, Target, TargetQu
 from lowside.core.numbers.arithmetic import format_decimal
 from lowside.core.numbers.unit_choice import UnitChoice, label, unit_for
 from lowside.core.numbers.units import show
-from lowside.core.session.state import State, Taken
+from lowside.core.session.state import Taken
 
 BAR_WIDTH = 320.0
 BAND_HALF = 40.0
@@ -24,12 +24,12 @@ NOT_READ: FigureState = "unknown"
 NEUTRAL: FigureState = "neutral"
 
 
-def figures_of(state: State, taken: Taken) -> list[dict[str, Any]]:
+def figures_of(choice: UnitChoice, taken: Taken) -> list[dict[str, Any]]:
     """The figure the charge is judged by first, then the other."""
     if taken.assessment is None:
         return []
-    superheat = _figure(state.units, taken.assessment, SUPERHEAT)
-    subcooling = _figure(state.units, taken.assessment, SUBCOOLING)
+    superheat = _figure(choice, taken.assessment, SUPERHEAT)
+    subcooling = _figure(choice, taken.assessment, SUBCOOLING)
     target = taken.assessment.target
     if isinstance(target, Target) and target.quantity == SUBCOOLING:
         return [subcooling, superheat]

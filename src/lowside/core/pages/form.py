@@ -4,17 +4,32 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from lowside.core.handbook.forms import CHOICE, FORMS, NUMBER, REFRIGERANT, Field
-from lowside.core.handbook.handbook import Handbook
+from lowside.core.handbook.fields import CHOICE, NUMBER, REFRIGERANT, Field, Form
+from lowside.core.handbook.forms import FORMS
 from lowside.core.handbook.system import BY_CHART
-from lowside.core.numbers.unit_choice import label, small_mass_unit, unit_for
+from lowside.core.numbers.unit_choice import UnitChoice, label, small_mass_unit, unit_for
 from lowside.core.pages import addresses
-from lowside.core.session.events import CROCKFORD_32
-from lowside.core.session.state import STANDS, State
+from lowside.core.pages.screen import Attempt, Screen
+from lowside.core.session.state import STANDS, Entry, State
 
 MORE_FIELDS: dict[str, tuple[str, ...]] = {
-    "unit": ("line_length", "line_included", "line_adder", "high_side_limit"),
-    "cylinder": ("cylinder_pressure", "cylinder_temperature", "hose_length", "hose_bore"),
+    "unit": (
+        "line_length",
+        "line_included",
+        "line_adder",
+        "accumulator",
+        "high_side_limit",
+        "rated_amps",
+        "static_limit",
+        "retrofit_refrigerant",
+    ),
+    "cylinder": (
+        "restrictor",
+        "cylinder_pressure",
+        "cylinder_temperature",
+        "hose_length",
+        "hose_bore",
+    ),
     "reading": (
         "outdoor_dry_bulb",
         "return_dry_bulb",
@@ -22,18 +37,22 @@ MORE_FIELDS: dict[str, tuple[str, ...]] = {
         "return_humidity",
         "supply_dry_bulb",
         "compressor_amps",
+        "static_pressure",
     ),
 }
 """Fields kept folded away until wanted."""
 
 MORE_LABELS: dict[str, str] = {
-    "unit": "Line set and pressure limit",
-    "cylinder": "Pressure check, size of the hoses",
-    "reading": "Air temperatures and current",
+    "unit": "Line set, plates, retrofit label",
+    "cylinder": "Restrictor, pressure check, size of the hoses",
+    "reading": "Supply air, current, static pressure",
 }
 
-CHART_FIELDS = ("outdoor_dry_bulb", "return_dry_bulb", "return_wet_bulb", "return_humidity")
-"""What the target-superheat chart is entered with: not folded away then."""
+AIR_FIELDS = ("outdoor_dry_bulb", "return_dry_bulb")
+"""What every judgement needs: never folded away, and filled in again from the reading before,
+since it moves slowly."""
+CHART_FIELDS = ("return_wet_bulb", "return_humidity")
+"""What the target-superheat chart is entered with besides: not folded away then."""
 
 ONE_AT_A_TIME = ("reading", "final_reading", "note", "shot_open", "shot_close")
 """Forms that record something new each time, so what was entered last is not filled in again."""
@@ -42,101 +61,114 @@ LONG_TEXTS = ("text", "explanation")
 
 
 @dataclass(frozen=True)
-class Attempt:
-    """A form that was refused: what was typed, and what is wrong with it."""
+class Filling:
+    """What a form's fields show: texts by name, and what is wrong with them."""
 
-    form: str
-    typed: Mapping[str, str]
-    problems: Mapping[str, str]
-    message: str = ""
+    known: Mapping[str, str]
+    suggest: bool
+    """Whether an empty field shows its suggestion."""
+    attempt: Attempt | None
 
 
-def nth_eid(fresh: str, n: int) -> str:
-    """The n-th event id made from one fresh ULID: its last three characters count the forms.
+@dataclass(frozen=True)
+class Posting:
+    """Where a form is sent, and what is sent along."""
 
-    The same form of the same page always has the same id, so two taps are one event; two forms
-    of one page never share one.
-    """
-    return (
-        fresh[:23]
-        + CROCKFORD_32[n // 1024 % 32]
-        + CROCKFORD_32[n // 32 % 32]
-        + CROCKFORD_32[n % 32]
-    )
+    action: str
+    eid: str
+    step: str
+    back: str
+    draft: str
+    """Under which name the phone keeps what is typed until it is saved."""
+    button: str
 
 
 def small_form(
-    sid: str, form_name: str, eid: str, step: str = "", back: str = "", button: str = ""
+    screen: Screen, form_name: str, number: int, step: str = "", back: str = "", button: str = ""
 ) -> dict[str, Any]:
-    """A form that is only its button."""
+    """A form that is only its button; `number` is the form's on its page."""
     return {
-        "action": addresses.form(sid, form_name),
-        "eid": eid,
+        "action": addresses.form(screen.sid, form_name),
+        "eid": screen.eid(number),
         "step": step,
         "back": back,
         "button": button if button != "" else FORMS[form_name].button,
     }
 
 
-def full_form(
-    state: State,
-    handbook: Handbook,
-    form_name: str,
-    eid: str,
-    step: str,
-    back: str,
-    attempt: Attempt | None,
-) -> dict[str, Any]:
-    """A form with its fields, filled with what was typed, else with what stands, else with
+def full_form(screen: Screen, form_name: str, number: int, step: str, back: str) -> dict[str, Any]:
+    """A form with its fields, filled with what was typed, else with what was saved, else with
     suggestions."""
     form = FORMS[form_name]
-    tried = attempt if attempt is not None and attempt.form == form_name else None
-    known: Mapping[str, str] = {}
-    suggest = False
+    posting = Posting(
+        addresses.form(screen.sid, form_name),
+        screen.eid(number),
+        step,
+        back,
+        screen.sid + "/" + form_name + "/" + step,
+        form.button,
+    )
+    return _form(screen, form, _filling(screen, form), posting)
+
+
+def amend_form(screen: Screen, entry: Entry, form: Form, number: int, back: str) -> dict[str, Any]:
+    """The form of an entry, filled with what it says, to correct it."""
+    attempt = screen.attempt
+    known = attempt.typed if attempt is not None else entry.data
+    posting = Posting(
+        addresses.amend(screen.sid, entry.eid),
+        screen.eid(number),
+        "",
+        back,
+        screen.sid + "/amend/" + entry.eid,
+        "Save the correction",
+    )
+    return _form(screen, form, Filling(known, False, attempt), posting)
+
+
+def _filling(screen: Screen, form: Form) -> Filling:
+    tried = screen.refused(form.name)
     if tried is not None:
-        known = tried.typed
-    elif form_name not in ONE_AT_A_TIME:
-        standing = _standing(state, form.kind)
-        known = standing if standing is not None else _in_use(state, form_name)
-        suggest = standing is None
-    context = filled(state, handbook, form_name, form.fields, known, suggest, tried)
-    context["action"] = addresses.form(state.sid, form_name)
-    context["eid"] = eid
-    context["step"] = step
-    context["back"] = back
-    context["draft"] = state.sid + "/" + form_name + "/" + step
-    context["button"] = form.button
-    return context
+        return Filling(tried.typed, False, tried)
+    if _family(form.name) == "reading":
+        return Filling(_air_of_before(screen.state), False, None)
+    if form.name in ONE_AT_A_TIME:
+        return Filling({}, False, None)
+    saved = entered_last(screen.state, form.kind)
+    if saved is not None:
+        return Filling(saved, False, None)
+    return Filling(_in_use(screen.state, form.name), True, None)
 
 
-def filled(
-    state: State,
-    handbook: Handbook,
-    form_name: str,
-    fields: Sequence[Field],
-    known: Mapping[str, str],
-    suggest: bool,
-    tried: Attempt | None,
-) -> dict[str, Any]:
+def _form(screen: Screen, form: Form, filling: Filling, posting: Posting) -> dict[str, Any]:
     """The fields of a form, those folded away apart."""
-    problems = tried.problems if tried is not None else {}
-    folded_away = _folded_away(state, form_name)
-    shown = []
-    more = []
+    attempt = filling.attempt
+    problems = attempt.problems if attempt is not None else {}
+    folded_away = _folded_away(screen.state, form.name)
+    shown: list[dict[str, Any]] = []
+    more: list[dict[str, Any]] = []
     more_open = False
-    for field in fields:
-        described = _field(state, handbook, field, known, suggest, problems.get(field.name, ""))
+    for field in form.fields:
+        if not _asked(screen.state, field):
+            continue
+        described = _field(screen, field, filling, problems.get(field.name, ""))
         if field.name in folded_away:
             more.append(described)
             more_open = more_open or described["value"] != "" or described["problem"] != ""
         else:
             shown.append(described)
     return {
-        "message": tried.message if tried is not None else "",
+        "message": attempt.message if attempt is not None else "",
         "fields": shown,
         "more": more,
-        "more_label": MORE_LABELS.get(_family(form_name), ""),
+        "more_label": MORE_LABELS.get(_family(form.name), ""),
         "more_open": more_open,
+        "action": posting.action,
+        "eid": posting.eid,
+        "step": posting.step,
+        "back": posting.back,
+        "draft": posting.draft,
+        "button": posting.button,
     }
 
 
@@ -153,13 +185,35 @@ def _in_use(state: State, form_name: str) -> Mapping[str, str]:
     }
 
 
-def _standing(state: State, kind: str) -> Mapping[str, str] | None:
-    """The data of the last standing entry of a kind."""
+def entered_last(state: State, kind: str) -> Mapping[str, str] | None:
+    """The data of the last entry of a kind that is not struck out."""
     found: Mapping[str, str] | None = None
     for entry in state.entries:
         if entry.kind == kind and entry.status == STANDS:
             found = entry.data
     return found
+
+
+def _air_of_before(state: State) -> Mapping[str, str]:
+    """Outdoor and return air as last typed: they move slowly, and stand there to be changed."""
+    names: list[str] = []
+    for name in AIR_FIELDS + CHART_FIELDS:
+        names.append(name)
+        names.append(name + "_unit")
+    found: dict[str, str] = {}
+    for entry in state.entries:
+        if entry.kind in ("reading.taken", "reading.final") and entry.status == STANDS:
+            for name in names:
+                if name in entry.data:
+                    found[name] = entry.data[name]
+    return found
+
+
+def _asked(state: State, field: Field) -> bool:
+    """Whether this unit is asked this; a question already answered stays."""
+    if field.name != "microchannel_papers":
+        return True
+    return state.unit_texts.get("coil", "") == "microchannel"
 
 
 def _family(form_name: str) -> str:
@@ -171,22 +225,17 @@ def _folded_away(state: State, form_name: str) -> tuple[str, ...]:
     if _family(form_name) != "reading":
         return names
     by_chart = state.system is not None and state.system.method == BY_CHART
-    return tuple(name for name in names if not (by_chart and name in CHART_FIELDS))
+    shown = AIR_FIELDS + CHART_FIELDS if by_chart else AIR_FIELDS
+    return tuple([name for name in names if name not in shown])
 
 
-def _field(
-    state: State,
-    handbook: Handbook,
-    field: Field,
-    known: Mapping[str, str],
-    suggest: bool,
-    problem: str,
-) -> dict[str, Any]:
-    value = known.get(field.name, field.suggestion if suggest else "")
+def _field(screen: Screen, field: Field, filling: Filling, problem: str) -> dict[str, Any]:
+    known = filling.known
+    value = known.get(field.name, field.suggestion if filling.suggest else "")
     described: dict[str, Any] = {
         "name": field.name,
         "label": field.label,
-        "hint": _hint(state, field),
+        "hint": _hint(screen.state, field),
         "required": field.required,
         "problem": problem,
         "value": value,
@@ -201,11 +250,11 @@ def _field(
         described["short"] = all(len(text) <= 12 for _, text in field.choices)
     elif field.kind == REFRIGERANT:
         described["kind"] = "select"
-        names = tuple((name, name) for name in handbook.refrigerants)
+        names = tuple((name, name) for name in screen.handbook.refrigerants)
         described["choices"] = _choices(names, value)
     elif field.kind == NUMBER:
         unit = known.get(field.name + "_unit", "")
-        described["unit"] = unit if unit != "" else _unit(state, field)
+        described["unit"] = unit if unit != "" else _unit(screen.units, field)
         described["kind"] = "mass2" if described["unit"] == "lb+oz" else "number"
         described["ounces"] = known.get(field.name + "_oz", "")
     else:
@@ -217,10 +266,10 @@ def _choices(choices: Sequence[tuple[str, str]], value: str) -> list[dict[str, A
     return [{"value": code, "label": text, "on": code == value} for code, text in choices]
 
 
-def _unit(state: State, field: Field) -> str:
+def _unit(choice: UnitChoice, field: Field) -> str:
     if field.name == "scale_resolution":
-        return small_mass_unit(state.units)
-    return unit_for(field.quantity, state.units) if field.quantity != "" else ""
+        return small_mass_unit(choice)
+    return unit_for(field.quantity, choice) if field.quantity != "" else ""
 
 
 def _hint(state: State, field: Field) -> str:

@@ -6,9 +6,10 @@ from typing import Any
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.procedure import open_step
 from lowside.core.pages import addresses
-from lowside.core.pages.form import nth_eid
+from lowside.core.pages.screen import nth_eid
 from lowside.core.pages.wording import day, day_and_time
 from lowside.core.session.state import State
+from lowside.core.session.unit import designation
 
 NEW_SESSION = "New session"
 
@@ -69,7 +70,7 @@ def _line(state: State) -> str:
     words = day_and_time(state.started)
     if state.closed is not None:
         words = "Closed " + day(state.closed)
-    refrigerant = state.unit_texts.get("refrigerant", "")
+    refrigerant = designation(state.unit_texts)
     if refrigerant != "":
         words = words + " · " + refrigerant
     return words

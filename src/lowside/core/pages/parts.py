@@ -2,25 +2,20 @@
 
 from typing import Any
 
+from lowside.core.handbook.forms import FORMS
 from lowside.core.pages import addresses
 from lowside.core.pages.addresses import CURRENT, Address
-from lowside.core.pages.form import nth_eid, small_form
+from lowside.core.pages.form import small_form
 from lowside.core.pages.home import NEW_SESSION, unit_name
-from lowside.core.pages.wording import ticket_number
-from lowside.core.session import gate
+from lowside.core.pages.screen import Screen
+from lowside.core.pages.wording import ticket_number, title_of
+from lowside.core.session import block, gate
+from lowside.core.session.block import Block
 from lowside.core.session.state import State
-
-ALWAYS_SHOWN: tuple[gate.BlockCode, ...] = (
-    "stopped",
-    "wrong_refrigerant",
-    "reading_stop",
-    "leaking",
-    "mixed_refrigerant",
-)
-"""Reasons against charging that every page of the session shows."""
+from lowside.core.session.unit import designation
 
 STOP_FORM = 1
-"""Number of the stop button's form on a page (see `page_forms.nth_eid`)."""
+"""Number of the stop button's form on a page (see `Screen.eid`)."""
 
 
 def head(state: State) -> dict[str, Any]:
@@ -28,7 +23,7 @@ def head(state: State) -> dict[str, Any]:
     return {
         "home": addresses.home(),
         "where": unit_name(state) if state.job is not None else NEW_SESSION,
-        "refrigerant": state.unit_texts.get("refrigerant", ""),
+        "refrigerant": designation(state.unit_texts),
         "practice": state.practice,
         "ticket": ticket_number(state.sid),
     }
@@ -39,26 +34,38 @@ def alerts(state: State) -> list[dict[str, Any]]:
     if state.closed is not None:
         return []
     shown = []
-    for block in gate.blocks(state):
-        if block.code in ALWAYS_SHOWN:
-            shown.append(alert("stop", "Stop.", block.sentence, block.cure))
+    for each in gate.blocks(state):
+        if each.instead == block.STOP:
+            shown.append(block_alert(state, each, "stop", "Stop."))
+        elif each.instead == block.WEIGH_IN and each.code != "reading_weigh_in":
+            shown.append(block_alert(state, each, "stop", "Do not add."))
+    return shown
+
+
+def block_alert(state: State, one: Block, level: str, word: str) -> dict[str, Any]:
+    """A reason not to add, with the way to the form that answers it."""
+    shown = alert(level, word, one.sentence, one.cure)
+    if one.form != "":
+        shown["href"] = addresses.form(state.sid, one.form)
+        shown["link"] = "Open “" + title_of(FORMS[one.form].kind) + "”"
     return shown
 
 
 def alert(level: str, word: str, text: str, cure: str = "") -> dict[str, Any]:
     """One alert: `level` is stop or warn."""
-    return {"level": level, "word": word, "text": text, "cure": cure}
+    return {"level": level, "word": word, "text": text, "cure": cure, "href": "", "link": ""}
 
 
-def tools(state: State, address: Address, fresh: str) -> dict[str, Any]:
+def tools(screen: Screen, address: Address) -> dict[str, Any]:
     """Links and the stop button, on every page of an open session."""
+    state = screen.state
     stop = None
     if state.closed is None:
         back = addresses.path(address)
         if address.page not in (CURRENT, addresses.STEP):
             back = addresses.current(state.sid)
         name = "system_stopped" if state.running else "system_started"
-        stop = small_form(state.sid, name, nth_eid(fresh, STOP_FORM), back=back)
+        stop = small_form(screen, name, STOP_FORM, back=back)
     return {
         "stop": stop,
         "reading": addresses.form(state.sid, "reading"),

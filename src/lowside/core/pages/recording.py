@@ -1,15 +1,15 @@
 """A filled-in form in, an event's content and the next page out; the same on server and phone."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from lowside.core.handbook.handbook import Handbook
+from lowside.core.handbook.procedure import off_neighbours
 from lowside.core.pages import addresses
 from lowside.core.pages.addresses import AMEND, CURRENT, FORM, STEP, TIMELINE, Address, parse_path
-from lowside.core.pages.form import Attempt
-from lowside.core.session.entry import Accepted, accept, accept_amendment
-from lowside.core.session.events import Event
-from lowside.core.session.fold import fold
+from lowside.core.pages.screen import Attempt
+from lowside.core.session.entry import Accepted, accept, accept_amendment, find_entry
+from lowside.core.session.state import Entry, State, withdrawal_of
 
 SHOT_FORMS = ("shot_open", "shot_close")
 
@@ -46,27 +46,26 @@ class Refusal:
 
 
 def record_form(
-    events: Sequence[Event], address: Address, typed: Mapping[str, str], handbook: Handbook
+    state: State, address: Address, typed: Mapping[str, str], handbook: Handbook
 ) -> Record | AlreadyRecorded | Refusal:
     """Decide what a posted form becomes.
 
     Args:
-        events: the session's events so far, not empty.
+        state: the session so far, folded with the same handbook.
         address: where it was posted: a FORM page with the form's name, or an AMEND page with the
             entry's eid.
         typed: every field sent, with the hidden `eid`, `step` and `back`.
         handbook: what judges plausibility.
     """
-    state = fold(events, handbook)
     name = address.about
     if address.page == AMEND:
         accepted = accept_amendment(state, address.about, typed, handbook)
         name = "amend"
     else:
         accepted = accept(state, address.about, typed, handbook)
-    earlier = _with_eid(events, typed.get("eid", ""))
+    earlier = find_entry(state, typed.get("eid", ""))
     if earlier is not None and _says_the_same(earlier, typed):
-        return AlreadyRecorded(_next_path(address, typed))
+        return AlreadyRecorded(_next_path(address, typed, state, handbook))
     if not isinstance(accepted, Accepted):
         attempt = Attempt(name, typed, accepted.problems, accepted.message)
         return Refusal(_address_again(address, typed), attempt)
@@ -74,7 +73,7 @@ def record_form(
         # Back and Save again: the page is older than its own entry.
         message = "This was saved before with other values. Save again to add what it says now."
         return Refusal(_address_again(address, typed), Attempt(name, typed, {}, message))
-    return Record(accepted.kind, accepted.data, _next_path(address, typed))
+    return Record(accepted.kind, accepted.data, _next_path(address, typed, state, handbook))
 
 
 def start_data(typed: Mapping[str, str], handbook: Handbook) -> dict[str, str] | None:
@@ -85,20 +84,13 @@ def start_data(typed: Mapping[str, str], handbook: Handbook) -> dict[str, str] |
     return {"procedure": procedure, "tables": handbook.version, "rules": PROGRAM}
 
 
-def _with_eid(events: Sequence[Event], eid: str) -> Event | None:
-    for event in events:
-        if event.eid == eid:
-            return event
-    return None
-
-
-def _says_the_same(earlier: Event, typed: Mapping[str, str]) -> bool:
-    for name, text in earlier.data.items():
+def _says_the_same(earlier: Entry, typed: Mapping[str, str]) -> bool:
+    for name, text in earlier.written.items():
         if name != "target" and typed.get(name, "") != text:
             return False
     for name, text in typed.items():
         ignored = name in HIDDEN or name.endswith("_unit")
-        if not ignored and text.strip() != "" and name not in earlier.data:
+        if not ignored and text.strip() != "" and name not in earlier.written:
             return False
     return True
 
@@ -117,10 +109,15 @@ def _address_again(address: Address, typed: Mapping[str, str]) -> Address:
     return Address(FORM, address.sid, address.about)
 
 
-def _next_path(address: Address, typed: Mapping[str, str]) -> str:
+def _next_path(address: Address, typed: Mapping[str, str], state: State, handbook: Handbook) -> str:
     if address.page == AMEND:
         return addresses.timeline(address.sid)
     if typed.get("step", "") != "":
+        procedure = handbook.procedures.get(state.procedure)
+        if procedure is not None:
+            after = off_neighbours(procedure, typed["step"], withdrawal_of(state))[1]
+            if after is not None:
+                return addresses.step(address.sid, after.id)
         return addresses.current(address.sid)
     back = parse_path(typed.get("back", ""))
     if back is not None and back.sid == address.sid:

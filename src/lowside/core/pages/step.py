@@ -3,13 +3,16 @@
 from collections.abc import Sequence
 from typing import Any
 
-from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.procedure import (
     CHARGE_PAGE,
+    Caution,
     Procedure,
     Step,
     cautions_of,
+    is_off_step,
     neighbours,
+    off_neighbours,
+    off_steps_for,
     open_step,
     position,
     steps_of_stage,
@@ -19,80 +22,78 @@ from lowside.core.numbers.unit_choice import UnitChoice
 from lowside.core.pages import addresses
 from lowside.core.pages.facts import facts_for, findings_for, warnings_for
 from lowside.core.pages.figures import figures_of
-from lowside.core.pages.form import Attempt, full_form, nth_eid, small_form
+from lowside.core.pages.form import full_form, small_form
 from lowside.core.pages.hoses import (
     conditions_of,
+    dangers_here,
     hoses_of_step,
     picture_of_step,
     size_words,
+    way_out_is_open,
     with_hoses,
 )
-from lowside.core.pages.parts import alert
+from lowside.core.pages.parts import alert, block_alert
+from lowside.core.pages.screen import Screen
 from lowside.core.pages.wording import clock_time, timer
+from lowside.core.session import gate
+from lowside.core.session.block import DO_NOT_ADD, WAIT, BlockCode
 from lowside.core.session.events import Moment, elapsed
-from lowside.core.session.ledger import CylinderUse
-from lowside.core.session.state import State, latest_reading
+from lowside.core.session.state import State, latest_reading, withdrawal_of
 
 STEP_FORM = 2
 DONE_FORM = 3
-"""Numbers of the step's forms on a page (see `page_forms.nth_eid`)."""
+"""Numbers of the step's forms on a page (see `Screen.eid`)."""
+
+SAID_ELSEWHERE: tuple[BlockCode, ...] = ("closed", "undecided", "leave", "reading_unknown")
+"""Reasons not to add that the page says in other words."""
 
 FIGURE_FORMS = ("decide", "record")
-"""Forms beside which the latest reading's figures stand."""
+"""Forms that show the latest reading's figures."""
 
 
-def step_context(
-    state: State,
-    procedure: Procedure,
-    step: Step,
-    handbook: Handbook,
-    now: Moment,
-    fresh: str,
-    cylinder_uses: Sequence[CylinderUse],
-    attempt: Attempt | None,
-) -> dict[str, Any]:
+def step_context(screen: Screen, procedure: Procedure, step: Step) -> dict[str, Any]:
     """Part of the context of `field/step.html` (and of `field/charge.html`)."""
-    conditions = conditions_of(state, handbook) if with_hoses(procedure, step) else None
+    state = screen.state
+    conditions = conditions_of(state, screen.handbook) if with_hoses(procedure, step) else None
     latest = latest_reading(state)
     figures: list[dict[str, Any]] = []
     if step.form in FIGURE_FORMS and latest is not None:
-        figures = figures_of(state, latest)
+        figures = figures_of(state.units, latest)
     form = None
     done_form = None
     if state.closed is None and step.form != "":
         back = addresses.step(state.sid, step.id)
-        eid = nth_eid(fresh, STEP_FORM)
-        form = full_form(state, handbook, step.form, eid, step.id, back, attempt)
+        form = full_form(screen, step.form, STEP_FORM, step.id, back)
     elif state.closed is None and step.id not in state.done:
-        done_form = small_form(state.sid, "done", nth_eid(fresh, DONE_FORM), step.id)
+        done_form = small_form(screen, "done", DONE_FORM, step.id)
     return {
         "title": step.title,
         "page": "step",
-        "step": _step(state, procedure, step, handbook),
-        "facts": facts_for(state, step.form, cylinder_uses),
+        "step": _step(screen, procedure, step),
+        "facts": facts_for(screen, step.form),
         "figures": figures,
-        "findings_now": findings_for(state, step.form, handbook),
+        "findings_now": findings_for(screen, step.form),
         "form": form,
         "done_form": done_form,
-        "wait": _wait(state, step, now),
+        "wait": _wait(state, step, screen.now),
         "links": {
             "units": addresses.form(state.sid, "units"),
             "units_line": units_line(state.units),
         },
         "hoses": _hoses(state, procedure, step, conditions),
         "hoses_href": addresses.hoses(state.sid, step.id) if conditions is not None else "",
-        "step_alerts": _step_alerts(state, step, cylinder_uses, attempt),
+        "step_alerts": _step_alerts(screen, step) + _dangers(state, procedure, step, conditions),
+        "way_out": _way_out(state, procedure, step),
     }
 
 
-def hoses_context(
-    state: State, procedure: Procedure, step: Step, handbook: Handbook
-) -> dict[str, Any] | None:
+def hoses_context(screen: Screen, procedure: Procedure, step: Step) -> dict[str, Any] | None:
     """Part of the context of `field/hoses.html`; `None` where there is nothing to draw."""
-    conditions = conditions_of(state, handbook)
+    state = screen.state
+    conditions = conditions_of(state, screen.handbook)
     if conditions is None:
         return None
-    panel = hoses_of_step(procedure, conditions, step, size_words(state))
+    panel = hoses_of_step(procedure, conditions, step, size_words(state), state.done)
     if panel is None:
         return None
     return {
@@ -113,7 +114,7 @@ def _hoses(
     """
     if conditions is None or step.page == CHARGE_PAGE:
         return None
-    return picture_of_step(procedure, conditions, step, size_words(state))
+    return picture_of_step(procedure, conditions, step, size_words(state), state.done)
 
 
 def units_line(choice: UnitChoice) -> str:
@@ -121,16 +122,45 @@ def units_line(choice: UnitChoice) -> str:
     return ", ".join((choice.pressure, choice.temperature, choice.mass, choice.length))
 
 
-def _step(state: State, procedure: Procedure, step: Step, handbook: Handbook) -> dict[str, Any]:
+def _way_out(state: State, procedure: Procedure, step: Step) -> dict[str, str] | None:
+    """The link to the close-out with the unit off, from every step with hoses on."""
+    if state.closed is not None or not procedure.off_steps:
+        return None
+    if is_off_step(procedure, step.id) or not way_out_is_open(procedure, step):
+        return None
+    label = "Unit must stay off? Close out without it running"
+    if not state.running:
+        label = "It stays off: close out without it running"
+    return {"href": addresses.step(state.sid, procedure.off_steps[0].id), "label": label}
+
+
+def _dangers(
+    state: State, procedure: Procedure, step: Step, conditions: Conditions | None
+) -> list[dict[str, Any]]:
+    """What the hose model says against this step at the pressures read last."""
+    if conditions is None or state.closed is not None:
+        return []
+    return [
+        alert("stop", "Danger.", danger.sentence, danger.cure)
+        for danger in dangers_here(procedure, conditions, step, state.done)
+    ]
+
+
+def _step(screen: Screen, procedure: Procedure, step: Step) -> dict[str, Any]:
+    state = screen.state
     before, after = neighbours(procedure, step.id)
     of_stage = steps_of_stage(procedure, step.stage)
+    if is_off_step(procedure, step.id):
+        withdrawal = withdrawal_of(state)
+        before, after = off_neighbours(procedure, step.id, withdrawal)
+        of_stage = off_steps_for(procedure, withdrawal)
     number = [other.id for other in of_stage].index(step.id) + 1
     first_open = open_step(procedure, state.done)
     ahead = first_open is not None and position(procedure, step.id) > position(
         procedure, first_open.id
     )
-    refrigerant = handbook.refrigerants.get(state.unit_texts.get("refrigerant", ""))
-    safety_class = refrigerant.safety_class if refrigerant is not None else ""
+    safety_class = "" if state.refrigerant is None else state.refrigerant.safety_class
+    cautions = cautions_of(step, screen.handbook.cautions, safety_class)
     return {
         "id": step.id,
         "title": step.title,
@@ -140,10 +170,8 @@ def _step(state: State, procedure: Procedure, step: Step, handbook: Handbook) ->
         if ahead and first_open is not None
         else "",
         "ahead_href": addresses.current(state.sid),
-        "cautions": [
-            {"title": caution.title, "text": caution.text}
-            for caution in cautions_of(step, handbook.cautions, safety_class)
-        ],
+        "cautions": [{"title": caution.title, "text": caution.text} for caution in cautions],
+        "sources": _sources(step, cautions),
         "do": list(step.do),
         "why": step.why,
         "done_when": step.done_when,
@@ -154,6 +182,17 @@ def _step(state: State, procedure: Procedure, step: Step, handbook: Handbook) ->
     }
 
 
+def _sources(step: Step, cautions: Sequence[Caution]) -> list[str]:
+    """Where the step and its cautions come from, as far as there is something to name."""
+    found: list[str] = []
+    if step.source != "":
+        found.append(step.source)
+    for caution in cautions:
+        if caution.source != "":
+            found.append("“" + caution.title + "” " + caution.source)
+    return found
+
+
 def _done_line(state: State, step: Step) -> str:
     eid = state.done.get(step.id, "")
     for entry in state.entries:
@@ -162,17 +201,17 @@ def _done_line(state: State, step: Step) -> str:
     return ""
 
 
-def _step_alerts(
-    state: State,
-    step: Step,
-    cylinder_uses: Sequence[CylinderUse],
-    attempt: Attempt | None,
-) -> list[dict[str, Any]]:
-    found = []
+def _step_alerts(screen: Screen, step: Step) -> list[dict[str, Any]]:
+    found: list[dict[str, Any]] = []
+    attempt = screen.attempt
     if attempt is not None and attempt.form in ("done", "system_stopped", "system_started"):
         found.append(alert("warn", "Not saved.", attempt.message))
-    for word, sentence in warnings_for(state, step.form, cylinder_uses):
+    for word, sentence in warnings_for(screen, step.form):
         found.append(alert("warn", word, sentence))
+    if step.form == "decide" or step.page == CHARGE_PAGE:
+        for each in gate.blocks(screen.state):
+            if each.instead in (DO_NOT_ADD, WAIT) and each.code not in SAID_ELSEWHERE:
+                found.append(block_alert(screen.state, each, "warn", "Not yet."))
     return found
 
 

@@ -1,7 +1,10 @@
 """The record of a session: what was found, done, added and left, on one page."""
 
+from collections.abc import Mapping
 from typing import Any
 
+from lowside.core.handbook.fields import NUMBER, REFRIGERANT
+from lowside.core.handbook.forms import FORMS
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.system import metering_from
 from lowside.core.judging.charge import target_text
@@ -11,6 +14,7 @@ from lowside.core.numbers.unit_choice import label
 from lowside.core.pages import addresses
 from lowside.core.pages.facts import fact, finding_contexts, reconcile_facts
 from lowside.core.pages.figures import figures_of
+from lowside.core.pages.form import entered_last
 from lowside.core.pages.wording import (
     METERING_NAMES,
     METHOD_NAMES,
@@ -26,6 +30,10 @@ from lowside.core.session.state import (
     latest_reading,
     unweighed_shots,
 )
+from lowside.core.session.unit import designation
+
+CIRCUIT_LABELS = ("Outdoor coil", "Liquid receiver", "Suction accumulator")
+"""The unit's answers that permission rests on."""
 
 
 def ticket_context(state: State, handbook: Handbook) -> dict[str, Any]:
@@ -34,6 +42,8 @@ def ticket_context(state: State, handbook: Handbook) -> dict[str, Any]:
     parts = [
         _part("Job", _job(state)),
         _part("Unit", _unit(state)),
+        _part("What decided", _machine(state)),
+        _part("Checks", _checks(state)),
         _part("Cylinder", _cylinder(state)),
         _part("Charge", _charge(state)),
         _part("First reading", _reading(state, state.readings[0]) if state.readings else []),
@@ -44,7 +54,7 @@ def ticket_context(state: State, handbook: Handbook) -> dict[str, Any]:
         "page": "record",
         "status_line": _status(state),
         "parts": [part for part in parts if part["facts"]],
-        "figures": figures_of(state, latest) if latest is not None else [],
+        "figures": figures_of(state.units, latest) if latest is not None else [],
         "findings_now": finding_contexts(state, latest),
         "notes": [clock_time(moment) + " " + text for moment, text in state.notes],
         "flags": list(state.flags),
@@ -85,9 +95,11 @@ def _unit(state: State) -> list[dict[str, str]]:
     if "refrigerant" not in texts:
         return []
     facts = [
-        fact("Refrigerant", texts["refrigerant"]),
+        fact("Refrigerant", designation(texts)),
         fact("Metering device", METERING_NAMES[metering_from(texts.get("metering", ""))]),
     ]
+    if designation(texts) != texts["refrigerant"]:
+        facts.append(fact("On the nameplate", texts["refrigerant"] + ", by a retrofit label"))
     nameplate = state.unit_numbers.get("nameplate_charge")
     if nameplate is not None:
         facts.append(fact("Nameplate charge", label("mass", nameplate, state.units)))
@@ -99,6 +111,36 @@ def _unit(state: State) -> list[dict[str, str]]:
     latest = latest_reading(state)
     if latest is not None and latest.assessment is not None:
         facts.append(fact("Target", target_text(latest.assessment, state.units)))
+    return facts
+
+
+def _machine(state: State) -> list[dict[str, str]]:
+    """How it ran and what its circuit is, as answered."""
+    entered = entered_last(state, "machine.set")
+    facts = _answers("machine", entered if entered is not None else {})
+    return facts + [
+        each for each in _answers("unit", state.unit_texts) if each["name"] in CIRCUIT_LABELS
+    ]
+
+
+def _checks(state: State) -> list[dict[str, str]]:
+    """Every check that was not a plain yes, with the reason given."""
+    told = {name: text for name, text in state.checks.items() if text not in ("yes", "none_found")}
+    return _answers("preconditions", told)
+
+
+def _answers(form_name: str, texts: Mapping[str, str]) -> list[dict[str, str]]:
+    """Questions and answers of a form that were answered, in its order."""
+    facts: list[dict[str, str]] = []
+    for field in FORMS[form_name].fields:
+        text = texts.get(field.name, "")
+        if text == "" or field.kind in (NUMBER, REFRIGERANT):
+            continue
+        shown = text
+        for code, words in field.choices:
+            if code == text:
+                shown = words
+        facts.append(fact(field.label, shown))
     return facts
 
 
@@ -140,7 +182,7 @@ def _reading(state: State, taken: Taken) -> list[dict[str, str]]:
     choice = state.units
     if taken.assessment is None:
         return []
-    figures = figures_of(state, taken)
+    figures = figures_of(choice, taken)
     facts = [fact("Read at", clock_time(taken.moment))]
     for figure in figures:
         value = figure["value"]

@@ -3,10 +3,11 @@
 from collections.abc import Mapping
 from typing import Any
 
-from lowside.core.handbook.forms import CHOICE, FORM_OF_KIND, NUMBER, Form
+from lowside.core.handbook.fields import CHOICE, NUMBER, Form
+from lowside.core.handbook.forms import FORM_OF_KIND
 from lowside.core.handbook.procedure import Procedure, step_by_id
 from lowside.core.pages import addresses
-from lowside.core.pages.form import Attempt, nth_eid
+from lowside.core.pages.screen import Attempt, Screen
 from lowside.core.pages.wording import clock_seconds, day, ticket_number, title_of
 from lowside.core.session.state import STANDS, Entry, State
 
@@ -17,15 +18,14 @@ FIXED_KINDS = ("session.started", "event.voided", "event.amended", "step.done")
 """Kinds that can be struck out, if at all, but have no values to correct."""
 
 
-def timeline_context(
-    state: State, procedure: Procedure | None, fresh: str, attempt: Attempt | None
-) -> dict[str, Any]:
+def timeline_context(screen: Screen) -> dict[str, Any]:
     """Part of the context of `field/timeline.html`: entries, the newest first."""
-    entries = []
+    state = screen.state
+    entries: list[dict[str, Any]] = []
     number = FIRST_VOID_FORM
     for entry in state.entries:
-        entries.append(entry_context(state, procedure, entry, nth_eid(fresh, number)))
-        number = number + 1
+        entries.append(entry_context(state, screen.procedure, entry, screen.eid(number)))
+        number += 1
     entries.reverse()
     return {
         "title": "Timeline",
@@ -34,7 +34,7 @@ def timeline_context(
         "back": addresses.ticket(state.sid)
         if state.closed is not None
         else addresses.current(state.sid),
-        "message": _message(attempt),
+        "message": _message(screen.attempt),
     }
 
 

@@ -9,7 +9,13 @@ from typing import Any
 
 from lowside.core.handbook.forms import FORM_OF_KIND, FORMS
 from lowside.core.handbook.handbook import Handbook
-from lowside.core.handbook.procedure import CHARGE_PAGE, open_step, step_by_id
+from lowside.core.handbook.procedure import (
+    CHARGE_PAGE,
+    is_off_step,
+    off_steps_for,
+    open_step,
+    step_by_id,
+)
 from lowside.core.pages import addresses
 from lowside.core.pages.addresses import (
     AMEND,
@@ -23,17 +29,19 @@ from lowside.core.pages.addresses import (
     Address,
 )
 from lowside.core.pages.charging import charge_context
-from lowside.core.pages.form import Attempt, filled, full_form, nth_eid
+from lowside.core.pages.form import amend_form, full_form
 from lowside.core.pages.home import home_context
 from lowside.core.pages.parts import alerts, head, tools
+from lowside.core.pages.screen import Screen
 from lowside.core.pages.step import hoses_context, step_context
 from lowside.core.pages.ticket import ticket_context
 from lowside.core.pages.timeline import timeline_context
 from lowside.core.pages.wording import clock_seconds, title_of
 from lowside.core.session.entry import find_entry
-from lowside.core.session.events import Moment
-from lowside.core.session.ledger import CylinderUse
-from lowside.core.session.state import State
+from lowside.core.session.state import State, withdrawal_of
+
+PAGE_FORM = 2
+"""Number of the one form of a form's own page (see `Screen.eid`)."""
 
 
 @dataclass(frozen=True)
@@ -56,56 +64,30 @@ def home(states: Sequence[State], handbook: Handbook, fresh: str) -> Page:
     return Page("field/home.html", home_context(states, handbook, fresh))
 
 
-def view(
-    state: State,
-    address: Address,
-    handbook: Handbook,
-    now: Moment,
-    fresh: str,
-    cylinder_uses: Sequence[CylinderUse] = (),
-    attempt: Attempt | None = None,
-) -> Page | NoPage:
-    """The page of one session at an address.
-
-    Args:
-        state: the session, folded with the same handbook.
-        address: which page; not HOME.
-        now: the clocks, for running times.
-        fresh: an unused ULID from which the forms' event ids are made.
-        cylinder_uses: earlier sessions' use of cylinders, for the leak check between jobs.
-        attempt: a refused form to show again.
-    """
+def view(screen: Screen, address: Address) -> Page | NoPage:
+    """The page of one session at an address; not HOME."""
+    state = screen.state
     if address.page == HOME or state.started is None:
         return NoPage("There is no such session on this device.")
     context: dict[str, Any] = {
         "head": head(state),
         "alerts_now": alerts(state),
-        "tools": tools(state, address, fresh),
+        "tools": tools(screen, address),
     }
     if address.page == TIMELINE:
-        procedure = handbook.procedures.get(state.procedure)
-        part = timeline_context(state, procedure, fresh, attempt)
-        return Page("field/timeline.html", context | part)
+        return Page("field/timeline.html", context | timeline_context(screen))
     if address.page == TICKET:
-        return Page("field/ticket.html", context | ticket_context(state, handbook))
+        return Page("field/ticket.html", context | ticket_context(state, screen.handbook))
     if address.page == FORM:
-        return _form_page(state, address, handbook, fresh, attempt, context)
+        return _form_page(screen, address, context)
     if address.page == AMEND:
-        return _amend_page(state, address, handbook, fresh, attempt, context)
-    return _step_page(state, address, handbook, now, fresh, cylinder_uses, attempt, context)
+        return _amend_page(screen, address, context)
+    return _step_page(screen, address, context)
 
 
-def _step_page(
-    state: State,
-    address: Address,
-    handbook: Handbook,
-    now: Moment,
-    fresh: str,
-    cylinder_uses: Sequence[CylinderUse],
-    attempt: Attempt | None,
-    context: dict[str, Any],
-) -> Page | NoPage:
-    procedure = handbook.procedures.get(state.procedure)
+def _step_page(screen: Screen, address: Address, context: dict[str, Any]) -> Page | NoPage:
+    state = screen.state
+    procedure = screen.procedure
     if procedure is None:
         return NoPage(
             "This session follows steps this version does not have. Its timeline is still here: "
@@ -116,77 +98,50 @@ def _step_page(
         step = step_by_id(procedure, address.about)
         if step is None:
             return NoPage("There is no such step. Go back to the session.")
+        off = [one.id for one in off_steps_for(procedure, withdrawal_of(state))]
+        if is_off_step(procedure, step.id) and step.id not in off:
+            return NoPage("This step is for another kind of cylinder. Go back to the session.")
         if address.page == HOSES:
-            pictures = hoses_context(state, procedure, step, handbook)
+            pictures = hoses_context(screen, procedure, step)
             if pictures is None:
                 return NoPage("There is no picture of the hoses here. Go back to the session.")
             return Page("field/hoses.html", context | pictures)
     if step is None or (address.page == CURRENT and state.closed is not None):
-        return Page("field/ticket.html", context | ticket_context(state, handbook))
-    part = step_context(state, procedure, step, handbook, now, fresh, cylinder_uses, attempt)
+        return Page("field/ticket.html", context | ticket_context(state, screen.handbook))
+    part = step_context(screen, procedure, step)
     if step.page != CHARGE_PAGE:
         return Page("field/step.html", context | part)
-    part = part | charge_context(state, step, handbook, now, fresh, attempt)
-    return Page("field/charge.html", context | part)
+    return Page("field/charge.html", context | part | charge_context(screen, step))
 
 
-def _form_page(
-    state: State,
-    address: Address,
-    handbook: Handbook,
-    fresh: str,
-    attempt: Attempt | None,
-    context: dict[str, Any],
-) -> Page | NoPage:
+def _form_page(screen: Screen, address: Address, context: dict[str, Any]) -> Page | NoPage:
     if address.about not in FORMS or address.about == "void":
         return NoPage("There is no such form. Go back to the session.")
-    back = addresses.current(state.sid)
-    form = full_form(state, handbook, address.about, nth_eid(fresh, 2), "", back, attempt)
-    kind = FORMS[address.about].kind
-    return Page(
-        "field/form.html",
-        context
-        | {
-            "title": title_of(kind),
-            "page": "form",
-            "heading": title_of(kind),
-            "lead": "",
-            "form": form,
-            "back": back,
-        },
-    )
+    title = title_of(FORMS[address.about].kind)
+    back = addresses.current(screen.sid)
+    own = {
+        "title": title,
+        "page": "form",
+        "heading": title,
+        "lead": "",
+        "form": full_form(screen, address.about, PAGE_FORM, "", back),
+        "back": back,
+    }
+    return Page("field/form.html", context | own)
 
 
-def _amend_page(
-    state: State,
-    address: Address,
-    handbook: Handbook,
-    fresh: str,
-    attempt: Attempt | None,
-    context: dict[str, Any],
-) -> Page | NoPage:
-    entry = find_entry(state, address.about)
-    if entry is None or entry.kind not in FORM_OF_KIND:
+def _amend_page(screen: Screen, address: Address, context: dict[str, Any]) -> Page | NoPage:
+    entry = find_entry(screen.state, address.about)
+    form = None if entry is None else FORM_OF_KIND.get(entry.kind)
+    if entry is None or form is None:
         return NoPage("There is no such entry. Go back to the timeline.")
-    form = FORM_OF_KIND[entry.kind]
-    known = attempt.typed if attempt is not None else entry.data
-    fields = filled(state, handbook, form.name, form.fields, known, False, attempt)
-    back = addresses.timeline(state.sid)
-    fields["action"] = addresses.amend(state.sid, entry.eid)
-    fields["eid"] = nth_eid(fresh, 2)
-    fields["step"] = ""
-    fields["back"] = back
-    fields["draft"] = state.sid + "/amend/" + entry.eid
-    fields["button"] = "Save the correction"
-    return Page(
-        "field/form.html",
-        context
-        | {
-            "title": "Correct an entry",
-            "page": "form",
-            "heading": "Correct: " + title_of(entry.kind) + " of " + clock_seconds(entry.moment),
-            "lead": "The old values stay on the timeline’s record; the new ones count from now on.",
-            "form": fields,
-            "back": back,
-        },
-    )
+    back = addresses.timeline(screen.sid)
+    own = {
+        "title": "Correct an entry",
+        "page": "form",
+        "heading": "Correct: " + title_of(entry.kind) + " of " + clock_seconds(entry.moment),
+        "lead": "The old values stay on the timeline’s record; the new ones count from now on.",
+        "form": amend_form(screen, entry, form, PAGE_FORM, back),
+        "back": back,
+    }
+    return Page("field/form.html", context | own)

@@ -8,6 +8,7 @@ TITLES: dict[str, str] = {
     "units.set": "Units chosen",
     "job.set": "Job",
     "unit.set": "Unit",
+    "machine.set": "What decides",
     "target.set": "Target",
     "checks.answered": "Checks before charging",
     "cylinder.set": "Cylinder",
@@ -44,6 +45,7 @@ METHOD_NAMES: dict[system.Method, str] = {
     system.BY_SUBCOOLING: "maker’s subcooling",
     system.BY_SUPERHEAT: "maker’s superheat",
     system.BY_CHART: "target-superheat chart",
+    system.BY_APPROACH: "manufacturer’s approach",
     system.BY_WEIGHT: "weigh-in",
 }
 

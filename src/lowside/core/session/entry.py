@@ -8,24 +8,24 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from lowside.core.handbook import system
-from lowside.core.handbook.forms import (
-    FORM_OF_KIND,
-    FORMS,
-    REFRIGERANT,
-    Fields,
-    Form,
-    read_fields,
-    typed_names,
-)
+from lowside.core.handbook.fields import REFRIGERANT, Fields, Form, read_fields, typed_names
+from lowside.core.handbook.forms import FORM_OF_KIND, FORMS
 from lowside.core.handbook.handbook import Handbook
+from lowside.core.handbook.machine import (
+    HEATING,
+    HELD_UNANSWERED,
+    PORT_UNANSWERED,
+    asks_for_held,
+    machine_from,
+)
 from lowside.core.handbook.procedure import step_by_id
+from lowside.core.handbook.system import reading_of
 from lowside.core.judging.charge import CALLS_FOR_CHARGE, reason
 from lowside.core.judging.plausibility import contradictions
 from lowside.core.numbers.unit_choice import UnitChoice, label
 from lowside.core.session import cylinder as cylinders
 from lowside.core.session import gate
 from lowside.core.session.corrections import amend_data
-from lowside.core.session.fold import reading_of
 from lowside.core.session.ledger import STEPS_ALLOWED
 from lowside.core.session.state import (
     DECIDED_TO_ADD,
@@ -151,7 +151,7 @@ def _check(
     elif form.name == "shot_close":
         message = _check_shot_close(state, fields, problems)
     elif form.name == "done":
-        message = _check_done(state, typed)
+        message = _check_done(state, typed, handbook)
     elif form.name == "reconcile":
         _check_reconcile(state, fields, problems)
     elif form.name == "record":
@@ -166,8 +166,10 @@ def _check_values(
 ) -> str:
     """What must hold whenever it is said: for a new entry and for the correction of an old one."""
     _check_refrigerants(form, fields, handbook, problems)
-    if form.name == "target":
-        _check_target(state, fields, problems)
+    if form.name == "machine":
+        _check_machine(fields, problems)
+    elif form.name == "target":
+        _check_target(state, fields, handbook, problems)
     elif form.name == "tare":
         _check_scale(state, fields, problems)
     elif form.name in ("reading", "final_reading"):
@@ -193,8 +195,33 @@ def _check_refrigerants(
             )
 
 
-def _check_target(state: State, fields: Fields, problems: dict[str, str]) -> None:
+def _check_machine(fields: Fields, problems: dict[str, str]) -> None:
+    """The two questions that only some machines are asked."""
+    machine = machine_from(fields.texts)
+    if machine is None:
+        return
+    if asks_for_held(machine.stage, machine.kind) and machine.held == HELD_UNANSWERED:
+        problems["held"] = (
+            "Say whether it is held in the manufacturer’s charge or test mode. Otherwise its "
+            "pressures do not show the charge."
+        )
+    if machine.mode == HEATING and machine.port == PORT_UNANSWERED:
+        problems["port"] = (
+            "Say where the blue hose goes. In heating the large line is the high side."
+        )
+
+
+def _check_target(
+    state: State, fields: Fields, handbook: Handbook, problems: dict[str, str]
+) -> None:
     method = fields.texts.get("method", "")
+    procedure = handbook.procedures.get(state.procedure)
+    if method == system.BY_SUBCOOLING and procedure is not None and not procedure.liquid_port:
+        problems["method"] = (
+            "This unit has no liquid port, so subcooling cannot be read. What remains: with a "
+            "fixed orifice the manufacturer’s superheat or the chart, with an expansion valve "
+            "weigh-in only."
+        )
     if method == system.BY_SUBCOOLING and "maker_subcooling" not in fields.numbers:
         problems.setdefault(
             "maker_subcooling",
@@ -213,10 +240,11 @@ def _check_target(state: State, fields: Fields, problems: dict[str, str]) -> Non
             "An expansion valve holds superheat by itself, so the chart says nothing about its "
             "charge. Use the maker’s subcooling."
         )
-    if method == system.BY_SUBCOOLING and metering == system.FIXED:
-        problems["method"] = (
-            "A fixed orifice is charged by superheat: the maker’s, or the chart by outdoor and "
-            "indoor air."
+    if method == system.BY_APPROACH and "maker_approach" not in fields.numbers:
+        problems.setdefault(
+            "maker_approach",
+            "This method needs the manufacturer’s approach. Read it off the service papers, or "
+            "choose another method.",
         )
 
 
@@ -328,11 +356,17 @@ def _check_shot_close(state: State, fields: Fields, problems: dict[str, str]) ->
     return ""
 
 
-def _check_done(state: State, typed: Mapping[str, str]) -> str:
+def _check_done(state: State, typed: Mapping[str, str], handbook: Handbook) -> str:
     if typed.get("step", "") == "":
         return "Which step is done was not sent. Go back and try again."
     if open_shot(state) is not None:
         return "A shot is still open. Shut the valve and end it first."
+    procedure = handbook.procedures.get(state.procedure)
+    step = None if procedure is None else step_by_id(procedure, typed.get("step", ""))
+    if step is not None and step.stage == "Connect":
+        for block in gate.blocks(state):
+            if block.code in ("heating_large_line", "port_unanswered"):
+                return f"{block.sentence} {block.cure}"
     return ""
 
 

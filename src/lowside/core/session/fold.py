@@ -3,24 +3,24 @@
 Rules
 - Order is (hlc, dev, seq) everywhere; the same event twice counts once.
 - A struck-out (`event.voided`) event is as if never written; striking out a strike-out restores it.
-- An `event.amended` replaces its target's data whole; the last standing amendment wins.
+- An `event.amended` replaces all of its target's data; the last one not struck out wins.
 - Facts that have one value (the job, the unit, a weight …) take the last one in order. When two
   devices wrote different ones, the later still wins and the session says so.
 - An event that cannot be understood, or of a kind unknown to this version, stays on the timeline.
 """
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass
 
-from lowside.core.handbook.forms import FORM_OF_KIND, Fields, read_fields
+from lowside.core.handbook.fields import Fields, read_fields
+from lowside.core.handbook.forms import FORM_OF_KIND
 from lowside.core.handbook.handbook import Handbook
-from lowside.core.handbook.psychrometrics import atmosphere_pressure
-from lowside.core.handbook.saturation import OutOfRange
+from lowside.core.handbook.machine import Machine, machine_from
+from lowside.core.handbook.refrigerants import Refrigerant
 from lowside.core.handbook.system import (
     Reading,
     System,
-    metering_from,
-    method_from,
+    reading_of,
     withdrawal_from,
 )
 from lowside.core.judging.charge import assess
@@ -28,13 +28,9 @@ from lowside.core.numbers.unit_choice import UnitChoice
 from lowside.core.session.corrections import amendments, voided_by
 from lowside.core.session.events import Event, Moment, elapsed, in_order, moment_of
 from lowside.core.session.state import (
-    DECIDED_TO_ADD,
-    DECIDED_TO_LEAVE,
-    GROSS,
     NOT_DECIDED,
     STANDS,
     VOIDED,
-    ZEROED,
     Cylinder,
     Decision,
     Entry,
@@ -44,13 +40,17 @@ from lowside.core.session.state import (
     State,
     Taken,
     Weight,
+    decision_from,
+    scale_mode_from,
     sum_of_shots,
     taken_out,
 )
+from lowside.core.session.unit import designation, system_of
 
 SINGLE_VALUED = (
     "job.set",
     "unit.set",
+    "machine.set",
     "target.set",
     "checks.answered",
     "cylinder.set",
@@ -62,16 +62,14 @@ SINGLE_VALUED = (
 )
 """Kinds of which only one entry can be true at a time."""
 
-NOTHING_READ = Reading()
-
 
 def fold(events: Sequence[Event], handbook: Handbook | None = None) -> State:
     """Turn a session's events into its state.
 
     Args:
         events: in any order, repeats allowed.
-        handbook: property tables and charts that judge the readings; without it readings are
-            parsed but carry no assessment.
+        handbook: property tables and charts that judge the readings. Without it they are parsed
+            and not judged, which is enough for lists and weights and much quicker.
 
     Returns
         The state. Never raises for odd events: they appear in `entries` and `flags`.
@@ -92,29 +90,26 @@ def fold(events: Sequence[Event], handbook: Handbook | None = None) -> State:
     return folding.state(ordered[0].sid if ordered else "")
 
 
-def reading_of(numbers: Mapping[str, float], atmosphere_pa: float) -> Reading:
-    """A reading in SI from the numbers of a reading form; gauges count from `atmosphere_pa`."""
-    suction = numbers.get("suction_pressure")
-    liquid = numbers.get("liquid_pressure")
-    return Reading(
-        suction_pressure_pa=None if suction is None else suction + atmosphere_pa,
-        suction_line_k=numbers.get("suction_line"),
-        liquid_pressure_pa=None if liquid is None else liquid + atmosphere_pa,
-        liquid_line_k=numbers.get("liquid_line"),
-        outdoor_dry_bulb_k=numbers.get("outdoor_dry_bulb"),
-        return_dry_bulb_k=numbers.get("return_dry_bulb"),
-        return_wet_bulb_k=numbers.get("return_wet_bulb"),
-        return_humidity=numbers.get("return_humidity"),
-        supply_dry_bulb_k=numbers.get("supply_dry_bulb"),
-        compressor_a=numbers.get("compressor_amps"),
-    )
-
-
 def _understand(kind: str, data: Mapping[str, str], choice: UnitChoice) -> Fields:
     form = FORM_OF_KIND.get(kind)
     if form is None:
         return Fields({}, {}, {})
     return read_fields(form, data, choice)
+
+
+@dataclass(frozen=True)
+class _Read:
+    """A reading as its event tells it. What it means waits for the unit as finally known, so that
+    a corrected unit judges every reading anew."""
+
+    eid: str
+    moment: Moment
+    numbers: Mapping[str, float]
+    final: bool
+    shots_before: int
+    added_kg: float
+    since_shot_s: float | None
+    running: bool
 
 
 class _Folding:
@@ -129,12 +124,14 @@ class _Folding:
         self.job: Job | None = None
         self.unit: Fields | None = None
         self.target: Fields | None = None
+        self.machine: Machine | None = None
+        self.machine_at: Moment | None = None
         self.checks: Mapping[str, str] = {}
         self.cylinder: Cylinder | None = None
         self.start_weight: Weight | None = None
         self.end_weight: Weight | None = None
         self.scale: ScaleSetting | None = None
-        self.readings: list[tuple[Taken, Mapping[str, float]]] = []
+        self.readings: list[_Read] = []
         self.shots: list[Shot] = []
         self.last_scale_kg: float | None = None
         self.shot_before_kg: float | None = None
@@ -143,6 +140,7 @@ class _Folding:
         self.explanation = ""
         self.running = True
         self.stopped_at: Moment | None = None
+        self.restarted_at: Moment | None = None
         self.done: dict[str, str] = {}
         self.notes: list[tuple[Moment, str]] = []
         self.signed_by = ""
@@ -167,6 +165,7 @@ class _Folding:
                 moment_of(event),
                 event.dev,
                 data,
+                event.data,
                 status,
                 amended,
                 problems,
@@ -214,6 +213,10 @@ class _Folding:
     def set_target(self, _event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         self.target = fields
 
+    def set_machine(self, event: Event, _data: Mapping[str, str], fields: Fields) -> None:
+        self.machine = machine_from(fields.texts)
+        self.machine_at = moment_of(event)
+
     def answer_checks(self, _event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         self.checks = fields.texts
 
@@ -229,6 +232,7 @@ class _Folding:
                 fields.numbers.get("cylinder_temperature"),
                 fields.numbers.get("hose_length"),
                 fields.numbers.get("hose_bore"),
+                texts.get("restrictor", "") == "yes",
             )
 
     def weigh_start(self, event: Event, _data: Mapping[str, str], fields: Fields) -> None:
@@ -242,7 +246,7 @@ class _Folding:
     def set_scale(self, _event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         if not fields.problems:
             self.scale = ScaleSetting(
-                ZEROED if fields.texts["scale_mode"] == ZEROED else GROSS,
+                scale_mode_from(fields.texts["scale_mode"]),
                 fields.numbers["scale_reading"],
                 fields.numbers["scale_resolution"],
             )
@@ -252,16 +256,13 @@ class _Folding:
         self.running = False
         self.stopped_at = moment_of(event)
 
-    def restart(self, _event: Event, _data: Mapping[str, str], _fields: Fields) -> None:
+    def restart(self, event: Event, _data: Mapping[str, str], _fields: Fields) -> None:
         self.running = True
         self.stopped_at = None
+        self.restarted_at = moment_of(event)
 
     def decide(self, _event: Event, _data: Mapping[str, str], fields: Fields) -> None:
-        decision = fields.texts.get("decision", "")
-        self.decision = NOT_DECIDED
-        for known in (DECIDED_TO_ADD, DECIDED_TO_LEAVE):
-            if known == decision:
-                self.decision = known
+        self.decision = decision_from(fields.texts.get("decision", ""))
         self.decision_reason = fields.texts.get("reason", "")
 
     def explain(self, _event: Event, _data: Mapping[str, str], fields: Fields) -> None:
@@ -277,7 +278,8 @@ class _Folding:
             self.closed = moment_of(event)
 
     def state(self, sid: str) -> State:
-        unit = self._system()
+        elevation = None if self.job is None else self.job.elevation_m
+        unit = system_of(self.unit, self.target, elevation)
         return State(
             sid=sid,
             units=self.units,
@@ -287,12 +289,16 @@ class _Folding:
             system=unit,
             unit_numbers=self.unit.numbers if self.unit is not None else {},
             unit_texts=self.unit.texts if self.unit is not None else {},
+            target_texts=self.target.texts if self.target is not None else {},
+            machine=self.machine,
+            machine_at=self.machine_at,
+            refrigerant=self._refrigerant(),
             checks=self.checks,
             cylinder=self.cylinder,
             start_weight=self.start_weight,
             end_weight=self.end_weight,
             scale=self.scale,
-            readings=tuple(self._judged(taken, numbers, unit) for taken, numbers in self.readings),
+            readings=tuple(self._taken(read, unit) for read in self.readings),
             shots=tuple(self.shots),
             last_scale_kg=self.last_scale_kg,
             shot_before_kg=self.shot_before_kg,
@@ -301,6 +307,7 @@ class _Folding:
             explanation=self.explanation,
             running=self.running,
             stopped_at=self.stopped_at,
+            restarted_at=self.restarted_at,
             done=self.done,
             notes=tuple(self.notes),
             signed_by=self.signed_by,
@@ -353,61 +360,40 @@ class _Folding:
     def take_reading(self, event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         moment = moment_of(event)
         closed = [s.closed for s in self.shots if s.closed is not None]
-        taken = Taken(
-            eid=event.eid,
-            moment=moment,
-            reading=NOTHING_READ,
-            final=event.kind == "reading.final",
-            shots_before=len(closed),
-            added_kg=sum_of_shots(self.shots),
-            since_shot_s=elapsed(closed[-1], moment).seconds if closed else None,
-            running=self.running,
-            assessment=None,
+        self.readings.append(
+            _Read(
+                eid=event.eid,
+                moment=moment,
+                numbers=fields.numbers,
+                final=event.kind == "reading.final",
+                shots_before=len(closed),
+                added_kg=sum_of_shots(self.shots),
+                since_shot_s=elapsed(closed[-1], moment).seconds if closed else None,
+                running=self.running,
+            )
         )
-        self.readings.append((taken, fields.numbers))
 
-    def _judged(self, taken: Taken, numbers: Mapping[str, float], unit: System | None) -> Taken:
-        """Judge by the unit as finally known, so an amended unit re-judges every reading."""
-        if unit is None:
-            return taken
-        reading = reading_of(numbers, unit.atmosphere_pa)
-        return replace(
-            taken,
+    def _taken(self, read: _Read, unit: System | None) -> Taken:
+        reading = Reading() if unit is None else reading_of(read.numbers, unit.atmosphere_pa)
+        assessment = None
+        if unit is not None and self.handbook is not None:
+            assessment = assess(unit, reading, self.handbook)
+        return Taken(
+            eid=read.eid,
+            moment=read.moment,
             reading=reading,
-            assessment=assess(unit, reading, self.handbook) if self.handbook is not None else None,
+            final=read.final,
+            shots_before=read.shots_before,
+            added_kg=read.added_kg,
+            since_shot_s=read.since_shot_s,
+            running=read.running,
+            assessment=assessment,
         )
 
-    def _atmosphere_pa(self) -> float | None:
-        if self.job is None:
+    def _refrigerant(self) -> Refrigerant | None:
+        if self.handbook is None or self.unit is None:
             return None
-        pressure = atmosphere_pressure(self.job.elevation_m)
-        return None if isinstance(pressure, OutOfRange) else pressure
-
-    def _system(self) -> System | None:
-        if self.unit is None or self.target is None:
-            return None
-        facts = self.unit
-        atmosphere = self._atmosphere_pa()
-        if atmosphere is None:
-            return None
-        method = method_from(self.target.texts.get("method", ""))
-        if "refrigerant" not in facts.texts or method is None:
-            return None
-        return System(
-            refrigerant=facts.texts["refrigerant"],
-            metering=metering_from(facts.texts.get("metering", "")),
-            method=method,
-            atmosphere_pa=atmosphere,
-            capacity_w=facts.numbers.get("capacity"),
-            maker_subcooling_k=self.target.numbers.get("maker_subcooling"),
-            maker_superheat_k=self.target.numbers.get("maker_superheat"),
-            maker_tolerance_k=self.target.numbers.get("maker_tolerance"),
-            nameplate_charge_kg=facts.numbers.get("nameplate_charge"),
-            line_length_m=facts.numbers.get("line_length"),
-            line_included_m=facts.numbers.get("line_included"),
-            line_adder_kg_per_m=facts.numbers.get("line_adder"),
-            high_side_limit_pa=facts.numbers.get("high_side_limit"),
-        )
+        return self.handbook.refrigerants.get(designation(self.unit.texts))
 
 
 _APPLY: dict[str, Callable[[_Folding, Event, Mapping[str, str], Fields], None]] = {
@@ -415,6 +401,7 @@ _APPLY: dict[str, Callable[[_Folding, Event, Mapping[str, str], Fields], None]] 
     "units.set": _Folding.set_units,
     "job.set": _Folding.set_job,
     "unit.set": _Folding.set_unit,
+    "machine.set": _Folding.set_machine,
     "target.set": _Folding.set_target,
     "checks.answered": _Folding.answer_checks,
     "cylinder.set": _Folding.set_cylinder,

@@ -1,10 +1,10 @@
 """Why no refrigerant may go in now: the entry check, the screens and the advice all ask here."""
 
-from dataclasses import dataclass
-from typing import Literal
-
 from lowside.core.handbook.system import BY_WEIGHT
-from lowside.core.judging.charge import UNSAFE, reason
+from lowside.core.judging.charge import NEARLY_EMPTY, UNKNOWN, UNSAFE, reason
+from lowside.core.session.block import CLOSE_LOW_SIDE, GRAVEST_FIRST, STOP, WAIT, WEIGH_IN, Block
+from lowside.core.session.events import elapsed
+from lowside.core.session.permission import check_blocks, machine_blocks
 from lowside.core.session.state import (
     DECIDED_TO_LEAVE,
     NOT_DECIDED,
@@ -12,29 +12,8 @@ from lowside.core.session.state import (
     latest_reading,
 )
 
-BlockCode = Literal[
-    "stopped",
-    "wrong_refrigerant",
-    "reading_stop",
-    "not_qualified",
-    "leaking",
-    "mixed_refrigerant",
-    "unprotected",
-    "closed",
-    "not_weighed",
-    "no_baseline",
-    "undecided",
-    "leave",
-]
-
-
-@dataclass(frozen=True)
-class Block:
-    """A reason not to add charge, and what ends it."""
-
-    code: BlockCode
-    sentence: str
-    cure: str
+SETTLES_S = 900.0
+"""Run before a reading counts. READ: 15 min (25TPB7 p. 10, RA3.2 2008); others ask for 5 to 20."""
 
 
 def blocks(state: State) -> tuple[Block, ...]:
@@ -45,12 +24,15 @@ def blocks(state: State) -> tuple[Block, ...]:
             Block(
                 "stopped",
                 "The unit is stopped. Liquid fed into an idle system lies in the compressor.",
-                "Keep the cylinder shut until the unit runs again and has settled.",
+                f"{CLOSE_LOW_SIDE} Add nothing until it runs again and has settled.",
+                STOP,
             )
         )
+    found.extend(_restarted(state))
     found.extend(_wrong_refrigerant(state))
-    found.extend(_over_pressure(state))
-    found.extend(_failed_checks(state))
+    found.extend(_by_reading(state))
+    found.extend(machine_blocks(state))
+    found.extend(check_blocks(state))
     if state.closed is not None:
         found.append(Block("closed", "This session is closed.", "Start a new one."))
     if state.start_weight is None:
@@ -77,7 +59,15 @@ def blocks(state: State) -> tuple[Block, ...]:
         found.append(
             Block("leave", "The decision was not to add.", "Change the decision if it was wrong.")
         )
-    return tuple(found)
+    return tuple(_gravest_first(found))
+
+
+def _gravest_first(found: list[Block]) -> list[Block]:
+    """By what is done instead; in the order found where that is the same."""
+    ordered: list[Block] = []
+    for instead in GRAVEST_FIRST:
+        ordered.extend([block for block in found if block.instead == instead])
+    return ordered
 
 
 def refrigerant_mismatch(state: State) -> bool:
@@ -89,6 +79,23 @@ def refrigerant_mismatch(state: State) -> bool:
     )
 
 
+def _restarted(state: State) -> list[Block]:
+    """A reading counts again once the unit has run as long as before the first one."""
+    if state.restarted_at is None or not state.running:
+        return []
+    latest = latest_reading(state)
+    if latest is not None and elapsed(state.restarted_at, latest.moment).seconds >= SETTLES_S:
+        return []
+    return [
+        Block(
+            "restarted",
+            "The unit was stopped and has not been read since it settled.",
+            "Let it run 15 minutes, then take a reading.",
+            WAIT,
+        )
+    ]
+
+
 def _wrong_refrigerant(state: State) -> list[Block]:
     if state.cylinder is None or state.system is None or not refrigerant_mismatch(state):
         return []
@@ -98,52 +105,40 @@ def _wrong_refrigerant(state: State) -> list[Block]:
             f"Cylinder says {state.cylinder.refrigerant}, the unit says "
             f"{state.system.refrigerant}. Never mix them.",
             "Get the right cylinder, or correct the entry if one was mistyped.",
+            STOP,
         )
     ]
 
 
-def _over_pressure(state: State) -> list[Block]:
+def _by_reading(state: State) -> list[Block]:
+    """What the newest reading forbids whatever anybody decides."""
     latest = latest_reading(state)
-    if latest is None or latest.assessment is None or latest.assessment.verdict != UNSAFE:
+    if latest is None or latest.assessment is None:
+        return []
+    if latest.assessment.verdict == NEARLY_EMPTY:
+        return [
+            Block(
+                "reading_weigh_in",
+                reason(latest.assessment, state.units),
+                CLOSE_LOW_SIDE,
+                WEIGH_IN,
+            )
+        ]
+    if latest.assessment.verdict == UNKNOWN:
+        return [
+            Block(
+                "reading_unknown",
+                reason(latest.assessment, state.units),
+                "Take a whole reading first.",
+            )
+        ]
+    if latest.assessment.verdict != UNSAFE:
         return []
     return [
         Block(
             "reading_stop",
             reason(latest.assessment, state.units),
-            "Shut the cylinder. Find the cause before anything else.",
+            f"{CLOSE_LOW_SIDE} Find the cause before anything else.",
+            STOP,
         )
     ]
-
-
-def _failed_checks(state: State) -> list[Block]:
-    checks = state.checks
-    found: list[Block] = []
-    if checks.get("qualified") == "no":
-        found.append(
-            Block(
-                "not_qualified",
-                "Handling refrigerant needs the licence your law asks for.",
-                "Call someone who holds it.",
-            )
-        )
-    if checks.get("leak") == "leaking":
-        found.append(
-            Block(
-                "leaking",
-                "The unit leaks now. Charge added will be gone.",
-                "Repair the leak first, then answer the checks again.",
-            )
-        )
-    if checks.get("same_refrigerant") == "no":
-        found.append(
-            Block(
-                "mixed_refrigerant",
-                "Another refrigerant may be inside. Pressures then mean nothing.",
-                "Recover, evacuate and weigh in the right charge.",
-            )
-        )
-    if checks.get("protected") == "no":
-        found.append(
-            Block("unprotected", "No gloves or eye protection.", "Put them on; liquid burns cold.")
-        )
-    return found

@@ -4,7 +4,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from lowside.core.handbook.system import Reading, System, Withdrawal
+from lowside.core.handbook.machine import Machine
+from lowside.core.handbook.refrigerants import Refrigerant
+from lowside.core.handbook.system import INVERT, Reading, System, Withdrawal
 from lowside.core.judging.charge import Assessment
 from lowside.core.numbers.unit_choice import UnitChoice
 from lowside.core.session.events import Moment
@@ -30,13 +32,16 @@ DECIDED_TO_LEAVE: Decision = "leave"
 
 @dataclass(frozen=True)
 class Entry:
-    """One event as the timeline shows it; `data` is what counts, after amendments."""
+    """One event as the timeline shows it."""
 
     eid: str
     kind: str
     moment: Moment
     dev: str
     data: Mapping[str, str]
+    """What counts, after amendments."""
+    written: Mapping[str, str]
+    """What was written, before them."""
     status: EntryStatus
     amended: bool
     problems: Mapping[str, str]
@@ -63,6 +68,8 @@ class Cylinder:
     hose_length_m: float | None = None
     hose_bore_m: float | None = None
     """Of the hoses used with it [m]; `None`: not said, the usual size is taken."""
+    restrictor: bool = False
+    """A fitting on the hose meters the liquid."""
 
 
 @dataclass(frozen=True)
@@ -127,6 +134,13 @@ class State:
     unit_numbers: Mapping[str, float]
     unit_texts: Mapping[str, str]
     """What the unit form said, before the target makes it a `System`."""
+    target_texts: Mapping[str, str]
+    machine: Machine | None
+    """`None` until asked, as in sessions from before it was."""
+    machine_at: Moment | None
+    """When that was answered last."""
+    refrigerant: Refrigerant | None
+    """Facts of the unit's refrigerant; `None` while unknown, or without a handbook."""
     checks: Mapping[str, str]
     cylinder: Cylinder | None
     start_weight: Weight | None
@@ -144,6 +158,8 @@ class State:
     running: bool
     """False between the technician saying the unit stopped and saying it runs again."""
     stopped_at: Moment | None
+    restarted_at: Moment | None
+    """When it was said to run again last."""
     done: Mapping[str, str]
     """Step id -> eid of the event that completed it."""
     notes: tuple[tuple[Moment, str], ...]
@@ -172,6 +188,11 @@ def unweighed_shots(state: State) -> int:
     return len([s for s in state.shots if s.closed is not None and s.amount_kg is None])
 
 
+def withdrawal_of(state: State) -> Withdrawal:
+    """How the cylinder gives its liquid; turned upside down until it is said otherwise."""
+    return state.cylinder.withdrawal if state.cylinder is not None else INVERT
+
+
 def latest_reading(state: State) -> Taken | None:
     """The newest reading, if any."""
     return state.readings[-1] if state.readings else None
@@ -191,3 +212,16 @@ def taken_out(mode: ScaleMode, before_kg: float, after_kg: float) -> float:
     if mode == ZEROED:
         return abs(after_kg) - abs(before_kg)
     return before_kg - after_kg
+
+
+def scale_mode_from(text: str) -> ScaleMode:
+    """The mode the scale's form names."""
+    return ZEROED if text == ZEROED else GROSS
+
+
+def decision_from(text: str) -> Decision:
+    """The decision its form names; NOT_DECIDED for any other text."""
+    for decision in (DECIDED_TO_ADD, DECIDED_TO_LEAVE):
+        if decision == text:
+            return decision
+    return NOT_DECIDED

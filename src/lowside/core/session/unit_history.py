@@ -7,6 +7,7 @@ from lowside.core.numbers.unit_choice import UnitChoice, label
 from lowside.core.session.events import Moment
 from lowside.core.session.ledger import ROUNDING_KG, label_key
 from lowside.core.session.state import State, added_kg, unweighed_shots
+from lowside.core.session.unit import designation
 
 
 @dataclass(frozen=True)
@@ -63,7 +64,7 @@ def unit_use_of(state: State) -> UnitUse | None:
         sid=state.sid,
         site=state.job.site,
         unit_label=state.job.unit_label,
-        refrigerant=state.unit_texts.get("refrigerant", ""),
+        refrigerant=designation(state.unit_texts),
         technician=state.job.technician,
         started=state.started,
         closed=state.closed,

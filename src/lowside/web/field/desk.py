@@ -1,6 +1,6 @@
 """One session's paperwork on the server: events in from forms, states out for pages."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from threading import Lock
 
 from lowside.core.handbook.handbook import Handbook
@@ -13,12 +13,13 @@ from lowside.core.pages.recording import (
     start_data,
 )
 from lowside.core.session.events import Event, Moment, next_hlc
-from lowside.core.session.fold import fold
 from lowside.core.session.ledger import CylinderUse, use_of
 from lowside.core.session.state import State
+from lowside.outlining import outline_of
 from lowside.store import Outcome, Store
 from lowside.store.ulid import is_ulid
 from lowside.web.clock import Clock
+from lowside.web.folding import Folded
 
 
 class NotStoredError(Exception):
@@ -33,29 +34,25 @@ class Desk:
         self.handbook = handbook
         self.clock = clock
         self.device = device
+        self._folded = Folded()
         self._writing = Lock()
+        store.outline_by(lambda events: outline_of(self._for_lists(events)))
 
     def state(self, sid: str) -> State | None:
-        """The session as it stands, `None` when nothing is known of it."""
+        """The session as it is now, `None` when nothing is known of it."""
         events = self.store.events(sid)
-        return fold(events, self.handbook) if events else None
+        return self._judged(events) if events else None
 
-    def states(self, sids: list[str]) -> list[State]:
-        """These sessions, folded, in the same order."""
-        found = [self.state(sid) for sid in sids]
-        return [state for state in found if state is not None]
+    def states_for_lists(self, sids: list[str]) -> list[State]:
+        """These sessions in the same order, without what their readings mean."""
+        logs = [self.store.events(sid) for sid in sids]
+        return [self._for_lists(events) for events in logs if events]
 
     def cylinder_uses(self, label: str, other_than: str) -> list[CylinderUse]:
         """What sessions other than `other_than` say of the cylinder with this number."""
-        uses = []
-        for listed in self.store.sessions_with_cylinder(label):
-            if listed.sid == other_than:
-                continue
-            state = self.state(listed.sid)
-            use = use_of(state) if state is not None else None
-            if use is not None:
-                uses.append(use)
-        return uses
+        listed = [one.sid for one in self.store.sessions_with_cylinder(label)]
+        others = self.states_for_lists([sid for sid in listed if sid != other_than])
+        return [use for use in map(use_of, others) if use is not None]
 
     def start(self, sid: str, eid: str, typed: Mapping[str, str]) -> bool:
         """Write a session's first event, once; `False` when the form is not one of ours."""
@@ -75,10 +72,16 @@ class Desk:
             events = self.store.events(address.sid)
             if not events:
                 return None
-            outcome = record_form(events, address, typed, self.handbook)
+            outcome = record_form(self._judged(events), address, typed, self.handbook)
             if isinstance(outcome, Record):
                 self.append(address.sid, typed["eid"], outcome.kind, outcome.data)
         return outcome
+
+    def _judged(self, events: list[Event]) -> State:
+        return self._folded.state(events, self.handbook)
+
+    def _for_lists(self, events: Sequence[Event]) -> State:
+        return self._folded.for_lists(events, self.handbook)
 
     def append(
         self,

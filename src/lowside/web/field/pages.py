@@ -8,8 +8,8 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from lowside.core.pages import addresses
 from lowside.core.pages.addresses import FORM_TARGETS, parse_path
-from lowside.core.pages.form import Attempt
 from lowside.core.pages.recording import Refusal
+from lowside.core.pages.screen import Attempt, Screen
 from lowside.core.pages.view import NoPage, home, view
 from lowside.core.session.ledger import CylinderUse
 from lowside.rendering import render
@@ -84,7 +84,7 @@ def _home(desk: Desk, status: int = 200) -> Response:
     open_sids = [listed.sid for listed in desk.store.sessions(open_only=True, practice=False)]
     closed = desk.store.sessions(closed_only=True, practice=False, limit=CLOSED_ON_HOME)
     closed_sids = [listed.sid for listed in closed]
-    states = desk.states(open_sids + closed_sids)
+    states = desk.states_for_lists(open_sids + closed_sids)
     page = home(states, desk.handbook, new_ulid(desk.clock.now().at))
     return HTMLResponse(render(page.template, page.context), status)
 
@@ -104,7 +104,8 @@ def _session_page(
     if state.cylinder is not None:
         uses = tuple(desk.cylinder_uses(state.cylinder.label, state.sid))
     now = desk.clock.now()
-    page = view(state, address, desk.handbook, now, new_ulid(now.at), uses, attempt)
+    screen = Screen(state, desk.handbook, now, new_ulid(now.at), uses, attempt)
+    page = view(screen, address)
     if isinstance(page, NoPage):
         return not_found(page.sentence)
     return HTMLResponse(render(page.template, page.context), 200 if attempt is None else 422)

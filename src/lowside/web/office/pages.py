@@ -51,7 +51,9 @@ def office_session(desk: TheDesk, sid: str) -> Response:
 def office_cylinders(desk: TheDesk) -> Response:
     uses: list[CylinderUse] = []
     names: dict[str, str] = {}
-    for state in desk.states([listed.sid for listed in desk.store.sessions(practice=False)]):
+    for state in desk.states_for_lists(
+        [listed.sid for listed in desk.store.sessions(practice=False)]
+    ):
         use = use_of(state)
         if use is not None:
             uses.append(use)
@@ -61,7 +63,7 @@ def office_cylinders(desk: TheDesk) -> Response:
 
 @router.get("/units")
 def office_units(desk: TheDesk) -> Response:
-    states = desk.states([listed.sid for listed in desk.store.sessions(practice=False)])
+    states = desk.states_for_lists([listed.sid for listed in desk.store.sessions(practice=False)])
     uses = [use for use in map(unit_use_of, states) if use is not None]
     return HTMLResponse(render("office/units.html", units_context(uses)))
 

@@ -13,7 +13,6 @@ from lowside.core.pages.recording import (
     start_data,
 )
 from lowside.core.session.events import Event, Moment, in_order
-from lowside.core.session.fold import fold
 from lowside.core.session.state import State
 from lowside.practice.lessons import HIGHEST_SEED, lesson_by_id, setting
 from lowside.practice.pace import (
@@ -32,6 +31,7 @@ from lowside.practice.sessions import PracticeSession, rebuild
 from lowside.practice.unit import Gauges
 from lowside.web.clock import new_ulid
 from lowside.web.field.desk import Desk, NotStoredError
+from lowside.web.folding import Folded
 
 TRUE_PACE = 1
 MOST_KEPT = 20
@@ -44,6 +44,7 @@ class PracticeDesk:
         self._desk = desk
         self._lock = RLock()
         self._kept: dict[str, PracticeSession] = {}
+        self._folded = Folded()
 
     @property
     def handbook(self) -> Handbook:
@@ -64,7 +65,7 @@ class PracticeDesk:
         return [events for each in listed if (events := self.events(each.sid))]
 
     def state(self, events: list[Event]) -> State:
-        return fold(events, self.handbook)
+        return self._folded.state(events, self.handbook)
 
     def now(self, sid: str, events: list[Event]) -> Moment:
         """The lesson's clock."""
@@ -104,7 +105,7 @@ class PracticeDesk:
             events = self.events(address.sid)
             if not events:
                 return None
-            outcome = record_form(events, address, typed, self.handbook)
+            outcome = record_form(self.state(events), address, typed, self.handbook)
             if isinstance(outcome, Record):
                 now = self.real_now()
                 self._append(address.sid, typed["eid"], outcome.kind, outcome.data, events, now)

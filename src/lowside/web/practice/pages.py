@@ -14,9 +14,9 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 from lowside.core.handbook.procedure import CHARGE_PAGE
 from lowside.core.pages import addresses
 from lowside.core.pages.addresses import FORM_TARGETS, parse_path
-from lowside.core.pages.form import Attempt
 from lowside.core.pages.home import unit_name
 from lowside.core.pages.recording import Refusal
+from lowside.core.pages.screen import Attempt, Screen
 from lowside.core.pages.view import NoPage, view
 from lowside.core.pages.wording import timer
 from lowside.practice import debrief
@@ -193,7 +193,8 @@ def _session_page(practice: PracticeDesk, path: str, attempt: Attempt | None = N
     state = practice.state(events)
     now = practice.now(address.sid, events)
     fresh = new_ulid(practice.real_now().at)
-    page = view(state, address, practice.handbook, now, fresh, (), attempt)
+    screen = Screen(state, practice.handbook, now, fresh, (), attempt)
+    page = view(screen, address)
     if isinstance(page, NoPage):
         return not_found(page.sentence)
     context: dict[str, Any] = _moved(dict(page.context), "/s/" + state.sid)

@@ -1,0 +1,153 @@
+"""What a form is made of, and the one parser of what was typed into it.
+
+The entry check before an event is written and the fold that reads it back both use `read_fields`,
+so what was accepted is what is later understood.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+from lowside.core.numbers import units
+from lowside.core.numbers.arithmetic import BadNumber
+from lowside.core.numbers.unit_choice import UnitChoice, label, unit_for
+from lowside.core.numbers.units import Quantity
+
+FieldKind = Literal["number", "choice", "text", "refrigerant"]
+
+NUMBER: FieldKind = "number"
+CHOICE: FieldKind = "choice"
+TEXT: FieldKind = "text"
+REFRIGERANT: FieldKind = "refrigerant"
+"""A choice among the refrigerants that have property tables."""
+
+YES_NO = (("yes", "Yes"), ("no", "No"))
+NO_YES_UNKNOWN = (("no", "No"), ("yes", "Yes"), ("not_known", "Not known"))
+
+
+@dataclass(frozen=True)
+class Field:
+    """One input. `lowest`/`highest` [SI] catch slips of the thumb, not physics."""
+
+    name: str
+    label: str
+    kind: FieldKind = TEXT
+    quantity: Quantity | Literal[""] = ""
+    required: bool = False
+    choices: tuple[tuple[str, str], ...] = ()
+    hint: str = ""
+    lowest: float = -1.0e300
+    highest: float = 1.0e300
+    suggestion: str = ""
+    """Shown prefilled, openly, when nothing is known yet."""
+    longest: int = 200
+
+
+@dataclass(frozen=True)
+class Form:
+    """One thing that can be recorded: `kind` is the kind of the event it becomes."""
+
+    name: str
+    kind: str
+    button: str
+    fields: tuple[Field, ...] = ()
+
+
+@dataclass(frozen=True)
+class Fields:
+    """What was understood of a form: SI numbers and texts by field name, and problems by field."""
+
+    numbers: Mapping[str, float]
+    texts: Mapping[str, str]
+    problems: Mapping[str, str]
+
+
+def pressure_field(name: str, text: str, hint: str = "") -> Field:
+    """A gauge pressure."""
+    return Field(name, text, NUMBER, "gauge_pressure", hint=hint, lowest=-1.0e5, highest=1.0e7)
+
+
+def temperature_field(name: str, text: str, hint: str = "") -> Field:
+    """A temperature."""
+    return Field(name, text, NUMBER, "temperature", hint=hint, lowest=223.15, highest=423.15)
+
+
+def mass_field(name: str, text: str, hint: str = "", required: bool = False) -> Field:
+    """A weight."""
+    return Field(
+        name, text, NUMBER, "mass", required=required, hint=hint, lowest=0.0, highest=200.0
+    )
+
+
+def text_field(name: str, text: str, hint: str = "", required: bool = False) -> Field:
+    """A line of text."""
+    return Field(name, text, TEXT, required=required, hint=hint, longest=120)
+
+
+def read_fields(form: Form, typed: Mapping[str, str], choice: UnitChoice) -> Fields:
+    """Understand what was typed.
+
+    Args:
+        form: which fields to look for.
+        typed: texts by field name; a measured field `x` has its unit in `x_unit` and, for
+            `lb+oz`, ounces in `x_oz`.
+        choice: units for the sentences.
+
+    Returns
+        Numbers in SI and texts of the fields that were filled in and make sense; a sentence for
+        each that does not. A field left empty is in neither, unless it is required.
+    """
+    numbers: dict[str, float] = {}
+    texts: dict[str, str] = {}
+    problems: dict[str, str] = {}
+    for field in form.fields:
+        text = typed.get(field.name, "").strip()
+        ounces = typed.get(field.name + "_oz", "").strip()
+        if text == "" and ounces == "":
+            if field.required:
+                problems[field.name] = _missing(field)
+            continue
+        if field.kind == NUMBER and field.quantity != "":
+            number = units.parse(field.quantity, text, typed.get(field.name + "_unit", ""), ounces)
+            if isinstance(number, BadNumber):
+                problems[field.name] = number.reason
+            elif number < field.lowest or number > field.highest:
+                problems[field.name] = _implausible(field, field.quantity, choice)
+            else:
+                numbers[field.name] = number
+        elif field.kind == CHOICE and text not in [code for code, _ in field.choices]:
+            problems[field.name] = "Choose one of the answers."
+        elif len(text) > field.longest:
+            problems[field.name] = (
+                f"Too long: {len(text)} characters. Shorten it to {field.longest}."
+            )
+        else:
+            texts[field.name] = text
+    return Fields(numbers, texts, problems)
+
+
+def typed_names(form: Form) -> tuple[str, ...]:
+    """Every name an event of this form may carry in its data."""
+    names: list[str] = []
+    for field in form.fields:
+        names.append(field.name)
+        if field.kind == NUMBER:
+            names.append(field.name + "_unit")
+        if field.quantity == "mass":
+            names.append(field.name + "_oz")
+    return tuple(names)
+
+
+def _missing(field: Field) -> str:
+    if field.kind in (CHOICE, REFRIGERANT):
+        return "Choose one."
+    if field.kind == NUMBER:
+        return "Needed. Type the number the instrument shows."
+    return "Needed. Type a few words."
+
+
+def _implausible(field: Field, quantity: Quantity, choice: UnitChoice) -> str:
+    low = label(quantity, field.lowest, choice)
+    high = label(quantity, field.highest, choice)
+    unit = unit_for(quantity, choice)
+    return f"Out of the possible range, {low} to {high}. Check the number and its unit ({unit})."

@@ -1,0 +1,236 @@
+"""The forms about the unit: its nameplate, what decides whether it may be added to, its target."""
+
+from lowside.core.handbook import system
+from lowside.core.handbook.fields import (
+    CHOICE,
+    NO_YES_UNKNOWN,
+    NUMBER,
+    REFRIGERANT,
+    YES_NO,
+    Field,
+    Form,
+    mass_field,
+    pressure_field,
+)
+
+UNIT = Form(
+    "unit",
+    "unit.set",
+    "Save the unit",
+    (
+        Field(
+            "refrigerant",
+            "Refrigerant on the unit’s nameplate",
+            REFRIGERANT,
+            required=True,
+        ),
+        Field(
+            "metering",
+            "Metering device",
+            CHOICE,
+            required=True,
+            choices=(
+                (system.TXV, "TXV"),
+                (system.EEV, "EEV"),
+                (system.FIXED, "Fixed orifice (piston, capillary)"),
+            ),
+        ),
+        Field(
+            "coil",
+            "Outdoor coil",
+            CHOICE,
+            required=True,
+            choices=(
+                ("tube_fin", "Tube and fin"),
+                ("microchannel", "Microchannel (flat aluminum)"),
+                ("not_known", "Not known"),
+            ),
+        ),
+        Field(
+            "receiver",
+            "Liquid receiver",
+            CHOICE,
+            required=True,
+            choices=NO_YES_UNKNOWN,
+            hint="A tank in the liquid line after the outdoor coil",
+        ),
+        Field(
+            "capacity",
+            "Nominal cooling capacity",
+            NUMBER,
+            "capacity",
+            lowest=500.0,
+            highest=500000.0,
+        ),
+        mass_field("nameplate_charge", "Nameplate charge"),
+        Field(
+            "line_length",
+            "Line set length, one way",
+            NUMBER,
+            "length",
+            lowest=0.0,
+            highest=300.0,
+        ),
+        Field(
+            "line_included",
+            "Length the nameplate charge covers",
+            NUMBER,
+            "length",
+            lowest=0.0,
+            highest=300.0,
+        ),
+        Field(
+            "line_adder",
+            "Maker’s charge per length beyond that",
+            NUMBER,
+            "line_adder",
+            lowest=0.0,
+            highest=1.0,
+        ),
+        Field("accumulator", "Suction accumulator", CHOICE, choices=NO_YES_UNKNOWN),
+        pressure_field("high_side_limit", "Highest high-side pressure on the nameplate"),
+        Field(
+            "rated_amps",
+            "Compressor’s rated load amps (RLA)",
+            NUMBER,
+            "current",
+            lowest=0.5,
+            highest=500.0,
+        ),
+        Field(
+            "static_limit",
+            "Highest external static pressure on the blower’s plate",
+            NUMBER,
+            "air_pressure",
+            lowest=10.0,
+            highest=2000.0,
+        ),
+        Field(
+            "retrofit_refrigerant",
+            "Refrigerant on a retrofit label",
+            REFRIGERANT,
+            hint="Only if the unit has one. It goes before the nameplate.",
+        ),
+    ),
+)
+
+MACHINE = Form(
+    "machine",
+    "machine.set",
+    "Save these answers",
+    (
+        Field(
+            "mode",
+            "What the unit does now",
+            CHOICE,
+            required=True,
+            choices=(("cooling", "Cooling"), ("heating", "Heating")),
+        ),
+        Field(
+            "compressor",
+            "How the compressor runs now",
+            CHOICE,
+            required=True,
+            choices=(
+                ("full", "Full stage, or it has only one"),
+                ("part", "Part stage"),
+                ("inverter", "Inverter (variable speed)"),
+            ),
+        ),
+        Field(
+            "kind",
+            "What kind of unit it is",
+            CHOICE,
+            required=True,
+            choices=(
+                ("split", "Split"),
+                ("package", "Package"),
+                ("ductless", "Ductless"),
+                ("multi_split", "Multi-split"),
+            ),
+        ),
+        Field(
+            "held",
+            "Held in the manufacturer’s charge or test mode",
+            CHOICE,
+            hint="For part stage, inverter, ductless and multi-split",
+            choices=(
+                ("yes", "Yes, at full stage"),
+                ("papers_low", "This unit’s papers ask for low stage"),
+                ("no", "No"),
+            ),
+        ),
+        Field(
+            "port",
+            "Where the blue hose will go",
+            CHOICE,
+            hint="For heating: the large line is then the high side",
+            choices=(
+                ("suction_port", "True suction port, at the compressor"),
+                ("large_line", "Large line’s port"),
+            ),
+        ),
+    ),
+)
+
+TARGET = Form(
+    "target",
+    "target.set",
+    "Save the target",
+    (
+        Field(
+            "method",
+            "How this unit’s charge is judged",
+            CHOICE,
+            required=True,
+            choices=(
+                (system.BY_SUBCOOLING, "Maker’s subcooling (TXV, EEV)"),
+                (system.BY_SUPERHEAT, "Maker’s superheat"),
+                (system.BY_CHART, "Target-superheat chart (fixed orifice)"),
+                (system.BY_APPROACH, "Manufacturer’s approach (liquid line − outdoor air)"),
+                (system.BY_WEIGHT, "Weigh-in by nameplate and line set"),
+            ),
+        ),
+        Field(
+            "maker_subcooling",
+            "Maker’s subcooling",
+            NUMBER,
+            "temperature_difference",
+            hint="On the nameplate or in the service papers",
+            lowest=0.5,
+            highest=30.0,
+        ),
+        Field(
+            "maker_superheat",
+            "Maker’s superheat",
+            NUMBER,
+            "temperature_difference",
+            lowest=0.5,
+            highest=30.0,
+        ),
+        Field(
+            "maker_approach",
+            "Manufacturer’s approach",
+            NUMBER,
+            "temperature_difference",
+            hint="Liquid line less outdoor air, for this size",
+            lowest=0.5,
+            highest=30.0,
+        ),
+        Field(
+            "maker_tolerance",
+            "Maker’s tolerance, plus or minus",
+            NUMBER,
+            "temperature_difference",
+            hint="Leave empty to use the published procedure’s",
+            lowest=0.1,
+            highest=10.0,
+        ),
+        Field(
+            "microchannel_papers",
+            "Microchannel coil: this unit’s papers give this subcooling",
+            CHOICE,
+            choices=YES_NO,
+        ),
+    ),
+)

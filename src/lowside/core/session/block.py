@@ -1,0 +1,71 @@
+"""A reason not to add charge: what it is, what ends it, and what the technician does instead."""
+
+from dataclasses import dataclass
+from typing import Literal
+
+Instead = Literal["stop", "weigh_in", "do_not_add", "wait"]
+"""What is done instead of adding, the gravest first."""
+
+STOP: Instead = "stop"
+WEIGH_IN: Instead = "weigh_in"
+"""Recover, evacuate and weigh the whole charge in."""
+DO_NOT_ADD: Instead = "do_not_add"
+WAIT: Instead = "wait"
+
+GRAVEST_FIRST: tuple[Instead, ...] = (STOP, WEIGH_IN, DO_NOT_ADD, WAIT)
+
+CLOSE_LOW_SIDE = (
+    "Close the low-side manifold valve. Leave the cylinder valve open: liquid in the yellow hose "
+    "must never be trapped between two closed valves."
+)
+"""What a stop asks for. Trapped liquid passes 5000 psi with little heat (Plumbing & HVAC Canada,
+“Trapped refrigerant”, READ). That the cylinder stays open as the relief: common practice, no
+source; no manufacturer's text was found for a unit that stops."""
+
+BlockCode = Literal[
+    "stopped",
+    "restarted",
+    "wrong_refrigerant",
+    "reading_stop",
+    "reading_weigh_in",
+    "reading_unknown",
+    "machine_unanswered",
+    "port_unanswered",
+    "heating_large_line",
+    "heating",
+    "not_held",
+    "mode_over",
+    "leaked_ductless",
+    "by_weight",
+    "by_weight_only",
+    "circuit_unanswered",
+    "receiver",
+    "microchannel_papers",
+    "blend_shifted",
+    "checks_unanswered",
+    "not_qualified",
+    "unprotected",
+    "mixed_refrigerant",
+    "airflow",
+    "outdoor_coil",
+    "steady",
+    "not_searched",
+    "leaking",
+    "closed",
+    "not_weighed",
+    "no_baseline",
+    "undecided",
+    "leave",
+]
+
+
+@dataclass(frozen=True)
+class Block:
+    """A reason not to add charge, and what ends it."""
+
+    code: BlockCode
+    sentence: str
+    cure: str
+    instead: Instead = DO_NOT_ADD
+    form: str = ""
+    """Name in `forms.FORMS` of the form that answers it; empty where none does."""

@@ -1,0 +1,400 @@
+"""May this machine be added to at all: by what it is, how it runs, what is in it and the checks.
+
+Each rule names its source beside it: READ (seen in a copy of the document), MEMORY, or common
+practice. Where manufacturers conflict the rule asks what this unit's papers say; without an answer
+the strictest holds. An answer that was not given is never a yes, so sessions from before a
+question was asked can be looked at and closed, but not added to.
+"""
+
+from collections.abc import Mapping
+
+from lowside.core.handbook.machine import (
+    DUCTLESS,
+    HEATING,
+    HELD_LASTS_S,
+    INVERTER,
+    IS_HELD,
+    LARGE_LINE,
+    MULTI_SPLIT,
+    PORT_UNANSWERED,
+    Machine,
+    asks_for_held,
+    judged_by_readings,
+)
+from lowside.core.handbook.refrigerants import (
+    BY_WEIGHT_ONLY,
+    REFRIGERATION,
+    Refrigerant,
+    flammable,
+)
+from lowside.core.handbook.system import BY_SUBCOOLING, BY_WEIGHT
+from lowside.core.session.block import STOP, WAIT, WEIGH_IN, Block
+from lowside.core.session.events import elapsed
+from lowside.core.session.federal import leak_rule
+from lowside.core.session.state import State
+
+WEIGH_IN_CURE = (
+    "Recover what is inside, find and repair the leak, evacuate, and weigh in the whole charge."
+)
+
+QUESTIONS: dict[str, str] = {
+    "qualified": "licence",
+    "protected": "gloves and eye protection",
+    "airflow": "filter, blower and indoor coil",
+    "outdoor_coil": "outdoor coil and fan",
+    "leak": "leak search",
+    "steady": "15 minutes of steady running",
+    "same_refrigerant": "other refrigerant inside",
+}
+"""The checks before charging, as a sentence names them."""
+
+
+def machine_blocks(state: State) -> list[Block]:
+    """What speaks against adding by the machine, its mode and its circuit."""
+    if state.closed is not None:
+        return []
+    found = _machine(state, state.machine)
+    found.extend(_circuit(state))
+    if state.system is not None and state.system.method == BY_WEIGHT:
+        found.append(
+            Block(
+                "by_weight",
+                "This unit is charged by weight, and nobody knows how much is inside while it "
+                "runs.",
+                WEIGH_IN_CURE,
+                WEIGH_IN,
+            )
+        )
+    return found
+
+
+def check_blocks(state: State) -> list[Block]:
+    """What speaks against adding by the checks before charging."""
+    checks = state.checks
+    found: list[Block] = []
+    absent = [words for name, words in QUESTIONS.items() if checks.get(name, "") == ""]
+    if absent:
+        found.append(
+            Block(
+                "checks_unanswered",
+                "Not answered yet: " + ", ".join(absent) + ".",
+                "Answer the checks before charging; an open question is not a yes.",
+                form="preconditions",
+            )
+        )
+    found.extend(_safety(checks))
+    found.extend(_condition(checks))
+    found.extend(_leak(state))
+    return found
+
+
+def _machine(state: State, machine: Machine | None) -> list[Block]:
+    if machine is None:
+        return [
+            Block(
+                "machine_unanswered",
+                "Not answered yet: cooling or heating, how the compressor runs, what kind of "
+                "unit it is.",
+                "Answer “What decides” first; an open question is not a yes.",
+                form="machine",
+            )
+        ]
+    if machine.mode == HEATING:
+        return _heating(machine)
+    if not judged_by_readings(machine):
+        return [_not_held(machine)]
+    found: list[Block] = []
+    leaked = state.checks.get("leak", "") in ("repaired", "leaking")
+    if machine.kind in (DUCTLESS, MULTI_SPLIT) and leaked:
+        # READ: never add after a leak, recover and recharge by weight (CS-KS30NKU sec. 10-6,
+        # RAV-SP sec. 6-4, YAV112 sec. 8.10, U-26PE1U6 sec. 2-2).
+        found.append(
+            Block(
+                "leaked_ductless",
+                "A ductless or multi-split unit that leaked is not topped up: its manufacturers "
+                "ask for the whole charge by weight.",
+                WEIGH_IN_CURE,
+                WEIGH_IN,
+            )
+        )
+    if asks_for_held(machine.stage, machine.kind) and machine.held == IS_HELD and _mode_over(state):
+        found.append(
+            Block(
+                "mode_over",
+                "The charge or test mode was confirmed more than 60 minutes ago and ends by "
+                "itself.",
+                "Start the mode again, let it settle, and answer “What decides” again.",
+                form="machine",
+            )
+        )
+    return found
+
+
+def _heating(machine: Machine) -> list[Block]:
+    if machine.port == LARGE_LINE:
+        # READ: in heating high pressure is at the larger service valve (SSZ14 p. 28).
+        return [
+            Block(
+                "heating_large_line",
+                "In heating the large line is the high side. The blue hose would meet "
+                "high pressure there.",
+                "Leave the nut alone. Use the true suction port at the compressor, or run the "
+                "unit in cooling.",
+                STOP,
+                form="machine",
+            )
+        ]
+    found: list[Block] = []
+    if machine.port == PORT_UNANSWERED:
+        found.append(
+            Block(
+                "port_unanswered",
+                "In heating the large line is the high side, and the port for the blue hose has "
+                "not been said.",
+                "Answer “What decides” before a nut is touched.",
+                form="machine",
+            )
+        )
+    # READ: do not adjust by the cooling methods while heating, recover and weigh in (PH4Z p. 12,
+    # 38HQ p. 11); the chart is a check only (25HCR p. 10). Two makers' partly seen pages hint at
+    # a trim in heating (4TWR3 p. 6, NS23AM p. 93): the strictest holds.
+    found.append(
+        Block(
+            "heating",
+            "The unit runs in heating. Manufacturers do not let the charge be adjusted in heating.",
+            "Come back when it can run in cooling, or recover, evacuate and weigh in the charge.",
+            WEIGH_IN,
+            form="machine",
+        )
+    )
+    return found
+
+
+def _not_held(machine: Machine) -> Block:
+    what = "The compressor runs at part stage"
+    if machine.stage == INVERTER:
+        what = "The compressor’s speed is the control’s choice"
+    elif machine.kind in (DUCTLESS, MULTI_SPLIT):
+        what = "A ductless or multi-split unit chooses how it runs"
+    return Block(
+        "not_held",
+        what + ", so pressures do not show the charge.",
+        "Hold it at full stage in the manufacturer’s charge or test mode and confirm that, or "
+        "recover, evacuate and weigh in the charge.",
+        WEIGH_IN,
+        form="machine",
+    )
+
+
+def _mode_over(state: State) -> bool:
+    """By the newest entry: nobody asks the wall what time it is here."""
+    if state.machine_at is None or not state.entries:
+        return False
+    newest = state.entries[len(state.entries) - 1].moment
+    return elapsed(state.machine_at, newest).seconds > HELD_LASTS_S
+
+
+def _circuit(state: State) -> list[Block]:
+    """By the refrigerant and the parts of the circuit."""
+    found: list[Block] = []
+    refrigerant = state.refrigerant
+    texts = state.unit_texts
+    if not texts:
+        return found
+    if texts.get("coil", "") == "" or texts.get("receiver", "") == "":
+        found.append(
+            Block(
+                "circuit_unanswered",
+                "Not answered yet: the outdoor coil’s kind and whether there is a receiver.",
+                "Answer both on the unit’s step; an open question is not a yes.",
+                form="unit",
+            )
+        )
+    if refrigerant is not None:
+        found.extend(_by_refrigerant(state, refrigerant))
+    method = "" if state.system is None else state.system.method
+    papers = state.target_texts.get("microchannel_papers", "") == "yes"
+    if texts.get("coil", "") == "microchannel" and method == BY_SUBCOOLING and not papers:
+        # READ: some units state they cannot be charged by subcooling (4TTM3018 p. 16).
+        found.append(
+            Block(
+                "microchannel_papers",
+                "Manufacturers differ on microchannel coils, and one forbids charging them by "
+                "subcooling.",
+                "Look whether this unit’s own papers give a subcooling, and answer that at the "
+                "target; otherwise use the method they give, or weigh in.",
+                form="target",
+            )
+        )
+    return found
+
+
+def _by_refrigerant(state: State, refrigerant: Refrigerant) -> list[Block]:
+    found: list[Block] = []
+    name = refrigerant.designation
+    if refrigerant.use == BY_WEIGHT_ONLY:
+        # READ: R-290 units leave no access fittings (GAR/GA sec. 8), R-744 is charged at the
+        # receiver or the liquid line, gas first (AE4-1372 R4).
+        why = ", which is flammable," if flammable(refrigerant) else ""
+        found.append(
+            Block(
+                "by_weight_only",
+                name + why + " is only ever weighed in. No running unit is topped up with it.",
+                WEIGH_IN_CURE,
+                WEIGH_IN,
+            )
+        )
+        return found
+    receiver = state.unit_texts.get("receiver", "")
+    unsure = refrigerant.use == REFRIGERATION and receiver != "no"
+    if receiver == "yes" or (unsure and receiver != ""):
+        # READ: metered to about a third of the receiver's glass (gForce DX p. 60), stopped at
+        # its top (SLXi p. 60); a clear sight glass is never the only basis (LCS p. 21).
+        sentence = (
+            "The receiver stores what is too much, so subcooling at the condenser does not show "
+            "the charge."
+        )
+        if receiver != "yes":
+            sentence = (
+                name + " circuits usually have a receiver, and then subcooling at the condenser "
+                "does not show the charge."
+            )
+        found.append(
+            Block(
+                "receiver",
+                sentence,
+                "Use the manufacturer’s method: the level glass on the receiver, never a clear "
+                "sight glass alone, or weigh in the charge.",
+                form="unit",
+            )
+        )
+    leaked = state.checks.get("leak", "") in ("repaired", "leaking")
+    if refrigerant.shifts_when_it_leaks and leaked:
+        # READ for R-407C: top-up not recommended, the composition may have shifted (MCM p. 65,
+        # D-series p. 16); R-422B may be topped off (NU-22B). Others by R-407C.
+        found.append(
+            Block(
+                "blend_shifted",
+                name + " is a blend with wide glide and has leaked: what is left is no longer "
+                "the blend on the label.",
+                WEIGH_IN_CURE,
+                WEIGH_IN,
+            )
+        )
+    return found
+
+
+def _safety(checks: Mapping[str, str]) -> list[Block]:
+    found: list[Block] = []
+    if checks.get("qualified") == "no":
+        found.append(
+            Block(
+                "not_qualified",
+                "Handling refrigerant needs the license your law asks for.",
+                "Call someone who holds it.",
+            )
+        )
+    if checks.get("same_refrigerant") == "no":
+        found.append(
+            Block(
+                "mixed_refrigerant",
+                "Another refrigerant may be inside. Pressures then mean nothing.",
+                "Recover, evacuate and weigh in the right charge.",
+                STOP,
+            )
+        )
+    if checks.get("protected") == "no":
+        found.append(
+            Block(
+                "unprotected",
+                "No gloves or eye protection.",
+                "Put them on; liquid burns cold.",
+                form="preconditions",
+            )
+        )
+    return found
+
+
+def _condition(checks: Mapping[str, str]) -> list[Block]:
+    """Airflow comes before charge. READ: charts hold at 350 to 450 cfm a ton (NAC260GKA1), or
+    within 21 % of rated (CXH5); 15 min of running (25TPB7 p. 10, RA3.2 2008)."""
+    found: list[Block] = []
+    if checks.get("airflow") == "no":
+        found.append(
+            Block(
+                "airflow",
+                "The indoor side is not clean and open, and too little air looks like a wrong "
+                "charge.",
+                "Clean filter, blower and coil, open the registers, then answer the checks again.",
+                form="preconditions",
+            )
+        )
+    if checks.get("outdoor_coil") == "no":
+        found.append(
+            Block(
+                "outdoor_coil",
+                "The outdoor coil is not clean and clear, so the high side shows dirt and not "
+                "charge.",
+                "Clean the coil, see that its fan turns, then answer the checks again.",
+                form="preconditions",
+            )
+        )
+    if checks.get("steady") == "no":
+        found.append(
+            Block(
+                "steady",
+                "The unit has not run steadily for 15 minutes.",
+                "Let it run, then answer the checks again.",
+                WAIT,
+                form="preconditions",
+            )
+        )
+    return found
+
+
+def _leak(state: State) -> list[Block]:
+    checks = state.checks
+    answer = checks.get("leak", "")
+    if answer == "not_searched" and checks.get("checks_reason", "") == "":
+        return [
+            Block(
+                "not_searched",
+                "Nobody has searched for a leak.",
+                "Search, or write at the checks why not; the reason goes on the record.",
+                form="preconditions",
+            )
+        ]
+    if answer != "leaking":
+        return []
+    if state.refrigerant is not None and flammable(state.refrigerant):
+        # READ: no flame, all refrigerant recovered or isolated when a leak is worked on
+        # (HomePointe item 10); that it is not topped up meanwhile: common practice, no source.
+        return [
+            Block(
+                "leaking",
+                "The unit leaks now, and its refrigerant can burn.",
+                "Add nothing. Keep flames away, ventilate, recover, and repair the leak.",
+                STOP,
+            )
+        ]
+    rule = leak_rule(
+        state.refrigerant,
+        state.unit_numbers.get("nameplate_charge"),
+        checks.get("leak_exempt", "") == "yes",
+    )
+    if rule == "" and checks.get("leak_refused", "") != "":
+        return []
+    cure = "Repair the leak first, then answer the checks again."
+    if rule != "":
+        cure = rule
+    elif checks.get("leak_refused", "") == "":
+        cure = cure + " If the owner refuses repair, write that down at the checks."
+    return [
+        Block(
+            "leaking",
+            "The unit leaks now. Charge added will be gone.",
+            cure,
+            STOP,
+            "preconditions" if "nameplate_charge" in state.unit_numbers else "unit",
+        )
+    ]

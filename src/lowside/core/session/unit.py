@@ -1,0 +1,57 @@
+"""The unit as its forms describe it: from what was entered to what readings are judged by."""
+
+from collections.abc import Mapping
+
+from lowside.core.handbook.fields import Fields
+from lowside.core.handbook.psychrometrics import atmosphere_pressure
+from lowside.core.handbook.saturation import OutOfRange
+from lowside.core.handbook.system import System, metering_from, method_from
+
+
+def designation(unit_texts: Mapping[str, str]) -> str:
+    """The refrigerant inside, by the unit's labels; empty when none was named.
+
+    A retrofit label goes before the nameplate. No published text says so (searched for): the
+    label names what was filled in last.
+    """
+    retrofit = unit_texts.get("retrofit_refrigerant", "")
+    return retrofit if retrofit != "" else unit_texts.get("refrigerant", "")
+
+
+def system_of(
+    unit: Fields | None, target: Fields | None, elevation_m: float | None
+) -> System | None:
+    """The unit once nameplate, target and elevation are known; else `None`.
+
+    Args:
+        unit: what the unit form said.
+        target: what the target form said.
+        elevation_m: of the site.
+    """
+    if unit is None or target is None or elevation_m is None:
+        return None
+    atmosphere = atmosphere_pressure(elevation_m)
+    method = method_from(target.texts.get("method", ""))
+    if isinstance(atmosphere, OutOfRange) or method is None or "refrigerant" not in unit.texts:
+        return None
+    inside = designation(unit.texts)
+    named = unit.texts["refrigerant"]
+    return System(
+        refrigerant=inside,
+        metering=metering_from(unit.texts.get("metering", "")),
+        method=method,
+        atmosphere_pa=atmosphere,
+        capacity_w=unit.numbers.get("capacity"),
+        maker_subcooling_k=target.numbers.get("maker_subcooling"),
+        maker_superheat_k=target.numbers.get("maker_superheat"),
+        maker_tolerance_k=target.numbers.get("maker_tolerance"),
+        nameplate_charge_kg=unit.numbers.get("nameplate_charge"),
+        line_length_m=unit.numbers.get("line_length"),
+        line_included_m=unit.numbers.get("line_included"),
+        line_adder_kg_per_m=unit.numbers.get("line_adder"),
+        high_side_limit_pa=unit.numbers.get("high_side_limit"),
+        maker_approach_k=target.numbers.get("maker_approach"),
+        rated_a=unit.numbers.get("rated_amps"),
+        static_limit_pa=unit.numbers.get("static_limit"),
+        nameplate_refrigerant="" if named == inside else named,
+    )

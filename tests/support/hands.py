@@ -1,0 +1,79 @@
+"""A technician's hands: fill in the forms of a demo session as its pages offer them.
+
+They know the pages and no engine, and wait only for what the act before cannot have shown already.
+"""
+
+from engines import Browser
+from waiting import until
+
+from lowside.demo import Move, Scenario, scenarios
+
+ARRIVED = "footer.thumb :is(a, button)"
+"""The end of every field page: once it is there, so is what comes before it."""
+NEXT_PAGE = 'body:not(:has([name="eid"][value="{eid}"])) ' + ARRIVED
+FIGURES = """() => Object.fromEntries([...document.querySelectorAll(".figure")].map(figure =>
+    [figure.querySelector("h2").innerText, figure.querySelector(".figure-value b").innerText]))"""
+
+
+def scenario_named(name: str) -> Scenario:
+    return next(scenario for scenario in scenarios() if scenario.name == name)
+
+
+def begin(browser: Browser) -> str:
+    """Start a session from home, where the browser is; its sid."""
+    browser.tap('form[action="/start"] button')
+    browser.wait('form[action$="/form/job"]')
+    until(lambda: "/s/" in browser.address(), "the address is a session's")
+    return browser.address().rsplit("/", 1)[1]
+
+
+def make(browser: Browser, move: Move) -> None:
+    """Fill in one form and send it."""
+    reach(browser, move)
+    send(browser, move)
+
+
+def reach(browser: Browser, move: Move) -> None:
+    """Be where the form is: on the page that is next, or one tap from it."""
+    if move.form == "reading" and move.step == "":
+        browser.tap('footer.thumb a[href*="/form/reading"]')
+    browser.wait(_form(move))
+    browser.wait(ARRIVED)
+
+
+def send(browser: Browser, move: Move) -> None:
+    """Fill in the form that is there, and see that the next page came of it."""
+    form = _form(move)
+    for name, text in move.typed.items():
+        _fill(browser, form, name, text)
+    eid = browser.value(f'{form} [name="eid"]')
+    browser.tap(f"{form} button" if move.form == "done" else 'button[form$="-form"]')
+    browser.wait(NEXT_PAGE.format(eid=eid))
+    assert browser.count(".problem") == 0, browser.read(".problem")
+
+
+def figures(browser: Browser) -> dict[str, str]:
+    """Name and value of each big figure."""
+    browser.wait(".figure")
+    return dict(browser.evaluate(FIGURES))
+
+
+def _form(move: Move) -> str:
+    return f'form[action$="/form/{move.form}"]'
+
+
+def _fill(browser: Browser, form: str, name: str, text: str) -> None:
+    field = f'{form} [name="{name}"]'
+    browser.wait(field)
+    if name.endswith("_unit"):
+        assert browser.value(field) == text
+        return
+    folded = f'{form} details:not([open]):has([name="{name}"])'
+    if browser.count(folded) > 0:
+        browser.tap(f"{folded} > summary")
+    if browser.count(f'{form} select[name="{name}"]') > 0:
+        browser.choose(field, text)
+    elif browser.count(f'{form} [type="radio"][name="{name}"]') > 0:
+        browser.tap(f'{form} label:has(> [name="{name}"][value="{text}"])')
+    else:
+        browser.type(field, text)
