@@ -93,8 +93,10 @@ class _Writer(Calls):
     def optional(self, node: ast.FunctionDef) -> None:
         """For the scripts that call it: a parameter that may be left out takes more than `null`."""
         args = node.args.args[len(node.args.args) - len(node.args.defaults) :]
-        for arg in args:
-            self.lines.append(Line(self.depth, f"/** @param {{any}} [{safe(arg.arg)}] */", True))
+        if args:
+            # One comment: of several only the last counts.
+            tags = " ".join(f"@param {{any}} [{safe(arg.arg)}]" for arg in args)
+            self.lines.append(Line(self.depth, f"/** {tags} */", True))
 
     def top(self, node: ast.stmt) -> None:
         """A statement of the module itself."""

@@ -13,7 +13,7 @@ import { NotKept, Writing, keep } from "./keep.js";
 import { events_of, outlines } from "./known.js";
 import { asked, of_session, transact } from "./open_store.js";
 import { recover } from "./recover.js";
-import { cylinder_uses, newest_first } from "./sessions.js";
+import { cylinder_uses, newest_first, visits } from "./sessions.js";
 import { fetch_session } from "./sync.js";
 
 /** @typedef {import("../core/session/events.js").Event} Event */
@@ -156,7 +156,8 @@ export class FieldPages {
     const uses = label === null ? [] : cylinder_uses(listed, label, state.sid);
     const moment = now();
     const fresh = new_ulid(moment.at);
-    const screen = new Screen(state, this._handbook, moment, fresh, uses, attempt);
+    const seen = visits(listed, state.sid);
+    const screen = new Screen(state, this._handbook, moment, fresh, uses, attempt, seen);
     const page = view(screen, address);
     if (page instanceof NoPage) return this._not_found(page.sentence);
     return this._html(attempt === null ? 200 : 422, page.template, page.context);

@@ -4,6 +4,7 @@
 import { Moment } from "../core/session/events.js";
 import { CylinderUse, use_of } from "../core/session/ledger.js";
 import { fold } from "../core/session/fold.js";
+import { LastVisit, visit_of } from "../core/session/last_visit.js";
 import { compare, replaced } from "../core/python.js";
 import { ulid_ms } from "./clock.js";
 import { event_from } from "./event_json.js";
@@ -19,6 +20,7 @@ import { asked, of_session } from "./open_store.js";
  * @property {boolean} closed
  * @property {string} cylinder its label for comparing, "" when none is named
  * @property {any} use its `CylinderUse`, or null
+ * @property {any} [visit] its `LastVisit`, or null; missing in outlines from before it was kept
  */
 
 /** Work a session's outline out again, inside a transaction over `events` and `sessions`.
@@ -44,6 +46,17 @@ export function cylinder_uses(outlines, label, other_than) {
     .map(({ use }) => use_from(use));
 }
 
+/** What other sessions say of their units.
+ * @param {readonly Outline[]} outlines @param {string} other_than @returns {LastVisit[]} */
+export function visits(outlines, other_than) {
+  return outlines
+    .filter((one) => one.visit && one.sid !== other_than)
+    .map(({ visit }) => {
+      const started = moment_from(visit.started);
+      return replaced(Object.create(LastVisit.prototype), { ...visit, started });
+    });
+}
+
 /** @param {string} sid @param {readonly EventJson[]} events @returns {Outline} */
 export function outline_of(sid, events) {
   const state = fold(events.map(event_from));
@@ -53,6 +66,7 @@ export function outline_of(sid, events) {
     closed: state.closed !== null,
     cylinder: cylinder_key(state.cylinder?.label ?? ""),
     use: use_of(state),
+    visit: visit_of(state),
   };
 }
 

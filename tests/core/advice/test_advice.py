@@ -375,7 +375,7 @@ def test_starving_behind_liquid_is_a_restriction_once_charge_went_in(handbook: H
         later = shoot(state, 1000, 0.2)
         found = advise(read(later, handbook, 1900, superheat_k, subcooling_k), at(1900))
         assert found.action == DO_NOT_ADD
-        assert "before the metering device" in found.reasons[0]
+        assert "filter drier" in found.reasons[0]
         assert advise(read(later, handbook, 1900, superheat_k, dry), at(1900)).action == ADD
 
 

@@ -322,6 +322,8 @@ def test_weighing_in_shows_figures_but_no_verdict_by_them(handbook: Handbook) ->
         (summer(dry=70.0), "", CALLS_FOR_CHARGE),
         (summer(dry=80.0), "", CALLS_FOR_CHARGE),
         (summer(dry=80.1), "indoor_warm", CALLS_FOR_CHARGE),
+        (summer(dry=84.0), "indoor_warm", CALLS_FOR_CHARGE),
+        (summer(dry=84.1), "indoor_hot", POINTS_ELSEWHERE),
     ],
 )
 def test_the_air_must_be_within_the_methods_limits(
@@ -334,7 +336,7 @@ def test_the_air_must_be_within_the_methods_limits(
     liquid = 200.0 if outdoor < 60.0 else 500.0 if outdoor > 110.0 else 370.0
     reading = reading_of(handbook, VALVE_UNIT, 12.0, 4.0, 122.0, liquid, **air)
     judged = assess(VALVE_UNIT, reading, handbook)
-    limits = ("outdoor_cold", "outdoor_hot", "indoor_cold", "indoor_warm")
+    limits = ("outdoor_cold", "outdoor_hot", "indoor_cold", "indoor_warm", "indoor_hot")
     assert [each for each in codes(judged) if each in limits] == ([code] if code else [])
     assert judged.verdict == verdict
 
@@ -452,7 +454,7 @@ def test_vapour_in_the_liquid_line_is_questioned(handbook: Handbook) -> None:
 
 def test_findings_come_gravest_first_and_hold_the_reason(handbook: Handbook) -> None:
     unit = replace(VALVE_UNIT, high_side_limit_pa=pascal(300.0) - STANDARD_PA)
-    reading = reading_of(handbook, unit, 2.0, 15.0, 95.0, 370.0, **summer(50.0, 85.0))
+    reading = reading_of(handbook, unit, 2.0, 15.0, 95.0, 370.0, **summer(50.0, 83.0))
     judged = assess(unit, reading, handbook)
     grades = ["stop", "refuse", "warn", "shows"]
     levels = [grades.index(finding.level) for finding in judged.findings]

@@ -16,6 +16,7 @@ from lowside.core.judging.charge import (
     ON_TARGET,
     OVER,
     POINTS_ELSEWHERE,
+    UNKNOWN,
     Assessment,
     assess,
 )
@@ -329,8 +330,18 @@ def test_high_superheat_alone_asks_for_the_liquid_side(handbook: Handbook) -> No
     assert "undercharge" in [each.code for each in judged.findings]
     alone = replace(whole, liquid_pressure_pa=None, liquid_line_k=None)
     judged = judge(handbook, FIXED_UNIT, alone)
-    assert judged.verdict == CALLS_FOR_CHARGE
+    assert judged.verdict == UNKNOWN
     assert finding(judged, "subcooling_needed").level == "warn"
+
+
+@pytest.mark.parametrize(("above", "verdict"), [(2.9, POINTS_ELSEWHERE), (3.1, CALLS_FOR_CHARGE)])
+def test_without_a_high_gauge_the_liquid_line_tells_a_restriction(
+    handbook: Handbook, above: float, verdict: str
+) -> None:
+    """READ: manufacturers' approaches are 4 to 10 °F (HPXA16 table 10); the limit is ours."""
+    whole = reading_of(handbook, FIXED_UNIT, 30.0, 3.0, 60.0, 195.0, **summer(90.0, 76.0))
+    low_only = replace(whole, liquid_pressure_pa=None, liquid_line_k=kelvin(90.0 + above))
+    assert judge(handbook, FIXED_UNIT, low_only).verdict == verdict
 
 
 @pytest.mark.parametrize(
@@ -338,7 +349,7 @@ def test_high_superheat_alone_asks_for_the_liquid_side(handbook: Handbook) -> No
     [
         (4.0, "undercharge", CALLS_FOR_CHARGE),
         (8.0, "", CALLS_FOR_CHARGE),
-        (12.0, "restriction_possible", CALLS_FOR_CHARGE),
+        (12.0, "restriction_possible", POINTS_ELSEWHERE),
         (19.0, "restriction", POINTS_ELSEWHERE),
     ],
 )

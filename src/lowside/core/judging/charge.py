@@ -18,6 +18,7 @@ from lowside.core.handbook.saturation import (
 )
 from lowside.core.handbook.system import FIXED, Reading, System
 from lowside.core.judging.conditions import (
+    COOL_LIQUID_K,
     SLACK_K,
     air_and_lines,
     labels,
@@ -160,6 +161,7 @@ def assess(system: System, reading: Reading, handbook: Handbook) -> Assessment:
     if looks_like is not None:
         found.append(looks_like)
     found.extend(_floor(system, superheat))
+    found.extend(_backed_up(reading, signs))
     found.extend(_split(split, signs, looks_like))
     for unknown in (dew, bubble):
         if isinstance(unknown, Unknown) and unknown.reason.code == "out_of_table":
@@ -272,6 +274,16 @@ def _floor(system: System, superheat: float | Unknown) -> list[Finding]:
             ),
         )
     ]
+
+
+def _backed_up(reading: Reading, signs: Signs) -> list[Finding]:
+    """Without the high-side gauge the liquid line still tells a restriction."""
+    if signs.superheat != HIGH or reading.liquid_pressure_pa is not None:
+        return []
+    above = approach_of(reading)
+    if isinstance(above, Unknown) or above > COOL_LIQUID_K:
+        return []
+    return [Finding("liquid_backs_up", REFUSE, (Fact("above", "temperature_difference", above),))]
 
 
 def approach_of(reading: Reading) -> float | Unknown:

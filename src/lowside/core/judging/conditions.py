@@ -24,7 +24,7 @@ from lowside.core.judging.findings import (
     Unknown,
 )
 from lowside.core.judging.targets import BOUNDARY_K, FAHRENHEIT_DEGREE_K
-from lowside.core.numbers.units import FAHRENHEIT_OFFSET, PSI_PA, ZERO_CELSIUS_K
+from lowside.core.numbers.units import FAHRENHEIT_OFFSET, FOOT_M, PSI_PA, ZERO_CELSIUS_K
 
 OUTDOOR_LOWEST_K = (55.0 + FAHRENHEIT_OFFSET) * FAHRENHEIT_DEGREE_K
 """Coldest outdoor air for charging by readings. RA3.2, 2008 and 2013."""
@@ -34,10 +34,20 @@ OUTDOOR_LOWEST_APPROACH_K = (65.0 + FAHRENHEIT_OFFSET) * FAHRENHEIT_DEGREE_K
 """For the approach method (EL072XCSS p. 2, ML14XC1 p. 29), and for a fixed orifice by its
 manufacturer's subcooling (4HP18LT p. 14, HP23 p. 15)."""
 INDOOR_LOWEST_K = (70.0 + FAHRENHEIT_OFFSET) * FAHRENHEIT_DEGREE_K
+INDOOR_REFUSED_K = (84.0 + FAHRENHEIT_OFFSET) * FAHRENHEIT_DEGREE_K
+"""Where the published table of the air's temperature drop ends, so that the airflow cannot be held
+against anything. Makers ask for the room to cool first (READ: 25TPB7 p. 10, above 80 °F)."""
 INDOOR_HIGHEST_K = (80.0 + FAHRENHEIT_OFFSET) * FAHRENHEIT_DEGREE_K
 """Indoor air two makers ask for while charging (4TTR3018; 14ACX)."""
 
 FREEZING_K = ZERO_CELSIUS_K
+
+LONG_LINE_M = 80.0 * FOOT_M
+"""Beyond this, or 20 ft of height, the long-line guideline holds. READ: 25TPB7 p. 10; an older
+guide says 50 ft."""
+COOL_LIQUID_K = 3.0 * FAHRENHEIT_DEGREE_K
+"""A liquid line this little above outdoor air, with high superheat, has liquid backed up behind it:
+manufacturers' approaches are 4 to 10 °F (READ: HPXA16 table 10). Our choice."""
 
 THERMOMETER_K = 1.3 * FAHRENHEIT_DEGREE_K
 THERMOMETER_SHARE = 0.001
@@ -93,6 +103,8 @@ def method_limits(system: System, reading: Reading) -> list[Finding]:
     if indoor is not None:
         if indoor < INDOOR_LOWEST_K - SLACK_K:
             found.append(_limit("indoor_cold", REFUSE, "return_air", indoor, INDOOR_LOWEST_K))
+        elif indoor > INDOOR_REFUSED_K + SLACK_K:
+            found.append(_limit("indoor_hot", REFUSE, "return_air", indoor, INDOOR_REFUSED_K))
         elif indoor > INDOOR_HIGHEST_K + SLACK_K:
             found.append(_limit("indoor_warm", WARN, "return_air", indoor, INDOOR_HIGHEST_K))
     return found
@@ -152,6 +164,15 @@ def labels(system: System) -> list[Finding]:
         )
     if system.method == BY_SUBCOOLING and system.metering == FIXED:
         found.append(Finding("fixed_by_subcooling", WARN))
+    length = system.line_length_m
+    if length is not None and length > LONG_LINE_M:
+        found.append(
+            Finding(
+                "long_line",
+                WARN,
+                (Fact("length", "length", length), Fact("limit", "length", LONG_LINE_M)),
+            )
+        )
     return found
 
 

@@ -246,7 +246,7 @@ def _high_superheat(signs: Signs, valve: bool, maker_subcooling: bool) -> Findin
     if maker_subcooling:
         return _with_normal("restriction", REFUSE, signs)
     if signs.subcooling_k >= TELLING_SUBCOOLING_K:
-        return _with_normal("restriction_possible", WARN, signs)
+        return _with_normal("restriction_possible", REFUSE, signs)
     return _finding("valve_superheat_high", WARN, signs, ("superheat",)) if valve else None
 
 

@@ -136,6 +136,18 @@ SENTENCES: dict[str, str] = {
         "The approach is {gap} off. The method does not hold for a unit that far from its charge: "
         "use superheat and subcooling, or weigh in."
     ),
+    "indoor_hot": (
+        "Return air is {return_air}, above {limit} where the published table of the air’s "
+        "temperature drop ends. Let the space cool down first."
+    ),
+    "long_line": (
+        "The line set is {length} long. Beyond {limit} the manufacturer’s long-line guideline "
+        "goes before these figures."
+    ),
+    "liquid_backs_up": (
+        "Superheat is high, but the liquid line is only {above} above outdoor air: liquid backs "
+        "up behind a restriction. Check the filter drier, the lines and the metering device."
+    ),
     "not_cooling": (
         "Supply air {supply} is not colder than return air {return_air}: the unit is not cooling. "
         "Check its mode, the compressor and both air thermometers."
@@ -194,9 +206,9 @@ SENTENCES: dict[str, str] = {
         "across the filter drier, a kinked line, and the metering device."
     ),
     "restriction_possible": (
-        "Superheat alone asks for charge, subcooling does not: {signs}. Check for a temperature "
-        "drop across the filter drier before each shot, and stop when subcooling rises while "
-        "superheat stays."
+        "Superheat alone asks for charge, subcooling does not: {signs}. That is a restriction as "
+        "often as not. Check for a temperature drop across the filter drier and look at the "
+        "orifice first."
     ),
     "restriction_overcharge": (
         "Looks like a restriction in a unit that was overfilled for it: {signs}. Check the filter "

@@ -187,9 +187,10 @@ def still_needed(system: System, reading: Reading) -> tuple[str, ...]:
 def needed_to_add(system: System, reading: Reading) -> tuple[str, ...]:
     """What adding needs beyond the method's own readings: behind a valve the suction side, since
     only low subcooling with superheat that is not low means missing charge (READ: a four-way
-    table, GSZH5)."""
+    table, GSZH5); behind a fixed orifice the liquid line, since high superheat with a cool liquid
+    line is a restriction (READ: the service table)."""
     if system.metering not in (TXV, EEV) and system.method != BY_APPROACH:
-        return ()
+        return () if reading.liquid_line_k is not None else ("liquid_line",)
     needed = [
         ("suction_pressure", reading.suction_pressure_pa),
         ("suction_line", reading.suction_line_k),

@@ -2,11 +2,13 @@
 
 from typing import Any
 
+from lowside.core.handbook.forms import FORMS
 from lowside.core.judging.charge import target_text
 from lowside.core.judging.findings import DANGER, REFUSE, SHOWS, WARN, Finding, Level, sentence
 from lowside.core.numbers.unit_choice import UnitChoice, label, small_mass
+from lowside.core.pages.form import entered_last, remembered
 from lowside.core.pages.screen import Screen
-from lowside.core.pages.wording import METHOD_NAMES
+from lowside.core.pages.wording import METHOD_NAMES, day
 from lowside.core.session import cylinder as cylinders
 from lowside.core.session.ledger import last_end_kg, warnings_now
 from lowside.core.session.state import State, Taken, added_kg, latest_reading
@@ -31,6 +33,8 @@ def facts_for(screen: Screen, form_name: str) -> list[dict[str, str]]:
     state = screen.state
     if form_name == "start_weight":
         return _start_weight(screen)
+    if form_name in ("unit", "machine", "target"):
+        return _from_last_visit(screen, form_name)
     if form_name in ("reading", "final_reading"):
         return _target(state)
     if form_name == "end_weight":
@@ -87,6 +91,15 @@ def reconcile_facts(state: State) -> list[dict[str, str]]:
         fact(name, label("mass", kilograms, state.units))
         for name, kilograms in cylinders.reconcile_session(state).lines
     ]
+
+
+def _from_last_visit(screen: Screen, form_name: str) -> list[dict[str, str]]:
+    visit = screen.last_visit
+    if visit is None or not remembered(screen, form_name):
+        return []
+    if entered_last(screen.state, FORMS[form_name].kind) is not None:
+        return []
+    return [fact("Filled in from the visit of", day(visit.started) + ". Check it.")]
 
 
 def _start_weight(screen: Screen) -> list[dict[str, str]]:

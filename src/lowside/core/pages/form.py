@@ -137,7 +137,7 @@ def _filling(screen: Screen, form: Form) -> Filling:
     saved = entered_last(screen.state, form.kind)
     if saved is not None:
         return Filling(saved, False, None)
-    return Filling(_in_use(screen.state, form.name), True, None)
+    return Filling(remembered(screen, form.name), True, None)
 
 
 def _form(screen: Screen, form: Form, filling: Filling, posting: Posting) -> dict[str, Any]:
@@ -172,11 +172,19 @@ def _form(screen: Screen, form: Form, filling: Filling, posting: Posting) -> dic
     }
 
 
-def _in_use(state: State, form_name: str) -> Mapping[str, str]:
-    """What holds although nobody entered it: the units a session starts with."""
+def remembered(screen: Screen, form_name: str) -> Mapping[str, str]:
+    """What holds although nobody entered it here: the units a session starts with, and what the
+    last visit wrote of the unit."""
+    visit = screen.last_visit
+    if visit is not None and form_name == "unit":
+        return visit.unit
+    if visit is not None and form_name == "machine":
+        return visit.machine
+    if visit is not None and form_name == "target":
+        return visit.target
     if form_name != "units":
         return {}
-    choice = state.units
+    choice = screen.units
     return {
         "pressure": choice.pressure,
         "temperature": choice.temperature,

@@ -7,6 +7,7 @@ from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.procedure import Procedure
 from lowside.core.numbers.unit_choice import UnitChoice
 from lowside.core.session.events import CROCKFORD_32, Moment
+from lowside.core.session.last_visit import LastVisit, last_visit
 from lowside.core.session.ledger import CylinderUse
 from lowside.core.session.state import State
 
@@ -36,6 +37,13 @@ class Screen:
     """Other sessions' use of this session's cylinder, for the leak check between jobs."""
     attempt: Attempt | None
     """A refused form to show again."""
+    visits: tuple[LastVisit, ...] = ()
+    """What other sessions say of units, so that facts are not asked twice."""
+
+    @property
+    def last_visit(self) -> LastVisit | None:
+        """Of this session's unit, before it began."""
+        return last_visit(self.visits, self.state)
 
     @property
     def sid(self) -> str:

@@ -10,7 +10,7 @@ Rules
 """
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from lowside.core.handbook.fields import Fields, read_fields
 from lowside.core.handbook.forms import FORM_OF_KIND
@@ -26,6 +26,7 @@ from lowside.core.handbook.system import (
 from lowside.core.judging.charge import assess
 from lowside.core.numbers.unit_choice import UnitChoice
 from lowside.core.session.corrections import amendments, voided_by
+from lowside.core.session.cylinder import contents_findings
 from lowside.core.session.events import Event, Moment, elapsed, in_order, moment_of
 from lowside.core.session.state import (
     NOT_DECIDED,
@@ -280,7 +281,7 @@ class _Folding:
     def state(self, sid: str) -> State:
         elevation = None if self.job is None else self.job.elevation_m
         unit = system_of(self.unit, self.target, elevation)
-        return State(
+        state = State(
             sid=sid,
             units=self.units,
             procedure=self.procedure,
@@ -314,8 +315,12 @@ class _Folding:
             closed=self.closed,
             practice=self.practice,
             entries=tuple(self.entries),
+            cylinder_findings=(),
             flags=tuple(self.flags),
         )
+        if self.handbook is None:
+            return state
+        return replace(state, cylinder_findings=tuple(contents_findings(state, self.handbook)))
 
     def _note_conflict(self, event: Event, data: Mapping[str, str]) -> None:
         if event.kind not in SINGLE_VALUED:

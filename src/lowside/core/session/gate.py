@@ -2,8 +2,11 @@
 
 from lowside.core.handbook.system import BY_WEIGHT
 from lowside.core.judging.charge import NEARLY_EMPTY, UNKNOWN, UNSAFE, reason
+from lowside.core.judging.findings import DANGER, REFUSE, sentence
 from lowside.core.session.block import CLOSE_LOW_SIDE, GRAVEST_FIRST, STOP, WAIT, WEIGH_IN, Block
+from lowside.core.session.cylinder import left_in_cylinder
 from lowside.core.session.events import elapsed
+from lowside.core.session.ledger import ROUNDING_KG
 from lowside.core.session.permission import check_blocks, machine_blocks
 from lowside.core.session.state import (
     DECIDED_TO_LEAVE,
@@ -30,6 +33,7 @@ def blocks(state: State) -> tuple[Block, ...]:
         )
     found.extend(_restarted(state))
     found.extend(_wrong_refrigerant(state))
+    found.extend(_cylinder(state))
     found.extend(_by_reading(state))
     found.extend(machine_blocks(state))
     found.extend(check_blocks(state))
@@ -108,6 +112,31 @@ def _wrong_refrigerant(state: State) -> list[Block]:
             STOP,
         )
     ]
+
+
+def _cylinder(state: State) -> list[Block]:
+    """A cylinder nothing is charged from: hot, empty, or with other contents than its label."""
+    found: list[Block] = []
+    for finding in state.cylinder_findings:
+        if finding.level == DANGER:
+            words = sentence(finding, state.units)
+            cure = "Charge from it only when it is cool again."
+            found.append(Block("cylinder_hot", words, cure, STOP, "cylinder"))
+        elif finding.level == REFUSE:
+            words = sentence(finding, state.units)
+            cure = "Take another cylinder, or correct the entry."
+            found.append(Block("cylinder_contents", words, cure, form="cylinder"))
+    left = left_in_cylinder(state)
+    if left is not None and left <= ROUNDING_KG:
+        found.append(
+            Block(
+                "cylinder_empty",
+                "The cylinder is empty by its weight.",
+                "Take another one, weighed.",
+                form="cylinder",
+            )
+        )
+    return found
 
 
 def _by_reading(state: State) -> list[Block]:

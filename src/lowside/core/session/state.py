@@ -8,6 +8,7 @@ from lowside.core.handbook.machine import Machine
 from lowside.core.handbook.refrigerants import Refrigerant
 from lowside.core.handbook.system import INVERT, Reading, System, Withdrawal
 from lowside.core.judging.charge import Assessment
+from lowside.core.judging.findings import Finding
 from lowside.core.numbers.unit_choice import UnitChoice
 from lowside.core.session.events import Moment
 
@@ -167,6 +168,8 @@ class State:
     closed: Moment | None
     practice: bool
     entries: tuple[Entry, ...]
+    cylinder_findings: tuple[Finding, ...]
+    """What is known of the cylinder by its pressure and temperature; empty without a handbook."""
     flags: tuple[str, ...]
     """Sentences about the record itself: conflicts, unreadable entries, doubtful clocks."""
 

@@ -13,6 +13,7 @@ from lowside.core.pages.recording import (
     start_data,
 )
 from lowside.core.session.events import Event, Moment, next_hlc
+from lowside.core.session.last_visit import LastVisit, visit_of
 from lowside.core.session.ledger import CylinderUse, use_of
 from lowside.core.session.state import State
 from lowside.outlining import outline_of
@@ -20,6 +21,9 @@ from lowside.store import Outcome, Store
 from lowside.store.ulid import is_ulid
 from lowside.web.clock import Clock
 from lowside.web.folding import Folded
+
+VISITS_READ = 3
+"""Sessions read back for the last one that says something of the unit."""
 
 
 class NotStoredError(Exception):
@@ -53,6 +57,13 @@ class Desk:
         listed = [one.sid for one in self.store.sessions_with_cylinder(label)]
         others = self.states_for_lists([sid for sid in listed if sid != other_than])
         return [use for use in map(use_of, others) if use is not None]
+
+    def visits(self, site: str, unit_label: str, other_than: str) -> list[LastVisit]:
+        """What the last sessions other than `other_than` say of the unit."""
+        listed = self.store.sessions_with_unit(site, unit_label)
+        others = [each.sid for each in listed if each.sid != other_than]
+        found = [visit_of(state) for state in self.states_for_lists(others[-VISITS_READ:])]
+        return [visit for visit in found if visit is not None]
 
     def start(self, sid: str, eid: str, typed: Mapping[str, str]) -> bool:
         """Write a session's first event, once; `False` when the form is not one of ours."""

@@ -1,0 +1,77 @@
+"""What the last visit wrote of a unit is filled in again; how it runs today is not."""
+
+from dataclasses import replace
+
+from strategies import Book, ready_to_charge, ulid
+
+from lowside.core.handbook.handbook import Handbook
+from lowside.core.pages.addresses import Address
+from lowside.core.pages.screen import Screen
+from lowside.core.pages.view import Page, view
+from lowside.core.session.events import Moment
+from lowside.core.session.fold import fold
+from lowside.core.session.last_visit import LastVisit, last_visit, visit_of
+
+JOB = {"site": " mill lane", "unit_label": "ac-1", "technician": "I. Varga", "elevation": "0 ft"}
+
+
+def earlier(handbook: Handbook, number: int = 7) -> LastVisit:
+    book = Book(sid=ulid(number), at=Book().at - 86_400_000 * (20 - number))
+    found = visit_of(fold(ready_to_charge(book).events, handbook))
+    assert found is not None
+    return found
+
+
+def today(**job: str) -> Book:
+    book = Book()
+    book.write("session.started", {"procedure": "hand-valved-three-port"})
+    book.form("job", **(JOB | job))
+    return book
+
+
+def values(book: Book, handbook: Handbook, step: str, visits: list[LastVisit]) -> dict[str, str]:
+    state = fold(book.events, handbook)
+    now = Moment(book.run, book.mono, book.at, 0)
+    screen = Screen(state, handbook, now, ulid(9), (), None, tuple(visits))
+    page = view(screen, Address("step", book.sid, step))
+    assert isinstance(page, Page)
+    form = page.context["form"]
+    facts = {fact["name"] for fact in page.context["facts"]}
+    found = {field["name"]: field["value"] for field in form["fields"] + form["more"]}
+    return found | {"said": str("Filled in from the visit of" in facts)}
+
+
+def test_the_units_facts_are_filled_in_and_said_to_be(handbook: Handbook) -> None:
+    visits = [earlier(handbook)]
+    unit = values(today(), handbook, "unit", visits)
+    assert (unit["refrigerant"], unit["coil"], unit["receiver"]) == ("R-410A", "tube_fin", "no")
+    assert unit["said"] == "True"
+    target = values(today(), handbook, "target", visits)
+    assert (target["method"], target["maker_subcooling"]) == ("subcooling", "10")
+
+
+def test_how_it_runs_today_is_asked_anew(handbook: Handbook) -> None:
+    machine = values(today(), handbook, "machine", [earlier(handbook)])
+    assert machine["kind"] == "split"
+    assert (machine["mode"], machine["compressor"]) == ("", "")
+
+
+def test_another_unit_and_a_later_visit_say_nothing(handbook: Handbook) -> None:
+    assert values(today(unit_label="AC-2"), handbook, "unit", [earlier(handbook)])["coil"] == ""
+    late = replace(earlier(handbook), started=Moment("r", 0, today().at + 86_400_000, 0))
+    assert values(today(), handbook, "unit", [late])["coil"] == ""
+    assert values(today(), handbook, "unit", [])["said"] == "False"
+
+
+def test_the_newest_of_several_counts(handbook: Handbook) -> None:
+    visits = [earlier(handbook, number) for number in (5, 9, 3)]
+    found = last_visit(visits, fold(today().events, handbook))
+    assert found is not None
+    assert found.sid == ulid(9)
+
+
+def test_what_was_entered_here_goes_first(handbook: Handbook) -> None:
+    book = today()
+    book.form("unit", refrigerant="R-22", metering="fixed", coil="microchannel", receiver="no")
+    unit = values(book, handbook, "unit", [earlier(handbook)])
+    assert (unit["refrigerant"], unit["coil"], unit["said"]) == ("R-22", "microchannel", "False")
