@@ -13,6 +13,9 @@ import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 
+LOOP = "import os; parent = os.getppid()\nwhile os.getppid() == parent: pass"
+"""Keeps one processor busy, and ends by itself when whoever started it is gone."""
+
 
 def main() -> int:
     asked = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
@@ -38,7 +41,7 @@ def main() -> int:
 
 @contextmanager
 def busy(loops: int) -> Iterator[None]:
-    running = [subprocess.Popen([sys.executable, "-c", "while True: pass"]) for _ in range(loops)]
+    running = [subprocess.Popen([sys.executable, "-c", LOOP]) for _ in range(loops)]
     try:
         yield
     finally:

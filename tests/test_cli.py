@@ -7,7 +7,7 @@ import signal
 import subprocess
 import sys
 import urllib.request
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -59,6 +59,29 @@ def test_serve_prints_where_it_is_and_answers_there(tmp_path: Path, qr: bool) ->
 
 
 @pytest.mark.xdist_group("browser")
+@pytest.mark.parametrize(
+    ("options", "named"),
+    [
+        (("--port", "70000"), "--port must be a port, from 0 to 65535."),
+        (("--port", "-1"), "--port must be a port, from 0 to 65535."),
+        (("--lan", "--lan-port", "65536"), "--lan-port must be a port, from 0 to 65535."),
+        (("--lan", "--trust-port", "99999"), "--trust-port must be a port, from 0 to 65535."),
+        (
+            ("--proxy-name", "lowside.example", "--proxy-listen", "127.0.0.1:99999"),
+            "--proxy-listen must be a port, from 0 to 65535.",
+        ),
+        (("--proxy-name", "lowside.example", "--proxy-listen", "8139"), "as HOST:PORT"),
+        (("--lan", "--proxy-name", "lowside.example"), "Choose one"),
+    ],
+)
+def test_serve_says_which_option_is_wrong(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], options: Sequence[str], named: str
+) -> None:
+    assert main(["serve", "--data", str(tmp_path / "data"), *options]) == 2
+    assert named in capsys.readouterr().err
+    assert not (tmp_path / "data").exists()
+
+
 def test_serve_says_when_its_port_or_its_store_is_taken(tmp_path: Path) -> None:
     command = [sys.executable, "-m", "lowside", "serve", "--no-qr", "--port", "0", "--data"]
     with subprocess.Popen([*command, str(tmp_path / "a")], stdout=subprocess.PIPE) as process:

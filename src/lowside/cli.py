@@ -5,8 +5,12 @@ import json
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from lowside.core.numbers.units import label
+
+if TYPE_CHECKING:
+    from lowside.web.serving import Settings
 
 DEFAULT_DATA = Path("data")
 DEFAULT_PORT = 8137
@@ -66,25 +70,63 @@ def _add_serve(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") 
 
 
 def _serve(chosen: argparse.Namespace) -> int:
-    from lowside.web.listening import Lan, Proxy  # noqa: PLC0415
+    from pydantic import ValidationError  # noqa: PLC0415
+
     from lowside.web.serving import serve  # noqa: PLC0415  starting other commands stays quick
+
+    try:
+        settings = _settings(chosen)
+    except ValidationError as error:
+        for wrong in error.errors(include_url=False):
+            option = PORT_OPTIONS[error.title, str(wrong["loc"][0])]
+            print(f"{option} must be a port, from 0 to 65535.", file=sys.stderr)
+        return 2
+    except ValueError as error:
+        print(error, file=sys.stderr)
+        return 2
+    return serve(settings)
+
+
+PORT_OPTIONS = {
+    ("Settings", "port"): "--port",
+    ("Lan", "port"): "--lan-port",
+    ("Lan", "trust_port"): "--trust-port",
+    ("Proxy", "port"): "--proxy-listen",
+}
+"""The option that sets a port, by the class and field that hold it."""
+
+
+def _settings(chosen: argparse.Namespace) -> "Settings":
+    """What the options ask for.
+
+    Raises
+        ValidationError: a port cannot be one.
+        ValueError: the options do not go together; the message is the sentence for the user.
+    """
+    from lowside.web.listening import Lan, Proxy  # noqa: PLC0415
+    from lowside.web.serving import Settings  # noqa: PLC0415
 
     outside: Lan | Proxy | None = None
     if chosen.lan and chosen.proxy_name:
-        print("Choose one: --lan or --proxy-name. Phones need one address.", file=sys.stderr)
-        return 2
+        raise ValueError("Choose one: --lan or --proxy-name. Phones need one address.")
     if chosen.lan:
-        outside = Lan(tuple(chosen.name), chosen.lan_port, chosen.trust_port, chosen.new_authority)
+        outside = Lan(
+            names=tuple(chosen.name),
+            port=chosen.lan_port,
+            trust_port=chosen.trust_port,
+            new_authority=chosen.new_authority,
+        )
     elif chosen.proxy_name:
         host, _, number = chosen.proxy_listen.rpartition(":")
         if host == "" or not number.isascii() or not number.isdigit():
-            print("Give --proxy-listen as HOST:PORT, as 127.0.0.1:8139.", file=sys.stderr)
-            return 2
+            raise ValueError("Give --proxy-listen as HOST:PORT, as 127.0.0.1:8139.")
         peers = tuple(chosen.proxy_from) or Proxy.peers
-        outside = Proxy(chosen.proxy_name, host.strip("[]"), int(number), peers)
-    return serve(
-        chosen.data,
-        chosen.port,
+        outside = Proxy(
+            name=chosen.proxy_name, host=host.strip("[]"), port=int(number), peers=peers
+        )
+    return Settings(
+        data=chosen.data,
+        port=chosen.port,
         show_qr=not chosen.no_qr,
         offline_copy=chosen.offline,
         outside=outside,

@@ -32,7 +32,8 @@ async function take_offline_copy() {
   }
   workers.addEventListener("message", (event) => {
     state = event.data;
-    if (saving === "answered") saving = "";
+    // An entry that waits is told of only once it is kept.
+    if (saving === "answered" || event.data.unsent > 0) saving = "";
     show();
   });
   workers.addEventListener("controllerchange", () => {

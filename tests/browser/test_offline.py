@@ -39,6 +39,19 @@ HOW_THE_INSTALL_ENDS = """async () => {
     }
     return worker?.state ?? "redundant";
 }"""
+CLOSE_WITHOUT_A_WORD = """() => {
+    const begin = IDBDatabase.prototype.transaction;
+    IDBDatabase.prototype.transaction = function (tables, mode, options) {
+        const begun = begin.call(this, tables, mode, options);
+        if (mode === "readwrite") {
+            Object.defineProperty(begun, "oncomplete", { set() {} });
+            Object.defineProperty(begun, "onabort", { set() {} });
+            this.close();
+            setTimeout(() => this.dispatchEvent(new Event("close")));
+        }
+        return begun;
+    };
+}"""
 NewPhone = Callable[[str], PocketPhone]
 
 
@@ -547,6 +560,25 @@ def test_an_entry_without_a_second_copy_is_not_kept(server: "Server", phone: Poc
     phone.stop_worker()
     phone.note(sid, 2)
     assert phone.notes(sid) == [1, 2]
+
+
+def test_a_store_that_is_closed_without_a_word_makes_no_tap_wait(
+    server: "Server", phone: PocketPhone
+) -> None:
+    """What Chromium does to a transaction, now and then, when the disk under it is full."""
+    server.stop()
+    sid = phone.begin()
+    phone.note(sid, 1)
+    phone.worker().evaluate(CLOSE_WITHOUT_A_WORD)
+    typed = {"eid": eid_of(2), "text": "note 2"}
+    assert phone.send(f"/s/{sid}/form/note", **typed)[0] == 503
+    phone.open(f"/s/{sid}")
+    phone.expect_link("Saving on this phone failed")
+    phone.stop_worker()
+    # It was kept after all, so this one is the same event.
+    phone.note(sid, 2)
+    phone.note(sid, 3)
+    assert phone.notes(sid) == [1, 2, 3]
 
 
 def version(phone: PocketPhone) -> str:

@@ -60,7 +60,9 @@ def test_a_full_disk_costs_nothing_that_was_kept(
         (small_disk / "filler").unlink()
         phone.start()
         phone.open()
-        assert sorted(notes_of(phone.stored("events"))) == kept
+        # The refused one may be there, until the browser has cleared up what the disk broke off:
+        # it could not be taken back any more. Sent again it is the same event.
+        assert sorted(notes_of(phone.stored("events"))) in (kept, [*kept, refused])
         phone.note(sid, 901)
         phone.kill()
 
@@ -68,20 +70,20 @@ def test_a_full_disk_costs_nothing_that_was_kept(
         phone.start()
         phone.open()
         phone.expect_link("Ready for offline")
-        assert sorted(notes_on(server.data, sid)) == [*kept, 901]
+        assert sorted(notes_on(server.data, sid)) in ([*kept, 901], [*kept, refused, 901])
         assert without_errors(phone.said) == []
     finally:
         phone.off()
 
 
-def write_until_refused(phone: PocketPhone, sid: str) -> tuple[list[int], bool]:
-    """Notes from 1 on that were kept, and whether one was refused in the end."""
+def write_until_refused(phone: PocketPhone, sid: str) -> tuple[list[int], int]:
+    """Notes from 1 on that were kept, and the one that was refused in the end, or 0."""
     kept = list(range(1, 11))
     for number in range(11, MOST_NOTES):
         if send(phone, sid, number) == 503:
-            return kept, True
+            return kept, number
         kept.append(number)
-    return kept, False
+    return kept, 0
 
 
 def send(phone: PocketPhone, sid: str, number: int) -> int:

@@ -15,6 +15,7 @@ import { Screen } from "../core/pages/screen.js";
 import { fold } from "../core/session/fold.js";
 import { home, Page, view } from "../core/pages/view.js";
 import { handbook_from } from "../sw/library.js";
+import { dump, number_from } from "./exact.mjs";
 
 /** @type {import("../core/handbook/handbook.js").Handbook | null} */
 let handbook = null;
@@ -135,7 +136,7 @@ const questions = {
     if (usual instanceof OutOfRange) throw new Error("out of range");
     const found = item(book().procedures, procedure);
     return found.steps.map((/** @type {any} */ step) =>
-      dump(hoses_of_step(found, usual, step, "size")),
+      dump(hoses_of_step(found, usual, step, "size", new Map())),
     );
   },
 };
@@ -151,20 +152,6 @@ export function event_from(sent) {
   return new Event(sid, dev, seq, eid, hlc, at, tz, mono, run, kind, new Map(data), schema);
 }
 
-const BYTES = new DataView(new ArrayBuffer(8));
-
-/** @param {number} value */
-function bits(value) {
-  BYTES.setFloat64(0, value);
-  return BYTES.getBigUint64(0).toString(16).padStart(16, "0");
-}
-
-/** @param {string} text */
-function number_from(text) {
-  BYTES.setBigUint64(0, BigInt("0x" + text));
-  return BYTES.getFloat64(0);
-}
-
 /** An argument of `calls`, as tests/support/twin.py writes it. @param {any} value @returns {any} */
 function argument(value) {
   if (value === null || typeof value !== "object") return value;
@@ -174,17 +161,4 @@ function argument(value) {
   if ("moment" in value) return new Moment(value.moment[0], value.moment[1], value.moment[2], value.moment[3]);
   if ("handbook" in value) return handbook?.[/** @type {keyof typeof handbook} */ (value.handbook)];
   throw new Error(`no argument is written ${JSON.stringify(value)}`);
-}
-
-/** The exact form of `dump` in tests/support/twin.py. @param {any} value @returns {any} */
-export function dump(value) {
-  if (value === null || typeof value === "boolean") return value;
-  if (typeof value === "string") return "'" + value;
-  if (typeof value === "number") return bits(value);
-  if (Array.isArray(value)) return value.map(dump);
-  if (value instanceof Map) return { map: [...value].map(([k, v]) => [dump(k), dump(v)]) };
-  if (typeof value !== "object") throw new Error(`no exact form for ${String(value)}`);
-  const named = Object.entries(value);
-  if (value.constructor === Object) return { map: named.map(([k, v]) => [dump(k), dump(v)]) };
-  return { [value.constructor.name]: named.map(([k, v]) => [k, dump(v)]) };
 }

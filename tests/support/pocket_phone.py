@@ -36,7 +36,9 @@ FLAGS = (
 STARTS_WITHIN_S = 60.0
 
 SEND = """async ([path, fields]) => {
-    const answer = await fetch(path, { method: "POST", body: new URLSearchParams(fields) });
+    const body = new URLSearchParams(fields);
+    const signal = AbortSignal.timeout(60_000);
+    const answer = await fetch(path, { method: "POST", body, signal });
     return [answer.status, answer.redirected ? new URL(answer.url).pathname : ""];
 }"""
 

@@ -1,8 +1,9 @@
-"""The phone's core in each engine that the run asks for."""
+"""The phone's core in each engine that the run asks for, and Node for the small cores of a test."""
 
 from collections.abc import Iterator
 
 import pytest
+from tiny_core import Cores, running_cores
 from twin import ENGINES, Core, core_in
 
 from lowside.core.handbook.handbook import Handbook
@@ -14,4 +15,11 @@ def core(
 ) -> Iterator[Core]:
     """The core in Node, in Firefox and in WebKit."""
     with core_in(request.param, handbook, tmp_path_factory.mktemp("profile")) as running:
+        yield running
+
+
+@pytest.fixture(scope="module")
+def cores(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Cores]:
+    """One Node for the small cores of a test file."""
+    with running_cores(tmp_path_factory.mktemp("cores")) as running:
         yield running

@@ -99,5 +99,5 @@ def test_every_panel_is_the_same(core: Core, handbook: Handbook, name: str) -> N
     assert not isinstance(usual, OutOfRange)
     procedure = handbook.procedures[name]
     theirs = core.ask("core", {"ask": "panels", "procedure": name, "refrigerant": "R-410A"})
-    ours = [hoses_of_step(procedure, usual, step, "size") for step in procedure.steps]
+    ours = [hoses_of_step(procedure, usual, step, "size", {}) for step in procedure.steps]
     assert theirs == exactly(ours)

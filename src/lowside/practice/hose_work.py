@@ -16,6 +16,9 @@ from lowside.core.handbook.procedure import (
     OUTSIDE,
     SUCTION,
     Procedure,
+    is_off_step,
+    last_with_actions,
+    off_steps_for,
     position,
     step_by_id,
 )
@@ -27,9 +30,10 @@ from lowside.core.hoses.contents import (
     Conditions,
     bare,
     conditions_from,
+    unit_off,
     volumes_of,
 )
-from lowside.core.hoses.run import StepRun, last_with_actions, run_step
+from lowside.core.hoses.run import StepRun, run_step
 
 
 @dataclass(frozen=True)
@@ -106,9 +110,12 @@ class HoseWork:
         step = step_by_id(self._procedure, step_id)
         if step is None:
             return None
-        made = run_step(
-            self._procedure, self._conditions, self._hoses, step, step_id == self._final
-        )
+        conditions = self._conditions
+        off = off_steps_for(self._procedure, conditions.withdrawal)
+        if is_off_step(self._procedure, step_id) and step_id != off[0].id:
+            conditions = unit_off(conditions)
+        last = step_id in (self._final, off[-1].id if off else "")
+        made = run_step(self._procedure, conditions, self._hoses, step, last)
         self._hoses = made.after
         skipped = self._skipped(step_id)
         self._done.append(step_id)
@@ -139,7 +146,12 @@ class HoseWork:
         return tuple(fresh)
 
     def _skipped(self, step_id: str) -> str:
-        for step in self._procedure.steps[: position(self._procedure, step_id)]:
+        before = self._procedure.steps[: position(self._procedure, step_id)]
+        if is_off_step(self._procedure, step_id):
+            off = off_steps_for(self._procedure, self._conditions.withdrawal)
+            ids = [step.id for step in off]
+            before = off[: ids.index(step_id)] if step_id in ids else ()
+        for step in before:
             if step.actions and step.id not in self._done:
                 return step.title
         return ""

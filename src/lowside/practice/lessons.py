@@ -84,8 +84,8 @@ LESSONS: tuple[Lesson, ...] = (
         scale_step_kg=0.5 * OUNCE_KG,
         scale_noise_kg=0.006,
         seep=0.02,
-        moral="A valve that seeps goes on charging while you wait: shut the cylinder when the "
-        "scale runs away, and trust start less end weight.",
+        moral="A valve that seeps goes on charging while you wait: when the "
+        "scale runs away, go to the close-out at once, and trust start less end weight.",
     ),
     Lesson(
         "short-of-air",

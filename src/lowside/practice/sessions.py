@@ -19,8 +19,8 @@ from lowside.practice.recovery import RecoveryMachine
 from lowside.practice.unit import CYLINDER_K, Gauges, PracticeUnit
 
 CYLINDER_OPENED = "liquid"
-CYLINDER_SHUT = "close_cylinder"
-HOSES_OFF = "disconnect"
+CYLINDER_SHUT = ("close_cylinder", "off_cylinder", "off_recover")
+HOSES_OFF = ("disconnect", "off_hoses")
 """Steps of every procedure that change the cylinder or the hoses."""
 HOSE_ON_SCALE_KG = 0.3
 """The hose's pull on the scale."""
@@ -164,9 +164,9 @@ class PracticeSession:
             if step == CYLINDER_OPENED:
                 self.cylinder_open = True
                 self.hose_on = True
-            elif step == CYLINDER_SHUT:
+            elif step in CYLINDER_SHUT:
                 self.cylinder_open = False
-            elif step == HOSES_OFF:
+            elif step in HOSES_OFF:
                 self.hose_on = False
 
     def _turn(self, to: str) -> None:

@@ -1,6 +1,8 @@
 """The shipped procedures and cautions, read from the data files beside this module.
 
-A step `{"shared": "job"}` is taken from `shared-steps.json`. Fields beside it replace its own.
+A step `{"shared": "job"}` is taken from `shared-steps.json`. Fields beside it replace its own. Of a
+shared step of the close-out with the unit off, the moves of valves this hardware lacks are left
+out.
 """
 
 import json
@@ -21,6 +23,8 @@ SHIPPED = (
     "self-closing-four-port",
     "plain-three-port",
     "low-side-only-two-hose",
+    "one-charging-hose",
+    "no-liquid-port-two-hose",
 )
 """The order of the list that a technician chooses from."""
 
@@ -57,17 +61,35 @@ def load_procedures() -> dict[str, Procedure]:
 def _with_shared(
     data: dict[str, Any], shared: dict[str, dict[str, Any]], source: str
 ) -> dict[str, Any]:
-    steps: list[Any] = []
-    for i, step in enumerate(data.get("steps", [])):
+    steps = _filled(data.get("steps", []), shared, f"{source}, step")
+    own = {valve.get("id") for valve in data.get("valves", [])}
+    off = [
+        _fitting(step, own) for step in _filled(data.get("off_steps", []), shared, f"{source}, off")
+    ]
+    return {**data, "steps": steps, "off_steps": off}
+
+
+def _fitting(step: dict[str, Any], valves: set[str]) -> dict[str, Any]:
+    return {
+        **step,
+        "actions": [action for action in step["actions"] if action["valve"] in valves],
+        "settings": {name: to for name, to in step["settings"].items() if name in valves},
+    }
+
+
+def _filled(steps: list[Any], shared: dict[str, dict[str, Any]], where: str) -> list[Any]:
+    """Shared steps put in; `where` begins the sentence about one that is not there."""
+    found: list[Any] = []
+    for i, step in enumerate(steps):
         name = step.get("shared") if isinstance(step, dict) else None
         if name is None:
-            steps.append(step)
+            found.append(step)
         elif name in shared:
             own = {field: value for field, value in step.items() if field != "shared"}
-            steps.append({**shared[name], **own})
+            found.append({**shared[name], **own})
         else:
-            raise ValueError(f"{source}, step {i + 1}: field “shared” names no step, “{name}”")
-    return {**data, "steps": steps}
+            raise ValueError(f"{where} {i + 1}: field “shared” names no step, “{name}”")
+    return found
 
 
 def _read(path: Path) -> dict[str, Any]:

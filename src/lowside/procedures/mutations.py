@@ -14,29 +14,44 @@ from lowside.core.handbook.procedure import (
     CHARGE_PAGE,
     CLOSED,
     CYLINDER,
+    INVERTED,
     LIQUID_LINE,
+    LOOSE,
     NUT,
     OFF,
     OUTSIDE,
+    RECOVERY,
+    STARTED,
     SUCTION,
-    UPRIGHT,
+    TIGHT,
     Action,
     Procedure,
     Step,
+    Valve,
     ValveSetting,
+    last_with_actions,
+    off_steps_for,
     valve_by_id,
 )
 from lowside.core.handbook.psychrometrics import SEA_LEVEL_PA
 from lowside.core.handbook.saturation import OutOfRange
 from lowside.core.hoses import hazards as hz
-from lowside.core.hoses.contents import LIQUID, Conditions, Hoses, bare, liquid_at, usual_conditions
+from lowside.core.hoses.contents import (
+    LIQUID,
+    Conditions,
+    Hoses,
+    bare,
+    liquid_at,
+    unit_off,
+    usual_conditions,
+)
 from lowside.core.hoses.flow import Flow, settle
 from lowside.core.hoses.network import links
 from lowside.core.hoses.run import (
     actions_of,
     hazards_left,
     in_the_way,
-    last_with_actions,
+    is_due,
     other_setting,
     turn,
 )
@@ -50,7 +65,8 @@ DANGEROUS = "dangerous"
 FLAGS_FOR: dict[str, tuple[str, ...]] = {
     "air goes into the cylinder": (hz.AIR_IN,),
     "air goes into the unit": (hz.AIR_IN,),
-    "liquid sprays out": (hz.LIQUID_OUT,),
+    "liquid sprays out": (hz.LIQUID_OUT, hz.CORE_PRESSED),
+    "the recovery machine pulls on unit or cylinder": (hz.RECOVERY_DRAWS,),
     "the unit fills the cylinder": (hz.HIGH_TO_CYLINDER, hz.UNIT_TO_CYLINDER),
     "liquid line runs into the suction": (hz.HIGH_TO_SUCTION,),
     "the cylinder runs into the suction uncounted": (
@@ -149,7 +165,7 @@ def judge(facts: Facts, right: Facts) -> Consequence:
     if facts.charged == "":
         effects.append("the shot gives nothing")
     elif facts.charged != right.charged:
-        effects.append("the shot feeds vapour: slow, and a blend changes its make-up")
+        effects.append("the shot feeds vapor: slow, and a blend changes its make-up")
     for step_id in facts.unread:
         if step_id not in right.unread:
             effects.append(f"a gauge reads nothing at {step_id}")
@@ -204,32 +220,65 @@ def _left_wrong(procedure: Procedure, own: Sequence[Sequence[Action]]) -> list[M
         if not own[i]:
             continue
         for valve in procedure.valves:
-            wrong = Action(valve.id, other_setting(valve, now[valve.id]))
-            if in_the_way(procedure, now, wrong) is not None:
-                continue
-            changed = [list(actions) for actions in own]
-            changed[i].append(wrong)
-            found.append(
-                _mutation(
-                    procedure, f"{step.id}: {_state(procedure, wrong)} when the step ends", changed
-                )
-            )
+            for to in _others(valve, now[valve.id]):
+                wrong = Action(valve.id, to)
+                if in_the_way(procedure, now, wrong) is not None:
+                    continue
+                changed = [list(actions) for actions in own]
+                changed[i].append(wrong)
+                said = f"{step.id}: {_state(procedure, wrong)} when the step ends"
+                found.append(_mutation(procedure, said, changed))
     return found
 
 
-def carry_out(procedure: Procedure, conditions: Conditions, steps: Sequence[Step]) -> Facts:
-    """Do these steps from bare hoses and note what happens and what is flagged."""
+def _others(valve: Valve, now: ValveSetting) -> tuple[ValveSetting, ...]:
+    """Settings a valve may be left in by mistake. A recovery machine is not there to be used."""
+    if valve.b == RECOVERY:
+        return ()
+    if valve.kind == NUT and valve.core:
+        return tuple(to for to in (TIGHT, LOOSE, STARTED) if to != now)
+    return (other_setting(valve, now),)
+
+
+def off_mutations(procedure: Procedure, conditions: Conditions) -> list[Mutation]:
+    """Every omission in the close-out with the unit off."""
+    steps = off_steps_for(procedure, conditions.withdrawal)
+    found: list[Mutation] = []
+    for i, step in enumerate(steps):
+        for j, gone in enumerate(step.actions):
+            changed = replace(step, actions=step.actions[:j] + step.actions[j + 1 :])
+            what = f"{step.id}: omit {_said(procedure, gone)}"
+            found.append(Mutation(what, (*steps[:i], changed, *steps[i + 1 :])))
+    return found
+
+
+def carry_out(
+    procedure: Procedure,
+    conditions: Conditions,
+    steps: Sequence[Step],
+    start: Hoses | None = None,
+) -> Facts:
+    """Do these steps and note what happens and what is flagged.
+
+    Args:
+        start: for the close-out with the unit off, the hoses as they are; else from bare hoses.
+    """
     dangers: list[tuple[int, str]] = []
     flags: list[tuple[int, str]] = []
     unread: list[str] = []
     noticed = ""
     released = 0.0
     charged = ""
-    now = bare(procedure, conditions)
-    final = last_with_actions(procedure)
+    now = bare(procedure, conditions) if start is None else start
+    final = last_with_actions(procedure) if start is None else steps[-1].id
     moment = 0
-    for step in steps:
+    for i, step in enumerate(steps):
+        if start is not None and i == 1:
+            conditions = unit_off(conditions)
+        begun = now
         for action in step.actions:
+            if not is_due(action, now.settings, begun):
+                continue
             blocked = in_the_way(procedure, now.settings, action)
             if blocked is not None:
                 noticed = noticed or f"{blocked.title} is in the way"
@@ -266,6 +315,8 @@ def _danger(flow: Flow, in_shot: bool) -> str:
         return "liquid sprays out"
     if not flow.steady:
         return ""
+    if flow.end == RECOVERY and flow.start in (SUCTION, LIQUID_LINE, CYLINDER):
+        return "the recovery machine pulls on unit or cylinder"
     if flow.end == CYLINDER and flow.start in (SUCTION, LIQUID_LINE):
         return "the unit fills the cylinder"
     if flow.end == SUCTION and flow.start == LIQUID_LINE:
@@ -296,7 +347,8 @@ def _danger_at_rest(
         for valve in procedure.valves:
             if valve.kind == NUT and valve.b in BOUNDARIES and now.settings[valve.id] != OFF:
                 found.append("a hose is left on")
-        if now.settings["cylinder_valve"] != CLOSED or now.settings["cylinder_position"] != UPRIGHT:
+        inverted = now.settings["cylinder_position"] == INVERTED
+        if inverted or now.settings["cylinder_valve"] != CLOSED:
             found.append("the cylinder is left open or upside down")
         if any(one.liquid_kg > _NOTHING_KG for one in now.contents.values()):
             found.append("liquid is left in a hose")

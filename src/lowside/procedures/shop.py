@@ -211,7 +211,8 @@ def _revision(path: Path, handbook: Handbook) -> Revision:
     if not isinstance(offered, bool):
         raise ValueError("field “offered” must be true or false")
     _same_hardware(procedure, handbook.procedures[shipped])
-    return Revision(family, number, shipped, offered, procedure)
+    whole = replace(procedure, off_steps=handbook.procedures[shipped].off_steps)
+    return Revision(family, number, shipped, offered, whole)
 
 
 def _same_hardware(procedure: Procedure, shipped: Procedure) -> None:

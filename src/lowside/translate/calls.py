@@ -5,69 +5,79 @@ from collections.abc import Callable, Sequence
 
 from lowside.translate.expressions import Expressions
 from lowside.translate.kinds import (
-    ANY,
-    CLASS,
-    DICT,
-    FUNCTION,
-    NONE,
-    NUMBER,
+    NUMBERS,
     ROWS,
-    SET,
-    WHOLE,
+    SEQUENCE,
     Class,
     Kinds,
     Module,
     element,
+    every,
     held,
     names,
     one,
 )
 
-_IS_A: dict[str, str] = {
-    "str": 'typeof {} === "string"',
-    "bool": 'typeof {} === "boolean"',
-    "float": 'typeof {} === "number"',
-    "int": "Number.isInteger({})",
-    "list": "Array.isArray({})",
-    "tuple": "Array.isArray({})",
-    "Sequence": "Array.isArray({})",
-    "Mapping": "{} instanceof Map",
-    "dict": "{} instanceof Map",
+_BUILTINS = {
+    "abs": ((NUMBERS,), "Math.abs({0})"),
+    "floor": ((NUMBERS,), "(Math.floor({0}) + 0)"),
+    "int": ((frozenset({"int", "float", "str", "Any"}),), "py.int({0})"),
+    "ord": ((frozenset({"str"}),), "py.ord({0})"),
+    "sqrt": ((NUMBERS,), "py.sqrt({0})"),
 }
-_SAME_IN_BOTH = {
-    "append": "push",
-    "add": "add",
-    "upper": "toUpperCase",
-    "lower": "toLowerCase",
-    "startswith": "startsWith",
-    "endswith": "endsWith",
-    "index": "indexOf",
-    "reverse": "reverse",
+"""Builtin -> kinds each argument may be of, and the JavaScript."""
+
+_ANY_TEXT, _ROW, _ALL = frozenset({"str"}), frozenset({"list"}), frozenset[str]()
+_METHODS: dict[str, tuple[frozenset[str], tuple[frozenset[str], ...], str]] = {
+    "append": (_ROW, (_ALL,), "{0}.push({1})"),
+    "insert": (_ROW, (frozenset({"int"}), _ALL), "{0}.splice({1}, 0, {2})"),
+    "reverse": (_ROW, (), "{0}.reverse()"),
+    "index": (ROWS, (_ALL,), "py.index({0}, {1})"),
+    "upper": (_ANY_TEXT, (), "{0}.toUpperCase()"),
+    "lower": (_ANY_TEXT, (), "{0}.toLowerCase()"),
+    "startswith": (_ANY_TEXT, (_ANY_TEXT,), "{0}.startsWith({1})"),
+    "endswith": (_ANY_TEXT, (_ANY_TEXT,), "{0}.endsWith({1})"),
+    "replace": (_ANY_TEXT, (_ANY_TEXT, _ANY_TEXT), "py.replace({0}, {1}, {2})"),
 }
-"""Methods of one argument at most that JavaScript has under another name."""
+"""Method -> kinds it is asked of, kinds of its arguments (none: any), and the JavaScript."""
 
 
 class Calls(Expressions):
     """Adds what a call can be to the expressions."""
 
     def _call(self, node: ast.Call) -> str:
+        if self.kinds.of(node) == one("None"):
+            raise self.error(node, "it gives nothing back: call it on a line of its own")
+        return self.called(node)
+
+    def called(self, node: ast.Call) -> str:
+        """A call, also one that gives nothing back."""
         takes = self.parameters_of(node)
         if takes is not None:
-            new = "new " if any(k.name == CLASS for k in self.kinds.of(node.func)) else ""
-            return f"{new}{self.inner(node.func)}({self.passed(node, *takes)})"
+            new = "new " if names(self.kinds.of(node.func)) == {"class"} else ""
+            method = isinstance(node.func, ast.Attribute) and not new
+            asked = self._asked(node.func) if method else self.inner(node.func)
+            return f"{new}{asked}({self.passed(node, *takes)})"
         if isinstance(node.func, ast.Name):
             return self._named(node.func.id, node)
         if isinstance(node.func, ast.Attribute):
             return self._method(node.func, node)
         raise self.error(node, "call functions and methods by their names")
 
+    def _asked(self, func: ast.expr) -> str:
+        """A method or another module's function, to be called here."""
+        assert isinstance(func, ast.Attribute)
+        if any(self.core.classes_of(self.kinds.of(func.value))):
+            return f"{self.inner(func.value)}.{func.attr}"
+        return self.inner(func)
+
     def parameters_of(self, node: ast.Call) -> tuple[list[str], list[Kinds]] | None:
         """Names and kinds of what is called takes, or None when it is not of the core."""
         for kind in self.kinds.of(node.func):
-            if kind.name == CLASS:
+            if kind.name == "class":
                 owner = self.core.named(kind.of)
                 return owner.maker, self._field_kinds(owner)
-            if kind.name == FUNCTION and kind.of:
+            if kind.name == "function" and kind.of:
                 path, _, name = kind.of.rpartition(".")
                 module = self.core.modules[path]
                 return self._arguments_of(module, module.functions[name], 0)
@@ -94,85 +104,76 @@ class Calls(Expressions):
 
     def passed(self, node: ast.Call, takes: Sequence[str], kinds: Sequence[Kinds]) -> str:
         """Arguments in the order they are taken; those left out in between are `undefined`."""
-        texts = []
-        for i, arg in enumerate(node.args):
-            if isinstance(arg, ast.Starred):
-                texts.append(f"...{self.iterated(arg.value)}")
-            else:
-                texts.append(self.argument(arg, kinds[i] if i < len(kinds) else frozenset()))
         given = {part.arg: part.value for part in node.keywords if part.arg}
-        if len(given) != len(node.keywords) or not set(given) <= set(takes):
+        free = takes[len(node.args) :]
+        if len(given) != len(node.keywords) or not set(given) <= set(free):
             raise self.error(node, "name each argument as the function does")
-        while given:
-            name = takes[len(texts)]
-            wanted = kinds[len(texts)]
-            texts.append(self.argument(given.pop(name), wanted) if name in given else "undefined")
+        calling = [name for name, value in given.items() if _calls_something(value)]
+        if calling != [name for name in free if name in calling]:
+            raise self.error(node, "arguments that call something go in the function's order")
+        texts = [self.argument(arg, wanted) for arg, wanted in zip(node.args, kinds, strict=False)]
+        for name, wanted in zip(free, kinds[len(node.args) :], strict=True):
+            if given:
+                left_out = name not in given
+                texts.append("undefined" if left_out else self.argument(given.pop(name), wanted))
         return ", ".join(texts)
-
-    def nothing_held(self, kinds: Kinds) -> bool:
-        """Whether what a dict holds may be None, so that `??` would take it for missing."""
-        return bool({kind.name for kind in held(kinds)} & {NONE, ANY})
 
     def elements(self, node: ast.expr) -> Kinds:
         return element(self.kinds.of(node))
 
     def _named(self, name: str, node: ast.Call) -> str:
+        if self.is_local(name):
+            if node.keywords or names(self.kinds.of(node.func)) != {"function"}:
+                raise self.error(node, "call a function annotated Callable, without names")
+            return f"{self.value(node.func)}({', '.join(map(self.argument, node.args))})"
         known: Callable[[ast.Call], str] | None = getattr(self, f"_builtin_{name}", None)
-        local = any(name in scope for scope in self.kinds.scopes)
-        if known is not None and not local:
-            return known(node)
-        if local and not node.keywords:
-            return f"{self._name(ast.Name(name))}({', '.join(map(self.argument, node.args))})"
-        raise self.error(node, "no function of the core, and none the translator knows")
+        if known is None and name not in _BUILTINS:
+            raise self.error(node, "no function of the core, and none the translator knows")
+        if node.keywords and name not in ("sorted", "replace"):
+            raise self.error(node, f"{name} takes no names here")
+        if known is None:
+            kinds, text = _BUILTINS[name]
+            return text.format(*self._checked(node, kinds))
+        counts = _COUNTS.get(name, (1, 1))
+        if not counts[0] <= len(node.args) <= counts[1]:
+            raise self.error(node, f"{name} takes another number of arguments here")
+        return known(node)
 
-    def _one(self, node: ast.Call) -> str:
-        if len(node.args) != 1 or node.keywords:
-            raise self.error(node, "one argument, please")
-        return self.value(node.args[0])
+    def _checked(self, node: ast.Call, kinds: Sequence[frozenset[str]]) -> list[str]:
+        """The arguments, each of the kinds allowed; no kinds allow all."""
+        if len(node.args) != len(kinds) or node.keywords:
+            raise self.error(node, f"{len(kinds)} arguments here, without names")
+        for arg, allowed in zip(node.args, kinds, strict=True):
+            if allowed and not self.kinds.only(arg, *allowed):
+                raise self.error(arg, f"here goes {' or '.join(sorted(allowed))}: annotate it so")
+        return [self.value(arg) for arg in node.args]
 
     def _builtin_len(self, node: ast.Call) -> str:
         found = names(self.kinds.of(node.args[0]))
         if found and found <= ROWS:
             return f"{self.inner(node.args[0])}.length"
-        if found and found <= {DICT, SET}:
+        if found and found <= {"dict", "set"}:
             return f"{self.inner(node.args[0])}.size"
-        return f"py.len({self._one(node)})"
+        return f"py.len({self.value(node.args[0])})"
 
     def _builtin_tuple(self, node: ast.Call) -> str:
-        if not node.args:
-            return "[]"
-        text = self.array(node.args[0])
-        made = isinstance(node.args[0], ast.GeneratorExp | ast.ListComp) or text.startswith("[...")
-        return text if made else f"[...{text}]"
+        return self.own_array(node.args[0]) if node.args else "[]"
 
     _builtin_list = _builtin_tuple
 
     def _builtin_str(self, node: ast.Call) -> str:
         text = self.written(node.args[0])
-        return f"String({text})" if self.kinds.only(node.args[0], WHOLE) else text
-
-    def _builtin_int(self, node: ast.Call) -> str:
-        return f"py.int({self._one(node)})"
+        return f"String({text})" if every(self.kinds.of(node.args[0])) & NUMBERS else text
 
     def _builtin_float(self, node: ast.Call) -> str:
-        if not self.kinds.only(node.args[0], WHOLE, NUMBER, ANY):
+        if self.kinds.only(node.args[0], "Any"):
+            return f"py.number({self.value(node.args[0])})"
+        if not self.kinds.only(node.args[0], *NUMBERS):
             raise self.error(node, "float takes a number; read texts with parse_decimal")
         return self.inner(node.args[0])
 
     def _builtin_bool(self, node: ast.Call) -> str:
-        return self.test(node.args[0])
-
-    def _builtin_abs(self, node: ast.Call) -> str:
-        return f"Math.abs({self._one(node)})"
-
-    def _builtin_sqrt(self, node: ast.Call) -> str:
-        return f"Math.sqrt({self._one(node)})"
-
-    def _builtin_floor(self, node: ast.Call) -> str:
-        return f"(Math.floor({self._one(node)}) + 0)"
-
-    def _builtin_ord(self, node: ast.Call) -> str:
-        return f"{self.inner(node.args[0])}.codePointAt(0)"
+        return f"({self.test(node.args[0])})"
 
     def _builtin_max(self, node: ast.Call) -> str:
         return self._extreme(node, "max")
@@ -183,7 +184,7 @@ class Calls(Expressions):
     def _extreme(self, node: ast.Call, name: str) -> str:
         kinds = [self.elements(node.args[0])] if len(node.args) == 1 else []
         kinds = kinds or [self.kinds.of(arg) for arg in node.args]
-        if node.keywords or not all(names(each) <= {WHOLE, NUMBER} for each in kinds):
+        if not all(names(each) and names(each) <= NUMBERS for each in kinds):
             raise self.error(node, f"{name} takes numbers only")
         if len(node.args) == 1:
             return f"{self.array(node.args[0])}.reduce(py.{name})"
@@ -193,33 +194,39 @@ class Calls(Expressions):
         return text
 
     def _builtin_range(self, node: ast.Call) -> str:
-        if not 0 < len(node.args) < 3:
-            raise self.error(node, "range takes an end, or a start and an end")
-        return f"py.range({', '.join(map(self.value, node.args))})"
-
-    def _builtin_zip(self, node: ast.Call) -> str:
-        if len(node.args) != 2 or not any(part.arg == "strict" for part in node.keywords):
-            raise self.error(node, "zip takes two lists and strict=True")
-        return f"py.zip({self.array(node.args[0])}, {self.array(node.args[1])})"
-
-    def _builtin_reversed(self, node: ast.Call) -> str:
-        return f"[...{self.array(node.args[0])}].reverse()"
+        return f"py.range({', '.join(self._checked(node, [frozenset({'int'})] * len(node.args)))})"
 
     def _builtin_sorted(self, node: ast.Call) -> str:
         return f"py.sorted({self.array(node.args[0])}{self._key(node, node.args[0])})"
 
     def _key(self, node: ast.Call, sorted_: ast.expr) -> str:
-        if not node.keywords:
-            return ""
-        if len(node.keywords) > 1 or node.keywords[0].arg != "key":
-            raise self.error(node, "sort by a key only")
-        given = one("function", frozenset(), self.elements(sorted_))
-        return f", {self.argument(node.keywords[0].value, given)}"
+        by = one("function", frozenset(), self.elements(sorted_))
+        text, kinds = "", self.elements(sorted_)
+        if node.keywords:
+            key = node.keywords[0].value
+            if len(node.keywords) > 1 or node.keywords[0].arg != "key":
+                raise self.error(node, "sort by a key only")
+            text = f", {self.argument(key, by)}"
+            kinds = self.kinds.given_back(key, self.elements(sorted_))
+        parts = kinds if names(kinds) != {"tuple"} else element(kinds)
+        found = every(parts)
+        if not found or not (found <= NUMBERS | {"bool"} or found <= {"str"} | NUMBERS):
+            raise self.error(node, "sort by a text or a number, or a tuple of these: give a key")
+        return text
 
     def _builtin_dict(self, node: ast.Call) -> str:
-        return f"new Map({self._one(node) if node.args else ''})"
+        if not node.args:
+            return "new Map()"
+        if names(self.kinds.of(node.args[0])) == {"dict"}:
+            return f"new Map({self.value(node.args[0])})"
+        keys = element(self.kinds.of(node))
+        if not keys or not every(keys) <= {"str", "int"}:
+            raise self.error(node, "dict takes a dict, or pairs whose keys are texts or numbers")
+        return f"new Map({self.array(node.args[0])})"
 
     def _builtin_set(self, node: ast.Call) -> str:
+        if node.args and not every(self.elements(node.args[0])) <= {"str", "int"}:
+            raise self.error(node, "a set holds texts or whole numbers")
         return f"new Set({self.iterated(node.args[0]) if node.args else ''})"
 
     def _builtin_all(self, node: ast.Call) -> str:
@@ -229,80 +236,141 @@ class Calls(Expressions):
         return self.quantified(node, "some")
 
     def _builtin_replace(self, node: ast.Call) -> str:
+        known = [owner.maker for owner in self.core.classes_of(self.kinds.of(node.args[0]))]
+        for part in node.keywords:
+            if part.arg is None or not known or not all(part.arg in fields for fields in known):
+                raise self.error(node, "replace takes fields of a dataclass, each by its name")
         changes = ", ".join(f"{part.arg}: {self.value(part.value)}" for part in node.keywords)
         return f"py.replaced({self.value(node.args[0])}, {{ {changes} }})"
 
     def _builtin_isinstance(self, node: ast.Call) -> str:
-        asked = self.inner(node.args[0])
-        parts = [self._is_a(node, asked, part) for part in _alternatives(node.args[1])]
+        wanted = _alternatives(node.args[1])
+        parts = [self._is_a(node.args[0], part, wanted) for part in wanted]
+        parts = list(dict.fromkeys(parts))
         return parts[0] if len(parts) == 1 else f"({' || '.join(parts)})"
 
-    def _is_a(self, node: ast.Call, asked: str, part: ast.expr) -> str:
-        if isinstance(part, ast.Name) and part.id in _IS_A:
-            return _IS_A[part.id].format(asked)
-        if names(self.kinds.of(part)) != {CLASS}:
-            raise self.error(node, "isinstance knows the core's classes and Python's own kinds")
-        return f"{asked} instanceof {self.value(part)}"
+    def _is_a(self, asked: ast.expr, part: ast.expr, wanted: Sequence[ast.expr]) -> str:
+        text, kinds = self.inner(asked), self.kinds.of(asked)
+        name = part.id if isinstance(part, ast.Name) else ""
+        if names(self.kinds.of(part)) == {"class"}:
+            return f"{text} instanceof {self.value(part)}"
+        if name in _TYPES:
+            return _TYPES[name].format(text)
+        if name in NUMBERS:
+            # Python has two kinds of number and takes True for one; JavaScript has one kind.
+            both = {each.id for each in wanted if isinstance(each, ast.Name)} >= NUMBERS
+            if every(kinds) & ({"bool", "Any"} if both else {"bool", "Any", *(NUMBERS - {name})}):
+                raise self.error(asked, f"only a value that is no other number can be {name}")
+            return f'typeof {text} === "number"'
+        if name in ROWS:
+            rows = {kind.name for kind in kinds} & ROWS
+            unsure = any(kind.of == SEQUENCE for kind in kinds)
+            if rows - {name} or unsure or (name == "tuple" and not rows):
+                raise self.error(asked, f"annotate it so that no other row than {name} can be here")
+            return f"Array.isArray({text})"
+        raise self.error(part, "isinstance knows the core's classes and Python's own kinds")
 
     def _method(self, func: ast.Attribute, node: ast.Call) -> str:
+        owner = names(self.kinds.of(func.value))
         known: Callable[[ast.Call, str, ast.expr], str] | None
         known = getattr(self, f"_method_{func.attr}", None)
-        if known is not None and not node.keywords:
+        allowed = _ASKED_OF.get(func.attr, frozenset())
+        if func.attr in _METHODS:
+            allowed, kinds, form = _METHODS[func.attr]
+            if owner and owner <= allowed:
+                return form.format(self.inner(func.value), *self._checked(node, kinds))
+        elif known is not None and owner and owner <= allowed:
+            counts = _COUNTS.get("." + func.attr, (1, 1))
+            if not counts[0] <= len(node.args) <= counts[1] or (
+                node.keywords and func.attr != "sort"
+            ):
+                raise self.error(node, f"{func.attr} takes other arguments here")
             text: str = known(node, self.inner(func.value), func.value)
             return text
-        if func.attr in _SAME_IN_BOTH and len(node.args) < 2 and not node.keywords:
-            given = "".join(self.value(arg) for arg in node.args)
-            return f"{self.inner(func.value)}.{_SAME_IN_BOTH[func.attr]}({given})"
-        if func.attr == "sort":
-            return f"py.sort({self.inner(func.value)}{self._key(node, func.value)})"
-        raise self.error(node, "a method the translator does not know")
+        raise self.error(node, f"no method the translator knows of {_said(owner)}: annotate it")
+
+    def _method_sort(self, node: ast.Call, owner: str, asked: ast.expr) -> str:
+        return f"py.sort({owner}{self._key(node, asked)})"
+
+    def _method_add(self, node: ast.Call, owner: str, _asked: ast.expr) -> str:
+        self.plain_key(node.args[0])
+        return f"{owner}.add({self.value(node.args[0])})"
 
     def _method_get(self, node: ast.Call, owner: str, asked: ast.expr) -> str:
-        kinds = self.kinds.of(asked)
         self.plain_key(node.args[0])
         key = self.value(node.args[0])
-        other = self.inner(node.args[1]) if len(node.args) > 1 else "null"
-        if names(kinds) != {DICT} or (other != "null" and self.nothing_held(kinds)):
-            return f"py.get({owner}, {key}, {other})"
-        return f"({owner}.get({key}) ?? {other})"
+        if len(node.args) == 1:
+            return f"({owner}.get({key}) ?? null)"
+        # `??` takes None for missing, and asks for the other value only when it needs it.
+        nothing = every(held(self.kinds.of(asked))) & {"None", "Any"}
+        other = node.args[1]
+        if nothing or _calls_something(other) or isinstance(other, ast.Subscript):
+            return f"py.get({owner}, {key}, {self.value(other)})"
+        return f"({owner}.get({key}) ?? {self.inner(other)})"
 
     def _method_setdefault(self, node: ast.Call, owner: str, _asked: ast.expr) -> str:
         self.plain_key(node.args[0])
         return f"py.set_default({owner}, {', '.join(map(self.value, node.args))})"
 
     def _method_pop(self, node: ast.Call, owner: str, asked: ast.expr) -> str:
-        if names(self.kinds.of(asked)) == {DICT}:
-            return f"{owner}.delete({self.value(node.args[0])})"
-        if node.args:
+        if bool(node.args) != (names(self.kinds.of(asked)) == {"dict"}):
             raise self.error(node, "pop takes the last of a list, or a dict's key")
-        return f"{owner}.pop()"
+        return f"py.pop({', '.join([owner, *map(self.value, node.args)])})"
 
     def _method_extend(self, node: ast.Call, owner: str, _asked: ast.expr) -> str:
         return f"{owner}.push(...{self.iterated(node.args[0])})"
 
-    def _method_insert(self, node: ast.Call, owner: str, _asked: ast.expr) -> str:
-        return f"{owner}.splice({self.value(node.args[0])}, 0, {self.value(node.args[1])})"
-
-    def _method_keys(self, node: ast.Call, owner: str, _asked: ast.expr) -> str:
-        return f"[...{self.iterated(node)}]"
-
-    _method_values = _method_keys
-    _method_items = _method_keys
-
     def _method_strip(self, node: ast.Call, owner: str, _asked: ast.expr) -> str:
-        return f"py.strip({', '.join([owner, *map(self.value, node.args)])})"
+        signs = self._checked(node, [_ANY_TEXT] * len(node.args))
+        return f"py.strip({', '.join([owner, *signs])})"
 
     def _method_join(self, node: ast.Call, owner: str, _asked: ast.expr) -> str:
+        if every(self.elements(node.args[0])) != {"str"}:
+            raise self.error(node, "join takes texts only: annotate them so")
         return f"{self.array(node.args[0])}.join({owner})"
 
     def _method_split(self, node: ast.Call, owner: str, _asked: ast.expr) -> str:
-        if len(node.args) != 1:
+        if not node.args:
             return f"py.words({owner})"
-        return f"{owner}.split({self.value(node.args[0])})"
+        at = node.args[0]
+        if not isinstance(at, ast.Constant) or not isinstance(at.value, str) or not at.value:
+            raise self.error(node, "split at a text in quotes")
+        return f"{owner}.split({self.value(at)})"
 
-    def _method_replace(self, node: ast.Call, owner: str, _asked: ast.expr) -> str:
-        old, new = node.args
-        return f"{owner}.replaceAll({self.value(old)}, () => {self.value(new)})"
+
+_COUNTS = {
+    **dict.fromkeys(("tuple", "list", "dict", "set", ".strip", ".split"), (0, 1)),
+    **dict.fromkeys(("range", ".get"), (1, 2)),
+    **dict.fromkeys(("isinstance", ".setdefault"), (2, 2)),
+    **dict.fromkeys(("max", "min"), (1, 9)),
+    ".pop": (0, 2),
+    ".sort": (0, 0),
+}
+"""Builtin or method -> fewest and most arguments; what is not here takes one."""
+
+_ASKED_OF = {
+    **dict.fromkeys(("sort", "extend"), frozenset({"list"})),
+    **dict.fromkeys(("strip", "join", "split"), frozenset({"str"})),
+    "add": frozenset({"set"}),
+    "get": frozenset({"dict", "Any"}),
+    "setdefault": frozenset({"dict"}),
+    "pop": frozenset({"dict", "list"}),
+}
+_TYPES = {
+    "str": 'typeof {} === "string"',
+    "bool": 'typeof {} === "boolean"',
+    "Mapping": "{} instanceof Map",
+    "dict": "{} instanceof Map",
+    "set": "{} instanceof Set",
+}
+
+
+def _said(owner: frozenset[str]) -> str:
+    return " or ".join(sorted(owner)) or "what is not annotated"
+
+
+def _calls_something(node: ast.expr) -> bool:
+    return any(isinstance(part, ast.Call) for part in ast.walk(node))
 
 
 def _alternatives(node: ast.expr) -> list[ast.expr]:

@@ -8,41 +8,32 @@ import ast
 from collections.abc import Sequence
 
 from lowside.translate.kinds import (
-    ANY,
-    BOOL,
-    CLASS,
-    DICT,
-    FUNCTION,
-    LIST,
-    MODULE,
-    NONE,
-    NUMBER,
-    OBJECT,
-    SET,
-    TEXT,
-    TUPLE,
+    ENDLESS,
+    ROWS,
     UNKNOWN,
-    WHOLE,
     Class,
     Core,
-    Kind,
     Kinds,
     Module,
+    at,
     element,
     held,
+    name_of,
     names,
     one,
     union,
+    values,
 )
+from lowside.translate.scopes import stored_in
 
 _RESULTS = {
-    **dict.fromkeys(("len", "int", "ord", "floor", "index", "count", "find"), one(WHOLE)),
-    **dict.fromkeys(("float", "sqrt"), one(NUMBER)),
-    **dict.fromkeys(("str", "join", "strip", "replace", "upper", "lower"), one(TEXT)),
-    **dict.fromkeys(("isinstance", "any", "all", "bool"), one(BOOL)),
-    **dict.fromkeys(("startswith", "endswith", "isdigit"), one(BOOL)),
-    "range": one(LIST, one(WHOLE)),
-    "split": one(LIST, one(TEXT)),
+    **dict.fromkeys(("len", "int", "ord", "floor", "index"), one("int")),
+    **dict.fromkeys(("float", "sqrt"), one("float")),
+    **dict.fromkeys(("str", "join", "strip", "replace", "upper", "lower"), one("str")),
+    **dict.fromkeys(("isinstance", "any", "all", "bool", "startswith", "endswith"), one("bool")),
+    **dict.fromkeys(("append", "extend", "add", "sort", "reverse", "insert"), one("None")),
+    "range": one("list", one("int")),
+    "split": one("list", one("str")),
 }
 """What builtins and methods give back, whatever they are asked of."""
 
@@ -63,15 +54,24 @@ class Inference:
         for arg in function.args.args:
             scope[arg.arg] = self.core.annotated(self.module, arg.annotation)
         if owner is not None:
-            scope["self"] = one(OBJECT, of=f"{owner.path}.{owner.node.name}")
+            scope["self"] = one("object", of=f"{owner.path}.{owner.node.name}")
         self.scopes.append(scope)
         if isinstance(function, ast.FunctionDef):
-            for _ in range(3):
-                # A loop's body may assign what its head has used: look again until it settles.
-                self._learn(function.body, scope)
+            self._settle(function, scope)
 
     def leave(self) -> None:
         self.scopes.pop()
+
+    def _settle(self, function: ast.FunctionDef, scope: dict[str, Kinds]) -> None:
+        """A loop's body may assign what its head has used: look again until nothing is new."""
+        for name in stored_in(*function.body):
+            scope.setdefault(name, frozenset())
+        for _ in range(8):
+            before = dict(scope)
+            self._learn(function.body, scope)
+            if scope == before:
+                return
+        raise self.module.error(function, "what its names hold grows without end; annotate them")
 
     def _learn(self, block: Sequence[ast.stmt], scope: dict[str, Kinds]) -> None:
         for node in block:
@@ -90,14 +90,7 @@ class Inference:
             scope[target.id] = scope.get(target.id, frozenset()) | kinds
         elif isinstance(target, ast.Tuple):
             for i, part in enumerate(target.elts):
-                self.bind(part, self._at(kinds, i), scope)
-
-    def _at(self, kinds: Kinds, i: int) -> Kinds:
-        found = [
-            kind.parts[i] if kind.name == TUPLE and i < len(kind.parts) else element(one_of(kind))
-            for kind in kinds
-        ]
-        return union(found)
+                self.bind(part, at(kinds, i), scope)
 
     # Expressions.
 
@@ -107,40 +100,40 @@ class Inference:
         return method(node) if method is not None else UNKNOWN
 
     def only(self, node: ast.expr, *allowed: str) -> bool:
-        """Whether it is certainly of these kinds, `None` apart."""
-        found = names(self.of(node))
+        """Whether it is certainly of these kinds; see `values`."""
+        found = values(self.of(node))
         return bool(found) and found <= set(allowed)
 
     def _constant(self, node: ast.Constant) -> Kinds:
-        return one(NONE) if node.value is None else one(type(node.value).__name__)
+        return one(name_of(node))
 
     def _joinedstr(self, _node: ast.JoinedStr) -> Kinds:
-        return one(TEXT)
+        return one("str")
 
     def _compare(self, _node: ast.Compare) -> Kinds:
-        return one(BOOL)
+        return one("bool")
 
     def _boolop(self, _node: ast.BoolOp) -> Kinds:
-        return one(BOOL)
+        return one("bool")
 
     def _name(self, node: ast.Name) -> Kinds:
         for scope in reversed(self.scopes):
             if node.id in scope:
                 return scope[node.id]
         if node.id in self.module.spaces:
-            return one(MODULE, of=self.module.spaces[node.id])
+            return one("module", of=self.module.spaces[node.id])
         return self.global_of(self.module, node.id)
 
     def global_of(self, module: Module, name: str) -> Kinds:
         """What a name of a module stands for."""
         if name in module.imported:
             where, original = module.imported[name]
-            return self.global_of(self.core.modules[where], original)
+            return self.global_of(self.core.module(where), original)
         if name in module.functions:
             result = self.core.annotated(module, module.functions[name].returns)
-            return one(FUNCTION, result, of=f"{module.path}.{name}")
+            return one("function", result, of=f"{module.path}.{name}")
         if name in module.classes:
-            return one(CLASS, of=f"{module.path}.{name}")
+            return one("class", of=f"{module.path}.{name}")
         constant = module.constants.get(name)
         if isinstance(constant, ast.AnnAssign):
             return self.core.annotated(module, constant.annotation)
@@ -149,11 +142,11 @@ class Inference:
     def _attribute(self, node: ast.Attribute) -> Kinds:
         found: list[Kinds] = []
         for kind in self.of(node.value):
-            if kind.name == MODULE:
-                found.append(self.global_of(self.core.modules[kind.of], node.attr))
-            elif kind.name in (OBJECT, CLASS):
+            if kind.name == "module":
+                found.append(self.global_of(self.core.module(kind.of), node.attr))
+            elif kind.name in ("object", "class"):
                 found.append(self._member(self.core.named(kind.of), node.attr))
-            elif kind.name == ANY:
+            elif kind.name == "Any":
                 found.append(UNKNOWN)
         return union(found)
 
@@ -161,7 +154,7 @@ class Inference:
         module = self.core.modules[owner.path]
         if name in owner.methods:
             result = self.core.annotated(module, owner.methods[name].returns)
-            return result if owner.is_property(name) else one(FUNCTION, result)
+            return result if owner.is_property(name) else one("function", result)
         for part in owner.fields:
             if isinstance(part.target, ast.Name) and part.target.id == name:
                 return self.core.annotated(module, part.annotation)
@@ -184,32 +177,36 @@ class Inference:
         return self.of(node.body) | self.of(node.orelse)
 
     def _unaryop(self, node: ast.UnaryOp) -> Kinds:
-        return one(BOOL) if isinstance(node.op, ast.Not) else self.of(node.operand)
+        return one("bool") if isinstance(node.op, ast.Not) else self.of(node.operand)
 
     def _binop(self, node: ast.BinOp) -> Kinds:
         left, right = self.of(node.left), self.of(node.right)
         both = names(left) | names(right)
         if isinstance(node.op, ast.BitOr):
-            return frozenset(kind for kind in left | right if kind.name == DICT)
+            return frozenset(kind for kind in left | right if kind.name == "dict")
         if isinstance(node.op, ast.Add):
-            if both & {LIST, TUPLE}:
-                return one(LIST, element(left) | element(right))
-            if TEXT in both:
-                return one(TEXT)
-        if isinstance(node.op, ast.Div) or NUMBER in both:
-            return one(NUMBER)
-        return one(WHOLE) if WHOLE in both else UNKNOWN
+            if both & ROWS:
+                return self._row(left | right, element(left) | element(right))
+            if "str" in both:
+                return one("str")
+        if isinstance(node.op, ast.Div) or "float" in both:
+            return one("float")
+        return one("int") if "int" in both else UNKNOWN
+
+    def _row(self, kinds: Kinds, held: Kinds) -> Kinds:
+        """A row of any length, made of such rows."""
+        return one("tuple", held, of=ENDLESS) if names(kinds) == {"tuple"} else one("list", held)
 
     def _list(self, node: ast.List) -> Kinds:
-        return one(LIST, union(self._spread(part) for part in node.elts))
+        return one("list", union(self._spread(part) for part in node.elts))
 
     def _spread(self, part: ast.expr) -> Kinds:
         return element(self.of(part.value)) if isinstance(part, ast.Starred) else self.of(part)
 
     def _tuple(self, node: ast.Tuple) -> Kinds:
         if any(isinstance(part, ast.Starred) for part in node.elts):
-            return one(LIST, union(self._spread(part) for part in node.elts))
-        return one(TUPLE, *(self.of(part) for part in node.elts))
+            return one("tuple", union(self._spread(part) for part in node.elts), of=ENDLESS)
+        return one("tuple", *(self.of(part) for part in node.elts))
 
     def _dict(self, node: ast.Dict) -> Kinds:
         keys, values = [], []
@@ -217,21 +214,19 @@ class Inference:
             kinds = self.of(value)
             keys.append(element(kinds) if key is None else self.of(key))
             values.append(held(kinds) if key is None else kinds)
-        return one(DICT, union(keys), union(values))
+        return one("dict", union(keys), union(values))
 
     def _subscript(self, node: ast.Subscript) -> Kinds:
         kinds = self.of(node.value)
         if isinstance(node.slice, ast.Slice):
-            return one(TEXT) if names(kinds) == {TEXT} else one(LIST, element(kinds))
-        if isinstance(node.slice, ast.Constant) and isinstance(node.slice.value, int):
-            rows = frozenset(kind for kind in kinds if kind.name != DICT)
-            return held(kinds - rows) | self._at(rows, node.slice.value)
-        rows = frozenset(kind for kind in kinds if kind.name in (LIST, TUPLE, TEXT))
-        return held(kinds) | element(rows)
+            return one("str") if names(kinds) == {"str"} else self._row(kinds, element(kinds))
+        rows = frozenset(kind for kind in kinds if kind.name in ("list", "tuple", "str"))
+        place = whole_number(node.slice)
+        return held(kinds) | (element(rows) if place is None else at(rows, place))
 
     def _listcomp(self, node: ast.ListComp | ast.GeneratorExp) -> Kinds:
         self.comprehend(node.generators)
-        kinds = one(LIST, self.of(node.elt))
+        kinds = one("list", self.of(node.elt))
         self.leave()
         return kinds
 
@@ -239,13 +234,13 @@ class Inference:
 
     def _dictcomp(self, node: ast.DictComp) -> Kinds:
         self.comprehend(node.generators)
-        kinds = one(DICT, self.of(node.key), self.of(node.value))
+        kinds = one("dict", self.of(node.key), self.of(node.value))
         self.leave()
         return kinds
 
     def _setcomp(self, node: ast.SetComp) -> Kinds:
         self.comprehend(node.generators)
-        kinds = one(SET, self.of(node.elt))
+        kinds = one("set", self.of(node.elt))
         self.leave()
         return kinds
 
@@ -257,8 +252,8 @@ class Inference:
 
     def _call(self, node: ast.Call) -> Kinds:
         called = self.of(node.func)
-        results = [kind.parts[0] for kind in called if kind.name == FUNCTION and kind.parts]
-        results += [one(OBJECT, of=kind.of) for kind in called if kind.name == CLASS]
+        results = [kind.parts[0] for kind in called if kind.name == "function" and kind.parts]
+        results += [one("object", of=kind.of) for kind in called if kind.name == "class"]
         if results:
             return union(results)
         if isinstance(node.func, ast.Name):
@@ -267,42 +262,55 @@ class Inference:
             return self._method(node.func, node)
         return UNKNOWN
 
+    def given_back(self, function: ast.expr, given: Kinds) -> Kinds:
+        """What a function or a lambda gives back when it is given this."""
+        if not isinstance(function, ast.Lambda):
+            return union(kind.parts[0] for kind in self.of(function) if kind.parts)
+        self.scopes.append({arg.arg: given for arg in function.args.args})
+        kinds = self.of(function.body)
+        self.leave()
+        return kinds
+
     def _builtin(self, name: str, node: ast.Call) -> Kinds:
         first = self.of(node.args[0]) if node.args else UNKNOWN
         if name in ("max", "min"):
             return element(first) if len(node.args) == 1 else union(map(self.of, node.args))
         if name in ("abs", "replace"):
             return first
-        if name in ("tuple", "list", "sorted", "reversed"):
-            return one(LIST, element(first))
+        if name in ("list", "sorted", "reversed"):
+            return one("list", element(first) if node.args else frozenset())
+        if name == "tuple":
+            return one("tuple", element(first) if node.args else frozenset(), of=ENDLESS)
         if name == "set":
-            return one(SET, element(first) if node.args else UNKNOWN)
+            return one("set", element(first) if node.args else UNKNOWN)
         if name == "dict":
-            kinds = frozenset(kind for kind in first if kind.name == DICT)
+            kinds = frozenset(kind for kind in first if kind.name == "dict")
             pairs = element(first)
-            return kinds or one(DICT, self._at(pairs, 0), self._at(pairs, 1))
+            return kinds or one("dict", at(pairs, 0), at(pairs, 1))
         if name == "enumerate":
-            return one(LIST, one(TUPLE, one(WHOLE), element(first)))
+            return one("list", one("tuple", one("int"), element(first)))
         if name == "zip":
-            return one(LIST, one(TUPLE, *(element(self.of(arg)) for arg in node.args)))
+            return one("list", one("tuple", *(element(self.of(arg)) for arg in node.args)))
         return _RESULTS.get(name, UNKNOWN)
 
     def _method(self, func: ast.Attribute, node: ast.Call) -> Kinds:
         owner = self.of(func.value)
-        if func.attr in ("get", "pop", "setdefault") and names(owner) & {DICT, ANY}:
-            other = self.of(node.args[1]) if len(node.args) > 1 else one(NONE)
+        if func.attr in ("get", "pop", "setdefault") and names(owner) & {"dict", "Any"}:
+            other = self.of(node.args[1]) if len(node.args) > 1 else one("None")
             return held(owner) | other
         if func.attr == "pop":
             return element(owner)
         if func.attr in ("keys", "values", "items"):
             keys, values = element(owner), held(owner)
-            pair = one(TUPLE, keys, values)
-            return one(LIST, {"keys": keys, "values": values, "items": pair}[func.attr])
-        if func.attr in ("append", "extend", "add", "sort", "reverse", "insert"):
-            return one(NONE)
+            pair = one("tuple", keys, values)
+            return one("list", {"keys": keys, "values": values, "items": pair}[func.attr])
         return _RESULTS.get(func.attr, UNKNOWN)
 
 
-def one_of(kind: Kind) -> Kinds:
-    """The set of this kind alone."""
-    return frozenset({kind})
+def whole_number(node: ast.expr) -> int | None:
+    """The whole number written here, if it is one."""
+    if isinstance(node, ast.UnaryOp) and isinstance(node.op, ast.USub):
+        positive = whole_number(node.operand)
+        return None if positive is None else -positive
+    value = node.value if isinstance(node, ast.Constant) else None
+    return value if type(value) is int else None

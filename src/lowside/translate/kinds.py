@@ -8,40 +8,54 @@ A value may be of several kinds (`float | None`), so each answer is a set of `Ki
 import ast
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
-from pathlib import PurePath
+from typing import Literal
 
-TEXT, WHOLE, NUMBER, BOOL, NONE = "str", "int", "float", "bool", "None"
-LIST, TUPLE, DICT, SET = "list", "tuple", "dict", "set"
-OBJECT, CLASS, FUNCTION, MODULE, ANY = "object", "class", "function", "module", "Any"
+Name = Literal["str", "int", "float", "bool", "None", "list", "tuple", "dict", "set", "Any"]
+"""Python's own kinds, and what is not known."""
+KindName = Name | Literal["object", "class", "function", "module"]
 
-PLAIN = frozenset({TEXT, WHOLE, NUMBER, BOOL, NONE})
+PLAIN: frozenset[KindName] = frozenset({"str", "int", "float", "bool", "None"})
 """Kinds that JavaScript compares with `===` as Python does with `==`."""
-ROWS = frozenset({LIST, TUPLE})
+ROWS: frozenset[KindName] = frozenset({"list", "tuple"})
+NUMBERS: frozenset[KindName] = frozenset({"int", "float"})
+ENDLESS, SEQUENCE = "...", "Sequence"
+"""What a tuple of any length and a list that may be a tuple are `of`."""
 
 
 @dataclass(frozen=True)
 class Kind:
     """One kind of value: `parts` are what a container holds or a function gives back."""
 
-    name: str
+    name: KindName
     of: str = ""
-    """The class, function or module it is: `session/fold.Folding`."""
+    """The class, function or module it is, `session/fold.Folding`; for a row, see `ENDLESS`."""
     parts: tuple["Kinds", ...] = ()
 
 
 Kinds = frozenset[Kind]
 
-UNKNOWN: Kinds = frozenset({Kind(ANY)})
+UNKNOWN: Kinds = frozenset({Kind("Any")})
 
 
-def one(name: str, *parts: Kinds, of: str = "") -> Kinds:
+def one(name: KindName, *parts: Kinds, of: str = "") -> Kinds:
     """The set of a single kind."""
     return frozenset({Kind(name, of, parts)})
 
 
-def names(kinds: Kinds) -> frozenset[str]:
+def names(kinds: Kinds) -> frozenset[KindName]:
     """The names of the kinds, `None` left out: mypy has seen to it that it is not there."""
-    return frozenset(kind.name for kind in kinds) - {NONE}
+    return frozenset(kind.name for kind in kinds) - {"None"}
+
+
+def values(kinds: Kinds) -> frozenset[KindName]:
+    """The names of the kinds that an operator takes: mypy has seen to it that neither `None` nor
+    one of the core's objects is there."""
+    return names(kinds) - {"object"}
+
+
+def every(kinds: Kinds) -> frozenset[KindName]:
+    """The names of the kinds, `None` among them."""
+    return frozenset(kind.name for kind in kinds)
 
 
 def union(many: Iterable[Kinds]) -> Kinds:
@@ -53,24 +67,35 @@ def element(kinds: Kinds) -> Kinds:
     """What a loop over such a value yields: a dict yields its keys."""
     found: list[Kinds] = []
     for kind in kinds:
-        if kind.name in (LIST, SET, DICT):
+        if kind.name in ("list", "set", "dict"):
             found.append(kind.parts[0] if kind.parts else UNKNOWN)
-        elif kind.name == TUPLE:
+        elif kind.name == "tuple":
             found.extend(kind.parts)
-        elif kind.name == TEXT:
-            found.append(one(TEXT))
-        elif kind.name == ANY:
+        elif kind.name == "str":
+            found.append(one("str"))
+        elif kind.name == "Any":
             found.append(UNKNOWN)
     return union(found)
 
 
 def held(kinds: Kinds) -> Kinds:
     """What `d[key]` of such a value is."""
-    found = [
-        (kind.parts[1] if len(kind.parts) > 1 else UNKNOWN) if kind.name == DICT else UNKNOWN
+    return union(
+        kind.parts[1] if kind.name == "dict" and len(kind.parts) > 1 else UNKNOWN
         for kind in kinds
-        if kind.name in (DICT, ANY)
-    ]
+        if kind.name in ("dict", "Any")
+    )
+
+
+def at(kinds: Kinds, i: int) -> Kinds:
+    """What `row[i]` of such a value is."""
+    found = []
+    for kind in kinds:
+        fixed = kind.name == "tuple" and kind.of != ENDLESS and -len(kind.parts) <= i
+        if fixed and i < len(kind.parts):
+            found.append(kind.parts[i])
+        else:
+            found.append(element(frozenset({kind})))
     return union(found)
 
 
@@ -92,6 +117,10 @@ class Class:
     @property
     def methods(self) -> Mapping[str, ast.FunctionDef]:
         return {part.name: part for part in self.node.body if isinstance(part, ast.FunctionDef)}
+
+    @property
+    def is_dataclass(self) -> bool:
+        return bool(self.node.decorator_list)
 
     @property
     def maker(self) -> list[str]:
@@ -147,26 +176,38 @@ _ROW_NAMES = {"list", "Sequence", "Iterable", "Iterator", "Collection"}
 def parse(path: str, source: str, package: str) -> Module:
     """A module of the core from its text; `package` is `lowside.core`."""
     module = Module(path, ast.parse(source, filename=f"{path}.py"))
+    seen: set[str] = set()
     for node in module.tree.body:
-        if isinstance(node, ast.FunctionDef):
-            module.functions[node.name] = node
-        elif isinstance(node, ast.ClassDef):
-            module.classes[node.name] = Class(node, path)
-        elif isinstance(node, ast.Assign | ast.AnnAssign):
-            value = node.value
-            if isinstance(node, ast.Assign) and value is not None and _is_type(value):
-                module.aliases[_target(node)] = value
+        if isinstance(node, ast.ImportFrom):
+            _note_imports(module, node, package)
+        elif isinstance(node, ast.FunctionDef | ast.ClassDef | ast.Assign | ast.AnnAssign):
+            name = node.name if isinstance(node, ast.FunctionDef | ast.ClassDef) else _target(node)
+            if name in seen:
+                raise module.error(node, f"a module gives `{name}` one meaning; use another name")
+            seen.add(name)
+            if isinstance(node, ast.FunctionDef):
+                module.functions[name] = node
+            elif isinstance(node, ast.ClassDef):
+                module.classes[name] = Class(node, path)
+            elif isinstance(node, ast.Assign) and _is_type(node.value):
+                module.aliases[name] = node.value
             else:
-                module.constants[_target(node)] = node
-        elif isinstance(node, ast.ImportFrom) and (node.module or "").startswith(package):
-            where = "/".join((node.module or "").removeprefix(package).strip(".").split("."))
-            for alias in node.names:
-                local = alias.asname or alias.name
-                if PurePath(where).name == where:
-                    module.spaces[local] = f"{where}/{alias.name}" if where else alias.name
-                else:
-                    module.imported[local] = (where, alias.name)
+                module.constants[name] = node
     return module
+
+
+def _note_imports(module: Module, node: ast.ImportFrom, package: str) -> None:
+    if not f"{node.module}.".startswith(f"{package}."):
+        return
+    where = (node.module or "").removeprefix(package).strip(".").replace(".", "/")
+    for alias in node.names:
+        local = alias.asname or alias.name
+        if local == "*":
+            raise module.error(node, "import each name by itself")
+        if "/" in where:
+            module.imported[local] = (where, alias.name)
+        else:
+            module.spaces[local] = f"{where}/{alias.name}".strip("/")
 
 
 def _is_type(value: ast.expr) -> bool:
@@ -186,6 +227,18 @@ def _is_none(node: ast.expr) -> bool:
     return isinstance(node, ast.Constant) and node.value is None
 
 
+_SIMPLE: Mapping[str, KindName] = {
+    **{"str": "str", "int": "int", "float": "float", "bool": "bool", "Any": "Any"},
+    **{"object": "Any", "NoneType": "None"},
+}
+"""Type -> kind."""
+
+
+def name_of(node: ast.Constant) -> KindName:
+    """The kind of a constant."""
+    return _SIMPLE.get(type(node.value).__name__, "Any")
+
+
 def _target(node: ast.Assign | ast.AnnAssign) -> str:
     target = node.target if isinstance(node, ast.AnnAssign) else node.targets[0]
     return target.id if isinstance(target, ast.Name) else ""
@@ -196,6 +249,11 @@ class Core:
 
     def __init__(self, modules: Mapping[str, Module]) -> None:
         self.modules = modules
+
+    def module(self, path: str) -> Module:
+        if path not in self.modules:
+            raise TranslationError(f"{path}.py:1: there is no such module in the core")
+        return self.modules[path]
 
     def class_of(self, module: Module, name: str) -> Class | None:
         if name in module.classes:
@@ -212,7 +270,7 @@ class Core:
 
     def classes_of(self, kinds: Kinds) -> Iterator[Class]:
         for kind in kinds:
-            if kind.name == OBJECT and kind.of:
+            if kind.name == "object" and kind.of:
                 yield self.named(kind.of)
 
     def annotated(self, module: Module, node: ast.expr | None) -> Kinds:
@@ -222,7 +280,7 @@ class Core:
         if isinstance(node, ast.Constant):
             if isinstance(node.value, str):
                 return self.annotated(module, ast.parse(node.value, mode="eval").body)
-            return one(NONE)
+            return one("None")
         if isinstance(node, ast.BinOp):
             return self.annotated(module, node.left) | self.annotated(module, node.right)
         if isinstance(node, ast.Subscript):
@@ -236,15 +294,15 @@ class Core:
         raise module.error(node, "not an annotation the translator knows")
 
     def _name(self, module: Module, name: str, node: ast.expr) -> Kinds:
-        if name in (TEXT, WHOLE, NUMBER, BOOL, ANY, "object"):
-            return UNKNOWN if name == "object" else one(name)
+        if name in _SIMPLE:
+            return one(_SIMPLE[name])
         if name in TYPE_NAMES:
             return self._generic(module, ast.Subscript(node, ast.Tuple([])))
         if name in module.aliases:
             return self.annotated(module, module.aliases[name])
         found = self.class_of(module, name)
         if found is not None:
-            return one(OBJECT, of=f"{found.path}.{found.node.name}")
+            return one("object", of=f"{found.path}.{found.node.name}")
         if name in module.imported:
             where, original = module.imported[name]
             if where in self.modules and original in self.modules[where].aliases:
@@ -255,13 +313,11 @@ class Core:
         base = node.value.id if isinstance(node.value, ast.Name) else ""
         inside = list(node.slice.elts) if isinstance(node.slice, ast.Tuple) else [node.slice]
         if base == "Literal":
-            return union(
-                one(type(part.value).__name__) for part in inside if isinstance(part, ast.Constant)
-            )
+            return union(one(name_of(part)) for part in inside if isinstance(part, ast.Constant))
         if base == "Callable":
             given = inside[0].elts if inside and isinstance(inside[0], ast.List) else []
             result = self.annotated(module, inside[-1]) if inside else UNKNOWN
-            return one(FUNCTION, result, *(self.annotated(module, part) for part in given))
+            return one("function", result, *(self.annotated(module, part) for part in given))
         parts = [
             UNKNOWN
             if isinstance(part, ast.Constant) and part.value is Ellipsis
@@ -269,12 +325,12 @@ class Core:
             for part in inside
         ]
         if base in _ROW_NAMES:
-            return one(LIST, *parts[:1])
+            return one("list", *parts[:1], of="" if base == "list" else SEQUENCE)
         if base == "tuple":
             endless = len(inside) == 2 and isinstance(inside[1], ast.Constant)
-            return one(LIST, parts[0]) if endless or not parts else one(TUPLE, *parts)
+            return one("tuple", parts[0], of=ENDLESS) if endless else one("tuple", *parts)
         if base in ("dict", "Mapping"):
-            return one(DICT, *parts)
+            return one("dict", *parts)
         if base in ("set", "frozenset"):
-            return one(SET, *parts)
+            return one("set", *parts)
         raise module.error(node, "not an annotation the translator knows")

@@ -105,9 +105,7 @@ def translated(core: Core, entries: Iterable[str]) -> list[Written]:
             raise TranslationError(f"{path}.py:1: these import each other: {' → '.join(above)}")
         if path in done:
             return
-        if path not in core.modules:
-            raise TranslationError(f"{path}.py:1: there is no such module in the core")
-        module = written(core, core.modules[path])
+        module = written(core, core.module(path))
         for needed in _needs(module):
             visit(needed, (*above, path))
         done[path] = module
@@ -218,7 +216,7 @@ def _wanted(imports: Iterable[_Import]) -> list[str]:
 
 
 def _core_scope(module: Written, exported: set[str]) -> str:
-    lines = ["const py = m_python;"]
+    lines = [f"const py = {_variable('python')};"]
     lines += [f"const {name} = {_variable(where)};" for name, where in module.spaces.items()]
     for where, pairs in _by_module(module.imported).items():
         lines.append(f"const {{ {_renamed(pairs, ': ')} }} = {_variable(where)};")
@@ -243,7 +241,7 @@ def _scope(path: str, lines: Iterable[str], exported: Iterable[str]) -> str:
 
 
 def _variable(path: str) -> str:
-    return "m_" + path.replace("/", "_")
+    return "m$" + path.replace("/", "$")
 
 
 def _joined(scripts: Path, entry: Path) -> tuple[list[str], list[_Import]]:

@@ -2,9 +2,30 @@
 // What Python has and JavaScript lacks: the core's JavaScript calls these as `py`.
 // Dicts are Maps, sets are Sets, lists and tuples are arrays, dataclasses are classes.
 
-/** `owner[key]`, which must be there. */
+/** `row[i]`, which must be there; below zero it counts from the end. */
+export function at(row, i) {
+  const value = row[i < 0 ? i + row.length : i];
+  if (value === undefined) throw new Error(`there is no place ${i} here`);
+  return value;
+}
+
+/** `row[i] = value` at a place that is there. */
+export function put(row, i, value) {
+  at(row, i);
+  row[i < 0 ? i + row.length : i] = value;
+}
+
+/** What is taken apart into so many names. */
+export function parts(row, count) {
+  if (row.length !== count) throw new Error(`${count} values were wanted, and ${row.length} came`);
+  return row;
+}
+
+/** `owner[key]` where the kind is not known beforehand, or of a text or a dict. */
 export function item(owner, key) {
-  const value = owner instanceof Map ? owner.get(key) : owner.at(key);
+  if (typeof owner === "string") return character(owner, key);
+  if (!(owner instanceof Map)) return at(owner, key);
+  const value = owner.get(key);
   if (value === undefined) throw new Error(`there is no ${String(key)} here`);
   return value;
 }
@@ -18,6 +39,25 @@ export function get(owner, key, otherwise) {
 export function set_default(map, key, value) {
   if (!map.has(key)) map.set(key, value);
   return map.get(key);
+}
+
+/** `map.pop(key)`, `map.pop(key, otherwise)` or `list.pop()`. */
+export function pop(owner, key, otherwise) {
+  if (Array.isArray(owner)) {
+    if (owner.length === 0) throw new Error("nothing is left here");
+    return owner.pop();
+  }
+  const value = owner.has(key) ? owner.get(key) : otherwise;
+  if (value === undefined) throw new Error(`there is no ${String(key)} here`);
+  owner.delete(key);
+  return value;
+}
+
+/** `row.index(x)`. */
+export function index(row, x) {
+  const found = row.findIndex((one) => equal(one, x));
+  if (found < 0) throw new Error("it is not in this list");
+  return found;
 }
 
 /** `x in owner` where more than identity decides, or the kind is not known beforehand. */
@@ -57,19 +97,25 @@ export function equal(a, b) {
 /** Below, at or above zero as `a` is before, at or after `b`: texts by code point, lists by their
  * first difference. */
 export function compare(a, b) {
-  if (typeof a === "string") {
-    if (a === b) return 0;
-    const [left, right] = [Array.from(a), Array.from(b)];
-    const i = left.findIndex((sign, at) => sign !== right[at]);
-    if (i < 0 || i >= right.length) return left.length - right.length;
-    return left[i].codePointAt(0) - right[i].codePointAt(0);
+  if (typeof a === "string" && typeof b === "string") return compare_texts(a, b);
+  if (Array.isArray(a) && Array.isArray(b)) {
+    for (let i = 0; i < a.length && i < b.length; i += 1) {
+      if (!equal(a[i], b[i])) return compare(a[i], b[i]);
+    }
+    return a.length - b.length;
   }
-  if (!Array.isArray(a)) return a < b ? -1 : Number(a > b);
-  for (let i = 0; i < a.length && i < b.length; i += 1) {
-    const found = compare(a[i], b[i]);
-    if (found !== 0) return found;
+  if (typeof a !== typeof b || (typeof a !== "number" && typeof a !== "boolean")) {
+    throw new Error("these have no order");
   }
-  return a.length - b.length;
+  return a < b ? -1 : Number(a > b);
+}
+
+function compare_texts(a, b) {
+  if (a === b) return 0;
+  const [left, right] = [Array.from(a), Array.from(b)];
+  const i = left.findIndex((sign, at) => sign !== right[at]);
+  if (i < 0 || i >= right.length) return left.length - right.length;
+  return left[i].codePointAt(0) - right[i].codePointAt(0);
 }
 
 /** `list.sort(key=key)`. */
@@ -103,20 +149,50 @@ export function range(start, end) {
 
 // Numbers. `+ 0` makes 0 of the −0 that Python's whole numbers do not have.
 
-/** Towards zero. */
+/** A number towards zero, or a text of digits read. */
 export function int(x) {
+  if (typeof x === "string") {
+    // `int` is one of the places where U+001C to U+001F are no spaces.
+    const digits = strip(x, SPACES.replace(/[\x1c-\x1f]/g, ""));
+    if (!/^[+-]?[0-9]+(_[0-9]+)*$/.test(digits)) throw new Error(`${x} is no whole number`);
+    return int(Number(digits.replaceAll("_", "")));
+  }
+  if (typeof x !== "number" || !Number.isFinite(x)) throw new Error(`${x} is no whole number`);
   return Math.trunc(x) + 0;
+}
+
+/** What must be a number. */
+export function number(x) {
+  if (typeof x !== "number") throw new Error("this is no number");
+  return x;
+}
+
+/** A square root, which a number below zero does not have. */
+export function sqrt(x) {
+  if (x < 0) throw new Error("a number below zero has no square root");
+  return Math.sqrt(x);
 }
 
 /** `a // b` of whole numbers. */
 export function floor_div(a, b) {
-  return (a - mod(a, b)) / b + 0;
+  const rest = rest_of(a, b);
+  return (a - rest) / b + (is_across(rest, b) ? -1 : 0);
 }
 
 /** `a % b` of whole numbers: never of another sign than `b`. */
 export function mod(a, b) {
-  if (b === 0) throw new Error("modulo by zero");
-  return (((a % b) + b) % b) + 0;
+  const rest = rest_of(a, b);
+  return is_across(rest, b) ? rest + b : rest + 0;
+}
+
+function rest_of(a, b) {
+  if (b === 0) throw new Error("division by zero");
+  return a % b;
+}
+
+/** Whether JavaScript rounded the quotient towards zero where Python rounds it down. */
+function is_across(rest, b) {
+  return rest !== 0 && rest < 0 !== b < 0;
 }
 
 /** The first of equals, as in Python; `Math.max` prefers 0 to −0. */
@@ -149,6 +225,17 @@ function is_simple(text) {
 export function len(x) {
   if (typeof x !== "string") return x.size ?? x.length;
   return is_simple(x) ? x.length : Array.from(x).length;
+}
+
+/** `ord(text)`. */
+export function ord(text) {
+  if (len(text) !== 1) throw new Error("ord takes one character");
+  return text.codePointAt(0);
+}
+
+/** `text.replace(old, replacement)`. */
+export function replace(text, old, replacement) {
+  return (old === "" ? ["", ...text, ""] : text.split(old)).join(replacement);
 }
 
 /** `text[i]`. */
@@ -188,10 +275,14 @@ export function words(text) {
   return found.filter((word) => word !== "");
 }
 
-/** A value of unknown kind as text; a number with a fraction has no form of its own in both. */
+/** A text, a whole number, true, false or None as text. */
 export function str(x) {
   if (x === null) return "None";
-  if (typeof x === "boolean") return x ? "True" : "False";
-  if (typeof x === "string" || Number.isSafeInteger(x)) return String(x);
-  throw new Error("only texts and whole numbers are written as they are");
+  return typeof x === "boolean" ? (x ? "True" : "False") : String(x);
+}
+
+/** What must be a text. */
+export function text(x) {
+  if (typeof x !== "string") throw new Error("this is no text");
+  return x;
 }

@@ -5,17 +5,29 @@ where its first value is given, or above everything that mentions it.
 """
 
 import ast
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from lowside.translate.atoms import safe
 from lowside.translate.calls import Calls
-from lowside.translate.expressions import safe
-from lowside.translate.kinds import DICT, LIST, Class, Core, Module, names
+from lowside.translate.inference import whole_number
+from lowside.translate.kinds import ENDLESS, Class, Core, Kinds, Module, element, every, names, one
+from lowside.translate.scopes import Homes, homes, stored, stored_in
 
-Homes = Mapping[int, Mapping[str, str]]
-"""Statement -> local name declared there -> `const`, `let`, or `above` for a line of its own."""
-
-_LOOPS = (ast.For, ast.While)
+_ADVICE = {
+    ast.Try: "ask beforehand, and return None or a value that says what is wrong",
+    ast.With: "the core opens nothing",
+    ast.Match: "write if and elif",
+    ast.FunctionDef: "write the function in the module and give it what it needs",
+    ast.ClassDef: "write the class in the module",
+    ast.Global: "return the value",
+    ast.Nonlocal: "return the value",
+    ast.Delete: "use .pop(key), or build the list again without it",
+    ast.Assert: "raise ValueError",
+    ast.Import: "import at the top",
+    ast.ImportFrom: "import at the top",
+}
+_CHANGING = (ast.Call, ast.List, ast.Dict, ast.Set, ast.ListComp, ast.DictComp, ast.SetComp)
 
 
 @dataclass(frozen=True)
@@ -53,9 +65,13 @@ def written(core: Core, module: Module) -> Written:
     return Written(
         module.path,
         writer.lines,
-        {name: where for name, where in module.spaces.items() if name in writer.used},
-        {name: where for name, where in module.imported.items() if name in writer.used},
-        module.values,
+        {safe(name): where for name, where in module.spaces.items() if name in writer.used},
+        {
+            safe(name): (where, safe(original))
+            for name, (where, original) in module.imported.items()
+            if name in writer.used
+        },
+        [safe(name) for name in module.values],
     )
 
 
@@ -65,6 +81,8 @@ class _Writer(Calls):
         self.lines: list[Line] = []
         self.depth = 0
         self.homes: Homes = {}
+        self.returns: Kinds = frozenset()
+        """What the function that is being written gives back."""
 
     def line(self, text: str) -> None:
         self.lines.append(Line(self.depth, text))
@@ -102,9 +120,11 @@ class _Writer(Calls):
     # Classes and functions.
 
     def class_(self, owner: Class) -> None:
-        if owner.node.bases:
-            raise self.error(owner.node, "classes inherit nothing")
-        self.line(f"class {owner.node.name} {{")
+        node = owner.node
+        if node.bases or node.keywords:
+            raise self.error(node, "classes inherit nothing")
+        self._check_class(owner)
+        self.line(f"class {safe(node.name)} {{")
         self.depth += 1
         if "__init__" not in owner.methods:
             self._maker(owner)
@@ -116,16 +136,32 @@ class _Writer(Calls):
         self.depth -= 1
         self.line("}")
 
+    def _check_class(self, owner: Class) -> None:
+        for decorator in owner.node.decorator_list:
+            if ast.unparse(decorator) not in ("dataclass", "dataclass(frozen=True)"):
+                raise self.error(decorator, "a class is a @dataclass, or @dataclass(frozen=True)")
+        if owner.is_dataclass == ("__init__" in owner.methods):
+            raise self.error(owner.node, "a class is a dataclass or has an __init__")
+        for part in owner.node.body:
+            if not isinstance(part, ast.AnnAssign | ast.FunctionDef | ast.Pass | ast.Expr):
+                raise self.error(part, "a class has annotated fields and methods only")
+        for name in [*map(stored, (part.target for part in owner.fields)), list(owner.methods)]:
+            for each in name:
+                special = each.startswith("__") and each != "__init__"
+                if special or each == "constructor":
+                    raise self.error(owner.node, f"`{each}` means something of its own: rename it")
+
     def _maker(self, owner: Class) -> None:
         takes = []
         for part, name in zip(owner.fields, owner.maker, strict=True):
             default = part.value
             if isinstance(default, ast.Call):
-                made = [each.value for each in default.keywords if each.arg == "default_factory"]
-                if len(made) != 1:
+                if [each.arg for each in default.keywords] != ["default_factory"]:
                     raise self.error(default, "use field(default_factory=dict) or a plain default")
-                default = ast.Call(made[0], [], [])
-            takes.append(safe(name) + (f" = {self.value(default)}" if default else ""))
+                made = ast.Call(default.keywords[0].value, [], [])
+                default = ast.copy_location(made, default)
+            wanted = self.core.annotated(self.module, part.annotation)
+            takes.append(safe(name) + (f" = {self.fitting(default, wanted)}" if default else ""))
         self.line(f"constructor({', '.join(takes)}) {{")
         self.depth += 1
         for name in owner.maker:
@@ -142,20 +178,35 @@ class _Writer(Calls):
             if not (owner and owner.is_property(node.name)):
                 raise self.error(decorator, "the only decorator of a function is @property")
         takes = args.args[1:] if owner else args.args
+        if [arg.arg for arg in args.args].count("self") != (1 if owner else 0):
+            raise self.error(node, "`self` is the first parameter of a method and of nothing else")
         for arg in takes:
             if arg.annotation is None:
                 raise self.error(node, f"annotate the parameter `{arg.arg}`")
+        for default in args.defaults:
+            if any(isinstance(part, _CHANGING) for part in ast.walk(default)):
+                raise self.error(default, "Python makes a default once: use None or a constant")
+        self._check_end(node)
         plain = len(takes) - len(args.defaults)
-        texts = [
-            safe(arg.arg) + (f" = {self.value(args.defaults[i - plain])}" if i >= plain else "")
-            for i, arg in enumerate(takes)
-        ]
+        texts = [safe(arg.arg) for arg in takes]
+        for i, default in enumerate(args.defaults, plain):
+            wanted = self.core.annotated(self.module, takes[i].annotation)
+            texts[i] += f" = {self.fitting(default, wanted)}"
         self.line(f"{head}({', '.join(texts)}) {{")
         self.kinds.enter(node, owner)
         self.homes = homes(node)
         self.block(node.body)
         self.kinds.leave()
         self.line("}")
+
+    def _check_end(self, node: ast.FunctionDef) -> None:
+        """JavaScript gives `undefined` where a function ends without `return`."""
+        if node.returns is None and node.name != "__init__":
+            raise self.error(node, "annotate what it returns")
+        self.returns = self.core.annotated(self.module, node.returns)
+        gives = node.name != "__init__" and every(self.returns) != {"None"}
+        if gives and not _ends(node.body):
+            raise self.error(node, "end it with `return` or `raise`, on each way through")
 
     def block(self, body: Sequence[ast.stmt]) -> None:
         self.depth += 1
@@ -174,14 +225,18 @@ class _Writer(Calls):
         name = f"_do_{type(node).__name__.lower()}"
         method = getattr(self, name, None)
         if method is None:
-            raise self.error(node, "a statement the translator does not know")
+            advice = _ADVICE.get(type(node), "a statement the translator does not know")
+            raise self.error(node, advice)
         method(node)
 
     def _do_expr(self, node: ast.Expr) -> None:
-        self.line(self.value(node.value) + ";")
+        if not isinstance(node.value, ast.Call):
+            raise self.error(node, f"`{self.value(node.value)}` does nothing: leave it out")
+        self.line(self.called(node.value) + ";")
 
     def _do_return(self, node: ast.Return) -> None:
-        self.line(f"return {self.value(node.value) if node.value else 'null'};")
+        text = self.fitting(node.value, self.returns) if node.value else "null"
+        self.line(f"return {text};")
 
     def _do_continue(self, _node: ast.Continue) -> None:
         self.line("continue;")
@@ -190,49 +245,72 @@ class _Writer(Calls):
         self.line("break;")
 
     def _do_raise(self, node: ast.Raise) -> None:
-        if not isinstance(node.exc, ast.Call) or len(node.exc.args) != 1:
+        made = node.exc if isinstance(node.exc, ast.Call) else None
+        if node.cause or made is None or ast.unparse(made.func) != "ValueError":
             raise self.error(node, "raise ValueError with one sentence")
-        self.line(f"throw new Error({self.value(node.exc.args[0])});")
+        if len(made.args) != 1 or made.keywords or not self.kinds.only(made.args[0], "str"):
+            raise self.error(node, "raise ValueError with one sentence")
+        self.line(f"throw new Error({self.value(made.args[0])});")
 
     def _do_assign(self, node: ast.Assign) -> None:
         if len(node.targets) != 1:
             raise self.error(node, "assign to one name at a time")
-        self.assign(node, node.targets[0], self.value(node.value))
+        kinds = self.kinds.of(node.value)
+        self.assign(node, node.targets[0], self.value(node.value), kinds)
 
     def _do_annassign(self, node: ast.AnnAssign) -> None:
         if node.value is None:
             raise self.error(node, "give the name its value where it is annotated")
-        self.assign(node, node.target, self.value(node.value))
+        wanted = self.core.annotated(self.module, node.annotation)
+        self.assign(node, node.target, self.fitting(node.value, wanted))
 
     def _do_augassign(self, node: ast.AugAssign) -> None:
-        if names(self.kinds.of(node.target)) & {LIST}:
-            raise self.error(node, "extend a list with .extend")
+        if names(self.kinds.of(node.target)) & {"list", "dict"}:
+            raise self.error(node, "extend a list with .extend; merge dicts into a new name")
+        if any(isinstance(part, ast.Call) for part in ast.walk(node.target)):
+            raise self.error(node, "what is called there is called twice; give it a name")
         value = ast.copy_location(ast.BinOp(node.target, node.op, node.value), node)
         self.assign(node, node.target, self.value(value))
 
-    def assign(self, node: ast.stmt, target: ast.expr, value: str) -> None:
+    def assign(
+        self, node: ast.stmt, target: ast.expr, value: str, kinds: Kinds | None = None
+    ) -> None:
         if isinstance(target, ast.Subscript):
-            if names(self.kinds.of(target.value)) == {DICT}:
-                self.plain_key(target.slice)
-                self.line(f"{self.inner(target.value)}.set({self.value(target.slice)}, {value});")
-                return
-            if not self.kinds.only(target.value, LIST) or isinstance(target.slice, ast.UnaryOp):
-                if isinstance(target.slice, ast.UnaryOp):
-                    owner = self.inner(target.value)
-                    at = self.value(target.slice.operand)
-                    self.line(f"{owner}[{owner}.length - {at}] = {value};")
-                    return
-                raise self.error(node, "assign to a place in a list or a dict: annotate it so")
-        here = self.homes.get(id(node), {})
-        words = {here.get(name) for name in stored(target)}
-        if words <= {"const", "let"} and words:
-            word = "let" if "let" in words else "const"
-            self.line(f"{word} {self.value(target)} = {value};")
+            self._put(node, target, value)
             return
+        if isinstance(target, ast.Attribute):
+            self.line(f"{self.value(target)} = {value};")
+            return
+        kinds = kinds or frozenset()
+        count = len(target.elts) if isinstance(target, ast.Tuple) else 0
+        if count and (names(kinds) == {"list"} or {kind.of for kind in kinds} == {ENDLESS}):
+            value = f"py.parts({value}, {count})"
+            kinds = one("tuple", *[element(kinds)] * count)
+        self.unpacked(target, kinds)
+        here = self.homes.get(id(node), {})
+        words = {here.get(name, "above") for name in stored(target)}
+        if words <= {"const", "let"}:
+            self.line(f"{'let' if 'let' in words else 'const'} {self.value(target)} = {value};")
+            return
+        self._declare_apart(node, target)
+        self.line(f"{self.value(target)} = {value};")
+
+    def _declare_apart(self, node: ast.stmt, target: ast.expr) -> None:
+        """Names of a target whose other names are declared elsewhere."""
+        here = self.homes.get(id(node), {})
         for name in stored(target):
             if here.get(name) in ("const", "let"):
                 self.line(f"let {safe(name)};")
-        self.line(f"{self.value(target)} = {value};")
+
+    def _put(self, node: ast.stmt, target: ast.Subscript, value: str) -> None:
+        owner, place = self.inner(target.value), target.slice
+        if names(self.kinds.of(target.value)) == {"dict"}:
+            self.plain_key(place)
+            self.line(f"{owner}.set({self.value(place)}, {value});")
+        elif self.kinds.only(target.value, "list") and self.kinds.only(place, "int"):
+            self.line(f"py.put({owner}, {self.value(place)}, {value});")
+        else:
+            raise self.error(node, "assign to a place in a list or a dict: annotate it so")
 
     def _do_if(self, node: ast.If, word: str = "if") -> None:
         self.line(f"{word} ({self.test(node.test)}) {{")
@@ -256,16 +334,17 @@ class _Writer(Calls):
     def _do_for(self, node: ast.For) -> None:
         if node.orelse:
             raise self.error(node, "loops have no else")
-        here = self.homes.get(id(node), {})
-        words = [here.get(name, "") for name in stored(node.target)]
-        target = self.value(node.target)
         if _is_range(node.iter) and isinstance(node.target, ast.Name):
-            self._counting(node, target)
+            self._counting(node, self.value(node.target))
             return
-        if any(word in ("", "above") for word in words):
-            head = target
+        self.unpacked(node.target, element(self.kinds.of(node.iter)))
+        here = self.homes.get(id(node), {})
+        words = {here.get(name, "above") for name in stored(node.target)}
+        head = self.value(node.target)
+        if words <= {"const", "let"}:
+            head = f"{'let' if 'let' in words else 'const'} {head}"
         else:
-            head = ("let " if "let" in words else "const ") + target
+            self._declare_apart(node, node.target)
         self.line(f"for ({head} of {self.iterated(node.iter)}) {{")
         self.block(node.body)
         self.line("}")
@@ -276,17 +355,18 @@ class _Writer(Calls):
         args = node.iter.args
         if self.homes.get(id(node), {}).get(stored(node.target)[0]) not in ("let", "const"):
             raise self.error(node, "a counter belongs to its loop; keep its last value elsewhere")
-        if any(name in stored_in(part) for part in node.body) or not 0 < len(args) < 4:
+        if any(stored(node.target)[0] in stored_in(part) for part in node.body):
             raise self.error(node, "a loop's counter is not assigned to in it")
+        self._checked(node.iter, [frozenset({"int"})] * min(max(len(args), 1), 3))
         start = self.value(args[0]) if len(args) > 1 else "0"
         end = args[0] if len(args) == 1 else args[1]
-        step = _whole(args[2]) if len(args) == 3 else 1
-        if step == 0:
+        step = whole_number(args[2]) if len(args) == 3 else 1
+        if not step:
             raise self.error(node, "a step is a whole number written out")
         limit = self.value(end)
         first = f"let {name} = {start}"
-        if not isinstance(end, ast.Constant):
-            limit = f"end_{name}"
+        if whole_number(end) is None:
+            limit = f"{name}$end"
             first += f", {limit} = {self.value(end)}"
         sign, move = ("<", f"+= {step}") if step > 0 else (">", f"-= {-step}")
         self.line(f"for ({first}; {name} {sign} {limit}; {name} {move}) {{")
@@ -294,88 +374,15 @@ class _Writer(Calls):
         self.line("}")
 
 
-# Where local names are declared.
-
-
-def homes(function: ast.FunctionDef) -> Homes:
-    """Where each local name of a function is declared."""
-    found: dict[int, dict[str, str]] = {}
-    parameters = {arg.arg for arg in function.args.args}
-    for name in dict.fromkeys(stored_in(*function.body)):
-        if name in parameters:
-            continue
-        places = _places(name, function.body)
-        if places is None:
-            first = next(node for node in function.body if name in mentioned(node))
-            places = {id(first): "above"}
-        for place, word in places.items():
-            found.setdefault(place, {})[name] = word
-    return found
-
-
-def _places(name: str, block: Sequence[ast.stmt]) -> dict[int, str] | None:
-    """Statements of a block that can each declare the name, if none needs what another gave it."""
-    found: dict[int, str] = {}
-    for i, node in enumerate(block):
-        if name not in mentioned(node):
-            continue
-        if isinstance(node, ast.Assign | ast.AnnAssign):
-            target = node.targets[0] if isinstance(node, ast.Assign) else node.target
-            read = node.value is not None and name in mentioned(node.value)
-            if found or read or name not in stored(target):
-                return None
-            word = "const" if stored_in(*block[i:]).count(name) == 1 else "let"
-            return {id(node): word}
-        if isinstance(node, ast.For) and name in stored(node.target):
-            if name in mentioned(node.iter):
-                return None
-            word = "const" if name not in stored_in(*node.body) else "let"
-            found[id(node)] = word
-            continue
-        head = node.iter if isinstance(node, ast.For) else getattr(node, "test", None)
-        if not isinstance(node, ast.If | ast.For | ast.While) or head is None:
-            return None
-        if name in mentioned(head):
-            return None
-        for part in (node.body, node.orelse):
-            deeper = _places(name, part)
-            if deeper is None:
-                return None
-            found.update(deeper)
-    return found
-
-
-def _uses(node: ast.AST, own: frozenset[str] = frozenset()) -> Iterator[tuple[str, bool]]:
-    """Names read (False) and stored (True), a comprehension's and a lambda's own left out."""
-    if isinstance(node, ast.Name):
-        if node.id not in own:
-            yield node.id, isinstance(node.ctx, ast.Store)
-        return
-    if isinstance(node, ast.ListComp | ast.GeneratorExp | ast.DictComp | ast.SetComp):
-        own = own | {name for part in node.generators for name in stored(part.target)}
-    elif isinstance(node, ast.Lambda):
-        own = own | {arg.arg for arg in node.args.args}
-    for child in ast.iter_child_nodes(node):
-        yield from _uses(child, own)
-
-
-def mentioned(node: ast.AST) -> set[str]:
-    """Every name a statement or expression reads or stores."""
-    return {name for name, _ in _uses(node)}
-
-
-def stored_in(*block: ast.AST) -> list[str]:
-    """Every name stored in these, once for each time."""
-    return [name for node in block for name, is_stored in _uses(node) if is_stored]
-
-
-def stored(target: ast.AST) -> list[str]:
-    """The names a target gives a value."""
-    return [
-        part.id
-        for part in ast.walk(target)
-        if isinstance(part, ast.Name) and isinstance(part.ctx, ast.Store)
-    ]
+def _ends(block: Sequence[ast.stmt]) -> bool:
+    """Whether a block never runs on behind itself."""
+    last = block[-1] if block else None
+    if isinstance(last, ast.If):
+        return _ends(last.body) and _ends(last.orelse)
+    if isinstance(last, ast.While):
+        forever = isinstance(last.test, ast.Constant) and last.test.value is True
+        return forever and not any(isinstance(part, ast.Break) for part in ast.walk(last))
+    return isinstance(last, ast.Return | ast.Raise)
 
 
 def _is_text(node: ast.stmt) -> bool:
@@ -386,10 +393,3 @@ def _is_range(node: ast.expr) -> bool:
     return (
         isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == "range"
     )
-
-
-def _whole(node: ast.expr) -> int:
-    negative = isinstance(node, ast.UnaryOp) and isinstance(node.op, ast.USub)
-    inner = node.operand if isinstance(node, ast.UnaryOp) else node
-    value = inner.value if isinstance(inner, ast.Constant) else 0
-    return (-value if negative else value) if isinstance(value, int) else 0

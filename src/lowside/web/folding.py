@@ -9,20 +9,22 @@ from lowside.core.session.events import Event
 from lowside.core.session.fold import fold
 from lowside.core.session.state import State
 
-MOST_KEPT = 16
-"""Sessions whose last state is kept: the people who work with the server at one time."""
+MOST_OPEN = 16
+"""Sessions kept with their readings judged: as many as people work with the server at one time."""
+MOST_LISTED = 200
+"""Sessions kept without: those of the office's longest list."""
 
 
 class Folded:
-    """The last judged state of each of a few sessions.
+    """The last state of some sessions.
 
     A session's events only grow in number, so its id and their number name a state. Any thread
     may ask.
     """
 
     def __init__(self) -> None:
-        self._kept: OrderedDict[str, tuple[int, Handbook, State]] = OrderedDict()
-        self._guard = Lock()
+        self._open = _Kept(MOST_OPEN)
+        self._listed = _Kept(MOST_LISTED)
 
     def state(self, events: Sequence[Event], handbook: Handbook) -> State:
         """The session these events tell, its readings judged.
@@ -31,24 +33,40 @@ class Folded:
             events: all of one session, at least one.
             handbook: what judges; a state folded with another one is not used again.
         """
-        sid = events[0].sid
-        with self._guard:
-            kept = self._kept.get(sid)
-        if kept is not None and kept[0] == len(events) and kept[1] is handbook:
-            return kept[2]
-        state = fold(events, handbook)
-        with self._guard:
-            self._kept[sid] = (len(events), handbook, state)
-            self._kept.move_to_end(sid)
-            while len(self._kept) > MOST_KEPT:
-                self._kept.popitem(last=False)
-        return state
+        return self._open.state(events, handbook)
 
     def for_lists(self, events: Sequence[Event], handbook: Handbook) -> State:
         """The session for a list or a ledger, which do not ask what its readings mean.
 
         A session that someone has open here is judged all the same: its page comes next.
         """
+        if events[0].sid in self._open:
+            return self._open.state(events, handbook)
+        return self._listed.state(events, None)
+
+
+class _Kept:
+    """The last state of each of the sessions asked for lately, `most` of them."""
+
+    def __init__(self, most: int) -> None:
+        self._most = most
+        self._states: OrderedDict[str, tuple[int, Handbook | None, State]] = OrderedDict()
+        self._guard = Lock()
+
+    def __contains__(self, sid: str) -> bool:
         with self._guard:
-            is_open = events[0].sid in self._kept
-        return self.state(events, handbook) if is_open else fold(events)
+            return sid in self._states
+
+    def state(self, events: Sequence[Event], handbook: Handbook | None) -> State:
+        sid = events[0].sid
+        with self._guard:
+            kept = self._states.get(sid)
+        if kept is not None and kept[0] == len(events) and kept[1] is handbook:
+            return kept[2]
+        state = fold(events, handbook)
+        with self._guard:
+            self._states[sid] = (len(events), handbook, state)
+            self._states.move_to_end(sid)
+            while len(self._states) > self._most:
+                self._states.popitem(last=False)
+        return state

@@ -12,8 +12,11 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from ipaddress import IPv6Address, ip_address
 from pathlib import Path
+from typing import Annotated
 
 import uvicorn
+from pydantic import Field
+from pydantic.dataclasses import dataclass as checked
 from starlette.types import ASGIApp
 
 from lowside.web.access.authority import (
@@ -35,24 +38,28 @@ class ListenError(Exception):
     """It cannot be served like this; the message is the sentence the user reads."""
 
 
-@dataclass(frozen=True)
+Port = Annotated[int, Field(ge=0, le=65535)]
+"""A TCP port; 0 takes a free one."""
+
+
+@checked(frozen=True)
 class Lan:
     """https to the local network with this server's own certificate."""
 
     names: tuple[str, ...] = ()
     """What phones call this machine, the one they are to use first; empty: its address."""
-    port: int = 8443
-    trust_port: int = 8080
+    port: Port = 8443
+    trust_port: Port = 8080
     new_authority: bool = False
 
 
-@dataclass(frozen=True)
+@checked(frozen=True)
 class Proxy:
     """A proxy speaks https to the world under a real name and plain http to a door here."""
 
     name: str
     host: str = "127.0.0.1"
-    port: int = 8139
+    port: Port = 8139
     peers: tuple[str, ...] = ("127.0.0.1", "::1")
     """The only addresses that may come in by that door."""
 

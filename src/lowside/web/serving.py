@@ -5,6 +5,7 @@ import sys
 from pathlib import Path
 
 import qrcode
+from pydantic.dataclasses import dataclass as checked
 
 from lowside.library import load_handbook
 from lowside.outlining import outline
@@ -17,6 +18,7 @@ from lowside.web.listening import (
     Lan,
     Listener,
     ListenError,
+    Port,
     Proxy,
     open_outside,
     run,
@@ -25,22 +27,24 @@ from lowside.web.listening import (
 HOST = "127.0.0.1"
 
 
-def serve(
-    data: Path,
-    port: int,
-    show_qr: bool,
-    offline_copy: bool,
-    outside: Lan | Proxy | None = None,
-) -> int:
-    """Serve until interrupted.
+@checked(frozen=True)
+class Settings:
+    """What `lowside serve` was asked for."""
 
-    Args:
-        data: folder of the store, made when missing.
-        port: TCP port; 0 takes a free one.
-        show_qr: print the address as a QR code too.
-        offline_copy: let phones take one.
-        outside: how others than this machine are served, `None` when they are not.
-    """
+    data: Path
+    """Folder of the store, made when missing."""
+    port: Port
+    show_qr: bool
+    """Print the address as a QR code too."""
+    offline_copy: bool
+    """Let phones take one."""
+    outside: Lan | Proxy | None = None
+    """How others than this machine are served, `None` when they are not."""
+
+
+def serve(settings: Settings) -> int:
+    """Serve until interrupted."""
+    data = settings.data
     data.mkdir(parents=True, exist_ok=True)
     try:
         store = Store.open(data, outline)
@@ -52,26 +56,29 @@ def serve(
     listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
     listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
-        listener.bind((HOST, port))
+        listener.bind((HOST, settings.port))
         listener.listen()  # from here on the printed address takes a call
     except OSError:
-        print(f"Port {port} is taken by another program. Choose one with --port.", file=sys.stderr)
+        print(
+            f"Port {settings.port} is taken by another program. Choose one with --port.",
+            file=sys.stderr,
+        )
         store.close()
         return 1
     reach: Reach = NOT_REACHED
     listeners: list[Listener] = []
     try:
-        reach, listeners = open_outside(data, outside)
+        reach, listeners = open_outside(data, settings.outside)
     except ListenError as error:
         print(error, file=sys.stderr)
         store.close()
         return 1
     address = f"http://localhost:{listener.getsockname()[1]}/"
     device = device_name(data, lambda: new_ulid(Clock().now().at))
-    app = create_app(store, load_handbook(), device, offline_copy, reach)
+    app = create_app(store, load_handbook(), device, settings.offline_copy, reach)
     print(f"Lowside is at {address}", flush=True)
     _print_reach(reach, note_address(data, reach.address) if reach.address else "")
-    if show_qr:
+    if settings.show_qr:
         _print_qr(reach.trust_address or reach.address or address)
     run(app, listener, listeners)
     return 0

@@ -42,6 +42,19 @@ export function when_written(reader) {
   readers.push(reader);
 }
 
+/** How to end each transaction that has not ended yet.
+ * @type {Map<IDBTransaction, (reason: DOMException) => void>} */
+const under_way = new Map();
+
+/** The browser closed a connection, as when the disk under it fails. Chromium then ends some of its
+ * transactions without a word: who waits for one would wait for ever. @param {IDBDatabase} db */
+function closed(db) {
+  lose();
+  for (const [transaction, end] of under_way) {
+    if (transaction.db === db) end(new DOMException("The store was closed.", "AbortError"));
+  }
+}
+
 function lose() {
   connection = null;
   for (const listener of listeners) listener();
@@ -75,15 +88,13 @@ export async function transact(tables, mode, work) {
   const begun = transaction;
   const writes = mode === "readwrite" && tables.includes("events");
   tell_readers(writes);
-  const ended = new Promise((resolve, reject) => {
-    begun.oncomplete = resolve;
-    begun.onabort = () => reject(begun.error ?? new DOMException("aborted", "AbortError"));
-  });
+  const ended = end_of(begun);
   // While `work` runs, nobody awaits `ended`. Its failure is still reported below.
   ended.catch(() => undefined);
   let result;
   try {
-    result = await work((name) => begun.objectStore(name));
+    const failed = ended.then(() => new Promise(() => undefined));
+    result = await Promise.race([work((name) => begun.objectStore(name)), failed]);
   } catch (error) {
     try {
       begun.abort();
@@ -96,6 +107,18 @@ export async function transact(tables, mode, work) {
   }
   await ended.finally(() => tell_readers(writes));
   return result;
+}
+
+/** @param {IDBTransaction} transaction @returns {Promise<void>} */
+function end_of(transaction) {
+  /** @type {Promise<void>} */
+  const ended = new Promise((resolve, reject) => {
+    transaction.oncomplete = () => resolve();
+    transaction.onabort = () =>
+      reject(transaction.error ?? new DOMException("aborted", "AbortError"));
+    under_way.set(transaction, reject);
+  });
+  return ended.finally(() => under_way.delete(transaction));
 }
 
 /** @template T @param {IDBRequest<T>} request @returns {Promise<T>} */
@@ -145,7 +168,7 @@ function open() {
     request.onerror = () => reject(request.error);
     request.onsuccess = () => {
       const db = request.result;
-      db.onclose = lose;
+      db.onclose = () => closed(db);
       db.onversionchange = () => {
         lose();
         db.close();

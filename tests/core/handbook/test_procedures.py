@@ -2,6 +2,7 @@
 
 import copy
 import json
+import re
 from typing import Any
 
 import pytest
@@ -13,13 +14,16 @@ from lowside.core.handbook.procedure import (
     Caution,
     Procedure,
     cautions_of,
+    is_off_step,
     neighbours,
+    off_neighbours,
     open_step,
     position,
     step_by_id,
     steps_of_stage,
 )
 from lowside.core.handbook.procedure_file import cautions_from, procedure_from
+from lowside.core.hoses.hazards import TEXTS
 from lowside.procedures import FOLDER, SHIPPED, load_cautions, load_procedures
 
 RECORDING = (
@@ -45,7 +49,7 @@ def data() -> dict[str, Any]:
     text = (FOLDER / "hand-valved-three-port.json").read_text(encoding="utf-8")
     whole = json.loads(text)
     whole["steps"] = [step for step in whole["steps"] if "shared" not in step]
-    return {**whole, "steps": whole["steps"][:1]}
+    return {**whole, "steps": whole["steps"][:1], "off_steps": []}
 
 
 def test_every_procedure_file_is_offered() -> None:
@@ -189,3 +193,73 @@ def test_cautions_refuse_a_code_used_twice() -> None:
     one = {"code": "hot", "title": "Hot.", "text": "Careful."}
     with pytest.raises(ValueError, match="used twice"):
         cautions_from({"cautions": [one, one]})
+
+
+def test_the_steps_speak_the_trade_s_american_english(
+    procedures: dict[str, Procedure], cautions: dict[str, Caution]
+) -> None:
+    wrong = re.compile(
+        r"\b(shuts?|vapours?|makers?|bleed\w*|handwheels?|mind|litre|colour)\b", re.I
+    )
+    texts = [f"{caution.title} {caution.text}" for caution in cautions.values()]
+    texts += [sentence for pair in TEXTS.values() for sentence in pair]
+    for procedure in procedures.values():
+        texts += [procedure.title, procedure.hardware]
+        texts += [part.title for part in (*procedure.valves, *procedure.volumes)]
+        for step in procedure.steps + procedure.off_steps:
+            texts += [step.title, *step.do, step.why, step.done_when]
+    assert [text for text in texts if wrong.search(text)] == []
+
+
+def test_flammables_have_their_own_cautions_where_they_matter_with_a_source(
+    procedures: dict[str, Procedure], cautions: dict[str, Caution]
+) -> None:
+    # permission rows A01-A20 of the references; the left-hand thread rests on a distributor alone.
+    where = {
+        "preconditions": ("flammable_work", "detector"),
+        "cylinder": ("flammable_cylinder", "left-hand thread"),
+        "connect": ("flammable_ground", "shortest hoses"),
+        "shots": ("flammable_charge", "label"),
+        "caps": ("flammable_label", "label"),
+        "off_recover": ("flammable_recovery", "sealed"),
+    }
+    for procedure in procedures.values():
+        for step_id, (code, word) in where.items():
+            step = step_by_id(procedure, step_id)
+            assert step is not None
+            shown = {c.code: c for c in cautions_of(step, cautions, "A2L")}
+            assert word in shown[code].text
+            assert code in [c.code for c in cautions_of(step, cautions, "A3")]
+            assert code not in [c.code for c in cautions_of(step, cautions, "A1")]
+            assert shown[code].source != ""
+    assert "no manufacturer’s text" in cautions["flammable_cylinder"].source
+
+
+def test_the_way_out_is_a_branch_and_not_part_of_the_way_through(
+    procedures: dict[str, Procedure],
+) -> None:
+    for procedure in procedures.values():
+        ids = [step.id for step in procedure.off_steps]
+        assert ids == ["off_stop", "off_drain", "off_cylinder", "off_recover", "off_hoses"]
+        assert {step.stage for step in procedure.off_steps} == {"Unit off"}
+        for step_id in ids:
+            assert position(procedure, step_id) == -1
+            assert step_by_id(procedure, step_id) is not None
+            assert is_off_step(procedure, step_id)
+        first, second = off_neighbours(procedure, "off_stop", "dip_tube")
+        assert first is None
+        assert second is not None
+        assert second.id == "off_recover"
+
+
+def test_a_clamp_has_its_place_and_the_cylinder_goes_upright_last(
+    procedures: dict[str, Procedure],
+) -> None:
+    for procedure in procedures.values():
+        baseline = step_by_id(procedure, "baseline")
+        assert baseline is not None
+        assert "within about 6 in of the suction port" in " ".join(baseline.do)
+        close = step_by_id(procedure, "close_cylinder")
+        assert close is not None
+        moves = [(action.valve, action.to) for action in close.actions]
+        assert moves.index(("low", "open")) < moves.index(("cylinder_position", "upright"))

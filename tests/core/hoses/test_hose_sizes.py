@@ -56,7 +56,7 @@ def test_the_panel_says_which_sizes_it_worked_with(handbook: Handbook) -> None:
         state = session(handbook, sizes)
         conditions = conditions_of(state, handbook)
         assert conditions is not None
-        panel = hoses_of_step(procedure, conditions, step, size_words(state))
+        panel = hoses_of_step(procedure, conditions, step, size_words(state), {})
         assert panel is not None
         assert panel["grams"].endswith(size_words(state))
         words.append(panel["grams"].split(" g. Worked out for ")[1])
@@ -78,7 +78,7 @@ def test_a_wider_hose_holds_more_by_the_square_of_its_bore(handbook: Handbook) -
     for sizes in ({}, {"hose_bore": "0.375", "hose_bore_unit": "in"}):
         conditions = conditions_of(session(handbook, sizes), handbook)
         assert conditions is not None
-        panel = hoses_of_step(procedure, conditions, step, "")
+        panel = hoses_of_step(procedure, conditions, step, "", {})
         assert panel is not None
         trapped.append(float(panel["grams"].split("In the hoses then: ")[1].split(" g")[0]))
     assert 3.5 < trapped[1] / trapped[0] < 4.05

@@ -149,12 +149,12 @@ def test_a_move_that_cannot_be_made_is_refused(handbook: Handbook) -> None:
 @pytest.mark.parametrize(
     ("order_after", "step", "words"),
     [
-        ("out:caps", "caps", "“Caps and leak check” is left out. It was for: "),
+        ("out:caps", "caps", "“Leak-check and cap” is left out. It was for: "),
         ("out:liquid", "shots", "The shot gives no liquid"),
         ("up:clear_high", "final_reading", "The high gauge reads nothing here"),
         ("out:clear_hoses", "disconnect", "1.1 g more of R-410A go into the air"),
         ("up:tare", "tare", "Valves are turned between setting the scale and the first shot."),
-        ("up:purge_low", "connect", "now stands otherwise: blue hose-end valve open."),
+        ("up:purge_low", "connect", "something is now different: blue hose-end valve open."),
         ("down:preconditions*3", "preconditions", "The checks come when hoses are on already."),
     ],
 )

@@ -1,5 +1,8 @@
 """Nothing may go into the unit while there is a reason against it."""
 
+import re
+from pathlib import Path
+
 import pytest
 from strategies import READING, Book, ready_to_charge, set_up
 
@@ -168,3 +171,23 @@ def test_a_running_unit_is_not_charged_by_weight(handbook: Handbook) -> None:
     assert codes(book, handbook) == ["no_baseline"]
     book.form("target", method="weigh_in")
     assert codes(book, handbook) == ["by_weight"]
+
+
+def test_a_stop_never_traps_liquid_between_two_closed_valves(handbook: Handbook) -> None:
+    # The relief of the yellow hose is the open cylinder valve: common practice, no source.
+    for trouble in (stop, over_pressure):
+        book = ready_to_charge(Book())
+        trouble(book)
+        cure = blocks(fold(book.events, handbook))[0].cure
+        assert cure.startswith("Close the low-side manifold valve.")
+        assert "Leave the cylinder valve open" in cure
+        assert "hut the cylinder" not in cure
+
+
+def test_no_sentence_of_the_program_asks_to_close_the_cylinder_on_a_stop(root: Path) -> None:
+    wrong = re.compile(
+        r"(shut|close) the cylinder\b(?! valve)|keep the cylinder (shut|closed)", re.I
+    )
+    for path in sorted((root / "src" / "lowside").rglob("*.py")):
+        text = re.sub(r'"\s*\n\s*f?"', "", path.read_text(encoding="utf-8"))
+        assert wrong.findall(text) == [], path

@@ -113,7 +113,10 @@ class Firefox(Remote):
         give_up = time.monotonic() + WAITS_S
         while self._process is not None and self._process.poll() is None:
             try:
-                return connect(f"ws://127.0.0.1:{port}/session", max_size=None, proxy=None)
+                # Without pings: they draw from `random` while hypothesis draws a test's cases.
+                return connect(
+                    f"ws://127.0.0.1:{port}/session", max_size=None, proxy=None, ping_interval=None
+                )
             except OSError:
                 assert time.monotonic() < give_up, "Firefox does not listen"
                 time.sleep(0.05)

@@ -14,6 +14,7 @@ from website import PROCEDURE, Page, Site, open_site
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.hoses.procedure_edit import arranged, order_of, without
+from lowside.procedures import SHIPPED
 from lowside.procedures.shop import (
     FOLDER,
     Revision,
@@ -71,7 +72,7 @@ def test_a_copy_is_offered_on_the_home_page_and_on_phones_without_a_restart(site
     assert copied(site).response.headers["location"] == OURS
     assert offered(site)[0] == "shop-three-port-our-way-1"
     assert NAME in site.get("/").text
-    assert len(offered(site)) == 7
+    assert len(offered(site)) == len(SHIPPED) + 1
     after: Offline = site.app.state.offline
     assert after is not before
     phone = json.loads(phone_handbook(site.desk.handbook))
@@ -115,7 +116,7 @@ def test_words_that_cannot_stand_are_refused_and_nothing_typed_is_lost(site: Sit
 
 def test_the_page_of_a_step_says_what_it_turns(site: Site) -> None:
     copied(site)
-    assert "yellow hose-end valve: shut" in site.get(f"{OURS}/step/clear_hoses").text
+    assert "yellow hose-end valve: closed" in site.get(f"{OURS}/step/clear_hoses").text
     assert "No valve is turned in this step." in site.get(f"{OURS}/step/caps").text
 
 
@@ -218,7 +219,7 @@ def test_a_copy_of_a_copy_is_judged_by_the_shipped_one(site: Site) -> None:
     copied(site, "Second", "shop-three-port-our-way-2")
     page = site.get(f"{LIST}/shop-second")
     assert "From “Three-port manifold, hand valves" in page.text
-    assert "Caps and leak check” is left out" in page.text
+    assert "Leak-check and cap” is left out" in page.text
 
 
 @pytest.mark.parametrize(

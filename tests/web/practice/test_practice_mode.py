@@ -115,7 +115,7 @@ def test_a_skipped_step_at_the_hoses_vents_the_hose(site: Site) -> None:
     apprentice.done("shots")
     apprentice.close_out(leave_out=("clear_high",))
     told = apprentice.debrief().text
-    assert "“Bleed the red hose across” was skipped." in told
+    assert "“Clear the high-side hose to suction” was skipped." in told
     assert "of liquid was vented" in told
 
 
@@ -185,7 +185,7 @@ def test_air_of_a_hose_not_purged_raises_the_high_gauge_with_the_first_shot(site
     shown = [each.look_at(each.unit.time_s).liquid_pressure_pa for each in sessions]
     assert shown[1] - shown[0] > 8_000.0
     text = ill.page().text
-    assert "“Air out of the red hose” was skipped." in text
+    assert "“Purge the red hose” was skipped." in text
     shown_psi = format_decimal(unit.air_pa() / 6894.757, 1)
     assert f"hosefuls: the high gauge reads {shown_psi} psi too high from now on." in text
     assert f"too little to be seen, {shown_psi} psi for the 30 shown here." in ill.debrief().text

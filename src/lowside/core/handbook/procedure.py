@@ -7,14 +7,24 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-Stage = Literal["Prepare", "Connect", "Measure", "Charge", "Close out", "Record"]
-STAGES: tuple[Stage, ...] = ("Prepare", "Connect", "Measure", "Charge", "Close out", "Record")
+Stage = Literal["Prepare", "Connect", "Measure", "Charge", "Close out", "Record", "Unit off"]
+UNIT_OFF: Stage = "Unit off"
+STAGES: tuple[Stage, ...] = (
+    "Prepare",
+    "Connect",
+    "Measure",
+    "Charge",
+    "Close out",
+    "Record",
+    UNIT_OFF,
+)
 
 StepPage = Literal["step", "charge"]
 """Which page shows a step."""
 
 STEP_PAGE: StepPage = "step"
 CHARGE_PAGE: StepPage = "charge"
+ANY_HOSE = "any"
 
 VolumeKind = Literal["hose", "body"]
 """A hose, or a chamber of the manifold."""
@@ -22,14 +32,16 @@ VolumeKind = Literal["hose", "body"]
 HOSE: VolumeKind = "hose"
 BODY: VolumeKind = "body"
 
-Boundary = Literal["cylinder", "suction", "liquid_line", "outside"]
-"""What the hoses can be joined to, and which does not change by it."""
+Boundary = Literal["cylinder", "suction", "liquid_line", "recovery", "outside"]
+"""What the hoses can be joined to, and which does not change by it. `recovery` is the inlet of a
+recovery machine that runs."""
 
 CYLINDER: Boundary = "cylinder"
 SUCTION: Boundary = "suction"
 LIQUID_LINE: Boundary = "liquid_line"
+RECOVERY: Boundary = "recovery"
 OUTSIDE: Boundary = "outside"
-BOUNDARIES: tuple[Boundary, ...] = (CYLINDER, SUCTION, LIQUID_LINE, OUTSIDE)
+BOUNDARIES: tuple[Boundary, ...] = (CYLINDER, SUCTION, LIQUID_LINE, RECOVERY, OUTSIDE)
 
 ValveKind = Literal["gate", "handwheel", "nut", "position"]
 """Everything a hand sets: a valve in a hose's end or on the cylinder, a handwheel of the manifold,
@@ -40,22 +52,27 @@ HANDWHEEL: ValveKind = "handwheel"
 NUT: ValveKind = "nut"
 POSITION: ValveKind = "position"
 
-ValveSetting = Literal["open", "closed", "tight", "loose", "off", "upright", "inverted"]
+ValveSetting = Literal[
+    "open", "closed", "tight", "loose", "started", "off", "upright", "inverted", "below"
+]
 """How a hand leaves it."""
 
 OPEN: ValveSetting = "open"
 CLOSED: ValveSetting = "closed"
 TIGHT: ValveSetting = "tight"
 LOOSE: ValveSetting = "loose"
+STARTED: ValveSetting = "started"
 OFF: ValveSetting = "off"
 UPRIGHT: ValveSetting = "upright"
 INVERTED: ValveSetting = "inverted"
+BELOW: ValveSetting = "below"
+"""Upright and lower than the hoses, so that liquid in them runs and boils back into it."""
 
 SETTINGS_OF_KIND: dict[ValveKind, tuple[ValveSetting, ...]] = {
     GATE: (OPEN, CLOSED),
     HANDWHEEL: (OPEN, CLOSED),
-    NUT: (TIGHT, LOOSE, OFF),
-    POSITION: (UPRIGHT, INVERTED),
+    NUT: (TIGHT, LOOSE, STARTED, OFF),
+    POSITION: (UPRIGHT, INVERTED, BELOW),
 }
 
 
@@ -67,14 +84,23 @@ class Caution:
     title: str
     text: str
     classes: tuple[str, ...] = ()
+    source: str = ""
+    """Where it comes from: a publication (read or from memory) or “common practice, no source”."""
 
 
 @dataclass(frozen=True)
 class Action:
-    """One move of the hand: set `valve` to `to` (a nut, a handwheel, the cylinder's position)."""
+    """One move of the hand: set `valve` to `to` (a nut, a handwheel, the cylinder's position).
+
+    `only_if`: the move is made only from this setting; empty: always.
+    `only_if_liquid`: only when this hose holds liquid as the step begins, or any hose does when it
+    says `any`; empty: always.
+    """
 
     valve: str
     to: ValveSetting
+    only_if: ValveSetting | Literal[""] = ""
+    only_if_liquid: str = ""
 
 
 @dataclass(frozen=True)
@@ -94,6 +120,10 @@ class Step:
     settings: Mapping[str, ValveSetting]
     actions: tuple[Action, ...]
     """In order."""
+    withdrawal: str = ""
+    """Only for a cylinder that gives liquid this way (`invert`, `dip_tube`); empty: for both."""
+    source: str = ""
+    """Where what it asks for comes from; empty: nothing to name."""
 
 
 @dataclass(frozen=True)
@@ -111,10 +141,15 @@ class Volume:
 class Valve:
     """Anything a hand sets. Handwheels and nuts join `a` and `b`; gates close a side of a nut.
 
-    A nut: `tight` joins both sides, `loose` leaks from the sides that are open, `off` leaves them
-    open to the air. `a_gates`/`b_gates` name the gates between the nut and that side.
-    `self_closing`: side `a` is shut unless the nut is tight. `core`: side `b` is a port whose core
-    is pressed only by a tight nut. An empty `b` is a blind end, like a cap.
+    A nut: `tight` joins both sides, `loose` joins them and leaks, `started` is threaded on by about
+    one turn and joins nothing, `off` leaves both sides open to the air. `a_gates`/`b_gates` name
+    the gates between the nut and that side. `self_closing`: side `a` is closed unless the nut is
+    tight. `core`: side `b` is a port with a core, pressed open by a tight nut and still by a loose
+    one, not by one that is only started. An empty `b` is a blind end, like a cap.
+
+    One turn of a 1/4 in flare nut is 1.27 mm of travel, half a turn 0.6 mm (thread arithmetic from
+    7/16-20; the thread from memory of SAE J513). How far a core travels is published nowhere that
+    was found, so a loose nut counts as one that presses it.
     """
 
     id: str
@@ -141,14 +176,49 @@ class Procedure:
     valves: tuple[Valve, ...]
     retired: bool = False
     """Followed by sessions that began with it, no longer offered to new ones."""
+    off_steps: tuple[Step, ...] = ()
+    """The way out of every step with hoses on when the unit is off."""
+    liquid_port: bool = True
+    """Whether the liquid pressure can be read; without it subcooling cannot be known."""
 
 
 def step_by_id(procedure: Procedure, step_id: str) -> Step | None:
     """The step, or `None` when the procedure has none of that name."""
-    for step in procedure.steps:
+    for step in procedure.steps + procedure.off_steps:
         if step.id == step_id:
             return step
     return None
+
+
+def is_off_step(procedure: Procedure, step_id: str) -> bool:
+    """Whether the step belongs to the close-out with the unit off."""
+    return step_id in [step.id for step in procedure.off_steps]
+
+
+def off_steps_for(procedure: Procedure, withdrawal: str) -> tuple[Step, ...]:
+    """The close-out with the unit off for a cylinder that gives its liquid this way."""
+    return tuple(step for step in procedure.off_steps if step.withdrawal in ("", withdrawal))
+
+
+def last_with_actions(procedure: Procedure) -> str:
+    """Id of the last step that turns a valve; empty when none does."""
+    found = ""
+    for step in procedure.steps:
+        if step.actions:
+            found = step.id
+    return found
+
+
+def off_neighbours(
+    procedure: Procedure, step_id: str, withdrawal: str
+) -> tuple[Step | None, Step | None]:
+    """The steps before and after this one in the close-out with the unit off."""
+    steps = off_steps_for(procedure, withdrawal)
+    for i, step in enumerate(steps):
+        if step.id == step_id:
+            after = steps[i + 1] if i + 1 < len(steps) else None
+            return (steps[i - 1] if i > 0 else None), after
+    return None, None
 
 
 def position(procedure: Procedure, step_id: str) -> int:
@@ -160,8 +230,14 @@ def position(procedure: Procedure, step_id: str) -> int:
 
 
 def open_step(procedure: Procedure, done: Mapping[str, str]) -> Step | None:
-    """The first step not done, or `None` when all are. `done` maps step ids to anything."""
-    for step in procedure.steps:
+    """The first step not done, or `None` when all are. `done` maps step ids to anything.
+
+    When the hoses came off by the close-out with the unit off, the steps at the hoses are past.
+    """
+    start = 0
+    if procedure.off_steps and procedure.off_steps[-1].id in done:
+        start = position(procedure, last_with_actions(procedure)) + 1
+    for step in procedure.steps[start:]:
         if step.id not in done:
             return step
     return None

@@ -18,6 +18,7 @@ from lowside.core.handbook.procedure import (
     LIQUID_LINE,
     NUT,
     POSITION,
+    RECOVERY,
     SETTINGS_OF_KIND,
     STAGES,
     STEP_PAGE,
@@ -53,6 +54,7 @@ def cautions_from(data: Mapping[str, Any], source: str = "cautions") -> dict[str
             _text(item, "title", where),
             _text(item, "text", where),
             _texts(item, "classes", where) if "classes" in item else (),
+            _optional(item, "source", where),
         )
     return cautions
 
@@ -85,7 +87,11 @@ def procedure_from(
         _step(item, cautions, valves, f"{source}, step {i + 1}")
         for i, item in enumerate(_list(data, "steps", source))
     )
-    _refuse_doubles([step.id for step in steps], f"{source}, steps")
+    off_steps = tuple(
+        _step(item, cautions, valves, f"{source}, off step {i + 1}")
+        for i, item in enumerate(_list(data, "off_steps", source) if "off_steps" in data else [])
+    )
+    _refuse_doubles([step.id for step in steps + off_steps], f"{source}, steps")
     if not steps:
         raise ValueError(f"{source}: “steps” is empty")
     procedure = Procedure(
@@ -96,6 +102,8 @@ def procedure_from(
         volumes,
         valves,
         _flag(data, "retired", source),
+        off_steps,
+        _flag(data, "liquid_port", source, True),
     )
     _check_settings(procedure, source)
     return procedure
@@ -138,12 +146,20 @@ def _step(
         _page(item, where) if "page" in item else STEP_PAGE,
         settings,
         actions,
+        _optional(item, "withdrawal", where),
+        _optional(item, "source", where),
     )
 
 
 def _action(item: Mapping[str, Any], valves: Sequence[Valve], step: str, where: str) -> Action:
     valve_id = _text(item, "valve", where)
-    return Action(valve_id, _setting(valves, valve_id, _text(item, "to", where), step))
+    only_if = _optional(item, "only_if", where)
+    return Action(
+        valve_id,
+        _setting(valves, valve_id, _text(item, "to", where), step),
+        _setting(valves, valve_id, only_if, step) if only_if != "" else "",
+        _optional(item, "only_if_liquid", where),
+    )
 
 
 def _valve(item: Mapping[str, Any], where: str) -> Valve:
@@ -172,7 +188,7 @@ def _check_joints(valves: Sequence[Valve], volume_ids: Sequence[str], source: st
             raise ValueError(f"{where}: field “a” names “{valve.a}”, which is no volume")
         if valve.kind == HANDWHEEL and valve.b not in volume_ids:
             raise ValueError(f"{where}: field “b” names “{valve.b}”, which is no volume")
-        ports = ("", CYLINDER, SUCTION, LIQUID_LINE, *volume_ids)
+        ports = ("", CYLINDER, SUCTION, LIQUID_LINE, RECOVERY, *volume_ids)
         if valve.kind == NUT and valve.b not in ports:
             raise ValueError(
                 f"{where}: field “b” names “{valve.b}”, which is neither port nor volume"
@@ -293,8 +309,8 @@ def _not_one_of(field: str, allowed: Sequence[str], where: str) -> str:
     return f"{where}: field “{field}” must be one of {', '.join(allowed)}"
 
 
-def _flag(data: Mapping[str, Any], field: str, where: str) -> bool:
-    value = data.get(field, False)
+def _flag(data: Mapping[str, Any], field: str, where: str, usual: bool = False) -> bool:
+    value = data.get(field, usual)
     if not isinstance(value, bool):
         raise ValueError(f"{where}: field “{field}” must be true or false")
     return value

@@ -90,17 +90,17 @@ class Hoses:
     received_kg: Mapping[str, float]
 
 
-Phase = Literal["air", "vapour", "liquid"]
+Phase = Literal["air", "vapor", "liquid"]
 """What flows."""
 
 AIR: Phase = "air"
-VAPOUR: Phase = "vapour"
+VAPOUR: Phase = "vapor"
 LIQUID: Phase = "liquid"
 
-Filling = Literal["air", "vapour and air", "vapour", "liquid", "empty"]
+Filling = Literal["air", "vapor and air", "vapor", "liquid", "empty"]
 """What a hose holds, in a word."""
 
-AIR_AND_VAPOUR: Filling = "vapour and air"
+AIR_AND_VAPOUR: Filling = "vapor and air"
 EMPTY: Filling = "empty"
 
 TRACE_KG = 1.0e-9
@@ -211,6 +211,33 @@ def gives_liquid(conditions: Conditions, settings: Mapping[str, ValveSetting]) -
     """Whether liquid stands at the cylinder's valve: upside down, or upright on a dip tube."""
     inverted = settings.get("cylinder_position", INVERTED) == INVERTED
     return inverted != (conditions.withdrawal == DIP_TUBE)
+
+
+def unit_off(conditions: Conditions) -> Conditions:
+    """The same hoses on a unit that is off: both sides have come to the cylinder's pressure.
+
+    Unit and cylinder are taken to be as warm as the same outdoor air (our choice).
+    """
+    return with_pressures(conditions, conditions.cylinder_pa, conditions.cylinder_pa)
+
+
+def with_pressures(conditions: Conditions, suction_pa: float, liquid_pa: float) -> Conditions:
+    """The same hoses on a unit with these pressures [Pa absolute]."""
+    return Conditions(
+        suction_pa,
+        liquid_pa,
+        conditions.cylinder_pa,
+        conditions.atmosphere_pa,
+        conditions.densities,
+        conditions.withdrawal,
+        conditions.hose_length_m,
+        conditions.hose_bore_m,
+    )
+
+
+def liquid_by_hose(procedure: Procedure, hoses: Hoses) -> dict[str, float]:
+    """Liquid refrigerant [kg] held in each hose and chamber now, by its id; vapor not counted."""
+    return {volume.id: hoses.contents[volume.id].liquid_kg for volume in procedure.volumes}
 
 
 def filling_of(contents: Contents) -> Filling:

@@ -8,7 +8,6 @@ from typing import Any
 
 from lowside.core.handbook.procedure import (
     BOUNDARIES,
-    CLOSED,
     CYLINDER,
     INVERTED,
     LIQUID_LINE,
@@ -16,10 +15,10 @@ from lowside.core.handbook.procedure import (
     OFF,
     OPEN,
     OUTSIDE,
+    RECOVERY,
+    STARTED,
     SUCTION,
     TIGHT,
-    UPRIGHT,
-    Boundary,
     Procedure,
     Valve,
     ValveSetting,
@@ -30,10 +29,8 @@ from lowside.core.hoses.contents import (
     AIR_AND_VAPOUR,
     EMPTY,
     LIQUID,
-    TRACE_KG,
     VAPOUR,
     Conditions,
-    Contents,
     Filling,
     Hoses,
     filling_of,
@@ -42,6 +39,7 @@ from lowside.core.hoses.contents import (
 from lowside.core.hoses.drawing_parts import DOWN, RIGHT, UP
 from lowside.core.hoses.flow import Flow
 from lowside.core.hoses.network import Link, links
+from lowside.core.hoses.words import SETTING_WORDS, in_words, moves
 
 WIDTH = 360
 HEIGHT = 500
@@ -60,24 +58,6 @@ CYLINDER_TOP = 372
 CYLINDER_BOTTOM = 448
 SCALE_Y = 478
 
-PLACES: dict[Boundary, str] = {
-    SUCTION: "suction pressure",
-    LIQUID_LINE: "liquid pressure",
-    CYLINDER: "cylinder pressure",
-    OUTSIDE: "no pressure",
-}
-
-SETTING_WORDS: dict[ValveSetting, str] = {
-    OPEN: "open",
-    CLOSED: "shut",
-    TIGHT: "tight",
-    LOOSE: "loose",
-    OFF: "off",
-    UPRIGHT: "upright",
-    INVERTED: "upside down",
-}
-"""How a valve, a nut or the cylinder stands, as a screen says it."""
-
 
 def draw(
     procedure: Procedure,
@@ -86,6 +66,7 @@ def draw(
     flows: Sequence[Flow] = (),
     turned: Sequence[str] = (),
     caption: str = "",
+    running: bool = True,
 ) -> dict[str, Any]:
     """The picture of one moment.
 
@@ -93,6 +74,7 @@ def draw(
         flows: what moves now; arrows and puffs show it.
         turned: ids of the valves to turn now, drawn with a ring.
         caption: shown above.
+        running: whether the unit runs; one that is off is drawn with that word.
 
     Returns
         `caption`, `width`, `height`, `marks` (each with `shape`: `path` with `d`, `circle` with
@@ -100,7 +82,7 @@ def draw(
         sheet) and `lines`, the picture in words; `text` is the same as one line.
     """
     picture = _Picture(procedure, conditions, hoses, flows, turned)
-    picture.unit()
+    picture.unit("unit" if running else "unit, off")
     if picture.has("red"):
         picture.hose("red", LIQUID_X, "red_nut", LIQUID_LINE)
     picture.hose("blue", SUCTION_X, "blue_nut", SUCTION)
@@ -118,66 +100,10 @@ def draw(
     }
 
 
-def in_words(
-    procedure: Procedure, conditions: Conditions, hoses: Hoses, flows: Sequence[Flow]
-) -> list[str]:
-    """The picture as sentences: contents, how each valve stands, what moves."""
-    lines: list[str] = []
-    for volume in procedure.volumes:
-        contents = hoses.contents[volume.id]
-        lines.append(
-            _capital(volume.title)
-            + ": "
-            + filling_of(contents)
-            + ", "
-            + level_word(conditions, contents)
-            + "."
-        )
-    for valve in procedure.valves:
-        lines.append(_capital(valve.title) + ": " + SETTING_WORDS[hoses.settings[valve.id]] + ".")
-    names = {volume.id: volume.title for volume in procedure.volumes}
-    names[SUCTION] = "unit’s suction"
-    names[LIQUID_LINE] = "unit’s liquid line"
-    names[CYLINDER] = "cylinder"
-    names[OUTSIDE] = "open air"
-    for flow in flows:
-        if moves(flow):
-            stuff = flow.phase if flow.kg > TRACE_KG or flow.steady else AIR
-            sentence = (
-                _capital(stuff) + " flows from " + names[flow.start] + " to " + names[flow.end]
-            )
-            if sentence + "." not in lines:
-                lines.append(sentence + ".")
-    return lines
-
-
-def level_word(conditions: Conditions, contents: Contents) -> str:
-    """Pressure in words: that of what the hose is or was joined to."""
-    near = "between pressures"
-    for place, pressure in (
-        (OUTSIDE, conditions.atmosphere_pa),
-        (SUCTION, conditions.suction_pa),
-        (CYLINDER, conditions.cylinder_pa),
-        (LIQUID_LINE, conditions.liquid_pa),
-    ):
-        if abs(contents.pressure_pa - pressure) <= 1.0e-6 * pressure:
-            near = PLACES[place]
-    return near
-
-
-def moves(flow: Flow) -> bool:
-    """Whether a flow is worth showing."""
-    return flow.steady or flow.kg > TRACE_KG or flow.air > 0.0
-
-
-def _capital(words: str) -> str:
-    return words[:1].upper() + words[1:]
-
-
 CONTENTS_LINES: dict[Filling, tuple[str, ...]] = {
     AIR: ("air",),
-    AIR_AND_VAPOUR: ("vapour", "and air"),
-    VAPOUR: ("vapour",),
+    AIR_AND_VAPOUR: ("vapor", "and air"),
+    VAPOUR: ("vapor",),
     LIQUID: ("liquid",),
     EMPTY: ("empty",),
 }
@@ -202,6 +128,8 @@ class _Picture:
         self.marks: list[dict[str, Any]] = []
         self.valves: dict[str, Valve] = {valve.id: valve for valve in procedure.valves}
         self.volumes = [volume.id for volume in procedure.volumes]
+        self.colours = {volume.id: volume.colour for volume in procedure.volumes}
+        self.liquid_port = procedure.liquid_port
         self.ways = links(procedure, hoses.settings)
         self.leaks: list[Link] = [way for way in self.ways if way.b == OUTSIDE]
         self.flows = [flow for flow in flows if moves(flow)]
@@ -215,14 +143,19 @@ class _Picture:
     def add(self, marks: Sequence[dict[str, Any]]) -> None:
         self.marks.extend(marks)
 
-    def unit(self) -> None:
-        """The running unit and its two ports."""
+    def unit(self, name: str) -> None:
+        """The unit and its ports; one that no hose goes onto has the unit's own gauge."""
         self.marks.append(parts.box("unit", (24, 6), 312, 34))
-        self.marks.append(parts.text("name", (MIDDLE_X, 28), "unit", "middle"))
+        self.marks.append(parts.text("name", (MIDDLE_X, 28), name, "middle"))
         self.marks.append(parts.text("small", (SUCTION_X, 28), "suction", "middle"))
         self.marks.append(parts.text("small", (LIQUID_X, 28), "liquid line", "middle"))
         self.line("port", (SUCTION_X, 40), (SUCTION_X, 54))
+        if not self.liquid_port:
+            self.marks.append(parts.text("small", (LIQUID_X, 60), "no port", "middle"))
+            return
         self.line("port", (LIQUID_X, 40), (LIQUID_X, 54))
+        if not self.has("red"):
+            self.marks.append(parts.text("small", (LIQUID_X, 70), "own gauge", "middle"))
 
     def line(self, kind: str, start: tuple[int, int], end: tuple[int, int]) -> None:
         self.marks.append(parts.path(kind, parts.polyline([start, end])))
@@ -241,10 +174,26 @@ class _Picture:
             nut_id = name + "_on_suction"
             corner = PORT_Y + 22
             points = [(SUCTION_X, PORT_Y + 3), (SUCTION_X, corner), (x, corner), (x, BODY_TOP)]
-        self.add(parts.tube(name, points, self.word(name)))
+        recovering = self.settings.get(name + "_on_recovery", OFF)
+        if recovering != OFF:
+            stands = recovering
+            boundary = RECOVERY
+            nut_id = name + "_on_recovery"
+            joint = PORT_Y + 23
+            points = [(x, joint + 3), (x, BODY_TOP)]
+            self.marks.append(parts.core((x, PORT_Y - 4)))
+            self.marks.append(parts.box("body", (x - 62, PORT_Y + 2), 124, 18))
+            self.marks.append(parts.text("small", (x, PORT_Y + 15), "recovery machine", "middle"))
+        colour = name if self.colours[name] != "" else "body"
+        self.add(parts.tube(colour, points, self.word(name)))
         at = (SUCTION_X if elsewhere != OFF else x, joint)
-        turned = nut_id in self.turned or name + "_on_suction" in self.turned
+        turned = (
+            nut_id in self.turned
+            or name + "_on_suction" in self.turned
+            or name + "_on_recovery" in self.turned
+        )
         self.add(parts.nut(at, DOWN, stands, turned))
+        self.core(nut_id, (at[0], PORT_Y - 4), stands, -1 if at[0] > MIDDLE_X else 1)
         side = -1 if x < MIDDLE_X else 1
         anchor = "end" if side < 0 else "start"
         gates = self.valves[nut_id].a_gates
@@ -265,6 +214,18 @@ class _Picture:
         body_nut = name + "_body_nut"
         if body_nut in self.valves:
             self.body_nut(body_nut, (x, BODY_TOP - 5), UP, (x + side * 30, BODY_TOP - 8), anchor)
+
+    def core(self, nut_id: str, at: tuple[int, int], stands: str, inner: int) -> None:
+        """The port's core: a bar across it while closed, and a word where that is in question."""
+        if not self.valves[nut_id].core or self.valves[nut_id].b == RECOVERY:
+            return
+        if stands not in (TIGHT, LOOSE):
+            self.marks.append(parts.core(at))
+        if stands in (LOOSE, STARTED):
+            words = "core pressed" if stands == LOOSE else "core closed"
+            anchor = "start" if inner > 0 else "end"
+            where = (at[0] + inner * 26, at[1] + 24)
+            self.marks.append(parts.text("small", where, words, anchor))
 
     def yellow(self) -> None:
         """The hose from the middle of the manifold to the cylinder."""
@@ -313,16 +274,21 @@ class _Picture:
             self.body_nut("yellow_body_nut", at, DOWN, (150, top + 26), "end")
 
     def body(self) -> None:
-        """The manifold: chambers, handwheels, and the vacuum port if it has one."""
+        """The manifold: chambers, valves, and the vacuum port if it has one."""
         red = self.has("red")
         right = 322 if red else 214
         self.marks.append(parts.box("body", (38, BODY_TOP), right - 38, BODY_BOTTOM - BODY_TOP))
-        self.chamber("blue", 52, 122, "blue")
-        self.chamber("body", 154, 206, "middle")
+        self.chamber("blue" if self.colours["blue"] != "" else "body", 52, 122, "blue")
+        if self.has("middle"):
+            self.chamber("body", 154, 206, "middle")
+        else:
+            self.chamber("yellow", 154, 206, "yellow")
         if red:
             self.chamber("red", 238, 308, "red")
-            self.valve("high", (222, BODY_Y), False, 15, (240, BODY_BOTTOM + 17), "high ", "middle")
-        self.valve("low", (138, BODY_Y), False, 15, (120, BODY_BOTTOM + 17), "low ", "middle")
+            self.valve("high", (222, BODY_Y), False, 15, (248, BODY_BOTTOM + 17), "high ", "middle")
+        title = "low " if red else "valve "
+        label = (120 if red else 110, BODY_BOTTOM + 17)
+        self.valve("low", (138, BODY_Y), False, 15, label, title, "middle")
         if self.has("vacuum"):
             self.line("port", (MIDDLE_X, BODY_TOP), (MIDDLE_X, 140))
             self.valve("vacuum", (MIDDLE_X, 172), True, 11, (MIDDLE_X, 122), "vacuum ", "middle")
@@ -417,8 +383,9 @@ class _Picture:
                 return
 
     def contents_words(self, name: str, at: tuple[int, int], anchor: str) -> None:
-        """The hose's colour, contents and pressure level beside it."""
-        self.marks.append(parts.text("name", at, name, anchor))
+        """The hose's colour and contents beside it."""
+        title = name if self.colours[name] != "" else "tee"
+        self.marks.append(parts.text("name", at, title, anchor))
         y = at[1] + 16
         for line in CONTENTS_LINES[self.word(name)]:
             self.marks.append(parts.text("inside", (at[0], y), line, anchor))

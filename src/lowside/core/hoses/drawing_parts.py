@@ -2,13 +2,13 @@
 
 Every mark is a path, a circle or a text with whole-number coordinates; how it looks is the style
 sheet's business. Nothing is told by colour alone: a valve's bar lies in line with the hose when
-open and across it when shut, contents have their own hatching and a word.
+open and across it when closed, contents have their own hatching and a word.
 """
 
 from collections.abc import Sequence
 from typing import Any
 
-from lowside.core.handbook.procedure import LOOSE, TIGHT
+from lowside.core.handbook.procedure import LOOSE, STARTED, TIGHT
 from lowside.core.hoses.contents import AIR_AND_VAPOUR, LIQUID, VAPOUR
 
 DOWN = (0, 1)
@@ -78,8 +78,8 @@ def filling_name(contents: str) -> str:
 
 
 def filling(start: tuple[int, int], end: tuple[int, int], contents: str) -> str:
-    """Hatching along one straight piece: dense slanted strokes for liquid, dots for vapour, dots
-    and bars for vapour with air, nothing for air."""
+    """Hatching along one straight piece: dense slanted strokes for liquid, dots for vapor, dots
+    and bars for vapor with air, nothing for air."""
     name = filling_name(contents)
     if name == "none":
         return ""
@@ -113,7 +113,7 @@ def valve(
     found: list[dict[str, Any]] = []
     if turned:
         found.append(circle("turn-ring", at, radius + 6))
-    found.append(circle("valve valve-open" if is_open else "valve valve-shut", at, radius))
+    found.append(circle("valve valve-open" if is_open else "valve valve-closed", at, radius))
     reach = radius - 3
     if upright == is_open:
         line = [(at[0], at[1] - reach), (at[0], at[1] + reach)]
@@ -149,7 +149,14 @@ def nut_reach(stands: str) -> int:
     """How far from its joint a nut is drawn."""
     if stands == TIGHT:
         return 0
-    return 7 if stands == LOOSE else 20
+    if stands == LOOSE:
+        return 7
+    return 13 if stands == STARTED else 22
+
+
+def core(at: tuple[int, int]) -> dict[str, Any]:
+    """The closed core of a port: a bar across its mouth."""
+    return path("core", "M" + _xy((at[0] - 9, at[1])) + "h18")
 
 
 def puff(at: tuple[int, int], level: bool) -> dict[str, Any]:

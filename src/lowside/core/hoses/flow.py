@@ -8,7 +8,14 @@ through to the one at the lowest).
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from lowside.core.handbook.procedure import BOUNDARIES, OUTSIDE, Boundary, Procedure
+from lowside.core.handbook.procedure import (
+    BELOW,
+    BOUNDARIES,
+    CYLINDER,
+    OUTSIDE,
+    Boundary,
+    Procedure,
+)
 from lowside.core.hoses.contents import (
     AIR,
     LIQUID,
@@ -115,12 +122,17 @@ class _Books:
         self.flows.append(flow)
 
     def blow_off(self, boundary: Boundary) -> None:
-        """Unit or cylinder blows into the open; a puff as big as one full hose is booked."""
+        """Unit or cylinder blows into the open; a puff as big as one full hose is booked. In a
+        vacuum it pulls the same volume of air in."""
         phase = phase_from(self.conditions, self.settings, boundary)
         pressure = pressure_at(self.conditions, boundary)
         size = 0.0
         for one in self.sizes.values():
             size = one if one > size else size
+        atmosphere = self.conditions.atmosphere_pa
+        if pressure <= atmosphere:
+            self.book(Flow(OUTSIDE, boundary, AIR, 0.0, size * atmosphere, True))
+            return
         self.book(Flow(boundary, OUTSIDE, phase, size * self.density(phase, pressure), 0.0, True))
 
     def density(self, phase: Phase, pressure: float) -> float:
@@ -198,7 +210,10 @@ class _Books:
     def fill_from_one(
         self, group: Sequence[str], joined: Sequence[Junction], ways: Sequence[Link]
     ) -> None:
-        """One boundary fills or drains a group; what drains pushes the air on its way ahead."""
+        """One boundary fills or drains a group; what drains pushes the air on its way ahead.
+
+        Liquid in hoses held above an upright cylinder runs and boils back into it.
+        """
         boundary = joined[0].boundary
         pressure = pressure_at(self.conditions, boundary)
         coming = phase_from(self.conditions, self.settings, boundary)
@@ -232,9 +247,10 @@ class _Books:
             room = size - air / pressure
             room = room if room > 0.0 else 0.0
             liquid = 0.0
+            runs_back = source == CYLINDER and self.settings["cylinder_position"] == BELOW
             if coming == LIQUID:
                 liquid = room * self.density(LIQUID, pressure)
-            elif pressure >= self.conditions.cylinder_pa:
+            elif pressure >= self.conditions.cylinder_pa and not runs_back:
                 full = room * self.density(LIQUID, pressure)
                 liquid = old.liquid_kg if old.liquid_kg < full else full
             rest = room - liquid / self.density(LIQUID, pressure)

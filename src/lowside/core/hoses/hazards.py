@@ -16,10 +16,13 @@ from lowside.core.handbook.procedure import (
     HOSE,
     INVERTED,
     LIQUID_LINE,
+    LOOSE,
     NUT,
     OFF,
     OUTSIDE,
+    RECOVERY,
     SUCTION,
+    TIGHT,
     Boundary,
     Procedure,
     ValveSetting,
@@ -63,6 +66,9 @@ HazardCode = Literal[
     "left_blowing",
     "cylinder_left_open",
     "hose_left_on",
+    "core_pressed",
+    "in_vacuum",
+    "recovery_draws",
 ]
 
 AIR_IN: HazardCode = "air_in"
@@ -79,6 +85,9 @@ OFF_WITH_LIQUID: HazardCode = "off_with_liquid"
 LEFT_BLOWING: HazardCode = "left_blowing"
 CYLINDER_LEFT_OPEN: HazardCode = "cylinder_left_open"
 HOSE_LEFT_ON: HazardCode = "hose_left_on"
+CORE_PRESSED: HazardCode = "core_pressed"
+IN_VACUUM: HazardCode = "in_vacuum"
+RECOVERY_DRAWS: HazardCode = "recovery_draws"
 
 FULL_SHARE = 0.8
 """A shut-in hose filled with liquid beyond this share has no room left for it to expand; the
@@ -95,61 +104,75 @@ class Hazard:
 
 
 TEXTS: dict[HazardCode, tuple[str, str]] = {
+    CORE_PRESSED: (
+        "The {where} is loose and still presses the core: liquid sprays out.",
+        "Tighten it at once, gloves on. Start a nut by one turn only, or leave it off.",
+    ),
+    IN_VACUUM: (
+        "The suction is at or below the pressure of the air: {where} pulls air in.",
+        "Touch no nut. Close the low-side manifold valve, stop the unit and find the cause.",
+    ),
     AIR_IN: (
         "Air is carried along into the {where}.",
-        "Stop. Blow the air out at a loose nut with vapour first.",
+        "Stop. Blow the air out with vapor at a nut that is loose first.",
     ),
     LIQUID_OUT: (
         "Liquid sprays out at the {where}.",
-        "Stop. Shut its valves and bleed the liquid into the suction first.",
+        "Stop. Close its valves and clear the liquid to suction first.",
     ),
     VAPOUR_OUT: (
-        "Vapour blows out freely at the {where}.",
-        "Stop. Shut the valve behind it, or put the nut on.",
+        "Vapor blows out freely at the {where}.",
+        "Stop. Close the valve behind it, or tighten the nut.",
     ),
     HIGH_TO_CYLINDER: (
-        "The high side is open to the cylinder: its pressure would fill and overfill it.",
-        "Shut the high handwheel before the cylinder valve is opened.",
+        "The high side is open to the cylinder: its pressure would overfill the cylinder.",
+        "Close the high-side manifold valve before the cylinder valve is opened.",
     ),
     HIGH_TO_SUCTION: (
         "The high side is open to the suction: liquid floods the compressor.",
-        "Shut the valve on the red hose before both handwheels are open.",
+        "Close the valve at the red hose’s end before both manifold valves are open.",
     ),
     UNIT_TO_CYLINDER: (
         "The unit’s pressure is above the cylinder’s: refrigerant runs into the cylinder.",
-        "Shut the low handwheel. Let the cylinder warm up to the air, never with a flame.",
+        "Close the low-side manifold valve. Let the cylinder warm up in the air, never with a "
+        "flame.",
     ),
     LIQUID_HELD_OPEN: (
         "Liquid from the cylinder runs into the suction, and not as a shot.",
-        "Shut the low handwheel. Open it for shots only.",
+        "Close the low-side manifold valve. Open it for shots only.",
     ),
     CYLINDER_HELD_OPEN: (
         "The cylinder feeds the unit, and nobody counts it.",
-        "Shut the low handwheel or the cylinder valve.",
+        "Close the low-side manifold valve.",
     ),
     VAPOUR_FED: (
-        "The cylinder gives vapour: the shot is slow, and a blend changes its make-up.",
-        "Shut the valve and turn the cylinder so that liquid comes out.",
+        "The cylinder gives vapor: the shot is slow, and a blend changes its make-up.",
+        "Close the low-side manifold valve and turn the cylinder so that liquid comes out.",
+    ),
+    RECOVERY_DRAWS: (
+        "The recovery machine pulls on the {where}, not on the hoses alone.",
+        "Close the valve between them before the machine runs.",
     ),
     LIQUID_LOCKED: (
-        "The {where} is full of liquid and shut at both ends: it bursts when it warms up.",
-        "Open a way into the suction for it at once.",
+        "The {where} is full of liquid and closed at both ends: it bursts when it warms up.",
+        "Open a way out for it at once: the low-side manifold valve while the unit runs, the "
+        "cylinder valve when it is off.",
     ),
     OFF_WITH_LIQUID: (
         "The {where} is off its port with liquid inside.",
-        "Bleed it across the manifold into the suction before anyone opens it.",
+        "Clear it to suction through the manifold before anyone opens it.",
     ),
     LEFT_BLOWING: (
         "The {where} still leaks refrigerant.",
         "Tighten it before going on.",
     ),
     CYLINDER_LEFT_OPEN: (
-        "The cylinder is not shut and upright.",
-        "Shut its valve and stand it upright.",
+        "The cylinder valve is not closed, or the cylinder is not upright.",
+        "Close its valve and set it upright.",
     ),
     HOSE_LEFT_ON: (
         "The {where} is still on.",
-        "Bleed the hose into the suction, shut it and take it off.",
+        "Clear the hose to suction, close it and take it off.",
     ),
 }
 
@@ -167,7 +190,7 @@ def hazards_of_turn(
         before: contents as they are, with any settings.
         in_shot: a metered shot is being given, so liquid may run into the suction.
     """
-    found: list[Hazard] = []
+    found = _at_the_nuts(procedure, conditions, before.settings, settings)
     ways = links(procedure, settings)
     for group in groups(procedure, ways):
         joined = junctions(group, ways)
@@ -183,7 +206,10 @@ def hazards_of_turn(
             if way.a == boundary and way.b == OUTSIDE:
                 liquid = phase_from(conditions, settings, boundary) == LIQUID
                 code = LIQUID_OUT if liquid else VAPOUR_OUT
-                found.append(hazard(code, valve_title(procedure, way.valve)))
+                if pressure_at(conditions, boundary) <= conditions.atmosphere_pa:
+                    found.append(hazard(AIR_IN, _boundary_title(boundary)))
+                else:
+                    found.append(hazard(code, valve_title(procedure, way.valve)))
     return _once(found)
 
 
@@ -221,6 +247,30 @@ def valve_title(procedure: Procedure, valve_id: str) -> str:
     return valve_id
 
 
+def _at_the_nuts(
+    procedure: Procedure,
+    conditions: Conditions,
+    before: Mapping[str, str],
+    settings: Mapping[str, str],
+) -> list[Hazard]:
+    """Nuts that press a live liquid core while loose, and nuts moved while the unit is in a vacuum:
+    one that is loosened anywhere, or one that goes onto the suction port."""
+    found: list[Hazard] = []
+    vacuum = conditions.suction_pa <= conditions.atmosphere_pa
+    for valve in procedure.valves:
+        if valve.kind != NUT:
+            continue
+        now = settings[valve.id]
+        if valve.core and valve.b == LIQUID_LINE and now == LOOSE:
+            found.append(hazard(CORE_PRESSED, valve.title))
+        if vacuum and now != before[valve.id]:
+            if before[valve.id] == TIGHT or (before[valve.id] == LOOSE and now != TIGHT):
+                found.append(hazard(IN_VACUUM, "loosening the " + valve.title))
+            elif valve.b == SUCTION:
+                found.append(hazard(IN_VACUUM, "screwing on the " + valve.title))
+    return found
+
+
 def _joined_wrongly(
     conditions: Conditions,
     settings: Mapping[str, ValveSetting],
@@ -233,6 +283,10 @@ def _joined_wrongly(
         found.append(hazard(HIGH_TO_CYLINDER))
     if LIQUID_LINE in names and SUCTION in names:
         found.append(hazard(HIGH_TO_SUCTION))
+    if RECOVERY in names:
+        for name in names:
+            if name in (SUCTION, LIQUID_LINE, CYLINDER):
+                found.append(hazard(RECOVERY_DRAWS, _boundary_title(name)))
     if SUCTION in names and CYLINDER in names:
         if conditions.cylinder_pa <= conditions.suction_pa:
             found.append(hazard(UNIT_TO_CYLINDER))
@@ -288,8 +342,13 @@ def _air_goes_to(
         for leaving in joined:
             if leaving.boundary != sink or entry.boundary == sink:
                 continue
-            if entry.boundary == OUTSIDE or _any_air(before, way_through(entry, leaving, ways)):
+            if entry.boundary == OUTSIDE:
                 return sink
+            if sink != RECOVERY and _any_air(before, way_through(entry, leaving, ways)):
+                return sink
+    if sink == RECOVERY:
+        # What is recovered goes to reclaim, never back: a hose's trace of air is no danger there.
+        return None
     leavings = [junction.entry for junction in joined if junction.boundary == sink]
     for name in group:
         contents = before.contents[name]
@@ -365,6 +424,8 @@ def _hose_title(procedure: Procedure, group: Sequence[str]) -> str:
 
 
 def _boundary_title(boundary: Boundary) -> str:
+    if boundary == RECOVERY:
+        return "recovery cylinder"
     return "cylinder" if boundary == CYLINDER else "unit"
 
 

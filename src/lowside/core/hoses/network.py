@@ -10,6 +10,7 @@ from lowside.core.handbook.procedure import (
     LIQUID_LINE,
     LOOSE,
     NUT,
+    OFF,
     OPEN,
     OUTSIDE,
     SUCTION,
@@ -42,7 +43,10 @@ class Junction:
 
 
 def pressure_at(conditions: Conditions, boundary: Boundary) -> float:
-    """Pressure [Pa absolute] of what the hoses are joined to."""
+    """Pressure [Pa absolute] of what the hoses are joined to.
+
+    A recovery machine pulls to that of the air.
+    """
     if boundary == SUCTION:
         return conditions.suction_pa
     if boundary == LIQUID_LINE:
@@ -71,15 +75,27 @@ def links(procedure: Procedure, settings: Mapping[str, ValveSetting]) -> list[Li
     for valve in procedure.valves:
         if valve.kind == HANDWHEEL and settings[valve.id] == OPEN:
             found.append(Link(valve.a, valve.b, valve.id, True))
-        elif valve.kind == NUT:
+        elif valve.kind == NUT and not _is_elsewhere(procedure, settings, valve):
             found.extend(_nut_links(valve, settings))
     return found
 
 
+def _is_elsewhere(procedure: Procedure, settings: Mapping[str, ValveSetting], nut: Valve) -> bool:
+    """The hose's end is off this port because it is on another one."""
+    if settings[nut.id] != OFF or nut.b not in BOUNDARIES:
+        return False
+    for other in procedure.valves:
+        same_end = other.kind == NUT and other.a == nut.a and other.b in BOUNDARIES
+        if same_end and settings[other.id] != OFF:
+            return True
+    return False
+
+
 def _nut_links(nut: Valve, settings: Mapping[str, ValveSetting]) -> list[Link]:
     tight = settings[nut.id] == TIGHT
+    pressed = tight or settings[nut.id] == LOOSE
     a_open = _all_open(nut.a_gates, settings) and (tight or not nut.self_closing)
-    b_open = nut.b != "" and _all_open(nut.b_gates, settings) and (tight or not nut.core)
+    b_open = nut.b != "" and _all_open(nut.b_gates, settings) and (pressed or not nut.core)
     if tight:
         return [Link(nut.a, nut.b, nut.id, False)] if a_open and b_open else []
     found: list[Link] = []

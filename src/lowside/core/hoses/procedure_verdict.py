@@ -15,17 +15,18 @@ from lowside.core.handbook.procedure import (
     Procedure,
     Step,
     ValveSetting,
+    last_with_actions,
     step_by_id,
 )
 from lowside.core.handbook.psychrometrics import SEA_LEVEL_PA
 from lowside.core.handbook.saturation import OutOfRange, PropertyTable
 from lowside.core.handbook.system import DIP_TUBE, INVERT
 from lowside.core.hoses.contents import LIQUID, Conditions, usual_conditions
-from lowside.core.hoses.drawing import SETTING_WORDS
 from lowside.core.hoses.hazards import VAPOUR_FED, Hazard, valve_title
 from lowside.core.hoses.network import links
 from lowside.core.hoses.procedure_edit import changed_settings
-from lowside.core.hoses.run import StepRun, grams, hazards_of, in_the_way, run
+from lowside.core.hoses.run import StepRun, grams, hazards_of, in_the_way, run, run_off
+from lowside.core.hoses.words import SETTING_WORDS
 from lowside.core.numbers.arithmetic import format_decimal
 
 JUDGED_WITH = ("R-410A", "R-22", "R-134a", "R-454B", "R-290")
@@ -95,6 +96,8 @@ def judged(procedure: Procedure, shipped: Procedure, tables: Mapping[str, Proper
             _add(warnings if hazard.code == VAPOUR_FED else refusals, _remark(step_id, hazard))
         for remark in _of_the_gauges(procedure, runs):
             _add(warnings, remark)
+        for remark in _of_the_way_out(procedure, conditions, runs):
+            _add(refusals, remark)
         extra = grams(runs).released_kg - grams(run(shipped, conditions)).released_kg
         if extra > WASTE_KG and extra > more.get(refrigerant, 0.0):
             more[refrigerant] = extra
@@ -199,7 +202,7 @@ def _of_the_gauges(procedure: Procedure, runs: Sequence[StepRun]) -> list[Remark
                         Remark(
                             step.id,
                             f"The {name} gauge reads nothing here: no hose is open to its port.",
-                            "Read before that hose is shut or taken off.",
+                            "Read before that hose is closed or taken off.",
                         )
                     )
         if step.page == CHARGE_PAGE:
@@ -208,10 +211,27 @@ def _of_the_gauges(procedure: Procedure, runs: Sequence[StepRun]) -> list[Remark
                 found.append(
                     Remark(
                         step.id,
-                        "The shot gives no liquid: the cylinder is shut, upright or cut off here.",
+                        "The shot gives no liquid: cylinder closed, upright or cut off here.",
                         "Bring the steps that prepare the cylinder before the shots.",
                     )
                 )
+    return found
+
+
+def _of_the_way_out(
+    procedure: Procedure, conditions: Conditions, runs: Sequence[StepRun]
+) -> list[Remark]:
+    """What goes wrong when the unit stops after a step with hoses on."""
+    found: list[Remark] = []
+    last = last_with_actions(procedure)
+    for made in runs:
+        if made.step_id == last:
+            break
+        if not made.turns or made.hazards:
+            continue
+        for _, hazard in hazards_of(run_off(procedure, conditions, made.after)):
+            sentence = "If the unit stops after this step: " + hazard.sentence
+            _add(found, Remark(made.step_id, sentence, hazard.cure))
     return found
 
 
@@ -245,7 +265,7 @@ def _of_the_words(procedure: Procedure, shipped: Procedure) -> list[Remark]:
         found.append(
             Remark(
                 step_id,
-                "At the end of this step it now stands otherwise: " + ", ".join(stands) + ".",
+                "At the end of this step something is now different: " + ", ".join(stands) + ".",
                 "Read its words again, they may say the opposite.",
             )
         )

@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from lowside.core.handbook.procedure import (
+    ANY_HOSE,
     BOUNDARIES,
     CHARGE_PAGE,
     CLOSED,
@@ -14,6 +15,7 @@ from lowside.core.handbook.procedure import (
     OPEN,
     OUTSIDE,
     POSITION,
+    STARTED,
     TIGHT,
     UPRIGHT,
     Action,
@@ -21,10 +23,21 @@ from lowside.core.handbook.procedure import (
     Step,
     Valve,
     ValveSetting,
+    last_with_actions,
+    off_steps_for,
     valve_by_id,
 )
 from lowside.core.handbook.system import DIP_TUBE
-from lowside.core.hoses.contents import AIR, LIQUID, Conditions, Hoses, bare, held_kg
+from lowside.core.hoses.contents import (
+    AIR,
+    LIQUID,
+    Conditions,
+    Hoses,
+    bare,
+    filling_of,
+    held_kg,
+    unit_off,
+)
 from lowside.core.hoses.flow import Flow, settle
 from lowside.core.hoses.hazards import Hazard, hazards_at_rest, hazards_of_turn
 
@@ -93,9 +106,9 @@ def in_the_way(
 def other_setting(valve: Valve, now: ValveSetting) -> ValveSetting:
     """How the valve is left when its turn is forgotten or done twice."""
     if valve.kind == NUT:
-        return LOOSE if now == TIGHT else TIGHT
+        return LOOSE if now == TIGHT or (valve.core and now == STARTED) else TIGHT
     if valve.kind == POSITION:
-        return INVERTED if now == UPRIGHT else UPRIGHT
+        return UPRIGHT if now == INVERTED else INVERTED
     return CLOSED if now == OPEN else OPEN
 
 
@@ -110,6 +123,8 @@ def run_step(
     turns: list[Turn] = []
     now = hoses
     for action in actions_of(procedure, conditions, step):
+        if not is_due(action, now.settings, hoses):
+            continue
         made = turn(procedure, conditions, now, action, step.page == CHARGE_PAGE)
         turns.append(made)
         now = made.after
@@ -142,6 +157,39 @@ def run(procedure: Procedure, conditions: Conditions, through: str = "") -> tupl
     return tuple(runs)
 
 
+def is_due(action: Action, settings: Mapping[str, ValveSetting], at_start: Hoses) -> bool:
+    """Whether the move is to be made: from these settings, with the hoses as the step began."""
+    if action.only_if not in ("", settings.get(action.valve, "")):
+        return False
+    if action.only_if_liquid == "":
+        return True
+    for name, contents in at_start.contents.items():
+        if action.only_if_liquid in (ANY_HOSE, name) and filling_of(contents) == LIQUID:
+            return True
+    return False
+
+
+def run_off(
+    procedure: Procedure, conditions: Conditions, hoses: Hoses, through: str = ""
+) -> tuple[StepRun, ...]:
+    """Carry out the close-out with the unit off from hoses as they are, or through a step of it.
+
+    The first step comes at once, while the suction is still as low as `conditions` say; then both
+    sides of the unit have come to one pressure.
+    """
+    runs: list[StepRun] = []
+    now = hoses
+    steps = off_steps_for(procedure, conditions.withdrawal)
+    for i, step in enumerate(steps):
+        there = conditions if i == 0 else unit_off(conditions)
+        made = run_step(procedure, there, now, step, i == len(steps) - 1)
+        runs.append(made)
+        now = made.after
+        if step.id == through:
+            break
+    return tuple(runs)
+
+
 def actions_of(procedure: Procedure, conditions: Conditions, step: Step) -> tuple[Action, ...]:
     """The step's actions; a cylinder with a dip tube is not turned over."""
     if conditions.withdrawal != DIP_TUBE:
@@ -152,15 +200,6 @@ def actions_of(procedure: Procedure, conditions: Conditions, step: Step) -> tupl
         if valve is None or valve.kind != POSITION:
             kept.append(action)
     return tuple(kept)
-
-
-def last_with_actions(procedure: Procedure) -> str:
-    """Id of the last step that turns a valve; empty when none does."""
-    found = ""
-    for step in procedure.steps:
-        if step.actions:
-            found = step.id
-    return found
 
 
 def hazards_of(runs: Sequence[StepRun]) -> tuple[tuple[str, Hazard], ...]:

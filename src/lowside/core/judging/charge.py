@@ -85,7 +85,7 @@ POINTS_ELSEWHERE: Verdict = "do_not_add"
 NEARLY_EMPTY: Verdict = "weigh_in"
 """Nothing is added to what is inside. Recover, evacuate, weigh in."""
 UNSAFE: Verdict = "stop"
-"""Shut the cylinder now."""
+"""Close the low-side manifold valve now. The cylinder valve stays open as the relief."""
 UNKNOWN: Verdict = "unknown"
 """Something needed is missing."""
 

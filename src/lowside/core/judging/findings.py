@@ -11,7 +11,7 @@ Level = Literal["stop", "refuse", "warn", "shows"]
 """How grave a finding is."""
 
 DANGER: Level = "stop"
-"""Shut the cylinder now."""
+"""Close the low-side manifold valve now. The cylinder valve stays open as the relief."""
 REFUSE: Level = "refuse"
 """Do not add charge on these readings."""
 WARN: Level = "warn"

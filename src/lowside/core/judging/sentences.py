@@ -77,8 +77,9 @@ SENTENCES: dict[str, str] = {
     ),
     # Pressure and freezing
     "above_rating": (
-        "Liquid pressure {pressure} is above the unit’s rating of {limit}. Shut the cylinder and "
-        "stop the unit; check the outdoor fan and coil, then for air and overcharge."
+        "Liquid pressure {pressure} is above the unit’s rating of {limit}. Close the low-side "
+        "manifold valve, leave the cylinder valve open and stop the unit; check "
+        "the outdoor fan and coil, then for air and overcharge."
     ),
     "freezing": (
         "Low-side saturation {dew} is below freezing, so the coil can ice up. Look for ice, thaw "
@@ -174,8 +175,9 @@ SENTENCES: dict[str, str] = {
         "device."
     ),
     "liquid_return": (
-        "Superheat {superheat}: liquid is reaching the compressor. Keep the cylinder shut. Check "
-        "the clamp, the indoor airflow and the metering device."
+        "Superheat {superheat}: liquid is reaching the compressor. Close the low-side "
+        "manifold valve and leave the cylinder valve open. Check the clamp, the indoor airflow "
+        "and the metering device."
     ),
     # Patterns
     "undercharge": "Looks like too little charge: {signs}.",

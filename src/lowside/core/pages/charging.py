@@ -26,6 +26,7 @@ from lowside.core.pages.screen import Screen
 from lowside.core.pages.wording import clock_time, timer
 from lowside.core.session import cylinder as cylinders
 from lowside.core.session import gate
+from lowside.core.session.block import CLOSE_LOW_SIDE
 from lowside.core.session.events import Moment, elapsed
 from lowside.core.session.state import (
     Shot,
@@ -132,14 +133,14 @@ def _how(state: State, advice: Advice) -> str:
     if advice.action == READ:
         return "All gauges and clamps together, once they stand still."
     if advice.action == FINISH:
-        return "Keep the low handwheel shut and go on to the close-out."
+        return "Keep the low-side manifold valve closed and go on to the close-out."
     if advice.action == WEIGH_IN:
-        return "Keep the cylinder shut. Nothing is added to what is inside."
+        return "Keep the low-side manifold valve closed. Nothing is added to what is inside."
     if advice.action == RECOVER:
         return (
             "Take refrigerant out with a recovery machine into a recovery cylinder. Never vent it."
         )
-    return "Keep the cylinder shut."
+    return CLOSE_LOW_SIDE
 
 
 def _clock(

@@ -16,7 +16,7 @@ from lowside.core.session.state import State, Taken, added_kg, latest_reading
 FINDING_WORDS: dict[Level, str] = {
     DANGER: "Stop.",
     REFUSE: "Do not add.",
-    WARN: "Mind.",
+    WARN: "Caution.",
     SHOWS: "Reading.",
 }
 

@@ -1,42 +1,51 @@
-"""The hose pictures of a step, and what it means when a valve stands differently."""
+"""The hose pictures of a step, and what it means when a valve is set differently."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.procedure import (
     CHARGE_PAGE,
+    RECOVERY,
     Action,
     Procedure,
     Step,
+    is_off_step,
+    last_with_actions,
+    off_steps_for,
     position,
 )
 from lowside.core.handbook.saturation import OutOfRange, bubble_pressure
-from lowside.core.handbook.system import INVERT
 from lowside.core.hoses.contents import (
     HOSE_BORE_M,
     HOSE_LENGTH_M,
     Conditions,
+    bare,
     conditions_from,
+    unit_off,
     usual_conditions,
+    with_pressures,
 )
-from lowside.core.hoses.drawing import SETTING_WORDS, draw
+from lowside.core.hoses.drawing import draw
 from lowside.core.hoses.hazards import Hazard, valve_title
 from lowside.core.hoses.run import (
     StepRun,
+    Turn,
     grams,
     handled,
     hazards_left,
+    hazards_of,
     in_the_way,
-    last_with_actions,
     other_setting,
     run,
+    run_off,
     run_step,
     turn,
 )
+from lowside.core.hoses.words import SETTING_WORDS
 from lowside.core.numbers.arithmetic import format_decimal
 from lowside.core.numbers.unit_choice import label
-from lowside.core.session.state import State, latest_reading
+from lowside.core.session.state import State, latest_reading, withdrawal_of
 
 GRAMS_PER_KG = 1000.0
 
@@ -51,7 +60,7 @@ def conditions_of(state: State, handbook: Handbook) -> Conditions | None:
     if state.system is None or state.system.refrigerant not in handbook.tables:
         return None
     table = handbook.tables[state.system.refrigerant]
-    withdrawal = state.cylinder.withdrawal if state.cylinder is not None else INVERT
+    withdrawal = withdrawal_of(state)
     atmosphere = state.system.atmosphere_pa
     length, bore = _size(state)
     usual = usual_conditions(table, atmosphere, withdrawal, length, bore)
@@ -62,8 +71,11 @@ def conditions_of(state: State, handbook: Handbook) -> Conditions | None:
         return usual
     suction = latest.reading.suction_pressure_pa
     liquid = latest.reading.liquid_pressure_pa
-    if suction is None or liquid is None or not atmosphere < suction < liquid:
+    if suction is None or liquid is None or not 0.0 < suction < liquid:
         return usual
+    if suction <= atmosphere:
+        # A vacuum may lie outside the table. What matters is that nothing may be loosened then.
+        return with_pressures(usual, suction, usual.liquid_pa)
     cylinder = usual.cylinder_pa
     if latest.reading.outdoor_dry_bulb_k is not None:
         warm = bubble_pressure(table, latest.reading.outdoor_dry_bulb_k)
@@ -92,58 +104,117 @@ def size_words(state: State) -> str:
     return words + ", the usual size. If yours differ, say so where the cylinder is entered."
 
 
+def runs_to_step(
+    procedure: Procedure, conditions: Conditions, step: Step, done: Mapping[str, str]
+) -> tuple[StepRun, ...]:
+    """The procedure through this step. A step of the close-out with the unit off comes after the
+    steps done so far, in the order of the procedure up to the first that is not."""
+    if not is_off_step(procedure, step.id):
+        return run(procedure, conditions, step.id)
+    runs: list[StepRun] = []
+    start = bare(procedure, conditions)
+    for made in run(procedure, conditions):
+        if made.step_id not in done:
+            break
+        runs.append(made)
+        start = made.after
+    runs.extend(run_off(procedure, conditions, start, step.id))
+    return tuple(runs)
+
+
 def picture_of_step(
-    procedure: Procedure, conditions: Conditions, step: Step, size: str
+    procedure: Procedure,
+    conditions: Conditions,
+    step: Step,
+    size: str,
+    done: Mapping[str, str],
 ) -> dict[str, Any] | None:
     """Context of `_hoses.html`'s `hose_picture`, or `None` for a step before any hose is on.
 
     Args:
         size: the sentence of `size_words`.
+        done: the steps done, for a step of the close-out with the unit off.
 
     Returns
-        `now`: the picture as it stands at the step's start, with what it turns ringed; of a step
-        that turns nothing, as it should stand. `grams`: trapped and released once it is done.
+        `now`: the picture at the step's start, with what it turns ringed; of a step that turns
+        nothing, as it should be. `grams`: trapped and released once it is done.
     """
     if not with_hoses(procedure, step):
         return None
-    runs = run(procedure, conditions, step.id)
+    runs = runs_to_step(procedure, conditions, step, done)
     here = runs[len(runs) - 1]
-    now = _at_start(procedure, conditions, step, here)
+    there = _conditions_at(procedure, conditions, step)
+    now = _at_start(procedure, there, step, here)
     if now is None:
-        now = _when_done(procedure, conditions, step, here)
+        now = _when_done(procedure, there, step, here)
     return {"now": now, "grams": _grams_line(runs) + " " + size}
 
 
 def hoses_of_step(
-    procedure: Procedure, conditions: Conditions, step: Step, size: str
+    procedure: Procedure,
+    conditions: Conditions,
+    step: Step,
+    size: str,
+    done: Mapping[str, str],
 ) -> dict[str, Any] | None:
     """Context of `_hoses.html`'s `hose_panel`, or `None` for a step before any hose is on.
 
     Args:
         size: the sentence of `size_words`.
+        done: the steps done, for a step of the close-out with the unit off.
 
     Returns
-        `now`: the picture as it should stand when the step is done (for the shots: while one is
-        given); `before`: as it stands at its start, or `None` when the step turns nothing;
-        `moves`: one picture after each turn, with what it does; `valves`: how each should stand
-        and what it means if it does not; `grams`: trapped and released so far.
+        `now`: the picture as it should be when the step is done (for the shots: while one is
+        given); `before`: as it is at its start, or `None` when the step turns nothing; `moves`:
+        one picture after each turn, with what it does; `valves`: how each should be set and what
+        it means if it is not; `grams`: trapped and released so far.
     """
     if not with_hoses(procedure, step):
         return None
-    runs = run(procedure, conditions, step.id)
+    runs = runs_to_step(procedure, conditions, step, done)
     here = runs[len(runs) - 1]
+    there = _conditions_at(procedure, conditions, step)
     return {
-        "now": _when_done(procedure, conditions, step, here),
-        "before": _at_start(procedure, conditions, step, here),
-        "moves": _moves(procedure, conditions, here),
-        "valves": _valves(procedure, conditions, here),
+        "now": _when_done(procedure, there, step, here),
+        "before": _at_start(procedure, there, step, here),
+        "moves": _moves(procedure, there, here),
+        "valves": _valves(procedure, there, here),
         "grams": _grams_line(runs) + " " + size,
     }
 
 
 def with_hoses(procedure: Procedure, step: Step) -> bool:
     """Whether hoses are on, or go on, at this step."""
+    if is_off_step(procedure, step.id):
+        return True
     return position(procedure, step.id) >= position(procedure, "connect")
+
+
+def way_out_is_open(procedure: Procedure, step: Step) -> bool:
+    """Whether hoses are on at this step, so that the unit may have to be left by the way out."""
+    last = position(procedure, last_with_actions(procedure))
+    at = position(procedure, step.id)
+    return with_hoses(procedure, step) and 0 <= at <= last
+
+
+def dangers_here(
+    procedure: Procedure, conditions: Conditions, step: Step, done: Mapping[str, str]
+) -> list[Hazard]:
+    """What is wrong with the step at these pressures even when it is done as written."""
+    if not with_hoses(procedure, step):
+        return []
+    runs = runs_to_step(procedure, conditions, step, done)
+    found: list[Hazard] = []
+    for _, hazard in hazards_of(runs[len(runs) - 1 :]):
+        if hazard not in found:
+            found.append(hazard)
+    return found
+
+
+def _conditions_at(procedure: Procedure, conditions: Conditions, step: Step) -> Conditions:
+    if is_off_step(procedure, step.id) and step.id != procedure.off_steps[0].id:
+        return unit_off(conditions)
+    return conditions
 
 
 def _size(state: State) -> tuple[float, float]:
@@ -163,8 +234,19 @@ def _at_start(
 ) -> dict[str, Any] | None:
     if not here.turns:
         return None
-    turned = [valve.id for valve in handled(procedure, step)]
-    return draw(procedure, conditions, here.before, (), turned, "Turn the ringed ones")
+    turned = [one.action.valve for one in here.turns if _changes(here, one)]
+    if not turned:
+        return None
+    running = not is_off_step(procedure, step.id)
+    return draw(procedure, conditions, here.before, (), turned, "Turn the ringed ones", running)
+
+
+def _changes(here: StepRun, one: Turn) -> bool:
+    """Whether the valve is not set so already."""
+    return (
+        here.before.settings.get(one.action.valve) != one.action.to
+        or len([other for other in here.turns if other.action.valve == one.action.valve]) > 1
+    )
 
 
 def _when_done(
@@ -174,12 +256,15 @@ def _when_done(
         turned = [valve.id for valve in handled(procedure, step)]
         shot = here.turns[0]
         return draw(procedure, conditions, shot.after, shot.flows, turned, "During a shot")
-    return draw(procedure, conditions, here.after, (), [], "How it should stand when done")
+    running = not is_off_step(procedure, step.id)
+    return draw(procedure, conditions, here.after, (), [], "How it should be when done", running)
 
 
 def _moves(procedure: Procedure, conditions: Conditions, here: StepRun) -> list[dict[str, Any]]:
     found: list[dict[str, Any]] = []
-    for i, one in enumerate(here.turns):
+    running = not is_off_step(procedure, here.step_id)
+    turns = [one for one in here.turns if _changes(here, one)]
+    for i, one in enumerate(turns):
         caption = (
             str(i + 1)
             + ". "
@@ -187,15 +272,18 @@ def _moves(procedure: Procedure, conditions: Conditions, here: StepRun) -> list[
             + ": "
             + SETTING_WORDS[one.action.to]
         )
-        found.append(draw(procedure, conditions, one.after, one.flows, [one.action.valve], caption))
+        turned = [one.action.valve]
+        found.append(draw(procedure, conditions, one.after, one.flows, turned, caption, running))
     return found
 
 
 def _valves(procedure: Procedure, conditions: Conditions, here: StepRun) -> list[dict[str, Any]]:
-    """Each valve: how it should stand, and what it means if it stands the other way."""
+    """Each valve: how it should be set, and what it means if it is set the other way."""
     settings = here.after.settings
     found: list[dict[str, Any]] = []
     for valve in procedure.valves:
+        if valve.b == RECOVERY:
+            continue
         other = other_setting(valve, settings[valve.id])
         action = Action(valve.id, other)
         if in_the_way(procedure, settings, action) is not None:
@@ -216,9 +304,13 @@ def _valves(procedure: Procedure, conditions: Conditions, here: StepRun) -> list
 def _if_stood(
     procedure: Procedure, conditions: Conditions, here: StepRun, action: Action
 ) -> list[Hazard]:
-    """The first thing that goes wrong if the valve stands so and nobody sees it."""
+    """The first thing that goes wrong if the valve is set so and nobody sees it."""
     final = last_with_actions(procedure)
-    at = position(procedure, here.step_id)
+    rest = procedure.steps[position(procedure, here.step_id) + 1 :]
+    if is_off_step(procedure, here.step_id):
+        off = off_steps_for(procedure, conditions.withdrawal)
+        final = off[len(off) - 1].id
+        rest = off[[step.id for step in off].index(here.step_id) + 1 :]
     made = turn(procedure, conditions, here.after, action)
     now = made.after
     if made.hazards:
@@ -226,7 +318,7 @@ def _if_stood(
     left = hazards_left(procedure, conditions, now, here.step_id == final)
     if left:
         return list(left)
-    for step in procedure.steps[at + 1 :]:
+    for step in rest:
         again = run_step(procedure, conditions, now, step, step.id == final)
         for one in again.turns:
             if one.hazards:

@@ -4,11 +4,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from lowside.core.handbook.handbook import Handbook
+from lowside.core.handbook.procedure import off_neighbours
 from lowside.core.pages import addresses
 from lowside.core.pages.addresses import AMEND, CURRENT, FORM, STEP, TIMELINE, Address, parse_path
 from lowside.core.pages.screen import Attempt
 from lowside.core.session.entry import Accepted, accept, accept_amendment, find_entry
-from lowside.core.session.state import Entry, State
+from lowside.core.session.state import Entry, State, withdrawal_of
 
 SHOT_FORMS = ("shot_open", "shot_close")
 
@@ -64,7 +65,7 @@ def record_form(
         accepted = accept(state, address.about, typed, handbook)
     earlier = find_entry(state, typed.get("eid", ""))
     if earlier is not None and _says_the_same(earlier, typed):
-        return AlreadyRecorded(_next_path(address, typed))
+        return AlreadyRecorded(_next_path(address, typed, state, handbook))
     if not isinstance(accepted, Accepted):
         attempt = Attempt(name, typed, accepted.problems, accepted.message)
         return Refusal(_address_again(address, typed), attempt)
@@ -72,7 +73,7 @@ def record_form(
         # Back and Save again: the page is older than its own entry.
         message = "This was saved before with other values. Save again to add what it says now."
         return Refusal(_address_again(address, typed), Attempt(name, typed, {}, message))
-    return Record(accepted.kind, accepted.data, _next_path(address, typed))
+    return Record(accepted.kind, accepted.data, _next_path(address, typed, state, handbook))
 
 
 def start_data(typed: Mapping[str, str], handbook: Handbook) -> dict[str, str] | None:
@@ -108,10 +109,15 @@ def _address_again(address: Address, typed: Mapping[str, str]) -> Address:
     return Address(FORM, address.sid, address.about)
 
 
-def _next_path(address: Address, typed: Mapping[str, str]) -> str:
+def _next_path(address: Address, typed: Mapping[str, str], state: State, handbook: Handbook) -> str:
     if address.page == AMEND:
         return addresses.timeline(address.sid)
     if typed.get("step", "") != "":
+        procedure = handbook.procedures.get(state.procedure)
+        if procedure is not None:
+            after = off_neighbours(procedure, typed["step"], withdrawal_of(state))[1]
+            if after is not None:
+                return addresses.step(address.sid, after.id)
         return addresses.current(address.sid)
     back = parse_path(typed.get("back", ""))
     if back is not None and back.sid == address.sid:

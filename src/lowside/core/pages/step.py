@@ -1,13 +1,18 @@
 """A step's page: what to do, why, what to enter, and what is known that helps."""
 
+from collections.abc import Sequence
 from typing import Any
 
 from lowside.core.handbook.procedure import (
     CHARGE_PAGE,
+    Caution,
     Procedure,
     Step,
     cautions_of,
+    is_off_step,
     neighbours,
+    off_neighbours,
+    off_steps_for,
     open_step,
     position,
     steps_of_stage,
@@ -20,9 +25,11 @@ from lowside.core.pages.figures import figures_of
 from lowside.core.pages.form import full_form, small_form
 from lowside.core.pages.hoses import (
     conditions_of,
+    dangers_here,
     hoses_of_step,
     picture_of_step,
     size_words,
+    way_out_is_open,
     with_hoses,
 )
 from lowside.core.pages.parts import alert, block_alert
@@ -31,7 +38,7 @@ from lowside.core.pages.wording import clock_time, timer
 from lowside.core.session import gate
 from lowside.core.session.block import DO_NOT_ADD, WAIT, BlockCode
 from lowside.core.session.events import Moment, elapsed
-from lowside.core.session.state import State, latest_reading
+from lowside.core.session.state import State, latest_reading, withdrawal_of
 
 STEP_FORM = 2
 DONE_FORM = 3
@@ -75,7 +82,8 @@ def step_context(screen: Screen, procedure: Procedure, step: Step) -> dict[str, 
         },
         "hoses": _hoses(state, procedure, step, conditions),
         "hoses_href": addresses.hoses(state.sid, step.id) if conditions is not None else "",
-        "step_alerts": _step_alerts(screen, step),
+        "step_alerts": _step_alerts(screen, step) + _dangers(state, procedure, step, conditions),
+        "way_out": _way_out(state, procedure, step),
     }
 
 
@@ -85,7 +93,7 @@ def hoses_context(screen: Screen, procedure: Procedure, step: Step) -> dict[str,
     conditions = conditions_of(state, screen.handbook)
     if conditions is None:
         return None
-    panel = hoses_of_step(procedure, conditions, step, size_words(state))
+    panel = hoses_of_step(procedure, conditions, step, size_words(state), state.done)
     if panel is None:
         return None
     return {
@@ -106,7 +114,7 @@ def _hoses(
     """
     if conditions is None or step.page == CHARGE_PAGE:
         return None
-    return picture_of_step(procedure, conditions, step, size_words(state))
+    return picture_of_step(procedure, conditions, step, size_words(state), state.done)
 
 
 def units_line(choice: UnitChoice) -> str:
@@ -114,16 +122,45 @@ def units_line(choice: UnitChoice) -> str:
     return ", ".join((choice.pressure, choice.temperature, choice.mass, choice.length))
 
 
+def _way_out(state: State, procedure: Procedure, step: Step) -> dict[str, str] | None:
+    """The link to the close-out with the unit off, from every step with hoses on."""
+    if state.closed is not None or not procedure.off_steps:
+        return None
+    if is_off_step(procedure, step.id) or not way_out_is_open(procedure, step):
+        return None
+    label = "Unit must stay off? Close out without it running"
+    if not state.running:
+        label = "It stays off: close out without it running"
+    return {"href": addresses.step(state.sid, procedure.off_steps[0].id), "label": label}
+
+
+def _dangers(
+    state: State, procedure: Procedure, step: Step, conditions: Conditions | None
+) -> list[dict[str, Any]]:
+    """What the hose model says against this step at the pressures read last."""
+    if conditions is None or state.closed is not None:
+        return []
+    return [
+        alert("stop", "Danger.", danger.sentence, danger.cure)
+        for danger in dangers_here(procedure, conditions, step, state.done)
+    ]
+
+
 def _step(screen: Screen, procedure: Procedure, step: Step) -> dict[str, Any]:
     state = screen.state
     before, after = neighbours(procedure, step.id)
     of_stage = steps_of_stage(procedure, step.stage)
+    if is_off_step(procedure, step.id):
+        withdrawal = withdrawal_of(state)
+        before, after = off_neighbours(procedure, step.id, withdrawal)
+        of_stage = off_steps_for(procedure, withdrawal)
     number = [other.id for other in of_stage].index(step.id) + 1
     first_open = open_step(procedure, state.done)
     ahead = first_open is not None and position(procedure, step.id) > position(
         procedure, first_open.id
     )
     safety_class = "" if state.refrigerant is None else state.refrigerant.safety_class
+    cautions = cautions_of(step, screen.handbook.cautions, safety_class)
     return {
         "id": step.id,
         "title": step.title,
@@ -133,10 +170,8 @@ def _step(screen: Screen, procedure: Procedure, step: Step) -> dict[str, Any]:
         if ahead and first_open is not None
         else "",
         "ahead_href": addresses.current(state.sid),
-        "cautions": [
-            {"title": caution.title, "text": caution.text}
-            for caution in cautions_of(step, screen.handbook.cautions, safety_class)
-        ],
+        "cautions": [{"title": caution.title, "text": caution.text} for caution in cautions],
+        "sources": _sources(step, cautions),
         "do": list(step.do),
         "why": step.why,
         "done_when": step.done_when,
@@ -145,6 +180,17 @@ def _step(screen: Screen, procedure: Procedure, step: Step) -> dict[str, Any]:
         "next": addresses.step(state.sid, after.id) if after is not None else "",
         "next_title": after.title if after is not None else "",
     }
+
+
+def _sources(step: Step, cautions: Sequence[Caution]) -> list[str]:
+    """Where the step and its cautions come from, as far as there is something to name."""
+    found: list[str] = []
+    if step.source != "":
+        found.append(step.source)
+    for caution in cautions:
+        if caution.source != "":
+            found.append("“" + caution.title + "” " + caution.source)
+    return found
 
 
 def _done_line(state: State, step: Step) -> str:

@@ -9,7 +9,13 @@ from typing import Any
 
 from lowside.core.handbook.forms import FORM_OF_KIND, FORMS
 from lowside.core.handbook.handbook import Handbook
-from lowside.core.handbook.procedure import CHARGE_PAGE, open_step, step_by_id
+from lowside.core.handbook.procedure import (
+    CHARGE_PAGE,
+    is_off_step,
+    off_steps_for,
+    open_step,
+    step_by_id,
+)
 from lowside.core.pages import addresses
 from lowside.core.pages.addresses import (
     AMEND,
@@ -32,7 +38,7 @@ from lowside.core.pages.ticket import ticket_context
 from lowside.core.pages.timeline import timeline_context
 from lowside.core.pages.wording import clock_seconds, title_of
 from lowside.core.session.entry import find_entry
-from lowside.core.session.state import State
+from lowside.core.session.state import State, withdrawal_of
 
 PAGE_FORM = 2
 """Number of the one form of a form's own page (see `Screen.eid`)."""
@@ -92,6 +98,9 @@ def _step_page(screen: Screen, address: Address, context: dict[str, Any]) -> Pag
         step = step_by_id(procedure, address.about)
         if step is None:
             return NoPage("There is no such step. Go back to the session.")
+        off = [one.id for one in off_steps_for(procedure, withdrawal_of(state))]
+        if is_off_step(procedure, step.id) and step.id not in off:
+            return NoPage("This step is for another kind of cylinder. Go back to the session.")
         if address.page == HOSES:
             pictures = hoses_context(screen, procedure, step)
             if pictures is None:

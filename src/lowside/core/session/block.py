@@ -14,6 +14,14 @@ WAIT: Instead = "wait"
 
 GRAVEST_FIRST: tuple[Instead, ...] = (STOP, WEIGH_IN, DO_NOT_ADD, WAIT)
 
+CLOSE_LOW_SIDE = (
+    "Close the low-side manifold valve. Leave the cylinder valve open: liquid in the yellow hose "
+    "must never be trapped between two closed valves."
+)
+"""What a stop asks for. Trapped liquid passes 5000 psi with little heat (Plumbing & HVAC Canada,
+“Trapped refrigerant”, READ). That the cylinder stays open as the relief: common practice, no
+source; no manufacturer's text was found for a unit that stops."""
+
 BlockCode = Literal[
     "stopped",
     "restarted",

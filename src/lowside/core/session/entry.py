@@ -169,7 +169,7 @@ def _check_values(
     if form.name == "machine":
         _check_machine(fields, problems)
     elif form.name == "target":
-        _check_target(state, fields, problems)
+        _check_target(state, fields, handbook, problems)
     elif form.name == "tare":
         _check_scale(state, fields, problems)
     elif form.name in ("reading", "final_reading"):
@@ -211,8 +211,17 @@ def _check_machine(fields: Fields, problems: dict[str, str]) -> None:
         )
 
 
-def _check_target(state: State, fields: Fields, problems: dict[str, str]) -> None:
+def _check_target(
+    state: State, fields: Fields, handbook: Handbook, problems: dict[str, str]
+) -> None:
     method = fields.texts.get("method", "")
+    procedure = handbook.procedures.get(state.procedure)
+    if method == system.BY_SUBCOOLING and procedure is not None and not procedure.liquid_port:
+        problems["method"] = (
+            "This unit has no liquid port, so subcooling cannot be read. What remains: with a "
+            "fixed orifice the manufacturer’s superheat or the chart, with an expansion valve "
+            "weigh-in only."
+        )
     if method == system.BY_SUBCOOLING and "maker_subcooling" not in fields.numbers:
         problems.setdefault(
             "maker_subcooling",

@@ -3,7 +3,7 @@
 from lowside.core.handbook.system import BY_WEIGHT
 from lowside.core.judging.charge import NEARLY_EMPTY, UNKNOWN, UNSAFE, reason
 from lowside.core.judging.findings import DANGER, REFUSE, sentence
-from lowside.core.session.block import GRAVEST_FIRST, STOP, WAIT, WEIGH_IN, Block
+from lowside.core.session.block import CLOSE_LOW_SIDE, GRAVEST_FIRST, STOP, WAIT, WEIGH_IN, Block
 from lowside.core.session.cylinder import left_in_cylinder
 from lowside.core.session.events import elapsed
 from lowside.core.session.ledger import ROUNDING_KG
@@ -27,7 +27,7 @@ def blocks(state: State) -> tuple[Block, ...]:
             Block(
                 "stopped",
                 "The unit is stopped. Liquid fed into an idle system lies in the compressor.",
-                "Keep the cylinder shut until the unit runs again and has settled.",
+                f"{CLOSE_LOW_SIDE} Add nothing until it runs again and has settled.",
                 STOP,
             )
         )
@@ -149,7 +149,7 @@ def _by_reading(state: State) -> list[Block]:
             Block(
                 "reading_weigh_in",
                 reason(latest.assessment, state.units),
-                "Keep the cylinder closed.",
+                CLOSE_LOW_SIDE,
                 WEIGH_IN,
             )
         ]
@@ -167,7 +167,7 @@ def _by_reading(state: State) -> list[Block]:
         Block(
             "reading_stop",
             reason(latest.assessment, state.units),
-            "Shut the cylinder. Find the cause before anything else.",
+            f"{CLOSE_LOW_SIDE} Find the cause before anything else.",
             STOP,
         )
     ]

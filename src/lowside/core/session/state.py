@@ -6,7 +6,7 @@ from typing import Literal
 
 from lowside.core.handbook.machine import Machine
 from lowside.core.handbook.refrigerants import Refrigerant
-from lowside.core.handbook.system import Reading, System, Withdrawal
+from lowside.core.handbook.system import INVERT, Reading, System, Withdrawal
 from lowside.core.judging.charge import Assessment
 from lowside.core.judging.findings import Finding
 from lowside.core.numbers.unit_choice import UnitChoice
@@ -189,6 +189,11 @@ def added_kg(state: State) -> float:
 def unweighed_shots(state: State) -> int:
     """Shots that were shut without a scale reading."""
     return len([s for s in state.shots if s.closed is not None and s.amount_kg is None])
+
+
+def withdrawal_of(state: State) -> Withdrawal:
+    """How the cylinder gives its liquid; turned upside down until it is said otherwise."""
+    return state.cylinder.withdrawal if state.cylinder is not None else INVERT
 
 
 def latest_reading(state: State) -> Taken | None:

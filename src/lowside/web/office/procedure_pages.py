@@ -8,7 +8,6 @@ from fastapi import APIRouter, Depends, Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from lowside.core.handbook.procedure import Procedure, Step, step_by_id, valve_by_id
-from lowside.core.hoses.drawing import SETTING_WORDS
 from lowside.core.hoses.procedure_edit import (
     Words,
     arranged,
@@ -23,6 +22,7 @@ from lowside.core.hoses.procedure_edit import (
     words_of,
 )
 from lowside.core.hoses.procedure_verdict import Remark, Review
+from lowside.core.hoses.words import SETTING_WORDS
 from lowside.procedures.shop import Revision, TakenError
 from lowside.rendering import render
 from lowside.web.field.pages import Typed, not_found

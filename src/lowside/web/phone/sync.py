@@ -11,10 +11,10 @@ a phone uses it for one it was never sent. A refused question is `{"error": sent
 
 import json
 from collections.abc import Iterator
-from dataclasses import dataclass
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, Depends, Request
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError
 from starlette.responses import JSONResponse, Response
 
 from lowside.core.session.events import Event
@@ -44,14 +44,32 @@ AHEAD = (
 router = APIRouter()
 
 
-@dataclass(frozen=True)
-class Question:
-    """A well-formed request."""
+def _sid(text: str) -> str:
+    if not is_ulid(text):
+        raise ValueError("not a ULID")
+    return text
 
-    dev: str
-    cursor: str
-    events: tuple[object, ...]
-    want: tuple[str, ...]
+
+class Question(BaseModel):
+    """A well-formed request. Its entries are checked one by one: a bad one blocks no other."""
+
+    model_config = ConfigDict(strict=True, frozen=True)
+
+    v: Literal[1]
+    dev: Annotated[str, Field(min_length=1, max_length=LONGEST_NAME)]
+    cursor: Annotated[str, Field(max_length=LONGEST_CURSOR)]
+    events: Annotated[list[object], Field(max_length=MOST_EVENTS)]
+    want: Annotated[list[Annotated[str, AfterValidator(_sid)]], Field(max_length=MOST_WANTED)] = []
+
+
+WRONG: dict[str, str] = {
+    "v": f"This server speaks version {VERSION} of sync only. Update the phone.",
+    "dev": "The device does not say its name.",
+    "cursor": "The cursor is not one this server gave.",
+    "events": f"A list of at most {MOST_EVENTS} entries is needed.",
+    "want": f"At most {MOST_WANTED} sessions can be asked for at once.",
+}
+"""What a sender is told when this field is not as it must be."""
 
 
 class BadQuestionError(Exception):
@@ -97,21 +115,11 @@ def question_from(body: bytes | None) -> Question:
         asked = json.loads(body)
     except (ValueError, RecursionError):
         raise BadQuestionError(400, "This is not JSON.") from None
-    if not isinstance(asked, dict) or asked.get("v") != VERSION:
-        raise BadQuestionError(400, "This server speaks version 1 of sync only. Update the phone.")
-    dev = asked.get("dev")
-    if not isinstance(dev, str) or not 1 <= len(dev) <= LONGEST_NAME:
-        raise BadQuestionError(400, "The device does not say its name.")
-    cursor = asked.get("cursor")
-    if not isinstance(cursor, str) or len(cursor) > LONGEST_CURSOR:
-        raise BadQuestionError(400, "The cursor is not one this server gave.")
-    events = asked.get("events")
-    if not isinstance(events, list) or len(events) > MOST_EVENTS:
-        raise BadQuestionError(400, f"A list of at most {MOST_EVENTS} entries is needed.")
-    want = asked.get("want", [])
-    if not isinstance(want, list) or len(want) > MOST_WANTED or not all(map(_is_sid, want)):
-        raise BadQuestionError(400, f"At most {MOST_WANTED} sessions can be asked for at once.")
-    return Question(dev, cursor, tuple(events), tuple(want))
+    try:
+        return Question.model_validate(asked)
+    except ValidationError as error:
+        where = error.errors(include_url=False, include_input=False)[0]["loc"]
+        raise BadQuestionError(400, WRONG[str(where[0]) if where else "v"]) from None
 
 
 def answer(desk: Desk, question: Question) -> dict[str, Any]:
@@ -141,10 +149,6 @@ def _checked(obj: object, now_ms: int) -> Event | BadEvent:
         # One such event would pull every later clock value of every device ahead with it.
         return BadEvent(AHEAD)
     return event
-
-
-def _is_sid(value: object) -> bool:
-    return isinstance(value, str) and is_ulid(value)
 
 
 class _Needed:

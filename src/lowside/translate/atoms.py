@@ -1,0 +1,206 @@
+"""What the core's expressions are made of: constants, names, fields, dicts, texts with values.
+
+Anything unknown is an error that says what to write.
+"""
+
+import ast
+import json
+import math
+import re
+from collections.abc import Callable
+
+from lowside.translate.inference import Inference
+from lowside.translate.kinds import (
+    NUMBERS,
+    PLAIN,
+    ROWS,
+    UNKNOWN,
+    Core,
+    Module,
+    TranslationError,
+    every,
+    names,
+)
+
+_TAKEN = """
+    arguments async await break case catch class const continue debugger default delete do enum eval
+    export extends false finally for function if implements import in instanceof interface let
+    new null package private protected public return static super switch this throw true try
+    typeof undefined var void while with yield py Array Error Map Math Number Object Set String
+""".split()  # noqa: SIM905  a list of single quotes is harder to read
+"""Names that JavaScript or the written code gives a meaning of its own."""
+
+_EXACT = 2**53
+_KEYS = frozenset({"str", "int", "bool", "None", "Any"})
+_PADDED = re.compile(r"0(\d+)d")
+_ADVICE: dict[type[ast.expr], str] = {
+    ast.Set: "write set([...])",
+    ast.GeneratorExp: "make a list or a tuple of it",
+    ast.Lambda: "give a lambda as an argument, to sort by or to a parameter annotated Callable",
+    ast.NamedExpr: "assign on a line of its own, before",
+    **dict.fromkeys((ast.Yield, ast.YieldFrom), "return a list"),
+    ast.Starred: "spread into a list or a tuple only",
+}
+
+
+def safe(name: str) -> str:
+    """A local name JavaScript allows; no name of Python has a `$`."""
+    return name + "$" if name in _TAKEN else name
+
+
+class Atoms:
+    """Writes the expressions of one module; notes which imports they use."""
+
+    def __init__(self, core: Core, module: Module) -> None:
+        self.core = core
+        self.module = module
+        self.kinds = Inference(core, module)
+        self.used: set[str] = set()
+        """Local names of imports that are needed when the program runs."""
+
+    def error(self, node: ast.AST, advice: str) -> TranslationError:
+        return self.module.error(node, advice)
+
+    # What an expression is, where a value is wanted.
+
+    def value(self, node: ast.expr) -> str:
+        """The JavaScript of an expression."""
+        method: Callable[[ast.expr], str] | None
+        method = getattr(self, f"_{type(node).__name__.lower()}", None)
+        if method is None:
+            advice = _ADVICE.get(type(node), "the translator does not know this; write plain steps")
+            raise self.error(node, advice)
+        text: str = method(node)
+        return text
+
+    def inner(self, node: ast.expr) -> str:
+        """The same with brackets where it stands beside an operator."""
+        text = self.value(node)
+        loose = (ast.BinOp, ast.BoolOp, ast.IfExp, ast.Compare, ast.Lambda, ast.UnaryOp)
+        return f"({text})" if isinstance(node, loose) else text
+
+    def test(self, node: ast.expr) -> str:
+        """The expression where Python asks whether it is true."""
+        if isinstance(node, ast.BoolOp):
+            sign = " && " if isinstance(node.op, ast.And) else " || "
+            parts = [self.test(part) for part in node.values]
+            loose = (ast.BoolOp, ast.IfExp)
+            return sign.join(
+                f"({text})" if isinstance(part, loose) else text
+                for part, text in zip(node.values, parts, strict=True)
+            )
+        if isinstance(node, ast.UnaryOp) and isinstance(node.op, ast.Not):
+            return f"!({self.test(node.operand)})"
+        kinds = self.kinds.of(node)
+        found = every(kinds)
+        if found == {"bool"}:
+            return self.value(node)
+        if found == {"str"}:
+            return f'{self.inner(node)} !== ""'
+        if found and found <= ROWS:
+            return f"{self.inner(node)}.length > 0"
+        if found and found <= {"dict", "set"}:
+            return f"{self.inner(node)}.size > 0"
+        if found and found <= NUMBERS:
+            return f"{self.inner(node)} !== 0"
+        return f"py.truthy({self.value(node)})"
+
+    # Atoms.
+
+    def _constant(self, node: ast.Constant) -> str:
+        value = node.value
+        if value is None or isinstance(value, bool):
+            return {None: "null", True: "true", False: "false"}[value]
+        if isinstance(value, str):
+            return text_literal(value)
+        if isinstance(value, int) and abs(value) > _EXACT:
+            raise self.error(node, "a whole number beyond 2**53 is not exact in JavaScript")
+        if isinstance(value, int | float) and abs(value) < math.inf:
+            return repr(value)
+        raise self.error(node, "use text, a number, True, False or None")
+
+    def _name(self, node: ast.Name) -> str:
+        if node.id == "self" and self.is_local("self"):
+            return "this"
+        if self.is_local(node.id) or node.id in self.module.values:
+            return safe(node.id)
+        if self.kinds.of(node) == UNKNOWN:
+            raise self.error(node, "no value of this name is known here: define or import it")
+        self.used.add(node.id)
+        return safe(node.id)
+
+    def is_local(self, name: str) -> bool:
+        return any(name in scope for scope in self.kinds.scopes)
+
+    def _attribute(self, node: ast.Attribute) -> str:
+        owner = self.kinds.of(node.value)
+        found = self.kinds.of(node)
+        if not found or not names(owner) - PLAIN <= {"object", "class", "module"}:
+            raise self.error(node, "no such field or name is known: annotate what it is asked of")
+        method = any(node.attr in known.methods for known in self.core.classes_of(owner))
+        if method and names(found) == {"function"}:
+            raise self.error(node, "call the method here, or give a function of the module")
+        if names(owner) == {"class"}:
+            return f"(self, ...rest) => self.{node.attr}(...rest)"
+        text = self.inner(node.value)
+        return f"{text}.{safe(node.attr) if names(owner) == {'module'} else node.attr}"
+
+    def _dict(self, node: ast.Dict) -> str:
+        parts: list[str] = []
+        for key, value in zip(node.keys, node.values, strict=True):
+            if key is not None:
+                self.plain_key(key)
+                parts.append(f"[{self.value(key)}, {self.value(value)}]")
+            else:
+                parts.append(f"...{self.inner(value)}")
+        return f"new Map([{', '.join(parts)}])" if parts else "new Map()"
+
+    def plain_key(self, node: ast.expr) -> None:
+        """JavaScript finds keys by identity: only text, numbers and the like serve."""
+        if not every(self.kinds.of(node)) <= _KEYS:
+            raise self.error(node, "a key must be a text or a whole number; join its parts")
+
+    def _joinedstr(self, node: ast.JoinedStr) -> str:
+        parts = []
+        for part in node.values:
+            if isinstance(part, ast.FormattedValue):
+                parts.append("${" + self._formatted(part) + "}")
+            else:
+                parts.append(_in_template(ast.literal_eval(part)))
+        return "`" + "".join(parts) + "`"
+
+    def _formatted(self, node: ast.FormattedValue) -> str:
+        if node.conversion != -1:
+            raise self.error(node.value, "write it without ! and =")
+        if node.format_spec is None:
+            return self.written(node.value)
+        width = _PADDED.fullmatch(ast.unparse(node.format_spec).strip("f'\""))
+        if width is None or not self.kinds.only(node.value, "int"):
+            raise self.error(node.value, "only whole numbers are padded, as in {n:03d}")
+        return f"py.padded({self.value(node.value)}, {int(width[1])})"
+
+    def written(self, node: ast.expr) -> str:
+        """A value as text."""
+        found = every(self.kinds.of(node))
+        if found and found <= {"str", "int"}:
+            return self.value(node)
+        if found == {"Any"}:
+            return f"py.text({self.value(node)})"
+        if not found or not found <= {"str", "int", "bool", "None"}:
+            raise self.error(node, "write numbers with format_decimal, and say others in words")
+        return f"py.str({self.value(node)})"
+
+
+def text_literal(text: str) -> str:
+    """A JavaScript text; beyond U+FFFF as two escapes, which ASCII output has no other way for."""
+    plain = json.dumps(text, ensure_ascii=False)
+    pairs = [
+        json.dumps(sign)[1:-1] if "\ud800" <= sign < "\ue000" or sign > "\uffff" else sign
+        for sign in plain
+    ]
+    return "".join(pairs).replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")
+
+
+def _in_template(text: str) -> str:
+    literal = text_literal(text)[1:-1].replace('\\"', '"')
+    return literal.replace("`", "\\`").replace("${", "\\${")

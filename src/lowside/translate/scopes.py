@@ -1,0 +1,94 @@
+"""Where a function's names get their values, and where JavaScript is to declare them.
+
+Python's local names belong to the function, JavaScript's to the block, so each name is declared
+where its first value is given, or above everything that mentions it.
+"""
+
+import ast
+from collections.abc import Iterator, Mapping, Sequence
+
+Homes = Mapping[int, Mapping[str, str]]
+"""Statement -> local name declared there -> `const`, `let`, or `above` for a line of its own."""
+
+
+def homes(function: ast.FunctionDef) -> Homes:
+    """Where each local name of a function is declared."""
+    found: dict[int, dict[str, str]] = {}
+    parameters = {arg.arg for arg in function.args.args}
+    for name in dict.fromkeys(stored_in(*function.body)):
+        if name in parameters:
+            continue
+        places = _places(name, function.body)
+        if places is None:
+            first = next(node for node in function.body if name in mentioned(node))
+            places = {id(first): "above"}
+        for place, word in places.items():
+            found.setdefault(place, {})[name] = word
+    return found
+
+
+def _places(name: str, block: Sequence[ast.stmt]) -> dict[int, str] | None:
+    """Statements of a block that can each declare the name, if none needs what another gave it."""
+    found: dict[int, str] = {}
+    for i, node in enumerate(block):
+        if name not in mentioned(node):
+            continue
+        if isinstance(node, ast.Assign | ast.AnnAssign):
+            target = node.targets[0] if isinstance(node, ast.Assign) else node.target
+            read = node.value is not None and name in mentioned(node.value)
+            if found or read or name not in stored(target):
+                return None
+            word = "const" if stored_in(*block[i:]).count(name) == 1 else "let"
+            return {id(node): word}
+        if isinstance(node, ast.For) and name in stored(node.target):
+            if name in mentioned(node.iter):
+                return None
+            word = "const" if name not in stored_in(*node.body) else "let"
+            found[id(node)] = word
+            continue
+        head = node.iter if isinstance(node, ast.For) else getattr(node, "test", None)
+        if not isinstance(node, ast.If | ast.For | ast.While) or head is None:
+            return None
+        if name in mentioned(head):
+            return None
+        for part in (node.body, node.orelse):
+            deeper = _places(name, part)
+            if deeper is None:
+                return None
+            found.update(deeper)
+    return found
+
+
+def _uses(node: ast.AST, own: frozenset[str] = frozenset()) -> Iterator[tuple[str, bool]]:
+    """Names read (False) and stored (True), a comprehension's and a lambda's own left out."""
+    if isinstance(node, ast.Name):
+        if node.id not in own:
+            yield node.id, isinstance(node.ctx, ast.Store)
+        return
+    if isinstance(node, ast.ListComp | ast.GeneratorExp | ast.DictComp | ast.SetComp):
+        # What the first `for` runs over is asked outside.
+        yield from _uses(node.generators[0].iter, own)
+        own = own | {name for part in node.generators for name in stored(part.target)}
+    elif isinstance(node, ast.Lambda):
+        own = own | {arg.arg for arg in node.args.args}
+    for child in ast.iter_child_nodes(node):
+        yield from _uses(child, own)
+
+
+def mentioned(node: ast.AST) -> set[str]:
+    """Every name a statement or expression reads or stores."""
+    return {name for name, _ in _uses(node)}
+
+
+def stored_in(*block: ast.AST) -> list[str]:
+    """Every name stored in these, once for each time."""
+    return [name for node in block for name, is_stored in _uses(node) if is_stored]
+
+
+def stored(target: ast.AST) -> list[str]:
+    """The names a target gives a value."""
+    return [
+        part.id
+        for part in ast.walk(target)
+        if isinstance(part, ast.Name) and isinstance(part.ctx, ast.Store)
+    ]

@@ -1,0 +1,174 @@
+"""A core as small as one construct: translated for Node, run by Python, compared bit for bit."""
+
+import copy
+import sys
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from itertools import count
+from pathlib import Path
+from textwrap import dedent
+from types import ModuleType, NoneType, UnionType
+from typing import Any, Literal, get_args, get_origin, get_type_hints
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from twin import SCRIPTS, Node, bits, differences, exactly, running_node
+
+from lowside.translate.kinds import TranslationError
+from lowside.translate.phone import modules, read_core
+
+ROOM = "room"
+BATCH = 40
+EXAMPLES = 6
+"""Batches for each construct: with `BATCH`, some hundred calls."""
+
+SIGNS = st.sampled_from("aabbA,. -0{}$`\\\"'\t\n\x1c\x85\xa0\ufeff\u2028éßΣ\ud7ff\ue000\uffff🔧𝒳😀")
+TEXTS = st.text(SIGNS, max_size=6) | st.text(max_size=5)
+TEXTS |= st.sampled_from(("", "a", "b", "10", "2", "constructor", "__proto__", "😀a", "\uffffa"))
+SMALL = st.integers(-4, 4) | st.integers(-(2**26), 2**26)
+"""Whole numbers whose products are exact in JavaScript."""
+WHOLE = SMALL | st.integers(-(2**53), 2**53) | st.sampled_from((2**53, -(2**53), 2**53 - 1))
+NUMBERS = st.sampled_from((0.0, -0.0, 1.0, -1.5, 0.1, 5e-324, 1e300))
+NUMBERS |= st.floats(-1e6, 1e6) | st.floats(allow_nan=False, allow_infinity=False)
+
+
+def values_of(annotation: Any) -> st.SearchStrategy[Any]:
+    """Values that a parameter annotated so may get."""
+    simple = {int: SMALL, float: NUMBERS, str: TEXTS, bool: st.booleans(), NoneType: st.none()}
+    if annotation in simple:
+        return simple[annotation]
+    origin, parts = get_origin(annotation), get_args(annotation)
+    if origin is Literal:
+        return st.sampled_from(parts)
+    if origin is UnionType:
+        return st.one_of(*map(values_of, parts))
+    if origin in (dict, Mapping):
+        return st.dictionaries(*map(values_of, parts), max_size=5)
+    if origin is tuple and parts[-1] is not Ellipsis:
+        return st.tuples(*map(values_of, parts))
+    rows = st.lists(values_of(parts[0]), max_size=5)
+    return rows.map(tuple) if origin is tuple else rows
+
+
+class Tiny:
+    """One small core in both languages."""
+
+    def __init__(self, node: Node, folder: Path, sources: Mapping[str, str]) -> None:
+        self._node = node
+        (folder / "py" / ROOM).mkdir(parents=True)
+        for name, source in sources.items():
+            (folder / "py" / ROOM / f"{name}.py").write_text(dedent(source), encoding="utf-8")
+        self.texts = modules(read_core(folder / "py"), [f"{ROOM}/{name}" for name in sources])
+        for name, text in self.texts.items():
+            path = folder / "js" / name
+            path.parent.mkdir(parents=True, exist_ok=True)
+            path.write_text(text, encoding="utf-8")
+        (folder / "js" / "package.json").write_text('{"type": "module"}', encoding="utf-8")
+        self._script = folder / "js" / ROOM / f"{list(sources)[-1]}.js"
+        self.python = _run(sources)
+
+    def answers(self, name: str, batch: list[tuple[Any, ...]]) -> tuple[list[Any], list[Any]]:
+        """What each call gives or raises: in Python, in JavaScript."""
+        sent = [[_sent(one) for one in args] for args in batch]
+        question = {"path": str(self._script), "name": name, "batch": sent}
+        ours = [_called(getattr(self.python, name), args) for args in batch]
+        return ours, self._node.ask("tiny", question)
+
+    def differs(self, name: str, batch: list[tuple[Any, ...]]) -> list[str]:
+        """Calls for which both languages do not give the same."""
+        ours, theirs = self.answers(name, batch)
+        found = []
+        for args, one, other in zip(batch, ours, theirs, strict=True):
+            if other.keys() != one.keys():
+                found.append(f"{name}{args}: Python {one}, JavaScript {other}")
+            elif "given" in one:
+                found += [f"{name}{args}{text}" for text in differences(one, other)]
+        return found
+
+    def check(self, name: str = "f", *strategies: st.SearchStrategy[Any]) -> None:
+        """The function gives the same for values made up for its annotations, or of these."""
+        function = getattr(self.python, name)
+        hints = get_type_hints(function)
+        hints.pop("return")
+        made = strategies or tuple(map(values_of, hints.values()))
+        answered = False
+
+        @settings(max_examples=EXAMPLES)
+        @given(st.lists(st.tuples(*made), min_size=BATCH // 2, max_size=BATCH))
+        def run(batch: list[tuple[Any, ...]]) -> None:
+            nonlocal answered
+            found = self.differs(name, batch)
+            assert not found, "\n".join(found[:5])
+            answered = answered or any("given" in _called(function, args) for args in batch)
+
+        run()
+        assert answered, "every call was an error"
+
+
+class Cores:
+    """Makes small cores, all run by one Node."""
+
+    def __init__(self, node: Node, folder: Path) -> None:
+        self._node, self._folder = node, folder
+        self._numbers = count()
+
+    def core(self, **sources: str) -> Tiny:
+        """Modules of one room by name; the last is the one to call."""
+        return Tiny(self._node, self._folder / str(next(self._numbers)), sources)
+
+    def check(self, source: str, *strategies: st.SearchStrategy[Any]) -> None:
+        """A module whose function `f` is called, or `parameters -> result: expression`."""
+        if "\n" not in source:
+            head, _, body = source.partition(": return ")
+            source = f"def f{head}:\n    return {body}\n"
+        self.core(tiny=source).check("f", *strategies)
+
+
+@contextmanager
+def running_cores(folder: Path) -> Iterator[Cores]:
+    """A Node for small cores below a folder."""
+    with running_node() as node:
+        node.load("tiny", SCRIPTS / "tiny.mjs")
+        yield Cores(node, folder)
+
+
+def refusal(folder: Path, source: str) -> str:
+    """What the translator says of a module it refuses."""
+    (folder / ROOM).mkdir(parents=True, exist_ok=True)
+    (folder / ROOM / "tiny.py").write_text(dedent(source), encoding="utf-8")
+    with pytest.raises(TranslationError) as refused:
+        modules(read_core(folder), [f"{ROOM}/tiny"])
+    return str(refused.value)
+
+
+def _run(sources: Mapping[str, str]) -> ModuleType:
+    """The last of these modules, run by Python."""
+    package = "lowside.core." + ROOM
+    room = ModuleType(package)
+    made = {package: room}
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setitem(sys.modules, package, room)
+        for name, source in sources.items():
+            module = ModuleType(f"{package}.{name}")
+            made[module.__name__] = module
+            patch.setitem(sys.modules, module.__name__, module)
+            setattr(room, name, module)
+            exec(compile(dedent(source), f"{name}.py", "exec", dont_inherit=True), module.__dict__)
+    return module
+
+
+def _called(function: Any, args: tuple[Any, ...]) -> dict[str, Any]:
+    try:
+        given = function(*copy.deepcopy(args))
+    except (ArithmeticError, LookupError, TypeError, ValueError) as error:
+        return {"raised": repr(error)}
+    return {"given": exactly(given)}
+
+
+def _sent(value: Any) -> Any:
+    if isinstance(value, int | float) and not isinstance(value, bool):
+        return {"bits": bits(float(value))}
+    if isinstance(value, dict):
+        return {"map": [[_sent(key), _sent(one)] for key, one in value.items()]}
+    return [_sent(one) for one in value] if isinstance(value, list | tuple) else value
