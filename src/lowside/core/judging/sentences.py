@@ -50,6 +50,10 @@ SENTENCES: dict[str, str] = {
         "how much of it is inside."
     ),
     "target_maker_approach": "approach {target} ± {tolerance} {tolerance_source}",
+    "short_line_unasked": (
+        "The line set is shorter than the nameplate covers. Whether that takes charge off is the "
+        "manufacturer’s say: answer it on the unit’s step."
+    ),
     # The verdict by the target
     "add_approach": (
         "Approach {value} is {gap} above the target of {target} ± {tolerance}: charge is missing."
