@@ -120,6 +120,8 @@ class Taken:
     running: bool
     assessment: Assessment | None
     """`None` until unit and target are known, or without a handbook."""
+    hoses_kg: float = 0.0
+    """What the hoses still held for the unit then [kg]: it goes in at the close-out."""
 
 
 @dataclass(frozen=True)
@@ -172,6 +174,10 @@ class State:
     """What is known of the cylinder by its pressure and temperature; empty without a handbook."""
     flags: tuple[str, ...]
     """Sentences about the record itself: conflicts, unreadable entries, doubtful clocks."""
+    hoses_brought_kg: float = 0.0
+    """What the steps of the close-out done so far cleared from the hoses into the unit [kg]."""
+    hoses_from_cylinder_kg: float = 0.0
+    """What the hoses took from the cylinder for the unit, beside the shots [kg]."""
 
 
 def open_shot(state: State) -> Shot | None:
