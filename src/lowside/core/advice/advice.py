@@ -290,16 +290,8 @@ def _over(outlook: Outlook, why: str) -> Advice:
     if outlook.gap_k > -outlook.tolerance_k - CONFIRM_K and outlook.readings_here < 2:
         return _with_range(READ, outlook, (words_of_advice.CONFIRM_OVER,))
     amount = -outlook.missing_kg
-    return Advice(
-        RECOVER,
-        amount if amount > 0.0 else None,
-        None,
-        None,
-        outlook.missing_kg,
-        outlook.low_kg,
-        outlook.high_kg,
-        (why, words_of_advice.NEVER_VENT),
-    )
+    advice = _with_range(RECOVER, outlook, (why, words_of_advice.NEVER_VENT))
+    return replace(advice, amount_kg=amount if amount > 0.0 else None)
 
 
 def _near(
@@ -325,10 +317,13 @@ def _near(
 
 def _finish(state: State, outlook: Outlook, why: tuple[str, ...]) -> Advice:
     """Finish, and say what the hoses bring after it."""
-    reasons = list(why)
-    if outlook.to_come_kg >= LEAST_SHOT_KG:
-        reasons.append(words_of_advice.in_hoses(state, outlook.to_come_kg))
-    return _with_range(FINISH, outlook, tuple(reasons))
+    return _with_range(FINISH, outlook, why + _in_hoses(state, outlook))
+
+
+def _in_hoses(state: State, outlook: Outlook) -> tuple[str, ...]:
+    if outlook.to_come_kg < LEAST_SHOT_KG:
+        return ()
+    return (words_of_advice.in_hoses(state, outlook.to_come_kg),)
 
 
 def _add(state: State, outlook: Outlook, early: Advice | None, why: str) -> Advice:
@@ -363,9 +358,8 @@ def _shot(
     rate = feeding.rate_to_count_on(outlook.flow, asked)
     reasons.append(words_of_advice.flow(state, outlook.flow, asked))
     reasons.append(words_of_advice.missing(state, outlook, fed_kg))
-    if outlook.to_come_kg >= LEAST_SHOT_KG:
-        reasons.append(words_of_advice.in_hoses(state, outlook.to_come_kg))
-    advice = _with_range(ADD, outlook, tuple(reasons), fed_kg)
+    told = tuple(reasons) + _in_hoses(state, outlook)
+    advice = _with_range(ADD, outlook, told, fed_kg)
     return replace(advice, amount_kg=amount, open_s=max(amount / rate, 1.0), rate_kg_s=rate)
 
 
@@ -430,17 +424,14 @@ def _with_range(
     action: AdvisedAction, outlook: Outlook | None, reasons: tuple[str, ...], fed_kg: float = 0.0
 ) -> Advice:
     """Advice without an amount; `fed_kg` went in since the reading the outlook rests on."""
+    advice = Advice(action, None, None, None, None, None, None, reasons)
     if outlook is None:
-        return Advice(action, None, None, None, None, None, None, reasons)
-    return Advice(
-        action,
-        None,
-        None,
-        None,
-        outlook.missing_kg - fed_kg,
-        outlook.low_kg - fed_kg,
-        outlook.high_kg - fed_kg,
-        reasons,
+        return advice
+    return replace(
+        advice,
+        remaining_kg=outlook.missing_kg - fed_kg,
+        remaining_low_kg=outlook.low_kg - fed_kg,
+        remaining_high_kg=outlook.high_kg - fed_kg,
     )
 
 
