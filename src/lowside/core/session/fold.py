@@ -343,7 +343,7 @@ class _Folding:
 
     def close_shot(self, event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         if not self.shots or self.shots[-1].closed is not None:
-            self.flags.append("A shot was ended that was never started.")
+            self.flags.append("A shot was ended, but none was started.")
             return
         self._finish_shot(
             self.shots[-1], moment_of(event), event.eid, fields.numbers.get("scale_after")
