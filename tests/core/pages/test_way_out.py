@@ -63,7 +63,7 @@ def test_the_charging_page_and_the_stopped_one_have_it(handbook: Handbook) -> No
     book.form("system_stopped")
     html = html_of(book, shots, handbook)
     assert out in Reader(html).links
-    assert "It stays off: close out without it running" in html
+    assert "Unit stays off: close out with the unit off" in html
     assert "Leave the cylinder valve open" in html
     book.form("record", signed_by="I. Varga", caps_checked="yes")
     assert out not in Reader(html_of(book, shots, handbook)).links

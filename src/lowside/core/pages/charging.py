@@ -50,7 +50,7 @@ WORDS: dict[AdvisedAction, str] = {
     STOP: "Stop",
     DO_NOT_ADD: "Do not add",
     WEIGH_IN: "Recover and weigh in",
-    RECOVER: "Too much inside",
+    RECOVER: "Overcharged: recover",
     FINISH: "Charge is right: close out",
 }
 
@@ -97,10 +97,10 @@ def _shot_form(screen: Screen, name: str) -> dict[str, Any]:
 
 def _advice(state: State, advice: Advice, running: Shot | None) -> dict[str, Any]:
     if running is not None:
-        how = "Shut the valve when the time or the weight is reached."
+        how = "Close the valve at the time or the weight, whichever comes first."
         if advice.open_s is not None and advice.amount_kg is not None:
             how = (
-                "Shut the valve after about "
+                "Close the valve after about "
                 + timer(advice.open_s)
                 + " or "
                 + small_mass(advice.amount_kg, state.units)
@@ -126,20 +126,18 @@ def _how(state: State, advice: Advice) -> str:
     if advice.action == ADD and advice.amount_kg is not None:
         how = "About " + small_mass(advice.amount_kg, state.units)
         if advice.open_s is not None:
-            how = how + ", open about " + timer(advice.open_s)
-        return how + ", then shut."
+            how = how + ": open about " + timer(advice.open_s)
+        return how + ", then close."
     if advice.action == WAIT and advice.wait_s is not None:
-        return "Let it boil off and settle before you read."
+        return "Let it boil off and settle. Read when the time is up."
     if advice.action == READ:
-        return "All gauges and clamps together, once they stand still."
+        return "Wait until stable. Then read all gauges and clamps together."
     if advice.action == FINISH:
-        return "Keep the low-side manifold valve closed and go on to the close-out."
+        return "Keep the low-side manifold valve closed. Go on to the close-out."
     if advice.action == WEIGH_IN:
-        return "Keep the low-side manifold valve closed. Nothing is added to what is inside."
+        return "Keep the low-side manifold valve closed. Add nothing to what is inside."
     if advice.action == RECOVER:
-        return (
-            "Take refrigerant out with a recovery machine into a recovery cylinder. Never vent it."
-        )
+        return "Use a recovery machine and a recovery cylinder. Never vent refrigerant."
     return CLOSE_LOW_SIDE
 
 
@@ -170,7 +168,7 @@ def _clock(
         "elapsed": int(seconds),
         "wait": str(int(total)) if wait > 0.0 else "0",
         "text": timer(wait) if wait > 0.0 else timer(seconds),
-        "after": "until a reading means anything" if wait > 0.0 else "",
+        "after": "until stable" if wait > 0.0 else "",
     }
 
 
@@ -210,7 +208,7 @@ def _missing(state: State, advice: Advice) -> list[dict[str, str]]:
     if high <= 0.0:
         return [
             fact(
-                "Too much, estimate",
+                "Overcharge, estimate",
                 small_mass(-high, state.units) + " to " + small_mass(-low, state.units),
             )
         ]

@@ -82,7 +82,7 @@ def _against_target(
     )
     if within(target, value_k):
         figure["state"] = WITHIN
-        figure["word"] = "Within: " + goal
+        figure["word"] = "On target: " + goal
     elif gap < 0.0:
         figure["state"] = BELOW
         figure["word"] = "Low by " + label("temperature_difference", -gap, choice) + ": " + goal
@@ -103,12 +103,12 @@ def _against_range(
     )
     if value_k < lowest:
         figure["state"] = BELOW
-        figure["word"] = "Low: usual here is " + usual
+        figure["word"] = "Low. Normal range " + usual
     elif value_k > highest:
         figure["state"] = ABOVE
-        figure["word"] = "High: usual here is " + usual
+        figure["word"] = "High. Normal range " + usual
     else:
-        figure["word"] = "Usual here: " + usual
+        figure["word"] = "Normal range " + usual
 
 
 def _bar(tolerances: float, text: str) -> dict[str, str]:
@@ -133,11 +133,11 @@ def _bar(tolerances: float, text: str) -> dict[str, str]:
 def _saturation_note(choice: UnitChoice, assessment: Assessment, quantity: TargetQuantity) -> str:
     """Which saturation temperature the figure was taken from."""
     if quantity == SUPERHEAT and assessment.dew_k is not None:
-        return "Suction line against a dew point of " + label(
-            "temperature", assessment.dew_k, choice
-        )
+        return "Suction line − saturation (dew) " + label("temperature", assessment.dew_k, choice)
     if quantity == SUBCOOLING and assessment.bubble_k is not None:
-        return "Liquid line against a bubble point of " + label(
-            "temperature", assessment.bubble_k, choice
+        return (
+            "Saturation (bubble) "
+            + label("temperature", assessment.bubble_k, choice)
+            + " − liquid line"
         )
     return ""

@@ -44,7 +44,7 @@ MORE_FIELDS: dict[str, tuple[str, ...]] = {
 
 MORE_LABELS: dict[str, str] = {
     "unit": "Line set, plates, retrofit label",
-    "cylinder": "Restrictor, pressure check, size of the hoses",
+    "cylinder": "Restrictor, pressure check, hose size",
     "reading": "Supply air, current, static pressure",
 }
 

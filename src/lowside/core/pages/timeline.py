@@ -63,7 +63,7 @@ def entry_context(
             "eid": eid,
             "step": "",
             "back": addresses.timeline(state.sid),
-            "button": "Restore it" if entry.kind == "event.voided" else "Strike it out",
+            "button": "Restore it" if entry.kind == "event.voided" else "Void it",
         }
         if standing and entry.kind != "session.started"
         else None,
@@ -140,7 +140,7 @@ def _about(state: State, eid: str) -> str:
 
 def _mark(entry: Entry) -> str:
     if entry.status != STANDS:
-        return "Struck out"
+        return "Void"
     if entry.amended:
         return "Corrected"
     return ""
