@@ -1,11 +1,11 @@
-"""The handwheel of a practice unit: open as long as the thumb, or a key, holds it."""
+"""The low-side valve of a practice unit: open as long as the thumb, or a key, holds it."""
 
 import re
 from collections.abc import Callable
 
 from playwright.sync_api import Page, expect
 
-HOLD = "Hold to open the low handwheel"
+HOLD = "Hold to open the low-side manifold valve"
 
 
 def _at_the_shots(page: Page) -> str:
@@ -22,7 +22,7 @@ def test_the_valve_is_open_while_held_and_shut_when_let_go(phone: Page) -> None:
     _at_the_shots(phone)
     button = phone.get_by_role("button", name=HOLD)
     clock = phone.locator(".practice-clock")
-    expect(clock).to_contain_text("shut")
+    expect(clock).to_contain_text("closed")
     box = button.bounding_box()
     assert box is not None
     assert box["height"] >= 48
@@ -31,14 +31,14 @@ def test_the_valve_is_open_while_held_and_shut_when_let_go(phone: Page) -> None:
     expect(clock).to_contain_text("OPEN")
     expect(clock).to_contain_text("×1 ")
     phone.mouse.up()
-    expect(clock).to_contain_text("shut")
+    expect(clock).to_contain_text("closed")
     expect(clock).to_contain_text("×10")
 
     button.focus()
     phone.keyboard.down(" ")
     expect(clock).to_contain_text("OPEN")
     phone.keyboard.up(" ")
-    expect(clock).to_contain_text("shut")
+    expect(clock).to_contain_text("closed")
 
 
 def test_the_recovery_machine_runs_while_its_button_is_held(phone: Page) -> None:
@@ -51,7 +51,7 @@ def test_the_recovery_machine_runs_while_its_button_is_held(phone: Page) -> None
     phone.mouse.down()
     expect(phone.get_by_text("Recovering. Let go to stop")).to_be_visible()
     expect(phone.locator("#instruments")).to_contain_text("Recovery machine RUNS")
-    expect(phone.locator(".practice-clock")).to_contain_text("shut")
+    expect(phone.locator(".practice-clock")).to_contain_text("closed")
     phone.mouse.up()
     expect(phone.locator("#instruments")).not_to_contain_text("RUNS")
     expect(button).to_be_visible()
@@ -73,8 +73,8 @@ def test_without_javascript_two_buttons_turn_it(
 ) -> None:
     page = open_phone(getattr(server, "url", ""), javascript=False)
     _at_the_shots(page)
-    page.get_by_role("button", name="Open the low handwheel").click()
+    page.get_by_role("button", name="Open the low-side manifold valve").click()
     expect(page).to_have_url(re.compile(r"/step/shots$"))
     expect(page.locator(".practice-clock")).to_contain_text("OPEN")
-    page.get_by_role("button", name="Shut it").click()
-    expect(page.locator(".practice-clock")).to_contain_text("shut")
+    page.get_by_role("button", name="Close it").click()
+    expect(page.locator(".practice-clock")).to_contain_text("closed")

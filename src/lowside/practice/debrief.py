@@ -106,7 +106,7 @@ def shot_lines(
         lines = [
             f"Open for {duration(seconds)}. {_small(state, held.fed_kg)} went in."
             if not held.before_cylinder
-            else "Open with the cylinder closed. Nothing went in."
+            else "Open with the cylinder valve closed. Nothing went in."
         ]
         if session.setting.lesson.verdict != charge.POINTS_ELSEWHERE:
             lines.append(
@@ -147,8 +147,8 @@ def _of_held(session: PracticeSession, state: State, held: Held) -> list[Happeni
     at = held.opened_s
     found: list[Happening] = []
     if held.before_cylinder:
-        text = "The low handwheel was opened with the cylinder closed: no shot."
-        found.append(Happening(at, text))
+        sentence = "The low-side manifold valve was opened with the cylinder valve closed: no shot."
+        found.append(Happening(at, sentence))
         return found
     if held.slugged_kg > SLUG_KG:
         found.append(

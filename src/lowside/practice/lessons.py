@@ -75,8 +75,8 @@ LESSONS: tuple[Lesson, ...] = (
     ),
     Lesson(
         "poor-tools",
-        "A jumpy scale and a handwheel that seeps",
-        "The scale jumps by half an ounce, and the low handwheel does not quite close.",
+        "A jumpy scale and a valve that seeps",
+        "The scale jumps by half an ounce, and the low-side valve does not quite close.",
         charge.CALLS_FOR_CHARGE,
         TXV,
         ("R-410A", "R-22", "R-32"),

@@ -3,6 +3,7 @@
 from functools import cache
 
 import pytest
+from hose_cases import REFRIGERANTS, shipped, usual
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -54,23 +55,10 @@ from lowside.core.hoses.run import (
     turn,
 )
 from lowside.core.pages.hoses import hoses_of_step
-from lowside.procedures import SHIPPED, load_procedures
+from lowside.procedures import SHIPPED
 from lowside.thermo.tables import load_properties
 
 FAHRENHEIT_95 = 308.15
-REFRIGERANTS = ("R-22", "R-32", "R-134a", "R-290", "R-407C", "R-410A", "R-454B")
-
-
-@cache
-def usual(refrigerant: str = "R-410A", withdrawal: Withdrawal = INVERT) -> Conditions:
-    found = usual_conditions(load_properties().tables[refrigerant], 101325.0, withdrawal)
-    assert not isinstance(found, OutOfRange)
-    return found
-
-
-@cache
-def shipped(name: str) -> Procedure:
-    return load_procedures()[name]
 
 
 @cache

@@ -5,9 +5,9 @@ published (Plumbing & HVAC Canada, “Trapped refrigerant”, over 5000 psi with
 """
 
 from dataclasses import replace
-from functools import cache
 
 import pytest
+from hose_cases import REFRIGERANTS, shipped, usual
 
 from lowside.core.handbook.procedure import (
     CHARGE_PAGE,
@@ -23,7 +23,6 @@ from lowside.core.handbook.procedure import (
     off_steps_for,
     open_step,
 )
-from lowside.core.handbook.saturation import OutOfRange
 from lowside.core.hoses import hazards as hz
 from lowside.core.hoses.contents import (
     DIP_TUBE,
@@ -34,7 +33,6 @@ from lowside.core.hoses.contents import (
     bare,
     liquid_by_hose,
     unit_off,
-    usual_conditions,
 )
 from lowside.core.hoses.run import (
     StepRun,
@@ -45,24 +43,10 @@ from lowside.core.hoses.run import (
     run_off,
     turn,
 )
-from lowside.procedures import SHIPPED, load_procedures
+from lowside.procedures import SHIPPED
 from lowside.procedures.mutations import carry_out, off_mutations, unwarned
-from lowside.thermo.tables import load_properties
 
-REFRIGERANTS = ("R-22", "R-32", "R-134a", "R-290", "R-407C", "R-410A", "R-454B")
 WITHDRAWALS = (INVERT, DIP_TUBE)
-
-
-@cache
-def usual(refrigerant: str = "R-410A", withdrawal: str = INVERT) -> Conditions:
-    found = usual_conditions(load_properties().tables[refrigerant], 101325.0, withdrawal)
-    assert not isinstance(found, OutOfRange)
-    return found
-
-
-@cache
-def shipped(name: str) -> Procedure:
-    return load_procedures()[name]
 
 
 def moments(procedure: Procedure, conditions: Conditions) -> list[tuple[str, Hoses]]:

@@ -349,7 +349,8 @@ def test_without_a_high_gauge_the_liquid_line_tells_a_restriction(
     [
         (4.0, "undercharge", CALLS_FOR_CHARGE),
         (8.0, "", CALLS_FOR_CHARGE),
-        (12.0, "restriction_possible", POINTS_ELSEWHERE),
+        (11.8, "restriction_possible", CALLS_FOR_CHARGE),
+        (12.1, "restriction_possible", POINTS_ELSEWHERE),
         (19.0, "restriction", POINTS_ELSEWHERE),
     ],
 )

@@ -32,7 +32,6 @@ from lowside.core.judging.targets import (
     formula_superheat,
     target_for,
     weigh_in,
-    weigh_in_left,
     wet_bulb_of,
     within,
 )
@@ -320,11 +319,26 @@ def test_line_set_examples(length: float, included: float, adder: float, ounces:
     """READ: a maker's manual (38C series p. 27, table 4): 25 ft of 1/4 in at 0.27 oz/ft against a
     13.5 oz allowance is −6.75 oz; 3/8 in is 0.60 oz/ft, so 10 ft beyond what is covered is 6 oz.
     RA3.2.3 (2013, READ): nameplate corrected for the line length."""
-    found = weigh_in(weighed(length, included, adder))
+    unit = replace(weighed(length, included, adder), short_line_takes_off=True)
+    found = weigh_in(unit)
     assert isinstance(found, WeighIn)
     assert found.line_kg is not None
     assert found.line_kg / OUNCE_KG == pytest.approx(ounces, abs=1e-9)
     assert found.total_kg / OUNCE_KG == pytest.approx(100.0 + ounces)
+
+
+def test_whether_a_short_line_set_takes_charge_off_is_asked() -> None:
+    """READ: makers conflict, XPG20 and 38HQ take off, MMY p. 121 adds nothing."""
+    short = weighed(10.0, 15.0, 0.60)
+    unasked = weigh_in(short)
+    assert isinstance(unasked, Unknown)
+    assert unasked.reason.code == "short_line_unasked"
+    takes = weigh_in(replace(short, short_line_takes_off=True))
+    leaves = weigh_in(replace(short, short_line_takes_off=False))
+    assert isinstance(takes, WeighIn)
+    assert isinstance(leaves, WeighIn)
+    assert takes.total_kg / OUNCE_KG == pytest.approx(97.0)
+    assert leaves.total_kg / OUNCE_KG == pytest.approx(100.0)
 
 
 def test_a_half_given_line_set_is_not_guessed() -> None:
@@ -338,11 +352,3 @@ def test_a_half_given_line_set_is_not_guessed() -> None:
 
 def test_no_line_set_at_all_leaves_the_nameplate() -> None:
     assert weigh_in(weighed(None, None, None)) == WeighIn(100.0 * OUNCE_KG, None, 100.0 * OUNCE_KG)
-
-
-def test_what_is_left_to_weigh_in() -> None:
-    charge = WeighIn(2.0, 0.5, 2.5)
-    left = weigh_in_left(charge, 0.25)
-    assert (left.from_empty_kg, left.from_nameplate_kg) == (2.25, 0.25)
-    assert weigh_in_left(charge, 0.75).from_nameplate_kg == -0.25
-    assert weigh_in_left(WeighIn(2.0, None, 2.0), 0.25).from_nameplate_kg is None

@@ -178,3 +178,29 @@ def test_where_a_step_comes_from_is_on_its_page(handbook: Handbook) -> None:
     assert "within about 6 in of the suction port" in baseline
     assert "common practice, no source" in baseline
     assert isinstance(page_of(book, Address(CURRENT, book.sid), handbook), Page)
+
+
+def test_with_the_unit_stopped_nothing_leads_to_the_close_out_of_a_running_one(
+    handbook: Handbook,
+) -> None:
+    # Clearing a hose to suction feeds its liquid into the unit: only a running one boils it.
+    book = ready_to_charge(Book())
+    shots = Address(STEP, book.sid, "shots")
+    assert "Stop adding, close out" in html_of(book, shots, handbook)
+    book.form("system_stopped")
+    html = html_of(book, shots, handbook)
+    assert "Stop adding, close out" not in html
+    foot = html.split('<footer class="thumb')[1]
+    assert addresses.step(book.sid, "off_stop") in foot
+    assert "It is running again" in foot
+    for step, there in (
+        ("close_cylinder", True),
+        ("clear_high", True),
+        ("purge_low", False),
+        ("off_drain", False),
+    ):
+        told = "Do not do this step now" in html_of(book, Address(STEP, book.sid, step), handbook)
+        assert told is there, step
+    book.form("system_started")
+    closing = html_of(book, Address(STEP, book.sid, "close_cylinder"), handbook)
+    assert "Do not do this step now" not in closing

@@ -37,8 +37,8 @@ BANNED = {
     r"\bjudgement": "judgment",
     r"aluminium": "aluminum",
     r"\b(strike|strikes|struck)\b": "void",
-    r"\bMind\.": "Caution.",
-    r"\bReading\. ": "what the reading says",
+    r"^Mind\.|\. Mind\.": "Caution.",
+    r"^Reading\.": "what the reading says",
     r"\breckon": "count, expect",
     r"\bwhilst\b": "while",
     r"\bof which\b": "two sentences",
@@ -143,7 +143,11 @@ def all_texts() -> list[tuple[str, str]]:
 
 
 def banned_in(text: str) -> list[str]:
-    return [f"“{text}”: say {instead}" for p, instead in BANNED.items() if re.search(p, text)]
+    return [
+        f"“{text}”: say {instead}"
+        for p, instead in BANNED.items()
+        if re.search(p, text, re.IGNORECASE)
+    ]
 
 
 def test_no_screen_uses_a_word_the_trade_does_not_use() -> None:

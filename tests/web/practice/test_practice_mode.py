@@ -98,7 +98,7 @@ def test_a_shot_before_any_reading_and_one_from_a_shut_cylinder(site: Site) -> N
     apprentice.turn("open")
     apprentice.wait(5)
     apprentice.turn("shut")
-    assert "opened with the cylinder shut" in apprentice.page().text
+    assert "opened with the cylinder valve closed" in apprentice.page().text
     apprentice.prepare()
     before = apprentice.running()[0].unit.cylinder_kg
     apprentice.turn("open")

@@ -51,6 +51,9 @@ class System:
     line_included_m: float | None = None
     """Length of line set the nameplate charge already covers [m]."""
     line_adder_kg_per_m: float | None = None
+    short_line_takes_off: bool | None = None
+    """Whether a line set shorter than covered takes charge off, by this unit's papers; `None`: not
+    asked."""
     high_side_limit_pa: float | None = None
     """Highest gauge pressure on the nameplate for the high side [Pa gauge]."""
     maker_approach_k: float | None = None

@@ -87,6 +87,13 @@ UNIT = Form(
             lowest=0.0,
             highest=1.0,
         ),
+        Field(
+            "short_line",
+            "Do this unit’s papers take charge off for a shorter line set?",
+            CHOICE,
+            choices=YES_NO,
+            hint="Manufacturers differ",
+        ),
         Field("accumulator", "Suction accumulator", CHOICE, choices=NO_YES_UNKNOWN),
         pressure_field("high_side_limit", "Highest high-side pressure, on the nameplate"),
         Field(

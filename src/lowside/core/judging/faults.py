@@ -40,6 +40,8 @@ USUAL_SUBCOOLING_LOWEST_K = 5.0 * FAHRENHEIT_DEGREE_K
 USUAL_SUBCOOLING_HIGHEST_K = 18.0 * FAHRENHEIT_DEGREE_K
 """Subcooling of healthy units without a maker's figure. Published figures lie between 7.8 and
 15.7 °F (50XZ; another maker 12 to 15; a third 10 to 12, and 20 to 25 when overcharged)."""
+BACKED_UP_SUBCOOLING_K = 12.0 * FAHRENHEIT_DEGREE_K
+"""And from here it is not added to. Upper end of “normal” in the same table; our choice."""
 TELLING_SUBCOOLING_K = 10.0 * FAHRENHEIT_DEGREE_K
 """From here a fixed orifice with high superheat makes one think of a restriction. Lower end of
 “normal” in a maker's service table (U-5)."""
@@ -246,7 +248,8 @@ def _high_superheat(signs: Signs, valve: bool, maker_subcooling: bool) -> Findin
     if maker_subcooling:
         return _with_normal("restriction", REFUSE, signs)
     if signs.subcooling_k >= TELLING_SUBCOOLING_K:
-        return _with_normal("restriction_possible", REFUSE, signs)
+        backed_up = signs.subcooling_k >= BACKED_UP_SUBCOOLING_K
+        return _with_normal("restriction_possible", REFUSE if backed_up else WARN, signs)
     return _finding("valve_superheat_high", WARN, signs, ("superheat",)) if valve else None
 
 

@@ -50,6 +50,10 @@ SENTENCES: dict[str, str] = {
         "do not show how much is inside."
     ),
     "target_maker_approach": "approach {target} ± {tolerance}; {tolerance_source}",
+    "short_line_unasked": (
+        "The line set is shorter than the nameplate covers. The manufacturer’s papers say whether "
+        "that takes charge off. Answer it on the unit’s step."
+    ),
     # The verdict by the target
     "add_approach": "Approach {value} is {gap} above the target of {target} ± {tolerance}.",
     "on_target_approach": "Approach {value} is within {target} ± {tolerance}.",

@@ -89,16 +89,6 @@ class WeighIn:
     total_kg: float
 
 
-@dataclass(frozen=True)
-class WeighInLeft:
-    """What is still to weigh in [kg], by where the unit started."""
-
-    from_empty_kg: float
-    """When it was evacuated."""
-    from_nameplate_kg: float | None
-    """When it came with its nameplate charge and only the line set is missing; `None`: unknown."""
-
-
 def wet_bulb_of(
     reading: Reading, atmosphere_pa: float, psychrometrics: PsychrometricTable
 ) -> float | Unknown:
@@ -262,9 +252,9 @@ def chart_target(
 def weigh_in(system: System) -> WeighIn | Unknown:
     """The whole charge by weight: nameplate + (line length − length it covers) × adder.
 
-    A line set shorter than the nameplate covers takes charge away, as makers' tables do. When none
-    of the three line figures is given, `line_kg` is `None` and the total is the nameplate's; when
-    some are, the missing ones are named.
+    Whether a shorter line set takes charge off is for this unit's papers to say: one table does
+    (READ: XPG20, 38HQ), another adds nothing (READ: MMY p. 121). Without any of the three line
+    figures `line_kg` is `None` and the total is the nameplate's; with some, the missing are named.
     """
     if system.nameplate_charge_kg is None:
         return Unknown(missing(("nameplate_charge",)))
@@ -283,13 +273,12 @@ def weigh_in(system: System) -> WeighIn | Unknown:
             absent.append("line_adder")
         return Unknown(missing(tuple(absent)))
     line = (length - included) * adder
+    if line < 0.0:
+        if system.short_line_takes_off is None:
+            return Unknown(Finding("short_line_unasked", WARN))
+        if not system.short_line_takes_off:
+            line = 0.0
     return WeighIn(system.nameplate_charge_kg, line, system.nameplate_charge_kg + line)
-
-
-def weigh_in_left(charge: WeighIn, added_kg: float) -> WeighInLeft:
-    """What is still to weigh in after `added_kg` [kg]; negative when too much went in."""
-    line = None if charge.line_kg is None else charge.line_kg - added_kg
-    return WeighInLeft(charge.total_kg - added_kg, line)
 
 
 def within(target: Target, value_k: float) -> bool:

@@ -256,7 +256,7 @@ def _finish(screen: Screen, step: Step, advice: Advice) -> dict[str, Any] | None
     state = screen.state
     if state.closed is not None or open_shot(state) is not None or step.id in state.done:
         return None
-    if advice.action in CLOSING and state.running:
+    if advice.action in CLOSING or not state.running:
         return None
     return small_form(screen, "done", FINISH_FORM, step.id, button="Stop adding, close out")
 
@@ -276,6 +276,11 @@ def _thumb(screen: Screen, step: Step, advice: Advice, can_shoot: bool) -> dict[
         return thumb
     if not state.running:
         thumb["close_out"] = small_form(screen, "system_started", STOP_FORM)
+        if screen.procedure is not None and screen.procedure.off_steps:
+            first = screen.procedure.off_steps[0]
+            thumb["reading"] = addresses.step(state.sid, first.id)
+            thumb["reading_label"] = "Unit stays off"
+            thumb["pair"] = True
         return thumb
     thumb["reading"] = addresses.form(state.sid, "reading")
     if advice.action in CLOSING and step.id not in state.done:

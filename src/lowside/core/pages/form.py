@@ -17,6 +17,7 @@ MORE_FIELDS: dict[str, tuple[str, ...]] = {
         "line_length",
         "line_included",
         "line_adder",
+        "short_line",
         "accumulator",
         "high_side_limit",
         "rated_amps",

@@ -5,6 +5,7 @@ from typing import Any
 
 from lowside.core.handbook.procedure import (
     CHARGE_PAGE,
+    OPEN,
     Caution,
     Procedure,
     Step,
@@ -137,13 +138,28 @@ def _way_out(state: State, procedure: Procedure, step: Step) -> dict[str, str] |
 def _dangers(
     state: State, procedure: Procedure, step: Step, conditions: Conditions | None
 ) -> list[dict[str, Any]]:
-    """What the hose model says against this step at the pressures read last."""
-    if conditions is None or state.closed is not None:
+    """What speaks against this step now: a unit that is stopped while the step lets liquid into its
+    suction, and what the hose model says at the pressures read last."""
+    if state.closed is not None:
         return []
-    return [
-        alert("stop", "Danger.", danger.sentence, danger.cure)
-        for danger in dangers_here(procedure, conditions, step, state.done)
-    ]
+    found: list[dict[str, Any]] = []
+    if not state.running and step.stage == "Close out" and _opens_low_side(step):
+        found.append(
+            alert(
+                "stop",
+                "Danger.",
+                "Do not do this step now. It lets liquid into the suction, and the unit is off.",
+                "Wait until the unit runs again, or close out with the unit off (below).",
+            )
+        )
+    if conditions is not None:
+        for danger in dangers_here(procedure, conditions, step, state.done):
+            found.append(alert("stop", "Danger.", danger.sentence, danger.cure))
+    return found
+
+
+def _opens_low_side(step: Step) -> bool:
+    return len([one for one in step.actions if one.valve == "low" and one.to == OPEN]) > 0
 
 
 def _step(screen: Screen, procedure: Procedure, step: Step) -> dict[str, Any]:

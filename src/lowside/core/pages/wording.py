@@ -26,7 +26,7 @@ TITLES: dict[str, str] = {
     "weights.explained": "Weights compared",
     "session.closed": "Session closed",
     "step.done": "Step done",
-    "practice.valve": "Practice: low handwheel turned",
+    "practice.valve": "Practice: low-side manifold valve turned",
     "practice.pace": "Practice: clock speed",
     "practice.recovery": "Practice: recovery machine",
     "event.voided": "Entry voided",

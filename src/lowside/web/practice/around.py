@@ -132,10 +132,10 @@ def _hands(base: str) -> list[dict[str, str]]:
         {
             "url": base + "/valve",
             "kind": "low",
-            "rest": "Hold to open the low handwheel",
+            "rest": "Hold to open the low-side manifold valve",
             "held": "Open. Let go to close",
-            "open": "Open the low handwheel",
-            "shut": "Shut it",
+            "open": "Open the low-side manifold valve",
+            "shut": "Close it",
         },
         {
             "url": base + "/recover",
@@ -162,7 +162,7 @@ def _plates(session: PracticeSession, state: State) -> list[dict[str, str]]:
     ]
     if system.maker_subcooling_k is not None:
         value = label("temperature_difference", system.maker_subcooling_k, choice)
-        plates.append(("Maker’s subcooling", value))
+        plates.append(("Manufacturer’s subcooling", value))
     else:
         plates.append(("Manufacturer’s figure", "none; use the target-superheat chart"))
     plates += [
