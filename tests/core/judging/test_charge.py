@@ -192,7 +192,7 @@ def test_the_makers_own_tolerance_goes_first(
 def test_the_target_says_whose_tolerance_it_is(handbook: Handbook) -> None:
     judged = assess(VALVE_UNIT, reading_of(handbook, VALVE_UNIT, 12.0, 10.0), handbook)
     assert target_text(judged, FAHRENHEIT) == (
-        "subcooling 10.0 °F ± 3.0 °F; tolerance of California’s RA3.2, installer’s test"
+        "subcooling 10.0 °F ± 3.0 °F; tolerance by California RA3.2, installer test"
     )
 
 

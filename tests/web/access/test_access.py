@@ -942,7 +942,7 @@ def test_a_full_disk_is_said_and_nothing_counts_as_done(
     with pytest.raises(PeopleError, match="No space left"):
         shop.pairing.make_code(PERSON)
     monkeypatch.undo()
-    with pytest.raises(PeopleError, match="restarted"):
+    with pytest.raises(PeopleError, match="until you restart Lowside"):
         shop.pairing.make_code(PERSON)
     assert shop.pairing.roll().codes == {}
 

@@ -155,7 +155,7 @@ def test_a_hose_vented_full_is_missing_from_where_it_was_filled(
     grams = f"{int(session.work.released_kg() * 1000 + 0.5)}"
     assert f"Into the open air so far: {grams}" in site.get(panel).text
     told = apprentice.debrief().text
-    assert f"of liquid was vented. It is gone from the {filled_by}" in told
+    assert f"of liquid was vented. It left the {filled_by}" in told
     assert f"{grams} g went into the open air." in told
 
 

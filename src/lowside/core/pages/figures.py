@@ -75,8 +75,7 @@ def _against_target(
 ) -> None:
     gap = value_k - target.value_k
     goal = (
-        "target "
-        + label("temperature_difference", target.value_k, choice)
+        label("temperature_difference", target.value_k, choice)
         + " ± "
         + label("temperature_difference", target.tolerance_k, choice)
     )
@@ -85,10 +84,12 @@ def _against_target(
         figure["word"] = "On target: " + goal
     elif gap < 0.0:
         figure["state"] = BELOW
-        figure["word"] = "Low by " + label("temperature_difference", -gap, choice) + ": " + goal
+        low = label("temperature_difference", -gap, choice)
+        figure["word"] = "Low by " + low + ": target " + goal
     else:
         figure["state"] = ABOVE
-        figure["word"] = "High by " + label("temperature_difference", gap, choice) + ": " + goal
+        high = label("temperature_difference", gap, choice)
+        figure["word"] = "High by " + high + ": target " + goal
     figure["bar"] = _bar(gap / target.tolerance_k, figure["word"])
 
 

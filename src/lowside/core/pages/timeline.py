@@ -15,7 +15,23 @@ FIRST_VOID_FORM = 100
 """Forms of the timeline are numbered from here: none shares an id with the page's others."""
 
 FIXED_KINDS = ("session.started", "event.voided", "event.amended", "step.done")
-"""Kinds that can be struck out, if at all, but have no values to correct."""
+"""Kinds that can be voided, if at all, but have no values to correct."""
+
+DATA_NAMES: dict[str, str] = {
+    "procedure": "Hoses and manifold",
+    "tables": "Property tables",
+    "rules": "Rules",
+    "practice": "Practice",
+    "lesson": "Lesson",
+    "seed": "Unit number",
+    "valve": "Valve",
+    "pace": "Speed",
+    "recovery": "Recovery machine",
+}
+"""How the timeline calls the values of an entry that no form made."""
+
+DATA_WORDS: dict[str, str] = {"shut": "closed"}
+"""Values that a screen words differently from the event."""
 
 
 def timeline_context(screen: Screen) -> dict[str, Any]:
@@ -91,7 +107,10 @@ def entry_lines(state: State, entry: Entry) -> list[str]:
     if entry.kind == "step.done":
         return []
     if form is None:
-        return [name + ": " + text for name, text in entry.data.items()]
+        return [
+            DATA_NAMES.get(name, name) + ": " + DATA_WORDS.get(text, text)
+            for name, text in entry.data.items()
+        ]
     return typed_lines(form, entry.data)
 
 
