@@ -42,7 +42,7 @@ class Lesson:
 LESSONS: tuple[Lesson, ...] = (
     Lesson(
         "first-shots",
-        "A little short, expansion valve",
+        "A little undercharged, expansion valve",
         "A well-kept unit with a TXV, a little undercharged: find its subcooling target.",
         charge.CALLS_FOR_CHARGE,
         TXV,

@@ -21,9 +21,11 @@ READING_FIELDS = (
     pressure_field("liquid_pressure", "Liquid pressure", "High-side gauge"),
     temperature_field("liquid_line", "Liquid line temperature", "Clamp on the small, warm pipe"),
     temperature_field(
-        "outdoor_dry_bulb", "Outdoor air", "Entering the condenser, in the shade. Always needed"
+        "outdoor_dry_bulb",
+        "Outdoor air",
+        "Entering the condenser, in the shade. Needed to judge the charge",
     ),
-    temperature_field("return_dry_bulb", "Return air, dry bulb", "Always needed"),
+    temperature_field("return_dry_bulb", "Return air, dry bulb", "Needed to judge the charge"),
     temperature_field("return_wet_bulb", "Return air, wet bulb", "Or enter the humidity below"),
     Field(
         "return_humidity",

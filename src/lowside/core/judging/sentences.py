@@ -249,7 +249,7 @@ SENTENCES: dict[str, str] = {
     # Entries that contradict each other
     "suction_above_liquid": (
         "Suction pressure {suction} is not below liquid pressure {liquid}. In a running unit it "
-        "is. Check that the hoses are not swapped and that the unit runs."
+        "must be. Check that the gauges are not swapped and that the unit runs."
     ),
     "vapour_below_dew": (
         "The suction line cannot be at {suction_line}: at {pressure} {refrigerant} vapor is at "

@@ -23,7 +23,7 @@ from lowside.core.pages.figures import figures_of
 from lowside.core.pages.form import full_form, small_form
 from lowside.core.pages.parts import STOP_FORM
 from lowside.core.pages.screen import Screen
-from lowside.core.pages.wording import clock_time, timer
+from lowside.core.pages.wording import clock_time, duration, timer
 from lowside.core.session import cylinder as cylinders
 from lowside.core.session import gate
 from lowside.core.session.block import CLOSE_LOW_SIDE
@@ -178,6 +178,8 @@ def _reading_line(state: State, now: Moment) -> str:
         return "No reading yet."
     minutes = int(elapsed(latest.moment, now).seconds / 60.0)
     ago = "just now" if minutes < 1 else str(minutes) + " min ago"
+    if minutes >= 120:
+        ago = duration(minutes * 60.0) + " ago"
     behind = len(state.shots) - latest.shots_before
     line = "Read at " + clock_time(latest.moment) + ", " + ago
     if behind > 0:
