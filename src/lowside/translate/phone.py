@@ -62,16 +62,19 @@ def _key() -> str:
     return digest.hexdigest()[:16]
 
 
-def write_modules(out: Path, short: bool = False) -> None:
+def write_modules(out: Path, short: bool = False, core_folder: Path = CORE) -> None:
     """The same program as readable ES modules below a folder: `core/`, `sw/` and `templates.js`.
 
-    `short`: with the short local names that the worker's script has.
+    Args:
+        out: where they go; made when it is missing.
+        short: with the short local names that the worker's script has.
+        core_folder: the core that is translated.
 
     Raises
         TranslationError, TemplateBuildError: a source uses what cannot be translated.
         OSError: the folder cannot be written.
     """
-    core = read_core()
+    core = read_core(core_folder)
     _, imports = _joined(SCRIPTS, ENTRY)
     files = {f"core/{name}": text for name, text in modules(core, _wanted(imports), short).items()}
     files["templates.js"] = compile_templates()
