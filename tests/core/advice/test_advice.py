@@ -306,7 +306,7 @@ def test_a_unit_that_does_not_answer_is_not_charged_on(handbook: Handbook) -> No
     state = read(shoot(state, 1000, 0.25), handbook, 1900, 17.8, 1.0)
     found = advise(state, at(1900))
     assert found.action == DO_NOT_ADD
-    assert "hardly answers" in found.reasons[0]
+    assert "hardly responds" in found.reasons[0]
 
 
 def test_a_unit_that_answers_is_charged_on(handbook: Handbook) -> None:
@@ -358,7 +358,7 @@ def test_a_valve_that_shows_nothing_after_a_fifth_of_the_charge_is_not_charged_o
     fifth = read(shoot(state, 1000, 0.36), handbook, 1900, 6.4, 0.2)
     found = advise(fifth, at(1900))
     assert found.action == DO_NOT_ADD
-    assert "hardly answers" in found.reasons[0]
+    assert "hardly responds" in found.reasons[0]
     assert advise(read(shoot(state, 1000, 0.2), handbook, 1900, 6.4, 0.2), at(1900)).action == ADD
     assert advise(read(shoot(state, 1000, 0.36), handbook, 1900, 6.4, 2.0), at(1900)).action == ADD
 
@@ -371,7 +371,7 @@ def test_a_unit_takes_no_more_than_one_that_cooled_can_be_short_of(handbook: Han
     assert advise(enough, at(1900)).action == ADD
     too_much = advise(read(shoot(state, 1000, 0.8), handbook, 1900, 9.0, 1.5), at(1900))
     assert too_much.action == DO_NOT_ADD
-    assert "can be short of" in too_much.reasons[0]
+    assert "can be missing" in too_much.reasons[0]
 
 
 def test_starving_behind_liquid_is_a_restriction_once_charge_went_in(handbook: Handbook) -> None:
