@@ -63,14 +63,14 @@ def test_no_shot_when_the_hoses_are_enough(handbook: Handbook) -> None:
     enough = read(enough, handbook, 1200, 7.0, 3.6)
     found = advise(holding(enough, 0.15), at(1200))
     assert found.action == FINISH
-    assert any("goes in at close-out" in reason for reason in found.reasons)
+    assert any("It goes in at close-out" in reason for reason in found.reasons)
 
 
 def test_amount_is_the_same_in_headline_and_reasons(handbook: Handbook) -> None:
     found = advise(read(opening(valve_unit()), handbook, 60, 7.0, 0.5), at(60))
     assert found.amount_kg is not None
     said = small_mass(found.amount_kg, opening(valve_unit()).units)
-    assert any(reason.startswith(f"No more than about {said} at once") for reason in found.reasons)
+    assert any(f"{said} at once" in reason for reason in found.reasons)
 
 
 def test_nobody_is_told_to_open_less_than_a_hand_can_keep(handbook: Handbook) -> None:
@@ -79,7 +79,7 @@ def test_nobody_is_told_to_open_less_than_a_hand_can_keep(handbook: Handbook) ->
         state = read(shoot(state, 100, 0.04, 30.0), handbook, 900, superheat_k, 0.7)
         found = advise(state, at(900))
         assert found.action == ADD
-        assert not any("open less" in reason for reason in found.reasons)
+        assert not any("Open less" in reason for reason in found.reasons)
 
 
 def middle_is_within(found: Advice) -> bool:
