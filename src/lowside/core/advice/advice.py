@@ -226,6 +226,9 @@ def _on_reading(
         return _plain(DO_NOT_ADD, why)
     if outlook is None:
         return _plain(DO_NOT_ADD, words_of_advice.NO_GUESS)
+    starved = doubts.starved_behind_liquid(state, basis)
+    if starved is not None and assessment.verdict in (OVER, ON_TARGET):
+        return _with_range(DO_NOT_ADD, outlook, (starved, why))
     if assessment.verdict == OVER:
         return _over(outlook, why)
     least = outlook.low_kg + outlook.to_come_kg
