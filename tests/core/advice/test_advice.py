@@ -15,6 +15,7 @@ from lowside.core.advice.advice import (
     FINISH,
     LEAST_SHOT_KG,
     MOST_WAIT_S,
+    OLD_READING_S,
     READ,
     RECOVER,
     STOP,
@@ -191,6 +192,16 @@ def test_missing_charge_is_added_in_whole_scale_steps_within_the_stated_range(
     assert found.remaining_high_kg is not None
     assert 0.0 < found.remaining_low_kg < found.remaining_kg < found.remaining_high_kg < 1.8
     assert found.open_s == pytest.approx(found.amount_kg / feeding.FIRST_RATE_KG_S)
+
+
+def test_nothing_is_added_on_an_old_reading(handbook: Handbook) -> None:
+    state = read(opening(valve_unit()), handbook, 60, 7.0, 1.5)
+    assert advise(state, at(60 + OLD_READING_S)).action == ADD
+    old = advise(state, at(61 + OLD_READING_S))
+    assert old.action == READ
+    assert "45 minutes old" in old.reasons[0]
+    between = shoot(state, 100, 0.03)
+    assert advise(between, at(61 + OLD_READING_S)).action == READ
 
 
 def test_after_the_whole_addition_wait_then_read(handbook: Handbook) -> None:

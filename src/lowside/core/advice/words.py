@@ -9,6 +9,10 @@ from lowside.core.session.state import State
 
 NO_UNIT = "Enter the unit and its target first. A reading means nothing without them."
 NO_READING = "No reading yet. The first reading shows whether the unit is undercharged at all."
+OLD_READING = (
+    "The last reading is more than 45 minutes old. Outdoor air and load have moved since. Take a "
+    "new reading before you add anything."
+)
 NO_USABLE_READING = "No reading so far was taken with the unit running and settled."
 NO_HANDBOOK = "The readings cannot be judged without the property tables."
 NO_GUESS = "The readings fit no unit this program knows. Check the instruments."
