@@ -375,6 +375,10 @@ def charging_step(handbook: Handbook) -> Address:
 def addresses(draw: Any, handbook: Handbook, events: list[Event]) -> Address:
     """A page of the session, sometimes one that is not there."""
     page = draw(st.sampled_from((CURRENT, STEP, STEP, STEP, HOSES, FORM, TIMELINE, TICKET, AMEND)))
+    if page == HOSES and not draw(st.sampled_from((False, False, True))):
+        procedure = handbook.procedures[draw(st.sampled_from(tuple(handbook.procedures)))]
+        at_hoses = [step.id for step in procedure.steps if step.actions]
+        return Address(page, SID, draw(st.sampled_from(at_hoses)))
     if page in (STEP, HOSES):
         return Address(page, SID, draw(st.sampled_from(_steps(handbook))))
     if page == FORM:

@@ -53,7 +53,11 @@ def data() -> dict[str, Any]:
 
 
 def test_every_procedure_file_is_offered() -> None:
-    files = {path.stem for path in FOLDER.glob("*.json")} - {"cautions", "shared-steps"}
+    files = {path.stem for path in FOLDER.glob("*.json")} - {
+        "cautions",
+        "shared-steps",
+        "walk-steps",
+    }
     assert files == set(SHIPPED)
     assert tuple(load_procedures()) == SHIPPED
 
@@ -206,7 +210,7 @@ def test_the_steps_speak_the_trade_s_american_english(
     for procedure in procedures.values():
         texts += [procedure.title, procedure.hardware]
         texts += [part.title for part in (*procedure.valves, *procedure.volumes)]
-        for step in procedure.steps + procedure.off_steps:
+        for step in procedure.steps + procedure.off_steps + procedure.walk_steps:
             texts += [step.title, *step.do, step.why, step.done_when]
     assert [text for text in texts if wrong.search(text)] == []
 
