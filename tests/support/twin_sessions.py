@@ -291,12 +291,12 @@ def _steps_of(handbook: Handbook, form: str) -> tuple[str, ...]:
     """Steps that this form completes."""
     (procedure, *_) = handbook.procedures.values()
     own = "" if form == "done" else form
-    return tuple(step.id for step in procedure.steps if step.form == own)
+    return tuple(step.id for step in procedure.steps + procedure.walk_steps if step.form == own)
 
 
 def _steps(handbook: Handbook) -> tuple[str, ...]:
     procedure = next(iter(handbook.procedures.values()))
-    return (*(step.id for step in procedure.steps), "no-such-step")
+    return (*(step.id for step in procedure.steps + procedure.walk_steps), "no-such-step")
 
 
 def _usual_unit(quantity: str) -> str:

@@ -163,7 +163,7 @@ PRESSURE_TEST = Form(
             lowest=0.0,
             highest=1.0e7,
         ),
-        Field("test_held", "Held", NUMBER, "hold", required=True, lowest=0.0, highest=6.0e5),
+        Field("test_held", "Time held", NUMBER, "hold", required=True, lowest=0.0, highest=6.0e5),
         Field(
             "leak",
             "Leak-check with soap",
@@ -191,7 +191,7 @@ VACUUM_HELD = Form(
     (
         Field(
             "vacuum_reached",
-            "Reached, pump running",
+            "Vacuum reached, pump running",
             NUMBER,
             "vacuum",
             required=True,
@@ -200,7 +200,7 @@ VACUUM_HELD = Form(
         ),
         Field(
             "vacuum_end",
-            "At the end, pump valved off",
+            "Vacuum at the end, pump valved off",
             NUMBER,
             "vacuum",
             required=True,

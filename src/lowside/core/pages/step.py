@@ -36,7 +36,7 @@ from lowside.core.pages.hoses import (
 )
 from lowside.core.pages.parts import alert, block_alert
 from lowside.core.pages.screen import Screen
-from lowside.core.pages.walks import walk_alerts, walk_facts, ways
+from lowside.core.pages.walks import refused_here, walk_alerts, walk_facts, ways
 from lowside.core.pages.wording import clock_time, timer
 from lowside.core.session import gate
 from lowside.core.session.block import DO_NOT_ADD, WAIT, BlockCode
@@ -65,7 +65,9 @@ def step_context(screen: Screen, procedure: Procedure, step: Step) -> dict[str, 
         figures = figures_of(state.units, latest)
     form = None
     done_form = None
-    if state.closed is None and step.form != "":
+    if refused_here(state, step):
+        figures = []
+    elif state.closed is None and step.form != "":
         back = addresses.step(state.sid, step.id)
         form = full_form(screen, step.form, STEP_FORM, step.id, back)
     elif state.closed is None and step.id not in state.done:
@@ -197,7 +199,7 @@ def _step(screen: Screen, procedure: Procedure, step: Step) -> dict[str, Any]:
         "ahead_href": addresses.current(state.sid),
         "cautions": [{"title": caution.title, "text": caution.text} for caution in cautions],
         "sources": _sources(step, cautions),
-        "do": list(step.do),
+        "do": [] if refused_here(state, step) else list(step.do),
         "why": step.why,
         "done_when": step.done_when,
         "previous": addresses.step(state.sid, before.id) if before is not None else "",

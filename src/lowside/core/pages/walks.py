@@ -39,8 +39,10 @@ def ways(state: State, procedure: Procedure, step: Step) -> list[dict[str, str]]
     the close-out with the unit off."""
     recover = walk_of(procedure, RECOVER_STAGE)
     weigh = walk_of(procedure, WEIGH_IN_STAGE)
-    if state.closed is not None or not recover or not weigh or walk_with(procedure, step.id):
+    if state.closed is not None or not recover or not weigh:
         return []
+    if walk_with(procedure, step.id):
+        return _ways_of_walk(state, procedure, step)
     instead = [
         one
         for one in gate.blocks(state)
@@ -53,6 +55,23 @@ def ways(state: State, procedure: Procedure, step: Step) -> list[dict[str, str]]
         {"href": addresses.step(state.sid, recover[0].id), "label": RECOVER_LABEL},
         {"href": addresses.step(state.sid, weigh[0].id), "label": WEIGH_IN_LABEL},
     ]
+
+
+def _ways_of_walk(state: State, procedure: Procedure, step: Step) -> list[dict[str, str]]:
+    """From a walk's first step: off with the hoses. From weigh-in: recovery."""
+    found: list[dict[str, str]] = []
+    if step.id == walk_with(procedure, step.id)[0].id and procedure.off_steps:
+        off = addresses.step(state.sid, procedure.off_steps[0].id)
+        found.append({"href": off, "label": "Hoses still on? Take them off first"})
+    if step.stage == WEIGH_IN_STAGE:
+        first = walk_of(procedure, RECOVER_STAGE)[0]
+        found.append({"href": addresses.step(state.sid, first.id), "label": RECOVER_LABEL})
+    return found
+
+
+def refused_here(state: State, step: Step) -> bool:
+    """Whether this refrigerant's weigh-in is not walked: its steps would be dangerous words."""
+    return step.stage == WEIGH_IN_STAGE and designation(state.unit_texts) == weighing.NOT_WALKED
 
 
 def _too_much(taken: Taken | None) -> bool:
@@ -76,8 +95,8 @@ def walk_alerts(screen: Screen, procedure: Procedure, step: Step) -> list[dict[s
     walk = walk_with(procedure, step.id)
     if not walk or state.closed is not None:
         return found
-    if walk[0].stage == WEIGH_IN_STAGE and designation(state.unit_texts) == weighing.NOT_WALKED:
-        found.append(alert("stop", "Stop.", weighing.R744_SENTENCE))
+    if refused_here(state, step):
+        return [alert("stop", "Stop.", weighing.R744_SENTENCE)]
     if designation(state.unit_texts) == "" and not recovering.unit_is_mixed(state):
         found.append(_to_unit(state, "First.", "The unit’s refrigerant is not saved yet."))
     found.extend(_weigh_in_alerts(state, step))

@@ -56,6 +56,7 @@ BlockCode = Literal[
     "leaking",
     "emptied",
     "recovered",
+    "recovery_begun",
     "weighed_in",
     "closed",
     "not_weighed",

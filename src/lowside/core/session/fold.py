@@ -48,7 +48,13 @@ from lowside.core.session.state import (
     taken_out,
 )
 from lowside.core.session.unit import designation, system_of
-from lowside.core.session.walk import RECOVERED_KIND, UNDONE_BY, WALK_KINDS, recovered
+from lowside.core.session.walk import (
+    RECOVERED_KIND,
+    STEPS_UNDONE_BY,
+    UNDONE_BY,
+    WALK_KINDS,
+    recovered,
+)
 
 SINGLE_VALUED = (
     "job.set",
@@ -343,6 +349,8 @@ class _Folding:
         self.walk[event.kind] = fields
         for kind in UNDONE_BY.get(event.kind, ()):
             self.walk.pop(kind, None)
+        for step in STEPS_UNDONE_BY.get(event.kind, ()):
+            self.done.pop(step, None)
 
     def _note_conflict(self, event: Event, data: Mapping[str, str]) -> None:
         if event.kind not in SINGLE_VALUED:

@@ -39,12 +39,13 @@ def blocks(state: State) -> tuple[Block, ...]:
     found.extend(_by_reading(state))
     found.extend(machine_blocks(state))
     found.extend(check_blocks(state))
-    if "weighing.off" in state.walk:
+    if "weighing.ready" in state.walk:
         found.append(
             Block(
                 "weighed_in",
-                "This unit was charged by weight in this session.",
+                "This unit is charged by weight in this session.",
                 "Nothing is added to it by readings. Finish the weigh-in.",
+                WEIGH_IN,
             )
         )
     if state.closed is not None:

@@ -134,8 +134,8 @@ def check_ready(fields: Fields, problems: dict[str, str]) -> None:
     """Every answer before a walk must be yes."""
     cures: dict[str, str] = {
         "locked": "Switch it off and lock the disconnect first.",
-        "emptied": "Recover first: go to “Recover” on the charging session’s page.",
-        "hoses_off": "Take them off first, by the steps for a stopped unit.",
+        "emptied": "Recover first: “Recover refrigerant” is below.",
+        "hoses_off": "Take them off first: the way is below.",
         "qualified": "Handling refrigerant needs the license your law asks for. Call someone "
         "who holds it.",
         "protected": "Put them on; liquid burns cold.",
@@ -281,6 +281,15 @@ def level_pa(state: State, handbook: Handbook) -> float:
 
 def recovered_blocks(state: State) -> list[Block]:
     """What a recovery forbids: an empty unit is never topped up, and old readings do not count."""
+    if "recovery.ready" in state.walk:
+        return [
+            Block(
+                "recovery_begun",
+                "A recovery was begun and is not finished.",
+                "Weigh the recovery cylinder, or strike the entry out on the timeline.",
+                WAIT,
+            )
+        ]
     if not state.recovered:
         return []
     if len([one for one in state.recovered if one.whole]) > 0:

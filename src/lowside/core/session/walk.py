@@ -17,7 +17,13 @@ from lowside.core.session.state import Recovered, State
 RECOVERED_KIND = "recovery.weighed"
 CHARGED = ("weighing.off", "weighing.run", "weighing.rest", "weighing.compared")
 UNDONE_BY: dict[str, tuple[str, ...]] = {
-    "recovery.weighed": ("weighing.ready", "pressure.tested", "vacuum.held", *CHARGED),
+    "recovery.weighed": (
+        "recovery.ready",
+        "weighing.ready",
+        "pressure.tested",
+        "vacuum.held",
+        *CHARGED,
+    ),
     "weighing.ready": ("pressure.tested", "vacuum.held", *CHARGED),
     "pressure.tested": ("vacuum.held", *CHARGED),
     "vacuum.held": CHARGED,
@@ -37,6 +43,25 @@ WALK_KINDS = (
     *CHARGED,
 )
 """Events of the forms of recovery and weigh-in."""
+
+AFTER_VACUUM = ("wi_break", "wi_run", "wi_rest", "wi_off", "wi_end_weight", "wi_result")
+STEPS_UNDONE_BY: dict[str, tuple[str, ...]] = {
+    "recovery.ready": ("rec_cylinder", "rec_contents", "rec_run", "rec_after"),
+    "recovery.cylinder": ("rec_contents", "rec_run", "rec_after"),
+    RECOVERED_KIND: ("wi_ready", "wi_pressure", "wi_vacuum", *AFTER_VACUUM),
+    "weighing.ready": ("wi_pressure", "wi_vacuum", *AFTER_VACUUM),
+    "pressure.tested": ("wi_vacuum", *AFTER_VACUUM),
+    "vacuum.held": AFTER_VACUUM,
+}
+"""Steps that are to be done again after an entry of this kind."""
+
+
+def forget(kind: str, walk: dict[str, Fields], done: dict[str, str]) -> None:
+    """What no longer holds, and the steps to be done again, after an entry of this kind."""
+    for other in UNDONE_BY.get(kind, ()):
+        walk.pop(other, None)
+    for step in STEPS_UNDONE_BY.get(kind, ()):
+        done.pop(step, None)
 
 
 def recovered(moment: Moment, walk: Mapping[str, Fields], after: Fields) -> tuple[Recovered, ...]:

@@ -215,7 +215,7 @@ def check_test(state: State, fields: Fields, problems: dict[str, str]) -> None:
         allowed = label("gauge_pressure", most, state.units)
         problems["test_pressure"] = (
             f"More than the test pressure, {allowed}. Let it down. If this unit’s papers name a "
-            "higher one, type it below."
+            "higher one, type it under “What this unit’s papers ask”."
         )
     if end > start * (1.0 + TEST_SHARE):
         problems["test_end"] = "Higher than at the start. Close the regulator, and read again."
@@ -259,7 +259,7 @@ def check_charged(state: State, fields: Fields, name: str, problems: dict[str, s
         over = label("mass", already + amount - total, state.units)
         problems[name] = (
             f"That is {over} more than the whole charge. Read the scale again. If it is true, "
-            "close the valve and recover: go to “Recover”."
+            "close the valve and recover: “Recover refrigerant” is below."
         )
     elif left is not None and already + amount > left + SCALE_KG:
         problems[name] = "That is more than the cylinder held. Check the scale and the unit."
