@@ -48,13 +48,7 @@ from lowside.core.session.state import (
     taken_out,
 )
 from lowside.core.session.unit import designation, system_of
-from lowside.core.session.walk import (
-    RECOVERED_KIND,
-    STEPS_UNDONE_BY,
-    UNDONE_BY,
-    WALK_KINDS,
-    recovered,
-)
+from lowside.core.session.walk import RECOVERED_KIND, WALK_KINDS, forget, recovered
 
 SINGLE_VALUED = (
     "job.set",
@@ -344,13 +338,9 @@ class _Folding:
         if fields.problems:
             return
         if event.kind == RECOVERED_KIND:
-            taken = recovered(moment_of(event), self.walk, fields)
-            self.recovered.extend(taken)
+            self.recovered.extend(recovered(moment_of(event), self.walk, fields))
         self.walk[event.kind] = fields
-        for kind in UNDONE_BY.get(event.kind, ()):
-            self.walk.pop(kind, None)
-        for step in STEPS_UNDONE_BY.get(event.kind, ()):
-            self.done.pop(step, None)
+        forget(event.kind, self.walk, self.done)
 
     def _note_conflict(self, event: Event, data: Mapping[str, str]) -> None:
         if event.kind not in SINGLE_VALUED:
