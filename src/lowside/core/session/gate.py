@@ -27,8 +27,8 @@ def blocks(state: State) -> tuple[Block, ...]:
         found.append(
             Block(
                 "stopped",
-                "The unit is stopped. Liquid fed into an idle system lies in the compressor.",
-                f"{CLOSE_LOW_SIDE} Add nothing until it runs again and has settled.",
+                "The unit is stopped. Liquid fed into an idle unit ends up in the compressor.",
+                f"{CLOSE_LOW_SIDE} Add nothing until the unit runs again and has settled.",
                 STOP,
             )
         )
@@ -55,7 +55,7 @@ def blocks(state: State) -> tuple[Block, ...]:
             Block(
                 "not_weighed",
                 "The cylinder has not been weighed yet.",
-                "Weigh it bare before the hose goes on; the record rests on it.",
+                "Weigh it bare before the hose goes on. The record needs that weight.",
             )
         )
     if not state.readings and (state.system is None or state.system.method != BY_WEIGHT):
@@ -104,7 +104,7 @@ def _restarted(state: State) -> list[Block]:
     return [
         Block(
             "restarted",
-            "The unit was stopped and has not been read since it settled.",
+            "The unit was stopped, and nobody has taken a reading since it settled.",
             "Let it run 15 minutes, then take a reading.",
             WAIT,
         )
@@ -117,7 +117,7 @@ def _wrong_refrigerant(state: State) -> list[Block]:
     return [
         Block(
             "wrong_refrigerant",
-            f"Cylinder says {state.cylinder.refrigerant}, the unit says "
+            f"The cylinder says {state.cylinder.refrigerant}, the unit says "
             f"{state.system.refrigerant}. Never mix them.",
             "Get the right cylinder, or correct the entry if one was mistyped.",
             STOP,
@@ -143,7 +143,7 @@ def _cylinder(state: State) -> list[Block]:
             Block(
                 "cylinder_empty",
                 "The cylinder is empty by its weight.",
-                "Take another one, weighed.",
+                "Weigh another one and use that.",
                 form="cylinder",
             )
         )
@@ -169,7 +169,7 @@ def _by_reading(state: State) -> list[Block]:
             Block(
                 "reading_unknown",
                 reason(latest.assessment, state.units),
-                "Take a whole reading first.",
+                "Take a complete reading first.",
             )
         ]
     if latest.assessment.verdict != UNSAFE:
