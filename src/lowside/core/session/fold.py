@@ -28,6 +28,7 @@ from lowside.core.numbers.unit_choice import UnitChoice
 from lowside.core.session.corrections import amendments, voided_by
 from lowside.core.session.cylinder import contents_findings
 from lowside.core.session.events import Event, Moment, elapsed, in_order, moment_of
+from lowside.core.session.hose_charge import with_hose_charge
 from lowside.core.session.state import (
     NOT_DECIDED,
     STANDS,
@@ -113,6 +114,8 @@ class _Read:
     added_kg: float
     since_shot_s: float | None
     running: bool
+    done: tuple[str, ...]
+    """Steps done before it."""
 
 
 class _Folding:
@@ -331,7 +334,9 @@ class _Folding:
         )
         if self.handbook is None:
             return state
-        return replace(state, cylinder_findings=tuple(contents_findings(state, self.handbook)))
+        found = tuple(contents_findings(state, self.handbook))
+        done = [read.done for read in self.readings]
+        return with_hose_charge(replace(state, cylinder_findings=found), self.handbook, done)
 
     def keep_walk(self, event: Event, fields: Fields) -> None:
         """What a form of recovery or weigh-in says; what it makes untrue is forgotten."""
@@ -395,6 +400,7 @@ class _Folding:
                 added_kg=sum_of_shots(self.shots),
                 since_shot_s=elapsed(closed[-1], moment).seconds if closed else None,
                 running=self.running,
+                done=tuple(self.done),
             )
         )
 
