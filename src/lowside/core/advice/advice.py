@@ -28,6 +28,7 @@ from lowside.core.numbers.arithmetic import to_step
 from lowside.core.session import block, gate
 from lowside.core.session.block import Block, BlockCode
 from lowside.core.session.events import Moment, elapsed
+from lowside.core.session.overriding import never_added_to
 from lowside.core.session.state import Shot, State, Taken, open_shot
 
 AdvisedAction = Literal[
@@ -50,6 +51,8 @@ NOT_YET_DECIDED: tuple[BlockCode, ...] = (
     "no_baseline",
     "reading_unknown",
     "reading_weigh_in",
+    "reading_refused",
+    "reading_reason",
 )
 """Blocks with which advice is given all the same: the decision is made by it."""
 
@@ -251,7 +254,7 @@ def _after_shots(
     passed = 0.0 if shut is None else elapsed(shut, now).seconds
     fed = _fed(since, outlook)
     going_on = assessment.verdict in (CALLS_FOR_CHARGE, ON_TARGET)
-    if outlook is not None and going_on and not _flooding(state):
+    if outlook is not None and going_on and not _flooding(state) and not _refused(state):
         planned = _planned(state, outlook)
         left = planned - fed
         if left >= max(LEAST_SHOT_KG, BATCH_LEFT * planned, _step(state)):
@@ -388,6 +391,11 @@ def _flooding(state: State) -> bool:
         return False
     superheat = later.assessment.superheat_k
     return not isinstance(superheat, Unknown) and superheat < feeding.SAFE_SUPERHEAT_K
+
+
+def _refused(state: State) -> bool:
+    """The newest reading, settled or not, is one that is never added to."""
+    return never_added_to(state.readings[len(state.readings) - 1]) is not None
 
 
 def _settle_s(outlook: Outlook, fed_kg: float) -> float:

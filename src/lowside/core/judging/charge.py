@@ -89,8 +89,8 @@ UNSAFE: Verdict = "stop"
 UNKNOWN: Verdict = "unknown"
 """Something needed is missing."""
 
-SHOWS_TOO_MUCH = ("overcharge", "superheat_floor")
-"""Refusals that agree with too much inside, and do not overrule it."""
+SHOWS_TOO_MUCH = ("overcharge", "superheat_floor", "split_bars")
+"""Refusals that agree with too much inside, or bar adding only, and do not overrule it."""
 
 
 @dataclass(frozen=True)
@@ -326,9 +326,11 @@ def _split(
         return []
     code = "" if looks_like is None else looks_like.code
     if signs.split == HIGH and code not in ("low_airflow", "airflow_first"):
-        return [split_finding("split_high", split)]
+        if signs.split_sure:
+            return [split_finding("split_bars", REFUSE, split)]
+        return [split_finding("split_high", WARN, split)]
     if signs.split == LOW and code not in ("undercharge", "undercharge_valve"):
-        return [split_finding("split_low", split)]
+        return [split_finding("split_low", WARN, split)]
     return []
 
 

@@ -160,6 +160,10 @@ SENTENCES: dict[str, str] = {
         "Air cools by {split}, expected {target} ± {tolerance}: too little air over the coil. "
         "Check filter, blower, coil and registers."
     ),
+    "split_bars": (
+        "Low indoor airflow, not low charge: air cools by {split}, expected {target} ± "
+        "{tolerance}. Check filter, blower, coil and registers first."
+    ),
     "split_low": (
         "Air cools by {split}, expected {target} ± {tolerance}: low capacity or too much air. "
         "Read it again before you judge."
@@ -198,7 +202,7 @@ SENTENCES: dict[str, str] = {
         "registers."
     ),
     "airflow_first": (
-        "Too little indoor air to judge the charge by: {signs}. Missing charge alone cools the air "
+        "Low indoor airflow, not low charge: {signs}. Missing charge alone cools the air "
         "less, not more. Check filter, blower, coil and registers first."
     ),
     "low_outdoor_airflow": (

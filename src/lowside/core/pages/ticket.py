@@ -8,7 +8,7 @@ from lowside.core.handbook.forms import FORMS
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.system import metering_from
 from lowside.core.judging.charge import target_text
-from lowside.core.judging.findings import Unknown
+from lowside.core.judging.findings import Unknown, sentence
 from lowside.core.judging.targets import weigh_in
 from lowside.core.numbers.unit_choice import label
 from lowside.core.pages import addresses
@@ -22,6 +22,7 @@ from lowside.core.pages.wording import (
     day_and_time,
 )
 from lowside.core.session import cylinder as cylinders
+from lowside.core.session.overriding import gone_against
 from lowside.core.session.state import (
     DECIDED_TO_ADD,
     NOT_DECIDED,
@@ -168,6 +169,9 @@ def _charge(state: State) -> list[dict[str, str]]:
         facts.append(fact("Decision", decision))
     if state.decision_reason != "":
         facts.append(fact("Reason", state.decision_reason))
+        against = gone_against(state)
+        if against is not None:
+            facts.append(fact("Against the readings", sentence(against, state.units)))
     if state.shots:
         facts.append(fact("Shots", str(len(state.shots))))
     if unweighed_shots(state) > 0:

@@ -32,6 +32,8 @@ BlockCode = Literal[
     "reading_stop",
     "reading_weigh_in",
     "reading_unknown",
+    "reading_refused",
+    "reading_reason",
     "machine_unanswered",
     "port_unanswered",
     "heating_large_line",

@@ -21,12 +21,15 @@ from lowside.core.handbook.machine import (
 from lowside.core.handbook.procedure import step_by_id
 from lowside.core.handbook.system import reading_of
 from lowside.core.judging.charge import CALLS_FOR_CHARGE, reason
+from lowside.core.judging.findings import sentence
 from lowside.core.judging.plausibility import contradictions
 from lowside.core.numbers.unit_choice import UnitChoice, label
 from lowside.core.session import cylinder as cylinders
 from lowside.core.session import gate
+from lowside.core.session.block import BlockCode
 from lowside.core.session.corrections import amend_data
 from lowside.core.session.ledger import STEPS_ALLOWED
+from lowside.core.session.overriding import needs_a_reason
 from lowside.core.session.state import (
     DECIDED_TO_ADD,
     STANDS,
@@ -36,6 +39,9 @@ from lowside.core.session.state import (
     open_shot,
     taken_out,
 )
+
+OPENED_BY_DECIDING: tuple[BlockCode, ...] = ("undecided", "leave", "reading_reason")
+"""Blocks that the decision itself ends."""
 
 
 @dataclass(frozen=True)
@@ -262,8 +268,8 @@ def _check_reading(
     if state.system is None:
         return "Save the unit and its target first; a reading means nothing without them."
     reading = reading_of(fields.numbers, state.system.atmosphere_pa)
-    for name, sentence in contradictions(state.system, reading, handbook, state.units):
-        problems.setdefault(name, sentence)
+    for name, told in contradictions(state.system, reading, handbook, state.units):
+        problems.setdefault(name, told)
     return ""
 
 
@@ -310,17 +316,22 @@ def _below_tare(gross: float, tare: float, choice: UnitChoice) -> str:
 def _check_decision(state: State, fields: Fields, problems: dict[str, str]) -> str:
     if fields.texts.get("decision") != DECIDED_TO_ADD:
         return ""
-    hard = [block for block in gate.blocks(state) if block.code not in ("undecided", "leave")]
+    hard = [block for block in gate.blocks(state) if block.code not in OPENED_BY_DECIDING]
     if hard:
         return f"Not now: {hard[0].sentence} {hard[0].cure}"
     latest = latest_reading(state)
     if latest is None or latest.assessment is None:
         return ""
-    if latest.assessment.verdict != CALLS_FOR_CHARGE and "reason" not in fields.texts:
+    if "reason" in fields.texts:
+        return ""
+    objection = needs_a_reason(latest)
+    if latest.assessment.verdict != CALLS_FOR_CHARGE:
         problems["reason"] = (
             f"The readings do not ask for charge: {reason(latest.assessment, state.units)} Say "
             "why you add all the same."
         )
+    elif objection is not None:
+        problems["reason"] = f"{sentence(objection, state.units)} Say why you add all the same."
     return ""
 
 

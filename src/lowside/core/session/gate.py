@@ -7,6 +7,7 @@ from lowside.core.session.block import CLOSE_LOW_SIDE, GRAVEST_FIRST, STOP, WAIT
 from lowside.core.session.cylinder import left_in_cylinder
 from lowside.core.session.events import elapsed
 from lowside.core.session.ledger import ROUNDING_KG
+from lowside.core.session.overriding import never_added_to, open_objection
 from lowside.core.session.permission import check_blocks, machine_blocks
 from lowside.core.session.state import (
     DECIDED_TO_LEAVE,
@@ -159,6 +160,24 @@ def _by_reading(state: State) -> list[Block]:
                 "reading_unknown",
                 reason(latest.assessment, state.units),
                 "Take a whole reading first.",
+            )
+        ]
+    refused = never_added_to(latest)
+    if refused is not None:
+        return [
+            Block(
+                "reading_refused",
+                sentence(refused, state.units),
+                "No reason opens this. Mend the cause, then take a new reading.",
+            )
+        ]
+    objection = open_objection(state)
+    if objection is not None:
+        return [
+            Block(
+                "reading_reason",
+                sentence(objection, state.units),
+                "Mend the cause, or write at the decision why you add all the same.",
             )
         ]
     if latest.assessment.verdict != UNSAFE:
