@@ -69,6 +69,11 @@ CHECKED = {
     "leak": "none_found",
     "steady": "yes",
     "same_refrigerant": "yes",
+    "flammable_detector": "yes",
+    "flammable_air": "yes",
+    "flammable_ground": "yes",
+    "flammable_gear": "yes",
+    "flammable_covers": "yes",
 }
 MOST_SHOTS = 40
 MOST_TURNS = 200

@@ -9,9 +9,12 @@ from lowside.core.advice.advice import ADD, advise
 from lowside.core.handbook.forms import FORMS
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.numbers.units import POUND_KG
+from lowside.core.pages.form import full_form
+from lowside.core.pages.screen import Screen
 from lowside.core.pages.ticket import ticket_context
 from lowside.core.session.entry import Accepted, Refused, accept
 from lowside.core.session.federal import leak_rule
+from lowside.core.session.flammability import FLAMMABLE_QUESTIONS
 from lowside.core.session.fold import fold
 from lowside.core.session.gate import blocks
 
@@ -266,3 +269,25 @@ def test_no_reason_opens_a_refusal(handbook: Handbook) -> None:
     assert codes(book, handbook) == ["reading_refused"]
     assert isinstance(decided(book, handbook, "I know this unit"), Refused)
     assert isinstance(shot(book, handbook), Refused)
+
+
+FLAMMABLE = tuple(FLAMMABLE_QUESTIONS)
+
+
+def test_what_burns_is_asked_five_questions_more_and_nothing_else_is(handbook: Handbook) -> None:
+    for refrigerant, asked in (("R-410A", False), ("R-454B", True), ("R-32", True)):
+        book = ready_to_charge(Book())
+        book.form("unit", refrigerant=refrigerant, metering="txv", capacity="3 ton", **CIRCUIT)
+        state = fold(book.events, handbook)
+        known = {name: text for name, text in CHECKS.items() if name not in FLAMMABLE}
+        outcome = accept(state, "preconditions", known | {"eid": "x"}, handbook)
+        if asked:
+            assert isinstance(outcome, Refused)
+            assert tuple(outcome.problems) == FLAMMABLE
+        else:
+            assert isinstance(outcome, Accepted)
+        assert ("checks_unanswered" in codes(book, handbook)) == asked
+        screen = Screen(state, handbook, state.entries[-1].moment, "0" * 26, (), None)
+        shown = full_form(screen, "preconditions", 2, "", "")["fields"]
+        names = [field["name"] for field in shown if field["name"] in FLAMMABLE]
+        assert names == (list(FLAMMABLE) if asked else [])

@@ -10,6 +10,7 @@ from lowside.core.handbook.system import BY_CHART
 from lowside.core.numbers.unit_choice import UnitChoice, label, small_mass_unit, unit_for
 from lowside.core.pages import addresses
 from lowside.core.pages.screen import Attempt, Screen
+from lowside.core.session.flammability import FLAMMABLE_QUESTIONS, questions_for
 from lowside.core.session.state import STANDS, Entry, State
 
 MORE_FIELDS: dict[str, tuple[str, ...]] = {
@@ -220,6 +221,9 @@ def _air_of_before(state: State) -> Mapping[str, str]:
 
 def _asked(state: State, field: Field) -> bool:
     """Whether this unit is asked this; a question already answered stays."""
+    if field.name in FLAMMABLE_QUESTIONS:
+        asked = field.name in questions_for(state.refrigerant)
+        return asked or state.checks.get(field.name, "") != ""
     if field.name != "microchannel_papers":
         return True
     return state.unit_texts.get("coil", "") == "microchannel"

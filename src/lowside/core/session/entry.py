@@ -28,6 +28,7 @@ from lowside.core.session import cylinder as cylinders
 from lowside.core.session import gate
 from lowside.core.session.block import BlockCode
 from lowside.core.session.corrections import amend_data
+from lowside.core.session.flammability import questions_for
 from lowside.core.session.ledger import STEPS_ALLOWED
 from lowside.core.session.overriding import needs_a_reason
 from lowside.core.session.state import (
@@ -174,6 +175,8 @@ def _check_values(
     _check_refrigerants(form, fields, handbook, problems)
     if form.name == "machine":
         _check_machine(fields, problems)
+    elif form.name == "preconditions":
+        _check_flammable(state, fields, problems)
     elif form.name == "target":
         _check_target(state, fields, handbook, problems)
     elif form.name == "tare":
@@ -215,6 +218,13 @@ def _check_machine(fields: Fields, problems: dict[str, str]) -> None:
         problems["port"] = (
             "Say where the blue hose goes. In heating the large line is the high side."
         )
+
+
+def _check_flammable(state: State, fields: Fields, problems: dict[str, str]) -> None:
+    """The questions that only a refrigerant that can burn is asked."""
+    for name in questions_for(state.refrigerant):
+        if name not in fields.texts:
+            problems.setdefault(name, "Choose one. This refrigerant can burn.")
 
 
 def _check_target(

@@ -31,6 +31,7 @@ from lowside.core.handbook.system import BY_SUBCOOLING, BY_WEIGHT
 from lowside.core.session.block import STOP, WAIT, WEIGH_IN, Block
 from lowside.core.session.events import elapsed
 from lowside.core.session.federal import leak_rule
+from lowside.core.session.flammability import flammable_blocks, questions_for
 from lowside.core.session.state import State
 
 WEIGH_IN_CURE = (
@@ -73,6 +74,9 @@ def check_blocks(state: State) -> list[Block]:
     checks = state.checks
     found: list[Block] = []
     absent = [words for name, words in QUESTIONS.items() if checks.get(name, "") == ""]
+    for name, words in questions_for(state.refrigerant).items():
+        if checks.get(name, "") == "":
+            absent.append(words)
     if absent:
         found.append(
             Block(
@@ -83,6 +87,7 @@ def check_blocks(state: State) -> list[Block]:
             )
         )
     found.extend(_safety(checks))
+    found.extend(flammable_blocks(state.refrigerant, checks))
     found.extend(_condition(checks))
     found.extend(_leak(state))
     return found
