@@ -263,7 +263,7 @@ def _after_shots(
                 return _wait(outlook, pause, words_of_advice.BOIL_OFF, fed)
             why = (words_of_advice.batch(state, planned, fed),)
             return _shot(state, outlook, left, why, fed)
-    wait = (LEAST_WAIT_S if outlook is None else _settle_s(outlook, fed)) - passed
+    wait = _wait_after(state, outlook, fed) - passed
     if wait >= 1.0:
         return _wait(outlook, wait, words_of_advice.settling(state), fed)
     return _with_range(READ, outlook, (words_of_advice.SETTLED,), fed)
@@ -398,7 +398,11 @@ def _refused(state: State) -> bool:
     return never_added_to(state.readings[len(state.readings) - 1]) is not None
 
 
-def _settle_s(outlook: Outlook, fed_kg: float) -> float:
+def _wait_after(state: State, outlook: Outlook | None, fed_kg: float) -> float:
+    if state.system is not None and state.system.papers_wait_s is not None:
+        return state.system.papers_wait_s
+    if outlook is None:
+        return LEAST_WAIT_S
     return min(max(outlook.wait_for(fed_kg), LEAST_WAIT_S), MOST_WAIT_S)
 
 

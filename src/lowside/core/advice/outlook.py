@@ -162,7 +162,9 @@ def outlook_of(state: State, basis: Taken) -> Outlook | None:
         expected_gap_k=_expected_gap(guesses),
         full_charge_kg=full,
         settling_s=settling,
-        full_wait_s=_full_wait(settling),
+        full_wait_s=_full_wait(settling)
+        if state.system.papers_wait_s is None
+        else state.system.papers_wait_s,
         slope_k_per_kg=slope / full,
         flow=flow,
         suction=suction,

@@ -64,6 +64,13 @@ class System:
     """Highest total external static pressure on the blower's plate [Pa]."""
     nameplate_refrigerant: str = ""
     """What the nameplate names, where a retrofit label names another; else empty."""
+    papers_outdoor_lowest_k: float | None = None
+    papers_outdoor_highest_k: float | None = None
+    papers_indoor_lowest_k: float | None = None
+    papers_indoor_highest_k: float | None = None
+    """Limits of outdoor and return air by this unit's papers [K]; `None`: the published ones."""
+    papers_wait_s: float | None = None
+    """Wait before a reading counts by this unit's papers [s]; `None`: the published one."""
 
 
 @dataclass(frozen=True)

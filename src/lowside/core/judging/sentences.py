@@ -112,6 +112,30 @@ SENTENCES: dict[str, str] = {
         "Return air is {return_air}. Charging by readings needs at least {limit}: warm the space "
         "first."
     ),
+    "outdoor_cold_papers": (
+        "It is {outdoor} outdoors. This unit’s papers ask for at least {limit}: come back when it "
+        "is warmer, or weigh the charge in."
+    ),
+    "outdoor_hot_papers": (
+        "It is {outdoor} outdoors. This unit’s papers allow at most {limit}: come back when it is "
+        "cooler, or weigh the charge in."
+    ),
+    "outdoor_by_papers": (
+        "It is {outdoor} outdoors, outside the published limit of {limit}. Allowed by this unit’s "
+        "papers."
+    ),
+    "indoor_cold_papers": (
+        "Return air is {return_air}. This unit’s papers ask for at least {limit}: warm the space "
+        "first."
+    ),
+    "indoor_hot_papers": (
+        "Return air is {return_air}. This unit’s papers allow at most {limit}: let the space cool "
+        "down first."
+    ),
+    "indoor_by_papers": (
+        "Return air is {return_air}, outside the published limit of {limit}. Allowed by this "
+        "unit’s papers."
+    ),
     "indoor_warm": (
         "Return air is {return_air}; makers’ charging charts end at {limit}. Let the space cool "
         "down and read again before you trust the last few degrees."

@@ -25,6 +25,14 @@ MORE_FIELDS: dict[str, tuple[str, ...]] = {
         "static_limit",
         "retrofit_refrigerant",
     ),
+    "target": (
+        "papers_outdoor_lowest",
+        "papers_outdoor_highest",
+        "papers_indoor_lowest",
+        "papers_indoor_highest",
+        "papers_stage",
+        "papers_wait",
+    ),
     "cylinder": (
         "restrictor",
         "cylinder_pressure",
@@ -46,6 +54,7 @@ MORE_FIELDS: dict[str, tuple[str, ...]] = {
 
 MORE_LABELS: dict[str, str] = {
     "unit": "Line set, plates, retrofit label",
+    "target": "Limits by this unit’s papers",
     "cylinder": "Restrictor, pressure check, size of the hoses",
     "reading": "Supply air, current, static pressure",
 }
@@ -289,6 +298,10 @@ def _hint(state: State, field: Field) -> str:
     """The field's own hint; the scale and air temperatures also say what they showed last."""
     if field.name == "scale_before" and state.last_scale_kg is not None:
         return "Leave empty if it still reads " + label("mass", state.last_scale_kg, state.units)
+    if field.name == "steady" and state.system is not None:
+        wait = state.system.papers_wait_s
+        if wait is not None:
+            return "This unit’s papers ask for " + label("duration", wait, state.units)
     if field.name not in MORE_FIELDS["reading"]:
         return field.hint
     last = ""

@@ -109,9 +109,28 @@ def _unit(state: State) -> list[dict[str, str]]:
         full = weigh_in(state.system)
         if not isinstance(full, Unknown):
             facts.append(fact("Full charge by weight", label("mass", full.total_kg, state.units)))
+    facts.extend(_by_papers(state))
     latest = latest_reading(state)
     if latest is not None and latest.assessment is not None:
         facts.append(fact("Target", target_text(latest.assessment, state.units)))
+    return facts
+
+
+def _by_papers(state: State) -> list[dict[str, str]]:
+    """The limits typed from this unit's papers, which went before the published ones."""
+    entered = entered_last(state, "target.set")
+    if entered is None:
+        return []
+    facts: list[dict[str, str]] = []
+    for field in FORMS["target"].fields:
+        typed = entered.get(field.name, "")
+        if not field.name.startswith("papers_") or typed == "":
+            continue
+        shown = typed + " " + entered.get(field.name + "_unit", "")
+        for code, words in field.choices:
+            if code == typed:
+                shown = words
+        facts.append(fact(field.label, shown))
     return facts
 
 

@@ -39,6 +39,7 @@ BlockCode = Literal[
     "heating_large_line",
     "heating",
     "not_held",
+    "papers_stage",
     "mode_over",
     "leaked_ductless",
     "by_weight",

@@ -250,6 +250,13 @@ def _check_target(
             "This method needs the maker’s superheat. Read it off the service papers, or choose "
             "another method.",
         )
+    for air in ("outdoor", "indoor"):
+        lowest = fields.numbers.get("papers_" + air + "_lowest")
+        highest = fields.numbers.get("papers_" + air + "_highest")
+        if lowest is not None and highest is not None and lowest >= highest:
+            problems.setdefault(
+                "papers_" + air + "_highest", "Must be above the coldest. Check which is which."
+            )
     metering = state.unit_texts.get("metering", "")
     if method == system.BY_CHART and metering in (system.TXV, system.EEV):
         problems["method"] = (

@@ -16,6 +16,8 @@ from lowside.core.handbook.machine import (
     IS_HELD,
     LARGE_LINE,
     MULTI_SPLIT,
+    PAPERS_LOW,
+    PART_STAGE,
     PORT_UNANSWERED,
     Machine,
     asks_for_held,
@@ -106,7 +108,19 @@ def _machine(state: State, machine: Machine | None) -> list[Block]:
         ]
     if machine.mode == HEATING:
         return _heating(machine)
-    if not judged_by_readings(machine):
+    papers = state.target_texts.get("papers_stage", "")
+    if papers != "" and not _stage_by_papers(machine, papers):
+        return [
+            Block(
+                "papers_stage",
+                f"This unit’s papers ask for {papers} stage, and it does not run at that.",
+                "Hold it at the stage the papers ask for and answer “What decides” again, or "
+                "correct the target.",
+                WAIT,
+                form="machine",
+            )
+        ]
+    if papers == "" and not judged_by_readings(machine):
         return [_not_held(machine)]
     found: list[Block] = []
     leaked = state.checks.get("leak", "") in ("repaired", "leaking")
@@ -173,6 +187,15 @@ def _heating(machine: Machine) -> list[Block]:
         )
     )
     return found
+
+
+def _stage_by_papers(machine: Machine, papers: str) -> bool:
+    """Whether it runs at the stage this unit's papers ask for. They speak of stages only: an
+    inverter, a ductless or a multi-split unit must be held as without them."""
+    if papers == "full":
+        return judged_by_readings(machine) and machine.held != PAPERS_LOW
+    low = machine.stage == PART_STAGE and machine.held != IS_HELD
+    return low and machine.kind not in (DUCTLESS, MULTI_SPLIT)
 
 
 def _not_held(machine: Machine) -> Block:

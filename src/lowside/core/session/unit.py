@@ -55,6 +55,11 @@ def system_of(
         rated_a=unit.numbers.get("rated_amps"),
         static_limit_pa=unit.numbers.get("static_limit"),
         nameplate_refrigerant="" if named == inside else named,
+        papers_outdoor_lowest_k=target.numbers.get("papers_outdoor_lowest"),
+        papers_outdoor_highest_k=target.numbers.get("papers_outdoor_highest"),
+        papers_indoor_lowest_k=target.numbers.get("papers_indoor_lowest"),
+        papers_indoor_highest_k=target.numbers.get("papers_indoor_highest"),
+        papers_wait_s=target.numbers.get("papers_wait"),
     )
 
 
