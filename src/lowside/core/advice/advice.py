@@ -11,7 +11,7 @@ from typing import Any, Literal
 
 from lowside.core.advice import doubts, feeding
 from lowside.core.advice import words as words_of_advice
-from lowside.core.advice.outlook import Outlook, outlook_of
+from lowside.core.advice.outlook import Outlook, outlook_of, wait_after
 from lowside.core.judging.charge import (
     CALLS_FOR_CHARGE,
     NEARLY_EMPTY,
@@ -58,10 +58,6 @@ NOT_YET_DECIDED: tuple[BlockCode, ...] = (
 
 TOO_EARLY_S = 120.0
 """A reading this soon after a shot says nothing about the charge."""
-LEAST_WAIT_S = 240.0
-MOST_WAIT_S = 900.0
-"""Shortest and longest wait for a reading after a shot. Makers ask for 5 to 20 min; RA3.2 for 15
-after the last."""
 
 SURE = 0.95
 """How likely the settled value must be within tolerance before the advice is to finish."""
@@ -254,7 +250,7 @@ def _after_shots(
     passed = 0.0 if shut is None else elapsed(shut, now).seconds
     fed = _fed(since, outlook)
     going_on = assessment.verdict in (CALLS_FOR_CHARGE, ON_TARGET)
-    if outlook is not None and going_on and not _flooding(state) and not _refused(state):
+    if outlook is not None and going_on and not _flooding(state):
         planned = _planned(state, outlook)
         left = planned - fed
         if left >= max(LEAST_SHOT_KG, BATCH_LEFT * planned, _step(state)):
@@ -263,7 +259,7 @@ def _after_shots(
                 return _wait(outlook, pause, words_of_advice.BOIL_OFF, fed)
             why = (words_of_advice.batch(state, planned, fed),)
             return _shot(state, outlook, left, why, fed)
-    wait = _wait_after(state, outlook, fed) - passed
+    wait = wait_after(state, outlook, fed) - passed
     if wait >= 1.0:
         return _wait(outlook, wait, words_of_advice.settling(state), fed)
     return _with_range(READ, outlook, (words_of_advice.SETTLED,), fed)
@@ -385,25 +381,15 @@ def _fed(since: Sequence[Shot], outlook: Outlook | None) -> float:
 
 
 def _flooding(state: State) -> bool:
-    """The newest reading, settled or not, shows the suction gas without superheat."""
+    """The newest reading, settled or not, shows the suction gas without superheat, or is one that
+    is never added to."""
     later = state.readings[len(state.readings) - 1]
     if later.assessment is None:
         return False
+    if never_added_to(later) is not None:
+        return True
     superheat = later.assessment.superheat_k
     return not isinstance(superheat, Unknown) and superheat < feeding.SAFE_SUPERHEAT_K
-
-
-def _refused(state: State) -> bool:
-    """The newest reading, settled or not, is one that is never added to."""
-    return never_added_to(state.readings[len(state.readings) - 1]) is not None
-
-
-def _wait_after(state: State, outlook: Outlook | None, fed_kg: float) -> float:
-    if state.system is not None and state.system.papers_wait_s is not None:
-        return state.system.papers_wait_s
-    if outlook is None:
-        return LEAST_WAIT_S
-    return min(max(outlook.wait_for(fed_kg), LEAST_WAIT_S), MOST_WAIT_S)
 
 
 def _step(state: State) -> float:
