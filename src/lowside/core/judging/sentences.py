@@ -34,6 +34,14 @@ SENTENCES: dict[str, str] = {
         "The chart gives no superheat for {outdoor} outdoors and {wet_bulb} indoor wet bulb. Use "
         "the maker’s figure, or weigh the charge in."
     ),
+    "target_points": (
+        "{quantity} {target} ± {tolerance} {tolerance_source}; by points of this unit’s chart at "
+        "{outdoor} outdoors"
+    ),
+    "outside_points": (
+        "The typed points of this unit’s chart do not enclose today’s weather ({outdoor} "
+        "outdoors). Type a point for it, or weigh the charge in."
+    ),
     "valve_by_superheat": (
         "An expansion valve holds superheat by itself, so superheat does not show its charge. Use "
         "the maker’s subcooling."

@@ -26,6 +26,13 @@ MORE_FIELDS: dict[str, tuple[str, ...]] = {
         "retrofit_refrigerant",
     ),
     "target": (
+        "points_of",
+        "point1_outdoor",
+        "point1_wet_bulb",
+        "point1_value",
+        "point2_outdoor",
+        "point2_wet_bulb",
+        "point2_value",
         "papers_outdoor_lowest",
         "papers_outdoor_highest",
         "papers_indoor_lowest",
@@ -54,7 +61,7 @@ MORE_FIELDS: dict[str, tuple[str, ...]] = {
 
 MORE_LABELS: dict[str, str] = {
     "unit": "Line set, plates, retrofit label",
-    "target": "Limits by this unit’s papers",
+    "target": "Points of this unit’s chart, limits by its papers",
     "cylinder": "Restrictor, pressure check, size of the hoses",
     "reading": "Supply air, current, static pressure",
 }

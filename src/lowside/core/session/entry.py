@@ -7,7 +7,6 @@ caller keeps everything typed.
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from lowside.core.handbook import system
 from lowside.core.handbook.fields import REFRIGERANT, Fields, Form, read_fields, typed_names
 from lowside.core.handbook.forms import FORM_OF_KIND, FORMS
 from lowside.core.handbook.handbook import Handbook
@@ -40,6 +39,7 @@ from lowside.core.session.state import (
     open_shot,
     taken_out,
 )
+from lowside.core.session.target_entry import check_target
 
 OPENED_BY_DECIDING: tuple[BlockCode, ...] = ("undecided", "leave", "reading_reason")
 """Blocks that the decision itself ends."""
@@ -178,7 +178,7 @@ def _check_values(
     elif form.name == "preconditions":
         _check_flammable(state, fields, problems)
     elif form.name == "target":
-        _check_target(state, fields, handbook, problems)
+        check_target(state, fields, handbook, problems)
     elif form.name == "tare":
         _check_scale(state, fields, problems)
     elif form.name in ("reading", "final_reading"):
@@ -225,50 +225,6 @@ def _check_flammable(state: State, fields: Fields, problems: dict[str, str]) -> 
     for name in questions_for(state.refrigerant):
         if name not in fields.texts:
             problems.setdefault(name, "Choose one. This refrigerant can burn.")
-
-
-def _check_target(
-    state: State, fields: Fields, handbook: Handbook, problems: dict[str, str]
-) -> None:
-    method = fields.texts.get("method", "")
-    procedure = handbook.procedures.get(state.procedure)
-    if method == system.BY_SUBCOOLING and procedure is not None and not procedure.liquid_port:
-        problems["method"] = (
-            "This unit has no liquid port, so subcooling cannot be read. What remains: with a "
-            "fixed orifice the manufacturer’s superheat or the chart, with an expansion valve "
-            "weigh-in only."
-        )
-    if method == system.BY_SUBCOOLING and "maker_subcooling" not in fields.numbers:
-        problems.setdefault(
-            "maker_subcooling",
-            "This method needs the maker’s subcooling. Read it off the nameplate, or choose "
-            "another method.",
-        )
-    if method == system.BY_SUPERHEAT and "maker_superheat" not in fields.numbers:
-        problems.setdefault(
-            "maker_superheat",
-            "This method needs the maker’s superheat. Read it off the service papers, or choose "
-            "another method.",
-        )
-    for air in ("outdoor", "indoor"):
-        lowest = fields.numbers.get("papers_" + air + "_lowest")
-        highest = fields.numbers.get("papers_" + air + "_highest")
-        if lowest is not None and highest is not None and lowest >= highest:
-            problems.setdefault(
-                "papers_" + air + "_highest", "Must be above the coldest. Check which is which."
-            )
-    metering = state.unit_texts.get("metering", "")
-    if method == system.BY_CHART and metering in (system.TXV, system.EEV):
-        problems["method"] = (
-            "An expansion valve holds superheat by itself, so the chart says nothing about its "
-            "charge. Use the maker’s subcooling."
-        )
-    if method == system.BY_APPROACH and "maker_approach" not in fields.numbers:
-        problems.setdefault(
-            "maker_approach",
-            "This method needs the manufacturer’s approach. Read it off the service papers, or "
-            "choose another method.",
-        )
 
 
 def _check_scale(state: State, fields: Fields, problems: dict[str, str]) -> None:
