@@ -11,6 +11,7 @@ from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.system import BY_SUBCOOLING, TXV, ChartPoint, System
 from lowside.core.judging.chart_points import POINT_REACH_K, in_line, value_by_points
 from lowside.core.judging.findings import Unknown, missing
+from lowside.core.pages.ticket import ticket_context
 from lowside.core.session.entry import Accepted, Refused, accept
 from lowside.core.session.fold import fold
 
@@ -102,3 +103,25 @@ def test_half_a_point_is_sent_back_beside_its_field(
     assert not isinstance(outcome, Accepted)
     assert isinstance(outcome, Refused)
     assert field in outcome.problems
+
+
+def test_the_record_names_the_chart_its_points_and_the_papers_limits(handbook: Handbook) -> None:
+    book = ready_to_charge(Book())
+    book.form(
+        "target",
+        method="points",
+        points_of="subcooling",
+        point1_outdoor="85 °F",
+        point1_value="12 °F",
+        point2_outdoor="105 °F",
+        point2_value="8 °F",
+        papers_outdoor_lowest="60 °F",
+        papers_wait="20 min",
+    )
+    ticket = ticket_context(fold(book.events, handbook), handbook)
+    told = {each["name"]: each["value"] for part in ticket["parts"] for each in part["facts"]}
+    assert told["Judged by"] == "maker’s subcooling, by points of this unit’s own chart"
+    assert told["First point: what the chart gives"] == "12 °F"
+    assert told["Coldest outdoor air, by this unit’s papers"] == "60 °F"
+    assert told["Wait before a reading counts, by this unit’s papers"] == "20 min"
+    assert told["Target"].startswith("subcooling 11.0 °F ± 3.0 °F")

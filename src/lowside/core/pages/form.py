@@ -7,6 +7,7 @@ from typing import Any
 from lowside.core.handbook.fields import CHOICE, NUMBER, REFRIGERANT, Field, Form
 from lowside.core.handbook.forms import FORMS
 from lowside.core.handbook.system import BY_CHART
+from lowside.core.judging.chart_points import asks_wet_bulb
 from lowside.core.numbers.unit_choice import UnitChoice, label, small_mass_unit, unit_for
 from lowside.core.pages import addresses
 from lowside.core.pages.screen import Attempt, Screen
@@ -26,13 +27,6 @@ MORE_FIELDS: dict[str, tuple[str, ...]] = {
         "retrofit_refrigerant",
     ),
     "target": (
-        "points_of",
-        "point1_outdoor",
-        "point1_wet_bulb",
-        "point1_value",
-        "point2_outdoor",
-        "point2_wet_bulb",
-        "point2_value",
         "papers_outdoor_lowest",
         "papers_outdoor_highest",
         "papers_indoor_lowest",
@@ -61,7 +55,7 @@ MORE_FIELDS: dict[str, tuple[str, ...]] = {
 
 MORE_LABELS: dict[str, str] = {
     "unit": "Line set, plates, retrofit label",
-    "target": "Points of this unit’s chart, limits by its papers",
+    "target": "Limits by this unit’s papers",
     "cylinder": "Restrictor, pressure check, size of the hoses",
     "reading": "Supply air, current, static pressure",
 }
@@ -253,7 +247,9 @@ def _folded_away(state: State, form_name: str) -> tuple[str, ...]:
     names = MORE_FIELDS.get(_family(form_name), ())
     if _family(form_name) != "reading":
         return names
-    by_chart = state.system is not None and state.system.method == BY_CHART
+    by_chart = False
+    if state.system is not None:
+        by_chart = state.system.method == BY_CHART or asks_wet_bulb(state.system)
     shown = AIR_FIELDS + CHART_FIELDS if by_chart else AIR_FIELDS
     return tuple([name for name in names if name not in shown])
 

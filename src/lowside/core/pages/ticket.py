@@ -105,7 +105,10 @@ def _unit(state: State) -> list[dict[str, str]]:
     if nameplate is not None:
         facts.append(fact("Nameplate charge", label("mass", nameplate, state.units)))
     if state.system is not None:
-        facts.append(fact("Judged by", METHOD_NAMES[state.system.method]))
+        method = METHOD_NAMES[state.system.method]
+        if state.system.by_points:
+            method = method + ", by points of this unit’s own chart"
+        facts.append(fact("Judged by", method))
         full = weigh_in(state.system)
         if not isinstance(full, Unknown):
             facts.append(fact("Full charge by weight", label("mass", full.total_kg, state.units)))
@@ -117,14 +120,16 @@ def _unit(state: State) -> list[dict[str, str]]:
 
 
 def _by_papers(state: State) -> list[dict[str, str]]:
-    """The limits typed from this unit's papers, which went before the published ones."""
+    """What was typed from this unit's papers: limits, which went before the published ones, and
+    points of its chart."""
     entered = entered_last(state, "target.set")
     if entered is None:
         return []
     facts: list[dict[str, str]] = []
     for field in FORMS["target"].fields:
         typed = entered.get(field.name, "")
-        if not field.name.startswith("papers_") or typed == "":
+        from_papers = field.name.startswith("papers_") or field.name.startswith("point")
+        if not from_papers or typed == "":
             continue
         shown = typed + " " + entered.get(field.name + "_unit", "")
         for code, words in field.choices:
