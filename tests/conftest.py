@@ -35,8 +35,18 @@ def handbook() -> "Handbook":
     return load_handbook()
 
 
+RAN = pytest.StashKey[str]()
+
+
+@pytest.hookimpl(trylast=True)
+def pytest_unconfigure(config: pytest.Config) -> None:
+    """The last line of a run: in which browser engines tests really ran, in how many each."""
+    if config.stash.get(RAN, ""):
+        print(f"Browser tests ran in {config.stash[RAN]}")
+
+
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
-    """Say in which browser engines tests really ran, and in how many tests each."""
+    """Count the tests of each browser engine."""
     versions: dict[str, str] = {}
     tests: dict[str, int] = {}
     for reports in terminalreporter.stats.values():
@@ -49,5 +59,4 @@ def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
                     tests[engine] = tests.get(engine, 0) + 1
                     versions[engine] = version or versions.get(engine, "")
     ran = [f"{engine} {versions[engine]} ({tests[engine]})" for engine in sorted(tests)]
-    if ran:
-        terminalreporter.write_line(f"Browser tests ran in {', '.join(ran)}")
+    terminalreporter.config.stash[RAN] = ", ".join(ran)

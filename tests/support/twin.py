@@ -24,7 +24,7 @@ from hypothesis import Phase
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.session.events import Event
-from lowside.translate.phone import write_modules
+from lowside.translate.phone import CORE, write_modules
 from lowside.web.phone.handbook import phone_handbook
 
 ROOT = Path(__file__).parents[2]
@@ -92,12 +92,12 @@ def running_node() -> Iterator[Node]:
 
 
 @cache
-def phone_modules() -> Path:
+def phone_modules(short: bool = False, core_folder: Path = CORE) -> Path:
     """A folder with the phone's modules as `lowside worker --out` writes them, and in its `tests`
     what answers the tests' questions; it goes when the tests end."""
     folder = Path(tempfile.mkdtemp(prefix="lowside-phone-"))
     atexit.register(shutil.rmtree, folder, ignore_errors=True)
-    write_modules(folder)
+    write_modules(folder, short, core_folder)
     (folder / "tests").mkdir()
     for script in [*SCRIPTS.glob("*.mjs"), *SCRIPTS.glob("tsconfig*.json")]:
         shutil.copy(script, folder / "tests")
@@ -105,9 +105,9 @@ def phone_modules() -> Path:
     return folder
 
 
-def answering(name: str) -> Path:
+def answering(name: str, core_folder: Path = CORE) -> Path:
     """A script of `tests/js` beside the modules it asks."""
-    return phone_modules() / "tests" / f"{name}.mjs"
+    return phone_modules(core_folder=core_folder) / "tests" / f"{name}.mjs"
 
 
 class InBrowser:
@@ -144,9 +144,11 @@ def core_in(engine: str, handbook: Handbook, profile: Path) -> Iterator[Core]:
         with running_core(handbook) as node:
             yield node
         return
+    # With short names, as the phone's script has them; Node has the readable ones.
+    folder = phone_modules(short=True)
     files = {
-        f"/{path.relative_to(phone_modules()).as_posix()}": path.read_bytes()
-        for path in phone_modules().rglob("*.*js")
+        f"/{path.relative_to(folder).as_posix()}": path.read_bytes()
+        for path in folder.rglob("*.*js")
         if "node_modules" not in path.parts
     }
     with engines.served(files) as site, ExitStack() as running:

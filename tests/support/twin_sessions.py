@@ -371,6 +371,12 @@ def charging_step(handbook: Handbook) -> Address:
     return Address(STEP, SID, steps[0])
 
 
+def hoses_page(handbook: Handbook) -> Address:
+    """The pictures of the first step at which a valve is turned."""
+    procedure = next(iter(handbook.procedures.values()))
+    return Address(HOSES, SID, next(step.id for step in procedure.steps if step.actions))
+
+
 @st.composite
 def addresses(draw: Any, handbook: Handbook, events: list[Event]) -> Address:
     """A page of the session, sometimes one that is not there."""

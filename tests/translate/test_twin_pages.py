@@ -21,7 +21,7 @@ from twin import (
     sent,
     share,
 )
-from twin_sessions import FRESH, SID, addresses, charging_step, posts, sessions
+from twin_sessions import FRESH, SID, addresses, charging_step, hoses_page, posts, sessions
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.pages.addresses import CURRENT, TICKET, TIMELINE, Address, parse_path, path
@@ -99,7 +99,7 @@ def _compare(
 ) -> list[str]:
     """Compare everything; returns which pages and outcomes there were."""
     always = [Address(page, SID) for page in (CURRENT, TIMELINE, TICKET)]
-    where = [*always, charging_step(handbook), *shown]
+    where = [*always, charging_step(handbook), hoses_page(handbook), *shown]
     target, typed = post
     answer = core.ask(
         "core",

@@ -8,6 +8,7 @@ import json
 import math
 import re
 from collections.abc import Callable
+from string import ascii_lowercase, ascii_uppercase
 
 from lowside.translate.inference import Inference
 from lowside.translate.kinds import (
@@ -21,14 +22,7 @@ from lowside.translate.kinds import (
     every,
     names,
 )
-
-_TAKEN = """
-    arguments async await break case catch class const continue debugger default delete do enum eval
-    export extends false finally for function if implements import in instanceof interface let
-    new null package private protected public return static super switch this throw true try
-    typeof undefined var void while with yield py Array Error Map Math Number Object Set String
-""".split()  # noqa: SIM905  a list of single quotes is harder to read
-"""Names that JavaScript or the written code gives a meaning of its own."""
+from lowside.translate.names import ShortNames, safe
 
 _EXACT = 2**53
 _KEYS = frozenset({"str", "int", "bool", "None", "Any"})
@@ -43,20 +37,19 @@ _ADVICE: dict[type[ast.expr], str] = {
 }
 
 
-def safe(name: str) -> str:
-    """A local name JavaScript allows; no name of Python has a `$`."""
-    return name + "$" if name in _TAKEN else name
-
-
 class Atoms:
     """Writes the expressions of one module; notes which imports they use."""
 
-    def __init__(self, core: Core, module: Module) -> None:
+    def __init__(self, core: Core, module: Module, short: bool = False) -> None:
         self.core = core
         self.module = module
         self.kinds = Inference(core, module)
         self.used: set[str] = set()
         """Local names of imports that are needed when the program runs."""
+        self.are_short = short
+        self.outer_names = ShortNames(ascii_uppercase, {*module.classes, *module.imported})
+        self.inner_names = ShortNames(ascii_lowercase)
+        """Of the module, and of the function that is being written."""
 
     def error(self, node: ast.AST, advice: str) -> TranslationError:
         return self.module.error(node, advice)
@@ -122,12 +115,23 @@ class Atoms:
     def _name(self, node: ast.Name) -> str:
         if node.id == "self" and self.is_local("self"):
             return "this"
-        if self.is_local(node.id) or node.id in self.module.values:
-            return safe(node.id)
+        if self.is_local(node.id):
+            return self.local(node.id)
+        if node.id in self.module.values:
+            return self.outer(node.id)
         if self.kinds.of(node) == UNKNOWN:
             raise self.error(node, "no value of this name is known here: define or import it")
         self.used.add(node.id)
-        return safe(node.id)
+        return self.outer(node.id)
+
+    def local(self, name: str) -> str:
+        """A parameter or local name as it is written."""
+        return self.inner_names.of(name) if self.are_short else safe(name)
+
+    def outer(self, name: str) -> str:
+        """A name that the module defines or imports. Classes keep theirs: errors show it."""
+        keeps = self.core.class_of(self.module, name) is not None
+        return safe(name) if keeps or not self.are_short else self.outer_names.of(name)
 
     def is_local(self, name: str) -> bool:
         return any(name in scope for scope in self.kinds.scopes)

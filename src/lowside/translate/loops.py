@@ -4,7 +4,7 @@ import ast
 from collections.abc import Callable, Sequence
 from typing import TypeGuard
 
-from lowside.translate.atoms import Atoms, safe
+from lowside.translate.atoms import Atoms
 from lowside.translate.kinds import ENDLESS, ROWS, Kinds, at, element, names
 
 
@@ -138,7 +138,8 @@ class Loops(Atoms):
             raise self.error(node, "a lambda takes what it will be given, without defaults")
         for arg, kinds in zip(node.args.args, given, strict=True):
             self.kinds.scopes[-1][arg.arg] = kinds
-        text = f"({', '.join(safe(arg.arg) for arg in node.args.args)}) => {self.inner(node.body)}"
+        takes = ", ".join(self.local(arg.arg) for arg in node.args.args)
+        text = f"({takes}) => {self.inner(node.body)}"
         self.kinds.leave()
         return text
 

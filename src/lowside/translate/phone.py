@@ -62,16 +62,21 @@ def _key() -> str:
     return digest.hexdigest()[:16]
 
 
-def write_modules(out: Path) -> None:
+def write_modules(out: Path, short: bool = False, core_folder: Path = CORE) -> None:
     """The same program as readable ES modules below a folder: `core/`, `sw/` and `templates.js`.
+
+    Args:
+        out: where they go; made when it is missing.
+        short: with the short local names that the worker's script has.
+        core_folder: the core that is translated.
 
     Raises
         TranslationError, TemplateBuildError: a source uses what cannot be translated.
         OSError: the folder cannot be written.
     """
-    core = read_core()
+    core = read_core(core_folder)
     _, imports = _joined(SCRIPTS, ENTRY)
-    files = {f"core/{name}": text for name, text in modules(core, _wanted(imports)).items()}
+    files = {f"core/{name}": text for name, text in modules(core, _wanted(imports), short).items()}
     files["templates.js"] = compile_templates()
     for file in sorted(SCRIPTS.rglob("*.js")):
         files[file.relative_to(SCRIPTS).as_posix()] = file.read_text(encoding="utf-8")
@@ -92,7 +97,7 @@ def read_core(folder: Path = CORE) -> Core:
     return Core(modules)
 
 
-def translated(core: Core, entries: Iterable[str]) -> list[Written]:
+def translated(core: Core, entries: Iterable[str], short: bool = False) -> list[Written]:
     """These modules of the core and all they need, each after what it needs.
 
     Raises
@@ -105,7 +110,7 @@ def translated(core: Core, entries: Iterable[str]) -> list[Written]:
             raise TranslationError(f"{path}.py:1: these import each other: {' → '.join(above)}")
         if path in done:
             return
-        module = written(core, core.module(path))
+        module = written(core, core.module(path), short)
         for needed in _needs(module):
             visit(needed, (*above, path))
         done[path] = module
@@ -122,9 +127,9 @@ def _needs(module: Written) -> list[str]:
 # Readable modules.
 
 
-def modules(core: Core, entries: Iterable[str]) -> dict[str, str]:
+def modules(core: Core, entries: Iterable[str], short: bool = False) -> dict[str, str]:
     """File name below a `core/` folder -> text of an ES module."""
-    files = {f"{one.path}.js": es_module(one) for one in translated(core, entries)}
+    files = {f"{one.path}.js": es_module(one) for one in translated(core, entries, short)}
     return {"python.js": RUNTIME.read_text(encoding="utf-8"), **files}
 
 
@@ -140,7 +145,8 @@ def es_module(module: Written) -> str:
         lines.append(f'import {{ {_renamed(pairs, " as ")} }} from "{up}{where}.js";')
     lines.append("")
     lines.extend("  " * line.depth + line.text for line in module.lines)
-    lines.append(f"\nexport {{ {', '.join(module.values)} }};\n")
+    pairs = [(here, there) for there, here in module.values.items()]
+    lines.append(f"\nexport {{ {_renamed(pairs, ' as ')} }};\n")
     return "\n".join(lines)
 
 
@@ -186,7 +192,7 @@ def bundle(core: Core, scripts: Path, entry: Path, templates: str) -> str:
                 f"{one.source}.py:1: a script imports {lost[0]}, not defined there"
             )
     parts = [_runtime_scope()]
-    made = translated(core, _wanted(imports))
+    made = translated(core, _wanted(imports), short=True)
     for module in made:
         for where, pairs in _by_module(module.imported).items():
             wanted.setdefault(where, set()).update(there for there, _ in pairs)
@@ -221,23 +227,23 @@ def _core_scope(module: Written, exported: set[str]) -> str:
     for where, pairs in _by_module(module.imported).items():
         lines.append(f"const {{ {_renamed(pairs, ': ')} }} = {_variable(where)};")
     lines += [line.text for line in module.lines if not line.comment]
-    return _scope(module.path, lines, [name for name in module.values if name in exported])
+    given = [(there, here) for there, here in module.values.items() if there in exported]
+    return _scope(module.path, lines, _renamed(given, ": "))
 
 
 def _runtime_scope() -> str:
     lines = RUNTIME.read_text(encoding="utf-8").splitlines()
-    return _scope("python", _without_comments(lines), _exported(lines))
+    return _scope("python", _without_comments(lines), ", ".join(_exported(lines)))
 
 
 def _exported(lines: Sequence[str]) -> list[str]:
     return [line.split()[2].split("(")[0] for line in lines if line.startswith("export ")]
 
 
-def _scope(path: str, lines: Iterable[str], exported: Iterable[str]) -> str:
+def _scope(path: str, lines: Iterable[str], exported: str) -> str:
     """A module as a function that runs once and gives back what others use."""
     body = "\n".join(lines)
-    given = f"return {{ {', '.join(exported)} }};"
-    return f"const {_variable(path)} = (() => {{\n{body}\n{given}\n}})();\n"
+    return f"const {_variable(path)} = (() => {{\n{body}\nreturn {{ {exported} }};\n}})();\n"
 
 
 def _variable(path: str) -> str:

@@ -7,11 +7,12 @@ where its first value is given, or above everything that mentions it.
 import ast
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from string import ascii_lowercase
 
-from lowside.translate.atoms import safe
 from lowside.translate.calls import Calls
 from lowside.translate.inference import whole_number
 from lowside.translate.kinds import ENDLESS, Class, Core, Kinds, Module, element, every, names, one
+from lowside.translate.names import ShortNames, safe
 from lowside.translate.scopes import Homes, homes, stored, stored_in
 
 _ADVICE = {
@@ -49,35 +50,35 @@ class Written:
     """Local name -> the module it stands for."""
     imported: Mapping[str, tuple[str, str]]
     """Local name -> module and the name it has there."""
-    values: Sequence[str]
-    """What it defines that others may import."""
+    values: Mapping[str, str]
+    """What it defines that others may import -> what it is called inside."""
 
 
-def written(core: Core, module: Module) -> Written:
-    """Translate one module.
+def written(core: Core, module: Module, short: bool = False) -> Written:
+    """Translate one module; `short` gives its local names one or two letters.
 
     Raises
         TranslationError: something the translator does not know, with file, line and what to write.
     """
-    writer = _Writer(core, module)
+    writer = _Writer(core, module, short)
     for node in module.tree.body:
         writer.top(node)
     return Written(
         module.path,
         writer.lines,
-        {safe(name): where for name, where in module.spaces.items() if name in writer.used},
+        {writer.outer(name): where for name, where in module.spaces.items() if name in writer.used},
         {
-            safe(name): (where, safe(original))
+            writer.outer(name): (where, safe(original))
             for name, (where, original) in module.imported.items()
             if name in writer.used
         },
-        [safe(name) for name in module.values],
+        {safe(name): writer.outer(name) for name in module.values},
     )
 
 
 class _Writer(Calls):
-    def __init__(self, core: Core, module: Module) -> None:
-        super().__init__(core, module)
+    def __init__(self, core: Core, module: Module, short: bool) -> None:
+        super().__init__(core, module, short)
         self.lines: list[Line] = []
         self.depth = 0
         self.homes: Homes = {}
@@ -100,10 +101,11 @@ class _Writer(Calls):
 
     def top(self, node: ast.stmt) -> None:
         """A statement of the module itself."""
+        self.inner_names = ShortNames(ascii_lowercase)
         if isinstance(node, ast.FunctionDef):
             self.trace(node)
             self.optional(node)
-            self.function(node, "function " + safe(node.name), None)
+            self.function(node, "function " + self.outer(node.name), None)
         elif isinstance(node, ast.ClassDef):
             self.trace(node)
             self.class_(self.module.classes[node.name])
@@ -113,7 +115,7 @@ class _Writer(Calls):
                 return
             if not isinstance(target, ast.Name) or node.value is None:
                 raise self.error(node, "a module gives one name one value")
-            self.line(f"const {safe(target.id)} = {self.value(node.value)};")
+            self.line(f"const {self.outer(target.id)} = {self.value(node.value)};")
         elif not (isinstance(node, ast.Import | ast.ImportFrom) or _is_text(node)):
             raise self.error(node, "a module defines functions, classes and constants only")
 
@@ -129,6 +131,7 @@ class _Writer(Calls):
         if "__init__" not in owner.methods:
             self._maker(owner)
         for method in owner.methods.values():
+            self.inner_names = ShortNames(ascii_lowercase)
             self.trace(method)
             getter = "get " if owner.is_property(method.name) else ""
             name = "constructor" if method.name == "__init__" else method.name
@@ -161,11 +164,12 @@ class _Writer(Calls):
                 made = ast.Call(default.keywords[0].value, [], [])
                 default = ast.copy_location(made, default)
             wanted = self.core.annotated(self.module, part.annotation)
-            takes.append(safe(name) + (f" = {self.fitting(default, wanted)}" if default else ""))
+            value = f" = {self.fitting(default, wanted)}" if default else ""
+            takes.append(self.local(name) + value)
         self.line(f"constructor({', '.join(takes)}) {{")
         self.depth += 1
         for name in owner.maker:
-            self.line(f"this.{name} = {safe(name)};")
+            self.line(f"this.{name} = {self.local(name)};")
         self.depth -= 1
         self.line("}")
 
@@ -188,7 +192,7 @@ class _Writer(Calls):
                 raise self.error(default, "Python makes a default once: use None or a constant")
         self._check_end(node)
         plain = len(takes) - len(args.defaults)
-        texts = [safe(arg.arg) for arg in takes]
+        texts = [self.local(arg.arg) for arg in takes]
         for i, default in enumerate(args.defaults, plain):
             wanted = self.core.annotated(self.module, takes[i].annotation)
             texts[i] += f" = {self.fitting(default, wanted)}"
@@ -213,7 +217,7 @@ class _Writer(Calls):
         for node in body:
             for name, word in self.homes.get(id(node), {}).items():
                 if word == "above":
-                    self.line(f"let {safe(name)};")
+                    self.line(f"let {self.local(name)};")
             self.statement(node)
         self.depth -= 1
 
@@ -300,7 +304,7 @@ class _Writer(Calls):
         here = self.homes.get(id(node), {})
         for name in stored(target):
             if here.get(name) in ("const", "let"):
-                self.line(f"let {safe(name)};")
+                self.line(f"let {self.local(name)};")
 
     def _put(self, node: ast.stmt, target: ast.Subscript, value: str) -> None:
         owner, place = self.inner(target.value), target.slice

@@ -23,7 +23,7 @@ from lowside.core.pages.figures import figures_of
 from lowside.core.pages.form import full_form, small_form
 from lowside.core.pages.parts import STOP_FORM
 from lowside.core.pages.screen import Screen
-from lowside.core.pages.wording import clock_time, timer
+from lowside.core.pages.wording import clock_time, duration, timer
 from lowside.core.session import cylinder as cylinders
 from lowside.core.session import gate
 from lowside.core.session.block import CLOSE_LOW_SIDE
@@ -50,7 +50,7 @@ WORDS: dict[AdvisedAction, str] = {
     STOP: "Stop",
     DO_NOT_ADD: "Do not add",
     WEIGH_IN: "Recover and weigh in",
-    RECOVER: "Too much inside",
+    RECOVER: "Overcharged: recover",
     FINISH: "Charge is right: close out",
 }
 
@@ -97,10 +97,10 @@ def _shot_form(screen: Screen, name: str) -> dict[str, Any]:
 
 def _advice(state: State, advice: Advice, running: Shot | None) -> dict[str, Any]:
     if running is not None:
-        how = "Shut the valve when the time or the weight is reached."
+        how = "Close the valve at the time or the weight, whichever comes first."
         if advice.open_s is not None and advice.amount_kg is not None:
             how = (
-                "Shut the valve after about "
+                "Close the valve after about "
                 + timer(advice.open_s)
                 + " or "
                 + small_mass(advice.amount_kg, state.units)
@@ -126,20 +126,18 @@ def _how(state: State, advice: Advice) -> str:
     if advice.action == ADD and advice.amount_kg is not None:
         how = "About " + small_mass(advice.amount_kg, state.units)
         if advice.open_s is not None:
-            how = how + ", open about " + timer(advice.open_s)
-        return how + ", then shut."
+            how = how + ": open about " + timer(advice.open_s)
+        return how + ", then close."
     if advice.action == WAIT and advice.wait_s is not None:
-        return "Let it boil off and settle before you read."
+        return "Let it boil off and settle. Read when the time is up."
     if advice.action == READ:
-        return "All gauges and clamps together, once they stand still."
+        return "Wait until stable. Then read all gauges and clamps together."
     if advice.action == FINISH:
-        return "Keep the low-side manifold valve closed and go on to the close-out."
+        return "Keep the low-side manifold valve closed. Go on to the close-out."
     if advice.action == WEIGH_IN:
-        return "Keep the low-side manifold valve closed. Nothing is added to what is inside."
+        return "Keep the low-side manifold valve closed. Add nothing to what is inside."
     if advice.action == RECOVER:
-        return (
-            "Take refrigerant out with a recovery machine into a recovery cylinder. Never vent it."
-        )
+        return "Use a recovery machine and a recovery cylinder. Never vent refrigerant."
     return CLOSE_LOW_SIDE
 
 
@@ -170,7 +168,7 @@ def _clock(
         "elapsed": int(seconds),
         "wait": str(int(total)) if wait > 0.0 else "0",
         "text": timer(wait) if wait > 0.0 else timer(seconds),
-        "after": "until a reading means anything" if wait > 0.0 else "",
+        "after": "until stable" if wait > 0.0 else "",
     }
 
 
@@ -180,6 +178,8 @@ def _reading_line(state: State, now: Moment) -> str:
         return "No reading yet."
     minutes = int(elapsed(latest.moment, now).seconds / 60.0)
     ago = "just now" if minutes < 1 else str(minutes) + " min ago"
+    if minutes >= 120:
+        ago = duration(minutes * 60.0) + " ago"
     behind = len(state.shots) - latest.shots_before
     line = "Read at " + clock_time(latest.moment) + ", " + ago
     if behind > 0:
@@ -210,7 +210,7 @@ def _missing(state: State, advice: Advice) -> list[dict[str, str]]:
     if high <= 0.0:
         return [
             fact(
-                "Too much, estimate",
+                "Overcharge, estimate",
                 small_mass(-high, state.units) + " to " + small_mass(-low, state.units),
             )
         ]
@@ -281,7 +281,7 @@ def _thumb(screen: Screen, step: Step, advice: Advice, can_shoot: bool) -> dict[
         if screen.procedure is not None and screen.procedure.off_steps:
             first = screen.procedure.off_steps[0]
             thumb["reading"] = addresses.step(state.sid, first.id)
-            thumb["reading_label"] = "It stays off"
+            thumb["reading_label"] = "Unit stays off"
             thumb["pair"] = True
         return thumb
     thumb["reading"] = addresses.form(state.sid, "reading")

@@ -28,8 +28,8 @@ def blocks(state: State) -> tuple[Block, ...]:
         found.append(
             Block(
                 "stopped",
-                "The unit is stopped. Liquid fed into an idle system lies in the compressor.",
-                f"{CLOSE_LOW_SIDE} Add nothing until it runs again and has settled.",
+                "The unit is stopped. Liquid fed into an idle unit ends up in the compressor.",
+                f"{CLOSE_LOW_SIDE} Add nothing until the unit runs again and has settled.",
                 STOP,
             )
         )
@@ -46,7 +46,7 @@ def blocks(state: State) -> tuple[Block, ...]:
             Block(
                 "not_weighed",
                 "The cylinder has not been weighed yet.",
-                "Weigh it bare before the hose goes on; the record rests on it.",
+                "Weigh it bare before the hose goes on. The record needs that weight.",
             )
         )
     if not state.readings and (state.system is None or state.system.method != BY_WEIGHT):
@@ -103,7 +103,7 @@ def _restarted(state: State) -> list[Block]:
     return [
         Block(
             "restarted",
-            "The unit was stopped and has not been read since it settled.",
+            "The unit was stopped, and nobody has taken a reading since it settled.",
             f"Let it run {label('duration', settles, state.units)}, then take a reading.",
             WAIT,
         )
@@ -116,7 +116,7 @@ def _wrong_refrigerant(state: State) -> list[Block]:
     return [
         Block(
             "wrong_refrigerant",
-            f"Cylinder says {state.cylinder.refrigerant}, the unit says "
+            f"The cylinder says {state.cylinder.refrigerant}, the unit says "
             f"{state.system.refrigerant}. Never mix them.",
             "Get the right cylinder, or correct the entry if one was mistyped.",
             STOP,
@@ -142,7 +142,7 @@ def _cylinder(state: State) -> list[Block]:
             Block(
                 "cylinder_empty",
                 "The cylinder is empty by its weight.",
-                "Take another one, weighed.",
+                "Weigh another one and use that.",
                 form="cylinder",
             )
         )
@@ -168,7 +168,7 @@ def _by_reading(state: State) -> list[Block]:
             Block(
                 "reading_unknown",
                 reason(latest.assessment, state.units),
-                "Take a whole reading first.",
+                "Take a complete reading first.",
             )
         ]
     refused = never_added_to(latest)
@@ -177,7 +177,7 @@ def _by_reading(state: State) -> list[Block]:
             Block(
                 "reading_refused",
                 sentence(refused, state.units),
-                "No reason opens this. Mend the cause, then take a new reading.",
+                "No reason opens this. Fix the cause, then take a new reading.",
             )
         ]
     objection = open_objection(state)
@@ -186,7 +186,7 @@ def _by_reading(state: State) -> list[Block]:
             Block(
                 "reading_reason",
                 sentence(objection, state.units),
-                "Mend the cause, or write at the decision why you add all the same.",
+                "Fix the cause, or write at the decision why you add anyway.",
             )
         ]
     if latest.assessment.verdict != UNSAFE:

@@ -19,23 +19,22 @@ def check_target(
     procedure = handbook.procedures.get(state.procedure)
     if method == system.BY_SUBCOOLING and procedure is not None and not procedure.liquid_port:
         problems["method"] = (
-            "This unit has no liquid port, so subcooling cannot be read. What remains: with a "
-            "fixed orifice the manufacturer’s superheat or the chart, with an expansion valve "
-            "weigh-in only."
+            "This unit has no liquid port, so subcooling cannot be read. Fixed orifice: use the "
+            "manufacturer’s superheat or the chart. Expansion valve: weigh in only."
         )
     if fields.texts.get("method", "") == system.BY_SUBCOOLING and (
         "maker_subcooling" not in fields.numbers
     ):
         problems.setdefault(
             "maker_subcooling",
-            "This method needs the maker’s subcooling. Read it off the nameplate, or choose "
+            "This method needs the manufacturer’s subcooling. Read it off the nameplate, or choose "
             "another method.",
         )
     if not by_points and method == system.BY_SUPERHEAT and "maker_superheat" not in fields.numbers:
         problems.setdefault(
             "maker_superheat",
-            "This method needs the maker’s superheat. Read it off the service papers, or choose "
-            "another method.",
+            "This method needs the manufacturer’s superheat. Read it off the service papers, or "
+            "choose another method.",
         )
     for air in ("outdoor", "indoor"):
         lowest = fields.numbers.get("papers_" + air + "_lowest")
@@ -49,7 +48,7 @@ def check_target(
     if by_superheat and metering in (system.TXV, system.EEV):
         problems["method"] = (
             "An expansion valve holds superheat by itself, so the chart says nothing about its "
-            "charge. Use the maker’s subcooling."
+            "charge. Use the manufacturer’s subcooling."
         )
     if not by_points and method == system.BY_APPROACH and "maker_approach" not in fields.numbers:
         problems.setdefault(

@@ -1,0 +1,40 @@
+"""Names as JavaScript allows them, and short ones for the script that phones download."""
+
+from collections.abc import Collection
+from itertools import chain, count, product
+from string import ascii_letters
+
+_TAKEN = """
+    arguments async await break case catch class const continue debugger default delete do enum eval
+    export extends false finally for function if implements import in instanceof interface let
+    new null package private protected public return static super switch this throw true try
+    typeof undefined var void while with yield py Array Error Map Math Number Object Set String
+""".split()  # noqa: SIM905  a list of single quotes is harder to read
+"""Names that JavaScript or the written code gives a meaning of its own."""
+
+
+def safe(name: str) -> str:
+    """A local name JavaScript allows; no name of Python has a `$`."""
+    return name + "$" if name in _TAKEN else name
+
+
+class ShortNames:
+    """Gives each name a short one of its own, so that none hides another that it did not hide
+    before.
+
+    Args:
+        first: the letters a short name begins with. Those of a function and of its module differ.
+        kept: names that stay as they are, so that no short one may be like them.
+    """
+
+    def __init__(self, first: str, kept: Collection[str] = ()) -> None:
+        longer = (product(first, *[ascii_letters] * length) for length in count())
+        names = ("".join(letters) for letters in chain.from_iterable(longer))
+        self._free = (name for name in names if name not in _TAKEN and name not in kept)
+        self._known: dict[str, str] = {}
+
+    def of(self, name: str) -> str:
+        """The short name of a name, always the same."""
+        if name not in self._known:
+            self._known[name] = next(self._free)
+        return self._known[name]
