@@ -139,6 +139,36 @@ FORMS: dict[str, Form] = {
                     True,
                     YES_NO,
                 ),
+                Field(
+                    "flammable_detector",
+                    "Flammable: detector for this refrigerant at hand and on",
+                    CHOICE,
+                    choices=YES_NO,
+                ),
+                Field(
+                    "flammable_air",
+                    "Flammable: ventilated, no ignition source within reach",
+                    CHOICE,
+                    choices=YES_NO,
+                ),
+                Field(
+                    "flammable_ground",
+                    "Flammable: unit grounded, gear bonded to it",
+                    CHOICE,
+                    choices=YES_NO,
+                ),
+                Field(
+                    "flammable_gear",
+                    "Flammable: hoses, scale and recovery gear rated for it",
+                    CHOICE,
+                    choices=YES_NO,
+                ),
+                Field(
+                    "flammable_covers",
+                    "Flammable: covers on all live electrical parts",
+                    CHOICE,
+                    choices=YES_NO,
+                ),
                 Field("checks_reason", "Why no leak check", TEXT, hint="Goes on the record"),
                 Field(
                     "leak_refused",
