@@ -72,6 +72,11 @@ CHECKED = {
     "leak": "none_found",
     "steady": "yes",
     "same_refrigerant": "yes",
+    "flammable_detector": "yes",
+    "flammable_air": "yes",
+    "flammable_ground": "yes",
+    "flammable_gear": "yes",
+    "flammable_covers": "yes",
 }
 HARDWARE = "self-closing-three-port"
 """The procedure whose hoses every technician uses."""

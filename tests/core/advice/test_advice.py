@@ -23,7 +23,6 @@ from lowside.core.advice.advice import (
     DO_NOT_ADD,
     FINISH,
     LEAST_SHOT_KG,
-    MOST_WAIT_S,
     OLD_READING_S,
     READ,
     RECOVER,
@@ -34,7 +33,7 @@ from lowside.core.advice.advice import (
     advise,
     as_json,
 )
-from lowside.core.advice.outlook import outlook_of
+from lowside.core.advice.outlook import MOST_WAIT_S, outlook_of
 from lowside.core.advice.response import (
     SETTLING_S,
     Observation,

@@ -11,7 +11,7 @@ from typing import Any, Literal
 
 from lowside.core.advice import doubts, feeding
 from lowside.core.advice import words as words_of_advice
-from lowside.core.advice.outlook import Outlook, outlook_of
+from lowside.core.advice.outlook import Outlook, outlook_of, wait_after
 from lowside.core.judging.charge import (
     CALLS_FOR_CHARGE,
     NEARLY_EMPTY,
@@ -28,6 +28,7 @@ from lowside.core.numbers.arithmetic import to_step
 from lowside.core.session import block, gate
 from lowside.core.session.block import Block, BlockCode
 from lowside.core.session.events import Moment, elapsed
+from lowside.core.session.overriding import never_added_to
 from lowside.core.session.state import Shot, State, Taken, open_shot
 
 AdvisedAction = Literal[
@@ -50,15 +51,13 @@ NOT_YET_DECIDED: tuple[BlockCode, ...] = (
     "no_baseline",
     "reading_unknown",
     "reading_weigh_in",
+    "reading_refused",
+    "reading_reason",
 )
 """Blocks with which advice is given all the same: the decision is made by it."""
 
 TOO_EARLY_S = 120.0
 """A reading this soon after a shot says nothing about the charge."""
-LEAST_WAIT_S = 240.0
-MOST_WAIT_S = 900.0
-"""Shortest and longest wait for a reading after a shot. Makers ask for 5 to 20 min; RA3.2 for 15
-after the last."""
 
 SURE = 0.95
 """How likely the settled value must be within tolerance before the advice is to finish."""
@@ -270,7 +269,7 @@ def _after_shots(
                 return _wait(outlook, pause, words_of_advice.BOIL_OFF, fed)
             why = (words_of_advice.batch(state, planned, fed),)
             return _shot(state, outlook, left, why, fed)
-    wait = (LEAST_WAIT_S if outlook is None else _settle_s(outlook, fed)) - passed
+    wait = wait_after(state, outlook, fed) - passed
     if wait >= 1.0:
         return _wait(outlook, wait, words_of_advice.settling(state), fed)
     return _with_range(READ, outlook, (words_of_advice.SETTLED,), fed)
@@ -388,16 +387,12 @@ def _fed(since: Sequence[Shot], outlook: Outlook | None) -> float:
 
 
 def _flooding(state: State) -> bool:
-    """The newest reading, settled or not, shows the suction gas without superheat."""
+    """The newest reading, settled or not, shows no superheat, or is one never added to."""
     later = state.readings[len(state.readings) - 1]
-    if later.assessment is None:
-        return False
+    if later.assessment is None or never_added_to(later) is not None:
+        return later.assessment is not None
     superheat = later.assessment.superheat_k
     return not isinstance(superheat, Unknown) and superheat < feeding.SAFE_SUPERHEAT_K
-
-
-def _settle_s(outlook: Outlook, fed_kg: float) -> float:
-    return min(max(outlook.wait_for(fed_kg), LEAST_WAIT_S), MOST_WAIT_S)
 
 
 def _step(state: State) -> float:

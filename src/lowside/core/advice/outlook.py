@@ -65,6 +65,12 @@ LINE_GAIN_K = 2.0
 """How much warmer than return air suction gas may get on its way [K]."""
 
 
+LEAST_WAIT_S = 240.0
+MOST_WAIT_S = 900.0
+"""Shortest and longest wait for a reading after a shot. Makers ask for 5 to 20 min; RA3.2 for 15
+after the last."""
+
+
 @dataclass(frozen=True)
 class Outlook:
     """From the last reading that counts. Masses in kg, temperatures in K, times in s."""
@@ -171,7 +177,9 @@ def outlook_of(state: State, basis: Taken) -> Outlook | None:
         expected_gap_k=_expected_gap(guesses),
         full_charge_kg=full,
         settling_s=settling,
-        full_wait_s=_full_wait(settling),
+        full_wait_s=_full_wait(settling)
+        if state.system.papers_wait_s is None
+        else state.system.papers_wait_s,
         slope_k_per_kg=slope / full,
         flow=flow,
         counted_kg_s=flow_then.fastest_kg_s,
@@ -180,6 +188,16 @@ def outlook_of(state: State, basis: Taken) -> Outlook | None:
         readings_here=_readings_here(observations),
         observations=observations,
     )
+
+
+def wait_after(state: State, outlook: Outlook | None, fed_kg: float) -> float:
+    """Wait for a reading [s] after `fed_kg` [kg]: by this unit's papers, else as the unit answers,
+    within the published."""
+    if state.system is not None and state.system.papers_wait_s is not None:
+        return state.system.papers_wait_s
+    if outlook is None:
+        return LEAST_WAIT_S
+    return min(max(outlook.wait_for(fed_kg), LEAST_WAIT_S), MOST_WAIT_S)
 
 
 def observations_of(

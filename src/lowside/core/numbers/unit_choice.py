@@ -38,7 +38,9 @@ def unit_for(quantity: Quantity, choice: UnitChoice) -> str:
         return "in wc" if choice.length == "ft" else "Pa"
     if quantity == "current":
         return "A"
-    return "s"
+    if quantity == "vacuum":
+        return "microns"
+    return "min"
 
 
 def small_mass_unit(choice: UnitChoice) -> str:

@@ -37,6 +37,7 @@ from lowside.core.session.state import (
     Decision,
     Entry,
     Job,
+    Recovered,
     ScaleSetting,
     Shot,
     State,
@@ -48,6 +49,7 @@ from lowside.core.session.state import (
     taken_out,
 )
 from lowside.core.session.unit import designation, system_of
+from lowside.core.session.walk import RECOVERED_KIND, WALK_KINDS, forget, recovered
 
 SINGLE_VALUED = (
     "job.set",
@@ -151,6 +153,9 @@ class _Folding:
         self.closed: Moment | None = None
         self.entries: list[Entry] = []
         self.flags: list[str] = []
+        self.walk: dict[str, Fields] = {}
+        self.recovered: list[Recovered] = []
+        self.shots_before_start = 0
         self.writers: dict[str, tuple[str, Mapping[str, str]]] = {}
 
     def list_entry(
@@ -182,6 +187,8 @@ class _Folding:
 
     def apply(self, event: Event, data: Mapping[str, str], fields: Fields) -> None:
         self._note_conflict(event, data)
+        if event.kind in WALK_KINDS:
+            self.keep_walk(event, fields)
         apply_kind = _APPLY.get(event.kind)
         if apply_kind is not None:
             apply_kind(self, event, data, fields)
@@ -242,6 +249,7 @@ class _Folding:
     def weigh_start(self, event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         if not fields.problems:
             self.start_weight = Weight(event.eid, moment_of(event), fields.numbers["gross"])
+            self.shots_before_start = len(self.shots)
 
     def weigh_end(self, event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         if not fields.problems:
@@ -320,12 +328,24 @@ class _Folding:
             entries=tuple(self.entries),
             cylinder_findings=(),
             flags=tuple(self.flags),
+            walk=self.walk,
+            recovered=tuple(self.recovered),
+            shots_before_start=self.shots_before_start,
         )
         if self.handbook is None:
             return state
         found = tuple(contents_findings(state, self.handbook))
         done = [read.done for read in self.readings]
         return with_hose_charge(replace(state, cylinder_findings=found), self.handbook, done)
+
+    def keep_walk(self, event: Event, fields: Fields) -> None:
+        """What a form of recovery or weigh-in says; what it makes untrue is forgotten."""
+        if fields.problems:
+            return
+        if event.kind == RECOVERED_KIND:
+            self.recovered.extend(recovered(moment_of(event), self.walk, fields))
+        self.walk[event.kind] = fields
+        forget(event.kind, self.walk, self.done)
 
     def _note_conflict(self, event: Event, data: Mapping[str, str]) -> None:
         if event.kind not in SINGLE_VALUED:
