@@ -103,7 +103,7 @@ def _understand(kind: str, data: Mapping[str, str], choice: UnitChoice) -> Field
 
 @dataclass(frozen=True)
 class _Read:
-    """A reading as its event tells it. What it means waits for the unit as finally known, so that
+    """A reading as its event tells it, `done` the steps before it. What it means waits for the unit as finally known, so that
     a corrected unit judges every reading anew."""
 
     eid: str
@@ -115,7 +115,6 @@ class _Read:
     since_shot_s: float | None
     running: bool
     done: tuple[str, ...]
-    """Steps done before it."""
 
 
 class _Folding:
@@ -334,9 +333,8 @@ class _Folding:
         )
         if self.handbook is None:
             return state
-        found = tuple(contents_findings(state, self.handbook))
-        done = [read.done for read in self.readings]
-        return with_hose_charge(replace(state, cylinder_findings=found), self.handbook, done)
+        judged = replace(state, cylinder_findings=tuple(contents_findings(state, self.handbook)))
+        return with_hose_charge(judged, self.handbook, [read.done for read in self.readings])
 
     def keep_walk(self, event: Event, fields: Fields) -> None:
         """What a form of recovery or weigh-in says; what it makes untrue is forgotten."""
