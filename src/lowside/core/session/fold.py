@@ -103,8 +103,8 @@ def _understand(kind: str, data: Mapping[str, str], choice: UnitChoice) -> Field
 
 @dataclass(frozen=True)
 class _Read:
-    """A reading as its event tells it, `done` the steps before it. What it means waits for the unit as finally known, so that
-    a corrected unit judges every reading anew."""
+    """A reading as its event tells it, `done` the steps before it. What it means waits for the unit
+    as finally known: a corrected unit judges every reading anew."""
 
     eid: str
     moment: Moment
