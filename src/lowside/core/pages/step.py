@@ -51,6 +51,9 @@ DONE_FORM = 3
 SAID_ELSEWHERE: tuple[BlockCode, ...] = ("closed", "undecided", "leave", "reading_unknown")
 """Reasons not to add that the page says in other words."""
 
+TITLES_FROM = 3
+"""From this many cautions on their titles come before the list. Our choice."""
+
 FIGURE_FORMS = ("decide", "record")
 """Forms that show the latest reading's figures."""
 
@@ -198,6 +201,7 @@ def _step(screen: Screen, procedure: Procedure, step: Step) -> dict[str, Any]:
         else "",
         "ahead_href": addresses.current(state.sid),
         "cautions": [{"title": caution.title, "text": caution.text} for caution in cautions],
+        "caution_titles": _titles(cautions),
         "sources": _sources(step, cautions),
         "do": [] if refused_here(state, step) else list(step.do),
         "why": step.why,
@@ -207,6 +211,13 @@ def _step(screen: Screen, procedure: Procedure, step: Step) -> dict[str, Any]:
         "next": addresses.step(state.sid, after.id) if after is not None else "",
         "next_title": after.title if after is not None else "",
     }
+
+
+def _titles(cautions: Sequence[Caution]) -> list[str]:
+    """What the cautions below the list are about, said above it; one or two follow soon enough."""
+    if len(cautions) < TITLES_FROM:
+        return []
+    return [caution.title for caution in cautions]
 
 
 def _sources(step: Step, cautions: Sequence[Caution]) -> list[str]:
