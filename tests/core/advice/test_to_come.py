@@ -7,7 +7,7 @@ from advice_cases import at, opening, orifice_unit, read, shoot, valve_unit
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from lowside.core.advice.advice import ADD, FINISH, RECOVER, Advice, advise
+from lowside.core.advice.advice import ADD, DO_NOT_ADD, FINISH, RECOVER, Advice, advise
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.hoses.contents import usual_conditions
 from lowside.core.hoses.to_come import to_come
@@ -123,3 +123,22 @@ def test_one_session_tells_one_story(handbook: Handbook, data: st.DataObject) ->
             shot = Shot("s", at(seconds - open_s), at(seconds), "c", open_s, False, fed)
             state = replace(state, shots=(*state.shots, shot))
         seconds += 900.0
+
+
+@pytest.mark.parametrize(
+    ("superheat_k", "subcooling_k"),
+    [
+        # 22 °F behind a valve with 16 °F of subcooling; 18.6 °F with subcooling on target.
+        (12.2, 8.9),
+        (10.3, 5.6),
+    ],
+)
+def test_a_valve_that_starves_behind_liquid_is_neither_recovered_nor_finished(
+    handbook: Handbook, superheat_k: float, subcooling_k: float
+) -> None:
+    state = read(opening(valve_unit()), handbook, 60, superheat_k, subcooling_k, lift_k=16.1)
+    found = advise(state, at(60))
+    assert found.action == DO_NOT_ADD
+    assert "filter drier" in found.reasons[0]
+    sound = read(opening(valve_unit()), handbook, 60, 7.0, subcooling_k, lift_k=12.0)
+    assert advise(sound, at(60)).action != DO_NOT_ADD

@@ -87,8 +87,7 @@ class Advice:
     amount_kg: float | None
     """Of the next shot; with RECOVER, about how much is too much."""
     open_s: float | None
-    """How long the valve is open at `rate_kg_s`; shut at the weight or the time, whichever comes
-    first."""
+    """The amount at `rate_kg_s`; shut at the weight or the time, whichever comes first."""
     wait_s: float | None
     """From now."""
     remaining_kg: float | None
@@ -100,8 +99,7 @@ class Advice:
     reasons: tuple[str, ...]
     """Sentences in the session's units, the deciding one first."""
     rate_kg_s: float | None = None
-    """With ADD: the flow to open the valve for; `open_s` is the amount at this flow. The amount is
-    small enough for the flow seen so far, whether or not this is kept to."""
+    """With ADD: the flow to open the valve for. The amount is safe at the flow seen so far too."""
 
 
 def advise(state: State, now: Moment | None = None) -> Advice:
@@ -225,6 +223,9 @@ def _on_reading(
         return _plain(DO_NOT_ADD, why)
     if outlook is None:
         return _plain(DO_NOT_ADD, words_of_advice.NO_GUESS)
+    starved = doubts.starved_behind_liquid(state, basis)
+    if starved is not None and assessment.verdict in (OVER, ON_TARGET):
+        return _with_range(DO_NOT_ADD, outlook, (starved, why))
     if assessment.verdict == OVER:
         return _over(outlook, why)
     least = outlook.low_kg + outlook.to_come_kg
@@ -364,8 +365,7 @@ def _shot(
     rate = feeding.rate_to_count_on(outlook.flow, asked)
     reasons.append(words_of_advice.flow(state, outlook.flow, asked))
     reasons.append(words_of_advice.missing(state, outlook, fed_kg))
-    told = tuple(reasons) + _in_hoses(state, outlook)
-    advice = _with_range(ADD, outlook, told, fed_kg)
+    advice = _with_range(ADD, outlook, tuple(reasons) + _in_hoses(state, outlook), fed_kg)
     return replace(advice, amount_kg=amount, open_s=max(amount / rate, 1.0), rate_kg_s=rate)
 
 

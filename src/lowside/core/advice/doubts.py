@@ -161,6 +161,17 @@ def doubt(
     return short_of_air if short_of_air is not None else _sides(state, basis, assessment.target)
 
 
+def starved_behind_liquid(state: State, basis: Taken) -> str | None:
+    """Why subcooling at or past its target is not yet the right charge or too much: behind a valve
+    that starves it is a restriction that holds the liquid back. Judged from the first reading."""
+    assessment = basis.assessment
+    if assessment is None or not isinstance(assessment.target, Target):
+        return None
+    if assessment.target.quantity != SUBCOOLING:
+        return None
+    return _liquid_but_starved(state, basis, assessment.target)
+
+
 def _drift(
     state: State, observations: Sequence[Observation], target: Target, full_charge_kg: float
 ) -> str | None:
@@ -258,8 +269,8 @@ def _liquid_but_starved(state: State, basis: Taken, target: Target) -> str | Non
         + label("temperature_difference", superheat, state.units)
         + " with "
         + label("temperature_difference", subcooling, state.units)
-        + " of subcooling before the metering device. Before you add more, check for a "
-        "temperature drop across the filter drier, a kinked line, and the metering device."
+        + " of subcooling before the metering device. Before you change the charge, check "
+        "for a temperature drop across the filter drier, a kinked line, and the metering device."
     )
 
 

@@ -131,9 +131,13 @@ def _target(state: State) -> list[dict[str, str]]:
 def _expected_end(state: State) -> list[dict[str, str]]:
     if state.start_weight is None:
         return []
-    expected = state.start_weight.kg - added_kg(state)
-    return [
+    hoses = state.hoses_from_cylinder_kg
+    expected = state.start_weight.kg - added_kg(state) - hoses
+    facts = [
         fact("Start weight", label("mass", state.start_weight.kg, state.units)),
         fact("Sum of shots", small_mass(added_kg(state), state.units)),
-        fact("Expected end weight", label("mass", expected, state.units)),
     ]
+    if hoses > 0.0:
+        facts.append(fact("Hoses, filled from the cylinder", small_mass(hoses, state.units)))
+    facts.append(fact("Expected end weight", label("mass", expected, state.units)))
+    return facts
