@@ -18,7 +18,7 @@ from lowside.core.numbers.units import OUNCE_KG
 from lowside.core.pages.addresses import FORM, Address
 from lowside.core.pages.recording import Record, Refusal, record_form
 from lowside.core.session.fold import fold
-from lowside.core.session.state import State
+from lowside.core.session.state import State, shot_to_weigh
 
 TABLE = Path(__file__).parents[1] / "data" / "expert_situations.csv"
 
@@ -102,7 +102,7 @@ class Bench:
         outcome = record_form(
             self.state(),
             Address(FORM, self.book.sid, name),
-            {**values, "eid": f"x{len(self.book.events)}", "step": ""},
+            {**values, "eid": f"x{len(self.book.events)}", "step": "", "shot": self.shot()},
             self.handbook,
         )
         if isinstance(outcome, Refusal):
@@ -113,6 +113,11 @@ class Bench:
         self.refused = ""
         self.book.write(outcome.kind, outcome.data, 0)
         return True
+
+    def shot(self) -> str:
+        """The shot to weigh."""
+        shot = shot_to_weigh(self.state())
+        return "" if shot is None else shot.eid
 
     def state(self) -> State:
         return fold(self.book.events, self.handbook)
@@ -221,7 +226,8 @@ def _act(bench: Bench, act: str, reading: Mapping[str, str]) -> None:
         left = 27.5 - bench.taken_lb
         assert bench.form("shot_open", {}), bench.refused
         bench.book.wait(float(words[3]) - 10.0)
-        assert bench.form("shot_close", {"scale_after": f"{left:.4f} lb"}), bench.refused
+        assert bench.form("shot_close", {}), bench.refused
+        assert bench.form("shot_weigh", {"scale_after": f"{left:.4f} lb"}), bench.refused
     else:
         assert act == "", act
 

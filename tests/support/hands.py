@@ -8,6 +8,8 @@ from waiting import until
 
 from lowside.demo import Move, Scenario, scenarios
 
+ONE_TAP = ("done", "shot_close", "shot_unweighed")
+"""Forms that are only their button."""
 ARRIVED = "footer.thumb :is(a, button)"
 """The end of every field page: once it is there, so is what comes before it."""
 NEXT_PAGE = 'body:not(:has([name="eid"][value="{eid}"])) ' + ARRIVED
@@ -47,7 +49,7 @@ def send(browser: Browser, move: Move) -> None:
     for name, text in move.typed.items():
         _fill(browser, form, name, text)
     eid = browser.value(f'{form} [name="eid"]')
-    browser.tap(f"{form} button" if move.form == "done" else 'button[form$="-form"]')
+    browser.tap(f"{form} button" if move.form in ONE_TAP else 'button[form$="-form"]')
     browser.wait(NEXT_PAGE.format(eid=eid))
     assert browser.count(".problem") == 0, browser.read(".problem")
 

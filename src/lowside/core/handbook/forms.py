@@ -252,13 +252,17 @@ FORMS: dict[str, Form] = {
         Form(
             "shot_close",
             "shot.closed",
-            "Valve shut: end the shot",
-            (
-                mass_field(
-                    "scale_after", "Scale after the shot", "Leave empty if the scale is dead"
-                ),
-            ),
+            "Valve closed",
+            # The page sends none: typing would count as flow. Events from before carry it.
+            (mass_field("scale_after", "Scale after the shot"),),
         ),
+        Form(
+            "shot_weigh",
+            "shot.weighed",
+            "Save the scale reading",
+            (mass_field("scale_after", "Scale after the shot", "", True),),
+        ),
+        Form("shot_unweighed", "shot.unweighed", "Scale not read"),
         Form("system_stopped", "system.stopped", "The unit has stopped"),
         Form("system_started", "system.started", "It is running again"),
         Form(

@@ -34,6 +34,7 @@ from lowside.core.session.state import (
     added_kg,
     latest_reading,
     open_shot,
+    shot_to_weigh,
     sum_of_shots,
     unweighed_shots,
 )
@@ -41,6 +42,7 @@ from lowside.core.session.state import (
 SHOT_FORM = 4
 CLOSE_OUT_FORM = 5
 FINISH_FORM = 6
+UNREAD_FORM = 7
 """Numbers of the page's forms (see `Screen.eid`)."""
 
 WORDS: dict[AdvisedAction, str] = {
@@ -69,8 +71,13 @@ def charge_context(screen: Screen, step: Step) -> dict[str, Any]:
     advice = advise(state, now)
     latest = latest_reading(state)
     shot = None
+    close = None
+    weigh = None
+    to_weigh = shot_to_weigh(state) if state.closed is None else None
     if state.closed is None and running is not None:
-        shot = _shot_form(screen, "shot_close")
+        close = small_form(screen, "shot_close", SHOT_FORM, back=addresses.current(screen.sid))
+    elif to_weigh is not None:
+        weigh = _weigh(screen, to_weigh)
     elif (not gate.blocks(state) and advice.action not in NEVER) or (
         screen.refused("shot_open") is not None
     ):
@@ -80,7 +87,8 @@ def charge_context(screen: Screen, step: Step) -> dict[str, Any]:
         "advice": _advice(state, advice, running),
         "clock": _clock(state, advice, running, now),
         "shot": shot,
-        "shot_open": shot is not None and running is not None,
+        "shot_close": close,
+        "weigh": weigh,
         "figures": figures_of(state.units, latest) if latest is not None else [],
         "reading_line": _reading_line(state, now),
         "findings_now": finding_contexts(state, latest) + _enough(state, advice),
@@ -88,6 +96,17 @@ def charge_context(screen: Screen, step: Step) -> dict[str, Any]:
         "shots": _shots(state),
         "finish": _finish(screen, step, advice),
         "thumb": _thumb(screen, step, advice, shot is not None),
+    }
+
+
+def _weigh(screen: Screen, shot: Shot) -> dict[str, Any]:
+    """What the scale showed after the newest shot: asked once its time has stopped."""
+    back = addresses.current(screen.sid)
+    return {
+        "shot": shot.eid,
+        "form": full_form(screen, "shot_weigh", SHOT_FORM, "", back),
+        "unread": small_form(screen, "shot_unweighed", UNREAD_FORM, back=back),
+        "line": "Open for " + timer(shot.open_s if shot.open_s is not None else 0.0) + ".",
     }
 
 
@@ -275,6 +294,9 @@ def _thumb(screen: Screen, step: Step, advice: Advice, can_shoot: bool) -> dict[
         "close_out": None,
     }
     if state.closed is not None or open_shot(state) is not None:
+        return thumb
+    if shot_to_weigh(state) is not None:
+        thumb["pair"] = True
         return thumb
     if not state.running:
         thumb["close_out"] = small_form(screen, "system_started", STOP_FORM)

@@ -11,13 +11,13 @@ from lowside.core.pages.screen import Attempt
 from lowside.core.session.entry import Accepted, accept, accept_amendment, find_entry
 from lowside.core.session.state import Entry, State, withdrawal_of
 
-SHOT_FORMS = ("shot_open", "shot_close")
+SHOT_FORMS = ("shot_open", "shot_close", "shot_weigh", "shot_unweighed")
 
 PROGRAM = "1"
 """Version of the rules a session was started under, written into its first event."""
 
 
-HIDDEN = ("eid", "step", "back")
+HIDDEN = ("eid", "step", "back", "shot")
 """Fields every form carries beside what the technician typed."""
 
 
@@ -86,7 +86,7 @@ def start_data(typed: Mapping[str, str], handbook: Handbook) -> dict[str, str] |
 
 def _says_the_same(earlier: Entry, typed: Mapping[str, str]) -> bool:
     for name, text in earlier.written.items():
-        if name != "target" and typed.get(name, "") != text:
+        if name not in ("target", "shot") and typed.get(name, "") != text:
             return False
     for name, text in typed.items():
         ignored = name in HIDDEN or name.endswith("_unit")

@@ -108,7 +108,6 @@ class _Read:
     numbers: Mapping[str, float]
     final: bool
     shots_before: int
-    added_kg: float
     since_shot_s: float | None
     running: bool
 
@@ -339,7 +338,11 @@ class _Folding:
             self._finish_shot(self.shots[-1], moment_of(event), "", None)
         before = fields.numbers.get("scale_before")
         self.shot_before_kg = before if before is not None else self.last_scale_kg
-        self.shots.append(Shot(event.eid, moment_of(event), None, "", None, False, None))
+        self.shots.append(
+            Shot(
+                event.eid, moment_of(event), None, "", None, False, None, self.shot_before_kg, False
+            )
+        )
 
     def close_shot(self, event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         if not self.shots or self.shots[-1].closed is not None:
@@ -351,16 +354,50 @@ class _Folding:
 
     def _finish_shot(self, shot: Shot, closed: Moment, close_eid: str, after: float | None) -> None:
         time = elapsed(shot.opened, closed)
-        amount: float | None = None
-        if after is not None and self.shot_before_kg is not None and self.scale is not None:
-            amount = taken_out(self.scale.mode, self.shot_before_kg, after)
         if after is not None:
             self.last_scale_kg = after
         elif close_eid != "":
             self.last_scale_kg = None
-        self.shots[-1] = Shot(
-            shot.eid, shot.opened, closed, close_eid, time.seconds, time.doubtful, amount
+        self.shots[-1] = replace(
+            shot,
+            closed=closed,
+            close_eid=close_eid,
+            open_s=time.seconds,
+            doubtful_time=time.doubtful,
+            amount_kg=self._amount(shot, after),
+            weight_asked=close_eid != "" and after is None,
         )
+
+    def weigh_shot(self, event: Event, data: Mapping[str, str], fields: Fields) -> None:
+        """Of a shot that is over, whatever came since; `shot` is its eid."""
+        after = fields.numbers.get("scale_after")
+        if fields.problems or after is None:
+            return
+        i = self._over(data)
+        if i is None:
+            self.flags.append("The scale reading of a shot that does not count was left out.")
+            return
+        shot = self.shots[i]
+        self.shots[i] = replace(shot, amount_kg=self._amount(shot, after), weight_asked=False)
+        if i == len(self.shots) - 1:
+            self.last_scale_kg = after
+
+    def leave_unweighed(self, _event: Event, data: Mapping[str, str], _fields: Fields) -> None:
+        i = self._over(data)
+        if i is not None:
+            self.shots[i] = replace(self.shots[i], weight_asked=False)
+
+    def _over(self, data: Mapping[str, str]) -> int | None:
+        """Where the closed shot that an entry is about is in the list."""
+        for i in range(len(self.shots)):
+            if self.shots[i].eid == data.get("shot", "") and self.shots[i].closed is not None:
+                return i
+        return None
+
+    def _amount(self, shot: Shot, after: float | None) -> float | None:
+        if after is None or shot.before_kg is None or self.scale is None:
+            return None
+        return taken_out(self.scale.mode, shot.before_kg, after)
 
     def take_reading(self, event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         moment = moment_of(event)
@@ -372,7 +409,6 @@ class _Folding:
                 numbers=fields.numbers,
                 final=event.kind == "reading.final",
                 shots_before=len(closed),
-                added_kg=sum_of_shots(self.shots),
                 since_shot_s=elapsed(closed[-1], moment).seconds if closed else None,
                 running=self.running,
             )
@@ -389,7 +425,8 @@ class _Folding:
             reading=reading,
             final=read.final,
             shots_before=read.shots_before,
-            added_kg=read.added_kg,
+            # By what the shots before it are known to be now: a scale may be read after the gauges.
+            added_kg=sum_of_shots(self.shots[: read.shots_before]),
             since_shot_s=read.since_shot_s,
             running=read.running,
             assessment=assessment,
@@ -417,6 +454,8 @@ _APPLY: dict[str, Callable[[_Folding, Event, Mapping[str, str], Fields], None]] 
     "reading.final": _Folding.take_reading,
     "shot.opened": _Folding.open_shot,
     "shot.closed": _Folding.close_shot,
+    "shot.weighed": _Folding.weigh_shot,
+    "shot.unweighed": _Folding.leave_unweighed,
     "system.stopped": _Folding.stop,
     "system.started": _Folding.restart,
     "decision.made": _Folding.decide,

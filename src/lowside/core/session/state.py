@@ -102,6 +102,10 @@ class Shot:
     open_s: float | None
     doubtful_time: bool
     amount_kg: float | None
+    before_kg: float | None = None
+    """What the scale showed before it [kg]."""
+    weight_asked: bool = False
+    """Closed, and nobody has yet said what the scale showed, or that it was not read."""
 
 
 @dataclass(frozen=True)
@@ -177,6 +181,13 @@ class State:
 def open_shot(state: State) -> Shot | None:
     """The shot whose valve is still open, if any."""
     if state.shots and state.shots[-1].closed is None:
+        return state.shots[-1]
+    return None
+
+
+def shot_to_weigh(state: State) -> Shot | None:
+    """The newest shot, when it is closed and its scale reading is still to be asked for."""
+    if state.shots and state.shots[-1].weight_asked:
         return state.shots[-1]
     return None
 
