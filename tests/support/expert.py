@@ -17,6 +17,7 @@ from lowside.core.handbook.handbook import Handbook
 from lowside.core.numbers.units import OUNCE_KG
 from lowside.core.pages.addresses import FORM, Address
 from lowside.core.pages.recording import Record, Refusal, record_form
+from lowside.core.session.events import Moment
 from lowside.core.session.fold import fold
 from lowside.core.session.state import State, shot_to_weigh
 
@@ -104,6 +105,7 @@ class Bench:
             Address(FORM, self.book.sid, name),
             {**values, "eid": f"x{len(self.book.events)}", "step": "", "shot": self.shot()},
             self.handbook,
+            self.now(),
         )
         if isinstance(outcome, Refusal):
             attempt = outcome.attempt
@@ -123,9 +125,10 @@ class Bench:
         return fold(self.book.events, self.handbook)
 
     def advice(self) -> Advice:
-        from lowside.core.session.events import Moment  # noqa: PLC0415 - its only use
+        return advise(self.state(), self.now())
 
-        return advise(self.state(), Moment(self.book.run, self.book.mono, self.book.at, 0))
+    def now(self) -> Moment:
+        return Moment(self.book.run, self.book.mono, self.book.at, 0)
 
 
 def with_spaced_units(form_name: str, typed: Mapping[str, str]) -> dict[str, str]:

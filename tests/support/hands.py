@@ -3,9 +3,12 @@
 They know the pages and no engine, and wait only for what the act before cannot have shown already.
 """
 
+import time
+
 from engines import Browser
 from waiting import until
 
+from lowside.core.session.taps import BY_ONE_TAP, READ_S
 from lowside.demo import Move, Scenario, scenarios
 
 ONE_TAP = ("done", "shot_close", "shot_unweighed")
@@ -48,6 +51,8 @@ def send(browser: Browser, move: Move) -> None:
     form = _form(move)
     for name, text in move.typed.items():
         _fill(browser, form, name, text)
+    if move.form in BY_ONE_TAP:
+        time.sleep(READ_S + 0.1)
     eid = browser.value(f'{form} [name="eid"]')
     browser.tap(f"{form} button" if move.form in ONE_TAP else 'button[form$="-form"]')
     browser.wait(NEXT_PAGE.format(eid=eid))
