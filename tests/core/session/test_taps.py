@@ -29,6 +29,14 @@ def tap(site: Site, sid: str, form: str, after_s: float) -> str:
     return answer.response.headers["location"]
 
 
+def undo(site: Site, sid: str) -> str:
+    """Undo the last entry on the session's page; where that leads."""
+    shown = site.get(f"/s/{sid}").form("/form/void")
+    answer = site.post(shown.action, shown.values)
+    assert answer.status == 303, answer.text
+    return answer.response.headers["location"]
+
+
 def kinds(site: Site, sid: str) -> list[str]:
     return [event.kind for event in site.events(sid)]
 
@@ -77,3 +85,36 @@ def test_a_double_tap_on_stop_leaves_the_unit_stopped_and_stop_is_never_too_earl
     assert not site.state(sid).running
     tap(site, sid, "system_started", 1.5)
     assert site.state(sid).running
+
+
+def test_the_next_page_undoes_the_start_the_end_and_the_weight_of_a_shot(site: Site) -> None:
+    sid = site.play(ROOF, "shot_open")
+    tap(site, sid, "shot_open", 20)
+    tap(site, sid, "shot_close", 9)
+    tap(site, sid, "shot_unweighed", 9)
+    assert undo(site, sid) == f"/s/{sid}"
+    assert site.state(sid).shots[-1].weight_asked
+    # What undoes an undo is on the timeline: two taps never do and undo.
+    assert not [f for f in site.get(f"/s/{sid}").read.forms if f.action.endswith("/void")]
+
+
+def test_an_end_that_was_tapped_too_soon_is_undone_and_the_shot_is_open_since_its_start(
+    site: Site,
+) -> None:
+    sid = site.play(ROOF, "shot_open")
+    tap(site, sid, "shot_open", 20)
+    tap(site, sid, "shot_close", 5)
+    undo(site, sid)
+    assert site.state(sid).shots[-1].closed is None
+    tap(site, sid, "shot_close", 6)
+    open_s = site.state(sid).shots[-1].open_s
+    assert open_s is not None
+    assert 12.0 < open_s < 15.0
+
+
+def test_a_done_step_is_undone_from_the_page_after_it(site: Site) -> None:
+    sid = site.play(ROOF, "done")
+    step = next(move.step for move in ROOF.moves if move.form == "done")
+    tap(site, sid, "done", 20)
+    assert undo(site, sid) == f"/s/{sid}/step/{step}"
+    assert step not in site.state(sid).done

@@ -35,6 +35,7 @@ from lowside.core.pages.hoses import (
 )
 from lowside.core.pages.parts import alert, block_alert
 from lowside.core.pages.screen import Screen
+from lowside.core.pages.undo import undo_context
 from lowside.core.pages.wording import clock_time, timer
 from lowside.core.session import gate
 from lowside.core.session.block import DO_NOT_ADD, WAIT, BlockCode
@@ -88,6 +89,7 @@ def step_context(screen: Screen, procedure: Procedure, step: Step) -> dict[str, 
         "hoses_href": addresses.hoses(state.sid, step.id) if conditions is not None else "",
         "step_alerts": _step_alerts(screen, step) + _dangers(state, procedure, step, conditions),
         "way_out": _way_out(state, procedure, step),
+        "undo": undo_context(screen),
     }
 
 
