@@ -190,7 +190,19 @@ def test_missing_charge_is_added_in_whole_scale_steps_within_the_stated_range(
     assert found.remaining_kg is not None
     assert found.remaining_high_kg is not None
     assert 0.0 < found.remaining_low_kg < found.remaining_kg < found.remaining_high_kg < 1.8
-    assert found.open_s == pytest.approx(found.amount_kg / feeding.FIRST_RATE_KG_S)
+    assert found.rate_kg_s is not None
+    assert found.open_s == pytest.approx(found.amount_kg / found.rate_kg_s)
+
+
+def test_seconds_come_from_the_measured_flow_and_are_never_too_short_for_a_hand() -> None:
+    measured = feeding.Feed(0.008, 0.011, True)
+    assumed = feeding.Feed(feeding.FIRST_RATE_KG_S, feeding.FIRST_RATE_KG_S, False)
+    assert feeding.seconds_for(0.080, measured, 0.001) == pytest.approx(10.0)
+    assert feeding.seconds_for(0.017, measured, 0.001) is None
+    assert feeding.seconds_for(0.017, assumed, 0.001) == pytest.approx(17.0)
+    # Both sides of three seconds.
+    assert feeding.seconds_for(0.0239, measured, 0.001) is None
+    assert feeding.seconds_for(0.0241, measured, 0.001) is not None
 
 
 def test_after_the_whole_addition_wait_then_read(handbook: Handbook) -> None:

@@ -85,8 +85,8 @@ class Advice:
     amount_kg: float | None
     """Of the next shot; with RECOVER, about how much is too much."""
     open_s: float | None
-    """How long the valve is open at the flow seen so far; shut at the weight or the time,
-    whichever comes first."""
+    """How long the valve is open at the flow this session measured, before that at `rate_kg_s`.
+    `None` when no hand is that quick: only the scale says when."""
     wait_s: float | None
     """From now."""
     remaining_kg: float | None
@@ -347,14 +347,16 @@ def _shot(
         reasons.append(words_of_advice.liquid_limit(state, most))
     lag = outlook.flow.fastest_kg_s * feeding.LAG_S
     amount = _whole_steps(max(amount - lag, LEAST_SHOT_KG), _step(state))
-    seconds = amount / outlook.flow.rate_kg_s
     asked = feeding.rate_to_ask_for(suction)
+    seconds = feeding.seconds_for(amount, outlook.flow, asked)
+    if seconds is None:
+        reasons.append(words_of_advice.TOO_QUICK)
     reasons.append(words_of_advice.flow(state, outlook.flow, asked))
     reasons.append(words_of_advice.missing(state, outlook))
     return Advice(
         ADD,
         amount,
-        max(seconds, 1.0),
+        seconds,
         None,
         outlook.missing_kg,
         outlook.low_kg,

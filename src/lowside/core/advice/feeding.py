@@ -72,6 +72,8 @@ HAND = 1.4
 """How much faster than the last opening the next one may be by the same hand. Our choice."""
 STEPS_TRUSTED = 10.0
 """A shot of this many scale steps shows the flow to 5 %."""
+LEAST_ASKED_S = 3.0
+"""No hand is asked to open and close a valve in less: the scale alone says when. Our choice."""
 LEAST_TIMED_S = 1.0
 """No hand opens and shuts a valve faster, so a shorter time shows no flow."""
 ASKED_SHARE = 0.7
@@ -202,6 +204,13 @@ def held_kg(suction: Suction) -> float:
 def rate_to_ask_for(suction: Suction) -> float:
     """Feed [kg/s] to open the valve for: less than the suction gas boils as it comes."""
     return max(ASKED_SHARE * boil_rate(suction), SLOWEST_ASKED_KG_S)
+
+
+def seconds_for(amount_kg: float, flow: Feed, asked_kg_s: float) -> float | None:
+    """How long the valve is open for `amount_kg` [s]: by the flow this session measured, before
+    that by the flow asked for. `None` when no hand is that quick."""
+    seconds = amount_kg / (flow.rate_kg_s if flow.learned else asked_kg_s)
+    return None if seconds < LEAST_ASKED_S else seconds
 
 
 def most_in_one_opening(suction: Suction, flow: Feed) -> float:

@@ -14,6 +14,10 @@ NO_HANDBOOK = "The readings cannot be judged without the property tables."
 NO_GUESS = "The readings fit no unit this program can imagine. Check the instruments."
 SHUT_UNPLANNED = "Shut the valve: nothing more was planned before the next reading."
 SHUT_IN_TIME = "Shut the valve at the weight or the time, whichever comes first."
+TOO_QUICK = (
+    "At the last flow this takes less than 3 seconds, too short for a hand. Only crack the valve, "
+    "or use the charging restrictor, and watch the scale."
+)
 BOIL_OFF = "Let what lies in the suction line boil off before the next opening."
 SETTLED = "The last shot has had time to settle: read everything again."
 NOT_SETTLED = "The unit has not settled since the last shot, so the reading may still move."

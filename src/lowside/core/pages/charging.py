@@ -34,6 +34,7 @@ from lowside.core.session.state import (
     added_kg,
     latest_reading,
     open_shot,
+    scale_after,
     shot_to_weigh,
     sum_of_shots,
     unweighed_shots,
@@ -85,6 +86,7 @@ def charge_context(screen: Screen, step: Step) -> dict[str, Any]:
     return {
         "page": "charge",
         "advice": _advice(state, advice, running),
+        "limits": _limits(state, advice, running),
         "clock": _clock(state, advice, running, now),
         "shot": shot,
         "shot_close": close,
@@ -116,14 +118,11 @@ def _shot_form(screen: Screen, name: str) -> dict[str, Any]:
 
 def _advice(state: State, advice: Advice, running: Shot | None) -> dict[str, Any]:
     if running is not None:
-        how = "Shut the valve when the time or the weight is reached."
-        if advice.open_s is not None and advice.amount_kg is not None:
-            how = (
-                "Shut the valve after about "
-                + timer(advice.open_s)
-                + " or "
-                + small_mass(advice.amount_kg, state.units)
-                + ", whichever comes first."
+        how = advice.reasons[0] if advice.reasons else CLOSE_LOW_SIDE
+        if advice.amount_kg is not None:
+            how = "Close the valve at " + small_mass(advice.amount_kg, state.units)
+            how = how + (
+                " or the time, whichever comes first." if advice.open_s is not None else "."
             )
         return {
             "action": "open",
@@ -145,8 +144,11 @@ def _how(state: State, advice: Advice) -> str:
     if advice.action == ADD and advice.amount_kg is not None:
         how = "About " + small_mass(advice.amount_kg, state.units)
         if advice.open_s is not None:
-            how = how + ", open about " + timer(advice.open_s)
-        return how + ", then shut."
+            how = how + ", open no longer than " + timer(advice.open_s)
+        else:
+            how = how + ": only crack the valve, or use the charging restrictor"
+        stop = _stop_at(state, advice, state.last_scale_kg)
+        return how + "." + ("" if stop == "" else " Close it when the scale shows " + stop + ".")
     if advice.action == WAIT and advice.wait_s is not None:
         return "Let it boil off and settle before you read."
     if advice.action == READ:
@@ -160,6 +162,27 @@ def _how(state: State, advice: Advice) -> str:
             "Take refrigerant out with a recovery machine into a recovery cylinder. Never vent it."
         )
     return CLOSE_LOW_SIDE
+
+
+def _stop_at(state: State, advice: Advice, before_kg: float | None) -> str:
+    """What the scale shows when the advised amount is in, "" when that is not known."""
+    if before_kg is None or advice.amount_kg is None or state.scale is None:
+        return ""
+    after = scale_after(state.scale.mode, before_kg, advice.amount_kg)
+    return "" if after is None else label("mass", after, state.units)
+
+
+def _limits(state: State, advice: Advice, running: Shot | None) -> list[dict[str, str]]:
+    """When to close the valve that is open: the scale first, then the time."""
+    if running is None:
+        return []
+    limits = []
+    stop = _stop_at(state, advice, running.before_kg)
+    if stop != "":
+        limits.append(fact("Close when the scale shows", stop))
+    if advice.open_s is not None:
+        limits.append(fact("or after", timer(advice.open_s)))
+    return limits
 
 
 def _clock(
@@ -293,7 +316,10 @@ def _thumb(screen: Screen, step: Step, advice: Advice, can_shoot: bool) -> dict[
         "shot_style": "primary",
         "close_out": None,
     }
-    if state.closed is not None or open_shot(state) is not None:
+    if open_shot(state) is not None:
+        thumb["pair"] = True
+        return thumb
+    if state.closed is not None:
         return thumb
     if shot_to_weigh(state) is not None:
         thumb["pair"] = True

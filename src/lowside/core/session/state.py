@@ -228,6 +228,18 @@ def taken_out(mode: ScaleMode, before_kg: float, after_kg: float) -> float:
     return before_kg - after_kg
 
 
+def scale_after(mode: ScaleMode, before_kg: float, amount_kg: float) -> float | None:
+    """What a scale that read `before_kg` shows once `amount_kg` have left the cylinder [kg].
+
+    `None` where a gross scale would have to show less than nothing.
+    """
+    if mode == ZEROED:
+        shown = abs(before_kg) + amount_kg
+        return -shown if before_kg < 0.0 else shown
+    after = before_kg - amount_kg
+    return after if after >= 0.0 else None
+
+
 def scale_mode_from(text: str) -> ScaleMode:
     """The mode the scale's form names."""
     return ZEROED if text == ZEROED else GROSS
