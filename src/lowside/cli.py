@@ -161,13 +161,13 @@ def _add_people(commands: "argparse._SubParsersAction[argparse.ArgumentParser]")
     add.add_argument("--role", choices=("field", "apprentice", "office"), required=True)
     for action, what in (
         ("code", "make a pairing code for another device"),
-        ("remove", "shut someone out with all devices"),
+        ("remove", "block someone and all their devices"),
     ):
         actions.add_parser(action, help=what).add_argument("name")
     role = actions.add_parser("role", help="change what someone may open")
     role.add_argument("name")
     role.add_argument("role", choices=("field", "apprentice", "office"))
-    revoke = actions.add_parser("revoke", help="shut a lost device out")
+    revoke = actions.add_parser("revoke", help="block a lost device")
     revoke.add_argument("device", help="its identifier, as the list shows it")
     parser.set_defaults(run=_people)
 

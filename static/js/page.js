@@ -90,7 +90,7 @@ function restoreDraft(form) {
   }
   if (!changed) return;
   form.querySelectorAll("details").forEach((more) => (more.open = true));
-  say(form, "Not saved yet: this is what you had typed. Check it, then save.");
+  say(form, "Not saved yet. This is what you typed. Check it, then save.");
 }
 
 /** @param {HTMLElement} beside @param {string} sentence */
@@ -145,7 +145,7 @@ function noteFailure() {
   }
   const form = document.querySelector("form[data-draft]") ?? document.querySelector("main > *");
   if (form instanceof HTMLElement) {
-    say(form, "No answer from the server. Nothing was saved; what you typed is still here. Try again.");
+    say(form, "No answer from the server. Nothing was saved. What you typed is still here. Try again.");
     form.previousElementSibling?.scrollIntoView({ block: "center" });
   }
 }

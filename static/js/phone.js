@@ -26,7 +26,7 @@ async function take_offline_copy() {
   if (workers === null) {
     without = isSecureContext
       ? "Needs the server: this browser cannot keep an offline copy."
-      : "Needs the server. Offline work is not possible at this address: a browser keeps an offline copy only of " +
+      : "Needs the server. Offline work does not work at this address: a browser keeps an offline copy only of " +
         "an https address.";
     return show();
   }
@@ -132,7 +132,7 @@ function words() {
   if (state.unsent === 0) return [true, saving === "" ? "Ready for offline" : "Saving"];
   const entries = state.unsent === 1 ? "1 entry" : `${state.unsent} entries`;
   if (state.outcome === "sign in") return [false, `Sign in to send ${entries}. They stay here.`];
-  if (state.refused !== "") return [false, `${entries} not taken by the server. ${state.refused}`];
+  if (state.refused !== "") return [false, `The server did not take ${entries}. ${state.refused}`];
   const why = state.outcome === "trouble" ? ` ${state.text}` : "";
   // The last round went well and the next one is on its way: no more than news.
   return [state.outcome === "ok", `${entries} waiting to be sent.${why}`];

@@ -117,7 +117,7 @@ def test_one_visit_is_enough_to_start_and_reload_without_the_server(
     sid = phone.begin()
     phone.expect_link("1 entry waiting to be sent")
     phone.page.reload()
-    expect(phone.page.get_by_role("heading", name="Where you are")).to_be_visible()
+    expect(phone.page.get_by_role("heading", name="Job and site")).to_be_visible()
     phone.note(sid, 1)
     phone.open()
     expect(phone.page.get_by_role("link", name="New session")).to_be_visible()
@@ -137,12 +137,12 @@ def test_a_form_sent_from_the_page_is_answered_with_the_next_page_and_its_addres
     phone.page.on("response", hear)
     phone.page.fill("[name=text]", "note 1")
     phone.page.get_by_role("button", name="Save the note").click()
-    expect(phone.page.get_by_role("heading", name="Where you are")).to_be_visible()
+    expect(phone.page.get_by_role("heading", name="Job and site")).to_be_visible()
     of_session = [answer[1:] for answer in answers if "/s/" in answer[0]]
     assert of_session == [("POST", 200)], "one way through the browser, no redirect"
     expect(phone.page).to_have_url(f"{phone.url}/s/{sid}")
     phone.page.reload()
-    expect(phone.page.get_by_role("heading", name="Where you are")).to_be_visible()
+    expect(phone.page.get_by_role("heading", name="Job and site")).to_be_visible()
     assert phone.notes(sid) == [1]
 
 
@@ -184,7 +184,7 @@ def test_sessions_from_before_the_offline_copy_are_on_the_phone(
     server.stop()
     phone.open()
     phone.page.get_by_role("link", name="New session").click()
-    expect(phone.page.get_by_role("heading", name="Where you are")).to_be_visible()
+    expect(phone.page.get_by_role("heading", name="Job and site")).to_be_visible()
     assert phone.notes(sid) == [1]
 
 
@@ -468,7 +468,7 @@ def test_an_entry_the_server_does_not_take_stays_and_holds_nothing_up(
     sid = phone.begin()
     move_clock(phone, 3 * DAY_MS)
     phone.note(sid, 1)
-    phone.expect_link("1 entry not taken by the server. This device’s clock")
+    phone.expect_link("The server did not take 1 entry. This device’s clock")
     assert [mark["refused"] != "" for mark in phone.stored("unsent")] == [True]
     assert phone.notes(sid) == [1]
     assert [event["kind"] for event in stored(server)] == ["session.started"]

@@ -80,7 +80,7 @@ def test_the_next_action_is_at_the_thumb_without_scrolling(
     page = open_phone(server.url)
     page.goto("/")
     page.get_by_role("button", name="Start a session").click()
-    expect(page.get_by_role("heading", name="Where you are")).to_be_visible()
+    expect(page.get_by_role("heading", name="Job and site")).to_be_visible()
     expect(page.locator("footer.thumb .primary")).to_be_in_viewport(ratio=1.0)
     page.locator('[name="elevation"]').scroll_into_view_if_needed()
     expect(page.locator("footer.thumb .primary")).to_be_in_viewport(ratio=1.0)

@@ -12,15 +12,15 @@ from lowside.demo import put_demo_sessions
 if TYPE_CHECKING:
     from .conftest import OpenPhone, Server, StartServer
 
-RESTORED = "Not saved yet: this is what you had typed."
-UNSENT = "Nothing was saved; what you typed is still here."
+RESTORED = "Not saved yet. This is what you typed."
+UNSENT = "Nothing was saved. What you typed is still here."
 
 
 def start(page: Page) -> str:
     """A new session at its first step; its address."""
     page.goto("/")
     page.get_by_role("button", name="Start a session").click()
-    expect(page.get_by_role("heading", name="Where you are")).to_be_visible()
+    expect(page.get_by_role("heading", name="Job and site")).to_be_visible()
     expect(page).to_have_url(re.compile(r"/s/[^/]+$"))
     return page.url
 

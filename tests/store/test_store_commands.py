@@ -140,7 +140,7 @@ def test_checking_beside_a_writer_leaves_the_index_out_and_says_so(
         assert check_store(root, outline) == 0
         assert "is writing, so the index was not compared" in capsys.readouterr().out
         assert check_store(root, outline, rebuild=True) == 1
-        assert "writes to it. Only one may." in capsys.readouterr().err
+        assert "writes to it. Only one can." in capsys.readouterr().err
 
 
 def test_a_store_that_is_not_there_is_not_made(

@@ -296,7 +296,7 @@ def test_a_disk_that_refuses_acknowledges_nothing_and_stops_all_writing(
             store.append(batch)
         disk.refuse = lambda _call, _path: False
         calls = len(disk.calls)
-        with pytest.raises(StoreStoppedError, match="until Lowside is restarted"):
+        with pytest.raises(StoreStoppedError, match="until you restart Lowside"):
             store.append([event(2, sid=ulid(7))])
         assert len(disk.calls) == calls, "nothing may be written after a failure"
         assert store.events(ulid(7)) == [event(1, sid=ulid(7))]

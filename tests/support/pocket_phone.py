@@ -190,7 +190,7 @@ class PocketPhone:
         """Start a session from home; its sid."""
         self.open()
         self.page.get_by_role("button", name="Start a session").click()
-        expect(self.page.get_by_role("heading", name="Where you are")).to_be_visible()
+        expect(self.page.get_by_role("heading", name="Job and site")).to_be_visible()
         expect(self.page).to_have_url(re.compile(r"/s/[^/]+$"))
         return self.page.url.rsplit("/", 1)[1]
 

@@ -31,7 +31,7 @@ SHORT_RUN_S = 5.0
 
 FAULT_SENTENCES = {
     "": "Nothing was broken on this unit.",
-    design.LOW_AIRFLOW: "Far too little air went over its indoor coil.",
+    design.LOW_AIRFLOW: "Its indoor airflow was far too low.",
     design.RESTRICTION: "Its liquid line was partly blocked before the expansion valve.",
 }
 
@@ -66,7 +66,7 @@ def what_it_was(session: PracticeSession, state: State) -> list[str]:
     start = drawn.right_charge_kg - drawn.start_charge_kg
     now = session.unit.missing_kg()
     if known.lesson.verdict == charge.POINTS_ELSEWHERE:
-        lines.append("No charge belonged in before that was put right.")
+        lines.append("The unit needed no charge before that was fixed.")
     else:
         lines.append("At the start " + _missing_words(state, start) + ".")
     if known.lesson.verdict == charge.POINTS_ELSEWHERE:
@@ -74,7 +74,7 @@ def what_it_was(session: PracticeSession, state: State) -> list[str]:
     else:
         lines.append("Now " + _missing_words(state, now) + ": " + _standing(session, state) + ".")
     if known.lesson.verdict == charge.OVER:
-        lines.append("The right end was to leave the valve shut and to recover the surplus.")
+        lines.append("The right answer was to leave the valve closed and recover the surplus.")
     recovered = session.recovery.taken_kg
     if recovered > GRAMS_WORTH_SAYING:
         lines.append(f"{_small(state, recovered)} went into the recovery cylinder.")
@@ -84,11 +84,13 @@ def what_it_was(session: PracticeSession, state: State) -> list[str]:
             f"{_small(state, vented)} went into the open air. The trace of a purge is a few grams."
         )
     if session.unit.air_pa_m3 > 0.0:
+        one = _pressure(state, session.unit.air_pa() / VISITS)
         lines.append(
-            "Air went in. It does not condense, stays in the outdoor coil and adds to the high "
-            f"gauge: {_pressure(state, session.unit.air_pa() / VISITS)} for one such visit, too "
-            f"little to be seen, {_pressure(state, session.unit.air_pa())} for the {VISITS:.0f} "
-            "shown here. The cure is to recover the charge, evacuate, and charge again by weight."
+            "Air went in. It does not condense. It stays in the outdoor coil and adds to the "
+            f"high-side gauge. One such visit adds {one}, too little to see. The {VISITS:.0f} "
+            f"visits shown here add {_pressure(state, session.unit.air_pa())}. The cure is to "
+            "recover the charge, "
+            "evacuate, and weigh in the charge."
         )
     lines.append(known.lesson.moral)
     return lines
@@ -102,9 +104,9 @@ def shot_lines(
     for number, held in enumerate(_all_helds(session), start=1):
         seconds = (held.shut_s if held.shut_s is not None else session.unit.time_s) - held.opened_s
         lines = [
-            f"Open for {duration(seconds)}; {_small(state, held.fed_kg)} went in."
+            f"Open for {duration(seconds)}. {_small(state, held.fed_kg)} went in."
             if not held.before_cylinder
-            else "Open with the cylinder valve closed; nothing went in."
+            else "Open with the cylinder valve closed. Nothing went in."
         ]
         if session.setting.lesson.verdict != charge.POINTS_ELSEWHERE:
             lines.append(
@@ -126,7 +128,7 @@ def reading_lines(
     for number, look in enumerate(session.looks, start=1):
         true = unit_label("temperature_difference", look.value_k, state.units.temperature)
         settled = unit_label("temperature_difference", look.settled_k, state.units.temperature)
-        lines = [f"True {name} then {true}; it was on its way to {settled}."]
+        lines = [f"True {name} then: {true}. It was on its way to {settled}."]
         lines.extend(each.text for each in _of_look(session, state, look))
         lines.append(
             "The advice after it: " + _advice_before(state, events, look.at_s + 0.5, handbook)
@@ -152,13 +154,13 @@ def _of_held(session: PracticeSession, state: State, held: Held) -> list[Happeni
         found.append(
             Happening(
                 at,
-                f"Liquid reached the compressor: {_small(state, held.slugged_kg)} went past what "
-                "the suction line can boil. Shorter shots, with a wait between them, would have "
-                "boiled off. Liquid does not compress; valves and bearings break.",
+                f"Liquid reached the compressor: {_small(state, held.slugged_kg)} more than the "
+                "suction line can boil. Shorter shots with a wait between them boil off. Liquid "
+                "does not compress. It breaks valves and bearings.",
             )
         )
     if not any(look.at_s < at for look in session.looks):
-        found.append(Happening(at, "Charge went in before any reading said that it was missing."))
+        found.append(Happening(at, "Charge went in before any reading showed an undercharge."))
     elif session.setting.lesson.verdict != charge.CALLS_FOR_CHARGE and held.fed_kg > 0.0:
         found.append(
             Happening(at, "Charge went into a unit that must not get any. " + _why_not(session))
@@ -186,8 +188,8 @@ def _of_recovery(session: PracticeSession, state: State, run: Recovery) -> list[
         return [Happening(at, text)]
     if _gap_k(drawn, run.missing_after_kg) > drawn.tolerance_k:
         text = (
-            f"Too much was recovered: {_small(state, run.missing_after_kg)} is missing now. What "
-            "comes out is not put back unseen; it may be dirty. Weigh in what is missing."
+            f"Too much was recovered: {_small(state, run.missing_after_kg)} is missing now. Do not "
+            "put back what came out: it may be dirty. Weigh in what is missing."
         )
         return [Happening(at, text)]
     return []
@@ -200,9 +202,9 @@ def _of_look(session: PracticeSession, state: State, look: Look) -> list[Happeni
         return []
     text = "Impatient reading: the gauges were still moving"
     if look.liquid_kg > IMPATIENT_LIQUID_KG:
-        text += " and liquid still lay in the suction line"
+        text += " and liquid was still in the suction line"
     away = unit_label("temperature_difference", off, state.units.temperature)
-    return [Happening(look.at_s, text + f". It stood {away} from where it settles.")]
+    return [Happening(look.at_s, text + f". The value was {away} from where it settles.")]
 
 
 def _of_decision(session: PracticeSession, state: State) -> list[Happening]:
@@ -218,7 +220,7 @@ def _of_decision(session: PracticeSession, state: State) -> list[Happening]:
     if state.decision == "add" and verdict != charge.CALLS_FOR_CHARGE:
         return [Happening(at, "Wrong decision: to add. " + _why_not(session))]
     if state.decision == "leave" and verdict == charge.CALLS_FOR_CHARGE:
-        text = "Wrong decision: to leave it. The unit lacks charge and nothing else is wrong."
+        text = "Wrong decision: not to add. The unit is undercharged, and nothing else is wrong."
         return [Happening(at, text)]
     return []
 
@@ -244,14 +246,14 @@ def _of_hoses(session: PracticeSession, state: State) -> list[Happening]:
 def _air_words(session: PracticeSession, work: HoseWork, state: State, done: Handling) -> str:
     hosefuls = format_decimal(work.hosefuls(done.air_pa_m3), 1)
     more = _pressure(state, session.unit.air_pa_of(done.air_pa_m3 * VISITS))
-    return f"About {hosefuls} hosefuls: the high gauge reads {more} too high from now on."
+    return f"About {hosefuls} hosefuls: the high-side gauge reads {more} too high from now on."
 
 
 def _vented_words(state: State, done: Handling) -> str:
     text = f"About {_small(state, done.released_liquid_kg)} of liquid was vented."
     if done.from_cylinder_kg > 0.5 * done.released_kg:
-        return text + " It is gone from the cylinder, and in no shot."
-    return text + " It is gone from the unit."
+        return text + " It left the cylinder, and no shot counts it."
+    return text + " It left the unit."
 
 
 def vented_kg(session: PracticeSession) -> float:
@@ -270,7 +272,7 @@ def _pressure(state: State, pascal: float) -> str:
 def _why_not(session: PracticeSession) -> str:
     fault = session.setting.drawn.design.fault
     if fault == "":
-        return "There is too much in it already."
+        return "It is overcharged already."
     return FAULT_SENTENCES[fault] + " Charge does not cure that."
 
 

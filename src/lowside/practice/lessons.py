@@ -42,13 +42,13 @@ class Lesson:
 LESSONS: tuple[Lesson, ...] = (
     Lesson(
         "first-shots",
-        "A little short, expansion valve",
-        "A well-kept unit with a TXV that lacks a little charge: find its subcooling target.",
+        "A little undercharged, expansion valve",
+        "A well-kept unit with a TXV, a little undercharged: find its subcooling target.",
         charge.CALLS_FOR_CHARGE,
         TXV,
         ("R-410A",),
         (0.86, 0.93),
-        moral="Behind an expansion valve the charge shows in subcooling; superheat stays put.",
+        moral="Behind an expansion valve the charge shows in subcooling. Superheat stays put.",
     ),
     Lesson(
         "by-the-chart",
@@ -58,8 +58,8 @@ LESSONS: tuple[Lesson, ...] = (
         FIXED,
         ("R-22", "R-410A"),
         (0.80, 0.90),
-        moral="Behind a fixed orifice the charge shows in superheat, and the target moves with "
-        "the weather.",
+        moral="Behind a fixed orifice the charge shows in superheat. The target moves with the "
+        "weather.",
     ),
     Lesson(
         "gliding-blend",
@@ -70,13 +70,13 @@ LESSONS: tuple[Lesson, ...] = (
         TXV,
         ("R-407C",),
         (0.82, 0.92),
-        moral="A blend leaves the cylinder as liquid, and superheat counts from dew, subcooling "
-        "from bubble.",
+        moral="A blend leaves the cylinder as liquid. Superheat counts from dew, subcooling from "
+        "bubble.",
     ),
     Lesson(
         "poor-tools",
         "A jumpy scale and a valve that seeps",
-        "The scale jumps by half an ounce and the low-side valve does not quite close.",
+        "The scale jumps by half an ounce, and the low-side valve does not quite close.",
         charge.CALLS_FOR_CHARGE,
         TXV,
         ("R-410A", "R-22", "R-32"),
@@ -84,33 +84,33 @@ LESSONS: tuple[Lesson, ...] = (
         scale_step_kg=0.5 * OUNCE_KG,
         scale_noise_kg=0.006,
         seep=0.02,
-        moral="A valve that seeps goes on charging while you wait: when the "
-        "scale runs away, go to the close-out at once, and trust start less end weight.",
+        moral="A valve that seeps goes on charging while you wait. When the scale runs away, go "
+        "to the close-out at once. Trust start weight − end weight.",
     ),
     Lesson(
         "short-of-air",
         "Low suction pressure that is not the charge",
-        "Suction is low and the customer wants gas: look before you add.",
+        "Suction is low, and the customer wants refrigerant: look before you add.",
         charge.POINTS_ELSEWHERE,
         TXV,
         ("R-410A", "R-22"),
         (0.84, 0.92),
         LOW_AIRFLOW,
-        looks=("The return filter is grey and sags inward; the supply registers barely breathe.",),
-        moral="Too little indoor air pulls the suction down and looks like missing charge. "
-        "Charge added to it ends up as liquid in the compressor on the day the filter is changed.",
+        looks=("The return filter is gray and sags inward. The supply registers barely blow.",),
+        moral="Low indoor airflow pulls the suction down and looks like low charge. Charge added "
+        "here ends up as liquid in the compressor on the day the filter is changed.",
     ),
     Lesson(
         "blocked-line",
         "A starved evaporator",
-        "Superheat is high, and yet something else does not fit: find it before you open a valve.",
+        "Superheat is high, but something else does not fit: find it before you open a valve.",
         charge.POINTS_ELSEWHERE,
         TXV,
         ("R-410A", "R-22", "R-32"),
         (1.0, 1.04),
         RESTRICTION,
         looks=("The liquid line is colder after the filter drier than before it.",),
-        moral="High superheat with high subcooling is a restriction: the liquid is there but does "
+        moral="High superheat with high subcooling is a restriction. The liquid is there but does "
         "not get through. More of it only backs up in the condenser.",
     ),
     Lesson(
@@ -121,8 +121,8 @@ LESSONS: tuple[Lesson, ...] = (
         TXV,
         ("R-410A",),
         (1.08, 1.16),
-        moral="Too much charge comes out with a recovery machine into a recovery cylinder, "
-        "never into the air.",
+        moral="An overcharge comes out with a recovery machine into a recovery cylinder, never "
+        "into the air.",
     ),
 )
 

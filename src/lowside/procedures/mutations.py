@@ -74,7 +74,7 @@ FLAGS_FOR: dict[str, tuple[str, ...]] = {
         hz.CYLINDER_HELD_OPEN,
     ),
     "refrigerant keeps blowing out": (hz.LEFT_BLOWING, hz.LIQUID_OUT, hz.VAPOUR_OUT),
-    "liquid is shut in and bursts a hose": (hz.LIQUID_LOCKED,),
+    "liquid is trapped and bursts a hose": (hz.LIQUID_LOCKED,),
     "a hose with liquid in it is off": (hz.OFF_WITH_LIQUID,),
     "a hose is left on": (hz.HOSE_LEFT_ON,),
     "the cylinder is left open or upside down": (hz.CYLINDER_LEFT_OPEN,),
@@ -337,7 +337,7 @@ def _danger_at_rest(
         if wrong != "":
             found.append(wrong)
     if _locked(procedure, conditions, now):
-        found.append("liquid is shut in and bursts a hose")
+        found.append("liquid is trapped and bursts a hose")
     for volume in procedure.volumes:
         ends = [v for v in procedure.valves if v.a == volume.id and v.b in BOUNDARIES]
         wet = now.contents[volume.id].liquid_kg > _NOTHING_KG

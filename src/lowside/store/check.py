@@ -92,7 +92,7 @@ def _check_index(root: Path, store: Store) -> tuple[list[str], list[str]]:
             f"Process {pid} is writing, so the index was not compared. Stop it to compare that too."
         ]
     if not path.exists():
-        return ["The index is missing. It is made again at the next start, or with --rebuild."], []
+        return ["The index is missing. The next start makes it again, or use --rebuild."], []
     right, right_arrivals = store.index_contents()
     try:
         listed, arrivals = _contents_of_copy(path)

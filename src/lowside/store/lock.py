@@ -25,7 +25,7 @@ class WriterLock:
             os.close(self._file)
             who = f"process {pid}" if pid > 0 else "another process"
             raise StoreBusyError(
-                f"{root} is in use: {who} writes to it. Only one may. Stop that one first, or "
+                f"{root} is in use: {who} writes to it. Only one can. Stop that one first, or "
                 "choose another data folder.",
                 pid,
             ) from None

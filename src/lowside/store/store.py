@@ -148,8 +148,8 @@ class Store:
                 self._write(pending)
             except OSError as error:
                 self._stopped = (
-                    f"Saving failed ({error}). Nothing more is written until Lowside is "
-                    "restarted, so that what is saved stays sound. Check the disk first."
+                    f"Saving failed ({error}). Nothing more is saved until you restart Lowside. "
+                    "What is saved stays sound. Check the disk first."
                 )
                 raise StoreStoppedError(self._stopped) from error
             except BaseException:

@@ -144,7 +144,7 @@ async def _no_page(request: Request, error: Exception) -> Response:
         {
             "title": "Not understood",
             "page": "not_stored",
-            "text": "This was not sent as one of Lowside’s own pages sends it. Nothing was saved.",
+            "text": "This did not come from one of Lowside’s own pages. Nothing was saved.",
         },
     )
     return HTMLResponse(html, status)

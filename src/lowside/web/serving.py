@@ -94,8 +94,8 @@ def _print_reach(reach: Reach, before: str) -> None:
     print("Pair a phone from People on the office pages, or with lowside people.")
     if before != "":
         print(
-            f"Phones used {before} before. What they have not sent yet is kept under that address: "
-            "let them send it there first."
+            f"Phones used {before} before. They keep unsent entries under that address. "
+            "Let them send there first."
         )
     sys.stdout.flush()
 

@@ -97,9 +97,9 @@ async function write(before, event) {
     }
   } catch (error) {
     stopped =
-      "Saving on this phone failed, most likely because its storage is full. Nothing more is " +
-      "written until there is room. Delete something else from the phone, never this site’s " +
-      "data, then save again.";
+      "Saving on this phone failed. Its storage is probably full. Nothing more is saved until " +
+      "there is room. Delete something else from the phone, never this site’s data. Then save " +
+      "again.";
     await forget([key]).catch(() => undefined);
     throw new NotKept(stopped, { cause: error });
   }

@@ -15,6 +15,7 @@ from lowside.core.advice.advice import (
     FINISH,
     LEAST_SHOT_KG,
     MOST_WAIT_S,
+    OLD_READING_S,
     READ,
     RECOVER,
     STOP,
@@ -205,6 +206,16 @@ def test_seconds_come_from_the_measured_flow_and_are_never_too_short_for_a_hand(
     assert feeding.seconds_for(0.0241, measured, 0.001) is not None
 
 
+def test_nothing_is_added_on_an_old_reading(handbook: Handbook) -> None:
+    state = read(opening(valve_unit()), handbook, 60, 7.0, 1.5)
+    assert advise(state, at(60 + OLD_READING_S)).action == ADD
+    old = advise(state, at(61 + OLD_READING_S))
+    assert old.action == READ
+    assert "45 minutes old" in old.reasons[0]
+    between = shoot(state, 100, 0.03)
+    assert advise(between, at(61 + OLD_READING_S)).action == READ
+
+
 def test_after_the_whole_addition_wait_then_read(handbook: Handbook) -> None:
     state = read(opening(valve_unit()), handbook, 60, 7.0, 3.0)
     state = shoot(state, 100, 0.6)
@@ -307,7 +318,7 @@ def test_a_unit_that_does_not_answer_is_not_charged_on(handbook: Handbook) -> No
     state = read(shoot(state, 1000, 0.25), handbook, 1900, 17.8, 1.0)
     found = advise(state, at(1900))
     assert found.action == DO_NOT_ADD
-    assert "hardly answers" in found.reasons[0]
+    assert "hardly responds" in found.reasons[0]
 
 
 def test_a_unit_that_answers_is_charged_on(handbook: Handbook) -> None:
@@ -359,7 +370,7 @@ def test_a_valve_that_shows_nothing_after_a_fifth_of_the_charge_is_not_charged_o
     fifth = read(shoot(state, 1000, 0.36), handbook, 1900, 6.4, 0.2)
     found = advise(fifth, at(1900))
     assert found.action == DO_NOT_ADD
-    assert "hardly answers" in found.reasons[0]
+    assert "hardly responds" in found.reasons[0]
     assert advise(read(shoot(state, 1000, 0.2), handbook, 1900, 6.4, 0.2), at(1900)).action == ADD
     assert advise(read(shoot(state, 1000, 0.36), handbook, 1900, 6.4, 2.0), at(1900)).action == ADD
 
@@ -372,7 +383,7 @@ def test_a_unit_takes_no_more_than_one_that_cooled_can_be_short_of(handbook: Han
     assert advise(enough, at(1900)).action == ADD
     too_much = advise(read(shoot(state, 1000, 0.8), handbook, 1900, 9.0, 1.5), at(1900))
     assert too_much.action == DO_NOT_ADD
-    assert "can be short of" in too_much.reasons[0]
+    assert "can be missing" in too_much.reasons[0]
 
 
 def test_starving_behind_liquid_is_a_restriction_once_charge_went_in(handbook: Handbook) -> None:

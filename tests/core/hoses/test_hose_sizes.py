@@ -59,15 +59,15 @@ def test_the_panel_says_which_sizes_it_worked_with(handbook: Handbook) -> None:
         panel = hoses_of_step(procedure, conditions, step, size_words(state), {})
         assert panel is not None
         assert panel["grams"].endswith(size_words(state))
-        words.append(panel["grams"].split(" g. Worked out for ")[1])
+        words.append(panel["grams"].split(" g. For ")[1])
     assert words == [
-        "hoses 5.0 ft long with a bore of 0.188 in, the usual size. "
-        "If yours differ, say so where the cylinder is entered.",
-        "hoses 3.0 ft long with a bore of 0.188 in: length as typed with the cylinder, "
-        "bore the usual one.",
-        "hoses 5.0 ft long with a bore of 0.250 in: bore as typed with the cylinder, "
-        "length the usual one.",
-        "hoses 3.0 ft long with a bore of 0.250 in, as typed with the cylinder.",
+        "hoses 5.0 ft long, bore 0.188 in, the usual size. If yours differ, enter them with the "
+        "cylinder.",
+        "hoses 3.0 ft long, bore 0.188 in: you typed the length with the cylinder, the bore is the "
+        "usual one.",
+        "hoses 5.0 ft long, bore 0.250 in: you typed the bore with the cylinder, the length is the "
+        "usual one.",
+        "hoses 3.0 ft long, bore 0.250 in, as you typed with the cylinder.",
     ]
 
 
@@ -80,7 +80,8 @@ def test_a_wider_hose_holds_more_by_the_square_of_its_bore(handbook: Handbook) -
         assert conditions is not None
         panel = hoses_of_step(procedure, conditions, step, "", {})
         assert panel is not None
-        trapped.append(float(panel["grams"].split("In the hoses then: ")[1].split(" g")[0]))
+        after = panel["grams"].split("In the hoses after this step: ")[1]
+        trapped.append(float(after.split(" g")[0]))
     assert 3.5 < trapped[1] / trapped[0] < 4.05
     assert trapped[0] > 20.0
 

@@ -94,7 +94,7 @@ def test_no_dangerous_omission_or_swap_passes_and_no_wasteful_one_is_silent(
     ("left", "step", "sentence"),
     [
         ("connect", "shots", "Liquid sprays out at the blue nut on the suction port."),
-        ("purge_high", "shots", "Air is carried along into the unit."),
+        ("purge_high", "shots", "Air goes into the unit."),
         ("clear_high", "disconnect", "Liquid sprays out at the red nut on the liquid port."),
         ("disconnect", "clear_high", "The red nut on the liquid port is still on."),
         ("close_cylinder", "disconnect", "Liquid sprays out at the yellow nut on the cylinder."),
@@ -149,13 +149,13 @@ def test_a_move_that_cannot_be_made_is_refused(handbook: Handbook) -> None:
 @pytest.mark.parametrize(
     ("order_after", "step", "words"),
     [
-        ("out:caps", "caps", "“Leak-check and cap” is left out. It was for: "),
+        ("out:caps", "caps", "“Leak-check and cap” is left out. Its reason was: "),
         ("out:liquid", "shots", "The shot gives no liquid"),
         ("up:clear_high", "final_reading", "The high gauge reads nothing here"),
         ("out:clear_hoses", "disconnect", "1.1 g more of R-410A go into the air"),
         ("up:tare", "tare", "Valves are turned between setting the scale and the first shot."),
         ("up:purge_low", "connect", "something is now different: blue hose-end valve open."),
-        ("down:preconditions*3", "preconditions", "The checks come when hoses are on already."),
+        ("down:preconditions*3", "preconditions", "The checks come after the hoses are on."),
     ],
 )
 def test_a_poor_change_is_warned_of_and_may_be_saved(
@@ -240,7 +240,7 @@ def test_words_are_kept_line_by_line(handbook: Handbook) -> None:
     [
         ("title", " ", "Needed."),
         ("title", "x" * (LONGEST_TITLE + 1), "Too long: 81"),
-        ("do", "\n \r\n", "One instruction a line."),
+        ("do", "\n \r\n", "one instruction a line."),
         ("do", "a\n" * (MOST_LINES + 1), "Too many lines: 13"),
         ("do", "x" * (LONGEST_LINE + 1), "One line has 401 characters."),
         ("why", "", "Needed."),

@@ -54,7 +54,7 @@ def test_a_vapour_line_colder_than_dew_by_more_than_the_instruments_err(
     assert found(handbook, Reading(pascal(130.0), edge + 0.01)) == {}
     problems = found(handbook, Reading(pascal(130.0), edge - 0.01))
     assert list(problems) == ["suction_line"]
-    assert "R-410A vapour is at least 45." in problems["suction_line"]
+    assert "R-410A vapor is at least 45." in problems["suction_line"]
 
 
 def test_the_thermometer_allowance_is_the_published_one() -> None:
@@ -69,7 +69,7 @@ def test_a_pressure_outside_the_table(handbook: Handbook, field: str, psig: floa
     reading = replace(Reading(), **{f"{field}_pa": pascal(psig)})
     problems = found(handbook, reading)
     assert list(problems) == [field]
-    assert "outside what is known of R-410A" in problems[field]
+    assert "outside the table of R-410A" in problems[field]
 
 
 def test_a_wet_bulb_above_the_dry_bulb(handbook: Handbook) -> None:

@@ -204,7 +204,7 @@ def test_a_starved_valve_with_low_subcooling_is_short(handbook: Handbook) -> Non
     judged = judge(handbook, VALVE_UNIT, reading)
     assert judged.verdict == CALLS_FOR_CHARGE
     text = sentence(finding(judged, "undercharge"), FAHRENHEIT)
-    assert text.startswith("Looks like too little charge: superheat high (30.0 °F), subcooling low")
+    assert text.startswith("Signs: superheat high (30.0 °F), subcooling low")
 
 
 @pytest.mark.parametrize("subcooling", [10.0, 18.0])
@@ -312,7 +312,7 @@ def test_air_inside_looks_like_overcharge_and_the_sentence_says_so(handbook: Han
     reading = reading_of(handbook, VALVE_UNIT, 10.0, 20.0, 140.0, 560.0, **summer())
     judged = judge(handbook, VALVE_UNIT, reading)
     assert judged.verdict == OVER
-    assert "Check for air inside, which looks the same" in sentence(
+    assert "Air inside looks the same, so check for it" in sentence(
         finding(judged, "overcharge"), FAHRENHEIT
     )
 

@@ -345,7 +345,8 @@ def test_a_half_given_line_set_is_not_guessed() -> None:
     found = weigh_in(weighed(25.0, None, None))
     assert isinstance(found, Unknown)
     assert sentence(found.reason, FAHRENHEIT) == (
-        "Still missing: the length the nameplate charge covers and the maker’s charge per length."
+        "Still missing: the length the nameplate charge covers and the manufacturer’s charge per "
+        "length."
     )
 
 

@@ -310,7 +310,7 @@ def test_home_goes_on_with_an_open_session_first(site: Site) -> None:
     home = site.get("/")
     links = [link for link in home.read.links if link.startswith("/s/")]
     assert links[0] == f"/s/{sid}"
-    assert home.text.index("Open sessions") < home.text.index("Closed lately")
+    assert home.text.index("Open sessions") < home.text.index("Recently closed")
     assert site.get(links[0]).status == 200
     assert "Add charge" in site.get(links[0]).text
 
@@ -346,7 +346,7 @@ def test_the_timeline_shows_each_entry_as_typed_and_what_became_of_it(handbook: 
     state = fold(book.events, handbook)
     text = read(html_of(state, Address(TIMELINE, state.sid), handbook))
     assert "Cylinder on the scale: 26,5 lb" in text
-    assert "Struck out" in text
+    assert "Void" in text
     assert "Why: hose was on" in text
     assert "Restore it" in text
     assert state.entries[-1].moment == moment_of(void)

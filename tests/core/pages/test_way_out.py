@@ -63,7 +63,7 @@ def test_the_charging_page_and_the_stopped_one_have_it(handbook: Handbook) -> No
     book.form("system_stopped")
     html = html_of(book, shots, handbook)
     assert out in Reader(html).links
-    assert "It stays off: close out without it running" in html
+    assert "Unit stays off: close out with the unit off" in html
     assert "Leave the cylinder valve open" in html
     book.form("record", signed_by="I. Varga", caps_checked="yes")
     assert out not in Reader(html_of(book, shots, handbook)).links
@@ -199,10 +199,8 @@ def test_with_the_unit_stopped_nothing_leads_to_the_close_out_of_a_running_one(
         ("purge_low", False),
         ("off_drain", False),
     ):
-        told = "This step is for a running unit" in html_of(
-            book, Address(STEP, book.sid, step), handbook
-        )
+        told = "Do not do this step now" in html_of(book, Address(STEP, book.sid, step), handbook)
         assert told is there, step
     book.form("system_started")
     closing = html_of(book, Address(STEP, book.sid, "close_cylinder"), handbook)
-    assert "This step is for a running unit" not in closing
+    assert "Do not do this step now" not in closing

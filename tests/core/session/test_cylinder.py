@@ -94,7 +94,7 @@ def test_wrong_contents_and_air_show_in_the_pressure(
     other's contents is found; so are 29 psi of air, and vapour alone."""
     found = resting(handbook, refrigerant, psig, fahrenheit)
     assert (found.code, found.level) == (code, "refuse")
-    assert "Do not charge from it" in sentence(found, FAHRENHEIT)
+    assert "Do not charge from this cylinder" in sentence(found, FAHRENHEIT)
 
 
 @given(psi=st.floats(-40.0, 40.0), fahrenheit=st.floats(20.0, 120.0))

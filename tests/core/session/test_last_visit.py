@@ -38,7 +38,7 @@ def values(book: Book, handbook: Handbook, step: str, visits: list[LastVisit]) -
     form = page.context["form"]
     facts = {fact["name"] for fact in page.context["facts"]}
     found = {field["name"]: field["value"] for field in form["fields"] + form["more"]}
-    return found | {"said": str("Filled in from the visit of" in facts)}
+    return found | {"said": str("Filled in from the visit on" in facts)}
 
 
 def test_the_units_facts_are_filled_in_and_said_to_be(handbook: Handbook) -> None:

@@ -107,7 +107,7 @@ def test_scales_of_unknown_step_allow_nothing_and_say_so() -> None:
     earlier, later = use(resolution_kg=None), use("B", 9, start_kg=13.999, resolution_kg=None)
     (warning,) = between(earlier, later)
     assert (warning.code, warning.steps_known) == (LOST, False)
-    assert warning.sentence(METRIC).endswith("Neither scale’s step was recorded.")
+    assert warning.sentence(METRIC).endswith("The step of neither scale was recorded.")
     assert codes(earlier, replace(later, start_kg=14.0000000001)) == []
 
 
@@ -115,19 +115,19 @@ def test_lost_weight_is_told_in_the_session_s_units() -> None:
     (warning,) = between(use(), use("B", 100, start_kg=13.8))
     assert (warning.before_kg, warning.now_kg) == (14.0, 13.8)
     assert warning.sentence(METRIC) == (
-        "The cylinder weighs 13.800 kg; its last job ended at 14.000 kg. 200 g are missing: it "
-        "leaks, was used without a record, or a weighing was wrong. Check its valve for leaks and "
+        "The cylinder weighs 13.800 kg. Its last job ended at 14.000 kg, so 200 g is missing. It "
+        "leaks, was used without a record, or a weighing was wrong. Leak-check its valve and "
         "weigh it again."
     )
     assert "30 lb 13.8 oz" in warning.sentence(POUNDS)
-    assert "7.1 oz are missing" in warning.sentence(POUNDS)
+    assert "7.1 oz is missing" in warning.sentence(POUNDS)
 
 
 def test_gained_weight_is_another_cylinder_or_a_refill() -> None:
     (warning,) = between(use(), use("B", 100, start_kg=20.0))
     assert warning.code == GAINED
     assert warning.sentence(METRIC).startswith(
-        "The cylinder weighs 20.000 kg; its last job ended at 14.000 kg, 6000 g less. It was "
+        "The cylinder weighs 20.000 kg. Its last job ended at 14.000 kg, 6000 g less. It was "
         "refilled, is another cylinder,"
     )
 
@@ -144,7 +144,7 @@ def test_another_tare_is_told_but_not_another_rounding_of_it() -> None:
 def test_another_refrigerant_on_the_label_is_told_first() -> None:
     warnings = between(use(), use("B", 9, start_kg=13.0, tare_kg=7.0, refrigerant="R-22"))
     assert [w.code for w in warnings] == [REFRIGERANT_CHANGED, TARE_CHANGED, LOST]
-    assert "held R-410A last time, now its label says R-22" in warnings[0].sentence(POUNDS)
+    assert "held R-410A last time, and now its label says R-22" in warnings[0].sentence(POUNDS)
 
 
 def test_without_a_weight_nothing_is_guessed() -> None:
@@ -258,7 +258,7 @@ def test_a_unit_s_history_adds_up_and_asks_for_the_leak() -> None:
     assert histories[0].lines[0].use.nameplate_charge_kg == 3.0
     assert histories[0].sentence(METRIC) == (
         "Charge was added here in 2 sessions, 0.500 kg in all. A sealed system does not use up "
-        "refrigerant: find the leak."
+        "refrigerant. Find the leak."
     )
     assert histories[1].sentence(METRIC) == ""
 

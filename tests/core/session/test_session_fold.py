@@ -275,7 +275,7 @@ def test_a_shot_ended_without_a_start_is_flagged(handbook: Handbook) -> None:
     book.form("shot_close", scale_after="27 lb")
     state = fold(book.events, handbook)
     assert state.shots == ()
-    assert state.flags == ("A shot was ended that was never started.",)
+    assert state.flags == ("A shot was ended, but none was started.",)
 
 
 def test_a_struck_out_start_makes_its_end_a_loose_one(handbook: Handbook) -> None:
@@ -285,7 +285,7 @@ def test_a_struck_out_start_makes_its_end_a_loose_one(handbook: Handbook) -> Non
     book.write("event.voided", {"target": opened.eid})
     state = fold(book.events, handbook)
     assert added_kg(state) == 0.0
-    assert state.flags == ("A shot was ended that was never started.",)
+    assert state.flags == ("A shot was ended, but none was started.",)
 
 
 def test_a_reading_remembers_what_had_been_added_before_it(handbook: Handbook) -> None:

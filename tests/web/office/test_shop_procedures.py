@@ -117,14 +117,14 @@ def test_words_that_cannot_stand_are_refused_and_nothing_typed_is_lost(site: Sit
 def test_the_page_of_a_step_says_what_it_turns(site: Site) -> None:
     copied(site)
     assert "yellow hose-end valve: closed" in site.get(f"{OURS}/step/clear_hoses").text
-    assert "No valve is turned in this step." in site.get(f"{OURS}/step/caps").text
+    assert "This step turns no valve." in site.get(f"{OURS}/step/caps").text
 
 
 def test_a_dangerous_order_is_refused_beside_its_step_and_the_order_is_kept(site: Site) -> None:
     copied(site)
     shown = press(site, site.get(OURS), "out:clear_high")
     assert shown.status == 200
-    assert "As it stands it cannot be saved" in shown.text
+    assert "It cannot be saved like this" in shown.text
     answer = press(site, shown, "save")
     assert answer.status == 422
     assert "Not saved: it could hurt someone" in answer.problem("")
@@ -194,7 +194,7 @@ def test_two_people_saving_at_once_do_not_undo_each_other(site: Site) -> None:
     assert site.post(first.action, first.values | {"why": "One."}).status == 303
     late = site.post(second.action, second.values | {"why": "Two."})
     assert late.status == 409
-    assert "Somebody saved this procedure meanwhile." in late.problem("")
+    assert "Somebody else saved this procedure." in late.problem("")
     assert late.form("/step/caps").values["why"].strip() == "Two."
     stale = press(site, order, "save")
     assert stale.status == 409
@@ -283,7 +283,7 @@ def test_a_running_session_keeps_the_revision_it_began_with(site: Site) -> None:
     site.post(words.action, words.values | {"title": "Where on earth"})
     press(site, press(site, site.get(OURS), "out:caps"), "save")
     assert site.state(sid).procedure == "shop-three-port-our-way-1"
-    assert "Where you are" in site.get(f"/s/{sid}/step/job").text
+    assert "Job and site" in site.get(f"/s/{sid}/step/job").text
     assert site.get(f"/s/{sid}/step/caps").status == 200
     assert offered(site)[0] == "shop-three-port-our-way-3"
     new = site.get("/").form("/start")
@@ -459,7 +459,7 @@ def test_a_file_edited_by_hand_into_danger_is_not_offered_but_its_sessions_go_on
         assert "“Ours” is not offered any more: Liquid sprays out" in site.get(LIST).text
         assert site.desk.handbook.procedures["shop-ours-1"].retired
         page = site.get(f"{LIST}/shop-ours")
-        assert "Do not work by it." in page.text
+        assert "Do not work by this procedure." in page.text
         form = page.form("/offer")
         assert site.post(form.action, form.values).status == 422
         words = site.get(f"{LIST}/shop-ours/step/caps").form("/step/caps")

@@ -62,7 +62,7 @@ def test_a_unit_that_must_not_be_charged_says_so_and_adding_has_its_consequence(
     apprentice.prepare_and_read()
     assert apprentice.advised()[0] in ("do_not_add", "recover")
     refused = apprentice.post("decide", "decide", {"decision": "add"})
-    assert "do not ask for charge" in refused.problem("reason")
+    assert "do not call for charge" in refused.problem("reason")
 
     apprentice.form("decide", "decide", {"decision": "leave"})
     assert "Nothing. No liquid" in apprentice.debrief().text
@@ -80,7 +80,7 @@ def test_haste_is_seen_when_it_happens(site: Site) -> None:
     apprentice = Apprentice(site, "first-shots")
     apprentice.prepare_and_read()
     apprentice.form("decide", "decide", {"decision": "leave"})
-    assert "Wrong decision: to leave it." in apprentice.page().text
+    assert "Wrong decision: not to add." in apprentice.page().text
     apprentice.form("decide", "decide", {"decision": "add"})
     assert "Wrong decision" not in apprentice.page().text
 
@@ -105,7 +105,7 @@ def test_a_shot_before_any_reading_and_one_from_a_shut_cylinder(site: Site) -> N
     apprentice.wait(5)
     apprentice.turn("shut")
     assert apprentice.running()[0].unit.cylinder_kg < before - 0.01
-    assert "before any reading said" in apprentice.page().text
+    assert "before any reading showed" in apprentice.page().text
 
 
 def test_a_skipped_step_at_the_hoses_vents_the_hose(site: Site) -> None:
@@ -155,7 +155,7 @@ def test_a_hose_vented_full_is_missing_from_where_it_was_filled(
     grams = f"{int(session.work.released_kg() * 1000 + 0.5)}"
     assert f"Into the open air so far: {grams}" in site.get(panel).text
     told = apprentice.debrief().text
-    assert f"of liquid was vented. It is gone from the {filled_by}" in told
+    assert f"of liquid was vented. It left the {filled_by}" in told
     assert f"{grams} g went into the open air." in told
 
 
@@ -187,8 +187,8 @@ def test_air_of_a_hose_not_purged_raises_the_high_gauge_with_the_first_shot(site
     text = ill.page().text
     assert "“Purge the red hose” was skipped." in text
     shown_psi = format_decimal(unit.air_pa() / 6894.757, 1)
-    assert f"hosefuls: the high gauge reads {shown_psi} psi too high from now on." in text
-    assert f"too little to be seen, {shown_psi} psi for the 30 shown here." in ill.debrief().text
+    assert f"hosefuls: the high-side gauge reads {shown_psi} psi too high from now on." in text
+    assert f"The 30 visits shown here add {shown_psi} psi." in ill.debrief().text
     assert "Air went in" not in well.debrief().text
     again = rebuild(ill.desk.events(ill.sid), ill.desk.handbook)
     assert again is not None

@@ -73,6 +73,9 @@ LEAST_SHOT_KG = 0.010
 """Nobody can feed less with a hand valve."""
 CONFIRM_K = 0.5
 """A reading this little past the tolerance [K] is taken again before it counts as too much."""
+OLD_READING_S = 2700.0
+"""Nothing is added on a reading older than this: outdoor air and load move. Our choice; the
+manufacturers' charts ask for steady conditions at the reading (common practice, no source)."""
 BATCH_LEFT = 0.30
 """When this share of a planned addition is still to be fed, it goes in before the next reading."""
 
@@ -122,8 +125,12 @@ def advise(state: State, now: Moment | None = None) -> Advice:
     if open_shot(state) is not None:
         return _while_open(state, outlook, since_basis)
     if since_basis:
-        return _after_shots(state, basis.assessment, outlook, since_basis, moment)
-    return _on_reading(state, basis, basis.assessment, outlook, moment)
+        advice = _after_shots(state, basis.assessment, outlook, since_basis, moment)
+    else:
+        advice = _on_reading(state, basis, basis.assessment, outlook, moment)
+    if advice.action == ADD and elapsed(basis.moment, moment).seconds > OLD_READING_S:
+        return _plain(READ, words_of_advice.OLD_READING)
+    return advice
 
 
 def as_json(advice: Advice) -> dict[str, Any]:

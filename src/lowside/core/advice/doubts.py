@@ -140,7 +140,7 @@ def doubt(
     subcooling = assessment.subcooling_k
     if not isinstance(subcooling, Unknown) and subcooling < WARMER_THAN_LIQUID_K:
         return (
-            "The liquid line reads warmer than this refrigerant can be at this pressure: check "
+            "The liquid line reads warmer than this refrigerant can be at this pressure. Check "
             "the clamp, the gauge, and that the unit holds what its nameplate says."
         )
     drifting = _drift(state, observations, assessment.target, full_charge_kg)
@@ -185,8 +185,8 @@ def _slipped(state: State, grown_k: float) -> str:
     return (
         "The reading went "
         + label("temperature_difference", grown_k, state.units)
-        + " the wrong way although no charge was taken out: look for a leak, or for weather and "
-        "load that changed."
+        + " the wrong way, and no charge was taken out. Look for a leak, or for a change in "
+        "weather or load."
     )
 
 
@@ -210,11 +210,11 @@ def _answer(
     if moved >= wanted:
         return None
     return (
-        "The unit hardly answers: "
+        "The unit hardly responds: "
         + label("mass", last.added_kg - first.added_kg, state.units)
         + " went in and the reading moved by "
         + label("temperature_difference", moved, state.units)
-        + ". Look for a leak, a restriction or a wrong charge of another kind before adding more."
+        + ". Look for a leak, a restriction or another fault before you add more."
     )
 
 
@@ -232,8 +232,8 @@ def _takes_too_much(
         return None
     return (
         label("mass", went_in, state.units)
-        + " went in and it still asks for more than a unit that cooled can be short of: look for a "
-        "leak or a restriction before adding more."
+        + " went in and the readings still ask for more than a cooling unit can be missing. Look "
+        "for a leak or a restriction before you add more."
     )
 
 
@@ -258,8 +258,8 @@ def _liquid_but_starved(state: State, basis: Taken, target: Target) -> str | Non
         + label("temperature_difference", superheat, state.units)
         + " with "
         + label("temperature_difference", subcooling, state.units)
-        + " of subcooling before the metering device: check for a temperature drop across the "
-        "filter drier, a kinked line, and the metering device before adding more."
+        + " of subcooling before the metering device. Before you add more, check for a "
+        "temperature drop across the filter drier, a kinked line, and the metering device."
     )
 
 
@@ -284,8 +284,8 @@ def _air_first(state: State, basis: Taken) -> str | None:
     return (
         "The air cools "
         + label("temperature_difference", total / count, state.units)
-        + " more than its table says, reading after reading, and missing charge cools it less: "
-        "check filter, blower, coil and registers before adding more."
+        + " more than its table says, reading after reading. An undercharged unit cools it less. "
+        "Check filter, blower, coil and registers before you add more."
     )
 
 
@@ -302,22 +302,22 @@ def _sides(state: State, basis: Taken, target: Target) -> str | None:
             return (
                 "Low-side saturation stays "
                 + label("temperature_difference", depression, state.units)
-                + " below return air as charge goes in: check filter, blower, coil and metering "
+                + " below return air as charge goes in. Check filter, blower, coil and metering "
                 "device."
             )
         if depression < DEPRESSION_LOWEST_K:
             return (
                 "Low-side saturation is only "
                 + label("temperature_difference", depression, state.units)
-                + " below return air: check the compressor, and for too much air or heat."
+                + " below return air. Check the compressor, and check for high airflow or load."
             )
     if lift is None:
         return None
     if lift > LIFT_HIGHEST_K:
         return (
-            "Condensing stands "
+            "Condensing is "
             + label("temperature_difference", lift, state.units)
-            + " above outdoor air: check the outdoor coil and fan, and for air in the unit."
+            + " above outdoor air. Check the outdoor coil and fan, and check for air in the unit."
         )
     subcooling = None if target.quantity == SUBCOOLING else look.subcooling_k
     if subcooling is not None and lift + HIGH_SIDE_PER_SUBCOOLING * subcooling > HIGH_SIDE_K:
@@ -326,15 +326,15 @@ def _sides(state: State, basis: Taken, target: Target) -> str | None:
             + label("temperature_difference", lift, state.units)
             + " above outdoor air with "
             + label("temperature_difference", subcooling, state.units)
-            + " of subcooling is not a unit short of charge: check the outdoor coil and fan, "
-            "and for air in the unit."
+            + " of subcooling is not an undercharged unit. Check the outdoor coil and fan, and "
+            "check for air in the unit."
         )
     weak = depression is not None and depression < WEAK_DEPRESSION_K and lift < WEAK_LIFT_K
     if weak or lift < LIFT_LOWEST_K - LIFT_PER_SUPERHEAT * starved:
         return (
             "Condensing is only "
             + label("temperature_difference", lift, state.units)
-            + " above outdoor air with this much charge in: check the compressor before adding "
+            + " above outdoor air with this much charge in. Check the compressor before you add "
             "more."
         )
     return None

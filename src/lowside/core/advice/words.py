@@ -7,25 +7,29 @@ from lowside.core.judging.targets import WeighIn
 from lowside.core.numbers.unit_choice import label, small_mass
 from lowside.core.session.state import State
 
-NO_UNIT = "Enter the unit and its target first; a reading means nothing without them."
-NO_READING = "Nothing has been read yet: the first reading says whether charge is missing at all."
+NO_UNIT = "Enter the unit and its target first. A reading means nothing without them."
+NO_READING = "No reading yet. The first reading shows whether the unit is undercharged at all."
+OLD_READING = (
+    "The last reading is more than 45 minutes old. Outdoor air and load have moved since. Take a "
+    "new reading before you add anything."
+)
 NO_USABLE_READING = "No reading so far was taken with the unit running and settled."
 NO_HANDBOOK = "The readings cannot be judged without the property tables."
-NO_GUESS = "The readings fit no unit this program can imagine. Check the instruments."
-SHUT_UNPLANNED = "Shut the valve: nothing more was planned before the next reading."
-SHUT_IN_TIME = "Shut the valve at the weight or the time, whichever comes first."
+NO_GUESS = "The readings fit no unit this program knows. Check the instruments."
+SHUT_UNPLANNED = "Close the valve. Nothing more was planned before the next reading."
+SHUT_IN_TIME = "Close the valve at the weight or the time, whichever comes first."
 TOO_QUICK = (
-    "At the last flow this takes less than 3 seconds, too short for a hand. Only crack the valve, "
+    "At the last flow this takes less than 3 seconds. No hand is that quick. Only crack the valve, "
     "or use the charging restrictor, and watch the scale."
 )
-BOIL_OFF = "Let what lies in the suction line boil off before the next opening."
-SETTLED = "The last shot has had time to settle: read everything again."
-NOT_SETTLED = "The unit has not settled since the last shot, so the reading may still move."
-READ_AGAIN_SETTLED = "The last reading was taken before the unit had settled: read again."
-CONFIRM_OVER = "The reading is just past the tolerance: read again before anything is taken out."
-CONFIRM_NEAR = "The reading is close to the edge of the tolerance: a second one settles it."
-TRIM = "Within tolerance, but near its lower edge: a small shot brings it to the middle."
-NEVER_VENT = "Recover it into a recovery cylinder; never vent it."
+BOIL_OFF = "Let the liquid in the suction line boil off before the next opening."
+SETTLED = "The last shot has had time to settle. Read everything again."
+NOT_SETTLED = "The unit has not settled since the last shot. The reading may still move."
+READ_AGAIN_SETTLED = "The last reading was taken before the unit had settled. Read again."
+CONFIRM_OVER = "The reading is just past the tolerance. Read again before you take anything out."
+CONFIRM_NEAR = "The reading is close to the edge of the tolerance. Read again to be sure."
+TRIM = "Within tolerance, but near the undercharged edge. A small shot brings it to the middle."
+NEVER_VENT = "Recover it into a recovery cylinder. Never vent it."
 
 
 def finding(state: State, found: Finding) -> str:
@@ -36,7 +40,7 @@ def finding(state: State, found: Finding) -> str:
 def settling(state: State) -> str:
     """Why to wait after a shot."""
     if len(state.shots) <= 1:
-        return "Let the shot boil off and the unit settle; how fast it does shows in the readings."
+        return "Let the shot boil off and the unit settle. The readings will show how fast it does."
     return "Let the shot boil off and the unit settle before you read."
 
 
@@ -44,18 +48,18 @@ def batch(state: State, planned_kg: float, fed_kg: float) -> str:
     """Why another opening follows without a reading."""
     return (
         small_mass(fed_kg, state.units)
-        + " of the "
+        + " of a safe "
         + small_mass(planned_kg, state.units)
-        + " that surely fit are in; the rest may follow before the next reading."
+        + " is in. Add the rest before the next reading."
     )
 
 
 def liquid_limit(state: State, most_kg: float) -> str:
     """Why the shot is smaller than what is missing."""
     return (
-        "No more than about "
+        "At most about "
         + small_mass(most_kg, state.units)
-        + " at once, so that the suction gas can boil all of it."
+        + " at once, so the suction gas can boil all of it."
     )
 
 
@@ -78,19 +82,19 @@ def flow(state: State, seen: Feed, asked_kg_s: float) -> str:
     asked = small_mass(asked_kg_s * 60.0, state.units)
     if not seen.learned:
         return (
-            "Crack the valve so that the scale falls by no more than about "
+            "Crack the valve so the scale falls by at most about "
             + asked
-            + " a minute; its flow is not known yet, so watch the scale."
+            + " a minute. Its flow is not known yet, so watch the scale."
         )
     text = "The last opening ran " + small_mass(seen.rate_kg_s * 60.0, state.units) + " a minute"
     if seen.rate_kg_s > asked_kg_s * 1.5:
-        return text + ": open less, to about " + asked + " a minute, so that the gas can boil it."
-    return text + ", about what the suction gas can boil."
+        return text + ". Open less, to about " + asked + " a minute, so the gas can boil it."
+    return text + ". The suction gas can boil about that much."
 
 
 def whole_charge(state: State, charge: WeighIn) -> str:
     """The whole charge by weight, for a unit that was recovered and evacuated."""
     text = "The whole charge by weight: " + label("mass", charge.total_kg, state.units)
     if charge.line_kg is None:
-        return text + " by the nameplate; the line set’s share is not known."
+        return text + " by the nameplate. The line set’s share is not known."
     return text + ", line set included."

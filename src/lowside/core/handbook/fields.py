@@ -150,4 +150,4 @@ def _implausible(field: Field, quantity: Quantity, choice: UnitChoice) -> str:
     low = label(quantity, field.lowest, choice)
     high = label(quantity, field.highest, choice)
     unit = unit_for(quantity, choice)
-    return f"Out of the possible range, {low} to {high}. Check the number and its unit ({unit})."
+    return f"Outside the possible range, {low} to {high}. Check the number and its unit ({unit})."

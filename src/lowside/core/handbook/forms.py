@@ -17,14 +17,16 @@ from lowside.core.handbook.unit_forms import MACHINE, TARGET, UNIT
 
 READING_FIELDS = (
     pressure_field("suction_pressure", "Suction pressure", "Low-side gauge"),
-    temperature_field("suction_line", "Suction line temperature", "Clamp on the big, cold pipe"),
+    temperature_field("suction_line", "Suction line temperature", "Clamp on the large, cold pipe"),
     pressure_field("liquid_pressure", "Liquid pressure", "High-side gauge"),
     temperature_field("liquid_line", "Liquid line temperature", "Clamp on the small, warm pipe"),
     temperature_field(
-        "outdoor_dry_bulb", "Outdoor air", "Entering the condenser, in shade. Needed to judge"
+        "outdoor_dry_bulb",
+        "Outdoor air",
+        "Entering the condenser, in the shade. Needed to judge the charge",
     ),
-    temperature_field("return_dry_bulb", "Return air, dry bulb", "Needed to judge"),
-    temperature_field("return_wet_bulb", "Return air, wet bulb", "Or give humidity below"),
+    temperature_field("return_dry_bulb", "Return air, dry bulb", "Needed to judge the charge"),
+    temperature_field("return_wet_bulb", "Return air, wet bulb", "Or enter the humidity below"),
     Field(
         "return_humidity",
         "Return air, relative humidity",
@@ -40,7 +42,7 @@ READING_FIELDS = (
         "Total external static pressure",
         NUMBER,
         "air_pressure",
-        hint="Supply less return, at the blower",
+        hint="Supply − return, at the blower",
         lowest=0.0,
         highest=2000.0,
     ),
@@ -54,7 +56,7 @@ FORMS: dict[str, Form] = {
             "job.set",
             "Save the job",
             (
-                text_field("site", "Site", "Where you are, as the office knows it", True),
+                text_field("site", "Site", "The name the office knows", True),
                 text_field("unit_label", "Unit", "Tag or place, like “AC-2 roof east”", True),
                 text_field("technician", "Technician", "Your name", True),
                 Field(
@@ -63,7 +65,7 @@ FORMS: dict[str, Form] = {
                     NUMBER,
                     "length",
                     required=True,
-                    hint="Gauges read against the local air. Sea level is 0.",
+                    hint="Gauges read against the local air. Sea level is 0",
                     lowest=-500.0,
                     highest=4500.0,
                     suggestion="0",
@@ -80,7 +82,7 @@ FORMS: dict[str, Form] = {
             (
                 Field(
                     "qualified",
-                    "I hold the licence this work needs here",
+                    "I hold the license this work needs here",
                     CHOICE,
                     required=True,
                     choices=YES_NO,
@@ -88,7 +90,7 @@ FORMS: dict[str, Form] = {
                 Field("protected", "Gloves and eye protection on", CHOICE, "", True, YES_NO),
                 Field(
                     "airflow",
-                    "Filter, blower and indoor coil clean, registers open",
+                    "Filter, blower and indoor coil clean; registers open",
                     CHOICE,
                     "",
                     True,
@@ -96,7 +98,7 @@ FORMS: dict[str, Form] = {
                 ),
                 Field(
                     "outdoor_coil",
-                    "Outdoor coil clean and clear, fan turning",
+                    "Outdoor coil clean and clear; fan turning",
                     CHOICE,
                     "",
                     True,
@@ -104,14 +106,14 @@ FORMS: dict[str, Form] = {
                 ),
                 Field(
                     "leak",
-                    "Leak search",
+                    "Leak check",
                     CHOICE,
                     required=True,
                     choices=(
-                        ("none_found", "Searched, none found"),
+                        ("none_found", "Leak-checked, none found"),
                         ("repaired", "Found and repaired"),
                         ("leaking", "Leaking now"),
-                        ("not_searched", "Not searched"),
+                        ("not_searched", "Not leak-checked"),
                     ),
                 ),
                 Field("steady", "Cooling steadily for 15 minutes", CHOICE, "", True, YES_NO),
@@ -123,16 +125,16 @@ FORMS: dict[str, Form] = {
                     True,
                     YES_NO,
                 ),
-                Field("checks_reason", "Why no leak search", TEXT, hint="Goes on the record"),
+                Field("checks_reason", "Why no leak check", TEXT, hint="Goes on the record"),
                 Field(
                     "leak_refused",
-                    "Owner refuses to have the leak repaired",
+                    "Owner refuses the leak repair",
                     TEXT,
                     hint="Who said so, and how. Goes on the record",
                 ),
                 Field(
                     "leak_exempt",
-                    "15 lb or more: residential or light commercial air conditioning",
+                    "15 lb or more: is it residential or light commercial air conditioning?",
                     CHOICE,
                     choices=YES_NO,
                 ),
@@ -165,7 +167,7 @@ FORMS: dict[str, Form] = {
                     "restrictor",
                     "Charging restrictor on the hose",
                     CHOICE,
-                    hint="A fitting that meters liquid so that it flashes before the port",
+                    hint="A fitting that meters liquid, so it flashes before the port",
                     choices=YES_NO,
                 ),
                 pressure_field("cylinder_pressure", "Cylinder pressure at rest", "If you have it"),
@@ -186,7 +188,7 @@ FORMS: dict[str, Form] = {
                     "Bore of the hoses",
                     NUMBER,
                     "bore",
-                    hint="The hole inside. Left empty: 3/16 in (0.188 in, 4.8 mm)",
+                    hint="Inside diameter. Left empty: 3/16 in (0.188 in, 4.8 mm)",
                     lowest=0.001,
                     highest=0.02,
                 ),
@@ -196,7 +198,7 @@ FORMS: dict[str, Form] = {
             "start_weight",
             "weight.start",
             "Save the start weight",
-            (mass_field("gross", "Cylinder on the scale", "Bare cylinder, valve shut", True),),
+            (mass_field("gross", "Cylinder on the scale", "Bare cylinder, valve closed", True),),
         ),
         Form(
             "tare",
@@ -210,7 +212,7 @@ FORMS: dict[str, Form] = {
                     required=True,
                     choices=(
                         ("gross", "Weight of cylinder and hose"),
-                        ("zeroed", "Zeroed: weight taken out"),
+                        ("zeroed", "Zeroed: shows the weight taken out"),
                     ),
                 ),
                 mass_field("scale_reading", "Scale reads now", required=True),
@@ -220,7 +222,7 @@ FORMS: dict[str, Form] = {
                     NUMBER,
                     "mass",
                     required=True,
-                    hint="Look how the last digit jumps",
+                    hint="See how far the last digit jumps",
                     lowest=0.0001,
                     highest=0.5,
                 ),
@@ -275,7 +277,7 @@ FORMS: dict[str, Form] = {
             "end_weight",
             "weight.end",
             "Save the end weight",
-            (mass_field("gross", "Cylinder on the scale", "Bare cylinder, valve shut", True),),
+            (mass_field("gross", "Cylinder on the scale", "Bare cylinder, valve closed", True),),
         ),
         Form(
             "reconcile",
@@ -297,7 +299,7 @@ FORMS: dict[str, Form] = {
             "Sign and close the session",
             (
                 text_field("signed_by", "Signed by", required=True),
-                Field("caps_checked", "Caps on, ports checked for leaks", CHOICE, "", True, YES_NO),
+                Field("caps_checked", "Caps on, ports leak-checked", CHOICE, "", True, YES_NO),
             ),
         ),
         Form("done", "step.done", "Done"),
@@ -329,7 +331,7 @@ FORMS: dict[str, Form] = {
         Form(
             "void",
             "event.voided",
-            "Strike it out",
+            "Void it",
             (
                 Field("target", "Entry", TEXT, required=True, longest=26),
                 Field("reason", "Why", TEXT, hint="For whoever reads the record", longest=500),

@@ -109,28 +109,28 @@ TEXTS: dict[HazardCode, tuple[str, str]] = {
         "Tighten it at once, gloves on. Start a nut by one turn only, or leave it off.",
     ),
     IN_VACUUM: (
-        "The suction is at or below the pressure of the air: {where} pulls air in.",
+        "The suction is at or below atmospheric pressure: {where} pulls air in.",
         "Touch no nut. Close the low-side manifold valve, stop the unit and find the cause.",
     ),
     AIR_IN: (
-        "Air is carried along into the {where}.",
-        "Stop. Blow the air out with vapor at a nut that is loose first.",
+        "Air goes into the {where}.",
+        "Stop. First blow the air out with vapor at a loose nut.",
     ),
     LIQUID_OUT: (
         "Liquid sprays out at the {where}.",
-        "Stop. Close its valves and clear the liquid to suction first.",
+        "Stop. Close its valves, then clear the liquid to suction.",
     ),
     VAPOUR_OUT: (
-        "Vapor blows out freely at the {where}.",
+        "Vapor blows out at the {where}.",
         "Stop. Close the valve behind it, or tighten the nut.",
     ),
     HIGH_TO_CYLINDER: (
         "The high side is open to the cylinder: its pressure would overfill the cylinder.",
-        "Close the high-side manifold valve before the cylinder valve is opened.",
+        "Close the high-side manifold valve before you open the cylinder valve.",
     ),
     HIGH_TO_SUCTION: (
         "The high side is open to the suction: liquid floods the compressor.",
-        "Close the valve at the red hose’s end before both manifold valves are open.",
+        "Close the valve at the red hose’s end before you open both manifold valves.",
     ),
     UNIT_TO_CYLINDER: (
         "The unit’s pressure is above the cylinder’s: refrigerant runs into the cylinder.",
@@ -138,33 +138,33 @@ TEXTS: dict[HazardCode, tuple[str, str]] = {
         "flame.",
     ),
     LIQUID_HELD_OPEN: (
-        "Liquid from the cylinder runs into the suction, and not as a shot.",
+        "Liquid from the cylinder runs into the suction all the time, not as a shot.",
         "Close the low-side manifold valve. Open it for shots only.",
     ),
     CYLINDER_HELD_OPEN: (
-        "The cylinder feeds the unit, and nobody counts it.",
+        "The cylinder feeds the unit, and nobody weighs it.",
         "Close the low-side manifold valve.",
     ),
     VAPOUR_FED: (
         "The cylinder gives vapor: the shot is slow, and a blend changes its make-up.",
-        "Close the low-side manifold valve and turn the cylinder so that liquid comes out.",
+        "Close the low-side manifold valve. Turn the cylinder so liquid comes out.",
     ),
     RECOVERY_DRAWS: (
         "The recovery machine pulls on the {where}, not on the hoses alone.",
-        "Close the valve between them before the machine runs.",
+        "Close the valve between them before you start the machine.",
     ),
     LIQUID_LOCKED: (
         "The {where} is full of liquid and closed at both ends: it bursts when it warms up.",
-        "Open a way out for it at once: the low-side manifold valve while the unit runs, the "
-        "cylinder valve when it is off.",
+        "Open a way out at once: the low-side manifold valve while the unit runs, the cylinder "
+        "valve when it is off.",
     ),
     OFF_WITH_LIQUID: (
         "The {where} is off its port with liquid inside.",
-        "Clear it to suction through the manifold before anyone opens it.",
+        "Do not open it. Clear it to suction through the manifold first.",
     ),
     LEFT_BLOWING: (
         "The {where} still leaks refrigerant.",
-        "Tighten it before going on.",
+        "Tighten it before you go on.",
     ),
     CYLINDER_LEFT_OPEN: (
         "The cylinder valve is not closed, or the cylinder is not upright.",

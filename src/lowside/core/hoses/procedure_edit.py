@@ -42,18 +42,18 @@ def word_problems(words: Words) -> dict[str, str]:
             problems[name] = problem
     lines = lines_of(words.do)
     if not lines:
-        problems["do"] = "Needed. One instruction a line."
+        problems["do"] = "Needed. Type one instruction a line."
     elif len(lines) > MOST_LINES:
         problems["do"] = (
             f"Too many lines: {len(lines)}. A step has {MOST_LINES} at most; "
-            "put them together, or leave out what goes without saying."
+            "join some, or leave out the obvious ones."
         )
     else:
         for line in lines:
             if len(line) > LONGEST_LINE:
                 problems["do"] = (
                     f"One line has {len(line)} characters. Shorten it to {LONGEST_LINE}, "
-                    "or make two of it."
+                    "or split it in two."
                 )
     return problems
 

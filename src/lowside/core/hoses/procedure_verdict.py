@@ -41,16 +41,16 @@ GAUGE_FORMS = ("reading", "final_reading")
 FIRST: tuple[tuple[str, str, str], ...] = (
     ("job", "unit", "Site and elevation come before the unit: gauges read against the local air."),
     ("unit", "target", "The nameplate is read before the target is chosen."),
-    ("machine", "reading", "What kind of machine it is decides whether readings mean anything."),
+    ("machine", "reading", "Unit type and mode decide whether readings mean anything."),
     ("target", "reading", "Without a target no reading can be judged."),
     ("preconditions", "reading", "The checks come before the first reading is judged."),
     ("cylinder", "start_weight", "The cylinder is named before it is weighed."),
     ("start_weight", "end_weight", "The start weight comes before the end weight."),
     ("reading", "decide", "The reading comes before the decision that rests on it."),
     ("decide", CHARGE_PAGE, "Whether to add is decided before the first shot."),
-    ("tare", CHARGE_PAGE, "The scale is set before the first shot, or it is not weighed."),
+    ("tare", CHARGE_PAGE, "The scale is set before the first shot, or the shot is not weighed."),
     (CHARGE_PAGE, "final_reading", "The final reading is taken after the last shot."),
-    ("end_weight", "reconcile", "Weights are compared when both are there."),
+    ("end_weight", "reconcile", "Weights are compared after both are known."),
     ("reconcile", "record", "The record is closed after the weights are compared."),
 )
 """(earlier, later, sentence): what one form needs of another. `charge`: the page of the shots."""
@@ -130,7 +130,7 @@ def _of_the_record(procedure: Procedure, shipped: Procedure) -> list[Remark]:
                 Remark(
                     step.id,
                     f"“{step.title}” is left out, but it asks for what the record rests on.",
-                    "Put it back. It can be moved and worded anew, not left out.",
+                    "Put it back. You can move it and reword it, but not leave it out.",
                 )
             )
     for earlier, later, sentence in FIRST:
@@ -212,7 +212,7 @@ def _of_the_gauges(procedure: Procedure, runs: Sequence[StepRun]) -> list[Remark
                     Remark(
                         step.id,
                         "The shot gives no liquid: cylinder closed, upright or cut off here.",
-                        "Bring the steps that prepare the cylinder before the shots.",
+                        "Move the steps that prepare the cylinder before the shots.",
                     )
                 )
     return found
@@ -240,15 +240,17 @@ def _of_the_words(procedure: Procedure, shipped: Procedure) -> list[Remark]:
     found: list[Remark] = []
     for step in shipped.steps:
         if step_by_id(procedure, step.id) is None and _form(step) == "":
-            found.append(Remark(step.id, f"“{step.title}” is left out. It was for: {step.why}", ""))
+            found.append(
+                Remark(step.id, f"“{step.title}” is left out. Its reason was: {step.why}", "")
+            )
     places = {_form(step): i for i, step in enumerate(procedure.steps)}
     turning = [i for i, step in enumerate(procedure.steps) if step.actions]
     if turning and places.get("preconditions", -1) > turning[0]:
         found.append(
             Remark(
                 "preconditions",
-                "The checks come when hoses are on already.",
-                "A unit that fails them got its gauges for nothing. Move them up.",
+                "The checks come after the hoses are on.",
+                "A unit that fails them had its gauges put on for nothing. Move them up.",
             )
         )
     between = procedure.steps[places.get("tare", 0) : places.get(CHARGE_PAGE, 0)]
@@ -266,7 +268,7 @@ def _of_the_words(procedure: Procedure, shipped: Procedure) -> list[Remark]:
             Remark(
                 step_id,
                 "At the end of this step something is now different: " + ", ".join(stands) + ".",
-                "Read its words again, they may say the opposite.",
+                "Read its words again. They may say the opposite.",
             )
         )
     return found

@@ -66,9 +66,9 @@ def in_words(
             continue
         line = _capital(valve.title) + ": " + SETTING_WORDS[set_to]
         if valve.core and set_to == STARTED:
-            line = line + ", the core is not reached"
+            line = line + ", not touching the core"
         elif valve.core and set_to == LOOSE:
-            line = line + ", the core is pressed"
+            line = line + ", pressing the core"
         lines.append(line + ".")
     names = {volume.id: volume.title for volume in procedure.volumes}
     names[SUCTION] = "unit’s suction"

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import Literal
 
-from lowside.core.judging.sentences import SENTENCES
+from lowside.core.judging.sentences import LEADS, SENTENCES
 from lowside.core.numbers.unit_choice import UnitChoice, label
 from lowside.core.numbers.units import Quantity
 
@@ -17,6 +17,12 @@ REFUSE: Level = "refuse"
 WARN: Level = "warn"
 """Go on with care."""
 SHOWS: Level = "shows"
+
+ACTS: dict[Level, str] = {
+    DANGER: "Stop.",
+    REFUSE: "Do not add.",
+    WARN: "Caution.",
+}
 """Agrees with the verdict and explains it."""
 
 
@@ -59,6 +65,11 @@ def sentence(finding: Finding, choice: UnitChoice) -> str:
     return text
 
 
+def lead(finding: Finding) -> str:
+    """The strong word before it: what to do, or for one that only shows something what it is."""
+    return LEADS.get(finding.code, "Note.") if finding.level == SHOWS else ACTS[finding.level]
+
+
 def signs_text(signs: tuple[Fact, ...], choice: UnitChoice) -> str:
     """`superheat high (31.0 °F), subcooling low (1.5 °F)`."""
     return ", ".join(f"{sign.name} {sign.text} ({_measured(sign, choice)})" for sign in signs)
@@ -98,12 +109,12 @@ FIELD_WORDS: dict[str, str] = {
     "wet_bulb_or_humidity": "return air wet bulb or relative humidity",
     "supply_dry_bulb": "supply air temperature",
     "compressor_amps": "compressor current",
-    "maker_subcooling": "the maker’s subcooling",
-    "maker_superheat": "the maker’s superheat",
+    "maker_subcooling": "the manufacturer’s subcooling",
+    "maker_superheat": "the manufacturer’s superheat",
     "maker_approach": "the manufacturer’s approach",
     "nameplate_charge": "the nameplate charge",
     "line_length": "the line set length",
     "line_included": "the length the nameplate charge covers",
-    "line_adder": "the maker’s charge per length",
+    "line_adder": "the manufacturer’s charge per length",
 }
 """How sentences call each field."""

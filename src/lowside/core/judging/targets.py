@@ -391,7 +391,7 @@ def _approach(system: System) -> Target | NoTarget:
                     "temperature_difference",
                     _tolerance(system, APPROACH_TOLERANCE_K),
                 ),
-                Fact("tolerance_source", "text", text="by the manufacturers that use it"),
+                Fact("tolerance_source", "text", text="tolerance by the manufacturers that use it"),
             ),
         ),
     )
@@ -423,9 +423,9 @@ def _tolerance(system: System, published_k: float) -> float:
 
 
 def _tolerance_facts(system: System, published_k: float) -> tuple[Fact, Fact]:
-    source = "by the maker"
+    source = "manufacturer’s tolerance"
     if system.maker_tolerance_k is None:
-        source = "by the installer’s test in California’s RA3.2"
+        source = "tolerance by California RA3.2, installer test"
     return (
         Fact("tolerance", "temperature_difference", _tolerance(system, published_k)),
         Fact("tolerance_source", "text", text=source),

@@ -23,7 +23,7 @@ from lowside.core.pages.figures import figures_of
 from lowside.core.pages.form import full_form, small_form
 from lowside.core.pages.parts import STOP_FORM
 from lowside.core.pages.screen import Screen
-from lowside.core.pages.wording import clock_time, timer
+from lowside.core.pages.wording import clock_time, duration, timer
 from lowside.core.session import cylinder as cylinders
 from lowside.core.session import gate
 from lowside.core.session.block import CLOSE_LOW_SIDE
@@ -53,7 +53,7 @@ WORDS: dict[AdvisedAction, str] = {
     STOP: "Stop",
     DO_NOT_ADD: "Do not add",
     WEIGH_IN: "Recover and weigh in",
-    RECOVER: "Too much inside",
+    RECOVER: "Overcharged: recover",
     FINISH: "Charge is right: close out",
 }
 
@@ -150,17 +150,15 @@ def _how(state: State, advice: Advice) -> str:
         stop = _stop_at(state, advice, state.last_scale_kg)
         return how + "." + ("" if stop == "" else " Close it when the scale shows " + stop + ".")
     if advice.action == WAIT and advice.wait_s is not None:
-        return "Let it boil off and settle before you read."
+        return "Let it boil off and settle. Read when the time is up."
     if advice.action == READ:
-        return "All gauges and clamps together, once they stand still."
+        return "Wait until stable. Then read all gauges and clamps together."
     if advice.action == FINISH:
-        return "Keep the low-side manifold valve closed and go on to the close-out."
+        return "Keep the low-side manifold valve closed. Go on to the close-out."
     if advice.action == WEIGH_IN:
-        return "Keep the low-side manifold valve closed. Nothing is added to what is inside."
+        return "Keep the low-side manifold valve closed. Add nothing to what is inside."
     if advice.action == RECOVER:
-        return (
-            "Take refrigerant out with a recovery machine into a recovery cylinder. Never vent it."
-        )
+        return "Use a recovery machine and a recovery cylinder. Never vent refrigerant."
     return CLOSE_LOW_SIDE
 
 
@@ -212,7 +210,7 @@ def _clock(
         "elapsed": int(seconds),
         "wait": str(int(total)) if wait > 0.0 else "0",
         "text": timer(wait) if wait > 0.0 else timer(seconds),
-        "after": "until a reading means anything" if wait > 0.0 else "",
+        "after": "until stable" if wait > 0.0 else "",
     }
 
 
@@ -222,6 +220,8 @@ def _reading_line(state: State, now: Moment) -> str:
         return "No reading yet."
     minutes = int(elapsed(latest.moment, now).seconds / 60.0)
     ago = "just now" if minutes < 1 else str(minutes) + " min ago"
+    if minutes >= 120:
+        ago = duration(minutes * 60.0) + " ago"
     behind = len(state.shots) - latest.shots_before
     line = "Read at " + clock_time(latest.moment) + ", " + ago
     if behind > 0:
@@ -252,7 +252,7 @@ def _missing(state: State, advice: Advice) -> list[dict[str, str]]:
     if high <= 0.0:
         return [
             fact(
-                "Too much, estimate",
+                "Overcharge, estimate",
                 small_mass(-high, state.units) + " to " + small_mass(-low, state.units),
             )
         ]
@@ -329,7 +329,7 @@ def _thumb(screen: Screen, step: Step, advice: Advice, can_shoot: bool) -> dict[
         if screen.procedure is not None and screen.procedure.off_steps:
             first = screen.procedure.off_steps[0]
             thumb["reading"] = addresses.step(state.sid, first.id)
-            thumb["reading_label"] = "It stays off"
+            thumb["reading_label"] = "Unit stays off"
             thumb["pair"] = True
         return thumb
     thumb["reading"] = addresses.form(state.sid, "reading")

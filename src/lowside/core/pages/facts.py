@@ -4,7 +4,16 @@ from typing import Any
 
 from lowside.core.handbook.forms import FORMS
 from lowside.core.judging.charge import target_text
-from lowside.core.judging.findings import DANGER, REFUSE, SHOWS, WARN, Finding, Level, sentence
+from lowside.core.judging.findings import (
+    DANGER,
+    REFUSE,
+    SHOWS,
+    WARN,
+    Finding,
+    Level,
+    lead,
+    sentence,
+)
 from lowside.core.numbers.unit_choice import UnitChoice, label, small_mass
 from lowside.core.pages.form import entered_last, remembered
 from lowside.core.pages.screen import Screen
@@ -12,13 +21,6 @@ from lowside.core.pages.wording import METHOD_NAMES, day
 from lowside.core.session import cylinder as cylinders
 from lowside.core.session.ledger import last_end_kg, warnings_now
 from lowside.core.session.state import State, Taken, added_kg, latest_reading
-
-FINDING_WORDS: dict[Level, str] = {
-    DANGER: "Stop.",
-    REFUSE: "Do not add.",
-    WARN: "Caution.",
-    SHOWS: "Reading.",
-}
 
 FINDING_STYLES: dict[Level, str] = {DANGER: "stop", REFUSE: "stop", WARN: "warn", SHOWS: "good"}
 
@@ -48,7 +50,7 @@ def warnings_for(screen: Screen, form_name: str) -> list[tuple[str, str]]:
     """Word and sentence of each warning that belongs beside this step's form."""
     if form_name in ("start_weight", "cylinder"):
         return [
-            ("Look at the cylinder.", warning.sentence(screen.units))
+            ("Check the cylinder.", warning.sentence(screen.units))
             for warning in warnings_now(screen.state, screen.cylinder_uses)
         ]
     return []
@@ -79,7 +81,7 @@ def finding_context(choice: UnitChoice, finding: Finding) -> dict[str, Any]:
     """One finding in words."""
     return {
         "level": FINDING_STYLES[finding.level],
-        "word": FINDING_WORDS[finding.level],
+        "word": lead(finding),
         "text": sentence(finding, choice),
         "check": "",
     }
@@ -99,7 +101,7 @@ def _from_last_visit(screen: Screen, form_name: str) -> list[dict[str, str]]:
         return []
     if entered_last(screen.state, FORMS[form_name].kind) is not None:
         return []
-    return [fact("Filled in from the visit of", day(visit.started) + ". Check it.")]
+    return [fact("Filled in from the visit on", day(visit.started) + ". Check it.")]
 
 
 def _start_weight(screen: Screen) -> list[dict[str, str]]:
@@ -109,7 +111,7 @@ def _start_weight(screen: Screen) -> list[dict[str, str]]:
         return facts
     before = last_end_kg(screen.cylinder_uses, state.cylinder.label, state.started)
     if before is not None:
-        facts.append(fact("At the end of its last job", label("mass", before, state.units)))
+        facts.append(fact("End weight of its last job", label("mass", before, state.units)))
     if state.start_weight is not None:
         net = cylinders.net_kg(state.start_weight.kg, state.cylinder.tare_kg)
         facts.append(fact("Refrigerant inside", label("mass", net, state.units)))
@@ -133,5 +135,5 @@ def _expected_end(state: State) -> list[dict[str, str]]:
     return [
         fact("Start weight", label("mass", state.start_weight.kg, state.units)),
         fact("Sum of shots", small_mass(added_kg(state), state.units)),
-        fact("So about", label("mass", expected, state.units)),
+        fact("Expected end weight", label("mass", expected, state.units)),
     ]

@@ -75,20 +75,21 @@ def _against_target(
 ) -> None:
     gap = value_k - target.value_k
     goal = (
-        "target "
-        + label("temperature_difference", target.value_k, choice)
+        label("temperature_difference", target.value_k, choice)
         + " ± "
         + label("temperature_difference", target.tolerance_k, choice)
     )
     if within(target, value_k):
         figure["state"] = WITHIN
-        figure["word"] = "Within: " + goal
+        figure["word"] = "On target: " + goal
     elif gap < 0.0:
         figure["state"] = BELOW
-        figure["word"] = "Low by " + label("temperature_difference", -gap, choice) + ": " + goal
+        low = label("temperature_difference", -gap, choice)
+        figure["word"] = "Low by " + low + ": target " + goal
     else:
         figure["state"] = ABOVE
-        figure["word"] = "High by " + label("temperature_difference", gap, choice) + ": " + goal
+        high = label("temperature_difference", gap, choice)
+        figure["word"] = "High by " + high + ": target " + goal
     figure["bar"] = _bar(gap / target.tolerance_k, figure["word"])
 
 
@@ -103,12 +104,12 @@ def _against_range(
     )
     if value_k < lowest:
         figure["state"] = BELOW
-        figure["word"] = "Low: usual here is " + usual
+        figure["word"] = "Low. Normal range " + usual
     elif value_k > highest:
         figure["state"] = ABOVE
-        figure["word"] = "High: usual here is " + usual
+        figure["word"] = "High. Normal range " + usual
     else:
-        figure["word"] = "Usual here: " + usual
+        figure["word"] = "Normal range " + usual
 
 
 def _bar(tolerances: float, text: str) -> dict[str, str]:
@@ -133,11 +134,11 @@ def _bar(tolerances: float, text: str) -> dict[str, str]:
 def _saturation_note(choice: UnitChoice, assessment: Assessment, quantity: TargetQuantity) -> str:
     """Which saturation temperature the figure was taken from."""
     if quantity == SUPERHEAT and assessment.dew_k is not None:
-        return "Suction line against a dew point of " + label(
-            "temperature", assessment.dew_k, choice
-        )
+        return "Suction line − saturation (dew) " + label("temperature", assessment.dew_k, choice)
     if quantity == SUBCOOLING and assessment.bubble_k is not None:
-        return "Liquid line against a bubble point of " + label(
-            "temperature", assessment.bubble_k, choice
+        return (
+            "Saturation (bubble) "
+            + label("temperature", assessment.bubble_k, choice)
+            + " − liquid line"
         )
     return ""

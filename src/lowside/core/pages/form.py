@@ -45,7 +45,7 @@ MORE_FIELDS: dict[str, tuple[str, ...]] = {
 
 MORE_LABELS: dict[str, str] = {
     "unit": "Line set, plates, retrofit label",
-    "cylinder": "Restrictor, pressure check, size of the hoses",
+    "cylinder": "Restrictor, pressure check, hose size",
     "reading": "Supply air, current, static pressure",
 }
 
@@ -195,7 +195,7 @@ def remembered(screen: Screen, form_name: str) -> Mapping[str, str]:
 
 
 def entered_last(state: State, kind: str) -> Mapping[str, str] | None:
-    """The data of the last entry of a kind that is not struck out."""
+    """The data of the last entry of a kind that is not voided."""
     found: Mapping[str, str] | None = None
     for entry in state.entries:
         if entry.kind == kind and entry.status == STANDS:

@@ -88,20 +88,20 @@ def size_words(state: State) -> str:
     """The size of hoses the figures are for, and who said so."""
     length, bore = _size(state)
     words = (
-        "Worked out for hoses "
+        "For hoses "
         + label("hose_length", length, state.units)
-        + " long with a bore of "
+        + " long, bore "
         + label("bore", bore, state.units)
     )
     typed_length = state.cylinder is not None and state.cylinder.hose_length_m is not None
     typed_bore = state.cylinder is not None and state.cylinder.hose_bore_m is not None
     if typed_length and typed_bore:
-        return words + ", as typed with the cylinder."
+        return words + ", as you typed with the cylinder."
     if typed_length:
-        return words + ": length as typed with the cylinder, bore the usual one."
+        return words + ": you typed the length with the cylinder, the bore is the usual one."
     if typed_bore:
-        return words + ": bore as typed with the cylinder, length the usual one."
-    return words + ", the usual size. If yours differ, say so where the cylinder is entered."
+        return words + ": you typed the bore with the cylinder, the length is the usual one."
+    return words + ", the usual size. If yours differ, enter them with the cylinder."
 
 
 def runs_to_step(
@@ -238,7 +238,7 @@ def _at_start(
     if not turned:
         return None
     running = not is_off_step(procedure, step.id)
-    return draw(procedure, conditions, here.before, (), turned, "Turn the ringed ones", running)
+    return draw(procedure, conditions, here.before, (), turned, "Turn what is ringed", running)
 
 
 def _changes(here: StepRun, one: Turn) -> bool:
@@ -257,7 +257,7 @@ def _when_done(
         shot = here.turns[0]
         return draw(procedure, conditions, shot.after, shot.flows, turned, "During a shot")
     running = not is_off_step(procedure, step.id)
-    return draw(procedure, conditions, here.after, (), [], "How it should be when done", running)
+    return draw(procedure, conditions, here.after, (), [], "When the step is done", running)
 
 
 def _moves(procedure: Procedure, conditions: Conditions, here: StepRun) -> list[dict[str, Any]]:
@@ -332,9 +332,9 @@ def _if_stood(
 def _grams_line(runs: Sequence[StepRun]) -> str:
     so_far = grams(runs)
     return (
-        "In the hoses then: "
+        "In the hoses after this step: "
         + format_decimal(so_far.trapped_kg * GRAMS_PER_KG, 0)
-        + " g. Let out so far while purging and disconnecting: "
+        + " g. Released so far by purging and disconnecting: "
         + format_decimal(so_far.released_kg * GRAMS_PER_KG, 0)
         + " g."
     )

@@ -134,9 +134,9 @@ def _way_out(state: State, procedure: Procedure, step: Step) -> dict[str, str] |
         return None
     if is_off_step(procedure, step.id) or not way_out_is_open(procedure, step):
         return None
-    label = "Unit must stay off? Close out without it running"
+    label = "Unit must stay off? Close out with the unit off"
     if not state.running:
-        label = "It stays off: close out without it running"
+        label = "Unit stays off: close out with the unit off"
     return {"href": addresses.step(state.sid, procedure.off_steps[0].id), "label": label}
 
 
@@ -153,8 +153,8 @@ def _dangers(
             alert(
                 "stop",
                 "Danger.",
-                "This step is for a running unit: it lets liquid into the suction.",
-                "Wait until it runs again, or close out without it running (below).",
+                "Do not do this step now. It lets liquid into the suction, and the unit is off.",
+                "Wait until the unit runs again, or close out with the unit off (below).",
             )
         )
     if conditions is not None:

@@ -42,7 +42,7 @@ def ticket_context(state: State, handbook: Handbook) -> dict[str, Any]:
     parts = [
         _part("Job", _job(state)),
         _part("Unit", _unit(state)),
-        _part("What decided", _machine(state)),
+        _part("Unit type and mode", _machine(state)),
         _part("Checks", _checks(state)),
         _part("Cylinder", _cylinder(state)),
         _part("Charge", _charge(state)),
@@ -99,7 +99,9 @@ def _unit(state: State) -> list[dict[str, str]]:
         fact("Metering device", METERING_NAMES[metering_from(texts.get("metering", ""))]),
     ]
     if designation(texts) != texts["refrigerant"]:
-        facts.append(fact("On the nameplate", texts["refrigerant"] + ", by a retrofit label"))
+        facts.append(
+            fact("On the nameplate", texts["refrigerant"] + "; a retrofit label overrides it")
+        )
     nameplate = state.unit_numbers.get("nameplate_charge")
     if nameplate is not None:
         facts.append(fact("Nameplate charge", label("mass", nameplate, state.units)))
@@ -202,5 +204,5 @@ def _basis(state: State, handbook: Handbook) -> str:
             recorded = entry.data.get("tables", "")
     basis = "Judged by property tables " + handbook.version
     if recorded not in ("", handbook.version):
-        basis = basis + "; the session was made with " + recorded
-    return basis + ". The maker’s instructions and the law where you work come first."
+        basis = basis + "; the session began with " + recorded
+    return basis + ". The manufacturer’s instructions and the law where you work come first."

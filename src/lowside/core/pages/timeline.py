@@ -15,7 +15,23 @@ FIRST_VOID_FORM = 100
 """Forms of the timeline are numbered from here: none shares an id with the page's others."""
 
 FIXED_KINDS = ("session.started", "event.voided", "event.amended", "step.done")
-"""Kinds that can be struck out, if at all, but have no values to correct."""
+"""Kinds that can be voided, if at all, but have no values to correct."""
+
+DATA_NAMES: dict[str, str] = {
+    "procedure": "Hoses and manifold",
+    "tables": "Property tables",
+    "rules": "Rules",
+    "practice": "Practice",
+    "lesson": "Lesson",
+    "seed": "Unit number",
+    "valve": "Valve",
+    "pace": "Speed",
+    "recovery": "Recovery machine",
+}
+"""How the timeline calls the values of an entry that no form made."""
+
+DATA_WORDS: dict[str, str] = {"shut": "closed"}
+"""Values that a screen words differently from the event."""
 
 
 def timeline_context(screen: Screen) -> dict[str, Any]:
@@ -63,7 +79,7 @@ def entry_context(
             "eid": eid,
             "step": "",
             "back": addresses.timeline(state.sid),
-            "button": "Restore it" if entry.kind == "event.voided" else "Strike it out",
+            "button": "Restore it" if entry.kind == "event.voided" else "Void it",
         }
         if standing and entry.kind != "session.started"
         else None,
@@ -91,7 +107,10 @@ def entry_lines(state: State, entry: Entry) -> list[str]:
     if entry.kind == "step.done":
         return []
     if form is None:
-        return [name + ": " + text for name, text in entry.data.items()]
+        return [
+            DATA_NAMES.get(name, name) + ": " + DATA_WORDS.get(text, text)
+            for name, text in entry.data.items()
+        ]
     return typed_lines(form, entry.data)
 
 
@@ -140,7 +159,7 @@ def _about(state: State, eid: str) -> str:
 
 def _mark(entry: Entry) -> str:
     if entry.status != STANDS:
-        return "Struck out"
+        return "Void"
     if entry.amended:
         return "Corrected"
     return ""

@@ -90,7 +90,7 @@ def _step_page(screen: Screen, address: Address, context: dict[str, Any]) -> Pag
     procedure = screen.procedure
     if procedure is None:
         return NoPage(
-            "This session follows steps this version does not have. Its timeline is still here: "
+            "This version does not have this session’s steps. Its timeline is still here: "
             + addresses.timeline(state.sid)
         )
     step = open_step(procedure, state.done)
@@ -140,7 +140,7 @@ def _amend_page(screen: Screen, address: Address, context: dict[str, Any]) -> Pa
         "title": "Correct an entry",
         "page": "form",
         "heading": "Correct: " + title_of(entry.kind) + " of " + clock_seconds(entry.moment),
-        "lead": "The old values stay on the timeline’s record; the new ones count from now on.",
+        "lead": "The new values count from now on. The old ones stay on the timeline.",
         "form": amend_form(screen, entry, form, PAGE_FORM, back),
         "back": back,
     }

@@ -8,7 +8,7 @@ TITLES: dict[str, str] = {
     "units.set": "Units chosen",
     "job.set": "Job",
     "unit.set": "Unit",
-    "machine.set": "What decides",
+    "machine.set": "Unit type and mode",
     "target.set": "Target",
     "checks.answered": "Checks before charging",
     "cylinder.set": "Cylinder",
@@ -29,9 +29,9 @@ TITLES: dict[str, str] = {
     "session.closed": "Session closed",
     "step.done": "Step done",
     "practice.valve": "Practice: low-side manifold valve turned",
-    "practice.pace": "Practice: pace of the clock",
+    "practice.pace": "Practice: clock speed",
     "practice.recovery": "Practice: recovery machine",
-    "event.voided": "Entry struck out",
+    "event.voided": "Entry voided",
     "event.amended": "Entry corrected",
 }
 """What the timeline calls each kind of event."""
@@ -44,8 +44,8 @@ METERING_NAMES: dict[system.Metering, str] = {
 }
 
 METHOD_NAMES: dict[system.Method, str] = {
-    system.BY_SUBCOOLING: "maker’s subcooling",
-    system.BY_SUPERHEAT: "maker’s superheat",
+    system.BY_SUBCOOLING: "manufacturer’s subcooling",
+    system.BY_SUPERHEAT: "manufacturer’s superheat",
     system.BY_CHART: "target-superheat chart",
     system.BY_APPROACH: "manufacturer’s approach",
     system.BY_WEIGHT: "weigh-in",

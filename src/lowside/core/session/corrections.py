@@ -1,7 +1,7 @@
-"""Corrections are new events: a strike-out (`event.voided`) or an amendment (`event.amended`).
+"""Corrections are new events: a void (`event.voided`) or an amendment (`event.amended`).
 
-Striking out a strike-out restores what it struck, because strike-outs are settled from the latest
-back: by the time one is looked at, it is known whether it still stands.
+Voiding a void restores what it voided, because voids are settled from the latest back: by the time
+one is looked at, it is known whether it still stands.
 """
 
 from collections.abc import Mapping, Sequence
@@ -15,7 +15,7 @@ def amend_data(target: str, data: Mapping[str, str]) -> dict[str, str]:
 
 
 def voided_by(ordered: Sequence[Event]) -> dict[str, str]:
-    """eid of each struck-out event -> eid of the strike-out, later strike-outs first."""
+    """eid of each voided event -> eid of the void, later voids first."""
     voided: dict[str, str] = {}
     for event in reversed(ordered):
         if event.kind == "event.voided" and event.eid not in voided:

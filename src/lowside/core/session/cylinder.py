@@ -28,7 +28,7 @@ HOSES_KG = 0.060
 bore full of R-410A liquid at 100 °F are 54 g (computed: 0.189 oz/ft), rounded up."""
 
 HOW_LIQUID_COMES_OUT: dict[Withdrawal, str] = {
-    INVERT: "Turn the cylinder upside down, secured against falling.",
+    INVERT: "Turn the cylinder upside down and secure it so it cannot fall.",
     DIP_TUBE: "Leave the cylinder upright: its dip tube draws liquid.",
 }
 

@@ -92,7 +92,7 @@ def accept_amendment(
     if entry is None or entry.kind not in FORM_OF_KIND:
         return Refused({}, "There is no such entry to correct.")
     if entry.status != STANDS:
-        return Refused({}, "That entry was struck out. Restore it first.")
+        return Refused({}, "That entry is void. Restore it first.")
     form = FORM_OF_KIND[entry.kind]
     fields = read_fields(form, typed, state.units)
     problems = dict(fields.problems)
@@ -198,7 +198,7 @@ def _check_refrigerants(
         name = fields.texts.get(field.name)
         if field.kind == REFRIGERANT and name is not None and name not in handbook.refrigerants:
             problems[field.name] = (
-                f"“{name}” has no property table here, so no number could be trusted. "
+                f"“{name}” has no property table here. No figure could be trusted. "
                 "Choose from the list."
             )
 
@@ -210,12 +210,12 @@ def _check_machine(fields: Fields, problems: dict[str, str]) -> None:
         return
     if asks_for_held(machine.stage, machine.kind) and machine.held == HELD_UNANSWERED:
         problems["held"] = (
-            "Say whether it is held in the manufacturer’s charge or test mode. Otherwise its "
-            "pressures do not show the charge."
+            "Answer whether it is held in the manufacturer’s charge or test mode. If it is not "
+            "held, its pressures do not show the charge."
         )
     if machine.mode == HEATING and machine.port == PORT_UNANSWERED:
         problems["port"] = (
-            "Say where the blue hose goes. In heating the large line is the high side."
+            "Answer where the blue hose goes. In heating the large line is the high side."
         )
 
 
@@ -226,27 +226,26 @@ def _check_target(
     procedure = handbook.procedures.get(state.procedure)
     if method == system.BY_SUBCOOLING and procedure is not None and not procedure.liquid_port:
         problems["method"] = (
-            "This unit has no liquid port, so subcooling cannot be read. What remains: with a "
-            "fixed orifice the manufacturer’s superheat or the chart, with an expansion valve "
-            "weigh-in only."
+            "This unit has no liquid port, so subcooling cannot be read. Fixed orifice: use the "
+            "manufacturer’s superheat or the chart. Expansion valve: weigh in only."
         )
     if method == system.BY_SUBCOOLING and "maker_subcooling" not in fields.numbers:
         problems.setdefault(
             "maker_subcooling",
-            "This method needs the maker’s subcooling. Read it off the nameplate, or choose "
-            "another method.",
+            "This method needs the manufacturer’s subcooling. Read it off the nameplate, or "
+            "choose another method.",
         )
     if method == system.BY_SUPERHEAT and "maker_superheat" not in fields.numbers:
         problems.setdefault(
             "maker_superheat",
-            "This method needs the maker’s superheat. Read it off the service papers, or choose "
-            "another method.",
+            "This method needs the manufacturer’s superheat. Read it off the service papers, or "
+            "choose another method.",
         )
     metering = state.unit_texts.get("metering", "")
     if method == system.BY_CHART and metering in (system.TXV, system.EEV):
         problems["method"] = (
             "An expansion valve holds superheat by itself, so the chart says nothing about its "
-            "charge. Use the maker’s subcooling."
+            "charge. Use the manufacturer’s subcooling."
         )
     if method == system.BY_APPROACH and "maker_approach" not in fields.numbers:
         problems.setdefault(
@@ -268,7 +267,7 @@ def _check_reading(
     if not fields.numbers and not fields.problems:
         return "Nothing entered. Type at least one pressure with its line temperature."
     if state.system is None:
-        return "Save the unit and its target first; a reading means nothing without them."
+        return "Save the unit and its target first. A reading means nothing without them."
     reading = reading_of(fields.numbers, state.system.atmosphere_pa)
     for name, sentence in contradictions(state.system, reading, handbook, state.units):
         problems.setdefault(name, sentence)
@@ -303,8 +302,8 @@ def _check_end_weight(state: State, fields: Fields, problems: dict[str, str]) ->
         if gross > state.start_weight.kg + allowance:
             start = label("mass", state.start_weight.kg, state.units)
             problems["gross"] = (
-                f"More than at the start ({start}). A cylinder cannot gain: weigh it bare, or "
-                "correct the start weight on the timeline."
+                f"More than at the start ({start}). A cylinder cannot gain weight. Weigh it bare, "
+                "or correct the start weight on the timeline."
             )
 
 
@@ -326,15 +325,15 @@ def _check_decision(state: State, fields: Fields, problems: dict[str, str]) -> s
         return ""
     if latest.assessment.verdict != CALLS_FOR_CHARGE and "reason" not in fields.texts:
         problems["reason"] = (
-            f"The readings do not ask for charge: {reason(latest.assessment, state.units)} Say "
-            "why you add all the same."
+            f"The readings do not call for charge. {reason(latest.assessment, state.units)} Say "
+            "why you add anyway."
         )
     return ""
 
 
 def _check_shot_open(state: State) -> str:
     if open_shot(state) is not None:
-        return "A shot is already open. Shut the valve and end it first."
+        return "A shot is already open. Close the valve and end that shot first."
     hard = gate.blocks(state)
     if hard:
         return f"{hard[0].sentence} {hard[0].cure}"
@@ -343,7 +342,7 @@ def _check_shot_open(state: State) -> str:
 
 def _check_shot_close(state: State, fields: Fields, problems: dict[str, str]) -> str:
     if open_shot(state) is None:
-        return "No shot is open. If you did open the valve, note it and take a scale reading."
+        return "No shot is open. If you did open the valve, write a note with the scale’s reading."
     _check_scale_after(state, state.shot_before_kg, fields, problems)
     return ""
 
@@ -370,23 +369,23 @@ def _check_scale_after(
     if amount < -state.scale.resolution_kg:
         before = label("mass", before_kg, state.units)
         problems["scale_after"] = (
-            f"The cylinder would have gained weight (it read {before} before). Check the scale "
-            "and type what it shows."
+            f"The scale read {before} before the shot. A cylinder cannot gain weight. Check the "
+            "scale and type what it shows."
         )
         return
     left = cylinders.left_in_cylinder(state)
     if left is not None and amount > left + STEPS_ALLOWED * state.scale.resolution_kg:
         problems["scale_after"] = (
             f"That is more than the cylinder held ({label('mass', left, state.units)} left). "
-            "Check the scale and the unit."
+            "Check the scale, the number and its unit."
         )
 
 
 def _check_done(state: State, typed: Mapping[str, str], handbook: Handbook) -> str:
     if typed.get("step", "") == "":
-        return "Which step is done was not sent. Go back and try again."
+        return "The step’s name did not arrive. Go back and try again."
     if open_shot(state) is not None:
-        return "A shot is still open. Shut the valve and end it first."
+        return "A shot is still open. Close the valve and end that shot first."
     procedure = handbook.procedures.get(state.procedure)
     step = None if procedure is None else step_by_id(procedure, typed.get("step", ""))
     if step is not None and step.stage == "Connect":
@@ -405,7 +404,7 @@ def _check_reconcile(state: State, fields: Fields, problems: dict[str, str]) -> 
 
 def _check_record(state: State) -> str:
     if open_shot(state) is not None:
-        return "A shot is still open. Shut the valve and end it first."
+        return "A shot is still open. Close the valve and end that shot first."
     if state.start_weight is not None and state.end_weight is None and state.explanation == "":
         return "The end weight is missing. Weigh the cylinder, or explain why it cannot be weighed."
     return ""
@@ -414,9 +413,9 @@ def _check_record(state: State) -> str:
 def _check_void(state: State, fields: Fields) -> str:
     entry = find_entry(state, fields.texts.get("target", ""))
     if entry is None:
-        return "There is no such entry to strike out."
+        return "There is no such entry to void."
     if entry.status != STANDS:
-        return "That entry is already struck out."
+        return "That entry is already void."
     if entry.kind == "session.started":
-        return "The start of a session cannot be struck out."
+        return "The start of a session cannot be voided."
     return ""

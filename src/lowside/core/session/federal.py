@@ -28,30 +28,30 @@ def leak_rule(refrigerant: Refrigerant | None, full_charge_kg: float | None, exe
     """
     if full_charge_kg is None or refrigerant is None:
         return (
-            "Enter the nameplate charge: federal leak rules begin at 15 lb (40 CFR 84.106) and "
-            "50 lb (40 CFR 82.157), and without it they cannot be checked."
+            "Enter the nameplate charge. Without it the federal leak rules cannot be checked: "
+            "they begin at 15 lb (40 CFR 84.106) and 50 lb (40 CFR 82.157)."
         )
     names = [part.designation for part in refrigerant.components]
     if any(name in OZONE_DEPLETING for name in names):
         if full_charge_kg >= OZONE_LIMIT_KG:
             return (
-                "At 50 lb or more of an ozone-depleting refrigerant 40 CFR 82.157 applies: the "
-                "leak rate is worked out at every addition, and above 10 % a year for comfort "
-                "cooling the leak must be repaired."
+                "40 CFR 82.157 applies: the unit holds 50 lb or more of an ozone-depleting "
+                "refrigerant. Work out the leak rate at every addition. Above 10 % a year in "
+                "comfort cooling the leak must be repaired."
             )
         return ""
     if not any(name in HFCS for name in names) or full_charge_kg < HFC_LIMIT_KG:
         return ""
     if refrigerant.use == REFRIGERATION:
         return (
-            "At 15 lb or more of an HFC 40 CFR 84.106 applies: the leak rate is worked out at "
-            "every addition, and above 20 % a year for commercial refrigeration (10 % for other "
+            "40 CFR 84.106 applies: the unit holds 15 lb or more of an HFC. Work out the leak "
+            "rate at every addition. Above 20 % a year in commercial refrigeration (10 % in other "
             "equipment) the leak must be repaired."
         )
     if exempt:
         return ""
     return (
-        "At 15 lb or more of an HFC 40 CFR 84.106 applies, unless the unit is residential or "
-        "light commercial air conditioning (89 FR 82717-82719). Answer that at the checks, or "
-        "repair the leak first."
+        "40 CFR 84.106 applies: the unit holds 15 lb or more of an HFC. Residential and light "
+        "commercial air conditioning is exempt (89 FR 82717-82719). Answer that at the checks, "
+        "or repair the leak first."
     )

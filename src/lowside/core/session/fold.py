@@ -2,8 +2,8 @@
 
 Rules
 - Order is (hlc, dev, seq) everywhere; the same event twice counts once.
-- A struck-out (`event.voided`) event is as if never written; striking out a strike-out restores it.
-- An `event.amended` replaces all of its target's data; the last one not struck out wins.
+- A voided (`event.voided`) event is as if never written; voiding a void restores it.
+- An `event.amended` replaces all of its target's data; the last one not voided wins.
 - Facts that have one value (the job, the unit, a weight …) take the last one in order. When two
   devices wrote different ones, the later still wins and the session says so.
 - An event that cannot be understood, or of a kind unknown to this version, stays on the timeline.
@@ -346,7 +346,7 @@ class _Folding:
 
     def close_shot(self, event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         if not self.shots or self.shots[-1].closed is not None:
-            self.flags.append("A shot was ended that was never started.")
+            self.flags.append("A shot was ended, but none was started.")
             return
         self._finish_shot(
             self.shots[-1], moment_of(event), event.eid, fields.numbers.get("scale_after")

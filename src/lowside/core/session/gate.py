@@ -26,8 +26,8 @@ def blocks(state: State) -> tuple[Block, ...]:
         found.append(
             Block(
                 "stopped",
-                "The unit is stopped. Liquid fed into an idle system lies in the compressor.",
-                f"{CLOSE_LOW_SIDE} Add nothing until it runs again and has settled.",
+                "The unit is stopped. Liquid fed into an idle unit ends up in the compressor.",
+                f"{CLOSE_LOW_SIDE} Add nothing until the unit runs again and has settled.",
                 STOP,
             )
         )
@@ -44,7 +44,7 @@ def blocks(state: State) -> tuple[Block, ...]:
             Block(
                 "not_weighed",
                 "The cylinder has not been weighed yet.",
-                "Weigh it bare before the hose goes on; the record rests on it.",
+                "Weigh it bare before the hose goes on. The record needs that weight.",
             )
         )
     if not state.readings and (state.system is None or state.system.method != BY_WEIGHT):
@@ -93,7 +93,7 @@ def _restarted(state: State) -> list[Block]:
     return [
         Block(
             "restarted",
-            "The unit was stopped and has not been read since it settled.",
+            "The unit was stopped, and nobody has taken a reading since it settled.",
             "Let it run 15 minutes, then take a reading.",
             WAIT,
         )
@@ -106,7 +106,7 @@ def _wrong_refrigerant(state: State) -> list[Block]:
     return [
         Block(
             "wrong_refrigerant",
-            f"Cylinder says {state.cylinder.refrigerant}, the unit says "
+            f"The cylinder says {state.cylinder.refrigerant}, the unit says "
             f"{state.system.refrigerant}. Never mix them.",
             "Get the right cylinder, or correct the entry if one was mistyped.",
             STOP,
@@ -132,7 +132,7 @@ def _cylinder(state: State) -> list[Block]:
             Block(
                 "cylinder_empty",
                 "The cylinder is empty by its weight.",
-                "Take another one, weighed.",
+                "Weigh another one and use that.",
                 form="cylinder",
             )
         )
@@ -158,7 +158,7 @@ def _by_reading(state: State) -> list[Block]:
             Block(
                 "reading_unknown",
                 reason(latest.assessment, state.units),
-                "Take a whole reading first.",
+                "Take a complete reading first.",
             )
         ]
     if latest.assessment.verdict != UNSAFE:

@@ -239,31 +239,31 @@ def _weights(
 def _sentence(warning: LedgerWarning, choice: UnitChoice) -> str:
     if warning.code == REFRIGERANT_CHANGED:
         return (
-            f"This cylinder held {warning.before} last time, now its label says {warning.now}. "
-            "Do not charge from it before you know what is inside."
+            "Do not charge from this cylinder before you know what is inside. It held "
+            f"{warning.before} last time, and now its label says {warning.now}."
         )
     if warning.before_kg is None or warning.now_kg is None:
         return (
-            "The last session with this cylinder left no end weight, so a leak since then cannot "
-            "be seen."
+            "The last session with this cylinder has no end weight. A leak since then cannot be "
+            "seen."
         )
     before = label("mass", warning.before_kg, choice)
     now = label("mass", warning.now_kg, choice)
     if warning.code == TARE_CHANGED:
         return (
-            f"The tare was {before} last time and is {now} now. Read the stamp again: it may be "
+            f"The tare was {before} last time and is {now} now. Read the stamp again. It may be "
             "another cylinder."
         )
     difference = small_mass(abs(warning.before_kg - warning.now_kg), choice)
-    unknown = "" if warning.steps_known else " Neither scale’s step was recorded."
+    unknown = "" if warning.steps_known else " The step of neither scale was recorded."
     if warning.code == LOST:
         return (
-            f"The cylinder weighs {now}; its last job ended at {before}. {difference} are "
-            "missing: it leaks, was used without a record, or a weighing was wrong. Check its "
-            f"valve for leaks and weigh it again.{unknown}"
+            f"The cylinder weighs {now}. Its last job ended at {before}, so {difference} is "
+            "missing. It leaks, was used without a record, or a weighing was wrong. Leak-check "
+            f"its valve and weigh it again.{unknown}"
         )
     return (
-        f"The cylinder weighs {now}; its last job ended at {before}, {difference} less. It was "
-        "refilled, is another cylinder, or a weighing was wrong. Make sure what is inside before "
+        f"The cylinder weighs {now}. Its last job ended at {before}, {difference} less. It was "
+        "refilled, is another cylinder, or a weighing was wrong. Find out what is inside before "
         f"you charge from it.{unknown}"
     )

@@ -38,13 +38,13 @@ WEIGH_IN_CURE = (
 )
 
 QUESTIONS: dict[str, str] = {
-    "qualified": "licence",
+    "qualified": "license",
     "protected": "gloves and eye protection",
     "airflow": "filter, blower and indoor coil",
     "outdoor_coil": "outdoor coil and fan",
-    "leak": "leak search",
+    "leak": "leak check",
     "steady": "15 minutes of steady running",
-    "same_refrigerant": "other refrigerant inside",
+    "same_refrigerant": "another refrigerant inside",
 }
 """The checks before charging, as a sentence names them."""
 
@@ -59,8 +59,7 @@ def machine_blocks(state: State) -> list[Block]:
         found.append(
             Block(
                 "by_weight",
-                "This unit is charged by weight, and nobody knows how much is inside while it "
-                "runs.",
+                "This unit is charged by weight. While it runs, nobody knows how much is inside.",
                 WEIGH_IN_CURE,
                 WEIGH_IN,
             )
@@ -78,7 +77,7 @@ def check_blocks(state: State) -> list[Block]:
             Block(
                 "checks_unanswered",
                 "Not answered yet: " + ", ".join(absent) + ".",
-                "Answer the checks before charging; an open question is not a yes.",
+                "Answer the checks before charging. An open question is not a yes.",
                 form="preconditions",
             )
         )
@@ -95,7 +94,7 @@ def _machine(state: State, machine: Machine | None) -> list[Block]:
                 "machine_unanswered",
                 "Not answered yet: cooling or heating, how the compressor runs, what kind of "
                 "unit it is.",
-                "Answer “What decides” first; an open question is not a yes.",
+                "Answer “Unit type and mode” first. An open question is not a yes.",
                 form="machine",
             )
         ]
@@ -111,8 +110,8 @@ def _machine(state: State, machine: Machine | None) -> list[Block]:
         found.append(
             Block(
                 "leaked_ductless",
-                "A ductless or multi-split unit that leaked is not topped up: its manufacturers "
-                "ask for the whole charge by weight.",
+                "A ductless or multi-split unit that leaked is not topped up. Manufacturers ask "
+                "for the whole charge by weight.",
                 WEIGH_IN_CURE,
                 WEIGH_IN,
             )
@@ -121,9 +120,9 @@ def _machine(state: State, machine: Machine | None) -> list[Block]:
         found.append(
             Block(
                 "mode_over",
-                "The charge or test mode was confirmed more than 60 minutes ago and ends by "
+                "The charge or test mode was confirmed more than 60 minutes ago. It ends by "
                 "itself.",
-                "Start the mode again, let it settle, and answer “What decides” again.",
+                "Start the mode again, let it settle, and answer “Unit type and mode” again.",
                 form="machine",
             )
         )
@@ -136,10 +135,9 @@ def _heating(machine: Machine) -> list[Block]:
         return [
             Block(
                 "heating_large_line",
-                "In heating the large line is the high side. The blue hose would meet "
-                "high pressure there.",
-                "Leave the nut alone. Use the true suction port at the compressor, or run the "
-                "unit in cooling.",
+                "Do not touch the nut on the large line. In heating the large line is the high "
+                "side. The blue hose would see high pressure there.",
+                "Use the true suction port at the compressor, or run the unit in cooling.",
                 STOP,
                 form="machine",
             )
@@ -149,9 +147,9 @@ def _heating(machine: Machine) -> list[Block]:
         found.append(
             Block(
                 "port_unanswered",
-                "In heating the large line is the high side, and the port for the blue hose has "
-                "not been said.",
-                "Answer “What decides” before a nut is touched.",
+                "In heating the large line is the high side. Nobody has said which port the "
+                "blue hose goes on.",
+                "Answer “Unit type and mode” before you touch a nut.",
                 form="machine",
             )
         )
@@ -161,8 +159,8 @@ def _heating(machine: Machine) -> list[Block]:
     found.append(
         Block(
             "heating",
-            "The unit runs in heating. Manufacturers do not let the charge be adjusted in heating.",
-            "Come back when it can run in cooling, or recover, evacuate and weigh in the charge.",
+            "The unit runs in heating. Manufacturers do not allow charge adjustment in heating.",
+            "Come back when it can run in cooling. Or recover, evacuate and weigh in the charge.",
             WEIGH_IN,
             form="machine",
         )
@@ -173,13 +171,13 @@ def _heating(machine: Machine) -> list[Block]:
 def _not_held(machine: Machine) -> Block:
     what = "The compressor runs at part stage"
     if machine.stage == INVERTER:
-        what = "The compressor’s speed is the control’s choice"
+        what = "The control chooses the compressor’s speed"
     elif machine.kind in (DUCTLESS, MULTI_SPLIT):
         what = "A ductless or multi-split unit chooses how it runs"
     return Block(
         "not_held",
         what + ", so pressures do not show the charge.",
-        "Hold it at full stage in the manufacturer’s charge or test mode and confirm that, or "
+        "Hold it at full stage in the manufacturer’s charge or test mode and confirm that. Or "
         "recover, evacuate and weigh in the charge.",
         WEIGH_IN,
         form="machine",
@@ -206,7 +204,7 @@ def _circuit(state: State) -> list[Block]:
             Block(
                 "circuit_unanswered",
                 "Not answered yet: the outdoor coil’s kind and whether there is a receiver.",
-                "Answer both on the unit’s step; an open question is not a yes.",
+                "Answer both on the unit’s step. An open question is not a yes.",
                 form="unit",
             )
         )
@@ -219,10 +217,10 @@ def _circuit(state: State) -> list[Block]:
         found.append(
             Block(
                 "microchannel_papers",
-                "Manufacturers differ on microchannel coils, and one forbids charging them by "
+                "Manufacturers differ on microchannel coils. One forbids charging them by "
                 "subcooling.",
-                "Look whether this unit’s own papers give a subcooling, and answer that at the "
-                "target; otherwise use the method they give, or weigh in.",
+                "Check whether this unit’s own papers give a subcooling, and answer that at the "
+                "target. If they do not, use their method, or weigh in.",
                 form="target",
             )
         )
@@ -251,20 +249,20 @@ def _by_refrigerant(state: State, refrigerant: Refrigerant) -> list[Block]:
         # READ: metered to about a third of the receiver's glass (gForce DX p. 60), stopped at
         # its top (SLXi p. 60); a clear sight glass is never the only basis (LCS p. 21).
         sentence = (
-            "The receiver stores what is too much, so subcooling at the condenser does not show "
+            "The receiver stores extra charge, so subcooling at the condenser does not show "
             "the charge."
         )
         if receiver != "yes":
             sentence = (
-                name + " circuits usually have a receiver, and then subcooling at the condenser "
-                "does not show the charge."
+                name + " circuits usually have a receiver. With a receiver, subcooling at the "
+                "condenser does not show the charge."
             )
         found.append(
             Block(
                 "receiver",
                 sentence,
-                "Use the manufacturer’s method: the level glass on the receiver, never a clear "
-                "sight glass alone, or weigh in the charge.",
+                "Use the manufacturer’s method, such as the level glass on the receiver. Never go "
+                "by a clear sight glass alone. Or weigh in the charge.",
                 form="unit",
             )
         )
@@ -275,7 +273,7 @@ def _by_refrigerant(state: State, refrigerant: Refrigerant) -> list[Block]:
         found.append(
             Block(
                 "blend_shifted",
-                name + " is a blend with wide glide and has leaked: what is left is no longer "
+                name + " is a blend with wide glide, and it has leaked. What is left is no longer "
                 "the blend on the label.",
                 WEIGH_IN_CURE,
                 WEIGH_IN,
@@ -290,7 +288,7 @@ def _safety(checks: Mapping[str, str]) -> list[Block]:
         found.append(
             Block(
                 "not_qualified",
-                "Handling refrigerant needs the license your law asks for.",
+                "You do not hold the license this work needs.",
                 "Call someone who holds it.",
             )
         )
@@ -308,7 +306,7 @@ def _safety(checks: Mapping[str, str]) -> list[Block]:
             Block(
                 "unprotected",
                 "No gloves or eye protection.",
-                "Put them on; liquid burns cold.",
+                "Put them on. Liquid burns cold.",
                 form="preconditions",
             )
         )
@@ -323,8 +321,7 @@ def _condition(checks: Mapping[str, str]) -> list[Block]:
         found.append(
             Block(
                 "airflow",
-                "The indoor side is not clean and open, and too little air looks like a wrong "
-                "charge.",
+                "The indoor side is not clean and open. Low airflow looks like a wrong charge.",
                 "Clean filter, blower and coil, open the registers, then answer the checks again.",
                 form="preconditions",
             )
@@ -333,9 +330,9 @@ def _condition(checks: Mapping[str, str]) -> list[Block]:
         found.append(
             Block(
                 "outdoor_coil",
-                "The outdoor coil is not clean and clear, so the high side shows dirt and not "
+                "The outdoor coil is not clean and clear. The high side shows the dirt, not the "
                 "charge.",
-                "Clean the coil, see that its fan turns, then answer the checks again.",
+                "Clean the coil, check that its fan turns, then answer the checks again.",
                 form="preconditions",
             )
         )
@@ -359,8 +356,8 @@ def _leak(state: State) -> list[Block]:
         return [
             Block(
                 "not_searched",
-                "Nobody has searched for a leak.",
-                "Search, or write at the checks why not; the reason goes on the record.",
+                "Nobody has leak-checked the unit.",
+                "Leak-check it, or write at the checks why not. The reason goes on the record.",
                 form="preconditions",
             )
         ]
@@ -372,8 +369,8 @@ def _leak(state: State) -> list[Block]:
         return [
             Block(
                 "leaking",
-                "The unit leaks now, and its refrigerant can burn.",
-                "Add nothing. Keep flames away, ventilate, recover, and repair the leak.",
+                "Keep flames away and ventilate. The unit leaks now, and its refrigerant can burn.",
+                "Add nothing. Recover the charge and repair the leak.",
                 STOP,
             )
         ]
@@ -392,7 +389,7 @@ def _leak(state: State) -> list[Block]:
     return [
         Block(
             "leaking",
-            "The unit leaks now. Charge added will be gone.",
+            "The unit leaks now. Added charge leaks out again.",
             cure,
             STOP,
             "preconditions" if "nameplate_charge" in state.unit_numbers else "unit",

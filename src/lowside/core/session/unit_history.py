@@ -52,7 +52,7 @@ class UnitHistory:
         return (
             f"Charge was added here in {len(charged)} sessions, "
             f"{label('mass', self.lines[-1].total_kg, choice)} in all. A sealed system does not "
-            "use up refrigerant: find the leak."
+            "use up refrigerant. Find the leak."
         )
 
 

@@ -75,7 +75,7 @@ class Authority:
             raise AuthorityError(
                 f"The certificate authority in {self.folder} runs out on "
                 f"{self.certificate.not_valid_after_utc:%Y-%m-%d}. Start once with "
-                "--new-authority; every phone must then trust the new one."
+                "--new-authority. Every phone must then trust the new one."
             )
         authority_key = _key_from(self.folder / "authority.key")
         key = ec.generate_private_key(ec.SECP256R1())
@@ -122,7 +122,7 @@ def open_authority(
     path = folder / "authority.crt"
     wanted = tuple(dict.fromkeys(map(checked_host, names)))
     if not wanted:
-        raise AuthorityError("Give the name or address phones open this server by.")
+        raise AuthorityError("Give the name or the address that phones use for this server.")
     if new or not path.exists():
         _make(folder, path, wanted, now)
     try:
@@ -139,9 +139,9 @@ def open_authority(
     missing = [name for name in wanted if name not in may]
     if missing:
         raise AuthorityError(
-            f"The certificate authority here may vouch for {', '.join(may)} only, not for "
-            f"{', '.join(missing)}. Phones keep their unsent work under the old address: let them "
-            "send first, then start once with --new-authority and trust the new one on each."
+            f"The certificate authority here vouches for {', '.join(may)} only, not for "
+            f"{', '.join(missing)}. Phones keep their unsent work under the old address. Let them "
+            "send first. Then start once with --new-authority and trust the new one on each."
         )
     return Authority(folder, certificate, may)
 

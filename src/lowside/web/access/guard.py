@@ -105,7 +105,7 @@ class Gate:
             try:
                 answer, cookie = await run_in_threadpool(self._judge, scope)
             except (PeopleError, SecretError, OSError) as error:
-                answer = _page_or_text(scope, 503, "Nobody can be let in", str(error))
+                answer = _page_or_text(scope, 503, "Nobody can sign in", str(error))
         if answer is None:
             limit = _largest_body(scope)
             body = await _body(scope, receive, limit)
@@ -116,7 +116,7 @@ class Gate:
                     scope,
                     413,
                     "Too large",
-                    f"At most {limit} bytes are taken at once here. Nothing was saved.",
+                    f"At most {limit} bytes can be sent at once. Nothing was saved.",
                 )
             else:
                 receive = _again(body, receive)
@@ -194,7 +194,7 @@ def _wrong_name(door: Door) -> Response:
 
 def _plain(scope: Scope) -> Response | None:
     if scope["method"] not in ("GET", "HEAD"):
-        return PlainTextResponse("Nothing is taken over plain http. Nothing was saved.", 403)
+        return PlainTextResponse("Nothing can be sent over plain http. Nothing was saved.", 403)
     if scope["path"] in PLAIN:
         return None
     return RedirectResponse(TRUST, 303)

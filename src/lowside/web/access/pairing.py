@@ -39,10 +39,8 @@ LONGEST_TOKEN = 200
 KEY_FILE = "access.key"
 KEY_BYTES = 32
 
-WRONG_CODE = (
-    "This code is wrong, was used already, or is older than ten minutes. Ask for a new one."
-)
-TOO_MANY = "There were too many wrong codes. Wait ten minutes, then ask for a new one."
+WRONG_CODE = "This code is wrong, already used, or older than ten minutes. Ask for a new one."
+TOO_MANY = "Too many wrong codes. Wait ten minutes, then ask for a new one."
 
 
 class TooManyError(PeopleError):

@@ -193,8 +193,8 @@ class PeopleLog:
             durable.append(self.path, lines, self._sound)
         except OSError as error:
             self._stopped = (
-                f"Saving failed ({error}). No person or device is changed any more until Lowside "
-                "is restarted. Check the disk first."
+                f"Saving failed ({error}). No person or device can be changed until you restart "
+                "Lowside. Check the disk first."
             )
             raise PeopleError(self._stopped) from error
         finally:
@@ -216,9 +216,9 @@ class PeopleLog:
                 tell(roll, _event_of(line))
             except (ValueError, KeyError) as error:
                 raise PeopleError(
-                    f"Line {number} of {self.path} cannot be read. It may have shut a lost phone "
-                    "out, so no device is let in. Put the file back from a copy, or take the line "
-                    "out and revoke again what should be revoked."
+                    f"Line {number} of {self.path} cannot be read. It may have blocked a lost "
+                    "phone, so no device can sign in. Put the file back from a copy. Or remove "
+                    "the line, and revoke again what should be revoked."
                 ) from error
         self._roll = roll
         self._sound = sound
@@ -247,7 +247,7 @@ def checked_name(typed: str) -> str:
     """
     name = " ".join(typed.split())
     if name == "" or not name.isprintable():
-        raise PeopleError("Give a name that can be read.")
+        raise PeopleError("Type a name that people can read.")
     if len(name) > LONGEST_NAME:
         raise PeopleError(f"A name has at most {LONGEST_NAME} characters.")
     return name

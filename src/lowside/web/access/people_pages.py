@@ -28,8 +28,8 @@ ROLES = {
 }
 
 NOT_REACHED = (
-    "Phones cannot reach this server: it answers on this machine only. Start it with "
-    "lowside serve --lan, or behind a proxy with a real name; docs/serving-phones.md tells how."
+    "Phones cannot reach this server: it answers on this computer only. Start it with "
+    "lowside serve --lan, or behind a proxy with a real name. See docs/serving-phones.md."
 )
 
 Change = Callable[[Pairing], None]
@@ -119,8 +119,8 @@ def _only_here() -> Response:
         "access/refused.html",
         {
             "title": "Only on the server itself",
-            "text": "People are let in from the machine Lowside runs on: open "
-            "http://localhost there. A lost phone can be shut out from here.",
+            "text": "Add people on the computer Lowside runs on: open http://localhost "
+            "there. You can block a lost phone from here.",
         },
     )
     return HTMLResponse(html, 403)

@@ -41,7 +41,7 @@ def read_secret(path: Path) -> bytes:
     with path.open("rb") as file:
         if os.fstat(file.fileno()).st_mode & OTHERS:
             raise SecretError(
-                f"Other users of this machine may read {path}. If nobody did, take that away with "
-                f"chmod 600 {path}; otherwise remove it and pair every device again."
+                f"Other users of this computer can read {path}. If nobody did, run "
+                f"chmod 600 {path}. Otherwise remove the file and pair every device again."
             )
         return file.read()

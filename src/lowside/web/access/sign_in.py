@@ -32,7 +32,7 @@ def show_pair_page(code: Annotated[str, Query(max_length=40)] = "") -> Response:
 def pair(request: Request, typed: Typed) -> Response:
     code, label = typed.get("code", ""), typed.get("label", "").strip() or DEFAULT_LABEL
     if request.url.scheme != "https":
-        return pair_page(403, "A device is paired over https only. This machine needs no pairing.")
+        return pair_page(403, "A device is paired over https only. This computer needs no pairing.")
     pairing = pairing_of(request)
     try:
         token = pairing.pair(code, label, peer_of(request.scope))

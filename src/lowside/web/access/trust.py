@@ -60,7 +60,7 @@ def qr(text: str) -> Mapping[str, Any]:
 def trust_page(request: Request) -> Response:
     reach = reach_of(request)
     if reach.authority is None:
-        return not_found("This server needs no certificate of its own to be trusted.")
+        return not_found("This server has no certificate of its own to trust.")
     context = {
         "title": "Trust this server",
         "address": reach.address,

@@ -33,7 +33,7 @@ PATH = "/office/procedures"
 NO_SUCH_PROCEDURE = "There is no such procedure of the shop’s own."
 REFUSED = "Not saved: it could hurt someone, the unit or the record. The step says why."
 STALE = (
-    "Somebody saved this procedure meanwhile. What you changed is still here: look at it again, "
+    "Somebody else saved this procedure. Your changes are still here: look at them again, "
     "then save."
 )
 
@@ -66,7 +66,7 @@ def copy(workshop: TheWorkshop, typed: Typed) -> Response:
     except RefusedError as error:
         return _list(workshop, f"It cannot be copied as it is: {error}", title, source)
     except TakenError:
-        return _list(workshop, "A file of this name is there already. Change the name.", title)
+        return _list(workshop, "A file of this name exists already. Change the name.", title)
     return RedirectResponse(f"{PATH}/{made.family}", 303)
 
 
@@ -284,8 +284,14 @@ def _words(
     fields = (
         ("title", "Heading", "", words.title, 0),
         ("do", "What to do", "One instruction a line.", words.do, 7),
-        ("why", "Why", "For whoever does it the first time.", words.why, 5),
-        ("done_when", "Done when", "What must be seen before going on.", words.done_when, 2),
+        ("why", "Why", "For someone who does it the first time.", words.why, 5),
+        (
+            "done_when",
+            "Done when",
+            "What the technician must see before going on.",
+            words.done_when,
+            2,
+        ),
     )
     context = {
         "title": found.title,
@@ -340,7 +346,7 @@ def _title_taken(workshop: Workshop, title: str, family: str) -> str:
         if name_of != family and revisions[-1].offered:
             others.append(revisions[-1].procedure.title)
     if title.strip() in others:
-        return "There is a procedure of this name already. Give it one of its own."
+        return "There is a procedure with this name already. Choose another name."
     return ""
 
 

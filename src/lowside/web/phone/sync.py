@@ -37,8 +37,8 @@ KEPT_ON_PHONES_MS = 60 * DAY_MS
 """A phone is sent sessions begun within this time, open ones, and each cylinder's last one."""
 
 AHEAD = (
-    "This device’s clock is more than a day ahead of the server’s. Set it right; the entry stays "
-    "on the device until then."
+    "This device’s clock is more than a day ahead of the server’s. Set the clock. The entry "
+    "stays on the device until then."
 )
 
 router = APIRouter()

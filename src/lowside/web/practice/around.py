@@ -20,10 +20,10 @@ from lowside.web.practice.desk import PracticeDesk
 LATEST = 2
 """Happenings that stay on the instruments' panel."""
 WELL_KEPT = (
-    "Return filter clean, supply registers blow well.",
+    "Return filter clean, good airflow at the supply registers.",
     "Outdoor coil clean, its fan turns freely.",
-    "Leak search: none found.",
-    "The unit has been cooling steadily for a quarter of an hour.",
+    "Leak check: none found.",
+    "The unit has been cooling steadily for 15 minutes.",
 )
 
 
@@ -162,16 +162,16 @@ def _plates(session: PracticeSession, state: State) -> list[dict[str, str]]:
     ]
     if system.maker_subcooling_k is not None:
         value = label("temperature_difference", system.maker_subcooling_k, choice)
-        plates.append(("Maker’s subcooling", value))
+        plates.append(("Manufacturer’s subcooling", value))
     else:
-        plates.append(("Maker’s figure", "none; use the target-superheat chart"))
+        plates.append(("Manufacturer’s figure", "none; use the target-superheat chart"))
     plates += [
         ("Cylinder number", known.cylinder_label),
         ("Refrigerant on the cylinder", system.refrigerant),
         ("Tare stamped on it", label("mass", known.tare_kg, choice)),
         ("Liquid comes out", "upright, by a dip tube"),
         ("Smallest step of the scale", label("mass", known.lesson.scale_step_kg, choice)),
-        ("Scale", "has no zero key: it shows cylinder and hose"),
+        ("Scale", "no zero key: it shows cylinder and hose"),
     ]
     return [{"name": name, "value": value} for name, value in plates]
 
