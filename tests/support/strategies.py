@@ -43,6 +43,7 @@ TYPICAL: dict[str, tuple[int, int]] = {
     "Pa": (20, 700),
     "A": (0, 60),
     "s": (0, 900),
+    "microns": (0, 2000),
     "min": (0, 60),
 }
 """Whole numbers an instrument might show in each unit."""

@@ -300,12 +300,12 @@ def _steps_of(handbook: Handbook, form: str) -> tuple[str, ...]:
     """Steps that this form completes."""
     (procedure, *_) = handbook.procedures.values()
     own = "" if form == "done" else form
-    return tuple(step.id for step in procedure.steps if step.form == own)
+    return tuple(step.id for step in procedure.steps + procedure.walk_steps if step.form == own)
 
 
 def _steps(handbook: Handbook) -> tuple[str, ...]:
     procedure = next(iter(handbook.procedures.values()))
-    return (*(step.id for step in procedure.steps), "no-such-step")
+    return (*(step.id for step in procedure.steps + procedure.walk_steps), "no-such-step")
 
 
 def _usual_unit(quantity: str) -> str:
@@ -390,6 +390,10 @@ def hoses_page(handbook: Handbook) -> Address:
 def addresses(draw: Any, handbook: Handbook, events: list[Event]) -> Address:
     """A page of the session, sometimes one that is not there."""
     page = draw(st.sampled_from((CURRENT, STEP, STEP, STEP, HOSES, FORM, TIMELINE, TICKET, AMEND)))
+    if page == HOSES and not draw(st.sampled_from((False, False, True))):
+        procedure = handbook.procedures[draw(st.sampled_from(tuple(handbook.procedures)))]
+        at_hoses = [step.id for step in procedure.steps if step.actions]
+        return Address(page, SID, draw(st.sampled_from(at_hoses)))
     if page in (STEP, HOSES):
         return Address(page, SID, draw(st.sampled_from(_steps(handbook))))
     if page == FORM:

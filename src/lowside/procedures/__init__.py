@@ -15,6 +15,8 @@ from lowside.core.handbook.procedure_file import cautions_from, procedure_from
 FOLDER = Path(__file__).parent
 CAUTIONS_FILE = "cautions.json"
 SHARED_FILE = "shared-steps.json"
+WALKS_FILE = "walk-steps.json"
+"""Recovery and weigh-in, the same for all hoses."""
 
 SHIPPED = (
     "hand-valved-three-port",
@@ -46,12 +48,12 @@ def load_procedures() -> dict[str, Procedure]:
     """
     cautions = load_cautions()
     shared = {step["id"]: step for step in _read(FOLDER / SHARED_FILE)["steps"]}
+    walks = _read(FOLDER / WALKS_FILE)["steps"]
     procedures: dict[str, Procedure] = {}
     for name in SHIPPED:
         path = FOLDER / (name + ".json")
-        procedure = procedure_from(
-            _with_shared(_read(path), shared, path.name), cautions, path.name
-        )
+        whole = {**_with_shared(_read(path), shared, path.name), "walk_steps": walks}
+        procedure = procedure_from(whole, cautions, path.name)
         if procedure.id != path.stem:
             raise ValueError(f"{path.name}: field “id” must be the file’s name, “{path.stem}”")
         procedures[procedure.id] = procedure

@@ -211,7 +211,8 @@ def _revision(path: Path, handbook: Handbook) -> Revision:
     if not isinstance(offered, bool):
         raise ValueError("field “offered” must be true or false")
     _same_hardware(procedure, handbook.procedures[shipped])
-    whole = replace(procedure, off_steps=handbook.procedures[shipped].off_steps)
+    own = handbook.procedures[shipped]
+    whole = replace(procedure, off_steps=own.off_steps, walk_steps=own.walk_steps)
     return Revision(family, number, shipped, offered, whole)
 
 

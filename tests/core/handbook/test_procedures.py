@@ -53,7 +53,11 @@ def data() -> dict[str, Any]:
 
 
 def test_every_procedure_file_is_offered() -> None:
-    files = {path.stem for path in FOLDER.glob("*.json")} - {"cautions", "shared-steps"}
+    files = {path.stem for path in FOLDER.glob("*.json")} - {
+        "cautions",
+        "shared-steps",
+        "walk-steps",
+    }
     assert files == set(SHIPPED)
     assert tuple(load_procedures()) == SHIPPED
 
@@ -206,7 +210,7 @@ def test_the_steps_speak_the_trade_s_american_english(
     for procedure in procedures.values():
         texts += [procedure.title, procedure.hardware]
         texts += [part.title for part in (*procedure.valves, *procedure.volumes)]
-        for step in procedure.steps + procedure.off_steps:
+        for step in procedure.steps + procedure.off_steps + procedure.walk_steps:
             texts += [step.title, *step.do, step.why, step.done_when]
     assert [text for text in texts if wrong.search(text)] == []
 
@@ -263,3 +267,24 @@ def test_a_clamp_has_its_place_and_the_cylinder_goes_upright_last(
         assert close is not None
         moves = [(action.valve, action.to) for action in close.actions]
         assert moves.index(("low", "open")) < moves.index(("cylinder_position", "upright"))
+
+
+def test_recovery_and_weigh_in_are_words_the_hose_model_has_no_pump_for(
+    procedures: dict[str, Procedure],
+) -> None:
+    for procedure in procedures.values():
+        ids = [step.id for step in procedure.walk_steps]
+        assert ids[0] == "rec_ready"
+        assert {step.stage for step in procedure.walk_steps} == {"Recover", "Weigh in"}
+        for step in procedure.walk_steps:
+            assert not step.actions
+            assert not step.settings
+            assert position(procedure, step.id) == -1
+        for first in ("rec_ready", "wi_ready"):
+            step = step_by_id(procedure, first)
+            assert step is not None
+            assert "Lowside does not draw" in step.why
+        for touched in ("rec_run", "wi_break", "wi_rest", "wi_off"):
+            step = step_by_id(procedure, touched)
+            assert step is not None
+            assert "trapped_liquid" in step.cautions

@@ -14,6 +14,20 @@ from lowside.core.handbook.fields import (
     text_field,
 )
 from lowside.core.handbook.unit_forms import MACHINE, TARGET, UNIT
+from lowside.core.handbook.walk_forms import (
+    CHARGE_OFF,
+    CHARGE_REST,
+    CHARGE_RESULT,
+    CHARGE_RUN,
+    PRESSURE_TEST,
+    RECOVERY_AFTER,
+    RECOVERY_CONTENTS,
+    RECOVERY_CYLINDER,
+    RECOVERY_READY,
+    VACUUM_HELD,
+    WEIGH_READY,
+    WEIGH_TOTAL,
+)
 
 READING_FIELDS = (
     pressure_field("suction_pressure", "Suction pressure", "Low-side gauge"),
@@ -303,6 +317,18 @@ FORMS: dict[str, Form] = {
             ),
         ),
         Form("done", "step.done", "Done"),
+        RECOVERY_READY,
+        RECOVERY_CYLINDER,
+        RECOVERY_CONTENTS,
+        RECOVERY_AFTER,
+        WEIGH_READY,
+        PRESSURE_TEST,
+        VACUUM_HELD,
+        WEIGH_TOTAL,
+        CHARGE_OFF,
+        CHARGE_RUN,
+        CHARGE_REST,
+        CHARGE_RESULT,
         Form(
             "units",
             "units.set",

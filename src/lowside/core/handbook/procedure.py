@@ -7,8 +7,20 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-Stage = Literal["Prepare", "Connect", "Measure", "Charge", "Close out", "Record", "Unit off"]
+Stage = Literal[
+    "Prepare",
+    "Connect",
+    "Measure",
+    "Charge",
+    "Close out",
+    "Record",
+    "Unit off",
+    "Recover",
+    "Weigh in",
+]
 UNIT_OFF: Stage = "Unit off"
+RECOVER_STAGE: Stage = "Recover"
+WEIGH_IN_STAGE: Stage = "Weigh in"
 STAGES: tuple[Stage, ...] = (
     "Prepare",
     "Connect",
@@ -17,6 +29,8 @@ STAGES: tuple[Stage, ...] = (
     "Close out",
     "Record",
     UNIT_OFF,
+    RECOVER_STAGE,
+    WEIGH_IN_STAGE,
 )
 
 StepPage = Literal["step", "charge"]
@@ -178,13 +192,15 @@ class Procedure:
     """Followed by sessions that began with it, no longer offered to new ones."""
     off_steps: tuple[Step, ...] = ()
     """The way out of every step with hoses on when the unit is off."""
+    walk_steps: tuple[Step, ...] = ()
+    """Recovery and weigh-in: walks of their own, the same for all hoses, each a stage."""
     liquid_port: bool = True
     """Whether the liquid pressure can be read; without it subcooling cannot be known."""
 
 
 def step_by_id(procedure: Procedure, step_id: str) -> Step | None:
     """The step, or `None` when the procedure has none of that name."""
-    for step in procedure.steps + procedure.off_steps:
+    for step in procedure.steps + procedure.off_steps + procedure.walk_steps:
         if step.id == step_id:
             return step
     return None
@@ -193,6 +209,24 @@ def step_by_id(procedure: Procedure, step_id: str) -> Step | None:
 def is_off_step(procedure: Procedure, step_id: str) -> bool:
     """Whether the step belongs to the close-out with the unit off."""
     return step_id in [step.id for step in procedure.off_steps]
+
+
+def walk_of(procedure: Procedure, stage: Stage) -> tuple[Step, ...]:
+    """The steps of recovery or of weigh-in, in order."""
+    return tuple(step for step in procedure.walk_steps if step.stage == stage)
+
+
+def walk_with(procedure: Procedure, step_id: str) -> tuple[Step, ...]:
+    """The walk a step belongs to; empty when it belongs to none."""
+    for step in procedure.walk_steps:
+        if step.id == step_id:
+            return walk_of(procedure, step.stage)
+    return ()
+
+
+def walk_neighbours(procedure: Procedure, step_id: str) -> tuple[Step | None, Step | None]:
+    """The steps before and after this one in its walk."""
+    return _around(walk_with(procedure, step_id), step_id)
 
 
 def off_steps_for(procedure: Procedure, withdrawal: str) -> tuple[Step, ...]:
@@ -213,7 +247,10 @@ def off_neighbours(
     procedure: Procedure, step_id: str, withdrawal: str
 ) -> tuple[Step | None, Step | None]:
     """The steps before and after this one in the close-out with the unit off."""
-    steps = off_steps_for(procedure, withdrawal)
+    return _around(off_steps_for(procedure, withdrawal), step_id)
+
+
+def _around(steps: tuple[Step, ...], step_id: str) -> tuple[Step | None, Step | None]:
     for i, step in enumerate(steps):
         if step.id == step_id:
             after = steps[i + 1] if i + 1 < len(steps) else None

@@ -91,7 +91,11 @@ def procedure_from(
         _step(item, cautions, valves, f"{source}, off step {i + 1}")
         for i, item in enumerate(_list(data, "off_steps", source) if "off_steps" in data else [])
     )
-    _refuse_doubles([step.id for step in steps + off_steps], f"{source}, steps")
+    walk_steps = tuple(
+        _step(item, cautions, valves, f"{source}, walk step {i + 1}")
+        for i, item in enumerate(_list(data, "walk_steps", source) if "walk_steps" in data else [])
+    )
+    _refuse_doubles([step.id for step in steps + off_steps + walk_steps], f"{source}, steps")
     if not steps:
         raise ValueError(f"{source}: “steps” is empty")
     procedure = Procedure(
@@ -103,6 +107,7 @@ def procedure_from(
         valves,
         _flag(data, "retired", source),
         off_steps,
+        walk_steps,
         _flag(data, "liquid_port", source, True),
     )
     _check_settings(procedure, source)

@@ -180,7 +180,7 @@ def _of_the_moves(procedure: Procedure) -> list[Remark]:
                         step.id,
                         f"“{_stands(procedure, action.valve, action.to)}” cannot be done here: "
                         f"“{other.title}” is in the way.",
-                        "Move this step to where that one is off.",
+                        "Move this step to a place where that one is off.",
                     )
                 )
             now[action.valve] = action.to

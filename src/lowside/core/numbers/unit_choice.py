@@ -38,6 +38,10 @@ def unit_for(quantity: Quantity, choice: UnitChoice) -> str:
         return "in wc" if choice.length == "ft" else "Pa"
     if quantity == "current":
         return "A"
+    if quantity == "vacuum":
+        return "microns"
+    if quantity == "hold":
+        return "min"
     return "s"
 
 

@@ -104,6 +104,15 @@ CURRENT: dict[str, Scale] = {"A": Scale(1.0, 0.0, 1)}
 DURATION: dict[str, Scale] = {"s": Scale(1.0, 0.0, 0), "min": Scale(60.0, 0.0, 0)}
 """Time [s]."""
 
+VACUUM: dict[str, Scale] = {
+    "microns": Scale(0.13332236842105263, 0.0, 0),
+    "Pa": Scale(1.0, 0.0, 1),
+}
+"""Absolute pressure of an evacuated unit [Pa]; 1000 microns are one torr, 101325/760 Pa."""
+
+HOLD: dict[str, Scale] = {"min": Scale(60.0, 0.0, 0)}
+"""How long a pressure or a vacuum was held [s]."""
+
 Quantity = Literal[
     "gauge_pressure",
     "temperature",
@@ -118,6 +127,8 @@ Quantity = Literal[
     "air_pressure",
     "current",
     "duration",
+    "vacuum",
+    "hold",
 ]
 
 QUANTITIES: dict[Quantity, dict[str, Scale]] = {
@@ -134,6 +145,8 @@ QUANTITIES: dict[Quantity, dict[str, Scale]] = {
     "air_pressure": AIR_PRESSURE,
     "current": CURRENT,
     "duration": DURATION,
+    "vacuum": VACUUM,
+    "hold": HOLD,
 }
 
 

@@ -104,9 +104,12 @@ def charge_context(screen: Screen, step: Step) -> dict[str, Any]:
 def _weigh(screen: Screen, shot: Shot) -> dict[str, Any]:
     """What the scale showed after the newest shot: asked once its time has stopped."""
     back = addresses.current(screen.sid)
+    form = full_form(screen, "shot_weigh", SHOT_FORM, "", back)
+    # What was typed for one shot and not saved is not the next one's.
+    form["draft"] = form["draft"] + shot.eid
     return {
         "shot": shot.eid,
-        "form": full_form(screen, "shot_weigh", SHOT_FORM, "", back),
+        "form": form,
         "unread": small_form(screen, "shot_unweighed", UNREAD_FORM, back=back),
         "line": "Open for " + timer(shot.open_s if shot.open_s is not None else 0.0) + ".",
     }

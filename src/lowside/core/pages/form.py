@@ -6,6 +6,7 @@ from typing import Any
 
 from lowside.core.handbook.fields import CHOICE, NUMBER, REFRIGERANT, Field, Form
 from lowside.core.handbook.forms import FORMS
+from lowside.core.handbook.refrigerants import flammable
 from lowside.core.handbook.system import BY_CHART
 from lowside.core.numbers.unit_choice import UnitChoice, label, small_mass_unit, unit_for
 from lowside.core.pages import addresses
@@ -13,6 +14,8 @@ from lowside.core.pages.screen import Attempt, Screen
 from lowside.core.session.state import STANDS, Entry, State
 
 MORE_FIELDS: dict[str, tuple[str, ...]] = {
+    "pressure_test": ("test_asked", "test_asked_held"),
+    "vacuum_held": ("vacuum_limit", "vacuum_limit_time"),
     "unit": (
         "line_length",
         "line_included",
@@ -44,6 +47,8 @@ MORE_FIELDS: dict[str, tuple[str, ...]] = {
 """Fields kept folded away until wanted."""
 
 MORE_LABELS: dict[str, str] = {
+    "pressure_test": "What this unit’s papers ask",
+    "vacuum_held": "What this unit’s papers ask",
     "unit": "Line set, plates, retrofit label",
     "cylinder": "Restrictor, pressure check, hose size",
     "reading": "Supply air, current, static pressure",
@@ -220,6 +225,8 @@ def _air_of_before(state: State) -> Mapping[str, str]:
 
 def _asked(state: State, field: Field) -> bool:
     """Whether this unit is asked this; a question already answered stays."""
+    if field.name == "rc_flammable":
+        return state.refrigerant is not None and flammable(state.refrigerant)
     if field.name != "microchannel_papers":
         return True
     return state.unit_texts.get("coil", "") == "microchannel"

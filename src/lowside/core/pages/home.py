@@ -4,12 +4,12 @@ from collections.abc import Sequence
 from typing import Any
 
 from lowside.core.handbook.handbook import Handbook
-from lowside.core.handbook.procedure import open_step
 from lowside.core.pages import addresses
 from lowside.core.pages.screen import nth_eid
 from lowside.core.pages.wording import day, day_and_time
 from lowside.core.session.state import State
 from lowside.core.session.unit import designation
+from lowside.core.session.walk import step_now
 
 NEW_SESSION = "New session"
 
@@ -80,5 +80,5 @@ def _step_title(state: State, handbook: Handbook) -> str:
     procedure = handbook.procedures.get(state.procedure)
     if procedure is None:
         return "Open"
-    step = open_step(procedure, state.done)
+    step = step_now(procedure, state)
     return step.title if step is not None else "Ready to close"

@@ -4,7 +4,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from lowside.core.handbook.handbook import Handbook
-from lowside.core.handbook.procedure import off_neighbours
+from lowside.core.handbook.procedure import (
+    RECOVER_STAGE,
+    WEIGH_IN_STAGE,
+    off_neighbours,
+    walk_neighbours,
+    walk_of,
+)
 from lowside.core.pages import addresses
 from lowside.core.pages.addresses import AMEND, CURRENT, FORM, STEP, TIMELINE, Address, parse_path
 from lowside.core.pages.screen import Attempt
@@ -130,6 +136,13 @@ def _next_path(address: Address, typed: Mapping[str, str], state: State, handboo
         procedure = handbook.procedures.get(state.procedure)
         if procedure is not None:
             after = off_neighbours(procedure, typed["step"], withdrawal_of(state))[1]
+            if after is None:
+                after = walk_neighbours(procedure, typed["step"])[1]
+            chosen = typed.get("rc_next", "")
+            if chosen == "another":
+                after = walk_of(procedure, RECOVER_STAGE)[1]
+            elif chosen == "weigh_in":
+                after = walk_of(procedure, WEIGH_IN_STAGE)[0]
             if after is not None:
                 return addresses.step(address.sid, after.id)
         return addresses.current(address.sid)

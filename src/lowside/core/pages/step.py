@@ -14,9 +14,10 @@ from lowside.core.handbook.procedure import (
     neighbours,
     off_neighbours,
     off_steps_for,
-    open_step,
     position,
     steps_of_stage,
+    walk_neighbours,
+    walk_with,
 )
 from lowside.core.hoses.contents import Conditions
 from lowside.core.numbers.unit_choice import UnitChoice
@@ -36,11 +37,13 @@ from lowside.core.pages.hoses import (
 from lowside.core.pages.parts import alert, block_alert
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.undo import undo_context
+from lowside.core.pages.walks import refused_here, walk_alerts, walk_facts, ways
 from lowside.core.pages.wording import clock_time, timer
 from lowside.core.session import gate
 from lowside.core.session.block import DO_NOT_ADD, WAIT, BlockCode
 from lowside.core.session.events import Moment, elapsed
 from lowside.core.session.state import State, latest_reading, shot_to_weigh, withdrawal_of
+from lowside.core.session.walk import step_now
 
 STEP_FORM = 2
 DONE_FORM = 3
@@ -66,7 +69,9 @@ def step_context(screen: Screen, procedure: Procedure, step: Step) -> dict[str, 
         figures = figures_of(state.units, latest)
     form = None
     done_form = None
-    if state.closed is None and step.form != "":
+    if refused_here(state, step):
+        figures = []
+    elif state.closed is None and step.form != "":
         back = addresses.step(state.sid, step.id)
         form = full_form(screen, step.form, STEP_FORM, step.id, back)
     elif state.closed is None and step.id not in state.done:
@@ -75,7 +80,7 @@ def step_context(screen: Screen, procedure: Procedure, step: Step) -> dict[str, 
         "title": step.title,
         "page": "step",
         "step": _step(screen, procedure, step),
-        "facts": facts_for(screen, step.form),
+        "facts": facts_for(screen, step.form) + walk_facts(screen, step),
         "figures": figures,
         "findings_now": findings_for(screen, step.form),
         "form": form,
@@ -87,9 +92,12 @@ def step_context(screen: Screen, procedure: Procedure, step: Step) -> dict[str, 
         },
         "hoses": _hoses(state, procedure, step, conditions),
         "hoses_href": addresses.hoses(state.sid, step.id) if conditions is not None else "",
-        "step_alerts": _step_alerts(screen, step) + _dangers(state, procedure, step, conditions),
+        "step_alerts": walk_alerts(screen, procedure, step)
+        + _step_alerts(screen, step)
+        + _dangers(state, procedure, step, conditions),
         "way_out": _way_out(state, procedure, step),
         "undo": undo_context(screen),
+        "ways": ways(state, procedure, step),
     }
 
 
@@ -175,8 +183,11 @@ def _step(screen: Screen, procedure: Procedure, step: Step) -> dict[str, Any]:
         withdrawal = withdrawal_of(state)
         before, after = off_neighbours(procedure, step.id, withdrawal)
         of_stage = off_steps_for(procedure, withdrawal)
+    if walk_with(procedure, step.id):
+        before, after = walk_neighbours(procedure, step.id)
+        of_stage = walk_with(procedure, step.id)
     number = [other.id for other in of_stage].index(step.id) + 1
-    first_open = open_step(procedure, state.done)
+    first_open = step_now(procedure, state)
     ahead = first_open is not None and position(procedure, step.id) > position(
         procedure, first_open.id
     )
@@ -193,7 +204,7 @@ def _step(screen: Screen, procedure: Procedure, step: Step) -> dict[str, Any]:
         "ahead_href": addresses.current(state.sid),
         "cautions": [{"title": caution.title, "text": caution.text} for caution in cautions],
         "sources": _sources(step, cautions),
-        "do": list(step.do),
+        "do": [] if refused_here(state, step) else list(step.do),
         "why": step.why,
         "done_when": step.done_when,
         "previous": addresses.step(state.sid, before.id) if before is not None else "",

@@ -15,6 +15,7 @@ from lowside.core.pages import addresses
 from lowside.core.pages.facts import fact, finding_contexts, reconcile_facts
 from lowside.core.pages.figures import figures_of
 from lowside.core.pages.form import entered_last
+from lowside.core.pages.walks import walk_parts
 from lowside.core.pages.wording import (
     METERING_NAMES,
     METHOD_NAMES,
@@ -46,6 +47,7 @@ def ticket_context(state: State, handbook: Handbook) -> dict[str, Any]:
         _part("Checks", _checks(state)),
         _part("Cylinder", _cylinder(state)),
         _part("Charge", _charge(state)),
+        *[_part(title, facts) for title, facts in walk_parts(state)],
         _part("First reading", _reading(state, state.readings[0]) if state.readings else []),
     ]
     closed = state.closed is not None

@@ -13,8 +13,8 @@ from lowside.core.handbook.procedure import (
     CHARGE_PAGE,
     is_off_step,
     off_steps_for,
-    open_step,
     step_by_id,
+    walk_with,
 )
 from lowside.core.pages import addresses
 from lowside.core.pages.addresses import (
@@ -36,9 +36,11 @@ from lowside.core.pages.screen import Screen
 from lowside.core.pages.step import hoses_context, step_context
 from lowside.core.pages.ticket import ticket_context
 from lowside.core.pages.timeline import timeline_context
+from lowside.core.pages.walks import walk_page_alerts
 from lowside.core.pages.wording import clock_seconds, title_of
 from lowside.core.session.entry import find_entry
 from lowside.core.session.state import State, withdrawal_of
+from lowside.core.session.walk import step_now
 
 PAGE_FORM = 2
 """Number of the one form of a form's own page (see `Screen.eid`)."""
@@ -93,7 +95,7 @@ def _step_page(screen: Screen, address: Address, context: dict[str, Any]) -> Pag
             "This version does not have this session’s steps. Its timeline is still here: "
             + addresses.timeline(state.sid)
         )
-    step = open_step(procedure, state.done)
+    step = step_now(procedure, state)
     if address.page in (STEP, HOSES):
         step = step_by_id(procedure, address.about)
         if step is None:
@@ -109,6 +111,8 @@ def _step_page(screen: Screen, address: Address, context: dict[str, Any]) -> Pag
     if step is None or (address.page == CURRENT and state.closed is not None):
         return Page("field/ticket.html", context | ticket_context(state, screen.handbook))
     part = step_context(screen, procedure, step)
+    if walk_with(procedure, step.id):
+        part["alerts_now"] = walk_page_alerts(state)
     if step.page != CHARGE_PAGE:
         return Page("field/step.html", context | part)
     return Page("field/charge.html", context | part | charge_context(screen, step))

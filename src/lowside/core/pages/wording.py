@@ -1,6 +1,7 @@
 """Times, durations and names as the screen writes them."""
 
 from lowside.core.handbook import system
+from lowside.core.numbers.calendar import civil_date
 from lowside.core.session.events import Moment
 
 TITLES: dict[str, str] = {
@@ -28,6 +29,18 @@ TITLES: dict[str, str] = {
     "weights.explained": "Weights compared",
     "session.closed": "Session closed",
     "step.done": "Step done",
+    "recovery.ready": "Before recovery",
+    "recovery.cylinder": "Recovery cylinder",
+    "recovery.contents": "Recovery cylinder before",
+    "recovery.weighed": "Refrigerant recovered",
+    "weighing.ready": "Before weigh-in",
+    "pressure.tested": "Nitrogen pressure test",
+    "vacuum.held": "Vacuum",
+    "weighing.total": "Adders",
+    "weighing.off": "Weighed in, unit off",
+    "weighing.run": "How it runs",
+    "weighing.rest": "Weighed in, unit running",
+    "weighing.compared": "Weigh-in compared",
     "practice.valve": "Practice: low-side manifold valve turned",
     "practice.pace": "Practice: clock speed",
     "practice.recovery": "Practice: recovery machine",
@@ -72,16 +85,7 @@ def clock_seconds(moment: Moment) -> str:
 
 def day(moment: Moment) -> str:
     """Local calendar date, `2026-11-25`."""
-    # Days to a civil date: era arithmetic of the proleptic Gregorian calendar, from 0000-03-01.
-    shifted = _local_ms(moment) // _DAY_MS + 719_468
-    era = shifted // 146_097
-    of_era = shifted - era * 146_097
-    year_of_era = (of_era - of_era // 1460 + of_era // 36_524 - of_era // 146_096) // 365
-    of_year = of_era - (365 * year_of_era + year_of_era // 4 - year_of_era // 100)
-    month_index = (5 * of_year + 2) // 153
-    day_of_month = of_year - (153 * month_index + 2) // 5 + 1
-    month = month_index + 3 if month_index < 10 else month_index - 9
-    year = year_of_era + era * 400 + (1 if month <= 2 else 0)
+    year, month, day_of_month = civil_date(_local_ms(moment) // _DAY_MS)
     return str(year) + "-" + _two(month) + "-" + _two(day_of_month)
 
 

@@ -24,7 +24,7 @@ from lowside.core.judging.charge import CALLS_FOR_CHARGE, reason
 from lowside.core.judging.plausibility import contradictions
 from lowside.core.numbers.unit_choice import UnitChoice, label
 from lowside.core.session import cylinder as cylinders
-from lowside.core.session import gate
+from lowside.core.session import gate, recovering, weighing
 from lowside.core.session.corrections import amend_data
 from lowside.core.session.ledger import STEPS_ALLOWED
 from lowside.core.session.state import (
@@ -169,6 +169,31 @@ def _check(
     return problems, message
 
 
+def _check_walk(
+    state: State, form: Form, fields: Fields, handbook: Handbook, problems: dict[str, str]
+) -> str:
+    """The forms of recovery and weigh-in."""
+    if form.name in ("recovery_ready", "weigh_ready"):
+        recovering.check_ready(fields, problems)
+    elif form.name == "recovery_cylinder":
+        return recovering.check_cylinder(state, fields, handbook, problems)
+    elif form.name == "recovery_contents":
+        return recovering.check_contents(state, fields, handbook, problems)
+    elif form.name == "recovery_after":
+        return recovering.check_after(state, fields, handbook, problems)
+    elif form.name == "pressure_test":
+        weighing.check_test(state, fields, problems)
+    elif form.name == "vacuum_held":
+        return weighing.check_vacuum(state, fields, problems)
+    elif form.name == "charge_off":
+        return weighing.check_charged(state, fields, "charged_off", problems)
+    elif form.name == "charge_rest":
+        return weighing.check_charged(state, fields, "charged_rest", problems)
+    elif form.name == "charge_result":
+        weighing.check_result(state, fields, problems)
+    return ""
+
+
 def _check_values(
     state: State, form: Form, fields: Fields, handbook: Handbook, problems: dict[str, str]
 ) -> str:
@@ -188,7 +213,7 @@ def _check_values(
         _check_end_weight(state, fields, problems)
     elif form.name == "cylinder":
         _check_tare(state, fields, problems)
-    return ""
+    return _check_walk(state, form, fields, handbook, problems)
 
 
 def _check_refrigerants(

@@ -25,6 +25,7 @@ from lowside.core.handbook.system import (
 )
 from lowside.core.judging.charge import assess
 from lowside.core.numbers.unit_choice import UnitChoice
+from lowside.core.session import shots
 from lowside.core.session.corrections import amendments, voided_by
 from lowside.core.session.cylinder import contents_findings
 from lowside.core.session.events import Event, Moment, elapsed, in_order, moment_of
@@ -36,6 +37,7 @@ from lowside.core.session.state import (
     Decision,
     Entry,
     Job,
+    Recovered,
     ScaleSetting,
     Shot,
     State,
@@ -44,9 +46,9 @@ from lowside.core.session.state import (
     decision_from,
     scale_mode_from,
     sum_of_shots,
-    taken_out,
 )
 from lowside.core.session.unit import designation, system_of
+from lowside.core.session.walk import RECOVERED_KIND, WALK_KINDS, forget, recovered
 
 SINGLE_VALUED = (
     "job.set",
@@ -147,6 +149,9 @@ class _Folding:
         self.closed: Moment | None = None
         self.entries: list[Entry] = []
         self.flags: list[str] = []
+        self.walk: dict[str, Fields] = {}
+        self.recovered: list[Recovered] = []
+        self.shots_before_start = 0
         self.writers: dict[str, tuple[str, Mapping[str, str]]] = {}
 
     def list_entry(
@@ -178,6 +183,8 @@ class _Folding:
 
     def apply(self, event: Event, data: Mapping[str, str], fields: Fields) -> None:
         self._note_conflict(event, data)
+        if event.kind in WALK_KINDS:
+            self.keep_walk(event, fields)
         apply_kind = _APPLY.get(event.kind)
         if apply_kind is not None:
             apply_kind(self, event, data, fields)
@@ -238,6 +245,7 @@ class _Folding:
     def weigh_start(self, event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         if not fields.problems:
             self.start_weight = Weight(event.eid, moment_of(event), fields.numbers["gross"])
+            self.shots_before_start = len(self.shots)
 
     def weigh_end(self, event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         if not fields.problems:
@@ -316,10 +324,22 @@ class _Folding:
             entries=tuple(self.entries),
             cylinder_findings=(),
             flags=tuple(self.flags),
+            walk=self.walk,
+            recovered=tuple(self.recovered),
+            shots_before_start=self.shots_before_start,
         )
         if self.handbook is None:
             return state
         return replace(state, cylinder_findings=tuple(contents_findings(state, self.handbook)))
+
+    def keep_walk(self, event: Event, fields: Fields) -> None:
+        """What a form of recovery or weigh-in says; what it makes untrue is forgotten."""
+        if fields.problems:
+            return
+        if event.kind == RECOVERED_KIND:
+            self.recovered.extend(recovered(moment_of(event), self.walk, fields))
+        self.walk[event.kind] = fields
+        forget(event.kind, self.walk, self.done)
 
     def _note_conflict(self, event: Event, data: Mapping[str, str]) -> None:
         if event.kind not in SINGLE_VALUED:
@@ -338,11 +358,7 @@ class _Folding:
             self._finish_shot(self.shots[-1], moment_of(event), "", None)
         before = fields.numbers.get("scale_before")
         self.shot_before_kg = before if before is not None else self.last_scale_kg
-        self.shots.append(
-            Shot(
-                event.eid, moment_of(event), None, "", None, False, None, self.shot_before_kg, False
-            )
-        )
+        self.shots.append(shots.started(event.eid, moment_of(event), self.shot_before_kg))
 
     def close_shot(self, event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         if not self.shots or self.shots[-1].closed is not None:
@@ -353,51 +369,22 @@ class _Folding:
         )
 
     def _finish_shot(self, shot: Shot, closed: Moment, close_eid: str, after: float | None) -> None:
-        time = elapsed(shot.opened, closed)
-        if after is not None:
+        if after is not None or close_eid != "":
             self.last_scale_kg = after
-        elif close_eid != "":
-            self.last_scale_kg = None
-        self.shots[-1] = replace(
-            shot,
-            closed=closed,
-            close_eid=close_eid,
-            open_s=time.seconds,
-            doubtful_time=time.doubtful,
-            amount_kg=self._amount(shot, after),
-            weight_asked=close_eid != "" and after is None,
-        )
+        self.shots[-1] = shots.ended(shot, closed, close_eid, after, self.scale)
 
-    def weigh_shot(self, event: Event, data: Mapping[str, str], fields: Fields) -> None:
+    def weigh_shot(self, _event: Event, data: Mapping[str, str], fields: Fields) -> None:
         """Of a shot that is over, whatever came since; `shot` is its eid."""
-        after = fields.numbers.get("scale_after")
-        if fields.problems or after is None:
+        if fields.problems:
             return
-        i = self._over(data)
+        after = fields.numbers.get("scale_after")
+        i = shots.place_of_closed(self.shots, data.get("shot", ""))
         if i is None:
             self.flags.append("The scale reading of a shot that does not count was left out.")
             return
-        shot = self.shots[i]
-        self.shots[i] = replace(shot, amount_kg=self._amount(shot, after), weight_asked=False)
+        self.shots[i] = shots.weighed(self.shots[i], after, self.scale)
         if i == len(self.shots) - 1:
             self.last_scale_kg = after
-
-    def leave_unweighed(self, _event: Event, data: Mapping[str, str], _fields: Fields) -> None:
-        i = self._over(data)
-        if i is not None:
-            self.shots[i] = replace(self.shots[i], weight_asked=False)
-
-    def _over(self, data: Mapping[str, str]) -> int | None:
-        """Where the closed shot that an entry is about is in the list."""
-        for i in range(len(self.shots)):
-            if self.shots[i].eid == data.get("shot", "") and self.shots[i].closed is not None:
-                return i
-        return None
-
-    def _amount(self, shot: Shot, after: float | None) -> float | None:
-        if after is None or shot.before_kg is None or self.scale is None:
-            return None
-        return taken_out(self.scale.mode, shot.before_kg, after)
 
     def take_reading(self, event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         moment = moment_of(event)
@@ -455,7 +442,7 @@ _APPLY: dict[str, Callable[[_Folding, Event, Mapping[str, str], Fields], None]] 
     "shot.opened": _Folding.open_shot,
     "shot.closed": _Folding.close_shot,
     "shot.weighed": _Folding.weigh_shot,
-    "shot.unweighed": _Folding.leave_unweighed,
+    "shot.unweighed": _Folding.weigh_shot,
     "system.stopped": _Folding.stop,
     "system.started": _Folding.restart,
     "decision.made": _Folding.decide,

@@ -8,6 +8,7 @@ from lowside.core.session.cylinder import left_in_cylinder
 from lowside.core.session.events import elapsed
 from lowside.core.session.ledger import ROUNDING_KG
 from lowside.core.session.permission import check_blocks, machine_blocks
+from lowside.core.session.recovering import recovered_blocks
 from lowside.core.session.state import (
     DECIDED_TO_LEAVE,
     NOT_DECIDED,
@@ -34,9 +35,19 @@ def blocks(state: State) -> tuple[Block, ...]:
     found.extend(_restarted(state))
     found.extend(_wrong_refrigerant(state))
     found.extend(_cylinder(state))
+    found.extend(recovered_blocks(state))
     found.extend(_by_reading(state))
     found.extend(machine_blocks(state))
     found.extend(check_blocks(state))
+    if "weighing.ready" in state.walk:
+        found.append(
+            Block(
+                "weighed_in",
+                "This unit is charged by weight in this session.",
+                "Nothing is added to it by readings. Finish the weigh-in.",
+                WEIGH_IN,
+            )
+        )
     if state.closed is not None:
         found.append(Block("closed", "This session is closed.", "Start a new one."))
     if state.start_weight is None:

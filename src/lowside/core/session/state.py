@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from lowside.core.handbook.fields import Fields
 from lowside.core.handbook.machine import Machine
 from lowside.core.handbook.refrigerants import Refrigerant
 from lowside.core.handbook.system import INVERT, Reading, System, Withdrawal
@@ -127,6 +128,15 @@ class Taken:
 
 
 @dataclass(frozen=True)
+class Recovered:
+    """What one recovery cylinder took [kg]; `whole`: the unit was emptied."""
+
+    moment: Moment
+    kg: float
+    whole: bool
+
+
+@dataclass(frozen=True)
 class State:
     """One session as its events tell it; everything on a screen derives from it."""
 
@@ -176,6 +186,12 @@ class State:
     """What is known of the cylinder by its pressure and temperature; empty without a handbook."""
     flags: tuple[str, ...]
     """Sentences about the record itself: conflicts, unreadable entries, doubtful clocks."""
+    walk: Mapping[str, Fields]
+    """By kind of event: what the forms of recovery and weigh-in said last and what still holds."""
+    recovered: tuple[Recovered, ...]
+    """Every recovery of this session."""
+    shots_before_start: int
+    """Shots ended before the start weight was taken last."""
 
 
 def open_shot(state: State) -> Shot | None:

@@ -49,7 +49,7 @@ def system_of(
         line_length_m=unit.numbers.get("line_length"),
         line_included_m=unit.numbers.get("line_included"),
         line_adder_kg_per_m=unit.numbers.get("line_adder"),
-        short_line_takes_off=_yes_or_no(unit.texts.get("short_line", "")),
+        short_line_takes_off=yes_or_no(unit.texts.get("short_line", "")),
         high_side_limit_pa=unit.numbers.get("high_side_limit"),
         maker_approach_k=target.numbers.get("maker_approach"),
         rated_a=unit.numbers.get("rated_amps"),
@@ -58,7 +58,7 @@ def system_of(
     )
 
 
-def _yes_or_no(answer: str) -> bool | None:
+def yes_or_no(answer: str) -> bool | None:
     """`None` while the question is open."""
     if answer == "":
         return None

@@ -1,0 +1,294 @@
+"""The forms of the two walks beside charging: recovery, and weigh-in of a whole charge."""
+
+from lowside.core.handbook.fields import (
+    CHOICE,
+    NUMBER,
+    REFRIGERANT,
+    YES_NO,
+    Field,
+    Form,
+    mass_field,
+    pressure_field,
+    text_field,
+)
+
+QUALIFIED = Field("qualified", "I hold the license this work needs here", CHOICE, "", True, YES_NO)
+PROTECTED = Field("protected", "Gloves and eye protection on", CHOICE, "", True, YES_NO)
+LOCKED = Field("locked", "Unit off, disconnect locked out", CHOICE, "", True, YES_NO)
+HOSES_OFF = Field("hoses_off", "Charging cylinder and its hoses off", CHOICE, "", True, YES_NO)
+
+RECOVERY_READY = Form(
+    "recovery_ready",
+    "recovery.ready",
+    "Save these answers",
+    (LOCKED, HOSES_OFF, QUALIFIED, PROTECTED),
+)
+
+RECOVERY_CYLINDER = Form(
+    "recovery_cylinder",
+    "recovery.cylinder",
+    "Save the recovery cylinder",
+    (
+        Field(
+            "rc_water",
+            "Water capacity",
+            NUMBER,
+            "mass",
+            required=True,
+            hint="WC stamped on the collar",
+            lowest=0.5,
+            highest=1000.0,
+        ),
+        mass_field("rc_tare", "Tare weight", "TW stamped on the collar", True),
+        Field(
+            "rc_service",
+            "Service pressure",
+            NUMBER,
+            "gauge_pressure",
+            required=True,
+            hint="In the stamp: 400 in 4BA400",
+            lowest=5.0e5,
+            highest=3.0e7,
+        ),
+        Field("rc_date", "Month and year stamped", required=True, hint="As 06/2024", longest=10),
+        Field(
+            "rc_date_means",
+            "What that date is",
+            CHOICE,
+            required=True,
+            choices=(("tested", "Made, or tested last"), ("due", "Test due")),
+        ),
+        text_field("rc_label", "Recovery cylinder number", "As stamped or tagged", True),
+    ),
+)
+
+RECOVERY_CONTENTS = Form(
+    "recovery_contents",
+    "recovery.contents",
+    "Save what is inside",
+    (
+        mass_field("rc_before", "Cylinder on the scale now", "Bare cylinder, valve closed", True),
+        Field(
+            "rc_inside",
+            "What is inside now",
+            CHOICE,
+            required=True,
+            choices=(
+                ("empty", "Nothing: evacuated"),
+                ("one", "One refrigerant, named below"),
+                ("mixed", "A mixture, or not known"),
+            ),
+        ),
+        Field("rc_refrigerant", "Refrigerant inside", REFRIGERANT, hint="If there is one"),
+        Field(
+            "rc_flammable",
+            "Cylinder and machine made for flammable refrigerant",
+            CHOICE,
+            hint="Only for a unit whose refrigerant burns",
+            choices=YES_NO,
+        ),
+    ),
+)
+
+RECOVERY_AFTER = Form(
+    "recovery_after",
+    "recovery.weighed",
+    "Save what was recovered",
+    (
+        mass_field("rc_after", "Cylinder on the scale after", "Bare cylinder, valve closed", True),
+        Field(
+            "rc_left",
+            "Pressure left in the unit",
+            NUMBER,
+            "gauge_pressure",
+            required=True,
+            hint="After 5 minutes with the machine valved off. A vacuum is below 0",
+            lowest=-1.05e5,
+            highest=1.0e7,
+        ),
+        Field(
+            "rc_what",
+            "What was recovered",
+            CHOICE,
+            required=True,
+            choices=(("whole", "The whole charge"), ("part", "A part: there was too much")),
+        ),
+        Field(
+            "rc_next",
+            "What comes next",
+            CHOICE,
+            required=True,
+            choices=(
+                ("weigh_in", "Weigh in the whole charge"),
+                ("readings", "Back to the readings"),
+                ("another", "Another recovery cylinder"),
+            ),
+        ),
+    ),
+)
+
+WEIGH_READY = Form(
+    "weigh_ready",
+    "weighing.ready",
+    "Save these answers",
+    (
+        LOCKED,
+        Field("emptied", "Refrigerant recovered, nothing left inside", CHOICE, "", True, YES_NO),
+        HOSES_OFF,
+        QUALIFIED,
+        PROTECTED,
+    ),
+)
+
+PRESSURE_TEST = Form(
+    "pressure_test",
+    "pressure.tested",
+    "Save the pressure test",
+    (
+        Field(
+            "test_pressure",
+            "Nitrogen pressure at the start",
+            NUMBER,
+            "gauge_pressure",
+            required=True,
+            lowest=0.0,
+            highest=1.0e7,
+        ),
+        Field(
+            "test_end",
+            "Pressure at the end",
+            NUMBER,
+            "gauge_pressure",
+            required=True,
+            lowest=0.0,
+            highest=1.0e7,
+        ),
+        Field("test_held", "Time held", NUMBER, "hold", required=True, lowest=0.0, highest=6.0e5),
+        Field(
+            "leak",
+            "Leak-check with soap",
+            CHOICE,
+            required=True,
+            choices=(("none_found", "No leak found"), ("leaking", "Leaks")),
+        ),
+        pressure_field("test_asked", "Test pressure by this unit’s papers", "If they name one"),
+        Field(
+            "test_asked_held",
+            "Time by this unit’s papers",
+            NUMBER,
+            "hold",
+            hint="If they name one",
+            lowest=0.0,
+            highest=6.0e5,
+        ),
+    ),
+)
+
+VACUUM_HELD = Form(
+    "vacuum_held",
+    "vacuum.held",
+    "Save the vacuum",
+    (
+        Field(
+            "vacuum_reached",
+            "Vacuum reached, pump running",
+            NUMBER,
+            "vacuum",
+            required=True,
+            lowest=0.0,
+            highest=1.1e5,
+        ),
+        Field(
+            "vacuum_end",
+            "Vacuum at the end, pump valved off",
+            NUMBER,
+            "vacuum",
+            required=True,
+            lowest=0.0,
+            highest=1.1e5,
+        ),
+        Field(
+            "vacuum_time",
+            "Time valved off",
+            NUMBER,
+            "hold",
+            required=True,
+            lowest=0.0,
+            highest=6.0e5,
+        ),
+        Field(
+            "vacuum_limit",
+            "Highest at the end by this unit’s papers",
+            NUMBER,
+            "vacuum",
+            hint="If they name one",
+            lowest=1.0,
+            highest=1.0e4,
+        ),
+        Field(
+            "vacuum_limit_time",
+            "Time valved off by this unit’s papers",
+            NUMBER,
+            "hold",
+            hint="If they name one",
+            lowest=60.0,
+            highest=6.0e5,
+        ),
+    ),
+)
+
+WEIGH_TOTAL = Form(
+    "weigh_total",
+    "weighing.total",
+    "Save the adders",
+    (
+        mass_field("coil_adder", "Adder for the indoor coil", "0 if the papers name none", True),
+        mass_field("drier_adder", "Adder for a field-installed drier", "0 if none", True),
+    ),
+)
+
+CHARGE_OFF = Form(
+    "charge_off",
+    "weighing.off",
+    "Save the weight",
+    (mass_field("charged_off", "Weight that went in, unit off", "By the scale", True),),
+)
+
+CHARGE_RUN = Form(
+    "charge_run",
+    "weighing.run",
+    "Save this answer",
+    (
+        Field(
+            "runs_well",
+            "How the unit runs",
+            CHOICE,
+            required=True,
+            choices=(
+                ("yes", "Properly: both pressures steady, no odd sound"),
+                ("no", "Not properly, or it was switched off"),
+            ),
+        ),
+    ),
+)
+
+CHARGE_REST = Form(
+    "charge_rest",
+    "weighing.rest",
+    "Save the weight",
+    (mass_field("charged_rest", "Rest that went in, unit running", "0 if none was left", True),),
+)
+
+CHARGE_RESULT = Form(
+    "charge_result",
+    "weighing.compared",
+    "Save",
+    (
+        Field(
+            "explanation",
+            "What explains the difference",
+            hint="Needed when the weights do not agree",
+            longest=1000,
+        ),
+    ),
+)

@@ -1,0 +1,280 @@
+"""What the screens of recovery and weigh-in show beside their forms, and the ways there."""
+
+from typing import Any
+
+from lowside.core.handbook.fields import CHOICE, NUMBER, Fields
+from lowside.core.handbook.forms import FORM_OF_KIND
+from lowside.core.handbook.procedure import (
+    RECOVER_STAGE,
+    WEIGH_IN_STAGE,
+    Procedure,
+    Step,
+    is_off_step,
+    walk_of,
+    walk_with,
+)
+from lowside.core.judging.charge import OVER
+from lowside.core.numbers.unit_choice import label
+from lowside.core.pages import addresses
+from lowside.core.pages.facts import fact
+from lowside.core.pages.parts import alert, block_alert
+from lowside.core.pages.screen import Screen
+from lowside.core.session import block, gate, recovering, weighing
+from lowside.core.session.block import BlockCode
+from lowside.core.session.state import State, Taken, latest_reading
+from lowside.core.session.unit import designation
+
+SHOWN_IN_WALKS: tuple[BlockCode, ...] = (
+    "wrong_refrigerant",
+    "cylinder_hot",
+    "cylinder_contents",
+    "not_qualified",
+)
+RECOVER_LABEL = "Recover refrigerant"
+WEIGH_IN_LABEL = "Weigh in the whole charge"
+
+
+def ways(state: State, procedure: Procedure, step: Step) -> list[dict[str, str]]:
+    """Links to the walks: where the answer is one of them, while the session is prepared, and from
+    the close-out with the unit off."""
+    recover = walk_of(procedure, RECOVER_STAGE)
+    weigh = walk_of(procedure, WEIGH_IN_STAGE)
+    if state.closed is not None or not recover or not weigh:
+        return []
+    if walk_with(procedure, step.id):
+        return _ways_of_walk(state, procedure, step)
+    instead = [
+        one
+        for one in gate.blocks(state)
+        if one.instead == block.WEIGH_IN or one.code in ("mixed_refrigerant", "leaking")
+    ]
+    told = len(instead) > 0 or _too_much(latest_reading(state))
+    if not told and step.stage != "Prepare" and not is_off_step(procedure, step.id):
+        return []
+    return [
+        {"href": addresses.step(state.sid, recover[0].id), "label": RECOVER_LABEL},
+        {"href": addresses.step(state.sid, weigh[0].id), "label": WEIGH_IN_LABEL},
+    ]
+
+
+def _ways_of_walk(state: State, procedure: Procedure, step: Step) -> list[dict[str, str]]:
+    """From a walk's first step: off with the hoses. From weigh-in: recovery."""
+    found: list[dict[str, str]] = []
+    if step.id == walk_with(procedure, step.id)[0].id and procedure.off_steps:
+        off = addresses.step(state.sid, procedure.off_steps[0].id)
+        found.append({"href": off, "label": "Hoses still on? Take them off first"})
+    if step.stage == WEIGH_IN_STAGE:
+        first = walk_of(procedure, RECOVER_STAGE)[0]
+        found.append({"href": addresses.step(state.sid, first.id), "label": RECOVER_LABEL})
+    return found
+
+
+def refused_here(state: State, step: Step) -> bool:
+    """Whether this refrigerant's weigh-in is not walked: its steps would be dangerous words."""
+    return step.stage == WEIGH_IN_STAGE and designation(state.unit_texts) == weighing.NOT_WALKED
+
+
+def _too_much(taken: Taken | None) -> bool:
+    return taken is not None and taken.assessment is not None and taken.assessment.verdict == OVER
+
+
+def walk_facts(screen: Screen, step: Step) -> list[dict[str, str]]:
+    """Figures a walk's step needs."""
+    state = screen.state
+    if step.id in ("rec_contents", "rec_run", "rec_after"):
+        return _recovery_facts(screen, step)
+    if step.id in ("wi_total", "wi_break", "wi_rest", "wi_result"):
+        return _charge_facts(state, step)
+    return []
+
+
+def walk_alerts(screen: Screen, procedure: Procedure, step: Step) -> list[dict[str, Any]]:
+    """What speaks against going on in a walk."""
+    state = screen.state
+    found: list[dict[str, Any]] = []
+    walk = walk_with(procedure, step.id)
+    if not walk or state.closed is not None:
+        return found
+    if refused_here(state, step):
+        return [alert("stop", "Stop.", weighing.R744_SENTENCE)]
+    if designation(state.unit_texts) == "" and not recovering.unit_is_mixed(state):
+        found.append(_to_unit(state, "First.", "The unit’s refrigerant is not saved yet."))
+    found.extend(_weigh_in_alerts(state, step))
+    if step.id in ("rec_contents", "rec_run"):
+        found.extend(_room_alerts(screen))
+    return found
+
+
+def _to_unit(state: State, word: str, sentence: str) -> dict[str, Any]:
+    shown = alert("warn", word, sentence)
+    shown["href"] = addresses.form(state.sid, "unit")
+    shown["link"] = "Open “Unit”"
+    return shown
+
+
+def _weigh_in_alerts(state: State, step: Step) -> list[dict[str, Any]]:
+    """Tests that have not passed, parts of the total that are missing, weights that disagree."""
+    found: list[dict[str, Any]] = []
+    if step.id == "wi_total":
+        whole = weighing.whole_charge(state)
+        if whole.missing != "":
+            found.append(_to_unit(state, "No total yet.", whole.missing))
+    if step.id in ("wi_break", "wi_rest"):
+        no = weighing.why_not(state)
+        if no not in ("", weighing.R744_SENTENCE):
+            found.append(alert("stop", "Not yet.", no))
+    if step.id == "wi_vacuum":
+        test = weighing.pressure_verdict(state)
+        if not test.passed:
+            found.append(alert("stop", "Not yet.", test.sentence))
+    if step.id in ("wi_total", "wi_cylinder", "wi_start_weight"):
+        vacuum = weighing.vacuum_verdict(state)
+        if not vacuum.passed:
+            found.append(alert("stop", "Not yet.", vacuum.sentence))
+    if step.id == "wi_result":
+        apart = weighing.difference(state)
+        if apart != "":
+            found.append(alert("warn", "Caution.", apart))
+    return found
+
+
+def walk_page_alerts(state: State) -> list[dict[str, Any]]:
+    """What must not be overlooked in a walk: the unit is off there and nothing is added by
+    readings, so what only says that is left out."""
+    if state.closed is not None:
+        return []
+    return [
+        block_alert(state, one, "stop", "Stop.")
+        for one in gate.blocks(state)
+        if one.code in SHOWN_IN_WALKS
+    ]
+
+
+def walk_parts(state: State) -> list[tuple[str, list[dict[str, str]]]]:
+    """What was recovered and weighed in, for the record."""
+    recovery: list[dict[str, str]] = []
+    for i, one in enumerate(state.recovered):
+        what = "whole charge" if one.whole else "a part"
+        recovery.append(
+            fact("Recovered " + str(i + 1), label("mass", one.kg, state.units) + ", " + what)
+        )
+    for kind in ("recovery.cylinder", "recovery.contents", "recovery.weighed"):
+        recovery.extend(_answers(state, kind))
+    weigh: list[dict[str, str]] = []
+    for kind in ("pressure.tested", "vacuum.held"):
+        weigh.extend(_answers(state, kind))
+    if "pressure.tested" in state.walk:
+        weigh.append(fact("Pressure test", weighing.pressure_verdict(state).sentence))
+    if "vacuum.held" in state.walk:
+        weigh.append(fact("Evacuation", weighing.vacuum_verdict(state).sentence))
+    if "weighing.total" in state.walk or "weighing.off" in state.walk:
+        whole = weighing.whole_charge(state)
+        for name, kilograms in whole.parts:
+            weigh.append(fact(name, label("mass", kilograms, state.units)))
+        if whole.total_kg is not None:
+            weigh.append(fact("Whole charge", label("mass", whole.total_kg, state.units)))
+    for kind in ("weighing.off", "weighing.run", "weighing.rest"):
+        weigh.extend(_answers(state, kind))
+    if "weighing.off" in state.walk:
+        weigh.append(fact("Weighed in", label("mass", weighing.charged_kg(state), state.units)))
+        apart = weighing.difference(state)
+        weigh.append(fact("Weights", "agree" if apart == "" else apart))
+    weigh.extend(_answers(state, "weighing.compared"))
+    return [("Recovery", recovery), ("Weigh-in", weigh)]
+
+
+def _recovery_facts(screen: Screen, step: Step) -> list[dict[str, str]]:
+    state = screen.state
+    limit = recovering.limit_now(state, screen.handbook)
+    cylinder = state.walk.get("recovery.cylinder")
+    before = state.walk.get("recovery.contents")
+    if limit is None or cylinder is None:
+        return []
+    most = limit.kg + cylinder.numbers["rc_tare"]
+    facts = [
+        fact("At most inside", label("mass", limit.kg, state.units)),
+        fact("By", limit.rule),
+    ]
+    if step.id != "rec_contents":
+        facts = [fact("Stop at, bare cylinder", label("mass", most, state.units))]
+        if before is not None:
+            room = most - before.numbers["rc_before"]
+            facts.append(fact("Room left", label("mass", room, state.units)))
+        level = recovering.level_pa(state, screen.handbook)
+        facts.append(fact("Whole charge: pull to", label("gauge_pressure", level, state.units)))
+    return facts
+
+
+def _room_alerts(screen: Screen) -> list[dict[str, Any]]:
+    """A charge larger than the room needs a second cylinder."""
+    state = screen.state
+    before = state.walk.get("recovery.contents")
+    charge = state.unit_numbers.get("nameplate_charge")
+    if before is None or charge is None:
+        return []
+    room = recovering.room_kg(state, screen.handbook, before.numbers["rc_before"])
+    if room is None or charge <= room:
+        return []
+    return [
+        alert(
+            "warn",
+            "Not enough room.",
+            "The whole charge is "
+            + label("mass", charge, state.units)
+            + ", the room is "
+            + label("mass", room, state.units)
+            + ".",
+            "Have a second recovery cylinder ready. Stop this one at its weight.",
+        )
+    ]
+
+
+def _charge_facts(state: State, step: Step) -> list[dict[str, str]]:
+    whole = weighing.whole_charge(state)
+    facts: list[dict[str, str]] = []
+    if step.id == "wi_total":
+        for name, kilograms in whole.parts:
+            facts.append(fact(name, label("mass", kilograms, state.units)))
+    if whole.total_kg is not None:
+        facts.append(fact("Whole charge", label("mass", whole.total_kg, state.units)))
+    if step.id == "wi_rest" and whole.total_kg is not None:
+        first = state.walk.get("weighing.off")
+        if first is not None:
+            rest = max(whole.total_kg - first.numbers["charged_off"], 0.0)
+            facts.append(fact("Still to go in", label("mass", rest, state.units)))
+    if step.id == "wi_result":
+        facts.append(fact("Weighed in", label("mass", weighing.charged_kg(state), state.units)))
+        weights = weighing.by_weights_kg(state)
+        if weights is not None:
+            facts.append(fact("Cylinder lost", label("mass", weights, state.units)))
+    return facts
+
+
+def _answers(state: State, kind: str) -> list[dict[str, str]]:
+    """A form's answers in words, numbers in the session's units."""
+    fields = state.walk.get(kind)
+    if fields is None:
+        return []
+    return answers_of(state, kind, fields)
+
+
+def answers_of(state: State, kind: str, fields: Fields) -> list[dict[str, str]]:
+    """Every field that was filled in, in the form's order."""
+    facts: list[dict[str, str]] = []
+    for field in FORM_OF_KIND[kind].fields:
+        number = fields.numbers.get(field.name)
+        text = fields.texts.get(field.name, "")
+        if field.kind == NUMBER and field.quantity != "" and number is not None:
+            facts.append(fact(field.label, label(field.quantity, number, state.units)))
+        elif field.kind == CHOICE and text != "":
+            facts.append(fact(field.label, _choice_words(field.choices, text)))
+        elif text != "":
+            facts.append(fact(field.label, text))
+    return facts
+
+
+def _choice_words(choices: tuple[tuple[str, str], ...], code: str) -> str:
+    for one, words in choices:
+        if one == code:
+            return words
+    return code

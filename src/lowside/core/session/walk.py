@@ -1,0 +1,108 @@
+"""Which step a session is at: the way through, or the walk that was begun beside it."""
+
+from collections.abc import Mapping
+
+from lowside.core.handbook.fields import Fields
+from lowside.core.handbook.procedure import (
+    RECOVER_STAGE,
+    WEIGH_IN_STAGE,
+    Procedure,
+    Step,
+    open_step,
+    walk_of,
+)
+from lowside.core.session.events import Moment
+from lowside.core.session.state import Recovered, State
+
+RECOVERED_KIND = "recovery.weighed"
+CHARGED = ("weighing.off", "weighing.run", "weighing.rest", "weighing.compared")
+UNDONE_BY: dict[str, tuple[str, ...]] = {
+    "recovery.weighed": (
+        "recovery.ready",
+        "weighing.ready",
+        "pressure.tested",
+        "vacuum.held",
+        *CHARGED,
+    ),
+    "weighing.ready": ("pressure.tested", "vacuum.held", *CHARGED),
+    "pressure.tested": ("vacuum.held", *CHARGED),
+    "vacuum.held": CHARGED,
+    "weighing.off": ("weighing.run", "weighing.rest", "weighing.compared"),
+}
+"""What no longer holds after an entry of this kind: a vacuum before the pressure test is none."""
+
+WALK_KINDS = (
+    "recovery.ready",
+    "recovery.cylinder",
+    "recovery.contents",
+    RECOVERED_KIND,
+    "weighing.ready",
+    "pressure.tested",
+    "vacuum.held",
+    "weighing.total",
+    *CHARGED,
+)
+"""Events of the forms of recovery and weigh-in."""
+
+AFTER_VACUUM = ("wi_break", "wi_run", "wi_rest", "wi_off", "wi_end_weight", "wi_result")
+STEPS_UNDONE_BY: dict[str, tuple[str, ...]] = {
+    "recovery.ready": ("rec_cylinder", "rec_contents", "rec_run", "rec_after"),
+    "recovery.cylinder": ("rec_contents", "rec_run", "rec_after"),
+    RECOVERED_KIND: ("wi_ready", "wi_pressure", "wi_vacuum", *AFTER_VACUUM),
+    "weighing.ready": ("wi_pressure", "wi_vacuum", *AFTER_VACUUM),
+    "pressure.tested": ("wi_vacuum", *AFTER_VACUUM),
+    "vacuum.held": AFTER_VACUUM,
+}
+"""Steps that are to be done again after an entry of this kind."""
+
+
+def forget(kind: str, walk: dict[str, Fields], done: dict[str, str]) -> None:
+    """What no longer holds, and the steps to be done again, after an entry of this kind."""
+    for other in UNDONE_BY.get(kind, ()):
+        walk.pop(other, None)
+    for step in STEPS_UNDONE_BY.get(kind, ()):
+        done.pop(step, None)
+
+
+def recovered(moment: Moment, walk: Mapping[str, Fields], after: Fields) -> tuple[Recovered, ...]:
+    """What a weighing after recovery says; empty when the weight before is not known."""
+    before = walk.get("recovery.contents")
+    if before is None:
+        return ()
+    amount = after.numbers["rc_after"] - before.numbers["rc_before"]
+    return (Recovered(moment, amount, after.texts.get("rc_what", "") == "whole"),)
+
+
+def step_now(procedure: Procedure, state: State) -> Step | None:
+    """The step that is open: of a walk that was begun and not finished, else of the way through.
+
+    A unit that was emptied goes on with weigh-in; one that was weighed in goes on with the record.
+    """
+    recover = _open_in(walk_of(procedure, RECOVER_STAGE), state.done)
+    if recover is not None:
+        return recover
+    weigh = walk_of(procedure, WEIGH_IN_STAGE)
+    if not weigh:
+        return open_step(procedure, state.done)
+    emptied = len([one for one in state.recovered if one.whole]) > 0
+    if weigh[len(weigh) - 1].id in state.done:
+        for step in procedure.steps:
+            if step.form == "record" and step.id not in state.done:
+                return step
+        return None
+    if emptied and weigh[0].id not in state.done:
+        return weigh[0]
+    begun = _open_in(weigh, state.done)
+    return begun if begun is not None else open_step(procedure, state.done)
+
+
+def _open_in(steps: tuple[Step, ...], done: Mapping[str, str]) -> Step | None:
+    """The first step not done of a walk that was begun; `None` when it was not, or is finished."""
+    if len([step for step in steps if step.id in done]) == 0:
+        return None
+    if steps[len(steps) - 1].id in done:
+        return None
+    for step in steps:
+        if step.id not in done:
+            return step
+    return None
