@@ -24,7 +24,6 @@ from lowside.core.judging.charge import (
 )
 from lowside.core.judging.findings import Unknown
 from lowside.core.judging.targets import weigh_in
-from lowside.core.numbers.arithmetic import to_step
 from lowside.core.session import block, gate
 from lowside.core.session.block import Block, BlockCode
 from lowside.core.session.events import Moment, elapsed
@@ -353,7 +352,7 @@ def _shot(
         amount = most
         reasons.append(words_of_advice.liquid_limit(state, most))
     lag = outlook.flow.fastest_kg_s * feeding.LAG_S
-    amount = _whole_steps(max(amount - lag, LEAST_SHOT_KG), _step(state))
+    amount = feeding.whole_steps(max(amount - lag, LEAST_SHOT_KG), _step(state))
     asked = feeding.rate_to_ask_for(suction)
     seconds = feeding.seconds_for(amount, outlook.flow, asked)
     if seconds is None:
@@ -405,13 +404,6 @@ def _settle_s(outlook: Outlook, fed_kg: float) -> float:
 
 def _step(state: State) -> float:
     return 0.0 if state.scale is None else state.scale.resolution_kg
-
-
-def _whole_steps(kilograms: float, step_kg: float) -> float:
-    """The nearest whole number of the scale's steps, one at least."""
-    if step_kg <= 0.0:
-        return kilograms
-    return max(to_step(kilograms, step_kg), step_kg)
 
 
 def _weigh_in(state: State, why: str) -> Advice:

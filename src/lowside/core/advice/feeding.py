@@ -9,6 +9,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from lowside.core.handbook.system import System
+from lowside.core.numbers.arithmetic import to_step
 from lowside.core.numbers.units import OUNCE_KG, TON_W
 from lowside.core.session.state import Shot
 
@@ -220,6 +221,13 @@ def most_in_one_opening(suction: Suction, flow: Feed) -> float:
     left = max(1.0 - boil_rate(suction) / flow.fastest_kg_s, LEAST_EXCESS)
     most = held_kg(suction) * suction.share / (1.0 - FLASHES) / left
     return min(most, MOST_IN_ONE_OPENING_KG * suction.share) * suction.parts
+
+
+def whole_steps(kilograms: float, step_kg: float) -> float:
+    """The nearest whole number of the scale's steps, one at least."""
+    if step_kg <= 0.0:
+        return kilograms
+    return max(to_step(kilograms, step_kg), step_kg)
 
 
 def most_before_reading(suction: Suction) -> float:

@@ -355,7 +355,7 @@ class _Folding:
     def open_shot(self, event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         if self.shots and self.shots[-1].closed is None:
             self.flags.append("A shot was started while another was open.")
-            self._finish_shot(self.shots[-1], moment_of(event), "", None)
+            self._finish_shot(moment_of(event), "", None)
         before = fields.numbers.get("scale_before")
         self.shot_before_kg = before if before is not None else self.last_scale_kg
         self.shots.append(shots.started(event.eid, moment_of(event), self.shot_before_kg))
@@ -364,14 +364,12 @@ class _Folding:
         if not self.shots or self.shots[-1].closed is not None:
             self.flags.append("A shot was ended, but none was started.")
             return
-        self._finish_shot(
-            self.shots[-1], moment_of(event), event.eid, fields.numbers.get("scale_after")
-        )
+        self._finish_shot(moment_of(event), event.eid, fields.numbers.get("scale_after"))
 
-    def _finish_shot(self, shot: Shot, closed: Moment, close_eid: str, after: float | None) -> None:
+    def _finish_shot(self, closed: Moment, close_eid: str, after: float | None) -> None:
         if after is not None or close_eid != "":
             self.last_scale_kg = after
-        self.shots[-1] = shots.ended(shot, closed, close_eid, after, self.scale)
+        self.shots[-1] = shots.ended(self.shots[-1], closed, close_eid, after, self.scale)
 
     def weigh_shot(self, _event: Event, data: Mapping[str, str], fields: Fields) -> None:
         """Of a shot that is over, whatever came since; `shot` is its eid."""
