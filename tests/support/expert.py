@@ -31,6 +31,11 @@ YES = {
     "leak": "none_found",
     "steady": "yes",
     "same_refrigerant": "yes",
+    "flammable_detector": "yes",
+    "flammable_air": "yes",
+    "flammable_ground": "yes",
+    "flammable_gear": "yes",
+    "flammable_covers": "yes",
 }
 
 WORDS = {

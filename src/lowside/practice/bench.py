@@ -11,6 +11,7 @@ from lowside.practice.technician import (
     Policy,
     by_advice,
     by_advice_unthrottled,
+    by_advice_without_hoses,
     careful,
     charge,
     fixed_shots,
@@ -23,6 +24,7 @@ PLAIN_POLICIES: Mapping[str, Policy] = {
     "careful_halving": careful,
     "halving_from_4oz": halving_from_4oz,
     "advice_valve_as_ever": by_advice_unthrottled,
+    "advice_without_hoses": by_advice_without_hoses,
 }
 FAULTED_SHARE = 0.2
 """How many units with a fault are measured, as a share of the healthy ones."""

@@ -53,6 +53,10 @@ class Handling:
     released_liquid_kg: float
     from_cylinder_kg: float
     """The part of it that had come from the cylinder; the rest came from the unit."""
+    into_unit_kg: float
+    """Refrigerant the unit got from the hoses, less what it gave them; the shots not counted."""
+    out_of_cylinder_kg: float
+    """Refrigerant the cylinder gave the hoses, less what it got back; the shots not counted."""
 
 
 class HoseWork:
@@ -100,6 +104,10 @@ class HoseWork:
         """The part of it that came from the cylinder [kg]."""
         return sum(each.from_cylinder_kg for each in self.handlings)
 
+    def out_of_cylinder_kg(self) -> float:
+        """What the cylinder lost beside the shots so far [kg]."""
+        return sum(each.out_of_cylinder_kg for each in self.handlings)
+
     def hosefuls(self, air_pa_m3: float) -> float:
         """Air as a number of hoses full of it at the pressure of the place."""
         sizes = volumes_of(self._procedure, self._conditions)
@@ -119,12 +127,17 @@ class HoseWork:
         self._hoses = made.after
         skipped = self._skipped(step_id)
         self._done.append(step_id)
-        handling = self._handling(made, at_s, step.title, skipped)
+        handling = self._handling(made, at_s, step.title, skipped, step.page == CHARGE_PAGE)
         self.handlings.append(handling)
         return handling
 
-    def _handling(self, made: StepRun, at_s: float, title: str, skipped: str) -> Handling:
-        air = released = liquid = cylinder = 0.0
+    def _handling(
+        self, made: StepRun, at_s: float, title: str, skipped: str, in_shot: bool
+    ) -> Handling:
+        air = released = liquid = cylinder = into_unit = out = 0.0
+        if not in_shot:
+            into_unit = _gained(made, (SUCTION, LIQUID_LINE))
+            out = -_gained(made, (CYLINDER,))
         for one in made.turns:
             for flow in one.flows:
                 origin = self._origins.get(flow.start, flow.start)
@@ -136,7 +149,9 @@ class HoseWork:
                     released += flow.kg
                     liquid += flow.kg if flow.phase == LIQUID else 0.0
                     cylinder += flow.kg if origin == CYLINDER else 0.0
-        return Handling(at_s, title, skipped, self._fresh(made), air, released, liquid, cylinder)
+        return Handling(
+            at_s, title, skipped, self._fresh(made), air, released, liquid, cylinder, into_unit, out
+        )
 
     def _fresh(self, made: StepRun) -> tuple[str, ...]:
         sentences = [each.sentence for turn in made.turns for each in turn.hazards]
@@ -155,6 +170,12 @@ class HoseWork:
             if step.actions and step.id not in self._done:
                 return step.title
         return ""
+
+
+def _gained(made: StepRun, boundaries: Sequence[str]) -> float:
+    """Refrigerant these took in over a step, less what they gave [kg]."""
+    after = sum(made.after.received_kg.get(name, 0.0) for name in boundaries)
+    return after - sum(made.before.received_kg.get(name, 0.0) for name in boundaries)
 
 
 def hose_work(

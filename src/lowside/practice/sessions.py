@@ -185,16 +185,15 @@ class PracticeSession:
         self.helds.append(self._held(unit.time_s))
 
     def fed_kg(self) -> float:
-        """Refrigerant that went from the cylinder into the unit [kg]."""
-        vented = self.work.from_cylinder_kg() if self.work is not None else 0.0
-        return self.setting.contents_kg - self.unit.cylinder_kg - vented
+        """Refrigerant that went from the cylinder into the unit in shots [kg]."""
+        hoses = self.work.out_of_cylinder_kg() if self.work is not None else 0.0
+        return self.setting.contents_kg - self.unit.cylinder_kg - hoses
 
     def _feel(self, handling: Handling | None) -> None:
         """Acts at the hoses change unit and cylinder."""
         if handling is not None:
             self.unit.let_in_air(handling.air_pa_m3 * VISITS)
-            from_cylinder = handling.from_cylinder_kg
-            self.unit.vent(handling.released_kg - from_cylinder, from_cylinder)
+            self.unit.exchange(handling.into_unit_kg, handling.out_of_cylinder_kg)
 
     def open_held(self) -> Held | None:
         """The opening that still goes on."""

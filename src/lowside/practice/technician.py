@@ -23,7 +23,10 @@ from lowside.core.advice.advice import (
 )
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.machine import COOLING, FULL_STAGE, SPLIT, Machine
+from lowside.core.handbook.saturation import OutOfRange
 from lowside.core.handbook.system import DIP_TUBE
+from lowside.core.hoses.contents import usual_conditions
+from lowside.core.hoses.to_come import to_come
 from lowside.core.judging.charge import (
     CALLS_FOR_CHARGE,
     NEARLY_EMPTY,
@@ -69,7 +72,14 @@ CHECKED = {
     "leak": "none_found",
     "steady": "yes",
     "same_refrigerant": "yes",
+    "flammable_detector": "yes",
+    "flammable_air": "yes",
+    "flammable_ground": "yes",
+    "flammable_gear": "yes",
+    "flammable_covers": "yes",
 }
+HARDWARE = "self-closing-three-port"
+"""The procedure whose hoses every technician uses."""
 MOST_SHOTS = 40
 MOST_TURNS = 200
 FIRST = Moment("practice", 0, 0, 0)
@@ -82,7 +92,7 @@ class Charged:
     """How one session ended."""
 
     gap_k: float
-    """Settled true value [K]; positive when charge is missing."""
+    """Settled true value after the close-out [K]; positive when charge is missing."""
     tolerance_k: float
     liquid_events: int
     shots: int
@@ -105,6 +115,12 @@ def by_advice(state: State, now: Moment) -> Advice:
 def by_advice_unthrottled(state: State, now: Moment) -> Advice:
     """The advice, with someone who opens the valve by habit and not as slowly as asked."""
     return replace(advise(state, now), rate_kg_s=None)
+
+
+def by_advice_without_hoses(state: State, now: Moment) -> Advice:
+    """The advice as if the hoses brought nothing."""
+    blind = tuple(replace(taken, hoses_kg=0.0) for taken in state.readings)
+    return advise(replace(state, readings=blind), now)
 
 
 def fixed_shots(kilograms: float) -> Policy:
@@ -142,17 +158,17 @@ def charge(drawn: Drawn, policy: Policy, handbook: Handbook) -> Charged:
     """Play one session to its end."""
     unit = PracticeUnit(drawn)
     state = _opening(drawn, unit)
+    hoses_kg = hoses_bring_kg(drawn, handbook)
     ranges: list[tuple[float, float, float]] = []
     kept_adding = False
     advice = policy(state, _moment(unit))
     for _ in range(MOST_TURNS):
         if advice.action == READ:
-            state = _read(state, unit, handbook)
+            state = _read(state, unit, handbook, hoses_kg)
             advice = policy(state, _moment(unit))
             if advice.remaining_low_kg is not None and advice.remaining_high_kg is not None:
-                ranges.append(
-                    (advice.remaining_low_kg, advice.remaining_high_kg, unit.missing_kg())
-                )
+                true = unit.missing_kg() - hoses_kg
+                ranges.append((advice.remaining_low_kg, advice.remaining_high_kg, true))
             kept_adding = kept_adding or (
                 advice.action == ADD and len(state.readings) >= PAST_READING
             )
@@ -169,6 +185,7 @@ def charge(drawn: Drawn, policy: Policy, handbook: Handbook) -> Charged:
         advice = policy(state, _moment(unit))
     sign = 1.0 if drawn.target_name == "superheat_k" else -1.0
     minutes = unit.time_s / 60.0
+    unit.charge_kg += hoses_kg
     unit.step(60.0, 0.0)
     return Charged(
         sign * (unit.settled_value_k() - drawn.target_k),
@@ -236,7 +253,17 @@ def _opening(drawn: Drawn, unit: PracticeUnit) -> State:
     )
 
 
-def _read(state: State, unit: PracticeUnit, handbook: Handbook) -> State:
+def hoses_bring_kg(drawn: Drawn, handbook: Handbook) -> float:
+    """What the close-out brings this unit [kg]: three hoses of the usual size, by the core's hose
+    model. They boil into the suction slowly, so no liquid is reckoned with."""
+    table = handbook.tables[drawn.system.refrigerant]
+    conditions = usual_conditions(table, drawn.system.atmosphere_pa, DIP_TUBE)
+    if isinstance(conditions, OutOfRange):
+        return 0.0
+    return to_come(handbook.procedures[HARDWARE], conditions).total_kg
+
+
+def _read(state: State, unit: PracticeUnit, handbook: Handbook, hoses_kg: float) -> State:
     assert state.system is not None
     reading = unit.reading()
     moment = _moment(unit)
@@ -251,6 +278,7 @@ def _read(state: State, unit: PracticeUnit, handbook: Handbook) -> State:
         since_shot_s=None if closed is None else (moment.mono - closed.mono) / 1000.0,
         running=True,
         assessment=assess(state.system, reading, handbook),
+        hoses_kg=hoses_kg,
     )
     unit.step(READING_S, 0.0)
     return replace(state, readings=(*state.readings, taken))

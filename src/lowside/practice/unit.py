@@ -130,10 +130,13 @@ class PracticeUnit:
         """As `air_pa`, for this much air [Pa m³]."""
         return air_pa_m3 * self._condensing_k / CYLINDER_K / self.drawn.design.condenser_m3
 
-    def vent(self, from_unit_kg: float, from_cylinder_kg: float) -> None:
-        """Refrigerant goes into the open air [kg]."""
-        self.take_out(from_unit_kg)
-        self.cylinder_kg = max(self.cylinder_kg - from_cylinder_kg, 0.0)
+    def exchange(self, into_unit_kg: float, out_of_cylinder_kg: float) -> None:
+        """Hoses are filled or cleared: what unit and cylinder gain and lose by it [kg].
+
+        What the close-out clears boils on its way, so no liquid is added to the suction line.
+        """
+        self.charge_kg = max(self.charge_kg + into_unit_kg, LEAST_CHARGE_KG)
+        self.cylinder_kg = max(self.cylinder_kg - out_of_cylinder_kg, 0.0)
 
     def take_out(self, kilograms: float) -> float:
         """Take charge out of the unit. Returns how much there was to take [kg]."""

@@ -5,6 +5,15 @@ from math import isfinite
 from typing import get_args
 
 import pytest
+from advice_cases import (
+    INDOOR_K,
+    at,
+    opening,
+    orifice_unit,
+    read,
+    shoot,
+    valve_unit,
+)
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -14,7 +23,6 @@ from lowside.core.advice.advice import (
     DO_NOT_ADD,
     FINISH,
     LEAST_SHOT_KG,
-    MOST_WAIT_S,
     OLD_READING_S,
     READ,
     RECOVER,
@@ -25,7 +33,7 @@ from lowside.core.advice.advice import (
     advise,
     as_json,
 )
-from lowside.core.advice.outlook import outlook_of
+from lowside.core.advice.outlook import MOST_WAIT_S, outlook_of
 from lowside.core.advice.response import (
     SETTLING_S,
     Observation,
@@ -37,42 +45,22 @@ from lowside.core.advice.response import (
 )
 from lowside.core.handbook.charts import look_up
 from lowside.core.handbook.handbook import Handbook
-from lowside.core.handbook.machine import COOLING, FULL_STAGE, SPLIT, Machine
 from lowside.core.handbook.saturation import (
-    bubble_pressure,
     dew_pressure,
     liquid_enthalpy,
     vapour_enthalpy,
     vapour_heat_capacity,
 )
 from lowside.core.handbook.system import (
-    BY_SUBCOOLING,
-    BY_SUPERHEAT,
     BY_WEIGHT,
-    FIXED,
-    TXV,
-    Reading,
     System,
 )
-from lowside.core.judging.charge import assess
 from lowside.core.judging.targets import SUBCOOLING
 from lowside.core.numbers.unit_choice import UnitChoice
 from lowside.core.numbers.units import OUNCE_KG, TON_W
-from lowside.core.session.events import Moment
 from lowside.core.session.fold import fold
-from lowside.core.session.state import Cylinder, ScaleSetting, Shot, State, Taken, Weight
+from lowside.core.session.state import Shot
 
-CHECKED = {
-    "qualified": "yes",
-    "protected": "yes",
-    "airflow": "yes",
-    "outdoor_coil": "yes",
-    "leak": "none_found",
-    "steady": "yes",
-    "same_refrigerant": "yes",
-}
-OUTDOOR_K = 308.15
-INDOOR_K = 299.8
 KEYS = [
     "action",
     "amount_g",
@@ -83,94 +71,6 @@ KEYS = [
     "remaining_high_g",
     "reasons",
 ]
-
-
-def valve_unit(**changes: object) -> System:
-    unit = System(
-        refrigerant="R-410A",
-        metering=TXV,
-        method=BY_SUBCOOLING,
-        atmosphere_pa=101325.0,
-        capacity_w=3.0 * TON_W,
-        maker_subcooling_k=10.0 / 1.8,
-        nameplate_charge_kg=3.4,
-    )
-    return replace(unit, **changes)  # type: ignore[arg-type]
-
-
-def orifice_unit() -> System:
-    return valve_unit(
-        metering=FIXED, method=BY_SUPERHEAT, maker_subcooling_k=None, maker_superheat_k=7.0
-    )
-
-
-def opening(unit: System, step_kg: float = 0.005) -> State:
-    """A session in which everything up to the first reading was done."""
-    return replace(
-        fold(()),
-        system=unit,
-        cylinder=Cylinder("4", unit.refrigerant, 5.0, "dip_tube", None, None),
-        start_weight=Weight("w", at(0), 15.0),
-        scale=ScaleSetting("counts_down", 15.0, step_kg),
-        decision="add",
-        unit_texts={"coil": "tube_fin", "receiver": "no"},
-        machine=Machine(COOLING, FULL_STAGE, SPLIT),
-        checks=CHECKED,
-    )
-
-
-def at(seconds: float) -> Moment:
-    return Moment("run", int(seconds * 1000), int(seconds * 1000))
-
-
-def read(
-    state: State,
-    handbook: Handbook,
-    seconds: float,
-    superheat_k: float,
-    subcooling_k: float,
-    depression_k: float = 19.0,
-    lift_k: float = 12.0,
-    supply_k: float | None = None,
-) -> State:
-    """The same session with one more reading."""
-    assert state.system is not None
-    table = handbook.tables[state.system.refrigerant]
-    cold = INDOOR_K - depression_k
-    hot = OUTDOOR_K + lift_k
-    low = dew_pressure(table, cold)
-    high = bubble_pressure(table, hot)
-    assert isinstance(low, float)
-    assert isinstance(high, float)
-    reading = Reading(
-        suction_pressure_pa=low,
-        suction_line_k=cold + superheat_k,
-        liquid_pressure_pa=high,
-        liquid_line_k=hot - subcooling_k,
-        outdoor_dry_bulb_k=OUTDOOR_K,
-        return_dry_bulb_k=INDOOR_K,
-        return_wet_bulb_k=292.0,
-        supply_dry_bulb_k=supply_k,
-    )
-    closed = state.shots[-1].closed if state.shots else None
-    taken = Taken(
-        eid=f"r{len(state.readings)}",
-        moment=at(seconds),
-        reading=reading,
-        final=False,
-        shots_before=len(state.shots),
-        added_kg=sum(shot.amount_kg or 0.0 for shot in state.shots),
-        since_shot_s=None if closed is None else seconds - closed.mono / 1000.0,
-        running=True,
-        assessment=assess(state.system, reading, handbook),
-    )
-    return replace(state, readings=(*state.readings, taken))
-
-
-def shoot(state: State, seconds: float, kilograms: float, open_s: float = 20.0) -> State:
-    """The same session with one more shot, shut at `seconds`."""
-    shot = Shot("s", at(seconds - open_s), at(seconds), "c", open_s, False, kilograms)
-    return replace(state, shots=(*state.shots, shot))
 
 
 def test_reading_comes_before_anything_else() -> None:
@@ -195,15 +95,9 @@ def test_missing_charge_is_added_in_whole_scale_steps_within_the_stated_range(
     assert found.open_s == pytest.approx(found.amount_kg / found.rate_kg_s)
 
 
-def test_seconds_come_from_the_measured_flow_and_are_never_too_short_for_a_hand() -> None:
-    measured = feeding.Feed(0.008, 0.011, True)
-    assumed = feeding.Feed(feeding.FIRST_RATE_KG_S, feeding.FIRST_RATE_KG_S, False)
-    assert feeding.seconds_for(0.080, measured, 0.001) == pytest.approx(10.0)
-    assert feeding.seconds_for(0.017, measured, 0.001) is None
-    assert feeding.seconds_for(0.017, assumed, 0.001) == pytest.approx(17.0)
-    # Both sides of three seconds.
-    assert feeding.seconds_for(0.0239, measured, 0.001) is None
-    assert feeding.seconds_for(0.0241, measured, 0.001) is not None
+def test_no_opening_is_timed_shorter_than_a_hand_can_do_it() -> None:
+    assert feeding.seconds_for(0.0239, 0.008) is None
+    assert feeding.seconds_for(0.0241, 0.008) == pytest.approx(3.0125)
 
 
 def test_nothing_is_added_on_an_old_reading(handbook: Handbook) -> None:
@@ -274,12 +168,12 @@ def test_too_much_is_recovered_never_vented(handbook: Handbook) -> None:
 
 
 def test_flow_is_learned_from_the_last_shots(handbook: Handbook) -> None:
-    state = shoot(read(opening(valve_unit()), handbook, 60, 7.0, 1.0), 100, 0.06, 30.0)
+    state = shoot(read(opening(valve_unit()), handbook, 60, 7.0, 1.0), 100, 0.03, 30.0)
     state = read(state, handbook, 700, 7.0, 2.0)
     found = advise(state, at(700))
     assert found.action == ADD
     assert found.amount_kg is not None
-    assert found.open_s == pytest.approx(found.amount_kg / 0.002)
+    assert found.open_s == pytest.approx(found.amount_kg / 0.001)
 
 
 def test_a_faster_valve_gets_smaller_shots(handbook: Handbook) -> None:

@@ -8,8 +8,9 @@ from lowside.core.handbook.forms import FORMS
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.hoses.contents import HOSE_BORE_M, HOSE_LENGTH_M
 from lowside.core.numbers.unit_choice import UnitChoice
-from lowside.core.pages.hoses import conditions_of, hoses_of_step, size_words
+from lowside.core.pages.hoses import hoses_of_step, size_words
 from lowside.core.session.fold import fold
+from lowside.core.session.hose_charge import conditions_of
 from lowside.core.session.state import State
 
 CYLINDER = {

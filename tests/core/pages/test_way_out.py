@@ -11,12 +11,12 @@ from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.procedure import last_with_actions, position
 from lowside.core.pages import addresses
 from lowside.core.pages.addresses import CURRENT, HOSES, STEP, Address
-from lowside.core.pages.hoses import conditions_of
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.view import NoPage, Page, view
 from lowside.core.session.entry import Refused, accept
 from lowside.core.session.events import moment_of
 from lowside.core.session.fold import fold
+from lowside.core.session.hose_charge import conditions_of
 from lowside.core.session.state import State
 from lowside.demo import scenarios
 from lowside.rendering import render

@@ -9,8 +9,12 @@ from lowside.core.advice.advice import ADD, advise
 from lowside.core.handbook.forms import FORMS
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.numbers.units import POUND_KG
+from lowside.core.pages.form import full_form
+from lowside.core.pages.screen import Screen
+from lowside.core.pages.ticket import ticket_context
 from lowside.core.session.entry import Accepted, Refused, accept
 from lowside.core.session.federal import leak_rule
+from lowside.core.session.flammability import FLAMMABLE_QUESTIONS
 from lowside.core.session.fold import fold
 from lowside.core.session.gate import blocks
 
@@ -214,3 +218,76 @@ def test_every_refrigerant_says_where_it_is_used_and_whether_its_rest_is_still_i
     for each in handbook.refrigerants.values():
         assert not each.shifts_when_it_leaks or each.glide_k > 2.0
         assert {"use"} <= {source.fact for source in each.sources}
+
+
+def with_reading(book: Book, **more: str) -> Book:
+    """A reading that asks for charge, with `more`; the decision of before stays."""
+    book.wait(60)
+    book.form("reading", **(READING | more))
+    return book
+
+
+def decided(book: Book, handbook: Handbook, reason: str = "") -> Accepted | Refused:
+    typed = {"decision": "add", "reason": reason, "eid": "x"}
+    return accept(fold(book.events, handbook), "decide", typed, handbook)
+
+
+def test_a_current_above_the_plate_is_added_to_only_with_a_reason(handbook: Handbook) -> None:
+    """READ: rated load amps do not say whether operating amps are right."""
+    book = ready_to_charge(Book())
+    assert codes(book, handbook) == []
+    book.form(
+        "unit", refrigerant="R-410A", metering="txv", capacity="3 ton", **CIRCUIT, rated_amps="15 A"
+    )
+    with_reading(book, compressor_amps="17 A")
+    assert codes(book, handbook) == ["reading_reason"]
+    assert isinstance(shot(book, handbook), Refused)
+    assert isinstance(decided(book, handbook), Refused)
+    assert isinstance(decided(book, handbook, "low line voltage, measured"), Accepted)
+    book.form("decide", decision="add", reason="low line voltage, measured")
+    assert codes(book, handbook) == []
+    assert isinstance(shot(book, handbook), Accepted)
+    ticket = ticket_context(fold(book.events, handbook), handbook)
+    told = [each for part in ticket["parts"] for each in part["facts"]]
+    against = [each["value"] for each in told if each["name"] == "Against the readings"]
+    assert len(against) == 1
+    assert "above its rated" in against[0]
+
+
+def test_a_reason_counts_for_what_it_was_written_against(handbook: Handbook) -> None:
+    book = ready_to_charge(Book())
+    book.form("decide", decision="add", reason="the owner is in a hurry")
+    with_reading(book, return_wet_bulb="66 °F", supply_dry_bulb="56 °F")
+    assert codes(book, handbook) == ["reading_reason"]
+    assert isinstance(decided(book, handbook), Refused)
+    book.form("decide", decision="add", reason="fins measured, 400 cfm a ton")
+    assert codes(book, handbook) == []
+
+
+def test_no_reason_opens_a_refusal(handbook: Handbook) -> None:
+    book = with_reading(ready_to_charge(Book()), return_wet_bulb="66 °F", supply_dry_bulb="50 °F")
+    assert codes(book, handbook) == ["reading_refused"]
+    assert isinstance(decided(book, handbook, "I know this unit"), Refused)
+    assert isinstance(shot(book, handbook), Refused)
+
+
+FLAMMABLE = tuple(FLAMMABLE_QUESTIONS)
+
+
+def test_what_burns_is_asked_five_questions_more_and_nothing_else_is(handbook: Handbook) -> None:
+    for refrigerant, asked in (("R-410A", False), ("R-454B", True), ("R-32", True)):
+        book = ready_to_charge(Book())
+        book.form("unit", refrigerant=refrigerant, metering="txv", capacity="3 ton", **CIRCUIT)
+        state = fold(book.events, handbook)
+        known = {name: text for name, text in CHECKS.items() if name not in FLAMMABLE}
+        outcome = accept(state, "preconditions", known | {"eid": "x"}, handbook)
+        if asked:
+            assert isinstance(outcome, Refused)
+            assert tuple(outcome.problems) == FLAMMABLE
+        else:
+            assert isinstance(outcome, Accepted)
+        assert ("checks_unanswered" in codes(book, handbook)) == asked
+        screen = Screen(state, handbook, state.entries[-1].moment, "0" * 26, (), None)
+        shown = full_form(screen, "preconditions", 2, "", "")["fields"]
+        names = [field["name"] for field in shown if field["name"] in FLAMMABLE]
+        assert names == (list(FLAMMABLE) if asked else [])

@@ -11,7 +11,7 @@ from typing import Any, Literal
 
 from lowside.core.advice import doubts, feeding
 from lowside.core.advice import words as words_of_advice
-from lowside.core.advice.outlook import Outlook, outlook_of
+from lowside.core.advice.outlook import Outlook, outlook_of, wait_after
 from lowside.core.judging.charge import (
     CALLS_FOR_CHARGE,
     NEARLY_EMPTY,
@@ -27,6 +27,7 @@ from lowside.core.judging.targets import weigh_in
 from lowside.core.session import block, gate
 from lowside.core.session.block import Block, BlockCode
 from lowside.core.session.events import Moment, elapsed
+from lowside.core.session.overriding import never_added_to
 from lowside.core.session.state import Shot, State, Taken, open_shot
 
 AdvisedAction = Literal[
@@ -49,15 +50,13 @@ NOT_YET_DECIDED: tuple[BlockCode, ...] = (
     "no_baseline",
     "reading_unknown",
     "reading_weigh_in",
+    "reading_refused",
+    "reading_reason",
 )
 """Blocks with which advice is given all the same: the decision is made by it."""
 
 TOO_EARLY_S = 120.0
 """A reading this soon after a shot says nothing about the charge."""
-LEAST_WAIT_S = 240.0
-MOST_WAIT_S = 900.0
-"""Shortest and longest wait for a reading after a shot. Makers ask for 5 to 20 min; RA3.2 for 15
-after the last."""
 
 SURE = 0.95
 """How likely the settled value must be within tolerance before the advice is to finish."""
@@ -87,12 +86,12 @@ class Advice:
     amount_kg: float | None
     """Of the next shot; with RECOVER, about how much is too much."""
     open_s: float | None
-    """How long the valve is open at the flow this session measured, before that at `rate_kg_s`.
-    `None` when no hand is that quick: only the scale says when."""
+    """How long the valve is open at `rate_kg_s`; closed at the weight or the time, whichever comes
+    first. `None` when no hand is that quick: only the scale says when."""
     wait_s: float | None
     """From now."""
     remaining_kg: float | None
-    """Most likely still missing; negative when there is too much."""
+    """Most likely still missing beyond what the hoses bring; negative when that is too much."""
     remaining_low_kg: float | None
     remaining_high_kg: float | None
     """The truth lies between these with 90 % probability, if the unit is like those the prior
@@ -100,8 +99,8 @@ class Advice:
     reasons: tuple[str, ...]
     """Sentences in the session's units, the deciding one first."""
     rate_kg_s: float | None = None
-    """With ADD: the flow to open the valve for, which the suction gas boils as it comes. The
-    amount is small enough for the flow seen so far, whether or not this is kept to."""
+    """With ADD: the flow to open the valve for; `open_s` is the amount at this flow. The amount is
+    small enough for the flow seen so far, whether or not this is kept to."""
 
 
 def advise(state: State, now: Moment | None = None) -> Advice:
@@ -227,7 +226,8 @@ def _on_reading(
         return _plain(DO_NOT_ADD, words_of_advice.NO_GUESS)
     if assessment.verdict == OVER:
         return _over(outlook, why)
-    doubt = doubts.doubt(state, basis, outlook.observations, outlook.full_charge_kg, outlook.low_kg)
+    least = outlook.low_kg + outlook.to_come_kg
+    doubt = doubts.doubt(state, basis, outlook.observations, outlook.full_charge_kg, least)
     if assessment.verdict == ON_TARGET:
         return _near(state, outlook, early, why, doubt)
     if doubt is not None:
@@ -260,13 +260,14 @@ def _after_shots(
     if outlook is not None and going_on and not _flooding(state):
         planned = _planned(state, outlook)
         left = planned - fed
-        if left >= max(LEAST_SHOT_KG, BATCH_LEFT * planned, _step(state)):
+        least = max(LEAST_SHOT_KG, BATCH_LEFT * planned, _step(state))
+        if left >= least and outlook.missing_kg - fed >= LEAST_SHOT_KG:
             pause = feeding.boil_off_s(outlook.suction_after(fed)) - passed
             if pause >= 1.0:
                 return _wait(outlook, pause, words_of_advice.BOIL_OFF, fed)
             why = (words_of_advice.batch(state, planned, fed),)
             return _shot(state, outlook, left, why, fed)
-    wait = (LEAST_WAIT_S if outlook is None else _settle_s(outlook, fed)) - passed
+    wait = wait_after(state, outlook, fed) - passed
     if wait >= 1.0:
         return _wait(outlook, wait, words_of_advice.settling(state), fed)
     return _with_range(READ, outlook, (words_of_advice.SETTLED,), fed)
@@ -294,16 +295,8 @@ def _over(outlook: Outlook, why: str) -> Advice:
     if outlook.gap_k > -outlook.tolerance_k - CONFIRM_K and outlook.readings_here < 2:
         return _with_range(READ, outlook, (words_of_advice.CONFIRM_OVER,))
     amount = -outlook.missing_kg
-    return Advice(
-        RECOVER,
-        amount if amount > 0.0 else None,
-        None,
-        None,
-        outlook.missing_kg,
-        outlook.low_kg,
-        outlook.high_kg,
-        (why, words_of_advice.NEVER_VENT),
-    )
+    advice = _with_range(RECOVER, outlook, (why, words_of_advice.NEVER_VENT))
+    return replace(advice, amount_kg=amount if amount > 0.0 else None)
 
 
 def _near(
@@ -311,12 +304,12 @@ def _near(
 ) -> Advice:
     """The reading is within tolerance; what speaks against more charge is said, not acted on."""
     if doubt is not None:
-        return _with_range(FINISH, outlook, (why, doubt))
+        return _finish(state, outlook, (why, doubt))
     near = outlook.expected_gap_k <= CLOSE * outlook.tolerance_k
     enough = len(outlook.observations) >= doubts.SESSION_READINGS and outlook.within >= LIKELY
     if enough or (near and outlook.within >= SURE):
-        return _with_range(FINISH, outlook, (why,))
-    amount = outlook.safe_kg
+        return _finish(state, outlook, (why,))
+    amount = outlook.safe_kg if outlook.missing_kg > 0.0 else 0.0
     worth = amount * outlook.slope_k_per_kg >= WORTH * outlook.tolerance_k
     if outlook.expected_gap_k > 0.0 and worth and amount >= max(_step(state), LEAST_SHOT_KG):
         return _shot(state, outlook, amount, (words_of_advice.TRIM,))
@@ -324,17 +317,32 @@ def _near(
         return early
     if outlook.readings_here < 2:
         return _with_range(READ, outlook, (words_of_advice.CONFIRM_NEAR,))
-    return _with_range(FINISH, outlook, (why,))
+    return _finish(state, outlook, (why,))
+
+
+def _finish(state: State, outlook: Outlook, why: tuple[str, ...]) -> Advice:
+    """Finish, and say what the hoses bring after it."""
+    return _with_range(FINISH, outlook, why + _in_hoses(state, outlook))
+
+
+def _in_hoses(state: State, outlook: Outlook) -> tuple[str, ...]:
+    if outlook.to_come_kg < LEAST_SHOT_KG:
+        return ()
+    return (words_of_advice.in_hoses(state, outlook.to_come_kg),)
 
 
 def _add(state: State, outlook: Outlook, early: Advice | None, why: str) -> Advice:
     least = max(_step(state), LEAST_SHOT_KG)
-    if outlook.safe_kg >= least:
+    near = outlook.expected_gap_k <= CLOSE * outlook.tolerance_k
+    hoses_do = outlook.to_come_kg > 0.0 and near and outlook.within >= SURE
+    if outlook.safe_kg >= least and outlook.missing_kg > 0.0 and not hoses_do:
         return _shot(state, outlook, outlook.safe_kg, (why,))
     if early is not None:
         return early
-    if outlook.readings_here < 2:
+    if outlook.readings_here < 2 and not hoses_do:
         return _with_range(READ, outlook, (words_of_advice.CONFIRM_NEAR,))
+    if hoses_do or outlook.missing_kg <= 0.0:
+        return _finish(state, outlook, (words_of_advice.HOSES_DO, why))
     return _shot(state, outlook, least, (why,))
 
 
@@ -346,30 +354,21 @@ def _shot(
     first = min(left, feeding.most_in_one_opening(suction, outlook.flow))
     suction = outlook.suction_after(fed_kg + 0.5 * first)
     most = feeding.most_in_one_opening(suction, outlook.flow)
-    amount = left
-    reasons = list(why)
-    if amount > most:
-        amount = most
-        reasons.append(words_of_advice.liquid_limit(state, most))
     lag = outlook.flow.fastest_kg_s * feeding.LAG_S
-    amount = feeding.whole_steps(max(amount - lag, LEAST_SHOT_KG), _step(state))
+    amount = feeding.whole_steps(max(min(left, most) - lag, LEAST_SHOT_KG), _step(state))
+    reasons = list(why)
+    if left > most:
+        reasons.append(words_of_advice.liquid_limit(state, amount))
     asked = feeding.rate_to_ask_for(suction)
-    seconds = feeding.seconds_for(amount, outlook.flow, asked)
+    rate = feeding.rate_to_count_on(outlook.flow, asked)
+    seconds = feeding.seconds_for(amount, rate)
     if seconds is None:
         reasons.append(words_of_advice.TOO_QUICK)
     reasons.append(words_of_advice.flow(state, outlook.flow, asked))
-    reasons.append(words_of_advice.missing(state, outlook))
-    return Advice(
-        ADD,
-        amount,
-        seconds,
-        None,
-        outlook.missing_kg,
-        outlook.low_kg,
-        outlook.high_kg,
-        tuple(reasons),
-        asked,
-    )
+    reasons.append(words_of_advice.missing(state, outlook, fed_kg))
+    told = tuple(reasons) + _in_hoses(state, outlook)
+    advice = _with_range(ADD, outlook, told, fed_kg)
+    return replace(advice, amount_kg=amount, open_s=seconds, rate_kg_s=rate)
 
 
 def _planned(state: State, outlook: Outlook) -> float:
@@ -383,23 +382,19 @@ def _fed(since: Sequence[Shot], outlook: Outlook | None) -> float:
     total = 0.0
     for shot in since:
         if shot.amount_kg is not None:
-            total = total + shot.amount_kg
+            total = total + max(shot.amount_kg, 0.0)
         elif outlook is not None and shot.open_s is not None:
-            total = total + shot.open_s * outlook.flow.fastest_kg_s
+            total = total + shot.open_s * outlook.counted_kg_s
     return total
 
 
 def _flooding(state: State) -> bool:
-    """The newest reading, settled or not, shows the suction gas without superheat."""
+    """The newest reading, settled or not, shows no superheat, or is one never added to."""
     later = state.readings[len(state.readings) - 1]
-    if later.assessment is None:
-        return False
+    if later.assessment is None or never_added_to(later) is not None:
+        return later.assessment is not None
     superheat = later.assessment.superheat_k
     return not isinstance(superheat, Unknown) and superheat < feeding.SAFE_SUPERHEAT_K
-
-
-def _settle_s(outlook: Outlook, fed_kg: float) -> float:
-    return min(max(outlook.wait_for(fed_kg), LEAST_WAIT_S), MOST_WAIT_S)
 
 
 def _step(state: State) -> float:
@@ -426,17 +421,14 @@ def _with_range(
     action: AdvisedAction, outlook: Outlook | None, reasons: tuple[str, ...], fed_kg: float = 0.0
 ) -> Advice:
     """Advice without an amount; `fed_kg` went in since the reading the outlook rests on."""
+    advice = Advice(action, None, None, None, None, None, None, reasons)
     if outlook is None:
-        return Advice(action, None, None, None, None, None, None, reasons)
-    return Advice(
-        action,
-        None,
-        None,
-        None,
-        outlook.missing_kg - fed_kg,
-        outlook.low_kg - fed_kg,
-        outlook.high_kg - fed_kg,
-        reasons,
+        return advice
+    return replace(
+        advice,
+        remaining_kg=outlook.missing_kg - fed_kg,
+        remaining_low_kg=outlook.low_kg - fed_kg,
+        remaining_high_kg=outlook.high_kg - fed_kg,
     )
 
 

@@ -14,8 +14,9 @@ from lowside.core.numbers.units import OUNCE_KG, TON_W
 from lowside.core.session.state import Shot
 
 FIRST_RATE_KG_S = 0.008
-"""Feed taken for the first opening, on the fast side for a valve just cracked open, so that the
-seconds err towards too little. Our choice: no published figure was found."""
+"""Feed the size of the first opening must be safe for, on the fast side for a valve just cracked
+open. Its seconds come from the flow that is asked for. Our choice: no published figure was
+found."""
 
 SAFE_SUPERHEAT_K = 2.0
 """Superheat that must be left at the compressor while liquid is fed."""
@@ -81,6 +82,12 @@ ASKED_SHARE = 0.7
 """Share of what boils that the valve is to be opened for: a hand sets it only roughly."""
 SLOWEST_ASKED_KG_S = 0.0007
 """No hand valve is asked to be held slower: 1.5 oz a minute. Our choice."""
+FASTER_THAN_ASKED = 1.5
+"""A flow up to this many times the asked one is what a hand makes of it, and so is one down to the
+same share below it. Our choice."""
+SLOW_ENOUGH_KG_S = 0.0014
+"""Nobody who feeds no faster than this is told to open less: 3 oz a minute, twice the slowest that
+is asked for. Our choice."""
 
 MOST_IN_ONE_OPENING_KG = 4.0 * OUNCE_KG
 """No opening is larger, whatever boils. READ: the only residential step found is 4 to 6 oz
@@ -207,10 +214,25 @@ def rate_to_ask_for(suction: Suction) -> float:
     return max(ASKED_SHARE * boil_rate(suction), SLOWEST_ASKED_KG_S)
 
 
-def seconds_for(amount_kg: float, flow: Feed, asked_kg_s: float) -> float | None:
-    """How long the valve is open for `amount_kg` [s]: by the flow this session measured, before
-    that by the flow asked for. `None` when no hand is that quick."""
-    seconds = amount_kg / (flow.rate_kg_s if flow.learned else asked_kg_s)
+def too_fast(flow: Feed, asked_kg_s: float) -> bool:
+    """Whether the last opening was so much faster than asked that it is worth saying."""
+    fastest = max(FASTER_THAN_ASKED * asked_kg_s, SLOW_ENOUGH_KG_S)
+    return flow.learned and flow.rate_kg_s > fastest
+
+
+def rate_to_count_on(flow: Feed, asked_kg_s: float) -> float:
+    """The flow [kg/s] the next opening is timed by: the last one where a hand may keep to it, else
+    the one that is asked for."""
+    slow = flow.rate_kg_s * FASTER_THAN_ASKED < asked_kg_s
+    if not flow.learned or slow or too_fast(flow, asked_kg_s):
+        return asked_kg_s
+    return flow.rate_kg_s
+
+
+def seconds_for(amount_kg: float, rate_kg_s: float) -> float | None:
+    """How long the valve is open for `amount_kg` at this flow [s]; `None` when no hand is that
+    quick."""
+    seconds = amount_kg / rate_kg_s
     return None if seconds < LEAST_ASKED_S else seconds
 
 

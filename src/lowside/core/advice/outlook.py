@@ -65,6 +65,12 @@ LINE_GAIN_K = 2.0
 """How much warmer than return air suction gas may get on its way [K]."""
 
 
+LEAST_WAIT_S = 240.0
+MOST_WAIT_S = 900.0
+"""Shortest and longest wait for a reading after a shot. Makers ask for 5 to 20 min; RA3.2 for 15
+after the last."""
+
+
 @dataclass(frozen=True)
 class Outlook:
     """From the last reading that counts. Masses in kg, temperatures in K, times in s."""
@@ -74,19 +80,25 @@ class Outlook:
     missing_kg: float
     low_kg: float
     high_kg: float
-    """Median, 5 % and 95 % of what is still missing."""
+    """Median, 5 % and 95 % of what is still missing beyond what the hoses bring."""
+    to_come_kg: float
+    """What the hoses still held at that reading: it goes in at the close-out, in no shot. All
+    that is planned and judged here counts it as in."""
     safe_kg: float
     """What may go in before the next reading, so that it hardly passes the target; 0 if nothing."""
     within: float
-    """How likely the settled value is within tolerance now."""
+    """How likely the settled value is within tolerance after the close-out."""
     expected_gap_k: float
-    """The gap once settled, by all readings together."""
+    """The gap once settled after the close-out, by all readings together."""
     full_charge_kg: float
     settling_s: float
     full_wait_s: float
     """Wait after a shot for a reading the finish may rest on."""
     slope_k_per_kg: float
     flow: Feed
+    counted_kg_s: float
+    """Flow by which a shot without a weight counts: as seen before the reading, so that what is
+    missing does not change with what a later shot shows."""
     suction: Suction
     least_superheat_k: float
     """Where superheat comes to rest once the charge is right [K]."""
@@ -129,16 +141,18 @@ def outlook_of(state: State, basis: Taken) -> Outlook | None:
     if state.cylinder is not None and state.cylinder.restrictor:
         first = feeding.RESTRICTOR_RATE_KG_S
     flow = feeding.feed_of(state.shots, step, first)
-    observations = observations_of(state, basis, target, flow)
+    flow_then = feeding.feed_of(state.shots[: basis.shots_before], step, first)
+    observations = observations_of(state, basis, target, flow_then)
     if not observations:
         return None
     subject = _subject(state.system, basis, target, step)
     learned = learn(subject, observations)
     if learned is None:
         return None
-    guesses = learned.guesses
-    low, middle, high = quantiles(missing_with_bias(guesses), (0.05, 0.5, 0.95))
     full = subject.full_charge_kg
+    to_come = basis.hoses_kg / full
+    guesses = [Guess(g.weight, g.missing - to_come, g.slope_k) for g in learned.guesses]
+    low, middle, high = quantiles(missing_with_bias(guesses), (0.05, 0.5, 0.95))
     slope = quantile([(g.slope_k, g.weight) for g in guesses], 0.5)
     settling = quantile(list(zip(SETTLING_S, learned.settling, strict=True)), 0.6)
     superheat = basis.assessment.superheat_k
@@ -155,6 +169,7 @@ def outlook_of(state: State, basis: Taken) -> Outlook | None:
         missing_kg=middle * full,
         low_kg=low * full,
         high_kg=high * full,
+        to_come_kg=basis.hoses_kg,
         safe_kg=min(
             _safe(subject, guesses, last.gap_k) * full, feeding.most_before_reading(suction)
         ),
@@ -162,14 +177,27 @@ def outlook_of(state: State, basis: Taken) -> Outlook | None:
         expected_gap_k=_expected_gap(guesses),
         full_charge_kg=full,
         settling_s=settling,
-        full_wait_s=_full_wait(settling),
+        full_wait_s=_full_wait(settling)
+        if state.system.papers_wait_s is None
+        else state.system.papers_wait_s,
         slope_k_per_kg=slope / full,
         flow=flow,
+        counted_kg_s=flow_then.fastest_kg_s,
         suction=suction,
         least_superheat_k=_least_superheat(state.system, target, observations),
         readings_here=_readings_here(observations),
         observations=observations,
     )
+
+
+def wait_after(state: State, outlook: Outlook | None, fed_kg: float) -> float:
+    """Wait for a reading [s] after `fed_kg` [kg]: by this unit's papers, else as the unit answers,
+    within the published."""
+    if state.system is not None and state.system.papers_wait_s is not None:
+        return state.system.papers_wait_s
+    if outlook is None:
+        return LEAST_WAIT_S
+    return min(max(outlook.wait_for(fed_kg), LEAST_WAIT_S), MOST_WAIT_S)
 
 
 def observations_of(
@@ -219,7 +247,7 @@ def _observation(
 
 
 def _added(state: State, taken: Taken, flow: Feed) -> float:
-    total = 0.0
+    total = max(state.readings[0].hoses_kg - taken.hoses_kg, 0.0)
     count = 0
     for shot in state.shots:
         if shot.closed is None or count >= taken.shots_before:

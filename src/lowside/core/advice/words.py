@@ -1,5 +1,6 @@
 """The sentences of the advice, in the session's units."""
 
+from lowside.core.advice import feeding
 from lowside.core.advice.feeding import Feed
 from lowside.core.advice.outlook import Outlook
 from lowside.core.judging.findings import Finding, sentence
@@ -10,7 +11,7 @@ from lowside.core.session.state import State
 NO_UNIT = "Enter the unit and its target first. A reading means nothing without them."
 NO_READING = "No reading yet. The first reading shows whether the unit is undercharged at all."
 OLD_READING = (
-    "The last reading is more than 45 minutes old. Outdoor air and load have moved since. Take a "
+    "The last reading is more than 45 minutes old. Outdoor air and load may have changed. Take a "
     "new reading before you add anything."
 )
 NO_USABLE_READING = "No reading so far was taken with the unit running and settled."
@@ -29,6 +30,7 @@ READ_AGAIN_SETTLED = "The last reading was taken before the unit had settled. Re
 CONFIRM_OVER = "The reading is just past the tolerance. Read again before you take anything out."
 CONFIRM_NEAR = "The reading is close to the edge of the tolerance. Read again to be sure."
 TRIM = "Within tolerance, but near the undercharged edge. A small shot brings it to the middle."
+HOSES_DO = "What the hoses still hold is enough to reach the target."
 NEVER_VENT = "Recover it into a recovery cylinder. Never vent it."
 
 
@@ -48,9 +50,9 @@ def batch(state: State, planned_kg: float, fed_kg: float) -> str:
     """Why another opening follows without a reading."""
     return (
         small_mass(fed_kg, state.units)
-        + " of a safe "
+        + " of the "
         + small_mass(planned_kg, state.units)
-        + " is in. Add the rest before the next reading."
+        + " that probably fit is in. Add the rest before the next reading."
     )
 
 
@@ -63,17 +65,28 @@ def liquid_limit(state: State, most_kg: float) -> str:
     )
 
 
-def missing(state: State, outlook: Outlook) -> str:
-    """How much is still missing, as a range."""
-    low = outlook.low_kg if outlook.low_kg > 0.0 else 0.0
+def missing(state: State, outlook: Outlook, fed_kg: float) -> str:
+    """How much is still missing, as a range, with `fed_kg` in since the reading."""
+    low = max(outlook.low_kg - fed_kg, 0.0)
+    middle = max(outlook.missing_kg - fed_kg, low)
+    high = max(outlook.high_kg - fed_kg, middle)
     return (
         "Still missing: "
         + small_mass(low, state.units)
         + " to "
-        + small_mass(outlook.high_kg if outlook.high_kg > low else low, state.units)
+        + small_mass(high, state.units)
         + ", most likely about "
-        + small_mass(outlook.missing_kg if outlook.missing_kg > low else low, state.units)
+        + small_mass(middle, state.units)
         + "."
+    )
+
+
+def in_hoses(state: State, to_come_kg: float) -> str:
+    """What the close-out brings, beside all shots."""
+    return (
+        "The hoses still hold about "
+        + small_mass(to_come_kg, state.units)
+        + ". It goes in at close-out."
     )
 
 
@@ -87,9 +100,11 @@ def flow(state: State, seen: Feed, asked_kg_s: float) -> str:
             + " a minute. Its flow is not known yet, so watch the scale."
         )
     text = "The last opening ran " + small_mass(seen.rate_kg_s * 60.0, state.units) + " a minute"
-    if seen.rate_kg_s > asked_kg_s * 1.5:
+    if feeding.too_fast(seen, asked_kg_s):
         return text + ". Open less, to about " + asked + " a minute, so the gas can boil it."
-    return text + ". The suction gas can boil about that much."
+    if feeding.rate_to_count_on(seen, asked_kg_s) == asked_kg_s:
+        return text + ". Up to " + asked + " a minute is fine."
+    return text + ". Keep to that."
 
 
 def whole_charge(state: State, charge: WeighIn) -> str:

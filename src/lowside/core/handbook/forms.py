@@ -1,5 +1,7 @@
 """Every form Lowside shows: its fields, their quantities and plain limits."""
 
+from collections.abc import Mapping
+
 from lowside.core.handbook.fields import (
     CHOICE,
     NUMBER,
@@ -7,9 +9,11 @@ from lowside.core.handbook.fields import (
     TEXT,
     YES_NO,
     Field,
+    Fields,
     Form,
     mass_field,
     pressure_field,
+    read_fields,
     temperature_field,
     text_field,
 )
@@ -28,6 +32,7 @@ from lowside.core.handbook.walk_forms import (
     WEIGH_READY,
     WEIGH_TOTAL,
 )
+from lowside.core.numbers.unit_choice import UnitChoice
 
 READING_FIELDS = (
     pressure_field("suction_pressure", "Suction pressure", "Low-side gauge"),
@@ -138,6 +143,36 @@ FORMS: dict[str, Form] = {
                     "",
                     True,
                     YES_NO,
+                ),
+                Field(
+                    "flammable_detector",
+                    "Flammable: detector for this refrigerant at hand and on",
+                    CHOICE,
+                    choices=YES_NO,
+                ),
+                Field(
+                    "flammable_air",
+                    "Flammable: ventilated, no ignition source within reach",
+                    CHOICE,
+                    choices=YES_NO,
+                ),
+                Field(
+                    "flammable_ground",
+                    "Flammable: unit grounded, gear bonded to it",
+                    CHOICE,
+                    choices=YES_NO,
+                ),
+                Field(
+                    "flammable_gear",
+                    "Flammable: hoses, scale and recovery gear rated for it",
+                    CHOICE,
+                    choices=YES_NO,
+                ),
+                Field(
+                    "flammable_covers",
+                    "Flammable: covers on all live electrical parts",
+                    CHOICE,
+                    choices=YES_NO,
                 ),
                 Field("checks_reason", "Why no leak check", TEXT, hint="Goes on the record"),
                 Field(
@@ -367,3 +402,11 @@ FORMS: dict[str, Form] = {
 }
 
 FORM_OF_KIND: dict[str, Form] = {form.kind: form for form in FORMS.values()}
+
+
+def understand(kind: str, data: Mapping[str, str], choice: UnitChoice) -> Fields:
+    """What an event of this kind says; nothing for a kind without a form."""
+    form = FORM_OF_KIND.get(kind)
+    if form is None:
+        return Fields({}, {}, {})
+    return read_fields(form, data, choice)

@@ -30,6 +30,20 @@ INVERT: Withdrawal = "invert"
 DIP_TUBE: Withdrawal = "dip_tube"
 
 
+BY_POINTS = "points"
+"""At the target: points typed off this unit's own chart. What they are of is the `Method` then."""
+
+
+@dataclass(frozen=True)
+class ChartPoint:
+    """What this unit's chart gives [K] at this outdoor air [K] and, where the chart asks for it,
+    this wet bulb of the return air [K]."""
+
+    outdoor_k: float
+    wet_bulb_k: float | None
+    value_k: float
+
+
 @dataclass(frozen=True)
 class System:
     """What was asked once about the unit and the site."""
@@ -64,6 +78,16 @@ class System:
     """Highest total external static pressure on the blower's plate [Pa]."""
     nameplate_refrigerant: str = ""
     """What the nameplate names, where a retrofit label names another; else empty."""
+    papers_outdoor_lowest_k: float | None = None
+    papers_outdoor_highest_k: float | None = None
+    papers_indoor_lowest_k: float | None = None
+    papers_indoor_highest_k: float | None = None
+    """Limits of outdoor and return air by this unit's papers [K]; `None`: the published ones."""
+    papers_wait_s: float | None = None
+    """Wait before a reading counts by this unit's papers [s]; `None`: the published one."""
+    by_points: bool = False
+    """The target is from typed points of this unit's chart, of the quantity `method` names."""
+    chart_points: tuple[ChartPoint, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -17,6 +17,7 @@ from lowside.core.handbook.saturation import (
     dew_temperature,
 )
 from lowside.core.handbook.system import FIXED, Reading, System
+from lowside.core.judging.chart_points import target_of
 from lowside.core.judging.conditions import (
     COOL_LIQUID_K,
     SLACK_K,
@@ -66,7 +67,6 @@ from lowside.core.judging.targets import (
     expected_superheat,
     needed_to_add,
     still_needed,
-    target_for,
     wet_bulb_of,
     within,
 )
@@ -89,8 +89,8 @@ UNSAFE: Verdict = "stop"
 UNKNOWN: Verdict = "unknown"
 """Something needed is missing."""
 
-SHOWS_TOO_MUCH = ("overcharge", "superheat_floor")
-"""Refusals that agree with too much inside, and do not overrule it."""
+SHOWS_TOO_MUCH = ("overcharge", "superheat_floor", "split_bars")
+"""Refusals that agree with too much inside, or bar adding only, and do not overrule it."""
 
 
 @dataclass(frozen=True)
@@ -130,7 +130,7 @@ def assess(system: System, reading: Reading, handbook: Handbook) -> Assessment:
     """
     wet_bulb = wet_bulb_of(reading, system.atmosphere_pa, handbook.psychrometrics)
     chart = handbook.charts.target_superheat
-    target = target_for(system, reading, wet_bulb, chart)
+    target = target_of(system, reading, wet_bulb, chart)
     expected = expected_superheat(system, reading, wet_bulb, target, chart)
     table = handbook.tables.get(system.refrigerant)
     if table is None:
@@ -157,7 +157,10 @@ def assess(system: System, reading: Reading, handbook: Handbook) -> Assessment:
     )
     if signs.subcooling != HIGH:
         found.extend(starved_findings(system, reading, share))
-    looks_like = pattern(signs, system.metering, system.maker_subcooling_k is not None)
+    by_maker = system.maker_subcooling_k is not None
+    if isinstance(target, Target) and target.quantity == SUBCOOLING:
+        by_maker = True
+    looks_like = pattern(signs, system.metering, by_maker)
     if looks_like is not None:
         found.append(looks_like)
     found.extend(_floor(system, superheat))
@@ -326,9 +329,11 @@ def _split(
         return []
     code = "" if looks_like is None else looks_like.code
     if signs.split == HIGH and code not in ("low_airflow", "airflow_first"):
-        return [split_finding("split_high", split)]
+        if signs.split_sure:
+            return [split_finding("split_bars", REFUSE, split)]
+        return [split_finding("split_high", WARN, split)]
     if signs.split == LOW and code not in ("undercharge", "undercharge_valve"):
-        return [split_finding("split_low", split)]
+        return [split_finding("split_low", WARN, split)]
     return []
 
 

@@ -12,7 +12,6 @@ from typing import Literal
 from lowside.core.handbook.system import EEV, TXV, Metering, Reading, System
 from lowside.core.judging.conditions import (
     SLACK_K,
-    SPLIT_REFUSED_K,
     SPLIT_TOLERANCE_K,
     thermometer_error,
 )
@@ -173,13 +172,13 @@ def split_level(split: tuple[float, float] | None) -> SignLevel:
 
 
 def _sure(reading: Reading, split: tuple[float, float] | None) -> bool:
-    """Whether the split fails both tests of RA3.2 (2008) whatever its thermometers may err."""
+    """Whether the split fails the test of RA3.2 (2008) whatever its thermometers may err."""
     supply = reading.supply_dry_bulb_k
     indoor = reading.return_dry_bulb_k
     if split is None or supply is None or indoor is None:
         return False
     error = thermometer_error(supply) + thermometer_error(indoor)
-    return split[0] > split[1] + SPLIT_REFUSED_K + error
+    return split[0] > split[1] + SPLIT_TOLERANCE_K + error + SLACK_K
 
 
 def pattern(signs: Signs, metering: Metering, maker_subcooling: bool) -> Finding | None:

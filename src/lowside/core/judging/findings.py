@@ -112,6 +112,7 @@ FIELD_WORDS: dict[str, str] = {
     "maker_subcooling": "the manufacturer’s subcooling",
     "maker_superheat": "the manufacturer’s superheat",
     "maker_approach": "the manufacturer’s approach",
+    "chart_points": "a point of this unit’s chart",
     "nameplate_charge": "the nameplate charge",
     "line_length": "the line set length",
     "line_included": "the length the nameplate charge covers",

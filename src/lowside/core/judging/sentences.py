@@ -34,6 +34,14 @@ SENTENCES: dict[str, str] = {
         "The chart gives no superheat for {outdoor} outdoors and {wet_bulb} indoor wet bulb. Use "
         "the manufacturer’s figure, or weigh in the charge."
     ),
+    "target_points": (
+        "{quantity} {target} ± {tolerance} {tolerance_source}; by points of this unit’s chart at "
+        "{outdoor} outdoors"
+    ),
+    "outside_points": (
+        "The typed points of this unit’s chart do not enclose today’s weather ({outdoor} "
+        "outdoors). Type a point for it, or weigh in the charge."
+    ),
     "valve_by_superheat": (
         "An expansion valve holds superheat by itself, so superheat does not show its charge. Use "
         "the manufacturer’s subcooling."
@@ -106,6 +114,30 @@ SENTENCES: dict[str, str] = {
         "Return air is {return_air}. Charging by readings needs at least {limit}. Warm the space "
         "first."
     ),
+    "outdoor_cold_papers": (
+        "It is {outdoor} outdoors. This unit’s papers ask for at least {limit}: come back when it "
+        "is warmer, or weigh in the charge."
+    ),
+    "outdoor_hot_papers": (
+        "It is {outdoor} outdoors. This unit’s papers allow at most {limit}: come back when it is "
+        "cooler, or weigh in the charge."
+    ),
+    "outdoor_by_papers": (
+        "It is {outdoor} outdoors, outside the published limit of {limit}. Allowed by this unit’s "
+        "papers."
+    ),
+    "indoor_cold_papers": (
+        "Return air is {return_air}. This unit’s papers ask for at least {limit}: warm the space "
+        "first."
+    ),
+    "indoor_hot_papers": (
+        "Return air is {return_air}. This unit’s papers allow at most {limit}: let the space cool "
+        "down first."
+    ),
+    "indoor_by_papers": (
+        "Return air is {return_air}, outside the published limit of {limit}. Allowed by this "
+        "unit’s papers."
+    ),
     "indoor_warm": (
         "Return air is {return_air}. The manufacturers’ charging charts end at {limit}. Let the "
         "space cool down and read again before you trust the last few degrees."
@@ -154,6 +186,10 @@ SENTENCES: dict[str, str] = {
         "Air cools by {split}, expected {target} ± {tolerance}: low airflow over the coil. Check "
         "filter, blower, coil and registers."
     ),
+    "split_bars": (
+        "Low indoor airflow, not low charge: air cools by {split}, expected {target} ± "
+        "{tolerance}. Check filter, blower, coil and registers first."
+    ),
     "split_low": (
         "Air cools by {split}, expected {target} ± {tolerance}: low capacity or high airflow. "
         "Read it again before you judge."
@@ -190,8 +226,8 @@ SENTENCES: dict[str, str] = {
         "registers."
     ),
     "airflow_first": (
-        "Indoor airflow is too low to judge the charge by: {signs}. An undercharged unit cools "
-        "the air less, not more. Check filter, blower, coil and registers first."
+        "Low indoor airflow, not low charge: {signs}. An undercharged unit cools the air less, "
+        "not more. Check filter, blower, coil and registers first."
     ),
     "low_outdoor_airflow": (
         "Looks like low outdoor airflow, not a wrong charge: {signs}. Check the outdoor coil for "

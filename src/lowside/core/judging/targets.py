@@ -169,7 +169,10 @@ def still_needed(system: System, reading: Reading) -> tuple[str, ...]:
         needed.append(("maker_superheat", system.maker_superheat_k))
     needed.append(("outdoor_dry_bulb", reading.outdoor_dry_bulb_k))
     needed.append(("return_dry_bulb", reading.return_dry_bulb_k))
-    if system.method == BY_CHART and reading.return_wet_bulb_k is None:
+    wet = len([each for each in system.chart_points if each.wet_bulb_k is not None]) > 0
+    if system.by_points:
+        needed = [each for each in needed if not each[0].startswith("maker_")]
+    if (system.method == BY_CHART or wet) and reading.return_wet_bulb_k is None:
         needed.append(("wet_bulb_or_humidity", reading.return_humidity))
     return tuple([name for name, value in needed if value is None])
 

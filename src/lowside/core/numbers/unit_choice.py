@@ -40,9 +40,7 @@ def unit_for(quantity: Quantity, choice: UnitChoice) -> str:
         return "A"
     if quantity == "vacuum":
         return "microns"
-    if quantity == "hold":
-        return "min"
-    return "s"
+    return "min"
 
 
 def small_mass_unit(choice: UnitChoice) -> str:

@@ -8,9 +8,11 @@ from lowside.core.handbook.fields import CHOICE, NUMBER, REFRIGERANT, Field, For
 from lowside.core.handbook.forms import FORMS
 from lowside.core.handbook.refrigerants import flammable
 from lowside.core.handbook.system import BY_CHART
+from lowside.core.judging.chart_points import asks_wet_bulb
 from lowside.core.numbers.unit_choice import UnitChoice, label, small_mass_unit, unit_for
 from lowside.core.pages import addresses
 from lowside.core.pages.screen import Attempt, Screen
+from lowside.core.session.flammability import FLAMMABLE_QUESTIONS, questions_for
 from lowside.core.session.state import STANDS, Entry, State
 
 MORE_FIELDS: dict[str, tuple[str, ...]] = {
@@ -26,6 +28,14 @@ MORE_FIELDS: dict[str, tuple[str, ...]] = {
         "rated_amps",
         "static_limit",
         "retrofit_refrigerant",
+    ),
+    "target": (
+        "papers_outdoor_lowest",
+        "papers_outdoor_highest",
+        "papers_indoor_lowest",
+        "papers_indoor_highest",
+        "papers_stage",
+        "papers_wait",
     ),
     "cylinder": (
         "restrictor",
@@ -50,6 +60,7 @@ MORE_LABELS: dict[str, str] = {
     "pressure_test": "What this unit’s papers ask",
     "vacuum_held": "What this unit’s papers ask",
     "unit": "Line set, plates, retrofit label",
+    "target": "Limits by this unit’s papers",
     "cylinder": "Restrictor, pressure check, hose size",
     "reading": "Supply air, current, static pressure",
 }
@@ -227,6 +238,9 @@ def _asked(state: State, field: Field) -> bool:
     """Whether this unit is asked this; a question already answered stays."""
     if field.name == "rc_flammable":
         return state.refrigerant is not None and flammable(state.refrigerant)
+    if field.name in FLAMMABLE_QUESTIONS:
+        asked = field.name in questions_for(state.refrigerant)
+        return asked or state.checks.get(field.name, "") != ""
     if field.name != "microchannel_papers":
         return True
     return state.unit_texts.get("coil", "") == "microchannel"
@@ -240,7 +254,9 @@ def _folded_away(state: State, form_name: str) -> tuple[str, ...]:
     names = MORE_FIELDS.get(_family(form_name), ())
     if _family(form_name) != "reading":
         return names
-    by_chart = state.system is not None and state.system.method == BY_CHART
+    by_chart = False
+    if state.system is not None:
+        by_chart = state.system.method == BY_CHART or asks_wet_bulb(state.system)
     shown = AIR_FIELDS + CHART_FIELDS if by_chart else AIR_FIELDS
     return tuple([name for name in names if name not in shown])
 
@@ -292,6 +308,10 @@ def _hint(state: State, field: Field) -> str:
     """The field's own hint; the scale and air temperatures also say what they showed last."""
     if field.name == "scale_before" and state.last_scale_kg is not None:
         return "Leave empty if it still reads " + label("mass", state.last_scale_kg, state.units)
+    if field.name == "steady" and state.system is not None:
+        wait = state.system.papers_wait_s
+        if wait is not None:
+            return "This unit’s papers ask for " + label("duration", wait, state.units)
     if field.name not in MORE_FIELDS["reading"]:
         return field.hint
     last = ""

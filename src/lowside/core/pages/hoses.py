@@ -3,7 +3,6 @@
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.procedure import (
     CHARGE_PAGE,
     RECOVERY,
@@ -15,16 +14,10 @@ from lowside.core.handbook.procedure import (
     off_steps_for,
     position,
 )
-from lowside.core.handbook.saturation import OutOfRange, bubble_pressure
 from lowside.core.hoses.contents import (
-    HOSE_BORE_M,
-    HOSE_LENGTH_M,
     Conditions,
     bare,
-    conditions_from,
     unit_off,
-    usual_conditions,
-    with_pressures,
 )
 from lowside.core.hoses.drawing import draw
 from lowside.core.hoses.hazards import Hazard, valve_title
@@ -45,48 +38,15 @@ from lowside.core.hoses.run import (
 from lowside.core.hoses.words import SETTING_WORDS
 from lowside.core.numbers.arithmetic import format_decimal
 from lowside.core.numbers.unit_choice import label
-from lowside.core.session.state import State, latest_reading, withdrawal_of
+from lowside.core.session.hose_charge import hose_size
+from lowside.core.session.state import State
 
 GRAMS_PER_KG = 1000.0
 
 
-def conditions_of(state: State, handbook: Handbook) -> Conditions | None:
-    """What the hoses are joined to: pressures as last read, usual ones until then.
-
-    Returns
-        `None` when the unit is not known yet or its refrigerant has no numbers there (R-744 in
-        warm weather), so that nothing is drawn rather than something made up.
-    """
-    if state.system is None or state.system.refrigerant not in handbook.tables:
-        return None
-    table = handbook.tables[state.system.refrigerant]
-    withdrawal = withdrawal_of(state)
-    atmosphere = state.system.atmosphere_pa
-    length, bore = _size(state)
-    usual = usual_conditions(table, atmosphere, withdrawal, length, bore)
-    if isinstance(usual, OutOfRange):
-        return None
-    latest = latest_reading(state)
-    if latest is None:
-        return usual
-    suction = latest.reading.suction_pressure_pa
-    liquid = latest.reading.liquid_pressure_pa
-    if suction is None or liquid is None or not 0.0 < suction < liquid:
-        return usual
-    if suction <= atmosphere:
-        # A vacuum may lie outside the table. What matters is that nothing may be loosened then.
-        return with_pressures(usual, suction, usual.liquid_pa)
-    cylinder = usual.cylinder_pa
-    if latest.reading.outdoor_dry_bulb_k is not None:
-        warm = bubble_pressure(table, latest.reading.outdoor_dry_bulb_k)
-        cylinder = usual.cylinder_pa if isinstance(warm, OutOfRange) else warm
-    found = conditions_from(table, suction, liquid, cylinder, atmosphere, withdrawal, length, bore)
-    return usual if isinstance(found, OutOfRange) else found
-
-
 def size_words(state: State) -> str:
     """The size of hoses the figures are for, and who said so."""
-    length, bore = _size(state)
+    length, bore = hose_size(state)
     words = (
         "For hoses "
         + label("hose_length", length, state.units)
@@ -215,18 +175,6 @@ def _conditions_at(procedure: Procedure, conditions: Conditions, step: Step) -> 
     if is_off_step(procedure, step.id) and step.id != procedure.off_steps[0].id:
         return unit_off(conditions)
     return conditions
-
-
-def _size(state: State) -> tuple[float, float]:
-    """Length and bore of the hoses [m]: as typed, else the usual ones."""
-    length = HOSE_LENGTH_M
-    bore = HOSE_BORE_M
-    if state.cylinder is not None:
-        if state.cylinder.hose_length_m is not None:
-            length = state.cylinder.hose_length_m
-        if state.cylinder.hose_bore_m is not None:
-            bore = state.cylinder.hose_bore_m
-    return length, bore
 
 
 def _at_start(

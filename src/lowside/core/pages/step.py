@@ -26,7 +26,6 @@ from lowside.core.pages.facts import facts_for, findings_for, warnings_for
 from lowside.core.pages.figures import figures_of
 from lowside.core.pages.form import full_form, small_form
 from lowside.core.pages.hoses import (
-    conditions_of,
     dangers_here,
     hoses_of_step,
     picture_of_step,
@@ -42,6 +41,7 @@ from lowside.core.pages.wording import clock_time, timer
 from lowside.core.session import gate
 from lowside.core.session.block import DO_NOT_ADD, WAIT, BlockCode
 from lowside.core.session.events import Moment, elapsed
+from lowside.core.session.hose_charge import conditions_of
 from lowside.core.session.state import State, latest_reading, shot_to_weigh, withdrawal_of
 from lowside.core.session.walk import step_now
 

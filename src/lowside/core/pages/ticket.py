@@ -8,7 +8,7 @@ from lowside.core.handbook.forms import FORMS
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.system import metering_from
 from lowside.core.judging.charge import target_text
-from lowside.core.judging.findings import Unknown
+from lowside.core.judging.findings import Unknown, sentence
 from lowside.core.judging.targets import weigh_in
 from lowside.core.numbers.unit_choice import label
 from lowside.core.pages import addresses
@@ -23,6 +23,7 @@ from lowside.core.pages.wording import (
     day_and_time,
 )
 from lowside.core.session import cylinder as cylinders
+from lowside.core.session.overriding import gone_against
 from lowside.core.session.state import (
     DECIDED_TO_ADD,
     NOT_DECIDED,
@@ -108,13 +109,37 @@ def _unit(state: State) -> list[dict[str, str]]:
     if nameplate is not None:
         facts.append(fact("Nameplate charge", label("mass", nameplate, state.units)))
     if state.system is not None:
-        facts.append(fact("Judged by", METHOD_NAMES[state.system.method]))
+        method = METHOD_NAMES[state.system.method]
+        if state.system.by_points:
+            method = method + ", by points of this unit’s own chart"
+        facts.append(fact("Judged by", method))
         full = weigh_in(state.system)
         if not isinstance(full, Unknown):
             facts.append(fact("Full charge by weight", label("mass", full.total_kg, state.units)))
+    facts.extend(_by_papers(state))
     latest = latest_reading(state)
     if latest is not None and latest.assessment is not None:
         facts.append(fact("Target", target_text(latest.assessment, state.units)))
+    return facts
+
+
+def _by_papers(state: State) -> list[dict[str, str]]:
+    """What was typed from this unit's papers: limits, which went before the published ones, and
+    points of its chart."""
+    entered = entered_last(state, "target.set")
+    if entered is None:
+        return []
+    facts: list[dict[str, str]] = []
+    for field in FORMS["target"].fields:
+        typed = entered.get(field.name, "")
+        from_papers = field.name.startswith("papers_") or field.name.startswith("point")
+        if not from_papers or typed == "":
+            continue
+        shown = typed + " " + entered.get(field.name + "_unit", "")
+        for code, words in field.choices:
+            if code == typed:
+                shown = words
+        facts.append(fact(field.label, shown))
     return facts
 
 
@@ -172,6 +197,9 @@ def _charge(state: State) -> list[dict[str, str]]:
         facts.append(fact("Decision", decision))
     if state.decision_reason != "":
         facts.append(fact("Reason", state.decision_reason))
+        against = gone_against(state)
+        if against is not None:
+            facts.append(fact("Against the readings", sentence(against, state.units)))
     if state.shots:
         facts.append(fact("Shots", str(len(state.shots))))
     if unweighed_shots(state) > 0:

@@ -211,8 +211,9 @@ def reconcile_session(state: State) -> Reconciliation:
     """Start minus end against the sum of shots against the scale's running total.
 
     Two weighings may differ by two scale steps, as in the ledger; each shot adds one (two readings,
-    half a step each). Start and end are of the bare cylinder, so what the hoses hold (up to
-    `HOSES_KG`) may be missing from the shots, never the other way round. With unweighed shots the
+    half a step each). Start and end are of the bare cylinder, so what the hoses took from it is in
+    no shot: up to `HOSES_KG`, or twice what the hose model says where that is more, never the other
+    way round. With unweighed shots the
     sum is only a lower limit.
     """
     taken = _taken(state)
@@ -220,6 +221,7 @@ def reconcile_session(state: State) -> Reconciliation:
     unweighed = unweighed_shots(state)
     scale = _scale_total(state)
     step = state.scale.resolution_kg if state.scale is not None else 0.0
+    in_hoses = max(HOSES_KG, 2.0 * state.hoses_from_cylinder_kg)
     weighed = len([shot for shot in state.shots if shot.amount_kg is not None])
     shot_steps = step * weighed
     disagreements: list[Disagreement] = []
@@ -229,7 +231,7 @@ def reconcile_session(state: State) -> Reconciliation:
             ("Start minus end", taken),
             ("the sum of shots", shots),
             STEPS_ALLOWED * step + shot_steps,
-            None if unweighed > 0 else HOSES_KG,
+            None if unweighed > 0 else in_hoses,
         )
     if taken is not None and scale is not None:
         _compare(
@@ -237,7 +239,7 @@ def reconcile_session(state: State) -> Reconciliation:
             ("Start minus end", taken),
             ("the scale’s running total", scale),
             (STEPS_ALLOWED + 1.0) * step,
-            HOSES_KG,
+            in_hoses,
         )
     if scale is not None:
         _compare(
@@ -252,7 +254,7 @@ def reconcile_session(state: State) -> Reconciliation:
         by_shots_kg=shots if unweighed == 0 else None,
         by_scale_kg=scale,
         lines=_weight_lines(state, taken, shots, scale),
-        allowed_kg=STEPS_ALLOWED * step + shot_steps + HOSES_KG,
+        allowed_kg=STEPS_ALLOWED * step + shot_steps + in_hoses,
         unweighed=unweighed,
         disagreements=tuple(disagreements),
         findings=tuple(_weight_findings(state, disagreements)),
@@ -335,6 +337,15 @@ def _weight_lines(
         lines.append(("Sum of shots", shots))
     if scale is not None:
         lines.append(("Scale’s running total", scale))
+    hoses = state.hoses_from_cylinder_kg
+    known = taken is not None and hoses > 0.0 and state.hoses_brought_kg > 0.0
+    if state.hoses_brought_kg > 0.0:
+        lines.append(("Hoses, cleared into the unit", state.hoses_brought_kg))
+    if known:
+        lines.append(("Hoses, filled from the cylinder", hoses))
     if taken is not None and state.shots:
-        lines.append(("Difference to the shots", taken - shots))
+        if known:
+            lines.append(("Difference to shots and hoses", taken - shots - hoses))
+        else:
+            lines.append(("Difference to the shots", taken - shots))
     return tuple(lines)

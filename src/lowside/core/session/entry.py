@@ -7,7 +7,6 @@ caller keeps everything typed.
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from lowside.core.handbook import system
 from lowside.core.handbook.fields import REFRIGERANT, Fields, Form, read_fields, typed_names
 from lowside.core.handbook.forms import FORM_OF_KIND, FORMS
 from lowside.core.handbook.handbook import Handbook
@@ -21,12 +20,16 @@ from lowside.core.handbook.machine import (
 from lowside.core.handbook.procedure import step_by_id
 from lowside.core.handbook.system import reading_of
 from lowside.core.judging.charge import CALLS_FOR_CHARGE, reason
+from lowside.core.judging.findings import sentence
 from lowside.core.judging.plausibility import contradictions
 from lowside.core.numbers.unit_choice import UnitChoice, label
 from lowside.core.session import cylinder as cylinders
 from lowside.core.session import gate, recovering, weighing
+from lowside.core.session.block import BlockCode
 from lowside.core.session.corrections import amend_data
+from lowside.core.session.flammability import questions_for
 from lowside.core.session.ledger import STEPS_ALLOWED
+from lowside.core.session.overriding import needs_a_reason
 from lowside.core.session.state import (
     DECIDED_TO_ADD,
     STANDS,
@@ -36,6 +39,10 @@ from lowside.core.session.state import (
     open_shot,
     taken_out,
 )
+from lowside.core.session.target_entry import check_target
+
+OPENED_BY_DECIDING: tuple[BlockCode, ...] = ("undecided", "leave", "reading_reason")
+"""Blocks that the decision itself ends."""
 
 REFERENCES = ("step", "shot")
 """What an entry is about; a correction leaves it as it was."""
@@ -201,8 +208,10 @@ def _check_values(
     _check_refrigerants(form, fields, handbook, problems)
     if form.name == "machine":
         _check_machine(fields, problems)
+    elif form.name == "preconditions":
+        _check_flammable(state, fields, problems)
     elif form.name == "target":
-        _check_target(state, fields, handbook, problems)
+        check_target(state, fields, handbook, problems)
     elif form.name == "tare":
         _check_scale(state, fields, problems)
     elif form.name in ("reading", "final_reading"):
@@ -244,40 +253,11 @@ def _check_machine(fields: Fields, problems: dict[str, str]) -> None:
         )
 
 
-def _check_target(
-    state: State, fields: Fields, handbook: Handbook, problems: dict[str, str]
-) -> None:
-    method = fields.texts.get("method", "")
-    procedure = handbook.procedures.get(state.procedure)
-    if method == system.BY_SUBCOOLING and procedure is not None and not procedure.liquid_port:
-        problems["method"] = (
-            "This unit has no liquid port, so subcooling cannot be read. Fixed orifice: use the "
-            "manufacturer’s superheat or the chart. Expansion valve: weigh in only."
-        )
-    if method == system.BY_SUBCOOLING and "maker_subcooling" not in fields.numbers:
-        problems.setdefault(
-            "maker_subcooling",
-            "This method needs the manufacturer’s subcooling. Read it off the nameplate, or "
-            "choose another method.",
-        )
-    if method == system.BY_SUPERHEAT and "maker_superheat" not in fields.numbers:
-        problems.setdefault(
-            "maker_superheat",
-            "This method needs the manufacturer’s superheat. Read it off the service papers, or "
-            "choose another method.",
-        )
-    metering = state.unit_texts.get("metering", "")
-    if method == system.BY_CHART and metering in (system.TXV, system.EEV):
-        problems["method"] = (
-            "An expansion valve holds superheat by itself, so the chart says nothing about its "
-            "charge. Use the manufacturer’s subcooling."
-        )
-    if method == system.BY_APPROACH and "maker_approach" not in fields.numbers:
-        problems.setdefault(
-            "maker_approach",
-            "This method needs the manufacturer’s approach. Read it off the service papers, or "
-            "choose another method.",
-        )
+def _check_flammable(state: State, fields: Fields, problems: dict[str, str]) -> None:
+    """The questions that only a refrigerant that can burn is asked."""
+    for name in questions_for(state.refrigerant):
+        if name not in fields.texts:
+            problems.setdefault(name, "Choose one. This refrigerant can burn.")
 
 
 def _check_scale(state: State, fields: Fields, problems: dict[str, str]) -> None:
@@ -294,8 +274,8 @@ def _check_reading(
     if state.system is None:
         return "Save the unit and its target first. A reading means nothing without them."
     reading = reading_of(fields.numbers, state.system.atmosphere_pa)
-    for name, sentence in contradictions(state.system, reading, handbook, state.units):
-        problems.setdefault(name, sentence)
+    for name, told in contradictions(state.system, reading, handbook, state.units):
+        problems.setdefault(name, told)
     return ""
 
 
@@ -342,17 +322,22 @@ def _below_tare(gross: float, tare: float, choice: UnitChoice) -> str:
 def _check_decision(state: State, fields: Fields, problems: dict[str, str]) -> str:
     if fields.texts.get("decision") != DECIDED_TO_ADD:
         return ""
-    hard = [block for block in gate.blocks(state) if block.code not in ("undecided", "leave")]
+    hard = [block for block in gate.blocks(state) if block.code not in OPENED_BY_DECIDING]
     if hard:
         return f"Not now: {hard[0].sentence} {hard[0].cure}"
     latest = latest_reading(state)
     if latest is None or latest.assessment is None:
         return ""
-    if latest.assessment.verdict != CALLS_FOR_CHARGE and "reason" not in fields.texts:
+    if "reason" in fields.texts:
+        return ""
+    objection = needs_a_reason(latest)
+    if latest.assessment.verdict != CALLS_FOR_CHARGE:
         problems["reason"] = (
             f"The readings do not call for charge. {reason(latest.assessment, state.units)} Say "
             "why you add anyway."
         )
+    elif objection is not None:
+        problems["reason"] = f"{sentence(objection, state.units)} Say why you add anyway."
     return ""
 
 

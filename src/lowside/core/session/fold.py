@@ -12,8 +12,8 @@ Rules
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from lowside.core.handbook.fields import Fields, read_fields
-from lowside.core.handbook.forms import FORM_OF_KIND
+from lowside.core.handbook.fields import Fields
+from lowside.core.handbook.forms import understand
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.machine import Machine, machine_from
 from lowside.core.handbook.refrigerants import Refrigerant
@@ -29,6 +29,7 @@ from lowside.core.session import shots
 from lowside.core.session.corrections import amendments, voided_by
 from lowside.core.session.cylinder import contents_findings
 from lowside.core.session.events import Event, Moment, elapsed, in_order, moment_of
+from lowside.core.session.hose_charge import with_hose_charge
 from lowside.core.session.state import (
     NOT_DECIDED,
     STANDS,
@@ -86,18 +87,11 @@ def fold(events: Sequence[Event], handbook: Handbook | None = None) -> State:
             folding.list_entry(event, event.data, voided, False, {})
             continue
         data = amended.get(event.eid, event.data)
-        fields = _understand(event.kind, data, folding.units)
+        fields = understand(event.kind, data, folding.units)
         folding.list_entry(event, data, voided, event.eid in amended, fields.problems)
         if event.eid not in voided:
             folding.apply(event, data, fields)
     return folding.state(ordered[0].sid if ordered else "")
-
-
-def _understand(kind: str, data: Mapping[str, str], choice: UnitChoice) -> Fields:
-    form = FORM_OF_KIND.get(kind)
-    if form is None:
-        return Fields({}, {}, {})
-    return read_fields(form, data, choice)
 
 
 @dataclass(frozen=True)
@@ -112,6 +106,8 @@ class _Read:
     shots_before: int
     since_shot_s: float | None
     running: bool
+    done: tuple[str, ...]
+    """Steps done before it."""
 
 
 class _Folding:
@@ -330,7 +326,9 @@ class _Folding:
         )
         if self.handbook is None:
             return state
-        return replace(state, cylinder_findings=tuple(contents_findings(state, self.handbook)))
+        found = tuple(contents_findings(state, self.handbook))
+        done = [read.done for read in self.readings]
+        return with_hose_charge(replace(state, cylinder_findings=found), self.handbook, done)
 
     def keep_walk(self, event: Event, fields: Fields) -> None:
         """What a form of recovery or weigh-in says; what it makes untrue is forgotten."""
@@ -396,6 +394,7 @@ class _Folding:
                 shots_before=len(closed),
                 since_shot_s=elapsed(closed[-1], moment).seconds if closed else None,
                 running=self.running,
+                done=tuple(self.done),
             )
         )
 

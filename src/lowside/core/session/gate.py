@@ -3,10 +3,12 @@
 from lowside.core.handbook.system import BY_WEIGHT
 from lowside.core.judging.charge import NEARLY_EMPTY, UNKNOWN, UNSAFE, reason
 from lowside.core.judging.findings import DANGER, REFUSE, sentence
+from lowside.core.numbers.unit_choice import label
 from lowside.core.session.block import CLOSE_LOW_SIDE, GRAVEST_FIRST, STOP, WAIT, WEIGH_IN, Block
 from lowside.core.session.cylinder import left_in_cylinder
 from lowside.core.session.events import elapsed
 from lowside.core.session.ledger import ROUNDING_KG
+from lowside.core.session.overriding import never_added_to, open_objection
 from lowside.core.session.permission import check_blocks, machine_blocks
 from lowside.core.session.recovering import recovered_blocks
 from lowside.core.session.state import (
@@ -94,18 +96,26 @@ def refrigerant_mismatch(state: State) -> bool:
     )
 
 
+def settles_s(state: State) -> float:
+    """How long the unit runs before a reading counts [s]: by its papers, else as published."""
+    if state.system is None or state.system.papers_wait_s is None:
+        return SETTLES_S
+    return state.system.papers_wait_s
+
+
 def _restarted(state: State) -> list[Block]:
     """A reading counts again once the unit has run as long as before the first one."""
     if state.restarted_at is None or not state.running:
         return []
     latest = latest_reading(state)
-    if latest is not None and elapsed(state.restarted_at, latest.moment).seconds >= SETTLES_S:
+    settles = settles_s(state)
+    if latest is not None and elapsed(state.restarted_at, latest.moment).seconds >= settles:
         return []
     return [
         Block(
             "restarted",
             "The unit was stopped, and nobody has taken a reading since it settled.",
-            "Let it run 15 minutes, then take a reading.",
+            f"Let it run {label('duration', settles, state.units)}, then take a reading.",
             WAIT,
         )
     ]
@@ -170,6 +180,24 @@ def _by_reading(state: State) -> list[Block]:
                 "reading_unknown",
                 reason(latest.assessment, state.units),
                 "Take a complete reading first.",
+            )
+        ]
+    refused = never_added_to(latest)
+    if refused is not None:
+        return [
+            Block(
+                "reading_refused",
+                sentence(refused, state.units),
+                "No reason opens this. Fix the cause, then take a new reading.",
+            )
+        ]
+    objection = open_objection(state)
+    if objection is not None:
+        return [
+            Block(
+                "reading_reason",
+                sentence(objection, state.units),
+                "Fix the cause, or write at the decision why you add anyway.",
             )
         ]
     if latest.assessment.verdict != UNSAFE:

@@ -16,6 +16,8 @@ from lowside.core.handbook.machine import (
     IS_HELD,
     LARGE_LINE,
     MULTI_SPLIT,
+    PAPERS_LOW,
+    PART_STAGE,
     PORT_UNANSWERED,
     Machine,
     asks_for_held,
@@ -31,6 +33,7 @@ from lowside.core.handbook.system import BY_SUBCOOLING, BY_WEIGHT
 from lowside.core.session.block import STOP, WAIT, WEIGH_IN, Block
 from lowside.core.session.events import elapsed
 from lowside.core.session.federal import leak_rule
+from lowside.core.session.flammability import flammable_blocks, questions_for
 from lowside.core.session.state import State
 
 WEIGH_IN_CURE = (
@@ -72,6 +75,9 @@ def check_blocks(state: State) -> list[Block]:
     checks = state.checks
     found: list[Block] = []
     absent = [words for name, words in QUESTIONS.items() if checks.get(name, "") == ""]
+    for name, words in questions_for(state.refrigerant).items():
+        if checks.get(name, "") == "":
+            absent.append(words)
     if absent:
         found.append(
             Block(
@@ -82,6 +88,7 @@ def check_blocks(state: State) -> list[Block]:
             )
         )
     found.extend(_safety(checks))
+    found.extend(flammable_blocks(state.refrigerant, checks))
     found.extend(_condition(checks))
     found.extend(_leak(state))
     return found
@@ -100,7 +107,19 @@ def _machine(state: State, machine: Machine | None) -> list[Block]:
         ]
     if machine.mode == HEATING:
         return _heating(machine)
-    if not judged_by_readings(machine):
+    papers = state.target_texts.get("papers_stage", "")
+    if papers != "" and not _stage_by_papers(machine, papers):
+        return [
+            Block(
+                "papers_stage",
+                f"This unit’s papers ask for {papers} stage, and it does not run at that.",
+                "Hold it at the stage the papers ask for and answer “What decides” again, or "
+                "correct the target.",
+                WAIT,
+                form="machine",
+            )
+        ]
+    if papers == "" and not judged_by_readings(machine):
         return [_not_held(machine)]
     found: list[Block] = []
     leaked = state.checks.get("leak", "") in ("repaired", "leaking")
@@ -166,6 +185,15 @@ def _heating(machine: Machine) -> list[Block]:
         )
     )
     return found
+
+
+def _stage_by_papers(machine: Machine, papers: str) -> bool:
+    """Whether it runs at the stage this unit's papers ask for. They speak of stages only: an
+    inverter, a ductless or a multi-split unit must be held as without them."""
+    if papers == "full":
+        return judged_by_readings(machine) and machine.held != PAPERS_LOW
+    low = machine.stage == PART_STAGE and machine.held != IS_HELD
+    return low and machine.kind not in (DUCTLESS, MULTI_SPLIT)
 
 
 def _not_held(machine: Machine) -> Block:

@@ -125,6 +125,8 @@ class Taken:
     running: bool
     assessment: Assessment | None
     """`None` until unit and target are known, or without a handbook."""
+    hoses_kg: float = 0.0
+    """What the hoses still held for the unit then [kg]: it goes in at the close-out."""
 
 
 @dataclass(frozen=True)
@@ -192,6 +194,10 @@ class State:
     """Every recovery of this session."""
     shots_before_start: int
     """Shots ended before the start weight was taken last."""
+    hoses_brought_kg: float = 0.0
+    """What the steps of the close-out done so far cleared from the hoses into the unit [kg]."""
+    hoses_from_cylinder_kg: float = 0.0
+    """What the hoses took from the cylinder for the unit, beside the shots [kg]."""
 
 
 def open_shot(state: State) -> Shot | None:

@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from lowside.core.handbook.fields import Fields
 from lowside.core.handbook.psychrometrics import atmosphere_pressure
 from lowside.core.handbook.saturation import OutOfRange
-from lowside.core.handbook.system import System, metering_from, method_from
+from lowside.core.handbook.system import BY_POINTS, ChartPoint, System, metering_from, method_from
 
 
 def designation(unit_texts: Mapping[str, str]) -> str:
@@ -31,7 +31,7 @@ def system_of(
     if unit is None or target is None or elevation_m is None:
         return None
     atmosphere = atmosphere_pressure(elevation_m)
-    method = method_from(target.texts.get("method", ""))
+    method = method_from(method_text(target.texts))
     if isinstance(atmosphere, OutOfRange) or method is None or "refrigerant" not in unit.texts:
         return None
     inside = designation(unit.texts)
@@ -55,7 +55,31 @@ def system_of(
         rated_a=unit.numbers.get("rated_amps"),
         static_limit_pa=unit.numbers.get("static_limit"),
         nameplate_refrigerant="" if named == inside else named,
+        papers_outdoor_lowest_k=target.numbers.get("papers_outdoor_lowest"),
+        papers_outdoor_highest_k=target.numbers.get("papers_outdoor_highest"),
+        papers_indoor_lowest_k=target.numbers.get("papers_indoor_lowest"),
+        papers_indoor_highest_k=target.numbers.get("papers_indoor_highest"),
+        papers_wait_s=target.numbers.get("papers_wait"),
+        by_points=target.texts.get("method", "") == BY_POINTS,
+        chart_points=chart_points_of(target.numbers),
     )
+
+
+def method_text(target_texts: Mapping[str, str]) -> str:
+    """The method's code; with typed points the quantity they are of."""
+    method = target_texts.get("method", "")
+    return target_texts.get("points_of", "") if method == BY_POINTS else method
+
+
+def chart_points_of(numbers: Mapping[str, float]) -> tuple[ChartPoint, ...]:
+    """The points of the chart that have outdoor air and value both."""
+    found: list[ChartPoint] = []
+    for name in ("point1", "point2"):
+        outdoor = numbers.get(name + "_outdoor")
+        value = numbers.get(name + "_value")
+        if outdoor is not None and value is not None:
+            found.append(ChartPoint(outdoor, numbers.get(name + "_wet_bulb"), value))
+    return tuple(found)
 
 
 def yes_or_no(answer: str) -> bool | None:
