@@ -89,7 +89,7 @@ def test_the_last_line_is_what_the_screen_shows(handbook: Handbook, name: str) -
 def test_the_charge_of_the_roof_unit_grows_shot_by_shot(handbook: Handbook) -> None:
     roof = next(s for s in scenarios() if s.name == "roof-unit-r410a")
     lines = list(replay(play(roof, handbook), handbook))
-    ends = [line for line in lines if line["kind"] == "shot.closed"]
+    ends = [line for line in lines if line["kind"] == "shot.weighed"]
     # The scenario's scale: 27 lb 9.5 oz, then 5.5, 2.5, 0.5 oz, then 26 lb 15 oz.
     assert [round(line["added_g"] / 1000 / OUNCE_KG, 6) for line in ends] == [4.0, 7.0, 9.0, 10.5]
     assert [line["shot_open"] for line in lines if line["kind"] == "shot.opened"] == [True] * 4

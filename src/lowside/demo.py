@@ -10,8 +10,9 @@ from typing import Any
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.pages.addresses import FORM, Address
 from lowside.core.pages.recording import Record, Refusal, record_form, start_data
-from lowside.core.session.events import Event, hlc
+from lowside.core.session.events import Event, Moment, hlc
 from lowside.core.session.fold import fold
+from lowside.core.session.state import shot_to_weigh
 from lowside.library import load_handbook
 from lowside.outlining import outline
 from lowside.store import Store
@@ -120,9 +121,12 @@ def play(scenario: Scenario, handbook: Handbook) -> list[Event]:
         at += move.after_s * 1000
         eid = new_ulid(at)
         typed = dict(move.typed) | {"eid": eid, "step": move.step}
-        outcome = record_form(
-            fold(events, handbook), Address(FORM, sid, move.form), typed, handbook
-        )
+        state = fold(events, handbook)
+        shot = shot_to_weigh(state)
+        if shot is not None:
+            typed["shot"] = shot.eid
+        now = Moment(run, at - int(scenario.start.timestamp() * 1000), at, tz)
+        outcome = record_form(state, Address(FORM, sid, move.form), typed, handbook, now)
         if isinstance(outcome, Refusal):
             why = [outcome.attempt.message, *outcome.attempt.problems.values()]
             raise ScenarioError(f"{scenario.name}, {move.form}: {' '.join(why)}")

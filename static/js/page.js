@@ -6,7 +6,7 @@
 
 const DRAFT = "draft ";
 const SENT = "sent draft";
-const HIDDEN = new Set(["eid", "step", "back"]);
+const HIDDEN = new Set(["eid", "step", "back", "shot"]);
 
 /** Each clock's reading [s] and the time of that reading [ms of `performance.now()`].
  * @type {WeakMap<Element, { elapsed: number, at: number }>} */

@@ -10,7 +10,7 @@ if TYPE_CHECKING:
     from .conftest import OpenPhone, Server
 
 ROOF = hands.scenario_named("roof-unit-r410a")
-MOVES = ROOF.moves[: [move.form for move in ROOF.moves].index("shot_close") + 1]
+MOVES = ROOF.moves[: [move.form for move in ROOF.moves].index("shot_weigh") + 1]
 
 
 def test_a_session_goes_from_home_to_a_shot(open_phone: "OpenPhone", server: "Server") -> None:

@@ -72,7 +72,7 @@ const questions = {
     const typed = new Map(/** @type {[string, string][]} */ (post.typed));
     const target = parse_path(post.path);
     if (target === null) throw new Error(`no page is at ${post.path}`);
-    const outcome = record_form(state, target, typed, handbook);
+    const outcome = record_form(state, target, typed, handbook, clock);
     let again = null;
     if (outcome instanceof Refusal) {
       const screen = new Screen(state, handbook, clock, fresh, uses, outcome.attempt);

@@ -17,8 +17,9 @@ from lowside.core.handbook.handbook import Handbook
 from lowside.core.numbers.units import OUNCE_KG
 from lowside.core.pages.addresses import FORM, Address
 from lowside.core.pages.recording import Record, Refusal, record_form
+from lowside.core.session.events import Moment
 from lowside.core.session.fold import fold
-from lowside.core.session.state import State
+from lowside.core.session.state import State, shot_to_weigh
 
 TABLE = Path(__file__).parents[1] / "data" / "expert_situations.csv"
 
@@ -107,8 +108,9 @@ class Bench:
         outcome = record_form(
             self.state(),
             Address(FORM, self.book.sid, name),
-            {**values, "eid": f"x{len(self.book.events)}", "step": ""},
+            {**values, "eid": f"x{len(self.book.events)}", "step": "", "shot": self.shot()},
             self.handbook,
+            self.now(),
         )
         if isinstance(outcome, Refusal):
             attempt = outcome.attempt
@@ -119,13 +121,19 @@ class Bench:
         self.book.write(outcome.kind, outcome.data, 0)
         return True
 
+    def shot(self) -> str:
+        """The shot to weigh."""
+        shot = shot_to_weigh(self.state())
+        return "" if shot is None else shot.eid
+
     def state(self) -> State:
         return fold(self.book.events, self.handbook)
 
     def advice(self) -> Advice:
-        from lowside.core.session.events import Moment  # noqa: PLC0415 - its only use
+        return advise(self.state(), self.now())
 
-        return advise(self.state(), Moment(self.book.run, self.book.mono, self.book.at, 0))
+    def now(self) -> Moment:
+        return Moment(self.book.run, self.book.mono, self.book.at, 0)
 
 
 def with_spaced_units(form_name: str, typed: Mapping[str, str]) -> dict[str, str]:
@@ -226,7 +234,8 @@ def _act(bench: Bench, act: str, reading: Mapping[str, str]) -> None:
         left = 27.5 - bench.taken_lb
         assert bench.form("shot_open", {}), bench.refused
         bench.book.wait(float(words[3]) - 10.0)
-        assert bench.form("shot_close", {"scale_after": f"{left:.4f} lb"}), bench.refused
+        assert bench.form("shot_close", {}), bench.refused
+        assert bench.form("shot_weigh", {"scale_after": f"{left:.4f} lb"}), bench.refused
     else:
         assert act == "", act
 

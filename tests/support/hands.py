@@ -3,11 +3,16 @@
 They know the pages and no engine, and wait only for what the act before cannot have shown already.
 """
 
+import time
+
 from engines import Browser
 from waiting import until
 
+from lowside.core.session.taps import BY_ONE_TAP, READ_S
 from lowside.demo import Move, Scenario, scenarios
 
+ONE_TAP = ("done", "shot_close", "shot_unweighed")
+"""Forms that are only their button."""
 ARRIVED = "footer.thumb :is(a, button)"
 """The end of every field page: once it is there, so is what comes before it."""
 NEXT_PAGE = 'body:not(:has([name="eid"][value="{eid}"])) ' + ARRIVED
@@ -46,8 +51,10 @@ def send(browser: Browser, move: Move) -> None:
     form = _form(move)
     for name, text in move.typed.items():
         _fill(browser, form, name, text)
+    if move.form in BY_ONE_TAP:
+        time.sleep(READ_S + 0.1)
     eid = browser.value(f'{form} [name="eid"]')
-    browser.tap(f"{form} button" if move.form == "done" else 'button[form$="-form"]')
+    browser.tap(f"{form} button" if move.form in ONE_TAP else 'button[form$="-form"]')
     browser.wait(NEXT_PAGE.format(eid=eid))
     assert browser.count(".problem") == 0, browser.read(".problem")
 

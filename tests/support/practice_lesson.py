@@ -204,7 +204,8 @@ class Apprentice:
         self.wait(seconds)
         self.turn("shut")
         self.wait(3)
-        self.form("shot_close", "", {"scale_after": self.scale()}, page="/step/shots")
+        self.form("shot_close", "", {}, page="/step/shots")
+        self.form("shot_weigh", "", {"scale_after": self.scale()}, page="/step/shots")
 
     def advised(self) -> tuple[str, float, float]:
         """What the charging page says now: the action's words, grams, seconds to wait."""

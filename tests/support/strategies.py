@@ -305,7 +305,11 @@ def _entries(draw: st.DrawFn, events: Sequence[Event]) -> tuple[str, dict[str, s
                 data |= draw(form_data(form))
         return "event.amended", data
     form = FORMS[draw(st.sampled_from((*KINDS, *FREQUENT)))]
-    return form.kind, draw(form_data(form))
+    data = draw(form_data(form))
+    shots = [event.eid for event in events if event.kind == "shot.opened"]
+    if form.kind in ("shot.weighed", "shot.unweighed") and shots:
+        data["shot"] = draw(st.sampled_from(shots))
+    return form.kind, data
 
 
 @st.composite

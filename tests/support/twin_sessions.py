@@ -250,14 +250,23 @@ class _Drawn:
         data: dict[str, str] = {}
         if self.one_in(3):
             self.number("scale_before", "mass", max(self.scale_kg, 0.0), data)
+        shot = "nowhere"
         if not self.one_in(20):
             self.add("shot.opened", data)
+            shot = self.events[-1].eid
         self.scale_kg += self.between(-0.4, 0.05)
         data = {}
         if not self.one_in(8):
             self.number("scale_after", "mass", max(self.scale_kg, 0.0), data)
-        if not self.one_in(20):
-            self.add("shot.closed", data)
+        if self.one_in(3):
+            if not self.one_in(20):
+                self.add("shot.closed", data)
+            return
+        self.add("shot.closed", {})
+        if "scale_after" in data or "scale_after_oz" in data:
+            self.add("shot.weighed", {**data, "shot": shot})
+        elif self.one_in(2):
+            self.add("shot.unweighed", {"shot": shot})
 
     def correct(self) -> None:
         """Strike out or amend an entry that exists, or one that does not."""

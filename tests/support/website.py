@@ -11,16 +11,32 @@ from fastapi import FastAPI
 from httpx import ASGITransport, AsyncClient, Response
 
 from lowside.core.handbook.handbook import Handbook
-from lowside.core.session.events import Event
+from lowside.core.session.events import Event, Moment
 from lowside.core.session.state import State
 from lowside.demo import Move, Scenario, play
 from lowside.outlining import outline
 from lowside.store import Store
 from lowside.web.app import create_app
+from lowside.web.clock import Clock
 from lowside.web.field.desk import Desk
 
 DEVICE = "01KTESTDEVICE00000000000AA"
 PROCEDURE = "hand-valved-three-port"
+
+
+class PatientClock(Clock):
+    """The server's clock, for hands that read each page before they tap."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.waited_ms = 0
+
+    def wait(self, seconds: float) -> None:
+        self.waited_ms += int(seconds * 1000)
+
+    def now(self) -> Moment:
+        now = super().now()
+        return replace(now, mono=now.mono + self.waited_ms, at=now.at + self.waited_ms)
 
 
 @dataclass
@@ -170,7 +186,9 @@ class Site:
     def post(
         self, path: str, typed: Mapping[str, str], headers: Mapping[str, str] | None = None
     ) -> Page:
-        """Send a form; a redirect is not followed."""
+        """Send a form, a moment after the last one; a redirect is not followed."""
+        if isinstance(self.desk.clock, PatientClock):
+            self.desk.clock.wait(2.0)
         response = self.send("POST", path, headers=headers, data=typed)
         return Page(response, Reader(response.text))
 
@@ -220,6 +238,7 @@ def open_site(data: Path, handbook: Handbook) -> Iterator[Site]:
     data.mkdir(parents=True, exist_ok=True)
     store = Store.open(data, outline)
     app = create_app(store, handbook, DEVICE)
+    app.state.desk.clock = PatientClock()
     try:
         yield Site(app, store, app.state.desk)
     finally:

@@ -27,9 +27,9 @@ def test_a_new_finding_in_the_core_is_on_the_phone(tmp_path: Path, handbook: Han
     typed |= {"compressor_amps": "195", "compressor_amps_unit": "A", "step": ""}
     typed |= {"eid": "01JTWIN00000000000000000EW"}
     target = Address(FORM, book.sid, "reading")
-    assert isinstance(record_form(fold(book.events, handbook), target, typed, handbook), Record), (
-        "the rule must be new"
-    )
+    state = fold(book.events, handbook)
+    outcome = record_form(state, target, typed, handbook, state.entries[-1].moment)
+    assert isinstance(outcome, Record), "the rule must be new"
 
     core = tmp_path / "core"
     shutil.copytree(CORE, core)

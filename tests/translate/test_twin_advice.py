@@ -36,14 +36,25 @@ def charging(draw: st.DrawFn) -> tuple[list[Event], int]:
         shot = draw(st.integers(1, 24)) / 2.0
         book.form("shot_open", after_s=5)
         scale_oz -= shot
-        weighed = {"scale_after": f"{scale_oz} oz"} if draw(st.integers(0, 5)) else {}
-        book.form("shot_close", after_s=draw(st.integers(3, 90)), **weighed)
+        _end(book, draw, scale_oz)
         short -= draw(st.integers(-1, 4))
         if draw(st.integers(0, 3)):
             _reading(book, draw, short, draw(st.sampled_from((30, 100, 250, 600, 1200))))
     if not draw(st.integers(0, 5)):
         book.form("shot_open")
     return book.events, draw(st.sampled_from((0, 10, 130, 400, 1500)))
+
+
+def _end(book: Book, draw: st.DrawFn, scale_oz: float) -> None:
+    """The shot's end, weighed later, at once as events from before are, or not."""
+    opened = book.events[-1].eid
+    way = draw(st.integers(0, 7))
+    weighed = {"scale_after": f"{scale_oz} oz"}
+    book.form("shot_close", after_s=draw(st.integers(3, 90)), **(weighed if way < 3 else {}))
+    if 3 <= way < 6:
+        book.form("shot_weigh", shot=opened, **weighed)
+    elif way == 6:
+        book.form("shot_unweighed", shot=opened)
 
 
 def _reading(book: Book, draw: st.DrawFn, short: int, after_s: int) -> None:

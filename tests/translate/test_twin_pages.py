@@ -121,7 +121,7 @@ def _compare(
     for address, theirs in zip(where, answer["pages"], strict=True):
         met.append(_same_page(theirs, view(screen, address)))
     _same_page(answer["home"], home([state], handbook, FRESH))
-    outcome = record_form(state, target, typed, handbook)
+    outcome = record_form(state, target, typed, handbook, now)
     assert isinstance(outcome, Record | AlreadyRecorded | Refusal)
     assert_same(answer["outcome"], outcome)
     met.append(type(outcome).__name__)

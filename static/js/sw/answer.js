@@ -101,7 +101,7 @@ export class FieldPages {
     await this._have(address.sid);
     const outcome = await keep(this._made, address.sid, (events) => {
       if (events.length === 0) return [null, null];
-      const decided = record_form(this._state(events), address, typed, this._handbook);
+      const decided = record_form(this._state(events), address, typed, this._handbook, now());
       const writing =
         decided instanceof Record ? new Writing(eid, decided.kind, decided.data) : null;
       return [writing, decided];

@@ -95,6 +95,11 @@ def test_missing_charge_is_added_in_whole_scale_steps_within_the_stated_range(
     assert found.open_s == pytest.approx(found.amount_kg / found.rate_kg_s)
 
 
+def test_no_opening_is_timed_shorter_than_a_hand_can_do_it() -> None:
+    assert feeding.seconds_for(0.0239, 0.008) is None
+    assert feeding.seconds_for(0.0241, 0.008) == pytest.approx(3.0125)
+
+
 def test_nothing_is_added_on_an_old_reading(handbook: Handbook) -> None:
     state = read(opening(valve_unit()), handbook, 60, 7.0, 1.5)
     assert advise(state, at(60 + OLD_READING_S)).action == ADD

@@ -281,9 +281,23 @@ def test_a_stop_during_a_shot_still_lets_the_valve_be_shut(site: Site) -> None:
     stop = page.form("/form/system_stopped")
     assert site.post(stop.action, stop.values).status == 303
     close = site.get(f"/s/{sid}").form("/form/shot_close")
-    typed = {"scale_after": "27", "scale_after_oz": "5.5"}
-    assert site.post(close.action, close.values | typed).status == 303
+    assert site.post(close.action, close.values).status == 303
     assert site.state(sid).shots[-1].closed is not None
+
+
+def test_the_end_of_a_shot_is_one_tap_and_its_weight_is_asked_after_it(site: Site) -> None:
+    roof = next(scenario for scenario in SCENARIOS if scenario.name == "roof-unit-r410a")
+    sid = site.play(roof, "shot_close")
+    close = site.get(f"/s/{sid}").form("/form/shot_close")
+    assert not [name for name in close.values if name.startswith("scale")]
+    assert site.post(close.action, close.values).status == 303
+    after = site.get(f"/s/{sid}")
+    assert after.form("/form/shot_weigh").values["shot"] == site.state(sid).shots[-1].eid
+    unread = after.form("/form/shot_unweighed")
+    assert site.post(unread.action, unread.values).status == 303
+    again = site.get(f"/s/{sid}")
+    assert not [form for form in again.read.forms if form.action.endswith("weigh")]
+    assert "not weighed" in again.text
 
 
 # Pages follow the session

@@ -29,11 +29,14 @@ from lowside.core.session.fold import fold
 from lowside.core.session.state import (
     ZEROED,
     Cylinder,
+    ScaleMode,
     ScaleSetting,
     Shot,
     State,
     Taken,
     Weight,
+    scale_after,
+    taken_out,
 )
 
 FAHRENHEIT = UnitChoice()
@@ -351,3 +354,16 @@ def test_an_honest_job_with_a_coarse_scale_never_disagrees(
 def test_hoses_are_what_the_stated_computation_gives() -> None:
     """COMPUTED: R-410A liquid at 100 °F in 3/16 in bore is 0.189 oz/ft; two hoses of 5 ft."""
     assert pytest.approx(10.0 * 0.189 / 16.0 * POUND_KG, abs=0.007) == HOSES_KG
+
+
+@pytest.mark.parametrize(
+    ("mode", "before", "after"),
+    [("gross", 12.5, 12.25), ("zeroed", 0.5, 0.75), ("zeroed", -0.5, -0.75), ("gross", 0.1, None)],
+)
+def test_the_reading_to_stop_at_is_what_weighing_the_shot_gives_back(
+    mode: ScaleMode, before: float, after: float | None
+) -> None:
+    found = scale_after(mode, before, 0.25)
+    assert found == after
+    if found is not None:
+        assert taken_out(mode, before, found) == 0.25

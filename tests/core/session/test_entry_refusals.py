@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from strategies import CIRCUIT
+from strategies import CIRCUIT, ulid
 from website import Page, Site, open_site
 
 from lowside.core.handbook.handbook import Handbook
@@ -209,14 +209,28 @@ def test_an_end_weight_that_cannot_be(site: Site, typed: dict[str, str], words: 
         ({"scale_after": "28", "scale_after_oz": ""}, "cannot gain weight"),
         ({"scale_after": "2", "scale_after_oz": ""}, "more than the cylinder held"),
         ({"scale_after": "27,123", "scale_after_oz": ""}, "two ways"),
+        ({"scale_after": "", "scale_after_oz": ""}, "Needed."),
     ],
 )
 def test_a_shot_the_scale_cannot_have_seen(site: Site, typed: dict[str, str], words: str) -> None:
-    sid = played(site, "shot_close")
-    answer = refused(site, sid, f"/s/{sid}", "shot_close", typed)
+    sid = played(site, "shot_weigh")
+    answer = refused(site, sid, f"/s/{sid}", "shot_weigh", typed)
     assert words in only_problem(answer, "scale_after")
     shot = site.state(sid).shots[-1]
-    assert shot.closed is None
+    assert shot.weight_asked
+    assert shot.open_s == 22.0
+
+
+def test_a_shot_is_weighed_once_and_only_when_it_is_over(site: Site) -> None:
+    sid = played(site, "shot_weigh")
+    form = site.get(f"/s/{sid}").form("/form/shot_weigh")
+    typed = form.values | {"scale_after": "27", "scale_after_oz": "5.5"}
+    assert site.post(form.action, typed).status == 303
+    again = site.post(form.action, typed | {"eid": ulid(5)})
+    assert "This shot has its scale entry." in again.text
+    nowhere = site.post(form.action, typed | {"eid": ulid(6), "shot": "nowhere"})
+    assert "There is no such shot" in nowhere.text
+    assert len(site.state(sid).shots) == 1
 
 
 def test_the_session_is_not_closed_over_weights_that_disagree(site: Site) -> None:

@@ -11,7 +11,7 @@ from lowside.core.judging.charge import CALLS_FOR_CHARGE
 from lowside.core.numbers.units import OUNCE_KG, POUND_KG
 from lowside.core.session.events import Event, Moment, elapsed, hlc, in_order, next_hlc
 from lowside.core.session.fold import fold
-from lowside.core.session.state import State, added_kg, open_shot, unweighed_shots
+from lowside.core.session.state import State, added_kg, open_shot, shot_to_weigh, unweighed_shots
 
 
 def ounces(state: State) -> list[float | None]:
@@ -189,6 +189,62 @@ def test_a_dead_scale_leaves_the_amount_unknown_until_it_is_read_again(handbook:
     book.form("shot_open")
     book.form("shot_close", scale_after="26.75 lb")
     assert ounces(fold(book.events, handbook)) == [None, None, 4.0]
+
+
+def test_the_time_it_takes_to_type_the_weight_is_no_flow(handbook: Handbook) -> None:
+    book = ready_to_charge(Book())
+    shot = book.form("shot_open")
+    book.form("shot_close", 9)
+    asked = shot_to_weigh(fold(book.events, handbook))
+    assert asked is not None
+    assert asked.eid == shot.eid
+    book.form("shot_weigh", 26, shot=shot.eid, scale_after="27.25 lb")
+    state = fold(book.events, handbook)
+    assert shot_to_weigh(state) is None
+    assert [each.open_s for each in state.shots] == [9.0]
+    assert ounces(state) == [4.0]
+    assert state.last_scale_kg == pytest.approx(27.25 * POUND_KG)
+
+
+def test_a_weight_can_be_corrected_struck_out_and_left_out(handbook: Handbook) -> None:
+    book = ready_to_charge(Book())
+    shot = book.form("shot_open")
+    book.form("shot_close", 9)
+    weighed = book.form("shot_weigh", shot=shot.eid, scale_after="27.25 lb")
+    data = {"target": weighed.eid, "shot": shot.eid}
+    book.write("event.amended", {**data, "scale_after": "27", "scale_after_unit": "lb"})
+    assert ounces(fold(book.events, handbook)) == [8.0]
+    book.form("void", target=weighed.eid)
+    state = fold(book.events, handbook)
+    assert ounces(state) == [None]
+    assert shot_to_weigh(state) is not None
+    book.form("shot_unweighed", shot=shot.eid)
+    state = fold(book.events, handbook)
+    assert shot_to_weigh(state) is None
+    assert unweighed_shots(state) == 1
+
+
+def test_a_weight_typed_after_the_reading_counts_as_added_before_it(handbook: Handbook) -> None:
+    book = ready_to_charge(Book())
+    shot = book.form("shot_open")
+    book.form("shot_close", 9)
+    book.form("reading", 600, **READING)
+    book.form("shot_weigh", shot=shot.eid, scale_after="27.25 lb")
+    state = fold(book.events, handbook)
+    assert [taken.added_kg for taken in state.readings] == [0.0, pytest.approx(4.0 * OUNCE_KG)]
+
+
+def test_a_weight_of_a_shot_that_was_struck_out_is_said_and_does_not_count(
+    handbook: Handbook,
+) -> None:
+    book = ready_to_charge(Book())
+    shot = book.form("shot_open")
+    ended = book.form("shot_close", 9)
+    book.form("shot_weigh", shot=shot.eid, scale_after="27.25 lb")
+    book.form("void", target=ended.eid)
+    state = fold(book.events, handbook)
+    assert ounces(state) == [None]
+    assert state.flags == ("The scale reading of a shot that does not count was left out.",)
 
 
 def test_a_shot_left_open_is_open_until_it_is_ended(handbook: Handbook) -> None:

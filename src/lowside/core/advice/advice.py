@@ -24,7 +24,6 @@ from lowside.core.judging.charge import (
 )
 from lowside.core.judging.findings import Unknown
 from lowside.core.judging.targets import weigh_in
-from lowside.core.numbers.arithmetic import to_step
 from lowside.core.session import block, gate
 from lowside.core.session.block import Block, BlockCode
 from lowside.core.session.events import Moment, elapsed
@@ -87,7 +86,8 @@ class Advice:
     amount_kg: float | None
     """Of the next shot; with RECOVER, about how much is too much."""
     open_s: float | None
-    """The amount at `rate_kg_s`; shut at the weight or the time, whichever comes first."""
+    """How long the valve is open at `rate_kg_s`; closed at the weight or the time, whichever comes
+    first. `None` when no hand is that quick: only the scale says when."""
     wait_s: float | None
     """From now."""
     remaining_kg: float | None
@@ -357,16 +357,20 @@ def _shot(
     suction = outlook.suction_after(fed_kg + 0.5 * first)
     most = feeding.most_in_one_opening(suction, outlook.flow)
     lag = outlook.flow.fastest_kg_s * feeding.LAG_S
-    amount = _whole_steps(max(min(left, most) - lag, LEAST_SHOT_KG), _step(state))
+    amount = feeding.whole_steps(max(min(left, most) - lag, LEAST_SHOT_KG), _step(state))
     reasons = list(why)
     if left > most:
         reasons.append(words_of_advice.liquid_limit(state, amount))
     asked = feeding.rate_to_ask_for(suction)
     rate = feeding.rate_to_count_on(outlook.flow, asked)
+    seconds = feeding.seconds_for(amount, rate)
+    if seconds is None:
+        reasons.append(words_of_advice.TOO_QUICK)
     reasons.append(words_of_advice.flow(state, outlook.flow, asked))
     reasons.append(words_of_advice.missing(state, outlook, fed_kg))
-    advice = _with_range(ADD, outlook, tuple(reasons) + _in_hoses(state, outlook), fed_kg)
-    return replace(advice, amount_kg=amount, open_s=max(amount / rate, 1.0), rate_kg_s=rate)
+    told = tuple(reasons) + _in_hoses(state, outlook)
+    advice = _with_range(ADD, outlook, told, fed_kg)
+    return replace(advice, amount_kg=amount, open_s=seconds, rate_kg_s=rate)
 
 
 def _planned(state: State, outlook: Outlook) -> float:
@@ -397,13 +401,6 @@ def _flooding(state: State) -> bool:
 
 def _step(state: State) -> float:
     return 0.0 if state.scale is None else state.scale.resolution_kg
-
-
-def _whole_steps(kilograms: float, step_kg: float) -> float:
-    """The nearest whole number of the scale's steps, one at least."""
-    if step_kg <= 0.0:
-        return kilograms
-    return max(to_step(kilograms, step_kg), step_kg)
 
 
 def _weigh_in(state: State, why: str) -> Advice:

@@ -9,6 +9,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from lowside.core.handbook.system import System
+from lowside.core.numbers.arithmetic import to_step
 from lowside.core.numbers.units import OUNCE_KG, TON_W
 from lowside.core.session.state import Shot
 
@@ -73,6 +74,8 @@ HAND = 1.4
 """How much faster than the last opening the next one may be by the same hand. Our choice."""
 STEPS_TRUSTED = 10.0
 """A shot of this many scale steps shows the flow to 5 %."""
+LEAST_ASKED_S = 3.0
+"""No hand is asked to open and close a valve in less: the scale alone says when. Our choice."""
 LEAST_TIMED_S = 1.0
 """No hand opens and shuts a valve faster, so a shorter time shows no flow."""
 ASKED_SHARE = 0.7
@@ -226,6 +229,13 @@ def rate_to_count_on(flow: Feed, asked_kg_s: float) -> float:
     return flow.rate_kg_s
 
 
+def seconds_for(amount_kg: float, rate_kg_s: float) -> float | None:
+    """How long the valve is open for `amount_kg` at this flow [s]; `None` when no hand is that
+    quick."""
+    seconds = amount_kg / rate_kg_s
+    return None if seconds < LEAST_ASKED_S else seconds
+
+
 def most_in_one_opening(suction: Suction, flow: Feed) -> float:
     """The largest shot [kg] the suction line can take at this flow, and never more than a few
     ounces: thin gas carries less to the compressor's warm shell too, so all of it falls with the
@@ -233,6 +243,13 @@ def most_in_one_opening(suction: Suction, flow: Feed) -> float:
     left = max(1.0 - boil_rate(suction) / flow.fastest_kg_s, LEAST_EXCESS)
     most = held_kg(suction) * suction.share / (1.0 - FLASHES) / left
     return min(most, MOST_IN_ONE_OPENING_KG * suction.share) * suction.parts
+
+
+def whole_steps(kilograms: float, step_kg: float) -> float:
+    """The nearest whole number of the scale's steps, one at least."""
+    if step_kg <= 0.0:
+        return kilograms
+    return max(to_step(kilograms, step_kg), step_kg)
 
 
 def most_before_reading(suction: Suction) -> float:

@@ -19,6 +19,10 @@ NO_HANDBOOK = "The readings cannot be judged without the property tables."
 NO_GUESS = "The readings fit no unit this program knows. Check the instruments."
 SHUT_UNPLANNED = "Close the valve. Nothing more was planned before the next reading."
 SHUT_IN_TIME = "Close the valve at the weight or the time, whichever comes first."
+TOO_QUICK = (
+    "At the last flow this takes less than 3 seconds. No hand is that quick. Only crack the valve, "
+    "or use the charging restrictor, and watch the scale."
+)
 BOIL_OFF = "Let the liquid in the suction line boil off before the next opening."
 SETTLED = "The last shot has had time to settle. Read everything again."
 NOT_SETTLED = "The unit has not settled since the last shot. The reading may still move."

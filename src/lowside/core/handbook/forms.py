@@ -1,5 +1,7 @@
 """Every form Lowside shows: its fields, their quantities and plain limits."""
 
+from collections.abc import Mapping
+
 from lowside.core.handbook.fields import (
     CHOICE,
     NUMBER,
@@ -7,9 +9,11 @@ from lowside.core.handbook.fields import (
     TEXT,
     YES_NO,
     Field,
+    Fields,
     Form,
     mass_field,
     pressure_field,
+    read_fields,
     temperature_field,
     text_field,
 )
@@ -28,6 +32,7 @@ from lowside.core.handbook.walk_forms import (
     WEIGH_READY,
     WEIGH_TOTAL,
 )
+from lowside.core.numbers.unit_choice import UnitChoice
 
 READING_FIELDS = (
     pressure_field("suction_pressure", "Suction pressure", "Low-side gauge"),
@@ -298,9 +303,17 @@ FORMS: dict[str, Form] = {
         Form(
             "shot_close",
             "shot.closed",
-            "Valve closed: end the shot",
-            (mass_field("scale_after", "Scale after the shot", "Leave empty if the scale died"),),
+            "Valve closed",
+            # The page sends none: typing would count as flow. Events from before carry it.
+            (mass_field("scale_after", "Scale after the shot"),),
         ),
+        Form(
+            "shot_weigh",
+            "shot.weighed",
+            "Save the scale reading",
+            (mass_field("scale_after", "Scale after the shot", "", True),),
+        ),
+        Form("shot_unweighed", "shot.unweighed", "Scale not read"),
         Form("system_stopped", "system.stopped", "The unit has stopped"),
         Form("system_started", "system.started", "It is running again"),
         Form(
@@ -389,3 +402,11 @@ FORMS: dict[str, Form] = {
 }
 
 FORM_OF_KIND: dict[str, Form] = {form.kind: form for form in FORMS.values()}
+
+
+def understand(kind: str, data: Mapping[str, str], choice: UnitChoice) -> Fields:
+    """What an event of this kind says; nothing for a kind without a form."""
+    form = FORM_OF_KIND.get(kind)
+    if form is None:
+        return Fields({}, {}, {})
+    return read_fields(form, data, choice)

@@ -34,6 +34,8 @@ from lowside.core.session.state import (
     added_kg,
     latest_reading,
     open_shot,
+    scale_after,
+    shot_to_weigh,
     sum_of_shots,
     unweighed_shots,
 )
@@ -41,6 +43,7 @@ from lowside.core.session.state import (
 SHOT_FORM = 4
 CLOSE_OUT_FORM = 5
 FINISH_FORM = 6
+UNREAD_FORM = 7
 """Numbers of the page's forms (see `Screen.eid`)."""
 
 WORDS: dict[AdvisedAction, str] = {
@@ -69,8 +72,13 @@ def charge_context(screen: Screen, step: Step) -> dict[str, Any]:
     advice = advise(state, now)
     latest = latest_reading(state)
     shot = None
+    close = None
+    weigh = None
+    to_weigh = shot_to_weigh(state) if state.closed is None else None
     if state.closed is None and running is not None:
-        shot = _shot_form(screen, "shot_close")
+        close = small_form(screen, "shot_close", SHOT_FORM, back=addresses.current(screen.sid))
+    elif to_weigh is not None:
+        weigh = _weigh(screen, to_weigh)
     elif (not gate.blocks(state) and advice.action not in NEVER) or (
         screen.refused("shot_open") is not None
     ):
@@ -78,9 +86,11 @@ def charge_context(screen: Screen, step: Step) -> dict[str, Any]:
     return {
         "page": "charge",
         "advice": _advice(state, advice, running),
+        "limits": _limits(state, advice, running),
         "clock": _clock(state, advice, running, now),
         "shot": shot,
-        "shot_open": shot is not None and running is not None,
+        "shot_close": close,
+        "weigh": weigh,
         "figures": figures_of(state.units, latest) if latest is not None else [],
         "reading_line": _reading_line(state, now),
         "findings_now": finding_contexts(state, latest) + _enough(state, advice),
@@ -91,20 +101,31 @@ def charge_context(screen: Screen, step: Step) -> dict[str, Any]:
     }
 
 
+def _weigh(screen: Screen, shot: Shot) -> dict[str, Any]:
+    """What the scale showed after the newest shot: asked once its time has stopped."""
+    back = addresses.current(screen.sid)
+    form = full_form(screen, "shot_weigh", SHOT_FORM, "", back)
+    # What was typed for one shot and not saved is not the next one's.
+    form["draft"] = form["draft"] + shot.eid
+    return {
+        "shot": shot.eid,
+        "form": form,
+        "unread": small_form(screen, "shot_unweighed", UNREAD_FORM, back=back),
+        "line": "Open for " + timer(shot.open_s if shot.open_s is not None else 0.0) + ".",
+    }
+
+
 def _shot_form(screen: Screen, name: str) -> dict[str, Any]:
     return full_form(screen, name, SHOT_FORM, "", addresses.current(screen.sid))
 
 
 def _advice(state: State, advice: Advice, running: Shot | None) -> dict[str, Any]:
     if running is not None:
-        how = "Close the valve at the time or the weight, whichever comes first."
-        if advice.open_s is not None and advice.amount_kg is not None:
-            how = (
-                "Close the valve after about "
-                + timer(advice.open_s)
-                + " or "
-                + small_mass(advice.amount_kg, state.units)
-                + ", whichever comes first."
+        how = advice.reasons[0] if advice.reasons else CLOSE_LOW_SIDE
+        if advice.amount_kg is not None:
+            how = "Close the valve at " + small_mass(advice.amount_kg, state.units)
+            how = how + (
+                " or the time, whichever comes first." if advice.open_s is not None else "."
             )
         return {
             "action": "open",
@@ -126,8 +147,11 @@ def _how(state: State, advice: Advice) -> str:
     if advice.action == ADD and advice.amount_kg is not None:
         how = "About " + small_mass(advice.amount_kg, state.units)
         if advice.open_s is not None:
-            how = how + ": open about " + timer(advice.open_s)
-        return how + ", then close."
+            how = how + ", open no longer than " + timer(advice.open_s)
+        else:
+            how = how + ": only crack the valve, or use the charging restrictor"
+        stop = _stop_at(state, advice, state.last_scale_kg)
+        return how + "." + ("" if stop == "" else " Close it when the scale shows " + stop + ".")
     if advice.action == WAIT and advice.wait_s is not None:
         return "Let it boil off and settle. Read when the time is up."
     if advice.action == READ:
@@ -139,6 +163,27 @@ def _how(state: State, advice: Advice) -> str:
     if advice.action == RECOVER:
         return "Use a recovery machine and a recovery cylinder. Never vent refrigerant."
     return CLOSE_LOW_SIDE
+
+
+def _stop_at(state: State, advice: Advice, before_kg: float | None) -> str:
+    """What the scale shows when the advised amount is in, "" when that is not known."""
+    if before_kg is None or advice.amount_kg is None or state.scale is None:
+        return ""
+    after = scale_after(state.scale.mode, before_kg, advice.amount_kg)
+    return "" if after is None else label("mass", after, state.units)
+
+
+def _limits(state: State, advice: Advice, running: Shot | None) -> list[dict[str, str]]:
+    """When to close the valve that is open: the scale first, then the time."""
+    if running is None:
+        return []
+    limits = []
+    stop = _stop_at(state, advice, running.before_kg)
+    if stop != "":
+        limits.append(fact("Close when the scale shows", stop))
+    if advice.open_s is not None:
+        limits.append(fact("or after", timer(advice.open_s)))
+    return limits
 
 
 def _clock(
@@ -274,7 +319,13 @@ def _thumb(screen: Screen, step: Step, advice: Advice, can_shoot: bool) -> dict[
         "shot_style": "primary",
         "close_out": None,
     }
-    if state.closed is not None or open_shot(state) is not None:
+    if open_shot(state) is not None:
+        thumb["pair"] = True
+        return thumb
+    if state.closed is not None:
+        return thumb
+    if shot_to_weigh(state) is not None:
+        thumb["pair"] = True
         return thumb
     if not state.running:
         thumb["close_out"] = small_form(screen, "system_started", STOP_FORM)

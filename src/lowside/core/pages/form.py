@@ -71,7 +71,7 @@ since it moves slowly."""
 CHART_FIELDS = ("return_wet_bulb", "return_humidity")
 """What the target-superheat chart is entered with besides: not folded away then."""
 
-ONE_AT_A_TIME = ("reading", "final_reading", "note", "shot_open", "shot_close")
+ONE_AT_A_TIME = ("reading", "final_reading", "note", "shot_open", "shot_close", "shot_weigh")
 """Forms that record something new each time, so what was entered last is not filled in again."""
 
 LONG_TEXTS = ("text", "explanation")

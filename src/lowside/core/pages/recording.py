@@ -15,15 +15,17 @@ from lowside.core.pages import addresses
 from lowside.core.pages.addresses import AMEND, CURRENT, FORM, STEP, TIMELINE, Address, parse_path
 from lowside.core.pages.screen import Attempt
 from lowside.core.session.entry import Accepted, accept, accept_amendment, find_entry
+from lowside.core.session.events import Moment
 from lowside.core.session.state import Entry, State, withdrawal_of
+from lowside.core.session.taps import tapped_again
 
-SHOT_FORMS = ("shot_open", "shot_close")
+SHOT_FORMS = ("shot_open", "shot_close", "shot_weigh", "shot_unweighed")
 
 PROGRAM = "1"
 """Version of the rules a session was started under, written into its first event."""
 
 
-HIDDEN = ("eid", "step", "back")
+HIDDEN = ("eid", "step", "back", "shot")
 """Fields every form carries beside what the technician typed."""
 
 
@@ -38,7 +40,8 @@ class Record:
 
 @dataclass(frozen=True)
 class AlreadyRecorded:
-    """The same form was sent before: nothing to write, show `next_path`."""
+    """The same form was sent before, or its page came up under a second tap: nothing to write,
+    show `next_path`."""
 
     next_path: str
 
@@ -52,7 +55,7 @@ class Refusal:
 
 
 def record_form(
-    state: State, address: Address, typed: Mapping[str, str], handbook: Handbook
+    state: State, address: Address, typed: Mapping[str, str], handbook: Handbook, now: Moment
 ) -> Record | AlreadyRecorded | Refusal:
     """Decide what a posted form becomes.
 
@@ -62,6 +65,7 @@ def record_form(
             entry's eid.
         typed: every field sent, with the hidden `eid`, `step` and `back`.
         handbook: what judges plausibility.
+        now: the clocks, which tell a second tap that fell on the next page.
     """
     name = address.about
     if address.page == AMEND:
@@ -72,6 +76,8 @@ def record_form(
     earlier = find_entry(state, typed.get("eid", ""))
     if earlier is not None and _says_the_same(earlier, typed):
         return AlreadyRecorded(_next_path(address, typed, state, handbook))
+    if address.page == FORM and tapped_again(state, address.about, now):
+        return AlreadyRecorded(_same_path(address, typed, state, handbook))
     if not isinstance(accepted, Accepted):
         attempt = Attempt(name, typed, accepted.problems, accepted.message)
         return Refusal(_address_again(address, typed), attempt)
@@ -92,7 +98,7 @@ def start_data(typed: Mapping[str, str], handbook: Handbook) -> dict[str, str] |
 
 def _says_the_same(earlier: Entry, typed: Mapping[str, str]) -> bool:
     for name, text in earlier.written.items():
-        if name != "target" and typed.get(name, "") != text:
+        if name not in ("target", "shot") and typed.get(name, "") != text:
             return False
     for name, text in typed.items():
         ignored = name in HIDDEN or name.endswith("_unit")
@@ -113,6 +119,14 @@ def _address_again(address: Address, typed: Mapping[str, str]) -> Address:
     if address.about == "void":
         return Address(TIMELINE, address.sid)
     return Address(FORM, address.sid, address.about)
+
+
+def _same_path(address: Address, typed: Mapping[str, str], state: State, handbook: Handbook) -> str:
+    """The page whose button was tapped before it could be read."""
+    step = typed.get("step", "")
+    if step != "":
+        return addresses.step(address.sid, step)
+    return _next_path(address, typed, state, handbook)
 
 
 def _next_path(address: Address, typed: Mapping[str, str], state: State, handbook: Handbook) -> str:

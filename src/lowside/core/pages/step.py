@@ -35,13 +35,14 @@ from lowside.core.pages.hoses import (
 )
 from lowside.core.pages.parts import alert, block_alert
 from lowside.core.pages.screen import Screen
+from lowside.core.pages.undo import undo_context
 from lowside.core.pages.walks import refused_here, walk_alerts, walk_facts, ways
 from lowside.core.pages.wording import clock_time, timer
 from lowside.core.session import gate
 from lowside.core.session.block import DO_NOT_ADD, WAIT, BlockCode
 from lowside.core.session.events import Moment, elapsed
 from lowside.core.session.hose_charge import conditions_of
-from lowside.core.session.state import State, latest_reading, withdrawal_of
+from lowside.core.session.state import State, latest_reading, shot_to_weigh, withdrawal_of
 from lowside.core.session.walk import step_now
 
 STEP_FORM = 2
@@ -50,6 +51,12 @@ DONE_FORM = 3
 
 SAID_ELSEWHERE: tuple[BlockCode, ...] = ("closed", "undecided", "leave", "reading_unknown")
 """Reasons not to add that the page says in other words."""
+
+TITLES_FROM = 3
+"""From this many cautions on their titles come before the list. Our choice."""
+
+ONE_TAP = ("done", "system_stopped", "system_started", "shot_close", "shot_unweighed")
+"""Forms that are only their button."""
 
 FIGURE_FORMS = ("decide", "record")
 """Forms that show the latest reading's figures."""
@@ -92,6 +99,7 @@ def step_context(screen: Screen, procedure: Procedure, step: Step) -> dict[str, 
         + _step_alerts(screen, step)
         + _dangers(state, procedure, step, conditions),
         "way_out": _way_out(state, procedure, step),
+        "undo": undo_context(screen),
         "ways": ways(state, procedure, step),
     }
 
@@ -198,6 +206,7 @@ def _step(screen: Screen, procedure: Procedure, step: Step) -> dict[str, Any]:
         else "",
         "ahead_href": addresses.current(state.sid),
         "cautions": [{"title": caution.title, "text": caution.text} for caution in cautions],
+        "caution_titles": _titles(cautions),
         "sources": _sources(step, cautions),
         "do": [] if refused_here(state, step) else list(step.do),
         "why": step.why,
@@ -207,6 +216,13 @@ def _step(screen: Screen, procedure: Procedure, step: Step) -> dict[str, Any]:
         "next": addresses.step(state.sid, after.id) if after is not None else "",
         "next_title": after.title if after is not None else "",
     }
+
+
+def _titles(cautions: Sequence[Caution]) -> list[str]:
+    """What the cautions below the list are about, said above it; one or two follow soon enough."""
+    if len(cautions) < TITLES_FROM:
+        return []
+    return [caution.title for caution in cautions]
 
 
 def _sources(step: Step, cautions: Sequence[Caution]) -> list[str]:
@@ -231,7 +247,7 @@ def _done_line(state: State, step: Step) -> str:
 def _step_alerts(screen: Screen, step: Step) -> list[dict[str, Any]]:
     found: list[dict[str, Any]] = []
     attempt = screen.attempt
-    if attempt is not None and attempt.form in ("done", "system_stopped", "system_started"):
+    if attempt is not None and _has_no_field_here(screen.state, attempt.form):
         found.append(alert("warn", "Not saved.", attempt.message))
     for word, sentence in warnings_for(screen, step.form):
         found.append(alert("warn", word, sentence))
@@ -240,6 +256,13 @@ def _step_alerts(screen: Screen, step: Step) -> list[dict[str, Any]]:
             if each.instead in (DO_NOT_ADD, WAIT) and each.code not in SAID_ELSEWHERE:
                 found.append(block_alert(screen.state, each, "warn", "Not yet."))
     return found
+
+
+def _has_no_field_here(state: State, form: str) -> bool:
+    """Whether this page has no fields beside which to say why the form was refused."""
+    if form == "shot_weigh":
+        return shot_to_weigh(state) is None
+    return form in ONE_TAP
 
 
 def _wait(state: State, step: Step, now: Moment) -> dict[str, Any] | None:

@@ -20,6 +20,8 @@ TITLES: dict[str, str] = {
     "decision.made": "Decision",
     "shot.opened": "Shot started",
     "shot.closed": "Shot ended",
+    "shot.weighed": "Shot weighed",
+    "shot.unweighed": "Shot not weighed",
     "system.stopped": "Unit stopped",
     "system.started": "Unit running again",
     "note.added": "Note",

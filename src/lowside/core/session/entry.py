@@ -44,6 +44,10 @@ from lowside.core.session.target_entry import check_target
 OPENED_BY_DECIDING: tuple[BlockCode, ...] = ("undecided", "leave", "reading_reason")
 """Blocks that the decision itself ends."""
 
+REFERENCES = ("step", "shot")
+"""What an entry is about; a correction leaves it as it was."""
+OF_A_SHOT = ("shot_weigh", "shot_unweighed")
+
 
 @dataclass(frozen=True)
 class Accepted:
@@ -69,7 +73,8 @@ def accept(
     Args:
         state: the session, `fold`ed with the same handbook.
         form_name: a key of `FORMS`.
-        typed: everything the form sent; names the form does not have are ignored, but `step`.
+        typed: everything the form sent; names the form does not have are ignored, but `step`, and
+            with a shot's scale reading `shot`.
         handbook: for refrigerants and the plausibility of readings.
     """
     form = FORMS.get(form_name)
@@ -102,8 +107,9 @@ def accept_amendment(
     if problems or message != "":
         return Refused(problems, message)
     data = _data(form, typed)
-    if "step" in entry.data:
-        data["step"] = entry.data["step"]
+    for name in REFERENCES:
+        if name in entry.data:
+            data[name] = entry.data[name]
     return Accepted("event.amended", amend_data(eid, data))
 
 
@@ -125,9 +131,9 @@ def _data(form: Form, typed: Mapping[str, str]) -> dict[str, str]:
     for field in form.fields:
         if field.name not in data and field.name + "_oz" not in data:
             data.pop(field.name + "_unit", None)
-    step = typed.get("step", "")
-    if step != "":
-        data["step"] = step
+    for name in REFERENCES:
+        if typed.get(name, "") != "" and (name == "step" or form.name in OF_A_SHOT):
+            data[name] = typed[name]
     return data
 
 
@@ -157,6 +163,8 @@ def _check(
         message = _check_shot_open(state)
     elif form.name == "shot_close":
         message = _check_shot_close(state, fields, problems)
+    elif form.name in OF_A_SHOT:
+        message = _check_shot_weigh(state, typed, fields, problems)
     elif form.name == "done":
         message = _check_done(state, typed, handbook)
     elif form.name == "reconcile":
@@ -345,24 +353,42 @@ def _check_shot_open(state: State) -> str:
 def _check_shot_close(state: State, fields: Fields, problems: dict[str, str]) -> str:
     if open_shot(state) is None:
         return "No shot is open. If you did open the valve, write a note with the scale’s reading."
+    _check_scale_after(state, state.shot_before_kg, fields, problems)
+    return ""
+
+
+def _check_shot_weigh(
+    state: State, typed: Mapping[str, str], fields: Fields, problems: dict[str, str]
+) -> str:
+    for shot in state.shots:
+        if shot.eid == typed.get("shot", "") and shot.closed is not None:
+            if not shot.weight_asked:
+                return "This shot has its scale entry. Correct it on the timeline."
+            _check_scale_after(state, shot.before_kg, fields, problems)
+            return ""
+    return "There is no such shot that is over. Open the session and try again."
+
+
+def _check_scale_after(
+    state: State, before_kg: float | None, fields: Fields, problems: dict[str, str]
+) -> None:
     after = fields.numbers.get("scale_after")
-    if after is None or state.scale is None or state.shot_before_kg is None:
-        return ""
-    amount = taken_out(state.scale.mode, state.shot_before_kg, after)
+    if after is None or state.scale is None or before_kg is None:
+        return
+    amount = taken_out(state.scale.mode, before_kg, after)
     if amount < -state.scale.resolution_kg:
-        before = label("mass", state.shot_before_kg, state.units)
+        before = label("mass", before_kg, state.units)
         problems["scale_after"] = (
             f"The scale read {before} before the shot. A cylinder cannot gain weight. Check the "
             "scale and type what it shows."
         )
-        return ""
+        return
     left = cylinders.left_in_cylinder(state)
     if left is not None and amount > left + STEPS_ALLOWED * state.scale.resolution_kg:
         problems["scale_after"] = (
             f"That is more than the cylinder held ({label('mass', left, state.units)} left). "
             "Check the scale, the number and its unit."
         )
-    return ""
 
 
 def _check_done(state: State, typed: Mapping[str, str], handbook: Handbook) -> str:

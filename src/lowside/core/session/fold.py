@@ -12,8 +12,8 @@ Rules
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from lowside.core.handbook.fields import Fields, read_fields
-from lowside.core.handbook.forms import FORM_OF_KIND
+from lowside.core.handbook.fields import Fields
+from lowside.core.handbook.forms import understand
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.machine import Machine, machine_from
 from lowside.core.handbook.refrigerants import Refrigerant
@@ -25,6 +25,7 @@ from lowside.core.handbook.system import (
 )
 from lowside.core.judging.charge import assess
 from lowside.core.numbers.unit_choice import UnitChoice
+from lowside.core.session import shots
 from lowside.core.session.corrections import amendments, voided_by
 from lowside.core.session.cylinder import contents_findings
 from lowside.core.session.events import Event, Moment, elapsed, in_order, moment_of
@@ -46,7 +47,6 @@ from lowside.core.session.state import (
     decision_from,
     scale_mode_from,
     sum_of_shots,
-    taken_out,
 )
 from lowside.core.session.unit import designation, system_of
 from lowside.core.session.walk import RECOVERED_KIND, WALK_KINDS, forget, recovered
@@ -87,18 +87,11 @@ def fold(events: Sequence[Event], handbook: Handbook | None = None) -> State:
             folding.list_entry(event, event.data, voided, False, {})
             continue
         data = amended.get(event.eid, event.data)
-        fields = _understand(event.kind, data, folding.units)
+        fields = understand(event.kind, data, folding.units)
         folding.list_entry(event, data, voided, event.eid in amended, fields.problems)
         if event.eid not in voided:
             folding.apply(event, data, fields)
     return folding.state(ordered[0].sid if ordered else "")
-
-
-def _understand(kind: str, data: Mapping[str, str], choice: UnitChoice) -> Fields:
-    form = FORM_OF_KIND.get(kind)
-    if form is None:
-        return Fields({}, {}, {})
-    return read_fields(form, data, choice)
 
 
 @dataclass(frozen=True)
@@ -111,7 +104,6 @@ class _Read:
     numbers: Mapping[str, float]
     final: bool
     shots_before: int
-    added_kg: float
     since_shot_s: float | None
     running: bool
     done: tuple[str, ...]
@@ -359,31 +351,34 @@ class _Folding:
     def open_shot(self, event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         if self.shots and self.shots[-1].closed is None:
             self.flags.append("A shot was started while another was open.")
-            self._finish_shot(self.shots[-1], moment_of(event), "", None)
+            self._finish_shot(moment_of(event), "", None)
         before = fields.numbers.get("scale_before")
         self.shot_before_kg = before if before is not None else self.last_scale_kg
-        self.shots.append(Shot(event.eid, moment_of(event), None, "", None, False, None))
+        self.shots.append(shots.started(event.eid, moment_of(event), self.shot_before_kg))
 
     def close_shot(self, event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         if not self.shots or self.shots[-1].closed is not None:
             self.flags.append("A shot was ended, but none was started.")
             return
-        self._finish_shot(
-            self.shots[-1], moment_of(event), event.eid, fields.numbers.get("scale_after")
-        )
+        self._finish_shot(moment_of(event), event.eid, fields.numbers.get("scale_after"))
 
-    def _finish_shot(self, shot: Shot, closed: Moment, close_eid: str, after: float | None) -> None:
-        time = elapsed(shot.opened, closed)
-        amount: float | None = None
-        if after is not None and self.shot_before_kg is not None and self.scale is not None:
-            amount = taken_out(self.scale.mode, self.shot_before_kg, after)
-        if after is not None:
+    def _finish_shot(self, closed: Moment, close_eid: str, after: float | None) -> None:
+        if after is not None or close_eid != "":
             self.last_scale_kg = after
-        elif close_eid != "":
-            self.last_scale_kg = None
-        self.shots[-1] = Shot(
-            shot.eid, shot.opened, closed, close_eid, time.seconds, time.doubtful, amount
-        )
+        self.shots[-1] = shots.ended(self.shots[-1], closed, close_eid, after, self.scale)
+
+    def weigh_shot(self, _event: Event, data: Mapping[str, str], fields: Fields) -> None:
+        """Of a shot that is over, whatever came since; `shot` is its eid."""
+        if fields.problems:
+            return
+        after = fields.numbers.get("scale_after")
+        i = shots.place_of_closed(self.shots, data.get("shot", ""))
+        if i is None:
+            self.flags.append("The scale reading of a shot that does not count was left out.")
+            return
+        self.shots[i] = shots.weighed(self.shots[i], after, self.scale)
+        if i == len(self.shots) - 1:
+            self.last_scale_kg = after
 
     def take_reading(self, event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         moment = moment_of(event)
@@ -395,7 +390,6 @@ class _Folding:
                 numbers=fields.numbers,
                 final=event.kind == "reading.final",
                 shots_before=len(closed),
-                added_kg=sum_of_shots(self.shots),
                 since_shot_s=elapsed(closed[-1], moment).seconds if closed else None,
                 running=self.running,
                 done=tuple(self.done),
@@ -413,7 +407,8 @@ class _Folding:
             reading=reading,
             final=read.final,
             shots_before=read.shots_before,
-            added_kg=read.added_kg,
+            # By what the shots before it are known to be now: a scale may be read after the gauges.
+            added_kg=sum_of_shots(self.shots[: read.shots_before]),
             since_shot_s=read.since_shot_s,
             running=read.running,
             assessment=assessment,
@@ -441,6 +436,8 @@ _APPLY: dict[str, Callable[[_Folding, Event, Mapping[str, str], Fields], None]] 
     "reading.final": _Folding.take_reading,
     "shot.opened": _Folding.open_shot,
     "shot.closed": _Folding.close_shot,
+    "shot.weighed": _Folding.weigh_shot,
+    "shot.unweighed": _Folding.weigh_shot,
     "system.stopped": _Folding.stop,
     "system.started": _Folding.restart,
     "decision.made": _Folding.decide,

@@ -286,7 +286,7 @@ def recovered_blocks(state: State) -> list[Block]:
             Block(
                 "recovery_begun",
                 "A recovery was begun and is not finished.",
-                "Weigh the recovery cylinder, or strike the entry out on the timeline.",
+                "Weigh the recovery cylinder, or void the entry on the timeline.",
                 WAIT,
             )
         ]

@@ -103,6 +103,10 @@ class Shot:
     open_s: float | None
     doubtful_time: bool
     amount_kg: float | None
+    before_kg: float | None = None
+    """What the scale showed before it [kg]."""
+    weight_asked: bool = False
+    """Closed, and nobody has yet said what the scale showed, or that it was not read."""
 
 
 @dataclass(frozen=True)
@@ -203,6 +207,13 @@ def open_shot(state: State) -> Shot | None:
     return None
 
 
+def shot_to_weigh(state: State) -> Shot | None:
+    """The newest shot, when it is closed and its scale reading is still to be asked for."""
+    if state.shots and state.shots[-1].weight_asked:
+        return state.shots[-1]
+    return None
+
+
 def added_kg(state: State) -> float:
     """Sum of the weighed shots [kg]; unweighed ones are counted by `unweighed_shots`."""
     return sum_of_shots(state.shots)
@@ -237,6 +248,18 @@ def taken_out(mode: ScaleMode, before_kg: float, after_kg: float) -> float:
     if mode == ZEROED:
         return abs(after_kg) - abs(before_kg)
     return before_kg - after_kg
+
+
+def scale_after(mode: ScaleMode, before_kg: float, amount_kg: float) -> float | None:
+    """What a scale that read `before_kg` shows once `amount_kg` have left the cylinder [kg].
+
+    `None` where a gross scale would have to show less than nothing.
+    """
+    if mode == ZEROED:
+        shown = abs(before_kg) + amount_kg
+        return -shown if before_kg < 0.0 else shown
+    after = before_kg - amount_kg
+    return after if after >= 0.0 else None
 
 
 def scale_mode_from(text: str) -> ScaleMode:

@@ -83,7 +83,9 @@ class Desk:
             events = self.store.events(address.sid)
             if not events:
                 return None
-            outcome = record_form(self._judged(events), address, typed, self.handbook)
+            outcome = record_form(
+                self._judged(events), address, typed, self.handbook, self.clock.now()
+            )
             if isinstance(outcome, Record):
                 self.append(address.sid, typed["eid"], outcome.kind, outcome.data)
         return outcome

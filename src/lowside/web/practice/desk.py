@@ -105,9 +105,10 @@ class PracticeDesk:
             events = self.events(address.sid)
             if not events:
                 return None
-            outcome = record_form(self.state(events), address, typed, self.handbook)
+            now = self.real_now()
+            moment = practice_moment(address.sid, events, now)
+            outcome = record_form(self.state(events), address, typed, self.handbook, moment)
             if isinstance(outcome, Record):
-                now = self.real_now()
                 self._append(address.sid, typed["eid"], outcome.kind, outcome.data, events, now)
                 if outcome.kind == "shot.opened":
                     self.set_pace(address.sid, TRUE_PACE)

@@ -1,0 +1,35 @@
+"""A second tap of one hand: it lands on the next page, on a button nobody has read yet."""
+
+from lowside.core.session.events import Moment
+from lowside.core.session.state import STANDS, Entry, State
+
+READ_S = 1.0
+"""Nobody reads a new page and taps its button sooner [s]. Our choice."""
+
+BY_ONE_TAP = ("done", "shot_open", "shot_close", "shot_weigh", "shot_unweighed", "system_started")
+"""Forms that one tap can send and that say something was done at the unit. “The unit has stopped”
+is not one: it is never too early."""
+
+
+def tapped_again(state: State, form_name: str, now: Moment) -> bool:
+    """Whether a form came too soon after this device's last entry to be meant.
+
+    Only within one run of the program, by its monotonic clock: across two there is no saying.
+    """
+    if form_name not in BY_ONE_TAP:
+        return False
+    last = _last_by_hand(state, now.run)
+    if last is None:
+        return False
+    passed = (now.mono - last.moment.mono) / 1000.0
+    return passed >= 0.0 and passed < READ_S
+
+
+def _last_by_hand(state: State, run: str) -> Entry | None:
+    """The newest entry of this run that a form made; a practice unit writes entries of its own."""
+    found: Entry | None = None
+    for entry in state.entries:
+        by_form = not entry.kind.startswith("practice.") and entry.kind != "session.started"
+        if by_form and entry.status == STANDS and entry.moment.run == run:
+            found = entry
+    return found
