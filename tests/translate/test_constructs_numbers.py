@@ -43,7 +43,6 @@ ARITHMETIC = [
     "(a: int) -> int: return abs(a)",
     "(a: float) -> int: return int(a)",
     "(a: int) -> int: return int(a)",
-    "(a: str) -> int: return int(a)",
     "(a: int) -> float: return float(a)",
     "(a: float) -> float: return float(int(a)) + a",
 ]
