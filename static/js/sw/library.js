@@ -63,7 +63,22 @@ export function handbook_from(sent) {
     new MadeWhenAsked(tables, (one) => table_from(unpacked(one))),
     psychrometric_table_from(unpacked(properties.psychrometrics)),
     charts_from(unpacked(sent.charts)),
-    new MadeWhenAsked(procedures, (one) => procedure_from(unpacked(one), cautions, one.id)),
+    new MadeWhenAsked(procedures, (one) =>
+      procedure_from(unpacked(with_steps(one, sent.steps)), cautions, one.id),
+    ),
     cautions,
   );
+}
+
+/** A procedure names its steps by their places: many steps are in all of them.
+ * @param {any} procedure @param {any[]} steps */
+function with_steps(procedure, steps) {
+  /** @param {number[]} places */
+  const named = (places) => places.map((place) => steps[place]);
+  return {
+    ...procedure,
+    steps: named(procedure.steps),
+    off_steps: named(procedure.off_steps),
+    walk_steps: named(procedure.walk_steps),
+  };
 }

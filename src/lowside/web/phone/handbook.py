@@ -3,6 +3,7 @@
 import json
 from dataclasses import asdict
 from importlib.resources import files
+from typing import Any
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.thermo.tables import properties_json
@@ -15,11 +16,26 @@ def phone_handbook(handbook: Handbook) -> bytes:
         OSError: the tables are not built and the cache cannot be written.
     """
     charts = files("lowside").joinpath("data", "charts.json").read_text(encoding="utf-8")
+    steps: list[dict[str, Any]] = []
+    procedures = [_by_place(asdict(one), steps) for one in handbook.procedures.values()]
     content = {
         "properties": json.loads(properties_json()),
         "refrigerants": [asdict(refrigerant) for refrigerant in handbook.refrigerants.values()],
         "charts": json.loads(charts),
-        "procedures": [asdict(procedure) for procedure in handbook.procedures.values()],
+        "steps": steps,
+        "procedures": procedures,
         "cautions": [asdict(caution) for caution in handbook.cautions.values()],
     }
     return json.dumps(content, ensure_ascii=False, separators=(",", ":")).encode()
+
+
+def _by_place(procedure: dict[str, Any], steps: list[dict[str, Any]]) -> dict[str, Any]:
+    """The procedure with each step named by its place in `steps`: many steps are in all of them."""
+    for branch in ("steps", "off_steps", "walk_steps"):
+        places = []
+        for step in procedure[branch]:
+            if step not in steps:
+                steps.append(step)
+            places.append(steps.index(step))
+        procedure[branch] = places
+    return procedure
