@@ -73,8 +73,8 @@ export function handbook_from(sent) {
 /** A procedure names its steps by their places: many steps are in all of them.
  * @param {any} procedure @param {any[]} steps */
 function with_steps(procedure, steps) {
-  /** @param {number[]} places */
-  const named = (places) => places.map((place) => steps[place]);
+  /** @param {any} places a list of numbers, packed when it is long */
+  const named = (places) => unpacked(places).map((/** @type {number} */ place) => steps[place]);
   return {
     ...procedure,
     steps: named(procedure.steps),
