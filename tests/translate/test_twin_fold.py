@@ -14,6 +14,7 @@ from lowside.core.judging.charge import Verdict
 from lowside.core.session.events import Event
 from lowside.core.session.fold import fold
 from lowside.core.session.state import VOIDED, State
+from lowside.demo import play, scenarios
 
 SESSIONS = int(os.environ.get("LOWSIDE_TWIN_SESSIONS", "2000"))
 """How many sessions are folded by both; the variable asks for more."""
@@ -22,15 +23,21 @@ SESSIONS = int(os.environ.get("LOWSIDE_TWIN_SESSIONS", "2000"))
 def test_any_session_folds_to_the_same_bits(core: Core, handbook: Handbook) -> None:
     met: Counter[str] = Counter()
 
-    @settings(max_examples=share(core, SESSIONS), phases=PHASES)
-    @given(events=sessions(handbook))
-    def same(events: list[Event]) -> None:
+    def compared(events: list[Event]) -> None:
         state = fold(events, handbook)
         asked = {"ask": "folds", "sessions": [sent(events)], "judged": True}
         assert_same(core.ask("core", asked), [state])
         met.update(_what_it_has(state))
 
+    @settings(max_examples=share(core, SESSIONS), phases=PHASES)
+    @given(events=sessions(handbook))
+    def same(events: list[Event]) -> None:
+        compared(events)
+
     same()
+    # Whole jobs that went well, which chance seldom makes up.
+    for scenario in scenarios():
+        compared(play(scenario, handbook))
     # A generator that never gets this far would prove nothing.
     wanted = {*get_args(Verdict), "conflict", "weighed shot", "struck out", "corrected", "closed"}
     assert share(core, SESSIONS) < SESSIONS or wanted <= met.keys(), (
