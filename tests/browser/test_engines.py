@@ -48,10 +48,10 @@ def test_taps_and_keys_arrive(browser: Browser) -> None:
 def test_what_is_covered_cannot_be_tapped(
     browser: Browser, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("waiting.WAITS_S", 0.5)
+    monkeypatch.setattr("waiting.WAITS_S", 3.0)
     with engines.served({"/index.html": PAGE.encode()}) as site:
         browser.open(site)
-        with pytest.raises(AssertionError, match=r"over it|Timeout"):
+        with pytest.raises(AssertionError, match="over it"):
             browser.tap("#under")
 
 
