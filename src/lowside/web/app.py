@@ -7,6 +7,7 @@ from pathlib import Path
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException
+from starlette.middleware.gzip import GZipMiddleware
 from starlette.responses import HTMLResponse, PlainTextResponse, Response
 from starlette.staticfiles import StaticFiles
 
@@ -87,7 +88,7 @@ def create_app(
     def health() -> PlainTextResponse:
         return PlainTextResponse("ok")
 
-    app.mount("/static", StaticFiles(directory=STATIC), name="static")
+    app.mount("/static", GZipMiddleware(StaticFiles(directory=STATIC)), name="static")
     app.include_router(sync.router)
     app.include_router(offline.router)
     app.include_router(sign_in.router)
