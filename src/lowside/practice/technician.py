@@ -255,7 +255,7 @@ def _opening(drawn: Drawn, unit: PracticeUnit) -> State:
 
 def hoses_bring_kg(drawn: Drawn, handbook: Handbook) -> float:
     """What the close-out brings this unit [kg]: three hoses of the usual size, by the core's hose
-    model. They boil into the suction slowly, so no liquid is reckoned with."""
+    model. They boil into the suction slowly, so no liquid is expected."""
     table = handbook.tables[drawn.system.refrigerant]
     conditions = usual_conditions(table, drawn.system.atmosphere_pa, DIP_TUBE)
     if isinstance(conditions, OutOfRange):

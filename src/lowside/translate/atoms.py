@@ -69,7 +69,7 @@ class Atoms:
         return text
 
     def inner(self, node: ast.expr) -> str:
-        """The same with brackets where it stands beside an operator."""
+        """The same with brackets where it is beside an operator."""
         text = self.value(node)
         loose = (ast.BinOp, ast.BoolOp, ast.IfExp, ast.Compare, ast.Lambda, ast.UnaryOp)
         return f"({text})" if isinstance(node, loose) else text

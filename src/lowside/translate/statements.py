@@ -57,7 +57,7 @@ class Written:
     path: str
     definitions: Sequence[Definition]
     spaces: Mapping[str, str]
-    """Local name -> the module it stands for."""
+    """Local name -> the module it means."""
     imported: Mapping[str, tuple[str, str]]
     """Local name -> module and the name it has there."""
     values: Mapping[str, str]
@@ -198,7 +198,7 @@ class _Writer(Calls):
         self.line("}")
 
     def function(self, node: ast.FunctionDef, head: str, owner: Class | None) -> None:
-        """A function or method; `head` is what stands before its parameters."""
+        """A function or method; `head` is what comes before its parameters."""
         args = node.args
         if args.vararg or args.kwarg or args.kwonlyargs or args.posonlyargs:
             raise self.error(node, "parameters are plain: no * and no **")

@@ -249,7 +249,7 @@ def _takes_too_much(
 
 
 def _liquid_but_starved(state: State, basis: Taken, target: Target) -> str | None:
-    """Liquid stands before the metering device and the coil starves all the same."""
+    """There is liquid before the metering device and the coil starves all the same."""
     assessment = basis.assessment
     if assessment is None:
         return None
@@ -280,7 +280,7 @@ def _most_a_valve_holds(state: State) -> float:
 
 
 def _air_first(state: State, basis: Taken) -> str | None:
-    """The air's temperature drop stands above the table's, reading after reading."""
+    """The air's temperature drop is above the table's, reading after reading."""
     total = 0.0
     count = 0
     for taken in state.readings:

@@ -115,7 +115,7 @@ class Assessment:
     findings: tuple[Finding, ...]
     """Everything the readings say, the gravest first."""
     split_over_k: float | None = None
-    """How far the air's temperature drop stands above the table's; `None` when not known."""
+    """How far the air's temperature drop is above the table's; `None` when not known."""
     suction_share: float | None = None
     """Density of the suction gas as a share of the rated; `None` when not known."""
 

@@ -1,4 +1,4 @@
-"""What each finding says, by code. `{name}` stands for a fact of the finding, `{signs}` for the
+"""What each finding says, by code. `{name}` is replaced by a fact of the finding, `{signs}` for the
 readings that say so. Every sentence that asks for care says what to look at."""
 
 SENTENCES: dict[str, str] = {

@@ -179,7 +179,7 @@ def resting_pressure(
 def high_side_above(
     cylinder_pa: float, liquid_pa: float | None, atmosphere_pa: float
 ) -> Finding | None:
-    """The running unit's high side stands above the cylinder, so it cannot be fed there.
+    """The running unit's high side has more pressure than the cylinder, so it cannot be fed there.
 
     Absolute pressures [Pa]. Common practice, no source; the physics is which pressure is higher.
     """

@@ -94,7 +94,7 @@ def accept(
 def accept_amendment(
     state: State, eid: str, typed: Mapping[str, str], handbook: Handbook
 ) -> Accepted | Refused:
-    """Check the corrected data of an entry that already stands."""
+    """Check the corrected data of an entry that was saved before."""
     entry = find_entry(state, eid)
     if entry is None or entry.kind not in FORM_OF_KIND:
         return Refused({}, "There is no such entry to correct.")

@@ -23,7 +23,7 @@ SETTLES_S = 900.0
 
 
 def blocks(state: State) -> tuple[Block, ...]:
-    """Every reason that stands now, the most dangerous first; empty when a shot may be started."""
+    """Every reason that holds now, the most dangerous first; empty when a shot may be started."""
     found: list[Block] = []
     if not state.running:
         found.append(
