@@ -117,10 +117,11 @@ class Index:
         self._db.execute("BEGIN")
         try:
             yield
+            self._db.execute("COMMIT")
         except BaseException:
-            self._db.execute("ROLLBACK")
+            if self._db.in_transaction:  # SQLite ends one by itself when the disk is full
+                self._db.execute("ROLLBACK")
             raise
-        self._db.execute("COMMIT")
 
     def stamps(self) -> dict[str, Stamp]:
         """sid -> how its file looked."""

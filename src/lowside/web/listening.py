@@ -29,6 +29,13 @@ from lowside.web.access.authority import (
 from lowside.web.access.door import LOCAL_DOOR, Door, Doorway, Kind
 from lowside.web.access.secret_file import SecretError
 from lowside.web.access.trust import NOT_REACHED, Reach
+from lowside.web.connections import (
+    Limits,
+    Turnstile,
+    limits_for,
+    loop_for_doors,
+    protocol_with,
+)
 
 HTTPS_PORT = 443
 RENEWAL_LOOKED_AT_EVERY_S = 12 * 3600
@@ -165,18 +172,29 @@ def run(app: ASGIApp, local: socket.socket, listeners: Sequence[Listener]) -> No
 
     The local server is the last to end, because the application closes the store with it.
     """
-    asyncio.run(_run(app, [Listener(local, LOCAL_DOOR), *listeners]))
+    with asyncio.Runner(loop_factory=loop_for_doors) as runner:
+        runner.run(_run(app, [Listener(local, LOCAL_DOOR), *listeners]))
 
 
 async def _run(app: ASGIApp, listeners: Sequence[Listener]) -> None:
-    servers = [_Server(_config(app, listener)) for listener in listeners]
     loop = asyncio.get_running_loop()
     ending = asyncio.Event()
     for number in (signal.SIGINT, signal.SIGTERM):
         loop.add_signal_handler(number, ending.set)
+    await serve_all(app, listeners, ending)
+
+
+async def serve_all(app: ASGIApp, listeners: Sequence[Listener], ending: asyncio.Event) -> None:
+    """Serve on all sockets until `ending` is set; the first is the last to end."""
+    limits = [limits_for(listener.door, len(listeners)) for listener in listeners]
+    servers = [
+        _Server(_config(app, listener, each))
+        for listener, each in zip(listeners, limits, strict=True)
+    ]
+    loop = asyncio.get_running_loop()
     running = [
-        loop.create_task(server.serve([listener.socket]))
-        for server, listener in zip(servers, listeners, strict=True)
+        loop.create_task(server.serve([Turnstile(listener.socket, each.most, each.most_from_one)]))
+        for server, listener, each in zip(servers, listeners, limits, strict=True)
     ]
     renewing = loop.create_task(renew_certificates(servers, listeners))
     ended = loop.create_task(ending.wait())
@@ -208,7 +226,7 @@ async def renew_certificates(
                 print(f"The certificate was not renewed: {error}", file=sys.stderr, flush=True)
 
 
-def _config(app: ASGIApp, listener: Listener) -> uvicorn.Config:
+def _config(app: ASGIApp, listener: Listener, limits: Limits) -> uvicorn.Config:
     local = listener.door is LOCAL_DOOR
     return uvicorn.Config(
         Doorway(app, listener.door),
@@ -218,7 +236,7 @@ def _config(app: ASGIApp, listener: Listener) -> uvicorn.Config:
         # What a proxy says is believed at the proxy's door alone, and there by `Doorway`.
         proxy_headers=False,
         server_header=False,
-        limit_concurrency=None if local else 200,
+        http=protocol_with(limits),
         ssl_certfile=listener.certificate,
         ssl_keyfile=listener.key,
     )
