@@ -236,6 +236,8 @@ class Store:
     def last_hlc(self) -> str:
         """The latest clock value of any event, "" when the store is empty."""
         with self._guard:
+            if self._stopped == _CLOSED:
+                raise StoreStoppedError(_CLOSED)
             return self._index.last_hlc()
 
     def sessions(

@@ -40,6 +40,10 @@ AHEAD = (
     "This device’s clock is more than a day ahead of the server’s. Set the clock. The entry "
     "stays on the device until then."
 )
+ORDER_AHEAD = (
+    "The entry’s place in the order of entries is more than a day ahead of the server’s clock. It "
+    "stays on the device until then."
+)
 
 router = APIRouter()
 
@@ -129,7 +133,9 @@ def answer(desk: Desk, question: Question) -> dict[str, Any]:
         StoreError: nothing of it is acknowledged; sending it again later is right.
     """
     now_ms = desk.clock.now().at
-    verdicts = desk.store.append([_checked(event, now_ms) for event in question.events])
+    last = desk.store.last_hlc()
+    order_ms = max(now_ms, int(last[:15]) if last else 0)
+    verdicts = desk.store.append([_checked(each, now_ms, order_ms) for each in question.events])
     batch = desk.store.events_since(question.cursor, MOST_EVENTS, _Needed(desk.store, now_ms))
     wanted = [event for sid in question.want for event in desk.store.events(sid)]
     return {
@@ -143,11 +149,22 @@ def answer(desk: Desk, question: Question) -> dict[str, Any]:
     }
 
 
-def _checked(obj: object, now_ms: int) -> Event | BadEvent:
+def _checked(obj: object, now_ms: int, order_ms: int) -> Event | BadEvent:
+    """The entry, or why it is not taken.
+
+    Args:
+        now_ms: the server's wall clock.
+        order_ms: the same, or the latest clock value of any entry here when that is later.
+            Every device counts on from it, so it is no sign that a device's own clock is wrong.
+    """
     event = event_from_json(obj)
-    if isinstance(event, Event) and int(event.hlc[:15]) > now_ms + DAY_MS:
-        # One such event would pull every later clock value of every device ahead with it.
+    if isinstance(event, BadEvent):
+        return event
+    if event.at > now_ms + DAY_MS:
         return BadEvent(AHEAD)
+    if int(event.hlc[:15]) > order_ms + DAY_MS:
+        # One such event would pull every later clock value of every device ahead with it.
+        return BadEvent(ORDER_AHEAD)
     return event
 
 
