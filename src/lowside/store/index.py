@@ -179,6 +179,11 @@ class Index:
         value: str | None = self._db.execute("SELECT max(last_hlc) FROM sessions").fetchone()[0]
         return value or ""
 
+    def is_practice(self, sid: str) -> bool:
+        """Whether this session's outline says so."""
+        row = self._db.execute("SELECT practice FROM sessions WHERE sid = ?", (sid,)).fetchone()
+        return row is not None and bool(row[0])
+
     def listed(
         self,
         words: Sequence[str],

@@ -240,6 +240,11 @@ class Store:
                 raise StoreStoppedError(_CLOSED)
             return self._index.last_hlc()
 
+    def is_practice(self, sid: str) -> bool:
+        """Whether this is a practice session, as far as its entries here say."""
+        with self._guard:
+            return self._index.is_practice(sid)
+
     def sessions(
         self,
         query: str = "",

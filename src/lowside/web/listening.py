@@ -4,9 +4,11 @@ Every listener has its own door (`lowside.web.access.door`) in front of the one 
 """
 
 import asyncio
+import os
 import signal
 import socket
 import sys
+import threading
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -39,6 +41,10 @@ from lowside.web.connections import (
 
 HTTPS_PORT = 443
 RENEWAL_LOOKED_AT_EVERY_S = 12 * 3600
+ENDS_WITHIN_S = 4.0
+"""After it was told to end, the process ends, whatever its requests do. Our choice."""
+GRACE_S = 1
+"""For answers under way at one door."""
 
 
 class ListenError(Exception):
@@ -179,9 +185,23 @@ def run(app: ASGIApp, local: socket.socket, listeners: Sequence[Listener]) -> No
 async def _run(app: ASGIApp, listeners: Sequence[Listener]) -> None:
     loop = asyncio.get_running_loop()
     ending = asyncio.Event()
+
+    def end() -> None:
+        ending.set()
+        last = threading.Timer(ENDS_WITHIN_S, _end_now)
+        last.daemon = True
+        last.start()
+
     for number in (signal.SIGINT, signal.SIGTERM):
-        loop.add_signal_handler(number, ending.set)
+        loop.add_signal_handler(number, end)
     await serve_all(app, listeners, ending)
+
+
+def _end_now() -> None:
+    """End although a request is still being worked on. It was not answered, so nothing it did was
+    acknowledged; what was acknowledged is on the disk."""
+    print("Ended before every request was answered.", file=sys.stderr, flush=True)
+    os._exit(1)
 
 
 async def serve_all(app: ASGIApp, listeners: Sequence[Listener], ending: asyncio.Event) -> None:
@@ -237,6 +257,7 @@ def _config(app: ASGIApp, listener: Listener, limits: Limits) -> uvicorn.Config:
         proxy_headers=False,
         server_header=False,
         http=protocol_with(limits),
+        timeout_graceful_shutdown=GRACE_S,
         ssl_certfile=listener.certificate,
         ssl_keyfile=listener.key,
     )
