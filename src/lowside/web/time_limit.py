@@ -14,7 +14,7 @@ TOO_LONG = "This took too long, so it was given up. If it was an entry, send it 
 class TimeLimit:
     """The application with a time limit for each request.
 
-    A thread cannot be stopped from outside. So the work goes on behind, and what it says is dropped.
+    A thread cannot be stopped from outside. So its work goes on, and what it says is dropped.
     """
 
     def __init__(self, app: ASGIApp, seconds: float = LONGEST_REQUEST_S) -> None:

@@ -44,7 +44,10 @@ ORDER_AHEAD = (
     "The entry’s place in the order of entries is more than a day ahead of the server’s clock. It "
     "stays on the device until then."
 )
-PRACTICE = "Practice is done on the server’s own pages. No device hands over an entry of a practice session."
+PRACTICE = (
+    "Practice is done on the server’s own pages. No device hands over an entry of a practice "
+    "session."
+)
 PRACTICE_KINDS = "practice."
 
 router = APIRouter()
