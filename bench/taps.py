@@ -88,9 +88,8 @@ def say(name: str, count: Count) -> bool:
         met = met and (most == 0 or value <= most)
         parts.append(f"{value:4d}" + (f" of {most:3d}" if most else "       ") + f" {what}")
     every = count.buttons + count.fields
-    print(
-        f"{name:<30}{'  '.join(parts)}  {every:4d} with a tap for each field  {count.words:6d} words"
-    )
+    parts.append(f"{every:4d} with a tap for each field  {count.words:6d} words")
+    print(f"{name:<30}{'  '.join(parts)}")
     return met
 
 
