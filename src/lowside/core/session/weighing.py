@@ -5,8 +5,8 @@ from dataclasses import dataclass
 from lowside.core.handbook.fields import Fields
 from lowside.core.handbook.machine import PACKAGE
 from lowside.core.handbook.system import BY_WEIGHT, METERING_UNKNOWN, System
+from lowside.core.judging.by_weight import weigh_in
 from lowside.core.judging.findings import Unknown, sentence
-from lowside.core.judging.targets import weigh_in
 from lowside.core.numbers.unit_choice import label
 from lowside.core.numbers.units import OUNCE_KG, PSI_PA
 from lowside.core.session import gate
