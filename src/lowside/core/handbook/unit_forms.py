@@ -6,11 +6,11 @@ from lowside.core.handbook.fields import (
     NO_YES_UNKNOWN,
     NUMBER,
     REFRIGERANT,
-    YES_NO,
     Field,
     Form,
     mass_field,
     pressure_field,
+    yes_no,
 )
 
 POINTS = ("point1", "point2", "point3", "point4")
@@ -123,12 +123,11 @@ UNIT = Form(
             lowest=0.0,
             highest=1.0,
         ),
-        Field(
+        yes_no(
             "short_line",
             "Do this unit’s papers take charge off for a shorter line set?",
-            CHOICE,
-            choices=YES_NO,
-            hint="Manufacturers differ",
+            False,
+            "Manufacturers differ",
         ),
         Field("accumulator", "Suction accumulator", CHOICE, choices=NO_YES_UNKNOWN),
         pressure_field("high_side_limit", "Highest high-side pressure, on the nameplate"),
@@ -270,11 +269,10 @@ TARGET = Form(
             lowest=0.1,
             highest=10.0,
         ),
-        Field(
+        yes_no(
             "microchannel_papers",
             "Microchannel coil: do this unit’s papers give this subcooling?",
-            CHOICE,
-            choices=YES_NO,
+            False,
         ),
         Field(
             "points_of",

@@ -339,6 +339,10 @@ SENTENCES: dict[str, str] = {
     "contents_out_of_table": (
         "{temperature} is outside the table of {refrigerant}. Its pressure cannot be checked."
     ),
+    "cylinder_cold": (
+        "The cylinder, at {cylinder}, is not above the suction pressure, {suction}. The unit would "
+        "run into the cylinder."
+    ),
     "cylinder_hot": (
         "Keep away from the cylinder and move people away. It is at {temperature}, above {limit}. "
         "Let it cool in the shade. Never heat one with a flame."
