@@ -107,7 +107,7 @@ def test_a_unit_that_was_tampered_with_is_not_guessed(site: Site) -> None:
 @pytest.mark.parametrize(
     ("typed", "field", "words"),
     [
-        ({"method": "chart"}, "method", "expansion valve holds superheat"),
+        ({"method": "chart"}, "method", "expansion valve evens out superheat"),
         ({"method": "subcooling"}, "maker_subcooling", "needs the manufacturer’s subcooling"),
         ({"method": "superheat"}, "maker_superheat", "needs the manufacturer’s superheat"),
         (

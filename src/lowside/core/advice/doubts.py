@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from lowside.core.advice.response import Observation
 from lowside.core.handbook.system import EEV, TXV
 from lowside.core.judging.findings import Unknown
-from lowside.core.judging.targets import APPROACH, SUBCOOLING, SUPERHEAT_TOLERANCE_K, Target
+from lowside.core.judging.targets import SUBCOOLING, SUPERHEAT, SUPERHEAT_TOLERANCE_K, Target
 from lowside.core.numbers.unit_choice import label
 from lowside.core.session.state import State, Taken
 
@@ -263,7 +263,7 @@ def _liquid_but_starved(state: State, basis: Taken, target: Target) -> str | Non
     if isinstance(superheat, Unknown) or isinstance(subcooling, Unknown):
         return None
     expected = assessment.expected_superheat_k
-    if target.quantity == SUBCOOLING or (target.quantity == APPROACH and _has_valve(state)):
+    if target.quantity == SUBCOOLING or (target.quantity != SUPERHEAT and _has_valve(state)):
         if superheat <= _most_a_valve_holds(state) or subcooling < VALVE_LIQUID_K:
             return None
     elif expected is None:

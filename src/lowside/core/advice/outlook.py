@@ -22,9 +22,16 @@ from lowside.core.advice.response import (
     time_constants_until,
 )
 from lowside.core.handbook.system import EEV, TXV, System
-from lowside.core.judging.charge import approach_of
+from lowside.core.judging.by_target import shortfall, value_of
+from lowside.core.judging.charge import measured_by
 from lowside.core.judging.findings import Unknown
-from lowside.core.judging.targets import APPROACH, SUBCOOLING, SUPERHEAT, Target
+from lowside.core.judging.targets import (
+    APPROACH,
+    SUBCOOLING,
+    SUPERHEAT,
+    Target,
+    judged_by_pressure,
+)
 from lowside.core.numbers.units import TON_W
 from lowside.core.session.state import State, Taken
 
@@ -59,6 +66,9 @@ HELD_K = 1.0
 """Superheat that fell by less than this [K] while charge went in is what the valve holds."""
 WARMEST_APPROACH_K = 10.0
 """Condensing above outdoor air when it is not known [K]. A maker's table: 15 to 22 °F."""
+PRESSURE_REACH_K = 20.0
+"""How far saturation is believed to fall for want of charge [K]. It falls less than subcooling for
+the same charge, so judging it by the slopes of subcooling asks for less than is missing. Ours."""
 WARMEST_SUCTION_K = 28.0
 """Highest superheat believed possible when return air is not known [K]."""
 LINE_GAIN_K = 2.0
@@ -226,20 +236,10 @@ def _observation(
     if not isinstance(own, Target) or own.quantity != target.quantity:
         return None
     superheat = taken.assessment.superheat_k
-    subcooling = taken.assessment.subcooling_k
-    if target.quantity == SUPERHEAT:
-        if isinstance(superheat, Unknown):
-            return None
-        gap = superheat - own.value_k
-    elif target.quantity == APPROACH:
-        approach = approach_of(taken.reading)
-        if isinstance(approach, Unknown):
-            return None
-        gap = approach - own.value_k
-    else:
-        if isinstance(subcooling, Unknown):
-            return None
-        gap = own.value_k - subcooling
+    value = value_of(own, taken.reading, measured_by(taken.assessment))
+    if isinstance(value, Unknown):
+        return None
+    gap = shortfall(own, value)
     valve_superheat = None
     if valve and not isinstance(superheat, Unknown):
         valve_superheat = superheat
@@ -261,7 +261,9 @@ def _added(state: State, taken: Taken, flow: Feed) -> float:
 
 
 def _subject(system: System, basis: Taken, target: Target, step_kg: float) -> Subject:
-    headroom = target.value_k
+    by_pressure = judged_by_pressure(target.quantity)
+    reach = PRESSURE_REACH_K if by_pressure else target.value_k
+    headroom = reach
     if target.quantity == SUPERHEAT:
         headroom = _warmest(basis) - target.value_k
         headroom = max(headroom, 2.0 * target.tolerance_k)
@@ -270,8 +272,8 @@ def _subject(system: System, basis: Taken, target: Target, step_kg: float) -> Su
     elif headroom < target.tolerance_k:
         headroom = target.tolerance_k
     return Subject(
-        SUBCOOLING if target.quantity == APPROACH else target.quantity,
-        target.value_k,
+        SUBCOOLING if target.quantity == APPROACH or by_pressure else target.quantity,
+        reach,
         target.tolerance_k,
         _full_charge(system),
         headroom,

@@ -3,8 +3,8 @@
 from lowside.core.advice import feeding
 from lowside.core.advice.feeding import Feed
 from lowside.core.advice.outlook import Outlook
+from lowside.core.judging.by_weight import WeighIn
 from lowside.core.judging.findings import Finding, sentence
-from lowside.core.judging.targets import WeighIn
 from lowside.core.numbers.unit_choice import label, small_mass
 from lowside.core.session.state import State
 

@@ -79,6 +79,11 @@ def mass_field(name: str, text: str, hint: str = "", required: bool = False) -> 
     )
 
 
+def yes_no(name: str, text: str, required: bool = True, hint: str = "") -> Field:
+    """A question with two answers."""
+    return Field(name, text, CHOICE, required=required, choices=YES_NO, hint=hint)
+
+
 def text_field(name: str, text: str, hint: str = "", required: bool = False) -> Field:
     """A line of text."""
     return Field(name, text, TEXT, required=required, hint=hint, longest=120)

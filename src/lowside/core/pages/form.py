@@ -8,7 +8,7 @@ from lowside.core.handbook.fields import CHOICE, NUMBER, REFRIGERANT, Field, For
 from lowside.core.handbook.forms import FORMS
 from lowside.core.handbook.refrigerants import flammable
 from lowside.core.handbook.system import BY_CHART
-from lowside.core.judging.chart_points import asks_wet_bulb
+from lowside.core.judging.targets import asks_wet_bulb
 from lowside.core.numbers.unit_choice import UnitChoice, label, small_mass_unit, unit_for
 from lowside.core.pages import addresses
 from lowside.core.pages.screen import Attempt, Screen
@@ -30,6 +30,14 @@ MORE_FIELDS: dict[str, tuple[str, ...]] = {
         "retrofit_refrigerant",
     ),
     "target": (
+        "point3_outdoor",
+        "point3_wet_bulb",
+        "point3_value",
+        "point3_pressure",
+        "point4_outdoor",
+        "point4_wet_bulb",
+        "point4_value",
+        "point4_pressure",
         "papers_outdoor_lowest",
         "papers_outdoor_highest",
         "papers_indoor_lowest",
@@ -60,7 +68,7 @@ MORE_LABELS: dict[str, str] = {
     "pressure_test": "What this unit’s papers ask",
     "vacuum_held": "What this unit’s papers ask",
     "unit": "Line set, plates, retrofit label",
-    "target": "Limits by this unit’s papers",
+    "target": "More chart points, limits by this unit’s papers",
     "cylinder": "Restrictor, pressure check, hose size",
     "reading": "Supply air, current, static pressure",
 }

@@ -36,7 +36,7 @@ from lowside.core.pages.hoses import (
 from lowside.core.pages.parts import alert, block_alert
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.undo import undo_context
-from lowside.core.pages.walks import refused_here, walk_alerts, walk_facts, ways
+from lowside.core.pages.walks import closed_here, walk_alerts, walk_facts, ways, words_hidden
 from lowside.core.pages.wording import clock_time, timer
 from lowside.core.session import gate
 from lowside.core.session.block import DO_NOT_ADD, WAIT, BlockCode
@@ -86,7 +86,7 @@ def step_context(screen: Screen, procedure: Procedure, step: Step) -> dict[str, 
         figures = figures_of(state.units, latest)
     form = None
     done_form = None
-    if refused_here(state, step):
+    if closed_here(state, step) != "":
         figures = []
     elif state.closed is None and step.form != "":
         back = addresses.step(state.sid, step.id)
@@ -225,7 +225,7 @@ def _step(screen: Screen, procedure: Procedure, step: Step) -> dict[str, Any]:
         "cautions_short": _texts(short),
         "caution_titles": _titles(step, in_full),
         "sources": _sources(step, cautions),
-        "do": [] if refused_here(state, step) else list(step.do),
+        "do": [] if words_hidden(state, step) else list(step.do),
         "why": step.why,
         "done_when": step.done_when,
         "previous": addresses.step(state.sid, before.id) if before is not None else "",

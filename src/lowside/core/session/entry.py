@@ -40,6 +40,7 @@ from lowside.core.session.state import (
     taken_out,
 )
 from lowside.core.session.target_entry import check_target
+from lowside.core.session.walk import MACHINE_ON
 
 OPENED_BY_DECIDING: tuple[BlockCode, ...] = ("undecided", "leave", "reading_reason")
 """Blocks that the decision itself ends."""
@@ -181,7 +182,7 @@ def _check_walk(
 ) -> str:
     """The forms of recovery and weigh-in."""
     if form.name in ("recovery_ready", "weigh_ready"):
-        recovering.check_ready(fields, problems)
+        recovering.check_ready(state, fields, problems)
     elif form.name == "recovery_cylinder":
         return recovering.check_cylinder(state, fields, handbook, problems)
     elif form.name == "recovery_contents":
@@ -398,6 +399,8 @@ def _check_done(state: State, typed: Mapping[str, str], handbook: Handbook) -> s
         return "A shot is still open. Close the valve and end that shot first."
     procedure = handbook.procedures.get(state.procedure)
     step = None if procedure is None else step_by_id(procedure, typed.get("step", ""))
+    if step is not None and step.id == MACHINE_ON:
+        return recovering.why_not(state)
     if step is not None and step.stage == "Connect":
         for block in gate.blocks(state):
             if block.code in ("heating_large_line", "port_unanswered"):
