@@ -69,6 +69,10 @@ fire, vacuum) are in full at every act they belong to. Our choice."""
 AT_AN_OPEN_VALVE = ("slugging", "cold_burn", "flammable_charge")
 """Cautions of the act at hand while liquid is fed."""
 
+STEADY_S = 900.0
+"""How long a unit runs before it is judged when its papers say nothing [s]; common practice, no
+source."""
+
 ONE_TAP = ("done", "system_stopped", "system_started", "shot_close", "shot_unweighed")
 """Forms that are only their button."""
 
@@ -102,7 +106,7 @@ def step_context(screen: Screen, procedure: Procedure, step: Step) -> dict[str, 
         "findings_now": findings_for(screen, step.form),
         "form": form,
         "done_form": done_form,
-        "wait": _wait(state, step, screen.now),
+        "wait": _wait(state, procedure, step, screen.now),
         "links": {
             "units": addresses.form(state.sid, "units"),
             "units_line": units_line(state.units),
@@ -319,13 +323,50 @@ def _has_no_field_here(state: State, form: str) -> bool:
     return form in ONE_TAP
 
 
-def _wait(state: State, step: Step, now: Moment) -> dict[str, Any] | None:
-    """Beside the final reading: how long ago the last shot ended."""
-    if step.form != "final_reading" or not state.shots or state.shots[-1].closed is None:
+def _wait(state: State, procedure: Procedure, step: Step, now: Moment) -> dict[str, Any] | None:
+    """How long the unit must still run before this step's form means anything."""
+    if state.closed is not None or not state.running:
         return None
-    seconds = elapsed(state.shots[-1].closed, now).seconds
+    since = None
+    if step.form == "final_reading":
+        since = _since_last_act(state, procedure, step)
+    elif step.form == "preconditions":
+        since = _later(state.machine_at, state.restarted_at)
+    if since is None:
+        return None
+    wait = STEADY_S
+    if state.system is not None and state.system.papers_wait_s is not None:
+        wait = state.system.papers_wait_s
+    seconds = elapsed(since, now).seconds
+    over = seconds >= wait
     return {
-        "label": "Since the last shot",
+        "before": "Let it run steadily for another",
+        "after": "Running steadily for",
         "elapsed": int(seconds),
-        "text": timer(seconds),
+        "wait": str(int(wait)),
+        "over": over,
+        "text": timer(seconds if over else wait - seconds),
     }
+
+
+def _since_last_act(state: State, procedure: Procedure, step: Step) -> Moment | None:
+    """When a hand last changed what is in the unit: a shot, a step at the hoses, a restart."""
+    since = state.restarted_at
+    if state.shots:
+        since = _later(since, state.shots[len(state.shots) - 1].closed)
+    at_hoses: list[str] = []
+    for before in procedure.steps:
+        if before.id == step.id:
+            break
+        if before.actions and before.id in state.done:
+            at_hoses.append(state.done[before.id])
+    for entry in state.entries:
+        if entry.eid in at_hoses:
+            since = _later(since, entry.moment)
+    return since
+
+
+def _later(one: Moment | None, other: Moment | None) -> Moment | None:
+    if one is None or other is None:
+        return other if one is None else one
+    return other if other.at > one.at else one
