@@ -14,6 +14,7 @@ from lowside.core.handbook.fields import (
     mass_field,
     pressure_field,
     read_fields,
+    scale_field,
     temperature_field,
     text_field,
 )
@@ -264,7 +265,7 @@ FORMS: dict[str, Form] = {
                         ("zeroed", "Zeroed: shows the weight taken out"),
                     ),
                 ),
-                mass_field("scale_reading", "Scale reads now", required=True),
+                scale_field("scale_reading", "Scale reads now", True),
                 Field(
                     "scale_resolution",
                     "Smallest step of the scale",
@@ -298,20 +299,20 @@ FORMS: dict[str, Form] = {
             "shot_open",
             "shot.opened",
             "Start the shot",
-            (mass_field("scale_before", "Scale before the shot"),),
+            (scale_field("scale_before", "Scale before the shot"),),
         ),
         Form(
             "shot_close",
             "shot.closed",
             "Valve closed",
             # The page sends none: typing would count as flow. Events from before carry it.
-            (mass_field("scale_after", "Scale after the shot"),),
+            (scale_field("scale_after", "Scale after the shot"),),
         ),
         Form(
             "shot_weigh",
             "shot.weighed",
             "Save the scale reading",
-            (mass_field("scale_after", "Scale after the shot", "", True),),
+            (scale_field("scale_after", "Scale after the shot", True),),
         ),
         Form("shot_unweighed", "shot.unweighed", "Scale not read"),
         Form("system_stopped", "system.stopped", "The unit has stopped"),

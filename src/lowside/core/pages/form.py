@@ -10,6 +10,7 @@ from lowside.core.handbook.refrigerants import flammable
 from lowside.core.handbook.system import BY_CHART
 from lowside.core.judging.chart_points import asks_wet_bulb
 from lowside.core.numbers.unit_choice import UnitChoice, label, small_mass_unit, unit_for
+from lowside.core.numbers.units import IN_WORDS
 from lowside.core.pages import addresses
 from lowside.core.pages.screen import Attempt, Screen
 from lowside.core.session.flammability import FLAMMABLE_QUESTIONS, questions_for
@@ -272,7 +273,7 @@ def _field(screen: Screen, field: Field, filling: Filling, problem: str) -> dict
         "problem": problem,
         "value": value,
         "unit": "",
-        "ounces": "",
+        "signed": field.lowest < 0.0,
         "choices": [],
         "short": False,
     }
@@ -287,11 +288,24 @@ def _field(screen: Screen, field: Field, filling: Filling, problem: str) -> dict
     elif field.kind == NUMBER:
         unit = known.get(field.name + "_unit", "")
         described["unit"] = unit if unit != "" else _unit(screen.units, field)
-        described["kind"] = "mass2" if described["unit"] == "lb+oz" else "number"
-        described["ounces"] = known.get(field.name + "_oz", "")
+        described["kind"] = "number"
+        if described["unit"] in ("lb+oz", IN_WORDS):
+            described["kind"] = "weight"
+            described["unit"] = IN_WORDS
+            described["value"] = _one_box(value, known.get(field.name + "_oz", ""), unit)
     else:
         described["kind"] = "long" if field.name in LONG_TEXTS else "text"
     return described
+
+
+def _one_box(pounds: str, ounces: str, unit: str) -> str:
+    """A weight in one box, also one that an older entry has in two."""
+    if unit != "lb+oz":
+        return pounds
+    said = pounds + " lb" if pounds.strip() != "" else ""
+    if ounces.strip() != "":
+        said = said + " " + ounces + " oz"
+    return said.strip()
 
 
 def _choices(choices: Sequence[tuple[str, str]], value: str) -> list[dict[str, Any]]:
