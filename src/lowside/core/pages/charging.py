@@ -23,7 +23,7 @@ from lowside.core.pages.figures import figures_of
 from lowside.core.pages.form import full_form, small_form
 from lowside.core.pages.parts import STOP_FORM
 from lowside.core.pages.screen import Screen
-from lowside.core.pages.step import cautions_at_valve
+from lowside.core.pages.step import add_to_reading, cautions_at_valve
 from lowside.core.pages.wording import clock_time, duration, timer
 from lowside.core.session import cylinder as cylinders
 from lowside.core.session import gate
@@ -101,6 +101,7 @@ def charge_context(screen: Screen, step: Step) -> dict[str, Any]:
         "weigh": weigh,
         "figures": figures_of(state.units, latest) if latest is not None else [],
         "reading_line": _reading_line(state, now),
+        "reading_href": add_to_reading(state),
         "findings_now": finding_contexts(state, latest) + _enough(state, advice),
         "facts": _facts(state, advice),
         "shots": _shots(state),

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from typing import Any
 
+from lowside.core.handbook.forms import FORMS
 from lowside.core.handbook.procedure import (
     CHARGE_PAGE,
     OPEN,
@@ -24,7 +25,7 @@ from lowside.core.numbers.unit_choice import UnitChoice
 from lowside.core.pages import addresses
 from lowside.core.pages.facts import facts_for, findings_for, warnings_for
 from lowside.core.pages.figures import figures_of
-from lowside.core.pages.form import full_form, small_form
+from lowside.core.pages.form import amend_form, full_form, small_form
 from lowside.core.pages.hoses import (
     dangers_here,
     hoses_of_step,
@@ -40,9 +41,10 @@ from lowside.core.pages.walks import refused_here, walk_alerts, walk_facts, ways
 from lowside.core.pages.wording import clock_time, timer
 from lowside.core.session import gate
 from lowside.core.session.block import DO_NOT_ADD, WAIT, BlockCode
+from lowside.core.session.entry import find_entry
 from lowside.core.session.events import Moment, elapsed
 from lowside.core.session.hose_charge import conditions_of
-from lowside.core.session.state import State, latest_reading, shot_to_weigh, withdrawal_of
+from lowside.core.session.state import Entry, State, latest_reading, shot_to_weigh, withdrawal_of
 from lowside.core.session.walk import step_now
 
 STEP_FORM = 2
@@ -95,6 +97,9 @@ def step_context(screen: Screen, procedure: Procedure, step: Step) -> dict[str, 
     elif state.closed is None and step.form != "":
         back = addresses.step(state.sid, step.id)
         form = full_form(screen, step.form, STEP_FORM, step.id, back)
+        read = _reading_of(state, step)
+        if read is not None and screen.refused(step.form) is None:
+            form = amend_form(screen, read, FORMS[step.form], STEP_FORM, back)
     elif state.closed is None and step.id not in state.done:
         done_form = small_form(screen, "done", DONE_FORM, step.id)
     return {
@@ -103,6 +108,7 @@ def step_context(screen: Screen, procedure: Procedure, step: Step) -> dict[str, 
         "step": _step(screen, procedure, step),
         "facts": facts_for(screen, step.form) + walk_facts(screen, step),
         "figures": figures,
+        "reading_href": add_to_reading(state) if figures else "",
         "findings_now": findings_for(screen, step.form),
         "form": form,
         "done_form": done_form,
@@ -321,6 +327,27 @@ def _has_no_field_here(state: State, form: str) -> bool:
     if form == "shot_weigh":
         return shot_to_weigh(state) is None
     return form in ONE_TAP
+
+
+def _reading_of(state: State, step: Step) -> Entry | None:
+    """The reading that completed this step, while it is still the newest: the form then corrects it
+    or adds to it, and a value that was forgotten does not cost the others."""
+    if step.form not in ("reading", "final_reading") or not state.readings:
+        return None
+    newest = state.readings[len(state.readings) - 1]
+    if newest.eid != state.done.get(step.id, "") or newest.shots_before != len(state.shots):
+        return None
+    return find_entry(state, newest.eid)
+
+
+def add_to_reading(state: State) -> str:
+    """Where the newest reading is corrected or added to; "" when there is none, or a shot since."""
+    if state.closed is not None or not state.readings:
+        return ""
+    newest = state.readings[len(state.readings) - 1]
+    if newest.shots_before != len(state.shots):
+        return ""
+    return addresses.amend(state.sid, newest.eid)
 
 
 def _wait(state: State, procedure: Procedure, step: Step, now: Moment) -> dict[str, Any] | None:
