@@ -9,6 +9,7 @@ from lowside.core.pages import addresses
 from lowside.core.pages.home import unit_name
 from lowside.core.session.ledger import CylinderUse, use_of
 from lowside.core.session.unit_history import unit_use_of
+from lowside.library import load_rules
 from lowside.rendering import render
 from lowside.web.field.pages import TheDesk, not_found
 from lowside.web.office.content import (
@@ -16,8 +17,12 @@ from lowside.web.office.content import (
     list_context,
     session_context,
     set_aside_context,
+    unit_context,
     units_context,
 )
+from lowside.web.office.law_content import law_context
+from lowside.web.office.record_pages import screen_of
+from lowside.web.office.unit_records import sessions_at, sessions_beside
 
 MOST_ROWS = 200
 
@@ -44,7 +49,27 @@ def office_session(desk: TheDesk, sid: str) -> Response:
         return not_found("There is no such session in this store.")
     if state.practice:
         return RedirectResponse(addresses.in_practice(addresses.current(sid)), 303)
-    return HTMLResponse(render("office/session.html", session_context(state, desk.handbook)))
+    beside = sessions_beside(desk, state)
+    law = beside.law(state, desk.handbook, load_rules())
+    context = session_context(state, desk.handbook)
+    context["law"] = law_context(law, screen_of(desk, state))
+    return HTMLResponse(render("office/session.html", context))
+
+
+@router.get("/unit")
+def office_unit(
+    desk: TheDesk,
+    site: Annotated[str, Query(max_length=200)] = "",
+    unit: Annotated[str, Query(max_length=200)] = "",
+) -> Response:
+    found = sessions_at(desk, site, unit)
+    if not found.states:
+        return not_found("There is no such unit in this store.")
+    newest = found.states[-1]
+    law = found.law(newest, desk.handbook, load_rules())
+    return HTMLResponse(
+        render("office/unit.html", unit_context(found, law, screen_of(desk, newest)))
+    )
 
 
 @router.get("/cylinders")
