@@ -51,7 +51,7 @@ def send(browser: Browser, move: Move) -> None:
     form = _form(move)
     for name, text in move.typed.items():
         _fill(browser, form, name, text)
-    if move.form in BY_ONE_TAP:
+    if move.form in BY_ONE_TAP or not move.typed:
         time.sleep(READ_S + 0.1)
     eid = browser.value(f'{form} [name="eid"]')
     browser.tap(f"{form} button" if move.form in ONE_TAP else 'button[form$="-form"]')

@@ -4,7 +4,13 @@ It keeps events and knows no rules. docs/store-format.md describes the files on 
 """
 
 from lowside.store.codec import BadEvent, event_from_json, event_to_json
-from lowside.store.errors import ReadOnlyError, StoreBusyError, StoreError, StoreStoppedError
+from lowside.store.errors import (
+    NotNowError,
+    ReadOnlyError,
+    StoreBusyError,
+    StoreError,
+    StoreStoppedError,
+)
 from lowside.store.index import Listed, Outline
 from lowside.store.store import Batch, Store
 from lowside.store.verdicts import Outcome, Quarantined, Receipt
@@ -13,6 +19,7 @@ __all__ = [
     "BadEvent",
     "Batch",
     "Listed",
+    "NotNowError",
     "Outcome",
     "Outline",
     "Quarantined",

@@ -117,10 +117,11 @@ class Index:
         self._db.execute("BEGIN")
         try:
             yield
+            self._db.execute("COMMIT")
         except BaseException:
-            self._db.execute("ROLLBACK")
+            if self._db.in_transaction:  # SQLite ends one by itself when the disk is full
+                self._db.execute("ROLLBACK")
             raise
-        self._db.execute("COMMIT")
 
     def stamps(self) -> dict[str, Stamp]:
         """sid -> how its file looked."""
@@ -177,6 +178,11 @@ class Index:
         """The latest clock value in the store, "" when it is empty."""
         value: str | None = self._db.execute("SELECT max(last_hlc) FROM sessions").fetchone()[0]
         return value or ""
+
+    def is_practice(self, sid: str) -> bool:
+        """Whether this session's outline says so."""
+        row = self._db.execute("SELECT practice FROM sessions WHERE sid = ?", (sid,)).fetchone()
+        return row is not None and bool(row[0])
 
     def listed(
         self,

@@ -3,6 +3,7 @@
 import sqlite3
 from collections import OrderedDict
 from collections.abc import Collection, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from threading import RLock
@@ -12,7 +13,7 @@ from typing import Self
 from lowside.core.session.events import Event
 from lowside.store import durable
 from lowside.store.codec import BadEvent, why_malformed
-from lowside.store.errors import ReadOnlyError, StoreError, StoreStoppedError
+from lowside.store.errors import NotNowError, ReadOnlyError, StoreError, StoreStoppedError
 from lowside.store.index import (
     INDEX_FILE,
     Index,
@@ -27,15 +28,14 @@ from lowside.store.index import (
 from lowside.store.lock import WriterLock, writer_pid
 from lowside.store.logs import (
     Log,
-    mend,
+    problems_of_files,
     quarantine_files,
     quarantine_path,
     read_log,
     session_files,
     session_path,
-    strange_files,
-    torn_files,
 )
+from lowside.store.taking_back import Write
 from lowside.store.ulid import is_ulid
 from lowside.store.verdicts import Outcome, Pending, Quarantined, Receipt, why_aside
 
@@ -73,6 +73,7 @@ class Store:
         self._quarantine: dict[str, Log] = {}
         self._problems: dict[str, list[str]] = {}
         self._stopped = ""
+        self._undone: Write | None = None
         self._index = self._open_index()
 
     @classmethod
@@ -137,21 +138,31 @@ class Store:
 
         Raises
             ReadOnlyError: the store was opened for reading.
-            StoreStoppedError: a write failed now or earlier, or the store is closed. None of these
-                events is acknowledged. Sending them again later is always right.
+            NotNowError: nothing of it was written; saving goes on when the cause is gone.
+            StoreStoppedError: the disk did not confirm a write now or earlier, or the store is
+                closed. None of these events is acknowledged. Sending them again later is always
+                right.
         """
         with self._guard:
             self._must_write()
             pending = Pending()
             try:
+                self._finish_taking_back()
                 verdicts = [self._judge(event, pending) for event in events]
                 self._write(pending)
-            except OSError as error:
+            except durable.UnsureError as error:
                 self._stopped = (
                     f"Saving failed ({error}). Nothing more is saved until you restart Lowside. "
                     "What is saved stays sound. Check the disk first."
                 )
                 raise StoreStoppedError(self._stopped) from error
+            except OSError as error:
+                raise NotNowError(
+                    f"Saving failed just now ({error}). Nothing of this was saved. When the cause "
+                    "is gone, send it again."
+                ) from error
+            except StoreError:
+                raise
             except BaseException:
                 # Logs and index may now differ. Only opening again corrects that.
                 self._stopped = "Saving was interrupted. Restart Lowside."
@@ -162,25 +173,46 @@ class Store:
         reason = event.reason if isinstance(event, BadEvent) else why_malformed(event)
         if isinstance(event, BadEvent) or reason != "":
             return Receipt(Outcome.REFUSED, reason)
-        return pending.judge(event, self._log(event.sid), self._aside(event.sid))
+        log = self._log(event.sid)
+        if log.torn != b"":
+            log.mend()
+            self._index.put(log, self._outline_of(log), _stamp(log.path))
+        return pending.judge(event, log, self._aside(event.sid))
 
     def _write(self, pending: Pending) -> None:
-        """The logs come first and the index last, so the index is never ahead."""
-        for sid, events in pending.quarantined.items():
-            if events:
-                self._append_aside(sid, events)
-        written = []
-        for sid, events in pending.stored.items():
-            if events:
-                log = self._log(sid)
-                status = log.append(events)
-                written.append((log, events, Stamp(status.st_size, status.st_mtime_ns)))
+        """The logs come first and the index last, so the index is never ahead.
+
+        Raises
+            durable.UnsureError: what is on the disk is unknown.
+            OSError: nothing of it became part of the record.
+        """
+        write = Write()
         try:
+            for sid, events in pending.quarantined.items():
+                if events:
+                    write.append(self._aside_log(sid), events)
+            written = []
+            for sid, events in pending.stored.items():
+                if events:
+                    log = self._log(sid)
+                    status = write.append(log, events)
+                    written.append((log, events, Stamp(status.st_size, status.st_mtime_ns)))
             with self._index.transaction():
                 for log, events, stamp in written:
                     self._index.add(log, events, self._outline_of(log), stamp)
-        except sqlite3.Error as error:
-            raise OSError(f"the index could not be written: {error}") from error
+        except durable.UnsureError:
+            raise
+        except (OSError, sqlite3.Error) as error:
+            self._undone = write
+            self._finish_taking_back()
+            if isinstance(error, sqlite3.Error):
+                raise OSError(f"the index could not be written: {error}") from error
+            raise
+
+    def _finish_taking_back(self) -> None:
+        if self._undone is not None and not self._undone.take_back():
+            raise OSError("what was half written cannot be taken back yet")
+        self._undone = None
 
     # Reading
 
@@ -204,7 +236,14 @@ class Store:
     def last_hlc(self) -> str:
         """The latest clock value of any event, "" when the store is empty."""
         with self._guard:
+            if self._stopped == _CLOSED:
+                raise StoreStoppedError(_CLOSED)
             return self._index.last_hlc()
+
+    def is_practice(self, sid: str) -> bool:
+        """Whether this is a practice session, as far as its entries here say."""
+        with self._guard:
+            return self._index.is_practice(sid)
 
     def sessions(
         self,
@@ -329,7 +368,7 @@ class Store:
         except BaseException:
             index.close()
             raise
-        self._note_files()
+        self._problems |= problems_of_files(self.root)
         return index
 
     def _bring_up_to_date(self, index: Index) -> None:
@@ -349,20 +388,16 @@ class Store:
                     "it back from a copy."
                 ]
 
-    def _note_files(self) -> None:
-        for path in torn_files(self.root):
-            self._problems[str(path)] = [
-                f"{path} holds the end of an entry whose saving was cut short. It was never "
-                "acknowledged; remove the file when you have looked at it."
-            ]
-        for path in strange_files(self.root):
-            self._problems[str(path)] = [f"{path} is not a log of this store, so it is not read."]
-
     def _read(self, path: Path, sid: str, repeats: bool = False) -> Log:
         """Read a log. The writer mends it; a reader does not."""
-        log = read_log(path, sid, repeats)
+        try:
+            log = read_log(path, sid, repeats)
+        except OSError as error:
+            raise NotNowError(f"{path} cannot be read just now ({error}).") from error
         if self._lock is not None and not self._stopped:
-            mend(log)
+            # A full disk cannot take the torn end now. Whoever writes to the log asks again.
+            with suppress(OSError):
+                log.mend()
         elif self._lock is None and log.torn != b"" and writer_pid(self.root) is not None:
             log.torn = b""  # not torn: being written at this moment
         found = log.problems()
@@ -384,10 +419,10 @@ class Store:
         log = self._quarantine.get(sid)
         return log.events if log is not None else []
 
-    def _append_aside(self, sid: str, events: Sequence[Event]) -> None:
+    def _aside_log(self, sid: str) -> Log:
         if sid not in self._quarantine:
             self._quarantine[sid] = Log(quarantine_path(self.root, sid), sid, repeats=True)
-        self._quarantine[sid].append(events)
+        return self._quarantine[sid]
 
     def _outline_of(self, log: Log) -> Outline:
         try:

@@ -30,6 +30,7 @@ from lowside.web.office.workshop import Workshop
 from lowside.web.phone import offline, sync
 from lowside.web.practice import pages as practice
 from lowside.web.practice.desk import PracticeDesk
+from lowside.web.time_limit import TimeLimit
 
 SECURITY_HEADERS = {
     "Content-Security-Policy": (
@@ -105,6 +106,7 @@ def create_app(
     app.add_exception_handler(SecretError, _not_stored)
     app.add_exception_handler(HTTPException, _no_page)
     app.add_exception_handler(RequestValidationError, _no_page)
+    app.add_middleware(TimeLimit)
     app.add_middleware(Gate, pairing=app.state.pairing)
     app.middleware("http")(_same_origin_posts)
     app.middleware("http")(_with_headers)

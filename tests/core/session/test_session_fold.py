@@ -355,3 +355,9 @@ def test_order_survives_a_clock_that_was_set_back() -> None:
     assert again == hlc(5_000, 1)
     assert next_hlc(again, 4_000) > again > last
     assert next_hlc(again, 6_000) == hlc(6_000, 0)
+
+
+def test_a_full_counter_carries_into_the_milliseconds() -> None:
+    assert next_hlc(hlc(5_000, 999_998), 5_000) == hlc(5_000, 999_999)
+    assert next_hlc(hlc(5_000, 999_999), 5_000) == hlc(5_001, 0)
+    assert next_hlc(hlc(5_000, 999_999), 7_000) == hlc(7_000, 0)

@@ -167,5 +167,6 @@ def test_everything_precached_and_every_icon_is_served(site: Site) -> None:
     for url in (*PRECACHED, *icons):
         assert site.send("GET", url).status_code == 200, url
     page = site.send("GET", "/").text
+    imported = "".join(site.send("GET", url).text for url in PRECACHED if url.endswith(".js"))
     for url in PRECACHED:
-        assert url in page
+        assert url in page or f'"./{url.rpartition("/")[2]}"' in imported, url

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from store_cases import START, event, ulid
 from website import Site, open_site
 
-from lowside.core.session.events import Event, hlc
+from lowside.core.session.events import Event, hlc, in_order, next_hlc
 from lowside.store import event_to_json
 from lowside.web.clock import Clock
 from lowside.web.phone.sync import DAY_MS, KEPT_ON_PHONES_MS, LARGEST_BODY, MOST_EVENTS, MOST_WANTED
@@ -109,13 +109,48 @@ def test_a_kind_of_a_later_version_is_kept_to_the_letter(site: Site) -> None:
     assert ask(site, dev="other")["events"] == [event_to_json(odd)]
 
 
-def test_an_event_more_than_a_day_ahead_of_the_server_is_refused(site: Site) -> None:
-    late = replace(mine(1), hlc=hlc(NOW + DAY_MS + 600_000, 0))
+def test_a_device_more_than_a_day_ahead_of_the_server_is_refused(site: Site) -> None:
+    at = NOW + DAY_MS + 600_000
+    late = replace(mine(1), hlc=hlc(at, 0), at=at)
     fine = replace(mine(2), hlc=hlc(NOW + DAY_MS - 600_000, 0))
     answer = ask(site, [late, fine])
     assert outcomes(answer) == ["refused", "stored"]
     assert "clock" in answer["verdicts"][0]["reason"]
     assert site.store.events(SID) == [fine]
+
+
+def test_after_a_server_clock_was_ahead_a_phone_with_the_right_time_is_still_taken(
+    site: Site,
+) -> None:
+    ahead = NOW + 30 * DAY_MS
+    site.store.append([replace(mine(1, dev="server"), hlc=hlc(ahead, 7), at=ahead)])
+    last = ask(site)["events"][-1]["hlc"]
+    sent = []
+    for seq in range(1, 4):
+        last = next_hlc(last, NOW + seq)
+        sent.append(replace(mine(seq), hlc=last, at=NOW + seq))
+    assert outcomes(ask(site, sent)) == ["stored"] * 3
+
+
+def test_no_entry_pulls_the_clock_of_all_more_than_a_day_ahead(site: Site) -> None:
+    far = replace(mine(1), hlc=hlc(NOW + 2 * DAY_MS, 0), at=NOW)
+    answer = ask(site, [far])
+    assert outcomes(answer) == ["refused"]
+    assert "clock" in answer["verdicts"][0]["reason"]
+
+
+def test_a_clock_value_whose_counter_is_full_stops_nobody(site: Site) -> None:
+    full = replace(mine(1), hlc=hlc(NOW + DAY_MS - 600_000, 999_999), at=NOW)
+    assert outcomes(ask(site, [full])) == ["stored"]
+    sid = site.start()
+    for number in range(3):
+        answer = site.fill(f"/s/{sid}/form/note", "note", {"text": f"note {number}"})
+        assert answer.status == 303
+    sent = replace(mine(2), hlc=next_hlc(site.store.last_hlc(), NOW), at=NOW)
+    assert outcomes(ask(site, [sent])) == ["stored"]
+    # The entries stay in the order in which they were written, on every side.
+    written = [e for e in site.events(sid) if e.kind == "note.added"]
+    assert [e.data["text"] for e in in_order(written)] == ["note 0", "note 1", "note 2"]
 
 
 BAD: list[Any] = [

@@ -10,8 +10,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from lowside.core.advice.response import Observation
+from lowside.core.handbook.system import EEV, TXV
 from lowside.core.judging.findings import Unknown
-from lowside.core.judging.targets import SUBCOOLING, SUPERHEAT_TOLERANCE_K, Target
+from lowside.core.judging.targets import APPROACH, SUBCOOLING, SUPERHEAT_TOLERANCE_K, Target
 from lowside.core.numbers.unit_choice import label
 from lowside.core.session.state import State, Taken
 
@@ -249,7 +250,11 @@ def _takes_too_much(
 
 
 def _liquid_but_starved(state: State, basis: Taken, target: Target) -> str | None:
-    """There is liquid before the metering device and the coil starves all the same."""
+    """There is liquid before the metering device and the coil starves all the same.
+
+    A fixed orifice's superheat is held against what it should show now: the target of superheat,
+    or with a target of approach the manufacturer's figure or the chart's.
+    """
     assessment = basis.assessment
     if assessment is None:
         return None
@@ -257,11 +262,14 @@ def _liquid_but_starved(state: State, basis: Taken, target: Target) -> str | Non
     subcooling = assessment.subcooling_k
     if isinstance(superheat, Unknown) or isinstance(subcooling, Unknown):
         return None
-    if target.quantity == SUBCOOLING:
+    expected = assessment.expected_superheat_k
+    if target.quantity == SUBCOOLING or (target.quantity == APPROACH and _has_valve(state)):
         if superheat <= _most_a_valve_holds(state) or subcooling < VALVE_LIQUID_K:
             return None
+    elif expected is None:
+        return None
     else:
-        above = superheat - target.value_k - target.tolerance_k
+        above = superheat - expected[1]
         if above <= 0.0 or subcooling + LIQUID_PER_SUPERHEAT * above < LIQUID_K:
             return None
     return (
@@ -272,6 +280,10 @@ def _liquid_but_starved(state: State, basis: Taken, target: Target) -> str | Non
         + " of subcooling before the metering device. Before you change the charge, check "
         "for a temperature drop across the filter drier, a kinked line, and the metering device."
     )
+
+
+def _has_valve(state: State) -> bool:
+    return state.system is not None and state.system.metering in (TXV, EEV)
 
 
 def _most_a_valve_holds(state: State) -> float:

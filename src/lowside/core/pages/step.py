@@ -55,6 +55,20 @@ SAID_ELSEWHERE: tuple[BlockCode, ...] = ("closed", "undecided", "leave", "readin
 TITLES_FROM = 3
 """From this many cautions on their titles come before the list. Our choice."""
 
+SHORTENED = (
+    "maker_first",
+    "pressure",
+    "venting",
+    "electricity",
+    "moving_parts",
+    "asphyxiation",
+    "cylinder_heat",
+)
+"""Cautions that are one line after the step where they first matter. The others (liquid, cold,
+fire, vacuum) are in full at every act they belong to. Our choice."""
+AT_AN_OPEN_VALVE = ("slugging", "cold_burn", "flammable_charge")
+"""Cautions of the act at hand while liquid is fed."""
+
 ONE_TAP = ("done", "system_stopped", "system_started", "shot_close", "shot_unweighed")
 """Forms that are only their button."""
 
@@ -196,6 +210,8 @@ def _step(screen: Screen, procedure: Procedure, step: Step) -> dict[str, Any]:
     )
     safety_class = "" if state.refrigerant is None else state.refrigerant.safety_class
     cautions = cautions_of(step, screen.handbook.cautions, safety_class)
+    in_full = _in_full(procedure, step, cautions)
+    short = [caution for caution in cautions if caution not in in_full]
     return {
         "id": step.id,
         "title": step.title,
@@ -205,8 +221,9 @@ def _step(screen: Screen, procedure: Procedure, step: Step) -> dict[str, Any]:
         if ahead and first_open is not None
         else "",
         "ahead_href": addresses.current(state.sid),
-        "cautions": [{"title": caution.title, "text": caution.text} for caution in cautions],
-        "caution_titles": _titles(cautions),
+        "cautions": _texts(in_full),
+        "cautions_short": _texts(short),
+        "caution_titles": _titles(step, in_full),
         "sources": _sources(step, cautions),
         "do": [] if refused_here(state, step) else list(step.do),
         "why": step.why,
@@ -218,9 +235,46 @@ def _step(screen: Screen, procedure: Procedure, step: Step) -> dict[str, Any]:
     }
 
 
-def _titles(cautions: Sequence[Caution]) -> list[str]:
-    """What the cautions below the list are about, said above it; one or two follow soon enough."""
-    if len(cautions) < TITLES_FROM:
+def _in_full(procedure: Procedure, step: Step, cautions: Sequence[Caution]) -> list[Caution]:
+    """The cautions that the page says in full; the others are one line that opens."""
+    earlier: list[str] = []
+    for before in _way_with(procedure, step):
+        if before.id == step.id:
+            break
+        earlier.extend(before.cautions)
+    found: list[Caution] = []
+    for caution in cautions:
+        if caution.code not in SHORTENED or caution.code not in earlier:
+            found.append(caution)
+    return found
+
+
+def _way_with(procedure: Procedure, step: Step) -> Sequence[Step]:
+    """All steps of the way this one is on, in order."""
+    if is_off_step(procedure, step.id):
+        return procedure.off_steps
+    walk = walk_with(procedure, step.id)
+    return walk if walk else procedure.steps
+
+
+def cautions_at_valve(screen: Screen, step: Step) -> dict[str, Any]:
+    """What must be in sight while the valve is open, and what is one line then."""
+    safety_class = "" if screen.state.refrigerant is None else screen.state.refrigerant.safety_class
+    cautions = cautions_of(step, screen.handbook.cautions, safety_class)
+    return {
+        "full": _texts([one for one in cautions if one.code in AT_AN_OPEN_VALVE]),
+        "short": _texts([one for one in cautions if one.code not in AT_AN_OPEN_VALVE]),
+    }
+
+
+def _texts(cautions: Sequence[Caution]) -> list[dict[str, str]]:
+    return [{"title": caution.title, "text": caution.text} for caution in cautions]
+
+
+def _titles(step: Step, cautions: Sequence[Caution]) -> list[str]:
+    """What the cautions in full are about, said first: they come after the form, and one or two
+    after a short list follow soon enough."""
+    if step.form == "" and len(cautions) < TITLES_FROM:
         return []
     return [caution.title for caution in cautions]
 

@@ -115,7 +115,9 @@ def _step_page(screen: Screen, address: Address, context: dict[str, Any]) -> Pag
         part["alerts_now"] = walk_page_alerts(state)
     if step.page != CHARGE_PAGE:
         return Page("field/step.html", context | part)
-    return Page("field/charge.html", context | part | charge_context(screen, step))
+    charge = charge_context(screen, step)
+    template = "field/charge.html" if charge["valve"] is None else "field/shot.html"
+    return Page(template, context | part | charge)
 
 
 def _form_page(screen: Screen, address: Address, context: dict[str, Any]) -> Page | NoPage:

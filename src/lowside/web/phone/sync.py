@@ -40,6 +40,15 @@ AHEAD = (
     "This device’s clock is more than a day ahead of the server’s. Set the clock. The entry "
     "stays on the device until then."
 )
+ORDER_AHEAD = (
+    "The entry’s place in the order of entries is more than a day ahead of the server’s clock. It "
+    "stays on the device until then."
+)
+PRACTICE = (
+    "Practice is done on the server’s own pages. No device hands over an entry of a practice "
+    "session."
+)
+PRACTICE_KINDS = "practice."
 
 router = APIRouter()
 
@@ -129,7 +138,17 @@ def answer(desk: Desk, question: Question) -> dict[str, Any]:
         StoreError: nothing of it is acknowledged; sending it again later is right.
     """
     now_ms = desk.clock.now().at
-    verdicts = desk.store.append([_checked(event, now_ms) for event in question.events])
+    last = desk.store.last_hlc()
+    order_ms = max(now_ms, int(last[:15]) if last else 0)
+    checked = [_checked(each, now_ms, order_ms) for each in question.events]
+    lessons = {each.sid for each in checked if isinstance(each, Event)}
+    lessons = {sid for sid in lessons if desk.store.is_practice(sid)}
+    verdicts = desk.store.append(
+        [
+            BadEvent(PRACTICE) if isinstance(each, Event) and each.sid in lessons else each
+            for each in checked
+        ]
+    )
     batch = desk.store.events_since(question.cursor, MOST_EVENTS, _Needed(desk.store, now_ms))
     wanted = [event for sid in question.want for event in desk.store.events(sid)]
     return {
@@ -143,12 +162,29 @@ def answer(desk: Desk, question: Question) -> dict[str, Any]:
     }
 
 
-def _checked(obj: object, now_ms: int) -> Event | BadEvent:
+def _checked(obj: object, now_ms: int, order_ms: int) -> Event | BadEvent:
+    """The entry, or why it is not taken.
+
+    Args:
+        now_ms: the server's wall clock.
+        order_ms: the same, or the latest clock value of any entry here when that is later.
+            Every device counts on from it, so it is no sign that a device's own clock is wrong.
+    """
     event = event_from_json(obj)
-    if isinstance(event, Event) and int(event.hlc[:15]) > now_ms + DAY_MS:
-        # One such event would pull every later clock value of every device ahead with it.
+    if isinstance(event, BadEvent):
+        return event
+    if event.kind.startswith(PRACTICE_KINDS) or event.run == event.sid or _is_lesson(event):
+        return BadEvent(PRACTICE)
+    if event.at > now_ms + DAY_MS:
         return BadEvent(AHEAD)
+    if int(event.hlc[:15]) > order_ms + DAY_MS:
+        # One such event would pull every later clock value of every device ahead with it.
+        return BadEvent(ORDER_AHEAD)
     return event
+
+
+def _is_lesson(event: Event) -> bool:
+    return event.data.get("practice", "") == "yes"
 
 
 class _Needed:
