@@ -47,6 +47,7 @@ TITLES: dict[str, str] = {
     "event.voided": "Entry voided",
     "event.amended": "Entry corrected",
     "office.recorded": "Office: service record",
+    "office.cylinder": "Office: cylinder",
     "office.commented": "Office: comment",
     "office.signed_off": "Office: signed off",
 }

@@ -7,6 +7,7 @@ from typing import Any
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.numbers.unit_choice import UnitChoice, small_mass_unit
 from lowside.core.numbers.units import label, show
+from lowside.core.office.cylinders import ABOUT
 from lowside.core.office.law import Law
 from lowside.core.office.service_record import RECORD
 from lowside.core.pages.home import unit_name
@@ -15,7 +16,6 @@ from lowside.core.pages.ticket import ticket_context
 from lowside.core.pages.timeline import entry_context, typed_lines
 from lowside.core.pages.wording import day, day_and_time, ticket_number
 from lowside.core.session.events import Moment, elapsed
-from lowside.core.session.ledger import CylinderUse, LedgerLine, cylinder_ledgers
 from lowside.core.session.state import Entry, State, sum_of_shots
 from lowside.core.session.unit_history import UnitLine, UnitUse, unit_histories, unit_use_of
 from lowside.store import Listed, Quarantined
@@ -23,11 +23,11 @@ from lowside.web.office.law_content import additions_context, law_context
 from lowside.web.office.links import session_href, unit_href
 from lowside.web.office.unit_records import UnitSessions
 
-OFFICE_FORMS = {form.kind: form for form in (RECORD,)}
+OFFICE_FORMS = {form.kind: form for form in (RECORD, ABOUT)}
 """The office's own entries by kind."""
 
 WEIGHTS = UnitChoice()
-"""Cylinder ledgers mix sessions of different units, so they are shown in one."""
+"""Lists mix sessions of different units, so they are shown in one."""
 
 
 def list_context(
@@ -100,21 +100,6 @@ def chart_series(state: State) -> dict[str, Any] | None:
         "added": [added[i] for i in order],
         "degree": choice.temperature,
         "mass": mass_unit,
-    }
-
-
-def cylinders_context(uses: Sequence[CylinderUse], names: Mapping[str, str]) -> dict[str, Any]:
-    """Context of `office/cylinders.html`: each cylinder's ledger, newest use last."""
-    return {
-        "title": "Cylinders",
-        "cylinders": [
-            {
-                "label": found.label,
-                "refrigerant": found.refrigerant,
-                "lines": [_ledger_line(line, names) for line in found.lines],
-            }
-            for found in cylinder_ledgers(uses)
-        ],
     }
 
 
@@ -191,19 +176,6 @@ def _row(item: Listed, tz: int) -> dict[str, Any]:
         "cylinder": outline.cylinder,
         "added": label("mass", outline.added_kg, WEIGHTS.mass) if outline.added_kg > 0.0 else "",
         "status": "closed" if outline.closed is not None else "open",
-    }
-
-
-def _ledger_line(line: LedgerLine, names: Mapping[str, str]) -> dict[str, Any]:
-    use = line.use
-    return {
-        "href": session_href(use.sid),
-        "session": names.get(use.sid, ticket_number(use.sid)),
-        "day": day(use.started) if use.started is not None else "",
-        "start": _mass(use.start_kg),
-        "end": _mass(use.end_kg),
-        "added": label("mass", use.added_kg, WEIGHTS.mass),
-        "warnings": [warning.sentence(WEIGHTS) for warning in line.warnings],
     }
 
 

@@ -15,5 +15,5 @@ def unit_href(site: str, unit_label: str) -> str:
     return "/office/unit?" + urlencode({"site": site, "unit": unit_label})
 
 
-def cylinder_href(label: str) -> str:
-    return "/office/cylinder?" + urlencode({"label": label})
+def cylinder_href(label: str, kind: str) -> str:
+    return "/office/cylinder?" + urlencode({"label": label, "kind": kind})

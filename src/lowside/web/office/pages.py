@@ -6,14 +6,11 @@ from fastapi import APIRouter, Query
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from lowside.core.pages import addresses
-from lowside.core.pages.home import unit_name
-from lowside.core.session.ledger import CylinderUse, use_of
 from lowside.core.session.unit_history import unit_use_of
 from lowside.library import load_rules
 from lowside.rendering import render
 from lowside.web.field.pages import TheDesk, not_found
 from lowside.web.office.content import (
-    cylinders_context,
     list_context,
     session_context,
     set_aside_context,
@@ -70,20 +67,6 @@ def office_unit(
     return HTMLResponse(
         render("office/unit.html", unit_context(found, law, screen_of(desk, newest)))
     )
-
-
-@router.get("/cylinders")
-def office_cylinders(desk: TheDesk) -> Response:
-    uses: list[CylinderUse] = []
-    names: dict[str, str] = {}
-    for state in desk.states_for_lists(
-        [listed.sid for listed in desk.store.sessions(practice=False)]
-    ):
-        use = use_of(state)
-        if use is not None:
-            uses.append(use)
-            names[state.sid] = unit_name(state)
-    return HTMLResponse(render("office/cylinders.html", cylinders_context(uses, names)))
 
 
 @router.get("/units")
