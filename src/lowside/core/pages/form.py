@@ -140,7 +140,7 @@ def full_form(screen: Screen, form_name: str, number: int, step: str, back: str)
         screen.sid + "/" + form_name + "/" + step,
         form.button,
     )
-    return _form(screen, form, _filling(screen, form), posting)
+    return form_context(screen, form, _filling(screen, form), posting)
 
 
 def amend_form(screen: Screen, entry: Entry, form: Form, number: int, back: str) -> dict[str, Any]:
@@ -155,7 +155,7 @@ def amend_form(screen: Screen, entry: Entry, form: Form, number: int, back: str)
         screen.sid + "/amend/" + entry.eid,
         "Save the correction",
     )
-    return _form(screen, form, Filling(known, False, attempt), posting)
+    return form_context(screen, form, Filling(known, False, attempt), posting)
 
 
 def _filling(screen: Screen, form: Form) -> Filling:
@@ -172,7 +172,7 @@ def _filling(screen: Screen, form: Form) -> Filling:
     return Filling(remembered(screen, form.name), True, None)
 
 
-def _form(screen: Screen, form: Form, filling: Filling, posting: Posting) -> dict[str, Any]:
+def form_context(screen: Screen, form: Form, filling: Filling, posting: Posting) -> dict[str, Any]:
     """The fields of a form, those folded away apart."""
     attempt = filling.attempt
     problems = attempt.problems if attempt is not None else {}

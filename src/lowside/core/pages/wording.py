@@ -46,6 +46,10 @@ TITLES: dict[str, str] = {
     "practice.recovery": "Practice: recovery machine",
     "event.voided": "Entry voided",
     "event.amended": "Entry corrected",
+    "office.recorded": "Office: service record",
+    "office.cylinder": "Office: cylinder",
+    "office.commented": "Office: comment",
+    "office.signed_off": "Office: signed off",
 }
 """What the timeline calls each kind of event."""
 

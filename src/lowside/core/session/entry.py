@@ -88,7 +88,7 @@ def accept(
     problems, message = _check(state, form, typed, handbook)
     if problems or message != "":
         return Refused(problems, message)
-    return Accepted(form.kind, _data(form, typed))
+    return Accepted(form.kind, kept_data(form, typed))
 
 
 def accept_amendment(
@@ -106,7 +106,7 @@ def accept_amendment(
     message = _check_values(state, form, fields, handbook, problems)
     if problems or message != "":
         return Refused(problems, message)
-    data = _data(form, typed)
+    data = kept_data(form, typed)
     for name in REFERENCES:
         if name in entry.data:
             data[name] = entry.data[name]
@@ -121,7 +121,7 @@ def find_entry(state: State, eid: str) -> Entry | None:
     return None
 
 
-def _data(form: Form, typed: Mapping[str, str]) -> dict[str, str]:
+def kept_data(form: Form, typed: Mapping[str, str]) -> dict[str, str]:
     """What is kept: as typed, and units only beside a number that is there."""
     data: dict[str, str] = {}
     for name in typed_names(form):
