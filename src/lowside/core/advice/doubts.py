@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from lowside.core.advice.response import Observation
 from lowside.core.judging.findings import Unknown
-from lowside.core.judging.targets import SUBCOOLING, SUPERHEAT_TOLERANCE_K, Target
+from lowside.core.judging.targets import SUBCOOLING, SUPERHEAT, SUPERHEAT_TOLERANCE_K, Target
 from lowside.core.numbers.unit_choice import label
 from lowside.core.session.state import State, Taken
 
@@ -66,6 +66,9 @@ shows what goes in. So with subcooling short of its target by more than FLAT_FRO
 is asked for only after FLAT_SHARE of the full charge, and then a slight one. Valves hold superheat
 down to about 80 % of the charge (READ, summary of ASHRAE RP-1173), hence the share; the other two
 are our choice."""
+STARVED_GAP_K = 8.0
+"""An orifice this far above its target [K] is starved: its superheat stays near the warmest the
+gas can get, whatever goes in. So the same is asked of it. Our choice."""
 ANSWER_NOISE_K = 0.5
 """What two readings may differ by in any case [K]. Our choice, a little over
 `response.NOISE_K` twice in quadrature (0.42)."""
@@ -158,7 +161,15 @@ def doubt(
     if blocked is not None:
         return blocked
     short_of_air = _air_first(state, basis)
-    return short_of_air if short_of_air is not None else _sides(state, basis, assessment.target)
+    if short_of_air is not None:
+        return short_of_air
+    still_short = last_gap_k(observations) > assessment.target.tolerance_k
+    return _sides(state, basis, assessment.target, still_short)
+
+
+def last_gap_k(observations: Sequence[Observation]) -> float:
+    """How far the newest reading is on the side of missing charge [K]."""
+    return observations[len(observations) - 1].gap_k
 
 
 def starved_behind_liquid(state: State, basis: Taken) -> str | None:
@@ -209,6 +220,8 @@ def _answer(
     last = observations[len(observations) - 1]
     share = (last.added_kg - first.added_kg) / full_charge_kg
     hidden = target.quantity == SUBCOOLING and last.gap_k > FLAT_FROM * target.value_k
+    if target.quantity == SUPERHEAT and first.gap_k > STARVED_GAP_K:
+        hidden = last.gap_k > STARVED_GAP_K
     if share < (FLAT_SHARE if hidden else ANSWER_SHARE):
         return None
     moved = first.gap_k - last.gap_k
@@ -300,8 +313,9 @@ def _air_first(state: State, basis: Taken) -> str | None:
     )
 
 
-def _sides(state: State, basis: Taken, target: Target) -> str | None:
-    """Low and high side do not come right as the charge does."""
+def _sides(state: State, basis: Taken, target: Target, short: bool) -> str | None:
+    """Low and high side do not come right as the charge does. Missing charge itself lowers the
+    lift, so a low one says nothing while the unit is still `short`."""
     look = _look(basis)
     if look is None:
         return None
@@ -340,6 +354,8 @@ def _sides(state: State, basis: Taken, target: Target) -> str | None:
             + " of subcooling is not an undercharged unit. Check the outdoor coil and fan, and "
             "check for air in the unit."
         )
+    if short:
+        return None
     weak = depression is not None and depression < WEAK_DEPRESSION_K and lift < WEAK_LIFT_K
     if weak or lift < LIFT_LOWEST_K - LIFT_PER_SUPERHEAT * starved:
         return (

@@ -1,14 +1,17 @@
 """The outlook from the last reading: what is missing, what is safe to add, how long to wait."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from lowside.core.advice import feeding
 from lowside.core.advice.feeding import Feed, Suction
+from lowside.core.advice.prior import slopes_of
 from lowside.core.advice.response import (
-    BIAS_K,
+    BIAS_CHART_K,
     BIAS_REACH,
     BIAS_SIDE,
+    BIAS_SUBCOOLING_K,
+    BIAS_SUPERHEAT_K,
     SETTLING_S,
     VALVE_SUPERHEAT_K,
     VALVE_SUPERHEAT_SPREAD_K,
@@ -21,10 +24,16 @@ from lowside.core.advice.response import (
     quantiles,
     time_constants_until,
 )
-from lowside.core.handbook.system import EEV, TXV, System
+from lowside.core.handbook.system import BY_CHART, EEV, TXV, System
 from lowside.core.judging.charge import approach_of
 from lowside.core.judging.findings import Unknown
-from lowside.core.judging.targets import APPROACH, SUBCOOLING, SUPERHEAT, Target
+from lowside.core.judging.targets import (
+    APPROACH,
+    SUBCOOLING,
+    SUPERHEAT,
+    Target,
+    TargetQuantity,
+)
 from lowside.core.numbers.units import TON_W
 from lowside.core.session.state import State, Taken
 
@@ -145,14 +154,14 @@ def outlook_of(state: State, basis: Taken) -> Outlook | None:
     observations = observations_of(state, basis, target, flow_then)
     if not observations:
         return None
-    subject = _subject(state.system, basis, target, step)
+    subject = _subject(state.system, state.unit_texts, basis, target, step)
     learned = learn(subject, observations)
     if learned is None:
         return None
     full = subject.full_charge_kg
     to_come = basis.hoses_kg / full
     guesses = [Guess(g.weight, g.missing - to_come, g.slope_k) for g in learned.guesses]
-    low, middle, high = quantiles(missing_with_bias(guesses), (0.05, 0.5, 0.95))
+    low, middle, high = quantiles(missing_with_bias(guesses, subject.bias_k), (0.05, 0.5, 0.95))
     slope = quantile([(g.slope_k, g.weight) for g in guesses], 0.5)
     settling = quantile(list(zip(SETTLING_S, learned.settling, strict=True)), 0.6)
     superheat = basis.assessment.superheat_k
@@ -260,7 +269,13 @@ def _added(state: State, taken: Taken, flow: Feed) -> float:
     return total
 
 
-def _subject(system: System, basis: Taken, target: Target, step_kg: float) -> Subject:
+def _subject(
+    system: System,
+    unit_texts: Mapping[str, str],
+    basis: Taken,
+    target: Target,
+    step_kg: float,
+) -> Subject:
     headroom = target.value_k
     if target.quantity == SUPERHEAT:
         headroom = _warmest(basis) - target.value_k
@@ -269,15 +284,31 @@ def _subject(system: System, basis: Taken, target: Target, step_kg: float) -> Su
         headroom = max(_approach_without_liquid(basis) - target.value_k, 2.0 * target.tolerance_k)
     elif headroom < target.tolerance_k:
         headroom = target.tolerance_k
+    quantity = SUBCOOLING if target.quantity == APPROACH else target.quantity
+    full = _full_charge(system)
     return Subject(
-        SUBCOOLING if target.quantity == APPROACH else target.quantity,
+        quantity,
         target.value_k,
         target.tolerance_k,
-        _full_charge(system),
+        full,
         headroom,
         system.maker_superheat_k if target.quantity == SUBCOOLING else None,
         step_kg,
+        slopes_of(quantity, full, capacity_of(system), unit_texts),
+        _instruments(system, quantity),
     )
+
+
+def capacity_of(system: System) -> float:
+    """Nominal capacity [W]; a usual one when it is not known."""
+    capacity = system.capacity_w
+    return ASSUMED_CAPACITY_W if capacity is None or capacity <= 0.0 else capacity
+
+
+def _instruments(system: System, quantity: TargetQuantity) -> float:
+    if quantity == SUBCOOLING:
+        return BIAS_SUBCOOLING_K
+    return BIAS_CHART_K if system.method == BY_CHART else BIAS_SUPERHEAT_K
 
 
 def _approach_without_liquid(basis: Taken) -> float:
@@ -328,10 +359,7 @@ def _full_charge(system: System) -> float:
             if whole > 0.5 * charge:
                 return whole
         return charge
-    capacity = system.capacity_w
-    if capacity is None or capacity <= 0.0:
-        capacity = ASSUMED_CAPACITY_W
-    return capacity * FULL_CHARGE_KG_PER_W
+    return capacity_of(system) * FULL_CHARGE_KG_PER_W
 
 
 def _safe(subject: Subject, guesses: Sequence[Guess], gap_k: float) -> float:
@@ -352,7 +380,7 @@ def _safe(subject: Subject, guesses: Sequence[Guess], gap_k: float) -> float:
 def _within(subject: Subject, guesses: Sequence[Guess]) -> float:
     """How likely the true settled value is within tolerance, instruments' offset included."""
     total = 0.0
-    off = BIAS_REACH * BIAS_K
+    off = BIAS_REACH * subject.bias_k
     for guess in guesses:
         gap = guess.slope_k * guess.missing
         if abs(gap) <= subject.tolerance_k:
