@@ -18,6 +18,7 @@ from lowside.core.handbook.system import DIP_TUBE, Reading, System
 from lowside.core.hoses.contents import usual_conditions
 from lowside.core.hoses.to_come import to_come
 from lowside.core.judging.charge import assess
+from lowside.core.judging.targets import SUBCOOLING, NoTarget
 from lowside.core.session.events import Moment
 from lowside.core.session.fold import fold
 from lowside.core.session.state import (
@@ -34,6 +35,8 @@ from lowside.core.session.state import (
 from lowside.practice.policies import Policy
 from lowside.practice.unit import Gauges
 
+GLANCE_S = 20.0
+"""Time to look at both gauges and the thermometer. Our choice."""
 READING_S = 60.0
 """Time to read all gauges and write them down."""
 PAST_READING = 3
@@ -193,6 +196,11 @@ def charge(site: Site, policy: Policy, handbook: Handbook, hands: Hands = USUAL)
         if advice.action == ADD and advice.amount_kg is not None:
             if len(state.shots) >= MOST_SHOTS:
                 break
+            if advice.glance_k is not None:
+                state, stop = _glance(state, unit, handbook, hoses_kg, advice.glance_k)
+                if stop:
+                    advice = policy(state, _moment(unit))
+                    continue
             kept_adding = kept_adding or len(state.readings) >= PAST_READING
             state = _shot(state, site, advice, hands, own)
         else:
@@ -259,7 +267,9 @@ def _opening(site: Site, handbook: Handbook) -> State:
     )
 
 
-def _read(state: State, unit: Unit, handbook: Handbook, hoses_kg: float) -> State:
+def _read(
+    state: State, unit: Unit, handbook: Handbook, hoses_kg: float, takes_s: float = READING_S
+) -> State:
     assert state.system is not None
     reading = unit.reading()
     moment = _moment(unit)
@@ -276,8 +286,30 @@ def _read(state: State, unit: Unit, handbook: Handbook, hoses_kg: float) -> Stat
         assessment=assess(state.system, reading, handbook),
         hoses_kg=hoses_kg,
     )
-    unit.step(READING_S, 0.0)
+    if takes_s > 0.0:
+        unit.step(takes_s, 0.0)
     return replace(state, readings=(*state.readings, taken))
+
+
+def _glance(
+    state: State, unit: Unit, handbook: Handbook, hoses_kg: float, limit_k: float
+) -> tuple[State, bool]:
+    """Look before the next opening. What has come this far is written down as a reading."""
+    unit.step(GLANCE_S, 0.0)
+    seen = _read(state, unit, handbook, hoses_kg, 0.0)
+    assessment = seen.readings[-1].assessment
+    if assessment is None or isinstance(assessment.target, NoTarget):
+        return state, False
+    if assessment.target.quantity == SUBCOOLING:
+        value = assessment.subcooling_k
+        stop = isinstance(value, float) and value >= limit_k
+    else:
+        value = assessment.superheat_k
+        stop = isinstance(value, float) and value <= limit_k
+    if not stop:
+        return state, False
+    unit.step(READING_S - GLANCE_S, 0.0)
+    return seen, True
 
 
 def _shot(state: State, site: Site, advice: Advice, hands: Hands, own_kg_s: float) -> State:

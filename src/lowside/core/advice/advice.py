@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Literal
 
-from lowside.core.advice import doubts, feeding
+from lowside.core.advice import doubts, feeding, glance
 from lowside.core.advice import words as words_of_advice
 from lowside.core.advice.outlook import Outlook, outlook_of, wait_after
 from lowside.core.judging.charge import (
@@ -100,6 +100,9 @@ class Advice:
     """Sentences in the session's units, the deciding one first."""
     rate_kg_s: float | None = None
     """With ADD: the flow to open the valve for. The amount is safe at the flow seen so far too."""
+    glance_k: float | None = None
+    """With ADD within a batch [K]: with this much subcooling or more, or with this little superheat
+    or approach, the valve stays shut: wait and read."""
 
 
 def advise(state: State, now: Moment | None = None) -> Advice:
@@ -233,7 +236,12 @@ def _on_reading(
     if assessment.verdict == ON_TARGET:
         return _near(state, outlook, early, why, doubt)
     if doubt is not None:
+        if outlook.readings_here < 2:
+            return _with_range(READ, outlook, (doubt, words_of_advice.CHEAP_CHECK))
         return _with_range(DO_NOT_ADD, outlook, (doubt,))
+    soon = _too_soon(state, basis, outlook, now)
+    if soon is not None:
+        return soon
     return _add(state, outlook, early, why)
 
 
@@ -259,7 +267,8 @@ def _after_shots(
     passed = 0.0 if shut is None else elapsed(shut, now).seconds
     fed = _fed(since, outlook)
     going_on = assessment.verdict in (CALLS_FOR_CHARGE, ON_TARGET)
-    if outlook is not None and going_on and not _flooding(state):
+    enough = outlook is not None and glance.shows_enough(state, outlook)
+    if outlook is not None and going_on and not enough and not _flooding(state):
         planned = _planned(state, outlook)
         left = planned - fed
         least = max(LEAST_SHOT_KG, BATCH_LEFT * planned, _step(state))
@@ -267,8 +276,12 @@ def _after_shots(
             pause = feeding.boil_off_s(outlook.suction_after(fed)) - passed
             if pause >= 1.0:
                 return _wait(outlook, pause, words_of_advice.BOIL_OFF, fed)
-            why = (words_of_advice.batch(state, planned, fed),)
-            return _shot(state, outlook, left, why, fed)
+            why = (
+                words_of_advice.batch(state, planned, fed),
+                words_of_advice.glance(state, outlook),
+            )
+            advice = _shot(state, outlook, left, why, fed)
+            return replace(advice, glance_k=glance.limit_value_k(outlook))
     wait = wait_after(state, outlook, fed) - passed
     if wait >= 1.0:
         return _wait(outlook, wait, words_of_advice.settling(state), fed)
@@ -288,6 +301,21 @@ def _still_settling(
     left = wanted
     if shut is not None:
         left = wanted - elapsed(shut, now).seconds
+    if left >= 1.0:
+        return _wait(outlook, left, words_of_advice.NOT_SETTLED, 0.0)
+    return _with_range(READ, outlook, (words_of_advice.READ_AGAIN_SETTLED,))
+
+
+def _too_soon(state: State, basis: Taken, outlook: Outlook, now: Moment) -> Advice | None:
+    """Nothing is added on a reading that came before even the shortest wait: a part of the last
+    shot is not in it yet."""
+    if basis.since_shot_s is None or not state.shots:
+        return None
+    wanted = wait_after(state, outlook, 0.0)
+    shut = state.shots[len(state.shots) - 1].closed
+    if basis.since_shot_s >= wanted - 1.0 or shut is None:
+        return None
+    left = wanted - elapsed(shut, now).seconds
     if left >= 1.0:
         return _wait(outlook, left, words_of_advice.NOT_SETTLED, 0.0)
     return _with_range(READ, outlook, (words_of_advice.READ_AGAIN_SETTLED,))
@@ -357,6 +385,8 @@ def _shot(
     suction = outlook.suction_after(fed_kg + 0.5 * first)
     most = feeding.most_in_one_opening(suction, outlook.flow)
     lag = outlook.flow.fastest_kg_s * feeding.LAG_S
+    if outlook.blind:
+        most = min(most, max(outlook.opening_kg, feeding.least_blind(suction)))
     amount = feeding.whole_steps(max(min(left, most) - lag, LEAST_SHOT_KG), _step(state))
     reasons = list(why)
     if left > most:

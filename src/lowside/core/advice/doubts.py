@@ -55,7 +55,7 @@ too, and the coil and the air in it are worth the look."""
 ANSWER_SHARE = 0.06
 """Share of the full charge that must have gone in before an answer is asked for. Our choice."""
 SUBCOOLING_ANSWER_K = 8.0
-SUPERHEAT_ANSWER_K = 12.0
+SUPERHEAT_ANSWER_K = 10.0
 """The least answer of a healthy unit for a whole full charge [K]. Our choice, below the bottom of
 what `response.py` believes."""
 FLAT_SHARE = 0.20
@@ -69,9 +69,9 @@ are our choice."""
 STARVED_GAP_K = 8.0
 """An orifice this far above its target [K] is starved: its superheat stays near the warmest the
 gas can get, whatever goes in. So the same is asked of it. Our choice."""
-ANSWER_NOISE_K = 0.5
-"""What two readings may differ by in any case [K]. Our choice, a little over
-`response.NOISE_K` twice in quadrature (0.42)."""
+ANSWER_NOISE_K = 0.3
+"""What two readings may differ by in any case [K]. Our choice: less than that, and no answer at all
+is seen twice before it counts."""
 
 DRIFT_K = 1.5
 """A gap that grows by more than this [K] with no charge taken out, settled both times. Our

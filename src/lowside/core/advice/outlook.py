@@ -25,12 +25,13 @@ from lowside.core.advice.response import (
     time_constants_until,
 )
 from lowside.core.handbook.system import BY_CHART, EEV, TXV, System
-from lowside.core.judging.charge import approach_of
+from lowside.core.judging.charge import value_of
 from lowside.core.judging.findings import Unknown
 from lowside.core.judging.targets import (
     APPROACH,
     SUBCOOLING,
     SUPERHEAT,
+    NoTarget,
     Target,
     TargetQuantity,
 )
@@ -44,10 +45,14 @@ ASSUMED_CAPACITY_W = 3.0 * TON_W
 
 OVERSHOOT = 0.12
 """How likely the whole of an addition may be to pass the far side of the tolerance."""
-BLIND_OVERSHOOT = 0.05
+BLIND_OVERSHOOT = 0.08
 BLIND_FROM = 0.8
 """The same while subcooling is short by more than this share of its target: then the condenser has
 hardly any liquid, and how steep the answer will be has not been seen."""
+STEEP_QUANTILE = 0.9
+"""A unit counts as steep as only one in ten that explain the readings. Our choice."""
+ANSWERED_SHARE = 0.01
+"""Share of the full charge from which a reading after it counts as an answer. Our choice."""
 TOLERANCE_USED = 0.8
 """Share of the tolerance beyond the target that counts as passing."""
 
@@ -84,8 +89,12 @@ after the last."""
 class Outlook:
     """From the last reading that counts. Masses in kg, temperatures in K, times in s."""
 
+    quantity: TargetQuantity
+    target_k: float
     gap_k: float
     tolerance_k: float
+    blind: bool
+    """The reading shows nothing of the charge: subcooling of a condenser with hardly any liquid."""
     missing_kg: float
     low_kg: float
     high_kg: float
@@ -95,6 +104,8 @@ class Outlook:
     that is planned and judged here counts it as in."""
     safe_kg: float
     """What may go in before the next reading, so that it hardly passes the target; 0 if nothing."""
+    opening_kg: float
+    """The most one opening may bring while the reading is blind; a glance follows it."""
     within: float
     """How likely the settled value is within tolerance after the close-out."""
     expected_gap_k: float
@@ -172,16 +183,22 @@ def outlook_of(state: State, basis: Taken) -> Outlook | None:
         basis.assessment.suction_share,
         feeding.parts_of(state.unit_texts),
     )
+    blind = subject.quantity == SUBCOOLING and last.gap_k > BLIND_FROM * subject.target_k
     return Outlook(
+        quantity=target.quantity,
+        target_k=target.value_k,
         gap_k=last.gap_k,
         tolerance_k=target.tolerance_k,
+        blind=blind,
         missing_kg=middle * full,
         low_kg=low * full,
         high_kg=high * full,
         to_come_kg=basis.hoses_kg,
         safe_kg=min(
-            _safe(subject, guesses, last.gap_k) * full, feeding.most_before_reading(suction)
+            _safe(subject, guesses, blind, _answered(observations, full)) * full,
+            feeding.most_before_reading(suction),
         ),
+        opening_kg=_opening(subject, guesses, to_come) * full,
         within=_within(subject, guesses),
         expected_gap_k=_expected_gap(guesses),
         full_charge_kg=full,
@@ -231,28 +248,29 @@ def _observation(
         return None
     if taken.since_shot_s is not None and taken.since_shot_s < 60.0:
         return None
-    own = taken.assessment.target
-    if not isinstance(own, Target) or own.quantity != target.quantity:
+    gap = gap_of(taken, target.quantity)
+    if gap is None:
         return None
     superheat = taken.assessment.superheat_k
-    subcooling = taken.assessment.subcooling_k
-    if target.quantity == SUPERHEAT:
-        if isinstance(superheat, Unknown):
-            return None
-        gap = superheat - own.value_k
-    elif target.quantity == APPROACH:
-        approach = approach_of(taken.reading)
-        if isinstance(approach, Unknown):
-            return None
-        gap = approach - own.value_k
-    else:
-        if isinstance(subcooling, Unknown):
-            return None
-        gap = own.value_k - subcooling
     valve_superheat = None
     if valve and not isinstance(superheat, Unknown):
         valve_superheat = superheat
     return Observation(_added(state, taken, flow), gap, taken.since_shot_s, valve_superheat)
+
+
+def gap_of(taken: Taken, quantity: TargetQuantity) -> float | None:
+    """How far a reading is on the side of missing charge [K], by its own target; `None` when that
+    is of another quantity, or something is missing."""
+    assessment = taken.assessment
+    if assessment is None or isinstance(assessment.target, NoTarget):
+        return None
+    target = assessment.target
+    if target.quantity != quantity:
+        return None
+    value = value_of(target, taken.reading, assessment.superheat_k, assessment.subcooling_k)
+    if isinstance(value, Unknown):
+        return None
+    return target.value_k - value if quantity == SUBCOOLING else value - target.value_k
 
 
 def _added(state: State, taken: Taken, flow: Feed) -> float:
@@ -362,18 +380,37 @@ def _full_charge(system: System) -> float:
     return capacity_of(system) * FULL_CHARGE_KG_PER_W
 
 
-def _safe(subject: Subject, guesses: Sequence[Guess], gap_k: float) -> float:
+def _answered(observations: Sequence[Observation], full_charge_kg: float) -> bool:
+    """Whether charge went in and a reading followed."""
+    first = observations[0].added_kg
+    went_in = observations[len(observations) - 1].added_kg - first
+    return went_in >= ANSWERED_SHARE * full_charge_kg
+
+
+def _opening(subject: Subject, guesses: Sequence[Guess], to_come: float) -> float:
+    """Share of the full charge that a steep unit takes from showing nothing to the far side of the
+    tolerance, less what the hoses bring."""
+    steep = quantile([(guess.slope_k, guess.weight) for guess in guesses], STEEP_QUANTILE)
+    window = BLIND_FROM * subject.target_k + TOLERANCE_USED * subject.tolerance_k
+    return window / steep - to_come
+
+
+def _safe(subject: Subject, guesses: Sequence[Guess], blind: bool, answered: bool) -> float:
     """Share of the full charge that may go in: no more than is probably missing, and passing the
-    tolerance on the far side all but excluded."""
+    tolerance on the far side all but excluded. Before the first answer no more than half of what is
+    probably missing, unless even a steep unit moves by less than the tolerance."""
     limits: list[tuple[float, float]] = []
     for guess in guesses:
         limits.append(
             (guess.missing + TOLERANCE_USED * subject.tolerance_k / guess.slope_k, guess.weight)
         )
-    blind = subject.quantity == SUBCOOLING and gap_k > BLIND_FROM * subject.target_k
     limit = quantile(limits, BLIND_OVERSHOOT if blind else OVERSHOOT)
     aim = quantile([(guess.missing, guess.weight) for guess in guesses], AIM)
     safe = min(aim, limit)
+    if not answered:
+        middle = quantile([(guess.missing, guess.weight) for guess in guesses], 0.5)
+        steep = quantile([(guess.slope_k, guess.weight) for guess in guesses], STEEP_QUANTILE)
+        safe = min(safe, max(0.5 * middle, subject.tolerance_k / steep))
     return safe if safe > 0.0 else 0.0
 
 

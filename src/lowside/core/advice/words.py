@@ -2,9 +2,10 @@
 
 from lowside.core.advice import feeding
 from lowside.core.advice.feeding import Feed
+from lowside.core.advice.glance import limit_value_k
 from lowside.core.advice.outlook import Outlook
 from lowside.core.judging.findings import Finding, sentence
-from lowside.core.judging.targets import WeighIn
+from lowside.core.judging.targets import SUBCOOLING, SUPERHEAT, WeighIn
 from lowside.core.numbers.unit_choice import label, small_mass
 from lowside.core.session.state import State
 
@@ -27,6 +28,10 @@ BOIL_OFF = "Let the liquid in the suction line boil off before the next opening.
 SETTLED = "The last shot has had time to settle. Read everything again."
 NOT_SETTLED = "The unit has not settled since the last shot. The reading may still move."
 READ_AGAIN_SETTLED = "The last reading was taken before the unit had settled. Read again."
+CHEAP_CHECK = (
+    "First make sure of the reading: shade the clamp and press it on bare, clean pipe, hold the "
+    "other thermometer beside it, and compare both gauges. Then read again. Add nothing before."
+)
 CONFIRM_OVER = "The reading is just past the tolerance. Read again before you take anything out."
 CONFIRM_NEAR = "The reading is close to the edge of the tolerance. Read again to be sure."
 TRIM = "Within tolerance, but near the undercharged edge. A small shot brings it to the middle."
@@ -54,6 +59,17 @@ def batch(state: State, planned_kg: float, fed_kg: float) -> str:
         + small_mass(planned_kg, state.units)
         + " that probably fit is in. Add the rest before the next reading."
     )
+
+
+def glance(state: State, outlook: Outlook) -> str:
+    """What to look at before the next opening of a batch."""
+    limit = label("temperature_difference", limit_value_k(outlook), state.units)
+    if outlook.quantity == SUBCOOLING:
+        return (
+            "Look at the gauges first. If subcooling is already " + limit + " or more, read again."
+        )
+    name = "superheat" if outlook.quantity == SUPERHEAT else "approach"
+    return "Look at the gauges first. If " + name + " is already " + limit + " or less, read again."
 
 
 def liquid_limit(state: State, most_kg: float) -> str:
