@@ -400,10 +400,11 @@ def _safe(subject: Subject, guesses: Sequence[Guess], blind: bool, answered: boo
     tolerance on the far side all but excluded. Before the first answer no more than half of what is
     probably missing, unless even a steep unit moves by less than the tolerance."""
     limits: list[tuple[float, float]] = []
+    off = BIAS_REACH * subject.bias_k
     for guess in guesses:
-        limits.append(
-            (guess.missing + TOLERANCE_USED * subject.tolerance_k / guess.slope_k, guess.weight)
-        )
+        room = TOLERANCE_USED * subject.tolerance_k
+        limits.append((guess.missing + room / guess.slope_k, guess.weight * (1.0 - BIAS_SIDE)))
+        limits.append((guess.missing + (room - off) / guess.slope_k, guess.weight * BIAS_SIDE))
     limit = quantile(limits, BLIND_OVERSHOOT if blind else OVERSHOOT)
     aim = quantile([(guess.missing, guess.weight) for guess in guesses], AIM)
     safe = min(aim, limit)
