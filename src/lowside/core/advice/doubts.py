@@ -9,6 +9,7 @@ and high side stand where a healthy unit's do. Limits and sources: `docs/advice.
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from lowside.core.advice.outlook import STARVED_GAP_K
 from lowside.core.advice.response import Observation
 from lowside.core.judging.findings import Unknown
 from lowside.core.judging.targets import SUBCOOLING, SUPERHEAT, SUPERHEAT_TOLERANCE_K, Target
@@ -66,9 +67,6 @@ shows what goes in. So with subcooling short of its target by more than FLAT_FRO
 is asked for only after FLAT_SHARE of the full charge, and then a slight one. Valves hold superheat
 down to about 80 % of the charge (READ, summary of ASHRAE RP-1173), hence the share; the other two
 are our choice."""
-STARVED_GAP_K = 8.0
-"""An orifice this far above its target [K] is starved: its superheat stays near the warmest the
-gas can get, whatever goes in. So the same is asked of it. Our choice."""
 ANSWER_NOISE_K = 0.3
 """What two readings may differ by in any case [K]. Our choice: less than that, and no answer at all
 is seen twice before it counts."""

@@ -8,7 +8,7 @@ from lowside.core.advice.outlook import Outlook, gap_of
 from lowside.core.judging.targets import SUBCOOLING
 from lowside.core.session.state import State
 
-MOVED_K = 1.2
+MOVED_K = 0.9
 """A reading that hid the charge before and now moved this much [K] is no longer blind: about three
 times the 0.4 K by which two readings of a resting unit differ. Our choice."""
 

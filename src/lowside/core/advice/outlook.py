@@ -51,6 +51,9 @@ BLIND_FROM = 0.8
 hardly any liquid, and how steep the answer will be has not been seen."""
 STEEP_QUANTILE = 0.9
 """A unit counts as steep as only one in ten that explain the readings. Our choice."""
+STARVED_GAP_K = 8.0
+"""An orifice this far above its target [K] is starved: its superheat stays near the warmest the
+gas can get, whatever goes in. Our choice."""
 ANSWERED_SHARE = 0.01
 """Share of the full charge from which a reading after it counts as an answer. Our choice."""
 TOLERANCE_USED = 0.8
@@ -195,7 +198,7 @@ def outlook_of(state: State, basis: Taken) -> Outlook | None:
         high_kg=high * full,
         to_come_kg=basis.hoses_kg,
         safe_kg=min(
-            _safe(subject, guesses, blind, _answered(observations, full)) * full,
+            _safe(subject, guesses, blind, _answered(subject, observations)) * full,
             feeding.most_before_reading(suction),
         ),
         opening_kg=_opening(subject, guesses, to_come) * full,
@@ -380,11 +383,17 @@ def _full_charge(system: System) -> float:
     return capacity_of(system) * FULL_CHARGE_KG_PER_W
 
 
-def _answered(observations: Sequence[Observation], full_charge_kg: float) -> bool:
-    """Whether charge went in and a reading followed."""
-    first = observations[0].added_kg
-    went_in = observations[len(observations) - 1].added_kg - first
-    return went_in >= ANSWERED_SHARE * full_charge_kg
+def _answered(subject: Subject, observations: Sequence[Observation]) -> bool:
+    """Whether charge went in since the first reading that could show it, and a reading followed."""
+    telling = STARVED_GAP_K
+    if subject.quantity == SUBCOOLING:
+        telling = BLIND_FROM * subject.target_k
+    last = observations[len(observations) - 1]
+    for before in observations:
+        if before.gap_k <= telling:
+            went_in = last.added_kg - before.added_kg
+            return went_in >= ANSWERED_SHARE * subject.full_charge_kg
+    return False
 
 
 def _opening(subject: Subject, guesses: Sequence[Guess], to_come: float) -> float:

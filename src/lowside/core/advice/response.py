@@ -60,7 +60,8 @@ BIAS_REACH = 1.2
 BIAS_SIDE = 0.3
 """A spread of the instruments' error as three points: 0.4 in the middle and 0.3 at 1.2 of it on
 either side, close to the normal distribution's variance (COMPUTED: 0.864)."""
-SHAPE_SHARE = 0.10
+SHAPE_SUBCOOLING = 0.05
+SHAPE_SUPERHEAT = 0.10
 """What a guess's curve is trusted to, as a share of the gap. Our choice."""
 
 TAIL = 5.0
@@ -192,7 +193,7 @@ def learn(subject: Subject, observations: Sequence[Observation]) -> Learned | No
     total = 0.0
     for slope, slope_weight in zip(ladder, prior, strict=True):
         weighing = _weighing_error(subject, slope)
-        spreads = [TAIL * (_variance(o) + weighing) for o in observations]
+        spreads = [TAIL * (_variance(subject, o) + weighing) for o in observations]
         onsets = [_onset(subject, slope, ceiling, bend) for ceiling, bend in shapes]
         for node in range(NODES):
             missing = lowest + width * node
@@ -299,8 +300,9 @@ def missing_with_bias(guesses: Sequence[Guess], bias_k: float) -> list[tuple[flo
     return found
 
 
-def _variance(observation: Observation) -> float:
-    shape = SHAPE_SHARE * observation.gap_k
+def _variance(subject: Subject, observation: Observation) -> float:
+    share = SHAPE_SUBCOOLING if subject.quantity == SUBCOOLING else SHAPE_SUPERHEAT
+    shape = share * observation.gap_k
     return NOISE_K * NOISE_K + shape * shape
 
 
@@ -341,7 +343,7 @@ def _range_of_missing(
     subject: Subject, last: Observation, ladder: tuple[float, ...], added: float
 ) -> tuple[float, float]:
     """The least and the most that may be missing at the last reading, as shares."""
-    room = REACH_SPREADS * square_root(_variance(last))
+    room = REACH_SPREADS * square_root(_variance(subject, last))
     steepest = ladder[len(ladder) - 1]
     flattest = ladder[0]
     low_gap = last.gap_k - room
