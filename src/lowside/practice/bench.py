@@ -140,9 +140,12 @@ def class_figures(outcomes: Sequence[Charged], faulty: Sequence[Charged]) -> dic
     found["turned_away"] = (
         sum(o.ended not in ended and o.gap_k > o.tolerance_k for o in outcomes) / count
     )
+    found["over_heeded"] = sum(o.heeded_gap_k < -o.tolerance_k for o in outcomes) / count
     found["coverage"] = coverage(outcomes)
     found["faulty_past"] = (
-        sum(o.past_share > PAST_SHARE for o in faulty) / len(faulty) if faulty else float("nan")
+        sum(o.shots > 0 and o.past_share > PAST_SHARE for o in faulty) / len(faulty)
+        if faulty
+        else float("nan")
     )
     return found
 

@@ -164,6 +164,8 @@ class Charged:
     """Charge after the close-out past the right one of the sound unit, as a share of it."""
     tags: tuple[str, ...] = ()
     told: tuple[Told, ...] = ()
+    heeded_gap_k: float = 0.0
+    """As `gap_k`, but with the hoses recovered where the advice says so."""
 
 
 def charge(site: Site, policy: Policy, handbook: Handbook, hands: Hands = USUAL) -> Charged:
@@ -207,6 +209,7 @@ def charge(site: Site, policy: Policy, handbook: Handbook, hands: Hands = USUAL)
             break
         advice = policy(state, _moment(unit))
     minutes = unit.time_s / 60.0
+    before_k = unit.gap_k()
     unit.charge_kg += hoses_kg * unit.hose_size
     unit.step(60.0, 0.0)
     return Charged(
@@ -223,6 +226,7 @@ def charge(site: Site, policy: Policy, handbook: Handbook, hands: Hands = USUAL)
         unit.charge_kg / site.right_kg - 1.0,
         site.tags,
         tuple(told),
+        before_k if advice.recover_hoses else unit.gap_k(),
     )
 
 

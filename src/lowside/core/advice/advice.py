@@ -74,6 +74,9 @@ CONFIRM_K = 0.5
 OLD_READING_S = 2700.0
 """Nothing is added on a reading older than this: outdoor air and load move. Our choice; the
 manufacturers' charts ask for steady conditions at the reading (common practice, no source)."""
+HOSES_PAST = 0.4
+"""How likely the close-out must overcharge the unit before the advice is to recover what the hoses
+hold instead. Our choice."""
 BATCH_LEFT = 0.30
 """When this share of a planned addition is still to be fed, it goes in before the next reading."""
 
@@ -103,6 +106,8 @@ class Advice:
     glance_k: float | None = None
     """With ADD within a batch [K]: with this much subcooling or more, or with this little superheat
     or approach, the valve stays shut: wait and read."""
+    recover_hoses: bool = False
+    """With FINISH: clearing the hoses into the unit would overcharge it."""
 
 
 def advise(state: State, now: Moment | None = None) -> Advice:
@@ -351,7 +356,10 @@ def _near(
 
 
 def _finish(state: State, outlook: Outlook, why: tuple[str, ...]) -> Advice:
-    """Finish, and say what the hoses bring after it."""
+    """Finish, and say what the hoses bring after it, or that they would bring too much."""
+    if outlook.past > HOSES_PAST:
+        first = words_of_advice.hoses_too_much(state, outlook.to_come_kg)
+        return replace(_with_range(FINISH, outlook, (first, *why)), recover_hoses=True)
     return _with_range(FINISH, outlook, why + _in_hoses(state, outlook))
 
 

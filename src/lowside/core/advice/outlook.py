@@ -111,6 +111,9 @@ class Outlook:
     """The most one opening may bring while the reading is blind; a glance follows it."""
     within: float
     """How likely the settled value is within tolerance after the close-out."""
+    past: float
+    """How likely the close-out takes the settled value past the tolerance on the far side, though
+    it is not past it without what the hoses bring."""
     expected_gap_k: float
     """The gap once settled after the close-out, by all readings together."""
     full_charge_kg: float
@@ -203,6 +206,7 @@ def outlook_of(state: State, basis: Taken) -> Outlook | None:
         ),
         opening_kg=_opening(subject, guesses, to_come) * full,
         within=_within(subject, guesses),
+        past=_past(subject, guesses, to_come),
         expected_gap_k=_expected_gap(guesses),
         full_charge_kg=full,
         settling_s=settling,
@@ -436,6 +440,15 @@ def _within(subject: Subject, guesses: Sequence[Guess]) -> float:
             total = total + guess.weight * BIAS_SIDE
         if abs(gap - off) <= subject.tolerance_k:
             total = total + guess.weight * BIAS_SIDE
+    return total
+
+
+def _past(subject: Subject, guesses: Sequence[Guess], to_come: float) -> float:
+    total = 0.0
+    for guess in guesses:
+        gap = guess.slope_k * guess.missing
+        if gap < -subject.tolerance_k and gap + guess.slope_k * to_come >= -subject.tolerance_k:
+            total = total + guess.weight
     return total
 
 

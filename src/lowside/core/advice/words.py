@@ -106,6 +106,16 @@ def in_hoses(state: State, to_come_kg: float) -> str:
     )
 
 
+def hoses_too_much(state: State, to_come_kg: float) -> str:
+    """What the close-out brings is more than this unit can take."""
+    return (
+        "Add nothing more. The hoses still hold about "
+        + small_mass(to_come_kg, state.units)
+        + ", and that would probably overcharge this unit. Recover it from the hoses. Do not clear "
+        "it into the unit."
+    )
+
+
 def flow(state: State, seen: Feed, asked_kg_s: float) -> str:
     """How far to open the valve, and where the seconds come from."""
     asked = small_mass(asked_kg_s * 60.0, state.units)
