@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Literal
 
-from lowside.core.advice import doubts, feeding, glance
+from lowside.core.advice import doubts, feeding, glance, ground
 from lowside.core.advice import words as words_of_advice
 from lowside.core.advice.outlook import Outlook, outlook_of, wait_after
 from lowside.core.judging.charge import (
@@ -24,8 +24,7 @@ from lowside.core.judging.charge import (
 )
 from lowside.core.judging.findings import Unknown
 from lowside.core.judging.targets import weigh_in
-from lowside.core.session import block, gate
-from lowside.core.session.block import Block, BlockCode
+from lowside.core.session import block
 from lowside.core.session.events import Moment, elapsed
 from lowside.core.session.overriding import never_added_to
 from lowside.core.session.state import Shot, State, Taken, open_shot
@@ -44,19 +43,6 @@ WEIGH_IN: AdvisedAction = "weigh_in"
 """Nothing is added to what is inside: recover, evacuate, weigh in the whole charge."""
 RECOVER: AdvisedAction = "recover"
 FINISH: AdvisedAction = "finish"
-
-NOT_YET_DECIDED: tuple[BlockCode, ...] = (
-    "undecided",
-    "no_baseline",
-    "reading_unknown",
-    "reading_weigh_in",
-    "reading_refused",
-    "reading_reason",
-)
-"""Blocks with which advice is given all the same: the decision is made by it."""
-
-TOO_EARLY_S = 120.0
-"""A reading this soon after a shot says nothing about the charge."""
 
 SURE = 0.95
 """How likely the settled value must be within tolerance before the advice is to finish."""
@@ -120,10 +106,10 @@ def advise(state: State, now: Moment | None = None) -> Advice:
     barred = _barred(state)
     if barred is not None:
         return barred
-    basis = _basis(state)
+    basis = ground.basis(state)
     if basis is None or basis.assessment is None:
         return _plain(READ, _why_read(state))
-    moment = _now(state, now)
+    moment = ground.now_of(state, now)
     outlook = outlook_of(state, basis)
     shut = [shot for shot in state.shots if shot.closed is not None]
     since_basis = shut[basis.shots_before :]
@@ -156,7 +142,7 @@ def _barred(state: State) -> Advice | None:
     """What is advised whatever the readings say."""
     if state.closed is not None:
         return _plain(FINISH, "This session is closed.")
-    blocked = _blocked(state)
+    blocked = ground.blocked(state)
     if blocked is None:
         return None
     why = blocked.sentence + " " + blocked.cure
@@ -165,50 +151,14 @@ def _barred(state: State) -> Advice | None:
     return _plain(blocked.instead, why)
 
 
-def _blocked(state: State) -> Block | None:
-    found = list(gate.blocks(state))
-    if not state.readings and state.start_weight is None and state.running:
-        found = [each for each in found if each.instead == block.STOP]
-    for each in found:
-        if each.code not in NOT_YET_DECIDED:
-            return each
-    return None
-
-
-def _basis(state: State) -> Taken | None:
-    """The newest reading that says something about the charge: taken while running, not too soon
-    after a shot, unless it is the only one."""
-    found: Taken | None = None
-    for taken in state.readings:
-        if not taken.running:
-            continue
-        if taken.since_shot_s is not None and taken.since_shot_s < TOO_EARLY_S:
-            continue
-        found = taken
-    return found
-
-
 def _why_read(state: State) -> str:
     if state.system is None:
         return words_of_advice.NO_UNIT
     if not state.readings:
         return words_of_advice.NO_READING
-    if _basis(state) is None:
+    if ground.basis(state) is None:
         return words_of_advice.NO_USABLE_READING
     return words_of_advice.NO_HANDBOOK
-
-
-def _now(state: State, now: Moment | None) -> Moment:
-    if now is not None:
-        return now
-    if state.entries:
-        return state.entries[len(state.entries) - 1].moment
-    last = state.readings[len(state.readings) - 1].moment
-    if state.shots:
-        closed = state.shots[len(state.shots) - 1].closed
-        if closed is not None and elapsed(last, closed).seconds > 0.0:
-            return closed
-    return last
 
 
 def _on_reading(

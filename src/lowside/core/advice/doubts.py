@@ -9,7 +9,7 @@ and high side stand where a healthy unit's do. Limits and sources: `docs/advice.
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from lowside.core.advice.outlook import STARVED_GAP_K
+from lowside.core.advice.odds import STARVED_GAP_K
 from lowside.core.advice.response import Observation
 from lowside.core.judging.findings import Unknown
 from lowside.core.judging.targets import SUBCOOLING, SUPERHEAT, SUPERHEAT_TOLERANCE_K, Target
@@ -48,8 +48,8 @@ WEAK_LIFT_K = 9.5
 WEAK_SHORT_K = 14.9
 WEAK_SHORT_LIFT_K = 8.7
 WARM_PER_STARVED = 0.5
-"""Both for a unit that is still short [K], 27 and 16 °F, the first less this share of the superheat of
-a starved coil: missing charge lowers the lift by itself, and it makes the coil colder, not warmer.
+"""Both for a unit that is still short [K], 27 and 16 °F, the first less this share of the superheat
+of a starved coil: missing charge lowers the lift by itself, and makes the coil colder, not warmer.
 Tuned on the tuning halves of both practice models."""
 HIGH_SIDE_K = 17.2
 HIGH_SIDE_PER_SUBCOOLING = 0.5

@@ -3,13 +3,11 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from lowside.core.advice import feeding
+from lowside.core.advice import feeding, odds
 from lowside.core.advice.feeding import Feed, Suction
 from lowside.core.advice.prior import slopes_of
 from lowside.core.advice.response import (
     BIAS_CHART_K,
-    BIAS_REACH,
-    BIAS_SIDE,
     BIAS_SUBCOOLING_K,
     BIAS_SUPERHEAT_K,
     SETTLING_S,
@@ -43,25 +41,6 @@ FULL_CHARGE_KG_PER_W = 1.13 / TON_W
 run from about 2 to 4)."""
 ASSUMED_CAPACITY_W = 3.0 * TON_W
 
-OVERSHOOT = 0.12
-"""How likely the whole of an addition may be to pass the far side of the tolerance."""
-BLIND_OVERSHOOT = 0.08
-BLIND_FROM = 0.8
-"""The same while subcooling is short by more than this share of its target: then the condenser has
-hardly any liquid, and how steep the answer will be has not been seen."""
-STEEP_QUANTILE = 0.9
-"""A unit counts as steep as only one in ten that explain the readings. Our choice."""
-STARVED_GAP_K = 8.0
-"""An orifice this far above its target [K] is starved: its superheat stays near the warmest the
-gas can get, whatever goes in. Our choice."""
-ANSWERED_SHARE = 0.01
-"""Share of the full charge from which a reading after it counts as an answer. Our choice."""
-TOLERANCE_USED = 0.8
-"""Share of the tolerance beyond the target that counts as passing."""
-
-AIM = 0.6
-"""How likely less than the addition is missing, when nothing limits it: a little past the middle,
-because what is short costs another shot and the instruments' error falls on both sides."""
 LAST_SHARE = 0.6
 """An addition of this share of what is missing may be the last, so its reading must be settled."""
 
@@ -189,7 +168,7 @@ def outlook_of(state: State, basis: Taken) -> Outlook | None:
         basis.assessment.suction_share,
         feeding.parts_of(state.unit_texts),
     )
-    blind = subject.quantity == SUBCOOLING and last.gap_k > BLIND_FROM * subject.target_k
+    blind = subject.quantity == SUBCOOLING and last.gap_k > odds.BLIND_FROM * subject.target_k
     return Outlook(
         quantity=target.quantity,
         target_k=target.value_k,
@@ -201,13 +180,13 @@ def outlook_of(state: State, basis: Taken) -> Outlook | None:
         high_kg=high * full,
         to_come_kg=basis.hoses_kg,
         safe_kg=min(
-            _safe(subject, guesses, blind, _answered(subject, observations)) * full,
+            odds.safe(subject, guesses, blind, odds.answered(subject, observations)) * full,
             feeding.most_before_reading(suction),
         ),
-        opening_kg=_opening(subject, guesses, to_come) * full,
-        within=_within(subject, guesses),
-        past=_past(subject, guesses, to_come),
-        expected_gap_k=_expected_gap(guesses),
+        opening_kg=odds.opening(subject, guesses, to_come) * full,
+        within=odds.within(subject, guesses),
+        past=odds.past(subject, guesses, to_come),
+        expected_gap_k=odds.expected_gap(guesses),
         full_charge_kg=full,
         settling_s=settling,
         full_wait_s=_full_wait(settling)
@@ -385,78 +364,6 @@ def _full_charge(system: System) -> float:
                 return whole
         return charge
     return capacity_of(system) * FULL_CHARGE_KG_PER_W
-
-
-def _answered(subject: Subject, observations: Sequence[Observation]) -> bool:
-    """Whether charge went in since the first reading that could show it, and a reading followed."""
-    telling = STARVED_GAP_K
-    if subject.quantity == SUBCOOLING:
-        telling = BLIND_FROM * subject.target_k
-    last = observations[len(observations) - 1]
-    for before in observations:
-        if before.gap_k <= telling:
-            went_in = last.added_kg - before.added_kg
-            return went_in >= ANSWERED_SHARE * subject.full_charge_kg
-    return False
-
-
-def _opening(subject: Subject, guesses: Sequence[Guess], to_come: float) -> float:
-    """Share of the full charge that a steep unit takes from showing nothing to the far side of the
-    tolerance, less what the hoses bring."""
-    steep = quantile([(guess.slope_k, guess.weight) for guess in guesses], STEEP_QUANTILE)
-    window = BLIND_FROM * subject.target_k + TOLERANCE_USED * subject.tolerance_k
-    return window / steep - to_come
-
-
-def _safe(subject: Subject, guesses: Sequence[Guess], blind: bool, answered: bool) -> float:
-    """Share of the full charge that may go in: no more than is probably missing, and passing the
-    tolerance on the far side all but excluded. Before the first answer no more than half of what is
-    probably missing, unless even a steep unit moves by less than the tolerance."""
-    limits: list[tuple[float, float]] = []
-    off = BIAS_REACH * subject.bias_k
-    for guess in guesses:
-        room = TOLERANCE_USED * subject.tolerance_k
-        limits.append((guess.missing + room / guess.slope_k, guess.weight * (1.0 - BIAS_SIDE)))
-        limits.append((guess.missing + (room - off) / guess.slope_k, guess.weight * BIAS_SIDE))
-    limit = quantile(limits, BLIND_OVERSHOOT if blind else OVERSHOOT)
-    aim = quantile([(guess.missing, guess.weight) for guess in guesses], AIM)
-    safe = min(aim, limit)
-    if not answered:
-        middle = quantile([(guess.missing, guess.weight) for guess in guesses], 0.5)
-        steep = quantile([(guess.slope_k, guess.weight) for guess in guesses], STEEP_QUANTILE)
-        safe = min(safe, max(0.5 * middle, subject.tolerance_k / steep))
-    return safe if safe > 0.0 else 0.0
-
-
-def _within(subject: Subject, guesses: Sequence[Guess]) -> float:
-    """How likely the true settled value is within tolerance, instruments' offset included."""
-    total = 0.0
-    off = BIAS_REACH * subject.bias_k
-    for guess in guesses:
-        gap = guess.slope_k * guess.missing
-        if abs(gap) <= subject.tolerance_k:
-            total = total + guess.weight * (1.0 - 2.0 * BIAS_SIDE)
-        if abs(gap + off) <= subject.tolerance_k:
-            total = total + guess.weight * BIAS_SIDE
-        if abs(gap - off) <= subject.tolerance_k:
-            total = total + guess.weight * BIAS_SIDE
-    return total
-
-
-def _past(subject: Subject, guesses: Sequence[Guess], to_come: float) -> float:
-    total = 0.0
-    for guess in guesses:
-        gap = guess.slope_k * guess.missing
-        if gap < -subject.tolerance_k and gap + guess.slope_k * to_come >= -subject.tolerance_k:
-            total = total + guess.weight
-    return total
-
-
-def _expected_gap(guesses: Sequence[Guess]) -> float:
-    total = 0.0
-    for guess in guesses:
-        total = total + guess.weight * guess.slope_k * guess.missing
-    return total
 
 
 def _full_wait(settling_s: float) -> float:
