@@ -26,7 +26,6 @@ from lowside.core.judging.findings import Unknown
 from lowside.core.judging.targets import weigh_in
 from lowside.core.session import block
 from lowside.core.session.events import Moment, elapsed
-from lowside.core.session.overriding import never_added_to
 from lowside.core.session.state import Shot, State, Taken, open_shot
 
 AdvisedAction = Literal[
@@ -60,6 +59,13 @@ CONFIRM_K = 0.5
 OLD_READING_S = 2700.0
 """Nothing is added on a reading older than this: outdoor air and load move. Our choice; the
 manufacturers' charts ask for steady conditions at the reading (common practice, no source)."""
+MOVING_K = 0.8
+"""Two readings that differ by more [K] are not of a settled unit: twice the 0.4 K by which those of
+a resting one differ. Our choice."""
+AGAIN_S = 180.0
+MOST_AGAIN = 3
+"""Wait [s] before such a reading is taken again, and how many there may be: a valve that hunts
+never rests. Our choice."""
 HOSES_PAST = 0.4
 """How likely the close-out must overcharge the unit before the advice is to recover what the hoses
 hold instead. Our choice."""
@@ -189,6 +195,9 @@ def _on_reading(
     least = outlook.low_kg + outlook.to_come_kg
     doubt = doubts.doubt(state, basis, outlook.observations, outlook.full_charge_kg, least)
     if assessment.verdict == ON_TARGET:
+        moving = _still_moving(outlook, basis, now)
+        if moving is not None and doubt is None:
+            return moving
         return _near(state, outlook, early, why, doubt)
     if doubt is not None:
         if outlook.readings_here < 2:
@@ -223,7 +232,7 @@ def _after_shots(
     fed = _fed(since, outlook)
     going_on = assessment.verdict in (CALLS_FOR_CHARGE, ON_TARGET)
     enough = outlook is not None and glance.shows_enough(state, outlook)
-    if outlook is not None and going_on and not enough and not _flooding(state):
+    if outlook is not None and going_on and not enough and not ground.flooding(state):
         planned = _planned(state, outlook)
         left = planned - fed
         least = max(LEAST_SHOT_KG, BATCH_LEFT * planned, _step(state))
@@ -259,6 +268,22 @@ def _still_settling(
     if left >= 1.0:
         return _wait(outlook, left, words_of_advice.NOT_SETTLED, 0.0)
     return _with_range(READ, outlook, (words_of_advice.READ_AGAIN_SETTLED,))
+
+
+def _still_moving(outlook: Outlook, basis: Taken, now: Moment) -> Advice | None:
+    """Two readings with nothing fed between them differ: the unit, the valve or the weather still
+    moves, whatever the minutes say. Nothing is finished on them."""
+    if not 2 <= outlook.readings_here <= MOST_AGAIN:
+        return None
+    count = len(outlook.observations)
+    before = outlook.observations[count - 2]
+    moved = abs(outlook.observations[count - 1].gap_k - before.gap_k)
+    if moved <= MOVING_K:
+        return None
+    left = AGAIN_S - elapsed(basis.moment, now).seconds
+    if left >= 1.0:
+        return _wait(outlook, left, words_of_advice.STILL_MOVING, 0.0)
+    return _with_range(READ, outlook, (words_of_advice.STILL_MOVING,))
 
 
 def _too_soon(state: State, basis: Taken, outlook: Outlook, now: Moment) -> Advice | None:
@@ -376,15 +401,6 @@ def _fed(since: Sequence[Shot], outlook: Outlook | None) -> float:
         elif outlook is not None and shot.open_s is not None:
             total = total + shot.open_s * outlook.counted_kg_s
     return total
-
-
-def _flooding(state: State) -> bool:
-    """The newest reading, settled or not, shows no superheat, or is one never added to."""
-    later = state.readings[len(state.readings) - 1]
-    if later.assessment is None or never_added_to(later) is not None:
-        return later.assessment is not None
-    superheat = later.assessment.superheat_k
-    return not isinstance(superheat, Unknown) and superheat < feeding.SAFE_SUPERHEAT_K
 
 
 def _step(state: State) -> float:

@@ -1,8 +1,11 @@
 """What the advice rests on: what bars it, the reading that counts, and the moment it is for."""
 
+from lowside.core.advice import feeding
+from lowside.core.judging.findings import Unknown
 from lowside.core.session import block, gate
 from lowside.core.session.block import Block, BlockCode
 from lowside.core.session.events import Moment, elapsed
+from lowside.core.session.overriding import never_added_to
 from lowside.core.session.state import State, Taken
 
 NOT_YET_DECIDED: tuple[BlockCode, ...] = (
@@ -55,3 +58,12 @@ def now_of(state: State, now: Moment | None) -> Moment:
         if closed is not None and elapsed(last, closed).seconds > 0.0:
             return closed
     return last
+
+
+def flooding(state: State) -> bool:
+    """The newest reading, settled or not, shows no superheat, or is one never added to."""
+    later = state.readings[len(state.readings) - 1]
+    if later.assessment is None or never_added_to(later) is not None:
+        return later.assessment is not None
+    superheat = later.assessment.superheat_k
+    return not isinstance(superheat, Unknown) and superheat < feeding.SAFE_SUPERHEAT_K

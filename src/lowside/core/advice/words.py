@@ -27,6 +27,10 @@ TOO_QUICK = (
 BOIL_OFF = "Let the liquid in the suction line boil off before the next opening."
 SETTLED = "The last shot has had time to settle. Read everything again."
 NOT_SETTLED = "The unit has not settled since the last shot. The reading may still move."
+STILL_MOVING = (
+    "The last two readings differ although nothing was added between them. The unit has not "
+    "settled, or the weather moves. Read again until two agree."
+)
 READ_AGAIN_SETTLED = "The last reading was taken before the unit had settled. Read again."
 CHEAP_CHECK = (
     "First make sure of the reading: shade the clamp and press it on bare, clean pipe, hold the "
@@ -64,12 +68,12 @@ def batch(state: State, planned_kg: float, fed_kg: float) -> str:
 def glance(state: State, outlook: Outlook) -> str:
     """What to look at before the next opening of a batch."""
     limit = label("temperature_difference", limit_value_k(outlook), state.units)
-    if outlook.quantity == SUBCOOLING:
-        return (
-            "Look at the gauges first. If subcooling is already " + limit + " or more, read again."
-        )
-    name = "superheat" if outlook.quantity == SUPERHEAT else "approach"
-    return "Look at the gauges first. If " + name + " is already " + limit + " or less, read again."
+    name = "subcooling"
+    end = " or more, wait and read."
+    if outlook.quantity != SUBCOOLING:
+        name = "superheat" if outlook.quantity == SUPERHEAT else "approach"
+        end = " or less, wait and read."
+    return "Look at the gauges before you open. If " + name + " is already " + limit + end
 
 
 def liquid_limit(state: State, most_kg: float) -> str:
