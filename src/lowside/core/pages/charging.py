@@ -252,7 +252,7 @@ def _facts(state: State, advice: Advice) -> list[dict[str, str]]:
     if unweighed > 0:
         facts.append(fact("Shots without a weight", str(unweighed)))
     facts.extend(_missing(state, advice))
-    left = cylinders.left_in_cylinder(state)
+    left = cylinders.left_beside_hoses(state)
     if left is not None:
         facts.append(fact("Left in the cylinder", label("mass", left, state.units)))
     if state.last_scale_kg is not None:

@@ -78,6 +78,13 @@ def left_in_cylinder(state: State) -> float | None:
     return net_kg(state.start_weight.kg, state.cylinder.tare_kg) - added_kg(state)
 
 
+def left_beside_hoses(state: State) -> float | None:
+    """The same less what the hoses took from the cylinder [kg], by the hose model: an estimate to
+    show, which refuses nothing."""
+    left = left_in_cylinder(state)
+    return None if left is None else max(left - state.hoses_from_cylinder_kg, 0.0)
+
+
 def enough(left_kg: float, low_kg: float, high_kg: float) -> Finding | None:
     """Whether `left_kg` [kg] covers an estimate of `low_kg` to `high_kg`; `None` when it does."""
     net = Fact("net", "mass", left_kg)
