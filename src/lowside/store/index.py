@@ -1,5 +1,6 @@
 """The derived index: lists, search and the order of arrival. The logs alone can rebuild it."""
 
+import os
 import secrets
 import sqlite3
 from collections.abc import Iterator, Sequence
@@ -9,6 +10,7 @@ from pathlib import Path
 
 from lowside.core.session.events import Event
 from lowside.store.cursor import START, link
+from lowside.store.durable import OWNER_ONLY
 from lowside.store.logs import Log
 from lowside.store.outline import Derived, Listed, Outline, Stamp, key_of, unit_key
 from lowside.store.ulid import ulid_ms
@@ -67,6 +69,9 @@ class Index:
     def __init__(self, path: Path | None) -> None:
         if path is not None and path.exists() and not path.is_file():
             raise UnusableIndexError("not a file")
+        if path is not None:
+            # SQLite gives the files beside it the same mode.
+            os.close(os.open(path, os.O_RDWR | os.O_CREAT, OWNER_ONLY))
         # The connection crosses threads, always under the store's lock.
         self._db = sqlite3.connect(
             ":memory:" if path is None else path, check_same_thread=False, isolation_level=None

@@ -4,6 +4,7 @@ import fcntl
 import os
 from pathlib import Path
 
+from lowside.store.durable import OWNER_ONLY
 from lowside.store.errors import StoreBusyError
 
 LOCK_FILE = "lock"
@@ -17,7 +18,7 @@ class WriterLock:
     """
 
     def __init__(self, root: Path) -> None:
-        self._file = os.open(root / LOCK_FILE, os.O_RDWR | os.O_CREAT, 0o644)
+        self._file = os.open(root / LOCK_FILE, os.O_RDWR | os.O_CREAT, OWNER_ONLY)
         try:
             fcntl.flock(self._file, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except BlockingIOError:

@@ -72,6 +72,8 @@ class Store:
                     raise StoreError(f"There is no data folder {root}.")
                 return cls(root, outline, None)
             durable.make_directories(root)
+            with suppress(OSError):  # another owner's folder, or a disk that is read-only
+                root.chmod(durable.OWNER_ONLY_FOLDER)
             lock = WriterLock(root)
             try:
                 return cls(root, outline, lock)
@@ -153,7 +155,7 @@ class Store:
         if log.torn != b"":
             log.mend()
             self._index.put(log, self._outline_of(log), _stamp(log.path))
-        return pending.judge(event, log, self._aside(event.sid))
+        return pending.judge(event, log, self._quarantine.get(event.sid))
 
     def _write(self, pending: Pending) -> None:
         """The logs come first and the index last, so the index is never ahead.

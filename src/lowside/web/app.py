@@ -2,7 +2,6 @@
 
 from collections.abc import AsyncIterator, Awaitable, Callable
 from contextlib import asynccontextmanager
-from pathlib import Path
 
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
@@ -159,13 +158,3 @@ async def _not_stored(_request: Request, error: Exception) -> Response:
         {"title": "Not saved", "page": "not_stored", "text": str(error)},
     )
     return HTMLResponse(html, 503)
-
-
-def device_name(data: Path, new_name: Callable[[], str]) -> str:
-    """This server's name as a writer, kept in the data folder and made once."""
-    path = data / "device"
-    if path.exists():
-        return path.read_text(encoding="ascii").strip()
-    name = new_name()
-    path.write_text(name + "\n", encoding="ascii")
-    return name

@@ -10,9 +10,10 @@ from pydantic.dataclasses import dataclass as checked
 from lowside.library import load_handbook
 from lowside.outlining import outline
 from lowside.store import Store, StoreError
+from lowside.store.device import device_name
 from lowside.web.access.last_address import note_address
 from lowside.web.access.trust import NOT_REACHED, Reach
-from lowside.web.app import create_app, device_name
+from lowside.web.app import create_app
 from lowside.web.clock import Clock, new_ulid
 from lowside.web.listening import (
     Lan,
