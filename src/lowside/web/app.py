@@ -1,12 +1,13 @@
 """The application: pages, static files and the headers every answer carries."""
 
+import traceback
 from collections.abc import AsyncIterator, Awaitable, Callable
 from contextlib import asynccontextmanager
 
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException
-from starlette.responses import HTMLResponse, PlainTextResponse, Response
+from starlette.responses import HTMLResponse, JSONResponse, PlainTextResponse, Response
 from starlette.staticfiles import StaticFiles
 
 from lowside.core.handbook.handbook import Handbook
@@ -38,6 +39,7 @@ SECURITY_HEADERS = {
     "X-Content-Type-Options": "nosniff",
     "Referrer-Policy": "same-origin",
     "Cross-Origin-Opener-Policy": "same-origin",
+    "Cross-Origin-Resource-Policy": "same-origin",
     "Permissions-Policy": "camera=(), microphone=(), geolocation=()",
 }
 
@@ -113,7 +115,11 @@ def create_app(
 async def _with_headers(
     request: Request, call_next: Callable[[Request], Awaitable[Response]]
 ) -> Response:
-    response = await call_next(request)
+    try:
+        response = await call_next(request)
+    except Exception:  # noqa: BLE001  the last place where a mistake of ours becomes an answer
+        traceback.print_exc()
+        response = _mistake(request)
     for name, value in SECURITY_HEADERS.items():
         response.headers[name] = value
     if not request.url.path.startswith("/static/"):
@@ -149,6 +155,15 @@ async def _no_page(request: Request, error: Exception) -> Response:
         },
     )
     return HTMLResponse(html, status)
+
+
+def _mistake(request: Request) -> Response:
+    """A mistake of ours: what is known of it is on the terminal, not on the page."""
+    sentence = "Something went wrong on the server. If you sent an entry, send it again."
+    if request.url.path.startswith("/api/"):
+        return JSONResponse({"error": sentence}, 500)
+    context = {"title": "Not answered", "page": "not_stored", "text": sentence}
+    return HTMLResponse(render("field/not_stored.html", context), 500)
 
 
 async def _not_stored(_request: Request, error: Exception) -> Response:
