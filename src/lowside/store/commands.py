@@ -174,7 +174,7 @@ def not_a_formula(value: object) -> object:
         if not _is_unseen(character):
             seen = character
     first = next((c for c in value if not _is_unseen(c)), "")
-    return "'" + value if first != "" and first in FORMULA_STARTS else "".join(kept)
+    return ("'" if first != "" and first in FORMULA_STARTS else "") + "".join(kept)
 
 
 def _is_unseen(character: str) -> bool:

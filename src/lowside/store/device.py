@@ -2,6 +2,7 @@
 
 import os
 from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 
 from lowside.store import durable
@@ -15,10 +16,8 @@ def device_name(data: Path, new_name: Callable[[], str]) -> str:
     """The name kept in the data folder.
 
     An empty or damaged file, as a full disk can leave one, gets a new name. Under a wrong one the
-    numbers of this server's entries would not follow each other.
-
-    Raises
-        OSError: there is no name, and none can be written now.
+    numbers of this server's entries would not follow each other. When it cannot be written, the
+    name holds for this run.
     """
     path = data / FILE
     known = _name_in(path)
@@ -26,10 +25,11 @@ def device_name(data: Path, new_name: Callable[[], str]) -> str:
         return known
     name = new_name()
     fresh = path.with_name(FILE + ".new")
-    fresh.unlink(missing_ok=True)
-    durable.append(fresh, _line(name), 0)
-    os.replace(fresh, path)
-    durable.sync_directory(data)
+    with suppress(OSError):  # whoever cannot write this can write no entry either, and says so
+        fresh.unlink(missing_ok=True)
+        durable.append(fresh, _line(name), 0)
+        os.replace(fresh, path)
+        durable.sync_directory(data)
     return name
 
 

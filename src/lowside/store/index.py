@@ -71,7 +71,10 @@ class Index:
             raise UnusableIndexError("not a file")
         if path is not None:
             # SQLite gives the files beside it the same mode.
-            os.close(os.open(path, os.O_RDWR | os.O_CREAT, OWNER_ONLY))
+            try:
+                os.close(os.open(path, os.O_RDWR | os.O_CREAT, OWNER_ONLY))
+            except OSError as error:
+                raise sqlite3.OperationalError(str(error)) from error
         # The connection crosses threads, always under the store's lock.
         self._db = sqlite3.connect(
             ":memory:" if path is None else path, check_same_thread=False, isolation_level=None
@@ -314,6 +317,25 @@ class Index:
         if row is None:
             raise UnusableIndexError(f"without its {name}")
         return str(row[0])
+
+
+def open_index(path: Path | None) -> Index:
+    """The index at `path`, made again when it cannot be used; in memory without a path.
+
+    Raises
+        sqlite3.Error: the disk does not let it be written.
+    """
+    try:
+        return Index(path)
+    except UnusableIndexError:
+        if path is None:
+            raise
+        # The index is derived from the logs, so nothing is lost with it.
+        try:
+            remove_index(path)
+        except OSError as error:
+            raise sqlite3.OperationalError(str(error)) from error
+        return Index(path)
 
 
 def remove_index(path: Path) -> None:

@@ -14,7 +14,7 @@ from lowside.store import durable
 from lowside.store.codec import BadEvent, why_malformed
 from lowside.store.errors import NotNowError, ReadOnlyError, StoreError, StoreStoppedError
 from lowside.store.following import Batch, follow, since
-from lowside.store.index import INDEX_FILE, Index, UnusableIndexError, remove_index
+from lowside.store.index import INDEX_FILE, Index, open_index
 from lowside.store.lock import WriterLock, writer_pid
 from lowside.store.logs import (
     Log,
@@ -25,7 +25,15 @@ from lowside.store.logs import (
     session_files,
     session_path,
 )
-from lowside.store.outline import Listed, Outline, Outliner, Stamp, key_of, unit_key
+from lowside.store.outline import (
+    Listed,
+    Outline,
+    Outliner,
+    Stamp,
+    key_of,
+    stamp_of,
+    unit_key,
+)
 from lowside.store.taking_back import Write
 from lowside.store.ulid import is_ulid
 from lowside.store.verdicts import Outcome, Pending, Quarantined, Receipt, why_aside
@@ -154,7 +162,7 @@ class Store:
         log = self._log(event.sid)
         if log.torn != b"":
             log.mend()
-            self._index.put(log, self._outline_of(log), _stamp(log.path))
+            self._index.put(log, self._outline_of(log), stamp_of(log.path))
         return pending.judge(event, log, self._quarantine.get(event.sid))
 
     def _write(self, pending: Pending) -> None:
@@ -355,25 +363,30 @@ class Store:
             raise StoreStoppedError(self._stopped)
 
     def _open_index(self) -> Index:
-        for sid, path in quarantine_files(self.root):
-            self._quarantine[sid] = self._read(path, sid, repeats=True)
-        index = Index(None) if self._lock is None else self._index_on_disk(self.root / INDEX_FILE)
+        for sid, log in quarantine_files(self.root):
+            self._quarantine[sid] = self._read(log, sid, repeats=True)
+        path = None if self._lock is None else self.root / INDEX_FILE
+        try:
+            index = self._filled_index(path)
+        except sqlite3.Error as error:
+            # A disk that is full, or mounted for reading, still lets the logs be read.
+            index = self._filled_index(None)
+            self._problems["index"] = [
+                f"{self.root / INDEX_FILE} cannot be written ({error}). The lists are in memory "
+                "until the next start."
+            ]
+        self._problems |= problems_of_files(self.root)
+        return index
+
+    def _filled_index(self, path: Path | None) -> Index:
+        index = open_index(path)
         try:
             with index.transaction():
                 self._bring_up_to_date(index, set(index.stamps()))
         except BaseException:
             index.close()
             raise
-        self._problems |= problems_of_files(self.root)
         return index
-
-    def _index_on_disk(self, path: Path) -> Index:
-        try:
-            return Index(path)
-        except UnusableIndexError:
-            # The index is derived from the logs, so nothing is lost with it.
-            remove_index(path)
-            return Index(path)
 
     def _bring_up_to_date(self, index: Index, known: set[str]) -> None:
         """Index what changed since. `known`: sessions of which the index knows entries."""
@@ -382,9 +395,9 @@ class Store:
         lost = 0
         for sid, path in session_files(self.root):
             known.discard(sid)
-            if stamps.get(sid) != _stamp(path):
+            if stamps.get(sid) != stamp_of(path):
                 log = self._log(sid)
-                lost += index.put(log, self._outline_of(log), _stamp(path))
+                lost += index.put(log, self._outline_of(log), stamp_of(path))
             elif sid in damaged:
                 self._log(sid)
         for sid in sorted(known):
@@ -441,8 +454,3 @@ class Store:
                 f"Session {log.sid} is stored, but its line in the lists could not be made: {error}"
             ]
             return Outline()
-
-
-def _stamp(path: Path) -> Stamp:
-    status = path.stat()
-    return Stamp(status.st_size, status.st_mtime_ns)

@@ -78,11 +78,22 @@ def serve(settings: Settings) -> int:
     device = device_name(data, lambda: new_ulid(Clock().now().at))
     app = create_app(store, load_handbook(), device, settings.offline_copy, reach)
     print(f"Lowside is at {address}", flush=True)
-    _print_reach(reach, note_address(data, reach.address) if reach.address else "")
+    _print_reach(reach, _address_before(data, reach))
     if settings.show_qr:
         _print_qr(reach.trust_address or reach.address or address)
     run(app, listener, listeners)
     return 0
+
+
+def _address_before(data: Path, reach: Reach) -> str:
+    """The address phones used before, "" when it is the same or nobody knows."""
+    if reach.address == "":
+        return ""
+    try:
+        return note_address(data, reach.address)
+    except OSError as error:
+        print(f"The address was not noted: {error}.", file=sys.stderr)
+        return ""
 
 
 def _print_reach(reach: Reach, before: str) -> None:
