@@ -29,7 +29,6 @@ from lowside.store.outline import (
     Listed,
     Outline,
     Outliner,
-    Stamp,
     key_of,
     stamp_of,
     unit_key,
@@ -181,8 +180,7 @@ class Store:
             for sid, events in pending.stored.items():
                 if events:
                     log = self._log(sid)
-                    status = write.append(log, events)
-                    written.append((log, events, Stamp(status.st_size, status.st_mtime_ns)))
+                    written.append((log, events, write.append(log, events)))
             with self._index.transaction():
                 for log, events, stamp in written:
                     self._index.add(log, events, self._outline_of(log), stamp)
@@ -196,8 +194,8 @@ class Store:
             raise
 
     def _finish_taking_back(self) -> None:
-        if self._undone is not None and not self._undone.take_back():
-            raise OSError("what was half written cannot be taken back yet")
+        if self._undone is not None:
+            self._undone.take_back()
         self._undone = None
 
     # Reading
@@ -243,8 +241,8 @@ class Store:
         """Sessions, newest first.
 
         Args:
-            query: words; each must occur in site, unit, technician, refrigerant, cylinder or the
-                session's identifier. Capitals do not matter.
+            query: words; each must occur in a text of the outline or in the session's identifier.
+                Capitals do not matter.
             limit: at most this many.
             open_only, closed_only: leave out the others.
             practice: only practice sessions, or none of them; `None` lists both.
@@ -307,13 +305,10 @@ class Store:
         The same for someone who is too far behind. Each piece has at most `limit` events.
         """
         with self._guard:
-            return follow(self._index, self._find, self._whole, cursor, limit, needed)
+            return follow(self._index, self._find, self.events, cursor, limit, needed)
 
     def _find(self, sid: str, dev: str, seq: int) -> Event | None:
         return self._log(sid).by_key.get((dev, seq))
-
-    def _whole(self, sid: str) -> list[Event]:
-        return self._log(sid).events
 
     def quarantined(self) -> list[Quarantined]:
         """Every event that contradicts a stored one."""
