@@ -119,14 +119,13 @@ class Store:
     def append(self, events: Sequence[Event | BadEvent]) -> list[Receipt]:
         """Store events. When this returns, they are on the disk.
 
-        Each event gets a receipt, in order. One that cannot be kept never blocks the rest.
+        Each event gets a receipt, in order; one that cannot be kept never blocks the rest.
 
         Raises
             ReadOnlyError: the store was opened for reading.
             NotNowError: nothing of it was written; saving goes on when the cause is gone.
             StoreStoppedError: the disk did not confirm a write now or earlier, or the store is
-                closed. None of these events is acknowledged. Sending them again later is always
-                right.
+                closed. None of these is acknowledged; sending them again later is always right.
         """
         with self._guard:
             self._must_write()
