@@ -3,7 +3,7 @@
 import os
 import secrets
 import sqlite3
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import fields, replace
 from pathlib import Path
@@ -190,10 +190,27 @@ class Index:
             )
             chain = following if done.rowcount == 1 else chain
 
-    def forget_sessions(self) -> None:
-        """Forget what is derived from the logs, and keep the order of arrival."""
-        self._db.execute("DELETE FROM sessions")
-        self._db.execute("DELETE FROM derived")
+    def adopt_order(self, old: "Index") -> None:
+        """Take over the order of arrival from an index that is being made again.
+
+        Only when its chain holds from the first arrival to the last: otherwise it is damaged, and
+        everybody who follows begins again.
+        """
+        chain = START
+        try:
+            with self.transaction():
+                rows = old._db.execute("SELECT n, sid, dev, seq, chain FROM arrivals ORDER BY n")
+                for n, sid, dev, seq, following in rows:
+                    chain = link(chain, sid, dev, seq)
+                    if chain != following:
+                        raise UnusableIndexError("its chain is broken")
+                    self._db.execute(
+                        "INSERT INTO arrivals VALUES (?, ?, ?, ?, ?)", (n, sid, dev, seq, chain)
+                    )
+                self.epoch = old.epoch
+                self._db.execute("UPDATE facts SET value = ? WHERE name = 'epoch'", (self.epoch,))
+        except sqlite3.Error:
+            self.new_epoch()
 
     def sids_of_arrivals(self) -> set[str]:
         """Every session of which an event arrived."""
@@ -336,6 +353,25 @@ def open_index(path: Path | None) -> Index:
         except OSError as error:
             raise sqlite3.OperationalError(str(error)) from error
         return Index(path)
+
+
+def made_again(path: Path, old: Index, fill: Callable[[Index, set[str]], None]) -> Index:
+    """A new index in place of the old one, which is closed.
+
+    Args:
+        fill: indexes every log, given the sessions of which arrivals are known.
+    """
+    made = path.with_name(path.name + ".new")
+    remove_index(made)
+    fresh = Index(made)
+    fresh.adopt_order(old)
+    with fresh.transaction():
+        fill(fresh, fresh.sids_of_arrivals())
+    fresh.close()
+    old.close()
+    remove_index(path)
+    made.rename(path)
+    return Index(path)
 
 
 def remove_index(path: Path) -> None:

@@ -14,7 +14,7 @@ from lowside.store import durable
 from lowside.store.codec import BadEvent, why_malformed
 from lowside.store.errors import NotNowError, ReadOnlyError, StoreError, StoreStoppedError
 from lowside.store.following import Batch, follow, since
-from lowside.store.index import INDEX_FILE, Index, open_index
+from lowside.store.index import INDEX_FILE, Index, made_again, open_index
 from lowside.store.lock import WriterLock, writer_pid
 from lowside.store.logs import (
     Log,
@@ -326,8 +326,8 @@ class Store:
     # The index
 
     def rebuild_index(self) -> None:
-        """Make what is derived from the logs again. The order of arrival stays what it was, as
-        far as the logs still hold it, so everybody who follows goes on.
+        """Make the index again from the logs. The order of arrival is taken over from the old one
+        where that is sound, so everybody who follows goes on.
 
         Raises
             ReadOnlyError: the store was opened for reading.
@@ -337,10 +337,7 @@ class Store:
             self._must_write()
             self._logs.clear()
             self._problems.clear()
-            with self._index.transaction():
-                known = self._index.sids_of_arrivals()
-                self._index.forget_sessions()
-                self._bring_up_to_date(self._index, known)
+            self._index = made_again(self.root / INDEX_FILE, self._index, self._bring_up_to_date)
             self._problems |= problems_of_files(self.root)
 
     def index_contents(self) -> tuple[list[Listed], set[tuple[str, str, int]]]:
