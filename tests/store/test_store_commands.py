@@ -12,7 +12,7 @@ from store_cases import OTHER_SID, SID, event, log_path, opened, outline, ulid
 
 from lowside.store import Outline
 from lowside.store.codec import line_of, read_events
-from lowside.store.commands import CSV_COLUMNS, check_store, export
+from lowside.store.commands import CSV_COLUMNS, check_store, export, not_a_formula
 
 
 @pytest.fixture
@@ -219,6 +219,38 @@ def test_the_list_is_one_csv_line_a_session(root: Path, tmp_path: Path) -> None:
     assert rows[0]["started"] == "2025-11-24T16:00:00+00:00"
     assert (rows[0]["closed"], rows[0]["events"]) == ("", "4")
     assert rows[1]["added_kg"] == "0.25"
+
+
+@pytest.mark.parametrize(
+    ("text", "cell"),
+    [
+        ("=1+1", "'=1+1"),
+        ("＝1+1", "'＝1+1"),
+        ("＋1", "'＋1"),
+        ("－1", "'－1"),
+        ("＠SUM(A1)", "'＠SUM(A1)"),
+        ("\ufeff=1", "'\ufeff=1"),
+        ("\x00=1", "'\x00=1"),
+        ("\u200b=1", "'\u200b=1"),
+        ("  =1", "'  =1"),
+        ("Gym;=1+1", "Gym;'=1+1"),
+        ("Gym; ＝1+1", "Gym; '＝1+1"),
+        ("\t=1", "'\t'=1"),
+        ("AC-2 roof; east, 3+1", "AC-2 roof; east, 3+1"),
+        ("Lane Bakery", "Lane Bakery"),
+        ("", ""),
+    ],
+)
+def test_no_cell_of_the_list_is_a_formula(text: str, cell: str) -> None:
+    assert not_a_formula(text) == cell
+
+
+def test_a_time_no_calendar_has_breaks_no_list(
+    root: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    late = Outline(started=2**53 - 1)
+    assert export(root, lambda _events: late, sids=[SID], as_csv=True) == 0
+    assert "9007199254740991 ms" in capsys.readouterr().out
 
 
 def test_weights_in_the_list_are_written_to_a_tenth_of_a_gram(

@@ -22,6 +22,7 @@ from lowside.core.handbook.procedure import Procedure
 from lowside.core.handbook.procedure_file import procedure_from
 from lowside.core.hoses.procedure_verdict import Review, judged
 from lowside.store import durable
+from lowside.store.sealed import SUM, is_sound, sealed
 
 FOLDER = "procedures"
 PREFIX = "shop-"
@@ -126,7 +127,7 @@ def keep(folder: Path, revision: Revision) -> None:
     durable.make_directories(folder)
     path = folder / (revision.procedure.id + ".json")
     fresh = folder / f"{path.name}.{os.getpid()}.new"
-    text = json.dumps(_content(revision), ensure_ascii=False, indent=1) + "\n"
+    text = json.dumps(sealed(_content(revision)), ensure_ascii=False, indent=1) + "\n"
     try:
         with fresh.open("wb") as file:
             file.write(text.encode())
@@ -197,6 +198,9 @@ def _revision(path: Path, handbook: Handbook) -> Revision:
         raise ValueError(f"not JSON, line {error.lineno}: {error.msg}") from error
     if not isinstance(data, dict):
         raise ValueError("it must be one object")
+    if not is_sound(data):
+        raise ValueError("its checksum does not match, so it was changed or damaged")
+    data.pop(SUM, None)
     procedure = procedure_from(data, handbook.cautions, path.name)
     family, number, shipped = data.get("family"), data.get("revision"), data.get("shipped")
     offered = data.get("offered")

@@ -5,6 +5,7 @@ import io
 import json
 import os
 import sys
+import unicodedata
 from collections.abc import Iterator, Sequence
 from dataclasses import asdict, fields
 from datetime import UTC, datetime
@@ -133,22 +134,53 @@ def _csv_lines(wanted: Sequence[Listed]) -> Iterator[str]:
         row["started"] = _time(item.outline.started)
         row["closed"] = _time(item.outline.closed)
         row["added_kg"] = round(item.outline.added_kg, 4)
-        writer.writerow([_not_a_formula(row[name]) for name in CSV_COLUMNS])
+        writer.writerow([not_a_formula(row[name]) for name in CSV_COLUMNS])
     yield text.getvalue()
+
+
+LAST_MS = 253_402_300_799_999
+"""End of the year 9999: the last that a calendar date can name [ms since 1970-01-01 UTC]."""
 
 
 def _time(ms: int | None) -> str:
     """UTC, as ISO 8601; empty when unknown."""
     if ms is None:
         return ""
+    if ms > LAST_MS:
+        return f"{ms} ms"  # past the year 9999: no clock that anybody set says so
     return datetime.fromtimestamp(ms / 1000, UTC).isoformat(timespec="seconds")
 
 
-def _not_a_formula(value: object) -> object:
-    """A spreadsheet would run a text that begins like a formula; an apostrophe makes it text."""
-    if isinstance(value, str) and value[:1] in ("=", "+", "-", "@", "\t", "\r"):
-        return "'" + value
-    return value
+FORMULA_STARTS = "=+-@＝＋－＠\t\r\n"
+"""A spreadsheet runs what begins so; it reads the full-width signs as the narrow ones."""
+SEPARATORS = ",;\t\n\r"
+"""Where the list separator is a semicolon, the rest of a text becomes a cell of its own."""
+
+
+def not_a_formula(value: object) -> object:
+    """A spreadsheet would run a text that begins like a formula; an apostrophe makes it text.
+
+    Characters that are not seen (a byte order mark, NUL, a zero-width space) are looked past. A
+    formula after a separator gets one too.
+    """
+    if not isinstance(value, str):
+        return value
+    kept = []
+    seen = ""
+    for character in value:
+        if character in FORMULA_STARTS and seen != "" and seen in SEPARATORS:
+            kept.append("'")
+        kept.append(character)
+        if not _is_unseen(character):
+            seen = character
+    first = next((c for c in value if not _is_unseen(c)), "")
+    return ("'" if first != "" and first in FORMULA_STARTS else "") + "".join(kept)
+
+
+def _is_unseen(character: str) -> bool:
+    return character == " " or (
+        unicodedata.category(character) in ("Cf", "Cc", "Zs") and (character not in SEPARATORS)
+    )
 
 
 def _deliver(lines: Iterator[str], out: Path | None) -> None:

@@ -28,6 +28,7 @@ from lowside.procedures.shop import (
     with_shop,
 )
 from lowside.store import durable
+from lowside.store.sealed import sealed
 from lowside.web.phone.handbook import phone_handbook
 from lowside.web.phone.offline import Offline
 
@@ -400,7 +401,18 @@ def test_the_directory_is_on_the_disk_before_a_save_returns(
 
 def spoil(path: Path, **fields: object) -> None:
     data = json.loads(path.read_text(encoding="utf-8"))
-    path.write_text(json.dumps({**data, **fields}), encoding="utf-8")
+    path.write_text(json.dumps(sealed({**data, **fields})), encoding="utf-8")
+
+
+def test_a_file_whose_text_was_changed_is_not_offered(tmp_path: Path, handbook: Handbook) -> None:
+    keep(tmp_path, own(handbook))
+    path = tmp_path / "shop-ours-1.json"
+    text = path.read_text(encoding="utf-8")
+    assert "15 minutes" in text
+    path.write_text(text.replace("15 minutes", "14 minutes", 1), encoding="utf-8")
+    shop = load_shop(tmp_path, handbook)
+    assert shop.families == {}
+    assert "checksum" in shop.problems[0]
 
 
 @pytest.mark.parametrize(

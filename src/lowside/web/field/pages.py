@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from typing import Annotated
 
 from fastapi import APIRouter, Depends, Query, Request
+from starlette.exceptions import HTTPException
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from lowside.core.pages import addresses
@@ -35,7 +36,11 @@ async def typed_form(request: Request) -> Mapping[str, str]:
     async with request.form(
         max_files=0, max_fields=MAX_FIELDS, max_part_size=MAX_FIELD_BYTES
     ) as form:
-        return {name: text for name, text in form.items() if isinstance(text, str)}
+        typed = {name: text for name, text in form.items() if isinstance(text, str)}
+    if any("\ud800" <= character <= "\udfff" for text in typed.values() for character in text):
+        # Half a character, from a charset no browser sends: it can be neither stored nor shown.
+        raise HTTPException(400, "A text of this form is not valid Unicode.")
+    return typed
 
 
 TheDesk = Annotated[Desk, Depends(the_desk)]
