@@ -64,7 +64,7 @@ CAREFUL_WAIT_S = 600.0
 """Wait of the plain policies: manufacturers ask for 5 to 20 min."""
 PAST_READING = 3
 """Advice to add at this reading or a later one counts as adding on and on."""
-CHECKED = {
+CHECKED_ALWAYS = {
     "qualified": "yes",
     "protected": "yes",
     "airflow": "yes",
@@ -72,6 +72,9 @@ CHECKED = {
     "leak": "none_found",
     "steady": "yes",
     "same_refrigerant": "yes",
+}
+CHECKED = {
+    **CHECKED_ALWAYS,
     "flammable_detector": "yes",
     "flammable_air": "yes",
     "flammable_ground": "yes",
