@@ -33,7 +33,6 @@ from lowside.core.handbook.walk_forms import (
     WEIGH_READY,
     WEIGH_TOTAL,
 )
-from lowside.core.numbers.unit_choice import UnitChoice
 
 READING_FIELDS = (
     pressure_field("suction_pressure", "Suction pressure", "Low-side gauge"),
@@ -106,8 +105,17 @@ FORMS: dict[str, Form] = {
                     CHOICE,
                     required=True,
                     choices=YES_NO,
+                    good="yes",
                 ),
-                Field("protected", "Gloves and eye protection on", CHOICE, "", True, YES_NO),
+                Field(
+                    "protected",
+                    "Gloves and eye protection on",
+                    CHOICE,
+                    "",
+                    True,
+                    YES_NO,
+                    good="yes",
+                ),
                 Field(
                     "airflow",
                     "Filter, blower and indoor coil clean; registers open",
@@ -115,6 +123,7 @@ FORMS: dict[str, Form] = {
                     "",
                     True,
                     YES_NO,
+                    good="yes",
                 ),
                 Field(
                     "outdoor_coil",
@@ -123,6 +132,7 @@ FORMS: dict[str, Form] = {
                     "",
                     True,
                     YES_NO,
+                    good="yes",
                 ),
                 Field(
                     "leak",
@@ -135,8 +145,17 @@ FORMS: dict[str, Form] = {
                         ("leaking", "Leaking now"),
                         ("not_searched", "Not leak-checked"),
                     ),
+                    good="none_found",
                 ),
-                Field("steady", "Cooling steadily for 15 minutes", CHOICE, "", True, YES_NO),
+                Field(
+                    "steady",
+                    "Cooling steadily for 15 minutes",
+                    CHOICE,
+                    "",
+                    True,
+                    YES_NO,
+                    good="yes",
+                ),
                 Field(
                     "same_refrigerant",
                     "Nothing suggests another refrigerant is inside",
@@ -144,36 +163,42 @@ FORMS: dict[str, Form] = {
                     "",
                     True,
                     YES_NO,
+                    good="yes",
                 ),
                 Field(
                     "flammable_detector",
                     "Flammable: detector for this refrigerant at hand and on",
                     CHOICE,
                     choices=YES_NO,
+                    good="yes",
                 ),
                 Field(
                     "flammable_air",
                     "Flammable: ventilated, no ignition source within reach",
                     CHOICE,
                     choices=YES_NO,
+                    good="yes",
                 ),
                 Field(
                     "flammable_ground",
                     "Flammable: unit grounded, gear bonded to it",
                     CHOICE,
                     choices=YES_NO,
+                    good="yes",
                 ),
                 Field(
                     "flammable_gear",
                     "Flammable: hoses, scale and recovery gear rated for it",
                     CHOICE,
                     choices=YES_NO,
+                    good="yes",
                 ),
                 Field(
                     "flammable_covers",
                     "Flammable: covers on all live electrical parts",
                     CHOICE,
                     choices=YES_NO,
+                    good="yes",
                 ),
                 Field("checks_reason", "Why no leak check", TEXT, hint="Goes on the record"),
                 Field(
@@ -405,9 +430,9 @@ FORMS: dict[str, Form] = {
 FORM_OF_KIND: dict[str, Form] = {form.kind: form for form in FORMS.values()}
 
 
-def understand(kind: str, data: Mapping[str, str], choice: UnitChoice) -> Fields:
+def understand(kind: str, data: Mapping[str, str]) -> Fields:
     """What an event of this kind says; nothing for a kind without a form."""
     form = FORM_OF_KIND.get(kind)
     if form is None:
         return Fields({}, {}, {})
-    return read_fields(form, data, choice)
+    return read_fields(form, data)

@@ -173,7 +173,7 @@ def _form(screen: Screen, form: Form, filling: Filling, posting: Posting) -> dic
     more: list[dict[str, Any]] = []
     more_open = False
     for field in form.fields:
-        if not _asked(screen.state, field):
+        if not asked_of(screen.state, field):
             continue
         described = _field(screen, field, filling, problems.get(field.name, ""))
         if field.name in folded_away:
@@ -193,7 +193,29 @@ def _form(screen: Screen, form: Form, filling: Filling, posting: Posting) -> dic
         "back": posting.back,
         "draft": posting.draft,
         "button": posting.button,
+        "checks": [] if _answered(form, filling) else _checks(screen.state, form),
     }
+
+
+def _answered(form: Form, filling: Filling) -> bool:
+    """Whether somebody has answered something here already: then the answers are shown."""
+    if filling.attempt is not None:
+        return True
+    for field in form.fields:
+        if field.good != "" and filling.known.get(field.name, "") != "":
+            return True
+    return False
+
+
+def _checks(state: State, form: Form) -> list[str]:
+    """What one tap says: each question of a checklist with the answer it should have."""
+    found: list[str] = []
+    for field in form.fields:
+        if field.good != "" and asked_of(state, field):
+            for code, text in field.choices:
+                if code == field.good:
+                    found.append(field.label if code == "yes" else text)
+    return found
 
 
 def remembered(screen: Screen, form_name: str) -> Mapping[str, str]:
@@ -248,7 +270,7 @@ def _typed_last(state: State, name: str) -> Entry | None:
     return found
 
 
-def _asked(state: State, field: Field) -> bool:
+def asked_of(state: State, field: Field) -> bool:
     """Whether this unit is asked this; a question already answered stays."""
     if field.name == "rc_flammable":
         return state.refrigerant is not None and flammable(state.refrigerant)

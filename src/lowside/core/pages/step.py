@@ -106,6 +106,7 @@ def step_context(screen: Screen, procedure: Procedure, step: Step) -> dict[str, 
         "title": step.title,
         "page": "step",
         "step": _step(screen, procedure, step),
+        "walk": _walk(state, procedure, step),
         "facts": facts_for(screen, step.form) + walk_facts(screen, step),
         "figures": figures,
         "reading_href": add_to_reading(state) if figures else "",
@@ -134,7 +135,7 @@ def hoses_context(screen: Screen, procedure: Procedure, step: Step) -> dict[str,
     conditions = conditions_of(state, screen.handbook)
     if conditions is None:
         return None
-    panel = hoses_of_step(procedure, conditions, step, size_words(state), state.done)
+    panel = hoses_of_step(procedure, conditions, step, size_words(state), state.done, state.units)
     if panel is None:
         return None
     return {
@@ -155,7 +156,7 @@ def _hoses(
     """
     if conditions is None or step.page == CHARGE_PAGE:
         return None
-    return picture_of_step(procedure, conditions, step, size_words(state), state.done)
+    return picture_of_step(procedure, conditions, step, size_words(state), state.done, state.units)
 
 
 def units_line(choice: UnitChoice) -> str:
@@ -279,6 +280,46 @@ def cautions_at_valve(screen: Screen, step: Step) -> dict[str, Any]:
 
 def _texts(cautions: Sequence[Caution]) -> list[dict[str, str]]:
     return [{"title": caution.title, "text": caution.text} for caution in cautions]
+
+
+GROUP_TITLES: dict[str, str] = {"Connect": "Hook up and purge", "Close out": "Close out the hoses"}
+
+
+def _walk(state: State, procedure: Procedure, step: Step) -> dict[str, Any] | None:
+    """The steps at the hoses that follow each other without anything to type are one page, which
+    walks from one to the next: what is done, what is at hand, what comes."""
+    if step.stage not in GROUP_TITLES or not _only_done(step):
+        return None
+    of_stage = steps_of_stage(procedure, step.stage)
+    at = [other.id for other in of_stage].index(step.id)
+    first = at
+    while first > 0 and _only_done(of_stage[first - 1]):
+        first = first - 1
+    last = at
+    while last + 1 < len(of_stage) and _only_done(of_stage[last + 1]):
+        last = last + 1
+    if first == last:
+        return None
+    before = [
+        {
+            "title": one.title,
+            "href": addresses.step(state.sid, one.id),
+            "done": one.id in state.done,
+        }
+        for one in of_stage[first:at]
+    ]
+    after = [one.title for one in of_stage[at + 1 : last + 1]]
+    done = len([one for one in before if one["done"]])
+    return {
+        "title": GROUP_TITLES[step.stage],
+        "before": before,
+        "before_line": str(done) + " of " + str(last - first + 1) + " done",
+        "after": after,
+    }
+
+
+def _only_done(step: Step) -> bool:
+    return step.form == "" and step.page != CHARGE_PAGE
 
 
 def _titles(step: Step, cautions: Sequence[Caution]) -> list[str]:

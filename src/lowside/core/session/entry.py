@@ -100,7 +100,7 @@ def accept_amendment(
     if entry.status != STANDS:
         return Refused({}, "That entry is void. Restore it first.")
     form = FORM_OF_KIND[entry.kind]
-    fields = read_fields(form, typed, state.units)
+    fields = read_fields(form, typed)
     problems = dict(fields.problems)
     message = _check_values(state, form, fields, handbook, problems)
     if problems or message != "":
@@ -153,7 +153,7 @@ def _check_step(state: State, form: Form, typed: Mapping[str, str], handbook: Ha
 def _check(
     state: State, form: Form, typed: Mapping[str, str], handbook: Handbook
 ) -> tuple[dict[str, str], str]:
-    fields = read_fields(form, typed, state.units)
+    fields = read_fields(form, typed)
     problems = dict(fields.problems)
     message = _check_values(state, form, fields, handbook, problems)
     if form.name == "decide":

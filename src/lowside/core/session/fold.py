@@ -87,7 +87,7 @@ def fold(events: Sequence[Event], handbook: Handbook | None = None) -> State:
             folding.list_entry(event, event.data, voided, False, {})
             continue
         data = amended.get(event.eid, event.data)
-        fields = understand(event.kind, data, folding.units)
+        fields = understand(event.kind, data)
         folding.list_entry(event, data, voided, event.eid in amended, fields.problems)
         if event.eid not in voided:
             folding.apply(event, data, fields)
