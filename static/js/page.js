@@ -171,12 +171,28 @@ function arrive() {
   page.querySelector(".field-wrong")?.scrollIntoView({ block: "center" });
 }
 
+/** After a swap the eyes and the reader's voice are at the top: the banner stays in sight, and the
+ * focus is on what is new. @param {HTMLElement} page */
+function begin_at_top(page) {
+  if (page.querySelector(".field-wrong") !== null) {
+    page.querySelector("[aria-invalid]")?.scrollIntoView({ block: "center" });
+    return;
+  }
+  scrollTo(0, 0);
+  const heading = page.querySelector(".walk-now, h1");
+  if (!(heading instanceof HTMLElement)) return;
+  heading.tabIndex = -1;
+  heading.focus({ preventScroll: true });
+}
+
 function swap_in() {
   // A practice unit's gauges are swapped every second. That is no new page.
   if (document.getElementById("page")?.dataset.arrived === "yes") return;
   swapped = performance.now();
   touched = false;
   arrive();
+  const page = document.getElementById("page");
+  if (page !== null) begin_at_top(page);
 }
 
 /** A tap on a button that came up under the thumb a moment ago was meant for the page before. “The
@@ -221,6 +237,11 @@ addEventListener("click", press);
 addEventListener("keydown", next_box);
 addEventListener("submit", guard, true);
 addEventListener("submit", noteSending, true);
+// The same address twice in a row is one step back, not two.
+document.addEventListener("htmx:before:history:update", (event) => {
+  const { history } = /** @type {CustomEvent} */ (event).detail;
+  if (history.path === location.pathname) history.type = "replace";
+});
 document.addEventListener("htmx:after:swap", swap_in);
 document.addEventListener("htmx:error", noteFailure);
 addEventListener("pageshow", arrive);

@@ -129,7 +129,7 @@ def full_form(screen: Screen, form_name: str, number: int, step: str, back: str)
         screen.eid(number),
         step,
         back,
-        screen.sid + "/" + form_name + "/" + step,
+        screen.sid + "/" + form_name,
         form.button,
     )
     return _form(screen, form, _filling(screen, form), posting)
