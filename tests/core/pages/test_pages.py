@@ -435,3 +435,18 @@ def test_steps_at_the_hoses_are_one_page_that_walks_and_draws_only_what_turns(si
         assert site.state(sid).done[step]
     assert set(headings) == {"Hook up and purge"}
     assert "hoses-picture" not in site.get(f"/s/{sid}").response.text
+
+
+def test_an_empty_session_is_discarded_and_one_with_an_entry_is_not(site: Site) -> None:
+    sid = site.start()
+    form = site.get(f"/s/{sid}").form("/form/discard")
+    assert site.post(form.action, form.values).response.headers["location"] == "/"
+    home = site.get("/").text
+    assert "No open session" in home
+    assert "New session" not in home
+    sid = site.play(SCENARIOS[0], until="unit")
+    assert all("/discard" not in form.action for form in site.get(f"/s/{sid}").read.forms)
+    again = form.values | {"eid": ulid(77)}
+    answer = site.post(f"/s/{sid}/form/discard", again)
+    assert "It has entries." in answer.text
+    assert site.state(sid).closed is None

@@ -160,7 +160,7 @@ def _implausible(field: Field, number: float, unit: str) -> str:
     if number > field.highest:
         told = told + "at most " + units.label(field.quantity, field.highest, unit)
     elif field.lowest > -1.0e-9 and field.lowest < 0.001:
-        told = told + "not below zero" if number < 0.0 else told + "more than that"
+        told = told + "more than zero" if field.lowest > 0.0 else told + "not below zero"
     else:
         told = told + "at least " + units.label(field.quantity, field.lowest, unit)
     return told + ". Check the number and its unit (" + unit + ")."

@@ -378,6 +378,7 @@ FORMS: dict[str, Form] = {
             ),
         ),
         Form("done", "step.done", "Done"),
+        Form("discard", "session.discarded", "Discard this empty session"),
         RECOVERY_READY,
         RECOVERY_CYLINDER,
         RECOVERY_CONTENTS,

@@ -16,7 +16,7 @@ from lowside.core.pages.screen import Attempt, Screen
 from lowside.core.pages.wording import duration
 from lowside.core.session.events import elapsed
 from lowside.core.session.flammability import FLAMMABLE_QUESTIONS, questions_for
-from lowside.core.session.state import STANDS, Entry, State
+from lowside.core.session.state import GROSS, STANDS, Entry, State
 
 MORE_FIELDS: dict[str, tuple[str, ...]] = {
     "pressure_test": ("test_asked", "test_asked_held"),
@@ -308,7 +308,7 @@ def _field(screen: Screen, field: Field, filling: Filling, problem: str) -> dict
         "problem": problem,
         "value": value,
         "unit": "",
-        "signed": field.lowest < 0.0,
+        "signed": _may_be_below_zero(screen.state, field),
         "choices": [],
         "short": False,
     }
@@ -341,6 +341,12 @@ def _one_box(pounds: str, ounces: str, unit: str) -> str:
     if ounces.strip() != "":
         said = said + " " + ounces + " oz"
     return said.strip()
+
+
+def _may_be_below_zero(state: State, field: Field) -> bool:
+    """Whether the scale may show less than zero: not one that shows the cylinder with its hose."""
+    gross = state.scale is not None and state.scale.mode == GROSS
+    return field.lowest < 0.0 and (field.name == "scale_reading" or not gross)
 
 
 def _choices(choices: Sequence[tuple[str, str]], value: str) -> list[dict[str, Any]]:

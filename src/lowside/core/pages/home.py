@@ -19,7 +19,7 @@ def home_context(states: Sequence[State], handbook: Handbook, fresh: str) -> dic
     open_slips = []
     closed_slips = []
     for state in states:
-        if state.practice:
+        if state.practice or state.discarded:
             continue
         if state.closed is None:
             open_slips.append(

@@ -148,6 +148,8 @@ def _same_path(address: Address, typed: Mapping[str, str], state: State, handboo
 
 
 def _next_path(address: Address, typed: Mapping[str, str], state: State, handbook: Handbook) -> str:
+    if address.about == "discard":
+        return addresses.home()
     back = parse_path(typed.get("back", ""))
     if address.page == AMEND:
         if back is not None and back.sid == address.sid:

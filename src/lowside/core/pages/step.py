@@ -44,11 +44,19 @@ from lowside.core.session.block import DO_NOT_ADD, WAIT, BlockCode
 from lowside.core.session.entry import find_entry
 from lowside.core.session.events import Moment, elapsed
 from lowside.core.session.hose_charge import conditions_of
-from lowside.core.session.state import Entry, State, latest_reading, shot_to_weigh, withdrawal_of
+from lowside.core.session.state import (
+    Entry,
+    State,
+    is_empty,
+    latest_reading,
+    shot_to_weigh,
+    withdrawal_of,
+)
 from lowside.core.session.walk import step_now
 
 STEP_FORM = 2
 DONE_FORM = 3
+DISCARD_FORM = 10
 """Numbers of the step's forms on a page (see `Screen.eid`)."""
 
 SAID_ELSEWHERE: tuple[BlockCode, ...] = ("closed", "undecided", "leave", "reading_unknown")
@@ -123,6 +131,7 @@ def step_context(screen: Screen, procedure: Procedure, step: Step) -> dict[str, 
         "step_alerts": walk_alerts(screen, procedure, step)
         + _step_alerts(screen, step)
         + _dangers(state, procedure, step, conditions),
+        "discard": small_form(screen, "discard", DISCARD_FORM) if is_empty(state) else None,
         "way_out": _way_out(state, procedure, step),
         "undo": undo_context(screen),
         "ways": ways(state, procedure, step),

@@ -35,6 +35,7 @@ from lowside.core.session.state import (
     STANDS,
     Entry,
     State,
+    is_empty,
     latest_reading,
     open_shot,
 )
@@ -170,6 +171,8 @@ def _check(
         _check_reconcile(state, fields, problems)
     elif form.name == "record":
         message = _check_record(state)
+    elif form.name == "discard":
+        message = "" if is_empty(state) else "It has entries. Go on with it, or sign and close it."
     elif form.name == "void":
         message = _check_void(state, fields)
     return problems, message
