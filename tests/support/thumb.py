@@ -225,8 +225,11 @@ class Thumb:
                 self._tap()
             values[name] = text
         self._tap()
-        answer = self.site.post(sheet.action, values | sheet.whole)
-        assert answer.status == 303, (form, answer.read.problems, answer.text[:800])
+        self._post(sheet.action, values | sheet.whole)
+
+    def _post(self, action: str, values: Mapping[str, str]) -> None:
+        answer = self.site.post(action, values)
+        assert answer.status == 303, (action, answer.read.problems, answer.text[:800])
         self.open(answer.response.headers["location"])
 
     def _tap(self) -> None:
@@ -243,9 +246,20 @@ class Thumb:
         self.wait(move.after_s)
         if self.look.waits:
             self.open(self.at)
+        if move.form == "job" and self.choose(move.typed.get("unit_label", "")):
+            return
         if self.look.sheet(move.form) is None:
             self.follow("/form/" + move.form)
         self.send(move.form, move.typed)
+
+    def choose(self, words: str) -> bool:
+        """Tap the unit of this name, where the page knows it."""
+        for sheet in self.look.sheets:
+            if words != "" and sheet.hidden.get("unit_label", "") == words:
+                self._tap()
+                self._post(sheet.action, sheet.hidden)
+                return True
+        return False
 
     def begin(self, scenario: Scenario) -> None:
         """From home into a session of this scenario."""

@@ -16,6 +16,7 @@ from lowside.core.pages.screen import Attempt, Screen
 from lowside.core.pages.wording import duration
 from lowside.core.session.events import elapsed
 from lowside.core.session.flammability import FLAMMABLE_QUESTIONS, questions_for
+from lowside.core.session.last_visit import newest
 from lowside.core.session.state import GROSS, STANDS, Entry, State
 
 MORE_FIELDS: dict[str, tuple[str, ...]] = {
@@ -220,8 +221,15 @@ def _checks(state: State, form: Form) -> list[str]:
 
 def remembered(screen: Screen, form_name: str) -> Mapping[str, str]:
     """What holds although nobody entered it here: the units a session starts with, and what the
-    last visit wrote of the unit."""
+    last visit wrote of the unit, of its technician and of the scale."""
     visit = screen.last_visit
+    of_phone = newest(screen.visits)
+    if form_name == "job" and of_phone is not None:
+        return {"technician": of_phone.job.get("technician", "")}
+    if form_name == "tare" and of_phone is not None:
+        return of_phone.scale
+    if form_name == "record" and screen.state.job is not None:
+        return {"signed_by": screen.state.job.technician}
     if visit is not None and form_name == "unit":
         return visit.unit
     if visit is not None and form_name == "machine":

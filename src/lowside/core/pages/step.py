@@ -34,15 +34,16 @@ from lowside.core.pages.hoses import (
     way_out_is_open,
     with_hoses,
 )
+from lowside.core.pages.known import known_context, warnings_of_unit
 from lowside.core.pages.parts import alert, block_alert
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.undo import undo_context
+from lowside.core.pages.waiting import wait_of
 from lowside.core.pages.walks import refused_here, walk_alerts, walk_facts, ways
-from lowside.core.pages.wording import clock_time, timer
+from lowside.core.pages.wording import clock_time
 from lowside.core.session import gate
 from lowside.core.session.block import DO_NOT_ADD, WAIT, BlockCode
 from lowside.core.session.entry import find_entry
-from lowside.core.session.events import Moment, elapsed
 from lowside.core.session.hose_charge import conditions_of
 from lowside.core.session.state import (
     Entry,
@@ -78,10 +79,6 @@ SHORTENED = (
 fire, vacuum) are in full at every act they belong to. Our choice."""
 AT_AN_OPEN_VALVE = ("slugging", "cold_burn", "flammable_charge")
 """Cautions of the act at hand while liquid is fed."""
-
-STEADY_S = 900.0
-"""How long a unit runs before it is judged when its papers say nothing [s]; common practice, no
-source."""
 
 ONE_TAP = ("done", "system_stopped", "system_started", "shot_close", "shot_unweighed")
 """Forms that are only their button."""
@@ -120,8 +117,9 @@ def step_context(screen: Screen, procedure: Procedure, step: Step) -> dict[str, 
         "reading_href": add_to_reading(state) if figures else "",
         "findings_now": findings_for(screen, step.form),
         "form": form,
+        "known": known_context(screen, step.form),
         "done_form": done_form,
-        "wait": _wait(state, procedure, step, screen.now),
+        "wait": wait_of(state, procedure, step, screen.now),
         "links": {
             "units": addresses.form(state.sid, "units"),
             "units_line": units_line(state.units),
@@ -363,7 +361,7 @@ def _step_alerts(screen: Screen, step: Step) -> list[dict[str, Any]]:
     attempt = screen.attempt
     if attempt is not None and _has_no_field_here(screen.state, attempt.form):
         found.append(alert("warn", "Not saved.", attempt.message))
-    for word, sentence in warnings_for(screen, step.form):
+    for word, sentence in warnings_for(screen, step.form) + warnings_of_unit(screen, step.form):
         found.append(alert("warn", word, sentence))
     if step.form == "decide" or step.page == CHARGE_PAGE:
         for each in gate.blocks(screen.state):
@@ -398,52 +396,3 @@ def add_to_reading(state: State) -> str:
     if newest.shots_before != len(state.shots):
         return ""
     return addresses.amend(state.sid, newest.eid)
-
-
-def _wait(state: State, procedure: Procedure, step: Step, now: Moment) -> dict[str, Any] | None:
-    """How long the unit must still run before this step's form means anything."""
-    if state.closed is not None or not state.running:
-        return None
-    since = None
-    if step.form == "final_reading":
-        since = _since_last_act(state, procedure, step)
-    elif step.form == "preconditions":
-        since = _later(state.machine_at, state.restarted_at)
-    if since is None:
-        return None
-    wait = STEADY_S
-    if state.system is not None and state.system.papers_wait_s is not None:
-        wait = state.system.papers_wait_s
-    seconds = elapsed(since, now).seconds
-    over = seconds >= wait
-    return {
-        "before": "Let it run steadily for another",
-        "after": "Running steadily for",
-        "elapsed": int(seconds),
-        "wait": str(int(wait)),
-        "over": over,
-        "text": timer(seconds if over else wait - seconds),
-    }
-
-
-def _since_last_act(state: State, procedure: Procedure, step: Step) -> Moment | None:
-    """When a hand last changed what is in the unit: a shot, a step at the hoses, a restart."""
-    since = state.restarted_at
-    if state.shots:
-        since = _later(since, state.shots[len(state.shots) - 1].closed)
-    at_hoses: list[str] = []
-    for before in procedure.steps:
-        if before.id == step.id:
-            break
-        if before.actions and before.id in state.done:
-            at_hoses.append(state.done[before.id])
-    for entry in state.entries:
-        if entry.eid in at_hoses:
-            since = _later(since, entry.moment)
-    return since
-
-
-def _later(one: Moment | None, other: Moment | None) -> Moment | None:
-    if one is None or other is None:
-        return other if one is None else one
-    return other if other.at > one.at else one

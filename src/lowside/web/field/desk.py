@@ -22,6 +22,7 @@ from lowside.store.ulid import is_ulid
 from lowside.web.clock import Clock
 from lowside.web.folding import Folded
 
+LATELY = 20
 VISITS_READ = 3
 """Sessions read back for the last one that says something of the unit."""
 
@@ -63,6 +64,13 @@ class Desk:
         listed = self.store.sessions_with_unit(site, unit_label)
         others = [each.sid for each in listed if each.sid != other_than]
         found = [visit_of(state) for state in self.states_for_lists(others[-VISITS_READ:])]
+        return [visit for visit in found if visit is not None]
+
+    def visits_lately(self, other_than: str) -> list[LastVisit]:
+        """What the last sessions say of their units, to choose one from."""
+        listed = self.store.sessions(practice=False, limit=LATELY)
+        others = [each.sid for each in listed if each.sid != other_than]
+        found = [visit_of(state) for state in self.states_for_lists(others)]
         return [visit for visit in found if visit is not None]
 
     def start(self, sid: str, eid: str, typed: Mapping[str, str]) -> bool:

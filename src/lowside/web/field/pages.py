@@ -11,7 +11,6 @@ from lowside.core.pages.addresses import FORM_TARGETS, parse_path
 from lowside.core.pages.recording import Refusal
 from lowside.core.pages.screen import Attempt, Screen
 from lowside.core.pages.view import NoPage, home, view
-from lowside.core.session.last_visit import LastVisit
 from lowside.core.session.ledger import CylinderUse
 from lowside.rendering import render
 from lowside.web.clock import new_ulid
@@ -104,9 +103,9 @@ def _session_page(
     uses: tuple[CylinderUse, ...] = ()
     if state.cylinder is not None:
         uses = tuple(desk.cylinder_uses(state.cylinder.label, state.sid))
-    visits: list[LastVisit] = []
+    visits = desk.visits_lately(state.sid)
     if state.job is not None:
-        visits = desk.visits(state.job.site, state.job.unit_label, state.sid)
+        visits += desk.visits(state.job.site, state.job.unit_label, state.sid)
     now = desk.clock.now()
     screen = Screen(state, desk.handbook, now, new_ulid(now.at), uses, attempt, tuple(visits))
     page = view(screen, address)
