@@ -137,6 +137,15 @@ function press(event) {
   box.dispatchEvent(new Event("input", { bubbles: true }));
 }
 
+/** A record goes to paper, or to another program of the phone. @param {Event} event */
+function hand_on(event) {
+  const button = event.target instanceof Element ? event.target.closest("[data-print], [data-share]") : null;
+  if (button === null) return;
+  if (button.matches("[data-print]")) return print();
+  const text = document.querySelector("main")?.innerText ?? "";
+  navigator.share({ title: document.title, text }).catch(() => undefined);
+}
+
 /** The keyboard’s own key leads to the next box instead of sending half a form. @param {KeyboardEvent} event */
 function next_box(event) {
   const box = event.target;
@@ -166,7 +175,8 @@ function arrive() {
   } catch {
     // No storage: nothing to restore.
   }
-  for (const key of page.querySelectorAll("[data-key]")) if (key instanceof HTMLElement) key.hidden = false;
+  const wanted = "share" in navigator ? "[data-key], [data-print], [data-share]" : "[data-key], [data-print]";
+  for (const key of page.querySelectorAll(wanted)) if (key instanceof HTMLElement) key.hidden = false;
   tick();
   page.querySelector(".field-wrong")?.scrollIntoView({ block: "center" });
 }
@@ -234,6 +244,7 @@ addEventListener("input", keepDraft);
 addEventListener("change", keepDraft);
 for (const kind of ["input", "change"]) addEventListener(kind, () => (touched = true), true);
 addEventListener("click", press);
+addEventListener("click", hand_on);
 addEventListener("keydown", next_box);
 addEventListener("submit", guard, true);
 addEventListener("submit", noteSending, true);
