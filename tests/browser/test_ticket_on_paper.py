@@ -35,4 +35,4 @@ def test_a_record_is_one_sheet_with_one_amount_and_a_place_to_sign(
         page.emulate_media(media="print")
         expect(page.locator(".sign")).to_be_visible()
         expect(page.locator("footer.thumb")).to_be_hidden()
-        page.emulate_media(media="screen")
+        page.emulate_media(media="null")
