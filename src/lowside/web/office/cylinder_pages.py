@@ -61,7 +61,7 @@ def save_cylinder(
         return not_found(NO_SUCH_CYLINDER)
     sid = one.lines[-1].use.weighed.sid
     state = next(state for state in states if state.sid == sid)
-    problems = check_about(read_fields(ABOUT, typed, state.units))
+    problems = check_about(read_fields(ABOUT, typed))
     if problems:
         return _cylinder(desk, label, kind, Attempt(ABOUT.name, typed, problems))
     data = kept_data(ABOUT, typed)
