@@ -126,6 +126,28 @@ function say(beside, sentence) {
   beside.before(note);
 }
 
+/** A number pad has no letters and often no minus: keys beside the box type them. @param {Event} event */
+function press(event) {
+  const key = event.target instanceof Element ? event.target.closest("[data-key]") : null;
+  const box = key?.parentElement?.querySelector("input");
+  if (!(key instanceof HTMLElement) || !(box instanceof HTMLInputElement)) return;
+  const text = key.dataset.key ?? "";
+  box.value = text === "-" ? text + box.value.replace(/^[-−]/, "") : box.value.trim() + text;
+  box.focus();
+  box.dispatchEvent(new Event("input", { bubbles: true }));
+}
+
+/** The keyboard’s own key leads to the next box instead of sending half a form. @param {KeyboardEvent} event */
+function next_box(event) {
+  const box = event.target;
+  if (event.key !== "Enter" || !(box instanceof HTMLInputElement) || box.type !== "text") return;
+  const boxes = [...(box.form?.querySelectorAll("input[type=text], textarea") ?? [])];
+  const after = boxes.slice(boxes.indexOf(box) + 1).find((one) => one.checkVisibility?.() ?? true);
+  if (!(after instanceof HTMLElement)) return;
+  event.preventDefault();
+  after.focus();
+}
+
 /** On each new page: forget the draft of a recorded form, restore the others. */
 function arrive() {
   const page = document.getElementById("page");
@@ -144,6 +166,7 @@ function arrive() {
   } catch {
     // No storage: nothing to restore.
   }
+  for (const key of page.querySelectorAll("[data-key]")) if (key instanceof HTMLElement) key.hidden = false;
   tick();
   page.querySelector(".field-wrong")?.scrollIntoView({ block: "center" });
 }
@@ -194,6 +217,8 @@ function noteFailure() {
 addEventListener("input", keepDraft);
 addEventListener("change", keepDraft);
 for (const kind of ["input", "change"]) addEventListener(kind, () => (touched = true), true);
+addEventListener("click", press);
+addEventListener("keydown", next_box);
 addEventListener("submit", guard, true);
 addEventListener("submit", noteSending, true);
 document.addEventListener("htmx:after:swap", swap_in);

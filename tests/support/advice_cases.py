@@ -73,6 +73,12 @@ def at(seconds: float) -> Moment:
     return Moment("run", int(seconds * 1000), int(seconds * 1000))
 
 
+def holding(state: State, kilograms: float) -> State:
+    """The same session with hoses that hold this much for the unit at every reading."""
+    held = tuple(replace(taken, hoses_kg=kilograms) for taken in state.readings)
+    return replace(state, readings=held)
+
+
 def read(
     state: State,
     handbook: Handbook,

@@ -51,6 +51,8 @@ class Look(HTMLParser):
         self.sheets: list[Sheet] = []
         self.links: list[str] = []
         self.words = 0
+        self.waits = False
+        """It changes by itself when a wait is over."""
         self._sheet: Sheet | None = None
         self._heading = False
         self._silent = 0
@@ -64,6 +66,7 @@ class Look(HTMLParser):
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         at = {name: value or "" for name, value in attrs}
+        self.waits = self.waits or "data-next" in at
         if tag in ("script", "style", "title", "svg"):
             self._silent += 1
         elif tag == "h1":
@@ -233,6 +236,8 @@ class Thumb:
     def make(self, move: Move) -> None:
         """One form of a job: on this page, or one tap from it."""
         self.wait(move.after_s)
+        if self.look.waits:
+            self.open(self.at)
         if self.look.sheet(move.form) is None:
             self.follow("/form/" + move.form)
         self.send(move.form, move.typed)

@@ -11,13 +11,15 @@ from lowside.store.errors import (
     StoreError,
     StoreStoppedError,
 )
-from lowside.store.index import Listed, Outline
-from lowside.store.store import Batch, Store
+from lowside.store.following import Batch
+from lowside.store.outline import Derived, Listed, Outline
+from lowside.store.store import Store
 from lowside.store.verdicts import Outcome, Quarantined, Receipt
 
 __all__ = [
     "BadEvent",
     "Batch",
+    "Derived",
     "Listed",
     "NotNowError",
     "Outcome",

@@ -2,9 +2,8 @@
 
 import sqlite3
 from collections import OrderedDict
-from collections.abc import Collection, Sequence
+from collections.abc import Callable, Sequence
 from contextlib import suppress
-from dataclasses import dataclass
 from pathlib import Path
 from threading import RLock
 from types import TracebackType
@@ -14,17 +13,8 @@ from lowside.core.session.events import Event
 from lowside.store import durable
 from lowside.store.codec import BadEvent, why_malformed
 from lowside.store.errors import NotNowError, ReadOnlyError, StoreError, StoreStoppedError
-from lowside.store.index import (
-    INDEX_FILE,
-    Index,
-    Listed,
-    Outline,
-    Outliner,
-    Stamp,
-    key_of,
-    remove_index,
-    unit_key,
-)
+from lowside.store.following import Batch, follow, since
+from lowside.store.index import INDEX_FILE, Index, UnusableIndexError, remove_index
 from lowside.store.lock import WriterLock, writer_pid
 from lowside.store.logs import (
     Log,
@@ -35,6 +25,7 @@ from lowside.store.logs import (
     session_files,
     session_path,
 )
+from lowside.store.outline import Listed, Outline, Outliner, Stamp, key_of, unit_key
 from lowside.store.taking_back import Write
 from lowside.store.ulid import is_ulid
 from lowside.store.verdicts import Outcome, Pending, Quarantined, Receipt, why_aside
@@ -43,21 +34,6 @@ KEPT_LOGS = 256
 """How many parsed sessions stay in memory."""
 
 _CLOSED = "The store is closed."
-
-SCAN = 500
-"""How many arrivals one step of `events_since` looks at."""
-
-
-@dataclass(frozen=True)
-class Batch:
-    """What arrived since a cursor."""
-
-    events: tuple[Event, ...]
-    cursor: str
-    """The cursor for the next question."""
-    more: bool
-    restarted: bool
-    """The given cursor was from another store or another index, so this begins from the start."""
 
 
 class Store:
@@ -252,6 +228,7 @@ class Store:
         open_only: bool = False,
         closed_only: bool = False,
         practice: bool | None = None,
+        before: tuple[int, str] | None = None,
     ) -> list[Listed]:
         """Sessions, newest first.
 
@@ -261,50 +238,72 @@ class Store:
             limit: at most this many.
             open_only, closed_only: leave out the others.
             practice: only practice sessions, or none of them; `None` lists both.
+            before: only those after this one in the list, by its `begun` and its identifier.
         """
         with self._guard:
             return self._index.listed(
-                key_of(query).split(), open_only, closed_only, practice, limit
+                key_of(query).split(), open_only, closed_only, practice, limit, before
             )
 
-    def sessions_with_cylinder(self, label: str) -> list[Listed]:
-        """Sessions whose outline names this cylinder, oldest first; no practice."""
+    def sessions_with_cylinder(
+        self, label: str, other_than: str = "", limit: int | None = None
+    ) -> list[Listed]:
+        """Sessions whose outline names this cylinder, newest first; no practice."""
         with self._guard:
-            return self._index.with_cylinder(key_of(label))
+            return self._index.with_key("cylinder_key", key_of(label), other_than, limit)
 
-    def sessions_with_unit(self, site: str, unit_label: str) -> list[Listed]:
-        """Sessions whose outline names this unit at this site, oldest first; no practice."""
+    def sessions_with_unit(
+        self, site: str, unit_label: str, other_than: str = "", limit: int | None = None
+    ) -> list[Listed]:
+        """Sessions whose outline names this unit at this site, newest first; no practice."""
         with self._guard:
-            return self._index.with_unit(unit_key(site, unit_label))
+            key = unit_key(site, unit_label)
+            return self._index.with_key("unit_key", key, other_than, limit)
 
-    def events_since(
-        self, cursor: str, limit: int = 100, sids: Collection[str] | None = None
-    ) -> Batch:
+    def derived(
+        self,
+        kind: str,
+        key: str,
+        before: int | None = None,
+        other_than: str = "",
+        limit: int | None = None,
+    ) -> list[str]:
+        """What sessions say of something, as the outline's maker wrote it; newest session first.
+
+        Args:
+            before: only sessions begun before this [ms since 1970-01-01 UTC].
+            other_than: not this session.
+            limit: at most this many.
+        """
+        with self._guard:
+            return self._index.derived(kind, key, before, other_than, limit)
+
+    def events_since(self, cursor: str, limit: int = 100, practice: bool | None = None) -> Batch:
         """Events that arrived after `cursor`, in order of arrival.
 
         Args:
-            cursor: from the batch before, or "" to begin. A cursor from another store, or from
-                before a rebuild of the index, begins from the start: events may come again, but
-                none is left out.
+            cursor: from the batch before, or "" to begin. One that this store cannot prove, as
+                after a restore, begins from the start: events may come again, but none is left
+                out.
             limit: at most this many.
-            sids: only these sessions. A cursor vouches only for the sessions it was made with.
-                Read a session that is new to the asker with `events`, or begin from the start.
+            practice: only those of practice sessions, or none of them.
         """
         with self._guard:
-            after, restarted = self._place(cursor)
-            found: list[Event] = []
-            while True:
-                rows = self._index.arrivals(after, SCAN)
-                for n, sid, dev, seq in rows:
-                    if sids is None or sid in sids:
-                        if len(found) == limit:
-                            return Batch(tuple(found), self._cursor(after), True, restarted)
-                        event = self._log(sid).by_key.get((dev, seq))
-                        if event is not None:
-                            found.append(event)
-                    after = n
-                if len(rows) < SCAN:
-                    return Batch(tuple(found), self._cursor(after), False, restarted)
+            return since(self._index, self._find, cursor, limit, practice)
+
+    def follow(self, cursor: str, limit: int, needed: Callable[[], Sequence[str]]) -> Batch:
+        """As `events_since` without practice, but someone new is sent the sessions `needed` first.
+
+        The same for someone who is too far behind. Each piece has at most `limit` events.
+        """
+        with self._guard:
+            return follow(self._index, self._find, self._whole, cursor, limit, needed)
+
+    def _find(self, sid: str, dev: str, seq: int) -> Event | None:
+        return self._log(sid).by_key.get((dev, seq))
+
+    def _whole(self, sid: str) -> list[Event]:
+        return self._log(sid).events
 
     def quarantined(self) -> list[Quarantined]:
         """Every event that contradicts a stored one."""
@@ -323,7 +322,8 @@ class Store:
     # The index
 
     def rebuild_index(self) -> None:
-        """Make the index again from the logs alone. Every older cursor begins from the start.
+        """Make what is derived from the logs again. The order of arrival stays what it was, as
+        far as the logs still hold it, so everybody who follows goes on.
 
         Raises
             ReadOnlyError: the store was opened for reading.
@@ -331,11 +331,13 @@ class Store:
         """
         with self._guard:
             self._must_write()
-            self._index.close()
-            remove_index(self.root / INDEX_FILE)
             self._logs.clear()
             self._problems.clear()
-            self._index = self._open_index()
+            with self._index.transaction():
+                known = self._index.sids_of_arrivals()
+                self._index.forget_sessions()
+                self._bring_up_to_date(self._index, known)
+            self._problems |= problems_of_files(self.root)
 
     def index_contents(self) -> tuple[list[Listed], set[tuple[str, str, int]]]:
         """What the index says: every session, and each event's (sid, dev, seq)."""
@@ -353,40 +355,45 @@ class Store:
     def _open_index(self) -> Index:
         for sid, path in quarantine_files(self.root):
             self._quarantine[sid] = self._read(path, sid, repeats=True)
-        if self._lock is None:
-            index = Index(None)
-        else:
-            path = self.root / INDEX_FILE
-            try:
-                index = Index(path)
-            except sqlite3.DatabaseError:
-                # The index is derived from the logs, so nothing is lost with it.
-                remove_index(path)
-                index = Index(path)
+        index = Index(None) if self._lock is None else self._index_on_disk(self.root / INDEX_FILE)
         try:
-            self._bring_up_to_date(index)
+            with index.transaction():
+                self._bring_up_to_date(index, set(index.stamps()))
         except BaseException:
             index.close()
             raise
         self._problems |= problems_of_files(self.root)
         return index
 
-    def _bring_up_to_date(self, index: Index) -> None:
-        known = index.stamps()
+    def _index_on_disk(self, path: Path) -> Index:
+        try:
+            return Index(path)
+        except UnusableIndexError:
+            # The index is derived from the logs, so nothing is lost with it.
+            remove_index(path)
+            return Index(path)
+
+    def _bring_up_to_date(self, index: Index, known: set[str]) -> None:
+        """Index what changed since. `known`: sessions of which the index knows entries."""
+        stamps = index.stamps()
         damaged = index.damaged()
-        with index.transaction():
-            for sid, path in session_files(self.root):
-                if known.pop(sid, None) != _stamp(path):
-                    log = self._log(sid)
-                    index.put(log, self._outline_of(log), _stamp(path))
-                elif sid in damaged:
-                    self._log(sid)
-            for sid in known:
-                index.remove(sid)
-                self._problems[sid] = [
-                    f"The log of session {sid} is gone from {session_path(self.root, sid)}. Put "
-                    "it back from a copy."
-                ]
+        lost = 0
+        for sid, path in session_files(self.root):
+            known.discard(sid)
+            if stamps.get(sid) != _stamp(path):
+                log = self._log(sid)
+                lost += index.put(log, self._outline_of(log), _stamp(path))
+            elif sid in damaged:
+                self._log(sid)
+        for sid in sorted(known):
+            index.remove(sid)
+            self._problems[sid] = [
+                f"The log of session {sid} is gone from {session_path(self.root, sid)}. Put "
+                "it back from a copy."
+            ]
+        if lost > 0 or known:
+            # The logs are older than the index. Whoever follows may hold what is lost here.
+            index.new_epoch()
 
     def _read(self, path: Path, sid: str, repeats: bool = False) -> Log:
         """Read a log. The writer mends it; a reader does not."""
@@ -432,16 +439,6 @@ class Store:
                 f"Session {log.sid} is stored, but its line in the lists could not be made: {error}"
             ]
             return Outline()
-
-    def _cursor(self, after: int) -> str:
-        return f"{self._index.epoch}:{after}"
-
-    def _place(self, cursor: str) -> tuple[int, bool]:
-        """The place of a cursor, and whether it had to begin from the start."""
-        epoch, _, number = cursor.partition(":")
-        if epoch == self._index.epoch and number.isascii() and number.isdigit():
-            return int(number[:18]), False
-        return 0, cursor != ""
 
 
 def _stamp(path: Path) -> Stamp:

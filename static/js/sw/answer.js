@@ -18,7 +18,7 @@ import { events_of, outlines } from "./known.js";
 import { asked, of_session, transact } from "./open_store.js";
 import { recover } from "./recover.js";
 import { cylinder_uses, newest_first, visits } from "./sessions.js";
-import { fetch_session } from "./sync.js";
+import { fetch_session, is_whole } from "./sync.js";
 
 /** @typedef {import("../core/session/events.js").Event} Event */
 /** @typedef {import("../core/handbook/handbook.js").Handbook} Handbook */
@@ -167,11 +167,11 @@ export class FieldPages {
     return this._html(attempt === null ? 200 : 422, page.template, page.context);
   }
 
-  /** A session's events. The server is asked only for a session that this phone has never seen.
+  /** A session's events. The server is asked only for a session that this phone was never sent whole.
    * @param {string} sid @returns {Promise<readonly EventJson[]>} */
   async _have(sid) {
     const events = await events_of(sid);
-    if (events.length > 0) return events;
+    if (is_whole(events)) return events;
     await fetch_session(sid);
     return events_of(sid);
   }

@@ -215,6 +215,14 @@ def pattern(signs: Signs, metering: Metering, maker_subcooling: bool) -> Finding
     return None
 
 
+def looks_short(signs: Signs, looks_like: Finding | None, metering: Metering) -> bool:
+    """Whether the readings by themselves, whatever the target, look like missing charge."""
+    if looks_like is not None and looks_like.code in ("undercharge", "undercharge_valve"):
+        return True
+    valve = metering in (TXV, EEV)
+    return not valve and signs.superheat == HIGH and signs.subcooling == NOT_KNOWN
+
+
 def _high_head(signs: Signs, valve: bool) -> Finding:
     if signs.subcooling == LOW:
         return _finding("low_outdoor_airflow", REFUSE, signs, ("head", "subcooling", "superheat"))

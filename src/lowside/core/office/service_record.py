@@ -19,8 +19,8 @@ from lowside.core.handbook.fields import (
     read_fields,
     text_field,
 )
+from lowside.core.judging.by_weight import weigh_in
 from lowside.core.judging.findings import Unknown
-from lowside.core.judging.targets import weigh_in
 from lowside.core.office.coverage import Answer
 from lowside.core.office.dates import local_day
 from lowside.core.office.leak_rate import ANNUALIZING, ROLLING, Addition, Method

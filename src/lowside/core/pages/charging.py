@@ -23,7 +23,7 @@ from lowside.core.pages.figures import figures_of
 from lowside.core.pages.form import full_form, small_form
 from lowside.core.pages.parts import STOP_FORM
 from lowside.core.pages.screen import Screen
-from lowside.core.pages.step import cautions_at_valve
+from lowside.core.pages.step import add_to_reading, cautions_at_valve
 from lowside.core.pages.wording import clock_time, duration, timer
 from lowside.core.session import cylinder as cylinders
 from lowside.core.session import gate
@@ -45,6 +45,7 @@ SHOT_FORM = 4
 CLOSE_OUT_FORM = 5
 FINISH_FORM = 6
 UNREAD_FORM = 7
+READING_FORM = 9
 """Numbers of the page's forms (see `Screen.eid`)."""
 
 WORDS: dict[AdvisedAction, str] = {
@@ -75,6 +76,7 @@ def charge_context(screen: Screen, step: Step) -> dict[str, Any]:
     running = open_shot(state)
     advice = advise(state, now)
     latest = latest_reading(state)
+    reading = _reading_form(screen, advice)
     shot = None
     close = None
     weigh = None
@@ -93,16 +95,18 @@ def charge_context(screen: Screen, step: Step) -> dict[str, Any]:
         "valve": None if running is None else _valve(state, advice, running, now),
         "valve_cautions": cautions_at_valve(screen, step),
         "clock": _clock(state, advice, now),
+        "reading": reading,
         "shot": shot,
         "shot_close": close,
         "weigh": weigh,
         "figures": figures_of(state.units, latest) if latest is not None else [],
         "reading_line": _reading_line(state, now),
+        "reading_href": add_to_reading(state),
         "findings_now": finding_contexts(state, latest) + _enough(state, advice),
         "facts": _facts(state, advice),
         "shots": _shots(state),
         "finish": _finish(screen, step, advice),
-        "thumb": _thumb(screen, step, advice, shot is not None),
+        "thumb": _thumb(screen, step, advice, shot is not None, reading is not None),
     }
 
 
@@ -118,6 +122,16 @@ def _weigh(screen: Screen, shot: Shot) -> dict[str, Any]:
         "unread": small_form(screen, "shot_unweighed", UNREAD_FORM, back=back),
         "line": "Open for " + timer(shot.open_s if shot.open_s is not None else 0.0) + ".",
     }
+
+
+def _reading_form(screen: Screen, advice: Advice) -> dict[str, Any] | None:
+    """The reading, on this page as soon as it is the next thing to do."""
+    state = screen.state
+    if state.closed is not None or not state.running or advice.action != READ:
+        return None
+    if state.system is None or open_shot(state) is not None or shot_to_weigh(state) is not None:
+        return None
+    return full_form(screen, "reading", READING_FORM, "", addresses.current(screen.sid))
 
 
 def _shot_form(screen: Screen, name: str) -> dict[str, Any]:
@@ -210,11 +224,10 @@ def _clock(state: State, advice: Advice, now: Moment) -> dict[str, Any] | None:
     total = seconds + wait
     return {
         "kind": "wait",
-        "label": "Settling" if wait > 0.0 else "Since the last shot",
+        "label": "Next in" if wait > 0.0 else "Since the last shot",
         "elapsed": int(seconds),
         "wait": str(int(total)) if wait > 0.0 else "0",
         "text": timer(wait) if wait > 0.0 else timer(seconds),
-        "after": "until stable" if wait > 0.0 else "",
     }
 
 
@@ -239,7 +252,7 @@ def _facts(state: State, advice: Advice) -> list[dict[str, str]]:
     if unweighed > 0:
         facts.append(fact("Shots without a weight", str(unweighed)))
     facts.extend(_missing(state, advice))
-    left = cylinders.left_in_cylinder(state)
+    left = cylinders.left_beside_hoses(state)
     if left is not None:
         facts.append(fact("Left in the cylinder", label("mass", left, state.units)))
     if state.last_scale_kg is not None:
@@ -309,7 +322,9 @@ def _finish(screen: Screen, step: Step, advice: Advice) -> dict[str, Any] | None
     return small_form(screen, "done", FINISH_FORM, step.id, button="Stop adding, close out")
 
 
-def _thumb(screen: Screen, step: Step, advice: Advice, can_shoot: bool) -> dict[str, Any]:
+def _thumb(
+    screen: Screen, step: Step, advice: Advice, can_shoot: bool, can_read: bool
+) -> dict[str, Any]:
     """The one or two actions at the thumb; the advised one stands out."""
     state = screen.state
     thumb: dict[str, Any] = {
@@ -337,6 +352,8 @@ def _thumb(screen: Screen, step: Step, advice: Advice, can_shoot: bool) -> dict[
             thumb["pair"] = True
         return thumb
     thumb["reading"] = addresses.form(state.sid, "reading")
+    if can_read:
+        thumb["reading"] = ""
     if advice.action in CLOSING and step.id not in state.done:
         thumb["reading"] = ""
         thumb["shot_style"] = "secondary"

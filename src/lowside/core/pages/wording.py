@@ -65,6 +65,8 @@ METHOD_NAMES: dict[system.Method, str] = {
     system.BY_SUPERHEAT: "manufacturer’s superheat",
     system.BY_CHART: "target-superheat chart",
     system.BY_APPROACH: "manufacturer’s approach",
+    system.BY_SUCTION_PRESSURE: "suction pressure",
+    system.BY_LIQUID_PRESSURE: "liquid pressure",
     system.BY_WEIGHT: "weigh-in",
 }
 

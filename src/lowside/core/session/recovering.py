@@ -21,6 +21,7 @@ from lowside.core.numbers.unit_choice import label
 from lowside.core.numbers.units import FAHRENHEIT_OFFSET, PSI_PA
 from lowside.core.session.block import WAIT, WEIGH_IN, Block
 from lowside.core.session.events import Moment, elapsed
+from lowside.core.session.flammability import flammable_blocks, questions_for
 from lowside.core.session.state import State, latest_reading
 from lowside.core.session.unit import designation
 
@@ -143,8 +144,38 @@ def room_kg(state: State, handbook: Handbook, gross_kg: float) -> float | None:
     return limit.kg - (gross_kg - cylinder.numbers["rc_tare"])
 
 
-def check_ready(fields: Fields, problems: dict[str, str]) -> None:
+def why_not(state: State) -> str:
+    """What speaks against starting the recovery machine; empty: nothing."""
+    ready = state.walk.get("recovery.ready")
+    if ready is None:
+        return "Answer the questions before recovery first."
+    burns = burning(state, ready)
+    if burns != "":
+        return burns
+    if "recovery.cylinder" not in state.walk:
+        return "Save the recovery cylinder first."
+    if "recovery.contents" not in state.walk:
+        return "Weigh the recovery cylinder and say what is inside first."
+    return ""
+
+
+def burning(state: State, ready: Fields) -> str:
+    """What the questions for a refrigerant that burns still ask; empty: nothing."""
+    for name, words in questions_for(state.refrigerant).items():
+        if ready.texts.get(name, "") == "":
+            return "This refrigerant can burn. Not answered yet: " + words + "."
+    for one in flammable_blocks(state.refrigerant, ready.texts):
+        return one.sentence + " " + one.cure
+    return ""
+
+
+def check_ready(state: State, fields: Fields, problems: dict[str, str]) -> None:
     """Every answer before a walk must be yes."""
+    for name in questions_for(state.refrigerant):
+        if name not in fields.texts:
+            problems.setdefault(name, "Choose one. This refrigerant can burn.")
+    for one in flammable_blocks(state.refrigerant, fields.texts):
+        problems[one.code] = one.sentence + " " + one.cure
     cures: dict[str, str] = {
         "locked": "Switch it off and lock the disconnect first.",
         "emptied": "Recover first: “Recover refrigerant” is below.",
