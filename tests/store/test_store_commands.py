@@ -13,6 +13,7 @@ from store_cases import OTHER_SID, SID, event, log_path, opened, outline, ulid
 from lowside.store import Outline
 from lowside.store.codec import line_of, read_events
 from lowside.store.commands import CSV_COLUMNS, check_store, export
+from lowside.store.index import Index
 
 
 @pytest.fixture
@@ -119,9 +120,9 @@ def test_rebuild_makes_the_index_anew(
 
 def test_a_rebuilt_index_lists_the_same(root: Path) -> None:
     with opened(root) as store:
-        contents, listed = store.index_contents(), store.sessions()
+        contents, listed = store.ask(Index.contents), store.sessions()
         store.rebuild_index()
-        assert (store.index_contents(), store.sessions()) == (contents, listed)
+        assert (store.ask(Index.contents), store.sessions()) == (contents, listed)
 
 
 def test_a_gap_filled_by_a_set_aside_entry_is_none(
@@ -169,7 +170,7 @@ def test_an_export_holds_every_event_and_can_be_stored_again(root: Path, tmp_pat
         assert {v.outcome for v in second.append(events)} == {"stored"}
         for sid in (SID, OTHER_SID):
             assert second.events(sid) == store.events(sid)
-        assert second.index_contents() == store.index_contents()
+        assert second.ask(Index.contents) == store.ask(Index.contents)
 
 
 def test_one_session_is_exported_to_the_terminal(

@@ -10,6 +10,7 @@ from dataclasses import asdict, fields
 from datetime import UTC, datetime
 from pathlib import Path
 
+from lowside.store.cells import safe_cell
 from lowside.store.check import Findings, check
 from lowside.store.codec import canonical_event
 from lowside.store.errors import StoreError
@@ -133,7 +134,7 @@ def _csv_lines(wanted: Sequence[Listed]) -> Iterator[str]:
         row["started"] = _time(item.outline.started)
         row["closed"] = _time(item.outline.closed)
         row["added_kg"] = round(item.outline.added_kg, 4)
-        writer.writerow([_not_a_formula(row[name]) for name in CSV_COLUMNS])
+        writer.writerow([safe_cell(row[name]) for name in CSV_COLUMNS])
     yield text.getvalue()
 
 
@@ -142,13 +143,6 @@ def _time(ms: int | None) -> str:
     if ms is None:
         return ""
     return datetime.fromtimestamp(ms / 1000, UTC).isoformat(timespec="seconds")
-
-
-def _not_a_formula(value: object) -> object:
-    """A spreadsheet would run a text that begins like a formula; an apostrophe makes it text."""
-    if isinstance(value, str) and value[:1] in ("=", "+", "-", "@", "\t", "\r"):
-        return "'" + value
-    return value
 
 
 def _deliver(lines: Iterator[str], out: Path | None) -> None:
