@@ -296,6 +296,11 @@ class Index:
             for sid, events, last_hlc, begun, *outline, value in self._db.execute(text, values)
         ]
 
+    def one(self, sid: str) -> Listed | None:
+        """The session with this identifier."""
+        found = self._list(f"{_LISTED} WHERE sid = ?", (sid,))
+        return found[0] if found else None
+
     def counts(self, kind: str) -> dict[str, int]:
         """How many rows of this kind each key has."""
         rows = self._db.execute(
@@ -314,14 +319,16 @@ class Index:
         )
         return [key for (key,) in rows]
 
-    def units(self, after: str, limit: int) -> list[tuple[str, str, str, int, int, float, int]]:
+    def units(
+        self, after: str, limit: int, least_adding: int
+    ) -> list[tuple[str, str, str, int, int, float, int]]:
         """Units in the order of site and label: key, site, label, sessions, those that added,
-        sum added [kg], last begun [ms]; names as in the newest session."""
+        sum added [kg], last begun [ms]; only those with so many sessions that added."""
         rows = self._db.execute(
-            "SELECT unit_key, site, unit_label, count(*), sum(added_kg > 0.000001), "
+            "SELECT unit_key, site, unit_label, count(*), sum(added_kg > 0.000001) AS adding, "
             "sum(added_kg), max(begun) FROM sessions WHERE events > 0 AND NOT practice "
-            "AND unit_key > ? GROUP BY unit_key ORDER BY unit_key LIMIT ?",
-            (max(after, NO_UNIT), limit),
+            "AND unit_key > ? GROUP BY unit_key HAVING adding >= ? ORDER BY unit_key LIMIT ?",
+            (max(after, NO_UNIT), least_adding, limit),
         )
         return rows.fetchall()
 

@@ -46,6 +46,17 @@ def place_of(listed: Listed) -> Place:
     return Place(listed.sid, listed.begun, outline.added_kg, key)
 
 
+def one(store: Store, sid: str) -> Listed | None:
+    """The session with this identifier; `None` when there is none."""
+    return store.ask(lambda index: index.one(sid))
+
+
+def place_named(store: Store, sid: str) -> Place | None:
+    """Where this session is in a list; `None` when there is none."""
+    found = one(store, sid)
+    return None if found is None else place_of(found)
+
+
 def counts(store: Store, kind: str) -> dict[str, int]:
     """How many derived rows of this kind each key has."""
     return store.ask(lambda index: index.counts(kind))
@@ -56,6 +67,13 @@ def keys(store: Store, kind: str, after: str = "", limit: int | None = None) -> 
     return store.ask(lambda index: index.keys(kind, after, limit))
 
 
-def units(store: Store, after: str, limit: int) -> list[Unit]:
-    """Units by site and label; no practice."""
-    return store.ask(lambda index: index.units(after, limit))
+def units(store: Store, after: str, limit: int, least_adding: int = 0) -> list[Unit]:
+    """Units by site and label; no practice.
+
+    Args:
+        store: where they are.
+        after: the key of the last unit of the page before.
+        limit: at most this many.
+        least_adding: only units to which so many sessions added.
+    """
+    return store.ask(lambda index: index.units(after, limit, least_adding))
