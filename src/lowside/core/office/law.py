@@ -378,4 +378,4 @@ def _revisions(records: Sequence[UnitRecord], choice: UnitChoice) -> str:
         if words != last:
             lines.append(day_text(local_day(record.moment)) + ": " + words)
         last = words
-    return "; ".join(lines) if lines else "None written"
+    return "; ".join(lines) if lines else "Not written down"
