@@ -1,4 +1,4 @@
-"""`lowside check-store` and `lowside export`; each returns the exit code."""
+"""`lowside check-store`, `export`, `backup` and `restore`; each returns the exit code."""
 
 import csv
 import io
@@ -10,6 +10,7 @@ from dataclasses import asdict, fields
 from datetime import UTC, datetime
 from pathlib import Path
 
+from lowside.store.archive import backup, restore
 from lowside.store.cells import safe_cell
 from lowside.store.check import Findings, check
 from lowside.store.codec import canonical_event
@@ -95,6 +96,30 @@ def export(
     for problem in problems:
         print(problem, file=sys.stderr)
     return 1 if unknown or practice or problems else 0
+
+
+def back_up(root: Path, out: Path) -> int:
+    """Write the data folder into one file and say what is in it; the exit code."""
+    try:
+        found = backup(root, out)
+    except (StoreError, OSError) as error:
+        print(f"Nothing was backed up: {error}", file=sys.stderr)
+        return 1
+    print(
+        f"{out} holds {found.files} files, {found.size} bytes. Keep it where others cannot read it."
+    )
+    return 0
+
+
+def bring_back(archive: Path, root: Path, outline: Outliner) -> int:
+    """Fill an empty data folder from a backup and check what came back; the exit code."""
+    try:
+        found = restore(archive, root)
+    except (StoreError, OSError) as error:
+        print(f"Nothing was restored: {error}", file=sys.stderr)
+        return 1
+    print(f"{found.files} files are back in {root}.")
+    return check_store(root, outline, rebuild=True)
 
 
 def _rebuild(root: Path, outline: Outliner) -> None:
