@@ -16,6 +16,7 @@ from lowside.core.numbers.unit_choice import UnitChoice
 from lowside.core.numbers.units import POUND_KG
 from lowside.core.session.events import Moment
 from lowside.core.session.ledger import (
+    NO_END_WEIGHT,
     ROUNDING_KG,
     CylinderUse,
     LedgerWarning,
@@ -141,7 +142,8 @@ class Register:
 
     @property
     def warned(self) -> bool:
-        return any(line.warnings for line in self.lines)
+        """What its newest use says against the one before, a missing weight aside."""
+        return any(warning.code != NO_END_WEIGHT for warning in self.lines[-1].warnings)
 
 
 def uses_of(state: State) -> tuple[Use, ...]:

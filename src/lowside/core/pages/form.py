@@ -90,7 +90,7 @@ AIR_KEEPS_S = 2700.0
 """Air read this long ago [s] is not filled in again: outdoor air and load move. Our choice, as for
 a reading that nothing is added on any more."""
 
-LONG_TEXTS = ("text", "explanation")
+LONG_TEXTS = ("text", "explanation", "comment")
 
 
 @dataclass(frozen=True)
