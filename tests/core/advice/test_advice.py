@@ -212,6 +212,24 @@ def test_hoses_that_would_overcharge_are_recovered(handbook: Handbook) -> None:
     assert not few.recover_hoses
 
 
+def test_a_hot_condenser_is_named_with_recover_and_with_finish(handbook: Handbook) -> None:
+    for subcooling_k, action in ((8.5, RECOVER), (5.6, FINISH)):
+        state = read(opening(valve_unit()), handbook, 60, 7.0, subcooling_k, lift_k=18.0)
+        state = read(state, handbook, 400, 7.0, subcooling_k, lift_k=18.0)
+        found = advise(state, at(400))
+        assert found.action == action
+        assert "air in the unit" in " ".join(found.reasons)
+
+
+def test_a_receiver_nobody_looked_for_is_asked_about(handbook: Handbook) -> None:
+    known = read(opening(valve_unit()), handbook, 60, 7.0, 1.5)
+    unknown = replace(known, unit_texts={"coil": "tube_fin", "receiver": "unknown"})
+    assert words.RECEIVER not in advise(known, at(60)).reasons
+    found = advise(unknown, at(60))
+    assert found.action == ADD
+    assert words.RECEIVER in found.reasons
+
+
 def test_too_much_is_recovered_never_vented(handbook: Handbook) -> None:
     state = read(opening(orifice_unit()), handbook, 60, 4.0, 8.0)
     confirm = advise(state, at(60))

@@ -190,15 +190,16 @@ def _on_reading(
     starved = doubts.starved_behind_liquid(state, basis)
     if starved is not None and assessment.verdict in (OVER, ON_TARGET):
         return _with_range(DO_NOT_ADD, outlook, (starved, why))
+    beside = doubts.beside_the_target(state, basis)
     if assessment.verdict == OVER:
-        return _over(outlook, why)
+        return _over(outlook, why, beside)
     least = outlook.low_kg + outlook.to_come_kg
     doubt = doubts.doubt(state, basis, outlook.observations, outlook.full_charge_kg, least)
     if assessment.verdict == ON_TARGET:
         moving = _still_moving(outlook, basis, now)
         if moving is not None and doubt is None:
             return moving
-        return _near(state, outlook, early, why, doubt)
+        return _near(state, outlook, early, why, doubt if doubt is not None else beside)
     if doubt is not None:
         if outlook.readings_here < 2:
             return _with_range(READ, outlook, (doubt, words_of_advice.CHEAP_CHECK))
@@ -301,11 +302,12 @@ def _too_soon(state: State, basis: Taken, outlook: Outlook, now: Moment) -> Advi
     return _with_range(READ, outlook, (words_of_advice.READ_AGAIN_SETTLED,))
 
 
-def _over(outlook: Outlook, why: str) -> Advice:
+def _over(outlook: Outlook, why: str, beside: str | None) -> Advice:
     if outlook.gap_k > -outlook.tolerance_k - CONFIRM_K and outlook.readings_here < 2:
         return _with_range(READ, outlook, (words_of_advice.CONFIRM_OVER,))
     amount = -outlook.missing_kg
-    advice = _with_range(RECOVER, outlook, (why, words_of_advice.NEVER_VENT))
+    reasons = (why, words_of_advice.NEVER_VENT) + (() if beside is None else (beside,))
+    advice = _with_range(RECOVER, outlook, reasons)
     return replace(advice, amount_kg=amount if amount > 0.0 else None)
 
 
@@ -349,7 +351,9 @@ def _add(state: State, outlook: Outlook, early: Advice | None, why: str) -> Advi
     near = outlook.expected_gap_k <= CLOSE * outlook.tolerance_k
     hoses_do = outlook.to_come_kg > 0.0 and near and outlook.within >= SURE
     if outlook.safe_kg >= least and outlook.missing_kg > 0.0 and not hoses_do:
-        return _shot(state, outlook, outlook.safe_kg, (why,))
+        return _shot(
+            state, outlook, outlook.safe_kg, (why, *words_of_advice.may_hide(state, outlook))
+        )
     if early is not None:
         return early
     if outlook.readings_here < 2 and not hoses_do:

@@ -189,6 +189,15 @@ def starved_behind_liquid(state: State, basis: Taken) -> str | None:
     return _liquid_but_starved(state, basis, assessment.target)
 
 
+def beside_the_target(state: State, basis: Taken) -> str | None:
+    """What low and high side say of a unit whose reading is on or past its target: said with
+    “finish” and “recover” too, from the first reading on."""
+    assessment = basis.assessment
+    if assessment is None or not isinstance(assessment.target, Target):
+        return None
+    return _sides(state, basis, assessment.target, False)
+
+
 def _drift(
     state: State, observations: Sequence[Observation], target: Target, full_charge_kg: float
 ) -> str | None:

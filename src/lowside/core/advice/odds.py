@@ -15,12 +15,13 @@ from lowside.core.advice.response import (
 )
 from lowside.core.judging.targets import SUBCOOLING
 
-OVERSHOOT = 0.12
+OVERSHOOT = 0.10
 """How likely the whole of an addition may be to pass the far side of the tolerance."""
-BLIND_OVERSHOOT = 0.08
+BLIND_OVERSHOOT = 0.05
 BLIND_FROM = 0.8
-"""The same while subcooling is short by more than this share of its target: then the condenser has
-hardly any liquid, and how steep the answer will be has not been seen."""
+"""The same before the first answer, and while subcooling is short by more than this share of its
+target: then the condenser has hardly any liquid, and how steep the answer will be has not been
+seen."""
 STEEP_QUANTILE = 0.9
 """A unit counts as steep as only one in ten that explain the readings. Our choice."""
 STARVED_GAP_K = 8.0
@@ -67,7 +68,7 @@ def safe(subject: Subject, guesses: Sequence[Guess], blind: bool, answered: bool
         room = TOLERANCE_USED * subject.tolerance_k
         limits.append((guess.missing + room / guess.slope_k, guess.weight * (1.0 - BIAS_SIDE)))
         limits.append((guess.missing + (room - off) / guess.slope_k, guess.weight * BIAS_SIDE))
-    limit = quantile(limits, BLIND_OVERSHOOT if blind else OVERSHOOT)
+    limit = quantile(limits, OVERSHOOT if answered and not blind else BLIND_OVERSHOOT)
     aim = quantile([(guess.missing, guess.weight) for guess in guesses], AIM)
     safe = min(aim, limit)
     if not answered:
