@@ -272,8 +272,8 @@ def _still_settling(
 
 
 def _still_moving(outlook: Outlook, basis: Taken, now: Moment) -> Advice | None:
-    """Two readings with nothing fed between them differ: the unit, the valve or the weather still
-    moves, whatever the minutes say. Nothing is finished on them."""
+    """Two readings with nothing fed between them differ: something still moves, whatever the
+    minutes say. Nothing is finished on them."""
     if not 2 <= outlook.readings_here <= MOST_AGAIN:
         return None
     count = len(outlook.observations)
