@@ -61,7 +61,8 @@ def opening(subject: Subject, guesses: Sequence[Guess], to_come: float) -> float
 def safe(subject: Subject, guesses: Sequence[Guess], blind: bool, answered: bool) -> float:
     """Share of the full charge that may go in: no more than is probably missing, and passing the
     tolerance on the far side all but excluded. Before the first answer no more than half of what is
-    probably missing, unless even a steep unit moves by less than the tolerance."""
+    probably missing, unless even a steep unit moves by less than the tolerance; and so little goes
+    in whatever the instruments' error says."""
     limits: list[tuple[float, float]] = []
     off = BIAS_REACH * subject.bias_k
     for guess in guesses:
@@ -75,6 +76,9 @@ def safe(subject: Subject, guesses: Sequence[Guess], blind: bool, answered: bool
         middle = quantile([(guess.missing, guess.weight) for guess in guesses], 0.5)
         steep = quantile([(guess.slope_k, guess.weight) for guess in guesses], STEEP_QUANTILE)
         safe = min(safe, max(0.5 * middle, subject.tolerance_k / steep))
+        if not blind:
+            trim = TOLERANCE_USED * subject.tolerance_k / steep
+            safe = max(safe, min(0.5 * middle, trim))
     return safe if safe > 0.0 else 0.0
 
 
