@@ -169,8 +169,9 @@ def doubt(
     short_of_air = _air_first(state, basis)
     if short_of_air is not None:
         return short_of_air
-    still_short = last_gap_k(observations) > assessment.target.tolerance_k
-    return _sides(state, basis, assessment.target, still_short)
+    if last_gap_k(observations) <= assessment.target.tolerance_k:
+        return None
+    return _sides(state, basis, assessment.target, True)
 
 
 def last_gap_k(observations: Sequence[Observation]) -> float:
