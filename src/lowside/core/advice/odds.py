@@ -12,6 +12,7 @@ from lowside.core.advice.response import (
     Observation,
     Subject,
     quantile,
+    quantiles,
 )
 from lowside.core.judging.targets import SUBCOOLING
 
@@ -50,15 +51,16 @@ def answered(subject: Subject, observations: Sequence[Observation]) -> bool:
     return False
 
 
-def opening(subject: Subject, guesses: Sequence[Guess], to_come: float) -> float:
+def opening(subject: Subject, steep_k: float, to_come: float) -> float:
     """Share of the full charge that a steep unit takes from showing nothing to the far side of the
     tolerance, less what the hoses bring."""
-    steep = quantile([(guess.slope_k, guess.weight) for guess in guesses], STEEP_QUANTILE)
     window = BLIND_FROM * subject.target_k + TOLERANCE_USED * subject.tolerance_k
-    return window / steep - to_come
+    return window / steep_k - to_come
 
 
-def safe(subject: Subject, guesses: Sequence[Guess], blind: bool, answered: bool) -> float:
+def safe(
+    subject: Subject, guesses: Sequence[Guess], steep_k: float, blind: bool, answered: bool
+) -> float:
     """Share of the full charge that may go in: no more than is probably missing, and passing the
     tolerance on the far side all but excluded. Before the first answer no more than half of what is
     probably missing, unless even a steep unit moves by less than the tolerance; and so little goes
@@ -70,16 +72,14 @@ def safe(subject: Subject, guesses: Sequence[Guess], blind: bool, answered: bool
         limits.append((guess.missing + room / guess.slope_k, guess.weight * (1.0 - BIAS_SIDE)))
         limits.append((guess.missing + (room - off) / guess.slope_k, guess.weight * BIAS_SIDE))
     limit = quantile(limits, OVERSHOOT if answered and not blind else BLIND_OVERSHOOT)
-    aim = quantile([(guess.missing, guess.weight) for guess in guesses], AIM)
-    safe = min(aim, limit)
+    middle, aim = quantiles([(guess.missing, guess.weight) for guess in guesses], (0.5, AIM))
+    share = min(aim, limit)
     if not answered:
-        middle = quantile([(guess.missing, guess.weight) for guess in guesses], 0.5)
-        steep = quantile([(guess.slope_k, guess.weight) for guess in guesses], STEEP_QUANTILE)
-        safe = min(safe, max(0.5 * middle, subject.tolerance_k / steep))
+        share = min(share, max(0.5 * middle, subject.tolerance_k / steep_k))
         if not blind:
-            trim = TOLERANCE_USED * subject.tolerance_k / steep
-            safe = max(safe, min(0.5 * middle, trim))
-    return safe if safe > 0.0 else 0.0
+            trim = TOLERANCE_USED * subject.tolerance_k / steep_k
+            share = max(share, min(0.5 * middle, trim))
+    return share if share > 0.0 else 0.0
 
 
 def within(subject: Subject, guesses: Sequence[Guess]) -> float:
