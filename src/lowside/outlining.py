@@ -1,15 +1,32 @@
-"""What lists show of a session. The fold works it out from the session's events."""
+"""What the index keeps of a session. The fold works it out from the session's events.
 
+Its line in lists, and one row for each thing that another session's page asks of it. A page then
+reads a few rows where it would have to fold every session of a cylinder or a unit.
+
+When a row changes its shape, or the rules that make it change, raise `lowside.store.index.FORMAT`:
+the next start then makes all rows again.
+"""
+
+import json
 from collections.abc import Sequence
+from dataclasses import asdict
+from typing import Any
 
-from lowside.core.session.events import Event
+from lowside.core.session.events import Event, Moment
 from lowside.core.session.fold import fold
+from lowside.core.session.last_visit import LastVisit, visit_of
+from lowside.core.session.ledger import CylinderUse, label_key, use_of
 from lowside.core.session.state import State, added_kg
-from lowside.store.index import Outline
+from lowside.store.outline import Derived, Outline
+
+USE = "cylinder use"
+"""Key: the cylinder's label as the ledger compares it. Value: a `CylinderUse`."""
+VISIT = "visit"
+"""Key: `visit_key`. Value: a `LastVisit`."""
 
 
 def outline(events: Sequence[Event]) -> Outline:
-    """A session's line in the index. It needs no property tables."""
+    """A session's line in the index, and its rows. It needs no property tables."""
     return outline_of(fold(events))
 
 
@@ -26,4 +43,42 @@ def outline_of(state: State) -> Outline:
         closed=state.closed.at if state.closed is not None else None,
         added_kg=added_kg(state),
         practice=state.practice,
+        derived=_rows(state),
     )
+
+
+def use_from(text: str) -> CylinderUse:
+    """The value of a row of the kind USE."""
+    return CylinderUse(**_with_moments(json.loads(text), "started", "closed"))
+
+
+def visit_from(text: str) -> LastVisit:
+    """The value of a row of the kind VISIT."""
+    return LastVisit(**_with_moments(json.loads(text), "started"))
+
+
+def visit_key(site: str, unit_label: str) -> str:
+    """The key of a unit's rows of the kind VISIT: as `last_visit` compares units."""
+    return label_key(site) + "\n" + label_key(unit_label)
+
+
+def _rows(state: State) -> tuple[Derived, ...]:
+    rows: list[Derived] = []
+    use, visit = use_of(state), visit_of(state)
+    if use is not None:
+        rows.append(Derived(USE, label_key(use.label), _text(asdict(use))))
+    if visit is not None:
+        rows.append(Derived(VISIT, visit_key(visit.site, visit.unit_label), _text(asdict(visit))))
+    return tuple(rows)
+
+
+def _text(value: object) -> str:
+    return json.dumps(value, ensure_ascii=False, separators=(",", ":"), sort_keys=True)
+
+
+def _with_moments(value: dict[str, Any], *names: str) -> dict[str, Any]:
+    return value | {name: _moment(value[name]) for name in names}
+
+
+def _moment(value: dict[str, Any] | None) -> Moment | None:
+    return None if value is None else Moment(**value)

@@ -189,7 +189,7 @@ def test_sessions_are_listed_newest_first_and_searched_by_words(store: Store) ->
     assert store.sessions()[1].outline == outline(store.events(SID))
 
 
-def test_a_cylinder_s_and_a_unit_s_sessions_are_found_oldest_first(store: Store) -> None:
+def test_a_cylinder_s_and_a_unit_s_sessions_are_found_newest_first(store: Store) -> None:
     store.append(
         [
             event(9, cylinder="C-12", site="Gym", unit_label="Roof"),
@@ -197,8 +197,12 @@ def test_a_cylinder_s_and_a_unit_s_sessions_are_found_oldest_first(store: Store)
             event(1, sid=ulid(3), cylinder="C-1", site="Gym", unit_label="Cellar"),
         ]
     )
-    assert [item.sid for item in store.sessions_with_cylinder("C-12")] == [OTHER_SID, SID]
-    assert [item.sid for item in store.sessions_with_unit("Gym", "Roof")] == [OTHER_SID, SID]
+    assert [item.sid for item in store.sessions_with_cylinder("C-12")] == [SID, OTHER_SID]
+    assert [item.sid for item in store.sessions_with_unit("Gym", "Roof", limit=2)] == [
+        SID,
+        OTHER_SID,
+    ]
+    assert store.sessions_with_unit("Gym", "Roof", other_than=SID, limit=1)[0].sid == OTHER_SID
     assert store.sessions_with_cylinder("C-2") == []
 
 
@@ -238,13 +242,17 @@ def test_a_cursor_yields_everything_once_in_order_of_arrival(store: Store) -> No
     assert store.events_since(batch.cursor).events == ()
 
 
-def test_a_cursor_skips_sessions_that_were_not_asked_for(store: Store) -> None:
-    store.append([event(n, sid=OTHER_SID) for n in range(1, 1200)])
+def test_a_follower_skips_practice(store: Store) -> None:
+    lesson = [event(n, sid=OTHER_SID, practice="yes") for n in range(1, 1200)]
+    store.append(lesson)
     store.append([event(1), event(2)])
-    batch = store.events_since("", limit=1, sids={SID})
+    batch = store.events_since("", limit=1, practice=False)
     assert (batch.events, batch.more) == ((event(1),), True)
-    batch = store.events_since(batch.cursor, limit=1, sids={SID})
+    batch = store.events_since(batch.cursor, limit=1, practice=False)
     assert (batch.events, batch.more) == ((event(2),), False)
+    store.append([event(1200, sid=OTHER_SID)])
+    batch = store.events_since(batch.cursor, practice=False)
+    assert (batch.events, batch.more, batch.restarted) == ((), False, False)
 
 
 @pytest.mark.parametrize("cursor", ["x", ":", "0123456789abcdef:2", "²:²", "a:b:c"])
@@ -254,15 +262,12 @@ def test_a_foreign_cursor_begins_anew(store: Store, cursor: str) -> None:
     assert (batch.events, batch.restarted) == ((event(1),), True)
 
 
-def test_a_cursor_survives_reopening_but_not_a_rebuilt_index(root: Path) -> None:
+def test_a_cursor_survives_reopening(root: Path) -> None:
     with opened(root) as store:
         store.append([event(1), event(2)])
         cursor = store.events_since("", limit=1).cursor
     with opened(root) as store:
         assert store.events_since(cursor).events == (event(2),)
-        store.rebuild_index()
-        batch = store.events_since(cursor)
-        assert (batch.events, batch.restarted) == ((event(1), event(2)), True)
 
 
 def test_reopening_reads_only_logs_that_changed(root: Path) -> None:

@@ -133,12 +133,18 @@ def test_a_gap_filled_by_a_set_aside_entry_is_none(
     assert "missing" not in capsys.readouterr().out
 
 
-def test_checking_beside_a_writer_leaves_the_index_out_and_says_so(
+def test_checking_beside_a_writer_finds_entries_the_logs_lost_and_says_what_it_left_out(
     root: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     with opened(root):
         assert check_store(root, outline) == 0
-        assert "is writing, so the index was not compared" in capsys.readouterr().out
+        assert "is writing, so the index was only asked" in capsys.readouterr().out
+        log = next((root / "sessions").rglob("*.jsonl"))
+        whole = log.read_bytes()
+        log.write_bytes(whole[: whole.index(b"\n") + 1])
+        assert check_store(root, outline) == 1
+        assert "entries that the logs do not have" in capsys.readouterr().out
+        log.write_bytes(whole)
         assert check_store(root, outline, rebuild=True) == 1
         assert "writes to it. Only one can." in capsys.readouterr().err
 

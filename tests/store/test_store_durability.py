@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 from store_cases import OTHER_SID, SID, event, log_path, opened, ulid
 
-from lowside.store import StoreStoppedError, durable
+from lowside.store import NotNowError, StoreStoppedError, durable
 from lowside.store.codec import checksum, line_of
 from lowside.store.lock import writer_pid
 
@@ -224,13 +224,26 @@ class Disk:
     def __init__(self) -> None:
         self.calls: list[str] = []
         self.refuse: Callable[[str, str], bool] = lambda _call, _path: False
+        self.half = False
+        """Each write takes half of what is left before the disk is asked for the rest."""
 
     def __getattr__(self, name: str) -> object:
         return getattr(os, name)
 
+    def open(self, path: Path, *how: int) -> int:
+        if self.refuse("open", str(path)):
+            raise OSError(errno.ENOSPC, "No space left on device")
+        return os.open(path, *how)
+
     def write(self, file: int, data: memoryview) -> int:
+        if self.half and len(data) > 1:
+            return os.write(file, data[: len(data) // 2])
         self._note("write", file)
         return os.write(file, data)
+
+    def ftruncate(self, file: int, size: int) -> None:
+        self._note("ftruncate", file)
+        os.ftruncate(file, size)
 
     def fsync(self, file: int) -> None:
         self._note("fsync", file)
@@ -275,22 +288,16 @@ def test_the_disk_has_file_and_folders_before_anything_is_acknowledged(
         assert disk.calls == ["fsync data", f"write {name}", f"fsync {name}", "fsync quarantine"]
 
 
-@pytest.mark.parametrize(
-    ("call", "where"),
-    [
-        ("write", f"{SID}.jsonl"),
-        ("fsync", f"{SID}.jsonl"),
-        ("fsync", "2025"),
-        ("write", f"{OTHER_SID}.jsonl"),
-        ("fsync", f"{OTHER_SID}.jsonl"),
-    ],
-)
-def test_a_disk_that_refuses_acknowledges_nothing_and_stops_all_writing(
-    root: Path, disk: Disk, call: str, where: str
+NOT_CONFIRMED = [f"{SID}.jsonl", "2025", f"{OTHER_SID}.jsonl"]
+
+
+@pytest.mark.parametrize("where", NOT_CONFIRMED)
+def test_a_disk_that_does_not_confirm_acknowledges_nothing_and_stops_all_writing(
+    root: Path, disk: Disk, where: str
 ) -> None:
     with opened(root) as store:
         store.append([event(1, sid=ulid(7))])
-        disk.refuse = lambda asked, path: asked == call and path.endswith(where)
+        disk.refuse = lambda asked, path: asked == "fsync" and path.endswith(where)
         batch = [event(1), event(1, sid=OTHER_SID)]
         with pytest.raises(StoreStoppedError, match="No space left on device"):
             store.append(batch)
@@ -306,36 +313,104 @@ def test_a_disk_that_refuses_acknowledges_nothing_and_stops_all_writing(
         assert store.events(OTHER_SID) == [event(1, sid=OTHER_SID)]
 
 
-def test_a_file_that_really_cannot_grow_leaves_a_torn_end_and_no_loss(root: Path) -> None:
+@pytest.mark.parametrize("where", [f"{SID}.jsonl", f"{OTHER_SID}.jsonl"])
+@pytest.mark.parametrize("call", ["open", "write"])
+def test_a_refused_write_saves_nothing_of_the_batch_and_saving_goes_on_when_there_is_room(
+    root: Path, disk: Disk, call: str, where: str
+) -> None:
+    with opened(root) as store:
+        store.append([event(1, sid=ulid(7))])
+        before = store.index_contents()
+        disk.refuse = lambda asked, path: asked == call and path.endswith(where)
+        batch = [event(1), event(1, sid=OTHER_SID)]
+        for _ in range(2):
+            with pytest.raises(NotNowError, match="No space left on device"):
+                store.append(batch)
+            assert (store.events(SID), store.events(OTHER_SID)) == ([], [])
+            assert store.index_contents() == before
+            assert store.next_seq(SID, "phone") == 1
+        assert {v.outcome for v in store.append([event(2, sid=ulid(7))])} == {"stored"}
+        disk.refuse = lambda _call, _path: False
+        assert [v.outcome for v in store.append(batch)] == ["stored", "stored"]
+        contents = store.index_contents()
+    with opened(root) as store:
+        assert store.events(SID) == [event(1)]
+        assert store.events(OTHER_SID) == [event(1, sid=OTHER_SID)]
+        assert store.problems() == []
+        assert store.index_contents() == contents
+
+
+def test_nothing_is_saved_on_top_of_a_half_write_that_cannot_be_taken_back(
+    root: Path, disk: Disk
+) -> None:
+    with opened(root) as store:
+        store.append([event(1)])
+        size = log_path(root).stat().st_size
+        disk.half = True
+        disk.refuse = lambda asked, _path: asked in ("write", "ftruncate")
+        with pytest.raises(NotNowError):
+            store.append([event(2)])
+        assert log_path(root).stat().st_size > size
+        disk.refuse = lambda asked, _path: asked == "ftruncate"
+        with pytest.raises(NotNowError, match="taken back"):
+            store.append([event(1, sid=OTHER_SID)])
+        disk.refuse = lambda _call, _path: False
+        assert [v.outcome for v in store.append([event(2)])] == ["stored"]
+    with opened(root) as store:
+        assert store.events(SID) == [event(1), event(2)]
+        assert store.problems() == []
+
+
+def test_a_file_that_really_cannot_grow_loses_nothing_and_takes_more_when_it_can(
+    root: Path,
+) -> None:
     with opened(root) as store:
         store.append([event(1)])
         size = log_path(root).stat().st_size
         soft, hard = resource.getrlimit(resource.RLIMIT_FSIZE)
         resource.setrlimit(resource.RLIMIT_FSIZE, (size + 100, hard))
         try:
-            with pytest.raises(StoreStoppedError, match="File too large"):
+            with pytest.raises(NotNowError, match="File too large"):
                 store.append([event(2)])
         finally:
             resource.setrlimit(resource.RLIMIT_FSIZE, (soft, hard))
-        assert log_path(root).stat().st_size == size + 100, "part of it did reach the disk"
+        assert log_path(root).stat().st_size == size
         assert store.events(SID) == [event(1)]
-    with opened(root) as store:
-        assert store.events(SID) == [event(1)]
-        assert len(store.problems()) == 1
         assert [v.outcome for v in store.append([event(2)])] == ["stored"]
+    with opened(root) as store:
+        assert store.events(SID) == [event(1), event(2)]
+        assert store.problems() == []
 
 
-def test_an_index_that_cannot_be_written_acknowledges_nothing(
-    root: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_process_without_file_descriptors_saves_again_when_it_has_some(root: Path) -> None:
+    with opened(root) as store:
+        store.append([event(1)])
+        soft, hard = resource.getrlimit(resource.RLIMIT_NOFILE)
+        taken = [os.open(os.devnull, os.O_RDONLY)]
+        resource.setrlimit(resource.RLIMIT_NOFILE, (taken[0] + 1, hard))
+        try:
+            for sid in (SID, OTHER_SID):
+                with pytest.raises(NotNowError, match="Too many open files"):
+                    store.append([event(2, sid=sid)])
+        finally:
+            resource.setrlimit(resource.RLIMIT_NOFILE, (soft, hard))
+            os.close(taken[0])
+        assert [v.outcome for v in store.append([event(2), event(1, sid=OTHER_SID)])] == [
+            "stored",
+            "stored",
+        ]
+
+
+def test_an_index_that_cannot_be_written_acknowledges_nothing(root: Path) -> None:
     with opened(root) as store:
         store.append([event(1)])
         index = store._index
         index._db.execute("PRAGMA query_only = 1")
-        with pytest.raises(StoreStoppedError, match="index could not be written"):
+        with pytest.raises(NotNowError, match="index could not be written"):
             store.append([event(2)])
-    with opened(root) as store:
-        assert [v.outcome for v in store.append([event(2)])] == ["already"]
+        assert store.events(SID) == [event(1)]
+        index._db.execute("PRAGMA query_only = 0")
+        assert [v.outcome for v in store.append([event(2)])] == ["stored"]
 
 
 def test_a_log_another_program_changes_stops_all_writing(root: Path) -> None:

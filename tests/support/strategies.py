@@ -26,6 +26,7 @@ TYPICAL: dict[str, tuple[int, int]] = {
     "°F": (30, 125),
     "°C": (0, 50),
     "lb+oz": (0, 60),
+    "lb oz": (0, 60),
     "lb": (0, 60),
     "oz": (0, 900),
     "kg": (0, 30),
@@ -217,6 +218,8 @@ def field_data(draw: st.DrawFn, item: Field) -> dict[str, str]:
         data = {item.name: draw(ABSURD) if way == 1 else draw(numbers(unit))}
         if way != 2:
             data[item.name + "_unit"] = unit
+        if unit == "lb oz" and way != 1:
+            data[item.name] += draw(st.sampled_from((" lb 3.5 oz", "-4", " oz", "lb", "")))
         if unit == "lb+oz" and draw(st.booleans()):
             data[item.name + "_oz"] = draw(st.sampled_from(("0", "3.5", "15.9", "16", "x")))
         return data

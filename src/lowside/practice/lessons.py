@@ -139,6 +139,14 @@ class Setting:
     contents_kg: float
 
 
+def seed_from(text: str) -> int | None:
+    """The unit's number as it was typed or stored; `None` when it cannot be one."""
+    typed = text.strip()
+    if not (typed.isascii() and typed.isdigit() and len(typed) <= len(str(HIGHEST_SEED))):
+        return None
+    return int(typed)
+
+
 def lesson_by_id(lesson_id: str) -> Lesson | None:
     """The lesson, `None` when no lesson has that name."""
     for lesson in LESSONS:

@@ -21,8 +21,40 @@ LONGEST_SPAN_S = 8.0 * 3600.0
 so its state stays quick to work out."""
 
 
+LONGEST_LESSON_S = 24.0 * 3600.0
+"""Then the lesson's clock stops, so every loop over it ends. Our choice; a lesson takes an hour."""
+_DIGITS = 15
+"""Of a wall clock [ms], as of every clock value."""
+
+
+def on_lessons_clock(events: Sequence[Event]) -> list[Event]:
+    """The entries in order that can be of this lesson; empty without its start.
+
+    Only those on the lesson's clock: one written elsewhere would set the unit's time. One with a
+    wall clock or a pace that a lesson does not write is none of a lesson either.
+    """
+    found = [event for event in in_order(events) if event.run == event.sid and _is_sound(event)]
+    starts = [event for event in found if event.kind == "session.started" and "wall" in event.data]
+    return found if starts and "wall" in found[0].data else []
+
+
+def _is_sound(event: Event) -> bool:
+    wall, pace = event.data.get("wall", "0"), event.data.get("pace", str(USUAL_PACE))
+    return (
+        wall.isascii()
+        and wall.isdigit()
+        and len(wall) <= _DIGITS
+        and pace in [str(each) for each in PACES]
+        and event.mono <= LONGEST_LESSON_S * 1000.0
+    )
+
+
 def practice_s(events: Sequence[Event], wall_ms: int) -> float:
-    """Practice time since the session's start [s] at a wall time [ms]."""
+    """Practice time since the session's start [s] at a wall time [ms]; `LONGEST_LESSON_S` at most.
+
+    Args:
+        events: as `on_lessons_clock` leaves them.
+    """
     passed = 0.0
     since: int | None = None
     pace, valve = USUAL_PACE, SHUT
@@ -35,7 +67,9 @@ def practice_s(events: Sequence[Event], wall_ms: int) -> float:
         since = at
         pace = int(event.data.get("pace", str(pace)))
         valve = event.data.get("valve", valve)
-    return passed if since is None else passed + _span(since, wall_ms, pace, valve)
+    if since is not None:
+        passed += _span(since, wall_ms, pace, valve)
+    return min(passed, LONGEST_LESSON_S)
 
 
 def pace_now(events: Sequence[Event]) -> int:

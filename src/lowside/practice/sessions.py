@@ -13,7 +13,7 @@ from lowside.core.numbers.arithmetic import to_step
 from lowside.core.session.events import Event, in_order
 from lowside.practice.fluid import fluid
 from lowside.practice.hose_work import Handling, HoseWork, hose_work
-from lowside.practice.lessons import Setting, lesson_by_id, setting
+from lowside.practice.lessons import Setting, lesson_by_id, seed_from, setting
 from lowside.practice.pace import OPEN, RECOVERY, SHUT, VALVE
 from lowside.practice.recovery import RecoveryMachine
 from lowside.practice.unit import CYLINDER_K, Gauges, PracticeUnit
@@ -217,9 +217,12 @@ def setting_of(events: Sequence[Event]) -> Setting | None:
     for event in in_order(events):
         if event.kind == "session.started" and event.data.get("practice") == "yes":
             lesson = lesson_by_id(event.data.get("lesson", ""))
-            seed = event.data.get("seed", "")
-            if lesson is not None and seed.isdecimal():
-                return setting(lesson, int(seed))
+            seed = seed_from(event.data.get("seed", ""))
+            if lesson is not None and seed is not None:
+                try:
+                    return setting(lesson, seed)
+                except LookupError:
+                    return None
     return None
 
 

@@ -4,15 +4,24 @@ It keeps events and knows no rules. docs/store-format.md describes the files on 
 """
 
 from lowside.store.codec import BadEvent, event_from_json, event_to_json
-from lowside.store.errors import ReadOnlyError, StoreBusyError, StoreError, StoreStoppedError
-from lowside.store.index import Listed, Outline
-from lowside.store.store import Batch, Store
+from lowside.store.errors import (
+    NotNowError,
+    ReadOnlyError,
+    StoreBusyError,
+    StoreError,
+    StoreStoppedError,
+)
+from lowside.store.following import Batch
+from lowside.store.outline import Derived, Listed, Outline
+from lowside.store.store import Store
 from lowside.store.verdicts import Outcome, Quarantined, Receipt
 
 __all__ = [
     "BadEvent",
     "Batch",
+    "Derived",
     "Listed",
+    "NotNowError",
     "Outcome",
     "Outline",
     "Quarantined",

@@ -8,7 +8,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from lowside.store.errors import StoreError
-from lowside.store.index import INDEX_FILE, Index, Listed, Outliner
+from lowside.store.index import INDEX_FILE, Index
 from lowside.store.lock import writer_pid
 from lowside.store.logs import (
     Log,
@@ -17,7 +17,10 @@ from lowside.store.logs import (
     read_log,
     session_files,
 )
+from lowside.store.outline import Listed, Outliner
 from lowside.store.store import Store
+
+NOT_COMPARED = "Process {pid} is writing, so the index was not compared."
 
 
 @dataclass(frozen=True)
@@ -41,6 +44,7 @@ def check(root: Path, outline: Outliner) -> Findings:
         StoreError: there is no store, or its files cannot be read.
     """
     try:
+        copy = _copy_of_index(root / INDEX_FILE) if root.is_dir() else _Copy()
         with Store.open(root, outline, write=False) as store:
             problems = store.problems()
             aside = store.quarantined()
@@ -62,7 +66,7 @@ def check(root: Path, outline: Outliner) -> Findings:
             problems.extend(
                 f"Session {sid} has entries set aside but no log." for sid in sorted(orphans)
             )
-            index_problems, notes = _check_index(root, store)
+            index_problems, notes = _check_index(root, copy, store)
             problems.extend(index_problems)
     except OSError as error:
         raise StoreError(f"The store at {root} cannot be read: {error}.") from error
@@ -84,45 +88,66 @@ def _gaps(root: Path, log: Log) -> Iterator[str]:
             )
 
 
-def _check_index(root: Path, store: Store) -> tuple[list[str], list[str]]:
-    path = root / INDEX_FILE
+@dataclass(frozen=True)
+class _Copy:
+    """What the index said before the logs were read."""
+
+    trouble: str = ""
+    listed: tuple[Listed, ...] = ()
+    arrivals: frozenset[tuple[str, str, int]] = frozenset()
+
+
+def _check_index(root: Path, copy: _Copy, store: Store) -> tuple[list[str], list[str]]:
     pid = writer_pid(root)
-    if pid is not None:
-        return [], [
-            f"Process {pid} is writing, so the index was not compared. Stop it to compare that too."
-        ]
-    if not path.exists():
-        return ["The index is missing. The next start makes it again, or use --rebuild."], []
+    if copy.trouble != "":
+        # Copied while it was written to, a sound index can look damaged.
+        return ([copy.trouble], []) if pid is None else ([], [NOT_COMPARED.format(pid=pid)])
     right, right_arrivals = store.index_contents()
-    try:
-        listed, arrivals = _contents_of_copy(path)
-    except sqlite3.Error as error:
-        return [f"The index cannot be used ({error}). --rebuild makes it again."], []
     problems = []
-    if listed != right:
-        wrong = {item.sid for item in set(listed) ^ set(right)}
+    if pid is not None:
+        # Entries may have come since the index was read, but none may have gone.
+        missing = copy.arrivals - right_arrivals
+        if missing:
+            problems.append(
+                f"The index knows {len(missing)} entries that the logs do not have. The logs may "
+                "be older than the index, as after a restore."
+            )
+        return problems, [
+            f"Process {pid} is writing, so the index was only asked for entries that the logs "
+            "lack. Stop it to compare everything."
+        ]
+    if list(copy.listed) != right:
+        listed = {one.sid: one for one in copy.listed}
+        found = {one.sid: one for one in right}
+        wrong = {sid for sid in listed.keys() | found.keys() if listed.get(sid) != found.get(sid)}
         problems.append(
             f"The index says something else than the logs of {len(wrong)} sessions "
             f"({', '.join(sorted(wrong)[:3])} …). --rebuild makes it again."
         )
-    if arrivals != right_arrivals:
+    if copy.arrivals != right_arrivals:
         problems.append(
-            f"The index counts {len(arrivals)} entries, the logs hold {len(right_arrivals)}. "
+            f"The index counts {len(copy.arrivals)} entries, the logs hold {len(right_arrivals)}. "
             "--rebuild makes it again."
         )
     return problems, []
 
 
-def _contents_of_copy(path: Path) -> tuple[list[Listed], set[tuple[str, str, int]]]:
+def _copy_of_index(path: Path) -> _Copy:
     """SQLite writes beside a file even to read it. A check changes nothing, so it reads a copy."""
-    with TemporaryDirectory() as folder:
-        copy = Path(folder) / INDEX_FILE
-        for suffix in ("", "-wal"):
-            original = path.with_name(path.name + suffix)
-            if original.exists():
-                shutil.copyfile(original, copy.with_name(copy.name + suffix))
-        index = Index(copy)
-        try:
-            return index.contents()
-        finally:
-            index.close()
+    if not path.exists():
+        return _Copy("The index is missing. The next start makes it again, or use --rebuild.")
+    try:
+        with TemporaryDirectory() as folder:
+            copy = Path(folder) / INDEX_FILE
+            for suffix in ("", "-wal"):
+                original = path.with_name(path.name + suffix)
+                if original.exists():
+                    shutil.copyfile(original, copy.with_name(copy.name + suffix))
+            index = Index(copy)
+            try:
+                listed, arrivals = index.contents()
+            finally:
+                index.close()
+    except (sqlite3.Error, IsADirectoryError) as error:
+        return _Copy(f"The index cannot be used ({error}). --rebuild makes it again.")
+    return _Copy("", tuple(listed), frozenset(arrivals))

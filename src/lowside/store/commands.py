@@ -13,12 +13,12 @@ from pathlib import Path
 from lowside.store.check import Findings, check
 from lowside.store.codec import canonical_event
 from lowside.store.errors import StoreError
-from lowside.store.index import Listed, Outline, Outliner
+from lowside.store.outline import Listed, Outline, Outliner
 from lowside.store.store import Store
 
 CSV_COLUMNS = (
     "sid",
-    *(field.name for field in fields(Outline) if field.name != "practice"),
+    *(field.name for field in fields(Outline) if field.name not in ("practice", "derived")),
     "events",
 )
 """Practice sessions are in no export, so no column says whether one is."""

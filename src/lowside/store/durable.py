@@ -3,6 +3,18 @@
 import os
 from pathlib import Path
 
+OWNER_ONLY = 0o600
+OWNER_ONLY_FOLDER = 0o700
+"""A shop's records are for the user the server runs as. Our choice."""
+
+
+class UnsureError(OSError):
+    """What the disk holds now is unknown: only reading everything again can tell.
+
+    A failed `fsync` is one: Linux may count the pages as written afterwards, so a second `fsync`
+    that succeeds proves nothing. Another program that writes to the same file is the other.
+    """
+
 
 def append(path: Path, data: bytes, expected_size: int) -> os.stat_result:
     """Append to a file and wait for the disk. The file is made when `expected_size` is 0.
@@ -11,36 +23,41 @@ def append(path: Path, data: bytes, expected_size: int) -> os.stat_result:
         The file's status afterwards.
 
     Raises
-        OSError: the disk refused, or the file is not `expected_size` bytes long: another
-            program writes to it. How much reached the disk is then unknown.
+        UnsureError: the disk did not confirm, or the file is not `expected_size` bytes long:
+            another program writes to it.
+        OSError: the disk refused. `cut` to `expected_size` takes back what reached it.
     """
-    created = not path.exists()
-    if created:
+    if expected_size == 0:
         make_directories(path.parent)
-    file = os.open(path, os.O_WRONLY | os.O_APPEND | os.O_CREAT, 0o644)
+    file = os.open(path, os.O_WRONLY | os.O_APPEND | os.O_CREAT, OWNER_ONLY)
     try:
         size = os.fstat(file).st_size
         if size != expected_size:
-            raise OSError(
+            raise UnsureError(
                 f"{path} has {size} bytes where {expected_size} were written: another program "
                 "changes it"
             )
         _write_all(file, data)
-        os.fsync(file)
+        _sync(file)
         status = os.fstat(file)
     finally:
         os.close(file)
-    if created:
+    if expected_size == 0:
         sync_directory(path.parent)
     return status
 
 
 def cut(path: Path, size: int) -> None:
-    """Shorten a file to `size` bytes and wait for the disk."""
+    """Shorten a file to `size` bytes and wait for the disk.
+
+    Raises
+        UnsureError: the disk did not confirm.
+        OSError: the disk refused, nothing changed.
+    """
     file = os.open(path, os.O_WRONLY)
     try:
         os.ftruncate(file, size)
-        os.fsync(file)
+        _sync(file)
     finally:
         os.close(file)
 
@@ -50,7 +67,7 @@ def make_directories(path: Path) -> None:
     if path.is_dir():
         return
     make_directories(path.parent)
-    path.mkdir(exist_ok=True)
+    path.mkdir(exist_ok=True, mode=OWNER_ONLY_FOLDER)
     sync_directory(path.parent)
 
 
@@ -58,9 +75,16 @@ def sync_directory(path: Path) -> None:
     """Wait until the disk has the directory's names."""
     directory = os.open(path, os.O_RDONLY | os.O_DIRECTORY)
     try:
-        os.fsync(directory)
+        _sync(directory)
     finally:
         os.close(directory)
+
+
+def _sync(file: int) -> None:
+    try:
+        os.fsync(file)
+    except OSError as error:
+        raise UnsureError(*error.args) from error
 
 
 def _write_all(file: int, data: bytes) -> None:

@@ -17,5 +17,9 @@ class StoreStoppedError(StoreError):
     """A write failed, so this process writes no more. It was not acknowledged."""
 
 
+class NotNowError(StoreError):
+    """Nothing of this was written, and nothing is wrong with the store. Later it may work."""
+
+
 class ReadOnlyError(StoreError):
     """The store was opened for reading."""

@@ -2,59 +2,29 @@
 
 import secrets
 import sqlite3
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import astuple, dataclass, fields
+from dataclasses import fields, replace
 from pathlib import Path
 
 from lowside.core.session.events import Event
+from lowside.store.cursor import START, link
 from lowside.store.logs import Log
+from lowside.store.outline import Derived, Listed, Outline, Stamp, key_of, unit_key
 from lowside.store.ulid import ulid_ms
 
 INDEX_FILE = "index.sqlite"
-FORMAT = "1"
+FORMAT = "2"
+_LATEST = 1 << 62
+"""A begin that no session has yet [ms]."""
+_NO_DATABASE = (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)
 
 
-@dataclass(frozen=True)
-class Outline:
-    """What lists show of a session. The function given at opening makes it."""
-
-    site: str = ""
-    unit_label: str = ""
-    technician: str = ""
-    refrigerant: str = ""
-    cylinder: str = ""
-    started: int | None = None
-    """[ms since 1970-01-01 UTC]"""
-    closed: int | None = None
-    """[ms since 1970-01-01 UTC]; `None` while the session is open."""
-    added_kg: float = 0.0
-    practice: bool = False
+class UnusableIndexError(sqlite3.DatabaseError):
+    """The file is no index of this version. It holds nothing that the logs do not."""
 
 
-Outliner = Callable[[Sequence[Event]], Outline]
-"""Makes the outline of a session from its events."""
-
-
-@dataclass(frozen=True)
-class Listed:
-    """A session in a list."""
-
-    sid: str
-    outline: Outline
-    events: int
-    last_hlc: str
-
-
-@dataclass(frozen=True)
-class Stamp:
-    """How a log's file looked when it was indexed. If it looks different now, read it again."""
-
-    size: int
-    mtime_ns: int
-
-
-_COLUMNS = tuple(field.name for field in fields(Outline))
+_COLUMNS = tuple(field.name for field in fields(Outline) if field.name != "derived")
 
 _SCHEMA = f"""
 CREATE TABLE facts (name TEXT PRIMARY KEY, value TEXT NOT NULL);
@@ -65,33 +35,48 @@ CREATE TABLE sessions (
   {", ".join(_COLUMNS)}
 );
 CREATE INDEX by_begun ON sessions (begun DESC, sid DESC);
-CREATE INDEX by_cylinder ON sessions (cylinder_key);
-CREATE INDEX by_unit ON sessions (unit_key);
+CREATE INDEX by_cylinder ON sessions (cylinder_key, begun DESC, sid DESC);
+CREATE INDEX by_unit ON sessions (unit_key, begun DESC, sid DESC);
+CREATE INDEX open_by_begun ON sessions (begun DESC, sid DESC) WHERE closed IS NULL;
+CREATE INDEX by_last_hlc ON sessions (last_hlc);
+CREATE INDEX by_damage ON sessions (sid) WHERE damaged > 0;
+CREATE TABLE derived (
+  kind TEXT NOT NULL, key TEXT NOT NULL, begun INTEGER NOT NULL, sid TEXT NOT NULL,
+  place INTEGER NOT NULL, value TEXT NOT NULL,
+  PRIMARY KEY (kind, key, begun, sid, place)
+) WITHOUT ROWID;
+CREATE INDEX derived_of_session ON derived (sid);
 CREATE TABLE arrivals (
   n INTEGER PRIMARY KEY AUTOINCREMENT, sid TEXT NOT NULL, dev TEXT NOT NULL, seq INTEGER NOT NULL,
+  chain TEXT NOT NULL,
   UNIQUE (sid, dev, seq)
 );
 """
 
-_LISTED = f"SELECT sid, events, last_hlc, {', '.join(_COLUMNS)} FROM sessions"
+_LISTED = f"SELECT sid, events, last_hlc, begun, {', '.join(_COLUMNS)} FROM sessions"
 
 
 class Index:
     """One SQLite file, or one in memory. Not thread-safe: the store's lock guards it.
 
     Raises
-        sqlite3.DatabaseError: the file is damaged or of another format; make it again.
+        UnusableIndexError: the file is damaged or of another format; make it again.
+        sqlite3.Error: it cannot be used now, as when the disk is full.
     """
 
     def __init__(self, path: Path | None) -> None:
+        if path is not None and path.exists() and not path.is_file():
+            raise UnusableIndexError("not a file")
         # The connection crosses threads, always under the store's lock.
         self._db = sqlite3.connect(
             ":memory:" if path is None else path, check_same_thread=False, isolation_level=None
         )
         try:
             self._prepare(is_new=path is None or path.stat().st_size == 0)
-        except sqlite3.DatabaseError:
+        except sqlite3.DatabaseError as error:
             self._db.close()
+            if getattr(error, "sqlite_errorcode", 0) & 0xFF in _NO_DATABASE:
+                raise UnusableIndexError(*error.args) from error
             raise
 
     def _prepare(self, is_new: bool) -> None:
@@ -102,10 +87,10 @@ class Index:
             self._db.execute("INSERT INTO facts VALUES ('format', ?)", (FORMAT,))
             self._db.execute("INSERT INTO facts VALUES ('epoch', ?)", (secrets.token_hex(8),))
             self._db.execute("COMMIT")
+        if not self._has_facts() or self._fact("format") != FORMAT:
+            raise UnusableIndexError("of another format")
         if self._db.execute("PRAGMA quick_check").fetchone()[0] != "ok":
-            raise sqlite3.DatabaseError("damaged")
-        if self._fact("format") != FORMAT:
-            raise sqlite3.DatabaseError("of another format")
+            raise UnusableIndexError("damaged")
         self.epoch = self._fact("epoch")
 
     def close(self) -> None:
@@ -117,10 +102,11 @@ class Index:
         self._db.execute("BEGIN")
         try:
             yield
+            self._db.execute("COMMIT")
         except BaseException:
-            self._db.execute("ROLLBACK")
+            if self._db.in_transaction:  # SQLite ends one by itself when the disk is full
+                self._db.execute("ROLLBACK")
             raise
-        self._db.execute("COMMIT")
 
     def stamps(self) -> dict[str, Stamp]:
         """sid -> how its file looked."""
@@ -132,26 +118,35 @@ class Index:
         rows = self._db.execute("SELECT sid FROM sessions WHERE damaged > 0 ORDER BY sid")
         return [sid for (sid,) in rows]
 
-    def put(self, log: Log, outline: Outline, stamp: Stamp) -> None:
-        """Index a log as it is now. Known events keep their place in the arrivals."""
+    def new_epoch(self) -> None:
+        """Let everybody who follows begin again."""
+        self.epoch = secrets.token_hex(8)
+        self._db.execute("UPDATE facts SET value = ? WHERE name = 'epoch'", (self.epoch,))
+
+    def put(self, log: Log, outline: Outline, stamp: Stamp) -> int:
+        """Index a log as it is now. Known events keep their place in the arrivals.
+
+        Returns
+            How many events the index knew and the log lacks.
+        """
         known = {
             (dev, seq)
             for dev, seq in self._db.execute(
                 "SELECT dev, seq FROM arrivals WHERE sid = ?", (log.sid,)
             )
         }
-        for dev, seq in known - log.by_key.keys():
+        lost = known - log.by_key.keys()
+        for dev, seq in lost:
             self._db.execute(
                 "DELETE FROM arrivals WHERE sid = ? AND dev = ? AND seq = ?", (log.sid, dev, seq)
             )
         self.add(log, [e for e in log.events if (e.dev, e.seq) not in known], outline, stamp)
+        return len(lost)
 
     def add(self, log: Log, fresh: Sequence[Event], outline: Outline, stamp: Stamp) -> None:
         """Index a log that grew by `fresh`."""
-        self._db.executemany(
-            "INSERT OR IGNORE INTO arrivals (sid, dev, seq) VALUES (?, ?, ?)",
-            [(event.sid, event.dev, event.seq) for event in fresh],
-        )
+        self._add_arrivals(fresh)
+        begun = outline.started if outline.started is not None else ulid_ms(log.sid)
         row = (
             log.sid,
             stamp.size,
@@ -159,24 +154,58 @@ class Index:
             len(log.damaged),
             len(log.events),
             max((event.hlc for event in log.events), default=""),
-            outline.started if outline.started is not None else ulid_ms(log.sid),
+            begun,
             _words(log.sid, outline),
             key_of(outline.cylinder),
             unit_key(outline.site, outline.unit_label),
-            *astuple(outline),
+            *(getattr(outline, name) for name in _COLUMNS),
         )
         marks = ", ".join("?" * len(row))
         self._db.execute(f"INSERT OR REPLACE INTO sessions VALUES ({marks})", row)
+        self._db.execute("DELETE FROM derived WHERE sid = ?", (log.sid,))
+        self._db.executemany(
+            "INSERT INTO derived (kind, key, begun, sid, place, value) VALUES (?, ?, ?, ?, ?, ?)",
+            [
+                (one.kind, one.key, begun, log.sid, place, one.value)
+                for place, one in enumerate(outline.derived)
+            ],
+        )
+
+    def _add_arrivals(self, fresh: Sequence[Event]) -> None:
+        chain = self.chain_at(self.head())
+        for event in fresh:
+            key = (event.sid, event.dev, event.seq)
+            following = link(chain, *key)
+            done = self._db.execute(
+                "INSERT OR IGNORE INTO arrivals (sid, dev, seq, chain) VALUES (?, ?, ?, ?)",
+                (*key, following),
+            )
+            chain = following if done.rowcount == 1 else chain
+
+    def forget_sessions(self) -> None:
+        """Forget what is derived from the logs, and keep the order of arrival."""
+        self._db.execute("DELETE FROM sessions")
+        self._db.execute("DELETE FROM derived")
+
+    def sids_of_arrivals(self) -> set[str]:
+        """Every session of which an event arrived."""
+        return {sid for (sid,) in self._db.execute("SELECT DISTINCT sid FROM arrivals")}
 
     def remove(self, sid: str) -> None:
         """Forget a session whose log is gone."""
         self._db.execute("DELETE FROM sessions WHERE sid = ?", (sid,))
+        self._db.execute("DELETE FROM derived WHERE sid = ?", (sid,))
         self._db.execute("DELETE FROM arrivals WHERE sid = ?", (sid,))
 
     def last_hlc(self) -> str:
         """The latest clock value in the store, "" when it is empty."""
         value: str | None = self._db.execute("SELECT max(last_hlc) FROM sessions").fetchone()[0]
         return value or ""
+
+    def is_practice(self, sid: str) -> bool:
+        """Whether this session's outline says so."""
+        row = self._db.execute("SELECT practice FROM sessions WHERE sid = ?", (sid,)).fetchone()
+        return row is not None and bool(row[0])
 
     def listed(
         self,
@@ -185,6 +214,7 @@ class Index:
         closed_only: bool,
         practice: bool | None,
         limit: int | None,
+        before: tuple[int, str] | None = None,
     ) -> list[Listed]:
         """Sessions that hold every word, newest first."""
         conditions = ["events > 0"] + ["instr(words, ?) > 0"] * len(words)
@@ -194,64 +224,103 @@ class Index:
             conditions.append("closed IS NOT NULL")
         if practice is not None:
             conditions.append("practice" if practice else "NOT practice")
+        if before is not None:
+            conditions.append("(begun, sid) < (?, ?)")
         return self._list(
             f"{_LISTED} WHERE {' AND '.join(conditions)} ORDER BY begun DESC, sid DESC LIMIT ?",
-            (*words, -1 if limit is None else limit),
+            (*words, *(before or ()), _every(limit)),
         )
 
-    def with_cylinder(self, key: str) -> list[Listed]:
-        """Sessions that used this cylinder, oldest first; no practice sessions."""
+    def with_key(self, column: str, key: str, other_than: str, limit: int | None) -> list[Listed]:
+        """Sessions whose "cylinder_key" or "unit_key" is this, newest first; no practice."""
         return self._list(
-            f"{_LISTED} WHERE events > 0 AND NOT practice AND cylinder_key = ? ORDER BY begun, sid",
-            (key,),
+            f"{_LISTED} WHERE events > 0 AND NOT practice AND {column} = ? AND sid != ? "
+            "ORDER BY begun DESC, sid DESC LIMIT ?",
+            (key, other_than, _every(limit)),
         )
 
-    def with_unit(self, key: str) -> list[Listed]:
-        """Sessions at this unit, oldest first; no practice sessions."""
-        return self._list(
-            f"{_LISTED} WHERE events > 0 AND NOT practice AND unit_key = ? ORDER BY begun, sid",
-            (key,),
-        )
+    def arrivals(
+        self, after: int, limit: int, practice: bool | None = None
+    ) -> list[tuple[int, str, str, int]]:
+        """(number, sid, dev, seq) of the events that arrived after number `after`.
 
-    def arrivals(self, after: int, limit: int) -> list[tuple[int, str, str, int]]:
-        """(number, sid, dev, seq) of the events that arrived after number `after`."""
+        Args:
+            practice: only those of practice sessions, or none of them.
+        """
+        only = ""
+        if practice is not None:
+            only = f"AND {'' if practice else 'NOT '}coalesce(practice, 0)"
         rows = self._db.execute(
-            "SELECT n, sid, dev, seq FROM arrivals WHERE n > ? ORDER BY n LIMIT ?", (after, limit)
+            "SELECT n, sid, dev, seq FROM arrivals LEFT JOIN sessions USING (sid) "
+            f"WHERE n > ? {only} ORDER BY n LIMIT ?",
+            (after, limit),
         )
         return rows.fetchall()
+
+    def head(self) -> int:
+        """The number of the last arrival, 0 when there is none."""
+        found: int | None = self._db.execute("SELECT max(n) FROM arrivals").fetchone()[0]
+        return found or 0
+
+    def chain_at(self, n: int) -> str:
+        """The chain's value at an arrival, "" when there is no such arrival."""
+        if n == 0:
+            return START
+        row = self._db.execute("SELECT chain FROM arrivals WHERE n = ?", (n,)).fetchone()
+        return "" if row is None else str(row[0])
+
+    def derived(
+        self, kind: str, key: str, before: int | None, other_than: str, limit: int | None
+    ) -> list[str]:
+        """Values of the rows of this kind and key, the newest sessions first."""
+        rows = self._db.execute(
+            "SELECT value FROM derived WHERE kind = ? AND key = ? AND begun < ? AND sid != ? "
+            "ORDER BY begun DESC, sid DESC LIMIT ?",
+            (kind, key, _LATEST if before is None else before, other_than, _every(limit)),
+        )
+        return [value for (value,) in rows]
 
     def contents(self) -> tuple[list[Listed], set[tuple[str, str, int]]]:
         """Everything that must equal a rebuilt index. The order of arrival may differ."""
         arrivals = set(self._db.execute("SELECT sid, dev, seq FROM arrivals"))
-        return self._list(f"{_LISTED} ORDER BY sid", ()), arrivals
+        rows: dict[str, list[Derived]] = {}
+        for sid, *row in self._db.execute(
+            "SELECT sid, kind, key, value FROM derived ORDER BY sid, place"
+        ):
+            rows.setdefault(sid, []).append(Derived(*row))
+        listed = self._list(f"{_LISTED} ORDER BY sid", ())
+        return [
+            replace(one, outline=replace(one.outline, derived=tuple(rows.get(one.sid, ()))))
+            for one in listed
+        ], arrivals
 
     def _list(self, query: str, values: Sequence[object]) -> list[Listed]:
         return [
-            Listed(sid, _outline(outline), events, last_hlc)
-            for sid, events, last_hlc, *outline in self._db.execute(query, tuple(values))
+            Listed(sid, _outline(outline), events, last_hlc, begun)
+            for sid, events, last_hlc, begun, *outline in self._db.execute(query, tuple(values))
         ]
+
+    def _has_facts(self) -> bool:
+        found = self._db.execute("SELECT 1 FROM sqlite_master WHERE name = 'facts'").fetchone()
+        return found is not None
 
     def _fact(self, name: str) -> str:
         row = self._db.execute("SELECT value FROM facts WHERE name = ?", (name,)).fetchone()
         if row is None:
-            raise sqlite3.DatabaseError(f"without its {name}")
+            raise UnusableIndexError(f"without its {name}")
         return str(row[0])
 
 
 def remove_index(path: Path) -> None:
-    """Remove the index with the files SQLite keeps beside it."""
+    """Remove the index with the files SQLite keeps beside it; put a folder in its place aside."""
+    if path.is_dir():
+        path.rename(path.with_name(f"{path.name}.aside-{secrets.token_hex(4)}"))
     for suffix in ("", "-wal", "-shm", "-journal"):
         path.with_name(path.name + suffix).unlink(missing_ok=True)
 
 
-def key_of(label: str) -> str:
-    """A name for comparing: spaces and capitals make no difference."""
-    return " ".join(label.split()).casefold()
-
-
-def unit_key(site: str, unit_label: str) -> str:
-    """A unit for comparing: a label means something only at its site."""
-    return key_of(site) + "\n" + key_of(unit_label)
+def _every(limit: int | None) -> int:
+    return -1 if limit is None else limit
 
 
 def _outline(values: Sequence[object]) -> Outline:

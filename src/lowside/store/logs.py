@@ -58,6 +58,38 @@ class Log:
             self.take(event)
         return status
 
+    def forget_after(self, count: int) -> None:
+        """Count only the first `count` events: the others did not become part of the record."""
+        while len(self.events) > count:
+            event = self.events.pop()
+            if self.by_key.get((event.dev, event.seq)) is event:
+                del self.by_key[event.dev, event.seq]
+            if self.by_eid.get(event.eid) is event:
+                del self.by_eid[event.eid]
+
+    def mend(self) -> None:
+        """Mend a torn end: an event that lacks only its line feed is kept, the rest is set aside.
+
+        It goes to `<log>.torn` before it leaves the log. So a kill in between only sets it aside
+        twice.
+
+        Raises
+            OSError: the disk refused.
+        """
+        if self.torn == b"":
+            return
+        event = read_line(self.torn)
+        if isinstance(event, Event) and event.sid == self.sid and not self.is_taken(event):
+            status = durable.append(self.path, b"\n", self.size + len(self.torn))
+            self.take(event)
+            self.size = status.st_size
+        else:
+            aside = self.path.with_name(self.path.name + TORN_SUFFIX)
+            already = aside.stat().st_size if aside.exists() else 0
+            durable.append(aside, self.torn + b"\n", already)
+            durable.cut(self.path, self.size)
+        self.torn = b""
+
     def problems(self) -> list[str]:
         """Sentences about the parts of the file that cannot be trusted."""
         found = list(self.damaged)
@@ -129,6 +161,22 @@ def torn_files(root: Path) -> list[Path]:
     )
 
 
+def problems_of_files(root: Path) -> dict[str, list[str]]:
+    """Sentences about files among the logs that a person should look at, by path."""
+    torn = {
+        str(path): [
+            f"{path} holds the end of an entry whose saving was cut short. It was never "
+            "acknowledged; remove the file when you have looked at it."
+        ]
+        for path in torn_files(root)
+    }
+    strange = {
+        str(path): [f"{path} is not a log of this store, so it is not read."]
+        for path in strange_files(root)
+    }
+    return torn | strange
+
+
 def read_log(path: Path, sid: str, repeats: bool = False) -> Log:
     """Read a log and check every line. A missing file is an empty log.
 
@@ -156,27 +204,3 @@ def read_log(path: Path, sid: str, repeats: bool = False) -> Log:
         else:
             log.take(event)
     return log
-
-
-def mend(log: Log) -> None:
-    """Mend a torn end: an event that lacks only its line feed is kept, the rest is set aside.
-
-    It goes to `<log>.torn` before it leaves the log. So a kill in between only sets it aside
-    twice.
-
-    Raises
-        OSError: the disk refused.
-    """
-    if log.torn == b"":
-        return
-    event = read_line(log.torn)
-    if isinstance(event, Event) and event.sid == log.sid and not log.is_taken(event):
-        status = durable.append(log.path, b"\n", log.size + len(log.torn))
-        log.take(event)
-        log.size = status.st_size
-    else:
-        aside = log.path.with_name(log.path.name + TORN_SUFFIX)
-        already = aside.stat().st_size if aside.exists() else 0
-        durable.append(aside, log.torn + b"\n", already)
-        durable.cut(log.path, log.size)
-    log.torn = b""

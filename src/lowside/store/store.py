@@ -2,8 +2,8 @@
 
 import sqlite3
 from collections import OrderedDict
-from collections.abc import Collection, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from contextlib import suppress
 from pathlib import Path
 from threading import RLock
 from types import TracebackType
@@ -12,30 +12,21 @@ from typing import Self
 from lowside.core.session.events import Event
 from lowside.store import durable
 from lowside.store.codec import BadEvent, why_malformed
-from lowside.store.errors import ReadOnlyError, StoreError, StoreStoppedError
-from lowside.store.index import (
-    INDEX_FILE,
-    Index,
-    Listed,
-    Outline,
-    Outliner,
-    Stamp,
-    key_of,
-    remove_index,
-    unit_key,
-)
+from lowside.store.errors import NotNowError, ReadOnlyError, StoreError, StoreStoppedError
+from lowside.store.following import Batch, follow, since
+from lowside.store.index import INDEX_FILE, Index, UnusableIndexError, remove_index
 from lowside.store.lock import WriterLock, writer_pid
 from lowside.store.logs import (
     Log,
-    mend,
+    problems_of_files,
     quarantine_files,
     quarantine_path,
     read_log,
     session_files,
     session_path,
-    strange_files,
-    torn_files,
 )
+from lowside.store.outline import Listed, Outline, Outliner, Stamp, key_of, unit_key
+from lowside.store.taking_back import Write
 from lowside.store.ulid import is_ulid
 from lowside.store.verdicts import Outcome, Pending, Quarantined, Receipt, why_aside
 
@@ -43,21 +34,6 @@ KEPT_LOGS = 256
 """How many parsed sessions stay in memory."""
 
 _CLOSED = "The store is closed."
-
-SCAN = 500
-"""How many arrivals one step of `events_since` looks at."""
-
-
-@dataclass(frozen=True)
-class Batch:
-    """What arrived since a cursor."""
-
-    events: tuple[Event, ...]
-    cursor: str
-    """The cursor for the next question."""
-    more: bool
-    restarted: bool
-    """The given cursor was from another store or another index, so this begins from the start."""
 
 
 class Store:
@@ -73,6 +49,7 @@ class Store:
         self._quarantine: dict[str, Log] = {}
         self._problems: dict[str, list[str]] = {}
         self._stopped = ""
+        self._undone: Write | None = None
         self._index = self._open_index()
 
     @classmethod
@@ -137,21 +114,31 @@ class Store:
 
         Raises
             ReadOnlyError: the store was opened for reading.
-            StoreStoppedError: a write failed now or earlier, or the store is closed. None of these
-                events is acknowledged. Sending them again later is always right.
+            NotNowError: nothing of it was written; saving goes on when the cause is gone.
+            StoreStoppedError: the disk did not confirm a write now or earlier, or the store is
+                closed. None of these events is acknowledged. Sending them again later is always
+                right.
         """
         with self._guard:
             self._must_write()
             pending = Pending()
             try:
+                self._finish_taking_back()
                 verdicts = [self._judge(event, pending) for event in events]
                 self._write(pending)
-            except OSError as error:
+            except durable.UnsureError as error:
                 self._stopped = (
                     f"Saving failed ({error}). Nothing more is saved until you restart Lowside. "
                     "What is saved stays sound. Check the disk first."
                 )
                 raise StoreStoppedError(self._stopped) from error
+            except OSError as error:
+                raise NotNowError(
+                    f"Saving failed just now ({error}). Nothing of this was saved. When the cause "
+                    "is gone, send it again."
+                ) from error
+            except StoreError:
+                raise
             except BaseException:
                 # Logs and index may now differ. Only opening again corrects that.
                 self._stopped = "Saving was interrupted. Restart Lowside."
@@ -162,25 +149,46 @@ class Store:
         reason = event.reason if isinstance(event, BadEvent) else why_malformed(event)
         if isinstance(event, BadEvent) or reason != "":
             return Receipt(Outcome.REFUSED, reason)
-        return pending.judge(event, self._log(event.sid), self._aside(event.sid))
+        log = self._log(event.sid)
+        if log.torn != b"":
+            log.mend()
+            self._index.put(log, self._outline_of(log), _stamp(log.path))
+        return pending.judge(event, log, self._aside(event.sid))
 
     def _write(self, pending: Pending) -> None:
-        """The logs come first and the index last, so the index is never ahead."""
-        for sid, events in pending.quarantined.items():
-            if events:
-                self._append_aside(sid, events)
-        written = []
-        for sid, events in pending.stored.items():
-            if events:
-                log = self._log(sid)
-                status = log.append(events)
-                written.append((log, events, Stamp(status.st_size, status.st_mtime_ns)))
+        """The logs come first and the index last, so the index is never ahead.
+
+        Raises
+            durable.UnsureError: what is on the disk is unknown.
+            OSError: nothing of it became part of the record.
+        """
+        write = Write()
         try:
+            for sid, events in pending.quarantined.items():
+                if events:
+                    write.append(self._aside_log(sid), events)
+            written = []
+            for sid, events in pending.stored.items():
+                if events:
+                    log = self._log(sid)
+                    status = write.append(log, events)
+                    written.append((log, events, Stamp(status.st_size, status.st_mtime_ns)))
             with self._index.transaction():
                 for log, events, stamp in written:
                     self._index.add(log, events, self._outline_of(log), stamp)
-        except sqlite3.Error as error:
-            raise OSError(f"the index could not be written: {error}") from error
+        except durable.UnsureError:
+            raise
+        except (OSError, sqlite3.Error) as error:
+            self._undone = write
+            self._finish_taking_back()
+            if isinstance(error, sqlite3.Error):
+                raise OSError(f"the index could not be written: {error}") from error
+            raise
+
+    def _finish_taking_back(self) -> None:
+        if self._undone is not None and not self._undone.take_back():
+            raise OSError("what was half written cannot be taken back yet")
+        self._undone = None
 
     # Reading
 
@@ -204,7 +212,14 @@ class Store:
     def last_hlc(self) -> str:
         """The latest clock value of any event, "" when the store is empty."""
         with self._guard:
+            if self._stopped == _CLOSED:
+                raise StoreStoppedError(_CLOSED)
             return self._index.last_hlc()
+
+    def is_practice(self, sid: str) -> bool:
+        """Whether this is a practice session, as far as its entries here say."""
+        with self._guard:
+            return self._index.is_practice(sid)
 
     def sessions(
         self,
@@ -213,6 +228,7 @@ class Store:
         open_only: bool = False,
         closed_only: bool = False,
         practice: bool | None = None,
+        before: tuple[int, str] | None = None,
     ) -> list[Listed]:
         """Sessions, newest first.
 
@@ -222,50 +238,72 @@ class Store:
             limit: at most this many.
             open_only, closed_only: leave out the others.
             practice: only practice sessions, or none of them; `None` lists both.
+            before: only those after this one in the list, by its `begun` and its identifier.
         """
         with self._guard:
             return self._index.listed(
-                key_of(query).split(), open_only, closed_only, practice, limit
+                key_of(query).split(), open_only, closed_only, practice, limit, before
             )
 
-    def sessions_with_cylinder(self, label: str) -> list[Listed]:
-        """Sessions whose outline names this cylinder, oldest first; no practice."""
+    def sessions_with_cylinder(
+        self, label: str, other_than: str = "", limit: int | None = None
+    ) -> list[Listed]:
+        """Sessions whose outline names this cylinder, newest first; no practice."""
         with self._guard:
-            return self._index.with_cylinder(key_of(label))
+            return self._index.with_key("cylinder_key", key_of(label), other_than, limit)
 
-    def sessions_with_unit(self, site: str, unit_label: str) -> list[Listed]:
-        """Sessions whose outline names this unit at this site, oldest first; no practice."""
+    def sessions_with_unit(
+        self, site: str, unit_label: str, other_than: str = "", limit: int | None = None
+    ) -> list[Listed]:
+        """Sessions whose outline names this unit at this site, newest first; no practice."""
         with self._guard:
-            return self._index.with_unit(unit_key(site, unit_label))
+            key = unit_key(site, unit_label)
+            return self._index.with_key("unit_key", key, other_than, limit)
 
-    def events_since(
-        self, cursor: str, limit: int = 100, sids: Collection[str] | None = None
-    ) -> Batch:
+    def derived(
+        self,
+        kind: str,
+        key: str,
+        before: int | None = None,
+        other_than: str = "",
+        limit: int | None = None,
+    ) -> list[str]:
+        """What sessions say of something, as the outline's maker wrote it; newest session first.
+
+        Args:
+            before: only sessions begun before this [ms since 1970-01-01 UTC].
+            other_than: not this session.
+            limit: at most this many.
+        """
+        with self._guard:
+            return self._index.derived(kind, key, before, other_than, limit)
+
+    def events_since(self, cursor: str, limit: int = 100, practice: bool | None = None) -> Batch:
         """Events that arrived after `cursor`, in order of arrival.
 
         Args:
-            cursor: from the batch before, or "" to begin. A cursor from another store, or from
-                before a rebuild of the index, begins from the start: events may come again, but
-                none is left out.
+            cursor: from the batch before, or "" to begin. One that this store cannot prove, as
+                after a restore, begins from the start: events may come again, but none is left
+                out.
             limit: at most this many.
-            sids: only these sessions. A cursor vouches only for the sessions it was made with.
-                Read a session that is new to the asker with `events`, or begin from the start.
+            practice: only those of practice sessions, or none of them.
         """
         with self._guard:
-            after, restarted = self._place(cursor)
-            found: list[Event] = []
-            while True:
-                rows = self._index.arrivals(after, SCAN)
-                for n, sid, dev, seq in rows:
-                    if sids is None or sid in sids:
-                        if len(found) == limit:
-                            return Batch(tuple(found), self._cursor(after), True, restarted)
-                        event = self._log(sid).by_key.get((dev, seq))
-                        if event is not None:
-                            found.append(event)
-                    after = n
-                if len(rows) < SCAN:
-                    return Batch(tuple(found), self._cursor(after), False, restarted)
+            return since(self._index, self._find, cursor, limit, practice)
+
+    def follow(self, cursor: str, limit: int, needed: Callable[[], Sequence[str]]) -> Batch:
+        """As `events_since` without practice, but someone new is sent the sessions `needed` first.
+
+        The same for someone who is too far behind. Each piece has at most `limit` events.
+        """
+        with self._guard:
+            return follow(self._index, self._find, self._whole, cursor, limit, needed)
+
+    def _find(self, sid: str, dev: str, seq: int) -> Event | None:
+        return self._log(sid).by_key.get((dev, seq))
+
+    def _whole(self, sid: str) -> list[Event]:
+        return self._log(sid).events
 
     def quarantined(self) -> list[Quarantined]:
         """Every event that contradicts a stored one."""
@@ -284,7 +322,8 @@ class Store:
     # The index
 
     def rebuild_index(self) -> None:
-        """Make the index again from the logs alone. Every older cursor begins from the start.
+        """Make what is derived from the logs again. The order of arrival stays what it was, as
+        far as the logs still hold it, so everybody who follows goes on.
 
         Raises
             ReadOnlyError: the store was opened for reading.
@@ -292,11 +331,13 @@ class Store:
         """
         with self._guard:
             self._must_write()
-            self._index.close()
-            remove_index(self.root / INDEX_FILE)
             self._logs.clear()
             self._problems.clear()
-            self._index = self._open_index()
+            with self._index.transaction():
+                known = self._index.sids_of_arrivals()
+                self._index.forget_sessions()
+                self._bring_up_to_date(self._index, known)
+            self._problems |= problems_of_files(self.root)
 
     def index_contents(self) -> tuple[list[Listed], set[tuple[str, str, int]]]:
         """What the index says: every session, and each event's (sid, dev, seq)."""
@@ -314,55 +355,56 @@ class Store:
     def _open_index(self) -> Index:
         for sid, path in quarantine_files(self.root):
             self._quarantine[sid] = self._read(path, sid, repeats=True)
-        if self._lock is None:
-            index = Index(None)
-        else:
-            path = self.root / INDEX_FILE
-            try:
-                index = Index(path)
-            except sqlite3.DatabaseError:
-                # The index is derived from the logs, so nothing is lost with it.
-                remove_index(path)
-                index = Index(path)
+        index = Index(None) if self._lock is None else self._index_on_disk(self.root / INDEX_FILE)
         try:
-            self._bring_up_to_date(index)
+            with index.transaction():
+                self._bring_up_to_date(index, set(index.stamps()))
         except BaseException:
             index.close()
             raise
-        self._note_files()
+        self._problems |= problems_of_files(self.root)
         return index
 
-    def _bring_up_to_date(self, index: Index) -> None:
-        known = index.stamps()
-        damaged = index.damaged()
-        with index.transaction():
-            for sid, path in session_files(self.root):
-                if known.pop(sid, None) != _stamp(path):
-                    log = self._log(sid)
-                    index.put(log, self._outline_of(log), _stamp(path))
-                elif sid in damaged:
-                    self._log(sid)
-            for sid in known:
-                index.remove(sid)
-                self._problems[sid] = [
-                    f"The log of session {sid} is gone from {session_path(self.root, sid)}. Put "
-                    "it back from a copy."
-                ]
+    def _index_on_disk(self, path: Path) -> Index:
+        try:
+            return Index(path)
+        except UnusableIndexError:
+            # The index is derived from the logs, so nothing is lost with it.
+            remove_index(path)
+            return Index(path)
 
-    def _note_files(self) -> None:
-        for path in torn_files(self.root):
-            self._problems[str(path)] = [
-                f"{path} holds the end of an entry whose saving was cut short. It was never "
-                "acknowledged; remove the file when you have looked at it."
+    def _bring_up_to_date(self, index: Index, known: set[str]) -> None:
+        """Index what changed since. `known`: sessions of which the index knows entries."""
+        stamps = index.stamps()
+        damaged = index.damaged()
+        lost = 0
+        for sid, path in session_files(self.root):
+            known.discard(sid)
+            if stamps.get(sid) != _stamp(path):
+                log = self._log(sid)
+                lost += index.put(log, self._outline_of(log), _stamp(path))
+            elif sid in damaged:
+                self._log(sid)
+        for sid in sorted(known):
+            index.remove(sid)
+            self._problems[sid] = [
+                f"The log of session {sid} is gone from {session_path(self.root, sid)}. Put "
+                "it back from a copy."
             ]
-        for path in strange_files(self.root):
-            self._problems[str(path)] = [f"{path} is not a log of this store, so it is not read."]
+        if lost > 0 or known:
+            # The logs are older than the index. Whoever follows may hold what is lost here.
+            index.new_epoch()
 
     def _read(self, path: Path, sid: str, repeats: bool = False) -> Log:
         """Read a log. The writer mends it; a reader does not."""
-        log = read_log(path, sid, repeats)
+        try:
+            log = read_log(path, sid, repeats)
+        except OSError as error:
+            raise NotNowError(f"{path} cannot be read just now ({error}).") from error
         if self._lock is not None and not self._stopped:
-            mend(log)
+            # A full disk cannot take the torn end now. Whoever writes to the log asks again.
+            with suppress(OSError):
+                log.mend()
         elif self._lock is None and log.torn != b"" and writer_pid(self.root) is not None:
             log.torn = b""  # not torn: being written at this moment
         found = log.problems()
@@ -384,10 +426,10 @@ class Store:
         log = self._quarantine.get(sid)
         return log.events if log is not None else []
 
-    def _append_aside(self, sid: str, events: Sequence[Event]) -> None:
+    def _aside_log(self, sid: str) -> Log:
         if sid not in self._quarantine:
             self._quarantine[sid] = Log(quarantine_path(self.root, sid), sid, repeats=True)
-        self._quarantine[sid].append(events)
+        return self._quarantine[sid]
 
     def _outline_of(self, log: Log) -> Outline:
         try:
@@ -397,16 +439,6 @@ class Store:
                 f"Session {log.sid} is stored, but its line in the lists could not be made: {error}"
             ]
             return Outline()
-
-    def _cursor(self, after: int) -> str:
-        return f"{self._index.epoch}:{after}"
-
-    def _place(self, cursor: str) -> tuple[int, bool]:
-        """The place of a cursor, and whether it had to begin from the start."""
-        epoch, _, number = cursor.partition(":")
-        if epoch == self._index.epoch and number.isascii() and number.isdigit():
-            return int(number[:18]), False
-        return 0, cursor != ""
 
 
 def _stamp(path: Path) -> Stamp:

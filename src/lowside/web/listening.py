@@ -4,9 +4,11 @@ Every listener has its own door (`lowside.web.access.door`) in front of the one 
 """
 
 import asyncio
+import os
 import signal
 import socket
 import sys
+import threading
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -29,9 +31,20 @@ from lowside.web.access.authority import (
 from lowside.web.access.door import LOCAL_DOOR, Door, Doorway, Kind
 from lowside.web.access.secret_file import SecretError
 from lowside.web.access.trust import NOT_REACHED, Reach
+from lowside.web.connections import (
+    Limits,
+    Turnstile,
+    limits_for,
+    loop_for_doors,
+    protocol_with,
+)
 
 HTTPS_PORT = 443
 RENEWAL_LOOKED_AT_EVERY_S = 12 * 3600
+ENDS_WITHIN_S = 4.0
+"""After it was told to end, the process ends, whatever its requests do. Our choice."""
+GRACE_S = 1
+"""For answers under way at one door."""
 
 
 class ListenError(Exception):
@@ -165,18 +178,43 @@ def run(app: ASGIApp, local: socket.socket, listeners: Sequence[Listener]) -> No
 
     The local server is the last to end, because the application closes the store with it.
     """
-    asyncio.run(_run(app, [Listener(local, LOCAL_DOOR), *listeners]))
+    with asyncio.Runner(loop_factory=loop_for_doors) as runner:
+        runner.run(_run(app, [Listener(local, LOCAL_DOOR), *listeners]))
 
 
 async def _run(app: ASGIApp, listeners: Sequence[Listener]) -> None:
-    servers = [_Server(_config(app, listener)) for listener in listeners]
     loop = asyncio.get_running_loop()
     ending = asyncio.Event()
+
+    def end() -> None:
+        ending.set()
+        last = threading.Timer(ENDS_WITHIN_S, _end_now)
+        last.daemon = True
+        last.start()
+
     for number in (signal.SIGINT, signal.SIGTERM):
-        loop.add_signal_handler(number, ending.set)
+        loop.add_signal_handler(number, end)
+    await serve_all(app, listeners, ending)
+
+
+def _end_now() -> None:
+    """End although a request is still being worked on. It was not answered, so nothing it did was
+    acknowledged; what was acknowledged is on the disk."""
+    print("Ended before every request was answered.", file=sys.stderr, flush=True)
+    os._exit(1)
+
+
+async def serve_all(app: ASGIApp, listeners: Sequence[Listener], ending: asyncio.Event) -> None:
+    """Serve on all sockets until `ending` is set; the first is the last to end."""
+    limits = [limits_for(listener.door, len(listeners)) for listener in listeners]
+    servers = [
+        _Server(_config(app, listener, each))
+        for listener, each in zip(listeners, limits, strict=True)
+    ]
+    loop = asyncio.get_running_loop()
     running = [
-        loop.create_task(server.serve([listener.socket]))
-        for server, listener in zip(servers, listeners, strict=True)
+        loop.create_task(server.serve([Turnstile(listener.socket, each.most, each.most_from_one)]))
+        for server, listener, each in zip(servers, listeners, limits, strict=True)
     ]
     renewing = loop.create_task(renew_certificates(servers, listeners))
     ended = loop.create_task(ending.wait())
@@ -193,7 +231,7 @@ async def _run(app: ASGIApp, listeners: Sequence[Listener]) -> None:
 async def renew_certificates(
     servers: Sequence[uvicorn.Server], listeners: Sequence[Listener]
 ) -> None:
-    """Make certificates anew long before they run out, and show them without a restart."""
+    """Make new certificates long before they run out, and show them without a restart."""
     while True:
         await asyncio.sleep(RENEWAL_LOOKED_AT_EVERY_S)
         for server, listener in zip(servers, listeners, strict=True):
@@ -208,7 +246,7 @@ async def renew_certificates(
                 print(f"The certificate was not renewed: {error}", file=sys.stderr, flush=True)
 
 
-def _config(app: ASGIApp, listener: Listener) -> uvicorn.Config:
+def _config(app: ASGIApp, listener: Listener, limits: Limits) -> uvicorn.Config:
     local = listener.door is LOCAL_DOOR
     return uvicorn.Config(
         Doorway(app, listener.door),
@@ -218,7 +256,8 @@ def _config(app: ASGIApp, listener: Listener) -> uvicorn.Config:
         # What a proxy says is believed at the proxy's door alone, and there by `Doorway`.
         proxy_headers=False,
         server_header=False,
-        limit_concurrency=None if local else 200,
+        http=protocol_with(limits),
+        timeout_graceful_shutdown=GRACE_S,
         ssl_certfile=listener.certificate,
         ssl_keyfile=listener.key,
     )

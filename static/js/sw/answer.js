@@ -1,7 +1,11 @@
 // Answers the field pages from the phone's store. Twin of src/lowside/web/field/pages.py.
 
-import * as addresses from "../core/pages/addresses.js";
-import { FORM_TARGETS, parse_path } from "../core/pages/addresses.js";
+import {
+  FORM_TARGETS,
+  current as current_address,
+  parse_path,
+  path as path_of,
+} from "../core/pages/addresses.js";
 import { Record, Refusal, record_form, start_data } from "../core/pages/recording.js";
 import { Screen } from "../core/pages/screen.js";
 import { fold } from "../core/session/fold.js";
@@ -14,7 +18,7 @@ import { events_of, outlines } from "./known.js";
 import { asked, of_session, transact } from "./open_store.js";
 import { recover } from "./recover.js";
 import { cylinder_uses, newest_first, visits } from "./sessions.js";
-import { fetch_session } from "./sync.js";
+import { fetch_session, is_whole } from "./sync.js";
 
 /** @typedef {import("../core/session/events.js").Event} Event */
 /** @typedef {import("../core/handbook/handbook.js").Handbook} Handbook */
@@ -108,7 +112,7 @@ export class FieldPages {
     });
     if (outcome === null) return this._not_found(NO_SESSION);
     if (outcome instanceof Refusal) {
-      return this._session_page(addresses.path(outcome.address), outcome.attempt);
+      return this._session_page(path_of(outcome.address), outcome.attempt);
     }
     if (request.headers.get("hx-request") !== "true") return this._see_other(outcome.next_path);
     // The page's own script takes the next page at once. A redirect would be one more request
@@ -127,7 +131,7 @@ export class FieldPages {
     /** @param {Event[]} events @returns {[Writing | null, null]} */
     const decide = (events) => [events.length === 0 ? first : null, null];
     await keep(this._made, sid, decide);
-    return this._see_other(addresses.current(sid));
+    return this._see_other(current_address(sid));
   }
 
   async _home(status = 200) {
@@ -163,11 +167,11 @@ export class FieldPages {
     return this._html(attempt === null ? 200 : 422, page.template, page.context);
   }
 
-  /** A session's events. The server is asked only for a session that this phone has never seen.
+  /** A session's events. The server is asked only for a session that this phone was never sent whole.
    * @param {string} sid @returns {Promise<readonly EventJson[]>} */
   async _have(sid) {
     const events = await events_of(sid);
-    if (events.length > 0) return events;
+    if (is_whole(events)) return events;
     await fetch_session(sid);
     return events_of(sid);
   }

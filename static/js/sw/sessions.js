@@ -23,11 +23,12 @@ import { asked, of_session } from "./open_store.js";
  * @property {any} [visit] its `LastVisit`, or null; missing in outlines from before it was kept
  */
 
-/** Work a session's outline out again, inside a transaction over `events` and `sessions`.
- * @param {Tables} table @param {string} sid */
+/** Work a session's outline out again, inside a transaction over `events` and `sessions`. Gives the
+ * session's events. @param {Tables} table @param {string} sid @returns {Promise<EventJson[]>} */
 export async function outline(table, sid) {
   const events = await asked(table("events").getAll(of_session(sid)));
   if (events.length > 0) table("sessions").put(outline_of(sid, events));
+  return events;
 }
 
 /** Newest first, as the server lists them. @param {readonly Outline[]} outlines */

@@ -10,13 +10,15 @@ import { outline } from "./sessions.js";
 /** @typedef {import("./event_json.js").EventJson} EventJson */
 /** @typedef {import("./event_json.js").Key} Key */
 /** @typedef {{outcome: string, reason: string}} Verdict */
-/** @typedef {{verdicts: Verdict[], events: EventJson[], cursor: string, more: boolean}} Answer */
+/** @typedef {{verdicts: Verdict[], events: EventJson[], cursor: string, more: boolean,
+ *   restarted: boolean}} Answer */
 /** @typedef {{keys: Key[], events: EventJson[], device: string, cursor: string}} Batch */
 
 const SYNCING = "lowside syncing";
 const ANSWER_MS = 30_000;
 const SESSION_MS = 4000;
 const MOST_EVENTS = 100;
+const MOST_WANTED = 20;
 const MOST_CHARACTERS = 1_000_000;
 const MAY_FORGET = ["stored", "already", "quarantined"];
 
@@ -73,15 +75,21 @@ export async function fetch_session(sid) {
 async function exchange(signal) {
   /** @type {Key | null} */
   let sent = null;
+  /** @type {Set<string>} */
+  const wanted = new Set();
+  /** @type {string[]} */
+  let want = [];
   for (;;) {
     const batch = await read_batch(sent);
-    const answer = await ask({ ...batch, want: [] }, signal ?? AbortSignal.timeout(ANSWER_MS));
+    const answer = await ask({ ...batch, want }, signal ?? AbortSignal.timeout(ANSWER_MS));
     if (answer.verdicts.length !== batch.events.length) {
       throw new NotSynced(TROUBLE, "The server did not answer each entry.");
     }
-    await take(answer, batch.keys);
-    sent = batch.keys.at(-1) ?? sent;
-    if (!answer.more && !(await more_after(sent))) return;
+    const partial = await take(answer, batch.keys);
+    want = partial.filter((sid) => !wanted.has(sid)).slice(0, MOST_WANTED);
+    for (const sid of want) wanted.add(sid);
+    sent = answer.restarted ? null : (batch.keys.at(-1) ?? sent);
+    if (!answer.more && want.length === 0 && !(await more_after(sent))) return;
   }
 }
 
@@ -144,8 +152,12 @@ async function ask(question, signal) {
   return answer;
 }
 
-/** Act on an answer, all in one transaction. @param {Answer} answer @param {Key[]} keys */
+/** Act on an answer, all in one transaction. Gives the sessions of which the start is not here: the
+ * server sends what is new, also of a session that this phone was never sent.
+ * @param {Answer} answer @param {Key[]} keys @returns {Promise<string[]>} */
 async function take(answer, keys) {
+  /** @type {string[]} */
+  const partial = [];
   const settled = keys.filter((_, i) => MAY_FORGET.includes(answer.verdicts[i].outcome));
   await navigator.locks.request(WRITING, () =>
     transact(["events", "unsent", "sessions", "facts"], "readwrite", async (table) => {
@@ -162,12 +174,37 @@ async function take(answer, keys) {
         table("events").put(event, key_of(event));
         changed.add(event.sid);
       }
-      for (const sid of changed) await outline(table, sid);
+      for (const sid of changed) {
+        const events = await outline(table, sid);
+        if (!is_whole(events)) partial.push(sid);
+      }
+      if (answer.restarted) await offer_again(table);
       table("facts").put(hlc, "hlc");
       table("facts").put(answer.cursor, "cursor");
     }),
   );
   await forget(settled);
+  return partial;
+}
+
+/** Whether a session's events can be shown. @param {readonly EventJson[]} events */
+export function is_whole(events) {
+  return events.some((event) => event.kind === "session.started");
+}
+
+/** The server may have lost what it once acknowledged, as when it was restored from a copy. So all
+ * that this phone wrote waits to be sent again. @param {(name: string) => IDBObjectStore} table */
+async function offer_again(table) {
+  const device = await asked(table("facts").get("device"));
+  const keys = /** @type {Key[]} */ (
+    /** @type {unknown} */ (await asked(table("events").getAllKeys()))
+  );
+  for (const key of keys) {
+    if (key[1] !== device) continue;
+    if ((await asked(table("unsent").getKey(key))) === undefined) {
+      table("unsent").put({ refused: "" }, key);
+    }
+  }
 }
 
 /** @param {{outcome: string, text: string}} link */

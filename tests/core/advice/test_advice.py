@@ -60,6 +60,7 @@ from lowside.core.handbook.saturation import (
     vapour_heat_capacity,
 )
 from lowside.core.handbook.system import (
+    BY_APPROACH,
     BY_WEIGHT,
     System,
 )
@@ -372,6 +373,19 @@ def test_starving_behind_liquid_is_a_restriction_once_charge_went_in(handbook: H
         assert found.action == DO_NOT_ADD
         assert "filter drier" in found.reasons[0]
         assert advise(read(later, handbook, 1900, superheat_k, dry), at(1900)).action == ADD
+
+
+def test_superheat_is_not_held_against_a_target_of_approach(handbook: Handbook) -> None:
+    # The liquid line is 5.5 K above outdoor air, 2 K over the approach: short. 9 K of superheat
+    # is what a valve holds, though it is far above the 3.5 K of the approach.
+    approach = valve_unit(method=BY_APPROACH, maker_subcooling_k=None, maker_approach_k=3.5)
+    state = read(opening(approach), handbook, 60, 9.0, 1.5)
+    state = read(shoot(state, 100, 0.1), handbook, 900, 9.0, 3.0)
+    later = shoot(state, 1000, 0.1)
+    found = advise(read(later, handbook, 1900, 9.0, 6.5), at(1900))
+    assert "filter drier" not in " ".join(found.reasons)
+    starved = advise(read(later, handbook, 1900, 11.0, 4.5), at(1900))
+    assert "filter drier" in starved.reasons[0]
 
 
 def test_a_starved_orifice_has_no_full_condenser(handbook: Handbook) -> None:

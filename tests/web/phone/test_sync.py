@@ -14,10 +14,11 @@ from hypothesis import strategies as st
 from store_cases import START, event, ulid
 from website import Site, open_site
 
-from lowside.core.session.events import Event, hlc
+from lowside.core.session.events import Event, hlc, in_order, next_hlc
 from lowside.store import event_to_json
 from lowside.web.clock import Clock
-from lowside.web.phone.sync import DAY_MS, KEPT_ON_PHONES_MS, LARGEST_BODY, MOST_EVENTS, MOST_WANTED
+from lowside.web.phone.needed import DAY_MS, KEPT_ON_PHONES_MS, MOST_RECENT
+from lowside.web.phone.sync import LARGEST_BODY, MOST_AT_ONCE, MOST_EVENTS, MOST_WANTED
 
 if TYPE_CHECKING:
     from lowside.core.handbook.handbook import Handbook
@@ -109,13 +110,48 @@ def test_a_kind_of_a_later_version_is_kept_to_the_letter(site: Site) -> None:
     assert ask(site, dev="other")["events"] == [event_to_json(odd)]
 
 
-def test_an_event_more_than_a_day_ahead_of_the_server_is_refused(site: Site) -> None:
-    late = replace(mine(1), hlc=hlc(NOW + DAY_MS + 600_000, 0))
+def test_a_device_more_than_a_day_ahead_of_the_server_is_refused(site: Site) -> None:
+    at = NOW + DAY_MS + 600_000
+    late = replace(mine(1), hlc=hlc(at, 0), at=at)
     fine = replace(mine(2), hlc=hlc(NOW + DAY_MS - 600_000, 0))
     answer = ask(site, [late, fine])
     assert outcomes(answer) == ["refused", "stored"]
     assert "clock" in answer["verdicts"][0]["reason"]
     assert site.store.events(SID) == [fine]
+
+
+def test_after_a_server_clock_was_ahead_a_phone_with_the_right_time_is_still_taken(
+    site: Site,
+) -> None:
+    ahead = NOW + 30 * DAY_MS
+    site.store.append([replace(mine(1, dev="server"), hlc=hlc(ahead, 7), at=ahead)])
+    last = ask(site)["events"][-1]["hlc"]
+    sent = []
+    for seq in range(1, 4):
+        last = next_hlc(last, NOW + seq)
+        sent.append(replace(mine(seq), hlc=last, at=NOW + seq))
+    assert outcomes(ask(site, sent)) == ["stored"] * 3
+
+
+def test_no_entry_pulls_the_clock_of_all_more_than_a_day_ahead(site: Site) -> None:
+    far = replace(mine(1), hlc=hlc(NOW + 2 * DAY_MS, 0), at=NOW)
+    answer = ask(site, [far])
+    assert outcomes(answer) == ["refused"]
+    assert "clock" in answer["verdicts"][0]["reason"]
+
+
+def test_a_clock_value_whose_counter_is_full_stops_nobody(site: Site) -> None:
+    full = replace(mine(1), hlc=hlc(NOW + DAY_MS - 600_000, 999_999), at=NOW)
+    assert outcomes(ask(site, [full])) == ["stored"]
+    sid = site.start()
+    for number in range(3):
+        answer = site.fill(f"/s/{sid}/form/note", "note", {"text": f"note {number}"})
+        assert answer.status == 303
+    sent = replace(mine(2), hlc=next_hlc(site.store.last_hlc(), NOW), at=NOW)
+    assert outcomes(ask(site, [sent])) == ["stored"]
+    # The entries stay in the order in which they were written, on every side.
+    written = [e for e in site.events(sid) if e.kind == "note.added"]
+    assert [e.data["text"] for e in in_order(written)] == ["note 0", "note 1", "note 2"]
 
 
 BAD: list[Any] = [
@@ -193,17 +229,94 @@ def test_a_store_that_stopped_acknowledges_nothing(site: Site) -> None:
 
 
 def test_a_long_backlog_comes_in_pieces_each_once(site: Site) -> None:
-    sent = [mine(seq, text=str(seq)) for seq in range(1, 251)]
-    for start in range(0, 250, 100):
-        ask(site, sent[start : start + 100], dev="phone")
+    sent = [mine(seq, text=str(seq)) for seq in range(1, 2 * MOST_AT_ONCE + 51)]
+    for start in range(0, len(sent), MOST_EVENTS):
+        ask(site, sent[start : start + MOST_EVENTS], dev="phone")
     got = []
     cursor = ""
-    for _ in range(3):
+    for piece in range(3):
         answer = ask(site, cursor=cursor, dev="other")
+        assert answer["more"] == (piece < 2)
         got += answer["events"]
         cursor = answer["cursor"]
-    assert answer["more"] is False
     assert got == [event_to_json(e) for e in sent]
+    assert ask(site, cursor=cursor, dev="other")["events"] == []
+
+
+CLOSED = {"signed_by": "A. Tester", "caps_checked": "yes"}
+
+
+def test_a_new_phone_is_not_sent_the_history_of_the_shop(site: Site) -> None:
+    start = {"procedure": "hand-valved-three-port"}
+    for number in range(1, 700):
+        sid = ulid(number, NOW - number * 1000)
+        site.store.append(
+            [
+                mine(1, sid=sid, kind="session.started", **start),
+                mine(2, sid=sid, kind="session.closed"),
+            ]
+        )
+    got = ask(site)
+    assert not got["more"]
+    assert len({e["sid"] for e in got["events"]}) == MOST_RECENT
+    # What is new reaches it all the same, and only that.
+    site.store.append([mine(3, sid=ulid(699, NOW - 699_000))])
+    later = ask(site, cursor=got["cursor"])["events"]
+    assert [(e["sid"], e["seq"]) for e in later] == [(ulid(699, NOW - 699_000), 3)]
+
+
+def test_who_is_far_behind_is_sent_what_it_needs_and_not_everything_in_between(
+    site: Site, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("lowside.store.following.FAR_BEHIND", 50)
+    site.store.append([mine(1)])
+    cursor = ask(site)["cursor"]
+    old = ulid(7, START)
+    site.store.append([mine(n, sid=old) for n in range(1, 100)])
+    site.store.append([mine(100, sid=old, kind="session.closed", **CLOSED)])
+    answer = ask(site, cursor=cursor)
+    assert SID in {e["sid"] for e in answer["events"]}
+    assert not answer["restarted"]
+
+
+def test_a_phone_that_names_a_cylinder_or_a_unit_is_sent_their_last_sessions(site: Site) -> None:
+    then = START
+    start = {"procedure": "hand-valved-three-port"}
+    cylinder = {
+        "cylinder_label": "C-9",
+        "cylinder_refrigerant": "R-410A",
+        "cylinder_tare": "7",
+        "cylinder_tare_unit": "lb",
+        "withdrawal": "invert",
+    }
+    job = {"site": "Lane Bakery", "unit_label": "AC-2", "technician": "I. Varga"}
+    job |= {"elevation": "0", "elevation_unit": "ft"}
+    old = [ulid(n, then + n) for n in range(1, 4)]
+    site.store.append([mine(1, sid=old[0], kind="session.started", **start)])
+    site.store.append([mine(2, sid=old[0], kind="cylinder.set", **cylinder)])
+    site.store.append([mine(1, sid=old[1], kind="session.started", **start)])
+    site.store.append([mine(2, sid=old[1], kind="job.set", **job)])
+    cursor = ask(site)["cursor"]
+    answer = ask(site, [mine(1, kind="session.started", **start)], cursor)
+    assert {e["sid"] for e in answer["events"]} == {SID}
+    cursor = answer["cursor"]
+    answer = ask(
+        site, [mine(2, kind="cylinder.set", **cylinder), mine(3, kind="job.set", **job)], cursor
+    )
+    assert {e["sid"] for e in answer["events"]} == {SID, old[0], old[1]}
+
+
+def test_a_server_that_was_restored_says_so_to_a_phone_that_has_more(site: Site) -> None:
+    first = ask(site, [mine(1)])
+    assert not first["restarted"]
+    assert not ask(site, [mine(2)], first["cursor"])["restarted"]
+    assert ask(site, cursor=first["cursor"][::-1])["restarted"]
+
+
+def test_a_session_asked_for_twice_is_sent_once(site: Site) -> None:
+    site.store.append([mine(1)])
+    cursor = ask(site)["cursor"]
+    assert len(ask(site, cursor=cursor, want=[SID, SID, SID])["events"]) == 1
 
 
 def test_a_phone_gets_recent_open_and_last_of_a_cylinder_and_asks_for_others(site: Site) -> None:

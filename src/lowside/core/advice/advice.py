@@ -12,6 +12,7 @@ from typing import Any, Literal
 from lowside.core.advice import doubts, feeding, glance, ground
 from lowside.core.advice import words as words_of_advice
 from lowside.core.advice.outlook import Outlook, outlook_of, wait_after
+from lowside.core.judging.by_weight import weigh_in
 from lowside.core.judging.charge import (
     CALLS_FOR_CHARGE,
     NEARLY_EMPTY,
@@ -23,7 +24,6 @@ from lowside.core.judging.charge import (
     reason,
 )
 from lowside.core.judging.findings import Unknown
-from lowside.core.judging.targets import weigh_in
 from lowside.core.session import block
 from lowside.core.session.events import Moment, elapsed
 from lowside.core.session.state import Shot, State, Taken, open_shot

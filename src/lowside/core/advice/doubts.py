@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from lowside.core.advice.odds import STARVED_GAP_K
 from lowside.core.advice.response import Observation
+from lowside.core.handbook.system import EEV, TXV
 from lowside.core.judging.findings import Unknown
 from lowside.core.judging.targets import SUBCOOLING, SUPERHEAT, SUPERHEAT_TOLERANCE_K, Target
 from lowside.core.numbers.unit_choice import label
@@ -284,7 +285,11 @@ def _takes_too_much(
 
 
 def _liquid_but_starved(state: State, basis: Taken, target: Target) -> str | None:
-    """Liquid stands before the metering device and the coil starves all the same."""
+    """There is liquid before the metering device and the coil starves all the same.
+
+    A fixed orifice's superheat is held against what it should show now: the target of superheat,
+    or with a target of approach the manufacturer's figure or the chart's.
+    """
     assessment = basis.assessment
     if assessment is None:
         return None
@@ -292,11 +297,14 @@ def _liquid_but_starved(state: State, basis: Taken, target: Target) -> str | Non
     subcooling = assessment.subcooling_k
     if isinstance(superheat, Unknown) or isinstance(subcooling, Unknown):
         return None
-    if target.quantity == SUBCOOLING:
+    expected = assessment.expected_superheat_k
+    if target.quantity == SUBCOOLING or (target.quantity != SUPERHEAT and _has_valve(state)):
         if superheat <= _most_a_valve_holds(state) or subcooling < VALVE_LIQUID_K:
             return None
+    elif expected is None:
+        return None
     else:
-        above = superheat - target.value_k - target.tolerance_k
+        above = superheat - expected[1]
         if above <= 0.0 or subcooling + LIQUID_PER_SUPERHEAT * above < LIQUID_K:
             return None
     return (
@@ -309,13 +317,17 @@ def _liquid_but_starved(state: State, basis: Taken, target: Target) -> str | Non
     )
 
 
+def _has_valve(state: State) -> bool:
+    return state.system is not None and state.system.metering in (TXV, EEV)
+
+
 def _most_a_valve_holds(state: State) -> float:
     maker = None if state.system is None else state.system.maker_superheat_k
     return VALVE_STARVED_K if maker is None else maker + SUPERHEAT_TOLERANCE_K
 
 
 def _air_first(state: State, basis: Taken) -> str | None:
-    """The air's temperature drop stands above the table's, reading after reading."""
+    """The air's temperature drop is above the table's, reading after reading."""
     total = 0.0
     count = 0
     for taken in state.readings:

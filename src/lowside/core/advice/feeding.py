@@ -127,7 +127,7 @@ class Feed:
 
     rate_kg_s: float
     fastest_kg_s: float
-    """The most to reckon with at the next opening."""
+    """The most to expect at the next opening."""
     learned: bool
 
 
@@ -136,7 +136,7 @@ def feed_of(shots: Sequence[Shot], step_kg: float, first_kg_s: float = FIRST_RAT
     before there is one.
 
     The last one counts, averaged with those before it until it is much heavier than the scale's
-    step: a hand opens the valve a little differently each time, and anew when told to.
+    step: a hand opens the valve a little differently each time, and differently again when told to.
     """
     kilograms = 0.0
     seconds = 0.0

@@ -23,7 +23,8 @@ from lowside.core.advice.response import (
     time_constants_until,
 )
 from lowside.core.handbook.system import BY_CHART, EEV, TXV, System
-from lowside.core.judging.charge import value_of
+from lowside.core.judging.by_target import shortfall, value_of
+from lowside.core.judging.charge import measured_by
 from lowside.core.judging.findings import Unknown
 from lowside.core.judging.targets import (
     APPROACH,
@@ -32,6 +33,7 @@ from lowside.core.judging.targets import (
     NoTarget,
     Target,
     TargetQuantity,
+    judged_by_pressure,
 )
 from lowside.core.numbers.units import TON_W
 from lowside.core.session.state import State, Taken
@@ -55,6 +57,9 @@ HELD_K = 1.0
 """Superheat that fell by less than this [K] while charge went in is what the valve holds."""
 WARMEST_APPROACH_K = 10.0
 """Condensing above outdoor air when it is not known [K]. A maker's table: 15 to 22 °F."""
+PRESSURE_REACH_K = 20.0
+"""How far saturation is believed to fall for want of charge [K]. It falls less than subcooling for
+the same charge, so judging it by the slopes of subcooling asks for less than is missing. Ours."""
 WARMEST_SUCTION_K = 28.0
 """Highest superheat believed possible when return air is not known [K]."""
 LINE_GAIN_K = 2.0
@@ -254,10 +259,8 @@ def gap_of(taken: Taken, quantity: TargetQuantity) -> float | None:
     target = assessment.target
     if target.quantity != quantity:
         return None
-    value = value_of(target, taken.reading, assessment.superheat_k, assessment.subcooling_k)
-    if isinstance(value, Unknown):
-        return None
-    return target.value_k - value if quantity == SUBCOOLING else value - target.value_k
+    value = value_of(target, taken.reading, measured_by(assessment))
+    return None if isinstance(value, Unknown) else shortfall(target, value)
 
 
 def _added(state: State, taken: Taken, flow: Feed) -> float:
@@ -281,7 +284,9 @@ def _subject(
     target: Target,
     step_kg: float,
 ) -> Subject:
-    headroom = target.value_k
+    by_pressure = judged_by_pressure(target.quantity)
+    reach = PRESSURE_REACH_K if by_pressure else target.value_k
+    headroom = reach
     if target.quantity == SUPERHEAT:
         headroom = _warmest(basis) - target.value_k
         headroom = max(headroom, 2.0 * target.tolerance_k)
@@ -289,11 +294,13 @@ def _subject(
         headroom = max(_approach_without_liquid(basis) - target.value_k, 2.0 * target.tolerance_k)
     elif headroom < target.tolerance_k:
         headroom = target.tolerance_k
-    quantity = SUBCOOLING if target.quantity == APPROACH else target.quantity
+    quantity = target.quantity
+    if quantity == APPROACH or by_pressure:
+        quantity = SUBCOOLING
     full = _full_charge(system)
     return Subject(
         quantity,
-        target.value_k,
+        reach,
         target.tolerance_k,
         full,
         headroom,

@@ -123,7 +123,7 @@ class Observation:
     added_kg: float
     """Charge added before it since the first observation [kg]."""
     gap_k: float
-    """How far it stands on the side of missing charge [K]."""
+    """How far it is on the side of missing charge [K]."""
     since_shot_s: float | None
     """Since the last shot was shut [s]; `None` when there was none."""
     valve_superheat_k: float | None

@@ -4,8 +4,9 @@ from lowside.core.advice import feeding
 from lowside.core.advice.feeding import Feed
 from lowside.core.advice.glance import limit_value_k
 from lowside.core.advice.outlook import Outlook
+from lowside.core.judging.by_weight import WeighIn
 from lowside.core.judging.findings import Finding, sentence
-from lowside.core.judging.targets import SUBCOOLING, SUPERHEAT, WeighIn
+from lowside.core.judging.targets import SUBCOOLING, SUPERHEAT
 from lowside.core.numbers.unit_choice import label, small_mass
 from lowside.core.session.state import State
 

@@ -28,6 +28,7 @@ BlockCode = Literal[
     "wrong_refrigerant",
     "cylinder_hot",
     "cylinder_contents",
+    "cylinder_cold",
     "cylinder_empty",
     "reading_stop",
     "reading_weigh_in",

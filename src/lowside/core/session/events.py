@@ -11,6 +11,10 @@ CROCKFORD_32 = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
 """Crockford's base 32, in which the ULID specification writes an id."""
 
 
+HIGHEST_COUNT = 999_999
+"""The counter of a clock value has six digits; after this one the next is a millisecond later."""
+
+
 @dataclass(frozen=True)
 class Event:
     """One immutable fact in one log (a session, a cylinder, a unit, a person).
@@ -104,9 +108,11 @@ def next_hlc(last: str, at: int) -> str:
     count = int(last[16:]) if last else 0
     if at > last_ms:
         return hlc(at, 0)
+    if count >= HIGHEST_COUNT:
+        return hlc(last_ms + 1, 0)
     return hlc(last_ms, count + 1)
 
 
 def hlc(ms: int, count: int) -> str:
-    """Fixed-width text of a hybrid logical clock value."""
+    """Fixed-width text of a hybrid logical clock value; `count` is at most HIGHEST_COUNT."""
     return f"{ms:015d}-{count:06d}"

@@ -23,7 +23,7 @@ SETTLES_S = 900.0
 
 
 def blocks(state: State) -> tuple[Block, ...]:
-    """Every reason that stands now, the most dangerous first; empty when a shot may be started."""
+    """Every reason that holds now, the most dangerous first; empty when a shot may be started."""
     found: list[Block] = []
     if not state.running:
         found.append(
@@ -143,6 +143,10 @@ def _cylinder(state: State) -> list[Block]:
             words = sentence(finding, state.units)
             cure = "Charge from it only when it is cool again."
             found.append(Block("cylinder_hot", words, cure, STOP, "cylinder"))
+        elif finding.code == "cylinder_cold":
+            words = sentence(finding, state.units)
+            cure = "Let it warm up in the air, never with a flame, and enter it again."
+            found.append(Block("cylinder_cold", words, cure, WAIT, "cylinder"))
         elif finding.level == REFUSE:
             words = sentence(finding, state.units)
             cure = "Take another cylinder, or correct the entry."

@@ -13,17 +13,25 @@ from lowside.core.pages.recording import (
     start_data,
 )
 from lowside.core.session.events import Event, Moment, next_hlc
-from lowside.core.session.last_visit import LastVisit, visit_of
-from lowside.core.session.ledger import CylinderUse, use_of
+from lowside.core.session.last_visit import LastVisit
+from lowside.core.session.ledger import CylinderUse, label_key
 from lowside.core.session.state import State
-from lowside.outlining import outline_of
+from lowside.outlining import (
+    USE,
+    VISIT,
+    outline_of,
+    use_from,
+    visit_from,
+    visit_key,
+)
 from lowside.store import Outcome, Store
 from lowside.store.ulid import is_ulid
 from lowside.web.clock import Clock
 from lowside.web.folding import Folded
 
-VISITS_READ = 3
-"""Sessions read back for the last one that says something of the unit."""
+USES_READ = 2
+VISITS_READ = 2
+"""Earlier sessions that a page is given; the core takes the newest that fits."""
 
 
 class NotStoredError(Exception):
@@ -52,18 +60,23 @@ class Desk:
         logs = [self.store.events(sid) for sid in sids]
         return [self._for_lists(events) for events in logs if events]
 
-    def cylinder_uses(self, label: str, other_than: str) -> list[CylinderUse]:
-        """What sessions other than `other_than` say of the cylinder with this number."""
-        listed = [one.sid for one in self.store.sessions_with_cylinder(label)]
-        others = self.states_for_lists([sid for sid in listed if sid != other_than])
-        return [use for use in map(use_of, others) if use is not None]
+    def cylinder_uses(self, state: State) -> list[CylinderUse]:
+        """What the last sessions before this one say of its cylinder, newest first."""
+        if state.cylinder is None or state.started is None:
+            return []
+        rows = self.store.derived(
+            USE, label_key(state.cylinder.label), state.started.at, state.sid, USES_READ
+        )
+        return list(map(use_from, rows))
 
-    def visits(self, site: str, unit_label: str, other_than: str) -> list[LastVisit]:
-        """What the last sessions other than `other_than` say of the unit."""
-        listed = self.store.sessions_with_unit(site, unit_label)
-        others = [each.sid for each in listed if each.sid != other_than]
-        found = [visit_of(state) for state in self.states_for_lists(others[-VISITS_READ:])]
-        return [visit for visit in found if visit is not None]
+    def visits(self, state: State) -> list[LastVisit]:
+        """What the last sessions before this one say of its unit, newest first."""
+        if state.job is None or state.started is None:
+            return []
+        key = visit_key(state.job.site, state.job.unit_label)
+        # Of two that began in one moment each is the other's earlier visit.
+        rows = self.store.derived(VISIT, key, state.started.at + 1, state.sid, VISITS_READ)
+        return list(map(visit_from, rows))
 
     def start(self, sid: str, eid: str, typed: Mapping[str, str]) -> bool:
         """Write a session's first event, once; `False` when the form is not one of ours."""
@@ -89,6 +102,15 @@ class Desk:
             if isinstance(outcome, Record):
                 self.append(address.sid, typed["eid"], outcome.kind, outcome.data)
         return outcome
+
+    def write_once(self, sid: str, eid: str, kind: str, data: Mapping[str, str]) -> bool:
+        """Write an event of the office's, the same form only once; `False` when its id is none."""
+        if not is_ulid(eid):
+            return False
+        with self._writing:
+            if not any(event.eid == eid for event in self.store.events(sid)):
+                self.append(sid, eid, kind, data)
+        return True
 
     def _judged(self, events: list[Event]) -> State:
         return self._folded.state(events, self.handbook)

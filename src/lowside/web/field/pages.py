@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from typing import Annotated
 
-from fastapi import APIRouter, Depends, Request
+from fastapi import APIRouter, Depends, Query, Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from lowside.core.pages import addresses
@@ -11,15 +11,16 @@ from lowside.core.pages.addresses import FORM_TARGETS, parse_path
 from lowside.core.pages.recording import Refusal
 from lowside.core.pages.screen import Attempt, Screen
 from lowside.core.pages.view import NoPage, home, view
-from lowside.core.session.last_visit import LastVisit
-from lowside.core.session.ledger import CylinderUse
 from lowside.rendering import render
+from lowside.store.ulid import is_ulid
 from lowside.web.clock import new_ulid
 from lowside.web.field.desk import Desk
 
 MAX_FIELDS = 60
 MAX_FIELD_BYTES = 16_384
 CLOSED_ON_HOME = 5
+OPEN_ON_HOME = 60
+"""On one page; a link leads to older ones."""
 
 router = APIRouter()
 
@@ -42,8 +43,8 @@ Typed = Annotated[Mapping[str, str], Depends(typed_form)]
 
 
 @router.get("/")
-def home_page(desk: TheDesk) -> Response:
-    return _home(desk)
+def home_page(desk: TheDesk, before: Annotated[str, Query(max_length=60)] = "") -> Response:
+    return _home(desk, before=before)
 
 
 @router.post("/start")
@@ -81,13 +82,33 @@ def not_found(sentence: str) -> Response:
     return HTMLResponse(html, 404)
 
 
-def _home(desk: Desk, status: int = 200) -> Response:
-    open_sids = [listed.sid for listed in desk.store.sessions(open_only=True, practice=False)]
+def _home(desk: Desk, status: int = 200, before: str = "") -> Response:
+    opened = desk.store.sessions(
+        open_only=True, practice=False, limit=OPEN_ON_HOME + 1, before=place_from(before)
+    )
+    shown = opened[:OPEN_ON_HOME]
     closed = desk.store.sessions(closed_only=True, practice=False, limit=CLOSED_ON_HOME)
-    closed_sids = [listed.sid for listed in closed]
-    states = desk.states_for_lists(open_sids + closed_sids)
+    states = desk.states_for_lists([listed.sid for listed in (*shown, *closed)])
     page = home(states, desk.handbook, new_ulid(desk.clock.now().at))
+    if len(opened) > len(shown):
+        last = shown[-1]
+        page.context["open"].append(
+            {
+                "href": f"/?before={last.begun}-{last.sid}",
+                "title": "Older open sessions",
+                "line": "Each one was started before those above",
+                "step": "Show them",
+            }
+        )
     return HTMLResponse(render(page.template, page.context), status)
+
+
+def place_from(text: str) -> tuple[int, str] | None:
+    """A place in a list, as a link of the list names it; `None` is its beginning."""
+    begun, _, sid = text.partition("-")
+    if begun.isascii() and begun.isdigit() and len(begun) <= 15 and is_ulid(sid):
+        return int(begun), sid
+    return None
 
 
 def _session_page(
@@ -101,14 +122,10 @@ def _session_page(
         return not_found("There is no such session on this device.")
     if state.practice:
         return RedirectResponse(addresses.in_practice(path), 303)
-    uses: tuple[CylinderUse, ...] = ()
-    if state.cylinder is not None:
-        uses = tuple(desk.cylinder_uses(state.cylinder.label, state.sid))
-    visits: list[LastVisit] = []
-    if state.job is not None:
-        visits = desk.visits(state.job.site, state.job.unit_label, state.sid)
+    uses = tuple(desk.cylinder_uses(state))
+    visits = tuple(desk.visits(state))
     now = desk.clock.now()
-    screen = Screen(state, desk.handbook, now, new_ulid(now.at), uses, attempt, tuple(visits))
+    screen = Screen(state, desk.handbook, now, new_ulid(now.at), uses, attempt, visits)
     page = view(screen, address)
     if isinstance(page, NoPage):
         return not_found(page.sentence)

@@ -2,15 +2,17 @@
 
 Asked:    `{"v": 1, "dev": name, "cursor": text, "events": [up to 100], "want": [up to 20 sids]}`
 Answered: `{"v": 1, "verdicts": [{"outcome", "reason"}, …], "events": […], "cursor": text,
-          "more": bool}`
+          "more": bool, "restarted": bool}`
 
 Verdicts come in the order of the events asked about. A phone may forget an event's copy after any
 outcome but `refused`. `want` names sessions to send whole, beside what arrived since the cursor;
-a phone uses it for one it was never sent. A refused question is `{"error": sentence}`.
+a phone uses it for one it was never sent. `restarted` says that the server cannot prove it still
+has all that this phone was told is stored, as after a restore: the phone hands over again what it
+has written. A refused question is `{"error": sentence}`.
 """
 
 import json
-from collections.abc import Iterator
+from collections.abc import Sequence
 from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, Depends, Request
@@ -20,26 +22,38 @@ from starlette.responses import JSONResponse, Response
 from lowside.core.session.events import Event
 from lowside.store import Store, StoreError
 from lowside.store.codec import BadEvent, event_from_json, event_to_json
-from lowside.store.ulid import is_ulid, ulid_ms
+from lowside.store.ulid import is_ulid
+from lowside.web.access.guard import visitor_of
 from lowside.web.field.desk import Desk
 from lowside.web.field.pages import TheDesk
+from lowside.web.phone.needed import DAY_MS, near, needed_sessions
 
 VERSION = 1
 MOST_EVENTS = 100
-"""Events in one question, and new ones in one answer."""
+"""Events in one question."""
+MOST_AT_ONCE = 500
+"""Entries in one answer, those that were asked for by name aside."""
 MOST_WANTED = 20
+"""Sessions in one question."""
+MOST_WANTED_EVENTS = 5_000
+"""A session that was asked for is sent whole. After so many entries no further one is begun."""
 LARGEST_BODY = 8_000_000
 """[bytes]: 100 of the largest events the store takes, and some."""
 LONGEST_CURSOR = 100
 LONGEST_NAME = 64
-DAY_MS = 86_400_000
-KEPT_ON_PHONES_MS = 60 * DAY_MS
-"""A phone is sent sessions begun within this time, open ones, and each cylinder's last one."""
-
 AHEAD = (
     "This device’s clock is more than a day ahead of the server’s. Set the clock. The entry "
     "stays on the device until then."
 )
+ORDER_AHEAD = (
+    "The entry’s place in the order of entries is more than a day ahead of the server’s clock. It "
+    "stays on the device until then."
+)
+PRACTICE = (
+    "Practice is done on the server’s own pages. No device hands over an entry of a practice "
+    "session."
+)
+PRACTICE_KINDS = "practice."
 
 router = APIRouter()
 
@@ -93,10 +107,12 @@ async def body_of(request: Request) -> bytes | None:
 
 
 @router.post("/api/sync")
-def sync(desk: TheDesk, body: Annotated[bytes | None, Depends(body_of)]) -> Response:
+def sync(
+    request: Request, desk: TheDesk, body: Annotated[bytes | None, Depends(body_of)]
+) -> Response:
     try:
         question = question_from(body)
-        return JSONResponse(answer(desk, question))
+        return JSONResponse(answer(desk, question, visitor_of(request).name))
     except BadQuestionError as error:
         return JSONResponse({"error": str(error)}, error.status)
     except StoreError as error:
@@ -122,16 +138,32 @@ def question_from(body: bytes | None) -> Question:
         raise BadQuestionError(400, WRONG[str(where[0]) if where else "v"]) from None
 
 
-def answer(desk: Desk, question: Question) -> dict[str, Any]:
+def answer(desk: Desk, question: Question, person: str = "") -> dict[str, Any]:
     """Store what can be stored, then tell what arrived since the cursor.
+
+    Args:
+        person: whose phone it is, "" when nobody knows.
 
     Raises
         StoreError: nothing of it is acknowledged; sending it again later is right.
     """
+    store = desk.store
     now_ms = desk.clock.now().at
-    verdicts = desk.store.append([_checked(event, now_ms) for event in question.events])
-    batch = desk.store.events_since(question.cursor, MOST_EVENTS, _Needed(desk.store, now_ms))
-    wanted = [event for sid in question.want for event in desk.store.events(sid)]
+    last = store.last_hlc()
+    order_ms = max(now_ms, int(last[:15]) if last else 0)
+    checked = [_checked(each, now_ms, order_ms) for each in question.events]
+    events = [each for each in checked if isinstance(each, Event)]
+    lessons = {sid for sid in {each.sid for each in events} if store.is_practice(sid)}
+    verdicts = store.append(
+        [
+            BadEvent(PRACTICE) if isinstance(each, Event) and each.sid in lessons else each
+            for each in checked
+        ]
+    )
+    batch = store.follow(
+        question.cursor, MOST_AT_ONCE, lambda: needed_sessions(store, now_ms, person)
+    )
+    wanted = _whole(store, [*question.want, *near(store, events)])
     return {
         "v": VERSION,
         "verdicts": [
@@ -140,52 +172,40 @@ def answer(desk: Desk, question: Question) -> dict[str, Any]:
         "events": [event_to_json(event) for event in (*wanted, *batch.events)],
         "cursor": batch.cursor,
         "more": batch.more,
+        "restarted": batch.restarted,
     }
 
 
-def _checked(obj: object, now_ms: int) -> Event | BadEvent:
+def _whole(store: Store, sids: Sequence[str]) -> list[Event]:
+    """All entries of these sessions, each once, until there are many; the first in any case."""
+    found: list[Event] = []
+    for sid in dict.fromkeys(sids):
+        if len(found) >= MOST_WANTED_EVENTS:
+            break
+        found += store.events(sid)
+    return found
+
+
+def _checked(obj: object, now_ms: int, order_ms: int) -> Event | BadEvent:
+    """The entry, or why it is not taken.
+
+    Args:
+        now_ms: the server's wall clock.
+        order_ms: the same, or the latest clock value of any entry here when that is later.
+            Every device counts on from it, so it is no sign that a device's own clock is wrong.
+    """
     event = event_from_json(obj)
-    if isinstance(event, Event) and int(event.hlc[:15]) > now_ms + DAY_MS:
-        # One such event would pull every later clock value of every device ahead with it.
+    if isinstance(event, BadEvent):
+        return event
+    if event.kind.startswith(PRACTICE_KINDS) or event.run == event.sid or _is_lesson(event):
+        return BadEvent(PRACTICE)
+    if event.at > now_ms + DAY_MS:
         return BadEvent(AHEAD)
+    if int(event.hlc[:15]) > order_ms + DAY_MS:
+        # One such event would pull every later clock value of every device ahead with it.
+        return BadEvent(ORDER_AHEAD)
     return event
 
 
-class _Needed:
-    """The sessions a phone is sent, worked out only when there is something to send."""
-
-    def __init__(self, store: Store, now_ms: int) -> None:
-        self._store = store
-        self._oldest_ms = now_ms - KEPT_ON_PHONES_MS
-        self._older: frozenset[str] | None = None
-        self._practice: frozenset[str] | None = None
-
-    def __contains__(self, sid: object) -> bool:
-        begun = ulid_ms(sid) if isinstance(sid, str) else None
-        if begun is not None and begun >= self._oldest_ms:
-            return sid not in self._in_practice()
-        return sid in self._needed_though_old()
-
-    def __iter__(self) -> Iterator[str]:
-        return iter(self._needed_though_old())
-
-    def __len__(self) -> int:
-        return len(self._needed_though_old())
-
-    def _needed_though_old(self) -> frozenset[str]:
-        if self._older is None:
-            needed = set()
-            newest: dict[str, str] = {}
-            for listed in self._store.sessions(practice=False):
-                if listed.outline.closed is None:
-                    needed.add(listed.sid)
-                newest.setdefault(" ".join(listed.outline.cylinder.split()).casefold(), listed.sid)
-            newest.pop("", None)
-            self._older = frozenset(needed | set(newest.values()))
-        return self._older
-
-    def _in_practice(self) -> frozenset[str]:
-        """Practice is done with the server; no phone has use for it."""
-        if self._practice is None:
-            self._practice = frozenset(one.sid for one in self._store.sessions(practice=True))
-        return self._practice
+def _is_lesson(event: Event) -> bool:
+    return event.data.get("practice", "") == "yes"

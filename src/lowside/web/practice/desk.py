@@ -12,15 +12,16 @@ from lowside.core.pages.recording import (
     record_form,
     start_data,
 )
-from lowside.core.session.events import Event, Moment, in_order
+from lowside.core.session.events import Event, Moment
 from lowside.core.session.state import State
-from lowside.practice.lessons import HIGHEST_SEED, lesson_by_id, setting
+from lowside.practice.lessons import lesson_by_id, seed_from, setting
 from lowside.practice.pace import (
     PACE,
     PACES,
     RECOVERY,
     USUAL_PACE,
     VALVE,
+    on_lessons_clock,
     pace_now,
     practice_moment,
     practice_s,
@@ -51,13 +52,8 @@ class PracticeDesk:
         return self._desk.handbook
 
     def events(self, sid: str) -> list[Event]:
-        """The session's entries; empty when there is no such practice session.
-
-        Only those on the lesson's clock: one written elsewhere would set the unit's time.
-        """
-        events = [event for event in self._desk.store.events(sid) if event.run == sid]
-        practice = [e for e in events if e.kind == "session.started" and "wall" in e.data]
-        return in_order(events) if practice else []
+        """The session's entries; empty when there is no such practice session."""
+        return on_lessons_clock(self._desk.store.events(sid))
 
     def begun(self, limit: int) -> list[list[Event]]:
         """The entries of the lessons begun lately, newest first."""
@@ -78,18 +74,18 @@ class PracticeDesk:
         """Begin a lesson, once; its sid, or `None` when the form does not say which
         or no unit of that number suits the lesson."""
         lesson = lesson_by_id(typed.get("lesson", ""))
-        seed = typed.get("seed", "").strip()
+        seed = seed_from(typed.get("seed", ""))
         sid, data = typed.get("sid", ""), start_data(typed, self.handbook)
-        if lesson is None or data is None or not seed.isdecimal() or int(seed) > HIGHEST_SEED:
+        if lesson is None or data is None or seed is None:
             return None
         try:
-            setting(lesson, int(seed))
+            setting(lesson, seed)
         except LookupError:
             return None
         with self._lock:
             if not self._desk.store.events(sid):
                 now = self.real_now()
-                more = {"practice": "yes", "lesson": lesson.id, "seed": str(int(seed))}
+                more = {"practice": "yes", "lesson": lesson.id, "seed": str(seed)}
                 more["wall"] = str(now.at)
                 self._append(sid, typed.get("eid", ""), "session.started", data | more, [], now)
         return sid

@@ -1,0 +1,97 @@
+"""What arrived since a cursor, and the first sending of what a new follower needs."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from lowside.core.session.events import Event
+from lowside.store.cursor import Cursor, Place, proven, written
+from lowside.store.index import Index
+
+SCAN = 500
+"""How many arrivals one step looks at."""
+FAR_BEHIND = 20_000
+"""Arrivals after which a follower is sent what it needs again, and not everything in between. Our
+choice: two hundred answers' worth."""
+
+
+@dataclass(frozen=True)
+class Batch:
+    """What arrived since a cursor."""
+
+    events: tuple[Event, ...]
+    cursor: str
+    """The cursor for the next question."""
+    more: bool
+    restarted: bool
+    """The given cursor is not one this store can prove: its owner may hold what is not here."""
+
+
+def since(
+    index: Index,
+    find: Callable[[str, str, int], Event | None],
+    asked: str,
+    limit: int,
+    practice: bool | None = None,
+) -> Batch:
+    """Events that arrived after the cursor `asked`, in order of arrival; from the first one on
+    when the cursor cannot be proven.
+
+    Args:
+        find: gives an event by session, device and number.
+        limit: at most this many.
+        practice: only those of practice sessions, or none of them.
+    """
+    known = proven(asked, index)
+    after = known.after if known is not None else 0
+    restarted = known is None and asked != ""
+    found: list[Event] = []
+    while True:
+        rows = index.arrivals(after, SCAN, practice)
+        for n, sid, dev, seq in rows:
+            if len(found) == limit:
+                return Batch(tuple(found), written(Cursor(after), index), True, restarted)
+            event = find(sid, dev, seq)
+            if event is not None:
+                found.append(event)
+            after = n
+        if len(rows) < SCAN:
+            if practice is not None:
+                after = max(after, index.head())  # what was left out will not be looked at again
+            return Batch(tuple(found), written(Cursor(after), index), False, restarted)
+
+
+def follow(
+    index: Index,
+    find: Callable[[str, str, int], Event | None],
+    whole: Callable[[str], Sequence[Event]],
+    asked: str,
+    limit: int,
+    needed: Callable[[], Sequence[str]],
+) -> Batch:
+    """As `since` without practice. But someone new, or too far behind, is sent whole sessions.
+
+    Args:
+        whole: gives a session's events.
+        needed: the sessions someone new is sent. It is asked again for each piece.
+    """
+    known = proven(asked, index)
+    restarted = known is None and asked != ""
+    if known is None or (known.place is None and index.head() - known.after > FAR_BEHIND):
+        known = Cursor(index.head(), Place("", 0))
+    if known.place is None:
+        return since(index, find, asked, limit, practice=False)
+    found: list[Event] = []
+    place = known.place
+    for sid in sorted(needed(), reverse=True):
+        if place.sid != "" and sid > place.sid:
+            continue
+        events = whole(sid)
+        sent = place.sent if sid == place.sid else 0
+        piece = events[sent : sent + limit - len(found)]
+        found += piece
+        place = Place(sid, sent + len(piece))
+        if sent + len(piece) < len(events):
+            following = written(Cursor(known.after, place), index)
+            return Batch(tuple(found), following, True, restarted)
+    later = index.head() > known.after
+    return Batch(tuple(found), written(Cursor(known.after), index), later, restarted)

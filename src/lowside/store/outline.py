@@ -1,0 +1,72 @@
+"""What the index keeps of a session beside its place: its line in lists, and derived rows."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from lowside.core.session.events import Event
+
+
+@dataclass(frozen=True)
+class Derived:
+    """One row worked out from a session, so that a page need not read the session for it.
+
+    The store does not know what a kind means. It finds rows by kind and key, newest first.
+    """
+
+    kind: str
+    key: str
+    value: str
+    """As the maker of the row writes and reads it."""
+
+
+@dataclass(frozen=True)
+class Outline:
+    """What lists show of a session. The function given at opening makes it."""
+
+    site: str = ""
+    unit_label: str = ""
+    technician: str = ""
+    refrigerant: str = ""
+    cylinder: str = ""
+    started: int | None = None
+    """[ms since 1970-01-01 UTC]"""
+    closed: int | None = None
+    """[ms since 1970-01-01 UTC]; `None` while the session is open."""
+    added_kg: float = 0.0
+    practice: bool = False
+    derived: tuple[Derived, ...] = ()
+    """Empty in lists: a row is asked for by its kind and key."""
+
+
+Outliner = Callable[[Sequence[Event]], Outline]
+"""Makes the outline of a session from its events."""
+
+
+@dataclass(frozen=True)
+class Listed:
+    """A session in a list."""
+
+    sid: str
+    outline: Outline
+    events: int
+    last_hlc: str
+    begun: int = 0
+    """Start, or the time in its identifier [ms since 1970-01-01 UTC]; lists are in this order."""
+
+
+@dataclass(frozen=True)
+class Stamp:
+    """How a log's file looked when it was indexed. If it looks different now, read it again."""
+
+    size: int
+    mtime_ns: int
+
+
+def key_of(label: str) -> str:
+    """A name for comparing: spaces and capitals make no difference."""
+    return " ".join(label.split()).casefold()
+
+
+def unit_key(site: str, unit_label: str) -> str:
+    """A unit for comparing: a label means something only at its site."""
+    return key_of(site) + "\n" + key_of(unit_label)

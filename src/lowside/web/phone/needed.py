@@ -1,0 +1,65 @@
+"""Which sessions a phone is sent before it follows what is new: not the shop's history."""
+
+from collections.abc import Sequence
+
+from lowside.core.session.events import Event
+from lowside.store import Listed, Store
+from lowside.store.outline import key_of
+from lowside.store.ulid import ulid_ms
+
+DAY_MS = 86_400_000
+KEPT_ON_PHONES_MS = 60 * DAY_MS
+"""A phone is sent sessions begun within this time."""
+MOST_RECENT = 150
+MOST_OPEN = 150
+MOST_OWN = 150
+MOST_CYLINDERS = 100
+"""At most so many sessions of each kind, the newest. Our choice: about a month of a small shop."""
+VISITS = 3
+"""Of a unit's sessions; the last of them may say nothing of it."""
+LOOKED_AT = 2000
+"""Of the newest sessions, to find these."""
+
+
+def needed_sessions(store: Store, now_ms: int, person: str) -> list[str]:
+    """Recent ones, open ones, the person's own open ones, and each lately used cylinder's last one.
+
+    Any other session is sent when the phone asks for it by name.
+    """
+    newest = store.sessions(practice=False, limit=LOOKED_AT)
+    opened = store.sessions(open_only=True, practice=False, limit=LOOKED_AT)
+    own = [one for one in opened if key_of(one.outline.technician) == key_of(person)]
+    recent = [one for one in newest if _made_ms(one) >= now_ms - KEPT_ON_PHONES_MS]
+    last_of: dict[str, Listed] = {}
+    for one in newest:
+        if one.outline.cylinder != "":
+            last_of.setdefault(key_of(one.outline.cylinder), one)
+    cylinders = list(last_of.values())
+    kinds = (
+        recent[:MOST_RECENT],
+        opened[:MOST_OPEN],
+        own[:MOST_OWN],
+        cylinders[:MOST_CYLINDERS],
+    )
+    return list({one.sid for kind in kinds for one in kind})
+
+
+def _made_ms(one: Listed) -> int:
+    return ulid_ms(one.sid) or one.begun
+
+
+def near(store: Store, events: Sequence[Event]) -> list[str]:
+    """The last sessions of the cylinders and units that these entries name.
+
+    A phone that just named a cylinder compares its weight with its last use, and asks of a unit
+    nothing twice.
+    """
+    found: list[Listed] = []
+    for event in events:
+        label = event.data.get("cylinder_label", "")
+        if label != "":
+            found += store.sessions_with_cylinder(label, event.sid, 1)
+        site, unit = event.data.get("site", ""), event.data.get("unit_label", "")
+        if unit != "":
+            found += store.sessions_with_unit(site, unit, event.sid, VISITS)
+    return list(dict.fromkeys(one.sid for one in found))

@@ -1,0 +1,69 @@
+"""A server that was restored from a copy gets back from the phone what it lost."""
+
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+from playwright.sync_api import Playwright
+from pocket_phone import PocketPhone, notes_of, without_errors
+
+from lowside.store.codec import event_to_json, read_events
+
+if TYPE_CHECKING:
+    from conftest import Server, StartServer
+
+
+@pytest.fixture
+def phone(
+    playwright: Playwright, tmp_path: Path, start_server: "StartServer"
+) -> Iterator[PocketPhone]:
+    phone = PocketPhone(playwright, "", tmp_path / "phone")
+    phone.start()
+    yield phone
+    phone.off()
+    assert without_errors(phone.said) == []
+
+
+def notes_at(server: "Server", sid: str) -> list[int]:
+    found = []
+    for path in (server.data / "sessions").rglob(f"{sid}.jsonl"):
+        events, problems = read_events(path)
+        assert problems == []
+        found += [event_to_json(event) for event in events]
+    return notes_of(found)
+
+
+def test_a_restored_server_is_sent_again_what_it_lost(
+    phone: PocketPhone, start_server: "StartServer", tmp_path: Path
+) -> None:
+    server = start_server(offline=True)
+    phone.url = server.url
+    phone.open_ready()
+    sid = phone.begin()
+    phone.note(sid, 1)
+    phone.until_sent()
+
+    server.stop()
+    copy = tmp_path / "copy"
+    shutil.copytree(server.data, copy)
+    server = start_server(server.data, server.port, offline=True)
+    phone.open(f"/s/{sid}")
+    phone.note(sid, 2)
+    lost = phone.begin()
+    phone.note(lost, 3)
+    phone.until_sent()
+    assert (notes_at(server, sid), notes_at(server, lost)) == ([1, 2], [3])
+
+    server.stop()
+    shutil.rmtree(server.data)
+    shutil.copytree(copy, server.data)
+    server = start_server(server.data, server.port, offline=True)
+    assert (notes_at(server, sid), notes_at(server, lost)) == ([1], [])
+    phone.open()
+    phone.until(
+        lambda: notes_at(server, sid) == [1, 2] and notes_at(server, lost) == [3],
+        "the server has everything again",
+    )
+    phone.until_sent()

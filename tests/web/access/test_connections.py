@@ -1,0 +1,224 @@
+"""A stranger's open connections keep nobody else from working, and end by themselves."""
+
+import asyncio
+import errno
+import http.client
+import signal
+import socket
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import closing, suppress
+from dataclasses import dataclass
+from pathlib import Path
+from urllib.parse import urlencode
+
+import pytest
+from store_cases import ulid
+from waiting import until
+
+from lowside.web import connections, listening
+from lowside.web.access.door import Door, Kind
+from lowside.web.connections import Limits, Turnstile, loop_for_doors
+from lowside.web.listening import Listener, serve_all
+
+FILES = 256
+"""File descriptors of the server under attack."""
+STRANGER = 400
+"""Connections of the stranger: more than the server has descriptors."""
+
+
+@dataclass
+class Attacked:
+    process: "subprocess.Popen[bytes]"
+    log: Path
+    local: int
+    secure: int
+    plain: int
+
+
+def free_ports(count: int) -> list[int]:
+    probes = [socket.create_server(("127.0.0.1", 0)) for _ in range(count)]
+    ports: list[int] = [probe.getsockname()[1] for probe in probes]
+    for probe in probes:
+        probe.close()
+    return ports
+
+
+@pytest.fixture
+def attacked(tmp_path: Path) -> Iterator[Attacked]:
+    local, secure, plain = free_ports(3)
+    log = tmp_path / "log"
+    command = f"ulimit -n {FILES}; exec {sys.executable} -m lowside serve --no-qr --lan"
+    command += f" --data {tmp_path / 'data'} --name 127.0.0.1 --port {local}"
+    command += f" --lan-port {secure} --trust-port {plain}"
+    with log.open("wb") as out:
+        process = subprocess.Popen(["sh", "-c", command], stdout=out, stderr=subprocess.STDOUT)
+    made = Attacked(process, log, local, secure, plain)
+
+    def is_up() -> bool:
+        assert process.poll() is None, log.read_text()
+        with suppress(OSError):
+            return ask(local, "GET", "/health") == 200
+        return False
+
+    try:
+        until(is_up, "the server answers")
+        yield made
+    finally:
+        process.send_signal(signal.SIGINT)
+        try:
+            process.wait(30)
+        finally:
+            process.kill()
+            process.wait()
+
+
+def ask(port: int, method: str, path: str, typed: dict[str, str] | None = None) -> int:
+    with closing(http.client.HTTPConnection("127.0.0.1", port, timeout=60)) as connection:
+        headers = {"Content-Type": "application/x-www-form-urlencoded"}
+        connection.request(method, path, urlencode(typed) if typed else None, headers)
+        answer = connection.getresponse()
+        answer.read()
+        return answer.status
+
+
+def start(number: int) -> dict[str, str]:
+    return {"sid": ulid(number), "eid": ulid(number), "procedure": "hand-valved-three-port"}
+
+
+@pytest.mark.parametrize("port", ["plain", "secure"])
+def test_idle_connections_of_a_stranger_stop_neither_saving_nor_this_machine(
+    attacked: Attacked, port: str
+) -> None:
+    held: list[socket.socket] = []
+    try:
+        for _ in range(STRANGER):
+            with suppress(OSError):
+                held.append(socket.create_connection(("127.0.0.1", getattr(attacked, port)), 20))
+        assert len(held) > FILES
+        time.sleep(0.5)
+        statuses = [ask(attacked.local, "POST", "/start", start(n)) for n in range(1, 40)]
+        assert statuses == [303] * 39
+    finally:
+        for one in held:
+            one.close()
+    assert ask(attacked.local, "POST", "/start", start(99)) == 303
+    assert "Traceback" not in attacked.log.read_text()
+
+
+SHORT = Limits(most=6, most_from_one=3, head_s=0.3, body_s=0.6, answer_s=0.6)
+
+
+async def _app(scope: dict[str, object], receive: object, send: object) -> None:
+    assert callable(receive)
+    assert callable(send)
+    if scope["type"] != "http":
+        return
+    more = True
+    while more:
+        message = await receive()
+        if message["type"] != "http.request":
+            return
+        more = message.get("more_body", False)
+    await send({"type": "http.response.start", "status": 200, "headers": []})
+    await send({"type": "http.response.body", "body": b"well"})
+
+
+@pytest.fixture
+def door(monkeypatch: pytest.MonkeyPatch) -> Iterator[int]:
+    """A door with little patience; its port."""
+    monkeypatch.setattr(listening, "limits_for", lambda _door, _doors: SHORT)
+    listener = socket.create_server(("127.0.0.1", 0))
+    port: int = listener.getsockname()[1]
+    stop: list[Callable[[], object]] = []
+
+    async def serve() -> None:
+        ending = asyncio.Event()
+        loop = asyncio.get_running_loop()
+        stop.append(lambda: loop.call_soon_threadsafe(ending.set))
+        await serve_all(_app, [Listener(listener, Door(Kind.PLAIN, frozenset()))], ending)
+
+    def run() -> None:
+        with asyncio.Runner(loop_factory=loop_for_doors) as runner:
+            runner.run(serve())
+
+    with ThreadPoolExecutor(1) as pool:
+        ended = pool.submit(run)
+        until(lambda: stop != [], "the door is open")
+        yield port
+        stop[0]()
+        ended.result(60)
+
+
+def is_closed(connection: socket.socket) -> bool:
+    """Wait for the other end to close; what it sends first does not matter."""
+    connection.settimeout(20)
+    try:
+        while connection.recv(4096):
+            pass
+    except TimeoutError:
+        return False
+    except OSError as error:
+        return error.errno == errno.ECONNRESET
+    return True
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        b"",
+        b"GET / HTTP/1.1\r\nHost: x\r\n",
+        b"POST / HTTP/1.1\r\nHost: x\r\nContent-Length: 100\r\n\r\nhalf of it",
+    ],
+    ids=["nothing", "half a head", "half a body"],
+)
+def test_a_connection_that_does_not_get_on_is_closed(door: int, said: bytes) -> None:
+    with socket.create_connection(("127.0.0.1", door), 20) as connection:
+        connection.sendall(said)
+        assert is_closed(connection)
+
+
+def test_a_connection_that_trickles_is_closed(door: int) -> None:
+    with socket.create_connection(("127.0.0.1", door), 20) as connection:
+        closed = False
+        with suppress(OSError):
+            connection.sendall(b"GET / HTTP/1.1\r\n")
+            for n in range(400):
+                connection.sendall(b"X-%d: y\r\n" % n)
+                time.sleep(0.05)
+        closed = is_closed(connection)
+        assert closed
+
+
+def test_one_address_gets_its_share_and_no_more(door: int) -> None:
+    mine = [socket.create_connection(("127.0.0.1", door), 20) for _ in range(5)]
+    with closing(http.client.HTTPConnection("127.0.0.1", door, timeout=20)) as other:
+        other.source_address = ("127.0.0.2", 0)
+        other.request("GET", "/")
+        assert other.getresponse().read() == b"well"
+    assert all(is_closed(connection) for connection in mine)
+    for connection in mine:
+        connection.close()
+    with closing(http.client.HTTPConnection("127.0.0.1", door, timeout=20)) as again:
+        again.request("GET", "/")
+        assert again.getresponse().read() == b"well"
+
+
+def test_a_turnstile_counts_only_what_is_open() -> None:
+    with Turnstile(socket.create_server(("127.0.0.1", 0)), most=2, most_from_one=2) as turnstile:
+        address = turnstile.getsockname()
+        for _ in range(5):
+            with socket.create_connection(address, 20):
+                taken, _ = turnstile.accept()
+                taken.close()
+                taken.close()
+        assert turnstile.open == 0
+
+
+def test_a_server_with_few_descriptors_gives_each_door_fewer() -> None:
+    door = Door(Kind.PLAIN, frozenset())
+    assert connections.limits_for(door, 3, files=256).most * 3 < 256
+    assert connections.limits_for(door, 3, files=100_000).most == connections.MOST
