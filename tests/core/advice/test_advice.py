@@ -64,7 +64,7 @@ from lowside.core.handbook.system import (
     BY_WEIGHT,
     System,
 )
-from lowside.core.judging.targets import SUBCOOLING
+from lowside.core.judging.targets import LIQUID_PRESSURE, SUBCOOLING
 from lowside.core.numbers.unit_choice import UnitChoice
 from lowside.core.numbers.units import OUNCE_KG, TON_W
 from lowside.core.session.fold import fold
@@ -522,6 +522,16 @@ def test_a_blind_reading_gets_small_openings_and_a_glance_after_each(handbook: H
     # Subcooling came up: no further opening, however much was planned.
     risen = read(fed, handbook, later, 7.0, 2.0)
     assert advise(risen, at(later)).action in (WAIT, READ)
+
+
+def test_a_glance_has_no_degrees_for_a_chart_of_pressures(handbook: Handbook) -> None:
+    state = read(opening(valve_unit()), handbook, 60, 7.0, 1.5)
+    outlook = outlook_of(state, state.readings[-1])
+    assert outlook is not None
+    assert glance.limit_value_k(outlook) is not None
+    by_pressure = replace(outlook, quantity=LIQUID_PRESSURE)
+    assert glance.limit_value_k(by_pressure) is None
+    assert words.glance(state, by_pressure) == ()
 
 
 def test_the_receiver_nobody_looked_for_makes_the_prior_steeper() -> None:

@@ -246,7 +246,7 @@ def _after_shots(
                 return _wait(outlook, pause, words_of_advice.BOIL_OFF, fed)
             why = (
                 words_of_advice.batch(state, planned, fed),
-                words_of_advice.glance(state, outlook),
+                *words_of_advice.glance(state, outlook),
             )
             advice = _shot(state, outlook, left, why, fed)
             return replace(advice, glance_k=glance.limit_value_k(outlook))

@@ -71,15 +71,18 @@ def batch(state: State, planned_kg: float, fed_kg: float) -> str:
     )
 
 
-def glance(state: State, outlook: Outlook) -> str:
+def glance(state: State, outlook: Outlook) -> tuple[str, ...]:
     """What to look at before the next opening of a batch."""
-    limit = label("temperature_difference", limit_value_k(outlook), state.units)
+    value = limit_value_k(outlook)
+    if value is None:
+        return ()
+    limit = label("temperature_difference", value, state.units)
     name = "subcooling"
     end = " or more, wait and read."
     if outlook.quantity != SUBCOOLING:
         name = "superheat" if outlook.quantity == SUPERHEAT else "approach"
         end = " or less, wait and read."
-    return "Look at the gauges before you open. If " + name + " is already " + limit + end
+    return ("Look at the gauges before you open. If " + name + " is already " + limit + end,)
 
 
 def may_hide(state: State, outlook: Outlook) -> tuple[str, ...]:
