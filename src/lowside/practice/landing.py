@@ -31,8 +31,9 @@ def table(found: Summary) -> str:
 
 
 def tell(found: Summary, count: int) -> str:
-    """The worst sessions of the exact technician, step by step."""
+    """The worst sessions of the exact technician, step by step; none that was sent elsewhere."""
     exact = found.by_technician[next(iter(found.by_technician))]
+    exact = [each for each in exact if TOLD_RECEIVER not in each.tags]
     lines: list[str] = []
     for outcome in worst(exact, count):
         lines.append(
