@@ -55,10 +55,6 @@ WEIGH_IN = (
             "leak": "none_found",
         },
     ),
-    (
-        "vacuum_held",
-        {"vacuum_reached": "250 microns", "vacuum_end": "400 microns", "vacuum_time": "20 min"},
-    ),
     ("weigh_total", {"coil_adder": "0 lb", "drier_adder": "0 lb"}),
     (
         "cylinder",
@@ -70,6 +66,10 @@ WEIGH_IN = (
         },
     ),
     ("start_weight", {"gross": "27 lb"}),
+    (
+        "vacuum_held",
+        {"vacuum_reached": "250 microns", "vacuum_end": "400 microns", "vacuum_time": "20 min"},
+    ),
     ("charge_off", {"charged_off": "5 lb"}),
     ("charge_run", {"runs_well": "yes"}),
     ("charge_rest", {"charged_rest": "1 lb"}),
