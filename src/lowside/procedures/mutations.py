@@ -35,7 +35,7 @@ from lowside.core.handbook.procedure import (
 )
 from lowside.core.handbook.psychrometrics import SEA_LEVEL_PA
 from lowside.core.handbook.saturation import OutOfRange
-from lowside.core.hoses import hazards as hz
+from lowside.core.hoses import hazard_words as hz
 from lowside.core.hoses.contents import (
     LIQUID,
     Conditions,

@@ -23,7 +23,7 @@ from lowside.core.handbook.procedure import (
     steps_of_stage,
 )
 from lowside.core.handbook.procedure_file import cautions_from, procedure_from
-from lowside.core.hoses.hazards import TEXTS
+from lowside.core.hoses.hazard_words import TEXTS
 from lowside.procedures import FOLDER, SHIPPED, load_cautions, load_procedures
 
 RECORDING = (
@@ -269,7 +269,7 @@ def test_a_clamp_has_its_place_and_the_cylinder_goes_upright_last(
         assert moves.index(("low", "open")) < moves.index(("cylinder_position", "upright"))
 
 
-def test_recovery_and_weigh_in_are_words_the_hose_model_has_no_pump_for(
+def test_recovery_and_weigh_in_are_walks_with_a_hookup_of_their_own(
     procedures: dict[str, Procedure],
 ) -> None:
     for procedure in procedures.values():
@@ -283,7 +283,8 @@ def test_recovery_and_weigh_in_are_words_the_hose_model_has_no_pump_for(
         for first in ("rec_ready", "wi_ready"):
             step = step_by_id(procedure, first)
             assert step is not None
-            assert "Lowside does not draw" in step.why
+            assert "manifold with a red hose" in step.why
+        assert ids.index("wi_start_weight") < ids.index("wi_vacuum") < ids.index("wi_break")
         for touched in ("rec_run", "wi_break", "wi_rest", "wi_off"):
             step = step_by_id(procedure, touched)
             assert step is not None

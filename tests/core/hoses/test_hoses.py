@@ -26,7 +26,7 @@ from lowside.core.handbook.saturation import (
     vapour_density,
 )
 from lowside.core.handbook.system import DIP_TUBE, INVERT, Withdrawal
-from lowside.core.hoses import hazards as hz
+from lowside.core.hoses import hazard_words as hz
 from lowside.core.hoses.contents import (
     AIR,
     HOSE_BORE_M,

@@ -23,7 +23,7 @@ from lowside.core.handbook.procedure import (
     off_steps_for,
     open_step,
 )
-from lowside.core.hoses import hazards as hz
+from lowside.core.hoses import hazard_words as hz
 from lowside.core.hoses.contents import (
     DIP_TUBE,
     INVERT,

@@ -55,10 +55,6 @@ WEIGH_IN = (
             "leak": "none_found",
         },
     ),
-    (
-        "vacuum_held",
-        {"vacuum_reached": "250 microns", "vacuum_end": "400 microns", "vacuum_time": "20 min"},
-    ),
     ("weigh_total", {"coil_adder": "0 lb", "drier_adder": "0 lb"}),
     (
         "cylinder",
@@ -70,6 +66,10 @@ WEIGH_IN = (
         },
     ),
     ("start_weight", {"gross": "27 lb"}),
+    (
+        "vacuum_held",
+        {"vacuum_reached": "250 microns", "vacuum_end": "400 microns", "vacuum_time": "20 min"},
+    ),
     ("charge_off", {"charged_off": "5 lb"}),
     ("charge_run", {"runs_well": "yes"}),
     ("charge_rest", {"charged_rest": "1 lb"}),
@@ -189,3 +189,21 @@ def test_a_charging_session_of_before_has_no_word_of_them_on_its_record(site: Si
     text = site.get(f"/s/{sid}/ticket").text
     assert "Recovery" not in text
     assert "Weigh-in" not in text
+
+
+def test_where_the_unit_is_locked_out_nobody_is_asked_whether_it_stopped(site: Site) -> None:
+    sid = stored(site, heating())
+    for step, asked in (("wi_pressure", False), ("rec_run", False), ("wi_rest", True)):
+        assert ("The unit has stopped" in site.get(f"/s/{sid}/step/{step}").text) == asked, step
+    walk(site, f"/s/{sid}/step/rec_ready", RECOVERY[:1])
+    assert "The unit has stopped" not in site.get(f"/s/{sid}").text
+
+
+def test_after_the_weigh_in_nobody_is_told_to_finish_it(site: Site) -> None:
+    sid = stored(site, heating())
+    walk(site, f"/s/{sid}/step/wi_ready", WEIGH_IN[:-1])
+    assert "Finish the weigh-in" in site.get(f"/s/{sid}/step/decide").text
+    walk(site, f"/s/{sid}/step/wi_result", WEIGH_IN[-1:])
+    page = site.get(f"/s/{sid}/step/decide").text
+    assert "Finish the weigh-in" not in page
+    assert "Nothing is added to it by readings" in page

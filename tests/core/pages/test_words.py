@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from lowside.core.handbook.forms import FORMS
-from lowside.core.hoses.hazards import TEXTS
+from lowside.core.hoses.hazard_words import TEXTS
 from lowside.core.judging.sentences import SENTENCES
 
 ROOT = Path(__file__).parents[3]

@@ -46,16 +46,41 @@ VolumeKind = Literal["hose", "body"]
 HOSE: VolumeKind = "hose"
 BODY: VolumeKind = "body"
 
-Boundary = Literal["cylinder", "suction", "liquid_line", "recovery", "outside"]
+Boundary = Literal[
+    "cylinder",
+    "suction",
+    "liquid_line",
+    "recovery",
+    "nitrogen",
+    "pump",
+    "machine_out",
+    "recovery_cylinder",
+    "outside",
+]
 """What the hoses can be joined to, and which does not change by it. `recovery` is the inlet of a
-recovery machine that runs."""
+recovery machine that runs, `machine_out` its outlet, `pump` a vacuum pump, `nitrogen` a nitrogen
+cylinder behind its regulator."""
 
 CYLINDER: Boundary = "cylinder"
 SUCTION: Boundary = "suction"
 LIQUID_LINE: Boundary = "liquid_line"
 RECOVERY: Boundary = "recovery"
+NITROGEN: Boundary = "nitrogen"
+PUMP: Boundary = "pump"
+MACHINE_OUT: Boundary = "machine_out"
+RECOVERY_CYLINDER: Boundary = "recovery_cylinder"
 OUTSIDE: Boundary = "outside"
-BOUNDARIES: tuple[Boundary, ...] = (CYLINDER, SUCTION, LIQUID_LINE, RECOVERY, OUTSIDE)
+BOUNDARIES: tuple[Boundary, ...] = (
+    CYLINDER,
+    SUCTION,
+    LIQUID_LINE,
+    RECOVERY,
+    NITROGEN,
+    PUMP,
+    MACHINE_OUT,
+    RECOVERY_CYLINDER,
+    OUTSIDE,
+)
 
 ValveKind = Literal["gate", "handwheel", "nut", "position"]
 """Everything a hand sets: a valve in a hose's end or on the cylinder, a handwheel of the manifold,

@@ -11,7 +11,7 @@ taken the place air left, liquid has run where it can. Assumptions, all on the s
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from lowside.core.handbook.procedure import HOSE, INVERTED, Procedure, ValveSetting
@@ -50,6 +50,26 @@ class Densities:
     vapour: tuple[float, ...]
 
 
+UnitHolds = Literal["charge", "vapor", "gas", "nothing"]
+"""What is in the unit: its charge; vapor left after recovery; nitrogen or air; a vacuum."""
+
+CHARGE: UnitHolds = "charge"
+VAPOR_LEFT: UnitHolds = "vapor"
+GAS: UnitHolds = "gas"
+NOTHING: UnitHolds = "nothing"
+
+
+@dataclass(frozen=True)
+class Walk:
+    """A unit that is off for recovery or weigh-in [Pa absolute]."""
+
+    holds: UnitHolds
+    nitrogen_pa: float
+    """Behind the regulator."""
+    machine_liquid: bool = False
+    """The recovery machine draws liquid, so its outlet gives liquid."""
+
+
 @dataclass(frozen=True)
 class Conditions:
     """What the hoses are joined to [Pa absolute], and how big they are."""
@@ -62,6 +82,8 @@ class Conditions:
     withdrawal: Withdrawal = INVERT
     hose_length_m: float = HOSE_LENGTH_M
     hose_bore_m: float = HOSE_BORE_M
+    walk: Walk | None = None
+    """`None`: a unit that is charged by readings."""
 
 
 @dataclass(frozen=True)
@@ -223,16 +245,7 @@ def unit_off(conditions: Conditions) -> Conditions:
 
 def with_pressures(conditions: Conditions, suction_pa: float, liquid_pa: float) -> Conditions:
     """The same hoses on a unit with these pressures [Pa absolute]."""
-    return Conditions(
-        suction_pa,
-        liquid_pa,
-        conditions.cylinder_pa,
-        conditions.atmosphere_pa,
-        conditions.densities,
-        conditions.withdrawal,
-        conditions.hose_length_m,
-        conditions.hose_bore_m,
-    )
+    return replace(conditions, suction_pa=suction_pa, liquid_pa=liquid_pa)
 
 
 def liquid_by_hose(procedure: Procedure, hoses: Hoses) -> dict[str, float]:

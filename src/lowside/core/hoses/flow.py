@@ -13,6 +13,7 @@ from lowside.core.handbook.procedure import (
     BOUNDARIES,
     CYLINDER,
     OUTSIDE,
+    PUMP,
     Boundary,
     Procedure,
 )
@@ -240,7 +241,7 @@ class _Books:
             new = Contents(pressure * size, 0.0, 0.0, pressure)
         else:
             air = old.air
-            if swept:
+            if swept or boundary_is_pump(source, sink):
                 air = 0.0
             elif old.pressure_pa > pressure:
                 air = old.air * (pressure / old.pressure_pa)
@@ -381,6 +382,11 @@ class _Books:
                 return on_way[member]
         pressure = pressure_at(self.conditions, highest)
         return pressure, phase_from(self.conditions, self.settings, highest), highest
+
+
+def boundary_is_pump(source: str, sink: str) -> bool:
+    """Whether a vacuum pump takes the last of the air out."""
+    return PUMP in (source, sink)
 
 
 def _mass(contents: Contents) -> float:

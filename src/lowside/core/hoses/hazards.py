@@ -5,8 +5,6 @@ the moment of danger and not after it.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from typing import Literal
 
 from lowside.core.handbook.procedure import (
     BOUNDARIES,
@@ -17,10 +15,13 @@ from lowside.core.handbook.procedure import (
     INVERTED,
     LIQUID_LINE,
     LOOSE,
+    MACHINE_OUT,
     NUT,
     OFF,
     OUTSIDE,
+    PUMP,
     RECOVERY,
+    RECOVERY_CYLINDER,
     SUCTION,
     TIGHT,
     Boundary,
@@ -28,6 +29,8 @@ from lowside.core.handbook.procedure import (
     ValveSetting,
 )
 from lowside.core.hoses.contents import (
+    AIR,
+    CHARGE,
     LIQUID,
     TRACE_KG,
     Conditions,
@@ -37,6 +40,29 @@ from lowside.core.hoses.contents import (
     gives_liquid,
     liquid_at,
     volumes_of,
+)
+from lowside.core.hoses.hazard_words import (
+    AIR_IN,
+    CORE_PRESSED,
+    CYLINDER_HELD_OPEN,
+    CYLINDER_LEFT_OPEN,
+    DEAD_HEADED,
+    HIGH_TO_CYLINDER,
+    HIGH_TO_SUCTION,
+    HOSE_LEFT_ON,
+    IN_VACUUM,
+    LEFT_BLOWING,
+    LIQUID_HELD_OPEN,
+    LIQUID_LOCKED,
+    LIQUID_OUT,
+    OFF_WITH_LIQUID,
+    RECOVERY_DRAWS,
+    UNIT_TO_CYLINDER,
+    VAPOUR_FED,
+    VAPOUR_OUT,
+    Hazard,
+    boundary_title,
+    hazard,
 )
 from lowside.core.hoses.network import (
     Junction,
@@ -50,131 +76,11 @@ from lowside.core.hoses.network import (
     pressure_at,
     way_through,
 )
-
-HazardCode = Literal[
-    "air_in",
-    "liquid_out",
-    "vapour_out",
-    "high_to_cylinder",
-    "high_to_suction",
-    "unit_to_cylinder",
-    "liquid_held_open",
-    "cylinder_held_open",
-    "vapour_fed",
-    "liquid_locked",
-    "off_with_liquid",
-    "left_blowing",
-    "cylinder_left_open",
-    "hose_left_on",
-    "core_pressed",
-    "in_vacuum",
-    "recovery_draws",
-]
-
-AIR_IN: HazardCode = "air_in"
-LIQUID_OUT: HazardCode = "liquid_out"
-VAPOUR_OUT: HazardCode = "vapour_out"
-HIGH_TO_CYLINDER: HazardCode = "high_to_cylinder"
-HIGH_TO_SUCTION: HazardCode = "high_to_suction"
-UNIT_TO_CYLINDER: HazardCode = "unit_to_cylinder"
-LIQUID_HELD_OPEN: HazardCode = "liquid_held_open"
-CYLINDER_HELD_OPEN: HazardCode = "cylinder_held_open"
-VAPOUR_FED: HazardCode = "vapour_fed"
-LIQUID_LOCKED: HazardCode = "liquid_locked"
-OFF_WITH_LIQUID: HazardCode = "off_with_liquid"
-LEFT_BLOWING: HazardCode = "left_blowing"
-CYLINDER_LEFT_OPEN: HazardCode = "cylinder_left_open"
-HOSE_LEFT_ON: HazardCode = "hose_left_on"
-CORE_PRESSED: HazardCode = "core_pressed"
-IN_VACUUM: HazardCode = "in_vacuum"
-RECOVERY_DRAWS: HazardCode = "recovery_draws"
+from lowside.core.hoses.vessels import at_a_vessel, below_air, takes_air
 
 FULL_SHARE = 0.8
 """A shut-in hose filled with liquid beyond this share has no room left for it to expand; the
 share is the usual filling limit of cylinders."""
-
-
-@dataclass(frozen=True)
-class Hazard:
-    """Something that hurts people, the unit or the air, what it is and what to do instead."""
-
-    code: HazardCode
-    sentence: str
-    cure: str
-
-
-TEXTS: dict[HazardCode, tuple[str, str]] = {
-    CORE_PRESSED: (
-        "The {where} is loose and still presses the core: liquid sprays out.",
-        "Tighten it at once, gloves on. Start a nut by one turn only, or leave it off.",
-    ),
-    IN_VACUUM: (
-        "The suction is at or below atmospheric pressure: {where} pulls air in.",
-        "Touch no nut. Close the low-side manifold valve, stop the unit and find the cause.",
-    ),
-    AIR_IN: (
-        "Air goes into the {where}.",
-        "Stop. First blow the air out with vapor at a loose nut.",
-    ),
-    LIQUID_OUT: (
-        "Liquid sprays out at the {where}.",
-        "Stop. Close its valves, then clear the liquid to suction.",
-    ),
-    VAPOUR_OUT: (
-        "Vapor blows out at the {where}.",
-        "Stop. Close the valve behind it, or tighten the nut.",
-    ),
-    HIGH_TO_CYLINDER: (
-        "The high side is open to the cylinder: its pressure would overfill the cylinder.",
-        "Close the high-side manifold valve before you open the cylinder valve.",
-    ),
-    HIGH_TO_SUCTION: (
-        "The high side is open to the suction: liquid floods the compressor.",
-        "Close the valve at the red hose’s end before you open both manifold valves.",
-    ),
-    UNIT_TO_CYLINDER: (
-        "The unit’s pressure is above the cylinder’s: refrigerant runs into the cylinder.",
-        "Close the low-side manifold valve. Let the cylinder warm up in the air, never with a "
-        "flame.",
-    ),
-    LIQUID_HELD_OPEN: (
-        "Liquid from the cylinder runs into the suction all the time, not as a shot.",
-        "Close the low-side manifold valve. Open it for shots only.",
-    ),
-    CYLINDER_HELD_OPEN: (
-        "The cylinder feeds the unit, and nobody weighs it.",
-        "Close the low-side manifold valve.",
-    ),
-    VAPOUR_FED: (
-        "The cylinder gives vapor: the shot is slow, and a blend changes its make-up.",
-        "Close the low-side manifold valve. Turn the cylinder so liquid comes out.",
-    ),
-    RECOVERY_DRAWS: (
-        "The recovery machine pulls on the {where}, not on the hoses alone.",
-        "Close the valve between them before you start the machine.",
-    ),
-    LIQUID_LOCKED: (
-        "The {where} is full of liquid and closed at both ends: it bursts when it warms up.",
-        "Open a way out at once: the low-side manifold valve while the unit runs, the cylinder "
-        "valve when it is off.",
-    ),
-    OFF_WITH_LIQUID: (
-        "The {where} is off its port with liquid inside.",
-        "Do not open it. Clear it to suction through the manifold first.",
-    ),
-    LEFT_BLOWING: (
-        "The {where} still leaks refrigerant.",
-        "Tighten it before you go on.",
-    ),
-    CYLINDER_LEFT_OPEN: (
-        "The cylinder valve is not closed, or the cylinder is not upright.",
-        "Close its valve and set it upright.",
-    ),
-    HOSE_LEFT_ON: (
-        "The {where} is still on.",
-        "Clear the hose to suction, close it and take it off.",
-    ),
-}
 
 
 def hazards_of_turn(
@@ -200,14 +106,18 @@ def hazards_of_turn(
             found.extend(_blown_out(procedure, conditions, before, settings, group, names, ways))
         where = _air_goes_to(conditions, before, group, joined, ways)
         if where is not None:
-            found.append(hazard(AIR_IN, _boundary_title(where)))
+            found.append(hazard(AIR_IN, boundary_title(where)))
+        found.extend(at_a_vessel(conditions, before, settings, group, names, in_shot))
     for way in ways:
         for boundary in BOUNDARIES:
             if way.a == boundary and way.b == OUTSIDE:
-                liquid = phase_from(conditions, settings, boundary) == LIQUID
+                phase = phase_from(conditions, settings, boundary)
+                liquid = phase == LIQUID
                 code = LIQUID_OUT if liquid else VAPOUR_OUT
-                if pressure_at(conditions, boundary) <= conditions.atmosphere_pa:
-                    found.append(hazard(AIR_IN, _boundary_title(boundary)))
+                if phase == AIR:
+                    continue
+                if below_air(conditions, boundary):
+                    found.append(hazard(AIR_IN, boundary_title(boundary)))
                 else:
                     found.append(hazard(code, valve_title(procedure, way.valve)))
     return _once(found)
@@ -225,18 +135,20 @@ def hazards_at_rest(
         names = boundaries_of(joined)
         if not names and _brim_full(conditions, hoses.contents, sizes, group):
             found.append(hazard(LIQUID_LOCKED, _hose_title(procedure, group)))
-        if OUTSIDE in names and (SUCTION in names or LIQUID_LINE in names or CYLINDER in names):
+        if names == [MACHINE_OUT]:
+            found.append(hazard(DEAD_HEADED))
+        fed = [
+            name
+            for name in names
+            if name in (SUCTION, LIQUID_LINE, CYLINDER, MACHINE_OUT, RECOVERY_CYLINDER)
+            and phase_from(conditions, hoses.settings, name) != AIR
+        ]
+        if OUTSIDE in names and fed:
             found.append(hazard(LEFT_BLOWING, _leak_title(procedure, group, ways)))
     found.extend(_off_with_liquid(procedure, hoses))
     if last:
         found.extend(_left_behind(procedure, hoses))
     return _once(found)
-
-
-def hazard(code: HazardCode, where: str = "") -> Hazard:
-    """The hazard with its sentence; `where` fills the place in it."""
-    sentence, cure = TEXTS[code]
-    return Hazard(code, sentence.replace("{where}", where), cure)
 
 
 def valve_title(procedure: Procedure, valve_id: str) -> str:
@@ -256,13 +168,17 @@ def _at_the_nuts(
     """Nuts that press a live liquid core while loose, and nuts moved while the unit is in a vacuum:
     one that is loosened anywhere, or one that goes onto the suction port."""
     found: list[Hazard] = []
-    vacuum = conditions.suction_pa <= conditions.atmosphere_pa
+    walk = conditions.walk
+    vacuum = below_air(conditions, SUCTION)
     for valve in procedure.valves:
         if valve.kind != NUT:
             continue
         now = settings[valve.id]
-        if valve.core and valve.b == LIQUID_LINE and now == LOOSE:
+        live = walk is None or walk.holds == CHARGE
+        if live and valve.core and valve.b == LIQUID_LINE and now == LOOSE:
             found.append(hazard(CORE_PRESSED, valve.title))
+        if walk is not None and valve.b not in (SUCTION, LIQUID_LINE):
+            continue
         if vacuum and now != before[valve.id]:
             if before[valve.id] == TIGHT or (before[valve.id] == LOOSE and now != TIGHT):
                 found.append(hazard(IN_VACUUM, "loosening the " + valve.title))
@@ -278,6 +194,8 @@ def _joined_wrongly(
     in_shot: bool,
 ) -> list[Hazard]:
     found: list[Hazard] = []
+    if conditions.walk is not None:
+        return found
     liquid = gives_liquid(conditions, settings)
     if LIQUID_LINE in names and CYLINDER in names:
         found.append(hazard(HIGH_TO_CYLINDER))
@@ -286,7 +204,7 @@ def _joined_wrongly(
     if RECOVERY in names:
         for name in names:
             if name in (SUCTION, LIQUID_LINE, CYLINDER):
-                found.append(hazard(RECOVERY_DRAWS, _boundary_title(name)))
+                found.append(hazard(RECOVERY_DRAWS, boundary_title(name)))
     if SUCTION in names and CYLINDER in names:
         if conditions.cylinder_pa <= conditions.suction_pa:
             found.append(hazard(UNIT_TO_CYLINDER))
@@ -311,8 +229,9 @@ def _blown_out(
         liquid = liquid or before.contents[name].liquid_kg > TRACE_KG
     fed = False
     for name in names:
-        liquid = liquid or phase_from(conditions, settings, name) == LIQUID
-        fed = fed or name != OUTSIDE
+        phase = phase_from(conditions, settings, name)
+        liquid = liquid or phase == LIQUID
+        fed = fed or phase != AIR
     if liquid:
         return [hazard(LIQUID_OUT, _leak_title(procedure, group, ways))]
     for way in ways:
@@ -338,15 +257,16 @@ def _air_goes_to(
     if sink == OUTSIDE:
         return None
     pressure = pressure_at(conditions, sink)
+    drawn_off = sink in (RECOVERY, PUMP) or takes_air(conditions, sink)
     for entry in joined:
         for leaving in joined:
             if leaving.boundary != sink or entry.boundary == sink:
                 continue
-            if entry.boundary == OUTSIDE:
+            if entry.boundary == OUTSIDE and not takes_air(conditions, sink):
                 return sink
-            if sink != RECOVERY and _any_air(before, way_through(entry, leaving, ways)):
+            if not drawn_off and _any_air(before, way_through(entry, leaving, ways)):
                 return sink
-    if sink == RECOVERY:
+    if drawn_off:
         # What is recovered goes to reclaim, never back: a hose's trace of air is no danger there.
         return None
     leavings = [junction.entry for junction in joined if junction.boundary == sink]
@@ -421,12 +341,6 @@ def _hose_title(procedure: Procedure, group: Sequence[str]) -> str:
         if volume.id in group:
             return volume.title
     return ""
-
-
-def _boundary_title(boundary: Boundary) -> str:
-    if boundary == RECOVERY:
-        return "recovery cylinder"
-    return "cylinder" if boundary == CYLINDER else "unit"
 
 
 def _once(found: Sequence[Hazard]) -> list[Hazard]:

@@ -9,10 +9,14 @@ from lowside.core.handbook.procedure import (
     HANDWHEEL,
     LIQUID_LINE,
     LOOSE,
+    MACHINE_OUT,
+    NITROGEN,
     NUT,
     OFF,
     OPEN,
     OUTSIDE,
+    PUMP,
+    RECOVERY_CYLINDER,
     SUCTION,
     TIGHT,
     Boundary,
@@ -20,7 +24,21 @@ from lowside.core.handbook.procedure import (
     Valve,
     ValveSetting,
 )
-from lowside.core.hoses.contents import AIR, LIQUID, VAPOUR, Conditions, Phase, gives_liquid
+from lowside.core.hoses.contents import (
+    AIR,
+    CHARGE,
+    GAS,
+    LIQUID,
+    VAPOUR,
+    Conditions,
+    Phase,
+    gives_liquid,
+)
+
+VACUUM_PA = 66.66
+"""500 microns, as deep as a unit is pulled (READ: 507919-01 p. 10)."""
+MACHINE_SHARE = 1.3
+"""A recovery machine's outlet above the recovery cylinder. Our choice: it only has to be higher."""
 
 
 @dataclass(frozen=True)
@@ -51,8 +69,14 @@ def pressure_at(conditions: Conditions, boundary: Boundary) -> float:
         return conditions.suction_pa
     if boundary == LIQUID_LINE:
         return conditions.liquid_pa
-    if boundary == CYLINDER:
+    if boundary in (CYLINDER, RECOVERY_CYLINDER):
         return conditions.cylinder_pa
+    if boundary == MACHINE_OUT:
+        return MACHINE_SHARE * conditions.cylinder_pa
+    if boundary == PUMP:
+        return VACUUM_PA
+    if boundary == NITROGEN and conditions.walk is not None:
+        return conditions.walk.nitrogen_pa
     return conditions.atmosphere_pa
 
 
@@ -60,8 +84,13 @@ def phase_from(
     conditions: Conditions, settings: Mapping[str, ValveSetting], boundary: Boundary
 ) -> Phase:
     """What comes out of it."""
-    if boundary == OUTSIDE:
+    walk = conditions.walk
+    if boundary in (OUTSIDE, NITROGEN):
         return AIR
+    if boundary == MACHINE_OUT and walk is not None and walk.machine_liquid:
+        return LIQUID
+    if walk is not None and walk.holds != CHARGE and boundary in (SUCTION, LIQUID_LINE):
+        return AIR if walk.holds == GAS else VAPOUR
     if boundary == LIQUID_LINE:
         return LIQUID
     if boundary == CYLINDER:

@@ -22,7 +22,8 @@ from lowside.core.handbook.psychrometrics import SEA_LEVEL_PA
 from lowside.core.handbook.saturation import OutOfRange, PropertyTable
 from lowside.core.handbook.system import DIP_TUBE, INVERT
 from lowside.core.hoses.contents import LIQUID, Conditions, usual_conditions
-from lowside.core.hoses.hazards import VAPOUR_FED, Hazard, valve_title
+from lowside.core.hoses.hazard_words import VAPOUR_FED, Hazard
+from lowside.core.hoses.hazards import valve_title
 from lowside.core.hoses.network import links
 from lowside.core.hoses.procedure_edit import changed_settings
 from lowside.core.hoses.run import StepRun, grams, hazards_of, in_the_way, run, run_off

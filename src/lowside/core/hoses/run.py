@@ -8,6 +8,7 @@ from lowside.core.handbook.procedure import (
     BOUNDARIES,
     CHARGE_PAGE,
     CLOSED,
+    CYLINDER,
     INVERTED,
     LOOSE,
     NUT,
@@ -15,6 +16,7 @@ from lowside.core.handbook.procedure import (
     OPEN,
     OUTSIDE,
     POSITION,
+    PUMP,
     STARTED,
     TIGHT,
     UPRIGHT,
@@ -39,7 +41,8 @@ from lowside.core.hoses.contents import (
     unit_off,
 )
 from lowside.core.hoses.flow import Flow, settle
-from lowside.core.hoses.hazards import Hazard, hazards_at_rest, hazards_of_turn
+from lowside.core.hoses.hazard_words import Hazard
+from lowside.core.hoses.hazards import hazards_at_rest, hazards_of_turn
 
 
 @dataclass(frozen=True)
@@ -98,6 +101,8 @@ def in_the_way(
     for valve in procedure.valves:
         if valve.kind != NUT or valve.id == moved.id or valve.b not in BOUNDARIES:
             continue
+        if PUMP in (valve.b, moved.b) and CYLINDER in (valve.b, moved.b):
+            continue  # a tee: pump and charging cylinder share the end of one hose
         if settings[valve.id] != OFF and (valve.b == moved.b or valve.a == moved.a):
             return valve
     return None

@@ -9,10 +9,14 @@ from lowside.core.handbook.procedure import (
     INVERTED,
     LIQUID_LINE,
     LOOSE,
+    MACHINE_OUT,
+    NITROGEN,
     OFF,
     OPEN,
     OUTSIDE,
+    PUMP,
     RECOVERY,
+    RECOVERY_CYLINDER,
     STARTED,
     SUCTION,
     TIGHT,
@@ -75,6 +79,10 @@ def in_words(
     names[LIQUID_LINE] = "unit’s liquid line"
     names[CYLINDER] = "cylinder"
     names[RECOVERY] = "recovery machine"
+    names[MACHINE_OUT] = "recovery machine’s outlet"
+    names[RECOVERY_CYLINDER] = "recovery cylinder"
+    names[NITROGEN] = "nitrogen cylinder"
+    names[PUMP] = "vacuum pump"
     names[OUTSIDE] = "open air"
     for flow in flows:
         if moves(flow):

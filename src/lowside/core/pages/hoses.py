@@ -20,7 +20,8 @@ from lowside.core.hoses.contents import (
     unit_off,
 )
 from lowside.core.hoses.drawing import draw
-from lowside.core.hoses.hazards import Hazard, valve_title
+from lowside.core.hoses.hazard_words import Hazard
+from lowside.core.hoses.hazards import valve_title
 from lowside.core.hoses.run import (
     StepRun,
     Turn,

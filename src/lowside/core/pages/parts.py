@@ -3,6 +3,7 @@
 from typing import Any
 
 from lowside.core.handbook.forms import FORMS
+from lowside.core.handbook.procedure import walk_with
 from lowside.core.pages import addresses
 from lowside.core.pages.addresses import CURRENT, Address
 from lowside.core.pages.form import small_form
@@ -13,6 +14,7 @@ from lowside.core.session import block, gate
 from lowside.core.session.block import Block
 from lowside.core.session.state import State
 from lowside.core.session.unit import designation
+from lowside.core.session.walk import step_now
 
 STOP_FORM = 1
 """Number of the stop button's form on a page (see `Screen.eid`)."""
@@ -56,11 +58,27 @@ def alert(level: str, word: str, text: str, cure: str = "") -> dict[str, Any]:
     return {"level": level, "word": word, "text": text, "cure": cure, "href": "", "link": ""}
 
 
+WITH_THE_UNIT_RUNNING = ("wi_run", "wi_rest", "wi_off")
+"""Steps of the walks at which the unit runs. At the others it is locked out."""
+
+
+def _locked_out(screen: Screen, address: Address) -> bool:
+    """Whether the page is a walk's step with the unit off, where nobody stops it any more."""
+    procedure = screen.procedure
+    if procedure is None or address.page not in (CURRENT, addresses.STEP):
+        return False
+    step_id = address.about
+    if address.page == CURRENT:
+        now = step_now(procedure, screen.state)
+        step_id = "" if now is None else now.id
+    return step_id not in WITH_THE_UNIT_RUNNING and len(walk_with(procedure, step_id)) > 0
+
+
 def tools(screen: Screen, address: Address) -> dict[str, Any]:
     """Links and the stop button, on every page of an open session."""
     state = screen.state
     stop = None
-    if state.closed is None:
+    if state.closed is None and not _locked_out(screen, address):
         back = addresses.path(address)
         if address.page not in (CURRENT, addresses.STEP):
             back = addresses.current(state.sid)

@@ -31,6 +31,8 @@ SHOWN_IN_WALKS: tuple[BlockCode, ...] = (
     "cylinder_contents",
     "not_qualified",
 )
+HOSES_ON = ("wi_break", "wi_run", "wi_rest", "wi_off")
+"""Steps of weigh-in from which the way out with the unit off is taken, once refrigerant is in."""
 RECOVER_LABEL = "Recover refrigerant"
 WEIGH_IN_LABEL = "Weigh in the whole charge"
 
@@ -61,9 +63,13 @@ def ways(state: State, procedure: Procedure, step: Step) -> list[dict[str, str]]
 def _ways_of_walk(state: State, procedure: Procedure, step: Step) -> list[dict[str, str]]:
     """From a walk's first step: off with the hoses. From weigh-in: recovery."""
     found: list[dict[str, str]] = []
-    if step.id == walk_with(procedure, step.id)[0].id and procedure.off_steps:
+    first_of_walk = step.id == walk_with(procedure, step.id)[0].id
+    if (first_of_walk or step.id in HOSES_ON) and procedure.off_steps:
         off = addresses.step(state.sid, procedure.off_steps[0].id)
-        found.append({"href": off, "label": "Hoses still on? Take them off first"})
+        label = "Hoses still on? Take them off first"
+        if not first_of_walk:
+            label = "Close out with the unit off"
+        found.append({"href": off, "label": label})
     if step.stage == WEIGH_IN_STAGE:
         first = walk_of(procedure, RECOVER_STAGE)[0]
         found.append({"href": addresses.step(state.sid, first.id), "label": RECOVER_LABEL})
@@ -155,10 +161,6 @@ def _weigh_in_alerts(state: State, step: Step) -> list[dict[str, Any]]:
         test = weighing.pressure_verdict(state)
         if not test.passed:
             found.append(alert("stop", "Not yet.", test.sentence))
-    if step.id in ("wi_total", "wi_cylinder", "wi_start_weight"):
-        vacuum = weighing.vacuum_verdict(state)
-        if not vacuum.passed:
-            found.append(alert("stop", "Not yet.", vacuum.sentence))
     if step.id == "wi_result":
         apart = weighing.difference(state)
         if apart != "":

@@ -41,7 +41,16 @@ def blocks(state: State) -> tuple[Block, ...]:
     found.extend(_by_reading(state))
     found.extend(machine_blocks(state))
     found.extend(check_blocks(state))
-    if "weighing.ready" in state.walk:
+    if "weighing.compared" in state.walk:
+        found.append(
+            Block(
+                "weighed_in",
+                "The whole charge was weighed in.",
+                "Nothing is added to it by readings.",
+                WEIGH_IN,
+            )
+        )
+    elif "weighing.ready" in state.walk:
         found.append(
             Block(
                 "weighed_in",
