@@ -7,6 +7,7 @@ from importlib.resources import files
 from lowside.core.handbook.charts import charts_from
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.refrigerants import refrigerants_from
+from lowside.core.office.rule_set import RuleSet, rule_set_from
 from lowside.procedures import load_cautions, load_procedures
 from lowside.thermo.tables import load_properties
 
@@ -29,6 +30,16 @@ def load_handbook() -> Handbook:
         procedures=load_procedures(),
         cautions=load_cautions(),
     )
+
+
+@lru_cache(maxsize=1)
+def load_rules() -> RuleSet:
+    """The rules of law that the office's pages show and the record of a service rests on.
+
+    Raises
+        ValueError, KeyError: the shipped file is not as it should be.
+    """
+    return rule_set_from(_data("regulations_us.json"))
 
 
 def _data(name: str) -> dict[str, object]:

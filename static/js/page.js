@@ -1,12 +1,22 @@
 // @ts-check
 /**
- * Runs the clocks of a field page, and keeps what is typed until it is recorded. The page works
- * without this file; it only loses these two.
+ * Runs the clocks of a field page, keeps what is typed until it is recorded, and lets a second tap
+ * that falls on the next page do nothing. The page works without this file; it only loses these.
  */
+
+import { signal, watch } from "./alarm.js";
 
 const DRAFT = "draft ";
 const SENT = "sent draft";
 const HIDDEN = new Set(["eid", "step", "back", "shot"]);
+
+/** Nobody reads a new page and taps its button sooner [ms]. As in the core’s `taps`. */
+const READ_MS = 1000;
+
+/** When the page was swapped in under the thumb [ms of `performance.now()`], and whether a hand did
+ * anything on it since. */
+let swapped = -READ_MS;
+let touched = false;
 
 /** Each clock's reading [s] and the time of that reading [ms of `performance.now()`].
  * @type {WeakMap<Element, { elapsed: number, at: number }>} */
@@ -33,14 +43,27 @@ function tick() {
     const last = stood.get(clock) ?? { elapsed: Number(clock.dataset.elapsed), at: now };
     const elapsed = last.elapsed + ((now - last.at) / 1000) * pace;
     stood.set(clock, { elapsed, at: now });
+    if (clock.dataset.limit !== undefined) watch(clock, elapsed);
     const wait = Number(clock.dataset.wait || 0);
     const face = clock.querySelector(".clock-time");
     if (face === null) continue;
     const counting = wait > elapsed;
     const text = stopwatch(counting ? Math.ceil(wait - elapsed) : elapsed);
     if (face.textContent !== text) face.textContent = text;
-    if (wait > 0) clock.classList.toggle("clock-over", !counting);
+    if (wait > 0) {
+      if (!counting && !clock.classList.contains("clock-over")) over(clock);
+      clock.classList.toggle("clock-over", !counting);
+    }
   }
+}
+
+/** A wait is over: it is heard, and the page becomes what may be done now. A form that is being
+ * filled in stays. @param {HTMLElement} clock */
+function over(clock) {
+  signal("chime");
+  if (clock.dataset.next === undefined || touched) return;
+  const { htmx } = /** @type {any} */ (globalThis);
+  htmx.ajax("GET", location.pathname, { target: "#page", select: "#page", swap: "outerHTML" });
 }
 
 /** @param {HTMLFormElement} form */
@@ -103,6 +126,28 @@ function say(beside, sentence) {
   beside.before(note);
 }
 
+/** A number pad has no letters and often no minus: keys beside the box type them. @param {Event} event */
+function press(event) {
+  const key = event.target instanceof Element ? event.target.closest("[data-key]") : null;
+  const box = key?.parentElement?.querySelector("input");
+  if (!(key instanceof HTMLElement) || !(box instanceof HTMLInputElement)) return;
+  const text = key.dataset.key ?? "";
+  box.value = text === "-" ? text + box.value.replace(/^[-−]/, "") : box.value.trim() + text;
+  box.focus();
+  box.dispatchEvent(new Event("input", { bubbles: true }));
+}
+
+/** The keyboard’s own key leads to the next box instead of sending half a form. @param {KeyboardEvent} event */
+function next_box(event) {
+  const box = event.target;
+  if (event.key !== "Enter" || !(box instanceof HTMLInputElement) || box.type !== "text") return;
+  const boxes = [...(box.form?.querySelectorAll("input[type=text], textarea") ?? [])];
+  const after = boxes.slice(boxes.indexOf(box) + 1).find((one) => one.checkVisibility?.() ?? true);
+  if (!(after instanceof HTMLElement)) return;
+  event.preventDefault();
+  after.focus();
+}
+
 /** On each new page: forget the draft of a recorded form, restore the others. */
 function arrive() {
   const page = document.getElementById("page");
@@ -121,8 +166,27 @@ function arrive() {
   } catch {
     // No storage: nothing to restore.
   }
+  for (const key of page.querySelectorAll("[data-key]")) if (key instanceof HTMLElement) key.hidden = false;
   tick();
   page.querySelector(".field-wrong")?.scrollIntoView({ block: "center" });
+}
+
+function swap_in() {
+  // A practice unit's gauges are swapped every second. That is no new page.
+  if (document.getElementById("page")?.dataset.arrived === "yes") return;
+  swapped = performance.now();
+  touched = false;
+  arrive();
+}
+
+/** A tap on a button that came up under the thumb a moment ago was meant for the page before. “The
+ * unit has stopped” is never too early. @param {Event} event */
+function guard(event) {
+  const form = event.target;
+  if (!(form instanceof HTMLFormElement) || touched) return;
+  if (performance.now() - swapped >= READ_MS || form.action.endsWith("/form/system_stopped")) return;
+  event.preventDefault();
+  event.stopImmediatePropagation();
 }
 
 /** @param {Event} event */
@@ -152,8 +216,12 @@ function noteFailure() {
 
 addEventListener("input", keepDraft);
 addEventListener("change", keepDraft);
+for (const kind of ["input", "change"]) addEventListener(kind, () => (touched = true), true);
+addEventListener("click", press);
+addEventListener("keydown", next_box);
+addEventListener("submit", guard, true);
 addEventListener("submit", noteSending, true);
-document.addEventListener("htmx:after:swap", arrive);
+document.addEventListener("htmx:after:swap", swap_in);
 document.addEventListener("htmx:error", noteFailure);
 addEventListener("pageshow", arrive);
 setInterval(tick, 250);

@@ -67,7 +67,7 @@ def test_a_session_from_home_to_record_leaves_the_same_figures_everywhere(
     picture(office, name, "office-session")
     office.goto("/office/cylinders")
     expect(
-        office.get_by_role("heading", name=scenario_typed(scenario, "cylinder")["cylinder_label"])
+        office.get_by_role("link", name=scenario_typed(scenario, "cylinder")["cylinder_label"])
     ).to_be_visible()
     picture(office, name, "office-cylinders")
 

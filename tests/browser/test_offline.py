@@ -16,6 +16,7 @@ from playwright.sync_api import Page, Playwright, Response, expect
 from pocket_phone import KEEP_SENDING, PocketPhone, eid_of, notes_of, without_errors
 from rough_link import RoughLink
 
+from lowside.core.session.taps import READ_S
 from lowside.store.codec import event_to_json, read_events
 
 if TYPE_CHECKING:
@@ -164,6 +165,8 @@ def test_a_refused_form_comes_back_with_its_reason_and_records_nothing(
 ) -> None:
     server.stop()
     sid = phone.begin()
+    # A tap sooner than a page can be read does nothing.
+    phone.page.wait_for_timeout((READ_S + 0.1) * 1000)
     phone.page.locator('button[form="step-form"]').click()
     expect(phone.page.locator(".problem").first).to_be_visible()
     status, _ = phone.send(f"/s/{sid}/form/note", eid=eid_of(1), text="")

@@ -8,6 +8,8 @@ from engines import Browser
 from test_main_job import replayed
 from waiting import until
 
+from lowside.procedures import load_procedures
+
 if TYPE_CHECKING:
     from conftest import StartServer
 
@@ -51,6 +53,55 @@ def test_a_whole_job_without_the_server_reaches_the_office_with_the_same_figures
     assert browser.evaluate(PAGE, f"/s/{sid}/ticket") == asked(f"{server.url}/s/{sid}/ticket")
     browser.open(f"{server.url}/office/session/{sid}")
     assert hands.figures(browser) == on_phone
+
+
+MISSING = """async paths => {
+    const wanted = new Map();
+    const inside = /(?:^import[^"'(]*|url\\()["']([^"']+)["']/gm;
+    for (const path of paths) {
+        const answer = await fetch(path);
+        if (!answer.ok) return [`${path} was answered with ${answer.status}`];
+        const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+        for (const element of page.querySelectorAll("link[href], [src], use[href], image[href]")) {
+            const address = element.getAttribute("src") ?? element.getAttribute("href");
+            wanted.set(new URL(address, location.href).href, path);
+        }
+    }
+    const missing = [];
+    for (const [address, path] of wanted) {
+        try {
+            // Not what the browser itself happens to have kept: that may be gone tomorrow.
+            const answer = await fetch(address, { cache: "no-store" });
+            if (!answer.ok) throw new Error(String(answer.status));
+            if (!/[.](js|css)$/.test(address)) continue;
+            for (const [, other] of (await answer.text()).matchAll(inside)) {
+                wanted.set(new URL(other, address).href, address);
+            }
+        } catch (error) {
+            missing.push(`${address} of ${path}: ${error}`);
+        }
+    }
+    if (wanted.size < 8) missing.push(`only ${[...wanted.keys()]} were asked for`);
+    return missing;
+}"""
+
+
+def test_no_page_asks_for_anything_outside_the_offline_copy(
+    start_server: "StartServer", browser: Browser
+) -> None:
+    server = start_server(offline=True)
+    browser.open(server.url)
+    expect_link(browser, "Ready for offline")
+    server.kill()
+    sid = hands.begin(browser)
+    moves = hands.scenario_named("roof-unit-r410a").moves
+    for move in moves[: [one.step for one in moves].index("purge_low")]:
+        hands.make(browser, move)
+    steps = load_procedures()["hand-valved-three-port"].steps
+    pages = [f"/s/{sid}/step/{step.id}" for step in steps]
+    pages += [f"/s/{sid}/{rest}" for rest in ("timeline", "ticket", "hoses/purge_low")]
+    pages += [f"/s/{sid}/form/{name}" for name in ("reading", "note", "units")]
+    assert browser.evaluate(MISSING, ["/", f"/s/{sid}", *pages]) == []
 
 
 def expect_link(browser: Browser, words: str) -> None:

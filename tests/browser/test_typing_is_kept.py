@@ -136,6 +136,31 @@ def test_two_taps_on_save_record_one_entry(phone: Page, server: "Server") -> Non
     assert path.read_text("utf-8").count("job.set") == 1
 
 
+TAP_AGAIN = """() => document.addEventListener("htmx:after:swap", () => {
+    document.querySelector('button[form="step-form"]').click();
+}, { once: true })"""
+
+
+def test_a_tap_on_a_filled_form_that_just_came_up_does_nothing(
+    start_server: "StartServer", open_phone: "OpenPhone"
+) -> None:
+    server: Server = start_server()
+    server.stop()
+    put_demo_sessions(server.data)
+    page = open_phone(start_server(server.data, server.port).url)
+    url = start(page)
+    page.get_by_label("Site", exact=True).fill("Larkfield Primary School")
+    page.get_by_label("Unit", exact=True).fill("AC-2 roof east")
+    page.get_by_label("Technician").fill("I. Varga")
+    page.evaluate(TAP_AGAIN)
+    save(page)
+    expect(page.get_by_role("heading", name="The unit’s nameplate")).to_be_visible()
+    expect(page.locator('[name="nameplate_charge"]')).not_to_have_value("")
+    page.wait_for_load_state("networkidle")
+    (path,) = (server.data / "sessions").rglob(url.rsplit("/", 1)[1] + ".jsonl")
+    assert "unit.set" not in path.read_text("utf-8")
+
+
 def test_the_time_of_an_open_shot_runs(
     start_server: "StartServer", open_phone: "OpenPhone"
 ) -> None:

@@ -16,7 +16,9 @@ from lowside.practice.design import (
     WEAK_COMPRESSOR,
 )
 from lowside.practice.draw import Drawn, draw
-from lowside.practice.technician import by_advice, charge
+from lowside.practice.policies import by_advice
+from lowside.practice.sites import site_of_cycle
+from lowside.practice.technician import charge
 from lowside.practice.trends import SHARES, published, svg, trends
 from lowside.practice.unit import PracticeUnit
 
@@ -179,7 +181,7 @@ def test_a_leak_loses_charge_and_a_sound_unit_none() -> None:
 
 
 def test_one_session_ends_within_tolerance(handbook: Handbook) -> None:
-    outcome = charge(draw(21), by_advice, handbook)
+    outcome = charge(site_of_cycle(draw(21)), by_advice, handbook)
     assert outcome.ended == "finish"
     assert abs(outcome.gap_k) <= outcome.tolerance_k
     assert outcome.liquid_events == 0

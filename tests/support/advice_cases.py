@@ -21,16 +21,8 @@ from lowside.core.numbers.units import TON_W
 from lowside.core.session.events import Moment
 from lowside.core.session.fold import fold
 from lowside.core.session.state import Cylinder, ScaleSetting, Shot, State, Taken, Weight
+from lowside.practice.technician import CHECKED
 
-CHECKED = {
-    "qualified": "yes",
-    "protected": "yes",
-    "airflow": "yes",
-    "outdoor_coil": "yes",
-    "leak": "none_found",
-    "steady": "yes",
-    "same_refrigerant": "yes",
-}
 OUTDOOR_K = 308.15
 INDOOR_K = 299.8
 
@@ -71,6 +63,12 @@ def opening(unit: System, step_kg: float = 0.005) -> State:
 
 def at(seconds: float) -> Moment:
     return Moment("run", int(seconds * 1000), int(seconds * 1000))
+
+
+def holding(state: State, kilograms: float) -> State:
+    """The same session with hoses that hold this much for the unit at every reading."""
+    held = tuple(replace(taken, hoses_kg=kilograms) for taken in state.readings)
+    return replace(state, readings=held)
 
 
 def read(

@@ -13,6 +13,7 @@ from lowside.demo import Move, Scenario, scenarios
 
 ONE_TAP = ("done", "shot_close", "shot_unweighed")
 """Forms that are only their button."""
+FORM_IDS = ("step-form", "shot-form", "weigh-form", "reading-form")
 ARRIVED = "footer.thumb :is(a, button)"
 """The end of every field page: once it is there, so is what comes before it."""
 NEXT_PAGE = 'body:not(:has([name="eid"][value="{eid}"])) ' + ARRIVED
@@ -40,7 +41,8 @@ def make(browser: Browser, move: Move) -> None:
 
 def reach(browser: Browser, move: Move) -> None:
     """Be where the form is: on the page that is next, or one tap from it."""
-    if move.form == "reading" and move.step == "":
+    browser.wait(ARRIVED)
+    if move.form == "reading" and browser.count(_form(move)) == 0:
         browser.tap('footer.thumb a[href*="/form/reading"]')
     browser.wait(_form(move))
     browser.wait(ARRIVED)
@@ -51,10 +53,10 @@ def send(browser: Browser, move: Move) -> None:
     form = _form(move)
     for name, text in move.typed.items():
         _fill(browser, form, name, text)
-    if move.form in BY_ONE_TAP:
+    if move.form in BY_ONE_TAP or not move.typed:
         time.sleep(READ_S + 0.1)
     eid = browser.value(f'{form} [name="eid"]')
-    browser.tap(f"{form} button" if move.form in ONE_TAP else 'button[form$="-form"]')
+    browser.tap(f"{form} button" if move.form in ONE_TAP else _button(browser, form))
     browser.wait(NEXT_PAGE.format(eid=eid))
     assert browser.count(".problem") == 0, browser.read(".problem")
 
@@ -67,6 +69,13 @@ def figures(browser: Browser) -> dict[str, str]:
 
 def _form(move: Move) -> str:
     return f'form[action$="/form/{move.form}"]'
+
+
+def _button(browser: Browser, form: str) -> str:
+    for name in FORM_IDS:
+        if browser.count(f"{form}#{name}") > 0:
+            return f'button[form="{name}"]'
+    raise AssertionError(f"no button for {form}")
 
 
 def _fill(browser: Browser, form: str, name: str, text: str) -> None:

@@ -14,6 +14,7 @@ from lowside.core.handbook.fields import CHOICE, NUMBER, REFRIGERANT, Field, For
 from lowside.core.handbook.forms import FORMS
 from lowside.core.numbers.units import QUANTITIES
 from lowside.core.session.events import CROCKFORD_32, Event, next_hlc
+from lowside.practice.technician import CHECKED_ALWAYS
 
 START = 1_795_620_000_000
 """2026-11-25 [ms since 1970-01-01 UTC]."""
@@ -26,6 +27,7 @@ TYPICAL: dict[str, tuple[int, int]] = {
     "°F": (30, 125),
     "°C": (0, 50),
     "lb+oz": (0, 60),
+    "lb oz": (0, 60),
     "lb": (0, 60),
     "oz": (0, 900),
     "kg": (0, 30),
@@ -159,16 +161,7 @@ def set_up(book: Book) -> Book:
     book.form("unit", refrigerant="R-410A", metering="txv", capacity="3 ton", **CIRCUIT)
     book.form("machine", **MACHINE)
     book.form("target", method="subcooling", maker_subcooling="10 °F")
-    book.form(
-        "preconditions",
-        qualified="yes",
-        protected="yes",
-        airflow="yes",
-        outdoor_coil="yes",
-        leak="none_found",
-        steady="yes",
-        same_refrigerant="yes",
-    )
+    book.form("preconditions", **CHECKED_ALWAYS)
     book.form(
         "cylinder",
         cylinder_label="C-1",
@@ -217,6 +210,8 @@ def field_data(draw: st.DrawFn, item: Field) -> dict[str, str]:
         data = {item.name: draw(ABSURD) if way == 1 else draw(numbers(unit))}
         if way != 2:
             data[item.name + "_unit"] = unit
+        if unit == "lb oz" and way != 1:
+            data[item.name] += draw(st.sampled_from((" lb 3.5 oz", "-4", " oz", "lb", "")))
         if unit == "lb+oz" and draw(st.booleans()):
             data[item.name + "_oz"] = draw(st.sampled_from(("0", "3.5", "15.9", "16", "x")))
         return data

@@ -1,22 +1,24 @@
 """Measures the advice on many random units. Plain policies charge the same units."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
+from lowside.core.advice.advice import FINISH, RECOVER
 from lowside.core.numbers.units import OUNCE_KG
 from lowside.library import load_handbook
-from lowside.practice.draw import draw, pick_fault
-from lowside.practice.technician import (
-    Charged,
+from lowside.practice.draw import pick_fault
+from lowside.practice.policies import (
     Policy,
     by_advice,
     by_advice_unthrottled,
     by_advice_without_hoses,
     careful,
-    charge,
     fixed_shots,
     halving_from_4oz,
 )
+from lowside.practice.sites import MODELS, TOLD_RECEIVER, cycle_site, number_of
+from lowside.practice.technician import TECHNICIANS, Charged, Hands, Site, charge
 
 PLAIN_POLICIES: Mapping[str, Policy] = {
     "fixed_2oz": fixed_shots(2.0 * OUNCE_KG),
@@ -28,32 +30,46 @@ PLAIN_POLICIES: Mapping[str, Policy] = {
 }
 FAULTED_SHARE = 0.2
 """How many units with a fault are measured, as a share of the healthy ones."""
+FAULTED_FROM = 500_000
+"""Places of the units with a fault."""
+PAST_SHARE = 0.02
+"""A faulty unit counts as charged past the right amount from this share of it. Our choice."""
 
 
-def bench(units: int, seed: int, spread: float = 1.0, plain: bool = True) -> dict[str, Any]:
+def bench(
+    units: int, seed: int, spread: float = 1.0, plain: bool = True, model: str = "cycle"
+) -> dict[str, Any]:
     """Charge `units` random units by the advice and by each plain policy.
 
     Args:
         units: healthy units. A fifth as many units with a fault come on top.
         seed: the same seed gives the same units and figures.
-        spread: see `draw.draw`.
+        spread: see `draw.draw`; of the first model only.
         plain: whether the plain policies run too.
+        model: a name in `sites.MODELS`.
     """
+
+    def site(number: int, fault: str = "") -> Site:
+        if model == "cycle":
+            return cycle_site(number, fault, spread)
+        return MODELS[model](number, fault)
+
     handbook = load_handbook()
     ours: list[Charged] = []
     others: dict[str, list[Charged]] = {name: [] for name in PLAIN_POLICIES}
-    for number in range(units):
-        drawn = draw(seed * 1_000_003 + number, spread)
-        ours.append(charge(drawn, by_advice, handbook))
+    for count in range(units):
+        number = seed * 1_000_003 + count
+        ours.append(charge(site(number), by_advice, handbook))
         if plain:
             for name, policy in PLAIN_POLICIES.items():
-                others[name].append(charge(drawn, policy, handbook))
+                others[name].append(charge(site(number), policy, handbook))
     kept = 0
     faulted = max(int(units * FAULTED_SHARE), 1)
-    for number in range(faulted):
-        drawn = draw(seed * 1_000_003 + 500_000 + number, spread, pick_fault(number))
-        kept += charge(drawn, by_advice, handbook).kept_adding
+    for count in range(faulted):
+        number = seed * 1_000_003 + FAULTED_FROM + count
+        kept += charge(site(number, pick_fault(count)), by_advice, handbook).kept_adding
     return {
+        "model": model,
         "units": units,
         **figures(ours),
         "range_coverage": coverage(ours),
@@ -61,6 +77,77 @@ def bench(units: int, seed: int, spread: float = 1.0, plain: bool = True) -> dic
         "faulted_keep_adding": kept / faulted,
         "policies": {name: figures(found) for name, found in others.items() if found},
     }
+
+
+@dataclass(frozen=True)
+class Summary:
+    """One model, one half of its units, and every technician."""
+
+    model: str
+    half: str
+    by_technician: Mapping[str, Sequence[Charged]]
+    faulty: Mapping[str, Sequence[Charged]]
+    """By technician as well."""
+
+
+def summarize(
+    model: str, half: str, units: int, seed: int, hands: Mapping[str, Hands] = TECHNICIANS
+) -> Summary:
+    """Charge `units` sound and as many faulty units of one half, once by each technician."""
+    handbook = load_handbook()
+    site = MODELS[model]
+    sound: dict[str, list[Charged]] = {}
+    faulty: dict[str, list[Charged]] = {}
+    for name, how in hands.items():
+        sound[name] = []
+        faulty[name] = []
+        for count in range(units):
+            place = number_of(half, seed, count)
+            sound[name].append(charge(site(place, ""), by_advice, handbook, how))
+            if name != "exact" and count % 3 != 0:
+                continue
+            place = number_of(half, seed, FAULTED_FROM + count)
+            with_fault = site(place, pick_fault(count))
+            faulty[name].append(charge(with_fault, by_advice, handbook, how))
+    return Summary(model, half, sound, faulty)
+
+
+def summary_rows(found: Summary) -> list[tuple[str, dict[str, float]]]:
+    """(class, figures): each technician over all units, then each class by the exact one. Units
+    that are known to have a receiver are sent to the manufacturer's method. They are a row of
+    their own and in no other."""
+    rows: list[tuple[str, dict[str, float]]] = []
+    for name, outcomes in found.by_technician.items():
+        told = [each for each in outcomes if TOLD_RECEIVER not in each.tags]
+        rows.append((name, class_figures(told, found.faulty[name])))
+    exact = found.by_technician[next(iter(found.by_technician))]
+    for tag in sorted({tag for each in exact for tag in each.tags}):
+        of_class = [
+            each
+            for each in exact
+            if tag in each.tags and (tag == TOLD_RECEIVER or TOLD_RECEIVER not in each.tags)
+        ]
+        rows.append((tag, class_figures(of_class, ())))
+    return rows
+
+
+def class_figures(outcomes: Sequence[Charged], faulty: Sequence[Charged]) -> dict[str, float]:
+    """The figures of the goals for one class of units."""
+    found = figures(outcomes)
+    count = len(outcomes)
+    ended = (FINISH, RECOVER)
+    found["count"] = float(count)
+    found["turned_away"] = (
+        sum(o.ended not in ended and o.gap_k > o.tolerance_k for o in outcomes) / count
+    )
+    found["over_heeded"] = sum(o.heeded_gap_k < -o.tolerance_k for o in outcomes) / count
+    found["coverage"] = coverage(outcomes)
+    found["faulty_past"] = (
+        sum(o.shots > 0 and o.past_share > PAST_SHARE for o in faulty) / len(faulty)
+        if faulty
+        else float("nan")
+    )
+    return found
 
 
 def figures(outcomes: Sequence[Charged]) -> dict[str, Any]:
@@ -84,6 +171,17 @@ def coverage(outcomes: Sequence[Charged]) -> float:
             count += 1
             held += low <= true <= high
     return held / count if count else 0.0
+
+
+def worst(found: Sequence[Charged], count: int) -> list[Charged]:
+    """The sessions that ended furthest past the target, in tolerances; half as bad when short."""
+
+    def badness(outcome: Charged) -> float:
+        off = -outcome.gap_k / outcome.tolerance_k
+        return off if off > 0.0 else -0.5 * off
+
+    key: Callable[[Charged], float] = badness
+    return sorted(found, key=key, reverse=True)[:count]
 
 
 def _median(values: Sequence[float]) -> float:

@@ -18,8 +18,19 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         default=1.0,
         help="2 doubles how far slopes, times and flows are from their middle",
     )
+    bench.add_argument("--model", choices=("cycle", "curves"), default="cycle")
     bench.add_argument("--json", action="store_true")
     bench.set_defaults(run=_bench)
+    both = commands.add_parser(
+        "summary", help="both models, both halves of their units, by class and technician"
+    )
+    both.add_argument("--units", type=int, default=200, help="units of each half (default 200)")
+    both.add_argument("--seed", type=int, default=1)
+    both.add_argument("--model", choices=("cycle", "curves", "both"), default="both")
+    both.add_argument("--half", choices=("tuning", "judging", "both"), default="both")
+    both.add_argument("--worst", type=int, default=0, help="tell the worst sessions too")
+    both.add_argument("--out", type=Path, help="folder to write plots of the landing error to")
+    both.set_defaults(run=_summary)
     trends = commands.add_parser("trends", help="the model beside published trends")
     trends.add_argument("--units", type=int, default=60, help="units of each kind (default 60)")
     trends.add_argument("--out", type=Path, help="folder to write plots to")
@@ -32,11 +43,31 @@ def _bench(chosen: argparse.Namespace) -> int:
     if chosen.units < 1 or chosen.spread < 1.0:
         print("Give at least 1 unit and a spread of at least 1.")
         return 2
-    found = bench(chosen.units, chosen.seed, chosen.spread)
+    found = bench(chosen.units, chosen.seed, chosen.spread, model=chosen.model)
     if chosen.json:
         print(json.dumps(found))
     else:
         print(_text(found))
+    return 0
+
+
+def _summary(chosen: argparse.Namespace) -> int:
+    from lowside.practice.bench import summarize  # noqa: PLC0415
+    from lowside.practice.landing import table, tell, write_landing  # noqa: PLC0415
+
+    if chosen.units < 1:
+        print("Give at least 1 unit.")
+        return 2
+    models = ("cycle", "curves") if chosen.model == "both" else (chosen.model,)
+    halves = ("tuning", "judging") if chosen.half == "both" else (chosen.half,)
+    for model in models:
+        for half in halves:
+            found = summarize(model, half, chosen.units, chosen.seed)
+            print(table(found), flush=True)
+            if chosen.worst > 0:
+                print(tell(found, chosen.worst))
+            if chosen.out is not None:
+                print(write_landing(chosen.out, found))
     return 0
 
 

@@ -75,6 +75,8 @@ class Drawn:
     right_charge_kg: float
     """Charge at which the settled reading is on target. It is of the unit without its fault when
     the faulty unit has no such charge."""
+    sound_charge_kg: float
+    """The same of the unit without its fault."""
     start_charge_kg: float
     instruments: Instruments
     flow_kg_s: float
@@ -136,6 +138,7 @@ def _attempt(random: Random, seed: int, spread: float, fault: str) -> Drawn | No
         tolerance_k,
         steady,
         steady.charge_for(name, target_k) or right,
+        right,
         start,
         _instruments(random),
         _middling(random, 0.005, 2.2, spread),

@@ -1,43 +1,24 @@
-"""Technicians who charge a practice unit. Each follows one policy; the rest is the same for all.
+"""Technicians who charge a practice unit. Each follows one policy with one pair of hands.
 
 They close the valve when the scale shows the weight or the time is up, whichever comes first. They
-are two seconds late. They wait, read and weigh, and write it as the session's events. Every policy
-sees the same `State` and the same assessment of each reading.
+are a little late. They wait, read and weigh, and write it as the session's events.
 """
 
-from collections.abc import Callable
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from math import exp, log
+from random import Random
+from typing import Protocol
 
-from lowside.core.advice.advice import (
-    ADD,
-    DO_NOT_ADD,
-    FINISH,
-    READ,
-    RECOVER,
-    STOP,
-    WAIT,
-    WEIGH_IN,
-    Advice,
-    AdvisedAction,
-    advise,
-)
+from lowside.core.advice.advice import ADD, READ, WAIT, Advice
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.machine import COOLING, FULL_STAGE, SPLIT, Machine
 from lowside.core.handbook.saturation import OutOfRange
-from lowside.core.handbook.system import DIP_TUBE
+from lowside.core.handbook.system import DIP_TUBE, Reading, System
 from lowside.core.hoses.contents import usual_conditions
 from lowside.core.hoses.to_come import to_come
-from lowside.core.judging.charge import (
-    CALLS_FOR_CHARGE,
-    NEARLY_EMPTY,
-    ON_TARGET,
-    OVER,
-    UNSAFE,
-    Verdict,
-    assess,
-)
+from lowside.core.judging.charge import assess
 from lowside.core.judging.targets import SUBCOOLING, NoTarget
-from lowside.core.numbers.units import OUNCE_KG, TON_W
 from lowside.core.session.events import Moment
 from lowside.core.session.fold import fold
 from lowside.core.session.state import (
@@ -51,20 +32,16 @@ from lowside.core.session.state import (
     Weight,
     added_kg,
 )
-from lowside.practice.draw import Drawn
-from lowside.practice.unit import PracticeUnit
+from lowside.practice.policies import Policy
+from lowside.practice.unit import Gauges
 
-LATE_S = 2.0
-"""From seeing to the closed valve."""
-HAND = (0.7, 1.5)
-"""How closely a hand valve is set to the asked flow, as a share of it."""
+GLANCE_S = 20.0
+"""Time to look at both gauges and the thermometer. Our choice."""
 READING_S = 60.0
 """Time to read all gauges and write them down."""
-CAREFUL_WAIT_S = 600.0
-"""Wait of the plain policies: manufacturers ask for 5 to 20 min."""
 PAST_READING = 3
 """Advice to add at this reading or a later one counts as adding on and on."""
-CHECKED = {
+CHECKED_ALWAYS = {
     "qualified": "yes",
     "protected": "yes",
     "airflow": "yes",
@@ -72,6 +49,9 @@ CHECKED = {
     "leak": "none_found",
     "steady": "yes",
     "same_refrigerant": "yes",
+}
+CHECKED = {
+    **CHECKED_ALWAYS,
     "flammable_detector": "yes",
     "flammable_air": "yes",
     "flammable_ground": "yes",
@@ -84,7 +64,85 @@ MOST_SHOTS = 40
 MOST_TURNS = 200
 FIRST = Moment("practice", 0, 0, 0)
 
-Policy = Callable[[State, Moment], Advice]
+
+class Unit(Protocol):
+    """A running unit of either model, with a cylinder on a scale."""
+
+    charge_kg: float
+    time_s: float
+    liquid_events: int
+    random: Random
+
+    @property
+    def scale_kg(self) -> float:
+        """What the scale shows [kg]."""
+
+    @property
+    def hose_size(self) -> float:
+        """Volume of the hoses as a share of what the program takes them for."""
+
+    def step(self, dt_s: float, valve_open: float) -> Gauges:
+        """Advance by `dt_s` [s]."""
+
+    def reading(self) -> Reading:
+        """The gauges as a technician writes them down."""
+
+    def missing_kg(self) -> float:
+        """Charge truly missing [kg]."""
+
+    def gap_k(self) -> float:
+        """How far the true settled reading is on the side of missing charge [K]."""
+
+
+@dataclass(frozen=True)
+class Site:
+    """A unit and what is known and true of it."""
+
+    unit: Unit
+    system: System
+    described: Mapping[str, str]
+    """What the unit's form says of its circuit."""
+    tolerance_k: float
+    scale_step_kg: float
+    valve_kg_s: float
+    """Through the cracked valve, when it is opened as it comes."""
+    right_kg: float
+    """Charge on target, of the unit without its fault."""
+    tags: tuple[str, ...]
+    """The classes it is counted in."""
+
+
+@dataclass(frozen=True)
+class Hands:
+    """How a technician does what is advised. Our choice, all of it."""
+
+    flow: tuple[float, float] | None = (0.7, 1.5)
+    """How closely the valve is set to the asked flow, as a share of it; `None`: not at all."""
+    own_flow_kg_s: tuple[float, float] | None = None
+    """The flow this technician feeds whatever is asked, one for the session."""
+    late_s: float = 2.0
+    """From seeing to the closed valve."""
+    overshoot: float = 0.0
+    """The valve is closed at this share past the weight."""
+    waits: float = 1.0
+    """Share of the asked wait that is waited."""
+
+
+USUAL = Hands()
+EXACT = Hands(flow=(0.95, 1.05), late_s=1.0)
+OWN_FLOW = Hands(flow=None, own_flow_kg_s=(0.003, 0.025))
+SLOPPY = Hands(overshoot=0.3, waits=0.5)
+TECHNICIANS: Mapping[str, Hands] = {"exact": EXACT, "own flow": OWN_FLOW, "sloppy": SLOPPY}
+
+
+@dataclass(frozen=True)
+class Told:
+    """One step of a session, for reading it afterwards."""
+
+    minute: float
+    advice: Advice
+    missing_kg: float
+    gap_k: float
 
 
 @dataclass(frozen=True)
@@ -105,91 +163,61 @@ class Charged:
     """(lowest, highest, truly) missing [kg], each time a new reading gave a range."""
     kept_adding: bool
     """Advice to add at the third reading or later."""
+    past_share: float = 0.0
+    """Charge after the close-out past the right one of the sound unit, as a share of it."""
+    tags: tuple[str, ...] = ()
+    told: tuple[Told, ...] = ()
+    heeded_gap_k: float = 0.0
+    """As `gap_k`, but with the hoses recovered where the advice says so."""
 
 
-def by_advice(state: State, now: Moment) -> Advice:
-    """The program's own advice."""
-    return advise(state, now)
-
-
-def by_advice_unthrottled(state: State, now: Moment) -> Advice:
-    """The advice, with someone who opens the valve by habit and not as slowly as asked."""
-    return replace(advise(state, now), rate_kg_s=None)
-
-
-def by_advice_without_hoses(state: State, now: Moment) -> Advice:
-    """The advice as if the hoses brought nothing."""
-    blind = tuple(replace(taken, hoses_kg=0.0) for taken in state.readings)
-    return advise(replace(state, readings=blind), now)
-
-
-def fixed_shots(kilograms: float) -> Policy:
-    """The same shot, a fixed wait, a reading, until it is within tolerance."""
-
-    def policy(state: State, now: Moment) -> Advice:
-        return _plain_policy(state, now, kilograms)
-
-    return policy
-
-
-def careful(state: State, now: Moment) -> Advice:
-    """A careful rule of thumb: an ounce a ton at first, halved each time the gap has halved."""
-    capacity = state.system.capacity_w if state.system is not None else None
-    return _halving(state, now, (capacity or 3.0 * TON_W) / TON_W * OUNCE_KG)
-
-
-def halving_from_4oz(state: State, now: Moment) -> Advice:
-    """The same rule, bolder: four ounces to begin with, for any unit."""
-    return _halving(state, now, 4.0 * OUNCE_KG)
-
-
-def _halving(state: State, now: Moment, first_kg: float) -> Advice:
-    gaps = [abs(_gap(taken)) for taken in state.readings if _gap(taken) != 0.0]
-    shot = first_kg
-    if len(gaps) > 1:
-        share = gaps[0]
-        while share > 0.05 and gaps[-1] <= 0.5 * share and shot > 0.5 * OUNCE_KG:
-            shot = 0.5 * shot
-            share = 0.5 * share
-    return _plain_policy(state, now, shot)
-
-
-def charge(drawn: Drawn, policy: Policy, handbook: Handbook) -> Charged:
+def charge(site: Site, policy: Policy, handbook: Handbook, hands: Hands = USUAL) -> Charged:
     """Play one session to its end."""
-    unit = PracticeUnit(drawn)
-    state = _opening(drawn, unit)
-    hoses_kg = hoses_bring_kg(drawn, handbook)
+    unit = site.unit
+    own = _own_flow(site, hands)
+    state = _opening(site, handbook)
+    hoses_kg = hoses_bring_kg(site.system, handbook)
     ranges: list[tuple[float, float, float]] = []
+    told: list[Told] = []
     kept_adding = False
     advice = policy(state, _moment(unit))
     for _ in range(MOST_TURNS):
+        told.append(Told(unit.time_s / 60.0, advice, unit.missing_kg(), unit.gap_k()))
         if advice.action == READ:
             state = _read(state, unit, handbook, hoses_kg)
             advice = policy(state, _moment(unit))
             if advice.remaining_low_kg is not None and advice.remaining_high_kg is not None:
-                true = unit.missing_kg() - hoses_kg
+                true = unit.missing_kg() - hoses_kg * unit.hose_size
                 ranges.append((advice.remaining_low_kg, advice.remaining_high_kg, true))
             kept_adding = kept_adding or (
                 advice.action == ADD and len(state.readings) >= PAST_READING
             )
             continue
         if advice.action == WAIT and advice.wait_s is not None:
-            unit.step(advice.wait_s + 0.5, 0.0)
-        elif advice.action == ADD and advice.amount_kg is not None:
+            cut_s = advice.wait_s * (1.0 - hands.waits)
+            unit.step(advice.wait_s + 0.5 - cut_s, 0.0)
+            advice = policy(state, _moment(unit, cut_s))
+            continue
+        if advice.action == ADD and advice.amount_kg is not None:
             if len(state.shots) >= MOST_SHOTS:
                 break
+            if advice.glance_k is not None:
+                state, stop = _glance(state, unit, handbook, hoses_kg, advice.glance_k)
+                if stop:
+                    advice = policy(state, _moment(unit))
+                    continue
             kept_adding = kept_adding or len(state.readings) >= PAST_READING
-            state = _shot(state, unit, advice)
+            state = _shot(state, site, advice, hands, own)
         else:
             break
         advice = policy(state, _moment(unit))
-    sign = 1.0 if drawn.target_name == "superheat_k" else -1.0
     minutes = unit.time_s / 60.0
-    unit.charge_kg += hoses_kg
+    before_k = unit.gap_k()
+    unit.charge_kg += hoses_kg * unit.hose_size
     unit.step(60.0, 0.0)
     return Charged(
-        sign * (unit.settled_value_k() - drawn.target_k),
-        drawn.tolerance_k,
+        unit.gap_k(),
+        site.tolerance_k,
         unit.liquid_events,
         len(state.shots),
         minutes,
@@ -198,54 +226,47 @@ def charge(drawn: Drawn, policy: Policy, handbook: Handbook) -> Charged:
         advice.reasons[0] if advice.reasons else "",
         tuple(ranges),
         kept_adding,
+        unit.charge_kg / site.right_kg - 1.0,
+        site.tags,
+        tuple(told),
+        before_k if advice.recover_hoses else unit.gap_k(),
     )
 
 
-def _plain_policy(state: State, now: Moment, kilograms: float) -> Advice:
-    last = state.readings[-1] if state.readings else None
-    nothing = Advice(READ, None, None, None, None, None, None, ("",))
-    if last is None or last.assessment is None:
-        return nothing
-    if last.shots_before < len(state.shots):
-        closed = state.shots[-1].closed
-        since = 0.0 if closed is None else (now.mono - closed.mono) / 1000.0
-        if since < CAREFUL_WAIT_S - 1.0:
-            return replace(nothing, action=WAIT, wait_s=CAREFUL_WAIT_S - since)
-        return nothing
-    if last.assessment.verdict != CALLS_FOR_CHARGE:
-        ends: dict[Verdict, AdvisedAction] = {
-            ON_TARGET: FINISH,
-            OVER: RECOVER,
-            UNSAFE: STOP,
-            NEARLY_EMPTY: WEIGH_IN,
-        }
-        return replace(nothing, action=ends.get(last.assessment.verdict, DO_NOT_ADD))
-    return replace(nothing, action=ADD, amount_kg=kilograms)
-
-
-def _gap(taken: Taken) -> float:
-    assessment = taken.assessment
-    if assessment is None or isinstance(assessment.target, NoTarget):
+def hoses_bring_kg(system: System, handbook: Handbook) -> float:
+    """What the close-out brings this unit [kg]: three hoses of the usual size, by the core's hose
+    model. They boil into the suction slowly, so no liquid is reckoned with."""
+    table = handbook.tables[system.refrigerant]
+    conditions = usual_conditions(table, system.atmosphere_pa, DIP_TUBE)
+    if isinstance(conditions, OutOfRange):
         return 0.0
-    value = assessment.superheat_k
-    if assessment.target.quantity == SUBCOOLING:
-        value = assessment.subcooling_k
-    return value - assessment.target.value_k if isinstance(value, float) else 0.0
+    return to_come(handbook.procedures[HARDWARE], conditions).total_kg
 
 
-def _opening(drawn: Drawn, unit: PracticeUnit) -> State:
+def _own_flow(site: Site, hands: Hands) -> float:
+    if hands.own_flow_kg_s is None:
+        return site.valve_kg_s
+    low, high = hands.own_flow_kg_s
+    return exp(site.unit.random.uniform(log(low), log(high)))
+
+
+def _opening(site: Site, handbook: Handbook) -> State:
     """The session up to the scale being set: decided, weighed, running."""
-    shown = unit.gauges().scale_kg
+    shown = site.unit.scale_kg
+    named = site.system.refrigerant
+    microchannel = site.described.get("coil", "") == "microchannel"
     return replace(
         fold(()),
         sid="practice",
-        system=drawn.system,
-        unit_texts={"coil": "tube_fin", "receiver": "no"},
+        system=site.system,
+        refrigerant=handbook.refrigerants.get(named),
+        unit_texts=site.described,
+        target_texts={"microchannel_papers": "yes"} if microchannel else {},
         machine=Machine(COOLING, FULL_STAGE, SPLIT),
         checks=CHECKED,
-        cylinder=Cylinder("practice", drawn.system.refrigerant, 5.0, DIP_TUBE, None, None),
+        cylinder=Cylinder("practice", named, 5.0, DIP_TUBE, None, None),
         start_weight=Weight("start", FIRST, 5.0 + shown),
-        scale=ScaleSetting(GROSS, shown, drawn.instruments.scale_step_kg),
+        scale=ScaleSetting(GROSS, shown, site.scale_step_kg),
         last_scale_kg=shown,
         decision=DECIDED_TO_ADD,
         practice=True,
@@ -253,17 +274,9 @@ def _opening(drawn: Drawn, unit: PracticeUnit) -> State:
     )
 
 
-def hoses_bring_kg(drawn: Drawn, handbook: Handbook) -> float:
-    """What the close-out brings this unit [kg]: three hoses of the usual size, by the core's hose
-    model. They boil into the suction slowly, so no liquid is reckoned with."""
-    table = handbook.tables[drawn.system.refrigerant]
-    conditions = usual_conditions(table, drawn.system.atmosphere_pa, DIP_TUBE)
-    if isinstance(conditions, OutOfRange):
-        return 0.0
-    return to_come(handbook.procedures[HARDWARE], conditions).total_kg
-
-
-def _read(state: State, unit: PracticeUnit, handbook: Handbook, hoses_kg: float) -> State:
+def _read(
+    state: State, unit: Unit, handbook: Handbook, hoses_kg: float, takes_s: float = READING_S
+) -> State:
     assert state.system is not None
     reading = unit.reading()
     moment = _moment(unit)
@@ -280,40 +293,63 @@ def _read(state: State, unit: PracticeUnit, handbook: Handbook, hoses_kg: float)
         assessment=assess(state.system, reading, handbook),
         hoses_kg=hoses_kg,
     )
-    unit.step(READING_S, 0.0)
+    if takes_s > 0.0:
+        unit.step(takes_s, 0.0)
     return replace(state, readings=(*state.readings, taken))
 
 
-def _shot(state: State, unit: PracticeUnit, advice: Advice) -> State:
+def _glance(
+    state: State, unit: Unit, handbook: Handbook, hoses_kg: float, limit_k: float
+) -> tuple[State, bool]:
+    """Look before the next opening. What has come this far is written down as a reading."""
+    unit.step(GLANCE_S, 0.0)
+    seen = _read(state, unit, handbook, hoses_kg, 0.0)
+    assessment = seen.readings[-1].assessment
+    if assessment is None or isinstance(assessment.target, NoTarget):
+        return state, False
+    if assessment.target.quantity == SUBCOOLING:
+        value = assessment.subcooling_k
+        stop = isinstance(value, float) and value >= limit_k
+    else:
+        value = assessment.superheat_k
+        stop = isinstance(value, float) and value <= limit_k
+    if not stop:
+        return state, False
+    unit.step(READING_S - GLANCE_S, 0.0)
+    return seen, True
+
+
+def _shot(state: State, site: Site, advice: Advice, hands: Hands, own_kg_s: float) -> State:
     """Open, watch scale and clock, close a little late, write down what the scale shows."""
-    amount = advice.amount_kg or 0.0
-    opening = 1.0
-    if advice.rate_kg_s is not None:
-        hand = unit.random.uniform(*HAND)
-        opening = min(1.0, hand * advice.rate_kg_s / unit.drawn.flow_kg_s)
-    before = unit.gauges().scale_kg
+    unit = site.unit
+    amount = (advice.amount_kg or 0.0) * (1.0 + hands.overshoot)
+    seconds = None if advice.open_s is None else advice.open_s * (1.0 + hands.overshoot)
+    opening = own_kg_s / site.valve_kg_s
+    if advice.rate_kg_s is not None and hands.flow is not None:
+        opening = min(1.0, unit.random.uniform(*hands.flow) * advice.rate_kg_s / site.valve_kg_s)
+    before = unit.scale_kg
     opened = _moment(unit)
     passed = 0.0
     while passed < 600.0:
         shown = unit.step(1.0, opening).scale_kg
         passed += 1.0
-        if before - shown >= amount or (advice.open_s is not None and passed >= advice.open_s):
+        if before - shown >= amount or (seconds is not None and passed >= seconds):
             break
-    unit.step(LATE_S, opening)
+    unit.step(hands.late_s, opening)
     unit.step(3.0, 0.0)
-    after = unit.gauges().scale_kg
+    after = unit.scale_kg
     shot = Shot(
         f"shot-{len(state.shots)}",
         opened,
         _moment(unit),
         "shut",
-        passed + LATE_S,
+        passed + hands.late_s,
         False,
         before - after,
     )
     return replace(state, shots=(*state.shots, shot), last_scale_kg=after)
 
 
-def _moment(unit: PracticeUnit) -> Moment:
-    milliseconds = int(unit.time_s * 1000.0)
+def _moment(unit: Unit, later_s: float = 0.0) -> Moment:
+    milliseconds = int((unit.time_s + later_s) * 1000.0)
     return Moment("practice", milliseconds, milliseconds, 0)

@@ -68,6 +68,11 @@ class PracticeUnit:
         self._gas = fluid(drawn.design.inside)
         self._name = fluid(drawn.design.refrigerant)
 
+    @property
+    def hose_size(self) -> float:
+        """Volume of the hoses as a share of what the program takes them for."""
+        return 1.0
+
     def step(self, dt_s: float, valve_open: float) -> Gauges:
         """Advance by `dt_s` [s] with the cylinder valve open by `valve_open` (0 to 1).
 
@@ -109,7 +114,7 @@ class PracticeUnit:
             + tools.thermometer_offsets_k[1]
             + noise(0.0, tools.thermometer_noise_k),
             self._supply_k + noise(0.0, 0.2),
-            self._scale(),
+            self.scale_kg,
         )
 
     def let_in_air(self, air_pa_m3: float) -> None:
@@ -150,20 +155,25 @@ class PracticeUnit:
         shown = self.gauges()
         design = self.drawn.design
         return Reading(
-            suction_pressure_pa=_whole_psi(shown.suction_pressure_pa),
-            suction_line_k=_tenth_f(shown.suction_line_k),
-            liquid_pressure_pa=_whole_psi(shown.liquid_pressure_pa),
-            liquid_line_k=_tenth_f(shown.liquid_line_k),
+            suction_pressure_pa=whole_psi(shown.suction_pressure_pa),
+            suction_line_k=tenth_f(shown.suction_line_k),
+            liquid_pressure_pa=whole_psi(shown.liquid_pressure_pa),
+            liquid_line_k=tenth_f(shown.liquid_line_k),
             outdoor_dry_bulb_k=design.outdoor_k,
             return_dry_bulb_k=design.return_k,
             return_wet_bulb_k=design.return_wet_bulb_k,
-            supply_dry_bulb_k=_tenth_f(shown.supply_air_k),
+            supply_dry_bulb_k=tenth_f(shown.supply_air_k),
         )
 
     def settled_value_k(self) -> float:
         """The true settled superheat or subcooling, whichever the target is in."""
         value: float = getattr(self.drawn.steady.at(self.charge_kg), self.drawn.target_name)
         return value
+
+    def gap_k(self) -> float:
+        """How far the true settled reading is on the side of missing charge [K]."""
+        sign = 1.0 if self.drawn.target_name == "superheat_k" else -1.0
+        return sign * (self.settled_value_k() - self.drawn.target_k)
 
     def value_k(self) -> float:
         """The true superheat or subcooling now, settled or not."""
@@ -224,7 +234,9 @@ class PracticeUnit:
                 self._in_slug = True
                 self.liquid_events += 1
 
-    def _scale(self) -> float:
+    @property
+    def scale_kg(self) -> float:
+        """What the scale shows [kg]."""
         tools = self.drawn.instruments
         shown = self.cylinder_kg + self._drift_kg + self.random.gauss(0.0, tools.scale_noise_kg)
         return to_step(shown, tools.scale_step_kg)
@@ -236,9 +248,11 @@ def _shown_subcooling(settled: Steady) -> float:
     return settled.subcooling_k - 0.6 * min(settled.quality / 0.1, 1.0)
 
 
-def _whole_psi(pascal: float) -> float:
+def whole_psi(pascal: float) -> float:
+    """An absolute pressure [Pa] as a dial in whole psi shows it."""
     return to_step(pascal - SEA_LEVEL_PA, PSI_PA) + SEA_LEVEL_PA
 
 
-def _tenth_f(kelvin: float) -> float:
+def tenth_f(kelvin: float) -> float:
+    """A temperature [K] as a thermometer with tenths of a degree F shows it."""
     return (nearest((kelvin * 1.8 - FAHRENHEIT_OFFSET) * 10.0) / 10.0 + FAHRENHEIT_OFFSET) / 1.8

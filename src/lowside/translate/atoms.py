@@ -8,7 +8,7 @@ import json
 import math
 import re
 from collections.abc import Callable
-from string import ascii_lowercase, ascii_uppercase
+from string import ascii_lowercase
 
 from lowside.translate.inference import Inference
 from lowside.translate.kinds import (
@@ -22,7 +22,7 @@ from lowside.translate.kinds import (
     every,
     names,
 )
-from lowside.translate.names import ShortNames, safe
+from lowside.translate.names import SharedNames, ShortNames, safe
 
 _EXACT = 2**53
 _KEYS = frozenset({"str", "int", "bool", "None", "Any"})
@@ -38,18 +38,20 @@ _ADVICE: dict[type[ast.expr], str] = {
 
 
 class Atoms:
-    """Writes the expressions of one module; notes which imports they use."""
+    """Writes the expressions of one module; notes what they use of this and other modules."""
 
-    def __init__(self, core: Core, module: Module, short: bool = False) -> None:
+    def __init__(self, core: Core, module: Module, shared: SharedNames | None = None) -> None:
         self.core = core
         self.module = module
         self.kinds = Inference(core, module)
         self.used: set[str] = set()
         """Local names of imports that are needed when the program runs."""
-        self.are_short = short
-        self.outer_names = ShortNames(ascii_uppercase, {*module.classes, *module.imported})
+        self.needs: set[tuple[str, str]] = set()
+        """Module and name of each value that what is being written needs."""
+        self.shared = shared
+        """The names of one script for all modules; `None`: each module keeps its own."""
         self.inner_names = ShortNames(ascii_lowercase)
-        """Of the module, and of the function that is being written."""
+        """Of the function that is being written."""
 
     def error(self, node: ast.AST, advice: str) -> TranslationError:
         return self.module.error(node, advice)
@@ -67,7 +69,7 @@ class Atoms:
         return text
 
     def inner(self, node: ast.expr) -> str:
-        """The same with brackets where it stands beside an operator."""
+        """The same with brackets where it is beside an operator."""
         text = self.value(node)
         loose = (ast.BinOp, ast.BoolOp, ast.IfExp, ast.Compare, ast.Lambda, ast.UnaryOp)
         return f"({text})" if isinstance(node, loose) else text
@@ -118,20 +120,30 @@ class Atoms:
         if self.is_local(node.id):
             return self.local(node.id)
         if node.id in self.module.values:
+            self.needs.add((self.module.path, node.id))
             return self.outer(node.id)
         if self.kinds.of(node) == UNKNOWN:
             raise self.error(node, "no value of this name is known here: define or import it")
         self.used.add(node.id)
+        if node.id in self.module.imported:
+            self.needs.add(self.module.imported[node.id])
         return self.outer(node.id)
 
     def local(self, name: str) -> str:
         """A parameter or local name as it is written."""
-        return self.inner_names.of(name) if self.are_short else safe(name)
+        return self.inner_names.of(name) if self.shared else safe(name)
 
     def outer(self, name: str) -> str:
-        """A name that the module defines or imports. Classes keep theirs: errors show it."""
-        keeps = self.core.class_of(self.module, name) is not None
-        return safe(name) if keeps or not self.are_short else self.outer_names.of(name)
+        """A name that the module defines or imports."""
+        if self.shared is None or name in self.module.spaces:
+            return safe(name)
+        return self.defined(*self.module.imported.get(name, (self.module.path, name)))
+
+    def defined(self, path: str, name: str) -> str:
+        """What a module defines, as the script calls it. Classes keep theirs: errors show it."""
+        if self.shared is None or name in self.core.modules[path].classes:
+            return safe(name)
+        return self.shared.of(path, name)
 
     def is_local(self, name: str) -> bool:
         return any(name in scope for scope in self.kinds.scopes)
@@ -146,8 +158,12 @@ class Atoms:
             raise self.error(node, "call the method here, or give a function of the module")
         if names(owner) == {"class"}:
             return f"(self, ...rest) => self.{node.attr}(...rest)"
-        text = self.inner(node.value)
-        return f"{text}.{safe(node.attr) if names(owner) == {'module'} else node.attr}"
+        if names(owner) != {"module"}:
+            return f"{self.inner(node.value)}.{node.attr}"
+        path = next(kind.of for kind in owner)
+        self.needs.add((path, node.attr))
+        space = self.inner(node.value)
+        return self.defined(path, node.attr) if self.shared else f"{space}.{safe(node.attr)}"
 
     def _dict(self, node: ast.Dict) -> str:
         parts: list[str] = []
@@ -165,13 +181,18 @@ class Atoms:
             raise self.error(node, "a key must be a text or a whole number; join its parts")
 
     def _joinedstr(self, node: ast.JoinedStr) -> str:
-        parts = []
-        for part in node.values:
-            if isinstance(part, ast.FormattedValue):
-                parts.append("${" + self._formatted(part) + "}")
-            else:
-                parts.append(_in_template(ast.literal_eval(part)))
-        return "`" + "".join(parts) + "`"
+        parts = [
+            (self._formatted(part), "")
+            if isinstance(part, ast.FormattedValue)
+            else ("", ast.literal_eval(part))
+            for part in node.values
+        ]
+        if any("`" in value for value, _ in parts):
+            # What shortens the script does not know a template in a template.
+            sides = [f"({value})" if value else text_literal(text) for value, text in parts]
+            return f'("" + {" + ".join(sides)})'
+        sides = [f"${{{value}}}" if value else in_template(text) for value, text in parts]
+        return "`" + "".join(sides) + "`"
 
     def _formatted(self, node: ast.FormattedValue) -> str:
         if node.conversion != -1:
@@ -205,6 +226,7 @@ def text_literal(text: str) -> str:
     return "".join(pairs).replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")
 
 
-def _in_template(text: str) -> str:
+def in_template(text: str) -> str:
+    """Text as it is written between backticks."""
     literal = text_literal(text)[1:-1].replace('\\"', '"')
     return literal.replace("`", "\\`").replace("${", "\\${")

@@ -125,7 +125,7 @@ class Inference:
         return self.global_of(self.module, node.id)
 
     def global_of(self, module: Module, name: str) -> Kinds:
-        """What a name of a module stands for."""
+        """The module that a name means."""
         if name in module.imported:
             where, original = module.imported[name]
             return self.global_of(self.core.module(where), original)

@@ -152,7 +152,7 @@ class Loops(Atoms):
         return self.fitting(node, wanted)
 
     def fitting(self, node: ast.expr, wanted: Kinds) -> str:
-        """A value where an annotation says of which kind it is."""
+        """A value where an annotation says what kind it is."""
         if names(wanted) == {"float"} and names(self.kinds.of(node)) == {"int"}:
             # As a whole number Python would make 0 of `-x`, JavaScript −0.
             raise self.error(node, "a whole number where a float goes: write 0.0 or float(n)")

@@ -2,7 +2,7 @@
 
 from collections.abc import Collection
 from itertools import chain, count, product
-from string import ascii_letters
+from string import ascii_letters, ascii_uppercase
 
 _TAKEN = """
     arguments async await break case catch class const continue debugger default delete do enum eval
@@ -38,3 +38,18 @@ class ShortNames:
         if name not in self._known:
             self._known[name] = next(self._free)
         return self._known[name]
+
+
+class SharedNames:
+    """Short names for what the modules of one script define: no two of them are alike.
+
+    Args:
+        kept: names that other parts of the script use.
+    """
+
+    def __init__(self, kept: Collection[str]) -> None:
+        self._short = ShortNames(ascii_uppercase, kept)
+
+    def of(self, path: str, name: str) -> str:
+        """The short name of what a module defines, always the same."""
+        return self._short.of(f"{path}.{name}")

@@ -6,14 +6,17 @@ joins the same modules into the classic script that every browser runs as a serv
 
 import hashlib
 import re
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
+
+import rjsmin
 
 from lowside.cache import cache_folder, write_whole
 from lowside.rendering import STATIC, TEMPLATES
 from lowside.translate.kinds import Core, TranslationError, parse
-from lowside.translate.statements import Written, written
+from lowside.translate.names import SharedNames, safe
+from lowside.translate.statements import Line, Written, written
 from lowside.translate.templates import compile_templates
 
 CORE = Path(__file__).parents[1] / "core"
@@ -22,18 +25,15 @@ PACKAGE = "lowside.core"
 SCRIPTS = STATIC / "js"
 ENTRY = SCRIPTS / "sw" / "main.js"
 
-_IMPORT = re.compile(
-    r"import (?:\* as (?P<all>\w+)|\{(?P<names>[^}]*)\}) from \"(?P<source>[^\"]+)\";\n", re.M
-)
+_IMPORT = re.compile(r"^import \{(?P<names>[^}]*)\} from \"(?P<source>[^\"]+)\";\n", re.M)
 
 
 @dataclass(frozen=True)
 class _Import:
-    """An import of a hand-written module: names as (there, here); `all` is the whole module."""
+    """An import of a hand-written module: names as (there, here)."""
 
     source: str
     names: Sequence[tuple[str, str]]
-    all: str
 
 
 def phone_program() -> str:
@@ -48,7 +48,7 @@ def phone_program() -> str:
     kept = cache_folder() / f"phone-{_key()}.js"
     if not kept.is_file():
         program = bundle(read_core(), SCRIPTS, ENTRY, compile_templates())
-        write_whole(kept, program.encode())
+        write_whole(kept, shortened(program).encode())
     return kept.read_text(encoding="utf-8")
 
 
@@ -67,7 +67,7 @@ def write_modules(out: Path, short: bool = False, core_folder: Path = CORE) -> N
 
     Args:
         out: where they go; made when it is missing.
-        short: with the short local names that the worker's script has.
+        short: with the short names that the worker's script has.
         core_folder: the core that is translated.
 
     Raises
@@ -75,8 +75,10 @@ def write_modules(out: Path, short: bool = False, core_folder: Path = CORE) -> N
         OSError: the folder cannot be written.
     """
     core = read_core(core_folder)
-    _, imports = _joined(SCRIPTS, ENTRY)
-    files = {f"core/{name}": text for name, text in modules(core, _wanted(imports), short).items()}
+    texts, imports = _joined(SCRIPTS, ENTRY)
+    shared = _shared_names(core, texts) if short else None
+    made = modules(core, _wanted(imports), shared)
+    files = {f"core/{name}": text for name, text in made.items()}
     files["templates.js"] = compile_templates()
     for file in sorted(SCRIPTS.rglob("*.js")):
         files[file.relative_to(SCRIPTS).as_posix()] = file.read_text(encoding="utf-8")
@@ -97,7 +99,9 @@ def read_core(folder: Path = CORE) -> Core:
     return Core(modules)
 
 
-def translated(core: Core, entries: Iterable[str], short: bool = False) -> list[Written]:
+def translated(
+    core: Core, entries: Iterable[str], shared: SharedNames | None = None
+) -> list[Written]:
     """These modules of the core and all they need, each after what it needs.
 
     Raises
@@ -110,7 +114,7 @@ def translated(core: Core, entries: Iterable[str], short: bool = False) -> list[
             raise TranslationError(f"{path}.py:1: these import each other: {' → '.join(above)}")
         if path in done:
             return
-        module = written(core, core.module(path), short)
+        module = written(core, core.module(path), shared)
         for needed in _needs(module):
             visit(needed, (*above, path))
         done[path] = module
@@ -127,9 +131,11 @@ def _needs(module: Written) -> list[str]:
 # Readable modules.
 
 
-def modules(core: Core, entries: Iterable[str], short: bool = False) -> dict[str, str]:
+def modules(
+    core: Core, entries: Iterable[str], shared: SharedNames | None = None
+) -> dict[str, str]:
     """File name below a `core/` folder -> text of an ES module."""
-    files = {f"{one.path}.js": es_module(one) for one in translated(core, entries, short)}
+    files = {f"{one.path}.js": es_module(one) for one in translated(core, entries, shared)}
     return {"python.js": RUNTIME.read_text(encoding="utf-8"), **files}
 
 
@@ -144,7 +150,8 @@ def es_module(module: Written) -> str:
     for where, pairs in _by_module(module.imported).items():
         lines.append(f'import {{ {_renamed(pairs, " as ")} }} from "{up}{where}.js";')
     lines.append("")
-    lines.extend("  " * line.depth + line.text for line in module.lines)
+    for each in module.definitions:
+        lines.extend("  " * line.depth + line.text for line in each.lines)
     pairs = [(here, there) for there, here in module.values.items()]
     lines.append(f"\nexport {{ {_renamed(pairs, ' as ')} }};\n")
     return "\n".join(lines)
@@ -173,47 +180,81 @@ def bundle(core: Core, scripts: Path, entry: Path, templates: str) -> str:
         entry: the module that starts the worker.
         templates: the module that defines `render`.
 
-    The hand-written modules share one scope: what they import of each other is simply there, and a
-    name that two of them define is an error of the script. A module of the core keeps its own.
+    Everything shares one scope. What the hand-written modules import of each other is simply there,
+    and a name that two of them define is an error of the script. What the core defines has short
+    names of its own, and what nobody needs is left out.
 
     Raises
         TranslationError: an import that is not known here, or one of `translated`.
     """
     texts, imports = _joined(scripts, entry)
-    wanted: dict[str, set[str]] = {}
-    for one in imports:
-        names = wanted.setdefault(one.source, set())
-        names.update(there for there, _ in one.names)
-        names.update(core.modules[one.source].values if one.all and one.source != "python" else ())
     for one in imports:
         lost = [there for there, _ in one.names if there not in _defined(core, one.source)]
         if lost:
             raise TranslationError(
                 f"{one.source}.py:1: a script imports {lost[0]}, not defined there"
             )
-    parts = [_runtime_scope()]
-    made = translated(core, _wanted(imports), short=True)
-    for module in made:
-        for where, pairs in _by_module(module.imported).items():
-            wanted.setdefault(where, set()).update(there for there, _ in pairs)
-        for where in module.spaces.values():
-            wanted.setdefault(where, set()).update(core.modules[where].values)
-    for module in made:
-        parts.append(_core_scope(module, wanted.get(module.path, set())))
-    known: dict[str, str] = {}
+    shared = _shared_names(core, texts)
+    made = translated(core, _wanted(imports), shared)
+    asked = {(one.source, there) for one in imports for there, _ in one.names}
+    rendering = "\n".join(_without_comments(templates.splitlines()))
+    called = {(where, name): called for where, name, called in _called(made)}
+    known = {}
     for one in imports:
         for there, here in one.names:
-            known[here] = f"const {here} = {_variable(one.source)}.{there};\n"
-        if one.all:
-            known[one.all] = f"const {one.all} = {_variable(one.source)};\n"
-    rendering = "\n".join(_without_comments(templates.splitlines()))
-    parts.append(f"const {{ render }} = (() => {{\n{rendering}\nreturn {{ render }};\n}})();\n")
-    return "".join([*parts, *known.values(), *texts])
+            name = f"py.{there}" if one.source == "python" else called[one.source, there]
+            if name != here:
+                known[here] = f"const {here} = {name};\n"
+    parts = [
+        _scope("py", *_runtime()),
+        *(line.text + "\n" for line in _needed(made, asked)),
+        _scope("{ render }", [rendering], ["render"]),
+        *known.values(),
+        *texts,
+    ]
+    return "".join(parts)
+
+
+def shortened(script: str) -> str:
+    """The same without the spaces and line ends it does not need.
+
+    What does it does not know a template in a template: the core and the field templates have none,
+    and the tests compare the parsed trees.
+    """
+    return str(rjsmin.jsmin(script)) + "\n"
+
+
+def _shared_names(core: Core, texts: Iterable[str]) -> SharedNames:
+    """Names for the whole core, none that the classes or the hand-written modules have."""
+    classes = (name for module in core.modules.values() for name in module.classes)
+    return SharedNames({*classes, *re.findall(r"[\w$]+", "".join(texts)), *_runtime()[1]})
+
+
+def _called(made: Iterable[Written]) -> Iterator[tuple[str, str, str]]:
+    """Module, name, and what the script calls it."""
+    for module in made:
+        for name, called in module.values.items():
+            yield module.path, name, called
+
+
+def _needed(made: Sequence[Written], asked: Collection[tuple[str, str]]) -> Iterator[Line]:
+    """The lines of all that is asked for and of what that needs, in their order."""
+    known = {(module.path, safe(one.name)): one for module in made for one in module.definitions}
+    found: set[tuple[str, str]] = set()
+    left = [each for each in asked if each in known]
+    while left:
+        each = left.pop()
+        if each not in found:
+            found.add(each)
+            left.extend((path, safe(name)) for path, name in known[each].needs)
+    for each, definition in known.items():
+        if each in found:
+            yield from (line for line in definition.lines if not line.comment)
 
 
 def _defined(core: Core, path: str) -> Sequence[str]:
     if path == "python":
-        return _exported(RUNTIME.read_text(encoding="utf-8").splitlines())
+        return _runtime()[1]
     return core.modules[path].values if path in core.modules else ()
 
 
@@ -221,33 +262,17 @@ def _wanted(imports: Iterable[_Import]) -> list[str]:
     return list(dict.fromkeys(one.source for one in imports if one.source != "python"))
 
 
-def _core_scope(module: Written, exported: set[str]) -> str:
-    lines = [f"const py = {_variable('python')};"]
-    lines += [f"const {name} = {_variable(where)};" for name, where in module.spaces.items()]
-    for where, pairs in _by_module(module.imported).items():
-        lines.append(f"const {{ {_renamed(pairs, ': ')} }} = {_variable(where)};")
-    lines += [line.text for line in module.lines if not line.comment]
-    given = [(there, here) for there, here in module.values.items() if there in exported]
-    return _scope(module.path, lines, _renamed(given, ": "))
-
-
-def _runtime_scope() -> str:
+def _runtime() -> tuple[list[str], list[str]]:
+    """The runtime's lines, and the names it exports."""
     lines = RUNTIME.read_text(encoding="utf-8").splitlines()
-    return _scope("python", _without_comments(lines), ", ".join(_exported(lines)))
+    exported = [line.split()[2].split("(")[0] for line in lines if line.startswith("export ")]
+    return list(_without_comments(lines)), exported
 
 
-def _exported(lines: Sequence[str]) -> list[str]:
-    return [line.split()[2].split("(")[0] for line in lines if line.startswith("export ")]
-
-
-def _scope(path: str, lines: Iterable[str], exported: str) -> str:
-    """A module as a function that runs once and gives back what others use."""
+def _scope(name: str, lines: Iterable[str], exported: Iterable[str]) -> str:
+    """Lines with names of their own: a function that runs once and gives what others use."""
     body = "\n".join(lines)
-    return f"const {_variable(path)} = (() => {{\n{body}\nreturn {{ {exported} }};\n}})();\n"
-
-
-def _variable(path: str) -> str:
-    return "m$" + path.replace("/", "$")
+    return f"const {name} = (() => {{\n{body}\nreturn {{ {', '.join(exported)} }};\n}})();\n"
 
 
 def _joined(scripts: Path, entry: Path) -> tuple[list[str], list[_Import]]:
@@ -265,17 +290,21 @@ def _joined(scripts: Path, entry: Path) -> tuple[list[str], list[_Import]]:
             target = (path.parent / match["source"]).resolve()
             below = target.relative_to(scripts.resolve()).with_suffix("")
             if below.parts[0] == "core":
-                names = [name.strip() for name in (match["names"] or "").split(",")]
+                names = [name.strip() for name in match["names"].split(",")]
                 pairs = [(name.split()[0], name.split()[-1]) for name in names if name]
                 where = PurePosixPath(*below.parts[1:]).as_posix()
-                imports.append(_Import(where, pairs, match["all"] or ""))
-            elif match["names"] is None or " as " in match["names"]:
+                imports.append(_Import(where, pairs))
+            elif " as " in match["names"]:
                 raise TranslationError(
                     f"{path.name}: import names of {match['source']} as they are"
                 )
             else:
                 visit(target)
-        lines = _without_comments(_IMPORT.sub("", source).splitlines())
+        rest = _IMPORT.sub("", source)
+        unknown = re.search(r"^import\b.*", rest, re.M)
+        if unknown:
+            raise TranslationError(f"{path.name}: `{unknown[0]}`: import names, in braces")
+        lines = _without_comments(rest.splitlines())
         texts.append("".join(line + "\n" for line in lines))
 
     visit(entry.resolve())

@@ -12,7 +12,7 @@ from string import ascii_lowercase
 from lowside.translate.calls import Calls
 from lowside.translate.inference import whole_number
 from lowside.translate.kinds import ENDLESS, Class, Core, Kinds, Module, element, every, names, one
-from lowside.translate.names import ShortNames, safe
+from lowside.translate.names import SharedNames, ShortNames, safe
 from lowside.translate.scopes import Homes, homes, stored, stored_in
 
 _ADVICE = {
@@ -41,44 +41,64 @@ class Line:
 
 
 @dataclass(frozen=True)
+class Definition:
+    """A function, class or constant of a module in JavaScript."""
+
+    name: str
+    lines: Sequence[Line]
+    needs: frozenset[tuple[str, str]]
+    """Module and name of each value it mentions."""
+
+
+@dataclass(frozen=True)
 class Written:
     """A module in JavaScript, without its imports and exports."""
 
     path: str
-    lines: Sequence[Line]
+    definitions: Sequence[Definition]
     spaces: Mapping[str, str]
-    """Local name -> the module it stands for."""
+    """Local name -> the module it means."""
     imported: Mapping[str, tuple[str, str]]
     """Local name -> module and the name it has there."""
     values: Mapping[str, str]
     """What it defines that others may import -> what it is called inside."""
 
 
-def written(core: Core, module: Module, short: bool = False) -> Written:
-    """Translate one module; `short` gives its local names one or two letters.
+def written(core: Core, module: Module, shared: SharedNames | None = None) -> Written:
+    """Translate one module; `shared` gives short names to it, for a script of many modules.
 
     Raises
         TranslationError: something the translator does not know, with file, line and what to write.
     """
-    writer = _Writer(core, module, short)
+    writer = _Writer(core, module, shared)
+    found = []
     for node in module.tree.body:
-        writer.top(node)
+        writer.lines, writer.needs = [], set()
+        name = writer.top(node)
+        if name is not None:
+            found.append(Definition(name, writer.lines, frozenset(writer.needs)))
+    values = {safe(name): writer.outer(name) for name in module.values}
+    if shared:
+        needs = sorted({need for one in found for need in one.needs if need[0] != module.path})
+        imported = {writer.defined(*need): (need[0], safe(need[1])) for need in needs}
+        return Written(module.path, found, {}, imported, values)
+    used = [name for name in (*module.spaces, *module.imported) if name in writer.used]
     return Written(
         module.path,
-        writer.lines,
-        {writer.outer(name): where for name, where in module.spaces.items() if name in writer.used},
+        found,
+        {safe(name): module.spaces[name] for name in used if name in module.spaces},
         {
-            writer.outer(name): (where, safe(original))
-            for name, (where, original) in module.imported.items()
-            if name in writer.used
+            safe(name): (module.imported[name][0], safe(module.imported[name][1]))
+            for name in used
+            if name in module.imported
         },
-        {safe(name): writer.outer(name) for name in module.values},
+        values,
     )
 
 
 class _Writer(Calls):
-    def __init__(self, core: Core, module: Module, short: bool) -> None:
-        super().__init__(core, module, short)
+    def __init__(self, core: Core, module: Module, shared: SharedNames | None) -> None:
+        super().__init__(core, module, shared)
         self.lines: list[Line] = []
         self.depth = 0
         self.homes: Homes = {}
@@ -99,25 +119,29 @@ class _Writer(Calls):
             tags = " ".join(f"@param {{any}} [{safe(arg.arg)}]" for arg in args)
             self.lines.append(Line(self.depth, f"/** {tags} */", True))
 
-    def top(self, node: ast.stmt) -> None:
-        """A statement of the module itself."""
+    def top(self, node: ast.stmt) -> str | None:
+        """A statement of the module itself; gives the name it defines, if any."""
         self.inner_names = ShortNames(ascii_lowercase)
         if isinstance(node, ast.FunctionDef):
             self.trace(node)
             self.optional(node)
             self.function(node, "function " + self.outer(node.name), None)
-        elif isinstance(node, ast.ClassDef):
+            return node.name
+        if isinstance(node, ast.ClassDef):
             self.trace(node)
             self.class_(self.module.classes[node.name])
-        elif isinstance(node, ast.Assign | ast.AnnAssign):
+            return node.name
+        if isinstance(node, ast.Assign | ast.AnnAssign):
             target = node.targets[0] if isinstance(node, ast.Assign) else node.target
             if isinstance(target, ast.Name) and target.id in self.module.aliases:
-                return
+                return None
             if not isinstance(target, ast.Name) or node.value is None:
                 raise self.error(node, "a module gives one name one value")
             self.line(f"const {self.outer(target.id)} = {self.value(node.value)};")
-        elif not (isinstance(node, ast.Import | ast.ImportFrom) or _is_text(node)):
+            return target.id
+        if not (isinstance(node, ast.Import | ast.ImportFrom) or _is_text(node)):
             raise self.error(node, "a module defines functions, classes and constants only")
+        return None
 
     # Classes and functions.
 
@@ -174,7 +198,7 @@ class _Writer(Calls):
         self.line("}")
 
     def function(self, node: ast.FunctionDef, head: str, owner: Class | None) -> None:
-        """A function or method; `head` is what stands before its parameters."""
+        """A function or method; `head` is what comes before its parameters."""
         args = node.args
         if args.vararg or args.kwarg or args.kwonlyargs or args.posonlyargs:
             raise self.error(node, "parameters are plain: no * and no **")

@@ -13,6 +13,7 @@ from pathlib import Path
 from jinja2 import TemplateSyntaxError, nodes
 
 from lowside.rendering import TEMPLATES, FieldTemplates
+from lowside.translate.atoms import in_template
 
 RUNTIME = Path(__file__).with_name("template_runtime.js")
 
@@ -284,7 +285,8 @@ class _TemplateFile:
     def _statement(self, node: nodes.Node, scope: _Scope, depth: int) -> str:
         pad = "  " * depth
         if isinstance(node, nodes.Output):
-            return "".join(f"{pad}out += {self._printed(part, scope)};\n" for part in node.nodes)
+            printed = "".join(self._printed(part, scope) for part in node.nodes)
+            return f"{pad}out += `{printed}`;\n"
         if isinstance(node, nodes.If):
             return self._if(node, scope, depth)
         if isinstance(node, nodes.For):
@@ -336,10 +338,10 @@ class _TemplateFile:
 
     def _printed(self, node: nodes.Node, scope: _Scope) -> str:
         if isinstance(node, nodes.TemplateData):
-            return _text(node.data)
+            return in_template(node.data)
         if isinstance(node, nodes.Call):
-            return self._macro_call(node, scope)
-        return f"escaped({self._expression(node, scope)})"
+            return f"${{{self._macro_call(node, scope)}}}"
+        return f"${{escaped({self._expression(node, scope)})}}"
 
     # Expressions
 

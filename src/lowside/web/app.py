@@ -7,6 +7,7 @@ from contextlib import asynccontextmanager
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException
+from starlette.middleware.gzip import GZipMiddleware
 from starlette.responses import HTMLResponse, JSONResponse, PlainTextResponse, Response
 from starlette.staticfiles import StaticFiles
 
@@ -23,8 +24,8 @@ from lowside.web.access.trust import NOT_REACHED, Reach
 from lowside.web.clock import Clock
 from lowside.web.field import pages as field
 from lowside.web.field.desk import Desk, NotStoredError
+from lowside.web.office import cylinder_pages, procedure_pages, record_pages
 from lowside.web.office import pages as office
-from lowside.web.office import procedure_pages
 from lowside.web.office.workshop import Workshop
 from lowside.web.phone import offline, sync
 from lowside.web.practice import pages as practice
@@ -89,7 +90,7 @@ def create_app(
     def health() -> PlainTextResponse:
         return PlainTextResponse("ok")
 
-    app.mount("/static", StaticFiles(directory=STATIC), name="static")
+    app.mount("/static", GZipMiddleware(StaticFiles(directory=STATIC)), name="static")
     app.include_router(sync.router)
     app.include_router(offline.router)
     app.include_router(sign_in.router)
@@ -97,6 +98,8 @@ def create_app(
     app.include_router(people_pages.router)
     app.include_router(procedure_pages.router)
     app.include_router(practice.router)
+    app.include_router(record_pages.router)
+    app.include_router(cylinder_pages.router)
     app.include_router(office.router)
     app.include_router(field.router)
     app.add_exception_handler(NotStoredError, _not_stored)

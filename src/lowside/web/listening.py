@@ -231,7 +231,7 @@ async def serve_all(app: ASGIApp, listeners: Sequence[Listener], ending: asyncio
 async def renew_certificates(
     servers: Sequence[uvicorn.Server], listeners: Sequence[Listener]
 ) -> None:
-    """Make certificates anew long before they run out, and show them without a restart."""
+    """Make new certificates long before they run out, and show them without a restart."""
     while True:
         await asyncio.sleep(RENEWAL_LOOKED_AT_EVERY_S)
         for server, listener in zip(servers, listeners, strict=True):

@@ -1,7 +1,11 @@
 // Answers the field pages from the phone's store. Twin of src/lowside/web/field/pages.py.
 
-import * as addresses from "../core/pages/addresses.js";
-import { FORM_TARGETS, parse_path } from "../core/pages/addresses.js";
+import {
+  FORM_TARGETS,
+  current as current_address,
+  parse_path,
+  path as path_of,
+} from "../core/pages/addresses.js";
 import { Record, Refusal, record_form, start_data } from "../core/pages/recording.js";
 import { Screen } from "../core/pages/screen.js";
 import { fold } from "../core/session/fold.js";
@@ -108,7 +112,7 @@ export class FieldPages {
     });
     if (outcome === null) return this._not_found(NO_SESSION);
     if (outcome instanceof Refusal) {
-      return this._session_page(addresses.path(outcome.address), outcome.attempt);
+      return this._session_page(path_of(outcome.address), outcome.attempt);
     }
     if (request.headers.get("hx-request") !== "true") return this._see_other(outcome.next_path);
     // The page's own script takes the next page at once. A redirect would be one more request
@@ -127,7 +131,7 @@ export class FieldPages {
     /** @param {Event[]} events @returns {[Writing | null, null]} */
     const decide = (events) => [events.length === 0 ? first : null, null];
     await keep(this._made, sid, decide);
-    return this._see_other(addresses.current(sid));
+    return this._see_other(current_address(sid));
   }
 
   async _home(status = 200) {

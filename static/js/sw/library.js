@@ -71,10 +71,14 @@ export function handbook_from(sent) {
 }
 
 /** A procedure names its steps by their places: many steps are in all of them.
- * @param {any} procedure @param {any[]} steps */
-function with_steps(procedure, steps) {
+ * @param {any} procedure @param {any} columns name -> the values of all steps */
+function with_steps(procedure, columns) {
+  const names = Object.keys(columns);
   /** @param {any} places a list of numbers, packed when it is long */
-  const named = (places) => unpacked(places).map((/** @type {number} */ place) => steps[place]);
+  const named = (places) =>
+    unpacked(places).map((/** @type {number} */ place) =>
+      Object.fromEntries(names.map((name) => [name, columns[name][place]])),
+    );
   return {
     ...procedure,
     steps: named(procedure.steps),

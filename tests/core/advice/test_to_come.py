@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 import pytest
-from advice_cases import at, opening, orifice_unit, read, shoot, valve_unit
+from advice_cases import at, holding, opening, orifice_unit, read, shoot, valve_unit
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -12,15 +12,9 @@ from lowside.core.handbook.handbook import Handbook
 from lowside.core.hoses.contents import usual_conditions
 from lowside.core.hoses.to_come import to_come
 from lowside.core.numbers.unit_choice import small_mass
-from lowside.core.session.state import Shot, State
+from lowside.core.session.state import Shot
 
 HOSES_KG = 0.055
-
-
-def holding(state: State, kilograms: float) -> State:
-    """The same session with hoses that hold this much for the unit at every reading."""
-    held = tuple(replace(taken, hoses_kg=kilograms) for taken in state.readings)
-    return replace(state, readings=held)
 
 
 @pytest.mark.parametrize(
@@ -59,9 +53,9 @@ def test_no_shot_when_the_hoses_are_enough(handbook: Handbook) -> None:
     state = read(opening(valve_unit()), handbook, 60, 7.0, 1.5)
     state = read(shoot(state, 100, 0.25), handbook, 1100, 7.0, 3.6)
     assert advise(state, at(1100)).action == ADD
-    enough = holding(state, 0.15)
+    enough = holding(state, 0.22)
     enough = read(enough, handbook, 1200, 7.0, 3.6)
-    found = advise(holding(enough, 0.15), at(1200))
+    found = advise(holding(enough, 0.22), at(1200))
     assert found.action == FINISH
     assert any("It goes in at close-out" in reason for reason in found.reasons)
 

@@ -81,7 +81,7 @@ def test_a_number_out_of_the_possible_range_names_the_range(form: str, name: str
     unit = unit_for(field.quantity, US)
     for slip in ("-99999999", "99999999"):
         said = problem(form, name, **{name: slip, name + "_unit": unit})
-        assert said.startswith("Outside the possible range, ")
+        assert said.startswith("Outside the possible range: ")
         assert said.endswith(f"({unit}).")
 
 

@@ -20,18 +20,17 @@ from lowside.core.handbook.system import (
     Reading,
     System,
 )
+from lowside.core.judging.by_weight import WeighIn, weigh_in
 from lowside.core.judging.findings import Unknown, sentence
 from lowside.core.judging.targets import (
     SUBCOOLING,
     SUPERHEAT,
     NoTarget,
     Target,
-    WeighIn,
     chart_target,
     expected_superheat,
     formula_superheat,
     target_for,
-    weigh_in,
     wet_bulb_of,
     within,
 )

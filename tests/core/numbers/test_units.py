@@ -179,3 +179,52 @@ def test_a_session_in_bar_and_celsius_says_so_in_its_sentences() -> None:
     assert label("temperature", 300.0, metric) == "26.9 °C"
     assert label("mass", 2.1, metric) == "2.100 kg"
     assert label("length", 240.0, metric) == "240.0 m"
+
+
+@pytest.mark.parametrize(
+    ("text", "ounces"),
+    [
+        ("23 lb 4.6 oz", "372.6"),
+        ("23lb4.6oz", "372.6"),
+        ("23-4.6", "372.6"),
+        ("23 4.6", "372.6"),
+        ("23 lb 4,6", "372.6"),
+        ("23 LBS 4.6 OZ", "372.6"),
+        ("371.2 oz", "371.2"),
+        ("23 lb", "368"),
+        ("23.5 lb", "376"),
+        ("-2.5 oz", "-2.5"),
+        ("\u22122.5 oz", "-2.5"),
+        ("-1 lb 2.5 oz", "-18.5"),
+        ("-1-2.5", "-18.5"),
+        ("0", "0"),
+    ],
+)
+def test_a_weight_is_read_from_one_box_as_people_write_it(text: str, ounces: str) -> None:
+    assert si("mass", text, "lb oz") == pytest.approx(float(Fraction(ounces) * POUND / 16))
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("371.2", "Pounds or ounces?"),
+        ("23", "Pounds or ounces?"),
+        ("-2.5", "Pounds or ounces?"),
+        ("23 kg", "Pounds or ounces?"),
+        ("23 lb 4 oz 2", "Pounds or ounces?"),
+        ("4 oz 23 lb", "Pounds or ounces?"),
+        ("23 lb 19 oz", "Carry the rest into pounds"),
+        ("23.5 lb 4 oz", "whole pounds"),
+        ("lb 4", "not a number"),
+        ("5,280 oz", "two ways"),
+        ("", "Nothing entered"),
+    ],
+)
+def test_a_weight_that_could_be_two_things_is_not_guessed(text: str, words: str) -> None:
+    assert words in refused("mass", text, "lb oz")
+
+
+@given(st.floats(-40.0, 40.0))
+def test_a_weight_shown_in_pounds_and_ounces_is_read_back(kilograms: float) -> None:
+    again = si("mass", show("mass", kilograms, "lb oz"), "lb oz")
+    assert again == pytest.approx(kilograms, abs=float(POUND / 16) * 0.051)

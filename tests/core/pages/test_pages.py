@@ -165,7 +165,9 @@ def test_every_link_and_form_of_every_page_leads_to_a_page(site: Site) -> None:
                 or (form.action.startswith("/office"))
             ), form.action
     assert len([path for path in seen if "/step/" in path]) > 100
-    assert len([path for path in seen if path.startswith("/office/session/")]) == 2 * len(SCENARIOS)
+    office = [path for path in seen if path.startswith("/office/session/")]
+    records = [path for path in office if path.endswith("/record")]
+    assert len(records) == len(office) - len(records) == 2 * len(SCENARIOS)
 
 
 def shifted(scenario: Scenario) -> Scenario:
@@ -350,3 +352,48 @@ def test_the_timeline_shows_each_entry_as_typed_and_what_became_of_it(handbook: 
     assert "Why: hose was on" in text
     assert "Restore it" in text
     assert state.entries[-1].moment == moment_of(void)
+
+
+def typed_in(page: str, form: str) -> dict[str, str]:
+    return next(f.values for f in Reader(page).forms if f.action.endswith(form))
+
+
+def test_a_value_forgotten_in_a_reading_is_added_and_costs_none_of_the_others(site: Site) -> None:
+    scenario = SCENARIOS[0]
+    reading = next(m for m in scenario.moves if m.step == "baseline")
+    sid = site.play(scenario, until="reading")
+    some = {k: v for k, v in reading.typed.items() if not k.startswith("liquid_line")}
+    assert site.fill(f"/s/{sid}/step/baseline", "reading", some).status == 303
+    page = site.get(f"/s/{sid}/step/baseline")
+    form = next(f for f in page.read.forms if "/amend/" in f.action)
+    assert form.values["suction_pressure"] == reading.typed["suction_pressure"]
+    more = form.values | {"liquid_line": reading.typed["liquid_line"]}
+    answer = site.post(form.action, more)
+    assert answer.response.headers["location"] == f"/s/{sid}/step/baseline"
+    state = site.state(sid)
+    assert len(state.readings) == 1
+    last = state.readings[-1].reading
+    assert None not in (last.suction_pressure_pa, last.liquid_line_k, last.outdoor_dry_bulb_k)
+
+
+def test_each_field_of_a_reading_says_what_it_showed_and_only_fresh_air_is_filled_in(
+    site: Site,
+) -> None:
+    scenario = SCENARIOS[0]
+    sid = site.play(scenario, until="decide")
+    state = site.state(sid)
+    last = state.entries[-1]
+    fresh = replace(last.moment, mono=last.moment.mono + 600_000, at=last.moment.at + 600_000)
+    old = replace(last.moment, mono=last.moment.mono + 3_600_000, at=last.moment.at + 3_600_000)
+    handbook = site.desk.handbook
+    for now, air in ((fresh, last.data["outdoor_dry_bulb"]), (old, "")):
+        page = view(Screen(state, handbook, now, FRESH, (), None), Address(FORM, sid, "reading"))
+        assert not isinstance(page, NoPage)
+        html = render(page.template, page.context)
+        values = typed_in(html, "/form/reading")
+        assert values["suction_pressure"] == ""
+        assert values["outdoor_dry_bulb"] == air
+        ago = "10 min ago" if air else "60 min ago"
+        for name in ("suction_pressure", "liquid_line", "outdoor_dry_bulb"):
+            told = f"Last {last.data[name]} {last.data[name + '_unit']}, {ago}"
+            assert told in read(html), told

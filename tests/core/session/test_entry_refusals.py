@@ -107,7 +107,7 @@ def test_a_unit_that_was_tampered_with_is_not_guessed(site: Site) -> None:
 @pytest.mark.parametrize(
     ("typed", "field", "words"),
     [
-        ({"method": "chart"}, "method", "expansion valve holds superheat"),
+        ({"method": "chart"}, "method", "expansion valve evens out superheat"),
         ({"method": "subcooling"}, "maker_subcooling", "needs the manufacturer’s subcooling"),
         ({"method": "superheat"}, "maker_superheat", "needs the manufacturer’s superheat"),
         (
@@ -170,13 +170,13 @@ def test_an_empty_reading(site: Site) -> None:
 
 def test_a_start_weight_below_the_tare(site: Site) -> None:
     sid = played(site, "start_weight")
-    answer = refused(site, sid, f"/s/{sid}", "start_weight", {"gross": "7", "gross_oz": "7"})
+    answer = refused(site, sid, f"/s/{sid}", "start_weight", {"gross": "7 lb 7 oz"})
     assert "less than the empty cylinder (7 lb 8.0 oz)" in only_problem(answer, "gross")
 
 
 def test_a_tare_above_the_weight_the_cylinder_started_with(site: Site) -> None:
     sid = played(site, "tare")
-    typed = {"cylinder_tare": "27", "cylinder_tare_oz": "4.0"}
+    typed = {"cylinder_tare": "27 lb 4.0 oz"}
     answer = refused(site, sid, f"/s/{sid}/step/cylinder", "cylinder", typed)
     words = only_problem(answer, "cylinder_tare")
     assert "More than the whole cylinder weighed at the start (27 lb 3.0 oz)" in words
@@ -184,17 +184,18 @@ def test_a_tare_above_the_weight_the_cylinder_started_with(site: Site) -> None:
 
 def test_ounces_beyond_a_pound(site: Site) -> None:
     sid = played(site, "start_weight")
-    answer = refused(site, sid, f"/s/{sid}", "start_weight", {"gross": "27", "gross_oz": "19"})
+    answer = refused(site, sid, f"/s/{sid}", "start_weight", {"gross": "27 lb 19 oz"})
     assert "Carry the rest into pounds" in only_problem(answer, "gross")
 
 
 @pytest.mark.parametrize(
     ("typed", "words"),
     [
-        ({"gross": "27", "gross_oz": "9"}, "More than at the start (27 lb 3.0 oz)"),
-        ({"gross": "5", "gross_oz": ""}, "less than the empty cylinder"),
-        ({"gross": "-1", "gross_oz": ""}, "Outside the possible range"),
-        ({"gross": "", "gross_oz": ""}, "Needed."),
+        ({"gross": "27 lb 9 oz"}, "More than at the start (27 lb 3.0 oz)"),
+        ({"gross": "5 lb"}, "less than the empty cylinder"),
+        ({"gross": "-1 lb"}, "Outside the possible range: not below zero."),
+        ({"gross": "27"}, "Pounds or ounces?"),
+        ({"gross": ""}, "Needed."),
     ],
 )
 def test_an_end_weight_that_cannot_be(site: Site, typed: dict[str, str], words: str) -> None:
@@ -206,10 +207,11 @@ def test_an_end_weight_that_cannot_be(site: Site, typed: dict[str, str], words: 
 @pytest.mark.parametrize(
     ("typed", "words"),
     [
-        ({"scale_after": "28", "scale_after_oz": ""}, "cannot gain weight"),
-        ({"scale_after": "2", "scale_after_oz": ""}, "more than the cylinder held"),
-        ({"scale_after": "27,123", "scale_after_oz": ""}, "two ways"),
-        ({"scale_after": "", "scale_after_oz": ""}, "Needed."),
+        ({"scale_after": "28 lb"}, "cannot gain weight"),
+        ({"scale_after": "2 lb"}, "more than the cylinder held"),
+        ({"scale_after": "27,123 lb"}, "two ways"),
+        ({"scale_after": "-2.5 oz"}, "cannot show less than zero"),
+        ({"scale_after": ""}, "Needed."),
     ],
 )
 def test_a_shot_the_scale_cannot_have_seen(site: Site, typed: dict[str, str], words: str) -> None:
@@ -224,7 +226,7 @@ def test_a_shot_the_scale_cannot_have_seen(site: Site, typed: dict[str, str], wo
 def test_a_shot_is_weighed_once_and_only_when_it_is_over(site: Site) -> None:
     sid = played(site, "shot_weigh")
     form = site.get(f"/s/{sid}").form("/form/shot_weigh")
-    typed = form.values | {"scale_after": "27", "scale_after_oz": "5.5"}
+    typed = form.values | {"scale_after": "27 lb 5.5 oz"}
     assert site.post(form.action, typed).status == 303
     again = site.post(form.action, typed | {"eid": ulid(5)})
     assert "This shot has its scale entry." in again.text
@@ -235,7 +237,7 @@ def test_a_shot_is_weighed_once_and_only_when_it_is_over(site: Site) -> None:
 
 def test_the_session_is_not_closed_over_weights_that_disagree(site: Site) -> None:
     sid = played(site, "end_weight")
-    site.fill(f"/s/{sid}", "end_weight", {"gross": "20", "gross_oz": "0"})
+    site.fill(f"/s/{sid}", "end_weight", {"gross": "20 lb 0 oz"})
     answer = refused(site, sid, f"/s/{sid}/step/reconcile", "reconcile", {"explanation": ""})
     assert "do not agree" in only_problem(answer, "explanation")
 
@@ -264,7 +266,7 @@ def test_a_correction_is_held_to_the_same_rules(site: Site) -> None:
     before = site.events(sid)
     for kind, typed, field in (
         ("reading.taken", {"suction_line": "38"}, "suction_line"),
-        ("weight.start", {"gross": "7", "gross_oz": "0"}, "gross"),
+        ("weight.start", {"gross": "7 lb 0 oz"}, "gross"),
         ("target.set", {"method": "chart"}, "method"),
         ("unit.set", {"refrigerant": "R-999"}, "refrigerant"),
         ("scale.set", {"scale_resolution": "0"}, "scale_resolution"),
@@ -285,6 +287,6 @@ def test_a_correction_of_the_end_weight_above_the_start_is_refused(site: Site) -
     eid = next(event.eid for event in site.events(sid) if event.kind == "weight.end")
     path = f"/s/{sid}/amend/{eid}"
     form = site.get(path).form("/amend/" + eid)
-    answer = site.post(path, form.values | {"gross": "30", "gross_oz": "0"})
+    answer = site.post(path, form.values | {"gross": "30 lb 0 oz"})
     assert answer.status == 422
     assert "More than at the start" in answer.problem("gross")

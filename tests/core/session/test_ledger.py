@@ -1,7 +1,6 @@
 """A cylinder's ledger and a unit's history: what is lost between jobs is seen."""
 
 from dataclasses import replace
-from itertools import permutations
 
 import pytest
 from hypothesis import given
@@ -20,7 +19,6 @@ from lowside.core.session.ledger import (
     TARE_CHANGED,
     CylinderUse,
     between,
-    cylinder_ledgers,
     last_end_kg,
     last_use,
     use_of,
@@ -153,41 +151,7 @@ def test_without_a_weight_nothing_is_guessed() -> None:
     assert codes(use(), use("B", 9, start_kg=None)) == []
 
 
-def test_a_ledger_is_in_time_order_whatever_order_it_is_made_from() -> None:
-    uses = [
-        use("A", 0),
-        use("B", 100, start_kg=14.0, end_kg=13.0, label=" c-12"),
-        use("C", 200, start_kg=12.0, end_kg=None),
-        use("D", 300, start_kg=11.0, end_kg=10.0),
-    ]
-    for order in permutations(uses):
-        (found,) = cylinder_ledgers(order)
-        lines = found.lines
-        assert [line.use.sid for line in lines] == ["A", "B", "C", "D"]
-        assert [[w.code for w in line.warnings] for line in lines] == [
-            [],
-            [],
-            [LOST],
-            [NO_END_WEIGHT],
-        ]
-        assert [line.left_kg for line in lines] == [8.0, 7.0, None, 4.0]
-
-
-def test_each_cylinder_has_its_own_ledger() -> None:
-    uses = [use("A", 0), use("B", 10, label="C-13", start_kg=9.0), use("C", 20, start_kg=14.0)]
-    ledgers = cylinder_ledgers(uses)
-    assert [(one.label, [line.use.sid for line in one.lines]) for one in ledgers] == [
-        ("C-12", ["A", "C"]),
-        ("C-13", ["B"]),
-    ]
-    assert all(line.warnings == () for one in ledgers for line in one.lines)
-
-
-def test_a_use_that_cannot_be_placed_in_time_accuses_nobody() -> None:
-    (found,) = cylinder_ledgers([use("X", started=None, start_kg=2.0), use("A", 0)])
-    lines = found.lines
-    assert [line.use.sid for line in lines] == ["A", "X"]
-    assert lines[1].warnings == ()
+def test_a_use_that_cannot_be_placed_in_time_is_nobodys_last() -> None:
     assert last_use([use("X", started=None)], "C-12", at(9)) is None
 
 

@@ -3,12 +3,13 @@
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from strategies import Book, with_units
+from strategies import MACHINE, Book, with_units
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.numbers.units import OUNCE_KG
 from lowside.core.session import gate, weighing
 from lowside.core.session.entry import Accepted, Refused, accept
+from lowside.core.session.flammability import FLAMMABLE_QUESTIONS
 from lowside.core.session.fold import fold
 from lowside.core.session.walk import step_now
 
@@ -23,6 +24,7 @@ UNIT = {
     "line_adder": "0.6 oz/ft",
 }
 READY = dict.fromkeys(("locked", "emptied", "hoses_off", "qualified", "protected"), "yes")
+BURNS = dict.fromkeys(FLAMMABLE_QUESTIONS, "yes")
 TEST = {
     "test_pressure": "150 psig",
     "test_end": "150 psig",
@@ -46,7 +48,9 @@ def begun(**unit: str) -> Book:
     book.form("job", site="Mill Lane", unit_label="AC-1", technician="I. Varga", elevation="0 ft")
     told = {name: text for name, text in (UNIT | unit).items() if text}
     book.form("unit", **told)
-    book.form("weigh_ready", **READY)
+    book.form("machine", **MACHINE)
+    burning = told["refrigerant"] == "R-290"
+    book.form("weigh_ready", **(READY | (BURNS if burning else {})))
     return book
 
 

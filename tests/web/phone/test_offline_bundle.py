@@ -94,6 +94,8 @@ def test_a_script_in_ascii_says_the_same() -> None:
     [
         'import { a as c } from "./b.js";\n',
         'import * as b from "./b.js";\n',
+        'import * as words from "./core/words.js";\n',
+        'import "./b.js";\n',
         "const a = `two\nlines`;\n",
         'import { a } from "./core/lost.js";\n',
     ],
@@ -141,6 +143,12 @@ def test_the_worker_is_served_from_the_root_unless_switched_off(site: Site) -> N
     assert answer.headers["content-type"].startswith("text/javascript")
     assert answer.headers["cache-control"] == "no-store"
     assert answer.content == offline.worker.script
+    for coding in ("br", "gzip"):
+        coded = site.send("GET", "/sw.js", headers={"Accept-Encoding": coding})
+        assert coded.headers["content-encoding"] == coding
+        assert coded.content == offline.worker.script
+    style = site.send("GET", "/static/css/lowside.css", headers={"Accept-Encoding": "gzip"})
+    assert style.headers["content-encoding"] == "gzip"
     plain = site.send("GET", "/sw.js", headers={"Accept-Encoding": "identity"})
     assert plain.content == offline.worker.script
 
@@ -159,5 +167,6 @@ def test_everything_precached_and_every_icon_is_served(site: Site) -> None:
     for url in (*PRECACHED, *icons):
         assert site.send("GET", url).status_code == 200, url
     page = site.send("GET", "/").text
+    imported = "".join(site.send("GET", url).text for url in PRECACHED if url.endswith(".js"))
     for url in PRECACHED:
-        assert url in page
+        assert url in page or f'"./{url.rpartition("/")[2]}"' in imported, url

@@ -9,9 +9,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Literal
 
-from lowside.core.advice import doubts, feeding
+from lowside.core.advice import doubts, feeding, glance, ground
 from lowside.core.advice import words as words_of_advice
 from lowside.core.advice.outlook import Outlook, outlook_of, wait_after
+from lowside.core.judging.by_weight import weigh_in
 from lowside.core.judging.charge import (
     CALLS_FOR_CHARGE,
     NEARLY_EMPTY,
@@ -23,11 +24,8 @@ from lowside.core.judging.charge import (
     reason,
 )
 from lowside.core.judging.findings import Unknown
-from lowside.core.judging.targets import weigh_in
-from lowside.core.session import block, gate
-from lowside.core.session.block import Block, BlockCode
+from lowside.core.session import block
 from lowside.core.session.events import Moment, elapsed
-from lowside.core.session.overriding import never_added_to
 from lowside.core.session.state import Shot, State, Taken, open_shot
 
 AdvisedAction = Literal[
@@ -45,19 +43,6 @@ WEIGH_IN: AdvisedAction = "weigh_in"
 RECOVER: AdvisedAction = "recover"
 FINISH: AdvisedAction = "finish"
 
-NOT_YET_DECIDED: tuple[BlockCode, ...] = (
-    "undecided",
-    "no_baseline",
-    "reading_unknown",
-    "reading_weigh_in",
-    "reading_refused",
-    "reading_reason",
-)
-"""Blocks with which advice is given all the same: the decision is made by it."""
-
-TOO_EARLY_S = 120.0
-"""A reading this soon after a shot says nothing about the charge."""
-
 SURE = 0.95
 """How likely the settled value must be within tolerance before the advice is to finish."""
 LIKELY = 0.97
@@ -74,6 +59,16 @@ CONFIRM_K = 0.5
 OLD_READING_S = 2700.0
 """Nothing is added on a reading older than this: outdoor air and load move. Our choice; the
 manufacturers' charts ask for steady conditions at the reading (common practice, no source)."""
+MOVING_K = 0.8
+"""Two readings that differ by more [K] are not of a settled unit: twice the 0.4 K by which those of
+a resting one differ. Our choice."""
+AGAIN_S = 180.0
+MOST_AGAIN = 3
+"""Wait [s] before such a reading is taken again, and how many there may be: a valve that hunts
+never rests. Our choice."""
+HOSES_PAST = 0.4
+"""How likely the close-out must overcharge the unit before the advice is to recover what the hoses
+hold instead. Our choice."""
 BATCH_LEFT = 0.30
 """When this share of a planned addition is still to be fed, it goes in before the next reading."""
 
@@ -100,6 +95,11 @@ class Advice:
     """Sentences in the session's units, the deciding one first."""
     rate_kg_s: float | None = None
     """With ADD: the flow to open the valve for. The amount is safe at the flow seen so far too."""
+    glance_k: float | None = None
+    """With ADD within a batch [K]: with this much subcooling or more, or with this little superheat
+    or approach, the valve stays shut: wait and read."""
+    recover_hoses: bool = False
+    """With FINISH: clearing the hoses into the unit would overcharge it."""
 
 
 def advise(state: State, now: Moment | None = None) -> Advice:
@@ -112,10 +112,10 @@ def advise(state: State, now: Moment | None = None) -> Advice:
     barred = _barred(state)
     if barred is not None:
         return barred
-    basis = _basis(state)
+    basis = ground.basis(state)
     if basis is None or basis.assessment is None:
         return _plain(READ, _why_read(state))
-    moment = _now(state, now)
+    moment = ground.now_of(state, now)
     outlook = outlook_of(state, basis)
     shut = [shot for shot in state.shots if shot.closed is not None]
     since_basis = shut[basis.shots_before :]
@@ -148,7 +148,7 @@ def _barred(state: State) -> Advice | None:
     """What is advised whatever the readings say."""
     if state.closed is not None:
         return _plain(FINISH, "This session is closed.")
-    blocked = _blocked(state)
+    blocked = ground.blocked(state)
     if blocked is None:
         return None
     why = blocked.sentence + " " + blocked.cure
@@ -157,50 +157,14 @@ def _barred(state: State) -> Advice | None:
     return _plain(blocked.instead, why)
 
 
-def _blocked(state: State) -> Block | None:
-    found = list(gate.blocks(state))
-    if not state.readings and state.start_weight is None and state.running:
-        found = [each for each in found if each.instead == block.STOP]
-    for each in found:
-        if each.code not in NOT_YET_DECIDED:
-            return each
-    return None
-
-
-def _basis(state: State) -> Taken | None:
-    """The newest reading that says something about the charge: taken while running, not too soon
-    after a shot, unless it is the only one."""
-    found: Taken | None = None
-    for taken in state.readings:
-        if not taken.running:
-            continue
-        if taken.since_shot_s is not None and taken.since_shot_s < TOO_EARLY_S:
-            continue
-        found = taken
-    return found
-
-
 def _why_read(state: State) -> str:
     if state.system is None:
         return words_of_advice.NO_UNIT
     if not state.readings:
         return words_of_advice.NO_READING
-    if _basis(state) is None:
+    if ground.basis(state) is None:
         return words_of_advice.NO_USABLE_READING
     return words_of_advice.NO_HANDBOOK
-
-
-def _now(state: State, now: Moment | None) -> Moment:
-    if now is not None:
-        return now
-    if state.entries:
-        return state.entries[len(state.entries) - 1].moment
-    last = state.readings[len(state.readings) - 1].moment
-    if state.shots:
-        closed = state.shots[len(state.shots) - 1].closed
-        if closed is not None and elapsed(last, closed).seconds > 0.0:
-            return closed
-    return last
 
 
 def _on_reading(
@@ -231,9 +195,17 @@ def _on_reading(
     least = outlook.low_kg + outlook.to_come_kg
     doubt = doubts.doubt(state, basis, outlook.observations, outlook.full_charge_kg, least)
     if assessment.verdict == ON_TARGET:
+        moving = _still_moving(outlook, basis, now)
+        if moving is not None and doubt is None:
+            return moving
         return _near(state, outlook, early, why, doubt)
     if doubt is not None:
+        if outlook.readings_here < 2:
+            return _with_range(READ, outlook, (doubt, words_of_advice.CHEAP_CHECK))
         return _with_range(DO_NOT_ADD, outlook, (doubt,))
+    soon = _too_soon(state, basis, outlook, now)
+    if soon is not None:
+        return soon
     return _add(state, outlook, early, why)
 
 
@@ -259,7 +231,8 @@ def _after_shots(
     passed = 0.0 if shut is None else elapsed(shut, now).seconds
     fed = _fed(since, outlook)
     going_on = assessment.verdict in (CALLS_FOR_CHARGE, ON_TARGET)
-    if outlook is not None and going_on and not _flooding(state):
+    enough = outlook is not None and glance.shows_enough(state, outlook)
+    if outlook is not None and going_on and not enough and not ground.flooding(state):
         planned = _planned(state, outlook)
         left = planned - fed
         least = max(LEAST_SHOT_KG, BATCH_LEFT * planned, _step(state))
@@ -267,8 +240,12 @@ def _after_shots(
             pause = feeding.boil_off_s(outlook.suction_after(fed)) - passed
             if pause >= 1.0:
                 return _wait(outlook, pause, words_of_advice.BOIL_OFF, fed)
-            why = (words_of_advice.batch(state, planned, fed),)
-            return _shot(state, outlook, left, why, fed)
+            why = (
+                words_of_advice.batch(state, planned, fed),
+                words_of_advice.glance(state, outlook),
+            )
+            advice = _shot(state, outlook, left, why, fed)
+            return replace(advice, glance_k=glance.limit_value_k(outlook))
     wait = wait_after(state, outlook, fed) - passed
     if wait >= 1.0:
         return _wait(outlook, wait, words_of_advice.settling(state), fed)
@@ -288,6 +265,37 @@ def _still_settling(
     left = wanted
     if shut is not None:
         left = wanted - elapsed(shut, now).seconds
+    if left >= 1.0:
+        return _wait(outlook, left, words_of_advice.NOT_SETTLED, 0.0)
+    return _with_range(READ, outlook, (words_of_advice.READ_AGAIN_SETTLED,))
+
+
+def _still_moving(outlook: Outlook, basis: Taken, now: Moment) -> Advice | None:
+    """Two readings with nothing fed between them differ: the unit, the valve or the weather still
+    moves, whatever the minutes say. Nothing is finished on them."""
+    if not 2 <= outlook.readings_here <= MOST_AGAIN:
+        return None
+    count = len(outlook.observations)
+    before = outlook.observations[count - 2]
+    moved = abs(outlook.observations[count - 1].gap_k - before.gap_k)
+    if moved <= MOVING_K:
+        return None
+    left = AGAIN_S - elapsed(basis.moment, now).seconds
+    if left >= 1.0:
+        return _wait(outlook, left, words_of_advice.STILL_MOVING, 0.0)
+    return _with_range(READ, outlook, (words_of_advice.STILL_MOVING,))
+
+
+def _too_soon(state: State, basis: Taken, outlook: Outlook, now: Moment) -> Advice | None:
+    """Nothing is added on a reading that came before even the shortest wait: a part of the last
+    shot is not in it yet."""
+    if basis.since_shot_s is None or not state.shots:
+        return None
+    wanted = wait_after(state, outlook, 0.0)
+    shut = state.shots[len(state.shots) - 1].closed
+    if basis.since_shot_s >= wanted - 1.0 or shut is None:
+        return None
+    left = wanted - elapsed(shut, now).seconds
     if left >= 1.0:
         return _wait(outlook, left, words_of_advice.NOT_SETTLED, 0.0)
     return _with_range(READ, outlook, (words_of_advice.READ_AGAIN_SETTLED,))
@@ -323,7 +331,10 @@ def _near(
 
 
 def _finish(state: State, outlook: Outlook, why: tuple[str, ...]) -> Advice:
-    """Finish, and say what the hoses bring after it."""
+    """Finish, and say what the hoses bring after it, or that they would bring too much."""
+    if outlook.past > HOSES_PAST:
+        first = words_of_advice.hoses_too_much(state, outlook.to_come_kg)
+        return replace(_with_range(FINISH, outlook, (first, *why)), recover_hoses=True)
     return _with_range(FINISH, outlook, why + _in_hoses(state, outlook))
 
 
@@ -357,6 +368,8 @@ def _shot(
     suction = outlook.suction_after(fed_kg + 0.5 * first)
     most = feeding.most_in_one_opening(suction, outlook.flow)
     lag = outlook.flow.fastest_kg_s * feeding.LAG_S
+    if outlook.blind:
+        most = min(most, max(outlook.opening_kg, feeding.least_blind(suction)))
     amount = feeding.whole_steps(max(min(left, most) - lag, LEAST_SHOT_KG), _step(state))
     reasons = list(why)
     if left > most:
@@ -388,15 +401,6 @@ def _fed(since: Sequence[Shot], outlook: Outlook | None) -> float:
         elif outlook is not None and shot.open_s is not None:
             total = total + shot.open_s * outlook.counted_kg_s
     return total
-
-
-def _flooding(state: State) -> bool:
-    """The newest reading, settled or not, shows no superheat, or is one never added to."""
-    later = state.readings[len(state.readings) - 1]
-    if later.assessment is None or never_added_to(later) is not None:
-        return later.assessment is not None
-    superheat = later.assessment.superheat_k
-    return not isinstance(superheat, Unknown) and superheat < feeding.SAFE_SUPERHEAT_K
 
 
 def _step(state: State) -> float:

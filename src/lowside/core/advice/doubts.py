@@ -9,9 +9,11 @@ and high side stand where a healthy unit's do. Limits and sources: `docs/advice.
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from lowside.core.advice.odds import STARVED_GAP_K
 from lowside.core.advice.response import Observation
+from lowside.core.handbook.system import EEV, TXV
 from lowside.core.judging.findings import Unknown
-from lowside.core.judging.targets import SUBCOOLING, SUPERHEAT_TOLERANCE_K, Target
+from lowside.core.judging.targets import SUBCOOLING, SUPERHEAT, SUPERHEAT_TOLERANCE_K, Target
 from lowside.core.numbers.unit_choice import label
 from lowside.core.session.state import State, Taken
 
@@ -44,6 +46,12 @@ WEAK_DEPRESSION_K = 16.5
 WEAK_LIFT_K = 9.5
 """Both this small together [K]: the compressor moves too little. The first is the low end of 35 ±
 5 °F (READ, trade); the second, 17 °F, and taking them together are our choice."""
+WEAK_SHORT_K = 14.9
+WEAK_SHORT_LIFT_K = 8.7
+WARM_PER_STARVED = 0.5
+"""Both for a unit that is still short [K], 27 and 16 °F, the first less this share of the superheat
+of a starved coil: missing charge lowers the lift by itself, and makes the coil colder, not warmer.
+Tuned on the tuning halves of both practice models."""
 HIGH_SIDE_K = 17.2
 HIGH_SIDE_PER_SUBCOOLING = 0.5
 """Condensing above outdoor air with half of the subcooling of a fixed orifice [K]. Both at the top
@@ -55,7 +63,7 @@ too, and the coil and the air in it are worth the look."""
 ANSWER_SHARE = 0.06
 """Share of the full charge that must have gone in before an answer is asked for. Our choice."""
 SUBCOOLING_ANSWER_K = 8.0
-SUPERHEAT_ANSWER_K = 12.0
+SUPERHEAT_ANSWER_K = 10.0
 """The least answer of a healthy unit for a whole full charge [K]. Our choice, below the bottom of
 what `response.py` believes."""
 FLAT_SHARE = 0.20
@@ -66,13 +74,15 @@ shows what goes in. So with subcooling short of its target by more than FLAT_FRO
 is asked for only after FLAT_SHARE of the full charge, and then a slight one. Valves hold superheat
 down to about 80 % of the charge (READ, summary of ASHRAE RP-1173), hence the share; the other two
 are our choice."""
-ANSWER_NOISE_K = 0.5
-"""What two readings may differ by in any case [K]. Our choice, a little over
-`response.NOISE_K` twice in quadrature (0.42)."""
+ANSWER_NOISE_K = 0.3
+"""What two readings may differ by in any case [K]. Our choice: less than that, and no answer at all
+is seen twice before it counts."""
 
 DRIFT_K = 1.5
 """A gap that grows by more than this [K] with no charge taken out, settled both times. Our
 choice."""
+SLIPS_ASKED = 2
+"""Earlier readings that must agree on it, where there are more. Our choice."""
 WENT_IN = 0.02
 """Share of the full charge from which charge counts as having gone in. Our choice."""
 BACK_K = 1.2
@@ -158,7 +168,15 @@ def doubt(
     if blocked is not None:
         return blocked
     short_of_air = _air_first(state, basis)
-    return short_of_air if short_of_air is not None else _sides(state, basis, assessment.target)
+    if short_of_air is not None:
+        return short_of_air
+    still_short = last_gap_k(observations) > assessment.target.tolerance_k
+    return _sides(state, basis, assessment.target, still_short)
+
+
+def last_gap_k(observations: Sequence[Observation]) -> float:
+    """How far the newest reading is on the side of missing charge [K]."""
+    return observations[len(observations) - 1].gap_k
 
 
 def starved_behind_liquid(state: State, basis: Taken) -> str | None:
@@ -177,19 +195,25 @@ def _drift(
 ) -> str | None:
     """The target slips away, or the valve starves more, while nothing was taken out."""
     last = observations[len(observations) - 1]
-    for before in observations:
+    slipped: list[float] = []
+    earlier = 0
+    for before in observations[: len(observations) - 1]:
         if last.added_kg < before.added_kg:
             continue
+        earlier = earlier + 1
         fed = last.added_kg - before.added_kg >= WENT_IN * full_charge_kg
         limit = BACK_K if fed and target.quantity == SUBCOOLING else DRIFT_K
         grown = last.gap_k - before.gap_k
         if grown > limit:
-            return _slipped(state, grown)
-        if fed and last.valve_superheat_k is not None and before.valve_superheat_k is not None:
+            slipped.append(grown)
+        elif fed and last.valve_superheat_k is not None and before.valve_superheat_k is not None:
             grown = last.valve_superheat_k - before.valve_superheat_k
             if grown > VALVE_BACK_K:
-                return _slipped(state, grown)
-    return None
+                slipped.append(grown)
+    # One odd reading among many is no leak: the lowest of many is low by chance.
+    if not slipped or (len(slipped) < SLIPS_ASKED and earlier >= SLIPS_ASKED + 1):
+        return None
+    return _slipped(state, slipped[len(slipped) - 1])
 
 
 def _slipped(state: State, grown_k: float) -> str:
@@ -209,6 +233,8 @@ def _answer(
     last = observations[len(observations) - 1]
     share = (last.added_kg - first.added_kg) / full_charge_kg
     hidden = target.quantity == SUBCOOLING and last.gap_k > FLAT_FROM * target.value_k
+    if target.quantity == SUPERHEAT and first.gap_k > STARVED_GAP_K:
+        hidden = last.gap_k > STARVED_GAP_K
     if share < (FLAT_SHARE if hidden else ANSWER_SHARE):
         return None
     moved = first.gap_k - last.gap_k
@@ -249,7 +275,11 @@ def _takes_too_much(
 
 
 def _liquid_but_starved(state: State, basis: Taken, target: Target) -> str | None:
-    """Liquid stands before the metering device and the coil starves all the same."""
+    """There is liquid before the metering device and the coil starves all the same.
+
+    A fixed orifice's superheat is held against what it should show now: the target of superheat,
+    or with a target of approach the manufacturer's figure or the chart's.
+    """
     assessment = basis.assessment
     if assessment is None:
         return None
@@ -257,11 +287,14 @@ def _liquid_but_starved(state: State, basis: Taken, target: Target) -> str | Non
     subcooling = assessment.subcooling_k
     if isinstance(superheat, Unknown) or isinstance(subcooling, Unknown):
         return None
-    if target.quantity == SUBCOOLING:
+    expected = assessment.expected_superheat_k
+    if target.quantity == SUBCOOLING or (target.quantity != SUPERHEAT and _has_valve(state)):
         if superheat <= _most_a_valve_holds(state) or subcooling < VALVE_LIQUID_K:
             return None
+    elif expected is None:
+        return None
     else:
-        above = superheat - target.value_k - target.tolerance_k
+        above = superheat - expected[1]
         if above <= 0.0 or subcooling + LIQUID_PER_SUPERHEAT * above < LIQUID_K:
             return None
     return (
@@ -274,13 +307,17 @@ def _liquid_but_starved(state: State, basis: Taken, target: Target) -> str | Non
     )
 
 
+def _has_valve(state: State) -> bool:
+    return state.system is not None and state.system.metering in (TXV, EEV)
+
+
 def _most_a_valve_holds(state: State) -> float:
     maker = None if state.system is None else state.system.maker_superheat_k
     return VALVE_STARVED_K if maker is None else maker + SUPERHEAT_TOLERANCE_K
 
 
 def _air_first(state: State, basis: Taken) -> str | None:
-    """The air's temperature drop stands above the table's, reading after reading."""
+    """The air's temperature drop is above the table's, reading after reading."""
     total = 0.0
     count = 0
     for taken in state.readings:
@@ -300,8 +337,9 @@ def _air_first(state: State, basis: Taken) -> str | None:
     )
 
 
-def _sides(state: State, basis: Taken, target: Target) -> str | None:
-    """Low and high side do not come right as the charge does."""
+def _sides(state: State, basis: Taken, target: Target, short: bool) -> str | None:
+    """Low and high side do not come right as the charge does. Missing charge itself lowers the
+    lift, so a low one says nothing while the unit is still `short`."""
     look = _look(basis)
     if look is None:
         return None
@@ -340,15 +378,21 @@ def _sides(state: State, basis: Taken, target: Target) -> str | None:
             + " of subcooling is not an undercharged unit. Check the outdoor coil and fan, and "
             "check for air in the unit."
         )
+    if short:
+        warm = depression is not None and depression - WARM_PER_STARVED * starved < WEAK_SHORT_K
+        return _weak(state, lift) if warm and lift < WEAK_SHORT_LIFT_K else None
     weak = depression is not None and depression < WEAK_DEPRESSION_K and lift < WEAK_LIFT_K
     if weak or lift < LIFT_LOWEST_K - LIFT_PER_SUPERHEAT * starved:
-        return (
-            "Condensing is only "
-            + label("temperature_difference", lift, state.units)
-            + " above outdoor air with this much charge in. Check the compressor before you add "
-            "more."
-        )
+        return _weak(state, lift)
     return None
+
+
+def _weak(state: State, lift_k: float) -> str:
+    return (
+        "Condensing is only "
+        + label("temperature_difference", lift_k, state.units)
+        + " above outdoor air with this much charge in. Check the compressor before you add more."
+    )
 
 
 def _look(basis: Taken) -> _Look | None:

@@ -96,6 +96,9 @@ MOST_BEFORE_READING_KG_PER_W = 2.0 * OUNCE_KG / TON_W
 """What may go in, in however many openings, before the next settled reading: 2 oz a ton, so 6 oz
 for 3 tons, the upper end of the same step; manufacturers ask for 10 to 20 min after each change
 (READ: NAC260GKA1 and others)."""
+LEAST_BLIND_KG_PER_W = 0.8 * OUNCE_KG / TON_W
+"""No opening is asked to be smaller while subcooling shows nothing: 0.8 oz a ton, half of it where
+ounces matter. With a glance after each, that is about what a steep unit still takes. Our choice."""
 SMALL_PARTS = 0.5
 """Share of that where ounces matter: a microchannel coil, or a coil nobody has looked at. Our
 choice: manufacturers ask for very accurate charge and print no ounces (38APD p. 34, LCH036)."""
@@ -124,7 +127,7 @@ class Feed:
 
     rate_kg_s: float
     fastest_kg_s: float
-    """The most to reckon with at the next opening."""
+    """The most to expect at the next opening."""
     learned: bool
 
 
@@ -133,7 +136,7 @@ def feed_of(shots: Sequence[Shot], step_kg: float, first_kg_s: float = FIRST_RAT
     before there is one.
 
     The last one counts, averaged with those before it until it is much heavier than the scale's
-    step: a hand opens the valve a little differently each time, and anew when told to.
+    step: a hand opens the valve a little differently each time, and differently again when told to.
     """
     kilograms = 0.0
     seconds = 0.0
@@ -255,6 +258,11 @@ def whole_steps(kilograms: float, step_kg: float) -> float:
 def most_before_reading(suction: Suction) -> float:
     """The most charge [kg] between two readings that count."""
     return suction.capacity_w * MOST_BEFORE_READING_KG_PER_W * suction.parts
+
+
+def least_blind(suction: Suction) -> float:
+    """The least an opening brings while the reading shows nothing of the charge [kg]."""
+    return suction.capacity_w * LEAST_BLIND_KG_PER_W * suction.parts
 
 
 def boil_off_s(suction: Suction) -> float:

@@ -1,14 +1,15 @@
 """The outlook from the last reading: what is missing, what is safe to add, how long to wait."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from lowside.core.advice import feeding
+from lowside.core.advice import feeding, odds
 from lowside.core.advice.feeding import Feed, Suction
+from lowside.core.advice.prior import slopes_of
 from lowside.core.advice.response import (
-    BIAS_K,
-    BIAS_REACH,
-    BIAS_SIDE,
+    BIAS_CHART_K,
+    BIAS_SUBCOOLING_K,
+    BIAS_SUPERHEAT_K,
     SETTLING_S,
     VALVE_SUPERHEAT_K,
     VALVE_SUPERHEAT_SPREAD_K,
@@ -21,10 +22,19 @@ from lowside.core.advice.response import (
     quantiles,
     time_constants_until,
 )
-from lowside.core.handbook.system import EEV, TXV, System
-from lowside.core.judging.charge import approach_of
+from lowside.core.handbook.system import BY_CHART, EEV, TXV, System
+from lowside.core.judging.by_target import shortfall, value_of
+from lowside.core.judging.charge import measured_by
 from lowside.core.judging.findings import Unknown
-from lowside.core.judging.targets import APPROACH, SUBCOOLING, SUPERHEAT, Target
+from lowside.core.judging.targets import (
+    APPROACH,
+    SUBCOOLING,
+    SUPERHEAT,
+    NoTarget,
+    Target,
+    TargetQuantity,
+    judged_by_pressure,
+)
 from lowside.core.numbers.units import TON_W
 from lowside.core.session.state import State, Taken
 
@@ -33,18 +43,6 @@ FULL_CHARGE_KG_PER_W = 1.13 / TON_W
 run from about 2 to 4)."""
 ASSUMED_CAPACITY_W = 3.0 * TON_W
 
-OVERSHOOT = 0.12
-"""How likely the whole of an addition may be to pass the far side of the tolerance."""
-BLIND_OVERSHOOT = 0.05
-BLIND_FROM = 0.8
-"""The same while subcooling is short by more than this share of its target: then the condenser has
-hardly any liquid, and how steep the answer will be has not been seen."""
-TOLERANCE_USED = 0.8
-"""Share of the tolerance beyond the target that counts as passing."""
-
-AIM = 0.6
-"""How likely less than the addition is missing, when nothing limits it: a little past the middle,
-because what is short costs another shot and the instruments' error falls on both sides."""
 LAST_SHARE = 0.6
 """An addition of this share of what is missing may be the last, so its reading must be settled."""
 
@@ -59,6 +57,9 @@ HELD_K = 1.0
 """Superheat that fell by less than this [K] while charge went in is what the valve holds."""
 WARMEST_APPROACH_K = 10.0
 """Condensing above outdoor air when it is not known [K]. A maker's table: 15 to 22 °F."""
+PRESSURE_REACH_K = 20.0
+"""How far saturation is believed to fall for want of charge [K]. It falls less than subcooling for
+the same charge, so judging it by the slopes of subcooling asks for less than is missing. Ours."""
 WARMEST_SUCTION_K = 28.0
 """Highest superheat believed possible when return air is not known [K]."""
 LINE_GAIN_K = 2.0
@@ -75,8 +76,12 @@ after the last."""
 class Outlook:
     """From the last reading that counts. Masses in kg, temperatures in K, times in s."""
 
+    quantity: TargetQuantity
+    target_k: float
     gap_k: float
     tolerance_k: float
+    blind: bool
+    """The reading shows nothing of the charge: subcooling of a condenser with hardly any liquid."""
     missing_kg: float
     low_kg: float
     high_kg: float
@@ -86,8 +91,13 @@ class Outlook:
     that is planned and judged here counts it as in."""
     safe_kg: float
     """What may go in before the next reading, so that it hardly passes the target; 0 if nothing."""
+    opening_kg: float
+    """The most one opening may bring while the reading is blind; a glance follows it."""
     within: float
     """How likely the settled value is within tolerance after the close-out."""
+    past: float
+    """How likely the close-out takes the settled value past the tolerance on the far side, though
+    it is not past it without what the hoses bring."""
     expected_gap_k: float
     """The gap once settled after the close-out, by all readings together."""
     full_charge_kg: float
@@ -145,14 +155,14 @@ def outlook_of(state: State, basis: Taken) -> Outlook | None:
     observations = observations_of(state, basis, target, flow_then)
     if not observations:
         return None
-    subject = _subject(state.system, basis, target, step)
+    subject = _subject(state.system, state.unit_texts, basis, target, step)
     learned = learn(subject, observations)
     if learned is None:
         return None
     full = subject.full_charge_kg
     to_come = basis.hoses_kg / full
     guesses = [Guess(g.weight, g.missing - to_come, g.slope_k) for g in learned.guesses]
-    low, middle, high = quantiles(missing_with_bias(guesses), (0.05, 0.5, 0.95))
+    low, middle, high = quantiles(missing_with_bias(guesses, subject.bias_k), (0.05, 0.5, 0.95))
     slope = quantile([(g.slope_k, g.weight) for g in guesses], 0.5)
     settling = quantile(list(zip(SETTLING_S, learned.settling, strict=True)), 0.6)
     superheat = basis.assessment.superheat_k
@@ -163,18 +173,25 @@ def outlook_of(state: State, basis: Taken) -> Outlook | None:
         basis.assessment.suction_share,
         feeding.parts_of(state.unit_texts),
     )
+    blind = subject.quantity == SUBCOOLING and last.gap_k > odds.BLIND_FROM * subject.target_k
     return Outlook(
+        quantity=target.quantity,
+        target_k=target.value_k,
         gap_k=last.gap_k,
         tolerance_k=target.tolerance_k,
+        blind=blind,
         missing_kg=middle * full,
         low_kg=low * full,
         high_kg=high * full,
         to_come_kg=basis.hoses_kg,
         safe_kg=min(
-            _safe(subject, guesses, last.gap_k) * full, feeding.most_before_reading(suction)
+            odds.safe(subject, guesses, blind, odds.answered(subject, observations)) * full,
+            feeding.most_before_reading(suction),
         ),
-        within=_within(subject, guesses),
-        expected_gap_k=_expected_gap(guesses),
+        opening_kg=odds.opening(subject, guesses, to_come) * full,
+        within=odds.within(subject, guesses),
+        past=odds.past(subject, guesses, to_come),
+        expected_gap_k=odds.expected_gap(guesses),
         full_charge_kg=full,
         settling_s=settling,
         full_wait_s=_full_wait(settling)
@@ -222,28 +239,27 @@ def _observation(
         return None
     if taken.since_shot_s is not None and taken.since_shot_s < 60.0:
         return None
-    own = taken.assessment.target
-    if not isinstance(own, Target) or own.quantity != target.quantity:
+    gap = gap_of(taken, target.quantity)
+    if gap is None:
         return None
     superheat = taken.assessment.superheat_k
-    subcooling = taken.assessment.subcooling_k
-    if target.quantity == SUPERHEAT:
-        if isinstance(superheat, Unknown):
-            return None
-        gap = superheat - own.value_k
-    elif target.quantity == APPROACH:
-        approach = approach_of(taken.reading)
-        if isinstance(approach, Unknown):
-            return None
-        gap = approach - own.value_k
-    else:
-        if isinstance(subcooling, Unknown):
-            return None
-        gap = own.value_k - subcooling
     valve_superheat = None
     if valve and not isinstance(superheat, Unknown):
         valve_superheat = superheat
     return Observation(_added(state, taken, flow), gap, taken.since_shot_s, valve_superheat)
+
+
+def gap_of(taken: Taken, quantity: TargetQuantity) -> float | None:
+    """How far a reading is on the side of missing charge [K], by its own target; `None` when that
+    is of another quantity, or something is missing."""
+    assessment = taken.assessment
+    if assessment is None or isinstance(assessment.target, NoTarget):
+        return None
+    target = assessment.target
+    if target.quantity != quantity:
+        return None
+    value = value_of(target, taken.reading, measured_by(assessment))
+    return None if isinstance(value, Unknown) else shortfall(target, value)
 
 
 def _added(state: State, taken: Taken, flow: Feed) -> float:
@@ -260,8 +276,16 @@ def _added(state: State, taken: Taken, flow: Feed) -> float:
     return total
 
 
-def _subject(system: System, basis: Taken, target: Target, step_kg: float) -> Subject:
-    headroom = target.value_k
+def _subject(
+    system: System,
+    unit_texts: Mapping[str, str],
+    basis: Taken,
+    target: Target,
+    step_kg: float,
+) -> Subject:
+    by_pressure = judged_by_pressure(target.quantity)
+    reach = PRESSURE_REACH_K if by_pressure else target.value_k
+    headroom = reach
     if target.quantity == SUPERHEAT:
         headroom = _warmest(basis) - target.value_k
         headroom = max(headroom, 2.0 * target.tolerance_k)
@@ -269,15 +293,33 @@ def _subject(system: System, basis: Taken, target: Target, step_kg: float) -> Su
         headroom = max(_approach_without_liquid(basis) - target.value_k, 2.0 * target.tolerance_k)
     elif headroom < target.tolerance_k:
         headroom = target.tolerance_k
+    quantity = target.quantity
+    if quantity == APPROACH or by_pressure:
+        quantity = SUBCOOLING
+    full = _full_charge(system)
     return Subject(
-        SUBCOOLING if target.quantity == APPROACH else target.quantity,
-        target.value_k,
+        quantity,
+        reach,
         target.tolerance_k,
-        _full_charge(system),
+        full,
         headroom,
         system.maker_superheat_k if target.quantity == SUBCOOLING else None,
         step_kg,
+        slopes_of(quantity, full, capacity_of(system), unit_texts),
+        _instruments(system, quantity),
     )
+
+
+def capacity_of(system: System) -> float:
+    """Nominal capacity [W]; a usual one when it is not known."""
+    capacity = system.capacity_w
+    return ASSUMED_CAPACITY_W if capacity is None or capacity <= 0.0 else capacity
+
+
+def _instruments(system: System, quantity: TargetQuantity) -> float:
+    if quantity == SUBCOOLING:
+        return BIAS_SUBCOOLING_K
+    return BIAS_CHART_K if system.method == BY_CHART else BIAS_SUPERHEAT_K
 
 
 def _approach_without_liquid(basis: Taken) -> float:
@@ -328,47 +370,7 @@ def _full_charge(system: System) -> float:
             if whole > 0.5 * charge:
                 return whole
         return charge
-    capacity = system.capacity_w
-    if capacity is None or capacity <= 0.0:
-        capacity = ASSUMED_CAPACITY_W
-    return capacity * FULL_CHARGE_KG_PER_W
-
-
-def _safe(subject: Subject, guesses: Sequence[Guess], gap_k: float) -> float:
-    """Share of the full charge that may go in: no more than is probably missing, and passing the
-    tolerance on the far side all but excluded."""
-    limits: list[tuple[float, float]] = []
-    for guess in guesses:
-        limits.append(
-            (guess.missing + TOLERANCE_USED * subject.tolerance_k / guess.slope_k, guess.weight)
-        )
-    blind = subject.quantity == SUBCOOLING and gap_k > BLIND_FROM * subject.target_k
-    limit = quantile(limits, BLIND_OVERSHOOT if blind else OVERSHOOT)
-    aim = quantile([(guess.missing, guess.weight) for guess in guesses], AIM)
-    safe = min(aim, limit)
-    return safe if safe > 0.0 else 0.0
-
-
-def _within(subject: Subject, guesses: Sequence[Guess]) -> float:
-    """How likely the true settled value is within tolerance, instruments' offset included."""
-    total = 0.0
-    off = BIAS_REACH * BIAS_K
-    for guess in guesses:
-        gap = guess.slope_k * guess.missing
-        if abs(gap) <= subject.tolerance_k:
-            total = total + guess.weight * (1.0 - 2.0 * BIAS_SIDE)
-        if abs(gap + off) <= subject.tolerance_k:
-            total = total + guess.weight * BIAS_SIDE
-        if abs(gap - off) <= subject.tolerance_k:
-            total = total + guess.weight * BIAS_SIDE
-    return total
-
-
-def _expected_gap(guesses: Sequence[Guess]) -> float:
-    total = 0.0
-    for guess in guesses:
-        total = total + guess.weight * guess.slope_k * guess.missing
-    return total
+    return capacity_of(system) * FULL_CHARGE_KG_PER_W
 
 
 def _full_wait(settling_s: float) -> float:

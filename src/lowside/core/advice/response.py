@@ -13,30 +13,16 @@ or target minus subcooling. Charge is counted as a share of the full charge.
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from lowside.core.advice.prior import Slopes
 from lowside.core.judging.targets import SUBCOOLING, TargetQuantity
 from lowside.core.numbers.arithmetic import linear, square_root
 
-SUBCOOLING_SLOPES_K = (12.0, 17.0, 24.0, 34.0, 48.0, 68.0, 96.0, 136.0)
-SUBCOOLING_WEIGHTS = (0.04, 0.11, 0.20, 0.25, 0.21, 0.12, 0.05, 0.02)
-"""Rise of subcooling [K] for a whole full charge, at the target. The virtual charge sensor's slope
-at 10 °F of rated subcooling is 55 °F, or 30.6 K (COMPUTED from constants that are MEMORY); a band
-of 0.3 to 1 °F an ounce on 120 oz is 20 to 67 K (MEMORY). The ladder reaches well past both, and
-ladder and weights are our choice: a guess about the world, tuned on our practice model."""
-
-SUPERHEAT_SLOPES_K = (28.0, 40.0, 56.0, 80.0, 112.0, 160.0, 225.0, 320.0)
-SUPERHEAT_WEIGHTS = (0.04, 0.10, 0.19, 0.25, 0.21, 0.13, 0.06, 0.02)
-"""Fall of superheat [K] for a whole full charge, at the target: −1 to −3 °F for 1 % is 55 to 167 K
-(MEMORY; the virtual charge sensor's −1.4 °F is MEMORY too). Room on either side and the weights
-are our choice, as above."""
-
-BENDS = (0.0, 0.7)
-"""Subcooling flattens as it grows, so below the target its answer is steeper: the gap of a guess is
-`y (1 + bend y / target)` with `y` the straight line. Our choice."""
-
-SUBCOOLING_FLOORS = (0.85, 1.05)
+SUBCOOLING_SHAPES = ((1.0, -0.25), (0.85, 0.0), (1.05, 0.0), (1.05, 0.7))
 """Where subcooling goes flat when the condenser runs out of liquid, as a share of the target below
-it. That it goes flat there is published (READ, an abstract of the IIR); the shares are our
-choice."""
+it, and how its line is bent: the gap of a guess is `y (1 + bend y / target)` with `y` the straight
+line. A bend above 0 is steep first and flat later, below 0 flat first and steep later; −0.25 is the
+square of the liquid in the condenser. That it goes flat is published (READ, an abstract of the
+IIR); the figures are our choice."""
 SUPERHEAT_CEILINGS = (0.7, 1.0, 1.6, 4.0)
 """Where superheat goes flat, as a share of the distance from the target to the warmest the suction
 gas can get. Our choice."""
@@ -63,14 +49,19 @@ Our choice: fine enough for a tenth of a tolerance, and quick."""
 
 NOISE_K = 0.30
 """How far one reading strays from the next without anything having changed [K]. Our choice."""
-BIAS_K = 0.36
-"""How far the instruments of a session may be off as a whole [K]: half the ±1.3 °F that RA3.2
-(READ, 2008) allows a thermometer. The half is our choice."""
+BIAS_SUBCOOLING_K = 0.45
+BIAS_SUPERHEAT_K = 0.60
+BIAS_CHART_K = 0.85
+"""How far the instruments of a session may be off as a whole [K]. RA3.2 (READ, 2008) allows a
+thermometer ±1.3 °F, the gauges 3.5 and 7 psi, which is 1.5 and 1.4 °F for R-410A (COMPUTED). Half
+of each is taken for its spread; both together are 0.45 to 0.6 K. A chart's target moves by the
+errors of wet bulb and outdoor air too. The halves are our choice."""
 BIAS_REACH = 1.2
 BIAS_SIDE = 0.3
-"""A spread of BIAS_K as three points: 0.4 in the middle and 0.3 at 1.2 of it on either side, close
-to the normal distribution's variance (COMPUTED: 0.864)."""
-SHAPE_SHARE = 0.05
+"""A spread of the instruments' error as three points: 0.4 in the middle and 0.3 at 1.2 of it on
+either side, close to the normal distribution's variance (COMPUTED: 0.864)."""
+SHAPE_SUBCOOLING = 0.05
+SHAPE_SUPERHEAT = 0.10
 """What a guess's curve is trusted to, as a share of the gap. Our choice."""
 
 TAIL = 5.0
@@ -132,7 +123,7 @@ class Observation:
     added_kg: float
     """Charge added before it since the first observation [kg]."""
     gap_k: float
-    """How far it stands on the side of missing charge [K]."""
+    """How far it is on the side of missing charge [K]."""
     since_shot_s: float | None
     """Since the last shot was shut [s]; `None` when there was none."""
     valve_superheat_k: float | None
@@ -154,6 +145,9 @@ class Subject:
     """The maker's superheat, when known [K]."""
     step_kg: float
     """The scale's smallest step [kg]."""
+    slopes: Slopes
+    bias_k: float
+    """How far the instruments may be off as a whole [K]."""
 
 
 @dataclass(frozen=True)
@@ -189,7 +183,8 @@ def learn(subject: Subject, observations: Sequence[Observation]) -> Learned | No
     gaps = [o.gap_k for o in observations]
     before = _charge_before(observations)
     decays = [_decays(observations, settling) for settling in SETTLING_S]
-    ladder, prior = _slopes(subject)
+    ladder = subject.slopes.kelvin
+    prior = subject.slopes.weights
     lowest, highest = _range_of_missing(subject, last, ladder, added[0])
     width = (highest - lowest) / (NODES - 1)
     shapes = _shapes(subject)
@@ -198,7 +193,7 @@ def learn(subject: Subject, observations: Sequence[Observation]) -> Learned | No
     total = 0.0
     for slope, slope_weight in zip(ladder, prior, strict=True):
         weighing = _weighing_error(subject, slope)
-        spreads = [TAIL * (_variance(o) + weighing) for o in observations]
+        spreads = [TAIL * (_variance(subject, o) + weighing) for o in observations]
         onsets = [_onset(subject, slope, ceiling, bend) for ceiling, bend in shapes]
         for node in range(NODES):
             missing = lowest + width * node
@@ -242,7 +237,10 @@ def gap_at(
     if straight <= 0.0:
         return straight
     if subject.quantity == SUBCOOLING:
-        bent = straight * (1.0 + bend * straight / subject.headroom_k)
+        reached = straight
+        if bend < 0.0:
+            reached = min(straight, subject.headroom_k / (-2.0 * bend))
+        bent = reached * (1.0 + bend * reached / subject.headroom_k)
         share = bent / ceiling_k
         share = share * share
         return bent / square_root(square_root(1.0 + share * share))
@@ -291,19 +289,20 @@ def quantiles(values: Sequence[tuple[float, float]], shares: Sequence[float]) ->
     return found
 
 
-def missing_with_bias(guesses: Sequence[Guess]) -> list[tuple[float, float]]:
+def missing_with_bias(guesses: Sequence[Guess], bias_k: float) -> list[tuple[float, float]]:
     """(share of the full charge missing, weight), spread by what the instruments may stand off."""
     found: list[tuple[float, float]] = []
     for guess in guesses:
-        spread = BIAS_REACH * BIAS_K / guess.slope_k
+        spread = BIAS_REACH * bias_k / guess.slope_k
         found.append((guess.missing - spread, guess.weight * BIAS_SIDE))
         found.append((guess.missing, guess.weight * (1.0 - 2.0 * BIAS_SIDE)))
         found.append((guess.missing + spread, guess.weight * BIAS_SIDE))
     return found
 
 
-def _variance(observation: Observation) -> float:
-    shape = SHAPE_SHARE * observation.gap_k
+def _variance(subject: Subject, observation: Observation) -> float:
+    share = SHAPE_SUBCOOLING if subject.quantity == SUBCOOLING else SHAPE_SUPERHEAT
+    shape = share * observation.gap_k
     return NOISE_K * NOISE_K + shape * shape
 
 
@@ -333,16 +332,10 @@ def _decays(observations: Sequence[Observation], settling_s: float) -> list[floa
     return found
 
 
-def _slopes(subject: Subject) -> tuple[tuple[float, ...], tuple[float, ...]]:
-    if subject.quantity == SUBCOOLING:
-        return SUBCOOLING_SLOPES_K, SUBCOOLING_WEIGHTS
-    return SUPERHEAT_SLOPES_K, SUPERHEAT_WEIGHTS
-
-
 def _shapes(subject: Subject) -> list[tuple[float, float]]:
     """(ceiling [K], bend) of the shapes tried."""
     if subject.quantity == SUBCOOLING:
-        return [(share * subject.headroom_k, bend) for share in SUBCOOLING_FLOORS for bend in BENDS]
+        return [(share * subject.headroom_k, bend) for share, bend in SUBCOOLING_SHAPES]
     return [(share * subject.headroom_k, 0.0) for share in SUPERHEAT_CEILINGS]
 
 
@@ -350,7 +343,7 @@ def _range_of_missing(
     subject: Subject, last: Observation, ladder: tuple[float, ...], added: float
 ) -> tuple[float, float]:
     """The least and the most that may be missing at the last reading, as shares."""
-    room = REACH_SPREADS * square_root(_variance(last))
+    room = REACH_SPREADS * square_root(_variance(subject, last))
     steepest = ladder[len(ladder) - 1]
     flattest = ladder[0]
     low_gap = last.gap_k - room
@@ -398,8 +391,10 @@ def _starving(subject: Subject, superheat_k: float, beyond: float) -> float:
 
 def _onset(subject: Subject, slope_k: float, ceiling_k: float, bend: float) -> float:
     """Share missing at which the condenser of a guess runs out of liquid."""
-    if bend <= 0.0:
+    if bend == 0.0:
         return ceiling_k / slope_k
+    if bend < 0.0:
+        return subject.headroom_k / (-2.0 * bend) / slope_k
     steeper = bend / subject.headroom_k
     root = square_root(1.0 + 4.0 * steeper * ceiling_k)
     return (root - 1.0) / (2.0 * steeper) / slope_k

@@ -2,9 +2,11 @@
 
 from lowside.core.advice import feeding
 from lowside.core.advice.feeding import Feed
+from lowside.core.advice.glance import limit_value_k
 from lowside.core.advice.outlook import Outlook
+from lowside.core.judging.by_weight import WeighIn
 from lowside.core.judging.findings import Finding, sentence
-from lowside.core.judging.targets import WeighIn
+from lowside.core.judging.targets import SUBCOOLING, SUPERHEAT
 from lowside.core.numbers.unit_choice import label, small_mass
 from lowside.core.session.state import State
 
@@ -26,7 +28,15 @@ TOO_QUICK = (
 BOIL_OFF = "Let the liquid in the suction line boil off before the next opening."
 SETTLED = "The last shot has had time to settle. Read everything again."
 NOT_SETTLED = "The unit has not settled since the last shot. The reading may still move."
+STILL_MOVING = (
+    "The last two readings differ although nothing was added between them. The unit has not "
+    "settled, or the weather moves. Read again until two agree."
+)
 READ_AGAIN_SETTLED = "The last reading was taken before the unit had settled. Read again."
+CHEAP_CHECK = (
+    "First make sure of the reading: shade the clamp and press it on bare, clean pipe, hold the "
+    "other thermometer beside it, and compare both gauges. Then read again. Add nothing before."
+)
 CONFIRM_OVER = "The reading is just past the tolerance. Read again before you take anything out."
 CONFIRM_NEAR = "The reading is close to the edge of the tolerance. Read again to be sure."
 TRIM = "Within tolerance, but near the undercharged edge. A small shot brings it to the middle."
@@ -54,6 +64,17 @@ def batch(state: State, planned_kg: float, fed_kg: float) -> str:
         + small_mass(planned_kg, state.units)
         + " that probably fit is in. Add the rest before the next reading."
     )
+
+
+def glance(state: State, outlook: Outlook) -> str:
+    """What to look at before the next opening of a batch."""
+    limit = label("temperature_difference", limit_value_k(outlook), state.units)
+    name = "subcooling"
+    end = " or more, wait and read."
+    if outlook.quantity != SUBCOOLING:
+        name = "superheat" if outlook.quantity == SUPERHEAT else "approach"
+        end = " or less, wait and read."
+    return "Look at the gauges before you open. If " + name + " is already " + limit + end
 
 
 def liquid_limit(state: State, most_kg: float) -> str:
@@ -87,6 +108,16 @@ def in_hoses(state: State, to_come_kg: float) -> str:
         "The hoses still hold about "
         + small_mass(to_come_kg, state.units)
         + ". It goes in at close-out."
+    )
+
+
+def hoses_too_much(state: State, to_come_kg: float) -> str:
+    """What the close-out brings is more than this unit can take."""
+    return (
+        "Add nothing more. The hoses still hold about "
+        + small_mass(to_come_kg, state.units)
+        + ", and that would probably overcharge this unit. Recover it from the hoses. Do not clear "
+        "it into the unit."
     )
 
 

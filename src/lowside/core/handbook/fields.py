@@ -10,7 +10,7 @@ from typing import Literal
 
 from lowside.core.numbers import units
 from lowside.core.numbers.arithmetic import BadNumber
-from lowside.core.numbers.unit_choice import UnitChoice, label, unit_for
+from lowside.core.numbers.unit_choice import UnitChoice, label
 from lowside.core.numbers.units import Quantity
 
 FieldKind = Literal["number", "choice", "text", "refrigerant"]
@@ -79,6 +79,16 @@ def mass_field(name: str, text: str, hint: str = "", required: bool = False) -> 
     )
 
 
+def yes_no(name: str, text: str, required: bool = True, hint: str = "") -> Field:
+    """A question with two answers."""
+    return Field(name, text, CHOICE, required=required, choices=YES_NO, hint=hint)
+
+
+def scale_field(name: str, text: str, required: bool = False) -> Field:
+    """What a scale shows with the hoses on: below zero when it was zeroed under the cylinder."""
+    return Field(name, text, NUMBER, "mass", required=required, lowest=-200.0, highest=200.0)
+
+
 def text_field(name: str, text: str, hint: str = "", required: bool = False) -> Field:
     """A line of text."""
     return Field(name, text, TEXT, required=required, hint=hint, longest=120)
@@ -90,7 +100,7 @@ def read_fields(form: Form, typed: Mapping[str, str], choice: UnitChoice) -> Fie
     Args:
         form: which fields to look for.
         typed: texts by field name; a measured field `x` has its unit in `x_unit` and, for
-            `lb+oz`, ounces in `x_oz`.
+            `lb+oz`, ounces in `x_oz`; older entries have that.
         choice: units for the sentences.
 
     Returns
@@ -112,7 +122,8 @@ def read_fields(form: Form, typed: Mapping[str, str], choice: UnitChoice) -> Fie
             if isinstance(number, BadNumber):
                 problems[field.name] = number.reason
             elif number < field.lowest or number > field.highest:
-                problems[field.name] = _implausible(field, field.quantity, choice)
+                unit = typed.get(field.name + "_unit", "")
+                problems[field.name] = _implausible(field, number, unit, choice)
             else:
                 numbers[field.name] = number
         elif field.kind == CHOICE and text not in [code for code, _ in field.choices]:
@@ -146,8 +157,15 @@ def _missing(field: Field) -> str:
     return "Needed. Type a few words."
 
 
-def _implausible(field: Field, quantity: Quantity, choice: UnitChoice) -> str:
-    low = label(quantity, field.lowest, choice)
-    high = label(quantity, field.highest, choice)
-    unit = unit_for(quantity, choice)
-    return f"Outside the possible range, {low} to {high}. Check the number and its unit ({unit})."
+def _implausible(field: Field, number: float, unit: str, choice: UnitChoice) -> str:
+    """Which limit was passed. A limit that would show as zero is said in words."""
+    if field.quantity == "":
+        return ""
+    told = "Outside the possible range: "
+    if number > field.highest:
+        told = told + "at most " + label(field.quantity, field.highest, choice)
+    elif field.lowest > -1.0e-9 and field.lowest < 0.001:
+        told = told + "not below zero" if number < 0.0 else told + "more than that"
+    else:
+        told = told + "at least " + label(field.quantity, field.lowest, choice)
+    return told + ". Check the number and its unit (" + unit + ")."

@@ -14,9 +14,12 @@ from lowside.core.handbook.fields import (
     mass_field,
     pressure_field,
     read_fields,
+    scale_field,
     temperature_field,
     text_field,
+    yes_no,
 )
+from lowside.core.handbook.safety_fields import FLAMMABLE_FIELDS, PROTECTED, QUALIFIED
 from lowside.core.handbook.unit_forms import MACHINE, TARGET, UNIT
 from lowside.core.handbook.walk_forms import (
     CHARGE_OFF,
@@ -99,30 +102,10 @@ FORMS: dict[str, Form] = {
             "checks.answered",
             "Save these checks",
             (
-                Field(
-                    "qualified",
-                    "I hold the license this work needs here",
-                    CHOICE,
-                    required=True,
-                    choices=YES_NO,
-                ),
-                Field("protected", "Gloves and eye protection on", CHOICE, "", True, YES_NO),
-                Field(
-                    "airflow",
-                    "Filter, blower and indoor coil clean; registers open",
-                    CHOICE,
-                    "",
-                    True,
-                    YES_NO,
-                ),
-                Field(
-                    "outdoor_coil",
-                    "Outdoor coil clean and clear; fan turning",
-                    CHOICE,
-                    "",
-                    True,
-                    YES_NO,
-                ),
+                QUALIFIED,
+                PROTECTED,
+                yes_no("airflow", "Filter, blower and indoor coil clean; registers open"),
+                yes_no("outdoor_coil", "Outdoor coil clean and clear; fan turning"),
                 Field(
                     "leak",
                     "Leak check",
@@ -135,45 +118,9 @@ FORMS: dict[str, Form] = {
                         ("not_searched", "Not leak-checked"),
                     ),
                 ),
-                Field("steady", "Cooling steadily for 15 minutes", CHOICE, "", True, YES_NO),
-                Field(
-                    "same_refrigerant",
-                    "Nothing suggests another refrigerant is inside",
-                    CHOICE,
-                    "",
-                    True,
-                    YES_NO,
-                ),
-                Field(
-                    "flammable_detector",
-                    "Flammable: detector for this refrigerant at hand and on",
-                    CHOICE,
-                    choices=YES_NO,
-                ),
-                Field(
-                    "flammable_air",
-                    "Flammable: ventilated, no ignition source within reach",
-                    CHOICE,
-                    choices=YES_NO,
-                ),
-                Field(
-                    "flammable_ground",
-                    "Flammable: unit grounded, gear bonded to it",
-                    CHOICE,
-                    choices=YES_NO,
-                ),
-                Field(
-                    "flammable_gear",
-                    "Flammable: hoses, scale and recovery gear rated for it",
-                    CHOICE,
-                    choices=YES_NO,
-                ),
-                Field(
-                    "flammable_covers",
-                    "Flammable: covers on all live electrical parts",
-                    CHOICE,
-                    choices=YES_NO,
-                ),
+                yes_no("steady", "Cooling steadily for 15 minutes"),
+                yes_no("same_refrigerant", "Nothing suggests another refrigerant is inside"),
+                *FLAMMABLE_FIELDS,
                 Field("checks_reason", "Why no leak check", TEXT, hint="Goes on the record"),
                 Field(
                     "leak_refused",
@@ -181,11 +128,10 @@ FORMS: dict[str, Form] = {
                     TEXT,
                     hint="Who said so, and how. Goes on the record",
                 ),
-                Field(
+                yes_no(
                     "leak_exempt",
                     "15 lb or more: is it residential or light commercial air conditioning?",
-                    CHOICE,
-                    choices=YES_NO,
+                    False,
                 ),
             ),
         ),
@@ -212,12 +158,11 @@ FORMS: dict[str, Form] = {
                         ("dip_tube", "Upright, it has a dip tube"),
                     ),
                 ),
-                Field(
+                yes_no(
                     "restrictor",
                     "Charging restrictor on the hose",
-                    CHOICE,
-                    hint="A fitting that meters liquid, so it flashes before the port",
-                    choices=YES_NO,
+                    False,
+                    "A fitting that meters liquid, so it flashes before the port",
                 ),
                 pressure_field("cylinder_pressure", "Cylinder pressure at rest", "If you have it"),
                 temperature_field(
@@ -264,7 +209,7 @@ FORMS: dict[str, Form] = {
                         ("zeroed", "Zeroed: shows the weight taken out"),
                     ),
                 ),
-                mass_field("scale_reading", "Scale reads now", required=True),
+                scale_field("scale_reading", "Scale reads now", True),
                 Field(
                     "scale_resolution",
                     "Smallest step of the scale",
@@ -298,20 +243,20 @@ FORMS: dict[str, Form] = {
             "shot_open",
             "shot.opened",
             "Start the shot",
-            (mass_field("scale_before", "Scale before the shot"),),
+            (scale_field("scale_before", "Scale before the shot"),),
         ),
         Form(
             "shot_close",
             "shot.closed",
             "Valve closed",
             # The page sends none: typing would count as flow. Events from before carry it.
-            (mass_field("scale_after", "Scale after the shot"),),
+            (scale_field("scale_after", "Scale after the shot"),),
         ),
         Form(
             "shot_weigh",
             "shot.weighed",
             "Save the scale reading",
-            (mass_field("scale_after", "Scale after the shot", "", True),),
+            (scale_field("scale_after", "Scale after the shot", True),),
         ),
         Form("shot_unweighed", "shot.unweighed", "Scale not read"),
         Form("system_stopped", "system.stopped", "The unit has stopped"),

@@ -12,16 +12,35 @@ EEV: Metering = "eev"
 FIXED: Metering = "fixed"
 METERING_UNKNOWN: Metering = "unknown"
 
-Method = Literal["subcooling", "superheat", "chart", "approach", "weigh_in"]
+Method = Literal[
+    "subcooling",
+    "superheat",
+    "chart",
+    "approach",
+    "suction_pressure",
+    "liquid_pressure",
+    "weigh_in",
+]
 """How this unit's charge is judged: maker's subcooling, maker's superheat, the target-superheat
 chart by outdoor dry bulb and indoor wet bulb, the manufacturer's approach (liquid line less outdoor
-air), or nameplate weight plus line-set adder."""
+air), a pressure by points of this unit's own chart, or nameplate weight plus line-set adder."""
 
 BY_SUBCOOLING: Method = "subcooling"
 BY_SUPERHEAT: Method = "superheat"
 BY_CHART: Method = "chart"
 BY_APPROACH: Method = "approach"
+BY_SUCTION_PRESSURE: Method = "suction_pressure"
+BY_LIQUID_PRESSURE: Method = "liquid_pressure"
 BY_WEIGHT: Method = "weigh_in"
+METHODS: tuple[Method, ...] = (
+    BY_SUBCOOLING,
+    BY_SUPERHEAT,
+    BY_CHART,
+    BY_APPROACH,
+    BY_SUCTION_PRESSURE,
+    BY_LIQUID_PRESSURE,
+    BY_WEIGHT,
+)
 
 Withdrawal = Literal["invert", "dip_tube"]
 """How liquid comes out of the cylinder: turned over, or upright by a dip tube."""
@@ -36,12 +55,12 @@ BY_POINTS = "points"
 
 @dataclass(frozen=True)
 class ChartPoint:
-    """What this unit's chart gives [K] at this outdoor air [K] and, where the chart asks for it,
-    this wet bulb of the return air [K]."""
+    """What this unit's chart gives [K, or Pa gauge for a pressure] at this outdoor air [K] and,
+    where the chart asks for it, this wet bulb of the return air [K]."""
 
     outdoor_k: float
     wet_bulb_k: float | None
-    value_k: float
+    value: float
 
 
 @dataclass(frozen=True)
@@ -88,6 +107,11 @@ class System:
     by_points: bool = False
     """The target is from typed points of this unit's chart, of the quantity `method` names."""
     chart_points: tuple[ChartPoint, ...] = ()
+    chart_tolerance_pa: float | None = None
+    """Half width this unit's papers allow around a charted pressure [Pa]; `None`: the usual."""
+    short_below: bool | None = None
+    """Whether a pressure below this unit's chart means short of charge, by its papers; `None`: not
+    answered. Manufacturers differ."""
 
 
 @dataclass(frozen=True)
@@ -138,7 +162,7 @@ def metering_from(text: str) -> Metering:
 
 def method_from(text: str) -> Method | None:
     """The method a form or an event names; `None` for any other text."""
-    for method in (BY_SUBCOOLING, BY_SUPERHEAT, BY_CHART, BY_APPROACH, BY_WEIGHT):
+    for method in METHODS:
         if method == text:
             return method
     return None

@@ -6,12 +6,48 @@ from lowside.core.handbook.fields import (
     NO_YES_UNKNOWN,
     NUMBER,
     REFRIGERANT,
-    YES_NO,
     Field,
     Form,
     mass_field,
     pressure_field,
+    yes_no,
 )
+
+POINTS = ("point1", "point2", "point3", "point4")
+"""Points of this unit's own chart that can be typed."""
+
+
+def _point(name: str, title: str) -> tuple[Field, ...]:
+    """One point of this unit's own chart."""
+    return (
+        Field(
+            name + "_outdoor",
+            title + ": outdoor air",
+            NUMBER,
+            "temperature",
+            lowest=240.0,
+            highest=335.0,
+        ),
+        Field(
+            name + "_wet_bulb",
+            title + ": return air wet bulb",
+            NUMBER,
+            "temperature",
+            hint="Only where the chart asks for it",
+            lowest=270.0,
+            highest=310.0,
+        ),
+        Field(
+            name + "_value",
+            title + ": what the chart gives",
+            NUMBER,
+            "temperature_difference",
+            lowest=0.5,
+            highest=30.0,
+        ),
+        pressure_field(name + "_pressure", title + ": pressure by the chart"),
+    )
+
 
 UNIT = Form(
     "unit",
@@ -87,12 +123,11 @@ UNIT = Form(
             lowest=0.0,
             highest=1.0,
         ),
-        Field(
+        yes_no(
             "short_line",
             "Do this unit’s papers take charge off for a shorter line set?",
-            CHOICE,
-            choices=YES_NO,
-            hint="Manufacturers differ",
+            False,
+            "Manufacturers differ",
         ),
         Field("accumulator", "Suction accumulator", CHOICE, choices=NO_YES_UNKNOWN),
         pressure_field("high_side_limit", "Highest high-side pressure, on the nameplate"),
@@ -234,11 +269,10 @@ TARGET = Form(
             lowest=0.1,
             highest=10.0,
         ),
-        Field(
+        yes_no(
             "microchannel_papers",
             "Microchannel coil: do this unit’s papers give this subcooling?",
-            CHOICE,
-            choices=YES_NO,
+            False,
         ),
         Field(
             "points_of",
@@ -248,58 +282,30 @@ TARGET = Form(
                 (system.BY_SUBCOOLING, "Subcooling"),
                 (system.BY_SUPERHEAT, "Superheat"),
                 (system.BY_APPROACH, "Approach"),
+                (system.BY_SUCTION_PRESSURE, "Suction pressure"),
+                (system.BY_LIQUID_PRESSURE, "Liquid pressure"),
             ),
         ),
         Field(
-            "point1_outdoor",
-            "First point: outdoor air",
-            NUMBER,
-            "temperature",
-            lowest=240.0,
-            highest=335.0,
+            "points_short",
+            "By its papers, undercharged is a pressure",
+            CHOICE,
+            hint="Manufacturers differ. Not in the papers? Use another method",
+            choices=(("below", "Below the chart"), ("above", "Above the chart")),
         ),
         Field(
-            "point1_wet_bulb",
-            "First point: return air wet bulb",
+            "points_tolerance",
+            "The chart’s tolerance, ±",
             NUMBER,
-            "temperature",
-            hint="Only where the chart asks for it",
-            lowest=270.0,
-            highest=310.0,
+            "gauge_pressure",
+            hint="Left empty: 5 psi at the suction, 10 psi at the liquid line",
+            lowest=1.0e3,
+            highest=1.5e5,
         ),
-        Field(
-            "point1_value",
-            "First point: what the chart gives",
-            NUMBER,
-            "temperature_difference",
-            lowest=0.5,
-            highest=30.0,
-        ),
-        Field(
-            "point2_outdoor",
-            "Second point: outdoor air",
-            NUMBER,
-            "temperature",
-            lowest=240.0,
-            highest=335.0,
-        ),
-        Field(
-            "point2_wet_bulb",
-            "Second point: return air wet bulb",
-            NUMBER,
-            "temperature",
-            hint="Only where the chart asks for it",
-            lowest=270.0,
-            highest=310.0,
-        ),
-        Field(
-            "point2_value",
-            "Second point: what the chart gives",
-            NUMBER,
-            "temperature_difference",
-            lowest=0.5,
-            highest=30.0,
-        ),
+        *_point("point1", "First point"),
+        *_point("point2", "Second point"),
+        *_point("point3", "Third point"),
+        *_point("point4", "Fourth point"),
         Field(
             "papers_outdoor_lowest",
             "Coldest outdoor air, by this unit’s papers",

@@ -4,24 +4,23 @@ from lowside.core.handbook.fields import (
     CHOICE,
     NUMBER,
     REFRIGERANT,
-    YES_NO,
     Field,
     Form,
     mass_field,
     pressure_field,
     text_field,
+    yes_no,
 )
+from lowside.core.handbook.safety_fields import FLAMMABLE_FIELDS, PROTECTED, QUALIFIED
 
-QUALIFIED = Field("qualified", "I hold the license this work needs here", CHOICE, "", True, YES_NO)
-PROTECTED = Field("protected", "Gloves and eye protection on", CHOICE, "", True, YES_NO)
-LOCKED = Field("locked", "Unit off, disconnect locked out", CHOICE, "", True, YES_NO)
-HOSES_OFF = Field("hoses_off", "Charging cylinder and its hoses off", CHOICE, "", True, YES_NO)
+LOCKED = yes_no("locked", "Unit off, disconnect locked out")
+HOSES_OFF = yes_no("hoses_off", "Charging cylinder and its hoses off")
 
 RECOVERY_READY = Form(
     "recovery_ready",
     "recovery.ready",
     "Save these answers",
-    (LOCKED, HOSES_OFF, QUALIFIED, PROTECTED),
+    (LOCKED, HOSES_OFF, QUALIFIED, PROTECTED, *FLAMMABLE_FIELDS),
 )
 
 RECOVERY_CYLINDER = Form(
@@ -80,12 +79,11 @@ RECOVERY_CONTENTS = Form(
             ),
         ),
         Field("rc_refrigerant", "Refrigerant inside", REFRIGERANT, hint="If there is one"),
-        Field(
+        yes_no(
             "rc_flammable",
             "Cylinder and machine made for flammable refrigerant",
-            CHOICE,
-            hint="Only for a unit whose refrigerant burns",
-            choices=YES_NO,
+            False,
+            "Only for a unit whose refrigerant burns",
         ),
     ),
 )
@@ -133,10 +131,11 @@ WEIGH_READY = Form(
     "Save these answers",
     (
         LOCKED,
-        Field("emptied", "Refrigerant recovered, nothing left inside", CHOICE, "", True, YES_NO),
+        yes_no("emptied", "Refrigerant recovered, nothing left inside"),
         HOSES_OFF,
         QUALIFIED,
         PROTECTED,
+        *FLAMMABLE_FIELDS,
     ),
 )
 

@@ -208,7 +208,7 @@ def bare(procedure: Procedure, conditions: Conditions) -> Hoses:
 
 
 def gives_liquid(conditions: Conditions, settings: Mapping[str, ValveSetting]) -> bool:
-    """Whether liquid stands at the cylinder's valve: upside down, or upright on a dip tube."""
+    """Whether liquid is at the cylinder's valve: upside down, or upright on a dip tube."""
     inverted = settings.get("cylinder_position", INVERTED) == INVERTED
     return inverted != (conditions.withdrawal == DIP_TUBE)
 

@@ -111,7 +111,7 @@ CONTENTS_LINES: dict[Filling, tuple[str, ...]] = {
 
 
 class _Picture:
-    """The marks so far, and where everything stands."""
+    """The marks so far, and where everything is."""
 
     def __init__(
         self,
@@ -162,21 +162,21 @@ class _Picture:
 
     def hose(self, name: str, x: int, nut_id: str, boundary: str) -> None:
         """A hose from a port down to its chamber of the manifold."""
-        stands = self.settings[nut_id]
+        setting = self.settings[nut_id]
         elsewhere = self.settings.get(name + "_on_suction", OFF)
         at_port = [gate for gate in self.valves[nut_id].b_gates if self.has(gate)]
         joint = PORT_Y + 24 if at_port else PORT_Y
-        top = joint + parts.nut_reach(stands) + 3
+        top = joint + parts.nut_reach(setting) + 3
         points: list[tuple[int, int]] = [(x, top), (x, BODY_TOP)]
         if elsewhere != OFF:
-            stands = elsewhere
+            setting = elsewhere
             boundary = SUCTION
             nut_id = name + "_on_suction"
             corner = PORT_Y + 22
             points = [(SUCTION_X, PORT_Y + 3), (SUCTION_X, corner), (x, corner), (x, BODY_TOP)]
         recovering = self.settings.get(name + "_on_recovery", OFF)
         if recovering != OFF:
-            stands = recovering
+            setting = recovering
             boundary = RECOVERY
             nut_id = name + "_on_recovery"
             joint = PORT_Y + 23
@@ -192,17 +192,17 @@ class _Picture:
             or name + "_on_suction" in self.turned
             or name + "_on_recovery" in self.turned
         )
-        self.add(parts.nut(at, DOWN, stands, turned))
-        self.core(nut_id, (at[0], PORT_Y - 4), stands, -1 if at[0] > MIDDLE_X else 1)
+        self.add(parts.nut(at, DOWN, setting, turned))
+        self.core(nut_id, (at[0], PORT_Y - 4), setting, -1 if at[0] > MIDDLE_X else 1)
         side = -1 if x < MIDDLE_X else 1
         anchor = "end" if side < 0 else "start"
         gates = self.valves[nut_id].a_gates
-        if stands != TIGHT:
+        if setting != TIGHT:
             y = top + 3 if gates else top + 12
             self.marks.append(
-                parts.text("stand", (x + side * 26, y), SETTING_WORDS[stands], anchor)
+                parts.text("stand", (x + side * 26, y), SETTING_WORDS[setting], anchor)
             )
-        self.leak(nut_id, (at[0], joint + parts.nut_reach(stands)))
+        self.leak(nut_id, (at[0], joint + parts.nut_reach(setting)))
         for gate in gates:
             self.valve(gate, (x, END_VALVE_Y), True, 12, (x + side * 24, END_VALVE_Y + 7))
         for gate in at_port:
@@ -215,14 +215,14 @@ class _Picture:
         if body_nut in self.valves:
             self.body_nut(body_nut, (x, BODY_TOP - 5), UP, (x + side * 30, BODY_TOP - 8), anchor)
 
-    def core(self, nut_id: str, at: tuple[int, int], stands: str, inner: int) -> None:
+    def core(self, nut_id: str, at: tuple[int, int], setting: str, inner: int) -> None:
         """The port's core: a bar across it while closed, and a word where that is in question."""
         if not self.valves[nut_id].core or self.valves[nut_id].b == RECOVERY:
             return
-        if stands not in (TIGHT, LOOSE):
+        if setting not in (TIGHT, LOOSE):
             self.marks.append(parts.core(at))
-        if stands in (LOOSE, STARTED):
-            words = "core pressed" if stands == LOOSE else "core closed"
+        if setting in (LOOSE, STARTED):
+            words = "core pressed" if setting == LOOSE else "core closed"
             anchor = "start" if inner > 0 else "end"
             where = (at[0] + inner * 26, at[1] + 24)
             self.marks.append(parts.text("small", where, words, anchor))
@@ -232,8 +232,8 @@ class _Picture:
         inverted = self.settings["cylinder_position"] == INVERTED
         y = CYLINDER_BOTTOM + 14 if inverted else CYLINDER_TOP - 14
         top = 286 if self.has("charge") else BODY_BOTTOM + 2
-        stands = self.settings["yellow_nut"]
-        end_x = CYLINDER_X + 24 + parts.nut_reach(stands)
+        setting = self.settings["yellow_nut"]
+        end_x = CYLINDER_X + 24 + parts.nut_reach(setting)
         points: list[tuple[int, int]] = [(MIDDLE_X, top), (MIDDLE_X, y), (end_x + 3, y)]
         on_suction = self.settings.get("yellow_on_suction", OFF) != OFF
         if on_suction:
@@ -252,11 +252,11 @@ class _Picture:
             )
         else:
             turned = "yellow_nut" in self.turned or "yellow_on_suction" in self.turned
-            self.add(parts.nut((CYLINDER_X + 24, y), RIGHT, stands, turned))
-            if stands != TIGHT:
+            self.add(parts.nut((CYLINDER_X + 24, y), RIGHT, setting, turned))
+            if setting != TIGHT:
                 where = (end_x + 2, y - 28)
-                self.marks.append(parts.text("stand", where, SETTING_WORDS[stands], "middle"))
-            self.leak("yellow_nut", (CYLINDER_X + 24 + parts.nut_reach(stands), y), True)
+                self.marks.append(parts.text("stand", where, SETTING_WORDS[setting], "middle"))
+            self.leak("yellow_nut", (CYLINDER_X + 24 + parts.nut_reach(setting), y), True)
         if self.has("yellow_end"):
             self.valve("yellow_end", (MIDDLE_X, YELLOW_END_Y), True, 12, (202, YELLOW_END_Y + 5))
         self.contents_words("yellow", (198, 348 if self.has("yellow_end") else 322), "start")
@@ -368,11 +368,11 @@ class _Picture:
         anchor: str,
     ) -> None:
         """A nut at the manifold; drawn small unless loose."""
-        stands = self.settings[name]
-        self.add(parts.nut(at, along, stands, name in self.turned))
-        if stands != TIGHT:
-            self.marks.append(parts.text("stand", label, SETTING_WORDS[stands], anchor))
-        self.leak(name, (at[0], at[1] + along[1] * parts.nut_reach(stands)))
+        setting = self.settings[name]
+        self.add(parts.nut(at, along, setting, name in self.turned))
+        if setting != TIGHT:
+            self.marks.append(parts.text("stand", label, SETTING_WORDS[setting], anchor))
+        self.leak(name, (at[0], at[1] + along[1] * parts.nut_reach(setting)))
 
     def leak(self, nut_id: str, at: tuple[int, int], level: bool = False) -> None:
         """Strokes of escaping gas, when something is escaping there now."""

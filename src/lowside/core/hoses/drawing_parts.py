@@ -124,19 +124,19 @@ def valve(
 
 
 def nut(
-    at: tuple[int, int], along: tuple[int, int], stands: str, turned: bool
+    at: tuple[int, int], along: tuple[int, int], setting: str, turned: bool
 ) -> list[dict[str, Any]]:
     """A nut on a hose that leaves its joint in direction `along`: closed up when tight, a gap with
     strokes of escaping gas when loose, drawn well away when off (see `nut_reach`)."""
     found: list[dict[str, Any]] = []
-    reach = nut_reach(stands)
+    reach = nut_reach(setting)
     middle = (at[0] + along[0] * reach, at[1] + along[1] * reach)
     if turned:
         found.append(circle("turn-ring", middle, 15))
     wide, deep = (20, 8) if along[0] == 0 else (8, 20)
     found.append(
         box(
-            "nut nut-tight" if stands == TIGHT else "nut",
+            "nut nut-tight" if setting == TIGHT else "nut",
             (middle[0] - wide // 2, middle[1] - deep // 2),
             wide,
             deep,
@@ -145,13 +145,13 @@ def nut(
     return found
 
 
-def nut_reach(stands: str) -> int:
+def nut_reach(setting: str) -> int:
     """How far from its joint a nut is drawn."""
-    if stands == TIGHT:
+    if setting == TIGHT:
         return 0
-    if stands == LOOSE:
+    if setting == LOOSE:
         return 7
-    return 13 if stands == STARTED else 22
+    return 13 if setting == STARTED else 22
 
 
 def core(at: tuple[int, int]) -> dict[str, Any]:

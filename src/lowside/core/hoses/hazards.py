@@ -1,6 +1,6 @@
 """What is wrong with a turn of a valve, and with how the hoses are left after a step.
 
-Judged from the open ways and the pressures alone, before anything moves, so a warning stands at
+Judged from the open ways and the pressures alone, before anything moves, so a warning comes at
 the moment of danger and not after it.
 """
 

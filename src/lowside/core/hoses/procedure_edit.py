@@ -131,7 +131,7 @@ def left_out(order: Sequence[str], shipped: Procedure) -> tuple[Step, ...]:
 def arranged(procedure: Procedure, order: Sequence[str], shipped: Procedure) -> Procedure | None:
     """The procedure in this order; a step it lacks comes from `shipped`.
 
-    What each step says of its valves is worked out anew from the turns before it. `None`: the
+    What each step says of its valves is worked out again from the turns before it. `None`: the
     order names a step nobody knows, or one twice.
     """
     steps: list[Step] = []

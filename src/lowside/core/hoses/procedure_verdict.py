@@ -178,7 +178,7 @@ def _of_the_moves(procedure: Procedure) -> list[Remark]:
                 found.append(
                     Remark(
                         step.id,
-                        f"“{_stands(procedure, action.valve, action.to)}” cannot be done here: "
+                        f"“{_set_to(procedure, action.valve, action.to)}” cannot be done here: "
                         f"“{other.title}” is in the way.",
                         "Move this step to a place where that one is off.",
                     )
@@ -263,11 +263,11 @@ def _of_the_words(procedure: Procedure, shipped: Procedure) -> list[Remark]:
             )
         )
     for step_id, changed in changed_settings(procedure, shipped).items():
-        stands = [_stands(procedure, name, to) for name, to in changed.items()]
+        words = [_set_to(procedure, name, to) for name, to in changed.items()]
         found.append(
             Remark(
                 step_id,
-                "At the end of this step something is now different: " + ", ".join(stands) + ".",
+                "At the end of this step something is now different: " + ", ".join(words) + ".",
                 "Read its words again. They may say the opposite.",
             )
         )
@@ -288,7 +288,7 @@ def _waste(procedure: Procedure, more: Mapping[str, float]) -> Remark:
     )
 
 
-def _stands(procedure: Procedure, valve_id: str, to: ValveSetting) -> str:
+def _set_to(procedure: Procedure, valve_id: str, to: ValveSetting) -> str:
     return valve_title(procedure, valve_id) + " " + SETTING_WORDS[to]
 
 

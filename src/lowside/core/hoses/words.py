@@ -48,7 +48,7 @@ SETTING_WORDS: dict[ValveSetting, str] = {
 def in_words(
     procedure: Procedure, conditions: Conditions, hoses: Hoses, flows: Sequence[Flow]
 ) -> list[str]:
-    """The picture as sentences: contents, how each valve stands, what moves."""
+    """The picture as sentences: contents, how each valve is set, what moves."""
     lines: list[str] = []
     for volume in procedure.volumes:
         contents = hoses.contents[volume.id]

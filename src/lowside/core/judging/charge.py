@@ -17,6 +17,17 @@ from lowside.core.handbook.saturation import (
     dew_temperature,
 )
 from lowside.core.handbook.system import FIXED, Reading, System
+from lowside.core.judging.by_target import (
+    RIGHT,
+    SHORT,
+    Compared,
+    Measured,
+    approach_of,
+    compare,
+    gross_approach,
+    target_finding,
+    value_of,
+)
 from lowside.core.judging.chart_points import target_of
 from lowside.core.judging.conditions import (
     COOL_LIQUID_K,
@@ -34,6 +45,7 @@ from lowside.core.judging.faults import (
     HIGH,
     LOW,
     Signs,
+    looks_short,
     pattern,
     signs_of,
 )
@@ -57,18 +69,15 @@ from lowside.core.judging.starvation import (
     vacuum_findings,
 )
 from lowside.core.judging.targets import (
-    APPROACH,
-    APPROACH_GROSS_K,
     SUBCOOLING,
-    SUPERHEAT,
     SUPERHEAT_FLOOR_K,
     NoTarget,
     Target,
     expected_superheat,
+    judged_by_pressure,
     needed_to_add,
     still_needed,
     wet_bulb_of,
-    within,
 )
 from lowside.core.numbers.unit_choice import UnitChoice
 
@@ -115,7 +124,7 @@ class Assessment:
     findings: tuple[Finding, ...]
     """Everything the readings say, the gravest first."""
     split_over_k: float | None = None
-    """How far the air's temperature drop stands above the table's; `None` when not known."""
+    """How far the air's temperature drop is above the table's; `None` when not known."""
     suction_share: float | None = None
     """Density of the suction gas as a share of the rated; `None` when not known."""
 
@@ -130,9 +139,9 @@ def assess(system: System, reading: Reading, handbook: Handbook) -> Assessment:
     """
     wet_bulb = wet_bulb_of(reading, system.atmosphere_pa, handbook.psychrometrics)
     chart = handbook.charts.target_superheat
-    target = target_of(system, reading, wet_bulb, chart)
-    expected = expected_superheat(system, reading, wet_bulb, target, chart)
     table = handbook.tables.get(system.refrigerant)
+    target = target_of(system, reading, wet_bulb, chart, table)
+    expected = expected_superheat(system, reading, wet_bulb, target, chart)
     if table is None:
         return _without_table(system, wet_bulb, target, expected)
     dew = _saturation(system, table, dew_temperature, "suction_pressure", reading)
@@ -150,7 +159,7 @@ def assess(system: System, reading: Reading, handbook: Handbook) -> Assessment:
     found.extend(labels(system))
     found.extend(air_and_lines(reading, _liquid_dew(table, reading, subcooling)))
     found.extend(_floodback(superheat, reading))
-    found.extend(_gross_approach(target, reading))
+    found.extend(gross_approach(target, reading))
     split = split_of(reading, wet_bulb, handbook.charts)
     signs = signs_of(
         system, reading, superheat, subcooling, dew_k, bubble_k, target, expected, split
@@ -174,7 +183,9 @@ def assess(system: System, reading: Reading, handbook: Handbook) -> Assessment:
     elif target.basis.level != SHOWS:
         found.append(target.basis)
 
-    verdict, why = _verdict(system, reading, superheat, subcooling, target, found)
+    measured = Measured(superheat, subcooling, dew_k, bubble_k)
+    short = looks_short(signs, looks_like, system.metering)
+    verdict, why = _verdict(system, reading, measured, target, found, short)
     return Assessment(
         superheat,
         subcooling,
@@ -188,6 +199,13 @@ def assess(system: System, reading: Reading, handbook: Handbook) -> Assessment:
         _gravest_first(found, why),
         None if split is None else split[0] - split[1],
         share,
+    )
+
+
+def measured_by(assessment: Assessment) -> Measured:
+    """What a reading's assessment was made of."""
+    return Measured(
+        assessment.superheat_k, assessment.subcooling_k, assessment.dew_k, assessment.bubble_k
     )
 
 
@@ -289,38 +307,6 @@ def _backed_up(reading: Reading, signs: Signs) -> list[Finding]:
     return [Finding("liquid_backs_up", REFUSE, (Fact("above", "temperature_difference", above),))]
 
 
-def approach_of(reading: Reading) -> float | Unknown:
-    """Liquid line less outdoor air [K]."""
-    line = reading.liquid_line_k
-    outdoor = reading.outdoor_dry_bulb_k
-    if line is None:
-        return Unknown(missing(("liquid_line",)))
-    if outdoor is None:
-        return Unknown(missing(("outdoor_dry_bulb",)))
-    return line - outdoor
-
-
-def _gross_approach(target: Target | NoTarget, reading: Reading) -> list[Finding]:
-    if isinstance(target, NoTarget) or target.quantity != APPROACH:
-        return []
-    value = approach_of(reading)
-    if isinstance(value, Unknown) or abs(value - target.value_k) <= APPROACH_GROSS_K:
-        return []
-    gap = abs(value - target.value_k)
-    return [Finding("approach_gross", REFUSE, (Fact("gap", "temperature_difference", gap),))]
-
-
-def value_of(
-    target: Target, reading: Reading, superheat: float | Unknown, subcooling: float | Unknown
-) -> float | Unknown:
-    """What the target is held against [K]."""
-    if target.quantity == SUPERHEAT:
-        return superheat
-    if target.quantity == APPROACH:
-        return approach_of(reading)
-    return subcooling
-
-
 def _split(
     split: tuple[float, float] | None, signs: Signs, looks_like: Finding | None
 ) -> list[Finding]:
@@ -340,10 +326,10 @@ def _split(
 def _verdict(
     system: System,
     reading: Reading,
-    superheat: float | Unknown,
-    subcooling: float | Unknown,
+    measured: Measured,
     target: Target | NoTarget,
     found: list[Finding],
+    looks_undercharged: bool,
 ) -> tuple[Verdict, Finding]:
     for finding in found:
         if finding.level == DANGER:
@@ -356,12 +342,13 @@ def _verdict(
         if refusals:
             return POINTS_ELSEWHERE, refusals[0]
         return UNKNOWN, _why_unknown(system, reading, target.reason)
-    value = value_of(target, reading, superheat, subcooling)
+    value = value_of(target, reading, measured)
     if isinstance(value, Unknown):
         if refusals:
             return POINTS_ELSEWHERE, refusals[0]
         return UNKNOWN, _why_unknown(system, reading, value.reason)
-    verdict = _by_target(target, value)
+    compared = compare(target, value)
+    verdict = _verdict_of(compared)
     others = [each for each in refusals if verdict != OVER or each.code not in SHOWS_TOO_MUCH]
     if others:
         return POINTS_ELSEWHERE, others[0]
@@ -370,30 +357,18 @@ def _verdict(
         absent = needed_to_add(system, reading)
     if absent:
         return UNKNOWN, missing(absent)
-    return verdict, _target_finding(verdict, target, value)
+    if judged_by_pressure(target.quantity) and (compared == SHORT) != looks_undercharged:
+        # READ: not by suction pressure but for gross undercharge (DZ13SC p. 9): never alone.
+        alone = Finding("pressure_alone", REFUSE)
+        found.append(alone)
+        return POINTS_ELSEWHERE, alone
+    return verdict, target_finding(verdict, system, target, reading, value)
 
 
-def _by_target(target: Target, value_k: float) -> Verdict:
-    """Superheat and approach fall and subcooling rises with charge."""
-    if within(target, value_k):
+def _verdict_of(compared: Compared) -> Verdict:
+    if compared == RIGHT:
         return ON_TARGET
-    above = value_k > target.value_k
-    if target.quantity == SUBCOOLING:
-        return OVER if above else CALLS_FOR_CHARGE
-    return CALLS_FOR_CHARGE if above else OVER
-
-
-def _target_finding(verdict: Verdict, target: Target, value_k: float) -> Finding:
-    """The verdict by the target; target and tolerance are facts of the target's own basis."""
-    return Finding(
-        verdict + "_" + target.quantity,
-        REFUSE if verdict == OVER else SHOWS,
-        (
-            Fact("value", "temperature_difference", value_k),
-            Fact("gap", "temperature_difference", abs(value_k - target.value_k)),
-            *target.basis.facts,
-        ),
-    )
+    return CALLS_FOR_CHARGE if compared == SHORT else OVER
 
 
 def _why_unknown(system: System, reading: Reading, first: Finding) -> Finding:

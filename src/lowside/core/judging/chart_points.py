@@ -1,51 +1,91 @@
 """A target from points that the technician types off this unit's own charging chart.
 
 A point is a weather and what the chart gives for it. One point holds in its own weather, as far as
-thermometers can tell. Between two points that enclose today's weather the target lies on the
-straight line; it is never drawn on beyond them.
+thermometers can tell. Between points the target is on straight lines from each to the next; it is
+never drawn on beyond them. What the chart gives is superheat, subcooling, approach, or a pressure.
+
+Manufacturers differ on which side of a pressure chart means short of charge: a liquid pressure
+above the curve asks for charge in one (READ: 38APD p. 34) and for taking some out in another (READ:
+a 13 SEER R-22 manual, figs. 9 and 10). So that is asked, and without an answer there is no target.
 """
 
+from typing import Literal
+
 from lowside.core.handbook.charts import Chart
+from lowside.core.handbook.saturation import (
+    OutOfRange,
+    PropertyTable,
+    bubble_temperature,
+    dew_temperature,
+)
 from lowside.core.handbook.system import (
     BY_APPROACH,
+    BY_LIQUID_PRESSURE,
     BY_SUBCOOLING,
+    BY_SUCTION_PRESSURE,
     BY_SUPERHEAT,
     FIXED,
     ChartPoint,
     Reading,
     System,
 )
-from lowside.core.judging.findings import REFUSE, SHOWS, Fact, Finding, Unknown, missing
+from lowside.core.judging.findings import REFUSE, SHOWS, WARN, Fact, Finding, Unknown, missing
 from lowside.core.judging.targets import (
     APPROACH,
     APPROACH_TOLERANCE_K,
     FAHRENHEIT_DEGREE_K,
+    LIQUID_PRESSURE,
     SUBCOOLING,
     SUBCOOLING_TOLERANCE_K,
+    SUCTION_PRESSURE,
     SUPERHEAT,
     SUPERHEAT_TOLERANCE_K,
     NoTarget,
     Target,
+    asks_wet_bulb,
+    judged_by_pressure,
     target_for,
 )
+from lowside.core.numbers.units import PSI_PA
 
 POINT_REACH_K = 1.4 * FAHRENHEIT_DEGREE_K
 """A point's weather counts as met within this [K]: what a thermometer may err by RA3.2 (2008) near
 80 °F."""
+SUCTION_TOLERANCE_PA = 5.0 * PSI_PA
+LIQUID_TOLERANCE_PA = 10.0 * PSI_PA
+"""Around a charted pressure when this unit's papers name none. READ: XP14, table 5."""
+
+Axis = Literal["outdoor", "wet_bulb", ""]
+"""In which temperature typed points differ; empty: no line goes through them."""
+
+OUTDOOR: Axis = "outdoor"
+WET_BULB: Axis = "wet_bulb"
+NO_LINE: Axis = ""
 
 
 def target_of(
-    system: System, reading: Reading, wet_bulb_k: float | Unknown, chart: Chart
+    system: System,
+    reading: Reading,
+    wet_bulb_k: float | Unknown,
+    chart: Chart,
+    table: PropertyTable | None,
 ) -> Target | NoTarget:
     """The target by the system's method, from typed points of this unit's chart where there are
-    any. An expansion valve is not judged by superheat, whoever's chart it is."""
-    by_superheat = system.method == BY_SUPERHEAT and system.metering != FIXED
-    if not system.by_points or by_superheat:
+    any. An expansion valve is judged neither by superheat nor by suction pressure, whoever's chart
+    it is."""
+    of_suction = system.method in (BY_SUPERHEAT, BY_SUCTION_PRESSURE)
+    if not system.by_points or (of_suction and system.metering != FIXED):
         return target_for(system, reading, wet_bulb_k, chart)
-    outdoor = reading.outdoor_dry_bulb_k
-    value = value_by_points(system, outdoor, wet_bulb_k)
+    if judged_by_pressure(system.method):
+        if system.short_below is None:
+            return NoTarget(Finding("short_side_unasked", REFUSE))
+        if table is None:
+            return NoTarget(missing(("chart_points",)))
+    value = value_by_points(system, reading.outdoor_dry_bulb_k, wet_bulb_k)
     if isinstance(value, Unknown):
         return NoTarget(value.reason)
+    if table is not None and judged_by_pressure(system.method):
+        return _pressure(system, reading, value, table)
     quantity = SUPERHEAT
     published = SUPERHEAT_TOLERANCE_K
     source = "by the installer’s test in California’s RA3.2"
@@ -72,94 +112,160 @@ def target_of(
                 Fact("target", "temperature_difference", value),
                 Fact("tolerance", "temperature_difference", tolerance),
                 Fact("tolerance_source", "text", text=source),
-                Fact("outdoor", "temperature", 0.0 if outdoor is None else outdoor),
+                _outdoor_fact(reading),
             ),
         ),
+        short_below=quantity == SUBCOOLING,
     )
+
+
+def _pressure(
+    system: System, reading: Reading, gauge_pa: float, table: PropertyTable
+) -> Target | NoTarget:
+    """A charted pressure as the saturation temperature that belongs to it. The tolerance is that
+    of the side that means short of charge."""
+    liquid = system.method == BY_LIQUID_PRESSURE
+    tolerance = LIQUID_TOLERANCE_PA if liquid else SUCTION_TOLERANCE_PA
+    source = "as one manufacturer allows"
+    if system.chart_tolerance_pa is not None:
+        tolerance = system.chart_tolerance_pa
+        source = "by this unit’s papers"
+    below = system.short_below is True
+    pressure = gauge_pa + system.atmosphere_pa
+    edge = pressure - tolerance if below else pressure + tolerance
+    middle = bubble_temperature(table, pressure) if liquid else dew_temperature(table, pressure)
+    side = bubble_temperature(table, edge) if liquid else dew_temperature(table, edge)
+    what = "liquid pressure" if liquid else "suction pressure"
+    if isinstance(middle, OutOfRange) or isinstance(side, OutOfRange):
+        return NoTarget(
+            Finding(
+                "out_of_table",
+                WARN,
+                (
+                    Fact("what", "text", text="the chart’s " + what),
+                    Fact("pressure", "gauge_pressure", gauge_pa),
+                    Fact("refrigerant", "text", text=system.refrigerant),
+                    Fact("lowest", "gauge_pressure", table.lowest_pa - system.atmosphere_pa),
+                    Fact("highest", "gauge_pressure", table.highest_pa - system.atmosphere_pa),
+                ),
+            )
+        )
+    return Target(
+        LIQUID_PRESSURE if liquid else SUCTION_PRESSURE,
+        middle,
+        abs(middle - side),
+        Finding(
+            "target_points",
+            SHOWS,
+            (
+                Fact("quantity", "text", text=what),
+                Fact("target", "gauge_pressure", gauge_pa),
+                Fact("tolerance", "gauge_pressure", tolerance),
+                Fact("tolerance_source", "text", text=source),
+                _outdoor_fact(reading),
+            ),
+        ),
+        below,
+        gauge_pa,
+    )
+
+
+def _outdoor_fact(reading: Reading) -> Fact:
+    outdoor = reading.outdoor_dry_bulb_k
+    return Fact("outdoor", "temperature", 0.0 if outdoor is None else outdoor)
 
 
 def value_by_points(
     system: System, outdoor_k: float | None, wet_bulb_k: float | Unknown
 ) -> float | Unknown:
-    """The chart's value [K] in today's weather, or why the typed points give none."""
+    """What the chart gives in today's weather, or why the typed points give nothing."""
     points = system.chart_points
     if not points:
         return Unknown(missing(("chart_points",)))
     if outdoor_k is None:
         return Unknown(missing(("outdoor_dry_bulb",)))
-    asks_wet = asks_wet_bulb(system)
-    if not asks_wet:
-        return _by_outdoor(points, outdoor_k)
-    if isinstance(wet_bulb_k, Unknown):
-        return wet_bulb_k
-    return _by_both(points, outdoor_k, wet_bulb_k)
+    if asks_wet_bulb(system):
+        if isinstance(wet_bulb_k, Unknown):
+            return wet_bulb_k
+        wet = points[0].wet_bulb_k
+        if wet is None:
+            return Unknown(Finding("points_no_line", REFUSE))
+        if axis_of(points) == WET_BULB:
+            if not _met(outdoor_k, points[0].outdoor_k):
+                return _outside("outdoor air", outdoor_k, points[0].outdoor_k, points[0].outdoor_k)
+            return _along(points, WET_BULB, wet_bulb_k)
+        if not _met(wet_bulb_k, wet):
+            return _outside("return air wet bulb", wet_bulb_k, wet, wet)
+    return _along(points, OUTDOOR, outdoor_k)
 
 
-def asks_wet_bulb(system: System) -> bool:
-    """Whether a typed point names a wet bulb, so that today's is needed."""
-    return len([each for each in system.chart_points if each.wet_bulb_k is not None]) > 0
-
-
-def in_line(first: ChartPoint, second: ChartPoint) -> bool:
-    """Whether a line lies between these points: they differ in one temperature and only in it."""
-    one = first.wet_bulb_k
-    other = second.wet_bulb_k
-    if one is None and other is None:
-        return first.outdoor_k != second.outdoor_k
-    if one is None or other is None:
-        return False
-    return (first.outdoor_k != second.outdoor_k) != (one != other)
-
-
-def _by_outdoor(points: tuple[ChartPoint, ...], outdoor_k: float) -> float | Unknown:
+def axis_of(points: tuple[ChartPoint, ...]) -> Axis:
+    """The one temperature in which these points differ, each from each."""
     first = points[0]
+    outdoors: list[float] = []
+    wets: list[float] = []
+    for point in points:
+        if point.outdoor_k not in outdoors:
+            outdoors.append(point.outdoor_k)
+        if (point.wet_bulb_k is None) != (first.wet_bulb_k is None):
+            return NO_LINE
+        if point.wet_bulb_k is not None and point.wet_bulb_k not in wets:
+            wets.append(point.wet_bulb_k)
+    if len(outdoors) == len(points) and len(wets) <= 1:
+        return OUTDOOR
+    if len(outdoors) == 1 and len(wets) == len(points):
+        return WET_BULB
+    return NO_LINE
+
+
+def _along(points: tuple[ChartPoint, ...], axis: Axis, today_k: float) -> float | Unknown:
+    """On the straight lines between neighbors, at `today_k` [K]."""
+    if axis_of(points) != axis:
+        return Unknown(Finding("points_no_line", REFUSE))
+    places = [_place(point, axis) for point in points]
+    lowest = places[0]
+    highest = places[0]
+    for place in places:
+        lowest = min(lowest, place)
+        highest = max(highest, place)
+    name = "outdoor air" if axis == OUTDOOR else "return air wet bulb"
     if len(points) == 1:
-        return first.value_k if _met(outdoor_k, first.outdoor_k) else _outside(outdoor_k)
-    second = points[1]
-    return _between(outdoor_k, outdoor_k, first.outdoor_k, second.outdoor_k, first, second)
+        return points[0].value if _met(today_k, lowest) else _outside(name, today_k, lowest, lowest)
+    if today_k < lowest or today_k > highest:
+        return _outside(name, today_k, lowest, highest)
+    below = 0
+    above = 0
+    for i, place in enumerate(places):
+        if place <= today_k and (places[below] > today_k or place > places[below]):
+            below = i
+        if place >= today_k and (places[above] < today_k or place < places[above]):
+            above = i
+    if below == above:
+        return points[below].value
+    share = (today_k - places[below]) / (places[above] - places[below])
+    return points[below].value + share * (points[above].value - points[below].value)
 
 
-def _by_both(
-    points: tuple[ChartPoint, ...], outdoor_k: float, wet_bulb_k: float
-) -> float | Unknown:
-    first = points[0]
-    second = points[len(points) - 1]
-    one = first.wet_bulb_k
-    other = second.wet_bulb_k
-    if one is None or other is None:
-        return _outside(outdoor_k)
-    if len(points) == 1:
-        met = _met(outdoor_k, first.outdoor_k) and _met(wet_bulb_k, one)
-        return first.value_k if met else _outside(outdoor_k)
-    if not in_line(first, second):
-        return _outside(outdoor_k)
-    if one == other:
-        if not _met(wet_bulb_k, one):
-            return _outside(outdoor_k)
-        return _between(outdoor_k, outdoor_k, first.outdoor_k, second.outdoor_k, first, second)
-    if not _met(outdoor_k, first.outdoor_k):
-        return _outside(outdoor_k)
-    return _between(outdoor_k, wet_bulb_k, one, other, first, second)
-
-
-def _between(
-    outdoor_k: float,
-    today_k: float,
-    first_k: float,
-    second_k: float,
-    first: ChartPoint,
-    second: ChartPoint,
-) -> float | Unknown:
-    """On the straight line, at `today_k` between `first_k` and `second_k` [K]."""
-    if first_k == second_k or today_k < min(first_k, second_k) or today_k > max(first_k, second_k):
-        return _outside(outdoor_k)
-    share = (today_k - first_k) / (second_k - first_k)
-    return first.value_k + share * (second.value_k - first.value_k)
+def _place(point: ChartPoint, axis: Axis) -> float:
+    wet = point.wet_bulb_k
+    return wet if axis == WET_BULB and wet is not None else point.outdoor_k
 
 
 def _met(today_k: float, point_k: float) -> bool:
     return abs(today_k - point_k) <= POINT_REACH_K
 
 
-def _outside(outdoor_k: float) -> Unknown:
-    return Unknown(Finding("outside_points", REFUSE, (Fact("outdoor", "temperature", outdoor_k),)))
+def _outside(name: str, today_k: float, lowest_k: float, highest_k: float) -> Unknown:
+    """Beyond the typed points, and which way."""
+    return Unknown(
+        Finding(
+            "outside_points" if lowest_k < highest_k else "outside_point",
+            REFUSE,
+            (
+                Fact("air", "text", text=name),
+                Fact("today", "temperature", today_k),
+                Fact("lowest", "temperature", lowest_k),
+                Fact("highest", "temperature", highest_k),
+            ),
+        )
+    )

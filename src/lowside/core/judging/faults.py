@@ -26,7 +26,7 @@ from lowside.core.judging.targets import (
 from lowside.core.numbers.units import FAHRENHEIT_OFFSET
 
 SignLevel = Literal["low", "normal", "high", ""]
-"""How a reading stands against what it should be."""
+"""How a reading compares with what it should be."""
 
 LOW: SignLevel = "low"
 NORMAL: SignLevel = "normal"
@@ -63,7 +63,7 @@ below 100 °F it never counts as high (common practice, no source)."""
 
 @dataclass(frozen=True)
 class Signs:
-    """How each sign stands and its value [K]."""
+    """The level of each sign and its value [K]."""
 
     superheat: SignLevel
     superheat_k: float
@@ -76,7 +76,7 @@ class Signs:
     split: SignLevel
     split_k: float
     split_sure: bool = True
-    """A high split stands further out than its two thermometers may err."""
+    """A high split is further out than its two thermometers may err."""
 
 
 def signs_of(
@@ -90,8 +90,8 @@ def signs_of(
     expected: tuple[float, float] | None,
     split: tuple[float, float] | None,
 ) -> Signs:
-    """How each reading stands: superheat against `expected`, subcooling against the maker's figure
-    or the usual range, the rest against the air. All in K."""
+    """How each reading compares: superheat with `expected`, subcooling with the maker's figure or
+    the usual range, the rest against the air. All in K."""
     superheat_level = NOT_KNOWN
     superheat_k = 0.0
     if not isinstance(superheat, Unknown):
@@ -144,7 +144,7 @@ def sign_level(value_k: float, lowest_k: float, highest_k: float) -> SignLevel:
 
 
 def suction_level(dew_k: float, return_air_k: float | None) -> SignLevel:
-    """How low-side saturation [K] stands against return air [K]."""
+    """How low-side saturation [K] compares with return air [K]."""
     if return_air_k is None:
         return sign_level(dew_k, SUCTION_LOW_K, SUCTION_HIGH_K)
     return sign_level(
@@ -155,7 +155,7 @@ def suction_level(dew_k: float, return_air_k: float | None) -> SignLevel:
 
 
 def head_level(bubble_k: float, outdoor_k: float) -> SignLevel:
-    """How condensing temperature [K] stands against outdoor air [K]."""
+    """How condensing temperature [K] compares with outdoor air [K]."""
     found = sign_level(
         bubble_k, outdoor_k + HEAD_LOW_ABOVE_OUTDOOR_K, outdoor_k + HEAD_HIGH_ABOVE_OUTDOOR_K
     )
@@ -165,7 +165,7 @@ def head_level(bubble_k: float, outdoor_k: float) -> SignLevel:
 
 
 def split_level(split: tuple[float, float] | None) -> SignLevel:
-    """How the air's temperature drop stands against the chart (`conditions.split_of`)."""
+    """How the air's temperature drop compares with the chart (`conditions.split_of`)."""
     if split is None:
         return NOT_KNOWN
     return sign_level(split[0], split[1] - SPLIT_TOLERANCE_K, split[1] + SPLIT_TOLERANCE_K)
@@ -213,6 +213,14 @@ def pattern(signs: Signs, metering: Metering, maker_subcooling: bool) -> Finding
     if signs.suction == LOW:
         return _finding("suction_low", WARN, signs, ("suction",))
     return None
+
+
+def looks_short(signs: Signs, looks_like: Finding | None, metering: Metering) -> bool:
+    """Whether the readings by themselves, whatever the target, look like missing charge."""
+    if looks_like is not None and looks_like.code in ("undercharge", "undercharge_valve"):
+        return True
+    valve = metering in (TXV, EEV)
+    return not valve and signs.superheat == HIGH and signs.subcooling == NOT_KNOWN
 
 
 def _high_head(signs: Signs, valve: bool) -> Finding:
@@ -268,31 +276,31 @@ def _finding(code: str, grade: Level, signs: Signs, which: tuple[Sign, ...]) -> 
 
 
 def _with_normal(code: str, grade: Level, signs: Signs) -> Finding:
-    """A finding in which subcooling that stands normal is part of the story."""
+    """A finding in which normal subcooling is part of the story."""
     which: tuple[Sign, ...] = ("superheat", "subcooling")
     return Finding(code, grade, (), _signs(signs, which, (LOW, NORMAL, HIGH)))
 
 
 def _signs(
-    signs: Signs, which: tuple[Sign, ...], stands: tuple[SignLevel, ...]
+    signs: Signs, which: tuple[Sign, ...], levels: tuple[SignLevel, ...]
 ) -> tuple[Fact, ...]:
-    """Those of `which` that stand in one of `stands`, as the sentence names them."""
+    """Those of `which` that have one of `levels`, as the sentence names them."""
     found: list[Fact] = []
     for name in which:
-        if name == "superheat" and signs.superheat in stands:
+        if name == "superheat" and signs.superheat in levels:
             found.append(_difference("superheat", signs.superheat_k, signs.superheat))
-        elif name == "subcooling" and signs.subcooling in stands:
+        elif name == "subcooling" and signs.subcooling in levels:
             found.append(_difference("subcooling", signs.subcooling_k, signs.subcooling))
-        elif name == "suction" and signs.suction in stands:
+        elif name == "suction" and signs.suction in levels:
             found.append(Fact("low-side saturation", "temperature", signs.dew_k, signs.suction))
-        elif name == "head" and signs.head in stands:
+        elif name == "head" and signs.head in levels:
             found.append(
                 _difference("condensing above outdoor air", signs.above_outdoor_k, signs.head)
             )
-        elif name == "split" and signs.split in stands:
+        elif name == "split" and signs.split in levels:
             found.append(_difference("air temperature drop", signs.split_k, signs.split))
     return tuple(found)
 
 
-def _difference(name: str, value_k: float, stands: SignLevel) -> Fact:
-    return Fact(name, "temperature_difference", value_k, stands)
+def _difference(name: str, value_k: float, level: SignLevel) -> Fact:
+    return Fact(name, "temperature_difference", value_k, level)

@@ -40,7 +40,7 @@ class Fact:
 class Finding:
     """`code` is a key of `SENTENCES`.
 
-    `signs` are the readings that say so: each a fact whose `text` is how it stands (“high”)."""
+    `signs` are the readings that say so: each a fact whose `text` is its level (“high”)."""
 
     code: str
     level: Level

@@ -1,4 +1,4 @@
-"""What each finding says, by code. `{name}` stands for a fact of the finding, `{signs}` for the
+"""What each finding says, by code. `{name}` is replaced by a fact of the finding, `{signs}` for the
 readings that say so. Every sentence that asks for care says what to look at."""
 
 SENTENCES: dict[str, str] = {
@@ -39,12 +39,30 @@ SENTENCES: dict[str, str] = {
         "{outdoor} outdoors"
     ),
     "outside_points": (
-        "The typed points of this unit’s chart do not enclose today’s weather ({outdoor} "
-        "outdoors). Type a point for it, or weigh in the charge."
+        "The {air} is {today}. The typed points of this unit’s chart reach from {lowest} to "
+        "{highest}, and no line is drawn on beyond them. Type a point on the other side of today, "
+        "or weigh in the charge."
+    ),
+    "outside_point": (
+        "The {air} is {today}, and the typed point of this unit’s chart is for {lowest}. Type "
+        "points on both sides of today, or weigh in the charge."
+    ),
+    "points_no_line": (
+        "No line goes through the typed points of this unit’s chart. They must differ in outdoor "
+        "air or in wet bulb, not in both."
+    ),
+    "short_side_unasked": (
+        "Manufacturers differ on which side of a pressure chart means undercharged. Answer it at "
+        "the target by this unit’s papers, or charge by another method."
+    ),
+    "pressure_alone": (
+        "The chart’s pressure and the other readings do not agree. Nothing is charged by a "
+        "pressure alone. Check gauges, clamps and airflow, and which side this unit’s papers call "
+        "undercharged."
     ),
     "valve_by_superheat": (
-        "An expansion valve holds superheat by itself, so superheat does not show its charge. Use "
-        "the manufacturer’s subcooling."
+        "An expansion valve evens out superheat and suction pressure, so neither shows its charge. "
+        "Use the manufacturer’s subcooling."
     ),
     "metering_unknown": (
         "Superheat can be judged only when the metering device is known. Look at the indoor coil."
@@ -63,6 +81,15 @@ SENTENCES: dict[str, str] = {
         "that takes charge off. Answer it on the unit’s step."
     ),
     # The verdict by the target
+    "add_pressure": (
+        "The pressure, {value}, is {gap} off the chart’s {target} ± {tolerance}, on the side that "
+        "this unit’s papers call undercharged."
+    ),
+    "on_target_pressure": "The pressure, {value}, is within the chart’s {target} ± {tolerance}.",
+    "over_pressure": (
+        "The pressure, {value}, is {gap} off the chart’s {target} ± {tolerance}, so "
+        "overcharged. Recover some, never vent it."
+    ),
     "add_approach": "Approach {value} is {gap} above the target of {target} ± {tolerance}.",
     "on_target_approach": "Approach {value} is within {target} ± {tolerance}.",
     "over_approach": (
@@ -312,6 +339,10 @@ SENTENCES: dict[str, str] = {
     "contents_out_of_table": (
         "{temperature} is outside the table of {refrigerant}. Its pressure cannot be checked."
     ),
+    "cylinder_cold": (
+        "The cylinder, at {cylinder}, is not above the suction pressure, {suction}. The unit would "
+        "run into the cylinder."
+    ),
     "cylinder_hot": (
         "Keep away from the cylinder and move people away. It is at {temperature}, above {limit}. "
         "Let it cool in the shade. Never heat one with a flame."
@@ -351,9 +382,11 @@ LEADS: dict[str, str] = {
     "add_superheat": "Undercharged.",
     "add_subcooling": "Undercharged.",
     "add_approach": "Undercharged.",
+    "add_pressure": "Undercharged.",
     "on_target_superheat": "On target.",
     "on_target_subcooling": "On target.",
     "on_target_approach": "On target.",
+    "on_target_pressure": "On target.",
     "undercharge": "Undercharged.",
     "undercharge_valve": "Undercharged.",
     "contents_agree": "Contents fit.",

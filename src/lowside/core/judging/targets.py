@@ -14,16 +14,20 @@ from lowside.core.handbook.saturation import OutOfRange
 from lowside.core.handbook.system import (
     BY_APPROACH,
     BY_CHART,
+    BY_LIQUID_PRESSURE,
     BY_SUBCOOLING,
+    BY_SUCTION_PRESSURE,
     BY_SUPERHEAT,
     BY_WEIGHT,
     EEV,
     FIXED,
     METERING_UNKNOWN,
     TXV,
+    Method,
     Reading,
     System,
 )
+from lowside.core.judging.by_weight import by_weight
 from lowside.core.judging.findings import REFUSE, SHOWS, WARN, Fact, Finding, Unknown, missing
 from lowside.core.numbers.units import TEMPERATURE
 
@@ -55,22 +59,36 @@ LOWEST_TARGET_K = 5.0 * FAHRENHEIT_DEGREE_K
 BOUNDARY_K = 1.0e-6
 """A value this close beyond its tolerance passes: units converted there and back, nothing else."""
 
-TargetQuantity = Literal["superheat", "subcooling", "approach"]
+TargetQuantity = Literal[
+    "superheat", "subcooling", "approach", "suction_pressure", "liquid_pressure"
+]
 """What the charge is judged by."""
 
 SUPERHEAT: TargetQuantity = "superheat"
 SUBCOOLING: TargetQuantity = "subcooling"
 APPROACH: TargetQuantity = "approach"
+SUCTION_PRESSURE: TargetQuantity = "suction_pressure"
+LIQUID_PRESSURE: TargetQuantity = "liquid_pressure"
 
 
 @dataclass(frozen=True)
 class Target:
-    """Where `quantity` should be [K]; `basis` says where that is from."""
+    """Where `quantity` should be [K]; `basis` says where that is from. Of a pressure it is the
+    saturation temperature that belongs to it."""
 
     quantity: TargetQuantity
     value_k: float
     tolerance_k: float
     basis: Finding
+    short_below: bool = False
+    """Whether a value below means short of charge; superheat and approach are above then."""
+    gauge_pa: float = 0.0
+    """The pressure itself [Pa gauge]."""
+
+
+def judged_by_pressure(quantity: TargetQuantity | Method) -> bool:
+    """Whether it is a pressure by this unit's chart."""
+    return quantity in (SUCTION_PRESSURE, LIQUID_PRESSURE)
 
 
 @dataclass(frozen=True)
@@ -78,15 +96,6 @@ class NoTarget:
     """No number to charge to, and why."""
 
     reason: Finding
-
-
-@dataclass(frozen=True)
-class WeighIn:
-    """A charge by weight [kg]: nameplate, correction for the line set (`None`: not given), sum."""
-
-    nameplate_kg: float
-    line_kg: float | None
-    total_kg: float
 
 
 def wet_bulb_of(
@@ -130,7 +139,7 @@ def target_for(
     if system.method == BY_SUBCOOLING:
         return _subcooling(system)
     if system.method == BY_WEIGHT:
-        return NoTarget(_by_weight(system))
+        return NoTarget(by_weight(system))
     if system.method == BY_APPROACH:
         return _approach(system)
     if system.metering in (TXV, EEV):
@@ -167,12 +176,15 @@ def still_needed(system: System, reading: Reading) -> tuple[str, ...]:
         ]
     if system.method == BY_SUPERHEAT:
         needed.append(("maker_superheat", system.maker_superheat_k))
+    elif system.method == BY_SUCTION_PRESSURE:
+        needed = [("suction_pressure", reading.suction_pressure_pa)]
+    elif system.method == BY_LIQUID_PRESSURE:
+        needed = [("liquid_pressure", reading.liquid_pressure_pa)]
     needed.append(("outdoor_dry_bulb", reading.outdoor_dry_bulb_k))
     needed.append(("return_dry_bulb", reading.return_dry_bulb_k))
-    wet = len([each for each in system.chart_points if each.wet_bulb_k is not None]) > 0
     if system.by_points:
         needed = [each for each in needed if not each[0].startswith("maker_")]
-    if (system.method == BY_CHART or wet) and reading.return_wet_bulb_k is None:
+    if (system.method == BY_CHART or asks_wet_bulb(system)) and reading.return_wet_bulb_k is None:
         needed.append(("wet_bulb_or_humidity", reading.return_humidity))
     return tuple([name for name, value in needed if value is None])
 
@@ -182,13 +194,27 @@ def needed_to_add(system: System, reading: Reading) -> tuple[str, ...]:
     only low subcooling with superheat that is not low means missing charge (READ: a four-way
     table, GSZH5); behind a fixed orifice the liquid line, since high superheat with a cool liquid
     line is a restriction (READ: the service table)."""
-    if system.metering not in (TXV, EEV) and system.method != BY_APPROACH:
+    by_pressure = judged_by_pressure(system.method)
+    valve = system.metering in (TXV, EEV)
+    if not valve and system.method != BY_APPROACH and not by_pressure:
         return () if reading.liquid_line_k is not None else ("liquid_line",)
     needed = [
         ("suction_pressure", reading.suction_pressure_pa),
         ("suction_line", reading.suction_line_k),
     ]
+    if by_pressure:
+        # A pressure alone calls for nothing: superheat and the liquid line must agree.
+        needed.append(("liquid_line", reading.liquid_line_k))
+        if valve:
+            needed.append(("liquid_pressure", reading.liquid_pressure_pa))
+        elif system.maker_superheat_k is None and reading.return_wet_bulb_k is None:
+            needed.append(("wet_bulb_or_humidity", reading.return_humidity))
     return tuple([name for name, value in needed if value is None])
+
+
+def asks_wet_bulb(system: System) -> bool:
+    """Whether a typed point names a wet bulb, so that today's is needed."""
+    return len([each for each in system.chart_points if each.wet_bulb_k is not None]) > 0
 
 
 def expected_superheat(
@@ -252,38 +278,6 @@ def chart_target(
     )
 
 
-def weigh_in(system: System) -> WeighIn | Unknown:
-    """The whole charge by weight: nameplate + (line length − length it covers) × adder.
-
-    Whether a shorter line set takes charge off is for this unit's papers to say: one table does
-    (READ: XPG20, 38HQ), another adds nothing (READ: MMY p. 121). Without any of the three line
-    figures `line_kg` is `None` and the total is the nameplate's; with some, the missing are named.
-    """
-    if system.nameplate_charge_kg is None:
-        return Unknown(missing(("nameplate_charge",)))
-    length = system.line_length_m
-    included = system.line_included_m
-    adder = system.line_adder_kg_per_m
-    if length is None and included is None and adder is None:
-        return WeighIn(system.nameplate_charge_kg, None, system.nameplate_charge_kg)
-    if length is None or included is None or adder is None:
-        absent: list[str] = []
-        if length is None:
-            absent.append("line_length")
-        if included is None:
-            absent.append("line_included")
-        if adder is None:
-            absent.append("line_adder")
-        return Unknown(missing(tuple(absent)))
-    line = (length - included) * adder
-    if line < 0.0:
-        if system.short_line_takes_off is None:
-            return Unknown(Finding("short_line_unasked", WARN))
-        if not system.short_line_takes_off:
-            line = 0.0
-    return WeighIn(system.nameplate_charge_kg, line, system.nameplate_charge_kg + line)
-
-
 def within(target: Target, value_k: float) -> bool:
     """Whether `value_k` [K] passes; the tolerance itself passes."""
     return abs(value_k - target.value_k) <= target.tolerance_k + BOUNDARY_K
@@ -339,24 +333,6 @@ def _formula_target(
     )
 
 
-def _by_weight(system: System) -> Finding:
-    charge = weigh_in(system)
-    if isinstance(charge, Unknown):
-        return charge.reason
-    nameplate = Fact("nameplate", "mass", charge.nameplate_kg)
-    if charge.line_kg is None:
-        return Finding("by_weight_without_line", WARN, (nameplate,))
-    return Finding(
-        "by_weight",
-        WARN,
-        (
-            Fact("total", "mass", charge.total_kg),
-            nameplate,
-            Fact("line", "mass", charge.line_kg),
-        ),
-    )
-
-
 def _subcooling(system: System) -> Target | NoTarget:
     value = system.maker_subcooling_k
     if value is None:
@@ -373,6 +349,7 @@ def _subcooling(system: System) -> Target | NoTarget:
                 *_tolerance_facts(system, SUBCOOLING_TOLERANCE_K),
             ),
         ),
+        short_below=True,
     )
 
 

@@ -50,14 +50,18 @@ TEMPERATURE_DIFFERENCE: dict[str, Scale] = {
 }
 """Superheat, subcooling, tolerances [K]."""
 
+IN_WORDS = "lb oz"
+"""Unit of a weight typed into one box, as people write it: `23 lb 4.6 oz`, `23-4.6`, `371.2 oz`."""
+
 MASS: dict[str, Scale] = {
     "lb+oz": Scale(POUND_KG, 0.0, 1),
+    IN_WORDS: Scale(POUND_KG, 0.0, 1),
     "lb": Scale(POUND_KG, 0.0, 2),
     "oz": Scale(OUNCE_KG, 0.0, 1),
     "kg": Scale(1.0, 0.0, 3),
     "g": Scale(0.001, 0.0, 0),
 }
-"""Mass [kg]. `lb+oz` takes two numbers: whole pounds and ounces."""
+"""Mass [kg]. `lb+oz` takes two numbers, whole pounds and ounces; older entries have it."""
 
 LENGTH: dict[str, Scale] = {
     "ft": Scale(FOOT_M, 0.0, 0),
@@ -165,8 +169,10 @@ def parse(quantity: Quantity, text: str, unit: str, ounces: str = "") -> float |
     scales = QUANTITIES[quantity]
     if unit not in scales:
         return BadNumber(f"Choose a unit: {', '.join(scales)}.")
+    if unit == IN_WORDS and ounces.strip() == "":
+        return _weight_in_words(text)
     value = parse_decimal(text)
-    if unit == "lb+oz":
+    if unit in ("lb+oz", IN_WORDS):
         return _pounds_and_ounces(value, text, ounces)
     if isinstance(value, BadNumber):
         return value
@@ -175,7 +181,7 @@ def parse(quantity: Quantity, text: str, unit: str, ounces: str = "") -> float |
 
 def show(quantity: Quantity, si: float, unit: str) -> str:
     """The value in `unit` as the screen writes it, without the unit's name (except `lb+oz`)."""
-    if quantity == "mass" and unit == "lb+oz":
+    if quantity == "mass" and unit in ("lb+oz", IN_WORDS):
         return _show_pounds_and_ounces(si)
     scale = QUANTITIES[quantity][unit]
     return format_decimal((si - scale.offset) / scale.factor, scale.decimals)
@@ -184,7 +190,7 @@ def show(quantity: Quantity, si: float, unit: str) -> str:
 def label(quantity: Quantity, si: float, unit: str) -> str:
     """The value with its unit, for sentences: `118 psig`, `21 lb 4.5 oz`."""
     text = show(quantity, si, unit)
-    if unit == "lb+oz":
+    if unit in ("lb+oz", IN_WORDS):
         return text
     if unit == "%":
         return text + unit
@@ -210,6 +216,59 @@ def _pounds_and_ounces(
     if pounds != float(int(pounds)):
         return BadNumber("Type whole pounds when you also give ounces, or leave ounces empty.")
     return pounds * POUND_KG + ounces * OUNCE_KG
+
+
+_POUNDS = ("lb", "lbs", "#")
+_OUNCES = ("oz",)
+_UNCLEAR = "Pounds or ounces? Type it like 23 lb 4.6 oz, 23-4.6 or 371.2 oz."
+
+
+def _weight_in_words(text: str) -> float | BadNumber:
+    """A weight as written: a bare number other than 0 could be either unit and is not guessed."""
+    body = text.strip().lower()
+    negative = body != "" and body[0] in "-\u2212"
+    parts = _parts_of(body[1:] if negative or body.startswith("+") else body)
+    value = _weight_of(parts, text)
+    if isinstance(value, BadNumber):
+        return value
+    return -value if negative and value != 0.0 else value
+
+
+def _parts_of(body: str) -> list[str]:
+    """Numbers and words apart: `23lb 4.6 oz` is `23`, `lb`, `4.6`, `oz`. A dash is a blank."""
+    parts: list[str] = []
+    kind = ""
+    for character in body:
+        now = "word"
+        if character in "0123456789.,":
+            now = "number"
+        elif character in " \t\u00a0\u202f-\u2212\u2013":
+            now = ""
+        if now != "" and now == kind:
+            parts[len(parts) - 1] = parts[len(parts) - 1] + character
+        elif now != "":
+            parts.append(character)
+        kind = now
+    return parts
+
+
+def _weight_of(parts: list[str], text: str) -> float | BadNumber:
+    if not parts:
+        return parse_decimal(text)
+    pounds = parse_decimal(parts[0])
+    if isinstance(pounds, BadNumber):
+        return pounds
+    if len(parts) == 1:
+        return 0.0 if pounds == 0.0 else BadNumber(_UNCLEAR)
+    if len(parts) == 2 and parts[1] in _OUNCES:
+        return pounds * OUNCE_KG
+    if len(parts) == 2 and parts[1] in _POUNDS:
+        return pounds * POUND_KG
+    rest = parts[2:] if parts[1] in _POUNDS else parts[1:]
+    ounces_end = len(rest) == 1 or (len(rest) == 2 and rest[1] in _OUNCES)
+    if ounces_end and rest[0][0] in "0123456789.,":
+        return _pounds_and_ounces(pounds, parts[0], rest[0])
+    return BadNumber(_UNCLEAR)
 
 
 def _show_pounds_and_ounces(si: float) -> str:

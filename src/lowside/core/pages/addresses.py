@@ -22,7 +22,7 @@ PRACTICE = "/practice"
 
 @dataclass(frozen=True)
 class Address:
-    """A field page: which one, of which session, about what (step, form or entry)."""
+    """A field page: which page, of what session, about what (step, form or entry)."""
 
     page: PageName
     sid: str = ""

@@ -23,6 +23,7 @@ from lowside.core.pages.figures import figures_of
 from lowside.core.pages.form import full_form, small_form
 from lowside.core.pages.parts import STOP_FORM
 from lowside.core.pages.screen import Screen
+from lowside.core.pages.step import add_to_reading, cautions_at_valve
 from lowside.core.pages.wording import clock_time, duration, timer
 from lowside.core.session import cylinder as cylinders
 from lowside.core.session import gate
@@ -44,6 +45,7 @@ SHOT_FORM = 4
 CLOSE_OUT_FORM = 5
 FINISH_FORM = 6
 UNREAD_FORM = 7
+READING_FORM = 9
 """Numbers of the page's forms (see `Screen.eid`)."""
 
 WORDS: dict[AdvisedAction, str] = {
@@ -56,6 +58,9 @@ WORDS: dict[AdvisedAction, str] = {
     RECOVER: "Overcharged: recover",
     FINISH: "Charge is right: close out",
 }
+
+IS_OPEN = "Valve is open"
+CLOSE_NOW = "Close the valve now"
 
 CLOSING = (FINISH, STOP, DO_NOT_ADD, WEIGH_IN, RECOVER)
 """Advice after which the next action is to leave this step."""
@@ -71,6 +76,7 @@ def charge_context(screen: Screen, step: Step) -> dict[str, Any]:
     running = open_shot(state)
     advice = advise(state, now)
     latest = latest_reading(state)
+    reading = _reading_form(screen, advice)
     shot = None
     close = None
     weigh = None
@@ -85,19 +91,22 @@ def charge_context(screen: Screen, step: Step) -> dict[str, Any]:
         shot = _shot_form(screen, "shot_open")
     return {
         "page": "charge",
-        "advice": _advice(state, advice, running),
-        "limits": _limits(state, advice, running),
-        "clock": _clock(state, advice, running, now),
+        "advice": _advice(state, advice),
+        "valve": None if running is None else _valve(state, advice, running, now),
+        "valve_cautions": cautions_at_valve(screen, step),
+        "clock": _clock(state, advice, now),
+        "reading": reading,
         "shot": shot,
         "shot_close": close,
         "weigh": weigh,
         "figures": figures_of(state.units, latest) if latest is not None else [],
         "reading_line": _reading_line(state, now),
+        "reading_href": add_to_reading(state),
         "findings_now": finding_contexts(state, latest) + _enough(state, advice),
         "facts": _facts(state, advice),
         "shots": _shots(state),
         "finish": _finish(screen, step, advice),
-        "thumb": _thumb(screen, step, advice, shot is not None),
+        "thumb": _thumb(screen, step, advice, shot is not None, reading is not None),
     }
 
 
@@ -115,25 +124,21 @@ def _weigh(screen: Screen, shot: Shot) -> dict[str, Any]:
     }
 
 
+def _reading_form(screen: Screen, advice: Advice) -> dict[str, Any] | None:
+    """The reading, on this page as soon as it is the next thing to do."""
+    state = screen.state
+    if state.closed is not None or not state.running or advice.action != READ:
+        return None
+    if state.system is None or open_shot(state) is not None or shot_to_weigh(state) is not None:
+        return None
+    return full_form(screen, "reading", READING_FORM, "", addresses.current(screen.sid))
+
+
 def _shot_form(screen: Screen, name: str) -> dict[str, Any]:
     return full_form(screen, name, SHOT_FORM, "", addresses.current(screen.sid))
 
 
-def _advice(state: State, advice: Advice, running: Shot | None) -> dict[str, Any]:
-    if running is not None:
-        how = advice.reasons[0] if advice.reasons else CLOSE_LOW_SIDE
-        if advice.amount_kg is not None:
-            how = "Close the valve at " + small_mass(advice.amount_kg, state.units)
-            how = how + (
-                " or the time, whichever comes first." if advice.open_s is not None else "."
-            )
-        return {
-            "action": "open",
-            "word": "Valve is open",
-            "how": how,
-            "reason": "",
-            "more": list(advice.reasons),
-        }
+def _advice(state: State, advice: Advice) -> dict[str, Any]:
     return {
         "action": advice.action,
         "word": WORDS[advice.action],
@@ -173,32 +178,42 @@ def _stop_at(state: State, advice: Advice, before_kg: float | None) -> str:
     return "" if after is None else label("mass", after, state.units)
 
 
-def _limits(state: State, advice: Advice, running: Shot | None) -> list[dict[str, str]]:
-    """When to close the valve that is open: the scale first, then the time."""
-    if running is None:
-        return []
-    limits = []
-    stop = _stop_at(state, advice, running.before_kg)
-    if stop != "":
-        limits.append(fact("Close when the scale shows", stop))
+def _valve(state: State, advice: Advice, shot: Shot, now: Moment) -> dict[str, Any]:
+    """What a hand on the open valve must see from a metre away: how long it is open, when to close
+    it by the scale and by the clock. `limit` is "" when only the scale says when."""
+    seconds = elapsed(shot.opened, now).seconds
+    stop = _stop_at(state, advice, shot.before_kg)
+    limit = ""
     if advice.open_s is not None:
-        limits.append(fact("or after", timer(advice.open_s)))
-    return limits
+        limit = str(int(advice.open_s))
+    elif advice.action == STOP:
+        limit = "0"
+    late = limit != "" and seconds >= float(int(limit))
+    at_most = "No time limit: watch the scale"
+    if advice.open_s is not None:
+        at_most = "Close at " + timer(advice.open_s)
+    elif advice.action == STOP:
+        at_most = ""
+    how = ""
+    if advice.amount_kg is not None and stop == "":
+        how = "Feed at most " + small_mass(advice.amount_kg, state.units) + "."
+    elif advice.amount_kg is None:
+        how = advice.reasons[0] if advice.reasons else CLOSE_LOW_SIDE
+    return {
+        "word": CLOSE_NOW if late else IS_OPEN,
+        "word_open": IS_OPEN,
+        "word_late": CLOSE_NOW,
+        "late": late,
+        "elapsed": int(seconds),
+        "limit": limit,
+        "text": timer(seconds),
+        "at_most": at_most,
+        "stop": stop,
+        "how": how,
+    }
 
 
-def _clock(
-    state: State, advice: Advice, running: Shot | None, now: Moment
-) -> dict[str, Any] | None:
-    if running is not None:
-        seconds = elapsed(running.opened, now).seconds
-        return {
-            "kind": "open",
-            "label": "Valve open",
-            "elapsed": int(seconds),
-            "wait": "0",
-            "text": timer(seconds),
-            "after": "",
-        }
+def _clock(state: State, advice: Advice, now: Moment) -> dict[str, Any] | None:
     closed = state.shots[-1].closed if state.shots else None
     latest = latest_reading(state)
     read_since = latest is not None and latest.shots_before == len(state.shots)
@@ -209,11 +224,10 @@ def _clock(
     total = seconds + wait
     return {
         "kind": "wait",
-        "label": "Settling" if wait > 0.0 else "Since the last shot",
+        "label": "Next in" if wait > 0.0 else "Since the last shot",
         "elapsed": int(seconds),
         "wait": str(int(total)) if wait > 0.0 else "0",
         "text": timer(wait) if wait > 0.0 else timer(seconds),
-        "after": "until stable" if wait > 0.0 else "",
     }
 
 
@@ -238,7 +252,7 @@ def _facts(state: State, advice: Advice) -> list[dict[str, str]]:
     if unweighed > 0:
         facts.append(fact("Shots without a weight", str(unweighed)))
     facts.extend(_missing(state, advice))
-    left = cylinders.left_in_cylinder(state)
+    left = cylinders.left_beside_hoses(state)
     if left is not None:
         facts.append(fact("Left in the cylinder", label("mass", left, state.units)))
     if state.last_scale_kg is not None:
@@ -308,7 +322,9 @@ def _finish(screen: Screen, step: Step, advice: Advice) -> dict[str, Any] | None
     return small_form(screen, "done", FINISH_FORM, step.id, button="Stop adding, close out")
 
 
-def _thumb(screen: Screen, step: Step, advice: Advice, can_shoot: bool) -> dict[str, Any]:
+def _thumb(
+    screen: Screen, step: Step, advice: Advice, can_shoot: bool, can_read: bool
+) -> dict[str, Any]:
     """The one or two actions at the thumb; the advised one stands out."""
     state = screen.state
     thumb: dict[str, Any] = {
@@ -336,6 +352,8 @@ def _thumb(screen: Screen, step: Step, advice: Advice, can_shoot: bool) -> dict[
             thumb["pair"] = True
         return thumb
     thumb["reading"] = addresses.form(state.sid, "reading")
+    if can_read:
+        thumb["reading"] = ""
     if advice.action in CLOSING and step.id not in state.done:
         thumb["reading"] = ""
         thumb["shot_style"] = "secondary"

@@ -3,6 +3,7 @@
 from typing import Any
 
 from lowside.core.handbook.forms import FORMS
+from lowside.core.handbook.procedure import is_off_step
 from lowside.core.judging.charge import target_text
 from lowside.core.judging.findings import (
     DANGER,
@@ -40,7 +41,7 @@ def facts_for(screen: Screen, form_name: str) -> list[dict[str, str]]:
     if form_name in ("reading", "final_reading"):
         return _target(state)
     if form_name == "end_weight":
-        return _expected_end(state)
+        return _expected_end(screen)
     if form_name in ("reconcile", "record"):
         return reconcile_facts(state)
     return []
@@ -128,7 +129,8 @@ def _target(state: State) -> list[dict[str, str]]:
     return facts
 
 
-def _expected_end(state: State) -> list[dict[str, str]]:
+def _expected_end(screen: Screen) -> list[dict[str, str]]:
+    state = screen.state
     if state.start_weight is None:
         return []
     hoses = state.hoses_from_cylinder_kg
@@ -139,5 +141,16 @@ def _expected_end(state: State) -> list[dict[str, str]]:
     ]
     if hoses > 0.0:
         facts.append(fact("Hoses, filled from the cylinder", small_mass(hoses, state.units)))
-    facts.append(fact("Expected end weight", label("mass", expected, state.units)))
+    weight = label("mass", expected, state.units)
+    if hoses > 0.0 and _closed_out_unit_off(screen):
+        # With the unit off nothing draws the hose empty: some of its liquid may be back inside.
+        weight = weight + " to " + label("mass", expected + hoses, state.units)
+    facts.append(fact("Expected end weight", weight))
     return facts
+
+
+def _closed_out_unit_off(screen: Screen) -> bool:
+    procedure = screen.handbook.procedures.get(screen.state.procedure)
+    if procedure is None:
+        return False
+    return any(is_off_step(procedure, step_id) for step_id in screen.state.done)

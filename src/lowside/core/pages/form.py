@@ -8,10 +8,13 @@ from lowside.core.handbook.fields import CHOICE, NUMBER, REFRIGERANT, Field, For
 from lowside.core.handbook.forms import FORMS
 from lowside.core.handbook.refrigerants import flammable
 from lowside.core.handbook.system import BY_CHART
-from lowside.core.judging.chart_points import asks_wet_bulb
+from lowside.core.judging.targets import asks_wet_bulb
 from lowside.core.numbers.unit_choice import UnitChoice, label, small_mass_unit, unit_for
+from lowside.core.numbers.units import IN_WORDS
 from lowside.core.pages import addresses
 from lowside.core.pages.screen import Attempt, Screen
+from lowside.core.pages.wording import duration
+from lowside.core.session.events import elapsed
 from lowside.core.session.flammability import FLAMMABLE_QUESTIONS, questions_for
 from lowside.core.session.state import STANDS, Entry, State
 
@@ -30,6 +33,14 @@ MORE_FIELDS: dict[str, tuple[str, ...]] = {
         "retrofit_refrigerant",
     ),
     "target": (
+        "point3_outdoor",
+        "point3_wet_bulb",
+        "point3_value",
+        "point3_pressure",
+        "point4_outdoor",
+        "point4_wet_bulb",
+        "point4_value",
+        "point4_pressure",
         "papers_outdoor_lowest",
         "papers_outdoor_highest",
         "papers_indoor_lowest",
@@ -60,7 +71,7 @@ MORE_LABELS: dict[str, str] = {
     "pressure_test": "What this unit’s papers ask",
     "vacuum_held": "What this unit’s papers ask",
     "unit": "Line set, plates, retrofit label",
-    "target": "Limits by this unit’s papers",
+    "target": "More chart points, limits by this unit’s papers",
     "cylinder": "Restrictor, pressure check, hose size",
     "reading": "Supply air, current, static pressure",
 }
@@ -73,6 +84,10 @@ CHART_FIELDS = ("return_wet_bulb", "return_humidity")
 
 ONE_AT_A_TIME = ("reading", "final_reading", "note", "shot_open", "shot_close", "shot_weigh")
 """Forms that record something new each time, so what was entered last is not filled in again."""
+
+AIR_KEEPS_S = 2700.0
+"""Air read this long ago [s] is not filled in again: outdoor air and load move. Our choice, as for
+a reading that nothing is added on any more."""
 
 LONG_TEXTS = ("text", "explanation")
 
@@ -125,12 +140,12 @@ def full_form(screen: Screen, form_name: str, number: int, step: str, back: str)
         screen.sid + "/" + form_name + "/" + step,
         form.button,
     )
-    return _form(screen, form, _filling(screen, form), posting)
+    return form_context(screen, form, _filling(screen, form), posting)
 
 
 def amend_form(screen: Screen, entry: Entry, form: Form, number: int, back: str) -> dict[str, Any]:
     """The form of an entry, filled with what it says, to correct it."""
-    attempt = screen.attempt
+    attempt = screen.refused("amend")
     known = attempt.typed if attempt is not None else entry.data
     posting = Posting(
         addresses.amend(screen.sid, entry.eid),
@@ -140,7 +155,7 @@ def amend_form(screen: Screen, entry: Entry, form: Form, number: int, back: str)
         screen.sid + "/amend/" + entry.eid,
         "Save the correction",
     )
-    return _form(screen, form, Filling(known, False, attempt), posting)
+    return form_context(screen, form, Filling(known, False, attempt), posting)
 
 
 def _filling(screen: Screen, form: Form) -> Filling:
@@ -148,7 +163,7 @@ def _filling(screen: Screen, form: Form) -> Filling:
     if tried is not None:
         return Filling(tried.typed, False, tried)
     if _family(form.name) == "reading":
-        return Filling(_air_of_before(screen.state), False, None)
+        return Filling(_air_of_before(screen), False, None)
     if form.name in ONE_AT_A_TIME:
         return Filling({}, False, None)
     saved = entered_last(screen.state, form.kind)
@@ -157,7 +172,7 @@ def _filling(screen: Screen, form: Form) -> Filling:
     return Filling(remembered(screen, form.name), True, None)
 
 
-def _form(screen: Screen, form: Form, filling: Filling, posting: Posting) -> dict[str, Any]:
+def form_context(screen: Screen, form: Form, filling: Filling, posting: Posting) -> dict[str, Any]:
     """The fields of a form, those folded away apart."""
     attempt = filling.attempt
     problems = attempt.problems if attempt is not None else {}
@@ -219,18 +234,25 @@ def entered_last(state: State, kind: str) -> Mapping[str, str] | None:
     return found
 
 
-def _air_of_before(state: State) -> Mapping[str, str]:
-    """Outdoor and return air as last typed: they move slowly, and stand there to be changed."""
-    names: list[str] = []
-    for name in AIR_FIELDS + CHART_FIELDS:
-        names.append(name)
-        names.append(name + "_unit")
+def _air_of_before(screen: Screen) -> Mapping[str, str]:
+    """Outdoor and return air as last typed: they move slowly, so one tap on “save” says that they
+    are as before. Older ones are asked again."""
     found: dict[str, str] = {}
+    for name in AIR_FIELDS + CHART_FIELDS:
+        entry = _typed_last(screen.state, name)
+        if entry is not None and elapsed(entry.moment, screen.now).seconds <= AIR_KEEPS_S:
+            found[name] = entry.data[name]
+            found[name + "_unit"] = entry.data.get(name + "_unit", "")
+    return found
+
+
+def _typed_last(state: State, name: str) -> Entry | None:
+    """The newest reading that has this field."""
+    found: Entry | None = None
     for entry in state.entries:
-        if entry.kind in ("reading.taken", "reading.final") and entry.status == STANDS:
-            for name in names:
-                if name in entry.data:
-                    found[name] = entry.data[name]
+        is_reading = entry.kind in ("reading.taken", "reading.final") and entry.status == STANDS
+        if is_reading and entry.data.get(name, "") != "":
+            found = entry
     return found
 
 
@@ -267,12 +289,12 @@ def _field(screen: Screen, field: Field, filling: Filling, problem: str) -> dict
     described: dict[str, Any] = {
         "name": field.name,
         "label": field.label,
-        "hint": _hint(screen.state, field),
+        "hint": _hint(screen, field),
         "required": field.required,
         "problem": problem,
         "value": value,
         "unit": "",
-        "ounces": "",
+        "signed": field.lowest < 0.0,
         "choices": [],
         "short": False,
     }
@@ -287,11 +309,24 @@ def _field(screen: Screen, field: Field, filling: Filling, problem: str) -> dict
     elif field.kind == NUMBER:
         unit = known.get(field.name + "_unit", "")
         described["unit"] = unit if unit != "" else _unit(screen.units, field)
-        described["kind"] = "mass2" if described["unit"] == "lb+oz" else "number"
-        described["ounces"] = known.get(field.name + "_oz", "")
+        described["kind"] = "number"
+        if described["unit"] in ("lb+oz", IN_WORDS):
+            described["kind"] = "weight"
+            described["unit"] = IN_WORDS
+            described["value"] = _one_box(value, known.get(field.name + "_oz", ""), unit)
     else:
         described["kind"] = "long" if field.name in LONG_TEXTS else "text"
     return described
+
+
+def _one_box(pounds: str, ounces: str, unit: str) -> str:
+    """A weight in one box, also one that an older entry has in two."""
+    if unit != "lb+oz":
+        return pounds
+    said = pounds + " lb" if pounds.strip() != "" else ""
+    if ounces.strip() != "":
+        said = said + " " + ounces + " oz"
+    return said.strip()
 
 
 def _choices(choices: Sequence[tuple[str, str]], value: str) -> list[dict[str, Any]]:
@@ -304,24 +339,20 @@ def _unit(choice: UnitChoice, field: Field) -> str:
     return unit_for(field.quantity, choice) if field.quantity != "" else ""
 
 
-def _hint(state: State, field: Field) -> str:
-    """The field's own hint; the scale and air temperatures also say what they showed last."""
+def _hint(screen: Screen, field: Field) -> str:
+    """The field's own hint; the scale and a reading's fields also say what they showed last."""
+    state = screen.state
     if field.name == "scale_before" and state.last_scale_kg is not None:
         return "Leave empty if it still reads " + label("mass", state.last_scale_kg, state.units)
+    if field.name == "scale_after" and state.shot_before_kg is not None:
+        return "It read " + label("mass", state.shot_before_kg, state.units) + " before"
     if field.name == "steady" and state.system is not None:
         wait = state.system.papers_wait_s
         if wait is not None:
             return "This unit’s papers ask for " + label("duration", wait, state.units)
-    if field.name not in MORE_FIELDS["reading"]:
+    last = _typed_last(state, field.name)
+    if last is None:
         return field.hint
-    last = ""
-    for entry in state.entries:
-        if entry.kind in ("reading.taken", "reading.final") and entry.status == STANDS:
-            typed = entry.data.get(field.name, "")
-            if typed != "":
-                last = typed + " " + entry.data.get(field.name + "_unit", "")
-    if last == "":
-        return field.hint
-    if field.hint == "":
-        return "Last time " + last
-    return field.hint + ". Last time " + last
+    typed = last.data[field.name] + " " + last.data.get(field.name + "_unit", "")
+    told = "Last " + typed + ", " + duration(elapsed(last.moment, screen.now).seconds) + " ago"
+    return told if field.hint == "" else field.hint + ". " + told

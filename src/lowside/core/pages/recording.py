@@ -130,7 +130,10 @@ def _same_path(address: Address, typed: Mapping[str, str], state: State, handboo
 
 
 def _next_path(address: Address, typed: Mapping[str, str], state: State, handbook: Handbook) -> str:
+    back = parse_path(typed.get("back", ""))
     if address.page == AMEND:
+        if back is not None and back.sid == address.sid:
+            return addresses.path(back)
         return addresses.timeline(address.sid)
     if typed.get("step", "") != "":
         procedure = handbook.procedures.get(state.procedure)
@@ -146,7 +149,6 @@ def _next_path(address: Address, typed: Mapping[str, str], state: State, handboo
             if after is not None:
                 return addresses.step(address.sid, after.id)
         return addresses.current(address.sid)
-    back = parse_path(typed.get("back", ""))
     if back is not None and back.sid == address.sid:
         return addresses.path(back)
     return addresses.current(address.sid)

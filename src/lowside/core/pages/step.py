@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from typing import Any
 
+from lowside.core.handbook.forms import FORMS
 from lowside.core.handbook.procedure import (
     CHARGE_PAGE,
     OPEN,
@@ -24,7 +25,7 @@ from lowside.core.numbers.unit_choice import UnitChoice
 from lowside.core.pages import addresses
 from lowside.core.pages.facts import facts_for, findings_for, warnings_for
 from lowside.core.pages.figures import figures_of
-from lowside.core.pages.form import full_form, small_form
+from lowside.core.pages.form import amend_form, full_form, small_form
 from lowside.core.pages.hoses import (
     dangers_here,
     hoses_of_step,
@@ -36,13 +37,14 @@ from lowside.core.pages.hoses import (
 from lowside.core.pages.parts import alert, block_alert
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.undo import undo_context
-from lowside.core.pages.walks import refused_here, walk_alerts, walk_facts, ways
+from lowside.core.pages.walks import closed_here, walk_alerts, walk_facts, ways, words_hidden
 from lowside.core.pages.wording import clock_time, timer
 from lowside.core.session import gate
 from lowside.core.session.block import DO_NOT_ADD, WAIT, BlockCode
+from lowside.core.session.entry import find_entry
 from lowside.core.session.events import Moment, elapsed
 from lowside.core.session.hose_charge import conditions_of
-from lowside.core.session.state import State, latest_reading, shot_to_weigh, withdrawal_of
+from lowside.core.session.state import Entry, State, latest_reading, shot_to_weigh, withdrawal_of
 from lowside.core.session.walk import step_now
 
 STEP_FORM = 2
@@ -54,6 +56,24 @@ SAID_ELSEWHERE: tuple[BlockCode, ...] = ("closed", "undecided", "leave", "readin
 
 TITLES_FROM = 3
 """From this many cautions on their titles come before the list. Our choice."""
+
+SHORTENED = (
+    "maker_first",
+    "pressure",
+    "venting",
+    "electricity",
+    "moving_parts",
+    "asphyxiation",
+    "cylinder_heat",
+)
+"""Cautions that are one line after the step where they first matter. The others (liquid, cold,
+fire, vacuum) are in full at every act they belong to. Our choice."""
+AT_AN_OPEN_VALVE = ("slugging", "cold_burn", "flammable_charge")
+"""Cautions of the act at hand while liquid is fed."""
+
+STEADY_S = 900.0
+"""How long a unit runs before it is judged when its papers say nothing [s]; common practice, no
+source."""
 
 ONE_TAP = ("done", "system_stopped", "system_started", "shot_close", "shot_unweighed")
 """Forms that are only their button."""
@@ -72,11 +92,14 @@ def step_context(screen: Screen, procedure: Procedure, step: Step) -> dict[str, 
         figures = figures_of(state.units, latest)
     form = None
     done_form = None
-    if refused_here(state, step):
+    if closed_here(state, step) != "":
         figures = []
     elif state.closed is None and step.form != "":
         back = addresses.step(state.sid, step.id)
         form = full_form(screen, step.form, STEP_FORM, step.id, back)
+        read = _reading_of(state, step)
+        if read is not None and screen.refused(step.form) is None:
+            form = amend_form(screen, read, FORMS[step.form], STEP_FORM, back)
     elif state.closed is None and step.id not in state.done:
         done_form = small_form(screen, "done", DONE_FORM, step.id)
     return {
@@ -85,10 +108,11 @@ def step_context(screen: Screen, procedure: Procedure, step: Step) -> dict[str, 
         "step": _step(screen, procedure, step),
         "facts": facts_for(screen, step.form) + walk_facts(screen, step),
         "figures": figures,
+        "reading_href": add_to_reading(state) if figures else "",
         "findings_now": findings_for(screen, step.form),
         "form": form,
         "done_form": done_form,
-        "wait": _wait(state, step, screen.now),
+        "wait": _wait(state, procedure, step, screen.now),
         "links": {
             "units": addresses.form(state.sid, "units"),
             "units_line": units_line(state.units),
@@ -196,6 +220,8 @@ def _step(screen: Screen, procedure: Procedure, step: Step) -> dict[str, Any]:
     )
     safety_class = "" if state.refrigerant is None else state.refrigerant.safety_class
     cautions = cautions_of(step, screen.handbook.cautions, safety_class)
+    in_full = _in_full(procedure, step, cautions)
+    short = [caution for caution in cautions if caution not in in_full]
     return {
         "id": step.id,
         "title": step.title,
@@ -205,10 +231,11 @@ def _step(screen: Screen, procedure: Procedure, step: Step) -> dict[str, Any]:
         if ahead and first_open is not None
         else "",
         "ahead_href": addresses.current(state.sid),
-        "cautions": [{"title": caution.title, "text": caution.text} for caution in cautions],
-        "caution_titles": _titles(cautions),
+        "cautions": _texts(in_full),
+        "cautions_short": _texts(short),
+        "caution_titles": _titles(step, in_full),
         "sources": _sources(step, cautions),
-        "do": [] if refused_here(state, step) else list(step.do),
+        "do": [] if words_hidden(state, step) else list(step.do),
         "why": step.why,
         "done_when": step.done_when,
         "previous": addresses.step(state.sid, before.id) if before is not None else "",
@@ -218,9 +245,46 @@ def _step(screen: Screen, procedure: Procedure, step: Step) -> dict[str, Any]:
     }
 
 
-def _titles(cautions: Sequence[Caution]) -> list[str]:
-    """What the cautions below the list are about, said above it; one or two follow soon enough."""
-    if len(cautions) < TITLES_FROM:
+def _in_full(procedure: Procedure, step: Step, cautions: Sequence[Caution]) -> list[Caution]:
+    """The cautions that the page says in full; the others are one line that opens."""
+    earlier: list[str] = []
+    for before in _way_with(procedure, step):
+        if before.id == step.id:
+            break
+        earlier.extend(before.cautions)
+    found: list[Caution] = []
+    for caution in cautions:
+        if caution.code not in SHORTENED or caution.code not in earlier:
+            found.append(caution)
+    return found
+
+
+def _way_with(procedure: Procedure, step: Step) -> Sequence[Step]:
+    """All steps of the way this one is on, in order."""
+    if is_off_step(procedure, step.id):
+        return procedure.off_steps
+    walk = walk_with(procedure, step.id)
+    return walk if walk else procedure.steps
+
+
+def cautions_at_valve(screen: Screen, step: Step) -> dict[str, Any]:
+    """What must be in sight while the valve is open, and what is one line then."""
+    safety_class = "" if screen.state.refrigerant is None else screen.state.refrigerant.safety_class
+    cautions = cautions_of(step, screen.handbook.cautions, safety_class)
+    return {
+        "full": _texts([one for one in cautions if one.code in AT_AN_OPEN_VALVE]),
+        "short": _texts([one for one in cautions if one.code not in AT_AN_OPEN_VALVE]),
+    }
+
+
+def _texts(cautions: Sequence[Caution]) -> list[dict[str, str]]:
+    return [{"title": caution.title, "text": caution.text} for caution in cautions]
+
+
+def _titles(step: Step, cautions: Sequence[Caution]) -> list[str]:
+    """What the cautions in full are about, said first: they come after the form, and one or two
+    after a short list follow soon enough."""
+    if step.form == "" and len(cautions) < TITLES_FROM:
         return []
     return [caution.title for caution in cautions]
 
@@ -265,13 +329,71 @@ def _has_no_field_here(state: State, form: str) -> bool:
     return form in ONE_TAP
 
 
-def _wait(state: State, step: Step, now: Moment) -> dict[str, Any] | None:
-    """Beside the final reading: how long ago the last shot ended."""
-    if step.form != "final_reading" or not state.shots or state.shots[-1].closed is None:
+def _reading_of(state: State, step: Step) -> Entry | None:
+    """The reading that completed this step, while it is still the newest: the form then corrects it
+    or adds to it, and a value that was forgotten does not cost the others."""
+    if step.form not in ("reading", "final_reading") or not state.readings:
         return None
-    seconds = elapsed(state.shots[-1].closed, now).seconds
+    newest = state.readings[len(state.readings) - 1]
+    if newest.eid != state.done.get(step.id, "") or newest.shots_before != len(state.shots):
+        return None
+    return find_entry(state, newest.eid)
+
+
+def add_to_reading(state: State) -> str:
+    """Where the newest reading is corrected or added to; "" when there is none, or a shot since."""
+    if state.closed is not None or not state.readings:
+        return ""
+    newest = state.readings[len(state.readings) - 1]
+    if newest.shots_before != len(state.shots):
+        return ""
+    return addresses.amend(state.sid, newest.eid)
+
+
+def _wait(state: State, procedure: Procedure, step: Step, now: Moment) -> dict[str, Any] | None:
+    """How long the unit must still run before this step's form means anything."""
+    if state.closed is not None or not state.running:
+        return None
+    since = None
+    if step.form == "final_reading":
+        since = _since_last_act(state, procedure, step)
+    elif step.form == "preconditions":
+        since = _later(state.machine_at, state.restarted_at)
+    if since is None:
+        return None
+    wait = STEADY_S
+    if state.system is not None and state.system.papers_wait_s is not None:
+        wait = state.system.papers_wait_s
+    seconds = elapsed(since, now).seconds
+    over = seconds >= wait
     return {
-        "label": "Since the last shot",
+        "before": "Let it run steadily for another",
+        "after": "Running steadily for",
         "elapsed": int(seconds),
-        "text": timer(seconds),
+        "wait": str(int(wait)),
+        "over": over,
+        "text": timer(seconds if over else wait - seconds),
     }
+
+
+def _since_last_act(state: State, procedure: Procedure, step: Step) -> Moment | None:
+    """When a hand last changed what is in the unit: a shot, a step at the hoses, a restart."""
+    since = state.restarted_at
+    if state.shots:
+        since = _later(since, state.shots[len(state.shots) - 1].closed)
+    at_hoses: list[str] = []
+    for before in procedure.steps:
+        if before.id == step.id:
+            break
+        if before.actions and before.id in state.done:
+            at_hoses.append(state.done[before.id])
+    for entry in state.entries:
+        if entry.eid in at_hoses:
+            since = _later(since, entry.moment)
+    return since
+
+
+def _later(one: Moment | None, other: Moment | None) -> Moment | None:
+    if one is None or other is None:
+        return other if one is None else one
+    return other if other.at > one.at else one

@@ -7,9 +7,9 @@ from lowside.core.handbook.fields import NUMBER, REFRIGERANT
 from lowside.core.handbook.forms import FORMS
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.system import metering_from
+from lowside.core.judging.by_weight import weigh_in
 from lowside.core.judging.charge import target_text
 from lowside.core.judging.findings import Unknown, sentence
-from lowside.core.judging.targets import weigh_in
 from lowside.core.numbers.unit_choice import label
 from lowside.core.pages import addresses
 from lowside.core.pages.facts import fact, finding_contexts, reconcile_facts

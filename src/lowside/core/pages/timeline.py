@@ -6,6 +6,7 @@ from typing import Any
 from lowside.core.handbook.fields import CHOICE, NUMBER, Form
 from lowside.core.handbook.forms import FORM_OF_KIND
 from lowside.core.handbook.procedure import Procedure, step_by_id
+from lowside.core.numbers.units import IN_WORDS
 from lowside.core.pages import addresses
 from lowside.core.pages.screen import Attempt, Screen
 from lowside.core.pages.wording import clock_seconds, day, ticket_number, title_of
@@ -124,7 +125,7 @@ def typed_lines(form: Form, data: Mapping[str, str]) -> list[str]:
             continue
         if field.kind == NUMBER:
             unit = data.get(field.name + "_unit", "")
-            shown = text + " " + unit
+            shown = text if unit == IN_WORDS else text + " " + unit
             if unit == "lb+oz":
                 shown = _pounds(text, ounces)
         elif field.kind == CHOICE:

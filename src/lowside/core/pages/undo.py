@@ -48,10 +48,11 @@ def undo_context(screen: Screen) -> dict[str, Any] | None:
 
 
 def _last(state: State) -> Entry | None:
-    """The newest entry by hand, unless it is struck out; a practice unit writes its own."""
+    """The newest entry by hand, unless it is struck out; a practice unit and the
+    office write their own."""
     found: Entry | None = None
     for entry in state.entries:
-        if not entry.kind.startswith("practice."):
+        if not entry.kind.startswith("practice.") and not entry.kind.startswith("office."):
             found = entry
     if found is None or found.status != STANDS:
         return None

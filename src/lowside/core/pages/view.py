@@ -33,7 +33,7 @@ from lowside.core.pages.form import amend_form, full_form
 from lowside.core.pages.home import home_context
 from lowside.core.pages.parts import alerts, head, tools
 from lowside.core.pages.screen import Screen
-from lowside.core.pages.step import hoses_context, step_context
+from lowside.core.pages.step import add_to_reading, hoses_context, step_context
 from lowside.core.pages.ticket import ticket_context
 from lowside.core.pages.timeline import timeline_context
 from lowside.core.pages.walks import walk_page_alerts
@@ -115,7 +115,9 @@ def _step_page(screen: Screen, address: Address, context: dict[str, Any]) -> Pag
         part["alerts_now"] = walk_page_alerts(state)
     if step.page != CHARGE_PAGE:
         return Page("field/step.html", context | part)
-    return Page("field/charge.html", context | part | charge_context(screen, step))
+    charge = charge_context(screen, step)
+    template = "field/charge.html" if charge["valve"] is None else "field/shot.html"
+    return Page(template, context | part | charge)
 
 
 def _form_page(screen: Screen, address: Address, context: dict[str, Any]) -> Page | NoPage:
@@ -128,6 +130,7 @@ def _form_page(screen: Screen, address: Address, context: dict[str, Any]) -> Pag
         "page": "form",
         "heading": title,
         "lead": "",
+        "reading_href": add_to_reading(screen.state) if address.about == "reading" else "",
         "form": full_form(screen, address.about, PAGE_FORM, "", back),
         "back": back,
     }
@@ -144,6 +147,7 @@ def _amend_page(screen: Screen, address: Address, context: dict[str, Any]) -> Pa
         "title": "Correct an entry",
         "page": "form",
         "heading": "Correct: " + title_of(entry.kind) + " of " + clock_seconds(entry.moment),
+        "reading_href": "",
         "lead": "The new values count from now on. The old ones stay on the timeline.",
         "form": amend_form(screen, entry, form, PAGE_FORM, back),
         "back": back,

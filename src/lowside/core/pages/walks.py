@@ -23,6 +23,7 @@ from lowside.core.session import block, gate, recovering, weighing
 from lowside.core.session.block import BlockCode
 from lowside.core.session.state import State, Taken, latest_reading
 from lowside.core.session.unit import designation
+from lowside.core.session.walk import LIQUID_IN, MACHINE_ON
 
 SHOWN_IN_WALKS: tuple[BlockCode, ...] = (
     "wrong_refrigerant",
@@ -69,9 +70,27 @@ def _ways_of_walk(state: State, procedure: Procedure, step: Step) -> list[dict[s
     return found
 
 
-def refused_here(state: State, step: Step) -> bool:
-    """Whether this refrigerant's weigh-in is not walked: its steps would be dangerous words."""
-    return step.stage == WEIGH_IN_STAGE and designation(state.unit_texts) == weighing.NOT_WALKED
+def closed_here(state: State, step: Step) -> str:
+    """Why this step of a walk must not be done now, so that neither its words nor its form are
+    shown: they would open a valve. Empty: it may."""
+    if step.stage == WEIGH_IN_STAGE and designation(state.unit_texts) == weighing.NOT_WALKED:
+        return weighing.R744_SENTENCE
+    if step.id == MACHINE_ON:
+        return recovering.why_not(state)
+    if step.id not in LIQUID_IN:
+        return ""
+    no = weighing.why_not(state)
+    if no == "" and step.id == "wi_rest" and "weighing.off" not in state.walk:
+        return "Weigh in with the unit off first."
+    return no
+
+
+def words_hidden(state: State, step: Step) -> bool:
+    """Whether the step's words must not be read out: nothing may be let in, though its form may
+    say so."""
+    if closed_here(state, step) != "":
+        return True
+    return step.id == "wi_rest" and weighing.rest_refused(state) != ""
 
 
 def _too_much(taken: Taken | None) -> bool:
@@ -95,8 +114,13 @@ def walk_alerts(screen: Screen, procedure: Procedure, step: Step) -> list[dict[s
     walk = walk_with(procedure, step.id)
     if not walk or state.closed is not None:
         return found
-    if refused_here(state, step):
-        return [alert("stop", "Stop.", weighing.R744_SENTENCE)]
+    no = closed_here(state, step)
+    if no == weighing.R744_SENTENCE:
+        return [alert("stop", "Stop.", no)]
+    if no != "":
+        found.append(_not_yet(state, no))
+    elif step.id == "wi_rest" and weighing.rest_refused(state) != "":
+        found.append(alert("stop", "Add nothing.", weighing.rest_refused(state), "Type 0."))
     if designation(state.unit_texts) == "" and not recovering.unit_is_mixed(state):
         found.append(_to_unit(state, "First.", "The unit’s refrigerant is not saved yet."))
     found.extend(_weigh_in_alerts(state, step))
@@ -112,6 +136,14 @@ def _to_unit(state: State, word: str, sentence: str) -> dict[str, Any]:
     return shown
 
 
+def _not_yet(state: State, sentence: str) -> dict[str, Any]:
+    shown = alert("stop", "Not yet.", sentence)
+    if state.machine is None:
+        shown["href"] = addresses.form(state.sid, "machine")
+        shown["link"] = "Open “Unit type and mode”"
+    return shown
+
+
 def _weigh_in_alerts(state: State, step: Step) -> list[dict[str, Any]]:
     """Tests that have not passed, parts of the total that are missing, weights that disagree."""
     found: list[dict[str, Any]] = []
@@ -119,10 +151,6 @@ def _weigh_in_alerts(state: State, step: Step) -> list[dict[str, Any]]:
         whole = weighing.whole_charge(state)
         if whole.missing != "":
             found.append(_to_unit(state, "No total yet.", whole.missing))
-    if step.id in ("wi_break", "wi_rest"):
-        no = weighing.why_not(state)
-        if no not in ("", weighing.R744_SENTENCE):
-            found.append(alert("stop", "Not yet.", no))
     if step.id == "wi_vacuum":
         test = weighing.pressure_verdict(state)
         if not test.passed:

@@ -46,6 +46,10 @@ TITLES: dict[str, str] = {
     "practice.recovery": "Practice: recovery machine",
     "event.voided": "Entry voided",
     "event.amended": "Entry corrected",
+    "office.recorded": "Office: service record",
+    "office.cylinder": "Office: cylinder",
+    "office.commented": "Office: comment",
+    "office.signed_off": "Office: signed off",
 }
 """What the timeline calls each kind of event."""
 
@@ -61,6 +65,8 @@ METHOD_NAMES: dict[system.Method, str] = {
     system.BY_SUPERHEAT: "manufacturer’s superheat",
     system.BY_CHART: "target-superheat chart",
     system.BY_APPROACH: "manufacturer’s approach",
+    system.BY_SUCTION_PRESSURE: "suction pressure",
+    system.BY_LIQUID_PRESSURE: "liquid pressure",
     system.BY_WEIGHT: "weigh-in",
 }
 

@@ -1,7 +1,7 @@
 """Corrections are new events: a void (`event.voided`) or an amendment (`event.amended`).
 
 Voiding a void restores what it voided, because voids are settled from the latest back: by the time
-one is looked at, it is known whether it still stands.
+one is looked at, it is known whether it is still valid.
 """
 
 from collections.abc import Mapping, Sequence

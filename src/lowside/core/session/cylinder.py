@@ -78,6 +78,13 @@ def left_in_cylinder(state: State) -> float | None:
     return net_kg(state.start_weight.kg, state.cylinder.tare_kg) - added_kg(state)
 
 
+def left_beside_hoses(state: State) -> float | None:
+    """The same less what the hoses took from the cylinder [kg], by the hose model: an estimate to
+    show, which refuses nothing."""
+    left = left_in_cylinder(state)
+    return None if left is None else max(left - state.hoses_from_cylinder_kg, 0.0)
+
+
 def enough(left_kg: float, low_kg: float, high_kg: float) -> Finding | None:
     """Whether `left_kg` [kg] covers an estimate of `low_kg` to `high_kg`; `None` when it does."""
     net = Fact("net", "mass", left_kg)
@@ -119,6 +126,10 @@ def contents_findings(state: State, handbook: Handbook) -> list[Finding]:
         elif gauge is not None or temperature is not None:
             found.append(Finding("contents_half", WARN))
         latest = latest_reading(state)
+        if latest is not None:
+            cold = _colder_than_suction(state, table, latest.reading.suction_pressure_pa)
+            if cold is not None:
+                found.append(cold)
         if gauge is not None and latest is not None:
             liquid = latest.reading.liquid_pressure_pa
             above = high_side_above(gauge + atmosphere, liquid, atmosphere)
@@ -128,6 +139,32 @@ def contents_findings(state: State, handbook: Handbook) -> list[Finding]:
     if refrigerant is not None:
         found.append(withdrawal(refrigerant, cylinder.withdrawal))
     return found
+
+
+def _colder_than_suction(
+    state: State, table: PropertyTable, suction_pa: float | None
+) -> Finding | None:
+    """A cylinder that is not above the suction pressure: the unit would run into it. By the
+    measured pressure, else by its temperature."""
+    cylinder = state.cylinder
+    if cylinder is None or state.system is None or suction_pa is None:
+        return None
+    atmosphere = state.system.atmosphere_pa
+    pressure: float | OutOfRange | None = None
+    if cylinder.pressure_pa is not None:
+        pressure = cylinder.pressure_pa + atmosphere
+    elif cylinder.temperature_k is not None:
+        pressure = bubble_pressure(table, cylinder.temperature_k)
+    if pressure is None or isinstance(pressure, OutOfRange) or pressure > suction_pa:
+        return None
+    return Finding(
+        "cylinder_cold",
+        REFUSE,
+        (
+            Fact("cylinder", "gauge_pressure", pressure - atmosphere),
+            Fact("suction", "gauge_pressure", suction_pa - atmosphere),
+        ),
+    )
 
 
 def resting_pressure(
@@ -179,7 +216,7 @@ def resting_pressure(
 def high_side_above(
     cylinder_pa: float, liquid_pa: float | None, atmosphere_pa: float
 ) -> Finding | None:
-    """The running unit's high side stands above the cylinder, so it cannot be fed there.
+    """The running unit's high side has more pressure than the cylinder, so it cannot be fed there.
 
     Absolute pressures [Pa]. Common practice, no source; the physics is which pressure is higher.
     """

@@ -24,7 +24,7 @@ from lowside.core.judging.findings import sentence
 from lowside.core.judging.plausibility import contradictions
 from lowside.core.numbers.unit_choice import UnitChoice, label
 from lowside.core.session import cylinder as cylinders
-from lowside.core.session import gate, recovering, weighing
+from lowside.core.session import gate, recovering, scale_entry, weighing
 from lowside.core.session.block import BlockCode
 from lowside.core.session.corrections import amend_data
 from lowside.core.session.flammability import questions_for
@@ -37,9 +37,9 @@ from lowside.core.session.state import (
     State,
     latest_reading,
     open_shot,
-    taken_out,
 )
 from lowside.core.session.target_entry import check_target
+from lowside.core.session.walk import MACHINE_ON
 
 OPENED_BY_DECIDING: tuple[BlockCode, ...] = ("undecided", "leave", "reading_reason")
 """Blocks that the decision itself ends."""
@@ -88,13 +88,13 @@ def accept(
     problems, message = _check(state, form, typed, handbook)
     if problems or message != "":
         return Refused(problems, message)
-    return Accepted(form.kind, _data(form, typed))
+    return Accepted(form.kind, kept_data(form, typed))
 
 
 def accept_amendment(
     state: State, eid: str, typed: Mapping[str, str], handbook: Handbook
 ) -> Accepted | Refused:
-    """Check the corrected data of an entry that already stands."""
+    """Check the corrected data of an entry that was saved before."""
     entry = find_entry(state, eid)
     if entry is None or entry.kind not in FORM_OF_KIND:
         return Refused({}, "There is no such entry to correct.")
@@ -106,7 +106,7 @@ def accept_amendment(
     message = _check_values(state, form, fields, handbook, problems)
     if problems or message != "":
         return Refused(problems, message)
-    data = _data(form, typed)
+    data = kept_data(form, typed)
     for name in REFERENCES:
         if name in entry.data:
             data[name] = entry.data[name]
@@ -121,7 +121,7 @@ def find_entry(state: State, eid: str) -> Entry | None:
     return None
 
 
-def _data(form: Form, typed: Mapping[str, str]) -> dict[str, str]:
+def kept_data(form: Form, typed: Mapping[str, str]) -> dict[str, str]:
     """What is kept: as typed, and units only beside a number that is there."""
     data: dict[str, str] = {}
     for name in typed_names(form):
@@ -160,7 +160,7 @@ def _check(
     if form.name == "decide":
         message = _check_decision(state, fields, problems)
     elif form.name == "shot_open":
-        message = _check_shot_open(state)
+        message = _check_shot_open(state, fields, problems)
     elif form.name == "shot_close":
         message = _check_shot_close(state, fields, problems)
     elif form.name in OF_A_SHOT:
@@ -181,7 +181,7 @@ def _check_walk(
 ) -> str:
     """The forms of recovery and weigh-in."""
     if form.name in ("recovery_ready", "weigh_ready"):
-        recovering.check_ready(fields, problems)
+        recovering.check_ready(state, fields, problems)
     elif form.name == "recovery_cylinder":
         return recovering.check_cylinder(state, fields, handbook, problems)
     elif form.name == "recovery_contents":
@@ -213,7 +213,7 @@ def _check_values(
     elif form.name == "target":
         check_target(state, fields, handbook, problems)
     elif form.name == "tare":
-        _check_scale(state, fields, problems)
+        scale_entry.check_setting(state, fields, problems)
     elif form.name in ("reading", "final_reading"):
         return _check_reading(state, fields, handbook, problems)
     elif form.name == "start_weight":
@@ -258,12 +258,6 @@ def _check_flammable(state: State, fields: Fields, problems: dict[str, str]) -> 
     for name in questions_for(state.refrigerant):
         if name not in fields.texts:
             problems.setdefault(name, "Choose one. This refrigerant can burn.")
-
-
-def _check_scale(state: State, fields: Fields, problems: dict[str, str]) -> None:
-    resolution = fields.numbers.get("scale_resolution")
-    if resolution is not None and resolution <= 0.0:
-        problems["scale_resolution"] = "The smallest step cannot be zero. Look at the last digit."
 
 
 def _check_reading(
@@ -341,7 +335,8 @@ def _check_decision(state: State, fields: Fields, problems: dict[str, str]) -> s
     return ""
 
 
-def _check_shot_open(state: State) -> str:
+def _check_shot_open(state: State, fields: Fields, problems: dict[str, str]) -> str:
+    scale_entry.check_sign(state, fields, "scale_before", problems)
     if open_shot(state) is not None:
         return "A shot is already open. Close the valve and end that shot first."
     hard = gate.blocks(state)
@@ -353,7 +348,7 @@ def _check_shot_open(state: State) -> str:
 def _check_shot_close(state: State, fields: Fields, problems: dict[str, str]) -> str:
     if open_shot(state) is None:
         return "No shot is open. If you did open the valve, write a note with the scale’s reading."
-    _check_scale_after(state, state.shot_before_kg, fields, problems)
+    scale_entry.check_after(state, state.shot_before_kg, fields, problems)
     return ""
 
 
@@ -364,31 +359,9 @@ def _check_shot_weigh(
         if shot.eid == typed.get("shot", "") and shot.closed is not None:
             if not shot.weight_asked:
                 return "This shot has its scale entry. Correct it on the timeline."
-            _check_scale_after(state, shot.before_kg, fields, problems)
+            scale_entry.check_after(state, shot.before_kg, fields, problems)
             return ""
     return "There is no such shot that is over. Open the session and try again."
-
-
-def _check_scale_after(
-    state: State, before_kg: float | None, fields: Fields, problems: dict[str, str]
-) -> None:
-    after = fields.numbers.get("scale_after")
-    if after is None or state.scale is None or before_kg is None:
-        return
-    amount = taken_out(state.scale.mode, before_kg, after)
-    if amount < -state.scale.resolution_kg:
-        before = label("mass", before_kg, state.units)
-        problems["scale_after"] = (
-            f"The scale read {before} before the shot. A cylinder cannot gain weight. Check the "
-            "scale and type what it shows."
-        )
-        return
-    left = cylinders.left_in_cylinder(state)
-    if left is not None and amount > left + STEPS_ALLOWED * state.scale.resolution_kg:
-        problems["scale_after"] = (
-            f"That is more than the cylinder held ({label('mass', left, state.units)} left). "
-            "Check the scale, the number and its unit."
-        )
 
 
 def _check_done(state: State, typed: Mapping[str, str], handbook: Handbook) -> str:
@@ -398,6 +371,8 @@ def _check_done(state: State, typed: Mapping[str, str], handbook: Handbook) -> s
         return "A shot is still open. Close the valve and end that shot first."
     procedure = handbook.procedures.get(state.procedure)
     step = None if procedure is None else step_by_id(procedure, typed.get("step", ""))
+    if step is not None and step.id == MACHINE_ON:
+        return recovering.why_not(state)
     if step is not None and step.stage == "Connect":
         for block in gate.blocks(state):
             if block.code in ("heating_large_line", "port_unanswered"):

@@ -97,7 +97,7 @@ def fold(events: Sequence[Event], handbook: Handbook | None = None) -> State:
 @dataclass(frozen=True)
 class _Read:
     """A reading as its event tells it, `done` the steps before it. What it means waits for the unit
-    as finally known: a corrected unit judges every reading anew."""
+    as finally known: a corrected unit judges every reading again."""
 
     eid: str
     moment: Moment

@@ -23,7 +23,7 @@ SETTLES_S = 900.0
 
 
 def blocks(state: State) -> tuple[Block, ...]:
-    """Every reason that stands now, the most dangerous first; empty when a shot may be started."""
+    """Every reason that holds now, the most dangerous first; empty when a shot may be started."""
     found: list[Block] = []
     if not state.running:
         found.append(
@@ -52,6 +52,7 @@ def blocks(state: State) -> tuple[Block, ...]:
         )
     if state.closed is not None:
         found.append(Block("closed", "This session is closed.", "Start a new one."))
+    found.extend(_not_saved(state))
     if state.start_weight is None:
         found.append(
             Block(
@@ -60,7 +61,8 @@ def blocks(state: State) -> tuple[Block, ...]:
                 "Weigh it bare before the hose goes on. The record needs that weight.",
             )
         )
-    if not state.readings and (state.system is None or state.system.method != BY_WEIGHT):
+    by_weight = state.system is not None and state.system.method == BY_WEIGHT
+    if not state.readings and not by_weight:
         found.append(
             Block(
                 "no_baseline",
@@ -77,6 +79,30 @@ def blocks(state: State) -> tuple[Block, ...]:
             Block("leave", "The decision was not to add.", "Change the decision if it was wrong.")
         )
     return tuple(_gravest_first(found))
+
+
+def _not_saved(state: State) -> list[Block]:
+    """Facts without which nothing was judged, such as an entry that was voided later."""
+    found: list[Block] = []
+    if state.system is None:
+        found.append(
+            Block(
+                "no_target",
+                "Site, unit and target are not all saved, so no reading can be judged.",
+                "Save what is missing, then take a reading.",
+                form="target" if state.unit_texts else "unit",
+            )
+        )
+    if state.cylinder is None:
+        found.append(
+            Block(
+                "no_cylinder",
+                "The cylinder is not saved. Nobody has checked what is in it.",
+                "Save the cylinder first.",
+                form="cylinder",
+            )
+        )
+    return found
 
 
 def _gravest_first(found: list[Block]) -> list[Block]:
@@ -143,6 +169,10 @@ def _cylinder(state: State) -> list[Block]:
             words = sentence(finding, state.units)
             cure = "Charge from it only when it is cool again."
             found.append(Block("cylinder_hot", words, cure, STOP, "cylinder"))
+        elif finding.code == "cylinder_cold":
+            words = sentence(finding, state.units)
+            cure = "Let it warm up in the air, never with a flame, and enter it again."
+            found.append(Block("cylinder_cold", words, cure, WAIT, "cylinder"))
         elif finding.level == REFUSE:
             words = sentence(finding, state.units)
             cure = "Take another cylinder, or correct the entry."

@@ -71,25 +71,6 @@ class LedgerWarning:
         return _sentence(self, choice)
 
 
-@dataclass(frozen=True)
-class LedgerLine:
-    """A use with what it says against the use before it."""
-
-    use: CylinderUse
-    left_kg: float | None
-    """Refrigerant left at the end [kg], `None` without an end weight."""
-    warnings: tuple[LedgerWarning, ...]
-
-
-@dataclass(frozen=True)
-class CylinderLedger:
-    """All uses of one cylinder in time order; label and refrigerant as written last."""
-
-    label: str
-    refrigerant: str
-    lines: tuple[LedgerLine, ...]
-
-
 def use_of(state: State) -> CylinderUse | None:
     """What a session says of its cylinder; `None` before it names one.
 
@@ -110,14 +91,6 @@ def use_of(state: State) -> CylinderUse | None:
         closed=state.closed,
         resolution_kg=state.scale.resolution_kg if state.scale is not None else None,
         added_kg=added_kg(state),
-    )
-
-
-def cylinder_ledgers(uses: Sequence[CylinderUse]) -> tuple[CylinderLedger, ...]:
-    """One ledger for each cylinder, in the order of their first use."""
-    return tuple(
-        CylinderLedger(group[-1].label, group[-1].refrigerant, _lines(group))
-        for group in _grouped(uses)
     )
 
 
@@ -207,24 +180,6 @@ def in_time_order(uses: Sequence[CylinderUse]) -> list[CylinderUse]:
     undated = [use for use in uses if use.started is None]
     undated.sort(key=lambda use: use.sid)
     return [use for _at, _sid, use in dated] + undated
-
-
-def _grouped(uses: Sequence[CylinderUse]) -> list[list[CylinderUse]]:
-    groups: dict[str, list[CylinderUse]] = {}
-    for use in in_time_order(uses):
-        groups.setdefault(label_key(use.label), []).append(use)
-    return list(groups.values())
-
-
-def _lines(group: Sequence[CylinderUse]) -> tuple[LedgerLine, ...]:
-    lines: list[LedgerLine] = []
-    earlier: CylinderUse | None = None
-    for use in group:
-        left = None if use.end_kg is None else use.end_kg - use.tare_kg
-        warnings = () if earlier is None or use.started is None else between(earlier, use)
-        lines.append(LedgerLine(use, left, warnings))
-        earlier = use
-    return tuple(lines)
 
 
 def _weights(

@@ -21,6 +21,7 @@ from lowside.core.numbers.unit_choice import label
 from lowside.core.numbers.units import FAHRENHEIT_OFFSET, PSI_PA
 from lowside.core.session.block import WAIT, WEIGH_IN, Block
 from lowside.core.session.events import Moment, elapsed
+from lowside.core.session.flammability import flammable_blocks, questions_for
 from lowside.core.session.state import State, latest_reading
 from lowside.core.session.unit import designation
 
@@ -62,6 +63,17 @@ SETTLES_S = 900.0
 STANDARD_PA = 101325.0
 
 
+READY_CURES: dict[str, str] = {
+    "locked": "Switch it off and lock the disconnect first.",
+    "emptied": "Recover first: “Recover refrigerant” is below.",
+    "hoses_off": "Take them off first: the way is below.",
+    "qualified": "Handling refrigerant needs the license your law asks for. Call someone who holds "
+    "it.",
+    "protected": "Put them on; liquid burns cold.",
+}
+"""What a “no” before a walk asks for first."""
+
+
 @dataclass(frozen=True)
 class Limit:
     """The most a recovery cylinder may hold [kg], and by which rule."""
@@ -75,8 +87,8 @@ def unit_is_mixed(state: State) -> bool:
     return state.checks.get("same_refrigerant", "") == "no"
 
 
-def fill_limit(water_kg: float, table: PropertyTable) -> Limit | None:
-    """The strictest of the published rules; `None` when its densities are not known.
+def fill_limits(water_kg: float, table: PropertyTable) -> tuple[Limit, ...]:
+    """What each of the published rules allows; empty when its densities are not known.
 
     Args:
         water_kg: water capacity stamped on the cylinder [kg].
@@ -85,9 +97,9 @@ def fill_limit(water_kg: float, table: PropertyTable) -> Limit | None:
     at_77 = _density(table, T_77_F)
     at_130 = _density(table, T_130_F)
     if at_77 is None or at_130 is None:
-        return None
-    best = Limit(OLD_LABEL_SHARE * water_kg, "0.80 × water capacity")
+        return ()
     rules = [
+        Limit(OLD_LABEL_SHARE * water_kg, "0.80 × water capacity"),
         Limit(
             OLD_LABEL_SHARE * water_kg * at_77 / WATER_77_F,
             "0.80 × water capacity × specific gravity at 77 °F",
@@ -96,29 +108,42 @@ def fill_limit(water_kg: float, table: PropertyTable) -> Limit | None:
     ]
     if table.refrigerant == "R-22":
         rules.append(Limit(R22_SHARE * water_kg, "49 CFR 173.304a"))
-    for rule in rules:
-        if rule.kg < best.kg:
+    return tuple(rules)
+
+
+def fill_limit(water_kg: float, table: PropertyTable) -> Limit | None:
+    """The strictest of the published rules; `None` when its densities are not known."""
+    best: Limit | None = None
+    for rule in fill_limits(water_kg, table):
+        if best is None or rule.kg < best.kg:
             best = rule
     return best
 
 
-def limit_now(state: State, handbook: Handbook) -> Limit | None:
-    """For this session's recovery cylinder and refrigerant. A mixture, or one not known, is held
-    to the lightest refrigerant of those that are topped up running."""
-    cylinder = state.walk.get("recovery.cylinder")
-    if cylinder is None:
-        return None
-    water = cylinder.numbers["rc_water"]
-    if not unit_is_mixed(state):
-        table = handbook.tables.get(designation(state.unit_texts))
-        return None if table is None else fill_limit(water, table)
+def strictest_limit(water_kg: float, name: str, handbook: Handbook) -> Limit | None:
+    """For what is inside, by its designation; `""`, a mixture or one not known, is held to the
+    lightest refrigerant of those that are topped up running."""
+    if name != "":
+        table = handbook.tables.get(name)
+        return None if table is None else fill_limit(water_kg, table)
     lowest: Limit | None = None
-    for name, refrigerant in handbook.refrigerants.items():
+    for other, refrigerant in handbook.refrigerants.items():
         if refrigerant.use != BY_WEIGHT_ONLY:
-            one = fill_limit(water, handbook.tables[name])
+            one = fill_limit(water_kg, handbook.tables[other])
             if one is not None and (lowest is None or one.kg < lowest.kg):
                 lowest = one
     return lowest
+
+
+def limit_now(state: State, handbook: Handbook) -> Limit | None:
+    """For this session's recovery cylinder and refrigerant."""
+    cylinder = state.walk.get("recovery.cylinder")
+    if cylinder is None:
+        return None
+    name = "" if unit_is_mixed(state) else designation(state.unit_texts)
+    if name == "" and not unit_is_mixed(state):
+        return None
+    return strictest_limit(cylinder.numbers["rc_water"], name, handbook)
 
 
 def room_kg(state: State, handbook: Handbook, gross_kg: float) -> float | None:
@@ -130,17 +155,54 @@ def room_kg(state: State, handbook: Handbook, gross_kg: float) -> float | None:
     return limit.kg - (gross_kg - cylinder.numbers["rc_tare"])
 
 
-def check_ready(fields: Fields, problems: dict[str, str]) -> None:
+def why_not(state: State) -> str:
+    """What speaks against starting the recovery machine; empty: nothing."""
+    if designation(state.unit_texts) == "" and not unit_is_mixed(state):
+        return "Save the unit first: what may go into the cylinder depends on its refrigerant."
+    ready = state.walk.get("recovery.ready")
+    if ready is None:
+        return "Answer the questions before recovery first."
+    open_answer = unready(state, ready)
+    if open_answer != "":
+        return open_answer
+    if "recovery.cylinder" not in state.walk:
+        return "Save the recovery cylinder first."
+    contents = state.walk.get("recovery.contents")
+    if contents is None:
+        return "Weigh the recovery cylinder and say what is inside first."
+    return _not_made_for_it(state, contents)
+
+
+def _not_made_for_it(state: State, contents: Fields) -> str:
+    facts = state.refrigerant
+    fit = contents.texts.get("rc_flammable", "") == "yes"
+    if facts is None or not flammable(facts) or fit:
+        return ""
+    name = facts.designation
+    return f"{name} burns. Use a machine and a cylinder made for flammable refrigerant."
+
+
+def unready(state: State, ready: Fields) -> str:
+    """What the answers before a walk still ask for; empty: nothing."""
+    for name, cure in READY_CURES.items():
+        if ready.texts.get(name, "") == "no":
+            return cure
+    for name, words in questions_for(state.refrigerant).items():
+        if ready.texts.get(name, "") == "":
+            return "This refrigerant can burn. Not answered yet: " + words + "."
+    for one in flammable_blocks(state.refrigerant, ready.texts):
+        return one.sentence + " " + one.cure
+    return ""
+
+
+def check_ready(state: State, fields: Fields, problems: dict[str, str]) -> None:
     """Every answer before a walk must be yes."""
-    cures: dict[str, str] = {
-        "locked": "Switch it off and lock the disconnect first.",
-        "emptied": "Recover first: “Recover refrigerant” is below.",
-        "hoses_off": "Take them off first: the way is below.",
-        "qualified": "Handling refrigerant needs the license your law asks for. Call someone "
-        "who holds it.",
-        "protected": "Put them on; liquid burns cold.",
-    }
-    for name, cure in cures.items():
+    for name in questions_for(state.refrigerant):
+        if name not in fields.texts:
+            problems.setdefault(name, "Choose one. This refrigerant can burn.")
+    for one in flammable_blocks(state.refrigerant, fields.texts):
+        problems[one.code] = one.sentence + " " + one.cure
+    for name, cure in READY_CURES.items():
         if fields.texts.get(name, "") == "no":
             problems[name] = cure
 
@@ -156,13 +218,11 @@ def check_cylinder(
     if stamped is None:
         problems.setdefault("rc_date", "Type month and year, as 06/2024.")
     elif state.entries:
-        due = stamped
-        if fields.texts.get("rc_date_means", "") == "tested":
-            due = stamped + 12 * TEST_YEARS
+        due = due_month(fields.texts)
         now = month_of(state.entries[len(state.entries) - 1].moment)
         if stamped > now and fields.texts.get("rc_date_means", "") == "tested":
             problems["rc_date"] = "That month is still to come. Read the stamp again."
-        elif due < now:
+        elif due is not None and due < now:
             problems["rc_date"] = (
                 "Its test is overdue: nothing may be filled into it. Take a cylinder in date. "
                 "(Tested every 5 years: SAE J2296; 49 CFR 180.209.)"
@@ -211,11 +271,9 @@ def check_contents(
         problems["rc_inside"] = (
             f"A mixture would spoil the {unit}. Take an empty cylinder, or one with {unit} only."
         )
-    facts = handbook.refrigerants.get(unit)
-    if facts is not None and flammable(facts) and fields.texts.get("rc_flammable", "") != "yes":
-        problems["rc_flammable"] = (
-            f"{unit} burns. Use a machine and a cylinder made for flammable refrigerant."
-        )
+    unfit = _not_made_for_it(state, fields)
+    if unfit != "":
+        problems["rc_flammable"] = unfit
     gross = fields.numbers.get("rc_before")
     if gross is None:
         return ""
@@ -333,6 +391,14 @@ def stamped_month(text: str) -> int | None:
     if not (1.0 <= month <= 12.0 and 1950.0 <= year <= 2200.0):
         return None
     return int(year) * 12 + int(month) - 1
+
+
+def due_month(texts: Mapping[str, str]) -> int | None:
+    """The last month in which a recovery cylinder may be filled, by its stamp."""
+    stamped = stamped_month(texts.get("rc_date", ""))
+    if stamped is None:
+        return None
+    return stamped + 12 * TEST_YEARS if texts.get("rc_date_means", "") == "tested" else stamped
 
 
 def month_of(moment: Moment) -> int:

@@ -3,9 +3,10 @@
 from lowside.core.handbook import system
 from lowside.core.handbook.fields import Fields
 from lowside.core.handbook.handbook import Handbook
-from lowside.core.judging.chart_points import in_line
+from lowside.core.handbook.unit_forms import POINTS
+from lowside.core.judging.chart_points import NO_LINE, axis_of
 from lowside.core.session.state import State
-from lowside.core.session.unit import chart_points_of, method_text
+from lowside.core.session.unit import PRESSURES, chart_points_of, method_text, value_part
 
 
 def check_target(
@@ -17,10 +18,12 @@ def check_target(
         _check_points(fields, problems)
     method = method_text(fields.texts)
     procedure = handbook.procedures.get(state.procedure)
-    if method == system.BY_SUBCOOLING and procedure is not None and not procedure.liquid_port:
+    high_side = method in (system.BY_SUBCOOLING, system.BY_LIQUID_PRESSURE)
+    if high_side and procedure is not None and not procedure.liquid_port:
         problems["method"] = (
-            "This unit has no liquid port, so subcooling cannot be read. Fixed orifice: use the "
-            "manufacturer’s superheat or the chart. Expansion valve: weigh in only."
+            "This unit has no liquid port, so neither its pressure nor subcooling can be read. "
+            "Fixed orifice: use the manufacturer’s superheat or the chart. Expansion valve: weigh "
+            "in only."
         )
     if fields.texts.get("method", "") == system.BY_SUBCOOLING and (
         "maker_subcooling" not in fields.numbers
@@ -44,11 +47,13 @@ def check_target(
                 "papers_" + air + "_highest", "Must be above the coldest. Check which is which."
             )
     metering = state.unit_texts.get("metering", "")
-    by_superheat = method == system.BY_CHART or (by_points and method == system.BY_SUPERHEAT)
-    if by_superheat and metering in (system.TXV, system.EEV):
+    of_suction = method in (system.BY_SUPERHEAT, system.BY_SUCTION_PRESSURE)
+    if metering in (system.TXV, system.EEV) and (
+        method == system.BY_CHART or (by_points and of_suction)
+    ):
         problems["method"] = (
-            "An expansion valve holds superheat by itself, so the chart says nothing about its "
-            "charge. Use the manufacturer’s subcooling."
+            "An expansion valve evens out superheat and suction pressure, so the chart says "
+            "nothing about its charge. Use the manufacturer’s subcooling."
         )
     if not by_points and method == system.BY_APPROACH and "maker_approach" not in fields.numbers:
         problems.setdefault(
@@ -59,24 +64,27 @@ def check_target(
 
 
 def _check_points(fields: Fields, problems: dict[str, str]) -> None:
-    """One or two whole points of this unit's chart, on one line."""
+    """One or more whole points of this unit's chart, on one line."""
     if "points_of" not in fields.texts:
         problems.setdefault("points_of", "Choose one.")
-    for name in ("point1", "point2"):
-        given = [
-            part for part in ("_outdoor", "_wet_bulb", "_value") if name + part in fields.numbers
-        ]
-        if name == "point2" and not given:
+    elif fields.texts["points_of"] in PRESSURES and "points_short" not in fields.texts:
+        problems["points_short"] = (
+            "Answer it by this unit’s papers. If they do not say, use another method."
+        )
+    value = value_part(fields.texts)
+    for name in POINTS:
+        given = [part for part in ("_outdoor", "_wet_bulb", value) if name + part in fields.numbers]
+        if name != POINTS[0] and not given:
             continue
-        for part in ("_outdoor", "_value"):
+        for part in ("_outdoor", value):
             if part not in given:
                 problems.setdefault(
                     name + part, "Needed. A point is a weather and what the chart gives for it."
                 )
-    points = chart_points_of(fields.numbers)
-    if len(points) == 2 and not in_line(points[0], points[1]):
+    points = chart_points_of(fields)
+    if len(points) > 1 and axis_of(points) == NO_LINE:
         problems.setdefault(
             "point2_outdoor",
-            "Between these two points lies no line. Let them differ in outdoor air or in wet "
-            "bulb, not in both, and give the wet bulb for both or for neither.",
+            "Through these points goes no line. Let them differ in outdoor air or in wet bulb, not "
+            "in both, and give the wet bulb for all or for none.",
         )

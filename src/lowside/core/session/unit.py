@@ -5,7 +5,18 @@ from collections.abc import Mapping
 from lowside.core.handbook.fields import Fields
 from lowside.core.handbook.psychrometrics import atmosphere_pressure
 from lowside.core.handbook.saturation import OutOfRange
-from lowside.core.handbook.system import BY_POINTS, ChartPoint, System, metering_from, method_from
+from lowside.core.handbook.system import (
+    BY_LIQUID_PRESSURE,
+    BY_POINTS,
+    BY_SUCTION_PRESSURE,
+    ChartPoint,
+    System,
+    metering_from,
+    method_from,
+)
+from lowside.core.handbook.unit_forms import POINTS
+
+PRESSURES = (BY_SUCTION_PRESSURE, BY_LIQUID_PRESSURE)
 
 
 def designation(unit_texts: Mapping[str, str]) -> str:
@@ -61,7 +72,9 @@ def system_of(
         papers_indoor_highest_k=target.numbers.get("papers_indoor_highest"),
         papers_wait_s=target.numbers.get("papers_wait"),
         by_points=target.texts.get("method", "") == BY_POINTS,
-        chart_points=chart_points_of(target.numbers),
+        chart_points=chart_points_of(target),
+        chart_tolerance_pa=target.numbers.get("points_tolerance"),
+        short_below=short_below(target.texts),
     )
 
 
@@ -71,15 +84,27 @@ def method_text(target_texts: Mapping[str, str]) -> str:
     return target_texts.get("points_of", "") if method == BY_POINTS else method
 
 
-def chart_points_of(numbers: Mapping[str, float]) -> tuple[ChartPoint, ...]:
+def chart_points_of(target: Fields) -> tuple[ChartPoint, ...]:
     """The points of the chart that have outdoor air and value both."""
     found: list[ChartPoint] = []
-    for name in ("point1", "point2"):
-        outdoor = numbers.get(name + "_outdoor")
-        value = numbers.get(name + "_value")
+    part = value_part(target.texts)
+    for name in POINTS:
+        outdoor = target.numbers.get(name + "_outdoor")
+        value = target.numbers.get(name + part)
         if outdoor is not None and value is not None:
-            found.append(ChartPoint(outdoor, numbers.get(name + "_wet_bulb"), value))
+            found.append(ChartPoint(outdoor, target.numbers.get(name + "_wet_bulb"), value))
     return tuple(found)
+
+
+def value_part(target_texts: Mapping[str, str]) -> str:
+    """How the field with a point's value ends: a pressure has its own."""
+    return "_pressure" if target_texts.get("points_of", "") in PRESSURES else "_value"
+
+
+def short_below(target_texts: Mapping[str, str]) -> bool | None:
+    """Whether a pressure below the chart means short of charge; `None` while that is open."""
+    answer = target_texts.get("points_short", "")
+    return None if answer == "" else answer == "below"
 
 
 def yes_or_no(answer: str) -> bool | None:

@@ -17,6 +17,8 @@ from lowside.core.session.state import Recovered, State
 RECOVERED_KIND = "recovery.weighed"
 CHARGED = ("weighing.off", "weighing.run", "weighing.rest", "weighing.compared")
 UNDONE_BY: dict[str, tuple[str, ...]] = {
+    "recovery.ready": ("recovery.cylinder", "recovery.contents"),
+    "recovery.cylinder": ("recovery.contents",),
     "recovery.weighed": (
         "recovery.ready",
         "weighing.ready",
@@ -30,6 +32,10 @@ UNDONE_BY: dict[str, tuple[str, ...]] = {
     "weighing.off": ("weighing.run", "weighing.rest", "weighing.compared"),
 }
 """What no longer holds after an entry of this kind: a vacuum before the pressure test is none."""
+
+MACHINE_ON = "rec_run"
+LIQUID_IN = ("wi_break", "wi_rest")
+"""Steps at which a recovery machine is started, and at which refrigerant is let in."""
 
 WALK_KINDS = (
     "recovery.ready",
@@ -57,9 +63,18 @@ STEPS_UNDONE_BY: dict[str, tuple[str, ...]] = {
 
 
 def forget(kind: str, walk: dict[str, Fields], done: dict[str, str]) -> None:
-    """What no longer holds, and the steps to be done again, after an entry of this kind."""
+    """What no longer holds, and the steps to be done again, after an entry of this kind.
+
+    When another recovery cylinder follows, the answers before recovery still hold, and what the
+    last one held says nothing of the next.
+    """
+    ready = walk.get("recovery.ready")
     for other in UNDONE_BY.get(kind, ()):
         walk.pop(other, None)
+    if kind == RECOVERED_KIND and walk[kind].texts.get("rc_next", "") == "another":
+        walk.pop("recovery.contents", None)
+        if ready is not None:
+            walk["recovery.ready"] = ready
     for step in STEPS_UNDONE_BY.get(kind, ()):
         done.pop(step, None)
 

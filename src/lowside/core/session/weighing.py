@@ -3,16 +3,17 @@
 from dataclasses import dataclass
 
 from lowside.core.handbook.fields import Fields
-from lowside.core.handbook.machine import PACKAGE
+from lowside.core.handbook.machine import HEATING, PACKAGE, SUCTION_PORT
 from lowside.core.handbook.system import BY_WEIGHT, METERING_UNKNOWN, System
+from lowside.core.judging.by_weight import weigh_in
 from lowside.core.judging.findings import Unknown, sentence
-from lowside.core.judging.targets import weigh_in
 from lowside.core.numbers.unit_choice import label
 from lowside.core.numbers.units import OUNCE_KG, PSI_PA
 from lowside.core.session import gate
 from lowside.core.session.block import BlockCode
 from lowside.core.session.cylinder import HOSES_KG, left_in_cylinder
 from lowside.core.session.ledger import ROUNDING_KG
+from lowside.core.session.recovering import unready
 from lowside.core.session.state import State, sum_of_shots
 from lowside.core.session.unit import designation, yes_or_no
 
@@ -165,9 +166,14 @@ def why_not(state: State) -> str:
         return "Save the unit first."
     if name == NOT_WALKED:
         return R744_SENTENCE
+    if state.machine is None:
+        return "Answer “Unit type and mode” first."
     ready = state.walk.get("weighing.ready")
     if ready is None:
         return "Answer the questions before weigh-in first."
+    open_answer = unready(state, ready)
+    if open_answer != "":
+        return open_answer
     pressure = pressure_verdict(state)
     if not pressure.passed:
         return pressure.sentence
@@ -249,7 +255,7 @@ def check_charged(state: State, fields: Fields, name: str, problems: dict[str, s
             return "Weigh in with the unit off first."
         already = first.numbers["charged_off"]
         if amount > ROUNDING_KG:
-            refusal = _rest_refused(state)
+            refusal = rest_refused(state)
             if refusal != "":
                 problems[name] = refusal
                 return ""
@@ -293,8 +299,16 @@ def difference(state: State) -> str:
     return ""
 
 
-def _rest_refused(state: State) -> str:
-    """READ: a running addition only completes a weighed charge (RAV-SP sec. 6-4, YAV112)."""
+def rest_refused(state: State) -> str:
+    """Why nothing more may go into the running unit. READ: a running addition only completes a
+    weighed charge (RAV-SP sec. 6-4, YAV112), and in heating the large line is the high side
+    (SSZ14 p. 28); only a port at the compressor serves in heating too (ASC13 S-103)."""
+    machine = state.machine
+    if machine is not None and machine.mode == HEATING and machine.port != SUCTION_PORT:
+        return (
+            "In heating the large line is the high side. Run the unit in cooling and answer “Unit "
+            "type and mode” again, or weigh in the rest with the unit off."
+        )
     refrigerant = state.refrigerant
     if refrigerant is not None and refrigerant.safety_class in FLAMMABLE_MOST:
         return (

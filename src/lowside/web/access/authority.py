@@ -2,7 +2,7 @@
 
 It may only ever vouch for the names it was made with (RFC 5280 §4.2.1.10, name constraints, marked
 critical), so a phone that trusts it trusts nobody new about any other site, not even if the key is
-stolen. The certificate phones see (the leaf) is made anew here before it runs out.
+stolen. The certificate phones see (the leaf) is made again here before it runs out.
 
 Limits: Apple takes a leaf of an authority added by hand for at most 825 days (its support page
 HT210176), with EKU serverAuth and the name in the alternative names; common practice elsewhere.
@@ -28,7 +28,7 @@ LEAF_RENEWED_BEFORE = timedelta(days=30)
 CLOCK_SLACK = timedelta(days=1)
 """Valid from before it was made: a phone's clock may be behind."""
 NO_DNS_NAME = "invalid"
-"""Stands where no DNS name was chosen: without one, DNS names would not be constrained at all.
+"""Used where no DNS name was chosen: without one, DNS names would not be constrained at all.
 RFC 2606 promises that it never exists."""
 
 

@@ -234,7 +234,7 @@ class Pairing:
         return None if person is None else Holder(person, device, issued_at)
 
     def renewed(self, token: str, holder: Holder) -> str:
-        """The same token signed anew when it is due, "" when it is not."""
+        """The same token signed again when it is due, "" when it is not."""
         now = self._now_ms()
         if now - holder.issued_at < TOKEN_RENEWED_AFTER_MS:
             return ""

@@ -44,7 +44,7 @@ def pair(request: Request, typed: Typed) -> Response:
         return pair_page(422, str(error), code, label)
     before = pairing.holder(request.cookies.get(COOKIE, ""))
     if before is not None:
-        pairing.revoke(before.device.id, "paired anew")
+        pairing.revoke(before.device.id, "paired again")
     answer = RedirectResponse("/", 303)
     answer.headers["Set-Cookie"] = cookie_for(token)
     return answer

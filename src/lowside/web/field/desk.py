@@ -103,6 +103,15 @@ class Desk:
                 self.append(address.sid, typed["eid"], outcome.kind, outcome.data)
         return outcome
 
+    def write_once(self, sid: str, eid: str, kind: str, data: Mapping[str, str]) -> bool:
+        """Write an event of the office's, the same form only once; `False` when its id is none."""
+        if not is_ulid(eid):
+            return False
+        with self._writing:
+            if not any(event.eid == eid for event in self.store.events(sid)):
+                self.append(sid, eid, kind, data)
+        return True
+
     def _judged(self, events: list[Event]) -> State:
         return self._folded.state(events, self.handbook)
 

@@ -7,18 +7,27 @@ from typing import Any
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.numbers.unit_choice import UnitChoice, small_mass_unit
 from lowside.core.numbers.units import label, show
+from lowside.core.office.cylinders import ABOUT
+from lowside.core.office.law import Law
+from lowside.core.office.service_record import RECORD
 from lowside.core.pages.home import unit_name
+from lowside.core.pages.screen import Screen
 from lowside.core.pages.ticket import ticket_context
-from lowside.core.pages.timeline import entry_context
+from lowside.core.pages.timeline import entry_context, typed_lines
 from lowside.core.pages.wording import day, day_and_time, ticket_number
 from lowside.core.session.events import Moment, elapsed
-from lowside.core.session.ledger import CylinderUse, LedgerLine, cylinder_ledgers
-from lowside.core.session.state import State, sum_of_shots
-from lowside.core.session.unit_history import UnitLine, UnitUse, unit_histories
+from lowside.core.session.state import Entry, State, sum_of_shots
+from lowside.core.session.unit_history import UnitLine, UnitUse, unit_histories, unit_use_of
 from lowside.store import Listed, Quarantined
+from lowside.web.office.law_content import additions_context, law_context
+from lowside.web.office.links import session_href, unit_href
+from lowside.web.office.unit_records import UnitSessions
+
+OFFICE_FORMS = {form.kind: form for form in (RECORD, ABOUT)}
+"""The office's own entries by kind."""
 
 WEIGHTS = UnitChoice()
-"""Cylinder ledgers mix sessions of different units, so they are shown in one."""
+"""Lists mix sessions of different units, so they are shown in one."""
 
 
 def list_context(
@@ -42,13 +51,23 @@ def session_context(state: State, handbook: Handbook) -> dict[str, Any]:
         "heading": unit_name(state),
         "sid": state.sid,
         "ticket": ticket_number(state.sid),
-        "entries": [
-            entry_context(state, handbook.procedures.get(state.procedure), entry, "")
-            for entry in state.entries
-        ],
+        "entries": [_entry(state, handbook, entry) for entry in state.entries],
+        "unit_href": unit_href(state.job.site, state.job.unit_label)
+        if state.job is not None
+        else "",
         "series": json.dumps(series) if series is not None else "",
         "chart_text": _chart_text(series),
     }
+
+
+def _entry(state: State, handbook: Handbook, entry: Entry) -> dict[str, Any]:
+    """A line of the timeline; the office's own forms are known here and not on a phone."""
+    shown = entry_context(state, handbook.procedures.get(state.procedure), entry, "")
+    if entry.kind in OFFICE_FORMS:
+        shown["lines"] = typed_lines(OFFICE_FORMS[entry.kind], entry.data)
+        if entry.data.get("by", "") != "":
+            shown["lines"].append("Written by: " + entry.data["by"])
+    return shown
 
 
 def chart_series(state: State) -> dict[str, Any] | None:
@@ -84,21 +103,6 @@ def chart_series(state: State) -> dict[str, Any] | None:
     }
 
 
-def cylinders_context(uses: Sequence[CylinderUse], names: Mapping[str, str]) -> dict[str, Any]:
-    """Context of `office/cylinders.html`: each cylinder's ledger, newest use last."""
-    return {
-        "title": "Cylinders",
-        "cylinders": [
-            {
-                "label": found.label,
-                "refrigerant": found.refrigerant,
-                "lines": [_ledger_line(line, names) for line in found.lines],
-            }
-            for found in cylinder_ledgers(uses)
-        ],
-    }
-
-
 def units_context(uses: Sequence[UnitUse]) -> dict[str, Any]:
     """Context of `office/units.html`: each unit, its sessions and the charge added over time."""
     return {
@@ -106,6 +110,7 @@ def units_context(uses: Sequence[UnitUse]) -> dict[str, Any]:
         "units": [
             {
                 "name": history.unit_label + ", " + history.site,
+                "href": unit_href(history.site, history.unit_label),
                 "refrigerant": history.lines[-1].use.refrigerant,
                 "nameplate": _mass(history.lines[-1].use.nameplate_charge_kg),
                 "repeated": history.sentence(WEIGHTS),
@@ -116,6 +121,25 @@ def units_context(uses: Sequence[UnitUse]) -> dict[str, Any]:
     }
 
 
+def unit_context(found: UnitSessions, law: Law, screen: Screen) -> dict[str, Any]:
+    """Context of `office/unit.html`: one unit, what was added to it, and what the law says."""
+    uses = [use for use in map(unit_use_of, found.states) if use is not None]
+    (history,) = unit_histories(uses)
+    newest = history.lines[-1].use
+    return {
+        "title": history.unit_label,
+        "name": history.unit_label + ", " + history.site,
+        "refrigerant": newest.refrigerant,
+        "full": ""
+        if law.full.kg is None
+        else label("mass", law.full.kg, WEIGHTS.mass) + ". " + law.full.how,
+        "repeated": history.sentence(WEIGHTS),
+        "additions": additions_context(found.additions, law, WEIGHTS),
+        "lines": [_unit_line(line) for line in reversed(history.lines)],
+        "law": law_context(law, screen),
+    }
+
+
 def set_aside_context(items: Sequence[Quarantined]) -> dict[str, Any]:
     """Context of `office/set_aside.html`: events that contradict stored ones, kept for a person."""
     return {
@@ -123,7 +147,7 @@ def set_aside_context(items: Sequence[Quarantined]) -> dict[str, Any]:
         "rows": [
             {
                 "session": ticket_number(item.event.sid),
-                "href": "/office/session/" + item.event.sid,
+                "href": session_href(item.event.sid),
                 "kind": item.event.kind,
                 "device": ticket_number(item.event.dev),
                 "data": ", ".join(f"{name}: {text}" for name, text in item.event.data.items()),
@@ -143,7 +167,7 @@ def _row(item: Listed, tz: int) -> dict[str, Any]:
     if outline.started is not None:
         started = day_and_time(Moment("", 0, outline.started, tz))
     return {
-        "href": "/office/session/" + item.sid,
+        "href": session_href(item.sid),
         "ticket": ticket_number(item.sid),
         "started": started,
         "where": where,
@@ -155,23 +179,10 @@ def _row(item: Listed, tz: int) -> dict[str, Any]:
     }
 
 
-def _ledger_line(line: LedgerLine, names: Mapping[str, str]) -> dict[str, Any]:
-    use = line.use
-    return {
-        "href": "/office/session/" + use.sid,
-        "session": names.get(use.sid, ticket_number(use.sid)),
-        "day": day(use.started) if use.started is not None else "",
-        "start": _mass(use.start_kg),
-        "end": _mass(use.end_kg),
-        "added": label("mass", use.added_kg, WEIGHTS.mass),
-        "warnings": [warning.sentence(WEIGHTS) for warning in line.warnings],
-    }
-
-
 def _unit_line(line: UnitLine) -> dict[str, Any]:
     use = line.use
     return {
-        "href": "/office/session/" + use.sid,
+        "href": session_href(use.sid),
         "day": day(use.started),
         "technician": use.technician,
         "added": _mass(use.added_kg),

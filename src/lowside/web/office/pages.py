@@ -6,18 +6,20 @@ from fastapi import APIRouter, Query
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from lowside.core.pages import addresses
-from lowside.core.pages.home import unit_name
-from lowside.core.session.ledger import CylinderUse, use_of
 from lowside.core.session.unit_history import unit_use_of
+from lowside.library import load_rules
 from lowside.rendering import render
 from lowside.web.field.pages import TheDesk, not_found
 from lowside.web.office.content import (
-    cylinders_context,
     list_context,
     session_context,
     set_aside_context,
+    unit_context,
     units_context,
 )
+from lowside.web.office.law_content import law_context
+from lowside.web.office.record_pages import screen_of
+from lowside.web.office.unit_records import sessions_at, sessions_beside
 
 MOST_ROWS = 200
 
@@ -44,21 +46,27 @@ def office_session(desk: TheDesk, sid: str) -> Response:
         return not_found("There is no such session in this store.")
     if state.practice:
         return RedirectResponse(addresses.in_practice(addresses.current(sid)), 303)
-    return HTMLResponse(render("office/session.html", session_context(state, desk.handbook)))
+    beside = sessions_beside(desk, state)
+    law = beside.law(state, desk.handbook, load_rules())
+    context = session_context(state, desk.handbook)
+    context["law"] = law_context(law, screen_of(desk, state))
+    return HTMLResponse(render("office/session.html", context))
 
 
-@router.get("/cylinders")
-def office_cylinders(desk: TheDesk) -> Response:
-    uses: list[CylinderUse] = []
-    names: dict[str, str] = {}
-    for state in desk.states_for_lists(
-        [listed.sid for listed in desk.store.sessions(practice=False)]
-    ):
-        use = use_of(state)
-        if use is not None:
-            uses.append(use)
-            names[state.sid] = unit_name(state)
-    return HTMLResponse(render("office/cylinders.html", cylinders_context(uses, names)))
+@router.get("/unit")
+def office_unit(
+    desk: TheDesk,
+    site: Annotated[str, Query(max_length=200)] = "",
+    unit: Annotated[str, Query(max_length=200)] = "",
+) -> Response:
+    found = sessions_at(desk, site, unit)
+    if not found.states:
+        return not_found("There is no such unit in this store.")
+    newest = found.states[-1]
+    law = found.law(newest, desk.handbook, load_rules())
+    return HTMLResponse(
+        render("office/unit.html", unit_context(found, law, screen_of(desk, newest)))
+    )
 
 
 @router.get("/units")

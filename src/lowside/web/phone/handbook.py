@@ -12,6 +12,9 @@ from lowside.thermo.tables import properties_json
 def phone_handbook(handbook: Handbook) -> bytes:
     """Property tables, refrigerants, charts, procedures and cautions as UTF-8 JSON.
 
+    The steps are sent as columns, name -> the values of all steps: alike beside alike gets shorter
+    when it is compressed.
+
     Raises
         OSError: the tables are not built and the cache cannot be written.
     """
@@ -22,7 +25,7 @@ def phone_handbook(handbook: Handbook) -> bytes:
         "properties": json.loads(properties_json()),
         "refrigerants": [asdict(refrigerant) for refrigerant in handbook.refrigerants.values()],
         "charts": json.loads(charts),
-        "steps": steps,
+        "steps": {name: [step[name] for step in steps] for name in steps[0]},
         "procedures": procedures,
         "cautions": [asdict(caution) for caution in handbook.cautions.values()],
     }

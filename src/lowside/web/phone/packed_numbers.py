@@ -41,7 +41,7 @@ def _are_numbers(items: Sequence[Any]) -> bool:
 
 def _packed_list(numbers: Sequence[Decimal | int]) -> str | None:
     exact = [Decimal(number) for number in numbers]
-    decimals = max(0, *(-int(number.as_tuple().exponent) for number in exact))
+    decimals = max(0, *(-int(number.normalize().as_tuple().exponent) for number in exact))
     whole = [int(number.scaleb(decimals)) for number in exact]
     negative_zero = any(number.is_zero() and number.is_signed() for number in exact)
     if negative_zero or decimals > MOST_DECIMALS or max(map(abs, whole)) > LARGEST:

@@ -1,4 +1,4 @@
-"""What stands around a practice session: instruments, plates to read, what a thumb holds."""
+"""What is around a practice session: instruments, plates to read, what a thumb holds."""
 
 from typing import Any
 
@@ -103,7 +103,7 @@ def around(
     page: str,
     address: Address | None = None,
 ) -> dict[str, Any]:
-    """What stands around the panel and stays: the hand on the valve, the plates to read."""
+    """What is around the panel and stays: the hand on the valve, the plates to read."""
     session, _, _ = practice.running(state.sid, events)
     base = f"{PRACTICE}/{state.sid}"
     here = addresses.path(address) if address is not None else base + "/instruments"

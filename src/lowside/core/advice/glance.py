@@ -1,0 +1,38 @@
+"""A glance at the gauges between two openings of one batch.
+
+A steep unit passes its target within one batch, before any settled reading shows it. Part of the
+answer shows within a minute or two. So the next opening waits for a look.
+"""
+
+from lowside.core.advice.outlook import Outlook, gap_of
+from lowside.core.judging.targets import SUBCOOLING
+from lowside.core.session.state import State
+
+MOVED_K = 0.9
+"""A reading that hid the charge before and now moved this much [K] is no longer blind: about three
+times the 0.4 K by which two readings of a resting unit differ. Our choice."""
+
+
+def limit_gap_k(outlook: Outlook) -> float:
+    """The gap [K] at or below which no further opening goes in before a settled reading."""
+    near = outlook.tolerance_k
+    if outlook.blind:
+        return max(outlook.gap_k - MOVED_K, near)
+    return near
+
+
+def limit_value_k(outlook: Outlook) -> float:
+    """The same as what the gauges show [K]."""
+    gap = limit_gap_k(outlook)
+    if outlook.quantity == SUBCOOLING:
+        return outlook.target_k - gap
+    return outlook.target_k + gap
+
+
+def shows_enough(state: State, outlook: Outlook) -> bool:
+    """Whether the newest reading, settled or not, is one after which nothing more goes in."""
+    newest = state.readings[len(state.readings) - 1]
+    if newest.assessment is None or newest.shots_before < len(state.shots):
+        return False
+    gap = gap_of(newest, outlook.quantity)
+    return gap is not None and gap <= limit_gap_k(outlook)

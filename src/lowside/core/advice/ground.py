@@ -1,0 +1,69 @@
+"""What the advice rests on: what bars it, the reading that counts, and the moment it is for."""
+
+from lowside.core.advice import feeding
+from lowside.core.judging.findings import Unknown
+from lowside.core.session import block, gate
+from lowside.core.session.block import Block, BlockCode
+from lowside.core.session.events import Moment, elapsed
+from lowside.core.session.overriding import never_added_to
+from lowside.core.session.state import State, Taken
+
+NOT_YET_DECIDED: tuple[BlockCode, ...] = (
+    "undecided",
+    "no_baseline",
+    "reading_unknown",
+    "reading_weigh_in",
+    "reading_refused",
+    "reading_reason",
+)
+"""Blocks with which advice is given all the same: the decision is made by it."""
+
+TOO_EARLY_S = 120.0
+"""A reading this soon after a shot says nothing about the charge."""
+
+
+def blocked(state: State) -> Block | None:
+    """The first thing that bars the advice; advice is given while only the decision is open."""
+    found = list(gate.blocks(state))
+    if not state.readings and state.start_weight is None and state.running:
+        found = [each for each in found if each.instead == block.STOP]
+    for each in found:
+        if each.code not in NOT_YET_DECIDED:
+            return each
+    return None
+
+
+def basis(state: State) -> Taken | None:
+    """The newest reading that says something about the charge: taken while running, not too soon
+    after a shot, unless it is the only one."""
+    found: Taken | None = None
+    for taken in state.readings:
+        if not taken.running:
+            continue
+        if taken.since_shot_s is not None and taken.since_shot_s < TOO_EARLY_S:
+            continue
+        found = taken
+    return found
+
+
+def now_of(state: State, now: Moment | None) -> Moment:
+    """`now`, else the moment of the last thing that happened."""
+    if now is not None:
+        return now
+    if state.entries:
+        return state.entries[len(state.entries) - 1].moment
+    last = state.readings[len(state.readings) - 1].moment
+    if state.shots:
+        closed = state.shots[len(state.shots) - 1].closed
+        if closed is not None and elapsed(last, closed).seconds > 0.0:
+            return closed
+    return last
+
+
+def flooding(state: State) -> bool:
+    """The newest reading, settled or not, shows no superheat, or is one never added to."""
+    later = state.readings[len(state.readings) - 1]
+    if later.assessment is None or never_added_to(later) is not None:
+        return later.assessment is not None
+    superheat = later.assessment.superheat_k
+    return not isinstance(superheat, Unknown) and superheat < feeding.SAFE_SUPERHEAT_K

@@ -1,0 +1,111 @@
+"""What the guesses say together: how much may go in, and how likely the unit ends on target.
+
+Shares are of the full charge; the guesses count what the hoses bring as in.
+"""
+
+from collections.abc import Sequence
+
+from lowside.core.advice.response import (
+    BIAS_REACH,
+    BIAS_SIDE,
+    Guess,
+    Observation,
+    Subject,
+    quantile,
+)
+from lowside.core.judging.targets import SUBCOOLING
+
+OVERSHOOT = 0.12
+"""How likely the whole of an addition may be to pass the far side of the tolerance."""
+BLIND_OVERSHOOT = 0.08
+BLIND_FROM = 0.8
+"""The same while subcooling is short by more than this share of its target: then the condenser has
+hardly any liquid, and how steep the answer will be has not been seen."""
+STEEP_QUANTILE = 0.9
+"""A unit counts as steep as only one in ten that explain the readings. Our choice."""
+STARVED_GAP_K = 8.0
+"""An orifice this far above its target [K] is starved: its superheat stays near the warmest the
+gas can get, whatever goes in. Our choice."""
+ANSWERED_SHARE = 0.01
+"""Share of the full charge from which a reading after it counts as an answer. Our choice."""
+TOLERANCE_USED = 0.8
+"""Share of the tolerance beyond the target that counts as passing."""
+
+AIM = 0.6
+"""How likely less than the addition is missing, when nothing limits it: a little past the middle,
+because what is short costs another shot and the instruments' error falls on both sides."""
+
+
+def answered(subject: Subject, observations: Sequence[Observation]) -> bool:
+    """Whether charge went in since the first reading that could show it, and a reading followed."""
+    telling = STARVED_GAP_K
+    if subject.quantity == SUBCOOLING:
+        telling = BLIND_FROM * subject.target_k
+    last = observations[len(observations) - 1]
+    for before in observations:
+        if before.gap_k <= telling:
+            went_in = last.added_kg - before.added_kg
+            return went_in >= ANSWERED_SHARE * subject.full_charge_kg
+    return False
+
+
+def opening(subject: Subject, guesses: Sequence[Guess], to_come: float) -> float:
+    """Share of the full charge that a steep unit takes from showing nothing to the far side of the
+    tolerance, less what the hoses bring."""
+    steep = quantile([(guess.slope_k, guess.weight) for guess in guesses], STEEP_QUANTILE)
+    window = BLIND_FROM * subject.target_k + TOLERANCE_USED * subject.tolerance_k
+    return window / steep - to_come
+
+
+def safe(subject: Subject, guesses: Sequence[Guess], blind: bool, answered: bool) -> float:
+    """Share of the full charge that may go in: no more than is probably missing, and passing the
+    tolerance on the far side all but excluded. Before the first answer no more than half of what is
+    probably missing, unless even a steep unit moves by less than the tolerance."""
+    limits: list[tuple[float, float]] = []
+    off = BIAS_REACH * subject.bias_k
+    for guess in guesses:
+        room = TOLERANCE_USED * subject.tolerance_k
+        limits.append((guess.missing + room / guess.slope_k, guess.weight * (1.0 - BIAS_SIDE)))
+        limits.append((guess.missing + (room - off) / guess.slope_k, guess.weight * BIAS_SIDE))
+    limit = quantile(limits, BLIND_OVERSHOOT if blind else OVERSHOOT)
+    aim = quantile([(guess.missing, guess.weight) for guess in guesses], AIM)
+    safe = min(aim, limit)
+    if not answered:
+        middle = quantile([(guess.missing, guess.weight) for guess in guesses], 0.5)
+        steep = quantile([(guess.slope_k, guess.weight) for guess in guesses], STEEP_QUANTILE)
+        safe = min(safe, max(0.5 * middle, subject.tolerance_k / steep))
+    return safe if safe > 0.0 else 0.0
+
+
+def within(subject: Subject, guesses: Sequence[Guess]) -> float:
+    """How likely the true settled value is within tolerance, instruments' offset included."""
+    total = 0.0
+    off = BIAS_REACH * subject.bias_k
+    for guess in guesses:
+        gap = guess.slope_k * guess.missing
+        if abs(gap) <= subject.tolerance_k:
+            total = total + guess.weight * (1.0 - 2.0 * BIAS_SIDE)
+        if abs(gap + off) <= subject.tolerance_k:
+            total = total + guess.weight * BIAS_SIDE
+        if abs(gap - off) <= subject.tolerance_k:
+            total = total + guess.weight * BIAS_SIDE
+    return total
+
+
+def past(subject: Subject, guesses: Sequence[Guess], to_come: float) -> float:
+    """How likely the close-out takes the settled value past the tolerance on the far side, though
+    it is not past it without what the hoses bring (`to_come`, a share)."""
+    total = 0.0
+    for guess in guesses:
+        gap = guess.slope_k * guess.missing
+        if gap < -subject.tolerance_k and gap + guess.slope_k * to_come >= -subject.tolerance_k:
+            total = total + guess.weight
+    return total
+
+
+def expected_gap(guesses: Sequence[Guess]) -> float:
+    """The mean of the settled gap [K]."""
+    total = 0.0
+    for guess in guesses:
+        total = total + guess.weight * guess.slope_k * guess.missing
+    return total

@@ -1,0 +1,113 @@
+"""How a reading compares with its target: short of charge, right, or too much."""
+
+from dataclasses import dataclass
+from typing import Literal
+
+from lowside.core.handbook.system import Reading, System
+from lowside.core.judging.findings import REFUSE, SHOWS, Fact, Finding, Level, Unknown, missing
+from lowside.core.judging.targets import (
+    APPROACH,
+    APPROACH_GROSS_K,
+    LIQUID_PRESSURE,
+    SUPERHEAT,
+    NoTarget,
+    Target,
+    judged_by_pressure,
+    within,
+)
+
+Compared = Literal["short", "right", "over"]
+"""Where a reading is by its target."""
+
+SHORT: Compared = "short"
+RIGHT: Compared = "right"
+TOO_MUCH: Compared = "over"
+
+
+@dataclass(frozen=True)
+class Measured:
+    """What was read, as temperatures [K]: superheat, subcooling, and saturation on both sides."""
+
+    superheat_k: float | Unknown
+    subcooling_k: float | Unknown
+    dew_k: float | None
+    bubble_k: float | None
+
+
+def value_of(target: Target, reading: Reading, measured: Measured) -> float | Unknown:
+    """What the target is held against [K]."""
+    if target.quantity == SUPERHEAT:
+        return measured.superheat_k
+    if target.quantity == APPROACH:
+        return approach_of(reading)
+    if not judged_by_pressure(target.quantity):
+        return measured.subcooling_k
+    liquid = target.quantity == LIQUID_PRESSURE
+    value = measured.bubble_k if liquid else measured.dew_k
+    if value is None:
+        return Unknown(missing(("liquid_pressure" if liquid else "suction_pressure",)))
+    return value
+
+
+def approach_of(reading: Reading) -> float | Unknown:
+    """Liquid line less outdoor air [K]."""
+    line = reading.liquid_line_k
+    outdoor = reading.outdoor_dry_bulb_k
+    if line is None:
+        return Unknown(missing(("liquid_line",)))
+    if outdoor is None:
+        return Unknown(missing(("outdoor_dry_bulb",)))
+    return line - outdoor
+
+
+def shortfall(target: Target, value_k: float) -> float:
+    """How far the value is on the side of missing charge [K]; negative: on the other."""
+    return target.value_k - value_k if target.short_below else value_k - target.value_k
+
+
+def compare(target: Target, value_k: float) -> Compared:
+    """Where the value [K] is by its target."""
+    if within(target, value_k):
+        return RIGHT
+    return SHORT if shortfall(target, value_k) > 0.0 else TOO_MUCH
+
+
+def gross_approach(target: Target | NoTarget, reading: Reading) -> list[Finding]:
+    """An approach so far off that the method says nothing."""
+    if isinstance(target, NoTarget) or target.quantity != APPROACH:
+        return []
+    value = approach_of(reading)
+    if isinstance(value, Unknown) or abs(value - target.value_k) <= APPROACH_GROSS_K:
+        return []
+    gap = abs(value - target.value_k)
+    return [Finding("approach_gross", REFUSE, (Fact("gap", "temperature_difference", gap),))]
+
+
+def target_finding(
+    verdict: str, system: System, target: Target, reading: Reading, value_k: float
+) -> Finding:
+    """The verdict by the target; target and tolerance are facts of the target's own basis."""
+    level: Level = REFUSE if verdict == TOO_MUCH else SHOWS
+    if not judged_by_pressure(target.quantity):
+        return Finding(
+            verdict + "_" + target.quantity,
+            level,
+            (
+                Fact("value", "temperature_difference", value_k),
+                Fact("gap", "temperature_difference", abs(value_k - target.value_k)),
+                *target.basis.facts,
+            ),
+        )
+    pressure = reading.suction_pressure_pa
+    if target.quantity == LIQUID_PRESSURE:
+        pressure = reading.liquid_pressure_pa
+    gauge = 0.0 if pressure is None else pressure - system.atmosphere_pa
+    return Finding(
+        verdict + "_pressure",
+        level,
+        (
+            Fact("value", "gauge_pressure", gauge),
+            Fact("gap", "gauge_pressure", abs(gauge - target.gauge_pa)),
+            *target.basis.facts,
+        ),
+    )

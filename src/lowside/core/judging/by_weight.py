@@ -1,0 +1,66 @@
+"""The whole charge by weight: nameplate and line set."""
+
+from dataclasses import dataclass
+
+from lowside.core.handbook.system import System
+from lowside.core.judging.findings import WARN, Fact, Finding, Unknown, missing
+
+
+@dataclass(frozen=True)
+class WeighIn:
+    """A charge by weight [kg]: nameplate, correction for the line set (`None`: not given), sum."""
+
+    nameplate_kg: float
+    line_kg: float | None
+    total_kg: float
+
+
+def weigh_in(system: System) -> WeighIn | Unknown:
+    """The whole charge by weight: nameplate + (line length − length it covers) × adder.
+
+    Whether a shorter line set takes charge off is for this unit's papers to say: one table does
+    (READ: XPG20, 38HQ), another adds nothing (READ: MMY p. 121). Without any of the three line
+    figures `line_kg` is `None` and the total is the nameplate's; with some, the missing are named.
+    """
+    if system.nameplate_charge_kg is None:
+        return Unknown(missing(("nameplate_charge",)))
+    length = system.line_length_m
+    included = system.line_included_m
+    adder = system.line_adder_kg_per_m
+    if length is None and included is None and adder is None:
+        return WeighIn(system.nameplate_charge_kg, None, system.nameplate_charge_kg)
+    if length is None or included is None or adder is None:
+        absent: list[str] = []
+        if length is None:
+            absent.append("line_length")
+        if included is None:
+            absent.append("line_included")
+        if adder is None:
+            absent.append("line_adder")
+        return Unknown(missing(tuple(absent)))
+    line = (length - included) * adder
+    if line < 0.0:
+        if system.short_line_takes_off is None:
+            return Unknown(Finding("short_line_unasked", WARN))
+        if not system.short_line_takes_off:
+            line = 0.0
+    return WeighIn(system.nameplate_charge_kg, line, system.nameplate_charge_kg + line)
+
+
+def by_weight(system: System) -> Finding:
+    """Why a unit charged by weight has no target to charge to by readings."""
+    charge = weigh_in(system)
+    if isinstance(charge, Unknown):
+        return charge.reason
+    nameplate = Fact("nameplate", "mass", charge.nameplate_kg)
+    if charge.line_kg is None:
+        return Finding("by_weight_without_line", WARN, (nameplate,))
+    return Finding(
+        "by_weight",
+        WARN,
+        (
+            Fact("total", "mass", charge.total_kg),
+            nameplate,
+            Fact("line", "mass", charge.line_kg),
+        ),
+    )

@@ -1,0 +1,352 @@
+"""The shop's cylinders: what each holds, where it is, what it lost between jobs, its test.
+
+Charging cylinders and recovery cylinders are told apart: a recovery cylinder has a fill limit, and
+the strictest published rule for what is inside holds. What the office adds (van, test date, when
+stock is low) are events of a session that used the cylinder.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from lowside.core.handbook.fields import CHOICE, NUMBER, Field, Fields, Form, read_fields
+from lowside.core.handbook.forms import understand
+from lowside.core.handbook.handbook import Handbook
+from lowside.core.numbers.unit_choice import UnitChoice
+from lowside.core.numbers.units import POUND_KG
+from lowside.core.session.events import Moment
+from lowside.core.session.ledger import (
+    ROUNDING_KG,
+    CylinderUse,
+    LedgerWarning,
+    between,
+    label_key,
+    use_of,
+)
+from lowside.core.session.recovering import Limit, due_month, strictest_limit, unit_is_mixed
+from lowside.core.session.state import STANDS, State
+from lowside.core.session.unit import designation
+from lowside.core.session.walk import RECOVERED_KIND
+from lowside.core.session.weighing import charged_kg
+
+Kind = Literal["charging", "recovery"]
+
+CHARGING: Kind = "charging"
+RECOVERY: Kind = "recovery"
+
+MIXTURE = "Mixture"
+"""What a recovery cylinder holds when it is not one known refrigerant."""
+
+LOW_KG = 3.0 * POUND_KG
+"""Below this a charging cylinder is low on stock until the office names its own limit. Ours: what a
+home unit that lost half its charge takes."""
+DUE_SOON_MONTHS = 3
+"""How long before its test is due a cylinder is named. Ours."""
+
+GONE = ("returned", "scrapped")
+
+ABOUT = Form(
+    "cylinder_about",
+    "office.cylinder",
+    "Save",
+    (
+        Field("van", "Van or place", longest=80),
+        Field(
+            "low",
+            "Low on stock below",
+            NUMBER,
+            "mass",
+            hint="Net weight. Left empty: 3 lb",
+            lowest=0.0,
+            highest=200.0,
+        ),
+        Field("rc_date", "Month and year stamped", hint="As 06/2024", longest=10),
+        Field(
+            "rc_date_means",
+            "What that date is",
+            CHOICE,
+            choices=(("tested", "Made, or tested last"), ("due", "Test due")),
+        ),
+        Field(
+            "fate",
+            "This cylinder",
+            CHOICE,
+            choices=(
+                ("in_use", "Is in use"),
+                ("returned", "Was returned or reclaimed"),
+                ("scrapped", "Was scrapped"),
+            ),
+        ),
+        Field("remark", "Remark", longest=300),
+    ),
+)
+
+
+@dataclass(frozen=True)
+class Use:
+    """One session's use of one cylinder, of either kind [kg]."""
+
+    kind: Kind
+    weighed: CylinderUse
+    technician: str
+    moved_kg: float
+    """Out of a charging cylinder, into a recovery cylinder."""
+    water_kg: float | None
+    """Water capacity of a recovery cylinder."""
+    due: int | None
+    """Last month in which it may be filled [months since year 0]."""
+
+
+@dataclass(frozen=True)
+class About:
+    """What the office wrote of a cylinder."""
+
+    kind: Kind
+    label: str
+    moment: Moment
+    fields: Fields
+    data: Mapping[str, str]
+
+
+@dataclass(frozen=True)
+class Line:
+    """A use with what it says against the use before it."""
+
+    use: Use
+    warnings: tuple[LedgerWarning, ...]
+
+
+@dataclass(frozen=True)
+class Register:
+    """One cylinder as it is now [kg]."""
+
+    kind: Kind
+    label: str
+    refrigerant: str
+    lines: tuple[Line, ...]
+    """Oldest first."""
+    net_kg: float | None
+    """What it holds by its last weighing, or by that less what was taken since."""
+    by_end_weight: bool
+    place: str
+    """The van the office named; else empty."""
+    technician: str
+    """Who used it last."""
+    low: bool
+    limit: Limit | None
+    room_kg: float | None
+    due: int | None
+    gone: bool
+    about: About | None
+
+    @property
+    def warned(self) -> bool:
+        return any(line.warnings for line in self.lines)
+
+
+def uses_of(state: State) -> tuple[Use, ...]:
+    """Every cylinder a session used; none for practice."""
+    if state.practice:
+        return ()
+    found: list[Use] = []
+    technician = "" if state.job is None else state.job.technician
+    charging = use_of(state)
+    if charging is not None:
+        moved = charging.added_kg + charged_kg(state)
+        found.append(Use(CHARGING, charging, technician, moved, None, None))
+    found.extend(_recoveries(state, technician))
+    return tuple(found)
+
+
+def abouts_of(state: State) -> tuple[About, ...]:
+    """What the office wrote of cylinders in this session's log."""
+    found: list[About] = []
+    for entry in state.entries:
+        if entry.kind == ABOUT.kind and entry.status == STANDS:
+            kind = RECOVERY if entry.data.get("kind", "") == RECOVERY else CHARGING
+            fields = read_fields(ABOUT, entry.data, state.units)
+            label = entry.data.get("label", "")
+            found.append(About(kind, label, entry.moment, fields, entry.data))
+    return tuple(found)
+
+
+def registers(
+    uses: Sequence[Use], abouts: Sequence[About], handbook: Handbook
+) -> tuple[Register, ...]:
+    """One for each cylinder, those used last first."""
+    groups: dict[tuple[Kind, str], list[Use]] = {}
+    for use in _in_order(uses):
+        groups.setdefault((use.kind, label_key(use.weighed.label)), []).append(use)
+    latest: dict[tuple[Kind, str], About] = {}
+    for about in abouts:
+        key = (about.kind, label_key(about.label))
+        if key not in latest or about.moment.at >= latest[key].moment.at:
+            latest[key] = about
+    found = [_register(group, latest.get(key), handbook) for key, group in groups.items()]
+    found.reverse()
+    found.sort(key=lambda one: -_last_at(one))
+    return tuple(found)
+
+
+def stock(found: Sequence[Register]) -> list[tuple[str, Kind, str, float, int]]:
+    """Refrigerant, kind, van, net on hand [kg] and number of cylinders, by refrigerant and van;
+    cylinders that are gone or whose weight is not known are left out."""
+    totals: dict[tuple[str, Kind, str], tuple[float, int]] = {}
+    for one in found:
+        if one.gone or one.net_kg is None:
+            continue
+        key = (one.refrigerant, one.kind, where(one))
+        before = totals.get(key, (0.0, 0))
+        totals[key] = (before[0] + max(one.net_kg, 0.0), before[1] + 1)
+    return [(*key, *totals[key]) for key in sorted(totals)]
+
+
+def where(one: Register) -> str:
+    """Van or place; while nobody named it, whoever used it last."""
+    if one.place != "":
+        return one.place
+    return "With " + one.technician if one.technician != "" else "Not known"
+
+
+def check_about(fields: Fields) -> dict[str, str]:
+    """Sentences beside the fields that do not go together."""
+    problems = dict(fields.problems)
+    if "rc_date" in fields.texts:
+        if due_month(fields.texts) is None:
+            problems.setdefault("rc_date", "Type month and year, as 06/2024.")
+        if "rc_date_means" not in fields.texts:
+            problems.setdefault("rc_date_means", "Choose one.")
+    return problems
+
+
+def _register(group: Sequence[Use], about: About | None, handbook: Handbook) -> Register:
+    last = group[-1]
+    texts: Mapping[str, str] = {} if about is None else about.fields.texts
+    low = LOW_KG if about is None else about.fields.numbers.get("low", LOW_KG)
+    net = _net(last)
+    gone = texts.get("fate", "") in GONE
+    refrigerant = last.weighed.refrigerant
+    limit: Limit | None = None
+    if last.kind == RECOVERY and last.water_kg is not None:
+        name = "" if refrigerant == MIXTURE else refrigerant
+        limit = strictest_limit(last.water_kg, name, handbook)
+    due = due_month(texts)
+    return Register(
+        kind=last.kind,
+        label=last.weighed.label,
+        refrigerant=refrigerant,
+        lines=_lines(group),
+        net_kg=net,
+        by_end_weight=last.weighed.end_kg is not None,
+        place=texts.get("van", ""),
+        technician=last.technician,
+        low=last.kind == CHARGING and not gone and net is not None and net < low - ROUNDING_KG,
+        limit=limit,
+        room_kg=None if limit is None or net is None else limit.kg - net,
+        due=due if due is not None else last.due,
+        gone=gone,
+        about=about,
+    )
+
+
+def _net(last: Use) -> float | None:
+    weighed = last.weighed
+    if weighed.end_kg is not None:
+        return weighed.end_kg - weighed.tare_kg
+    if weighed.start_kg is None:
+        return None
+    return weighed.start_kg - weighed.tare_kg - last.moved_kg
+
+
+def _lines(group: Sequence[Use]) -> tuple[Line, ...]:
+    lines: list[Line] = []
+    earlier: Use | None = None
+    for use in group:
+        warnings: tuple[LedgerWarning, ...] = ()
+        if earlier is not None and use.weighed.started is not None:
+            warnings = between(earlier.weighed, use.weighed)
+        lines.append(Line(use, warnings))
+        earlier = use
+    return tuple(lines)
+
+
+def _in_order(uses: Sequence[Use]) -> list[Use]:
+    """By start, then session; within a session as they came. Those without a start come last, for
+    they cannot be placed."""
+    numbered = list(enumerate(uses))
+    numbered.sort(
+        key=lambda pair: (
+            pair[1].weighed.started is None,
+            _at(pair[1]),
+            pair[1].weighed.sid,
+            pair[0],
+        )
+    )
+    return [use for _, use in numbered]
+
+
+def _at(use: Use) -> int:
+    return 0 if use.weighed.started is None else use.weighed.started.at
+
+
+def _last_at(one: Register) -> int:
+    return _at(one.lines[-1].use)
+
+
+def _recoveries(state: State, technician: str) -> list[Use]:
+    """Each weighing after a recovery, with the cylinder that was named before it."""
+    found: list[Use] = []
+    cylinder: Fields | None = None
+    contents: Fields | None = None
+    for entry in state.entries:
+        if entry.status != STANDS:
+            continue
+        if entry.kind == "recovery.cylinder":
+            cylinder = _understood(entry.kind, entry.data, state.units)
+            contents = None
+        elif entry.kind == "recovery.contents":
+            contents = _understood(entry.kind, entry.data, state.units)
+        elif entry.kind == RECOVERED_KIND and cylinder is not None and contents is not None:
+            after = _understood(entry.kind, entry.data, state.units)
+            if after is not None:
+                found.append(_recovery(state, technician, entry.moment, cylinder, contents, after))
+    return found
+
+
+def _understood(kind: str, data: Mapping[str, str], choice: UnitChoice) -> Fields | None:
+    fields = understand(kind, data, choice)
+    return None if fields.problems else fields
+
+
+def _recovery(
+    state: State,
+    technician: str,
+    moment: Moment,
+    cylinder: Fields,
+    contents: Fields,
+    after: Fields,
+) -> Use:
+    mixed = unit_is_mixed(state) or contents.texts.get("rc_inside", "") == "mixed"
+    name = designation(state.unit_texts)
+    before_kg = contents.numbers["rc_before"]
+    after_kg = after.numbers["rc_after"]
+    weighed = CylinderUse(
+        sid=state.sid,
+        label=cylinder.texts["rc_label"],
+        refrigerant=MIXTURE if mixed or name == "" else name,
+        tare_kg=cylinder.numbers["rc_tare"],
+        start_kg=before_kg,
+        end_kg=after_kg,
+        started=moment,
+        closed=state.closed,
+        resolution_kg=None,
+        added_kg=before_kg - after_kg,
+    )
+    return Use(
+        kind=RECOVERY,
+        weighed=weighed,
+        technician=technician,
+        moved_kg=after_kg - before_kg,
+        water_kg=cylinder.numbers["rc_water"],
+        due=due_month(cylinder.texts),
+    )

@@ -1,0 +1,381 @@
+"""What the leak rules say of one session at one unit: whom they cover, the rate, what is recorded.
+
+This is an aid to the person who is responsible. Their decision is shown before what is worked out
+here, and every figure carries the citation to check.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from lowside.core.handbook.fields import read_fields
+from lowside.core.handbook.refrigerants import Refrigerant
+from lowside.core.numbers.arithmetic import format_decimal
+from lowside.core.numbers.unit_choice import UnitChoice, label
+from lowside.core.office.coverage import (
+    UNKNOWN_STANDING,
+    Applicability,
+    UnitFacts,
+    applicability,
+    governing,
+)
+from lowside.core.office.dates import day_text, local_day, year_of
+from lowside.core.office.leak_rate import (
+    ANNUALIZING,
+    NOTHING_KG,
+    ROLLING,
+    Addition,
+    Method,
+    Rate,
+    annualized,
+    calendar_year,
+    over,
+    reaches,
+    rolling,
+)
+from lowside.core.office.rule_set import Coverage, Rule, RuleSet, Threshold
+from lowside.core.office.service_record import (
+    METHOD_NAMES,
+    REASON_NAMES,
+    RECORD,
+    RULING_NAMES,
+    Answers,
+    FullCharge,
+    UnitRecord,
+    addition,
+    amount,
+    answer_from,
+    answers,
+    full_charge,
+    method_from,
+    use_from,
+    written_charge,
+)
+from lowside.core.session.state import State
+from lowside.core.session.unit import designation
+
+Level = Literal["stop", "warn", "good", ""]
+
+CHECK_THE_TEXT = (
+    "This page is an aid. Check the current text of the law, and state and local law. The "
+    "responsible person decides."
+)
+
+
+@dataclass(frozen=True)
+class RateLine:
+    """A leak rate by one method, in words; `rate` is `None` when none is due or can be known."""
+
+    method: Method
+    rate: Rate | None
+    over: bool
+    sentence: str
+
+
+@dataclass(frozen=True)
+class RecordLine:
+    """One thing the rules ask to be written down; `value` is empty while it is missing."""
+
+    rule: Rule
+    value: str
+
+
+@dataclass(frozen=True)
+class Law:
+    """Everything the office's page says of the law about one session."""
+
+    standings: tuple[Applicability, ...]
+    covered_by: Coverage | None
+    threshold: Threshold | None
+    full: FullCharge
+    rates: tuple[RateLine, ...]
+    level: Level
+    verdict: str
+    decided: str
+    """What the responsible person decided, empty while nobody has."""
+    year: str
+    """The calendar year's total where it must be reported; else empty."""
+    service: tuple[RecordLine, ...]
+    unit: tuple[RecordLine, ...]
+    written: Answers
+
+
+def law_of(
+    state: State,
+    refrigerant: Refrigerant | None,
+    additions: Sequence[Addition],
+    records: Sequence[UnitRecord],
+    rules: RuleSet,
+) -> Law:
+    """What the rules say of a session.
+
+    Args:
+        state: the session.
+        refrigerant: facts of what its unit holds; `None` when not known.
+        additions: of every session at this unit, this one's among them.
+        records: what the office wrote in the sessions at this unit.
+        rules: the country's.
+    """
+    written = answers(state, records)
+    full = full_charge(state, written.fields)
+    choice = state.units
+    texts = written.fields.texts
+    light = texts.get("light", "") or state.checks.get("leak_exempt", "")
+    unit = UnitFacts(refrigerant, full.kg, use_from(texts.get("use", "")), answer_from(light))
+    day = None if state.started is None else local_day(state.started)
+    standings = () if day is None else applicability(unit, day, rules, choice)
+    covering = governing(standings)
+    coverage = None if covering is None else covering.coverage
+    threshold = _threshold(coverage, unit)
+    mine = addition(state)
+    rates: tuple[RateLine, ...] = ()
+    if mine is not None and full.kg is not None and _due(mine):
+        wanted = method_from(texts.get("method", ""))
+        rates = tuple(
+            _rate_line(method, additions, mine.day, full.kg, coverage, threshold, choice)
+            for method in (ANNUALIZING, ROLLING)
+            if wanted in ("", method)
+        )
+    level, verdict = _verdict(standings, coverage, threshold, unit, full, mine, rates)
+    return Law(
+        standings=standings,
+        covered_by=coverage,
+        threshold=threshold,
+        full=full,
+        rates=rates,
+        level=level,
+        verdict=verdict,
+        decided=_decided(written),
+        year=_year(additions, day, full, rules),
+        service=tuple(
+            RecordLine(rule, _service_value(rule.id, state, written, full, rates))
+            for rule in rules.service_record
+        ),
+        unit=tuple(
+            RecordLine(rule, _unit_value(rule.id, state, written, full, records))
+            for rule in rules.unit_record
+        ),
+        written=written,
+    )
+
+
+def rate_text(rate: Rate, choice: UnitChoice) -> str:
+    """`15.21 % a year: 3 lb in 120 days`, with what is uncertain about it."""
+    words = "at least " if rate.at_least else ""
+    words = words + format_decimal(rate.percent, 2) + " % a year: "
+    return words + label("mass", rate.kg, choice) + " in " + str(rate.days) + " days"
+
+
+def _due(mine: Addition) -> bool:
+    return mine.counts and mine.kg > NOTHING_KG
+
+
+def _threshold(coverage: Coverage | None, unit: UnitFacts) -> Threshold | None:
+    """By the unit's use; the strictest while nobody has said what that is."""
+    if coverage is None:
+        return None
+    if unit.use != "":
+        return coverage.thresholds[unit.use]
+    strictest: Threshold | None = None
+    for one in coverage.thresholds.values():
+        if strictest is None or one.percent < strictest.percent:
+            strictest = one
+    return strictest
+
+
+def _rate_line(
+    method: Method,
+    additions: Sequence[Addition],
+    day: int,
+    full_kg: float,
+    coverage: Coverage | None,
+    threshold: Threshold | None,
+    choice: UnitChoice,
+) -> RateLine:
+    since = None if coverage is None else coverage.counts_from_day
+    work_out = annualized if method == ANNUALIZING else rolling
+    rate = work_out(additions, day, full_kg, since)
+    name = METHOD_NAMES[method]
+    if rate is None:
+        return RateLine(method, None, False, f"{name}: no rate is due.")
+    words = f"{name}: {rate_text(rate, choice)}."
+    if rate.first and method == ANNUALIZING:
+        words = words + " No earlier addition is on record here, so 365 days were taken."
+    if threshold is None:
+        return RateLine(method, rate, False, words)
+    limit = format_decimal(threshold.percent, 0)
+    is_over = over(rate, threshold.percent)
+    if is_over:
+        words = words + f" Over {limit} %."
+    elif rate.at_least:
+        words = words + f" Whether it is over {limit} % is not known: a shot was not weighed."
+    else:
+        words = words + f" Not over {limit} %."
+    return RateLine(method, rate, is_over, words)
+
+
+def _verdict(
+    standings: Sequence[Applicability],
+    coverage: Coverage | None,
+    threshold: Threshold | None,
+    unit: UnitFacts,
+    full: FullCharge,
+    mine: Addition | None,
+    rates: Sequence[RateLine],
+) -> tuple[Level, str]:
+    if coverage is None or threshold is None:
+        if not standings or any(one.standing == UNKNOWN_STANDING for one in standings):
+            return "warn", "Not decided. A fact about the unit is missing: see below."
+        return "good", "No federal leak-rate rule kept here covers this unit."
+    if mine is None or mine.kg <= NOTHING_KG:
+        return "good", "Nothing was added in this session, so no leak rate is due."
+    if not mine.counts:
+        return "good", "No leak rate is due: the addition was not for a leak, by the record."
+    if full.kg is None or not rates:
+        return "warn", "The leak rate is due and cannot be worked out."
+    limit = f"{format_decimal(threshold.percent, 0)} % ({threshold.rule.citation})"
+    if unit.use == "":
+        limit = limit + ", the strictest, because nobody has said what the unit is for"
+    above = [METHOD_NAMES[line.method].lower() for line in rates if line.over]
+    if len(above) > 0:
+        return "stop", (
+            f"The leak rate by {' and by '.join(above)} is over {limit}. The leak must be repaired."
+        )
+    if any(line.rate is not None and line.rate.at_least for line in rates):
+        return "warn", f"Whether the leak rate is over {limit} is not known."
+    return "good", f"The leak rate is not over {limit}."
+
+
+def _decided(written: Answers) -> str:
+    texts = written.fields.texts
+    ruling = texts.get("ruling", "")
+    if ruling == "":
+        return ""
+    words = texts.get("responsible", "Someone") + ": " + RULING_NAMES.get(ruling, ruling) + "."
+    why = texts.get("ruling_why", "")
+    return words if why == "" else words + " " + why
+
+
+def _year(additions: Sequence[Addition], day: int | None, full: FullCharge, rules: RuleSet) -> str:
+    if day is None or full.kg is None:
+        return ""
+    year = year_of(day)
+    rate = calendar_year(additions, year, full.kg)
+    if not reaches(rate, rules.chronic.percent):
+        return ""
+    return (
+        f"In {year} {format_decimal(rate.percent, 0)} % of the full charge was added, "
+        f"{format_decimal(rules.chronic.percent, 0)} % or more. {rules.chronic.rule.text} "
+        f"({rules.chronic.rule.citation})."
+    )
+
+
+def _service_value(
+    name: str, state: State, written: Answers, full: FullCharge, rates: Sequence[RateLine]
+) -> str:
+    texts = written.fields.texts
+    if name == "R21":
+        return _place(state, texts.get("address", ""))
+    if name == "R22":
+        return "" if state.started is None else day_text(local_day(state.started))
+    if name == "R23":
+        return texts.get("parts", "")
+    if name == "R24":
+        return texts.get("service", "")
+    if name == "R25":
+        return _person(state, written)
+    if name == "R26":
+        return _amount(state, written)
+    if name == "R27":
+        return _full(state, full)
+    if name == "R28":
+        known = [line for line in rates if line.rate is not None]
+        return " ".join(line.sentence for line in known)
+    return ""
+
+
+def _unit_value(
+    name: str, state: State, written: Answers, full: FullCharge, records: Sequence[UnitRecord]
+) -> str:
+    texts = written.fields.texts
+    if name == "R11":
+        return texts.get("owner", "")
+    if name == "R12":
+        return texts.get("address", "")
+    if name == "R13":
+        return _full(state, full)
+    if name == "R14":
+        low = written.fields.numbers.get("full_charge_low")
+        high = written.fields.numbers.get("full_charge_high")
+        if texts.get("full_charge_how", "") != "range":
+            return "Not a range"
+        if low is None or high is None or full.kg is None:
+            return ""
+        return (
+            f"{label('mass', low, state.units)} to {label('mass', high, state.units)}, midpoint "
+            f"{label('mass', full.kg, state.units)}"
+        )
+    if name == "R15":
+        return _revisions(records, state.units)
+    return ""
+
+
+def _place(state: State, address: str) -> str:
+    if state.job is None:
+        return ""
+    words = state.job.unit_label + ", " + state.job.site
+    return words if address == "" else words + ", " + address
+
+
+def _person(state: State, written: Answers) -> str:
+    texts = written.fields.texts
+    person = texts.get("person", "")
+    if person == "" and state.job is not None:
+        person = state.job.technician
+    certification = texts.get("certification", "")
+    if person == "":
+        return ""
+    if certification == "":
+        return person + ", certification not on record"
+    return person + ", certification " + certification
+
+
+def _amount(state: State, written: Answers) -> str:
+    found = amount(state)
+    name = designation(state.unit_texts)
+    if name == "":
+        return ""
+    words = label("mass", found.added_kg, state.units) + " " + name + " added"
+    if found.at_least:
+        words = "At least " + words + ": a shot was not weighed"
+    elif found.by_weights:
+        words = words + ", by start and end weight"
+    if found.recovered_kg > NOTHING_KG:
+        words = words + "; " + label("mass", found.recovered_kg, state.units) + " recovered"
+    why = written.fields.texts.get("why", "")
+    return words if why == "" else words + ". " + REASON_NAMES[why]
+
+
+def _full(state: State, full: FullCharge) -> str:
+    if full.kg is None:
+        return ""
+    words = label("mass", full.kg, state.units)
+    return words if full.how == "" else words + ". " + full.how
+
+
+def _revisions(records: Sequence[UnitRecord], choice: UnitChoice) -> str:
+    """Each full charge the office wrote, with its day; one that repeats is left out."""
+    ordered = list(records)
+    ordered.sort(key=lambda record: record.moment.at)
+    lines: list[str] = []
+    last = ""
+    for record in ordered:
+        kilograms, how = written_charge(read_fields(RECORD, record.data, choice))
+        if kilograms is None:
+            continue
+        words = label("mass", kilograms, choice)
+        words = words if how == "" else words + ", " + how
+        if words != last:
+            lines.append(day_text(local_day(record.moment)) + ": " + words)
+        last = words
+    return "; ".join(lines) if lines else "Not written down"

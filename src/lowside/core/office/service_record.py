@@ -1,0 +1,313 @@
+"""The record of a service that 40 CFR 82.157(l) asks for: what sessions say, and what the office
+adds.
+
+The office's answers are events of the session they are about. What is true of the unit (owner,
+address, use, full charge, method) is taken over from the unit's newest record.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from lowside.core.handbook.fields import (
+    CHOICE,
+    NUMBER,
+    YES_NO,
+    Field,
+    Fields,
+    Form,
+    read_fields,
+    text_field,
+)
+from lowside.core.judging.by_weight import weigh_in
+from lowside.core.judging.findings import Unknown
+from lowside.core.office.coverage import Answer
+from lowside.core.office.dates import local_day
+from lowside.core.office.leak_rate import ANNUALIZING, ROLLING, Addition, Method
+from lowside.core.office.rule_set import USES, Use
+from lowside.core.session.events import Moment
+from lowside.core.session.state import STANDS, State, added_kg, unweighed_shots
+from lowside.core.session.weighing import charged_kg, whole_charge
+
+USE_NAMES: dict[Use, str] = {
+    "comfort_cooling": "Comfort cooling",
+    "commercial_refrigeration": "Commercial refrigeration",
+    "industrial_process": "Industrial process refrigeration",
+    "transport": "Refrigerated transport",
+    "other": "Other",
+}
+METHOD_NAMES: dict[Method, str] = {ANNUALIZING: "Annualizing", ROLLING: "Rolling average"}
+HOW_NAMES: dict[str, str] = {
+    "manufacturer": "Manufacturer’s value",
+    "calculated": "Calculated from component sizes, density and volume",
+    "weighed": "Measured by weight",
+    "range": "A range, with its midpoint",
+}
+REASON_NAMES: dict[str, str] = {
+    "leak": "Refrigerant was lost",
+    "new": "Straight after installing the unit",
+    "retrofit": "Straight after a retrofit",
+    "seasonal": "Seasonal variance: taken out before",
+}
+RULING_NAMES: dict[str, str] = {
+    "as_shown": "As shown on this page",
+    "applies": "The rule applies",
+    "not": "The rule does not apply",
+}
+
+
+def _most_mass(name: str, text: str, hint: str = "") -> Field:
+    return Field(name, text, NUMBER, "mass", hint=hint, lowest=0.0, highest=20_000.0)
+
+
+RECORD = Form(
+    "record",
+    "office.recorded",
+    "Save the record",
+    (
+        text_field("owner", "Owner or operator"),
+        Field("address", "Address of the unit", longest=300),
+        Field("use", "What the unit is for", CHOICE, choices=tuple(USE_NAMES.items())),
+        Field(
+            "light",
+            "Residential or light commercial air conditioning or heat pump?",
+            CHOICE,
+            hint="Window, split, package and rooftop units are named as such in 89 FR 82717-82719; "
+            "chillers are not. For VRF the texts conflict: ask",
+            choices=YES_NO,
+        ),
+        _most_mass("full_charge", "Full charge", "Left empty: nameplate and line set"),
+        Field(
+            "full_charge_how",
+            "How the full charge was found",
+            CHOICE,
+            choices=tuple(HOW_NAMES.items()),
+        ),
+        _most_mass("full_charge_low", "If a range: lowest"),
+        _most_mass("full_charge_high", "If a range: highest"),
+        Field(
+            "method",
+            "Leak rate by",
+            CHOICE,
+            hint="One method for all units of a site",
+            choices=tuple(METHOD_NAMES.items()),
+        ),
+        Field(
+            "why",
+            "Why refrigerant was added",
+            CHOICE,
+            choices=tuple(REASON_NAMES.items()),
+        ),
+        Field("parts", "Parts serviced", longest=500),
+        Field("service", "Type of service for each part", longest=500),
+        text_field("person", "Who did the service", "Left empty: the session’s technician"),
+        text_field("certification", "That person’s certification", "Type and number"),
+        Field("ruling", "Decided", CHOICE, choices=tuple(RULING_NAMES.items())),
+        Field("ruling_why", "Why", longest=500),
+        text_field("responsible", "Responsible person"),
+    ),
+)
+
+OF_THE_UNIT = (
+    "owner",
+    "address",
+    "use",
+    "light",
+    "full_charge",
+    "full_charge_how",
+    "full_charge_low",
+    "full_charge_high",
+    "method",
+)
+"""Fields of the form that are true of the unit, whatever the session."""
+
+FullFrom = Literal["record", "range", "nameplate", ""]
+
+
+@dataclass(frozen=True)
+class Answers:
+    """What the office wrote, `unit_from` when the unit's part is from another session's record."""
+
+    fields: Fields
+    unit_from: Moment | None
+    written: bool
+    """This session has a record of its own."""
+
+
+@dataclass(frozen=True)
+class FullCharge:
+    """Full charge [kg] and where it is from; `None` when nothing says it."""
+
+    kg: float | None
+    source: FullFrom
+    how: str
+
+
+@dataclass(frozen=True)
+class Amount:
+    """What a session added and took out [kg]."""
+
+    added_kg: float
+    recovered_kg: float
+    at_least: bool
+    by_weights: bool
+    """A shot was not weighed, so the difference of start and end weight was taken."""
+
+
+@dataclass(frozen=True)
+class UnitRecord:
+    """What the office wrote in one session, for the unit's other sessions."""
+
+    sid: str
+    moment: Moment
+    data: Mapping[str, str]
+
+
+def own_record(state: State) -> UnitRecord | None:
+    """This session's last record."""
+    found: UnitRecord | None = None
+    for entry in state.entries:
+        if entry.kind == RECORD.kind and entry.status == STANDS:
+            found = UnitRecord(state.sid, entry.moment, entry.data)
+    return found
+
+
+def known_data(
+    state: State, records: Sequence[UnitRecord]
+) -> tuple[Mapping[str, str], Moment | None]:
+    """What the form shows: this session's record, else the unit's part of the newest other one and
+    when that was written."""
+    own = own_record(state)
+    if own is not None:
+        return own.data, None
+    newest: UnitRecord | None = None
+    for record in records:
+        if newest is None or record.moment.at > newest.moment.at:
+            newest = record
+    if newest is None:
+        return {}, None
+    kept: dict[str, str] = {}
+    for name in OF_THE_UNIT:
+        for part in (name, name + "_unit", name + "_oz"):
+            if part in newest.data:
+                kept[part] = newest.data[part]
+    return kept, newest.moment
+
+
+def answers(state: State, records: Sequence[UnitRecord]) -> Answers:
+    """The record as understood; `records` are of the unit's sessions, this one's too or not."""
+    data, unit_from = known_data(state, records)
+    own = own_record(state)
+    return Answers(read_fields(RECORD, data, state.units), unit_from, own is not None)
+
+
+def check_record(fields: Fields) -> dict[str, str]:
+    """Sentences beside the fields that do not go together."""
+    problems = dict(fields.problems)
+    how = fields.texts.get("full_charge_how", "")
+    low = fields.numbers.get("full_charge_low")
+    high = fields.numbers.get("full_charge_high")
+    if how == "range":
+        if low is None:
+            problems.setdefault("full_charge_low", "Needed for a range.")
+        if high is None:
+            problems.setdefault("full_charge_high", "Needed for a range.")
+        if low is not None and high is not None and low > high:
+            problems.setdefault("full_charge_high", "Less than the lowest. Check both.")
+    for name in ("full_charge", "full_charge_high"):
+        number = fields.numbers.get(name)
+        if number is not None and number <= 0.0:
+            problems.setdefault(name, "More than 0. Leave it empty when it is not known.")
+    ruling = fields.texts.get("ruling", "")
+    if ruling != "" and "responsible" not in fields.texts:
+        problems.setdefault("responsible", "Needed. Who decided it?")
+    if ruling in ("applies", "not") and "ruling_why" not in fields.texts:
+        problems.setdefault("ruling_why", "Needed. Say why, for whoever reads the record.")
+    return problems
+
+
+def full_charge(state: State, fields: Fields) -> FullCharge:
+    """By the record; else the nameplate with the line set."""
+    written, how = written_charge(fields)
+    if written is None:
+        return _by_nameplate(state)
+    source: FullFrom = "range" if how == HOW_NAMES["range"] else "record"
+    return FullCharge(written, source, how)
+
+
+def written_charge(fields: Fields) -> tuple[float | None, str]:
+    """The full charge a record names [kg], of a range the midpoint, and how it was found."""
+    how = fields.texts.get("full_charge_how", "")
+    low = fields.numbers.get("full_charge_low")
+    high = fields.numbers.get("full_charge_high")
+    if how == "range" and low is not None and high is not None:
+        return (low + high) / 2.0, HOW_NAMES[how]
+    number = fields.numbers.get("full_charge")
+    if number is not None and number > 0.0:
+        return number, HOW_NAMES.get(how, "")
+    return None, ""
+
+
+def amount(state: State) -> Amount:
+    """What went in and what was recovered. What the hoses brought is not in it."""
+    shots = added_kg(state)
+    at_least = unweighed_shots(state) > 0
+    by_weights = False
+    if at_least and state.start_weight is not None and state.end_weight is not None:
+        taken = state.start_weight.kg - state.end_weight.kg - charged_kg(state)
+        by_weights = True
+        at_least = False
+        shots = max(shots, taken)
+    recovered = 0.0
+    for one in state.recovered:
+        recovered = recovered + one.kg
+    return Amount(shots + charged_kg(state), recovered, at_least, by_weights)
+
+
+def addition(state: State) -> Addition | None:
+    """The session as the leak rate counts it; `None` when it has no start."""
+    if state.started is None:
+        return None
+    own = own_record(state)
+    why = "" if own is None else own.data.get("why", "")
+    found = amount(state)
+    return Addition(
+        sid=state.sid,
+        day=local_day(state.started),
+        kg=found.added_kg - found.recovered_kg,
+        at_least=found.at_least,
+        counts=why not in ("new", "retrofit", "seasonal"),
+    )
+
+
+def use_from(text: str) -> Use | Literal[""]:
+    for use in USES:
+        if use == text:
+            return use
+    return ""
+
+
+def answer_from(text: str) -> Answer:
+    if text == "yes":
+        return "yes"
+    return "no" if text == "no" else ""
+
+
+def method_from(text: str) -> Method | Literal[""]:
+    if text == ANNUALIZING:
+        return ANNUALIZING
+    return ROLLING if text == ROLLING else ""
+
+
+def _by_nameplate(state: State) -> FullCharge:
+    whole = whole_charge(state).total_kg
+    if whole is not None and whole > 0.0:
+        return FullCharge(whole, "nameplate", "Nameplate, line set and adders")
+    nameplate = state.unit_numbers.get("nameplate_charge")
+    if nameplate is None or nameplate <= 0.0:
+        return FullCharge(None, "", "")
+    if state.system is not None:
+        by_line = weigh_in(state.system)
+        if not isinstance(by_line, Unknown) and by_line.line_kg is not None:
+            return FullCharge(by_line.total_kg, "nameplate", "Nameplate and line set")
+    return FullCharge(nameplate, "nameplate", "Nameplate, without the line set")

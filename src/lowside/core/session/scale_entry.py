@@ -1,0 +1,65 @@
+"""What a scale can show: its setting, and its readings before and after a shot."""
+
+from lowside.core.handbook.fields import Fields
+from lowside.core.numbers.unit_choice import label
+from lowside.core.session import cylinder as cylinders
+from lowside.core.session.ledger import STEPS_ALLOWED
+from lowside.core.session.state import GROSS, State, taken_out
+
+_NEGATIVE_GROSS = (
+    "A scale that shows cylinder and hose cannot show less than zero. If it was zeroed, save “Set "
+    "the scale” again as zeroed."
+)
+
+
+def check_setting(state: State, fields: Fields, problems: dict[str, str]) -> None:
+    """How the scale is set."""
+    resolution = fields.numbers.get("scale_resolution")
+    if resolution is not None and resolution <= 0.0:
+        problems["scale_resolution"] = "The smallest step cannot be zero. Look at the last digit."
+    reading = fields.numbers.get("scale_reading")
+    if reading is not None and reading < 0.0 and fields.texts.get("scale_mode") == GROSS:
+        problems["scale_reading"] = _NEGATIVE_GROSS
+
+
+def check_after(
+    state: State, before_kg: float | None, fields: Fields, problems: dict[str, str]
+) -> None:
+    """What it shows after a shot that began at `before_kg` [kg]."""
+    check_sign(state, fields, "scale_after", problems)
+    after = fields.numbers.get("scale_after")
+    if after is None or state.scale is None or before_kg is None or "scale_after" in problems:
+        return
+    amount = taken_out(state.scale.mode, before_kg, after)
+    if amount < -state.scale.resolution_kg:
+        before = label("mass", before_kg, state.units)
+        problems["scale_after"] = (
+            f"The scale read {before} before the shot. A cylinder cannot gain weight. Check the "
+            "scale and type what it shows."
+        )
+        return
+    left = cylinders.left_in_cylinder(state)
+    if left is not None and amount > left + STEPS_ALLOWED * state.scale.resolution_kg:
+        problems["scale_after"] = (
+            f"That is more than the cylinder held ({label('mass', left, state.units)} left). "
+            "Check the scale, the number and its unit."
+        )
+
+
+def check_sign(state: State, fields: Fields, name: str, problems: dict[str, str]) -> None:
+    """A zeroed scale may count below zero or above it, but not one after the other."""
+    shown = fields.numbers.get(name)
+    last = state.last_scale_kg if name == "scale_before" else state.shot_before_kg
+    if shown is None or state.scale is None:
+        return
+    if state.scale.mode == GROSS:
+        if shown < 0.0:
+            problems[name] = _NEGATIVE_GROSS
+        return
+    step = state.scale.resolution_kg
+    if last is not None and ((shown < -step and last > step) or (shown > step and last < -step)):
+        was = label("mass", last, state.units)
+        problems[name] = (
+            f"Before this the scale read {was}, on the other side of zero. Type what it shows with "
+            "its sign. If it was zeroed again since, save “Set the scale” again first."
+        )

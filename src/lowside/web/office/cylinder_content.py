@@ -1,0 +1,184 @@
+"""What the office's pages about cylinders print."""
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from lowside.core.handbook.handbook import Handbook
+from lowside.core.numbers.unit_choice import UnitChoice, label
+from lowside.core.office.cylinders import (
+    ABOUT,
+    CHARGING,
+    DUE_SOON_MONTHS,
+    MIXTURE,
+    RECOVERY,
+    Line,
+    Register,
+    stock,
+    where,
+)
+from lowside.core.pages.form import Filling, Posting, form_context
+from lowside.core.pages.screen import Screen
+from lowside.core.pages.wording import day, ticket_number
+from lowside.core.session.recovering import fill_limits, month_of
+from lowside.web.office.links import cylinder_href, session_href
+
+WEIGHTS = UnitChoice()
+"""Cylinders mix sessions of different units, so they are shown in one."""
+
+KIND_NAMES = {CHARGING: "Charging cylinder", RECOVERY: "Recovery cylinder"}
+
+SHOWS: dict[str, str] = {
+    "": "All",
+    "low": "Low on stock",
+    "lost": "Weight does not fit",
+    "due": "Test due or overdue",
+    "full": "No room left",
+    "recovery": "Recovery cylinders",
+    "gone": "Returned or scrapped",
+}
+"""What the list can be narrowed to."""
+
+
+def register_context(found: Sequence[Register], show: str, now_month: int) -> dict[str, Any]:
+    """Context of `office/cylinders.html`: the stock, and every cylinder or those asked for."""
+    rows = [one for one in found if _is_shown(one, show, now_month)]
+    return {
+        "title": "Cylinders",
+        "any": len(found) > 0,
+        "shows": [
+            {
+                "name": name,
+                "href": "/office/cylinders" if code == "" else "/office/cylinders?show=" + code,
+                "count": len([one for one in found if _is_shown(one, code, now_month)]),
+                "on": code == show,
+            }
+            for code, name in SHOWS.items()
+        ],
+        "stock": [
+            {
+                "refrigerant": refrigerant,
+                "kind": "Recovered" if kind == RECOVERY else "To charge from",
+                "place": place,
+                "net": _mass(net),
+                "count": count,
+            }
+            for refrigerant, kind, place, net, count in stock(found)
+        ],
+        "rows": [_row(one, now_month) for one in rows],
+    }
+
+
+def cylinder_context(
+    one: Register, screen: Screen, handbook: Handbook, names: Mapping[str, str]
+) -> dict[str, Any]:
+    """Context of `office/cylinder.html`: one cylinder, its ledger and what the office keeps."""
+    tried = screen.refused(ABOUT.name)
+    known: Mapping[str, str] = {} if one.about is None else one.about.data
+    href = cylinder_href(one.label, one.kind)
+    posting = Posting(href, screen.eid(1), "", "", "", ABOUT.button)
+    shown = Filling(tried.typed if tried is not None else known, False, tried)
+    now_month = month_of(screen.now)
+    return {
+        "title": "Cylinder " + one.label,
+        "kind": KIND_NAMES[one.kind],
+        "is_recovery": one.kind == RECOVERY,
+        "one": _row(one, now_month),
+        "limits": _limits(one, handbook),
+        "limit": "" if one.limit is None else _mass(one.limit.kg),
+        "limit_rule": "" if one.limit is None else one.limit.rule,
+        "gross": ""
+        if one.limit is None
+        else _mass(one.limit.kg + one.lines[-1].use.weighed.tare_kg),
+        "tare": _mass(one.lines[-1].use.weighed.tare_kg),
+        "form": form_context(screen, ABOUT, shown, posting),
+        "lines": [_line(line, names) for line in reversed(one.lines)],
+    }
+
+
+def month_text(month: int | None) -> str:
+    """`06/2029`."""
+    if month is None:
+        return ""
+    return f"{month % 12 + 1:02d}/{month // 12:04d}"
+
+
+def _is_shown(one: Register, show: str, now_month: int) -> bool:
+    if show == "gone":
+        return one.gone
+    if one.gone:
+        return False
+    if show == "low":
+        return one.low
+    if show == "lost":
+        return one.warned
+    if show == "due":
+        return one.due is not None and one.due - now_month <= DUE_SOON_MONTHS
+    if show == "full":
+        return one.room_kg is not None and one.room_kg <= 0.0
+    return show != "recovery" or one.kind == RECOVERY
+
+
+def _row(one: Register, now_month: int) -> dict[str, Any]:
+    last = one.lines[-1].use
+    started = last.weighed.started
+    marks = []
+    if one.warned:
+        marks.append("Weight does not fit")
+    if one.low:
+        marks.append("Low on stock")
+    if one.room_kg is not None and one.room_kg <= 0.0:
+        marks.append("No room left")
+    if one.due is not None and one.due < now_month:
+        marks.append("Test overdue")
+    elif one.due is not None and one.due - now_month <= DUE_SOON_MONTHS:
+        marks.append("Test due soon")
+    if one.gone:
+        marks.append("Gone")
+    return {
+        "href": cylinder_href(one.label, one.kind),
+        "label": one.label,
+        "kind": KIND_NAMES[one.kind],
+        "refrigerant": one.refrigerant,
+        "net": "Not known" if one.net_kg is None else _mass(one.net_kg),
+        "basis": "" if one.by_end_weight else "by its shots, no end weight",
+        "room": "" if one.room_kg is None else _mass(max(one.room_kg, 0.0)),
+        "place": where(one),
+        "last": "" if started is None else day(started),
+        "last_href": session_href(last.weighed.sid),
+        "due": month_text(one.due),
+        "marks": marks,
+    }
+
+
+def _limits(one: Register, handbook: Handbook) -> list[dict[str, Any]]:
+    """What each published rule allows for what is inside; empty for a mixture."""
+    water = one.lines[-1].use.water_kg
+    table = handbook.tables.get(one.refrigerant)
+    if water is None or table is None or one.refrigerant == MIXTURE:
+        return []
+    return [
+        {
+            "rule": rule.rule,
+            "most": _mass(rule.kg),
+            "holds": one.limit is not None and rule.rule == one.limit.rule,
+        }
+        for rule in fill_limits(water, table)
+    ]
+
+
+def _line(line: Line, names: Mapping[str, str]) -> dict[str, Any]:
+    weighed = line.use.weighed
+    return {
+        "href": session_href(weighed.sid),
+        "session": names.get(weighed.sid, ticket_number(weighed.sid)),
+        "day": "" if weighed.started is None else day(weighed.started),
+        "technician": line.use.technician,
+        "start": "" if weighed.start_kg is None else _mass(weighed.start_kg),
+        "end": "" if weighed.end_kg is None else _mass(weighed.end_kg),
+        "moved": _mass(line.use.moved_kg),
+        "warnings": [warning.sentence(WEIGHTS) for warning in line.warnings],
+    }
+
+
+def _mass(kilograms: float) -> str:
+    return label("mass", kilograms, WEIGHTS)

@@ -1,0 +1,19 @@
+"""The office pages' addresses."""
+
+from urllib.parse import urlencode
+
+
+def session_href(sid: str) -> str:
+    return "/office/session/" + sid
+
+
+def record_href(sid: str) -> str:
+    return session_href(sid) + "/record"
+
+
+def unit_href(site: str, unit_label: str) -> str:
+    return "/office/unit?" + urlencode({"site": site, "unit": unit_label})
+
+
+def cylinder_href(label: str, kind: str) -> str:
+    return "/office/cylinder?" + urlencode({"label": label, "kind": kind})

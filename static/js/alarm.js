@@ -1,0 +1,67 @@
+// @ts-check
+/**
+ * What a hand hears and feels while its eyes are elsewhere: a soft tick in the last seconds before a
+ * valve must be closed, an alarm from then on, and a chime when a wait is over. Sound and vibration
+ * go together, so a phone that lacks one still has the other.
+ */
+
+const LAST_S = 5;
+
+/** @typedef {{ notes: [number, number][], loud: number, buzz: number[] }} Signal */
+
+/** Notes as [Hz, s], loudness 0 to 1, vibration as [ms on, ms off, …]. @type {Record<string, Signal>} */
+const SIGNALS = {
+  tick: { notes: [[880, 0.05]], loud: 0.25, buzz: [30] },
+  alarm: { notes: [[1400, 0.18], [950, 0.18], [1400, 0.18]], loud: 1, buzz: [250, 80, 250, 80, 250] },
+  chime: { notes: [[660, 0.15], [990, 0.3]], loud: 0.6, buzz: [120, 80, 120] },
+};
+
+/** @type {AudioContext | null} */
+let audio = null;
+
+/** A browser lets a page sound only after a tap. This is called on each one. */
+function wake() {
+  if (audio === null && "AudioContext" in globalThis) audio = new AudioContext();
+  if (audio?.state === "suspended") void audio.resume();
+}
+
+/** @param {"tick" | "alarm" | "chime"} name */
+export function signal(name) {
+  const { notes, loud, buzz } = SIGNALS[name];
+  navigator.vibrate?.(buzz);
+  if (audio === null || audio.state !== "running") return;
+  let at = audio.currentTime;
+  for (const [hertz, seconds] of notes) {
+    const tone = audio.createOscillator();
+    const level = audio.createGain();
+    tone.type = "square";
+    tone.frequency.value = hertz;
+    level.gain.setValueAtTime(loud * 0.4, at);
+    level.gain.linearRampToValueAtTime(0, at + seconds);
+    tone.connect(level).connect(audio.destination);
+    tone.start(at);
+    tone.stop(at + seconds);
+    at += seconds;
+  }
+}
+
+/** The last whole second that was told, by the valve's page. @type {WeakMap<Element, number>} */
+const told = new WeakMap();
+
+/** Tell how an open valve's time stands. The page says the limit; without one the scale decides.
+ * @param {HTMLElement} valve @param {number} elapsed */
+export function watch(valve, elapsed) {
+  const silent = valve.querySelector(".shot-silent");
+  if (silent instanceof HTMLElement) silent.hidden = valve.dataset.limit === "" || audio?.state === "running";
+  if (valve.dataset.limit === "") return;
+  const left = Math.ceil(Number(valve.dataset.limit) - elapsed);
+  if (left > LAST_S || told.get(valve) === left) return;
+  told.set(valve, left);
+  signal(left > 0 ? "tick" : "alarm");
+  if (left > 0) return;
+  valve.classList.add("shot-late");
+  const word = valve.querySelector(".shot-word");
+  if (word !== null && word.textContent !== valve.dataset.late) word.textContent = valve.dataset.late ?? "";
+}
+
+for (const kind of ["pointerdown", "click", "keydown"]) addEventListener(kind, wake, true);

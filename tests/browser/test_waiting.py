@@ -1,0 +1,80 @@
+"""A wait counts down to what may be done next, and the page then becomes just that."""
+
+import shutil
+from dataclasses import replace
+from datetime import datetime, timedelta
+from typing import TYPE_CHECKING
+
+import hands
+from playwright.sync_api import expect
+
+from lowside.core.advice.advice import advise
+from lowside.core.session.fold import fold
+from lowside.demo import play
+from lowside.library import load_handbook
+from lowside.outlining import outline
+from lowside.store import Store
+
+if TYPE_CHECKING:
+    from .conftest import OpenPhone, StartServer
+
+LEFT_S = 15
+
+
+def test_a_wait_ends_with_the_reading_it_was_for_and_a_reload_says_the_same(
+    start_server: "StartServer", open_phone: "OpenPhone"
+) -> None:
+    server = start_server()
+    server.stop()
+    handbook = load_handbook()
+    scenario = hands.scenario_named("roof-unit-r410a")
+    weighed = max(i for i, move in enumerate(scenario.moves) if move.form == "shot_weigh")
+    waiting = replace(scenario, moves=scenario.moves[: weighed + 1])
+    advice = advise(fold(play(waiting, handbook), handbook))
+    assert advice.action == "wait"
+    assert advice.wait_s is not None
+    lasted = sum(move.after_s for move in waiting.moves) + advice.wait_s - LEFT_S
+    began = datetime.now(scenario.start.tzinfo) - timedelta(seconds=lasted)
+    events = play(replace(waiting, start=began), handbook)
+    shutil.rmtree(server.data)
+    server.data.mkdir()
+    store = Store.open(server.data, outline)
+    store.append(events)
+    store.close()
+    page = open_phone(start_server(server.data, server.port).url)
+    page.goto(f"/s/{events[0].sid}")
+    expect(page.get_by_role("heading", name="Wait", exact=True)).to_be_visible()
+    shown = page.locator(".clock-time").inner_text()
+    page.reload()
+    again = page.locator(".clock-time").inner_text()
+    assert "0:00" < again <= shown, "the count goes on, and does not begin anew"
+    expect(page.get_by_role("heading", name="Take a reading")).to_be_visible(timeout=60_000)
+    expect(page.locator('#reading-form [name="suction_pressure"]')).to_be_visible()
+    page.reload()
+    expect(page.get_by_role("heading", name="Take a reading")).to_be_visible()
+
+
+def test_what_is_being_typed_is_not_swapped_away_when_a_wait_ends(
+    start_server: "StartServer", open_phone: "OpenPhone"
+) -> None:
+    server = start_server()
+    server.stop()
+    scenario = hands.scenario_named("roof-unit-r410a")
+    weighed = max(i for i, move in enumerate(scenario.moves) if move.form == "shot_weigh")
+    waiting = replace(scenario, moves=scenario.moves[: weighed + 1])
+    lasted = timedelta(seconds=sum(move.after_s for move in waiting.moves))
+    began = datetime.now(scenario.start.tzinfo) - lasted
+    events = play(replace(waiting, start=began), load_handbook())
+    shutil.rmtree(server.data)
+    server.data.mkdir()
+    store = Store.open(server.data, outline)
+    store.append(events)
+    store.close()
+    page = open_phone(start_server(server.data, server.port).url)
+    page.clock.install()
+    page.goto(f"/s/{events[0].sid}")
+    field = page.locator('[name="scale_before"]')
+    field.fill("27")
+    page.clock.run_for(3_600_000)
+    expect(page.locator(".clock-over")).to_be_visible()
+    expect(field).to_have_value("27")

@@ -1,0 +1,68 @@
+"""The one script that phones run: what makes it short changes nothing it says."""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from twin import Node, answering, running_node
+
+from lowside.translate.phone import ENTRY, SCRIPTS, bundle, read_core, shortened
+from lowside.translate.templates import compile_templates
+
+
+@pytest.fixture(scope="module")
+def parser() -> Iterator[Node]:
+    with running_node() as node:
+        node.load("tree", answering("tree"))
+        yield node
+
+
+@pytest.fixture(scope="module")
+def script() -> str:
+    return bundle(read_core(), SCRIPTS, ENTRY, compile_templates())
+
+
+def difference(parser: Node, folder: Path, one: str, other: str) -> str | None:
+    paths = [folder / "one.js", folder / "other.js"]
+    for path, text in zip(paths, (one, other), strict=True):
+        path.write_text(text, encoding="utf-8")
+    found: str | None = parser.ask("tree", {"compared": [str(path) for path in paths]})
+    return found
+
+
+def test_without_its_spaces_it_says_the_same(parser: Node, script: str, tmp_path: Path) -> None:
+    short = shortened(script)
+    assert len(short) < 0.95 * len(script)
+    assert difference(parser, tmp_path, script, short) is None
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["const a = `in ${b ? `the  middle` : c}`;\n", "const a = 1;\nconst b = a - -1;\n"],
+)
+def test_a_difference_would_be_seen(parser: Node, tmp_path: Path, text: str) -> None:
+    other = text.replace("  ", " ").replace("- -", "+ ")
+    assert difference(parser, tmp_path, text, text) is None
+    assert difference(parser, tmp_path, text, other) is not None
+
+
+def test_every_name_in_it_is_defined(parser: Node, script: str, tmp_path: Path) -> None:
+    path = tmp_path / "script.js"
+    path.write_text(shortened(script) + "const lost = nobody(render);\n", encoding="utf-8")
+    assert parser.ask("tree", {"script": str(path)}) == ["nobody"]
+
+
+def test_what_nobody_needs_is_left_out(tmp_path: Path) -> None:
+    core = tmp_path / "core"
+    core.mkdir()
+    (core / "numbers.py").write_text(
+        "START = 1\nALONE = 99\n\n\n"
+        "def used(x: int) -> int:\n    return x + START\n\n\n"
+        "def unused(x: int) -> int:\n    return x + ALONE\n",
+        "utf-8",
+    )
+    main = tmp_path / "main.js"
+    main.write_text('import { used } from "./core/numbers.js";\nused(2);\n', "utf-8")
+    text = bundle(read_core(core), tmp_path, main, "export function render() {}\n")
+    assert "99" not in text
+    assert "= 1;" in text

@@ -1,0 +1,86 @@
+"""The pages about cylinders: found, narrowed, and what the office keeps of one."""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from office_cases import events, visit
+from strategies import Book, ready_to_charge
+from website import Site, open_site
+
+from lowside.core.handbook.handbook import Handbook
+
+RC = "/office/cylinder?label=RC-1&kind=recovery"
+
+
+@pytest.fixture
+def site(tmp_path: Path, handbook: Handbook) -> Iterator[Site]:
+    book = ready_to_charge(Book())
+    book.form(
+        "recovery_cylinder",
+        rc_water="47.7 lb",
+        rc_tare="27 lb",
+        rc_service="400 psig",
+        rc_date="06/2020",
+        rc_date_means="tested",
+        rc_label="RC-1",
+    )
+    book.form("recovery_contents", rc_before="37 lb", rc_inside="one", rc_refrigerant="R-410A")
+    book.form(
+        "recovery_after", rc_after="43 lb", rc_left="0 psig", rc_what="part", rc_next="readings"
+    )
+    with open_site(tmp_path / "data", handbook) as site:
+        site.store.append(events(book, visit(2, "2026-05-10", 3.0)))
+        yield site
+
+
+def test_the_register_names_every_cylinder_and_the_stock(site: Site) -> None:
+    page = site.get("/office/cylinders")
+    assert "RC-1" in page.text
+    assert "16 lb 0.0 oz" in page.text
+    assert "Test overdue" in page.text
+    assert "With I. Varga" in page.text
+    assert RC in page.read.links
+
+
+@pytest.mark.parametrize(
+    ("show", "number"), [("due", "RC-1"), ("recovery", "RC-1"), ("nonsense", "C-1")]
+)
+def test_the_list_is_narrowed_to_what_is_asked(site: Site, show: str, number: str) -> None:
+    assert f">{number}</a>" in site.get(f"/office/cylinders?show={show}").response.text
+
+
+def test_a_list_of_none_says_so(site: Site) -> None:
+    page = site.get("/office/cylinders?show=gone")
+    assert "None." in page.text
+    assert page.status == 200
+
+
+def test_a_recovery_cylinder_shows_all_rules_and_the_one_that_holds(site: Site) -> None:
+    page = site.get(RC).text
+    for words in ("0.80 × water capacity:", "specific gravity at 77 °F", "This one holds."):
+        assert words in page
+    assert "On the scale at most" in page
+
+
+def test_what_the_office_keeps_is_saved_and_shown(site: Site) -> None:
+    form = site.get(RC).form(RC)
+    typed = form.values | {"van": "Van 2", "low": "5", "low_oz": "8"}
+    assert site.post(form.action, typed).status == 303
+    page = site.get(RC)
+    assert page.form(RC).values["van"] == "Van 2"
+    assert "Van 2" in site.get("/office/cylinders").text
+
+
+def test_a_date_that_is_none_is_refused_and_what_was_typed_stays(site: Site) -> None:
+    form = site.get(RC).form(RC)
+    answer = site.post(form.action, form.values | {"rc_date": "soon", "van": "Van 9"})
+    assert answer.status == 422
+    assert "06/2024" in answer.problem("rc_date")
+    assert answer.problem("rc_date_means") != ""
+    assert answer.form(RC).values["van"] == "Van 9"
+
+
+def test_a_number_nobody_used_is_not_found(site: Site) -> None:
+    assert site.get("/office/cylinder?label=none").status == 404
+    assert site.post("/office/cylinder?label=none", {"eid": "x"}).status == 404
