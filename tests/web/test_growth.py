@@ -33,6 +33,9 @@ CYLINDER = {
 }
 
 
+NOTE = ("note.added", {"text": "Fan squeals"})
+
+
 @pytest.fixture
 def site(tmp_path: Path, handbook: Handbook) -> Iterator[Site]:
     with open_site(tmp_path / "data", handbook) as opened:
@@ -78,7 +81,7 @@ def test_a_field_page_folds_its_own_session_only(site: Site, folds: list[str]) -
 def test_home_shows_a_page_of_open_sessions_and_leads_to_the_older_ones(
     site: Site, folds: list[str]
 ) -> None:
-    sids = [put(site, number) for number in range(1, 2 * OPEN_ON_HOME + 11)]
+    sids = [put(site, number, NOTE) for number in range(1, 2 * OPEN_ON_HOME + 11)]
     site.desk._folded = folding.Folded()
     folds.clear()
     shown: list[str] = []
@@ -93,7 +96,18 @@ def test_home_shows_a_page_of_open_sessions_and_leads_to_the_older_ones(
     assert shown == [f"/s/{sid}" for sid in reversed(sids)]
 
 
+def test_a_session_begun_and_left_is_put_aside_after_a_week(site: Site) -> None:
+    left = put(site, 1)
+    used = put(site, 2, NOTE)
+    fresh = site.start()
+    page = site.get("/")
+    assert f"/s/{left}" not in page.read.links
+    assert {f"/s/{used}", f"/s/{fresh}"} <= set(page.read.links)
+    assert left in site.send("GET", "/office").text
+    assert site.get(f"/s/{left}").status == 200
+
+
 @pytest.mark.parametrize("before", ["x", "-", "9-x", "²-" + ulid(1), "9" * 60])
 def test_a_place_that_is_none_begins_at_the_newest(site: Site, before: str) -> None:
-    sid = put(site, 1)
+    sid = put(site, 1, NOTE)
     assert f"/s/{sid}" in site.get(f"/?before={before}").read.links
