@@ -210,3 +210,16 @@ def test_no_command_or_an_unknown_one_shows_how(capsys: pytest.CaptureFixture[st
             main(arguments)
         assert ended.value.code == 2
         assert "usage: lowside" in capsys.readouterr().err
+
+
+def test_backup_and_restore_give_the_store_back(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    data, archive, again = tmp_path / "data", tmp_path / "b", tmp_path / "again"
+    assert main(["demo", "--data", str(data)]) == 0
+    assert main(["backup", str(data), "--out", str(archive)]) == 0
+    assert main(["restore", str(archive), "--data", str(again)]) == 0
+    assert "Nothing is wrong." in capsys.readouterr().out
+    assert main(["restore", str(archive), "--data", str(again)]) == 1
+    assert "not empty" in capsys.readouterr().err
+    assert main(["backup", str(tmp_path / "none"), "--out", str(archive)]) == 1

@@ -303,6 +303,14 @@ def _add_store_commands(commands: "argparse._SubParsersAction[argparse.ArgumentP
     export.add_argument("--csv", action="store_true", help="one line a session instead of events")
     export.add_argument("--out", type=Path, help="file to write; standard output otherwise")
     export.set_defaults(run=_export)
+    backup = commands.add_parser("backup", help="the whole data folder as one checked file")
+    backup.add_argument("data", type=Path, nargs="?", default=DEFAULT_DATA)
+    backup.add_argument("--out", type=Path, required=True, help="file to write")
+    backup.set_defaults(run=_backup)
+    restore = commands.add_parser("restore", help="fill an empty data folder from a backup")
+    restore.add_argument("file", type=Path)
+    restore.add_argument("--data", type=Path, default=DEFAULT_DATA, help="empty or missing folder")
+    restore.set_defaults(run=_restore)
 
 
 def _check_store(chosen: argparse.Namespace) -> int:
@@ -317,6 +325,19 @@ def _export(chosen: argparse.Namespace) -> int:
     from lowside.store.commands import export  # noqa: PLC0415
 
     return export(chosen.data, outline, sids=chosen.sid, as_csv=chosen.csv, out=chosen.out)
+
+
+def _backup(chosen: argparse.Namespace) -> int:
+    from lowside.store.commands import back_up  # noqa: PLC0415
+
+    return back_up(chosen.data, chosen.out)
+
+
+def _restore(chosen: argparse.Namespace) -> int:
+    from lowside.outlining import outline  # noqa: PLC0415
+    from lowside.store.commands import bring_back  # noqa: PLC0415
+
+    return bring_back(chosen.file, chosen.data, outline)
 
 
 def _add_demo(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:

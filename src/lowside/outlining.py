@@ -12,21 +12,38 @@ from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
 
+from lowside.core.handbook.fields import Fields
+from lowside.core.judging.charge import assess
+from lowside.core.office.cylinders import About, Use, abouts_of, uses_of
+from lowside.core.office.flags import Flag
+from lowside.core.office.summary import Summary, summary_of
 from lowside.core.session.events import Event, Moment
 from lowside.core.session.fold import fold
 from lowside.core.session.last_visit import LastVisit, visit_of
 from lowside.core.session.ledger import CylinderUse, label_key, use_of
-from lowside.core.session.state import State, added_kg
+from lowside.core.session.state import State, added_kg, latest_reading
+from lowside.library import load_handbook
 from lowside.store.outline import Derived, Outline
 
 USE = "cylinder use"
 """Key: the cylinder's label as the ledger compares it. Value: a `CylinderUse`."""
 VISIT = "visit"
 """Key: `visit_key`. Value: a `LastVisit`."""
+SUMMARY = "summary"
+"""Key: "". Value: a `Summary`; every session has one."""
+LOOK = "look"
+"""Key: a flag's code, or ANY. A session that nobody has signed off since it was flagged."""
+SEEN = "seen"
+"""The same of a session that was signed off."""
+ANY = "any"
+CYLINDER = "cylinder"
+"""Key: `cylinder_key`. Value: a `Use` of a cylinder of either kind."""
+ABOUT_CYLINDER = "about cylinder"
+"""Key: `cylinder_key`. Value: what the office wrote of it."""
 
 
 def outline(events: Sequence[Event]) -> Outline:
-    """A session's line in the index, and its rows. It needs no property tables."""
+    """A session's line in the index, and its rows. Its last reading is judged."""
     return outline_of(fold(events))
 
 
@@ -69,7 +86,56 @@ def _rows(state: State) -> tuple[Derived, ...]:
         rows.append(Derived(USE, label_key(use.label), _text(asdict(use))))
     if visit is not None:
         rows.append(Derived(VISIT, visit_key(visit.site, visit.unit_label), _text(asdict(visit))))
+    if not state.practice:
+        rows.extend(_office_rows(state))
     return tuple(rows)
+
+
+def summary_from(text: str) -> Summary:
+    """The value of a row of the kind SUMMARY."""
+    value = _with_moments(json.loads(text), "started", "closed")
+    value["flags"] = tuple(Flag(**flag) for flag in value["flags"])
+    return Summary(**value)
+
+
+def cylinder_use_from(text: str) -> Use:
+    """The value of a row of the kind CYLINDER."""
+    value: dict[str, Any] = json.loads(text)
+    value["weighed"] = CylinderUse(**_with_moments(value["weighed"], "started", "closed"))
+    return Use(**value)
+
+
+def about_from(text: str) -> About:
+    """The value of a row of the kind ABOUT_CYLINDER."""
+    value = _with_moments(json.loads(text), "moment")
+    value["fields"] = Fields(**value["fields"])
+    return About(**value)
+
+
+def cylinder_key(kind: str, label: str) -> str:
+    """The key of a cylinder's rows."""
+    return kind + "\n" + label_key(label)
+
+
+def _office_rows(state: State) -> list[Derived]:
+    handbook = load_handbook()
+    latest = latest_reading(state)
+    last = None
+    if latest is not None and state.system is not None:
+        last = assess(state.system, latest.reading, handbook)
+    summary = summary_of(state, last, handbook.version)
+    rows = [Derived(SUMMARY, "", _text(asdict(summary)))]
+    if summary.flags:
+        kind = LOOK if summary.signed_off == "" else SEEN
+        codes = dict.fromkeys(flag.code for flag in summary.flags)
+        rows.extend(Derived(kind, code, "") for code in (ANY, *codes))
+    for use in uses_of(state):
+        key = cylinder_key(use.kind, use.weighed.label)
+        rows.append(Derived(CYLINDER, key, _text(asdict(use))))
+    for about in abouts_of(state):
+        key = cylinder_key(about.kind, about.label)
+        rows.append(Derived(ABOUT_CYLINDER, key, _text(asdict(about))))
+    return rows
 
 
 def _text(value: object) -> str:

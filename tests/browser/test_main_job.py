@@ -59,7 +59,7 @@ def test_a_session_from_home_to_record_leaves_the_same_figures_everywhere(
 
     office = open_phone(server.url, color_scheme)
     office.set_viewport_size({"width": 1280, "height": 900})
-    office.goto("/office")
+    office.goto("/office?show=all")
     picture(office, name, "office-list")
     office.get_by_role("link", name=scenario_typed(scenario, "job")["unit_label"]).click()
     expect(office.locator("#chart canvas")).to_be_visible()

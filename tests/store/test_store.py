@@ -20,6 +20,7 @@ from lowside.store import (
     StoreStoppedError,
     event_from_json,
 )
+from lowside.store.index import Index
 
 
 @pytest.fixture
@@ -300,11 +301,11 @@ def test_reopening_reads_only_logs_that_changed(root: Path) -> None:
 def test_a_lost_or_damaged_index_is_made_anew(root: Path, spoil: "object") -> None:
     with opened(root) as store:
         store.append([event(1, site="Gym"), event(1, sid=OTHER_SID)])
-        contents = store.index_contents()
+        contents = store.ask(Index.contents)
     assert callable(spoil)
     spoil(root / "index.sqlite")
     with opened(root) as store:
-        assert store.index_contents() == contents
+        assert store.ask(Index.contents) == contents
         assert outcomes(store, event(2)) == ["stored"]
 
 
@@ -315,10 +316,10 @@ def test_an_index_behind_its_logs_catches_up(root: Path) -> None:
     old = (root / "index.sqlite").read_bytes()
     with opened(root) as store:
         store.append([event(2), event(1, sid=OTHER_SID, site="Gym")])
-        contents = store.index_contents()
+        contents = store.ask(Index.contents)
     (root / "index.sqlite").write_bytes(old)
     with opened(root) as store:
-        assert store.index_contents() == contents
+        assert store.ask(Index.contents) == contents
         assert len(store.events_since(cursor).events) == 2
 
 

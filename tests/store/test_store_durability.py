@@ -16,6 +16,7 @@ from store_cases import OTHER_SID, SID, event, log_path, opened, ulid
 
 from lowside.store import NotNowError, StoreStoppedError, durable
 from lowside.store.codec import checksum, line_of
+from lowside.store.index import Index
 from lowside.store.lock import writer_pid
 
 KILLS = 24
@@ -87,14 +88,14 @@ def test_every_acknowledged_event_outlives_a_killed_writer(root: Path) -> None:
                 assert len(events) >= seq
                 for e in events:
                     assert e == event(e.seq, sid=sid, text="x" * (e.seq % 50) + "\u2028é")
-            found = store.index_contents()
+            found = store.ask(Index.contents)
             tears += sum("cut short" in problem for problem in store.problems()) > 0
             for problem in store.problems():
                 assert "cut short" in problem
             for path in root.rglob("*.torn"):
                 path.unlink()
         with opened(root, write=False) as reader:
-            assert reader.index_contents() == found
+            assert reader.ask(Index.contents) == found
     assert sum(acknowledged.values()) >= KILLS
     assert tears > 0, "no kill fell into a write: the test has lost its bite"
 
@@ -320,24 +321,24 @@ def test_a_refused_write_saves_nothing_of_the_batch_and_saving_goes_on_when_ther
 ) -> None:
     with opened(root) as store:
         store.append([event(1, sid=ulid(7))])
-        before = store.index_contents()
+        before = store.ask(Index.contents)
         disk.refuse = lambda asked, path: asked == call and path.endswith(where)
         batch = [event(1), event(1, sid=OTHER_SID)]
         for _ in range(2):
             with pytest.raises(NotNowError, match="No space left on device"):
                 store.append(batch)
             assert (store.events(SID), store.events(OTHER_SID)) == ([], [])
-            assert store.index_contents() == before
+            assert store.ask(Index.contents) == before
             assert store.next_seq(SID, "phone") == 1
         assert {v.outcome for v in store.append([event(2, sid=ulid(7))])} == {"stored"}
         disk.refuse = lambda _call, _path: False
         assert [v.outcome for v in store.append(batch)] == ["stored", "stored"]
-        contents = store.index_contents()
+        contents = store.ask(Index.contents)
     with opened(root) as store:
         assert store.events(SID) == [event(1)]
         assert store.events(OTHER_SID) == [event(1, sid=OTHER_SID)]
         assert store.problems() == []
-        assert store.index_contents() == contents
+        assert store.ask(Index.contents) == contents
 
 
 def test_nothing_is_saved_on_top_of_a_half_write_that_cannot_be_taken_back(

@@ -16,6 +16,7 @@ from store_cases import event, log_path, opened, outline, ulid
 
 from lowside.core.session.events import Event
 from lowside.store.codec import line_of
+from lowside.store.index import Index
 
 SIDS = [ulid(1), ulid(2), ulid(3)]
 DEVICES = ["phone", "tablet"]
@@ -177,7 +178,7 @@ class StoreAgainstModel(RuleBasedStateMachine):
     def index_equals_one_made_anew(self) -> None:
         if hasattr(self, "store"):
             with opened(self.root, write=False) as reader:
-                assert self.store.index_contents() == reader.index_contents()
+                assert self.store.ask(Index.contents) == reader.ask(Index.contents)
 
 
 TestStoreAgainstModel = StoreAgainstModel.TestCase

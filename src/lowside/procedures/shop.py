@@ -105,16 +105,20 @@ def verdict_of(procedure: Procedure, shipped: str, handbook: Handbook) -> Review
 
 
 def with_shop(handbook: Handbook, shop: Shop) -> Handbook:
-    """The handbook with the shop's procedures, offered ones first, then the shipped ones."""
+    """The handbook with the shop's procedures: those that were saved or offered after copying come
+    first, so the first is everyone's default. A fresh copy comes after the shipped ones."""
     offered: dict[str, Procedure] = {}
+    fresh: dict[str, Procedure] = {}
     retired: dict[str, Procedure] = {}
     for revisions in shop.families.values():
         for one in revisions:
-            if one.offered and one is revisions[-1]:
+            if one.offered and one is revisions[-1] and one.number == 1:
+                fresh[one.procedure.id] = replace(one.procedure, retired=False)
+            elif one.offered and one is revisions[-1]:
                 offered[one.procedure.id] = replace(one.procedure, retired=False)
             else:
                 retired[one.procedure.id] = replace(one.procedure, retired=True)
-    return replace(handbook, procedures={**offered, **handbook.procedures, **retired})
+    return replace(handbook, procedures={**offered, **handbook.procedures, **fresh, **retired})
 
 
 def keep(folder: Path, revision: Revision) -> None:

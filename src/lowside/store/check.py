@@ -128,7 +128,7 @@ def _check_index(root: Path, copy: _Copy, store: Store) -> tuple[list[str], list
     if copy.trouble != "":
         # Copied while it was written to, a sound index can look damaged.
         return ([copy.trouble], []) if pid is None else ([], [NOT_COMPARED.format(pid=pid)])
-    right, right_arrivals = store.index_contents()
+    right, right_arrivals = store.ask(Index.contents)
     problems = []
     if pid is not None:
         # Entries may have come since the index was read, but none may have gone.

@@ -1,16 +1,17 @@
-"""`lowside check-store` and `lowside export`; each returns the exit code."""
+"""`lowside check-store`, `export`, `backup` and `restore`; each returns the exit code."""
 
 import csv
 import io
 import json
 import os
 import sys
-import unicodedata
 from collections.abc import Iterator, Sequence
 from dataclasses import asdict, fields
 from datetime import UTC, datetime
 from pathlib import Path
 
+from lowside.store.archive import backup, restore
+from lowside.store.cells import safe_cell
 from lowside.store.check import Findings, check
 from lowside.store.codec import canonical_event
 from lowside.store.errors import StoreError
@@ -97,6 +98,30 @@ def export(
     return 1 if unknown or practice or problems else 0
 
 
+def back_up(root: Path, out: Path) -> int:
+    """Write the data folder into one file and say what is in it; the exit code."""
+    try:
+        found = backup(root, out)
+    except (StoreError, OSError) as error:
+        print(f"Nothing was backed up: {error}", file=sys.stderr)
+        return 1
+    print(
+        f"{out} holds {found.files} files, {found.size} bytes. Keep it where others cannot read it."
+    )
+    return 0
+
+
+def bring_back(archive: Path, root: Path, outline: Outliner) -> int:
+    """Fill an empty data folder from a backup and check what came back; the exit code."""
+    try:
+        found = restore(archive, root)
+    except (StoreError, OSError) as error:
+        print(f"Nothing was restored: {error}", file=sys.stderr)
+        return 1
+    print(f"{found.files} files are back in {root}.")
+    return check_store(root, outline, rebuild=True)
+
+
 def _rebuild(root: Path, outline: Outliner) -> None:
     if not root.is_dir():
         raise StoreError(f"There is no data folder {root}.")
@@ -134,7 +159,7 @@ def _csv_lines(wanted: Sequence[Listed]) -> Iterator[str]:
         row["started"] = _time(item.outline.started)
         row["closed"] = _time(item.outline.closed)
         row["added_kg"] = round(item.outline.added_kg, 4)
-        writer.writerow([not_a_formula(row[name]) for name in CSV_COLUMNS])
+        writer.writerow([safe_cell(row[name]) for name in CSV_COLUMNS])
     yield text.getvalue()
 
 
@@ -149,38 +174,6 @@ def _time(ms: int | None) -> str:
     if ms > LAST_MS:
         return f"{ms} ms"  # past the year 9999: no clock that anybody set says so
     return datetime.fromtimestamp(ms / 1000, UTC).isoformat(timespec="seconds")
-
-
-FORMULA_STARTS = "=+-@＝＋－＠\t\r\n"
-"""A spreadsheet runs what begins so; it reads the full-width signs as the narrow ones."""
-SEPARATORS = ",;\t\n\r"
-"""Where the list separator is a semicolon, the rest of a text becomes a cell of its own."""
-
-
-def not_a_formula(value: object) -> object:
-    """A spreadsheet would run a text that begins like a formula; an apostrophe makes it text.
-
-    Characters that are not seen (a byte order mark, NUL, a zero-width space) are looked past. A
-    formula after a separator gets one too.
-    """
-    if not isinstance(value, str):
-        return value
-    kept = []
-    seen = ""
-    for character in value:
-        if character in FORMULA_STARTS and seen != "" and seen in SEPARATORS:
-            kept.append("'")
-        kept.append(character)
-        if not _is_unseen(character):
-            seen = character
-    first = next((c for c in value if not _is_unseen(c)), "")
-    return ("'" if first != "" and first in FORMULA_STARTS else "") + "".join(kept)
-
-
-def _is_unseen(character: str) -> bool:
-    return character == " " or (
-        unicodedata.category(character) in ("Cf", "Cc", "Zs") and (character not in SEPARATORS)
-    )
 
 
 def _deliver(lines: Iterator[str], out: Path | None) -> None:

@@ -13,10 +13,13 @@ from lowside.store.cursor import START, link
 from lowside.store.durable import OWNER_ONLY
 from lowside.store.logs import Log
 from lowside.store.outline import Derived, Listed, Outline, Stamp, key_of, unit_key
+from lowside.store.selection import Place, Selection, query_of
 from lowside.store.ulid import ulid_ms
 
 INDEX_FILE = "index.sqlite"
-FORMAT = "2"
+FORMAT = "3"
+NO_UNIT = unit_key("", "")
+"""Of a session that names no unit yet."""
 _LATEST = 1 << 62
 """A begin that no session has yet [ms]."""
 _NO_DATABASE = (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)
@@ -39,6 +42,7 @@ CREATE TABLE sessions (
 CREATE INDEX by_begun ON sessions (begun DESC, sid DESC);
 CREATE INDEX by_cylinder ON sessions (cylinder_key, begun DESC, sid DESC);
 CREATE INDEX by_unit ON sessions (unit_key, begun DESC, sid DESC);
+CREATE INDEX by_added ON sessions (added_kg DESC, begun DESC, sid DESC);
 CREATE INDEX open_by_begun ON sessions (begun DESC, sid DESC) WHERE closed IS NULL;
 CREATE INDEX by_last_hlc ON sessions (last_hlc);
 CREATE INDEX by_damage ON sessions (sid) WHERE damaged > 0;
@@ -304,6 +308,54 @@ class Index:
             (kind, key, _LATEST if before is None else before, other_than, _every(limit)),
         )
         return [value for (value,) in rows]
+
+    def selected(
+        self, selection: Selection, kind: str, after: Place | None, limit: int
+    ) -> list[tuple[Listed, str]]:
+        """Sessions of a selection in its order, each with the value of its row of this kind."""
+        names = ("sid", "events", "last_hlc", "begun", *_COLUMNS)
+        columns = ", ".join("s." + name for name in names)
+        text, values = query_of(selection, columns, kind, after, limit)
+        return [
+            (Listed(sid, _outline(outline), events, last_hlc, begun), value)
+            for sid, events, last_hlc, begun, *outline, value in self._db.execute(text, values)
+        ]
+
+    def one(self, sid: str) -> Listed | None:
+        """The session with this identifier."""
+        found = self._list(f"{_LISTED} WHERE sid = ?", (sid,))
+        return found[0] if found else None
+
+    def counts(self, kind: str) -> dict[str, int]:
+        """How many rows of this kind each key has."""
+        rows = self._db.execute(
+            "SELECT key, count(*) FROM derived WHERE kind = ? GROUP BY key", (kind,)
+        )
+        return dict(rows.fetchall())
+
+    def keys(self, kind: str, after: str, limit: int | None) -> list[str]:
+        """Keys of this kind in their order, those after `after`."""
+        rows = self._db.execute(
+            "WITH RECURSIVE found(key) AS (SELECT min(key) FROM derived WHERE kind = ?1 AND "
+            "key > ?2 UNION ALL SELECT (SELECT min(key) FROM derived WHERE kind = ?1 AND "
+            "key > found.key) FROM found WHERE found.key IS NOT NULL) "
+            "SELECT key FROM found WHERE key IS NOT NULL LIMIT ?3",
+            (kind, after, _every(limit)),
+        )
+        return [key for (key,) in rows]
+
+    def units(
+        self, after: str, limit: int, least_adding: int
+    ) -> list[tuple[str, str, str, int, int, float, int]]:
+        """Units in the order of site and label: key, site, label, sessions, those that added,
+        sum added [kg], last begun [ms]; only those with so many sessions that added."""
+        rows = self._db.execute(
+            "SELECT unit_key, site, unit_label, count(*), sum(added_kg > 0.000001) AS adding, "
+            "sum(added_kg), max(begun) FROM sessions WHERE events > 0 AND NOT practice "
+            "AND unit_key > ? GROUP BY unit_key HAVING adding >= ? ORDER BY unit_key LIMIT ?",
+            (max(after, NO_UNIT), least_adding, limit),
+        )
+        return rows.fetchall()
 
     def contents(self) -> tuple[list[Listed], set[tuple[str, str, int]]]:
         """Everything that must equal a rebuilt index. The order of arrival may differ."""

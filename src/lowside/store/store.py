@@ -7,7 +7,7 @@ from contextlib import suppress
 from pathlib import Path
 from threading import RLock
 from types import TracebackType
-from typing import Self
+from typing import Self, TypeVar
 
 from lowside.core.session.events import Event
 from lowside.store import durable
@@ -41,6 +41,7 @@ KEPT_LOGS = 256
 """How many parsed sessions stay in memory."""
 
 _CLOSED = "The store is closed."
+T = TypeVar("T")
 
 
 class Store:
@@ -285,6 +286,11 @@ class Store:
         with self._guard:
             return self._index.derived(kind, key, before, other_than, limit)
 
+    def ask(self, question: Callable[[Index], T]) -> T:
+        """What the index answers: `lowside.store.lists` has the questions."""
+        with self._guard:
+            return question(self._index)
+
     def events_since(self, cursor: str, limit: int = 100, practice: bool | None = None) -> Batch:
         """Events that arrived after `cursor`, in order of arrival.
 
@@ -339,11 +345,6 @@ class Store:
             self._problems.clear()
             self._index = made_again(self.root / INDEX_FILE, self._index, self._bring_up_to_date)
             self._problems |= problems_of_files(self.root)
-
-    def index_contents(self) -> tuple[list[Listed], set[tuple[str, str, int]]]:
-        """What the index says: every session, and each event's (sid, dev, seq)."""
-        with self._guard:
-            return self._index.contents()
 
     # The parts
 

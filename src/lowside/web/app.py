@@ -24,7 +24,13 @@ from lowside.web.access.trust import NOT_REACHED, Reach
 from lowside.web.clock import Clock
 from lowside.web.field import pages as field
 from lowside.web.field.desk import Desk, NotStoredError
-from lowside.web.office import cylinder_pages, procedure_pages, record_pages
+from lowside.web.office import (
+    cylinder_pages,
+    list_pages,
+    procedure_pages,
+    record_pages,
+    session_pages,
+)
 from lowside.web.office import pages as office
 from lowside.web.office.workshop import Workshop
 from lowside.web.phone import offline, sync
@@ -98,6 +104,8 @@ def create_app(
     app.include_router(people_pages.router)
     app.include_router(procedure_pages.router)
     app.include_router(practice.router)
+    app.include_router(list_pages.router)
+    app.include_router(session_pages.router)
     app.include_router(record_pages.router)
     app.include_router(cylinder_pages.router)
     app.include_router(office.router)

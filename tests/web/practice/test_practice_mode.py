@@ -313,7 +313,7 @@ def test_practice_is_marked_everywhere_and_in_no_book(site: Site) -> None:
     assert label
     assert label not in site.get("/office/cylinders").text
     assert "Practice yard" not in site.get("/office/units").text
-    office = site.get("/office")
+    office = site.get("/office?show=all")
     assert apprentice.sid not in office.response.text
     assert "No session yet" in office.text
     shown = site.get(f"/office/session/{apprentice.sid}")

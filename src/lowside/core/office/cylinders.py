@@ -16,6 +16,7 @@ from lowside.core.numbers.unit_choice import UnitChoice
 from lowside.core.numbers.units import POUND_KG
 from lowside.core.session.events import Moment
 from lowside.core.session.ledger import (
+    NO_END_WEIGHT,
     ROUNDING_KG,
     CylinderUse,
     LedgerWarning,
@@ -141,7 +142,8 @@ class Register:
 
     @property
     def warned(self) -> bool:
-        return any(line.warnings for line in self.lines)
+        """What its newest use says against the one before, a missing weight aside."""
+        return any(warning.code != NO_END_WEIGHT for warning in self.lines[-1].warnings)
 
 
 def uses_of(state: State) -> tuple[Use, ...]:
@@ -164,7 +166,7 @@ def abouts_of(state: State) -> tuple[About, ...]:
     for entry in state.entries:
         if entry.kind == ABOUT.kind and entry.status == STANDS:
             kind = RECOVERY if entry.data.get("kind", "") == RECOVERY else CHARGING
-            fields = read_fields(ABOUT, entry.data, state.units)
+            fields = read_fields(ABOUT, entry.data)
             label = entry.data.get("label", "")
             found.append(About(kind, label, entry.moment, fields, entry.data))
     return tuple(found)
@@ -314,7 +316,7 @@ def _recoveries(state: State, technician: str) -> list[Use]:
 
 
 def _understood(kind: str, data: Mapping[str, str], choice: UnitChoice) -> Fields | None:
-    fields = understand(kind, data, choice)
+    fields = understand(kind, data)
     return None if fields.problems else fields
 
 

@@ -236,7 +236,13 @@ def _by_reading(state: State) -> list[Block]:
         Block(
             "reading_stop",
             reason(latest.assessment, state.units),
-            f"{CLOSE_LOW_SIDE} Find the cause before anything else.",
+            _valve_first(reason(latest.assessment, state.units))
+            + "Find the cause before anything else.",
             STOP,
         )
     ]
+
+
+def _valve_first(told: str) -> str:
+    """What to do at the valve, unless the sentence before has said it."""
+    return "" if "Close the low-side manifold valve" in told else CLOSE_LOW_SIDE + " "

@@ -3,44 +3,37 @@
 import json
 from collections.abc import Mapping, Sequence
 from typing import Any
+from urllib.parse import urlencode
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.numbers.unit_choice import UnitChoice, small_mass_unit
 from lowside.core.numbers.units import label, show
 from lowside.core.office.cylinders import ABOUT
 from lowside.core.office.law import Law
+from lowside.core.office.review import COMMENT, SIGN_OFF
 from lowside.core.office.service_record import RECORD
 from lowside.core.pages.home import unit_name
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.ticket import ticket_context
 from lowside.core.pages.timeline import entry_context, typed_lines
-from lowside.core.pages.wording import day, day_and_time, ticket_number
+from lowside.core.pages.wording import day, ticket_number
 from lowside.core.session.events import Moment, elapsed
 from lowside.core.session.state import Entry, State, sum_of_shots
-from lowside.core.session.unit_history import UnitLine, UnitUse, unit_histories, unit_use_of
-from lowside.store import Listed, Quarantined
+from lowside.core.session.unit_history import UnitLine, unit_histories, unit_use_of
+from lowside.store import Quarantined
+from lowside.store.lists import Unit
 from lowside.web.office.law_content import additions_context, law_context
 from lowside.web.office.links import session_href, unit_href
 from lowside.web.office.unit_records import UnitSessions
 
-OFFICE_FORMS = {form.kind: form for form in (RECORD, ABOUT)}
+OFFICE_FORMS = {form.kind: form for form in (RECORD, ABOUT, COMMENT, SIGN_OFF)}
 """The office's own entries by kind."""
+
+UNITS = 100
+"""On one page of the list of units."""
 
 WEIGHTS = UnitChoice()
 """Lists mix sessions of different units, so they are shown in one."""
-
-
-def list_context(
-    listed: Sequence[Listed], query: str, set_aside: int, problems: Sequence[str], tz: int
-) -> dict[str, Any]:
-    """Context of `office/list.html`."""
-    return {
-        "title": "Office",
-        "query": query,
-        "rows": [_row(item, tz) for item in listed],
-        "set_aside": set_aside,
-        "problems": list(problems),
-    }
 
 
 def session_context(state: State, handbook: Handbook) -> dict[str, Any]:
@@ -103,21 +96,34 @@ def chart_series(state: State) -> dict[str, Any] | None:
     }
 
 
-def units_context(uses: Sequence[UnitUse]) -> dict[str, Any]:
-    """Context of `office/units.html`: each unit, its sessions and the charge added over time."""
+def units_context(found: Sequence[Unit], show: str, first: bool, tz: int) -> dict[str, Any]:
+    """Context of `office/units.html`.
+
+    Args:
+        found: at most one more than `UNITS`, in order.
+        show: "repeat" for units topped up more than once, else "".
+        first: this is the first page.
+        tz: the shop's offset from UTC [min], for the day of the last visit.
+    """
+    rows = found[:UNITS]
     return {
         "title": "Units",
-        "units": [
+        "repeat": show == "repeat",
+        "rows": [
             {
-                "name": history.unit_label + ", " + history.site,
-                "href": unit_href(history.site, history.unit_label),
-                "refrigerant": history.lines[-1].use.refrigerant,
-                "nameplate": _mass(history.lines[-1].use.nameplate_charge_kg),
-                "repeated": history.sentence(WEIGHTS),
-                "lines": [_unit_line(line) for line in history.lines],
+                "href": unit_href(site, unit_label),
+                "name": unit_label + ", " + site,
+                "sessions": sessions,
+                "repeated": f"Added in {adding} sessions" if adding > 1 else "",
+                "added": _mass(added_kg) if adding > 0 else "",
+                "last": day(Moment("", 0, last, tz)),
             }
-            for history in unit_histories(uses)
+            for _, site, unit_label, sessions, adding, added_kg, last in rows
         ],
+        "more": "/office/units?" + urlencode({"show": show, "after": rows[-1][0]})
+        if len(found) > UNITS
+        else "",
+        "first": "" if first else "/office/units?" + urlencode({"show": show}),
     }
 
 
@@ -155,27 +161,6 @@ def set_aside_context(items: Sequence[Quarantined]) -> dict[str, Any]:
             }
             for item in items
         ],
-    }
-
-
-def _row(item: Listed, tz: int) -> dict[str, Any]:
-    outline = item.outline
-    where = "New session"
-    if outline.site != "":
-        where = outline.unit_label + ", " + outline.site
-    started = ""
-    if outline.started is not None:
-        started = day_and_time(Moment("", 0, outline.started, tz))
-    return {
-        "href": session_href(item.sid),
-        "ticket": ticket_number(item.sid),
-        "started": started,
-        "where": where,
-        "technician": outline.technician,
-        "refrigerant": outline.refrigerant,
-        "cylinder": outline.cylinder,
-        "added": label("mass", outline.added_kg, WEIGHTS.mass) if outline.added_kg > 0.0 else "",
-        "status": "closed" if outline.closed is not None else "open",
     }
 
 

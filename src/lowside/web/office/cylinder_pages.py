@@ -11,19 +11,24 @@ from lowside.core.office.cylinders import (
     ABOUT,
     CHARGING,
     RECOVERY,
+    About,
     Register,
-    abouts_of,
+    Use,
     check_about,
     registers,
-    uses_of,
 )
-from lowside.core.pages.home import unit_name
 from lowside.core.pages.screen import Attempt
 from lowside.core.session.entry import kept_data
-from lowside.core.session.ledger import label_key
 from lowside.core.session.recovering import month_of
-from lowside.core.session.state import State
+from lowside.outlining import (
+    ABOUT_CYLINDER,
+    CYLINDER,
+    about_from,
+    cylinder_key,
+    cylinder_use_from,
+)
 from lowside.rendering import render
+from lowside.store import lists
 from lowside.web.access.guard import visitor_of
 from lowside.web.field.desk import Desk
 from lowside.web.field.pages import TheDesk, Typed, not_found
@@ -33,6 +38,11 @@ from lowside.web.office.record_pages import screen_of
 
 NO_SUCH_CYLINDER = "No session has used a cylinder of this number."
 
+NEWEST_USES = 2
+"""Of each cylinder in the register: the last one and what it says against the one before."""
+MOST_USES = 500
+"""On a cylinder's own page."""
+
 router = APIRouter(prefix="/office")
 
 Number = Annotated[str, Query(max_length=200)]
@@ -40,7 +50,8 @@ Number = Annotated[str, Query(max_length=200)]
 
 @router.get("/cylinders")
 def cylinders_page(desk: TheDesk, show: str = "") -> Response:
-    found = _registers(desk, _all_states(desk))
+    """Of each cylinder its newest uses are enough: what it holds, and the gap before."""
+    found = _registers(desk, lists.keys(desk.store, CYLINDER), NEWEST_USES)
     shown = show if show in SHOWS else ""
     context = register_context(found, shown, month_of(desk.clock.now()))
     return HTMLResponse(render("office/cylinders.html", context))
@@ -48,22 +59,21 @@ def cylinders_page(desk: TheDesk, show: str = "") -> Response:
 
 @router.get("/cylinder")
 def cylinder_page(desk: TheDesk, label: Number = "", kind: str = CHARGING) -> Response:
-    return _cylinder(desk, label, kind, None)
+    one = _one(desk, label, kind)
+    return not_found(NO_SUCH_CYLINDER) if one is None else _cylinder(desk, one, None)
 
 
 @router.post("/cylinder")
 def save_cylinder(
     request: Request, desk: TheDesk, typed: Typed, label: Number = "", kind: str = CHARGING
 ) -> Response:
-    states = _all_states(desk)
-    one = _find(_registers(desk, states), label, kind)
+    one = _one(desk, label, kind)
     if one is None:
         return not_found(NO_SUCH_CYLINDER)
     sid = one.lines[-1].use.weighed.sid
-    state = next(state for state in states if state.sid == sid)
-    problems = check_about(read_fields(ABOUT, typed, state.units))
+    problems = check_about(read_fields(ABOUT, typed))
     if problems:
-        return _cylinder(desk, label, kind, Attempt(ABOUT.name, typed, problems))
+        return _cylinder(desk, one, Attempt(ABOUT.name, typed, problems))
     data = kept_data(ABOUT, typed)
     data |= {"label": one.label, "kind": one.kind, "by": visitor_of(request).name}
     if not desk.write_once(sid, typed.get("eid", ""), ABOUT.kind, data):
@@ -71,30 +81,29 @@ def save_cylinder(
     return RedirectResponse(cylinder_href(one.label, one.kind), 303)
 
 
-def _cylinder(desk: Desk, label: str, kind: str, attempt: Attempt | None) -> Response:
-    states = _all_states(desk)
-    one = _find(_registers(desk, states), label, kind)
-    if one is None:
+def _cylinder(desk: Desk, one: Register, attempt: Attempt | None) -> Response:
+    newest = desk.state(one.lines[-1].use.weighed.sid)
+    if newest is None:
         return not_found(NO_SUCH_CYLINDER)
-    names = {state.sid: unit_name(state) for state in states}
-    newest = next(state for state in states if state.sid == one.lines[-1].use.weighed.sid)
+    names: dict[str, str] = {}
+    for line in one.lines:
+        listed = lists.one(desk.store, line.use.weighed.sid)
+        if listed is not None and listed.outline.site != "":
+            names[listed.sid] = listed.outline.unit_label + ", " + listed.outline.site
     context = cylinder_context(one, screen_of(desk, newest, attempt), desk.handbook, names)
     return HTMLResponse(render("office/cylinder.html", context), 200 if attempt is None else 422)
 
 
-def _find(found: Sequence[Register], label: str, kind: str) -> Register | None:
-    wanted = RECOVERY if kind == RECOVERY else CHARGING
-    for one in found:
-        if one.kind == wanted and label_key(one.label) == label_key(label):
-            return one
-    return None
+def _one(desk: Desk, label: str, kind: str) -> Register | None:
+    key = cylinder_key(RECOVERY if kind == RECOVERY else CHARGING, label)
+    found = _registers(desk, [key], MOST_USES)
+    return found[0] if found else None
 
 
-def _registers(desk: Desk, states: Sequence[State]) -> Sequence[Register]:
-    uses = [use for state in states for use in uses_of(state)]
-    abouts = [about for state in states for about in abouts_of(state)]
+def _registers(desk: Desk, keys: Sequence[str], most: int) -> Sequence[Register]:
+    uses: list[Use] = []
+    abouts: list[About] = []
+    for key in keys:
+        uses += map(cylinder_use_from, desk.store.derived(CYLINDER, key, limit=most))
+        abouts += map(about_from, desk.store.derived(ABOUT_CYLINDER, key))
     return registers(uses, abouts, desk.handbook)
-
-
-def _all_states(desk: Desk) -> list[State]:
-    return desk.states_for_lists([each.sid for each in desk.store.sessions(practice=False)])

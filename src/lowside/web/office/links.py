@@ -11,6 +11,14 @@ def record_href(sid: str) -> str:
     return session_href(sid) + "/record"
 
 
+def comment_href(sid: str) -> str:
+    return session_href(sid) + "/comment"
+
+
+def sign_off_href(sid: str) -> str:
+    return session_href(sid) + "/sign-off"
+
+
 def unit_href(site: str, unit_label: str) -> str:
     return "/office/unit?" + urlencode({"site": site, "unit": unit_label})
 

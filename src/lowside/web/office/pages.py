@@ -3,54 +3,22 @@
 from typing import Annotated
 
 from fastapi import APIRouter, Query
-from starlette.responses import HTMLResponse, RedirectResponse, Response
+from starlette.responses import HTMLResponse, Response
 
-from lowside.core.pages import addresses
-from lowside.core.session.unit_history import unit_use_of
 from lowside.library import load_rules
 from lowside.rendering import render
+from lowside.store import lists
 from lowside.web.field.pages import TheDesk, not_found
 from lowside.web.office.content import (
-    list_context,
-    session_context,
+    UNITS,
     set_aside_context,
     unit_context,
     units_context,
 )
-from lowside.web.office.law_content import law_context
 from lowside.web.office.record_pages import screen_of
-from lowside.web.office.unit_records import sessions_at, sessions_beside
-
-MOST_ROWS = 200
+from lowside.web.office.unit_records import sessions_at
 
 router = APIRouter(prefix="/office")
-
-
-@router.get("")
-def office_list(desk: TheDesk, q: Annotated[str, Query(max_length=200)] = "") -> Response:
-    store = desk.store
-    context = list_context(
-        store.sessions(query=q, limit=MOST_ROWS, practice=False),
-        q,
-        len(store.quarantined()),
-        store.problems(),
-        desk.clock.now().tz,
-    )
-    return HTMLResponse(render("office/list.html", context))
-
-
-@router.get("/session/{sid}")
-def office_session(desk: TheDesk, sid: str) -> Response:
-    state = desk.state(sid)
-    if state is None:
-        return not_found("There is no such session in this store.")
-    if state.practice:
-        return RedirectResponse(addresses.in_practice(addresses.current(sid)), 303)
-    beside = sessions_beside(desk, state)
-    law = beside.law(state, desk.handbook, load_rules())
-    context = session_context(state, desk.handbook)
-    context["law"] = law_context(law, screen_of(desk, state))
-    return HTMLResponse(render("office/session.html", context))
 
 
 @router.get("/unit")
@@ -70,10 +38,13 @@ def office_unit(
 
 
 @router.get("/units")
-def office_units(desk: TheDesk) -> Response:
-    states = desk.states_for_lists([listed.sid for listed in desk.store.sessions(practice=False)])
-    uses = [use for use in map(unit_use_of, states) if use is not None]
-    return HTMLResponse(render("office/units.html", units_context(uses)))
+def office_units(
+    desk: TheDesk, show: str = "", after: Annotated[str, Query(max_length=500)] = ""
+) -> Response:
+    shown = "repeat" if show == "repeat" else ""
+    found = lists.units(desk.store, after, UNITS + 1, 2 if shown else 0)
+    context = units_context(found, shown, after == "", desk.clock.now().tz)
+    return HTMLResponse(render("office/units.html", context))
 
 
 @router.get("/set-aside")

@@ -36,7 +36,9 @@ class UnitSessions:
 def sessions_at(desk: Desk, site: str, unit_label: str) -> UnitSessions:
     """The sessions at this unit; practice is none of them."""
     listed = desk.store.sessions_with_unit(site, unit_label)
-    return UnitSessions(tuple(desk.states_for_lists([each.sid for each in listed])))
+    states = desk.states_for_lists([each.sid for each in listed])
+    dated = [state for state in states if state.started is not None]
+    return UnitSessions(tuple(sorted(dated, key=_started)))
 
 
 def sessions_beside(desk: Desk, state: State) -> UnitSessions:
@@ -46,3 +48,7 @@ def sessions_beside(desk: Desk, state: State) -> UnitSessions:
     found: Sequence[State] = sessions_at(desk, state.job.site, state.job.unit_label).states
     others = [each for each in found if each.sid != state.sid]
     return UnitSessions((*others, state))
+
+
+def _started(state: State) -> tuple[int, str]:
+    return (0 if state.started is None else state.started.at, state.sid)

@@ -1,0 +1,109 @@
+"""The office's review of a session: comments and the sign-off, each an event with its writer.
+
+A sign-off covers what was there. When anything else is written later the session needs a look
+again.
+"""
+
+from dataclasses import dataclass
+
+from lowside.core.handbook.fields import Field, Form, text_field
+from lowside.core.judging.charge import Assessment
+from lowside.core.numbers.unit_choice import label
+from lowside.core.session.events import Moment
+from lowside.core.session.state import STANDS, State
+
+COMMENT = Form(
+    "comment",
+    "office.commented",
+    "Save the comment",
+    (Field("comment", "Comment", required=True, longest=1000),),
+)
+
+SIGN_OFF = Form(
+    "sign_off",
+    "office.signed_off",
+    "Sign off",
+    (text_field("signed", "Signed off by", required=True), Field("remark", "Remark", longest=500)),
+)
+
+JUDGED = ("verdict", "superheat", "subcooling", "tables")
+"""What a sign-off keeps of how the session was judged then."""
+
+
+@dataclass(frozen=True)
+class Comment:
+    eid: str
+    moment: Moment
+    by: str
+    text: str
+
+
+@dataclass(frozen=True)
+class SignOff:
+    """Who signed off, when, and how the session was judged then, as it was shown."""
+
+    moment: Moment
+    signed: str
+    remark: str
+    judged: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True)
+class Review:
+    comments: tuple[Comment, ...]
+    signed: SignOff | None
+    changed_since: bool
+    """Something was written to the session after the sign-off."""
+
+    @property
+    def is_signed(self) -> bool:
+        return self.signed is not None and not self.changed_since
+
+
+def review_of(state: State) -> Review:
+    """What the office wrote of a session that still counts."""
+    comments: list[Comment] = []
+    signed: SignOff | None = None
+    changed = False
+    for entry in state.entries:
+        if entry.kind == SIGN_OFF.kind and entry.status == STANDS:
+            judged = [(name, entry.data[name]) for name in JUDGED if name in entry.data]
+            signed = SignOff(
+                entry.moment,
+                entry.data.get("signed", ""),
+                entry.data.get("remark", ""),
+                tuple(judged),
+            )
+            changed = False
+        elif entry.kind == COMMENT.kind and entry.status == STANDS:
+            text = entry.data.get("comment", "")
+            comments.append(Comment(entry.eid, entry.moment, entry.data.get("by", ""), text))
+        elif not entry.kind.startswith("office."):
+            changed = True
+    return Review(tuple(comments), signed, changed)
+
+
+def judged_now(state: State, assessment: Assessment | None, tables: str) -> dict[str, str]:
+    """How the last reading is judged, as text: a sign-off keeps it, the page shows it beside."""
+    found: dict[str, str] = {"tables": tables}
+    if assessment is None:
+        return found
+    found["verdict"] = VERDICT_NAMES[assessment.verdict]
+    for name, value in (
+        ("superheat", assessment.superheat_k),
+        ("subcooling", assessment.subcooling_k),
+    ):
+        if isinstance(value, float):
+            found[name] = label("temperature_difference", value, state.units)
+    return found
+
+
+VERDICT_NAMES: dict[str, str] = {
+    "add": "Undercharged",
+    "on_target": "On target",
+    "over": "Overcharged",
+    "do_not_add": "Points elsewhere",
+    "weigh_in": "Nearly empty",
+    "stop": "Unsafe",
+    "unknown": "Not known",
+}

@@ -1,0 +1,79 @@
+"""A session in one row: what lists, the month's report and exports say of it."""
+
+from dataclasses import dataclass
+
+from lowside.core.judging.charge import Assessment
+from lowside.core.office.flags import Flag, flags_of
+from lowside.core.office.review import VERDICT_NAMES, review_of
+from lowside.core.office.service_record import amount
+from lowside.core.session.events import Moment
+from lowside.core.session.state import State
+from lowside.core.session.unit import designation
+
+
+@dataclass(frozen=True)
+class Summary:
+    """Plain values, SI: it is kept as text in the index."""
+
+    sid: str
+    site: str
+    unit_label: str
+    technician: str
+    refrigerant: str
+    cylinder: str
+    started: Moment | None
+    closed: Moment | None
+    signed_by: str
+    added_kg: float
+    recovered_kg: float
+    at_least: bool
+    """A shot was not weighed."""
+    shots: int
+    verdict: str
+    """How its last reading is judged, in words; empty without one."""
+    superheat_k: float | None
+    subcooling_k: float | None
+    judged_by: str
+    """Version of the property tables; empty when nothing was judged."""
+    flags: tuple[Flag, ...]
+    signed_off: str
+    """Who signed it off in the office, empty while it needs a look or nobody has."""
+    comments: int
+
+
+def summary_of(state: State, last: Assessment | None, tables: str) -> Summary:
+    """The row of a session.
+
+    Args:
+        state: the session, judged or not: the same comes out.
+        last: what its last reading means.
+        tables: version of the tables it was judged by.
+    """
+    job = state.job
+    found = amount(state)
+    review = review_of(state)
+    signed = review.signed
+    superheat = None if last is None else last.superheat_k
+    subcooling = None if last is None else last.subcooling_k
+    return Summary(
+        sid=state.sid,
+        site="" if job is None else job.site,
+        unit_label="" if job is None else job.unit_label,
+        technician="" if job is None else job.technician,
+        refrigerant=designation(state.unit_texts),
+        cylinder="" if state.cylinder is None else state.cylinder.label,
+        started=state.started,
+        closed=state.closed,
+        signed_by=state.signed_by,
+        added_kg=found.added_kg,
+        recovered_kg=found.recovered_kg,
+        at_least=found.at_least,
+        shots=len(state.shots),
+        verdict="" if last is None else VERDICT_NAMES[last.verdict],
+        superheat_k=superheat if isinstance(superheat, float) else None,
+        subcooling_k=subcooling if isinstance(subcooling, float) else None,
+        judged_by="" if last is None else tables,
+        flags=flags_of(state, last),
+        signed_off=signed.signed if signed is not None and not review.changed_since else "",
+        comments=len(review.comments),
+    )

@@ -1,0 +1,79 @@
+"""Questions about many sessions, which the index answers without reading one."""
+
+from collections.abc import Iterator
+
+from lowside.store.outline import Listed, unit_key
+from lowside.store.selection import Place, Selection
+from lowside.store.store import Store
+
+AT_ONCE = 500
+"""Rows that `every` takes while others wait."""
+
+Unit = tuple[str, str, str, int, int, float, int]
+"""Key, site, label, sessions, those that added, sum added [kg], last begun [ms since 1970]."""
+
+
+def selected(
+    store: Store, selection: Selection, kind: str, after: Place | None = None, limit: int = 50
+) -> list[tuple[Listed, str]]:
+    """Sessions of a selection in its order, each with the value of its derived row.
+
+    Args:
+        store: where they are.
+        selection: which ones, in which order.
+        kind: of the row, whose key is ""; a session without one has the value "".
+        after: only what comes after this place in the list.
+        limit: at most this many.
+    """
+    return store.ask(lambda index: index.selected(selection, kind, after, limit))
+
+
+def every(store: Store, selection: Selection, kind: str) -> Iterator[tuple[Listed, str]]:
+    """All of a selection, some at a time: an export holds neither memory nor the store."""
+    after: Place | None = None
+    while True:
+        found = selected(store, selection, kind, after, AT_ONCE)
+        yield from found
+        if len(found) < AT_ONCE:
+            return
+        after = place_of(found[-1][0])
+
+
+def place_of(listed: Listed) -> Place:
+    """Where a page of a list ends with this session."""
+    outline = listed.outline
+    key = unit_key(outline.site, outline.unit_label)
+    return Place(listed.sid, listed.begun, outline.added_kg, key)
+
+
+def one(store: Store, sid: str) -> Listed | None:
+    """The session with this identifier; `None` when there is none."""
+    return store.ask(lambda index: index.one(sid))
+
+
+def place_named(store: Store, sid: str) -> Place | None:
+    """Where this session is in a list; `None` when there is none."""
+    found = one(store, sid)
+    return None if found is None else place_of(found)
+
+
+def counts(store: Store, kind: str) -> dict[str, int]:
+    """How many derived rows of this kind each key has."""
+    return store.ask(lambda index: index.counts(kind))
+
+
+def keys(store: Store, kind: str, after: str = "", limit: int | None = None) -> list[str]:
+    """Keys of the derived rows of this kind, in order."""
+    return store.ask(lambda index: index.keys(kind, after, limit))
+
+
+def units(store: Store, after: str, limit: int, least_adding: int = 0) -> list[Unit]:
+    """Units by site and label; no practice.
+
+    Args:
+        store: where they are.
+        after: the key of the last unit of the page before.
+        limit: at most this many.
+        least_adding: only units to which so many sessions added.
+    """
+    return store.ask(lambda index: index.units(after, limit, least_adding))

@@ -1,0 +1,76 @@
+"""One session in the office: what was done, what the law asks, and the office's review of it."""
+
+from fastapi import APIRouter, Request
+from starlette.responses import HTMLResponse, RedirectResponse, Response
+
+from lowside.core.handbook.fields import Form, read_fields
+from lowside.core.office.review import COMMENT, SIGN_OFF, judged_now
+from lowside.core.pages import addresses
+from lowside.core.pages.screen import Attempt
+from lowside.core.session.entry import kept_data
+from lowside.core.session.state import State
+from lowside.library import load_rules
+from lowside.rendering import render
+from lowside.web.access.guard import visitor_of
+from lowside.web.field.desk import Desk
+from lowside.web.field.pages import TheDesk, Typed, not_found
+from lowside.web.office.content import session_context
+from lowside.web.office.law_content import law_context
+from lowside.web.office.links import session_href
+from lowside.web.office.record_pages import NO_SUCH_SESSION, screen_of
+from lowside.web.office.review_content import last_assessment, review_context
+from lowside.web.office.unit_records import sessions_beside
+
+router = APIRouter(prefix="/office")
+
+
+@router.get("/session/{sid}")
+def office_session(request: Request, desk: TheDesk, sid: str) -> Response:
+    state = desk.state(sid)
+    if state is None:
+        return not_found(NO_SUCH_SESSION)
+    if state.practice:
+        return RedirectResponse(addresses.in_practice(addresses.current(sid)), 303)
+    return _session(request, desk, state, None)
+
+
+@router.post("/session/{sid}/comment")
+def comment(request: Request, desk: TheDesk, sid: str, typed: Typed) -> Response:
+    return _write(request, desk, sid, typed, COMMENT)
+
+
+@router.post("/session/{sid}/sign-off")
+def sign_off(request: Request, desk: TheDesk, sid: str, typed: Typed) -> Response:
+    """It keeps how the session was judged when it was signed off."""
+    return _write(request, desk, sid, typed, SIGN_OFF)
+
+
+def _write(request: Request, desk: Desk, sid: str, typed: Typed, form: Form) -> Response:
+    state = desk.state(sid)
+    if state is None or state.practice:
+        return not_found(NO_SUCH_SESSION)
+    problems = dict(read_fields(form, typed).problems)
+    attempt = Attempt(form.name, typed, problems)
+    if form is SIGN_OFF and state.closed is None:
+        still_open = "This session is still open. It is signed off once it is closed."
+        return _session(request, desk, state, Attempt(form.name, typed, problems, still_open))
+    if problems:
+        return _session(request, desk, state, attempt)
+    data = kept_data(form, typed) | {"by": visitor_of(request).name}
+    if form is SIGN_OFF:
+        screen = screen_of(desk, state)
+        data |= judged_now(state, last_assessment(screen), desk.handbook.version)
+    if not desk.write_once(sid, typed.get("eid", ""), form.kind, data):
+        return not_found("This form came from an unknown page. Open the session and try again.")
+    return RedirectResponse(session_href(sid) + "#review", 303)
+
+
+def _session(request: Request, desk: Desk, state: State, attempt: Attempt | None) -> Response:
+    visitor = visitor_of(request)
+    screen = screen_of(desk, state, attempt)
+    law = sessions_beside(desk, state).law(state, desk.handbook, load_rules())
+    context = session_context(state, desk.handbook)
+    context["law"] = law_context(law, screen)
+    context["review"] = review_context(screen, "" if visitor.owner else visitor.name)
+    html = render("office/session.html", context)
+    return HTMLResponse(html, 200 if attempt is None else 422)

@@ -1,0 +1,133 @@
+"""What needs a look is flagged from the session alone, on both sides of each limit."""
+
+from dataclasses import replace
+
+import pytest
+from hypothesis import given
+from office_cases import visit
+from strategies import READING, Book, ready_to_charge, sessions
+
+from lowside.core.handbook.handbook import Handbook
+from lowside.core.judging.charge import Assessment, assess
+from lowside.core.office.flags import FLAG_NAMES, flags_of
+from lowside.core.office.review import COMMENT, SIGN_OFF, review_of
+from lowside.core.office.summary import summary_of
+from lowside.core.session.events import Event
+from lowside.core.session.fold import fold
+from lowside.core.session.state import latest_reading
+
+
+def last(book: Book, handbook: Handbook) -> Assessment | None:
+    state = fold(book.events)
+    latest = latest_reading(state)
+    if latest is None or state.system is None:
+        return None
+    return assess(state.system, latest.reading, handbook)
+
+
+def codes(book: Book, handbook: Handbook) -> list[str]:
+    return [flag.code for flag in flags_of(fold(book.events), last(book, handbook))]
+
+
+def charged(wait_s: float = 900.0, final: dict[str, str] | None = None, end: str = "26 lb") -> Book:
+    """A session that added 1 lb and took its final reading `wait_s` after the shot."""
+    book = ready_to_charge(Book())
+    book.form("shot_open")
+    book.write("shot.closed", {"scale_after": "26.5", "scale_after_unit": "lb"})
+    good = READING | {"suction_pressure": "130 psig", "liquid_line": "95 °F"}
+    book.form("final_reading", wait_s, **(final or good))
+    book.form("end_weight", gross=end)
+    book.form("record", signed_by="I. Varga", caps_checked="yes")
+    return book
+
+
+def test_a_session_that_went_well_has_no_flag(handbook: Handbook) -> None:
+    assert codes(charged(), handbook) == []
+
+
+def test_a_unit_left_undercharged_is_out_of_target(handbook: Handbook) -> None:
+    assert "out" in codes(charged(final=READING), handbook)
+    open_one = ready_to_charge(Book())
+    assert codes(open_one, handbook) == []
+
+
+def test_a_unit_left_overcharged_has_its_own_flag(handbook: Handbook) -> None:
+    full = READING | {"suction_pressure": "135 psig", "liquid_line": "78 °F"}
+    assert codes(charged(final=full), handbook)[0] == "over"
+
+
+@pytest.mark.parametrize(("wait_s", "early"), [(239.0, True), (240.0, False)])
+def test_a_final_reading_needs_its_wait(handbook: Handbook, wait_s: float, early: bool) -> None:
+    assert ("early" in codes(charged(wait_s), handbook)) is early
+
+
+def test_weights_that_do_not_agree_are_flagged(handbook: Handbook) -> None:
+    assert "weights" in codes(charged(end="25 lb"), handbook)
+
+
+def test_a_refused_check_comes_with_its_reason(handbook: Handbook) -> None:
+    book = charged()
+    book.form("preconditions", leak="not_searched", checks_reason="No time", airflow="yes")
+    flags = flags_of(fold(book.events), None)
+    assert [flag.detail for flag in flags if flag.code == "check"] == [
+        "Leak check: Not leak-checked. No time"
+    ]
+
+
+def test_a_stop_and_an_override_are_flagged(handbook: Handbook) -> None:
+    book = ready_to_charge(Book())
+    book.form("decide", decision="add", reason="Customer insists")
+    book.form("system_stopped")
+    assert codes(book, handbook) == ["overridden", "stopped"]
+    book.write("event.voided", {"target": book.events[-1].eid})
+    assert codes(book, handbook) == ["overridden"]
+
+
+def test_an_entry_after_closing_is_late_and_the_offices_own_is_not(handbook: Handbook) -> None:
+    book = charged()
+    book.write(COMMENT.kind, {"comment": "Fine"})
+    assert codes(book, handbook) == []
+    book.form("note", text="Forgot this")
+    assert codes(book, handbook) == ["late"]
+
+
+def test_entries_of_two_phones_that_differ_are_flagged(handbook: Handbook) -> None:
+    book = charged()
+    other = replace(book.events[1], dev="phone-b", seq=1, eid="01K00000000000000000000009")
+    data = dict(other.data) | {"site": "Elsewhere"}
+    book.events.append(replace(other, data=data))
+    assert "conflict" in codes(book, handbook)
+
+
+@given(sessions())
+def test_judged_or_not_the_same_flags_come_out(events: list[Event]) -> None:
+    from lowside.library import load_handbook  # noqa: PLC0415
+
+    handbook = load_handbook()
+    plain, judged = fold(events), fold(events, handbook)
+    latest = latest_reading(plain)
+    found = None
+    if latest is not None and plain.system is not None:
+        found = assess(plain.system, latest.reading, handbook)
+    assert flags_of(plain, found) == flags_of(judged, found)
+    assert summary_of(plain, found, "v") == summary_of(judged, found, "v")
+
+
+def test_every_flag_has_a_name() -> None:
+    assert all(name != "" for name in FLAG_NAMES.values())
+
+
+def test_a_sign_off_covers_what_was_there_and_no_more() -> None:
+    book = visit(1, "2026-05-10", 3.0)
+    assert not review_of(fold(book.events)).is_signed
+    book.write(SIGN_OFF.kind, {"signed": "B. Chief", "verdict": "On target"})
+    book.write(COMMENT.kind, {"comment": "Seen", "by": "B. Chief"})
+    review = review_of(fold(book.events))
+    assert review.is_signed
+    assert [one.text for one in review.comments] == ["Seen"]
+    book.form("note", text="One more thing")
+    assert not review_of(fold(book.events)).is_signed
+    book.write(SIGN_OFF.kind, {"signed": "B. Chief"})
+    assert review_of(fold(book.events)).is_signed
+    book.write("event.voided", {"target": book.events[-1].eid})
+    assert not review_of(fold(book.events)).is_signed

@@ -1,0 +1,180 @@
+"""The office's first page: what needs a look, found by any filter, signed off, exported."""
+
+import csv
+import io
+import json
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from office_cases import events, visit
+from strategies import Book
+from website import Page, Site, open_site
+
+from lowside.core.handbook.handbook import Handbook
+from lowside.outlining import ANY, LOOK, SUMMARY, outline
+from lowside.store import Store, lists
+from lowside.store.selection import SORTS, Selection
+from lowside.web.office.exporting import columns
+from lowside.web.office.list_content import ROWS
+
+
+def stopped(number: int, day: str, **more: str) -> Book:
+    """A visit whose unit stopped on the way."""
+    book = visit(number, day, **more)  # type: ignore[arg-type]
+    closing = book.events.pop()
+    book.form("system_stopped", 1)
+    book.write(closing.kind, closing.data, 1)
+    return book
+
+
+@pytest.fixture
+def site(tmp_path: Path, handbook: Handbook) -> Iterator[Site]:
+    with open_site(tmp_path / "data", handbook) as site:
+        site.store.append(
+            events(
+                visit(1, "2026-01-10", 2.0),
+                stopped(2, "2026-05-10", unit="AC-2", technician="T. Odell"),
+                stopped(3, "2026-06-20", site="=Harbor", refrigerant="R-22"),
+            )
+        )
+        yield site
+
+
+def names(page: Page) -> list[str]:
+    """The tickets on the page, in order."""
+    return [
+        link.removeprefix("/office/session/")[-1]
+        for link in page.read.links
+        if link.startswith("/office/session/")
+    ]
+
+
+FOUND = (
+    ("/office", ["3", "2"]),
+    ("/office?show=all", ["3", "2", "1"]),
+    ("/office?flag=stopped", ["3", "2"]),
+    ("/office?flag=early", []),
+    ("/office?show=all&sort=old", ["1", "2", "3"]),
+    ("/office?show=all&sort=added", ["1", "3", "2"]),
+    ("/office?show=all&sort=site", ["3", "2", "1"]),
+    ("/office?show=all&technician=t.%20odell", ["2"]),
+    ("/office?show=all&site=mill%20lane", ["2", "1"]),
+    ("/office?show=all&site=mill%20lane&unit=ch-1", ["1"]),
+    ("/office?show=all&unit=ac-2", ["2"]),
+    ("/office?show=all&refrigerant=r-22", ["3"]),
+    ("/office?show=all&state=open", []),
+    ("/office?show=all&state=closed&from=2026-05-01&to=2026-05-31", ["2"]),
+    ("/office?show=all&from=2026-06-21", []),
+    ("/office?q=odell", ["2"]),
+    ("/office?show=seen", []),
+    ("/office?show=nonsense&sort=nonsense&flag=nonsense", ["3", "2"]),
+)
+
+
+@pytest.mark.parametrize(("path", "wanted"), FOUND)
+def test_every_filter_finds_what_it_says(site: Site, path: str, wanted: list[str]) -> None:
+    page = site.get(path)
+    assert page.status == 200
+    assert sorted(set(names(page))) == sorted(wanted)
+    if "sort" in path and "nonsense" not in path and "site" not in path.split("sort=")[1]:
+        assert names(page) == wanted
+
+
+def test_a_date_that_is_none_is_said_and_left_out(site: Site) -> None:
+    page = site.get("/office?show=all&from=yesterday")
+    assert "Type the date" in page.text
+    assert len(names(page)) == 3
+
+
+def test_times_are_those_of_the_site(site: Site) -> None:
+    assert "2026-05-10 12:00" in site.get("/office").text
+
+
+def test_a_flag_leaves_the_list_when_it_is_signed_off_and_comes_back_with_a_new_entry(
+    site: Site,
+) -> None:
+    sid = next(one.sid for one in site.store.sessions() if one.sid.endswith("2"))
+    form = site.get(f"/office/session/{sid}").form("/sign-off")
+    assert site.post(form.action, form.values | {"signed": "B. Chief"}).status == 303
+    assert names(site.get("/office")) == ["3"]
+    assert names(site.get("/office?show=seen")) == ["2"]
+    shown = site.get(f"/office/session/{sid}").text
+    assert "Signed off by B. Chief" in shown
+    assert "As judged then" in shown
+    site.desk.append(sid, "01K0000000000000000000000A", "note.added", {"text": "Late"})
+    assert names(site.get("/office")) == ["3", "2"]
+    assert "Changed since" in site.get(f"/office/session/{sid}").text
+
+
+def test_a_comment_is_kept_with_its_writer(site: Site) -> None:
+    sid = site.store.sessions()[0].sid
+    form = site.get(f"/office/session/{sid}").form("/comment")
+    assert site.post(form.action, form.values | {"comment": ""}).status == 422
+    assert site.post(form.action, form.values | {"comment": "Call <them>"}).status == 303
+    assert "Call <them>" in site.get(f"/office/session/{sid}").text
+    assert "1 comment" in site.get("/office").text
+
+
+def test_an_open_session_is_not_signed_off(site: Site) -> None:
+    sid = site.start()
+    typed = {"eid": "01K0000000000000000000000B", "signed": "B. Chief"}
+    answer = site.post(f"/office/session/{sid}/sign-off", typed)
+    assert answer.status == 422
+    assert "office.signed_off" not in [event.kind for event in site.events(sid)]
+
+
+@pytest.mark.parametrize("sort", SORTS)
+def test_pages_hold_every_session_once_whatever_the_order(
+    tmp_path: Path, handbook: Handbook, sort: str
+) -> None:
+    count = 2 * ROWS + 7
+    with open_site(tmp_path / "many", handbook) as site:
+        books = [
+            visit(n, f"2026-05-{n % 9 + 10}", float(n % 4), unit=f"U{n % 5}") for n in range(count)
+        ]
+        site.store.append(events(*books))
+        seen: list[str] = []
+        path = f"/office?show=all&sort={sort}"
+        while path:
+            page = site.get(path)
+            seen += [link for link in page.read.links if link.startswith("/office/session/")]
+            path = next((link for link in page.read.links if "after=" in link), "")
+        assert len(seen) == len(set(seen)) == count
+
+
+def test_exports_hold_the_selection_in_site_time_and_chosen_units(site: Site) -> None:
+    text = site.get("/office/sessions.csv?show=all").response.text
+    rows = list(csv.DictReader(io.StringIO(text.removeprefix("\ufeff"))))
+    assert len(rows) == 3
+    assert rows[2]["started"] == "2026-01-10T12:00:10-06:00"
+    assert rows[2]["added_lb"] == "2.0"
+    assert rows[0]["site"] == "'=Harbor"
+    assert list(rows[0]) == [column.name for column in columns(False)]
+    in_si = site.get("/office/sessions.csv?show=all&units=si").response.text
+    assert "added_kg" in in_si
+    assert "0.9072" in in_si
+    one = json.loads(site.get("/office/sessions.json?show=all&technician=T.+Odell").response.text)
+    assert [row["unit"] for row in one["sessions"]] == ["AC-2"]
+    assert set(one["columns"]) == set(one["sessions"][0])
+    empty = json.loads(site.get("/office/sessions.json?q=nobody").response.text)
+    assert empty["sessions"] == []
+
+
+def test_every_column_is_documented(root: Path) -> None:
+    text = (root / "docs" / "office.md").read_text("utf-8")
+    for si in (False, True):
+        for column in columns(si):
+            assert f"| `{column.name}` | {column.meaning} |" in text
+
+
+def test_a_rebuilt_index_has_the_same_rows(tmp_path: Path, site: Site) -> None:
+    def rows(store: Store) -> object:
+        selection = Selection(kind=LOOK, key=ANY)
+        return lists.selected(store, selection, SUMMARY), lists.counts(store, LOOK)
+
+    before = rows(site.store)
+    site.store.rebuild_index()
+    assert rows(site.store) == before
+    with Store.open(site.store.root, outline, write=False) as reader:
+        assert rows(reader) == before
