@@ -169,7 +169,7 @@ class PocketPhone:
         self.open()
         self.expect_link("Ready for offline")
 
-    def expect_link(self, words: str, page: Page | None = None, timeout: float = 30_000) -> None:
+    def expect_link(self, words: str, page: Page | None = None, timeout: float = 60_000) -> None:
         """Wait until the page says so about the server."""
         link = (page or self.page).locator("#link")
         expect(link).to_contain_text(words, timeout=timeout)

@@ -55,6 +55,15 @@ class Listed:
     """Start, or the time in its identifier [ms since 1970-01-01 UTC]; lists are in this order."""
 
 
+ABANDONED_MS = 7 * 86_400_000
+"""A session that has only its start is put aside after a week. Our choice."""
+
+
+def is_abandoned(one: Listed, now_ms: int) -> bool:
+    """Whether it was begun and left without an entry. Such a one is in the office's list only."""
+    return one.events <= 1 and one.outline.closed is None and one.begun < now_ms - ABANDONED_MS
+
+
 @dataclass(frozen=True)
 class Stamp:
     """How a log's file looked when it was indexed. If it looks different now, read it again."""

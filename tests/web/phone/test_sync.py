@@ -338,6 +338,8 @@ def test_a_phone_gets_recent_open_and_last_of_a_cylinder_and_asks_for_others(sit
             site.store.append([mine(2, sid=sid, kind="cylinder.set", **cylinder)])
         if name != "d":
             site.store.append([mine(3, sid=sid, kind="session.closed", **closed)])
+        else:  # a session that has only its start is put aside
+            site.store.append([mine(3, sid=sid, text="Fan squeals")])
     recent = [mine(1, kind="session.started", **started), mine(2, kind="session.closed", **closed)]
     site.store.append(recent)
     named = {listed.sid: listed.outline.cylinder for listed in site.store.sessions()}

@@ -13,6 +13,7 @@ from lowside.core.pages.recording import Refusal
 from lowside.core.pages.screen import Attempt, Screen
 from lowside.core.pages.view import NoPage, home, view
 from lowside.rendering import render
+from lowside.store.outline import is_abandoned
 from lowside.store.ulid import is_ulid
 from lowside.web.clock import new_ulid
 from lowside.web.field.desk import Desk
@@ -91,12 +92,14 @@ def _home(desk: Desk, status: int = 200, before: str = "") -> Response:
     opened = desk.store.sessions(
         open_only=True, practice=False, limit=OPEN_ON_HOME + 1, before=place_from(before)
     )
-    shown = opened[:OPEN_ON_HOME]
+    now_ms = desk.clock.now().at
+    page_of_them = opened[:OPEN_ON_HOME]
+    shown = [one for one in page_of_them if not is_abandoned(one, now_ms)]
     closed = desk.store.sessions(closed_only=True, practice=False, limit=CLOSED_ON_HOME)
     states = desk.states_for_lists([listed.sid for listed in (*shown, *closed)])
-    page = home(states, desk.handbook, new_ulid(desk.clock.now().at))
-    if len(opened) > len(shown):
-        last = shown[-1]
+    page = home(states, desk.handbook, new_ulid(now_ms))
+    if len(opened) > len(page_of_them):
+        last = page_of_them[-1]
         page.context["open"].append(
             {
                 "href": f"/?before={last.begun}-{last.sid}",

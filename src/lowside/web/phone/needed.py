@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from lowside.core.session.events import Event
 from lowside.store import Listed, Store
-from lowside.store.outline import key_of
+from lowside.store.outline import is_abandoned, key_of
 from lowside.store.ulid import ulid_ms
 
 DAY_MS = 86_400_000
@@ -27,7 +27,11 @@ def needed_sessions(store: Store, now_ms: int, person: str) -> list[str]:
     Any other session is sent when the phone asks for it by name.
     """
     newest = store.sessions(practice=False, limit=LOOKED_AT)
-    opened = store.sessions(open_only=True, practice=False, limit=LOOKED_AT)
+    opened = [
+        one
+        for one in store.sessions(open_only=True, practice=False, limit=LOOKED_AT)
+        if not is_abandoned(one, now_ms)
+    ]
     own = [one for one in opened if key_of(one.outline.technician) == key_of(person)]
     recent = [one for one in newest if _made_ms(one) >= now_ms - KEPT_ON_PHONES_MS]
     last_of: dict[str, Listed] = {}
