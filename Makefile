@@ -2,7 +2,7 @@
 # make test   install what the tests need, then check and test everything
 # make lint   style, formatting, types and which way imports point
 # make bench  the benchmarks: ratios, never seconds
-# make soak   kill the browser many more times while it writes
+# make soak   attack server, store and browser for an hour; `make test` has a short run of each
 # make steady run the browser tests RUNS times, beside BUSY busy loops; stop at the first failure
 # make clean  remove what make made here; never the data, nor the cached tables
 
@@ -51,6 +51,7 @@ bench: $(TESTABLE) $(TABLES)
 	done
 
 soak: $(TESTABLE) $(TABLES)
+	LOWSIDE_SOAK=1 $(BIN)/python -m pytest tests/soak -rP
 	LOWSIDE_KILLS=200 $(BIN)/python -m pytest tests/browser/test_offline.py -k killing
 
 steady: $(TESTABLE) $(TABLES)

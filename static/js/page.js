@@ -137,6 +137,15 @@ function press(event) {
   box.dispatchEvent(new Event("input", { bubbles: true }));
 }
 
+/** A record goes to paper, or to another program of the phone. @param {Event} event */
+function hand_on(event) {
+  const button = event.target instanceof Element ? event.target.closest("[data-print], [data-share]") : null;
+  if (button === null) return;
+  if (button.matches("[data-print]")) return print();
+  const text = document.querySelector("main")?.innerText ?? "";
+  navigator.share({ title: document.title, text }).catch(() => undefined);
+}
+
 /** The keyboard’s own key leads to the next box instead of sending half a form. @param {KeyboardEvent} event */
 function next_box(event) {
   const box = event.target;
@@ -166,9 +175,24 @@ function arrive() {
   } catch {
     // No storage: nothing to restore.
   }
-  for (const key of page.querySelectorAll("[data-key]")) if (key instanceof HTMLElement) key.hidden = false;
+  const wanted = "share" in navigator ? "[data-key], [data-print], [data-share]" : "[data-key], [data-print]";
+  for (const key of page.querySelectorAll(wanted)) if (key instanceof HTMLElement) key.hidden = false;
   tick();
   page.querySelector(".field-wrong")?.scrollIntoView({ block: "center" });
+}
+
+/** After a swap the eyes and the reader's voice are at the top: the banner stays in sight, and the
+ * focus is on what is new. @param {HTMLElement} page */
+function begin_at_top(page) {
+  if (page.querySelector(".field-wrong") !== null) {
+    page.querySelector("[aria-invalid]")?.scrollIntoView({ block: "center" });
+    return;
+  }
+  scrollTo(0, 0);
+  const heading = page.querySelector(".walk-now, h1");
+  if (!(heading instanceof HTMLElement)) return;
+  heading.tabIndex = -1;
+  heading.focus({ preventScroll: true });
 }
 
 function swap_in() {
@@ -177,6 +201,8 @@ function swap_in() {
   swapped = performance.now();
   touched = false;
   arrive();
+  const page = document.getElementById("page");
+  if (page !== null) begin_at_top(page);
 }
 
 /** A tap on a button that came up under the thumb a moment ago was meant for the page before. “The
@@ -218,9 +244,15 @@ addEventListener("input", keepDraft);
 addEventListener("change", keepDraft);
 for (const kind of ["input", "change"]) addEventListener(kind, () => (touched = true), true);
 addEventListener("click", press);
+addEventListener("click", hand_on);
 addEventListener("keydown", next_box);
 addEventListener("submit", guard, true);
 addEventListener("submit", noteSending, true);
+// The same address twice in a row is one step back, not two.
+document.addEventListener("htmx:before:history:update", (event) => {
+  const { history } = /** @type {CustomEvent} */ (event).detail;
+  if (history.path === location.pathname) history.type = "replace";
+});
 document.addEventListener("htmx:after:swap", swap_in);
 document.addEventListener("htmx:error", noteFailure);
 addEventListener("pageshow", arrive);

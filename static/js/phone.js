@@ -7,12 +7,16 @@
 /** @typedef {import("./link_words.js").LinkState} LinkState */
 
 const SYNC_EVERY_MS = 15_000;
+const SAID_FOR_MS = 6000;
 
 /** The worker's last message. @type {LinkState | null} */
 let state = null;
 /** A form was sent, and the worker's last message is older than its answer.
  * @type {"" | "sent" | "answered"} */
 let saving = "";
+/** Entries waited for the server; and whether the page still says that they went. */
+let owed = false;
+let just_sent = false;
 /** A worker of a newer version. It waits until it is let in. @type {ServiceWorker | null} */
 let waiting = null;
 /** @type {WakeLockSentinel | null} */
@@ -31,6 +35,16 @@ async function take_offline_copy() {
     return show();
   }
   workers.addEventListener("message", (event) => {
+    // Said once: after entries had to wait and went.
+    if (event.data.unsent > 0) owed = owed || !["", "ok"].includes(event.data.outcome);
+    else if (owed && event.data.outcome === "ok") {
+      owed = false;
+      just_sent = true;
+      setTimeout(() => {
+        just_sent = false;
+        show();
+      }, SAID_FOR_MS);
+    }
     state = event.data;
     // An entry that waits is told of only once it is kept.
     if (saving === "answered" || event.data.unsent > 0) saving = "";
@@ -129,7 +143,8 @@ function words() {
     return [false, without || "Needs the server until the offline copy is ready."];
   }
   if (state.stopped !== "") return [false, state.stopped];
-  if (state.unsent === 0) return [true, saving === "" ? "Ready for offline" : "Saving"];
+  if (state.unsent === 0 && saving !== "") return [true, "Saving"];
+  if (state.unsent === 0) return [true, just_sent ? "All sent. Ready for offline" : "Ready for offline"];
   const entries = state.unsent === 1 ? "1 entry" : `${state.unsent} entries`;
   if (state.outcome === "sign in") return [false, `Sign in to send ${entries}. They stay here.`];
   if (state.refused !== "") return [false, `The server did not take ${entries}. ${state.refused}`];

@@ -222,6 +222,14 @@ def test_the_list_is_one_csv_line_a_session(root: Path, tmp_path: Path) -> None:
     assert rows[1]["added_kg"] == "0.25"
 
 
+def test_a_time_no_calendar_has_breaks_no_list(
+    root: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    late = Outline(started=2**53 - 1)
+    assert export(root, lambda _events: late, sids=[SID], as_csv=True) == 0
+    assert "9007199254740991 ms" in capsys.readouterr().out
+
+
 def test_weights_in_the_list_are_written_to_a_tenth_of_a_gram(
     root: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -21,16 +21,8 @@ from lowside.core.numbers.units import TON_W
 from lowside.core.session.events import Moment
 from lowside.core.session.fold import fold
 from lowside.core.session.state import Cylinder, ScaleSetting, Shot, State, Taken, Weight
+from lowside.practice.technician import CHECKED
 
-CHECKED = {
-    "qualified": "yes",
-    "protected": "yes",
-    "airflow": "yes",
-    "outdoor_coil": "yes",
-    "leak": "none_found",
-    "steady": "yes",
-    "same_refrigerant": "yes",
-}
 OUTDOOR_K = 308.15
 INDOOR_K = 299.8
 

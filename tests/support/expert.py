@@ -18,25 +18,14 @@ from lowside.core.numbers.units import OUNCE_KG
 from lowside.core.pages.addresses import FORM, Address
 from lowside.core.pages.recording import Record, Refusal, record_form
 from lowside.core.session.events import Moment
+from lowside.core.session.flammability import FLAMMABLE_QUESTIONS
 from lowside.core.session.fold import fold
 from lowside.core.session.state import State, shot_to_weigh
+from lowside.practice.technician import CHECKED
 
 TABLE = Path(__file__).parents[1] / "data" / "expert_situations.csv"
 
-YES = {
-    "qualified": "yes",
-    "protected": "yes",
-    "airflow": "yes",
-    "outdoor_coil": "yes",
-    "leak": "none_found",
-    "steady": "yes",
-    "same_refrigerant": "yes",
-    "flammable_detector": "yes",
-    "flammable_air": "yes",
-    "flammable_ground": "yes",
-    "flammable_gear": "yes",
-    "flammable_covers": "yes",
-}
+YES = {**CHECKED, **dict.fromkeys(FLAMMABLE_QUESTIONS, "yes")}
 
 WORDS = {
     "add": "add",

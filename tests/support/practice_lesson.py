@@ -11,6 +11,7 @@ from lowside.core.numbers.units import show
 from lowside.core.pages.charging import WORDS
 from lowside.core.session.events import Moment
 from lowside.practice.sessions import PracticeSession
+from lowside.practice.technician import CHECKED
 from lowside.practice.unit import Gauges
 from lowside.web.practice.desk import PracticeDesk
 
@@ -116,20 +117,7 @@ class Apprentice:
         self.form(
             "preconditions",
             "preconditions",
-            {
-                "qualified": "yes",
-                "protected": "yes",
-                "airflow": "yes",
-                "outdoor_coil": "yes",
-                "leak": "none_found",
-                "steady": "yes",
-                "same_refrigerant": "yes",
-                "flammable_detector": "yes",
-                "flammable_air": "yes",
-                "flammable_ground": "yes",
-                "flammable_gear": "yes",
-                "flammable_covers": "yes",
-            },
+            CHECKED,
         )
         self.form(
             "cylinder",

@@ -14,6 +14,7 @@ from lowside.core.handbook.fields import CHOICE, NUMBER, REFRIGERANT, Field, For
 from lowside.core.handbook.forms import FORMS
 from lowside.core.numbers.units import QUANTITIES
 from lowside.core.session.events import CROCKFORD_32, Event, next_hlc
+from lowside.practice.technician import CHECKED_ALWAYS
 
 START = 1_795_620_000_000
 """2026-11-25 [ms since 1970-01-01 UTC]."""
@@ -160,16 +161,7 @@ def set_up(book: Book) -> Book:
     book.form("unit", refrigerant="R-410A", metering="txv", capacity="3 ton", **CIRCUIT)
     book.form("machine", **MACHINE)
     book.form("target", method="subcooling", maker_subcooling="10 °F")
-    book.form(
-        "preconditions",
-        qualified="yes",
-        protected="yes",
-        airflow="yes",
-        outdoor_coil="yes",
-        leak="none_found",
-        steady="yes",
-        same_refrigerant="yes",
-    )
+    book.form("preconditions", **CHECKED_ALWAYS)
     book.form(
         "cylinder",
         cylinder_label="C-1",

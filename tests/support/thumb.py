@@ -14,6 +14,7 @@ from html.parser import HTMLParser
 
 from website import DEVICE, PatientClock, Site
 
+from lowside.core.handbook.forms import FORMS
 from lowside.demo import Move, Scenario
 
 __all__ = ["DEVICE", "Count", "Thumb"]
@@ -36,6 +37,7 @@ class Sheet:
     """A form on a page."""
 
     action: str
+    id: str = ""
     boxes: dict[str, Box] = field(default_factory=dict)
     hidden: dict[str, str] = field(default_factory=dict)
     whole: Mapping[str, str] = field(default_factory=dict)
@@ -77,8 +79,12 @@ class Look(HTMLParser):
         elif tag == "a" and "href" in at:
             self.links.append(at["href"])
         elif tag == "form":
-            self._sheet = Sheet(at.get("action", ""))
+            self._sheet = Sheet(at.get("action", ""), at.get("id", ""))
             self.sheets.append(self._sheet)
+        elif tag == "button" and at.get("name") and at.get("form"):
+            for sheet in self.sheets:
+                if sheet.id == at["form"]:
+                    sheet.whole = {at["name"]: at.get("value", "")}
         elif self._sheet is not None:
             self._in_form(tag, at, self._sheet)
 
@@ -103,8 +109,6 @@ class Look(HTMLParser):
             if "selected" in at or not self._offered:
                 self._select.value = at.get("value", "")
             self._offered = True
-        elif tag == "button" and name:
-            sheet.whole = {name: at.get("value", "")}
 
     def handle_endtag(self, tag: str) -> None:
         if tag in ("script", "style", "title", "svg"):
@@ -199,10 +203,11 @@ class Thumb:
         sheet = self.look.sheet(form)
         assert sheet is not None, (form, self.at, [one.action for one in self.look.sheets])
         values = sheet.hidden | {name: box.value for name, box in sheet.boxes.items()}
+        good = {one.name: one.good for one in FORMS[form].fields} if form in FORMS else {}
         opened: set[int] = set()
         first = True
         for name, text in typed.items():
-            if values.get(name, "") == text:
+            if values.get(name, "") == text or (sheet.whole and good.get(name) == text):
                 continue
             box = sheet.boxes.get(name)
             if box is None:
@@ -220,8 +225,11 @@ class Thumb:
                 self._tap()
             values[name] = text
         self._tap()
-        answer = self.site.post(sheet.action, values)
-        assert answer.status == 303, (form, answer.read.problems, answer.text[:800])
+        self._post(sheet.action, values | sheet.whole)
+
+    def _post(self, action: str, values: Mapping[str, str]) -> None:
+        answer = self.site.post(action, values)
+        assert answer.status == 303, (action, answer.read.problems, answer.text[:800])
         self.open(answer.response.headers["location"])
 
     def _tap(self) -> None:
@@ -238,9 +246,20 @@ class Thumb:
         self.wait(move.after_s)
         if self.look.waits:
             self.open(self.at)
+        if move.form == "job" and self.choose(move.typed.get("unit_label", "")):
+            return
         if self.look.sheet(move.form) is None:
             self.follow("/form/" + move.form)
         self.send(move.form, move.typed)
+
+    def choose(self, words: str) -> bool:
+        """Tap the unit of this name, where the page knows it."""
+        for sheet in self.look.sheets:
+            if words != "" and sheet.hidden.get("unit_label", "") == words:
+                self._tap()
+                self._post(sheet.action, sheet.hidden)
+                return True
+        return False
 
     def begin(self, scenario: Scenario) -> None:
         """From home into a session of this scenario."""

@@ -41,7 +41,7 @@ READING_S = 60.0
 """Time to read all gauges and write them down."""
 PAST_READING = 3
 """Advice to add at this reading or a later one counts as adding on and on."""
-CHECKED = {
+CHECKED_ALWAYS = {
     "qualified": "yes",
     "protected": "yes",
     "airflow": "yes",
@@ -49,6 +49,9 @@ CHECKED = {
     "leak": "none_found",
     "steady": "yes",
     "same_refrigerant": "yes",
+}
+CHECKED = {
+    **CHECKED_ALWAYS,
     "flammable_detector": "yes",
     "flammable_air": "yes",
     "flammable_ground": "yes",

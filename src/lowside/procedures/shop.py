@@ -22,6 +22,7 @@ from lowside.core.handbook.procedure import Procedure
 from lowside.core.handbook.procedure_file import procedure_from
 from lowside.core.hoses.procedure_verdict import Review, judged
 from lowside.store import durable
+from lowside.store.sealed import SUM, is_sound, sealed
 
 FOLDER = "procedures"
 PREFIX = "shop-"
@@ -104,16 +105,20 @@ def verdict_of(procedure: Procedure, shipped: str, handbook: Handbook) -> Review
 
 
 def with_shop(handbook: Handbook, shop: Shop) -> Handbook:
-    """The handbook with the shop's procedures, offered ones first, then the shipped ones."""
+    """The handbook with the shop's procedures: those that were saved or offered after copying come
+    first, so the first is everyone's default. A fresh copy comes after the shipped ones."""
     offered: dict[str, Procedure] = {}
+    fresh: dict[str, Procedure] = {}
     retired: dict[str, Procedure] = {}
     for revisions in shop.families.values():
         for one in revisions:
-            if one.offered and one is revisions[-1]:
+            if one.offered and one is revisions[-1] and one.number == 1:
+                fresh[one.procedure.id] = replace(one.procedure, retired=False)
+            elif one.offered and one is revisions[-1]:
                 offered[one.procedure.id] = replace(one.procedure, retired=False)
             else:
                 retired[one.procedure.id] = replace(one.procedure, retired=True)
-    return replace(handbook, procedures={**offered, **handbook.procedures, **retired})
+    return replace(handbook, procedures={**offered, **handbook.procedures, **fresh, **retired})
 
 
 def keep(folder: Path, revision: Revision) -> None:
@@ -126,7 +131,7 @@ def keep(folder: Path, revision: Revision) -> None:
     durable.make_directories(folder)
     path = folder / (revision.procedure.id + ".json")
     fresh = folder / f"{path.name}.{os.getpid()}.new"
-    text = json.dumps(_content(revision), ensure_ascii=False, indent=1) + "\n"
+    text = json.dumps(sealed(_content(revision)), ensure_ascii=False, indent=1) + "\n"
     try:
         with fresh.open("wb") as file:
             file.write(text.encode())
@@ -197,6 +202,9 @@ def _revision(path: Path, handbook: Handbook) -> Revision:
         raise ValueError(f"not JSON, line {error.lineno}: {error.msg}") from error
     if not isinstance(data, dict):
         raise ValueError("it must be one object")
+    if not is_sound(data):
+        raise ValueError("its checksum does not match, so it was changed or damaged")
+    data.pop(SUM, None)
     procedure = procedure_from(data, handbook.cautions, path.name)
     family, number, shipped = data.get("family"), data.get("revision"), data.get("shipped")
     offered = data.get("offered")

@@ -1,5 +1,6 @@
 """Every reason not to trust a store on disk."""
 
+import json
 import shutil
 import sqlite3
 from collections.abc import Iterator
@@ -7,6 +8,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
+from lowside.store.codec import BadLine, unframed
+from lowside.store.device import why_damaged
 from lowside.store.errors import StoreError
 from lowside.store.index import INDEX_FILE, Index
 from lowside.store.lock import writer_pid
@@ -18,6 +21,7 @@ from lowside.store.logs import (
     session_files,
 )
 from lowside.store.outline import Listed, Outliner
+from lowside.store.sealed import is_sound
 from lowside.store.store import Store
 
 NOT_COMPARED = "Process {pid} is writing, so the index was not compared."
@@ -66,6 +70,7 @@ def check(root: Path, outline: Outliner) -> Findings:
             problems.extend(
                 f"Session {sid} has entries set aside but no log." for sid in sorted(orphans)
             )
+            problems.extend(_small_files(root))
             index_problems, notes = _check_index(root, copy, store)
             problems.extend(index_problems)
     except OSError as error:
@@ -86,6 +91,27 @@ def _gaps(root: Path, log: Log) -> Iterator[str]:
                 f"Session {log.sid}: {missing} entries of device {dev} are missing, the first is "
                 f"number {first}. The device may still have them."
             )
+
+
+def _small_files(root: Path) -> Iterator[str]:
+    """What is wrong with the files that are no logs of sessions and have checksums."""
+    damaged = why_damaged(root)
+    if damaged != "":
+        yield damaged
+    for path in sorted((root / "procedures").glob("*.json")):
+        try:
+            content = json.loads(path.read_bytes())
+        except (ValueError, RecursionError):
+            yield f"{path} is not JSON, so it was damaged. Put it back from a copy."
+            continue
+        if not isinstance(content, dict) or not is_sound(content):
+            yield f"{path} was changed or damaged. It is not offered. Put it back from a copy."
+    people = root / "people.jsonl"
+    if people.exists():
+        for number, line in enumerate(people.read_bytes().split(b"\n")[:-1], start=1):
+            read = unframed(line)
+            if isinstance(read, BadLine):
+                yield f"{people}, line {number}: {read.reason}. Nobody but this machine is let in."
 
 
 @dataclass(frozen=True)

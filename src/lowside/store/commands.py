@@ -163,10 +163,16 @@ def _csv_lines(wanted: Sequence[Listed]) -> Iterator[str]:
     yield text.getvalue()
 
 
+LAST_MS = 253_402_300_799_999
+"""End of the year 9999: the last that a calendar date can name [ms since 1970-01-01 UTC]."""
+
+
 def _time(ms: int | None) -> str:
     """UTC, as ISO 8601; empty when unknown."""
     if ms is None:
         return ""
+    if ms > LAST_MS:
+        return f"{ms} ms"  # past the year 9999: no clock that anybody set says so
     return datetime.fromtimestamp(ms / 1000, UTC).isoformat(timespec="seconds")
 
 

@@ -1,14 +1,16 @@
 """The derived index: lists, search and the order of arrival. The logs alone can rebuild it."""
 
+import os
 import secrets
 import sqlite3
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import fields, replace
 from pathlib import Path
 
 from lowside.core.session.events import Event
 from lowside.store.cursor import START, link
+from lowside.store.durable import OWNER_ONLY
 from lowside.store.logs import Log
 from lowside.store.outline import Derived, Listed, Outline, Stamp, key_of, unit_key
 from lowside.store.selection import Place, Selection, query_of
@@ -71,6 +73,12 @@ class Index:
     def __init__(self, path: Path | None) -> None:
         if path is not None and path.exists() and not path.is_file():
             raise UnusableIndexError("not a file")
+        if path is not None:
+            # SQLite gives the files beside it the same mode.
+            try:
+                os.close(os.open(path, os.O_RDWR | os.O_CREAT, OWNER_ONLY))
+            except OSError as error:
+                raise sqlite3.OperationalError(str(error)) from error
         # The connection crosses threads, always under the store's lock.
         self._db = sqlite3.connect(
             ":memory:" if path is None else path, check_same_thread=False, isolation_level=None
@@ -186,10 +194,27 @@ class Index:
             )
             chain = following if done.rowcount == 1 else chain
 
-    def forget_sessions(self) -> None:
-        """Forget what is derived from the logs, and keep the order of arrival."""
-        self._db.execute("DELETE FROM sessions")
-        self._db.execute("DELETE FROM derived")
+    def adopt_order(self, old: "Index") -> None:
+        """Take over the order of arrival from an index that is being made again.
+
+        Only when its chain holds from the first arrival to the last: otherwise it is damaged, and
+        everybody who follows begins again.
+        """
+        chain = START
+        try:
+            with self.transaction():
+                rows = old._db.execute("SELECT n, sid, dev, seq, chain FROM arrivals ORDER BY n")
+                for n, sid, dev, seq, following in rows:
+                    chain = link(chain, sid, dev, seq)
+                    if chain != following:
+                        raise UnusableIndexError("its chain is broken")
+                    self._db.execute(
+                        "INSERT INTO arrivals VALUES (?, ?, ?, ?, ?)", (n, sid, dev, seq, chain)
+                    )
+                self.epoch = old.epoch
+                self._db.execute("UPDATE facts SET value = ? WHERE name = 'epoch'", (self.epoch,))
+        except sqlite3.Error:
+            self.new_epoch()
 
     def sids_of_arrivals(self) -> set[str]:
         """Every session of which an event arrived."""
@@ -361,6 +386,44 @@ class Index:
         if row is None:
             raise UnusableIndexError(f"without its {name}")
         return str(row[0])
+
+
+def open_index(path: Path | None) -> Index:
+    """The index at `path`, made again when it cannot be used; in memory without a path.
+
+    Raises
+        sqlite3.Error: the disk does not let it be written.
+    """
+    try:
+        return Index(path)
+    except UnusableIndexError:
+        if path is None:
+            raise
+        # The index is derived from the logs, so nothing is lost with it.
+        try:
+            remove_index(path)
+        except OSError as error:
+            raise sqlite3.OperationalError(str(error)) from error
+        return Index(path)
+
+
+def made_again(path: Path, old: Index, fill: Callable[[Index, set[str]], None]) -> Index:
+    """A new index in place of the old one, which is closed.
+
+    Args:
+        fill: indexes every log, given the sessions of which arrivals are known.
+    """
+    made = path.with_name(path.name + ".new")
+    remove_index(made)
+    fresh = Index(made)
+    fresh.adopt_order(old)
+    with fresh.transaction():
+        fill(fresh, fresh.sids_of_arrivals())
+    fresh.close()
+    old.close()
+    remove_index(path)
+    made.rename(path)
+    return Index(path)
 
 
 def remove_index(path: Path) -> None:

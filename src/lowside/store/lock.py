@@ -1,9 +1,12 @@
 """One writer for a store: the system releases the lock even when the process is killed."""
 
+import errno
 import fcntl
 import os
+from contextlib import suppress
 from pathlib import Path
 
+from lowside.store.durable import OWNER_ONLY
 from lowside.store.errors import StoreBusyError
 
 LOCK_FILE = "lock"
@@ -17,7 +20,7 @@ class WriterLock:
     """
 
     def __init__(self, root: Path) -> None:
-        self._file = os.open(root / LOCK_FILE, os.O_RDWR | os.O_CREAT, 0o644)
+        self._file = _open(root / LOCK_FILE)
         try:
             fcntl.flock(self._file, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except BlockingIOError:
@@ -29,12 +32,22 @@ class WriterLock:
                 "choose another data folder.",
                 pid,
             ) from None
-        os.ftruncate(self._file, 0)
-        os.pwrite(self._file, f"{os.getpid()}\n".encode("ascii"), 0)
+        with suppress(OSError):  # the number is only for people; a full disk does not take it
+            os.ftruncate(self._file, 0)
+            os.pwrite(self._file, f"{os.getpid()}\n".encode("ascii"), 0)
 
     def release(self) -> None:
         """Let another process write. The file stays: without it two processes could hold a lock."""
         os.close(self._file)
+
+
+def _open(path: Path) -> int:
+    try:
+        return os.open(path, os.O_RDWR | os.O_CREAT, OWNER_ONLY)
+    except OSError as error:
+        if error.errno != errno.EROFS:
+            raise
+        return os.open(path, os.O_RDONLY)  # a lock needs no right to write
 
 
 def writer_pid(root: Path) -> int | None:

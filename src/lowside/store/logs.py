@@ -1,5 +1,6 @@
 """The logs on disk: one file for a session. It is read whole and only appended to."""
 
+import hashlib
 import os
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
@@ -8,7 +9,7 @@ from pathlib import Path
 
 from lowside.core.session.events import Event
 from lowside.store import durable
-from lowside.store.codec import BadLine, line_of, read_line
+from lowside.store.codec import BadLine, canonical_event, line_of, read_line
 from lowside.store.ulid import ulid_ms
 
 SESSIONS = "sessions"
@@ -34,6 +35,8 @@ class Log:
     """A sentence for each line that cannot be read; the line stays in the file."""
     by_key: dict[tuple[str, int], Event] = field(default_factory=dict)
     by_eid: dict[str, Event] = field(default_factory=dict)
+    contents: set[bytes] = field(default_factory=set)
+    """Of a log whose numbers may repeat: a digest of each event, to tell at once what is there."""
 
     def is_taken(self, event: Event) -> bool:
         """Whether another event in this log has this event's number."""
@@ -44,6 +47,8 @@ class Log:
         self.events.append(event)
         self.by_key.setdefault((event.dev, event.seq), event)
         self.by_eid.setdefault(event.eid, event)
+        if self.repeats:
+            self.contents.add(digest_of(event))
 
     def append(self, events: Sequence[Event]) -> os.stat_result:
         """Write these events, wait for the disk, and count them in.
@@ -62,6 +67,7 @@ class Log:
         """Count only the first `count` events: the others did not become part of the record."""
         while len(self.events) > count:
             event = self.events.pop()
+            self.contents.discard(digest_of(event))
             if self.by_key.get((event.dev, event.seq)) is event:
                 del self.by_key[event.dev, event.seq]
             if self.by_eid.get(event.eid) is event:
@@ -78,11 +84,16 @@ class Log:
         """
         if self.torn == b"":
             return
-        event = read_line(self.torn)
-        if isinstance(event, Event) and event.sid == self.sid and not self.is_taken(event):
-            status = durable.append(self.path, b"\n", self.size + len(self.torn))
-            self.take(event)
-            self.size = status.st_size
+        # One flipped bit makes another byte of the line feed. The entry before it is sound.
+        for line in (self.torn, self.torn[:-1]):
+            event = read_line(line)
+            if isinstance(event, Event) and event.sid == self.sid and not self.is_taken(event):
+                if line != self.torn:
+                    durable.cut(self.path, self.size + len(line))
+                status = durable.append(self.path, b"\n", self.size + len(line))
+                self.take(event)
+                self.size = status.st_size
+                break
         else:
             aside = self.path.with_name(self.path.name + TORN_SUFFIX)
             already = aside.stat().st_size if aside.exists() else 0
@@ -99,6 +110,11 @@ class Log:
                 "entry was never acknowledged."
             )
         return found
+
+
+def digest_of(event: Event) -> bytes:
+    """The same for the same event only."""
+    return hashlib.sha256(canonical_event(event)).digest()
 
 
 def session_path(root: Path, sid: str) -> Path:

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 
 from lowside.core.session.events import Event
 
@@ -60,6 +61,12 @@ class Stamp:
 
     size: int
     mtime_ns: int
+
+
+def stamp_of(path: Path) -> Stamp:
+    """How a file looks now."""
+    status = path.stat()
+    return Stamp(status.st_size, status.st_mtime_ns)
 
 
 def key_of(label: str) -> str:

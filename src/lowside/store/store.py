@@ -14,7 +14,7 @@ from lowside.store import durable
 from lowside.store.codec import BadEvent, why_malformed
 from lowside.store.errors import NotNowError, ReadOnlyError, StoreError, StoreStoppedError
 from lowside.store.following import Batch, follow, since
-from lowside.store.index import INDEX_FILE, Index, UnusableIndexError, remove_index
+from lowside.store.index import INDEX_FILE, Index, made_again, open_index
 from lowside.store.lock import WriterLock, writer_pid
 from lowside.store.logs import (
     Log,
@@ -25,7 +25,14 @@ from lowside.store.logs import (
     session_files,
     session_path,
 )
-from lowside.store.outline import Listed, Outline, Outliner, Stamp, key_of, unit_key
+from lowside.store.outline import (
+    Listed,
+    Outline,
+    Outliner,
+    key_of,
+    stamp_of,
+    unit_key,
+)
 from lowside.store.taking_back import Write
 from lowside.store.ulid import is_ulid
 from lowside.store.verdicts import Outcome, Pending, Quarantined, Receipt, why_aside
@@ -73,6 +80,8 @@ class Store:
                     raise StoreError(f"There is no data folder {root}.")
                 return cls(root, outline, None)
             durable.make_directories(root)
+            with suppress(OSError):  # another owner's folder, or a disk that is read-only
+                root.chmod(durable.OWNER_ONLY_FOLDER)
             lock = WriterLock(root)
             try:
                 return cls(root, outline, lock)
@@ -111,14 +120,13 @@ class Store:
     def append(self, events: Sequence[Event | BadEvent]) -> list[Receipt]:
         """Store events. When this returns, they are on the disk.
 
-        Each event gets a receipt, in order. One that cannot be kept never blocks the rest.
+        Each event gets a receipt, in order; one that cannot be kept never blocks the rest.
 
         Raises
             ReadOnlyError: the store was opened for reading.
             NotNowError: nothing of it was written; saving goes on when the cause is gone.
             StoreStoppedError: the disk did not confirm a write now or earlier, or the store is
-                closed. None of these events is acknowledged. Sending them again later is always
-                right.
+                closed. None of these is acknowledged; sending them again later is always right.
         """
         with self._guard:
             self._must_write()
@@ -153,8 +161,8 @@ class Store:
         log = self._log(event.sid)
         if log.torn != b"":
             log.mend()
-            self._index.put(log, self._outline_of(log), _stamp(log.path))
-        return pending.judge(event, log, self._aside(event.sid))
+            self._index.put(log, self._outline_of(log), stamp_of(log.path))
+        return pending.judge(event, log, self._quarantine.get(event.sid))
 
     def _write(self, pending: Pending) -> None:
         """The logs come first and the index last, so the index is never ahead.
@@ -172,8 +180,7 @@ class Store:
             for sid, events in pending.stored.items():
                 if events:
                     log = self._log(sid)
-                    status = write.append(log, events)
-                    written.append((log, events, Stamp(status.st_size, status.st_mtime_ns)))
+                    written.append((log, events, write.append(log, events)))
             with self._index.transaction():
                 for log, events, stamp in written:
                     self._index.add(log, events, self._outline_of(log), stamp)
@@ -187,8 +194,8 @@ class Store:
             raise
 
     def _finish_taking_back(self) -> None:
-        if self._undone is not None and not self._undone.take_back():
-            raise OSError("what was half written cannot be taken back yet")
+        if self._undone is not None:
+            self._undone.take_back()
         self._undone = None
 
     # Reading
@@ -234,8 +241,8 @@ class Store:
         """Sessions, newest first.
 
         Args:
-            query: words; each must occur in site, unit, technician, refrigerant, cylinder or the
-                session's identifier. Capitals do not matter.
+            query: words; each must occur in a text of the outline or in the session's identifier.
+                Capitals do not matter.
             limit: at most this many.
             open_only, closed_only: leave out the others.
             practice: only practice sessions, or none of them; `None` lists both.
@@ -303,13 +310,10 @@ class Store:
         The same for someone who is too far behind. Each piece has at most `limit` events.
         """
         with self._guard:
-            return follow(self._index, self._find, self._whole, cursor, limit, needed)
+            return follow(self._index, self._find, self.events, cursor, limit, needed)
 
     def _find(self, sid: str, dev: str, seq: int) -> Event | None:
         return self._log(sid).by_key.get((dev, seq))
-
-    def _whole(self, sid: str) -> list[Event]:
-        return self._log(sid).events
 
     def quarantined(self) -> list[Quarantined]:
         """Every event that contradicts a stored one."""
@@ -328,8 +332,8 @@ class Store:
     # The index
 
     def rebuild_index(self) -> None:
-        """Make what is derived from the logs again. The order of arrival stays what it was, as
-        far as the logs still hold it, so everybody who follows goes on.
+        """Make the index again from the logs. The order of arrival is taken over from the old one
+        where that is sound, so everybody who follows goes on.
 
         Raises
             ReadOnlyError: the store was opened for reading.
@@ -339,10 +343,7 @@ class Store:
             self._must_write()
             self._logs.clear()
             self._problems.clear()
-            with self._index.transaction():
-                known = self._index.sids_of_arrivals()
-                self._index.forget_sessions()
-                self._bring_up_to_date(self._index, known)
+            self._index = made_again(self.root / INDEX_FILE, self._index, self._bring_up_to_date)
             self._problems |= problems_of_files(self.root)
 
     # The parts
@@ -354,25 +355,30 @@ class Store:
             raise StoreStoppedError(self._stopped)
 
     def _open_index(self) -> Index:
-        for sid, path in quarantine_files(self.root):
-            self._quarantine[sid] = self._read(path, sid, repeats=True)
-        index = Index(None) if self._lock is None else self._index_on_disk(self.root / INDEX_FILE)
+        for sid, log in quarantine_files(self.root):
+            self._quarantine[sid] = self._read(log, sid, repeats=True)
+        path = None if self._lock is None else self.root / INDEX_FILE
+        try:
+            index = self._filled_index(path)
+        except sqlite3.Error as error:
+            # A disk that is full, or mounted for reading, still lets the logs be read.
+            index = self._filled_index(None)
+            self._problems["index"] = [
+                f"{self.root / INDEX_FILE} cannot be written ({error}). The lists are in memory "
+                "until the next start."
+            ]
+        self._problems |= problems_of_files(self.root)
+        return index
+
+    def _filled_index(self, path: Path | None) -> Index:
+        index = open_index(path)
         try:
             with index.transaction():
                 self._bring_up_to_date(index, set(index.stamps()))
         except BaseException:
             index.close()
             raise
-        self._problems |= problems_of_files(self.root)
         return index
-
-    def _index_on_disk(self, path: Path) -> Index:
-        try:
-            return Index(path)
-        except UnusableIndexError:
-            # The index is derived from the logs, so nothing is lost with it.
-            remove_index(path)
-            return Index(path)
 
     def _bring_up_to_date(self, index: Index, known: set[str]) -> None:
         """Index what changed since. `known`: sessions of which the index knows entries."""
@@ -381,9 +387,9 @@ class Store:
         lost = 0
         for sid, path in session_files(self.root):
             known.discard(sid)
-            if stamps.get(sid) != _stamp(path):
+            if stamps.get(sid) != stamp_of(path):
                 log = self._log(sid)
-                lost += index.put(log, self._outline_of(log), _stamp(path))
+                lost += index.put(log, self._outline_of(log), stamp_of(path))
             elif sid in damaged:
                 self._log(sid)
         for sid in sorted(known):
@@ -440,8 +446,3 @@ class Store:
                 f"Session {log.sid} is stored, but its line in the lists could not be made: {error}"
             ]
             return Outline()
-
-
-def _stamp(path: Path) -> Stamp:
-    status = path.stat()
-    return Stamp(status.st_size, status.st_mtime_ns)

@@ -1,12 +1,12 @@
 """Takes a write back that the disk refused half-way, so that saving can go on later."""
 
-import os
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 from lowside.core.session.events import Event
 from lowside.store import durable
 from lowside.store.logs import Log
+from lowside.store.outline import Stamp
 
 
 @dataclass(frozen=True)
@@ -24,16 +24,18 @@ class Write:
     def __init__(self) -> None:
         self._before: list[_Before] = []
 
-    def append(self, log: Log, events: Sequence[Event]) -> os.stat_result:
+    def append(self, log: Log, events: Sequence[Event]) -> Stamp:
         """Write these events and remember how to take them back; as `Log.append`."""
         self._before.append(_Before(log, log.size, len(log.events)))
-        return log.append(events)
+        status = log.append(events)
+        return Stamp(status.st_size, status.st_mtime_ns)
 
-    def take_back(self) -> bool:
-        """Make memory and files as they were; whether that is done. Until it is, ask again.
+    def take_back(self) -> None:
+        """Make memory and files as they were. Until that is done, ask again.
 
         Raises
             durable.UnsureError: the disk did not confirm.
+            OSError: it is not done yet.
         """
         for before in self._before:
             before.log.forget_after(before.count)
@@ -43,10 +45,9 @@ class Write:
                 _cut_back(self._before[-1])
             except durable.UnsureError:
                 raise
-            except OSError:
-                return False
+            except OSError as error:
+                raise OSError("what was half written cannot be taken back yet") from error
             self._before.pop()
-        return True
 
 
 def _cut_back(before: _Before) -> None:

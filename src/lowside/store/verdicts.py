@@ -1,12 +1,11 @@
 """What becomes of an arriving event, given what is stored and what came with it."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
 from lowside.core.session.events import Event
 from lowside.store.codec import canonical_event
-from lowside.store.logs import Log
+from lowside.store.logs import Log, digest_of
 
 SAME_NUMBER = "An entry with this device’s number is stored already, with other content."
 SAME_EID = "This entry is stored already, with other content."
@@ -44,13 +43,14 @@ class Pending:
     def __init__(self) -> None:
         self.stored: dict[str, list[Event]] = {}
         self.quarantined: dict[str, list[Event]] = {}
+        self._set_aside_now: set[bytes] = set()
 
-    def judge(self, event: Event, log: Log, aside: Sequence[Event]) -> Receipt:
+    def judge(self, event: Event, log: Log, aside: Log | None) -> Receipt:
         """Decide about a well-formed event, and queue it for writing if needed.
 
         Args:
             log: its session.
-            aside: the quarantine of its session.
+            aside: the quarantine of its session, `None` while there is none.
         """
         fresh = self.stored.setdefault(event.sid, [])
         key = (event.dev, event.seq)
@@ -69,11 +69,12 @@ class Pending:
             return Receipt(Outcome.ALREADY, "This entry also came by another way.")
         return Receipt(Outcome.STORED)
 
-    def _set_aside(self, event: Event, reason: str, aside: Sequence[Event]) -> Receipt:
-        fresh = self.quarantined.setdefault(event.sid, [])
-        body = canonical_event(event)
-        if all(canonical_event(known) != body for known in (*aside, *fresh)):
-            fresh.append(event)
+    def _set_aside(self, event: Event, reason: str, aside: Log | None) -> Receipt:
+        digest = digest_of(event)
+        is_known = aside is not None and digest in aside.contents
+        if not is_known and digest not in self._set_aside_now:
+            self._set_aside_now.add(digest)
+            self.quarantined.setdefault(event.sid, []).append(event)
         return Receipt(Outcome.QUARANTINED, reason)
 
 

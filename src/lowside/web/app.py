@@ -1,14 +1,14 @@
 """The application: pages, static files and the headers every answer carries."""
 
+import traceback
 from collections.abc import AsyncIterator, Awaitable, Callable
 from contextlib import asynccontextmanager
-from pathlib import Path
 
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException
 from starlette.middleware.gzip import GZipMiddleware
-from starlette.responses import HTMLResponse, PlainTextResponse, Response
+from starlette.responses import HTMLResponse, JSONResponse, PlainTextResponse, Response
 from starlette.staticfiles import StaticFiles
 
 from lowside.core.handbook.handbook import Handbook
@@ -47,6 +47,7 @@ SECURITY_HEADERS = {
     "X-Content-Type-Options": "nosniff",
     "Referrer-Policy": "same-origin",
     "Cross-Origin-Opener-Policy": "same-origin",
+    "Cross-Origin-Resource-Policy": "same-origin",
     "Permissions-Policy": "camera=(), microphone=(), geolocation=()",
 }
 
@@ -127,7 +128,11 @@ def create_app(
 async def _with_headers(
     request: Request, call_next: Callable[[Request], Awaitable[Response]]
 ) -> Response:
-    response = await call_next(request)
+    try:
+        response = await call_next(request)
+    except Exception:  # noqa: BLE001  the last place where a mistake of ours becomes an answer
+        traceback.print_exc()
+        response = _mistake(request)
     for name, value in SECURITY_HEADERS.items():
         response.headers[name] = value
     if not request.url.path.startswith("/static/"):
@@ -165,6 +170,15 @@ async def _no_page(request: Request, error: Exception) -> Response:
     return HTMLResponse(html, status)
 
 
+def _mistake(request: Request) -> Response:
+    """A mistake of ours: what is known of it is on the terminal, not on the page."""
+    sentence = "Something went wrong on the server. If you sent an entry, send it again."
+    if request.url.path.startswith("/api/"):
+        return JSONResponse({"error": sentence}, 500)
+    context = {"title": "Not answered", "page": "not_stored", "text": sentence}
+    return HTMLResponse(render("field/not_stored.html", context), 500)
+
+
 async def _not_stored(_request: Request, error: Exception) -> Response:
     """Nothing was acknowledged; the form's own draft on the phone still has everything typed."""
     html = render(
@@ -172,13 +186,3 @@ async def _not_stored(_request: Request, error: Exception) -> Response:
         {"title": "Not saved", "page": "not_stored", "text": str(error)},
     )
     return HTMLResponse(html, 503)
-
-
-def device_name(data: Path, new_name: Callable[[], str]) -> str:
-    """This server's name as a writer, kept in the data folder and made once."""
-    path = data / "device"
-    if path.exists():
-        return path.read_text(encoding="ascii").strip()
-    name = new_name()
-    path.write_text(name + "\n", encoding="ascii")
-    return name

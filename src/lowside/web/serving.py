@@ -10,9 +10,10 @@ from pydantic.dataclasses import dataclass as checked
 from lowside.library import load_handbook
 from lowside.outlining import outline
 from lowside.store import Store, StoreError
+from lowside.store.device import device_name
 from lowside.web.access.last_address import note_address
 from lowside.web.access.trust import NOT_REACHED, Reach
-from lowside.web.app import create_app, device_name
+from lowside.web.app import create_app
 from lowside.web.clock import Clock, new_ulid
 from lowside.web.listening import (
     Lan,
@@ -77,11 +78,22 @@ def serve(settings: Settings) -> int:
     device = device_name(data, lambda: new_ulid(Clock().now().at))
     app = create_app(store, load_handbook(), device, settings.offline_copy, reach)
     print(f"Lowside is at {address}", flush=True)
-    _print_reach(reach, note_address(data, reach.address) if reach.address else "")
+    _print_reach(reach, _address_before(data, reach))
     if settings.show_qr:
         _print_qr(reach.trust_address or reach.address or address)
     run(app, listener, listeners)
     return 0
+
+
+def _address_before(data: Path, reach: Reach) -> str:
+    """The address phones used before, "" when it is the same or nobody knows."""
+    if reach.address == "":
+        return ""
+    try:
+        return note_address(data, reach.address)
+    except OSError as error:
+        print(f"The address was not noted: {error}.", file=sys.stderr)
+        return ""
 
 
 def _print_reach(reach: Reach, before: str) -> None:

@@ -23,6 +23,9 @@ import { asked, of_session } from "./open_store.js";
  * @property {any} [visit] its `LastVisit`, or null; missing in outlines from before it was kept
  */
 
+/** What a visit has that outlines from before do not. */
+const KEPT_LATER = { job: new Map(), scale: new Map(), added_kg: 0 };
+
 /** Work a session's outline out again, inside a transaction over `events` and `sessions`. Gives the
  * session's events. @param {Tables} table @param {string} sid @returns {Promise<EventJson[]>} */
 export async function outline(table, sid) {
@@ -54,7 +57,7 @@ export function visits(outlines, other_than) {
     .filter((one) => one.visit && one.sid !== other_than)
     .map(({ visit }) => {
       const started = moment_from(visit.started);
-      return replaced(Object.create(LastVisit.prototype), { ...visit, started });
+      return replaced(Object.create(LastVisit.prototype), { ...KEPT_LATER, ...visit, started });
     });
 }
 

@@ -64,7 +64,7 @@ from lowside.core.handbook.system import (
     BY_WEIGHT,
     System,
 )
-from lowside.core.judging.targets import SUBCOOLING
+from lowside.core.judging.targets import LIQUID_PRESSURE, SUBCOOLING
 from lowside.core.numbers.unit_choice import UnitChoice
 from lowside.core.numbers.units import OUNCE_KG, TON_W
 from lowside.core.session.fold import fold
@@ -211,6 +211,24 @@ def test_hoses_that_would_overcharge_are_recovered(handbook: Handbook) -> None:
     assert "Recover it from the hoses" in found.reasons[0]
     few = advise(holding(state, 0.0), at(1300))
     assert not few.recover_hoses
+
+
+def test_a_hot_condenser_is_named_with_recover_and_with_finish(handbook: Handbook) -> None:
+    for subcooling_k, action in ((8.5, RECOVER), (5.6, FINISH)):
+        state = read(opening(valve_unit()), handbook, 60, 7.0, subcooling_k, lift_k=18.0)
+        state = read(state, handbook, 400, 7.0, subcooling_k, lift_k=18.0)
+        found = advise(state, at(400))
+        assert found.action == action
+        assert "air in the unit" in " ".join(found.reasons)
+
+
+def test_a_receiver_nobody_looked_for_is_asked_about(handbook: Handbook) -> None:
+    known = read(opening(valve_unit()), handbook, 60, 7.0, 1.5)
+    unknown = replace(known, unit_texts={"coil": "tube_fin", "receiver": "unknown"})
+    assert words.RECEIVER not in advise(known, at(60)).reasons
+    found = advise(unknown, at(60))
+    assert found.action == ADD
+    assert words.RECEIVER in found.reasons
 
 
 def test_too_much_is_recovered_never_vented(handbook: Handbook) -> None:
@@ -504,6 +522,16 @@ def test_a_blind_reading_gets_small_openings_and_a_glance_after_each(handbook: H
     # Subcooling came up: no further opening, however much was planned.
     risen = read(fed, handbook, later, 7.0, 2.0)
     assert advise(risen, at(later)).action in (WAIT, READ)
+
+
+def test_a_glance_has_no_degrees_for_a_chart_of_pressures(handbook: Handbook) -> None:
+    state = read(opening(valve_unit()), handbook, 60, 7.0, 1.5)
+    outlook = outlook_of(state, state.readings[-1])
+    assert outlook is not None
+    assert glance.limit_value_k(outlook) is not None
+    by_pressure = replace(outlook, quantity=LIQUID_PRESSURE)
+    assert glance.limit_value_k(by_pressure) is None
+    assert words.glance(state, by_pressure) == ()
 
 
 def test_the_receiver_nobody_looked_for_makes_the_prior_steeper() -> None:

@@ -34,7 +34,7 @@ CHOICES = [
 
 
 def problem(form: str, field: str, **typed: str) -> str:
-    return read_fields(FORMS[form], typed, US).problems.get(field, "")
+    return read_fields(FORMS[form], typed).problems.get(field, "")
 
 
 def test_every_form_becomes_its_own_kind_of_event_with_a_name_on_the_timeline() -> None:
@@ -116,7 +116,7 @@ def test_each_field_is_understood_or_refused_or_empty_never_two_of_these(
     case: tuple[str, dict[str, str]],
 ) -> None:
     name, typed = case
-    fields = read_fields(FORMS[name], typed, US)
+    fields = read_fields(FORMS[name], typed)
     for field in FORMS[name].fields:
         places = [field.name in part for part in (fields.numbers, fields.texts, fields.problems)]
         empty = not (typed.get(field.name, "") + typed.get(field.name + "_oz", "")).strip()
@@ -130,13 +130,13 @@ def test_a_number_shown_in_its_unit_is_understood_as_the_same_number(
     case: tuple[str, dict[str, str]],
 ) -> None:
     name, typed = case
-    understood = read_fields(FORMS[name], typed, US).numbers
+    understood = read_fields(FORMS[name], typed).numbers
     for field in FORMS[name].fields:
         if field.name not in understood or field.kind == REFRIGERANT:
             continue
         unit = unit_for(field.quantity, UnitChoice(mass="kg"))
         again = show(field.quantity, understood[field.name], unit).replace("−", "-")
-        said = read_fields(FORMS[name], {field.name: again, field.name + "_unit": unit}, US)
+        said = read_fields(FORMS[name], {field.name: again, field.name + "_unit": unit})
         step = 10.0 ** -QUANTITIES[field.quantity][unit].decimals
         step = step * QUANTITIES[field.quantity][unit].factor
         if field.name in said.numbers:

@@ -397,3 +397,58 @@ def test_each_field_of_a_reading_says_what_it_showed_and_only_fresh_air_is_fille
         for name in ("suction_pressure", "liquid_line", "outdoor_dry_bulb"):
             told = f"Last {last.data[name]} {last.data[name + '_unit']}, {ago}"
             assert told in read(html), told
+
+
+@pytest.mark.parametrize("name", ["roof-unit-r410a", "bakery-split-r454b"])
+def test_one_tap_answers_a_checklist_and_an_exception_is_kept(site: Site, name: str) -> None:
+    scenario = next(s for s in SCENARIOS if s.name == name)
+    sid = site.play(scenario, until="preconditions")
+    page = site.get(f"/s/{sid}/step/preconditions")
+    form = page.form("/form/preconditions")
+    assert "Leak-checked, none found" in page.text
+    typed = form.values | {"all_good": "yes", "outdoor_coil": "no"}
+    assert site.post(form.action, typed).status == 303
+    burns = name.startswith("bakery")
+    checks = site.state(sid).checks
+    assert checks["outdoor_coil"] == "no"
+    assert {checks[one] for one in ("qualified", "airflow", "steady")} == {"yes"}
+    assert checks["leak"] == "none_found"
+    assert ("flammable_detector" in checks) == burns
+    again = site.get(f"/s/{sid}/step/preconditions").form("/form/preconditions").values
+    assert again["outdoor_coil"] == "no"
+
+
+def test_without_that_tap_every_question_is_still_asked(site: Site) -> None:
+    sid = site.play(SCENARIOS[0], until="preconditions")
+    form = site.get(f"/s/{sid}/step/preconditions").form("/form/preconditions")
+    answer = site.post(form.action, form.values)
+    assert answer.status == 422
+    assert len(answer.read.problems) >= 7
+
+
+def test_steps_at_the_hoses_are_one_page_that_walks_and_draws_only_what_turns(site: Site) -> None:
+    sid = site.play(SCENARIOS[0], until="done")
+    headings = []
+    for step in ("connect", "purge_low", "purge_high", "purge_service", "liquid"):
+        html = site.get(f"/s/{sid}").response.text
+        headings.append(re.findall(r"<h1>(.*?)</h1>", html)[0])
+        assert "turn-ring" in html
+        assert site.fill(f"/s/{sid}", "done", {}).status == 303
+        assert site.state(sid).done[step]
+    assert set(headings) == {"Hook up and purge"}
+    assert "hoses-picture" not in site.get(f"/s/{sid}").response.text
+
+
+def test_an_empty_session_is_discarded_and_one_with_an_entry_is_not(site: Site) -> None:
+    sid = site.start()
+    form = site.get(f"/s/{sid}").form("/form/discard")
+    assert site.post(form.action, form.values).response.headers["location"] == "/"
+    home = site.get("/").text
+    assert "No open session" in home
+    assert "New session" not in home
+    sid = site.play(SCENARIOS[0], until="unit")
+    assert all("/discard" not in form.action for form in site.get(f"/s/{sid}").read.forms)
+    again = form.values | {"eid": ulid(77)}
+    answer = site.post(f"/s/{sid}/form/discard", again)
+    assert "It has entries." in answer.text
+    assert site.state(sid).closed is None

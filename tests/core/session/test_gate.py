@@ -10,16 +10,7 @@ from lowside.core.handbook.handbook import Handbook
 from lowside.core.session.entry import Accepted, Refused, accept
 from lowside.core.session.fold import fold
 from lowside.core.session.gate import blocks, refrigerant_mismatch
-
-CHECKS = {
-    "qualified": "yes",
-    "protected": "yes",
-    "airflow": "yes",
-    "outdoor_coil": "yes",
-    "leak": "none_found",
-    "steady": "yes",
-    "same_refrigerant": "yes",
-}
+from lowside.practice.technician import CHECKED
 
 
 def codes(book: Book, handbook: Handbook) -> list[str]:
@@ -119,10 +110,10 @@ def test_a_check_that_failed_stops_the_shot(
     handbook: Handbook, check: str, answer: str, code: str
 ) -> None:
     book = ready_to_charge(Book())
-    book.form("preconditions", **(CHECKS | {check: answer}))
+    book.form("preconditions", **(CHECKED | {check: answer}))
     assert codes(book, handbook) == [code]
     assert isinstance(tries_a_shot(book, handbook), Refused)
-    book.form("preconditions", **CHECKS)
+    book.form("preconditions", **CHECKED)
     assert codes(book, handbook) == []
 
 

@@ -1,8 +1,12 @@
 """What the last visit wrote of a unit is filled in again; how it runs today is not."""
 
+from collections.abc import Iterator
 from dataclasses import replace
+from pathlib import Path
 
+import pytest
 from strategies import Book, ready_to_charge, ulid
+from website import Site, open_site
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.pages.addresses import Address
@@ -11,6 +15,7 @@ from lowside.core.pages.view import Page, view
 from lowside.core.session.events import Moment
 from lowside.core.session.fold import fold
 from lowside.core.session.last_visit import LastVisit, last_visit, visit_of
+from lowside.demo import scenarios
 
 JOB = {"site": " mill lane", "unit_label": "ac-1", "technician": "I. Varga", "elevation": "0 ft"}
 
@@ -75,3 +80,46 @@ def test_what_was_entered_here_goes_first(handbook: Handbook) -> None:
     book.form("unit", refrigerant="R-22", metering="fixed", coil="microchannel", receiver="no")
     unit = values(book, handbook, "unit", [earlier(handbook)])
     assert (unit["refrigerant"], unit["coil"], unit["said"]) == ("R-22", "microchannel", "False")
+
+
+@pytest.fixture
+def site(tmp_path: Path, handbook: Handbook) -> Iterator[Site]:
+    with open_site(tmp_path, handbook) as opened:
+        yield opened
+
+
+def test_a_known_unit_is_chosen_in_one_tap_and_its_past_is_said_before_hoses_go_on(
+    site: Site,
+) -> None:
+    scenario = next(one for one in scenarios() if one.name == "roof-unit-r410a")
+    site.play(scenario)
+    sid = site.start()
+    page = site.get(f"/s/{sid}")
+    assert "A unit known here" in page.text
+    form = page.form("/form/job")
+    assert form.values["unit_label"] == "AC-2 roof east"
+    assert form.values["technician"] == "Ines Varga"
+    assert site.post(form.action, form.values).status == 303
+    unit = site.get(f"/s/{sid}")
+    assert unit.form("/form/unit").values["nameplate_charge"] == "7 lb 8 oz"
+    assert unit.text.count("Charge was added here before: ") == 1
+    assert "10.5 oz on 2026-11-23" in unit.text
+    assert "Find the leak." in unit.text
+    typed = unit.form("/form/unit").values | {"refrigerant": "R-32"}
+    assert site.post(unit.form("/form/unit").action, typed).status == 303
+    assert "The last visit wrote R-410A, this session says R-32." in site.get(f"/s/{sid}").text
+
+
+def test_technician_and_scale_are_asked_once_and_a_new_unit_has_no_past(site: Site) -> None:
+    scenario = next(one for one in scenarios() if one.name == "roof-unit-r410a")
+    site.play(scenario)
+    sid = site.start()
+    forms = [f for f in site.get(f"/s/{sid}").read.forms if f.action.endswith("/form/job")]
+    assert forms[-1].values["technician"] == "Ines Varga"
+    assert forms[-1].values["unit_label"] == ""
+    typed = forms[-1].values | {"site": "Elsewhere", "unit_label": "New"}
+    assert site.post(forms[-1].action, typed).status == 303
+    assert "Find the leak." not in site.get(f"/s/{sid}").text
+    tare = site.get(f"/s/{sid}/step/tare").form("/form/tare").values
+    assert (tare["scale_resolution"], tare["scale_resolution_unit"]) == ("0.5", "oz")
+    assert tare["scale_reading"] == ""

@@ -17,16 +17,7 @@ from lowside.core.session.federal import leak_rule
 from lowside.core.session.flammability import FLAMMABLE_QUESTIONS
 from lowside.core.session.fold import fold
 from lowside.core.session.gate import blocks
-
-CHECKS = {
-    "qualified": "yes",
-    "protected": "yes",
-    "airflow": "yes",
-    "outdoor_coil": "yes",
-    "leak": "none_found",
-    "steady": "yes",
-    "same_refrigerant": "yes",
-}
+from lowside.practice.technician import CHECKED_ALWAYS
 
 
 def codes(book: Book, handbook: Handbook) -> list[str]:
@@ -89,10 +80,12 @@ def test_an_open_question_about_the_circuit_is_not_a_yes(handbook: Handbook, nam
     assert codes(book, handbook) == ["circuit_unanswered"]
 
 
-@pytest.mark.parametrize("name", list(CHECKS))
+@pytest.mark.parametrize("name", list(CHECKED_ALWAYS))
 def test_an_open_check_is_not_a_yes(handbook: Handbook, name: str) -> None:
     book = ready_to_charge(Book())
-    book.write("checks.answered", {key: text for key, text in CHECKS.items() if key != name})
+    book.write(
+        "checks.answered", {key: text for key, text in CHECKED_ALWAYS.items() if key != name}
+    )
     assert codes(book, handbook) == ["checks_unanswered"]
 
 
@@ -168,12 +161,14 @@ def test_after_a_stop_nothing_is_added_before_a_settled_reading(handbook: Handbo
 def test_a_reason_opens_the_search_and_no_other_check(handbook: Handbook) -> None:
     for name in ("airflow", "outdoor_coil", "steady"):
         book = ready_to_charge(Book())
-        book.form("preconditions", **(CHECKS | {name: "no", "checks_reason": "no time"}))
+        book.form("preconditions", **(CHECKED_ALWAYS | {name: "no", "checks_reason": "no time"}))
         assert codes(book, handbook) == [name]
     book = ready_to_charge(Book())
-    book.form("preconditions", **(CHECKS | {"leak": "not_searched"}))
+    book.form("preconditions", **(CHECKED_ALWAYS | {"leak": "not_searched"}))
     assert codes(book, handbook) == ["not_searched"]
-    book.form("preconditions", **(CHECKS | {"leak": "not_searched", "checks_reason": "roof iced"}))
+    book.form(
+        "preconditions", **(CHECKED_ALWAYS | {"leak": "not_searched", "checks_reason": "roof iced"})
+    )
     assert codes(book, handbook) == []
 
 
@@ -279,7 +274,7 @@ def test_what_burns_is_asked_five_questions_more_and_nothing_else_is(handbook: H
         book = ready_to_charge(Book())
         book.form("unit", refrigerant=refrigerant, metering="txv", capacity="3 ton", **CIRCUIT)
         state = fold(book.events, handbook)
-        known = {name: text for name, text in CHECKS.items() if name not in FLAMMABLE}
+        known = {name: text for name, text in CHECKED_ALWAYS.items() if name not in FLAMMABLE}
         outcome = accept(state, "preconditions", known | {"eid": "x"}, handbook)
         if asked:
             assert isinstance(outcome, Refused)

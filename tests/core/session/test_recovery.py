@@ -14,6 +14,7 @@ from lowside.core.session.entry import Accepted, Refused, accept
 from lowside.core.session.fold import fold
 from lowside.core.session.recovering import fill_limit, stamped_month
 from lowside.core.session.state import State
+from lowside.practice.technician import CHECKED
 
 CYLINDER = {
     "rc_water": "47.7 lb",
@@ -161,16 +162,7 @@ def test_a_unit_with_mixed_refrigerant_fills_an_empty_cylinder_to_the_lightest(
     handbook: Handbook,
 ) -> None:
     book = set_up(Book())
-    book.form(
-        "preconditions",
-        qualified="yes",
-        protected="yes",
-        airflow="yes",
-        outdoor_coil="yes",
-        leak="none_found",
-        steady="yes",
-        same_refrigerant="no",
-    )
+    book.form("preconditions", **(CHECKED | {"same_refrigerant": "no"}))
     weak = CYLINDER | {"rc_service": "400 psig"}
     with_cylinder(book, **weak)
     problem(book, handbook, "recovery_contents", CONTENTS, "rc_inside")

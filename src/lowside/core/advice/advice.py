@@ -59,13 +59,8 @@ CONFIRM_K = 0.5
 OLD_READING_S = 2700.0
 """Nothing is added on a reading older than this: outdoor air and load move. Our choice; the
 manufacturers' charts ask for steady conditions at the reading (common practice, no source)."""
-MOVING_K = 0.8
-"""Two readings that differ by more [K] are not of a settled unit: twice the 0.4 K by which those of
-a resting one differ. Our choice."""
 AGAIN_S = 180.0
-MOST_AGAIN = 3
-"""Wait [s] before such a reading is taken again, and how many there may be: a valve that hunts
-never rests. Our choice."""
+"""Wait [s] before a reading that still moves is taken again. Our choice."""
 HOSES_PAST = 0.4
 """How likely the close-out must overcharge the unit before the advice is to recover what the hoses
 hold instead. Our choice."""
@@ -99,7 +94,7 @@ class Advice:
     """With ADD within a batch [K]: with this much subcooling or more, or with this little superheat
     or approach, the valve stays shut: wait and read."""
     recover_hoses: bool = False
-    """With FINISH: clearing the hoses into the unit would overcharge it."""
+    """At the end: clearing the hoses into the unit would overcharge it."""
 
 
 def advise(state: State, now: Moment | None = None) -> Advice:
@@ -189,24 +184,33 @@ def _on_reading(
         return _plain(DO_NOT_ADD, words_of_advice.NO_GUESS)
     starved = doubts.starved_behind_liquid(state, basis)
     if starved is not None and assessment.verdict in (OVER, ON_TARGET):
-        return _with_range(DO_NOT_ADD, outlook, (starved, why))
+        return _end(state, outlook, DO_NOT_ADD, (starved, why))
+    beside = doubts.beside_the_target(state, basis)
     if assessment.verdict == OVER:
-        return _over(outlook, why)
+        return _over(outlook, why, beside)
     least = outlook.low_kg + outlook.to_come_kg
     doubt = doubts.doubt(state, basis, outlook.observations, outlook.full_charge_kg, least)
     if assessment.verdict == ON_TARGET:
         moving = _still_moving(outlook, basis, now)
         if moving is not None and doubt is None:
             return moving
-        return _near(state, outlook, early, why, doubt)
+        said = (why,) if beside is None else (why, beside)
+        return _near(state, outlook, early, said, doubt)
     if doubt is not None:
-        if outlook.readings_here < 2:
-            return _with_range(READ, outlook, (doubt, words_of_advice.CHEAP_CHECK))
-        return _with_range(DO_NOT_ADD, outlook, (doubt,))
+        return _doubted(state, outlook, early, doubt)
     soon = _too_soon(state, basis, outlook, now)
     if soon is not None:
         return soon
     return _add(state, outlook, early, why)
+
+
+def _doubted(state: State, outlook: Outlook, early: Advice | None, doubt: str) -> Advice:
+    """A doubt is believed when a settled second reading shows it too."""
+    if early is not None:
+        return early
+    if outlook.readings_here < 2:
+        return _with_range(READ, outlook, (doubt, words_of_advice.CHEAP_CHECK))
+    return _end(state, outlook, DO_NOT_ADD, (doubt,))
 
 
 def _while_open(state: State, outlook: Outlook | None, since: Sequence[Shot]) -> Advice:
@@ -242,7 +246,7 @@ def _after_shots(
                 return _wait(outlook, pause, words_of_advice.BOIL_OFF, fed)
             why = (
                 words_of_advice.batch(state, planned, fed),
-                words_of_advice.glance(state, outlook),
+                *words_of_advice.glance(state, outlook),
             )
             advice = _shot(state, outlook, left, why, fed)
             return replace(advice, glance_k=glance.limit_value_k(outlook))
@@ -271,14 +275,9 @@ def _still_settling(
 
 
 def _still_moving(outlook: Outlook, basis: Taken, now: Moment) -> Advice | None:
-    """Two readings with nothing fed between them differ: the unit, the valve or the weather still
-    moves, whatever the minutes say. Nothing is finished on them."""
-    if not 2 <= outlook.readings_here <= MOST_AGAIN:
-        return None
-    count = len(outlook.observations)
-    before = outlook.observations[count - 2]
-    moved = abs(outlook.observations[count - 1].gap_k - before.gap_k)
-    if moved <= MOVING_K:
+    """Two readings with nothing fed between them differ: something still moves, whatever the
+    minutes say. Nothing is finished on them."""
+    if not ground.moving(outlook):
         return None
     left = AGAIN_S - elapsed(basis.moment, now).seconds
     if left >= 1.0:
@@ -301,24 +300,25 @@ def _too_soon(state: State, basis: Taken, outlook: Outlook, now: Moment) -> Advi
     return _with_range(READ, outlook, (words_of_advice.READ_AGAIN_SETTLED,))
 
 
-def _over(outlook: Outlook, why: str) -> Advice:
+def _over(outlook: Outlook, why: str, beside: str | None) -> Advice:
     if outlook.gap_k > -outlook.tolerance_k - CONFIRM_K and outlook.readings_here < 2:
         return _with_range(READ, outlook, (words_of_advice.CONFIRM_OVER,))
     amount = -outlook.missing_kg
-    advice = _with_range(RECOVER, outlook, (why, words_of_advice.NEVER_VENT))
+    reasons = (why, words_of_advice.NEVER_VENT) + (() if beside is None else (beside,))
+    advice = _with_range(RECOVER, outlook, reasons)
     return replace(advice, amount_kg=amount if amount > 0.0 else None)
 
 
 def _near(
-    state: State, outlook: Outlook, early: Advice | None, why: str, doubt: str | None
+    state: State, outlook: Outlook, early: Advice | None, why: tuple[str, ...], doubt: str | None
 ) -> Advice:
     """The reading is within tolerance; what speaks against more charge is said, not acted on."""
     if doubt is not None:
-        return _finish(state, outlook, (why, doubt))
+        return _end(state, outlook, FINISH, (*why, doubt))
     near = outlook.expected_gap_k <= CLOSE * outlook.tolerance_k
     enough = len(outlook.observations) >= doubts.SESSION_READINGS and outlook.within >= LIKELY
     if enough or (near and outlook.within >= SURE):
-        return _finish(state, outlook, (why,))
+        return _end(state, outlook, FINISH, why)
     amount = outlook.safe_kg if outlook.missing_kg > 0.0 else 0.0
     worth = amount * outlook.slope_k_per_kg >= WORTH * outlook.tolerance_k
     if outlook.expected_gap_k > 0.0 and worth and amount >= max(_step(state), LEAST_SHOT_KG):
@@ -327,15 +327,17 @@ def _near(
         return early
     if outlook.readings_here < 2:
         return _with_range(READ, outlook, (words_of_advice.CONFIRM_NEAR,))
-    return _finish(state, outlook, (why,))
+    return _end(state, outlook, FINISH, why)
 
 
-def _finish(state: State, outlook: Outlook, why: tuple[str, ...]) -> Advice:
-    """Finish, and say what the hoses bring after it, or that they would bring too much."""
+def _end(state: State, outlook: Outlook, action: AdvisedAction, why: tuple[str, ...]) -> Advice:
+    """Nothing more goes in: say what the hoses bring after it, or that it would be too much."""
     if outlook.past > HOSES_PAST:
-        first = words_of_advice.hoses_too_much(state, outlook.to_come_kg)
-        return replace(_with_range(FINISH, outlook, (first, *why)), recover_hoses=True)
-    return _with_range(FINISH, outlook, why + _in_hoses(state, outlook))
+        too_much = words_of_advice.hoses_too_much(state, outlook.to_come_kg)
+        said = (too_much, *why) if action == FINISH else (*why, too_much)
+        return replace(_with_range(action, outlook, said), recover_hoses=True)
+    hoses = _in_hoses(state, outlook) if action == FINISH else ()
+    return _with_range(action, outlook, why + hoses)
 
 
 def _in_hoses(state: State, outlook: Outlook) -> tuple[str, ...]:
@@ -349,13 +351,15 @@ def _add(state: State, outlook: Outlook, early: Advice | None, why: str) -> Advi
     near = outlook.expected_gap_k <= CLOSE * outlook.tolerance_k
     hoses_do = outlook.to_come_kg > 0.0 and near and outlook.within >= SURE
     if outlook.safe_kg >= least and outlook.missing_kg > 0.0 and not hoses_do:
-        return _shot(state, outlook, outlook.safe_kg, (why,))
+        return _shot(
+            state, outlook, outlook.safe_kg, (why, *words_of_advice.may_hide(state, outlook))
+        )
     if early is not None:
         return early
     if outlook.readings_here < 2 and not hoses_do:
         return _with_range(READ, outlook, (words_of_advice.CONFIRM_NEAR,))
     if hoses_do or outlook.missing_kg <= 0.0:
-        return _finish(state, outlook, (words_of_advice.HOSES_DO, why))
+        return _end(state, outlook, FINISH, (words_of_advice.HOSES_DO, why))
     return _shot(state, outlook, least, (why,))
 
 

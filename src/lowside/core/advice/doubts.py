@@ -170,8 +170,9 @@ def doubt(
     short_of_air = _air_first(state, basis)
     if short_of_air is not None:
         return short_of_air
-    still_short = last_gap_k(observations) > assessment.target.tolerance_k
-    return _sides(state, basis, assessment.target, still_short)
+    if last_gap_k(observations) <= assessment.target.tolerance_k:
+        return None
+    return _sides(state, basis, assessment.target, True)
 
 
 def last_gap_k(observations: Sequence[Observation]) -> float:
@@ -188,6 +189,15 @@ def starved_behind_liquid(state: State, basis: Taken) -> str | None:
     if assessment.target.quantity != SUBCOOLING:
         return None
     return _liquid_but_starved(state, basis, assessment.target)
+
+
+def beside_the_target(state: State, basis: Taken) -> str | None:
+    """What low and high side say of a unit whose reading is on or past its target: said with
+    “finish” and “recover” too, from the first reading on."""
+    assessment = basis.assessment
+    if assessment is None or not isinstance(assessment.target, Target):
+        return None
+    return _sides(state, basis, assessment.target, False)
 
 
 def _drift(

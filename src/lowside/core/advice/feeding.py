@@ -13,10 +13,10 @@ from lowside.core.numbers.arithmetic import to_step
 from lowside.core.numbers.units import OUNCE_KG, TON_W
 from lowside.core.session.state import Shot
 
-FIRST_RATE_KG_S = 0.008
-"""Feed the size of the first opening must be safe for, on the fast side for a valve just cracked
-open. Its seconds come from the flow that is asked for. Our choice: no published figure was
-found."""
+FIRST_RATE_KG_S = 0.020
+"""Feed the size of the first opening must be safe for: a hand that opens as always. A hose with its
+core in the port passes 25 g/s and more (COMPUTED, an upper bound); no published figure was found.
+Its seconds come from the flow that is asked for. Our choice."""
 
 SAFE_SUPERHEAT_K = 2.0
 """Superheat that must be left at the compressor while liquid is fed."""

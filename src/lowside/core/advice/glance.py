@@ -5,7 +5,7 @@ answer shows within a minute or two. So the next opening waits for a look.
 """
 
 from lowside.core.advice.outlook import Outlook, gap_of
-from lowside.core.judging.targets import SUBCOOLING
+from lowside.core.judging.targets import SUBCOOLING, judged_by_pressure
 from lowside.core.session.state import State
 
 MOVED_K = 0.9
@@ -21,8 +21,11 @@ def limit_gap_k(outlook: Outlook) -> float:
     return near
 
 
-def limit_value_k(outlook: Outlook) -> float:
-    """The same as what the gauges show [K]."""
+def limit_value_k(outlook: Outlook) -> float | None:
+    """The same as what the gauges show [K]; `None` for a pressure of this unit's chart, which has
+    units of its own."""
+    if judged_by_pressure(outlook.quantity):
+        return None
     gap = limit_gap_k(outlook)
     if outlook.quantity == SUBCOOLING:
         return outlook.target_k - gap

@@ -1,6 +1,7 @@
 """What the advice rests on: what bars it, the reading that counts, and the moment it is for."""
 
 from lowside.core.advice import feeding
+from lowside.core.advice.outlook import Outlook
 from lowside.core.judging.findings import Unknown
 from lowside.core.session import block, gate
 from lowside.core.session.block import Block, BlockCode
@@ -20,6 +21,13 @@ NOT_YET_DECIDED: tuple[BlockCode, ...] = (
 
 TOO_EARLY_S = 120.0
 """A reading this soon after a shot says nothing about the charge."""
+
+
+MOVING_K = 0.8
+"""Two readings that differ by more [K] are not of a settled unit: twice the 0.4 K by which those of
+a resting one differ. Our choice."""
+MOST_AGAIN = 3
+"""How many such readings there may be: a valve that hunts never rests. Our choice."""
 
 
 def blocked(state: State) -> Block | None:
@@ -67,3 +75,12 @@ def flooding(state: State) -> bool:
         return later.assessment is not None
     superheat = later.assessment.superheat_k
     return not isinstance(superheat, Unknown) and superheat < feeding.SAFE_SUPERHEAT_K
+
+
+def moving(outlook: Outlook) -> bool:
+    """Whether the last two readings differ though nothing was fed between them."""
+    if not 2 <= outlook.readings_here <= MOST_AGAIN:
+        return False
+    count = len(outlook.observations)
+    before = outlook.observations[count - 2]
+    return abs(outlook.observations[count - 1].gap_k - before.gap_k) > MOVING_K

@@ -12,15 +12,17 @@ from lowside.core.advice.response import (
     Observation,
     Subject,
     quantile,
+    quantiles,
 )
 from lowside.core.judging.targets import SUBCOOLING
 
-OVERSHOOT = 0.12
+OVERSHOOT = 0.10
 """How likely the whole of an addition may be to pass the far side of the tolerance."""
-BLIND_OVERSHOOT = 0.08
+BLIND_OVERSHOOT = 0.05
 BLIND_FROM = 0.8
-"""The same while subcooling is short by more than this share of its target: then the condenser has
-hardly any liquid, and how steep the answer will be has not been seen."""
+"""The same before the first answer, and while subcooling is short by more than this share of its
+target: then the condenser has hardly any liquid, and how steep the answer will be has not been
+seen."""
 STEEP_QUANTILE = 0.9
 """A unit counts as steep as only one in ten that explain the readings. Our choice."""
 STARVED_GAP_K = 8.0
@@ -49,32 +51,35 @@ def answered(subject: Subject, observations: Sequence[Observation]) -> bool:
     return False
 
 
-def opening(subject: Subject, guesses: Sequence[Guess], to_come: float) -> float:
+def opening(subject: Subject, steep_k: float, to_come: float) -> float:
     """Share of the full charge that a steep unit takes from showing nothing to the far side of the
     tolerance, less what the hoses bring."""
-    steep = quantile([(guess.slope_k, guess.weight) for guess in guesses], STEEP_QUANTILE)
     window = BLIND_FROM * subject.target_k + TOLERANCE_USED * subject.tolerance_k
-    return window / steep - to_come
+    return window / steep_k - to_come
 
 
-def safe(subject: Subject, guesses: Sequence[Guess], blind: bool, answered: bool) -> float:
+def safe(
+    subject: Subject, guesses: Sequence[Guess], steep_k: float, blind: bool, answered: bool
+) -> float:
     """Share of the full charge that may go in: no more than is probably missing, and passing the
     tolerance on the far side all but excluded. Before the first answer no more than half of what is
-    probably missing, unless even a steep unit moves by less than the tolerance."""
+    probably missing, unless even a steep unit moves by less than the tolerance; and so little goes
+    in whatever the instruments' error says."""
     limits: list[tuple[float, float]] = []
     off = BIAS_REACH * subject.bias_k
     for guess in guesses:
         room = TOLERANCE_USED * subject.tolerance_k
         limits.append((guess.missing + room / guess.slope_k, guess.weight * (1.0 - BIAS_SIDE)))
         limits.append((guess.missing + (room - off) / guess.slope_k, guess.weight * BIAS_SIDE))
-    limit = quantile(limits, BLIND_OVERSHOOT if blind else OVERSHOOT)
-    aim = quantile([(guess.missing, guess.weight) for guess in guesses], AIM)
-    safe = min(aim, limit)
+    limit = quantile(limits, OVERSHOOT if answered and not blind else BLIND_OVERSHOOT)
+    middle, aim = quantiles([(guess.missing, guess.weight) for guess in guesses], (0.5, AIM))
+    share = min(aim, limit)
     if not answered:
-        middle = quantile([(guess.missing, guess.weight) for guess in guesses], 0.5)
-        steep = quantile([(guess.slope_k, guess.weight) for guess in guesses], STEEP_QUANTILE)
-        safe = min(safe, max(0.5 * middle, subject.tolerance_k / steep))
-    return safe if safe > 0.0 else 0.0
+        share = min(share, max(0.5 * middle, subject.tolerance_k / steep_k))
+        if not blind:
+            trim = TOLERANCE_USED * subject.tolerance_k / steep_k
+            share = max(share, min(0.5 * middle, trim))
+    return share if share > 0.0 else 0.0
 
 
 def within(subject: Subject, guesses: Sequence[Guess]) -> float:

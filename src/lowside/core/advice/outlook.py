@@ -163,7 +163,8 @@ def outlook_of(state: State, basis: Taken) -> Outlook | None:
     to_come = basis.hoses_kg / full
     guesses = [Guess(g.weight, g.missing - to_come, g.slope_k) for g in learned.guesses]
     low, middle, high = quantiles(missing_with_bias(guesses, subject.bias_k), (0.05, 0.5, 0.95))
-    slope = quantile([(g.slope_k, g.weight) for g in guesses], 0.5)
+    slopes = [(g.slope_k, g.weight) for g in guesses]
+    slope, steep = quantiles(slopes, (0.5, odds.STEEP_QUANTILE))
     settling = quantile(list(zip(SETTLING_S, learned.settling, strict=True)), 0.6)
     superheat = basis.assessment.superheat_k
     last = observations[len(observations) - 1]
@@ -185,10 +186,10 @@ def outlook_of(state: State, basis: Taken) -> Outlook | None:
         high_kg=high * full,
         to_come_kg=basis.hoses_kg,
         safe_kg=min(
-            odds.safe(subject, guesses, blind, odds.answered(subject, observations)) * full,
+            odds.safe(subject, guesses, steep, blind, odds.answered(subject, observations)) * full,
             feeding.most_before_reading(suction),
         ),
-        opening_kg=odds.opening(subject, guesses, to_come) * full,
+        opening_kg=odds.opening(subject, steep, to_come) * full,
         within=odds.within(subject, guesses),
         past=odds.past(subject, guesses, to_come),
         expected_gap_k=odds.expected_gap(guesses),

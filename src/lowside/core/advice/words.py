@@ -40,6 +40,11 @@ CHEAP_CHECK = (
 CONFIRM_OVER = "The reading is just past the tolerance. Read again before you take anything out."
 CONFIRM_NEAR = "The reading is close to the edge of the tolerance. Read again to be sure."
 TRIM = "Within tolerance, but near the undercharged edge. A small shot brings it to the middle."
+RECEIVER = (
+    "If this unit has a liquid receiver, subcooling may not show its charge. It stays low until "
+    "the receiver is full, then rises at once. Look for the tank. With one, use the manufacturer’s "
+    "method, or weigh in."
+)
 HOSES_DO = "What the hoses still hold is enough to reach the target."
 NEVER_VENT = "Recover it into a recovery cylinder. Never vent it."
 
@@ -66,15 +71,25 @@ def batch(state: State, planned_kg: float, fed_kg: float) -> str:
     )
 
 
-def glance(state: State, outlook: Outlook) -> str:
+def glance(state: State, outlook: Outlook) -> tuple[str, ...]:
     """What to look at before the next opening of a batch."""
-    limit = label("temperature_difference", limit_value_k(outlook), state.units)
+    value = limit_value_k(outlook)
+    if value is None:
+        return ()
+    limit = label("temperature_difference", value, state.units)
     name = "subcooling"
     end = " or more, wait and read."
     if outlook.quantity != SUBCOOLING:
         name = "superheat" if outlook.quantity == SUPERHEAT else "approach"
         end = " or less, wait and read."
-    return "Look at the gauges before you open. If " + name + " is already " + limit + end
+    return ("Look at the gauges before you open. If " + name + " is already " + limit + end,)
+
+
+def may_hide(state: State, outlook: Outlook) -> tuple[str, ...]:
+    """What subcooling may not show where nobody ruled out a receiver."""
+    if outlook.quantity != SUBCOOLING or state.unit_texts.get("receiver", "") in ("", "no"):
+        return ()
+    return (RECEIVER,)
 
 
 def liquid_limit(state: State, most_kg: float) -> str:

@@ -5,12 +5,11 @@ so what was accepted is what is later understood.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from lowside.core.numbers import units
 from lowside.core.numbers.arithmetic import BadNumber
-from lowside.core.numbers.unit_choice import UnitChoice, label
 from lowside.core.numbers.units import Quantity
 
 FieldKind = Literal["number", "choice", "text", "refrigerant"]
@@ -41,6 +40,8 @@ class Field:
     suggestion: str = ""
     """Shown prefilled, openly, when nothing is known yet."""
     longest: int = 200
+    good: str = ""
+    """The answer when all is as it should be: one tap gives it to all such fields of a form."""
 
 
 @dataclass(frozen=True)
@@ -84,6 +85,11 @@ def yes_no(name: str, text: str, required: bool = True, hint: str = "") -> Field
     return Field(name, text, CHOICE, required=required, choices=YES_NO, hint=hint)
 
 
+def checked(field: Field) -> Field:
+    """The question in a checklist that one tap answers: “yes” is as it should be."""
+    return replace(field, good="yes")
+
+
 def scale_field(name: str, text: str, required: bool = False) -> Field:
     """What a scale shows with the hoses on: below zero when it was zeroed under the cylinder."""
     return Field(name, text, NUMBER, "mass", required=required, lowest=-200.0, highest=200.0)
@@ -94,14 +100,13 @@ def text_field(name: str, text: str, hint: str = "", required: bool = False) -> 
     return Field(name, text, TEXT, required=required, hint=hint, longest=120)
 
 
-def read_fields(form: Form, typed: Mapping[str, str], choice: UnitChoice) -> Fields:
+def read_fields(form: Form, typed: Mapping[str, str]) -> Fields:
     """Understand what was typed.
 
     Args:
         form: which fields to look for.
         typed: texts by field name; a measured field `x` has its unit in `x_unit` and, for
             `lb+oz`, ounces in `x_oz`; older entries have that.
-        choice: units for the sentences.
 
     Returns
         Numbers in SI and texts of the fields that were filled in and make sense; a sentence for
@@ -123,7 +128,7 @@ def read_fields(form: Form, typed: Mapping[str, str], choice: UnitChoice) -> Fie
                 problems[field.name] = number.reason
             elif number < field.lowest or number > field.highest:
                 unit = typed.get(field.name + "_unit", "")
-                problems[field.name] = _implausible(field, number, unit, choice)
+                problems[field.name] = _implausible(field, number, unit)
             else:
                 numbers[field.name] = number
         elif field.kind == CHOICE and text not in [code for code, _ in field.choices]:
@@ -157,15 +162,15 @@ def _missing(field: Field) -> str:
     return "Needed. Type a few words."
 
 
-def _implausible(field: Field, number: float, unit: str, choice: UnitChoice) -> str:
+def _implausible(field: Field, number: float, unit: str) -> str:
     """Which limit was passed. A limit that would show as zero is said in words."""
     if field.quantity == "":
         return ""
     told = "Outside the possible range: "
     if number > field.highest:
-        told = told + "at most " + label(field.quantity, field.highest, choice)
+        told = told + "at most " + units.label(field.quantity, field.highest, unit)
     elif field.lowest > -1.0e-9 and field.lowest < 0.001:
-        told = told + "not below zero" if number < 0.0 else told + "more than that"
+        told = told + "more than zero" if field.lowest > 0.0 else told + "not below zero"
     else:
-        told = told + "at least " + label(field.quantity, field.lowest, choice)
+        told = told + "at least " + units.label(field.quantity, field.lowest, unit)
     return told + ". Check the number and its unit (" + unit + ")."

@@ -11,6 +11,7 @@ from lowside.core.handbook.fields import (
     Field,
     Fields,
     Form,
+    checked,
     mass_field,
     pressure_field,
     read_fields,
@@ -35,7 +36,6 @@ from lowside.core.handbook.walk_forms import (
     WEIGH_READY,
     WEIGH_TOTAL,
 )
-from lowside.core.numbers.unit_choice import UnitChoice
 
 READING_FIELDS = (
     pressure_field("suction_pressure", "Suction pressure", "Low-side gauge"),
@@ -102,10 +102,10 @@ FORMS: dict[str, Form] = {
             "checks.answered",
             "Save these checks",
             (
-                QUALIFIED,
-                PROTECTED,
-                yes_no("airflow", "Filter, blower and indoor coil clean; registers open"),
-                yes_no("outdoor_coil", "Outdoor coil clean and clear; fan turning"),
+                checked(QUALIFIED),
+                checked(PROTECTED),
+                checked(yes_no("airflow", "Filter, blower and indoor coil clean; registers open")),
+                checked(yes_no("outdoor_coil", "Outdoor coil clean and clear; fan turning")),
                 Field(
                     "leak",
                     "Leak check",
@@ -117,10 +117,13 @@ FORMS: dict[str, Form] = {
                         ("leaking", "Leaking now"),
                         ("not_searched", "Not leak-checked"),
                     ),
+                    good="none_found",
                 ),
-                yes_no("steady", "Cooling steadily for 15 minutes"),
-                yes_no("same_refrigerant", "Nothing suggests another refrigerant is inside"),
-                *FLAMMABLE_FIELDS,
+                checked(yes_no("steady", "Cooling steadily for 15 minutes")),
+                checked(
+                    yes_no("same_refrigerant", "Nothing suggests another refrigerant is inside")
+                ),
+                *[checked(field) for field in FLAMMABLE_FIELDS],
                 Field("checks_reason", "Why no leak check", TEXT, hint="Goes on the record"),
                 Field(
                     "leak_refused",
@@ -297,6 +300,7 @@ FORMS: dict[str, Form] = {
             ),
         ),
         Form("done", "step.done", "Done"),
+        Form("discard", "session.discarded", "Discard this empty session"),
         RECOVERY_READY,
         RECOVERY_CYLINDER,
         RECOVERY_CONTENTS,
@@ -349,9 +353,9 @@ FORMS: dict[str, Form] = {
 FORM_OF_KIND: dict[str, Form] = {form.kind: form for form in FORMS.values()}
 
 
-def understand(kind: str, data: Mapping[str, str], choice: UnitChoice) -> Fields:
+def understand(kind: str, data: Mapping[str, str]) -> Fields:
     """What an event of this kind says; nothing for a kind without a form."""
     form = FORM_OF_KIND.get(kind)
     if form is None:
         return Fields({}, {}, {})
-    return read_fields(form, data, choice)
+    return read_fields(form, data)

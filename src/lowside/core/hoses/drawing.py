@@ -193,6 +193,7 @@ class _Picture:
             or name + "_on_recovery" in self.turned
         )
         self.add(parts.nut(at, DOWN, setting, turned))
+        self.number([nut_id, name + "_on_suction", name + "_on_recovery"], at)
         self.core(nut_id, (at[0], PORT_Y - 4), setting, -1 if at[0] > MIDDLE_X else 1)
         side = -1 if x < MIDDLE_X else 1
         anchor = "end" if side < 0 else "start"
@@ -253,6 +254,7 @@ class _Picture:
         else:
             turned = "yellow_nut" in self.turned or "yellow_on_suction" in self.turned
             self.add(parts.nut((CYLINDER_X + 24, y), RIGHT, setting, turned))
+            self.number(["yellow_nut", "yellow_on_suction"], (CYLINDER_X + 24, y))
             if setting != TIGHT:
                 where = (end_x + 2, y - 28)
                 self.marks.append(parts.text("stand", where, SETTING_WORDS[setting], "middle"))
@@ -327,6 +329,7 @@ class _Picture:
             self.marks.append(parts.text(kind, (x + 44, CYLINDER_TOP + 44), stand))
             at = (x + 44, CYLINDER_TOP + 62)
             self.marks.append(parts.text("small", at, phase + " at its valve"))
+        self.number(["cylinder_position"], (x + 24, CYLINDER_TOP + 8))
         if turned:
             self.marks.append(parts.box("turn-ring", (x - 38, CYLINDER_TOP - 6), 76, height + 12))
         y = CYLINDER_BOTTOM + 14 if inverted else CYLINDER_TOP - 14
@@ -354,10 +357,23 @@ class _Picture:
         is_open = self.settings[name] == OPEN
         turned = name in self.turned
         self.add(parts.valve(at, upright, is_open, radius, turned))
+        self.number([name], at)
         if anchor == "":
             anchor = "start" if label[0] > at[0] else "end"
         words = title + SETTING_WORDS[self.settings[name]]
         self.marks.append(parts.text("turn-word" if turned else "stand", label, words, anchor))
+
+    def number(self, names: list[str], at: tuple[int, int]) -> None:
+        """Which turn of the step this is, beside its ring; a valve turned twice has two."""
+        if len(self.turned) < 2:
+            return
+        found: list[str] = []
+        for i, valve_id in enumerate(self.turned):
+            if valve_id in names:
+                found.append(str(i + 1))
+        if found:
+            place = (at[0] + 19, at[1] - 10)
+            self.marks.append(parts.text("turn-number", place, ",".join(found), "start"))
 
     def body_nut(
         self,
@@ -370,6 +386,7 @@ class _Picture:
         """A nut at the manifold; drawn small unless loose."""
         setting = self.settings[name]
         self.add(parts.nut(at, along, setting, name in self.turned))
+        self.number([name], at)
         if setting != TIGHT:
             self.marks.append(parts.text("stand", label, SETTING_WORDS[setting], anchor))
         self.leak(name, (at[0], at[1] + along[1] * parts.nut_reach(setting)))

@@ -5,6 +5,8 @@ RA3.2.1.1 d) for outdoor air; two makers' charging papers for 70 to 80 °F indoo
 outdoors. See `docs/charge.md`.
 """
 
+from dataclasses import dataclass
+
 from lowside.core.handbook.charts import Charts, NoValue, look_up
 from lowside.core.handbook.system import (
     BY_APPROACH,
@@ -95,52 +97,55 @@ def method_limits(system: System, reading: Reading) -> list[Finding]:
     """
     if system.method == BY_WEIGHT:
         return []
-    found = _outdoor_limits(system, reading.outdoor_dry_bulb_k)
-    found.extend(_indoor_limits(system, reading.return_dry_bulb_k))
+    found: list[Finding] = []
+    outdoor = reading.outdoor_dry_bulb_k
+    if outdoor is not None:
+        air = _Air("outdoor", "outdoor", outdoor)
+        papers = (system.papers_outdoor_lowest_k, system.papers_outdoor_highest_k)
+        found.extend(_limits(air, papers, (_outdoor_lowest(system), OUTDOOR_HIGHEST_K)))
+    indoor = reading.return_dry_bulb_k
+    if indoor is not None:
+        air = _Air("indoor", "return_air", indoor)
+        papers = (system.papers_indoor_lowest_k, system.papers_indoor_highest_k)
+        highest = INDOOR_REFUSED_K if papers[1] is None else INDOOR_HIGHEST_K
+        beyond = _limits(air, papers, (INDOOR_LOWEST_K, highest))
+        if not beyond and indoor > INDOOR_HIGHEST_K + SLACK_K:
+            beyond = [_limit("indoor_warm", WARN, air, INDOOR_HIGHEST_K)]
+        found.extend(beyond)
     return found
 
 
-def _outdoor_limits(system: System, outdoor: float | None) -> list[Finding]:
-    if outdoor is None:
-        return []
-    published = _outdoor_lowest(system)
-    lowest = system.papers_outdoor_lowest_k
-    highest = system.papers_outdoor_highest_k
-    if lowest is not None and outdoor < lowest - SLACK_K:
-        return [_limit("outdoor_cold_papers", REFUSE, "outdoor", outdoor, lowest)]
-    if highest is not None and outdoor > highest + SLACK_K:
-        return [_limit("outdoor_hot_papers", REFUSE, "outdoor", outdoor, highest)]
-    if outdoor < published - SLACK_K:
-        if lowest is None:
-            return [_limit("outdoor_cold", REFUSE, "outdoor", outdoor, published)]
-        return [_limit("outdoor_by_papers", WARN, "outdoor", outdoor, published)]
-    if outdoor > OUTDOOR_HIGHEST_K + SLACK_K:
-        if highest is None:
-            return [_limit("outdoor_hot", REFUSE, "outdoor", outdoor, OUTDOOR_HIGHEST_K)]
-        return [_limit("outdoor_by_papers", WARN, "outdoor", outdoor, OUTDOOR_HIGHEST_K)]
+@dataclass(frozen=True)
+class _Air:
+    """An air temperature [K]: how codes begin, and what sentences call it."""
+
+    code: str
+    name: str
+    value_k: float
+
+
+def _limits(
+    air: _Air, papers: tuple[float | None, float | None], published: tuple[float, float]
+) -> list[Finding]:
+    """Beyond this unit's papers, or beyond the published limits [K]; the papers go first."""
+    lowest = papers[0]
+    highest = papers[1]
+    if lowest is not None and air.value_k < lowest - SLACK_K:
+        return [_limit(air.code + "_cold_papers", REFUSE, air, lowest)]
+    if highest is not None and air.value_k > highest + SLACK_K:
+        return [_limit(air.code + "_hot_papers", REFUSE, air, highest)]
+    if air.value_k < published[0] - SLACK_K:
+        return [_beyond(air, "_cold", lowest, published[0])]
+    if air.value_k > published[1] + SLACK_K:
+        return [_beyond(air, "_hot", highest, published[1])]
     return []
 
 
-def _indoor_limits(system: System, indoor: float | None) -> list[Finding]:
-    if indoor is None:
-        return []
-    lowest = system.papers_indoor_lowest_k
-    highest = system.papers_indoor_highest_k
-    if lowest is not None and indoor < lowest - SLACK_K:
-        return [_limit("indoor_cold_papers", REFUSE, "return_air", indoor, lowest)]
-    if highest is not None and indoor > highest + SLACK_K:
-        return [_limit("indoor_hot_papers", REFUSE, "return_air", indoor, highest)]
-    if indoor < INDOOR_LOWEST_K - SLACK_K:
-        if lowest is None:
-            return [_limit("indoor_cold", REFUSE, "return_air", indoor, INDOOR_LOWEST_K)]
-        return [_limit("indoor_by_papers", WARN, "return_air", indoor, INDOOR_LOWEST_K)]
-    if indoor > INDOOR_HIGHEST_K + SLACK_K and highest is not None:
-        return [_limit("indoor_by_papers", WARN, "return_air", indoor, INDOOR_HIGHEST_K)]
-    if indoor > INDOOR_REFUSED_K + SLACK_K:
-        return [_limit("indoor_hot", REFUSE, "return_air", indoor, INDOOR_REFUSED_K)]
-    if indoor > INDOOR_HIGHEST_K + SLACK_K:
-        return [_limit("indoor_warm", WARN, "return_air", indoor, INDOOR_HIGHEST_K)]
-    return []
+def _beyond(air: _Air, side: str, papers_k: float | None, published_k: float) -> Finding:
+    """Beyond a published limit: let through, and said, only where the papers reach further."""
+    if papers_k is None:
+        return _limit(air.code + side, REFUSE, air, published_k)
+    return _limit(air.code + "_by_papers", WARN, air, published_k)
 
 
 def _outdoor_lowest(system: System) -> float:
@@ -288,7 +293,9 @@ def split_finding(code: str, level: Level, split: tuple[float, float]) -> Findin
     )
 
 
-def _limit(code: str, level: Level, name: str, value: float, limit: float) -> Finding:
+def _limit(code: str, level: Level, air: _Air, limit: float) -> Finding:
     return Finding(
-        code, level, (Fact(name, "temperature", value), Fact("limit", "temperature", limit))
+        code,
+        level,
+        (Fact(air.name, "temperature", air.value_k), Fact("limit", "temperature", limit)),
     )

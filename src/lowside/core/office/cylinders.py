@@ -166,7 +166,7 @@ def abouts_of(state: State) -> tuple[About, ...]:
     for entry in state.entries:
         if entry.kind == ABOUT.kind and entry.status == STANDS:
             kind = RECOVERY if entry.data.get("kind", "") == RECOVERY else CHARGING
-            fields = read_fields(ABOUT, entry.data, state.units)
+            fields = read_fields(ABOUT, entry.data)
             label = entry.data.get("label", "")
             found.append(About(kind, label, entry.moment, fields, entry.data))
     return tuple(found)
@@ -316,7 +316,7 @@ def _recoveries(state: State, technician: str) -> list[Use]:
 
 
 def _understood(kind: str, data: Mapping[str, str], choice: UnitChoice) -> Fields | None:
-    fields = understand(kind, data, choice)
+    fields = understand(kind, data)
     return None if fields.problems else fields
 
 

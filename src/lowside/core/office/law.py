@@ -370,7 +370,7 @@ def _revisions(records: Sequence[UnitRecord], choice: UnitChoice) -> str:
     lines: list[str] = []
     last = ""
     for record in ordered:
-        kilograms, how = written_charge(read_fields(RECORD, record.data, choice))
+        kilograms, how = written_charge(read_fields(RECORD, record.data))
         if kilograms is None:
             continue
         words = label("mass", kilograms, choice)

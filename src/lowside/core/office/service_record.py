@@ -198,7 +198,7 @@ def answers(state: State, records: Sequence[UnitRecord]) -> Answers:
     """The record as understood; `records` are of the unit's sessions, this one's too or not."""
     data, unit_from = known_data(state, records)
     own = own_record(state)
-    return Answers(read_fields(RECORD, data, state.units), unit_from, own is not None)
+    return Answers(read_fields(RECORD, data), unit_from, own is not None)
 
 
 def check_record(fields: Fields) -> dict[str, str]:

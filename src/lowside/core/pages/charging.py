@@ -102,7 +102,7 @@ def charge_context(screen: Screen, step: Step) -> dict[str, Any]:
         "figures": figures_of(state.units, latest) if latest is not None else [],
         "reading_line": _reading_line(state, now),
         "reading_href": add_to_reading(state),
-        "findings_now": finding_contexts(state, latest) + _enough(state, advice),
+        "findings_now": _unsaid(finding_contexts(state, latest), advice) + _enough(state, advice),
         "facts": _facts(state, advice),
         "shots": _shots(state),
         "finish": _finish(screen, step, advice),
@@ -281,6 +281,15 @@ def _missing(state: State, advice: Advice) -> list[dict[str, str]]:
             small_mass(low, state.units) + " to " + small_mass(high, state.units),
         )
     ]
+
+
+def _unsaid(findings: list[dict[str, Any]], advice: Advice) -> list[dict[str, Any]]:
+    """The findings, without what the advice has just said."""
+    found: list[dict[str, Any]] = []
+    for one in findings:
+        if one["text"] not in advice.reasons:
+            found.append(one)
+    return found
 
 
 def _enough(state: State, advice: Advice) -> list[dict[str, Any]]:

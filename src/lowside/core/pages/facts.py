@@ -23,7 +23,7 @@ from lowside.core.session import cylinder as cylinders
 from lowside.core.session.ledger import last_end_kg, warnings_now
 from lowside.core.session.state import State, Taken, added_kg, latest_reading
 
-FINDING_STYLES: dict[Level, str] = {DANGER: "stop", REFUSE: "stop", WARN: "warn", SHOWS: "good"}
+FINDING_STYLES: dict[Level, str] = {DANGER: "stop", REFUSE: "stop", WARN: "warn", SHOWS: "shows"}
 
 
 def fact(name: str, value: str) -> dict[str, str]:
@@ -81,11 +81,16 @@ def finding_contexts(state: State, taken: Taken | None) -> list[dict[str, Any]]:
 def finding_context(choice: UnitChoice, finding: Finding) -> dict[str, Any]:
     """One finding in words."""
     return {
-        "level": FINDING_STYLES[finding.level],
+        "level": "good" if _is_good_news(finding) else FINDING_STYLES[finding.level],
         "word": lead(finding),
         "text": sentence(finding, choice),
         "check": "",
     }
+
+
+def _is_good_news(finding: Finding) -> bool:
+    """Only what is on target: an undercharged unit is none, though nothing speaks against it."""
+    return finding.level == SHOWS and finding.code.startswith("on_target")
 
 
 def reconcile_facts(state: State) -> list[dict[str, str]]:

@@ -16,7 +16,8 @@ from lowside.core.pages.screen import Attempt, Screen
 from lowside.core.pages.wording import duration
 from lowside.core.session.events import elapsed
 from lowside.core.session.flammability import FLAMMABLE_QUESTIONS, questions_for
-from lowside.core.session.state import STANDS, Entry, State
+from lowside.core.session.last_visit import newest
+from lowside.core.session.state import GROSS, STANDS, Entry, State
 
 MORE_FIELDS: dict[str, tuple[str, ...]] = {
     "pressure_test": ("test_asked", "test_asked_held"),
@@ -137,7 +138,7 @@ def full_form(screen: Screen, form_name: str, number: int, step: str, back: str)
         screen.eid(number),
         step,
         back,
-        screen.sid + "/" + form_name + "/" + step,
+        screen.sid + "/" + form_name,
         form.button,
     )
     return form_context(screen, form, _filling(screen, form), posting)
@@ -181,7 +182,7 @@ def form_context(screen: Screen, form: Form, filling: Filling, posting: Posting)
     more: list[dict[str, Any]] = []
     more_open = False
     for field in form.fields:
-        if not _asked(screen.state, field):
+        if not asked_of(screen.state, field):
             continue
         described = _field(screen, field, filling, problems.get(field.name, ""))
         if field.name in folded_away:
@@ -201,13 +202,42 @@ def form_context(screen: Screen, form: Form, filling: Filling, posting: Posting)
         "back": posting.back,
         "draft": posting.draft,
         "button": posting.button,
+        "checks": [] if _answered(form, filling) else _checks(screen.state, form),
     }
+
+
+def _answered(form: Form, filling: Filling) -> bool:
+    """Whether somebody has answered something here already: then the answers are shown."""
+    if filling.attempt is not None:
+        return True
+    for field in form.fields:
+        if field.good != "" and filling.known.get(field.name, "") != "":
+            return True
+    return False
+
+
+def _checks(state: State, form: Form) -> list[str]:
+    """What one tap says: each question of a checklist with the answer it should have."""
+    found: list[str] = []
+    for field in form.fields:
+        if field.good != "" and asked_of(state, field):
+            for code, text in field.choices:
+                if code == field.good:
+                    found.append(field.label if code == "yes" else text)
+    return found
 
 
 def remembered(screen: Screen, form_name: str) -> Mapping[str, str]:
     """What holds although nobody entered it here: the units a session starts with, and what the
-    last visit wrote of the unit."""
+    last visit wrote of the unit, of its technician and of the scale."""
     visit = screen.last_visit
+    of_phone = newest(screen.visits)
+    if form_name == "job" and of_phone is not None:
+        return {"technician": of_phone.job.get("technician", "")}
+    if form_name == "tare" and of_phone is not None:
+        return of_phone.scale
+    if form_name == "record" and screen.state.job is not None:
+        return {"signed_by": screen.state.job.technician}
     if visit is not None and form_name == "unit":
         return visit.unit
     if visit is not None and form_name == "machine":
@@ -256,7 +286,7 @@ def _typed_last(state: State, name: str) -> Entry | None:
     return found
 
 
-def _asked(state: State, field: Field) -> bool:
+def asked_of(state: State, field: Field) -> bool:
     """Whether this unit is asked this; a question already answered stays."""
     if field.name == "rc_flammable":
         return state.refrigerant is not None and flammable(state.refrigerant)
@@ -294,7 +324,7 @@ def _field(screen: Screen, field: Field, filling: Filling, problem: str) -> dict
         "problem": problem,
         "value": value,
         "unit": "",
-        "signed": field.lowest < 0.0,
+        "signed": _may_be_below_zero(screen.state, field),
         "choices": [],
         "short": False,
     }
@@ -327,6 +357,12 @@ def _one_box(pounds: str, ounces: str, unit: str) -> str:
     if ounces.strip() != "":
         said = said + " " + ounces + " oz"
     return said.strip()
+
+
+def _may_be_below_zero(state: State, field: Field) -> bool:
+    """Whether the scale may show less than zero: not one that shows the cylinder with its hose."""
+    gross = state.scale is not None and state.scale.mode == GROSS
+    return field.lowest < 0.0 and (field.name == "scale_reading" or not gross)
 
 
 def _choices(choices: Sequence[tuple[str, str]], value: str) -> list[dict[str, Any]]:

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from lowside.core.handbook.handbook import Handbook
+from lowside.core.handbook.procedure import Procedure
 from lowside.core.pages import addresses
 from lowside.core.pages.screen import nth_eid
 from lowside.core.pages.wording import day, day_and_time
@@ -19,7 +20,7 @@ def home_context(states: Sequence[State], handbook: Handbook, fresh: str) -> dic
     open_slips = []
     closed_slips = []
     for state in states:
-        if state.practice:
+        if state.practice or state.discarded:
             continue
         if state.closed is None:
             open_slips.append(
@@ -50,11 +51,21 @@ def home_context(states: Sequence[State], handbook: Handbook, fresh: str) -> dic
             "sid": nth_eid(fresh, 2),
             "procedures": [
                 {"value": procedure.id, "label": procedure.title}
-                for procedure in handbook.procedures.values()
-                if not procedure.retired
+                for procedure in _used_first(states, handbook)
             ],
         },
     }
+
+
+def _used_first(states: Sequence[State], handbook: Handbook) -> list[Procedure]:
+    """The procedures to choose from; what the last session had is asked once a phone."""
+    offered = [each for each in handbook.procedures.values() if not each.retired]
+    last = ""
+    for state in states:
+        if last == "" and not state.practice:
+            last = state.procedure
+    first = [each for each in offered if each.id == last]
+    return first + [each for each in offered if each.id != last]
 
 
 def unit_name(state: State) -> str:

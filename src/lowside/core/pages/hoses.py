@@ -36,12 +36,11 @@ from lowside.core.hoses.run import (
     turn,
 )
 from lowside.core.hoses.words import SETTING_WORDS
-from lowside.core.numbers.arithmetic import format_decimal
-from lowside.core.numbers.unit_choice import label
+from lowside.core.numbers.unit_choice import UnitChoice, label, small_mass
 from lowside.core.session.hose_charge import hose_size
 from lowside.core.session.state import State
 
-GRAMS_PER_KG = 1000.0
+USUAL_UNITS = UnitChoice()
 
 
 def size_words(state: State) -> str:
@@ -88,16 +87,18 @@ def picture_of_step(
     step: Step,
     size: str,
     done: Mapping[str, str],
+    units: UnitChoice = USUAL_UNITS,
 ) -> dict[str, Any] | None:
-    """Context of `_hoses.html`'s `hose_picture`, or `None` for a step before any hose is on.
+    """Context of `_hoses.html`'s `hose_picture`, or `None` for a step that turns nothing.
 
     Args:
         size: the sentence of `size_words`.
         done: the steps done, for a step of the close-out with the unit off.
+        units: for what the hoses hold.
 
     Returns
-        `now`: the picture at the step's start, with what it turns ringed; of a step that turns
-        nothing, as it should be. `grams`: trapped and released once it is done.
+        `now`: the picture at the step's start, with what it turns ringed and numbered. `grams`:
+        trapped and released once it is done.
     """
     if not with_hoses(procedure, step):
         return None
@@ -106,8 +107,8 @@ def picture_of_step(
     there = _conditions_at(procedure, conditions, step)
     now = _at_start(procedure, there, step, here)
     if now is None:
-        now = _when_done(procedure, there, step, here)
-    return {"now": now, "grams": _grams_line(runs) + " " + size}
+        return None
+    return {"now": now, "grams": _grams_line(runs, units) + " " + size}
 
 
 def hoses_of_step(
@@ -116,6 +117,7 @@ def hoses_of_step(
     step: Step,
     size: str,
     done: Mapping[str, str],
+    units: UnitChoice = USUAL_UNITS,
 ) -> dict[str, Any] | None:
     """Context of `_hoses.html`'s `hose_panel`, or `None` for a step before any hose is on.
 
@@ -139,7 +141,7 @@ def hoses_of_step(
         "before": _at_start(procedure, there, step, here),
         "moves": _moves(procedure, there, here),
         "valves": _valves(procedure, there, here),
-        "grams": _grams_line(runs) + " " + size,
+        "grams": _grams_line(runs, units) + " " + size,
     }
 
 
@@ -186,7 +188,8 @@ def _at_start(
     if not turned:
         return None
     running = not is_off_step(procedure, step.id)
-    return draw(procedure, conditions, here.before, (), turned, "Turn what is ringed", running)
+    caption = "Turn what is ringed" if len(turned) == 1 else "Turn what is ringed, 1 first"
+    return draw(procedure, conditions, here.before, (), turned, caption, running)
 
 
 def _changes(here: StepRun, one: Turn) -> bool:
@@ -277,12 +280,12 @@ def _if_stood(
     return []
 
 
-def _grams_line(runs: Sequence[StepRun]) -> str:
+def _grams_line(runs: Sequence[StepRun], units: UnitChoice) -> str:
     so_far = grams(runs)
     return (
         "In the hoses after this step: "
-        + format_decimal(so_far.trapped_kg * GRAMS_PER_KG, 0)
-        + " g. Released so far by purging and disconnecting: "
-        + format_decimal(so_far.released_kg * GRAMS_PER_KG, 0)
-        + " g."
+        + small_mass(so_far.trapped_kg, units)
+        + ". Released so far by purging and disconnecting: "
+        + small_mass(so_far.released_kg, units)
+        + "."
     )

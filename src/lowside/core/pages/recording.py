@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from lowside.core.handbook.forms import FORMS
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.procedure import (
     RECOVER_STAGE,
@@ -13,6 +14,7 @@ from lowside.core.handbook.procedure import (
 )
 from lowside.core.pages import addresses
 from lowside.core.pages.addresses import AMEND, CURRENT, FORM, STEP, TIMELINE, Address, parse_path
+from lowside.core.pages.form import asked_of
 from lowside.core.pages.screen import Attempt
 from lowside.core.session.entry import Accepted, accept, accept_amendment, find_entry
 from lowside.core.session.events import Moment
@@ -25,7 +27,10 @@ PROGRAM = "1"
 """Version of the rules a session was started under, written into its first event."""
 
 
-HIDDEN = ("eid", "step", "back", "shot")
+ALL_GOOD = "all_good"
+"""What the button sends that answers a whole checklist."""
+
+HIDDEN = ("eid", "step", "back", "shot", ALL_GOOD)
 """Fields every form carries beside what the technician typed."""
 
 
@@ -55,7 +60,7 @@ class Refusal:
 
 
 def record_form(
-    state: State, address: Address, typed: Mapping[str, str], handbook: Handbook, now: Moment
+    state: State, address: Address, sent: Mapping[str, str], handbook: Handbook, now: Moment
 ) -> Record | AlreadyRecorded | Refusal:
     """Decide what a posted form becomes.
 
@@ -63,11 +68,12 @@ def record_form(
         state: the session so far, folded with the same handbook.
         address: where it was posted: a FORM page with the form's name, or an AMEND page with the
             entry's eid.
-        typed: every field sent, with the hidden `eid`, `step` and `back`.
+        sent: every field sent, with the hidden `eid`, `step` and `back`.
         handbook: what judges plausibility.
         now: the clocks, which tell a second tap that fell on the next page.
     """
     name = address.about
+    typed = _with_the_rest_good(state, name, sent)
     if address.page == AMEND:
         accepted = accept_amendment(state, address.about, typed, handbook)
         name = "amend"
@@ -86,6 +92,18 @@ def record_form(
         message = "This was saved before with other values. Save again to add what it says now."
         return Refusal(_address_again(address, typed), Attempt(name, typed, {}, message))
     return Record(accepted.kind, accepted.data, _next_path(address, typed, state, handbook))
+
+
+def _with_the_rest_good(state: State, name: str, sent: Mapping[str, str]) -> Mapping[str, str]:
+    """What one tap on “all as it should be” says: every question of the checklist that has no
+    answer of its own is answered the way it should be."""
+    if sent.get(ALL_GOOD, "") == "" or name not in FORMS:
+        return sent
+    typed = dict(sent)
+    for field in FORMS[name].fields:
+        if field.good != "" and typed.get(field.name, "") == "" and asked_of(state, field):
+            typed[field.name] = field.good
+    return typed
 
 
 def start_data(typed: Mapping[str, str], handbook: Handbook) -> dict[str, str] | None:
@@ -130,6 +148,8 @@ def _same_path(address: Address, typed: Mapping[str, str], state: State, handboo
 
 
 def _next_path(address: Address, typed: Mapping[str, str], state: State, handbook: Handbook) -> str:
+    if address.about == "discard":
+        return addresses.home()
     back = parse_path(typed.get("back", ""))
     if address.page == AMEND:
         if back is not None and back.sid == address.sid:

@@ -34,21 +34,30 @@ from lowside.core.pages.hoses import (
     way_out_is_open,
     with_hoses,
 )
+from lowside.core.pages.known import known_context, warnings_of_unit
 from lowside.core.pages.parts import alert, block_alert
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.undo import undo_context
+from lowside.core.pages.waiting import wait_of
 from lowside.core.pages.walks import closed_here, walk_alerts, walk_facts, ways, words_hidden
-from lowside.core.pages.wording import clock_time, timer
+from lowside.core.pages.wording import clock_time
 from lowside.core.session import gate
 from lowside.core.session.block import DO_NOT_ADD, WAIT, BlockCode
 from lowside.core.session.entry import find_entry
-from lowside.core.session.events import Moment, elapsed
 from lowside.core.session.hose_charge import conditions_of
-from lowside.core.session.state import Entry, State, latest_reading, shot_to_weigh, withdrawal_of
+from lowside.core.session.state import (
+    Entry,
+    State,
+    is_empty,
+    latest_reading,
+    shot_to_weigh,
+    withdrawal_of,
+)
 from lowside.core.session.walk import step_now
 
 STEP_FORM = 2
 DONE_FORM = 3
+DISCARD_FORM = 10
 """Numbers of the step's forms on a page (see `Screen.eid`)."""
 
 SAID_ELSEWHERE: tuple[BlockCode, ...] = ("closed", "undecided", "leave", "reading_unknown")
@@ -70,10 +79,6 @@ SHORTENED = (
 fire, vacuum) are in full at every act they belong to. Our choice."""
 AT_AN_OPEN_VALVE = ("slugging", "cold_burn", "flammable_charge")
 """Cautions of the act at hand while liquid is fed."""
-
-STEADY_S = 900.0
-"""How long a unit runs before it is judged when its papers say nothing [s]; common practice, no
-source."""
 
 ONE_TAP = ("done", "system_stopped", "system_started", "shot_close", "shot_unweighed")
 """Forms that are only their button."""
@@ -106,13 +111,15 @@ def step_context(screen: Screen, procedure: Procedure, step: Step) -> dict[str, 
         "title": step.title,
         "page": "step",
         "step": _step(screen, procedure, step),
+        "walk": _walk(state, procedure, step),
         "facts": facts_for(screen, step.form) + walk_facts(screen, step),
         "figures": figures,
         "reading_href": add_to_reading(state) if figures else "",
         "findings_now": findings_for(screen, step.form),
         "form": form,
+        "known": known_context(screen, step.form),
         "done_form": done_form,
-        "wait": _wait(state, procedure, step, screen.now),
+        "wait": wait_of(state, procedure, step, screen.now),
         "links": {
             "units": addresses.form(state.sid, "units"),
             "units_line": units_line(state.units),
@@ -122,6 +129,7 @@ def step_context(screen: Screen, procedure: Procedure, step: Step) -> dict[str, 
         "step_alerts": walk_alerts(screen, procedure, step)
         + _step_alerts(screen, step)
         + _dangers(state, procedure, step, conditions),
+        "discard": small_form(screen, "discard", DISCARD_FORM) if is_empty(state) else None,
         "way_out": _way_out(state, procedure, step),
         "undo": undo_context(screen),
         "ways": ways(state, procedure, step),
@@ -134,7 +142,7 @@ def hoses_context(screen: Screen, procedure: Procedure, step: Step) -> dict[str,
     conditions = conditions_of(state, screen.handbook)
     if conditions is None:
         return None
-    panel = hoses_of_step(procedure, conditions, step, size_words(state), state.done)
+    panel = hoses_of_step(procedure, conditions, step, size_words(state), state.done, state.units)
     if panel is None:
         return None
     return {
@@ -155,7 +163,7 @@ def _hoses(
     """
     if conditions is None or step.page == CHARGE_PAGE:
         return None
-    return picture_of_step(procedure, conditions, step, size_words(state), state.done)
+    return picture_of_step(procedure, conditions, step, size_words(state), state.done, state.units)
 
 
 def units_line(choice: UnitChoice) -> str:
@@ -281,6 +289,46 @@ def _texts(cautions: Sequence[Caution]) -> list[dict[str, str]]:
     return [{"title": caution.title, "text": caution.text} for caution in cautions]
 
 
+GROUP_TITLES: dict[str, str] = {"Connect": "Hook up and purge", "Close out": "Close out the hoses"}
+
+
+def _walk(state: State, procedure: Procedure, step: Step) -> dict[str, Any] | None:
+    """The steps at the hoses that follow each other without anything to type are one page, which
+    walks from one to the next: what is done, what is at hand, what comes."""
+    if step.stage not in GROUP_TITLES or not _only_done(step):
+        return None
+    of_stage = steps_of_stage(procedure, step.stage)
+    at = [other.id for other in of_stage].index(step.id)
+    first = at
+    while first > 0 and _only_done(of_stage[first - 1]):
+        first = first - 1
+    last = at
+    while last + 1 < len(of_stage) and _only_done(of_stage[last + 1]):
+        last = last + 1
+    if first == last:
+        return None
+    before = [
+        {
+            "title": one.title,
+            "href": addresses.step(state.sid, one.id),
+            "done": one.id in state.done,
+        }
+        for one in of_stage[first:at]
+    ]
+    after = [one.title for one in of_stage[at + 1 : last + 1]]
+    done = len([one for one in before if one["done"]])
+    return {
+        "title": GROUP_TITLES[step.stage],
+        "before": before,
+        "before_line": str(done) + " of " + str(last - first + 1) + " done",
+        "after": after,
+    }
+
+
+def _only_done(step: Step) -> bool:
+    return step.form == "" and step.page != CHARGE_PAGE
+
+
 def _titles(step: Step, cautions: Sequence[Caution]) -> list[str]:
     """What the cautions in full are about, said first: they come after the form, and one or two
     after a short list follow soon enough."""
@@ -313,7 +361,7 @@ def _step_alerts(screen: Screen, step: Step) -> list[dict[str, Any]]:
     attempt = screen.attempt
     if attempt is not None and _has_no_field_here(screen.state, attempt.form):
         found.append(alert("warn", "Not saved.", attempt.message))
-    for word, sentence in warnings_for(screen, step.form):
+    for word, sentence in warnings_for(screen, step.form) + warnings_of_unit(screen, step.form):
         found.append(alert("warn", word, sentence))
     if step.form == "decide" or step.page == CHARGE_PAGE:
         for each in gate.blocks(screen.state):
@@ -348,52 +396,3 @@ def add_to_reading(state: State) -> str:
     if newest.shots_before != len(state.shots):
         return ""
     return addresses.amend(state.sid, newest.eid)
-
-
-def _wait(state: State, procedure: Procedure, step: Step, now: Moment) -> dict[str, Any] | None:
-    """How long the unit must still run before this step's form means anything."""
-    if state.closed is not None or not state.running:
-        return None
-    since = None
-    if step.form == "final_reading":
-        since = _since_last_act(state, procedure, step)
-    elif step.form == "preconditions":
-        since = _later(state.machine_at, state.restarted_at)
-    if since is None:
-        return None
-    wait = STEADY_S
-    if state.system is not None and state.system.papers_wait_s is not None:
-        wait = state.system.papers_wait_s
-    seconds = elapsed(since, now).seconds
-    over = seconds >= wait
-    return {
-        "before": "Let it run steadily for another",
-        "after": "Running steadily for",
-        "elapsed": int(seconds),
-        "wait": str(int(wait)),
-        "over": over,
-        "text": timer(seconds if over else wait - seconds),
-    }
-
-
-def _since_last_act(state: State, procedure: Procedure, step: Step) -> Moment | None:
-    """When a hand last changed what is in the unit: a shot, a step at the hoses, a restart."""
-    since = state.restarted_at
-    if state.shots:
-        since = _later(since, state.shots[len(state.shots) - 1].closed)
-    at_hoses: list[str] = []
-    for before in procedure.steps:
-        if before.id == step.id:
-            break
-        if before.actions and before.id in state.done:
-            at_hoses.append(state.done[before.id])
-    for entry in state.entries:
-        if entry.eid in at_hoses:
-            since = _later(since, entry.moment)
-    return since
-
-
-def _later(one: Moment | None, other: Moment | None) -> Moment | None:
-    if one is None or other is None:
-        return other if one is None else one
-    return other if other.at > one.at else one

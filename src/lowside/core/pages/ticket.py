@@ -10,7 +10,7 @@ from lowside.core.handbook.system import metering_from
 from lowside.core.judging.by_weight import weigh_in
 from lowside.core.judging.charge import target_text
 from lowside.core.judging.findings import Unknown, sentence
-from lowside.core.numbers.unit_choice import label
+from lowside.core.numbers.unit_choice import label, small_mass
 from lowside.core.pages import addresses
 from lowside.core.pages.facts import fact, finding_contexts, reconcile_facts
 from lowside.core.pages.figures import figures_of
@@ -29,6 +29,7 @@ from lowside.core.session.state import (
     NOT_DECIDED,
     State,
     Taken,
+    added_kg,
     latest_reading,
     unweighed_shots,
 )
@@ -56,6 +57,9 @@ def ticket_context(state: State, handbook: Handbook) -> dict[str, Any]:
         "title": "Session record",
         "page": "record",
         "status_line": _status(state),
+        "added": _added(state),
+        "compared": _compared(state, latest),
+        "target_line": _target_line(state, latest),
         "parts": [part for part in parts if part["facts"]],
         "figures": figures_of(state.units, latest) if latest is not None else [],
         "findings_now": finding_contexts(state, latest),
@@ -67,6 +71,46 @@ def ticket_context(state: State, handbook: Handbook) -> dict[str, Any]:
             "label": "All sessions" if closed else "Back to the session",
         },
     }
+
+
+def _added(state: State) -> dict[str, str] | None:
+    """The one amount that went into the unit, and by what it is known."""
+    if not state.shots:
+        return None
+    shots = added_kg(state)
+    line = "By the scale before and after each shot."
+    if unweighed_shots(state) > 0:
+        line = "Without " + str(unweighed_shots(state)) + " that the scale did not weigh."
+    if state.start_weight is not None and state.end_weight is not None:
+        gone = state.start_weight.kg - state.end_weight.kg
+        line = line + " The cylinder lost " + small_mass(gone, state.units) + ", hoses included."
+    return {"amount": small_mass(shots, state.units), "line": line}
+
+
+def _compared(state: State, latest: Taken | None) -> list[dict[str, str]]:
+    """The figures before the first shot and at the end, side by side."""
+    rows: list[dict[str, str]] = []
+    if latest is None or len(state.readings) < 2:
+        return rows
+    before = figures_of(state.units, state.readings[0])
+    after = figures_of(state.units, latest)
+    for i, figure in enumerate(after):
+        if i < len(before) and before[i]["name"] == figure["name"]:
+            rows.append(
+                {"name": figure["name"], "before": _value(before[i]), "after": _value(figure)}
+            )
+    return rows
+
+
+def _value(figure: dict[str, Any]) -> str:
+    value: str = figure["value"]
+    return value if figure["unit"] == "" else value + " " + figure["unit"]
+
+
+def _target_line(state: State, latest: Taken | None) -> str:
+    if latest is None or latest.assessment is None:
+        return ""
+    return "Target: " + target_text(latest.assessment, state.units) + "."
 
 
 def _part(title: str, facts: list[dict[str, str]]) -> dict[str, Any]:
@@ -153,8 +197,8 @@ def _machine(state: State) -> list[dict[str, str]]:
 
 
 def _checks(state: State) -> list[dict[str, str]]:
-    """Every check that was not a plain yes, with the reason given."""
-    told = {name: text for name, text in state.checks.items() if text not in ("yes", "none_found")}
+    """The leak check, and every other check that was not a plain yes, with the reason given."""
+    told = {name: text for name, text in state.checks.items() if text != "yes"}
     return _answers("preconditions", told)
 
 
@@ -217,10 +261,7 @@ def _reading(state: State, taken: Taken) -> list[dict[str, str]]:
     figures = figures_of(choice, taken)
     facts = [fact("Read at", clock_time(taken.moment))]
     for figure in figures:
-        value = figure["value"]
-        if figure["unit"] != "":
-            value = value + " " + figure["unit"]
-        facts.append(fact(figure["name"], value))
+        facts.append(fact(figure["name"], _value(figure)))
     outdoor = taken.reading.outdoor_dry_bulb_k
     if outdoor is not None:
         facts.append(fact("Outdoor air", label("temperature", outdoor, choice)))

@@ -29,6 +29,7 @@ TITLES: dict[str, str] = {
     "weights.explained": "Weights compared",
     "session.closed": "Session closed",
     "step.done": "Step done",
+    "session.discarded": "Session discarded",
     "recovery.ready": "Before recovery",
     "recovery.cylinder": "Recovery cylinder",
     "recovery.contents": "Recovery cylinder before",

@@ -68,6 +68,8 @@ BlockCode = Literal[
     "flammable_gear",
     "flammable_covers",
     "closed",
+    "no_target",
+    "no_cylinder",
     "not_weighed",
     "no_baseline",
     "undecided",

@@ -35,6 +35,7 @@ from lowside.core.session.state import (
     STANDS,
     Entry,
     State,
+    is_empty,
     latest_reading,
     open_shot,
 )
@@ -101,7 +102,7 @@ def accept_amendment(
     if entry.status != STANDS:
         return Refused({}, "That entry is void. Restore it first.")
     form = FORM_OF_KIND[entry.kind]
-    fields = read_fields(form, typed, state.units)
+    fields = read_fields(form, typed)
     problems = dict(fields.problems)
     message = _check_values(state, form, fields, handbook, problems)
     if problems or message != "":
@@ -154,7 +155,7 @@ def _check_step(state: State, form: Form, typed: Mapping[str, str], handbook: Ha
 def _check(
     state: State, form: Form, typed: Mapping[str, str], handbook: Handbook
 ) -> tuple[dict[str, str], str]:
-    fields = read_fields(form, typed, state.units)
+    fields = read_fields(form, typed)
     problems = dict(fields.problems)
     message = _check_values(state, form, fields, handbook, problems)
     if form.name == "decide":
@@ -171,6 +172,8 @@ def _check(
         _check_reconcile(state, fields, problems)
     elif form.name == "record":
         message = _check_record(state)
+    elif form.name == "discard":
+        message = "" if is_empty(state) else "It has entries. Go on with it, or sign and close it."
     elif form.name == "void":
         message = _check_void(state, fields)
     return problems, message

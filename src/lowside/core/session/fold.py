@@ -4,8 +4,7 @@ Rules
 - Order is (hlc, dev, seq) everywhere; the same event twice counts once.
 - A voided (`event.voided`) event is as if never written; voiding a void restores it.
 - An `event.amended` replaces all of its target's data; the last one not voided wins.
-- Facts that have one value (the job, the unit, a weight …) take the last one in order. When two
-  devices wrote different ones, the later still wins and the session says so.
+- Facts of one value (job, unit, a weight …) take the last one; two devices' difference is said.
 - An event that cannot be understood, or of a kind unknown to this version, stays on the timeline.
 """
 
@@ -87,7 +86,7 @@ def fold(events: Sequence[Event], handbook: Handbook | None = None) -> State:
             folding.list_entry(event, event.data, voided, False, {})
             continue
         data = amended.get(event.eid, event.data)
-        fields = understand(event.kind, data, folding.units)
+        fields = understand(event.kind, data)
         folding.list_entry(event, data, voided, event.eid in amended, fields.problems)
         if event.eid not in voided:
             folding.apply(event, data, fields)
@@ -142,6 +141,7 @@ class _Folding:
         self.notes: list[tuple[Moment, str]] = []
         self.signed_by = ""
         self.closed: Moment | None = None
+        self.discarded = False
         self.entries: list[Entry] = []
         self.flags: list[str] = []
         self.walk: dict[str, Fields] = {}
@@ -277,8 +277,9 @@ class _Folding:
 
     def close(self, event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         if not fields.problems:
-            self.signed_by = fields.texts["signed_by"]
+            self.signed_by = fields.texts.get("signed_by", "")
             self.closed = moment_of(event)
+            self.discarded = event.kind == "session.discarded"
 
     def state(self, sid: str) -> State:
         elevation = None if self.job is None else self.job.elevation_m
@@ -315,6 +316,7 @@ class _Folding:
             notes=tuple(self.notes),
             signed_by=self.signed_by,
             closed=self.closed,
+            discarded=self.discarded,
             practice=self.practice,
             entries=tuple(self.entries),
             cylinder_findings=(),
@@ -444,4 +446,5 @@ _APPLY: dict[str, Callable[[_Folding, Event, Mapping[str, str], Fields], None]] 
     "weights.explained": _Folding.explain,
     "note.added": _Folding.add_note,
     "session.closed": _Folding.close,
+    "session.discarded": _Folding.close,
 }

@@ -52,6 +52,7 @@ def blocks(state: State) -> tuple[Block, ...]:
         )
     if state.closed is not None:
         found.append(Block("closed", "This session is closed.", "Start a new one."))
+    found.extend(_not_saved(state))
     if state.start_weight is None:
         found.append(
             Block(
@@ -60,7 +61,8 @@ def blocks(state: State) -> tuple[Block, ...]:
                 "Weigh it bare before the hose goes on. The record needs that weight.",
             )
         )
-    if not state.readings and (state.system is None or state.system.method != BY_WEIGHT):
+    by_weight = state.system is not None and state.system.method == BY_WEIGHT
+    if not state.readings and not by_weight:
         found.append(
             Block(
                 "no_baseline",
@@ -77,6 +79,30 @@ def blocks(state: State) -> tuple[Block, ...]:
             Block("leave", "The decision was not to add.", "Change the decision if it was wrong.")
         )
     return tuple(_gravest_first(found))
+
+
+def _not_saved(state: State) -> list[Block]:
+    """Facts without which nothing was judged, such as an entry that was voided later."""
+    found: list[Block] = []
+    if state.system is None:
+        found.append(
+            Block(
+                "no_target",
+                "Site, unit and target are not all saved, so no reading can be judged.",
+                "Save what is missing, then take a reading.",
+                form="target" if state.unit_texts else "unit",
+            )
+        )
+    if state.cylinder is None:
+        found.append(
+            Block(
+                "no_cylinder",
+                "The cylinder is not saved. Nobody has checked what is in it.",
+                "Save the cylinder first.",
+                form="cylinder",
+            )
+        )
+    return found
 
 
 def _gravest_first(found: list[Block]) -> list[Block]:
@@ -210,7 +236,13 @@ def _by_reading(state: State) -> list[Block]:
         Block(
             "reading_stop",
             reason(latest.assessment, state.units),
-            f"{CLOSE_LOW_SIDE} Find the cause before anything else.",
+            _valve_first(reason(latest.assessment, state.units))
+            + "Find the cause before anything else.",
             STOP,
         )
     ]
+
+
+def _valve_first(told: str) -> str:
+    """What to do at the valve, unless the sentence before has said it."""
+    return "" if "Close the low-side manifold valve" in told else CLOSE_LOW_SIDE + " "

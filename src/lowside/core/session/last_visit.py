@@ -5,8 +5,9 @@ from dataclasses import dataclass
 
 from lowside.core.session.events import Moment
 from lowside.core.session.ledger import label_key
-from lowside.core.session.state import STANDS, State
+from lowside.core.session.state import STANDS, State, added_kg
 
+SCALE_FACTS = ("scale_resolution", "scale_resolution_unit")
 MACHINE_FACTS = ("kind",)
 """Of what decides, this is the unit's; the rest is how it runs today."""
 
@@ -22,6 +23,11 @@ class LastVisit:
     unit: Mapping[str, str]
     machine: Mapping[str, str]
     target: Mapping[str, str]
+    job: Mapping[str, str]
+    scale: Mapping[str, str]
+    """Its smallest step: the scale is the phone's, not the unit's."""
+    added_kg: float
+    """Charge added then [kg]."""
 
 
 def visit_of(state: State) -> LastVisit | None:
@@ -32,6 +38,7 @@ def visit_of(state: State) -> LastVisit | None:
     if not unit:
         return None
     machine = _entered(state, "machine.set")
+    scale = _entered(state, "scale.set")
     return LastVisit(
         sid=state.sid,
         site=state.job.site,
@@ -40,22 +47,58 @@ def visit_of(state: State) -> LastVisit | None:
         unit=unit,
         machine={name: machine[name] for name in MACHINE_FACTS if name in machine},
         target=_entered(state, "target.set"),
+        job=_entered(state, "job.set"),
+        scale={name: scale[name] for name in SCALE_FACTS if name in scale},
+        added_kg=added_kg(state),
     )
 
 
 def last_visit(visits: Sequence[LastVisit], state: State) -> LastVisit | None:
     """The newest visit to this session's unit before it began."""
+    return newest(visits_before(visits, state))
+
+
+def visits_before(visits: Sequence[LastVisit], state: State) -> list[LastVisit]:
+    """All visits to this session's unit before it began, the oldest first."""
+    found: list[LastVisit] = []
     if state.job is None or state.started is None:
-        return None
+        return found
+    key = _unit_key(state.job.site, state.job.unit_label)
+    seen = [state.sid]
+    for visit in visits:
+        earlier = visit.sid not in seen and visit.started.at <= state.started.at
+        if earlier and _unit_key(visit.site, visit.unit_label) == key:
+            seen.append(visit.sid)
+            found.append(visit)
+    found.sort(key=lambda one: (one.started.at, one.sid))
+    return found
+
+
+def newest(visits: Sequence[LastVisit]) -> LastVisit | None:
+    """The visit that began last."""
     found: LastVisit | None = None
     for visit in visits:
-        same = label_key(visit.site) == label_key(state.job.site) and label_key(
-            visit.unit_label
-        ) == label_key(state.job.unit_label)
-        earlier = visit.sid != state.sid and visit.started.at <= state.started.at
-        if same and earlier and (found is None or _later(visit.started, found.started)):
+        if found is None or _later(visit.started, found.started):
             found = visit
     return found
+
+
+def known_units(visits: Sequence[LastVisit]) -> list[LastVisit]:
+    """The last visit to each unit, the newest first."""
+    ordered = list(visits)
+    ordered.sort(key=lambda one: (-one.started.at, one.sid))
+    seen: list[str] = []
+    found: list[LastVisit] = []
+    for visit in ordered:
+        key = _unit_key(visit.site, visit.unit_label)
+        if key not in seen:
+            seen.append(key)
+            found.append(visit)
+    return found
+
+
+def _unit_key(site: str, unit_label: str) -> str:
+    return label_key(site) + "\n" + label_key(unit_label)
 
 
 def _later(one: Moment, other: Moment) -> bool:

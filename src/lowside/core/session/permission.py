@@ -29,7 +29,7 @@ from lowside.core.handbook.refrigerants import (
     Refrigerant,
     flammable,
 )
-from lowside.core.handbook.system import BY_SUBCOOLING, BY_WEIGHT
+from lowside.core.handbook.system import BY_SUBCOOLING, BY_WEIGHT, METERING_UNKNOWN
 from lowside.core.session.block import STOP, WAIT, WEIGH_IN, Block
 from lowside.core.session.events import elapsed
 from lowside.core.session.federal import leak_rule
@@ -227,12 +227,13 @@ def _circuit(state: State) -> list[Block]:
     texts = state.unit_texts
     if not texts:
         return found
-    if texts.get("coil", "") == "" or texts.get("receiver", "") == "":
+    unknown = state.system is not None and state.system.metering == METERING_UNKNOWN
+    if unknown or texts.get("coil", "") == "" or texts.get("receiver", "") == "":
         found.append(
             Block(
                 "circuit_unanswered",
-                "Not answered yet: the outdoor coil’s kind and whether there is a receiver.",
-                "Answer both on the unit’s step. An open question is not a yes.",
+                "Not all answered yet: metering device, the outdoor coil’s kind, receiver.",
+                "Answer them on the unit’s step. An open question is not a yes.",
                 form="unit",
             )
         )

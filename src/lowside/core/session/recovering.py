@@ -63,6 +63,17 @@ SETTLES_S = 900.0
 STANDARD_PA = 101325.0
 
 
+READY_CURES: dict[str, str] = {
+    "locked": "Switch it off and lock the disconnect first.",
+    "emptied": "Recover first: “Recover refrigerant” is below.",
+    "hoses_off": "Take them off first: the way is below.",
+    "qualified": "Handling refrigerant needs the license your law asks for. Call someone who holds "
+    "it.",
+    "protected": "Put them on; liquid burns cold.",
+}
+"""What a “no” before a walk asks for first."""
+
+
 @dataclass(frozen=True)
 class Limit:
     """The most a recovery cylinder may hold [kg], and by which rule."""
@@ -146,21 +157,36 @@ def room_kg(state: State, handbook: Handbook, gross_kg: float) -> float | None:
 
 def why_not(state: State) -> str:
     """What speaks against starting the recovery machine; empty: nothing."""
+    if designation(state.unit_texts) == "" and not unit_is_mixed(state):
+        return "Save the unit first: what may go into the cylinder depends on its refrigerant."
     ready = state.walk.get("recovery.ready")
     if ready is None:
         return "Answer the questions before recovery first."
-    burns = burning(state, ready)
-    if burns != "":
-        return burns
+    open_answer = unready(state, ready)
+    if open_answer != "":
+        return open_answer
     if "recovery.cylinder" not in state.walk:
         return "Save the recovery cylinder first."
-    if "recovery.contents" not in state.walk:
+    contents = state.walk.get("recovery.contents")
+    if contents is None:
         return "Weigh the recovery cylinder and say what is inside first."
-    return ""
+    return _not_made_for_it(state, contents)
 
 
-def burning(state: State, ready: Fields) -> str:
-    """What the questions for a refrigerant that burns still ask; empty: nothing."""
+def _not_made_for_it(state: State, contents: Fields) -> str:
+    facts = state.refrigerant
+    fit = contents.texts.get("rc_flammable", "") == "yes"
+    if facts is None or not flammable(facts) or fit:
+        return ""
+    name = facts.designation
+    return f"{name} burns. Use a machine and a cylinder made for flammable refrigerant."
+
+
+def unready(state: State, ready: Fields) -> str:
+    """What the answers before a walk still ask for; empty: nothing."""
+    for name, cure in READY_CURES.items():
+        if ready.texts.get(name, "") == "no":
+            return cure
     for name, words in questions_for(state.refrigerant).items():
         if ready.texts.get(name, "") == "":
             return "This refrigerant can burn. Not answered yet: " + words + "."
@@ -176,15 +202,7 @@ def check_ready(state: State, fields: Fields, problems: dict[str, str]) -> None:
             problems.setdefault(name, "Choose one. This refrigerant can burn.")
     for one in flammable_blocks(state.refrigerant, fields.texts):
         problems[one.code] = one.sentence + " " + one.cure
-    cures: dict[str, str] = {
-        "locked": "Switch it off and lock the disconnect first.",
-        "emptied": "Recover first: “Recover refrigerant” is below.",
-        "hoses_off": "Take them off first: the way is below.",
-        "qualified": "Handling refrigerant needs the license your law asks for. Call someone "
-        "who holds it.",
-        "protected": "Put them on; liquid burns cold.",
-    }
-    for name, cure in cures.items():
+    for name, cure in READY_CURES.items():
         if fields.texts.get(name, "") == "no":
             problems[name] = cure
 
@@ -253,11 +271,9 @@ def check_contents(
         problems["rc_inside"] = (
             f"A mixture would spoil the {unit}. Take an empty cylinder, or one with {unit} only."
         )
-    facts = handbook.refrigerants.get(unit)
-    if facts is not None and flammable(facts) and fields.texts.get("rc_flammable", "") != "yes":
-        problems["rc_flammable"] = (
-            f"{unit} burns. Use a machine and a cylinder made for flammable refrigerant."
-        )
+    unfit = _not_made_for_it(state, fields)
+    if unfit != "":
+        problems["rc_flammable"] = unfit
     gross = fields.numbers.get("rc_before")
     if gross is None:
         return ""

@@ -194,10 +194,18 @@ class State:
     """Every recovery of this session."""
     shots_before_start: int
     """Shots ended before the start weight was taken last."""
+    discarded: bool = False
+    """Begun by mistake and closed with nothing in it."""
     hoses_brought_kg: float = 0.0
     """What the steps of the close-out done so far cleared from the hoses into the unit [kg]."""
     hoses_from_cylinder_kg: float = 0.0
     """What the hoses took from the cylinder for the unit, beside the shots [kg]."""
+
+
+def is_empty(state: State) -> bool:
+    """Whether nothing was entered but perhaps the units."""
+    kinds = [entry.kind for entry in state.entries if entry.status == STANDS]
+    return state.closed is None and all(kind in ("session.started", "units.set") for kind in kinds)
 
 
 def open_shot(state: State) -> Shot | None:

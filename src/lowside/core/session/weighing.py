@@ -13,7 +13,7 @@ from lowside.core.session import gate
 from lowside.core.session.block import BlockCode
 from lowside.core.session.cylinder import HOSES_KG, left_in_cylinder
 from lowside.core.session.ledger import ROUNDING_KG
-from lowside.core.session.recovering import burning
+from lowside.core.session.recovering import unready
 from lowside.core.session.state import State, sum_of_shots
 from lowside.core.session.unit import designation, yes_or_no
 
@@ -171,9 +171,9 @@ def why_not(state: State) -> str:
     ready = state.walk.get("weighing.ready")
     if ready is None:
         return "Answer the questions before weigh-in first."
-    burns = burning(state, ready)
-    if burns != "":
-        return burns
+    open_answer = unready(state, ready)
+    if open_answer != "":
+        return open_answer
     pressure = pressure_verdict(state)
     if not pressure.passed:
         return pressure.sentence

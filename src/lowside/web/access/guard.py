@@ -110,8 +110,9 @@ class Gate:
             limit = _largest_body(scope)
             body = await _body(scope, receive, limit)
             if isinstance(body, _Gone):
-                return
-            if body is None:
+                # Nobody hears it, but the server misses an answer less than a mistake of ours.
+                answer = PlainTextResponse("The request broke off.", 400)
+            elif body is None:
                 answer = _page_or_text(
                     scope,
                     413,
@@ -182,7 +183,10 @@ def is_foreign(request: Request) -> bool:
         return True
     if origin is None:
         return False
-    parts = urlsplit(origin)
+    try:
+        parts = urlsplit(origin)
+    except ValueError:
+        return True
     own = (request.url.scheme, request.headers.get("host", "").lower())
     return (parts.scheme, parts.netloc.lower()) != own
 

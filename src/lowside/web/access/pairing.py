@@ -10,7 +10,7 @@ import hashlib
 import hmac
 import secrets
 from base64 import urlsafe_b64encode
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -65,7 +65,6 @@ class Pairing:
         self._key_path = data / KEY_FILE
         self._now_ms = now_ms
         self._attempts = Attempts()
-        self._tries: dict[str, int] = {}
         self._key_read = b""
 
     # People
@@ -122,6 +121,17 @@ class Pairing:
 
         self._log.write(decide)
 
+    def note_writers(self, device: str, names: Sequence[str]) -> None:
+        """This device has these names as a writer of entries from now on."""
+
+        def decide(_roll: Roll) -> list[Happening]:
+            return [
+                self._happening("device.writes") | {"device": device, "writer": name}
+                for name in names
+            ]
+
+        self._log.write(decide)
+
     # Codes
 
     def make_code(self, person: str) -> str:
@@ -143,7 +153,6 @@ class Pairing:
             return [self._happening("code.made") | code]
 
         self._log.write(decide)
-        self._tries.pop(made[:NUMBER_LENGTH], None)
         return f"{made[:5]}-{made[5:]}"
 
     def pair(self, typed: str, label: str, peer: str) -> str:
@@ -173,10 +182,10 @@ class Pairing:
             if known is None or known.spent or self._now_ms() >= known.until:
                 return []
             if not right:
-                tries = self._tries.get(known.number, 0) + 1
-                self._tries[known.number] = tries
-                burnt = tries >= TRIES_A_CODE
-                return [self._happening("code.burnt") | {"code": known.number}] if burnt else []
+                told = [self._happening("code.tried") | {"code": known.number}]
+                if known.tries + 1 >= TRIES_A_CODE:
+                    told.append(self._happening("code.burnt") | {"code": known.number})
+                return told
             person = roll.people.get(known.person)
             if person is None or person.removed:
                 return []

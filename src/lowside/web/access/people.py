@@ -68,6 +68,8 @@ class Code:
     until: int
     """[ms since 1970-01-01 UTC]"""
     spent: bool = False
+    tries: int = 0
+    """Wrong ones at it."""
 
 
 @dataclass
@@ -77,6 +79,8 @@ class Roll:
     people: dict[str, Person] = field(default_factory=dict)
     devices: dict[str, Device] = field(default_factory=dict)
     codes: dict[str, Code] = field(default_factory=dict)
+    writers: dict[str, str] = field(default_factory=dict)
+    """Which device has a name as a writer of entries."""
 
     def holder(self, device: Device) -> Person | None:
         """Whose device it is, `None` when it may not be let in."""
@@ -109,8 +113,14 @@ def tell(roll: Roll, event: Mapping[str, object]) -> None:
     elif kind == "code.made":
         made = Code(text["code"], text["person"], text["digest"], number["until"])
         roll.codes[made.number] = made
+    elif kind == "code.tried":
+        tried = roll.codes.get(text["code"])
+        if tried is not None:
+            roll.codes[tried.number] = replace(tried, tries=tried.tries + 1)
     elif kind == "code.burnt":
         _spend(roll, text["code"])
+    elif kind == "device.writes":
+        roll.writers[text["writer"]] = text["device"]
     elif kind == "device.paired" and device is None:
         paired = Device(text["device"], text["person"], text["label"], text["digest"], number["at"])
         roll.devices[paired.id] = paired

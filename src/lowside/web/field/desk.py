@@ -32,6 +32,8 @@ from lowside.web.folding import Folded
 USES_READ = 2
 VISITS_READ = 2
 """Earlier sessions that a page is given; the core takes the newest that fits."""
+LATELY = 20
+"""Sessions whose units are offered to choose from."""
 
 
 class NotStoredError(Exception):
@@ -77,6 +79,13 @@ class Desk:
         # Of two that began in one moment each is the other's earlier visit.
         rows = self.store.derived(VISIT, key, state.started.at + 1, state.sid, VISITS_READ)
         return list(map(visit_from, rows))
+
+    def visits_lately(self, other_than: str) -> list[LastVisit]:
+        """What the last sessions say of their units, to choose one from."""
+        listed = [one.outline for one in self.store.sessions(practice=False, limit=LATELY)]
+        keys = dict.fromkeys(visit_key(one.site, one.unit_label) for one in listed)
+        rows = [self.store.derived(VISIT, key, None, other_than, 1) for key in keys]
+        return [visit_from(row) for found in rows for row in found]
 
     def start(self, sid: str, eid: str, typed: Mapping[str, str]) -> bool:
         """Write a session's first event, once; `False` when the form is not one of ours."""

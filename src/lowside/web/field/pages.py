@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from typing import Annotated
 
 from fastapi import APIRouter, Depends, Query, Request
+from starlette.exceptions import HTTPException
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from lowside.core.pages import addresses
@@ -35,7 +36,11 @@ async def typed_form(request: Request) -> Mapping[str, str]:
     async with request.form(
         max_files=0, max_fields=MAX_FIELDS, max_part_size=MAX_FIELD_BYTES
     ) as form:
-        return {name: text for name, text in form.items() if isinstance(text, str)}
+        typed = {name: text for name, text in form.items() if isinstance(text, str)}
+    if any("\ud800" <= character <= "\udfff" for text in typed.values() for character in text):
+        # Half a character, from a charset no browser sends: it can be neither stored nor shown.
+        raise HTTPException(400, "A text of this form is not valid Unicode.")
+    return typed
 
 
 TheDesk = Annotated[Desk, Depends(the_desk)]
@@ -123,7 +128,7 @@ def _session_page(
     if state.practice:
         return RedirectResponse(addresses.in_practice(path), 303)
     uses = tuple(desk.cylinder_uses(state))
-    visits = tuple(desk.visits(state))
+    visits = (*desk.visits_lately(state.sid), *desk.visits(state))
     now = desk.clock.now()
     screen = Screen(state, desk.handbook, now, new_ulid(now.at), uses, attempt, visits)
     page = view(screen, address)

@@ -7,7 +7,6 @@ from fastapi import APIRouter, Query, Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from lowside.core.handbook.fields import read_fields
-from lowside.core.numbers.unit_choice import UnitChoice
 from lowside.core.office.cylinders import (
     ABOUT,
     CHARGING,
@@ -72,9 +71,7 @@ def save_cylinder(
     if one is None:
         return not_found(NO_SUCH_CYLINDER)
     sid = one.lines[-1].use.weighed.sid
-    state = desk.state(sid)
-    choice = UnitChoice() if state is None else state.units
-    problems = check_about(read_fields(ABOUT, typed, choice))
+    problems = check_about(read_fields(ABOUT, typed))
     if problems:
         return _cylinder(desk, one, Attempt(ABOUT.name, typed, problems))
     data = kept_data(ABOUT, typed)

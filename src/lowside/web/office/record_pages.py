@@ -41,7 +41,7 @@ def save_record(request: Request, desk: TheDesk, sid: str, typed: Typed) -> Resp
     state = desk.state(sid)
     if state is None or state.practice:
         return not_found(NO_SUCH_SESSION)
-    problems = check_record(read_fields(RECORD, typed, state.units))
+    problems = check_record(read_fields(RECORD, typed))
     if problems:
         return _record(desk, state, Attempt(RECORD.name, typed, problems))
     data = kept_data(RECORD, typed) | {"by": visitor_of(request).name}

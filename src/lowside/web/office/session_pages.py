@@ -49,7 +49,7 @@ def _write(request: Request, desk: Desk, sid: str, typed: Typed, form: Form) -> 
     state = desk.state(sid)
     if state is None or state.practice:
         return not_found(NO_SUCH_SESSION)
-    problems = dict(read_fields(form, typed, state.units).problems)
+    problems = dict(read_fields(form, typed).problems)
     attempt = Attempt(form.name, typed, problems)
     if form is SIGN_OFF and state.closed is None:
         still_open = "This session is still open. It is signed off once it is closed."

@@ -12,7 +12,7 @@ has written. A refused question is `{"error": sentence}`.
 """
 
 import json
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, Depends, Request
@@ -24,6 +24,9 @@ from lowside.store import Store, StoreError
 from lowside.store.codec import BadEvent, event_from_json, event_to_json
 from lowside.store.ulid import is_ulid
 from lowside.web.access.guard import visitor_of
+from lowside.web.access.people import PeopleError
+from lowside.web.access.sign_in import pairing_of
+from lowside.web.access.writers import names_refused
 from lowside.web.field.desk import Desk
 from lowside.web.field.pages import TheDesk
 from lowside.web.phone.needed import DAY_MS, near, needed_sessions
@@ -112,10 +115,15 @@ def sync(
 ) -> Response:
     try:
         question = question_from(body)
-        return JSONResponse(answer(desk, question, visitor_of(request).name))
+        visitor = visitor_of(request)
+
+        def refused(names: set[str]) -> dict[str, str]:
+            return names_refused(pairing_of(request), visitor, names, desk.device)
+
+        return JSONResponse(answer(desk, question, visitor.name, refused))
     except BadQuestionError as error:
         return JSONResponse({"error": str(error)}, error.status)
-    except StoreError as error:
+    except (StoreError, PeopleError) as error:
         return JSONResponse({"error": str(error)}, 503)
 
 
@@ -138,11 +146,17 @@ def question_from(body: bytes | None) -> Question:
         raise BadQuestionError(400, WRONG[str(where[0]) if where else "v"]) from None
 
 
-def answer(desk: Desk, question: Question, person: str = "") -> dict[str, Any]:
+def answer(
+    desk: Desk,
+    question: Question,
+    person: str,
+    refused: Callable[[set[str]], Mapping[str, str]],
+) -> dict[str, Any]:
     """Store what can be stored, then tell what arrived since the cursor.
 
     Args:
-        person: whose phone it is, "" when nobody knows.
+        person: whose phone it is.
+        refused: of these writers' names, those it may not send under, each with the reason.
 
     Raises
         StoreError: nothing of it is acknowledged; sending it again later is right.
@@ -154,12 +168,16 @@ def answer(desk: Desk, question: Question, person: str = "") -> dict[str, Any]:
     checked = [_checked(each, now_ms, order_ms) for each in question.events]
     events = [each for each in checked if isinstance(each, Event)]
     lessons = {sid for sid in {each.sid for each in events} if store.is_practice(sid)}
-    verdicts = store.append(
-        [
-            BadEvent(PRACTICE) if isinstance(each, Event) and each.sid in lessons else each
-            for each in checked
-        ]
-    )
+    names = refused({each.dev for each in events}) if events else {}
+
+    def judged(each: Event | BadEvent) -> Event | BadEvent:
+        if isinstance(each, Event) and each.sid in lessons:
+            return BadEvent(PRACTICE)
+        if isinstance(each, Event) and each.dev in names:
+            return BadEvent(names[each.dev])
+        return each
+
+    verdicts = store.append(list(map(judged, checked)))
     batch = store.follow(
         question.cursor, MOST_AT_ONCE, lambda: needed_sessions(store, now_ms, person)
     )

@@ -1,0 +1,73 @@
+"""Units this phone or shop knows: one tap begins a session at one of them, and what was done there
+before stands on the page before a hose goes on."""
+
+from typing import Any
+
+from lowside.core.numbers.unit_choice import small_mass
+from lowside.core.pages.form import small_form
+from lowside.core.pages.screen import Screen
+from lowside.core.pages.wording import day
+from lowside.core.session.last_visit import known_units, newest, visits_before
+from lowside.core.session.ledger import ROUNDING_KG
+
+MOST_SHOWN = 6
+FIRST_FORM = 20
+"""Number of the first of these forms on the page (see `Screen.eid`)."""
+BEFORE_HOSES = ("unit", "machine", "preconditions")
+"""Forms beside which the unit's past is said."""
+
+
+def known_context(screen: Screen, form_name: str) -> list[dict[str, Any]]:
+    """The units to choose from where the job is asked for and not yet known."""
+    found: list[dict[str, Any]] = []
+    last = newest(screen.visits)
+    if form_name != "job" or screen.state.job is not None or last is None:
+        return found
+    technician = last.job.get("technician", "")
+    for visit in known_units(screen.visits)[:MOST_SHOWN]:
+        if len(visit.job) == 0:
+            continue
+        job = dict(visit.job)
+        job["technician"] = technician
+        line = day(visit.started) + " · " + visit.unit.get("refrigerant", "")
+        found.append(
+            {
+                "title": visit.unit_label + ", " + visit.site,
+                "line": line + " · technician " + technician,
+                "form": small_form(screen, "job", FIRST_FORM + len(found), "job"),
+                "typed": [{"name": name, "value": text} for name, text in job.items()],
+            }
+        )
+    return found
+
+
+def warnings_of_unit(screen: Screen, form_name: str) -> list[tuple[str, str]]:
+    """Charge that was added here before, and another refrigerant than last time."""
+    found: list[tuple[str, str]] = []
+    before = visits_before(screen.visits, screen.state)
+    if form_name not in BEFORE_HOSES or not before:
+        return found
+    told: list[str] = []
+    for visit in before:
+        if visit.added_kg > ROUNDING_KG:
+            amount = small_mass(visit.added_kg, screen.units)
+            told.append(amount + " on " + day(visit.started))
+    if told:
+        found.append(
+            (
+                "Find the leak.",
+                "Charge was added here before: "
+                + ", ".join(told)
+                + ". A sealed system does not use up refrigerant.",
+            )
+        )
+    was = before[len(before) - 1].unit.get("refrigerant", "")
+    now = screen.state.unit_texts.get("refrigerant", "")
+    if now != "" and was not in ("", now):
+        found.append(
+            (
+                "Check the nameplate.",
+                "The last visit wrote " + was + ", this session says " + now + ".",
+            )
+        )
+    return found

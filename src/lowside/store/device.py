@@ -1,0 +1,58 @@
+"""This server's name as a writer of events: made once, with a checksum beside it."""
+
+import os
+from collections.abc import Callable
+from contextlib import suppress
+from pathlib import Path
+
+from lowside.store import durable
+from lowside.store.codec import checksum
+from lowside.store.ulid import is_ulid
+
+FILE = "device"
+
+
+def device_name(data: Path, new_name: Callable[[], str]) -> str:
+    """The name kept in the data folder.
+
+    An empty or damaged file, as a full disk can leave one, gets a new name. Under a wrong one the
+    numbers of this server's entries would not follow each other. When it cannot be written, the
+    name holds for this run.
+    """
+    path = data / FILE
+    known = _name_in(path)
+    if known != "":
+        return known
+    name = new_name()
+    fresh = path.with_name(FILE + ".new")
+    with suppress(OSError):  # whoever cannot write this can write no entry either, and says so
+        fresh.unlink(missing_ok=True)
+        durable.append(fresh, _line(name), 0)
+        os.replace(fresh, path)
+        durable.sync_directory(data)
+    return name
+
+
+def why_damaged(data: Path) -> str:
+    """What is wrong with the file, as a sentence; empty when nothing is, or when there is none."""
+    path = data / FILE
+    if not path.exists() or _name_in(path) != "":
+        return ""
+    return f"{path} is damaged. The next start gives this server a new name as a writer."
+
+
+def _line(name: str) -> bytes:
+    return name.encode("ascii") + b" " + checksum(name.encode("ascii")) + b"\n"
+
+
+def _name_in(path: Path) -> str:
+    """The name, "" when there is none that can be trusted."""
+    try:
+        content = path.read_bytes()
+    except FileNotFoundError:
+        return ""
+    name = content.decode("ascii", "replace").partition(" ")[0].strip()
+    if not is_ulid(name):
+        return ""
+    # The bare name is how it was written before it had a checksum.
+    return name if content in (_line(name), name.encode("ascii") + b"\n") else ""

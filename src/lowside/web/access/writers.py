@@ -1,0 +1,66 @@
+"""Under which names a device may hand over entries: those it used first.
+
+A phone makes its own name as a writer of entries. The first device that sends under a name has it.
+So nobody can send an entry under another's name, which would keep the real one out.
+"""
+
+from collections.abc import Iterable
+
+from lowside.web.access.guard import Visitor
+from lowside.web.access.pairing import Pairing
+from lowside.web.access.people import PeopleError, Roll
+
+HERE = "this machine"
+"""Stands for the browsers on this machine, which are not paired."""
+
+SERVERS_NAME = "This entry names this server as its writer. A device writes under its own name."
+ANOTHERS_NAME = (
+    "Another device sent entries under this name before. If this is that device and it was paired "
+    "again, block its earlier pairing on the People page of the office. The entry stays here."
+)
+
+
+def names_refused(
+    pairing: Pairing, visitor: Visitor, names: Iterable[str], server: str
+) -> dict[str, str]:
+    """Of these writers' names, those this visitor may not send under, each with the reason.
+
+    A name that nobody has is the visitor's from now on. One whose device was blocked, or whose
+    person was removed, may be taken over: a phone changes hands with what it still holds.
+
+    Raises
+        PeopleError: the names cannot be read or saved.
+    """
+    asked = set(names)
+    device = visitor.device or HERE
+    refused = {name: SERVERS_NAME for name in asked if name == server}
+    try:
+        roll = pairing.roll()
+    except PeopleError:
+        if visitor.owner:
+            return refused  # this machine works on when nobody else is let in
+        raise
+    free = []
+    for name in sorted(asked - refused.keys()):
+        holder = roll.writers.get(name)
+        if holder is None or not _is_held(roll, holder, device):
+            free.append(name)
+        elif holder != device and not _of_one_person(roll, holder, device):
+            refused[name] = ANOTHERS_NAME
+    if free:
+        pairing.note_writers(device, free)
+    return refused
+
+
+def _is_held(roll: Roll, holder: str, device: str) -> bool:
+    """Whether the one that has the name still comes in."""
+    if holder in (HERE, device):
+        return True
+    known = roll.devices.get(holder)
+    return known is not None and roll.holder(known) is not None
+
+
+def _of_one_person(roll: Roll, one: str, other: str) -> bool:
+    found = [roll.devices.get(each) for each in (one, other)]
+    people = [device.person for device in found if device is not None]
+    return len(people) == 2 and people[0] == people[1]

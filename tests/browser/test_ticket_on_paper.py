@@ -1,0 +1,38 @@
+"""The record fits one sheet, says once what was added, and has a place to sign."""
+
+import re
+import shutil
+from typing import TYPE_CHECKING
+
+import pytest
+from playwright.sync_api import expect
+
+from lowside.demo import put_demo_sessions
+
+if TYPE_CHECKING:
+    from .conftest import OpenPhone, StartServer
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_a_record_is_one_sheet_with_one_amount_and_a_place_to_sign(
+    paper: str, start_server: "StartServer", open_phone: "OpenPhone"
+) -> None:
+    server = start_server()
+    server.stop()
+    shutil.rmtree(server.data)
+    put_demo_sessions(server.data)
+    page = open_phone(start_server(server.data, server.port).url)
+    page.goto("/")
+    slips = page.locator(".slips-closed .slip")
+    tickets = [str(slip.get_attribute("href")) for slip in slips.all()]
+    assert len(tickets) == 3
+    for ticket in tickets:
+        page.goto(ticket)
+        expect(page.get_by_role("button", name="Print")).to_be_visible()
+        assert page.locator(".added").count() <= 1
+        sheets = re.findall(rb"/Type\s*/Page[^s]", page.pdf(format=paper))
+        assert len(sheets) == 1, ticket
+        page.emulate_media(media="print")
+        expect(page.locator(".sign")).to_be_visible()
+        expect(page.locator("footer.thumb")).to_be_hidden()
+        page.emulate_media(media="null")
