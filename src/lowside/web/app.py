@@ -27,6 +27,7 @@ from lowside.web.field.desk import Desk, NotStoredError
 from lowside.web.office import (
     cylinder_pages,
     list_pages,
+    month_pages,
     procedure_pages,
     record_pages,
     session_pages,
@@ -106,6 +107,7 @@ def create_app(
     app.include_router(practice.router)
     app.include_router(list_pages.router)
     app.include_router(session_pages.router)
+    app.include_router(month_pages.router)
     app.include_router(record_pages.router)
     app.include_router(cylinder_pages.router)
     app.include_router(office.router)

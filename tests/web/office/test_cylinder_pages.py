@@ -52,7 +52,7 @@ def test_the_list_is_narrowed_to_what_is_asked(site: Site, show: str, number: st
 
 def test_a_list_of_none_says_so(site: Site) -> None:
     page = site.get("/office/cylinders?show=gone")
-    assert "None." in page.text
+    assert "There are none." in page.text
     assert page.status == 200
 
 

@@ -178,3 +178,14 @@ def test_a_rebuilt_index_has_the_same_rows(tmp_path: Path, site: Site) -> None:
     assert rows(site.store) == before
     with Store.open(site.store.root, outline, write=False) as reader:
         assert rows(reader) == before
+
+
+def test_the_months_report_has_its_sessions_and_no_others(site: Site) -> None:
+    page = site.get("/office/month?month=2026-05")
+    assert names(page) == ["2"]
+    assert "May 2026" in page.text
+    assert "/office/month?month=2026-06" in page.read.links
+    files = [link for link in page.read.links if ".csv" in link]
+    assert len(site.get(files[0]).response.text.splitlines()) == 2
+    assert "No session began" in site.get("/office/month?month=2030-01").text
+    assert "Type the month" in site.get("/office/month?month=May").text

@@ -9,9 +9,11 @@ from lowside.core.handbook.handbook import Handbook
 from lowside.core.numbers.unit_choice import UnitChoice, small_mass_unit
 from lowside.core.numbers.units import label, show
 from lowside.core.office.cylinders import ABOUT
+from lowside.core.office.dates import day_text
 from lowside.core.office.law import Law
 from lowside.core.office.review import COMMENT, SIGN_OFF
 from lowside.core.office.service_record import RECORD
+from lowside.core.office.visits import Visit, visits_of
 from lowside.core.pages.home import unit_name
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.ticket import ticket_context
@@ -142,6 +144,7 @@ def unit_context(found: UnitSessions, law: Law, screen: Screen) -> dict[str, Any
         "repeated": history.sentence(WEIGHTS),
         "additions": additions_context(found.additions, law, WEIGHTS),
         "lines": [_unit_line(line) for line in reversed(history.lines)],
+        "visits": [_visit(one) for one in reversed(visits_of(found.states, screen.handbook))],
         "law": law_context(law, screen),
     }
 
@@ -162,6 +165,22 @@ def set_aside_context(items: Sequence[Quarantined]) -> dict[str, Any]:
             for item in items
         ],
     }
+
+
+def _visit(one: Visit) -> dict[str, Any]:
+    return {
+        "href": session_href(one.sid),
+        "day": day_text(one.day),
+        "outdoor": "" if one.outdoor_k is None else label("temperature", one.outdoor_k, "°F"),
+        "superheat": _difference(one.superheat_k),
+        "subcooling": _difference(one.subcooling_k),
+        "approach": _difference(one.approach_k),
+        "similar": one.similar,
+    }
+
+
+def _difference(kelvin: float | None) -> str:
+    return "" if kelvin is None else label("temperature_difference", kelvin, "°F")
 
 
 def _unit_line(line: UnitLine) -> dict[str, Any]:

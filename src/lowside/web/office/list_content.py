@@ -59,6 +59,7 @@ def list_context(
                 "on": asked.typed["flag"] == code,
             }
             for code, name in names
+            if code in ("", asked.typed["flag"]) or counts.get(code, 0) > 0
         ],
         "typed": dict(asked.typed),
         "show": asked.show,

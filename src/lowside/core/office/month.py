@@ -1,0 +1,88 @@
+"""A month of the shop: what was added and recovered, by refrigerant and by technician."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from lowside.core.office.dates import day_number
+from lowside.core.office.flags import FLAG_NAMES, FlagCode
+from lowside.core.office.summary import Summary
+
+
+@dataclass(frozen=True)
+class Total:
+    """What one refrigerant or technician comes to [kg]."""
+
+    name: str
+    sessions: int
+    added_kg: float
+    recovered_kg: float
+    at_least: bool
+    flagged: int
+
+
+@dataclass(frozen=True)
+class Month:
+    """The figures of one month."""
+
+    sessions: int
+    closed: int
+    signed_off: int
+    flagged: int
+    by_refrigerant: tuple[Total, ...]
+    by_technician: tuple[Total, ...]
+    flags: tuple[tuple[FlagCode, int], ...]
+
+
+def month_of_text(text: str) -> tuple[int, int] | None:
+    """First day of a month `2026-05` and of the next [days since 1970-01-01]; `None`: no month."""
+    parts = text.split("-")
+    if len(parts) != 2 or not all(part.isdigit() and part.isascii() for part in parts):
+        return None
+    if len(parts[0]) != 4 or len(parts[1]) != 2:
+        return None
+    year, month = int(parts[0]), int(parts[1])
+    first = day_number(year, month, 1)
+    after = day_number(year + month // 12, month % 12 + 1, 1)
+    return None if first is None or after is None else (first, after)
+
+
+def month_from(summaries: Iterable[Summary]) -> Month:
+    """The figures of these sessions."""
+    refrigerants: dict[str, Total] = {}
+    technicians: dict[str, Total] = {}
+    flags: dict[FlagCode, int] = dict.fromkeys(FLAG_NAMES, 0)
+    sessions = closed = signed = flagged = 0
+    for one in summaries:
+        sessions = sessions + 1
+        closed = closed + (1 if one.closed is not None else 0)
+        signed = signed + (1 if one.signed_off != "" else 0)
+        flagged = flagged + (1 if one.flags else 0)
+        _add(refrigerants, one.refrigerant if one.refrigerant != "" else "Not known", one)
+        _add(technicians, one.technician if one.technician != "" else "Not known", one)
+        for code in {flag.code for flag in one.flags}:
+            flags[code] = flags[code] + 1
+    return Month(
+        sessions=sessions,
+        closed=closed,
+        signed_off=signed,
+        flagged=flagged,
+        by_refrigerant=_sorted(refrigerants),
+        by_technician=_sorted(technicians),
+        flags=tuple((code, count) for code, count in flags.items() if count > 0),
+    )
+
+
+def _add(totals: dict[str, Total], name: str, one: Summary) -> None:
+    before = totals.get(name, Total(name, 0, 0.0, 0.0, False, 0))
+    totals[name] = Total(
+        name,
+        before.sessions + 1,
+        before.added_kg + one.added_kg,
+        before.recovered_kg + one.recovered_kg,
+        before.at_least or one.at_least,
+        before.flagged + (1 if one.flags else 0),
+    )
+
+
+def _sorted(totals: dict[str, Total]) -> tuple[Total, ...]:
+    return tuple(totals[name] for name in sorted(totals))

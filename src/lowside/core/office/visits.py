@@ -1,0 +1,77 @@
+"""A unit across visits: what its last reading showed each time, beside the weather of that day."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from lowside.core.handbook.handbook import Handbook
+from lowside.core.judging.charge import assess
+from lowside.core.office.dates import local_day
+from lowside.core.session.state import State, latest_reading
+
+SIMILAR_K = 10.0 * 5.0 / 9.0
+"""Outdoor air within 10 °F of the newest visit's is similar weather. Our choice."""
+
+
+@dataclass(frozen=True)
+class Visit:
+    """One session's last reading; `None` where it was not taken or cannot be judged."""
+
+    sid: str
+    day: int
+    outdoor_k: float | None
+    superheat_k: float | None
+    subcooling_k: float | None
+    approach_k: float | None
+    """Liquid line − outdoor air [K]."""
+    similar: bool
+    """In weather like the newest visit's."""
+
+
+def visits_of(states: Sequence[State], handbook: Handbook) -> tuple[Visit, ...]:
+    """Every session with a reading, oldest first, judged by today's tables."""
+    found = [one for one in (_visit(state, handbook) for state in states) if one is not None]
+    found.sort(key=lambda one: (one.day, one.sid))
+    newest = found[-1].outdoor_k if found else None
+    return tuple(
+        Visit(
+            one.sid,
+            one.day,
+            one.outdoor_k,
+            one.superheat_k,
+            one.subcooling_k,
+            one.approach_k,
+            newest is not None
+            and one.outdoor_k is not None
+            and abs(one.outdoor_k - newest) <= SIMILAR_K,
+        )
+        for one in found
+    )
+
+
+def _visit(state: State, handbook: Handbook) -> Visit | None:
+    latest = latest_reading(state)
+    if latest is None or state.started is None:
+        return None
+    reading = latest.reading
+    superheat: float | None = None
+    subcooling: float | None = None
+    if state.system is not None:
+        assessment = assess(state.system, reading, handbook)
+        superheat = _number(assessment.superheat_k)
+        subcooling = _number(assessment.subcooling_k)
+    approach: float | None = None
+    if reading.liquid_line_k is not None and reading.outdoor_dry_bulb_k is not None:
+        approach = reading.liquid_line_k - reading.outdoor_dry_bulb_k
+    return Visit(
+        state.sid,
+        local_day(state.started),
+        reading.outdoor_dry_bulb_k,
+        superheat,
+        subcooling,
+        approach,
+        False,
+    )
+
+
+def _number(value: object) -> float | None:
+    return value if isinstance(value, float) else None
