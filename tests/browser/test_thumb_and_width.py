@@ -84,3 +84,31 @@ def test_the_next_action_is_at_the_thumb_without_scrolling(
     expect(page.locator("footer.thumb .primary")).to_be_in_viewport(ratio=1.0)
     page.locator('[name="elevation"]').scroll_into_view_if_needed()
     expect(page.locator("footer.thumb .primary")).to_be_in_viewport(ratio=1.0)
+
+
+FIRST_INPUT = """() => {
+    const bar = document.querySelector("footer.thumb").getBoundingClientRect().top;
+    const boxes = "#step-form :is(input:not([type=hidden]), select, textarea)";
+    const first = [...document.querySelectorAll(boxes)].find(e => e.getClientRects().length);
+    // An alert goes before everything.
+    if (first === undefined || document.querySelector(".alert") !== null) return "";
+    const end = first.getBoundingClientRect().bottom;
+    return end <= bar ? "in sight" : `${first.name} ends at ${end}, the bar begins at ${bar}`;
+}"""
+
+
+def test_the_first_input_of_every_form_is_in_sight_without_scrolling(
+    start_server: "StartServer", open_phone: "OpenPhone"
+) -> None:
+    server = start_server()
+    server.stop()
+    put_demo_sessions(server.data)
+    page = open_phone(start_server(server.data, server.port).url)
+    told = {}
+    for path in pages_of(page):
+        if "/step/" in path:
+            page.goto(path)
+            told[path.rpartition("/")[2]] = page.evaluate(FIRST_INPUT)
+    asked = {step: seen for step, seen in told.items() if seen}
+    assert {step: seen for step, seen in asked.items() if seen != "in sight"} == {}
+    assert len(asked) >= 12

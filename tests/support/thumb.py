@@ -246,16 +246,17 @@ class Thumb:
         self.wait(move.after_s)
         if self.look.waits:
             self.open(self.at)
-        if move.form == "job" and self.choose(move.typed.get("unit_label", "")):
-            return
+        for form, name in (("job", "unit_label"), ("cylinder", "cylinder_label")):
+            if move.form == form and self.choose(name, move.typed[name]):
+                return
         if self.look.sheet(move.form) is None:
             self.follow("/form/" + move.form)
         self.send(move.form, move.typed)
 
-    def choose(self, words: str) -> bool:
-        """Tap the unit of this name, where the page knows it."""
+    def choose(self, name: str, words: str) -> bool:
+        """Tap the unit or cylinder of this name, where the page knows it."""
         for sheet in self.look.sheets:
-            if words != "" and sheet.hidden.get("unit_label", "") == words:
+            if sheet.hidden.get(name, "") == words:
                 self._tap()
                 self._post(sheet.action, sheet.hidden)
                 return True

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import replace
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
@@ -95,7 +96,7 @@ def test_a_known_unit_is_chosen_in_one_tap_and_its_past_is_said_before_hoses_go_
     site.play(scenario)
     sid = site.start()
     page = site.get(f"/s/{sid}")
-    assert "A unit known here" in page.text
+    assert "Known here" in page.text
     form = page.form("/form/job")
     assert form.values["unit_label"] == "AC-2 roof east"
     assert form.values["technician"] == "Ines Varga"
@@ -123,3 +124,21 @@ def test_technician_and_scale_are_asked_once_and_a_new_unit_has_no_past(site: Si
     tare = site.get(f"/s/{sid}/step/tare").form("/form/tare").values
     assert (tare["scale_resolution"], tare["scale_resolution_unit"]) == ("0.5", "oz")
     assert tare["scale_reading"] == ""
+
+
+def test_a_known_cylinder_is_chosen_in_one_tap_and_one_lighter_than_it_was_left_is_said(
+    site: Site,
+) -> None:
+    scenario = next(one for one in scenarios() if one.name == "roof-unit-r410a")
+    site.play(scenario)
+    sid = site.play(replace(scenario, start=scenario.start + timedelta(days=9)), until="cylinder")
+    form = site.get(f"/s/{sid}").form("/form/cylinder")
+    assert form.values["cylinder_label"] == "C-14"
+    assert "cylinder_pressure" not in form.values
+    assert site.post(form.action, form.values).status == 303
+    cylinder = site.state(sid).cylinder
+    assert cylinder is not None
+    assert cylinder.refrigerant == "R-410A"
+    weight = site.get(f"/s/{sid}").form("/form/start_weight")
+    assert site.post(weight.action, weight.values | {"gross": "26 lb 1 oz"}).status == 303
+    assert "Check the cylinder." in site.get(f"/s/{sid}/step/start_weight").text

@@ -4,10 +4,16 @@ before stands on the page before a hose goes on."""
 from typing import Any
 
 from lowside.core.numbers.unit_choice import small_mass
+from lowside.core.numbers.units import IN_WORDS
 from lowside.core.pages.form import small_form
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.wording import day
-from lowside.core.session.last_visit import known_units, newest, visits_before
+from lowside.core.session.last_visit import (
+    known_cylinders,
+    known_units,
+    newest,
+    visits_before,
+)
 from lowside.core.session.ledger import ROUNDING_KG
 
 MOST_SHOWN = 6
@@ -18,7 +24,9 @@ BEFORE_HOSES = ("unit", "machine", "preconditions")
 
 
 def known_context(screen: Screen, form_name: str) -> list[dict[str, Any]]:
-    """The units to choose from where the job is asked for and not yet known."""
+    """The units or cylinders to choose from where one is asked for and not yet known."""
+    if form_name == "cylinder":
+        return _cylinders(screen)
     found: list[dict[str, Any]] = []
     last = newest(screen.visits)
     if form_name != "job" or screen.state.job is not None or last is None:
@@ -36,6 +44,26 @@ def known_context(screen: Screen, form_name: str) -> list[dict[str, Any]]:
                 "line": line + " · technician " + technician,
                 "form": small_form(screen, "job", FIRST_FORM + len(found), "job"),
                 "typed": [{"name": name, "value": text} for name, text in job.items()],
+            }
+        )
+    return found
+
+
+def _cylinders(screen: Screen) -> list[dict[str, Any]]:
+    found: list[dict[str, Any]] = []
+    if screen.state.cylinder is not None:
+        return found
+    for visit in known_cylinders(screen.visits)[:MOST_SHOWN]:
+        typed = visit.cylinder
+        tare = typed.get("cylinder_tare", "") + " " + typed.get("cylinder_tare_unit", "")
+        if typed.get("cylinder_tare_unit", "") == IN_WORDS:
+            tare = typed.get("cylinder_tare", "")
+        found.append(
+            {
+                "title": typed["cylinder_label"] + ", " + typed.get("cylinder_refrigerant", ""),
+                "line": "Tare " + tare + " · used " + day(visit.started),
+                "form": small_form(screen, "cylinder", FIRST_FORM + len(found), "cylinder"),
+                "typed": [{"name": name, "value": text} for name, text in typed.items()],
             }
         )
     return found

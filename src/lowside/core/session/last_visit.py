@@ -8,6 +8,20 @@ from lowside.core.session.ledger import label_key
 from lowside.core.session.state import STANDS, State, added_kg
 
 SCALE_FACTS = ("scale_resolution", "scale_resolution_unit")
+CYLINDER_FACTS = (
+    "cylinder_label",
+    "cylinder_refrigerant",
+    "cylinder_tare",
+    "cylinder_tare_unit",
+    "cylinder_tare_oz",
+    "withdrawal",
+    "restrictor",
+    "hose_length",
+    "hose_length_unit",
+    "hose_bore",
+    "hose_bore_unit",
+)
+"""What is stamped on it and which hoses go with it; its pressure is today's."""
 MACHINE_FACTS = ("kind",)
 """Of what decides, this is the unit's; the rest is how it runs today."""
 
@@ -26,6 +40,7 @@ class LastVisit:
     job: Mapping[str, str]
     scale: Mapping[str, str]
     """Its smallest step: the scale is the phone's, not the unit's."""
+    cylinder: Mapping[str, str]
     added_kg: float
     """Charge added then [kg]."""
 
@@ -39,6 +54,7 @@ def visit_of(state: State) -> LastVisit | None:
         return None
     machine = _entered(state, "machine.set")
     scale = _entered(state, "scale.set")
+    cylinder = _entered(state, "cylinder.set")
     return LastVisit(
         sid=state.sid,
         site=state.job.site,
@@ -49,6 +65,7 @@ def visit_of(state: State) -> LastVisit | None:
         target=_entered(state, "target.set"),
         job=_entered(state, "job.set"),
         scale={name: scale[name] for name in SCALE_FACTS if name in scale},
+        cylinder={name: cylinder[name] for name in CYLINDER_FACTS if name in cylinder},
         added_kg=added_kg(state),
     )
 
@@ -91,6 +108,20 @@ def known_units(visits: Sequence[LastVisit]) -> list[LastVisit]:
     found: list[LastVisit] = []
     for visit in ordered:
         key = _unit_key(visit.site, visit.unit_label)
+        if key not in seen:
+            seen.append(key)
+            found.append(visit)
+    return found
+
+
+def known_cylinders(visits: Sequence[LastVisit]) -> list[LastVisit]:
+    """The last visit with each cylinder, the newest first."""
+    ordered = list(visits)
+    ordered.sort(key=lambda one: (-one.started.at, one.sid))
+    seen: list[str] = [""]
+    found: list[LastVisit] = []
+    for visit in ordered:
+        key = label_key(visit.cylinder.get("cylinder_label", ""))
         if key not in seen:
             seen.append(key)
             found.append(visit)
