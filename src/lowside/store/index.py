@@ -13,7 +13,7 @@ from lowside.store.cursor import START, link
 from lowside.store.durable import OWNER_ONLY
 from lowside.store.logs import Log
 from lowside.store.outline import Derived, Listed, Outline, Stamp, key_of, unit_key
-from lowside.store.selection import Place, Selection, query_of
+from lowside.store.selection import KEYS_IN_ORDER, UNITS_IN_ORDER, Place, Selection, query_of
 from lowside.store.ulid import ulid_ms
 
 INDEX_FILE = "index.sqlite"
@@ -335,13 +335,7 @@ class Index:
 
     def keys(self, kind: str, after: str, limit: int | None) -> list[str]:
         """Keys of this kind in their order, those after `after`."""
-        rows = self._db.execute(
-            "WITH RECURSIVE found(key) AS (SELECT min(key) FROM derived WHERE kind = ?1 AND "
-            "key > ?2 UNION ALL SELECT (SELECT min(key) FROM derived WHERE kind = ?1 AND "
-            "key > found.key) FROM found WHERE found.key IS NOT NULL) "
-            "SELECT key FROM found WHERE key IS NOT NULL LIMIT ?3",
-            (kind, after, _every(limit)),
-        )
+        rows = self._db.execute(KEYS_IN_ORDER, (kind, after, _every(limit)))
         return [key for (key,) in rows]
 
     def units(
@@ -349,13 +343,8 @@ class Index:
     ) -> list[tuple[str, str, str, int, int, float, int]]:
         """Units in the order of site and label: key, site, label, sessions, those that added,
         sum added [kg], last begun [ms]; only those with so many sessions that added."""
-        rows = self._db.execute(
-            "SELECT unit_key, site, unit_label, count(*), sum(added_kg > 0.000001) AS adding, "
-            "sum(added_kg), max(begun) FROM sessions WHERE events > 0 AND NOT practice "
-            "AND unit_key > ? GROUP BY unit_key HAVING adding >= ? ORDER BY unit_key LIMIT ?",
-            (max(after, NO_UNIT), least_adding, limit),
-        )
-        return rows.fetchall()
+        values = (max(after, NO_UNIT), least_adding, limit)
+        return self._db.execute(UNITS_IN_ORDER, values).fetchall()
 
     def contents(self) -> tuple[list[Listed], set[tuple[str, str, int]]]:
         """Everything that must equal a rebuilt index. The order of arrival may differ."""
