@@ -20,6 +20,7 @@ from lowside.demo import put_demo_sessions
 from lowside.outlining import outline as real_outline
 from lowside.store import NotNowError, Store
 from lowside.store.check import check
+from lowside.store.index import Index
 from lowside.web.phone.needed import DAY_MS
 
 
@@ -120,7 +121,7 @@ def test_a_damaged_index_is_noticed_or_harmless(tmp_path: Path) -> None:
     root = tmp_path / "data"
     put_demo_sessions(root)
     with Store.open(root, real_outline) as store:
-        right = store.index_contents()
+        right = store.ask(Index.contents)
     for turn in range(times(10, 300)):
         copy = tmp_path / f"copy-{turn}"
         shutil.copytree(root, copy)
@@ -132,9 +133,9 @@ def test_a_damaged_index_is_noticed_or_harmless(tmp_path: Path) -> None:
         noticed = check(copy, real_outline).problems != ()
         with Store.open(copy, real_outline) as store:
             if not noticed:
-                assert store.index_contents() == right
+                assert store.ask(Index.contents) == right
             store.rebuild_index()
-            assert store.index_contents() == right
+            assert store.ask(Index.contents) == right
         shutil.rmtree(copy)
 
 

@@ -14,6 +14,7 @@ from store_cases import OTHER_SID, SID, event, log_path, opened
 from lowside.store import NotNowError
 from lowside.store.codec import line_of
 from lowside.store.device import device_name
+from lowside.store.index import Index
 
 
 @pytest.fixture
@@ -53,12 +54,12 @@ def test_a_store_on_a_full_disk_opens_for_reading_and_saves_when_there_is_room(
             with pytest.raises(NotNowError):
                 store.append([event(5)])
         assert [v.outcome for v in store.append([event(5)])] == ["stored"]
-        contents = store.index_contents()
+        contents = store.ask(Index.contents)
     finally:
         store.close()
     with opened(root) as store:
         assert event(5) in store.events(SID)
-        assert store.index_contents() == contents
+        assert store.ask(Index.contents) == contents
         assert store.problems() == []
 
 

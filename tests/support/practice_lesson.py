@@ -186,14 +186,23 @@ class Apprentice:
                 self.wait(seconds)
 
     def shot(self, seconds: float) -> None:
-        """Start the shot, hold the handwheel, end the shot with what the scale shows."""
-        self.form("shot_open", "", {"scale_before": self.scale()}, page="/step/shots")
+        """Start the shot, hold the handwheel, end the shot with what the scale shows. Where a jumpy
+        scale shows more than before, look again a few times; a cylinder cannot gain weight."""
+        before = self.running()[1].scale_kg
+        self.form("shot_open", "", {"scale_before": show("mass", before, "g")}, page="/step/shots")
         self.turn("open")
         self.wait(seconds)
         self.turn("shut")
         self.wait(3)
         self.form("shot_close", "", {}, page="/step/shots")
-        self.form("shot_weigh", "", {"scale_after": self.scale()}, page="/step/shots")
+        for _ in range(10):
+            after = self.running()[1].scale_kg
+            if after <= before:
+                typed = {"scale_after": show("mass", after, "g")}
+                self.form("shot_weigh", "", typed, page="/step/shots")
+                return
+            self.wait(1)
+        self.form("shot_unweighed", "", {}, page="/step/shots")
 
     def advised(self) -> tuple[str, float, float]:
         """What the charging page says now: the action's words, grams, seconds to wait."""

@@ -103,7 +103,7 @@ def test_a_session_begun_and_left_is_put_aside_after_a_week(site: Site) -> None:
     page = site.get("/")
     assert f"/s/{left}" not in page.read.links
     assert {f"/s/{used}", f"/s/{fresh}"} <= set(page.read.links)
-    assert left in site.send("GET", "/office").text
+    assert left in site.send("GET", "/office?show=all").text
     assert site.get(f"/s/{left}").status == 200
 
 

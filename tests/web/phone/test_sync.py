@@ -120,6 +120,16 @@ def test_a_device_more_than_a_day_ahead_of_the_server_is_refused(site: Site) -> 
     assert site.store.events(SID) == [fine]
 
 
+@pytest.mark.parametrize(
+    "kind", ["office.signed_off", "office.commented", "office.recorded", "office.cylinder"]
+)
+def test_no_phone_hands_over_what_the_office_writes(site: Site, kind: str) -> None:
+    answer = ask(site, [mine(1), mine(2, kind=kind, by="Somebody Else")])
+    assert outcomes(answer) == ["stored", "refused"]
+    assert "office" in answer["verdicts"][1]["reason"]
+    assert [event.seq for event in site.store.events(SID)] == [1]
+
+
 def test_after_a_server_clock_was_ahead_a_phone_with_the_right_time_is_still_taken(
     site: Site,
 ) -> None:

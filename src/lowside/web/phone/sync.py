@@ -57,6 +57,9 @@ PRACTICE = (
     "session."
 )
 PRACTICE_KINDS = "practice."
+OFFICE = "The office’s entries are written on the server’s own pages. No device hands one over."
+OFFICE_KINDS = "office."
+"""Comments, sign-offs and service records say who wrote them by who was signed in."""
 
 router = APIRouter()
 
@@ -217,6 +220,8 @@ def _checked(obj: object, now_ms: int, order_ms: int) -> Event | BadEvent:
         return event
     if event.kind.startswith(PRACTICE_KINDS) or event.run == event.sid or _is_lesson(event):
         return BadEvent(PRACTICE)
+    if event.kind.startswith(OFFICE_KINDS):
+        return BadEvent(OFFICE)
     if event.at > now_ms + DAY_MS:
         return BadEvent(AHEAD)
     if int(event.hlc[:15]) > order_ms + DAY_MS:
