@@ -4,6 +4,7 @@ from dataclasses import replace
 from itertools import permutations
 
 import pytest
+from cylinder_cases import half_used
 from strategies import Book, ready_to_charge, ulid
 
 from lowside.core.handbook.handbook import Handbook
@@ -21,9 +22,8 @@ from lowside.core.office.cylinders import (
     stock,
     uses_of,
 )
-from lowside.core.session.events import Moment
 from lowside.core.session.fold import fold
-from lowside.core.session.ledger import LOST, NO_END_WEIGHT, CylinderUse
+from lowside.core.session.ledger import LOST, NO_END_WEIGHT
 
 RC = {
     "rc_water": "47.7 lb",
@@ -35,25 +35,9 @@ RC = {
 }
 
 
-def at(minutes: int) -> Moment:
-    return Moment("run", minutes * 60_000, 1_764_000_000_000 + minutes * 60_000)
-
-
 def use(sid: str = "A", minutes: int = 0, **changed: object) -> Use:
-    """Half a cylinder used: 15 kg at the start, 14 kg at the end, on a 5 g scale."""
-    weighed = CylinderUse(
-        sid=sid,
-        label="C-12",
-        refrigerant="R-410A",
-        tare_kg=6.0,
-        start_kg=15.0,
-        end_kg=14.0,
-        started=at(minutes),
-        closed=at(minutes + 50),
-        resolution_kg=0.005,
-        added_kg=1.0,
-    )
-    return Use(CHARGING, replace(weighed, **changed), "I. Varga", 1.0, None, None)  # type: ignore[arg-type]
+    """The same, as the register keeps it."""
+    return Use(CHARGING, half_used(sid, minutes, **changed), "I. Varga", 1.0, None, None)
 
 
 def recovery(handbook: Handbook, number: int = 1, *, what: str = "one", **typed: str) -> Book:

@@ -3,12 +3,13 @@
 from dataclasses import replace
 
 import pytest
+from cylinder_cases import at
+from cylinder_cases import half_used as use
 from hypothesis import given
 from hypothesis import strategies as st
 
 from lowside.core.numbers.unit_choice import UnitChoice
 from lowside.core.numbers.units import OUNCE_KG, POUND_KG
-from lowside.core.session.events import Moment
 from lowside.core.session.fold import fold
 from lowside.core.session.ledger import (
     GAINED,
@@ -29,27 +30,6 @@ from lowside.core.session.unit_history import unit_histories, unit_use_of
 
 POUNDS = UnitChoice()
 METRIC = UnitChoice("bar", "°C", "kg", "m")
-
-
-def at(minutes: int) -> Moment:
-    return Moment("run", minutes * 60_000, 1_764_000_000_000 + minutes * 60_000)
-
-
-def use(sid: str = "A", minutes: int = 0, **changed: object) -> CylinderUse:
-    """Half a cylinder used: 15 kg at the start, 14 kg at the end, on a 5 g scale."""
-    made = CylinderUse(
-        sid=sid,
-        label="C-12",
-        refrigerant="R-410A",
-        tare_kg=6.0,
-        start_kg=15.0,
-        end_kg=14.0,
-        started=at(minutes),
-        closed=at(minutes + 50),
-        resolution_kg=0.005,
-        added_kg=1.0,
-    )
-    return replace(made, **changed)  # type: ignore[arg-type]
 
 
 def codes(earlier: CylinderUse, later: CylinderUse) -> list[str]:

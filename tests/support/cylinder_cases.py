@@ -1,0 +1,27 @@
+"""A use of a cylinder, for the tests of the ledger and of the register."""
+
+from dataclasses import replace
+
+from lowside.core.session.events import Moment
+from lowside.core.session.ledger import CylinderUse
+
+
+def at(minutes: int) -> Moment:
+    return Moment("run", minutes * 60_000, 1_764_000_000_000 + minutes * 60_000)
+
+
+def half_used(sid: str = "A", minutes: int = 0, **changed: object) -> CylinderUse:
+    """Half a cylinder used: 15 kg at the start, 14 kg at the end, on a 5 g scale."""
+    made = CylinderUse(
+        sid=sid,
+        label="C-12",
+        refrigerant="R-410A",
+        tare_kg=6.0,
+        start_kg=15.0,
+        end_kg=14.0,
+        started=at(minutes),
+        closed=at(minutes + 50),
+        resolution_kg=0.005,
+        added_kg=1.0,
+    )
+    return replace(made, **changed)  # type: ignore[arg-type]
