@@ -198,7 +198,7 @@ def bundle(core: Core, scripts: Path, entry: Path, templates: str) -> str:
     made = translated(core, _wanted(imports), shared)
     asked = {(one.source, there) for one in imports for there, _ in one.names}
     rendering = "\n".join(_without_comments(templates.splitlines()))
-    called = {(where, name): called for where, name, called in _called(made)}
+    called = {(one.path, name): here for one in made for name, here in one.values.items()}
     known = {}
     for one in imports:
         for there, here in one.names:
@@ -228,13 +228,6 @@ def _shared_names(core: Core, texts: Iterable[str]) -> SharedNames:
     """Names for the whole core, none that the classes or the hand-written modules have."""
     classes = (name for module in core.modules.values() for name in module.classes)
     return SharedNames({*classes, *re.findall(r"[\w$]+", "".join(texts)), *_runtime()[1]})
-
-
-def _called(made: Iterable[Written]) -> Iterator[tuple[str, str, str]]:
-    """Module, name, and what the script calls it."""
-    for module in made:
-        for name, called in module.values.items():
-            yield module.path, name, called
 
 
 def _needed(made: Sequence[Written], asked: Collection[tuple[str, str]]) -> Iterator[Line]:
