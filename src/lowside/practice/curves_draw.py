@@ -11,7 +11,7 @@ from lowside.core.handbook.system import BY_CHART, BY_SUBCOOLING, FIXED, TXV, Me
 from lowside.core.numbers.units import OUNCE_KG, POUND_KG, PSI_PA, TON_W
 from lowside.library import load_handbook
 from lowside.practice.curves import CONVENTIONAL, MICROCHANNEL, RECEIVER, Curves, Kind, settled
-from lowside.practice.design import FAULTS, LEAK, WRONG_REFRIGERANT
+from lowside.practice.design import LEAK, WRONG_REFRIGERANT
 from lowside.practice.draw import MISTAKEN_FOR, REFRIGERANTS
 
 Chosen = TypeVar("Chosen")
@@ -313,11 +313,6 @@ def _tools(random: Random) -> Tools:
         scale_drift_kg_s=random.gauss(0.0, 2.0e-6),
         scale_noise_kg=random.uniform(0.0002, 0.002),
     )
-
-
-def pick_fault_of(number: int) -> str:
-    """Faults in turn."""
-    return FAULTS[number % len(FAULTS)]
 
 
 def _log(random: Random, low: float, high: float) -> float:

@@ -16,7 +16,6 @@ from lowside.practice.unit import PracticeUnit
 
 TUNING = "tuning"
 JUDGING = "judging"
-HALVES = (TUNING, JUDGING)
 
 STEEP_OZ = 0.25
 FLAT_OZ = 0.6

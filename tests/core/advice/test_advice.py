@@ -39,8 +39,8 @@ from lowside.core.advice.outlook import MOST_WAIT_S, outlook_of
 from lowside.core.advice.prior import (
     SUPERHEAT_MICROCHANNEL,
     SUPERHEAT_TUBE_FIN,
+    Slopes,
     slopes_of,
-    steep_end,
 )
 from lowside.core.advice.response import (
     SETTLING_S,
@@ -532,6 +532,16 @@ def test_a_glance_has_no_degrees_for_a_chart_of_pressures(handbook: Handbook) ->
     by_pressure = replace(outlook, quantity=LIQUID_PRESSURE)
     assert glance.limit_value_k(by_pressure) is None
     assert words.glance(state, by_pressure) == ()
+
+
+def steep_end(slopes: Slopes, share: float) -> float:
+    """The slope [K] that only `share` of the weight lies above."""
+    above = 0.0
+    for i in range(len(slopes.kelvin) - 1, -1, -1):
+        above = above + slopes.weights[i]
+        if above > share:
+            return slopes.kelvin[i]
+    return slopes.kelvin[0]
 
 
 def test_the_receiver_nobody_looked_for_makes_the_prior_steeper() -> None:

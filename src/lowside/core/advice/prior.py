@@ -63,13 +63,3 @@ def slopes_of(
         kelvin.append(ounces_a_ton / SUBCOOLING_OZ[i] / 1.8)
         believed.append(weights[i])
     return Slopes(tuple(kelvin), tuple(believed))
-
-
-def steep_end(slopes: Slopes, share: float) -> float:
-    """The slope [K] that only `share` of the weight lies above."""
-    above = 0.0
-    for i in range(len(slopes.kelvin) - 1, -1, -1):
-        above = above + slopes.weights[i]
-        if above > share:
-            return slopes.kelvin[i]
-    return slopes.kelvin[0]
