@@ -15,8 +15,15 @@ from lowside.core.session.walk import step_now
 NEW_SESSION = "New session"
 
 
-def home_context(states: Sequence[State], handbook: Handbook, fresh: str) -> dict[str, Any]:
-    """Context of `field/home.html`; `states` newest first. Practice has its own first page."""
+def home_context(
+    states: Sequence[State], handbook: Handbook, fresh: str, older: str = ""
+) -> dict[str, Any]:
+    """Context of `field/home.html`; practice has its own first page.
+
+    Args:
+        states: newest first.
+        older: address of the page with older open sessions; empty when there are none.
+    """
     open_slips = []
     closed_slips = []
     for state in states:
@@ -39,6 +46,15 @@ def home_context(states: Sequence[State], handbook: Handbook, fresh: str) -> dic
                     "line": _line(state),
                 }
             )
+    if older != "":
+        open_slips.append(
+            {
+                "href": older,
+                "title": "Older open sessions",
+                "line": "Each one was started before those above",
+                "step": "Show them",
+            }
+        )
     return {
         "title": "Sessions",
         "page": "home",

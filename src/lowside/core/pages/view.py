@@ -61,9 +61,9 @@ class NoPage:
     sentence: str
 
 
-def home(states: Sequence[State], handbook: Handbook, fresh: str) -> Page:
-    """The first page; `states` newest first."""
-    return Page("field/home.html", home_context(states, handbook, fresh))
+def home(states: Sequence[State], handbook: Handbook, fresh: str, older: str = "") -> Page:
+    """The first page; `states` newest first, `older` the address of more open ones."""
+    return Page("field/home.html", home_context(states, handbook, fresh, older))
 
 
 def view(screen: Screen, address: Address) -> Page | NoPage:

@@ -97,17 +97,11 @@ def _home(desk: Desk, status: int = 200, before: str = "") -> Response:
     shown = [one for one in page_of_them if not is_abandoned(one, now_ms)]
     closed = desk.store.sessions(closed_only=True, practice=False, limit=CLOSED_ON_HOME)
     states = desk.states_for_lists([listed.sid for listed in (*shown, *closed)])
-    page = home(states, desk.handbook, new_ulid(now_ms))
+    older = ""
     if len(opened) > len(page_of_them):
         last = page_of_them[-1]
-        page.context["open"].append(
-            {
-                "href": f"/?before={last.begun}-{last.sid}",
-                "title": "Older open sessions",
-                "line": "Each one was started before those above",
-                "step": "Show them",
-            }
-        )
+        older = f"/?before={last.begun}-{last.sid}"
+    page = home(states, desk.handbook, new_ulid(now_ms), older)
     return HTMLResponse(render(page.template, page.context), status)
 
 
