@@ -7,6 +7,7 @@ from lowside.core.handbook.handbook import Handbook
 from lowside.core.pages.addresses import Address
 from lowside.core.pages.recording import (
     AlreadyRecorded,
+    Part,
     Record,
     Refusal,
     record_form,
@@ -97,19 +98,25 @@ class PracticeDesk:
 
         While a shot is open the lesson's clock runs true, so that hands learn real seconds.
         """
+        part: Part | None = Part(address, typed)
+        outcome: Record | AlreadyRecorded | Refusal | None = None
         with self._lock:
-            events = self.events(address.sid)
-            if not events:
-                return None
-            now = self.real_now()
-            moment = practice_moment(address.sid, events, now)
-            outcome = record_form(self.state(events), address, typed, self.handbook, moment)
-            if isinstance(outcome, Record):
-                self._append(address.sid, typed["eid"], outcome.kind, outcome.data, events, now)
-                if outcome.kind == "shot.opened":
-                    self.set_pace(address.sid, TRUE_PACE)
-                elif outcome.kind == "shot.closed":
-                    self.set_pace(address.sid, USUAL_PACE)
+            while part is not None:
+                events = self.events(address.sid)
+                if not events:
+                    return None
+                now = self.real_now()
+                moment = practice_moment(address.sid, events, now)
+                outcome = record_form(
+                    self.state(events), part.address, part.sent, self.handbook, moment
+                )
+                if isinstance(outcome, Record):
+                    self._append(address.sid, outcome.eid, outcome.kind, outcome.data, events, now)
+                    if outcome.kind == "shot.opened":
+                        self.set_pace(address.sid, TRUE_PACE)
+                    elif outcome.kind == "shot.closed":
+                        self.set_pace(address.sid, USUAL_PACE)
+                part = None if isinstance(outcome, Refusal) else outcome.rest
         return outcome
 
     def turn(self, sid: str, to: str) -> bool:
