@@ -19,12 +19,14 @@ from lowside.core.session.state import State
 
 SHEETS: dict[str, tuple[str, ...]] = {
     "The unit": ("unit", "machine", "target"),
-    "Cylinder and start weight": ("cylinder", "start_weight"),
+    "Cylinder and weight": ("cylinder", "start_weight"),
     "Scale and baseline": ("tare", "reading"),
     "Weights": ("end_weight", "reconcile"),
 }
 """Titles of pages, and names of the forms that share one when their steps are neighbors. No two
 forms of one have a field of the same name."""
+
+SAVE_ALL = "Save this page"
 
 WITH = "with"
 """The hidden field that names the other steps of the page, in order."""

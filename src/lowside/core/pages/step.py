@@ -38,7 +38,7 @@ from lowside.core.pages.hoses import (
 from lowside.core.pages.known import known_context, warnings_of_unit
 from lowside.core.pages.parts import alert, block_alert
 from lowside.core.pages.screen import Screen
-from lowside.core.pages.sheet import steps_beside, walk_of_page
+from lowside.core.pages.sheet import SAVE_ALL, steps_beside, walk_of_page
 from lowside.core.pages.undo import undo_context
 from lowside.core.pages.waiting import wait_of
 from lowside.core.pages.walks import closed_here, walk_alerts, walk_facts, ways, words_hidden
@@ -113,6 +113,8 @@ def step_context(screen: Screen, procedure: Procedure, step: Step) -> dict[str, 
         if read is not None and screen.refused(step.form) is None:
             form = amend_form(screen, read, FORMS[step.form], STEP_FORM, back)
         parts = [_part(screen, procedure, one) for one in beside]
+        if parts:
+            form["button"] = SAVE_ALL
         if step.form == "decide":
             form = _as_buttons(state, form)
     elif state.closed is None and step.id not in state.done:

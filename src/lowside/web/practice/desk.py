@@ -29,6 +29,7 @@ from lowside.practice.pace import (
     recovery_now,
     valve_now,
 )
+from lowside.practice.score import GUESS, guess_of
 from lowside.practice.sessions import PracticeSession, rebuild
 from lowside.practice.unit import Gauges
 from lowside.web.clock import new_ulid
@@ -55,6 +56,12 @@ class PracticeDesk:
     def events(self, sid: str) -> list[Event]:
         """The session's entries; empty when there is no such practice session."""
         return on_lessons_clock(self._desk.store.events(sid))
+
+    def finished(self, limit: int) -> set[str]:
+        """The lessons that were closed lately."""
+        listed = self._desk.store.sessions(practice=True, closed_only=True, limit=limit)
+        found = [self.events(each.sid) for each in listed]
+        return {events[0].data.get("lesson", "") for events in found if events}
 
     def begun(self, limit: int) -> list[list[Event]]:
         """The entries of the lessons begun lately, newest first."""
@@ -133,6 +140,14 @@ class PracticeDesk:
             events = self.events(sid)
             if events and recovery_now(events) != to:
                 self._say(sid, RECOVERY, {"machine": to}, events)
+        return bool(events)
+
+    def guess(self, sid: str, what: str) -> bool:
+        """Keep what the apprentice thinks it is, the first time; as `turn`."""
+        with self._lock:
+            events = self.events(sid)
+            if events and guess_of(events) == "":
+                self._say(sid, GUESS, {"guess": what}, events)
         return bool(events)
 
     def set_pace(self, sid: str, pace: int) -> bool:
