@@ -5,9 +5,12 @@
  */
 
 import { signal, watch } from "./alarm.js";
+import { arrive_aloud } from "./aloud.js";
 
 const DRAFT = "draft ";
 const SENT = "sent draft";
+/** What of a record is handed on as text. */
+const RECORD = ".stub-where, .stub-facts, main :is(h1, h2, .progress, .added p, tr, dl.facts > div, .notes li)";
 const KEYS = "[data-key], [data-same]";
 const HIDDEN = new Set(["eid", "step", "back", "shot", "with"]);
 
@@ -144,8 +147,13 @@ function hand_on(event) {
   const button = event.target instanceof Element ? event.target.closest("[data-print], [data-share]") : null;
   if (button === null) return;
   if (button.matches("[data-print]")) return print();
-  const text = document.querySelector("main")?.innerText ?? "";
-  navigator.share({ title: document.title, text }).catch(() => undefined);
+  const lines = [...document.querySelectorAll(RECORD)].map((one) =>
+    (one instanceof HTMLElement ? one.innerText : "").trim().replace(/\s*[\n\t]\s*/g, ": "),
+  );
+  const text = lines.filter((line) => line !== "").join("\n");
+  if ("share" in navigator) return void navigator.share({ title: document.title, text }).catch(() => undefined);
+  const done = () => (button.textContent = "Copied");
+  navigator.clipboard?.writeText(text).then(done, () => undefined);
 }
 
 /** @param {HTMLInputElement} box */
@@ -185,6 +193,7 @@ function arrive() {
   }
   const wanted = KEYS + ", [data-print], [data-share]";
   for (const key of page.querySelectorAll(wanted)) if (key instanceof HTMLElement) key.hidden = false;
+  arrive_aloud(page);
   tick();
   page.querySelector(".field-wrong")?.scrollIntoView({ block: "center" });
 }

@@ -160,13 +160,13 @@ LESSONS: tuple[Lesson, ...] = (
         (0.95, 1.0),
         NON_CONDENSABLES,
         looks=("A new filter drier. No micron reading is on the last shop’s ticket.",),
-        moral="Air inside raises the high side and the subcooling. It looks like too much charge. "
+        moral="Air inside raises the high side and the subcooling. It passes for an overcharge. "
         "Recover all of it, evacuate, and weigh the charge in.",
     ),
     Lesson(
         "tired-machine",
         "It runs all day",
-        "It never shuts off and never reaches the set point. The customer asks for a top-up.",
+        "It runs without a pause and never reaches the set point. The customer asks for a top-up.",
         charge.ON_TARGET,
         TXV,
         ("R-410A", "R-22", "R-32"),

@@ -356,6 +356,8 @@ def _keys(screen: Screen, field: Field, value: str) -> list[str]:
 def _hint(screen: Screen, field: Field) -> str:
     """The field's own hint; the scale and a reading's fields also say what they showed last."""
     state = screen.state
+    if field.name == "scale_before" and state.scale is not None and state.last_scale_kg is None:
+        return "Read it now: the last shot was not weighed. It says when to close the valve"
     if field.name == "scale_before" and state.last_scale_kg is not None:
         return "Leave empty if it still reads " + label("mass", state.last_scale_kg, state.units)
     if field.name == "scale_after" and state.shot_before_kg is not None:

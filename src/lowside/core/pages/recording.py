@@ -197,7 +197,10 @@ def start_data(typed: Mapping[str, str], handbook: Handbook) -> dict[str, str] |
     procedure = typed.get("procedure", "")
     if procedure not in handbook.procedures:
         return None
-    return {"procedure": procedure, "tables": handbook.version, "rules": PROGRAM}
+    data = {"procedure": procedure, "tables": handbook.version, "rules": PROGRAM}
+    units = read_fields(FORMS["units"], typed)
+    # Those of this phone's last session; a form without them starts with the usual ones.
+    return data if units.problems else data | dict(units.texts)
 
 
 def _says_the_same(earlier: Entry, typed: Mapping[str, str]) -> bool:

@@ -36,11 +36,11 @@ from lowside.core.pages.hoses import (
     with_hoses,
 )
 from lowside.core.pages.known import known_context, warnings_of_unit
-from lowside.core.pages.parts import alert, block_alert
+from lowside.core.pages.parts import WITH_THE_UNIT_RUNNING, alert, block_alert
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.sheet import SAVE_ALL, steps_beside, walk_of_page
 from lowside.core.pages.undo import undo_context
-from lowside.core.pages.waiting import wait_of
+from lowside.core.pages.waiting import hold_form_of, wait_of
 from lowside.core.pages.walks import closed_here, walk_alerts, walk_facts, ways, words_hidden
 from lowside.core.pages.wording import clock_time
 from lowside.core.session import gate
@@ -85,7 +85,7 @@ fire, vacuum) are in full at every act they belong to. Our choice."""
 AT_AN_OPEN_VALVE = ("slugging", "cold_burn", "flammable_charge")
 """Cautions of the act at hand while liquid is fed."""
 
-ONE_TAP = ("done", "system_stopped", "system_started", "shot_close", "shot_unweighed")
+ONE_TAP = ("done", "system_stopped", "system_started", "shot_close", "shot_unweighed", "hold")
 """Forms that are only their button."""
 
 FIGURE_FORMS = ("decide", "record")
@@ -134,6 +134,8 @@ def step_context(screen: Screen, procedure: Procedure, step: Step) -> dict[str, 
         "known": known_context(screen, step.form),
         "done_form": done_form,
         "wait": wait_of(state, procedure, step, screen.now),
+        "hold": hold_form_of(screen, step),
+        "stop_near": conditions is not None or step.id in WITH_THE_UNIT_RUNNING,
         "links": {
             "units": addresses.form(state.sid, "units"),
             "units_line": units_line(state.units),

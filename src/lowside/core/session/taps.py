@@ -14,6 +14,7 @@ BY_ONE_TAP = (
     "shot_weigh",
     "shot_unweighed",
     "system_started",
+    "hold",
 )
 """Forms that one tap can send and that say something was done at the unit. “The unit has stopped”
 is not one: it is never too early."""
