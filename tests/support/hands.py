@@ -35,6 +35,9 @@ def begin(browser: Browser) -> str:
 
 def make(browser: Browser, move: Move) -> None:
     """Fill in one form and send it."""
+    browser.wait(ARRIVED)
+    if move.form == "reconcile" and not move.typed and browser.count(_form(move)) == 0:
+        return  # Weights that agree are saved with the end weight.
     reach(browser, move)
     send(browser, move)
 
