@@ -91,10 +91,12 @@ const questions = {
     handbook = handbook_from(JSON.parse(text));
     return dump(handbook);
   },
-  folds({ sessions, judged }) {
-    return sessions.map((/** @type {any[]} */ events) =>
-      dump(fold(events.map(event_from), judged ? handbook : null)),
-    );
+  folds({ sessions, judged, hoses }) {
+    return sessions.map((/** @type {any[]} */ events) => {
+      const state = fold(events.map(event_from), judged ? handbook : null);
+      if (!hoses) state.hose_runs = [];
+      return dump(state);
+    });
   },
   order({ events }) {
     return in_order(events.map(event_from)).map((event) => event.eid);
