@@ -68,8 +68,14 @@ def test_who_gives_back_another_s_entry_does_not_get_its_name(shop: Shop) -> Non
     assert send(shop, ina, real) == ["stored"]
     pulled = sync(shop, ole, want=[SID])
     proof = pulled["proofs"][pulled["events"].index(event_to_json(real))]
+    forged = written(2, "ina", text="forged")
+    assert send(shop, ole, real, forged, proofs=[proof, proof]) == ["already", "refused"]
+    assert send(shop, ole, forged, real, proofs=["", proof]) == ["refused", "already"]
+    holder = shop.pairing.roll().writers["ina"]
+    shop.pairing.revoke(holder, "lost")
     assert send(shop, ole, real, proofs=[proof]) == ["already"]
-    assert send(shop, ole, written(2, "ina", text="forged"), proofs=[proof]) == ["refused"]
+    assert shop.pairing.roll().writers["ina"] == holder
+    ina = shop.token_again(INA)
     assert send(shop, ina, written(2, "ina")) == ["stored"]
 
 
