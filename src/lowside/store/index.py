@@ -152,11 +152,20 @@ class Index:
             self._db.execute(
                 "DELETE FROM arrivals WHERE sid = ? AND dev = ? AND seq = ?", (log.sid, dev, seq)
             )
-        self.add(log, [e for e in log.events if (e.dev, e.seq) not in known], outline, stamp)
+        self._add(log, [e for e in log.events if (e.dev, e.seq) not in known], outline, stamp)
         return len(lost)
 
     def add(self, log: Log, fresh: Sequence[Event], outline: Outline, stamp: Stamp) -> None:
-        """Index a log that grew by `fresh`."""
+        """Index a log that grew by `fresh`. Known events keep their place in the arrivals."""
+        question = "SELECT 1 FROM arrivals WHERE sid = ? AND dev = ? AND seq = ?"
+        unknown = [
+            event
+            for event in fresh
+            if self._db.execute(question, (event.sid, event.dev, event.seq)).fetchone() is None
+        ]
+        self._add(log, unknown, outline, stamp)
+
+    def _add(self, log: Log, fresh: Sequence[Event], outline: Outline, stamp: Stamp) -> None:
         self._add_arrivals(fresh)
         begun = outline.started if outline.started is not None else ulid_ms(log.sid)
         row = (
@@ -185,14 +194,13 @@ class Index:
 
     def _add_arrivals(self, fresh: Sequence[Event]) -> None:
         chain = self.chain_at(self.head())
+        rows = []
         for event in fresh:
-            key = (event.sid, event.dev, event.seq)
-            following = link(chain, *key)
-            done = self._db.execute(
-                "INSERT OR IGNORE INTO arrivals (sid, dev, seq, chain) VALUES (?, ?, ?, ?)",
-                (*key, following),
-            )
-            chain = following if done.rowcount == 1 else chain
+            chain = link(chain, event.sid, event.dev, event.seq)
+            rows.append((event.sid, event.dev, event.seq, chain))
+        self._db.executemany(
+            "INSERT INTO arrivals (sid, dev, seq, chain) VALUES (?, ?, ?, ?)", rows
+        )
 
     def adopt_order(self, old: "Index") -> None:
         """Take over the order of arrival from an index that is being made again.
