@@ -13,6 +13,7 @@ from lowside.store.cursor import START, link
 from lowside.store.durable import OWNER_ONLY
 from lowside.store.logs import Log
 from lowside.store.outline import Derived, Listed, Outline, Stamp, key_of, unit_key
+from lowside.store.reader import Mark, Told
 from lowside.store.selection import KEYS_IN_ORDER, UNITS_IN_ORDER, Place, Selection, query_of
 from lowside.store.ulid import ulid_ms
 
@@ -135,7 +136,7 @@ class Index:
         self.epoch = secrets.token_hex(8)
         self._db.execute("UPDATE facts SET value = ? WHERE name = 'epoch'", (self.epoch,))
 
-    def put(self, log: Log, outline: Outline, stamp: Stamp) -> int:
+    def put(self, log: Log | Told, outline: Outline, stamp: Stamp) -> int:
         """Index a log as it is now. Known events keep their place in the arrivals.
 
         Returns
@@ -155,7 +156,9 @@ class Index:
         self.add(log, [e for e in log.events if (e.dev, e.seq) not in known], outline, stamp)
         return len(lost)
 
-    def add(self, log: Log, fresh: Sequence[Event], outline: Outline, stamp: Stamp) -> None:
+    def add(
+        self, log: Log | Told, fresh: Sequence[Event | Mark], outline: Outline, stamp: Stamp
+    ) -> None:
         """Index a log that grew by `fresh`."""
         self._add_arrivals(fresh)
         begun = outline.started if outline.started is not None else ulid_ms(log.sid)
@@ -183,7 +186,7 @@ class Index:
             ],
         )
 
-    def _add_arrivals(self, fresh: Sequence[Event]) -> None:
+    def _add_arrivals(self, fresh: Sequence[Event | Mark]) -> None:
         chain = self.chain_at(self.head())
         for event in fresh:
             key = (event.sid, event.dev, event.seq)
