@@ -269,3 +269,14 @@ def test_a_damaged_store_exports_what_it_can_and_says_what_is_missing(
     assert export(root, outline, out=out) == 1
     assert len(read_events(out)[0]) == 4
     assert "line 1 was left out" in capsys.readouterr().err
+
+
+def test_who_waits_for_a_check_or_a_rebuild_is_told_how_far_it_is(
+    root: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    count = len(list((root / "sessions").rglob("*.jsonl")))
+    check_store(root, outline, rebuild=True)
+    assert "Read" not in capsys.readouterr().err, "it took no time"
+    monkeypatch.setattr("lowside.store.filling.TOLD_EVERY_S", -1.0)
+    check_store(root, outline, rebuild=True)
+    assert capsys.readouterr().err.count(f"Read {count} of {count} sessions.") == 2

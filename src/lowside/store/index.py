@@ -3,10 +3,11 @@
 import os
 import secrets
 import sqlite3
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import fields, replace
 from pathlib import Path
+from typing import Any
 
 from lowside.core.session.events import Event
 from lowside.store.cursor import START, link
@@ -71,7 +72,13 @@ class Index:
         sqlite3.Error: it cannot be used now, as when the disk is full.
     """
 
-    def __init__(self, path: Path | None) -> None:
+    def __init__(self, path: Path | None, spills: bool = False) -> None:
+        """
+        Args:
+            path: the file, or `None` for an index that ends with its connection.
+            spills: let one without a path take the disk's room for temporary files, and not only
+                memory.
+        """
         if path is not None and path.exists() and not path.is_file():
             raise UnusableIndexError("not a file")
         if path is not None:
@@ -82,7 +89,9 @@ class Index:
                 raise sqlite3.OperationalError(str(error)) from error
         # The connection crosses threads, always under the store's lock.
         self._db = sqlite3.connect(
-            ":memory:" if path is None else path, check_same_thread=False, isolation_level=None
+            path if path is not None else "" if spills else ":memory:",
+            check_same_thread=False,
+            isolation_level=None,
         )
         try:
             self._prepare(is_new=path is None or path.stat().st_size == 0)
@@ -369,6 +378,10 @@ class Index:
             for sid, events, last_hlc, begun, *outline in self._db.execute(query, tuple(values))
         ]
 
+    def rows(self, query: str, values: Sequence[object] = ()) -> list[Any]:
+        """For `lowside.store.comparing`."""
+        return self._db.execute(query, tuple(values)).fetchall()
+
     def _has_facts(self) -> bool:
         found = self._db.execute("SELECT 1 FROM sqlite_master WHERE name = 'facts'").fetchone()
         return found is not None
@@ -378,52 +391,6 @@ class Index:
         if row is None:
             raise UnusableIndexError(f"without its {name}")
         return str(row[0])
-
-
-def open_index(path: Path | None) -> Index:
-    """The index at `path`, made again when it cannot be used; in memory without a path.
-
-    Raises
-        sqlite3.Error: the disk does not let it be written.
-    """
-    try:
-        return Index(path)
-    except UnusableIndexError:
-        if path is None:
-            raise
-        # The index is derived from the logs, so nothing is lost with it.
-        try:
-            remove_index(path)
-        except OSError as error:
-            raise sqlite3.OperationalError(str(error)) from error
-        return Index(path)
-
-
-def made_again(path: Path, old: Index, fill: Callable[[Index, set[str]], None]) -> Index:
-    """A new index in place of the old one, which is closed.
-
-    Args:
-        fill: indexes every log, given the sessions of which arrivals are known.
-    """
-    made = path.with_name(path.name + ".new")
-    remove_index(made)
-    fresh = Index(made)
-    fresh.adopt_order(old)
-    with fresh.transaction():
-        fill(fresh, fresh.sids_of_arrivals())
-    fresh.close()
-    old.close()
-    remove_index(path)
-    made.rename(path)
-    return Index(path)
-
-
-def remove_index(path: Path) -> None:
-    """Remove the index with the files SQLite keeps beside it; put a folder in its place aside."""
-    if path.is_dir():
-        path.rename(path.with_name(f"{path.name}.aside-{secrets.token_hex(4)}"))
-    for suffix in ("", "-wal", "-shm", "-journal"):
-        path.with_name(path.name + suffix).unlink(missing_ok=True)
 
 
 def _every(limit: int | None) -> int:

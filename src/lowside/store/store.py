@@ -13,9 +13,9 @@ from lowside.core.session.events import Event
 from lowside.store import durable
 from lowside.store.codec import BadEvent, why_malformed
 from lowside.store.errors import NotNowError, ReadOnlyError, StoreError, StoreStoppedError
-from lowside.store.filling import Progress, fill, why_gone
+from lowside.store.filling import Progress, fill, made_again, open_index, why_gone
 from lowside.store.following import Batch, follow, since
-from lowside.store.index import INDEX_FILE, Index, made_again, open_index
+from lowside.store.index import INDEX_FILE, Index
 from lowside.store.lock import WriterLock, writer_pid
 from lowside.store.logs import (
     Log,
@@ -369,10 +369,10 @@ class Store:
             self._quarantine[sid] = self._read(log, sid, repeats=True)
         path = None if self._lock is None else self.root / INDEX_FILE
         try:
-            index = self._filled_index(path)
+            index = self._filled_index(path, spills=True)
         except sqlite3.Error as error:
             # A disk that is full, or mounted for reading, still lets the logs be read.
-            index = self._filled_index(None)
+            index = self._filled_index(None, spills=False)
             self._problems["index"] = [
                 f"{self.root / INDEX_FILE} cannot be written ({error}). The lists are in memory "
                 "until the next start."
@@ -380,8 +380,8 @@ class Store:
         self._problems |= problems_of_files(self.root)
         return index
 
-    def _filled_index(self, path: Path | None) -> Index:
-        index = open_index(path)
+    def _filled_index(self, path: Path | None, spills: bool) -> Index:
+        index = open_index(path, spills)
         try:
             with index.transaction():
                 self._bring_up_to_date(index, set(index.stamps()))
