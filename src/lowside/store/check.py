@@ -20,7 +20,7 @@ from lowside.store.logs import (
     read_log,
     session_files,
 )
-from lowside.store.outline import Listed, Outliner
+from lowside.store.outline import Listed, Outliner, RowRules
 from lowside.store.sealed import is_sound
 from lowside.store.store import Store
 
@@ -169,7 +169,7 @@ def _copy_of_index(path: Path) -> _Copy:
                 original = path.with_name(path.name + suffix)
                 if original.exists():
                     shutil.copyfile(original, copy.with_name(copy.name + suffix))
-            index = Index(copy)
+            index = Index(copy, RowRules(version=None))
             try:
                 listed, arrivals = index.contents()
             finally:

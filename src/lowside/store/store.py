@@ -14,7 +14,7 @@ from lowside.store import durable
 from lowside.store.codec import BadEvent, why_malformed
 from lowside.store.errors import NotNowError, ReadOnlyError, StoreError, StoreStoppedError
 from lowside.store.following import Batch, follow, since
-from lowside.store.index import INDEX_FILE, Index, made_again, open_index
+from lowside.store.index import INDEX_FILE, Index
 from lowside.store.lock import WriterLock, writer_pid
 from lowside.store.logs import (
     Log,
@@ -25,14 +25,8 @@ from lowside.store.logs import (
     session_files,
     session_path,
 )
-from lowside.store.outline import (
-    Listed,
-    Outline,
-    Outliner,
-    key_of,
-    stamp_of,
-    unit_key,
-)
+from lowside.store.opening import made_again, open_index
+from lowside.store.outline import Listed, Outline, Outliner, key_of, rules_of, stamp_of, unit_key
 from lowside.store.taking_back import Write
 from lowside.store.ulid import is_ulid
 from lowside.store.verdicts import Outcome, Pending, Quarantined, Receipt, why_aside
@@ -51,6 +45,7 @@ class Store:
         """Not for callers: see `open`."""
         self.root = root
         self._outline = outline
+        self._rules = rules_of(outline)
         self._lock = lock
         self._guard = RLock()
         self._logs: OrderedDict[str, Log] = OrderedDict()
@@ -184,6 +179,7 @@ class Store:
             with self._index.transaction():
                 for log, events, stamp in written:
                     self._index.add(log, events, self._outline_of(log), stamp)
+                self._index.note_aside(self._asides())
         except durable.UnsureError:
             raise
         except (OSError, sqlite3.Error) as error:
@@ -343,7 +339,9 @@ class Store:
             self._must_write()
             self._logs.clear()
             self._problems.clear()
-            self._index = made_again(self.root / INDEX_FILE, self._index, self._bring_up_to_date)
+            self._index = made_again(
+                self.root / INDEX_FILE, self._index, self._bring_up_to_date, self._rules
+            )
             self._problems |= problems_of_files(self.root)
 
     # The parts
@@ -371,7 +369,7 @@ class Store:
         return index
 
     def _filled_index(self, path: Path | None) -> Index:
-        index = open_index(path)
+        index = open_index(path, self._rules)
         try:
             with index.transaction():
                 self._bring_up_to_date(index, set(index.stamps()))
@@ -392,6 +390,7 @@ class Store:
                 lost += index.put(log, self._outline_of(log), stamp_of(path))
             elif sid in damaged:
                 self._log(sid)
+        index.note_aside(self._asides())
         for sid in sorted(known):
             index.remove(sid)
             self._problems[sid] = [
@@ -428,6 +427,9 @@ class Store:
                 self._logs.popitem(last=False)
         self._logs.move_to_end(sid)
         return log
+
+    def _asides(self) -> dict[str, int]:
+        return {sid: len(log.events) for sid, log in self._quarantine.items()}
 
     def _aside(self, sid: str) -> list[Event]:
         log = self._quarantine.get(sid)
