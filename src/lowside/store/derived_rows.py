@@ -33,6 +33,8 @@ END;
 """
 """Rows without a value are marks; how many there are of each is counted as they come and go."""
 
+_LATEST = 1 << 62
+"""A begin that no session has yet [ms]."""
 _BEFORE = (
     "SELECT value FROM derived WHERE kind = ? AND key = ? AND (begun, sid) < (?, ?) "
     "ORDER BY begun DESC, sid DESC LIMIT 1"
@@ -45,6 +47,13 @@ _SET_ASIDE = (
     "SELECT coalesce((SELECT n FROM aside WHERE sid = ?1), 0), "
     "coalesce((SELECT damaged FROM sessions WHERE sid = ?1), 0)"
 )
+_KEYS_IN_ORDER = (
+    "WITH RECURSIVE found(key) AS (SELECT min(key) FROM derived WHERE kind = ?1 AND key > ?2 "
+    "UNION ALL SELECT (SELECT min(key) FROM derived WHERE kind = ?1 AND key > found.key) "
+    "FROM found WHERE found.key IS NOT NULL) "
+    "SELECT key FROM found WHERE key IS NOT NULL LIMIT ?3"
+)
+"""Each key of a kind once: it steps from key to key and does not read the rows between."""
 _OF_SESSION = "SELECT begun, kind, key, value FROM derived WHERE sid = ? ORDER BY place"
 
 
@@ -77,6 +86,47 @@ class DerivedRows:
             finished = self._finished(sid, begun, rows)
             if list(finished) != rows:
                 self._write(sid, begun, finished)
+
+    def values(
+        self, kind: str, key: str, before: int | None, other_than: str, limit: int | None
+    ) -> list[str]:
+        """Values of the rows of this kind and key, the newest sessions first."""
+        rows = self._db.execute(
+            "SELECT value FROM derived WHERE kind = ? AND key = ? AND begun < ? AND sid != ? "
+            "ORDER BY begun DESC, sid DESC LIMIT ?",
+            (
+                kind,
+                key,
+                _LATEST if before is None else before,
+                other_than,
+                -1 if limit is None else limit,
+            ),
+        )
+        return [value for (value,) in rows]
+
+    def counts(self, kind: str) -> dict[str, int]:
+        """How many rows of this kind, none of which has a value, each key has."""
+        rows = self._db.execute("SELECT key, n FROM marks WHERE kind = ? AND n > 0", (kind,))
+        return dict(rows.fetchall())
+
+    def of_session(self, kind: str, sid: str) -> str:
+        """The value of a session's row of this kind, "" without one."""
+        query = "SELECT value FROM derived WHERE sid = ? AND kind = ?"
+        row = self._db.execute(query, (sid, kind)).fetchone()
+        return "" if row is None else str(row[0])
+
+    def begun_between(self, kind: str, key: str, first: int, before: int) -> list[str]:
+        """Values of this kind and key, of sessions begun from `first` on and before `before`."""
+        rows = self._db.execute(
+            "SELECT value FROM derived WHERE kind = ? AND key = ? AND begun >= ? AND begun < ?",
+            (kind, key, first, before),
+        )
+        return [value for (value,) in rows]
+
+    def keys(self, kind: str, after: str, limit: int | None) -> list[str]:
+        """Keys of this kind in their order, those after `after`."""
+        rows = self._db.execute(_KEYS_IN_ORDER, (kind, after, -1 if limit is None else limit))
+        return [key for (key,) in rows]
 
     def _finished(self, sid: str, begun: int, rows: Sequence[Derived]) -> Sequence[Derived]:
         before: dict[str, str] = {}

@@ -15,14 +15,15 @@ from lowside.store.derived_rows import DerivedRows
 from lowside.store.durable import OWNER_ONLY
 from lowside.store.logs import Log
 from lowside.store.outline import Derived, Listed, Outline, RowRules, Stamp, key_of, unit_key
-from lowside.store.selection import KEYS_IN_ORDER, Place, Selection, query_of
+from lowside.store.selection import Place, Selection, query_of
 from lowside.store.ulid import ulid_ms
 
 INDEX_FILE = "index.sqlite"
 FORMAT = "4"
 """Of the tables below. What the rows say has a version of its own, that of their maker."""
-_LATEST = 1 << 62
-"""A begin that no session has yet [ms]."""
+CHECKED_AT_ONCE = 32_000_000
+"""An index of so many bytes is looked through before it is used, in about 0.1 s. A larger one is
+looked through beside the work: see `lowside.store.opening`."""
 _NO_DATABASE = (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)
 
 
@@ -84,16 +85,17 @@ class Index:
         self._db = sqlite3.connect(
             ":memory:" if path is None else path, check_same_thread=False, isolation_level=None
         )
-        self._derived = DerivedRows(self._db, rules)
+        self.rows = DerivedRows(self._db, rules)
         try:
-            self._prepare(is_new=path is None or path.stat().st_size == 0)
+            self._prepare(path)
         except sqlite3.DatabaseError as error:
             self._db.close()
             if getattr(error, "sqlite_errorcode", 0) & 0xFF in _NO_DATABASE:
                 raise UnusableIndexError(*error.args) from error
             raise
 
-    def _prepare(self, is_new: bool) -> None:
+    def _prepare(self, path: Path | None) -> None:
+        is_new = path is None or path.stat().st_size == 0
         self._db.execute("PRAGMA journal_mode = WAL")
         self._db.execute("PRAGMA synchronous = NORMAL")
         if is_new:
@@ -104,7 +106,7 @@ class Index:
             self._db.execute("COMMIT")
         if not self._has_facts() or self._fact("format") != FORMAT:
             raise UnusableIndexError("of another format")
-        if self._db.execute("PRAGMA quick_check").fetchone()[0] != "ok":
+        if (path is None or path.stat().st_size <= CHECKED_AT_ONCE) and not is_sound(self._db):
             raise UnusableIndexError("damaged")
         self.epoch = self._fact("epoch")
         if self._rules.version not in (None, self._fact("rules")):
@@ -137,6 +139,10 @@ class Index:
         """sid -> how its file looked."""
         rows = self._db.execute("SELECT sid, size, mtime_ns FROM sessions")
         return {sid: Stamp(size, mtime_ns) for sid, size, mtime_ns in rows}
+
+    def sids(self) -> set[str]:
+        """Every session it knows."""
+        return {sid for (sid,) in self._db.execute("SELECT sid FROM sessions")}
 
     def damaged(self) -> list[str]:
         """Sessions with lines that could not be read."""
@@ -187,7 +193,7 @@ class Index:
                 self._db.execute(
                     "INSERT OR REPLACE INTO aside VALUES (?, ?)", (sid, counts.get(sid, 0))
                 )
-                self._derived.again(sid)
+                self.rows.again(sid)
 
     def _add(self, log: Log, fresh: Sequence[Event], outline: Outline, stamp: Stamp) -> None:
         self._add_arrivals(fresh)
@@ -209,7 +215,7 @@ class Index:
         keys = self._unit_keys(log.sid) | {key}
         marks = ", ".join("?" * len(row))
         self._db.execute(f"INSERT OR REPLACE INTO sessions VALUES ({marks})", row)
-        self._derived.put(log.sid, begun, outline.derived)
+        self.rows.put(log.sid, begun, outline.derived)
         unit_rows.count_again(self._db, keys)
 
     def _unit_keys(self, sid: str) -> set[str]:
@@ -256,7 +262,7 @@ class Index:
         """Forget a session whose log is gone."""
         keys = self._unit_keys(sid)
         self._db.execute("DELETE FROM sessions WHERE sid = ?", (sid,))
-        self._derived.remove(sid)
+        self.rows.remove(sid)
         unit_rows.count_again(self._db, keys)
         self._db.execute("DELETE FROM arrivals WHERE sid = ?", (sid,))
 
@@ -332,17 +338,6 @@ class Index:
         row = self._db.execute("SELECT chain FROM arrivals WHERE n = ?", (n,)).fetchone()
         return "" if row is None else str(row[0])
 
-    def derived(
-        self, kind: str, key: str, before: int | None, other_than: str, limit: int | None
-    ) -> list[str]:
-        """Values of the rows of this kind and key, the newest sessions first."""
-        rows = self._db.execute(
-            "SELECT value FROM derived WHERE kind = ? AND key = ? AND begun < ? AND sid != ? "
-            "ORDER BY begun DESC, sid DESC LIMIT ?",
-            (kind, key, _LATEST if before is None else before, other_than, _every(limit)),
-        )
-        return [value for (value,) in rows]
-
     def selected(
         self, selection: Selection, kind: str, after: Place | None, limit: int
     ) -> list[tuple[Listed, str]]:
@@ -359,30 +354,6 @@ class Index:
         """The session with this identifier."""
         found = self._list(f"{_LISTED} WHERE sid = ?", (sid,))
         return found[0] if found else None
-
-    def counts(self, kind: str) -> dict[str, int]:
-        """How many rows of this kind, none of which has a value, each key has."""
-        rows = self._db.execute("SELECT key, n FROM marks WHERE kind = ? AND n > 0", (kind,))
-        return dict(rows.fetchall())
-
-    def of_session(self, kind: str, sid: str) -> str:
-        """The value of a session's row of this kind, "" without one."""
-        query = "SELECT value FROM derived WHERE sid = ? AND kind = ?"
-        row = self._db.execute(query, (sid, kind)).fetchone()
-        return "" if row is None else str(row[0])
-
-    def begun_between(self, kind: str, key: str, first: int, before: int) -> list[str]:
-        """Values of this kind and key, of sessions begun from `first` on and before `before`."""
-        rows = self._db.execute(
-            "SELECT value FROM derived WHERE kind = ? AND key = ? AND begun >= ? AND begun < ?",
-            (kind, key, first, before),
-        )
-        return [value for (value,) in rows]
-
-    def keys(self, kind: str, after: str, limit: int | None) -> list[str]:
-        """Keys of this kind in their order, those after `after`."""
-        rows = self._db.execute(KEYS_IN_ORDER, (kind, after, _every(limit)))
-        return [key for (key,) in rows]
 
     def units(
         self, after: str, limit: int, repeated: bool
@@ -419,6 +390,11 @@ class Index:
         if row is None:
             raise UnusableIndexError(f"without its {name}")
         return str(row[0])
+
+
+def is_sound(db: sqlite3.Connection) -> bool:
+    """Whether SQLite finds its file whole. It reads all of it."""
+    return bool(db.execute("PRAGMA quick_check").fetchone()[0] == "ok")
 
 
 def _every(limit: int | None) -> int:

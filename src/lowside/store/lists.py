@@ -59,17 +59,17 @@ def place_named(store: Store, sid: str) -> Place | None:
 
 def counts(store: Store, kind: str) -> dict[str, int]:
     """How many derived rows of this kind, none of which has a value, each key has."""
-    return store.ask(lambda index: index.counts(kind))
+    return store.ask(lambda index: index.rows.counts(kind))
 
 
 def keys(store: Store, kind: str, after: str = "", limit: int | None = None) -> list[str]:
     """Keys of the derived rows of this kind, in order."""
-    return store.ask(lambda index: index.keys(kind, after, limit))
+    return store.ask(lambda index: index.rows.keys(kind, after, limit))
 
 
 def of_session(store: Store, kind: str, sid: str) -> str:
     """The value of a session's derived row of this kind, "" without one."""
-    return store.ask(lambda index: index.of_session(kind, sid))
+    return store.ask(lambda index: index.rows.of_session(kind, sid))
 
 
 def begun_between(store: Store, kind: str, first: int, before: int) -> list[str]:
@@ -81,7 +81,7 @@ def begun_between(store: Store, kind: str, first: int, before: int) -> list[str]
         first: begun then or later [ms since 1970-01-01 UTC].
         before: begun before that [ms].
     """
-    return store.ask(lambda index: index.begun_between(kind, "", first, before))
+    return store.ask(lambda index: index.rows.begun_between(kind, "", first, before))
 
 
 def units(store: Store, after: str, limit: int, repeated: bool = False) -> list[Unit]:

@@ -3,6 +3,7 @@
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import NamedTuple
 
 from lowside.core.session.events import Event
 
@@ -110,8 +111,7 @@ def is_abandoned(one: Listed, now_ms: int) -> bool:
     return one.events <= 1 and one.outline.closed is None and one.begun < now_ms - ABANDONED_MS
 
 
-@dataclass(frozen=True)
-class Stamp:
+class Stamp(NamedTuple):
     """How a log's file looked when it was indexed. If it looks different now, read it again."""
 
     size: int

@@ -6,7 +6,6 @@ from collections.abc import Callable, Sequence
 from contextlib import suppress
 from pathlib import Path
 from threading import RLock
-from types import TracebackType
 from typing import Self, TypeVar
 
 from lowside.core.session.events import Event
@@ -22,10 +21,10 @@ from lowside.store.logs import (
     quarantine_files,
     quarantine_path,
     read_log,
-    session_files,
     session_path,
+    stamped_files,
 )
-from lowside.store.opening import made_again, open_index
+from lowside.store.opening import Look, look_through, made_again, open_index
 from lowside.store.outline import Listed, Outline, Outliner, key_of, rules_of, stamp_of, unit_key
 from lowside.store.taking_back import Write
 from lowside.store.ulid import is_ulid
@@ -53,6 +52,7 @@ class Store:
         self._problems: dict[str, list[str]] = {}
         self._stopped = ""
         self._undone: Write | None = None
+        self._look: Look | None = None
         self._index = self._open_index()
 
     @classmethod
@@ -91,6 +91,8 @@ class Store:
         with self._guard:
             if self._stopped != _CLOSED:
                 self._stopped = _CLOSED
+                if self._look is not None:
+                    self._look.stop()
                 self._index.close()
                 if self._lock is not None:
                     self._lock.release()
@@ -98,12 +100,7 @@ class Store:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self,
-        _type: type[BaseException] | None,
-        _error: BaseException | None,
-        _trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *_error: object) -> None:
         self.close()
 
     def outline_by(self, outline: Outliner) -> None:
@@ -222,8 +219,7 @@ class Store:
 
     def is_practice(self, sid: str) -> bool:
         """Whether this is a practice session, as far as its entries here say."""
-        with self._guard:
-            return self._index.is_practice(sid)
+        return self.ask(lambda index: index.is_practice(sid))
 
     def sessions(
         self,
@@ -244,25 +240,24 @@ class Store:
             practice: only practice sessions, or none of them; `None` lists both.
             before: only those after this one in the list, by its `begun` and its identifier.
         """
-        with self._guard:
-            return self._index.listed(
-                key_of(query).split(), open_only, closed_only, practice, limit, before
-            )
+        words = key_of(query).split()
+        return self.ask(
+            lambda index: index.listed(words, open_only, closed_only, practice, limit, before)
+        )
 
     def sessions_with_cylinder(
         self, label: str, other_than: str = "", limit: int | None = None
     ) -> list[Listed]:
         """Sessions whose outline names this cylinder, newest first; no practice."""
-        with self._guard:
-            return self._index.with_key("cylinder_key", key_of(label), other_than, limit)
+        key = key_of(label)
+        return self.ask(lambda index: index.with_key("cylinder_key", key, other_than, limit))
 
     def sessions_with_unit(
         self, site: str, unit_label: str, other_than: str = "", limit: int | None = None
     ) -> list[Listed]:
         """Sessions whose outline names this unit at this site, newest first; no practice."""
-        with self._guard:
-            key = unit_key(site, unit_label)
-            return self._index.with_key("unit_key", key, other_than, limit)
+        key = unit_key(site, unit_label)
+        return self.ask(lambda index: index.with_key("unit_key", key, other_than, limit))
 
     def derived(
         self,
@@ -279,8 +274,7 @@ class Store:
             other_than: not this session.
             limit: at most this many.
         """
-        with self._guard:
-            return self._index.derived(kind, key, before, other_than, limit)
+        return self.ask(lambda index: index.rows.values(kind, key, before, other_than, limit))
 
     def ask(self, question: Callable[[Index], T]) -> T:
         """What the index answers: `lowside.store.lists` has the questions."""
@@ -366,13 +360,14 @@ class Store:
                 "until the next start."
             ]
         self._problems |= problems_of_files(self.root)
+        self._look = look_through(path, self._problems)
         return index
 
     def _filled_index(self, path: Path | None) -> Index:
         index = open_index(path, self._rules)
         try:
             with index.transaction():
-                self._bring_up_to_date(index, set(index.stamps()))
+                self._bring_up_to_date(index, index.sids())
         except BaseException:
             index.close()
             raise
@@ -381,13 +376,13 @@ class Store:
     def _bring_up_to_date(self, index: Index, known: set[str]) -> None:
         """Index what changed since. `known`: sessions of which the index knows entries."""
         stamps = index.stamps()
-        damaged = index.damaged()
+        damaged = set(index.damaged())
         lost = 0
-        for sid, path in session_files(self.root):
+        for sid, path, stamp in stamped_files(self.root):
             known.discard(sid)
-            if stamps.get(sid) != stamp_of(path):
+            if stamps.get(sid) != stamp:
                 log = self._log(sid)
-                lost += index.put(log, self._outline_of(log), stamp_of(path))
+                lost += index.put(log, self._outline_of(log), stamp_of(Path(path)))
             elif sid in damaged:
                 self._log(sid)
         index.note_aside(self._asides())
