@@ -134,6 +134,15 @@ def test_a_gap_filled_by_a_set_aside_entry_is_none(
     assert "missing" not in capsys.readouterr().out
 
 
+def test_a_gap_before_a_set_aside_entry_is_found(
+    root: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with opened(root) as store:
+        store.append([replace(event(5), eid=event(1).eid, data={"other": "yes"})])
+    assert check_store(root, outline) == 1
+    assert "2 entries of device phone are missing, the first is number 3" in capsys.readouterr().out
+
+
 def test_checking_beside_a_writer_finds_entries_the_logs_lost_and_says_what_it_left_out(
     root: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -16,7 +16,7 @@ from lowside.store.filling import Progress
 from lowside.store.index import INDEX_FILE, Index
 from lowside.store.lock import writer_pid
 from lowside.store.logs import quarantine_files, session_files
-from lowside.store.outline import Outliner
+from lowside.store.outline import Outliner, RowRules
 from lowside.store.sealed import is_sound
 from lowside.store.store import Store
 
@@ -153,7 +153,12 @@ def _copy_of_index(path: Path, folder: Path) -> _Copy:
             original = path.with_name(path.name + suffix)
             if original.exists():
                 shutil.copyfile(original, copy.with_name(copy.name + suffix))
-        Index(copy).close()  # takes in what is beside it, and looks for damage
+        index = Index(copy, RowRules(version=None))  # takes in what is beside the file
+        try:
+            if index.query("PRAGMA quick_check") != [("ok",)]:
+                raise sqlite3.DatabaseError("damaged")
+        finally:
+            index.close()
     except (sqlite3.Error, IsADirectoryError) as error:
         return _Copy(copy, CANNOT_BE_USED.format(error=error))
     return _Copy(copy)

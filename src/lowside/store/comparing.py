@@ -41,17 +41,17 @@ def differences(right: Index, other: Path) -> Differences:
     Raises
         sqlite3.Error: it cannot be read.
     """
-    right.rows("ATTACH ? AS other", [str(other)])
+    right.query("ATTACH ? AS other", [str(other)])
     try:
         wrong = " UNION ".join(
             f"SELECT sid FROM ({_without(columns, table, *sides)})"
             for columns, table in ((_SESSIONS, "sessions"), (_DERIVED, "derived"))
             for sides in (("main", "other"), ("other", "main"))
         )
-        counts = right.rows(f"SELECT count(*) FROM ({wrong})")
-        some = right.rows(f"{wrong} ORDER BY sid LIMIT 3")
+        counts = right.query(f"SELECT count(*) FROM ({wrong})")
+        some = right.query(f"{wrong} ORDER BY sid LIMIT 3")
         entries, unknown, missing = (
-            right.rows(f"SELECT count(*) FROM ({query})")[0][0]
+            right.query(f"SELECT count(*) FROM ({query})")[0][0]
             for query in (
                 "SELECT 1 FROM other.arrivals",
                 _without(_ARRIVALS, "arrivals", "other", "main"),
@@ -60,7 +60,7 @@ def differences(right: Index, other: Path) -> Differences:
         )
         return Differences(counts[0][0], tuple(sid for (sid,) in some), entries, unknown, missing)
     finally:
-        right.rows("DETACH other")
+        right.query("DETACH other")
 
 
 def _without(columns: str, table: str, one: str, other: str) -> str:
@@ -76,10 +76,10 @@ def gaps(index: Index, aside: Sequence[Event]) -> Iterator[str]:
     also: dict[str, list[Event]] = {}
     for event in aside:
         also.setdefault(event.sid, []).append(event)
-    doubtful = index.rows("SELECT sid FROM arrivals GROUP BY sid, dev HAVING max(seq) > count(*)")
+    doubtful = index.query("SELECT sid FROM arrivals GROUP BY sid, dev HAVING max(seq) > count(*)")
     for sid in sorted({sid for (sid,) in doubtful} | also.keys()):
         numbers: dict[str, set[int]] = {}
-        for dev, seq in index.rows("SELECT dev, seq FROM arrivals WHERE sid = ?", [sid]):
+        for dev, seq in index.query("SELECT dev, seq FROM arrivals WHERE sid = ?", [sid]):
             numbers.setdefault(dev, set()).add(seq)
         for event in also.get(sid, []):
             numbers.setdefault(event.dev, set()).add(event.seq)

@@ -6,14 +6,13 @@ from collections.abc import Callable, Sequence
 from contextlib import suppress
 from pathlib import Path
 from threading import RLock
-from types import TracebackType
 from typing import Self, TypeVar
 
 from lowside.core.session.events import Event
 from lowside.store import durable
 from lowside.store.codec import BadEvent, why_malformed
 from lowside.store.errors import NotNowError, ReadOnlyError, StoreError, StoreStoppedError
-from lowside.store.filling import Progress, fill, made_again, open_index, why_gone
+from lowside.store.filling import Progress, fill, why_gone
 from lowside.store.following import Batch, follow, since
 from lowside.store.index import INDEX_FILE, Index
 from lowside.store.lock import WriterLock, writer_pid
@@ -25,14 +24,8 @@ from lowside.store.logs import (
     read_log,
     session_path,
 )
-from lowside.store.outline import (
-    Listed,
-    Outline,
-    Outliner,
-    key_of,
-    stamp_of,
-    unit_key,
-)
+from lowside.store.opening import Look, look_through, made_again, open_index
+from lowside.store.outline import Listed, Outline, Outliner, key_of, rules_of, stamp_of, unit_key
 from lowside.store.taking_back import Write
 from lowside.store.ulid import is_ulid
 from lowside.store.verdicts import Outcome, Pending, Quarantined, Receipt, why_aside
@@ -53,6 +46,7 @@ class Store:
         """Not for callers: see `open`."""
         self.root = root
         self._outline = outline
+        self._rules = rules_of(outline)
         self._lock = lock
         self._progress = progress
         self._guard = RLock()
@@ -61,6 +55,7 @@ class Store:
         self._problems: dict[str, list[str]] = {}
         self._stopped = ""
         self._undone: Write | None = None
+        self._look: Look | None = None
         self._index = self._open_index()
 
     @classmethod
@@ -106,6 +101,8 @@ class Store:
         with self._guard:
             if self._stopped != _CLOSED:
                 self._stopped = _CLOSED
+                if self._look is not None:
+                    self._look.stop()
                 self._index.close()
                 if self._lock is not None:
                     self._lock.release()
@@ -113,12 +110,7 @@ class Store:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self,
-        _type: type[BaseException] | None,
-        _error: BaseException | None,
-        _trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *_error: object) -> None:
         self.close()
 
     def outline_by(self, outline: Outliner) -> None:
@@ -194,6 +186,7 @@ class Store:
             with self._index.transaction():
                 for log, events, stamp in written:
                     self._index.add(log, events, self._outline_of(log), stamp)
+                self._index.note_aside(self._asides())
         except durable.UnsureError:
             raise
         except (OSError, sqlite3.Error) as error:
@@ -236,8 +229,7 @@ class Store:
 
     def is_practice(self, sid: str) -> bool:
         """Whether this is a practice session, as far as its entries here say."""
-        with self._guard:
-            return self._index.is_practice(sid)
+        return self.ask(lambda index: index.is_practice(sid))
 
     def sessions(
         self,
@@ -258,25 +250,24 @@ class Store:
             practice: only practice sessions, or none of them; `None` lists both.
             before: only those after this one in the list, by its `begun` and its identifier.
         """
-        with self._guard:
-            return self._index.listed(
-                key_of(query).split(), open_only, closed_only, practice, limit, before
-            )
+        words = key_of(query).split()
+        return self.ask(
+            lambda index: index.listed(words, open_only, closed_only, practice, limit, before)
+        )
 
     def sessions_with_cylinder(
         self, label: str, other_than: str = "", limit: int | None = None
     ) -> list[Listed]:
         """Sessions whose outline names this cylinder, newest first; no practice."""
-        with self._guard:
-            return self._index.with_key("cylinder_key", key_of(label), other_than, limit)
+        key = key_of(label)
+        return self.ask(lambda index: index.with_key("cylinder_key", key, other_than, limit))
 
     def sessions_with_unit(
         self, site: str, unit_label: str, other_than: str = "", limit: int | None = None
     ) -> list[Listed]:
         """Sessions whose outline names this unit at this site, newest first; no practice."""
-        with self._guard:
-            key = unit_key(site, unit_label)
-            return self._index.with_key("unit_key", key, other_than, limit)
+        key = unit_key(site, unit_label)
+        return self.ask(lambda index: index.with_key("unit_key", key, other_than, limit))
 
     def derived(
         self,
@@ -293,8 +284,7 @@ class Store:
             other_than: not this session.
             limit: at most this many.
         """
-        with self._guard:
-            return self._index.derived(kind, key, before, other_than, limit)
+        return self.ask(lambda index: index.rows.values(kind, key, before, other_than, limit))
 
     def ask(self, question: Callable[[Index], T]) -> T:
         """What the index answers: `lowside.store.lists` has the questions."""
@@ -353,7 +343,9 @@ class Store:
             self._must_write()
             self._logs.clear()
             self._problems.clear()
-            self._index = made_again(self.root / INDEX_FILE, self._index, self._bring_up_to_date)
+            self._index = made_again(
+                self.root / INDEX_FILE, self._index, self._bring_up_to_date, self._rules
+            )
             self._problems |= problems_of_files(self.root)
 
     # The parts
@@ -378,13 +370,14 @@ class Store:
                 "until the next start."
             ]
         self._problems |= problems_of_files(self.root)
+        self._look = look_through(path, self._problems)
         return index
 
     def _filled_index(self, path: Path | None, spills: bool) -> Index:
-        index = open_index(path, spills)
+        index = open_index(path, self._rules, spills)
         try:
             with index.transaction():
-                self._bring_up_to_date(index, set(index.stamps()))
+                self._bring_up_to_date(index, index.sids())
         except BaseException:
             index.close()
             raise
@@ -397,7 +390,9 @@ class Store:
             log = self._log(sid)
             return log, self._outline_of(log)
 
-        for sid in fill(index, self.root, known, read, self._outline, self._progress):
+        for sid in fill(
+            index, self.root, known, read, self._outline, self._progress, self._asides()
+        ):
             self._problems[sid] = [why_gone(self.root, sid)]
 
     def _read(self, path: Path, sid: str, repeats: bool = False) -> Log:
@@ -426,6 +421,9 @@ class Store:
                 self._logs.popitem(last=False)
         self._logs.move_to_end(sid)
         return log
+
+    def _asides(self) -> dict[str, int]:
+        return {sid: len(log.events) for sid, log in self._quarantine.items()}
 
     def _aside(self, sid: str) -> list[Event]:
         log = self._quarantine.get(sid)

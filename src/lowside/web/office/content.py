@@ -26,6 +26,7 @@ from lowside.store import Quarantined
 from lowside.store.lists import Unit
 from lowside.web.office.law_content import additions_context, law_context
 from lowside.web.office.links import session_href, unit_href
+from lowside.web.office.unit_chart import added_chart, readings_chart
 from lowside.web.office.unit_records import UnitSessions
 
 OFFICE_FORMS = {form.kind: form for form in (RECORD, ABOUT, COMMENT, SIGN_OFF)}
@@ -134,6 +135,7 @@ def unit_context(found: UnitSessions, law: Law, screen: Screen) -> dict[str, Any
     uses = [use for use in map(unit_use_of, found.states) if use is not None]
     (history,) = unit_histories(uses)
     newest = history.lines[-1].use
+    visits = visits_of(found.states, screen.handbook)
     return {
         "title": history.unit_label,
         "name": history.unit_label + ", " + history.site,
@@ -144,7 +146,9 @@ def unit_context(found: UnitSessions, law: Law, screen: Screen) -> dict[str, Any
         "repeated": history.sentence(WEIGHTS),
         "additions": additions_context(found.additions, law, WEIGHTS),
         "lines": [_unit_line(line) for line in reversed(history.lines)],
-        "visits": [_visit(one) for one in reversed(visits_of(found.states, screen.handbook))],
+        "visits": [_visit(one) for one in reversed(visits)],
+        "added_chart": added_chart(found.additions),
+        "readings_chart": readings_chart(visits),
         "law": law_context(law, screen),
     }
 
