@@ -98,6 +98,7 @@ def charge_context(screen: Screen, step: Step) -> dict[str, Any]:
         "against_href": addresses.step(state.sid, "decide")
         if state.closed is None and needs_a_reason(state, advice) and not gate.blocks(state)
         else "",
+        "shot_first": shot is not None and state.scale is not None and state.last_scale_kg is None,
         "shot_close": close,
         "weigh": weigh,
         "figures": figures_of(state.units, latest) if latest is not None else [],
@@ -142,6 +143,8 @@ def _shot_form(screen: Screen, name: str) -> dict[str, Any]:
 def _advice(state: State, advice: Advice) -> dict[str, Any]:
     return {
         "action": advice.action,
+        "amount": _amount(state, advice),
+        "stop": _stop_at(state, advice, state.last_scale_kg) if advice.action == ADD else "",
         "word": WORDS[advice.action],
         "how": _how(state, advice),
         "reason": advice.reasons[0] if state.running else "",
@@ -169,6 +172,13 @@ def _how(state: State, advice: Advice) -> str:
     if advice.action == RECOVER:
         return "Use a recovery machine and a recovery cylinder. Never vent refrigerant."
     return CLOSE_LOW_SIDE
+
+
+def _amount(state: State, advice: Advice) -> str:
+    """How much the next shot is, alone, for big digits."""
+    if advice.action != ADD or advice.amount_kg is None:
+        return ""
+    return small_mass(advice.amount_kg, state.units)
 
 
 def _stop_at(state: State, advice: Advice, before_kg: float | None) -> str:

@@ -22,6 +22,7 @@ UNDONE = (
     "reading.final",
     "system.stopped",
     "system.started",
+    "hold.started",
 )
 """Kinds that have an undo. Any other entry is struck out on the timeline."""
 

@@ -24,6 +24,7 @@ TITLES: dict[str, str] = {
     "shot.unweighed": "Shot not weighed",
     "system.stopped": "Unit stopped",
     "system.started": "Unit running again",
+    "hold.started": "Hold begun",
     "note.added": "Note",
     "weight.end": "End weight",
     "weights.explained": "Weights compared",
