@@ -16,6 +16,7 @@ from lowside.core.handbook.machine import COOLING, FULL_STAGE, SPLIT, Machine
 from lowside.core.handbook.saturation import OutOfRange
 from lowside.core.handbook.system import DIP_TUBE, Reading, System
 from lowside.core.hoses.contents import usual_conditions
+from lowside.core.hoses.run import follow
 from lowside.core.hoses.to_come import to_come
 from lowside.core.judging.charge import assess
 from lowside.core.judging.targets import SUBCOOLING, NoTarget
@@ -240,7 +241,8 @@ def hoses_bring_kg(system: System, handbook: Handbook) -> float:
     conditions = usual_conditions(table, system.atmosphere_pa, DIP_TUBE)
     if isinstance(conditions, OutOfRange):
         return 0.0
-    return to_come(handbook.procedures[HARDWARE], conditions).total_kg
+    procedure = handbook.procedures[HARDWARE]
+    return to_come(procedure, follow(procedure, conditions)).total_kg
 
 
 def _own_flow(site: Site, hands: Hands) -> float:

@@ -15,6 +15,7 @@ from lowside.core.advice.advice import (
     AdvisedAction,
     advise,
 )
+from lowside.core.advice.against import may_start, needs_a_reason
 from lowside.core.handbook.procedure import Step
 from lowside.core.numbers.unit_choice import label, small_mass
 from lowside.core.pages import addresses
@@ -65,9 +66,6 @@ CLOSE_NOW = "Close the valve now"
 CLOSING = (FINISH, STOP, DO_NOT_ADD, WEIGH_IN, RECOVER)
 """Advice after which the next action is to leave this step."""
 
-NEVER = (STOP, WEIGH_IN, RECOVER)
-"""Advice against which no shot is offered. Against the rest the technician's own decision wins."""
-
 
 def charge_context(screen: Screen, step: Step) -> dict[str, Any]:
     """Part of the context of `field/charge.html`, over that of the step page."""
@@ -85,7 +83,7 @@ def charge_context(screen: Screen, step: Step) -> dict[str, Any]:
         close = small_form(screen, "shot_close", SHOT_FORM, back=addresses.current(screen.sid))
     elif to_weigh is not None:
         weigh = _weigh(screen, to_weigh)
-    elif (not gate.blocks(state) and advice.action not in NEVER) or (
+    elif (not gate.blocks(state) and may_start(state, advice)) or (
         screen.refused("shot_open") is not None
     ):
         shot = _shot_form(screen, "shot_open")
@@ -97,6 +95,9 @@ def charge_context(screen: Screen, step: Step) -> dict[str, Any]:
         "clock": _clock(state, advice, now),
         "reading": reading,
         "shot": shot,
+        "against_href": addresses.step(state.sid, "decide")
+        if state.closed is None and needs_a_reason(state, advice) and not gate.blocks(state)
+        else "",
         "shot_first": shot is not None and state.scale is not None and state.last_scale_kg is None,
         "shot_close": close,
         "weigh": weigh,

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from lowside.core.advice.against import why_no_shot
 from lowside.core.handbook.fields import Form, read_fields, typed_names
 from lowside.core.handbook.forms import FORMS
 from lowside.core.handbook.handbook import Handbook
@@ -116,6 +117,9 @@ def record_form(
         # Back and Save again: the page is older than its own entry.
         message = "This was saved before with other values. Save again to add what it says now."
         return Refusal(_address_again(address, typed), Attempt(name, typed, {}, message))
+    against = why_no_shot(state, now) if name == "shot_open" else ""
+    if against != "":
+        return Refusal(_address_again(address, typed), Attempt(name, typed, {}, against))
     path = _next_path(address, typed, state, handbook)
     return Record(typed.get("eid", ""), accepted.kind, accepted.data, path, rest)
 

@@ -77,7 +77,7 @@ def view(screen: Screen, address: Address) -> Page | NoPage:
         "tools": tools(screen, address),
     }
     if address.page == TIMELINE:
-        return Page("field/timeline.html", context | timeline_context(screen))
+        return Page("field/timeline.html", context | timeline_context(screen, address.about))
     if address.page == TICKET:
         return Page("field/ticket.html", context | _record(screen))
     if address.page == FORM:

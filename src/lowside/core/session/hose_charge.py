@@ -13,6 +13,7 @@ from lowside.core.hoses.contents import (
     usual_conditions,
     with_pressures,
 )
+from lowside.core.hoses.run import follow
 from lowside.core.hoses.to_come import ToCome, to_come
 from lowside.core.session.state import State, Taken, latest_reading, withdrawal_of
 
@@ -77,13 +78,15 @@ def with_hose_charge(
     conditions = conditions_of(state, handbook)
     if conditions is None:
         return state
-    brings = to_come(procedure, conditions)
+    runs = follow(procedure, conditions)
+    brings = to_come(procedure, runs)
     readings: list[Taken] = []
     for i in range(len(state.readings)):
         left = _left(brings, done_before[i])
         readings.append(replace(state.readings[i], hoses_kg=left))
     return replace(
         state,
+        hose_runs=runs,
         readings=tuple(readings),
         hoses_brought_kg=brings.total_kg - _left(brings, list(state.done)),
         hoses_from_cylinder_kg=brings.from_cylinder_kg,
