@@ -95,9 +95,8 @@ class Outlook:
     """The most one opening may bring while the reading is blind; a glance follows it."""
     within: float
     """How likely the settled value is within tolerance after the close-out."""
-    past: float
-    """How likely the close-out takes the settled value past the tolerance on the far side, though
-    it is not past it without what the hoses bring."""
+    over: float
+    """How likely it is past the tolerance on the far side."""
     expected_gap_k: float
     """The gap once settled after the close-out, by all readings together."""
     full_charge_kg: float
@@ -115,6 +114,11 @@ class Outlook:
     readings_here: int
     """Readings that count since the charge last changed."""
     observations: tuple[Observation, ...]
+    subject: Subject
+    guesses: tuple[Guess, ...]
+    """As the readings leave them, without what the hoses bring."""
+    steep_k: float
+    answered: bool
 
     def suction_after(self, fed_kg: float) -> Suction:
         """The suction side once `fed_kg` [kg] went in since the last reading: superheat falls
@@ -175,6 +179,8 @@ def outlook_of(state: State, basis: Taken) -> Outlook | None:
         feeding.parts_of(state.unit_texts),
     )
     blind = subject.quantity == SUBCOOLING and last.gap_k > odds.BLIND_FROM * subject.target_k
+    answered = odds.answered(subject, observations)
+    inside, past_it = odds.landing(subject, guesses, to_come)
     return Outlook(
         quantity=target.quantity,
         target_k=target.value_k,
@@ -186,12 +192,12 @@ def outlook_of(state: State, basis: Taken) -> Outlook | None:
         high_kg=high * full,
         to_come_kg=basis.hoses_kg,
         safe_kg=min(
-            odds.safe(subject, guesses, steep, blind, odds.answered(subject, observations)) * full,
+            odds.safe(subject, guesses, steep, blind, answered) * full,
             feeding.most_before_reading(suction),
         ),
         opening_kg=odds.opening(subject, steep, to_come) * full,
-        within=odds.within(subject, guesses),
-        past=odds.past(subject, guesses, to_come),
+        within=inside,
+        over=past_it,
         expected_gap_k=odds.expected_gap(guesses),
         full_charge_kg=full,
         settling_s=settling,
@@ -205,7 +211,47 @@ def outlook_of(state: State, basis: Taken) -> Outlook | None:
         least_superheat_k=_least_superheat(state.system, target, observations),
         readings_here=_readings_here(observations),
         observations=observations,
+        subject=subject,
+        guesses=learned.guesses,
+        steep_k=steep,
+        answered=answered,
     )
+
+
+def without_hoses(outlook: Outlook) -> Outlook:
+    """The same with nothing to come: what the hoses hold is recovered and not cleared into the
+    unit."""
+    subject = outlook.subject
+    safe = odds.safe(subject, outlook.guesses, outlook.steep_k, outlook.blind, outlook.answered)
+    inside, past_it = odds.landing(subject, outlook.guesses, 0.0)
+    full = outlook.full_charge_kg
+    return replace(
+        outlook,
+        missing_kg=outlook.missing_kg + outlook.to_come_kg,
+        low_kg=outlook.low_kg + outlook.to_come_kg,
+        high_kg=outlook.high_kg + outlook.to_come_kg,
+        to_come_kg=0.0,
+        safe_kg=min(safe * full, feeding.most_before_reading(outlook.suction)),
+        opening_kg=odds.opening(subject, outlook.steep_k, 0.0) * full,
+        within=inside,
+        over=past_it,
+        expected_gap_k=odds.expected_gap(outlook.guesses),
+    )
+
+
+def past_with_hoses(outlook: Outlook) -> float:
+    """How likely the close-out takes the settled value past the tolerance on the far side, though
+    it is not past it without what the hoses bring."""
+    to_come = outlook.to_come_kg / outlook.full_charge_kg
+    return odds.past(outlook.subject, outlook.guesses, to_come)
+
+
+def hoses_blind(outlook: Outlook) -> bool:
+    """Whether the hoses hold so much for this unit that a finish by clearing them would have to
+    come before the reading shows anything."""
+    subject = outlook.subject
+    brings_k = outlook.to_come_kg * outlook.slope_k_per_kg
+    return outlook.blind and brings_k > odds.BLIND_FROM * subject.target_k
 
 
 def wait_after(state: State, outlook: Outlook | None, fed_kg: float) -> float:

@@ -46,6 +46,10 @@ RECEIVER = (
     "method, or weigh in."
 )
 HOSES_DO = "What the hoses still hold is enough to reach the target."
+RECOVER_HOSES = (
+    "The hoses hold more than this unit can take after it. Plan to recover what they hold at "
+    "close-out. Do not clear it into the unit."
+)
 NEVER_VENT = "Recover it into a recovery cylinder. Never vent it."
 
 

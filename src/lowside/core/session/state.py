@@ -196,6 +196,8 @@ class State:
     """Shots ended before the start weight was taken last."""
     discarded: bool = False
     """Begun by mistake and closed with nothing in it."""
+    recovers_hoses: bool = False
+    """What the hoses hold is recovered at the close-out and not cleared into the unit."""
     hoses_brought_kg: float = 0.0
     """What the steps of the close-out done so far cleared from the hoses into the unit [kg]."""
     hoses_from_cylinder_kg: float = 0.0
