@@ -64,16 +64,21 @@ def opening(subject: Subject, steep_k: float, to_come: float) -> float:
 
 
 def safe(
-    subject: Subject, guesses: Sequence[Guess], steep_k: float, blind: bool, answered: bool
+    subject: Subject,
+    guesses: Sequence[Guess],
+    to_come: float,
+    steep_k: float,
+    blind: bool,
+    answered: bool,
 ) -> float:
     """Share of the full charge that may go in: no more than is probably missing, and passing the
     tolerance on the far side all but excluded. Before the first answer no more than half of what is
     probably missing, unless even a steep unit moves by less than the tolerance; and so little goes
     in whatever the instruments' error says."""
     limits: list[tuple[float, float]] = []
-    off = BIAS_REACH * subject.bias_k
+    room = TOLERANCE_USED * subject.tolerance_k
     for guess in guesses:
-        room = TOLERANCE_USED * subject.tolerance_k
+        off = _offset(subject, guess, to_come)
         limits.append((guess.missing + room / guess.slope_k, guess.weight * (1.0 - BIAS_SIDE)))
         limits.append((guess.missing + (room - off) / guess.slope_k, guess.weight * BIAS_SIDE))
     limit = quantile(limits, OVERSHOOT if answered and not blind else BLIND_OVERSHOOT)
@@ -95,8 +100,7 @@ def landing(subject: Subject, guesses: Sequence[Guess], to_come: float) -> tuple
     past_it = 0.0
     tolerance = subject.tolerance_k
     for guess in guesses:
-        hoses_k = HOSES_SPREAD * to_come * guess.slope_k
-        off = BIAS_REACH * square_root(subject.bias_k * subject.bias_k + hoses_k * hoses_k)
+        off = _offset(subject, guess, to_come)
         middle = guess.slope_k * guess.missing
         side = guess.weight * BIAS_SIDE
         rest = guess.weight * (1.0 - 2.0 * BIAS_SIDE)
@@ -106,6 +110,12 @@ def landing(subject: Subject, guesses: Sequence[Guess], to_come: float) -> tuple
             elif gap <= tolerance:
                 inside = inside + weight
     return inside, past_it
+
+
+def _offset(subject: Subject, guess: Guess, to_come: float) -> float:
+    """How far [K] the end may be off by the instruments and by what the hoses bring."""
+    hoses_k = HOSES_SPREAD * to_come * guess.slope_k
+    return BIAS_REACH * square_root(subject.bias_k * subject.bias_k + hoses_k * hoses_k)
 
 
 def past(subject: Subject, guesses: Sequence[Guess], to_come: float) -> float:

@@ -192,7 +192,7 @@ def outlook_of(state: State, basis: Taken) -> Outlook | None:
         high_kg=high * full,
         to_come_kg=basis.hoses_kg,
         safe_kg=min(
-            odds.safe(subject, guesses, steep, blind, answered) * full,
+            odds.safe(subject, guesses, to_come, steep, blind, answered) * full,
             feeding.most_before_reading(suction),
         ),
         opening_kg=odds.opening(subject, steep, to_come) * full,
@@ -222,7 +222,9 @@ def without_hoses(outlook: Outlook) -> Outlook:
     """The same with nothing to come: what the hoses hold is recovered and not cleared into the
     unit."""
     subject = outlook.subject
-    safe = odds.safe(subject, outlook.guesses, outlook.steep_k, outlook.blind, outlook.answered)
+    safe = odds.safe(
+        subject, outlook.guesses, 0.0, outlook.steep_k, outlook.blind, outlook.answered
+    )
     inside, past_it = odds.landing(subject, outlook.guesses, 0.0)
     full = outlook.full_charge_kg
     return replace(

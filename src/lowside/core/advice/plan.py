@@ -16,10 +16,10 @@ WORTH = 0.2
 """A trim must move the reading by this share of the tolerance: less is not worth a reading."""
 LEAST_SHOT_KG = 0.010
 """Nobody can feed less with a hand valve."""
-FITS = 0.6
+FITS = 0.65
 """How likely the unit must be within tolerance once the hoses are cleared into it; below, they are
 recovered where that is surer. Our choice."""
-OVER_MOST = 0.12
+OVER_MOST = 0.08
 """How likely the unit may be past it then. Our choice, tuned on the tuning halves."""
 SURER = 0.1
 """By how much it must be surer: a recovery machine is fetched for it. Our choice."""
