@@ -11,6 +11,7 @@ from random import Random
 from typing import Protocol
 
 from lowside.core.advice.advice import ADD, FINISH, READ, WAIT, Advice
+from lowside.core.handbook.fields import Fields
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.machine import COOLING, FULL_STAGE, SPLIT, Machine
 from lowside.core.handbook.saturation import OutOfRange
@@ -24,6 +25,7 @@ from lowside.core.session.fold import fold
 from lowside.core.session.state import (
     DECIDED_TO_ADD,
     GROSS,
+    RECOVERS_HOSES,
     Cylinder,
     ScaleSetting,
     Shot,
@@ -31,6 +33,7 @@ from lowside.core.session.state import (
     Taken,
     Weight,
     added_kg,
+    recovers_hoses,
 )
 from lowside.practice.policies import Policy
 from lowside.practice.unit import Gauges
@@ -260,7 +263,8 @@ def _emptied(unit: Unit, hoses_kg: float) -> float:
 def _recovering(state: State) -> State:
     """The same session once it is decided that the hoses are recovered: they bring nothing."""
     readings = tuple(replace(taken, hoses_kg=0.0) for taken in state.readings)
-    return replace(state, readings=readings, recovers_hoses=True)
+    walk = {**state.walk, RECOVERS_HOSES: Fields({}, {}, {})}
+    return replace(state, readings=readings, walk=walk)
 
 
 def _close_out(
@@ -274,7 +278,7 @@ def _close_out(
     """
     unit = site.unit
     brings = hoses_bring(site.system, handbook)
-    if state.recovers_hoses:
+    if recovers_hoses(state):
         return True
     red_kg = brings.after.get(YELLOW_CLEARED, 0.0)
     unit.charge_kg += (brings.total_kg - red_kg) * unit.hose_size

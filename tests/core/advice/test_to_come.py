@@ -34,7 +34,7 @@ def test_hoses_bring_what_their_volume_holds(
     assert not isinstance(conditions, str)
     found = to_come(handbook.procedures[hardware], conditions)  # type: ignore[arg-type]
     assert found.total_kg == pytest.approx(kilograms, abs=0.006)
-    assert found.after["end_weight"] == 0.0
+    assert found.after["disconnect"] == 0.0
     assert 0.0 < found.from_cylinder_kg <= 0.033
 
 

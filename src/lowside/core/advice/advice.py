@@ -174,10 +174,11 @@ def _on_reading(
         return early
     if assessment.verdict == NEARLY_EMPTY:
         return _weigh_in(state, why)
-    if assessment.verdict == POINTS_ELSEWHERE:
-        return _plain(DO_NOT_ADD, why)
-    if outlook is None:
-        return _plain(DO_NOT_ADD, words_of_advice.NO_GUESS)
+    if assessment.verdict == POINTS_ELSEWHERE or outlook is None:
+        if assessment.verdict != POINTS_ELSEWHERE:
+            why = words_of_advice.NO_GUESS
+        held = () if outlook is None else words_of_advice.in_hoses(state, outlook.to_come_kg)
+        return replace(_plain(DO_NOT_ADD, why), reasons=(why, *held))
     starved = doubts.starved_behind_liquid(state, basis)
     if starved is not None and assessment.verdict in (OVER, ON_TARGET):
         return _end(state, outlook, DO_NOT_ADD, (starved, why))
@@ -337,13 +338,8 @@ def _end(state: State, outlook: Outlook, action: AdvisedAction, why: tuple[str, 
         too_much = words_of_advice.hoses_too_much(state, outlook.to_come_kg)
         said = (too_much, *why) if action == FINISH else (*why, too_much)
         return replace(_with_range(action, outlook, said), recover_hoses=True)
-    return _with_range(action, outlook, why + _in_hoses(state, outlook))
-
-
-def _in_hoses(state: State, outlook: Outlook) -> tuple[str, ...]:
-    if outlook.to_come_kg < LEAST_SHOT_KG:
-        return ()
-    return (words_of_advice.in_hoses(state, outlook.to_come_kg),)
+    held = words_of_advice.in_hoses(state, outlook.to_come_kg)
+    return _with_range(action, outlook, why + held)
 
 
 def _add(state: State, outlook: Outlook, early: Advice | None, why: str) -> Advice:
@@ -389,7 +385,7 @@ def _shot(
         reasons.append(words_of_advice.TOO_QUICK)
     reasons.append(words_of_advice.flow(state, outlook.flow, asked))
     reasons.append(words_of_advice.missing(state, outlook, fed_kg))
-    told = tuple(reasons) + _in_hoses(state, outlook)
+    told = tuple(reasons) + words_of_advice.in_hoses(state, outlook.to_come_kg)
     advice = _with_range(ADD, outlook, told, fed_kg)
     return replace(advice, amount_kg=amount, open_s=seconds, rate_kg_s=rate)
 

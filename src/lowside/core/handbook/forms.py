@@ -262,6 +262,7 @@ FORMS: dict[str, Form] = {
             (scale_field("scale_after", "Scale after the shot", True),),
         ),
         Form("shot_unweighed", "shot.unweighed", "Scale not read"),
+        Form("hoses_recover", "hoses.recover", "Recover the hoses"),
         Form("system_stopped", "system.stopped", "The unit has stopped"),
         Form("system_started", "system.started", "It is running again"),
         Form(

@@ -378,6 +378,8 @@ def _weight_lines(
     known = taken is not None and hoses > 0.0 and state.hoses_brought_kg > 0.0
     if state.hoses_brought_kg > 0.0:
         lines.append(("Hoses, cleared into the unit", state.hoses_brought_kg))
+    if state.hoses_recovered_kg > 0.0:
+        lines.append(("Hoses, recovered", state.hoses_recovered_kg))
     if known:
         lines.append(("Hoses, filled from the cylinder", hoses))
     if taken is not None and state.shots:

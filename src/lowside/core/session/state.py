@@ -196,12 +196,21 @@ class State:
     """Shots ended before the start weight was taken last."""
     discarded: bool = False
     """Begun by mistake and closed with nothing in it."""
-    recovers_hoses: bool = False
-    """What the hoses hold is recovered at the close-out and not cleared into the unit."""
     hoses_brought_kg: float = 0.0
     """What the steps of the close-out done so far cleared from the hoses into the unit [kg]."""
+    hoses_recovered_kg: float = 0.0
+    """What they hold that is recovered instead [kg]."""
     hoses_from_cylinder_kg: float = 0.0
     """What the hoses took from the cylinder for the unit, beside the shots [kg]."""
+
+
+RECOVERS_HOSES = "hoses.recover"
+"""Kind of the event that says so."""
+
+
+def recovers_hoses(state: State) -> bool:
+    """Whether what the hoses hold is recovered at the close-out, not cleared into the unit."""
+    return RECOVERS_HOSES in state.walk
 
 
 def is_empty(state: State) -> bool:
