@@ -5,11 +5,9 @@ from dataclasses import dataclass, replace
 
 from lowside.core.advice import feeding, odds
 from lowside.core.advice.feeding import Feed, Suction
+from lowside.core.advice.instruments import error_k
 from lowside.core.advice.prior import slopes_of
 from lowside.core.advice.response import (
-    BIAS_CHART_K,
-    BIAS_SUBCOOLING_K,
-    BIAS_SUPERHEAT_K,
     SETTLING_S,
     VALVE_SUPERHEAT_K,
     VALVE_SUPERHEAT_SPREAD_K,
@@ -22,7 +20,7 @@ from lowside.core.advice.response import (
     quantiles,
     time_constants_until,
 )
-from lowside.core.handbook.system import BY_CHART, EEV, TXV, System
+from lowside.core.handbook.system import EEV, TXV, System
 from lowside.core.judging.by_target import shortfall, value_of
 from lowside.core.judging.charge import measured_by
 from lowside.core.judging.findings import Unknown
@@ -36,7 +34,7 @@ from lowside.core.judging.targets import (
     judged_by_pressure,
 )
 from lowside.core.numbers.units import TON_W
-from lowside.core.session.state import State, Taken
+from lowside.core.session.state import ScaleSetting, State, Taken
 
 FULL_CHARGE_KG_PER_W = 1.13 / TON_W
 """Full charge when the nameplate's is not given: 2.5 lb a ton (common practice, no source; units
@@ -159,7 +157,7 @@ def outlook_of(state: State, basis: Taken) -> Outlook | None:
     observations = observations_of(state, basis, target, flow_then)
     if not observations:
         return None
-    subject = _subject(state.system, state.unit_texts, basis, target, step)
+    subject = _subject(state.system, state.unit_texts, basis, target, state.scale)
     learned = learn(subject, observations)
     if learned is None:
         return None
@@ -330,7 +328,7 @@ def _subject(
     unit_texts: Mapping[str, str],
     basis: Taken,
     target: Target,
-    step_kg: float,
+    scale: ScaleSetting | None,
 ) -> Subject:
     by_pressure = judged_by_pressure(target.quantity)
     reach = PRESSURE_REACH_K if by_pressure else target.value_k
@@ -353,9 +351,9 @@ def _subject(
         full,
         headroom,
         system.maker_superheat_k if target.quantity == SUBCOOLING else None,
-        step_kg,
+        0.0 if scale is None else scale.resolution_kg,
         slopes_of(quantity, full, capacity_of(system), unit_texts),
-        _instruments(system, quantity),
+        error_k(scale, system, quantity),
     )
 
 
@@ -363,12 +361,6 @@ def capacity_of(system: System) -> float:
     """Nominal capacity [W]; a usual one when it is not known."""
     capacity = system.capacity_w
     return ASSUMED_CAPACITY_W if capacity is None or capacity <= 0.0 else capacity
-
-
-def _instruments(system: System, quantity: TargetQuantity) -> float:
-    if quantity == SUBCOOLING:
-        return BIAS_SUBCOOLING_K
-    return BIAS_CHART_K if system.method == BY_CHART else BIAS_SUPERHEAT_K
 
 
 def _approach_without_liquid(basis: Taken) -> float:

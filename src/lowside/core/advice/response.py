@@ -49,13 +49,6 @@ Our choice: fine enough for a tenth of a tolerance, and quick."""
 
 NOISE_K = 0.30
 """How far one reading strays from the next without anything having changed [K]. Our choice."""
-BIAS_SUBCOOLING_K = 0.45
-BIAS_SUPERHEAT_K = 0.60
-BIAS_CHART_K = 0.85
-"""How far the instruments of a session may be off as a whole [K]. RA3.2 (READ, 2008) allows a
-thermometer ±1.3 °F, the gauges 3.5 and 7 psi, which is 1.5 and 1.4 °F for R-410A (COMPUTED). Half
-of each is taken for its spread; both together are 0.45 to 0.6 K. A chart's target moves by the
-errors of wet bulb and outdoor air too. The halves are our choice."""
 BIAS_REACH = 1.2
 BIAS_SIDE = 0.3
 """A spread of the instruments' error as three points: 0.4 in the middle and 0.3 at 1.2 of it on

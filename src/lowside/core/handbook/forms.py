@@ -223,6 +223,27 @@ FORMS: dict[str, Form] = {
                     lowest=0.0001,
                     highest=0.5,
                 ),
+                Field(
+                    "gauges",
+                    "Gauges",
+                    CHOICE,
+                    choices=(("digital", "Digital"), ("dial", "Dial")),
+                ),
+                Field(
+                    "clamps",
+                    "Pipe thermometers",
+                    CHOICE,
+                    choices=(("clamp", "Pipe clamps"), ("strap", "Strapped or taped sensors")),
+                ),
+                Field(
+                    "wet_bulb_by",
+                    "Wet bulb",
+                    CHOICE,
+                    choices=(
+                        ("psychrometer", "Psychrometer, or a probe in the return"),
+                        ("humidity", "From the humidity on a display"),
+                    ),
+                ),
             ),
         ),
         Form("reading", "reading.taken", "Save the reading", READING_FIELDS),

@@ -22,6 +22,7 @@ from lowside.core.session.state import GROSS, STANDS, Entry, State
 MORE_FIELDS: dict[str, tuple[str, ...]] = {
     "pressure_test": ("test_asked", "test_asked_held"),
     "vacuum_held": ("vacuum_limit", "vacuum_limit_time"),
+    "tare": ("gauges", "clamps", "wet_bulb_by"),
     "unit": (
         "line_length",
         "line_included",
@@ -73,6 +74,7 @@ MORE_LABELS: dict[str, str] = {
     "vacuum_held": "What this unit’s papers ask",
     "unit": "Line set, plates, retrofit label",
     "target": "More chart points, limits by this unit’s papers",
+    "tare": "Your instruments: usual ones until you say",
     "cylinder": "Restrictor, pressure check, hose size",
     "reading": "Supply air, current, static pressure",
 }

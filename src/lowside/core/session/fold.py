@@ -44,7 +44,7 @@ from lowside.core.session.state import (
     Taken,
     Weight,
     decision_from,
-    scale_mode_from,
+    scale_from,
     sum_of_shots,
 )
 from lowside.core.session.unit import designation, system_of
@@ -248,12 +248,8 @@ class _Folding:
 
     def set_scale(self, _event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         if not fields.problems:
-            self.scale = ScaleSetting(
-                scale_mode_from(fields.texts["scale_mode"]),
-                fields.numbers["scale_reading"],
-                fields.numbers["scale_resolution"],
-            )
-            self.last_scale_kg = fields.numbers["scale_reading"]
+            self.scale = scale_from(fields)
+            self.last_scale_kg = self.scale.reading_kg
 
     def stop(self, event: Event, _data: Mapping[str, str], _fields: Fields) -> None:
         self.running = False

@@ -90,6 +90,10 @@ class ScaleSetting:
     mode: ScaleMode
     reading_kg: float
     resolution_kg: float
+    gauges: str = ""
+    clamps: str = ""
+    wet_bulb: str = ""
+    """Kinds of the other instruments, asked with it; empty: not said."""
 
 
 @dataclass(frozen=True)
@@ -279,6 +283,18 @@ def scale_after(mode: ScaleMode, before_kg: float, amount_kg: float) -> float | 
         return -shown if before_kg < 0.0 else shown
     after = before_kg - amount_kg
     return after if after >= 0.0 else None
+
+
+def scale_from(fields: Fields) -> ScaleSetting:
+    """What the form of the scale says."""
+    return ScaleSetting(
+        scale_mode_from(fields.texts["scale_mode"]),
+        fields.numbers["scale_reading"],
+        fields.numbers["scale_resolution"],
+        fields.texts.get("gauges", ""),
+        fields.texts.get("clamps", ""),
+        fields.texts.get("wet_bulb_by", ""),
+    )
 
 
 def scale_mode_from(text: str) -> ScaleMode:
