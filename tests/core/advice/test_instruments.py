@@ -8,6 +8,7 @@ from advice_cases import at, opening, orifice_unit, read, shoot, valve_unit
 from lowside.core.advice.advice import advise
 from lowside.core.advice.instruments import error_k
 from lowside.core.handbook.handbook import Handbook
+from lowside.core.handbook.system import BY_CHART, System
 from lowside.core.judging.targets import SUBCOOLING, SUPERHEAT
 from lowside.core.session.state import ScaleSetting
 
@@ -16,18 +17,22 @@ def tools(gauges: str = "", clamps: str = "", wet_bulb: str = "") -> ScaleSettin
     return ScaleSetting("gross", 15.0, 0.005, gauges, clamps, wet_bulb)
 
 
+def by_chart() -> System:
+    return replace(orifice_unit(), method=BY_CHART)
+
+
 def test_nothing_said_is_half_of_what_the_standard_allows() -> None:
     assert error_k(None, valve_unit(), SUBCOOLING) == pytest.approx(0.45, abs=0.005)
     assert error_k(tools(), valve_unit(), SUBCOOLING) == error_k(None, valve_unit(), SUBCOOLING)
-    assert error_k(None, orifice_unit(), SUPERHEAT) == pytest.approx(0.84, abs=0.01)
+    assert error_k(None, by_chart(), SUPERHEAT) == pytest.approx(0.84, abs=0.01)
 
 
 def test_better_instruments_are_believed_more_and_worse_ones_less() -> None:
     usual = error_k(None, valve_unit(), SUBCOOLING)
     assert error_k(tools("digital", "clamp"), valve_unit(), SUBCOOLING) < usual
     assert error_k(tools("dial", "strap"), valve_unit(), SUBCOOLING) > 1.5 * usual
-    by_chart = error_k(tools(), orifice_unit(), SUPERHEAT)
-    assert error_k(tools("", "", "humidity"), orifice_unit(), SUPERHEAT) > by_chart
+    plain = error_k(tools(), by_chart(), SUPERHEAT)
+    assert error_k(tools("", "", "humidity"), by_chart(), SUPERHEAT) > plain
     assert error_k(tools("", "", "humidity"), valve_unit(), SUBCOOLING) == usual
 
 
