@@ -9,7 +9,6 @@ the next start then makes all rows again.
 
 import json
 from collections.abc import Sequence
-from dataclasses import asdict
 from typing import Any
 
 from lowside.core.handbook.fields import Fields
@@ -83,9 +82,9 @@ def _rows(state: State) -> tuple[Derived, ...]:
     rows: list[Derived] = []
     use, visit = use_of(state), visit_of(state)
     if use is not None:
-        rows.append(Derived(USE, label_key(use.label), _text(asdict(use))))
+        rows.append(Derived(USE, label_key(use.label), _text(use)))
     if visit is not None:
-        rows.append(Derived(VISIT, visit_key(visit.site, visit.unit_label), _text(asdict(visit))))
+        rows.append(Derived(VISIT, visit_key(visit.site, visit.unit_label), _text(visit)))
     if not state.practice:
         rows.extend(_office_rows(state))
     return tuple(rows)
@@ -124,22 +123,29 @@ def _office_rows(state: State) -> list[Derived]:
     if latest is not None and state.system is not None:
         last = assess(state.system, latest.reading, handbook)
     summary = summary_of(state, last, handbook.version)
-    rows = [Derived(SUMMARY, "", _text(asdict(summary)))]
+    rows = [Derived(SUMMARY, "", _text(summary))]
     if summary.flags:
         kind = LOOK if summary.signed_off == "" else SEEN
         codes = dict.fromkeys(flag.code for flag in summary.flags)
         rows.extend(Derived(kind, code, "") for code in (ANY, *codes))
     for use in uses_of(state):
         key = cylinder_key(use.kind, use.weighed.label)
-        rows.append(Derived(CYLINDER, key, _text(asdict(use))))
+        rows.append(Derived(CYLINDER, key, _text(use)))
     for about in abouts_of(state):
         key = cylinder_key(about.kind, about.label)
-        rows.append(Derived(ABOUT_CYLINDER, key, _text(asdict(about))))
+        rows.append(Derived(ABOUT_CYLINDER, key, _text(about)))
     return rows
 
 
+_encode = json.JSONEncoder(
+    ensure_ascii=False, separators=(",", ":"), sort_keys=True, default=vars
+).encode
+"""Of dataclasses within dataclasses; `dataclasses.asdict` copies each value and takes as long as
+the fold."""
+
+
 def _text(value: object) -> str:
-    return json.dumps(value, ensure_ascii=False, separators=(",", ":"), sort_keys=True)
+    return _encode(value)
 
 
 def _with_moments(value: dict[str, Any], *names: str) -> dict[str, Any]:

@@ -122,6 +122,24 @@ def test_the_largest_event_is_just_taken() -> None:
     assert "shorten" in why_malformed(event(1, text="x" * (LARGEST_EVENT - size + 1)))
 
 
+def test_a_line_that_is_too_large_is_not_read() -> None:
+    size = len(canonical_event(event(1, text="")))
+    largest = line_of(event(1, text="x" * (LARGEST_EVENT - size)))
+    assert isinstance(read_line(largest[:-1]), Event)
+    larger = read_line(line_of(event(1, text="x" * (LARGEST_EVENT - size + 1)))[:-1])
+    assert isinstance(larger, BadLine)
+    assert "shorten" in larger.reason
+
+
+@given(events, st.booleans(), st.sampled_from([None, 1]))
+def test_no_other_way_to_write_an_event_is_shorter(
+    one: Event, escaped: bool, indent: int | None
+) -> None:
+    """So a line that is short enough need not be written again to be measured."""
+    text = json.dumps(event_to_json(one), ensure_ascii=escaped, indent=indent)
+    assert len(canonical_event(one)) <= len(text.encode("utf-8"))
+
+
 def test_a_ulid_tells_its_time() -> None:
     # The ULID specification's example, 2016-07-30T23:54:10.259Z.
     assert ulid_ms("01ARZ3NDEKTSV4RRFFQ69G5FAV") == 1469922850259

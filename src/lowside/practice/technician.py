@@ -17,6 +17,7 @@ from lowside.core.handbook.machine import COOLING, FULL_STAGE, SPLIT, Machine
 from lowside.core.handbook.saturation import OutOfRange
 from lowside.core.handbook.system import DIP_TUBE, Reading, System
 from lowside.core.hoses.contents import usual_conditions
+from lowside.core.hoses.run import follow
 from lowside.core.hoses.to_come import ToCome, to_come
 from lowside.core.judging.charge import assess
 from lowside.core.judging.targets import SUBCOOLING, NoTarget
@@ -299,7 +300,8 @@ def hoses_bring(system: System, handbook: Handbook) -> ToCome:
     conditions = usual_conditions(table, system.atmosphere_pa, DIP_TUBE)
     if isinstance(conditions, OutOfRange):
         return ToCome(0.0, 0.0, {})
-    return to_come(handbook.procedures[HARDWARE], conditions)
+    procedure = handbook.procedures[HARDWARE]
+    return to_come(procedure, follow(procedure, conditions))
 
 
 def _own_flow(site: Site, hands: Hands) -> float:

@@ -5,6 +5,7 @@ import json
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 
 from lowside.core.session.events import Event
@@ -29,6 +30,8 @@ _NAME = re.compile(r"[A-Za-z0-9._-]{1,64}", re.ASCII)
 _FIELDS = (
     "sid", "dev", "seq", "eid", "hlc", "at", "tz", "mono", "run", "kind", "data", "schema",
 )  # fmt: skip
+_ALL_FIELDS = frozenset(_FIELDS)
+_SURROGATE = re.compile("[\ud800-\udfff]")
 
 
 @dataclass(frozen=True)
@@ -70,28 +73,40 @@ def event_from_json(obj: object) -> Event | BadEvent:
     field is refused and stays with its sender: an `Event` has no place for the field, and storing
     the rest would change what the device wrote.
     """
-    if not isinstance(obj, dict):
-        return BadEvent("An entry must be a JSON object.")
-    for name in obj:
-        if name not in _FIELDS:
-            return BadEvent(f"This version does not know the field “{_shown(name)}” of an entry.")
-    for name in _FIELDS:
-        if name not in obj:
-            return BadEvent(f"The entry lacks its field “{name}”.")
-    event = Event(**obj)
+    event = _shaped(obj)
+    if isinstance(event, BadEvent):
+        return event
     reason = why_malformed(event)
     return event if reason == "" else BadEvent(reason)
 
 
+def _shaped(obj: object) -> Event | BadEvent:
+    """An event with these fields and no others, whatever is in them."""
+    if not isinstance(obj, dict):
+        return BadEvent("An entry must be a JSON object.")
+    if obj.keys() != _ALL_FIELDS:
+        for name in obj:
+            if name not in _ALL_FIELDS:
+                shown = _shown(name)
+                return BadEvent(f"This version does not know the field “{shown}” of an entry.")
+        name = next(name for name in _FIELDS if name not in obj)
+        return BadEvent(f"The entry lacks its field “{name}”.")
+    return Event(**obj)
+
+
 def why_malformed(event: Event) -> str:
     """Why the store cannot keep this event, as a sentence; empty when it can."""
+    return _why_fields_malformed(event) or _why_too_large(event)
+
+
+def _why_fields_malformed(event: Event) -> str:
     for name in ("sid", "eid"):
         value: object = getattr(event, name)
         if not isinstance(value, str) or not is_ulid(value):
             return f"“{_shown(value)}” is not a ULID, so it cannot be the entry’s {name}."
     for name in ("dev", "run", "kind"):
         value = getattr(event, name)
-        if not isinstance(value, str) or _NAME.fullmatch(value) is None:
+        if not isinstance(value, str) or not _is_name(value):
             return (
                 f"The entry’s {name} must be 1 to 64 letters, digits, dots, dashes or "
                 f"underscores, not “{_shown(value)}”."
@@ -111,7 +126,7 @@ def why_malformed(event: Event) -> str:
                 f"The entry’s {name} must be a whole number from {lowest} to {highest}, "
                 f"not “{_shown(value)}”."
             )
-    return _why_data_malformed(event.data) or _why_too_large(event)
+    return _why_data_malformed(event.data)
 
 
 def canonical(value: object) -> bytes:
@@ -185,9 +200,15 @@ def _event_from_bytes(body: bytes) -> Event | BadLine:
         obj = json.loads(body.decode("utf-8"))
     except (ValueError, RecursionError):
         return BadLine("it is not JSON")
-    event = event_from_json(obj)
+    event = _shaped(obj)
+    # Canonical bytes are the fewest, so those of a short body need not be made to be counted.
+    is_short = len(body) <= LARGEST_EVENT
     if isinstance(event, BadEvent):
-        return BadLine(f"it is not an entry this version can read ({event.reason})")
+        reason = event.reason
+    else:
+        reason = _why_fields_malformed(event) or ("" if is_short else _why_too_large(event))
+    if isinstance(event, BadEvent) or reason != "":
+        return BadLine(f"it is not an entry this version can read ({reason})")
     return event
 
 
@@ -195,13 +216,18 @@ def _why_data_malformed(data: object) -> str:
     if not isinstance(data, Mapping):
         return "The entry’s data must be an object of texts."
     for name, text in data.items():
-        if not isinstance(name, str) or _NAME.fullmatch(name) is None:
+        if not isinstance(name, str) or not _is_name(name):
             return f"“{_shown(name)}” cannot be the name of a value in an entry."
         if not isinstance(text, str):
             return f"The entry’s value “{name}” must be text, as it was typed."
-        if any("\ud800" <= character <= "\udfff" for character in text):
+        if not text.isascii() and _SURROGATE.search(text) is not None:
             return f"The entry’s value “{name}” is not valid Unicode text."
     return ""
+
+
+@lru_cache(maxsize=4096)  # the same few names are in every entry
+def _is_name(text: str) -> bool:
+    return _NAME.fullmatch(text) is not None
 
 
 def _why_too_large(event: Event) -> str:

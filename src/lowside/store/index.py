@@ -5,12 +5,13 @@ import secrets
 import sqlite3
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import fields, replace
+from dataclasses import replace
 from pathlib import Path
 
 from lowside.core.session.events import Event
 from lowside.store.cursor import START, link
 from lowside.store.durable import OWNER_ONLY
+from lowside.store.index_tables import COLUMNS, LISTED, SCHEMA
 from lowside.store.logs import Log
 from lowside.store.outline import Derived, Listed, Outline, Stamp, key_of, unit_key
 from lowside.store.selection import KEYS_IN_ORDER, UNITS_IN_ORDER, Place, Selection, query_of
@@ -27,39 +28,6 @@ _NO_DATABASE = (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)
 
 class UnusableIndexError(sqlite3.DatabaseError):
     """The file is no index of this version. It holds nothing that the logs do not."""
-
-
-_COLUMNS = tuple(field.name for field in fields(Outline) if field.name != "derived")
-
-_SCHEMA = f"""
-CREATE TABLE facts (name TEXT PRIMARY KEY, value TEXT NOT NULL);
-CREATE TABLE sessions (
-  sid TEXT PRIMARY KEY, size INTEGER NOT NULL, mtime_ns INTEGER NOT NULL,
-  damaged INTEGER NOT NULL, events INTEGER NOT NULL, last_hlc TEXT NOT NULL,
-  begun INTEGER NOT NULL, words TEXT NOT NULL, cylinder_key TEXT NOT NULL, unit_key TEXT NOT NULL,
-  {", ".join(_COLUMNS)}
-);
-CREATE INDEX by_begun ON sessions (begun DESC, sid DESC);
-CREATE INDEX by_cylinder ON sessions (cylinder_key, begun DESC, sid DESC);
-CREATE INDEX by_unit ON sessions (unit_key, begun DESC, sid DESC);
-CREATE INDEX by_added ON sessions (added_kg DESC, begun DESC, sid DESC);
-CREATE INDEX open_by_begun ON sessions (begun DESC, sid DESC) WHERE closed IS NULL;
-CREATE INDEX by_last_hlc ON sessions (last_hlc);
-CREATE INDEX by_damage ON sessions (sid) WHERE damaged > 0;
-CREATE TABLE derived (
-  kind TEXT NOT NULL, key TEXT NOT NULL, begun INTEGER NOT NULL, sid TEXT NOT NULL,
-  place INTEGER NOT NULL, value TEXT NOT NULL,
-  PRIMARY KEY (kind, key, begun, sid, place)
-) WITHOUT ROWID;
-CREATE INDEX derived_of_session ON derived (sid);
-CREATE TABLE arrivals (
-  n INTEGER PRIMARY KEY AUTOINCREMENT, sid TEXT NOT NULL, dev TEXT NOT NULL, seq INTEGER NOT NULL,
-  chain TEXT NOT NULL,
-  UNIQUE (sid, dev, seq)
-);
-"""
-
-_LISTED = f"SELECT sid, events, last_hlc, begun, {', '.join(_COLUMNS)} FROM sessions"
 
 
 class Index:
@@ -95,7 +63,7 @@ class Index:
         self._db.execute("PRAGMA journal_mode = WAL")
         self._db.execute("PRAGMA synchronous = NORMAL")
         if is_new:
-            self._db.executescript("BEGIN;" + _SCHEMA)
+            self._db.executescript("BEGIN;" + SCHEMA)
             self._db.execute("INSERT INTO facts VALUES ('format', ?)", (FORMAT,))
             self._db.execute("INSERT INTO facts VALUES ('epoch', ?)", (secrets.token_hex(8),))
             self._db.execute("COMMIT")
@@ -152,11 +120,20 @@ class Index:
             self._db.execute(
                 "DELETE FROM arrivals WHERE sid = ? AND dev = ? AND seq = ?", (log.sid, dev, seq)
             )
-        self.add(log, [e for e in log.events if (e.dev, e.seq) not in known], outline, stamp)
+        self._add(log, [e for e in log.events if (e.dev, e.seq) not in known], outline, stamp)
         return len(lost)
 
     def add(self, log: Log, fresh: Sequence[Event], outline: Outline, stamp: Stamp) -> None:
-        """Index a log that grew by `fresh`."""
+        """Index a log that grew by `fresh`. Known events keep their place in the arrivals."""
+        question = "SELECT 1 FROM arrivals WHERE sid = ? AND dev = ? AND seq = ?"
+        unknown = [
+            event
+            for event in fresh
+            if self._db.execute(question, (event.sid, event.dev, event.seq)).fetchone() is None
+        ]
+        self._add(log, unknown, outline, stamp)
+
+    def _add(self, log: Log, fresh: Sequence[Event], outline: Outline, stamp: Stamp) -> None:
         self._add_arrivals(fresh)
         begun = outline.started if outline.started is not None else ulid_ms(log.sid)
         row = (
@@ -170,7 +147,7 @@ class Index:
             _words(log.sid, outline),
             key_of(outline.cylinder),
             unit_key(outline.site, outline.unit_label),
-            *(getattr(outline, name) for name in _COLUMNS),
+            *(getattr(outline, name) for name in COLUMNS),
         )
         marks = ", ".join("?" * len(row))
         self._db.execute(f"INSERT OR REPLACE INTO sessions VALUES ({marks})", row)
@@ -185,14 +162,13 @@ class Index:
 
     def _add_arrivals(self, fresh: Sequence[Event]) -> None:
         chain = self.chain_at(self.head())
+        rows = []
         for event in fresh:
-            key = (event.sid, event.dev, event.seq)
-            following = link(chain, *key)
-            done = self._db.execute(
-                "INSERT OR IGNORE INTO arrivals (sid, dev, seq, chain) VALUES (?, ?, ?, ?)",
-                (*key, following),
-            )
-            chain = following if done.rowcount == 1 else chain
+            chain = link(chain, event.sid, event.dev, event.seq)
+            rows.append((event.sid, event.dev, event.seq, chain))
+        self._db.executemany(
+            "INSERT INTO arrivals (sid, dev, seq, chain) VALUES (?, ?, ?, ?)", rows
+        )
 
     def adopt_order(self, old: "Index") -> None:
         """Take over the order of arrival from an index that is being made again.
@@ -256,14 +232,14 @@ class Index:
         if before is not None:
             conditions.append("(begun, sid) < (?, ?)")
         return self._list(
-            f"{_LISTED} WHERE {' AND '.join(conditions)} ORDER BY begun DESC, sid DESC LIMIT ?",
+            f"{LISTED} WHERE {' AND '.join(conditions)} ORDER BY begun DESC, sid DESC LIMIT ?",
             (*words, *(before or ()), _every(limit)),
         )
 
     def with_key(self, column: str, key: str, other_than: str, limit: int | None) -> list[Listed]:
         """Sessions whose "cylinder_key" or "unit_key" is this, newest first; no practice."""
         return self._list(
-            f"{_LISTED} WHERE events > 0 AND NOT practice AND {column} = ? AND sid != ? "
+            f"{LISTED} WHERE events > 0 AND NOT practice AND {column} = ? AND sid != ? "
             "ORDER BY begun DESC, sid DESC LIMIT ?",
             (key, other_than, _every(limit)),
         )
@@ -313,7 +289,7 @@ class Index:
         self, selection: Selection, kind: str, after: Place | None, limit: int
     ) -> list[tuple[Listed, str]]:
         """Sessions of a selection in its order, each with the value of its row of this kind."""
-        names = ("sid", "events", "last_hlc", "begun", *_COLUMNS)
+        names = ("sid", "events", "last_hlc", "begun", *COLUMNS)
         columns = ", ".join("s." + name for name in names)
         text, values = query_of(selection, columns, kind, after, limit)
         return [
@@ -323,7 +299,7 @@ class Index:
 
     def one(self, sid: str) -> Listed | None:
         """The session with this identifier."""
-        found = self._list(f"{_LISTED} WHERE sid = ?", (sid,))
+        found = self._list(f"{LISTED} WHERE sid = ?", (sid,))
         return found[0] if found else None
 
     def counts(self, kind: str) -> dict[str, int]:
@@ -354,7 +330,7 @@ class Index:
             "SELECT sid, kind, key, value FROM derived ORDER BY sid, place"
         ):
             rows.setdefault(sid, []).append(Derived(*row))
-        listed = self._list(f"{_LISTED} ORDER BY sid", ())
+        listed = self._list(f"{LISTED} ORDER BY sid", ())
         return [
             replace(one, outline=replace(one.outline, derived=tuple(rows.get(one.sid, ()))))
             for one in listed
@@ -428,7 +404,7 @@ def _every(limit: int | None) -> int:
 
 
 def _outline(values: Sequence[object]) -> Outline:
-    named = dict(zip(_COLUMNS, values, strict=True))
+    named = dict(zip(COLUMNS, values, strict=True))
     named["practice"] = bool(named["practice"])
     return Outline(**named)  # type: ignore[arg-type]  # as `add` wrote them
 

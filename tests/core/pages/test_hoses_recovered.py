@@ -13,11 +13,12 @@ from lowside.core.handbook.procedure import (
     RECOVERY,
     SUCTION,
     is_off_step,
+    position,
 )
 from lowside.core.handbook.system import DIP_TUBE, INVERT
 from lowside.core.hoses.contents import usual_conditions
 from lowside.core.hoses.hazards import hazards_at_rest
-from lowside.core.hoses.run import run, run_off
+from lowside.core.hoses.run import follow, run_off
 from lowside.core.pages import addresses
 from lowside.core.pages.addresses import CURRENT, STEP, Address
 from lowside.core.pages.screen import Screen
@@ -139,7 +140,7 @@ def test_played_by_the_hose_model_nothing_is_trapped_and_the_unit_gets_nothing(
     for procedure in handbook.procedures.values():
         conditions = usual_conditions(handbook.tables[refrigerant], 101325.0, withdrawal)
         shots = next(step.id for step in procedure.steps if step.page == CHARGE_PAGE)
-        charging = run(procedure, conditions, shots)[-1].after
+        charging = follow(procedure, conditions)[position(procedure, shots)].after
         inside = charging.received_kg.get(SUCTION, 0.0) + charging.received_kg.get(LIQUID_LINE, 0.0)
         runs = run_off(procedure, conditions, charging)
         for one in runs:

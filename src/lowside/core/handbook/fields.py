@@ -117,7 +117,9 @@ def read_fields(form: Form, typed: Mapping[str, str]) -> Fields:
     problems: dict[str, str] = {}
     for field in form.fields:
         text = typed.get(field.name, "").strip()
-        ounces = typed.get(field.name + "_oz", "").strip()
+        ounces = ""
+        if text == "" or field.quantity == "mass":
+            ounces = typed.get(field.name + "_oz", "").strip()
         if text == "" and ounces == "":
             if field.required:
                 problems[field.name] = _missing(field)

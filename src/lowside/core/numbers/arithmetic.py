@@ -141,4 +141,4 @@ def _split_at_separator(body: str) -> tuple[str, str, str]:
 
 
 def _all_digits(text: str) -> bool:
-    return all("0" <= character <= "9" for character in text)
+    return text.strip("0123456789") == ""

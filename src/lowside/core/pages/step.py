@@ -21,19 +21,19 @@ from lowside.core.handbook.procedure import (
     walk_neighbours,
     walk_with,
 )
-from lowside.core.hoses.contents import Conditions
 from lowside.core.numbers.unit_choice import UnitChoice
 from lowside.core.pages import addresses
 from lowside.core.pages.facts import facts_for, findings_for, warnings_for
 from lowside.core.pages.figures import figures_of
 from lowside.core.pages.form import amend_form, full_form, small_form
 from lowside.core.pages.hoses import (
+    AtHoses,
+    at_hoses,
     dangers_here,
     hoses_of_step,
     picture_of_step,
     size_words,
     way_out_is_open,
-    with_hoses,
 )
 from lowside.core.pages.hoses_left import hose_alerts
 from lowside.core.pages.known import known_context, warnings_of_unit
@@ -46,7 +46,6 @@ from lowside.core.pages.wording import clock_time
 from lowside.core.session import gate
 from lowside.core.session.block import DO_NOT_ADD, WAIT, BlockCode
 from lowside.core.session.entry import find_entry
-from lowside.core.session.hose_charge import conditions_of
 from lowside.core.session.state import (
     Entry,
     State,
@@ -99,7 +98,7 @@ FIGURE_FORMS = ("decide", "record")
 def step_context(screen: Screen, procedure: Procedure, step: Step) -> dict[str, Any]:
     """Part of the context of `field/step.html` (and of `field/charge.html`)."""
     state = screen.state
-    conditions = conditions_of(state, screen.handbook) if with_hoses(procedure, step) else None
+    at = at_hoses(state, screen.handbook, procedure, step)
     latest = latest_reading(state)
     figures: list[dict[str, Any]] = []
     if step.form in FIGURE_FORMS and latest is not None:
@@ -133,12 +132,12 @@ def step_context(screen: Screen, procedure: Procedure, step: Step) -> dict[str, 
             "units": addresses.form(state.sid, "units"),
             "units_line": units_line(state.units),
         },
-        "hoses": _hoses(state, procedure, step, conditions),
-        "hoses_href": addresses.hoses(state.sid, step.id) if conditions is not None else "",
+        "hoses": _hoses(state, at),
+        "hoses_href": addresses.hoses(state.sid, step.id) if at is not None else "",
         "step_alerts": walk_alerts(screen, procedure, step)
         + _step_alerts(screen, step)
         + _hoses_left(screen, step)
-        + _dangers(state, procedure, step, conditions),
+        + _dangers(state, step, at),
         "discard": small_form(screen, "discard", DISCARD_FORM) if is_empty(state) else None,
         "way_out": _way_out(state, procedure, step),
         "undo": undo_context(screen),
@@ -149,31 +148,26 @@ def step_context(screen: Screen, procedure: Procedure, step: Step) -> dict[str, 
 def hoses_context(screen: Screen, procedure: Procedure, step: Step) -> dict[str, Any] | None:
     """Part of the context of `field/hoses.html`; `None` where there is nothing to draw."""
     state = screen.state
-    conditions = conditions_of(state, screen.handbook)
-    if conditions is None:
-        return None
-    panel = hoses_of_step(procedure, conditions, step, size_words(state), state.done, state.units)
-    if panel is None:
+    at = at_hoses(state, screen.handbook, procedure, step)
+    if at is None:
         return None
     return {
         "title": "Hoses: " + step.title,
         "page": "hoses",
         "heading": step.title,
-        "hoses": panel,
+        "hoses": hoses_of_step(at, size_words(state), state.units),
         "back": addresses.step(state.sid, step.id),
     }
 
 
-def _hoses(
-    state: State, procedure: Procedure, step: Step, conditions: Conditions | None
-) -> dict[str, Any] | None:
+def _hoses(state: State, at: AtHoses | None) -> dict[str, Any] | None:
     """The hoses' picture, where the step is one at the hoses and their contents can be known.
 
     Not beside the shots, where every tap counts: there a link leads to it.
     """
-    if conditions is None or step.page == CHARGE_PAGE:
+    if at is None or at.step.page == CHARGE_PAGE:
         return None
-    return picture_of_step(procedure, conditions, step, size_words(state), state.done, state.units)
+    return picture_of_step(at, size_words(state), state.units)
 
 
 def units_line(choice: UnitChoice) -> str:
@@ -193,9 +187,7 @@ def _way_out(state: State, procedure: Procedure, step: Step) -> dict[str, str] |
     return {"href": addresses.step(state.sid, procedure.off_steps[0].id), "label": label}
 
 
-def _dangers(
-    state: State, procedure: Procedure, step: Step, conditions: Conditions | None
-) -> list[dict[str, Any]]:
+def _dangers(state: State, step: Step, at: AtHoses | None) -> list[dict[str, Any]]:
     """What speaks against this step now: a unit that is stopped while the step lets liquid into its
     suction, and what the hose model says at the pressures read last."""
     if state.closed is not None:
@@ -210,8 +202,8 @@ def _dangers(
                 "Wait until the unit runs again, or close out with the unit off (below).",
             )
         )
-    if conditions is not None:
-        for danger in dangers_here(procedure, conditions, step, state.done):
+    if at is not None:
+        for danger in dangers_here(at):
             found.append(alert("stop", "Danger.", danger.sentence, danger.cure))
     return found
 

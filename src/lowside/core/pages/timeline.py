@@ -10,6 +10,7 @@ from lowside.core.numbers.units import IN_WORDS
 from lowside.core.pages import addresses
 from lowside.core.pages.screen import Attempt, Screen
 from lowside.core.pages.wording import clock_seconds, day, ticket_number, title_of
+from lowside.core.session.events import writer_of
 from lowside.core.session.state import STANDS, Entry, State
 
 FIRST_VOID_FORM = 100
@@ -67,7 +68,7 @@ def entry_context(
         "title": _title(procedure, entry),
         "time": clock_seconds(entry.moment),
         "day": day(entry.moment),
-        "device": ticket_number(entry.dev),
+        "device": ticket_number(writer_of(entry.dev)),
         "status": entry.status,
         "mark": _mark(entry),
         "lines": entry_lines(state, entry),

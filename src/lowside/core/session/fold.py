@@ -27,7 +27,7 @@ from lowside.core.numbers.unit_choice import UnitChoice
 from lowside.core.session import shots
 from lowside.core.session.corrections import amendments, voided_by
 from lowside.core.session.cylinder import contents_findings
-from lowside.core.session.events import Event, Moment, elapsed, in_order, moment_of
+from lowside.core.session.events import Event, Moment, elapsed, in_order, moment_of, writer_of
 from lowside.core.session.hose_charge import with_hose_charge
 from lowside.core.session.state import (
     NOT_DECIDED,
@@ -338,13 +338,13 @@ class _Folding:
     def _note_conflict(self, event: Event, data: Mapping[str, str]) -> None:
         if event.kind not in SINGLE_VALUED:
             return
-        earlier = self.writers.get(event.kind)
-        if earlier is not None and earlier[0] != event.dev and dict(earlier[1]) != dict(data):
+        earlier, writer = self.writers.get(event.kind), writer_of(event.dev)
+        if earlier is not None and earlier[0] != writer and dict(earlier[1]) != dict(data):
             self.flags.append(
                 f"Two phones wrote different entries for “{event.kind}”. The later one counts; "
                 "both are on the timeline."
             )
-        self.writers[event.kind] = (event.dev, data)
+        self.writers[event.kind] = (writer, data)
 
     def open_shot(self, event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         if self.shots and self.shots[-1].closed is None:

@@ -13,6 +13,7 @@ from lowside.core.hoses.contents import (
     usual_conditions,
     with_pressures,
 )
+from lowside.core.hoses.run import follow
 from lowside.core.hoses.to_come import ToCome, to_come
 from lowside.core.session.state import (
     State,
@@ -83,7 +84,8 @@ def with_hose_charge(
     conditions = conditions_of(state, handbook)
     if conditions is None:
         return state
-    brings = to_come(procedure, conditions)
+    runs = follow(procedure, conditions)
+    brings = to_come(procedure, runs)
     now_left = _left(brings, list(state.done))
     recovered = now_left if recovers_hoses(state) else 0.0
     readings: list[Taken] = []
@@ -92,6 +94,7 @@ def with_hose_charge(
         readings.append(replace(state.readings[i], hoses_kg=left))
     return replace(
         state,
+        hose_runs=runs,
         readings=tuple(readings),
         hoses_brought_kg=brings.total_kg - now_left,
         hoses_recovered_kg=recovered,

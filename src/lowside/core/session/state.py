@@ -8,6 +8,7 @@ from lowside.core.handbook.fields import Fields
 from lowside.core.handbook.machine import Machine
 from lowside.core.handbook.refrigerants import Refrigerant
 from lowside.core.handbook.system import INVERT, Reading, System, Withdrawal
+from lowside.core.hoses.run import StepRun
 from lowside.core.judging.charge import Assessment
 from lowside.core.judging.findings import Finding
 from lowside.core.numbers.unit_choice import UnitChoice
@@ -206,6 +207,8 @@ class State:
     """What they hold that is recovered instead [kg]."""
     hoses_from_cylinder_kg: float = 0.0
     """What the hoses took from the cylinder for the unit, beside the shots [kg]."""
+    hose_runs: tuple[StepRun, ...] = ()
+    """The procedure followed at the pressures read last; empty before the first reading."""
 
 
 RECOVERS_HOSES = "hoses.recover"

@@ -19,7 +19,7 @@ from lowside.core.pages.screen import Screen
 from lowside.core.pages.ticket import ticket_context
 from lowside.core.pages.timeline import entry_context, typed_lines
 from lowside.core.pages.wording import day, ticket_number
-from lowside.core.session.events import Moment, elapsed
+from lowside.core.session.events import Moment, elapsed, writer_of
 from lowside.core.session.state import Entry, State, sum_of_shots
 from lowside.core.session.unit_history import UnitLine, unit_histories, unit_use_of
 from lowside.store import Quarantined
@@ -158,7 +158,7 @@ def set_aside_context(items: Sequence[Quarantined]) -> dict[str, Any]:
                 "session": ticket_number(item.event.sid),
                 "href": session_href(item.event.sid),
                 "kind": item.event.kind,
-                "device": ticket_number(item.event.dev),
+                "device": ticket_number(writer_of(item.event.dev)),
                 "data": ", ".join(f"{name}: {text}" for name, text in item.event.data.items()),
                 "reason": item.reason,
             }
