@@ -95,7 +95,7 @@ def charge_context(screen: Screen, step: Step) -> dict[str, Any]:
     return {
         "page": "charge",
         "advice": _advice(state, advice),
-        "hose_alerts": hose_alerts(state, advice, False),
+        "hose_alerts": [] if _offers(state, advice) else hose_alerts(state, advice, False),
         "valve": None if running is None else _valve(state, advice, running, now),
         "valve_cautions": cautions_at_valve(screen, step),
         "clock": _clock(state, advice, now),
@@ -170,6 +170,11 @@ def _how(state: State, advice: Advice) -> str:
         return "Let it boil off and settle. Read when the time is up."
     if advice.action == READ:
         return "Wait until stable. Then read all gauges and clamps together."
+    if _offers(state, advice):
+        return (
+            "Keep the low-side manifold valve closed. It takes a recovery machine. Once you choose "
+            "it, the advice may ask for a little more."
+        )
     if advice.action == FINISH and recovers_hoses(state):
         return (
             "Keep both manifold valves closed and the cylinder valve open. Take the final reading, "

@@ -74,7 +74,7 @@ MORE_LABELS: dict[str, str] = {
     "vacuum_held": "What this unit’s papers ask",
     "unit": "Line set, plates, retrofit label",
     "target": "More chart points, limits by this unit’s papers",
-    "tare": "Your instruments: usual ones until you say",
+    "tare": "Your instruments (usual errors are assumed)",
     "cylinder": "Restrictor, pressure check, hose size",
     "reading": "Supply air, current, static pressure",
 }

@@ -8,6 +8,11 @@ from lowside.core.pages.parts import alert
 from lowside.core.session.state import State, recovers_hoses
 
 RECOVER_FORM = "hoses_recover"
+RECOVERY_LEAD = (
+    "Leave the cylinder valve and the red hose as they are: they are the relief. The final reading "
+    "comes first. Then the unit is switched off, and what the hoses hold goes back into the "
+    "cylinder or into a recovery cylinder. You need a recovery machine."
+)
 
 
 def hose_alerts(state: State, advice: Advice, clears: bool) -> list[dict[str, Any]]:
