@@ -310,6 +310,9 @@ FORMS: dict[str, Form] = {
                     hint="Needed when the weights do not agree",
                     longest=1000,
                 ),
+                mass_field(
+                    "hoses_weighed", "Recovered from the hoses, if weighed", "Recovery cylinder"
+                ),
             ),
         ),
         Form(

@@ -134,6 +134,7 @@ class _Folding:
         self.decision: Decision = NOT_DECIDED
         self.decision_reason = ""
         self.explanation = ""
+        self.hoses_weighed_kg: float | None = None
         self.running = True
         self.stopped_at: Moment | None = None
         self.restarted_at: Moment | None = None
@@ -266,6 +267,7 @@ class _Folding:
 
     def explain(self, _event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         self.explanation = fields.texts.get("explanation", "")
+        self.hoses_weighed_kg = fields.numbers.get("hoses_weighed")
 
     def add_note(self, event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         if not fields.problems:
@@ -320,6 +322,7 @@ class _Folding:
             walk=self.walk,
             recovered=tuple(self.recovered),
             shots_before_start=self.shots_before_start,
+            hoses_weighed_kg=self.hoses_weighed_kg,
         )
         if self.handbook is None:
             return state

@@ -204,7 +204,9 @@ class State:
     hoses_brought_kg: float = 0.0
     """What the steps of the close-out done so far cleared from the hoses into the unit [kg]."""
     hoses_recovered_kg: float = 0.0
-    """What they hold that is recovered instead [kg]."""
+    """What they hold that is recovered instead, by the hose model [kg]."""
+    hoses_weighed_kg: float | None = None
+    """The same as weighed [kg]; `None` when nobody did."""
     hoses_from_cylinder_kg: float = 0.0
     """What the hoses took from the cylinder for the unit, beside the shots [kg]."""
     hose_runs: tuple[StepRun, ...] = ()
