@@ -38,7 +38,7 @@ def test_hoses_bring_what_their_volume_holds(
     procedure = handbook.procedures[hardware]
     found = to_come(procedure, follow(procedure, conditions))  # type: ignore[arg-type]
     assert found.total_kg == pytest.approx(kilograms, abs=0.006)
-    assert found.after["end_weight"] == 0.0
+    assert found.after["disconnect"] == 0.0
     assert 0.0 < found.from_cylinder_kg <= 0.033
 
 
@@ -55,11 +55,11 @@ def test_what_the_hoses_hold_is_not_missing_any_more(handbook: Handbook) -> None
 
 def test_no_shot_when_the_hoses_are_enough(handbook: Handbook) -> None:
     state = read(opening(valve_unit()), handbook, 60, 7.0, 1.5)
-    state = read(shoot(state, 100, 0.25), handbook, 1100, 7.0, 3.6)
+    state = read(shoot(state, 100, 0.30), handbook, 1100, 7.0, 4.0)
     assert advise(state, at(1100)).action == ADD
-    enough = holding(state, 0.22)
-    enough = read(enough, handbook, 1200, 7.0, 3.6)
-    found = advise(holding(enough, 0.22), at(1200))
+    enough = holding(state, 0.15)
+    enough = read(enough, handbook, 1200, 7.0, 4.0)
+    found = advise(holding(enough, 0.15), at(1200))
     assert found.action == FINISH
     assert any("It goes in at close-out" in reason for reason in found.reasons)
 

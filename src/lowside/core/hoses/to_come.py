@@ -22,7 +22,8 @@ class ToCome:
     from_cylinder_kg: float
     """What the cylinder lost to the hoses beside the shots, the trace of a purge included."""
     after: Mapping[str, float]
-    """What is still to come once a step of the close-out is done [kg], by the step's id."""
+    """What is still to come once a step of the close-out is done [kg], by the id of a step that
+    turns a valve: caps and weights say nothing, for the unit may have been left by the way out."""
 
 
 def to_come(procedure: Procedure, runs: Sequence[StepRun]) -> ToCome:
@@ -42,7 +43,7 @@ def to_come(procedure: Procedure, runs: Sequence[StepRun]) -> ToCome:
             charging = runs[i].step_id
             filled = 0.0 - runs[i].before.received_kg.get(CYLINDER, 0.0)
             shut = inside
-        elif charging != "":
+        elif charging != "" and runs[i].turns:
             reached[runs[i].step_id] = inside
     if charging == "" or not reached:
         return ToCome(0.0, 0.0, {})

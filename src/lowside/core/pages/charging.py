@@ -22,6 +22,7 @@ from lowside.core.pages import addresses
 from lowside.core.pages.facts import fact, finding_context, finding_contexts
 from lowside.core.pages.figures import figures_of
 from lowside.core.pages.form import full_form, small_form
+from lowside.core.pages.hoses_left import RECOVER_FORM, hose_alerts
 from lowside.core.pages.parts import STOP_FORM
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.step import add_to_reading, cautions_at_valve
@@ -36,6 +37,7 @@ from lowside.core.session.state import (
     added_kg,
     latest_reading,
     open_shot,
+    recovers_hoses,
     scale_after,
     shot_to_weigh,
     sum_of_shots,
@@ -60,6 +62,7 @@ WORDS: dict[AdvisedAction, str] = {
     FINISH: "Charge is right: close out",
 }
 
+RECOVER_WORD = "Add nothing: recover the hoses"
 IS_OPEN = "Valve is open"
 CLOSE_NOW = "Close the valve now"
 
@@ -90,6 +93,7 @@ def charge_context(screen: Screen, step: Step) -> dict[str, Any]:
     return {
         "page": "charge",
         "advice": _advice(state, advice),
+        "hose_alerts": [] if _offers(state, advice) else hose_alerts(state, advice, False),
         "valve": None if running is None else _valve(state, advice, running, now),
         "valve_cautions": cautions_at_valve(screen, step),
         "clock": _clock(state, advice, now),
@@ -145,11 +149,16 @@ def _advice(state: State, advice: Advice) -> dict[str, Any]:
         "action": advice.action,
         "amount": _amount(state, advice),
         "stop": _stop_at(state, advice, state.last_scale_kg) if advice.action == ADD else "",
-        "word": WORDS[advice.action],
+        "word": RECOVER_WORD if _offers(state, advice) else WORDS[advice.action],
         "how": _how(state, advice),
         "reason": advice.reasons[0] if state.running else "",
         "more": list(advice.reasons[1:]) if state.running else [],
     }
+
+
+def _offers(state: State, advice: Advice) -> bool:
+    """Whether the next thing is to choose that the hoses are recovered."""
+    return advice.action == FINISH and advice.recover_hoses and not recovers_hoses(state)
 
 
 def _how(state: State, advice: Advice) -> str:
@@ -165,6 +174,16 @@ def _how(state: State, advice: Advice) -> str:
         return "Let it boil off and settle. Read when the time is up."
     if advice.action == READ:
         return "Wait until stable. Then read all gauges and clamps together."
+    if _offers(state, advice):
+        return (
+            "Keep the low-side manifold valve closed. It takes a recovery machine. Once you choose "
+            "it, the advice may ask for a little more."
+        )
+    if advice.action == FINISH and recovers_hoses(state):
+        return (
+            "Keep both manifold valves closed and the cylinder valve open. Take the final reading, "
+            "then recover what the hoses hold."
+        )
     if advice.action == FINISH:
         return "Keep the low-side manifold valve closed. Go on to the close-out."
     if advice.action == WEIGH_IN:
@@ -337,6 +356,8 @@ def _finish(screen: Screen, step: Step, advice: Advice) -> dict[str, Any] | None
     state = screen.state
     if state.closed is not None or open_shot(state) is not None or step.id in state.done:
         return None
+    if _offers(state, advice):
+        return small_form(screen, "done", FINISH_FORM, step.id, button="No machine: close out")
     if advice.action in CLOSING or not state.running:
         return None
     return small_form(screen, "done", FINISH_FORM, step.id, button="Stop adding, close out")
@@ -378,6 +399,9 @@ def _thumb(
         thumb["reading"] = ""
         thumb["shot_style"] = "secondary"
         thumb["close_out"] = small_form(screen, "done", CLOSE_OUT_FORM, step.id, button="Close out")
+        if _offers(state, advice):
+            back = addresses.current(state.sid)
+            thumb["close_out"] = small_form(screen, RECOVER_FORM, CLOSE_OUT_FORM, back=back)
     elif advice.action != ADD or not can_shoot:
         thumb["reading_style"] = "primary"
         thumb["shot_style"] = "secondary"

@@ -7,6 +7,7 @@ from lowside.core.session.state import State
 MORE_FIELDS: dict[str, tuple[str, ...]] = {
     "pressure_test": ("test_asked", "test_asked_held"),
     "vacuum_held": ("vacuum_limit", "vacuum_limit_time"),
+    "tare": ("gauges", "clamps", "wet_bulb_by"),
     "unit": (
         "line_length",
         "line_included",
@@ -69,6 +70,7 @@ MORE_LABELS: dict[str, str] = {
     "vacuum_held": "What this unit’s papers ask",
     "unit": "Line set, plates, retrofit label",
     "target": "Points of this unit’s own chart, limits by its papers",
+    "tare": "Your instruments (usual errors are assumed)",
     "cylinder": "Restrictor, pressure check, hose size",
     "reading": "Supply air, current, static pressure",
 }

@@ -23,7 +23,7 @@ from lowside.core.pages.wording import duration
 from lowside.core.session.events import elapsed
 from lowside.core.session.flammability import FLAMMABLE_QUESTIONS, questions_for
 from lowside.core.session.last_visit import newest
-from lowside.core.session.state import GROSS, STANDS, Entry, State
+from lowside.core.session.state import GROSS, STANDS, Entry, State, recovers_hoses
 
 ONE_AT_A_TIME = ("reading", "final_reading", "note", "shot_open", "shot_close", "shot_weigh")
 """Forms that record something new each time, so what was entered last is not filled in again."""
@@ -270,6 +270,8 @@ def asked_of(state: State, field: Field) -> bool:
     if field.name in FLAMMABLE_QUESTIONS:
         asked = field.name in questions_for(state.refrigerant)
         return asked or state.checks.get(field.name, "") != ""
+    if field.name == "hoses_weighed":
+        return recovers_hoses(state)
     if field.name != "microchannel_papers":
         return True
     return state.unit_texts.get("coil", "") == "microchannel"

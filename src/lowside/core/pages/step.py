@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from typing import Any
 
+from lowside.core.advice.advice import advise
 from lowside.core.handbook.forms import FORMS
 from lowside.core.handbook.procedure import (
     CHARGE_PAGE,
@@ -35,6 +36,7 @@ from lowside.core.pages.hoses import (
     size_words,
     way_out_is_open,
 )
+from lowside.core.pages.hoses_left import hose_alerts
 from lowside.core.pages.known import known_context, warnings_of_unit
 from lowside.core.pages.parts import WITH_THE_UNIT_RUNNING, alert, block_alert
 from lowside.core.pages.screen import Screen
@@ -84,7 +86,15 @@ fire, vacuum) are in full at every act they belong to. Our choice."""
 AT_AN_OPEN_VALVE = ("slugging", "cold_burn", "flammable_charge")
 """Cautions of the act at hand while liquid is fed."""
 
-ONE_TAP = ("done", "system_stopped", "system_started", "shot_close", "shot_unweighed", "hold")
+ONE_TAP = (
+    "done",
+    "hoses_recover",
+    "system_stopped",
+    "system_started",
+    "shot_close",
+    "shot_unweighed",
+    "hold",
+)
 """Forms that are only their button."""
 
 FIGURE_FORMS = ("decide", "record")
@@ -143,6 +153,7 @@ def step_context(screen: Screen, procedure: Procedure, step: Step) -> dict[str, 
         "hoses_href": addresses.hoses(state.sid, step.id) if at is not None else "",
         "step_alerts": walk_alerts(screen, procedure, step)
         + _step_alerts(screen, procedure, step)
+        + _hoses_left(screen, step)
         + _dangers(state, step, at),
         "discard": small_form(screen, "discard", DISCARD_FORM) if is_empty(state) else None,
         "way_out": _way_out(state, procedure, step),
@@ -248,6 +259,14 @@ def _dangers(state: State, step: Step, at: AtHoses | None) -> list[dict[str, Any
         for danger in dangers_here(at):
             found.append(alert("stop", "Danger.", danger.sentence, danger.cure))
     return found
+
+
+def _hoses_left(screen: Screen, step: Step) -> list[dict[str, Any]]:
+    """At the steps that clear the hoses into the unit: whether that is right on this one."""
+    opens = [one for one in step.actions if one.to == OPEN]
+    if step.stage != "Close out" or not opens or not screen.state.shots:
+        return []
+    return hose_alerts(screen.state, advise(screen.state, screen.now), True)
 
 
 def _opens_low_side(step: Step) -> bool:

@@ -273,4 +273,6 @@ def _basis(state: State, handbook: Handbook) -> str:
     basis = "Judged by property tables " + handbook.version
     if recorded not in ("", handbook.version):
         basis = basis + "; the session began with " + recorded
+    if state.scale is not None and "" in (state.scale.gauges, state.scale.clamps):
+        basis = basis + ". Gauges or clamps not said: usual errors were assumed"
     return basis + ". The manufacturer’s instructions and the law where you work come first."

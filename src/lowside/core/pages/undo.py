@@ -20,6 +20,7 @@ UNDONE = (
     "step.done",
     "reading.taken",
     "reading.final",
+    "hoses.recover",
     "system.stopped",
     "system.started",
     "hold.started",

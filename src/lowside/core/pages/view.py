@@ -31,6 +31,7 @@ from lowside.core.pages.addresses import (
 from lowside.core.pages.charging import charge_context
 from lowside.core.pages.form import amend_form, full_form
 from lowside.core.pages.home import home_context
+from lowside.core.pages.hoses_left import RECOVER_FORM, RECOVERY_LEAD
 from lowside.core.pages.parts import alerts, head, tools
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.step import add_to_reading, hoses_context, step_context
@@ -136,7 +137,7 @@ def _form_page(screen: Screen, address: Address, context: dict[str, Any]) -> Pag
         "title": title,
         "page": "form",
         "heading": title,
-        "lead": "",
+        "lead": RECOVERY_LEAD if address.about == RECOVER_FORM else "",
         "reading_href": add_to_reading(screen.state) if address.about == "reading" else "",
         "form": full_form(screen, address.about, PAGE_FORM, "", back),
         "back": back,

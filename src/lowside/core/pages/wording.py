@@ -22,6 +22,7 @@ TITLES: dict[str, str] = {
     "shot.closed": "Shot ended",
     "shot.weighed": "Shot weighed",
     "shot.unweighed": "Shot not weighed",
+    "hoses.recover": "Recover the hoses",
     "system.stopped": "Unit stopped",
     "system.started": "Unit running again",
     "hold.started": "Hold begun",

@@ -15,7 +15,13 @@ from lowside.core.hoses.contents import (
 )
 from lowside.core.hoses.run import follow
 from lowside.core.hoses.to_come import ToCome, to_come
-from lowside.core.session.state import State, Taken, latest_reading, withdrawal_of
+from lowside.core.session.state import (
+    State,
+    Taken,
+    latest_reading,
+    recovers_hoses,
+    withdrawal_of,
+)
 
 
 def conditions_of(state: State, handbook: Handbook) -> Conditions | None:
@@ -80,15 +86,18 @@ def with_hose_charge(
         return state
     runs = follow(procedure, conditions)
     brings = to_come(procedure, runs)
+    now_left = _left(brings, list(state.done))
+    recovered = now_left if recovers_hoses(state) else 0.0
     readings: list[Taken] = []
     for i in range(len(state.readings)):
-        left = _left(brings, done_before[i])
+        left = max(_left(brings, done_before[i]) - recovered, 0.0)
         readings.append(replace(state.readings[i], hoses_kg=left))
     return replace(
         state,
         hose_runs=runs,
         readings=tuple(readings),
-        hoses_brought_kg=brings.total_kg - _left(brings, list(state.done)),
+        hoses_brought_kg=brings.total_kg - now_left,
+        hoses_recovered_kg=recovered,
         hoses_from_cylinder_kg=brings.from_cylinder_kg,
     )
 

@@ -15,6 +15,7 @@ BY_ONE_TAP = (
     "shot_unweighed",
     "system_started",
     "hold",
+    "hoses_recover",
 )
 """Forms that one tap can send and that say something was done at the unit. “The unit has stopped”
 is not one: it is never too early."""
