@@ -123,6 +123,7 @@ addEventListener("click", (event) => {
   }
   show(document);
   if (mode === "aloud") read_aloud();
+  else scrollTo(0, 0);
 });
 
 for (const kind of ["pointerdown", "click", "keydown"]) addEventListener(kind, wake, true);

@@ -35,11 +35,16 @@ def begin(browser: Browser) -> str:
 
 def make(browser: Browser, move: Move) -> None:
     """Fill in one form and send it."""
-    browser.wait(ARRIVED)
-    if move.form == "reconcile" and not move.typed and browser.count(_form(move)) == 0:
-        return  # Weights that agree are saved with the end weight.
+    if is_saved(browser, move):
+        return
     reach(browser, move)
     send(browser, move)
+
+
+def is_saved(browser: Browser, move: Move) -> bool:
+    """Whether the form before saved this one too: weights that agree need nothing typed."""
+    browser.wait(ARRIVED)
+    return move.form == "reconcile" and not move.typed and browser.count(_form(move)) == 0
 
 
 def reach(browser: Browser, move: Move) -> None:
