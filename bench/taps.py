@@ -112,7 +112,7 @@ def main() -> int:
     print(LESSON)
     met = say("practice, to the first valve", practice(handbook)) and met
     print("All goals are met." if met else "NOT all goals are met.")
-    return 0
+    return 0 if met else 1
 
 
 if __name__ == "__main__":
