@@ -3,26 +3,31 @@
 Its line in lists, and one row for each thing that another session's page asks of it. A page then
 reads a few rows where it would have to fold every session of a cylinder or a unit.
 
-When a row changes its shape, or the rules that make it change, raise `lowside.store.index.FORMAT`:
-the next start then makes all rows again.
+When the rules that make the rows change, the next start makes all rows again: `rows_version` has a
+digest of their sources.
 """
 
+import hashlib
 import json
 from collections.abc import Sequence
+from dataclasses import astuple, replace
+from functools import cache
+from pathlib import Path
 from typing import Any
 
 from lowside.core.handbook.fields import Fields
 from lowside.core.judging.charge import assess
 from lowside.core.office.cylinders import About, Use, abouts_of, uses_of
-from lowside.core.office.flags import Flag
-from lowside.core.office.summary import Summary, summary_of
+from lowside.core.office.flags import BESIDE, Flag, flags_beside, in_order
+from lowside.core.office.month import MonthLine, month_line
+from lowside.core.office.summary import Summary, needs_look, summary_of
 from lowside.core.session.events import Event, Moment
 from lowside.core.session.fold import fold
 from lowside.core.session.last_visit import LastVisit, visit_of
-from lowside.core.session.ledger import CylinderUse, label_key, use_of
+from lowside.core.session.ledger import ROUNDING_KG, CylinderUse, label_key, use_of
 from lowside.core.session.state import State, added_kg, latest_reading
 from lowside.library import load_handbook
-from lowside.store.outline import Derived, Outline
+from lowside.store.outline import Beside, Derived, Outline, RowRules, RuledOutliner
 
 USE = "cylinder use"
 """Key: the cylinder's label as the ledger compares it. Value: a `CylinderUse`."""
@@ -35,13 +40,21 @@ LOOK = "look"
 SEEN = "seen"
 """The same of a session that was signed off."""
 ANY = "any"
+TOP_UP = "top-up"
+"""Key: `visit_key`. Value: the `Moment` a session began that added to its unit."""
+MONTH = "month"
+"""Key: "". Value: a `MonthLine`; every session has one."""
 CYLINDER = "cylinder"
 """Key: `cylinder_key`. Value: a `Use` of a cylinder of either kind."""
 ABOUT_CYLINDER = "about cylinder"
 """Key: `cylinder_key`. Value: what the office wrote of it."""
 
 
-def outline(events: Sequence[Event]) -> Outline:
+SOURCES = ("core/numbers", "core/handbook", "core/hoses", "core/judging", "core/session")
+"""Rooms whose rules are in the rows, beside `core/office` and this module."""
+
+
+def outline_from(events: Sequence[Event]) -> Outline:
     """A session's line in the index, and its rows. Its last reading is judged."""
     return outline_of(fold(events))
 
@@ -94,7 +107,13 @@ def summary_from(text: str) -> Summary:
     """The value of a row of the kind SUMMARY."""
     value = _with_moments(json.loads(text), "started", "closed")
     value["flags"] = tuple(Flag(**flag) for flag in value["flags"])
+    value["seen"] = None if value["seen"] is None else tuple(value["seen"])
     return Summary(**value)
+
+
+def month_line_from(text: str) -> MonthLine:
+    """The value of a row of the kind MONTH."""
+    return MonthLine(*json.loads(text))
 
 
 def cylinder_use_from(text: str) -> Use:
@@ -124,10 +143,9 @@ def _office_rows(state: State) -> list[Derived]:
         last = assess(state.system, latest.reading, handbook)
     summary = summary_of(state, last, handbook.version)
     rows = [Derived(SUMMARY, "", _text(summary))]
-    if summary.flags:
-        kind = LOOK if summary.signed_off == "" else SEEN
-        codes = dict.fromkeys(flag.code for flag in summary.flags)
-        rows.extend(Derived(kind, code, "") for code in (ANY, *codes))
+    if summary.added_kg > ROUNDING_KG and state.started is not None and summary.site != "":
+        key = visit_key(summary.site, summary.unit_label)
+        rows.append(Derived(TOP_UP, key, _text(state.started)))
     for use in uses_of(state):
         key = cylinder_key(use.kind, use.weighed.label)
         rows.append(Derived(CYLINDER, key, _text(use)))
@@ -136,6 +154,52 @@ def _office_rows(state: State) -> list[Derived]:
         rows.append(Derived(ABOUT_CYLINDER, key, _text(about)))
     return rows
 
+
+def finished(rows: Sequence[Derived], beside: Beside) -> Sequence[Derived]:
+    """A session's rows with the flags that other sessions raise, and what follows from flags."""
+    kept = [row for row in rows if row.kind not in (LOOK, SEEN, MONTH)]
+    place = next((i for i, row in enumerate(kept) if row.kind == SUMMARY), None)
+    if place is None:
+        return kept  # practice
+    own = {row.kind: row.value for row in kept}
+    uses = None
+    if USE in own and USE in beside.before:
+        uses = (use_from(beside.before[USE]), use_from(own[USE]))
+    topped_up = None
+    if TOP_UP in own and TOP_UP in beside.before:
+        topped_up = _moment(json.loads(beside.before[TOP_UP]))
+    summary = summary_from(own[SUMMARY])
+    flags = [flag for flag in summary.flags if flag.code not in BESIDE]
+    flags.extend(flags_beside(uses, topped_up, beside.aside, beside.unread))
+    summary = replace(summary, flags=in_order(flags))
+    kept[place] = Derived(SUMMARY, "", _text(summary))
+    kept.append(Derived(MONTH, "", _text(astuple(month_line(summary)))))
+    if flags:
+        kind = LOOK if needs_look(summary) else SEEN
+        codes = dict.fromkeys(flag.code for flag in summary.flags)
+        kept.extend(Derived(kind, code, "") for code in (ANY, *codes))
+    return kept
+
+
+@cache
+def rows_version() -> str:
+    """Changes with the rules that the rows are made by, and with the property tables."""
+    here = Path(__file__).parent
+    files = [Path(__file__), *(here / "data").glob("*.json")]
+    for room in (*SOURCES, "core/office"):
+        files += (here / room).glob("*.py")
+    digest = hashlib.sha256(load_handbook().version.encode())
+    for file in sorted(files):
+        digest.update(file.name.encode() + b"\0" + file.read_bytes() + b"\0")
+    return digest.hexdigest()[:16]
+
+
+def _row_rules() -> RowRules:
+    return RowRules((USE, TOP_UP), finished, rows_version())
+
+
+outline = RuledOutliner(outline_from, _row_rules)
+"""Makes a session's line in the index and its rows; given to `Store.open`."""
 
 _encode = json.JSONEncoder(
     ensure_ascii=False, separators=(",", ":"), sort_keys=True, default=vars

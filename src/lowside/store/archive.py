@@ -17,6 +17,7 @@ from lowside.store import durable
 from lowside.store.errors import StoreError
 from lowside.store.index import INDEX_FILE
 from lowside.store.lock import LOCK_FILE
+from lowside.store.opening import DAMAGED
 
 MANIFEST = "lowside-backup.json"
 FORMAT = 1
@@ -25,6 +26,7 @@ LEFT_OUT = (
     INDEX_FILE + "-wal",
     INDEX_FILE + "-shm",
     INDEX_FILE + "-journal",
+    INDEX_FILE + DAMAGED,
     LOCK_FILE,
 )
 

@@ -30,6 +30,14 @@ _NAME = re.compile(r"[A-Za-z0-9._-]{1,64}", re.ASCII)
 _FIELDS = (
     "sid", "dev", "seq", "eid", "hlc", "at", "tz", "mono", "run", "kind", "data", "schema",
 )  # fmt: skip
+_WHOLE = (
+    ("seq", 1, LARGEST_INTEGER),
+    ("at", 0, LARGEST_INTEGER),
+    ("tz", -1440, 1440),
+    ("mono", 0, LARGEST_INTEGER),
+    ("schema", 1, LARGEST_INTEGER),
+)
+"""Fields that are whole numbers, with the lowest and the highest of each."""
 _ALL_FIELDS = frozenset(_FIELDS)
 _SURROGATE = re.compile("[\ud800-\udfff]")
 
@@ -113,13 +121,7 @@ def _why_fields_malformed(event: Event) -> str:
             )
     if not isinstance(event.hlc, str) or _HLC.fullmatch(event.hlc) is None:
         return f"“{_shown(event.hlc)}” is not a clock value the order of entries can rest on."
-    for name, lowest, highest in (
-        ("seq", 1, LARGEST_INTEGER),
-        ("at", 0, LARGEST_INTEGER),
-        ("tz", -1440, 1440),
-        ("mono", 0, LARGEST_INTEGER),
-        ("schema", 1, LARGEST_INTEGER),
-    ):
+    for name, lowest, highest in _WHOLE:
         value = getattr(event, name)
         if type(value) is not int or not lowest <= value <= highest:
             return (

@@ -3,31 +3,61 @@
 import os
 import secrets
 import sqlite3
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import replace
+from dataclasses import fields, replace
 from pathlib import Path
+from typing import Any
 
 from lowside.core.session.events import Event
+from lowside.store import derived_rows, unit_rows
 from lowside.store.cursor import START, link
+from lowside.store.derived_rows import DerivedRows
 from lowside.store.durable import OWNER_ONLY
-from lowside.store.index_tables import COLUMNS, LISTED, SCHEMA
 from lowside.store.logs import Log
-from lowside.store.outline import Derived, Listed, Outline, Stamp, key_of, unit_key
-from lowside.store.selection import KEYS_IN_ORDER, UNITS_IN_ORDER, Place, Selection, query_of
+from lowside.store.outline import Derived, Listed, Outline, RowRules, Stamp, key_of, unit_key
+from lowside.store.reader import Mark, Told
+from lowside.store.selection import Place, Selection, query_of
 from lowside.store.ulid import ulid_ms
 
 INDEX_FILE = "index.sqlite"
-FORMAT = "3"
-NO_UNIT = unit_key("", "")
-"""Of a session that names no unit yet."""
-_LATEST = 1 << 62
-"""A begin that no session has yet [ms]."""
+FORMAT = "4"
+"""Of the tables below. What the rows say has a version of its own, that of their maker."""
+CHECKED_AT_ONCE = 32_000_000
+"""An index of so many bytes is looked through before it is used, in about 0.1 s. A larger one is
+looked through beside the work: see `lowside.store.opening`."""
 _NO_DATABASE = (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)
 
 
 class UnusableIndexError(sqlite3.DatabaseError):
     """The file is no index of this version. It holds nothing that the logs do not."""
+
+
+_COLUMNS = tuple(field.name for field in fields(Outline) if field.name != "derived")
+
+_SCHEMA = f"""
+CREATE TABLE facts (name TEXT PRIMARY KEY, value TEXT NOT NULL);
+CREATE TABLE sessions (
+  sid TEXT PRIMARY KEY, size INTEGER NOT NULL, mtime_ns INTEGER NOT NULL,
+  damaged INTEGER NOT NULL, events INTEGER NOT NULL, last_hlc TEXT NOT NULL,
+  begun INTEGER NOT NULL, words TEXT NOT NULL, cylinder_key TEXT NOT NULL, unit_key TEXT NOT NULL,
+  {", ".join(_COLUMNS)}
+);
+CREATE INDEX by_begun ON sessions (begun DESC, sid DESC);
+CREATE INDEX by_cylinder ON sessions (cylinder_key, begun DESC, sid DESC);
+CREATE INDEX by_unit ON sessions (unit_key, begun DESC, sid DESC);
+CREATE INDEX by_added ON sessions (added_kg DESC, begun DESC, sid DESC);
+CREATE INDEX open_by_begun ON sessions (begun DESC, sid DESC) WHERE closed IS NULL;
+CREATE INDEX by_last_hlc ON sessions (last_hlc);
+CREATE INDEX by_damage ON sessions (sid) WHERE damaged > 0;
+CREATE TABLE arrivals (
+  n INTEGER PRIMARY KEY AUTOINCREMENT, sid TEXT NOT NULL, dev TEXT NOT NULL, seq INTEGER NOT NULL,
+  chain TEXT NOT NULL,
+  UNIQUE (sid, dev, seq)
+);
+{derived_rows.SCHEMA}{unit_rows.SCHEMA}"""
+
+_LISTED = f"SELECT sid, events, last_hlc, begun, {', '.join(_COLUMNS)} FROM sessions"
 
 
 class Index:
@@ -38,7 +68,14 @@ class Index:
         sqlite3.Error: it cannot be used now, as when the disk is full.
     """
 
-    def __init__(self, path: Path | None) -> None:
+    def __init__(self, path: Path | None, rules: RowRules, spills: bool = False) -> None:
+        """
+        Args:
+            path: of the file; without one the index ends with its connection.
+            rules: of the derived rows.
+            spills: let one without a path take room on the disk, and not only memory.
+        """
+        self._rules = rules
         if path is not None and path.exists() and not path.is_file():
             raise UnusableIndexError("not a file")
         if path is not None:
@@ -49,29 +86,44 @@ class Index:
                 raise sqlite3.OperationalError(str(error)) from error
         # The connection crosses threads, always under the store's lock.
         self._db = sqlite3.connect(
-            ":memory:" if path is None else path, check_same_thread=False, isolation_level=None
+            path if path is not None else "" if spills else ":memory:",
+            check_same_thread=False,
+            isolation_level=None,
         )
+        self.rows = DerivedRows(self._db, rules)
         try:
-            self._prepare(is_new=path is None or path.stat().st_size == 0)
+            self._prepare(path)
         except sqlite3.DatabaseError as error:
             self._db.close()
             if getattr(error, "sqlite_errorcode", 0) & 0xFF in _NO_DATABASE:
                 raise UnusableIndexError(*error.args) from error
             raise
 
-    def _prepare(self, is_new: bool) -> None:
+    def _prepare(self, path: Path | None) -> None:
+        is_new = path is None or path.stat().st_size == 0
         self._db.execute("PRAGMA journal_mode = WAL")
         self._db.execute("PRAGMA synchronous = NORMAL")
         if is_new:
-            self._db.executescript("BEGIN;" + SCHEMA)
+            self._db.executescript("BEGIN;" + _SCHEMA)
             self._db.execute("INSERT INTO facts VALUES ('format', ?)", (FORMAT,))
             self._db.execute("INSERT INTO facts VALUES ('epoch', ?)", (secrets.token_hex(8),))
+            self._db.execute("INSERT INTO facts VALUES ('rules', ?)", (self._rules.version or "",))
             self._db.execute("COMMIT")
         if not self._has_facts() or self._fact("format") != FORMAT:
             raise UnusableIndexError("of another format")
-        if self._db.execute("PRAGMA quick_check").fetchone()[0] != "ok":
+        if (path is None or path.stat().st_size <= CHECKED_AT_ONCE) and not is_sound(self._db):
             raise UnusableIndexError("damaged")
         self.epoch = self._fact("epoch")
+        if self._rules.version not in (None, self._fact("rules")):
+            self._forget_rows()
+
+    def _forget_rows(self) -> None:
+        """What other rules made is made again from the logs. The order of arrival stays."""
+        with self.transaction():
+            self._db.execute("DELETE FROM derived")
+            self._db.execute("UPDATE sessions SET size = -1")
+            version = self._rules.version
+            self._db.execute("UPDATE facts SET value = ? WHERE name = 'rules'", (version,))
 
     def close(self) -> None:
         self._db.close()
@@ -93,6 +145,10 @@ class Index:
         rows = self._db.execute("SELECT sid, size, mtime_ns FROM sessions")
         return {sid: Stamp(size, mtime_ns) for sid, size, mtime_ns in rows}
 
+    def sids(self) -> set[str]:
+        """Every session it knows."""
+        return {sid for (sid,) in self._db.execute("SELECT sid FROM sessions")}
+
     def damaged(self) -> list[str]:
         """Sessions with lines that could not be read."""
         rows = self._db.execute("SELECT sid FROM sessions WHERE damaged > 0 ORDER BY sid")
@@ -103,7 +159,7 @@ class Index:
         self.epoch = secrets.token_hex(8)
         self._db.execute("UPDATE facts SET value = ? WHERE name = 'epoch'", (self.epoch,))
 
-    def put(self, log: Log, outline: Outline, stamp: Stamp) -> int:
+    def put(self, log: Log | Told, outline: Outline, stamp: Stamp) -> int:
         """Index a log as it is now. Known events keep their place in the arrivals.
 
         Returns
@@ -120,7 +176,8 @@ class Index:
             self._db.execute(
                 "DELETE FROM arrivals WHERE sid = ? AND dev = ? AND seq = ?", (log.sid, dev, seq)
             )
-        self._add(log, [e for e in log.events if (e.dev, e.seq) not in known], outline, stamp)
+        fresh = [event for event in log.events if (event.dev, event.seq) not in known]
+        self._add(log, fresh, outline, stamp)
         return len(lost)
 
     def add(self, log: Log, fresh: Sequence[Event], outline: Outline, stamp: Stamp) -> None:
@@ -133,9 +190,22 @@ class Index:
         ]
         self._add(log, unknown, outline, stamp)
 
-    def _add(self, log: Log, fresh: Sequence[Event], outline: Outline, stamp: Stamp) -> None:
+    def note_aside(self, counts: Mapping[str, int]) -> None:
+        """Note how many entries of each session were set aside."""
+        noted = dict(self._db.execute("SELECT sid, n FROM aside").fetchall())
+        for sid in sorted(noted.keys() | counts.keys()):
+            if noted.get(sid, 0) != counts.get(sid, 0):
+                self._db.execute(
+                    "INSERT OR REPLACE INTO aside VALUES (?, ?)", (sid, counts.get(sid, 0))
+                )
+                self.rows.again(sid)
+
+    def _add(
+        self, log: Log | Told, fresh: Sequence[Event | Mark], outline: Outline, stamp: Stamp
+    ) -> None:
         self._add_arrivals(fresh)
-        begun = outline.started if outline.started is not None else ulid_ms(log.sid)
+        begun = outline.started if outline.started is not None else ulid_ms(log.sid) or 0
+        key = unit_key(outline.site, outline.unit_label)
         row = (
             log.sid,
             stamp.size,
@@ -146,21 +216,20 @@ class Index:
             begun,
             _words(log.sid, outline),
             key_of(outline.cylinder),
-            unit_key(outline.site, outline.unit_label),
-            *(getattr(outline, name) for name in COLUMNS),
+            key,
+            *(getattr(outline, name) for name in _COLUMNS),
         )
+        keys = self._unit_keys(log.sid) | {key}
         marks = ", ".join("?" * len(row))
         self._db.execute(f"INSERT OR REPLACE INTO sessions VALUES ({marks})", row)
-        self._db.execute("DELETE FROM derived WHERE sid = ?", (log.sid,))
-        self._db.executemany(
-            "INSERT INTO derived (kind, key, begun, sid, place, value) VALUES (?, ?, ?, ?, ?, ?)",
-            [
-                (one.kind, one.key, begun, log.sid, place, one.value)
-                for place, one in enumerate(outline.derived)
-            ],
-        )
+        self.rows.put(log.sid, begun, outline.derived)
+        unit_rows.count_again(self._db, keys)
 
-    def _add_arrivals(self, fresh: Sequence[Event]) -> None:
+    def _unit_keys(self, sid: str) -> set[str]:
+        rows = self._db.execute("SELECT unit_key FROM sessions WHERE sid = ?", (sid,))
+        return {key for (key,) in rows}
+
+    def _add_arrivals(self, fresh: Sequence[Event | Mark]) -> None:
         chain = self.chain_at(self.head())
         rows = []
         for event in fresh:
@@ -198,8 +267,10 @@ class Index:
 
     def remove(self, sid: str) -> None:
         """Forget a session whose log is gone."""
+        keys = self._unit_keys(sid)
         self._db.execute("DELETE FROM sessions WHERE sid = ?", (sid,))
-        self._db.execute("DELETE FROM derived WHERE sid = ?", (sid,))
+        self.rows.remove(sid)
+        unit_rows.count_again(self._db, keys)
         self._db.execute("DELETE FROM arrivals WHERE sid = ?", (sid,))
 
     def last_hlc(self) -> str:
@@ -232,14 +303,14 @@ class Index:
         if before is not None:
             conditions.append("(begun, sid) < (?, ?)")
         return self._list(
-            f"{LISTED} WHERE {' AND '.join(conditions)} ORDER BY begun DESC, sid DESC LIMIT ?",
+            f"{_LISTED} WHERE {' AND '.join(conditions)} ORDER BY begun DESC, sid DESC LIMIT ?",
             (*words, *(before or ()), _every(limit)),
         )
 
     def with_key(self, column: str, key: str, other_than: str, limit: int | None) -> list[Listed]:
         """Sessions whose "cylinder_key" or "unit_key" is this, newest first; no practice."""
         return self._list(
-            f"{LISTED} WHERE events > 0 AND NOT practice AND {column} = ? AND sid != ? "
+            f"{_LISTED} WHERE events > 0 AND NOT practice AND {column} = ? AND sid != ? "
             "ORDER BY begun DESC, sid DESC LIMIT ?",
             (key, other_than, _every(limit)),
         )
@@ -274,22 +345,11 @@ class Index:
         row = self._db.execute("SELECT chain FROM arrivals WHERE n = ?", (n,)).fetchone()
         return "" if row is None else str(row[0])
 
-    def derived(
-        self, kind: str, key: str, before: int | None, other_than: str, limit: int | None
-    ) -> list[str]:
-        """Values of the rows of this kind and key, the newest sessions first."""
-        rows = self._db.execute(
-            "SELECT value FROM derived WHERE kind = ? AND key = ? AND begun < ? AND sid != ? "
-            "ORDER BY begun DESC, sid DESC LIMIT ?",
-            (kind, key, _LATEST if before is None else before, other_than, _every(limit)),
-        )
-        return [value for (value,) in rows]
-
     def selected(
         self, selection: Selection, kind: str, after: Place | None, limit: int
     ) -> list[tuple[Listed, str]]:
         """Sessions of a selection in its order, each with the value of its row of this kind."""
-        names = ("sid", "events", "last_hlc", "begun", *COLUMNS)
+        names = ("sid", "events", "last_hlc", "begun", *_COLUMNS)
         columns = ", ".join("s." + name for name in names)
         text, values = query_of(selection, columns, kind, after, limit)
         return [
@@ -299,28 +359,14 @@ class Index:
 
     def one(self, sid: str) -> Listed | None:
         """The session with this identifier."""
-        found = self._list(f"{LISTED} WHERE sid = ?", (sid,))
+        found = self._list(f"{_LISTED} WHERE sid = ?", (sid,))
         return found[0] if found else None
 
-    def counts(self, kind: str) -> dict[str, int]:
-        """How many rows of this kind each key has."""
-        rows = self._db.execute(
-            "SELECT key, count(*) FROM derived WHERE kind = ? GROUP BY key", (kind,)
-        )
-        return dict(rows.fetchall())
-
-    def keys(self, kind: str, after: str, limit: int | None) -> list[str]:
-        """Keys of this kind in their order, those after `after`."""
-        rows = self._db.execute(KEYS_IN_ORDER, (kind, after, _every(limit)))
-        return [key for (key,) in rows]
-
     def units(
-        self, after: str, limit: int, least_adding: int
+        self, after: str, limit: int, repeated: bool
     ) -> list[tuple[str, str, str, int, int, float, int]]:
-        """Units in the order of site and label: key, site, label, sessions, those that added,
-        sum added [kg], last begun [ms]; only those with so many sessions that added."""
-        values = (max(after, NO_UNIT), least_adding, limit)
-        return self._db.execute(UNITS_IN_ORDER, values).fetchall()
+        """As `unit_rows.units`."""
+        return unit_rows.units(self._db, after, limit, repeated)
 
     def contents(self) -> tuple[list[Listed], set[tuple[str, str, int]]]:
         """Everything that must equal a rebuilt index. The order of arrival may differ."""
@@ -330,7 +376,7 @@ class Index:
             "SELECT sid, kind, key, value FROM derived ORDER BY sid, place"
         ):
             rows.setdefault(sid, []).append(Derived(*row))
-        listed = self._list(f"{LISTED} ORDER BY sid", ())
+        listed = self._list(f"{_LISTED} ORDER BY sid", ())
         return [
             replace(one, outline=replace(one.outline, derived=tuple(rows.get(one.sid, ()))))
             for one in listed
@@ -341,6 +387,10 @@ class Index:
             Listed(sid, _outline(outline), events, last_hlc, begun)
             for sid, events, last_hlc, begun, *outline in self._db.execute(query, tuple(values))
         ]
+
+    def query(self, text: str, values: Sequence[object] = ()) -> list[Any]:
+        """For `lowside.store.comparing`."""
+        return self._db.execute(text, tuple(values)).fetchall()
 
     def _has_facts(self) -> bool:
         found = self._db.execute("SELECT 1 FROM sqlite_master WHERE name = 'facts'").fetchone()
@@ -353,50 +403,9 @@ class Index:
         return str(row[0])
 
 
-def open_index(path: Path | None) -> Index:
-    """The index at `path`, made again when it cannot be used; in memory without a path.
-
-    Raises
-        sqlite3.Error: the disk does not let it be written.
-    """
-    try:
-        return Index(path)
-    except UnusableIndexError:
-        if path is None:
-            raise
-        # The index is derived from the logs, so nothing is lost with it.
-        try:
-            remove_index(path)
-        except OSError as error:
-            raise sqlite3.OperationalError(str(error)) from error
-        return Index(path)
-
-
-def made_again(path: Path, old: Index, fill: Callable[[Index, set[str]], None]) -> Index:
-    """A new index in place of the old one, which is closed.
-
-    Args:
-        fill: indexes every log, given the sessions of which arrivals are known.
-    """
-    made = path.with_name(path.name + ".new")
-    remove_index(made)
-    fresh = Index(made)
-    fresh.adopt_order(old)
-    with fresh.transaction():
-        fill(fresh, fresh.sids_of_arrivals())
-    fresh.close()
-    old.close()
-    remove_index(path)
-    made.rename(path)
-    return Index(path)
-
-
-def remove_index(path: Path) -> None:
-    """Remove the index with the files SQLite keeps beside it; put a folder in its place aside."""
-    if path.is_dir():
-        path.rename(path.with_name(f"{path.name}.aside-{secrets.token_hex(4)}"))
-    for suffix in ("", "-wal", "-shm", "-journal"):
-        path.with_name(path.name + suffix).unlink(missing_ok=True)
+def is_sound(db: sqlite3.Connection) -> bool:
+    """Whether SQLite finds its file whole. It reads all of it."""
+    return bool(db.execute("PRAGMA quick_check").fetchone()[0] == "ok")
 
 
 def _every(limit: int | None) -> int:
@@ -404,7 +413,7 @@ def _every(limit: int | None) -> int:
 
 
 def _outline(values: Sequence[object]) -> Outline:
-    named = dict(zip(COLUMNS, values, strict=True))
+    named = dict(zip(_COLUMNS, values, strict=True))
     named["practice"] = bool(named["practice"])
     return Outline(**named)  # type: ignore[arg-type]  # as `add` wrote them
 

@@ -58,22 +58,39 @@ def place_named(store: Store, sid: str) -> Place | None:
 
 
 def counts(store: Store, kind: str) -> dict[str, int]:
-    """How many derived rows of this kind each key has."""
-    return store.ask(lambda index: index.counts(kind))
+    """How many derived rows of this kind, none of which has a value, each key has."""
+    return store.ask(lambda index: index.rows.counts(kind))
 
 
 def keys(store: Store, kind: str, after: str = "", limit: int | None = None) -> list[str]:
     """Keys of the derived rows of this kind, in order."""
-    return store.ask(lambda index: index.keys(kind, after, limit))
+    return store.ask(lambda index: index.rows.keys(kind, after, limit))
 
 
-def units(store: Store, after: str, limit: int, least_adding: int = 0) -> list[Unit]:
+def of_session(store: Store, kind: str, sid: str) -> str:
+    """The value of a session's derived row of this kind, "" without one."""
+    return store.ask(lambda index: index.rows.of_session(kind, sid))
+
+
+def begun_between(store: Store, kind: str, first: int, before: int) -> list[str]:
+    """Values of the derived rows of this kind with the key "", in the order the sessions began.
+
+    Args:
+        store: where they are.
+        kind: of the rows.
+        first: begun then or later [ms since 1970-01-01 UTC].
+        before: begun before that [ms].
+    """
+    return store.ask(lambda index: index.rows.begun_between(kind, "", first, before))
+
+
+def units(store: Store, after: str, limit: int, repeated: bool = False) -> list[Unit]:
     """Units by site and label; no practice.
 
     Args:
         store: where they are.
         after: the key of the last unit of the page before.
         limit: at most this many.
-        least_adding: only units to which so many sessions added.
+        repeated: only units to which more than one session added.
     """
-    return store.ask(lambda index: index.units(after, limit, least_adding))
+    return store.ask(lambda index: index.units(after, limit, repeated))

@@ -10,6 +10,7 @@ from pathlib import Path
 from lowside.core.session.events import Event
 from lowside.store import durable
 from lowside.store.codec import BadLine, canonical_event, line_of, read_line
+from lowside.store.outline import Stamp
 from lowside.store.ulid import ulid_ms
 
 SESSIONS = "sessions"
@@ -123,11 +124,10 @@ def session_path(root: Path, sid: str) -> Path:
     Raises
         ValueError: `sid` is not a ULID, so no file may have its name.
     """
-    ms = ulid_ms(sid)
-    if ms is None:
+    year = _year(sid)
+    if year == "":
         raise ValueError("not a ULID")
-    year = datetime.fromtimestamp(ms // 1000, UTC).year
-    return root / SESSIONS / str(year) / (sid + SUFFIX)
+    return root / SESSIONS / year / (sid + SUFFIX)
 
 
 def quarantine_path(root: Path, sid: str) -> Path:
@@ -143,10 +143,19 @@ def quarantine_path(root: Path, sid: str) -> Path:
 
 def session_files(root: Path) -> Iterator[tuple[str, Path]]:
     """Every session's log, oldest first."""
-    for path in sorted((root / SESSIONS).glob("*/*" + SUFFIX)):
-        sid = path.name.removesuffix(SUFFIX)
-        if ulid_ms(sid) is not None and session_path(root, sid) == path:
-            yield sid, path
+    for sid, path, _ in stamped_files(root):
+        yield sid, Path(path)
+
+
+def stamped_files(root: Path) -> Iterator[tuple[str, str, Stamp]]:
+    """As `session_files`, with how each file looks. A start asks this of every session, so it
+    makes nothing that costs more than the question."""
+    for folder in _folders(root / SESSIONS):
+        for entry in sorted(os.scandir(folder), key=_name):
+            sid = entry.name.removesuffix(SUFFIX)
+            if sid != entry.name and _year(sid) == folder.name:
+                status = entry.stat()
+                yield sid, entry.path, Stamp(status.st_size, status.st_mtime_ns)
 
 
 def quarantine_files(root: Path) -> Iterator[tuple[str, Path]]:
@@ -157,38 +166,65 @@ def quarantine_files(root: Path) -> Iterator[tuple[str, Path]]:
             yield sid, path
 
 
-def strange_files(root: Path) -> list[Path]:
-    """Files among the logs that are not logs, such as a copy made by hand. They are not read."""
-    known = {path for _, path in (*session_files(root), *quarantine_files(root))}
-    return sorted(
-        path
-        for folder in (SESSIONS, QUARANTINE)
-        for path in (root / folder).rglob("*")
-        if path.is_file() and path not in known and path.suffix != TORN_SUFFIX
-    )
+def unread_files(root: Path) -> tuple[list[Path], list[Path]]:
+    """Files among the logs that are not read: those that are no logs, such as a copy made by hand,
+    and those with what was set aside, which a person removes."""
+    strange: list[Path] = []
+    torn: list[Path] = []
+    for folder in (SESSIONS, QUARANTINE):
+        for where, names in _files_under(root / folder):
+            below = where.relative_to(root / folder).parts
+            for name in names:
+                if name.endswith(TORN_SUFFIX):
+                    (torn if name.endswith(SUFFIX + TORN_SUFFIX) else strange).append(where / name)
+                elif not _is_log(folder, below, name):
+                    strange.append(where / name)
+    return sorted(strange), sorted(torn)
 
 
-def torn_files(root: Path) -> list[Path]:
-    """Files with what was set aside. A person removes them."""
-    return sorted(
-        path
-        for folder in (SESSIONS, QUARANTINE)
-        for path in (root / folder).rglob("*" + SUFFIX + TORN_SUFFIX)
-    )
+def _files_under(folder: Path) -> Iterator[tuple[Path, list[str]]]:
+    for where, _, names in os.walk(folder):
+        yield Path(where), names
+
+
+def _is_log(kind: str, below: tuple[str, ...], name: str) -> bool:
+    sid = name.removesuffix(SUFFIX)
+    if sid == name:
+        return False
+    if kind == SESSIONS:
+        return below == (_year(sid),)
+    return below == () and ulid_ms(sid) is not None
+
+
+def _folders(folder: Path) -> list[os.DirEntry[str]]:
+    if not folder.is_dir():
+        return []
+    return sorted((entry for entry in os.scandir(folder) if entry.is_dir()), key=_name)
+
+
+def _name(entry: os.DirEntry[str]) -> str:
+    return entry.name
+
+
+def _year(sid: str) -> str:
+    """Of a ULID, in UTC; "" for another text."""
+    ms = ulid_ms(sid)
+    return "" if ms is None else str(datetime.fromtimestamp(ms // 1000, UTC).year)
 
 
 def problems_of_files(root: Path) -> dict[str, list[str]]:
     """Sentences about files among the logs that a person should look at, by path."""
+    strange_files, torn_files = unread_files(root)
     torn = {
         str(path): [
             f"{path} holds the end of an entry whose saving was cut short. It was never "
             "acknowledged; remove the file when you have looked at it."
         ]
-        for path in torn_files(root)
+        for path in torn_files
     }
     strange = {
         str(path): [f"{path} is not a log of this store, so it is not read."]
-        for path in strange_files(root)
+        for path in strange_files
     }
     return torn | strange
 

@@ -1,8 +1,9 @@
 """What the index keeps of a session beside its place: its line in lists, and derived rows."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import NamedTuple
 
 from lowside.core.session.events import Event
 
@@ -44,6 +45,52 @@ Outliner = Callable[[Sequence[Event]], Outline]
 
 
 @dataclass(frozen=True)
+class Beside:
+    """What bears on a session's rows and is not in its own entries."""
+
+    before: Mapping[str, str]
+    """By kind: the value of the row with the same kind and key of the session begun before."""
+    aside: int
+    """Entries set aside because they contradict stored ones."""
+    unread: int
+    """Lines of its log that cannot be read."""
+
+
+def _as_they_are(rows: Sequence[Derived], _beside: Beside) -> Sequence[Derived]:
+    return rows
+
+
+@dataclass(frozen=True)
+class RowRules:
+    """How rows of several sessions depend on each other."""
+
+    chained: tuple[str, ...] = ()
+    """Kinds of which a row bears on the row of the same key of the session begun next."""
+    finish: Callable[[Sequence[Derived], Beside], Sequence[Derived]] = _as_they_are
+    """A session's rows as they are kept. Given rows that it finished itself, it finishes them
+    again: nothing of what was beside them then may remain."""
+    version: str | None = ""
+    """Of everything the rows are worked out by: rows made by another version are made again.
+    `None` takes those of any."""
+
+
+@dataclass(frozen=True)
+class RuledOutliner:
+    """An outliner whose rows follow rules of their own."""
+
+    make: Outliner
+    rules: Callable[[], RowRules]
+
+    def __call__(self, events: Sequence[Event]) -> Outline:
+        return self.make(events)
+
+
+def rules_of(outline: Outliner) -> RowRules:
+    """The rules of an outliner's rows; none of its own for a plain function."""
+    return outline.rules() if isinstance(outline, RuledOutliner) else RowRules()
+
+
+@dataclass(frozen=True)
 class Listed:
     """A session in a list."""
 
@@ -64,8 +111,7 @@ def is_abandoned(one: Listed, now_ms: int) -> bool:
     return one.events <= 1 and one.outline.closed is None and one.begun < now_ms - ABANDONED_MS
 
 
-@dataclass(frozen=True)
-class Stamp:
+class Stamp(NamedTuple):
     """How a log's file looked when it was indexed. If it looks different now, read it again."""
 
     size: int

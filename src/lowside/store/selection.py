@@ -53,21 +53,6 @@ ORDERS: dict[Sort, str] = {
 }
 
 
-KEYS_IN_ORDER = (
-    "WITH RECURSIVE found(key) AS (SELECT min(key) FROM derived WHERE kind = ?1 AND key > ?2 "
-    "UNION ALL SELECT (SELECT min(key) FROM derived WHERE kind = ?1 AND key > found.key) "
-    "FROM found WHERE found.key IS NOT NULL) "
-    "SELECT key FROM found WHERE key IS NOT NULL LIMIT ?3"
-)
-"""Each key of a kind once: it steps from key to key and does not read the rows between."""
-
-UNITS_IN_ORDER = (
-    "SELECT unit_key, site, unit_label, count(*), sum(added_kg > 0.000001) AS adding, "
-    "sum(added_kg), max(begun) FROM sessions WHERE events > 0 AND NOT practice "
-    "AND unit_key > ? GROUP BY unit_key HAVING adding >= ? ORDER BY unit_key LIMIT ?"
-)
-
-
 def query_of(
     selection: Selection, columns: str, kind: str, after: Place | None, limit: int
 ) -> tuple[str, list[object]]:

@@ -6,15 +6,15 @@ from collections.abc import Callable, Sequence
 from contextlib import suppress
 from pathlib import Path
 from threading import RLock
-from types import TracebackType
 from typing import Self, TypeVar
 
 from lowside.core.session.events import Event
 from lowside.store import durable
 from lowside.store.codec import BadEvent, why_malformed
 from lowside.store.errors import NotNowError, ReadOnlyError, StoreError, StoreStoppedError
+from lowside.store.filling import Progress, fill, why_gone
 from lowside.store.following import Batch, follow, since
-from lowside.store.index import INDEX_FILE, Index, made_again, open_index
+from lowside.store.index import INDEX_FILE, Index
 from lowside.store.lock import WriterLock, writer_pid
 from lowside.store.logs import (
     Log,
@@ -22,17 +22,10 @@ from lowside.store.logs import (
     quarantine_files,
     quarantine_path,
     read_log,
-    session_files,
     session_path,
 )
-from lowside.store.outline import (
-    Listed,
-    Outline,
-    Outliner,
-    key_of,
-    stamp_of,
-    unit_key,
-)
+from lowside.store.opening import Look, look_through, made_again, open_index
+from lowside.store.outline import Listed, Outline, Outliner, key_of, rules_of, stamp_of, unit_key
 from lowside.store.taking_back import Write
 from lowside.store.ulid import is_ulid
 from lowside.store.verdicts import Outcome, Pending, Quarantined, Receipt, why_aside
@@ -47,21 +40,32 @@ T = TypeVar("T")
 class Store:
     """All events of a shop. Every method may be called from any thread."""
 
-    def __init__(self, root: Path, outline: Outliner, lock: WriterLock | None) -> None:
+    def __init__(
+        self, root: Path, outline: Outliner, lock: WriterLock | None, progress: Progress
+    ) -> None:
         """Not for callers: see `open`."""
         self.root = root
         self._outline = outline
+        self._rules = rules_of(outline)
         self._lock = lock
+        self._progress = progress
         self._guard = RLock()
         self._logs: OrderedDict[str, Log] = OrderedDict()
         self._quarantine: dict[str, Log] = {}
         self._problems: dict[str, list[str]] = {}
         self._stopped = ""
         self._undone: Write | None = None
+        self._look: Look | None = None
         self._index = self._open_index()
 
     @classmethod
-    def open(cls, root: Path, outline: Outliner, write: bool = True) -> Self:
+    def open(
+        cls,
+        root: Path,
+        outline: Outliner,
+        write: bool = True,
+        progress: Progress = lambda _done, _of: None,
+    ) -> Self:
         """Open the store at `root`, bringing its index up to date.
 
         Args:
@@ -69,6 +73,7 @@ class Store:
             outline: makes what lists show of a session from its events.
             write: be the one writer. Otherwise nothing on disk is touched, and the store shows
                 what is on disk now, also while another process writes.
+            progress: hears of the reading while it takes long.
 
         Raises
             StoreBusyError: another process writes to it.
@@ -78,13 +83,13 @@ class Store:
             if not write:
                 if not root.is_dir():
                     raise StoreError(f"There is no data folder {root}.")
-                return cls(root, outline, None)
+                return cls(root, outline, None, progress)
             durable.make_directories(root)
             with suppress(OSError):  # another owner's folder, or a disk that is read-only
                 root.chmod(durable.OWNER_ONLY_FOLDER)
             lock = WriterLock(root)
             try:
-                return cls(root, outline, lock)
+                return cls(root, outline, lock, progress)
             except BaseException:
                 lock.release()
                 raise
@@ -96,6 +101,8 @@ class Store:
         with self._guard:
             if self._stopped != _CLOSED:
                 self._stopped = _CLOSED
+                if self._look is not None:
+                    self._look.stop()
                 self._index.close()
                 if self._lock is not None:
                     self._lock.release()
@@ -103,12 +110,7 @@ class Store:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self,
-        _type: type[BaseException] | None,
-        _error: BaseException | None,
-        _trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *_error: object) -> None:
         self.close()
 
     def outline_by(self, outline: Outliner) -> None:
@@ -184,6 +186,7 @@ class Store:
             with self._index.transaction():
                 for log, events, stamp in written:
                     self._index.add(log, events, self._outline_of(log), stamp)
+                self._index.note_aside(self._asides())
         except durable.UnsureError:
             raise
         except (OSError, sqlite3.Error) as error:
@@ -226,8 +229,7 @@ class Store:
 
     def is_practice(self, sid: str) -> bool:
         """Whether this is a practice session, as far as its entries here say."""
-        with self._guard:
-            return self._index.is_practice(sid)
+        return self.ask(lambda index: index.is_practice(sid))
 
     def sessions(
         self,
@@ -248,25 +250,24 @@ class Store:
             practice: only practice sessions, or none of them; `None` lists both.
             before: only those after this one in the list, by its `begun` and its identifier.
         """
-        with self._guard:
-            return self._index.listed(
-                key_of(query).split(), open_only, closed_only, practice, limit, before
-            )
+        words = key_of(query).split()
+        return self.ask(
+            lambda index: index.listed(words, open_only, closed_only, practice, limit, before)
+        )
 
     def sessions_with_cylinder(
         self, label: str, other_than: str = "", limit: int | None = None
     ) -> list[Listed]:
         """Sessions whose outline names this cylinder, newest first; no practice."""
-        with self._guard:
-            return self._index.with_key("cylinder_key", key_of(label), other_than, limit)
+        key = key_of(label)
+        return self.ask(lambda index: index.with_key("cylinder_key", key, other_than, limit))
 
     def sessions_with_unit(
         self, site: str, unit_label: str, other_than: str = "", limit: int | None = None
     ) -> list[Listed]:
         """Sessions whose outline names this unit at this site, newest first; no practice."""
-        with self._guard:
-            key = unit_key(site, unit_label)
-            return self._index.with_key("unit_key", key, other_than, limit)
+        key = unit_key(site, unit_label)
+        return self.ask(lambda index: index.with_key("unit_key", key, other_than, limit))
 
     def derived(
         self,
@@ -283,8 +284,7 @@ class Store:
             other_than: not this session.
             limit: at most this many.
         """
-        with self._guard:
-            return self._index.derived(kind, key, before, other_than, limit)
+        return self.ask(lambda index: index.rows.values(kind, key, before, other_than, limit))
 
     def ask(self, question: Callable[[Index], T]) -> T:
         """What the index answers: `lowside.store.lists` has the questions."""
@@ -343,7 +343,9 @@ class Store:
             self._must_write()
             self._logs.clear()
             self._problems.clear()
-            self._index = made_again(self.root / INDEX_FILE, self._index, self._bring_up_to_date)
+            self._index = made_again(
+                self.root / INDEX_FILE, self._index, self._bring_up_to_date, self._rules
+            )
             self._problems |= problems_of_files(self.root)
 
     # The parts
@@ -359,22 +361,23 @@ class Store:
             self._quarantine[sid] = self._read(log, sid, repeats=True)
         path = None if self._lock is None else self.root / INDEX_FILE
         try:
-            index = self._filled_index(path)
+            index = self._filled_index(path, spills=True)
         except sqlite3.Error as error:
             # A disk that is full, or mounted for reading, still lets the logs be read.
-            index = self._filled_index(None)
+            index = self._filled_index(None, spills=False)
             self._problems["index"] = [
                 f"{self.root / INDEX_FILE} cannot be written ({error}). The lists are in memory "
                 "until the next start."
             ]
         self._problems |= problems_of_files(self.root)
+        self._look = look_through(path, self._problems)
         return index
 
-    def _filled_index(self, path: Path | None) -> Index:
-        index = open_index(path)
+    def _filled_index(self, path: Path | None, spills: bool) -> Index:
+        index = open_index(path, self._rules, spills)
         try:
             with index.transaction():
-                self._bring_up_to_date(index, set(index.stamps()))
+                self._bring_up_to_date(index, index.sids())
         except BaseException:
             index.close()
             raise
@@ -382,25 +385,15 @@ class Store:
 
     def _bring_up_to_date(self, index: Index, known: set[str]) -> None:
         """Index what changed since. `known`: sessions of which the index knows entries."""
-        stamps = index.stamps()
-        damaged = index.damaged()
-        lost = 0
-        for sid, path in session_files(self.root):
-            known.discard(sid)
-            if stamps.get(sid) != stamp_of(path):
-                log = self._log(sid)
-                lost += index.put(log, self._outline_of(log), stamp_of(path))
-            elif sid in damaged:
-                self._log(sid)
-        for sid in sorted(known):
-            index.remove(sid)
-            self._problems[sid] = [
-                f"The log of session {sid} is gone from {session_path(self.root, sid)}. Put "
-                "it back from a copy."
-            ]
-        if lost > 0 or known:
-            # The logs are older than the index. Whoever follows may hold what is lost here.
-            index.new_epoch()
+
+        def read(sid: str) -> tuple[Log, Outline]:
+            log = self._log(sid)
+            return log, self._outline_of(log)
+
+        for sid in fill(
+            index, self.root, known, read, self._outline, self._progress, self._asides()
+        ):
+            self._problems[sid] = [why_gone(self.root, sid)]
 
     def _read(self, path: Path, sid: str, repeats: bool = False) -> Log:
         """Read a log. The writer mends it; a reader does not."""
@@ -428,6 +421,9 @@ class Store:
                 self._logs.popitem(last=False)
         self._logs.move_to_end(sid)
         return log
+
+    def _asides(self) -> dict[str, int]:
+        return {sid: len(log.events) for sid, log in self._quarantine.items()}
 
     def _aside(self, sid: str) -> list[Event]:
         log = self._quarantine.get(sid)

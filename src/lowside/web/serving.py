@@ -10,6 +10,7 @@ from pydantic.dataclasses import dataclass as checked
 from lowside.library import load_handbook
 from lowside.outlining import outline
 from lowside.store import Store, StoreError
+from lowside.store.commands import say_progress
 from lowside.store.device import device_name, run_name
 from lowside.web.access.last_address import note_address
 from lowside.web.access.trust import NOT_REACHED, Reach
@@ -48,7 +49,7 @@ def serve(settings: Settings) -> int:
     data = settings.data
     data.mkdir(parents=True, exist_ok=True)
     try:
-        store = Store.open(data, outline)
+        store = Store.open(data, outline, progress=say_progress)
     except StoreError as error:
         print(error, file=sys.stderr)
         return 1

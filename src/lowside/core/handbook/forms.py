@@ -287,6 +287,12 @@ FORMS: dict[str, Form] = {
         Form("system_stopped", "system.stopped", "The unit has stopped"),
         Form("system_started", "system.started", "It is running again"),
         Form(
+            "hold",
+            "hold.started",
+            "Start the countdown",
+            (Field("held", "Hold", TEXT, required=True, longest=40),),
+        ),
+        Form(
             "note",
             "note.added",
             "Save the note",

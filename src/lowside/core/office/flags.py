@@ -1,22 +1,33 @@
-"""What of a session needs a look, from its state alone.
+"""What of a session needs a look: from its state alone, and from what is beside it."""
 
-What two sessions say together (a cylinder lighter than it was left, a unit topped up again) is on
-the pages of cylinders and units.
-"""
-
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
 from lowside.core.handbook.forms import FORMS
 from lowside.core.judging.charge import ON_TARGET, OVER, Assessment
-from lowside.core.numbers.unit_choice import label
+from lowside.core.numbers.unit_choice import UnitChoice, label, small_mass
+from lowside.core.office.dates import day_text, local_day
 from lowside.core.office.review import VERDICT_NAMES
 from lowside.core.session.cylinder import reconcile_session
+from lowside.core.session.events import Moment
+from lowside.core.session.ledger import LOST, CylinderUse, between
 from lowside.core.session.state import DECIDED_TO_ADD, STANDS, State, Taken, latest_reading
 from lowside.core.session.weighing import difference
 
 FlagCode = Literal[
-    "over", "out", "early", "weights", "check", "overridden", "stopped", "late", "conflict"
+    "over",
+    "out",
+    "early",
+    "weights",
+    "lighter",
+    "check",
+    "overridden",
+    "stopped",
+    "again",
+    "late",
+    "conflict",
+    "aside",
 ]
 
 FLAG_NAMES: dict[FlagCode, str] = {
@@ -24,13 +35,22 @@ FLAG_NAMES: dict[FlagCode, str] = {
     "out": "Out of target",
     "early": "Final reading too early",
     "weights": "Weights do not agree",
+    "lighter": "Cylinder lighter than it was left",
     "check": "Check skipped or refused",
     "overridden": "Advice overridden",
     "stopped": "Unit stopped",
+    "again": "Unit topped up again",
     "late": "Written after closing",
     "conflict": "Entries conflict",
+    "aside": "Entries set aside",
 }
+BESIDE: tuple[FlagCode, ...] = ("lighter", "again", "aside")
+"""Flags that a session's own entries do not tell."""
+ORDER = tuple(FLAG_NAMES)
+"""The gravest first."""
 
+WEIGHTS = UnitChoice()
+"""Two sessions may have different units, so what they say together is in one."""
 LEAST_WAIT_S = 240.0
 """READ: makers ask for 4 to 15 min after a shot before a reading counts. The shortest flags."""
 FINE = ("yes", "none_found")
@@ -68,6 +88,48 @@ def flags_of(state: State, last: Assessment | None) -> tuple[Flag, ...]:
     if state.flags:
         found.append(Flag("conflict", state.flags[0]))
     return tuple(found)
+
+
+def flags_beside(
+    uses: tuple[CylinderUse, CylinderUse] | None,
+    topped_up: Moment | None,
+    aside: int,
+    unread: int,
+) -> tuple[Flag, ...]:
+    """What only shows when other sessions, or what could not be kept, are looked at too.
+
+    Args:
+        uses: the use of the same cylinder before, and this session's; `None` without one of them.
+        topped_up: when the session before that added to the same unit began; `None` when there is
+            none, or nothing was added now.
+        aside: entries set aside because they contradict stored ones.
+        unread: lines of the log that cannot be read.
+    """
+    found: list[Flag] = []
+    if uses is not None and uses[1].started is not None:
+        for warning in between(*uses):
+            if (
+                warning.code == LOST
+                and warning.before_kg is not None
+                and warning.now_kg is not None
+            ):
+                missing = small_mass(warning.before_kg - warning.now_kg, WEIGHTS)
+                found.append(Flag("lighter", f"{uses[1].label}: {missing} missing"))
+    if topped_up is not None:
+        found.append(Flag("again", "Last time " + day_text(local_day(topped_up))))
+    if aside > 0 or unread > 0:
+        parts = []
+        if aside > 0:
+            parts.append("1 entry" if aside == 1 else f"{aside} entries")
+        if unread > 0:
+            parts.append("1 unreadable line" if unread == 1 else f"{unread} unreadable lines")
+        found.append(Flag("aside", ", ".join(parts)))
+    return tuple(found)
+
+
+def in_order(flags: Sequence[Flag]) -> tuple[Flag, ...]:
+    """The gravest first."""
+    return tuple(sorted(flags, key=lambda flag: ORDER.index(flag.code)))
 
 
 def _result(state: State, last: Assessment | None) -> list[Flag]:

@@ -1,6 +1,6 @@
 """A month of the shop: what was added and recovered, by refrigerant and by technician."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from lowside.core.office.dates import day_number
@@ -33,6 +33,35 @@ class Month:
     flags: tuple[tuple[FlagCode, int], ...]
 
 
+@dataclass(frozen=True)
+class MonthLine:
+    """What a session counts for in its month: short, because thousands are read at once."""
+
+    refrigerant: str
+    technician: str
+    added_kg: float
+    recovered_kg: float
+    at_least: bool
+    closed: bool
+    signed_off: bool
+    flags: Sequence[FlagCode]
+    """Each code once."""
+
+
+def month_line(one: Summary) -> MonthLine:
+    """The line of a session."""
+    return MonthLine(
+        one.refrigerant,
+        one.technician,
+        one.added_kg,
+        one.recovered_kg,
+        one.at_least,
+        one.closed is not None,
+        one.signed_off != "",
+        tuple(dict.fromkeys(flag.code for flag in one.flags)),
+    )
+
+
 def month_of_text(text: str) -> tuple[int, int] | None:
     """First day of a month `2026-05` and of the next [days since 1970-01-01]; `None`: no month."""
     parts = text.split("-")
@@ -46,20 +75,20 @@ def month_of_text(text: str) -> tuple[int, int] | None:
     return None if first is None or after is None else (first, after)
 
 
-def month_from(summaries: Iterable[Summary]) -> Month:
+def month_from(lines: Iterable[MonthLine]) -> Month:
     """The figures of these sessions."""
     refrigerants: dict[str, Total] = {}
     technicians: dict[str, Total] = {}
     flags: dict[FlagCode, int] = dict.fromkeys(FLAG_NAMES, 0)
     sessions = closed = signed = flagged = 0
-    for one in summaries:
+    for one in lines:
         sessions = sessions + 1
-        closed = closed + (1 if one.closed is not None else 0)
-        signed = signed + (1 if one.signed_off != "" else 0)
+        closed = closed + (1 if one.closed else 0)
+        signed = signed + (1 if one.signed_off else 0)
         flagged = flagged + (1 if one.flags else 0)
         _add(refrigerants, one.refrigerant if one.refrigerant != "" else "Not known", one)
         _add(technicians, one.technician if one.technician != "" else "Not known", one)
-        for code in {flag.code for flag in one.flags}:
+        for code in one.flags:
             flags[code] = flags[code] + 1
     return Month(
         sessions=sessions,
@@ -72,7 +101,7 @@ def month_from(summaries: Iterable[Summary]) -> Month:
     )
 
 
-def _add(totals: dict[str, Total], name: str, one: Summary) -> None:
+def _add(totals: dict[str, Total], name: str, one: MonthLine) -> None:
     before = totals.get(name, Total(name, 0, 0.0, 0.0, False, 0))
     totals[name] = Total(
         name,

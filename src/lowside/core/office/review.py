@@ -46,6 +46,8 @@ class SignOff:
     signed: str
     remark: str
     judged: tuple[tuple[str, str], ...]
+    flags: tuple[str, ...] | None
+    """Codes of the flags it was shown with; `None` in older entries."""
 
 
 @dataclass(frozen=True)
@@ -73,6 +75,7 @@ def review_of(state: State) -> Review:
                 entry.data.get("signed", ""),
                 entry.data.get("remark", ""),
                 tuple(judged),
+                tuple(entry.data["flags"].split()) if "flags" in entry.data else None,
             )
             changed = False
         elif entry.kind == COMMENT.kind and entry.status == STANDS:

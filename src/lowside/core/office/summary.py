@@ -39,6 +39,16 @@ class Summary:
     signed_off: str
     """Who signed it off in the office, empty while it needs a look or nobody has."""
     comments: int
+    seen: tuple[str, ...] | None = None
+    """Codes of the flags there were at the sign-off; `None` when it did not keep them."""
+
+
+def needs_look(one: Summary) -> bool:
+    """Whether a flagged session is still to be looked at: nobody signed it off, or another
+    session raised a flag since."""
+    if one.signed_off == "":
+        return True
+    return one.seen is not None and any(flag.code not in one.seen for flag in one.flags)
 
 
 def summary_of(state: State, last: Assessment | None, tables: str) -> Summary:
@@ -76,4 +86,5 @@ def summary_of(state: State, last: Assessment | None, tables: str) -> Summary:
         flags=flags_of(state, last),
         signed_off=signed.signed if signed is not None and not review.changed_since else "",
         comments=len(review.comments),
+        seen=None if signed is None else signed.flags,
     )

@@ -15,6 +15,7 @@ from lowside.core.advice.advice import (
     AdvisedAction,
     advise,
 )
+from lowside.core.advice.against import may_start, needs_a_reason
 from lowside.core.handbook.procedure import Step
 from lowside.core.numbers.unit_choice import label, small_mass
 from lowside.core.pages import addresses
@@ -68,9 +69,6 @@ CLOSE_NOW = "Close the valve now"
 CLOSING = (FINISH, STOP, DO_NOT_ADD, WEIGH_IN, RECOVER)
 """Advice after which the next action is to leave this step."""
 
-NEVER = (STOP, WEIGH_IN, RECOVER)
-"""Advice against which no shot is offered. Against the rest the technician's own decision wins."""
-
 
 def charge_context(screen: Screen, step: Step) -> dict[str, Any]:
     """Part of the context of `field/charge.html`, over that of the step page."""
@@ -88,7 +86,7 @@ def charge_context(screen: Screen, step: Step) -> dict[str, Any]:
         close = small_form(screen, "shot_close", SHOT_FORM, back=addresses.current(screen.sid))
     elif to_weigh is not None:
         weigh = _weigh(screen, to_weigh)
-    elif (not gate.blocks(state) and advice.action not in NEVER) or (
+    elif (not gate.blocks(state) and may_start(state, advice)) or (
         screen.refused("shot_open") is not None
     ):
         shot = _shot_form(screen, "shot_open")
@@ -101,6 +99,10 @@ def charge_context(screen: Screen, step: Step) -> dict[str, Any]:
         "clock": _clock(state, advice, now),
         "reading": reading,
         "shot": shot,
+        "against_href": addresses.step(state.sid, "decide")
+        if state.closed is None and needs_a_reason(state, advice) and not gate.blocks(state)
+        else "",
+        "shot_first": shot is not None and state.scale is not None and state.last_scale_kg is None,
         "shot_close": close,
         "weigh": weigh,
         "figures": figures_of(state.units, latest) if latest is not None else [],
@@ -145,6 +147,8 @@ def _shot_form(screen: Screen, name: str) -> dict[str, Any]:
 def _advice(state: State, advice: Advice) -> dict[str, Any]:
     return {
         "action": advice.action,
+        "amount": _amount(state, advice),
+        "stop": _stop_at(state, advice, state.last_scale_kg) if advice.action == ADD else "",
         "word": RECOVER_WORD if _offers(state, advice) else WORDS[advice.action],
         "how": _how(state, advice),
         "reason": advice.reasons[0] if state.running else "",
@@ -187,6 +191,13 @@ def _how(state: State, advice: Advice) -> str:
     if advice.action == RECOVER:
         return "Use a recovery machine and a recovery cylinder. Never vent refrigerant."
     return CLOSE_LOW_SIDE
+
+
+def _amount(state: State, advice: Advice) -> str:
+    """How much the next shot is, alone, for big digits."""
+    if advice.action != ADD or advice.amount_kg is None:
+        return ""
+    return small_mass(advice.amount_kg, state.units)
 
 
 def _stop_at(state: State, advice: Advice, before_kg: float | None) -> str:

@@ -161,9 +161,6 @@ def _unit(state: State) -> list[dict[str, str]]:
         if not isinstance(full, Unknown):
             facts.append(fact("Full charge by weight", label("mass", full.total_kg, state.units)))
     facts.extend(_by_papers(state))
-    latest = latest_reading(state)
-    if latest is not None and latest.assessment is not None:
-        facts.append(fact("Target", target_text(latest.assessment, state.units)))
     return facts
 
 

@@ -23,6 +23,7 @@ UNDONE = (
     "hoses.recover",
     "system.stopped",
     "system.started",
+    "hold.started",
 )
 """Kinds that have an undo. Any other entry is struck out on the timeline."""
 

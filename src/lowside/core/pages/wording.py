@@ -25,6 +25,7 @@ TITLES: dict[str, str] = {
     "hoses.recover": "Recover the hoses",
     "system.stopped": "Unit stopped",
     "system.started": "Unit running again",
+    "hold.started": "Hold begun",
     "note.added": "Note",
     "weight.end": "End weight",
     "weights.explained": "Weights compared",

@@ -192,13 +192,12 @@ class _Folding:
         self.started = moment_of(event)
         self.procedure = data.get("procedure", "")
         self.practice = data.get("practice", "") == "yes"
+        self.set_units(event, data, understand("units.set", data))
 
     def set_units(self, _event: Event, _data: Mapping[str, str], fields: Fields) -> None:
-        texts = fields.texts
+        t = fields.texts
         if not fields.problems:
-            self.units = UnitChoice(
-                texts["pressure"], texts["temperature"], texts["mass"], texts["length"]
-            )
+            self.units = UnitChoice(t["pressure"], t["temperature"], t["mass"], t["length"])
 
     def set_job(self, _event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         texts = fields.texts

@@ -8,6 +8,7 @@ from lowside.core.session.ledger import label_key
 from lowside.core.session.state import STANDS, State, added_kg
 
 SCALE_FACTS = (
+    "scale_mode",
     "scale_resolution",
     "scale_resolution_unit",
     "gauges",
@@ -45,7 +46,8 @@ class LastVisit:
     target: Mapping[str, str]
     job: Mapping[str, str]
     scale: Mapping[str, str]
-    """Its smallest step and the other instruments: they are the phone's, not the unit's."""
+    """How it was used, its smallest step, and the other instruments: they are the phone's, not the
+    unit's."""
     cylinder: Mapping[str, str]
     added_kg: float
     """Charge added then [kg]."""

@@ -8,11 +8,13 @@ READ_S = 1.0
 
 BY_ONE_TAP = (
     "done",
+    "decide",
     "shot_open",
     "shot_close",
     "shot_weigh",
     "shot_unweighed",
     "system_started",
+    "hold",
     "hoses_recover",
 )
 """Forms that one tap can send and that say something was done at the unit. “The unit has stopped”

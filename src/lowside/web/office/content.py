@@ -17,7 +17,7 @@ from lowside.core.office.visits import Visit, visits_of
 from lowside.core.pages.home import unit_name
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.ticket import ticket_context
-from lowside.core.pages.timeline import entry_context, typed_lines
+from lowside.core.pages.timeline import entry_context, page_of, titles_of, typed_lines
 from lowside.core.pages.wording import day, ticket_number
 from lowside.core.session.events import Moment, elapsed, writer_of
 from lowside.core.session.state import Entry, State, sum_of_shots
@@ -26,6 +26,7 @@ from lowside.store import Quarantined
 from lowside.store.lists import Unit
 from lowside.web.office.law_content import additions_context, law_context
 from lowside.web.office.links import session_href, unit_href
+from lowside.web.office.unit_chart import added_chart, readings_chart
 from lowside.web.office.unit_records import UnitSessions
 
 OFFICE_FORMS = {form.kind: form for form in (RECORD, ABOUT, COMMENT, SIGN_OFF)}
@@ -38,26 +39,41 @@ WEIGHTS = UnitChoice()
 """Lists mix sessions of different units, so they are shown in one."""
 
 
-def session_context(state: State, handbook: Handbook) -> dict[str, Any]:
-    """Context of `office/session.html`: the ticket, the whole timeline and the chart's series."""
+def session_context(state: State, handbook: Handbook, up_to: str = "") -> dict[str, Any]:
+    """Context of `office/session.html`: the ticket, a page of the timeline and the chart's series.
+
+    Args:
+        up_to: the number of the last entry of that page, see `timeline.page_of`.
+    """
+    count = len(state.entries)
+    first, last = page_of(count, up_to)
+    titles = titles_of(state)
+    here = session_href(state.sid)
     series = chart_series(state)
     return ticket_context(state, handbook) | {
         "title": unit_name(state),
         "heading": unit_name(state),
         "sid": state.sid,
         "ticket": ticket_number(state.sid),
-        "entries": [_entry(state, handbook, entry) for entry in state.entries],
+        "entries": [_entry(state, handbook, entry, titles) for entry in state.entries[first:last]],
+        "timeline_note": f"Entries {first + 1} to {last} of {count}."
+        if last - first < count
+        else "",
+        "older": f"{here}?entries={first}#timeline" if first > 0 else "",
+        "newest": f"{here}#timeline" if last < count else "",
         "unit_href": unit_href(state.job.site, state.job.unit_label)
         if state.job is not None
         else "",
         "series": json.dumps(series) if series is not None else "",
-        "chart_text": _chart_text(series),
+        "chart_text": chart_text(series),
     }
 
 
-def _entry(state: State, handbook: Handbook, entry: Entry) -> dict[str, Any]:
+def _entry(
+    state: State, handbook: Handbook, entry: Entry, titles: Mapping[str, str]
+) -> dict[str, Any]:
     """A line of the timeline; the office's own forms are known here and not on a phone."""
-    shown = entry_context(state, handbook.procedures.get(state.procedure), entry, "")
+    shown = entry_context(state, handbook.procedures.get(state.procedure), entry, "", titles)
     if entry.kind in OFFICE_FORMS:
         shown["lines"] = typed_lines(OFFICE_FORMS[entry.kind], entry.data)
         if entry.data.get("by", "") != "":
@@ -134,6 +150,7 @@ def unit_context(found: UnitSessions, law: Law, screen: Screen) -> dict[str, Any
     uses = [use for use in map(unit_use_of, found.states) if use is not None]
     (history,) = unit_histories(uses)
     newest = history.lines[-1].use
+    visits = visits_of(found.states, screen.handbook)
     return {
         "title": history.unit_label,
         "name": history.unit_label + ", " + history.site,
@@ -144,7 +161,9 @@ def unit_context(found: UnitSessions, law: Law, screen: Screen) -> dict[str, Any
         "repeated": history.sentence(WEIGHTS),
         "additions": additions_context(found.additions, law, WEIGHTS),
         "lines": [_unit_line(line) for line in reversed(history.lines)],
-        "visits": [_visit(one) for one in reversed(visits_of(found.states, screen.handbook))],
+        "visits": [_visit(one) for one in reversed(visits)],
+        "added_chart": added_chart(found.additions),
+        "readings_chart": readings_chart(visits),
         "law": law_context(law, screen),
     }
 
@@ -200,7 +219,8 @@ def _mass(kilograms: float | None) -> str:
     return "" if kilograms is None else label("mass", kilograms, WEIGHTS.mass)
 
 
-def _chart_text(series: Mapping[str, Any] | None) -> str:
+def chart_text(series: Mapping[str, Any] | None) -> str:
+    """What the chart shows, in words."""
     if series is None:
         return ""
     return (

@@ -42,7 +42,7 @@ def office_units(
     desk: TheDesk, show: str = "", after: Annotated[str, Query(max_length=500)] = ""
 ) -> Response:
     shown = "repeat" if show == "repeat" else ""
-    found = lists.units(desk.store, after, UNITS + 1, 2 if shown else 0)
+    found = lists.units(desk.store, after, UNITS + 1, shown == "repeat")
     context = units_context(found, shown, after == "", desk.clock.now().tz)
     return HTMLResponse(render("office/units.html", context))
 

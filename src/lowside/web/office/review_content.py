@@ -1,9 +1,10 @@
 """What the session's page prints of the office's review."""
 
+from collections.abc import Sequence
 from typing import Any
 
 from lowside.core.judging.charge import Assessment
-from lowside.core.office.flags import FLAG_NAMES, flags_of
+from lowside.core.office.flags import FLAG_NAMES, Flag, flags_of, in_order
 from lowside.core.office.review import COMMENT, SIGN_OFF, judged_now, review_of
 from lowside.core.pages.form import Filling, Posting, form_context
 from lowside.core.pages.screen import Screen
@@ -19,12 +20,13 @@ JUDGED_NAMES = (
 )
 
 
-def review_context(screen: Screen, visitor: str) -> dict[str, Any]:
+def review_context(screen: Screen, visitor: str, beside: Sequence[Flag]) -> dict[str, Any]:
     """Part of the context of `office/session.html`.
 
     Args:
         screen: the session, with the form that was refused if one was.
         visitor: who is looking, "" when this machine's owner is.
+        beside: flags that other sessions raise.
     """
     state = screen.state
     review = review_of(state)
@@ -34,7 +36,7 @@ def review_context(screen: Screen, visitor: str) -> dict[str, Any]:
     return {
         "flags": [
             {"name": FLAG_NAMES[flag.code], "detail": flag.detail}
-            for flag in flags_of(state, last_assessment(screen))
+            for flag in flags_now(screen, beside)
         ],
         "comments": [
             {
@@ -62,6 +64,11 @@ def review_context(screen: Screen, visitor: str) -> dict[str, Any]:
         "sign_off": _form(screen, SIGN_OFF.name, 3, {"signed": visitor}),
         "can_sign": state.closed is not None,
     }
+
+
+def flags_now(screen: Screen, beside: Sequence[Flag]) -> tuple[Flag, ...]:
+    """Every flag of a session, by today's rules and tables."""
+    return in_order((*flags_of(screen.state, last_assessment(screen)), *beside))
 
 
 def last_assessment(screen: Screen) -> Assessment | None:

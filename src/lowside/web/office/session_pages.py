@@ -1,16 +1,21 @@
 """One session in the office: what was done, what the law asks, and the office's review of it."""
 
-from fastapi import APIRouter, Request
+from typing import Annotated
+
+from fastapi import APIRouter, Query, Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from lowside.core.handbook.fields import Form, read_fields
+from lowside.core.office.flags import BESIDE, Flag
 from lowside.core.office.review import COMMENT, SIGN_OFF, judged_now
 from lowside.core.pages import addresses
 from lowside.core.pages.screen import Attempt
 from lowside.core.session.entry import kept_data
 from lowside.core.session.state import State
 from lowside.library import load_rules
+from lowside.outlining import SUMMARY, summary_from
 from lowside.rendering import render
+from lowside.store import lists
 from lowside.web.access.guard import visitor_of
 from lowside.web.field.desk import Desk
 from lowside.web.field.pages import TheDesk, Typed, not_found
@@ -18,20 +23,22 @@ from lowside.web.office.content import session_context
 from lowside.web.office.law_content import law_context
 from lowside.web.office.links import session_href
 from lowside.web.office.record_pages import NO_SUCH_SESSION, screen_of
-from lowside.web.office.review_content import last_assessment, review_context
+from lowside.web.office.review_content import flags_now, last_assessment, review_context
 from lowside.web.office.unit_records import sessions_beside
 
 router = APIRouter(prefix="/office")
 
 
 @router.get("/session/{sid}")
-def office_session(request: Request, desk: TheDesk, sid: str) -> Response:
+def office_session(
+    request: Request, desk: TheDesk, sid: str, entries: Annotated[str, Query(max_length=9)] = ""
+) -> Response:
     state = desk.state(sid)
     if state is None:
         return not_found(NO_SUCH_SESSION)
     if state.practice:
         return RedirectResponse(addresses.in_practice(addresses.current(sid)), 303)
-    return _session(request, desk, state, None)
+    return _session(request, desk, state, None, entries)
 
 
 @router.post("/session/{sid}/comment")
@@ -60,17 +67,29 @@ def _write(request: Request, desk: Desk, sid: str, typed: Typed, form: Form) -> 
     if form is SIGN_OFF:
         screen = screen_of(desk, state)
         data |= judged_now(state, last_assessment(screen), desk.handbook.version)
+        codes = dict.fromkeys(flag.code for flag in flags_now(screen, _beside(desk, sid)))
+        data["flags"] = " ".join(codes)
     if not desk.write_once(sid, typed.get("eid", ""), form.kind, data):
         return not_found("This form came from an unknown page. Open the session and try again.")
     return RedirectResponse(session_href(sid) + "#review", 303)
 
 
-def _session(request: Request, desk: Desk, state: State, attempt: Attempt | None) -> Response:
+def _beside(desk: Desk, sid: str) -> list[Flag]:
+    """Flags that other sessions raise are in this one's row."""
+    text = lists.of_session(desk.store, SUMMARY, sid)
+    return [] if text == "" else [flag for flag in summary_from(text).flags if flag.code in BESIDE]
+
+
+def _session(
+    request: Request, desk: Desk, state: State, attempt: Attempt | None, up_to: str = ""
+) -> Response:
     visitor = visitor_of(request)
     screen = screen_of(desk, state, attempt)
     law = sessions_beside(desk, state).law(state, desk.handbook, load_rules())
-    context = session_context(state, desk.handbook)
+    context = session_context(state, desk.handbook, up_to)
     context["law"] = law_context(law, screen)
-    context["review"] = review_context(screen, "" if visitor.owner else visitor.name)
+    context["review"] = review_context(
+        screen, "" if visitor.owner else visitor.name, _beside(desk, state.sid)
+    )
     html = render("office/session.html", context)
     return HTMLResponse(html, 200 if attempt is None else 422)

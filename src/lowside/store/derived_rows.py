@@ -1,0 +1,160 @@
+"""Derived rows in the index: put with their session, and finished by what is beside them.
+
+A row of a chained kind bears on the session that was begun next under the same key: the cylinder's
+next use, the unit's next top-up. Whenever such a row comes, goes or changes, the next session's
+rows are finished again.
+"""
+
+import sqlite3
+from collections.abc import Iterator, Sequence
+
+from lowside.store.outline import Beside, Derived, RowRules
+
+Chained = tuple[str, str, int, str]
+"""Kind, key, begun and sid of a chained row."""
+
+SCHEMA = """
+CREATE TABLE derived (
+  kind TEXT NOT NULL, key TEXT NOT NULL, begun INTEGER NOT NULL, sid TEXT NOT NULL,
+  place INTEGER NOT NULL, value TEXT NOT NULL,
+  PRIMARY KEY (kind, key, begun, sid, place)
+) WITHOUT ROWID;
+CREATE INDEX derived_of_session ON derived (sid);
+CREATE TABLE aside (sid TEXT PRIMARY KEY, n INTEGER NOT NULL) WITHOUT ROWID;
+CREATE TABLE marks (
+  kind TEXT NOT NULL, key TEXT NOT NULL, n INTEGER NOT NULL, PRIMARY KEY (kind, key)
+) WITHOUT ROWID;
+CREATE TRIGGER mark_put AFTER INSERT ON derived WHEN new.value = '' BEGIN
+  INSERT INTO marks VALUES (new.kind, new.key, 1) ON CONFLICT DO UPDATE SET n = n + 1;
+END;
+CREATE TRIGGER mark_gone AFTER DELETE ON derived WHEN old.value = '' BEGIN
+  UPDATE marks SET n = n - 1 WHERE kind = old.kind AND key = old.key;
+END;
+"""
+"""Rows without a value are marks; how many there are of each is counted as they come and go."""
+
+_LATEST = 1 << 62
+"""A begin that no session has yet [ms]."""
+_BEFORE = (
+    "SELECT value FROM derived WHERE kind = ? AND key = ? AND (begun, sid) < (?, ?) "
+    "ORDER BY begun DESC, sid DESC LIMIT 1"
+)
+_NEXT = (
+    "SELECT sid FROM derived WHERE kind = ? AND key = ? AND (begun, sid) > (?, ?) "
+    "ORDER BY begun, sid LIMIT 1"
+)
+_SET_ASIDE = (
+    "SELECT coalesce((SELECT n FROM aside WHERE sid = ?1), 0), "
+    "coalesce((SELECT damaged FROM sessions WHERE sid = ?1), 0)"
+)
+_KEYS_IN_ORDER = (
+    "WITH RECURSIVE found(key) AS (SELECT min(key) FROM derived WHERE kind = ?1 AND key > ?2 "
+    "UNION ALL SELECT (SELECT min(key) FROM derived WHERE kind = ?1 AND key > found.key) "
+    "FROM found WHERE found.key IS NOT NULL) "
+    "SELECT key FROM found WHERE key IS NOT NULL LIMIT ?3"
+)
+"""Each key of a kind once: it steps from key to key and does not read the rows between."""
+_OF_SESSION = "SELECT begun, kind, key, value FROM derived WHERE sid = ? ORDER BY place"
+
+
+class DerivedRows:
+    """The table of derived rows. The index has the transaction."""
+
+    def __init__(self, db: sqlite3.Connection, rules: RowRules) -> None:
+        self._db = db
+        self._rules = rules
+
+    def put(self, sid: str, begun: int, rows: Sequence[Derived]) -> None:
+        """These rows in place of those the session had, which is in the index already."""
+        chained = set(self._chained(sid))
+        self._db.execute("DELETE FROM derived WHERE sid = ?", (sid,))  # it may have begun earlier
+        self._write(sid, begun, self._finished(sid, begun, rows))
+        self._finish_next(sid, chained | set(self._chained(sid)))
+
+    def remove(self, sid: str) -> None:
+        """Forget a session."""
+        chained = set(self._chained(sid))
+        self._db.execute("DELETE FROM derived WHERE sid = ?", (sid,))
+        self._finish_next(sid, chained)
+
+    def again(self, sid: str) -> None:
+        """Finish a session's rows by what is beside them now."""
+        found = self._db.execute(_OF_SESSION, (sid,)).fetchall()
+        if found:
+            begun = found[0][0]
+            rows = [Derived(*values) for _, *values in found]
+            finished = self._finished(sid, begun, rows)
+            if list(finished) != rows:
+                self._write(sid, begun, finished)
+
+    def values(
+        self, kind: str, key: str, before: int | None, other_than: str, limit: int | None
+    ) -> list[str]:
+        """Values of the rows of this kind and key, the newest sessions first."""
+        rows = self._db.execute(
+            "SELECT value FROM derived WHERE kind = ? AND key = ? AND begun < ? AND sid != ? "
+            "ORDER BY begun DESC, sid DESC LIMIT ?",
+            (
+                kind,
+                key,
+                _LATEST if before is None else before,
+                other_than,
+                -1 if limit is None else limit,
+            ),
+        )
+        return [value for (value,) in rows]
+
+    def counts(self, kind: str) -> dict[str, int]:
+        """How many rows of this kind, none of which has a value, each key has."""
+        rows = self._db.execute("SELECT key, n FROM marks WHERE kind = ? AND n > 0", (kind,))
+        return dict(rows.fetchall())
+
+    def of_session(self, kind: str, sid: str) -> str:
+        """The value of a session's row of this kind, "" without one."""
+        query = "SELECT value FROM derived WHERE sid = ? AND kind = ?"
+        row = self._db.execute(query, (sid, kind)).fetchone()
+        return "" if row is None else str(row[0])
+
+    def begun_between(self, kind: str, key: str, first: int, before: int) -> list[str]:
+        """Values of this kind and key, of sessions begun from `first` on and before `before`."""
+        rows = self._db.execute(
+            "SELECT value FROM derived WHERE kind = ? AND key = ? AND begun >= ? AND begun < ?",
+            (kind, key, first, before),
+        )
+        return [value for (value,) in rows]
+
+    def keys(self, kind: str, after: str, limit: int | None) -> list[str]:
+        """Keys of this kind in their order, those after `after`."""
+        rows = self._db.execute(_KEYS_IN_ORDER, (kind, after, -1 if limit is None else limit))
+        return [key for (key,) in rows]
+
+    def _finished(self, sid: str, begun: int, rows: Sequence[Derived]) -> Sequence[Derived]:
+        before: dict[str, str] = {}
+        for row in rows:
+            if row.kind in self._rules.chained:
+                found = self._db.execute(_BEFORE, (row.kind, row.key, begun, sid)).fetchone()
+                if found is not None:
+                    before[row.kind] = found[0]
+        aside, unread = self._db.execute(_SET_ASIDE, (sid,)).fetchone()
+        return self._rules.finish(rows, Beside(before, aside, unread))
+
+    def _write(self, sid: str, begun: int, rows: Sequence[Derived]) -> None:
+        self._db.execute("DELETE FROM derived WHERE sid = ?", (sid,))
+        self._db.executemany(
+            "INSERT INTO derived (kind, key, begun, sid, place, value) VALUES (?, ?, ?, ?, ?, ?)",
+            [(row.kind, row.key, begun, sid, place, row.value) for place, row in enumerate(rows)],
+        )
+
+    def _chained(self, sid: str) -> Iterator[Chained]:
+        for begun, kind, key, _ in self._db.execute(_OF_SESSION, (sid,)).fetchall():
+            if kind in self._rules.chained:
+                yield kind, key, begun, sid
+
+    def _finish_next(self, sid: str, places: set[Chained]) -> None:
+        following = {
+            found[0]
+            for place in places
+            if (found := self._db.execute(_NEXT, place).fetchone()) is not None
+        }
+        for each in sorted(following - {sid}):
+            self.again(each)

@@ -1,0 +1,102 @@
+"""Rows that depend on the session before: right in whatever order sessions come and change."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+from hypothesis import given
+from hypothesis import strategies as st
+from store_cases import event, ulid
+from store_cases import outline as plain
+
+from lowside.core.session.events import Event
+from lowside.store import Outline, Store, lists
+from lowside.store.index import Index
+from lowside.store.outline import Beside, Derived, RowRules, RuledOutliner
+
+SIDS = [ulid(n + 1) for n in range(5)]
+
+
+def made(events: Sequence[Event]) -> Outline:
+    """The last key and the sum of what a session says; it is marked when it says anything."""
+    one = plain(events)
+    key = next((e.data["key"] for e in reversed(events) if e.data.get("key")), "")
+    at = next((int(e.data["begun"]) for e in reversed(events) if "begun" in e.data), one.started)
+    total = sum(len(e.data.get("text", "")) for e in events)
+    rows = (Derived("own", key, str(total)),) if key else ()
+    return replace(one, started=at, derived=(*rows, Derived("mark", key, "")))
+
+
+def finish(rows: Sequence[Derived], beside: Beside) -> Sequence[Derived]:
+    kept = [row for row in rows if row.kind != "told"]
+    told = f"{beside.before.get('own', 'none')} {beside.aside} {beside.unread}"
+    return [*kept, Derived("told", "", told)]
+
+
+def ruled(version: str = "1") -> RuledOutliner:
+    return RuledOutliner(made, lambda: RowRules(("own",), finish, version))
+
+
+steps = st.lists(
+    st.tuples(
+        st.integers(0, len(SIDS) - 1),
+        st.sampled_from(["", "a", "b"]),
+        st.integers(0, 3),
+        st.booleans(),
+    ),
+    max_size=14,
+)
+
+
+@given(steps)
+def test_rows_are_as_if_made_at_once(taken: list[tuple[int, str, int, bool]]) -> None:
+    with TemporaryDirectory() as folder:
+        root = Path(folder)
+        numbers = dict.fromkeys(SIDS, 0)
+        with Store.open(root, ruled()) as store:
+            for n, key, size, rival in taken:
+                sid = SIDS[n]
+                numbers[sid] += 0 if rival and numbers[sid] else 1
+                data = {"key": key, "begun": str(1_764_000_000_000 + size), "text": "x" * size}
+                store.append([event(numbers[sid], sid=sid, **data, more=str(rival))])
+            grown = store.ask(Index.contents)
+            counts = lists.counts(store, "mark")
+            with Store.open(root, ruled(), write=False) as fresh:
+                assert fresh.ask(Index.contents) == grown
+                assert lists.counts(fresh, "mark") == counts
+                assert lists.units(fresh, "", 9) == lists.units(store, "", 9)
+        with Store.open(root, ruled()) as again:
+            assert again.ask(Index.contents) == grown
+
+
+def test_a_session_is_told_of_the_one_before_it_and_of_what_was_set_aside(tmp_path: Path) -> None:
+    with Store.open(tmp_path, ruled()) as store:
+        store.append([event(1, sid=SIDS[0], key="a", text="xx")])
+        store.append([event(1, sid=SIDS[1], key="a", begun="1764000000009")])
+        assert lists.of_session(store, "told", SIDS[1]) == "2 0 0"
+        store.append([event(2, sid=SIDS[0], key="a", text="x")])
+        assert lists.of_session(store, "told", SIDS[1]) == "3 0 0"
+        store.append([event(1, sid=SIDS[1], key="a", text="rival")])
+        assert lists.of_session(store, "told", SIDS[1]) == "3 1 0"
+        store.append([event(3, sid=SIDS[0], key="b")])
+        assert lists.of_session(store, "told", SIDS[1]) == "none 1 0"
+
+
+def test_other_rules_make_the_rows_again_and_keep_the_order_of_arrival(tmp_path: Path) -> None:
+    with Store.open(tmp_path, ruled()) as store:
+        store.append([event(1, sid=SIDS[1], key="a"), event(1, sid=SIDS[0], key="a")])
+        cursor = store.events_since("").cursor
+    made_with: list[str] = []
+
+    def counted(events: Sequence[Event]) -> Outline:
+        made_with.append(events[0].sid)
+        return replace(made(events), derived=(Derived("other", "", "new"),))
+
+    for version, times in (("1", 0), ("2", 2), ("2", 2)):
+        rules = RowRules((), version=version)
+        with Store.open(tmp_path, RuledOutliner(counted, lambda rules=rules: rules)) as store:
+            assert len(made_with) == times
+            assert store.derived("other", "") == ["new"] * times
+            assert store.events_since(cursor).restarted is False
+            assert [e.sid for e in store.events_since("").events] == [SIDS[1], SIDS[0]]
