@@ -68,9 +68,11 @@ def timeline_context(screen: Screen, about: str) -> dict[str, Any]:
     entries: list[dict[str, Any]] = []
     number = FIRST_VOID_FORM
     for entry in state.entries[first:last]:
-        entries.append(entry_context(state, screen.procedure, entry, screen.eid(number), titles))
-        if entries[-1]["void"] is not None:
-            entries[-1]["void"]["back"] = here
+        told = entry_context(state, screen.procedure, entry, screen.eid(number), titles)
+        void: dict[str, Any] | None = told["void"]
+        if void is not None:
+            void["back"] = here
+        entries.append(told)
         number += 1
     entries.reverse()
     return {
