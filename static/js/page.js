@@ -4,8 +4,7 @@
  * that falls on the next page do nothing. The page works without this file; it only loses these.
  */
 
-import { signal, watch } from "./alarm.js";
-import { arrive_aloud } from "./aloud.js";
+import { arrive_aloud, signal, watch } from "./alarm.js";
 
 const DRAFT = "draft ";
 const SENT = "sent draft";

@@ -144,7 +144,7 @@ def step_context(screen: Screen, procedure: Procedure, step: Step) -> dict[str, 
         "done_form": done_form,
         "wait": wait_of(state, procedure, step, screen.now),
         "hold": hold_form_of(screen, step),
-        "stop_near": at is not None or step.id in WITH_THE_UNIT_RUNNING,
+        "stop_near": (at is not None and step.form == "") or step.id in WITH_THE_UNIT_RUNNING,
         "links": {
             "units": addresses.form(state.sid, "units"),
             "units_line": units_line(state.units),

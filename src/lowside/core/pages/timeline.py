@@ -68,11 +68,11 @@ def timeline_context(screen: Screen, about: str) -> dict[str, Any]:
     entries: list[dict[str, Any]] = []
     number = FIRST_VOID_FORM
     for entry in state.entries[first:last]:
-        told = entry_context(state, screen.procedure, entry, screen.eid(number), titles)
-        void: dict[str, Any] | None = told["void"]
+        described = entry_context(state, screen.procedure, entry, screen.eid(number), titles)
+        void: dict[str, Any] | None = described["void"]
         if void is not None:
             void["back"] = here
-        entries.append(told)
+        entries.append(described)
         number += 1
     entries.reverse()
     return {

@@ -29,7 +29,6 @@ PRECACHED = (
     "/static/css/lowside.css",
     "/static/css/hoses.css",
     "/static/js/alarm.js",
-    "/static/js/aloud.js",
     "/static/js/page.js",
     "/static/js/phone.js",
     "/static/vendor/htmx-4.0.1.min.js",
