@@ -141,7 +141,7 @@ def _office_rows(state: State) -> list[Derived]:
     last = None
     if latest is not None and state.system is not None:
         last = assess(state.system, latest.reading, handbook)
-    summary = summary_of(state, last, handbook.version)
+    summary = summary_of(state, last, handbook)
     rows = [Derived(SUMMARY, "", _text(summary))]
     if summary.added_kg > ROUNDING_KG and state.started is not None and summary.site != "":
         key = visit_key(summary.site, summary.unit_label)

@@ -71,13 +71,9 @@ def with_hose_charge(
     Args:
         done_before: for each reading, the ids of the steps done before it.
     """
-    procedure = handbook.procedures.get(state.procedure)
-    if procedure is None or not state.readings:
+    brings = hoses_bring(state, handbook)
+    if brings is None:
         return state
-    conditions = conditions_of(state, handbook)
-    if conditions is None:
-        return state
-    brings = to_come(procedure, conditions)
     readings: list[Taken] = []
     for i in range(len(state.readings)):
         left = _left(brings, done_before[i])
@@ -88,6 +84,16 @@ def with_hose_charge(
         hoses_brought_kg=brings.total_kg - _left(brings, list(state.done)),
         hoses_from_cylinder_kg=brings.from_cylinder_kg,
     )
+
+
+def hoses_bring(state: State, handbook: Handbook) -> ToCome | None:
+    """What the hoses of a session bring to the unit; `None` before its first reading, and when
+    its procedure or its conditions are not known."""
+    procedure = handbook.procedures.get(state.procedure)
+    if procedure is None or not state.readings:
+        return None
+    conditions = conditions_of(state, handbook)
+    return None if conditions is None else to_come(procedure, conditions)
 
 
 def _left(brings: ToCome, done: Sequence[str]) -> float:
