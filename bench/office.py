@@ -203,6 +203,7 @@ def measured(root: Path, count: int, outline: Outliner) -> dict[str, tuple[float
     spent = time.process_time() - start
     least = 0.0 if isinstance(outline, Copied) else -REBUILD_PER_S
     found["index made, per core"] = (count / spent, "sessions/s", least)
+    print(f"{count} sessions: index made in {spent:.0f} s of processor time", file=sys.stderr)
     start = time.perf_counter()
     store = Store.open(root, outline)
     found["warm start"] = (time.perf_counter() - start, "s", WARM_S)
