@@ -111,9 +111,9 @@ def summary_from(text: str) -> Summary:
     return Summary(**value)
 
 
-def month_line_from(text: str) -> MonthLine:
-    """The value of a row of the kind MONTH."""
-    return MonthLine(*json.loads(text))
+def month_lines_from(texts: Sequence[str]) -> list[MonthLine]:
+    """The values of rows of the kind MONTH, read at once: there may be thousands."""
+    return [MonthLine(*values) for values in json.loads("[" + ",".join(texts) + "]")]
 
 
 def cylinder_use_from(text: str) -> Use:
