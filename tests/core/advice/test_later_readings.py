@@ -120,3 +120,25 @@ def test_a_shot_far_too_large_is_followed_by_no_other(handbook: Handbook) -> Non
     session.read(SHORT)
     session.feed(12.0, 100.0)
     assert session.read((41.0, 14.0, 112.0, 8.0)) in ("enough", "measure")
+
+
+def test_a_starved_valve_that_does_not_answer_is_not_fed_on(handbook: Handbook) -> None:
+    # 14 oz into a unit of 8 lb: a valve that is wide open shows that, unless it went elsewhere.
+    session = Session(handbook).begin()
+    for _ in range(4):
+        assert session.read((36.0, 25.0, 110.0, 3.0)) == "add"
+        session.feed(1.8, 15.0)
+        session.feed(1.8, 15.0)
+    # A doubt is read twice before it counts.
+    assert session.read((36.0, 25.0, 110.0, 3.0)) == "measure"
+    assert session.read((36.0, 25.0, 110.0, 3.0)) == "do_not_add"
+    assert "hardly responds" in session.advice().reasons[0]
+
+
+def test_a_starved_valve_that_answers_is_fed_on(handbook: Handbook) -> None:
+    session = Session(handbook).begin()
+    for step in range(4):
+        assert session.read((36.0 + step, 25.0 - 2.0 * step, 110.0, 3.0)) == "add"
+        session.feed(1.8, 15.0)
+        session.feed(1.8, 15.0)
+    assert session.read((40.0, 17.0, 111.0, 4.0)) == "add"

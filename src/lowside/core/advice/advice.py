@@ -358,7 +358,8 @@ def _add(state: State, outlook: Outlook, early: Advice | None, why: str) -> Advi
     if outlook.readings_here < 2 and not hoses_do:
         return _with_range(READ, outlook, (words_of_advice.CONFIRM_NEAR,))
     recover = plans.better_recovered(_step(state), outlook)
-    if recover and (outlook.over > plans.OVER_MOST or outlook.missing_kg <= 0.0):
+    unsure = outlook.blind or outlook.over > plans.OVER_MOST or outlook.missing_kg <= 0.0
+    if recover and unsure:
         return _end(state, outlook, FINISH, (why,))
     if hoses_do or outlook.missing_kg <= 0.0:
         return _end(state, outlook, FINISH, (words_of_advice.HOSES_DO, why))

@@ -43,6 +43,9 @@ are our choice."""
 THIN_FLAT_SHARE = 0.33
 """The same with a microchannel coil: it is flat for longer, for it holds little liquid, and then
 steep. Our choice."""
+STARVED_SHARE = 0.10
+"""The same for a valve that starves all along: it is wide open and hides nothing, so the coil's
+superheat comes down with what goes in. Our choice."""
 ANSWER_NOISE_K = 0.3
 """What two readings may differ by in any case [K]. Our choice: less than that, and no answer at all
 is seen twice before it counts."""
@@ -219,6 +222,8 @@ def _answer(
     if state.unit_texts.get("coil", "") == MICROCHANNEL_COIL:
         flat_share = THIN_FLAT_SHARE
     hidden = target.quantity == SUBCOOLING and last.gap_k > FLAT_FROM * target.value_k
+    if hidden and _starves(state, first) and _starves(state, last):
+        flat_share = min(flat_share, STARVED_SHARE)
     if target.quantity == SUPERHEAT and first.gap_k > STARVED_GAP_K:
         hidden = last.gap_k > STARVED_GAP_K
     if share < (flat_share if hidden else ANSWER_SHARE):
@@ -239,6 +244,12 @@ def _answer(
         + label("temperature_difference", moved, state.units)
         + ". Look for a leak, a restriction or another fault before you add more."
     )
+
+
+def _starves(state: State, seen: Observation) -> bool:
+    """Whether the valve held more superheat than one holds that has liquid."""
+    superheat = seen.valve_superheat_k
+    return superheat is not None and superheat > _most_a_valve_holds(state)
 
 
 def _takes_too_much(
