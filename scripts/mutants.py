@@ -458,6 +458,7 @@ def main() -> None:
     parser.add_argument("--minutes", type=float, default=600.0)
     parser.add_argument("--report", action="store_true", help="print the tables and stop")
     parser.add_argument("--again", action="store_true", help="try only the survivors again")
+    parser.add_argument("--tests", nargs="*", default=list(TESTS), help="files or folders of tests")
     chosen = parser.parse_args()
     if chosen.report:
         report()
@@ -473,7 +474,7 @@ def main() -> None:
         (WORK / "results.jsonl").write_text("".join(lines), "utf-8")
         (WORK / "baseline.json").unlink(missing_ok=True)
     hunt = Hunt(mutants, time.time() + 60.0 * chosen.minutes)
-    tests = [str(ROOT / folder) for folder in TESTS]
+    tests = [str(ROOT / place) for place in chosen.tests]
     sys.exit(pytest.main(["-p", "no:cacheprovider", *tests], plugins=[hunt]))
 
 

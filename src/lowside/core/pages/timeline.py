@@ -68,11 +68,8 @@ def timeline_context(screen: Screen, about: str) -> dict[str, Any]:
     entries: list[dict[str, Any]] = []
     number = FIRST_VOID_FORM
     for entry in state.entries[first:last]:
-        described = entry_context(state, screen.procedure, entry, screen.eid(number), titles)
-        void: dict[str, Any] | None = described["void"]
-        if void is not None:
-            void["back"] = here
-        entries.append(described)
+        eid = screen.eid(number)
+        entries.append(entry_context(state, screen.procedure, entry, eid, titles, here))
         number += 1
     entries.reverse()
     return {
@@ -102,6 +99,7 @@ def entry_context(
     entry: Entry,
     eid: str,
     titles: Mapping[str, str],
+    back: str,
 ) -> dict[str, Any]:
     """One entry as the phone's timeline and the office's page list it."""
     standing = entry.status == STANDS
@@ -124,7 +122,7 @@ def entry_context(
             "action": addresses.form(state.sid, "void"),
             "eid": eid,
             "step": "",
-            "back": addresses.timeline(state.sid),
+            "back": back,
             "button": "Restore it" if entry.kind == "event.voided" else "Void it",
         }
         if standing and entry.kind != "session.started"

@@ -73,7 +73,7 @@ def _entry(
     state: State, handbook: Handbook, entry: Entry, titles: Mapping[str, str]
 ) -> dict[str, Any]:
     """A line of the timeline; the office's own forms are known here and not on a phone."""
-    shown = entry_context(state, handbook.procedures.get(state.procedure), entry, "", titles)
+    shown = entry_context(state, handbook.procedures.get(state.procedure), entry, "", titles, "")
     if entry.kind in OFFICE_FORMS:
         shown["lines"] = typed_lines(OFFICE_FORMS[entry.kind], entry.data)
         if entry.data.get("by", "") != "":
