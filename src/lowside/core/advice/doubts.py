@@ -222,8 +222,10 @@ def _answer(
     if state.unit_texts.get("coil", "") == MICROCHANNEL_COIL:
         flat_share = THIN_FLAT_SHARE
     hidden = target.quantity == SUBCOOLING and last.gap_k > FLAT_FROM * target.value_k
-    if hidden and _starves(state, first) and _starves(state, last):
-        flat_share = min(flat_share, STARVED_SHARE)
+    flat_answer = FLAT_ANSWER_K
+    if hidden and _starves(state, first) and _starves(state, last) and share < flat_share:
+        flat_share = STARVED_SHARE
+        flat_answer = FLAT_ANSWER_K * share / FLAT_SHARE
     if target.quantity == SUPERHEAT and first.gap_k > STARVED_GAP_K:
         hidden = last.gap_k > STARVED_GAP_K
     if share < (flat_share if hidden else ANSWER_SHARE):
@@ -234,7 +236,7 @@ def _answer(
         least = SUBCOOLING_ANSWER_K
         if first.valve_superheat_k is not None and last.valve_superheat_k is not None:
             moved = moved + max(first.valve_superheat_k - last.valve_superheat_k, 0.0)
-    wanted = FLAT_ANSWER_K if hidden else least * share + ANSWER_NOISE_K
+    wanted = flat_answer if hidden else least * share + ANSWER_NOISE_K
     if moved >= wanted:
         return None
     return (
