@@ -43,7 +43,7 @@ def test_the_pages_own_scripts_say_the_same_as_they_are_sent(
     parser: Node, tmp_path: Path, name: str
 ) -> None:
     path = STATIC / "js" / f"{name}.js"
-    sent = without_comments(path, 0)
+    sent = without_comments(path)
     assert len(sent) < 0.9 * len(path.read_text(encoding="utf-8"))
     assert difference(parser, tmp_path, path.read_text(encoding="utf-8"), sent) is None
 

@@ -161,6 +161,16 @@ def test_the_version_changes_with_the_content_and_only_with_it(handbook: "Handbo
     assert worker.version != worker_script(handbook, {"X-Other": "1"}).version
 
 
+def test_scripts_and_styles_come_as_brotli_and_only_once(site: Site) -> None:
+    for url in [url for url in PRECACHED if url.endswith((".js", ".css"))]:
+        plain = site.send("GET", url, headers={"Accept-Encoding": "identity"})
+        short = site.send("GET", url, headers={"Accept-Encoding": "gzip, br"})
+        assert short.headers["content-encoding"] == "br"
+        assert int(short.headers["content-length"]) < len(plain.content) / 2
+        known = {"If-None-Match": plain.headers["etag"]}
+        assert site.send("GET", url, headers=known).status_code == 304
+
+
 def test_the_hashes_a_phone_checks_are_of_the_bytes_it_is_sent(
     site: Site, handbook: "Handbook"
 ) -> None:
