@@ -3,6 +3,7 @@
 # make lint   style, formatting, types and which way imports point
 # make bench  the benchmarks: ratios, never seconds
 # make soak   attack server, store and browser for an hour; `make test` has a short run of each
+# make mutants break the core's rules one at a time; a test must notice
 # make steady run the browser tests RUNS times, beside BUSY busy loops; stop at the first failure
 # make clean  remove what make made here; never the data, nor the cached tables
 
@@ -27,7 +28,7 @@ TABLES := $(VENV)/.tables
 JS_LOCK := $(wildcard tests/js/package.json tests/js/package-lock.json)
 TABLE_SOURCES := $(shell find src/lowside/thermo src/lowside/data -type f -not -name '*.pyc' 2>/dev/null)
 
-.PHONY: run test lint bench soak steady clean
+.PHONY: run test lint bench soak mutants steady clean
 .NOTPARALLEL:
 
 run: $(TABLES)
@@ -54,13 +55,17 @@ soak: $(TESTABLE) $(TABLES)
 	LOWSIDE_SOAK=1 $(BIN)/python -m pytest tests/soak -rP
 	LOWSIDE_KILLS=200 $(BIN)/python -m pytest tests/browser/test_offline.py -k killing
 
+mutants: $(TESTABLE) $(TABLES)
+	$(PIP) --editable '.[mutants]'
+	$(BIN)/python scripts/mutants.py $(ARGS)
+
 steady: $(TESTABLE) $(TABLES)
 	sh scripts/need-engines.sh
 	$(BIN)/python scripts/steady.py --runs $(RUNS) --busy $(BUSY) $(ARGS)
 
 clean:
 	rm -rf $(VENV) build dist .mypy_cache .ruff_cache .pytest_cache .hypothesis
-	rm -rf tests/js/node_modules screenshots
+	rm -rf tests/js/node_modules screenshots .mutants
 	find src tests bench -name __pycache__ -type d -prune -exec rm -rf {} + 2>/dev/null || true
 
 $(BIN)/python:

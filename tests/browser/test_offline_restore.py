@@ -4,6 +4,8 @@ import shutil
 from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
+from urllib.parse import urlencode
+from urllib.request import urlopen
 
 import pytest
 from playwright.sync_api import Playwright
@@ -32,7 +34,20 @@ def notes_at(server: "Server", sid: str) -> list[int]:
         events, problems = read_events(path)
         assert problems == []
         found += [event_to_json(event) for event in events]
-    return notes_of(found)
+    return sorted(notes_of(found))
+
+
+def note_on_server(server: "Server", sid: str, number: int) -> None:
+    """Saved on the server's own page, as by a browser without an offline copy."""
+    typed = {"eid": f"{number:026}", "step": "", "back": "", "text": f"note {number}"}
+    body = urlencode(typed).encode()
+    with urlopen(f"{server.url}/s/{sid}/form/note", body) as answer:
+        assert answer.status == 200
+
+
+def phone_shows(phone: PocketPhone, text: str) -> bool:
+    phone.page.reload()
+    return text in phone.page.inner_text("main")
 
 
 def test_a_restored_server_is_sent_again_what_it_lost(
@@ -54,16 +69,24 @@ def test_a_restored_server_is_sent_again_what_it_lost(
     lost = phone.begin()
     phone.note(lost, 3)
     phone.until_sent()
-    assert (notes_at(server, sid), notes_at(server, lost)) == ([1, 2], [3])
+    note_on_server(server, sid, 4)
+    phone.open(f"/s/{sid}/timeline")
+    phone.until(lambda: phone_shows(phone, "note 4"), "the phone has the server's note")
+    assert (notes_at(server, sid), notes_at(server, lost)) == ([1, 2, 4], [3])
 
     server.stop()
     shutil.rmtree(server.data)
     shutil.copytree(copy, server.data)
     server = start_server(server.data, server.port, offline=True)
     assert (notes_at(server, sid), notes_at(server, lost)) == ([1], [])
+    note_on_server(server, sid, 5)  # before the phone is back: its number is not that of note 4
     phone.open()
     phone.until(
-        lambda: notes_at(server, sid) == [1, 2] and notes_at(server, lost) == [3],
+        lambda: notes_at(server, sid) == [1, 2, 4, 5] and notes_at(server, lost) == [3],
         "the server has everything again",
     )
     phone.until_sent()
+    phone.open(f"/s/{sid}/timeline")
+    phone.until(lambda: phone_shows(phone, "note 5"), "the phone has what came after the restore")
+    assert phone_shows(phone, "note 4")
+    assert list((server.data / "quarantine").glob("*")) == []

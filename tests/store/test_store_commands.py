@@ -134,6 +134,15 @@ def test_a_gap_filled_by_a_set_aside_entry_is_none(
     assert "missing" not in capsys.readouterr().out
 
 
+def test_a_gap_before_a_set_aside_entry_is_found(
+    root: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with opened(root) as store:
+        store.append([replace(event(5), eid=event(1).eid, data={"other": "yes"})])
+    assert check_store(root, outline) == 1
+    assert "2 entries of device phone are missing, the first is number 3" in capsys.readouterr().out
+
+
 def test_checking_beside_a_writer_finds_entries_the_logs_lost_and_says_what_it_left_out(
     root: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -269,3 +278,14 @@ def test_a_damaged_store_exports_what_it_can_and_says_what_is_missing(
     assert export(root, outline, out=out) == 1
     assert len(read_events(out)[0]) == 4
     assert "line 1 was left out" in capsys.readouterr().err
+
+
+def test_who_waits_for_a_check_or_a_rebuild_is_told_how_far_it_is(
+    root: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    count = len(list((root / "sessions").rglob("*.jsonl")))
+    check_store(root, outline, rebuild=True)
+    assert "Read" not in capsys.readouterr().err, "it took no time"
+    monkeypatch.setattr("lowside.store.filling.TOLD_EVERY_S", -1.0)
+    check_store(root, outline, rebuild=True)
+    assert capsys.readouterr().err.count(f"Read {count} of {count} sessions.") == 2

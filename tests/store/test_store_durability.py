@@ -328,6 +328,7 @@ def test_a_refused_write_saves_nothing_of_the_batch_and_saving_goes_on_when_ther
             with pytest.raises(NotNowError, match="No space left on device"):
                 store.append(batch)
             assert (store.events(SID), store.events(OTHER_SID)) == ([], [])
+            assert [log_path(root, sid).exists() for sid in (SID, OTHER_SID)] == [False, False]
             assert store.ask(Index.contents) == before
             assert store.next_seq(SID, "phone") == 1
         assert {v.outcome for v in store.append([event(2, sid=ulid(7))])} == {"stored"}

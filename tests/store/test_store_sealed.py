@@ -85,11 +85,12 @@ def test_a_procedure_that_is_not_json_is_found(root: Path) -> None:
 def test_only_the_owner_may_read_logs_and_index(tmp_path: Path) -> None:
     before = os.umask(0)
     try:
+        (tmp_path / "data").mkdir()  # as a person makes it, for everybody to read
         with opened(tmp_path / "data") as store:
             store.append([event(1), event(1, text="rival")])
     finally:
         os.umask(before)
-    for path in (tmp_path / "data").rglob("*"):
+    for path in (tmp_path / "data", *(tmp_path / "data").rglob("*")):
         assert path.stat().st_mode & 0o077 == 0, path
 
 

@@ -207,11 +207,15 @@ class PocketPhone:
         assert (status, led) == (200, f"/s/{sid}")
 
     def notes(self, sid: str) -> list[int]:
-        """The notes its timeline shows, oldest first."""
-        self.open(f"/s/{sid}/timeline")
-        text = self.page.locator("main").inner_text()
-        words = text.replace("\n", " ").split()
-        newest_first = [int(n) for before, n in pairwise(words) if before == "note"]
+        """The notes its timeline shows on all its pages, oldest first."""
+        newest_first: list[int] = []
+        path: str | None = f"/s/{sid}/timeline"
+        while path is not None:
+            self.open(path)
+            words = self.page.locator("main").inner_text().replace("\n", " ").split()
+            newest_first += [int(n) for before, n in pairwise(words) if before == "note"]
+            older = self.page.get_by_role("link", name="Older entries")
+            path = older.get_attribute("href") if older.count() > 0 else None
         return newest_first[::-1]
 
     def stored(self, table: str) -> list[Any]:

@@ -401,6 +401,8 @@ def addresses(draw: Any, handbook: Handbook, events: list[Event]) -> Address:
     if page == AMEND:
         eids = [event.eid for event in events]
         return Address(page, SID, draw(st.sampled_from((*eids, "nowhere"))))
+    if page == TIMELINE:
+        return Address(page, SID, draw(st.sampled_from(("", "1", "3", "0", "x", "²", "9" * 12))))
     return Address(page, SID)
 
 

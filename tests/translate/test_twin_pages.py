@@ -99,6 +99,7 @@ def _compare(
 ) -> list[str]:
     """Compare everything; returns which pages and outcomes there were."""
     always = [Address(page, SID) for page in (CURRENT, TIMELINE, TICKET)]
+    always.append(Address(TIMELINE, SID, "2"))
     where = [*always, charging_step(handbook), hoses_page(handbook), *shown]
     target, typed = post
     answer = core.ask(

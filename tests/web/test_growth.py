@@ -107,7 +107,9 @@ def test_a_session_begun_and_left_is_put_aside_after_a_week(site: Site) -> None:
     assert site.get(f"/s/{left}").status == 200
 
 
-@pytest.mark.parametrize("before", ["x", "-", "9-x", "²-" + ulid(1), "9" * 60])
+@pytest.mark.parametrize(
+    "before", ["x", "-", "9-x", "²-" + ulid(1), "9" * 60, "9" * 30 + "-" + ulid(1)]
+)
 def test_a_place_that_is_none_begins_at_the_newest(site: Site, before: str) -> None:
     sid = put(site, 1, NOTE)
     assert f"/s/{sid}" in site.get(f"/?before={before}").read.links

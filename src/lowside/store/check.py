@@ -9,21 +9,18 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from lowside.store.codec import BadLine, unframed
+from lowside.store.comparing import differences, gaps
 from lowside.store.device import why_damaged
 from lowside.store.errors import StoreError
+from lowside.store.filling import Progress
 from lowside.store.index import INDEX_FILE, Index
 from lowside.store.lock import writer_pid
-from lowside.store.logs import (
-    Log,
-    quarantine_files,
-    quarantine_path,
-    read_log,
-    session_files,
-)
-from lowside.store.outline import Listed, Outliner, RowRules
+from lowside.store.logs import quarantine_files, session_files
+from lowside.store.outline import Outliner, RowRules
 from lowside.store.sealed import is_sound
 from lowside.store.store import Store
 
+CANNOT_BE_USED = "The index cannot be used ({error}). --rebuild makes it again."
 NOT_COMPARED = "Process {pid} is writing, so the index was not compared."
 
 
@@ -38,59 +35,47 @@ class Findings:
     notes: tuple[str, ...]
 
 
-def check(root: Path, outline: Outliner) -> Findings:
+def check(root: Path, outline: Outliner, progress: Progress = lambda _done, _of: None) -> Findings:
     """Read every log and compare the index with a new one. Changes nothing on disk.
 
     Checks each line's checksum and place, torn ends, whether each device's numbers count from 1
     without a gap, events set aside, and whether the index agrees with the logs.
 
+    Args:
+        progress: hears of the reading while it takes long.
+
     Raises
         StoreError: there is no store, or its files cannot be read.
     """
+    if not root.is_dir():
+        raise StoreError(f"There is no data folder {root}.")
     try:
-        copy = _copy_of_index(root / INDEX_FILE) if root.is_dir() else _Copy()
-        with Store.open(root, outline, write=False) as store:
-            problems = store.problems()
-            aside = store.quarantined()
-            events = 0
-            sessions = 0
-            for sid, path in session_files(root):
-                log = read_log(path, sid)
-                sessions += 1
-                events += len(log.events)
-                problems.extend(_gaps(root, log))
-            problems.extend(
-                f"Session {item.event.sid}: entry {item.event.eid} of device {item.event.dev} "
-                f"is set aside. {item.reason}"
-                for item in aside
-            )
-            orphans = {sid for sid, _ in quarantine_files(root)} - {
-                sid for sid, _ in session_files(root)
-            }
-            problems.extend(
-                f"Session {sid} has entries set aside but no log." for sid in sorted(orphans)
-            )
-            problems.extend(_small_files(root))
-            index_problems, notes = _check_index(root, copy, store)
-            problems.extend(index_problems)
+        with TemporaryDirectory() as folder:
+            copy = _copy_of_index(root / INDEX_FILE, Path(folder))
+            with Store.open(root, outline, write=False, progress=progress) as store:
+                return _findings(root, copy, store)
     except OSError as error:
         raise StoreError(f"The store at {root} cannot be read: {error}.") from error
-    return Findings(sessions, events, len(aside), tuple(problems), tuple(notes))
 
 
-def _gaps(root: Path, log: Log) -> Iterator[str]:
-    numbers: dict[str, set[int]] = {}
-    aside = read_log(quarantine_path(root, log.sid), log.sid, repeats=True)
-    for event in (*log.events, *aside.events):
-        numbers.setdefault(event.dev, set()).add(event.seq)
-    for dev, found in sorted(numbers.items()):
-        missing = max(found) - len(found)
-        if missing > 0:
-            first = next(n for n in range(1, max(found)) if n not in found)
-            yield (
-                f"Session {log.sid}: {missing} entries of device {dev} are missing, the first is "
-                f"number {first}. The device may still have them."
-            )
+def _findings(root: Path, copy: "_Copy", store: Store) -> Findings:
+    aside = store.quarantined()
+    sids = {sid for sid, _ in session_files(root)}
+    problems = store.problems()
+    problems += store.ask(lambda index: list(gaps(index, [item.event for item in aside])))
+    problems += [
+        f"Session {item.event.sid}: entry {item.event.eid} of device {item.event.dev} "
+        f"is set aside. {item.reason}"
+        for item in aside
+    ]
+    orphans = {sid for sid, _ in quarantine_files(root)} - sids
+    problems += [f"Session {sid} has entries set aside but no log." for sid in sorted(orphans)]
+    problems += _small_files(root)
+    index_problems, notes = _check_index(root, copy, store)
+    problems += index_problems
+    # The index was made now, so the number of the last arrival is how many there are.
+    events = store.ask(Index.head)
+    return Findings(len(sids), events, len(aside), tuple(problems), tuple(notes))
 
 
 def _small_files(root: Path) -> Iterator[str]:
@@ -116,64 +101,64 @@ def _small_files(root: Path) -> Iterator[str]:
 
 @dataclass(frozen=True)
 class _Copy:
-    """What the index said before the logs were read."""
+    """The index as it was before the logs were read."""
 
+    path: Path
     trouble: str = ""
-    listed: tuple[Listed, ...] = ()
-    arrivals: frozenset[tuple[str, str, int]] = frozenset()
 
 
 def _check_index(root: Path, copy: _Copy, store: Store) -> tuple[list[str], list[str]]:
     pid = writer_pid(root)
-    if copy.trouble != "":
+    trouble = copy.trouble
+    if trouble == "":
+        try:
+            found = store.ask(lambda right: differences(right, copy.path))
+        except sqlite3.Error as error:
+            trouble = CANNOT_BE_USED.format(error=error)
+    if trouble != "":
         # Copied while it was written to, a sound index can look damaged.
-        return ([copy.trouble], []) if pid is None else ([], [NOT_COMPARED.format(pid=pid)])
-    right, right_arrivals = store.ask(Index.contents)
+        return ([trouble], []) if pid is None else ([], [NOT_COMPARED.format(pid=pid)])
     problems = []
     if pid is not None:
-        # Entries may have come since the index was read, but none may have gone.
-        missing = copy.arrivals - right_arrivals
-        if missing:
+        # Entries may have come since the index was copied, but none may have gone.
+        if found.unknown > 0:
             problems.append(
-                f"The index knows {len(missing)} entries that the logs do not have. The logs may "
+                f"The index knows {found.unknown} entries that the logs do not have. The logs may "
                 "be older than the index, as after a restore."
             )
         return problems, [
             f"Process {pid} is writing, so the index was only asked for entries that the logs "
             "lack. Stop it to compare everything."
         ]
-    if list(copy.listed) != right:
-        listed = {one.sid: one for one in copy.listed}
-        found = {one.sid: one for one in right}
-        wrong = {sid for sid in listed.keys() | found.keys() if listed.get(sid) != found.get(sid)}
+    if found.sessions > 0:
         problems.append(
-            f"The index says something else than the logs of {len(wrong)} sessions "
-            f"({', '.join(sorted(wrong)[:3])} …). --rebuild makes it again."
+            f"The index says something else than the logs of {found.sessions} sessions "
+            f"({', '.join(found.some)} …). --rebuild makes it again."
         )
-    if copy.arrivals != right_arrivals:
+    if found.unknown > 0 or found.missing > 0:
         problems.append(
-            f"The index counts {len(copy.arrivals)} entries, the logs hold {len(right_arrivals)}. "
-            "--rebuild makes it again."
+            f"The index counts {found.entries} entries, the logs hold "
+            f"{found.entries - found.unknown + found.missing}. --rebuild makes it again."
         )
     return problems, []
 
 
-def _copy_of_index(path: Path) -> _Copy:
+def _copy_of_index(path: Path, folder: Path) -> _Copy:
     """SQLite writes beside a file even to read it. A check changes nothing, so it reads a copy."""
+    copy = folder / INDEX_FILE
     if not path.exists():
-        return _Copy("The index is missing. The next start makes it again, or use --rebuild.")
+        return _Copy(copy, "The index is missing. The next start makes it again, or use --rebuild.")
     try:
-        with TemporaryDirectory() as folder:
-            copy = Path(folder) / INDEX_FILE
-            for suffix in ("", "-wal"):
-                original = path.with_name(path.name + suffix)
-                if original.exists():
-                    shutil.copyfile(original, copy.with_name(copy.name + suffix))
-            index = Index(copy, RowRules(version=None))
-            try:
-                listed, arrivals = index.contents()
-            finally:
-                index.close()
+        for suffix in ("", "-wal"):
+            original = path.with_name(path.name + suffix)
+            if original.exists():
+                shutil.copyfile(original, copy.with_name(copy.name + suffix))
+        index = Index(copy, RowRules(version=None))  # takes in what is beside the file
+        try:
+            if index.query("PRAGMA quick_check") != [("ok",)]:
+                raise sqlite3.DatabaseError("damaged")
+        finally:
+            index.close()
     except (sqlite3.Error, IsADirectoryError) as error:
-        return _Copy(f"The index cannot be used ({error}). --rebuild makes it again.")
-    return _Copy("", tuple(listed), frozenset(arrivals))
+        return _Copy(copy, CANNOT_BE_USED.format(error=error))
+    return _Copy(copy)

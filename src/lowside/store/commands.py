@@ -42,7 +42,7 @@ def check_store(root: Path, outline: Outliner, rebuild: bool = False, as_json: b
     try:
         if rebuild:
             _rebuild(root, outline)
-        findings = check(root, outline)
+        findings = check(root, outline, say_progress)
     except StoreError as error:
         print(error, file=sys.stderr)
         return 1
@@ -123,10 +123,15 @@ def bring_back(archive: Path, root: Path, outline: Outliner) -> int:
     return check_store(root, outline, rebuild=True)
 
 
+def say_progress(done: int, of: int) -> None:
+    """Tell who waits how far the reading is."""
+    print(f"Read {done} of {of} sessions.", file=sys.stderr, flush=True)
+
+
 def _rebuild(root: Path, outline: Outliner) -> None:
     if not root.is_dir():
         raise StoreError(f"There is no data folder {root}.")
-    with Store.open(root, outline) as store:
+    with Store.open(root, outline, progress=say_progress) as store:
         store.rebuild_index()
 
 

@@ -1,4 +1,9 @@
-"""This server's name as a writer of events: made once, with a checksum beside it."""
+"""This server's name as a writer of events: made once, with a checksum beside it.
+
+Each run of the server writes under the name with an ending of its own. After a restore from a copy
+nobody can say which numbers phones know already under the name of an earlier run. Under a new one
+no number is used twice.
+"""
 
 import os
 from collections.abc import Callable
@@ -10,6 +15,7 @@ from lowside.store.codec import checksum
 from lowside.store.ulid import is_ulid
 
 FILE = "device"
+RUN_LENGTH = 16
 
 
 def device_name(data: Path, new_name: Callable[[], str]) -> str:
@@ -31,6 +37,16 @@ def device_name(data: Path, new_name: Callable[[], str]) -> str:
         os.replace(fresh, path)
         durable.sync_directory(data)
     return name
+
+
+def run_name(server: str, now: str) -> str:
+    """The name under which one run writes.
+
+    Args:
+        server: the name kept in the data folder.
+        now: a new ULID. Its beginning is the time and 30 random bits.
+    """
+    return f"{server}.{now[:RUN_LENGTH]}"
 
 
 def why_damaged(data: Path) -> str:

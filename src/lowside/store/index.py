@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import fields, replace
 from pathlib import Path
+from typing import Any
 
 from lowside.core.session.events import Event
 from lowside.store import derived_rows, unit_rows
@@ -15,6 +16,7 @@ from lowside.store.derived_rows import DerivedRows
 from lowside.store.durable import OWNER_ONLY
 from lowside.store.logs import Log
 from lowside.store.outline import Derived, Listed, Outline, RowRules, Stamp, key_of, unit_key
+from lowside.store.reader import Mark, Told
 from lowside.store.selection import Place, Selection, query_of
 from lowside.store.ulid import ulid_ms
 
@@ -67,11 +69,12 @@ class Index:
         sqlite3.Error: it cannot be used now, as when the disk is full.
     """
 
-    def __init__(self, path: Path | None, rules: RowRules) -> None:
+    def __init__(self, path: Path | None, rules: RowRules, spills: bool = False) -> None:
         """
         Args:
-            path: of the file; in memory without one.
+            path: of the file; without one the index ends with its connection.
             rules: of the derived rows.
+            spills: let one without a path take room on the disk, and not only memory.
         """
         self._rules = rules
         if path is not None and path.exists() and not path.is_file():
@@ -84,7 +87,9 @@ class Index:
                 raise sqlite3.OperationalError(str(error)) from error
         # The connection crosses threads, always under the store's lock.
         self._db = sqlite3.connect(
-            ":memory:" if path is None else path, check_same_thread=False, isolation_level=None
+            path if path is not None else "" if spills else ":memory:",
+            check_same_thread=False,
+            isolation_level=None,
         )
         self.rows = DerivedRows(self._db, rules)
         try:
@@ -155,7 +160,7 @@ class Index:
         self.epoch = secrets.token_hex(8)
         self._db.execute("UPDATE facts SET value = ? WHERE name = 'epoch'", (self.epoch,))
 
-    def put(self, log: Log, outline: Outline, stamp: Stamp) -> int:
+    def put(self, log: Log | Told, outline: Outline, stamp: Stamp) -> int:
         """Index a log as it is now. Known events keep their place in the arrivals.
 
         Returns
@@ -196,7 +201,9 @@ class Index:
                 )
                 self.rows.again(sid)
 
-    def _add(self, log: Log, fresh: Sequence[Event], outline: Outline, stamp: Stamp) -> None:
+    def _add(
+        self, log: Log | Told, fresh: Sequence[Event | Mark], outline: Outline, stamp: Stamp
+    ) -> None:
         self._add_arrivals(fresh)
         begun = outline.started if outline.started is not None else ulid_ms(log.sid) or 0
         key = unit_key(outline.site, outline.unit_label)
@@ -223,7 +230,7 @@ class Index:
         rows = self._db.execute("SELECT unit_key FROM sessions WHERE sid = ?", (sid,))
         return {key for (key,) in rows}
 
-    def _add_arrivals(self, fresh: Sequence[Event]) -> None:
+    def _add_arrivals(self, fresh: Sequence[Event | Mark]) -> None:
         chain = self.chain_at(self.head())
         rows = []
         for event in fresh:
@@ -382,6 +389,10 @@ class Index:
             Listed(sid, _outline(outline), events, last_hlc, begun)
             for sid, events, last_hlc, begun, *outline in self._db.execute(query, tuple(values))
         ]
+
+    def query(self, text: str, values: Sequence[object] = ()) -> list[Any]:
+        """For `lowside.store.comparing`."""
+        return self._db.execute(text, tuple(values)).fetchall()
 
     def _has_facts(self) -> bool:
         found = self._db.execute("SELECT 1 FROM sqlite_master WHERE name = 'facts'").fetchone()

@@ -63,8 +63,8 @@ def _mark(path: Path) -> Path:
     return path.with_name(path.name + DAMAGED)
 
 
-def open_index(path: Path | None, rules: RowRules) -> Index:
-    """The index at `path`, made again when it cannot be used; in memory without a path.
+def open_index(path: Path | None, rules: RowRules, spills: bool = False) -> Index:
+    """The index at `path`, made again when it cannot be used; see `Index` for the rest.
 
     Raises
         sqlite3.Error: the disk does not let it be written.
@@ -72,7 +72,7 @@ def open_index(path: Path | None, rules: RowRules) -> Index:
     try:
         if path is not None and _mark(path).exists():
             raise UnusableIndexError("found to be damaged")
-        return Index(path, rules)
+        return Index(path, rules, spills)
     except UnusableIndexError:
         if path is None:
             raise

@@ -12,6 +12,7 @@ from lowside.core.session.events import Event
 from lowside.store import durable
 from lowside.store.codec import BadEvent, why_malformed
 from lowside.store.errors import NotNowError, ReadOnlyError, StoreError, StoreStoppedError
+from lowside.store.filling import Progress, fill, why_gone
 from lowside.store.following import Batch, follow, since
 from lowside.store.index import INDEX_FILE, Index
 from lowside.store.lock import WriterLock, writer_pid
@@ -22,7 +23,6 @@ from lowside.store.logs import (
     quarantine_path,
     read_log,
     session_path,
-    stamped_files,
 )
 from lowside.store.opening import Look, look_through, made_again, open_index
 from lowside.store.outline import Listed, Outline, Outliner, key_of, rules_of, stamp_of, unit_key
@@ -40,12 +40,15 @@ T = TypeVar("T")
 class Store:
     """All events of a shop. Every method may be called from any thread."""
 
-    def __init__(self, root: Path, outline: Outliner, lock: WriterLock | None) -> None:
+    def __init__(
+        self, root: Path, outline: Outliner, lock: WriterLock | None, progress: Progress
+    ) -> None:
         """Not for callers: see `open`."""
         self.root = root
         self._outline = outline
         self._rules = rules_of(outline)
         self._lock = lock
+        self._progress = progress
         self._guard = RLock()
         self._logs: OrderedDict[str, Log] = OrderedDict()
         self._quarantine: dict[str, Log] = {}
@@ -56,7 +59,13 @@ class Store:
         self._index = self._open_index()
 
     @classmethod
-    def open(cls, root: Path, outline: Outliner, write: bool = True) -> Self:
+    def open(
+        cls,
+        root: Path,
+        outline: Outliner,
+        write: bool = True,
+        progress: Progress = lambda _done, _of: None,
+    ) -> Self:
         """Open the store at `root`, bringing its index up to date.
 
         Args:
@@ -64,6 +73,7 @@ class Store:
             outline: makes what lists show of a session from its events.
             write: be the one writer. Otherwise nothing on disk is touched, and the store shows
                 what is on disk now, also while another process writes.
+            progress: hears of the reading while it takes long.
 
         Raises
             StoreBusyError: another process writes to it.
@@ -73,13 +83,13 @@ class Store:
             if not write:
                 if not root.is_dir():
                     raise StoreError(f"There is no data folder {root}.")
-                return cls(root, outline, None)
+                return cls(root, outline, None, progress)
             durable.make_directories(root)
             with suppress(OSError):  # another owner's folder, or a disk that is read-only
                 root.chmod(durable.OWNER_ONLY_FOLDER)
             lock = WriterLock(root)
             try:
-                return cls(root, outline, lock)
+                return cls(root, outline, lock, progress)
             except BaseException:
                 lock.release()
                 raise
@@ -351,10 +361,10 @@ class Store:
             self._quarantine[sid] = self._read(log, sid, repeats=True)
         path = None if self._lock is None else self.root / INDEX_FILE
         try:
-            index = self._filled_index(path)
+            index = self._filled_index(path, spills=True)
         except sqlite3.Error as error:
             # A disk that is full, or mounted for reading, still lets the logs be read.
-            index = self._filled_index(None)
+            index = self._filled_index(None, spills=False)
             self._problems["index"] = [
                 f"{self.root / INDEX_FILE} cannot be written ({error}). The lists are in memory "
                 "until the next start."
@@ -363,8 +373,8 @@ class Store:
         self._look = look_through(path, self._problems)
         return index
 
-    def _filled_index(self, path: Path | None) -> Index:
-        index = open_index(path, self._rules)
+    def _filled_index(self, path: Path | None, spills: bool) -> Index:
+        index = open_index(path, self._rules, spills)
         try:
             with index.transaction():
                 self._bring_up_to_date(index, index.sids())
@@ -375,26 +385,15 @@ class Store:
 
     def _bring_up_to_date(self, index: Index, known: set[str]) -> None:
         """Index what changed since. `known`: sessions of which the index knows entries."""
-        stamps = index.stamps()
-        damaged = set(index.damaged())
-        lost = 0
-        for sid, path, stamp in stamped_files(self.root):
-            known.discard(sid)
-            if stamps.get(sid) != stamp:
-                log = self._log(sid)
-                lost += index.put(log, self._outline_of(log), stamp_of(Path(path)))
-            elif sid in damaged:
-                self._log(sid)
-        index.note_aside(self._asides())
-        for sid in sorted(known):
-            index.remove(sid)
-            self._problems[sid] = [
-                f"The log of session {sid} is gone from {session_path(self.root, sid)}. Put "
-                "it back from a copy."
-            ]
-        if lost > 0 or known:
-            # The logs are older than the index. Whoever follows may hold what is lost here.
-            index.new_epoch()
+
+        def read(sid: str) -> tuple[Log, Outline]:
+            log = self._log(sid)
+            return log, self._outline_of(log)
+
+        for sid in fill(
+            index, self.root, known, read, self._outline, self._progress, self._asides()
+        ):
+            self._problems[sid] = [why_gone(self.root, sid)]
 
     def _read(self, path: Path, sid: str, repeats: bool = False) -> Log:
         """Read a log. The writer mends it; a reader does not."""

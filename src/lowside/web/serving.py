@@ -10,7 +10,8 @@ from pydantic.dataclasses import dataclass as checked
 from lowside.library import load_handbook
 from lowside.outlining import outline
 from lowside.store import Store, StoreError
-from lowside.store.device import device_name
+from lowside.store.commands import say_progress
+from lowside.store.device import device_name, run_name
 from lowside.web.access.last_address import note_address
 from lowside.web.access.trust import NOT_REACHED, Reach
 from lowside.web.app import create_app
@@ -48,7 +49,7 @@ def serve(settings: Settings) -> int:
     data = settings.data
     data.mkdir(parents=True, exist_ok=True)
     try:
-        store = Store.open(data, outline)
+        store = Store.open(data, outline, progress=say_progress)
     except StoreError as error:
         print(error, file=sys.stderr)
         return 1
@@ -75,7 +76,8 @@ def serve(settings: Settings) -> int:
         store.close()
         return 1
     address = f"http://localhost:{listener.getsockname()[1]}/"
-    device = device_name(data, lambda: new_ulid(Clock().now().at))
+    name = device_name(data, lambda: new_ulid(Clock().now().at))
+    device = run_name(name, new_ulid(Clock().now().at))
     app = create_app(store, load_handbook(), device, settings.offline_copy, reach)
     print(f"Lowside is at {address}", flush=True)
     _print_reach(reach, _address_before(data, reach))

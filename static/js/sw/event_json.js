@@ -21,3 +21,9 @@ export function json_of(event) {
 export function key_of(event) {
   return [event.sid, event.dev, event.seq];
 }
+
+/** The event as it is sent and stored, without what this phone keeps beside it.
+ * @param {EventJson} json */
+export function bare(json) {
+  return json_of(event_from(json));
+}

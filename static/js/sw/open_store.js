@@ -1,6 +1,6 @@
 // The phone's store in IndexedDB: four tables, their migrations, and transactions.
 //
-//   events    [sid, dev, seq] -> the event as it is sent
+//   events    [sid, dev, seq] -> the event as it is sent; `proof` too when the server sent it
 //   unsent    [sid, dev, seq] -> {refused}: not yet at the server; `refused` is its reason, or ""
 //   sessions  sid -> what lists need of a session; derived, made again when the rules change
 //   facts     device, cursor, hlc, rules, link

@@ -1,7 +1,7 @@
 // Sends this phone's events to the server and takes what others wrote. It runs behind the pages.
 // A page waits for it only to open a session that this phone has never seen.
 
-import { key_of } from "./event_json.js";
+import { bare, key_of } from "./event_json.js";
 import { WRITING } from "./keep.js";
 import { asked, transact } from "./open_store.js";
 import { forget } from "./second_copy.js";
@@ -9,10 +9,11 @@ import { outline } from "./sessions.js";
 
 /** @typedef {import("./event_json.js").EventJson} EventJson */
 /** @typedef {import("./event_json.js").Key} Key */
+/** @typedef {EventJson & {proof?: string}} Held an entry of another device, with the server's proof */
 /** @typedef {{outcome: string, reason: string}} Verdict */
 /** @typedef {{verdicts: Verdict[], events: EventJson[], cursor: string, more: boolean,
- *   restarted: boolean}} Answer */
-/** @typedef {{keys: Key[], events: EventJson[], device: string, cursor: string}} Batch */
+ *   restarted: boolean, proofs: string[]}} Answer */
+/** @typedef {{keys: Key[], events: Held[], device: string, cursor: string}} Batch */
 
 const SYNCING = "lowside syncing";
 const ANSWER_MS = 30_000;
@@ -128,14 +129,16 @@ async function more_after(key) {
 /** @param {Batch & {want: string[]}} question @param {AbortSignal} signal
  * @returns {Promise<Answer>} */
 async function ask(question, signal) {
-  const { device, cursor, events, want } = question;
+  const { device, cursor, want } = question;
+  const events = question.events.map(bare);
+  const proofs = question.events.map(({ proof }) => proof ?? "");
   let response;
   let answer;
   try {
     response = await fetch("/api/sync", {
       method: "POST",
       headers: { "Content-Type": "application/json" },
-      body: JSON.stringify({ v: 1, dev: device, cursor, events, want }),
+      body: JSON.stringify({ v: 1, dev: device, cursor, events, want, proofs }),
       signal,
       cache: "no-store",
       redirect: "error",
@@ -161,17 +164,19 @@ async function take(answer, keys) {
   const settled = keys.filter((_, i) => MAY_FORGET.includes(answer.verdicts[i].outcome));
   await navigator.locks.request(WRITING, () =>
     transact(["events", "unsent", "sessions", "facts"], "readwrite", async (table) => {
+      const device = await asked(table("facts").get("device"));
       keys.forEach((key, i) => {
         const { outcome, reason } = answer.verdicts[i];
-        if (MAY_FORGET.includes(outcome)) table("unsent").delete(key);
+        // An entry of another's that the server does not take back is no work of this phone.
+        if (MAY_FORGET.includes(outcome) || key[1] !== device) table("unsent").delete(key);
         else table("unsent").put({ refused: reason }, key);
       });
       let hlc = (await asked(table("facts").get("hlc"))) ?? "";
       const changed = new Set();
-      for (const event of answer.events) {
+      for (const [i, event] of answer.events.entries()) {
         if (event.hlc > hlc) hlc = event.hlc;
         if ((await asked(table("events").getKey(key_of(event)))) !== undefined) continue;
-        table("events").put(event, key_of(event));
+        table("events").put({ ...event, proof: answer.proofs[i] }, key_of(event));
         changed.add(event.sid);
       }
       for (const sid of changed) {
@@ -193,14 +198,14 @@ export function is_whole(events) {
 }
 
 /** The server may have lost what it once acknowledged, as when it was restored from a copy. So all
- * that this phone wrote waits to be sent again. @param {(name: string) => IDBObjectStore} table */
+ * that this phone wrote waits to be sent again, and all that it was sent with a proof. @param {(name: string) => IDBObjectStore} table */
 async function offer_again(table) {
   const device = await asked(table("facts").get("device"));
-  const keys = /** @type {Key[]} */ (
-    /** @type {unknown} */ (await asked(table("events").getAllKeys()))
-  );
-  for (const key of keys) {
-    if (key[1] !== device) continue;
+  /** @type {Held[]} */
+  const held = await asked(table("events").getAll());
+  for (const event of held) {
+    const key = key_of(event);
+    if (event.dev !== device && !event.proof) continue;
     if ((await asked(table("unsent").getKey(key))) === undefined) {
       table("unsent").put({ refused: "" }, key);
     }

@@ -1,5 +1,6 @@
 // A session with unsent entries as a file, one event a line. `lowside replay` reads it.
 
+import { bare } from "./event_json.js";
 import { asked, of_session, transact } from "./open_store.js";
 import { copied, copies } from "./second_copy.js";
 
@@ -17,7 +18,7 @@ export async function unsent_file(path, headers) {
   const keys = (await copied()).filter((key) => key[0] === sid);
   for (const event of [...(await copies(keys)), ...(await stored(sid))]) events.set(event.eid, event);
   const ordered = [...events.values()].sort((a, b) => (a.hlc < b.hlc ? -1 : a.hlc > b.hlc ? 1 : 0));
-  return new Response(ordered.map((event) => JSON.stringify(event) + "\n").join(""), {
+  return new Response(ordered.map((event) => JSON.stringify(bare(event)) + "\n").join(""), {
     headers: {
       ...headers,
       "Content-Type": "application/x-ndjson",

@@ -4,6 +4,7 @@
 import json
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 from store_cases import event, ulid
@@ -25,16 +26,21 @@ def written(seq: int, dev: str, **data: str) -> Event:
     return replace(event(seq, sid=SID, dev=dev, **data), at=NOW, hlc=hlc(NOW + seq, 0))
 
 
-def send(shop: Shop, cookie: str, *events: Event) -> list[str]:
+def sync(shop: Shop, cookie: str, *events: Event, **more: Any) -> dict[str, Any]:
     body = {"v": 1, "dev": "any", "cursor": "", "events": [event_to_json(e) for e in events]}
     headers = {"Content-Type": "application/json"}
-    content = json.dumps(body).encode()
+    content = json.dumps(body | more).encode()
     if cookie:
         answer = shop.ask("POST", "/api/sync", cookie=cookie, headers=headers, content=content)
     else:
         answer = shop.owner("POST", "/api/sync", headers=headers, content=content)
     assert answer.status_code == 200, answer.text
-    return [verdict["outcome"] for verdict in answer.json()["verdicts"]]
+    found: dict[str, Any] = answer.json()
+    return found
+
+
+def send(shop: Shop, cookie: str, *events: Event, **more: Any) -> list[str]:
+    return [verdict["outcome"] for verdict in sync(shop, cookie, *events, **more)["verdicts"]]
 
 
 def test_an_entry_under_another_device_s_name_is_refused_and_the_real_one_is_taken(
@@ -50,9 +56,27 @@ def test_an_entry_under_another_device_s_name_is_refused_and_the_real_one_is_tak
     assert send(shop, "", written(3, "ina", text="forged here")) == ["refused"]
 
 
-def test_an_entry_under_the_server_s_name_is_refused(shop: Shop) -> None:
-    assert send(shop, shop.token(), written(1, DEVICE)) == ["refused"]
-    assert send(shop, "", written(1, DEVICE)) == ["refused"]
+@pytest.mark.parametrize("run", ["", ".01KAV9ZZZZ123456", "."])
+def test_an_entry_under_the_server_s_name_is_refused(shop: Shop, run: str) -> None:
+    assert send(shop, shop.token(), written(1, DEVICE + run)) == ["refused"]
+    assert send(shop, "", written(1, DEVICE + run)) == ["refused"]
+
+
+def test_who_gives_back_another_s_entry_does_not_get_its_name(shop: Shop) -> None:
+    ina, ole = shop.token(person=INA), shop.token(person=OLE)
+    real = written(1, "ina")
+    assert send(shop, ina, real) == ["stored"]
+    pulled = sync(shop, ole, want=[SID])
+    proof = pulled["proofs"][pulled["events"].index(event_to_json(real))]
+    forged = written(2, "ina", text="forged")
+    assert send(shop, ole, real, forged, proofs=[proof, proof]) == ["already", "refused"]
+    assert send(shop, ole, forged, real, proofs=["", proof]) == ["refused", "already"]
+    holder = shop.pairing.roll().writers["ina"]
+    shop.pairing.revoke(holder, "lost")
+    assert send(shop, ole, real, proofs=[proof]) == ["already"]
+    assert shop.pairing.roll().writers["ina"] == holder
+    ina = shop.token_again(INA)
+    assert send(shop, ina, written(2, "ina")) == ["stored"]
 
 
 def test_this_machine_s_own_browser_is_a_device_too(shop: Shop) -> None:

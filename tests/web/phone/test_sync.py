@@ -17,7 +17,7 @@ from website import Site, open_site
 from lowside.core.session.events import Event, hlc, in_order, next_hlc
 from lowside.store import event_to_json
 from lowside.web.clock import Clock
-from lowside.web.phone.needed import DAY_MS, KEPT_ON_PHONES_MS, MOST_RECENT
+from lowside.web.phone.needed import DAY_MS, KEPT_ON_PHONES_MS, MOST_RECENT, needed_sessions
 from lowside.web.phone.sync import LARGEST_BODY, MOST_AT_ONCE, MOST_EVENTS, MOST_WANTED
 
 if TYPE_CHECKING:
@@ -321,6 +321,55 @@ def test_a_server_that_was_restored_says_so_to_a_phone_that_has_more(site: Site)
     assert not first["restarted"]
     assert not ask(site, [mine(2)], first["cursor"])["restarted"]
     assert ask(site, cursor=first["cursor"][::-1])["restarted"]
+
+
+def test_after_many_entries_no_further_session_that_was_asked_for_is_begun(
+    site: Site, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("lowside.web.phone.sync.MOST_WANTED_EVENTS", 5)
+    sids = [ulid(n, START) for n in range(1, 5)]
+    for sid in sids:
+        site.store.append([mine(seq, sid=sid) for seq in range(1, 4)])
+    cursor = ask(site)["cursor"]
+    sent = ask(site, cursor=cursor, want=sids)["events"]
+    assert [(e["sid"], e["seq"]) for e in sent] == [(s, n) for s in sids[:2] for n in (1, 2, 3)]
+
+
+def test_a_phone_is_sent_a_few_of_each_kind_of_session_the_newest_first(
+    site: Site, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Old ones: none is sent for being recent."""
+    for name, most in (("OPEN", 2), ("OWN", 3), ("CYLINDERS", 2)):
+        monkeypatch.setattr(f"lowside.web.phone.needed.MOST_{name}", most)
+    start = {"procedure": "hand-valved-three-port"}
+    job = {"site": "Gym", "unit_label": "AC-1", "elevation": "0", "elevation_unit": "ft"}
+    cylinder = {
+        "cylinder_refrigerant": "R-410A",
+        "cylinder_tare": "7",
+        "cylinder_tare_unit": "lb",
+        "withdrawal": "invert",
+    }
+
+    def made(number: int, technician: str = "", label: str = "", closed: bool = False) -> str:
+        sid = ulid(number, START + number)
+        events = [replace(mine(1, sid=sid, kind="session.started", **start), at=START + number)]
+        if technician:
+            kind = {"kind": "job.set", "technician": technician}
+            events.append(mine(len(events) + 1, sid=sid, **kind, **job))
+        if label:
+            kind = {"kind": "cylinder.set", "cylinder_label": label}
+            events.append(mine(len(events) + 1, sid=sid, **kind, **cylinder))
+        if closed:
+            events.append(mine(len(events) + 1, sid=sid, kind="session.closed", **CLOSED))
+        site.store.append(events)
+        return sid
+
+    own = [made(n, technician="Ina") for n in range(1, 6)]
+    labelled = [made(n, label=f"C-{n % 4}", closed=True) for n in range(10, 18)]
+    others = [made(n, technician="Ole") for n in range(20, 26)]
+    right = {*own[-3:], *labelled[-2:], *others[-2:]}
+    assert set(needed_sessions(site.store, NOW, " ina ")) == right
+    assert set(needed_sessions(site.store, NOW, "")) == right - set(own)
 
 
 def test_a_session_asked_for_twice_is_sent_once(site: Site) -> None:

@@ -22,7 +22,7 @@ PRACTICE = "/practice"
 
 @dataclass(frozen=True)
 class Address:
-    """A field page: which page, of what session, about what (step, form or entry)."""
+    """A field page: which page, of what session, about what (step, form, entry or place)."""
 
     page: PageName
     sid: str = ""
@@ -55,7 +55,7 @@ def parse_path(text: str) -> Address | None:
             if page == parts[3]:
                 return Address(page, parts[2])
     if len(parts) == 5 and parts[4] != "":
-        for page in (STEP, FORM, AMEND, HOSES):
+        for page in (STEP, FORM, AMEND, HOSES, TIMELINE):
             if page == parts[3]:
                 return Address(page, parts[2], parts[4])
     return None
@@ -89,8 +89,9 @@ def form(sid: str, form_name: str) -> str:
     return path(Address(FORM, sid, form_name))
 
 
-def timeline(sid: str) -> str:
-    return path(Address(TIMELINE, sid))
+def timeline(sid: str, up_to: int = 0) -> str:
+    """Its newest entries, or those up to the one with this number from the first, 1."""
+    return path(Address(TIMELINE, sid, str(up_to) if up_to > 0 else ""))
 
 
 def ticket(sid: str) -> str:

@@ -10,10 +10,16 @@ from lowside.core.numbers.units import IN_WORDS
 from lowside.core.pages import addresses
 from lowside.core.pages.screen import Attempt, Screen
 from lowside.core.pages.wording import clock_seconds, day, ticket_number, title_of
+from lowside.core.session.events import writer_of
 from lowside.core.session.state import STANDS, Entry, State
 
 FIRST_VOID_FORM = 100
 """Forms of the timeline are numbered from here: none shares an id with the page's others."""
+
+PER_PAGE = 100
+"""Entries on a page. Our choice: more than almost any session has."""
+
+LONGEST_NUMBER = 9
 
 FIXED_KINDS = ("session.started", "event.voided", "event.amended", "step.done")
 """Kinds that can be voided, if at all, but have no values to correct."""
@@ -35,19 +41,43 @@ DATA_WORDS: dict[str, str] = {"shut": "closed"}
 """Values that a screen words differently from the event."""
 
 
-def timeline_context(screen: Screen) -> dict[str, Any]:
-    """Part of the context of `field/timeline.html`: entries, the newest first."""
+def page_of(count: int, about: str) -> tuple[int, int]:
+    """The first entry of a page of the timeline, counted from 0, and the one after its last.
+
+    Args:
+        count: how many entries there are.
+        about: the number of the last entry of the page; the newest page without one that fits.
+    """
+    is_number = about != "" and len(about) <= LONGEST_NUMBER and about.strip("0123456789") == ""
+    last = int(about) if is_number else count
+    if last < 1 or last > count:
+        last = count
+    return max(0, last - PER_PAGE), last
+
+
+def timeline_context(screen: Screen, about: str) -> dict[str, Any]:
+    """Part of the context of `field/timeline.html`: a page of the entries, the newest first.
+
+    Args:
+        about: as for `page_of`.
+    """
     state = screen.state
+    first, last = page_of(len(state.entries), about)
+    here = addresses.timeline(state.sid, last if last < len(state.entries) else 0)
+    titles = titles_of(state)
     entries: list[dict[str, Any]] = []
     number = FIRST_VOID_FORM
-    for entry in state.entries:
-        entries.append(entry_context(state, screen.procedure, entry, screen.eid(number)))
+    for entry in state.entries[first:last]:
+        eid = screen.eid(number)
+        entries.append(entry_context(state, screen.procedure, entry, eid, titles, here))
         number += 1
     entries.reverse()
     return {
         "title": "Timeline",
         "page": "timeline",
         "entries": entries,
+        "older": addresses.timeline(state.sid, first) if first > 0 else "",
+        "newest": addresses.timeline(state.sid) if last < len(state.entries) else "",
         "back": addresses.ticket(state.sid)
         if state.closed is not None
         else addresses.current(state.sid),
@@ -55,8 +85,21 @@ def timeline_context(screen: Screen) -> dict[str, Any]:
     }
 
 
+def titles_of(state: State) -> dict[str, str]:
+    """What each entry is called where another one is about it."""
+    return {
+        entry.eid: title_of(entry.kind) + " of " + clock_seconds(entry.moment)
+        for entry in state.entries
+    }
+
+
 def entry_context(
-    state: State, procedure: Procedure | None, entry: Entry, eid: str
+    state: State,
+    procedure: Procedure | None,
+    entry: Entry,
+    eid: str,
+    titles: Mapping[str, str],
+    back: str,
 ) -> dict[str, Any]:
     """One entry as the phone's timeline and the office's page list it."""
     standing = entry.status == STANDS
@@ -67,10 +110,10 @@ def entry_context(
         "title": _title(procedure, entry),
         "time": clock_seconds(entry.moment),
         "day": day(entry.moment),
-        "device": ticket_number(entry.dev),
+        "device": ticket_number(writer_of(entry.dev)),
         "status": entry.status,
         "mark": _mark(entry),
-        "lines": entry_lines(state, entry),
+        "lines": entry_lines(entry, titles),
         "problems": list(entry.problems.values()),
         "amend": addresses.amend(state.sid, entry.eid)
         if can_amend and entry.kind not in FIXED_KINDS
@@ -79,7 +122,7 @@ def entry_context(
             "action": addresses.form(state.sid, "void"),
             "eid": eid,
             "step": "",
-            "back": addresses.timeline(state.sid),
+            "back": back,
             "button": "Restore it" if entry.kind == "event.voided" else "Void it",
         }
         if standing and entry.kind != "session.started"
@@ -96,11 +139,13 @@ def _title(procedure: Procedure | None, entry: Entry) -> str:
     return title_of(entry.kind) + ": " + (step.title if step is not None else step_id)
 
 
-def entry_lines(state: State, entry: Entry) -> list[str]:
+def entry_lines(entry: Entry, titles: Mapping[str, str]) -> list[str]:
     """What an entry says, as typed, each value with its unit."""
     form = FORM_OF_KIND.get(entry.kind)
     if entry.kind in ("event.voided", "event.amended"):
-        lines = ["About: " + _about(state, entry.data.get("target", ""))]
+        lines = [
+            "About: " + titles.get(entry.data.get("target", ""), "an entry not on this device")
+        ]
         reason = entry.data.get("reason", "")
         if reason != "":
             lines.append("Why: " + reason)
@@ -149,13 +194,6 @@ def _choice_text(choices: tuple[tuple[str, str], ...], code: str) -> str:
         if value == code:
             return text
     return code
-
-
-def _about(state: State, eid: str) -> str:
-    for entry in state.entries:
-        if entry.eid == eid:
-            return title_of(entry.kind) + " of " + clock_seconds(entry.moment)
-    return "an entry not on this device"
 
 
 def _mark(entry: Entry) -> str:

@@ -88,6 +88,12 @@ def elapsed(start: Moment, end: Moment) -> Elapsed:
     return Elapsed(wall, False)
 
 
+def writer_of(dev: str) -> str:
+    """The device that wrote under this name: each run of the server has an ending of its own."""
+    parts = dev.split(".")
+    return parts[0]
+
+
 def in_order(events: Iterable[Event]) -> list[Event]:
     """Each event once, ordered everywhere the same: by (hlc, dev, seq)."""
     seen: set[str] = set()

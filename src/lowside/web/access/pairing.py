@@ -26,7 +26,7 @@ from lowside.web.access.people import (
     Roll,
     checked_name,
 )
-from lowside.web.access.secret_file import read_secret, write_secret
+from lowside.web.access.secret_file import SecretError, read_secret, write_secret
 
 NUMBER_LENGTH = 3
 CODE_LENGTH = 10
@@ -260,6 +260,13 @@ class Pairing:
     def _code_digest(self, code: str) -> str:
         # Keyed: 35 bits are soon tried through by whoever gets hold of the log alone.
         return hmac.digest(self._key(), b"code 1\n" + code.encode("utf-8"), "sha256").hex()
+
+    def key_for_proofs(self) -> bytes:
+        """A key for proofs of entries; empty when there is no key that can be used."""
+        try:
+            return hmac.digest(self._key(), b"proofs of entries 1", "sha256")
+        except (OSError, PeopleError, SecretError):
+            return b""
 
     def _key(self) -> bytes:
         """This server's key, made with the first code. A new one shuts every device out."""

@@ -6,6 +6,7 @@ So nobody can send an entry under another's name, which would keep the real one 
 
 from collections.abc import Iterable
 
+from lowside.core.session.events import writer_of
 from lowside.web.access.guard import Visitor
 from lowside.web.access.pairing import Pairing
 from lowside.web.access.people import PeopleError, Roll
@@ -33,7 +34,7 @@ def names_refused(
     """
     asked = set(names)
     device = visitor.device or HERE
-    refused = {name: SERVERS_NAME for name in asked if name == server}
+    refused = {name: SERVERS_NAME for name in asked if writer_of(name) == writer_of(server)}
     try:
         roll = pairing.roll()
     except PeopleError:

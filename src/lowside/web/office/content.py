@@ -17,9 +17,9 @@ from lowside.core.office.visits import Visit, visits_of
 from lowside.core.pages.home import unit_name
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.ticket import ticket_context
-from lowside.core.pages.timeline import entry_context, typed_lines
+from lowside.core.pages.timeline import entry_context, page_of, titles_of, typed_lines
 from lowside.core.pages.wording import day, ticket_number
-from lowside.core.session.events import Moment, elapsed
+from lowside.core.session.events import Moment, elapsed, writer_of
 from lowside.core.session.state import Entry, State, sum_of_shots
 from lowside.core.session.unit_history import UnitLine, unit_histories, unit_use_of
 from lowside.store import Quarantined
@@ -39,26 +39,41 @@ WEIGHTS = UnitChoice()
 """Lists mix sessions of different units, so they are shown in one."""
 
 
-def session_context(state: State, handbook: Handbook) -> dict[str, Any]:
-    """Context of `office/session.html`: the ticket, the whole timeline and the chart's series."""
+def session_context(state: State, handbook: Handbook, up_to: str = "") -> dict[str, Any]:
+    """Context of `office/session.html`: the ticket, a page of the timeline and the chart's series.
+
+    Args:
+        up_to: the number of the last entry of that page, see `timeline.page_of`.
+    """
+    count = len(state.entries)
+    first, last = page_of(count, up_to)
+    titles = titles_of(state)
+    here = session_href(state.sid)
     series = chart_series(state)
     return ticket_context(state, handbook) | {
         "title": unit_name(state),
         "heading": unit_name(state),
         "sid": state.sid,
         "ticket": ticket_number(state.sid),
-        "entries": [_entry(state, handbook, entry) for entry in state.entries],
+        "entries": [_entry(state, handbook, entry, titles) for entry in state.entries[first:last]],
+        "timeline_note": f"Entries {first + 1} to {last} of {count}."
+        if last - first < count
+        else "",
+        "older": f"{here}?entries={first}#timeline" if first > 0 else "",
+        "newest": f"{here}#timeline" if last < count else "",
         "unit_href": unit_href(state.job.site, state.job.unit_label)
         if state.job is not None
         else "",
         "series": json.dumps(series) if series is not None else "",
-        "chart_text": _chart_text(series),
+        "chart_text": chart_text(series),
     }
 
 
-def _entry(state: State, handbook: Handbook, entry: Entry) -> dict[str, Any]:
+def _entry(
+    state: State, handbook: Handbook, entry: Entry, titles: Mapping[str, str]
+) -> dict[str, Any]:
     """A line of the timeline; the office's own forms are known here and not on a phone."""
-    shown = entry_context(state, handbook.procedures.get(state.procedure), entry, "")
+    shown = entry_context(state, handbook.procedures.get(state.procedure), entry, "", titles, "")
     if entry.kind in OFFICE_FORMS:
         shown["lines"] = typed_lines(OFFICE_FORMS[entry.kind], entry.data)
         if entry.data.get("by", "") != "":
@@ -162,7 +177,7 @@ def set_aside_context(items: Sequence[Quarantined]) -> dict[str, Any]:
                 "session": ticket_number(item.event.sid),
                 "href": session_href(item.event.sid),
                 "kind": item.event.kind,
-                "device": ticket_number(item.event.dev),
+                "device": ticket_number(writer_of(item.event.dev)),
                 "data": ", ".join(f"{name}: {text}" for name, text in item.event.data.items()),
                 "reason": item.reason,
             }
@@ -204,7 +219,8 @@ def _mass(kilograms: float | None) -> str:
     return "" if kilograms is None else label("mass", kilograms, WEIGHTS.mass)
 
 
-def _chart_text(series: Mapping[str, Any] | None) -> str:
+def chart_text(series: Mapping[str, Any] | None) -> str:
+    """What the chart shows, in words."""
     if series is None:
         return ""
     return (

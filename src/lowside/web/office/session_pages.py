@@ -1,6 +1,8 @@
 """One session in the office: what was done, what the law asks, and the office's review of it."""
 
-from fastapi import APIRouter, Request
+from typing import Annotated
+
+from fastapi import APIRouter, Query, Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from lowside.core.handbook.fields import Form, read_fields
@@ -28,13 +30,15 @@ router = APIRouter(prefix="/office")
 
 
 @router.get("/session/{sid}")
-def office_session(request: Request, desk: TheDesk, sid: str) -> Response:
+def office_session(
+    request: Request, desk: TheDesk, sid: str, entries: Annotated[str, Query(max_length=9)] = ""
+) -> Response:
     state = desk.state(sid)
     if state is None:
         return not_found(NO_SUCH_SESSION)
     if state.practice:
         return RedirectResponse(addresses.in_practice(addresses.current(sid)), 303)
-    return _session(request, desk, state, None)
+    return _session(request, desk, state, None, entries)
 
 
 @router.post("/session/{sid}/comment")
@@ -76,11 +80,13 @@ def _beside(desk: Desk, sid: str) -> list[Flag]:
     return [] if text == "" else [flag for flag in summary_from(text).flags if flag.code in BESIDE]
 
 
-def _session(request: Request, desk: Desk, state: State, attempt: Attempt | None) -> Response:
+def _session(
+    request: Request, desk: Desk, state: State, attempt: Attempt | None, up_to: str = ""
+) -> Response:
     visitor = visitor_of(request)
     screen = screen_of(desk, state, attempt)
     law = sessions_beside(desk, state).law(state, desk.handbook, load_rules())
-    context = session_context(state, desk.handbook)
+    context = session_context(state, desk.handbook, up_to)
     context["law"] = law_context(law, screen)
     context["review"] = review_context(
         screen, "" if visitor.owner else visitor.name, _beside(desk, state.sid)

@@ -1,18 +1,22 @@
 """`POST /api/sync`: a phone hands over its events and takes what others wrote.
 
-Asked:    `{"v": 1, "dev": name, "cursor": text, "events": [up to 100], "want": [up to 20 sids]}`
+Asked:    `{"v": 1, "dev": name, "cursor": text, "events": [up to 100], "want": [up to 20 sids],
+          "proofs": [one for each of the events, or ""]}`
 Answered: `{"v": 1, "verdicts": [{"outcome", "reason"}, …], "events": […], "cursor": text,
-          "more": bool, "restarted": bool}`
+          "more": bool, "restarted": bool, "proofs": [one for each of the events]}`
 
 Verdicts come in the order of the events asked about. A phone may forget an event's copy after any
 outcome but `refused`. `want` names sessions to send whole, beside what arrived since the cursor;
 a phone uses it for one it was never sent. `restarted` says that the server cannot prove it still
-has all that this phone was told is stored, as after a restore: the phone hands over again what it
-has written. A refused question is `{"error": sentence}`.
+has all that this phone was told is stored, as after a restore: the phone hands over again all that
+it holds. What others wrote goes with the `proofs` it came with, by which the server knows it again.
+A refused question is `{"error": sentence}`.
 """
 
 import json
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import zip_longest
 from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, Depends, Request
@@ -30,6 +34,7 @@ from lowside.web.access.writers import names_refused
 from lowside.web.field.desk import Desk
 from lowside.web.field.pages import TheDesk
 from lowside.web.phone.needed import DAY_MS, near, needed_sessions
+from lowside.web.phone.proofs import LONGEST_PROOF, is_proven, proof_of
 
 VERSION = 1
 MOST_EVENTS = 100
@@ -80,6 +85,9 @@ class Question(BaseModel):
     cursor: Annotated[str, Field(max_length=LONGEST_CURSOR)]
     events: Annotated[list[object], Field(max_length=MOST_EVENTS)]
     want: Annotated[list[Annotated[str, AfterValidator(_sid)]], Field(max_length=MOST_WANTED)] = []
+    proofs: Annotated[
+        list[Annotated[str, Field(max_length=LONGEST_PROOF)]], Field(max_length=MOST_EVENTS)
+    ] = []
 
 
 WRONG: dict[str, str] = {
@@ -87,6 +95,7 @@ WRONG: dict[str, str] = {
     "dev": "The device does not say its name.",
     "cursor": "The cursor is not one this server gave.",
     "events": f"A list of at most {MOST_EVENTS} entries is needed.",
+    "proofs": "A proof is not one this server gave.",
     "want": f"At most {MOST_WANTED} sessions can be asked for at once.",
 }
 """What a sender is told when this field is not as it must be."""
@@ -123,7 +132,8 @@ def sync(
         def refused(names: set[str]) -> dict[str, str]:
             return names_refused(pairing_of(request), visitor, names, desk.device)
 
-        return JSONResponse(answer(desk, question, visitor.name, refused))
+        key = pairing_of(request).key_for_proofs()
+        return JSONResponse(answer(desk, question, visitor.name, refused, key))
     except BadQuestionError as error:
         return JSONResponse({"error": str(error)}, error.status)
     except (StoreError, PeopleError) as error:
@@ -154,12 +164,14 @@ def answer(
     question: Question,
     person: str,
     refused: Callable[[set[str]], Mapping[str, str]],
+    key: bytes,
 ) -> dict[str, Any]:
     """Store what can be stored, then tell what arrived since the cursor.
 
     Args:
         person: whose phone it is.
         refused: of these writers' names, those it may not send under, each with the reason.
+        key: proves entries.
 
     Raises
         StoreError: nothing of it is acknowledged; sending it again later is right.
@@ -168,29 +180,35 @@ def answer(
     now_ms = desk.clock.now().at
     last = store.last_hlc()
     order_ms = max(now_ms, int(last[:15]) if last else 0)
-    checked = [_checked(each, now_ms, order_ms) for each in question.events]
-    events = [each for each in checked if isinstance(each, Event)]
+    entries = [
+        _checked(each, proof, key, now_ms, order_ms)
+        for each, proof in zip_longest(question.events, question.proofs, fillvalue="")
+    ][: len(question.events)]
+    events = [each.event for each in entries if isinstance(each.event, Event)]
     lessons = {sid for sid in {each.sid for each in events} if store.is_practice(sid)}
-    names = refused({each.dev for each in events}) if events else {}
+    own = {e.event.dev for e in entries if isinstance(e.event, Event) and not e.is_proven}
+    names = refused(own) if own else {}
 
-    def judged(each: Event | BadEvent) -> Event | BadEvent:
-        if isinstance(each, Event) and each.sid in lessons:
+    def judged(each: Entry) -> Event | BadEvent:
+        event = each.event
+        if isinstance(event, Event) and event.sid in lessons:
             return BadEvent(PRACTICE)
-        if isinstance(each, Event) and each.dev in names:
-            return BadEvent(names[each.dev])
-        return each
+        if isinstance(event, Event) and event.dev in names and not each.is_proven:
+            return BadEvent(names[event.dev])
+        return event
 
-    verdicts = store.append(list(map(judged, checked)))
+    verdicts = store.append(list(map(judged, entries)))
     batch = store.follow(
         question.cursor, MOST_AT_ONCE, lambda: needed_sessions(store, now_ms, person)
     )
-    wanted = _whole(store, [*question.want, *near(store, events)])
+    sent = (*_whole(store, [*question.want, *near(store, events)]), *batch.events)
     return {
         "v": VERSION,
         "verdicts": [
             {"outcome": verdict.outcome.value, "reason": verdict.reason} for verdict in verdicts
         ],
-        "events": [event_to_json(event) for event in (*wanted, *batch.events)],
+        "events": [event_to_json(event) for event in sent],
+        "proofs": [proof_of(event, key) for event in sent],
         "cursor": batch.cursor,
         "more": batch.more,
         "restarted": batch.restarted,
@@ -207,27 +225,40 @@ def _whole(store: Store, sids: Sequence[str]) -> list[Event]:
     return found
 
 
-def _checked(obj: object, now_ms: int, order_ms: int) -> Event | BadEvent:
-    """The entry, or why it is not taken.
+@dataclass(frozen=True)
+class Entry:
+    """What a phone sent as one entry."""
+
+    event: Event | BadEvent
+    """The entry, or why it is not taken."""
+    is_proven: bool = False
+    """This server gave it out before. So it was judged then, and its writer too."""
+
+
+def _checked(obj: object, proof: str, key: bytes, now_ms: int, order_ms: int) -> Entry:
+    """What was sent, checked.
 
     Args:
+        proof, key: see `lowside.web.phone.proofs`.
         now_ms: the server's wall clock.
         order_ms: the same, or the latest clock value of any entry here when that is later.
             Every device counts on from it, so it is no sign that a device's own clock is wrong.
     """
     event = event_from_json(obj)
     if isinstance(event, BadEvent):
-        return event
+        return Entry(event)
     if event.kind.startswith(PRACTICE_KINDS) or event.run == event.sid or _is_lesson(event):
-        return BadEvent(PRACTICE)
+        return Entry(BadEvent(PRACTICE))
+    if is_proven(event, proof, key):
+        return Entry(event, is_proven=True)
     if event.kind.startswith(OFFICE_KINDS):
-        return BadEvent(OFFICE)
+        return Entry(BadEvent(OFFICE))
     if event.at > now_ms + DAY_MS:
-        return BadEvent(AHEAD)
+        return Entry(BadEvent(AHEAD))
     if int(event.hlc[:15]) > order_ms + DAY_MS:
         # One such event would pull every later clock value of every device ahead with it.
-        return BadEvent(ORDER_AHEAD)
-    return event
+        return Entry(BadEvent(ORDER_AHEAD))
+    return Entry(event)
 
 
 def _is_lesson(event: Event) -> bool:
