@@ -20,6 +20,7 @@ from lowside.core.judging.charge import assess
 from lowside.core.office.cylinders import About, Use, abouts_of, uses_of
 from lowside.core.office.flags import BESIDE, Flag, flags_beside, in_order
 from lowside.core.office.month import MonthLine, month_line
+from lowside.core.office.new_cylinder import registered
 from lowside.core.office.summary import Summary, needs_look, summary_of
 from lowside.core.session.events import Event, Moment
 from lowside.core.session.fold import fold
@@ -61,6 +62,9 @@ def outline_from(events: Sequence[Event]) -> Outline:
 
 def outline_of(state: State) -> Outline:
     """The same of a session that is folded already."""
+    in_stock = registered(state)
+    if in_stock is not None:
+        return Outline(session=False, derived=tuple(_cylinder_rows((in_stock,), state)))
     job = state.job
     return Outline(
         site=job.site if job is not None else "",
@@ -146,7 +150,12 @@ def _office_rows(state: State) -> list[Derived]:
     if summary.added_kg > ROUNDING_KG and state.started is not None and summary.site != "":
         key = visit_key(summary.site, summary.unit_label)
         rows.append(Derived(TOP_UP, key, _text(state.started)))
-    for use in uses_of(state):
+    return [*rows, *_cylinder_rows(uses_of(state), state)]
+
+
+def _cylinder_rows(uses: Sequence[Use], state: State) -> list[Derived]:
+    rows: list[Derived] = []
+    for use in uses:
         key = cylinder_key(use.kind, use.weighed.label)
         rows.append(Derived(CYLINDER, key, _text(use)))
     for about in abouts_of(state):

@@ -18,9 +18,10 @@ from lowside.store.errors import StoreError
 from lowside.store.outline import Listed, Outline, Outliner
 from lowside.store.store import Store
 
+NOT_EXPORTED = ("practice", "session", "derived")
 CSV_COLUMNS = (
     "sid",
-    *(field.name for field in fields(Outline) if field.name not in ("practice", "derived")),
+    *(field.name for field in fields(Outline) if field.name not in NOT_EXPORTED),
     "events",
 )
 """Practice sessions are in no export, so no column says whether one is."""

@@ -21,7 +21,7 @@ from lowside.store.selection import Place, Selection, query_of
 from lowside.store.ulid import ulid_ms
 
 INDEX_FILE = "index.sqlite"
-FORMAT = "5"
+FORMAT = "6"
 """Of the tables below. What the rows say has a version of its own, that of their maker."""
 CHECKED_AT_ONCE = 32_000_000
 """An index of so many bytes is looked through before it is used, in about 0.1 s. A larger one is
@@ -294,7 +294,7 @@ class Index:
         before: tuple[int, str] | None = None,
     ) -> list[Listed]:
         """Sessions that hold every word, newest first."""
-        conditions = ["events > 0"] + ["instr(words, ?) > 0"] * len(words)
+        conditions = ["events > 0", "session"] + ["instr(words, ?) > 0"] * len(words)
         if open_only:
             conditions.append("closed IS NULL")
         if closed_only:
@@ -311,8 +311,8 @@ class Index:
     def with_key(self, column: str, key: str, other_than: str, limit: int | None) -> list[Listed]:
         """Sessions whose "cylinder_key" or "unit_key" is this, newest first; no practice."""
         return self._list(
-            f"{_LISTED} WHERE events > 0 AND NOT practice AND {column} = ? AND sid != ? "
-            "ORDER BY begun DESC, sid DESC LIMIT ?",
+            f"{_LISTED} WHERE events > 0 AND session AND NOT practice AND {column} = ? "
+            "AND sid != ? ORDER BY begun DESC, sid DESC LIMIT ?",
             (key, other_than, _every(limit)),
         )
 
@@ -327,6 +327,7 @@ class Index:
         only = ""
         if practice is not None:
             only = f"AND {'' if practice else 'NOT '}coalesce(practice, 0)"
+            only += " AND coalesce(session, 1)"
         rows = self._db.execute(
             "SELECT n, sid, dev, seq FROM arrivals LEFT JOIN sessions USING (sid) "
             f"WHERE n > ? {only} ORDER BY n LIMIT ?",
@@ -415,7 +416,8 @@ def _every(limit: int | None) -> int:
 
 def _outline(values: Sequence[object]) -> Outline:
     named = dict(zip(_COLUMNS, values, strict=True))
-    named["practice"] = bool(named["practice"])
+    for name in ("practice", "session"):
+        named[name] = bool(named[name])
     return Outline(**named)  # type: ignore[arg-type]  # as `add` wrote them
 
 

@@ -36,6 +36,8 @@ class Outline:
     """[ms since 1970-01-01 UTC]; `None` while the session is open."""
     added_kg: float = 0.0
     practice: bool = False
+    session: bool = True
+    """Not so for a log that only has rows, as of a cylinder in stock: it is in no list."""
     derived: tuple[Derived, ...] = ()
     """Empty in lists: a row is asked for by its kind and key."""
 

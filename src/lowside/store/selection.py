@@ -73,7 +73,7 @@ def query_of(
         conditions += ["d.kind = ?", "d.key = ?"]
         values += [selection.kind, selection.key]
         order_by = "d"
-    conditions.append("NOT s.practice")
+    conditions += ["s.session", "NOT s.practice"]
     _narrow(selection, conditions, values)
     if after is not None:
         _follow(selection.sort, after, order_by, conditions, values)

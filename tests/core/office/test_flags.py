@@ -53,7 +53,7 @@ def test_a_unit_left_undercharged_is_out_of_target(handbook: Handbook) -> None:
 
 
 def test_a_unit_left_overcharged_has_its_own_flag(handbook: Handbook) -> None:
-    full = READING | {"suction_pressure": "135 psig", "liquid_line": "78 °F"}
+    full = READING | {"suction_pressure": "135 psig", "liquid_line": "91 °F"}
     assert codes(charged(final=full), handbook)[0] == "over"
 
 

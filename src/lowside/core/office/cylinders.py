@@ -6,7 +6,7 @@ stock is low) are events of a session that used the cylinder.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from lowside.core.handbook.fields import CHOICE, NUMBER, Field, Fields, Form, read_fields
@@ -44,6 +44,8 @@ home unit that lost half its charge takes."""
 DUE_SOON_MONTHS = 3
 """How long before its test is due a cylinder is named. Ours."""
 
+NEW_KIND = "office.cylinder_new"
+"""The entry that registers a cylinder nobody has used yet."""
 GONE = ("returned", "scrapped")
 
 ABOUT = Form(
@@ -96,6 +98,8 @@ class Use:
     """Water capacity of a recovery cylinder."""
     due: int | None
     """Last month in which it may be filled [months since year 0]."""
+    registered: bool = False
+    """No session: the office weighed it when it came into stock."""
 
 
 @dataclass(frozen=True)
@@ -164,7 +168,7 @@ def abouts_of(state: State) -> tuple[About, ...]:
     """What the office wrote of cylinders in this session's log."""
     found: list[About] = []
     for entry in state.entries:
-        if entry.kind == ABOUT.kind and entry.status == STANDS:
+        if entry.kind in (ABOUT.kind, NEW_KIND) and entry.status == STANDS:
             kind = RECOVERY if entry.data.get("kind", "") == RECOVERY else CHARGING
             fields = read_fields(ABOUT, entry.data)
             label = entry.data.get("label", "")
@@ -266,10 +270,17 @@ def _lines(group: Sequence[Use]) -> tuple[Line, ...]:
     for use in group:
         warnings: tuple[LedgerWarning, ...] = ()
         if earlier is not None and use.weighed.started is not None:
-            warnings = between(earlier.weighed, use.weighed)
+            warnings = between(_held_before(earlier, use), use.weighed)
         lines.append(Line(use, warnings))
         earlier = use
     return tuple(lines)
+
+
+def _held_before(earlier: Use, use: Use) -> CylinderUse:
+    """The use before, to compare with: a cylinder that came empty held nothing else."""
+    if earlier.registered and earlier.weighed.refrigerant == "":
+        return replace(earlier.weighed, refrigerant=use.weighed.refrigerant)
+    return earlier.weighed
 
 
 def _in_order(uses: Sequence[Use]) -> list[Use]:

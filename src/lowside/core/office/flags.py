@@ -142,7 +142,8 @@ def _result(state: State, last: Assessment | None) -> list[Flag]:
     if last is None or not left or last.verdict == ON_TARGET:
         return []
     code: FlagCode = "over" if last.verdict == OVER else "out"
-    return [Flag(code, VERDICT_NAMES[last.verdict])]
+    words = VERDICT_NAMES[last.verdict]
+    return [Flag(code, "" if words == FLAG_NAMES[code] else words)]
 
 
 def _early(state: State) -> list[Flag]:

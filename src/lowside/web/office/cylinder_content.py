@@ -17,11 +17,12 @@ from lowside.core.office.cylinders import (
     stock,
     where,
 )
+from lowside.core.office.new_cylinder import NEW_CYLINDER
 from lowside.core.pages.form import Filling, Posting, form_context
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.wording import day, ticket_number
 from lowside.core.session.recovering import fill_limits, month_of
-from lowside.web.office.links import cylinder_href, session_href
+from lowside.web.office.links import NEW_CYLINDER_HREF, cylinder_href, session_href
 
 WEIGHTS = UnitChoice()
 """Cylinders mix sessions of different units, so they are shown in one."""
@@ -60,6 +61,7 @@ def register_context(
     return {
         "title": "Cylinders",
         "any": len(found) > 0,
+        "new": NEW_CYLINDER_HREF,
         "shows": [
             {
                 "name": name,
@@ -118,6 +120,17 @@ def cylinder_context(
     }
 
 
+def new_cylinder_context(screen: Screen) -> dict[str, Any]:
+    """Context of `office/cylinder_new.html`."""
+    tried = screen.refused(NEW_CYLINDER.name)
+    posting = Posting(NEW_CYLINDER_HREF, screen.eid(1), "", "", "", NEW_CYLINDER.button)
+    filling = Filling(tried.typed if tried is not None else {}, False, tried)
+    return {
+        "title": "Register a cylinder",
+        "form": form_context(screen, NEW_CYLINDER, filling, posting),
+    }
+
+
 def month_text(month: int | None) -> str:
     """`06/2029`."""
     if month is None:
@@ -163,11 +176,15 @@ def _row(one: Register, now_month: int) -> dict[str, Any]:
         "kind": KIND_NAMES[one.kind],
         "refrigerant": one.refrigerant,
         "net": "Not known" if one.net_kg is None else _mass(one.net_kg),
-        "basis": "" if one.by_end_weight else "by its shots, no end weight",
+        "basis": "as registered"
+        if last.registered
+        else ""
+        if one.by_end_weight
+        else "by its shots, no end weight",
         "room": "" if one.room_kg is None else _mass(max(one.room_kg, 0.0)),
         "place": where(one),
         "last": "" if started is None else day(started),
-        "last_href": session_href(last.weighed.sid),
+        "last_href": "" if last.registered else session_href(last.weighed.sid),
         "due": month_text(one.due),
         "marks": marks,
     }
@@ -192,13 +209,15 @@ def _limits(one: Register, handbook: Handbook) -> list[dict[str, Any]]:
 def _line(line: Line, names: Mapping[str, str]) -> dict[str, Any]:
     weighed = line.use.weighed
     return {
-        "href": session_href(weighed.sid),
-        "session": names.get(weighed.sid, ticket_number(weighed.sid)),
+        "href": "" if line.use.registered else session_href(weighed.sid),
+        "session": "Registered"
+        if line.use.registered
+        else names.get(weighed.sid, ticket_number(weighed.sid)),
         "day": "" if weighed.started is None else day(weighed.started),
         "technician": line.use.technician,
         "start": "" if weighed.start_kg is None else _mass(weighed.start_kg),
         "end": "" if weighed.end_kg is None else _mass(weighed.end_kg),
-        "moved": _mass(line.use.moved_kg),
+        "moved": "" if line.use.registered else _mass(line.use.moved_kg),
         "warnings": [warning.sentence(WEIGHTS) for warning in line.warnings],
     }
 

@@ -17,8 +17,10 @@ from lowside.core.office.cylinders import (
     check_about,
     registers,
 )
+from lowside.core.office.new_cylinder import NEW_CYLINDER, check_new
 from lowside.core.pages.screen import Attempt
 from lowside.core.session.entry import kept_data
+from lowside.core.session.fold import fold
 from lowside.core.session.recovering import month_of
 from lowside.outlining import (
     ABOUT_CYLINDER,
@@ -29,14 +31,20 @@ from lowside.outlining import (
 )
 from lowside.rendering import render
 from lowside.store import lists
+from lowside.store.ulid import is_ulid
 from lowside.web.access.guard import visitor_of
 from lowside.web.field.desk import Desk
 from lowside.web.field.pages import TheDesk, Typed, not_found
-from lowside.web.office.cylinder_content import SHOWS, cylinder_context, register_context
+from lowside.web.office.cylinder_content import (
+    SHOWS,
+    cylinder_context,
+    new_cylinder_context,
+    register_context,
+)
 from lowside.web.office.links import cylinder_href
 from lowside.web.office.record_pages import screen_of
 
-NO_SUCH_CYLINDER = "No session has used a cylinder of this number."
+NO_SUCH_CYLINDER = "There is no cylinder of this number."
 
 NEWEST_USES = 2
 """Of each cylinder in the register: the last one and what it says against the one before."""
@@ -63,6 +71,29 @@ def cylinder_page(desk: TheDesk, label: Number = "", kind: str = CHARGING) -> Re
     return not_found(NO_SUCH_CYLINDER) if one is None else _cylinder(desk, one, None)
 
 
+@router.get("/cylinder/new")
+def new_cylinder_page(desk: TheDesk) -> Response:
+    return _new(desk, None)
+
+
+@router.post("/cylinder/new")
+def register_cylinder(request: Request, desk: TheDesk, typed: Typed) -> Response:
+    """Its log has the form's own id, so the same form sent twice registers one cylinder."""
+    eid = typed.get("eid", "")
+    fields = read_fields(NEW_CYLINDER, typed)
+    label, kind = fields.texts.get("label", ""), fields.texts.get("kind", "")
+    if not (is_ulid(eid) and desk.store.events(eid)):
+        problems = check_new(fields)
+        if label != "" and _one(desk, label, kind) is not None:
+            problems["label"] = "There is one with this number already. Look it up in the list."
+        if problems:
+            return _new(desk, Attempt(NEW_CYLINDER.name, typed, problems))
+        data = kept_data(NEW_CYLINDER, typed) | {"by": visitor_of(request).name}
+        if not desk.write_once(eid, eid, NEW_CYLINDER.kind, data):
+            return not_found("This form came from an unknown page. Open it again.")
+    return RedirectResponse(cylinder_href(label, kind), 303)
+
+
 @router.post("/cylinder")
 def save_cylinder(
     request: Request, desk: TheDesk, typed: Typed, label: Number = "", kind: str = CHARGING
@@ -79,6 +110,12 @@ def save_cylinder(
     if not desk.write_once(sid, typed.get("eid", ""), ABOUT.kind, data):
         return not_found("This form came from an unknown page. Open the cylinder and try again.")
     return RedirectResponse(cylinder_href(one.label, one.kind), 303)
+
+
+def _new(desk: Desk, attempt: Attempt | None) -> Response:
+    context = new_cylinder_context(screen_of(desk, fold(()), attempt))
+    html = render("office/cylinder_new.html", context)
+    return HTMLResponse(html, 200 if attempt is None else 422)
 
 
 def _number(page: str) -> int:

@@ -23,5 +23,8 @@ def unit_href(site: str, unit_label: str) -> str:
     return "/office/unit?" + urlencode({"site": site, "unit": unit_label})
 
 
+NEW_CYLINDER_HREF = "/office/cylinder/new"
+
+
 def cylinder_href(label: str, kind: str) -> str:
     return "/office/cylinder?" + urlencode({"label": label, "kind": kind})
