@@ -111,9 +111,9 @@ def summary_from(text: str) -> Summary:
     return Summary(**value)
 
 
-def month_line_from(text: str) -> MonthLine:
-    """The value of a row of the kind MONTH."""
-    return MonthLine(*json.loads(text))
+def month_lines_from(texts: Sequence[str]) -> list[MonthLine]:
+    """The values of rows of the kind MONTH, read at once: there may be thousands."""
+    return [MonthLine(*values) for values in json.loads("[" + ",".join(texts) + "]")]
 
 
 def cylinder_use_from(text: str) -> Use:
@@ -141,7 +141,7 @@ def _office_rows(state: State) -> list[Derived]:
     last = None
     if latest is not None and state.system is not None:
         last = assess(state.system, latest.reading, handbook)
-    summary = summary_of(state, last, handbook.version)
+    summary = summary_of(state, last, handbook)
     rows = [Derived(SUMMARY, "", _text(summary))]
     if summary.added_kg > ROUNDING_KG and state.started is not None and summary.site != "":
         key = visit_key(summary.site, summary.unit_label)

@@ -4,11 +4,14 @@
  * that falls on the next page do nothing. The page works without this file; it only loses these.
  */
 
-import { signal, watch } from "./alarm.js";
+import { arrive_aloud, signal, watch } from "./alarm.js";
 
 const DRAFT = "draft ";
 const SENT = "sent draft";
-const HIDDEN = new Set(["eid", "step", "back", "shot"]);
+/** What of a record is handed on as text. */
+const RECORD = ".stub-where, .stub-facts, main :is(h1, h2, .progress, .added p, tr, dl.facts > div, .notes li)";
+const KEYS = "[data-key], [data-same]";
+const HIDDEN = new Set(["eid", "step", "back", "shot", "with"]);
 
 /** Nobody reads a new page and taps its button sooner [ms]. As in the core’s `taps`. */
 const READ_MS = 1000;
@@ -128,12 +131,13 @@ function say(beside, sentence) {
 
 /** A number pad has no letters and often no minus: keys beside the box type them. @param {Event} event */
 function press(event) {
-  const key = event.target instanceof Element ? event.target.closest("[data-key]") : null;
+  const key = event.target instanceof Element ? event.target.closest(KEYS) : null;
   const box = key?.parentElement?.querySelector("input");
   if (!(key instanceof HTMLElement) || !(box instanceof HTMLInputElement)) return;
-  const text = key.dataset.key ?? "";
-  box.value = text === "-" ? text + box.value.replace(/^[-−]/, "") : box.value.trim() + text;
-  box.focus();
+  const { key: text = "", same } = key.dataset;
+  if (same !== undefined) box.value = same;
+  else box.value = text === "-" ? text + box.value.replace(/^[-−]/, "") : box.value.trim() + text;
+  ((same !== undefined && box_after(box)) || box).focus();
   box.dispatchEvent(new Event("input", { bubbles: true }));
 }
 
@@ -142,17 +146,28 @@ function hand_on(event) {
   const button = event.target instanceof Element ? event.target.closest("[data-print], [data-share]") : null;
   if (button === null) return;
   if (button.matches("[data-print]")) return print();
-  const text = document.querySelector("main")?.innerText ?? "";
-  navigator.share({ title: document.title, text }).catch(() => undefined);
+  const lines = [...document.querySelectorAll(RECORD)].map((one) =>
+    (one instanceof HTMLElement ? one.innerText : "").trim().replace(/\s*[\n\t]\s*/g, ": "),
+  );
+  const text = lines.filter((line) => line !== "").join("\n");
+  if ("share" in navigator) return void navigator.share({ title: document.title, text }).catch(() => undefined);
+  const done = () => (button.textContent = "Copied");
+  navigator.clipboard?.writeText(text).then(done, () => undefined);
+}
+
+/** @param {HTMLInputElement} box */
+function box_after(box) {
+  const boxes = [...(box.form?.querySelectorAll("input[type=text], textarea") ?? [])];
+  const after = boxes.slice(boxes.indexOf(box) + 1).find((one) => one.checkVisibility?.() ?? true);
+  return after instanceof HTMLElement ? after : null;
 }
 
 /** The keyboard’s own key leads to the next box instead of sending half a form. @param {KeyboardEvent} event */
 function next_box(event) {
   const box = event.target;
   if (event.key !== "Enter" || !(box instanceof HTMLInputElement) || box.type !== "text") return;
-  const boxes = [...(box.form?.querySelectorAll("input[type=text], textarea") ?? [])];
-  const after = boxes.slice(boxes.indexOf(box) + 1).find((one) => one.checkVisibility?.() ?? true);
-  if (!(after instanceof HTMLElement)) return;
+  const after = box_after(box);
+  if (after === null) return;
   event.preventDefault();
   after.focus();
 }
@@ -175,8 +190,9 @@ function arrive() {
   } catch {
     // No storage: nothing to restore.
   }
-  const wanted = "share" in navigator ? "[data-key], [data-print], [data-share]" : "[data-key], [data-print]";
+  const wanted = KEYS + ", [data-print], [data-share]";
   for (const key of page.querySelectorAll(wanted)) if (key instanceof HTMLElement) key.hidden = false;
+  arrive_aloud(page);
   tick();
   page.querySelector(".field-wrong")?.scrollIntoView({ block: "center" });
 }
@@ -189,7 +205,9 @@ function begin_at_top(page) {
     return;
   }
   scrollTo(0, 0);
-  const heading = page.querySelector(".walk-now, h1");
+  const field = page.querySelector("[autofocus]");
+  if (field instanceof HTMLElement) return field.focus({ preventScroll: true });
+  const heading = page.querySelector(".walk-now") ?? page.querySelector("h1");
   if (!(heading instanceof HTMLElement)) return;
   heading.tabIndex = -1;
   heading.focus({ preventScroll: true });

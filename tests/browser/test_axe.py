@@ -42,7 +42,9 @@ def test_axe_finds_nothing_on_any_field_page(
     page.goto("/")
     base = str(page.locator(".slip").first.get_attribute("href"))
     closed = str(page.locator(".slips-closed .slip").first.get_attribute("href"))
-    steps = [one.id for one in load_procedures()["hand-valved-three-port"].steps]
+    procedure = load_procedures()["hand-valved-three-port"]
+    ways = (procedure.steps, procedure.off_steps, procedure.walk_steps)
+    steps = [one.id for way in ways for one in way]
     paths = ["/", base, closed, "/nowhere", base + "/timeline", base + "/ticket"]
     paths += [f"{base}/step/{step}" for step in steps]
     paths += [f"{base}/form/{name}" for name in ("reading", "note", "units")]
@@ -53,6 +55,22 @@ def test_axe_finds_nothing_on_any_field_page(
     page.locator(".shot-word").wait_for()
     found += found_on(page, base)
     assert found == []
+
+
+@pytest.mark.parametrize("color_scheme", ["light", "dark"])
+def test_axe_finds_nothing_in_practice(
+    color_scheme: str, start_server: "StartServer", open_phone: "OpenPhone"
+) -> None:
+    page = open_phone(start_server().url, color_scheme)
+    page.goto("/practice")
+    page.get_by_role("button", name="Start the lesson").click()
+    page.locator("button.slip").first.wait_for()
+    base = page.url
+    sid = base.rsplit("/", 1)[1]
+    steps = ("job", "unit", "preconditions", "cylinder", "purge_low", "tare", "decide", "shots")
+    paths = ["/practice", base, f"/practice/{sid}/debrief", f"/practice/{sid}/instruments"]
+    paths += [f"{base}/step/{step}" for step in (*steps, "final_reading", "record")]
+    assert [one for path in paths for one in found_on(page, path)] == []
 
 
 def test_axe_finds_nothing_on_a_refused_form_nor_in_the_office(

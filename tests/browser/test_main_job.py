@@ -41,6 +41,8 @@ def test_a_session_from_home_to_record_leaves_the_same_figures_everywhere(
     picture(page, name, "home")
     hands.begin(tab)
     for number, move in enumerate(scenario.moves, start=1):
+        if hands.is_saved(tab, move):
+            continue
         hands.reach(tab, move)
         picture(page, name, f"{number:02d}-{move.step or move.form}")
         hands.send(tab, move)

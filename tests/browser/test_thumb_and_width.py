@@ -90,6 +90,10 @@ FIRST_INPUT = """() => {
     const bar = document.querySelector("footer.thumb").getBoundingClientRect().top;
     const boxes = "#step-form :is(input:not([type=hidden]), select, textarea)";
     const first = [...document.querySelectorAll(boxes)].find(e => e.getClientRects().length);
+    const answer = document.querySelector("footer.thumb button[name=decision]");
+    if (answer !== null) {
+        return answer.getBoundingClientRect().bottom <= innerHeight ? "in sight" : "below";
+    }
     // An alert goes before everything.
     if (first === undefined || document.querySelector(".alert") !== null) return "";
     const end = first.getBoundingClientRect().bottom;

@@ -61,7 +61,7 @@ def test_a_choice_and_a_folded_field_are_kept_too(phone: Page) -> None:
     expect(phone.get_by_role("heading", name="The unit’s nameplate")).to_be_visible()
     phone.locator('[name="refrigerant"]').select_option("R-454B")
     phone.locator('[name="metering"][value="eev"]').check()
-    phone.locator("details.more summary").click()
+    phone.locator("details.more summary").first.click()
     phone.locator('[name="line_length"]').fill("12,5")
     phone.reload()
     expect(phone.locator('[name="refrigerant"]')).to_have_value("R-454B")

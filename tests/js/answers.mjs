@@ -4,8 +4,9 @@ import { Action } from "../core/handbook/procedure.js";
 import { OutOfRange } from "../core/handbook/saturation.js";
 import { bare, conditions_from, usual_conditions } from "../core/hoses/contents.js";
 import { draw } from "../core/hoses/drawing.js";
-import { run, turn } from "../core/hoses/run.js";
-import { hoses_of_step } from "../core/pages/hoses.js";
+import { follow, run, turn } from "../core/hoses/run.js";
+import { at_step, hoses_of_step, with_hoses } from "../core/pages/hoses.js";
+import { UnitChoice } from "../core/numbers/unit_choice.js";
 import { item } from "../core/python.js";
 import { Event, Moment, in_order } from "../core/session/events.js";
 import { parse_path } from "../core/pages/addresses.js";
@@ -90,10 +91,12 @@ const questions = {
     handbook = handbook_from(JSON.parse(text));
     return dump(handbook);
   },
-  folds({ sessions, judged }) {
-    return sessions.map((/** @type {any[]} */ events) =>
-      dump(fold(events.map(event_from), judged ? handbook : null)),
-    );
+  folds({ sessions, judged, hoses }) {
+    return sessions.map((/** @type {any[]} */ events) => {
+      const state = fold(events.map(event_from), judged ? handbook : null);
+      if (!hoses) state.hose_runs = [];
+      return dump(state);
+    });
   },
   order({ events }) {
     return in_order(events.map(event_from)).map((event) => event.eid);
@@ -135,9 +138,12 @@ const questions = {
     const usual = usual_conditions(item(book().tables, refrigerant), 101325.0);
     if (usual instanceof OutOfRange) throw new Error("out of range");
     const found = item(book().procedures, procedure);
-    return found.steps.map((/** @type {any} */ step) =>
-      dump(hoses_of_step(found, usual, step, "size", new Map())),
-    );
+    const runs = follow(found, usual);
+    return found.steps.map((/** @type {any} */ step) => {
+      if (!with_hoses(found, step)) return dump(null);
+      const at = at_step(found, usual, step, runs, new Map());
+      return dump(hoses_of_step(at, "size", new UnitChoice()));
+    });
   },
 };
 

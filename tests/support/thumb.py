@@ -4,17 +4,19 @@ What is counted:
 - a page: a heading not seen before;
 - a button: also a link, a choice, an entry of a list, a folded part that must be opened;
 - a field: a box into which something other than what it shows has to be typed;
+- a key beside a box is a button;
 - a tap: a button, and the first field of a form unless it takes the focus by itself. To the fields
   after it leads the keyboard's own key.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from html.parser import HTMLParser
 
 from website import DEVICE, PatientClock, Site
 
 from lowside.core.handbook.forms import FORMS
+from lowside.core.pages.recording import ALL_GOOD
 from lowside.demo import Move, Scenario
 
 __all__ = ["DEVICE", "Count", "Thumb"]
@@ -30,6 +32,8 @@ class Box:
     folded: int = 0
     """Which folded part it is in, counted from 1; 0: in plain sight."""
     focused: bool = False
+    keys: list[str] = field(default_factory=list)
+    """What one tap on a key beside it enters."""
 
 
 @dataclass
@@ -40,8 +44,13 @@ class Sheet:
     id: str = ""
     boxes: dict[str, Box] = field(default_factory=dict)
     hidden: dict[str, str] = field(default_factory=dict)
-    whole: Mapping[str, str] = field(default_factory=dict)
-    """What one tap answers for all choices at once, with the button's own name."""
+    buttons: list[tuple[str, str]] = field(default_factory=list)
+    """Name and value of the buttons that say something themselves."""
+
+    @property
+    def whole(self) -> Mapping[str, str]:
+        """What one tap answers for all choices at once."""
+        return {name: value for name, value in self.buttons if name == ALL_GOOD}
 
 
 class Look(HTMLParser):
@@ -84,7 +93,7 @@ class Look(HTMLParser):
         elif tag == "button" and at.get("name") and at.get("form"):
             for sheet in self.sheets:
                 if sheet.id == at["form"]:
-                    sheet.whole = {at["name"]: at.get("value", "")}
+                    sheet.buttons.append((at["name"], at.get("value", "")))
         elif self._sheet is not None:
             self._in_form(tag, at, self._sheet)
 
@@ -100,6 +109,8 @@ class Look(HTMLParser):
         elif tag == "input" and name:
             box = Box(name, "text", at.get("value", ""), folded, "autofocus" in at)
             sheet.boxes[name] = box
+        elif tag == "button" and "data-same" in at:
+            list(sheet.boxes.values())[-1].keys.append(at["data-same"])
         elif tag == "textarea":
             self._area = sheet.boxes[name] = Box(name, "text", "", folded)
         elif tag == "select":
@@ -173,6 +184,9 @@ class Thumb:
         self.at = ""
         self.look = Look("")
         self._headings: set[str] = set()
+        self._shared: Move | None = None
+        """What is typed so far into a page of several forms, as a move of the first."""
+        self._last_step = ""
         self.open(home)
 
     def open(self, path: str) -> None:
@@ -209,6 +223,9 @@ class Thumb:
         for name, text in typed.items():
             if values.get(name, "") == text or (sheet.whole and good.get(name) == text):
                 continue
+            if (name, text) in sheet.buttons:
+                values[name] = text
+                continue
             box = sheet.boxes.get(name)
             if box is None:
                 assert name.endswith("_unit"), (form, name, sorted(sheet.boxes))
@@ -216,13 +233,15 @@ class Thumb:
             if box.folded and box.folded not in opened:
                 opened.add(box.folded)
                 self._tap()
-            if box.kind == "text":
+            if box.kind == "text" and text not in box.keys:
                 self.count.fields += 1
                 if first and not box.focused:
                     self.count.taps += 1
                 first = False
             else:
                 self._tap()
+                # A key beside a box puts the cursor into the box after it.
+                first = first and text not in box.keys
             values[name] = text
         self._tap()
         self._post(sheet.action, values | sheet.whole)
@@ -242,8 +261,15 @@ class Thumb:
         clock.wait(seconds)
 
     def make(self, move: Move) -> None:
-        """One form of a job: on this page, or one tap from it."""
+        """One form of a job: on this page, or one tap from it. Forms that share a page are sent
+        when the last of them is filled in."""
         self.wait(move.after_s)
+        if self._shared is not None:
+            self._shared = replace(self._shared, typed={**self._shared.typed, **move.typed})
+            if move.step == self._last_step:
+                whole, self._shared = self._shared, None
+                self.send(whole.form, whole.typed)
+            return
         if self.look.waits:
             self.open(self.at)
         for form, name in (("job", "unit_label"), ("cylinder", "cylinder_label")):
@@ -251,6 +277,12 @@ class Thumb:
                 return
         if self.look.sheet(move.form) is None:
             self.follow("/form/" + move.form)
+        sheet = self.look.sheet(move.form)
+        others = "" if sheet is None else sheet.hidden.get("with", "")
+        if others:
+            self._shared = move
+            self._last_step = others.split(" ")[-1]
+            return
         self.send(move.form, move.typed)
 
     def choose(self, name: str, words: str) -> bool:

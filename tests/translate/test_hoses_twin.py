@@ -3,6 +3,7 @@
 from typing import Any
 
 import pytest
+from hose_cases import panel
 from twin import Core, exactly
 
 from lowside.core.handbook.handbook import Handbook
@@ -17,7 +18,6 @@ from lowside.core.hoses.contents import (
 )
 from lowside.core.hoses.drawing import draw
 from lowside.core.hoses.run import run, turn
-from lowside.core.pages.hoses import hoses_of_step
 from lowside.procedures import SHIPPED
 
 PRESSURES = (
@@ -99,5 +99,5 @@ def test_every_panel_is_the_same(core: Core, handbook: Handbook, name: str) -> N
     assert not isinstance(usual, OutOfRange)
     procedure = handbook.procedures[name]
     theirs = core.ask("core", {"ask": "panels", "procedure": name, "refrigerant": "R-410A"})
-    ours = [hoses_of_step(procedure, usual, step, "size", {}) for step in procedure.steps]
+    ours = [panel(procedure, usual, step, "size") for step in procedure.steps]
     assert theirs == exactly(ours)

@@ -6,8 +6,10 @@ from pathlib import Path
 import pytest
 from twin import Node, answering, running_node
 
+from lowside.rendering import STATIC
 from lowside.translate.phone import ENTRY, SCRIPTS, bundle, read_core, shortened
 from lowside.translate.templates import compile_templates
+from lowside.web.own_files import without_comments
 
 
 @pytest.fixture(scope="module")
@@ -34,6 +36,16 @@ def test_without_its_spaces_it_says_the_same(parser: Node, script: str, tmp_path
     short = shortened(script)
     assert len(short) < 0.95 * len(script)
     assert difference(parser, tmp_path, script, short) is None
+
+
+@pytest.mark.parametrize("name", ["alarm", "page", "phone", "practice", "chart"])
+def test_the_pages_own_scripts_say_the_same_as_they_are_sent(
+    parser: Node, tmp_path: Path, name: str
+) -> None:
+    path = STATIC / "js" / f"{name}.js"
+    sent = without_comments(path, 0)
+    assert len(sent) < 0.9 * len(path.read_text(encoding="utf-8"))
+    assert difference(parser, tmp_path, path.read_text(encoding="utf-8"), sent) is None
 
 
 @pytest.mark.parametrize(

@@ -140,7 +140,9 @@ def class_figures(outcomes: Sequence[Charged], faulty: Sequence[Charged]) -> dic
     found["turned_away"] = (
         sum(o.ended not in ended and o.gap_k > o.tolerance_k for o in outcomes) / count
     )
-    found["over_heeded"] = sum(o.heeded_gap_k < -o.tolerance_k for o in outcomes) / count
+    found["within_emptied"] = sum(abs(o.emptied_gap_k) <= o.tolerance_k for o in outcomes) / count
+    found["over_emptied"] = sum(o.emptied_gap_k < -o.tolerance_k for o in outcomes) / count
+    found["recovered"] = sum(o.hoses_recovered for o in outcomes) / count
     found["coverage"] = coverage(outcomes)
     found["faulty_past"] = (
         sum(o.shots > 0 and o.past_share > PAST_SHARE for o in faulty) / len(faulty)

@@ -1,4 +1,4 @@
-"""What happened in a practice session and why, in plain sentences, without a score."""
+"""What happened in a practice session and why, in plain sentences."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -33,6 +33,11 @@ FAULT_SENTENCES = {
     "": "Nothing was broken on this unit.",
     design.LOW_AIRFLOW: "Its indoor airflow was far too low.",
     design.RESTRICTION: "Its liquid line was partly blocked before the expansion valve.",
+    design.DIRTY_CONDENSER: "Its outdoor coil was dirty.",
+    design.NON_CONDENSABLES: "There was air inside, with the refrigerant.",
+    design.WEAK_COMPRESSOR: "Its compressor pumped far too little.",
+    design.LEAK: "It leaked.",
+    design.WRONG_REFRIGERANT: "Another refrigerant was inside than the nameplate says.",
 }
 
 
@@ -47,10 +52,10 @@ class Happening:
 def happenings(session: PracticeSession, state: State) -> list[Happening]:
     """Every consequence so far, in order of time."""
     found: list[Happening] = []
-    for held in _all_helds(session):
+    for held in all_helds(session):
         found.extend(_of_held(session, state, held))
     for look in session.looks:
-        found.extend(_of_look(session, state, look))
+        found.extend(of_look(session, state, look))
     for run in session.recovery.all_runs():
         found.extend(_of_recovery(session, state, run))
     found.extend(_of_decision(session, state))
@@ -65,24 +70,22 @@ def what_it_was(session: PracticeSession, state: State) -> list[str]:
     lines = [FAULT_SENTENCES[drawn.design.fault]]
     start = drawn.right_charge_kg - drawn.start_charge_kg
     now = session.unit.missing_kg()
-    if known.lesson.verdict == charge.POINTS_ELSEWHERE:
-        lines.append("The unit needed no charge before that was fixed.")
+    elsewhere = drawn.design.fault != "" or known.lesson.verdict == charge.POINTS_ELSEWHERE
+    if elsewhere:
+        lines.append("No charge was to be added before that was fixed.")
     else:
         lines.append("At the start " + _missing_words(state, start) + ".")
-    if known.lesson.verdict == charge.POINTS_ELSEWHERE:
+    if elsewhere:
         lines.append(f"You put in {_small(state, session.fed_kg())}.")
     else:
         lines.append("Now " + _missing_words(state, now) + ": " + _standing(session, state) + ".")
-    if known.lesson.verdict == charge.OVER:
+    if known.lesson.verdict == charge.OVER and not elsewhere:
         lines.append("The right answer was to leave the valve closed and recover the surplus.")
     recovered = session.recovery.taken_kg
     if recovered > GRAMS_WORTH_SAYING:
         lines.append(f"{_small(state, recovered)} went into the recovery cylinder.")
-    vented = vented_kg(session)
-    if vented > GRAMS_WORTH_SAYING:
-        lines.append(
-            f"{_small(state, vented)} went into the open air. The trace of a purge is a few grams."
-        )
+    if vented_kg(session) > GRAMS_WORTH_SAYING:
+        lines.append(_into_the_air(session, state))
     if session.unit.air_pa_m3 > 0.0:
         one = _pressure(state, session.unit.air_pa() / VISITS)
         lines.append(
@@ -96,19 +99,44 @@ def what_it_was(session: PracticeSession, state: State) -> list[str]:
     return lines
 
 
+def nothing_wrong(session: PracticeSession, state: State) -> str:
+    """What is said when there is no happening; it never contradicts what went into the air."""
+    line = "Nothing. No liquid at the compressor, no reading taken too early."
+    return line + " " + _into_the_air(session, state)
+
+
+def _into_the_air(session: PracticeSession, state: State) -> str:
+    """How much was let out in all, and how much of it should not have been."""
+    vented = vented_kg(session)
+    if vented <= GRAMS_WORTH_SAYING:
+        return "Nothing that a scale would show went into the air."
+    wrong = vented_liquid_kg(session)
+    told = f"{_small(state, vented)} went into the open air"
+    if wrong <= GRAMS_WORTH_SAYING:
+        return told + ": the trace of purging and unscrewing, nothing more."
+    return told + f", {_small(state, wrong)} of it as liquid that could have been kept in."
+
+
+def vented_liquid_kg(session: PracticeSession) -> float:
+    """Liquid let into the open air so far [kg]: no purge needs that."""
+    if session.work is None:
+        return 0.0
+    return sum(each.released_liquid_kg for each in session.work.handlings)
+
+
 def shot_lines(
     session: PracticeSession, state: State, events: Sequence[Event], handbook: Handbook
 ) -> list[dict[str, object]]:
     """Each opening of the low handwheel: what went in, what it did, what the advice had been."""
     rows: list[dict[str, object]] = []
-    for number, held in enumerate(_all_helds(session), start=1):
+    for number, held in enumerate(all_helds(session), start=1):
         seconds = (held.shut_s if held.shut_s is not None else session.unit.time_s) - held.opened_s
         lines = [
             f"Open for {duration(seconds)}. {_small(state, held.fed_kg)} went in."
             if not held.before_cylinder
             else "Open with the cylinder valve closed. Nothing went in."
         ]
-        if session.setting.lesson.verdict != charge.POINTS_ELSEWHERE:
+        if session.setting.drawn.design.fault == "":
             lines.append(
                 f"Before it {_missing_words(state, held.missing_before_kg)}, after it "
                 f"{_missing_words(state, held.missing_after_kg)}."
@@ -129,7 +157,7 @@ def reading_lines(
         true = unit_label("temperature_difference", look.value_k, state.units.temperature)
         settled = unit_label("temperature_difference", look.settled_k, state.units.temperature)
         lines = [f"True {name} then: {true}. It was on its way to {settled}."]
-        lines.extend(each.text for each in _of_look(session, state, look))
+        lines.extend(each.text for each in of_look(session, state, look))
         lines.append(
             "The advice after it: " + _advice_before(state, events, look.at_s + 0.5, handbook)
         )
@@ -137,7 +165,8 @@ def reading_lines(
     return rows
 
 
-def _all_helds(session: PracticeSession) -> list[Held]:
+def all_helds(session: PracticeSession) -> list[Held]:
+    """Every opening of the low handwheel, with the one that still goes on."""
     open_now = session.open_held()
     return [*session.helds, open_now] if open_now is not None else list(session.helds)
 
@@ -161,7 +190,7 @@ def _of_held(session: PracticeSession, state: State, held: Held) -> list[Happeni
         )
     if not any(look.at_s < at for look in session.looks):
         found.append(Happening(at, "Charge went in before any reading showed an undercharge."))
-    elif session.setting.lesson.verdict != charge.CALLS_FOR_CHARGE and held.fed_kg > 0.0:
+    elif not session.setting.lesson.may_be_added_to and held.fed_kg > 0.0:
         found.append(
             Happening(at, "Charge went into a unit that must not get any. " + _why_not(session))
         )
@@ -195,7 +224,8 @@ def _of_recovery(session: PracticeSession, state: State, run: Recovery) -> list[
     return []
 
 
-def _of_look(session: PracticeSession, state: State, look: Look) -> list[Happening]:
+def of_look(session: PracticeSession, state: State, look: Look) -> list[Happening]:
+    """What was wrong with a reading: it was taken too early."""
     tolerance = session.setting.drawn.tolerance_k
     off = abs(look.value_k - look.settled_k)
     if off <= IMPATIENT_SHARE * tolerance and look.liquid_kg <= IMPATIENT_LIQUID_KG:
@@ -216,10 +246,10 @@ def _of_decision(session: PracticeSession, state: State) -> list[Happening]:
         ),
         0.0,
     )
-    verdict = session.setting.lesson.verdict
-    if state.decision == "add" and verdict != charge.CALLS_FOR_CHARGE:
+    may_be_added_to = session.setting.lesson.may_be_added_to
+    if state.decision == "add" and not may_be_added_to:
         return [Happening(at, "Wrong decision: to add. " + _why_not(session))]
-    if state.decision == "leave" and verdict == charge.CALLS_FOR_CHARGE:
+    if state.decision == "leave" and may_be_added_to:
         text = "Wrong decision: not to add. The unit is undercharged, and nothing else is wrong."
         return [Happening(at, text)]
     return []
@@ -274,6 +304,12 @@ def _why_not(session: PracticeSession) -> str:
     if fault == "":
         return "It is overcharged already."
     return FAULT_SENTENCES[fault] + " Charge does not cure that."
+
+
+def is_right_now(session: PracticeSession) -> bool:
+    """Whether the unit, left alone now, settles within tolerance of its target."""
+    drawn = session.setting.drawn
+    return abs(_gap_k(drawn, session.unit.missing_kg())) <= drawn.tolerance_k
 
 
 def _is_over(drawn: Drawn, missing_kg: float) -> bool:

@@ -16,16 +16,18 @@ def table(found: Summary) -> str:
     """The figures of one summary as text."""
     lines = [
         f"{found.model}, {found.half} half",
-        "class                     n  within   over  heeded   away  liquid  range  shots  min"
-        "  faulty past",
+        "class                     n  within   over   away  liquid  range  shots   min  recover"
+        "  emptied within, over  faulty past",
     ]
     for name, row in summary_rows(found):
         past = row["faulty_past"]
         lines.append(
             f"{name:22} {row['count']:5.0f}  {row['within_tolerance']:.3f}  "
-            f"{row['overcharged']:.3f}   {row['over_heeded']:.3f}  {row['turned_away']:.3f}  "
+            f"{row['overcharged']:.3f}  {row['turned_away']:.3f}  "
             f"{row['liquid_at_compressor']:.3f}   {row['coverage']:.3f} {row['median_shots']:6.1f} "
-            f"{row['median_minutes']:5.1f}" + ("" if isnan(past) else f"  {past:.3f}")
+            f"{row['median_minutes']:5.1f}    {row['recovered']:.3f}          "
+            f"{row['within_emptied']:.3f}  {row['over_emptied']:.3f}"
+            + ("" if isnan(past) else f"        {past:.3f}")
         )
     return "\n".join(lines) + "\n"
 

@@ -9,7 +9,15 @@ from lowside.core.judging import charge
 from lowside.core.judging.charge import assess
 from lowside.core.numbers.units import OUNCE_KG, TON_W
 from lowside.library import load_handbook
-from lowside.practice.design import LOW_AIRFLOW, RESTRICTION
+from lowside.practice.design import (
+    DIRTY_CONDENSER,
+    LEAK,
+    LOW_AIRFLOW,
+    NON_CONDENSABLES,
+    RESTRICTION,
+    WEAK_COMPRESSOR,
+    WRONG_REFRIGERANT,
+)
 from lowside.practice.draw import Drawn, Instruments, draw
 from lowside.practice.unit import PracticeUnit
 
@@ -38,12 +46,17 @@ class Lesson:
     """What a walk around the unit shows, where it differs from a well-kept unit."""
     moral: str = ""
 
+    @property
+    def may_be_added_to(self) -> bool:
+        """Whether the right decision is to add."""
+        return self.verdict == charge.CALLS_FOR_CHARGE and self.fault not in NEEDS_A_REPAIR
+
 
 LESSONS: tuple[Lesson, ...] = (
     Lesson(
         "first-shots",
-        "A little undercharged, expansion valve",
-        "A well-kept unit with a TXV, a little undercharged: find its subcooling target.",
+        "A split unit with an expansion valve",
+        "It cools, but less than last year. A TXV, a nameplate with a subcooling target.",
         charge.CALLS_FOR_CHARGE,
         TXV,
         ("R-410A",),
@@ -52,7 +65,7 @@ LESSONS: tuple[Lesson, ...] = (
     ),
     Lesson(
         "by-the-chart",
-        "Fixed orifice, by the chart",
+        "A fixed orifice and the weather",
         "No valve here: the target superheat comes from outdoor air and indoor wet bulb.",
         charge.CALLS_FOR_CHARGE,
         FIXED,
@@ -89,8 +102,8 @@ LESSONS: tuple[Lesson, ...] = (
     ),
     Lesson(
         "short-of-air",
-        "Low suction pressure that is not the charge",
-        "Suction is low, and the customer wants refrigerant: look before you add.",
+        "The customer wants refrigerant",
+        "Weak cooling, a low suction gauge, and someone who has already decided what is wrong.",
         charge.POINTS_ELSEWHERE,
         TXV,
         ("R-410A", "R-22"),
@@ -102,8 +115,8 @@ LESSONS: tuple[Lesson, ...] = (
     ),
     Lesson(
         "blocked-line",
-        "A starved evaporator",
-        "Superheat is high, but something else does not fit: find it before you open a valve.",
+        "High superheat",
+        "The evaporator gets too little. Find out why before you open a valve.",
         charge.POINTS_ELSEWHERE,
         TXV,
         ("R-410A", "R-22", "R-32"),
@@ -116,7 +129,7 @@ LESSONS: tuple[Lesson, ...] = (
     Lesson(
         "too-much",
         "Someone was here before",
-        "The last visitor “topped it up”: find out what that means, and what the cure is.",
+        "The last visitor left no record of what was done.",
         charge.OVER,
         TXV,
         ("R-410A",),
@@ -124,7 +137,75 @@ LESSONS: tuple[Lesson, ...] = (
         moral="An overcharge comes out with a recovery machine into a recovery cylinder, never "
         "into the air.",
     ),
+    Lesson(
+        "hot-coil",
+        "A high head on a warm day",
+        "The breaker has tripped twice. The high-side gauge is above what the day explains.",
+        charge.POINTS_ELSEWHERE,
+        TXV,
+        ("R-410A", "R-22", "R-32"),
+        (0.95, 1.03),
+        DIRTY_CONDENSER,
+        looks=("Cottonwood fluff covers the outdoor coil like felt. The fan turns.",),
+        moral="A coil that breathes badly raises the high side. Clean it first, then judge the "
+        "charge.",
+    ),
+    Lesson(
+        "after-a-repair",
+        "A unit that was opened last week",
+        "Another shop replaced the filter drier. Since then it draws more current.",
+        charge.OVER,
+        TXV,
+        ("R-410A", "R-22", "R-32"),
+        (0.95, 1.0),
+        NON_CONDENSABLES,
+        looks=("A new filter drier. No micron reading is on the last shop’s ticket.",),
+        moral="Air inside raises the high side and the subcooling. It passes for an overcharge. "
+        "Recover all of it, evacuate, and weigh the charge in.",
+    ),
+    Lesson(
+        "tired-machine",
+        "It runs all day",
+        "It runs without a pause and never reaches the set point. The customer asks for a top-up.",
+        charge.ON_TARGET,
+        TXV,
+        ("R-410A", "R-22", "R-32"),
+        (0.97, 1.02),
+        WEAK_COMPRESSOR,
+        looks=("The compressor is 19 years old. Its current is well below its rated load amps.",),
+        moral="Charge on target and too little cooling is no case for refrigerant. A compressor "
+        "that pumps little shows a high suction and a low head.",
+    ),
+    Lesson(
+        "every-spring",
+        "The same call every spring",
+        "It was topped up last year, and the year before.",
+        charge.CALLS_FOR_CHARGE,
+        TXV,
+        ("R-410A", "R-22", "R-32"),
+        (0.78, 0.88),
+        LEAK,
+        looks=("Oil and dust at a flare nut of the liquid line. Soap on it bubbles.",),
+        moral="A sealed system does not use up refrigerant. Find the leak and repair it, then "
+        "charge.",
+    ),
+    Lesson(
+        "unknown-filling",
+        "Odd pressures",
+        "The gauges and the clamps tell different stories.",
+        charge.CALLS_FOR_CHARGE,
+        TXV,
+        ("R-410A", "R-22", "R-32"),
+        (0.95, 1.0),
+        WRONG_REFRIGERANT,
+        looks=("A faded tag on the suction port: “drop-in, 2023”. It does not say of what.",),
+        moral="What is inside is not what the nameplate says. No reading can be trusted. Recover "
+        "it into a cylinder of its own, evacuate, and weigh in what the nameplate says.",
+    ),
 )
+
+NEEDS_A_REPAIR = (LEAK, WRONG_REFRIGERANT)
+"""Faults with which the gauges ask for charge and it must not go in."""
 
 
 @dataclass(frozen=True)

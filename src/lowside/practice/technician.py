@@ -10,13 +10,15 @@ from math import exp, log
 from random import Random
 from typing import Protocol
 
-from lowside.core.advice.advice import ADD, READ, WAIT, Advice
+from lowside.core.advice.advice import ADD, FINISH, READ, WAIT, Advice
+from lowside.core.handbook.fields import Fields
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.machine import COOLING, FULL_STAGE, SPLIT, Machine
 from lowside.core.handbook.saturation import OutOfRange
 from lowside.core.handbook.system import DIP_TUBE, Reading, System
 from lowside.core.hoses.contents import usual_conditions
-from lowside.core.hoses.to_come import to_come
+from lowside.core.hoses.run import follow
+from lowside.core.hoses.to_come import ToCome, to_come
 from lowside.core.judging.charge import assess
 from lowside.core.judging.targets import SUBCOOLING, NoTarget
 from lowside.core.session.events import Moment
@@ -24,6 +26,7 @@ from lowside.core.session.fold import fold
 from lowside.core.session.state import (
     DECIDED_TO_ADD,
     GROSS,
+    RECOVERS_HOSES,
     Cylinder,
     ScaleSetting,
     Shot,
@@ -31,6 +34,7 @@ from lowside.core.session.state import (
     Taken,
     Weight,
     added_kg,
+    recovers_hoses,
 )
 from lowside.practice.policies import Policy
 from lowside.practice.unit import Gauges
@@ -58,6 +62,10 @@ CHECKED = {
     "flammable_gear": "yes",
     "flammable_covers": "yes",
 }
+FINAL_WAIT_S = 900.0
+"""Run time before the final reading, as its step asks."""
+YELLOW_CLEARED = "clear_hoses"
+"""Step after which only the red hose still holds liquid."""
 HARDWARE = "self-closing-three-port"
 """The procedure whose hoses every technician uses."""
 MOST_SHOTS = 40
@@ -150,7 +158,7 @@ class Charged:
     """How one session ended."""
 
     gap_k: float
-    """Settled true value after the close-out [K]; positive when charge is missing."""
+    """Settled true value after the close-out as advised [K]; positive when charge is missing."""
     tolerance_k: float
     liquid_events: int
     shots: int
@@ -167,8 +175,10 @@ class Charged:
     """Charge after the close-out past the right one of the sound unit, as a share of it."""
     tags: tuple[str, ...] = ()
     told: tuple[Told, ...] = ()
-    heeded_gap_k: float = 0.0
-    """As `gap_k`, but with the hoses recovered where the advice says so."""
+    emptied_gap_k: float = 0.0
+    """As `gap_k`, but with both hoses emptied into the unit whatever the advice says, and nothing
+    fed after it first said not to."""
+    hoses_recovered: bool = False
 
 
 def charge(site: Site, policy: Policy, handbook: Handbook, hands: Hands = USUAL) -> Charged:
@@ -176,12 +186,19 @@ def charge(site: Site, policy: Policy, handbook: Handbook, hands: Hands = USUAL)
     unit = site.unit
     own = _own_flow(site, hands)
     state = _opening(site, handbook)
-    hoses_kg = hoses_bring_kg(site.system, handbook)
+    hoses_kg = hoses_bring(site.system, handbook).total_kg
     ranges: list[tuple[float, float, float]] = []
     told: list[Told] = []
     kept_adding = False
     advice = policy(state, _moment(unit))
+    emptied_k: float | None = None
     for _ in range(MOST_TURNS):
+        if advice.recover_hoses and hoses_kg > 0.0:
+            if emptied_k is None and advice.action != ADD:
+                emptied_k = _emptied(unit, hoses_kg)
+            hoses_kg = 0.0
+            state = _recovering(state)
+            advice = policy(state, _moment(unit))
         told.append(Told(unit.time_s / 60.0, advice, unit.missing_kg(), unit.gap_k()))
         if advice.action == READ:
             state = _read(state, unit, handbook, hoses_kg)
@@ -212,9 +229,10 @@ def charge(site: Site, policy: Policy, handbook: Handbook, hands: Hands = USUAL)
             break
         advice = policy(state, _moment(unit))
     minutes = unit.time_s / 60.0
-    before_k = unit.gap_k()
-    unit.charge_kg += hoses_kg * unit.hose_size
-    unit.step(60.0, 0.0)
+    told.append(Told(minutes, advice, unit.missing_kg(), unit.gap_k()))
+    if emptied_k is None:
+        emptied_k = _emptied(unit, hoses_bring(site.system, handbook).total_kg)
+    recovered = _close_out(state, site, policy, handbook, advice)
     return Charged(
         unit.gap_k(),
         site.tolerance_k,
@@ -229,18 +247,61 @@ def charge(site: Site, policy: Policy, handbook: Handbook, hands: Hands = USUAL)
         unit.charge_kg / site.right_kg - 1.0,
         site.tags,
         tuple(told),
-        before_k if advice.recover_hoses else unit.gap_k(),
+        emptied_k,
+        recovered,
     )
 
 
-def hoses_bring_kg(system: System, handbook: Handbook) -> float:
+def _emptied(unit: Unit, hoses_kg: float) -> float:
+    """The gap once both hoses are emptied into the unit as it is now [K]."""
+    inside = unit.charge_kg
+    unit.charge_kg = inside + hoses_kg * unit.hose_size
+    found = unit.gap_k()
+    unit.charge_kg = inside
+    return found
+
+
+def _recovering(state: State) -> State:
+    """The same session once it is decided that the hoses are recovered: they bring nothing."""
+    readings = tuple(replace(taken, hoses_kg=0.0) for taken in state.readings)
+    walk = {**state.walk, RECOVERS_HOSES: Fields({}, {}, {})}
+    return replace(state, readings=readings, walk=walk)
+
+
+def _close_out(
+    state: State, site: Site, policy: Policy, handbook: Handbook, advice: Advice
+) -> bool:
+    """The hoses are cleared into the unit, or recovered where the advice says so: all of them, or
+    the red one after the final reading, which shows what the yellow one brought.
+
+    Returns
+        Whether anything was recovered.
+    """
+    unit = site.unit
+    brings = hoses_bring(site.system, handbook)
+    if recovers_hoses(state):
+        return True
+    red_kg = brings.after.get(YELLOW_CLEARED, 0.0)
+    unit.charge_kg += (brings.total_kg - red_kg) * unit.hose_size
+    if advice.action == FINISH:
+        unit.step(FINAL_WAIT_S, 0.0)
+        state = _read(state, unit, handbook, red_kg)
+        if policy(state, _moment(unit)).recover_hoses:
+            return True
+    unit.charge_kg += red_kg * unit.hose_size
+    unit.step(60.0, 0.0)
+    return False
+
+
+def hoses_bring(system: System, handbook: Handbook) -> ToCome:
     """What the close-out brings this unit [kg]: three hoses of the usual size, by the core's hose
     model. They boil into the suction slowly, so no liquid is reckoned with."""
     table = handbook.tables[system.refrigerant]
     conditions = usual_conditions(table, system.atmosphere_pa, DIP_TUBE)
     if isinstance(conditions, OutOfRange):
-        return 0.0
-    return to_come(handbook.procedures[HARDWARE], conditions).total_kg
+        return ToCome(0.0, 0.0, {})
+    procedure = handbook.procedures[HARDWARE]
+    return to_come(procedure, follow(procedure, conditions))
 
 
 def _own_flow(site: Site, hands: Hands) -> float:

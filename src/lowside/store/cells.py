@@ -1,5 +1,7 @@
 """Text that a spreadsheet shows and never runs."""
 
+import re
+
 STARTS = "=+-@|%\uff1d\uff0b\uff0d\uff20\u2212"
 """First characters by which a spreadsheet may take a text for a formula or a command; the
 full-width ones count in some locales."""
@@ -8,6 +10,7 @@ UNSEEN = (
     "\u2066\u2067\u2068\u2069\u2028\u2029"
 )
 """Characters without a width: a formula behind one is still a formula to some programs."""
+CONTROL = re.compile("[\x00-\x1f\x7f-\x9f]")
 
 
 def safe_cell(value: object) -> object:
@@ -18,14 +21,10 @@ def safe_cell(value: object) -> object:
     """
     if not isinstance(value, str):
         return value
-    text = "".join(" " if _is_control(one) else one for one in value)
+    text = CONTROL.sub(" ", value)
     return ";".join("'" + part if _begins_a_formula(part) else part for part in text.split(";"))
 
 
 def _begins_a_formula(part: str) -> bool:
     seen = part.lstrip(UNSEEN + ' \u00a0\u3000"')
     return seen != "" and seen[0] in STARTS
-
-
-def _is_control(one: str) -> bool:
-    return ord(one) < 32 or 127 <= ord(one) < 160

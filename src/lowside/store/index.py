@@ -21,7 +21,7 @@ from lowside.store.selection import Place, Selection, query_of
 from lowside.store.ulid import ulid_ms
 
 INDEX_FILE = "index.sqlite"
-FORMAT = "4"
+FORMAT = "5"
 """Of the tables below. What the rows say has a version of its own, that of their maker."""
 CHECKED_AT_ONCE = 32_000_000
 """An index of so many bytes is looked through before it is used, in about 0.1 s. A larger one is
@@ -43,10 +43,11 @@ CREATE TABLE sessions (
   begun INTEGER NOT NULL, words TEXT NOT NULL, cylinder_key TEXT NOT NULL, unit_key TEXT NOT NULL,
   {", ".join(_COLUMNS)}
 );
-CREATE INDEX by_begun ON sessions (begun DESC, sid DESC);
+-- Each order has the words beside it, so a search does not read the sessions it leaves out.
+CREATE INDEX by_begun ON sessions (begun DESC, sid DESC, words);
 CREATE INDEX by_cylinder ON sessions (cylinder_key, begun DESC, sid DESC);
-CREATE INDEX by_unit ON sessions (unit_key, begun DESC, sid DESC);
-CREATE INDEX by_added ON sessions (added_kg DESC, begun DESC, sid DESC);
+CREATE INDEX by_unit ON sessions (unit_key, begun DESC, sid DESC, words);
+CREATE INDEX by_added ON sessions (added_kg DESC, begun DESC, sid DESC, words);
 CREATE INDEX open_by_begun ON sessions (begun DESC, sid DESC) WHERE closed IS NULL;
 CREATE INDEX by_last_hlc ON sessions (last_hlc);
 CREATE INDEX by_damage ON sessions (sid) WHERE damaged > 0;

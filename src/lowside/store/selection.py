@@ -87,7 +87,12 @@ def query_of(
 
 
 def _narrow(selection: Selection, conditions: list[str], values: list[object]) -> None:
-    for word in key_of(selection.words).split():
+    # A name is among the words, so most sessions of others are left out without being read.
+    for word in (
+        *key_of(selection.words).split(),
+        *key_of(selection.technician).split(),
+        *key_of(selection.refrigerant).split(),
+    ):
         conditions.append("instr(s.words, ?) > 0")
         values.append(word)
     for column, wanted in (

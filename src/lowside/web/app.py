@@ -9,7 +9,6 @@ from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException
 from starlette.middleware.gzip import GZipMiddleware
 from starlette.responses import HTMLResponse, JSONResponse, PlainTextResponse, Response
-from starlette.staticfiles import StaticFiles
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.procedures import shop
@@ -34,6 +33,7 @@ from lowside.web.office import (
 )
 from lowside.web.office import pages as office
 from lowside.web.office.workshop import Workshop
+from lowside.web.own_files import OwnFiles
 from lowside.web.phone import offline, sync
 from lowside.web.practice import pages as practice
 from lowside.web.practice.desk import PracticeDesk
@@ -97,7 +97,7 @@ def create_app(
     def health() -> PlainTextResponse:
         return PlainTextResponse("ok")
 
-    app.mount("/static", GZipMiddleware(StaticFiles(directory=STATIC)), name="static")
+    app.mount("/static", GZipMiddleware(OwnFiles(directory=STATIC)), name="static")
     app.include_router(sync.router)
     app.include_router(offline.router)
     app.include_router(sign_in.router)

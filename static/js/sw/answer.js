@@ -98,21 +98,27 @@ export class FieldPages {
     if (address === null || !FORM_TARGETS.includes(address.page)) {
       return this._not_found("There is nothing to save at this address.");
     }
-    const eid = typed.get("eid");
-    if (eid === undefined) {
+    if (!typed.has("eid")) {
       return this._not_found("This form came from an unknown page. Open the session and try again.");
     }
     await this._have(address.sid);
-    const outcome = await keep(this._made, address.sid, (events) => {
-      if (events.length === 0) return [null, null];
-      const decided = record_form(this._state(events), address, typed, this._handbook, now());
-      const writing =
-        decided instanceof Record ? new Writing(eid, decided.kind, decided.data) : null;
-      return [writing, decided];
-    });
-    if (outcome === null) return this._not_found(NO_SESSION);
-    if (outcome instanceof Refusal) {
-      return this._session_page(path_of(outcome.address), outcome.attempt);
+    /** @type {{ address: typeof address, sent: Map<string, string> } | null} */
+    let part = { address, sent: typed };
+    let outcome = null;
+    while (part !== null) {
+      const { address: at, sent } = part;
+      outcome = await keep(this._made, at.sid, (events) => {
+        if (events.length === 0) return [null, null];
+        const decided = record_form(this._state(events), at, sent, this._handbook, now());
+        const writing =
+          decided instanceof Record ? new Writing(decided.eid, decided.kind, decided.data) : null;
+        return [writing, decided];
+      });
+      if (outcome === null) return this._not_found(NO_SESSION);
+      if (outcome instanceof Refusal) {
+        return this._session_page(path_of(outcome.address), outcome.attempt);
+      }
+      part = outcome.rest;
     }
     if (request.headers.get("hx-request") !== "true") return this._see_other(outcome.next_path);
     // The page's own script takes the next page at once. A redirect would be one more request

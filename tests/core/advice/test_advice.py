@@ -23,7 +23,6 @@ from lowside.core.advice.advice import (
     ADD,
     DO_NOT_ADD,
     FINISH,
-    LEAST_SHOT_KG,
     OLD_READING_S,
     READ,
     RECOVER,
@@ -36,6 +35,7 @@ from lowside.core.advice.advice import (
     as_json,
 )
 from lowside.core.advice.outlook import MOST_WAIT_S, outlook_of
+from lowside.core.advice.plan import LEAST_SHOT_KG
 from lowside.core.advice.prior import (
     SUPERHEAT_MICROCHANNEL,
     SUPERHEAT_TUBE_FIN,

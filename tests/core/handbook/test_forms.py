@@ -9,7 +9,7 @@ from lowside.core.handbook.fields import CHOICE, NUMBER, REFRIGERANT, read_field
 from lowside.core.handbook.forms import FORM_OF_KIND, FORMS
 from lowside.core.numbers.unit_choice import UnitChoice, unit_for
 from lowside.core.numbers.units import QUANTITIES, show
-from lowside.core.pages.form import CHART_FIELDS, MORE_FIELDS
+from lowside.core.pages.folded import CHART_FIELDS, MORE_FIELDS
 from lowside.core.pages.wording import TITLES
 
 US = UnitChoice()

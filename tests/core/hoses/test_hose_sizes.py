@@ -1,13 +1,14 @@
 """Length and bore of the hoses are asked once; what is trapped is worked out for them."""
 
 import pytest
+from hose_cases import panel
 from strategies import READING, Book, set_up, with_units
 
 from lowside.core.handbook.fields import read_fields
 from lowside.core.handbook.forms import FORMS
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.hoses.contents import HOSE_BORE_M, HOSE_LENGTH_M
-from lowside.core.pages.hoses import hoses_of_step, size_words
+from lowside.core.pages.hoses import size_words
 from lowside.core.session.fold import fold
 from lowside.core.session.hose_charge import conditions_of
 from lowside.core.session.state import State
@@ -56,10 +57,10 @@ def test_the_panel_says_which_sizes_it_worked_with(handbook: Handbook) -> None:
         state = session(handbook, sizes)
         conditions = conditions_of(state, handbook)
         assert conditions is not None
-        panel = hoses_of_step(procedure, conditions, step, size_words(state), {})
-        assert panel is not None
-        assert panel["grams"].endswith(size_words(state))
-        words.append(panel["grams"].split(" oz. For ")[1])
+        shown = panel(procedure, conditions, step, size_words(state))
+        assert shown is not None
+        assert shown["grams"].endswith(size_words(state))
+        words.append(shown["grams"].split(" oz. For ")[1])
     assert words == [
         "hoses 5.0 ft long, bore 0.188 in, the usual size. If yours differ, enter them with the "
         "cylinder.",
@@ -78,9 +79,9 @@ def test_a_wider_hose_holds_more_by_the_square_of_its_bore(handbook: Handbook) -
     for sizes in ({}, {"hose_bore": "0.375", "hose_bore_unit": "in"}):
         conditions = conditions_of(session(handbook, sizes), handbook)
         assert conditions is not None
-        panel = hoses_of_step(procedure, conditions, step, "", {})
-        assert panel is not None
-        after = panel["grams"].split("In the hoses after this step: ")[1]
+        shown = panel(procedure, conditions, step)
+        assert shown is not None
+        after = shown["grams"].split("In the hoses after this step: ")[1]
         trapped.append(float(after.split(" oz")[0]))
     assert 3.5 < trapped[1] / trapped[0] < 4.05
     assert trapped[0] > 0.7

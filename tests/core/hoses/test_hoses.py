@@ -3,7 +3,7 @@
 from functools import cache
 
 import pytest
-from hose_cases import REFRIGERANTS, shipped, usual
+from hose_cases import REFRIGERANTS, panel, shipped, through, usual
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -54,7 +54,6 @@ from lowside.core.hoses.run import (
     run,
     turn,
 )
-from lowside.core.pages.hoses import hoses_of_step
 from lowside.procedures import SHIPPED
 from lowside.thermo.tables import load_properties
 
@@ -148,7 +147,7 @@ def test_trapped_liquid_per_foot_is_the_density_times_the_bore() -> None:
     made = conditions_from(table, 9.0e5, pressure, 1.7e6, 101325.0, hose_length_m=0.3048)
     assert not isinstance(made, OutOfRange)
     procedure = shipped("hand-valved-three-port")
-    found = run(procedure, made, "purge_high")[-1]
+    found = through(procedure, made, "purge_high")[-1]
     assert found.after.contents["red"].liquid_kg / 0.0283495 == pytest.approx(0.189, abs=0.0006)
 
 
@@ -158,7 +157,7 @@ def test_conditions_outside_the_table_are_said_to_be_so() -> None:
 
 
 def _after(name: str, step_id: str) -> StepRun:
-    found = run(shipped(name), usual(), step_id)[-1]
+    found = through(shipped(name), usual(), step_id)[-1]
     assert found.step_id == step_id
     return found
 
@@ -215,9 +214,9 @@ def test_a_valve_that_stands_differently_is_explained() -> None:
     procedure = shipped("hand-valved-three-port")
     step = step_by_id(procedure, "liquid")
     assert step is not None
-    panel = hoses_of_step(procedure, usual(), step, "", {})
-    assert panel is not None
-    means = {valve["title"]: valve["means"] for valve in panel["valves"]}
+    shown = panel(procedure, usual(), step)
+    assert shown is not None
+    means = {valve["title"]: valve["means"] for valve in shown["valves"]}
     high = valve_by_id(procedure, "high")
     assert high is not None
     assert hz.hazard(hz.HIGH_TO_CYLINDER).sentence in [one["text"] for one in means[high.title]]

@@ -5,6 +5,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from hose_cases import panel
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from lowside.core.handbook.procedure import HANDWHEEL, NUT, RECOVERY, Procedure
@@ -21,7 +22,6 @@ from lowside.core.hoses.drawing import HEIGHT, WIDTH, draw
 from lowside.core.hoses.drawing_parts import filling, valve
 from lowside.core.hoses.run import StepRun, run
 from lowside.core.hoses.words import SETTING_WORDS
-from lowside.core.pages.hoses import hoses_of_step
 from lowside.procedures import SHIPPED, load_procedures
 from lowside.thermo.tables import load_properties
 
@@ -170,16 +170,16 @@ def test_the_panel_of_every_step_renders_and_explains_every_handwheel(
     environment = Environment(
         loader=FileSystemLoader(root / "templates"), autoescape=True, undefined=StrictUndefined
     )
-    panel = environment.get_template("field/_hoses.html").module.hose_panel  # type: ignore[attr-defined]
+    as_html = environment.get_template("field/_hoses.html").module.hose_panel  # type: ignore[attr-defined]
     procedure = shipped(name)
     drawn = 0
     for step in procedure.steps:
-        context = hoses_of_step(procedure, conditions(), step, "size", {})
+        context = panel(procedure, conditions(), step, "size")
         if context is None:
             assert drawn == 0
             continue
         drawn = drawn + 1
-        html = str(panel(context))
+        html = str(as_html(context))
         assert html.count("<svg") == html.count('role="img"') >= 1
         assert ("Turn by turn" in html) == bool(step.actions)
         titles = [entry["title"] for entry in context["valves"]]
@@ -195,7 +195,7 @@ def test_the_panel_of_every_step_renders_and_explains_every_handwheel(
 def test_the_panel_warns_of_an_open_high_handwheel_while_the_cylinder_is_open() -> None:
     procedure = shipped("hand-valved-three-port")
     step = next(step for step in procedure.steps if step.id == "baseline")
-    context = hoses_of_step(procedure, conditions(), step, "size", {})
+    context = panel(procedure, conditions(), step, "size")
     assert context is not None
     high = next(
         entry for entry in context["valves"] if entry["title"] == "high-side manifold valve"

@@ -7,7 +7,7 @@ published (Plumbing & HVAC Canada, “Trapped refrigerant”, over 5000 psi with
 from dataclasses import replace
 
 import pytest
-from hose_cases import REFRIGERANTS, shipped, usual
+from hose_cases import REFRIGERANTS, shipped, through, usual
 
 from lowside.core.handbook.procedure import (
     CHARGE_PAGE,
@@ -39,7 +39,6 @@ from lowside.core.hoses.run import (
     actions_of,
     grams,
     hazards_of,
-    run,
     run_off,
     turn,
 )
@@ -111,7 +110,7 @@ def test_the_cylinder_stays_open_until_its_hose_holds_no_liquid(name: str, withd
 
 
 def _through_the_shots(name: str, conditions: Conditions) -> StepRun:
-    return run(shipped(name), conditions, "shots")[-1]
+    return through(shipped(name), conditions, "shots")[-1]
 
 
 def _after_a_shot(name: str, withdrawal: str) -> tuple[tuple[StepRun, ...], Hoses]:

@@ -3,6 +3,7 @@
 import pytest
 from office_cases import visit
 
+from lowside.core.handbook.handbook import Handbook
 from lowside.core.numbers.units import POUND_KG
 from lowside.core.office.dates import day_text
 from lowside.core.office.month import month_from, month_line, month_of_text
@@ -10,13 +11,14 @@ from lowside.core.office.summary import summary_of
 from lowside.core.session.fold import fold
 
 
-def test_totals_are_the_sum_of_the_sessions() -> None:
+def test_totals_are_the_sum_of_the_sessions(handbook: Handbook) -> None:
     books = (
         visit(1, "2026-05-10", 2.0),
         visit(2, "2026-05-11", 3.0, technician="T. Odell"),
         visit(3, "2026-05-12", 1.0, refrigerant="R-22", weighed=False),
     )
-    found = month_from(month_line(summary_of(fold(book.events), None, "")) for book in books)
+    summaries = [summary_of(fold(book.events), None, handbook) for book in books]
+    found = month_from(map(month_line, summaries))
     assert (found.sessions, found.closed) == (3, 3)
     assert [(one.name, one.sessions, one.at_least) for one in found.by_refrigerant] == [
         ("R-22", 1, True),

@@ -9,6 +9,7 @@ from strategies import Book, ready_to_charge
 from website import Site, open_site
 
 from lowside.core.handbook.handbook import Handbook
+from lowside.web.office import cylinder_content
 
 RC = "/office/cylinder?label=RC-1&kind=recovery"
 
@@ -84,3 +85,18 @@ def test_a_date_that_is_none_is_refused_and_what_was_typed_stays(site: Site) -> 
 def test_a_number_nobody_used_is_not_found(site: Site) -> None:
     assert site.get("/office/cylinder?label=none").status == 404
     assert site.post("/office/cylinder?label=none", {"eid": "x"}).status == 404
+
+
+def test_pages_hold_every_cylinder_once(site: Site, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(cylinder_content, "ROWS", 1)
+    seen = []
+    path = "/office/cylinders"
+    while path:
+        page = site.get(path)
+        seen += [link for link in page.read.links if "/office/cylinder?" in link]
+        path = next((link for link in page.read.links if "page=" in link), "")
+        if "First page" in page.text and "Next page" not in page.text:
+            break
+    assert len(seen) == len(set(seen)) == 2
+    assert site.get("/office/cylinders?page=none").status == 200
+    assert site.get("/office/cylinders?page=99").status == 200

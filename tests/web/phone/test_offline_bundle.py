@@ -1,5 +1,6 @@
 """The script phones run: joined from readable modules, and the same numbers to the last bit."""
 
+import hashlib
 import json
 import shutil
 import subprocess
@@ -158,6 +159,15 @@ def test_the_version_changes_with_the_content_and_only_with_it(handbook: "Handbo
     assert worker == worker_script(handbook, SECURITY_HEADERS)
     assert worker.script.isascii()
     assert worker.version != worker_script(handbook, {"X-Other": "1"}).version
+
+
+def test_the_hashes_a_phone_checks_are_of_the_bytes_it_is_sent(
+    site: Site, handbook: "Handbook"
+) -> None:
+    script = worker_script(handbook, SECURITY_HEADERS).script.decode()
+    for url in PRECACHED:
+        sent = site.send("GET", url).content
+        assert f'["{url}", "{hashlib.sha256(sent).hexdigest()}"]' in script, url
 
 
 def test_everything_precached_and_every_icon_is_served(site: Site) -> None:

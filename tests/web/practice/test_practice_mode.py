@@ -15,11 +15,12 @@ from lowside.core.session.unit_history import unit_use_of
 from lowside.practice.lessons import LESSONS, lesson_by_id, setting
 from lowside.practice.pace import OPEN, practice_s
 from lowside.practice.recovery import RECOVERY_KG_S
+from lowside.practice.score import GUESSES, answer_of
 from lowside.practice.sessions import VISITS, PracticeSession, rebuild
 from lowside.web.practice.desk import PracticeDesk
 
 CHARGING = ("first-shots", "by-the-chart", "gliding-blend", "poor-tools")
-LEAVING = ("short-of-air", "blocked-line", "too-much")
+LEAVING = ("short-of-air", "blocked-line", "too-much", "hot-coil", "after-a-repair")
 
 
 @pytest.fixture
@@ -51,7 +52,10 @@ def test_following_the_advice_ends_within_tolerance_and_without_a_mishap(
     told = apprentice.debrief().text
     assert "within tolerance" in told
     assert "Nothing. No liquid at the compressor" in told
+    assert "the trace of purging and unscrewing, nothing more" in told
     assert "Opening 1, at" in told
+    assert "Score: 11 of 11" in told
+    assert "You guessed it: Undercharged." in told
 
 
 @pytest.mark.parametrize("lesson", LEAVING)
@@ -161,7 +165,7 @@ def test_a_hose_vented_full_is_missing_from_where_it_was_filled(
     assert f"Into the open air so far: {grams}" in site.get(panel).text
     told = apprentice.debrief().text
     assert f"of liquid was vented. It left the {filled_by}" in told
-    assert f"{grams} g went into the open air." in told
+    assert f"{grams} g went into the open air, " in told
 
 
 def _into_unit(session: PracticeSession) -> float:
@@ -352,3 +356,56 @@ def test_a_lesson_starts_only_with_a_lesson_and_a_number(site: Site) -> None:
         f"/practice/{real}/debrief",
     ):
         assert site.get(path).status == 404, path
+
+
+def test_no_title_of_a_lesson_gives_its_answer_away() -> None:
+    for lesson in LESSONS:
+        told = (lesson.title + " " + lesson.sentence).lower()
+        for word in ("undercharg", "overcharg", "airflow", "restrict", "block", "dirty", "leak"):
+            assert word not in told, lesson.id
+        assert answer_of(lesson) in GUESSES
+
+
+def test_a_guess_is_asked_before_the_program_says_what_it_is(site: Site) -> None:
+    apprentice = Apprentice(site, "short-of-air", guess="")
+    apprentice.prepare_and_read()
+    asked = apprentice.page()
+    assert "What do you think it is?" in asked.text
+    assert "Subcooling" not in asked.text
+    action = asked.form("/guess").action
+    assert site.post(action, {"guess": "nonsense"}).status == 404
+    assert site.post(action, {"guess": "short"}).status == 303
+    assert "Is it right to add?" in apprentice.page().text
+    assert site.post(action, {"guess": "low_airflow"}).status == 303
+    told = apprentice.debrief().text
+    assert "You guessed “Undercharged”. It was: Low indoor airflow." in told
+
+
+@pytest.mark.parametrize("lesson", ["every-spring", "unknown-filling"])
+def test_gauges_that_ask_for_charge_are_not_the_whole_answer(site: Site, lesson: str) -> None:
+    apprentice = Apprentice(site, lesson)
+    apprentice.prepare_and_read()
+    apprentice.form("decide", "decide", {"decision": "add"})
+    assert "Wrong decision: to add." in apprentice.page().text
+    assert "The right decision was not to add." in apprentice.debrief().text
+
+
+def test_a_finished_lesson_is_marked(site: Site) -> None:
+    apprentice = Apprentice(site, "too-much")
+    assert "✓ done" not in site.get("/practice").text
+    apprentice.prepare_and_read()
+    apprentice.form("decide", "decide", {"decision": "leave"})
+    apprentice.form("end_weight", "end_weight", {"gross": "12100"})
+    apprentice.form("record", "record", {"signed_by": "Ann", "caps_checked": "yes"})
+    assert "✓ done" in site.get("/practice").text
+
+
+def test_the_plates_are_filled_in_and_confirmed(site: Site) -> None:
+    apprentice = Apprentice(site, "first-shots")
+    known = apprentice.page().form("/form/job")
+    assert known.values["unit_label"] == "P-1"
+    assert site.post(known.action, known.values).status == 303
+    unit = apprentice.page().form("/form/unit").values
+    assert unit["refrigerant"] == "R-410A"
+    assert unit["kind"] == "split"
+    assert "mode" not in unit, "how it runs today is asked"

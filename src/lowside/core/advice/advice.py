@@ -10,8 +10,10 @@ from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 from lowside.core.advice import doubts, feeding, glance, ground
+from lowside.core.advice import plan as plans
 from lowside.core.advice import words as words_of_advice
-from lowside.core.advice.outlook import Outlook, outlook_of, wait_after
+from lowside.core.advice.outlook import Outlook, outlook_of, past_with_hoses, wait_after
+from lowside.core.advice.plan import CLOSE, LEAST_SHOT_KG
 from lowside.core.judging.by_weight import weigh_in
 from lowside.core.judging.charge import (
     CALLS_FOR_CHARGE,
@@ -47,13 +49,6 @@ SURE = 0.95
 """How likely the settled value must be within tolerance before the advice is to finish."""
 LIKELY = 0.97
 """The same once the session had `doubts.SESSION_READINGS` readings."""
-CLOSE = 0.4
-"""Share of the tolerance within which the target counts as met from below: the instruments
-themselves may stand off by as much as is left."""
-WORTH = 0.2
-"""A trim must move the reading by this share of the tolerance: less is not worth a reading."""
-LEAST_SHOT_KG = 0.010
-"""Nobody can feed less with a hand valve."""
 CONFIRM_K = 0.5
 """A reading this little past the tolerance [K] is taken again before it counts as too much."""
 OLD_READING_S = 2700.0
@@ -62,8 +57,8 @@ manufacturers' charts ask for steady conditions at the reading (common practice,
 AGAIN_S = 180.0
 """Wait [s] before a reading that still moves is taken again. Our choice."""
 HOSES_PAST = 0.4
-"""How likely the close-out must overcharge the unit before the advice is to recover what the hoses
-hold instead. Our choice."""
+"""How likely the close-out must overcharge a unit that is left as it is before the advice is to
+recover what the hoses hold. Our choice."""
 BATCH_LEFT = 0.30
 """When this share of a planned addition is still to be fed, it goes in before the next reading."""
 
@@ -94,7 +89,8 @@ class Advice:
     """With ADD within a batch [K]: with this much subcooling or more, or with this little superheat
     or approach, the valve stays shut: wait and read."""
     recover_hoses: bool = False
-    """At the end: clearing the hoses into the unit would overcharge it."""
+    """What the hoses hold is better recovered than cleared into this unit. Once that is chosen the
+    advice counts on it."""
 
 
 def advise(state: State, now: Moment | None = None) -> Advice:
@@ -178,10 +174,11 @@ def _on_reading(
         return early
     if assessment.verdict == NEARLY_EMPTY:
         return _weigh_in(state, why)
-    if assessment.verdict == POINTS_ELSEWHERE:
-        return _plain(DO_NOT_ADD, why)
-    if outlook is None:
-        return _plain(DO_NOT_ADD, words_of_advice.NO_GUESS)
+    if assessment.verdict == POINTS_ELSEWHERE or outlook is None:
+        if assessment.verdict != POINTS_ELSEWHERE:
+            why = words_of_advice.NO_GUESS
+        held = () if outlook is None else words_of_advice.in_hoses(state, outlook.to_come_kg)
+        return replace(_plain(DO_NOT_ADD, why), reasons=(why, *held))
     starved = doubts.starved_behind_liquid(state, basis)
     if starved is not None and assessment.verdict in (OVER, ON_TARGET):
         return _end(state, outlook, DO_NOT_ADD, (starved, why))
@@ -217,10 +214,11 @@ def _while_open(state: State, outlook: Outlook | None, since: Sequence[Shot]) ->
     if outlook is None:
         return _plain(STOP, words_of_advice.SHUT_UNPLANNED)
     fed = _fed(since, outlook)
-    left = _planned(state, outlook) - fed
+    plan = plans.planned(_step(state), outlook)
+    left = plans.whole_kg(_step(state), plan) - fed
     if left < LEAST_SHOT_KG:
         return _plain(STOP, words_of_advice.SHUT_UNPLANNED)
-    return _shot(state, outlook, left, (words_of_advice.SHUT_IN_TIME,), fed)
+    return _shot(state, plan, left, (words_of_advice.SHUT_IN_TIME,), fed)
 
 
 def _after_shots(
@@ -234,10 +232,12 @@ def _after_shots(
     shut = since[len(since) - 1].closed
     passed = 0.0 if shut is None else elapsed(shut, now).seconds
     fed = _fed(since, outlook)
+    if outlook is not None:
+        outlook = plans.planned(_step(state), outlook)
     going_on = assessment.verdict in (CALLS_FOR_CHARGE, ON_TARGET)
     enough = outlook is not None and glance.shows_enough(state, outlook)
     if outlook is not None and going_on and not enough and not ground.flooding(state):
-        planned = _planned(state, outlook)
+        planned = plans.whole_kg(_step(state), outlook)
         left = planned - fed
         least = max(LEAST_SHOT_KG, BATCH_LEFT * planned, _step(state))
         if left >= least and outlook.missing_kg - fed >= LEAST_SHOT_KG:
@@ -319,10 +319,9 @@ def _near(
     enough = len(outlook.observations) >= doubts.SESSION_READINGS and outlook.within >= LIKELY
     if enough or (near and outlook.within >= SURE):
         return _end(state, outlook, FINISH, why)
-    amount = outlook.safe_kg if outlook.missing_kg > 0.0 else 0.0
-    worth = amount * outlook.slope_k_per_kg >= WORTH * outlook.tolerance_k
-    if outlook.expected_gap_k > 0.0 and worth and amount >= max(_step(state), LEAST_SHOT_KG):
-        return _shot(state, outlook, amount, (words_of_advice.TRIM,))
+    plan = plans.planned(_step(state), outlook)
+    if plans.is_worth(_step(state), plan):
+        return _shot(state, plan, plan.safe_kg, (words_of_advice.TRIM,))
     if early is not None:
         return early
     if outlook.readings_here < 2:
@@ -332,32 +331,36 @@ def _near(
 
 def _end(state: State, outlook: Outlook, action: AdvisedAction, why: tuple[str, ...]) -> Advice:
     """Nothing more goes in: say what the hoses bring after it, or that it would be too much."""
-    if outlook.past > HOSES_PAST:
+    recover = past_with_hoses(outlook) > HOSES_PAST
+    if action == FINISH:
+        recover = plans.better_recovered(_step(state), outlook)
+    if recover:
         too_much = words_of_advice.hoses_too_much(state, outlook.to_come_kg)
         said = (too_much, *why) if action == FINISH else (*why, too_much)
         return replace(_with_range(action, outlook, said), recover_hoses=True)
-    hoses = _in_hoses(state, outlook) if action == FINISH else ()
-    return _with_range(action, outlook, why + hoses)
-
-
-def _in_hoses(state: State, outlook: Outlook) -> tuple[str, ...]:
-    if outlook.to_come_kg < LEAST_SHOT_KG:
-        return ()
-    return (words_of_advice.in_hoses(state, outlook.to_come_kg),)
+    held = words_of_advice.in_hoses(state, outlook.to_come_kg)
+    return _with_range(action, outlook, why + held)
 
 
 def _add(state: State, outlook: Outlook, early: Advice | None, why: str) -> Advice:
-    least = max(_step(state), LEAST_SHOT_KG)
+    least = plans.least_kg(_step(state))
     near = outlook.expected_gap_k <= CLOSE * outlook.tolerance_k
     hoses_do = outlook.to_come_kg > 0.0 and near and outlook.within >= SURE
-    if outlook.safe_kg >= least and outlook.missing_kg > 0.0 and not hoses_do:
-        return _shot(
-            state, outlook, outlook.safe_kg, (why, *words_of_advice.may_hide(state, outlook))
-        )
+    plan = plans.planned(_step(state), outlook)
+    if plan.safe_kg >= least and plan.missing_kg > 0.0 and not hoses_do:
+        said = (why, *words_of_advice.may_hide(state, outlook))
+        if not plans.better_recovered(_step(state), outlook):
+            return _shot(state, plan, plan.safe_kg, said)
+        said = (*said, words_of_advice.RECOVER_HOSES)
+        return replace(_shot(state, plan, plan.safe_kg, said), recover_hoses=True)
     if early is not None:
         return early
     if outlook.readings_here < 2 and not hoses_do:
         return _with_range(READ, outlook, (words_of_advice.CONFIRM_NEAR,))
+    recover = plans.better_recovered(_step(state), outlook)
+    unsure = outlook.blind or outlook.over > plans.OVER_MOST or outlook.missing_kg <= 0.0
+    if recover and unsure:
+        return _end(state, outlook, FINISH, (why,))
     if hoses_do or outlook.missing_kg <= 0.0:
         return _end(state, outlook, FINISH, (words_of_advice.HOSES_DO, why))
     return _shot(state, outlook, least, (why,))
@@ -385,15 +388,9 @@ def _shot(
         reasons.append(words_of_advice.TOO_QUICK)
     reasons.append(words_of_advice.flow(state, outlook.flow, asked))
     reasons.append(words_of_advice.missing(state, outlook, fed_kg))
-    told = tuple(reasons) + _in_hoses(state, outlook)
+    told = tuple(reasons) + words_of_advice.in_hoses(state, outlook.to_come_kg)
     advice = _with_range(ADD, outlook, told, fed_kg)
     return replace(advice, amount_kg=amount, open_s=seconds, rate_kg_s=rate)
-
-
-def _planned(state: State, outlook: Outlook) -> float:
-    if outlook.safe_kg < _step(state):
-        return _step(state)
-    return outlook.safe_kg
 
 
 def _fed(since: Sequence[Shot], outlook: Outlook | None) -> float:

@@ -7,9 +7,10 @@ and high side stand where a healthy unit's do. Limits and sources: `docs/advice.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
+from lowside.core.advice import sides
 from lowside.core.advice.odds import STARVED_GAP_K
+from lowside.core.advice.prior import MICROCHANNEL_COIL
 from lowside.core.advice.response import Observation
 from lowside.core.handbook.system import EEV, TXV
 from lowside.core.judging.findings import Unknown
@@ -25,41 +26,6 @@ choice."""
 SESSION_READINGS = 3
 """From this many readings on the session as a whole is judged. Our choice."""
 
-DEPRESSION_HIGHEST_K = 20.5
-DEPRESSION_PER_SUPERHEAT = 0.7
-"""Low-side saturation below return air [K]: 35 ± 5 °F (16.7 to 22.2 K) at 400 cfm a ton, about
-40 °F at 350 (READ, trade). A starved coil runs colder by up to 0.7 of its superheat (seen in our
-practice model). The limit, 24 K at 5 K of superheat, is our choice."""
-DEPRESSION_LOWEST_K = 14.0
-"""25 °F. Manufacturers' tables come out at 28 to 30 °F at 80 °F return and 67 °F wet bulb (READ,
-COMPUTED from them); the margin below is our choice."""
-LIFT_HIGHEST_K = 17.2
-"""Condensing above outdoor air [K], 31 °F. A manufacturer's table comes out at 15 to 22 °F
-(COMPUTED from READ), old units at 30 (MEMORY); one more is our choice."""
-LIFT_LOWEST_K = 7.8
-LIFT_PER_SUPERHEAT = 0.12
-"""The least lift [K], 14 °F: just below the 15 °F of the same table. It is less on a starved unit,
-by this share of its superheat above LIFT_SUPERHEAT_K (seen in our practice model). Our choice."""
-LIFT_SUPERHEAT_K = 8.0
-"""A unit with less superheat [K] is not starved. Our choice."""
-WEAK_DEPRESSION_K = 16.5
-WEAK_LIFT_K = 9.5
-"""Both this small together [K]: the compressor moves too little. The first is the low end of 35 ±
-5 °F (READ, trade); the second, 17 °F, and taking them together are our choice."""
-WEAK_SHORT_K = 14.9
-WEAK_SHORT_LIFT_K = 8.7
-WARM_PER_STARVED = 0.5
-"""Both for a unit that is still short [K], 27 and 16 °F, the first less this share of the superheat
-of a starved coil: missing charge lowers the lift by itself, and makes the coil colder, not warmer.
-Tuned on the tuning halves of both practice models."""
-HIGH_SIDE_K = 17.2
-HIGH_SIDE_PER_SUBCOOLING = 0.5
-"""Condensing above outdoor air with half of the subcooling of a fixed orifice [K]. Both at the top
-of what is published (22 °F from a manufacturer's table, 15.7 °F of subcooling; READ) come to
-16.6 K, and missing charge lowers both: past that something other than charge fills the condenser.
-The half and the margin are our choice. Old units come to more (30 °F, MEMORY); they are stopped
-too, and the coil and the air in it are worth the look."""
-
 ANSWER_SHARE = 0.06
 """Share of the full charge that must have gone in before an answer is asked for. Our choice."""
 SUBCOOLING_ANSWER_K = 8.0
@@ -74,6 +40,12 @@ shows what goes in. So with subcooling short of its target by more than FLAT_FRO
 is asked for only after FLAT_SHARE of the full charge, and then a slight one. Valves hold superheat
 down to about 80 % of the charge (READ, summary of ASHRAE RP-1173), hence the share; the other two
 are our choice."""
+THIN_FLAT_SHARE = 0.33
+"""The same with a microchannel coil: it is flat for longer, for it holds little liquid, and then
+steep. Our choice."""
+STARVED_SHARE = 0.10
+"""The same for a valve that starves all along: it is wide open and hides nothing, so the coil's
+superheat comes down with what goes in. Our choice."""
 ANSWER_NOISE_K = 0.3
 """What two readings may differ by in any case [K]. Our choice: less than that, and no answer at all
 is seen twice before it counts."""
@@ -82,7 +54,7 @@ DRIFT_K = 1.5
 """A gap that grows by more than this [K] with no charge taken out, settled both times. Our
 choice."""
 SLIPS_ASKED = 2
-"""Earlier readings that must agree on it, where there are more. Our choice."""
+"""With more earlier readings than this, half of them must agree on it. Our choice."""
 WENT_IN = 0.02
 """Share of the full charge from which charge counts as having gone in. Our choice."""
 BACK_K = 1.2
@@ -115,16 +87,6 @@ first."""
 SPLIT_HIGH_K = 2.4
 """Air temperature drop above Table RA3.2-3 [K], mean of all readings: past the installer's ±3 °F
 and about at the rater's ±4 °F (READ, RA3.2, 2008)."""
-
-
-@dataclass(frozen=True)
-class _Look:
-    """What a reading shows beside the target [K]."""
-
-    superheat_k: float
-    subcooling_k: float | None
-    depression_k: float | None
-    lift_k: float | None
 
 
 def doubt(
@@ -172,7 +134,7 @@ def doubt(
         return short_of_air
     if last_gap_k(observations) <= assessment.target.tolerance_k:
         return None
-    return _sides(state, basis, assessment.target, True)
+    return sides.sides(state, basis, assessment.target, True)
 
 
 def last_gap_k(observations: Sequence[Observation]) -> float:
@@ -197,7 +159,7 @@ def beside_the_target(state: State, basis: Taken) -> str | None:
     assessment = basis.assessment
     if assessment is None or not isinstance(assessment.target, Target):
         return None
-    return _sides(state, basis, assessment.target, False)
+    return sides.sides(state, basis, assessment.target, False)
 
 
 def _drift(
@@ -205,6 +167,7 @@ def _drift(
 ) -> str | None:
     """The target slips away, or the valve starves more, while nothing was taken out."""
     last = observations[len(observations) - 1]
+    held = _valve_here(observations)
     slipped: list[float] = []
     earlier = 0
     for before in observations[: len(observations) - 1]:
@@ -216,14 +179,27 @@ def _drift(
         grown = last.gap_k - before.gap_k
         if grown > limit:
             slipped.append(grown)
-        elif fed and last.valve_superheat_k is not None and before.valve_superheat_k is not None:
-            grown = last.valve_superheat_k - before.valve_superheat_k
+        elif fed and held is not None and before.valve_superheat_k is not None:
+            grown = held - before.valve_superheat_k
             if grown > VALVE_BACK_K:
                 slipped.append(grown)
     # One odd reading among many is no leak: the lowest of many is low by chance.
-    if not slipped or (len(slipped) < SLIPS_ASKED and earlier >= SLIPS_ASKED + 1):
+    if not slipped or (earlier > SLIPS_ASKED and 2 * len(slipped) < earlier):
         return None
     return _slipped(state, slipped[len(slipped) - 1])
+
+
+def _valve_here(observations: Sequence[Observation]) -> float | None:
+    """A valve's superheat at the newest reading [K], as the mean of those since the charge last
+    changed: a valve hunts."""
+    last = observations[len(observations) - 1]
+    total = 0.0
+    count = 0
+    for each in observations:
+        if each.added_kg == last.added_kg and each.valve_superheat_k is not None:
+            total = total + each.valve_superheat_k
+            count = count + 1
+    return None if count == 0 else total / count
 
 
 def _slipped(state: State, grown_k: float) -> str:
@@ -242,10 +218,17 @@ def _answer(
     first = observations[0]
     last = observations[len(observations) - 1]
     share = (last.added_kg - first.added_kg) / full_charge_kg
+    flat_share = FLAT_SHARE
+    if state.unit_texts.get("coil", "") == MICROCHANNEL_COIL:
+        flat_share = THIN_FLAT_SHARE
     hidden = target.quantity == SUBCOOLING and last.gap_k > FLAT_FROM * target.value_k
+    flat_answer = FLAT_ANSWER_K
+    if hidden and _starves(state, first) and _starves(state, last) and share < flat_share:
+        flat_share = STARVED_SHARE
+        flat_answer = FLAT_ANSWER_K * share / FLAT_SHARE
     if target.quantity == SUPERHEAT and first.gap_k > STARVED_GAP_K:
         hidden = last.gap_k > STARVED_GAP_K
-    if share < (FLAT_SHARE if hidden else ANSWER_SHARE):
+    if share < (flat_share if hidden else ANSWER_SHARE):
         return None
     moved = first.gap_k - last.gap_k
     least = SUPERHEAT_ANSWER_K
@@ -253,7 +236,7 @@ def _answer(
         least = SUBCOOLING_ANSWER_K
         if first.valve_superheat_k is not None and last.valve_superheat_k is not None:
             moved = moved + max(first.valve_superheat_k - last.valve_superheat_k, 0.0)
-    wanted = FLAT_ANSWER_K if hidden else least * share + ANSWER_NOISE_K
+    wanted = flat_answer if hidden else least * share + ANSWER_NOISE_K
     if moved >= wanted:
         return None
     return (
@@ -263,6 +246,12 @@ def _answer(
         + label("temperature_difference", moved, state.units)
         + ". Look for a leak, a restriction or another fault before you add more."
     )
+
+
+def _starves(state: State, seen: Observation) -> bool:
+    """Whether the valve held more superheat than one holds that has liquid."""
+    superheat = seen.valve_superheat_k
+    return superheat is not None and superheat > _most_a_valve_holds(state)
 
 
 def _takes_too_much(
@@ -293,9 +282,9 @@ def _liquid_but_starved(state: State, basis: Taken, target: Target) -> str | Non
     assessment = basis.assessment
     if assessment is None:
         return None
-    superheat = assessment.superheat_k
+    superheat = _superheat_here(state, basis)
     subcooling = assessment.subcooling_k
-    if isinstance(superheat, Unknown) or isinstance(subcooling, Unknown):
+    if superheat is None or isinstance(subcooling, Unknown):
         return None
     expected = assessment.expected_superheat_k
     if target.quantity == SUBCOOLING or (target.quantity != SUPERHEAT and _has_valve(state)):
@@ -315,6 +304,21 @@ def _liquid_but_starved(state: State, basis: Taken, target: Target) -> str | Non
         + " of subcooling before the metering device. Before you change the charge, check "
         "for a temperature drop across the filter drier, a kinked line, and the metering device."
     )
+
+
+def _superheat_here(state: State, basis: Taken) -> float | None:
+    """Superheat at `basis` [K], as the mean of the readings since the last shot: a valve hunts."""
+    total = 0.0
+    count = 0
+    for taken in state.readings:
+        if taken.running and taken.shots_before == basis.shots_before:
+            superheat = None if taken.assessment is None else taken.assessment.superheat_k
+            if superheat is not None and not isinstance(superheat, Unknown):
+                total = total + superheat
+                count = count + 1
+        if taken.eid == basis.eid:
+            break
+    return None if count == 0 else total / count
 
 
 def _has_valve(state: State) -> bool:
@@ -344,83 +348,4 @@ def _air_first(state: State, basis: Taken) -> str | None:
         + label("temperature_difference", total / count, state.units)
         + " more than its table says, reading after reading. An undercharged unit cools it less. "
         "Check filter, blower, coil and registers before you add more."
-    )
-
-
-def _sides(state: State, basis: Taken, target: Target, short: bool) -> str | None:
-    """Low and high side do not come right as the charge does. Missing charge itself lowers the
-    lift, so a low one says nothing while the unit is still `short`."""
-    look = _look(basis)
-    if look is None:
-        return None
-    starved = max(look.superheat_k - LIFT_SUPERHEAT_K, 0.0)
-    depression = look.depression_k
-    lift = look.lift_k
-    if depression is not None:
-        if depression > DEPRESSION_HIGHEST_K + DEPRESSION_PER_SUPERHEAT * look.superheat_k:
-            return (
-                "Low-side saturation stays "
-                + label("temperature_difference", depression, state.units)
-                + " below return air as charge goes in. Check filter, blower, coil and metering "
-                "device."
-            )
-        if depression < DEPRESSION_LOWEST_K:
-            return (
-                "Low-side saturation is only "
-                + label("temperature_difference", depression, state.units)
-                + " below return air. Check the compressor, and check for high airflow or load."
-            )
-    if lift is None:
-        return None
-    if lift > LIFT_HIGHEST_K:
-        return (
-            "Condensing is "
-            + label("temperature_difference", lift, state.units)
-            + " above outdoor air. Check the outdoor coil and fan, and check for air in the unit."
-        )
-    subcooling = None if target.quantity == SUBCOOLING else look.subcooling_k
-    if subcooling is not None and lift + HIGH_SIDE_PER_SUBCOOLING * subcooling > HIGH_SIDE_K:
-        return (
-            "Condensing "
-            + label("temperature_difference", lift, state.units)
-            + " above outdoor air with "
-            + label("temperature_difference", subcooling, state.units)
-            + " of subcooling is not an undercharged unit. Check the outdoor coil and fan, and "
-            "check for air in the unit."
-        )
-    if short:
-        warm = depression is not None and depression - WARM_PER_STARVED * starved < WEAK_SHORT_K
-        return _weak(state, lift) if warm and lift < WEAK_SHORT_LIFT_K else None
-    weak = depression is not None and depression < WEAK_DEPRESSION_K and lift < WEAK_LIFT_K
-    if weak or lift < LIFT_LOWEST_K - LIFT_PER_SUPERHEAT * starved:
-        return _weak(state, lift)
-    return None
-
-
-def _weak(state: State, lift_k: float) -> str:
-    return (
-        "Condensing is only "
-        + label("temperature_difference", lift_k, state.units)
-        + " above outdoor air with this much charge in. Check the compressor before you add more."
-    )
-
-
-def _look(basis: Taken) -> _Look | None:
-    assessment = basis.assessment
-    if assessment is None or isinstance(assessment.superheat_k, Unknown):
-        return None
-    depression = None
-    lift = None
-    indoor = basis.reading.return_dry_bulb_k
-    outdoor = basis.reading.outdoor_dry_bulb_k
-    if indoor is not None and assessment.dew_k is not None:
-        depression = indoor - assessment.dew_k
-    if outdoor is not None and assessment.bubble_k is not None:
-        lift = assessment.bubble_k - outdoor
-    subcooling = assessment.subcooling_k
-    return _Look(
-        assessment.superheat_k,
-        None if isinstance(subcooling, Unknown) else subcooling,
-        depression,
-        lift,
     )

@@ -15,6 +15,7 @@ from lowside.core.advice.response import (
     quantiles,
 )
 from lowside.core.judging.targets import SUBCOOLING
+from lowside.core.numbers.arithmetic import square_root
 
 OVERSHOOT = 0.10
 """How likely the whole of an addition may be to pass the far side of the tolerance."""
@@ -32,6 +33,10 @@ ANSWERED_SHARE = 0.01
 """Share of the full charge from which a reading after it counts as an answer. Our choice."""
 TOLERANCE_USED = 0.8
 """Share of the tolerance beyond the target that counts as passing."""
+
+HOSES_SPREAD = 0.15
+"""How far what the hoses bring is off what they are taken to bring, as a share: bore, length and
+how full of liquid they are. Our choice."""
 
 AIM = 0.6
 """How likely less than the addition is missing, when nothing limits it: a little past the middle,
@@ -59,16 +64,21 @@ def opening(subject: Subject, steep_k: float, to_come: float) -> float:
 
 
 def safe(
-    subject: Subject, guesses: Sequence[Guess], steep_k: float, blind: bool, answered: bool
+    subject: Subject,
+    guesses: Sequence[Guess],
+    to_come: float,
+    steep_k: float,
+    blind: bool,
+    answered: bool,
 ) -> float:
     """Share of the full charge that may go in: no more than is probably missing, and passing the
     tolerance on the far side all but excluded. Before the first answer no more than half of what is
     probably missing, unless even a steep unit moves by less than the tolerance; and so little goes
     in whatever the instruments' error says."""
     limits: list[tuple[float, float]] = []
-    off = BIAS_REACH * subject.bias_k
+    room = TOLERANCE_USED * subject.tolerance_k
     for guess in guesses:
-        room = TOLERANCE_USED * subject.tolerance_k
+        off = _offset(subject, guess, to_come)
         limits.append((guess.missing + room / guess.slope_k, guess.weight * (1.0 - BIAS_SIDE)))
         limits.append((guess.missing + (room - off) / guess.slope_k, guess.weight * BIAS_SIDE))
     limit = quantile(limits, OVERSHOOT if answered and not blind else BLIND_OVERSHOOT)
@@ -82,28 +92,40 @@ def safe(
     return share if share > 0.0 else 0.0
 
 
-def within(subject: Subject, guesses: Sequence[Guess]) -> float:
-    """How likely the true settled value is within tolerance, instruments' offset included."""
-    total = 0.0
-    off = BIAS_REACH * subject.bias_k
+def landing(subject: Subject, guesses: Sequence[Guess], to_come: float) -> tuple[float, float]:
+    """How likely the true settled value is within tolerance, and how likely past it, with the
+    instruments' offset and with what the hoses may bring more or less than the share they are
+    taken to bring."""
+    inside = 0.0
+    past_it = 0.0
+    tolerance = subject.tolerance_k
     for guess in guesses:
-        gap = guess.slope_k * guess.missing
-        if abs(gap) <= subject.tolerance_k:
-            total = total + guess.weight * (1.0 - 2.0 * BIAS_SIDE)
-        if abs(gap + off) <= subject.tolerance_k:
-            total = total + guess.weight * BIAS_SIDE
-        if abs(gap - off) <= subject.tolerance_k:
-            total = total + guess.weight * BIAS_SIDE
-    return total
+        off = _offset(subject, guess, to_come)
+        middle = guess.slope_k * guess.missing
+        side = guess.weight * BIAS_SIDE
+        rest = guess.weight * (1.0 - 2.0 * BIAS_SIDE)
+        for gap, weight in ((middle, rest), (middle + off, side), (middle - off, side)):
+            if gap < -tolerance:
+                past_it = past_it + weight
+            elif gap <= tolerance:
+                inside = inside + weight
+    return inside, past_it
+
+
+def _offset(subject: Subject, guess: Guess, to_come: float) -> float:
+    """How far [K] the end may be off by the instruments and by what the hoses bring."""
+    hoses_k = HOSES_SPREAD * to_come * guess.slope_k
+    return BIAS_REACH * square_root(subject.bias_k * subject.bias_k + hoses_k * hoses_k)
 
 
 def past(subject: Subject, guesses: Sequence[Guess], to_come: float) -> float:
     """How likely the close-out takes the settled value past the tolerance on the far side, though
-    it is not past it without what the hoses bring (`to_come`, a share)."""
+    it is not past it without what the hoses bring (`to_come`, a share), which the guesses here do
+    not count."""
     total = 0.0
     for guess in guesses:
-        gap = guess.slope_k * guess.missing
-        if gap < -subject.tolerance_k and gap + guess.slope_k * to_come >= -subject.tolerance_k:
+        cleared = guess.slope_k * (guess.missing - to_come)
+        if cleared < -subject.tolerance_k and guess.slope_k * guess.missing >= -subject.tolerance_k:
             total = total + guess.weight
     return total
 

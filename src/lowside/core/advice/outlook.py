@@ -5,11 +5,9 @@ from dataclasses import dataclass, replace
 
 from lowside.core.advice import feeding, odds
 from lowside.core.advice.feeding import Feed, Suction
+from lowside.core.advice.instruments import error_k
 from lowside.core.advice.prior import slopes_of
 from lowside.core.advice.response import (
-    BIAS_CHART_K,
-    BIAS_SUBCOOLING_K,
-    BIAS_SUPERHEAT_K,
     SETTLING_S,
     VALVE_SUPERHEAT_K,
     VALVE_SUPERHEAT_SPREAD_K,
@@ -22,7 +20,7 @@ from lowside.core.advice.response import (
     quantiles,
     time_constants_until,
 )
-from lowside.core.handbook.system import BY_CHART, EEV, TXV, System
+from lowside.core.handbook.system import EEV, TXV, System
 from lowside.core.judging.by_target import shortfall, value_of
 from lowside.core.judging.charge import measured_by
 from lowside.core.judging.findings import Unknown
@@ -36,7 +34,7 @@ from lowside.core.judging.targets import (
     judged_by_pressure,
 )
 from lowside.core.numbers.units import TON_W
-from lowside.core.session.state import State, Taken
+from lowside.core.session.state import ScaleSetting, State, Taken
 
 FULL_CHARGE_KG_PER_W = 1.13 / TON_W
 """Full charge when the nameplate's is not given: 2.5 lb a ton (common practice, no source; units
@@ -95,9 +93,8 @@ class Outlook:
     """The most one opening may bring while the reading is blind; a glance follows it."""
     within: float
     """How likely the settled value is within tolerance after the close-out."""
-    past: float
-    """How likely the close-out takes the settled value past the tolerance on the far side, though
-    it is not past it without what the hoses bring."""
+    over: float
+    """How likely it is past the tolerance on the far side."""
     expected_gap_k: float
     """The gap once settled after the close-out, by all readings together."""
     full_charge_kg: float
@@ -115,6 +112,11 @@ class Outlook:
     readings_here: int
     """Readings that count since the charge last changed."""
     observations: tuple[Observation, ...]
+    subject: Subject
+    guesses: tuple[Guess, ...]
+    """As the readings leave them, without what the hoses bring."""
+    steep_k: float
+    answered: bool
 
     def suction_after(self, fed_kg: float) -> Suction:
         """The suction side once `fed_kg` [kg] went in since the last reading: superheat falls
@@ -155,7 +157,7 @@ def outlook_of(state: State, basis: Taken) -> Outlook | None:
     observations = observations_of(state, basis, target, flow_then)
     if not observations:
         return None
-    subject = _subject(state.system, state.unit_texts, basis, target, step)
+    subject = _subject(state.system, state.unit_texts, basis, target, state.scale)
     learned = learn(subject, observations)
     if learned is None:
         return None
@@ -175,6 +177,8 @@ def outlook_of(state: State, basis: Taken) -> Outlook | None:
         feeding.parts_of(state.unit_texts),
     )
     blind = subject.quantity == SUBCOOLING and last.gap_k > odds.BLIND_FROM * subject.target_k
+    answered = odds.answered(subject, observations)
+    inside, past_it = odds.landing(subject, guesses, to_come)
     return Outlook(
         quantity=target.quantity,
         target_k=target.value_k,
@@ -186,12 +190,12 @@ def outlook_of(state: State, basis: Taken) -> Outlook | None:
         high_kg=high * full,
         to_come_kg=basis.hoses_kg,
         safe_kg=min(
-            odds.safe(subject, guesses, steep, blind, odds.answered(subject, observations)) * full,
+            odds.safe(subject, guesses, to_come, steep, blind, answered) * full,
             feeding.most_before_reading(suction),
         ),
         opening_kg=odds.opening(subject, steep, to_come) * full,
-        within=odds.within(subject, guesses),
-        past=odds.past(subject, guesses, to_come),
+        within=inside,
+        over=past_it,
         expected_gap_k=odds.expected_gap(guesses),
         full_charge_kg=full,
         settling_s=settling,
@@ -205,7 +209,49 @@ def outlook_of(state: State, basis: Taken) -> Outlook | None:
         least_superheat_k=_least_superheat(state.system, target, observations),
         readings_here=_readings_here(observations),
         observations=observations,
+        subject=subject,
+        guesses=learned.guesses,
+        steep_k=steep,
+        answered=answered,
     )
+
+
+def without_hoses(outlook: Outlook) -> Outlook:
+    """The same with nothing to come: what the hoses hold is recovered and not cleared into the
+    unit."""
+    subject = outlook.subject
+    safe = odds.safe(
+        subject, outlook.guesses, 0.0, outlook.steep_k, outlook.blind, outlook.answered
+    )
+    inside, past_it = odds.landing(subject, outlook.guesses, 0.0)
+    full = outlook.full_charge_kg
+    return replace(
+        outlook,
+        missing_kg=outlook.missing_kg + outlook.to_come_kg,
+        low_kg=outlook.low_kg + outlook.to_come_kg,
+        high_kg=outlook.high_kg + outlook.to_come_kg,
+        to_come_kg=0.0,
+        safe_kg=min(safe * full, feeding.most_before_reading(outlook.suction)),
+        opening_kg=odds.opening(subject, outlook.steep_k, 0.0) * full,
+        within=inside,
+        over=past_it,
+        expected_gap_k=odds.expected_gap(outlook.guesses),
+    )
+
+
+def past_with_hoses(outlook: Outlook) -> float:
+    """How likely the close-out takes the settled value past the tolerance on the far side, though
+    it is not past it without what the hoses bring."""
+    to_come = outlook.to_come_kg / outlook.full_charge_kg
+    return odds.past(outlook.subject, outlook.guesses, to_come)
+
+
+def hoses_blind(outlook: Outlook) -> bool:
+    """Whether the hoses hold so much for this unit that a finish by clearing them would have to
+    come before the reading shows anything."""
+    subject = outlook.subject
+    brings_k = outlook.to_come_kg * outlook.slope_k_per_kg
+    return outlook.blind and brings_k > odds.BLIND_FROM * subject.target_k
 
 
 def wait_after(state: State, outlook: Outlook | None, fed_kg: float) -> float:
@@ -282,7 +328,7 @@ def _subject(
     unit_texts: Mapping[str, str],
     basis: Taken,
     target: Target,
-    step_kg: float,
+    scale: ScaleSetting | None,
 ) -> Subject:
     by_pressure = judged_by_pressure(target.quantity)
     reach = PRESSURE_REACH_K if by_pressure else target.value_k
@@ -305,9 +351,9 @@ def _subject(
         full,
         headroom,
         system.maker_superheat_k if target.quantity == SUBCOOLING else None,
-        step_kg,
+        0.0 if scale is None else scale.resolution_kg,
         slopes_of(quantity, full, capacity_of(system), unit_texts),
-        _instruments(system, quantity),
+        error_k(scale, system, quantity),
     )
 
 
@@ -315,12 +361,6 @@ def capacity_of(system: System) -> float:
     """Nominal capacity [W]; a usual one when it is not known."""
     capacity = system.capacity_w
     return ASSUMED_CAPACITY_W if capacity is None or capacity <= 0.0 else capacity
-
-
-def _instruments(system: System, quantity: TargetQuantity) -> float:
-    if quantity == SUBCOOLING:
-        return BIAS_SUBCOOLING_K
-    return BIAS_CHART_K if system.method == BY_CHART else BIAS_SUPERHEAT_K
 
 
 def _approach_without_liquid(basis: Taken) -> float:

@@ -49,13 +49,6 @@ Our choice: fine enough for a tenth of a tolerance, and quick."""
 
 NOISE_K = 0.30
 """How far one reading strays from the next without anything having changed [K]. Our choice."""
-BIAS_SUBCOOLING_K = 0.45
-BIAS_SUPERHEAT_K = 0.60
-BIAS_CHART_K = 0.85
-"""How far the instruments of a session may be off as a whole [K]. RA3.2 (READ, 2008) allows a
-thermometer ±1.3 °F, the gauges 3.5 and 7 psi, which is 1.5 and 1.4 °F for R-410A (COMPUTED). Half
-of each is taken for its spread; both together are 0.45 to 0.6 K. A chart's target moves by the
-errors of wet bulb and outdoor air too. The halves are our choice."""
 BIAS_REACH = 1.2
 BIAS_SIDE = 0.3
 """A spread of the instruments' error as three points: 0.4 in the middle and 0.3 at 1.2 of it on
@@ -180,6 +173,7 @@ def learn(subject: Subject, observations: Sequence[Observation]) -> Learned | No
     count = len(observations)
     last = observations[count - 1]
     added = [(last.added_kg - o.added_kg) / subject.full_charge_kg for o in observations]
+    amounts, which = _distinct(added)
     gaps = [o.gap_k for o in observations]
     before = _charge_before(observations)
     decays = [_decays(observations, settling) for settling in SETTLING_S]
@@ -193,7 +187,7 @@ def learn(subject: Subject, observations: Sequence[Observation]) -> Learned | No
     total = 0.0
     for slope, slope_weight in zip(ladder, prior, strict=True):
         weighing = _weighing_error(subject, slope)
-        spreads = [TAIL * (_variance(subject, o) + weighing) for o in observations]
+        sharp = [1.0 / (TAIL * (_variance(subject, o) + weighing)) for o in observations]
         onsets = [_onset(subject, slope, ceiling, bend) for ceiling, bend in shapes]
         for node in range(NODES):
             missing = lowest + width * node
@@ -207,16 +201,17 @@ def learn(subject: Subject, observations: Sequence[Observation]) -> Learned | No
                     beyond = missing - onsets[j]
                     believed = believed * _starving(subject, last.valve_superheat_k, beyond)
                 ceiling, bend = shapes[j]
-                settled = [gap_at(missing + a, slope, ceiling, bend, subject) for a in added]
+                settled = [gap_at(missing + a, slope, ceiling, bend, subject) for a in amounts]
+                here = [settled[place] for place in which]
                 for k in range(len(SETTLING_S)):
-                    weight = believed * SETTLING_WEIGHTS[k]
                     decay_k = decays[k]
+                    odd = 1.0
                     for i in range(count):
-                        off = gaps[i] - settled[i]
+                        off = gaps[i] - here[i]
                         if before[i] >= 0:
-                            off = off - (settled[before[i]] - settled[i]) * decay_k[i]
-                        q = 1.0 + off * off / spreads[i]
-                        weight = weight / (q * q * q)
+                            off = off - (here[before[i]] - here[i]) * decay_k[i]
+                        odd = odd * (1.0 + off * off * sharp[i])
+                    weight = believed * SETTLING_WEIGHTS[k] / (odd * odd * odd)
                     settling[k] = settling[k] + weight
                     pair = pair + weight
             total = total + pair
@@ -227,6 +222,17 @@ def learn(subject: Subject, observations: Sequence[Observation]) -> Learned | No
         tuple([Guess(g.weight / total, g.missing, g.slope_k) for g in guesses]),
         tuple([weight / total for weight in settling]),
     )
+
+
+def _distinct(values: Sequence[float]) -> tuple[list[float], list[int]]:
+    """Each value once, and for every value its place among them: readings often share a charge."""
+    found: list[float] = []
+    places: list[int] = []
+    for value in values:
+        if value not in found:
+            found.append(value)
+        places.append(found.index(value))
+    return found, places
 
 
 def gap_at(

@@ -4,6 +4,7 @@ from lowside.core.advice import feeding
 from lowside.core.advice.feeding import Feed
 from lowside.core.advice.glance import limit_value_k
 from lowside.core.advice.outlook import Outlook
+from lowside.core.advice.plan import LEAST_SHOT_KG
 from lowside.core.judging.by_weight import WeighIn
 from lowside.core.judging.findings import Finding, sentence
 from lowside.core.judging.targets import SUBCOOLING, SUPERHEAT
@@ -46,6 +47,10 @@ RECEIVER = (
     "method, or weigh in."
 )
 HOSES_DO = "What the hoses still hold is enough to reach the target."
+RECOVER_HOSES = (
+    "The hoses hold so much that the end could not be read with it. Choose to recover the hoses "
+    "before you add, or weigh in."
+)
 NEVER_VENT = "Recover it into a recovery cylinder. Never vent it."
 
 
@@ -117,22 +122,21 @@ def missing(state: State, outlook: Outlook, fed_kg: float) -> str:
     )
 
 
-def in_hoses(state: State, to_come_kg: float) -> str:
-    """What the close-out brings, beside all shots."""
-    return (
-        "The hoses still hold about "
-        + small_mass(to_come_kg, state.units)
-        + ". It goes in at close-out."
-    )
+def in_hoses(state: State, to_come_kg: float) -> tuple[str, ...]:
+    """What the close-out brings, beside all shots; nothing where it is too little to say."""
+    if to_come_kg < LEAST_SHOT_KG:
+        return ()
+    held = small_mass(to_come_kg, state.units)
+    return ("The hoses still hold about " + held + ". It goes in at close-out.",)
 
 
 def hoses_too_much(state: State, to_come_kg: float) -> str:
-    """What the close-out brings is more than this unit can take."""
+    """What the close-out brings is too much for this unit, or nobody can say that it fits."""
     return (
-        "Add nothing more. The hoses still hold about "
+        "The hoses still hold about "
         + small_mass(to_come_kg, state.units)
-        + ", and that would probably overcharge this unit. Recover it from the hoses. Do not clear "
-        "it into the unit."
+        + ". With it this unit may end outside the tolerance. Recover it from the hoses. Do not "
+        "clear it into the unit."
     )
 
 

@@ -223,6 +223,27 @@ FORMS: dict[str, Form] = {
                     lowest=0.0001,
                     highest=0.5,
                 ),
+                Field(
+                    "gauges",
+                    "Gauges",
+                    CHOICE,
+                    choices=(("digital", "Digital"), ("dial", "Dial")),
+                ),
+                Field(
+                    "clamps",
+                    "Pipe thermometers",
+                    CHOICE,
+                    choices=(("clamp", "Pipe clamps"), ("strap", "Strapped or taped sensors")),
+                ),
+                Field(
+                    "wet_bulb_by",
+                    "Wet bulb",
+                    CHOICE,
+                    choices=(
+                        ("psychrometer", "Psychrometer, or a probe in the return"),
+                        ("humidity", "From the humidity on a display"),
+                    ),
+                ),
             ),
         ),
         Form("reading", "reading.taken", "Save the reading", READING_FIELDS),
@@ -262,8 +283,15 @@ FORMS: dict[str, Form] = {
             (scale_field("scale_after", "Scale after the shot", True),),
         ),
         Form("shot_unweighed", "shot.unweighed", "Scale not read"),
+        Form("hoses_recover", "hoses.recover", "Recover the hoses"),
         Form("system_stopped", "system.stopped", "The unit has stopped"),
         Form("system_started", "system.started", "It is running again"),
+        Form(
+            "hold",
+            "hold.started",
+            "Start the countdown",
+            (Field("held", "Hold", TEXT, required=True, longest=40),),
+        ),
         Form(
             "note",
             "note.added",
@@ -287,6 +315,9 @@ FORMS: dict[str, Form] = {
                     TEXT,
                     hint="Needed when the weights do not agree",
                     longest=1000,
+                ),
+                mass_field(
+                    "hoses_weighed", "Recovered from the hoses, if weighed", "Recovery cylinder"
                 ),
             ),
         ),

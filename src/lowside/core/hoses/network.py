@@ -161,18 +161,28 @@ def groups(procedure: Procedure, ways: Sequence[Link]) -> list[list[str]]:
 
 def junctions(group: Sequence[str], ways: Sequence[Link]) -> list[Junction]:
     """Everything a group is joined to, in the order of `BOUNDARIES`."""
+    outward = [way for way in ways if way.a in BOUNDARIES or way.b in BOUNDARIES]
+    if not outward:
+        return []
     found: list[Junction] = []
     for boundary in BOUNDARIES:
+        here = [way for way in outward if boundary in (way.a, way.b)]
+        if not here:
+            continue
         for name in group:
-            for way in ways:
-                if (way.a == name and way.b == boundary) or (way.b == name and way.a == boundary):
+            for way in here:
+                if name in (way.a, way.b):
                     found.append(Junction(boundary, name, way.valve))
     return found
 
 
 def boundaries_of(joined: Sequence[Junction]) -> list[Boundary]:
-    """The boundaries of these junctions, each once, in the order of `BOUNDARIES`."""
-    return [b for b in BOUNDARIES if b in [junction.boundary for junction in joined]]
+    """The boundaries of these junctions, each once, in their order."""
+    found: list[Boundary] = []
+    for junction in joined:
+        if junction.boundary not in found:
+            found.append(junction.boundary)
+    return found
 
 
 def way_through(entry: Junction, leaving: Junction, ways: Sequence[Link]) -> list[str]:

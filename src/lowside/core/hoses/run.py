@@ -1,7 +1,7 @@
 """Runs a procedure through the hose model: what every turn does, step by step."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from lowside.core.handbook.procedure import (
     ANY_HOSE,
@@ -83,12 +83,18 @@ def turn(
     in_shot: bool = False,
 ) -> Turn:
     """Set one valve and let everything settle. A valve this hardware lacks changes nothing."""
+    made = moved(procedure, conditions, hoses, action)
+    hazards = hazards_of_turn(procedure, conditions, hoses, made.after.settings, in_shot)
+    return replace(made, hazards=tuple(hazards))
+
+
+def moved(procedure: Procedure, conditions: Conditions, hoses: Hoses, action: Action) -> Turn:
+    """The same, without looking for what is wrong with it."""
     settings = dict(hoses.settings)
     if valve_by_id(procedure, action.valve) is not None:
         settings[action.valve] = action.to
-    hazards = hazards_of_turn(procedure, conditions, hoses, settings, in_shot)
     settled = settle(procedure, conditions, Hoses(settings, hoses.contents, hoses.received_kg))
-    return Turn(action, settled.hoses, settled.flows, tuple(hazards))
+    return Turn(action, settled.hoses, settled.flows, ())
 
 
 def in_the_way(
@@ -125,16 +131,36 @@ def run_step(
     last: bool = False,
 ) -> StepRun:
     """Carry out the step's actions. `last`: it is the last with actions, so hoses must be off."""
+    made = follow_step(procedure, conditions, hoses, step)
+    return watched(procedure, conditions, step, made, last)
+
+
+def follow_step(procedure: Procedure, conditions: Conditions, hoses: Hoses, step: Step) -> StepRun:
+    """Carry out the step's actions without looking for dangers."""
     turns: list[Turn] = []
     now = hoses
     for action in actions_of(procedure, conditions, step):
         if not is_due(action, now.settings, hoses):
             continue
-        made = turn(procedure, conditions, now, action, step.page == CHARGE_PAGE)
+        made = moved(procedure, conditions, now, action)
         turns.append(made)
         now = made.after
+    return StepRun(step.id, hoses, tuple(turns), now, ())
+
+
+def watched(
+    procedure: Procedure, conditions: Conditions, step: Step, made: StepRun, last: bool
+) -> StepRun:
+    """A step that was followed, with what is wrong with its turns and with how it ends."""
+    in_shot = step.page == CHARGE_PAGE
+    turns: list[Turn] = []
+    now = made.before
+    for one in made.turns:
+        hazards = hazards_of_turn(procedure, conditions, now, one.after.settings, in_shot)
+        turns.append(replace(one, hazards=tuple(hazards)))
+        now = one.after
     left = hazards_left(procedure, conditions, now, last) if turns or last else ()
-    return StepRun(step.id, hoses, tuple(turns), now, left)
+    return replace(made, turns=tuple(turns), hazards=left)
 
 
 def hazards_left(
@@ -148,17 +174,23 @@ def hazards_left(
     return tuple(left)
 
 
-def run(procedure: Procedure, conditions: Conditions, through: str = "") -> tuple[StepRun, ...]:
-    """Carry out the procedure from bare hoses: the whole of it, or through the step named."""
+def run(procedure: Procedure, conditions: Conditions) -> tuple[StepRun, ...]:
+    """Carry out the whole procedure from bare hoses."""
+    runs: list[StepRun] = []
+    final = last_with_actions(procedure)
+    for step, made in zip(procedure.steps, follow(procedure, conditions), strict=True):
+        runs.append(watched(procedure, conditions, step, made, step.id == final))
+    return tuple(runs)
+
+
+def follow(procedure: Procedure, conditions: Conditions) -> tuple[StepRun, ...]:
+    """The same without looking for dangers: what the hoses hold, step by step."""
     runs: list[StepRun] = []
     now = bare(procedure, conditions)
-    final = last_with_actions(procedure)
     for step in procedure.steps:
-        made = run_step(procedure, conditions, now, step, step.id == final)
+        made = follow_step(procedure, conditions, now, step)
         runs.append(made)
         now = made.after
-        if step.id == through:
-            break
     return tuple(runs)
 
 

@@ -5,12 +5,12 @@ full of the unit's own. The close-out clears both into the suction. The last rea
 shows neither.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from lowside.core.handbook.procedure import CHARGE_PAGE, CYLINDER, LIQUID_LINE, SUCTION, Procedure
-from lowside.core.hoses.contents import Conditions, Hoses
-from lowside.core.hoses.run import run
+from lowside.core.hoses.contents import Hoses
+from lowside.core.hoses.run import StepRun
 
 
 @dataclass(frozen=True)
@@ -22,28 +22,28 @@ class ToCome:
     from_cylinder_kg: float
     """What the cylinder lost to the hoses beside the shots, the trace of a purge included."""
     after: Mapping[str, float]
-    """What is still to come once a step of the close-out is done [kg], by the step's id."""
+    """What is still to come once a step of the close-out is done [kg], by the id of a step that
+    turns a valve: caps and weights say nothing, for the unit may have been left by the way out."""
 
 
-def to_come(procedure: Procedure, conditions: Conditions) -> ToCome:
-    """What the hoses bring, by the hose model run through the whole procedure.
+def to_come(procedure: Procedure, runs: Sequence[StepRun]) -> ToCome:
+    """What the hoses bring.
 
     Args:
         procedure: of the hardware in use; what it has no hose for holds nothing.
-        conditions: pressures, withdrawal and the size of the hoses.
+        runs: the hose model followed through all of it.
     """
     filled = 0.0
     shut = 0.0
     charging = ""
     reached: dict[str, float] = {}
-    runs = run(procedure, conditions)
     for i in range(len(runs)):
         inside = _in_unit(runs[i].after)
         if procedure.steps[i].page == CHARGE_PAGE:
             charging = runs[i].step_id
             filled = 0.0 - runs[i].before.received_kg.get(CYLINDER, 0.0)
             shut = inside
-        elif charging != "":
+        elif charging != "" and runs[i].turns:
             reached[runs[i].step_id] = inside
     if charging == "" or not reached:
         return ToCome(0.0, 0.0, {})

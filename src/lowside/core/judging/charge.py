@@ -34,6 +34,7 @@ from lowside.core.judging.conditions import (
     SLACK_K,
     air_and_lines,
     labels,
+    liquid_below_outdoor,
     method_limits,
     plates,
     pressures,
@@ -45,6 +46,8 @@ from lowside.core.judging.faults import (
     HIGH,
     LOW,
     Signs,
+    approach_contradicted,
+    condensing_below_outdoor,
     looks_short,
     pattern,
     signs_of,
@@ -172,6 +175,9 @@ def assess(system: System, reading: Reading, handbook: Handbook) -> Assessment:
     looks_like = pattern(signs, system.metering, by_maker)
     if looks_like is not None:
         found.append(looks_like)
+    found.extend(liquid_below_outdoor(reading))
+    found.extend(condensing_below_outdoor(reading, bubble_k, looks_like))
+    found.extend(approach_contradicted(system, target, reading, subcooling))
     found.extend(_floor(system, superheat))
     found.extend(_backed_up(reading, signs))
     found.extend(_split(split, signs, looks_like))

@@ -257,15 +257,6 @@ def air_and_lines(reading: Reading, liquid_dew_k: float | None) -> list[Finding]
     if line is None:
         return found
     error = thermometer_error(line)
-    outdoor = reading.outdoor_dry_bulb_k
-    if outdoor is not None and line < outdoor - error - thermometer_error(outdoor):
-        found.append(
-            Finding(
-                "liquid_line_below_outdoor",
-                WARN,
-                (Fact("liquid_line", "temperature", line), Fact("outdoor", "temperature", outdoor)),
-            )
-        )
     if liquid_dew_k is not None and line > liquid_dew_k + error:
         found.append(
             Finding(
@@ -278,6 +269,23 @@ def air_and_lines(reading: Reading, liquid_dew_k: float | None) -> list[Finding]
             )
         )
     return found
+
+
+def liquid_below_outdoor(reading: Reading) -> list[Finding]:
+    """The liquid line colder than the air that cools the condenser."""
+    line = reading.liquid_line_k
+    outdoor = reading.outdoor_dry_bulb_k
+    if line is None or outdoor is None:
+        return []
+    if line >= outdoor - thermometer_error(line) - thermometer_error(outdoor):
+        return []
+    return [
+        Finding(
+            "liquid_line_below_outdoor",
+            REFUSE,
+            (Fact("liquid_line", "temperature", line), Fact("outdoor", "temperature", outdoor)),
+        )
+    ]
 
 
 def split_finding(code: str, level: Level, split: tuple[float, float]) -> Finding:

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from lowside.core.handbook.system import EEV, TXV, Metering, Reading, System
+from lowside.core.judging.by_target import SHORT, approach_of, compare
 from lowside.core.judging.conditions import (
     SLACK_K,
     SPLIT_TOLERANCE_K,
@@ -17,6 +18,7 @@ from lowside.core.judging.conditions import (
 )
 from lowside.core.judging.findings import REFUSE, SHOWS, WARN, Fact, Finding, Level, Unknown
 from lowside.core.judging.targets import (
+    APPROACH,
     FAHRENHEIT_DEGREE_K,
     SUBCOOLING,
     SUBCOOLING_TOLERANCE_K,
@@ -213,6 +215,56 @@ def pattern(signs: Signs, metering: Metering, maker_subcooling: bool) -> Finding
     if signs.suction == LOW:
         return _finding("suction_low", WARN, signs, ("suction",))
     return None
+
+
+def approach_contradicted(
+    system: System, target: Target | NoTarget, reading: Reading, subcooling: float | Unknown
+) -> list[Finding]:
+    """A short approach beside enough subcooling: the condenser holds its liquid, so the heat does
+    not get out of it. Missing charge lowers one and raises the other."""
+    if isinstance(target, NoTarget) or target.quantity != APPROACH:
+        return []
+    value = approach_of(reading)
+    if isinstance(value, Unknown) or isinstance(subcooling, Unknown):
+        return []
+    enough = BACKED_UP_SUBCOOLING_K
+    if system.maker_subcooling_k is not None:
+        enough = system.maker_subcooling_k
+    if compare(target, value) != SHORT or subcooling < enough - SLACK_K:
+        return []
+    return [
+        Finding(
+            "approach_contradicted",
+            REFUSE,
+            (
+                Fact("approach", "temperature_difference", value),
+                Fact("subcooling", "temperature_difference", subcooling),
+            ),
+        )
+    ]
+
+
+def condensing_below_outdoor(
+    reading: Reading, bubble_k: float | None, looks_like: Finding | None
+) -> list[Finding]:
+    """Condensing colder than the air that takes the heat: a wrong reading, or hardly any charge."""
+    outdoor = reading.outdoor_dry_bulb_k
+    if bubble_k is None or outdoor is None:
+        return []
+    if bubble_k >= outdoor - 2.0 * thermometer_error(outdoor):
+        return []
+    if looks_like is not None and looks_like.code == "weak_compressor":
+        return []
+    return [
+        Finding(
+            "condensing_below_outdoor",
+            REFUSE,
+            (
+                Fact("condensing", "temperature", bubble_k),
+                Fact("outdoor", "temperature", outdoor),
+            ),
+        )
+    ]
 
 
 def looks_short(signs: Signs, looks_like: Finding | None, metering: Metering) -> bool:

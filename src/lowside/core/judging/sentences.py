@@ -225,6 +225,17 @@ SENTENCES: dict[str, str] = {
         "The liquid line ({liquid_line}) is colder than the outdoor air ({outdoor}). A condenser "
         "cannot do that. Check the clamp. Feel for a cold drop across the filter drier."
     ),
+    "condensing_below_outdoor": (
+        "The high side condenses at {condensing}, colder than the outdoor air ({outdoor}). A "
+        "running condenser cannot do that. Check that the unit runs, that the gauge reads zero in "
+        "air, the refrigerant, and that the outdoor thermometer is in the shade. If all are right, "
+        "the unit is nearly empty: recover and weigh in."
+    ),
+    "approach_contradicted": (
+        "Approach says add ({approach}), subcooling does not ({subcooling}): the condenser holds "
+        "enough liquid, but the heat does not get out. Check the outdoor coil and fan, the clamp, "
+        "and that the outdoor thermometer is in the shade."
+    ),
     "no_liquid": (
         "The liquid line ({liquid_line}) is hotter than the dew point ({dew}), so there is no "
         "liquid in it. Check that the clamp is on the small liquid pipe. If it is, the unit is "

@@ -5,12 +5,14 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from lowside.core.handbook.forms import FORMS
+from lowside.core.handbook.handbook import Handbook
 from lowside.core.judging.charge import ON_TARGET, OVER, Assessment
 from lowside.core.numbers.unit_choice import UnitChoice, label, small_mass
 from lowside.core.office.dates import day_text, local_day
 from lowside.core.office.review import VERDICT_NAMES
 from lowside.core.session.cylinder import reconcile_session
 from lowside.core.session.events import Moment
+from lowside.core.session.hose_charge import hoses_bring
 from lowside.core.session.ledger import LOST, CylinderUse, between
 from lowside.core.session.state import DECIDED_TO_ADD, STANDS, State, Taken, latest_reading
 from lowside.core.session.weighing import difference
@@ -66,17 +68,18 @@ class Flag:
     detail: str
 
 
-def flags_of(state: State, last: Assessment | None) -> tuple[Flag, ...]:
+def flags_of(state: State, last: Assessment | None, handbook: Handbook) -> tuple[Flag, ...]:
     """Everything that needs a look, the gravest first.
 
     Args:
         state: the session, judged or not: the same comes out.
         last: what its last reading means; `None` when there is none or it cannot be judged.
+        handbook: says what the hoses took from the cylinder.
     """
     found: list[Flag] = []
     found.extend(_result(state, last))
     found.extend(_early(state))
-    found.extend(_weights(state))
+    found.extend(_weights(state, handbook))
     found.extend(_checks(state))
     if state.decision == DECIDED_TO_ADD and state.decision_reason != "":
         found.append(Flag("overridden", state.decision_reason))
@@ -156,15 +159,18 @@ def _early(state: State) -> list[Flag]:
     return [Flag("early", f"{waited} after the last shot")]
 
 
-def _weights(state: State) -> list[Flag]:
+def _weights(state: State, handbook: Handbook) -> list[Flag]:
     if state.end_weight is None or state.start_weight is None:
         return []
     if "weighing.compared" in state.walk:
         words = difference(state)
         return [] if words == "" else [Flag("weights", words)]
-    # What the hose model says is known only of a judged session; the usual hoses are allowed for.
-    plain = replace(state, hoses_from_cylinder_kg=0.0)
-    apart = reconcile_session(plain).disagreements
+    # The hose model only widens what is allowed, so it runs only where that may matter.
+    apart = reconcile_session(replace(state, hoses_from_cylinder_kg=0.0)).disagreements
+    if apart:
+        brings = hoses_bring(state, handbook)
+        share = 0.0 if brings is None else brings.from_cylinder_kg
+        apart = reconcile_session(replace(state, hoses_from_cylinder_kg=share)).disagreements
     if not apart:
         return []
     words = label("mass", abs(apart[0].difference_kg), state.units) + " apart"

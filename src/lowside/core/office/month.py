@@ -77,8 +77,8 @@ def month_of_text(text: str) -> tuple[int, int] | None:
 
 def month_from(lines: Iterable[MonthLine]) -> Month:
     """The figures of these sessions."""
-    refrigerants: dict[str, Total] = {}
-    technicians: dict[str, Total] = {}
+    refrigerants: dict[str, list[MonthLine]] = {}
+    technicians: dict[str, list[MonthLine]] = {}
     flags: dict[FlagCode, int] = dict.fromkeys(FLAG_NAMES, 0)
     sessions = closed = signed = flagged = 0
     for one in lines:
@@ -86,8 +86,8 @@ def month_from(lines: Iterable[MonthLine]) -> Month:
         closed = closed + (1 if one.closed else 0)
         signed = signed + (1 if one.signed_off else 0)
         flagged = flagged + (1 if one.flags else 0)
-        _add(refrigerants, one.refrigerant if one.refrigerant != "" else "Not known", one)
-        _add(technicians, one.technician if one.technician != "" else "Not known", one)
+        refrigerants.setdefault(one.refrigerant, []).append(one)
+        technicians.setdefault(one.technician, []).append(one)
         for code in one.flags:
             flags[code] = flags[code] + 1
     return Month(
@@ -95,23 +95,21 @@ def month_from(lines: Iterable[MonthLine]) -> Month:
         closed=closed,
         signed_off=signed,
         flagged=flagged,
-        by_refrigerant=_sorted(refrigerants),
-        by_technician=_sorted(technicians),
+        by_refrigerant=_totals(refrigerants),
+        by_technician=_totals(technicians),
         flags=tuple((code, count) for code, count in flags.items() if count > 0),
     )
 
 
-def _add(totals: dict[str, Total], name: str, one: MonthLine) -> None:
-    before = totals.get(name, Total(name, 0, 0.0, 0.0, False, 0))
-    totals[name] = Total(
-        name,
-        before.sessions + 1,
-        before.added_kg + one.added_kg,
-        before.recovered_kg + one.recovered_kg,
-        before.at_least or one.at_least,
-        before.flagged + (1 if one.flags else 0),
-    )
-
-
-def _sorted(totals: dict[str, Total]) -> tuple[Total, ...]:
-    return tuple(totals[name] for name in sorted(totals))
+def _totals(groups: dict[str, list[MonthLine]]) -> tuple[Total, ...]:
+    totals = []
+    for name, lines in groups.items():
+        added = recovered = 0.0
+        for one in lines:
+            added = added + one.added_kg
+            recovered = recovered + one.recovered_kg
+        at_least = any(one.at_least for one in lines)
+        flagged = len([one for one in lines if one.flags])
+        shown = name if name != "" else "Not known"
+        totals.append(Total(shown, len(lines), added, recovered, at_least, flagged))
+    return tuple(sorted(totals, key=lambda total: total.name))

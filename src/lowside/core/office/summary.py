@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from lowside.core.handbook.handbook import Handbook
 from lowside.core.judging.charge import Assessment
 from lowside.core.office.flags import Flag, flags_of
 from lowside.core.office.review import VERDICT_NAMES, review_of
@@ -51,13 +52,13 @@ def needs_look(one: Summary) -> bool:
     return one.seen is not None and any(flag.code not in one.seen for flag in one.flags)
 
 
-def summary_of(state: State, last: Assessment | None, tables: str) -> Summary:
+def summary_of(state: State, last: Assessment | None, handbook: Handbook) -> Summary:
     """The row of a session.
 
     Args:
         state: the session, judged or not: the same comes out.
         last: what its last reading means.
-        tables: version of the tables it was judged by.
+        handbook: it was judged by.
     """
     job = state.job
     found = amount(state)
@@ -82,8 +83,8 @@ def summary_of(state: State, last: Assessment | None, tables: str) -> Summary:
         verdict="" if last is None else VERDICT_NAMES[last.verdict],
         superheat_k=superheat if isinstance(superheat, float) else None,
         subcooling_k=subcooling if isinstance(subcooling, float) else None,
-        judged_by="" if last is None else tables,
-        flags=flags_of(state, last),
+        judged_by="" if last is None else handbook.version,
+        flags=flags_of(state, last, handbook),
         signed_off=signed.signed if signed is not None and not review.changed_since else "",
         comments=len(review.comments),
         seen=None if signed is None else signed.flags,

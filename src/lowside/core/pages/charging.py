@@ -15,12 +15,14 @@ from lowside.core.advice.advice import (
     AdvisedAction,
     advise,
 )
+from lowside.core.advice.against import may_start, needs_a_reason
 from lowside.core.handbook.procedure import Step
 from lowside.core.numbers.unit_choice import label, small_mass
 from lowside.core.pages import addresses
 from lowside.core.pages.facts import fact, finding_context, finding_contexts
 from lowside.core.pages.figures import figures_of
 from lowside.core.pages.form import full_form, small_form
+from lowside.core.pages.hoses_left import RECOVER_FORM, hose_alerts
 from lowside.core.pages.parts import STOP_FORM
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.step import add_to_reading, cautions_at_valve
@@ -35,6 +37,7 @@ from lowside.core.session.state import (
     added_kg,
     latest_reading,
     open_shot,
+    recovers_hoses,
     scale_after,
     shot_to_weigh,
     sum_of_shots,
@@ -59,14 +62,12 @@ WORDS: dict[AdvisedAction, str] = {
     FINISH: "Charge is right: close out",
 }
 
+RECOVER_WORD = "Add nothing: recover the hoses"
 IS_OPEN = "Valve is open"
 CLOSE_NOW = "Close the valve now"
 
 CLOSING = (FINISH, STOP, DO_NOT_ADD, WEIGH_IN, RECOVER)
 """Advice after which the next action is to leave this step."""
-
-NEVER = (STOP, WEIGH_IN, RECOVER)
-"""Advice against which no shot is offered. Against the rest the technician's own decision wins."""
 
 
 def charge_context(screen: Screen, step: Step) -> dict[str, Any]:
@@ -85,18 +86,23 @@ def charge_context(screen: Screen, step: Step) -> dict[str, Any]:
         close = small_form(screen, "shot_close", SHOT_FORM, back=addresses.current(screen.sid))
     elif to_weigh is not None:
         weigh = _weigh(screen, to_weigh)
-    elif (not gate.blocks(state) and advice.action not in NEVER) or (
+    elif (not gate.blocks(state) and may_start(state, advice)) or (
         screen.refused("shot_open") is not None
     ):
         shot = _shot_form(screen, "shot_open")
     return {
         "page": "charge",
         "advice": _advice(state, advice),
+        "hose_alerts": [] if _offers(state, advice) else hose_alerts(state, advice, False),
         "valve": None if running is None else _valve(state, advice, running, now),
         "valve_cautions": cautions_at_valve(screen, step),
         "clock": _clock(state, advice, now),
         "reading": reading,
         "shot": shot,
+        "against_href": addresses.step(state.sid, "decide")
+        if state.closed is None and needs_a_reason(state, advice) and not gate.blocks(state)
+        else "",
+        "shot_first": shot is not None and state.scale is not None and state.last_scale_kg is None,
         "shot_close": close,
         "weigh": weigh,
         "figures": figures_of(state.units, latest) if latest is not None else [],
@@ -141,11 +147,18 @@ def _shot_form(screen: Screen, name: str) -> dict[str, Any]:
 def _advice(state: State, advice: Advice) -> dict[str, Any]:
     return {
         "action": advice.action,
-        "word": WORDS[advice.action],
+        "amount": _amount(state, advice),
+        "stop": _stop_at(state, advice, state.last_scale_kg) if advice.action == ADD else "",
+        "word": RECOVER_WORD if _offers(state, advice) else WORDS[advice.action],
         "how": _how(state, advice),
         "reason": advice.reasons[0] if state.running else "",
         "more": list(advice.reasons[1:]) if state.running else [],
     }
+
+
+def _offers(state: State, advice: Advice) -> bool:
+    """Whether the next thing is to choose that the hoses are recovered."""
+    return advice.action == FINISH and advice.recover_hoses and not recovers_hoses(state)
 
 
 def _how(state: State, advice: Advice) -> str:
@@ -161,6 +174,16 @@ def _how(state: State, advice: Advice) -> str:
         return "Let it boil off and settle. Read when the time is up."
     if advice.action == READ:
         return "Wait until stable. Then read all gauges and clamps together."
+    if _offers(state, advice):
+        return (
+            "Keep the low-side manifold valve closed. It takes a recovery machine. Once you choose "
+            "it, the advice may ask for a little more."
+        )
+    if advice.action == FINISH and recovers_hoses(state):
+        return (
+            "Keep both manifold valves closed and the cylinder valve open. Take the final reading, "
+            "then recover what the hoses hold."
+        )
     if advice.action == FINISH:
         return "Keep the low-side manifold valve closed. Go on to the close-out."
     if advice.action == WEIGH_IN:
@@ -168,6 +191,13 @@ def _how(state: State, advice: Advice) -> str:
     if advice.action == RECOVER:
         return "Use a recovery machine and a recovery cylinder. Never vent refrigerant."
     return CLOSE_LOW_SIDE
+
+
+def _amount(state: State, advice: Advice) -> str:
+    """How much the next shot is, alone, for big digits."""
+    if advice.action != ADD or advice.amount_kg is None:
+        return ""
+    return small_mass(advice.amount_kg, state.units)
 
 
 def _stop_at(state: State, advice: Advice, before_kg: float | None) -> str:
@@ -326,6 +356,8 @@ def _finish(screen: Screen, step: Step, advice: Advice) -> dict[str, Any] | None
     state = screen.state
     if state.closed is not None or open_shot(state) is not None or step.id in state.done:
         return None
+    if _offers(state, advice):
+        return small_form(screen, "done", FINISH_FORM, step.id, button="No machine: close out")
     if advice.action in CLOSING or not state.running:
         return None
     return small_form(screen, "done", FINISH_FORM, step.id, button="Stop adding, close out")
@@ -367,6 +399,9 @@ def _thumb(
         thumb["reading"] = ""
         thumb["shot_style"] = "secondary"
         thumb["close_out"] = small_form(screen, "done", CLOSE_OUT_FORM, step.id, button="Close out")
+        if _offers(state, advice):
+            back = addresses.current(state.sid)
+            thumb["close_out"] = small_form(screen, RECOVER_FORM, CLOSE_OUT_FORM, back=back)
     elif advice.action != ADD or not can_shoot:
         thumb["reading_style"] = "primary"
         thumb["shot_style"] = "secondary"

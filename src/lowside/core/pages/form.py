@@ -7,81 +7,23 @@ from typing import Any
 from lowside.core.handbook.fields import CHOICE, NUMBER, REFRIGERANT, Field, Form
 from lowside.core.handbook.forms import FORMS
 from lowside.core.handbook.refrigerants import flammable
-from lowside.core.handbook.system import BY_CHART
-from lowside.core.judging.targets import asks_wet_bulb
 from lowside.core.numbers.unit_choice import UnitChoice, label, small_mass_unit, unit_for
 from lowside.core.numbers.units import IN_WORDS
 from lowside.core.pages import addresses
+from lowside.core.pages.folded import (
+    AIR_FIELDS,
+    CHART_FIELDS,
+    MORE_LABELS,
+    family,
+    folded_away_of,
+)
 from lowside.core.pages.screen import Attempt, Screen
+from lowside.core.pages.sheet import forms_with
 from lowside.core.pages.wording import duration
 from lowside.core.session.events import elapsed
 from lowside.core.session.flammability import FLAMMABLE_QUESTIONS, questions_for
 from lowside.core.session.last_visit import newest
-from lowside.core.session.state import GROSS, STANDS, Entry, State
-
-MORE_FIELDS: dict[str, tuple[str, ...]] = {
-    "pressure_test": ("test_asked", "test_asked_held"),
-    "vacuum_held": ("vacuum_limit", "vacuum_limit_time"),
-    "unit": (
-        "line_length",
-        "line_included",
-        "line_adder",
-        "short_line",
-        "accumulator",
-        "high_side_limit",
-        "rated_amps",
-        "static_limit",
-        "retrofit_refrigerant",
-    ),
-    "target": (
-        "point3_outdoor",
-        "point3_wet_bulb",
-        "point3_value",
-        "point3_pressure",
-        "point4_outdoor",
-        "point4_wet_bulb",
-        "point4_value",
-        "point4_pressure",
-        "papers_outdoor_lowest",
-        "papers_outdoor_highest",
-        "papers_indoor_lowest",
-        "papers_indoor_highest",
-        "papers_stage",
-        "papers_wait",
-    ),
-    "cylinder": (
-        "restrictor",
-        "cylinder_pressure",
-        "cylinder_temperature",
-        "hose_length",
-        "hose_bore",
-    ),
-    "reading": (
-        "outdoor_dry_bulb",
-        "return_dry_bulb",
-        "return_wet_bulb",
-        "return_humidity",
-        "supply_dry_bulb",
-        "compressor_amps",
-        "static_pressure",
-    ),
-}
-"""Fields kept folded away until wanted."""
-
-MORE_LABELS: dict[str, str] = {
-    "pressure_test": "What this unit’s papers ask",
-    "vacuum_held": "What this unit’s papers ask",
-    "unit": "Line set, plates, retrofit label",
-    "target": "More chart points, limits by this unit’s papers",
-    "cylinder": "Restrictor, pressure check, hose size",
-    "reading": "Supply air, current, static pressure",
-}
-
-AIR_FIELDS = ("outdoor_dry_bulb", "return_dry_bulb")
-"""What every judgement needs: never folded away, and filled in again from the reading before,
-since it moves slowly."""
-CHART_FIELDS = ("return_wet_bulb", "return_humidity")
-"""What the target-superheat chart is entered with besides: not folded away then."""
+from lowside.core.session.state import GROSS, STANDS, Entry, State, recovers_hoses
 
 ONE_AT_A_TIME = ("reading", "final_reading", "note", "shot_open", "shot_close", "shot_weigh")
 """Forms that record something new each time, so what was entered last is not filled in again."""
@@ -89,6 +31,18 @@ ONE_AT_A_TIME = ("reading", "final_reading", "note", "shot_open", "shot_close", 
 AIR_KEEPS_S = 2700.0
 """Air read this long ago [s] is not filled in again: outdoor air and load move. Our choice, as for
 a reading that nothing is added on any more."""
+
+SCALE_STEPS: dict[str, list[str]] = {
+    "oz": ["0.1", "0.25", "0.5", "1"],
+    "g": ["1", "2", "5", "10"],
+}
+"""Usual smallest steps of a scale, to enter with one tap. Our choice; any other can be typed."""
+
+TYPED_AT_ONCE = ("scale_after", "gross")
+"""What a page of one number asks: it takes the focus by itself."""
+
+CAPS_STEP = "caps"
+"""The step that is done when the ports are leak-checked and capped."""
 
 LONG_TEXTS = ("text", "explanation", "comment")
 
@@ -161,9 +115,11 @@ def amend_form(screen: Screen, entry: Entry, form: Form, number: int, back: str)
 
 def _filling(screen: Screen, form: Form) -> Filling:
     tried = screen.refused(form.name)
+    if tried is None:
+        tried = _refused_above(screen, form)
     if tried is not None:
         return Filling(tried.typed, False, tried)
-    if _family(form.name) == "reading":
+    if family(form.name) == "reading":
         return Filling(_air_of_before(screen), False, None)
     if form.name in ONE_AT_A_TIME:
         return Filling({}, False, None)
@@ -173,11 +129,21 @@ def _filling(screen: Screen, form: Form) -> Filling:
     return Filling(remembered(screen, form.name), True, None)
 
 
+def _refused_above(screen: Screen, form: Form) -> Attempt | None:
+    """What was typed into this part of a page whose first part was refused."""
+    above = screen.attempt
+    if above is None or above.form == form.name:
+        return None
+    if above.form not in forms_with(form.name):
+        return None
+    return Attempt(form.name, above.typed, above.problems)
+
+
 def form_context(screen: Screen, form: Form, filling: Filling, posting: Posting) -> dict[str, Any]:
     """The fields of a form, those folded away apart."""
     attempt = filling.attempt
     problems = attempt.problems if attempt is not None else {}
-    folded_away = _folded_away(screen.state, form.name)
+    folded_away = folded_away_of(screen.state, form.name)
     shown: list[dict[str, Any]] = []
     more: list[dict[str, Any]] = []
     more_open = False
@@ -194,7 +160,7 @@ def form_context(screen: Screen, form: Form, filling: Filling, posting: Posting)
         "message": attempt.message if attempt is not None else "",
         "fields": shown,
         "more": more,
-        "more_label": MORE_LABELS.get(_family(form.name), ""),
+        "more_label": MORE_LABELS.get(family(form.name), ""),
         "more_open": more_open,
         "action": posting.action,
         "eid": posting.eid,
@@ -202,6 +168,7 @@ def form_context(screen: Screen, form: Form, filling: Filling, posting: Posting)
         "back": posting.back,
         "draft": posting.draft,
         "button": posting.button,
+        "answers": [],
         "checks": [] if _answered(form, filling) else _checks(screen.state, form),
     }
 
@@ -236,8 +203,8 @@ def remembered(screen: Screen, form_name: str) -> Mapping[str, str]:
         return {"technician": of_phone.job.get("technician", "")}
     if form_name == "tare" and of_phone is not None:
         return of_phone.scale
-    if form_name == "record" and screen.state.job is not None:
-        return {"signed_by": screen.state.job.technician}
+    if form_name == "record":
+        return _signing(screen.state)
     if visit is not None and form_name == "unit":
         return visit.unit
     if visit is not None and form_name == "machine":
@@ -253,6 +220,16 @@ def remembered(screen: Screen, form_name: str) -> Mapping[str, str]:
         "mass": choice.mass,
         "length": choice.length,
     }
+
+
+def _signing(state: State) -> Mapping[str, str]:
+    """Who works here, and what the step at the caps has answered."""
+    known: dict[str, str] = {}
+    if state.job is not None:
+        known["signed_by"] = state.job.technician
+    if CAPS_STEP in state.done:
+        known["caps_checked"] = "yes"
+    return known
 
 
 def entered_last(state: State, kind: str) -> Mapping[str, str] | None:
@@ -293,24 +270,11 @@ def asked_of(state: State, field: Field) -> bool:
     if field.name in FLAMMABLE_QUESTIONS:
         asked = field.name in questions_for(state.refrigerant)
         return asked or state.checks.get(field.name, "") != ""
+    if field.name == "hoses_weighed":
+        return recovers_hoses(state)
     if field.name != "microchannel_papers":
         return True
     return state.unit_texts.get("coil", "") == "microchannel"
-
-
-def _family(form_name: str) -> str:
-    return "reading" if form_name == "final_reading" else form_name
-
-
-def _folded_away(state: State, form_name: str) -> tuple[str, ...]:
-    names = MORE_FIELDS.get(_family(form_name), ())
-    if _family(form_name) != "reading":
-        return names
-    by_chart = False
-    if state.system is not None:
-        by_chart = state.system.method == BY_CHART or asks_wet_bulb(state.system)
-    shown = AIR_FIELDS + CHART_FIELDS if by_chart else AIR_FIELDS
-    return tuple([name for name in names if name not in shown])
 
 
 def _field(screen: Screen, field: Field, filling: Filling, problem: str) -> dict[str, Any]:
@@ -320,6 +284,8 @@ def _field(screen: Screen, field: Field, filling: Filling, problem: str) -> dict
         "name": field.name,
         "label": field.label,
         "hint": _hint(screen, field),
+        "keys": _keys(screen, field, value),
+        "focus": field.name in TYPED_AT_ONCE and value == "",
         "required": field.required,
         "problem": problem,
         "value": value,
@@ -375,9 +341,25 @@ def _unit(choice: UnitChoice, field: Field) -> str:
     return unit_for(field.quantity, choice) if field.quantity != "" else ""
 
 
+def _keys(screen: Screen, field: Field, value: str) -> list[str]:
+    """What one tap enters into an empty box: the usual steps of a scale, and what an instrument
+    showed last. The hand still looks at each instrument: no tap answers two fields."""
+    if value != "" or field.kind != NUMBER:
+        return []
+    unit = _unit(screen.units, field)
+    if field.name == "scale_resolution":
+        return SCALE_STEPS.get(unit, [])
+    last = _typed_last(screen.state, field.name)
+    if last is None or last.data.get(field.name + "_unit", "") != unit:
+        return []
+    return [last.data[field.name]]
+
+
 def _hint(screen: Screen, field: Field) -> str:
     """The field's own hint; the scale and a reading's fields also say what they showed last."""
     state = screen.state
+    if field.name == "scale_before" and state.scale is not None and state.last_scale_kg is None:
+        return "Read it now: the last shot was not weighed. It says when to close the valve"
     if field.name == "scale_before" and state.last_scale_kg is not None:
         return "Leave empty if it still reads " + label("mass", state.last_scale_kg, state.units)
     if field.name == "scale_after" and state.shot_before_kg is not None:

@@ -65,12 +65,27 @@ def home_context(
         "start": {
             "eid": nth_eid(fresh, 1),
             "sid": nth_eid(fresh, 2),
+            "units": _units_used(states),
             "procedures": [
                 {"value": procedure.id, "label": procedure.title}
                 for procedure in _used_first(states, handbook)
             ],
         },
     }
+
+
+def _units_used(states: Sequence[State]) -> list[dict[str, str]]:
+    """The units of the last session: they are asked once a phone."""
+    for state in states:
+        if not state.practice:
+            choice = state.units
+            return [
+                {"name": "pressure", "value": choice.pressure},
+                {"name": "temperature", "value": choice.temperature},
+                {"name": "mass", "value": choice.mass},
+                {"name": "length", "value": choice.length},
+            ]
+    return []
 
 
 def _used_first(states: Sequence[State], handbook: Handbook) -> list[Procedure]:

@@ -1,8 +1,10 @@
 """The hose pictures of a step, and what it means when a valve is set differently."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
+from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.procedure import (
     CHARGE_PAGE,
     RECOVERY,
@@ -25,23 +27,22 @@ from lowside.core.hoses.hazards import valve_title
 from lowside.core.hoses.run import (
     StepRun,
     Turn,
+    follow,
     grams,
     handled,
     hazards_left,
     hazards_of,
     in_the_way,
     other_setting,
-    run,
     run_off,
     run_step,
     turn,
+    watched,
 )
 from lowside.core.hoses.words import SETTING_WORDS
 from lowside.core.numbers.unit_choice import UnitChoice, label, small_mass
-from lowside.core.session.hose_charge import hose_size
+from lowside.core.session.hose_charge import conditions_of, hose_size
 from lowside.core.session.state import State
-
-USUAL_UNITS = UnitChoice()
 
 
 def size_words(state: State) -> str:
@@ -64,67 +65,91 @@ def size_words(state: State) -> str:
     return words + ", the usual size. If yours differ, enter them with the cylinder."
 
 
-def runs_to_step(
-    procedure: Procedure, conditions: Conditions, step: Step, done: Mapping[str, str]
-) -> tuple[StepRun, ...]:
-    """The procedure through this step. A step of the close-out with the unit off comes after the
-    steps done so far, in the order of the procedure up to the first that is not."""
-    if not is_off_step(procedure, step.id):
-        return run(procedure, conditions, step.id)
-    runs: list[StepRun] = []
-    start = bare(procedure, conditions)
-    for made in run(procedure, conditions):
-        if made.step_id not in done:
-            break
-        runs.append(made)
-        start = made.after
-    runs.extend(run_off(procedure, conditions, start, step.id))
-    return tuple(runs)
+@dataclass(frozen=True)
+class AtHoses:
+    """A step at the hoses: what they are joined to there, and the run that leads to it."""
+
+    procedure: Procedure
+    step: Step
+    conditions: Conditions
+    runs: tuple[StepRun, ...]
+    """Through this step."""
+
+    @property
+    def here(self) -> StepRun:
+        return self.runs[len(self.runs) - 1]
+
+    @property
+    def running(self) -> bool:
+        """Whether the unit runs at this step."""
+        return not is_off_step(self.procedure, self.step.id)
 
 
-def picture_of_step(
+def at_hoses(state: State, handbook: Handbook, procedure: Procedure, step: Step) -> AtHoses | None:
+    """This session at this step; `None` before any hose is on, and where the numbers are missing
+    that would say what the hoses hold."""
+    if not with_hoses(procedure, step):
+        return None
+    conditions = conditions_of(state, handbook)
+    if conditions is None:
+        return None
+    runs = state.hose_runs if state.hose_runs else follow(procedure, conditions)
+    return at_step(procedure, conditions, step, runs, state.done)
+
+
+def at_step(
     procedure: Procedure,
     conditions: Conditions,
     step: Step,
-    size: str,
+    runs: Sequence[StepRun],
     done: Mapping[str, str],
-    units: UnitChoice = USUAL_UNITS,
-) -> dict[str, Any] | None:
+) -> AtHoses:
+    """The step after the run that leads to it.
+
+    A step of the close-out with the unit off comes after the steps done so far, in the order of
+    the procedure up to the first that is not.
+
+    Args:
+        runs: the procedure followed at these conditions.
+        done: the steps done, for a step of the close-out with the unit off.
+    """
+    if not is_off_step(procedure, step.id):
+        return AtHoses(procedure, step, conditions, tuple(runs[: position(procedure, step.id) + 1]))
+    before: list[StepRun] = []
+    start = bare(procedure, conditions)
+    for made in runs:
+        if made.step_id not in done:
+            break
+        before.append(made)
+        start = made.after
+    before.extend(run_off(procedure, conditions, start, step.id))
+    there = conditions if step.id == procedure.off_steps[0].id else unit_off(conditions)
+    return AtHoses(procedure, step, there, tuple(before))
+
+
+def picture_of_step(at: AtHoses, size: str, units: UnitChoice) -> dict[str, Any] | None:
     """Context of `_hoses.html`'s `hose_picture`, or `None` for a step that turns nothing.
 
     Args:
         size: the sentence of `size_words`.
-        done: the steps done, for a step of the close-out with the unit off.
         units: for what the hoses hold.
 
     Returns
         `now`: the picture at the step's start, with what it turns ringed and numbered. `grams`:
         trapped and released once it is done.
     """
-    if not with_hoses(procedure, step):
-        return None
-    runs = runs_to_step(procedure, conditions, step, done)
-    here = runs[len(runs) - 1]
-    there = _conditions_at(procedure, conditions, step)
-    now = _at_start(procedure, there, step, here)
+    now = _at_start(at)
     if now is None:
         return None
-    return {"now": now, "grams": _grams_line(runs, units) + " " + size}
+    return {"now": now, "grams": _grams_line(at.runs, units) + " " + size}
 
 
-def hoses_of_step(
-    procedure: Procedure,
-    conditions: Conditions,
-    step: Step,
-    size: str,
-    done: Mapping[str, str],
-    units: UnitChoice = USUAL_UNITS,
-) -> dict[str, Any] | None:
-    """Context of `_hoses.html`'s `hose_panel`, or `None` for a step before any hose is on.
+def hoses_of_step(at: AtHoses, size: str, units: UnitChoice) -> dict[str, Any]:
+    """Context of `_hoses.html`'s `hose_panel`.
 
     Args:
         size: the sentence of `size_words`.
-        done: the steps done, for a step of the close-out with the unit off.
+        units: for what the hoses hold.
 
     Returns
         `now`: the picture as it should be when the step is done (for the shots: while one is
@@ -132,17 +157,12 @@ def hoses_of_step(
         one picture after each turn, with what it does; `valves`: how each should be set and what
         it means if it is not; `grams`: trapped and released so far.
     """
-    if not with_hoses(procedure, step):
-        return None
-    runs = runs_to_step(procedure, conditions, step, done)
-    here = runs[len(runs) - 1]
-    there = _conditions_at(procedure, conditions, step)
     return {
-        "now": _when_done(procedure, there, step, here),
-        "before": _at_start(procedure, there, step, here),
-        "moves": _moves(procedure, there, here),
-        "valves": _valves(procedure, there, here),
-        "grams": _grams_line(runs, units) + " " + size,
+        "now": _when_done(at),
+        "before": _at_start(at),
+        "moves": _moves(at),
+        "valves": _valves(at),
+        "grams": _grams_line(at.runs, units) + " " + size,
     }
 
 
@@ -160,37 +180,25 @@ def way_out_is_open(procedure: Procedure, step: Step) -> bool:
     return with_hoses(procedure, step) and 0 <= at <= last
 
 
-def dangers_here(
-    procedure: Procedure, conditions: Conditions, step: Step, done: Mapping[str, str]
-) -> list[Hazard]:
+def dangers_here(at: AtHoses) -> list[Hazard]:
     """What is wrong with the step at these pressures even when it is done as written."""
-    if not with_hoses(procedure, step):
-        return []
-    runs = runs_to_step(procedure, conditions, step, done)
+    here = at.here
+    if at.running:
+        last = at.step.id == last_with_actions(at.procedure)
+        here = watched(at.procedure, at.conditions, at.step, here, last)
     found: list[Hazard] = []
-    for _, hazard in hazards_of(runs[len(runs) - 1 :]):
+    for _, hazard in hazards_of([here]):
         if hazard not in found:
             found.append(hazard)
     return found
 
 
-def _conditions_at(procedure: Procedure, conditions: Conditions, step: Step) -> Conditions:
-    if is_off_step(procedure, step.id) and step.id != procedure.off_steps[0].id:
-        return unit_off(conditions)
-    return conditions
-
-
-def _at_start(
-    procedure: Procedure, conditions: Conditions, step: Step, here: StepRun
-) -> dict[str, Any] | None:
-    if not here.turns:
-        return None
-    turned = [one.action.valve for one in here.turns if _changes(here, one)]
+def _at_start(at: AtHoses) -> dict[str, Any] | None:
+    turned = [one.action.valve for one in at.here.turns if _changes(at.here, one)]
     if not turned:
         return None
-    running = not is_off_step(procedure, step.id)
     caption = "Turn what is ringed" if len(turned) == 1 else "Turn what is ringed, 1 first"
-    return draw(procedure, conditions, here.before, (), turned, caption, running)
+    return draw(at.procedure, at.conditions, at.here.before, (), turned, caption, at.running)
 
 
 def _changes(here: StepRun, one: Turn) -> bool:
@@ -201,46 +209,40 @@ def _changes(here: StepRun, one: Turn) -> bool:
     )
 
 
-def _when_done(
-    procedure: Procedure, conditions: Conditions, step: Step, here: StepRun
-) -> dict[str, Any]:
-    if step.page == CHARGE_PAGE and here.turns:
-        turned = [valve.id for valve in handled(procedure, step)]
-        shot = here.turns[0]
-        return draw(procedure, conditions, shot.after, shot.flows, turned, "During a shot")
-    running = not is_off_step(procedure, step.id)
-    return draw(procedure, conditions, here.after, (), [], "When the step is done", running)
+def _when_done(at: AtHoses) -> dict[str, Any]:
+    if at.step.page == CHARGE_PAGE and at.here.turns:
+        turned = [valve.id for valve in handled(at.procedure, at.step)]
+        shot = at.here.turns[0]
+        return draw(at.procedure, at.conditions, shot.after, shot.flows, turned, "During a shot")
+    after = at.here.after
+    return draw(at.procedure, at.conditions, after, (), [], "When the step is done", at.running)
 
 
-def _moves(procedure: Procedure, conditions: Conditions, here: StepRun) -> list[dict[str, Any]]:
+def _moves(at: AtHoses) -> list[dict[str, Any]]:
     found: list[dict[str, Any]] = []
-    running = not is_off_step(procedure, here.step_id)
-    turns = [one for one in here.turns if _changes(here, one)]
+    turns = [one for one in at.here.turns if _changes(at.here, one)]
     for i, one in enumerate(turns):
-        caption = (
-            str(i + 1)
-            + ". "
-            + valve_title(procedure, one.action.valve)
-            + ": "
-            + SETTING_WORDS[one.action.to]
-        )
+        title = valve_title(at.procedure, one.action.valve)
+        caption = str(i + 1) + ". " + title + ": " + SETTING_WORDS[one.action.to]
         turned = [one.action.valve]
-        found.append(draw(procedure, conditions, one.after, one.flows, turned, caption, running))
+        found.append(
+            draw(at.procedure, at.conditions, one.after, one.flows, turned, caption, at.running)
+        )
     return found
 
 
-def _valves(procedure: Procedure, conditions: Conditions, here: StepRun) -> list[dict[str, Any]]:
+def _valves(at: AtHoses) -> list[dict[str, Any]]:
     """Each valve: how it should be set, and what it means if it is set the other way."""
-    settings = here.after.settings
+    settings = at.here.after.settings
     found: list[dict[str, Any]] = []
-    for valve in procedure.valves:
+    for valve in at.procedure.valves:
         if valve.b == RECOVERY:
             continue
         other = other_setting(valve, settings[valve.id])
         action = Action(valve.id, other)
-        if in_the_way(procedure, settings, action) is not None:
+        if in_the_way(at.procedure, settings, action) is not None:
             continue
-        hazards = _if_stood(procedure, conditions, here, action)
+        hazards = _if_set(at, action)
         found.append(
             {
                 "title": valve.title,
@@ -253,25 +255,23 @@ def _valves(procedure: Procedure, conditions: Conditions, here: StepRun) -> list
     return found
 
 
-def _if_stood(
-    procedure: Procedure, conditions: Conditions, here: StepRun, action: Action
-) -> list[Hazard]:
+def _if_set(at: AtHoses, action: Action) -> list[Hazard]:
     """The first thing that goes wrong if the valve is set so and nobody sees it."""
-    final = last_with_actions(procedure)
-    rest = procedure.steps[position(procedure, here.step_id) + 1 :]
-    if is_off_step(procedure, here.step_id):
-        off = off_steps_for(procedure, conditions.withdrawal)
+    final = last_with_actions(at.procedure)
+    rest = at.procedure.steps[position(at.procedure, at.step.id) + 1 :]
+    if not at.running:
+        off = off_steps_for(at.procedure, at.conditions.withdrawal)
         final = off[len(off) - 1].id
-        rest = off[[step.id for step in off].index(here.step_id) + 1 :]
-    made = turn(procedure, conditions, here.after, action)
+        rest = off[[step.id for step in off].index(at.step.id) + 1 :]
+    made = turn(at.procedure, at.conditions, at.here.after, action)
     now = made.after
     if made.hazards:
         return list(made.hazards)
-    left = hazards_left(procedure, conditions, now, here.step_id == final)
+    left = hazards_left(at.procedure, at.conditions, now, at.step.id == final)
     if left:
         return list(left)
     for step in rest:
-        again = run_step(procedure, conditions, now, step, step.id == final)
+        again = run_step(at.procedure, at.conditions, now, step, step.id == final)
         for one in again.turns:
             if one.hazards:
                 return list(one.hazards)

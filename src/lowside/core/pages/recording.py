@@ -3,12 +3,16 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from lowside.core.advice.against import why_no_shot
+from lowside.core.handbook.fields import Form, read_fields, typed_names
 from lowside.core.handbook.forms import FORMS
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.procedure import (
     RECOVER_STAGE,
     WEIGH_IN_STAGE,
+    Step,
     off_neighbours,
+    step_by_id,
     walk_neighbours,
     walk_of,
 )
@@ -16,6 +20,7 @@ from lowside.core.pages import addresses
 from lowside.core.pages.addresses import AMEND, CURRENT, FORM, STEP, TIMELINE, Address, parse_path
 from lowside.core.pages.form import asked_of
 from lowside.core.pages.screen import Attempt
+from lowside.core.pages.sheet import PART, WITH
 from lowside.core.session.entry import Accepted, accept, accept_amendment, find_entry
 from lowside.core.session.events import Moment
 from lowside.core.session.state import Entry, State, withdrawal_of
@@ -30,25 +35,40 @@ PROGRAM = "1"
 ALL_GOOD = "all_good"
 """What the button sends that answers a whole checklist."""
 
-HIDDEN = ("eid", "step", "back", "shot", ALL_GOOD)
+HIDDEN = ("eid", "step", "back", "shot", ALL_GOOD, WITH, PART)
 """Fields every form carries beside what the technician typed."""
+
+NEXT_PART: dict[str, str] = {"": "1", "1": "2", "2": "3"}
+"""The mark of the part after this one. It is a letter of that part's id, where no page's own forms
+have one (see `Screen.eid`)."""
+
+
+@dataclass(frozen=True)
+class Part:
+    """The next form of a page that has several: recorded after the one before is kept."""
+
+    address: Address
+    sent: Mapping[str, str]
 
 
 @dataclass(frozen=True)
 class Record:
-    """Write this event, then show `next_path`."""
+    """Write this event under `eid`, then go on with `rest`; without one show `next_path`."""
 
+    eid: str
     kind: str
     data: Mapping[str, str]
     next_path: str
+    rest: Part | None = None
 
 
 @dataclass(frozen=True)
 class AlreadyRecorded:
-    """The same form was sent before, or its page came up under a second tap: nothing to write,
-    show `next_path`."""
+    """The same form was sent before, or its page came up under a second tap, or nothing was typed
+    into this part of a page: nothing to write. Go on with `rest`; without one show `next_path`."""
 
     next_path: str
+    rest: Part | None = None
 
 
 @dataclass(frozen=True)
@@ -79,19 +99,89 @@ def record_form(
         name = "amend"
     else:
         accepted = accept(state, address.about, typed, handbook)
+    beside = _steps_of(state, sent.get(WITH, ""), handbook)
+    own = _own(name, typed) if WITH in sent else typed
+    rest = _rest(address.sid, sent, beside)
     earlier = find_entry(state, typed.get("eid", ""))
-    if earlier is not None and _says_the_same(earlier, typed):
-        return AlreadyRecorded(_next_path(address, typed, state, handbook))
+    if earlier is not None and _says_the_same(earlier, own):
+        return AlreadyRecorded(_next_path(address, typed, state, handbook), rest)
     if address.page == FORM and tapped_again(state, address.about, now):
         return AlreadyRecorded(_same_path(address, typed, state, handbook))
     if not isinstance(accepted, Accepted):
-        attempt = Attempt(name, typed, accepted.problems, accepted.message)
+        if sent.get(PART, "") != "" and not _is_typed(name, beside, typed):
+            return AlreadyRecorded(addresses.current(state.sid))
+        problems = _problems_of_all(accepted.problems, beside, typed)
+        attempt = Attempt(name, typed, problems, accepted.message)
         return Refusal(_address_again(address, typed), attempt)
     if earlier is not None:
         # Back and Save again: the page is older than its own entry.
         message = "This was saved before with other values. Save again to add what it says now."
         return Refusal(_address_again(address, typed), Attempt(name, typed, {}, message))
-    return Record(accepted.kind, accepted.data, _next_path(address, typed, state, handbook))
+    against = why_no_shot(state, now) if name == "shot_open" else ""
+    if against != "":
+        return Refusal(_address_again(address, typed), Attempt(name, typed, {}, against))
+    path = _next_path(address, typed, state, handbook)
+    return Record(typed.get("eid", ""), accepted.kind, accepted.data, path, rest)
+
+
+def _steps_of(state: State, names: str, handbook: Handbook) -> list[Step]:
+    """The other steps of the page a form came from, as it names them."""
+    found: list[Step] = []
+    procedure = handbook.procedures.get(state.procedure)
+    if procedure is None or names == "":
+        return found
+    for name in names.split(" "):
+        step = step_by_id(procedure, name)
+        if step is not None and step.form in FORMS:
+            found.append(step)
+    return found
+
+
+def _rest(sid: str, sent: Mapping[str, str], beside: list[Step]) -> Part | None:
+    """The next part of the page, with an id of its own that is the same each time it is sent."""
+    after = NEXT_PART.get(sent.get(PART, ""), "")
+    if not beside or after == "":
+        return None
+    eid = sent.get("eid", "")
+    part = dict(sent)
+    part["eid"] = eid[:23] + after + eid[24:]
+    part["step"] = beside[0].id
+    part[PART] = after
+    part[WITH] = " ".join([step.id for step in beside[1:]])
+    return Part(Address(FORM, sid, beside[0].form), part)
+
+
+def _own(name: str, typed: Mapping[str, str]) -> Mapping[str, str]:
+    """What belongs to this form, of a page that has several."""
+    form = FORMS.get(name)
+    if form is None:
+        return typed
+    names = typed_names(form)
+    return {one: text for one, text in typed.items() if one in HIDDEN or one in names}
+
+
+def _is_typed(name: str, beside: list[Step], typed: Mapping[str, str]) -> bool:
+    """Whether a hand wrote anything into this part of a page or one after it."""
+    forms = [FORMS[name]] if name in FORMS else []
+    forms.extend([FORMS[step.form] for step in beside])
+    return any(_has_text(form, typed) for form in forms)
+
+
+def _has_text(form: Form, typed: Mapping[str, str]) -> bool:
+    return any(typed.get(field.name, "").strip() != "" for field in form.fields)
+
+
+def _problems_of_all(
+    own: Mapping[str, str], beside: list[Step], typed: Mapping[str, str]
+) -> Mapping[str, str]:
+    """Also what is wrong in the parts below, so that it is all seen at once."""
+    problems = dict(own)
+    for step in beside:
+        form = FORMS[step.form]
+        if _has_text(form, typed):
+            for name, sentence in read_fields(form, typed).problems.items():
+                problems[name] = sentence
+    return problems
 
 
 def _with_the_rest_good(state: State, name: str, sent: Mapping[str, str]) -> Mapping[str, str]:
@@ -111,7 +201,10 @@ def start_data(typed: Mapping[str, str], handbook: Handbook) -> dict[str, str] |
     procedure = typed.get("procedure", "")
     if procedure not in handbook.procedures:
         return None
-    return {"procedure": procedure, "tables": handbook.version, "rules": PROGRAM}
+    data = {"procedure": procedure, "tables": handbook.version, "rules": PROGRAM}
+    units = read_fields(FORMS["units"], typed)
+    # Those of this phone's last session; a form without them starts with the usual ones.
+    return data if units.problems else data | dict(units.texts)
 
 
 def _says_the_same(earlier: Entry, typed: Mapping[str, str]) -> bool:

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from typing import Any
 
+from lowside.core.advice.advice import advise
 from lowside.core.handbook.forms import FORMS
 from lowside.core.handbook.procedure import (
     CHARGE_PAGE,
@@ -20,32 +21,37 @@ from lowside.core.handbook.procedure import (
     walk_neighbours,
     walk_with,
 )
-from lowside.core.hoses.contents import Conditions
+from lowside.core.judging.charge import CALLS_FOR_CHARGE
 from lowside.core.numbers.unit_choice import UnitChoice
 from lowside.core.pages import addresses
 from lowside.core.pages.facts import facts_for, findings_for, warnings_for
 from lowside.core.pages.figures import figures_of
 from lowside.core.pages.form import amend_form, full_form, small_form
 from lowside.core.pages.hoses import (
+    AtHoses,
+    at_hoses,
     dangers_here,
     hoses_of_step,
     picture_of_step,
     size_words,
     way_out_is_open,
-    with_hoses,
 )
+from lowside.core.pages.hoses_left import hose_alerts
 from lowside.core.pages.known import known_context, warnings_of_unit
-from lowside.core.pages.parts import alert, block_alert
+from lowside.core.pages.parts import WITH_THE_UNIT_RUNNING, alert, block_alert
 from lowside.core.pages.screen import Screen
+from lowside.core.pages.sheet import SAVE_ALL, steps_beside, walk_of_page
 from lowside.core.pages.undo import undo_context
-from lowside.core.pages.waiting import wait_of
+from lowside.core.pages.waiting import hold_form_of, wait_of
 from lowside.core.pages.walks import closed_here, walk_alerts, walk_facts, ways, words_hidden
 from lowside.core.pages.wording import clock_time
 from lowside.core.session import gate
 from lowside.core.session.block import DO_NOT_ADD, WAIT, BlockCode
 from lowside.core.session.entry import find_entry
-from lowside.core.session.hose_charge import conditions_of
+from lowside.core.session.overriding import needs_a_reason
 from lowside.core.session.state import (
+    DECIDED_TO_ADD,
+    DECIDED_TO_LEAVE,
     Entry,
     State,
     is_empty,
@@ -80,7 +86,15 @@ fire, vacuum) are in full at every act they belong to. Our choice."""
 AT_AN_OPEN_VALVE = ("slugging", "cold_burn", "flammable_charge")
 """Cautions of the act at hand while liquid is fed."""
 
-ONE_TAP = ("done", "system_stopped", "system_started", "shot_close", "shot_unweighed")
+ONE_TAP = (
+    "done",
+    "hoses_recover",
+    "system_stopped",
+    "system_started",
+    "shot_close",
+    "shot_unweighed",
+    "hold",
+)
 """Forms that are only their button."""
 
 FIGURE_FORMS = ("decide", "record")
@@ -90,12 +104,14 @@ FIGURE_FORMS = ("decide", "record")
 def step_context(screen: Screen, procedure: Procedure, step: Step) -> dict[str, Any]:
     """Part of the context of `field/step.html` (and of `field/charge.html`)."""
     state = screen.state
-    conditions = conditions_of(state, screen.handbook) if with_hoses(procedure, step) else None
+    at = at_hoses(state, screen.handbook, procedure, step)
     latest = latest_reading(state)
     figures: list[dict[str, Any]] = []
     if step.form in FIGURE_FORMS and latest is not None:
         figures = figures_of(state.units, latest)
+    beside = steps_beside(procedure, state, step)
     form = None
+    parts: list[dict[str, Any]] = []
     done_form = None
     if closed_here(state, step) != "":
         figures = []
@@ -105,30 +121,40 @@ def step_context(screen: Screen, procedure: Procedure, step: Step) -> dict[str, 
         read = _reading_of(state, step)
         if read is not None and screen.refused(step.form) is None:
             form = amend_form(screen, read, FORMS[step.form], STEP_FORM, back)
+        parts = [_part(screen, procedure, one) for one in beside]
+        if parts:
+            form["button"] = SAVE_ALL
+        if step.form == "decide":
+            form = _as_buttons(state, form)
     elif state.closed is None and step.id not in state.done:
         done_form = small_form(screen, "done", DONE_FORM, step.id)
     return {
         "title": step.title,
         "page": "step",
         "step": _step(screen, procedure, step),
-        "walk": _walk(state, procedure, step),
+        "walk": walk_of_page(state, procedure, step),
         "facts": facts_for(screen, step.form) + walk_facts(screen, step),
         "figures": figures,
         "reading_href": add_to_reading(state) if figures else "",
-        "findings_now": findings_for(screen, step.form),
+        "findings_now": findings_for(screen, _said_at(procedure, step)),
         "form": form,
+        "parts": parts,
+        "others": " ".join([one.id for one in beside]),
         "known": known_context(screen, step.form),
         "done_form": done_form,
         "wait": wait_of(state, procedure, step, screen.now),
+        "hold": hold_form_of(screen, step),
+        "stop_near": (at is not None and step.form == "") or step.id in WITH_THE_UNIT_RUNNING,
         "links": {
             "units": addresses.form(state.sid, "units"),
             "units_line": units_line(state.units),
         },
-        "hoses": _hoses(state, procedure, step, conditions),
-        "hoses_href": addresses.hoses(state.sid, step.id) if conditions is not None else "",
+        "hoses": _hoses(state, at),
+        "hoses_href": addresses.hoses(state.sid, step.id) if at is not None else "",
         "step_alerts": walk_alerts(screen, procedure, step)
-        + _step_alerts(screen, step)
-        + _dangers(state, procedure, step, conditions),
+        + _step_alerts(screen, procedure, step)
+        + _hoses_left(screen, step)
+        + _dangers(state, step, at),
         "discard": small_form(screen, "discard", DISCARD_FORM) if is_empty(state) else None,
         "way_out": _way_out(state, procedure, step),
         "undo": undo_context(screen),
@@ -136,34 +162,65 @@ def step_context(screen: Screen, procedure: Procedure, step: Step) -> dict[str, 
     }
 
 
+def _as_buttons(state: State, form: dict[str, Any]) -> dict[str, Any]:
+    """The decision as two buttons; the one that the readings call for stands out. “Do not add” is
+    the first, so that it is what a keyboard's own key sends."""
+    latest = latest_reading(state)
+    called = DECIDED_TO_LEAVE
+    if latest is not None and latest.assessment is not None:
+        adds = latest.assessment.verdict == CALLS_FOR_CHARGE
+        called = DECIDED_TO_ADD if adds and needs_a_reason(latest) is None else called
+    labels: dict[str, str] = {}
+    for field in FORMS["decide"].fields:
+        for code, text in field.choices:
+            labels[code] = text
+    form["answers"] = [
+        {
+            "value": code,
+            "label": labels[code],
+            "style": "primary" if code == called else "secondary",
+        }
+        for code in (DECIDED_TO_LEAVE, DECIDED_TO_ADD)
+    ]
+    form["fields"] = [one for one in form["fields"] if one["kind"] != "choice"]
+    return form
+
+
+def _part(screen: Screen, procedure: Procedure, step: Step) -> dict[str, Any]:
+    """A later step of a page that has several: its fields with its own words and cautions."""
+    back = addresses.step(screen.sid, step.id)
+    form = full_form(screen, step.form, STEP_FORM, step.id, back)
+    fields: list[dict[str, Any]] = form["fields"]
+    return {
+        "step": _step(screen, procedure, step),
+        "form": form | {"fields": [one | {"focus": False} for one in fields]},
+        "facts": facts_for(screen, step.form),
+    }
+
+
 def hoses_context(screen: Screen, procedure: Procedure, step: Step) -> dict[str, Any] | None:
     """Part of the context of `field/hoses.html`; `None` where there is nothing to draw."""
     state = screen.state
-    conditions = conditions_of(state, screen.handbook)
-    if conditions is None:
-        return None
-    panel = hoses_of_step(procedure, conditions, step, size_words(state), state.done, state.units)
-    if panel is None:
+    at = at_hoses(state, screen.handbook, procedure, step)
+    if at is None:
         return None
     return {
         "title": "Hoses: " + step.title,
         "page": "hoses",
         "heading": step.title,
-        "hoses": panel,
+        "hoses": hoses_of_step(at, size_words(state), state.units),
         "back": addresses.step(state.sid, step.id),
     }
 
 
-def _hoses(
-    state: State, procedure: Procedure, step: Step, conditions: Conditions | None
-) -> dict[str, Any] | None:
+def _hoses(state: State, at: AtHoses | None) -> dict[str, Any] | None:
     """The hoses' picture, where the step is one at the hoses and their contents can be known.
 
     Not beside the shots, where every tap counts: there a link leads to it.
     """
-    if conditions is None or step.page == CHARGE_PAGE:
+    if at is None or at.step.page == CHARGE_PAGE:
         return None
-    return picture_of_step(procedure, conditions, step, size_words(state), state.done, state.units)
+    return picture_of_step(at, size_words(state), state.units)
 
 
 def units_line(choice: UnitChoice) -> str:
@@ -183,9 +240,7 @@ def _way_out(state: State, procedure: Procedure, step: Step) -> dict[str, str] |
     return {"href": addresses.step(state.sid, procedure.off_steps[0].id), "label": label}
 
 
-def _dangers(
-    state: State, procedure: Procedure, step: Step, conditions: Conditions | None
-) -> list[dict[str, Any]]:
+def _dangers(state: State, step: Step, at: AtHoses | None) -> list[dict[str, Any]]:
     """What speaks against this step now: a unit that is stopped while the step lets liquid into its
     suction, and what the hose model says at the pressures read last."""
     if state.closed is not None:
@@ -200,10 +255,18 @@ def _dangers(
                 "Wait until the unit runs again, or close out with the unit off (below).",
             )
         )
-    if conditions is not None:
-        for danger in dangers_here(procedure, conditions, step, state.done):
+    if at is not None:
+        for danger in dangers_here(at):
             found.append(alert("stop", "Danger.", danger.sentence, danger.cure))
     return found
+
+
+def _hoses_left(screen: Screen, step: Step) -> list[dict[str, Any]]:
+    """At the steps that clear the hoses into the unit: whether that is right on this one."""
+    opens = [one for one in step.actions if one.to == OPEN]
+    if step.stage != "Close out" or not opens or not screen.state.shots:
+        return []
+    return hose_alerts(screen.state, advise(screen.state, screen.now), True)
 
 
 def _opens_low_side(step: Step) -> bool:
@@ -289,46 +352,6 @@ def _texts(cautions: Sequence[Caution]) -> list[dict[str, str]]:
     return [{"title": caution.title, "text": caution.text} for caution in cautions]
 
 
-GROUP_TITLES: dict[str, str] = {"Connect": "Hook up and purge", "Close out": "Close out the hoses"}
-
-
-def _walk(state: State, procedure: Procedure, step: Step) -> dict[str, Any] | None:
-    """The steps at the hoses that follow each other without anything to type are one page, which
-    walks from one to the next: what is done, what is at hand, what comes."""
-    if step.stage not in GROUP_TITLES or not _only_done(step):
-        return None
-    of_stage = steps_of_stage(procedure, step.stage)
-    at = [other.id for other in of_stage].index(step.id)
-    first = at
-    while first > 0 and _only_done(of_stage[first - 1]):
-        first = first - 1
-    last = at
-    while last + 1 < len(of_stage) and _only_done(of_stage[last + 1]):
-        last = last + 1
-    if first == last:
-        return None
-    before = [
-        {
-            "title": one.title,
-            "href": addresses.step(state.sid, one.id),
-            "done": one.id in state.done,
-        }
-        for one in of_stage[first:at]
-    ]
-    after = [one.title for one in of_stage[at + 1 : last + 1]]
-    done = len([one for one in before if one["done"]])
-    return {
-        "title": GROUP_TITLES[step.stage],
-        "before": before,
-        "before_line": str(done) + " of " + str(last - first + 1) + " done",
-        "after": after,
-    }
-
-
-def _only_done(step: Step) -> bool:
-    return step.form == "" and step.page != CHARGE_PAGE
-
-
 def _titles(step: Step, cautions: Sequence[Caution]) -> list[str]:
     """What the cautions in full are about, said first: they come after the form, and one or two
     after a short list follow soon enough."""
@@ -348,6 +371,15 @@ def _sources(step: Step, cautions: Sequence[Caution]) -> list[str]:
     return found
 
 
+def _said_at(procedure: Procedure, step: Step) -> str:
+    """The form whose warnings belong on this page: what the cylinder and its weight say is also
+    said where their page led, before a hose goes on."""
+    before = neighbours(procedure, step.id)[0]
+    if step.form == "" and before is not None and before.form == "start_weight":
+        return before.form
+    return step.form
+
+
 def _done_line(state: State, step: Step) -> str:
     eid = state.done.get(step.id, "")
     for entry in state.entries:
@@ -356,12 +388,13 @@ def _done_line(state: State, step: Step) -> str:
     return ""
 
 
-def _step_alerts(screen: Screen, step: Step) -> list[dict[str, Any]]:
+def _step_alerts(screen: Screen, procedure: Procedure, step: Step) -> list[dict[str, Any]]:
+    said = _said_at(procedure, step)
     found: list[dict[str, Any]] = []
     attempt = screen.attempt
     if attempt is not None and _has_no_field_here(screen.state, attempt.form):
         found.append(alert("warn", "Not saved.", attempt.message))
-    for word, sentence in warnings_for(screen, step.form) + warnings_of_unit(screen, step.form):
+    for word, sentence in warnings_for(screen, said) + warnings_of_unit(screen, step.form):
         found.append(alert("warn", word, sentence))
     if step.form == "decide" or step.page == CHARGE_PAGE:
         for each in gate.blocks(screen.state):

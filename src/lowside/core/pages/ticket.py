@@ -161,9 +161,6 @@ def _unit(state: State) -> list[dict[str, str]]:
         if not isinstance(full, Unknown):
             facts.append(fact("Full charge by weight", label("mass", full.total_kg, state.units)))
     facts.extend(_by_papers(state))
-    latest = latest_reading(state)
-    if latest is not None and latest.assessment is not None:
-        facts.append(fact("Target", target_text(latest.assessment, state.units)))
     return facts
 
 
@@ -276,4 +273,6 @@ def _basis(state: State, handbook: Handbook) -> str:
     basis = "Judged by property tables " + handbook.version
     if recorded not in ("", handbook.version):
         basis = basis + "; the session began with " + recorded
+    if state.scale is not None and "" in (state.scale.gauges, state.scale.clamps):
+        basis = basis + ". Gauges or clamps not said: usual errors were assumed"
     return basis + ". The manufacturer’s instructions and the law where you work come first."

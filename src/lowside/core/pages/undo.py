@@ -20,8 +20,10 @@ UNDONE = (
     "step.done",
     "reading.taken",
     "reading.final",
+    "hoses.recover",
     "system.stopped",
     "system.started",
+    "hold.started",
 )
 """Kinds that have an undo. Any other entry is struck out on the timeline."""
 

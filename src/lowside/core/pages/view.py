@@ -31,6 +31,7 @@ from lowside.core.pages.addresses import (
 from lowside.core.pages.charging import charge_context
 from lowside.core.pages.form import amend_form, full_form
 from lowside.core.pages.home import home_context
+from lowside.core.pages.hoses_left import RECOVER_FORM, RECOVERY_LEAD
 from lowside.core.pages.parts import alerts, head, tools
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.step import add_to_reading, hoses_context, step_context
@@ -79,7 +80,7 @@ def view(screen: Screen, address: Address) -> Page | NoPage:
     if address.page == TIMELINE:
         return Page("field/timeline.html", context | timeline_context(screen, address.about))
     if address.page == TICKET:
-        return Page("field/ticket.html", context | ticket_context(state, screen.handbook))
+        return Page("field/ticket.html", context | _record(screen))
     if address.page == FORM:
         return _form_page(screen, address, context)
     if address.page == AMEND:
@@ -109,15 +110,22 @@ def _step_page(screen: Screen, address: Address, context: dict[str, Any]) -> Pag
                 return NoPage("There is no picture of the hoses here. Go back to the session.")
             return Page("field/hoses.html", context | pictures)
     if step is None or (address.page == CURRENT and state.closed is not None):
-        return Page("field/ticket.html", context | ticket_context(state, screen.handbook))
+        return Page("field/ticket.html", context | _record(screen))
     part = step_context(screen, procedure, step)
     if walk_with(procedure, step.id):
         part["alerts_now"] = walk_page_alerts(state)
+    if step.form == "record" and part["form"] is not None:
+        return Page("field/ticket.html", context | part | _record(screen) | {"signing": part})
     if step.page != CHARGE_PAGE:
         return Page("field/step.html", context | part)
     charge = charge_context(screen, step)
     template = "field/charge.html" if charge["valve"] is None else "field/shot.html"
     return Page(template, context | part | charge)
+
+
+def _record(screen: Screen) -> dict[str, Any]:
+    """The record to read; `signing` is the step at which it is signed, on the same page."""
+    return ticket_context(screen.state, screen.handbook) | {"signing": None}
 
 
 def _form_page(screen: Screen, address: Address, context: dict[str, Any]) -> Page | NoPage:
@@ -129,7 +137,7 @@ def _form_page(screen: Screen, address: Address, context: dict[str, Any]) -> Pag
         "title": title,
         "page": "form",
         "heading": title,
-        "lead": "",
+        "lead": RECOVERY_LEAD if address.about == RECOVER_FORM else "",
         "reading_href": add_to_reading(screen.state) if address.about == "reading" else "",
         "form": full_form(screen, address.about, PAGE_FORM, "", back),
         "back": back,

@@ -2,10 +2,21 @@
 
 from typing import Any
 
+from lowside.core.handbook.forms import FORMS
 from lowside.core.handbook.procedure import Procedure, Step
+from lowside.core.pages import addresses
+from lowside.core.pages.form import small_form
+from lowside.core.pages.screen import Screen
 from lowside.core.pages.wording import timer
 from lowside.core.session.events import Moment, elapsed
-from lowside.core.session.state import State
+from lowside.core.session.state import STANDS, State
+from lowside.core.session.weighing import TEST_S, VACUUM_S
+
+HOLDS: dict[str, float] = {"wi_pressure": TEST_S, "wi_vacuum": VACUUM_S, "rec_run": 300.0}
+"""Steps at which a pressure is held without a figure in the papers [s]. The five minutes after
+recovery: common practice, no source."""
+HOLD_FORM = 11
+"""Number of the form on its page (see `Screen.eid`)."""
 
 STEADY_S = 900.0
 """How long a unit runs before it is judged when its papers say nothing [s]; common practice, no
@@ -14,8 +25,10 @@ source."""
 
 def wait_of(state: State, procedure: Procedure, step: Step, now: Moment) -> dict[str, Any] | None:
     """How long the unit must still run before this step's form means anything."""
-    if state.closed is not None or not state.running:
+    if state.closed is not None or (not state.running and step.id not in HOLDS):
         return None
+    if step.id in HOLDS:
+        return _hold(state, step, now)
     since = None
     if step.form == "final_reading":
         since = _since_last_act(state, procedure, step)
@@ -26,11 +39,48 @@ def wait_of(state: State, procedure: Procedure, step: Step, now: Moment) -> dict
     wait = STEADY_S
     if state.system is not None and state.system.papers_wait_s is not None:
         wait = state.system.papers_wait_s
+    return _count(since, now, wait, "Let it run steadily for another", "Running steadily for")
+
+
+def hold_form_of(screen: Screen, step: Step) -> dict[str, Any] | None:
+    """The button that starts the countdown of a step at which something is held for a time."""
+    state = screen.state
+    if state.closed is not None or step.id not in HOLDS or step.id in state.done:
+        return None
+    again = _held_since(state, step) is not None
+    button = "Start the countdown again" if again else FORMS["hold"].button
+    return {
+        "form": small_form(
+            screen, "hold", HOLD_FORM, back=addresses.step(state.sid, step.id), button=button
+        ),
+        "held": step.id,
+    }
+
+
+def _held_since(state: State, step: Step) -> Moment | None:
+    found: Moment | None = None
+    for entry in state.entries:
+        is_hold = entry.kind == "hold.started" and entry.status == STANDS
+        if is_hold and entry.data.get("held", "") == step.id:
+            found = entry.moment
+    return found
+
+
+def _hold(state: State, step: Step, now: Moment) -> dict[str, Any] | None:
+    since = _held_since(state, step)
+    if since is None:
+        return None
+    return _count(
+        since, now, HOLDS[step.id], "Without a figure in the papers, hold another", "Held"
+    )
+
+
+def _count(since: Moment, now: Moment, wait: float, before: str, after: str) -> dict[str, Any]:
     seconds = elapsed(since, now).seconds
     over = seconds >= wait
     return {
-        "before": "Let it run steadily for another",
-        "after": "Running steadily for",
+        "before": before,
+        "after": after,
         "elapsed": int(seconds),
         "wait": str(int(wait)),
         "over": over,

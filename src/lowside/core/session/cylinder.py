@@ -360,6 +360,10 @@ def _weight_findings(state: State, disagreements: list[Disagreement]) -> list[Fi
     return found
 
 
+HOSES_RECOVERED = "off_recover"
+"""Step after which the hoses are empty."""
+
+
 def _weight_lines(
     state: State, taken: float | None, shots: float, scale: float | None
 ) -> tuple[tuple[str, float], ...]:
@@ -378,6 +382,10 @@ def _weight_lines(
     known = taken is not None and hoses > 0.0 and state.hoses_brought_kg > 0.0
     if state.hoses_brought_kg > 0.0:
         lines.append(("Hoses, cleared into the unit", state.hoses_brought_kg))
+    if state.hoses_weighed_kg is not None:
+        lines.append(("Hoses, recovered, weighed", state.hoses_weighed_kg))
+    elif state.hoses_recovered_kg > 0.0 and HOSES_RECOVERED in state.done:
+        lines.append(("Hoses, recovered, estimate", state.hoses_recovered_kg))
     if known:
         lines.append(("Hoses, filled from the cylinder", hoses))
     if taken is not None and state.shots:

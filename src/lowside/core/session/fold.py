@@ -44,7 +44,7 @@ from lowside.core.session.state import (
     Taken,
     Weight,
     decision_from,
-    scale_mode_from,
+    scale_from,
     sum_of_shots,
 )
 from lowside.core.session.unit import designation, system_of
@@ -134,6 +134,7 @@ class _Folding:
         self.decision: Decision = NOT_DECIDED
         self.decision_reason = ""
         self.explanation = ""
+        self.hoses_weighed_kg: float | None = None
         self.running = True
         self.stopped_at: Moment | None = None
         self.restarted_at: Moment | None = None
@@ -191,13 +192,12 @@ class _Folding:
         self.started = moment_of(event)
         self.procedure = data.get("procedure", "")
         self.practice = data.get("practice", "") == "yes"
+        self.set_units(event, data, understand("units.set", data))
 
     def set_units(self, _event: Event, _data: Mapping[str, str], fields: Fields) -> None:
-        texts = fields.texts
+        t = fields.texts
         if not fields.problems:
-            self.units = UnitChoice(
-                texts["pressure"], texts["temperature"], texts["mass"], texts["length"]
-            )
+            self.units = UnitChoice(t["pressure"], t["temperature"], t["mass"], t["length"])
 
     def set_job(self, _event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         texts = fields.texts
@@ -248,12 +248,8 @@ class _Folding:
 
     def set_scale(self, _event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         if not fields.problems:
-            self.scale = ScaleSetting(
-                scale_mode_from(fields.texts["scale_mode"]),
-                fields.numbers["scale_reading"],
-                fields.numbers["scale_resolution"],
-            )
-            self.last_scale_kg = fields.numbers["scale_reading"]
+            self.scale = scale_from(fields)
+            self.last_scale_kg = self.scale.reading_kg
 
     def stop(self, event: Event, _data: Mapping[str, str], _fields: Fields) -> None:
         self.running = False
@@ -270,6 +266,7 @@ class _Folding:
 
     def explain(self, _event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         self.explanation = fields.texts.get("explanation", "")
+        self.hoses_weighed_kg = fields.numbers.get("hoses_weighed")
 
     def add_note(self, event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         if not fields.problems:
@@ -324,6 +321,7 @@ class _Folding:
             walk=self.walk,
             recovered=tuple(self.recovered),
             shots_before_start=self.shots_before_start,
+            hoses_weighed_kg=self.hoses_weighed_kg,
         )
         if self.handbook is None:
             return state

@@ -13,8 +13,15 @@ from lowside.core.hoses.contents import (
     usual_conditions,
     with_pressures,
 )
+from lowside.core.hoses.run import StepRun, follow
 from lowside.core.hoses.to_come import ToCome, to_come
-from lowside.core.session.state import State, Taken, latest_reading, withdrawal_of
+from lowside.core.session.state import (
+    State,
+    Taken,
+    latest_reading,
+    recovers_hoses,
+    withdrawal_of,
+)
 
 
 def conditions_of(state: State, handbook: Handbook) -> Conditions | None:
@@ -72,22 +79,40 @@ def with_hose_charge(
         done_before: for each reading, the ids of the steps done before it.
     """
     procedure = handbook.procedures.get(state.procedure)
-    if procedure is None or not state.readings:
+    runs = _followed(state, handbook)
+    if procedure is None or not runs:
         return state
-    conditions = conditions_of(state, handbook)
-    if conditions is None:
-        return state
-    brings = to_come(procedure, conditions)
+    brings = to_come(procedure, runs)
+    now_left = _left(brings, list(state.done))
+    recovered = now_left if recovers_hoses(state) else 0.0
     readings: list[Taken] = []
     for i in range(len(state.readings)):
-        left = _left(brings, done_before[i])
+        left = max(_left(brings, done_before[i]) - recovered, 0.0)
         readings.append(replace(state.readings[i], hoses_kg=left))
     return replace(
         state,
+        hose_runs=runs,
         readings=tuple(readings),
-        hoses_brought_kg=brings.total_kg - _left(brings, list(state.done)),
+        hoses_brought_kg=brings.total_kg - now_left,
+        hoses_recovered_kg=recovered,
         hoses_from_cylinder_kg=brings.from_cylinder_kg,
     )
+
+
+def hoses_bring(state: State, handbook: Handbook) -> ToCome | None:
+    """What the hoses of a session bring to the unit; `None` before its first reading, and when
+    its procedure or its conditions are not known."""
+    procedure = handbook.procedures.get(state.procedure)
+    runs = _followed(state, handbook)
+    return None if procedure is None or not runs else to_come(procedure, runs)
+
+
+def _followed(state: State, handbook: Handbook) -> tuple[StepRun, ...]:
+    procedure = handbook.procedures.get(state.procedure)
+    if procedure is None or not state.readings:
+        return ()
+    conditions = conditions_of(state, handbook)
+    return () if conditions is None else follow(procedure, conditions)
 
 
 def _left(brings: ToCome, done: Sequence[str]) -> float:

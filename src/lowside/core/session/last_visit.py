@@ -7,7 +7,14 @@ from lowside.core.session.events import Moment
 from lowside.core.session.ledger import label_key
 from lowside.core.session.state import STANDS, State, added_kg
 
-SCALE_FACTS = ("scale_resolution", "scale_resolution_unit")
+SCALE_FACTS = (
+    "scale_mode",
+    "scale_resolution",
+    "scale_resolution_unit",
+    "gauges",
+    "clamps",
+    "wet_bulb_by",
+)
 CYLINDER_FACTS = (
     "cylinder_label",
     "cylinder_refrigerant",
@@ -39,7 +46,8 @@ class LastVisit:
     target: Mapping[str, str]
     job: Mapping[str, str]
     scale: Mapping[str, str]
-    """Its smallest step: the scale is the phone's, not the unit's."""
+    """How it was used, its smallest step, and the other instruments: they are the phone's, not the
+    unit's."""
     cylinder: Mapping[str, str]
     added_kg: float
     """Charge added then [kg]."""

@@ -8,6 +8,7 @@ from lowside.core.handbook.fields import Fields
 from lowside.core.handbook.machine import Machine
 from lowside.core.handbook.refrigerants import Refrigerant
 from lowside.core.handbook.system import INVERT, Reading, System, Withdrawal
+from lowside.core.hoses.run import StepRun
 from lowside.core.judging.charge import Assessment
 from lowside.core.judging.findings import Finding
 from lowside.core.numbers.unit_choice import UnitChoice
@@ -90,6 +91,10 @@ class ScaleSetting:
     mode: ScaleMode
     reading_kg: float
     resolution_kg: float
+    gauges: str = ""
+    clamps: str = ""
+    wet_bulb: str = ""
+    """Kinds of the other instruments, asked with it; empty: not said."""
 
 
 @dataclass(frozen=True)
@@ -198,8 +203,23 @@ class State:
     """Begun by mistake and closed with nothing in it."""
     hoses_brought_kg: float = 0.0
     """What the steps of the close-out done so far cleared from the hoses into the unit [kg]."""
+    hoses_recovered_kg: float = 0.0
+    """What they hold that is recovered instead, by the hose model [kg]."""
+    hoses_weighed_kg: float | None = None
+    """The same as weighed [kg]; `None` when nobody did."""
     hoses_from_cylinder_kg: float = 0.0
     """What the hoses took from the cylinder for the unit, beside the shots [kg]."""
+    hose_runs: tuple[StepRun, ...] = ()
+    """The procedure followed at the pressures read last; empty before the first reading."""
+
+
+RECOVERS_HOSES = "hoses.recover"
+"""Kind of the event that says so."""
+
+
+def recovers_hoses(state: State) -> bool:
+    """Whether what the hoses hold is recovered at the close-out, not cleared into the unit."""
+    return RECOVERS_HOSES in state.walk
 
 
 def is_empty(state: State) -> bool:
@@ -268,6 +288,18 @@ def scale_after(mode: ScaleMode, before_kg: float, amount_kg: float) -> float | 
         return -shown if before_kg < 0.0 else shown
     after = before_kg - amount_kg
     return after if after >= 0.0 else None
+
+
+def scale_from(fields: Fields) -> ScaleSetting:
+    """What the form of the scale says."""
+    return ScaleSetting(
+        scale_mode_from(fields.texts["scale_mode"]),
+        fields.numbers["scale_reading"],
+        fields.numbers["scale_resolution"],
+        fields.texts.get("gauges", ""),
+        fields.texts.get("clamps", ""),
+        fields.texts.get("wet_bulb_by", ""),
+    )
 
 
 def scale_mode_from(text: str) -> ScaleMode:

@@ -6,7 +6,17 @@ from lowside.core.session.state import STANDS, Entry, State
 READ_S = 1.0
 """Nobody reads a new page and taps its button sooner [s]. Our choice."""
 
-BY_ONE_TAP = ("done", "shot_open", "shot_close", "shot_weigh", "shot_unweighed", "system_started")
+BY_ONE_TAP = (
+    "done",
+    "decide",
+    "shot_open",
+    "shot_close",
+    "shot_weigh",
+    "shot_unweighed",
+    "system_started",
+    "hold",
+    "hoses_recover",
+)
 """Forms that one tap can send and that say something was done at the unit. “The unit has stopped”
 is not one: it is never too early."""
 

@@ -8,11 +8,20 @@ from lowside.core.handbook.procedure import (
     WEIGH_IN_STAGE,
     Procedure,
     Step,
+    last_with_actions,
+    off_steps_for,
     open_step,
+    position,
     walk_of,
 )
 from lowside.core.session.events import Moment
-from lowside.core.session.state import Recovered, State
+from lowside.core.session.state import (
+    RECOVERS_HOSES,
+    Recovered,
+    State,
+    recovers_hoses,
+    withdrawal_of,
+)
 
 RECOVERED_KIND = "recovery.weighed"
 CHARGED = ("weighing.off", "weighing.run", "weighing.rest", "weighing.compared")
@@ -47,6 +56,7 @@ WALK_KINDS = (
     "vacuum.held",
     "weighing.total",
     *CHARGED,
+    RECOVERS_HOSES,
 )
 """Events of the forms of recovery and weigh-in."""
 
@@ -98,7 +108,7 @@ def step_now(procedure: Procedure, state: State) -> Step | None:
         return recover
     weigh = walk_of(procedure, WEIGH_IN_STAGE)
     if not weigh:
-        return open_step(procedure, state.done)
+        return _open_on_the_way(procedure, state)
     emptied = len([one for one in state.recovered if one.whole]) > 0
     if weigh[len(weigh) - 1].id in state.done:
         for step in procedure.steps:
@@ -108,7 +118,24 @@ def step_now(procedure: Procedure, state: State) -> Step | None:
     if emptied and weigh[0].id not in state.done:
         return weigh[0]
     begun = _open_in(weigh, state.done)
-    return begun if begun is not None else open_step(procedure, state.done)
+    return begun if begun is not None else _open_on_the_way(procedure, state)
+
+
+def _open_on_the_way(procedure: Procedure, state: State) -> Step | None:
+    """The open step of the way through. Where the hoses are recovered, their close-out is the one
+    with the unit off, after the final reading."""
+    found = open_step(procedure, state.done)
+    if found is None or not recovers_hoses(state) or found.stage != "Close out":
+        return found
+    if position(procedure, found.id) > position(procedure, last_with_actions(procedure)):
+        return found
+    for step in procedure.steps:
+        if step.form == "final_reading" and step.id not in state.done:
+            return step
+    for step in off_steps_for(procedure, withdrawal_of(state)):
+        if step.id not in state.done:
+            return step
+    return found
 
 
 def _open_in(steps: tuple[Step, ...], done: Mapping[str, str]) -> Step | None:

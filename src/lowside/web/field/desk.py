@@ -7,6 +7,7 @@ from lowside.core.handbook.handbook import Handbook
 from lowside.core.pages.addresses import Address
 from lowside.core.pages.recording import (
     AlreadyRecorded,
+    Part,
     Record,
     Refusal,
     record_form,
@@ -101,15 +102,19 @@ class Desk:
         self, address: Address, typed: Mapping[str, str]
     ) -> Record | AlreadyRecorded | Refusal | None:
         """Record a posted form; `None` when there is no such session."""
+        part: Part | None = Part(address, typed)
+        outcome: Record | AlreadyRecorded | Refusal | None = None
         with self._writing:
-            events = self.store.events(address.sid)
-            if not events:
-                return None
-            outcome = record_form(
-                self._judged(events), address, typed, self.handbook, self.clock.now()
-            )
-            if isinstance(outcome, Record):
-                self.append(address.sid, typed["eid"], outcome.kind, outcome.data)
+            while part is not None:
+                events = self.store.events(address.sid)
+                if not events:
+                    return None
+                outcome = record_form(
+                    self._judged(events), part.address, part.sent, self.handbook, self.clock.now()
+                )
+                if isinstance(outcome, Record):
+                    self.append(address.sid, outcome.eid, outcome.kind, outcome.data)
+                part = None if isinstance(outcome, Refusal) else outcome.rest
         return outcome
 
     def write_once(self, sid: str, eid: str, kind: str, data: Mapping[str, str]) -> bool:

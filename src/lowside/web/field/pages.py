@@ -18,7 +18,7 @@ from lowside.store.ulid import is_ulid
 from lowside.web.clock import new_ulid
 from lowside.web.field.desk import Desk
 
-MAX_FIELDS = 60
+MAX_FIELDS = 160
 MAX_FIELD_BYTES = 16_384
 CLOSED_ON_HOME = 5
 OPEN_ON_HOME = 60

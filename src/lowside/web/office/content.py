@@ -65,7 +65,7 @@ def session_context(state: State, handbook: Handbook, up_to: str = "") -> dict[s
         if state.job is not None
         else "",
         "series": json.dumps(series) if series is not None else "",
-        "chart_text": _chart_text(series),
+        "chart_text": chart_text(series),
     }
 
 
@@ -219,7 +219,8 @@ def _mass(kilograms: float | None) -> str:
     return "" if kilograms is None else label("mass", kilograms, WEIGHTS.mass)
 
 
-def _chart_text(series: Mapping[str, Any] | None) -> str:
+def chart_text(series: Mapping[str, Any] | None) -> str:
+    """What the chart shows, in words."""
     if series is None:
         return ""
     return (

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from typing import Any
+from urllib.parse import urlencode
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.numbers.unit_choice import UnitChoice, label
@@ -25,6 +26,9 @@ from lowside.web.office.links import cylinder_href, session_href
 WEIGHTS = UnitChoice()
 """Cylinders mix sessions of different units, so they are shown in one."""
 
+ROWS = 100
+"""On one page of the list."""
+
 KIND_NAMES = {CHARGING: "Charging cylinder", RECOVERY: "Recovery cylinder"}
 
 SHOWS: dict[str, str] = {
@@ -39,16 +43,27 @@ SHOWS: dict[str, str] = {
 """What the list can be narrowed to."""
 
 
-def register_context(found: Sequence[Register], show: str, now_month: int) -> dict[str, Any]:
-    """Context of `office/cylinders.html`: the stock, and every cylinder or those asked for."""
+def register_context(
+    found: Sequence[Register], show: str, page: int, now_month: int
+) -> dict[str, Any]:
+    """Context of `office/cylinders.html`: the stock, and every cylinder or those asked for.
+
+    Args:
+        found: every cylinder.
+        show: a code of `SHOWS`.
+        page: of those asked for, from 1.
+        now_month: months since year 0.
+    """
     rows = [one for one in found if _is_shown(one, show, now_month)]
+    last = max((len(rows) + ROWS - 1) // ROWS, 1)
+    page = min(max(page, 1), last)
     return {
         "title": "Cylinders",
         "any": len(found) > 0,
         "shows": [
             {
                 "name": name,
-                "href": "/office/cylinders" if code == "" else "/office/cylinders?show=" + code,
+                "href": _list_href(code, 1),
                 "count": len([one for one in found if _is_shown(one, code, now_month)]),
                 "on": code == show,
             }
@@ -64,8 +79,16 @@ def register_context(found: Sequence[Register], show: str, now_month: int) -> di
             }
             for refrigerant, kind, place, net, count in stock(found)
         ],
-        "rows": [_row(one, now_month) for one in rows],
+        "rows": [_row(one, now_month) for one in rows[(page - 1) * ROWS : page * ROWS]],
+        "first": _list_href(show, 1) if page > 1 else "",
+        "more": _list_href(show, page + 1) if page < last else "",
     }
+
+
+def _list_href(show: str, page: int) -> str:
+    asked = {"show": show, "page": str(page) if page > 1 else ""}
+    kept = {name: text for name, text in asked.items() if text != ""}
+    return "/office/cylinders" + ("?" + urlencode(kept) if kept else "")
 
 
 def cylinder_context(

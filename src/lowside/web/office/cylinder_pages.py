@@ -49,11 +49,11 @@ Number = Annotated[str, Query(max_length=200)]
 
 
 @router.get("/cylinders")
-def cylinders_page(desk: TheDesk, show: str = "") -> Response:
+def cylinders_page(desk: TheDesk, show: str = "", page: str = "") -> Response:
     """Of each cylinder its newest uses are enough: what it holds, and the gap before."""
     found = _registers(desk, lists.keys(desk.store, CYLINDER), NEWEST_USES)
     shown = show if show in SHOWS else ""
-    context = register_context(found, shown, month_of(desk.clock.now()))
+    context = register_context(found, shown, _number(page), month_of(desk.clock.now()))
     return HTMLResponse(render("office/cylinders.html", context))
 
 
@@ -79,6 +79,11 @@ def save_cylinder(
     if not desk.write_once(sid, typed.get("eid", ""), ABOUT.kind, data):
         return not_found("This form came from an unknown page. Open the cylinder and try again.")
     return RedirectResponse(cylinder_href(one.label, one.kind), 303)
+
+
+def _number(page: str) -> int:
+    """Of a page; the first for what is no number."""
+    return int(page) if page.isascii() and page.isdigit() and len(page) < 7 else 1
 
 
 def _cylinder(desk: Desk, one: Register, attempt: Attempt | None) -> Response:

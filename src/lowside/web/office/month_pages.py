@@ -14,7 +14,7 @@ from lowside.core.office.flags import FLAG_NAMES
 from lowside.core.office.month import Month, Total, month_from, month_of_text
 from lowside.core.office.summary import Summary
 from lowside.core.pages.wording import day_and_time, ticket_number
-from lowside.outlining import MONTH, SUMMARY, month_line_from, summary_from
+from lowside.outlining import MONTH, SUMMARY, month_lines_from, summary_from
 from lowside.rendering import render
 from lowside.store import lists
 from lowside.store.selection import OLDEST, Selection
@@ -22,7 +22,7 @@ from lowside.web.field.pages import TheDesk
 from lowside.web.office.links import session_href
 from lowside.web.office.list_content import added_text
 
-MOST_LISTED = 500
+MOST_LISTED = 300
 """Sessions printed one by one; the totals are of all, and the files have every one."""
 WEIGHTS = UnitChoice()
 
@@ -51,7 +51,7 @@ def month_page(desk: TheDesk, month: Annotated[str, Query(max_length=20)] = "") 
     selection = Selection(begun_from=first, begun_before=before, sort=OLDEST)
     texts = lists.selected(desk.store, selection, SUMMARY, limit=MOST_LISTED)
     found = [summary_from(text) for _, text in texts if text != ""]
-    context = month_context(wanted, days, month_from(map(month_line_from, lines)), found)
+    context = month_context(wanted, days, month_from(month_lines_from(lines)), found)
     context |= {"problem": problem, "printed": day_and_time(replace(now, run=""))}
     return HTMLResponse(render("office/month.html", context))
 

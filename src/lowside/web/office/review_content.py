@@ -68,7 +68,7 @@ def review_context(screen: Screen, visitor: str, beside: Sequence[Flag]) -> dict
 
 def flags_now(screen: Screen, beside: Sequence[Flag]) -> tuple[Flag, ...]:
     """Every flag of a session, by today's rules and tables."""
-    return in_order((*flags_of(screen.state, last_assessment(screen)), *beside))
+    return in_order((*flags_of(screen.state, last_assessment(screen), screen.handbook), *beside))
 
 
 def last_assessment(screen: Screen) -> Assessment | None:

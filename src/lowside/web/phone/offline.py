@@ -21,6 +21,7 @@ from lowside.cache import cache_folder, write_whole
 from lowside.core.handbook.handbook import Handbook
 from lowside.rendering import STATIC
 from lowside.translate.phone import in_ascii, phone_program
+from lowside.web.own_files import as_sent
 from lowside.web.phone.handbook import phone_handbook
 from lowside.web.phone.packed_numbers import packed
 
@@ -125,7 +126,7 @@ def manifest() -> Response:
 def _file_of(url: str) -> bytes:
     if url == "/manifest.webmanifest":
         return (STATIC / "manifest.json").read_bytes()
-    return (STATIC / url.removeprefix("/static/")).read_bytes()
+    return as_sent(STATIC / url.removeprefix("/static/"))
 
 
 def _sha256(content: bytes) -> str:

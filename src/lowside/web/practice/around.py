@@ -4,13 +4,21 @@ from typing import Any
 
 from lowside.core.handbook.procedure import CHARGE_PAGE
 from lowside.core.handbook.system import TXV
-from lowside.core.numbers.unit_choice import label, small_mass
+from lowside.core.numbers.unit_choice import (
+    UnitChoice,
+    label,
+    small_mass,
+    unit_for,
+)
+from lowside.core.numbers.units import IN_WORDS, Quantity, show
 from lowside.core.pages import addresses
 from lowside.core.pages.addresses import PRACTICE, Address
 from lowside.core.pages.wording import day_and_time, ticket_number, timer
 from lowside.core.session.events import Event
+from lowside.core.session.last_visit import LastVisit
 from lowside.core.session.state import State
 from lowside.practice import debrief
+from lowside.practice.design import DIRTY_CONDENSER, LEAK, LOW_AIRFLOW
 from lowside.practice.lessons import lesson_by_id
 from lowside.practice.pace import OPEN, PACES
 from lowside.practice.sessions import PracticeSession
@@ -25,6 +33,7 @@ WELL_KEPT = (
     "Leak check: none found.",
     "The unit has been cooling steadily for 15 minutes.",
 )
+NOT_SO = {LOW_AIRFLOW: WELL_KEPT[0], DIRTY_CONDENSER: WELL_KEPT[1], LEAK: WELL_KEPT[2]}
 
 
 def slip(state: State, events: list[Event]) -> dict[str, str]:
@@ -80,15 +89,15 @@ def _dials(session: PracticeSession, shown: Gauges, state: State) -> list[dict[s
         return label("temperature", kelvin, choice)
 
     return [
-        _dial("low", "Low gauge", pressure(shown.suction_pressure_pa)),
-        _dial("low", "Suction line", degrees(shown.suction_line_k)),
+        _dial("low", "Low", pressure(shown.suction_pressure_pa)),
+        _dial("low", "Suction", degrees(shown.suction_line_k)),
         _dial("scale", "Scale", label("mass", shown.scale_kg, choice)),
-        _dial("high", "High gauge", pressure(shown.liquid_pressure_pa)),
-        _dial("high", "Liquid line", degrees(shown.liquid_line_k)),
-        _dial("air", "Outdoor air", degrees(drawn.design.outdoor_k)),
-        _dial("air", "Return dry bulb", degrees(drawn.design.return_k)),
-        _dial("air", "Return wet bulb", degrees(drawn.design.return_wet_bulb_k)),
-        _dial("air", "Supply air", degrees(shown.supply_air_k)),
+        _dial("high", "High", pressure(shown.liquid_pressure_pa)),
+        _dial("high", "Liquid", degrees(shown.liquid_line_k)),
+        _dial("air", "Outdoor", degrees(drawn.design.outdoor_k)),
+        _dial("air", "Return", degrees(drawn.design.return_k)),
+        _dial("air", "Wet bulb", degrees(drawn.design.return_wet_bulb_k)),
+        _dial("air", "Supply", degrees(shown.supply_air_k)),
     ]
 
 
@@ -148,6 +157,64 @@ def _hands(base: str) -> list[dict[str, str]]:
     ]
 
 
+def plates_as_known(session: PracticeSession, state: State) -> LastVisit | None:
+    """The plates as an earlier visit would have written them: one tap confirms what only reads
+    well at a real unit."""
+    if state.started is None:
+        return None
+    known, system = session.setting, session.setting.drawn.system
+    choice = state.units
+    site, unit_label = "Practice yard", f"P-{known.seed}"
+    unit = {
+        "refrigerant": system.refrigerant,
+        "metering": system.metering,
+        "coil": "tube_fin",
+        "receiver": "no",
+        **_typed("capacity", "capacity", known.drawn.design.capacity_w, choice),
+    }
+    target = {"method": "chart"}
+    if system.maker_subcooling_k is not None:
+        target = {"method": "subcooling"}
+        value = system.maker_subcooling_k
+        target |= _typed("maker_subcooling", "temperature_difference", value, choice)
+    return LastVisit(
+        sid="",
+        site=site,
+        unit_label=unit_label,
+        started=state.started,
+        unit=unit,
+        machine={"kind": "split"},
+        target=target,
+        job={
+            "site": site,
+            "unit_label": unit_label,
+            "technician": "Apprentice",
+            **_typed("elevation", "length", 0.0, choice),
+        },
+        scale={
+            "scale_mode": "gross",
+            # In grams: a gram would be shown as no ounce at all.
+            "scale_resolution": show("mass", known.lesson.scale_step_kg, "g"),
+            "scale_resolution_unit": "g",
+        },
+        cylinder={
+            "cylinder_label": known.cylinder_label,
+            "cylinder_refrigerant": system.refrigerant,
+            "withdrawal": "dip_tube",
+            **_typed("cylinder_tare", "mass", known.tare_kg, choice),
+        },
+        added_kg=0.0,
+    )
+
+
+def _typed(name: str, quantity: Quantity, value: float, choice: UnitChoice) -> dict[str, str]:
+    """A field of a form as it would be typed."""
+    unit = unit_for(quantity, choice)
+    if unit in ("lb+oz", IN_WORDS):
+        return {name: label(quantity, value, choice), name + "_unit": IN_WORDS}
+    return {name: show(quantity, value, unit), name + "_unit": unit}
+
+
 def _plates(session: PracticeSession, state: State) -> list[dict[str, str]]:
     """What is to be read off nameplate and cylinder and typed into the forms."""
     known = session.setting
@@ -176,5 +243,7 @@ def _plates(session: PracticeSession, state: State) -> list[dict[str, str]]:
     return [{"name": name, "value": value} for name, value in plates]
 
 
-def _usual_looks(session: PracticeSession) -> tuple[str, ...]:
-    return WELL_KEPT[1:] if session.setting.drawn.design.fault == "low_airflow" else WELL_KEPT
+def _usual_looks(session: PracticeSession) -> list[str]:
+    """A well-kept unit's looks, without the one that the fault spoils."""
+    spoiled = NOT_SO.get(session.setting.drawn.design.fault, "")
+    return [look for look in WELL_KEPT if look != spoiled]

@@ -7,6 +7,7 @@ from lowside.core.handbook.handbook import Handbook
 from lowside.core.pages.addresses import Address
 from lowside.core.pages.recording import (
     AlreadyRecorded,
+    Part,
     Record,
     Refusal,
     record_form,
@@ -28,6 +29,7 @@ from lowside.practice.pace import (
     recovery_now,
     valve_now,
 )
+from lowside.practice.score import GUESS, guess_of
 from lowside.practice.sessions import PracticeSession, rebuild
 from lowside.practice.unit import Gauges
 from lowside.web.clock import new_ulid
@@ -54,6 +56,12 @@ class PracticeDesk:
     def events(self, sid: str) -> list[Event]:
         """The session's entries; empty when there is no such practice session."""
         return on_lessons_clock(self._desk.store.events(sid))
+
+    def finished(self, limit: int) -> set[str]:
+        """The lessons that were closed lately."""
+        listed = self._desk.store.sessions(practice=True, closed_only=True, limit=limit)
+        found = [self.events(each.sid) for each in listed]
+        return {events[0].data.get("lesson", "") for events in found if events}
 
     def begun(self, limit: int) -> list[list[Event]]:
         """The entries of the lessons begun lately, newest first."""
@@ -97,19 +105,25 @@ class PracticeDesk:
 
         While a shot is open the lesson's clock runs true, so that hands learn real seconds.
         """
+        part: Part | None = Part(address, typed)
+        outcome: Record | AlreadyRecorded | Refusal | None = None
         with self._lock:
-            events = self.events(address.sid)
-            if not events:
-                return None
-            now = self.real_now()
-            moment = practice_moment(address.sid, events, now)
-            outcome = record_form(self.state(events), address, typed, self.handbook, moment)
-            if isinstance(outcome, Record):
-                self._append(address.sid, typed["eid"], outcome.kind, outcome.data, events, now)
-                if outcome.kind == "shot.opened":
-                    self.set_pace(address.sid, TRUE_PACE)
-                elif outcome.kind == "shot.closed":
-                    self.set_pace(address.sid, USUAL_PACE)
+            while part is not None:
+                events = self.events(address.sid)
+                if not events:
+                    return None
+                now = self.real_now()
+                moment = practice_moment(address.sid, events, now)
+                outcome = record_form(
+                    self.state(events), part.address, part.sent, self.handbook, moment
+                )
+                if isinstance(outcome, Record):
+                    self._append(address.sid, outcome.eid, outcome.kind, outcome.data, events, now)
+                    if outcome.kind == "shot.opened":
+                        self.set_pace(address.sid, TRUE_PACE)
+                    elif outcome.kind == "shot.closed":
+                        self.set_pace(address.sid, USUAL_PACE)
+                part = None if isinstance(outcome, Refusal) else outcome.rest
         return outcome
 
     def turn(self, sid: str, to: str) -> bool:
@@ -126,6 +140,14 @@ class PracticeDesk:
             events = self.events(sid)
             if events and recovery_now(events) != to:
                 self._say(sid, RECOVERY, {"machine": to}, events)
+        return bool(events)
+
+    def guess(self, sid: str, what: str) -> bool:
+        """Keep what the apprentice thinks it is, the first time; as `turn`."""
+        with self._lock:
+            events = self.events(sid)
+            if events and guess_of(events) == "":
+                self._say(sid, GUESS, {"guess": what}, events)
         return bool(events)
 
     def set_pace(self, sid: str, pace: int) -> bool:

@@ -4,6 +4,7 @@ The session's own pages are the field pages moved below `/practice`, where no ph
 answers: the unit runs on the server, so every tap has to reach it.
 """
 
+import json
 import secrets
 from collections.abc import Mapping
 from typing import Annotated, Any
@@ -13,24 +14,30 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from lowside.core.handbook.procedure import CHARGE_PAGE
 from lowside.core.pages import addresses
-from lowside.core.pages.addresses import FORM_TARGETS, parse_path
+from lowside.core.pages.addresses import FORM_TARGETS, Address, parse_path
 from lowside.core.pages.home import unit_name
 from lowside.core.pages.recording import Refusal
 from lowside.core.pages.screen import Attempt, Screen
-from lowside.core.pages.view import NoPage, view
+from lowside.core.pages.view import NoPage, Page, view
 from lowside.core.pages.wording import timer
-from lowside.practice import debrief
+from lowside.core.session.events import Event
+from lowside.core.session.state import State, latest_reading
+from lowside.practice import debrief, score
 from lowside.practice.lessons import HIGHEST_SEED, LESSONS
 from lowside.practice.pace import OPEN, PACES, SHUT
+from lowside.practice.score import GUESSES, guess_of
 from lowside.rendering import render
 from lowside.web.clock import new_ulid
 from lowside.web.field.pages import Typed, not_found
-from lowside.web.practice.around import around, panel, slip
+from lowside.web.office.content import chart_series, chart_text
+from lowside.web.practice.around import around, panel, plates_as_known, slip
 from lowside.web.practice.desk import PracticeDesk
 
 PRACTICE = addresses.PRACTICE
 BEGUN = 10
 """Sessions on the lessons' page to go on with or to look at again."""
+FINISHED = 40
+"""Closed sessions whose lessons are marked as done."""
 
 router = APIRouter(prefix=PRACTICE)
 
@@ -105,6 +112,14 @@ def recover(practice: ThePractice, sid: str, typed: Typed) -> Response:
     return _back(sid, typed)
 
 
+@router.post("/{sid}/guess")
+def guess(practice: ThePractice, sid: str, typed: Typed) -> Response:
+    what = typed.get("guess", "")
+    if what not in GUESSES or not practice.guess(sid, what):
+        return not_found("There is no such answer.")
+    return RedirectResponse(addresses.in_practice(addresses.current(sid)), 303)
+
+
 @router.post("/{sid}/pace")
 def set_pace(practice: ThePractice, sid: str, typed: Typed) -> Response:
     pace = typed.get("pace", "")
@@ -122,8 +137,18 @@ def debrief_page(practice: ThePractice, sid: str) -> Response:
     handbook = practice.handbook
     session, _, _ = practice.running(sid, events)
     lesson = session.setting.lesson
+    points = score.points(session, state, guess_of(events))
+    series = chart_series(state)
     context = {
         "title": "Debrief",
+        "points": [
+            {"got": str(each.got), "of": str(each.of), "reason": each.reason} for each in points
+        ],
+        "got": str(sum(each.got for each in points)),
+        "of": str(sum(each.of for each in points)),
+        "series": json.dumps(series) if series is not None else "",
+        "chart_text": chart_text(series),
+        "nothing": debrief.nothing_wrong(session, state),
         "page": "practice",
         "heading": unit_name(state),
         "open": state.closed is None,
@@ -154,6 +179,7 @@ def _back(sid: str, typed: Mapping[str, str]) -> Response:
 
 def _lessons(practice: PracticeDesk, status: int) -> Response:
     fresh = practice.real_now().at
+    finished = practice.finished(FINISHED)
     begun = [(practice.state(events), events) for events in practice.begun(BEGUN)]
     context = {
         "title": "Practice",
@@ -165,6 +191,7 @@ def _lessons(practice: PracticeDesk, status: int) -> Response:
                 "title": lesson.title,
                 "sentence": lesson.sentence,
                 "on": number == 1,
+                "done": lesson.id in finished,
             }
             for number, lesson in enumerate(LESSONS, start=1)
         ],
@@ -193,16 +220,42 @@ def _session_page(practice: PracticeDesk, path: str, attempt: Attempt | None = N
     state = practice.state(events)
     now = practice.now(address.sid, events)
     fresh = new_ulid(practice.real_now().at)
-    screen = Screen(state, practice.handbook, now, fresh, (), attempt)
+    session, _, _ = practice.running(state.sid, events)
+    plates = plates_as_known(session, state)
+    visits = () if plates is None else (plates,)
+    screen = Screen(state, practice.handbook, now, fresh, (), attempt, visits)
     page = view(screen, address)
     if isinstance(page, NoPage):
         return not_found(page.sentence)
+    if _tells(page, screen) and guess_of(events) == "":
+        return _ask_guess(practice, state, events, address)
     context: dict[str, Any] = _moved(dict(page.context), "/s/" + state.sid)
     context |= panel(practice, events, state)
     context |= around(practice, events, state, str(context["page"]), address)
     context["under"] = page.template
     html = render("practice/session.html", context)
     return HTMLResponse(html, 200 if attempt is None else 422)
+
+
+def _tells(page: Page, screen: Screen) -> bool:
+    """Whether the page says what the readings mean. Before that the apprentice has a guess."""
+    step = page.context.get("step")
+    asked = isinstance(step, dict) and step["id"] == "decide"
+    return asked and screen.state.closed is None and latest_reading(screen.state) is not None
+
+
+def _ask_guess(
+    practice: PracticeDesk, state: State, events: list[Event], address: Address
+) -> Response:
+    context: dict[str, Any] = {
+        "title": "What do you think?",
+        "page": "practice",
+        "guess": f"{PRACTICE}/{state.sid}/guess",
+        "guesses": [{"value": value, "label": label} for value, label in GUESSES.items()],
+    }
+    context |= panel(practice, events, state)
+    context |= around(practice, events, state, "step", address)
+    return HTMLResponse(render("practice/guess.html", context))
 
 
 def _moved(value: Any, base: str) -> Any:

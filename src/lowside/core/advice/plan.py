@@ -1,0 +1,79 @@
+"""How the charging is planned to end: the hoses cleared into the unit, or what they hold recovered.
+
+Clearing them is the trade's way, and it wastes nothing. On a unit that answers steeply the hoses
+hold more than the tolerance, so the unit would be finished well short of its target, by a slope
+that is hardly known. There what they hold is recovered: then the last reading is the result.
+"""
+
+from dataclasses import replace
+
+from lowside.core.advice.outlook import Outlook, hoses_blind, without_hoses
+
+CLOSE = 0.4
+"""Share of the tolerance within which the target counts as met from below: the instruments
+themselves may stand off by as much as is left."""
+WORTH = 0.2
+"""A trim must move the reading by this share of the tolerance: less is not worth a reading."""
+LEAST_SHOT_KG = 0.010
+"""Nobody can feed less with a hand valve."""
+FITS = 0.65
+"""How likely the unit must be within tolerance once the hoses are cleared into it; below, they are
+recovered where that is surer. Our choice."""
+OVER_MOST = 0.08
+"""How likely the unit may be past it then. Our choice, tuned on the tuning halves."""
+SURER = 0.1
+"""By how much it must be surer: a recovery machine is fetched for it. Our choice."""
+ROOM = 0.5
+"""Share of the tolerance past the target that the smallest shot may reach. Our choice."""
+
+
+def least_kg(step_kg: float) -> float:
+    """The smallest shot that can be fed and weighed on a scale with this step [kg]."""
+    return max(step_kg, LEAST_SHOT_KG)
+
+
+def is_worth(step_kg: float, outlook: Outlook) -> bool:
+    """Whether a unit within tolerance gets a small shot to the middle of it."""
+    amount = outlook.safe_kg if outlook.missing_kg > 0.0 else 0.0
+    worth = amount * outlook.slope_k_per_kg >= WORTH * outlook.tolerance_k
+    return outlook.expected_gap_k > 0.0 and worth and amount >= least_kg(step_kg)
+
+
+def planned(step_kg: float, outlook: Outlook) -> Outlook:
+    """The outlook with the smallest shot as its plan where nothing is said to fit, but even a steep
+    unit has room for that one. With the hoses still to come no such shot is tried."""
+    least = least_kg(step_kg)
+    if outlook.to_come_kg >= LEAST_SHOT_KG or outlook.safe_kg >= least:
+        return outlook
+    if outlook.missing_kg > 0.0 and _least_fits(least, outlook):
+        return replace(outlook, safe_kg=least)
+    return outlook
+
+
+def better_recovered(step_kg: float, outlook: Outlook) -> bool:
+    """Whether what the hoses hold is better recovered than cleared into this unit: they hide so
+    much that the finish would be blind, or the unit ends within tolerance more surely, or more
+    could go in then."""
+    if outlook.to_come_kg < LEAST_SHOT_KG:
+        return False
+    if hoses_blind(outlook):
+        return True
+    least = least_kg(step_kg)
+    if outlook.safe_kg >= least and outlook.missing_kg > 0.0:
+        return False
+    if outlook.within >= FITS and outlook.over <= OVER_MOST:
+        return False
+    kept = without_hoses(outlook)
+    surer = kept.within - kept.over > outlook.within - outlook.over + SURER
+    return surer or (kept.missing_kg > 0.0 and (kept.safe_kg >= least or _least_fits(least, kept)))
+
+
+def _least_fits(least: float, outlook: Outlook) -> bool:
+    """Whether even a steep unit stays within tolerance with the smallest shot."""
+    moves_k = least * outlook.steep_k / outlook.full_charge_kg
+    return moves_k <= outlook.expected_gap_k + ROOM * outlook.tolerance_k
+
+
+def whole_kg(step_kg: float, outlook: Outlook) -> float:
+    """The whole addition of a plan [kg]."""
+    return max(outlook.safe_kg, least_kg(step_kg))

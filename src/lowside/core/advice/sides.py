@@ -1,0 +1,132 @@
+"""What low and high side say beside the target: air over the coils, the compressor, air inside."""
+
+from dataclasses import dataclass
+
+from lowside.core.judging.findings import Unknown
+from lowside.core.judging.targets import SUBCOOLING, Target
+from lowside.core.numbers.unit_choice import label
+from lowside.core.session.state import State, Taken
+
+DEPRESSION_HIGHEST_K = 20.5
+DEPRESSION_PER_SUPERHEAT = 0.7
+"""Low-side saturation below return air [K]: 35 ± 5 °F (16.7 to 22.2 K) at 400 cfm a ton, about
+40 °F at 350 (READ, trade). A starved coil runs colder by up to 0.7 of its superheat (seen in our
+practice model). The limit, 24 K at 5 K of superheat, is our choice."""
+DEPRESSION_LOWEST_K = 14.0
+"""25 °F. Manufacturers' tables come out at 28 to 30 °F at 80 °F return and 67 °F wet bulb (READ,
+COMPUTED from them); the margin below is our choice."""
+LIFT_HIGHEST_K = 17.2
+"""Condensing above outdoor air [K], 31 °F. A manufacturer's table comes out at 15 to 22 °F
+(COMPUTED from READ), old units at 30 (MEMORY); one more is our choice."""
+LIFT_LOWEST_K = 7.8
+LIFT_PER_SUPERHEAT = 0.12
+"""The least lift [K], 14 °F: just below the 15 °F of the same table. It is less on a starved unit,
+by this share of its superheat above LIFT_SUPERHEAT_K (seen in our practice model). Our choice."""
+LIFT_SUPERHEAT_K = 8.0
+"""A unit with less superheat [K] is not starved. Our choice."""
+WEAK_DEPRESSION_K = 16.5
+WEAK_LIFT_K = 9.5
+"""Both this small together [K]: the compressor moves too little. The first is the low end of 35 ±
+5 °F (READ, trade); the second, 17 °F, and taking them together are our choice."""
+WEAK_SHORT_K = 14.7
+WEAK_SHORT_LIFT_K = 8.7
+WARM_PER_STARVED = 0.5
+"""Both for a unit that is still short [K], 26 and 16 °F, the first less this share of the superheat
+of a starved coil: missing charge lowers the lift by itself, and makes the coil colder, not warmer.
+Tuned on the tuning halves of both practice models."""
+HIGH_SIDE_K = 17.2
+HIGH_SIDE_PER_SUBCOOLING = 0.5
+"""Condensing above outdoor air with half of the subcooling of a fixed orifice [K]. Both at the top
+of what is published (22 °F from a manufacturer's table, 15.7 °F of subcooling; READ) come to
+16.6 K, and missing charge lowers both: past that something other than charge fills the condenser.
+The half and the margin are our choice. Old units come to more (30 °F, MEMORY); they are stopped
+too, and the coil and the air in it are worth the look."""
+
+
+@dataclass(frozen=True)
+class _Look:
+    """What a reading shows beside the target [K]."""
+
+    superheat_k: float
+    subcooling_k: float | None
+    depression_k: float | None
+    lift_k: float | None
+
+
+def sides(state: State, basis: Taken, target: Target, short: bool) -> str | None:
+    """Low and high side do not come right as the charge does. Missing charge itself lowers the
+    lift, so a low one says nothing while the unit is still `short`."""
+    look = _look(basis)
+    if look is None:
+        return None
+    starved = max(look.superheat_k - LIFT_SUPERHEAT_K, 0.0)
+    depression = look.depression_k
+    lift = look.lift_k
+    if depression is not None:
+        if depression > DEPRESSION_HIGHEST_K + DEPRESSION_PER_SUPERHEAT * look.superheat_k:
+            return (
+                "Low-side saturation stays "
+                + label("temperature_difference", depression, state.units)
+                + " below return air as charge goes in. Check filter, blower, coil and metering "
+                "device."
+            )
+        if depression < DEPRESSION_LOWEST_K:
+            return (
+                "Low-side saturation is only "
+                + label("temperature_difference", depression, state.units)
+                + " below return air. Check the compressor, and check for high airflow or load."
+            )
+    if lift is None:
+        return None
+    if lift > LIFT_HIGHEST_K:
+        return (
+            "Condensing is "
+            + label("temperature_difference", lift, state.units)
+            + " above outdoor air. Check the outdoor coil and fan, and check for air in the unit."
+        )
+    subcooling = None if target.quantity == SUBCOOLING else look.subcooling_k
+    if subcooling is not None and lift + HIGH_SIDE_PER_SUBCOOLING * subcooling > HIGH_SIDE_K:
+        return (
+            "Condensing "
+            + label("temperature_difference", lift, state.units)
+            + " above outdoor air with "
+            + label("temperature_difference", subcooling, state.units)
+            + " of subcooling is not an undercharged unit. Check the outdoor coil and fan, and "
+            "check for air in the unit."
+        )
+    if short:
+        warm = depression is not None and depression - WARM_PER_STARVED * starved < WEAK_SHORT_K
+        return _weak(state, lift) if warm and lift < WEAK_SHORT_LIFT_K else None
+    weak = depression is not None and depression < WEAK_DEPRESSION_K and lift < WEAK_LIFT_K
+    if weak or lift < LIFT_LOWEST_K - LIFT_PER_SUPERHEAT * starved:
+        return _weak(state, lift)
+    return None
+
+
+def _weak(state: State, lift_k: float) -> str:
+    return (
+        "Condensing is only "
+        + label("temperature_difference", lift_k, state.units)
+        + " above outdoor air with this much charge in. Check the compressor before you add more."
+    )
+
+
+def _look(basis: Taken) -> _Look | None:
+    assessment = basis.assessment
+    if assessment is None or isinstance(assessment.superheat_k, Unknown):
+        return None
+    depression = None
+    lift = None
+    indoor = basis.reading.return_dry_bulb_k
+    outdoor = basis.reading.outdoor_dry_bulb_k
+    if indoor is not None and assessment.dew_k is not None:
+        depression = indoor - assessment.dew_k
+    if outdoor is not None and assessment.bubble_k is not None:
+        lift = assessment.bubble_k - outdoor
+    subcooling = assessment.subcooling_k
+    return _Look(
+        assessment.superheat_k,
+        None if isinstance(subcooling, Unknown) else subcooling,
+        depression,
+        lift,
+    )

@@ -1,0 +1,104 @@
+"""Which fields of a form are folded away until they are wanted."""
+
+from lowside.core.handbook.system import BY_CHART
+from lowside.core.judging.targets import asks_wet_bulb
+from lowside.core.session.state import State
+
+MORE_FIELDS: dict[str, tuple[str, ...]] = {
+    "pressure_test": ("test_asked", "test_asked_held"),
+    "vacuum_held": ("vacuum_limit", "vacuum_limit_time"),
+    "tare": ("gauges", "clamps", "wet_bulb_by"),
+    "unit": (
+        "line_length",
+        "line_included",
+        "line_adder",
+        "short_line",
+        "accumulator",
+        "high_side_limit",
+        "rated_amps",
+        "static_limit",
+        "retrofit_refrigerant",
+    ),
+    "target": (
+        "points_of",
+        "points_short",
+        "points_tolerance",
+        "point1_outdoor",
+        "point1_wet_bulb",
+        "point1_value",
+        "point1_pressure",
+        "point2_outdoor",
+        "point2_wet_bulb",
+        "point2_value",
+        "point2_pressure",
+        "point3_outdoor",
+        "point3_wet_bulb",
+        "point3_value",
+        "point3_pressure",
+        "point4_outdoor",
+        "point4_wet_bulb",
+        "point4_value",
+        "point4_pressure",
+        "papers_outdoor_lowest",
+        "papers_outdoor_highest",
+        "papers_indoor_lowest",
+        "papers_indoor_highest",
+        "papers_stage",
+        "papers_wait",
+    ),
+    "cylinder": (
+        "restrictor",
+        "cylinder_pressure",
+        "cylinder_temperature",
+        "hose_length",
+        "hose_bore",
+    ),
+    "reading": (
+        "outdoor_dry_bulb",
+        "return_dry_bulb",
+        "return_wet_bulb",
+        "return_humidity",
+        "supply_dry_bulb",
+        "compressor_amps",
+        "static_pressure",
+    ),
+}
+"""Fields kept folded away until wanted."""
+
+MORE_LABELS: dict[str, str] = {
+    "pressure_test": "What this unit’s papers ask",
+    "vacuum_held": "What this unit’s papers ask",
+    "unit": "Line set, plates, retrofit label",
+    "target": "Points of this unit’s own chart, limits by its papers",
+    "tare": "Your instruments (usual errors are assumed)",
+    "cylinder": "Restrictor, pressure check, hose size",
+    "reading": "Supply air, current, static pressure",
+}
+
+AIR_FIELDS = ("outdoor_dry_bulb", "return_dry_bulb")
+"""What every judgement needs: never folded away, and filled in again from the reading before,
+since it moves slowly."""
+CHART_FIELDS = ("return_wet_bulb", "return_humidity")
+"""What the target-superheat chart is entered with besides: not folded away then."""
+
+AIRFLOW_FIELDS = ("return_wet_bulb", "supply_dry_bulb")
+"""What shows low airflow: not folded away at the first reading, before anything is added."""
+
+
+def family(form_name: str) -> str:
+    """The form whose fields these are: both readings have the same."""
+    return "reading" if form_name == "final_reading" else form_name
+
+
+def folded_away_of(state: State, form_name: str) -> tuple[str, ...]:
+    """The fields of a form that are folded away now."""
+    names = MORE_FIELDS.get(family(form_name), ())
+    if family(form_name) != "reading":
+        return names
+    by_chart = False
+    if state.system is not None:
+        by_chart = state.system.method == BY_CHART or asks_wet_bulb(state.system)
+    shown: tuple[str, ...] = AIR_FIELDS + CHART_FIELDS if by_chart else AIR_FIELDS
+    if not state.readings:
+        shown = AIRFLOW_FIELDS + shown
+    return tuple([name for name in names if name not in shown])

@@ -1,0 +1,82 @@
+"""What a phone knows is not asked again: units. What must be known is asked where it is needed."""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from website import Site, open_site
+
+from lowside.core.handbook.handbook import Handbook
+from lowside.core.session.state import State
+from lowside.demo import Scenario, scenarios
+
+METRIC = {"pressure": "kPa", "temperature": "°C", "mass": "kg", "length": "m"}
+ROOF: Scenario = next(one for one in scenarios() if one.name == "roof-unit-r410a")
+
+
+@pytest.fixture
+def site(tmp_path: Path, handbook: Handbook) -> Iterator[Site]:
+    with open_site(tmp_path, handbook) as site:
+        yield site
+
+
+def units_of(state: State) -> tuple[str, str, str, str]:
+    units = state.units
+    return units.pressure, units.temperature, units.mass, units.length
+
+
+def test_units_are_asked_once_a_phone(site: Site) -> None:
+    first = site.start()
+    assert units_of(site.state(first)) == ("psig", "°F", "lb+oz", "ft")
+    assert site.fill(f"/s/{first}/form/units", "units", METRIC).status == 303
+    second = site.start()
+    assert units_of(site.state(second)) == ("kPa", "°C", "kg", "m")
+
+
+@pytest.mark.parametrize("wrong", [{"mass": "stone"}, {"length": ""}])
+def test_a_start_with_units_that_are_none_begins_with_the_usual_ones(
+    site: Site, wrong: dict[str, str]
+) -> None:
+    form = site.get("/").form("/start")
+    assert site.post("/start", form.values | METRIC | wrong).status == 303
+    assert units_of(site.state(form.values["sid"])) == ("psig", "°F", "lb+oz", "ft")
+
+
+def test_after_a_shot_that_was_not_weighed_the_scale_is_asked_before_the_next(site: Site) -> None:
+    sid = site.play(ROOF, until="shot_weigh")
+    shot = site.get(f"/s/{sid}").form("/form/shot_unweighed")
+    assert site.post(shot.action, shot.values).status == 303
+    asked = "Read it now: the last shot was not weighed"
+    page = site.get(f"/s/{sid}")
+    assert asked in page.text
+    html = page.response.text
+    assert html.index("the last shot was not weighed. It says") < html.index('class="figures"')
+
+
+def test_the_record_says_the_target_once(site: Site) -> None:
+    sid = site.play(ROOF)
+    assert site.get(f"/s/{sid}/ticket").text.count("Target") == 1
+
+
+def test_a_hold_counts_down_and_a_reload_says_the_same(site: Site) -> None:
+    sid = site.play(ROOF, until="shot_open")
+    page = site.get(f"/s/{sid}/step/wi_vacuum")
+    hold = page.form("/form/hold")
+    assert hold.values["held"] == "wi_vacuum"
+    assert "hold another" not in page.text
+    answer = site.post(hold.action, hold.values)
+    assert answer.response.headers["location"] == f"/s/{sid}/step/wi_vacuum"
+    for _ in range(2):
+        again = site.get(f"/s/{sid}/step/wi_vacuum").response.text
+        assert 'data-wait="1200"' in again
+    assert "hold another" not in site.get(f"/s/{sid}/step/wi_pressure").text
+
+
+@pytest.mark.parametrize("step", ["purge_low", "close_cylinder", "wi_rest"])
+def test_the_unit_has_stopped_is_in_reach_where_the_hands_are_at_the_hoses(
+    site: Site, step: str
+) -> None:
+    sid = site.play(ROOF, until="shot_open")
+    html = site.get(f"/s/{sid}/step/{step}").response.text
+    footer = html[html.index('<footer class="thumb') :]
+    assert "/form/system_stopped" in footer
