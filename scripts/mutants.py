@@ -436,7 +436,7 @@ def report() -> None:
             weighed += share * count
             unseen = 1.0 - len(tried) / count
             variance += count * count * unseen * share * (1.0 - share) / len(tried)
-            rows.append(f"| `{module}` | {count} | {len(tried)} | {killed} | {share:.0%} | "
+            rows.append(f"| {module} | {count} | {len(tried)} | {killed} | {share:.0%} | "
                         f"{low:.0%} to {high:.0%} |")  # fmt: skip
         if rows:
             wide = 1.96 * math.sqrt(variance) / everything
@@ -444,10 +444,11 @@ def report() -> None:
             rows.append(f"| **{room}**, weighed by size | {everything} | | | **{total:.1%}** | "
                         f"± {wide:.1%} |")  # fmt: skip
         print("\n".join(rows))
-    print("\n| survivor | line | was | became |\n|---|---|---|---|")
+    print("\n```text")
     for r in sorted(found, key=lambda r: (r["module"], r["line"])):
         if r["outcome"] not in ("killed", "timeout"):
-            print(f"| `{r['module']}` {r['outcome']} | {r['line']} | `{r['was']}` | `{r['is']}` |")
+            print(f"{r['module']}:{r['line']}  {r['was']}\n    became  {r['is']}")
+    print("```")
 
 
 def main() -> None:

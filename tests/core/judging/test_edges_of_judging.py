@@ -1,13 +1,16 @@
 """Small parts of the judgement against figures worked out by hand."""
 
+from dataclasses import replace
+
 import pytest
-from charge_cases import DEGREE, kelvin
+from charge_cases import DEGREE, VALVE_UNIT, kelvin, pascal
 
 from lowside.core.handbook.system import FIXED, TXV, Reading
-from lowside.core.judging.by_target import gross_approach
+from lowside.core.judging.by_target import gross_approach, target_finding
 from lowside.core.judging.faults import HIGH, LOW, NORMAL, NOT_KNOWN, Signs, looks_short, pattern
 from lowside.core.judging.findings import Finding
-from lowside.core.judging.targets import APPROACH, Target
+from lowside.core.judging.targets import APPROACH, LIQUID_PRESSURE, SUCTION_PRESSURE, Target
+from lowside.core.numbers.units import PSI_PA
 
 
 def signs(**known: object) -> Signs:
@@ -63,3 +66,26 @@ def test_a_starved_orifice_with_liquid_behind_it_may_be_restricted(
     asked = signs(superheat=HIGH, subcooling=NORMAL, subcooling_k=subcooling_f * DEGREE + 1e-9)
     found = pattern(asked, FIXED, maker_subcooling=False)
     assert (None if found is None else found.code) == code
+
+
+@pytest.mark.parametrize(
+    ("quantity", "value", "gap"), [(SUCTION_PRESSURE, 118.0, 2.0), (LIQUID_PRESSURE, 340.0, 220.0)]
+)
+def test_a_target_pressure_is_told_as_gauges_show_it(
+    quantity: str, value: float, gap: float
+) -> None:
+    """The target is 120 psig."""
+    reading = Reading(
+        suction_pressure_pa=pascal(118.0),
+        suction_line_k=None,
+        liquid_pressure_pa=pascal(340.0),
+        liquid_line_k=None,
+    )
+    basis = Finding("x", "shows")
+    target = Target(quantity, 280.0, 1.0, basis, gauge_pa=120.0 * PSI_PA)  # type: ignore[arg-type]
+    found = target_finding("short", VALVE_UNIT, target, reading, 280.0)
+    assert found.code == "short_pressure"
+    shown = {fact.name: fact.value / PSI_PA for fact in found.facts}
+    assert shown == pytest.approx({"value": value, "gap": gap})
+    nothing = replace(reading, suction_pressure_pa=None, liquid_pressure_pa=None)
+    assert target_finding("short", VALVE_UNIT, target, nothing, 280.0).facts[0].value == 0.0

@@ -10,13 +10,15 @@ from lowside.core.handbook.forms import FORMS
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.judging.plausibility import out_of_table
 from lowside.core.numbers.units import PSI_PA
+from lowside.core.session.cylinder import STEPS_ALLOWED, contents_findings, reconcile_session
 from lowside.core.session.events import Moment
 from lowside.core.session.fold import fold
 from lowside.core.session.hose_charge import conditions_of
 from lowside.core.session.overriding import decided_on
 from lowside.core.session.recovering import month_of
-from lowside.core.session.scale_entry import check_sign
-from lowside.core.session.state import State, Taken
+from lowside.core.session.scale_entry import check_setting, check_sign
+from lowside.core.session.shots import ended, started
+from lowside.core.session.state import ScaleSetting, State, Taken, Weight
 from lowside.core.session.taps import READ_S, tapped_again
 
 
@@ -177,3 +179,60 @@ def test_a_pressure_outside_the_table_is_told_with_the_table_s_ends_as_gauges_sh
     assert shown["lowest"] == pytest.approx(table.lowest_pa - 101325.0)
     assert shown["highest"] == pytest.approx(table.highest_pa - 101325.0)
     assert shown["pressure"] == pytest.approx(9e6 - 101325.0)
+
+
+def test_a_shot_asks_for_its_weight_when_an_entry_ended_it_without_one() -> None:
+    scale = ScaleSetting("gross", 10.0, 0.005)
+    begun = started("e", Moment("r", 0, 0), 10.0)
+    assert not begun.weight_asked
+    later = Moment("r", 9000, 9000)
+    asked = {
+        (end, after): ended(begun, later, end, after, scale).weight_asked
+        for end in ("", "x")
+        for after in (None, 9.9)
+    }
+    assert asked == {("", None): False, ("", 9.9): False, ("x", None): True, ("x", 9.9): False}
+
+
+@pytest.mark.parametrize(
+    ("mode", "reading", "refused"),
+    [("gross", "-1 lb", True), ("gross", "0 lb", False), ("gross", "1 lb", False),
+     ("zeroed", "-1 lb", False)],
+)  # fmt: skip
+def test_only_a_scale_that_shows_everything_cannot_show_less_than_nothing(
+    mode: str, reading: str, refused: bool
+) -> None:
+    typed = {"scale_mode": mode, "scale_reading": reading, "scale_resolution": "0.5 oz"}
+    problems: dict[str, str] = {}
+    check_setting(fold(()), read_fields(FORMS["tare"], with_units("tare", typed)), problems)
+    assert ("scale_reading" in problems) == refused
+
+
+def test_a_cold_cylinder_is_told_with_both_pressures_as_gauges_show_them(
+    handbook: Handbook,
+) -> None:
+    state = read_at(handbook, "118", "340")
+    assert state.cylinder is not None
+    assert state.system is not None
+    cold = replace(state, cylinder=replace(state.cylinder, pressure_pa=100.0 * PSI_PA))
+    found = [one for one in contents_findings(cold, handbook) if one.code == "cylinder_cold"]
+    assert len(found) == 1
+    shown = {fact.name: fact.value / PSI_PA for fact in found[0].facts}
+    assert shown == pytest.approx({"cylinder": 100.0, "suction": 118.0})
+    warm = replace(state, cylinder=replace(state.cylinder, pressure_pa=119.0 * PSI_PA))
+    assert "cylinder_cold" not in [one.code for one in contents_findings(warm, handbook)]
+    for lacking in (replace(cold, cylinder=None), replace(cold, system=None)):
+        assert "cylinder_cold" not in [one.code for one in contents_findings(lacking, handbook)]
+
+
+def test_weights_may_differ_by_steps_of_the_scale_and_what_hoses_hold() -> None:
+    """A coarser scale allows more, in proportion to its step."""
+
+    def allowed(step_kg: float) -> float:
+        weight = Weight("s", Moment("r", 0, 0), 15.0)
+        scale = ScaleSetting("gross", 15.0, step_kg)
+        state = replace(fold(()), start_weight=weight, end_weight=weight, scale=scale)
+        return reconcile_session(state).allowed_kg
+
+    assert allowed(0.03) - allowed(0.02) == pytest.approx(allowed(0.02) - allowed(0.01))
+    assert allowed(0.02) - allowed(0.01) == pytest.approx(STEPS_ALLOWED * 0.01)
