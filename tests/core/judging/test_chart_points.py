@@ -146,7 +146,7 @@ def test_the_record_names_the_chart_its_points_and_the_papers_limits(handbook: H
     assert told["First point: what the chart gives"] == "12 °F"
     assert told["Coldest outdoor air, by this unit’s papers"] == "60 °F"
     assert told["Wait before a reading counts, by this unit’s papers"] == "20 min"
-    assert told["Target"].startswith("subcooling 11.0 °F ± 3.0 °F")
+    assert ticket["target_line"].startswith("Target: subcooling 11.0 °F ± 3.0 °F")
 
 
 @given(
