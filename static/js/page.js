@@ -150,7 +150,7 @@ function hand_on(event) {
     (one instanceof HTMLElement ? one.innerText : "").trim().replace(/\s*[\n\t]\s*/g, ": "),
   );
   const text = lines.filter((line) => line !== "").join("\n");
-  if ("share" in navigator) return void navigator.share({ title: document.title, text }).catch(() => undefined);
+  if (typeof navigator.share === "function") return void navigator.share({ title: document.title, text }).catch(() => undefined);
   const done = () => (button.textContent = "Copied");
   navigator.clipboard?.writeText(text).then(done, () => undefined);
 }

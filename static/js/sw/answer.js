@@ -104,9 +104,11 @@ export class FieldPages {
     await this._have(address.sid);
     /** @type {{ address: typeof address, sent: Map<string, string> } | null} */
     let part = { address, sent: typed };
+    /** @type {any} */
     let outcome = null;
     while (part !== null) {
-      const { address: at, sent } = part;
+      const at = part.address;
+      const sent = part.sent;
       outcome = await keep(this._made, at.sid, (events) => {
         if (events.length === 0) return [null, null];
         const decided = record_form(this._state(events), at, sent, this._handbook, now());

@@ -119,7 +119,9 @@ def test_technician_and_scale_are_asked_once_and_a_new_unit_has_no_past(site: Si
     forms = [f for f in site.get(f"/s/{sid}").read.forms if f.action.endswith("/form/job")]
     assert forms[-1].values["technician"] == "Ines Varga"
     assert forms[-1].values["unit_label"] == ""
-    typed = forms[-1].values | {"site": "Elsewhere", "unit_label": "New"}
+    # How high another site lies is never assumed: gauges read against the local air.
+    assert forms[-1].values["elevation"] == ""
+    typed = forms[-1].values | {"site": "Elsewhere", "unit_label": "New", "elevation": "600"}
     assert site.post(forms[-1].action, typed).status == 303
     assert "Find the leak." not in site.get(f"/s/{sid}").text
     tare = site.get(f"/s/{sid}/step/tare").form("/form/tare").values

@@ -37,8 +37,6 @@ class Field:
     hint: str = ""
     lowest: float = -1.0e300
     highest: float = 1.0e300
-    suggestion: str = ""
-    """Shown prefilled, openly, when nothing is known yet."""
     longest: int = 200
     good: str = ""
     """The answer when all is as it should be: one tap gives it to all such fields of a form."""

@@ -105,7 +105,7 @@ VERDICT_NAMES: dict[str, str] = {
     "add": "Undercharged",
     "on_target": "On target",
     "over": "Overcharged",
-    "do_not_add": "Points elsewhere",
+    "do_not_add": "Another fault",
     "weigh_in": "Nearly empty",
     "stop": "Unsafe",
     "unknown": "Not known",

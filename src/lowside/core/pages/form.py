@@ -52,8 +52,6 @@ class Filling:
     """What a form's fields show: texts by name, and what is wrong with them."""
 
     known: Mapping[str, str]
-    suggest: bool
-    """Whether an empty field shows its suggestion."""
     attempt: Attempt | None
 
 
@@ -84,8 +82,7 @@ def small_form(
 
 
 def full_form(screen: Screen, form_name: str, number: int, step: str, back: str) -> dict[str, Any]:
-    """A form with its fields, filled with what was typed, else with what was saved, else with
-    suggestions."""
+    """A form with its fields, filled with what was typed, else with what was saved."""
     form = FORMS[form_name]
     posting = Posting(
         addresses.form(screen.sid, form_name),
@@ -110,7 +107,7 @@ def amend_form(screen: Screen, entry: Entry, form: Form, number: int, back: str)
         screen.sid + "/amend/" + entry.eid,
         "Save the correction",
     )
-    return form_context(screen, form, Filling(known, False, attempt), posting)
+    return form_context(screen, form, Filling(known, attempt), posting)
 
 
 def _filling(screen: Screen, form: Form) -> Filling:
@@ -118,15 +115,15 @@ def _filling(screen: Screen, form: Form) -> Filling:
     if tried is None:
         tried = _refused_above(screen, form)
     if tried is not None:
-        return Filling(tried.typed, False, tried)
+        return Filling(tried.typed, tried)
     if family(form.name) == "reading":
-        return Filling(_air_of_before(screen), False, None)
+        return Filling(_air_of_before(screen), None)
     if form.name in ONE_AT_A_TIME:
-        return Filling({}, False, None)
+        return Filling({}, None)
     saved = entered_last(screen.state, form.kind)
     if saved is not None:
-        return Filling(saved, False, None)
-    return Filling(remembered(screen, form.name), True, None)
+        return Filling(saved, None)
+    return Filling(remembered(screen, form.name), None)
 
 
 def _refused_above(screen: Screen, form: Form) -> Attempt | None:
@@ -279,7 +276,7 @@ def asked_of(state: State, field: Field) -> bool:
 
 def _field(screen: Screen, field: Field, filling: Filling, problem: str) -> dict[str, Any]:
     known = filling.known
-    value = known.get(field.name, field.suggestion if filling.suggest else "")
+    value = known.get(field.name, "")
     described: dict[str, Any] = {
         "name": field.name,
         "label": field.label,

@@ -8,6 +8,7 @@ from lowside.core.handbook.forms import FORM_OF_KIND
 from lowside.core.handbook.procedure import Procedure, step_by_id
 from lowside.core.numbers.units import IN_WORDS
 from lowside.core.pages import addresses
+from lowside.core.pages.figures import figures_of
 from lowside.core.pages.screen import Attempt, Screen
 from lowside.core.pages.wording import clock_seconds, day, ticket_number, title_of
 from lowside.core.session.events import writer_of
@@ -113,7 +114,7 @@ def entry_context(
         "device": ticket_number(writer_of(entry.dev)),
         "status": entry.status,
         "mark": _mark(entry),
-        "lines": entry_lines(entry, titles),
+        "lines": entry_lines(entry, titles) + _worked_out(state, entry),
         "problems": list(entry.problems.values()),
         "amend": addresses.amend(state.sid, entry.eid)
         if can_amend and entry.kind not in FIXED_KINDS
@@ -128,6 +129,18 @@ def entry_context(
         if standing and entry.kind != "session.started"
         else None,
     }
+
+
+def _worked_out(state: State, entry: Entry) -> list[str]:
+    """What a reading comes to, after what was read."""
+    for taken in state.readings:
+        if taken.eid == entry.eid:
+            return [
+                figure["name"] + ", worked out: " + figure["value"] + " " + figure["unit"]
+                for figure in figures_of(state.units, taken)
+                if figure["unit"] != ""
+            ]
+    return []
 
 
 def _title(procedure: Procedure | None, entry: Entry) -> str:

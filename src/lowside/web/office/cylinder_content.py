@@ -101,7 +101,7 @@ def cylinder_context(
     known: Mapping[str, str] = {} if one.about is None else one.about.data
     href = cylinder_href(one.label, one.kind)
     posting = Posting(href, screen.eid(1), "", "", "", ABOUT.button)
-    shown = Filling(tried.typed if tried is not None else known, False, tried)
+    shown = Filling(tried.typed if tried is not None else known, tried)
     now_month = month_of(screen.now)
     return {
         "title": "Cylinder " + one.label,
@@ -124,7 +124,7 @@ def new_cylinder_context(screen: Screen) -> dict[str, Any]:
     """Context of `office/cylinder_new.html`."""
     tried = screen.refused(NEW_CYLINDER.name)
     posting = Posting(NEW_CYLINDER_HREF, screen.eid(1), "", "", "", NEW_CYLINDER.button)
-    filling = Filling(tried.typed if tried is not None else {}, False, tried)
+    filling = Filling(tried.typed if tried is not None else {}, tried)
     return {
         "title": "Register a cylinder",
         "form": form_context(screen, NEW_CYLINDER, filling, posting),

@@ -63,7 +63,7 @@ def record_context(screen: Screen, law: Law, records: Sequence[UnitRecord]) -> d
         "title": "Record for the law",
         "heading": unit_name(screen.state),
         "back": session_href(screen.sid),
-        "form": form_context(screen, RECORD, Filling(known, False, tried), posting),
+        "form": form_context(screen, RECORD, Filling(known, tried), posting),
         "law": law_context(law, screen),
     }
 

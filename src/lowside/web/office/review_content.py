@@ -82,5 +82,5 @@ def _form(screen: Screen, name: str, number: int, known: dict[str, str]) -> dict
     action = comment_href(screen.sid) if form is COMMENT else sign_off_href(screen.sid)
     tried = screen.refused(name)
     posting = Posting(action, screen.eid(number), "", "", "", form.button)
-    filling = Filling(tried.typed if tried is not None else known, False, tried)
+    filling = Filling(tried.typed if tried is not None else known, tried)
     return form_context(screen, form, filling, posting)
