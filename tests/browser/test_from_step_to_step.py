@@ -20,6 +20,7 @@ def save_job(page: Page) -> None:
     page.get_by_label("Site", exact=True).fill("Larkfield")
     page.get_by_label("Unit", exact=True).fill("AC-2")
     page.get_by_label("Technician").fill("I. Varga")
+    page.get_by_label("Elevation of the site").fill("0")
     page.locator('button[form="step-form"]').click()
 
 

@@ -33,6 +33,7 @@ def type_job(page: Page) -> None:
     page.get_by_label("Site", exact=True).fill("Larkfield School")
     page.get_by_label("Unit", exact=True).fill("AC-2")
     page.get_by_label("Technician").fill("I. Varga")
+    page.get_by_label("Elevation of the site").fill("0")
 
 
 def test_a_reload_keeps_what_was_typed_and_says_it_is_not_saved(phone: Page) -> None:
@@ -152,6 +153,7 @@ def test_a_tap_on_a_filled_form_that_just_came_up_does_nothing(
     page.get_by_label("Site", exact=True).fill("Larkfield Primary School")
     page.get_by_label("Unit", exact=True).fill("AC-2 roof east")
     page.get_by_label("Technician").fill("I. Varga")
+    page.get_by_label("Elevation of the site").fill("0")
     page.evaluate(TAP_AGAIN)
     save(page)
     expect(page.get_by_role("heading", name="The unit’s nameplate")).to_be_visible()
