@@ -22,9 +22,7 @@ of the tolerance to the technician; past it the reading itself forbids more."""
 
 def may_start(state: State, advice: Advice) -> bool:
     """Whether this advice leaves a shot to the technician."""
-    if advice.action in NEVER:
-        return False
-    return advice.action not in WITH_A_REASON or _reasoned(state)
+    return advice.action not in NEVER and not needs_a_reason(state, advice)
 
 
 def needs_a_reason(state: State, advice: Advice) -> bool:

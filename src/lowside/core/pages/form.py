@@ -23,7 +23,7 @@ from lowside.core.pages.wording import duration
 from lowside.core.session.events import elapsed
 from lowside.core.session.flammability import FLAMMABLE_QUESTIONS, questions_for
 from lowside.core.session.last_visit import newest
-from lowside.core.session.state import GROSS, STANDS, Entry, State, recovers_hoses
+from lowside.core.session.state import GROSS, READING_KINDS, STANDS, Entry, State, recovers_hoses
 
 ONE_AT_A_TIME = ("reading", "final_reading", "note", "shot_open", "shot_close", "shot_weigh")
 """Forms that record something new each time, so what was entered last is not filled in again."""
@@ -254,7 +254,7 @@ def _typed_last(state: State, name: str) -> Entry | None:
     """The newest reading that has this field."""
     found: Entry | None = None
     for entry in state.entries:
-        is_reading = entry.kind in ("reading.taken", "reading.final") and entry.status == STANDS
+        is_reading = entry.kind in READING_KINDS and entry.status == STANDS
         if is_reading and entry.data.get(name, "") != "":
             found = entry
     return found

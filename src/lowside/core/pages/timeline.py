@@ -12,7 +12,7 @@ from lowside.core.pages.figures import figures_of
 from lowside.core.pages.screen import Attempt, Screen
 from lowside.core.pages.wording import clock_seconds, day, ticket_number, title_of
 from lowside.core.session.events import writer_of
-from lowside.core.session.state import STANDS, Entry, State
+from lowside.core.session.state import READING_KINDS, STANDS, Entry, State
 
 FIRST_VOID_FORM = 100
 """Forms of the timeline are numbered from here: none shares an id with the page's others."""
@@ -133,6 +133,8 @@ def entry_context(
 
 def _worked_out(state: State, entry: Entry) -> list[str]:
     """What a reading comes to, after what was read."""
+    if entry.kind not in READING_KINDS:
+        return []
     for taken in state.readings:
         if taken.eid == entry.eid:
             return [

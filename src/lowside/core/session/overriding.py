@@ -7,7 +7,14 @@ not for one that comes later.
 
 from lowside.core.judging.charge import CALLS_FOR_CHARGE, OVER, POINTS_ELSEWHERE
 from lowside.core.judging.findings import REFUSE, Finding
-from lowside.core.session.state import DECIDED_TO_ADD, STANDS, State, Taken, latest_reading
+from lowside.core.session.state import (
+    DECIDED_TO_ADD,
+    READING_KINDS,
+    STANDS,
+    State,
+    Taken,
+    latest_reading,
+)
 
 WITH_A_REASON = ("current_high", "split_high")
 """Rated load amps come from the approval and do not say whether operating amps are right (READ:
@@ -74,7 +81,7 @@ def decided_on(state: State) -> Taken | None:
     for entry in state.entries:
         if entry.status != STANDS:
             continue
-        if entry.kind in ("reading.taken", "reading.final"):
+        if entry.kind in READING_KINDS:
             seen = entry.eid
         elif entry.kind == "decision.made":
             eid = seen

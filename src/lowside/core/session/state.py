@@ -19,6 +19,9 @@ EntryStatus = Literal["stands", "voided"]
 STANDS: EntryStatus = "stands"
 VOIDED: EntryStatus = "voided"
 
+READING_KINDS = ("reading.taken", "reading.final")
+"""Kinds of the entries that are readings."""
+
 ScaleMode = Literal["gross", "zeroed"]
 
 GROSS: ScaleMode = "gross"
