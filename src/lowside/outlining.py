@@ -10,7 +10,7 @@ digest of their sources.
 import hashlib
 import json
 from collections.abc import Sequence
-from dataclasses import astuple, replace
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -182,7 +182,7 @@ def finished(rows: Sequence[Derived], beside: Beside) -> Sequence[Derived]:
     flags.extend(flags_beside(uses, topped_up, beside.aside, beside.unread))
     summary = replace(summary, flags=in_order(flags))
     kept[place] = Derived(SUMMARY, "", _text(summary))
-    kept.append(Derived(MONTH, "", _text(astuple(month_line(summary)))))
+    kept.append(Derived(MONTH, "", _text(tuple(vars(month_line(summary)).values()))))
     if flags:
         kind = LOOK if needs_look(summary) else SEEN
         codes = dict.fromkeys(flag.code for flag in summary.flags)

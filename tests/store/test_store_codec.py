@@ -3,6 +3,7 @@
 import json
 from collections.abc import Callable
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -11,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from store_cases import SID, event, log_path, opened
 
-from lowside.core.session.events import Event
+from lowside.core.session.events import CROCKFORD_32, Event
 from lowside.store.codec import (
     LARGEST_EVENT,
     LARGEST_INTEGER,
@@ -25,7 +26,9 @@ from lowside.store.codec import (
     read_line,
     why_malformed,
 )
-from lowside.store.ulid import ulid_ms
+from lowside.store.ulid import is_ulid, ulid_ms
+
+YEAR_10000_MS = ((date(9999, 12, 31) - date(1970, 1, 1)).days + 1) * 86_400_000
 
 names = st.from_regex(r"[A-Za-z0-9._-]{1,64}", fullmatch=True)
 whole = st.integers(0, LARGEST_INTEGER)
@@ -176,3 +179,12 @@ def test_the_documented_program_reads_a_store(
         f"{SID} note.added { ({'text': texts[0]}) }",
         f"{SID} note.added { ({'text': texts[1]}) }",
     ]
+
+
+@given(st.integers(-3, 3) | st.integers(0, 2**48 - 1).map(lambda ms: ms - YEAR_10000_MS))
+def test_a_time_past_the_year_9999_names_no_log(apart: int) -> None:
+    ms = YEAR_10000_MS + apart
+    digits = "".join(CROCKFORD_32[ms >> 5 * place & 31] for place in reversed(range(10)))
+    text = digits + "Z" * 16
+    assert is_ulid(text) == (apart < 0)
+    assert ulid_ms(text) == (ms if apart < 0 else None)

@@ -6,7 +6,7 @@ rows are finished again.
 """
 
 import sqlite3
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 
 from lowside.store.outline import Beside, Derived, RowRules
 
@@ -64,18 +64,21 @@ class DerivedRows:
         self._db = db
         self._rules = rules
 
-    def put(self, sid: str, begun: int, rows: Sequence[Derived]) -> None:
-        """These rows in place of those the session had, which is in the index already."""
-        chained = set(self._chained(sid))
-        self._db.execute("DELETE FROM derived WHERE sid = ?", (sid,))  # it may have begun earlier
-        self._write(sid, begun, self._finished(sid, begun, rows))
-        self._finish_next(sid, chained | set(self._chained(sid)))
+    def put(self, sid: str, begun: int, rows: Sequence[Derived], is_new: bool = False) -> None:
+        """These rows in place of those the session had, which is in the index already.
+
+        Args:
+            is_new: it was not there before, so it had none.
+        """
+        places = set() if is_new else self._forget(sid)  # it may have begun earlier
+        finished = self._finished(sid, begun, rows)
+        self._write(sid, begun, finished)
+        places |= {(row.kind, row.key, begun, sid) for row in finished if self._is_chained(row)}
+        self._finish_next(sid, places)
 
     def remove(self, sid: str) -> None:
         """Forget a session."""
-        chained = set(self._chained(sid))
-        self._db.execute("DELETE FROM derived WHERE sid = ?", (sid,))
-        self._finish_next(sid, chained)
+        self._finish_next(sid, self._forget(sid))
 
     def again(self, sid: str) -> None:
         """Finish a session's rows by what is beside them now."""
@@ -85,6 +88,7 @@ class DerivedRows:
             rows = [Derived(*values) for _, *values in found]
             finished = self._finished(sid, begun, rows)
             if list(finished) != rows:
+                self._forget(sid)
                 self._write(sid, begun, finished)
 
     def values(
@@ -131,7 +135,7 @@ class DerivedRows:
     def _finished(self, sid: str, begun: int, rows: Sequence[Derived]) -> Sequence[Derived]:
         before: dict[str, str] = {}
         for row in rows:
-            if row.kind in self._rules.chained:
+            if self._is_chained(row):
                 found = self._db.execute(_BEFORE, (row.kind, row.key, begun, sid)).fetchone()
                 if found is not None:
                     before[row.kind] = found[0]
@@ -139,16 +143,21 @@ class DerivedRows:
         return self._rules.finish(rows, Beside(before, aside, unread))
 
     def _write(self, sid: str, begun: int, rows: Sequence[Derived]) -> None:
-        self._db.execute("DELETE FROM derived WHERE sid = ?", (sid,))
         self._db.executemany(
             "INSERT INTO derived (kind, key, begun, sid, place, value) VALUES (?, ?, ?, ?, ?, ?)",
             [(row.kind, row.key, begun, sid, place, row.value) for place, row in enumerate(rows)],
         )
 
-    def _chained(self, sid: str) -> Iterator[Chained]:
-        for begun, kind, key, _ in self._db.execute(_OF_SESSION, (sid,)).fetchall():
-            if kind in self._rules.chained:
-                yield kind, key, begun, sid
+    def _forget(self, sid: str) -> set[Chained]:
+        """Delete a session's rows. Returns where its chained ones were."""
+        rows = self._db.execute(_OF_SESSION, (sid,)).fetchall()
+        self._db.execute("DELETE FROM derived WHERE sid = ?", (sid,))
+        return {
+            (kind, key, begun, sid) for begun, kind, key, _ in rows if kind in self._rules.chained
+        }
+
+    def _is_chained(self, row: Derived) -> bool:
+        return row.kind in self._rules.chained
 
     def _finish_next(self, sid: str, places: set[Chained]) -> None:
         following = {

@@ -220,11 +220,11 @@ class Index:
             key,
             *(getattr(outline, name) for name in _COLUMNS),
         )
-        keys = self._unit_keys(log.sid) | {key}
+        before = self._unit_keys(log.sid)
         marks = ", ".join("?" * len(row))
         self._db.execute(f"INSERT OR REPLACE INTO sessions VALUES ({marks})", row)
-        self.rows.put(log.sid, begun, outline.derived)
-        unit_rows.count_again(self._db, keys)
+        self.rows.put(log.sid, begun, outline.derived, is_new=not before)
+        unit_rows.count_again(self._db, before | {key})
 
     def _unit_keys(self, sid: str) -> set[str]:
         rows = self._db.execute("SELECT unit_key FROM sessions WHERE sid = ?", (sid,))

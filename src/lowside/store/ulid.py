@@ -9,6 +9,11 @@ _TIME_CHARACTERS = 10
 _END_OF_YEAR_9999_MS = 253_402_300_800_000
 _ULID = re.compile(f"[{CROCKFORD_32}]{{{LENGTH}}}")
 _BASE_32 = str.maketrans(CROCKFORD_32, "0123456789abcdefghijklmnopqrstuv")
+_TOO_LATE = "".join(
+    CROCKFORD_32[_END_OF_YEAR_9999_MS >> 5 * place & 31]
+    for place in reversed(range(_TIME_CHARACTERS))
+)
+"""The first time that is refused. The digits are in the order of their characters."""
 
 
 def ulid_ms(text: str) -> int | None:
@@ -25,4 +30,4 @@ def ulid_ms(text: str) -> int | None:
 
 def is_ulid(text: str) -> bool:
     """Whether `text` may name a log or an event."""
-    return ulid_ms(text) is not None
+    return _ULID.fullmatch(text) is not None and text < _TOO_LATE

@@ -114,9 +114,11 @@ def read_fields(form: Form, typed: Mapping[str, str]) -> Fields:
     texts: dict[str, str] = {}
     problems: dict[str, str] = {}
     for field in form.fields:
-        text = typed.get(field.name, "").strip()
+        text = typed.get(field.name, "")
+        if text != "":
+            text = text.strip()
         ounces = ""
-        if text == "" or field.quantity == "mass":
+        if field.quantity == "mass":
             ounces = typed.get(field.name + "_oz", "").strip()
         if text == "" and ounces == "":
             if field.required:
