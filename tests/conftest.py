@@ -1,6 +1,8 @@
 """What every test may lean on: the checkout, the handbook, and repeatable generated cases."""
 
 import os
+from collections.abc import Callable, Iterator
+from itertools import count
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -8,6 +10,8 @@ import pytest
 from hypothesis import HealthCheck, settings
 
 if TYPE_CHECKING:
+    from postgres_cluster import Cluster
+
     from lowside.core.handbook.handbook import Handbook
 
 ROOT = Path(__file__).parents[1]
@@ -33,6 +37,35 @@ def handbook() -> "Handbook":
     from lowside.library import load_handbook  # noqa: PLC0415 - few tests need it
 
     return load_handbook()
+
+
+@pytest.fixture(scope="session")
+def cluster() -> "Iterator[Cluster]":
+    """A PostgreSQL for the run, with a database `template` that is ready for two shops.
+
+    Tests that use it are in the xdist group "postgres", so one worker has it.
+    """
+    from postgres_cluster import SHOPS, running_cluster  # noqa: PLC0415 - few tests need it
+
+    from lowside.store.postgres.migrating import prepare  # noqa: PLC0415
+
+    with running_cluster() as cluster:
+        cluster.copy("template0", "template")
+        for role, shop in SHOPS.items():
+            prepare(cluster.address("template"), shop, role)
+        yield cluster
+
+
+NUMBERS = count()
+
+
+@pytest.fixture
+def database(cluster: "Cluster") -> Iterator[Callable[..., str]]:
+    """A database of the test's own: its address for a role, the mill's without one."""
+    name = f"test_{next(NUMBERS)}"
+    cluster.copy("template", name)
+    yield lambda role="lowside_mill": cluster.address(name, role)
+    cluster.drop(name)
 
 
 RAN = pytest.StashKey[str]()
