@@ -41,31 +41,41 @@ def handbook() -> "Handbook":
 
 @pytest.fixture(scope="session")
 def cluster() -> "Iterator[Cluster]":
-    """A PostgreSQL for the run, with a database `template` that is ready for two shops.
+    """A PostgreSQL for the run, its database `lowside` made ready for shops.
 
     Tests that use it are in the xdist group "postgres", so one worker has it.
     """
-    from postgres_cluster import SHOPS, running_cluster  # noqa: PLC0415 - few tests need it
-
-    from lowside.store.postgres.migrating import prepare  # noqa: PLC0415
+    from postgres_cluster import running_cluster  # noqa: PLC0415 - few tests need it
 
     with running_cluster() as cluster:
-        cluster.copy("template0", "template")
-        for role, shop in SHOPS.items():
-            prepare(cluster.address("template"), shop, role)
+        cluster.copy("template0", "lowside")
         yield cluster
 
 
-NUMBERS = count()
+NUMBERS = count(1)
 
 
 @pytest.fixture
-def database(cluster: "Cluster") -> Iterator[Callable[..., str]]:
-    """A database of the test's own: its address for a role, the mill's without one."""
-    name = f"test_{next(NUMBERS)}"
-    cluster.copy("template", name)
-    yield lambda role="lowside_mill": cluster.address(name, role)
-    cluster.drop(name)
+def new_shop(cluster: "Cluster") -> Callable[[], str]:
+    """Makes a shop in the run's database; gives its address for a role of its own."""
+    from lowside.store.postgres.migrating import prepare  # noqa: PLC0415
+
+    def make() -> str:
+        name = f"shop_{next(NUMBERS)}"
+        prepare(cluster.address("lowside"), name, name)
+        return cluster.address("lowside", name)
+
+    return make
+
+
+@pytest.fixture(
+    params=["files", pytest.param("postgres", marks=pytest.mark.xdist_group("postgres"))]
+)
+def place(request: pytest.FixtureRequest, tmp_path: Path) -> Path | str:
+    """Where the test's store is: a folder, then a database. What it tests holds for both."""
+    if request.param == "files":
+        return tmp_path / "data"
+    return str(request.getfixturevalue("new_shop")())
 
 
 RAN = pytest.StashKey[str]()

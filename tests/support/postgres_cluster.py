@@ -24,8 +24,6 @@ PORT = "5432"
 """Only names the socket: nothing listens on a network."""
 QUICK = ("fsync=off", "full_page_writes=off", "autovacuum=off", "wal_level=minimal")
 SMALL = ("shared_buffers=24MB", "max_connections=40", "max_wal_senders=0")
-SHOPS = {"lowside_mill": "mill", "lowside_gym": "gym"}
-"""The shop that each serving role serves, in every database."""
 
 
 def programs() -> Path:

@@ -5,7 +5,7 @@ a database, for many.
 """
 
 from collections.abc import Callable, Sequence
-from typing import Protocol, TypeVar
+from typing import Protocol, Self, TypeVar
 
 from lowside.core.session.events import Event
 from lowside.store.answers import Answers
@@ -24,6 +24,9 @@ class EventStore(Protocol):
         StoreError: it cannot be done; the message is the sentence the user reads. Of its kinds
             `NotNowError` means that it may work later, and that sending again is right.
     """
+
+    def __enter__(self) -> Self: ...
+    def __exit__(self, *_error: object) -> None: ...
 
     def close(self) -> None:
         """Closing twice is fine. Anything else fails afterwards."""

@@ -101,8 +101,8 @@ class PostgresStore:
         return receipts
 
     def _write(self, session: Session, pending: Pending, views: dict[str, View]) -> None:
-        stored = {sid: fresh for sid, fresh in sorted(pending.stored.items()) if fresh}
-        aside = {sid: rivals for sid, rivals in sorted(pending.quarantined.items()) if rivals}
+        stored = {sid: fresh for sid, fresh in pending.stored.items() if fresh}
+        aside = {sid: rivals for sid, rivals in pending.quarantined.items() if rivals}
         if not stored and not aside:
             return
         rows = []
