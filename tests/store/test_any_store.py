@@ -18,8 +18,10 @@ from lowside.store import (
     Outcome,
     StoreStoppedError,
     event_from_json,
+    lists,
 )
 from lowside.store.choosing import open_store
+from lowside.store.selection import Selection
 
 Opening = Callable[[], EventStore]
 """Opens the test's store, as often as it likes."""
@@ -267,3 +269,10 @@ def test_threads_may_append_to_one_session_at_once(store: EventStore) -> None:
     assert len(store.events_since("", limit=1000).events) == 120
     for dev in ("a", "b", "c"):
         assert [e.seq for e in store.events(SID) if e.dev == dev] == list(range(1, 41))
+
+
+def test_a_filter_by_name_does_not_mind_capitals(store: EventStore) -> None:
+    store.append([event(1, technician=" Ines"), event(1, sid=OTHER_SID, technician="Inesa")])
+    for typed in ("INES", "ines "):
+        found = lists.selected(store, Selection(technician=typed), "")
+        assert [one.sid for one, _ in found] == [SID]

@@ -10,6 +10,7 @@ import pytest
 from postgres_cluster import Cluster
 from psycopg import sql
 from store_cases import OTHER_SID, SID, event, outline, ulid
+from test_chained_rows import ruled
 
 from lowside.core.session.events import Event
 from lowside.store import NotNowError, Outcome, StoreError, StoreStoppedError
@@ -135,16 +136,21 @@ def test_many_writers_on_two_servers_leave_no_gap_and_lose_nothing(
 
 def test_a_shop_never_sees_nor_touches_another_s_rows(new_shop: Callable[[], str]) -> None:
     mill, gym = new_shop(), new_shop()
-    with PostgresStore.open(mill, outline) as store:
+    with PostgresStore.open(mill, ruled()) as store:
         store.append([event(1, site="Mill", unit_label="A"), event(1, text="rival")])
         store.papers.write("people", 0, lambda _known: ["a line"])
         store.papers.put("key", b"secret")
         store.papers.begin_try("::1", 1, 10, 9, 9)
+    with psycopg.connect(mill, autocommit=True) as own:
+        for table in SHOPS_TABLES:
+            named = sql.Identifier(table)
+            rows = own.execute(sql.SQL("SELECT DISTINCT shop FROM {}").format(named)).fetchall()
+            assert rows == [(role_of(mill),)], table
     with psycopg.connect(gym, autocommit=True) as forger:
         for table in SHOPS_TABLES:
             named = sql.Identifier(table)
-            own = forger.execute(sql.SQL("SELECT DISTINCT shop FROM {}").format(named)).fetchall()
-            assert own == ([(role_of(gym),)] if table == "shops" else [])
+            found = forger.execute(sql.SQL("SELECT DISTINCT shop FROM {}").format(named)).fetchall()
+            assert found == ([(role_of(gym),)] if table == "shops" else [])
             where = sql.SQL("SELECT 1 FROM {} WHERE shop = %s").format(named)
             assert forger.execute(where, (role_of(mill),)).fetchall() == []
         for statement in (
