@@ -37,6 +37,7 @@ run: $(TABLES)
 
 test: lint $(TABLES) $(JS_READY)
 	sh scripts/need-engines.sh
+	sh scripts/need-postgres.sh
 	$(BIN)/python -m pytest -n 2 --dist loadgroup $(ARGS)
 
 lint: $(TESTABLE)

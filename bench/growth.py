@@ -25,6 +25,7 @@ from lowside.store.codec import line_of
 from lowside.store.logs import session_path
 from lowside.web.app import create_app
 from lowside.web.clock import Clock, new_ulid
+from lowside.web.keeping import keeping_in
 
 OPEN_EVERY = 30
 """Of so many sessions one is open: 3,000 of 90,000."""
@@ -74,7 +75,7 @@ def measured(count: int, demo: list[list[Event]]) -> dict[str, float]:
         found["warm start [s]"] = seconds(lambda: Store.open(root, outline).close())
         found["check [sessions/s]"] = count / seconds(lambda: check(root, outline))
         store = Store.open(root, outline)
-        app = create_app(store, handbook, "bench")
+        app = create_app(store, handbook, "bench", keeping=keeping_in(store.root))
 
         def ask(method: str, path: str, content: bytes | None = None) -> Response:
             async def exchange() -> Response:

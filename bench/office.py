@@ -35,6 +35,7 @@ from lowside.store.index import INDEX_FILE  # noqa: E402
 from lowside.store.logs import session_path  # noqa: E402
 from lowside.store.outline import Outline, Outliner  # noqa: E402
 from lowside.web.app import create_app  # noqa: E402
+from lowside.web.keeping import keeping_in  # noqa: E402
 
 SIZES = (1_000, 10_000, 100_000)
 YEAR_MS = 365 * 86_400_000
@@ -215,7 +216,9 @@ def measured(root: Path, count: int, outline: Outliner) -> dict[str, tuple[float
     store = Store.open(root, outline)
     found["warm start"] = (time.perf_counter() - start, "s", WARM_S)
     found["warm start, processor time"] = (time.process_time() - working, "s", WARM_S)
-    app = create_app(store, load_handbook(), "01KBENCHDEVICE0000000000AA")
+    app = create_app(
+        store, load_handbook(), "01KBENCHDEVICE0000000000AA", keeping=keeping_in(store.root)
+    )
     for path in PAGES:
         spent, size = asyncio.run(asked(app, path))
         found[path] = (spent, f"ms, {size // 1000} kB", PAGE_MS)

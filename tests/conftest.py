@@ -1,6 +1,8 @@
 """What every test may lean on: the checkout, the handbook, and repeatable generated cases."""
 
 import os
+from collections.abc import Callable, Iterator
+from itertools import count
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -8,6 +10,8 @@ import pytest
 from hypothesis import HealthCheck, settings
 
 if TYPE_CHECKING:
+    from postgres_cluster import Cluster
+
     from lowside.core.handbook.handbook import Handbook
 
 ROOT = Path(__file__).parents[1]
@@ -33,6 +37,45 @@ def handbook() -> "Handbook":
     from lowside.library import load_handbook  # noqa: PLC0415 - few tests need it
 
     return load_handbook()
+
+
+@pytest.fixture(scope="session")
+def cluster() -> "Iterator[Cluster]":
+    """A PostgreSQL for the run, its database `lowside` made ready for shops.
+
+    Tests that use it are in the xdist group "postgres", so one worker has it.
+    """
+    from postgres_cluster import running_cluster  # noqa: PLC0415 - few tests need it
+
+    with running_cluster() as cluster:
+        cluster.copy("template0", "lowside")
+        yield cluster
+
+
+NUMBERS = count(1)
+
+
+@pytest.fixture
+def new_shop(cluster: "Cluster") -> Callable[[], str]:
+    """Makes a shop in the run's database; gives its address for a role of its own."""
+    from lowside.store.postgres.migrating import prepare  # noqa: PLC0415
+
+    def make() -> str:
+        name = f"shop_{next(NUMBERS)}"
+        prepare(cluster.address("lowside"), name, name)
+        return cluster.address("lowside", name)
+
+    return make
+
+
+@pytest.fixture(
+    params=["files", pytest.param("postgres", marks=pytest.mark.xdist_group("postgres"))]
+)
+def place(request: pytest.FixtureRequest, tmp_path: Path) -> Path | str:
+    """Where the test's store is: a folder, then a database. What it tests holds for both."""
+    if request.param == "files":
+        return tmp_path / "data"
+    return str(request.getfixturevalue("new_shop")())
 
 
 RAN = pytest.StashKey[str]()

@@ -255,6 +255,8 @@ BAD_SAMPLES = (
     ("core-alone", {"core/judging/charge.py": "from lowside import library"}),
     ("coolprop", {"thermo/tables.py": "from CoolProp.CoolProp import PropsSI"}),
     ("coolprop", {"web/desk.py": "def late():\n    import CoolProp"}),
+    ("psycopg", {"store/files.py": "import psycopg"}),
+    ("psycopg", {"web/desk.py": "def late():\n    from psycopg_pool import ConnectionPool"}),
     ("frameworks", {"store/files.py": "from starlette.requests import Request"}),
     ("frameworks", {"cli/run.py": "from fastapi import FastAPI"}),
     (
@@ -272,6 +274,7 @@ GOOD_SAMPLE = {
     "thermo/coolprop.py": "from CoolProp.CoolProp import PropsSI",
     "web/app.py": "import fastapi\nimport starlette\nfrom lowside.store import Store",
     "core/session/fold.py": "from lowside.core.numbers import units",
+    "store/postgres/database.py": "import psycopg\nfrom psycopg_pool import ConnectionPool",
 }
 
 
@@ -281,7 +284,7 @@ def linted(
     """The exit code for one contract over a package `sample` with one folder for each layer."""
     names = ["", "core"]
     names += [name for line in CONTRACTS["parts"]["layers"] for name in re.split("[|: ]+", line)]
-    names += [f"core/{room}" for room in CONTRACTS["rooms"]["layers"]]
+    names += [f"core/{room}" for room in CONTRACTS["rooms"]["layers"]] + ["store/postgres"]
     for name in names:
         (folder / "sample" / name).mkdir(parents=True, exist_ok=True)
         (folder / "sample" / name / "__init__.py").touch()

@@ -41,6 +41,7 @@ def _add_serve(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") 
     parser = commands.add_parser("serve", help="serve the pages to this machine")
     parser.add_argument("--port", type=int, default=DEFAULT_PORT)
     parser.add_argument("--data", type=Path, default=DEFAULT_DATA, help="folder of the store")
+    _add_store(parser)
     parser.add_argument("--no-qr", action="store_true", help="print only the address")
     parser.add_argument(
         "--offline",
@@ -129,6 +130,7 @@ def _settings(chosen: argparse.Namespace) -> "Settings":
         port=chosen.port,
         show_qr=not chosen.no_qr,
         offline_copy=chosen.offline,
+        store=chosen.store or "",
         outside=outside,
     )
 
@@ -154,6 +156,7 @@ def _worker(chosen: argparse.Namespace) -> int:
 def _add_people(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
     parser = commands.add_parser("people", help="who may use this server, and their devices")
     parser.add_argument("--data", type=Path, default=DEFAULT_DATA, help="folder of the store")
+    _add_store(parser)
     actions = parser.add_subparsers(dest="action", required=True, metavar="ACTION")
     actions.add_parser("list", help="people and their devices")
     add = actions.add_parser("add", help="add someone and make a pairing code")
@@ -291,6 +294,35 @@ def _add_practice(commands: "argparse._SubParsersAction[argparse.ArgumentParser]
     add_arguments(commands.add_parser("practice", help="simulated units: measure the advice"))
 
 
+def _add_store(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--store",
+        type=_address,
+        help="the store is in this database, as postgresql://role@host/name, not in the folder",
+    )
+
+
+def _address(text: str) -> str:
+    from lowside.store.choosing import is_address  # noqa: PLC0415
+
+    if not is_address(text):
+        raise argparse.ArgumentTypeError("it must begin with postgresql://")
+    return text
+
+
+def _prepare_store(chosen: argparse.Namespace) -> int:
+    from lowside.store.choosing import make_ready  # noqa: PLC0415
+    from lowside.store.errors import StoreError  # noqa: PLC0415
+
+    try:
+        done = make_ready(chosen.store, chosen.shop, chosen.role)
+    except StoreError as error:
+        print(error, file=sys.stderr)
+        return 1
+    print("\n".join(done) or "Nothing was to be done.")
+    return 0
+
+
 def _add_store_commands(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
     check = commands.add_parser("check-store", help="verify every stored event")
     check.add_argument("data", type=Path, nargs="?", default=DEFAULT_DATA)
@@ -311,6 +343,11 @@ def _add_store_commands(commands: "argparse._SubParsersAction[argparse.ArgumentP
     restore.add_argument("file", type=Path)
     restore.add_argument("--data", type=Path, default=DEFAULT_DATA, help="empty or missing folder")
     restore.set_defaults(run=_restore)
+    prepare = commands.add_parser("prepare-store", help="make a database ready for a shop")
+    prepare.add_argument("store", type=_address, help="its address, for the role that owns it")
+    prepare.add_argument("--shop", required=True, help="the shop's name in this database")
+    prepare.add_argument("--role", required=True, help="that its servers log in with")
+    prepare.set_defaults(run=_prepare_store)
 
 
 def _check_store(chosen: argparse.Namespace) -> int:

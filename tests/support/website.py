@@ -15,10 +15,11 @@ from lowside.core.session.events import Event, Moment
 from lowside.core.session.state import State
 from lowside.demo import Move, Scenario, play
 from lowside.outlining import outline
-from lowside.store import Store
+from lowside.store import EventStore
 from lowside.web.app import create_app
 from lowside.web.clock import Clock
 from lowside.web.field.desk import Desk
+from lowside.web.keeping import opened
 
 DEVICE = "01KTESTDEVICE00000000000AA"
 PROCEDURE = "hand-valved-three-port"
@@ -159,7 +160,7 @@ class Site:
     """The application over one store."""
 
     app: FastAPI
-    store: Store
+    store: EventStore
     desk: Desk
 
     def send(
@@ -235,11 +236,13 @@ class Site:
 
 
 @contextmanager
-def open_site(data: Path, handbook: Handbook) -> Iterator[Site]:
-    """The application on the store at `data`, as a browser at http://localhost sees it."""
-    data.mkdir(parents=True, exist_ok=True)
-    store = Store.open(data, outline)
-    app = create_app(store, handbook, DEVICE)
+def open_site(data: Path | str, handbook: Handbook, device: str = DEVICE) -> Iterator[Site]:
+    """The application on the store at `data`, a folder or a database, as a browser at
+    http://localhost sees it."""
+    if isinstance(data, Path):
+        data.mkdir(parents=True, exist_ok=True)
+    store, keeping = opened(data, outline)
+    app = create_app(store, handbook, device, keeping=keeping)
     app.state.desk.clock = PatientClock()
     try:
         yield Site(app, store, app.state.desk)

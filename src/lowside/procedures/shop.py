@@ -12,7 +12,7 @@ newest revision of a family is offered.
 
 import json
 import os
-from collections.abc import Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import Any
@@ -72,17 +72,23 @@ def load_shop(folder: Path, handbook: Handbook) -> Shop:
         model no longer passes. The latter is kept for sessions that began with it, and it is not
         offered.
     """
+    paths = sorted(folder.glob("*.json")) if folder.is_dir() else []
+    return shop_from(((path.stem, path.read_bytes) for path in paths), handbook)
+
+
+def shop_from(saves: Iterable[tuple[str, Callable[[], bytes]]], handbook: Handbook) -> Shop:
+    """As `load_shop`, from wherever revisions are kept: each one's id, and how to read it."""
     found: dict[str, list[Revision]] = {}
     problems: list[str] = []
     highest: dict[str, int] = {}
-    for path in sorted(folder.glob("*.json")) if folder.is_dir() else []:
-        family, _, number = path.stem.rpartition("-")
+    for name, read in saves:
+        family, _, number = name.rpartition("-")
         if number.isdecimal():
             highest[family] = max(highest.get(family, 0), int(number))
         try:
-            revision = _revision(path, handbook)
+            revision = _revision(name, read(), handbook)
         except (OSError, ValueError) as error:
-            problems.append(f"{path.name} is left aside: {error}")
+            problems.append(f"{name}.json is left aside: {error}")
             continue
         found.setdefault(revision.family, []).append(revision)
     families: dict[str, tuple[Revision, ...]] = {}
@@ -131,10 +137,9 @@ def keep(folder: Path, revision: Revision) -> None:
     durable.make_directories(folder)
     path = folder / (revision.procedure.id + ".json")
     fresh = folder / f"{path.name}.{os.getpid()}.new"
-    text = json.dumps(sealed(_content(revision)), ensure_ascii=False, indent=1) + "\n"
     try:
         with fresh.open("wb") as file:
-            file.write(text.encode())
+            file.write(text_of(revision))
             file.flush()
             os.fsync(file.fileno())
         # A link is refused where a rename would replace what another program put there.
@@ -144,6 +149,12 @@ def keep(folder: Path, revision: Revision) -> None:
     finally:
         fresh.unlink(missing_ok=True)
     durable.sync_directory(folder)
+
+
+def text_of(revision: Revision) -> bytes:
+    """A revision as it is kept."""
+    text = json.dumps(sealed(_content(revision)), ensure_ascii=False, indent=1) + "\n"
+    return text.encode()
 
 
 def with_revision(shop: Shop, revision: Revision) -> Shop:
@@ -195,9 +206,9 @@ def _content(revision: Revision) -> dict[str, Any]:
     }
 
 
-def _revision(path: Path, handbook: Handbook) -> Revision:
+def _revision(name: str, content: bytes, handbook: Handbook) -> Revision:
     try:
-        data = json.loads(path.read_text(encoding="utf-8"))
+        data = json.loads(content.decode("utf-8"))
     except json.JSONDecodeError as error:
         raise ValueError(f"not JSON, line {error.lineno}: {error.msg}") from error
     if not isinstance(data, dict):
@@ -205,14 +216,14 @@ def _revision(path: Path, handbook: Handbook) -> Revision:
     if not is_sound(data):
         raise ValueError("its checksum does not match, so it was changed or damaged")
     data.pop(SUM, None)
-    procedure = procedure_from(data, handbook.cautions, path.name)
+    procedure = procedure_from(data, handbook.cautions, name + ".json")
     family, number, shipped = data.get("family"), data.get("revision"), data.get("shipped")
     offered = data.get("offered")
     if not isinstance(family, str) or not family.startswith(PREFIX):
         raise ValueError(f"field “family” must be a name that begins with “{PREFIX}”")
     if not isinstance(number, int) or isinstance(number, bool) or number < 1:
         raise ValueError("field “revision” must be a number from 1")
-    if procedure.id != f"{family}-{number}" or path.stem != procedure.id:
+    if procedure.id != f"{family}-{number}" or name != procedure.id:
         raise ValueError("field “id” must be the file’s name: family and revision")
     if not isinstance(shipped, str) or shipped not in handbook.procedures:
         raise ValueError(f"field “shipped” names no procedure, “{shipped}”")

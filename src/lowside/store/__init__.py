@@ -11,6 +11,7 @@ from lowside.store.errors import (
     StoreError,
     StoreStoppedError,
 )
+from lowside.store.event_store import EventStore
 from lowside.store.following import Batch
 from lowside.store.outline import Derived, Listed, Outline
 from lowside.store.store import Store
@@ -20,6 +21,7 @@ __all__ = [
     "BadEvent",
     "Batch",
     "Derived",
+    "EventStore",
     "Listed",
     "NotNowError",
     "Outcome",

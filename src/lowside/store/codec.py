@@ -152,7 +152,12 @@ def line_of(event: Event) -> bytes:
 
 def framed(body: bytes) -> bytes:
     """Canonical bytes as a line of a log, with their checksum and the line feed."""
-    return _HEAD + body + _MIDDLE + checksum(body) + _TAIL + b"\n"
+    return line_with(body, checksum(body)) + b"\n"
+
+
+def line_with(body: bytes, kept_sum: bytes) -> bytes:
+    """Canonical bytes and the checksum that was kept with them, as a line without line feed."""
+    return _HEAD + body + _MIDDLE + kept_sum + _TAIL
 
 
 def unframed(line: bytes) -> bytes | BadLine:

@@ -5,9 +5,9 @@ next use, the unit's next top-up. Whenever such a row comes, goes or changes, th
 rows are finished again.
 """
 
-import sqlite3
 from collections.abc import Sequence
 
+from lowside.store.engine import ALL, Database
 from lowside.store.outline import Beside, Derived, RowRules
 
 Chained = tuple[str, str, int, str]
@@ -60,7 +60,7 @@ _OF_SESSION = "SELECT begun, kind, key, value FROM derived WHERE sid = ? ORDER B
 class DerivedRows:
     """The table of derived rows. The index has the transaction."""
 
-    def __init__(self, db: sqlite3.Connection, rules: RowRules) -> None:
+    def __init__(self, db: Database, rules: RowRules) -> None:
         self._db = db
         self._rules = rules
 
@@ -103,7 +103,7 @@ class DerivedRows:
                 key,
                 _LATEST if before is None else before,
                 other_than,
-                -1 if limit is None else limit,
+                ALL if limit is None else limit,
             ),
         )
         return [value for (value,) in rows]
@@ -129,7 +129,7 @@ class DerivedRows:
 
     def keys(self, kind: str, after: str, limit: int | None) -> list[str]:
         """Keys of this kind in their order, those after `after`."""
-        rows = self._db.execute(_KEYS_IN_ORDER, (kind, after, -1 if limit is None else limit))
+        rows = self._db.execute(_KEYS_IN_ORDER, (kind, after, ALL if limit is None else limit))
         return [key for (key,) in rows]
 
     def _finished(self, sid: str, begun: int, rows: Sequence[Derived]) -> Sequence[Derived]:

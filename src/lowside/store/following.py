@@ -4,8 +4,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from lowside.core.session.events import Event
+from lowside.store.answers import Answers
 from lowside.store.cursor import Cursor, Place, proven, written
-from lowside.store.index import Index
 
 SCAN = 500
 """How many arrivals one step looks at."""
@@ -27,7 +27,7 @@ class Batch:
 
 
 def since(
-    index: Index,
+    index: Answers,
     find: Callable[[str, str, int], Event | None],
     asked: str,
     limit: int,
@@ -61,7 +61,7 @@ def since(
 
 
 def follow(
-    index: Index,
+    index: Answers,
     find: Callable[[str, str, int], Event | None],
     whole: Callable[[str], Sequence[Event]],
     asked: str,

@@ -5,20 +5,17 @@ import secrets
 import sqlite3
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import fields, replace
 from pathlib import Path
-from typing import Any
 
 from lowside.core.session.events import Event
 from lowside.store import derived_rows, unit_rows
+from lowside.store.answers import COLUMNS, Answers, row_of
 from lowside.store.cursor import START, link
 from lowside.store.derived_rows import DerivedRows
 from lowside.store.durable import OWNER_ONLY
 from lowside.store.logs import Log
-from lowside.store.outline import Derived, Listed, Outline, RowRules, Stamp, key_of, unit_key
+from lowside.store.outline import Outline, RowRules, Stamp
 from lowside.store.reader import Mark, Told
-from lowside.store.selection import Place, Selection, query_of
-from lowside.store.ulid import ulid_ms
 
 INDEX_FILE = "index.sqlite"
 FORMAT = "6"
@@ -33,15 +30,13 @@ class UnusableIndexError(sqlite3.DatabaseError):
     """The file is no index of this version. It holds nothing that the logs do not."""
 
 
-_COLUMNS = tuple(field.name for field in fields(Outline) if field.name != "derived")
-
 _SCHEMA = f"""
 CREATE TABLE facts (name TEXT PRIMARY KEY, value TEXT NOT NULL);
 CREATE TABLE sessions (
   sid TEXT PRIMARY KEY, size INTEGER NOT NULL, mtime_ns INTEGER NOT NULL,
   damaged INTEGER NOT NULL, events INTEGER NOT NULL, last_hlc TEXT NOT NULL,
   begun INTEGER NOT NULL, words TEXT NOT NULL, cylinder_key TEXT NOT NULL, unit_key TEXT NOT NULL,
-  {", ".join(_COLUMNS)}
+  {", ".join(COLUMNS)}
 );
 -- Each order has the words beside it, so a search does not read the sessions it leaves out.
 CREATE INDEX by_begun ON sessions (begun DESC, sid DESC, words);
@@ -58,10 +53,8 @@ CREATE TABLE arrivals (
 );
 {derived_rows.SCHEMA}{unit_rows.SCHEMA}"""
 
-_LISTED = f"SELECT sid, events, last_hlc, begun, {', '.join(_COLUMNS)} FROM sessions"
 
-
-class Index:
+class Index(Answers):
     """One SQLite file, or one in memory. Not thread-safe: the store's lock guards it.
 
     Raises
@@ -91,7 +84,7 @@ class Index:
             check_same_thread=False,
             isolation_level=None,
         )
-        self.rows = DerivedRows(self._db, rules)
+        super().__init__(self._db, DerivedRows(self._db, rules))
         try:
             self._prepare(path)
         except sqlite3.DatabaseError as error:
@@ -205,26 +198,24 @@ class Index:
         self, log: Log | Told, fresh: Sequence[Event | Mark], outline: Outline, stamp: Stamp
     ) -> None:
         self._add_arrivals(fresh)
-        begun = outline.started if outline.started is not None else ulid_ms(log.sid) or 0
-        key = unit_key(outline.site, outline.unit_label)
-        row = (
-            log.sid,
-            stamp.size,
-            stamp.mtime_ns,
-            len(log.damaged),
-            len(log.events),
-            max((event.hlc for event in log.events), default=""),
-            begun,
-            _words(log.sid, outline),
-            key_of(outline.cylinder),
-            key,
-            *(getattr(outline, name) for name in _COLUMNS),
-        )
+        kept = row_of(log.sid, outline)
+        row = {
+            "sid": log.sid,
+            "size": stamp.size,
+            "mtime_ns": stamp.mtime_ns,
+            "damaged": len(log.damaged),
+            "events": len(log.events),
+            "last_hlc": max((event.hlc for event in log.events), default=""),
+            **kept,
+        }
         before = self._unit_keys(log.sid)
         marks = ", ".join("?" * len(row))
-        self._db.execute(f"INSERT OR REPLACE INTO sessions VALUES ({marks})", row)
-        self.rows.put(log.sid, begun, outline.derived, is_new=not before)
-        unit_rows.count_again(self._db, before | {key})
+        self._db.execute(
+            f"INSERT OR REPLACE INTO sessions ({', '.join(row)}) VALUES ({marks})",
+            tuple(row.values()),
+        )
+        self.rows.put(log.sid, int(str(kept["begun"])), outline.derived, is_new=not before)
+        unit_rows.count_again(self._db, before | {str(kept["unit_key"])})
 
     def _unit_keys(self, sid: str) -> set[str]:
         rows = self._db.execute("SELECT unit_key FROM sessions WHERE sid = ?", (sid,))
@@ -274,126 +265,6 @@ class Index:
         unit_rows.count_again(self._db, keys)
         self._db.execute("DELETE FROM arrivals WHERE sid = ?", (sid,))
 
-    def last_hlc(self) -> str:
-        """The latest clock value in the store, "" when it is empty."""
-        value: str | None = self._db.execute("SELECT max(last_hlc) FROM sessions").fetchone()[0]
-        return value or ""
-
-    def is_practice(self, sid: str) -> bool:
-        """Whether this session's outline says so."""
-        row = self._db.execute("SELECT practice FROM sessions WHERE sid = ?", (sid,)).fetchone()
-        return row is not None and bool(row[0])
-
-    def listed(
-        self,
-        words: Sequence[str],
-        open_only: bool,
-        closed_only: bool,
-        practice: bool | None,
-        limit: int | None,
-        before: tuple[int, str] | None = None,
-    ) -> list[Listed]:
-        """Sessions that hold every word, newest first."""
-        conditions = ["events > 0", "session"] + ["instr(words, ?) > 0"] * len(words)
-        if open_only:
-            conditions.append("closed IS NULL")
-        if closed_only:
-            conditions.append("closed IS NOT NULL")
-        if practice is not None:
-            conditions.append("practice" if practice else "NOT practice")
-        if before is not None:
-            conditions.append("(begun, sid) < (?, ?)")
-        return self._list(
-            f"{_LISTED} WHERE {' AND '.join(conditions)} ORDER BY begun DESC, sid DESC LIMIT ?",
-            (*words, *(before or ()), _every(limit)),
-        )
-
-    def with_key(self, column: str, key: str, other_than: str, limit: int | None) -> list[Listed]:
-        """Sessions whose "cylinder_key" or "unit_key" is this, newest first; no practice."""
-        return self._list(
-            f"{_LISTED} WHERE events > 0 AND session AND NOT practice AND {column} = ? "
-            "AND sid != ? ORDER BY begun DESC, sid DESC LIMIT ?",
-            (key, other_than, _every(limit)),
-        )
-
-    def arrivals(
-        self, after: int, limit: int, practice: bool | None = None
-    ) -> list[tuple[int, str, str, int]]:
-        """(number, sid, dev, seq) of the events that arrived after number `after`.
-
-        Args:
-            practice: only those of practice sessions, or none of them.
-        """
-        only = ""
-        if practice is not None:
-            only = f"AND {'' if practice else 'NOT '}coalesce(practice, 0)"
-            only += " AND coalesce(session, 1)"
-        rows = self._db.execute(
-            "SELECT n, sid, dev, seq FROM arrivals LEFT JOIN sessions USING (sid) "
-            f"WHERE n > ? {only} ORDER BY n LIMIT ?",
-            (after, limit),
-        )
-        return rows.fetchall()
-
-    def head(self) -> int:
-        """The number of the last arrival, 0 when there is none."""
-        found: int | None = self._db.execute("SELECT max(n) FROM arrivals").fetchone()[0]
-        return found or 0
-
-    def chain_at(self, n: int) -> str:
-        """The chain's value at an arrival, "" when there is no such arrival."""
-        if n == 0:
-            return START
-        row = self._db.execute("SELECT chain FROM arrivals WHERE n = ?", (n,)).fetchone()
-        return "" if row is None else str(row[0])
-
-    def selected(
-        self, selection: Selection, kind: str, after: Place | None, limit: int
-    ) -> list[tuple[Listed, str]]:
-        """Sessions of a selection in its order, each with the value of its row of this kind."""
-        names = ("sid", "events", "last_hlc", "begun", *_COLUMNS)
-        columns = ", ".join("s." + name for name in names)
-        text, values = query_of(selection, columns, kind, after, limit)
-        return [
-            (Listed(sid, _outline(outline), events, last_hlc, begun), value)
-            for sid, events, last_hlc, begun, *outline, value in self._db.execute(text, values)
-        ]
-
-    def one(self, sid: str) -> Listed | None:
-        """The session with this identifier."""
-        found = self._list(f"{_LISTED} WHERE sid = ?", (sid,))
-        return found[0] if found else None
-
-    def units(
-        self, after: str, limit: int, repeated: bool
-    ) -> list[tuple[str, str, str, int, int, float, int]]:
-        """As `unit_rows.units`."""
-        return unit_rows.units(self._db, after, limit, repeated)
-
-    def contents(self) -> tuple[list[Listed], set[tuple[str, str, int]]]:
-        """Everything that must equal a rebuilt index. The order of arrival may differ."""
-        arrivals = set(self._db.execute("SELECT sid, dev, seq FROM arrivals"))
-        rows: dict[str, list[Derived]] = {}
-        for sid, *row in self._db.execute(
-            "SELECT sid, kind, key, value FROM derived ORDER BY sid, place"
-        ):
-            rows.setdefault(sid, []).append(Derived(*row))
-        listed = self._list(f"{_LISTED} ORDER BY sid", ())
-        return [
-            replace(one, outline=replace(one.outline, derived=tuple(rows.get(one.sid, ()))))
-            for one in listed
-        ], arrivals
-
-    def _list(self, query: str, values: Sequence[object]) -> list[Listed]:
-        return [
-            Listed(sid, _outline(outline), events, last_hlc, begun)
-            for sid, events, last_hlc, begun, *outline in self._db.execute(query, tuple(values))
-        ]
-
-    def query(self, text: str, values: Sequence[object] = ()) -> list[Any]:
-        """For `lowside.store.comparing`."""
-        return self._db.execute(text, tuple(values)).fetchall()
-
     def _has_facts(self) -> bool:
         found = self._db.execute("SELECT 1 FROM sqlite_master WHERE name = 'facts'").fetchone()
         return found is not None
@@ -408,26 +279,3 @@ class Index:
 def is_sound(db: sqlite3.Connection) -> bool:
     """Whether SQLite finds its file whole. It reads all of it."""
     return bool(db.execute("PRAGMA quick_check").fetchone()[0] == "ok")
-
-
-def _every(limit: int | None) -> int:
-    return -1 if limit is None else limit
-
-
-def _outline(values: Sequence[object]) -> Outline:
-    named = dict(zip(_COLUMNS, values, strict=True))
-    for name in ("practice", "session"):
-        named[name] = bool(named[name])
-    return Outline(**named)  # type: ignore[arg-type]  # as `add` wrote them
-
-
-def _words(sid: str, outline: Outline) -> str:
-    texts = (
-        outline.site,
-        outline.unit_label,
-        outline.technician,
-        outline.refrigerant,
-        outline.cylinder,
-        sid,
-    )
-    return "\n".join(key_of(text) for text in texts)

@@ -2,9 +2,9 @@
 
 from collections.abc import Iterator
 
+from lowside.store.event_store import EventStore
 from lowside.store.outline import Listed, unit_key
 from lowside.store.selection import Place, Selection
-from lowside.store.store import Store
 
 AT_ONCE = 500
 """Rows that `every` takes while others wait."""
@@ -14,7 +14,7 @@ Unit = tuple[str, str, str, int, int, float, int]
 
 
 def selected(
-    store: Store, selection: Selection, kind: str, after: Place | None = None, limit: int = 50
+    store: EventStore, selection: Selection, kind: str, after: Place | None = None, limit: int = 50
 ) -> list[tuple[Listed, str]]:
     """Sessions of a selection in its order, each with the value of its derived row.
 
@@ -28,7 +28,7 @@ def selected(
     return store.ask(lambda index: index.selected(selection, kind, after, limit))
 
 
-def every(store: Store, selection: Selection, kind: str) -> Iterator[tuple[Listed, str]]:
+def every(store: EventStore, selection: Selection, kind: str) -> Iterator[tuple[Listed, str]]:
     """All of a selection, some at a time: an export holds neither memory nor the store."""
     after: Place | None = None
     while True:
@@ -46,33 +46,33 @@ def place_of(listed: Listed) -> Place:
     return Place(listed.sid, listed.begun, outline.added_kg, key)
 
 
-def one(store: Store, sid: str) -> Listed | None:
+def one(store: EventStore, sid: str) -> Listed | None:
     """The session with this identifier; `None` when there is none."""
     return store.ask(lambda index: index.one(sid))
 
 
-def place_named(store: Store, sid: str) -> Place | None:
+def place_named(store: EventStore, sid: str) -> Place | None:
     """Where this session is in a list; `None` when there is none."""
     found = one(store, sid)
     return None if found is None else place_of(found)
 
 
-def counts(store: Store, kind: str) -> dict[str, int]:
+def counts(store: EventStore, kind: str) -> dict[str, int]:
     """How many derived rows of this kind, none of which has a value, each key has."""
     return store.ask(lambda index: index.rows.counts(kind))
 
 
-def keys(store: Store, kind: str, after: str = "", limit: int | None = None) -> list[str]:
+def keys(store: EventStore, kind: str, after: str = "", limit: int | None = None) -> list[str]:
     """Keys of the derived rows of this kind, in order."""
     return store.ask(lambda index: index.rows.keys(kind, after, limit))
 
 
-def of_session(store: Store, kind: str, sid: str) -> str:
+def of_session(store: EventStore, kind: str, sid: str) -> str:
     """The value of a session's derived row of this kind, "" without one."""
     return store.ask(lambda index: index.rows.of_session(kind, sid))
 
 
-def begun_between(store: Store, kind: str, first: int, before: int) -> list[str]:
+def begun_between(store: EventStore, kind: str, first: int, before: int) -> list[str]:
     """Values of the derived rows of this kind with the key "", in the order the sessions began.
 
     Args:
@@ -84,7 +84,7 @@ def begun_between(store: Store, kind: str, first: int, before: int) -> list[str]
     return store.ask(lambda index: index.rows.begun_between(kind, "", first, before))
 
 
-def units(store: Store, after: str, limit: int, repeated: bool = False) -> list[Unit]:
+def units(store: EventStore, after: str, limit: int, repeated: bool = False) -> list[Unit]:
     """Units by site and label; no practice.
 
     Args:

@@ -100,8 +100,8 @@ def _narrow(selection: Selection, conditions: list[str], values: list[object]) -
         ("refrigerant", selection.refrigerant),
     ):
         if wanted != "":
-            conditions.append(f"trim(s.{column}) = ? COLLATE NOCASE")
-            values.append(wanted.strip())
+            conditions.append(f"lower(trim(s.{column})) = ?")
+            values.append(_lowered(wanted.strip()))
     if selection.site != "" and selection.unit_label != "":
         conditions.append("s.unit_key = ?")
         values.append(unit_key(selection.site, selection.unit_label))
@@ -109,16 +109,23 @@ def _narrow(selection: Selection, conditions: list[str], values: list[object]) -
         conditions.append("s.unit_key >= ? AND s.unit_key < ?")
         values += [key_of(selection.site) + "\n", key_of(selection.site) + "\x0b"]
     elif selection.unit_label != "":
-        conditions.append("substr(s.unit_key, instr(s.unit_key, char(10)) + 1) = ?")
-        values.append(key_of(selection.unit_label))
+        conditions.append("substr(s.unit_key, instr(s.unit_key, ?) + 1) = ?")
+        values += ["\n", key_of(selection.unit_label)]
     if selection.state != "":
-        conditions.append("s.closed IS NULL" if selection.state == "open" else "s.closed NOT NULL")
+        conditions.append(
+            "s.closed IS NULL" if selection.state == "open" else "s.closed IS NOT NULL"
+        )
     if selection.begun_from is not None:
         conditions.append("s.begun >= ?")
         values.append(selection.begun_from)
     if selection.begun_before is not None:
         conditions.append("s.begun < ?")
         values.append(selection.begun_before)
+
+
+def _lowered(text: str) -> str:
+    """As the tables' `lower` does it: in ASCII only."""
+    return "".join(c.lower() if c.isascii() else c for c in text)
 
 
 def _follow(

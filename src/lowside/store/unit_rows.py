@@ -1,8 +1,8 @@
 """One row for each unit in the index: how often it was visited, and what was added to it."""
 
-import sqlite3
 from collections.abc import Iterable
 
+from lowside.store.engine import Database
 from lowside.store.outline import unit_key
 
 SCHEMA = """
@@ -14,15 +14,19 @@ CREATE INDEX topped_up_again ON units (unit_key) WHERE adding > 1;
 """
 NO_UNIT = unit_key("", "")
 """Of a session that names no unit yet."""
+_COLUMNS = "unit_key, site, unit_label, sessions, adding, added_kg, last"
+_OF_UNIT = "FROM sessions WHERE unit_key = ?1 AND events > 0 AND NOT practice"
+_NEWEST = f"{_OF_UNIT} ORDER BY begun DESC, sid DESC LIMIT 1"
 _MADE = (
-    "INSERT INTO units SELECT unit_key, site, unit_label, count(*), sum(added_kg > 0.000001), "
-    "sum(added_kg), max(begun) FROM sessions WHERE unit_key = ? AND events > 0 AND NOT practice "
-    "GROUP BY unit_key"
+    f"INSERT INTO units ({_COLUMNS}) SELECT unit_key, (SELECT site {_NEWEST}), "
+    f"(SELECT unit_label {_NEWEST}), count(*), "
+    "sum(CASE WHEN added_kg > 0.000001 THEN 1 ELSE 0 END), "
+    f"sum(added_kg), max(begun) {_OF_UNIT} GROUP BY unit_key"
 )
-"""SQLite takes the names from the row with the highest `begun`: the newest session's."""
+"""The names are those of the newest session."""
 
 
-def count_again(db: sqlite3.Connection, keys: Iterable[str]) -> None:
+def count_again(db: Database, keys: Iterable[str]) -> None:
     """Make the rows of these units again from their sessions."""
     for key in keys:
         db.execute("DELETE FROM units WHERE unit_key = ?", (key,))
@@ -31,12 +35,12 @@ def count_again(db: sqlite3.Connection, keys: Iterable[str]) -> None:
 
 
 def units(
-    db: sqlite3.Connection, after: str, limit: int, repeated: bool
+    db: Database, after: str, limit: int, repeated: bool
 ) -> list[tuple[str, str, str, int, int, float, int]]:
     """Units in the order of site and label: key, site, label, sessions, those that added, sum
     added [kg], last begun [ms]; or only those to which more than one session added."""
     again = "AND adding > 1" if repeated else ""
     return db.execute(
-        f"SELECT * FROM units WHERE unit_key > ? {again} ORDER BY unit_key LIMIT ?",
+        f"SELECT {_COLUMNS} FROM units WHERE unit_key > ? {again} ORDER BY unit_key LIMIT ?",
         (after, limit),
     ).fetchall()

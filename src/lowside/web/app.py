@@ -11,9 +11,8 @@ from starlette.middleware.gzip import GZipMiddleware
 from starlette.responses import HTMLResponse, JSONResponse, PlainTextResponse, Response
 
 from lowside.core.handbook.handbook import Handbook
-from lowside.procedures import shop
 from lowside.rendering import STATIC, render
-from lowside.store import Store, StoreError
+from lowside.store import EventStore, StoreError
 from lowside.web.access import people_pages, sign_in, trust
 from lowside.web.access.guard import Gate, is_foreign
 from lowside.web.access.pairing import Pairing
@@ -23,6 +22,7 @@ from lowside.web.access.trust import NOT_REACHED, Reach
 from lowside.web.clock import Clock
 from lowside.web.field import pages as field
 from lowside.web.field.desk import Desk, NotStoredError
+from lowside.web.keeping import Keeping
 from lowside.web.office import (
     cylinder_pages,
     list_pages,
@@ -53,21 +53,23 @@ SECURITY_HEADERS = {
 
 
 def create_app(
-    store: Store,
+    store: EventStore,
     handbook: Handbook,
     device: str,
     offline_copy: bool = False,
     reach: Reach = NOT_REACHED,
+    *,
+    keeping: Keeping,
 ) -> FastAPI:
     """The web side of one store.
 
     Args:
         store: open for writing; closed when the application shuts down.
-        handbook: what judges readings, with the shipped procedures; the shop's own are read
-            from the store's folder.
+        handbook: what judges readings, with the shipped procedures.
         device: this server's name as a writer of events.
         offline_copy: let phones take one. Without it every tap needs the server.
         reach: how devices other than this machine reach it.
+        keeping: what is kept beside entries: people, and the shop's own procedures.
     """
 
     @asynccontextmanager
@@ -79,11 +81,11 @@ def create_app(
         title="Lowside", docs_url=None, redoc_url=None, openapi_url=None, lifespan=lifespan
     )
     clock = Clock()
-    workshop = Workshop(store.root / shop.FOLDER, handbook)
+    workshop = Workshop(keeping.shelf, handbook)
     app.state.workshop = workshop
     app.state.desk = Desk(store, workshop.handbook, clock, device)
     app.state.practice = PracticeDesk(app.state.desk)
-    app.state.pairing = Pairing(store.root, lambda: clock.now().at)
+    app.state.pairing = Pairing(keeping.access, lambda: clock.now().at)
     app.state.reach = reach
     app.state.offline = offline.Offline(workshop.handbook, SECURITY_HEADERS, offline_copy)
 

@@ -9,13 +9,14 @@ from pydantic.dataclasses import dataclass as checked
 
 from lowside.library import load_handbook
 from lowside.outlining import outline
-from lowside.store import Store, StoreError
+from lowside.store import StoreError
 from lowside.store.commands import say_progress
-from lowside.store.device import device_name, run_name
+from lowside.store.device import run_name
 from lowside.web.access.last_address import note_address
 from lowside.web.access.trust import NOT_REACHED, Reach
 from lowside.web.app import create_app
 from lowside.web.clock import Clock, new_ulid
+from lowside.web.keeping import opened
 from lowside.web.listening import (
     Lan,
     Listener,
@@ -34,12 +35,15 @@ class Settings:
     """What `lowside serve` was asked for."""
 
     data: Path
-    """Folder of the store, made when missing."""
+    """Folder of this server's own files, and of the store unless `store` names a database. It is
+    made when missing."""
     port: Port
     show_qr: bool
     """Print the address as a QR code too."""
     offline_copy: bool
     """Let phones take one."""
+    store: str = ""
+    """Address of the store's database, "" for a store in `data`."""
     outside: Lan | Proxy | None = None
     """How others than this machine are served, `None` when they are not."""
 
@@ -49,7 +53,8 @@ def serve(settings: Settings) -> int:
     data = settings.data
     data.mkdir(parents=True, exist_ok=True)
     try:
-        store = Store.open(data, outline, progress=say_progress)
+        store, keeping = opened(settings.store or data, outline, say_progress)
+        name = keeping.writer(lambda: new_ulid(Clock().now().at))
     except StoreError as error:
         print(error, file=sys.stderr)
         return 1
@@ -76,9 +81,8 @@ def serve(settings: Settings) -> int:
         store.close()
         return 1
     address = f"http://localhost:{listener.getsockname()[1]}/"
-    name = device_name(data, lambda: new_ulid(Clock().now().at))
     device = run_name(name, new_ulid(Clock().now().at))
-    app = create_app(store, load_handbook(), device, settings.offline_copy, reach)
+    app = create_app(store, load_handbook(), device, settings.offline_copy, reach, keeping=keeping)
     print(f"Lowside is at {address}", flush=True)
     _print_reach(reach, _address_before(data, reach))
     if settings.show_qr:

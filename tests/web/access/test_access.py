@@ -30,6 +30,7 @@ from lowside.web.access.pairing import (
 from lowside.web.access.people import PeopleError, PeopleLog, Role
 from lowside.web.access.trust import Reach
 from lowside.web.app import create_app
+from lowside.web.keeping import keeping_in
 
 LAN = "shop.lowside.test"
 PHONE = "192.168.1.50"
@@ -104,7 +105,7 @@ def shop(tmp_path: Path, handbook: Handbook) -> Iterator[Shop]:
     store = Store.open(tmp_path, outline)
     authority = open_authority(tmp_path, (LAN,), datetime.now(UTC))
     reach = Reach(f"https://{LAN}:8443/", f"http://{LAN}:8080/trust", authority)
-    app = create_app(store, handbook, DEVICE, reach=reach)
+    app = create_app(store, handbook, DEVICE, reach=reach, keeping=keeping_in(store.root))
     pairing: Pairing = app.state.pairing
     made = Shop(app, pairing, tmp_path)
     clock = pairing._now_ms

@@ -15,7 +15,7 @@ RC = "/office/cylinder?label=RC-1&kind=recovery"
 
 
 @pytest.fixture
-def site(tmp_path: Path, handbook: Handbook) -> Iterator[Site]:
+def site(place: Path | str, handbook: Handbook) -> Iterator[Site]:
     book = ready_to_charge(Book())
     book.form(
         "recovery_cylinder",
@@ -30,7 +30,7 @@ def site(tmp_path: Path, handbook: Handbook) -> Iterator[Site]:
     book.form(
         "recovery_after", rc_after="43 lb", rc_left="0 psig", rc_what="part", rc_next="readings"
     )
-    with open_site(tmp_path / "data", handbook) as site:
+    with open_site(place, handbook) as site:
         site.store.append(events(book, visit(2, "2026-05-10", 3.0)))
         yield site
 

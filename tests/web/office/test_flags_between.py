@@ -13,8 +13,8 @@ from lowside.core.handbook.handbook import Handbook
 
 
 @pytest.fixture
-def site(tmp_path: Path, handbook: Handbook) -> Iterator[Site]:
-    with open_site(tmp_path / "data", handbook) as site:
+def site(place: Path | str, handbook: Handbook) -> Iterator[Site]:
+    with open_site(place, handbook) as site:
         yield site
 
 

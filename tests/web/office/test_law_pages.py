@@ -21,8 +21,8 @@ TYPED = {
 
 
 @pytest.fixture
-def site(tmp_path: Path, handbook: Handbook) -> Iterator[Site]:
-    with open_site(tmp_path / "data", handbook) as site:
+def site(place: Path | str, handbook: Handbook) -> Iterator[Site]:
+    with open_site(place, handbook) as site:
         site.store.append(events(visit(1, "2026-01-10", 2.0), visit(2, "2026-05-10", 3.0)))
         yield site
 

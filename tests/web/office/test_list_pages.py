@@ -13,7 +13,7 @@ from website import Page, Site, open_site
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.outlining import ANY, LOOK, SUMMARY, outline
-from lowside.store import Store, lists
+from lowside.store import EventStore, Store, lists
 from lowside.store.selection import SORTS, Selection
 from lowside.web.office.exporting import columns
 from lowside.web.office.list_content import ROWS
@@ -29,8 +29,8 @@ def stopped(number: int, day: str, **more: str) -> Book:
 
 
 @pytest.fixture
-def site(tmp_path: Path, handbook: Handbook) -> Iterator[Site]:
-    with open_site(tmp_path / "data", handbook) as site:
+def site(place: Path | str, handbook: Handbook) -> Iterator[Site]:
+    with open_site(place, handbook) as site:
         site.store.append(
             events(
                 visit(1, "2026-01-10", 2.0),
@@ -168,16 +168,17 @@ def test_every_column_is_documented(root: Path) -> None:
             assert f"| `{column.name}` | {column.meaning} |" in text
 
 
-def test_a_rebuilt_index_has_the_same_rows(tmp_path: Path, site: Site) -> None:
-    def rows(store: Store) -> object:
+def test_a_rebuilt_index_has_the_same_rows(site: Site) -> None:
+    def rows(store: EventStore) -> object:
         selection = Selection(kind=LOOK, key=ANY)
         return lists.selected(store, selection, SUMMARY), lists.counts(store, LOOK)
 
     before = rows(site.store)
     site.store.rebuild_index()
     assert rows(site.store) == before
-    with Store.open(site.store.root, outline, write=False) as reader:
-        assert rows(reader) == before
+    if isinstance(site.store, Store):  # files can be read beside the writer
+        with Store.open(site.store.root, outline, write=False) as reader:
+            assert rows(reader) == before
 
 
 def test_the_months_report_has_its_sessions_and_no_others(site: Site) -> None:

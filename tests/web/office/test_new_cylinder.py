@@ -10,7 +10,7 @@ from website import Page, Site, open_site
 from lowside.core.handbook.handbook import Handbook
 from lowside.outlining import outline
 from lowside.store import Store
-from lowside.store.index import Index
+from lowside.store.answers import Answers
 
 NEW = "/office/cylinder/new"
 FULL = {
@@ -24,8 +24,8 @@ FULL = {
 
 
 @pytest.fixture
-def site(tmp_path: Path, handbook: Handbook) -> Iterator[Site]:
-    with open_site(tmp_path / "data", handbook) as site:
+def site(place: Path | str, handbook: Handbook) -> Iterator[Site]:
+    with open_site(place, handbook) as site:
         yield site
 
 
@@ -97,9 +97,9 @@ def test_a_number_is_registered_once_also_when_the_form_comes_twice(site: Site) 
 
 def test_a_rebuilt_index_knows_it_too(site: Site) -> None:
     typed(site)
-    before = site.store.ask(Index.contents)
+    before = site.store.ask(Answers.contents)
     site.store.rebuild_index()
-    assert site.store.ask(Index.contents) == before
-    root = site.store.root
-    with Store.open(root, outline, write=False) as reader:
-        assert reader.ask(Index.contents) == before
+    assert site.store.ask(Answers.contents) == before
+    if isinstance(site.store, Store):  # files can be read beside the writer
+        with Store.open(site.store.root, outline, write=False) as reader:
+            assert reader.ask(Answers.contents) == before

@@ -15,18 +15,17 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from lowside.core.session.events import CROCKFORD_32
-from lowside.web.access.attempts import Attempts
+from lowside.web.access.kept import KEY_BYTES, Kept, kept_in
 from lowside.web.access.people import (
     Device,
     Happening,
     PeopleError,
-    PeopleLog,
     Person,
     Role,
     Roll,
     checked_name,
 )
-from lowside.web.access.secret_file import SecretError, read_secret, write_secret
+from lowside.web.access.secret_file import SecretError
 
 NUMBER_LENGTH = 3
 CODE_LENGTH = 10
@@ -36,8 +35,6 @@ TOKEN_LIVES_MS = 400 * 86_400_000
 """As long as browsers keep a cookie at most."""
 TOKEN_RENEWED_AFTER_MS = 30 * 86_400_000
 LONGEST_TOKEN = 200
-KEY_FILE = "access.key"
-KEY_BYTES = 32
 
 WRONG_CODE = "This code is wrong, already used, or older than ten minutes. Ask for a new one."
 TOO_MANY = "Too many wrong codes. Wait ten minutes, then ask for a new one."
@@ -58,13 +55,15 @@ class Holder:
 
 
 class Pairing:
-    """People, their codes and their devices in one data folder."""
+    """People, their codes and their devices, in one data folder or where servers share them."""
 
-    def __init__(self, data: Path, now_ms: Callable[[], int]) -> None:
-        self._log = PeopleLog(data)
-        self._key_path = data / KEY_FILE
+    def __init__(self, kept: Kept | Path, now_ms: Callable[[], int]) -> None:
+        if isinstance(kept, Path):
+            kept = kept_in(kept)
+        self._log = kept.people
+        self._key_kept = kept.key
         self._now_ms = now_ms
-        self._attempts = Attempts()
+        self._attempts = kept.tries
         self._key_read = b""
 
     # People
@@ -217,7 +216,7 @@ class Pairing:
         """
         if len(token) > LONGEST_TOKEN or not token.isascii() or token.count(".") != 3:
             return None
-        if not self._key_path.exists():
+        if not self._key_kept.exists():
             return None  # nothing was ever signed, and making a key belongs under the log's lock
         signed, _, signature = token.rpartition(".")
         if not hmac.compare_digest(self._signature(signed), signature):
@@ -271,11 +270,9 @@ class Pairing:
     def _key(self) -> bytes:
         """This server's key, made with the first code. A new one shuts every device out."""
         if self._key_read == b"":
-            if not self._key_path.exists():
-                write_secret(self._key_path, secrets.token_bytes(KEY_BYTES))
-            self._key_read = read_secret(self._key_path)
+            self._key_read = self._key_kept.read()
             if len(self._key_read) != KEY_BYTES:
-                raise PeopleError(f"{self._key_path} is damaged. Put it back from a copy.")
+                raise PeopleError(f"{self._key_kept.name} is damaged. Put it back from a copy.")
         return self._key_read
 
 

@@ -223,7 +223,7 @@ class PeopleLog:
         roll = Roll()
         for number, line in enumerate(content[:sound].split(b"\n")[:-1], 1):
             try:
-                tell(roll, _event_of(line))
+                tell(roll, event_of(line))
             except (ValueError, KeyError) as error:
                 raise PeopleError(
                     f"Line {number} of {self.path} cannot be read. It may have blocked a lost "
@@ -239,7 +239,12 @@ def line_of(happening: Happening) -> bytes:
     return framed(canonical(happening))
 
 
-def _event_of(line: bytes) -> Mapping[str, object]:
+def event_of(line: bytes) -> Mapping[str, object]:
+    """What a line of the log tells.
+
+    Raises
+        ValueError: it was changed or damaged.
+    """
     body = unframed(line)
     if isinstance(body, BadLine):
         raise ValueError(body.reason)

@@ -5,12 +5,17 @@ It writes to the log beside a running server, which sees it at the next request.
 
 import sys
 from argparse import Namespace
+from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import UTC, datetime
 from urllib.parse import quote
 
 import qrcode
 
+from lowside.store import StoreError
+from lowside.store.choosing import open_shared
 from lowside.web.access.guard import PAIR
+from lowside.web.access.kept import Kept, kept_in, kept_with
 from lowside.web.access.last_address import known_address
 from lowside.web.access.pairing import Pairing
 from lowside.web.access.people import PeopleError, Role, Roll
@@ -21,28 +26,41 @@ from lowside.web.clock import Clock, new_ulid
 def people_command(chosen: Namespace) -> int:
     """Do what `chosen.action` says; the exit code."""
     clock = Clock()
-    if not chosen.data.is_dir():
+    if not (chosen.store or chosen.data.is_dir()):
         print(f"There is no data folder {chosen.data}.", file=sys.stderr)
         return 1
-    pairing = Pairing(chosen.data, lambda: clock.now().at)
     try:
-        if chosen.action == "list":
-            _print_list(pairing.roll())
-        elif chosen.action == "add":
-            pairing.add(new_ulid(clock.now().at), chosen.name, Role(chosen.role))
-            _print_code(pairing, chosen)
-        elif chosen.action == "code":
-            _print_code(pairing, chosen)
-        elif chosen.action == "role":
-            pairing.set_role(_person(pairing, chosen.name), Role(chosen.role))
-        elif chosen.action == "remove":
-            pairing.remove(_person(pairing, chosen.name))
-        elif chosen.action == "revoke":
-            pairing.revoke(chosen.device, "revoked")
-    except (PeopleError, SecretError, OSError) as error:
+        with _kept(chosen) as kept:
+            _do(chosen, Pairing(kept, lambda: clock.now().at), clock)
+    except (PeopleError, SecretError, StoreError, OSError) as error:
         print(error, file=sys.stderr)
         return 1
     return 0
+
+
+def _do(chosen: Namespace, pairing: Pairing, clock: Clock) -> None:
+    if chosen.action == "list":
+        _print_list(pairing.roll())
+    elif chosen.action == "add":
+        pairing.add(new_ulid(clock.now().at), chosen.name, Role(chosen.role))
+        _print_code(pairing, chosen)
+    elif chosen.action == "code":
+        _print_code(pairing, chosen)
+    elif chosen.action == "role":
+        pairing.set_role(_person(pairing, chosen.name), Role(chosen.role))
+    elif chosen.action == "remove":
+        pairing.remove(_person(pairing, chosen.name))
+    elif chosen.action == "revoke":
+        pairing.revoke(chosen.device, "revoked")
+
+
+@contextmanager
+def _kept(chosen: Namespace) -> Iterator[Kept]:
+    if not chosen.store:
+        yield kept_in(chosen.data)
+    else:
+        with open_shared(chosen.store) as shared:
+            yield kept_with(shared)
 
 
 def _person(pairing: Pairing, name: str) -> str:

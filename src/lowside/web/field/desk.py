@@ -25,7 +25,7 @@ from lowside.outlining import (
     visit_from,
     visit_key,
 )
-from lowside.store import Outcome, Store
+from lowside.store import EventStore, Outcome
 from lowside.store.ulid import is_ulid
 from lowside.web.clock import Clock
 from lowside.web.folding import Folded
@@ -44,7 +44,7 @@ class NotStoredError(Exception):
 class Desk:
     """The only writer of the server's own events."""
 
-    def __init__(self, store: Store, handbook: Handbook, clock: Clock, device: str) -> None:
+    def __init__(self, store: EventStore, handbook: Handbook, clock: Clock, device: str) -> None:
         self.store = store
         self.handbook = handbook
         self.clock = clock

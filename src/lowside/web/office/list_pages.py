@@ -9,7 +9,7 @@ from starlette.responses import HTMLResponse, Response, StreamingResponse
 from lowside.core.office.summary import Summary
 from lowside.outlining import SUMMARY, summary_from
 from lowside.rendering import render
-from lowside.store import Store, lists
+from lowside.store import EventStore, lists
 from lowside.store.selection import Place
 from lowside.store.ulid import is_ulid
 from lowside.web.field.pages import TheDesk
@@ -45,14 +45,14 @@ def sessions_json(request: Request, desk: TheDesk) -> Response:
     return _file(_in_pieces(lines), "application/json", "sessions.json")
 
 
-def summaries(store: Store, asked: Asked) -> Iterator[Summary]:
+def summaries(store: EventStore, asked: Asked) -> Iterator[Summary]:
     """Every session of the selection, some at a time."""
     for _, text in lists.every(store, asked.selection, SUMMARY):
         if text != "":
             yield summary_from(text)
 
 
-def _counts(store: Store, asked: Asked) -> dict[str, int]:
+def _counts(store: EventStore, asked: Asked) -> dict[str, int]:
     kind = KINDS[asked.show]
     return {} if kind == "" else lists.counts(store, kind)
 
@@ -62,7 +62,7 @@ def _export(request: Request, tz: int) -> tuple[Asked, bool]:
     return asked_for(query, tz), query.get("units", "") == "si"
 
 
-def _place(store: Store, sid: str) -> Place | None:
+def _place(store: EventStore, sid: str) -> Place | None:
     if not is_ulid(sid):
         return None
     return lists.place_named(store, sid)

@@ -1,18 +1,16 @@
 """The shop’s procedures of a running server: judged, kept, and used from then on."""
 
 from collections.abc import Callable
-from pathlib import Path
 from threading import Lock
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.procedure import Procedure
 from lowside.core.hoses.procedure_verdict import Review
+from lowside.procedures.shelf import Shelf
 from lowside.procedures.shop import (
     Revision,
     TakenError,
     first_revision,
-    keep,
-    load_shop,
     next_revision,
     verdict_of,
     with_revision,
@@ -36,10 +34,11 @@ class Workshop:
     being made with the one before finds everything it looks for.
     """
 
-    def __init__(self, folder: Path, shipped: Handbook) -> None:
-        self.folder = folder
+    def __init__(self, shelf: Shelf, shipped: Handbook) -> None:
+        self._shelf = shelf
+        self._count = shelf.count()
         self.shipped = shipped
-        self.shop = load_shop(folder, shipped)
+        self.shop = shelf.load(shipped)
         self.publish: Callable[[Handbook], None] = lambda _handbook: None
         self._saving = Lock()
 
@@ -86,13 +85,26 @@ class Workshop:
                 raise TakenError(family)
             return self._keep(next_revision(self.shop, last, procedure, offered))
 
+    def look_again(self) -> None:
+        """Use what other servers kept since.
+
+        Raises
+            StoreError: it is not known now.
+        """
+        count = self._shelf.count()
+        if count is not None and count != self._count:
+            with self._saving:
+                self._count = count
+                self.shop = self._shelf.load(self.shipped)
+                self.publish(self.handbook)
+
     def _keep(self, revision: Revision) -> Revision:
         if revision.offered:
             verdict = self.verdict(revision.procedure, revision.shipped)
             if verdict.refusals:
                 raise RefusedError(verdict)
         try:
-            keep(self.folder, revision)
+            self._shelf.keep(revision)
         except OSError as error:
             raise StoreError(f"The procedure was not saved: {error.strerror}.") from error
         self.shop = with_revision(self.shop, revision)

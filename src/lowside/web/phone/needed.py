@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from lowside.core.session.events import Event
-from lowside.store import Listed, Store
+from lowside.store import EventStore, Listed
 from lowside.store.outline import is_abandoned, key_of
 from lowside.store.ulid import ulid_ms
 
@@ -21,7 +21,7 @@ LOOKED_AT = 2000
 """Of the newest sessions, to find these."""
 
 
-def needed_sessions(store: Store, now_ms: int, person: str) -> list[str]:
+def needed_sessions(store: EventStore, now_ms: int, person: str) -> list[str]:
     """Recent ones, open ones, the person's own open ones, and each lately used cylinder's last one.
 
     Any other session is sent when the phone asks for it by name.
@@ -52,7 +52,7 @@ def _made_ms(one: Listed) -> int:
     return ulid_ms(one.sid) or one.begun
 
 
-def near(store: Store, events: Sequence[Event]) -> list[str]:
+def near(store: EventStore, events: Sequence[Event]) -> list[str]:
     """The last sessions of the cylinders and units that these entries name.
 
     A phone that just named a cylinder compares its weight with its last use, and asks of a unit

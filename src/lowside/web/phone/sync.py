@@ -24,7 +24,7 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationErr
 from starlette.responses import JSONResponse, Response
 
 from lowside.core.session.events import Event
-from lowside.store import Store, StoreError
+from lowside.store import EventStore, StoreError
 from lowside.store.codec import BadEvent, event_from_json, event_to_json
 from lowside.store.ulid import is_ulid
 from lowside.web.access.guard import visitor_of
@@ -215,7 +215,7 @@ def answer(
     }
 
 
-def _whole(store: Store, sids: Sequence[str]) -> list[Event]:
+def _whole(store: EventStore, sids: Sequence[str]) -> list[Event]:
     """All entries of these sessions, each once, until there are many; the first in any case."""
     found: list[Event] = []
     for sid in dict.fromkeys(sids):

@@ -1,0 +1,186 @@
+"""What lists, search and followers ask: one set of questions, whichever engine holds the tables.
+
+The questions are in the SQL that SQLite and PostgreSQL both read. What differs between the two is
+in `lowside.store.postgres.database`.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import fields, replace
+from typing import Any
+
+from lowside.store import unit_rows
+from lowside.store.cursor import START
+from lowside.store.derived_rows import DerivedRows
+from lowside.store.engine import ALL, Database
+from lowside.store.outline import Derived, Listed, Outline, key_of, unit_key
+from lowside.store.selection import Place, Selection, query_of
+from lowside.store.ulid import ulid_ms
+
+COLUMNS = tuple(field.name for field in fields(Outline) if field.name != "derived")
+"""Of an outline, in the table of sessions."""
+_LISTED = f"SELECT sid, events, last_hlc, begun, {', '.join(COLUMNS)} FROM sessions"
+
+
+def row_of(sid: str, outline: Outline) -> Mapping[str, object]:
+    """What the table of sessions keeps of an outline, by column."""
+    return {
+        "begun": outline.started if outline.started is not None else ulid_ms(sid) or 0,
+        "words": _words(sid, outline),
+        "cylinder_key": key_of(outline.cylinder),
+        "unit_key": unit_key(outline.site, outline.unit_label),
+        **{name: getattr(outline, name) for name in COLUMNS},
+    }
+
+
+class Answers:
+    """The questions, over one connection. Who holds the connection guards it."""
+
+    epoch: str
+    """Of the order of arrival. With another one, everybody who follows begins again."""
+
+    def __init__(self, db: Database, rows: DerivedRows) -> None:
+        self._asked = db
+        self.rows = rows
+
+    def last_hlc(self) -> str:
+        """The latest clock value in the store, "" when it is empty."""
+        value: str | None = self._asked.execute("SELECT max(last_hlc) FROM sessions").fetchone()[0]
+        return value or ""
+
+    def is_practice(self, sid: str) -> bool:
+        """Whether this session's outline says so."""
+        row = self._asked.execute("SELECT practice FROM sessions WHERE sid = ?", (sid,)).fetchone()
+        return row is not None and bool(row[0])
+
+    def listed(
+        self,
+        words: Sequence[str],
+        open_only: bool,
+        closed_only: bool,
+        practice: bool | None,
+        limit: int | None,
+        before: tuple[int, str] | None = None,
+    ) -> list[Listed]:
+        """Sessions that hold every word, newest first."""
+        conditions = ["events > 0", "session"] + ["instr(words, ?) > 0"] * len(words)
+        if open_only:
+            conditions.append("closed IS NULL")
+        if closed_only:
+            conditions.append("closed IS NOT NULL")
+        if practice is not None:
+            conditions.append("practice" if practice else "NOT practice")
+        if before is not None:
+            conditions.append("(begun, sid) < (?, ?)")
+        return self._list(
+            f"{_LISTED} WHERE {' AND '.join(conditions)} ORDER BY begun DESC, sid DESC LIMIT ?",
+            (*words, *(before or ()), _every(limit)),
+        )
+
+    def with_key(self, column: str, key: str, other_than: str, limit: int | None) -> list[Listed]:
+        """Sessions whose "cylinder_key" or "unit_key" is this, newest first; no practice."""
+        return self._list(
+            f"{_LISTED} WHERE events > 0 AND session AND NOT practice AND {column} = ? "
+            "AND sid != ? ORDER BY begun DESC, sid DESC LIMIT ?",
+            (key, other_than, _every(limit)),
+        )
+
+    def arrivals(
+        self, after: int, limit: int, practice: bool | None = None
+    ) -> list[tuple[int, str, str, int]]:
+        """(number, sid, dev, seq) of the events that arrived after number `after`.
+
+        Args:
+            practice: only those of practice sessions, or none of them.
+        """
+        only = ""
+        if practice is not None:
+            only = f"AND {'' if practice else 'NOT '}coalesce(practice, FALSE)"
+            only += " AND coalesce(session, TRUE)"
+        rows = self._asked.execute(
+            "SELECT n, sid, dev, seq FROM arrivals LEFT JOIN sessions USING (sid) "
+            f"WHERE n > ? {only} ORDER BY n LIMIT ?",
+            (after, limit),
+        )
+        return rows.fetchall()
+
+    def head(self) -> int:
+        """The number of the last arrival, 0 when there is none."""
+        found: int | None = self._asked.execute("SELECT max(n) FROM arrivals").fetchone()[0]
+        return found or 0
+
+    def chain_at(self, n: int) -> str:
+        """The chain's value at an arrival, "" when there is no such arrival."""
+        if n == 0:
+            return START
+        row = self._asked.execute("SELECT chain FROM arrivals WHERE n = ?", (n,)).fetchone()
+        return "" if row is None else str(row[0])
+
+    def selected(
+        self, selection: Selection, kind: str, after: Place | None, limit: int
+    ) -> list[tuple[Listed, str]]:
+        """Sessions of a selection in its order, each with the value of its row of this kind."""
+        names = ("sid", "events", "last_hlc", "begun", *COLUMNS)
+        columns = ", ".join("s." + name for name in names)
+        text, values = query_of(selection, columns, kind, after, limit)
+        return [
+            (Listed(sid, _outline(outline), events, last_hlc, begun), value)
+            for sid, events, last_hlc, begun, *outline, value in self._asked.execute(text, values)
+        ]
+
+    def one(self, sid: str) -> Listed | None:
+        """The session with this identifier."""
+        found = self._list(f"{_LISTED} WHERE sid = ?", (sid,))
+        return found[0] if found else None
+
+    def units(
+        self, after: str, limit: int, repeated: bool
+    ) -> list[tuple[str, str, str, int, int, float, int]]:
+        """As `unit_rows.units`."""
+        return unit_rows.units(self._asked, after, limit, repeated)
+
+    def contents(self) -> tuple[list[Listed], set[tuple[str, str, int]]]:
+        """Everything that must equal a rebuilt index. The order of arrival may differ."""
+        arrivals = set(self._asked.execute("SELECT sid, dev, seq FROM arrivals"))
+        rows: dict[str, list[Derived]] = {}
+        for sid, *row in self._asked.execute(
+            "SELECT sid, kind, key, value FROM derived ORDER BY sid, place"
+        ):
+            rows.setdefault(sid, []).append(Derived(*row))
+        listed = self._list(f"{_LISTED} ORDER BY sid", ())
+        return [
+            replace(one, outline=replace(one.outline, derived=tuple(rows.get(one.sid, ()))))
+            for one in listed
+        ], arrivals
+
+    def _list(self, query: str, values: Sequence[object]) -> list[Listed]:
+        return [
+            Listed(sid, _outline(outline), events, last_hlc, begun)
+            for sid, events, last_hlc, begun, *outline in self._asked.execute(query, tuple(values))
+        ]
+
+    def query(self, text: str, values: Sequence[object] = ()) -> list[Any]:
+        """For `lowside.store.comparing`."""
+        return self._asked.execute(text, tuple(values)).fetchall()
+
+
+def _every(limit: int | None) -> int:
+    return ALL if limit is None else limit
+
+
+def _outline(values: Sequence[object]) -> Outline:
+    named = dict(zip(COLUMNS, values, strict=True))
+    for name in ("practice", "session"):
+        named[name] = bool(named[name])
+    return Outline(**named)  # type: ignore[arg-type]  # as `add` wrote them
+
+
+def _words(sid: str, outline: Outline) -> str:
+    texts = (
+        outline.site,
+        outline.unit_label,
+        outline.technician,
+        outline.refrigerant,
+        outline.cylinder,
+        sid,
+    )
+    return "\n".join(key_of(text) for text in texts)

@@ -1,0 +1,76 @@
+"""Opens the store that a folder or an address names."""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from lowside.store.errors import StoreError
+from lowside.store.event_store import EventStore
+from lowside.store.filling import Progress
+from lowside.store.outline import Outliner
+from lowside.store.shared import Shared
+from lowside.store.store import Store
+
+if TYPE_CHECKING:
+    from lowside.store.postgres.store import PostgresStore
+
+Place = str | Path
+"""A data folder, or the address of a database."""
+MORE_PACKAGES = "A store in a database needs more packages: pip install 'lowside[postgres]'."
+_BEGINNINGS = ("postgresql://", "postgres://")
+
+
+def is_address(place: Place) -> bool:
+    """Whether this names a database and no folder."""
+    return isinstance(place, str) and place.startswith(_BEGINNINGS)
+
+
+def open_store(
+    place: Place, outline: Outliner, progress: Progress = lambda _done, _of: None
+) -> EventStore:
+    """The store there, open for writing.
+
+    Raises
+        StoreError: it cannot be used; the message says what to do.
+    """
+    if is_address(place):
+        return open_database(str(place), outline)
+    return Store.open(Path(place), outline, progress=progress)
+
+
+def open_database(address: str, outline: Outliner) -> "PostgresStore":
+    """The store in the database at this address.
+
+    Raises
+        StoreError: it cannot be used; the message says what to do.
+    """
+    try:
+        from lowside.store.postgres.store import PostgresStore  # noqa: PLC0415  an extra brings it
+    except ImportError as error:
+        raise StoreError(MORE_PACKAGES) from error
+    return PostgresStore.open(address, outline)
+
+
+@contextmanager
+def open_shared(address: str) -> Iterator[Shared]:
+    """What the servers of the shop at this address share beside its entries.
+
+    Raises
+        StoreError: it cannot be used; the message says what to do.
+    """
+    try:
+        from lowside.store.postgres.papers import open_papers  # noqa: PLC0415  an extra brings it
+    except ImportError as error:
+        raise StoreError(MORE_PACKAGES) from error
+    with open_papers(address) as papers:
+        yield papers
+
+
+def make_ready(address: str, shop: str, role: str) -> list[str]:
+    """As `lowside.store.postgres.migrating.prepare`."""
+    try:
+        from lowside.store.postgres.migrating import prepare  # noqa: PLC0415  an extra brings it
+    except ImportError as error:
+        raise StoreError(MORE_PACKAGES) from error
+    return prepare(address, shop, role)

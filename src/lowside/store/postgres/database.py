@@ -1,0 +1,170 @@
+"""Connections to the database, and its faults as sentences."""
+
+import hashlib
+import threading
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from typing import Any
+
+import psycopg
+from psycopg_pool import ConnectionPool, PoolClosed, PoolTimeout
+
+from lowside.store.engine import Found
+from lowside.store.errors import NotNowError, StoreError, StoreStoppedError
+from lowside.store.postgres.dialect import translated, values_for
+from lowside.store.postgres.migrating import SCHEMA_VERSION
+
+MOST_CONNECTIONS = 8
+"""Of one server. Requests beyond that wait for one. Our choice."""
+PATIENCE_S = 5.0
+"""How long a request waits for a connection. Our choice."""
+_READING = "BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY"
+"""One answer is about one moment, whatever is stored meanwhile."""
+_WRITING = "BEGIN ISOLATION LEVEL READ COMMITTED"
+"""Each statement sees what was committed before it, as the locks make one wait for it."""
+_WHO = (
+    "SELECT session_user, own_shop(), rolsuper OR rolbypassrls, "
+    "pg_has_role(session_user, relowner, 'MEMBER'), (SELECT max(number) FROM migrations) "
+    "FROM pg_roles, pg_class "
+    "WHERE rolname = session_user AND pg_class.oid = 'events'::regclass"
+)
+PREPARE = "lowside prepare-store"
+
+CLOSED = "The store is closed."
+NOT_REACHED = (
+    "The database cannot be reached just now ({error}). What you sent is not acknowledged. Send it "
+    "again later: nothing is stored twice."
+)
+NOT_DONE = "The database did not do this ({error})."
+
+
+class Session:
+    """One transaction."""
+
+    def __init__(self, connection: "psycopg.Connection[Any]") -> None:
+        self._connection = connection
+
+    def execute(self, text: str, values: Sequence[object] = (), /) -> Found:
+        """Ask in the SQL of both engines; see `lowside.store.engine`."""
+        return self._connection.execute(translated(text).encode(), values_for(text, values))
+
+    def executemany(self, text: str, values: Sequence[Sequence[object]], /) -> None:
+        if values:
+            with self._connection.cursor() as cursor:
+                cursor.executemany(
+                    translated(text).encode(), [values_for(text, each) for each in values]
+                )
+
+    def lock(self, shop: str, names: Sequence[str]) -> None:
+        """Wait until no other transaction holds these names, and hold them to the end of this."""
+        keys = sorted({_number(shop, name) for name in names})  # one order, so nobody waits in turn
+        self._connection.execute(
+            "SELECT pg_advisory_xact_lock(key) FROM unnest(%s::bigint[]) AS key", (keys,)
+        )
+
+
+def _number(shop: str, name: str) -> int:
+    digest = hashlib.sha256(f"{shop}\n{name}".encode()).digest()
+    return int.from_bytes(digest[:8], "big", signed=True)
+
+
+class Database:
+    """A pool of connections. A thread that asks inside a transaction asks in that one."""
+
+    def __init__(self, address: str, patience_s: float = PATIENCE_S) -> None:
+        """
+        Raises
+            StoreError: there is no such database, it is not ready, or the role may not serve.
+        """
+        self._here = threading.local()
+        self._is_closed = False
+        with _told():
+            with psycopg.connect(address, connect_timeout=int(patience_s) + 1) as connection:
+                self.shop = _shop_of(connection)
+            self._pool = ConnectionPool(
+                address,
+                min_size=1,
+                max_size=MOST_CONNECTIONS,
+                timeout=patience_s,
+                kwargs={"autocommit": True},
+                check=ConnectionPool.check_connection,
+                open=True,
+            )
+
+    def close(self) -> None:
+        self._is_closed = True
+        self._pool.close()
+
+    @contextmanager
+    def reading(self) -> Iterator[Session]:
+        """One moment of the database."""
+        with self._transaction(_READING) as session:
+            yield session
+
+    @contextmanager
+    def writing(self) -> Iterator[Session]:
+        """A transaction: all of it is kept, or nothing."""
+        with self._transaction(_WRITING) as session:
+            yield session
+
+    @contextmanager
+    def _transaction(self, begin: str) -> Iterator[Session]:
+        open_one: Session | None = getattr(self._here, "session", None)
+        if open_one is not None:
+            yield open_one
+            return
+        if self._is_closed:
+            raise StoreStoppedError(CLOSED)
+        with _told(), self._pool.connection() as connection:
+            self._here.session = Session(connection)
+            try:
+                connection.execute(begin)
+                try:
+                    yield self._here.session
+                    connection.execute("COMMIT")
+                except BaseException:
+                    if not connection.broken:
+                        connection.execute("ROLLBACK")
+                    raise
+            finally:
+                self._here.session = None
+
+
+@contextmanager
+def _told() -> Iterator[None]:
+    try:
+        yield
+    except PoolClosed as error:
+        raise StoreStoppedError(CLOSED) from error
+    except (psycopg.OperationalError, psycopg.InterfaceError, PoolTimeout) as error:
+        raise NotNowError(NOT_REACHED.format(error=_first_line(error))) from error
+    except psycopg.Error as error:
+        raise StoreError(NOT_DONE.format(error=_first_line(error))) from error
+
+
+def _first_line(error: Exception) -> str:
+    return (str(error).strip().splitlines() or [type(error).__name__])[0].rstrip(".")
+
+
+def _shop_of(connection: "psycopg.Connection[Any]") -> str:
+    """The shop that the role serves."""
+    try:
+        row = connection.execute(_WHO).fetchone()
+    except (psycopg.errors.UndefinedTable, psycopg.errors.UndefinedFunction) as error:
+        raise StoreError(f"This database is not ready for Lowside. Run {PREPARE} first.") from error
+    except psycopg.errors.InsufficientPrivilege as error:
+        raise StoreError(f"This role serves no shop. Run {PREPARE} for it first.") from error
+    role, shop, is_above, owns, version = row or ("", None, False, False, 0)
+    if is_above or owns:
+        raise StoreError(
+            f"The role {role} is above row-level security or owns the tables, so it could see "
+            f"every shop. Serve with a role that {PREPARE} made."
+        )
+    if shop is None:
+        raise StoreError(f"The role {role} serves no shop. Run {PREPARE} for it first.")
+    if version != SCHEMA_VERSION:
+        raise StoreError(
+            f"The database’s schema is at {version}, and this version of Lowside needs "
+            f"{SCHEMA_VERSION}. Run {PREPARE} with the newer one of the two."
+        )
+    return str(shop)

@@ -1,0 +1,270 @@
+"""The store in a database: the same receipts, lists and followers, for many servers at once."""
+
+from collections.abc import Callable, Sequence
+from typing import Self, TypeVar
+
+from lowside.core.session.events import Event
+from lowside.store.answers import Answers
+from lowside.store.codec import BadEvent, why_malformed
+from lowside.store.errors import StoreStoppedError
+from lowside.store.following import Batch, follow, since
+from lowside.store.logs import digest_of
+from lowside.store.outline import Listed, Outline, Outliner, key_of, rules_of, unit_key
+from lowside.store.postgres.database import CLOSED, PATIENCE_S, Database, Session
+from lowside.store.postgres.papers import Papers
+from lowside.store.postgres.read_logs import ReadLogs, View, aside_log, body_and_sum
+from lowside.store.postgres.tables import Tables
+from lowside.store.ulid import is_ulid
+from lowside.store.verdicts import Outcome, Pending, Quarantined, Receipt, why_aside
+
+T = TypeVar("T")
+
+_PUT = "INSERT INTO events (sid, dev, seq, place, body, sum) VALUES (?, ?, ?, ?, ?, ?)"
+_PUT_ASIDE = (
+    "INSERT INTO set_aside (sid, digest, body, sum) VALUES (?, ?, ?, ?) ON CONFLICT DO NOTHING"
+)
+
+
+class PostgresStore:
+    """All events of a shop; `lowside.store.event_store` says what each method does."""
+
+    def __init__(self, database: Database, outline: Outliner) -> None:
+        """Not for callers: see `open`."""
+        self._database = database
+        self._outline = outline
+        self._rules = rules_of(outline)
+        self._logs = ReadLogs()
+        self._problems: dict[str, list[str]] = {}
+        self._is_closed = False
+        self.papers = Papers(database)
+        """What the shop's servers share beside its entries."""
+
+    @classmethod
+    def open(cls, address: str, outline: Outliner, patience_s: float = PATIENCE_S) -> Self:
+        """Open the store of the shop that the address's role serves.
+
+        Args:
+            address: of the database, as postgresql://role@host/name.
+            outline: makes what lists show of a session from its events.
+            patience_s: how long a request waits for a connection.
+
+        Raises
+            StoreError: it cannot be used; the message says what to do.
+        """
+        database = Database(address, patience_s)
+        try:
+            store = cls(database, outline)
+            store._follow_rules()
+            return store
+        except BaseException:
+            database.close()
+            raise
+
+    def close(self) -> None:
+        self._is_closed = True
+        self._database.close()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_error: object) -> None:
+        self.close()
+
+    def outline_by(self, outline: Outliner) -> None:
+        self._outline = outline
+
+    # Writing
+
+    def append(self, events: Sequence[Event | BadEvent]) -> list[Receipt]:
+        if self._is_closed:
+            raise StoreStoppedError(CLOSED)
+        reasons = [e.reason if isinstance(e, BadEvent) else why_malformed(e) for e in events]
+        sids = {
+            event.sid
+            for event, reason in zip(events, reasons, strict=True)
+            if isinstance(event, Event) and reason == ""
+        }
+        if not sids:
+            return [Receipt(Outcome.REFUSED, reason) for reason in reasons]
+        with self._database.writing() as session:
+            session.lock(self._database.shop, sorted(sids))
+            views = {sid: self._view(session, sid) for sid in sids}
+            asides = {sid: aside_log(session, sid) for sid in sids}
+            pending = Pending()
+            receipts = [
+                pending.judge(event, views[event.sid].log, asides[event.sid])
+                if isinstance(event, Event) and reason == ""
+                else Receipt(Outcome.REFUSED, reason)
+                for event, reason in zip(events, reasons, strict=True)
+            ]
+            self._write(session, pending, views)
+        return receipts
+
+    def _write(self, session: Session, pending: Pending, views: dict[str, View]) -> None:
+        stored = {sid: fresh for sid, fresh in pending.stored.items() if fresh}
+        aside = {sid: rivals for sid, rivals in pending.quarantined.items() if rivals}
+        if not stored and not aside:
+            return
+        rows = []
+        outlines = {}
+        for sid, fresh in stored.items():
+            first = views[sid].read + 1
+            for place, event in enumerate(fresh, start=first):
+                rows.append((sid, event.dev, event.seq, place, *body_and_sum(event)))
+            # The fold is the longest part, so the shop is not yet held for it.
+            outlines[sid] = self._outline_of(sid, [*views[sid].events, *fresh])
+        session.executemany(_PUT, rows)
+        rivals = []
+        for sid, events in aside.items():
+            for event in events:
+                body, checked = body_and_sum(event)
+                rivals.append((sid, digest_of(event).hex(), body, checked))
+        session.executemany(_PUT_ASIDE, rivals)
+        tables = Tables(session, self._rules)
+        tables.hold_shop()
+        tables.arrive([event for fresh in stored.values() for event in fresh])
+        for sid, fresh in stored.items():
+            view = views[sid]
+            tables.put(sid, [*view.events, *fresh], len(view.log.damaged), outlines[sid])
+        for sid in aside:
+            tables.note_aside(sid, len(aside_log(session, sid).events))
+
+    # Reading
+
+    def events(self, sid: str) -> list[Event]:
+        if not is_ulid(sid):
+            return []
+        with self._database.reading() as session:
+            return self._view(session, sid).events
+
+    def next_seq(self, sid: str, dev: str) -> int:
+        if not is_ulid(sid):
+            return 1
+        with self._database.reading() as session:
+            view = self._view(session, sid)
+            kept = [*view.events, *aside_log(session, sid).events]
+            own = [event.seq for event in kept if event.dev == dev]
+            return max(own, default=0) + len(view.log.damaged) + 1
+
+    def last_hlc(self) -> str:
+        return self.ask(lambda tables: tables.last_hlc())
+
+    def is_practice(self, sid: str) -> bool:
+        return self.ask(lambda tables: tables.is_practice(sid))
+
+    def sessions(
+        self,
+        query: str = "",
+        limit: int | None = None,
+        open_only: bool = False,
+        closed_only: bool = False,
+        practice: bool | None = None,
+        before: tuple[int, str] | None = None,
+    ) -> list[Listed]:
+        words = key_of(query).split()
+        return self.ask(
+            lambda tables: tables.listed(words, open_only, closed_only, practice, limit, before)
+        )
+
+    def sessions_with_cylinder(
+        self, label: str, other_than: str = "", limit: int | None = None
+    ) -> list[Listed]:
+        key = key_of(label)
+        return self.ask(lambda tables: tables.with_key("cylinder_key", key, other_than, limit))
+
+    def sessions_with_unit(
+        self, site: str, unit_label: str, other_than: str = "", limit: int | None = None
+    ) -> list[Listed]:
+        key = unit_key(site, unit_label)
+        return self.ask(lambda tables: tables.with_key("unit_key", key, other_than, limit))
+
+    def derived(
+        self,
+        kind: str,
+        key: str,
+        before: int | None = None,
+        other_than: str = "",
+        limit: int | None = None,
+    ) -> list[str]:
+        return self.ask(lambda tables: tables.rows.values(kind, key, before, other_than, limit))
+
+    def ask(self, question: Callable[[Answers], T]) -> T:
+        with self._database.reading() as session:
+            return question(Tables(session, self._rules))
+
+    def events_since(self, cursor: str, limit: int = 100, practice: bool | None = None) -> Batch:
+        with self._database.reading() as session:
+            tables = Tables(session, self._rules)
+            return since(tables, self._finding(session), cursor, limit, practice)
+
+    def follow(self, cursor: str, limit: int, needed: Callable[[], Sequence[str]]) -> Batch:
+        with self._database.reading() as session:
+            tables = Tables(session, self._rules)
+            find = self._finding(session)
+            return follow(tables, find, self.events, cursor, limit, needed)
+
+    def quarantined(self) -> list[Quarantined]:
+        with self._database.reading() as session:
+            found = session.execute("SELECT DISTINCT sid FROM set_aside ORDER BY sid").fetchall()
+            return [
+                Quarantined(event, why_aside(event, self._view(session, sid).log))
+                for (sid,) in found
+                for event in aside_log(session, sid).events
+            ]
+
+    def problems(self) -> list[str]:
+        return [sentence for found in self._problems.copy().values() for sentence in found]
+
+    # What is derived
+
+    def rebuild_index(self) -> None:
+        """Session by session: others go on meanwhile, and see the old line or the new one."""
+        with self._database.reading() as session:
+            sids = session.execute("SELECT DISTINCT sid FROM events ORDER BY sid").fetchall()
+        for (sid,) in sids:
+            with self._database.writing() as session:
+                session.lock(self._database.shop, [sid])
+                view = self._view(session, sid)
+                outline = self._outline_of(sid, view.events)
+                tables = Tables(session, self._rules)
+                tables.hold_shop()
+                tables.put(sid, view.events, len(view.log.damaged), outline)
+                tables.note_aside(sid, len(aside_log(session, sid).events))
+
+    def _follow_rules(self) -> None:
+        """Rows that other rules made are made again, as `Store` does at its start."""
+        version = self._rules.version
+        with self._database.reading() as session:
+            (made_by,) = session.execute("SELECT rules FROM shops").fetchone()
+        if version is None or version == made_by:
+            return
+        self.rebuild_index()
+        with self._database.writing() as session:
+            session.execute("UPDATE shops SET rules = ?", (version,))
+
+    # The parts
+
+    def _view(self, session: Session, sid: str) -> View:
+        view = self._logs.view(session, sid)
+        if view.log.damaged:
+            self._problems["log " + sid] = list(view.log.damaged)
+        return view
+
+    def _finding(self, session: Session) -> Callable[[str, str, int], Event | None]:
+        views: dict[str, View] = {}
+
+        def find(sid: str, dev: str, seq: int) -> Event | None:
+            if sid not in views:
+                views[sid] = self._view(session, sid)
+            return views[sid].log.by_key.get((dev, seq))
+
+        return find
+
+    def _outline_of(self, sid: str, events: Sequence[Event]) -> Outline:
+        try:
+            return self._outline(events)
+        except Exception as error:  # noqa: BLE001  a list must not keep a record from being kept
+            self._problems["outline " + sid] = [
+                f"Session {sid} is stored, but its line in the lists could not be made: {error}"
+            ]
+            return Outline()

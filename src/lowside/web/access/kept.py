@@ -1,0 +1,177 @@
+"""Where people, the key that signs tokens and the count of wrong codes are kept."""
+
+import secrets
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from threading import RLock
+from typing import Protocol, TypeVar
+
+from lowside.store import StoreError
+from lowside.store.shared import Shared, first_paper
+from lowside.web.access.attempts import MOST_FROM_ALL, MOST_FROM_ONE, WINDOW_MS, Attempts
+from lowside.web.access.people import (
+    Happening,
+    PeopleError,
+    PeopleLog,
+    Roll,
+    event_of,
+    line_of,
+    tell,
+)
+from lowside.web.access.secret_file import read_secret, write_secret
+
+KEY_FILE = "access.key"
+KEY_BYTES = 32
+_LOG = "people"
+T = TypeVar("T")
+
+
+class PeopleBook(Protocol):
+    """The log of people and devices; see `PeopleLog`."""
+
+    def roll(self) -> Roll: ...
+    def write(self, decide: Callable[[Roll], list[Happening]]) -> None: ...
+
+
+class Key(Protocol):
+    """The key that signs."""
+
+    name: str
+
+    def exists(self) -> bool: ...
+    def read(self) -> bytes:
+        """It is made when it is missing."""
+        ...
+
+
+class Tries(Protocol):
+    """Wrong codes; see `Attempts`."""
+
+    def begin(self, peer: str, now_ms: int) -> bool: ...
+    def succeeded(self, peer: str) -> None: ...
+
+
+@dataclass(frozen=True)
+class Kept:
+    """All that pairing keeps."""
+
+    people: PeopleBook
+    key: Key
+    tries: Tries
+
+
+def kept_in(data: Path) -> Kept:
+    """In files of one server."""
+    return Kept(PeopleLog(data), KeyFile(data / KEY_FILE), Attempts())
+
+
+def kept_with(shared: Shared) -> Kept:
+    """Where several servers share it: a revocation holds on all of them from the next request."""
+    return Kept(SharedPeople(shared), SharedKey(shared), SharedAttempts(shared))
+
+
+class KeyFile:
+    """In a file that only this server's user may read."""
+
+    def __init__(self, path: Path) -> None:
+        self._path = path
+        self.name = str(path)
+
+    def exists(self) -> bool:
+        return self._path.exists()
+
+    def read(self) -> bytes:
+        if not self.exists():
+            write_secret(self._path, secrets.token_bytes(KEY_BYTES))
+        return read_secret(self._path)
+
+
+class SharedKey:
+    """In the shop's database: whoever can read all of that can sign."""
+
+    name = "The key in the database"
+
+    def __init__(self, shared: Shared) -> None:
+        self._shared = shared
+        self._is_there = False
+
+    def exists(self) -> bool:
+        if not self._is_there:  # and it never goes
+            self._is_there = _asked(lambda: self._shared.paper(KEY_FILE)) is not None
+        return self._is_there
+
+    def read(self) -> bytes:
+        return _asked(
+            lambda: first_paper(self._shared, KEY_FILE, lambda: secrets.token_bytes(KEY_BYTES))
+        )
+
+
+class SharedAttempts:
+    """Counted over all servers of the shop."""
+
+    def __init__(self, shared: Shared) -> None:
+        self._shared = shared
+
+    def begin(self, peer: str, now_ms: int) -> bool:
+        return _asked(
+            lambda: self._shared.begin_try(peer, now_ms, WINDOW_MS, MOST_FROM_ONE, MOST_FROM_ALL)
+        )
+
+    def succeeded(self, peer: str) -> None:
+        _asked(lambda: self._shared.forget_try(peer))
+
+
+class SharedPeople:
+    """The log in the shop's database. Before each answer it reads the lines that came since."""
+
+    def __init__(self, shared: Shared) -> None:
+        self._shared = shared
+        self._guard = RLock()
+        self._roll = Roll()
+        self._last: tuple[int, str] = (0, "")
+
+    def roll(self) -> Roll:
+        with self._guard:
+            self._take(_asked(lambda: self._shared.lines(_LOG, max(self._last[0] - 1, 0))))
+            return self._roll
+
+    def write(self, decide: Callable[[Roll], list[Happening]]) -> None:
+        def decided(lines: Sequence[tuple[int, str]]) -> list[str]:
+            self._take(lines)
+            return [line_of(each).decode().rstrip("\n") for each in decide(self._roll)]
+
+        with self._guard:
+            _asked(lambda: self._shared.write(_LOG, 0, decided))
+
+    def _take(self, lines: Sequence[tuple[int, str]]) -> None:
+        """Know these lines too: from the last known one on, or all there are."""
+        if self._last[0] > 0 and self._last not in lines:
+            # The database has less than it had, as after a failover: what is gone is not known.
+            self._roll, self._last = Roll(), (0, "")
+            if not lines or lines[0][0] != 1:
+                lines = _asked(lambda: self._shared.lines(_LOG, 0))
+        fresh = [each for each in lines if each[0] > self._last[0]]
+        if not fresh:
+            return
+        roll = _copied(self._roll)  # whoever was given the old one may still be reading it
+        for n, line in fresh:
+            try:
+                tell(roll, event_of(line.encode()))
+            except (ValueError, KeyError) as error:
+                raise PeopleError(
+                    f"Line {n} of the people in the database cannot be read. It may have blocked a "
+                    "lost phone, so no device can sign in. Restore the database from a copy."
+                ) from error
+        self._roll, self._last = roll, fresh[-1]
+
+
+def _copied(roll: Roll) -> Roll:
+    return Roll(dict(roll.people), dict(roll.devices), dict(roll.codes), dict(roll.writers))
+
+
+def _asked(ask: Callable[[], T]) -> T:
+    try:
+        return ask()
+    except StoreError as error:
+        raise PeopleError(str(error)) from error

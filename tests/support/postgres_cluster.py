@@ -1,0 +1,126 @@
+"""A PostgreSQL of the tests' own: in a temporary folder, on a socket, gone with the tests.
+
+PostgreSQL does not run as root; a run as root starts it as the user that its package made.
+"""
+
+import os
+import pwd
+import shutil
+import signal
+import subprocess
+import tempfile
+import threading
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+import psycopg
+from psycopg import sql
+
+PROGRAMS = Path("/usr/lib/postgresql")
+NOT_ROOT = "postgres"
+PORT = "5432"
+"""Only names the socket: nothing listens on a network."""
+QUICK = ("fsync=off", "full_page_writes=off", "autovacuum=off", "wal_level=minimal")
+SMALL = ("shared_buffers=24MB", "max_connections=40", "max_wal_senders=0")
+
+
+def programs() -> Path:
+    """The folder of PostgreSQL's programs."""
+    found = sorted(PROGRAMS.glob("*/bin/initdb"), key=lambda path: int(path.parts[-3]))
+    if not found:
+        raise FileNotFoundError("PostgreSQL is not installed: sh scripts/need-postgres.sh")
+    return found[-1].parent
+
+
+def as_nobody_special(command: Sequence[str | Path]) -> list[str]:
+    """The command for a user who is not root. It ends when this process does."""
+    before = ["setpriv", "--pdeathsig", "INT"]
+    if os.getuid() == 0:
+        user = pwd.getpwnam(NOT_ROOT)
+        before += [f"--reuid={user.pw_uid}", f"--regid={user.pw_gid}", "--clear-groups"]
+    return [*before, *map(str, command)]
+
+
+@dataclass
+class Cluster:
+    """A running PostgreSQL."""
+
+    folder: Path
+    settings: tuple[str, ...]
+    process: "subprocess.Popen[bytes] | None" = None
+
+    def start(self) -> None:
+        options = [part for each in self.settings for part in ("-c", each)]
+        log = (self.folder / "log").open("ab")
+        self.process = subprocess.Popen(
+            as_nobody_special(
+                [programs() / "postgres", "-D", self.folder / "data", "-k", self.folder, *options]
+            ),
+            stdout=log,
+            stderr=log,
+            cwd=self.folder,
+        )
+        log.close()
+        while True:
+            try:
+                psycopg.connect(self.address("postgres")).close()
+                break
+            except psycopg.OperationalError:
+                if self.process.poll() is not None:
+                    raise RuntimeError((self.folder / "log").read_text()) from None
+                threading.Event().wait(0.05)
+
+    def stop(self, how: signal.Signals = signal.SIGINT) -> None:
+        """End it: at once but in order, or with SIGQUIT as in a crash."""
+        if self.process is not None:
+            self.process.send_signal(how)
+            self.process.wait()
+            self.process = None
+
+    def address(self, database: str, role: str = NOT_ROOT) -> str:
+        return f"postgresql://{role}@/{database}?host={self.folder}&port={PORT}"
+
+    def do(self, *statements: sql.Composed) -> None:
+        """Run these as the one who owns everything."""
+        with psycopg.connect(self.address("postgres"), autocommit=True) as connection:
+            for statement in statements:
+                connection.execute(statement)
+
+    def copy(self, template: str, name: str) -> None:
+        named = [sql.Identifier(each) for each in (name, template)]
+        self.do(sql.SQL("CREATE DATABASE {} TEMPLATE {}").format(*named))
+
+    def drop(self, name: str) -> None:
+        text = sql.SQL("DROP DATABASE IF EXISTS {} WITH (FORCE)")
+        self.do(text.format(sql.Identifier(name)))
+
+
+@contextmanager
+def running_cluster(*settings: str) -> Iterator[Cluster]:
+    """A new PostgreSQL, which is gone afterwards. `settings` come after the usual ones."""
+    folder = Path(tempfile.mkdtemp(prefix="lowside-pg-"))  # a socket's path must be short
+    cluster = Cluster(folder, (*QUICK, *SMALL, "listen_addresses=", f"port={PORT}", *settings))
+    try:
+        if os.getuid() == 0:
+            shutil.chown(folder, NOT_ROOT, NOT_ROOT)
+        made = subprocess.run(
+            as_nobody_special(
+                [
+                    *(programs() / "initdb", "-D", folder / "data", "-U", NOT_ROOT, "-A", "trust"),
+                    *("-E", "UTF8", "--locale=C.UTF-8", "--no-sync", "--no-instructions"),
+                ]
+            ),
+            capture_output=True,
+            text=True,
+            check=False,
+            cwd=folder,
+        )
+        if made.returncode != 0:
+            raise RuntimeError(made.stderr)
+        cluster.start()
+        yield cluster
+    finally:
+        cluster.stop()
+        shutil.rmtree(folder, ignore_errors=True)
