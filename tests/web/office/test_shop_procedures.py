@@ -303,10 +303,13 @@ def own(handbook: Handbook) -> Revision:
 
 
 def test_a_revision_is_read_back_as_it_was_kept(tmp_path: Path, handbook: Handbook) -> None:
-    for source in handbook.procedures.values():
-        made = first_revision(Shop(), source, source.id, "Ö " + source.title)
-        keep(tmp_path, made)
-        assert load_shop(tmp_path, handbook).families[made.family] == (made,)
+    made = [
+        first_revision(Shop(), source, source.id, "Ö " + source.title)
+        for source in handbook.procedures.values()
+    ]
+    for one in made:
+        keep(tmp_path, one)
+    assert load_shop(tmp_path, handbook).families == {one.family: (one,) for one in made}
 
 
 def test_names_of_files_are_plain_and_never_shared(tmp_path: Path, handbook: Handbook) -> None:

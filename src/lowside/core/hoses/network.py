@@ -138,22 +138,23 @@ def _nut_links(nut: Valve, settings: Mapping[str, ValveSetting]) -> list[Link]:
 
 
 def _all_open(gates: Sequence[str], settings: Mapping[str, ValveSetting]) -> bool:
-    return all(settings[gate] == OPEN for gate in gates)
+    # Quicker than `all`, and asked more often than anything else here.
+    for gate in gates:  # noqa: SIM110
+        if settings[gate] != OPEN:
+            return False
+    return True
 
 
 def groups(procedure: Procedure, ways: Sequence[Link]) -> list[list[str]]:
     """Hoses and chambers open to one another, in the procedure's order."""
     names = [volume.id for volume in procedure.volumes]
+    between = [way for way in ways if way.a in names and way.b in names]
     placed: list[str] = []
     found: list[list[str]] = []
     for name in names:
         if name in placed:
             continue
-        group = [name]
-        for member in group:
-            for other in beside(member, ways):
-                if other not in BOUNDARIES and other not in group:
-                    group.append(other)
+        group = reach(name, between)
         placed.extend(group)
         found.append([n for n in names if n in group])
     return found
@@ -161,17 +162,18 @@ def groups(procedure: Procedure, ways: Sequence[Link]) -> list[list[str]]:
 
 def junctions(group: Sequence[str], ways: Sequence[Link]) -> list[Junction]:
     """Everything a group is joined to, in the order of `BOUNDARIES`."""
-    outward = [way for way in ways if way.a in BOUNDARIES or way.b in BOUNDARIES]
-    if not outward:
-        return []
+    outward: list[Link] = []
+    for way in ways:
+        inner, outer = (way.a, way.b) if way.a in group else (way.b, way.a)
+        if inner in group and outer in BOUNDARIES:
+            outward.append(way)
     found: list[Junction] = []
+    if not outward:
+        return found
     for boundary in BOUNDARIES:
-        here = [way for way in outward if boundary in (way.a, way.b)]
-        if not here:
-            continue
         for name in group:
-            for way in here:
-                if name in (way.a, way.b):
+            for way in outward:
+                if boundary in (way.a, way.b) and name in (way.a, way.b):
                     found.append(Junction(boundary, name, way.valve))
     return found
 
