@@ -8,6 +8,10 @@ from lowside.core.judging.chart_points import NO_LINE, axis_of
 from lowside.core.session.state import State
 from lowside.core.session.unit import PRESSURES, chart_points_of, method_text, value_part
 
+USUAL_MOST_K = 20.0 / 1.8
+"""Plates give 4 to 18 °F of subcooling (READ: HP23 table 4, RHE-A2 p. 6, HP23 table 12); more is
+asked again, since a target too high overcharges. The 20 is ours."""
+
 
 def check_target(
     state: State, fields: Fields, handbook: Handbook, problems: dict[str, str]
@@ -32,6 +36,12 @@ def check_target(
             "maker_subcooling",
             "This method needs the manufacturer’s subcooling. Read it off the nameplate, or choose "
             "another method.",
+        )
+    high = method == system.BY_SUBCOOLING and _highest_subcooling(fields) > USUAL_MOST_K + 1.0e-9
+    if high and fields.texts.get("subcooling_papers", "") != "yes":
+        problems["subcooling_papers"] = (
+            "Plates usually give 5 to 20 °F. More overcharges the unit if it is a slip. Read the "
+            "plate and the unit once more, then answer this."
         )
     if not by_points and method == system.BY_SUPERHEAT and "maker_superheat" not in fields.numbers:
         problems.setdefault(
@@ -88,3 +98,14 @@ def _check_points(fields: Fields, problems: dict[str, str]) -> None:
             "Through these points goes no line. Let them differ in outdoor air or in wet bulb, not "
             "in both, and give the wet bulb for all or for none.",
         )
+
+
+def _highest_subcooling(fields: Fields) -> float:
+    """Of the target and of the chart's points [K]."""
+    names: tuple[str, ...] = ("maker_subcooling",)
+    if fields.texts.get("method", "") == system.BY_POINTS:
+        names = tuple([name + "_value" for name in POINTS])
+    highest = 0.0
+    for name in names:
+        highest = max(highest, fields.numbers.get(name, 0.0))
+    return highest
