@@ -5,6 +5,7 @@ from lowside.core.handbook.fields import Fields
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.unit_forms import POINTS
 from lowside.core.judging.chart_points import NO_LINE, axis_of
+from lowside.core.judging.targets import BOUNDARY_K, SUPERHEAT_FLOOR_K
 from lowside.core.session.state import State
 from lowside.core.session.unit import PRESSURES, chart_points_of, method_text, value_part
 
@@ -22,12 +23,11 @@ def check_target(
         _check_points(fields, problems)
     method = method_text(fields.texts)
     procedure = handbook.procedures.get(state.procedure)
-    high_side = method in (system.BY_SUBCOOLING, system.BY_LIQUID_PRESSURE)
+    high_side = method in (system.BY_SUBCOOLING, system.BY_APPROACH, system.BY_LIQUID_PRESSURE)
     if high_side and procedure is not None and not procedure.liquid_port:
         problems["method"] = (
-            "This unit has no liquid port, so neither its pressure nor subcooling can be read. "
-            "Fixed orifice: use the manufacturer’s superheat or the chart. Expansion valve: weigh "
-            "in only."
+            "This unit has no liquid port, so its high side cannot be read. Fixed orifice: use the "
+            "manufacturer’s superheat or the chart. Expansion valve: weigh in only."
         )
     if fields.texts.get("method", "") == system.BY_SUBCOOLING and (
         "maker_subcooling" not in fields.numbers
@@ -48,6 +48,12 @@ def check_target(
             "maker_superheat",
             "This method needs the manufacturer’s superheat. Read it off the service papers, or "
             "choose another method.",
+        )
+    superheat = fields.numbers.get("maker_superheat")
+    if superheat is not None and superheat < SUPERHEAT_FLOOR_K - BOUNDARY_K:
+        # READ: superheat must never be less than 5 °F at a fixed orifice (14ACX p. 26).
+        problems["maker_superheat"] = (
+            "Below 5 °F liquid reaches the compressor. Read the papers again, or weigh in."
         )
     for air in ("outdoor", "indoor"):
         lowest = fields.numbers.get("papers_" + air + "_lowest")
