@@ -279,12 +279,18 @@ def _add_hoses(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") 
     parser = commands.add_parser("hoses", help="what the hose model says of every single slip")
     parser.add_argument("--slips", action="store_true", help="every slip, not only the counts")
     parser.add_argument("--into", type=Path, help="document to write the counts into")
+    parser.add_argument(
+        "--everywhere", action="store_true", help="other refrigerants, heat and cold; long"
+    )
     parser.set_defaults(run=_hoses)
 
 
 def _hoses(chosen: argparse.Namespace) -> int:
     from lowside.procedures.slip_tables import hoses_command  # noqa: PLC0415
+    from lowside.procedures.slips_everywhere import everywhere_command  # noqa: PLC0415
 
+    if chosen.everywhere:
+        return everywhere_command()
     return hoses_command(chosen.slips, chosen.into)
 
 

@@ -143,12 +143,17 @@ def with_spaced_units(form_name: str, typed: Mapping[str, str]) -> dict[str, str
 def play(row: Mapping[str, str], handbook: Handbook) -> Played:
     """The row through the forms, to the answer a technician would get."""
     bench = Bench(handbook)
-    bench.book.write("session.started", {"procedure": PROCEDURE})
+    unit = {name: text for name, text in pairs(row["unit"]).items() if text.split(" ")[0] != ""}
+    bench.book.write("session.started", {"procedure": unit.pop("procedure", PROCEDURE)})
     bench.form(
         "job",
-        {"site": "S", "unit_label": "U", "technician": "T", "elevation": "0 ft"},
+        {
+            "site": "S",
+            "unit_label": "U",
+            "technician": "T",
+            "elevation": unit.pop("elevation", "0 ft"),
+        },
     )
-    unit = {name: text for name, text in pairs(row["unit"]).items() if text.split(" ")[0] != ""}
     unit = {name: text for name, text in unit.items() if text not in ("ton", "lb")}
     old = not any(name in unit for name in ("coil", "receiver"))
     facts = {"refrigerant": row["refrigerant"], "metering": row["metering"], **unit}

@@ -220,7 +220,7 @@ def _left_wrong(procedure: Procedure, own: Sequence[Sequence[Action]]) -> list[M
         if not own[i]:
             continue
         for valve in procedure.valves:
-            for to in _others(valve, now[valve.id]):
+            for to in others(valve, now[valve.id]):
                 wrong = Action(valve.id, to)
                 if in_the_way(procedure, now, wrong) is not None:
                     continue
@@ -231,7 +231,7 @@ def _left_wrong(procedure: Procedure, own: Sequence[Sequence[Action]]) -> list[M
     return found
 
 
-def _others(valve: Valve, now: ValveSetting) -> tuple[ValveSetting, ...]:
+def others(valve: Valve, now: ValveSetting) -> tuple[ValveSetting, ...]:
     """Settings a valve may be left in by mistake. A recovery machine is not there to be used."""
     if valve.b == RECOVERY:
         return ()

@@ -53,6 +53,7 @@ from lowside.core.hoses.flow import Flow, settle
 from lowside.core.hoses.hazard_words import Hazard
 from lowside.core.hoses.hazards import hazards_at_rest, hazards_of_turn
 from lowside.core.hoses.network import VACUUM_PA, boundaries_of, groups, junctions, links
+from lowside.core.hoses.run import in_the_way
 from lowside.core.numbers.units import PSI_PA
 
 OWN = "hand-valved-three-port"
@@ -154,6 +155,14 @@ class Played:
     conditions: Conditions
 
 
+@dataclass(frozen=True)
+class Run:
+    """A walk done right."""
+
+    parts: tuple[Part, ...]
+    played: tuple[Played, ...]
+
+
 def rig_of(procedure: Procedure, shipped: dict[str, Procedure]) -> Procedure:
     """The walk's hookup for these hoses: manifold, tee, machine and its outlet hose."""
     has_red = "red" in [volume.id for volume in procedure.volumes]
@@ -231,30 +240,57 @@ def unit_with(
 
 
 def play(
-    rig: Procedure, conditions: Conditions, parts: Sequence[Part], start: Conditions
+    rig: Procedure,
+    conditions: Conditions,
+    parts: Sequence[Part],
+    start: Conditions,
+    right: Run | None = None,
 ) -> list[Played]:
-    """Carry the parts out.
+    """Carry the parts out. A move whose joint is taken by another hose cannot be made.
 
     Args:
         conditions: of the unit when it runs with its whole charge.
         start: the unit as the walk begins (`unit_with`).
+        right: the same walk done right; what these parts share with its beginning is taken from it.
     """
-    now = bare(rig, conditions)
-    unit = start
-    played: list[Played] = []
+    played = [] if right is None else shared(right, parts)
+    done = len(played)
+    now = played[-1].after if played else bare(rig, conditions)
+    unit = played[-1].conditions if played else start
     for part in parts:
-        if part.running:
+        begun = max(0, min(done, len(part.moves) + 1))
+        if begun == 0 and part.running:
             unit = conditions
-        for move in part.moves:
+        for move in part.moves[begun:]:
+            if in_the_way(rig, now.settings, move) is not None:
+                continue
             made = _turn(rig, unit, now, move, part)
             played.append(made)
             now = made.after
             unit = made.conditions
-        if part.moves:
-            last = part is parts[-1]
+        last = part is parts[-1]
+        if begun <= len(part.moves) and (part.moves or last):
             rest = tuple(hazards_at_rest(rig, unit, now, last))
             played.append(Played(f"{part.step_id}: done", (), rest, now, unit))
+        done -= len(part.moves) + 1
     return played
+
+
+def shared(right: Run, parts: Sequence[Part]) -> list[Played]:
+    """The moves these parts have in common with the right run, up to the first that differs."""
+    count = 0
+    for part, other in zip(right.parts, parts, strict=True):
+        if part.moves == other.moves:
+            count += len(part.moves) + 1
+            continue
+        same = 0
+        while same < min(len(part.moves), len(other.moves)):
+            if part.moves[same] != other.moves[same]:
+                break
+            same += 1
+        count += same
+        break
+    return list(right.played[:count])
 
 
 def _turn(rig: Procedure, unit: Conditions, now: Hoses, move: Action, part: Part) -> Played:

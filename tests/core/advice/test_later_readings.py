@@ -115,6 +115,25 @@ def test_only_a_reason_written_after_that_reading_opens_the_valve_against_a_doub
     assert not session.form("shot_open", {})
 
 
+def test_enough_is_gone_past_only_with_a_reason_written_at_that_reading(
+    handbook: Handbook,
+) -> None:
+    session = Session(handbook).begin()
+    session.read(SHORT)
+    session.feed(1.5, 15.0)
+    enough = (41.0, 14.0, 114.0, 9.9)
+    for _ in range(3):
+        answer = session.read(enough)
+    assert answer == "enough", session.advice().reasons
+    assert not session.form("shot_open", {})
+    assert "write why at the decision" in session.refused
+    assert session.form("decide", {"decision": "add", "reason": "Long line set, 2 oz short"})
+    session.feed(0.5, 12.0)
+    session.read(enough)
+    assert session.read(enough) == "enough"
+    assert not session.form("shot_open", {})
+
+
 def test_a_shot_far_too_large_is_followed_by_no_other(handbook: Handbook) -> None:
     session = Session(handbook).begin()
     session.read(SHORT)

@@ -6,7 +6,8 @@ from pathlib import Path
 import pytest
 
 from lowside.core.handbook.procedure import LIQUID_LINE, RECOVERY, Procedure
-from lowside.procedures import SHIPPED, load_procedures, slip_tables
+from lowside.core.handbook.system import DIP_TUBE, INVERT, Withdrawal
+from lowside.procedures import SHIPPED, load_procedures, slip_tables, slips_everywhere
 from lowside.procedures.mutations import (
     DANGEROUS,
     FLAGS_FOR,
@@ -23,6 +24,13 @@ from lowside.procedures.mutations import (
     unwarned,
 )
 from lowside.procedures.slip_tables import Judged, every_slip, hoses_command, short_tables
+from lowside.procedures.slips_everywhere import (
+    REFRIGERANTS,
+    WEATHER,
+    conditions_in,
+    everywhere_command,
+    tried,
+)
 
 KINDS = (HARMLESS, WASTEFUL, DANGEROUS)
 
@@ -65,6 +73,41 @@ def test_every_danger_of_every_slip_is_flagged_at_or_before_its_moment(name: str
         assert unwarned(facts) == [], mutation.what
         seen = seen + len(facts.dangers)
     assert seen > 50
+
+
+ELSEWHERE: list[tuple[str, str, str, Withdrawal]] = [
+    ("hand-valved-three-port", "R-22", "hot", INVERT),
+    ("hand-valved-four-port", "R-407C", "hot", DIP_TUBE),
+    ("self-closing-three-port", "R-32", "cold", DIP_TUBE),
+    ("self-closing-four-port", "R-454B", "cold", INVERT),
+    ("plain-three-port", "R-407C", "cold", INVERT),
+    ("low-side-only-two-hose", "R-22", "cold", DIP_TUBE),
+    ("one-charging-hose", "R-32", "hot", DIP_TUBE),
+    ("one-charging-hose", "R-22", "cold", INVERT),
+    ("no-liquid-port-two-hose", "R-454B", "hot", INVERT),
+    ("no-liquid-port-two-hose", "R-407C", "cold", DIP_TUBE),
+]
+"""Each procedure in one other place, each refrigerant in heat and in cold, both kinds of cylinder.
+`lowside hoses --everywhere` tries them all."""
+
+
+@pytest.mark.parametrize(("name", "refrigerant", "weather", "withdrawal"), ELSEWHERE)
+def test_every_danger_is_flagged_with_other_refrigerants_in_heat_and_cold(
+    name: str, refrigerant: str, weather: str, withdrawal: Withdrawal
+) -> None:
+    found = tried(procedures()[name], conditions_in(refrigerant, weather, withdrawal))
+    assert found.unflagged == ()
+    assert found.wrong_when_right == ()
+    assert found.dangerous > 40
+
+
+def test_the_other_places_are_chosen_in_pairs() -> None:
+    assert {name for name, _, _, _ in ELSEWHERE} == set(SHIPPED)
+    chosen = {(refrigerant, weather) for _, refrigerant, weather, _ in ELSEWHERE}
+    assert chosen == {(r, w) for r in ("R-22", "R-32", "R-454B", "R-407C") for w in ("hot", "cold")}
+    assert {(w, how) for _, _, w, how in ELSEWHERE} == {
+        (w, how) for w in ("hot", "cold") for how in (INVERT, DIP_TUBE)
+    }
 
 
 @pytest.mark.parametrize("name", SHIPPED)
@@ -172,3 +215,16 @@ def test_a_document_without_a_place_for_the_tables_is_left_alone(
     assert hoses_command(False, page) == 0
     assert page.read_text("utf-8").startswith(f"# Page\n{slip_tables.BEGIN}| procedure |")
     assert page.read_text("utf-8").endswith(f"{slip_tables.END}More\n")
+
+
+def test_the_command_names_a_slip_that_nothing_warned_of(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr(slips_everywhere, "REFRIGERANTS", REFRIGERANTS[:1])
+    monkeypatch.setattr(slips_everywhere, "WEATHER", {"mild": WEATHER["mild"]})
+    monkeypatch.setattr(slips_everywhere, "SHIPPED", ("one-charging-hose",))
+    assert everywhere_command() == 0
+    assert "| R-410A | mild | invert | one-charging-hose | 78 | 52 | 0 |" in capsys.readouterr().out
+    monkeypatch.setattr(slips_everywhere, "unwarned", lambda facts: facts.dangers)
+    assert everywhere_command() == 1
+    assert "  shots: omit “charging valve closed”: " in capsys.readouterr().out

@@ -133,8 +133,8 @@ def test_a_high_head_never_asks_for_charge(stand: Signs, metering: str) -> None:
         (29.9, 75.0, LOW),
         (30.1, 75.0, NORMAL),
         (40.0, 75.0, NORMAL),
-        (54.9, 75.0, NORMAL),
-        (55.1, 75.0, HIGH),
+        (52.9, 75.0, NORMAL),
+        (53.1, 75.0, HIGH),
     ],
 )
 def test_suction_stands_against_return_air(dew: float, return_air: float, stands: str) -> None:

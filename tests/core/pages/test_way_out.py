@@ -168,6 +168,8 @@ def test_without_a_liquid_port_the_target_cannot_be_subcooling(handbook: Handboo
     refused = accept(state, "target", typed, handbook)
     assert isinstance(refused, Refused)
     assert "no liquid port" in refused.problems["method"]
+    by_approach = {"method": "approach", "maker_approach": "6", "maker_approach_unit": "°F"}
+    assert isinstance(accept(state, "target", by_approach, handbook), Refused)
     assert not isinstance(accept(state, "target", {"method": "weigh_in"}, handbook), Refused)
 
 

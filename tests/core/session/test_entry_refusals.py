@@ -111,6 +111,11 @@ def test_a_unit_that_was_tampered_with_is_not_guessed(site: Site) -> None:
         ({"method": "subcooling"}, "maker_subcooling", "needs the manufacturer’s subcooling"),
         ({"method": "superheat"}, "maker_superheat", "needs the manufacturer’s superheat"),
         (
+            {"method": "subcooling", "maker_subcooling": "22"},
+            "subcooling_papers",
+            "Plates usually give 5 to 20 °F",
+        ),
+        (
             {"method": "subcooling", "maker_subcooling": "200"},
             "maker_subcooling",
             "Outside the possible range",

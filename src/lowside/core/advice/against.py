@@ -2,6 +2,7 @@
 
 from lowside.core.advice.advice import (
     DO_NOT_ADD,
+    FINISH,
     RECOVER,
     STOP,
     WEIGH_IN,
@@ -15,9 +16,9 @@ from lowside.core.session.state import State, latest_reading
 
 NEVER: tuple[AdvisedAction, ...] = (STOP, WEIGH_IN, RECOVER)
 """Advice against which no reason opens the valve."""
-WITH_A_REASON: tuple[AdvisedAction, ...] = (DO_NOT_ADD,)
-"""Advice that a reason goes against. “Wait” and “read” only say: not yet. “Enough” leaves the rest
-of the tolerance to the technician; past it the reading itself forbids more."""
+WITH_A_REASON: tuple[AdvisedAction, ...] = (DO_NOT_ADD, FINISH)
+"""Advice that a reason goes against. “Wait” and “read” only say: not yet. “Enough” is said inside
+the tolerance; past it the reading itself forbids more, whatever the reason."""
 
 
 def may_start(state: State, advice: Advice) -> bool:

@@ -274,6 +274,11 @@ TARGET = Form(
             "Microchannel coil: do this unit’s papers give this subcooling?",
             False,
         ),
+        yes_no(
+            "subcooling_papers",
+            "Over 20 °F: did you read it on this unit’s plate or papers?",
+            False,
+        ),
         Field(
             "points_of",
             "The chart’s points are of",

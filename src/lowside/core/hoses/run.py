@@ -11,12 +11,14 @@ from lowside.core.handbook.procedure import (
     CYLINDER,
     INVERTED,
     LOOSE,
+    MACHINE_OUT,
     NUT,
     OFF,
     OPEN,
     OUTSIDE,
     POSITION,
     PUMP,
+    RECOVERY_CYLINDER,
     STARTED,
     TIGHT,
     UPRIGHT,
@@ -109,6 +111,8 @@ def in_the_way(
             continue
         if PUMP in (valve.b, moved.b) and CYLINDER in (valve.b, moved.b):
             continue  # a tee: pump and charging cylinder share the end of one hose
+        if MACHINE_OUT in (valve.b, moved.b) and RECOVERY_CYLINDER in (valve.b, moved.b):
+            continue  # the two ends of the outlet hose
         if settings[valve.id] != OFF and (valve.b == moved.b or valve.a == moved.a):
             return valve
     return None

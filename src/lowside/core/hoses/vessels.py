@@ -64,10 +64,12 @@ def at_a_vessel(
     in_shot: bool,
 ) -> list[Hazard]:
     """What goes wrong with a unit that is off, its nitrogen, pump, machine and cylinders."""
+    found: list[Hazard] = []
+    if PUMP in names and _pressed(conditions, before, group, names):
+        found.append(hazard(PUMP_UNDER_PRESSURE))
     walk = conditions.walk
     if walk is None:
-        return []
-    found: list[Hazard] = []
+        return found
     unit = [name for name in names if name in (SUCTION, LIQUID_LINE)]
     gas = NITROGEN in names or (walk.holds == GAS and len(unit) > 0)
     for sink in (CYLINDER, RECOVERY, RECOVERY_CYLINDER):
@@ -75,8 +77,6 @@ def at_a_vessel(
             found.append(hazard(AIR_IN, boundary_title(sink)))
     if NITROGEN in names and unit and walk.holds == CHARGE:
         found.append(hazard(AIR_IN, boundary_title(unit[0])))
-    if PUMP in names and _pressed(conditions, before, group, names):
-        found.append(hazard(PUMP_UNDER_PRESSURE))
     if CYLINDER not in names:
         return found
     if RECOVERY in names:

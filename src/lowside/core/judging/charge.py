@@ -41,6 +41,7 @@ from lowside.core.judging.conditions import (
     split_finding,
     split_of,
     thermometer_error,
+    too_near_the_limit,
 )
 from lowside.core.judging.faults import (
     HIGH,
@@ -368,6 +369,10 @@ def _verdict(
         alone = Finding("pressure_alone", REFUSE)
         found.append(alone)
         return POINTS_ELSEWHERE, alone
+    near = too_near_the_limit(system, measured.bubble_k) if verdict == CALLS_FOR_CHARGE else None
+    if near is not None:
+        found.append(near)
+        return POINTS_ELSEWHERE, near
     return verdict, target_finding(verdict, system, target, reading, value)
 
 

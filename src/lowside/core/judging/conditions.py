@@ -42,6 +42,14 @@ against anything. Makers ask for the room to cool first (READ: 25TPB7 p. 10, abo
 INDOOR_HIGHEST_K = (80.0 + FAHRENHEIT_OFFSET) * FAHRENHEIT_DEGREE_K
 """Indoor air two makers ask for while charging (4TTR3018; 14ACX)."""
 
+SWITCH_OPENS_K = (146.0 + FAHRENHEIT_OFFSET) * FAHRENHEIT_DEGREE_K
+"""Condensing where high-pressure switches begin to open. READ: 590 psig with R-410A (4HP14
+506318-03 p. 14), 660 ± 10 (DCH048 S-11); the lower one, less the gauge's error, as saturation. For
+other refrigerants by the same saturation: ours."""
+PLATE_ASKED_K = (139.0 + FAHRENHEIT_OFFSET) * FAHRENHEIT_DEGREE_K
+"""Condensing above this, nothing is added before the nameplate's highest pressure is known: 0.9 of
+those 590 psig. Our choice."""
+
 FREEZING_K = ZERO_CELSIUS_K
 
 LONG_LINE_M = 80.0 * FOOT_M
@@ -233,6 +241,16 @@ def pressures(system: System, reading: Reading, dew_k: float | None) -> list[Fin
     if dew_k is not None and dew_k < FREEZING_K - SLACK_K:
         found.append(Finding("freezing", WARN, (Fact("dew", "temperature", dew_k),)))
     return found
+
+
+def too_near_the_limit(system: System, bubble_k: float | None) -> Finding | None:
+    """Why a high side this high bars adding, although nothing else does: charge raises it."""
+    if bubble_k is None or bubble_k <= PLATE_ASKED_K:
+        return None
+    facts = (Fact("bubble", "temperature", bubble_k),)
+    if bubble_k > SWITCH_OPENS_K:
+        return Finding("near_switch", REFUSE, facts)
+    return Finding("plate_first", REFUSE, facts) if system.high_side_limit_pa is None else None
 
 
 def air_and_lines(reading: Reading, liquid_dew_k: float | None) -> list[Finding]:

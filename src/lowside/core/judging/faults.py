@@ -48,9 +48,9 @@ TELLING_SUBCOOLING_K = 10.0 * FAHRENHEIT_DEGREE_K
 “normal” in a maker's service table (U-5)."""
 
 SUCTION_LOW_BELOW_RETURN_K = 45.0 * FAHRENHEIT_DEGREE_K
-SUCTION_HIGH_BELOW_RETURN_K = 20.0 * FAHRENHEIT_DEGREE_K
+SUCTION_HIGH_BELOW_RETURN_K = 22.0 * FAHRENHEIT_DEGREE_K
 """Low-side saturation below return air. Published: 35 ± 5 °F at 400 cfm/ton, about 40 at 350;
-makers' tables at 80 °F return and 67 °F wet bulb come out at 28 to 30 °F."""
+makers' tables at 80 °F return and 67 °F wet bulb come out at 28 to 30 °F; the 22 is ours."""
 SUCTION_LOW_K = (32.0 + FAHRENHEIT_OFFSET) * FAHRENHEIT_DEGREE_K
 SUCTION_HIGH_K = (60.0 + FAHRENHEIT_OFFSET) * FAHRENHEIT_DEGREE_K
 """The same without return air: freezing, and 5 °F above the highest in the makers' tables."""

@@ -114,6 +114,15 @@ SENTENCES: dict[str, str] = {
         "Liquid pressure {pressure} is above the unit’s rating of {limit}. Check the outdoor fan "
         "and coil, then for air and overcharge."
     ),
+    "near_switch": (
+        "The high side condenses at {bubble}. High-pressure switches open from there on, with "
+        "R-410A at 590 psig. Charge raises it further. Check the outdoor coil and fan, or come "
+        "back when it is cooler."
+    ),
+    "plate_first": (
+        "The high side condenses at {bubble}, near the limit of many units. First type the "
+        "nameplate’s highest high-side pressure at the unit. If it has none, weigh in the charge."
+    ),
     "freezing": (
         "Low-side saturation {dew} is below freezing, so the coil can ice up. Look for ice and "
         "thaw it. Check filter, blower and coil before you trust the readings."

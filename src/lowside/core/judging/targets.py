@@ -202,6 +202,9 @@ def needed_to_add(system: System, reading: Reading) -> tuple[str, ...]:
         ("suction_pressure", reading.suction_pressure_pa),
         ("suction_line", reading.suction_line_k),
     ]
+    if system.method == BY_APPROACH:
+        # A dirty coil raises the approach as missing charge does: subcooling tells them apart.
+        needed.append(("liquid_pressure", reading.liquid_pressure_pa))
     if by_pressure:
         # A pressure alone calls for nothing: superheat and the liquid line must agree.
         needed.append(("liquid_line", reading.liquid_line_k))

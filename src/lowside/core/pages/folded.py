@@ -20,6 +20,7 @@ MORE_FIELDS: dict[str, tuple[str, ...]] = {
         "retrofit_refrigerant",
     ),
     "target": (
+        "subcooling_papers",
         "points_of",
         "points_short",
         "points_tolerance",

@@ -5,8 +5,13 @@ from lowside.core.handbook.fields import Fields
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.unit_forms import POINTS
 from lowside.core.judging.chart_points import NO_LINE, axis_of
+from lowside.core.judging.targets import BOUNDARY_K, SUPERHEAT_FLOOR_K
 from lowside.core.session.state import State
 from lowside.core.session.unit import PRESSURES, chart_points_of, method_text, value_part
+
+USUAL_MOST_K = 20.0 / 1.8
+"""Plates give 4 to 18 °F of subcooling (READ: HP23 table 4, RHE-A2 p. 6, HP23 table 12); more is
+asked again, since a target too high overcharges. The 20 is ours."""
 
 
 def check_target(
@@ -18,12 +23,11 @@ def check_target(
         _check_points(fields, problems)
     method = method_text(fields.texts)
     procedure = handbook.procedures.get(state.procedure)
-    high_side = method in (system.BY_SUBCOOLING, system.BY_LIQUID_PRESSURE)
+    high_side = method in (system.BY_SUBCOOLING, system.BY_APPROACH, system.BY_LIQUID_PRESSURE)
     if high_side and procedure is not None and not procedure.liquid_port:
         problems["method"] = (
-            "This unit has no liquid port, so neither its pressure nor subcooling can be read. "
-            "Fixed orifice: use the manufacturer’s superheat or the chart. Expansion valve: weigh "
-            "in only."
+            "This unit has no liquid port, so its high side cannot be read. Fixed orifice: use the "
+            "manufacturer’s superheat or the chart. Expansion valve: weigh in only."
         )
     if fields.texts.get("method", "") == system.BY_SUBCOOLING and (
         "maker_subcooling" not in fields.numbers
@@ -33,11 +37,23 @@ def check_target(
             "This method needs the manufacturer’s subcooling. Read it off the nameplate, or choose "
             "another method.",
         )
+    high = method == system.BY_SUBCOOLING and _highest_subcooling(fields) > USUAL_MOST_K + 1.0e-9
+    if high and fields.texts.get("subcooling_papers", "") != "yes":
+        problems["subcooling_papers"] = (
+            "Plates usually give 5 to 20 °F. More overcharges the unit if it is a slip. Read the "
+            "plate and the unit once more, then answer this."
+        )
     if not by_points and method == system.BY_SUPERHEAT and "maker_superheat" not in fields.numbers:
         problems.setdefault(
             "maker_superheat",
             "This method needs the manufacturer’s superheat. Read it off the service papers, or "
             "choose another method.",
+        )
+    superheat = fields.numbers.get("maker_superheat")
+    if superheat is not None and superheat < SUPERHEAT_FLOOR_K - BOUNDARY_K:
+        # READ: superheat must never be less than 5 °F at a fixed orifice (14ACX p. 26).
+        problems["maker_superheat"] = (
+            "Below 5 °F liquid reaches the compressor. Read the papers again, or weigh in."
         )
     for air in ("outdoor", "indoor"):
         lowest = fields.numbers.get("papers_" + air + "_lowest")
@@ -88,3 +104,14 @@ def _check_points(fields: Fields, problems: dict[str, str]) -> None:
             "Through these points goes no line. Let them differ in outdoor air or in wet bulb, not "
             "in both, and give the wet bulb for all or for none.",
         )
+
+
+def _highest_subcooling(fields: Fields) -> float:
+    """Of the target and of the chart's points [K]."""
+    names: tuple[str, ...] = ("maker_subcooling",)
+    if fields.texts.get("method", "") == system.BY_POINTS:
+        names = tuple([name + "_value" for name in POINTS])
+    highest = 0.0
+    for name in names:
+        highest = max(highest, fields.numbers.get(name, 0.0))
+    return highest
