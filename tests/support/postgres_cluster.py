@@ -122,5 +122,5 @@ def running_cluster(*settings: str) -> Iterator[Cluster]:
         cluster.start()
         yield cluster
     finally:
-        cluster.stop()
+        cluster.stop(signal.SIGQUIT)  # nobody needs what is in it
         shutil.rmtree(folder, ignore_errors=True)

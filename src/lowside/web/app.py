@@ -23,6 +23,7 @@ from lowside.web.clock import Clock
 from lowside.web.field import pages as field
 from lowside.web.field.desk import Desk, NotStoredError
 from lowside.web.keeping import Keeping
+from lowside.web.looking import LookAgain
 from lowside.web.office import (
     cylinder_pages,
     list_pages,
@@ -120,6 +121,8 @@ def create_app(
     app.add_exception_handler(SecretError, _not_stored)
     app.add_exception_handler(HTTPException, _no_page)
     app.add_exception_handler(RequestValidationError, _no_page)
+    if keeping.shelf.count() is not None:
+        app.add_middleware(LookAgain, look=workshop.look_again)
     app.add_middleware(TimeLimit)
     app.add_middleware(Gate, pairing=app.state.pairing)
     app.middleware("http")(_same_origin_posts)
