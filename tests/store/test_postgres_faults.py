@@ -94,6 +94,7 @@ def test_a_database_that_goes_and_comes_back(
         answer = hand_over(site, asked)
         assert answer.status_code == 503
         assert "Send it again later" in answer.json()["error"]
+        assert (site.get("/health").status, site.get("/ready").status) == (200, 503)
         page = site.get(f"/s/{sid}")
         assert page.status == 503
         assert "cannot be reached just now" in page.text

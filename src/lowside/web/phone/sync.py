@@ -133,7 +133,9 @@ def sync(
             return names_refused(pairing_of(request), visitor, names, desk.device)
 
         key = pairing_of(request).key_for_proofs()
-        return JSONResponse(answer(desk, question, visitor.name, refused, key))
+        found = answer(desk, question, visitor.name, refused, key)
+        request.app.state.measures.entries(each["outcome"] for each in found["verdicts"])
+        return JSONResponse(found)
     except BadQuestionError as error:
         return JSONResponse({"error": str(error)}, error.status)
     except (StoreError, PeopleError) as error:
