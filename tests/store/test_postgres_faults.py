@@ -7,6 +7,7 @@ import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
+import psycopg
 import pytest
 from httpx import Response
 from postgres_cluster import Cluster, running_cluster
@@ -65,6 +66,44 @@ def test_a_server_killed_in_the_middle_loses_nothing_acknowledged(
 def hand_over(site: Site, asked: object) -> Response:
     headers = {"Content-Type": "application/json"}
     return site.send("POST", "/api/sync", content=json.dumps(asked).encode(), headers=headers)
+
+
+@pytest.mark.parametrize(
+    ("fault", "said"),
+    [
+        ("RAISE disk_full USING MESSAGE = 'No space left on device'", "No space left on device"),
+        ("PERFORM pg_sleep(30)", "canceling statement due to statement timeout"),
+    ],
+    ids=["full disk", "slow disk"],
+)
+def test_a_disk_that_cannot_just_now_leaves_nothing_and_says_so(
+    cluster: Cluster, new_shop: Callable[[], str], fault: str, said: str
+) -> None:
+    """The faults are made inside the database, at the last table that a save writes to."""
+    address = new_shop()
+    role = address.removeprefix("postgresql://").partition("@")[0]
+    with psycopg.connect(cluster.address("lowside"), autocommit=True) as owner:
+        owner.execute(f"ALTER ROLE {role} SET statement_timeout = '300ms'")
+        owner.execute(
+            f"CREATE FUNCTION failing() RETURNS trigger LANGUAGE plpgsql AS $$ BEGIN {fault}; "
+            "RETURN NEW; END $$"
+        )
+        with PostgresStore.open(address, outline) as store:
+            store.append([event(1)])
+            owner.execute(
+                "CREATE TRIGGER failing BEFORE INSERT ON units FOR EACH ROW "
+                f"WHEN (new.shop = '{role}') EXECUTE FUNCTION failing()"
+            )
+            try:
+                with pytest.raises(NotNowError, match=said) as caught:
+                    store.append([event(2, site="Gym", unit_label="A")])
+            finally:
+                owner.execute("DROP FUNCTION failing CASCADE")
+            assert "Send it again later" in str(caught.value)
+            assert store.events(SID) == [event(1)]
+            again = store.append([event(2, site="Gym", unit_label="A")])
+            assert again[0].outcome is Outcome.STORED
+            assert len(store.events_since("").events) == 2
 
 
 @pytest.fixture

@@ -38,7 +38,15 @@ NOT_REACHED = (
     "The database cannot be reached just now ({error}). What you sent is not acknowledged. Send it "
     "again later: nothing is stored twice."
 )
+NOT_NOW = (
+    "The database could not save or answer this just now ({error}). What you sent is not "
+    "acknowledged. Send it again later: nothing is stored twice."
+)
+"""Its disk is full, it has no room for another connection, or it took too long."""
 NOT_DONE = "The database did not do this ({error})."
+_REACHED = ("53", "54", "55", "57014")
+"""Beginnings of the codes by which a database that was reached says that it cannot now. From memory
+of PostgreSQL's list; the tests meet 53100 and 57014."""
 
 
 class Session:
@@ -156,7 +164,9 @@ def _told() -> Iterator[None]:
     except PoolClosed as error:
         raise StoreStoppedError(CLOSED) from error
     except (psycopg.OperationalError, psycopg.InterfaceError, PoolTimeout) as error:
-        raise NotNowError(NOT_REACHED.format(error=_first_line(error))) from error
+        code = getattr(error, "sqlstate", None) or ""
+        sentence = NOT_NOW if code.startswith(_REACHED) else NOT_REACHED
+        raise NotNowError(sentence.format(error=_first_line(error))) from error
     except psycopg.Error as error:
         raise StoreError(NOT_DONE.format(error=_first_line(error))) from error
 

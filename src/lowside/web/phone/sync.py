@@ -47,7 +47,7 @@ MOST_WANTED_EVENTS = 5_000
 """A session that was asked for is sent whole. After so many entries no further one is begun."""
 LARGEST_BODY = 8_000_000
 """[bytes]: 100 of the largest events the store takes, and some."""
-LONGEST_CURSOR = 100
+LONGEST_CURSOR = 130
 LONGEST_NAME = 64
 AHEAD = (
     "This device’s clock is more than a day ahead of the server’s. Set the clock. The entry "
