@@ -48,10 +48,10 @@ def test_servers_go_on_with_the_standby(monkeypatch: pytest.MonkeyPatch) -> None
 
                 with ThreadPoolExecutor(1) as pool:
                     writing = pool.submit(write)
-                    while len(acknowledged) < 20:
+                    while len(acknowledged) < 8:
                         assert not writing.done()
                         threading.Event().wait(0.01)
-                    cursor = store.events_since("", limit=10).cursor
+                    cursor = store.events_since("", limit=5).cursor
                     first.stop(signal.SIGQUIT)
                     writing.result()
                 assert lost.is_set()
