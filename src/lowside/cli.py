@@ -49,6 +49,9 @@ def _add_serve(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") 
         default=True,
         help="let phones take an offline copy",
     )
+    parser.add_argument(
+        "--log-requests", action="store_true", help="a line of JSON for each request"
+    )
     lan = parser.add_argument_group("serving phones (docs/serving-phones.md)")
     lan.add_argument("--lan", action="store_true", help="serve the network over https")
     lan.add_argument(
@@ -131,6 +134,7 @@ def _settings(chosen: argparse.Namespace) -> "Settings":
         show_qr=not chosen.no_qr,
         offline_copy=chosen.offline,
         store=chosen.store or "",
+        log_requests=chosen.log_requests,
         outside=outside,
     )
 
@@ -316,6 +320,12 @@ def _address(text: str) -> str:
     return text
 
 
+def _move_store(chosen: argparse.Namespace) -> int:
+    from lowside.moving import move_store  # noqa: PLC0415
+
+    return move_store(chosen.source, chosen.target)
+
+
 def _prepare_store(chosen: argparse.Namespace) -> int:
     from lowside.store.choosing import make_ready  # noqa: PLC0415
     from lowside.store.errors import StoreError  # noqa: PLC0415
@@ -349,6 +359,10 @@ def _add_store_commands(commands: "argparse._SubParsersAction[argparse.ArgumentP
     restore.add_argument("file", type=Path)
     restore.add_argument("--data", type=Path, default=DEFAULT_DATA, help="empty or missing folder")
     restore.set_defaults(run=_restore)
+    moving = commands.add_parser("move-store", help="copy a shop to another store, and compare")
+    moving.add_argument("source", help="data folder, or the address of a database")
+    moving.add_argument("target", help="the same")
+    moving.set_defaults(run=_move_store)
     prepare = commands.add_parser("prepare-store", help="make a database ready for a shop")
     prepare.add_argument("store", type=_address, help="its address, for the role that owns it")
     prepare.add_argument("--shop", required=True, help="the shop's name in this database")

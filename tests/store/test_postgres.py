@@ -3,6 +3,8 @@
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
+from importlib import resources
+from pathlib import Path
 from threading import Event as Flag
 
 import psycopg
@@ -13,10 +15,11 @@ from store_cases import OTHER_SID, SID, event, outline, ulid
 from test_chained_rows import ruled
 
 from lowside.core.session.events import Event
-from lowside.store import NotNowError, Outcome, StoreError, StoreStoppedError
-from lowside.store.postgres.migrating import prepare
+from lowside.store import NotNowError, Outcome, StoreError, StoreStoppedError, lists
+from lowside.store.postgres.migrating import SCHEMA_VERSION, prepare
 from lowside.store.postgres.store import PostgresStore
 from lowside.store.postgres.tables import Tables
+from lowside.store.selection import Selection
 
 pytestmark = pytest.mark.xdist_group("postgres")
 
@@ -296,3 +299,28 @@ def test_a_failure_in_the_middle_leaves_nothing_behind(
         assert store.events_since("").events == ()
         assert store.append([event(1, site="Gym")])[0].outcome is Outcome.STORED
         assert [one.outline.site for one in store.sessions()] == ["Gym"]
+
+
+def test_an_older_schema_is_brought_up_to_date_and_keeps_what_it_has(
+    cluster: Cluster, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    first = resources.files("lowside.store.postgres") / "migrations" / "0001-first.sql"
+    (tmp_path / "migrations").mkdir()
+    (tmp_path / "migrations" / first.name).write_text(first.read_text())
+    cluster.copy("template0", "older")
+    try:
+        owner, address = cluster.address("older"), cluster.address("older", "older")
+        with monkeypatch.context() as patch:
+            patch.setattr("lowside.store.postgres.migrating.files", lambda _package: tmp_path)
+            assert prepare(owner, "older", "older")[0] == "The schema is at 1."
+            patch.setattr("lowside.store.postgres.database.SCHEMA_VERSION", 1)
+            with PostgresStore.open(address, outline) as store:
+                store.append([event(1, technician="Ines")])
+        with pytest.raises(StoreError, match="schema is at 1, and this version"):
+            PostgresStore.open(address, outline)
+        assert prepare(owner, "older", "older") == [f"The schema is at {SCHEMA_VERSION}."]
+        with PostgresStore.open(address, outline) as store:
+            found = lists.selected(store, Selection(technician="INES"), "")
+            assert [one.sid for one, _ in found] == [SID]
+    finally:
+        cluster.drop("older")

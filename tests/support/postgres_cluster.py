@@ -98,13 +98,46 @@ class Cluster:
 
 
 @contextmanager
+def running_standby(of: Cluster) -> Iterator[Cluster]:
+    """A copy of a running PostgreSQL that follows it."""
+    folder = new_folder()
+    standby = Cluster(folder, of.settings)
+    try:
+        made = subprocess.run(
+            as_nobody_special(
+                [
+                    *(programs() / "pg_basebackup", "-D", folder / "data", "-h", of.folder),
+                    *("-p", PORT, "-U", NOT_ROOT, "-R", "-c", "fast", "--no-sync"),
+                ]
+            ),
+            capture_output=True,
+            text=True,
+            check=False,
+            cwd=folder,
+        )
+        if made.returncode != 0:
+            raise RuntimeError(made.stderr)
+        standby.start()
+        yield standby
+    finally:
+        standby.stop(signal.SIGQUIT)
+        shutil.rmtree(folder, ignore_errors=True)
+
+
+def new_folder() -> Path:
+    """For one PostgreSQL, owned by the user it runs as."""
+    folder = Path(tempfile.mkdtemp(prefix="lowside-pg-"))  # a socket's path must be short
+    if os.getuid() == 0:
+        shutil.chown(folder, NOT_ROOT, NOT_ROOT)
+    return folder
+
+
+@contextmanager
 def running_cluster(*settings: str) -> Iterator[Cluster]:
     """A new PostgreSQL, which is gone afterwards. `settings` come after the usual ones."""
-    folder = Path(tempfile.mkdtemp(prefix="lowside-pg-"))  # a socket's path must be short
+    folder = new_folder()
     cluster = Cluster(folder, (*QUICK, *SMALL, "listen_addresses=", f"port={PORT}", *settings))
     try:
-        if os.getuid() == 0:
-            shutil.chown(folder, NOT_ROOT, NOT_ROOT)
         made = subprocess.run(
             as_nobody_special(
                 [
@@ -122,5 +155,5 @@ def running_cluster(*settings: str) -> Iterator[Cluster]:
         cluster.start()
         yield cluster
     finally:
-        cluster.stop()
+        cluster.stop(signal.SIGQUIT)  # nobody needs what is in it
         shutil.rmtree(folder, ignore_errors=True)

@@ -69,4 +69,4 @@ class SharedShelf:
             raise TakenError(name)
 
     def count(self) -> int | None:
-        return len(self._shared.papers(_BEGINNING))
+        return len(self._shared.names(_BEGINNING))

@@ -115,6 +115,10 @@ class Answers:
         row = self._asked.execute("SELECT chain FROM arrivals WHERE n = ?", (n,)).fetchone()
         return "" if row is None else str(row[0])
 
+    def sids_of_arrivals(self) -> set[str]:
+        """Every session of which an event arrived."""
+        return {sid for (sid,) in self._asked.execute("SELECT DISTINCT sid FROM arrivals")}
+
     def selected(
         self, selection: Selection, kind: str, after: Place | None, limit: int
     ) -> list[tuple[Listed, str]]:

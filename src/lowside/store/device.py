@@ -25,18 +25,32 @@ def device_name(data: Path, new_name: Callable[[], str]) -> str:
     numbers of this server's entries would not follow each other. When it cannot be written, the
     name holds for this run.
     """
-    path = data / FILE
-    known = _name_in(path)
+    known = known_name(data)
     if known != "":
         return known
     name = new_name()
-    fresh = path.with_name(FILE + ".new")
     with suppress(OSError):  # whoever cannot write this can write no entry either, and says so
-        fresh.unlink(missing_ok=True)
-        durable.append(fresh, _line(name), 0)
-        os.replace(fresh, path)
-        durable.sync_directory(data)
+        keep_name(data, name)
     return name
+
+
+def keep_name(data: Path, name: str) -> None:
+    """Put the name in the data folder, whole or not at all.
+
+    Raises
+        OSError: the disk refused.
+    """
+    path = data / FILE
+    fresh = path.with_name(FILE + ".new")
+    fresh.unlink(missing_ok=True)
+    durable.append(fresh, _line(name), 0)
+    os.replace(fresh, path)
+    durable.sync_directory(data)
+
+
+def known_name(data: Path) -> str:
+    """The name in the data folder, "" when there is none that can be trusted."""
+    return _name_in(data / FILE)
 
 
 def run_name(server: str, now: str) -> str:

@@ -253,10 +253,6 @@ class Index(Answers):
         except sqlite3.Error:
             self.new_epoch()
 
-    def sids_of_arrivals(self) -> set[str]:
-        """Every session of which an event arrived."""
-        return {sid for (sid,) in self._db.execute("SELECT DISTINCT sid FROM arrivals")}
-
     def remove(self, sid: str) -> None:
         """Forget a session whose log is gone."""
         keys = self._unit_keys(sid)

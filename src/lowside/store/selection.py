@@ -141,5 +141,7 @@ def _follow(
         conditions.append("(s.added_kg, s.begun, s.sid) < (?, ?, ?)")
         values += [after.added_kg, after.begun, after.sid]
     else:
+        # The first condition says nothing new, but an index can begin there.
+        conditions.append("s.unit_key >= ?")
         conditions.append("(s.unit_key > ? OR (s.unit_key = ? AND (s.begun, s.sid) < (?, ?)))")
-        values += [after.unit_key, after.unit_key, after.begun, after.sid]
+        values += [after.unit_key] * 3 + [after.begun, after.sid]

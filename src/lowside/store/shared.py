@@ -31,6 +31,10 @@ class Shared(Protocol):
         """Everything whose name begins so, by name."""
         ...
 
+    def names(self, beginning: str) -> list[str]:
+        """The names that begin so."""
+        ...
+
     def put(self, name: str, content: bytes) -> bool:
         """Put a paper under a new name; `False` when something is under it already."""
         ...

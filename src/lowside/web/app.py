@@ -13,6 +13,7 @@ from starlette.responses import HTMLResponse, JSONResponse, PlainTextResponse, R
 from lowside.core.handbook.handbook import Handbook
 from lowside.rendering import STATIC, render
 from lowside.store import EventStore, StoreError
+from lowside.web import watching
 from lowside.web.access import people_pages, sign_in, trust
 from lowside.web.access.guard import Gate, is_foreign
 from lowside.web.access.pairing import Pairing
@@ -23,6 +24,8 @@ from lowside.web.clock import Clock
 from lowside.web.field import pages as field
 from lowside.web.field.desk import Desk, NotStoredError
 from lowside.web.keeping import Keeping
+from lowside.web.looking import LookAgain
+from lowside.web.measures import Measured, Measures
 from lowside.web.office import (
     cylinder_pages,
     list_pages,
@@ -60,6 +63,7 @@ def create_app(
     reach: Reach = NOT_REACHED,
     *,
     keeping: Keeping,
+    log: Callable[[str], None] | None = None,
 ) -> FastAPI:
     """The web side of one store.
 
@@ -70,6 +74,7 @@ def create_app(
         offline_copy: let phones take one. Without it every tap needs the server.
         reach: how devices other than this machine reach it.
         keeping: what is kept beside entries: people, and the shop's own procedures.
+        log: takes a line of JSON for each request.
     """
 
     @asynccontextmanager
@@ -87,6 +92,7 @@ def create_app(
     app.state.practice = PracticeDesk(app.state.desk)
     app.state.pairing = Pairing(keeping.access, lambda: clock.now().at)
     app.state.reach = reach
+    app.state.measures = Measures()
     app.state.offline = offline.Offline(workshop.handbook, SECURITY_HEADERS, offline_copy)
 
     def use_handbook(found: Handbook) -> None:
@@ -95,11 +101,8 @@ def create_app(
 
     workshop.publish = use_handbook
 
-    @app.get("/health")
-    def health() -> PlainTextResponse:
-        return PlainTextResponse("ok")
-
     app.mount("/static", GZipMiddleware(OwnFiles(directory=STATIC)), name="static")
+    app.include_router(watching.router)
     app.include_router(sync.router)
     app.include_router(offline.router)
     app.include_router(sign_in.router)
@@ -120,10 +123,13 @@ def create_app(
     app.add_exception_handler(SecretError, _not_stored)
     app.add_exception_handler(HTTPException, _no_page)
     app.add_exception_handler(RequestValidationError, _no_page)
+    if keeping.shelf.count() is not None:
+        app.add_middleware(LookAgain, look=workshop.look_again)
     app.add_middleware(TimeLimit)
     app.add_middleware(Gate, pairing=app.state.pairing)
     app.middleware("http")(_same_origin_posts)
     app.middleware("http")(_with_headers)
+    app.add_middleware(Measured, measures=app.state.measures, log=log)
     return app
 
 

@@ -26,6 +26,7 @@ from lowside.web.listening import (
     open_outside,
     run,
 )
+from lowside.web.measures import log_line
 
 HOST = "127.0.0.1"
 
@@ -44,6 +45,8 @@ class Settings:
     """Let phones take one."""
     store: str = ""
     """Address of the store's database, "" for a store in `data`."""
+    log_requests: bool = False
+    """Write a line of JSON for each request on standard error."""
     outside: Lan | Proxy | None = None
     """How others than this machine are served, `None` when they are not."""
 
@@ -82,7 +85,15 @@ def serve(settings: Settings) -> int:
         return 1
     address = f"http://localhost:{listener.getsockname()[1]}/"
     device = run_name(name, new_ulid(Clock().now().at))
-    app = create_app(store, load_handbook(), device, settings.offline_copy, reach, keeping=keeping)
+    app = create_app(
+        store,
+        load_handbook(),
+        device,
+        settings.offline_copy,
+        reach,
+        keeping=keeping,
+        log=log_line if settings.log_requests else None,
+    )
     print(f"Lowside is at {address}", flush=True)
     _print_reach(reach, _address_before(data, reach))
     if settings.show_qr:

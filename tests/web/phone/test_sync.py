@@ -18,7 +18,13 @@ from lowside.core.session.events import Event, hlc, in_order, next_hlc
 from lowside.store import event_to_json
 from lowside.web.clock import Clock
 from lowside.web.phone.needed import DAY_MS, KEPT_ON_PHONES_MS, MOST_RECENT, needed_sessions
-from lowside.web.phone.sync import LARGEST_BODY, MOST_AT_ONCE, MOST_EVENTS, MOST_WANTED
+from lowside.web.phone.sync import (
+    LARGEST_BODY,
+    LONGEST_CURSOR,
+    MOST_AT_ONCE,
+    MOST_EVENTS,
+    MOST_WANTED,
+)
 
 if TYPE_CHECKING:
     from lowside.core.handbook.handbook import Handbook
@@ -209,7 +215,7 @@ def question(**changes: Any) -> bytes:
         (question(dev="x" * 65), 400),
         (question(dev=1), 400),
         (question(cursor=None), 400),
-        (question(cursor="x" * 101), 400),
+        (question(cursor="x" * (LONGEST_CURSOR + 1)), 400),
         (question(events={}), 400),
         (question(events=[{}] * (MOST_EVENTS + 1)), 400),
         (question(want=["../x"]), 400),

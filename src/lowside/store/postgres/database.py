@@ -2,6 +2,7 @@
 
 import hashlib
 import threading
+import time
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from typing import Any
@@ -16,8 +17,10 @@ from lowside.store.postgres.migrating import SCHEMA_VERSION
 
 MOST_CONNECTIONS = 8
 """Of one server. Requests beyond that wait for one. Our choice."""
-PATIENCE_S = 5.0
+PATIENCE_S = 3.0
 """How long a request waits for a connection. Our choice."""
+REST_S = 1.0
+"""So long after one waited in vain, the others are told at once. Our choice."""
 _READING = "BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY"
 """One answer is about one moment, whatever is stored meanwhile."""
 _WRITING = "BEGIN ISOLATION LEVEL READ COMMITTED"
@@ -35,7 +38,15 @@ NOT_REACHED = (
     "The database cannot be reached just now ({error}). What you sent is not acknowledged. Send it "
     "again later: nothing is stored twice."
 )
+NOT_NOW = (
+    "The database could not save or answer this just now ({error}). What you sent is not "
+    "acknowledged. Send it again later: nothing is stored twice."
+)
+"""Its disk is full, it has no room for another connection, or it took too long."""
 NOT_DONE = "The database did not do this ({error})."
+_REACHED = ("53", "54", "55", "57014")
+"""Beginnings of the codes by which a database that was reached says that it cannot now. From memory
+of PostgreSQL's list; the tests meet 53100 and 57014."""
 
 
 class Session:
@@ -71,21 +82,23 @@ def _number(shop: str, name: str) -> int:
 class Database:
     """A pool of connections. A thread that asks inside a transaction asks in that one."""
 
-    def __init__(self, address: str, patience_s: float = PATIENCE_S) -> None:
+    def __init__(self, address: str) -> None:
         """
         Raises
             StoreError: there is no such database, it is not ready, or the role may not serve.
         """
         self._here = threading.local()
         self._is_closed = False
+        self._resting_until = 0.0
         with _told():
-            with psycopg.connect(address, connect_timeout=int(patience_s) + 1) as connection:
+            with psycopg.connect(address, connect_timeout=int(PATIENCE_S) + 1) as connection:
                 self.shop = _shop_of(connection)
             self._pool = ConnectionPool(
                 address,
                 min_size=1,
                 max_size=MOST_CONNECTIONS,
-                timeout=patience_s,
+                timeout=PATIENCE_S,
+                reconnect_timeout=REST_S / 2,  # whoever asks next tries again
                 kwargs={"autocommit": True},
                 check=ConnectionPool.check_connection,
                 open=True,
@@ -115,7 +128,9 @@ class Database:
             return
         if self._is_closed:
             raise StoreStoppedError(CLOSED)
-        with _told(), self._pool.connection() as connection:
+        if time.monotonic() < self._resting_until:
+            raise NotNowError(NOT_REACHED.format(error="it did not answer a moment ago"))
+        with _told(), self._connection() as connection:
             self._here.session = Session(connection)
             try:
                 connection.execute(begin)
@@ -129,6 +144,18 @@ class Database:
             finally:
                 self._here.session = None
 
+    @contextmanager
+    def _connection(self) -> "Iterator[psycopg.Connection[Any]]":
+        try:
+            connection = self._pool.getconn()
+        except PoolTimeout:
+            self._resting_until = time.monotonic() + REST_S
+            raise
+        try:
+            yield connection
+        finally:
+            self._pool.putconn(connection)
+
 
 @contextmanager
 def _told() -> Iterator[None]:
@@ -137,7 +164,9 @@ def _told() -> Iterator[None]:
     except PoolClosed as error:
         raise StoreStoppedError(CLOSED) from error
     except (psycopg.OperationalError, psycopg.InterfaceError, PoolTimeout) as error:
-        raise NotNowError(NOT_REACHED.format(error=_first_line(error))) from error
+        code = getattr(error, "sqlstate", None) or ""
+        sentence = NOT_NOW if code.startswith(_REACHED) else NOT_REACHED
+        raise NotNowError(sentence.format(error=_first_line(error))) from error
     except psycopg.Error as error:
         raise StoreError(NOT_DONE.format(error=_first_line(error))) from error
 

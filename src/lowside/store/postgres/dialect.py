@@ -13,6 +13,10 @@ NUL = "\x00"
 SHOWN_NUL = "\u2400"
 """PostgreSQL's text has no NUL. Entries keep theirs, as `\\u0000` in JSON; lists show this sign."""
 
+NAME_LENGTH = 200
+"""Characters of a name that count in a filter: see `migrations/0002-names.sql`."""
+
+_NAMED = re.compile(r"lower\(trim\(s\.(technician|refrigerant)\)\) = (\?)")
 _MARK = re.compile(r"\?(\d*)")
 _KEYED = re.compile(r"\b(?:key|unit_key|cylinder_key) (?:=|<|>|<=|>=) \?(\d*)")
 _INSERTED = re.compile(r"INSERT INTO \w+ \(([^)]*)\) VALUES")
@@ -23,6 +27,7 @@ _KEYS = ("key", "unit_key", "cylinder_key")
 def translated(text: str) -> str:
     """The statement with psycopg's placeholders."""
     text = text.replace("%", "%%").replace("instr(", "strpos(").replace("CROSS JOIN", "JOIN")
+    text = _NAMED.sub(lambda name: f"s.{name[1]}_name = left({name[2]}, {NAME_LENGTH})", text)
     return _MARK.sub(lambda mark: f"%(p{mark[1]})s" if mark[1] else "%s", text)
 
 

@@ -57,6 +57,14 @@ class Papers:
             )
             return {name: bytes(content) for name, content in rows}
 
+    def names(self, beginning: str) -> list[str]:
+        with self._database.reading() as session:
+            rows = session.execute(
+                "SELECT name FROM papers WHERE left(name, length(?)) = ? ORDER BY name",
+                (beginning, beginning),
+            )
+            return [name for (name,) in rows]
+
     def put(self, name: str, content: bytes) -> bool:
         with self._database.writing() as session:
             done = session.execute(

@@ -10,7 +10,7 @@ from lowside.store.errors import StoreStoppedError
 from lowside.store.following import Batch, follow, since
 from lowside.store.logs import digest_of
 from lowside.store.outline import Listed, Outline, Outliner, key_of, rules_of, unit_key
-from lowside.store.postgres.database import CLOSED, PATIENCE_S, Database, Session
+from lowside.store.postgres.database import CLOSED, Database, Session
 from lowside.store.postgres.papers import Papers
 from lowside.store.postgres.read_logs import ReadLogs, View, aside_log, body_and_sum
 from lowside.store.postgres.tables import Tables
@@ -40,18 +40,17 @@ class PostgresStore:
         """What the shop's servers share beside its entries."""
 
     @classmethod
-    def open(cls, address: str, outline: Outliner, patience_s: float = PATIENCE_S) -> Self:
+    def open(cls, address: str, outline: Outliner) -> Self:
         """Open the store of the shop that the address's role serves.
 
         Args:
             address: of the database, as postgresql://role@host/name.
             outline: makes what lists show of a session from its events.
-            patience_s: how long a request waits for a connection.
 
         Raises
             StoreError: it cannot be used; the message says what to do.
         """
-        database = Database(address, patience_s)
+        database = Database(address)
         try:
             store = cls(database, outline)
             store._follow_rules()

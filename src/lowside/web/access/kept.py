@@ -23,7 +23,7 @@ from lowside.web.access.secret_file import read_secret, write_secret
 
 KEY_FILE = "access.key"
 KEY_BYTES = 32
-_LOG = "people"
+LOG = "people"
 T = TypeVar("T")
 
 
@@ -133,7 +133,7 @@ class SharedPeople:
 
     def roll(self) -> Roll:
         with self._guard:
-            self._take(_asked(lambda: self._shared.lines(_LOG, max(self._last[0] - 1, 0))))
+            self._take(_asked(lambda: self._shared.lines(LOG, max(self._last[0] - 1, 0))))
             return self._roll
 
     def write(self, decide: Callable[[Roll], list[Happening]]) -> None:
@@ -142,7 +142,7 @@ class SharedPeople:
             return [line_of(each).decode().rstrip("\n") for each in decide(self._roll)]
 
         with self._guard:
-            _asked(lambda: self._shared.write(_LOG, 0, decided))
+            _asked(lambda: self._shared.write(LOG, 0, decided))
 
     def _take(self, lines: Sequence[tuple[int, str]]) -> None:
         """Know these lines too: from the last known one on, or all there are."""
@@ -150,7 +150,7 @@ class SharedPeople:
             # The database has less than it had, as after a failover: what is gone is not known.
             self._roll, self._last = Roll(), (0, "")
             if not lines or lines[0][0] != 1:
-                lines = _asked(lambda: self._shared.lines(_LOG, 0))
+                lines = _asked(lambda: self._shared.lines(LOG, 0))
         fresh = [each for each in lines if each[0] > self._last[0]]
         if not fresh:
             return

@@ -47,7 +47,7 @@ MOST_WANTED_EVENTS = 5_000
 """A session that was asked for is sent whole. After so many entries no further one is begun."""
 LARGEST_BODY = 8_000_000
 """[bytes]: 100 of the largest events the store takes, and some."""
-LONGEST_CURSOR = 100
+LONGEST_CURSOR = 130
 LONGEST_NAME = 64
 AHEAD = (
     "This device’s clock is more than a day ahead of the server’s. Set the clock. The entry "
@@ -133,7 +133,9 @@ def sync(
             return names_refused(pairing_of(request), visitor, names, desk.device)
 
         key = pairing_of(request).key_for_proofs()
-        return JSONResponse(answer(desk, question, visitor.name, refused, key))
+        found = answer(desk, question, visitor.name, refused, key)
+        request.app.state.measures.entries(each["outcome"] for each in found["verdicts"])
+        return JSONResponse(found)
     except BadQuestionError as error:
         return JSONResponse({"error": str(error)}, error.status)
     except (StoreError, PeopleError) as error:

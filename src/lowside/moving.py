@@ -1,0 +1,219 @@
+"""`lowside move-store`: copies a shop from one store to another, either way, and compares them.
+
+It copies what the other store lacks, so it can be stopped and started again. A server may go on
+with the store it copies from: run it once more after that server has stopped.
+"""
+
+import hashlib
+import json
+import sys
+import time
+from collections.abc import Iterator, Sequence
+from contextlib import ExitStack, contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+from lowside.core.session.events import Event
+from lowside.outlining import outline
+from lowside.procedures.shop import FOLDER
+from lowside.store import EventStore, Outcome, Store, StoreError
+from lowside.store.choosing import Place, is_address, open_database, open_shared
+from lowside.store.codec import canonical_event
+from lowside.store.device import FILE as DEVICE_FILE
+from lowside.store.device import keep_name, known_name
+from lowside.store.filling import TOLD_EVERY_S, Progress
+from lowside.store.shared import Shared
+from lowside.web.access.kept import KEY_FILE, LOG, PeopleBook, SharedPeople
+from lowside.web.access.people import FILE as PEOPLE_FILE
+from lowside.web.access.people import Happening, PeopleError, PeopleLog, event_of
+from lowside.web.access.secret_file import SecretError, read_secret, write_secret
+
+PAPERS = (KEY_FILE, DEVICE_FILE)
+NOT_EMPTY = "{place} has {what} of its own, so it belongs to another shop. No entry was copied."
+
+
+@dataclass(frozen=True)
+class Moved:
+    """What was found and done."""
+
+    sessions: int
+    entries: int
+    copied: int
+    """Entries that the other store lacked."""
+    set_aside: int
+    problems: tuple[str, ...]
+
+
+class Beside:
+    """What a store keeps beside entries, as bytes by name."""
+
+    def __init__(self, place: Place, shared: Shared | None) -> None:
+        self._shared = shared
+        self._root = Path(place)
+
+    def people(self) -> list[Happening]:
+        """Every line of the log of people."""
+        if self._shared is not None:
+            lines = [line.encode() for _, line in self._shared.lines(LOG, 0)]
+        else:
+            path = self._root / PEOPLE_FILE
+            lines = path.read_bytes().split(b"\n")[:-1] if path.exists() else []
+        return [dict(event_of(line)) for line in lines]  # type: ignore[arg-type]
+
+    def book(self) -> PeopleBook:
+        return PeopleLog(self._root) if self._shared is None else SharedPeople(self._shared)
+
+    def paper(self, name: str) -> bytes | None:
+        """The key, or the name of the server as a writer."""
+        if self._shared is not None:
+            return self._shared.paper(name)
+        if name == DEVICE_FILE:
+            return known_name(self._root).encode() or None
+        path = self._root / name
+        return read_secret(path) if path.exists() else None
+
+    def put(self, name: str, content: bytes) -> None:
+        if self._shared is not None:
+            self._shared.put(name, content)
+        elif name == DEVICE_FILE:
+            keep_name(self._root, content.decode())
+        else:
+            write_secret(self._root / name, content)
+
+    def procedures(self) -> dict[str, bytes]:
+        """Every revision by its id."""
+        if self._shared is not None:
+            found = self._shared.papers(FOLDER + "/")
+            return {name.partition("/")[2]: content for name, content in found.items()}
+        return {path.stem: path.read_bytes() for path in (self._root / FOLDER).glob("*.json")}
+
+    def put_procedure(self, name: str, content: bytes) -> None:
+        if self._shared is not None:
+            self._shared.put(f"{FOLDER}/{name}", content)
+        else:
+            write_secret(self._root / FOLDER / f"{name}.json", content)
+
+
+def move(source: Place, target: Place, progress: Progress = lambda _done, _of: None) -> Moved:
+    """Copy what `target` lacks, then compare every session of `source` with it.
+
+    Args:
+        source: a data folder or the address of a database; it is only read.
+        target: the same; a folder is made when missing.
+        progress: hears how many sessions of how many are compared.
+
+    Raises
+        StoreError: one of them cannot be used, or the target belongs to another shop.
+    """
+    with ExitStack() as stack:
+        one, one_beside = stack.enter_context(_opened(source, write=False))
+        other, other_beside = stack.enter_context(_opened(target, write=True))
+        _move_beside(one_beside, other_beside, target)
+        return _move_entries(one, other, progress)
+
+
+@contextmanager
+def _opened(place: Place, write: bool) -> Iterator[tuple[EventStore, Beside]]:
+    if is_address(place):
+        with open_database(str(place), outline) as database, open_shared(str(place)) as shared:
+            yield database, Beside(place, shared)
+    else:
+        with Store.open(Path(place), outline, write) as store:
+            yield store, Beside(place, None)
+
+
+def _move_beside(one: Beside, other: Beside, target: Place) -> None:
+    known = other.people()
+    people = one.people()
+    if people[: len(known)] != known:
+        raise StoreError(NOT_EMPTY.format(place=_named(target), what="people"))
+    for name in PAPERS:
+        here, there = one.paper(name), other.paper(name)
+        if here is None:
+            continue
+        if there is None:
+            other.put(name, here)
+        elif there != here and name == KEY_FILE:
+            raise StoreError(NOT_EMPTY.format(place=_named(target), what="a key"))
+    other.book().write(lambda _roll: people[len(known) :])
+    there_already = other.procedures()
+    for name, content in sorted(one.procedures().items()):
+        if name not in there_already:
+            other.put_procedure(name, content)
+        elif json.loads(there_already[name]) != json.loads(content):
+            raise StoreError(NOT_EMPTY.format(place=_named(target), what=f"a procedure {name}"))
+
+
+def _move_entries(one: EventStore, other: EventStore, progress: Progress) -> Moved:
+    sids = sorted(one.ask(lambda answers: answers.sids_of_arrivals()))
+    problems = list(one.problems())
+    entries = copied = 0
+    for count, sid in enumerate(sids, start=1):
+        events = one.events(sid)
+        entries += len(events)
+        there = other.events(sid)
+        if there[: len(events)] != events:
+            receipts = other.append(events)
+            copied += sum(1 for each in receipts if each.outcome is Outcome.STORED)
+            copied += sum(1 for each in receipts if each.reason and each.outcome is Outcome.ALREADY)
+            there = other.events(sid)
+        if digest(events) != digest(_those(there, events)):
+            problems.append(f"Session {sid} is not the same in both stores.")
+        progress(count, len(sids))
+    rivals = [item.event for item in one.quarantined()]
+    if rivals:
+        other.append(rivals)
+    missing = {canonical_event(event) for event in rivals} - {
+        canonical_event(item.event) for item in other.quarantined()
+    }
+    problems += [f"{len(missing)} entries set aside are not in both stores."] if missing else []
+    return Moved(len(sids), entries, copied, len(rivals), tuple(problems))
+
+
+def _those(there: Sequence[Event], events: Sequence[Event]) -> list[Event]:
+    """Of these, those whose numbers are among `events`; others may have come to the target."""
+    numbers = {(event.dev, event.seq) for event in events}
+    return [event for event in there if (event.dev, event.seq) in numbers]
+
+
+def digest(events: Sequence[Event]) -> str:
+    """SHA-256 over the entries, whatever order they came in."""
+    sha = hashlib.sha256()
+    for event in sorted(events, key=lambda one: (one.dev, one.seq)):
+        sha.update(canonical_event(event) + b"\n")
+    return sha.hexdigest()
+
+
+def _named(place: Place) -> str:
+    """A place without a password."""
+    text = str(place)
+    if not is_address(place):
+        return text
+    return text.partition("://")[2].rpartition("@")[2]
+
+
+def move_store(source: Place, target: Place) -> int:
+    """The command; its exit code."""
+    told_at = time.monotonic()
+
+    def progress(done: int, of: int) -> None:
+        nonlocal told_at
+        if time.monotonic() > told_at + TOLD_EVERY_S:
+            told_at = time.monotonic()
+            print(f"{done} of {of} sessions are compared.", file=sys.stderr, flush=True)
+
+    try:
+        moved = move(source, target, progress)
+    except (StoreError, PeopleError, SecretError, OSError, ValueError) as error:
+        print(error, file=sys.stderr)
+        return 1
+    print(
+        f"{moved.sessions} sessions with {moved.entries} entries; {moved.copied} entries were "
+        f"copied now. {moved.set_aside} entries are set aside."
+    )
+    for problem in moved.problems:
+        print(problem, file=sys.stderr)
+    if moved.problems:
+        return 1
+    print("Every session is the same in both stores.")
+    return 0

@@ -1,0 +1,145 @@
+"""A server killed, a database that goes and comes back: nothing acknowledged is lost."""
+
+import json
+import signal
+import subprocess
+import sys
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import psycopg
+import pytest
+from httpx import Response
+from postgres_cluster import Cluster, running_cluster
+from store_cases import SID, event, outline
+from website import Site, open_site
+
+from lowside.core.handbook.handbook import Handbook
+from lowside.store import NotNowError, Outcome, event_to_json
+from lowside.store.postgres.migrating import prepare
+from lowside.store.postgres.store import PostgresStore
+
+pytestmark = pytest.mark.xdist_group("postgres")
+
+WRITER = """
+import sys
+sys.path[:0] = [{support!r}]
+from store_cases import event, outline
+from lowside.store.postgres.store import PostgresStore
+store = PostgresStore.open({address!r}, outline)
+for n in range(1, 10_000):
+    store.append([event(2 * n - 1, site="Gym", cylinder="C-1"), event(2 * n, unit_label="AC")])
+    print(2 * n, flush=True)
+"""
+
+
+def test_a_server_killed_in_the_middle_loses_nothing_acknowledged(
+    new_shop: Callable[[], str],
+) -> None:
+    address = new_shop()
+    support = str(Path(__file__).parents[1] / "support")
+    for round_ in range(2):
+        code = WRITER.format(support=support, address=address)
+        if round_ > 0:
+            code = code.replace("event(2", 'event(dev="again", seq=2')
+        writer = subprocess.Popen(
+            [sys.executable, "-c", code], stdout=subprocess.PIPE, stderr=subprocess.DEVNULL
+        )
+        assert writer.stdout is not None
+        acknowledged = [int(writer.stdout.readline()) for _ in range(20)]
+        writer.kill()
+        acknowledged += [int(line) for line in writer.stdout.read().split()]
+        writer.stdout.close()
+        writer.wait()
+        dev = "again" if round_ > 0 else "phone"
+        with PostgresStore.open(address, outline) as store:
+            stored = [e.seq for e in store.events(SID) if e.dev == dev]
+            assert stored == list(range(1, len(stored) + 1))
+            assert len(stored) % 2 == 0  # what was sent together is there together
+            assert len(stored) >= acknowledged[-1]
+            grown = store.ask(lambda tables: tables.contents())
+            assert store.sessions()[0].events == len(store.events(SID))
+            assert len(grown[1]) == len(store.events(SID))
+            assert not store.events_since(store.events_since("").cursor).restarted
+
+
+def hand_over(site: Site, asked: object) -> Response:
+    headers = {"Content-Type": "application/json"}
+    return site.send("POST", "/api/sync", content=json.dumps(asked).encode(), headers=headers)
+
+
+@pytest.mark.parametrize(
+    ("fault", "said"),
+    [
+        ("RAISE disk_full USING MESSAGE = 'No space left on device'", "No space left on device"),
+        ("PERFORM pg_sleep(30)", "canceling statement due to statement timeout"),
+    ],
+    ids=["full disk", "slow disk"],
+)
+def test_a_disk_that_cannot_just_now_leaves_nothing_and_says_so(
+    cluster: Cluster, new_shop: Callable[[], str], fault: str, said: str
+) -> None:
+    """The faults are made inside the database, at the last table that a save writes to."""
+    address = new_shop()
+    role = address.removeprefix("postgresql://").partition("@")[0]
+    with psycopg.connect(cluster.address("lowside"), autocommit=True) as owner:
+        owner.execute(f"ALTER ROLE {role} SET statement_timeout = '300ms'")
+        owner.execute(
+            f"CREATE FUNCTION failing() RETURNS trigger LANGUAGE plpgsql AS $$ BEGIN {fault}; "
+            "RETURN NEW; END $$"
+        )
+        with PostgresStore.open(address, outline) as store:
+            store.append([event(1)])
+            owner.execute(
+                "CREATE TRIGGER failing BEFORE INSERT ON units FOR EACH ROW "
+                f"WHEN (new.shop = '{role}') EXECUTE FUNCTION failing()"
+            )
+            try:
+                with pytest.raises(NotNowError, match=said) as caught:
+                    store.append([event(2, site="Gym", unit_label="A")])
+            finally:
+                owner.execute("DROP FUNCTION failing CASCADE")
+            assert "Send it again later" in str(caught.value)
+            assert store.events(SID) == [event(1)]
+            again = store.append([event(2, site="Gym", unit_label="A")])
+            assert again[0].outcome is Outcome.STORED
+            assert len(store.events_since("").events) == 2
+
+
+@pytest.fixture
+def own() -> Iterator[Cluster]:
+    """A PostgreSQL that the test may stop. It keeps what it acknowledged."""
+    with running_cluster("fsync=on", "full_page_writes=on") as cluster:
+        cluster.copy("template0", "lowside")
+        prepare(cluster.address("lowside"), "mill", "mill")
+        yield cluster
+
+
+@pytest.mark.parametrize("how", [signal.SIGINT, signal.SIGQUIT], ids=["stopped", "crashed"])
+def test_a_database_that_goes_and_comes_back(
+    own: Cluster, handbook: Handbook, how: signal.Signals, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("lowside.store.postgres.database.PATIENCE_S", 0.3)
+    monkeypatch.setattr("lowside.store.postgres.database.REST_S", 0.1)
+    with open_site(own.address("lowside", "mill"), handbook) as site:
+        store = site.store
+        assert store.append([event(1)])[0].outcome is Outcome.STORED
+        cursor = store.events_since("").cursor
+        sid = site.start()
+        own.stop(how)
+        with pytest.raises(NotNowError, match="not acknowledged"):
+            store.append([event(2)])
+        asked = {"v": 1, "dev": "phone", "cursor": cursor, "events": [event_to_json(event(2))]}
+        answer = hand_over(site, asked)
+        assert answer.status_code == 503
+        assert "Send it again later" in answer.json()["error"]
+        assert (site.get("/health").status, site.get("/ready").status) == (200, 503)
+        page = site.get(f"/s/{sid}")
+        assert page.status == 503
+        assert "cannot be reached just now" in page.text
+        own.start()
+        answer = hand_over(site, asked)
+        assert answer.json()["verdicts"][0]["outcome"] == "stored"
+        assert not answer.json()["restarted"]
+        assert store.events(SID) == [event(1), event(2)]
+        assert site.get(f"/s/{sid}").status == 200

@@ -1,0 +1,92 @@
+"""What a program that watches a server is told: health, readiness, counts, log lines."""
+
+import json
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from store_cases import event
+from website import Site, open_site
+
+from lowside.core.handbook.handbook import Handbook
+from lowside.store import event_to_json
+from lowside.web.measures import BOUNDS_S, Measured, Measures
+
+LABELS = r"\{[a-z]+=\"[^\"]*\"(?:,[a-z]+=\"[^\"]*\")*\}"
+SAMPLE = re.compile(rf"([a-z_]+)({LABELS})? (\d+(?:\.\d+)?)")
+ABOUT = re.compile(r"# (?:TYPE|HELP|UNIT) ([a-z_]+) .+")
+
+
+@pytest.fixture
+def site(tmp_path: Path, handbook: Handbook) -> Iterator[Site]:
+    with open_site(tmp_path / "data", handbook) as site:
+        yield site
+
+
+def samples(text: str) -> dict[str, float]:
+    """Every sample of an OpenMetrics text by its name with labels; each line must be well-formed,
+    and samples must follow the lines about them."""
+    assert text.endswith("# EOF\n")
+    found: dict[str, float] = {}
+    about = ""
+    for line in text.splitlines()[:-1]:
+        told = ABOUT.fullmatch(line)
+        if told is not None:
+            about = told[1]
+            continue
+        sample = SAMPLE.fullmatch(line)
+        assert sample is not None, line
+        assert sample[1].startswith(about)
+        assert sample[1] + (sample[2] or "") not in found
+        found[sample[1] + (sample[2] or "")] = float(sample[3])
+    return found
+
+
+def test_requests_and_entries_are_counted_without_naming_anyone(site: Site) -> None:
+    sid = site.start()
+    site.get(f"/s/{sid}")
+    site.send("BREW", "/office")
+    asked = {"v": 1, "dev": "phone", "cursor": "", "events": [event_to_json(event(1)), {}]}
+    headers = {"Content-Type": "application/json"}
+    site.send("POST", "/api/sync", content=json.dumps(asked).encode(), headers=headers)
+    answer = site.send("GET", "/metrics")
+    assert answer.headers["content-type"].startswith("application/openmetrics-text")
+    assert sid not in answer.text
+    found = samples(answer.text)
+    assert found['lowside_requests_total{kind="session",method="GET",status="200"}'] == 1
+    assert found['lowside_requests_total{kind="office",method="other",status="405"}'] == 1
+    assert found['lowside_requests_total{kind="sync",method="POST",status="200"}'] == 1
+    assert found['lowside_entries_total{outcome="stored"}'] == 1
+    assert found['lowside_entries_total{outcome="refused"}'] == 1
+    assert found["lowside_ready"] == 1
+    for kind in ("session", "sync", "other"):
+        of = [found[f'lowside_request_seconds_bucket{{kind="{kind}",le="{b}"}}'] for b in BOUNDS_S]
+        assert of == sorted(of)
+        assert of[-1] <= found[f'lowside_request_seconds_count{{kind="{kind}"}}']
+
+
+def test_a_store_that_does_not_answer_is_not_ready_and_the_server_is_healthy(site: Site) -> None:
+    assert site.get("/ready").status == 200
+    site.store.close()
+    assert site.get("/ready").status == 503
+    assert "closed" in site.get("/ready").text
+    assert site.get("/health").status == 200
+    assert samples(site.send("GET", "/metrics").text)["lowside_ready"] == 0
+
+
+def test_a_log_line_for_each_request_is_json_and_names_nobody(site: Site) -> None:
+    lines: list[str] = []
+    site.app.user_middleware = [one for one in site.app.user_middleware if one.cls is not Measured]
+    site.app.add_middleware(Measured, measures=Measures(), log=lines.append)
+    sid = site.start()
+    assert site.get(f"/s/{sid}?q=someone").status == 200
+    read = [json.loads(line) for line in lines]
+    assert [(one["kind"], one["method"], one["status"]) for one in read] == [
+        ("other", "GET", 200),
+        ("other", "POST", 303),
+        ("session", "GET", 200),
+    ]
+    assert sid not in "".join(lines)
+    assert "someone" not in "".join(lines)
+    assert all(one["ms"] >= 0 for one in read)
