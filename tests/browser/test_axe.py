@@ -70,6 +70,8 @@ def test_axe_finds_nothing_in_practice(
     steps = ("job", "unit", "preconditions", "cylinder", "purge_low", "tare", "decide", "shots")
     paths = ["/practice", base, f"/practice/{sid}/debrief", f"/practice/{sid}/instruments"]
     paths += [f"{base}/step/{step}" for step in (*steps, "final_reading", "record")]
+    paths += ["/practice/calls/K01", "/practice/calls/K01?guess=stop", "/practice/hoses/h05"]
+    paths += ["/practice/hoses/h05?guess=nothing", "/practice/hoses/h17"]
     assert [one for path in paths for one in found_on(page, path)] == []
 
 

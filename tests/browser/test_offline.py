@@ -120,6 +120,9 @@ def test_one_visit_is_enough_to_start_and_reload_without_the_server(
     phone.page.reload()
     expect(phone.page.get_by_role("heading", name="Job and site")).to_be_visible()
     phone.note(sid, 1)
+    phone.open("/practice")
+    said = "Practice needs the server, because the practice unit runs there."
+    expect(phone.page.get_by_text(said)).to_be_visible()
     phone.open()
     expect(phone.page.get_by_role("link", name="New session")).to_be_visible()
     assert phone.notes(sid) == [1]

@@ -21,6 +21,7 @@ from lowside.core.session.events import Moment
 from lowside.core.session.flammability import FLAMMABLE_QUESTIONS
 from lowside.core.session.fold import fold
 from lowside.core.session.state import State, shot_to_weigh
+from lowside.practice.calls import fault_codes
 from lowside.practice.technician import CHECKED
 
 TABLE = Path(__file__).parents[1] / "data" / "expert_situations.csv"
@@ -59,6 +60,8 @@ class Played:
     why: str
     holes: list[str] = field(default_factory=list)
     """Ways in which charge could still have gone in although the answer is not to add."""
+    faults: set[str] = field(default_factory=set)
+    """Codes of what speaks against adding."""
 
 
 def situations(path: Path = TABLE) -> list[dict[str, str]]:
@@ -248,7 +251,8 @@ def _answer(bench: Bench, decided: bool) -> Played:
     answer = WORDS[advice.action]
     ounces = None if advice.amount_kg is None else advice.amount_kg / OUNCE_KG
     why = advice.reasons[0] if advice.reasons else ""
-    return Played(answer, ounces, why, _holes(bench, advice.action == ADD or decided))
+    faults = set() if advice.action == ADD else fault_codes(bench.state())
+    return Played(answer, ounces, why, _holes(bench, advice.action == ADD or decided), faults)
 
 
 def _holes(bench: Bench, may_add: bool) -> list[str]:

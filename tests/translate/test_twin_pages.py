@@ -172,7 +172,7 @@ def test_addresses_are_read_alike(text: str, core: Core) -> None:
 def test_the_harness_would_see_a_difference(tmp_path: Path) -> None:
     """A template that differs by a letter on one side only is noticed."""
     made = tmp_path / "other.mjs"
-    made.write_text(compile_templates().replace("Nothing at this address", "Nothing here"), "utf-8")
+    made.write_text(compile_templates().replace("All sessions", "All of them"), "utf-8")
     context = {"title": "t", "page": "missing", "text": "x"}
     with running_node() as node:
         node.load("other", made)

@@ -38,6 +38,7 @@ from lowside.web.office import pages as office
 from lowside.web.office.workshop import Workshop
 from lowside.web.own_files import OwnFiles
 from lowside.web.phone import offline, sync
+from lowside.web.practice import drills
 from lowside.web.practice import pages as practice
 from lowside.web.practice.desk import PracticeDesk
 from lowside.web.time_limit import TimeLimit
@@ -109,6 +110,7 @@ def create_app(
     app.include_router(trust.router)
     app.include_router(people_pages.router)
     app.include_router(procedure_pages.router)
+    app.include_router(drills.router)
     app.include_router(practice.router)
     app.include_router(list_pages.router)
     app.include_router(session_pages.router)

@@ -60,12 +60,15 @@ export class FieldPages {
     }
   }
 
-  /** The answer for a page that only the server has. */
-  needs_server() {
+  /** The answer for a page that only the server has. @param {string} path */
+  needs_server(path) {
+    const practice = path.startsWith("/practice");
     return this._html(503, "field/missing.html", {
       title: "No answer",
       page: "missing",
-      text: "This page needs the server, and it does not answer. Your sessions are on this device.",
+      text: practice
+        ? "Practice needs the server, because the practice unit runs there."
+        : "This page needs the server, and it does not answer. Your sessions are on this device.",
     });
   }
 

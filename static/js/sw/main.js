@@ -42,7 +42,7 @@ export function start(made) {
     } else if (shell.has(event.request, url)) {
       event.respondWith(shell.answer(event.request, url));
     } else if (event.request.mode === "navigate" && event.request.method === "GET") {
-      event.respondWith(fetch(event.request).catch(() => pages.needs_server()));
+      event.respondWith(fetch(event.request).catch(() => pages.needs_server(url.pathname)));
     }
   });
 

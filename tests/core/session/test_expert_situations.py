@@ -11,6 +11,8 @@ import pytest
 from expert import play, situations
 
 from lowside.core.handbook.handbook import Handbook
+from lowside.practice.calls import shown_codes
+from lowside.practice.not_shown import NOT_SHOWN
 
 ROWS = situations()
 
@@ -29,6 +31,7 @@ def test_the_program_answers_as_the_expert_does(row: dict[str, str], handbook: H
     told = f"{row['situation']}: {played.answer} {played.ounces} because {played.why}"
     assert played.answer in row["answer"].split("|"), told
     assert played.holes == [], told
+    assert played.faults - shown_codes() - set(NOT_SHOWN) == set(), "practice has a lesson of it"
     if played.answer == "add":
         assert played.ounces is not None, told
         assert played.ounces <= float(row["at_most_oz"]), told

@@ -30,6 +30,7 @@ from lowside.rendering import render
 from lowside.web.clock import new_ulid
 from lowside.web.field.pages import Typed, not_found
 from lowside.web.office.content import chart_series, chart_text
+from lowside.web.practice import drills
 from lowside.web.practice.around import around, panel, plates_as_known, slip
 from lowside.web.practice.desk import PracticeDesk
 
@@ -51,15 +52,15 @@ ThePractice = Annotated[PracticeDesk, Depends(the_practice)]
 
 
 @router.get("")
-def lessons_page(practice: ThePractice) -> Response:
-    return _lessons(practice, 200)
+def lessons_page(request: Request, practice: ThePractice) -> Response:
+    return _lessons(request, practice, 200)
 
 
 @router.post("/start")
-def start(practice: ThePractice, typed: Typed) -> Response:
+def start(request: Request, practice: ThePractice, typed: Typed) -> Response:
     sid = practice.start(typed)
     if sid is None:
-        return _lessons(practice, 422)
+        return _lessons(request, practice, 422)
     return RedirectResponse(addresses.in_practice(addresses.current(sid)), 303)
 
 
@@ -177,7 +178,7 @@ def _back(sid: str, typed: Mapping[str, str]) -> Response:
     return RedirectResponse(f"{PRACTICE}/{sid}/instruments", 303)
 
 
-def _lessons(practice: PracticeDesk, status: int) -> Response:
+def _lessons(request: Request, practice: PracticeDesk, status: int) -> Response:
     fresh = practice.real_now().at
     finished = practice.finished(FINISHED)
     begun = [(practice.state(events), events) for events in practice.begun(BEGUN)]
@@ -202,6 +203,7 @@ def _lessons(practice: PracticeDesk, status: int) -> Response:
             for procedure in practice.handbook.procedures.values()
             if not procedure.retired
         ],
+        "short": drills.listed(request),
         "seed": str(1 + secrets.randbelow(999)),
         "problem": ""
         if status == 200
