@@ -35,6 +35,7 @@ from lowside.web.office import pages as office
 from lowside.web.office.workshop import Workshop
 from lowside.web.own_files import OwnFiles
 from lowside.web.phone import offline, sync
+from lowside.web.photos import pages as photos
 from lowside.web.practice import pages as practice
 from lowside.web.practice.desk import PracticeDesk
 from lowside.web.time_limit import TimeLimit
@@ -100,6 +101,7 @@ def create_app(
     app.mount("/static", GZipMiddleware(OwnFiles(directory=STATIC)), name="static")
     app.include_router(sync.router)
     app.include_router(offline.router)
+    app.include_router(photos.router)
     app.include_router(sign_in.router)
     app.include_router(trust.router)
     app.include_router(people_pages.router)
@@ -136,7 +138,7 @@ async def _with_headers(
     for name, value in SECURITY_HEADERS.items():
         response.headers[name] = value
     if not request.url.path.startswith("/static/"):
-        response.headers["Cache-Control"] = "no-store"
+        response.headers.setdefault("Cache-Control", "no-store")
     return response
 
 
