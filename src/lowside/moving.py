@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from lowside.core.session.events import Event
+from lowside.core.session.photos import PHOTO_KIND, photo_name
 from lowside.outlining import outline
 from lowside.procedures.shop import FOLDER
 from lowside.store import EventStore, Outcome, Store, StoreError
@@ -159,6 +160,7 @@ def _move_entries(one: EventStore, other: EventStore, progress: Progress) -> Mov
             there = other.events(sid)
         if digest(events) != digest(_those(there, events)):
             problems.append(f"Session {sid} is not the same in both stores.")
+        _move_photos(sid, events, one, other)
         progress(count, len(sids))
     rivals = [item.event for item in one.quarantined()]
     if rivals:
@@ -168,6 +170,16 @@ def _move_entries(one: EventStore, other: EventStore, progress: Progress) -> Mov
     }
     problems += [f"{len(missing)} entries set aside are not in both stores."] if missing else []
     return Moved(len(sids), entries, copied, len(rivals), tuple(problems))
+
+
+def _move_photos(sid: str, events: Sequence[Event], one: EventStore, other: EventStore) -> None:
+    """Those that are here; one that is still on a phone comes to the target from there."""
+    for event in events:
+        name = photo_name(event.data) if event.kind == PHOTO_KIND else ""
+        if name != "" and not other.photos.has(sid, name):
+            content = one.photos.read(sid, name)
+            if content is not None:
+                other.photos.keep(sid, name, content)
 
 
 def _those(there: Sequence[Event], events: Sequence[Event]) -> list[Event]:

@@ -26,8 +26,10 @@ from lowside.core.session.events import Event, Moment
 from lowside.core.session.fold import fold
 from lowside.core.session.last_visit import LastVisit, visit_of
 from lowside.core.session.ledger import ROUNDING_KG, CylinderUse, label_key, use_of
+from lowside.core.session.photos import named_photos
 from lowside.core.session.state import State, added_kg, latest_reading
 from lowside.library import load_handbook
+from lowside.store.check import PHOTO_ROW
 from lowside.store.outline import Beside, Derived, Outline, RowRules, RuledOutliner
 
 USE = "cylinder use"
@@ -104,6 +106,9 @@ def _rows(state: State) -> tuple[Derived, ...]:
         rows.append(Derived(VISIT, visit_key(visit.site, visit.unit_label), _text(visit)))
     if not state.practice:
         rows.extend(_office_rows(state))
+    named = named_photos(state)
+    if named:
+        rows.append(Derived(PHOTO_ROW, "", " ".join((state.sid, *named))))
     return tuple(rows)
 
 

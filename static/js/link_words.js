@@ -8,6 +8,8 @@
  * @property {string} outcome of the last round of sync: "", "ok", "sign in", "no answer", "trouble"
  * @property {string} text more about it
  * @property {string} stopped why the worker stopped writing, or ""
+ * @property {number} photos still on this phone
+ * @property {string} no_photo why the server did not take one of them, or ""
  * @property {string} version
  */
 

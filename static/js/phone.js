@@ -144,7 +144,8 @@ function words() {
   }
   if (state.stopped !== "") return [false, state.stopped];
   if (state.unsent === 0 && saving !== "") return [true, "Saving"];
-  if (state.unsent === 0) return [true, just_sent ? "All sent. Ready for offline" : "Ready for offline"];
+  if (state.unsent + state.photos === 0) return [true, just_sent ? "All sent. Ready for offline" : "Ready for offline"];
+  if (state.unsent === 0) return [state.no_photo === "", `Photos waiting to be sent: ${state.photos}. ${state.no_photo}`];
   const entries = state.unsent === 1 ? "1 entry" : `${state.unsent} entries`;
   if (state.outcome === "sign in") return [false, `Sign in to send ${entries}. They stay here.`];
   if (state.refused !== "") return [false, `The server did not take ${entries}. ${state.refused}`];

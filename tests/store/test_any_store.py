@@ -3,6 +3,7 @@
 Each test runs on the store in files and on the one in PostgreSQL.
 """
 
+import hashlib
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from pathlib import Path
@@ -21,6 +22,7 @@ from lowside.store import (
     lists,
 )
 from lowside.store.choosing import open_store
+from lowside.store.photos import BadPhotoError
 from lowside.store.selection import Selection
 
 Opening = Callable[[], EventStore]
@@ -276,3 +278,22 @@ def test_a_filter_by_name_does_not_mind_capitals(store: EventStore) -> None:
     for typed in ("INES", "ines "):
         found = lists.selected(store, Selection(technician=typed), "")
         assert [one.sid for one, _ in found] == [SID]
+
+
+def test_a_photo_is_kept_once_under_the_name_of_its_bytes(opening: Opening) -> None:
+    content = b"\xff\xd8 some picture \xff\xd9"
+    name = hashlib.sha256(content).hexdigest()
+    with opening() as store:
+        assert not store.photos.has(SID, name)
+        assert store.photos.read(SID, name) is None
+        with pytest.raises(BadPhotoError, match="changed on its way"):
+            store.photos.keep(SID, name, content + b"x")
+        assert store.photos.keep(SID, name, content)
+        assert not store.photos.keep(SID, name, content)
+    with opening() as store:
+        assert store.photos.has(SID, name)
+        assert store.photos.read(SID, name) == content
+        assert not store.photos.has(OTHER_SID, name)
+        for sid, other in ((SID, "../x"), ("../" + SID, name), (SID, name.upper())):
+            with pytest.raises(ValueError, match="not a"):
+                store.photos.keep(sid, other, content)

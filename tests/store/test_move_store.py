@@ -1,15 +1,18 @@
 """`lowside move-store`: what it copies, that it goes on where it stopped, and what it refuses."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from office_cases import events, visit
+from photo_cases import facts_of, photo
 from store_cases import OTHER_SID, SID, event, log_path
 from website import PROCEDURE, Site, open_site
 
 from lowside.cli import main
 from lowside.core.handbook.handbook import Handbook
+from lowside.core.session.photos import PHOTO_KIND
 from lowside.moving import move
 from lowside.outlining import outline
 from lowside.store import EventStore, Outcome, StoreError
@@ -45,12 +48,16 @@ def test_a_shop_goes_into_a_database_and_back_and_its_phone_stays_paired(
     home, address, back = tmp_path / "data", new_shop(), tmp_path / "back"
     with open_site(home, handbook) as site:
         token = filled(site)
+        named = facts_of(photo(), photo_kind="nameplate")
+        attached = replace(event(3), kind=PHOTO_KIND, data=named)
+        site.store.append([attached])
+        site.store.photos.keep(SID, named["photo"], photo())
         before = shown(site.store)
         writer = site.app.state.pairing.key_for_proofs()
         first = move(home, address)  # beside the server, which goes on
         assert (first.problems, first.set_aside) == ((), 1)
         assert first.copied == first.entries > 20
-        site.store.append([event(3), event(1, sid=OTHER_SID)])
+        site.store.append([event(4), event(1, sid=OTHER_SID)])
         before = shown(site.store)
     again = move(home, address)
     assert (again.copied, again.problems) == (2, ())
@@ -58,6 +65,7 @@ def test_a_shop_goes_into_a_database_and_back_and_its_phone_stays_paired(
     assert main(["move-store", address, str(back)]) == 0
     for place in (address, back):
         with open_site(place, handbook) as site:
+            assert site.store.photos.read(SID, named["photo"]) == photo()
             assert shown(site.store) == before
             assert site.app.state.pairing.holder(token).person.name == "Ina"
             assert site.app.state.pairing.key_for_proofs() == writer

@@ -3,7 +3,7 @@
 import json
 import shutil
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -17,10 +17,16 @@ from lowside.store.index import INDEX_FILE, Index
 from lowside.store.lock import writer_pid
 from lowside.store.logs import quarantine_files, session_files
 from lowside.store.outline import Outliner, RowRules
+from lowside.store.photos import has_photo, problems_of_photos
 from lowside.store.sealed import is_sound
 from lowside.store.store import Store
 
+PHOTO_ROW = "photos"
+"""Kind of a derived row with the key "": a session’s sid and the names of its photos, by spaces."""
+
 CANNOT_BE_USED = "The index cannot be used ({error}). --rebuild makes it again."
+SOME = 5
+"""Sessions that a note names."""
 NOT_COMPARED = "Process {pid} is writing, so the index was not compared."
 
 
@@ -73,6 +79,9 @@ def _findings(root: Path, copy: "_Copy", store: Store) -> Findings:
     problems += _small_files(root)
     index_problems, notes = _check_index(root, copy, store)
     problems += index_problems
+    named = {row.split()[0]: row.split()[1:] for row in store.derived(PHOTO_ROW, "")}
+    problems += problems_of_photos(root, named)
+    notes += _not_here(root, named)
     # The index was made now, so the number of the last arrival is how many there are.
     events = store.ask(Index.head)
     return Findings(len(sids), events, len(aside), tuple(problems), tuple(notes))
@@ -97,6 +106,18 @@ def _small_files(root: Path) -> Iterator[str]:
             read = unframed(line)
             if isinstance(read, BadLine):
                 yield f"{people}, line {number}: {read.reason}. Nobody but this machine is let in."
+
+
+def _not_here(root: Path, named: Mapping[str, Sequence[str]]) -> Iterator[str]:
+    """Photos that entries name and that have not come: no fault, a phone may be on its way."""
+    missing = [
+        sid for sid, names in named.items() for name in names if not has_photo(root, sid, name)
+    ]
+    if missing:
+        yield (
+            f"{len(missing)} photos are not here: they are still on a phone, or were lost with a "
+            f"copy. Sessions: {', '.join(sorted(set(missing))[:SOME])}."
+        )
 
 
 @dataclass(frozen=True)

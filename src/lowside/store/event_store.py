@@ -12,6 +12,7 @@ from lowside.store.answers import Answers
 from lowside.store.codec import BadEvent
 from lowside.store.following import Batch
 from lowside.store.outline import Listed, Outliner
+from lowside.store.photo_shelf import Photos
 from lowside.store.verdicts import Quarantined, Receipt
 
 T = TypeVar("T")
@@ -24,6 +25,11 @@ class EventStore(Protocol):
         StoreError: it cannot be done; the message is the sentence the user reads. Of its kinds
             `NotNowError` means that it may work later, and that sending again is right.
     """
+
+    @property
+    def photos(self) -> Photos:
+        """The photos that entries name."""
+        ...
 
     def __enter__(self) -> Self: ...
     def __exit__(self, *_error: object) -> None: ...

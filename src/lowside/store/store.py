@@ -26,6 +26,7 @@ from lowside.store.logs import (
 )
 from lowside.store.opening import Look, look_through, made_again, open_index
 from lowside.store.outline import Listed, Outline, Outliner, key_of, rules_of, stamp_of, unit_key
+from lowside.store.photo_shelf import FilePhotos, Photos
 from lowside.store.taking_back import Write
 from lowside.store.ulid import is_ulid
 from lowside.store.verdicts import Outcome, Pending, Quarantined, Receipt, why_aside
@@ -45,6 +46,7 @@ class Store:
     ) -> None:
         """Not for callers: see `open`."""
         self.root = root
+        self.photos: Photos = FilePhotos(root)
         self._outline = outline
         self._rules = rules_of(outline)
         self._lock = lock

@@ -38,6 +38,7 @@ from lowside.web.office import pages as office
 from lowside.web.office.workshop import Workshop
 from lowside.web.own_files import OwnFiles
 from lowside.web.phone import offline, sync
+from lowside.web.photos import pages as photos
 from lowside.web.practice import drills
 from lowside.web.practice import pages as practice
 from lowside.web.practice.desk import PracticeDesk
@@ -106,6 +107,7 @@ def create_app(
     app.include_router(watching.router)
     app.include_router(sync.router)
     app.include_router(offline.router)
+    app.include_router(photos.router)
     app.include_router(sign_in.router)
     app.include_router(trust.router)
     app.include_router(people_pages.router)
@@ -146,7 +148,7 @@ async def _with_headers(
     for name, value in SECURITY_HEADERS.items():
         response.headers[name] = value
     if not request.url.path.startswith("/static/"):
-        response.headers["Cache-Control"] = "no-store"
+        response.headers.setdefault("Cache-Control", "no-store")
     return response
 
 

@@ -16,6 +16,7 @@ import { event_from } from "./event_json.js";
 import { NotKept, Writing, keep } from "./keep.js";
 import { events_of, outlines } from "./known.js";
 import { asked, of_session, transact } from "./open_store.js";
+import { made_small } from "./photos.js";
 import { recover } from "./recover.js";
 import { cylinder_uses, newest_first, visits } from "./sessions.js";
 import { fetch_session, is_whole } from "./sync.js";
@@ -95,7 +96,7 @@ export class FieldPages {
 
   /** @param {Request} request @param {string} path */
   async _posted(request, path) {
-    const typed = await typed_form(request);
+    const [typed, photo] = await typed_form(request);
     if (path === "/start") return this._start(typed);
     const address = parse_path(path);
     if (address === null || !FORM_TARGETS.includes(address.page)) {
@@ -116,7 +117,7 @@ export class FieldPages {
         if (events.length === 0) return [null, null];
         const decided = record_form(this._state(events), at, sent, this._handbook, now());
         const writing =
-          decided instanceof Record ? new Writing(decided.eid, decided.kind, decided.data) : null;
+          decided instanceof Record ? new Writing(decided.eid, decided.kind, decided.data, photo) : null;
         return [writing, decided];
       });
       if (outcome === null) return this._not_found(NO_SESSION);
@@ -218,12 +219,15 @@ export class FieldPages {
   }
 }
 
-/** Every text field of a posted form. @param {Request} request */
+/** Every text field of a posted form, and its picture made small.
+ * @param {Request} request @returns {Promise<[Map<string, string>, Uint8Array | undefined]>} */
 async function typed_form(request) {
   /** @type {Map<string, string>} */
   const typed = new Map();
+  let photo;
   for (const [name, value] of await request.formData()) {
     if (typeof value === "string") typed.set(name, value);
+    else photo = await made_small(value, typed);
   }
-  return typed;
+  return [typed, photo];
 }

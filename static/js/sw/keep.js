@@ -30,11 +30,13 @@ export class NotKept extends Error {}
 
 /** What to write. */
 export class Writing {
-  /** @param {string} eid @param {string} kind @param {Map<string, string>} data */
-  constructor(eid, kind, data) {
+  /** @param {string} eid @param {string} kind @param {Map<string, string>} data
+   * @param {Uint8Array} [photo] the picture that the entry names */
+  constructor(eid, kind, data, photo) {
     this.eid = eid;
     this.kind = kind;
     this.data = data;
+    this.photo = photo;
   }
 }
 
@@ -57,7 +59,9 @@ export async function keep(made, sid, decide) {
     const events = await events_of(sid);
     const [writing, outcome] = decide(events.map(event_from));
     if (writing !== null && !(ULID.test(sid) && ULID.test(writing.eid))) throw new NotKept(UNKNOWN);
-    if (writing !== null) await write(events, event_of(sid, writing, events, await own_facts()));
+    if (writing !== null) {
+      await write(events, event_of(sid, writing, events, await own_facts()), writing.photo);
+    }
     return outcome;
   });
 }
@@ -75,18 +79,19 @@ function event_of(sid, writing, events, { device, hlc }) {
   return json_of(new Event(sid, device, seq, eid, next_hlc(hlc, at), at, tz, mono, run, kind, data));
 }
 
-/** @param {readonly EventJson[]} before @param {EventJson} event */
-async function write(before, event) {
+/** @param {readonly EventJson[]} before @param {EventJson} event @param {Uint8Array} [photo] */
+async function write(before, event, photo) {
   const key = key_of(event);
   const outline = outline_of(event.sid, [...before, event]);
   try {
     const writing = written(before, event, outline, () =>
-      transact(["events", "unsent", "facts", "sessions"], "readwrite", (table) => {
+      transact(["events", "unsent", "facts", "sessions", "photos"], "readwrite", (table) => {
         // `add`, not `put`: a taken number makes the transaction fail. It never overwrites.
         table("events").add(event, key);
         table("unsent").add({ refused: "" }, key);
         table("facts").put(event.hlc, "hlc");
         table("sessions").put(outline);
+        if (photo) table("photos").put(photo, [event.sid, event.data.photo]);
       }),
     );
     const [copied, stored] = await Promise.allSettled([copy(event), writing]);

@@ -2,6 +2,7 @@
 
 import { why_stopped } from "./keep.js";
 import { asked, transact } from "./open_store.js";
+import { why_not_sent } from "./photos.js";
 
 /** @typedef {import("../link_words.js").LinkState} LinkState */
 
@@ -23,7 +24,7 @@ export class Links {
 /** @param {string} version @returns {Promise<LinkState>} */
 async function link_state(version) {
   try {
-    return await transact(["unsent", "facts"], "readonly", async (table) => {
+    return await transact(["unsent", "facts", "photos"], "readonly", async (table) => {
       const keys = await asked(table("unsent").getAllKeys());
       const marks = await asked(table("unsent").getAll());
       const link = (await asked(table("facts").get("link"))) ?? { outcome: "", text: "" };
@@ -34,11 +35,13 @@ async function link_state(version) {
         outcome: link.outcome,
         text: link.text,
         stopped: why_stopped(),
+        photos: await asked(table("photos").count()),
+        no_photo: why_not_sent(),
         version,
       };
     });
   } catch (error) {
     const stopped = `The entries on this phone cannot be read: ${error}`;
-    return { unsent: 0, refused: "", sids: [], outcome: "", text: "", stopped, version };
+    return { unsent: 0, refused: "", sids: [], outcome: "", text: "", stopped, photos: 0, no_photo: "", version };
   }
 }

@@ -5,6 +5,7 @@ import { FieldPages } from "./answer.js";
 import { on_field } from "./addresses.js";
 import { Links } from "./link_state.js";
 import { recover } from "./recover.js";
+import { photo_file, send_photos } from "./photos.js";
 import { Shell } from "./shell.js";
 import { sync, sync_or_throw } from "./sync.js";
 import { unsent_file } from "./unsent_file.js";
@@ -39,6 +40,8 @@ export function start(made) {
       if (event.request.method === "POST") event.waitUntil(answered.then(hand_over));
     } else if (url.pathname.startsWith("/unsent/")) {
       event.respondWith(unsent_file(url.pathname, made.headers));
+    } else if (url.pathname.startsWith("/photo/")) {
+      event.respondWith(photo_file(event.request, url.pathname, made.headers));
     } else if (shell.has(event.request, url)) {
       event.respondWith(shell.answer(event.request, url));
     } else if (event.request.mode === "navigate" && event.request.method === "GET") {
@@ -90,6 +93,8 @@ export function start(made) {
     await links.tell();
     await recover(made);
     await sync();
+    await links.tell();
+    await send_photos();
     await links.tell();
   }
 }

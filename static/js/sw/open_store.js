@@ -1,8 +1,9 @@
-// The phone's store in IndexedDB: four tables, their migrations, and transactions.
+// The phone's store in IndexedDB: five tables, their migrations, and transactions.
 //
 //   events    [sid, dev, seq] -> the event as it is sent; `proof` too when the server sent it
 //   unsent    [sid, dev, seq] -> {refused}: not yet at the server; `refused` is its reason, or ""
 //   sessions  sid -> what lists need of a session; derived, made again when the rules change
+//   photos    [sid, name] -> the bytes of a photo that is not yet at the server
 //   facts     device, cursor, hlc, rules, link
 
 const DATABASE = "lowside";
@@ -16,6 +17,9 @@ const MIGRATIONS = [
     db.createObjectStore("unsent");
     db.createObjectStore("sessions", { keyPath: "sid" });
     db.createObjectStore("facts");
+  },
+  (db) => {
+    db.createObjectStore("photos");
   },
 ];
 

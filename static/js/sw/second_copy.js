@@ -61,12 +61,12 @@ async function event_in(response) {
   return encoded === null ? response.json() : JSON.parse(decodeURIComponent(encoded));
 }
 
-/** Whether there is room on the disk again: writes something large and removes it. */
-export async function has_room() {
+/** Whether there is room on the disk: writes something large and removes it. */
+export async function has_room(bytes = 262_144) {
   const probe = "/second-copy/probe";
   const cache = await caches.open(CACHE + " probe");
   try {
-    await cache.put(probe, new Response(new Uint8Array(262_144)));
+    await cache.put(probe, new Response(new Uint8Array(bytes)));
     return true;
   } catch {
     return false;

@@ -47,8 +47,8 @@ export class Shell {
   }
 }
 
-/** @param {ArrayBuffer} content */
-async function hex_sha256(content) {
+/** @param {BufferSource} content */
+export async function hex_sha256(content) {
   const digest = new Uint8Array(await crypto.subtle.digest("SHA-256", content));
   return Array.from(digest, (byte) => byte.toString(16).padStart(2, "0")).join("");
 }

@@ -12,13 +12,18 @@ from lowside.core.numbers import units
 from lowside.core.numbers.arithmetic import BadNumber
 from lowside.core.numbers.units import Quantity
 
-FieldKind = Literal["number", "choice", "text", "refrigerant"]
+FieldKind = Literal["number", "choice", "text", "refrigerant", "file"]
 
 NUMBER: FieldKind = "number"
 CHOICE: FieldKind = "choice"
 TEXT: FieldKind = "text"
 REFRIGERANT: FieldKind = "refrigerant"
 """A choice among the refrigerants that have property tables."""
+FILE: FieldKind = "file"
+"""A picture. What is kept of it as text is its SHA-256, with its size in names of their own."""
+
+FILE_FACTS = ("_bytes", "_width", "_height")
+"""What an entry says of a file beside its name."""
 
 YES_NO = (("yes", "Yes"), ("no", "No"))
 NO_YES_UNKNOWN = (("no", "No"), ("yes", "Yes"), ("not_known", "Not known"))
@@ -153,6 +158,8 @@ def typed_names(form: Form) -> tuple[str, ...]:
             names.append(field.name + "_unit")
         if field.quantity == "mass":
             names.append(field.name + "_oz")
+        if field.kind == FILE:
+            names.extend(field.name + fact for fact in FILE_FACTS)
     return tuple(names)
 
 

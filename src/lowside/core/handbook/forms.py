@@ -20,6 +20,7 @@ from lowside.core.handbook.fields import (
     text_field,
     yes_no,
 )
+from lowside.core.handbook.photo_form import PHOTO
 from lowside.core.handbook.safety_fields import FLAMMABLE_FIELDS, PROTECTED, QUALIFIED
 from lowside.core.handbook.unit_forms import MACHINE, TARGET, UNIT
 from lowside.core.handbook.walk_forms import (
@@ -297,6 +298,7 @@ FORMS: dict[str, Form] = {
             "Save the note",
             (Field("text", "Note", TEXT, required=True, longest=2000),),
         ),
+        PHOTO,
         Form(
             "end_weight",
             "weight.end",

@@ -98,5 +98,10 @@ def ticket(sid: str) -> str:
     return path(Address(TICKET, sid))
 
 
+def photo(sid: str, name: str) -> str:
+    """The picture itself, which is no page."""
+    return "/photo/" + sid + "/" + name + ".jpg"
+
+
 def amend(sid: str, eid: str) -> str:
     return path(Address(AMEND, sid, eid))

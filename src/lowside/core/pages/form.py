@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from lowside.core.handbook.fields import CHOICE, NUMBER, REFRIGERANT, Field, Form
+from lowside.core.handbook.fields import CHOICE, FILE, NUMBER, REFRIGERANT, Field, Form
 from lowside.core.handbook.forms import FORMS
 from lowside.core.handbook.refrigerants import flammable
 from lowside.core.numbers.unit_choice import UnitChoice, label, small_mass_unit, unit_for
@@ -25,7 +25,10 @@ from lowside.core.session.flammability import FLAMMABLE_QUESTIONS, questions_for
 from lowside.core.session.last_visit import newest
 from lowside.core.session.state import GROSS, READING_KINDS, STANDS, Entry, State, recovers_hoses
 
-ONE_AT_A_TIME = ("reading", "final_reading", "note", "shot_open", "shot_close", "shot_weigh")
+ONE_AT_A_TIME = (
+    *("reading", "final_reading", "note", "photo"),
+    *("shot_open", "shot_close", "shot_weigh"),
+)
 """Forms that record something new each time, so what was entered last is not filled in again."""
 
 AIR_KEEPS_S = 2700.0
@@ -166,6 +169,7 @@ def form_context(screen: Screen, form: Form, filling: Filling, posting: Posting)
         "draft": posting.draft,
         "button": posting.button,
         "answers": [],
+        "has_file": form.name == "photo",
         "checks": [] if _answered(form, filling) else _checks(screen.state, form),
     }
 
@@ -307,6 +311,8 @@ def _field(screen: Screen, field: Field, filling: Filling, problem: str) -> dict
             described["kind"] = "weight"
             described["unit"] = IN_WORDS
             described["value"] = _one_box(value, known.get(field.name + "_oz", ""), unit)
+    elif field.kind == FILE:
+        described["kind"] = "file"
     else:
         described["kind"] = "long" if field.name in LONG_TEXTS else "text"
     return described

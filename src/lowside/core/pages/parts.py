@@ -88,6 +88,7 @@ def tools(screen: Screen, address: Address) -> dict[str, Any]:
         "stop": stop,
         "reading": addresses.form(state.sid, "reading"),
         "note": addresses.form(state.sid, "note"),
+        "photo": "" if state.practice else addresses.form(state.sid, "photo"),
         "timeline": addresses.timeline(state.sid),
         "open": state.closed is None,
     }

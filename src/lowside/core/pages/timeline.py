@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from typing import Any
 
-from lowside.core.handbook.fields import CHOICE, NUMBER, Form
+from lowside.core.handbook.fields import CHOICE, FILE, NUMBER, Form
 from lowside.core.handbook.forms import FORM_OF_KIND
 from lowside.core.handbook.procedure import Procedure, step_by_id
 from lowside.core.numbers.units import IN_WORDS
@@ -12,6 +12,7 @@ from lowside.core.pages.figures import figures_of
 from lowside.core.pages.screen import Attempt, Screen
 from lowside.core.pages.wording import clock_seconds, day, ticket_number, title_of
 from lowside.core.session.events import writer_of
+from lowside.core.session.photos import PHOTO_KIND, photo_name
 from lowside.core.session.state import READING_KINDS, STANDS, Entry, State
 
 FIRST_VOID_FORM = 100
@@ -22,7 +23,7 @@ PER_PAGE = 100
 
 LONGEST_NUMBER = 9
 
-FIXED_KINDS = ("session.started", "event.voided", "event.amended", "step.done")
+FIXED_KINDS = ("session.started", "event.voided", "event.amended", "step.done", PHOTO_KIND)
 """Kinds that can be voided, if at all, but have no values to correct."""
 
 DATA_NAMES: dict[str, str] = {
@@ -115,6 +116,7 @@ def entry_context(
         "status": entry.status,
         "mark": _mark(entry),
         "lines": entry_lines(entry, titles) + _worked_out(state, entry),
+        "photo": _photo(state, entry),
         "problems": list(entry.problems.values()),
         "amend": addresses.amend(state.sid, entry.eid)
         if can_amend and entry.kind not in FIXED_KINDS
@@ -129,6 +131,12 @@ def entry_context(
         if standing and entry.kind != "session.started"
         else None,
     }
+
+
+def _photo(state: State, entry: Entry) -> str:
+    """Where the entry's picture is, "" when there is none to be seen."""
+    shown = entry.kind == PHOTO_KIND and entry.status == STANDS and photo_name(entry.data) != ""
+    return addresses.photo(state.sid, entry.data["photo"]) if shown else ""
 
 
 def _worked_out(state: State, entry: Entry) -> list[str]:
@@ -181,7 +189,7 @@ def typed_lines(form: Form, data: Mapping[str, str]) -> list[str]:
     for field in form.fields:
         text = data.get(field.name, "").strip()
         ounces = data.get(field.name + "_oz", "").strip()
-        if text == "" and ounces == "":
+        if (text == "" and ounces == "") or field.kind == FILE:
             continue
         if field.kind == NUMBER:
             unit = data.get(field.name + "_unit", "")

@@ -24,6 +24,7 @@ UNDONE = (
     "system.stopped",
     "system.started",
     "hold.started",
+    "photo.taken",
 )
 """Kinds that have an undo. Any other entry is struck out on the timeline."""
 

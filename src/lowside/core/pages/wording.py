@@ -27,6 +27,7 @@ TITLES: dict[str, str] = {
     "system.started": "Unit running again",
     "hold.started": "Hold begun",
     "note.added": "Note",
+    "photo.taken": "Photo",
     "weight.end": "End weight",
     "weights.explained": "Weights compared",
     "session.closed": "Session closed",

@@ -30,6 +30,7 @@ from lowside.core.session.corrections import amend_data
 from lowside.core.session.flammability import questions_for
 from lowside.core.session.ledger import STEPS_ALLOWED
 from lowside.core.session.overriding import needs_a_reason
+from lowside.core.session.photos import check_photo
 from lowside.core.session.state import (
     DECIDED_TO_ADD,
     STANDS,
@@ -81,7 +82,7 @@ def accept(
     form = FORMS.get(form_name)
     if form is None:
         return Refused({}, "This program has no such form. Go back to the session.")
-    if state.closed is not None and form_name not in ("note", "units", "void"):
+    if state.closed is not None and form_name not in ("note", "photo", "units", "void"):
         return Refused({}, "This session is closed. Add a note, or start a new session.")
     stray = _check_step(state, form, typed, handbook)
     if stray != "":
@@ -176,6 +177,8 @@ def _check(
         message = "" if is_empty(state) else "It has entries. Go on with it, or sign and close it."
     elif form.name == "void":
         message = _check_void(state, fields)
+    elif form.name == "photo":
+        message = check_photo(state, typed, problems)
     return problems, message
 
 

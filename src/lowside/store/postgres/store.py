@@ -10,6 +10,7 @@ from lowside.store.errors import StoreStoppedError
 from lowside.store.following import Batch, follow, since
 from lowside.store.logs import digest_of
 from lowside.store.outline import Listed, Outline, Outliner, key_of, rules_of, unit_key
+from lowside.store.photo_shelf import Photos, SharedPhotos
 from lowside.store.postgres.database import CLOSED, Database, Session
 from lowside.store.postgres.papers import Papers
 from lowside.store.postgres.read_logs import ReadLogs, View, aside_log, body_and_sum
@@ -37,6 +38,7 @@ class PostgresStore:
         self._problems: dict[str, list[str]] = {}
         self._is_closed = False
         self.papers = Papers(database)
+        self.photos: Photos = SharedPhotos(self.papers)
         """What the shop's servers share beside its entries."""
 
     @classmethod

@@ -41,7 +41,7 @@ FIELD = (
     *("/", "/start", "/s", "/sw.js", "/api/sync", "/health", "/device", "/sign-out"),
     "/practice",
 )
-FIELD_FOLDERS = ("/s/", "/static/", "/unsent/", "/practice/")
+FIELD_FOLDERS = ("/s/", "/photo/", "/api/photo/", "/static/", "/unsent/", "/practice/")
 """Practice harms nobody and is in no book: whoever is let in may practise, or show another how."""
 
 VISITOR = "lowside.visitor"
@@ -49,6 +49,9 @@ VISITOR = "lowside.visitor"
 LARGEST_BODY = 1_000_000
 """[bytes]"""
 LARGER_BODIES = {"/api/sync": 8_000_000}
+LARGEST_PICTURE_FORM = 12_100_000
+"""A picture as a camera makes it, to be made smaller here, and the form around it [bytes]."""
+PICTURE_FORM = "/form/photo"
 LARGEST_UNPAIRED_BODY = 4_096
 HSTS = b"max-age=15552000"
 """Half a year."""
@@ -223,6 +226,8 @@ def _is_crooked(path: str) -> bool:
 def _largest_body(scope: Scope) -> int:
     if VISITOR not in scope:
         return LARGEST_UNPAIRED_BODY
+    if scope["path"].startswith("/s/") and scope["path"].endswith(PICTURE_FORM):
+        return LARGEST_PICTURE_FORM
     return LARGER_BODIES.get(scope["path"], LARGEST_BODY)
 
 

@@ -8,7 +8,7 @@ from starlette.exceptions import HTTPException
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from lowside.core.pages import addresses
-from lowside.core.pages.addresses import FORM_TARGETS, parse_path
+from lowside.core.pages.addresses import FORM_TARGETS, Address, parse_path
 from lowside.core.pages.recording import Refusal
 from lowside.core.pages.screen import Attempt, Screen
 from lowside.core.pages.view import NoPage, home, view
@@ -73,6 +73,11 @@ def session_form(request: Request, desk: TheDesk, typed: Typed) -> Response:
         return not_found("There is nothing to save at this address.")
     if "eid" not in typed:
         return not_found("This form came from an unknown page. Open the session and try again.")
+    return record(request, desk, address, typed)
+
+
+def record(request: Request, desk: Desk, address: Address, typed: Mapping[str, str]) -> Response:
+    """Record a form, then lead to the next page, or show the form again."""
     outcome = desk.post(address, typed)
     if outcome is None:
         return not_found("There is no such session on this device.")

@@ -15,6 +15,7 @@ from lowside.web.office.content import (
     unit_context,
     units_context,
 )
+from lowside.web.office.photo_content import photos_context
 from lowside.web.office.record_pages import screen_of
 from lowside.web.office.unit_records import sessions_at
 
@@ -32,9 +33,9 @@ def office_unit(
         return not_found("There is no such unit in this store.")
     newest = found.states[-1]
     law = found.law(newest, desk.handbook, load_rules())
-    return HTMLResponse(
-        render("office/unit.html", unit_context(found, law, screen_of(desk, newest)))
-    )
+    context = unit_context(found, law, screen_of(desk, newest))
+    context["photos"] = photos_context(desk, found.states)
+    return HTMLResponse(render("office/unit.html", context))
 
 
 @router.get("/units")

@@ -22,6 +22,7 @@ from lowside.web.field.pages import TheDesk, Typed, not_found
 from lowside.web.office.content import session_context
 from lowside.web.office.law_content import law_context
 from lowside.web.office.links import session_href
+from lowside.web.office.photo_content import photos_context
 from lowside.web.office.record_pages import NO_SUCH_SESSION, screen_of
 from lowside.web.office.review_content import flags_now, last_assessment, review_context
 from lowside.web.office.unit_records import sessions_beside
@@ -87,6 +88,7 @@ def _session(
     screen = screen_of(desk, state, attempt)
     law = sessions_beside(desk, state).law(state, desk.handbook, load_rules())
     context = session_context(state, desk.handbook, up_to)
+    context["photos"] = photos_context(desk, [state])
     context["law"] = law_context(law, screen)
     context["review"] = review_context(
         screen, "" if visitor.owner else visitor.name, _beside(desk, state.sid)

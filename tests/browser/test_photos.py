@@ -1,0 +1,79 @@
+"""A photo taken where there is no signal is kept on the phone, and comes to the office once."""
+
+import hashlib
+import io
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+from photo_cases import from_a_camera
+from PIL import Image
+from playwright.sync_api import Playwright, expect
+from pocket_phone import PocketPhone, without_errors
+
+from lowside.web.photos.picture import size_of_photo
+
+if TYPE_CHECKING:
+    from conftest import StartServer
+
+WIDTH_OF = """image => image.decode().then(() => image.naturalWidth)"""
+
+
+@pytest.fixture
+def phone(
+    playwright: Playwright, start_server: "StartServer", tmp_path: Path
+) -> Iterator[PocketPhone]:
+    phone = PocketPhone(playwright, "", tmp_path / "phone")
+    phone.start()
+    yield phone
+    phone.off()
+    assert without_errors(phone.said) == []
+
+
+def attach(phone: PocketPhone, content: bytes, kind: str) -> None:
+    file = {"name": "IMG_1.jpg", "mimeType": "image/jpeg", "buffer": content}
+    phone.page.get_by_label("Photo").set_input_files(file)  # type: ignore[arg-type]
+    phone.page.get_by_text(kind, exact=True).click()
+    phone.page.get_by_role("button", name="Attach the photo").click()
+
+
+def test_a_photo_without_a_signal_reaches_the_office_once(
+    phone: PocketPhone, start_server: "StartServer"
+) -> None:
+    server = start_server(offline=True)
+    phone.url = server.url
+    phone.open_ready()
+    sid = phone.begin()
+    phone.until_sent()
+    server.stop()
+    phone.page.get_by_role("link", name="Photo").click()
+    attach(phone, b"no picture", "Gauges")
+    expect(phone.page.locator(".problem")).to_contain_text("No picture could be read")
+    attach(phone, from_a_camera(), "Nameplate")
+    expect(phone.page.locator(".undo")).to_contain_text("Photo")
+
+    # An empty battery loses nothing, and the picture is seen without the server.
+    phone.kill()
+    phone.start()
+    phone.open(f"/s/{sid}/timeline")
+    shown = phone.page.locator("img.photo")
+    assert shown.evaluate(WIDTH_OF) == 800
+    phone.expect_link("1 entry waiting to be sent")
+
+    server = start_server(server.data, server.port, offline=True)
+    phone.page.reload()
+    phone.until(lambda: phone.stored("photos") == [], "the photo was sent")
+    (path,) = (server.data / "photos").rglob("*.*")
+    content = path.read_bytes()
+    assert path.stem == hashlib.sha256(content).hexdigest()
+    assert size_of_photo(content) == (800, 1600), "upright, and nothing in it but the picture"
+    with Image.open(io.BytesIO(content)) as opened:
+        color = opened.convert("RGB").getpixel((700, 800))
+    assert isinstance(color, tuple)
+    assert color[0] > 200 > color[2], "held on its side, red was above"
+    phone.expect_link("Ready for offline")
+    assert shown.evaluate(WIDTH_OF) == 800
+    phone.open(f"/office/session/{sid}")
+    assert phone.page.get_by_alt_text("Nameplate").evaluate(WIDTH_OF) == 800
+    assert phone.page.locator("img.photo").count() == 1
