@@ -50,6 +50,15 @@ def test_a_photo_without_a_signal_reaches_the_office_once(
     phone.page.get_by_role("link", name="Photo").click()
     attach(phone, b"no picture", "Gauges")
     expect(phone.page.locator(".problem")).to_contain_text("No picture could be read")
+    # An almost full phone keeps no photo and goes on keeping entries.
+    session = phone.page.context.new_cdp_session(phone.page)
+    used = phone.page.evaluate("async () => (await navigator.storage.estimate()).usage")
+    limit = {"origin": phone.url, "quotaSize": used + 2_000_000}
+    session.send("Storage.overrideQuotaForOrigin", limit)
+    attach(phone, from_a_camera(), "Nameplate")
+    expect(phone.page.locator(".problem")).to_contain_text("This phone is almost full")
+    phone.note(sid, 1)
+    session.send("Storage.overrideQuotaForOrigin", {"origin": phone.url})
     attach(phone, from_a_camera(), "Nameplate")
     expect(phone.page.locator(".undo")).to_contain_text("Photo")
 
@@ -59,7 +68,7 @@ def test_a_photo_without_a_signal_reaches_the_office_once(
     phone.open(f"/s/{sid}/timeline")
     shown = phone.page.locator("img.photo")
     assert shown.evaluate(WIDTH_OF) == 800
-    phone.expect_link("1 entry waiting to be sent")
+    phone.expect_link("2 entries waiting to be sent")
 
     server = start_server(server.data, server.port, offline=True)
     phone.page.reload()

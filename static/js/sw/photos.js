@@ -47,7 +47,7 @@ export function bare_jpeg(jpeg) {
   const bytes = [...jpeg];
   let at = 2;
   while (at < bytes.length && bytes[at + 1] !== 0xda) {
-    const size = 2 + bytes[at + 2] * 256 + bytes[at + 3];
+    const size = 2 + ((bytes[at + 2] << 8) | bytes[at + 3]);
     if (bytes[at + 1] < 0xe0) at += size;
     else bytes.splice(at, size);
   }
