@@ -8,6 +8,7 @@ from lowside.store.errors import NotNowError
 from lowside.store.photos import (
     SUFFIX,
     has_photo,
+    is_named,
     keep_photo,
     proven_photo,
     read_photo,
@@ -68,7 +69,8 @@ class SharedPhotos:
         return self._shared.put(_paper(sid, name), proven_photo(name, content))
 
     def read(self, sid: str, name: str) -> bytes | None:
-        return self._shared.paper(_paper(sid, name))
+        content = self._shared.paper(_paper(sid, name))
+        return content if content is not None and is_named(name, content) else None
 
     def has(self, sid: str, name: str) -> bool:
         return bool(self._shared.names(_paper(sid, name)))

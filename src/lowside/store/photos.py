@@ -45,13 +45,18 @@ def why_no_name(sid: str, name: str) -> str:
     return "" if _NAME.fullmatch(name) is not None else "not a SHA-256"
 
 
+def is_named(name: str, content: bytes) -> bool:
+    """Whether this is the name of these bytes."""
+    return hashlib.sha256(content).hexdigest() == name
+
+
 def proven_photo(name: str, content: bytes) -> bytes:
     """The same bytes.
 
     Raises
         BadPhotoError: they are not what their name says.
     """
-    if hashlib.sha256(content).hexdigest() != name:
+    if not is_named(name, content):
         raise BadPhotoError("The photo changed on its way here. Send it again.")
     return content
 
@@ -126,7 +131,7 @@ def _sound(path: Path, name: str) -> bytes | None:
         content = path.read_bytes()
     except FileNotFoundError:
         return None
-    return content if hashlib.sha256(content).hexdigest() == name else None
+    return content if is_named(name, content) else None
 
 
 def _folder(root: Path, sid: str) -> Path:

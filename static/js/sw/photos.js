@@ -8,12 +8,15 @@ import { hex_sha256 } from "./shell.js";
 
 const PHOTO_MS = 60_000;
 
-/** Why the server did not take one, or "". It is right to lose it with the worker. */
-let refused = "";
+const AGAIN_MS = 600_000;
+
+/** By name: why the server did not take a photo, and when to offer it again. It is right to lose
+ * this with the worker. @type {Map<string, {why: string, at: number}>} */
+const refused = new Map();
 
 /** Why a photo is still here although the server answered, or "". */
 export function why_not_sent() {
-  return refused;
+  return [...refused.values()][0]?.why ?? "";
 }
 
 /** A picture as small as the core wants it, with nothing in the file but the picture. What is said of
@@ -66,8 +69,8 @@ export async function photo_file(request, path, headers) {
 export function send_photos() {
   return navigator.locks.request("lowside photos", { ifAvailable: true }, async (lock) => {
     const keys = lock && (await transact(["photos"], "readonly", (table) => asked(table("photos").getAllKeys())));
-    refused = "";
     for (const key of /** @type {[string, string][]} */ (keys ?? [])) {
+      if ((refused.get(key[1])?.at ?? 0) > Date.now()) continue;
       const response = await fetch(`/api/photo/${key.join("/")}`, {
         method: "POST",
         headers: { "Content-Type": "image/jpeg" },
@@ -76,8 +79,10 @@ export function send_photos() {
       });
       const answer = await response.json();
       // Only a whole answer that names it lets it go.
-      if (answer.stored !== key[1]) refused = answer.error;
-      else await transact(["photos"], "readwrite", (table) => table("photos").delete(key));
+      if (answer.stored === key[1]) {
+        refused.delete(key[1]);
+        await transact(["photos"], "readwrite", (table) => table("photos").delete(key));
+      } else refused.set(key[1], { why: answer.error, at: Date.now() + AGAIN_MS });
     }
   }).catch(() => undefined);
 }
