@@ -17,6 +17,15 @@ from lowside.web.photos.picture import size_of_photo
 if TYPE_CHECKING:
     from conftest import StartServer
 
+PUT_A_STRANGER = """sid => new Promise((resolve, reject) => {
+    const opening = indexedDB.open("lowside");
+    opening.onsuccess = () => {
+        const adding = opening.result.transaction("photos", "readwrite");
+        adding.objectStore("photos").put(new Uint8Array(9), [sid, "0".repeat(64)]);
+        adding.oncomplete = () => { opening.result.close(); resolve(); };
+        adding.onerror = () => reject(adding.error);
+    };
+})"""
 WIDTH_OF = """image => image.decode().then(() => image.naturalWidth)"""
 
 
@@ -69,10 +78,12 @@ def test_a_photo_without_a_signal_reaches_the_office_once(
     shown = phone.page.locator("img.photo")
     assert shown.evaluate(WIDTH_OF) == 800
     phone.expect_link("2 entries waiting to be sent")
+    # One that the server will refuse is the first to be sent; it holds up no other.
+    phone.page.evaluate(PUT_A_STRANGER, sid)
 
     server = start_server(server.data, server.port, offline=True)
     phone.page.reload()
-    phone.until(lambda: phone.stored("photos") == [], "the photo was sent")
+    phone.until(lambda: len(phone.stored("photos")) == 1, "the photo was sent")
     (path,) = (server.data / "photos").rglob("*.*")
     content = path.read_bytes()
     assert path.stem == hashlib.sha256(content).hexdigest()
@@ -81,7 +92,7 @@ def test_a_photo_without_a_signal_reaches_the_office_once(
         color = opened.convert("RGB").getpixel((700, 800))
     assert isinstance(color, tuple)
     assert color[0] > 200 > color[2], "held on its side, red was above"
-    phone.expect_link("Ready for offline")
+    phone.expect_link("Photos waiting to be sent: 1. No entry of this session names this photo")
     assert shown.evaluate(WIDTH_OF) == 800
     phone.open(f"/office/session/{sid}")
     assert phone.page.get_by_alt_text("Nameplate").evaluate(WIDTH_OF) == 800
