@@ -306,7 +306,7 @@ def _step(screen: Screen, procedure: Procedure, step: Step) -> dict[str, Any]:
         "cautions_short": _texts(short),
         "caution_titles": _titles(step, in_full),
         "sources": _sources(step, cautions),
-        "do": [] if words_hidden(state, step) else list(step.do),
+        "do": [] if words_hidden(state, procedure, step) else list(step.do),
         "why": step.why,
         "done_when": step.done_when,
         "previous": addresses.step(state.sid, before.id) if before is not None else "",
