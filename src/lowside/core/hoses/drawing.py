@@ -310,8 +310,8 @@ class _Picture:
         if self.has("cylinder_position"):
             return False
         title = self.valves["cylinder_valve"].title
-        self.marks.append(parts.box("body", (CYLINDER_X - 66, CYLINDER_TOP + 6), 152, 40))
-        where = (CYLINDER_X + 10, CYLINDER_TOP + 31)
+        self.marks.append(parts.box("body", (CYLINDER_X - 74, CYLINDER_TOP + 6), 190, 40))
+        where = (CYLINDER_X + 21, CYLINDER_TOP + 31)
         self.marks.append(parts.text("name", where, title, "middle"))
         self.vessel_valve(inverted)
         return True
@@ -348,7 +348,7 @@ class _Picture:
             self.marks.append(parts.text(kind, (x + 44, CYLINDER_TOP + 44), stand))
             at = (x + 44, CYLINDER_TOP + 62)
             self.marks.append(parts.text("small", at, phase + " at its valve"))
-        self.number(["cylinder_position"], (x + 24, CYLINDER_TOP + 8))
+        self.number(["cylinder_position"], (x - 25, CYLINDER_TOP + 34))
         if turned:
             self.marks.append(parts.box("turn-ring", (x - 38, CYLINDER_TOP - 6), 76, height + 12))
         self.vessel_valve(inverted)

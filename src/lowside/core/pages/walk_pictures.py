@@ -64,7 +64,7 @@ class Seen:
 SEEN: dict[str, Seen] = {
     "rec_run": Seen("recovery machine", CHARGE, (), ("low", "cylinder_valve", "high")),
     "wi_pressure": Seen("nitrogen regulator", GAS, (), ("low", "high", "cylinder_valve")),
-    "wi_vacuum": Seen("vacuum pump’s valve", GAS, ("low", "high"), ("cylinder_valve",)),
+    "wi_vacuum": Seen("vacuum pump", GAS, ("low", "high"), ("cylinder_valve",)),
     "wi_break": Seen(
         "",
         NOTHING,
