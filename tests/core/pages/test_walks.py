@@ -130,6 +130,22 @@ def test_a_unit_that_may_be_added_to_has_them_in_the_preparation_and_the_way_out
     assert ways(site, sid, "off_hoses") == ["rec_ready", "wi_ready"]
 
 
+def test_without_a_liquid_port_weigh_in_says_what_to_do_instead(site: Site) -> None:
+    book = Book()
+    book.write("session.started", {"procedure": "no-liquid-port-two-hose"})
+    book.form("job", site="Mill Lane", unit_label="AC-1", technician="I. Varga", elevation="0 ft")
+    book.form("unit", **UNIT)
+    book.form("machine", **MACHINE)
+    sid = stored(site, book)
+    assert "brazed into the liquid line" in site.get(f"/s/{sid}/step/wi_ready").text
+    walk(site, f"/s/{sid}/step/wi_ready", WEIGH_IN[:6])
+    shown = site.get(f"/s/{sid}/step/wi_break")
+    page = shown.text
+    assert "brazed into the liquid line" in page
+    assert "Open the high-side manifold valve" not in page
+    assert shown.form("/form/charge_off").action
+
+
 def test_recovery_leads_to_weigh_in_and_that_to_the_record(site: Site, handbook: Handbook) -> None:
     sid = stored(site, heating())
     path = walk(site, f"/s/{sid}/step/rec_ready", RECOVERY)

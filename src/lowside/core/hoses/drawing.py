@@ -305,9 +305,28 @@ class _Picture:
     def chamber(self, colour: str, left: int, right: int, name: str) -> None:
         self.add(parts.tube(colour, [(left, BODY_Y), (right, BODY_Y)], self.word(name)))
 
+    def vessel(self, inverted: bool) -> bool:
+        """What the yellow hose leads to where that is no charging cylinder; whether it is so."""
+        if self.has("cylinder_position"):
+            return False
+        title = self.valves["cylinder_valve"].title
+        self.marks.append(parts.box("body", (CYLINDER_X - 74, CYLINDER_TOP + 6), 190, 40))
+        where = (CYLINDER_X + 21, CYLINDER_TOP + 31)
+        self.marks.append(parts.text("name", where, title, "middle"))
+        self.vessel_valve(inverted)
+        return True
+
+    def vessel_valve(self, inverted: bool) -> None:
+        x = CYLINDER_X
+        y = CYLINDER_BOTTOM + 14 if inverted else CYLINDER_TOP - 14
+        self.line("port", (x, y), (x + 20, y))
+        self.valve("cylinder_valve", (x, y), False, 12, (x - 18, y + 5), "", "end")
+
     def cylinder(self) -> None:
         """The cylinder on the scale, with its liquid lying where it lies."""
         inverted = self.settings["cylinder_position"] == INVERTED
+        if self.vessel(inverted):
+            return
         x = CYLINDER_X
         height = CYLINDER_BOTTOM - CYLINDER_TOP
         self.marks.append(parts.box("cylinder", (x - 32, CYLINDER_TOP), 64, height))
@@ -329,12 +348,10 @@ class _Picture:
             self.marks.append(parts.text(kind, (x + 44, CYLINDER_TOP + 44), stand))
             at = (x + 44, CYLINDER_TOP + 62)
             self.marks.append(parts.text("small", at, phase + " at its valve"))
-        self.number(["cylinder_position"], (x + 24, CYLINDER_TOP + 8))
+        self.number(["cylinder_position"], (x - 25, CYLINDER_TOP + 34))
         if turned:
             self.marks.append(parts.box("turn-ring", (x - 38, CYLINDER_TOP - 6), 76, height + 12))
-        y = CYLINDER_BOTTOM + 14 if inverted else CYLINDER_TOP - 14
-        self.line("port", (x, y), (x + 20, y))
-        self.valve("cylinder_valve", (x, y), False, 12, (x - 18, y + 5), "", "end")
+        self.vessel_valve(inverted)
         self.marks.append(parts.box("scale", (x - 66, SCALE_Y), 132, 12))
         self.marks.append(parts.text("small", (x + 74, SCALE_Y + 11), "scale", "start"))
         legs = "M" + str(x - 62) + " " + str(SCALE_Y) + "V" + str(CYLINDER_BOTTOM)

@@ -43,6 +43,7 @@ from lowside.core.pages.screen import Screen
 from lowside.core.pages.sheet import SAVE_ALL, steps_beside, walk_of_page
 from lowside.core.pages.undo import undo_context
 from lowside.core.pages.waiting import hold_form_of, wait_of
+from lowside.core.pages.walk_pictures import picture_of_walk
 from lowside.core.pages.walks import closed_here, walk_alerts, walk_facts, ways, words_hidden
 from lowside.core.pages.wording import clock_time
 from lowside.core.session import gate
@@ -149,7 +150,9 @@ def step_context(screen: Screen, procedure: Procedure, step: Step) -> dict[str, 
             "units": addresses.form(state.sid, "units"),
             "units_line": units_line(state.units),
         },
-        "hoses": _hoses(state, at),
+        "hoses": _hoses(state, at)
+        if at is not None
+        else picture_of_walk(state, screen.handbook, procedure, step),
         "hoses_href": addresses.hoses(state.sid, step.id) if at is not None else "",
         "step_alerts": walk_alerts(screen, procedure, step)
         + _step_alerts(screen, procedure, step)
@@ -306,7 +309,7 @@ def _step(screen: Screen, procedure: Procedure, step: Step) -> dict[str, Any]:
         "cautions_short": _texts(short),
         "caution_titles": _titles(step, in_full),
         "sources": _sources(step, cautions),
-        "do": [] if words_hidden(state, step) else list(step.do),
+        "do": [] if words_hidden(state, procedure, step) else list(step.do),
         "why": step.why,
         "done_when": step.done_when,
         "previous": addresses.step(state.sid, before.id) if before is not None else "",

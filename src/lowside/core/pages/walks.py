@@ -91,10 +91,23 @@ def closed_here(state: State, step: Step) -> str:
     return no
 
 
-def words_hidden(state: State, step: Step) -> bool:
+NO_PORT_STEPS = ("wi_ready", "wi_break")
+NO_PORT = (
+    "This unit has no liquid port, and manufacturers conflict on filling one that is off by its "
+    "suction port."
+)
+NO_PORT_CURE = (
+    "While it is empty, have an access valve brazed into the liquid line and weigh in through "
+    "that. Or fill it by this unit’s papers only."
+)
+"""READ: liquid into the suction only while it runs (50TC-17 p. 19), or only while it is off (Maytag
+service sheet). The valve: common practice, no source."""
+
+
+def words_hidden(state: State, procedure: Procedure, step: Step) -> bool:
     """Whether the step's words must not be read out: nothing may be let in, though its form may
-    say so."""
-    if closed_here(state, step) != "":
+    say so, or it is let in by this unit's papers."""
+    if closed_here(state, step) != "" or (step.id == "wi_break" and not procedure.liquid_port):
         return True
     return step.id == "wi_rest" and weighing.rest_refused(state) != ""
 
@@ -129,6 +142,8 @@ def walk_alerts(screen: Screen, procedure: Procedure, step: Step) -> list[dict[s
         found.append(alert("stop", "Add nothing.", weighing.rest_refused(state), "Type 0."))
     if designation(state.unit_texts) == "" and not recovering.unit_is_mixed(state):
         found.append(_to_unit(state, "First.", "The unit’s refrigerant is not saved yet."))
+    if step.id in NO_PORT_STEPS and not procedure.liquid_port:
+        found.append(alert("stop", "No liquid port.", NO_PORT, NO_PORT_CURE))
     found.extend(_weigh_in_alerts(state, step))
     if step.id in ("rec_contents", "rec_run"):
         found.extend(_room_alerts(screen))
