@@ -1,5 +1,6 @@
 """Where a store keeps its photos: beside the logs of one server, or with the papers of many."""
 
+import hashlib
 from collections.abc import Callable
 from pathlib import Path
 from typing import Protocol, TypeVar
@@ -68,7 +69,10 @@ class SharedPhotos:
         return self._shared.put(_paper(sid, name), proven_photo(name, content))
 
     def read(self, sid: str, name: str) -> bytes | None:
-        return self._shared.paper(_paper(sid, name))
+        content = self._shared.paper(_paper(sid, name))
+        if content is None or hashlib.sha256(content).hexdigest() != name:
+            return None
+        return content
 
     def has(self, sid: str, name: str) -> bool:
         return bool(self._shared.names(_paper(sid, name)))
