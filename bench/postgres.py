@@ -119,7 +119,7 @@ def filled(cluster: Cluster, n: int) -> str:
     prepare(cluster.address("lowside"), shop, shop)
     values = {"shop": shop, "n": n, "visit": VISIT, "look": LOOK, "any": ANY, "summary": SUMMARY}
     with psycopg.connect(cluster.address("lowside"), autocommit=True) as owner:
-        for statement in (SESSIONS, ROWS, UNITS, "ANALYZE"):
+        for statement in (SESSIONS, ROWS, UNITS, "VACUUM ANALYZE"):
             owner.execute(statement.encode(), values if "%(" in statement else None)
     return cluster.address("lowside", shop)
 

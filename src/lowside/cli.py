@@ -320,6 +320,12 @@ def _address(text: str) -> str:
     return text
 
 
+def _place(text: str) -> Path | str:
+    from lowside.store.choosing import is_address  # noqa: PLC0415
+
+    return text if is_address(text) else Path(text)
+
+
 def _move_store(chosen: argparse.Namespace) -> int:
     from lowside.moving import move_store  # noqa: PLC0415
 
@@ -341,12 +347,16 @@ def _prepare_store(chosen: argparse.Namespace) -> int:
 
 def _add_store_commands(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
     check = commands.add_parser("check-store", help="verify every stored event")
-    check.add_argument("data", type=Path, nargs="?", default=DEFAULT_DATA)
+    check.add_argument(
+        "data", type=_place, nargs="?", default=DEFAULT_DATA, help="folder, or a database’s address"
+    )
     check.add_argument("--rebuild", action="store_true", help="make the index again from events")
     check.add_argument("--json", action="store_true")
     check.set_defaults(run=_check_store)
     export = commands.add_parser("export", help="sessions as plain JSON lines or a CSV list")
-    export.add_argument("data", type=Path, nargs="?", default=DEFAULT_DATA)
+    export.add_argument(
+        "data", type=_place, nargs="?", default=DEFAULT_DATA, help="folder, or a database’s address"
+    )
     export.add_argument("--sid", action="append", default=[], help="only this session")
     export.add_argument("--csv", action="store_true", help="one line a session instead of events")
     export.add_argument("--out", type=Path, help="file to write; standard output otherwise")

@@ -18,7 +18,7 @@ from lowside.core.session.photos import PHOTO_KIND, photo_name
 from lowside.outlining import outline
 from lowside.procedures.shop import FOLDER
 from lowside.store import EventStore, Outcome, Store, StoreError
-from lowside.store.choosing import Place, is_address, open_database, open_shared
+from lowside.store.choosing import Place, is_address, open_database, open_shared, without_password
 from lowside.store.codec import canonical_event
 from lowside.store.device import FILE as DEVICE_FILE
 from lowside.store.device import keep_name, known_name
@@ -127,7 +127,7 @@ def _move_beside(one: Beside, other: Beside, target: Place) -> None:
     known = other.people()
     people = one.people()
     if people[: len(known)] != known:
-        raise StoreError(NOT_EMPTY.format(place=_named(target), what="people"))
+        raise StoreError(NOT_EMPTY.format(place=without_password(target), what="people"))
     for name in PAPERS:
         here, there = one.paper(name), other.paper(name)
         if here is None:
@@ -135,14 +135,16 @@ def _move_beside(one: Beside, other: Beside, target: Place) -> None:
         if there is None:
             other.put(name, here)
         elif there != here and name == KEY_FILE:
-            raise StoreError(NOT_EMPTY.format(place=_named(target), what="a key"))
+            raise StoreError(NOT_EMPTY.format(place=without_password(target), what="a key"))
     other.book().write(lambda _roll: people[len(known) :])
     there_already = other.procedures()
     for name, content in sorted(one.procedures().items()):
         if name not in there_already:
             other.put_procedure(name, content)
         elif json.loads(there_already[name]) != json.loads(content):
-            raise StoreError(NOT_EMPTY.format(place=_named(target), what=f"a procedure {name}"))
+            raise StoreError(
+                NOT_EMPTY.format(place=without_password(target), what=f"a procedure {name}")
+            )
 
 
 def _move_entries(one: EventStore, other: EventStore, progress: Progress) -> Moved:
@@ -194,14 +196,6 @@ def digest(events: Sequence[Event]) -> str:
     for event in sorted(events, key=lambda one: (one.dev, one.seq)):
         sha.update(canonical_event(event) + b"\n")
     return sha.hexdigest()
-
-
-def _named(place: Place) -> str:
-    """A place without a password."""
-    text = str(place)
-    if not is_address(place):
-        return text
-    return text.partition("://")[2].rpartition("@")[2]
 
 
 def move_store(source: Place, target: Place) -> int:

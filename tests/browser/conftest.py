@@ -6,6 +6,7 @@ page, and `browser` for a test that runs in every engine.
 All browser tests run on one worker, so two browsers never fight over a small machine.
 """
 
+import hashlib
 import os
 import shutil
 import socket
@@ -33,6 +34,9 @@ pytest.register_assert_rewrite("engines", "hands", "pocket_phone", "rough_link",
 
 import engines  # noqa: E402 - only now are its assertions explained
 
+from lowside.moving import move  # noqa: E402
+from lowside.store.postgres.migrating import prepare  # noqa: E402
+
 CHROMIUM_FLAGS = (
     "--headless",
     "--no-sandbox",
@@ -44,6 +48,9 @@ CHROMIUM_FLAGS = (
     "--disable-sync",
 )
 PHONE = (360, 740)
+DATABASE = "LOWSIDE_TEST_DATABASE"
+"""With the address of a database for its owner `postgres` in this variable, every server that these
+tests start keeps its store there."""
 READY_WITHIN_S = 60.0
 """Patience, not a promise: a server that is not up by then is taken to be stuck."""
 STOPS_WITHIN_S = 20.0
@@ -81,6 +88,14 @@ class Server:
         """End it at once, as a power cut would."""
         self.process.kill()
         self.process.wait()
+
+    def records(self) -> Path:
+        """The folder with its logs; they are copied there first when its store is a database."""
+        if DATABASE not in os.environ:
+            return self.data
+        copy = self.data.with_name("copied")
+        assert move(shop_for(self.data, os.environ[DATABASE]), copy).problems == ()
+        return copy
 
     def said(self) -> str:
         return self.log.read_text("utf-8", errors="replace")
@@ -235,6 +250,8 @@ def phone_dark(open_phone: OpenPhone, server: Server) -> Page:
 def launch(data: Path, port: int, log: Path, offline: bool) -> Server:
     command = [sys.executable, "-m", "lowside", "serve", "--no-qr"]
     command.append("--offline" if offline else "--no-offline")
+    if DATABASE in os.environ:
+        command += ["--store", shop_for(data, os.environ[DATABASE])]
     with log.open("wb") as output:
         process = subprocess.Popen(
             [*command, "--port", str(port), "--data", str(data)],
@@ -243,6 +260,13 @@ def launch(data: Path, port: int, log: Path, offline: bool) -> Server:
             stderr=subprocess.STDOUT,
         )
     return Server(f"http://localhost:{port}", port, data, process, log)
+
+
+def shop_for(data: Path, owner: str) -> str:
+    """A shop in a database in place of a data folder: its address for a role of its own."""
+    name = "t" + hashlib.sha256(str(data).encode()).hexdigest()[:12]
+    prepare(owner, name, name)
+    return owner.replace("//postgres@", f"//{name}@")
 
 
 def free_port() -> int:

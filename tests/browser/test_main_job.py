@@ -80,7 +80,7 @@ def fahrenheit(kelvin: float) -> str:
 
 def replayed(server: "Server") -> list[dict[str, object]]:
     """What `lowside replay` says of the one session in the store."""
-    (path,) = (server.data / "sessions").rglob("*.jsonl")
+    (path,) = (server.records() / "sessions").rglob("*.jsonl")
     command = [sys.executable, "-m", "lowside", "replay", str(path), "--json"]
     output = subprocess.run(command, check=True, capture_output=True, text=True).stdout
     return [json.loads(line) for line in output.splitlines()]

@@ -1,5 +1,6 @@
 """What only a database can get wrong: overlapping writers, shops side by side, rights, damage."""
 
+import hashlib
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
@@ -257,6 +258,16 @@ def test_a_changed_entry_is_left_out_and_reported(cluster: Cluster, address: str
         assert store.next_seq(SID, "phone") == 4
         assert store.append([event(4)])[0].outcome is Outcome.STORED
         assert store.events(SID) == [event(2, text="119"), event(4)]
+
+
+def test_a_changed_photo_is_not_given(cluster: Cluster, address: str) -> None:
+    content = b"\xff\xd8 some picture \xff\xd9"
+    name = hashlib.sha256(content).hexdigest()
+    with PostgresStore.open(address, outline) as store:
+        store.photos.keep(SID, name, content)
+        assert store.photos.read(SID, name) == content
+        as_owner(cluster, address, "UPDATE papers SET content = 'x' WHERE shop = %(shop)s")
+        assert store.photos.read(SID, name) is None
 
 
 def test_a_server_forgets_what_the_database_lost(cluster: Cluster, address: str) -> None:

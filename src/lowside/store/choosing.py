@@ -5,6 +5,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from lowside.store.check import Findings
 from lowside.store.errors import StoreError
 from lowside.store.event_store import EventStore
 from lowside.store.filling import Progress
@@ -24,6 +25,12 @@ _BEGINNINGS = ("postgresql://", "postgres://")
 def is_address(place: Place) -> bool:
     """Whether this names a database and no folder."""
     return isinstance(place, str) and place.startswith(_BEGINNINGS)
+
+
+def without_password(place: Place) -> str:
+    """A place as people are shown it."""
+    text = str(place)
+    return text.partition("://")[2].rpartition("@")[2] if is_address(place) else text
 
 
 def open_store(
@@ -50,6 +57,32 @@ def open_database(address: str, outline: Outliner) -> "PostgresStore":
     except ImportError as error:
         raise StoreError(MORE_PACKAGES) from error
     return PostgresStore.open(address, outline)
+
+
+def check_at(
+    address: str, outline: Outliner, progress: Progress = lambda _done, _of: None
+) -> Findings:
+    """As `lowside.store.postgres.checking.check_database`."""
+    try:
+        from lowside.store.postgres.checking import check_database  # noqa: PLC0415  an extra
+    except ImportError as error:
+        raise StoreError(MORE_PACKAGES) from error
+    return check_database(address, outline, progress)
+
+
+@contextmanager
+def open_to_read(place: Place, outline: Outliner) -> Iterator[EventStore]:
+    """The store there. Files are read beside the server that writes them.
+
+    Raises
+        StoreError: it cannot be used; the message says what to do.
+    """
+    if is_address(place):
+        with open_database(str(place), outline) as database:
+            yield database
+    else:
+        with Store.open(Path(place), outline, write=False) as store:
+            yield store
 
 
 @contextmanager

@@ -13,10 +13,18 @@ from pathlib import Path
 from lowside.store.archive import backup, restore
 from lowside.store.cells import safe_cell
 from lowside.store.check import Findings, check
+from lowside.store.choosing import (
+    Place,
+    check_at,
+    is_address,
+    open_store,
+    open_to_read,
+    without_password,
+)
 from lowside.store.codec import canonical_event
 from lowside.store.errors import StoreError
+from lowside.store.event_store import EventStore
 from lowside.store.outline import Listed, Outline, Outliner
-from lowside.store.store import Store
 
 NOT_EXPORTED = ("practice", "session", "derived")
 CSV_COLUMNS = (
@@ -27,13 +35,16 @@ CSV_COLUMNS = (
 """Practice sessions are in no export, so no column says whether one is."""
 
 
-def check_store(root: Path, outline: Outliner, rebuild: bool = False, as_json: bool = False) -> int:
+def check_store(
+    root: Place, outline: Outliner, rebuild: bool = False, as_json: bool = False
+) -> int:
     """Verify a store and say what is wrong with it.
 
     Args:
-        root: the data folder.
+        root: the data folder, or the address of a database.
         outline: as for `Store.open`.
-        rebuild: first make the index again from the logs; this needs to be the one writer.
+        rebuild: first make the index again from the logs. In a folder this needs to be the one
+            writer.
         as_json: print one JSON object instead of sentences.
 
     Returns
@@ -42,7 +53,7 @@ def check_store(root: Path, outline: Outliner, rebuild: bool = False, as_json: b
     try:
         if rebuild:
             _rebuild(root, outline)
-        findings = check(root, outline, say_progress)
+        findings = _checked(root, outline)
     except StoreError as error:
         print(error, file=sys.stderr)
         return 1
@@ -53,8 +64,14 @@ def check_store(root: Path, outline: Outliner, rebuild: bool = False, as_json: b
     return 1 if findings.problems else 0
 
 
+def _checked(root: Place, outline: Outliner) -> Findings:
+    if is_address(root):
+        return check_at(str(root), outline)
+    return check(Path(root), outline, say_progress)
+
+
 def export(
-    root: Path,
+    root: Place,
     outline: Outliner,
     sids: Sequence[str] = (),
     as_csv: bool = False,
@@ -65,7 +82,8 @@ def export(
     Practice sessions are left out, even when `sids` names one.
 
     Args:
-        root: the data folder; it is only read, so a server may run.
+        root: the data folder, or the address of a database; it is only read, so a server may
+            run.
         outline: as for `Store.open`.
         sids: only these sessions; all when empty.
         as_csv: the sessions' outlines instead of their events.
@@ -76,7 +94,7 @@ def export(
         store cannot be read (the rest is still written), or when the file cannot be written.
     """
     try:
-        with Store.open(root, outline, write=False) as store:
+        with open_to_read(root, outline) as store:
             listed = sorted(store.sessions(practice=False), key=lambda item: item.sid)
             practice = set(sids) & {item.sid for item in store.sessions(practice=True)}
             unknown = sorted(set(sids) - {item.sid for item in listed} - practice)
@@ -91,7 +109,7 @@ def export(
         print(f"The export could not be written: {error}.", file=sys.stderr)
         return 1
     for sid in unknown:
-        print(f"There is no session {sid} in {root}.", file=sys.stderr)
+        print(f"There is no session {sid} in {without_password(root)}.", file=sys.stderr)
     for sid in sorted(practice):
         print(f"{sid} is a practice session; no export holds one.", file=sys.stderr)
     for problem in problems:
@@ -128,10 +146,10 @@ def say_progress(done: int, of: int) -> None:
     print(f"Read {done} of {of} sessions.", file=sys.stderr, flush=True)
 
 
-def _rebuild(root: Path, outline: Outliner) -> None:
-    if not root.is_dir():
+def _rebuild(root: Place, outline: Outliner) -> None:
+    if not (is_address(root) or Path(root).is_dir()):
         raise StoreError(f"There is no data folder {root}.")
-    with Store.open(root, outline, progress=say_progress) as store:
+    with open_store(root, outline, say_progress) as store:
         store.rebuild_index()
 
 
@@ -150,7 +168,7 @@ def _print(findings: Findings, rebuilt: bool) -> None:
         print("Nothing is wrong.")
 
 
-def _event_lines(store: Store, wanted: Sequence[Listed]) -> Iterator[str]:
+def _event_lines(store: EventStore, wanted: Sequence[Listed]) -> Iterator[str]:
     for item in wanted:
         for event in store.events(item.sid):
             yield canonical_event(event).decode("utf-8") + "\n"

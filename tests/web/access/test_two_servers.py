@@ -16,6 +16,7 @@ from lowside.store.device import run_name
 from lowside.web.access.attempts import MOST_FROM_ONE
 from lowside.web.access.people import Role
 from lowside.web.clock import Clock, new_ulid
+from lowside.web.phone.handbook import phone_handbook
 
 pytestmark = pytest.mark.xdist_group("postgres")
 
@@ -92,6 +93,20 @@ def test_a_procedure_made_at_one_is_offered_by_the_other(sites: tuple[Site, Site
     one.post(form.action, {"source": PROCEDURE, "title": "Our way"})
     assert "Our way" in two.get("/office/procedures").text
     assert two.desk.handbook.procedures["shop-our-way-1"].title == "Our way"
+
+
+def test_phones_get_the_same_program_from_both(sites: tuple[Site, Site]) -> None:
+    one, two = sites
+    for site, title in ((one, "Zigzag"), (two, "Across")):
+        form = site.get("/office/procedures").form("/copy")
+        site.post(form.action, {"source": PROCEDURE, "title": title})
+    for site in sites:
+        site.app.state.workshop.look_again()
+    named = [list(site.desk.handbook.procedures) for site in sites]
+    assert named[0] == named[1]
+    assert {"shop-zigzag-1", "shop-across-1"} <= set(named[0])
+    programs = [phone_handbook(site.desk.handbook) for site in sites]
+    assert programs[0] == programs[1]
 
 
 def test_both_write_under_one_name_with_endings_of_their_own(sites: tuple[Site, Site]) -> None:

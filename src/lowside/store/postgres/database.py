@@ -133,10 +133,12 @@ class Database:
         with _told(), self._connection() as connection:
             self._here.session = Session(connection)
             try:
-                connection.execute(begin)
                 try:
-                    yield self._here.session
-                    connection.execute("COMMIT")
+                    # What is not asked for an answer is sent without waiting for the one before.
+                    with connection.pipeline():
+                        connection.execute(begin)
+                        yield self._here.session
+                        connection.execute("COMMIT")
                 except BaseException:
                     if not connection.broken:
                         connection.execute("ROLLBACK")

@@ -6,6 +6,9 @@ from contextlib import contextmanager
 from lowside.store.postgres.database import Database
 
 _LINES = "SELECT n, line FROM happenings WHERE log = ? AND n > ? ORDER BY n"
+_BEGINNING = "WHERE name >= ? AND name < ? ORDER BY name"
+_LAST = "\U0010ffff"
+"""After every character of a name."""
 
 
 @contextmanager
@@ -52,16 +55,14 @@ class Papers:
     def papers(self, beginning: str) -> Mapping[str, bytes]:
         with self._database.reading() as session:
             rows = session.execute(
-                "SELECT name, content FROM papers WHERE left(name, length(?)) = ? ORDER BY name",
-                (beginning, beginning),
+                f"SELECT name, content FROM papers {_BEGINNING}", (beginning, beginning + _LAST)
             )
             return {name: bytes(content) for name, content in rows}
 
     def names(self, beginning: str) -> list[str]:
         with self._database.reading() as session:
             rows = session.execute(
-                "SELECT name FROM papers WHERE left(name, length(?)) = ? ORDER BY name",
-                (beginning, beginning),
+                f"SELECT name FROM papers {_BEGINNING}", (beginning, beginning + _LAST)
             )
             return [name for (name,) in rows]
 

@@ -122,8 +122,8 @@ class PostgresStore:
                 rivals.append((sid, digest_of(event).hex(), body, checked))
         session.executemany(_PUT_ASIDE, rivals)
         tables = Tables(session, self._rules)
-        tables.hold_shop()
-        tables.arrive([event for fresh in stored.values() for event in fresh])
+        last = tables.hold_shop()
+        tables.arrive(last, [event for fresh in stored.values() for event in fresh])
         for sid, fresh in stored.items():
             view = views[sid]
             tables.put(sid, [*view.events, *fresh], len(view.log.damaged), outlines[sid])

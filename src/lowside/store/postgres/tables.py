@@ -37,9 +37,9 @@ class Tables(Answers):
         row = self._session.execute("SELECT arrived, chain FROM shops FOR UPDATE").fetchone()
         return row[0], row[1]
 
-    def arrive(self, fresh: Sequence[Event]) -> None:
-        """Number these entries; the shop is held."""
-        n, chain = self.hold_shop()
+    def arrive(self, last: tuple[int, str], fresh: Sequence[Event]) -> None:
+        """Number these entries after the last arrival; the shop is held."""
+        n, chain = last
         rows = []
         for n, event in enumerate(fresh, start=n + 1):  # noqa: B020  it counts on
             chain = link(chain, event.sid, event.dev, event.seq)

@@ -86,7 +86,8 @@ class Workshop:
             return self._keep(next_revision(self.shop, last, procedure, offered))
 
     def look_again(self) -> None:
-        """Use what other servers kept since.
+        """Use what other servers kept since. What this one kept is read again too: so all of them
+        have the procedures in one order, and phones get the same program from each.
 
         Raises
             StoreError: it is not known now.
@@ -94,8 +95,8 @@ class Workshop:
         count = self._shelf.count()
         if count is not None and count != self._count:
             with self._saving:
-                self._count = count
                 self.shop = self._shelf.load(self.shipped)
+                self._count = count
                 self.publish(self.handbook)
 
     def _keep(self, revision: Revision) -> Revision:

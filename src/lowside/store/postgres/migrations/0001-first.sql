@@ -53,7 +53,7 @@ CREATE TABLE arrivals (
   PRIMARY KEY (shop, n)
 );
 
--- Derived from the record: `lowside rebuild-store` makes all of it again.
+-- Derived from the record: `lowside check-store --rebuild` makes all of it again.
 CREATE TABLE sessions (
   shop text COLLATE "C" NOT NULL DEFAULT own_shop(),
   sid text COLLATE "C" NOT NULL,
