@@ -40,6 +40,15 @@ def test_a_photo_becomes_an_entry_that_names_it(handbook: Handbook) -> None:
     assert accepted == Accepted("photo.taken", typed())
 
 
+def test_a_photo_of_nobody_said_what_is_kept(handbook: Handbook) -> None:
+    _, state = session()
+    accepted = accept(state, "photo", typed(photo_kind=""), handbook)
+    assert isinstance(accepted, Accepted)
+    assert "photo_kind" not in accepted.data
+    _, with_it = session(dict(accepted.data))
+    assert [photo.shows for photo in photos_of(with_it)] == ["other"]
+
+
 @pytest.mark.parametrize(
     ("sent", "field", "words"),
     [
@@ -48,7 +57,6 @@ def test_a_photo_becomes_an_entry_that_names_it(handbook: Handbook) -> None:
         (typed(photo="../../etc/passwd"), "photo", "No picture could be read"),
         (typed(photo="A" * 64), "photo", "No picture could be read"),
         (typed(photo=TOO_FULL), "photo", "almost full"),
-        (typed(photo_kind=""), "photo_kind", "Choose one"),
         (typed(photo_kind="<b>"), "photo_kind", "Choose one"),
         (typed(7), "photo", "attached before"),
     ],

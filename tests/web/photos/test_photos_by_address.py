@@ -281,12 +281,18 @@ def test_what_is_no_picture_is_refused_in_words_and_leaves_nothing(
     assert (len(site.events(sid)), files(site)) == (1, [])
 
 
-def test_a_picture_without_its_kind_is_not_kept(site: Site) -> None:
+def test_a_refused_form_leaves_no_file_and_a_kind_unsaid_is_no_reason(site: Site) -> None:
     sid = site.start()
-    answer = attach(site, sid, from_a_camera(), photo_kind="")
+    answer = attach(site, sid, from_a_camera(), photo_kind="<b>")
     assert answer.status == 422
-    assert answer.problem("photo_kind") == "Choose one."
+    assert answer.problem("photo_kind") == "Choose one of the answers."
     assert (len(site.events(sid)), files(site)) == (1, [])
+    assert attach(site, sid, from_a_camera(), photo_kind="").status == 303
+    assert "<b>Other</b>" in site.get(f"/office/session/{sid}").response.text
+
+
+def test_a_form_larger_than_a_camera_makes_is_refused(site: Site) -> None:
+    sid = site.start()
     form = site.get(f"/s/{sid}/form/photo").form("/form/photo")
     body, kind = multipart(form.values, b"x" * 12_200_000)
     assert site.send("POST", form.action, body, {"Content-Type": kind}).status_code == 413

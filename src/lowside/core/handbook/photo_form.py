@@ -9,7 +9,7 @@ LONGEST_SIDE = 1600
 """Of one photo [pixels]. Our choice: the small print of a nameplate is readable at this size."""
 
 PHOTO_KINDS = (("nameplate", "Nameplate"), ("gauges", "Gauges"), ("other", "Other"))
-"""What a photo shows."""
+"""What a photo shows. Nobody has to say it: a form that comes back has lost its photo."""
 
 PHOTO = Form(
     "photo",
@@ -28,7 +28,6 @@ PHOTO = Form(
             "photo_kind",
             "What it shows",
             CHOICE,
-            required=True,
             choices=PHOTO_KINDS,
         ),
     ),

@@ -28,6 +28,9 @@ ROOM = 4_000_000
 TOO_FULL = "full"
 """What a phone sends for the photo's name when there is less."""
 
+UNSAID = "other"
+"""What a photo shows when nobody said it."""
+
 NAME_LENGTH = 64
 NUMBER_LENGTH = 7
 
@@ -111,9 +114,10 @@ def _photo_of(entry: Entry) -> Photo | None:
     size = _whole(entry.data.get("photo_bytes", ""), MOST_BYTES)
     width = _whole(entry.data.get("photo_width", ""), LONGEST_SIDE)
     height = _whole(entry.data.get("photo_height", ""), LONGEST_SIDE)
-    if "" in (name, entry.data.get("photo_kind", "")) or 0 in (size, width, height):
+    if name == "" or 0 in (size, width, height):
         return None
-    return Photo(entry.moment, entry.data["photo_kind"], name, size, width, height)
+    shows = entry.data.get("photo_kind", UNSAID)
+    return Photo(entry.moment, shows, name, size, width, height)
 
 
 def _whole(text: str, most: int) -> int:
