@@ -246,6 +246,14 @@ def practice_paths(page: Page) -> dict[str, str]:
     steps = ("job", "unit", "purge_low", "baseline", "decide", "shots")
     base = f"/practice/s/{sid}/step/"
     found = {f"practice {step}": base + step for step in steps}
+    for name, path in (
+        ("call", "calls/K01"),
+        ("call answered", "calls/K01?guess=stop"),
+        ("hoses", "hoses/h05"),
+        ("hoses answered", "hoses/h05?guess=nothing"),
+        ("hoses in words", "hoses/h17"),
+    ):
+        found["practice " + name] = "/practice/" + path
     found["practice debrief"] = f"/practice/{sid}/debrief"
     found["practice instruments"] = f"/practice/{sid}/instruments"
     found["practice lessons"] = "/practice"
