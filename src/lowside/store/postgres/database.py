@@ -66,6 +66,10 @@ class Session:
                     translated(text).encode(), [values_for(text, each) for each in values]
                 )
 
+    def take_time(self) -> None:
+        """What this transaction asks is about a whole shop: it may take as long as it takes."""
+        self._connection.execute("SET LOCAL statement_timeout = 0")
+
     def lock(self, shop: str, names: Sequence[str]) -> None:
         """Wait until no other transaction holds these names, and hold them to the end of this."""
         keys = sorted({_number(shop, name) for name in names})  # one order, so nobody waits in turn
