@@ -101,7 +101,6 @@ class Database:
                 address,
                 min_size=1,
                 max_size=MOST_CONNECTIONS,
-                timeout=PATIENCE_S,
                 reconnect_timeout=REST_S / 2,  # whoever asks next tries again
                 kwargs={"autocommit": True},
                 check=ConnectionPool.check_connection,
@@ -153,7 +152,7 @@ class Database:
     @contextmanager
     def _connection(self) -> "Iterator[psycopg.Connection[Any]]":
         try:
-            connection = self._pool.getconn()
+            connection = self._pool.getconn(PATIENCE_S)
         except PoolTimeout:
             self._resting_until = time.monotonic() + REST_S
             raise
