@@ -47,6 +47,7 @@ lint: $(TESTABLE)
 	$(BIN)/lint-imports --no-logo --no-cache
 
 bench: $(TESTABLE) $(TABLES)
+	sh scripts/need-postgres.sh
 	@for script in bench/*.py; do \
 		[ -e "$$script" ] || { echo "bench/ holds no benchmark."; exit 1; }; \
 		echo "== $$script"; $(BIN)/python "$$script" || exit 1; \

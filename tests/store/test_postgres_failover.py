@@ -6,7 +6,14 @@ from concurrent.futures import ThreadPoolExecutor
 
 import psycopg
 import pytest
-from postgres_cluster import NOT_ROOT, PORT, running_cluster, running_standby
+from postgres_cluster import (
+    NOT_ROOT,
+    PORT,
+    running_cluster,
+    running_standby,
+    short_patience,
+    wait_until_answers,
+)
 from store_cases import SID, event, outline
 
 from lowside.store import NotNowError, Outcome
@@ -20,8 +27,6 @@ REPLICATED = ("wal_level=replica", "max_wal_senders=3", "hot_standby=on", "fsync
 
 def test_servers_go_on_with_the_standby(monkeypatch: pytest.MonkeyPatch) -> None:
     """A commit waits for the standby, as the documentation says to set it up."""
-    monkeypatch.setattr("lowside.store.postgres.database.PATIENCE_S", 0.5)
-    monkeypatch.setattr("lowside.store.postgres.database.REST_S", 0.1)
     with running_cluster(*REPLICATED) as first:
         first.copy("template0", "lowside")
         prepare(first.address("lowside"), "mill", "mill")
@@ -55,14 +60,14 @@ def test_servers_go_on_with_the_standby(monkeypatch: pytest.MonkeyPatch) -> None
                     first.stop(signal.SIGQUIT)
                     writing.result()
                 assert lost.is_set()
-                with pytest.raises(NotNowError):
+                with short_patience(monkeypatch), pytest.raises(NotNowError):
                     store.events(SID)
                 with psycopg.connect(
                     second.address("postgres", NOT_ROOT), autocommit=True
                 ) as owner:
                     owner.execute("ALTER SYSTEM SET synchronous_standby_names = ''")
                     owner.execute("SELECT pg_promote(true)")
-                threading.Event().wait(0.2)  # longer than the rest after a vain question
+                wait_until_answers(store.last_hlc)
                 stored = [each.seq for each in store.events(SID)]
                 assert stored == list(range(1, len(stored) + 1))
                 assert len(stored) >= acknowledged[-1]

@@ -10,7 +10,7 @@ from pathlib import Path
 import psycopg
 import pytest
 from httpx import Response
-from postgres_cluster import Cluster, running_cluster
+from postgres_cluster import Cluster, running_cluster, short_patience, wait_until_answers
 from store_cases import SID, event, outline
 from website import Site, open_site
 
@@ -119,25 +119,25 @@ def own() -> Iterator[Cluster]:
 def test_a_database_that_goes_and_comes_back(
     own: Cluster, handbook: Handbook, how: signal.Signals, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("lowside.store.postgres.database.PATIENCE_S", 0.3)
-    monkeypatch.setattr("lowside.store.postgres.database.REST_S", 0.1)
     with open_site(own.address("lowside", "mill"), handbook) as site:
         store = site.store
         assert store.append([event(1)])[0].outcome is Outcome.STORED
         cursor = store.events_since("").cursor
         sid = site.start()
         own.stop(how)
-        with pytest.raises(NotNowError, match="not acknowledged"):
-            store.append([event(2)])
-        asked = {"v": 1, "dev": "phone", "cursor": cursor, "events": [event_to_json(event(2))]}
-        answer = hand_over(site, asked)
-        assert answer.status_code == 503
-        assert "Send it again later" in answer.json()["error"]
-        assert (site.get("/health").status, site.get("/ready").status) == (200, 503)
-        page = site.get(f"/s/{sid}")
-        assert page.status == 503
-        assert "cannot be reached just now" in page.text
+        with short_patience(monkeypatch):
+            with pytest.raises(NotNowError, match="not acknowledged"):
+                store.append([event(2)])
+            asked = {"v": 1, "dev": "phone", "cursor": cursor, "events": [event_to_json(event(2))]}
+            answer = hand_over(site, asked)
+            assert answer.status_code == 503
+            assert "Send it again later" in answer.json()["error"]
+            assert (site.get("/health").status, site.get("/ready").status) == (200, 503)
+            page = site.get(f"/s/{sid}")
+            assert page.status == 503
+            assert "cannot be reached just now" in page.text
         own.start()
+        wait_until_answers(store.last_hlc)
         answer = hand_over(site, asked)
         assert answer.json()["verdicts"][0]["outcome"] == "stored"
         assert not answer.json()["restarted"]

@@ -10,13 +10,17 @@ import signal
 import subprocess
 import tempfile
 import threading
-from collections.abc import Iterator, Sequence
+import time
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
 import psycopg
+import pytest
 from psycopg import sql
+
+from lowside.store import NotNowError
 
 PROGRAMS = Path("/usr/lib/postgresql")
 NOT_ROOT = "postgres"
@@ -24,6 +28,28 @@ PORT = "5432"
 """Only names the socket: nothing listens on a network."""
 QUICK = ("fsync=off", "full_page_writes=off", "autovacuum=off", "wal_level=minimal")
 SMALL = ("shared_buffers=24MB", "max_connections=40", "max_wal_senders=0")
+
+
+@contextmanager
+def short_patience(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """While the database is known to be away, the test need not wait for it as a request does."""
+    with monkeypatch.context() as patch:
+        patch.setattr("lowside.store.postgres.database.PATIENCE_S", 0.3)
+        patch.setattr("lowside.store.postgres.database.REST_S", 0.1)
+        yield
+
+
+def wait_until_answers(ask: Callable[[], object], within_s: float = 60.0) -> None:
+    """Until the database is back for a store."""
+    give_up = time.monotonic() + within_s
+    while True:
+        try:
+            ask()
+            return
+        except NotNowError:
+            if time.monotonic() > give_up:
+                raise
+            threading.Event().wait(0.05)
 
 
 def programs() -> Path:

@@ -41,6 +41,7 @@ def check_database(
     database = Database(address)
     try:
         with database.reading() as session:
+            session.take_time()
             sids = [
                 sid for (sid,) in session.execute("SELECT DISTINCT sid FROM events ORDER BY sid")
             ]
@@ -126,6 +127,7 @@ def _arrivals(database: Database) -> Iterator[str]:
         if len(rows) < AT_ONCE:
             break
     with database.reading() as session:
+        session.take_time()
         for one, other, sentence in (
             ("events", "arrivals", "entries are in no order of arrival, so no phone is sent them"),
             ("arrivals", "events", "entries arrived and are gone"),

@@ -66,6 +66,10 @@ class Session:
                     translated(text).encode(), [values_for(text, each) for each in values]
                 )
 
+    def take_time(self) -> None:
+        """What this transaction asks is about a whole shop: it may take as long as it takes."""
+        self._connection.execute("SET LOCAL statement_timeout = 0")
+
     def lock(self, shop: str, names: Sequence[str]) -> None:
         """Wait until no other transaction holds these names, and hold them to the end of this."""
         keys = sorted({_number(shop, name) for name in names})  # one order, so nobody waits in turn
@@ -97,7 +101,6 @@ class Database:
                 address,
                 min_size=1,
                 max_size=MOST_CONNECTIONS,
-                timeout=PATIENCE_S,
                 reconnect_timeout=REST_S / 2,  # whoever asks next tries again
                 kwargs={"autocommit": True},
                 check=ConnectionPool.check_connection,
@@ -149,7 +152,7 @@ class Database:
     @contextmanager
     def _connection(self) -> "Iterator[psycopg.Connection[Any]]":
         try:
-            connection = self._pool.getconn()
+            connection = self._pool.getconn(PATIENCE_S)
         except PoolTimeout:
             self._resting_until = time.monotonic() + REST_S
             raise

@@ -221,6 +221,7 @@ class PostgresStore:
     def rebuild_index(self) -> None:
         """Session by session: others go on meanwhile, and see the old line or the new one."""
         with self._database.reading() as session:
+            session.take_time()
             sids = session.execute("SELECT DISTINCT sid FROM events ORDER BY sid").fetchall()
         for (sid,) in sids:
             with self._database.writing() as session:
