@@ -3,6 +3,7 @@
 from typing import TYPE_CHECKING
 
 import hands
+import pytest
 from engines.chromium import Tab
 from playwright.sync_api import Page, expect
 from test_main_job import picture
@@ -69,19 +70,22 @@ def walked(page: Page, tab: Tab, moves: tuple[Move, ...]) -> None:
         hands.send(tab, move)
 
 
-def test_recovery_from_home_to_its_weight(
-    open_phone: "OpenPhone", start_server: "StartServer"
+@pytest.mark.parametrize(
+    ("first", "moves", "ends_at", "color_scheme"),
+    [
+        ("rec_ready", RECOVERY, "Ready to weigh in", "light"),
+        ("wi_ready", WEIGH_IN, "Sign and close", "dark"),
+    ],
+)
+def test_a_walk_from_home_to_its_end(
+    first: str,
+    moves: tuple[Move, ...],
+    ends_at: str,
+    color_scheme: str,
+    open_phone: "OpenPhone",
+    start_server: "StartServer",
 ) -> None:
-    page = open_phone(start_server().url, "light")
-    tab = begun(page, "rec_ready")
-    walked(page, tab, RECOVERY)
-    expect(page.get_by_role("heading", name="Ready to weigh in")).to_be_visible()
-
-
-def test_weigh_in_from_home_to_the_weights(
-    open_phone: "OpenPhone", start_server: "StartServer"
-) -> None:
-    page = open_phone(start_server().url, "dark")
-    tab = begun(page, "wi_ready")
-    walked(page, tab, WEIGH_IN)
-    expect(page.get_by_role("heading", name="Sign and close")).to_be_visible()
+    page = open_phone(start_server().url, color_scheme)
+    tab = begun(page, first)
+    walked(page, tab, moves)
+    expect(page.get_by_role("heading", name=ends_at)).to_be_visible()
