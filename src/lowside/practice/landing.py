@@ -61,13 +61,14 @@ def _dialogue(name: str, outcome: Charged) -> list[str]:
     ]
     last = len(outcome.told) - 1
     for i, step in enumerate(outcome.told):
-        if step.advice.action == WAIT or FIRST_TOLD <= i < last - LAST_TOLD:
+        again = i > 0 and step == outcome.told[i - 1]
+        if again or step.advice.action == WAIT or FIRST_TOLD <= i < last - LAST_TOLD:
             if i == FIRST_TOLD:
                 lines.append("          …")
             continue
         advice = step.advice
         amount = "" if advice.amount_kg is None else f" {advice.amount_kg * 1000.0:.0f} g"
-        hoses = ", hoses recovered" if advice.recover_hoses else ""
+        hoses = ", better recover the hoses" if advice.recover_hoses else ""
         lines.append(f"   {step.minute:4.0f} min  Page: {advice.action}{amount}{hoses}. ")
         lines[-1] += advice.reasons[0]
         lines.append(

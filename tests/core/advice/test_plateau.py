@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from advice_cases import at, opening, read, shoot, valve_unit
+from advice_cases import opening, read, shoot, valve_unit
 
 from lowside.core.advice import response
 from lowside.core.advice.outlook import Outlook, outlook_of

@@ -56,8 +56,8 @@ instruments' offset, the same each time. So such readings count as one that stra
 choice, around the instruments' 0.45."""
 DROP_K = 0.25
 OFFSET_TRUSTED = 0.7
-"""Subcooling below zero cannot be: past the pressure lost on the way to the gauge [K], this share is
-the instruments'. The other side is not believed: it would ask for more. Our choice."""
+"""Subcooling below zero cannot be: past the pressure lost on the way to the gauge [K], this share
+is the instruments'. The other side is not believed: it would ask for more. Our choice."""
 BIAS_REACH = 1.2
 BIAS_SIDE = 0.3
 """A spread of the instruments' error as three points: 0.4 in the middle and 0.3 at 1.2 of it on
