@@ -18,7 +18,14 @@ from lowside.practice.policies import (
     halving_from_4oz,
 )
 from lowside.practice.sites import MODELS, TOLD_RECEIVER, cycle_site, number_of
-from lowside.practice.technician import TECHNICIANS, Charged, Hands, Site, charge
+from lowside.practice.technician import (
+    EMPTIES_HOSES,
+    TECHNICIANS,
+    Charged,
+    Hands,
+    Site,
+    charge,
+)
 
 PLAIN_POLICIES: Mapping[str, Policy] = {
     "fixed_2oz": fixed_shots(2.0 * OUNCE_KG),
@@ -87,7 +94,7 @@ class Summary:
     half: str
     by_technician: Mapping[str, Sequence[Charged]]
     faulty: Mapping[str, Sequence[Charged]]
-    """By technician as well."""
+    """By technician as well; none by the one who empties the hoses."""
 
 
 def summarize(
@@ -100,11 +107,12 @@ def summarize(
     faulty: dict[str, list[Charged]] = {}
     for name, how in hands.items():
         sound[name] = []
-        faulty[name] = []
+        if not how.empties:
+            faulty[name] = []
         for count in range(units):
             place = number_of(half, seed, count)
             sound[name].append(charge(site(place, ""), by_advice, handbook, how))
-            if name != "exact" and count % 3 != 0:
+            if how.empties or (name != "exact" and count % 3 != 0):
                 continue
             place = number_of(half, seed, FAULTED_FROM + count)
             with_fault = site(place, pick_fault(count))
@@ -113,22 +121,32 @@ def summarize(
 
 
 def summary_rows(found: Summary) -> list[tuple[str, dict[str, float]]]:
-    """(class, figures): each technician over all units, then each class by the exact one. Units
-    that are known to have a receiver are sent to the manufacturer's method. They are a row of
-    their own and in no other."""
+    """(class, figures): each technician over all units, then each class by the exact one, with
+    the landing of the one who empties the hoses beside it. Units that are known to have a receiver
+    are sent to the manufacturer's method. They are a row of their own and in no other."""
     rows: list[tuple[str, dict[str, float]]] = []
     for name, outcomes in found.by_technician.items():
         told = [each for each in outcomes if TOLD_RECEIVER not in each.tags]
-        rows.append((name, class_figures(told, found.faulty[name])))
+        rows.append((name, class_figures(told, found.faulty.get(name, ()))))
     exact = found.by_technician[next(iter(found.by_technician))]
+    emptied = found.by_technician.get(EMPTIES_HOSES, ())
     for tag in sorted({tag for each in exact for tag in each.tags}):
-        of_class = [
-            each
-            for each in exact
-            if tag in each.tags and (tag == TOLD_RECEIVER or TOLD_RECEIVER not in each.tags)
-        ]
-        rows.append((tag, class_figures(of_class, ())))
+        figures_here = class_figures(_of_class(exact, tag), ())
+        landed = _of_class(emptied, tag)
+        if landed:
+            beside = class_figures(landed, ())
+            figures_here["within_emptied"] = beside["within_tolerance"]
+            figures_here["over_emptied"] = beside["overcharged"]
+        rows.append((tag, figures_here))
     return rows
+
+
+def _of_class(outcomes: Sequence[Charged], tag: str) -> list[Charged]:
+    found: list[Charged] = []
+    for each in outcomes:
+        if tag in each.tags and (tag == TOLD_RECEIVER or TOLD_RECEIVER not in each.tags):
+            found.append(each)
+    return found
 
 
 def class_figures(outcomes: Sequence[Charged], faulty: Sequence[Charged]) -> dict[str, float]:
@@ -140,8 +158,6 @@ def class_figures(outcomes: Sequence[Charged], faulty: Sequence[Charged]) -> dic
     found["turned_away"] = (
         sum(o.ended not in ended and o.gap_k > o.tolerance_k for o in outcomes) / count
     )
-    found["within_emptied"] = sum(abs(o.emptied_gap_k) <= o.tolerance_k for o in outcomes) / count
-    found["over_emptied"] = sum(o.emptied_gap_k < -o.tolerance_k for o in outcomes) / count
     found["recovered"] = sum(o.hoses_recovered for o in outcomes) / count
     found["coverage"] = coverage(outcomes)
     found["faulty_past"] = (

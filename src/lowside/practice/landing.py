@@ -1,13 +1,17 @@
 """Where sessions of the bench landed: the table, the plot, and the worst ones told."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from math import isnan
 from pathlib import Path
 
+from lowside.core.advice.advice import WAIT
 from lowside.practice.bench import Summary, summary_rows, worst
 from lowside.practice.sites import TOLD_RECEIVER
-from lowside.practice.technician import Charged
+from lowside.practice.technician import EMPTIES_HOSES, Charged
 
+FIRST_TOLD = 4
+LAST_TOLD = 8
+"""Steps of a session that are told, from its start and before its end."""
 WIDEST = 3.0
 """The plot ends at this many tolerances; what is further out is drawn at the end."""
 
@@ -26,36 +30,75 @@ def table(found: Summary) -> str:
             f"{row['overcharged']:.3f}  {row['turned_away']:.3f}  "
             f"{row['liquid_at_compressor']:.3f}   {row['coverage']:.3f} {row['median_shots']:6.1f} "
             f"{row['median_minutes']:5.1f}    {row['recovered']:.3f}          "
-            f"{row['within_emptied']:.3f}  {row['over_emptied']:.3f}"
+            + _emptied(row)
             + ("" if isnan(past) else f"        {past:.3f}")
         )
     return "\n".join(lines) + "\n"
 
 
+def _emptied(row: Mapping[str, float]) -> str:
+    """Beside a class: how the one who empties the hoses landed in it."""
+    if "within_emptied" not in row:
+        return "            "
+    return f"{row['within_emptied']:.3f}  {row['over_emptied']:.3f}"
+
+
 def tell(found: Summary, count: int) -> str:
-    """The worst sessions of the exact technician, step by step; none that was sent elsewhere."""
-    exact = found.by_technician[next(iter(found.by_technician))]
-    exact = [each for each in exact if TOLD_RECEIVER not in each.tags]
+    """The worst sessions as dialogues: of the exact technician, then of the one who empties the
+    hoses; none that was sent elsewhere."""
     lines: list[str] = []
-    for outcome in worst(exact, count):
-        lines.append(
-            f"-- {', '.join(outcome.tags)}: ended {-outcome.gap_k / outcome.tolerance_k:+.1f} "
-            f"tolerances, {outcome.past_share * 100.0:+.1f} % of the charge, by {outcome.ended}"
-        )
-        for step in outcome.told:
-            advice = step.advice
-            amount = "" if advice.amount_kg is None else f" {advice.amount_kg * 1000.0:.0f} g"
-            stated = ""
-            if advice.remaining_kg is not None:
-                stated = (
-                    f" (says {advice.remaining_low_kg or 0.0:.3f} to "
-                    f"{advice.remaining_high_kg or 0.0:.3f} kg)"
-                )
-            lines.append(
-                f"   {step.minute:5.1f} min  {advice.action}{amount}{stated}; truly missing "
-                f"{step.missing_kg:.3f} kg, gap {step.gap_k:+.1f} K. {advice.reasons[0]}"
-            )
+    for name in (next(iter(found.by_technician)), EMPTIES_HOSES):
+        sessions = found.by_technician.get(name, ())
+        for outcome in worst([o for o in sessions if TOLD_RECEIVER not in o.tags], count):
+            lines += _dialogue(name, outcome)
     return "\n".join(lines) + "\n"
+
+
+def _dialogue(name: str, outcome: Charged) -> list[str]:
+    lines = [
+        f"-- {name}; {', '.join(outcome.tags)}: ended {-outcome.gap_k / outcome.tolerance_k:+.1f} "
+        f"tolerances, {outcome.past_share * 100.0:+.1f} % of the charge, by {outcome.ended}"
+    ]
+    last = len(outcome.told) - 1
+    for i, step in enumerate(outcome.told):
+        again = i > 0 and step == outcome.told[i - 1]
+        if again or step.advice.action == WAIT or FIRST_TOLD <= i < last - LAST_TOLD:
+            if i == FIRST_TOLD:
+                lines.append("          …")
+            continue
+        advice = step.advice
+        amount = "" if advice.amount_kg is None else f" {advice.amount_kg * 1000.0:.0f} g"
+        hoses = ", better recover the hoses" if advice.recover_hoses else ""
+        lines.append(f"   {step.minute:4.0f} min  Page: {advice.action}{amount}{hoses}. ")
+        lines[-1] += advice.reasons[0]
+        lines.append(
+            f"             (truly missing {step.missing_kg * 1000.0:.0f} g without the hoses, "
+            f"{step.gap_k:+.1f} K)"
+        )
+    lines.append("   An expert " + expert(outcome))
+    return lines
+
+
+def expert(outcome: Charged) -> str:
+    """What somebody who looks at the whole unit would have done (common practice, no source)."""
+    over = outcome.gap_k < 0.0
+    if any("receiver" in tag for tag in outcome.tags):
+        return "follows the liquid line to the tank first, and charges by the manufacturer’s way."
+    if "microchannel" in outcome.tags:
+        return (
+            "does not charge such a coil by its reading: an ounce is the whole tolerance. Recovers "
+            "and weighs in."
+        )
+    if outcome.ended not in ("finish", "recover"):
+        return "leak-checks, then recovers and weighs in: the reading does not say enough here."
+    if over and "orifice" in outcome.tags:
+        return (
+            "reads the wet bulb twice with another instrument before the last shot, and stops at "
+            "the upper half of the tolerance."
+        )
+    if over:
+        return "has short hoses with low-loss ends, or recovers what is in them, and waits 15 min."
+    return "compares clamp and gauge with a second pair, then adds the rest in one small shot."
 
 
 def write_landing(folder: Path, found: Summary) -> Path:

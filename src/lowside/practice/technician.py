@@ -134,13 +134,22 @@ class Hands:
     """The valve is closed at this share past the weight."""
     waits: float = 1.0
     """Share of the asked wait that is waited."""
+    empties: bool = False
+    """Both hoses are cleared into the unit at close-out, whatever is advised."""
 
 
 USUAL = Hands()
 EXACT = Hands(flow=(0.95, 1.05), late_s=1.0)
 OWN_FLOW = Hands(flow=None, own_flow_kg_s=(0.003, 0.025))
 SLOPPY = Hands(overshoot=0.3, waits=0.5)
-TECHNICIANS: Mapping[str, Hands] = {"exact": EXACT, "own flow": OWN_FLOW, "sloppy": SLOPPY}
+EMPTIES = replace(EXACT, empties=True)
+EMPTIES_HOSES = "empties hoses"
+TECHNICIANS: Mapping[str, Hands] = {
+    "exact": EXACT,
+    EMPTIES_HOSES: EMPTIES,
+    "own flow": OWN_FLOW,
+    "sloppy": SLOPPY,
+}
 
 
 @dataclass(frozen=True)
@@ -158,7 +167,7 @@ class Charged:
     """How one session ended."""
 
     gap_k: float
-    """Settled true value after the close-out as advised [K]; positive when charge is missing."""
+    """Settled true value after the close-out [K]; positive when charge is missing."""
     tolerance_k: float
     liquid_events: int
     shots: int
@@ -175,9 +184,6 @@ class Charged:
     """Charge after the close-out past the right one of the sound unit, as a share of it."""
     tags: tuple[str, ...] = ()
     told: tuple[Told, ...] = ()
-    emptied_gap_k: float = 0.0
-    """As `gap_k`, but with both hoses emptied into the unit whatever the advice says, and nothing
-    fed after it first said not to."""
     hoses_recovered: bool = False
 
 
@@ -191,11 +197,8 @@ def charge(site: Site, policy: Policy, handbook: Handbook, hands: Hands = USUAL)
     told: list[Told] = []
     kept_adding = False
     advice = policy(state, _moment(unit))
-    emptied_k: float | None = None
     for _ in range(MOST_TURNS):
-        if advice.recover_hoses and hoses_kg > 0.0:
-            if emptied_k is None and advice.action != ADD:
-                emptied_k = _emptied(unit, hoses_kg)
+        if advice.recover_hoses and hoses_kg > 0.0 and not hands.empties:
             hoses_kg = 0.0
             state = _recovering(state)
             advice = policy(state, _moment(unit))
@@ -230,9 +233,7 @@ def charge(site: Site, policy: Policy, handbook: Handbook, hands: Hands = USUAL)
         advice = policy(state, _moment(unit))
     minutes = unit.time_s / 60.0
     told.append(Told(minutes, advice, unit.missing_kg(), unit.gap_k()))
-    if emptied_k is None:
-        emptied_k = _emptied(unit, hoses_bring(site.system, handbook).total_kg)
-    recovered = _close_out(state, site, policy, handbook, advice)
+    recovered = _close_out(state, site, policy, handbook, advice, hands)
     return Charged(
         unit.gap_k(),
         site.tolerance_k,
@@ -247,18 +248,8 @@ def charge(site: Site, policy: Policy, handbook: Handbook, hands: Hands = USUAL)
         unit.charge_kg / site.right_kg - 1.0,
         site.tags,
         tuple(told),
-        emptied_k,
         recovered,
     )
-
-
-def _emptied(unit: Unit, hoses_kg: float) -> float:
-    """The gap once both hoses are emptied into the unit as it is now [K]."""
-    inside = unit.charge_kg
-    unit.charge_kg = inside + hoses_kg * unit.hose_size
-    found = unit.gap_k()
-    unit.charge_kg = inside
-    return found
 
 
 def _recovering(state: State) -> State:
@@ -269,7 +260,7 @@ def _recovering(state: State) -> State:
 
 
 def _close_out(
-    state: State, site: Site, policy: Policy, handbook: Handbook, advice: Advice
+    state: State, site: Site, policy: Policy, handbook: Handbook, advice: Advice, hands: Hands
 ) -> bool:
     """The hoses are cleared into the unit, or recovered where the advice says so: all of them, or
     the red one after the final reading, which shows what the yellow one brought.
@@ -283,7 +274,7 @@ def _close_out(
         return True
     red_kg = brings.after.get(YELLOW_CLEARED, 0.0)
     unit.charge_kg += (brings.total_kg - red_kg) * unit.hose_size
-    if advice.action == FINISH:
+    if advice.action == FINISH and not hands.empties:
         unit.step(FINAL_WAIT_S, 0.0)
         state = _read(state, unit, handbook, red_kg)
         if policy(state, _moment(unit)).recover_hoses:

@@ -57,9 +57,9 @@ def test_no_shot_when_the_hoses_are_enough(handbook: Handbook) -> None:
     state = read(opening(valve_unit()), handbook, 60, 7.0, 1.5)
     state = read(shoot(state, 100, 0.30), handbook, 1100, 7.0, 4.0)
     assert advise(state, at(1100)).action == ADD
-    enough = holding(state, 0.15)
+    enough = holding(state, 0.12)
     enough = read(enough, handbook, 1200, 7.0, 4.0)
-    found = advise(holding(enough, 0.15), at(1200))
+    found = advise(holding(enough, 0.12), at(1200))
     assert found.action == FINISH
     assert any("It goes in at close-out" in reason for reason in found.reasons)
 

@@ -347,9 +347,12 @@ def _add(state: State, outlook: Outlook, early: Advice | None, why: str) -> Advi
     near = outlook.expected_gap_k <= CLOSE * outlook.tolerance_k
     hoses_do = outlook.to_come_kg > 0.0 and near and outlook.within >= SURE
     plan = plans.planned(_step(state), outlook)
+    recover = plans.better_recovered(_step(state), outlook)
     if plan.safe_kg >= least and plan.missing_kg > 0.0 and not hoses_do:
+        if plans.reads_again(outlook, plan):
+            return _with_range(READ, outlook, (words_of_advice.SURER,))
         said = (why, *words_of_advice.may_hide(state, outlook))
-        if not plans.better_recovered(_step(state), outlook):
+        if not recover:
             return _shot(state, plan, plan.safe_kg, said)
         said = (*said, words_of_advice.RECOVER_HOSES)
         return replace(_shot(state, plan, plan.safe_kg, said), recover_hoses=True)
@@ -357,7 +360,6 @@ def _add(state: State, outlook: Outlook, early: Advice | None, why: str) -> Advi
         return early
     if outlook.readings_here < 2 and not hoses_do:
         return _with_range(READ, outlook, (words_of_advice.CONFIRM_NEAR,))
-    recover = plans.better_recovered(_step(state), outlook)
     unsure = outlook.blind or outlook.over > plans.OVER_MOST or outlook.missing_kg <= 0.0
     if recover and unsure:
         return _end(state, outlook, FINISH, (why,))

@@ -132,7 +132,7 @@ class Outlook:
         """Wait [s] after `fed_kg` [kg] until a reading shows what it did."""
         if fed_kg >= LAST_SHARE * self.missing_kg:
             return self.full_wait_s
-        change = fed_kg * self.slope_k_per_kg
+        change = fed_kg * self.steep_k / self.full_charge_kg
         if change <= 0.0:
             return 0.0
         left = UNSETTLED_SHARE * self.tolerance_k / change
@@ -244,6 +244,15 @@ def past_with_hoses(outlook: Outlook) -> float:
     it is not past it without what the hoses bring."""
     to_come = outlook.to_come_kg / outlook.full_charge_kg
     return odds.past(outlook.subject, outlook.guesses, to_come)
+
+
+def over_after(outlook: Outlook, fed_kg: float) -> float:
+    """How likely the unit ends past the tolerance after `fed_kg` [kg] more and the hoses."""
+    full = outlook.full_charge_kg
+    to_come = outlook.to_come_kg / full
+    shift = to_come + fed_kg / full
+    guesses = [Guess(g.weight, g.missing - shift, g.slope_k) for g in outlook.guesses]
+    return odds.landing(outlook.subject, guesses, to_come)[1]
 
 
 def hoses_blind(outlook: Outlook) -> bool:

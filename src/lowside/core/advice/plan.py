@@ -7,7 +7,7 @@ that is hardly known. There what they hold is recovered: then the last reading i
 
 from dataclasses import replace
 
-from lowside.core.advice.outlook import Outlook, hoses_blind, without_hoses
+from lowside.core.advice.outlook import Outlook, hoses_blind, over_after, without_hoses
 
 CLOSE = 0.4
 """Share of the tolerance within which the target counts as met from below: the instruments
@@ -23,6 +23,14 @@ OVER_MOST = 0.08
 """How likely the unit may be past it then. Our choice, tuned on the tuning halves."""
 SURER = 0.1
 """By how much it must be surer: a recovery machine is fetched for it. Our choice."""
+LEAST_OVER = 0.04
+"""How likely the smallest shot may leave the unit past the tolerance once the hoses are cleared
+into it. A small shot is how a steep unit shows its slope at all. Tuned on the tuning halves."""
+LEAST_ADDS = 0.005
+"""Up to OVER_MOST it also fits when it adds no more than this to what the hoses risk without it.
+Our choice."""
+READINGS_BEFORE = 3
+"""Readings before a shot that only just fits: their mean is surer than one. Our choice."""
 ROOM = 0.5
 """Share of the tolerance past the target that the smallest shot may reach. Our choice."""
 
@@ -40,14 +48,26 @@ def is_worth(step_kg: float, outlook: Outlook) -> bool:
 
 
 def planned(step_kg: float, outlook: Outlook) -> Outlook:
-    """The outlook with the smallest shot as its plan where nothing is said to fit, but even a steep
-    unit has room for that one. With the hoses still to come no such shot is tried."""
+    """The outlook with the smallest shot as its plan where nothing is said to fit, but there is
+    room for that one: even on a steep unit, or with the hoses still to come, as likely as that."""
     least = least_kg(step_kg)
-    if outlook.to_come_kg >= LEAST_SHOT_KG or outlook.safe_kg >= least:
+    if outlook.safe_kg >= least or outlook.missing_kg <= 0.0:
         return outlook
-    if outlook.missing_kg > 0.0 and _least_fits(least, outlook):
-        return replace(outlook, safe_kg=least)
-    return outlook
+    if outlook.to_come_kg >= LEAST_SHOT_KG:
+        over = over_after(outlook, least)
+        fits = over <= LEAST_OVER
+        fits = fits or (over <= OVER_MOST and over - outlook.over <= LEAST_ADDS)
+    else:
+        fits = _least_fits(least, outlook)
+    return replace(outlook, safe_kg=least) if fits else outlook
+
+
+def reads_again(outlook: Outlook, plan: Outlook) -> bool:
+    """Whether one more reading comes before a shot that only just fits. A blind one says
+    nothing."""
+    if outlook.blind:
+        return False
+    return plan.safe_kg > outlook.safe_kg and outlook.readings_here < READINGS_BEFORE
 
 
 def better_recovered(step_kg: float, outlook: Outlook) -> bool:

@@ -17,7 +17,7 @@ out at 0.49 to 1.2 at 40 oz a ton (COMPUTED from constants that are MEMORY), 0.3
 120 oz at 0.33 to 1.1 (MEMORY). Steeper units were met by an independent judge of this advice. The
 ladder and all weights are our choice, tuned on the tuning halves of both practice models."""
 TUBE_FIN = (0.015, 0.025, 0.05, 0.09, 0.16, 0.22, 0.23, 0.15, 0.06)
-MICROCHANNEL = (0.12, 0.17, 0.21, 0.20, 0.15, 0.09, 0.04, 0.01, 0.01)
+MICROCHANNEL = (0.16, 0.22, 0.24, 0.18, 0.11, 0.06, 0.02, 0.005, 0.005)
 NOT_LOOKED_AT = (0.04, 0.06, 0.09, 0.12, 0.16, 0.19, 0.18, 0.12, 0.04)
 
 SUPERHEAT_SLOPES_K = (28.0, 40.0, 56.0, 80.0, 112.0, 160.0, 225.0, 320.0, 450.0)

@@ -11,7 +11,7 @@ or target minus subcooling. Charge is counted as a share of the full charge.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from lowside.core.advice.prior import Slopes
 from lowside.core.judging.targets import SUBCOOLING, TargetQuantity
@@ -49,6 +49,15 @@ Our choice: fine enough for a tenth of a tolerance, and quick."""
 
 NOISE_K = 0.30
 """How far one reading strays from the next without anything having changed [K]. Our choice."""
+PLATEAU_FROM = 0.8
+PLATEAU_K = 0.5
+"""Short by more than this share of its target, a condenser has no liquid: what it shows is the
+instruments' offset, the same each time. So such readings count as one that strays by this [K]. Our
+choice, around the instruments' 0.45."""
+DROP_K = 0.25
+OFFSET_TRUSTED = 0.7
+"""Subcooling below zero cannot be: past the pressure lost on the way to the gauge [K], this share
+is the instruments'. The other side is not believed: it would ask for more. Our choice."""
 BIAS_REACH = 1.2
 BIAS_SIDE = 0.3
 """A spread of the instruments' error as three points: 0.4 in the middle and 0.3 at 1.2 of it on
@@ -170,11 +179,13 @@ def learn(subject: Subject, observations: Sequence[Observation]) -> Learned | No
         subject: the unit; `full_charge_kg` above 0.
         observations: at least one, in order of time.
     """
+    observations = _without_offset(subject, observations)
     count = len(observations)
     last = observations[count - 1]
     added = [(last.added_kg - o.added_kg) / subject.full_charge_kg for o in observations]
     amounts, which = _distinct(added)
     gaps = [o.gap_k for o in observations]
+    plateau = _on_plateau(subject, observations)
     before = _charge_before(observations)
     decays = [_decays(observations, settling) for settling in SETTLING_S]
     ladder = subject.slopes.kelvin
@@ -187,7 +198,7 @@ def learn(subject: Subject, observations: Sequence[Observation]) -> Learned | No
     total = 0.0
     for slope, slope_weight in zip(ladder, prior, strict=True):
         weighing = _weighing_error(subject, slope)
-        sharp = [1.0 / (TAIL * (_variance(subject, o) + weighing)) for o in observations]
+        sharp = [1.0 / (TAIL * (_variance(subject, o, plateau) + weighing)) for o in observations]
         onsets = [_onset(subject, slope, ceiling, bend) for ceiling, bend in shapes]
         for node in range(NODES):
             missing = lowest + width * node
@@ -206,10 +217,13 @@ def learn(subject: Subject, observations: Sequence[Observation]) -> Learned | No
                 for k in range(len(SETTLING_S)):
                     decay_k = decays[k]
                     odd = 1.0
+                    shown: list[float] = []
                     for i in range(count):
-                        off = gaps[i] - here[i]
+                        value = here[i]
                         if before[i] >= 0:
-                            off = off - (here[before[i]] - here[i]) * decay_k[i]
+                            value = value + (shown[before[i]] - value) * decay_k[i]
+                        shown.append(value)
+                        off = gaps[i] - value
                         odd = odd * (1.0 + off * off * sharp[i])
                     weight = believed * SETTLING_WEIGHTS[k] / (odd * odd * odd)
                     settling[k] = settling[k] + weight
@@ -222,6 +236,21 @@ def learn(subject: Subject, observations: Sequence[Observation]) -> Learned | No
         tuple([Guess(g.weight / total, g.missing, g.slope_k) for g in guesses]),
         tuple([weight / total for weight in settling]),
     )
+
+
+def _without_offset(subject: Subject, observations: Sequence[Observation]) -> Sequence[Observation]:
+    """The readings less what a condenser without liquid showed of the instruments' offset."""
+    count = _on_plateau(subject, observations)
+    if count == 0 or subject.headroom_k != subject.target_k:
+        return observations
+    below = 0.0
+    for observation in observations:
+        if _without_liquid(subject, observation):
+            below = below + observation.gap_k - subject.target_k
+    offset = OFFSET_TRUSTED * (below / count - DROP_K)
+    if offset <= 0.0:
+        return observations
+    return [replace(each, gap_k=each.gap_k - offset) for each in observations]
 
 
 def _distinct(values: Sequence[float]) -> tuple[list[float], list[int]]:
@@ -306,10 +335,23 @@ def missing_with_bias(guesses: Sequence[Guess], bias_k: float) -> list[tuple[flo
     return found
 
 
-def _variance(subject: Subject, observation: Observation) -> float:
+def _variance(subject: Subject, observation: Observation, plateau: int) -> float:
     share = SHAPE_SUBCOOLING if subject.quantity == SUBCOOLING else SHAPE_SUPERHEAT
     shape = share * observation.gap_k
-    return NOISE_K * NOISE_K + shape * shape
+    own = NOISE_K * NOISE_K + shape * shape
+    if _without_liquid(subject, observation):
+        own = own + plateau * PLATEAU_K * PLATEAU_K
+    return own
+
+
+def _without_liquid(subject: Subject, observation: Observation) -> bool:
+    far = PLATEAU_FROM * subject.headroom_k
+    return subject.quantity == SUBCOOLING and observation.gap_k > far
+
+
+def _on_plateau(subject: Subject, observations: Sequence[Observation]) -> int:
+    """How many readings show a condenser without liquid."""
+    return len([each for each in observations if _without_liquid(subject, each)])
 
 
 def _weighing_error(subject: Subject, slope_k: float) -> float:
@@ -349,7 +391,7 @@ def _range_of_missing(
     subject: Subject, last: Observation, ladder: tuple[float, ...], added: float
 ) -> tuple[float, float]:
     """The least and the most that may be missing at the last reading, as shares."""
-    room = REACH_SPREADS * square_root(_variance(subject, last))
+    room = REACH_SPREADS * square_root(_variance(subject, last, 0))
     steepest = ladder[len(ladder) - 1]
     flattest = ladder[0]
     low_gap = last.gap_k - room

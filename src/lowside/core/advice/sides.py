@@ -29,10 +29,11 @@ WEAK_LIFT_K = 9.5
 """Both this small together [K]: the compressor moves too little. The first is the low end of 35 ±
 5 °F (READ, trade); the second, 17 °F, and taking them together are our choice."""
 WEAK_SHORT_K = 14.7
-WEAK_SHORT_LIFT_K = 8.7
+WEAK_SHORT_LIFT_K = LIFT_LOWEST_K
 WARM_PER_STARVED = 0.5
-"""Both for a unit that is still short [K], 26 and 16 °F, the first less this share of the superheat
+"""Both for a unit that is still short [K], 26 and 14 °F, the first less this share of the superheat
 of a starved coil: missing charge lowers the lift by itself, and makes the coil colder, not warmer.
+High-efficiency units come to 15 °F and below.
 Tuned on the tuning halves of both practice models."""
 HIGH_SIDE_K = 17.2
 HIGH_SIDE_PER_SUBCOOLING = 0.5
