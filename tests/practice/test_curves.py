@@ -195,7 +195,9 @@ def test_table_plot_and_story_are_of_the_same_sessions(small: Summary) -> None:
     assert svg(small).count("<circle") >= 2 * len(small.by_technician["exact"])
     exact = small.by_technician["exact"]
     story = tell(small, 2)
-    assert story.count("-- ") == 2
+    assert story.count("-- exact;") == 2
+    assert story.count("-- empties hoses;") == 2
+    assert story.count("An expert ") == 4
     bad = worst(exact, 12)
     assert abs(bad[0].gap_k / bad[0].tolerance_k) >= abs(bad[11].gap_k / bad[11].tolerance_k)
 
