@@ -13,7 +13,7 @@ from pathlib import Path
 from random import Random
 
 from lowside.core.advice.advice import Advice, advise
-from lowside.core.handbook.fields import CHOICE
+from lowside.core.handbook.fields import CHOICE, NUMBER, NUMBER
 from lowside.core.handbook.forms import FORMS
 from lowside.core.judging.findings import REFUSE
 from lowside.core.pages.addresses import FORM, Address
@@ -146,6 +146,8 @@ def facts_of(call: Call) -> list[tuple[str, list[tuple[str, str]]]]:
                 continue
             if field.kind == CHOICE:
                 value = _label(name, field.name, value)
+            elif field.kind == NUMBER:
+                value = value.replace("-", "\N{MINUS SIGN}")
             unit = typed[name].get(field.name + "_unit", "")
             answers.append((field.label, value + (" " + unit if unit else "")))
         if answers:
