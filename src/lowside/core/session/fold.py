@@ -16,11 +16,7 @@ from lowside.core.handbook.forms import understand
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.machine import Machine, machine_from
 from lowside.core.handbook.refrigerants import Refrigerant
-from lowside.core.handbook.system import (
-    Reading,
-    System,
-    reading_of,
-)
+from lowside.core.handbook.system import Reading, System, reading_of
 from lowside.core.judging.charge import assess
 from lowside.core.numbers.unit_choice import UnitChoice
 from lowside.core.session import shots
@@ -49,6 +45,7 @@ from lowside.core.session.state import (
 )
 from lowside.core.session.unit import designation, system_of
 from lowside.core.session.walk import RECOVERED_KIND, WALK_KINDS, forget, recovered
+from lowside.core.session.weighing import verdict_of_test
 
 SINGLE_VALUED = (
     "job.set",
@@ -186,7 +183,10 @@ class _Folding:
         if apply_kind is not None:
             apply_kind(self, event, data, fields)
         step = data.get("step", "")
-        if step != "" and not fields.problems:
+        tested = event.kind == "pressure.tested" and not fields.problems
+        if tested and not verdict_of_test(fields).passed:
+            self.done.pop(step, None)
+        elif step != "" and not fields.problems:
             self.done[step] = event.eid
 
     def start(self, event: Event, data: Mapping[str, str], _fields: Fields) -> None:
