@@ -4,6 +4,7 @@ import asyncio
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
+from datetime import datetime, timedelta
 from html.parser import HTMLParser
 from pathlib import Path
 
@@ -203,12 +204,18 @@ class Site:
         return form.values["sid"]
 
     def play(self, scenario: Scenario, until: str = "") -> str:
-        """Store a demo session up to, not including, its first form named `until`; its sid."""
+        """Store a demo session; its sid. With `until` it is up to, not including, its first form
+        of that name, and goes on now."""
         moves = list(scenario.moves)
         names = [move.form for move in moves]
+        start = scenario.start
         if until:
             moves = moves[: names.index(until)]
-        events = play(replace(scenario, moves=tuple(moves)), self.desk.handbook)
+            lasted = timedelta(seconds=sum(move.after_s for move in moves))
+            now = datetime.fromtimestamp(self.desk.clock.now().at / 1000.0, start.tzinfo)
+            start = now - lasted
+        until_then = replace(scenario, start=start, moves=tuple(moves))
+        events = play(until_then, self.desk.handbook)
         self.store.append(events)
         return events[0].sid
 

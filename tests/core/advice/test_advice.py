@@ -23,7 +23,6 @@ from lowside.core.advice.advice import (
     ADD,
     DO_NOT_ADD,
     FINISH,
-    OLD_READING_S,
     READ,
     RECOVER,
     STOP,
@@ -34,6 +33,8 @@ from lowside.core.advice.advice import (
     advise,
     as_json,
 )
+from lowside.core.advice.against import may_start, why_no_shot
+from lowside.core.advice.ground import OLD_READING_S
 from lowside.core.advice.outlook import MOST_WAIT_S, outlook_of
 from lowside.core.advice.plan import LEAST_SHOT_KG
 from lowside.core.advice.prior import (
@@ -131,9 +132,18 @@ def test_nothing_is_added_on_an_old_reading(handbook: Handbook) -> None:
     assert advise(state, at(60 + OLD_READING_S)).action == ADD
     old = advise(state, at(61 + OLD_READING_S))
     assert old.action == READ
-    assert "45 minutes old" in old.reasons[0]
+    assert "15 minutes old" in old.reasons[0]
     between = shoot(state, 100, 0.03)
     assert advise(between, at(61 + OLD_READING_S)).action == READ
+    late = advise(shoot(state, 50 + OLD_READING_S, 0.03), at(61 + OLD_READING_S))
+    assert late.action == WAIT, "the new reading is of a settled unit"
+
+
+def test_no_shot_is_started_on_a_reading_of_21_minutes_ago(handbook: Handbook) -> None:
+    state = read(opening(valve_unit()), handbook, 60, 7.0, 1.5)
+    assert why_no_shot(state, at(60 + 14 * 60)) == ""
+    assert "15 minutes old" in why_no_shot(state, at(60 + 21 * 60))
+    assert not may_start(state, advise(state, at(60 + 21 * 60)))
 
 
 def test_after_the_whole_addition_wait_then_read(handbook: Handbook) -> None:

@@ -215,6 +215,19 @@ def test_where_the_unit_is_locked_out_nobody_is_asked_whether_it_stopped(site: S
     assert "The unit has stopped" not in site.get(f"/s/{sid}").text
 
 
+def test_a_failed_pressure_test_stays_at_its_step_and_says_so(site: Site) -> None:
+    sid = stored(site, heating())
+    here = f"/s/{sid}/step/wi_pressure"
+    assert walk(site, f"/s/{sid}/step/wi_ready", WEIGH_IN[:1]) == here
+    fell = WEIGH_IN[1][1] | {"test_end": "130 psig"}
+    assert walk(site, here, (("pressure_test", fell),)) == here
+    page = site.get(here).text
+    assert "The pressure fell. Find the leak" in page
+    assert "wi_pressure" not in site.state(sid).done
+    assert walk(site, here, WEIGH_IN[1:2]) != here
+    assert "wi_pressure" in site.state(sid).done
+
+
 def test_after_the_weigh_in_nobody_is_told_to_finish_it(site: Site) -> None:
     sid = stored(site, heating())
     walk(site, f"/s/{sid}/step/wi_ready", WEIGH_IN[:-1])

@@ -11,6 +11,7 @@ from lowside.core.judging.charge import CALLS_FOR_CHARGE
 from lowside.core.numbers.units import OUNCE_KG, POUND_KG
 from lowside.core.session.events import Event, Moment, elapsed, hlc, in_order, next_hlc
 from lowside.core.session.fold import fold
+from lowside.core.session.gate import blocks
 from lowside.core.session.state import State, added_kg, open_shot, shot_to_weigh, unweighed_shots
 
 
@@ -135,6 +136,74 @@ def test_the_site_s_elevation_changes_what_gauges_mean(handbook: Handbook) -> No
     assert up_high is not None
     # Standard atmosphere (ISO 2533): 101 325 Pa at 0 m, 75 262 Pa at 2438.4 m.
     assert at_sea - up_high == pytest.approx(101_325 - 75_262, abs=30)
+
+
+# Another cylinder
+
+SAME = {
+    "cylinder_label": "C-1",
+    "cylinder_refrigerant": "R-410A",
+    "cylinder_tare": "7 lb",
+    "withdrawal": "invert",
+}
+
+
+def weighed(book: Book) -> Book:
+    """`ready_to_charge`, with the steps at which the cylinder was weighed done."""
+    ready_to_charge(book)
+    for event in book.events:
+        if event.kind in ("weight.start", "scale.set"):
+            event.data["step"] = event.kind  # type: ignore[index]
+    return book
+
+
+@pytest.mark.parametrize("typed", [{"cylinder_label": "C-2"}, {"cylinder_tare": "9 lb"}])
+def test_another_cylinder_is_weighed_again(handbook: Handbook, typed: dict[str, str]) -> None:
+    book = weighed(Book())
+    before = fold(book.events, handbook)
+    assert blocks(before) == ()
+    assert set(before.done) == {"weight.start", "scale.set"}
+    book.form("cylinder", **(SAME | typed))
+    state = fold(book.events, handbook)
+    assert state.start_weight is None
+    assert state.scale is None
+    assert state.last_scale_kg is None
+    assert state.done == {}
+    (barred,) = blocks(state)
+    assert barred.sentence == "Another cylinder: weigh it."
+    book.form("start_weight", gross="20 lb")
+    assert blocks(fold(book.events, handbook)) == ()
+
+
+def test_the_same_cylinder_again_keeps_its_weight(handbook: Handbook) -> None:
+    book = weighed(Book())
+    before = fold(book.events, handbook)
+    book.form("cylinder", **(SAME | {"cylinder_label": " c-1", "cylinder_tare": "3.175 kg"}))
+    state = fold(book.events, handbook)
+    assert state.done == before.done
+    assert state.start_weight == before.start_weight
+    assert state.scale == before.scale
+
+
+def test_a_corrected_label_is_the_same_cylinder(handbook: Handbook) -> None:
+    book = weighed(Book())
+    before = fold(book.events, handbook)
+    entry = next(event for event in book.events if event.kind == "cylinder.set")
+    book.write("event.amended", {"target": entry.eid, **entry.data, "cylinder_label": "C-7"})
+    state = fold(book.events, handbook)
+    assert state.cylinder is not None
+    assert state.cylinder.label == "C-7"
+    assert state.start_weight == before.start_weight
+    assert state.done == before.done
+
+
+def test_a_shot_of_the_cylinder_before_keeps_its_weight(handbook: Handbook) -> None:
+    book = ready_to_charge(Book())
+    shot = book.form("shot_open")
+    book.form("shot_close")
+    book.form("cylinder", **(SAME | {"cylinder_label": "C-2"}))
+    book.form("shot_weigh", shot=shot.eid, scale_after="27.25 lb")
+    assert ounces(fold(book.events, handbook)) == [4.0]
 
 
 # Shots

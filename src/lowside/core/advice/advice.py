@@ -51,9 +51,6 @@ LIKELY = 0.97
 """The same once the session had `doubts.SESSION_READINGS` readings."""
 CONFIRM_K = 0.5
 """A reading this little past the tolerance [K] is taken again before it counts as too much."""
-OLD_READING_S = 2700.0
-"""Nothing is added on a reading older than this: outdoor air and load move. Our choice; the
-manufacturers' charts ask for steady conditions at the reading (common practice, no source)."""
 AGAIN_S = 180.0
 """Wait [s] before a reading that still moves is taken again. Our choice."""
 HOSES_PAST = 0.4
@@ -91,6 +88,8 @@ class Advice:
     recover_hoses: bool = False
     """What the hoses hold is better recovered than cleared into this unit. Once that is chosen the
     advice counts on it."""
+    too_old: bool = False
+    """The reading it rests on is too old for a shot, whatever else it says."""
 
 
 def advise(state: State, now: Moment | None = None) -> Advice:
@@ -110,15 +109,16 @@ def advise(state: State, now: Moment | None = None) -> Advice:
     outlook = outlook_of(state, basis)
     shut = [shot for shot in state.shots if shot.closed is not None]
     since_basis = shut[basis.shots_before :]
+    old = ground.is_old(basis, moment)
     if open_shot(state) is not None:
         return _while_open(state, outlook, since_basis)
     if since_basis:
-        advice = _after_shots(state, basis.assessment, outlook, since_basis, moment)
+        advice = _after_shots(state, basis.assessment, outlook, since_basis, moment, old)
     else:
         advice = _on_reading(state, basis, basis.assessment, outlook, moment)
-    if advice.action == ADD and elapsed(basis.moment, moment).seconds > OLD_READING_S:
-        return _plain(READ, words_of_advice.OLD_READING)
-    return advice
+    if old and advice.action == ADD:
+        advice = _plain(READ, words_of_advice.OLD_READING)
+    return replace(advice, too_old=True) if old else advice
 
 
 def as_json(advice: Advice) -> dict[str, Any]:
@@ -227,8 +227,9 @@ def _after_shots(
     outlook: Outlook | None,
     since: Sequence[Shot],
     now: Moment,
+    old: bool,
 ) -> Advice:
-    """A shot went in since the last reading that counts."""
+    """A shot went in since the last reading that counts; `old`: too long ago for another."""
     shut = since[len(since) - 1].closed
     passed = 0.0 if shut is None else elapsed(shut, now).seconds
     fed = _fed(since, outlook)
@@ -236,7 +237,8 @@ def _after_shots(
         outlook = plans.planned(_step(state), outlook)
     going_on = assessment.verdict in (CALLS_FOR_CHARGE, ON_TARGET)
     enough = outlook is not None and glance.shows_enough(state, outlook)
-    if outlook is not None and going_on and not enough and not ground.flooding(state):
+    bars = old or enough or ground.flooding(state)
+    if outlook is not None and going_on and not bars:
         planned = plans.whole_kg(_step(state), outlook)
         left = planned - fed
         least = max(LEAST_SHOT_KG, BATCH_LEFT * planned, _step(state))

@@ -10,6 +10,7 @@ from lowside.core.advice.advice import (
     AdvisedAction,
     advise,
 )
+from lowside.core.advice.words import OLD_READING
 from lowside.core.session.events import Moment
 from lowside.core.session.overriding import decided_on
 from lowside.core.session.state import State, latest_reading
@@ -23,7 +24,9 @@ the tolerance; past it the reading itself forbids more, whatever the reason."""
 
 def may_start(state: State, advice: Advice) -> bool:
     """Whether this advice leaves a shot to the technician."""
-    return advice.action not in NEVER and not needs_a_reason(state, advice)
+    if advice.too_old or advice.action in NEVER:
+        return False
+    return not needs_a_reason(state, advice)
 
 
 def needs_a_reason(state: State, advice: Advice) -> bool:
@@ -37,6 +40,8 @@ def why_no_shot(state: State, now: Moment) -> str:
     if may_start(state, advice):
         return ""
     why = advice.reasons[0] if advice.reasons else "Add nothing now."
+    if advice.too_old:
+        return OLD_READING
     if advice.action in NEVER:
         return why
     return why + " To add anyway, write why at the decision."

@@ -21,8 +21,10 @@ NOT_YET_DECIDED: tuple[BlockCode, ...] = (
 
 TOO_EARLY_S = 120.0
 """A reading this soon after a shot says nothing about the charge."""
-
-
+OLD_READING_S = 900.0
+"""Nothing is added on a reading older than this, and no shot is started: outdoor air, load and the
+unit move. Our choice; the manufacturers' charts ask for steady conditions at the reading (common
+practice, no source)."""
 MOVING_K = 0.8
 """Two readings that differ by more [K] are not of a settled unit: twice the 0.4 K by which those of
 a resting one differ. Our choice."""
@@ -52,6 +54,11 @@ def basis(state: State) -> Taken | None:
             continue
         found = taken
     return found
+
+
+def is_old(basis: Taken, now: Moment) -> bool:
+    """Whether this reading is too long ago for a shot."""
+    return elapsed(basis.moment, now).seconds > OLD_READING_S
 
 
 def now_of(state: State, now: Moment | None) -> Moment:

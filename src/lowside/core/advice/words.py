@@ -14,7 +14,7 @@ from lowside.core.session.state import State
 NO_UNIT = "Enter the unit and its target first. A reading means nothing without them."
 NO_READING = "No reading yet. The first reading shows whether the unit is undercharged at all."
 OLD_READING = (
-    "The last reading is more than 45 minutes old. Outdoor air and load may have changed. Take a "
+    "The last reading is more than 15 minutes old. Outdoor air and load may have changed. Take a "
     "new reading before you add anything."
 )
 NO_USABLE_READING = "No reading so far was taken with the unit running and settled."

@@ -22,6 +22,7 @@ from lowside.core.pages import addresses
 from lowside.core.pages.facts import fact, finding_context, finding_contexts
 from lowside.core.pages.figures import figures_of
 from lowside.core.pages.form import full_form, small_form
+from lowside.core.pages.heavy_shot import said_of_shot
 from lowside.core.pages.hoses_left import RECOVER_FORM, hose_alerts
 from lowside.core.pages.parts import STOP_FORM
 from lowside.core.pages.screen import Screen
@@ -108,7 +109,9 @@ def charge_context(screen: Screen, step: Step) -> dict[str, Any]:
         "figures": figures_of(state.units, latest) if latest is not None else [],
         "reading_line": _reading_line(state, now),
         "reading_href": add_to_reading(state),
-        "findings_now": _unsaid(finding_contexts(state, latest), advice) + _enough(state, advice),
+        "findings_now": _of_shot(state)
+        + _unsaid(finding_contexts(state, latest), advice)
+        + _enough(state, advice),
         "facts": _facts(state, advice),
         "shots": _shots(state),
         "finish": _finish(screen, step, advice),
@@ -311,6 +314,11 @@ def _missing(state: State, advice: Advice) -> list[dict[str, str]]:
             small_mass(low, state.units) + " to " + small_mass(high, state.units),
         )
     ]
+
+
+def _of_shot(state: State) -> list[dict[str, Any]]:
+    said = said_of_shot(state)
+    return [] if said == "" else [{"level": "stop", "word": "Caution.", "text": said, "check": ""}]
 
 
 def _unsaid(findings: list[dict[str, Any]], advice: Advice) -> list[dict[str, Any]]:

@@ -21,6 +21,7 @@ from lowside.core.pages.screen import Screen
 from lowside.core.pages.wording import METHOD_NAMES, day
 from lowside.core.session import cylinder as cylinders
 from lowside.core.session.ledger import last_end_kg, warnings_now
+from lowside.core.session.other_cylinder import WEIGH_IT, was_weighed
 from lowside.core.session.state import State, Taken, added_kg, latest_reading
 
 FINDING_STYLES: dict[Level, str] = {DANGER: "stop", REFUSE: "stop", WARN: "warn", SHOWS: "shows"}
@@ -49,12 +50,15 @@ def facts_for(screen: Screen, form_name: str) -> list[dict[str, str]]:
 
 def warnings_for(screen: Screen, form_name: str) -> list[tuple[str, str]]:
     """Word and sentence of each warning that belongs beside this step's form."""
-    if form_name in ("start_weight", "cylinder"):
-        return [
-            ("Check the cylinder.", warning.sentence(screen.units))
-            for warning in warnings_now(screen.state, screen.cylinder_uses)
-        ]
-    return []
+    if form_name not in ("start_weight", "cylinder"):
+        return []
+    found = [
+        ("Check the cylinder.", warning.sentence(screen.units))
+        for warning in warnings_now(screen.state, screen.cylinder_uses)
+    ]
+    if was_weighed(screen.state):
+        found.append(("Another cylinder: weigh it.", WEIGH_IT))
+    return found
 
 
 def findings_for(screen: Screen, form_name: str) -> list[dict[str, Any]]:

@@ -25,6 +25,7 @@ from lowside.core.session.entry import Accepted, accept, accept_amendment, find_
 from lowside.core.session.events import Moment
 from lowside.core.session.state import Entry, State, withdrawal_of
 from lowside.core.session.taps import tapped_again
+from lowside.core.session.weighing import verdict_of_test
 
 SHOT_FORMS = ("shot_open", "shot_close", "shot_weigh", "shot_unweighed")
 
@@ -248,6 +249,10 @@ def _next_path(address: Address, typed: Mapping[str, str], state: State, handboo
         if back is not None and back.sid == address.sid:
             return addresses.path(back)
         return addresses.timeline(address.sid)
+    if address.about == "pressure_test":
+        test = read_fields(FORMS["pressure_test"], typed)
+        if not test.problems and not verdict_of_test(test).passed:
+            return addresses.step(address.sid, "wi_pressure")
     if typed.get("step", "") != "":
         procedure = handbook.procedures.get(state.procedure)
         if procedure is not None:

@@ -172,7 +172,7 @@ def _weigh_in_alerts(state: State, step: Step) -> list[dict[str, Any]]:
         whole = weighing.whole_charge(state)
         if whole.missing != "":
             found.append(_to_unit(state, "No total yet.", whole.missing))
-    if step.id == "wi_vacuum":
+    if step.id == "wi_vacuum" or (step.id == "wi_pressure" and "pressure.tested" in state.walk):
         test = weighing.pressure_verdict(state)
         if not test.passed:
             found.append(alert("stop", "Not yet.", test.sentence))

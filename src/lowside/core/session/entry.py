@@ -28,7 +28,7 @@ from lowside.core.session import gate, recovering, scale_entry, weighing
 from lowside.core.session.block import BlockCode
 from lowside.core.session.corrections import amend_data
 from lowside.core.session.flammability import questions_for
-from lowside.core.session.ledger import STEPS_ALLOWED
+from lowside.core.session.ledger import STEPS_ALLOWED, label_key
 from lowside.core.session.overriding import needs_a_reason
 from lowside.core.session.photos import check_photo
 from lowside.core.session.state import (
@@ -288,6 +288,9 @@ def _check_start_weight(state: State, fields: Fields, problems: dict[str, str]) 
 def _check_tare(state: State, fields: Fields, problems: dict[str, str]) -> None:
     tare = fields.numbers.get("cylinder_tare")
     start = state.start_weight
+    named = label_key(fields.texts.get("cylinder_label", ""))
+    if state.cylinder is not None and named != label_key(state.cylinder.label):
+        return  # Another cylinder is weighed again.
     if tare is not None and start is not None and tare > start.kg:
         problems["cylinder_tare"] = (
             "More than the whole cylinder weighed at the start "

@@ -16,12 +16,7 @@ from lowside.core.handbook.forms import understand
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.machine import Machine, machine_from
 from lowside.core.handbook.refrigerants import Refrigerant
-from lowside.core.handbook.system import (
-    Reading,
-    System,
-    reading_of,
-    withdrawal_from,
-)
+from lowside.core.handbook.system import Reading, System, reading_of
 from lowside.core.judging.charge import assess
 from lowside.core.numbers.unit_choice import UnitChoice
 from lowside.core.session import shots
@@ -29,6 +24,7 @@ from lowside.core.session.corrections import amendments, voided_by
 from lowside.core.session.cylinder import contents_findings
 from lowside.core.session.events import Event, Moment, elapsed, in_order, moment_of, writer_of
 from lowside.core.session.hose_charge import with_hose_charge
+from lowside.core.session.other_cylinder import cylinder_from, is_another, steps_to_weigh_again
 from lowside.core.session.state import (
     NOT_DECIDED,
     STANDS,
@@ -49,6 +45,7 @@ from lowside.core.session.state import (
 )
 from lowside.core.session.unit import designation, system_of
 from lowside.core.session.walk import RECOVERED_KIND, WALK_KINDS, forget, recovered
+from lowside.core.session.weighing import verdict_of_test
 
 SINGLE_VALUED = (
     "job.set",
@@ -127,6 +124,7 @@ class _Folding:
         self.start_weight: Weight | None = None
         self.end_weight: Weight | None = None
         self.scale: ScaleSetting | None = None
+        self.shot_scale: ScaleSetting | None = None
         self.readings: list[_Read] = []
         self.shots: list[Shot] = []
         self.last_scale_kg: float | None = None
@@ -185,7 +183,10 @@ class _Folding:
         if apply_kind is not None:
             apply_kind(self, event, data, fields)
         step = data.get("step", "")
-        if step != "" and not fields.problems:
+        tested = event.kind == "pressure.tested" and not fields.problems
+        if tested and not verdict_of_test(fields).passed:
+            self.done.pop(step, None)
+        elif step != "" and not fields.problems:
             self.done[step] = event.eid
 
     def start(self, event: Event, data: Mapping[str, str], _fields: Fields) -> None:
@@ -223,19 +224,16 @@ class _Folding:
         self.checks = fields.texts
 
     def set_cylinder(self, _event: Event, _data: Mapping[str, str], fields: Fields) -> None:
-        texts = fields.texts
         if not fields.problems:
-            self.cylinder = Cylinder(
-                texts["cylinder_label"],
-                texts["cylinder_refrigerant"],
-                fields.numbers["cylinder_tare"],
-                withdrawal_from(texts["withdrawal"]),
-                fields.numbers.get("cylinder_pressure"),
-                fields.numbers.get("cylinder_temperature"),
-                fields.numbers.get("hose_length"),
-                fields.numbers.get("hose_bore"),
-                texts.get("restrictor", "") == "yes",
-            )
+            cylinder = cylinder_from(fields)
+            if is_another(self.cylinder, cylinder):
+                for step in steps_to_weigh_again(self.entries, self.done):
+                    self.done.pop(step, None)
+                self.start_weight = None
+                self.end_weight = None
+                self.scale = None
+                self.last_scale_kg = None
+            self.cylinder = cylinder
 
     def weigh_start(self, event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         if not fields.problems:
@@ -249,6 +247,7 @@ class _Folding:
     def set_scale(self, _event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         if not fields.problems:
             self.scale = scale_from(fields)
+            self.shot_scale = self.scale
             self.last_scale_kg = self.scale.reading_kg
 
     def stop(self, event: Event, _data: Mapping[str, str], _fields: Fields) -> None:
@@ -365,7 +364,7 @@ class _Folding:
     def _finish_shot(self, closed: Moment, close_eid: str, after: float | None) -> None:
         if after is not None or close_eid != "":
             self.last_scale_kg = after
-        self.shots[-1] = shots.ended(self.shots[-1], closed, close_eid, after, self.scale)
+        self.shots[-1] = shots.ended(self.shots[-1], closed, close_eid, after, self.shot_scale)
 
     def weigh_shot(self, _event: Event, data: Mapping[str, str], fields: Fields) -> None:
         """Of a shot that is over, whatever came since; `shot` is its eid."""
@@ -376,7 +375,7 @@ class _Folding:
         if i is None:
             self.flags.append("The scale reading of a shot that does not count was left out.")
             return
-        self.shots[i] = shots.weighed(self.shots[i], after, self.scale)
+        self.shots[i] = shots.weighed(self.shots[i], after, self.shot_scale)
         if i == len(self.shots) - 1:
             self.last_scale_kg = after
 

@@ -8,6 +8,7 @@ from lowside.core.session.block import CLOSE_LOW_SIDE, GRAVEST_FIRST, STOP, WAIT
 from lowside.core.session.cylinder import left_in_cylinder
 from lowside.core.session.events import elapsed
 from lowside.core.session.ledger import ROUNDING_KG
+from lowside.core.session.other_cylinder import WEIGH_IT, was_weighed
 from lowside.core.session.overriding import never_added_to, open_objection
 from lowside.core.session.permission import check_blocks, machine_blocks
 from lowside.core.session.recovering import recovered_blocks
@@ -62,7 +63,9 @@ def blocks(state: State) -> tuple[Block, ...]:
     if state.closed is not None:
         found.append(Block("closed", "This session is closed.", "Start a new one."))
     found.extend(_not_saved(state))
-    if state.start_weight is None:
+    if was_weighed(state):
+        found.append(Block("not_weighed", "Another cylinder: weigh it.", WEIGH_IT))
+    elif state.start_weight is None:
         found.append(
             Block(
                 "not_weighed",

@@ -1,0 +1,60 @@
+"""Another cylinder in the middle of a session: what was weighed of the one before is not its own.
+
+A new entry with another label or tare is another cylinder, and is weighed again. A correction of
+the entry on the timeline is the same cylinder typed wrong, and its weights stay.
+"""
+
+from lowside.core.handbook.fields import Fields
+from lowside.core.handbook.system import withdrawal_from
+from lowside.core.session.ledger import label_key
+from lowside.core.session.state import STANDS, Cylinder, Entry, State
+
+OF_A_CYLINDER = ("weight.start", "weight.end", "scale.set")
+"""Kinds of entries that hold for the cylinder they were made with only."""
+SAME_TARE_KG = 0.003
+"""Two tares this close are one, typed in other units [kg]: less than half of 0.01 lb and 5 g."""
+
+WEIGH_IT = (
+    "Weigh it bare before the hose goes on, and set the scale again. If it is the same one and "
+    "was only typed wrong, void its last entry on the timeline and correct the one before."
+)
+
+
+def cylinder_from(fields: Fields) -> Cylinder:
+    """What the form of the cylinder says."""
+    return Cylinder(
+        fields.texts["cylinder_label"],
+        fields.texts["cylinder_refrigerant"],
+        fields.numbers["cylinder_tare"],
+        withdrawal_from(fields.texts["withdrawal"]),
+        fields.numbers.get("cylinder_pressure"),
+        fields.numbers.get("cylinder_temperature"),
+        fields.numbers.get("hose_length"),
+        fields.numbers.get("hose_bore"),
+        fields.texts.get("restrictor", "") == "yes",
+    )
+
+
+def is_another(before: Cylinder | None, now: Cylinder) -> bool:
+    """Whether the entry tells of another cylinder than the one before it."""
+    if before is None:
+        return False
+    if label_key(before.label) != label_key(now.label):
+        return True
+    return abs(before.tare_kg - now.tare_kg) > SAME_TARE_KG
+
+
+def steps_to_weigh_again(entries: list[Entry], done: dict[str, str]) -> list[str]:
+    """The steps done by weighing the cylinder before."""
+    weighings = [entry.eid for entry in entries if entry.kind in OF_A_CYLINDER]
+    return [step for step, eid in done.items() if eid in weighings]
+
+
+def was_weighed(state: State) -> bool:
+    """Whether a start weight was taken of the cylinder before, and none of this one."""
+    if state.start_weight is not None:
+        return False
+    for entry in state.entries:
+        if entry.kind == "weight.start" and entry.status == STANDS and not entry.problems:
+            return True
+    return False
