@@ -23,10 +23,11 @@ from lowside.core.pages.wording import duration
 from lowside.core.session.events import elapsed
 from lowside.core.session.flammability import FLAMMABLE_QUESTIONS, questions_for
 from lowside.core.session.last_visit import newest
+from lowside.core.session.photos import photos_of
 from lowside.core.session.state import GROSS, READING_KINDS, STANDS, Entry, State, recovers_hoses
 
 ONE_AT_A_TIME = (
-    *("reading", "final_reading", "note", "photo"),
+    *("reading", "final_reading", "note"),
     *("shot_open", "shot_close", "shot_weigh"),
 )
 """Forms that record something new each time, so what was entered last is not filled in again."""
@@ -121,6 +122,9 @@ def _filling(screen: Screen, form: Form) -> Filling:
         return Filling(tried.typed, tried)
     if family(form.name) == "reading":
         return Filling(_air_of_before(screen), None)
+    if form.name == "photo":
+        # A kind that was forgotten would cost the chosen file: no page can fill that in again.
+        return Filling({"photo_kind": "other" if photos_of(screen.state) else "nameplate"}, None)
     if form.name in ONE_AT_A_TIME:
         return Filling({}, None)
     saved = entered_last(screen.state, form.kind)
