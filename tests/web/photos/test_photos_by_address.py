@@ -266,6 +266,9 @@ def test_without_a_script_the_server_makes_it_small(site: Site) -> None:
     assert b"CAMERA MAKER" not in path.read_bytes()
     assert path.stat().st_size == int(entry.data["photo_bytes"]) <= 300_000
     assert entry.data["photo_kind"] == "nameplate"
+    record = site.get(f"/s/{sid}/ticket")
+    assert f'src="/photo/{sid}/{entry.data["photo"]}.jpg"' in record.response.text
+    assert " Nameplate" in record.text
     # The kind has its answer before the file is chosen: a refusal would cost the file.
     again = site.get(f"/s/{sid}/form/photo")
     assert again.form("/form/photo").values["photo_kind"] == "other"

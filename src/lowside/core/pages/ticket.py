@@ -6,6 +6,7 @@ from typing import Any
 from lowside.core.handbook.fields import NUMBER, REFRIGERANT
 from lowside.core.handbook.forms import FORMS
 from lowside.core.handbook.handbook import Handbook
+from lowside.core.handbook.photo_form import PHOTO_KINDS
 from lowside.core.handbook.system import metering_from
 from lowside.core.judging.by_weight import weigh_in
 from lowside.core.judging.charge import target_text
@@ -24,6 +25,7 @@ from lowside.core.pages.wording import (
 )
 from lowside.core.session import cylinder as cylinders
 from lowside.core.session.overriding import gone_against
+from lowside.core.session.photos import photos_of
 from lowside.core.session.state import (
     DECIDED_TO_ADD,
     NOT_DECIDED,
@@ -64,6 +66,7 @@ def ticket_context(state: State, handbook: Handbook) -> dict[str, Any]:
         "figures": figures_of(state.units, latest) if latest is not None else [],
         "findings_now": finding_contexts(state, latest),
         "notes": [clock_time(moment) + " " + text for moment, text in state.notes],
+        "pictures": _pictures(state),
         "flags": list(state.flags),
         "basis": _basis(state, handbook),
         "next": {
@@ -263,6 +266,18 @@ def _reading(state: State, taken: Taken) -> list[dict[str, str]]:
     if outdoor is not None:
         facts.append(fact("Outdoor air", label("temperature", outdoor, choice)))
     return facts
+
+
+def _pictures(state: State) -> list[dict[str, str]]:
+    """The photos, each with when and of what it was taken."""
+    shows = dict(PHOTO_KINDS)
+    return [
+        {
+            "href": addresses.photo(state.sid, photo.name),
+            "line": clock_time(photo.moment) + " " + shows.get(photo.shows, photo.shows),
+        }
+        for photo in photos_of(state)
+    ]
 
 
 def _basis(state: State, handbook: Handbook) -> str:
