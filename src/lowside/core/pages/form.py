@@ -22,7 +22,7 @@ from lowside.core.pages.sheet import forms_with
 from lowside.core.pages.wording import duration
 from lowside.core.session.events import elapsed
 from lowside.core.session.flammability import FLAMMABLE_QUESTIONS, questions_for
-from lowside.core.session.last_visit import newest
+from lowside.core.session.last_visit import begun_on, newest
 from lowside.core.session.photos import photos_of
 from lowside.core.session.state import GROSS, READING_KINDS, STANDS, Entry, State, recovers_hoses
 
@@ -204,8 +204,8 @@ def remembered(screen: Screen, form_name: str) -> Mapping[str, str]:
     last visit wrote of the unit, of its technician and of the scale."""
     visit = screen.last_visit
     of_phone = newest(screen.visits)
-    if form_name == "job" and of_phone is not None:
-        return {"technician": of_phone.job.get("technician", "")}
+    if form_name == "job":
+        return {"technician": technician_here(screen)}
     if form_name == "tare" and of_phone is not None:
         return of_phone.scale
     if form_name == "record":
@@ -225,6 +225,14 @@ def remembered(screen: Screen, form_name: str) -> Mapping[str, str]:
         "mass": choice.mass,
         "length": choice.length,
     }
+
+
+def technician_here(screen: Screen) -> str:
+    """Who worked in the last session that this session's device began: another device's technician
+    is somebody else."""
+    here = begun_on(screen.state)
+    last = newest([visit for visit in screen.visits if visit.dev == here])
+    return last.job.get("technician", "") if last is not None else ""
 
 
 def _signing(state: State) -> Mapping[str, str]:
