@@ -19,11 +19,10 @@ from lowside.core.pages.folded import (
 )
 from lowside.core.pages.screen import Attempt, Screen
 from lowside.core.pages.sheet import forms_with
-from lowside.core.pages.wording import duration
+from lowside.core.pages.wording import ago
 from lowside.core.session.events import elapsed
 from lowside.core.session.flammability import FLAMMABLE_QUESTIONS, questions_for
 from lowside.core.session.last_visit import begun_on, newest
-from lowside.core.session.photos import photos_of
 from lowside.core.session.state import GROSS, READING_KINDS, STANDS, Entry, State, recovers_hoses
 
 ONE_AT_A_TIME = (
@@ -41,6 +40,13 @@ SCALE_STEPS: dict[str, list[str]] = {
     "g": ["1", "2", "5", "10"],
 }
 """Usual smallest steps of a scale, to enter with one tap. Our choice; any other can be typed."""
+
+JUDGED_BY = (
+    *("suction_pressure", "suction_line", "liquid_pressure", "liquid_line"),
+    *("outdoor_dry_bulb", "return_dry_bulb", "maker_subcooling", "maker_approach"),
+)
+"""May be left empty, but then the charge is not judged. The last two are asked only where the unit
+is judged by them."""
 
 TYPED_AT_ONCE = ("scale_after", "gross")
 """What a page of one number asks: it takes the focus by itself."""
@@ -124,7 +130,8 @@ def _filling(screen: Screen, form: Form) -> Filling:
         return Filling(_air_of_before(screen), None)
     if form.name == "photo":
         # A kind that was forgotten would cost the chosen file: no page can fill that in again.
-        return Filling({"photo_kind": "other" if photos_of(screen.state) else "nameplate"}, None)
+        first = entered_last(screen.state, form.kind) is None
+        return Filling({"photo_kind": "nameplate" if first else "other"}, None)
     if form.name in ONE_AT_A_TIME:
         return Filling({}, None)
     saved = entered_last(screen.state, form.kind)
@@ -299,7 +306,7 @@ def _field(screen: Screen, field: Field, filling: Filling, problem: str) -> dict
         "hint": _hint(screen, field),
         "keys": _keys(screen, field, value),
         "focus": field.name in TYPED_AT_ONCE and value == "",
-        "required": field.required,
+        "mark": "" if field.required else _mark(field),
         "problem": problem,
         "value": value,
         "unit": "",
@@ -338,6 +345,11 @@ def _one_box(pounds: str, ounces: str, unit: str) -> str:
     if ounces.strip() != "":
         said = said + " " + ounces + " oz"
     return said.strip()
+
+
+def _mark(field: Field) -> str:
+    """What is said of a field that may be left empty."""
+    return "needed to judge" if field.name in JUDGED_BY else "optional"
 
 
 def _may_be_below_zero(state: State, field: Field) -> bool:
@@ -387,5 +399,5 @@ def _hint(screen: Screen, field: Field) -> str:
     if last is None:
         return field.hint
     typed = last.data[field.name] + " " + last.data.get(field.name + "_unit", "")
-    told = "Last " + typed + ", " + duration(elapsed(last.moment, screen.now).seconds) + " ago"
+    told = "Last " + typed + ", " + ago(elapsed(last.moment, screen.now).seconds)
     return told if field.hint == "" else field.hint + ". " + told

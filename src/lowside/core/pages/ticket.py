@@ -6,7 +6,6 @@ from typing import Any
 from lowside.core.handbook.fields import NUMBER, REFRIGERANT
 from lowside.core.handbook.forms import FORMS
 from lowside.core.handbook.handbook import Handbook
-from lowside.core.handbook.photo_form import PHOTO_KINDS
 from lowside.core.handbook.system import metering_from
 from lowside.core.judging.by_weight import weigh_in
 from lowside.core.judging.charge import target_text
@@ -16,6 +15,7 @@ from lowside.core.pages import addresses
 from lowside.core.pages.facts import fact, finding_contexts, reconcile_facts
 from lowside.core.pages.figures import figures_of
 from lowside.core.pages.form import entered_last
+from lowside.core.pages.timeline import entry_lines, photo_of
 from lowside.core.pages.walks import walk_parts
 from lowside.core.pages.wording import (
     METERING_NAMES,
@@ -25,7 +25,6 @@ from lowside.core.pages.wording import (
 )
 from lowside.core.session import cylinder as cylinders
 from lowside.core.session.overriding import gone_against
-from lowside.core.session.photos import photos_of
 from lowside.core.session.state import (
     DECIDED_TO_ADD,
     NOT_DECIDED,
@@ -269,15 +268,14 @@ def _reading(state: State, taken: Taken) -> list[dict[str, str]]:
 
 
 def _pictures(state: State) -> list[dict[str, str]]:
-    """The photos, each with when and of what it was taken."""
-    shows = dict(PHOTO_KINDS)
-    return [
-        {
-            "href": addresses.photo(state.sid, photo.name),
-            "line": clock_time(photo.moment) + " " + shows.get(photo.shows, photo.shows),
-        }
-        for photo in photos_of(state)
-    ]
+    """The photos, each with when it was taken and what it shows."""
+    found: list[dict[str, str]] = []
+    for entry in state.entries:
+        href = photo_of(state, entry)
+        if href != "":
+            line = clock_time(entry.moment) + " " + entry_lines(entry, {})[0]
+            found.append({"href": href, "line": line})
+    return found
 
 
 def _basis(state: State, handbook: Handbook) -> str:
