@@ -89,3 +89,11 @@ def test_a_sessions_start_says_no_name_within_the_program(handbook: Handbook) ->
     book.write("session.started", data)
     (entry,) = fold(book.events, handbook).entries
     assert entry_lines(entry, {}) == ["Lesson: x"]
+
+
+def test_after_a_shot_its_time_is_no_order(handbook: Handbook) -> None:
+    book = ready_to_charge(Book())
+    book.form("shot_open")
+    book.form("shot_close", after_s=16)
+    weigh = context(book, handbook, "step", "shots")["weigh"]
+    assert weigh["line"] == "Was open 16 s."  # type: ignore[index]
