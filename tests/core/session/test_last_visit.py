@@ -16,7 +16,7 @@ from lowside.core.pages.view import Page, view
 from lowside.core.session.events import Moment
 from lowside.core.session.fold import fold
 from lowside.core.session.last_visit import LastVisit, last_visit, visit_of
-from lowside.demo import scenarios
+from lowside.demo import Scenario, play, scenarios
 
 JOB = {"site": " mill lane", "unit_label": "ac-1", "technician": "I. Varga", "elevation": "0 ft"}
 
@@ -89,11 +89,17 @@ def site(tmp_path: Path, handbook: Handbook) -> Iterator[Site]:
         yield opened
 
 
+def play_here(site: Site, scenario: Scenario) -> None:
+    """A session that this device began."""
+    events = play(scenario, site.desk.handbook)
+    site.store.append([replace(event, dev=site.desk.device) for event in events])
+
+
 def test_a_known_unit_is_chosen_in_one_tap_and_its_past_is_said_before_hoses_go_on(
     site: Site,
 ) -> None:
     scenario = next(one for one in scenarios() if one.name == "roof-unit-r410a")
-    site.play(scenario)
+    play_here(site, scenario)
     sid = site.start()
     page = site.get(f"/s/{sid}")
     assert "Known here" in page.text
@@ -114,7 +120,7 @@ def test_a_known_unit_is_chosen_in_one_tap_and_its_past_is_said_before_hoses_go_
 
 def test_technician_and_scale_are_asked_once_and_a_new_unit_has_no_past(site: Site) -> None:
     scenario = next(one for one in scenarios() if one.name == "roof-unit-r410a")
-    site.play(scenario)
+    play_here(site, scenario)
     sid = site.start()
     forms = [f for f in site.get(f"/s/{sid}").read.forms if f.action.endswith("/form/job")]
     assert forms[-1].values["technician"] == "Ines Varga"
@@ -145,3 +151,42 @@ def test_a_known_cylinder_is_chosen_in_one_tap_and_one_lighter_than_it_was_left_
     weight = site.get(f"/s/{sid}").form("/form/start_weight")
     assert site.post(weight.action, weight.values | {"gross": "26 lb 1 oz"}).status == 303
     assert "Check the cylinder." in site.get(f"/s/{sid}/step/start_weight").text
+
+
+def known(book: Book, handbook: Handbook, step: str, visits: list[LastVisit]) -> list[str]:
+    state = fold(book.events, handbook)
+    now = Moment(book.run, book.mono, book.at, 0)
+    page = view(
+        Screen(state, handbook, now, ulid(9), (), None, tuple(visits)),
+        Address("step", book.sid, step),
+    )
+    assert isinstance(page, Page)
+    return [f"{one['title']} {one['line']} {one['typed']}" for one in page.context["known"]]
+
+
+def test_another_devices_technician_is_nobodys_here(handbook: Handbook) -> None:
+    book = Book()
+    book.write("session.started", {"procedure": "hand-valved-three-port"})
+    visit = earlier(handbook)
+    assert values(book, handbook, "job", [visit])["technician"] == "I. Varga"
+    other = replace(visit, dev="another", started=replace(visit.started, at=visit.started.at + 1))
+    assert values(book, handbook, "job", [other])["technician"] == ""
+    assert values(book, handbook, "job", [visit, other])["technician"] == "I. Varga"
+    (line,) = known(book, handbook, "job", [other])
+    assert "AC-1" in line
+    assert "Varga" not in line
+    assert "technician " not in line
+
+
+def test_only_cylinders_of_this_units_refrigerant_are_offered(handbook: Handbook) -> None:
+    book = today()
+    visit = earlier(handbook)
+    other = replace(
+        visit,
+        sid=ulid(8),
+        cylinder={**visit.cylinder, "cylinder_label": "X-9", "cylinder_refrigerant": "R-22"},
+    )
+    assert len(known(book, handbook, "cylinder", [visit, other])) == 2
+    book.form("unit", refrigerant="R-410A", metering="txv", coil="tube_fin", receiver="no")
+    (line,) = known(book, handbook, "cylinder", [visit, other])
+    assert "X-9" not in line

@@ -246,7 +246,7 @@ def test_a_disk_that_refuses_keeps_nothing_and_says_so(
 
 def attach(site: Site, sid: str, content: bytes, **typed: str) -> Page:
     form = site.get(f"/s/{sid}/form/photo").form("/form/photo")
-    sent = form.values | {"photo_kind": "nameplate"} | typed
+    sent = form.values | typed
     body, kind = multipart(sent, content, "../../evil.svg")
     answer = site.send("POST", form.action, body, {"Content-Type": kind})
     return Page(answer, Reader(answer.text))
@@ -265,6 +265,14 @@ def test_without_a_script_the_server_makes_it_small(site: Site) -> None:
     path = photo_path(site.store.root, sid, entry.data["photo"])
     assert b"CAMERA MAKER" not in path.read_bytes()
     assert path.stat().st_size == int(entry.data["photo_bytes"]) <= 300_000
+    assert entry.data["photo_kind"] == "nameplate"
+    record = site.get(f"/s/{sid}/ticket")
+    assert f'src="/photo/{sid}/{entry.data["photo"]}.jpg"' in record.response.text
+    assert " Nameplate" in record.text
+    # The kind has its answer before the file is chosen: a refusal would cost the file.
+    again = site.get(f"/s/{sid}/form/photo")
+    assert again.form("/form/photo").values["photo_kind"] == "other"
+    assert again.response.text.index("What it shows") < again.response.text.index('type="file"')
     assert attach(site, sid, from_a_camera()).problem("photo") == "This photo was attached before."
     assert len(files(site)) == 1
     assert check(site.store.root, outline).problems == ()

@@ -166,6 +166,8 @@ def typed_names(form: Form) -> tuple[str, ...]:
 def _missing(field: Field) -> str:
     if field.kind in (CHOICE, REFRIGERANT):
         return "Choose one."
+    if field.name == "elevation":
+        return "Needed. A map or the weather service tells the site’s elevation."
     if field.kind == NUMBER:
         return "Needed. Type the number the instrument shows."
     return "Needed. Type a few words."

@@ -46,9 +46,9 @@ READING_FIELDS = (
     temperature_field(
         "outdoor_dry_bulb",
         "Outdoor air",
-        "Entering the condenser, in the shade. Needed to judge the charge",
+        "Entering the condenser, in the shade",
     ),
-    temperature_field("return_dry_bulb", "Return air, dry bulb", "Needed to judge the charge"),
+    temperature_field("return_dry_bulb", "Return air, dry bulb"),
     temperature_field("return_wet_bulb", "Return air, wet bulb", "Or enter the humidity below"),
     Field(
         "return_humidity",

@@ -17,18 +17,18 @@ PHOTO = Form(
     "Attach the photo",
     (
         Field(
-            "photo",
-            "Photo",
-            FILE,
-            required=True,
-            hint="Kept at up to 1600 pixels and 300 KB, without place and camera data",
-            longest=64,
-        ),
-        Field(
             "photo_kind",
             "What it shows",
             CHOICE,
             choices=PHOTO_KINDS,
+        ),
+        Field(
+            "photo",
+            "Take or choose a photo",
+            FILE,
+            required=True,
+            hint="Kept at up to 1600 pixels and 300 KB, without place and camera data",
+            longest=64,
         ),
     ),
 )

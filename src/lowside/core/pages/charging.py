@@ -27,7 +27,7 @@ from lowside.core.pages.hoses_left import RECOVER_FORM, hose_alerts
 from lowside.core.pages.parts import STOP_FORM
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.step import add_to_reading, cautions_at_valve
-from lowside.core.pages.wording import clock_time, duration, timer
+from lowside.core.pages.wording import ago, clock_time, timer
 from lowside.core.session import cylinder as cylinders
 from lowside.core.session import gate
 from lowside.core.session.block import CLOSE_LOW_SIDE
@@ -129,7 +129,7 @@ def _weigh(screen: Screen, shot: Shot) -> dict[str, Any]:
         "shot": shot.eid,
         "form": form,
         "unread": small_form(screen, "shot_unweighed", UNREAD_FORM, back=back),
-        "line": "Open for " + timer(shot.open_s if shot.open_s is not None else 0.0) + ".",
+        "line": "Was open " + str(int(shot.open_s if shot.open_s is not None else 0.0)) + " s.",
     }
 
 
@@ -168,9 +168,9 @@ def _how(state: State, advice: Advice) -> str:
     if advice.action == ADD and advice.amount_kg is not None:
         how = "About " + small_mass(advice.amount_kg, state.units)
         if advice.open_s is not None:
-            how = how + ", open no longer than " + timer(advice.open_s)
+            how = how + ", low-side manifold valve open no longer than " + timer(advice.open_s)
         else:
-            how = how + ": only crack the valve, or use the charging restrictor"
+            how = how + ": only crack the low-side manifold valve, or use the charging restrictor"
         stop = _stop_at(state, advice, state.last_scale_kg)
         return how + "." + ("" if stop == "" else " Close it when the scale shows " + stop + ".")
     if advice.action == WAIT and advice.wait_s is not None:
@@ -257,7 +257,7 @@ def _clock(state: State, advice: Advice, now: Moment) -> dict[str, Any] | None:
     total = seconds + wait
     return {
         "kind": "wait",
-        "label": "Next in" if wait > 0.0 else "Since the last shot",
+        "label": "Next reading in" if wait > 0.0 else "Since the last shot",
         "elapsed": int(seconds),
         "wait": str(int(total)) if wait > 0.0 else "0",
         "text": timer(wait) if wait > 0.0 else timer(seconds),
@@ -268,12 +268,8 @@ def _reading_line(state: State, now: Moment) -> str:
     latest = latest_reading(state)
     if latest is None:
         return "No reading yet."
-    minutes = int(elapsed(latest.moment, now).seconds / 60.0)
-    ago = "just now" if minutes < 1 else str(minutes) + " min ago"
-    if minutes >= 120:
-        ago = duration(minutes * 60.0) + " ago"
     behind = len(state.shots) - latest.shots_before
-    line = "Read at " + clock_time(latest.moment) + ", " + ago
+    line = "Read at " + clock_time(latest.moment) + ", " + ago(elapsed(latest.moment, now).seconds)
     if behind > 0:
         line = line + ", before the last " + ("shot" if behind == 1 else str(behind) + " shots")
     return line + "."

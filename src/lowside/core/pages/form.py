@@ -19,14 +19,14 @@ from lowside.core.pages.folded import (
 )
 from lowside.core.pages.screen import Attempt, Screen
 from lowside.core.pages.sheet import forms_with
-from lowside.core.pages.wording import duration
+from lowside.core.pages.wording import ago
 from lowside.core.session.events import elapsed
 from lowside.core.session.flammability import FLAMMABLE_QUESTIONS, questions_for
-from lowside.core.session.last_visit import newest
+from lowside.core.session.last_visit import begun_on, newest
 from lowside.core.session.state import GROSS, READING_KINDS, STANDS, Entry, State, recovers_hoses
 
 ONE_AT_A_TIME = (
-    *("reading", "final_reading", "note", "photo"),
+    *("reading", "final_reading", "note"),
     *("shot_open", "shot_close", "shot_weigh"),
 )
 """Forms that record something new each time, so what was entered last is not filled in again."""
@@ -40,6 +40,13 @@ SCALE_STEPS: dict[str, list[str]] = {
     "g": ["1", "2", "5", "10"],
 }
 """Usual smallest steps of a scale, to enter with one tap. Our choice; any other can be typed."""
+
+JUDGED_BY = (
+    *("suction_pressure", "suction_line", "liquid_pressure", "liquid_line"),
+    *("outdoor_dry_bulb", "return_dry_bulb", "maker_subcooling", "maker_approach"),
+)
+"""May be left empty, but then the charge is not judged. The last two are asked only where the unit
+is judged by them."""
 
 TYPED_AT_ONCE = ("scale_after", "gross")
 """What a page of one number asks: it takes the focus by itself."""
@@ -121,6 +128,10 @@ def _filling(screen: Screen, form: Form) -> Filling:
         return Filling(tried.typed, tried)
     if family(form.name) == "reading":
         return Filling(_air_of_before(screen), None)
+    if form.name == "photo":
+        # A kind that was forgotten would cost the chosen file: no page can fill that in again.
+        first = entered_last(screen.state, form.kind) is None
+        return Filling({"photo_kind": "nameplate" if first else "other"}, None)
     if form.name in ONE_AT_A_TIME:
         return Filling({}, None)
     saved = entered_last(screen.state, form.kind)
@@ -200,8 +211,8 @@ def remembered(screen: Screen, form_name: str) -> Mapping[str, str]:
     last visit wrote of the unit, of its technician and of the scale."""
     visit = screen.last_visit
     of_phone = newest(screen.visits)
-    if form_name == "job" and of_phone is not None:
-        return {"technician": of_phone.job.get("technician", "")}
+    if form_name == "job":
+        return {"technician": technician_here(screen)}
     if form_name == "tare" and of_phone is not None:
         return of_phone.scale
     if form_name == "record":
@@ -221,6 +232,14 @@ def remembered(screen: Screen, form_name: str) -> Mapping[str, str]:
         "mass": choice.mass,
         "length": choice.length,
     }
+
+
+def technician_here(screen: Screen) -> str:
+    """Who worked in the last session that this session's device began: another device's technician
+    is somebody else."""
+    here = begun_on(screen.state)
+    last = newest([visit for visit in screen.visits if visit.dev == here])
+    return last.job.get("technician", "") if last is not None else ""
 
 
 def _signing(state: State) -> Mapping[str, str]:
@@ -287,7 +306,7 @@ def _field(screen: Screen, field: Field, filling: Filling, problem: str) -> dict
         "hint": _hint(screen, field),
         "keys": _keys(screen, field, value),
         "focus": field.name in TYPED_AT_ONCE and value == "",
-        "required": field.required,
+        "mark": "" if field.required else _mark(field),
         "problem": problem,
         "value": value,
         "unit": "",
@@ -326,6 +345,11 @@ def _one_box(pounds: str, ounces: str, unit: str) -> str:
     if ounces.strip() != "":
         said = said + " " + ounces + " oz"
     return said.strip()
+
+
+def _mark(field: Field) -> str:
+    """What is said of a field that may be left empty."""
+    return "needed to judge" if field.name in JUDGED_BY else "optional"
 
 
 def _may_be_below_zero(state: State, field: Field) -> bool:
@@ -375,5 +399,5 @@ def _hint(screen: Screen, field: Field) -> str:
     if last is None:
         return field.hint
     typed = last.data[field.name] + " " + last.data.get(field.name + "_unit", "")
-    told = "Last " + typed + ", " + duration(elapsed(last.moment, screen.now).seconds) + " ago"
+    told = "Last " + typed + ", " + ago(elapsed(last.moment, screen.now).seconds)
     return told if field.hint == "" else field.hint + ". " + told

@@ -5,16 +5,16 @@ from typing import Any
 
 from lowside.core.numbers.unit_choice import small_mass
 from lowside.core.numbers.units import IN_WORDS
-from lowside.core.pages.form import small_form
+from lowside.core.pages.form import small_form, technician_here
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.wording import day
 from lowside.core.session.last_visit import (
     known_cylinders,
     known_units,
-    newest,
     visits_before,
 )
 from lowside.core.session.ledger import ROUNDING_KG
+from lowside.core.session.unit import designation
 
 MOST_SHOWN = 6
 FIRST_FORM = 20
@@ -24,24 +24,22 @@ BEFORE_HOSES = ("unit", "machine", "preconditions")
 
 
 def known_context(screen: Screen, form_name: str) -> list[dict[str, Any]]:
-    """The units or cylinders to choose from where one is asked for and not yet known."""
+    """The units or cylinders to choose from where one is asked for and not yet known: only
+    cylinders of the unit's refrigerant."""
     if form_name == "cylinder":
         return _cylinders(screen)
     found: list[dict[str, Any]] = []
-    last = newest(screen.visits)
-    if form_name != "job" or screen.state.job is not None or last is None:
+    if form_name != "job" or screen.state.job is not None:
         return found
-    technician = last.job.get("technician", "")
     for visit in known_units(screen.visits)[:MOST_SHOWN]:
         if len(visit.job) == 0:
             continue
         job = dict(visit.job)
-        job["technician"] = technician
-        line = day(visit.started) + " · " + visit.unit.get("refrigerant", "")
+        job["technician"] = technician_here(screen)
         found.append(
             {
                 "title": visit.unit_label + ", " + visit.site,
-                "line": line + " · technician " + technician,
+                "line": day(visit.started) + " · " + visit.unit.get("refrigerant", ""),
                 "form": small_form(screen, "job", FIRST_FORM + len(found), "job"),
                 "typed": [{"name": name, "value": text} for name, text in job.items()],
             }
@@ -53,8 +51,12 @@ def _cylinders(screen: Screen) -> list[dict[str, Any]]:
     found: list[dict[str, Any]] = []
     if screen.state.cylinder is not None:
         return found
-    for visit in known_cylinders(screen.visits)[:MOST_SHOWN]:
+    wanted = designation(screen.state.unit_texts)
+    for visit in known_cylinders(screen.visits):
         typed = visit.cylinder
+        fits = wanted in ("", typed.get("cylinder_refrigerant", ""))
+        if not fits or len(found) == MOST_SHOWN:
+            continue
         tare = typed.get("cylinder_tare", "") + " " + typed.get("cylinder_tare_unit", "")
         if typed.get("cylinder_tare_unit", "") == IN_WORDS:
             tare = typed.get("cylinder_tare", "")

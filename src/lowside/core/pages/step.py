@@ -24,6 +24,7 @@ from lowside.core.handbook.procedure import (
 from lowside.core.judging.charge import CALLS_FOR_CHARGE
 from lowside.core.numbers.unit_choice import UnitChoice
 from lowside.core.pages import addresses
+from lowside.core.pages.acts import acts
 from lowside.core.pages.facts import facts_for, findings_for, warnings_for
 from lowside.core.pages.figures import figures_of
 from lowside.core.pages.form import amend_form, full_form, small_form
@@ -309,7 +310,7 @@ def _step(screen: Screen, procedure: Procedure, step: Step) -> dict[str, Any]:
         "cautions_short": _texts(short),
         "caution_titles": _titles(step, in_full),
         "sources": _sources(step, cautions),
-        "do": [] if words_hidden(state, procedure, step) else list(step.do),
+        "do": [] if words_hidden(state, procedure, step) else acts(state, step),
         "why": step.why,
         "done_when": step.done_when,
         "previous": addresses.step(state.sid, before.id) if before is not None else "",
@@ -352,7 +353,15 @@ def cautions_at_valve(screen: Screen, step: Step) -> dict[str, Any]:
 
 
 def _texts(cautions: Sequence[Caution]) -> list[dict[str, str]]:
-    return [{"title": caution.title, "text": caution.text} for caution in cautions]
+    return [
+        {
+            "title": caution.title,
+            "text": caution.text,
+            # Several on one line: what one says ends before the next begins.
+            "short": caution.title[:-1] + ";" if i < len(cautions) - 1 else caution.title,
+        }
+        for i, caution in enumerate(cautions)
+    ]
 
 
 def _titles(step: Step, cautions: Sequence[Caution]) -> list[str]:

@@ -15,6 +15,7 @@ from lowside.core.pages import addresses
 from lowside.core.pages.facts import fact, finding_contexts, reconcile_facts
 from lowside.core.pages.figures import figures_of
 from lowside.core.pages.form import entered_last
+from lowside.core.pages.timeline import entry_lines, photo_of
 from lowside.core.pages.walks import walk_parts
 from lowside.core.pages.wording import (
     METERING_NAMES,
@@ -64,6 +65,7 @@ def ticket_context(state: State, handbook: Handbook) -> dict[str, Any]:
         "figures": figures_of(state.units, latest) if latest is not None else [],
         "findings_now": finding_contexts(state, latest),
         "notes": [clock_time(moment) + " " + text for moment, text in state.notes],
+        "pictures": _pictures(state),
         "flags": list(state.flags),
         "basis": _basis(state, handbook),
         "next": {
@@ -263,6 +265,17 @@ def _reading(state: State, taken: Taken) -> list[dict[str, str]]:
     if outdoor is not None:
         facts.append(fact("Outdoor air", label("temperature", outdoor, choice)))
     return facts
+
+
+def _pictures(state: State) -> list[dict[str, str]]:
+    """The photos, each with when it was taken and what it shows."""
+    found: list[dict[str, str]] = []
+    for entry in state.entries:
+        href = photo_of(state, entry)
+        if href != "":
+            line = clock_time(entry.moment) + " " + entry_lines(entry, {})[0]
+            found.append({"href": href, "line": line})
+    return found
 
 
 def _basis(state: State, handbook: Handbook) -> str:

@@ -27,9 +27,6 @@ FIXED_KINDS = ("session.started", "event.voided", "event.amended", "step.done", 
 """Kinds that can be voided, if at all, but have no values to correct."""
 
 DATA_NAMES: dict[str, str] = {
-    "procedure": "Hoses and manifold",
-    "tables": "Property tables",
-    "rules": "Rules",
     "practice": "Practice",
     "lesson": "Lesson",
     "seed": "Unit number",
@@ -38,6 +35,10 @@ DATA_NAMES: dict[str, str] = {
     "recovery": "Recovery machine",
 }
 """How the timeline calls the values of an entry that no form made."""
+
+OF_PROGRAM = ("procedure", "tables", "rules")
+"""Values of a session's start that are names within the program: the steps show the hoses, and the
+record names the tables."""
 
 DATA_WORDS: dict[str, str] = {"shut": "closed"}
 """Values that a screen words differently from the event."""
@@ -116,7 +117,7 @@ def entry_context(
         "status": entry.status,
         "mark": _mark(entry),
         "lines": entry_lines(entry, titles) + _worked_out(state, entry),
-        "photo": _photo(state, entry),
+        "photo": photo_of(state, entry),
         "problems": list(entry.problems.values()),
         "amend": addresses.amend(state.sid, entry.eid)
         if can_amend and entry.kind not in FIXED_KINDS
@@ -133,7 +134,7 @@ def entry_context(
     }
 
 
-def _photo(state: State, entry: Entry) -> str:
+def photo_of(state: State, entry: Entry) -> str:
     """Where the entry's picture is, "" when there is none to be seen."""
     shown = entry.kind == PHOTO_KIND and entry.status == STANDS and photo_name(entry.data) != ""
     return addresses.photo(state.sid, entry.data["photo"]) if shown else ""
@@ -179,6 +180,7 @@ def entry_lines(entry: Entry, titles: Mapping[str, str]) -> list[str]:
         return [
             DATA_NAMES.get(name, name) + ": " + DATA_WORDS.get(text, text)
             for name, text in entry.data.items()
+            if name not in OF_PROGRAM
         ]
     return typed_lines(form, entry.data)
 

@@ -125,6 +125,13 @@ def duration(seconds: float) -> str:
     return str(minutes // 60) + " h " + str(minutes % 60) + " min"
 
 
+def ago(seconds: float) -> str:
+    """How long a reading is past: `just now`, `2 min ago`, `1 h 20 min ago`."""
+    if seconds < 60.0:
+        return "just now"
+    return ("1 min" if seconds < 120.0 else duration(seconds)) + " ago"
+
+
 def ticket_number(sid: str) -> str:
     """The short name of a session: the last six characters of its ULID."""
     return sid[-6:]

@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from lowside.core.session.events import Moment
+from lowside.core.session.events import Moment, writer_of
 from lowside.core.session.ledger import label_key
 from lowside.core.session.state import STANDS, State, added_kg
 
@@ -51,6 +51,8 @@ class LastVisit:
     cylinder: Mapping[str, str]
     added_kg: float
     """Charge added then [kg]."""
+    dev: str = ""
+    """The device that began it; "" where that is not known."""
 
 
 def visit_of(state: State) -> LastVisit | None:
@@ -75,7 +77,13 @@ def visit_of(state: State) -> LastVisit | None:
         scale={name: scale[name] for name in SCALE_FACTS if name in scale},
         cylinder={name: cylinder[name] for name in CYLINDER_FACTS if name in cylinder},
         added_kg=added_kg(state),
+        dev=begun_on(state),
     )
+
+
+def begun_on(state: State) -> str:
+    """The device that began the session."""
+    return writer_of(state.entries[0].dev) if state.entries else ""
 
 
 def last_visit(visits: Sequence[LastVisit], state: State) -> LastVisit | None:

@@ -15,7 +15,7 @@ from lowside.core.pages import addresses
 from lowside.core.pages.addresses import PRACTICE, Address
 from lowside.core.pages.wording import day_and_time, ticket_number, timer
 from lowside.core.session.events import Event
-from lowside.core.session.last_visit import LastVisit
+from lowside.core.session.last_visit import LastVisit, begun_on
 from lowside.core.session.state import State
 from lowside.practice import debrief
 from lowside.practice.design import DIRTY_CONDENSER, LEAK, LOW_AIRFLOW
@@ -204,6 +204,7 @@ def plates_as_known(session: PracticeSession, state: State) -> LastVisit | None:
             **_typed("cylinder_tare", "mass", known.tare_kg, choice),
         },
         added_kg=0.0,
+        dev=begun_on(state),
     )
 
 

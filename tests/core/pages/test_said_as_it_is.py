@@ -1,0 +1,99 @@
+"""Small words that once misled: marks beside fields, orders that fit the cylinder, times past."""
+
+import pytest
+from strategies import Book, ready_to_charge, ulid
+
+from lowside.core.handbook.fields import read_fields
+from lowside.core.handbook.forms import FORMS
+from lowside.core.handbook.handbook import Handbook
+from lowside.core.pages.addresses import Address
+from lowside.core.pages.screen import Screen
+from lowside.core.pages.timeline import entry_lines
+from lowside.core.pages.view import Page, view
+from lowside.core.pages.wording import ago
+from lowside.core.session.events import Moment
+from lowside.core.session.fold import fold
+
+BOTH = "Turn the cylinder upside down on the scale. A cylinder with a dip tube stays upright."
+
+
+def context(book: Book, handbook: Handbook, page: str, about: str) -> dict[str, object]:
+    now = Moment(book.run, book.mono, book.at, 0)
+    screen = Screen(fold(book.events, handbook), handbook, now, ulid(9), (), None)
+    shown = view(screen, Address(page, book.sid, about))  # type: ignore[arg-type]
+    assert isinstance(shown, Page)
+    return shown.context
+
+
+@pytest.mark.parametrize(
+    ("withdrawal", "liquid", "turned_back"),
+    [
+        ("invert", "Turn the cylinder upside down on the scale.", True),
+        ("dip_tube", "Leave the cylinder upright: its dip tube draws liquid.", False),
+    ],
+)
+def test_the_cylinder_is_turned_as_it_gives_liquid(
+    handbook: Handbook, withdrawal: str, liquid: str, turned_back: bool
+) -> None:
+    book = ready_to_charge(Book())
+    assert book.events
+    typed = next(event.data for event in book.events if event.kind == "cylinder.set")
+    book.write("cylinder.set", {**typed, "withdrawal": withdrawal})
+    do = context(book, handbook, "step", "liquid")["step"]["do"]  # type: ignore[index]
+    assert liquid in do
+    assert BOTH not in do
+    closing = context(book, handbook, "step", "close_cylinder")["step"]["do"]  # type: ignore[index]
+    assert ("Then turn the cylinder upright." in closing) == turned_back
+
+
+def test_before_a_cylinder_is_known_both_orders_are_said(handbook: Handbook) -> None:
+    book = Book()
+    book.write("session.started", {"procedure": "hand-valved-three-port"})
+    assert BOTH in context(book, handbook, "step", "liquid")["step"]["do"]  # type: ignore[index]
+
+
+def test_what_judging_needs_is_not_called_optional(handbook: Handbook) -> None:
+    form = context(ready_to_charge(Book()), handbook, "form", "reading")["form"]
+    marks = {one["name"]: one["mark"] for one in form["fields"] + form["more"]}  # type: ignore[index]
+    needed = {name for name, mark in marks.items() if mark == "needed to judge"}
+    assert needed == {
+        *("suction_pressure", "suction_line", "liquid_pressure", "liquid_line"),
+        *("outdoor_dry_bulb", "return_dry_bulb"),
+    }
+    assert marks["supply_dry_bulb"] == "optional"
+
+
+def test_several_cautions_on_one_line_are_kept_apart(handbook: Handbook) -> None:
+    step = context(ready_to_charge(Book()), handbook, "step", "baseline")["step"]
+    line = " ".join(one["short"] for one in step["cautions_short"])  # type: ignore[index]
+    assert line == "Moving parts; Live parts."
+
+
+def test_no_instrument_shows_the_elevation() -> None:
+    problem = read_fields(FORMS["job"], {}).problems["elevation"]
+    assert "weather service" in problem
+    assert "instrument" not in problem
+
+
+@pytest.mark.parametrize(
+    ("seconds", "words"),
+    [(59.9, "just now"), (60.0, "1 min ago"), (118.0, "1 min ago"), (121.0, "2 min ago")],
+)
+def test_how_long_ago_is_in_minutes(seconds: float, words: str) -> None:
+    assert ago(seconds) == words
+
+
+def test_a_sessions_start_says_no_name_within_the_program(handbook: Handbook) -> None:
+    data = {"procedure": "hand-valved-three-port", "tables": "9dd", "rules": "1", "lesson": "x"}
+    book = Book()
+    book.write("session.started", data)
+    (entry,) = fold(book.events, handbook).entries
+    assert entry_lines(entry, {}) == ["Lesson: x"]
+
+
+def test_after_a_shot_its_time_is_no_order(handbook: Handbook) -> None:
+    book = ready_to_charge(Book())
+    book.form("shot_open")
+    book.form("shot_close", after_s=16)
+    weigh = context(book, handbook, "step", "shots")["weigh"]
+    assert weigh["line"] == "Was open 16 s."  # type: ignore[index]
