@@ -13,7 +13,7 @@ from pathlib import Path
 from random import Random
 
 from lowside.core.advice.advice import Advice, advise
-from lowside.core.handbook.fields import CHOICE, NUMBER, NUMBER
+from lowside.core.handbook.fields import CHOICE, NUMBER
 from lowside.core.handbook.forms import FORMS
 from lowside.core.judging.findings import REFUSE
 from lowside.core.pages.addresses import FORM, Address
