@@ -1,4 +1,4 @@
-"""Static files as they are sent: scripts and styles in fewer bytes."""
+"""Static files as they are sent: scripts, styles and drawings in fewer bytes."""
 
 import hashlib
 import os
@@ -13,7 +13,7 @@ from starlette.responses import Response
 from starlette.staticfiles import NotModifiedResponse, StaticFiles
 from starlette.types import Scope
 
-KINDS = {".js": "text/javascript", ".css": "text/css"}
+KINDS = {".js": "text/javascript", ".css": "text/css", ".svg": "image/svg+xml"}
 MOST_KEPT = 64
 
 
