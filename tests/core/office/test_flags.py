@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 from hypothesis import given
 from office_cases import visit
-from strategies import READING, Book, ready_to_charge, sessions
+from strategies import PROCEDURE, READING, Book, ready_to_charge, sessions
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.judging.charge import Assessment, assess
@@ -60,6 +60,24 @@ def test_a_unit_left_overcharged_has_its_own_flag(handbook: Handbook) -> None:
 @pytest.mark.parametrize(("wait_s", "early"), [(239.0, True), (240.0, False)])
 def test_a_final_reading_needs_its_wait(handbook: Handbook, wait_s: float, early: bool) -> None:
     assert ("early" in codes(charged(wait_s), handbook)) is early
+
+
+@pytest.mark.parametrize(("wait_s", "early"), [(840.0, True), (900.0, False)])
+def test_a_final_reading_waits_for_what_the_hoses_brought(
+    handbook: Handbook, wait_s: float, early: bool
+) -> None:
+    procedure = handbook.procedures[PROCEDURE]
+    final = next(i for i, step in enumerate(procedure.steps) if step.form == "final_reading")
+    emptied = [step.id for step in procedure.steps[:final] if step.actions][-1]
+    book = ready_to_charge(Book())
+    book.form("shot_open")
+    book.write("shot.closed", {"scale_after": "26.5", "scale_after_unit": "lb"})
+    book.write("step.done", {"step": emptied}, 900)
+    good = READING | {"suction_pressure": "130 psig", "liquid_line": "95 °F"}
+    book.form("final_reading", wait_s, **good)
+    flags = flags_of(fold(book.events), last(book, handbook), handbook)
+    said = [flag.detail for flag in flags if flag.code == "early"]
+    assert said == (["14 min after the hoses were emptied"] if early else [])
 
 
 def test_weights_that_do_not_agree_are_flagged(handbook: Handbook) -> None:

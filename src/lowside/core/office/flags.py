@@ -10,8 +10,10 @@ from lowside.core.judging.charge import ON_TARGET, OVER, Assessment
 from lowside.core.numbers.unit_choice import UnitChoice, label, small_mass
 from lowside.core.office.dates import day_text, local_day
 from lowside.core.office.review import VERDICT_NAMES
+from lowside.core.session import gate
+from lowside.core.session.at_hoses import moved_before
 from lowside.core.session.cylinder import reconcile_session
-from lowside.core.session.events import Moment
+from lowside.core.session.events import Moment, elapsed
 from lowside.core.session.hose_charge import hoses_bring
 from lowside.core.session.ledger import LOST, CylinderUse, between
 from lowside.core.session.state import DECIDED_TO_ADD, STANDS, State, Taken, latest_reading
@@ -78,7 +80,7 @@ def flags_of(state: State, last: Assessment | None, handbook: Handbook) -> tuple
     """
     found: list[Flag] = []
     found.extend(_result(state, last))
-    found.extend(_early(state))
+    found.extend(_early(state, handbook))
     found.extend(_weights(state, handbook))
     found.extend(_checks(state))
     if state.decision == DECIDED_TO_ADD and state.decision_reason != "":
@@ -146,7 +148,9 @@ def _result(state: State, last: Assessment | None) -> list[Flag]:
     return [Flag(code, "" if words == FLAG_NAMES[code] else words)]
 
 
-def _early(state: State) -> list[Flag]:
+def _early(state: State, handbook: Handbook) -> list[Flag]:
+    """The final reading before the unit had settled after its last shot; or, within the wait its
+    page counts down, after the close-out cleared what was in the hoses into it."""
     finals = [taken for taken in state.readings if taken.final]
     if not finals:
         return []
@@ -154,10 +158,24 @@ def _early(state: State) -> list[Flag]:
     wait = LEAST_WAIT_S
     if state.system is not None and state.system.papers_wait_s is not None:
         wait = state.system.papers_wait_s
-    if last.since_shot_s is None or last.since_shot_s >= wait:
+    if last.since_shot_s is not None and last.since_shot_s < wait:
+        waited = label("duration", last.since_shot_s, state.units)
+        return [Flag("early", f"{waited} after the last shot")]
+    emptied = _hoses_emptied(state, handbook)
+    since = None if emptied is None else elapsed(emptied, last.moment).seconds
+    if since is None or since < 0.0 or since >= gate.settles_s(state):
         return []
-    waited = label("duration", last.since_shot_s, state.units)
-    return [Flag("early", f"{waited} after the last shot")]
+    return [Flag("early", f"{label('duration', since, state.units)} after the hoses were emptied")]
+
+
+def _hoses_emptied(state: State, handbook: Handbook) -> Moment | None:
+    procedure = handbook.procedures.get(state.procedure)
+    if procedure is None or not state.shots:
+        return None
+    for step in procedure.steps:
+        if step.form == "final_reading":
+            return moved_before(state, procedure, step.id)
+    return None
 
 
 def _weights(state: State, handbook: Handbook) -> list[Flag]:

@@ -8,6 +8,7 @@ from lowside.core.pages import addresses
 from lowside.core.pages.form import small_form
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.wording import timer
+from lowside.core.session.at_hoses import moved_before
 from lowside.core.session.events import Moment, elapsed
 from lowside.core.session.state import STANDS, State
 from lowside.core.session.weighing import TEST_S, VACUUM_S
@@ -93,16 +94,7 @@ def _since_last_act(state: State, procedure: Procedure, step: Step) -> Moment | 
     since = state.restarted_at
     if state.shots:
         since = _later(since, state.shots[len(state.shots) - 1].closed)
-    at_hoses: list[str] = []
-    for before in procedure.steps:
-        if before.id == step.id:
-            break
-        if before.actions and before.id in state.done:
-            at_hoses.append(state.done[before.id])
-    for entry in state.entries:
-        if entry.eid in at_hoses:
-            since = _later(since, entry.moment)
-    return since
+    return _later(since, moved_before(state, procedure, step.id))
 
 
 def _later(one: Moment | None, other: Moment | None) -> Moment | None:
