@@ -1,8 +1,8 @@
 """What to do next while charging: read, add, wait, stop, do not add, recover, finish.
 
-Every answer comes from `state` alone, so the same session always gives the same advice, and every
-answer carries its reasons. It is an estimate: the technician's hands and the maker's papers win.
-How it decides, and what it was measured to do: `docs/advice.md`.
+Every answer comes from `state` alone, so the same session always gives the same advice, with its
+reasons. It is an estimate: the technician's hands and the manufacturer's instructions win. How it
+decides, and what it was measured to do: `docs/advice.md`.
 """
 
 from collections.abc import Sequence
@@ -76,8 +76,7 @@ class Advice:
     """Most likely still missing beyond what the hoses bring; negative when that is too much."""
     remaining_low_kg: float | None
     remaining_high_kg: float | None
-    """The truth lies between these with 90 % probability, if the unit is like those the prior
-    knows."""
+    """The truth is between these in 9 of 10 cases, if the unit is like those the prior knows."""
     reasons: tuple[str, ...]
     """Sentences in the session's units, the deciding one first."""
     rate_kg_s: float | None = None
@@ -86,8 +85,7 @@ class Advice:
     """With ADD within a batch [K]: with this much subcooling or more, or with this little superheat
     or approach, the valve stays shut: wait and read."""
     recover_hoses: bool = False
-    """What the hoses hold is better recovered than cleared into this unit. Once that is chosen the
-    advice counts on it."""
+    """Recover what the hoses hold rather than clear it into the unit. Once chosen, it counts."""
     too_old: bool = False
     """The reading it rests on is too old for a shot, whatever else it says."""
 

@@ -273,7 +273,7 @@ def _pictures(state: State) -> list[dict[str, str]]:
     for entry in state.entries:
         href = photo_of(state, entry)
         if href != "":
-            line = clock_time(entry.moment) + " " + entry_lines(entry, {})[0]
+            line = " ".join([clock_time(entry.moment), *entry_lines(entry, {})])
             found.append({"href": href, "line": line})
     return found
 
