@@ -2,7 +2,7 @@
 
 What is right is not written here: the forms go through the same core as at work, and its advice is
 the answer. `calls.json` holds what was typed. A simulated unit cannot show these: they are about
-the machine, its mode, its papers, the law and the person, or about a reading it never gives.
+the machine, its mode, its instructions, the law and the person, or about a reading it never gives.
 """
 
 import json
@@ -32,7 +32,7 @@ START_MS = 1_795_620_000_000
 SHOWN = {
     "unit": "On the nameplate",
     "machine": "What runs, and how",
-    "target": "By its papers",
+    "target": "By its instructions",
     "preconditions": "Looked at before any gauge",
     "cylinder": "The cylinder",
     "reading": "The readings",

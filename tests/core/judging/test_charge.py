@@ -329,7 +329,7 @@ def test_weighing_in_shows_figures_but_no_verdict_by_them(handbook: Handbook) ->
 def test_the_air_must_be_within_the_methods_limits(
     handbook: Handbook, air: dict[str, float], code: str, verdict: str
 ) -> None:
-    """READ: RA3.2 (2008, 2013) 55 °F outdoors; makers' papers (4TTR3018, 14ACX) 70 to 80 °F
+    """READ: RA3.2 (2008, 2013) 55 °F outdoors; makers' instructions (4TTR3018, 14ACX) 70 to 80 °F
     indoors and (4TTR3018) a chart to 120 °F."""
     # Condensing follows the outdoor air, so that nothing but the air stands out.
     outdoor = air["outdoor_dry_bulb_k"] / DEGREE - 459.67

@@ -144,8 +144,8 @@ def test_the_record_names_the_chart_its_points_and_the_papers_limits(handbook: H
     told = {each["name"]: each["value"] for part in ticket["parts"] for each in part["facts"]}
     assert told["Judged by"] == "manufacturer’s subcooling, by points of this unit’s own chart"
     assert told["First point: what the chart gives"] == "12 °F"
-    assert told["Coldest outdoor air, by this unit’s papers"] == "60 °F"
-    assert told["Wait before a reading counts, by this unit’s papers"] == "20 min"
+    assert told["Coldest outdoor air, by this unit’s instructions"] == "60 °F"
+    assert told["Wait before a reading counts, by this unit’s instructions"] == "20 min"
     assert ticket["target_line"].startswith("Target: subcooling 11.0 °F ± 3.0 °F")
 
 

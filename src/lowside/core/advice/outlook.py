@@ -264,7 +264,7 @@ def hoses_blind(outlook: Outlook) -> bool:
 
 
 def wait_after(state: State, outlook: Outlook | None, fed_kg: float) -> float:
-    """Wait for a reading [s] after `fed_kg` [kg]: by this unit's papers, else as the unit answers,
+    """Wait for a reading [s] after `fed_kg` [kg]: by its instructions, else as the unit answers,
     within the published."""
     if state.system is not None and state.system.papers_wait_s is not None:
         return state.system.papers_wait_s

@@ -30,7 +30,7 @@ gas can get. Our choice."""
 SETTLING_S = (70.0, 150.0, 400.0)
 SETTLING_WEIGHTS = (0.35, 0.40, 0.25)
 """Time constant [s] of the readings after a shot. Manufacturers ask for 5, 10, 15 or 20 min between
-a change and a reading (READ, service papers of seven units and RA3.2); three of these constants
+a change and a reading (READ, instructions of seven units and RA3.2); three of these constants
 are 3.5 to 20 min. Constants and weights are our choice."""
 
 MISSING_FLAT = 0.42

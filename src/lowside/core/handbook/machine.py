@@ -30,7 +30,7 @@ MULTI_SPLIT: Kind = "multi_split"
 
 Held = Literal["yes", "no", "papers_low", ""]
 """Whether the manufacturer's charge or test mode holds it at full stage; or whether this unit's
-papers ask for charging at the low stage."""
+instructions ask for charging at the low stage."""
 
 IS_HELD: Held = "yes"
 NOT_HELD: Held = "no"
@@ -83,7 +83,7 @@ def judged_by_readings(machine: Machine) -> bool:
 
     READ: only the control's charging mode is approved for a variable-speed split (18-BC89D1-1L-EN
     p. 20); high stage (25TPB7 p. 10, HPXA16 tables 9 and 10); low stage for another maker's
-    two-stage unit (manualslib 796559 p. 7). They conflict, so this unit's papers are asked, and
+    two-stage unit (manualslib 796559 p. 7). They conflict, so its instructions are asked, and
     without an answer it may not.
     """
     if not asks_for_held(machine.stage, machine.kind):

@@ -85,7 +85,7 @@ class System:
     """Length of line set the nameplate charge already covers [m]."""
     line_adder_kg_per_m: float | None = None
     short_line_takes_off: bool | None = None
-    """Whether a line set shorter than covered takes charge off, by this unit's papers; `None`: not
+    """Whether a line set shorter than covered takes charge off, by its instructions; `None`: not
     asked."""
     high_side_limit_pa: float | None = None
     """Highest gauge pressure on the nameplate for the high side [Pa gauge]."""
@@ -101,16 +101,16 @@ class System:
     papers_outdoor_highest_k: float | None = None
     papers_indoor_lowest_k: float | None = None
     papers_indoor_highest_k: float | None = None
-    """Limits of outdoor and return air by this unit's papers [K]; `None`: the published ones."""
+    """Limits of outdoor and return air by its instructions [K]; `None`: the published ones."""
     papers_wait_s: float | None = None
-    """Wait before a reading counts by this unit's papers [s]; `None`: the published one."""
+    """Wait before a reading counts by this unit's instructions [s]; `None`: the published one."""
     by_points: bool = False
     """The target is from typed points of this unit's chart, of the quantity `method` names."""
     chart_points: tuple[ChartPoint, ...] = ()
     chart_tolerance_pa: float | None = None
-    """Half width this unit's papers allow around a charted pressure [Pa]; `None`: the usual."""
+    """Half width its instructions allow around a charted pressure [Pa]; `None`: the usual."""
     short_below: bool | None = None
-    """Whether a pressure below this unit's chart means short of charge, by its papers; `None`: not
+    """Whether a pressure below this unit's chart means short of charge; `None`: not
     answered. Manufacturers differ."""
 
 

@@ -125,7 +125,7 @@ UNIT = Form(
         ),
         yes_no(
             "short_line",
-            "Do this unit’s papers take charge off for a shorter line set?",
+            "Do this unit’s instructions take charge off for a shorter line set?",
             False,
             "Manufacturers differ",
         ),
@@ -198,7 +198,7 @@ MACHINE = Form(
             hint="Needed for part stage, inverter, ductless and multi-split",
             choices=(
                 ("yes", "Yes, at full stage"),
-                ("papers_low", "This unit’s papers ask for low stage"),
+                ("papers_low", "This unit’s instructions ask for low stage"),
                 ("no", "No"),
             ),
         ),
@@ -239,7 +239,7 @@ TARGET = Form(
             "Manufacturer’s subcooling",
             NUMBER,
             "temperature_difference",
-            hint="On the nameplate or in the service papers",
+            hint="On the nameplate or in the service instructions",
             lowest=0.5,
             highest=30.0,
         ),
@@ -271,12 +271,12 @@ TARGET = Form(
         ),
         yes_no(
             "microchannel_papers",
-            "Microchannel coil: do this unit’s papers give this subcooling?",
+            "Microchannel coil: do this unit’s instructions give this subcooling?",
             False,
         ),
         yes_no(
             "subcooling_papers",
-            "Over 20 °F: did you read it on this unit’s plate or papers?",
+            "Over 20 °F: did you read it on this unit’s plate or instructions?",
             False,
         ),
         Field(
@@ -293,9 +293,9 @@ TARGET = Form(
         ),
         Field(
             "points_short",
-            "By its papers, undercharged is a pressure",
+            "By its instructions, undercharged is a pressure",
             CHOICE,
-            hint="Manufacturers differ. Not in the papers? Use another method",
+            hint="Manufacturers differ. Not in the instructions? Use another method",
             choices=(("below", "Below the chart"), ("above", "Above the chart")),
         ),
         Field(
@@ -313,7 +313,7 @@ TARGET = Form(
         *_point("point4", "Fourth point"),
         Field(
             "papers_outdoor_lowest",
-            "Coldest outdoor air, by this unit’s papers",
+            "Coldest outdoor air, by this unit’s instructions",
             NUMBER,
             "temperature",
             hint="Left empty: the published 55 °F (12.8 °C), for some methods 65 °F (18.3 °C)",
@@ -322,7 +322,7 @@ TARGET = Form(
         ),
         Field(
             "papers_outdoor_highest",
-            "Hottest outdoor air, by this unit’s papers",
+            "Hottest outdoor air, by this unit’s instructions",
             NUMBER,
             "temperature",
             hint="Left empty: the published 120 °F (48.9 °C)",
@@ -331,7 +331,7 @@ TARGET = Form(
         ),
         Field(
             "papers_indoor_lowest",
-            "Coldest return air, by this unit’s papers",
+            "Coldest return air, by this unit’s instructions",
             NUMBER,
             "temperature",
             hint="Left empty: the published 70 °F (21.1 °C)",
@@ -340,7 +340,7 @@ TARGET = Form(
         ),
         Field(
             "papers_indoor_highest",
-            "Warmest return air, by this unit’s papers",
+            "Warmest return air, by this unit’s instructions",
             NUMBER,
             "temperature",
             hint="Left empty: care from 80 °F (26.7 °C), none above 84 °F (28.9 °C)",
@@ -349,13 +349,13 @@ TARGET = Form(
         ),
         Field(
             "papers_stage",
-            "Stage to charge at, by this unit’s papers",
+            "Stage to charge at, by this unit’s instructions",
             CHOICE,
             choices=(("full", "Full stage"), ("low", "Low stage")),
         ),
         Field(
             "papers_wait",
-            "Wait before a reading counts, by this unit’s papers",
+            "Wait before a reading counts, by this unit’s instructions",
             NUMBER,
             "duration",
             hint="Left empty: 15 min after a start, 4 to 15 min after a shot",

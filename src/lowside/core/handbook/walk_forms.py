@@ -170,10 +170,12 @@ PRESSURE_TEST = Form(
             required=True,
             choices=(("none_found", "No leak found"), ("leaking", "Leaks")),
         ),
-        pressure_field("test_asked", "Test pressure by this unit’s papers", "If they name one"),
+        pressure_field(
+            "test_asked", "Test pressure by this unit’s instructions", "If they name one"
+        ),
         Field(
             "test_asked_held",
-            "Time by this unit’s papers",
+            "Time by this unit’s instructions",
             NUMBER,
             "hold",
             hint="If they name one",
@@ -217,7 +219,7 @@ VACUUM_HELD = Form(
         ),
         Field(
             "vacuum_limit",
-            "Highest at the end by this unit’s papers",
+            "Highest at the end by this unit’s instructions",
             NUMBER,
             "vacuum",
             hint="If they name one",
@@ -226,7 +228,7 @@ VACUUM_HELD = Form(
         ),
         Field(
             "vacuum_limit_time",
-            "Time valved off by this unit’s papers",
+            "Time valved off by this unit’s instructions",
             NUMBER,
             "hold",
             hint="If they name one",
@@ -241,7 +243,9 @@ WEIGH_TOTAL = Form(
     "weighing.total",
     "Save the adders",
     (
-        mass_field("coil_adder", "Adder for the indoor coil", "0 if the papers name none", True),
+        mass_field(
+            "coil_adder", "Adder for the indoor coil", "0 if the instructions name none", True
+        ),
         mass_field("drier_adder", "Adder for a field-installed drier", "0 if none", True),
     ),
 )

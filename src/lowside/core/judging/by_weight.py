@@ -18,7 +18,7 @@ class WeighIn:
 def weigh_in(system: System) -> WeighIn | Unknown:
     """The whole charge by weight: nameplate + (line length − length it covers) × adder.
 
-    Whether a shorter line set takes charge off is for this unit's papers to say: one table does
+    Whether a shorter line set takes charge off is for its instructions to say: one table does
     (READ: XPG20, 38HQ), another adds nothing (READ: MMY p. 121). Without any of the three line
     figures `line_kg` is `None` and the total is the nameplate's; with some, the missing are named.
     """

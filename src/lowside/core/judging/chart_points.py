@@ -53,7 +53,7 @@ POINT_REACH_K = 1.4 * FAHRENHEIT_DEGREE_K
 80 °F."""
 SUCTION_TOLERANCE_PA = 5.0 * PSI_PA
 LIQUID_TOLERANCE_PA = 10.0 * PSI_PA
-"""Around a charted pressure when this unit's papers name none. READ: XP14, table 5."""
+"""Around a charted pressure when this unit's instructions name none. READ: XP14, table 5."""
 
 Axis = Literal["outdoor", "wet_bulb", ""]
 """In which temperature typed points differ; empty: no line goes through them."""
@@ -129,7 +129,7 @@ def _pressure(
     source = "as one manufacturer allows"
     if system.chart_tolerance_pa is not None:
         tolerance = system.chart_tolerance_pa
-        source = "by this unit’s papers"
+        source = "by this unit’s instructions"
     below = system.short_below is True
     pressure = gauge_pa + system.atmosphere_pa
     edge = pressure - tolerance if below else pressure + tolerance

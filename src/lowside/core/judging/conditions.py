@@ -1,7 +1,7 @@
 """What today's conditions say: whether the method holds, and readings that need care by themselves.
 
 Limits of the method: California Reference Residential Appendix RA3.2 (2008: RA3.2.1; 2013:
-RA3.2.1.1 d) for outdoor air; two makers' charging papers for 70 to 80 °F indoors and 120 °F
+RA3.2.1.1 d) for outdoor air; two makers' charging instructions for 70 to 80 °F indoors and 120 °F
 outdoors. See `docs/charge.md`.
 """
 
@@ -100,7 +100,7 @@ def split_of(
 def method_limits(system: System, reading: Reading) -> list[Finding]:
     """Whether charging by readings holds in this air. Weighing in holds in any.
 
-    Limits typed from this unit's papers replace the published ones, stricter or looser; where they
+    Limits typed from its instructions replace the published ones, stricter or looser; where they
     let through what the published ones would not, that is said.
     """
     if system.method == BY_WEIGHT:
@@ -135,7 +135,7 @@ class _Air:
 def _limits(
     air: _Air, papers: tuple[float | None, float | None], published: tuple[float, float]
 ) -> list[Finding]:
-    """Beyond this unit's papers, or beyond the published limits [K]; the papers go first."""
+    """Beyond its instructions, or beyond the published limits [K]; the instructions go first."""
     lowest = papers[0]
     highest = papers[1]
     if lowest is not None and air.value_k < lowest - SLACK_K:
@@ -150,7 +150,7 @@ def _limits(
 
 
 def _beyond(air: _Air, side: str, papers_k: float | None, published_k: float) -> Finding:
-    """Beyond a published limit: let through, and said, only where the papers reach further."""
+    """Beyond a published limit: let through, and said, only where instructions reach further."""
     if papers_k is None:
         return _limit(air.code + side, REFUSE, air, published_k)
     return _limit(air.code + "_by_papers", WARN, air, published_k)

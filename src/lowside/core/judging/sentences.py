@@ -53,11 +53,11 @@ SENTENCES: dict[str, str] = {
     ),
     "short_side_unasked": (
         "Manufacturers differ on which side of a pressure chart means undercharged. Answer it at "
-        "the target by this unit’s papers, or charge by another method."
+        "the target by this unit’s instructions, or charge by another method."
     ),
     "pressure_alone": (
         "The chart’s pressure and the other readings do not agree. Nothing is charged by a "
-        "pressure alone. Check gauges, clamps and airflow, and which side this unit’s papers call "
+        "pressure alone. Check gauges, clamps and airflow, and which side the instructions call "
         "undercharged."
     ),
     "valve_by_superheat": (
@@ -77,13 +77,13 @@ SENTENCES: dict[str, str] = {
     ),
     "target_maker_approach": "approach {target} ± {tolerance}; {tolerance_source}",
     "short_line_unasked": (
-        "The line set is shorter than the nameplate covers. The manufacturer’s papers say whether "
+        "The line set is shorter than the nameplate covers. The manufacturer says whether "
         "that takes charge off. Answer it on the unit’s step."
     ),
     # The verdict by the target
     "add_pressure": (
         "The pressure, {value}, is {gap} off the chart’s {target} ± {tolerance}, on the side that "
-        "this unit’s papers call undercharged."
+        "this unit’s instructions call undercharged."
     ),
     "on_target_pressure": "The pressure, {value}, is within the chart’s {target} ± {tolerance}.",
     "over_pressure": (
@@ -151,28 +151,28 @@ SENTENCES: dict[str, str] = {
         "first."
     ),
     "outdoor_cold_papers": (
-        "It is {outdoor} outdoors. This unit’s papers ask for at least {limit}: come back when it "
+        "It is {outdoor} outdoors. The manufacturer asks for at least {limit}: come back when it "
         "is warmer, or weigh in the charge."
     ),
     "outdoor_hot_papers": (
-        "It is {outdoor} outdoors. This unit’s papers allow at most {limit}: come back when it is "
+        "It is {outdoor} outdoors. The manufacturer allows at most {limit}: come back when it is "
         "cooler, or weigh in the charge."
     ),
     "outdoor_by_papers": (
         "It is {outdoor} outdoors, outside the published limit of {limit}. Allowed by this unit’s "
-        "papers."
+        "instructions."
     ),
     "indoor_cold_papers": (
-        "Return air is {return_air}. This unit’s papers ask for at least {limit}: warm the space "
+        "Return air is {return_air}. The manufacturer asks for at least {limit}: warm the space "
         "first."
     ),
     "indoor_hot_papers": (
-        "Return air is {return_air}. This unit’s papers allow at most {limit}: let the space cool "
+        "Return air is {return_air}. The manufacturer allows at most {limit}: let the space cool "
         "down first."
     ),
     "indoor_by_papers": (
         "Return air is {return_air}, outside the published limit of {limit}. Allowed by this "
-        "unit’s papers."
+        "unit’s instructions."
     ),
     "indoor_warm": (
         "Return air is {return_air}. The manufacturers’ charging charts end at {limit}. Let the "
@@ -188,10 +188,10 @@ SENTENCES: dict[str, str] = {
     ),
     "retrofit_label": (
         "A retrofit label names {refrigerant}, the nameplate {nameplate}. The manufacturer’s "
-        "figures are for {nameplate}. Use the figures in the retrofit papers."
+        "figures are for {nameplate}. Use the figures in the retrofit instructions."
     ),
     "fixed_by_subcooling": (
-        "A fixed orifice shows its charge in superheat. Use subcooling only if this unit’s papers "
+        "A fixed orifice shows its charge in superheat. Use subcooling only if the instructions "
         "print it."
     ),
     "superheat_floor": (

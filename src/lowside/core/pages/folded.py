@@ -67,10 +67,10 @@ MORE_FIELDS: dict[str, tuple[str, ...]] = {
 """Fields kept folded away until wanted."""
 
 MORE_LABELS: dict[str, str] = {
-    "pressure_test": "What this unit’s papers ask",
-    "vacuum_held": "What this unit’s papers ask",
+    "pressure_test": "What this unit’s instructions ask",
+    "vacuum_held": "What this unit’s instructions ask",
     "unit": "Line set, plates, retrofit label",
-    "target": "Points of this unit’s own chart, limits by its papers",
+    "target": "Points of this unit’s own chart, limits by its instructions",
     "tare": "Your instruments (usual errors are assumed)",
     "cylinder": "Restrictor, pressure check, hose size",
     "reading": "Supply air, current, static pressure",

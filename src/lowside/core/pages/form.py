@@ -394,7 +394,7 @@ def _hint(screen: Screen, field: Field) -> str:
     if field.name == "steady" and state.system is not None:
         wait = state.system.papers_wait_s
         if wait is not None:
-            return "This unit’s papers ask for " + label("duration", wait, state.units)
+            return "This unit’s instructions ask for " + label("duration", wait, state.units)
     last = _typed_last(state, field.name)
     if last is None:
         return field.hint

@@ -167,7 +167,7 @@ def _unit(state: State) -> list[dict[str, str]]:
 
 
 def _by_papers(state: State) -> list[dict[str, str]]:
-    """What was typed from this unit's papers: limits, which went before the published ones, and
+    """What was typed from its instructions: limits, which went before the published ones, and
     points of its chart."""
     entered = entered_last(state, "target.set")
     if entered is None:

@@ -14,13 +14,13 @@ from lowside.core.session.state import STANDS, State
 from lowside.core.session.weighing import TEST_S, VACUUM_S
 
 HOLDS: dict[str, float] = {"wi_pressure": TEST_S, "wi_vacuum": VACUUM_S, "rec_run": 300.0}
-"""Steps at which a pressure is held without a figure in the papers [s]. The five minutes after
+"""Steps at which a pressure is held without a typed figure [s]. The five minutes after
 recovery: common practice, no source."""
 HOLD_FORM = 11
 """Number of the form on its page (see `Screen.eid`)."""
 
 STEADY_S = 900.0
-"""How long a unit runs before it is judged when its papers say nothing [s]; common practice, no
+"""How long a unit runs before it is judged when nothing else is said [s]; common practice, no
 source."""
 
 
@@ -72,7 +72,7 @@ def _hold(state: State, step: Step, now: Moment) -> dict[str, Any] | None:
     if since is None:
         return None
     return _count(
-        since, now, HOLDS[step.id], "Without a figure in the papers, hold another", "Held"
+        since, now, HOLDS[step.id], "Without a figure in the instructions, hold another", "Held"
     )
 
 

@@ -98,7 +98,7 @@ NO_PORT = (
 )
 NO_PORT_CURE = (
     "While it is empty, have an access valve brazed into the liquid line and weigh in through "
-    "that. Or fill it by this unit’s papers only."
+    "that. Or fill it by this unit’s instructions only."
 )
 """READ: liquid into the suction only while it runs (50TC-17 p. 19), or only while it is off (Maytag
 service sheet). The valve: common practice, no source."""
@@ -106,7 +106,7 @@ service sheet). The valve: common practice, no source."""
 
 def words_hidden(state: State, procedure: Procedure, step: Step) -> bool:
     """Whether the step's words must not be read out: nothing may be let in, though its form may
-    say so, or it is let in by this unit's papers."""
+    say so, or it is let in by this unit's instructions."""
     if closed_here(state, step) != "" or (step.id == "wi_break" and not procedure.liquid_port):
         return True
     return step.id == "wi_rest" and weighing.rest_refused(state) != ""

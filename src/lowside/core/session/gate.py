@@ -135,7 +135,7 @@ def refrigerant_mismatch(state: State) -> bool:
 
 
 def settles_s(state: State) -> float:
-    """How long the unit runs before a reading counts [s]: by its papers, else as published."""
+    """How long the unit runs before a reading counts [s]: as instructed, else as published."""
     if state.system is None or state.system.papers_wait_s is None:
         return SETTLES_S
     return state.system.papers_wait_s

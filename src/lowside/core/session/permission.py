@@ -1,7 +1,7 @@
 """May this machine be added to at all: by what it is, how it runs, what is in it and the checks.
 
 Each rule names its source beside it: READ (seen in a copy of the document), MEMORY, or common
-practice. Where manufacturers conflict the rule asks what this unit's papers say; without an answer
+practice. Where manufacturers conflict the rule asks what its instructions say; without an answer
 the strictest holds. An answer that was not given is never a yes, so sessions from before a
 question was asked can be looked at and closed, but not added to.
 """
@@ -112,8 +112,8 @@ def _machine(state: State, machine: Machine | None) -> list[Block]:
         return [
             Block(
                 "papers_stage",
-                f"This unit’s papers ask for {papers} stage, and it does not run at that.",
-                "Hold it at the stage the papers ask for and answer “What decides” again, or "
+                f"This unit’s instructions ask for {papers} stage, and it does not run at that.",
+                "Hold it at the stage the instructions ask for and answer “What decides” again, or "
                 "correct the target.",
                 WAIT,
                 form="machine",
@@ -188,7 +188,7 @@ def _heating(machine: Machine) -> list[Block]:
 
 
 def _stage_by_papers(machine: Machine, papers: str) -> bool:
-    """Whether it runs at the stage this unit's papers ask for. They speak of stages only: an
+    """Whether it runs at the stage this unit's instructions ask for. They speak of stages only: an
     inverter, a ductless or a multi-split unit must be held as without them."""
     if papers == "full":
         return judged_by_readings(machine) and machine.held != PAPERS_LOW
@@ -248,7 +248,7 @@ def _circuit(state: State) -> list[Block]:
                 "microchannel_papers",
                 "Manufacturers differ on microchannel coils. One forbids charging them by "
                 "subcooling.",
-                "Check whether this unit’s own papers give a subcooling, and answer that at the "
+                "Check whether the unit’s instructions give a subcooling, and answer that at the "
                 "target. If they do not, use their method, or weigh in.",
                 form="target",
             )

@@ -234,7 +234,7 @@ def check_cylinder(
     if hottest is None:
         return (
             "No property table reaches 131 °F for this refrigerant. Recover it by the "
-            "manufacturer’s and the cylinder’s own papers."
+            "manufacturer’s and the cylinder’s own instructions."
         )
     if hottest > OVER_SERVICE * service:
         needed = label("gauge_pressure", hottest / OVER_SERVICE, state.units)

@@ -46,14 +46,14 @@ def check_target(
     if not by_points and method == system.BY_SUPERHEAT and "maker_superheat" not in fields.numbers:
         problems.setdefault(
             "maker_superheat",
-            "This method needs the manufacturer’s superheat. Read it off the service papers, or "
+            "This method needs the manufacturer’s superheat. Read it off the instructions, or "
             "choose another method.",
         )
     superheat = fields.numbers.get("maker_superheat")
     if superheat is not None and superheat < SUPERHEAT_FLOOR_K - BOUNDARY_K:
         # READ: superheat must never be less than 5 °F at a fixed orifice (14ACX p. 26).
         problems["maker_superheat"] = (
-            "Below 5 °F liquid reaches the compressor. Read the papers again, or weigh in."
+            "Below 5 °F liquid reaches the compressor. Read the instructions again, or weigh in."
         )
     for air in ("outdoor", "indoor"):
         lowest = fields.numbers.get("papers_" + air + "_lowest")
@@ -74,7 +74,7 @@ def check_target(
     if not by_points and method == system.BY_APPROACH and "maker_approach" not in fields.numbers:
         problems.setdefault(
             "maker_approach",
-            "This method needs the manufacturer’s approach. Read it off the service papers, or "
+            "This method needs the manufacturer’s approach. Read it off the instructions, or "
             "choose another method.",
         )
 
@@ -85,7 +85,7 @@ def _check_points(fields: Fields, problems: dict[str, str]) -> None:
         problems.setdefault("points_of", "Choose one.")
     elif fields.texts["points_of"] in PRESSURES and "points_short" not in fields.texts:
         problems["points_short"] = (
-            "Answer it by this unit’s papers. If they do not say, use another method."
+            "Answer it by this unit’s instructions. If they do not say, use another method."
         )
     value = value_part(fields.texts)
     for name in POINTS:

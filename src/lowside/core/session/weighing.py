@@ -18,16 +18,16 @@ from lowside.core.session.state import State, sum_of_shots
 from lowside.core.session.unit import designation, yes_or_no
 
 TEST_PA = 150.0 * PSI_PA
-"""Without the papers' own figure. READ: nitrogen to 150 psig (4SCU-16LS, 507607-03 p. 10; SPBH4
+"""Where the instructions give none. READ: nitrogen to 150 psig (4SCU-16LS, 507607-03 p. 10; SPBH4
 p. 20). Others go to the design pressure, so it is asked."""
 TEST_S = 900.0
-"""Without the papers' own time. Common practice, no source: no published time was found."""
+"""Without the instructions' own time. Common practice, no source: no published time was found."""
 TEST_SHARE = 0.02
 """How far a pressure may be off or fall. Ours: 10 °F explain 2 percent."""
 MICRON_PA = 0.13332236842105263
 VACUUM_PA = 500.0 * MICRON_PA
 VACUUM_S = 1200.0
-"""Without the papers' own figures. READ: not above 500 microns within 20 min after the pump is off
+"""Where the instructions give none. READ: not above 500 microns within 20 min after the pump is off
 (Haier 4HP16, 507919-01 p. 10). Another holds below 700 for 15 min (Gree UMAT18 p. 29): they
 conflict, and the strictest holds."""
 SCALE_KG = 2.0 * OUNCE_KG
@@ -208,7 +208,7 @@ where it goes in (Copeland AE4-1372 R4)."""
 
 
 def check_test(state: State, fields: Fields, problems: dict[str, str]) -> None:
-    """Never above what the papers or the nameplate allow."""
+    """Never above what the instructions or the nameplate allow."""
     start = fields.numbers.get("test_pressure")
     end = fields.numbers.get("test_end")
     if start is None or end is None:
@@ -225,8 +225,8 @@ def check_test(state: State, fields: Fields, problems: dict[str, str]) -> None:
     if start > most * (1.0 + TEST_SHARE):
         allowed = label("gauge_pressure", most, state.units)
         problems["test_pressure"] = (
-            f"More than the test pressure, {allowed}. Let it down. If this unit’s papers name a "
-            "higher one, type it under “What this unit’s papers ask”."
+            f"More than the test pressure, {allowed}. Let it down. If the instructions name a "
+            "higher one, type it under “What this unit’s instructions ask”."
         )
     if end > start * (1.0 + TEST_SHARE):
         problems["test_end"] = "Higher than at the start. Close the regulator, and read again."
