@@ -129,25 +129,25 @@ def running_standby(of: Cluster) -> Iterator[Cluster]:
     folder = new_folder()
     standby = Cluster(folder, of.settings)
     try:
-        made = subprocess.run(
-            as_nobody_special(
-                [
-                    *(programs() / "pg_basebackup", "-D", folder / "data", "-h", of.folder),
-                    *("-p", PORT, "-U", NOT_ROOT, "-R", "-c", "fast", "--no-sync"),
-                ]
-            ),
-            capture_output=True,
-            text=True,
-            check=False,
-            cwd=folder,
+        make_in(
+            folder,
+            *(programs() / "pg_basebackup", "-D", folder / "data", "-h", of.folder),
+            *("-p", PORT, "-U", NOT_ROOT, "-R", "-c", "fast", "--no-sync"),
         )
-        if made.returncode != 0:
-            raise RuntimeError(made.stderr)
         standby.start()
         yield standby
     finally:
         standby.stop(signal.SIGQUIT)
         shutil.rmtree(folder, ignore_errors=True)
+
+
+def make_in(folder: Path, *command: str | Path) -> None:
+    """Run a program that makes a database's files in this folder."""
+    made = subprocess.run(
+        as_nobody_special(command), capture_output=True, text=True, check=False, cwd=folder
+    )
+    if made.returncode != 0:
+        raise RuntimeError(made.stderr)
 
 
 def new_folder() -> Path:
@@ -164,20 +164,11 @@ def running_cluster(*settings: str) -> Iterator[Cluster]:
     folder = new_folder()
     cluster = Cluster(folder, (*QUICK, *SMALL, "listen_addresses=", f"port={PORT}", *settings))
     try:
-        made = subprocess.run(
-            as_nobody_special(
-                [
-                    *(programs() / "initdb", "-D", folder / "data", "-U", NOT_ROOT, "-A", "trust"),
-                    *("-E", "UTF8", "--locale=C.UTF-8", "--no-sync", "--no-instructions"),
-                ]
-            ),
-            capture_output=True,
-            text=True,
-            check=False,
-            cwd=folder,
+        make_in(
+            folder,
+            *(programs() / "initdb", "-D", folder / "data", "-U", NOT_ROOT, "-A", "trust"),
+            *("-E", "UTF8", "--locale=C.UTF-8", "--no-sync", "--no-instructions"),
         )
-        if made.returncode != 0:
-            raise RuntimeError(made.stderr)
         cluster.start()
         yield cluster
     finally:

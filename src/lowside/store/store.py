@@ -10,6 +10,7 @@ from typing import Self, TypeVar
 
 from lowside.core.session.events import Event
 from lowside.store import durable
+from lowside.store.asking import Asking
 from lowside.store.codec import BadEvent, why_malformed
 from lowside.store.errors import NotNowError, ReadOnlyError, StoreError, StoreStoppedError
 from lowside.store.filling import Progress, fill, why_gone
@@ -25,7 +26,7 @@ from lowside.store.logs import (
     session_path,
 )
 from lowside.store.opening import Look, look_through, made_again, open_index
-from lowside.store.outline import Listed, Outline, Outliner, key_of, rules_of, stamp_of, unit_key
+from lowside.store.outline import Outline, Outliner, rules_of, stamp_of
 from lowside.store.photo_shelf import FilePhotos, Photos
 from lowside.store.taking_back import Write
 from lowside.store.ulid import is_ulid
@@ -38,7 +39,7 @@ _CLOSED = "The store is closed."
 T = TypeVar("T")
 
 
-class Store:
+class Store(Asking):
     """All events of a shop. Every method may be called from any thread."""
 
     def __init__(
@@ -228,65 +229,6 @@ class Store:
             if self._stopped == _CLOSED:
                 raise StoreStoppedError(_CLOSED)
             return self._index.last_hlc()
-
-    def is_practice(self, sid: str) -> bool:
-        """Whether this is a practice session, as far as its entries here say."""
-        return self.ask(lambda index: index.is_practice(sid))
-
-    def sessions(
-        self,
-        query: str = "",
-        limit: int | None = None,
-        open_only: bool = False,
-        closed_only: bool = False,
-        practice: bool | None = None,
-        before: tuple[int, str] | None = None,
-    ) -> list[Listed]:
-        """Sessions, newest first.
-
-        Args:
-            query: words; each must occur in a text of the outline or in the session's identifier.
-                Capitals do not matter.
-            limit: at most this many.
-            open_only, closed_only: leave out the others.
-            practice: only practice sessions, or none of them; `None` lists both.
-            before: only those after this one in the list, by its `begun` and its identifier.
-        """
-        words = key_of(query).split()
-        return self.ask(
-            lambda index: index.listed(words, open_only, closed_only, practice, limit, before)
-        )
-
-    def sessions_with_cylinder(
-        self, label: str, other_than: str = "", limit: int | None = None
-    ) -> list[Listed]:
-        """Sessions whose outline names this cylinder, newest first; no practice."""
-        key = key_of(label)
-        return self.ask(lambda index: index.with_key("cylinder_key", key, other_than, limit))
-
-    def sessions_with_unit(
-        self, site: str, unit_label: str, other_than: str = "", limit: int | None = None
-    ) -> list[Listed]:
-        """Sessions whose outline names this unit at this site, newest first; no practice."""
-        key = unit_key(site, unit_label)
-        return self.ask(lambda index: index.with_key("unit_key", key, other_than, limit))
-
-    def derived(
-        self,
-        kind: str,
-        key: str,
-        before: int | None = None,
-        other_than: str = "",
-        limit: int | None = None,
-    ) -> list[str]:
-        """What sessions say of something, as the outline's maker wrote it; newest session first.
-
-        Args:
-            before: only sessions begun before this [ms since 1970-01-01 UTC].
-            other_than: not this session.
-            limit: at most this many.
-        """
-        return self.ask(lambda index: index.rows.values(kind, key, before, other_than, limit))
 
     def ask(self, question: Callable[[Index], T]) -> T:
         """What the index answers: `lowside.store.lists` has the questions."""

@@ -5,11 +5,12 @@ from typing import Self, TypeVar
 
 from lowside.core.session.events import Event
 from lowside.store.answers import Answers
+from lowside.store.asking import Asking
 from lowside.store.codec import BadEvent, why_malformed
 from lowside.store.errors import StoreStoppedError
 from lowside.store.following import Batch, follow, since
 from lowside.store.logs import digest_of
-from lowside.store.outline import Listed, Outline, Outliner, key_of, rules_of, unit_key
+from lowside.store.outline import Outline, Outliner, rules_of
 from lowside.store.photo_shelf import Photos, SharedPhotos
 from lowside.store.postgres.database import CLOSED, Database, Session
 from lowside.store.postgres.papers import Papers
@@ -26,7 +27,7 @@ _PUT_ASIDE = (
 )
 
 
-class PostgresStore:
+class PostgresStore(Asking):
     """All events of a shop; `lowside.store.event_store` says what each method does."""
 
     def __init__(self, database: Database, outline: Outliner) -> None:
@@ -149,45 +150,6 @@ class PostgresStore:
 
     def last_hlc(self) -> str:
         return self.ask(lambda tables: tables.last_hlc())
-
-    def is_practice(self, sid: str) -> bool:
-        return self.ask(lambda tables: tables.is_practice(sid))
-
-    def sessions(
-        self,
-        query: str = "",
-        limit: int | None = None,
-        open_only: bool = False,
-        closed_only: bool = False,
-        practice: bool | None = None,
-        before: tuple[int, str] | None = None,
-    ) -> list[Listed]:
-        words = key_of(query).split()
-        return self.ask(
-            lambda tables: tables.listed(words, open_only, closed_only, practice, limit, before)
-        )
-
-    def sessions_with_cylinder(
-        self, label: str, other_than: str = "", limit: int | None = None
-    ) -> list[Listed]:
-        key = key_of(label)
-        return self.ask(lambda tables: tables.with_key("cylinder_key", key, other_than, limit))
-
-    def sessions_with_unit(
-        self, site: str, unit_label: str, other_than: str = "", limit: int | None = None
-    ) -> list[Listed]:
-        key = unit_key(site, unit_label)
-        return self.ask(lambda tables: tables.with_key("unit_key", key, other_than, limit))
-
-    def derived(
-        self,
-        kind: str,
-        key: str,
-        before: int | None = None,
-        other_than: str = "",
-        limit: int | None = None,
-    ) -> list[str]:
-        return self.ask(lambda tables: tables.rows.values(kind, key, before, other_than, limit))
 
     def ask(self, question: Callable[[Answers], T]) -> T:
         with self._database.reading() as session:

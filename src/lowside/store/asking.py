@@ -1,0 +1,76 @@
+"""The lists of a store: the same questions, whatever tables answer them."""
+
+from collections.abc import Callable
+from typing import TypeVar
+
+from lowside.store.answers import Answers
+from lowside.store.outline import Listed, key_of, unit_key
+
+T = TypeVar("T")
+
+
+class Asking:
+    """What every store's lists come to. A store says how its tables are asked."""
+
+    def ask(self, question: Callable[[Answers], T]) -> T:
+        """What the tables answer: `lowside.store.lists` has the questions."""
+        raise NotImplementedError
+
+    def is_practice(self, sid: str) -> bool:
+        """Whether this is a practice session, as far as its entries here say."""
+        return self.ask(lambda tables: tables.is_practice(sid))
+
+    def sessions(
+        self,
+        query: str = "",
+        limit: int | None = None,
+        open_only: bool = False,
+        closed_only: bool = False,
+        practice: bool | None = None,
+        before: tuple[int, str] | None = None,
+    ) -> list[Listed]:
+        """Sessions, newest first.
+
+        Args:
+            query: words; each must occur in a text of the outline or in the session's identifier.
+                Capitals do not matter.
+            limit: at most this many.
+            open_only, closed_only: leave out the others.
+            practice: only practice sessions, or none of them; `None` lists both.
+            before: only those after this one in the list, by its `begun` and its identifier.
+        """
+        words = key_of(query).split()
+        return self.ask(
+            lambda tables: tables.listed(words, open_only, closed_only, practice, limit, before)
+        )
+
+    def sessions_with_cylinder(
+        self, label: str, other_than: str = "", limit: int | None = None
+    ) -> list[Listed]:
+        """Sessions whose outline names this cylinder, newest first; no practice."""
+        key = key_of(label)
+        return self.ask(lambda tables: tables.with_key("cylinder_key", key, other_than, limit))
+
+    def sessions_with_unit(
+        self, site: str, unit_label: str, other_than: str = "", limit: int | None = None
+    ) -> list[Listed]:
+        """Sessions whose outline names this unit at this site, newest first; no practice."""
+        key = unit_key(site, unit_label)
+        return self.ask(lambda tables: tables.with_key("unit_key", key, other_than, limit))
+
+    def derived(
+        self,
+        kind: str,
+        key: str,
+        before: int | None = None,
+        other_than: str = "",
+        limit: int | None = None,
+    ) -> list[str]:
+        """What sessions say of something, as the outline's maker wrote it; newest session first.
+
+        Args:
+            before: only sessions begun before this [ms since 1970-01-01 UTC].
+            other_than: not this session.
+            limit: at most this many.
+        """
+        return self.ask(lambda tables: tables.rows.values(kind, key, before, other_than, limit))
