@@ -10,6 +10,7 @@ from lowside.core.numbers.unit_choice import UnitChoice
 from lowside.core.numbers.units import show
 from lowside.core.pages.charging import WORDS
 from lowside.core.session.events import Moment
+from lowside.core.session.gate import blocks
 from lowside.practice.sessions import PracticeSession
 from lowside.practice.technician import CHECKED
 from lowside.practice.unit import Gauges
@@ -197,6 +198,7 @@ class Apprentice:
         """Start the shot, hold the handwheel, end the shot with what the scale shows. Where a jumpy
         scale shows more than before, look again a few times; a cylinder cannot gain weight."""
         before = self.running()[1].scale_kg
+        self.say_why()
         self.form("shot_open", "", {"scale_before": show("mass", before, "g")}, page="/step/shots")
         self.turn("open")
         self.wait(seconds)
@@ -211,6 +213,13 @@ class Apprentice:
                 return
             self.wait(1)
         self.form("shot_unweighed", "", {}, page="/step/shots")
+
+    def say_why(self) -> None:
+        """Answer the reading that asks for a reason: what the plates say was looked at."""
+        state = self.desk.state(self.desk.events(self.sid))
+        if [each.code for each in blocks(state)] == ["reading_reason"]:
+            because = {"decision": "add", "reason": "filter and coils are clean, airflow is good"}
+            self.form("decide", "decide", because)
 
     def advised(self) -> tuple[str, float, float]:
         """What the charging page says now: the action's words, grams, seconds to wait."""
