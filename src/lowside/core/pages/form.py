@@ -25,10 +25,7 @@ from lowside.core.session.flammability import FLAMMABLE_QUESTIONS, questions_for
 from lowside.core.session.last_visit import begun_on, newest
 from lowside.core.session.state import GROSS, READING_KINDS, STANDS, Entry, State, recovers_hoses
 
-ONE_AT_A_TIME = (
-    *("reading", "final_reading", "note"),
-    *("shot_open", "shot_close", "shot_weigh"),
-)
+ONE_AT_A_TIME = ("reading", "final_reading", "note", "shot_open", "shot_close", "shot_weigh")
 """Forms that record something new each time, so what was entered last is not filled in again."""
 
 AIR_KEEPS_S = 2700.0
@@ -42,8 +39,14 @@ SCALE_STEPS: dict[str, list[str]] = {
 """Usual smallest steps of a scale, to enter with one tap. Our choice; any other can be typed."""
 
 JUDGED_BY = (
-    *("suction_pressure", "suction_line", "liquid_pressure", "liquid_line"),
-    *("outdoor_dry_bulb", "return_dry_bulb", "maker_subcooling", "maker_approach"),
+    "suction_pressure",
+    "suction_line",
+    "liquid_pressure",
+    "liquid_line",
+    "outdoor_dry_bulb",
+    "return_dry_bulb",
+    "maker_subcooling",
+    "maker_approach",
 )
 """May be left empty, but then the charge is not judged. The last two are asked only where the unit
 is judged by them."""
