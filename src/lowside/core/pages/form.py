@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from lowside.core.advice.ground import OLD_READING_S
 from lowside.core.handbook.fields import CHOICE, FILE, NUMBER, REFRIGERANT, Field, Form
 from lowside.core.handbook.forms import FORMS
 from lowside.core.handbook.refrigerants import flammable
@@ -27,10 +28,6 @@ from lowside.core.session.state import GROSS, READING_KINDS, STANDS, Entry, Stat
 
 ONE_AT_A_TIME = ("reading", "final_reading", "note", "shot_open", "shot_close", "shot_weigh")
 """Forms that record something new each time, so what was entered last is not filled in again."""
-
-AIR_KEEPS_S = 2700.0
-"""Air read this long ago [s] is not filled in again: outdoor air and load move. Our choice, as for
-a reading that nothing is added on any more."""
 
 SCALE_STEPS: dict[str, list[str]] = {
     "oz": ["0.1", "0.25", "0.5", "1"],
@@ -265,12 +262,14 @@ def entered_last(state: State, kind: str) -> Mapping[str, str] | None:
 
 
 def _air_of_before(screen: Screen) -> Mapping[str, str]:
-    """Outdoor and return air as last typed: they move slowly, so one tap on “save” says that they
-    are as before. Older ones are asked again."""
+    """Outdoor and return air as last typed, so that one tap on “save” says that they are as before.
+    Not for longer than the reading they are of would permit a shot: weather moves slowly, but the
+    wet bulb indoors falls while a unit runs. The limit is our choice; instructions let a unit
+    settle 10 to 20 min after each change (read in several)."""
     found: dict[str, str] = {}
     for name in AIR_FIELDS + CHART_FIELDS:
         entry = _typed_last(screen.state, name)
-        if entry is not None and elapsed(entry.moment, screen.now).seconds <= AIR_KEEPS_S:
+        if entry is not None and elapsed(entry.moment, screen.now).seconds <= OLD_READING_S:
             found[name] = entry.data[name]
             found[name + "_unit"] = entry.data.get(name + "_unit", "")
     return found

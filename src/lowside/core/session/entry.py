@@ -106,6 +106,8 @@ def accept_amendment(
     fields = read_fields(form, typed)
     problems = dict(fields.problems)
     message = _check_values(state, form, fields, handbook, problems)
+    if entry.kind == "cylinder.set" and is_newest(state, entry):
+        _check_tare(state, fields, problems)
     if problems or message != "":
         return Refused(problems, message)
     data = kept_data(form, typed)
@@ -121,6 +123,12 @@ def find_entry(state: State, eid: str) -> Entry | None:
         if entry.eid == eid:
             return entry
     return None
+
+
+def is_newest(state: State, entry: Entry) -> bool:
+    """Whether no later entry of its kind counts."""
+    same = [one.eid for one in state.entries if one.kind == entry.kind and one.status == STANDS]
+    return len(same) > 0 and same[len(same) - 1] == entry.eid
 
 
 def kept_data(form: Form, typed: Mapping[str, str]) -> dict[str, str]:
@@ -179,6 +187,8 @@ def _check(
         message = _check_void(state, fields)
     elif form.name == "photo":
         message = check_photo(state, typed, problems)
+    elif form.name == "cylinder" and _is_the_same(state, fields):
+        _check_tare(state, fields, problems)
     return problems, message
 
 
@@ -226,8 +236,6 @@ def _check_values(
         _check_start_weight(state, fields, problems)
     elif form.name == "end_weight":
         _check_end_weight(state, fields, problems)
-    elif form.name == "cylinder":
-        _check_tare(state, fields, problems)
     return _check_walk(state, form, fields, handbook, problems)
 
 
@@ -288,15 +296,18 @@ def _check_start_weight(state: State, fields: Fields, problems: dict[str, str]) 
 def _check_tare(state: State, fields: Fields, problems: dict[str, str]) -> None:
     tare = fields.numbers.get("cylinder_tare")
     start = state.start_weight
-    named = label_key(fields.texts.get("cylinder_label", ""))
-    if state.cylinder is not None and named != label_key(state.cylinder.label):
-        return  # Another cylinder is weighed again.
     if tare is not None and start is not None and tare > start.kg:
         problems["cylinder_tare"] = (
             "More than the whole cylinder weighed at the start "
             f"({label('mass', start.kg, state.units)}). Read the stamp again, or correct the start "
             "weight on the timeline."
         )
+
+
+def _is_the_same(state: State, fields: Fields) -> bool:
+    """Whether a new entry is of the cylinder that was weighed; another one is weighed again."""
+    named = label_key(fields.texts.get("cylinder_label", ""))
+    return state.cylinder is None or named == label_key(state.cylinder.label)
 
 
 def _check_end_weight(state: State, fields: Fields, problems: dict[str, str]) -> None:

@@ -29,7 +29,7 @@ from lowside.core.handbook.refrigerants import (
     Refrigerant,
     flammable,
 )
-from lowside.core.handbook.system import BY_SUBCOOLING, BY_WEIGHT, METERING_UNKNOWN
+from lowside.core.handbook.system import BY_SUBCOOLING, BY_WEIGHT, FIXED, METERING_UNKNOWN
 from lowside.core.session.block import STOP, WAIT, WEIGH_IN, Block
 from lowside.core.session.events import elapsed
 from lowside.core.session.federal import leak_rule
@@ -239,6 +239,20 @@ def _circuit(state: State) -> list[Block]:
         )
     if refrigerant is not None:
         found.extend(_by_refrigerant(state, refrigerant))
+    metering = METERING_UNKNOWN if state.system is None else state.system.metering
+    if not state.liquid_port and metering not in (FIXED, METERING_UNKNOWN):
+        # READ: only low subcooling without low superheat means missing charge behind a valve (a
+        # four-way table, GSZH5), and subcooling needs the high side.
+        found.append(
+            Block(
+                "no_liquid_port",
+                "This unit has no liquid port and an expansion valve. Without its high side nobody "
+                "can tell what is missing.",
+                WEIGH_IN_CURE,
+                WEIGH_IN,
+                form="unit",
+            )
+        )
     method = "" if state.system is None else state.system.method
     papers = state.target_texts.get("microchannel_papers", "") == "yes"
     if texts.get("coil", "") == "microchannel" and method == BY_SUBCOOLING and not papers:
