@@ -119,7 +119,19 @@ FORMS: dict[str, Form] = {
                     ),
                     good="none_found",
                 ),
-                checked(yes_no("steady", "Cooling steadily for 15 minutes")),
+                Field(
+                    "steady",
+                    "Cooling steadily for 15 minutes",
+                    CHOICE,
+                    required=True,
+                    choices=(
+                        ("yes", "Yes"),
+                        ("counted", "The countdown decides"),
+                        ("no", "No"),
+                    ),
+                    hint="Yes also when it ran before you came",
+                    good="yes",
+                ),
                 checked(
                     yes_no("same_refrigerant", "Nothing suggests another refrigerant is inside")
                 ),

@@ -10,13 +10,13 @@ from lowside.core.judging.charge import ON_TARGET, OVER, Assessment
 from lowside.core.numbers.unit_choice import UnitChoice, label, small_mass
 from lowside.core.office.dates import day_text, local_day
 from lowside.core.office.review import VERDICT_NAMES
-from lowside.core.session import gate
 from lowside.core.session.at_hoses import moved_before
 from lowside.core.session.cylinder import reconcile_session
 from lowside.core.session.events import Moment, elapsed
 from lowside.core.session.hose_charge import hoses_bring
 from lowside.core.session.ledger import LOST, CylinderUse, between
 from lowside.core.session.state import DECIDED_TO_ADD, STANDS, State, Taken, latest_reading
+from lowside.core.session.steady import COUNTED, settles_s
 from lowside.core.session.weighing import difference
 
 FlagCode = Literal[
@@ -57,7 +57,7 @@ WEIGHTS = UnitChoice()
 """Two sessions may have different units, so what they say together is in one."""
 LEAST_WAIT_S = 240.0
 """READ: makers ask for 4 to 15 min after a shot before a reading counts. The shortest flags."""
-FINE = ("yes", "none_found")
+FINE = ("yes", "none_found", COUNTED)
 NO_CHECKS = ("checks_reason", "leak_refused", "leak_exempt")
 """Answers of the checks that explain one and are none."""
 
@@ -163,7 +163,7 @@ def _early(state: State, handbook: Handbook) -> list[Flag]:
         return [Flag("early", f"{waited} after the last shot")]
     emptied = _hoses_emptied(state, handbook)
     since = None if emptied is None else elapsed(emptied, last.moment).seconds
-    if since is None or since < 0.0 or since >= gate.settles_s(state):
+    if since is None or since < 0.0 or since >= settles_s(state):
         return []
     return [Flag("early", f"{label('duration', since, state.units)} after the hoses were emptied")]
 

@@ -25,6 +25,7 @@ from lowside.core.session.events import elapsed
 from lowside.core.session.flammability import FLAMMABLE_QUESTIONS, questions_for
 from lowside.core.session.last_visit import begun_on, newest
 from lowside.core.session.state import GROSS, READING_KINDS, STANDS, Entry, State, recovers_hoses
+from lowside.core.session.steady import still_counts
 
 ONE_AT_A_TIME = ("reading", "final_reading", "note", "shot_open", "shot_close", "shot_weigh")
 """Forms that record something new each time, so what was entered last is not filled in again."""
@@ -181,7 +182,7 @@ def form_context(screen: Screen, form: Form, filling: Filling, posting: Posting)
         "button": posting.button,
         "answers": [],
         "has_file": form.name == "photo",
-        "checks": [] if _answered(form, filling) else _checks(screen.state, form),
+        "checks": [] if _answered(form, filling) else _checks(screen, form),
     }
 
 
@@ -195,14 +196,16 @@ def _answered(form: Form, filling: Filling) -> bool:
     return False
 
 
-def _checks(state: State, form: Form) -> list[str]:
+def _checks(screen: Screen, form: Form) -> list[str]:
     """What one tap says: each question of a checklist with the answer it should have."""
     found: list[str] = []
     for field in form.fields:
-        if field.good != "" and asked_of(state, field):
+        if field.good != "" and asked_of(screen.state, field):
             for code, text in field.choices:
                 if code == field.good:
                     found.append(field.label if code == "yes" else text)
+            if field.name == "steady" and still_counts(screen.state, screen.now):
+                found[len(found) - 1] = field.label + ": the countdown decides"
     return found
 
 

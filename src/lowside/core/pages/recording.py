@@ -24,6 +24,7 @@ from lowside.core.pages.sheet import PART, WITH
 from lowside.core.session.entry import Accepted, accept, accept_amendment, find_entry
 from lowside.core.session.events import Moment
 from lowside.core.session.state import Entry, State, withdrawal_of
+from lowside.core.session.steady import COUNTED, still_counts
 from lowside.core.session.taps import tapped_again
 from lowside.core.session.weighing import verdict_of_test
 
@@ -94,7 +95,7 @@ def record_form(
         now: the clocks, which tell a second tap that fell on the next page.
     """
     name = address.about
-    typed = _with_the_rest_good(state, name, sent)
+    typed = _with_the_rest_good(state, name, sent, now)
     if address.page == AMEND:
         accepted = accept_amendment(state, address.about, typed, handbook)
         name = "amend"
@@ -185,15 +186,19 @@ def _problems_of_all(
     return problems
 
 
-def _with_the_rest_good(state: State, name: str, sent: Mapping[str, str]) -> Mapping[str, str]:
+def _with_the_rest_good(
+    state: State, name: str, sent: Mapping[str, str], now: Moment
+) -> Mapping[str, str]:
     """What one tap on “all as it should be” says: every question of the checklist that has no
-    answer of its own is answered the way it should be."""
+    answer of its own is answered the way it should be. That the unit ran steadily is not said by
+    it while the page's own countdown runs."""
     if sent.get(ALL_GOOD, "") == "" or name not in FORMS:
         return sent
     typed = dict(sent)
     for field in FORMS[name].fields:
         if field.good != "" and typed.get(field.name, "") == "" and asked_of(state, field):
-            typed[field.name] = field.good
+            counted = field.name == "steady" and still_counts(state, now)
+            typed[field.name] = COUNTED if counted else field.good
     return typed
 
 

@@ -358,7 +358,7 @@ def _safety(checks: Mapping[str, str]) -> list[Block]:
 
 def _condition(checks: Mapping[str, str]) -> list[Block]:
     """Airflow comes before charge. READ: charts hold at 350 to 450 cfm a ton (NAC260GKA1), or
-    within 21 % of rated (CXH5); 15 min of running (25TPB7 p. 10, RA3.2 2008)."""
+    within 21 % of rated (CXH5)."""
     found: list[Block] = []
     if checks.get("airflow") == "no":
         found.append(
@@ -376,16 +376,6 @@ def _condition(checks: Mapping[str, str]) -> list[Block]:
                 "The outdoor coil is not clean and clear. The high side shows the dirt, not the "
                 "charge.",
                 "Clean the coil, check that its fan turns, then answer the checks again.",
-                form="preconditions",
-            )
-        )
-    if checks.get("steady") == "no":
-        found.append(
-            Block(
-                "steady",
-                "The unit has not run steadily for 15 minutes.",
-                "Let it run, then answer the checks again.",
-                WAIT,
                 form="preconditions",
             )
         )
