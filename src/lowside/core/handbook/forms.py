@@ -71,6 +71,9 @@ READING_FIELDS = (
     ),
 )
 
+EARLY = Field("early_reason", "Why it is read so early", TEXT, hint="Goes on the record")
+"""Asked of a final reading before the unit has settled only."""
+
 FORMS: dict[str, Form] = {
     form.name: form
     for form in (
@@ -259,7 +262,7 @@ FORMS: dict[str, Form] = {
             ),
         ),
         Form("reading", "reading.taken", "Save the reading", READING_FIELDS),
-        Form("final_reading", "reading.final", "Save the final reading", READING_FIELDS),
+        Form("final_reading", "reading.final", "Save the final reading", (*READING_FIELDS, EARLY)),
         Form(
             "decide",
             "decision.made",

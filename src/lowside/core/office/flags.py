@@ -10,13 +10,13 @@ from lowside.core.judging.charge import ON_TARGET, OVER, Assessment
 from lowside.core.numbers.unit_choice import UnitChoice, label, small_mass
 from lowside.core.office.dates import day_text, local_day
 from lowside.core.office.review import VERDICT_NAMES
-from lowside.core.session.at_hoses import moved_before
 from lowside.core.session.cylinder import reconcile_session
-from lowside.core.session.events import Moment, elapsed
+from lowside.core.session.events import Moment
+from lowside.core.session.final_wait import early, reason_of
 from lowside.core.session.hose_charge import hoses_bring
 from lowside.core.session.ledger import LOST, CylinderUse, between
 from lowside.core.session.state import DECIDED_TO_ADD, STANDS, State, Taken, latest_reading
-from lowside.core.session.steady import COUNTED, settles_s
+from lowside.core.session.steady import COUNTED
 from lowside.core.session.weighing import difference
 
 FlagCode = Literal[
@@ -55,8 +55,6 @@ ORDER = tuple(FLAG_NAMES)
 
 WEIGHTS = UnitChoice()
 """Two sessions may have different units, so what they say together is in one."""
-LEAST_WAIT_S = 240.0
-"""READ: makers ask for 4 to 15 min after a shot before a reading counts. The shortest flags."""
 FINE = ("yes", "none_found", COUNTED)
 NO_CHECKS = ("checks_reason", "leak_refused", "leak_exempt")
 """Answers of the checks that explain one and are none."""
@@ -149,33 +147,16 @@ def _result(state: State, last: Assessment | None) -> list[Flag]:
 
 
 def _early(state: State, handbook: Handbook) -> list[Flag]:
-    """The final reading before the unit had settled after its last shot; or, within the wait its
-    page counts down, after the close-out cleared what was in the hoses into it."""
+    """The final reading before the unit had settled, with why."""
     finals = [taken for taken in state.readings if taken.final]
     if not finals:
         return []
     last: Taken = finals[-1]
-    wait = LEAST_WAIT_S
-    if state.system is not None and state.system.papers_wait_s is not None:
-        wait = state.system.papers_wait_s
-    if last.since_shot_s is not None and last.since_shot_s < wait:
-        waited = label("duration", last.since_shot_s, state.units)
-        return [Flag("early", f"{waited} after the last shot")]
-    emptied = _hoses_emptied(state, handbook)
-    since = None if emptied is None else elapsed(emptied, last.moment).seconds
-    if since is None or since < 0.0 or since >= settles_s(state):
+    words = early(state, last.moment, last.since_shot_s, handbook)
+    if words == "":
         return []
-    return [Flag("early", f"{label('duration', since, state.units)} after the hoses were emptied")]
-
-
-def _hoses_emptied(state: State, handbook: Handbook) -> Moment | None:
-    procedure = handbook.procedures.get(state.procedure)
-    if procedure is None or not state.shots:
-        return None
-    for step in procedure.steps:
-        if step.form == "final_reading":
-            return moved_before(state, procedure, step.id)
-    return None
+    why = reason_of(state, last.eid)
+    return [Flag("early", words if why == "" else words + ": " + why)]
 
 
 def _weights(state: State, handbook: Handbook) -> list[Flag]:

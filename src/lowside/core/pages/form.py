@@ -22,6 +22,7 @@ from lowside.core.pages.screen import Attempt, Screen
 from lowside.core.pages.sheet import forms_with
 from lowside.core.pages.wording import ago
 from lowside.core.session.events import elapsed
+from lowside.core.session.final_wait import WHY_EARLY
 from lowside.core.session.flammability import FLAMMABLE_QUESTIONS, questions_for
 from lowside.core.session.last_visit import begun_on, newest
 from lowside.core.session.state import GROSS, READING_KINDS, STANDS, Entry, State, recovers_hoses
@@ -163,6 +164,8 @@ def form_context(screen: Screen, form: Form, filling: Filling, posting: Posting)
         if not asked_of(screen.state, field):
             continue
         described = _field(screen, field, filling, problems.get(field.name, ""))
+        if field.name == WHY_EARLY and described["value"] == "" and described["problem"] == "":
+            continue
         if field.name in folded_away:
             more.append(described)
             more_open = more_open or described["value"] != "" or described["problem"] != ""

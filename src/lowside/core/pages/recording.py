@@ -23,6 +23,7 @@ from lowside.core.pages.screen import Attempt
 from lowside.core.pages.sheet import PART, WITH
 from lowside.core.session.entry import Accepted, accept, accept_amendment, find_entry
 from lowside.core.session.events import Moment
+from lowside.core.session.final_wait import WHY_EARLY, early_now
 from lowside.core.session.state import Entry, State, withdrawal_of
 from lowside.core.session.steady import COUNTED, still_counts
 from lowside.core.session.taps import tapped_again
@@ -39,6 +40,11 @@ ALL_GOOD = "all_good"
 
 HIDDEN = ("eid", "step", "back", "shot", ALL_GOOD, WITH, PART)
 """Fields every form carries beside what the technician typed."""
+
+SETTLE_FIRST = (
+    "The unit has not settled, so the figures do not show how it is left. Wait until the countdown "
+    "is over and read again, or write why you cannot."
+)
 
 NEXT_PART: dict[str, str] = {"": "1", "1": "2", "2": "3"}
 """The mark of the part after this one. It is a letter of that part's id, where no page's own forms
@@ -122,6 +128,12 @@ def record_form(
     against = why_no_shot(state, now) if name == "shot_open" else ""
     if against != "":
         return Refusal(_address_again(address, typed), Attempt(name, typed, {}, against))
+    too_soon = ""
+    if name == "final_reading" and typed.get(WHY_EARLY, "").strip() == "":
+        too_soon = early_now(state, now, handbook)
+    if too_soon != "":
+        problems = {WHY_EARLY: "This is " + too_soon + ". " + SETTLE_FIRST}
+        return Refusal(_address_again(address, typed), Attempt(name, typed, problems))
     path = _next_path(address, typed, state, handbook)
     return Record(typed.get("eid", ""), accepted.kind, accepted.data, path, rest)
 

@@ -24,6 +24,7 @@ from lowside.core.pages.wording import (
     day_and_time,
 )
 from lowside.core.session import cylinder as cylinders
+from lowside.core.session.final_wait import reason_of
 from lowside.core.session.overriding import gone_against
 from lowside.core.session.state import (
     DECIDED_TO_ADD,
@@ -259,6 +260,9 @@ def _reading(state: State, taken: Taken) -> list[dict[str, str]]:
         return []
     figures = figures_of(choice, taken)
     facts = [fact("Read at", clock_time(taken.moment))]
+    why = reason_of(state, taken.eid)
+    if why != "":
+        facts.append(fact("Read early", why))
     for figure in figures:
         facts.append(fact(figure["name"], _value(figure)))
     outdoor = taken.reading.outdoor_dry_bulb_k
