@@ -251,6 +251,10 @@ def _charge(state: State) -> list[dict[str, str]]:
     facts.extend(reconcile_facts(state))
     if state.explanation != "":
         facts.append(fact("Explanation", state.explanation))
+    latest = latest_reading(state)
+    why = "" if latest is None else reason_of(state, latest.eid)
+    if why != "":
+        facts.append(fact("Final reading was early", why))
     return facts
 
 
@@ -260,9 +264,6 @@ def _reading(state: State, taken: Taken) -> list[dict[str, str]]:
         return []
     figures = figures_of(choice, taken)
     facts = [fact("Read at", clock_time(taken.moment))]
-    why = reason_of(state, taken.eid)
-    if why != "":
-        facts.append(fact("Read early", why))
     for figure in figures:
         facts.append(fact(figure["name"], _value(figure)))
     outdoor = taken.reading.outdoor_dry_bulb_k
