@@ -282,7 +282,11 @@ FORMS: dict[str, Form] = {
             "shot_open",
             "shot.opened",
             "Start the shot",
-            (scale_field("scale_before", "Scale before the shot"),),
+            (
+                scale_field("scale_before", "Scale before the shot"),
+                mass_field("planned", "Planned"),
+                Field("planned_time", "Valve open for", NUMBER, "duration"),
+            ),
         ),
         Form(
             "shot_close",

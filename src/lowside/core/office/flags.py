@@ -13,6 +13,7 @@ from lowside.core.office.review import VERDICT_NAMES
 from lowside.core.session.cylinder import reconcile_session
 from lowside.core.session.events import Moment
 from lowside.core.session.final_wait import early, reason_of
+from lowside.core.session.heavy_shot import far_from_plan
 from lowside.core.session.hose_charge import hoses_bring
 from lowside.core.session.ledger import LOST, CylinderUse, between
 from lowside.core.session.state import DECIDED_TO_ADD, STANDS, State, Taken, latest_reading
@@ -22,6 +23,8 @@ from lowside.core.session.weighing import difference
 FlagCode = Literal[
     "over",
     "out",
+    "heavy",
+    "unread",
     "early",
     "weights",
     "lighter",
@@ -37,6 +40,8 @@ FlagCode = Literal[
 FLAG_NAMES: dict[FlagCode, str] = {
     "over": "Overcharged",
     "out": "Out of target",
+    "heavy": "Shot far over its plan",
+    "unread": "Not read after the last shot",
     "early": "Final reading too early",
     "weights": "Weights do not agree",
     "lighter": "Cylinder lighter than it was left",
@@ -78,6 +83,8 @@ def flags_of(state: State, last: Assessment | None, handbook: Handbook) -> tuple
     """
     found: list[Flag] = []
     found.extend(_result(state, last))
+    found.extend(_heavy(state))
+    found.extend(_unread(state))
     found.extend(_early(state, handbook))
     found.extend(_weights(state, handbook))
     found.extend(_checks(state))
@@ -144,6 +151,37 @@ def _result(state: State, last: Assessment | None) -> list[Flag]:
     code: FlagCode = "over" if last.verdict == OVER else "out"
     words = VERDICT_NAMES[last.verdict]
     return [Flag(code, "" if words == FLAG_NAMES[code] else words)]
+
+
+def _heavy(state: State) -> list[Flag]:
+    """The shot furthest over what was planned for it, and how many were far from it."""
+    worst = ""
+    times = 0.0
+    count = 0
+    for shot in state.shots:
+        far = far_from_plan(shot)
+        if far is None:
+            continue
+        count = count + 1
+        if far.kg / far.planned_kg > times:
+            times = far.kg / far.planned_kg
+            planned = small_mass(far.planned_kg, state.units)
+            worst = f"{small_mass(far.kg, state.units)}, planned {planned}"
+            if far.quick and far.open_s is not None and far.planned_s is not None:
+                worst = worst + f", in {far.open_s:.0f} s"
+    if count == 0:
+        return []
+    return [Flag("heavy", worst if count == 1 else f"{worst}; {count} shots")]
+
+
+def _unread(state: State) -> list[Flag]:
+    """Closed, and nobody knows what the last shots did."""
+    shut = len([shot for shot in state.shots if shot.closed is not None])
+    latest = latest_reading(state)
+    since = shut if latest is None else shut - latest.shots_before
+    if state.closed is None or since <= 0:
+        return []
+    return [Flag("unread", "1 shot" if since == 1 else f"{since} shots")]
 
 
 def _early(state: State, handbook: Handbook) -> list[Flag]:

@@ -25,6 +25,7 @@ from lowside.core.session.events import elapsed
 from lowside.core.session.final_wait import WHY_EARLY
 from lowside.core.session.flammability import FLAMMABLE_QUESTIONS, questions_for
 from lowside.core.session.last_visit import begun_on, newest
+from lowside.core.session.shots import PLANNED
 from lowside.core.session.state import GROSS, READING_KINDS, STANDS, Entry, State, recovers_hoses
 from lowside.core.session.steady import still_counts
 
@@ -298,6 +299,8 @@ def asked_of(state: State, field: Field) -> bool:
     if field.name in FLAMMABLE_QUESTIONS:
         asked = field.name in questions_for(state.refrigerant)
         return asked or state.checks.get(field.name, "") != ""
+    if field.name in PLANNED:
+        return False
     if field.name == "hoses_weighed":
         return recovers_hoses(state)
     if field.name != "microchannel_papers":

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from lowside.core.advice.advice import ADD, Advice, advise
 from lowside.core.advice.against import why_no_shot
 from lowside.core.handbook.fields import Form, read_fields, typed_names
 from lowside.core.handbook.forms import FORMS
@@ -16,6 +17,8 @@ from lowside.core.handbook.procedure import (
     walk_neighbours,
     walk_of,
 )
+from lowside.core.numbers.unit_choice import small_mass_unit
+from lowside.core.numbers.units import show
 from lowside.core.pages import addresses
 from lowside.core.pages.addresses import AMEND, CURRENT, FORM, STEP, TIMELINE, Address, parse_path
 from lowside.core.pages.form import asked_of
@@ -24,6 +27,7 @@ from lowside.core.pages.sheet import PART, WITH
 from lowside.core.session.entry import Accepted, accept, accept_amendment, find_entry
 from lowside.core.session.events import Moment
 from lowside.core.session.final_wait import WHY_EARLY, early_now
+from lowside.core.session.shots import PLANNED
 from lowside.core.session.state import Entry, State, withdrawal_of
 from lowside.core.session.steady import COUNTED, still_counts
 from lowside.core.session.taps import tapped_again
@@ -125,9 +129,13 @@ def record_form(
         # Back and Save again: the page is older than its own entry.
         message = "This was saved before with other values. Save again to add what it says now."
         return Refusal(_address_again(address, typed), Attempt(name, typed, {}, message))
-    against = why_no_shot(state, now) if name == "shot_open" else ""
-    if against != "":
-        return Refusal(_address_again(address, typed), Attempt(name, typed, {}, against))
+    data = accepted.data
+    if name == "shot_open":
+        advice = advise(state, now)
+        against = why_no_shot(state, advice)
+        if against != "":
+            return Refusal(_address_again(address, typed), Attempt(name, typed, {}, against))
+        data = _with_the_plan(state, data, advice)
     too_soon = ""
     if name == "final_reading" and typed.get(WHY_EARLY, "").strip() == "":
         too_soon = early_now(state, now, handbook)
@@ -135,7 +143,20 @@ def record_form(
         problems = {WHY_EARLY: "This is " + too_soon + ". " + SETTLE_FIRST}
         return Refusal(_address_again(address, typed), Attempt(name, typed, problems))
     path = _next_path(address, typed, state, handbook)
-    return Record(typed.get("eid", ""), accepted.kind, accepted.data, path, rest)
+    return Record(typed.get("eid", ""), accepted.kind, data, path, rest)
+
+
+def _with_the_plan(state: State, data: Mapping[str, str], advice: Advice) -> Mapping[str, str]:
+    """What a shot's start keeps of its advice, in the words of its page."""
+    kept = {name: text for name, text in data.items() if name not in PLANNED}
+    if advice.action != ADD or advice.amount_kg is None:
+        return kept
+    kept["planned_unit"] = small_mass_unit(state.units)
+    kept["planned"] = show("mass", advice.amount_kg, kept["planned_unit"])
+    if advice.rate_kg_s is not None:
+        kept["planned_time"] = show("duration", advice.amount_kg / advice.rate_kg_s, "s")
+        kept["planned_time_unit"] = "s"
+    return kept
 
 
 def _steps_of(state: State, names: str, handbook: Handbook) -> list[Step]:
@@ -227,7 +248,7 @@ def start_data(typed: Mapping[str, str], handbook: Handbook) -> dict[str, str] |
 
 def _says_the_same(earlier: Entry, typed: Mapping[str, str]) -> bool:
     for name, text in earlier.written.items():
-        if name not in ("target", "shot") and typed.get(name, "") != text:
+        if name not in ("target", "shot", *PLANNED) and typed.get(name, "") != text:
             return False
     for name, text in typed.items():
         ignored = name in HIDDEN or name.endswith("_unit")

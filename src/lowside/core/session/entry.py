@@ -31,6 +31,7 @@ from lowside.core.session.flammability import questions_for
 from lowside.core.session.ledger import STEPS_ALLOWED, label_key
 from lowside.core.session.overriding import needs_a_reason
 from lowside.core.session.photos import check_photo
+from lowside.core.session.shots import PLANNED
 from lowside.core.session.state import (
     DECIDED_TO_ADD,
     STANDS,
@@ -47,7 +48,7 @@ OPENED_BY_DECIDING: tuple[BlockCode, ...] = ("undecided", "leave", "reading_reas
 """Blocks that the decision itself ends."""
 
 REFERENCES = ("step", "shot")
-"""What an entry is about; a correction leaves it as it was."""
+"""What an entry is about; a correction leaves it as it was, and what was planned too."""
 OF_A_SHOT = ("shot_weigh", "shot_unweighed")
 
 
@@ -103,6 +104,7 @@ def accept_amendment(
     if entry.status != STANDS:
         return Refused({}, "That entry is void. Restore it first.")
     form = FORM_OF_KIND[entry.kind]
+    typed = {name: text for name, text in typed.items() if name not in PLANNED}
     fields = read_fields(form, typed)
     problems = dict(fields.problems)
     message = _check_values(state, form, fields, handbook, problems)
@@ -111,7 +113,7 @@ def accept_amendment(
     if problems or message != "":
         return Refused(problems, message)
     data = kept_data(form, typed)
-    for name in REFERENCES:
+    for name in (*REFERENCES, *PLANNED):
         if name in entry.data:
             data[name] = entry.data[name]
     return Accepted("event.amended", amend_data(eid, data))

@@ -127,6 +127,12 @@ class Shot:
     """What the scale showed before it [kg]."""
     weight_asked: bool = False
     """Closed, and nobody has yet said what the scale showed, or that it was not read."""
+    planned_kg: float | None = None
+    """What the advice said when it was started [kg]; `None` when it said not to add."""
+    planned_s: float | None = None
+    """How long the valve was to be open for that [s]."""
+    step_kg: float | None = None
+    """Smallest step of the scale that weighed it [kg]."""
 
 
 @dataclass(frozen=True)
