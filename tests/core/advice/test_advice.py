@@ -141,8 +141,8 @@ def test_nothing_is_added_on_an_old_reading(handbook: Handbook) -> None:
 
 def test_no_shot_is_started_on_a_reading_of_21_minutes_ago(handbook: Handbook) -> None:
     state = read(opening(valve_unit()), handbook, 60, 7.0, 1.5)
-    assert why_no_shot(state, at(60 + 14 * 60)) == ""
-    assert "15 minutes old" in why_no_shot(state, at(60 + 21 * 60))
+    assert why_no_shot(state, advise(state, at(60 + 14 * 60))) == ""
+    assert "15 minutes old" in why_no_shot(state, advise(state, at(60 + 21 * 60)))
     assert not may_start(state, advise(state, at(60 + 21 * 60)))
 
 

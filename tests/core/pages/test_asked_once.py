@@ -60,16 +60,16 @@ def test_the_record_says_the_target_once(site: Site) -> None:
 
 def test_a_hold_counts_down_and_a_reload_says_the_same(site: Site) -> None:
     sid = site.play(ROOF, until="shot_open")
-    page = site.get(f"/s/{sid}/step/wi_vacuum")
+    page = site.get(f"/s/{sid}/step/wi_pressure")
     hold = page.form("/form/hold")
-    assert hold.values["held"] == "wi_vacuum"
+    assert hold.values["held"] == "wi_pressure"
     assert "hold another" not in page.text
     answer = site.post(hold.action, hold.values)
-    assert answer.response.headers["location"] == f"/s/{sid}/step/wi_vacuum"
+    assert answer.response.headers["location"] == f"/s/{sid}/step/wi_pressure"
     for _ in range(2):
-        again = site.get(f"/s/{sid}/step/wi_vacuum").response.text
-        assert 'data-wait="1200"' in again
-    assert "hold another" not in site.get(f"/s/{sid}/step/wi_pressure").text
+        again = site.get(f"/s/{sid}/step/wi_pressure").response.text
+        assert 'data-wait="900"' in again
+    assert "hold another" not in site.get(f"/s/{sid}/step/wi_vacuum").text
 
 
 @pytest.mark.parametrize("step", ["purge_low", "close_cylinder", "wi_rest"])

@@ -236,3 +236,13 @@ def test_after_the_weigh_in_nobody_is_told_to_finish_it(site: Site) -> None:
     page = site.get(f"/s/{sid}/step/decide").text
     assert "Finish the weigh-in" not in page
     assert "Nothing is added to it by readings" in page
+
+
+def test_a_step_that_must_not_be_done_yet_offers_no_countdown(site: Site) -> None:
+    sid = stored(site, heating())
+    for step in ("rec_run", "wi_vacuum"):
+        page = site.get(f"/s/{sid}/step/{step}").text
+        assert "Not yet." in page, step
+        assert "Start the countdown" not in page, step
+    walk(site, f"/s/{sid}/step/rec_ready", RECOVERY[:3])
+    assert "Start the countdown" in site.get(f"/s/{sid}/step/rec_run").text

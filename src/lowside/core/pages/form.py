@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from lowside.core.advice.ground import OLD_READING_S
 from lowside.core.handbook.fields import CHOICE, FILE, NUMBER, REFRIGERANT, Field, Form
 from lowside.core.handbook.forms import FORMS
 from lowside.core.handbook.refrigerants import flammable
@@ -21,16 +22,15 @@ from lowside.core.pages.screen import Attempt, Screen
 from lowside.core.pages.sheet import forms_with
 from lowside.core.pages.wording import ago
 from lowside.core.session.events import elapsed
+from lowside.core.session.final_wait import WHY_EARLY
 from lowside.core.session.flammability import FLAMMABLE_QUESTIONS, questions_for
 from lowside.core.session.last_visit import begun_on, newest
+from lowside.core.session.shots import PLANNED
 from lowside.core.session.state import GROSS, READING_KINDS, STANDS, Entry, State, recovers_hoses
+from lowside.core.session.steady import still_counts
 
 ONE_AT_A_TIME = ("reading", "final_reading", "note", "shot_open", "shot_close", "shot_weigh")
 """Forms that record something new each time, so what was entered last is not filled in again."""
-
-AIR_KEEPS_S = 2700.0
-"""Air read this long ago [s] is not filled in again: outdoor air and load move. Our choice, as for
-a reading that nothing is added on any more."""
 
 SCALE_STEPS: dict[str, list[str]] = {
     "oz": ["0.1", "0.25", "0.5", "1"],
@@ -165,6 +165,8 @@ def form_context(screen: Screen, form: Form, filling: Filling, posting: Posting)
         if not asked_of(screen.state, field):
             continue
         described = _field(screen, field, filling, problems.get(field.name, ""))
+        if field.name == WHY_EARLY and described["value"] == "" and described["problem"] == "":
+            continue
         if field.name in folded_away:
             more.append(described)
             more_open = more_open or described["value"] != "" or described["problem"] != ""
@@ -184,7 +186,7 @@ def form_context(screen: Screen, form: Form, filling: Filling, posting: Posting)
         "button": posting.button,
         "answers": [],
         "has_file": form.name == "photo",
-        "checks": [] if _answered(form, filling) else _checks(screen.state, form),
+        "checks": [] if _answered(form, filling) else _checks(screen, form),
     }
 
 
@@ -198,14 +200,16 @@ def _answered(form: Form, filling: Filling) -> bool:
     return False
 
 
-def _checks(state: State, form: Form) -> list[str]:
+def _checks(screen: Screen, form: Form) -> list[str]:
     """What one tap says: each question of a checklist with the answer it should have."""
     found: list[str] = []
     for field in form.fields:
-        if field.good != "" and asked_of(state, field):
+        if field.good != "" and asked_of(screen.state, field):
             for code, text in field.choices:
                 if code == field.good:
                     found.append(field.label if code == "yes" else text)
+            if field.name == "steady" and still_counts(screen.state, screen.now):
+                found[len(found) - 1] = field.label + ": the countdown decides"
     return found
 
 
@@ -265,12 +269,14 @@ def entered_last(state: State, kind: str) -> Mapping[str, str] | None:
 
 
 def _air_of_before(screen: Screen) -> Mapping[str, str]:
-    """Outdoor and return air as last typed: they move slowly, so one tap on “save” says that they
-    are as before. Older ones are asked again."""
+    """Outdoor and return air as last typed, so that one tap on “save” says that they are as before.
+    Not for longer than the reading they are of would permit a shot: weather moves slowly, but the
+    wet bulb indoors falls while a unit runs. The limit is our choice; instructions let a unit
+    settle 10 to 20 min after each change (read in several)."""
     found: dict[str, str] = {}
     for name in AIR_FIELDS + CHART_FIELDS:
         entry = _typed_last(screen.state, name)
-        if entry is not None and elapsed(entry.moment, screen.now).seconds <= AIR_KEEPS_S:
+        if entry is not None and elapsed(entry.moment, screen.now).seconds <= OLD_READING_S:
             found[name] = entry.data[name]
             found[name + "_unit"] = entry.data.get(name + "_unit", "")
     return found
@@ -293,6 +299,8 @@ def asked_of(state: State, field: Field) -> bool:
     if field.name in FLAMMABLE_QUESTIONS:
         asked = field.name in questions_for(state.refrigerant)
         return asked or state.checks.get(field.name, "") != ""
+    if field.name in PLANNED:
+        return False
     if field.name == "hoses_weighed":
         return recovers_hoses(state)
     if field.name != "microchannel_papers":

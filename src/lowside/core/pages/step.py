@@ -50,6 +50,7 @@ from lowside.core.pages.wording import clock_time
 from lowside.core.session import gate
 from lowside.core.session.block import DO_NOT_ADD, WAIT, BlockCode
 from lowside.core.session.entry import find_entry
+from lowside.core.session.final_wait import reason_of
 from lowside.core.session.overriding import needs_a_reason
 from lowside.core.session.state import (
     DECIDED_TO_ADD,
@@ -430,6 +431,8 @@ def _reading_of(state: State, step: Step) -> Entry | None:
     newest = state.readings[len(state.readings) - 1]
     if newest.eid != state.done.get(step.id, "") or newest.shots_before != len(state.shots):
         return None
+    if reason_of(state, newest.eid) != "":
+        return None  # It was too early: what is read later is another reading.
     return find_entry(state, newest.eid)
 
 

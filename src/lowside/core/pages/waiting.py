@@ -7,21 +7,19 @@ from lowside.core.handbook.procedure import Procedure, Step
 from lowside.core.pages import addresses
 from lowside.core.pages.form import small_form
 from lowside.core.pages.screen import Screen
+from lowside.core.pages.walks import closed_here
 from lowside.core.pages.wording import timer
 from lowside.core.session.at_hoses import moved_before
 from lowside.core.session.events import Moment, elapsed
 from lowside.core.session.state import STANDS, State
-from lowside.core.session.weighing import TEST_S, VACUUM_S
+from lowside.core.session.steady import COUNTED, counted_from, settles_s
+from lowside.core.session.weighing import TEST_S, VACUUM_S, pressure_verdict
 
 HOLDS: dict[str, float] = {"wi_pressure": TEST_S, "wi_vacuum": VACUUM_S, "rec_run": 300.0}
 """Steps at which a pressure is held without a typed figure [s]. The five minutes after
 recovery: common practice, no source."""
 HOLD_FORM = 11
 """Number of the form on its page (see `Screen.eid`)."""
-
-STEADY_S = 900.0
-"""How long a unit runs before it is judged when nothing else is said [s]; common practice, no
-source."""
 
 
 def wait_of(state: State, procedure: Procedure, step: Step, now: Moment) -> dict[str, Any] | None:
@@ -31,15 +29,14 @@ def wait_of(state: State, procedure: Procedure, step: Step, now: Moment) -> dict
     if step.id in HOLDS:
         return _hold(state, step, now)
     since = None
+    counted = step.form in ("tare", "reading") and state.checks.get("steady", "") == COUNTED
     if step.form == "final_reading":
         since = _since_last_act(state, procedure, step)
-    elif step.form == "preconditions":
-        since = _later(state.machine_at, state.restarted_at)
+    elif step.form == "preconditions" or counted:
+        since = counted_from(state)
     if since is None:
         return None
-    wait = STEADY_S
-    if state.system is not None and state.system.papers_wait_s is not None:
-        wait = state.system.papers_wait_s
+    wait = settles_s(state)
     return _count(since, now, wait, "Let it run steadily for another", "Running steadily for")
 
 
@@ -47,6 +44,9 @@ def hold_form_of(screen: Screen, step: Step) -> dict[str, Any] | None:
     """The button that starts the countdown of a step at which something is held for a time."""
     state = screen.state
     if state.closed is not None or step.id not in HOLDS or step.id in state.done:
+        return None
+    untested = step.id == "wi_vacuum" and not pressure_verdict(state).passed
+    if untested or closed_here(state, step) != "":
         return None
     again = _held_since(state, step) is not None
     button = "Start the countdown again" if again else FORMS["hold"].button

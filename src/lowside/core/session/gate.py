@@ -18,9 +18,7 @@ from lowside.core.session.state import (
     State,
     latest_reading,
 )
-
-SETTLES_S = 900.0
-"""Run before a reading counts. READ: 15 min (25TPB7 p. 10, RA3.2 2008); others ask for 5 to 20."""
+from lowside.core.session.steady import settles_s, steady_blocks
 
 
 def blocks(state: State) -> tuple[Block, ...]:
@@ -42,6 +40,7 @@ def blocks(state: State) -> tuple[Block, ...]:
     found.extend(_by_reading(state))
     found.extend(machine_blocks(state))
     found.extend(check_blocks(state))
+    found.extend(steady_blocks(state))
     if "weighing.compared" in state.walk:
         found.append(
             Block(
@@ -132,13 +131,6 @@ def refrigerant_mismatch(state: State) -> bool:
         and state.system is not None
         and state.cylinder.refrigerant != state.system.refrigerant
     )
-
-
-def settles_s(state: State) -> float:
-    """How long the unit runs before a reading counts [s]: as instructed, else as published."""
-    if state.system is None or state.system.papers_wait_s is None:
-        return SETTLES_S
-    return state.system.papers_wait_s
 
 
 def _restarted(state: State) -> list[Block]:
