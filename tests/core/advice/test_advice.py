@@ -164,6 +164,13 @@ def test_a_part_of_the_addition_is_followed_by_the_rest_after_a_pause(handbook: 
     assert advise(state, at(103 + pause.wait_s)).action == ADD
 
 
+def test_the_rest_of_an_addition_is_not_added_once_a_reading_would_show_the_first_part(
+    handbook: Handbook,
+) -> None:
+    state = shoot(read(opening(valve_unit()), handbook, 60, 7.0, 1.0), 100, 0.03)
+    assert advise(state, at(103 + MOST_WAIT_S)).action == READ
+
+
 def test_a_reading_too_soon_after_a_shot_changes_nothing(handbook: Handbook) -> None:
     state = shoot(read(opening(valve_unit()), handbook, 60, 7.0, 3.0), 100, 0.6)
     early = read(state, handbook, 130, 7.0, 5.6)
@@ -183,7 +190,9 @@ def test_a_reading_at_the_edge_is_brought_to_the_middle(handbook: Handbook) -> N
     assert "middle" in trim.reasons[0]
     # The whole trim goes in before the next reading, however small its first opening was.
     begun = shoot(state, 100, 0.02)
-    assert advise(begun, at(400)).action == ADD
+    pause = advise(begun, at(101)).wait_s
+    assert pause is not None
+    assert advise(begun, at(103 + pause)).action == ADD
 
 
 def test_a_second_reading_settles_what_is_less_than_the_scale_shows(handbook: Handbook) -> None:

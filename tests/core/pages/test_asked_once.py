@@ -80,3 +80,17 @@ def test_the_unit_has_stopped_is_in_reach_where_the_hands_are_at_the_hoses(
     html = site.get(f"/s/{sid}/step/{step}").response.text
     footer = html[html.index('<footer class="thumb') :]
     assert "/form/system_stopped" in footer
+
+
+def test_air_filled_in_from_before_is_a_degree_off_by_one_tap(site: Site) -> None:
+    sid = site.play(ROOF, until="shot_open")
+    html = site.get(f"/s/{sid}/form/reading").response.text
+    for key in ("79", "81"):
+        assert f'aria-label="Return air, dry bulb: {key}"' in html
+    assert 'aria-label="Outdoor air: 96"' in html
+    assert 'aria-label="Return air, wet bulb: 66"' in html
+
+
+def test_usual_sizes_of_units_are_one_tap(site: Site) -> None:
+    html = site.get(f"/s/{site.start()}/step/unit").response.text
+    assert 'aria-label="Nominal cooling capacity: 3.5"' in html

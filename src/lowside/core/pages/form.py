@@ -8,6 +8,7 @@ from lowside.core.advice.ground import OLD_READING_S
 from lowside.core.handbook.fields import CHOICE, FILE, NUMBER, REFRIGERANT, Field, Form
 from lowside.core.handbook.forms import FORMS
 from lowside.core.handbook.refrigerants import flammable
+from lowside.core.numbers.arithmetic import BadNumber, format_decimal, nearest, parse_decimal
 from lowside.core.numbers.unit_choice import UnitChoice, label, small_mass_unit, unit_for
 from lowside.core.numbers.units import IN_WORDS
 from lowside.core.pages import addresses
@@ -32,11 +33,15 @@ from lowside.core.session.steady import still_counts
 ONE_AT_A_TIME = ("reading", "final_reading", "note", "shot_open", "shot_close", "shot_weigh")
 """Forms that record something new each time, so what was entered last is not filled in again."""
 
-SCALE_STEPS: dict[str, list[str]] = {
-    "oz": ["0.1", "0.25", "0.5", "1"],
-    "g": ["1", "2", "5", "10"],
+USUAL: dict[str, dict[str, list[str]]] = {
+    "scale_resolution": {"oz": ["0.1", "0.25", "0.5", "1"], "g": ["1", "2", "5", "10"]},
+    "capacity": {"ton": ["1.5", "2", "2.5", "3", "3.5", "4", "5"]},
 }
-"""Usual smallest steps of a scale, to enter with one tap. Our choice; any other can be typed."""
+"""Usual smallest steps of a scale and nominal sizes of units, to enter with one tap. Our choice;
+any other can be typed."""
+
+DRIFTS = ("outdoor_dry_bulb", "return_dry_bulb", "return_wet_bulb")
+"""Air filled in from before: a degree more or less is one tap."""
 
 JUDGED_BY = (
     "suction_pressure",
@@ -380,17 +385,28 @@ def _unit(choice: UnitChoice, field: Field) -> str:
 
 
 def _keys(screen: Screen, field: Field, value: str) -> list[str]:
-    """What one tap enters into an empty box: the usual steps of a scale, and what an instrument
-    showed last. The hand still looks at each instrument: no tap answers two fields."""
-    if value != "" or field.kind != NUMBER:
+    """What one tap enters. Into an empty box: a usual figure, or what an instrument showed last.
+    Into one filled in from before: a degree more or less. The hand still looks at each
+    instrument: no tap answers two fields."""
+    if field.kind != NUMBER:
         return []
+    if value != "":
+        return _a_degree_off(value) if field.name in DRIFTS else []
     unit = _unit(screen.units, field)
-    if field.name == "scale_resolution":
-        return SCALE_STEPS.get(unit, [])
+    if field.name in USUAL:
+        return USUAL[field.name].get(unit, [])
     last = _typed_last(screen.state, field.name)
     if last is None or last.data.get(field.name + "_unit", "") != unit:
         return []
     return [last.data[field.name]]
+
+
+def _a_degree_off(value: str) -> list[str]:
+    number = parse_decimal(value)
+    if isinstance(number, BadNumber):
+        return []
+    decimals = 0 if number == nearest(number) else 1
+    return [format_decimal(number - 1.0, decimals), format_decimal(number + 1.0, decimals)]
 
 
 def _hint(screen: Screen, field: Field) -> str:
