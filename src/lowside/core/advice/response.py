@@ -44,8 +44,10 @@ OVERCHARGE_WEIGHT = 0.5
 missing charge. Published tests reach 20 to 30 % too much (READ); the rest is our choice."""
 
 NODES = 26
-"""Amounts missing that are tried, evenly between the least and the most the last reading allows.
-Our choice: fine enough for a tenth of a tolerance, and quick."""
+NODES_SEEN = 18
+"""Amounts missing that are tried with each slope, evenly between the least and the most the last
+reading allows: where it may be flat, so many of them in the part where it is not. A steep unit's
+amounts lie as close as its slope asks for. Our choice: about a third of a tolerance, and quick."""
 
 NOISE_K = 0.30
 """How far one reading strays from the next without anything having changed [K]. Our choice."""
@@ -78,10 +80,14 @@ REACH_SPREADS = 3.5
 REACH_OVERCHARGED = -0.3
 """The least share missing that is tried. Our choice, a little past OVERCHARGE_MOST."""
 REACH_BEFORE_FLAT = 0.6
-REACH_ROOM = 1.5
+REACH_ROOM = 2.0
 """Up to this share of the headroom a reading is not flat yet, so no more is tried than this many
-times what the flattest slope says. Our choice."""
-REACH_LEAST = 0.02
+times what a straight line says. Our choice."""
+REACH_BENT = 0.6
+"""No less is tried than this share of what a straight line says: one shape is steep first."""
+REACH_FLAT = 2.2
+"""From this many times the headroom on, every shape is flat. Our choice."""
+REACH_LEAST = 0.002
 """The least width of the range that is tried. Our choice."""
 
 STARVED_SLOPES_K = (25.0, 220.0)
@@ -190,8 +196,7 @@ def learn(subject: Subject, observations: Sequence[Observation]) -> Learned | No
     decays = [_decays(observations, settling) for settling in SETTLING_S]
     ladder = subject.slopes.kelvin
     prior = subject.slopes.weights
-    lowest, highest = _range_of_missing(subject, last, ladder, added[0])
-    width = (highest - lowest) / (NODES - 1)
+    reach = _reach(subject, observations, before)
     shapes = _shapes(subject)
     guesses: list[Guess] = []
     settling = [0.0 for _ in SETTLING_S]
@@ -200,9 +205,8 @@ def learn(subject: Subject, observations: Sequence[Observation]) -> Learned | No
         weighing = _weighing_error(subject, slope)
         sharp = [1.0 / (TAIL * (_variance(subject, o, plateau) + weighing)) for o in observations]
         onsets = [_onset(subject, slope, ceiling, bend) for ceiling, bend in shapes]
-        for node in range(NODES):
-            missing = lowest + width * node
-            first = slope_weight * _first_missing_weight(missing + added[0])
+        for missing, width in _tried(subject, slope, reach, MISSING_MOST - added[0]):
+            first = slope_weight * width * _first_missing_weight(missing + added[0])
             if first <= 0.0:
                 continue
             pair = 0.0
@@ -387,25 +391,46 @@ def _shapes(subject: Subject) -> list[tuple[float, float]]:
     return [(share * subject.headroom_k, 0.0) for share in SUPERHEAT_CEILINGS]
 
 
-def _range_of_missing(
-    subject: Subject, last: Observation, ladder: tuple[float, ...], added: float
+def _reach(
+    subject: Subject, observations: Sequence[Observation], before: Sequence[int]
 ) -> tuple[float, float]:
-    """The least and the most that may be missing at the last reading, as shares."""
+    """The least and the most the settled gap [K] may be at the last reading: less than it shows
+    when the slowest unit is still on its way from the reading before."""
+    last = observations[len(observations) - 1]
     room = REACH_SPREADS * square_root(_variance(subject, last, 0))
-    steepest = ladder[len(ladder) - 1]
-    flattest = ladder[0]
-    low_gap = last.gap_k - room
-    lowest = low_gap / steepest if low_gap > 0.0 else low_gap / flattest
-    lowest = max(lowest, REACH_OVERCHARGED)
-    high_gap = last.gap_k + room
-    highest = MISSING_MOST - added
-    if high_gap <= 0.0:
-        highest = high_gap / steepest
-    elif high_gap < REACH_BEFORE_FLAT * subject.headroom_k:
-        reach = REACH_ROOM * high_gap / flattest
-        highest = min(highest, reach)
-    highest = max(highest, lowest + REACH_LEAST)
-    return lowest, highest
+    low = last.gap_k - room
+    came_from = before[len(before) - 1]
+    if came_from >= 0 and last.since_shot_s is not None:
+        on_way = decay(last.since_shot_s / SETTLING_S[len(SETTLING_S) - 1])
+        fallen = observations[came_from].gap_k - last.gap_k
+        if fallen > 0.0:
+            low = low - fallen * on_way / (1.0 - on_way)
+    return low, last.gap_k + room
+
+
+def _tried(
+    subject: Subject, slope_k: float, reach: tuple[float, float], most: float
+) -> list[tuple[float, float]]:
+    """(share missing, width it stands for) tried with this slope; `most` can be missing."""
+    low, high = reach
+    lowest = REACH_BENT * low / slope_k
+    if low <= 0.0:
+        lowest = max(low / slope_k, REACH_OVERCHARGED)
+    if high <= 0.0:
+        return _evenly(lowest, max(high / slope_k, lowest + REACH_LEAST), NODES)
+    if high < REACH_BEFORE_FLAT * subject.headroom_k:
+        highest = min(REACH_ROOM * high / slope_k, most)
+        return _evenly(lowest, max(highest, lowest + REACH_LEAST), NODES)
+    flat = REACH_FLAT * subject.headroom_k / slope_k
+    if flat >= most or flat <= lowest:
+        return _evenly(lowest, max(most, lowest + REACH_LEAST), NODES)
+    return [*_evenly(lowest, flat, NODES_SEEN), *_evenly(flat, most, NODES - NODES_SEEN)]
+
+
+def _evenly(low: float, high: float, count: int) -> list[tuple[float, float]]:
+    """The middles of so many parts of equal width."""
+    width = (high - low) / count
+    return [(low + width * (place + 0.5), width) for place in range(count)]
 
 
 def _first_missing_weight(missing: float) -> float:
