@@ -25,10 +25,10 @@ from pathlib import Path
 
 sys.path[:0] = [str(Path(__file__).parent)]
 
-from office import generated
+from office import generated  # noqa: E402
 
-from lowside.core.session.events import Event
-from lowside.store.codec import event_to_json, line_of
+from lowside.core.session.events import Event  # noqa: E402
+from lowside.store.codec import event_to_json, line_of  # noqa: E402
 
 BATCH = 100
 ONE_PHONE_MS = 1.0
@@ -81,7 +81,9 @@ class Phone:
         if not head.startswith(b"HTTP/1.1 200 ") or length is None:
             raise SystemExit(f"sync answered {head.decode()}")
         answer = await self._in.readexactly(int(length[1]))
-        cursor = re.search(r'"cursor": ?"([^"]*)", ?"more": ?(true|false)', answer[-400:].decode(errors="replace"))
+        cursor = re.search(
+            r'"cursor": ?"([^"]*)", ?"more": ?(true|false)', answer[-400:].decode(errors="replace")
+        )
         if cursor is None or answer.count(b'"stored"') != count:
             raise SystemExit(f"not stored: {answer.decode()[:500]}")
         self._cursor, self._more = cursor[1], cursor[2] == "true"
@@ -155,7 +157,9 @@ def served(folder: Path) -> tuple[subprocess.Popen[str], int]:
 
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else "")
-    parser.add_argument("--requests", type=int, default=3200, help="of one entry; of a hundred: a tenth")
+    parser.add_argument(
+        "--requests", type=int, default=3200, help="of one entry; of a hundred: a tenth"
+    )
     parser.add_argument("--phones", type=int, default=16)
     parser.add_argument("--folder", type=Path, help="on the disk to measure")
     parser.add_argument("--strict", action="store_true", help="fail when a goal is missed")
