@@ -39,6 +39,10 @@ _WHOLE = (
 )
 """Fields that are whole numbers, with the lowest and the highest of each."""
 _ALL_FIELDS = frozenset(_FIELDS)
+_BODY = "_canonical"
+_SOUND = "_sound"
+"""Beside an event's fields: its canonical bytes, and that it was checked. An event never changes,
+so neither is worked out twice on its way from a request to the disk and to other phones."""
 _SURROGATE = re.compile("[\ud800-\udfff]")
 
 
@@ -106,7 +110,12 @@ def _shaped(obj: object) -> Event | BadEvent:
 
 def why_malformed(event: Event) -> str:
     """Why the store cannot keep this event, as a sentence; empty when it can."""
-    return _why_fields_malformed(event) or _why_too_large(event)
+    if _SOUND in event.__dict__:
+        return ""
+    reason = _why_fields_malformed(event) or _why_too_large(event)
+    if reason == "":
+        event.__dict__[_SOUND] = True
+    return reason
 
 
 def _why_fields_malformed(event: Event) -> str:
@@ -134,15 +143,20 @@ def _why_fields_malformed(event: Event) -> str:
 
 def canonical(value: object) -> bytes:
     """The one way a JSON value is written: sorted names, no spaces, UTF-8 unescaped."""
-    text = json.dumps(
-        value, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False
-    )
-    return text.encode("utf-8")
+    return _encode(value).encode("utf-8")
+
+
+_encode = json.JSONEncoder(
+    sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False
+).encode
 
 
 def canonical_event(event: Event) -> bytes:
     """The event's canonical bytes. Two events are the same when these are the same."""
-    return canonical(event_to_json(event))
+    body: bytes | None = event.__dict__.get(_BODY)
+    if body is None:
+        body = event.__dict__[_BODY] = canonical(event_to_json(event))
+    return body
 
 
 def line_of(event: Event) -> bytes:

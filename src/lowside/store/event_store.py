@@ -42,11 +42,14 @@ class EventStore(Protocol):
         """Make outlines with this from now on: another way to the same outline."""
         ...
 
-    def append(self, events: Sequence[Event | BadEvent]) -> list[Receipt]:
+    def append(self, events: Sequence[Event | BadEvent], rows_later: bool = False) -> list[Receipt]:
         """Store events. When this returns, they will outlive a power cut.
 
         Each event gets a receipt, in order; one that cannot be kept never blocks the rest. When it
         raises, none is acknowledged, and sending them again later is always right.
+
+        Args:
+            rows_later: the lists' rows may be made a moment later, before `ask` answers.
         """
         ...
 
@@ -103,6 +106,10 @@ class EventStore(Protocol):
 
     def ask(self, question: Callable[[Answers], T]) -> T:
         """What the tables answer: `lowside.store.lists` has the questions."""
+        ...
+
+    def glance(self, question: Callable[[Answers], T]) -> T:
+        """As `ask`, but rows of what was saved a moment ago may still be missing."""
         ...
 
     def events_since(self, cursor: str, limit: int = 100, practice: bool | None = None) -> Batch:

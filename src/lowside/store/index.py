@@ -171,18 +171,30 @@ class Index(Answers):
                 "DELETE FROM arrivals WHERE sid = ? AND dev = ? AND seq = ?", (log.sid, dev, seq)
             )
         fresh = [event for event in log.events if (event.dev, event.seq) not in known]
-        self._add(log, fresh, outline, stamp)
+        self._add_arrivals(fresh)
+        self.put_rows(log, outline, stamp)
         return len(lost)
 
-    def add(self, log: Log, fresh: Sequence[Event], outline: Outline, stamp: Stamp) -> None:
-        """Index a log that grew by `fresh`. Known events keep their place in the arrivals."""
-        question = "SELECT 1 FROM arrivals WHERE sid = ? AND dev = ? AND seq = ?"
-        unknown = [
-            event
-            for event in fresh
-            if self._db.execute(question, (event.sid, event.dev, event.seq)).fetchone() is None
-        ]
-        self._add(log, unknown, outline, stamp)
+    def arrived(self, fresh: Sequence[Event]) -> None:
+        """A log grew by these. Known events keep their place in the arrivals.
+
+        Without `put_rows` after it, the log looks as if it had changed since it was indexed.
+        """
+        self._db.execute("SAVEPOINT arriving")
+        try:
+            self._add_arrivals(fresh)
+        except sqlite3.IntegrityError:
+            # Some arrived before, as when a damaged line came again.
+            self._db.execute("ROLLBACK TO arriving")
+            question = "SELECT 1 FROM arrivals WHERE sid = ? AND dev = ? AND seq = ?"
+            self._add_arrivals(
+                [
+                    event
+                    for event in fresh
+                    if not self._db.execute(question, (event.sid, event.dev, event.seq)).fetchone()
+                ]
+            )
+        self._db.execute("RELEASE arriving")
 
     def note_aside(self, counts: Mapping[str, int]) -> None:
         """Note how many entries of each session were set aside."""
@@ -194,10 +206,8 @@ class Index(Answers):
                 )
                 self.rows.again(sid)
 
-    def _add(
-        self, log: Log | Told, fresh: Sequence[Event | Mark], outline: Outline, stamp: Stamp
-    ) -> None:
-        self._add_arrivals(fresh)
+    def put_rows(self, log: Log | Told, outline: Outline, stamp: Stamp) -> None:
+        """What lists and pages read of a log as it is now."""
         kept = row_of(log.sid, outline)
         row = {
             "sid": log.sid,

@@ -16,6 +16,7 @@ from lowside.store.errors import NotNowError, ReadOnlyError, StoreError, StoreSt
 from lowside.store.filling import Progress, fill, why_gone
 from lowside.store.following import Batch, follow, since
 from lowside.store.index import INDEX_FILE, Index
+from lowside.store.late_rows import MOST_LATE, RowsLater
 from lowside.store.lock import WriterLock, writer_pid
 from lowside.store.logs import (
     Log,
@@ -26,15 +27,18 @@ from lowside.store.logs import (
     session_path,
 )
 from lowside.store.opening import Look, look_through, made_again, open_index
-from lowside.store.outline import Outline, Outliner, rules_of, stamp_of
+from lowside.store.outline import Outline, Outliner, Stamp, rules_of, stamp_of
 from lowside.store.photo_shelf import FilePhotos, Photos
 from lowside.store.taking_back import Write
+from lowside.store.together import INTERRUPTED, Asked, Together
 from lowside.store.ulid import is_ulid
 from lowside.store.verdicts import Outcome, Pending, Quarantined, Receipt, why_aside
 
 KEPT_LOGS = 256
 """How many parsed sessions stay in memory."""
 
+ROWS_AT_ONCE = 4
+"""Sessions whose rows are made while others wait."""
 _CLOSED = "The store is closed."
 T = TypeVar("T")
 
@@ -58,6 +62,10 @@ class Store(Asking):
         self._problems: dict[str, list[str]] = {}
         self._stopped = ""
         self._undone: Write | None = None
+        self._together = Together(self._save)
+        self._late: dict[str, Stamp] = {}
+        self._rows_later = RowsLater(lambda: self._make_late_rows(ROWS_AT_ONCE))
+        self._latest_hlc = ""
         self._look: Look | None = None
         self._index = self._open_index()
 
@@ -101,8 +109,10 @@ class Store(Asking):
 
     def close(self) -> None:
         """Let another process write. Closing twice is fine. Anything else fails afterwards."""
+        self._rows_later.stop()
         with self._guard:
             if self._stopped != _CLOSED:
+                self._make_late_rows()
                 self._stopped = _CLOSED
                 if self._look is not None:
                     self._look.stop()
@@ -122,10 +132,16 @@ class Store(Asking):
 
     # Writing
 
-    def append(self, events: Sequence[Event | BadEvent]) -> list[Receipt]:
+    def append(self, events: Sequence[Event | BadEvent], rows_later: bool = False) -> list[Receipt]:
         """Store events. When this returns, they are on the disk.
 
-        Each event gets a receipt, in order; one that cannot be kept never blocks the rest.
+        Each event gets a receipt, in order; one that cannot be kept never blocks the rest. Several
+        threads' events are saved in one go.
+
+        Args:
+            rows_later: let the lists' rows be made a moment later. `ask` makes them first;
+                `glance` may not show these events yet. Not for practice, nor for logs that are no
+                sessions: followers go by their rows.
 
         Raises
             ReadOnlyError: the store was opened for reading.
@@ -133,31 +149,52 @@ class Store(Asking):
             StoreStoppedError: the disk did not confirm a write now or earlier, or the store is
                 closed. None of these is acknowledged; sending them again later is always right.
         """
-        with self._guard:
+        if not events:
             self._must_write()
-            pending = Pending()
+            return []
+        return self._together.save(events, rows_later)
+
+    def _save(self, group: Sequence[Asked]) -> None:
+        """Save for all of these. What goes wrong with one of them keeps no other out."""
+        with self._guard:
             try:
-                self._finish_taking_back()
-                verdicts = [self._judge(event, pending) for event in events]
-                self._write(pending)
-            except durable.UnsureError as error:
-                self._stopped = (
-                    f"Saving failed ({error}). Nothing more is saved until you restart Lowside. "
-                    "What is saved stays sound. Check the disk first."
-                )
-                raise StoreStoppedError(self._stopped) from error
-            except OSError as error:
-                raise NotNowError(
-                    f"Saving failed just now ({error}). Nothing of this was saved. When the cause "
-                    "is gone, send it again."
-                ) from error
-            except StoreError:
-                raise
-            except BaseException:
-                # Logs and index may now differ. Only opening again corrects that.
-                self._stopped = "Saving was interrupted. Restart Lowside."
-                raise
-            return verdicts
+                self._save_at_once(group)
+            except NotNowError as error:
+                if len(group) > 1:
+                    for each in group:
+                        self._save([each])
+                else:
+                    group[0].error = error
+            except StoreError as error:
+                for each in group:
+                    each.error = error
+
+    def _save_at_once(self, group: Sequence[Asked]) -> None:
+        self._must_write()
+        pending = Pending()
+        try:
+            self._finish_taking_back()
+            verdicts = [[self._judge(event, pending) for event in one.events] for one in group]
+            self._write(pending, all(one.rows_later for one in group))
+        except durable.UnsureError as error:
+            self._stopped = (
+                f"Saving failed ({error}). Nothing more is saved until you restart Lowside. "
+                "What is saved stays sound. Check the disk first."
+            )
+            raise StoreStoppedError(self._stopped) from error
+        except OSError as error:
+            raise NotNowError(
+                f"Saving failed just now ({error}). Nothing of this was saved. When the cause "
+                "is gone, send it again."
+            ) from error
+        except StoreError:
+            raise
+        except BaseException:
+            # Logs and index may now differ. Only opening again corrects that.
+            self._stopped = INTERRUPTED
+            raise
+        for one, receipts in zip(group, verdicts, strict=True):
+            one.receipts = receipts
 
     def _judge(self, event: Event | BadEvent, pending: Pending) -> Receipt:
         reason = event.reason if isinstance(event, BadEvent) else why_malformed(event)
@@ -167,29 +204,34 @@ class Store(Asking):
         if log.torn != b"":
             log.mend()
             self._index.put(log, self._outline_of(log), stamp_of(log.path))
+            self._late.pop(log.sid, None)
         return pending.judge(event, log, self._quarantine.get(event.sid))
 
-    def _write(self, pending: Pending) -> None:
+    def _write(self, pending: Pending, rows_later: bool) -> None:
         """The logs come first and the index last, so the index is never ahead.
 
         Raises
             durable.UnsureError: what is on the disk is unknown.
             OSError: nothing of it became part of the record.
         """
+        if len(self._late) + len(pending.stored) > MOST_LATE:
+            self._make_late_rows(len(pending.stored))
         write = Write()
         try:
             for sid, events in pending.quarantined.items():
-                if events:
-                    write.append(self._aside_log(sid), events)
-            written = []
-            for sid, events in pending.stored.items():
-                if events:
-                    log = self._log(sid)
-                    written.append((log, events, write.append(log, events)))
+                write.append(self._aside_log(sid), events)
+            written = [
+                (log, events, write.append(log, events))
+                for sid, events in pending.stored.items()
+                if events and (log := self._log(sid))
+            ]
             with self._index.transaction():
                 for log, events, stamp in written:
-                    self._index.add(log, events, self._outline_of(log), stamp)
-                self._index.note_aside(self._asides())
+                    self._index.arrived(events)
+                    if not rows_later:
+                        self._index.put_rows(log, self._outline_of(log), stamp)
+                if pending.quarantined:
+                    self._index.note_aside(self._asides())
         except durable.UnsureError:
             raise
         except (OSError, sqlite3.Error) as error:
@@ -198,6 +240,32 @@ class Store(Asking):
             if isinstance(error, sqlite3.Error):
                 raise OSError(f"the index could not be written: {error}") from error
             raise
+        for log, events, stamp in written:
+            self._latest_hlc = max(self._latest_hlc, *(event.hlc for event in events))
+            self._late.pop(log.sid, None)
+            if rows_later:
+                self._late[log.sid] = stamp
+        if self._late:
+            self._rows_later.want()
+
+    def _make_late_rows(self, most: int = MOST_LATE) -> bool:
+        """Make the rows of the sessions that wait longest for them; whether more wait."""
+        with self._guard:
+            some = list(self._late.items())[:most]
+            if not some or self._stopped == _CLOSED:
+                return False
+            try:
+                with self._index.transaction():
+                    for sid, stamp in some:
+                        log = self._log(sid)
+                        self._index.put_rows(log, self._outline_of(log), stamp)
+            except (StoreError, sqlite3.Error) as error:
+                self._problems["rows"] = [f"The lists are behind: {error}."]
+                return False
+            self._problems.pop("rows", None)
+            for sid, _ in some:
+                del self._late[sid]
+            return bool(self._late)
 
     def _finish_taking_back(self) -> None:
         if self._undone is not None:
@@ -228,12 +296,24 @@ class Store(Asking):
         with self._guard:
             if self._stopped == _CLOSED:
                 raise StoreStoppedError(_CLOSED)
-            return self._index.last_hlc()
+            return max(self._index.last_hlc(), self._latest_hlc)
 
     def ask(self, question: Callable[[Index], T]) -> T:
         """What the index answers: `lowside.store.lists` has the questions."""
+        self._catch_up()
+        return self.glance(question)
+
+    def glance(self, question: Callable[[Index], T]) -> T:
+        """As `ask`, without waiting for rows that are made later."""
         with self._guard:
             return question(self._index)
+
+    def _catch_up(self) -> None:
+        """Make the rows of everything that was saved before now."""
+        with self._guard:
+            waiting = len(self._late)
+        for _ in range(0, waiting, ROWS_AT_ONCE):
+            self._make_late_rows(ROWS_AT_ONCE)
 
     def events_since(self, cursor: str, limit: int = 100, practice: bool | None = None) -> Batch:
         """Events that arrived after `cursor`, in order of arrival.
@@ -270,6 +350,7 @@ class Store(Asking):
 
     def problems(self) -> list[str]:
         """What a person should look at, as sentences; empty when all is well."""
+        self._catch_up()
         with self._guard:
             return [sentence for found in self._problems.values() for sentence in found]
 
@@ -291,6 +372,7 @@ class Store(Asking):
                 self.root / INDEX_FILE, self._index, self._bring_up_to_date, self._rules
             )
             self._problems |= problems_of_files(self.root)
+            self._late.clear()
 
     # The parts
 

@@ -1,7 +1,7 @@
 """The application: pages, static files and the headers every answer carries."""
 
 import traceback
-from collections.abc import AsyncIterator, Awaitable, Callable
+from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 
 from fastapi import FastAPI, Request
@@ -9,6 +9,7 @@ from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException
 from starlette.middleware.gzip import GZipMiddleware
 from starlette.responses import HTMLResponse, JSONResponse, PlainTextResponse, Response
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.rendering import STATIC, render
@@ -131,34 +132,62 @@ def create_app(
         app.add_middleware(LookAgain, look=workshop.look_again)
     app.add_middleware(TimeLimit)
     app.add_middleware(Gate, pairing=app.state.pairing)
-    app.middleware("http")(_same_origin_posts)
-    app.middleware("http")(_with_headers)
+    app.add_middleware(_SameOriginPosts)
+    app.add_middleware(_WithHeaders)
     app.add_middleware(Measured, measures=app.state.measures, log=log)
     return app
 
 
-async def _with_headers(
-    request: Request, call_next: Callable[[Request], Awaitable[Response]]
-) -> Response:
-    try:
-        response = await call_next(request)
-    except Exception:  # noqa: BLE001  the last place where a mistake of ours becomes an answer
-        traceback.print_exc()
-        response = _mistake(request)
-    for name, value in SECURITY_HEADERS.items():
-        response.headers[name] = value
-    if not request.url.path.startswith("/static/"):
-        response.headers.setdefault("Cache-Control", "no-store")
-    return response
+class _WithHeaders:
+    """The application, each of its answers with the headers above."""
+
+    def __init__(self, app: ASGIApp) -> None:
+        self._app = app
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] != "http":
+            await self._app(scope, receive, send)
+            return
+        may_be_kept = scope["path"].startswith("/static/")
+        has_begun = False
+
+        async def with_headers(message: Message) -> None:
+            nonlocal has_begun
+            if message["type"] == "http.response.start":
+                has_begun = True
+                headers = [one for one in message.get("headers", ()) if one[0] not in _SET]
+                headers += _SECURITY_HEADERS
+                if not may_be_kept and all(name != b"cache-control" for name, _ in headers):
+                    headers.append((b"cache-control", b"no-store"))
+                message["headers"] = headers
+            await send(message)
+
+        try:
+            await self._app(scope, receive, with_headers)
+        except Exception:  # the last place where a mistake of ours becomes an answer
+            if has_begun:
+                raise
+            traceback.print_exc()
+            await _mistake(scope)(scope, receive, with_headers)
 
 
-async def _same_origin_posts(
-    request: Request, call_next: Callable[[Request], Awaitable[Response]]
-) -> Response:
+_SECURITY_HEADERS = [(k.lower().encode(), v.encode()) for k, v in SECURITY_HEADERS.items()]
+_SET = frozenset(name for name, _ in _SECURITY_HEADERS)
+
+
+class _SameOriginPosts:
     """A form of another site must not write here: browsers say where a POST comes from."""
-    if request.method not in ("GET", "HEAD") and is_foreign(request):
-        return PlainTextResponse("This form was not sent from Lowside’s own page.", 403)
-    return await call_next(request)
+
+    def __init__(self, app: ASGIApp) -> None:
+        self._app = app
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        is_read = scope["type"] != "http" or scope["method"] in ("GET", "HEAD")
+        if is_read or not is_foreign(Request(scope)):
+            await self._app(scope, receive, send)
+        else:
+            sentence = "This form was not sent from Lowside’s own page."
+            await PlainTextResponse(sentence, 403)(scope, receive, send)
 
 
 async def _no_page(request: Request, error: Exception) -> Response:
@@ -182,10 +211,10 @@ async def _no_page(request: Request, error: Exception) -> Response:
     return HTMLResponse(html, status)
 
 
-def _mistake(request: Request) -> Response:
+def _mistake(scope: Scope) -> Response:
     """A mistake of ours: what is known of it is on the terminal, not on the page."""
     sentence = "Something went wrong on the server. If you sent an entry, send it again."
-    if request.url.path.startswith("/api/"):
+    if scope["path"].startswith("/api/"):
         return JSONResponse({"error": sentence}, 500)
     context = {"title": "Not answered", "page": "not_stored", "text": sentence}
     return HTMLResponse(render("field/not_stored.html", context), 500)

@@ -77,7 +77,7 @@ class PostgresStore(Asking):
 
     # Writing
 
-    def append(self, events: Sequence[Event | BadEvent]) -> list[Receipt]:
+    def append(self, events: Sequence[Event | BadEvent], rows_later: bool = False) -> list[Receipt]:
         if self._is_closed:
             raise StoreStoppedError(CLOSED)
         reasons = [e.reason if isinstance(e, BadEvent) else why_malformed(e) for e in events]

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from lowside.core.session.events import Event
 from lowside.store import EventStore, Listed
-from lowside.store.outline import is_abandoned, key_of
+from lowside.store.outline import is_abandoned, key_of, unit_key
 from lowside.store.ulid import ulid_ms
 
 DAY_MS = 86_400_000
@@ -62,8 +62,13 @@ def near(store: EventStore, events: Sequence[Event]) -> list[str]:
     for event in events:
         label = event.data.get("cylinder_label", "")
         if label != "":
-            found += store.sessions_with_cylinder(label, event.sid, 1)
+            found += _named(store, "cylinder_key", key_of(label), event.sid, 1)
         site, unit = event.data.get("site", ""), event.data.get("unit_label", "")
         if unit != "":
-            found += store.sessions_with_unit(site, unit, event.sid, VISITS)
+            found += _named(store, "unit_key", unit_key(site, unit), event.sid, VISITS)
     return list(dict.fromkeys(one.sid for one in found))
+
+
+def _named(store: EventStore, column: str, key: str, sid: str, most: int) -> list[Listed]:
+    """What was saved a moment ago need not be looked for: the phone is sent it as new."""
+    return store.glance(lambda tables: tables.with_key(column, key, sid, most))

@@ -19,8 +19,9 @@ from dataclasses import dataclass
 from itertools import zip_longest
 from typing import Annotated, Any, Literal
 
-from fastapi import APIRouter, Depends, Request
+from fastapi import APIRouter, Request
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError
+from starlette.concurrency import run_in_threadpool
 from starlette.responses import JSONResponse, Response
 
 from lowside.core.session.events import Event
@@ -32,7 +33,6 @@ from lowside.web.access.people import PeopleError
 from lowside.web.access.sign_in import pairing_of
 from lowside.web.access.writers import names_refused
 from lowside.web.field.desk import Desk
-from lowside.web.field.pages import TheDesk
 from lowside.web.phone.needed import DAY_MS, near, needed_sessions
 from lowside.web.phone.proofs import LONGEST_PROOF, is_proven, proof_of
 
@@ -121,10 +121,15 @@ async def body_of(request: Request) -> bytes | None:
     return b"".join(parts)
 
 
-@router.post("/api/sync")
-def sync(
-    request: Request, desk: TheDesk, body: Annotated[bytes | None, Depends(body_of)]
-) -> Response:
+async def sync(request: Request) -> Response:
+    return await run_in_threadpool(_answered, request, await body_of(request))
+
+
+router.add_route("/api/sync", sync, ["POST"])
+
+
+def _answered(request: Request, body: bytes | None) -> Response:
+    desk: Desk = request.app.state.desk
     try:
         question = question_from(body)
         visitor = visitor_of(request)
@@ -135,7 +140,7 @@ def sync(
         key = pairing_of(request).key_for_proofs()
         found = answer(desk, question, visitor.name, refused, key)
         request.app.state.measures.entries(each["outcome"] for each in found["verdicts"])
-        return JSONResponse(found)
+        return Response(json.dumps(found), media_type="application/json")
     except BadQuestionError as error:
         return JSONResponse({"error": str(error)}, error.status)
     except (StoreError, PeopleError) as error:
@@ -199,7 +204,10 @@ def answer(
             return BadEvent(names[event.dev])
         return event
 
-    verdicts = store.append(list(map(judged, entries)))
+    # Followers go by the rows of practice, and of logs that are no sessions. The first are written
+    # here alone, the others by the office alone.
+    rows_later = not any(event.kind.startswith(OFFICE_KINDS) for event in events)
+    verdicts = store.append(list(map(judged, entries)), rows_later)
     batch = store.follow(
         question.cursor, MOST_AT_ONCE, lambda: needed_sessions(store, now_ms, person)
     )

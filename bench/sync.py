@@ -1,0 +1,218 @@
+"""What a phone's sync costs the server, beside raw appends to the same disk in the same run.
+
+    .venv/bin/python bench/sync.py [--requests 3200] [--phones 16]
+
+A real server runs in a process of its own; phones are connections of this process. Sessions have
+40 entries. Each phone sends its own sessions: one entry a request, or a hundred. Nothing is
+acknowledged before the disk has it. A raw append opens a file, writes the lines, waits for the
+disk and closes it: the least any store in files can do. Goals that are missed are marked with "!"
+and make the command fail with --strict. No test asserts a time.
+"""
+
+import argparse
+import asyncio
+import json
+import os
+import re
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from itertools import islice
+from pathlib import Path
+
+sys.path[:0] = [str(Path(__file__).parent)]
+
+from office import generated  # noqa: E402
+
+from lowside.core.session.events import Event  # noqa: E402
+from lowside.store.codec import event_to_json, line_of  # noqa: E402
+
+BATCH = 100
+ONE_PHONE_MS = 1.0
+REQUESTS_PER_S = 1_200.0
+ENTRIES_PER_S = 35_000.0
+TICKS = os.sysconf("SC_CLK_TCK")
+
+
+@dataclass
+class Figure:
+    """What was measured of one way to send."""
+
+    requests: int
+    entries: int
+    seconds: float
+    processor: float
+    """Of the server [s]."""
+
+
+class Phone:
+    """One connection, and what its owner has received."""
+
+    def __init__(self, port: int, number: int) -> None:
+        self._port = port
+        self._number = number
+        self._cursor = ""
+        self._more = True
+
+    async def follow(self) -> None:
+        """Take everything there is, so that what comes later is new."""
+        await self.open()
+        while self._more:
+            await self.send(b"[]", 0)
+        await self.open()
+
+    async def open(self) -> None:
+        self._in, self._out = await asyncio.open_connection("127.0.0.1", self._port, limit=1 << 24)
+
+    async def send(self, entries: bytes, count: int) -> None:
+        """Send these entries and be told that all are stored."""
+        body = b'{"v":1,"dev":"phone-%d","cursor":"%b","events":%b}' % (
+            *(self._number, self._cursor.encode(), entries),
+        )
+        self._out.write(
+            b"POST /api/sync HTTP/1.1\r\nHost: localhost:%d\r\nContent-Type: application/json\r\n"
+            b"Content-Length: %d\r\n\r\n%b" % (self._port, len(body), body)
+        )
+        head = await self._in.readuntil(b"\r\n\r\n")
+        length = re.search(rb"(?i)content-length: (\d+)", head)
+        if not head.startswith(b"HTTP/1.1 200 ") or length is None:
+            raise SystemExit(f"sync answered {head.decode()}")
+        answer = await self._in.readexactly(int(length[1]))
+        cursor = re.search(
+            r'"cursor": ?"([^"]*)", ?"more": ?(true|false)', answer[-400:].decode(errors="replace")
+        )
+        if cursor is None or answer.count(b'"stored"') != count:
+            raise SystemExit(f"not stored: {answer.decode()[:500]}")
+        self._cursor, self._more = cursor[1], cursor[2] == "true"
+
+
+def raw_appends(folder: Path, lines: list[bytes], appends: int) -> float:
+    """Appends a second of these lines, each waited for, to files of 40 in turn."""
+    began = time.perf_counter()
+    for count in range(appends):
+        file = os.open(folder / f"raw-{count // 40}", os.O_WRONLY | os.O_APPEND | os.O_CREAT, 0o600)
+        os.write(file, b"".join(lines))
+        os.fsync(file)
+        os.close(file)
+    return appends / (time.perf_counter() - began)
+
+
+def processor_s(pid: int) -> float:
+    """Processor time that a process has used [s]."""
+    fields = Path(f"/proc/{pid}/stat").read_text().rsplit(")", 1)[1].split()
+    return (int(fields[11]) + int(fields[12])) / TICKS
+
+
+async def measured(
+    port: int, pid: int, sessions: Iterator[list[Event]], phones: int, batch: int, requests: int
+) -> Figure:
+    """So many phones send as fast as they are answered."""
+    each = requests // phones
+    bodies = [list(islice(encoded(sessions, n, batch), each)) for n in range(phones)]
+    all_phones = [Phone(port, n) for n in range(phones)]
+    await asyncio.gather(*(phone.follow() for phone in all_phones))
+    began, working = time.perf_counter(), processor_s(pid)
+
+    async def send(phone: Phone, entries: list[bytes]) -> None:
+        for one in entries:
+            await phone.send(one, batch)
+
+    await asyncio.gather(*map(send, all_phones, bodies))
+    return Figure(
+        each * phones,
+        each * phones * batch,
+        time.perf_counter() - began,
+        processor_s(pid) - working,
+    )
+
+
+def encoded(sessions: Iterator[list[Event]], phone: int, batch: int) -> Iterator[bytes]:
+    """Lists of so many entries of this phone, as they are sent."""
+    written = (
+        json.dumps(event_to_json(event) | {"dev": f"phone-{phone}"}).encode()
+        for events in sessions
+        for event in events
+    )
+    while True:
+        yield b"[" + b",".join(islice(written, batch)) + b"]"
+
+
+def served(folder: Path) -> tuple[subprocess.Popen[str], int]:
+    """A server of a new store, and its port."""
+    server = subprocess.Popen(
+        [sys.executable, "-m", "lowside", "serve", "--data", str(folder), "--port", "0"],
+        stdout=subprocess.PIPE,
+        text=True,
+    )
+    assert server.stdout is not None
+    for line in server.stdout:
+        found = re.search(r"http://localhost:(\d+)/", line)
+        if found is not None:
+            return server, int(found[1])
+    raise SystemExit("the server did not start")
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else "")
+    parser.add_argument(
+        "--requests", type=int, default=3200, help="of one entry; of a hundred: a tenth"
+    )
+    parser.add_argument("--phones", type=int, default=16)
+    parser.add_argument("--folder", type=Path, help="on the disk to measure")
+    parser.add_argument("--strict", action="store_true", help="fail when a goal is missed")
+    chosen = parser.parse_args()
+    sessions = generated(1_000_000)
+    lines = [line_of(event) for events in islice(generated(10), 3) for event in events][:BATCH]
+    with tempfile.TemporaryDirectory(dir=chosen.folder) as made:
+        folder = Path(made)
+        server, port = served(folder / "data")
+        try:
+
+            def sent(phones: int, batch: int) -> tuple[Figure, float]:
+                """What was measured, beside raw appends of as many entries just before."""
+                requests = chosen.requests if batch == 1 else chosen.requests // 10
+                raw = raw_appends(folder, lines[-batch:], requests)
+                return asyncio.run(
+                    measured(port, server.pid, sessions, phones, batch, requests)
+                ), raw
+
+            found = [sent(1, 1), sent(chosen.phones, 1), sent(1, BATCH), sent(chosen.phones, BATCH)]
+        finally:
+            server.terminate()
+            server.wait()
+    return printed(found, chosen.phones, chosen.strict)
+
+
+def printed(found: list[tuple[Figure, float]], phones: int, strict: bool) -> int:
+    """The table; 1 when a goal is missed and that matters."""
+    goals: list[Callable[[Figure], bool]] = [
+        lambda one: 1000 * one.processor / one.requests <= ONE_PHONE_MS,
+        lambda one: one.requests / one.seconds >= REQUESTS_PER_S,
+        lambda _one: True,
+        lambda one: one.entries / one.seconds >= ENTRIES_PER_S,
+    ]
+    names = [f"{n}, {b} a request" for b in (1, BATCH) for n in ("one phone", f"{phones} phones")]
+    print(f"load {os.getloadavg()[0]:.1f}, {os.cpu_count()} cores")
+    print(f"{'':28}{'ms a request':>14}{'requests/s':>12}{'entries/s':>12}{'of raw appends':>16}")
+    missed = False
+    for name, (one, raw), goal in zip(names, found, goals, strict=True):
+        bad = "" if goal(one) else " !"
+        missed = missed or bad != ""
+        per_s = one.requests / one.seconds
+        print(
+            f"{name:28}{1000 * one.processor / one.requests:14.2f}{per_s:12.0f}"
+            f"{one.entries / one.seconds:12.0f}{per_s / raw:16.3f}{bad}"
+        )
+    print(f"raw appends a second: {found[0][1]:.0f} of one entry, {found[-1][1]:.0f} of {BATCH}")
+    print(
+        f"goals: {ONE_PHONE_MS:.0f} ms of processor a request; {REQUESTS_PER_S:.0f} requests/s and "
+        f"{ENTRIES_PER_S:.0f} entries/s from {phones} phones"
+    )
+    return 1 if missed and strict else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
