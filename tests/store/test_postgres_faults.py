@@ -110,7 +110,6 @@ def test_a_disk_that_cannot_just_now_leaves_nothing_and_says_so(
 def own() -> Iterator[Cluster]:
     """A PostgreSQL that the test may stop. It keeps what it acknowledged."""
     with running_cluster("fsync=on", "full_page_writes=on") as cluster:
-        cluster.copy("template0", "lowside")
         prepare(cluster.address("lowside"), "mill", "mill")
         yield cluster
 
