@@ -78,6 +78,10 @@ def as_nobody_special(command: Sequence[str | Path]) -> list[str]:
     return [*before, *map(str, command)]
 
 
+def as_it_is(command: Sequence[str | Path]) -> Sequence[str | Path]:
+    return command
+
+
 @dataclass
 class Cluster:
     """A running PostgreSQL."""
@@ -85,14 +89,15 @@ class Cluster:
     folder: Path
     settings: tuple[str, ...]
     process: "subprocess.Popen[bytes] | None" = None
+    inside: Callable[[Sequence[str | Path]], Sequence[str | Path]] = as_it_is
+    """Where the program runs: see `small_disk`."""
 
     def start(self) -> None:
+        command = [programs() / "postgres", "-D", self.folder / "data", "-k", self.folder]
         options = [part for each in self.settings for part in ("-c", each)]
         log = (self.folder / "log").open("ab")
         self.process = subprocess.Popen(
-            as_nobody_special(
-                [programs() / "postgres", "-D", self.folder / "data", "-k", self.folder, *options]
-            ),
+            as_nobody_special(self.inside([*command, *options])),
             stdout=log,
             stderr=log,
             cwd=self.folder,
