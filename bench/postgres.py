@@ -151,7 +151,6 @@ def main() -> None:
     parser.add_argument("--sizes", default="10000,100000")
     sizes = [int(one) for one in parser.parse_args().sizes.split(",")]
     with running_cluster(*FAULTLESS) as cluster:
-        cluster.copy("template0", "lowside")
         found = dict(saves_ready(cluster))
         raw = found["single-row INSERT, one connection"]
         for name, rate in found.items():

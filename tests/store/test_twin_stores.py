@@ -23,7 +23,9 @@ pytestmark = pytest.mark.xdist_group("postgres")
 SIDS = [ulid(n + 1, 1_764_000_000_000 + n) for n in range(4)]
 LONG = "ß" + "".join(hashlib.sha256(bytes([n])).hexdigest() for n in range(100))
 """Longer than what an index of PostgreSQL takes, and not to be compressed."""
-TEXTS = ["", "Gym", "gym ", "Mill Lane", "ÄRGER", "a\x00b", "x%y_z", LONG]
+TEXTS = ["", "Gym", "gym ", "Mill Lane", "ÄRGER", "x%y_z", LONG]
+NAMES = ["", "Ines", " ines", "a\x00b"]
+"""SQLite does not look behind a NUL, so none is in what is looked for by its end."""
 
 courses = st.lists(
     st.tuples(
@@ -35,7 +37,7 @@ courses = st.lists(
                 "begun": st.integers(0, 3).map(lambda n: str(1_764_000_000_000 + n)),
                 "site": st.sampled_from(TEXTS),
                 "unit_label": st.sampled_from(["", "AC 2", "ac 2"]),
-                "technician": st.sampled_from(["", "Ines", " ines"]),
+                "technician": st.sampled_from(NAMES),
                 "cylinder": st.sampled_from(["", "C-1", LONG]),
                 "practice": st.sampled_from(["", "", "yes"]),
                 "text": st.text(max_size=3),
