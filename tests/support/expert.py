@@ -11,7 +11,8 @@ from pathlib import Path
 
 from strategies import PROCEDURE, Book, with_units
 
-from lowside.core.advice.advice import ADD, Advice, advise
+from lowside.core.advice.advice import ADD, Advice
+from lowside.core.advice.against import advice_now
 from lowside.core.handbook.forms import FORMS
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.numbers.units import OUNCE_KG
@@ -122,7 +123,7 @@ class Bench:
         return fold(self.book.events, self.handbook)
 
     def advice(self) -> Advice:
-        return advise(self.state(), self.now())
+        return advice_now(self.state(), self.now())
 
     def wait_as_advised(self) -> None:
         """Before a shot: no valve is opened while the advice says to wait."""

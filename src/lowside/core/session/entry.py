@@ -42,6 +42,7 @@ from lowside.core.session.state import (
     open_shot,
 )
 from lowside.core.session.target_entry import check_target
+from lowside.core.session.unit_entry import check_unit
 from lowside.core.session.walk import MACHINE_ON
 
 OPENED_BY_DECIDING: tuple[BlockCode, ...] = ("undecided", "leave", "reading_reason")
@@ -228,6 +229,8 @@ def _check_values(
         _check_machine(fields, problems)
     elif form.name == "preconditions":
         _check_flammable(state, fields, problems)
+    elif form.name == "unit":
+        check_unit(fields, state.units, problems)
     elif form.name == "target":
         check_target(state, fields, handbook, problems)
     elif form.name == "tare":
