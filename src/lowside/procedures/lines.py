@@ -64,7 +64,7 @@ def _step(step: Step) -> Step:
     for action in step.actions:
         line = _line(step.do, action, last)
         last = max(line, last)
-        found.append(replace(action, line=line))
+        found.append(replace(action, line=str(line) if line > 0 else ""))
     return replace(step, actions=tuple(found))
 
 

@@ -7,14 +7,14 @@ def test_each_turn_is_in_a_line_of_its_step() -> None:
     for procedure in load_procedures().values():
         for step in (*procedure.steps, *procedure.off_steps):
             for action in step.actions:
-                assert 1 <= action.line <= len(step.do), (procedure.id, step.id, action)
+                assert 1 <= int(action.line) <= len(step.do), (procedure.id, step.id, action)
 
 
 def lines(name: str, step_id: str) -> str:
     procedure = load_procedures()[name]
     steps = (*procedure.steps, *procedure.off_steps)
     step = next(one for one in steps if one.id == step_id)
-    return "".join(str(action.line) for action in step.actions)
+    return "".join(action.line for action in step.actions)
 
 
 def test_the_lines_are_the_right_ones() -> None:

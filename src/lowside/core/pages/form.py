@@ -175,7 +175,8 @@ def form_context(screen: Screen, form: Form, filling: Filling, posting: Posting)
             more_open = more_open or described["value"] != "" or described["problem"] != ""
         else:
             # Only the first box takes the focus: a page begins at its top.
-            described["focus"] = described["focus"] and len(shown) == 0
+            if len(shown) > 0:
+                described["focus"] = False
             shown.append(described)
     return {
         "message": attempt.message if attempt is not None else "",

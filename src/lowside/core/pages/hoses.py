@@ -47,11 +47,11 @@ from lowside.core.session.state import State
 TURN_RINGED = "Turn what is ringed, by the numbers of the step"
 
 
-def and_line(before: str, line: int) -> str:
-    """The lines of the step beside a ring, with one more; 0: none."""
-    if line == 0 or before == str(line):
+def and_line(before: str, line: str) -> str:
+    """The lines of the step beside a ring, with one more."""
+    if line in ("", before):
         return before
-    return str(line) if before == "" else before + "," + str(line)
+    return line if before == "" else before + "," + line
 
 
 def size_words(state: State) -> str:
@@ -235,7 +235,7 @@ def _moves(at: AtHoses) -> list[dict[str, Any]]:
     found: list[dict[str, Any]] = []
     turns = [one for one in at.here.turns if _changes(at.here, one)]
     for one in turns:
-        line = and_line("", one.action.line)
+        line = one.action.line
         title = valve_title(at.procedure, one.action.valve)
         caption = ("" if line == "" else line + ". ") + title + ": " + SETTING_WORDS[one.action.to]
         turned = {one.action.valve: ""}

@@ -106,7 +106,7 @@ def picture_of_walk(
     turned: dict[str, str] = {}
     for i, name in enumerate(seen.turned):
         if name != "cylinder_position" or conditions.withdrawal != DIP_TUBE:
-            turned[name] = and_line(turned.get(name, ""), int(seen.lines[i]))
+            turned[name] = and_line(turned.get(name, ""), seen.lines[i])
     return {
         "now": draw(rig, there, hoses, (), turned, TURN_RINGED, seen.holds is None),
         "grams": "",
