@@ -84,7 +84,7 @@ def test_every_turning_in_a_long_disorder_ends_the_same_and_is_drawn_the_same(
     for action in actions:
         made = turn(procedure, conditions, now, action)
         now = made.after
-        picture = draw(procedure, conditions, now, made.flows, [action.valve], "one")
+        picture = draw(procedure, conditions, now, made.flows, {action.valve: ""}, "one")
         ours.append([made, picture])
     theirs = core.ask(
         "core",

@@ -176,6 +176,9 @@ def form_context(screen: Screen, form: Form, filling: Filling, posting: Posting)
             more.append(described)
             more_open = more_open or described["value"] != "" or described["problem"] != ""
         else:
+            # Only the first box takes the focus: a page begins at its top.
+            if len(shown) > 0:
+                described["focus"] = False
             shown.append(described)
     return {
         "message": attempt.message if attempt is not None else "",

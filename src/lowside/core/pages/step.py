@@ -113,6 +113,7 @@ def step_context(screen: Screen, procedure: Procedure, step: Step) -> dict[str, 
     if step.form in FIGURE_FORMS and latest is not None:
         figures = figures_of(state.units, latest)
     beside = steps_beside(procedure, state, step)
+    hidden = words_hidden(state, procedure, step)
     form = None
     parts: list[dict[str, Any]] = []
     done_form = None
@@ -146,7 +147,7 @@ def step_context(screen: Screen, procedure: Procedure, step: Step) -> dict[str, 
         "known": known_context(screen, step.form),
         "done_form": done_form,
         "wait": wait_of(state, procedure, step, screen.now),
-        "hold": hold_form_of(screen, step),
+        "hold": None if hidden else hold_form_of(screen, step),
         "stop_near": (at is not None and step.form == "") or step.id in WITH_THE_UNIT_RUNNING,
         "links": {
             "units": addresses.form(state.sid, "units"),
@@ -154,7 +155,7 @@ def step_context(screen: Screen, procedure: Procedure, step: Step) -> dict[str, 
         },
         "hoses": _hoses(state, at)
         if at is not None
-        else picture_of_walk(state, screen.handbook, procedure, step),
+        else (None if hidden else picture_of_walk(state, screen.handbook, procedure, step)),
         "hoses_href": addresses.hoses(state.sid, step.id) if at is not None else "",
         "step_alerts": walk_alerts(screen, procedure, step)
         + _step_alerts(screen, procedure, step)

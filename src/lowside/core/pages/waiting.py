@@ -7,13 +7,12 @@ from lowside.core.handbook.procedure import Procedure, Step
 from lowside.core.pages import addresses
 from lowside.core.pages.form import small_form
 from lowside.core.pages.screen import Screen
-from lowside.core.pages.walks import closed_here
 from lowside.core.pages.wording import timer
 from lowside.core.session.at_hoses import moved_before
 from lowside.core.session.events import Moment, elapsed
 from lowside.core.session.state import STANDS, State
 from lowside.core.session.steady import COUNTED, counted_from, settles_s
-from lowside.core.session.weighing import TEST_S, VACUUM_S, pressure_verdict
+from lowside.core.session.weighing import TEST_S, VACUUM_S
 
 HOLDS: dict[str, float] = {"wi_pressure": TEST_S, "wi_vacuum": VACUUM_S, "rec_run": 300.0}
 """Steps at which a pressure is held without a typed figure [s]. The five minutes after
@@ -44,9 +43,6 @@ def hold_form_of(screen: Screen, step: Step) -> dict[str, Any] | None:
     """The button that starts the countdown of a step at which something is held for a time."""
     state = screen.state
     if state.closed is not None or step.id not in HOLDS or step.id in state.done:
-        return None
-    untested = step.id == "wi_vacuum" and not pressure_verdict(state).passed
-    if untested or closed_here(state, step) != "":
         return None
     again = _held_since(state, step) is not None
     button = "Start the countdown again" if again else FORMS["hold"].button
