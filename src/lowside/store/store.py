@@ -222,7 +222,7 @@ class Store(Asking):
             ]
             with self._index.transaction():
                 for log, events, stamp in written:
-                    self._index.arrived(events)
+                    self._index.arrived(log.sid, events)
                     if not rows_later:
                         self._index.put_rows(log, self._outline_of(log), stamp)
                 if pending.quarantined:
