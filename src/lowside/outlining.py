@@ -185,8 +185,10 @@ def finished(rows: Sequence[Derived], beside: Beside) -> Sequence[Derived]:
     summary = summary_from(own[SUMMARY])
     flags = [flag for flag in summary.flags if flag.code not in BESIDE]
     flags.extend(flags_beside(uses, topped_up, beside.aside, beside.unread))
-    summary = replace(summary, flags=in_order(flags))
-    kept[place] = Derived(SUMMARY, "", _text(summary))
+    now = in_order(flags)
+    if now != summary.flags:
+        summary = replace(summary, flags=now)
+        kept[place] = Derived(SUMMARY, "", _text(summary))
     kept.append(Derived(MONTH, "", _text(tuple(vars(month_line(summary)).values()))))
     if flags:
         kind = LOOK if needs_look(summary) else SEEN

@@ -95,6 +95,7 @@ class Phone:
         for sent, verdict in zip(batch, answer["verdicts"], strict=True):
             assert verdict["outcome"] in ("stored", "already"), verdict
             self.acknowledged.add((sent.dev, sent.seq))
+            self.received.add((sent.dev, sent.seq))  # it is not sent back
         self.unsent = self.unsent[len(batch) :]
         self.cursor = answer["cursor"]
         self.received |= {(e["dev"], e["seq"]) for e in answer["events"]}

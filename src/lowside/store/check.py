@@ -151,6 +151,11 @@ def _check_index(root: Path, copy: _Copy, store: Store) -> tuple[list[str], list
             f"Process {pid} is writing, so the index was only asked for entries that the logs "
             "lack. Stop it to compare everything."
         ]
+    if found.sessions == found.behind > 0 == found.unknown == found.missing:
+        return [], [
+            f"The server ended before it made the lists of {found.behind} sessions. The next start "
+            "makes them."
+        ]
     if found.sessions > 0:
         problems.append(
             f"The index says something else than the logs of {found.sessions} sessions "

@@ -3,7 +3,7 @@
 import hashlib
 import json
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -27,6 +27,8 @@ _TAIL_LENGTH = len(_MIDDLE) + SUM_LENGTH + len(_TAIL)
 
 _HLC = re.compile(r"[0-9]{15}-[0-9]{6}", re.ASCII)
 _NAME = re.compile(r"[A-Za-z0-9._-]{1,64}", re.ASCII)
+_NAMES = re.compile(f"[^\n]*\n[^\n]*\n{_HLC.pattern}" + f"\n{_NAME.pattern}" * 3, re.ASCII)
+"""The fields above, one in each line; the first two are ULIDs."""
 _FIELDS = (
     "sid", "dev", "seq", "eid", "hlc", "at", "tz", "mono", "run", "kind", "data", "schema",
 )  # fmt: skip
@@ -119,6 +121,8 @@ def why_malformed(event: Event) -> str:
 
 
 def _why_fields_malformed(event: Event) -> str:
+    if _has_plain_fields(event):
+        return _why_data_malformed(event.data)
     value: object
     for name, value in (("sid", event.sid), ("eid", event.eid)):
         if not isinstance(value, str) or not is_ulid(value):
@@ -139,6 +143,26 @@ def _why_fields_malformed(event: Event) -> str:
                 f"not “{_shown(value)}”."
             )
     return _why_data_malformed(event.data)
+
+
+def _has_plain_fields(event: Event) -> bool:
+    """Whether every field but the data is as it must be; found at once, without saying why not."""
+    try:
+        names = "\n".join((event.sid, event.eid, event.hlc, event.dev, event.run, event.kind))
+    except TypeError:  # not texts
+        return False
+    seq, at, tz, mono, schema = event.seq, event.at, event.tz, event.mono, event.schema
+    return (
+        type(seq) is type(at) is type(tz) is type(mono) is type(schema) is int
+        and 0 < seq <= LARGEST_INTEGER
+        and 0 <= at <= LARGEST_INTEGER
+        and -1440 <= tz <= 1440
+        and 0 <= mono <= LARGEST_INTEGER
+        and 0 < schema <= LARGEST_INTEGER
+        and _NAMES.fullmatch(names) is not None
+        and is_ulid(event.sid)
+        and is_ulid(event.eid)
+    )
 
 
 def canonical(value: object) -> bytes:
@@ -195,6 +219,23 @@ def read_line(line: bytes) -> Event | BadLine:
     return body if isinstance(body, BadLine) else _event_from_bytes(body)
 
 
+def read_lines(lines: Sequence[bytes]) -> list[Event | BadLine]:
+    """Read lines of a log, without their line feeds. All at once takes two thirds of the time."""
+    bodies = [unframed(line) for line in lines]
+    sound = [body for body in bodies if isinstance(body, bytes)]
+    try:
+        objects = json.loads((b"[" + b",".join(sound) + b"]").decode("utf-8"))
+    except (ValueError, RecursionError):
+        objects = []
+    if len(objects) != len(sound):  # one of them is no JSON
+        return [read_line(line) for line in lines]
+    following = iter(objects)
+    return [
+        body if isinstance(body, BadLine) else _event_from_value(next(following), len(body))
+        for body in bodies
+    ]
+
+
 def read_events(path: Path) -> tuple[list[Event], list[str]]:
     """Events of a log or of an exported file (plain events), in the file's order.
 
@@ -222,9 +263,13 @@ def _event_from_bytes(body: bytes) -> Event | BadLine:
         obj = json.loads(body.decode("utf-8"))
     except (ValueError, RecursionError):
         return BadLine("it is not JSON")
+    return _event_from_value(obj, len(body))
+
+
+def _event_from_value(obj: object, size: int) -> Event | BadLine:
     event = _shaped(obj)
     # Canonical bytes are the fewest, so those of a short body need not be made to be counted.
-    is_short = len(body) <= LARGEST_EVENT
+    is_short = size <= LARGEST_EVENT
     if isinstance(event, BadEvent):
         reason = event.reason
     else:
@@ -235,10 +280,10 @@ def _event_from_bytes(body: bytes) -> Event | BadLine:
 
 
 def _why_data_malformed(data: object) -> str:
+    if type(data) is dict and _is_plain(data):
+        return ""
     if not isinstance(data, Mapping):
         return "The entry’s data must be an object of texts."
-    if _is_plain(data):
-        return ""
     for name, text in data.items():
         if not isinstance(name, str) or not _is_name(name):
             return f"“{_shown(name)}” cannot be the name of a value in an entry."

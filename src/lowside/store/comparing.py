@@ -25,6 +25,8 @@ class Differences:
 
     sessions: int
     """How many say something else."""
+    behind: int
+    """How many of these it was not told of yet: the next start does that."""
     some: tuple[str, ...]
     """The first of them."""
     entries: int
@@ -49,6 +51,11 @@ def differences(right: Index, other: Path) -> Differences:
             for sides in (("main", "other"), ("other", "main"))
         )
         counts = right.query(f"SELECT count(*) FROM ({wrong})")
+        behind = right.query(
+            f"SELECT count(*) FROM ({wrong}) JOIN main.sessions AS ours USING (sid) "
+            "LEFT JOIN other.sessions AS its USING (sid) "
+            "WHERE (ours.size, ours.mtime_ns) IS NOT (its.size, its.mtime_ns)"
+        )
         some = right.query(f"{wrong} ORDER BY sid LIMIT 3")
         entries, unknown, missing = (
             right.query(f"SELECT count(*) FROM ({query})")[0][0]
@@ -58,7 +65,14 @@ def differences(right: Index, other: Path) -> Differences:
                 _without(_ARRIVALS, "arrivals", "main", "other"),
             )
         )
-        return Differences(counts[0][0], tuple(sid for (sid,) in some), entries, unknown, missing)
+        return Differences(
+            counts[0][0],
+            behind[0][0],
+            tuple(sid for (sid,) in some),
+            entries,
+            unknown,
+            missing,
+        )
     finally:
         right.query("DETACH other")
 

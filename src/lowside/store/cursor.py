@@ -57,13 +57,9 @@ def link(before: str, sid: str, dev: str, seq: int) -> str:
 def written(cursor: Cursor, arrivals: Arrivals) -> str:
     """A cursor as text, for now."""
     head = arrivals.head()
-    parts = [
-        arrivals.epoch,
-        str(cursor.after),
-        arrivals.chain_at(cursor.after),
-        str(head),
-        arrivals.chain_at(head),
-    ]
+    at_head = arrivals.chain_at(head)
+    at_after = at_head if cursor.after == head else arrivals.chain_at(cursor.after)
+    parts = [arrivals.epoch, str(cursor.after), at_after, str(head), at_head]
     if cursor.place is not None:
         parts += [cursor.place.sid, str(cursor.place.sent)]
     return ":".join(parts)
@@ -78,6 +74,8 @@ def proven(text: str, arrivals: Arrivals) -> Cursor | None:
     if not all(n.isascii() and n.isdigit() and len(n) <= _DIGITS for n in numbers):
         return None
     after, head = int(parts[0]), int(parts[2])
-    if arrivals.chain_at(after) != parts[1] or arrivals.chain_at(head) != parts[3]:
+    if arrivals.chain_at(after) != parts[1]:
+        return None
+    if (after, parts[1]) != (head, parts[3]) and arrivals.chain_at(head) != parts[3]:
         return None
     return Cursor(after, Place(parts[4], int(parts[5])) if len(parts) == 6 else None)

@@ -47,15 +47,16 @@ def fill(
             read(sid)
     lost = 0
     told_at = time.monotonic()
-    for count, ((sid, path), told) in enumerate(read_many(changed, outline)):
-        if told is not None:
-            lost += index.put(told, told.outline, told.stamp)
-        else:
-            log, line = read(sid)
-            lost += index.put(log, line, stamp_of(path))
-        if time.monotonic() > told_at + TOLD_EVERY_S:
-            told_at = time.monotonic()
-            progress(count + 1, len(changed))
+    with index.many_at_once():
+        for count, ((sid, path), told) in enumerate(read_many(changed, outline)):
+            if told is not None:
+                lost += index.put(told, told.outline, told.stamp)
+            else:
+                log, line = read(sid)
+                lost += index.put(log, line, stamp_of(path))
+            if time.monotonic() > told_at + TOLD_EVERY_S:
+                told_at = time.monotonic()
+                progress(count + 1, len(changed))
     index.note_aside(asides)
     for sid in sorted(gone):
         index.remove(sid)

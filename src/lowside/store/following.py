@@ -43,7 +43,17 @@ def since(
     """
     known = proven(asked, index)
     after = known.after if known is not None else 0
-    restarted = known is None and asked != ""
+    return _after(index, find, after, known is None and asked != "", limit, practice)
+
+
+def _after(
+    index: Answers,
+    find: Callable[[str, str, int], Event | None],
+    after: int,
+    restarted: bool,
+    limit: int,
+    practice: bool | None,
+) -> Batch:
     found: list[Event] = []
     while True:
         rows = index.arrivals(after, SCAN, practice)
@@ -76,10 +86,11 @@ def follow(
     """
     known = proven(asked, index)
     restarted = known is None and asked != ""
-    if known is None or (known.place is None and index.head() - known.after > FAR_BEHIND):
-        known = Cursor(index.head(), Place("", 0))
+    head = index.head()
+    if known is None or (known.place is None and head - known.after > FAR_BEHIND):
+        known = Cursor(head, Place("", 0))
     if known.place is None:
-        return since(index, find, asked, limit, practice=False)
+        return _after(index, find, known.after, False, limit, practice=False)
     found: list[Event] = []
     place = known.place
     for sid in sorted(needed(), reverse=True):

@@ -5,33 +5,54 @@ once for several entries: when somebody asks for a list, or a moment after the f
 then the index says that the session's log has changed. So a start after a kill makes them too.
 """
 
+import sqlite3
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from contextlib import AbstractContextManager
 from threading import Condition, Thread
+
+from lowside.store.errors import StoreError
+from lowside.store.outline import Stamp
 
 MOST_LATE = 256
 """Sessions; then the oldest is made before the next entry is saved. Our choice: whoever asks for a
 list waits for all of them, half a second or so."""
 LATER_S = 1.0
 """How long the rows of an entry wait for further entries. Our choice."""
+AT_ONCE = 4
+"""Sessions whose rows are made while others wait."""
+
+Late = tuple[str, Stamp]
+"""A session, and how its log looked after its last entry was saved."""
 
 
-class RowsLater:
-    """A thread that lets rows be made a moment after it was told of the first."""
+class LateRows:
+    """The sessions that wait for their rows, and a thread that makes them a moment later."""
 
-    def __init__(self, make: Callable[[], bool]) -> None:
+    def __init__(
+        self,
+        guard: AbstractContextManager[object],
+        put: Callable[[Sequence[Late]], None],
+        problems: dict[str, list[str]],
+    ) -> None:
         """
         Args:
-            make: makes the rows of some sessions; whether there are more.
+            guard: the store's lock. Whoever calls `note`, `forget` or `make_room` holds it.
+            put: makes the rows of these sessions, all or none.
+            problems: gets a sentence while they cannot be made.
         """
-        self._make = make
+        self._guard = guard
+        self._put = put
+        self._problems = problems
+        self._late: dict[str, Stamp] = {}
         self._changed = Condition()
         self._is_wanted = False
         self._is_over = False
         self._thread: Thread | None = None
 
-    def want(self) -> None:
-        """There are rows to make."""
+    def note(self, sid: str, stamp: Stamp) -> None:
+        """This session's rows are to be made."""
+        self._late[sid] = stamp
         with self._changed:
             if self._is_wanted or self._is_over:
                 return
@@ -41,13 +62,51 @@ class RowsLater:
                 self._thread.start()
             self._changed.notify()
 
+    def forget(self, sid: str) -> None:
+        """This session's rows were made."""
+        self._late.pop(sid, None)
+
+    def forget_all(self) -> None:
+        """Everybody's were."""
+        self._late.clear()
+
+    def make_room(self, sessions: int) -> None:
+        """Make the rows that waited longest, if so many further sessions are too many."""
+        if len(self._late) + sessions > MOST_LATE:
+            self._make(sessions)
+
+    def catch_up(self) -> None:
+        """Make the rows of everything that was saved before now; others come in between."""
+        with self._guard:
+            waiting = len(self._late)
+        for _ in range(0, waiting, AT_ONCE):
+            self._make(AT_ONCE)
+
     def stop(self) -> None:
-        """Make no more. It waits for those under way, so nobody may hold what they need."""
+        """Make what is left, and no more. Nobody may hold the guard: it waits for the thread."""
         with self._changed:
-            self._is_over = True
+            was_over, self._is_over = self._is_over, True
             self._changed.notify()
         if self._thread is not None:
             self._thread.join()
+        if not was_over:
+            self._make(len(self._late))
+
+    def _make(self, most: int) -> bool:
+        """Make the rows of so many sessions; whether others still wait."""
+        with self._guard:
+            some = list(self._late.items())[:most]
+            if not some:
+                return False
+            try:
+                self._put(some)
+            except (StoreError, sqlite3.Error) as error:
+                self._problems["rows"] = [f"The lists are behind: {error}."]
+                return False
+            self._problems.pop("rows", None)
+            for sid, _ in some:
+                del self._late[sid]
+            return bool(self._late)
 
     def _run(self) -> None:
         while True:
@@ -57,5 +116,5 @@ class RowsLater:
                 self._is_wanted = False
                 if self._is_over:
                     return
-            while not self._is_over and self._make():
+            while not self._is_over and self._make(AT_ONCE):
                 time.sleep(0)  # others come in between

@@ -9,9 +9,12 @@ from pathlib import Path
 
 from lowside.core.session.events import Event
 from lowside.store import durable
-from lowside.store.codec import BadLine, canonical_event, line_of, read_line
+from lowside.store.codec import BadLine, canonical_event, line_of, read_line, read_lines
 from lowside.store.outline import Stamp
 from lowside.store.ulid import ulid_ms
+
+Key = tuple[str, int]
+"""Of an event in its log: writer and number."""
 
 SESSIONS = "sessions"
 QUARANTINE = "quarantine"
@@ -38,6 +41,16 @@ class Log:
     by_eid: dict[str, Event] = field(default_factory=dict)
     contents: set[bytes] = field(default_factory=set)
     """Of a log whose numbers may repeat: a digest of each event, to tell at once what is there."""
+
+    @property
+    def keys(self) -> tuple[Key, ...]:
+        """Writer and number of each event."""
+        return tuple([(event.dev, event.seq) for event in self.events])
+
+    @property
+    def last_hlc(self) -> str:
+        """The latest clock value, "" without events."""
+        return max([event.hlc for event in self.events], default="")
 
     def is_taken(self, event: Event) -> bool:
         """Whether another event in this log has this event's number."""
@@ -241,8 +254,7 @@ def read_log(path: Path, sid: str, repeats: bool = False) -> Log:
     content = path.read_bytes()
     *lines, log.torn = content.split(b"\n")
     log.size = len(content) - len(log.torn)
-    for number, line in enumerate(lines, start=1):
-        event = read_line(line)
+    for number, event in enumerate(read_lines(lines), start=1):
         if isinstance(event, BadLine):
             log.damaged.append(f"{path}, line {number} was left out: {event.reason}.")
         elif event.sid != sid:

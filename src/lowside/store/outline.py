@@ -127,8 +127,11 @@ def stamp_of(path: Path) -> Stamp:
 
 
 def key_of(label: str) -> str:
-    """A name for comparing: spaces and capitals make no difference."""
-    return " ".join(label.split()).casefold()
+    """A name for comparing: spaces and capitals make no difference.
+
+    A NUL counts as a space: SQLite's functions end a text there, and PostgreSQL has none.
+    """
+    return " ".join(label.replace("\0", " ").split()).casefold()
 
 
 def unit_key(site: str, unit_label: str) -> str:

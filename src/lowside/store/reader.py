@@ -3,6 +3,7 @@
 `main` is one of them. It ends when the one that started it does: its standard input ends then.
 """
 
+import gc
 import os
 import pickle
 import subprocess
@@ -14,9 +15,9 @@ from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from queue import SimpleQueue
-from typing import IO, NamedTuple
+from typing import IO
 
-from lowside.store.logs import read_log
+from lowside.store.logs import Key, read_log
 from lowside.store.outline import Outline, Outliner, Stamp, stamp_of
 
 PIECE = 40
@@ -26,28 +27,16 @@ MANY = 500
 MOST_PROCESSES = 8
 
 
-class Mark(NamedTuple):
-    """What the index keeps of one event."""
-
-    sid: str
-    dev: str
-    seq: int
-    hlc: str
-
-
 @dataclass(frozen=True)
 class Told:
     """What the index needs of a log in which nothing is wrong."""
 
     sid: str
-    events: tuple[Mark, ...]
+    keys: tuple[Key, ...]
+    last_hlc: str
     outline: Outline
     stamp: Stamp
     damaged: tuple[str, ...] = ()
-
-    @property
-    def by_key(self) -> dict[tuple[str, int], Mark]:
-        return {(mark.dev, mark.seq): mark for mark in self.events}
 
 
 Wanted = tuple[str, Path]
@@ -163,8 +152,7 @@ def _told(wanted: Wanted, outline: Outliner) -> Told | None:
         log = read_log(path, sid)
         if log.problems():
             return None
-        marks = tuple(Mark(sid, e.dev, e.seq, e.hlc) for e in log.events)
-        return Told(sid, marks, outline(log.events), stamp_of(path))
+        return Told(sid, log.keys, log.last_hlc, outline(log.events), stamp_of(path))
     except Exception:  # noqa: BLE001  who asked reads it again, and says what is wrong
         return None
 
@@ -177,6 +165,8 @@ def main() -> None:
         paths, outline_by_name = pickle.loads(_heard(asked))
         sys.path[:] = paths
         outline: Outliner = pickle.loads(outline_by_name)
+        gc.freeze()  # what was imported stays; looking through it again and again finds nothing
+        gc.set_threshold(PIECE * 1_000)
         while True:
             piece: tuple[Wanted, ...] = pickle.loads(_heard(asked))
             _say(answers, pickle.dumps([_told(wanted, outline) for wanted in piece]))

@@ -16,7 +16,7 @@ from lowside.store.errors import NotNowError, ReadOnlyError, StoreError, StoreSt
 from lowside.store.filling import Progress, fill, why_gone
 from lowside.store.following import Batch, follow, since
 from lowside.store.index import INDEX_FILE, Index
-from lowside.store.late_rows import MOST_LATE, RowsLater
+from lowside.store.late_rows import Late, LateRows
 from lowside.store.lock import WriterLock, writer_pid
 from lowside.store.logs import (
     Log,
@@ -27,7 +27,7 @@ from lowside.store.logs import (
     session_path,
 )
 from lowside.store.opening import Look, look_through, made_again, open_index
-from lowside.store.outline import Outline, Outliner, Stamp, rules_of, stamp_of
+from lowside.store.outline import Outline, Outliner, rules_of, stamp_of
 from lowside.store.photo_shelf import FilePhotos, Photos
 from lowside.store.taking_back import Write
 from lowside.store.together import INTERRUPTED, Asked, Together
@@ -37,8 +37,6 @@ from lowside.store.verdicts import Outcome, Pending, Quarantined, Receipt, why_a
 KEPT_LOGS = 256
 """How many parsed sessions stay in memory."""
 
-ROWS_AT_ONCE = 4
-"""Sessions whose rows are made while others wait."""
 _CLOSED = "The store is closed."
 T = TypeVar("T")
 
@@ -63,8 +61,7 @@ class Store(Asking):
         self._stopped = ""
         self._undone: Write | None = None
         self._together = Together(self._save)
-        self._late: dict[str, Stamp] = {}
-        self._rows_later = RowsLater(lambda: self._make_late_rows(ROWS_AT_ONCE))
+        self._late = LateRows(self._guard, self._put_rows, self._problems)
         self._latest_hlc = ""
         self._look: Look | None = None
         self._index = self._open_index()
@@ -109,10 +106,9 @@ class Store(Asking):
 
     def close(self) -> None:
         """Let another process write. Closing twice is fine. Anything else fails afterwards."""
-        self._rows_later.stop()
+        self._late.stop()
         with self._guard:
             if self._stopped != _CLOSED:
-                self._make_late_rows()
                 self._stopped = _CLOSED
                 if self._look is not None:
                     self._look.stop()
@@ -204,7 +200,7 @@ class Store(Asking):
         if log.torn != b"":
             log.mend()
             self._index.put(log, self._outline_of(log), stamp_of(log.path))
-            self._late.pop(log.sid, None)
+            self._late.forget(log.sid)
         return pending.judge(event, log, self._quarantine.get(event.sid))
 
     def _write(self, pending: Pending, rows_later: bool) -> None:
@@ -214,8 +210,7 @@ class Store(Asking):
             durable.UnsureError: what is on the disk is unknown.
             OSError: nothing of it became part of the record.
         """
-        if len(self._late) + len(pending.stored) > MOST_LATE:
-            self._make_late_rows(len(pending.stored))
+        self._late.make_room(len(pending.stored))
         write = Write()
         try:
             for sid, events in pending.quarantined.items():
@@ -223,11 +218,11 @@ class Store(Asking):
             written = [
                 (log, events, write.append(log, events))
                 for sid, events in pending.stored.items()
-                if events and (log := self._log(sid))
+                if (log := self._log(sid))
             ]
             with self._index.transaction():
                 for log, events, stamp in written:
-                    self._index.arrived(events)
+                    self._index.arrived(log.sid, events)
                     if not rows_later:
                         self._index.put_rows(log, self._outline_of(log), stamp)
                 if pending.quarantined:
@@ -242,30 +237,16 @@ class Store(Asking):
             raise
         for log, events, stamp in written:
             self._latest_hlc = max(self._latest_hlc, *(event.hlc for event in events))
-            self._late.pop(log.sid, None)
             if rows_later:
-                self._late[log.sid] = stamp
-        if self._late:
-            self._rows_later.want()
+                self._late.note(log.sid, stamp)
+            else:
+                self._late.forget(log.sid)
 
-    def _make_late_rows(self, most: int = MOST_LATE) -> bool:
-        """Make the rows of the sessions that wait longest for them; whether more wait."""
-        with self._guard:
-            some = list(self._late.items())[:most]
-            if not some or self._stopped == _CLOSED:
-                return False
-            try:
-                with self._index.transaction():
-                    for sid, stamp in some:
-                        log = self._log(sid)
-                        self._index.put_rows(log, self._outline_of(log), stamp)
-            except (StoreError, sqlite3.Error) as error:
-                self._problems["rows"] = [f"The lists are behind: {error}."]
-                return False
-            self._problems.pop("rows", None)
-            for sid, _ in some:
-                del self._late[sid]
-            return bool(self._late)
+    def _put_rows(self, some: Sequence[Late]) -> None:
+        with self._index.transaction():
+            for sid, stamp in some:
+                log = self._log(sid)
+                self._index.put_rows(log, self._outline_of(log), stamp)
 
     def _finish_taking_back(self) -> None:
         if self._undone is not None:
@@ -300,20 +281,13 @@ class Store(Asking):
 
     def ask(self, question: Callable[[Index], T]) -> T:
         """What the index answers: `lowside.store.lists` has the questions."""
-        self._catch_up()
+        self._late.catch_up()
         return self.glance(question)
 
     def glance(self, question: Callable[[Index], T]) -> T:
         """As `ask`, without waiting for rows that are made later."""
         with self._guard:
             return question(self._index)
-
-    def _catch_up(self) -> None:
-        """Make the rows of everything that was saved before now."""
-        with self._guard:
-            waiting = len(self._late)
-        for _ in range(0, waiting, ROWS_AT_ONCE):
-            self._make_late_rows(ROWS_AT_ONCE)
 
     def events_since(self, cursor: str, limit: int = 100, practice: bool | None = None) -> Batch:
         """Events that arrived after `cursor`, in order of arrival.
@@ -350,7 +324,7 @@ class Store(Asking):
 
     def problems(self) -> list[str]:
         """What a person should look at, as sentences; empty when all is well."""
-        self._catch_up()
+        self._late.catch_up()
         with self._guard:
             return [sentence for found in self._problems.values() for sentence in found]
 
@@ -372,7 +346,7 @@ class Store(Asking):
                 self.root / INDEX_FILE, self._index, self._bring_up_to_date, self._rules
             )
             self._problems |= problems_of_files(self.root)
-            self._late.clear()
+            self._late.forget_all()
 
     # The parts
 

@@ -44,6 +44,8 @@ class Pending:
         self.stored: dict[str, list[Event]] = {}
         self.quarantined: dict[str, list[Event]] = {}
         self._set_aside_now: set[bytes] = set()
+        self._by_key: dict[tuple[str, str, int], Event] = {}
+        self._by_eid: dict[tuple[str, str], Event] = {}
 
     def judge(self, event: Event, log: Log, aside: Log | None) -> Receipt:
         """Decide about a well-formed event, and queue it for writing if needed.
@@ -52,19 +54,20 @@ class Pending:
             log: its session.
             aside: the quarantine of its session, `None` while there is none.
         """
-        fresh = self.stored.setdefault(event.sid, [])
-        key = (event.dev, event.seq)
-        same_key = log.by_key.get(key) or next((e for e in fresh if (e.dev, e.seq) == key), None)
+        key, eid = (event.sid, event.dev, event.seq), (event.sid, event.eid)
+        same_key = log.by_key.get(key[1:]) or self._by_key.get(key)
         if same_key is not None:
             if canonical_event(same_key) == canonical_event(event):
                 return Receipt(Outcome.ALREADY)
             return self._set_aside(event, SAME_NUMBER, aside)
-        same_eid = log.by_eid.get(event.eid) or next((e for e in fresh if e.eid == event.eid), None)
+        same_eid = log.by_eid.get(event.eid) or self._by_eid.get(eid)
         if same_eid is not None and not _same_act(same_eid, event):
             return self._set_aside(event, SAME_EID, aside)
         # One tap that came by two ways is kept twice. Without the second there would be a gap in
         # its device's numbers, and the fold counts an eid once.
-        fresh.append(event)
+        self.stored.setdefault(event.sid, []).append(event)
+        self._by_key[key] = event
+        self._by_eid.setdefault(eid, event)
         if same_eid is not None:
             return Receipt(Outcome.ALREADY, "This entry also came by another way.")
         return Receipt(Outcome.STORED)

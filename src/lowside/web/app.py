@@ -106,7 +106,6 @@ def create_app(
 
     app.mount("/static", GZipMiddleware(OwnFiles(directory=STATIC)), name="static")
     app.include_router(watching.router)
-    app.include_router(sync.router)
     app.include_router(offline.router)
     app.include_router(photos.router)
     app.include_router(sign_in.router)
@@ -128,6 +127,7 @@ def create_app(
     app.add_exception_handler(SecretError, _not_stored)
     app.add_exception_handler(HTTPException, _no_page)
     app.add_exception_handler(RequestValidationError, _no_page)
+    app.add_middleware(sync.Straight)
     if keeping.shelf.count() is not None:
         app.add_middleware(LookAgain, look=workshop.look_again)
     app.add_middleware(TimeLimit)

@@ -3,6 +3,7 @@
 import asyncio
 import errno
 import http.client
+import select
 import signal
 import socket
 import subprocess
@@ -222,3 +223,13 @@ def test_a_server_with_few_descriptors_gives_each_door_fewer() -> None:
     door = Door(Kind.PLAIN, frozenset())
     assert connections.limits_for(door, 3, files=256).most * 3 < 256
     assert connections.limits_for(door, 3, files=100_000).most == connections.MOST
+
+
+def test_an_answer_in_two_pieces_does_not_wait_for_the_first_to_be_confirmed() -> None:
+    with (
+        closing(Turnstile(socket.create_server(("127.0.0.1", 0)), 1, 1)) as listener,
+        socket.create_connection(listener.getsockname()),
+    ):
+        until(lambda: bool(select.select([listener], [], [], 0)[0]), "somebody calls")
+        with closing(listener.accept()[0]) as taken:
+            assert taken.getsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY) != 0

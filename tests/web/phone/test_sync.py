@@ -69,15 +69,33 @@ def mine(seq: int = 1, sid: str = SID, **named: Any) -> Event:
     return event(seq, sid=sid, **named)
 
 
-def test_what_is_sent_is_stored_and_comes_back_to_others(site: Site) -> None:
-    sent = [mine(1, text="one"), mine(2, text="two")]
+def test_what_is_sent_is_stored_and_comes_to_others(site: Site) -> None:
+    sent = [mine(1, text="one"), mine(2, text="two ß")]
     answer = ask(site, sent)
     assert outcomes(answer) == ["stored", "stored"]
-    assert answer["events"] == [event_to_json(e) for e in sent]
+    assert answer["events"] == []
     assert site.store.events(SID) == sent
+    others = ask(site, dev="other")
+    assert others["events"] == [event_to_json(e) for e in sent]
     again = ask(site, cursor=answer["cursor"], dev="other")
     assert again["events"] == []
     assert again["more"] is False
+
+
+def test_who_did_not_hear_the_answer_is_sent_its_own_entries_too(site: Site) -> None:
+    before = ask(site)["cursor"]
+    ask(site, [mine(1)], before)
+    answer = ask(site, [mine(1), mine(2)], before)
+    assert outcomes(answer) == ["already", "stored"]
+    assert answer["events"] == [event_to_json(mine(1))]
+
+
+def test_what_a_phone_sent_is_in_the_list_that_is_asked_for_next(site: Site) -> None:
+    for seq, name in ((1, "Gym"), (2, "Mill"), (3, "Shed")):
+        told = {"site": name, "unit_label": "AC", "technician": "Ines", "elevation": "0"}
+        job = mine(seq, kind="job.set", **told, elevation_unit="ft")
+        assert outcomes(ask(site, [job])) == ["stored"]
+        assert [one.outline.site for one in site.store.sessions()] == [name]
 
 
 def test_the_same_post_five_times_stores_each_event_once(site: Site) -> None:
@@ -317,12 +335,12 @@ def test_a_phone_that_names_a_cylinder_or_a_unit_is_sent_their_last_sessions(sit
     site.store.append([mine(2, sid=old[1], kind="job.set", **job)])
     cursor = ask(site)["cursor"]
     answer = ask(site, [mine(1, kind="session.started", **start)], cursor)
-    assert {e["sid"] for e in answer["events"]} == {SID}
+    assert answer["events"] == []
     cursor = answer["cursor"]
     answer = ask(
         site, [mine(2, kind="cylinder.set", **cylinder), mine(3, kind="job.set", **job)], cursor
     )
-    assert {e["sid"] for e in answer["events"]} == {SID, old[0], old[1]}
+    assert {e["sid"] for e in answer["events"]} == {old[0], old[1]}
 
 
 def test_a_server_that_was_restored_says_so_to_a_phone_that_has_more(site: Site) -> None:
@@ -448,6 +466,8 @@ def test_however_posts_repeat_and_overlap_every_event_is_stored_once_and_reaches
         for dev, events in posts:
             answer = ask(site, events, cursors[dev], dev)
             assert set(outcomes(answer)) <= {"stored", "already"}
+            now = zip(events, outcomes(answer), strict=True)
+            got[dev] += [event.eid for event, outcome in now if outcome == "stored"]
             got[dev] += [e["eid"] for e in answer["events"]]
             cursors[dev] = answer["cursor"]
         for dev in got:

@@ -120,11 +120,11 @@ def read_fields(form: Form, typed: Mapping[str, str]) -> Fields:
     problems: dict[str, str] = {}
     for field in form.fields:
         text = typed.get(field.name, "")
-        if text != "":
-            text = text.strip()
         ounces = ""
         if field.quantity == "mass":
             ounces = typed.get(field.name + "_oz", "").strip()
+        if text != "":
+            text = text.strip()
         if text == "" and ounces == "":
             if field.required:
                 problems[field.name] = _missing(field)

@@ -36,6 +36,8 @@ def parse_decimal(text: str) -> float | BadNumber:
     body = text.strip(_SPACES)
     if body == "":
         return BadNumber("Nothing entered. Type a number.")
+    if len(body) <= MAX_DIGITS and _all_digits(body):
+        return int(body) / 1.0
     negative = False
     if body[0] in "+-\u2212":
         negative = body[0] != "+"
@@ -43,7 +45,7 @@ def parse_decimal(text: str) -> float | BadNumber:
     whole, separator, fraction = _split_at_separator(body)
     if whole == "" and fraction == "":
         return BadNumber(f"“{text.strip(_SPACES)}” is not a number. Use digits, like 118 or 54.5.")
-    if not (_all_digits(whole) and _all_digits(fraction)):
+    if not _all_digits(whole + fraction):
         return BadNumber(f"“{text.strip(_SPACES)}” is not a number. Use digits, like 118 or 54.5.")
     if separator == "," and len(fraction) == 3 and whole not in ("", "0"):
         return BadNumber(
@@ -52,10 +54,7 @@ def parse_decimal(text: str) -> float | BadNumber:
         )
     if len(whole) + len(fraction) > MAX_DIGITS or len(fraction) >= len(POWERS_OF_TEN):
         return BadNumber("Too many digits. Type the number as the instrument shows it.")
-    digits = 0.0
-    for character in whole + fraction:
-        digits = digits * 10.0 + float(ord(character) - 48)
-    value = digits / POWERS_OF_TEN[len(fraction)]
+    value = int(whole + fraction) / POWERS_OF_TEN[len(fraction)]
     return -value if negative and value != 0.0 else value
 
 

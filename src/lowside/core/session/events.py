@@ -70,7 +70,7 @@ CLOCK_DISAGREEMENT_S = 2.0
 
 def moment_of(event: Event) -> Moment:
     """The clocks as the event recorded them."""
-    return Moment(run=event.run, mono=event.mono, at=event.at, tz=event.tz)
+    return Moment(event.run, event.mono, event.at, event.tz)
 
 
 def elapsed(start: Moment, end: Moment) -> Elapsed:

@@ -110,6 +110,7 @@ class _Folding:
 
     def __init__(self, handbook: Handbook | None) -> None:
         self.handbook = handbook
+        self.moment = Moment("", 0, 0)
         self.units = UnitChoice()
         self.procedure = ""
         self.practice = False
@@ -158,11 +159,12 @@ class _Folding:
         problems: Mapping[str, str],
     ) -> None:
         status = VOIDED if event.eid in voided else STANDS
+        self.moment = moment_of(event)
         self.entries.append(
             Entry(
                 event.eid,
                 event.kind,
-                moment_of(event),
+                self.moment,
                 event.dev,
                 data,
                 event.data,
@@ -191,7 +193,7 @@ class _Folding:
             self.done[step] = event.eid
 
     def start(self, event: Event, data: Mapping[str, str], _fields: Fields) -> None:
-        self.started = moment_of(event)
+        self.started = self.moment
         self.procedure = data.get("procedure", "")
         self.practice = data.get("practice", "") == "yes"
         self.set_units(event, data, understand("units.set", data))
@@ -219,7 +221,7 @@ class _Folding:
 
     def set_machine(self, event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         self.machine = machine_from(fields.texts)
-        self.machine_at = moment_of(event)
+        self.machine_at = self.moment
 
     def answer_checks(self, _event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         self.checks = fields.texts
@@ -239,12 +241,12 @@ class _Folding:
 
     def weigh_start(self, event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         if not fields.problems:
-            self.start_weight = Weight(event.eid, moment_of(event), fields.numbers["gross"])
+            self.start_weight = Weight(event.eid, self.moment, fields.numbers["gross"])
             self.shots_before_start = len(self.shots)
 
     def weigh_end(self, event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         if not fields.problems:
-            self.end_weight = Weight(event.eid, moment_of(event), fields.numbers["gross"])
+            self.end_weight = Weight(event.eid, self.moment, fields.numbers["gross"])
 
     def set_scale(self, _event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         if not fields.problems:
@@ -254,12 +256,12 @@ class _Folding:
 
     def stop(self, event: Event, _data: Mapping[str, str], _fields: Fields) -> None:
         self.running = False
-        self.stopped_at = moment_of(event)
+        self.stopped_at = self.moment
 
     def restart(self, event: Event, _data: Mapping[str, str], _fields: Fields) -> None:
         self.running = True
         self.stopped_at = None
-        self.restarted_at = moment_of(event)
+        self.restarted_at = self.moment
 
     def decide(self, _event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         self.decision = decision_from(fields.texts.get("decision", ""))
@@ -271,12 +273,12 @@ class _Folding:
 
     def add_note(self, event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         if not fields.problems:
-            self.notes.append((moment_of(event), fields.texts["text"]))
+            self.notes.append((self.moment, fields.texts["text"]))
 
     def close(self, event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         if not fields.problems:
             self.signed_by = fields.texts.get("signed_by", "")
-            self.closed = moment_of(event)
+            self.closed = self.moment
             self.discarded = event.kind == "session.discarded"
 
     def state(self, sid: str) -> State:
@@ -335,7 +337,7 @@ class _Folding:
         if fields.problems:
             return
         if event.kind == RECOVERED_KIND:
-            self.recovered.extend(recovered(moment_of(event), self.walk, fields))
+            self.recovered.extend(recovered(self.moment, self.walk, fields))
         self.walk[event.kind] = fields
         forget(event.kind, self.walk, self.done)
 
@@ -353,16 +355,17 @@ class _Folding:
     def open_shot(self, event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         if self.shots and self.shots[-1].closed is None:
             self.flags.append("A shot was started while another was open.")
-            self._finish_shot(moment_of(event), "", None)
-        before = fields.numbers.get("scale_before", self.last_scale_kg)
-        self.shot_before_kg = before
-        self.shots.append(shots.started(event.eid, moment_of(event), before, fields.numbers))
+            self._finish_shot(self.moment, "", None)
+        before = fields.numbers.get("scale_before")
+        self.shot_before_kg = before if before is not None else self.last_scale_kg
+        opened = shots.started(event.eid, self.moment, self.shot_before_kg, fields.numbers)
+        self.shots.append(opened)
 
     def close_shot(self, event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         if not self.shots or self.shots[-1].closed is not None:
             self.flags.append("A shot was ended, but none was started.")
             return
-        self._finish_shot(moment_of(event), event.eid, fields.numbers.get("scale_after"))
+        self._finish_shot(self.moment, event.eid, fields.numbers.get("scale_after"))
 
     def _finish_shot(self, closed: Moment, close_eid: str, after: float | None) -> None:
         if after is not None or close_eid != "":
@@ -383,16 +386,15 @@ class _Folding:
             self.last_scale_kg = after
 
     def take_reading(self, event: Event, _data: Mapping[str, str], fields: Fields) -> None:
-        moment = moment_of(event)
         closed = [s.closed for s in self.shots if s.closed is not None]
         self.readings.append(
             _Read(
                 eid=event.eid,
-                moment=moment,
+                moment=self.moment,
                 numbers=fields.numbers,
                 final=event.kind == "reading.final",
                 shots_before=len(closed),
-                since_shot_s=elapsed(closed[-1], moment).seconds if closed else None,
+                since_shot_s=elapsed(closed[-1], self.moment).seconds if closed else None,
                 running=self.running,
                 done=tuple(self.done),
             )

@@ -110,7 +110,9 @@ def photos_of(state: State) -> list[Photo]:
 
 
 def _photo_of(entry: Entry) -> Photo | None:
-    name = photo_name(entry.data) if entry.kind == PHOTO_KIND else ""
+    if entry.kind != PHOTO_KIND:
+        return None
+    name = photo_name(entry.data)
     size = _whole(entry.data.get("photo_bytes", ""), MOST_BYTES)
     width = _whole(entry.data.get("photo_width", ""), LONGEST_SIDE)
     height = _whole(entry.data.get("photo_height", ""), LONGEST_SIDE)

@@ -81,11 +81,14 @@ class Desk:
         rows = self.store.derived(VISIT, key, state.started.at + 1, state.sid, VISITS_READ)
         return list(map(visit_from, rows))
 
-    def visits_lately(self, other_than: str) -> list[LastVisit]:
-        """What the last sessions say of their units, to choose one from."""
+    def visits_lately(self, state: State) -> list[LastVisit]:
+        """What the last sessions say of their units, to choose a unit, a cylinder or a scale from.
+        Nothing when this session has all of them: then no page offers any."""
+        if None not in (state.job, state.cylinder, state.scale):
+            return []
         listed = [one.outline for one in self.store.sessions(practice=False, limit=LATELY)]
         keys = dict.fromkeys(visit_key(one.site, one.unit_label) for one in listed)
-        rows = [self.store.derived(VISIT, key, None, other_than, 1) for key in keys]
+        rows = [self.store.derived(VISIT, key, None, state.sid, 1) for key in keys]
         return [visit_from(row) for found in rows for row in found]
 
     def start(self, sid: str, eid: str, typed: Mapping[str, str]) -> bool:

@@ -130,7 +130,7 @@ def _session_page(
     if state.practice:
         return RedirectResponse(addresses.in_practice(path), 303)
     uses = tuple(desk.cylinder_uses(state))
-    visits = (*desk.visits_lately(state.sid), *desk.visits(state))
+    visits = (*desk.visits_lately(state), *desk.visits(state))
     now = desk.clock.now()
     screen = Screen(state, desk.handbook, now, new_ulid(now.at), uses, attempt, visits)
     page = view(screen, address)

@@ -5,8 +5,10 @@ its own name alone. But what it was sent goes with a proof: a keyed digest of th
 Nobody without the server's key can make one. So only what was stored here once comes back.
 """
 
+import hashlib
 import hmac
 from base64 import urlsafe_b64encode
+from functools import lru_cache
 
 from lowside.core.session.events import Event
 from lowside.store.codec import canonical_event
@@ -21,8 +23,22 @@ def proof_of(event: Event, key: bytes) -> str:
     """The proof that goes with an entry; "" without a key."""
     if key == b"":
         return ""
-    digest = hmac.digest(key, b"entry 1\n" + canonical_event(event), "sha256")
-    return urlsafe_b64encode(digest[:PROOF_BYTES]).rstrip(b"=").decode("ascii")
+    inner, outer = _hashes(key)
+    digest, keyed = inner.copy(), outer.copy()
+    digest.update(canonical_event(event))
+    keyed.update(digest.digest())
+    return urlsafe_b64encode(keyed.digest()[:PROOF_BYTES]).rstrip(b"=").decode("ascii")
+
+
+@lru_cache(maxsize=4)
+def _hashes(key: bytes) -> tuple["hashlib._Hash", "hashlib._Hash"]:
+    """The two hashes of HMAC-SHA256 (RFC 2104) with this key and the beginning of every text.
+
+    Made once: `hmac.digest` makes them for each entry, which takes as long as the rest.
+    """
+    block = key.ljust(hashlib.sha256().block_size, b"\0")
+    inner = hashlib.sha256(bytes(byte ^ 0x36 for byte in block) + b"entry 1\n")
+    return inner, hashlib.sha256(bytes(byte ^ 0x5C for byte in block))
 
 
 def is_proven(event: Event, proof: str, key: bytes) -> bool:
