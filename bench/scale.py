@@ -12,6 +12,7 @@ seconds each. Then all of them send as fast as they are answered.
 import argparse
 import asyncio
 import json
+import os
 import statistics
 import subprocess
 import sys
@@ -21,6 +22,7 @@ import urllib.request
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
 from pathlib import Path
+from typing import Any
 
 import psycopg
 
@@ -171,12 +173,22 @@ class Phone:
         for _ in range(AT_ONCE):
             await self._sync()
 
+    async def look(self) -> None:
+        """As an open page does every 15 seconds: it takes what is new."""
+        await self._open()
+        for _ in range(AT_ONCE):
+            await self._ask([])
+
     async def _sync(self) -> None:
         self._seq += 1
         names = {"site": f"Site {self._dev}", "unit_label": "AC", "technician": self._dev}
         sent = event(self._seq, sid=self._sid, dev=self._dev, kind="note.added", text="x", **names)
+        verdicts = await self._ask([event_to_json(sent)])
+        assert verdicts[0]["outcome"] == "stored", verdicts
+
+    async def _ask(self, events: list[object]) -> Any:
         content = json.dumps(
-            {"v": 1, "dev": self._dev, "cursor": self._cursor, "events": [event_to_json(sent)]}
+            {"v": 1, "dev": self._dev, "cursor": self._cursor, "events": events}
         ).encode()
         head = (
             "POST /api/sync HTTP/1.1\r\nHost: localhost\r\nContent-Type: application/json\r\n"
@@ -189,8 +201,8 @@ class Phone:
         if status != 200:
             raise SystemExit(f"a phone was answered with {status}: {answer[:300]!r}")
         found = json.loads(answer)
-        assert found["verdicts"][0]["outcome"] == "stored", found["verdicts"]
         self._cursor = found["cursor"]
+        return found["verdicts"]
 
     async def _answer(self) -> tuple[int, bytes]:
         head = (await self._from.readuntil(b"\r\n\r\n")).decode().lower()
@@ -198,18 +210,41 @@ class Phone:
         return int(head.split()[1]), await self._from.readexactly(length)
 
 
-async def phones(servers: list[Server], count: int, cursor: str) -> dict[str, float]:
+def processor_s(pid: int) -> float:
+    """Of a process and of those it started [s]."""
+    spent = 0.0
+    for stat in Path("/proc").glob("[0-9]*/stat"):
+        try:
+            fields = stat.read_text().rpartition(")")[2].split()
+        except OSError:
+            continue  # it has just ended
+        if stat.parent.name == str(pid):
+            spent += sum(map(int, fields[11:15]))  # and of those that ended
+        elif fields[1] == str(pid):
+            spent += sum(map(int, fields[11:13]))
+    return spent / os.sysconf("SC_CLK_TCK")
+
+
+async def phones(servers: list[Server], database: int, count: int, cursor: str) -> dict[str, float]:
     """What phones waited for [ms], and how many entries a second were taken."""
     found: dict[str, float] = {}
     every = [Phone(n, servers[n % len(servers)], cursor) for n in range(count)]
     pace = TYPES_EVERY_S / count
     await asyncio.gather(*(phone.type(n * pace) for n, phone in enumerate(every)))
     found |= waits("typing", every)
-    began = time.perf_counter()
-    await asyncio.gather(*(phone.send_all() for phone in every))
-    spent = time.perf_counter() - began
-    found |= waits("all at once", every)
-    found["all at once: entries a second"] = count * AT_ONCE / spent
+    for what in ("an entry", "a look"):
+        parts = {"servers": [one.process.pid for one in servers], "database": [database]}
+        before = {part: sum(map(processor_s, pids)) for part, pids in parts.items()}
+        began = time.perf_counter()
+        if what == "an entry":
+            await asyncio.gather(*(phone.send_all() for phone in every))
+            found["all at once: entries a second"] = count * AT_ONCE / (time.perf_counter() - began)
+            found |= waits("all at once", every)
+        else:
+            await asyncio.gather(*(phone.look() for phone in every))
+        for part, pids in parts.items():
+            spent = sum(map(processor_s, pids)) - before[part]
+            found[f"{what}: processor of the {part}, ms"] = spent * 1000.0 / (count * AT_ONCE)
     return found
 
 
@@ -237,7 +272,8 @@ def measured(cluster: Cluster, sessions: int, each: int, count: int) -> dict[str
         cursor = store.ask(lambda tables: written(Cursor(tables.head()), tables))
     with ExitStack() as stack:
         servers = [stack.enter_context(served(address)) for _ in range(2)]
-        found |= asyncio.run(phones(servers, count, cursor))
+        assert cluster.process is not None
+        found |= asyncio.run(phones(servers, cluster.process.pid, count, cursor))
         taken = found["all at once: entries a second"]
         for name, rate in rates.items():
             found[f"single {name}: rows a second"] = rate
