@@ -23,23 +23,17 @@ SHOTS = os.environ.get("LOWSIDE_SCREENSHOTS")
 
 
 @pytest.mark.parametrize(
-    ("name", "metering", "color_scheme", "store"),
-    [
-        ("roof-unit-r410a", "TXV", "light", "files"),
-        ("garden-unit-r22", "fixed orifice", "dark", "database"),
-    ],
+    ("name", "metering", "color_scheme"),
+    [("roof-unit-r410a", "TXV", "light"), ("garden-unit-r22", "fixed orifice", "dark")],
 )
 def test_a_session_from_home_to_record_leaves_the_same_figures_everywhere(
     name: str,
     metering: str,
     color_scheme: str,
-    store: str,
-    request: pytest.FixtureRequest,
     open_phone: "OpenPhone",
     start_server: "StartServer",
 ) -> None:
-    kept = {"owner": owner_of(request)} if store == "database" else {}
-    server = start_server(**kept)
+    server = start_server()
     scenario = hands.scenario_named(name)
     page = open_phone(server.url, color_scheme)
     tab = Tab(page)
@@ -78,12 +72,6 @@ def test_a_session_from_home_to_record_leaves_the_same_figures_everywhere(
         office.get_by_role("link", name=scenario_typed(scenario, "cylinder")["cylinder_label"])
     ).to_be_visible()
     picture(office, name, "office-cylinders")
-
-
-def owner_of(request: pytest.FixtureRequest) -> str:
-    """Where the test's own PostgreSQL is, for its owner. It is started now."""
-    address: str = request.getfixturevalue("cluster").address("lowside")
-    return address
 
 
 def fahrenheit(kelvin: float) -> str:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 import hands
 import pytest
 from engines import Browser
-from test_main_job import owner_of, replayed
+from test_main_job import replayed
 from waiting import until
 
 from lowside.procedures import load_procedures
@@ -47,7 +47,8 @@ def test_a_whole_job_without_the_server_reaches_the_office_with_the_same_figures
     stores = [{"data": server.data}]
     if browser.engine == "chromium":
         # Then to another store, in a database: the phone gives it all it holds.
-        stores.append({"data": server.data.with_name("beside"), "owner": owner_of(request)})
+        owner = request.getfixturevalue("cluster").address("lowside")
+        stores.append({"data": server.data.with_name("beside"), "owner": owner})
     for kept in stores:
         server = start_server(port=server.port, offline=True, **kept)
         browser.open(f"{server.url}/s/{sid}/ticket")

@@ -15,17 +15,22 @@ def age(folder: Path) -> None:
 
 def test_what_a_killed_run_left_is_removed_and_what_is_in_use_is_not(tmp_path: Path) -> None:
     used = new_folder(tmp_path)
-    left, older, young, other = (
+    left, older, running, young, other = (
         tmp_path / name
-        for name in (f"{BEGINNING}left", f"{BEGINNING}older", f"{BEGINNING}young", "lowside-other")
+        for name in (
+            *(f"{BEGINNING}left", f"{BEGINNING}older", f"{BEGINNING}running", f"{BEGINNING}young"),
+            "lowside-other",
+        )
     )
-    for folder in (left, older, young, other):
+    for folder in (left, older, running, young, other):
         (folder / "data").mkdir(parents=True)
     (left / HOLD).touch()  # its process is gone, and the lock with it
-    for folder in (used, left, older, other):
+    (older / "data" / "postmaster.pid").write_text("99999999\n/somewhere\n")
+    (running / "data" / "postmaster.pid").write_text(f"{os.getpid()}\n/somewhere\n")
+    for folder in (used, left, older, running, other):
         age(folder)
     clear_away(tmp_path)
-    assert set(tmp_path.iterdir()) == {used, young, other}
+    assert set(tmp_path.iterdir()) == {used, running, young, other}
     remove(used)
     assert not used.exists()
     assert used not in HELD

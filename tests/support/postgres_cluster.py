@@ -32,8 +32,8 @@ PORT = "5432"
 """Only names the socket: nothing listens on a network."""
 BEGINNING = "lowside-pg-"
 HOLD = "held"
-JUST_MADE_S = 60.0
-"""A younger folder is let be: it may not be held yet."""
+JUST_MADE_S = 600.0
+"""A younger folder is let be: it may not be held yet, or be between two starts."""
 ROOM = 2 << 30
 QUICK = ("fsync=off", "full_page_writes=off", "autovacuum=off", "wal_level=minimal")
 SMALL = ("shared_buffers=24MB", "max_connections=40", "max_wal_senders=0")
@@ -182,7 +182,8 @@ HELD: dict[Path, BinaryIO] = {}
 def new_folder(within: Path | None = None) -> Path:
     """For one PostgreSQL, owned by the user it runs as."""
     within = usual_place() if within is None else within
-    clear_away(within)
+    for place in {within, Path(tempfile.gettempdir())}:
+        clear_away(place)
     folder = Path(tempfile.mkdtemp(prefix=BEGINNING, dir=within))  # a socket's path must be short
     HELD[folder] = (folder / HOLD).open("wb")
     fcntl.flock(HELD[folder], fcntl.LOCK_EX)
@@ -200,15 +201,24 @@ def clear_away(within: Path) -> None:
     """Remove what a run that was killed left behind."""
     for folder in within.glob(BEGINNING + "*"):
         try:
-            if time.time() - folder.stat().st_mtime < JUST_MADE_S:
-                continue
-            with (folder / HOLD).open("ab") as held:
-                fcntl.flock(held, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except FileNotFoundError:
-            pass  # made before folders were held
+            is_left = time.time() - folder.stat().st_mtime > JUST_MADE_S and not is_in_use(folder)
         except OSError:
-            continue  # somebody's
-        shutil.rmtree(folder, ignore_errors=True)
+            continue  # somebody else's, or it went just now
+        if is_left:
+            shutil.rmtree(folder, ignore_errors=True)
+
+
+def is_in_use(folder: Path) -> bool:
+    """Whether a run holds it, or a PostgreSQL runs in it."""
+    try:
+        with (folder / HOLD).open("r+b") as held:
+            fcntl.flock(held, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except FileNotFoundError:
+        pass  # as tests before these made it
+    except BlockingIOError:
+        return True
+    running = folder / "data" / "postmaster.pid"
+    return running.exists() and Path("/proc", running.read_text().split("\n")[0]).exists()
 
 
 @cache
