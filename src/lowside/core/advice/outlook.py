@@ -16,6 +16,7 @@ from lowside.core.advice.response import (
     Subject,
     learn,
     missing_with_bias,
+    on_plateau,
     quantile,
     quantiles,
     time_constants_until,
@@ -129,7 +130,10 @@ class Outlook:
         return replace(self.suction, superheat_k=fallen)
 
     def wait_for(self, fed_kg: float) -> float:
-        """Wait [s] after `fed_kg` [kg] until a reading shows what it did."""
+        """Wait [s] after `fed_kg` [kg] until a reading shows what it did. Whether a blind reading
+        begins to move shows long before it has settled; then the next one is waited for."""
+        if self.blind:
+            return 0.0
         if fed_kg >= LAST_SHARE * self.missing_kg:
             return self.full_wait_s
         change = fed_kg * self.steep_k / self.full_charge_kg
@@ -176,7 +180,7 @@ def outlook_of(state: State, basis: Taken) -> Outlook | None:
         basis.assessment.suction_share,
         feeding.parts_of(state.unit_texts),
     )
-    blind = subject.quantity == SUBCOOLING and last.gap_k > odds.BLIND_FROM * subject.target_k
+    blind = on_plateau(subject, observations) == len(observations)
     answered = odds.answered(subject, observations)
     inside, past_it = odds.landing(subject, guesses, to_come)
     return Outlook(

@@ -62,12 +62,18 @@ def planned(step_kg: float, outlook: Outlook) -> Outlook:
     return replace(outlook, safe_kg=least) if fits else outlook
 
 
+def hoses_rule(outlook: Outlook) -> bool:
+    """Whether what the hoses bring moves the reading by more than the tolerance."""
+    return outlook.to_come_kg * outlook.slope_k_per_kg > outlook.tolerance_k
+
+
 def reads_again(outlook: Outlook, plan: Outlook) -> bool:
     """Whether one more reading comes before a shot that only just fits. A blind one says
     nothing."""
     if outlook.blind:
         return False
-    return plan.safe_kg > outlook.safe_kg and outlook.readings_here < READINGS_BEFORE
+    close = plan.safe_kg > outlook.safe_kg or hoses_rule(outlook)
+    return close and outlook.readings_here < READINGS_BEFORE
 
 
 def better_recovered(step_kg: float, outlook: Outlook) -> bool:
