@@ -13,7 +13,6 @@ from lowside.core.advice.response import (
     Subject,
     on_plateau,
     quantile,
-    quantiles,
 )
 from lowside.core.judging.targets import SUBCOOLING
 from lowside.core.numbers.arithmetic import square_root
@@ -41,10 +40,6 @@ HOSES_SPREAD = 0.25
 """How far what the hoses do to the reading is off, as a share: 0.15 for bore, length and how full
 of liquid they are, and 0.2 for a slope that lies between two of those tried, or bends on the way.
 Our choice, tuned on the tuning halves."""
-
-AIM = 0.5
-"""How likely less than the addition is missing, when nothing limits it: what is short can still be
-added. Tuned on the tuning halves."""
 
 
 def answered(subject: Subject, observations: Sequence[Observation]) -> bool:
@@ -83,8 +78,8 @@ def safe(
         limits.append((guess.missing + room / guess.slope_k, guess.weight * (1.0 - BIAS_SIDE)))
         limits.append((guess.missing + (room - off) / guess.slope_k, guess.weight * BIAS_SIDE))
     limit = quantile(limits, OVERSHOOT_BLIND if blind else OVERSHOOT)
-    middle, aim = quantiles([(guess.missing, guess.weight) for guess in guesses], (0.5, AIM))
-    share = min(aim, limit)
+    middle = quantile([(guess.missing, guess.weight) for guess in guesses], 0.5)
+    share = min(middle, limit)
     if not answered:
         share = min(share, max(0.5 * middle, subject.tolerance_k / steep_k))
         if not blind and to_come * steep_k <= subject.tolerance_k:
