@@ -68,11 +68,11 @@ def hoses_outweigh(outlook: Outlook) -> bool:
 
 
 def reads_again(outlook: Outlook, plan: Outlook) -> bool:
-    """Whether one more reading comes before a shot that only just fits, or where the hoses
-    outweigh the tolerance. A blind one says nothing."""
+    """Whether one more reading comes before a shot that only just fits, or before one after the
+    first answer where the hoses outweigh the tolerance. A blind one says nothing."""
     if outlook.blind:
         return False
-    close = plan.safe_kg > outlook.safe_kg or hoses_outweigh(outlook)
+    close = plan.safe_kg > outlook.safe_kg or (outlook.answered and hoses_outweigh(outlook))
     return close and outlook.readings_here < READINGS_BEFORE
 
 
