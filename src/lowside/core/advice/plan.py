@@ -62,17 +62,18 @@ def planned(step_kg: float, outlook: Outlook) -> Outlook:
     return replace(outlook, safe_kg=least) if fits else outlook
 
 
-def hoses_outweigh(outlook: Outlook) -> bool:
-    """Whether what the hoses bring moves the reading by more than the tolerance."""
-    return outlook.to_come_kg * outlook.slope_k_per_kg > outlook.tolerance_k
+def hoses_may_do(outlook: Outlook) -> bool:
+    """Whether the hoses may hold enough, and move the reading by more than the tolerance."""
+    brings_k = outlook.to_come_kg * outlook.slope_k_per_kg
+    return outlook.low_kg <= 0.0 and brings_k > outlook.tolerance_k
 
 
 def reads_again(outlook: Outlook, plan: Outlook) -> bool:
-    """Whether one more reading comes before a shot that only just fits, or before one after the
-    first answer where the hoses outweigh the tolerance. A blind one says nothing."""
+    """Whether one more reading comes before a shot that only just fits, or where the hoses
+    may already hold enough. A blind one says nothing."""
     if outlook.blind:
         return False
-    close = plan.safe_kg > outlook.safe_kg or (outlook.answered and hoses_outweigh(outlook))
+    close = plan.safe_kg > outlook.safe_kg or hoses_may_do(outlook)
     return close and outlook.readings_here < READINGS_BEFORE
 
 
