@@ -178,7 +178,7 @@ def _unread(state: State) -> list[Flag]:
     """Closed, and nobody knows what the last shots did."""
     shut = len([shot for shot in state.shots if shot.closed is not None])
     latest = latest_reading(state)
-    since = shut if latest is None else shut - latest.shots_before
+    since = 0 if latest is None else shut - latest.shots_before
     if state.closed is None or since <= 0:
         return []
     return [Flag("unread", "1 shot" if since == 1 else f"{since} shots")]
