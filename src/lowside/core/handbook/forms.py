@@ -285,7 +285,14 @@ FORMS: dict[str, Form] = {
             (
                 scale_field("scale_before", "Scale before the shot"),
                 mass_field("planned", "Planned"),
-                Field("planned_time", "Valve open for", NUMBER, "duration"),
+                Field(
+                    "planned_time",
+                    "Valve open for",
+                    NUMBER,
+                    "duration",
+                    lowest=0.0,
+                    highest=3600.0,
+                ),
             ),
         ),
         Form(
