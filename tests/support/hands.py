@@ -14,6 +14,7 @@ from lowside.demo import Move, Scenario, scenarios
 
 ONE_TAP = ("done", "shot_close", "shot_unweighed")
 """Forms that are only their button."""
+OF_A_SHOT = ("shot_open", "shot_close", "shot_weigh")
 FORM_IDS = ("step-form", "shot-form", "weigh-form", "reading-form")
 ARRIVED = "footer.thumb :is(a, button)"
 """The end of every field page: once it is there, so is what comes before it."""
@@ -43,8 +44,11 @@ def make(browser: Browser, move: Move) -> None:
 
 
 def is_saved(browser: Browser, move: Move) -> bool:
-    """Whether the form before saved this one too: weights that agree need nothing typed."""
+    """Whether nothing is left to do: the form before saved this one too, as weights that agree need
+    nothing typed, or the page says to wait before another shot, and these hands do not wait."""
     browser.wait(ARRIVED)
+    if move.form in OF_A_SHOT:
+        return browser.count(_form(move)) == 0
     return move.form == "reconcile" and not move.typed and browser.count(_form(move)) == 0
 
 
@@ -71,6 +75,8 @@ def send(browser: Browser, move: Move) -> None:
         time.sleep(READ_S + 0.1)
     eid = browser.value(f'{form} [name="eid"]')
     usual = f"{form} button" if move.form in ONE_TAP else ""
+    if move.form == "reconcile" and not move.typed:
+        _fill(browser, form, "explanation", "Fewer shots than the end weight is of")
     if move.form == "final_reading":
         # These hands do not wait a quarter of an hour, so they are asked why.
         browser.tap(_button(browser, form))

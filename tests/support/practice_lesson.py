@@ -233,6 +233,7 @@ class Apprentice:
     def charge_by_advice(self) -> str:
         """Follow the advice until it says neither add, wait nor read."""
         for _ in range(60):
+            self.say_why()
             action, grams, wait_s = self.advised()
             if action == "read":
                 self.wait(1)

@@ -154,3 +154,16 @@ def test_no_nut_is_touched_before_what_decides_is_answered(
 
 def test_with_all_of_it_answered_the_hoses_go_on(handbook: Handbook) -> None:
     assert post(set_up(Book()), handbook, "done", step="connect") == ""
+
+
+def test_from_home_no_procedure_leads_to_a_hose_unasked(handbook: Handbook) -> None:
+    """Each step at the hoses by its own address, in a session in which nothing was answered."""
+    tried = 0
+    for name, procedure in handbook.procedures.items():
+        book = Book()
+        book.write("session.started", {"procedure": name})
+        for step in procedure.steps:
+            if step.stage == "Connect" and step.form == "":
+                tried = tried + 1
+                assert "Not answered yet" in post(book, handbook, "done", step=step.id), step.id
+    assert tried >= 30

@@ -31,7 +31,7 @@ def advice_now(state: State, now: Moment) -> Advice:
         return advice
     for block in gate.blocks(state):
         if block.code == "reading_reason":
-            why = (block.sentence + " " + block.cure, *advice.reasons)
+            why = (block.sentence + " " + block.cure, advice.reasons[0])
             return replace(
                 advice, action=DO_NOT_ADD, amount_kg=None, open_s=None, rate_kg_s=None, reasons=why
             )

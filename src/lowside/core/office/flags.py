@@ -8,6 +8,7 @@ from lowside.core.handbook.forms import FORMS
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.judging.charge import ON_TARGET, OVER, Assessment
 from lowside.core.numbers.unit_choice import UnitChoice, label, small_mass
+from lowside.core.numbers.units import label as seconds_label
 from lowside.core.office.dates import day_text, local_day
 from lowside.core.office.review import VERDICT_NAMES
 from lowside.core.session.cylinder import reconcile_session
@@ -168,7 +169,7 @@ def _heavy(state: State) -> list[Flag]:
             planned = small_mass(far.planned_kg, state.units)
             worst = f"{small_mass(far.kg, state.units)}, planned {planned}"
             if far.quick and far.open_s is not None and far.planned_s is not None:
-                worst = worst + f", in {far.open_s:.0f} s"
+                worst = worst + ", in " + seconds_label("duration", far.open_s, "s")
     if count == 0:
         return []
     return [Flag("heavy", worst if count == 1 else f"{worst}; {count} shots")]
@@ -178,7 +179,7 @@ def _unread(state: State) -> list[Flag]:
     """Closed, and nobody knows what the last shots did."""
     shut = len([shot for shot in state.shots if shot.closed is not None])
     latest = latest_reading(state)
-    since = shut if latest is None else shut - latest.shots_before
+    since = 0 if latest is None else shut - latest.shots_before
     if state.closed is None or since <= 0:
         return []
     return [Flag("unread", "1 shot" if since == 1 else f"{since} shots")]

@@ -120,8 +120,12 @@ def charge_context(screen: Screen, step: Step) -> dict[str, Any]:
 
 def _may_say_why(state: State, advice: Advice) -> bool:
     """Whether a reason at the decision would open the valve."""
-    codes = [block.code for block in gate.blocks(state)]
-    return codes == ["reading_reason"] or (not codes and needs_a_reason(state, advice))
+    return _asks_why(state) if gate.blocks(state) else needs_a_reason(state, advice)
+
+
+def _asks_why(state: State) -> bool:
+    """Whether nothing but a reason is missing, which the alert on top says."""
+    return [block.code for block in gate.blocks(state)] == ["reading_reason"]
 
 
 def _weigh(screen: Screen, shot: Shot) -> dict[str, Any]:
@@ -153,14 +157,15 @@ def _shot_form(screen: Screen, name: str) -> dict[str, Any]:
 
 
 def _advice(state: State, advice: Advice) -> dict[str, Any]:
+    first = 1 if _asks_why(state) and len(advice.reasons) > 1 else 0
     return {
         "action": advice.action,
         "amount": _amount(state, advice),
         "stop": _stop_at(state, advice, state.last_scale_kg) if advice.action == ADD else "",
         "word": RECOVER_WORD if _offers(state, advice) else WORDS[advice.action],
         "how": _how(state, advice),
-        "reason": advice.reasons[0] if state.running else "",
-        "more": list(advice.reasons[1:]) if state.running else [],
+        "reason": advice.reasons[first] if state.running else "",
+        "more": list(advice.reasons[first + 1 :]) if state.running else [],
     }
 
 
@@ -429,8 +434,9 @@ def _thumb(
     thumb["reading"] = addresses.form(state.sid, "reading")
     if can_read:
         thumb["reading"] = ""
+    asks_why = _asks_why(state)
     if advice.action in CLOSING and step.id not in state.done:
-        thumb["reading"] = ""
+        thumb["reading"] = thumb["reading"] if asks_why else ""
         thumb["shot_style"] = "secondary"
         thumb["close_out"] = small_form(screen, "done", CLOSE_OUT_FORM, step.id, button="Close out")
         if _offers(state, advice):
@@ -439,5 +445,5 @@ def _thumb(
     elif advice.action != ADD or not can_shoot:
         thumb["reading_style"] = "primary"
         thumb["shot_style"] = "secondary"
-    thumb["pair"] = can_shoot
+    thumb["pair"] = can_shoot or asks_why
     return thumb

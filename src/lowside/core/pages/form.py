@@ -385,6 +385,8 @@ def _one_box(pounds: str, ounces: str, unit: str) -> str:
 
 def _mark(field: Field) -> str:
     """What is said of a field that may be left empty."""
+    if field.name == WHY_EARLY:
+        return ""
     return "needed to judge" if field.name in JUDGED_BY else "optional"
 
 
