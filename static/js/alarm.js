@@ -67,7 +67,7 @@ export function watch(valve, elapsed) {
 
 /** What is read aloud, in the page’s own order. */
 const ACT =
-  ".alert-stop p, .shot-word, .shot-limit, .shot-stop, .next h2, .next-how, .walk-now, .do li, .figure h2, .figure-value, .figure-word";
+  ".alert-stop p, .shot-word, .shot-limit, .shot-stop, #weigh-form label, .next h2, .next-how, .walk-now, .do li, .figure h2, .figure-value, .figure-word";
 const MOST = 6;
 
 /** @param {string} mode */

@@ -304,6 +304,7 @@ def test_the_end_of_a_shot_is_one_tap_and_its_weight_is_asked_after_it(site: Sit
     assert site.post(close.action, close.values).status == 303
     after = site.get(f"/s/{sid}")
     assert after.form("/form/shot_weigh").values["shot"] == site.state(sid).shots[-1].eid
+    assert 'class="next' not in after.response.text, "nothing is advised before it is weighed"
     unread = after.form("/form/shot_unweighed")
     assert site.post(unread.action, unread.values).status == 303
     again = site.get(f"/s/{sid}")
