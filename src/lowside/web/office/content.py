@@ -35,6 +35,9 @@ OFFICE_FORMS = {form.kind: form for form in (RECORD, ABOUT, COMMENT, SIGN_OFF)}
 UNITS = 100
 """On one page of the list of units."""
 
+NOTES = 50
+"""On the page of one session."""
+
 WEIGHTS = UnitChoice()
 """Lists mix sessions of different units, so they are shown in one."""
 
@@ -50,7 +53,9 @@ def session_context(state: State, handbook: Handbook, up_to: str = "") -> dict[s
     titles = titles_of(state)
     here = session_href(state.sid)
     series = chart_series(state)
-    return ticket_context(state, handbook) | {
+    record = ticket_context(state, handbook)
+    return record | {
+        "notes": _last_notes(record["notes"]),
         "title": unit_name(state),
         "heading": unit_name(state),
         "sid": state.sid,
@@ -67,6 +72,14 @@ def session_context(state: State, handbook: Handbook, up_to: str = "") -> dict[s
         "series": json.dumps(series) if series is not None else "",
         "chart_text": chart_text(series),
     }
+
+
+def _last_notes(notes: Sequence[str]) -> list[str]:
+    """The last ones: the timeline beside them has all, page by page."""
+    left_out = len(notes) - NOTES
+    if left_out <= 0:
+        return list(notes)
+    return [f"{left_out} earlier notes are on the timeline below.", *notes[-NOTES:]]
 
 
 def _entry(
