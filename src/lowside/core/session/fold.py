@@ -352,10 +352,10 @@ class _Folding:
     def open_shot(self, event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         if self.shots and self.shots[-1].closed is None:
             self.flags.append("A shot was started while another was open.")
-            self._finish_shot(self.moment, "", None)
+            self._finish_shot(moment_of(event), "", None)
         before = fields.numbers.get("scale_before")
         self.shot_before_kg = before if before is not None else self.last_scale_kg
-        self.shots.append(shots.started(event.eid, self.moment, self.shot_before_kg))
+        self.shots.append(shots.started(event.eid, moment_of(event), self.shot_before_kg))
 
     def close_shot(self, event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         if not self.shots or self.shots[-1].closed is not None:
