@@ -53,8 +53,9 @@ bench: $(TESTABLE) $(TABLES)
 		echo "== $$script"; $(BIN)/python "$$script" || exit 1; \
 	done
 
-soak: $(TESTABLE) $(TABLES)
+soak: $(TESTABLE) $(TABLES) $(JS_READY)
 	LOWSIDE_SOAK=1 $(BIN)/python -m pytest tests/soak -rP
+	LOWSIDE_TWIN_SESSIONS=4000 $(BIN)/python -m pytest -n 2 --dist loadgroup tests/translate
 	LOWSIDE_KILLS=200 $(BIN)/python -m pytest tests/browser/test_offline.py -k killing
 
 mutants: $(TESTABLE) $(TABLES)

@@ -10,6 +10,7 @@ for, ten for each unit, a hundred for each technician, one in twenty with a flag
 import argparse
 import statistics
 import sys
+import tempfile
 import time
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
@@ -172,8 +173,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--sizes", default="10000,100000")
     sizes = [int(one) for one in parser.parse_args().sizes.split(",")]
-    with running_cluster(*FAULTLESS) as cluster:
-        cluster.copy("template0", "lowside")
+    with running_cluster(*FAULTLESS, within=Path(tempfile.gettempdir())) as cluster:
         found = dict(saves_ready(cluster))
         raw = found["single-row INSERT, one connection"]
         for name, rate in found.items():

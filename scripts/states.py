@@ -93,7 +93,7 @@ MEASURE = """() => {
         told.push(`${first.name || "answer"} ends at ${Math.round(end)}`
             + `, in sight until ${Math.round(top)}`);
     }
-    const line = document.querySelector("main .do li, main .next h2");
+    const line = document.querySelector("main .do li, main .next h2, main .next-how");
     if (usual && line !== null && line.getBoundingClientRect().bottom > top) {
         told.push(`the instruction ends at ${Math.round(line.getBoundingClientRect().bottom)}`);
     }

@@ -41,14 +41,13 @@ def handbook() -> "Handbook":
 
 @pytest.fixture(scope="session")
 def cluster() -> "Iterator[Cluster]":
-    """A PostgreSQL for the run, its database `lowside` made ready for shops.
+    """A PostgreSQL for the run; its database `lowside` is made ready for shops.
 
     Tests that use it are in the xdist group "postgres", so one worker has it.
     """
     from postgres_cluster import running_cluster  # noqa: PLC0415 - few tests need it
 
     with running_cluster() as cluster:
-        cluster.copy("template0", "lowside")
         yield cluster
 
 

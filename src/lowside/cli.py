@@ -337,7 +337,7 @@ def _prepare_store(chosen: argparse.Namespace) -> int:
     from lowside.store.errors import StoreError  # noqa: PLC0415
 
     try:
-        done = make_ready(chosen.store, chosen.shop, chosen.role)
+        done = make_ready(chosen.store, chosen.shard, chosen.shop, chosen.role)
     except StoreError as error:
         print(error, file=sys.stderr)
         return 1
@@ -375,6 +375,9 @@ def _add_store_commands(commands: "argparse._SubParsersAction[argparse.ArgumentP
     moving.set_defaults(run=_move_store)
     prepare = commands.add_parser("prepare-store", help="make a database ready for a shop")
     prepare.add_argument("store", type=_address, help="its address, for the role that owns it")
+    prepare.add_argument(
+        "--shard", type=_address, action="append", default=[], help="spread sessions over these"
+    )
     prepare.add_argument("--shop", required=True, help="the shop's name in this database")
     prepare.add_argument("--role", required=True, help="that its servers log in with")
     prepare.set_defaults(run=_prepare_store)

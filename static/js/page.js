@@ -258,6 +258,12 @@ function noteFailure() {
   }
 }
 
+/** The steps done, unfolded: all in sight above the bar. @param {Event} event */
+function unfold({ target }) {
+  if (target instanceof Element && target.matches(".walked[open]")) target.scrollIntoView({ block: "nearest" });
+}
+
+addEventListener("toggle", unfold, true);
 addEventListener("input", keepDraft);
 addEventListener("change", keepDraft);
 for (const kind of ["input", "change"]) addEventListener(kind, () => (touched = true), true);

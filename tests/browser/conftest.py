@@ -75,6 +75,8 @@ class Server:
     data: Path
     process: subprocess.Popen[bytes]
     log: Path
+    owner: str = ""
+    """Address of the database with its store, for its owner; without one it is in `data`."""
 
     def stop(self) -> None:
         """Ask it to end; end it when it does not."""
@@ -91,10 +93,10 @@ class Server:
 
     def records(self) -> Path:
         """The folder with its logs; they are copied there first when its store is a database."""
-        if DATABASE not in os.environ:
+        if self.owner == "":
             return self.data
         copy = self.data.with_name("copied")
-        assert move(shop_for(self.data, os.environ[DATABASE]), copy).problems == ()
+        assert move(shop_for(self.data, self.owner), copy).problems == ()
         return copy
 
     def said(self) -> str:
@@ -138,16 +140,23 @@ def spares(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Spares]:
 def start_server(spares: Spares, tmp_path: Path) -> Iterator[StartServer]:
     """Start a server. To come back after a stop, give the same `data` folder and `port`.
 
-    Unless `offline` is set, phones take no offline copy and every tap reaches the server.
+    Unless `offline` is set, phones take no offline copy and every tap reaches the server. With the
+    address of a database for its `owner`, the store is a shop there.
     """
     started: list[Server] = []
 
-    def start(data: Path | None = None, port: int | None = None, offline: bool = False) -> Server:
-        if data is None:
+    def start(
+        data: Path | None = None,
+        port: int | None = None,
+        offline: bool = False,
+        owner: str = "",
+    ) -> Server:
+        if data is None and owner == "":
             server = spares.take(offline)
         else:
             log = tmp_path / f"server-{len(started)}.log"
-            server = launch(data, free_port() if port is None else port, log, offline)
+            data = tmp_path / "data" if data is None else data
+            server = launch(data, free_port() if port is None else port, log, offline, owner)
             wait_until_ready(server)
         started.append(server)
         return server
@@ -247,11 +256,12 @@ def phone_dark(open_phone: OpenPhone, server: Server) -> Page:
     return open_phone(server.url, color_scheme="dark")
 
 
-def launch(data: Path, port: int, log: Path, offline: bool) -> Server:
+def launch(data: Path, port: int, log: Path, offline: bool, owner: str = "") -> Server:
     command = [sys.executable, "-m", "lowside", "serve", "--no-qr"]
     command.append("--offline" if offline else "--no-offline")
-    if DATABASE in os.environ:
-        command += ["--store", shop_for(data, os.environ[DATABASE])]
+    owner = owner or os.environ.get(DATABASE, "")
+    if owner != "":
+        command += ["--store", shop_for(data, owner)]
     with log.open("wb") as output:
         process = subprocess.Popen(
             [*command, "--port", str(port), "--data", str(data)],
@@ -259,7 +269,7 @@ def launch(data: Path, port: int, log: Path, offline: bool) -> Server:
             stdout=output,
             stderr=subprocess.STDOUT,
         )
-    return Server(f"http://localhost:{port}", port, data, process, log)
+    return Server(f"http://localhost:{port}", port, data, process, log, owner)
 
 
 def shop_for(data: Path, owner: str) -> str:

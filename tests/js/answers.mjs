@@ -131,7 +131,7 @@ const questions = {
     return question.actions.map((/** @type {[string, string]} */ [valve, to]) => {
       const made = turn(procedure, conditions, now, new Action(valve, to));
       now = made.after;
-      return dump([made, draw(procedure, conditions, now, made.flows, [valve], "one")]);
+      return dump([made, draw(procedure, conditions, now, made.flows, new Map([[valve, ""]]), "one")]);
     });
   },
   panels({ procedure, refrigerant }) {

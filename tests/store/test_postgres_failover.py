@@ -28,7 +28,6 @@ REPLICATED = ("wal_level=replica", "max_wal_senders=3", "hot_standby=on", "fsync
 def test_servers_go_on_with_the_standby(monkeypatch: pytest.MonkeyPatch) -> None:
     """A commit waits for the standby, as the documentation says to set it up."""
     with running_cluster(*REPLICATED) as first:
-        first.copy("template0", "lowside")
         prepare(first.address("lowside"), "mill", "mill")
         with running_standby(first) as second:
             with psycopg.connect(first.address("postgres"), autocommit=True) as owner:

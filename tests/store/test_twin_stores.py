@@ -23,7 +23,9 @@ pytestmark = pytest.mark.xdist_group("postgres")
 SIDS = [ulid(n + 1, 1_764_000_000_000 + n) for n in range(4)]
 LONG = "ß" + "".join(hashlib.sha256(bytes([n])).hexdigest() for n in range(100))
 """Longer than what an index of PostgreSQL takes, and not to be compressed."""
-TEXTS = ["", "Gym", "gym ", "Mill Lane", "ÄRGER", "a\x00b", "x%y_z", LONG]
+TEXTS = ["", "Gym", "gym ", "Mill Lane", "ÄRGER", "x%y_z", LONG]
+NAMES = ["", "Ines", " ines", "a\x00b"]
+"""SQLite does not look behind a NUL, so none is in what is looked for by its end."""
 
 courses = st.lists(
     st.tuples(
@@ -35,7 +37,7 @@ courses = st.lists(
                 "begun": st.integers(0, 3).map(lambda n: str(1_764_000_000_000 + n)),
                 "site": st.sampled_from(TEXTS),
                 "unit_label": st.sampled_from(["", "AC 2", "ac 2"]),
-                "technician": st.sampled_from(["", "Ines", " ines"]),
+                "technician": st.sampled_from(NAMES),
                 "cylinder": st.sampled_from(["", "C-1", LONG]),
                 "practice": st.sampled_from(["", "", "yes"]),
                 "text": st.text(max_size=3),
@@ -96,6 +98,12 @@ def shown(store: EventStore) -> list[object]:
     return found
 
 
+def rows(store: EventStore) -> tuple[object, ...]:
+    """All that is derived."""
+    contents = store.ask(lambda tables: tables.contents())
+    return contents, lists.units(store, "", 50), lists.counts(store, "mark")
+
+
 def test_both_stores_say_the_same(new_shop: Callable[[], str]) -> None:
     @settings(max_examples=8, suppress_health_check=list(HealthCheck))
     @example([(0, "new", FULL), (1, "new", FULL | {"practice": "yes"}), (1, "rival", FULL)])
@@ -109,12 +117,10 @@ def test_both_stores_say_the_same(new_shop: Callable[[], str]) -> None:
                 for sent in batches(course):
                     one, other = (store.append(sent) for store in stores)
                     assert one == other
-                one_shown, other_shown = map(shown, stores)
-                assert one_shown == other_shown
-                before = stores[1].ask(lambda tables: tables.contents())
+                assert shown(stores[0]) == shown(stores[1])
+                before = rows(stores[1])
                 stores[1].rebuild_index()
-                assert stores[1].ask(lambda tables: tables.contents()) == before
-                assert shown(stores[1]) == other_shown
+                assert rows(stores[1]) == before
                 assert [store.problems() for store in stores] == [[], []]
             finally:
                 for store in stores:

@@ -11,7 +11,8 @@ from pathlib import Path
 
 from strategies import PROCEDURE, Book, with_units
 
-from lowside.core.advice.advice import ADD, Advice, advise
+from lowside.core.advice.advice import ADD, Advice
+from lowside.core.advice.against import advice_now
 from lowside.core.handbook.forms import FORMS
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.numbers.units import OUNCE_KG
@@ -122,7 +123,11 @@ class Bench:
         return fold(self.book.events, self.handbook)
 
     def advice(self) -> Advice:
-        return advise(self.state(), self.now())
+        return advice_now(self.state(), self.now())
+
+    def wait_as_advised(self) -> None:
+        """Before a shot: no valve is opened while the advice says to wait."""
+        self.book.wait(self.advice().wait_s or 0.0)
 
     def now(self) -> Moment:
         return Moment(self.book.run, self.book.mono, self.book.at, 0)
@@ -229,6 +234,7 @@ def _act(bench: Bench, act: str, reading: Mapping[str, str]) -> None:
     elif words[0] == "shot":
         bench.taken_lb += float(words[1]) / 16.0
         left = 27.5 - bench.taken_lb
+        bench.wait_as_advised()
         assert bench.form("shot_open", {}), bench.refused
         bench.book.wait(float(words[3]) - 10.0)
         assert bench.form("shot_close", {}), bench.refused

@@ -3,6 +3,7 @@
 PostgreSQL does not run as root; a run as root starts it as the user that its package made.
 """
 
+import fcntl
 import os
 import pwd
 import shutil
@@ -11,10 +12,13 @@ import subprocess
 import tempfile
 import threading
 import time
+from atexit import register
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
+from typing import BinaryIO
 
 import psycopg
 import pytest
@@ -26,6 +30,11 @@ PROGRAMS = Path("/usr/lib/postgresql")
 NOT_ROOT = "postgres"
 PORT = "5432"
 """Only names the socket: nothing listens on a network."""
+BEGINNING = "lowside-pg-"
+HOLD = "held"
+JUST_MADE_S = 600.0
+"""A younger folder is let be: it may not be held yet, or be between two starts."""
+ROOM = 2 << 30
 QUICK = ("fsync=off", "full_page_writes=off", "autovacuum=off", "wal_level=minimal")
 SMALL = ("shared_buffers=24MB", "max_connections=40", "max_wal_senders=0")
 
@@ -69,6 +78,10 @@ def as_nobody_special(command: Sequence[str | Path]) -> list[str]:
     return [*before, *map(str, command)]
 
 
+def as_it_is(command: Sequence[str | Path]) -> Sequence[str | Path]:
+    return command
+
+
 @dataclass
 class Cluster:
     """A running PostgreSQL."""
@@ -76,14 +89,15 @@ class Cluster:
     folder: Path
     settings: tuple[str, ...]
     process: "subprocess.Popen[bytes] | None" = None
+    inside: Callable[[Sequence[str | Path]], Sequence[str | Path]] = as_it_is
+    """Where the program runs: see `small_disk`."""
 
     def start(self) -> None:
+        command = [programs() / "postgres", "-D", self.folder / "data", "-k", self.folder]
         options = [part for each in self.settings for part in ("-c", each)]
         log = (self.folder / "log").open("ab")
         self.process = subprocess.Popen(
-            as_nobody_special(
-                [programs() / "postgres", "-D", self.folder / "data", "-k", self.folder, *options]
-            ),
+            as_nobody_special(self.inside([*command, *options])),
             stdout=log,
             stderr=log,
             cwd=self.folder,
@@ -138,7 +152,7 @@ def running_standby(of: Cluster) -> Iterator[Cluster]:
         yield standby
     finally:
         standby.stop(signal.SIGQUIT)
-        shutil.rmtree(folder, ignore_errors=True)
+        remove(folder)
 
 
 def make_in(folder: Path, *command: str | Path) -> None:
@@ -150,27 +164,97 @@ def make_in(folder: Path, *command: str | Path) -> None:
         raise RuntimeError(made.stderr)
 
 
-def new_folder() -> Path:
+def usual_place() -> Path:
+    """In memory where there is room: a test that ends a process asks nothing of a disk."""
+    memory = Path("/dev/shm")
+    try:
+        if shutil.disk_usage(memory).free > ROOM:
+            return memory
+    except OSError:
+        pass
+    return Path(tempfile.gettempdir())
+
+
+HELD: dict[Path, BinaryIO] = {}
+"""A file in each folder, locked until its process ends, however it ends."""
+
+
+def new_folder(within: Path | None = None) -> Path:
     """For one PostgreSQL, owned by the user it runs as."""
-    folder = Path(tempfile.mkdtemp(prefix="lowside-pg-"))  # a socket's path must be short
+    within = usual_place() if within is None else within
+    for place in {within, Path(tempfile.gettempdir())}:
+        clear_away(place)
+    folder = Path(tempfile.mkdtemp(prefix=BEGINNING, dir=within))  # a socket's path must be short
+    HELD[folder] = (folder / HOLD).open("wb")
+    fcntl.flock(HELD[folder], fcntl.LOCK_EX)
     if os.getuid() == 0:
         shutil.chown(folder, NOT_ROOT, NOT_ROOT)
     return folder
 
 
-@contextmanager
-def running_cluster(*settings: str) -> Iterator[Cluster]:
-    """A new PostgreSQL, which is gone afterwards. `settings` come after the usual ones."""
+def remove(folder: Path) -> None:
+    shutil.rmtree(folder, ignore_errors=True)
+    HELD.pop(folder).close()
+
+
+def clear_away(within: Path) -> None:
+    """Remove what a run that was killed left behind."""
+    for folder in within.glob(BEGINNING + "*"):
+        try:
+            is_left = time.time() - folder.stat().st_mtime > JUST_MADE_S and not is_in_use(folder)
+        except OSError:
+            continue  # somebody else's, or it went just now
+        if is_left:
+            shutil.rmtree(folder, ignore_errors=True)
+
+
+def is_in_use(folder: Path) -> bool:
+    """Whether a run holds it, or a PostgreSQL runs in it."""
+    try:
+        with (folder / HOLD).open("r+b") as held:
+            fcntl.flock(held, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except FileNotFoundError:
+        pass  # as tests before these made it
+    except BlockingIOError:
+        return True
+    running = folder / "data" / "postmaster.pid"
+    return running.exists() and Path("/proc", running.read_text().split("\n")[0]).exists()
+
+
+@cache
+def fresh_data() -> Path:
+    """The files of a new PostgreSQL, made once in a run: copying is quicker."""
     folder = new_folder()
+    register(remove, folder)
+    cluster = Cluster(folder, (*QUICK, *SMALL, "listen_addresses=", f"port={PORT}"))
+    make_in(
+        folder,
+        *(programs() / "initdb", "-D", folder / "data", "-U", NOT_ROOT, "-A", "trust"),
+        *("-E", "UTF8", "--locale=C.UTF-8", "--no-sync", "--no-instructions"),
+        "--wal-segsize=1",
+    )
+    cluster.start()
+    try:
+        cluster.copy("template0", "lowside")
+    finally:
+        cluster.stop(signal.SIGTERM)
+    return folder / "data"
+
+
+@contextmanager
+def running_cluster(*settings: str, within: Path | None = None) -> Iterator[Cluster]:
+    """A new PostgreSQL with an empty database `lowside`, which is gone afterwards.
+
+    Args:
+        settings: after the usual ones.
+        within: this folder; it is in memory otherwise.
+    """
+    folder = new_folder(within)
     cluster = Cluster(folder, (*QUICK, *SMALL, "listen_addresses=", f"port={PORT}", *settings))
     try:
-        make_in(
-            folder,
-            *(programs() / "initdb", "-D", folder / "data", "-U", NOT_ROOT, "-A", "trust"),
-            *("-E", "UTF8", "--locale=C.UTF-8", "--no-sync", "--no-instructions"),
-        )
+        make_in(folder, "cp", "-a", fresh_data(), folder / "data")
         cluster.start()
         yield cluster
     finally:
         cluster.stop(signal.SIGQUIT)  # nobody needs what is in it
-        shutil.rmtree(folder, ignore_errors=True)
+        remove(folder)

@@ -4,7 +4,7 @@ from typing import Any
 
 import pytest
 from hose_cases import panel
-from twin import Core, exactly
+from twin import Core, Node, exactly
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.procedure import SETTINGS_OF_KIND, Action, Procedure
@@ -25,6 +25,9 @@ PRESSURES = (
     (6.1e5, 2.0e6, 5.0e5),
     (1.1e6, 3.0e6, 2.3e6),
 )
+
+
+REFRIGERANTS = ("R-410A", "R-22", "R-454B")
 
 
 def _conditions(
@@ -54,7 +57,8 @@ def _where(
 def test_a_whole_procedure_runs_the_same(
     core: Core, handbook: Handbook, name: str, withdrawal: str
 ) -> None:
-    for refrigerant, pressures in zip(("R-410A", "R-22", "R-454B"), PRESSURES, strict=True):
+    some = slice(None) if isinstance(core, Node) else slice(1)
+    for refrigerant, pressures in tuple(zip(REFRIGERANTS, PRESSURES, strict=True))[some]:
         conditions = _conditions(handbook, refrigerant, withdrawal, pressures)
         theirs = core.ask(
             "core", {"ask": "run", **_where(name, refrigerant, withdrawal, pressures)}
@@ -80,7 +84,7 @@ def test_every_turning_in_a_long_disorder_ends_the_same_and_is_drawn_the_same(
     for action in actions:
         made = turn(procedure, conditions, now, action)
         now = made.after
-        picture = draw(procedure, conditions, now, made.flows, [action.valve], "one")
+        picture = draw(procedure, conditions, now, made.flows, {action.valve: ""}, "one")
         ours.append([made, picture])
     theirs = core.ask(
         "core",

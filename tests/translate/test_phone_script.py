@@ -48,6 +48,15 @@ def test_the_pages_own_scripts_say_the_same_as_they_are_sent(
     assert difference(parser, tmp_path, path.read_text(encoding="utf-8"), sent) is None
 
 
+@pytest.mark.parametrize("path", sorted((STATIC / "css").glob("*.css")), ids=lambda one: one.stem)
+def test_style_sheets_lose_only_comments_and_indentation(path: Path) -> None:
+    text, sent = path.read_text(encoding="utf-8"), without_comments(path)
+    assert "/*" in text
+    assert "/*" not in sent
+    without = "".join(part.split("*/")[-1] for part in text.split("/*"))
+    assert sent.split() == without.split()
+
+
 @pytest.mark.parametrize(
     "text",
     ["const a = `in ${b ? `the  middle` : c}`;\n", "const a = 1;\nconst b = a - -1;\n"],

@@ -14,7 +14,7 @@ from lowside.core.handbook.handbook import Handbook
 from lowside.core.session.events import Event, Moment
 from lowside.core.session.fold import fold
 
-SESSIONS = int(os.environ.get("LOWSIDE_TWIN_SESSIONS", "2000")) // 5
+SESSIONS = int(os.environ.get("LOWSIDE_TWIN_SESSIONS", "600")) // 4
 
 
 @st.composite

@@ -17,7 +17,7 @@ from lowside.core.session.fold import fold
 from lowside.core.session.state import VOIDED, State
 from lowside.demo import play, scenarios
 
-SESSIONS = int(os.environ.get("LOWSIDE_TWIN_SESSIONS", "2000"))
+SESSIONS = int(os.environ.get("LOWSIDE_TWIN_SESSIONS", "600"))
 """How many sessions are folded by both; the variable asks for more."""
 
 TOO_MUCH = {"liquid_pressure": "390 psig", "liquid_line": "99 °F"}
@@ -55,7 +55,7 @@ def test_any_session_folds_to_the_same_bits(core: Core, handbook: Handbook) -> N
     )
 
 
-@settings(max_examples=SESSIONS // 40, phases=PHASES)
+@settings(max_examples=SESSIONS // 15, phases=PHASES)
 @given(events=strategies.sessions())
 def test_sessions_of_the_other_property_tests_fold_alike(
     events: list[Event], core: Core, handbook: Handbook
@@ -64,7 +64,7 @@ def test_sessions_of_the_other_property_tests_fold_alike(
     assert_same(core.ask("core", asked), [fold(events, handbook)])
 
 
-@settings(max_examples=SESSIONS // 40, phases=PHASES)
+@settings(max_examples=SESSIONS // 15, phases=PHASES)
 @given(events=strategies.sessions())
 def test_without_a_handbook_they_fold_alike_too(events: list[Event], core: Core) -> None:
     asked = {"ask": "folds", "sessions": [sent(events)], "judged": False, "hoses": True}

@@ -210,7 +210,7 @@ def pictures(drill: HoseDrill, answered: bool) -> list[dict[str, Any]]:
     if answered and drill.ask is not None:
         shown.append(("After it", there.after))
     drawn = drill.way in ("on", "off")
-    ring = [] if drill.ask is None else [drill.ask.valve]
+    ring = {} if drill.ask is None else {drill.ask.valve: ""}
     made: list[dict[str, Any]] = []
     for caption, hoses in shown:
         if drawn:

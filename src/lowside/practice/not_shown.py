@@ -14,6 +14,7 @@ NOT_SHOWN: dict[str, str] = {
     "no_baseline": _A_GAP,
     "reading_unknown": _A_GAP,
     "undecided": _A_GAP,
+    "no_liquid_port": "A practice unit has both ports; what to do without one is weigh-in.",
     "leave": _A_STATE,
     "closed": _A_STATE,
     "emptied": _A_STATE,

@@ -11,6 +11,7 @@ from typing import Any
 
 from lowside.core.handbook.procedure import Caution, Procedure
 from lowside.core.handbook.procedure_file import cautions_from, procedure_from
+from lowside.procedures.lines import with_lines
 
 FOLDER = Path(__file__).parent
 CAUTIONS_FILE = "cautions.json"
@@ -53,7 +54,7 @@ def load_procedures() -> dict[str, Procedure]:
     for name in SHIPPED:
         path = FOLDER / (name + ".json")
         whole = {**_with_shared(_read(path), shared, path.name), "walk_steps": walks}
-        procedure = procedure_from(whole, cautions, path.name)
+        procedure = with_lines(procedure_from(whole, cautions, path.name))
         if procedure.id != path.stem:
             raise ValueError(f"{path.name}: field “id” must be the file’s name, “{path.stem}”")
         procedures[procedure.id] = procedure

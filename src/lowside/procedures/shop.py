@@ -21,6 +21,7 @@ from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.procedure import Procedure
 from lowside.core.handbook.procedure_file import procedure_from
 from lowside.core.hoses.procedure_verdict import Review, judged
+from lowside.procedures.lines import with_lines
 from lowside.store import durable
 from lowside.store.sealed import SUM, is_sound, sealed
 
@@ -216,7 +217,7 @@ def _revision(name: str, content: bytes, handbook: Handbook) -> Revision:
     if not is_sound(data):
         raise ValueError("its checksum does not match, so it was changed or damaged")
     data.pop(SUM, None)
-    procedure = procedure_from(data, handbook.cautions, name + ".json")
+    procedure = with_lines(procedure_from(data, handbook.cautions, name + ".json"))
     family, number, shipped = data.get("family"), data.get("revision"), data.get("shipped")
     offered = data.get("offered")
     if not isinstance(family, str) or not family.startswith(PREFIX):

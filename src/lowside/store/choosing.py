@@ -1,6 +1,6 @@
 """Opens the store that a folder or an address names."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -100,10 +100,11 @@ def open_shared(address: str) -> Iterator[Shared]:
         yield papers
 
 
-def make_ready(address: str, shop: str, role: str) -> list[str]:
-    """As `lowside.store.postgres.migrating.prepare`."""
+def make_ready(address: str, shards: Sequence[str], shop: str, role: str) -> list[str]:
+    """As `lowside.store.postgres.migrating.prepare`, or with shards as `spreading.spread`."""
     try:
         from lowside.store.postgres.migrating import prepare  # noqa: PLC0415  an extra brings it
+        from lowside.store.postgres.spreading import spread  # noqa: PLC0415
     except ImportError as error:
         raise StoreError(MORE_PACKAGES) from error
-    return prepare(address, shop, role)
+    return spread(address, shards, shop, role) if shards else prepare(address, shop, role)

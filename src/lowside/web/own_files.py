@@ -2,6 +2,7 @@
 
 import hashlib
 import os
+import re
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -50,8 +51,11 @@ def as_sent(path: Path) -> bytes:
 
 
 def without_comments(path: Path) -> str:
-    """One of the page's own scripts in fewer bytes."""
-    return str(rjsmin.jsmin(path.read_text(encoding="utf-8"))) + "\n"
+    """One of the pages' own scripts or style sheets in fewer bytes."""
+    text = path.read_text(encoding="utf-8")
+    if path.suffix == ".css":
+        return re.sub(r"\s*\n\s*", "\n", re.sub(r"/\*.*?\*/", "", text, flags=re.DOTALL))
+    return str(rjsmin.jsmin(text)) + "\n"
 
 
 @dataclass(frozen=True)
@@ -64,6 +68,6 @@ class _Short:
 @lru_cache(maxsize=MOST_KEPT)
 def _short(path: Path, _changed_ns: int) -> _Short:
     """Made again when the file changed."""
-    own = path.suffix == ".js" and "vendor" not in path.parts
+    own = path.suffix in (".js", ".css") and "vendor" not in path.parts
     plain = without_comments(path).encode() if own else path.read_bytes()
     return _Short(plain, brotli.compress(plain), hashlib.sha256(plain).hexdigest())

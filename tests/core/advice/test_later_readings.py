@@ -57,6 +57,7 @@ class Session(Bench):
 
     def feed(self, ounces: float, seconds: float) -> None:
         self.taken_lb += ounces / 16.0
+        self.wait_as_advised()
         assert self.form("shot_open", {}), self.refused
         self.book.wait(seconds - 10.0)
         assert self.form("shot_close", {}), self.refused

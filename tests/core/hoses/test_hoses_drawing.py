@@ -45,7 +45,7 @@ def moments(name: str) -> tuple[tuple[str, StepRun, dict[str, Any]], ...]:
     found = []
     for made in run(procedure, conditions()):
         for one in made.turns:
-            picture = draw(procedure, conditions(), one.after, one.flows, [one.action.valve])
+            picture = draw(procedure, conditions(), one.after, one.flows, {one.action.valve: ""})
             found.append((f"{made.step_id} {one.action.valve} {one.action.to}", made, picture))
     return tuple(found)
 

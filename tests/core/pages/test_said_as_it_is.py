@@ -11,6 +11,7 @@ from lowside.core.pages.screen import Screen
 from lowside.core.pages.timeline import entry_lines
 from lowside.core.pages.view import Page, view
 from lowside.core.pages.wording import ago
+from lowside.core.session.block import CLOSE_LOW_SIDE
 from lowside.core.session.events import Moment
 from lowside.core.session.fold import fold
 
@@ -86,9 +87,9 @@ def test_how_long_ago_is_in_minutes(seconds: float, words: str) -> None:
 def test_a_sessions_start_says_no_name_within_the_program(handbook: Handbook) -> None:
     data = {"procedure": "hand-valved-three-port", "tables": "9dd", "rules": "1", "lesson": "x"}
     book = Book()
-    book.write("session.started", data)
+    book.write("session.started", data | {"pressure": "kPa", "mass": "lb+oz"})
     (entry,) = fold(book.events, handbook).entries
-    assert entry_lines(entry, {}) == ["Lesson: x"]
+    assert entry_lines(entry, {}) == ["Pressure: kPa gauge", "Weight: lb + oz", "Lesson: x"]
 
 
 def test_after_a_shot_its_time_is_no_order(handbook: Handbook) -> None:
@@ -97,3 +98,23 @@ def test_after_a_shot_its_time_is_no_order(handbook: Handbook) -> None:
     book.form("shot_close", after_s=16)
     weigh = context(book, handbook, "step", "shots")["weigh"]
     assert weigh["line"] == "Was open 16 s."  # type: ignore[index]
+
+
+@pytest.mark.parametrize(("wait_s", "kept"), [(900, True), (901, False)])
+def test_air_is_filled_in_as_long_as_its_reading_permits_a_shot(
+    handbook: Handbook, wait_s: int, kept: bool
+) -> None:
+    book = ready_to_charge(Book())
+    book.wait(wait_s - 10)
+    form = context(book, handbook, "form", "reading")["form"]
+    typed = {one["name"]: one["value"] for one in form["fields"] + form["more"]}  # type: ignore[index]
+    assert typed["outdoor_dry_bulb"] == ("90" if kept else "")
+
+
+def test_a_stop_and_the_caution_beside_it_say_the_same_of_the_cylinder_valve(
+    handbook: Handbook,
+) -> None:
+    cautions = {caution.code: caution.text for caution in handbook.cautions.values()}
+    asked = "eave the cylinder valve open, or open it again"
+    assert asked in cautions["slugging"]
+    assert asked in CLOSE_LOW_SIDE

@@ -52,6 +52,8 @@ def test_what_is_ringed_is_what_the_hose_model_turns(
         once = [one for i, one in enumerate(played) if i == 0 or played[i - 1] != one]
         drawn = [one for one in seen.turned if one != "cylinder_position" or one in played]
         assert drawn == once, step_id
+        assert len(seen.lines) == len(seen.turned)
+        assert all(1 <= int(line) <= len(step.do) for line in seen.lines)
         marks = [mark["kind"] for mark in shown["now"]["marks"]]
         assert "turn-ring" in marks or "turn-word" in marks
 

@@ -236,3 +236,14 @@ def test_after_the_weigh_in_nobody_is_told_to_finish_it(site: Site) -> None:
     page = site.get(f"/s/{sid}/step/decide").text
     assert "Finish the weigh-in" not in page
     assert "Nothing is added to it by readings" in page
+
+
+def test_a_step_that_may_not_begin_yet_shows_no_turn_and_starts_no_countdown(site: Site) -> None:
+    sid = stored(site, heating())
+    for step in ("rec_run", "wi_vacuum", "wi_break"):
+        html = site.get(f"/s/{sid}/step/{step}").response.text
+        assert "Not yet." in html, step
+        assert "Start the countdown" not in html, step
+        assert "Turn what is ringed" not in html, step
+    walk(site, f"/s/{sid}/step/rec_ready", RECOVERY[:3])
+    assert "Start the countdown" in site.get(f"/s/{sid}/step/rec_run").text

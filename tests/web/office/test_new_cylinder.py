@@ -36,6 +36,7 @@ def typed(site: Site, **more: str) -> Page:
 
 
 def test_a_new_cylinder_is_stock_of_its_van_and_no_session(site: Site) -> None:
+    assert "autofocus" not in site.get(NEW).response.text
     assert typed(site).status == 303
     page = site.get("/office/cylinders")
     assert "C-77" in page.text

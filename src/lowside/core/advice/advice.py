@@ -57,7 +57,8 @@ HOSES_PAST = 0.4
 """How likely the close-out must overcharge a unit that is left as it is before the advice is to
 recover what the hoses hold. Our choice."""
 BATCH_LEFT = 0.30
-"""When this share of a planned addition is still to be fed, it goes in before the next reading."""
+"""When this share of a planned addition is still to be fed, it goes in before the next reading;
+unless the shots so far have settled meanwhile: then a reading costs no wait."""
 
 
 @dataclass(frozen=True)
@@ -235,7 +236,8 @@ def _after_shots(
         outlook = plans.planned(_step(state), outlook)
     going_on = assessment.verdict in (CALLS_FOR_CHARGE, ON_TARGET)
     enough = outlook is not None and glance.shows_enough(state, outlook)
-    bars = old or enough or ground.flooding(state)
+    wait = wait_after(state, outlook, fed) - passed
+    bars = old or enough or ground.flooding(state) or wait < 1.0
     if outlook is not None and going_on and not bars:
         planned = plans.whole_kg(_step(state), outlook)
         left = planned - fed
@@ -250,7 +252,6 @@ def _after_shots(
             )
             advice = _shot(state, outlook, left, why, fed)
             return replace(advice, glance_k=glance.limit_value_k(outlook))
-    wait = wait_after(state, outlook, fed) - passed
     if wait >= 1.0:
         return _wait(outlook, wait, words_of_advice.settling(state), fed)
     return _with_range(READ, outlook, (words_of_advice.SETTLED,), fed)

@@ -1,50 +1,76 @@
 """A shot against the advice: only with a reason, written at the decision after that reading."""
 
+from dataclasses import replace
+
+from lowside.core.advice import ground
 from lowside.core.advice.advice import (
+    ADD,
     DO_NOT_ADD,
     FINISH,
-    RECOVER,
-    STOP,
-    WEIGH_IN,
+    READ,
     Advice,
     AdvisedAction,
     advise,
 )
 from lowside.core.advice.words import OLD_READING
+from lowside.core.session import gate
 from lowside.core.session.events import Moment
 from lowside.core.session.overriding import decided_on
 from lowside.core.session.state import State, latest_reading
 
-NEVER: tuple[AdvisedAction, ...] = (STOP, WEIGH_IN, RECOVER)
-"""Advice against which no reason opens the valve."""
-WITH_A_REASON: tuple[AdvisedAction, ...] = (DO_NOT_ADD, FINISH)
-"""Advice that a reason goes against. “Wait” and “read” only say: not yet. “Enough” is said inside
-the tolerance; past it the reading itself forbids more, whatever the reason."""
+WITH_A_REASON: tuple[AdvisedAction, ...] = (DO_NOT_ADD, FINISH, READ)
+"""Advice that a reason goes against, “read again” only where the newest reading is settled and
+nothing was fed since. “Wait” says: not yet; against the others nothing helps. “Enough” is said in
+tolerance; past it the reading itself forbids more, whatever the reason."""
+
+
+def advice_now(state: State, now: Moment) -> Advice:
+    """The advice as a page says it: while a reading waits for a reason, it is not to add."""
+    advice = advise(state, now)
+    if advice.action != ADD:
+        return advice
+    for block in gate.blocks(state):
+        if block.code == "reading_reason":
+            why = (block.sentence + " " + block.cure, *advice.reasons)
+            return replace(
+                advice, action=DO_NOT_ADD, amount_kg=None, open_s=None, rate_kg_s=None, reasons=why
+            )
+    return advice
 
 
 def may_start(state: State, advice: Advice) -> bool:
-    """Whether this advice leaves a shot to the technician."""
-    if advice.too_old or advice.action in NEVER:
+    """Whether this advice leaves a shot to the technician: it says so, or a reason opens it."""
+    if advice.too_old:
         return False
-    return not needs_a_reason(state, advice)
+    return advice.action == ADD or (_opens(state, advice) and _reasoned(state))
 
 
 def needs_a_reason(state: State, advice: Advice) -> bool:
     """Whether a reason written at the decision would let a shot be started."""
-    return advice.action in WITH_A_REASON and not _reasoned(state)
+    return _opens(state, advice) and not _reasoned(state)
 
 
-def why_no_shot(state: State, now: Moment) -> str:
-    """Why the advice of this moment lets no shot be started; "" when it does."""
-    advice = advise(state, now)
+def why_no_shot(state: State, advice: Advice) -> str:
+    """Why this advice lets no shot be started; "" when it does."""
     if may_start(state, advice):
         return ""
     why = advice.reasons[0] if advice.reasons else "Add nothing now."
     if advice.too_old:
         return OLD_READING
-    if advice.action in NEVER:
+    if not _opens(state, advice):
         return why
     return why + " To add anyway, write why at the decision."
+
+
+def _opens(state: State, advice: Advice) -> bool:
+    """Whether this advice is one that a reason goes against, now."""
+    if advice.action != READ:
+        return advice.action in WITH_A_REASON
+    latest = latest_reading(state)
+    basis = ground.basis(state)
+    if latest is None or basis is None or basis.eid != latest.eid:
+        return False
+    return latest.shots_before == len(state.shots)
 
 
 def _reasoned(state: State) -> bool:

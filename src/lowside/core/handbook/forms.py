@@ -71,6 +71,9 @@ READING_FIELDS = (
     ),
 )
 
+EARLY = Field("early_reason", "Why it is read so early", TEXT, hint="Goes on the record")
+"""Asked of a final reading before the unit has settled only."""
+
 FORMS: dict[str, Form] = {
     form.name: form
     for form in (
@@ -119,7 +122,19 @@ FORMS: dict[str, Form] = {
                     ),
                     good="none_found",
                 ),
-                checked(yes_no("steady", "Cooling steadily for 15 minutes")),
+                Field(
+                    "steady",
+                    "Cooling steadily for 15 minutes",
+                    CHOICE,
+                    required=True,
+                    choices=(
+                        ("yes", "Yes"),
+                        ("counted", "The countdown decides"),
+                        ("no", "No"),
+                    ),
+                    hint="Yes also when it ran before you came",
+                    good="yes",
+                ),
                 checked(
                     yes_no("same_refrigerant", "Nothing suggests another refrigerant is inside")
                 ),
@@ -247,7 +262,7 @@ FORMS: dict[str, Form] = {
             ),
         ),
         Form("reading", "reading.taken", "Save the reading", READING_FIELDS),
-        Form("final_reading", "reading.final", "Save the final reading", READING_FIELDS),
+        Form("final_reading", "reading.final", "Save the final reading", (*READING_FIELDS, EARLY)),
         Form(
             "decide",
             "decision.made",
@@ -267,7 +282,18 @@ FORMS: dict[str, Form] = {
             "shot_open",
             "shot.opened",
             "Start the shot",
-            (scale_field("scale_before", "Scale before the shot"),),
+            (
+                scale_field("scale_before", "Scale before the shot"),
+                mass_field("planned", "Planned"),
+                Field(
+                    "planned_time",
+                    "Valve open for",
+                    NUMBER,
+                    "duration",
+                    lowest=0.0,
+                    highest=3600.0,
+                ),
+            ),
         ),
         Form(
             "shot_close",

@@ -133,13 +133,15 @@ class Action:
 
     `only_if`: the move is made only from this setting; empty: always.
     `only_if_liquid`: only when this hose holds liquid as the step begins, or any hose does when it
-    says `any`; empty: always.
+    says `any`; empty: always. `line`: of the step's `do`, `1` first; empty: in
+    none.
     """
 
     valve: str
     to: ValveSetting
     only_if: ValveSetting | Literal[""] = ""
     only_if_liquid: str = ""
+    line: str = ""
 
 
 @dataclass(frozen=True)

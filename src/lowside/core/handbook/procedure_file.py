@@ -164,6 +164,7 @@ def _action(item: Mapping[str, Any], valves: Sequence[Valve], step: str, where: 
         _setting(valves, valve_id, _text(item, "to", where), step),
         _setting(valves, valve_id, only_if, step) if only_if != "" else "",
         _optional(item, "only_if_liquid", where),
+        _optional(item, "line", where),
     )
 
 

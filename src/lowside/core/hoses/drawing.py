@@ -59,12 +59,15 @@ CYLINDER_BOTTOM = 448
 SCALE_Y = 478
 
 
+NONE_TURNED: dict[str, str] = {}
+
+
 def draw(
     procedure: Procedure,
     conditions: Conditions,
     hoses: Hoses,
     flows: Sequence[Flow] = (),
-    turned: Sequence[str] = (),
+    turned: Mapping[str, str] = NONE_TURNED,
     caption: str = "",
     running: bool = True,
 ) -> dict[str, Any]:
@@ -72,7 +75,7 @@ def draw(
 
     Args:
         flows: what moves now; arrows and puffs show it.
-        turned: ids of the valves to turn now, drawn with a ring.
+        turned: the valves to turn now by id, drawn with a ring, and the numbers beside it.
         caption: shown above.
         running: whether the unit runs; one that is off is drawn with that word.
 
@@ -119,7 +122,7 @@ class _Picture:
         conditions: Conditions,
         hoses: Hoses,
         flows: Sequence[Flow],
-        turned: Sequence[str],
+        turned: Mapping[str, str],
     ) -> None:
         self.conditions = conditions
         self.hoses = hoses
@@ -381,16 +384,12 @@ class _Picture:
         self.marks.append(parts.text("turn-word" if turned else "stand", label, words, anchor))
 
     def number(self, names: list[str], at: tuple[int, int]) -> None:
-        """Which turn of the step this is, beside its ring; a valve turned twice has two."""
-        if len(self.turned) < 2:
-            return
-        found: list[str] = []
-        for i, valve_id in enumerate(self.turned):
-            if valve_id in names:
-                found.append(str(i + 1))
-        if found:
-            place = (at[0] + 19, at[1] - 10)
-            self.marks.append(parts.text("turn-number", place, ",".join(found), "start"))
+        """In which line of the step this is turned, beside its ring; one turned twice has two."""
+        for name in names:
+            words = self.turned.get(name, "")
+            if words != "":
+                place = (at[0] + 19, at[1] - 10)
+                self.marks.append(parts.text("turn-number", place, words, "start"))
 
     def body_nut(
         self,

@@ -114,7 +114,8 @@ def _is_elsewhere(procedure: Procedure, settings: Mapping[str, ValveSetting], nu
     if settings[nut.id] != OFF or nut.b not in BOUNDARIES:
         return False
     for other in procedure.valves:
-        same_end = other.kind == NUT and other.a == nut.a and other.b in BOUNDARIES
+        # Few share the hose's end, so that is asked first: this runs more often than all else.
+        same_end = other.a == nut.a and other.kind == NUT and other.b in BOUNDARIES
         if same_end and settings[other.id] != OFF:
             return True
     return False
@@ -171,9 +172,12 @@ def junctions(group: Sequence[str], ways: Sequence[Link]) -> list[Junction]:
     if not outward:
         return found
     for boundary in BOUNDARIES:
+        there = [way for way in outward if boundary in (way.a, way.b)]
+        if not there:
+            continue
         for name in group:
-            for way in outward:
-                if boundary in (way.a, way.b) and name in (way.a, way.b):
+            for way in there:
+                if name in (way.a, way.b):
                     found.append(Junction(boundary, name, way.valve))
     return found
 

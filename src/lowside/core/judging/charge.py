@@ -43,6 +43,7 @@ from lowside.core.judging.conditions import (
     thermometer_error,
     too_near_the_limit,
 )
+from lowside.core.judging.contrary import contrary
 from lowside.core.judging.faults import (
     HIGH,
     LOW,
@@ -174,6 +175,9 @@ def assess(system: System, reading: Reading, handbook: Handbook) -> Assessment:
     if isinstance(target, Target) and target.quantity == SUBCOOLING:
         by_maker = True
     looks_like = pattern(signs, system.metering, by_maker)
+    if isinstance(target, Target):
+        other = contrary(signs, looks_like, reading, wet_bulb, expected, system.metering)
+        looks_like = looks_like if other is None else other
     if looks_like is not None:
         found.append(looks_like)
     found.extend(liquid_below_outdoor(reading))

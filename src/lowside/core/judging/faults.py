@@ -194,26 +194,26 @@ def pattern(signs: Signs, metering: Metering, maker_subcooling: bool) -> Finding
     """
     valve = metering in (TXV, EEV)
     if signs.suction == HIGH and signs.head == LOW:
-        return _finding("weak_compressor", REFUSE, signs, ("suction", "head"))
+        return finding_of("weak_compressor", REFUSE, signs, ("suction", "head"))
     if signs.head == HIGH:
         return _high_head(signs, valve)
     if _starved_of_air(signs):
-        return _finding("low_airflow", REFUSE, signs, ("superheat", "suction", "split"))
+        return finding_of("low_airflow", REFUSE, signs, ("superheat", "suction", "split"))
     starved = signs.superheat == HIGH or signs.subcooling == LOW
     if signs.split == HIGH and signs.split_sure and starved:
-        return _finding("airflow_first", REFUSE, signs, ("split", "superheat", "subcooling"))
+        return finding_of("airflow_first", REFUSE, signs, ("split", "superheat", "subcooling"))
     if signs.superheat == HIGH:
         return _high_superheat(signs, valve, maker_subcooling)
     if signs.superheat == LOW:
         return _low_superheat(signs, valve)
     if signs.subcooling == HIGH:
         if valve:
-            return _finding("overcharge", REFUSE, signs, ("subcooling", "head"))
-        return _finding("subcooling_high", WARN, signs, ("subcooling",))
+            return finding_of("overcharge", REFUSE, signs, ("subcooling", "head"))
+        return finding_of("subcooling_high", WARN, signs, ("subcooling",))
     if signs.subcooling == LOW and valve:
-        return _finding("undercharge_valve", SHOWS, signs, ("subcooling", "suction", "head"))
+        return finding_of("undercharge_valve", SHOWS, signs, ("subcooling", "suction", "head"))
     if signs.suction == LOW:
-        return _finding("suction_low", WARN, signs, ("suction",))
+        return finding_of("suction_low", WARN, signs, ("suction",))
     return None
 
 
@@ -277,14 +277,14 @@ def looks_short(signs: Signs, looks_like: Finding | None, metering: Metering) ->
 
 def _high_head(signs: Signs, valve: bool) -> Finding:
     if signs.subcooling == LOW:
-        return _finding("low_outdoor_airflow", REFUSE, signs, ("head", "subcooling", "superheat"))
+        return finding_of("low_outdoor_airflow", REFUSE, signs, ("head", "subcooling", "superheat"))
     if signs.subcooling == HIGH:
         if signs.superheat == HIGH or (signs.superheat == NORMAL and not valve):
-            return _finding(
+            return finding_of(
                 "restriction_overcharge", REFUSE, signs, ("head", "subcooling", "superheat")
             )
-        return _finding("overcharge", REFUSE, signs, ("subcooling", "head", "superheat"))
-    return _finding("high_head", REFUSE, signs, ("head",))
+        return finding_of("overcharge", REFUSE, signs, ("subcooling", "head", "superheat"))
+    return finding_of("high_head", REFUSE, signs, ("head",))
 
 
 def _starved_of_air(signs: Signs) -> bool:
@@ -298,36 +298,36 @@ def _starved_of_air(signs: Signs) -> bool:
 def _high_superheat(signs: Signs, valve: bool, maker_subcooling: bool) -> Finding | None:
     which: tuple[Sign, ...] = ("superheat", "subcooling", "suction", "head")
     if signs.subcooling == LOW:
-        return _finding("undercharge", SHOWS, signs, which)
+        return finding_of("undercharge", SHOWS, signs, which)
     if signs.subcooling == HIGH:
-        return _finding("restriction", REFUSE, signs, which)
+        return finding_of("restriction", REFUSE, signs, which)
     if signs.subcooling == NOT_KNOWN:
         code = "valve_superheat_high" if valve else "subcooling_needed"
-        return _finding(code, WARN, signs, ("superheat",))
+        return finding_of(code, WARN, signs, ("superheat",))
     if maker_subcooling:
-        return _with_normal("restriction", REFUSE, signs)
+        return with_normal("restriction", REFUSE, signs)
     if signs.subcooling_k >= TELLING_SUBCOOLING_K:
         backed_up = signs.subcooling_k >= BACKED_UP_SUBCOOLING_K
-        return _with_normal("restriction_possible", REFUSE if backed_up else WARN, signs)
-    return _finding("valve_superheat_high", WARN, signs, ("superheat",)) if valve else None
+        return with_normal("restriction_possible", REFUSE if backed_up else WARN, signs)
+    return finding_of("valve_superheat_high", WARN, signs, ("superheat",)) if valve else None
 
 
 def _low_superheat(signs: Signs, valve: bool) -> Finding:
     if valve:
-        return _finding("valve_floods", REFUSE, signs, ("superheat",))
+        return finding_of("valve_floods", REFUSE, signs, ("superheat",))
     if signs.subcooling == HIGH:
-        return _finding("overcharge", REFUSE, signs, ("superheat", "subcooling", "suction"))
+        return finding_of("overcharge", REFUSE, signs, ("superheat", "subcooling", "suction"))
     if signs.subcooling == LOW:
-        return _finding("overfed", REFUSE, signs, ("superheat", "subcooling"))
-    return _finding("low_superheat", WARN, signs, ("superheat",))
+        return finding_of("overfed", REFUSE, signs, ("superheat", "subcooling"))
+    return finding_of("low_superheat", WARN, signs, ("superheat",))
 
 
-def _finding(code: str, grade: Level, signs: Signs, which: tuple[Sign, ...]) -> Finding:
+def finding_of(code: str, grade: Level, signs: Signs, which: tuple[Sign, ...]) -> Finding:
     """The finding with those of `which` that do not stand normal."""
     return Finding(code, grade, (), _signs(signs, which, (LOW, HIGH)))
 
 
-def _with_normal(code: str, grade: Level, signs: Signs) -> Finding:
+def with_normal(code: str, grade: Level, signs: Signs) -> Finding:
     """A finding in which normal subcooling is part of the story."""
     which: tuple[Sign, ...] = ("superheat", "subcooling")
     return Finding(code, grade, (), _signs(signs, which, (LOW, NORMAL, HIGH)))

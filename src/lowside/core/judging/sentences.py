@@ -280,6 +280,10 @@ SENTENCES: dict[str, str] = {
         "Looks like low outdoor airflow, not a wrong charge: {signs}. Check the outdoor coil for "
         "dirt, the fan and anything that blocks or recirculates its air."
     ),
+    "head_held": (
+        "Condensing is {above} above cool outdoor air: the fan’s control holds it up. Where the "
+        "fan cycles, the readings swing with it. Let it run steadily, or weigh in."
+    ),
     "restriction": (
         "Looks like a restriction, not low charge: {signs}. Check for a temperature drop across "
         "the filter drier, a kinked line, and the metering device."

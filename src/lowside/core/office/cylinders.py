@@ -23,6 +23,7 @@ from lowside.core.session.ledger import (
     between,
     label_key,
     use_of,
+    uses_before,
 )
 from lowside.core.session.recovering import Limit, due_month, strictest_limit, unit_is_mixed
 from lowside.core.session.state import STANDS, State
@@ -156,6 +157,8 @@ def uses_of(state: State) -> tuple[Use, ...]:
         return ()
     found: list[Use] = []
     technician = "" if state.job is None else state.job.technician
+    for used in uses_before(state):
+        found.append(Use(CHARGING, used, technician, used.added_kg, None, None))
     charging = use_of(state)
     if charging is not None:
         moved = charging.added_kg + charged_kg(state)

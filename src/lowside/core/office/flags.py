@@ -10,18 +10,21 @@ from lowside.core.judging.charge import ON_TARGET, OVER, Assessment
 from lowside.core.numbers.unit_choice import UnitChoice, label, small_mass
 from lowside.core.office.dates import day_text, local_day
 from lowside.core.office.review import VERDICT_NAMES
-from lowside.core.session import gate
-from lowside.core.session.at_hoses import moved_before
 from lowside.core.session.cylinder import reconcile_session
-from lowside.core.session.events import Moment, elapsed
+from lowside.core.session.events import Moment
+from lowside.core.session.final_wait import early, reason_of
+from lowside.core.session.heavy_shot import far_from_plan
 from lowside.core.session.hose_charge import hoses_bring
 from lowside.core.session.ledger import LOST, CylinderUse, between
 from lowside.core.session.state import DECIDED_TO_ADD, STANDS, State, Taken, latest_reading
+from lowside.core.session.steady import COUNTED
 from lowside.core.session.weighing import difference
 
 FlagCode = Literal[
     "over",
     "out",
+    "heavy",
+    "unread",
     "early",
     "weights",
     "lighter",
@@ -37,6 +40,8 @@ FlagCode = Literal[
 FLAG_NAMES: dict[FlagCode, str] = {
     "over": "Overcharged",
     "out": "Out of target",
+    "heavy": "Shot far over its plan",
+    "unread": "Not read after the last shot",
     "early": "Final reading too early",
     "weights": "Weights do not agree",
     "lighter": "Cylinder lighter than it was left",
@@ -55,9 +60,7 @@ ORDER = tuple(FLAG_NAMES)
 
 WEIGHTS = UnitChoice()
 """Two sessions may have different units, so what they say together is in one."""
-LEAST_WAIT_S = 240.0
-"""READ: makers ask for 4 to 15 min after a shot before a reading counts. The shortest flags."""
-FINE = ("yes", "none_found")
+FINE = ("yes", "none_found", COUNTED)
 NO_CHECKS = ("checks_reason", "leak_refused", "leak_exempt")
 """Answers of the checks that explain one and are none."""
 
@@ -80,6 +83,8 @@ def flags_of(state: State, last: Assessment | None, handbook: Handbook) -> tuple
     """
     found: list[Flag] = []
     found.extend(_result(state, last))
+    found.extend(_heavy(state))
+    found.extend(_unread(state))
     found.extend(_early(state, handbook))
     found.extend(_weights(state, handbook))
     found.extend(_checks(state))
@@ -148,34 +153,48 @@ def _result(state: State, last: Assessment | None) -> list[Flag]:
     return [Flag(code, "" if words == FLAG_NAMES[code] else words)]
 
 
+def _heavy(state: State) -> list[Flag]:
+    """The shot furthest over what was planned for it, and how many were far from it."""
+    worst = ""
+    times = 0.0
+    count = 0
+    for shot in state.shots:
+        far = far_from_plan(shot)
+        if far is None:
+            continue
+        count = count + 1
+        if far.kg / far.planned_kg > times:
+            times = far.kg / far.planned_kg
+            planned = small_mass(far.planned_kg, state.units)
+            worst = f"{small_mass(far.kg, state.units)}, planned {planned}"
+            if far.quick and far.open_s is not None and far.planned_s is not None:
+                worst = worst + f", in {far.open_s:.0f} s"
+    if count == 0:
+        return []
+    return [Flag("heavy", worst if count == 1 else f"{worst}; {count} shots")]
+
+
+def _unread(state: State) -> list[Flag]:
+    """Closed, and nobody knows what the last shots did."""
+    shut = len([shot for shot in state.shots if shot.closed is not None])
+    latest = latest_reading(state)
+    since = shut if latest is None else shut - latest.shots_before
+    if state.closed is None or since <= 0:
+        return []
+    return [Flag("unread", "1 shot" if since == 1 else f"{since} shots")]
+
+
 def _early(state: State, handbook: Handbook) -> list[Flag]:
-    """The final reading before the unit had settled after its last shot; or, within the wait its
-    page counts down, after the close-out cleared what was in the hoses into it."""
+    """The final reading before the unit had settled, with why."""
     finals = [taken for taken in state.readings if taken.final]
     if not finals:
         return []
     last: Taken = finals[-1]
-    wait = LEAST_WAIT_S
-    if state.system is not None and state.system.papers_wait_s is not None:
-        wait = state.system.papers_wait_s
-    if last.since_shot_s is not None and last.since_shot_s < wait:
-        waited = label("duration", last.since_shot_s, state.units)
-        return [Flag("early", f"{waited} after the last shot")]
-    emptied = _hoses_emptied(state, handbook)
-    since = None if emptied is None else elapsed(emptied, last.moment).seconds
-    if since is None or since < 0.0 or since >= gate.settles_s(state):
+    words = early(state, last.moment, last.since_shot_s, handbook)
+    if words == "":
         return []
-    return [Flag("early", f"{label('duration', since, state.units)} after the hoses were emptied")]
-
-
-def _hoses_emptied(state: State, handbook: Handbook) -> Moment | None:
-    procedure = handbook.procedures.get(state.procedure)
-    if procedure is None or not state.shots:
-        return None
-    for step in procedure.steps:
-        if step.form == "final_reading":
-            return moved_before(state, procedure, step.id)
-    return None
+    why = reason_of(state, last.eid)
+    return [Flag("early", words if why == "" else words + ": " + why)]
 
 
 def _weights(state: State, handbook: Handbook) -> list[Flag]:

@@ -13,16 +13,14 @@ from lowside.core.advice.advice import (
     WEIGH_IN,
     Advice,
     AdvisedAction,
-    advise,
 )
-from lowside.core.advice.against import may_start, needs_a_reason
+from lowside.core.advice.against import advice_now, may_start, needs_a_reason
 from lowside.core.handbook.procedure import Step
 from lowside.core.numbers.unit_choice import label, small_mass
 from lowside.core.pages import addresses
 from lowside.core.pages.facts import fact, finding_context, finding_contexts
 from lowside.core.pages.figures import figures_of
 from lowside.core.pages.form import full_form, small_form
-from lowside.core.pages.heavy_shot import said_of_shot
 from lowside.core.pages.hoses_left import RECOVER_FORM, hose_alerts
 from lowside.core.pages.parts import STOP_FORM
 from lowside.core.pages.screen import Screen
@@ -32,6 +30,7 @@ from lowside.core.session import cylinder as cylinders
 from lowside.core.session import gate
 from lowside.core.session.block import CLOSE_LOW_SIDE
 from lowside.core.session.events import Moment, elapsed
+from lowside.core.session.heavy_shot import far_from_plan
 from lowside.core.session.state import (
     Shot,
     State,
@@ -76,7 +75,7 @@ def charge_context(screen: Screen, step: Step) -> dict[str, Any]:
     state = screen.state
     now = screen.now
     running = open_shot(state)
-    advice = advise(state, now)
+    advice = advice_now(state, now)
     latest = latest_reading(state)
     reading = _reading_form(screen, advice)
     shot = None
@@ -101,7 +100,7 @@ def charge_context(screen: Screen, step: Step) -> dict[str, Any]:
         "reading": reading,
         "shot": shot,
         "against_href": addresses.step(state.sid, "decide")
-        if state.closed is None and needs_a_reason(state, advice) and not gate.blocks(state)
+        if state.closed is None and _may_say_why(state, advice)
         else "",
         "shot_first": shot is not None and state.scale is not None and state.last_scale_kg is None,
         "shot_close": close,
@@ -117,6 +116,12 @@ def charge_context(screen: Screen, step: Step) -> dict[str, Any]:
         "finish": _finish(screen, step, advice),
         "thumb": _thumb(screen, step, advice, shot is not None, reading is not None),
     }
+
+
+def _may_say_why(state: State, advice: Advice) -> bool:
+    """Whether a reason at the decision would open the valve."""
+    codes = [block.code for block in gate.blocks(state)]
+    return codes == ["reading_reason"] or (not codes and needs_a_reason(state, advice))
 
 
 def _weigh(screen: Screen, shot: Shot) -> dict[str, Any]:
@@ -310,6 +315,31 @@ def _missing(state: State, advice: Advice) -> list[dict[str, str]]:
             small_mass(low, state.units) + " to " + small_mass(high, state.units),
         )
     ]
+
+
+SHOT_CHECK = (
+    "Is the low-side manifold valve closed? Close it further the next time. Listen to the "
+    "compressor."
+)
+
+
+def said_of_shot(state: State) -> str:
+    """What the newest shot was and what was planned, until a reading follows; "" when it was about
+    what was advised, or nobody can know."""
+    latest = latest_reading(state)
+    count = len(state.shots)
+    if count == 0 or (latest is not None and latest.shots_before == count):
+        return ""
+    far = far_from_plan(state.shots[count - 1])
+    if far is None:
+        return ""
+    was = small_mass(far.kg, state.units)
+    planned = small_mass(far.planned_kg, state.units)
+    if far.open_s is not None:
+        was = was + " in " + timer(far.open_s)
+    if far.quick and far.planned_s is not None:
+        planned = planned + " in " + timer(far.planned_s)
+    return "The last shot was " + was + ". Planned: " + planned + ". " + SHOT_CHECK
 
 
 def _of_shot(state: State) -> list[dict[str, Any]]:

@@ -22,7 +22,13 @@ from lowside.core.pages.wording import METHOD_NAMES, day
 from lowside.core.session import cylinder as cylinders
 from lowside.core.session.ledger import last_end_kg, warnings_now
 from lowside.core.session.other_cylinder import WEIGH_IT, was_weighed
-from lowside.core.session.state import State, Taken, added_kg, latest_reading
+from lowside.core.session.state import (
+    State,
+    Taken,
+    latest_reading,
+    shots_of_cylinder,
+    sum_of_shots,
+)
 
 FINDING_STYLES: dict[Level, str] = {DANGER: "stop", REFUSE: "stop", WARN: "warn", SHOWS: "shows"}
 
@@ -143,10 +149,11 @@ def _expected_end(screen: Screen) -> list[dict[str, str]]:
     if state.start_weight is None:
         return []
     hoses = state.hoses_from_cylinder_kg
-    expected = state.start_weight.kg - added_kg(state) - hoses
+    fed = sum_of_shots(shots_of_cylinder(state))
+    expected = state.start_weight.kg - fed - hoses
     facts = [
         fact("Start weight", label("mass", state.start_weight.kg, state.units)),
-        fact("Sum of shots", small_mass(added_kg(state), state.units)),
+        fact("Sum of shots", small_mass(fed, state.units)),
     ]
     if hoses > 0.0:
         facts.append(fact("Hoses, filled from the cylinder", small_mass(hoses, state.units)))

@@ -4,9 +4,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from lowside.core.advice.ground import OLD_READING_S
 from lowside.core.handbook.fields import CHOICE, FILE, NUMBER, REFRIGERANT, Field, Form
 from lowside.core.handbook.forms import FORMS
 from lowside.core.handbook.refrigerants import flammable
+from lowside.core.numbers.arithmetic import BadNumber, format_decimal, nearest, parse_decimal
 from lowside.core.numbers.unit_choice import UnitChoice, label, small_mass_unit, unit_for
 from lowside.core.numbers.units import IN_WORDS
 from lowside.core.pages import addresses
@@ -21,22 +23,25 @@ from lowside.core.pages.screen import Attempt, Screen
 from lowside.core.pages.sheet import forms_with
 from lowside.core.pages.wording import ago
 from lowside.core.session.events import elapsed
+from lowside.core.session.final_wait import WHY_EARLY
 from lowside.core.session.flammability import FLAMMABLE_QUESTIONS, questions_for
-from lowside.core.session.last_visit import begun_on, newest
+from lowside.core.session.last_visit import HOSE_FACTS, LastVisit, begun_on, newest
+from lowside.core.session.shots import PLANNED
 from lowside.core.session.state import GROSS, READING_KINDS, STANDS, Entry, State, recovers_hoses
+from lowside.core.session.steady import still_counts
 
 ONE_AT_A_TIME = ("reading", "final_reading", "note", "shot_open", "shot_close", "shot_weigh")
 """Forms that record something new each time, so what was entered last is not filled in again."""
 
-AIR_KEEPS_S = 2700.0
-"""Air read this long ago [s] is not filled in again: outdoor air and load move. Our choice, as for
-a reading that nothing is added on any more."""
-
-SCALE_STEPS: dict[str, list[str]] = {
-    "oz": ["0.1", "0.25", "0.5", "1"],
-    "g": ["1", "2", "5", "10"],
+USUAL: dict[str, dict[str, list[str]]] = {
+    "scale_resolution": {"oz": ["0.1", "0.25", "0.5", "1"], "g": ["1", "2", "5", "10"]},
+    "capacity": {"ton": ["1.5", "2", "2.5", "3", "3.5", "4", "5"]},
 }
-"""Usual smallest steps of a scale, to enter with one tap. Our choice; any other can be typed."""
+"""Usual smallest steps of a scale and nominal sizes of units, to enter with one tap. Our choice;
+any other can be typed."""
+
+DRIFTS = ("outdoor_dry_bulb", "return_dry_bulb", "return_wet_bulb")
+"""Air filled in from before: a degree more or less is one tap."""
 
 JUDGED_BY = (
     "suction_pressure",
@@ -165,10 +170,15 @@ def form_context(screen: Screen, form: Form, filling: Filling, posting: Posting)
         if not asked_of(screen.state, field):
             continue
         described = _field(screen, field, filling, problems.get(field.name, ""))
+        if field.name == WHY_EARLY and described["value"] == "" and described["problem"] == "":
+            continue
         if field.name in folded_away:
             more.append(described)
             more_open = more_open or described["value"] != "" or described["problem"] != ""
         else:
+            # Only the first box takes the focus: a page begins at its top.
+            if len(shown) > 0:
+                described["focus"] = False
             shown.append(described)
     return {
         "message": attempt.message if attempt is not None else "",
@@ -184,7 +194,7 @@ def form_context(screen: Screen, form: Form, filling: Filling, posting: Posting)
         "button": posting.button,
         "answers": [],
         "has_file": form.name == "photo",
-        "checks": [] if _answered(form, filling) else _checks(screen.state, form),
+        "checks": [] if _answered(form, filling) else _checks(screen, form),
     }
 
 
@@ -198,14 +208,16 @@ def _answered(form: Form, filling: Filling) -> bool:
     return False
 
 
-def _checks(state: State, form: Form) -> list[str]:
+def _checks(screen: Screen, form: Form) -> list[str]:
     """What one tap says: each question of a checklist with the answer it should have."""
     found: list[str] = []
     for field in form.fields:
-        if field.good != "" and asked_of(state, field):
+        if field.good != "" and asked_of(screen.state, field):
             for code, text in field.choices:
                 if code == field.good:
                     found.append(field.label if code == "yes" else text)
+            if field.name == "steady" and still_counts(screen.state, screen.now):
+                found[len(found) - 1] = field.label + ": the countdown decides"
     return found
 
 
@@ -213,11 +225,13 @@ def remembered(screen: Screen, form_name: str) -> Mapping[str, str]:
     """What holds although nobody entered it here: the units a session starts with, and what the
     last visit wrote of the unit, of its technician and of the scale."""
     visit = screen.last_visit
-    of_phone = newest(screen.visits)
+    here = visit_here(screen)
     if form_name == "job":
         return {"technician": technician_here(screen)}
-    if form_name == "tare" and of_phone is not None:
-        return of_phone.scale
+    if form_name == "tare" and here is not None:
+        return here.scale
+    if form_name == "cylinder":
+        return hoses_here(screen)
     if form_name == "record":
         return _signing(screen.state)
     if visit is not None and form_name == "unit":
@@ -237,12 +251,27 @@ def remembered(screen: Screen, form_name: str) -> Mapping[str, str]:
     }
 
 
-def technician_here(screen: Screen) -> str:
-    """Who worked in the last session that this session's device began: another device's technician
-    is somebody else."""
+def visit_here(screen: Screen) -> LastVisit | None:
+    """The last session that this session's device began: another device's technician, scale and
+    hoses are somebody else's."""
     here = begun_on(screen.state)
-    last = newest([visit for visit in screen.visits if visit.dev == here])
+    return newest([visit for visit in screen.visits if visit.dev == here])
+
+
+def technician_here(screen: Screen) -> str:
+    """Who worked in it."""
+    last = visit_here(screen)
     return last.job.get("technician", "") if last is not None else ""
+
+
+def hoses_here(screen: Screen) -> dict[str, str]:
+    """The size of its hoses, where it was typed."""
+    last = visit_here(screen)
+    found: dict[str, str] = {}
+    for name in HOSE_FACTS:
+        if last is not None and last.cylinder.get(name, "") != "":
+            found[name] = last.cylinder[name]
+    return found
 
 
 def _signing(state: State) -> Mapping[str, str]:
@@ -265,12 +294,14 @@ def entered_last(state: State, kind: str) -> Mapping[str, str] | None:
 
 
 def _air_of_before(screen: Screen) -> Mapping[str, str]:
-    """Outdoor and return air as last typed: they move slowly, so one tap on “save” says that they
-    are as before. Older ones are asked again."""
+    """Outdoor and return air as last typed, so that one tap on “save” says that they are as before.
+    Not for longer than the reading they are of would permit a shot: weather moves slowly, but the
+    wet bulb indoors falls while a unit runs. The limit is our choice; instructions let a unit
+    settle 10 to 20 min after each change (read in several)."""
     found: dict[str, str] = {}
     for name in AIR_FIELDS + CHART_FIELDS:
         entry = _typed_last(screen.state, name)
-        if entry is not None and elapsed(entry.moment, screen.now).seconds <= AIR_KEEPS_S:
+        if entry is not None and elapsed(entry.moment, screen.now).seconds <= OLD_READING_S:
             found[name] = entry.data[name]
             found[name + "_unit"] = entry.data.get(name + "_unit", "")
     return found
@@ -293,6 +324,8 @@ def asked_of(state: State, field: Field) -> bool:
     if field.name in FLAMMABLE_QUESTIONS:
         asked = field.name in questions_for(state.refrigerant)
         return asked or state.checks.get(field.name, "") != ""
+    if field.name in PLANNED:
+        return False
     if field.name == "hoses_weighed":
         return recovers_hoses(state)
     if field.name != "microchannel_papers":
@@ -372,17 +405,28 @@ def _unit(choice: UnitChoice, field: Field) -> str:
 
 
 def _keys(screen: Screen, field: Field, value: str) -> list[str]:
-    """What one tap enters into an empty box: the usual steps of a scale, and what an instrument
-    showed last. The hand still looks at each instrument: no tap answers two fields."""
-    if value != "" or field.kind != NUMBER:
+    """What one tap enters. Into an empty box: a usual figure, or what an instrument showed last.
+    Into one filled in from before: a degree more or less. The hand still looks at each
+    instrument: no tap answers two fields."""
+    if field.kind != NUMBER:
         return []
+    if value != "":
+        return _a_degree_off(value) if field.name in DRIFTS else []
     unit = _unit(screen.units, field)
-    if field.name == "scale_resolution":
-        return SCALE_STEPS.get(unit, [])
+    if field.name in USUAL:
+        return USUAL[field.name].get(unit, [])
     last = _typed_last(screen.state, field.name)
     if last is None or last.data.get(field.name + "_unit", "") != unit:
         return []
     return [last.data[field.name]]
+
+
+def _a_degree_off(value: str) -> list[str]:
+    number = parse_decimal(value)
+    if isinstance(number, BadNumber):
+        return []
+    decimals = 0 if number == nearest(number) else 1
+    return [format_decimal(number - 1.0, decimals), format_decimal(number + 1.0, decimals)]
 
 
 def _hint(screen: Screen, field: Field) -> str:

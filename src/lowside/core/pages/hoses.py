@@ -44,6 +44,15 @@ from lowside.core.numbers.unit_choice import UnitChoice, label, small_mass
 from lowside.core.session.hose_charge import conditions_of, hose_size
 from lowside.core.session.state import State
 
+TURN_RINGED = "Turn what is ringed, by the numbers of the step"
+
+
+def and_line(before: str, line: str) -> str:
+    """The lines of the step beside a ring, with one more."""
+    if line in ("", before):
+        return before
+    return line if before == "" else before + "," + line
+
 
 def size_words(state: State) -> str:
     """The size of hoses the figures are for, and who said so."""
@@ -135,8 +144,8 @@ def picture_of_step(at: AtHoses, size: str, units: UnitChoice) -> dict[str, Any]
         units: for what the hoses hold.
 
     Returns
-        `now`: the picture at the step's start, with what it turns ringed and numbered. `grams`:
-        trapped and released once it is done.
+        `now`: the picture at the step's start, with what it turns ringed and numbered as
+        in its list. `grams`: trapped and released once it is done.
     """
     now = _at_start(at)
     if now is None:
@@ -194,11 +203,15 @@ def dangers_here(at: AtHoses) -> list[Hazard]:
 
 
 def _at_start(at: AtHoses) -> dict[str, Any] | None:
-    turned = [one.action.valve for one in at.here.turns if _changes(at.here, one)]
+    turned: dict[str, str] = {}
+    for one in at.here.turns:
+        if _changes(at.here, one):
+            before = turned.get(one.action.valve, "")
+            turned[one.action.valve] = and_line(before, one.action.line)
     if not turned:
         return None
-    caption = "Turn what is ringed" if len(turned) == 1 else "Turn what is ringed, 1 first"
-    return draw(at.procedure, at.conditions, at.here.before, (), turned, caption, at.running)
+    hoses = at.here.before
+    return draw(at.procedure, at.conditions, hoses, (), turned, TURN_RINGED, at.running)
 
 
 def _changes(here: StepRun, one: Turn) -> bool:
@@ -211,20 +224,21 @@ def _changes(here: StepRun, one: Turn) -> bool:
 
 def _when_done(at: AtHoses) -> dict[str, Any]:
     if at.step.page == CHARGE_PAGE and at.here.turns:
-        turned = [valve.id for valve in handled(at.procedure, at.step)]
+        turned = {valve.id: "" for valve in handled(at.procedure, at.step)}
         shot = at.here.turns[0]
         return draw(at.procedure, at.conditions, shot.after, shot.flows, turned, "During a shot")
     after = at.here.after
-    return draw(at.procedure, at.conditions, after, (), [], "When the step is done", at.running)
+    return draw(at.procedure, at.conditions, after, (), {}, "When the step is done", at.running)
 
 
 def _moves(at: AtHoses) -> list[dict[str, Any]]:
     found: list[dict[str, Any]] = []
     turns = [one for one in at.here.turns if _changes(at.here, one)]
-    for i, one in enumerate(turns):
+    for one in turns:
+        line = one.action.line
         title = valve_title(at.procedure, one.action.valve)
-        caption = str(i + 1) + ". " + title + ": " + SETTING_WORDS[one.action.to]
-        turned = [one.action.valve]
+        caption = ("" if line == "" else line + ". ") + title + ": " + SETTING_WORDS[one.action.to]
+        turned = {one.action.valve: ""}
         found.append(
             draw(at.procedure, at.conditions, one.after, one.flows, turned, caption, at.running)
         )

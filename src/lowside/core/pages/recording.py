@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from lowside.core.advice.advice import ADD, Advice, advise
 from lowside.core.advice.against import why_no_shot
 from lowside.core.handbook.fields import Form, read_fields, typed_names
 from lowside.core.handbook.forms import FORMS
@@ -16,6 +17,8 @@ from lowside.core.handbook.procedure import (
     walk_neighbours,
     walk_of,
 )
+from lowside.core.numbers.unit_choice import small_mass_unit
+from lowside.core.numbers.units import show
 from lowside.core.pages import addresses
 from lowside.core.pages.addresses import AMEND, CURRENT, FORM, STEP, TIMELINE, Address, parse_path
 from lowside.core.pages.form import asked_of
@@ -23,7 +26,10 @@ from lowside.core.pages.screen import Attempt
 from lowside.core.pages.sheet import PART, WITH
 from lowside.core.session.entry import Accepted, accept, accept_amendment, find_entry
 from lowside.core.session.events import Moment
+from lowside.core.session.final_wait import WHY_EARLY, early_now
+from lowside.core.session.shots import PLANNED
 from lowside.core.session.state import Entry, State, withdrawal_of
+from lowside.core.session.steady import COUNTED, still_counts
 from lowside.core.session.taps import tapped_again
 from lowside.core.session.weighing import verdict_of_test
 
@@ -38,6 +44,11 @@ ALL_GOOD = "all_good"
 
 HIDDEN = ("eid", "step", "back", "shot", ALL_GOOD, WITH, PART)
 """Fields every form carries beside what the technician typed."""
+
+SETTLE_FIRST = (
+    "The unit has not settled, so the figures do not show how it is left. Wait until the countdown "
+    "is over and read again, or write why you cannot."
+)
 
 NEXT_PART: dict[str, str] = {"": "1", "1": "2", "2": "3"}
 """The mark of the part after this one. It is a letter of that part's id, where no page's own forms
@@ -94,7 +105,7 @@ def record_form(
         now: the clocks, which tell a second tap that fell on the next page.
     """
     name = address.about
-    typed = _with_the_rest_good(state, name, sent)
+    typed = _with_the_rest_good(state, name, sent, now)
     if address.page == AMEND:
         accepted = accept_amendment(state, address.about, typed, handbook)
         name = "amend"
@@ -118,11 +129,34 @@ def record_form(
         # Back and Save again: the page is older than its own entry.
         message = "This was saved before with other values. Save again to add what it says now."
         return Refusal(_address_again(address, typed), Attempt(name, typed, {}, message))
-    against = why_no_shot(state, now) if name == "shot_open" else ""
-    if against != "":
-        return Refusal(_address_again(address, typed), Attempt(name, typed, {}, against))
+    data = accepted.data
+    if name == "shot_open":
+        advice = advise(state, now)
+        against = why_no_shot(state, advice)
+        if against != "":
+            return Refusal(_address_again(address, typed), Attempt(name, typed, {}, against))
+        data = _with_the_plan(state, data, advice)
+    too_soon = ""
+    if name == "final_reading" and typed.get(WHY_EARLY, "").strip() == "":
+        too_soon = early_now(state, now, handbook)
+    if too_soon != "":
+        problems = {WHY_EARLY: "This is " + too_soon + ". " + SETTLE_FIRST}
+        return Refusal(_address_again(address, typed), Attempt(name, typed, problems))
     path = _next_path(address, typed, state, handbook)
-    return Record(typed.get("eid", ""), accepted.kind, accepted.data, path, rest)
+    return Record(typed.get("eid", ""), accepted.kind, data, path, rest)
+
+
+def _with_the_plan(state: State, data: Mapping[str, str], advice: Advice) -> Mapping[str, str]:
+    """What a shot's start keeps of its advice, in the words of its page."""
+    kept = {name: text for name, text in data.items() if name not in PLANNED}
+    if advice.action != ADD or advice.amount_kg is None:
+        return kept
+    kept["planned_unit"] = small_mass_unit(state.units)
+    kept["planned"] = show("mass", advice.amount_kg, kept["planned_unit"])
+    if advice.rate_kg_s is not None:
+        kept["planned_time"] = show("duration", advice.amount_kg / advice.rate_kg_s, "s")
+        kept["planned_time_unit"] = "s"
+    return kept
 
 
 def _steps_of(state: State, names: str, handbook: Handbook) -> list[Step]:
@@ -185,15 +219,19 @@ def _problems_of_all(
     return problems
 
 
-def _with_the_rest_good(state: State, name: str, sent: Mapping[str, str]) -> Mapping[str, str]:
+def _with_the_rest_good(
+    state: State, name: str, sent: Mapping[str, str], now: Moment
+) -> Mapping[str, str]:
     """What one tap on “all as it should be” says: every question of the checklist that has no
-    answer of its own is answered the way it should be."""
+    answer of its own is answered the way it should be. That the unit ran steadily is not said by
+    it while the page's own countdown runs."""
     if sent.get(ALL_GOOD, "") == "" or name not in FORMS:
         return sent
     typed = dict(sent)
     for field in FORMS[name].fields:
         if field.good != "" and typed.get(field.name, "") == "" and asked_of(state, field):
-            typed[field.name] = field.good
+            counted = field.name == "steady" and still_counts(state, now)
+            typed[field.name] = COUNTED if counted else field.good
     return typed
 
 
@@ -210,7 +248,7 @@ def start_data(typed: Mapping[str, str], handbook: Handbook) -> dict[str, str] |
 
 def _says_the_same(earlier: Entry, typed: Mapping[str, str]) -> bool:
     for name, text in earlier.written.items():
-        if name not in ("target", "shot") and typed.get(name, "") != text:
+        if name not in ("target", "shot", *PLANNED) and typed.get(name, "") != text:
             return False
     for name, text in typed.items():
         ignored = name in HIDDEN or name.endswith("_unit")

@@ -50,6 +50,7 @@ from lowside.core.pages.wording import clock_time
 from lowside.core.session import gate
 from lowside.core.session.block import DO_NOT_ADD, WAIT, BlockCode
 from lowside.core.session.entry import find_entry
+from lowside.core.session.final_wait import reason_of
 from lowside.core.session.overriding import needs_a_reason
 from lowside.core.session.state import (
     DECIDED_TO_ADD,
@@ -112,6 +113,7 @@ def step_context(screen: Screen, procedure: Procedure, step: Step) -> dict[str, 
     if step.form in FIGURE_FORMS and latest is not None:
         figures = figures_of(state.units, latest)
     beside = steps_beside(procedure, state, step)
+    hidden = words_hidden(state, procedure, step)
     form = None
     parts: list[dict[str, Any]] = []
     done_form = None
@@ -145,7 +147,7 @@ def step_context(screen: Screen, procedure: Procedure, step: Step) -> dict[str, 
         "known": known_context(screen, step.form),
         "done_form": done_form,
         "wait": wait_of(state, procedure, step, screen.now),
-        "hold": hold_form_of(screen, step),
+        "hold": None if hidden else hold_form_of(screen, step),
         "stop_near": (at is not None and step.form == "") or step.id in WITH_THE_UNIT_RUNNING,
         "links": {
             "units": addresses.form(state.sid, "units"),
@@ -153,7 +155,7 @@ def step_context(screen: Screen, procedure: Procedure, step: Step) -> dict[str, 
         },
         "hoses": _hoses(state, at)
         if at is not None
-        else picture_of_walk(state, screen.handbook, procedure, step),
+        else (None if hidden else picture_of_walk(state, screen.handbook, procedure, step)),
         "hoses_href": addresses.hoses(state.sid, step.id) if at is not None else "",
         "step_alerts": walk_alerts(screen, procedure, step)
         + _step_alerts(screen, procedure, step)
@@ -408,6 +410,10 @@ def _step_alerts(screen: Screen, procedure: Procedure, step: Step) -> list[dict[
         found.append(alert("warn", "Not saved.", attempt.message))
     for word, sentence in warnings_for(screen, said) + warnings_of_unit(screen, step.form):
         found.append(alert("warn", word, sentence))
+    if step.stage == "Connect":
+        for each in gate.blocks(screen.state):
+            if each.code in gate.BEFORE_HOSES and each.instead in (DO_NOT_ADD, WAIT):
+                found.append(block_alert(screen.state, each, "warn", "Not yet."))
     if step.form == "decide" or step.page == CHARGE_PAGE:
         for each in gate.blocks(screen.state):
             if each.instead in (DO_NOT_ADD, WAIT) and each.code not in SAID_ELSEWHERE:
@@ -430,6 +436,8 @@ def _reading_of(state: State, step: Step) -> Entry | None:
     newest = state.readings[len(state.readings) - 1]
     if newest.eid != state.done.get(step.id, "") or newest.shots_before != len(state.shots):
         return None
+    if reason_of(state, newest.eid) != "":
+        return None  # It was too early: what is read later is another reading.
     return find_entry(state, newest.eid)
 
 

@@ -24,6 +24,7 @@ from lowside.core.pages.wording import (
     day_and_time,
 )
 from lowside.core.session import cylinder as cylinders
+from lowside.core.session.final_wait import reason_of
 from lowside.core.session.overriding import gone_against
 from lowside.core.session.state import (
     DECIDED_TO_ADD,
@@ -250,6 +251,10 @@ def _charge(state: State) -> list[dict[str, str]]:
     facts.extend(reconcile_facts(state))
     if state.explanation != "":
         facts.append(fact("Explanation", state.explanation))
+    latest = latest_reading(state)
+    why = "" if latest is None else reason_of(state, latest.eid)
+    if why != "":
+        facts.append(fact("Final reading was early", why))
     return facts
 
 

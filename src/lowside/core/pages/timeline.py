@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from lowside.core.handbook.fields import CHOICE, FILE, NUMBER, Form
-from lowside.core.handbook.forms import FORM_OF_KIND
+from lowside.core.handbook.forms import FORM_OF_KIND, FORMS
 from lowside.core.handbook.procedure import Procedure, step_by_id
 from lowside.core.numbers.units import IN_WORDS
 from lowside.core.pages import addresses
@@ -177,10 +177,12 @@ def entry_lines(entry: Entry, titles: Mapping[str, str]) -> list[str]:
     if entry.kind == "step.done":
         return []
     if form is None:
-        return [
+        # A session starts with units too, by the names their form has.
+        units = [field.name for field in FORMS["units"].fields]
+        return typed_lines(FORMS["units"], entry.data) + [
             DATA_NAMES.get(name, name) + ": " + DATA_WORDS.get(text, text)
             for name, text in entry.data.items()
-            if name not in OF_PROGRAM
+            if name not in OF_PROGRAM and name not in units
         ]
     return typed_lines(form, entry.data)
 

@@ -11,6 +11,7 @@ from lowside.core.pages.wording import timer
 from lowside.core.session.at_hoses import moved_before
 from lowside.core.session.events import Moment, elapsed
 from lowside.core.session.state import STANDS, State
+from lowside.core.session.steady import COUNTED, counted_from, settles_s
 from lowside.core.session.weighing import TEST_S, VACUUM_S
 
 HOLDS: dict[str, float] = {"wi_pressure": TEST_S, "wi_vacuum": VACUUM_S, "rec_run": 300.0}
@@ -18,10 +19,6 @@ HOLDS: dict[str, float] = {"wi_pressure": TEST_S, "wi_vacuum": VACUUM_S, "rec_ru
 recovery: common practice, no source."""
 HOLD_FORM = 11
 """Number of the form on its page (see `Screen.eid`)."""
-
-STEADY_S = 900.0
-"""How long a unit runs before it is judged when nothing else is said [s]; common practice, no
-source."""
 
 
 def wait_of(state: State, procedure: Procedure, step: Step, now: Moment) -> dict[str, Any] | None:
@@ -31,15 +28,14 @@ def wait_of(state: State, procedure: Procedure, step: Step, now: Moment) -> dict
     if step.id in HOLDS:
         return _hold(state, step, now)
     since = None
+    counted = step.form in ("tare", "reading") and state.checks.get("steady", "") == COUNTED
     if step.form == "final_reading":
         since = _since_last_act(state, procedure, step)
-    elif step.form == "preconditions":
-        since = _later(state.machine_at, state.restarted_at)
+    elif step.form == "preconditions" or counted:
+        since = counted_from(state)
     if since is None:
         return None
-    wait = STEADY_S
-    if state.system is not None and state.system.papers_wait_s is not None:
-        wait = state.system.papers_wait_s
+    wait = settles_s(state)
     return _count(since, now, wait, "Let it run steadily for another", "Running steadily for")
 
 

@@ -39,6 +39,7 @@ from lowside.core.hoses.contents import (
 from lowside.core.hoses.drawing import draw
 from lowside.core.hoses.flow import settle
 from lowside.core.hoses.network import VACUUM_PA
+from lowside.core.pages.hoses import TURN_RINGED, and_line
 from lowside.core.session.state import State, withdrawal_of
 from lowside.core.session.unit import designation
 
@@ -59,19 +60,22 @@ class Seen:
     holds: UnitHolds | None
     opened: tuple[str, ...]
     turned: tuple[str, ...]
+    lines: str
+    """The line of the step each turn is in, a digit each."""
 
 
 SEEN: dict[str, Seen] = {
-    "rec_run": Seen("recovery machine", CHARGE, (), ("low", "cylinder_valve", "high")),
-    "wi_pressure": Seen("nitrogen regulator", GAS, (), ("low", "high", "cylinder_valve")),
-    "wi_vacuum": Seen("vacuum pump", GAS, ("low", "high"), ("cylinder_valve",)),
+    "rec_run": Seen("recovery machine", CHARGE, (), ("low", "cylinder_valve", "high"), "223"),
+    "wi_pressure": Seen("nitrogen regulator", GAS, (), ("low", "high", "cylinder_valve"), "112"),
+    "wi_vacuum": Seen("vacuum pump", GAS, ("low", "high"), ("cylinder_valve",), "3"),
     "wi_break": Seen(
         "",
         NOTHING,
         ("low", "high"),
         ("low", "high", "cylinder_position", "cylinder_valve", "high"),
+        "11223",
     ),
-    "wi_rest": Seen("", None, ("cylinder_valve",), ("low",)),
+    "wi_rest": Seen("", None, ("cylinder_valve",), ("low",), "2"),
 }
 
 
@@ -90,8 +94,6 @@ def picture_of_walk(
     base = procedure
     if "red" not in [volume.id for volume in procedure.volumes]:
         base = handbook.procedures[OWN_HOOKUP]
-    if seen.vessel == "" and conditions.withdrawal == DIP_TUBE:
-        seen = replace(seen, turned=tuple([v for v in seen.turned if v != "cylinder_position"]))
     rig = _rig(base, seen.vessel)
     there = _there(conditions, seen)
     settings = _settings(base, there, seen)
@@ -101,9 +103,12 @@ def picture_of_walk(
     hoses = Hoses(settings, contents, {})
     if seen.holds != NOTHING:
         hoses = settle(rig, there, hoses).hoses
-    caption = "Turn what is ringed, 1 first" if len(seen.turned) > 1 else "Turn what is ringed"
+    turned: dict[str, str] = {}
+    for i, name in enumerate(seen.turned):
+        if name != "cylinder_position" or conditions.withdrawal != DIP_TUBE:
+            turned[name] = and_line(turned.get(name, ""), seen.lines[i])
     return {
-        "now": draw(rig, there, hoses, (), seen.turned, caption, seen.holds is None),
+        "now": draw(rig, there, hoses, (), turned, TURN_RINGED, seen.holds is None),
         "grams": "",
     }
 

@@ -105,10 +105,12 @@ service sheet). The valve: common practice, no source."""
 
 
 def words_hidden(state: State, procedure: Procedure, step: Step) -> bool:
-    """Whether the step's words must not be read out: nothing may be let in, though its form may
-    say so, or it is let in by this unit's instructions."""
+    """Whether the step's words must not be read out: it may not begin yet, though its form may
+    say so, or the unit is charged by its own instructions."""
     if closed_here(state, step) != "" or (step.id == "wi_break" and not procedure.liquid_port):
         return True
+    if step.id == "wi_vacuum":
+        return not weighing.pressure_verdict(state).passed
     return step.id == "wi_rest" and weighing.rest_refused(state) != ""
 
 

@@ -15,8 +15,8 @@ WAIT: Instead = "wait"
 GRAVEST_FIRST: tuple[Instead, ...] = (STOP, WEIGH_IN, DO_NOT_ADD, WAIT)
 
 CLOSE_LOW_SIDE = (
-    "Close the low-side manifold valve. Leave the cylinder valve open: liquid in the yellow hose "
-    "must never be trapped between two closed valves."
+    "Close the low-side manifold valve. Leave the cylinder valve open, or open it again: liquid in "
+    "the yellow hose must never be trapped between two closed valves."
 )
 """What a stop asks for. Trapped liquid passes 5000 psi with little heat (Plumbing & HVAC Canada,
 “Trapped refrigerant”, READ). That the cylinder stays open as the relief: common practice, no
@@ -47,6 +47,7 @@ BlockCode = Literal[
     "by_weight_only",
     "circuit_unanswered",
     "receiver",
+    "no_liquid_port",
     "microchannel_papers",
     "blend_shifted",
     "checks_unanswered",

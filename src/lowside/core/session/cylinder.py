@@ -18,7 +18,14 @@ from lowside.core.judging.conditions import LIQUID_GAUGE_PA, SLACK_K, thermomete
 from lowside.core.judging.findings import DANGER, REFUSE, SHOWS, WARN, Fact, Finding
 from lowside.core.numbers.units import FAHRENHEIT_OFFSET
 from lowside.core.session.ledger import ROUNDING_KG, STEPS_ALLOWED
-from lowside.core.session.state import State, added_kg, latest_reading, taken_out, unweighed_shots
+from lowside.core.session.state import (
+    State,
+    latest_reading,
+    shots_of_cylinder,
+    sum_of_shots,
+    taken_out,
+    unweighed_of,
+)
 
 HOTTEST_K = (125.0 + FAHRENHEIT_OFFSET) * 5.0 / 9.0
 """Cylinders are not to get above 125 °F. From memory of cylinder labels; not looked up."""
@@ -72,10 +79,11 @@ def net_kg(gross_kg: float, tare_kg: float) -> float:
 
 
 def left_in_cylinder(state: State) -> float | None:
-    """Refrigerant left by the start weight and the weighed shots [kg]."""
+    """Refrigerant left by the start weight and the weighed shots fed from it [kg]."""
     if state.start_weight is None or state.cylinder is None:
         return None
-    return net_kg(state.start_weight.kg, state.cylinder.tare_kg) - added_kg(state)
+    fed = sum_of_shots(shots_of_cylinder(state))
+    return net_kg(state.start_weight.kg, state.cylinder.tare_kg) - fed
 
 
 def left_beside_hoses(state: State) -> float | None:
@@ -254,12 +262,13 @@ def reconcile_session(state: State) -> Reconciliation:
     sum is only a lower limit.
     """
     taken = _taken(state)
-    shots = added_kg(state)
-    unweighed = unweighed_shots(state)
+    of_cylinder = shots_of_cylinder(state)
+    shots = sum_of_shots(of_cylinder)
+    unweighed = unweighed_of(of_cylinder)
     scale = _scale_total(state)
     step = state.scale.resolution_kg if state.scale is not None else 0.0
     in_hoses = max(HOSES_KG, 2.0 * state.hoses_from_cylinder_kg)
-    weighed = len([shot for shot in state.shots if shot.amount_kg is not None])
+    weighed = len([shot for shot in of_cylinder if shot.amount_kg is not None])
     shot_steps = step * weighed
     disagreements: list[Disagreement] = []
     if taken is not None and state.scale is not None:
@@ -346,7 +355,7 @@ def _weight_findings(state: State, disagreements: list[Disagreement]) -> list[Fi
         found.append(Finding("no_end_weight", WARN))
     if state.scale is None:
         found.append(Finding("no_scale_step", WARN))
-    unweighed = unweighed_shots(state)
+    unweighed = unweighed_of(shots_of_cylinder(state))
     if unweighed == 1:
         found.append(Finding("one_unweighed_shot", WARN))
     elif unweighed > 1:
@@ -374,7 +383,7 @@ def _weight_lines(
         lines.append(("End weight", state.end_weight.kg))
     if taken is not None:
         lines.append(("Start minus end", taken))
-    if state.shots:
+    if shots_of_cylinder(state):
         lines.append(("Sum of shots", shots))
     if scale is not None:
         lines.append(("Scale’s running total", scale))
@@ -388,7 +397,7 @@ def _weight_lines(
         lines.append(("Hoses, recovered, estimate", state.hoses_recovered_kg))
     if known:
         lines.append(("Hoses, filled from the cylinder", hoses))
-    if taken is not None and state.shots:
+    if taken is not None and shots_of_cylinder(state):
         if known:
             lines.append(("Difference to shots and hoses", taken - shots - hoses))
         else:

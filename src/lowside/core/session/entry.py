@@ -31,6 +31,7 @@ from lowside.core.session.flammability import questions_for
 from lowside.core.session.ledger import STEPS_ALLOWED, label_key
 from lowside.core.session.overriding import needs_a_reason
 from lowside.core.session.photos import check_photo
+from lowside.core.session.shots import PLANNED
 from lowside.core.session.state import (
     DECIDED_TO_ADD,
     STANDS,
@@ -41,13 +42,14 @@ from lowside.core.session.state import (
     open_shot,
 )
 from lowside.core.session.target_entry import check_target
+from lowside.core.session.unit_entry import check_unit
 from lowside.core.session.walk import MACHINE_ON
 
 OPENED_BY_DECIDING: tuple[BlockCode, ...] = ("undecided", "leave", "reading_reason")
 """Blocks that the decision itself ends."""
 
 REFERENCES = ("step", "shot")
-"""What an entry is about; a correction leaves it as it was."""
+"""What an entry is about; a correction leaves it as it was, and what was planned too."""
 OF_A_SHOT = ("shot_weigh", "shot_unweighed")
 
 
@@ -103,13 +105,16 @@ def accept_amendment(
     if entry.status != STANDS:
         return Refused({}, "That entry is void. Restore it first.")
     form = FORM_OF_KIND[entry.kind]
+    typed = {name: text for name, text in typed.items() if name not in PLANNED}
     fields = read_fields(form, typed)
     problems = dict(fields.problems)
     message = _check_values(state, form, fields, handbook, problems)
+    if entry.kind == "cylinder.set" and is_newest(state, entry):
+        _check_tare(state, fields, problems)
     if problems or message != "":
         return Refused(problems, message)
     data = kept_data(form, typed)
-    for name in REFERENCES:
+    for name in (*REFERENCES, *PLANNED):
         if name in entry.data:
             data[name] = entry.data[name]
     return Accepted("event.amended", amend_data(eid, data))
@@ -121,6 +126,12 @@ def find_entry(state: State, eid: str) -> Entry | None:
         if entry.eid == eid:
             return entry
     return None
+
+
+def is_newest(state: State, entry: Entry) -> bool:
+    """Whether no later entry of its kind counts."""
+    same = [one.eid for one in state.entries if one.kind == entry.kind and one.status == STANDS]
+    return len(same) > 0 and same[len(same) - 1] == entry.eid
 
 
 def kept_data(form: Form, typed: Mapping[str, str]) -> dict[str, str]:
@@ -179,6 +190,10 @@ def _check(
         message = _check_void(state, fields)
     elif form.name == "photo":
         message = check_photo(state, typed, problems)
+    elif form.name == "cylinder" and _is_the_same(state, fields):
+        _check_tare(state, fields, problems)
+    elif form.name in ("reading", "final_reading") and open_shot(state) is not None:
+        message = "A shot is open. Close the valve first: now the gauges show the liquid going in."
     return problems, message
 
 
@@ -216,6 +231,8 @@ def _check_values(
         _check_machine(fields, problems)
     elif form.name == "preconditions":
         _check_flammable(state, fields, problems)
+    elif form.name == "unit":
+        check_unit(fields, state.units, problems)
     elif form.name == "target":
         check_target(state, fields, handbook, problems)
     elif form.name == "tare":
@@ -226,8 +243,6 @@ def _check_values(
         _check_start_weight(state, fields, problems)
     elif form.name == "end_weight":
         _check_end_weight(state, fields, problems)
-    elif form.name == "cylinder":
-        _check_tare(state, fields, problems)
     return _check_walk(state, form, fields, handbook, problems)
 
 
@@ -288,15 +303,18 @@ def _check_start_weight(state: State, fields: Fields, problems: dict[str, str]) 
 def _check_tare(state: State, fields: Fields, problems: dict[str, str]) -> None:
     tare = fields.numbers.get("cylinder_tare")
     start = state.start_weight
-    named = label_key(fields.texts.get("cylinder_label", ""))
-    if state.cylinder is not None and named != label_key(state.cylinder.label):
-        return  # Another cylinder is weighed again.
     if tare is not None and start is not None and tare > start.kg:
         problems["cylinder_tare"] = (
             "More than the whole cylinder weighed at the start "
             f"({label('mass', start.kg, state.units)}). Read the stamp again, or correct the start "
             "weight on the timeline."
         )
+
+
+def _is_the_same(state: State, fields: Fields) -> bool:
+    """Whether a new entry is of the cylinder that was weighed; another one is weighed again."""
+    named = label_key(fields.texts.get("cylinder_label", ""))
+    return state.cylinder is None or named == label_key(state.cylinder.label)
 
 
 def _check_end_weight(state: State, fields: Fields, problems: dict[str, str]) -> None:
@@ -384,7 +402,7 @@ def _check_done(state: State, typed: Mapping[str, str], handbook: Handbook) -> s
         return recovering.why_not(state)
     if step is not None and step.stage == "Connect":
         for block in gate.blocks(state):
-            if block.code in ("heating_large_line", "port_unanswered"):
+            if block.code in gate.BEFORE_HOSES:
                 return f"{block.sentence} {block.cure}"
     return ""
 

@@ -24,7 +24,7 @@ from lowside.core.session.corrections import amendments, voided_by
 from lowside.core.session.cylinder import contents_findings
 from lowside.core.session.events import Event, Moment, elapsed, in_order, moment_of, writer_of
 from lowside.core.session.hose_charge import with_hose_charge
-from lowside.core.session.other_cylinder import cylinder_from, is_another, steps_to_weigh_again
+from lowside.core.session.other_cylinder import cylinder_from, is_another, weigh_again
 from lowside.core.session.state import (
     NOT_DECIDED,
     STANDS,
@@ -38,6 +38,7 @@ from lowside.core.session.state import (
     Shot,
     State,
     Taken,
+    UsedCylinder,
     Weight,
     decision_from,
     scale_from,
@@ -92,8 +93,7 @@ def fold(events: Sequence[Event], handbook: Handbook | None = None) -> State:
 
 @dataclass(frozen=True)
 class _Read:
-    """A reading as its event tells it, `done` the steps before it. What it means waits for the unit
-    as finally known: a corrected unit judges every reading again."""
+    """A reading as its event tells it, `done` the steps before it; judged by the last unit."""
 
     eid: str
     moment: Moment
@@ -147,6 +147,7 @@ class _Folding:
         self.walk: dict[str, Fields] = {}
         self.recovered: list[Recovered] = []
         self.shots_before_start = 0
+        self.used: list[UsedCylinder] = []
         self.writers: dict[str, tuple[str, Mapping[str, str]]] = {}
 
     def list_entry(
@@ -227,10 +228,11 @@ class _Folding:
 
     def set_cylinder(self, _event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         if not fields.problems:
-            cylinder = cylinder_from(fields)
-            if is_another(self.cylinder, cylinder):
-                for step in steps_to_weigh_again(self.entries, self.done):
-                    self.done.pop(step, None)
+            before, cylinder = self.cylinder, cylinder_from(fields)
+            if before is not None and is_another(before, cylinder):
+                start, end = self.start_weight, self.end_weight
+                self.used.append(UsedCylinder(before, start, end, self.scale, len(self.shots)))
+                weigh_again(self.entries, self.done)
                 self.start_weight = None
                 self.end_weight = None
                 self.scale = None
@@ -322,6 +324,7 @@ class _Folding:
             walk=self.walk,
             recovered=tuple(self.recovered),
             shots_before_start=self.shots_before_start,
+            used_before=tuple(self.used),
             hoses_weighed_kg=self.hoses_weighed_kg,
         )
         if self.handbook is None:
@@ -352,10 +355,11 @@ class _Folding:
     def open_shot(self, event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         if self.shots and self.shots[-1].closed is None:
             self.flags.append("A shot was started while another was open.")
-            self._finish_shot(moment_of(event), "", None)
+            self._finish_shot(self.moment, "", None)
         before = fields.numbers.get("scale_before")
         self.shot_before_kg = before if before is not None else self.last_scale_kg
-        self.shots.append(shots.started(event.eid, moment_of(event), self.shot_before_kg))
+        opened = shots.started(event.eid, self.moment, self.shot_before_kg, fields.numbers)
+        self.shots.append(opened)
 
     def close_shot(self, event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         if not self.shots or self.shots[-1].closed is not None:

@@ -4,7 +4,15 @@ from lowside.core.handbook.system import BY_WEIGHT
 from lowside.core.judging.charge import NEARLY_EMPTY, UNKNOWN, UNSAFE, reason
 from lowside.core.judging.findings import DANGER, REFUSE, sentence
 from lowside.core.numbers.unit_choice import label
-from lowside.core.session.block import CLOSE_LOW_SIDE, GRAVEST_FIRST, STOP, WAIT, WEIGH_IN, Block
+from lowside.core.session.block import (
+    CLOSE_LOW_SIDE,
+    GRAVEST_FIRST,
+    STOP,
+    WAIT,
+    WEIGH_IN,
+    Block,
+    BlockCode,
+)
 from lowside.core.session.cylinder import left_in_cylinder
 from lowside.core.session.events import elapsed
 from lowside.core.session.ledger import ROUNDING_KG
@@ -18,9 +26,23 @@ from lowside.core.session.state import (
     State,
     latest_reading,
 )
+from lowside.core.session.steady import settles_s, steady_blocks
 
-SETTLES_S = 900.0
-"""Run before a reading counts. READ: 15 min (25TPB7 p. 10, RA3.2 2008); others ask for 5 to 20."""
+BEFORE_HOSES: tuple[BlockCode, ...] = (
+    "machine_unanswered",
+    "heating_large_line",
+    "port_unanswered",
+    "checks_unanswered",
+    "not_qualified",
+    "unprotected",
+    "flammable_detector",
+    "flammable_air",
+    "flammable_ground",
+    "flammable_gear",
+    "flammable_covers",
+)
+"""What must be settled before a nut is touched: what the large line is now, and who stands there
+with what."""
 
 
 def blocks(state: State) -> tuple[Block, ...]:
@@ -42,6 +64,7 @@ def blocks(state: State) -> tuple[Block, ...]:
     found.extend(_by_reading(state))
     found.extend(machine_blocks(state))
     found.extend(check_blocks(state))
+    found.extend(steady_blocks(state))
     if "weighing.compared" in state.walk:
         found.append(
             Block(
@@ -132,13 +155,6 @@ def refrigerant_mismatch(state: State) -> bool:
         and state.system is not None
         and state.cylinder.refrigerant != state.system.refrigerant
     )
-
-
-def settles_s(state: State) -> float:
-    """How long the unit runs before a reading counts [s]: as instructed, else as published."""
-    if state.system is None or state.system.papers_wait_s is None:
-        return SETTLES_S
-    return state.system.papers_wait_s
 
 
 def _restarted(state: State) -> list[Block]:

@@ -73,14 +73,18 @@ def hose_size(state: State) -> tuple[float, float]:
 def with_hose_charge(
     state: State, handbook: Handbook, done_before: Sequence[Sequence[str]]
 ) -> State:
-    """The same session with what its hoses bring: to every reading and to the whole.
+    """The same session with what its procedure says: whether there is a liquid port, and what the
+    hoses bring, to every reading and to the whole.
 
     Args:
         done_before: for each reading, the ids of the steps done before it.
     """
     procedure = handbook.procedures.get(state.procedure)
+    if procedure is None:
+        return state
+    state = replace(state, liquid_port=procedure.liquid_port)
     runs = _followed(state, handbook)
-    if procedure is None or not runs:
+    if not runs:
         return state
     brings = to_come(procedure, runs)
     now_left = _left(brings, list(state.done))

@@ -5,12 +5,12 @@ used without a record, or was weighed with something else on the scale. All thre
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from lowside.core.numbers.unit_choice import UnitChoice, label, small_mass
 from lowside.core.session.events import Moment
-from lowside.core.session.state import State, added_kg
+from lowside.core.session.state import State, shots_of_cylinder, sum_of_shots
 
 WarningCode = Literal["lost", "gained", "no_end_weight", "tare_changed", "refrigerant_changed"]
 
@@ -50,7 +50,7 @@ class CylinderUse:
     resolution_kg: float | None
     """Step of the scale used [kg]; `None` when it was not recorded."""
     added_kg: float
-    """Sum of the weighed shots [kg]."""
+    """Sum of the weighed shots fed from it [kg]."""
 
 
 @dataclass(frozen=True)
@@ -90,8 +90,32 @@ def use_of(state: State) -> CylinderUse | None:
         started=state.started,
         closed=state.closed,
         resolution_kg=state.scale.resolution_kg if state.scale is not None else None,
-        added_kg=added_kg(state),
+        added_kg=sum_of_shots(shots_of_cylinder(state)),
     )
+
+
+def uses_before(state: State) -> list[CylinderUse]:
+    """The uses of the cylinders that another one took the place of in this session, of those that
+    fed a shot: the others were typed wrong or not used."""
+    found: list[CylinderUse] = []
+    last = use_of(state)
+    first = 0
+    for used in state.used_before:
+        if last is not None and used.shots_until > first:
+            found.append(
+                replace(
+                    last,
+                    label=used.cylinder.label,
+                    refrigerant=used.cylinder.refrigerant,
+                    tare_kg=used.cylinder.tare_kg,
+                    start_kg=None if used.start is None else used.start.kg,
+                    end_kg=None if used.end is None else used.end.kg,
+                    resolution_kg=None if used.scale is None else used.scale.resolution_kg,
+                    added_kg=sum_of_shots(state.shots[first : used.shots_until]),
+                )
+            )
+        first = used.shots_until
+    return found
 
 
 def last_use(uses: Sequence[CylinderUse], cylinder: str, before: Moment) -> CylinderUse | None:

@@ -44,10 +44,11 @@ def is_another(before: Cylinder | None, now: Cylinder) -> bool:
     return abs(before.tare_kg - now.tare_kg) > SAME_TARE_KG
 
 
-def steps_to_weigh_again(entries: list[Entry], done: dict[str, str]) -> list[str]:
-    """The steps done by weighing the cylinder before."""
+def weigh_again(entries: list[Entry], done: dict[str, str]) -> None:
+    """The steps done by weighing the cylinder before are open again."""
     weighings = [entry.eid for entry in entries if entry.kind in OF_A_CYLINDER]
-    return [step for step, eid in done.items() if eid in weighings]
+    for step in [step for step, eid in done.items() if eid in weighings]:
+        done.pop(step, None)
 
 
 def was_weighed(state: State) -> bool:

@@ -16,11 +16,12 @@ from lowside.core.session.state import (
     latest_reading,
 )
 
-WITH_A_REASON = ("current_high", "split_high")
+WITH_A_REASON = ("current_high", "split_high", "head_held")
 """Rated load amps come from the approval and do not say whether operating amps are right (READ:
 an article on compressor amperage ratings). A temperature drop within the thermometers' error of
 the table is no proof of low airflow, and another text rejects the test (READ: an article on
-checking the charge without gauges)."""
+checking the charge without gauges). With a fan whose speed is controlled a manufacturer charges by
+subcooling once it is steady (READ: LCS 5.2.2); whether it cycles, only the technician sees."""
 
 
 def never_added_to(taken: Taken) -> Finding | None:

@@ -29,7 +29,7 @@ from lowside.core.handbook.refrigerants import (
     Refrigerant,
     flammable,
 )
-from lowside.core.handbook.system import BY_SUBCOOLING, BY_WEIGHT, METERING_UNKNOWN
+from lowside.core.handbook.system import BY_SUBCOOLING, BY_WEIGHT, FIXED, METERING_UNKNOWN
 from lowside.core.session.block import STOP, WAIT, WEIGH_IN, Block
 from lowside.core.session.events import elapsed
 from lowside.core.session.federal import leak_rule
@@ -239,6 +239,20 @@ def _circuit(state: State) -> list[Block]:
         )
     if refrigerant is not None:
         found.extend(_by_refrigerant(state, refrigerant))
+    metering = METERING_UNKNOWN if state.system is None else state.system.metering
+    if not state.liquid_port and metering not in (FIXED, METERING_UNKNOWN):
+        # READ: only low subcooling without low superheat means missing charge behind a valve (a
+        # four-way table, GSZH5), and subcooling needs the high side.
+        found.append(
+            Block(
+                "no_liquid_port",
+                "This unit has no liquid port and an expansion valve. Without its high side nobody "
+                "can tell what is missing.",
+                WEIGH_IN_CURE,
+                WEIGH_IN,
+                form="unit",
+            )
+        )
     method = "" if state.system is None else state.system.method
     papers = state.target_texts.get("microchannel_papers", "") == "yes"
     if texts.get("coil", "") == "microchannel" and method == BY_SUBCOOLING and not papers:
@@ -344,7 +358,7 @@ def _safety(checks: Mapping[str, str]) -> list[Block]:
 
 def _condition(checks: Mapping[str, str]) -> list[Block]:
     """Airflow comes before charge. READ: charts hold at 350 to 450 cfm a ton (NAC260GKA1), or
-    within 21 % of rated (CXH5); 15 min of running (25TPB7 p. 10, RA3.2 2008)."""
+    within 21 % of rated (CXH5)."""
     found: list[Block] = []
     if checks.get("airflow") == "no":
         found.append(
@@ -362,16 +376,6 @@ def _condition(checks: Mapping[str, str]) -> list[Block]:
                 "The outdoor coil is not clean and clear. The high side shows the dirt, not the "
                 "charge.",
                 "Clean the coil, check that its fan turns, then answer the checks again.",
-                form="preconditions",
-            )
-        )
-    if checks.get("steady") == "no":
-        found.append(
-            Block(
-                "steady",
-                "The unit has not run steadily for 15 minutes.",
-                "Let it run, then answer the checks again.",
-                WAIT,
                 form="preconditions",
             )
         )

@@ -23,6 +23,7 @@ from lowside.core.session.block import WAIT, WEIGH_IN, Block
 from lowside.core.session.events import Moment, elapsed
 from lowside.core.session.flammability import flammable_blocks, questions_for
 from lowside.core.session.state import State, latest_reading
+from lowside.core.session.steady import SETTLES_S
 from lowside.core.session.unit import designation
 
 TEST_YEARS = 5
@@ -58,8 +59,6 @@ GAUGE_SLACK_PA = 1000.0
 EMPTY_KG = 0.06
 """An evacuated cylinder weighs its tare within about 2 oz. Ours."""
 ROUNDING_KG = 0.0005
-SETTLES_S = 900.0
-"""As after any change: 15 min before a reading counts (READ, 25TPB7 p. 10)."""
 STANDARD_PA = 101325.0
 
 

@@ -1,15 +1,30 @@
 """One shot's way from its start to its weight, and which shot an entry is about."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from lowside.core.session.events import Moment, elapsed
 from lowside.core.session.state import ScaleSetting, Shot, taken_out
 
+PLANNED = ("planned", "planned_unit", "planned_time", "planned_time_unit")
+"""What a shot's start says of the advice it was started on. No page asks it and nobody types it."""
 
-def started(eid: str, opened: Moment, before_kg: float | None) -> Shot:
-    """A shot whose valve was just opened; `before_kg` is what the scale showed [kg]."""
-    return Shot(eid, opened, None, "", None, False, None, before_kg, False)
+
+def started(eid: str, opened: Moment, before_kg: float | None, said: Mapping[str, float]) -> Shot:
+    """A shot whose valve was just opened; `before_kg` is what the scale showed [kg], `said` the
+    numbers of its entry."""
+    return Shot(
+        eid,
+        opened,
+        None,
+        "",
+        None,
+        False,
+        None,
+        before_kg,
+        planned_kg=said.get("planned"),
+        planned_s=said.get("planned_time"),
+    )
 
 
 def ended(
@@ -26,12 +41,14 @@ def ended(
         doubtful_time=time.doubtful,
         amount_kg=_amount(shot, after_kg, scale),
         weight_asked=close_eid != "" and after_kg is None,
+        step_kg=_step(scale),
     )
 
 
 def weighed(shot: Shot, after_kg: float | None, scale: ScaleSetting | None) -> Shot:
     """The shot with what the scale showed after it [kg]; `None`: it was not read."""
-    return replace(shot, amount_kg=_amount(shot, after_kg, scale), weight_asked=False)
+    amount = _amount(shot, after_kg, scale)
+    return replace(shot, amount_kg=amount, weight_asked=False, step_kg=_step(scale))
 
 
 def place_of_closed(shots: Sequence[Shot], eid: str) -> int | None:
@@ -40,6 +57,10 @@ def place_of_closed(shots: Sequence[Shot], eid: str) -> int | None:
         if shots[i].eid == eid and shots[i].closed is not None:
             return i
     return None
+
+
+def _step(scale: ScaleSetting | None) -> float | None:
+    return None if scale is None else scale.resolution_kg
 
 
 def _amount(shot: Shot, after_kg: float | None, scale: ScaleSetting | None) -> float | None:

@@ -101,6 +101,18 @@ class ScaleSetting:
 
 
 @dataclass(frozen=True)
+class UsedCylinder:
+    """One that another took the place of in the middle of the session."""
+
+    cylinder: Cylinder
+    start: Weight | None
+    end: Weight | None
+    scale: ScaleSetting | None
+    shots_until: int
+    """Shots of the session up to then, of earlier cylinders too."""
+
+
+@dataclass(frozen=True)
 class Shot:
     """One opening of the low-side valve. `amount_kg` is `None` when the scale did not say."""
 
@@ -115,6 +127,12 @@ class Shot:
     """What the scale showed before it [kg]."""
     weight_asked: bool = False
     """Closed, and nobody has yet said what the scale showed, or that it was not read."""
+    planned_kg: float | None = None
+    """What the advice said when it was started [kg]; `None` when it said not to add."""
+    planned_s: float | None = None
+    """How long the valve was to be open for that [s]."""
+    step_kg: float | None = None
+    """Smallest step of the scale that weighed it [kg]."""
 
 
 @dataclass(frozen=True)
@@ -202,6 +220,10 @@ class State:
     """Every recovery of this session."""
     shots_before_start: int
     """Shots ended before the start weight was taken last."""
+    used_before: tuple[UsedCylinder, ...] = ()
+    """The cylinders that another one took the place of, the first first."""
+    liquid_port: bool = True
+    """Whether the procedure followed reads the high side; as far as its name is known."""
     discarded: bool = False
     """Begun by mistake and closed with nothing in it."""
     hoses_brought_kg: float = 0.0
@@ -250,9 +272,25 @@ def added_kg(state: State) -> float:
     return sum_of_shots(state.shots)
 
 
+def shots_of_cylinder(state: State) -> Sequence[Shot]:
+    """Those fed from the cylinder that is connected now."""
+    return state.shots[_shots_before(state) :]
+
+
+def _shots_before(state: State) -> int:
+    """Shots fed from the cylinders before this one."""
+    count = len(state.used_before)
+    return 0 if count == 0 else state.used_before[count - 1].shots_until
+
+
 def unweighed_shots(state: State) -> int:
     """Shots that were shut without a scale reading."""
-    return len([s for s in state.shots if s.closed is not None and s.amount_kg is None])
+    return unweighed_of(state.shots)
+
+
+def unweighed_of(shots: Sequence[Shot]) -> int:
+    """Those of these shots that were shut without a scale reading."""
+    return len([shot for shot in shots if shot.closed is not None and shot.amount_kg is None])
 
 
 def withdrawal_of(state: State) -> Withdrawal:

@@ -67,7 +67,7 @@ class _Checked:
         self.events = self.aside = 0
         self.problems: list[str] = []
         with suppress(_UndoneError), database.writing() as session:
-            session.lock(database.shop, [sid])
+            session.hold_sessions(database.shop, [sid])
             view = ReadLogs().view(session, sid)
             set_aside = aside_log(session, sid)
             self.events, self.aside = len(view.events), len(set_aside.events)

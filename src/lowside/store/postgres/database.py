@@ -12,7 +12,7 @@ from psycopg_pool import ConnectionPool, PoolClosed, PoolTimeout
 
 from lowside.store.engine import Found
 from lowside.store.errors import NotNowError, StoreError, StoreStoppedError
-from lowside.store.postgres.dialect import translated, values_for
+from lowside.store.postgres.dialect import narrowed, translated, values_for
 from lowside.store.postgres.migrating import SCHEMA_VERSION
 
 MOST_CONNECTIONS = 8
@@ -27,7 +27,9 @@ _WRITING = "BEGIN ISOLATION LEVEL READ COMMITTED"
 """Each statement sees what was committed before it, as the locks make one wait for it."""
 _WHO = (
     "SELECT session_user, own_shop(), rolsuper OR rolbypassrls, "
-    "pg_has_role(session_user, relowner, 'MEMBER'), (SELECT max(number) FROM migrations) "
+    "pg_has_role(session_user, relowner, 'MEMBER'), (SELECT max(number) FROM migrations), "
+    "EXISTS (SELECT FROM pg_inherits JOIN pg_class AS part ON part.oid = inhrelid "
+    "WHERE inhparent = 'events'::regclass AND part.relkind = 'f') "
     "FROM pg_roles, pg_class "
     "WHERE rolname = session_user AND pg_class.oid = 'events'::regclass"
 )
@@ -52,11 +54,15 @@ of PostgreSQL's list; the tests meet 53100 and 57014."""
 class Session:
     """One transaction."""
 
-    def __init__(self, connection: "psycopg.Connection[Any]") -> None:
+    def __init__(self, connection: "psycopg.Connection[Any]", is_spread: bool) -> None:
         self._connection = connection
+        self.is_spread = is_spread
+        """Over shards: see `lowside.store.postgres.spreading`."""
 
     def execute(self, text: str, values: Sequence[object] = (), /) -> Found:
         """Ask in the SQL of both engines; see `lowside.store.engine`."""
+        if self.is_spread:
+            text = narrowed(text)
         return self._connection.execute(translated(text).encode(), values_for(text, values))
 
     def executemany(self, text: str, values: Sequence[Sequence[object]], /) -> None:
@@ -69,6 +75,16 @@ class Session:
     def take_time(self) -> None:
         """What this transaction asks is about a whole shop: it may take as long as it takes."""
         self._connection.execute("SET LOCAL statement_timeout = 0")
+
+    def hold_sessions(self, shop: str, sids: Sequence[str]) -> None:
+        """Let nobody else write to these sessions before this transaction ends.
+
+        A shard shows what was committed when this transaction first asked it. So a store that is
+        spread holds the whole shop before that: what is beside the sessions must not be old.
+        """
+        if self.is_spread:
+            self.execute("SELECT arrived FROM shops FOR UPDATE")
+        self.lock(shop, sids)
 
     def lock(self, shop: str, names: Sequence[str]) -> None:
         """Wait until no other transaction holds these names, and hold them to the end of this."""
@@ -96,7 +112,7 @@ class Database:
         self._resting_until = 0.0
         with _told():
             with psycopg.connect(address, connect_timeout=int(PATIENCE_S) + 1) as connection:
-                self.shop = _shop_of(connection)
+                self.shop, self._is_spread = _shop_of(connection)
             self._pool = ConnectionPool(
                 address,
                 min_size=1,
@@ -134,7 +150,7 @@ class Database:
         if time.monotonic() < self._resting_until:
             raise NotNowError(NOT_REACHED.format(error="it did not answer a moment ago"))
         with _told(), self._connection() as connection:
-            self._here.session = Session(connection)
+            self._here.session = Session(connection, self._is_spread)
             try:
                 try:
                     # What is not asked for an answer is sent without waiting for the one before.
@@ -180,15 +196,15 @@ def _first_line(error: Exception) -> str:
     return (str(error).strip().splitlines() or [type(error).__name__])[0].rstrip(".")
 
 
-def _shop_of(connection: "psycopg.Connection[Any]") -> str:
-    """The shop that the role serves."""
+def _shop_of(connection: "psycopg.Connection[Any]") -> tuple[str, bool]:
+    """The shop that the role serves, and whether it is spread over shards."""
     try:
         row = connection.execute(_WHO).fetchone()
     except (psycopg.errors.UndefinedTable, psycopg.errors.UndefinedFunction) as error:
         raise StoreError(f"This database is not ready for Lowside. Run {PREPARE} first.") from error
     except psycopg.errors.InsufficientPrivilege as error:
         raise StoreError(f"This role serves no shop. Run {PREPARE} for it first.") from error
-    role, shop, is_above, owns, version = row or ("", None, False, False, 0)
+    role, shop, is_above, owns, version, is_spread = row or ("", None, False, False, 0, False)
     if is_above or owns:
         raise StoreError(
             f"The role {role} is above row-level security or owns the tables, so it could see "
@@ -201,4 +217,4 @@ def _shop_of(connection: "psycopg.Connection[Any]") -> str:
             f"The database’s schema is at {version}, and this version of Lowside needs "
             f"{SCHEMA_VERSION}. Run {PREPARE} with the newer one of the two."
         )
-    return str(shop)
+    return str(shop), bool(is_spread)

@@ -4,6 +4,7 @@ import hashlib
 import re
 from collections.abc import Iterator, Sequence
 from functools import lru_cache
+from itertools import count
 
 KEY_BYTES = 200
 """Of each line of a key. A longer line is kept by its beginning and a digest: PostgreSQL's indexes
@@ -16,7 +17,9 @@ SHOWN_NUL = "\u2400"
 NAME_LENGTH = 200
 """Characters of a name that count in a filter: see `migrations/0002-names.sql`."""
 
-_NAMED = re.compile(r"lower\(trim\(s\.(technician|refrigerant)\)\) = (\?)")
+_NAMED = re.compile(r"lower\(trim\(s\.(technician|refrigerant)\)\) = (\?\d*)")
+_ROWS = re.compile(r"\(([\w.]+(?:, [\w.]+)+)\) ([<>]) \((\?\d+(?:, \?\d+)+)\)")
+"""A comparison of rows."""
 _MARK = re.compile(r"\?(\d*)")
 _KEYED = re.compile(r"\b(?:key|unit_key|cylinder_key) (?:=|<|>|<=|>=) \?(\d*)")
 _INSERTED = re.compile(r"INSERT INTO \w+ \(([^)]*)\) VALUES")
@@ -29,6 +32,30 @@ def translated(text: str) -> str:
     text = text.replace("%", "%%").replace("instr(", "strpos(").replace("CROSS JOIN", "JOIN")
     text = _NAMED.sub(lambda name: f"s.{name[1]}_name = left({name[2]}, {NAME_LENGTH})", text)
     return _MARK.sub(lambda mark: f"%(p{mark[1]})s" if mark[1] else "%s", text)
+
+
+@lru_cache(maxsize=512)
+def narrowed(text: str) -> str:
+    """The statement for a store that is spread over shards.
+
+    PostgreSQL does not send a comparison of rows to a foreign server, so columns are compared one
+    by one.
+    """
+    numbers = count(1)
+    if "?1" not in text:
+        text = _MARK.sub(lambda _mark: f"?{next(numbers)}", text)
+    return _ROWS.sub(
+        lambda rows: _one_by_one(rows[1].split(", "), rows[2], rows[3].split(", ")), text
+    )
+
+
+def _one_by_one(columns: Sequence[str], sign: str, values: Sequence[str]) -> str:
+    first = f"{columns[0]} {sign} {values[0]}"
+    if len(columns) == 1:
+        return first
+    rest = _one_by_one(columns[1:], sign, values[1:])
+    # The first condition says nothing new, but an index can begin there.
+    return f"({columns[0]} {sign}= {values[0]} AND ({first} OR {rest}))"
 
 
 @lru_cache(maxsize=512)

@@ -89,7 +89,7 @@ class PostgresStore(Asking):
         if not sids:
             return [Receipt(Outcome.REFUSED, reason) for reason in reasons]
         with self._database.writing() as session:
-            session.lock(self._database.shop, sorted(sids))
+            session.hold_sessions(self._database.shop, sorted(sids))
             views = {sid: self._view(session, sid) for sid in sids}
             asides = {sid: aside_log(session, sid) for sid in sids}
             pending = Pending()
@@ -103,7 +103,10 @@ class PostgresStore(Asking):
         return receipts
 
     def _write(self, session: Session, pending: Pending, views: dict[str, View]) -> None:
-        stored = {sid: fresh for sid, fresh in pending.stored.items() if fresh}
+        tables = Tables(session, self._rules)
+        late = {sid: tables.not_arrived(sid, view.events) for sid, view in views.items()}
+        stored = {sid: fresh for sid, fresh in pending.stored.items() if fresh or late[sid]}
+        stored |= {sid: [] for sid, events in late.items() if events and sid not in stored}
         aside = {sid: rivals for sid, rivals in pending.quarantined.items() if rivals}
         if not stored and not aside:
             return
@@ -122,14 +125,23 @@ class PostgresStore(Asking):
                 body, checked = body_and_sum(event)
                 rivals.append((sid, digest_of(event).hex(), body, checked))
         session.executemany(_PUT_ASIDE, rivals)
-        tables = Tables(session, self._rules)
         last = tables.hold_shop()
-        tables.arrive(last, [event for fresh in stored.values() for event in fresh])
+        tables.arrive(
+            last, [event for sid, fresh in stored.items() for event in (*late[sid], *fresh)]
+        )
         for sid, fresh in stored.items():
             view = views[sid]
+            self._take_up(tables, sid, view, late[sid])
             tables.put(sid, [*view.events, *fresh], len(view.log.damaged), outlines[sid])
         for sid in aside:
             tables.note_aside(sid, len(aside_log(session, sid).events))
+
+    def _take_up(self, tables: Tables, sid: str, view: View, late: Sequence[Event]) -> None:
+        """First the line and rows of what had arrived: what is beside it is made by both."""
+        arrived = [event for event in view.events if event not in late]
+        if late and arrived:
+            outline = self._outline_of(sid, arrived)
+            tables.put(sid, arrived, len(view.log.damaged), outline)
 
     # Reading
 
@@ -187,11 +199,13 @@ class PostgresStore(Asking):
             sids = session.execute("SELECT DISTINCT sid FROM events ORDER BY sid").fetchall()
         for (sid,) in sids:
             with self._database.writing() as session:
-                session.lock(self._database.shop, [sid])
+                session.hold_sessions(self._database.shop, [sid])
                 view = self._view(session, sid)
                 outline = self._outline_of(sid, view.events)
                 tables = Tables(session, self._rules)
-                tables.hold_shop()
+                late = tables.not_arrived(sid, view.events)
+                tables.arrive(tables.hold_shop(), late)
+                self._take_up(tables, sid, view, late)
                 tables.put(sid, view.events, len(view.log.damaged), outline)
                 tables.note_aside(sid, len(aside_log(session, sid).events))
 

@@ -1,6 +1,6 @@
 """The derived tables and the order of arrival, written in the transaction that stores entries."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from lowside.core.session.events import Event
 from lowside.store import unit_rows
@@ -50,34 +50,72 @@ class Tables(Answers):
         )
         self._session.execute("UPDATE shops SET arrived = ?, chain = ?", (n, chain))
 
+    def arrivals(
+        self, after: int, limit: int, practice: bool | None = None
+    ) -> list[tuple[int, str, str, int]]:
+        """As there, without joining: the sessions may be on other servers than the arrivals."""
+        found: list[tuple[int, str, str, int]] = []
+        while True:
+            rows = self._session.execute(
+                "SELECT n, sid, dev, seq FROM arrivals WHERE n > ? ORDER BY n LIMIT ?",
+                (after, limit),
+            ).fetchall()
+            found += rows if practice is None else self._of_kind(rows, practice)
+            if len(rows) < limit or len(found) >= limit:
+                return found[:limit]
+            after = rows[-1][0]
+
+    def _of_kind(
+        self, rows: Sequence[tuple[int, str, str, int]], practice: bool
+    ) -> Iterator[tuple[int, str, str, int]]:
+        sids = sorted({sid for _, sid, _, _ in rows})
+        ask = "SELECT sid, practice, session FROM sessions WHERE sid = ANY(?)"
+        kinds = {sid: kind for sid, *kind in self._session.execute(ask, (sids,))}
+        for row in rows:
+            is_practice, is_session = kinds.get(row[1], (False, True))
+            if is_session and is_practice == practice:
+                yield row
+
+    def not_arrived(self, sid: str, events: Sequence[Event]) -> list[Event]:
+        """Those of a session's entries that its shard has and the front does not know of.
+
+        Each shard commits by itself and the front commits last. When the front could not, nothing
+        was acknowledged, but a shard may have it.
+        """
+        if not self._session.is_spread:
+            return []
+        ask = "SELECT dev, seq FROM arrivals WHERE sid = ?"
+        arrived = set(self._session.execute(ask, (sid,)))
+        return [event for event in events if (event.dev, event.seq) not in arrived]
+
     def put(self, sid: str, events: Sequence[Event], damaged: int, outline: Outline) -> None:
         """A session's line in the lists and its rows, from all its entries; the shop is held."""
         kept = row_of(sid, outline)
-        row = {
+        row: dict[str, object] = {
             "sid": sid,
             "damaged": damaged,
             "events": len(events),
             "last_hlc": max((event.hlc for event in events), default=""),
             **kept,
         }
-        before = self._session.execute("SELECT unit_key FROM sessions WHERE sid = ?", (sid,))
-        keys = {key for (key,) in before} | {str(kept["unit_key"])}
-        marks = ", ".join("?" * len(row))
-        changed = ", ".join(f"{name} = excluded.{name}" for name in row if name != "sid")
-        self._session.execute(
-            f"INSERT INTO sessions ({', '.join(row)}) VALUES ({marks}) "
-            f"ON CONFLICT (shop, sid) DO UPDATE SET {changed}",
-            tuple(row.values()),
-        )
+        ask = "SELECT unit_key FROM sessions WHERE sid = ?"
+        before = {key for (key,) in self._session.execute(ask, (sid,))}
+        keys = before | {str(kept["unit_key"])}
+        if before:
+            del row["sid"]
+            changed = ", ".join(f"{name} = ?" for name in row)
+            text = f"UPDATE sessions SET {changed} WHERE sid = ?"
+            self._session.execute(text, (*row.values(), sid))
+        else:
+            marks = ", ".join("?" * len(row))
+            text = f"INSERT INTO sessions ({', '.join(row)}) VALUES ({marks})"
+            self._session.execute(text, tuple(row.values()))
         rows = (*outline.derived, *rows_for_search(sid, outline))
         self.rows.put(sid, int(str(kept["begun"])), rows)
         unit_rows.count_again(self._session, sorted(keys))
 
     def note_aside(self, sid: str, count: int) -> None:
         """Note how many entries of a session were set aside; the shop is held."""
-        self._session.execute(
-            "INSERT INTO aside (sid, n) VALUES (?, ?) "
-            "ON CONFLICT (shop, sid) DO UPDATE SET n = excluded.n",
-            (sid, count),
-        )
+        self._session.execute("DELETE FROM aside WHERE sid = ?", (sid,))
+        self._session.execute("INSERT INTO aside (sid, n) VALUES (?, ?)", (sid, count))
         self.rows.again(sid)

@@ -33,12 +33,19 @@ def phone_handbook(handbook: Handbook) -> bytes:
 
 
 def _by_place(procedure: dict[str, Any], steps: list[dict[str, Any]]) -> dict[str, Any]:
-    """The procedure with each step named by its place in `steps`: many steps are in all of them."""
+    """The procedure with each step named by its place in `steps`: many steps are in all of them.
+    What a valve or an action need not say is left out."""
+    procedure["valves"] = [_said(valve) for valve in procedure["valves"]]
     for branch in ("steps", "off_steps", "walk_steps"):
         places = []
         for step in procedure[branch]:
+            step["actions"] = [_said(action) for action in step["actions"]]
             if step not in steps:
                 steps.append(step)
             places.append(steps.index(step))
         procedure[branch] = places
     return procedure
+
+
+def _said(item: dict[str, Any]) -> dict[str, Any]:
+    return {name: value for name, value in item.items() if value not in ("", (), False)}

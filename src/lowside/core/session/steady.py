@@ -1,0 +1,62 @@
+"""Has the unit run long enough to be judged: by the technician's word, or by the countdown."""
+
+from lowside.core.numbers.unit_choice import label
+from lowside.core.session.block import WAIT, Block
+from lowside.core.session.events import Moment, elapsed
+from lowside.core.session.state import State, latest_reading
+
+SETTLES_S = 900.0
+"""Run before a reading counts. READ: 15 min (25TPB7 p. 10, RA3.2 2008); others ask for 5 to 20."""
+
+COUNTED = "counted"
+"""The answer that leaves it to the countdown. One tap says no more while that still runs: it was
+begun by the answers “Unit type and mode”, and only the technician knows what ran before them."""
+
+
+def settles_s(state: State) -> float:
+    """How long the unit runs before a reading counts [s]: as instructed, else as published."""
+    if state.system is None or state.system.papers_wait_s is None:
+        return SETTLES_S
+    return state.system.papers_wait_s
+
+
+def counted_from(state: State) -> Moment | None:
+    """Since when it is known to run as it does now; `None` before anybody said how."""
+    since, again = state.machine_at, state.restarted_at
+    if since is None or again is None:
+        return again if since is None else since
+    return again if again.at > since.at else since
+
+
+def still_counts(state: State, now: Moment) -> bool:
+    """Whether the countdown beside the question is not over."""
+    since = counted_from(state)
+    return since is None or elapsed(since, now).seconds < settles_s(state)
+
+
+def steady_blocks(state: State) -> list[Block]:
+    """What speaks against a reading of a unit that had not settled."""
+    answer = state.checks.get("steady", "")
+    if answer == "no":
+        return [
+            Block(
+                "steady",
+                "The unit has not run steadily for 15 minutes.",
+                "Let it run, then answer the checks again.",
+                WAIT,
+                form="preconditions",
+            )
+        ]
+    latest = latest_reading(state)
+    if answer != COUNTED or latest is None or not still_counts(state, latest.moment):
+        return []
+    return [
+        Block(
+            "steady",
+            "The last reading was taken before the countdown was over.",
+            f"Let it run {label('duration', settles_s(state), state.units)} in all, then take a "
+            "reading. Or say at the checks that it ran before you came.",
+            WAIT,
+            form="reading",
+        )
+    ]
