@@ -29,6 +29,7 @@ from lowside.store import lists
 from lowside.store.postgres.migrating import prepare
 from lowside.store.postgres.read_logs import body_and_sum
 from lowside.store.postgres.store import PostgresStore
+from lowside.store.searching import TEXT, TICKET
 from lowside.store.selection import BY_SITE, Selection
 
 SAVES = 300
@@ -52,6 +53,20 @@ INSERT INTO derived SELECT %(shop)s, kind, CASE kind WHEN %(visit)s THEN
 FROM generate_series(1, %(n)s) AS n, unnest(ARRAY[%(visit)s, %(summary)s, %(look)s]) AS kind
 WHERE kind <> %(look)s OR n %% 20 = 0
 """
+TEXTS = """
+INSERT INTO derived SELECT shop, %(text)s, text, begun, sid, 0, ''
+FROM sessions, unnest(string_to_array(words, E'\\n')) AS text WHERE shop = %(shop)s
+"""
+TICKETS = """
+INSERT INTO derived SELECT shop, %(ticket)s, right(sid, 6), begun, sid, 0, '1'
+FROM sessions WHERE shop = %(shop)s
+"""
+MARKS = """
+INSERT INTO marks SELECT shop, kind, key, count(*) FROM derived
+WHERE shop = %(shop)s AND value = '' GROUP BY shop, kind, key
+"""
+UNCOUNTED = "ALTER TABLE derived DISABLE TRIGGER mark_put"
+COUNTED = "ALTER TABLE derived ENABLE TRIGGER mark_put"
 UNITS = """
 INSERT INTO units SELECT %(shop)s, unit_key, min(site), min(unit_label), count(*), count(*),
   sum(added_kg), max(begun) FROM sessions WHERE shop = %(shop)s GROUP BY unit_key
@@ -119,8 +134,10 @@ def filled(cluster: Cluster, n: int) -> str:
     shop = f"n{n}"
     prepare(cluster.address("lowside"), shop, shop)
     values = {"shop": shop, "n": n, "visit": VISIT, "look": LOOK, "any": ANY, "summary": SUMMARY}
+    values |= {"text": TEXT, "ticket": TICKET}
+    rows = (SESSIONS, UNCOUNTED, ROWS, TEXTS, TICKETS, MARKS, COUNTED, UNITS, "VACUUM ANALYZE")
     with psycopg.connect(cluster.address("lowside"), autocommit=True) as owner:
-        for statement in (SESSIONS, ROWS, UNITS, "VACUUM ANALYZE"):
+        for statement in rows:
             owner.execute(statement.encode(), values if "%(" in statement else None)
     return cluster.address("lowside", shop)
 
@@ -139,6 +156,11 @@ def questions(store: PostgresStore, n: int) -> dict[str, Callable[[], object]]:
             store, Selection(technician="Technician 7"), SUMMARY
         ),
         "a word that is nowhere": lambda: store.sessions("nowhere", limit=50),
+        "a word and a ticket number": lambda: store.sessions(f"site {n // 2:06}", limit=50),
+        "two names of one unit": lambda: store.sessions("site 7 ac 71", limit=50),
+        "two words, a flag": lambda: lists.selected(
+            store, Selection(words="c-35 technician", kind=LOOK, key=ANY), SUMMARY
+        ),
         "a unit's": lambda: store.sessions_with_unit(*unit, limit=50),
         "a unit's visits": lambda: store.derived(VISIT, "site 7\nac 71", limit=2),
         "a cylinder's": lambda: store.sessions_with_cylinder("C-35", limit=50),

@@ -19,18 +19,30 @@ from lowside.core.handbook.fields import Fields
 from lowside.core.judging.charge import assess
 from lowside.core.office.cylinders import About, Use, abouts_of, uses_of
 from lowside.core.office.flags import BESIDE, Flag, flags_beside, in_order
+from lowside.core.office.leak_rate import Addition
 from lowside.core.office.month import MonthLine, month_line
 from lowside.core.office.new_cylinder import registered
+from lowside.core.office.service_record import UnitRecord
 from lowside.core.office.summary import Summary, needs_look, summary_of
+from lowside.core.office.unit_rows import AtUnit, at_unit
+from lowside.core.office.visits import Visit
 from lowside.core.session.events import Event, Moment
 from lowside.core.session.fold import fold
 from lowside.core.session.last_visit import LastVisit, visit_of
 from lowside.core.session.ledger import ROUNDING_KG, CylinderUse, label_key, use_of, uses_before
-from lowside.core.session.photos import named_photos
+from lowside.core.session.photos import Photo, named_photos
 from lowside.core.session.state import State, added_kg, latest_reading
+from lowside.core.session.unit_history import UnitUse
 from lowside.library import load_handbook
 from lowside.store.check import PHOTO_ROW
-from lowside.store.outline import Beside, Derived, Outline, RowRules, RuledOutliner
+from lowside.store.outline import (
+    Beside,
+    Derived,
+    Outline,
+    RowRules,
+    RuledOutliner,
+    unit_key,
+)
 
 USE = "cylinder use"
 """Key: the cylinder's label as the ledger compares it. Value: a `CylinderUse`."""
@@ -47,6 +59,8 @@ TOP_UP = "top-up"
 """Key: `visit_key`. Value: the `Moment` a session began that added to its unit."""
 MONTH = "month"
 """Key: "". Value: a `MonthLine`; every session has one."""
+AT_UNIT = "at unit"
+"""Key: as the store compares units. Value: an `AtUnit`."""
 CYLINDER = "cylinder"
 """Key: `cylinder_key`. Value: a `Use` of a cylinder of either kind."""
 ABOUT_CYLINDER = "about cylinder"
@@ -139,6 +153,21 @@ def about_from(text: str) -> About:
     return About(**value)
 
 
+def at_unit_from(text: str) -> AtUnit:
+    """The value of a row of the kind AT_UNIT."""
+    value: dict[str, Any] = json.loads(text)
+    use, visit, added, record = (value[name] for name in ("use", "visit", "added", "record"))
+    return AtUnit(
+        value["sid"],
+        value["began"],
+        None if use is None else UnitUse(**_with_moments(use, "started", "closed")),
+        None if visit is None else Visit(**visit),
+        None if added is None else Addition(**added),
+        None if record is None else UnitRecord(**_with_moments(record, "moment")),
+        tuple(Photo(**_with_moments(photo, "moment")) for photo in value["photos"]),
+    )
+
+
 def cylinder_key(kind: str, label: str) -> str:
     """The key of a cylinder's rows."""
     return kind + "\n" + label_key(label)
@@ -155,6 +184,9 @@ def _office_rows(state: State) -> list[Derived]:
     if summary.added_kg > ROUNDING_KG and state.started is not None and summary.site != "":
         key = visit_key(summary.site, summary.unit_label)
         rows.append(Derived(TOP_UP, key, _text(state.started)))
+    if state.job is not None and state.started is not None:
+        key = unit_key(state.job.site, state.job.unit_label)
+        rows.append(Derived(AT_UNIT, key, _text(at_unit(state, last))))
     return [*rows, *_cylinder_rows(uses_of(state), state)]
 
 

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import contextmanager
 from pathlib import Path
+from threading import Barrier
 from threading import Event as Signal
 
 import pytest
@@ -21,6 +22,7 @@ from lowside.store import (
     StoreStoppedError,
     durable,
     late_rows,
+    taking_back,
 )
 from lowside.store.check import check
 from lowside.store.index import Index
@@ -89,6 +91,39 @@ def test_phones_that_wait_for_a_save_share_the_next_one(
     assert receipts == [[Receipt(Outcome.STORED)]] * (1 + len(SIDS))
     with opened(root) as store:
         assert [store.events(sid) for sid in SIDS] == [[event(1, sid=sid)] for sid in SIDS]
+
+
+@pytest.mark.parametrize("fails", [None, OSError, durable.UnsureError])
+def test_a_slow_disk_is_waited_for_once_for_several_sessions(
+    root: Path, monkeypatch: pytest.MonkeyPatch, fails: type[OSError] | None
+) -> None:
+    together = Barrier(3)
+    write = durable.append
+
+    def slow(path: Path, data: bytes, size: int) -> object:
+        if path != log_path(root, SIDS[0]):
+            together.wait(60)  # passed only by three at one time
+        if fails is durable.UnsureError and path == log_path(root, SIDS[1]):
+            raise OSError("no")  # less grave than the next one, whichever comes first
+        if fails is not None and path == log_path(root, SIDS[2]):
+            raise fails("no")
+        return write(path, data, size)
+
+    events = [event(1, sid=sid) for sid in SIDS[:4]]
+    with opened(root) as store:
+        with monkeypatch.context() as patched:
+            patched.setattr(taking_back, "SLOW_S", -1.0)
+            patched.setattr(durable, "append", slow)
+            if fails is None:
+                assert store.append(events) == [Receipt(Outcome.STORED)] * 4
+            else:
+                with pytest.raises(NotNowError if fails is OSError else StoreStoppedError):
+                    store.append(events)
+        if fails is OSError:
+            assert [store.events(sid) for sid in SIDS[:4]] == [[]] * 4
+            assert store.append(events) == [Receipt(Outcome.STORED)] * 4
+    with opened(root) as store:
+        assert fails is durable.UnsureError or len(store.sessions()) == 4
 
 
 def test_a_log_that_cannot_be_written_keeps_only_its_own_phone_waiting(

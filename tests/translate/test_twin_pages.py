@@ -185,3 +185,28 @@ def test_the_harness_would_see_a_difference(tmp_path: Path) -> None:
         node.load("other", made)
         theirs = node.render("other", "field/missing.html", context)
     assert theirs != render("field/missing.html", context)
+
+
+def test_a_phone_pages_through_twenty_thousand_entries(core: Core) -> None:
+    start = Event("01JTWIN000000000000000000A", "phone", 1, "E1", "1", 1, 0, 1, "run1", "x", {})
+    many = [
+        replace(
+            start, seq=n, eid=f"E{n}", hlc=f"{n:06d}", kind="note.added", data={"text": f"n{n}."}
+        )
+        for n in range(2, 20_001)
+    ]
+    began = replace(start, hlc="000001", kind="session.started", data={"procedure": "none"})
+    question = {
+        "ask": "pages",
+        "events": sent([began, *many]),
+        "others": [],
+        "now": ["run1", 10**7, 10**7, 0],
+        "fresh": FRESH,
+        "paths": [f"/s/{start.sid}/timeline{place}" for place in ("", "/10000", "/100")],
+        "post": {"path": f"/s/{start.sid}/form/note", "typed": [["text", "x"], ["eid", FRESH]]},
+    }
+    pages = [html for _, html in core.ask("core", question)["pages"]]
+    for newest, html in zip((20_000, 10_000, 100), pages, strict=True):
+        assert f"n{newest}." in html
+        assert f"n{newest + 1}." not in html
+        assert len(html) < 150_000

@@ -1,5 +1,6 @@
 """A session of very many entries opens page by page, and no tap works it out twice."""
 
+import json
 import re
 from collections.abc import Iterator, Sequence
 from pathlib import Path
@@ -13,9 +14,10 @@ from lowside.core.handbook.handbook import Handbook
 from lowside.core.pages.timeline import PER_PAGE, page_of
 from lowside.core.session.events import Event
 from lowside.core.session.fold import fold
+from lowside.store import event_to_json
 from lowside.web import folding
 from lowside.web.clock import Clock
-from lowside.web.phone.sync import MOST_EVENTS
+from lowside.web.phone.sync import MOST_AT_ONCE, MOST_EVENTS
 
 COUNT = 730
 """Notes. Enough for eight pages."""
@@ -155,3 +157,37 @@ def test_entries_that_arrive_together_are_worked_out_once(site: Site, folds: lis
     sent = [event(n, sid=SID, dev="other", text="late") for n in range(1, MOST_EVENTS + 1)]
     site.store.append(sent)
     assert folds == [COUNT + 1 + MOST_EVENTS]
+
+
+MANY = 20_000
+
+
+def test_twenty_thousand_entries_are_stored_shown_and_sent_on(
+    tmp_path: Path, handbook: Handbook, folds: list[int]
+) -> None:
+    made = [*entries()[:1], *(event(n, sid=SID, text=f"note {n}.") for n in range(2, MANY + 1))]
+    with open_site(tmp_path / "data", handbook) as site:
+        for first in range(0, MANY, 5_000):
+            site.store.append(made[first : first + 5_000], rows_later=True)
+        assert folds == [], "nobody asked for a list yet"
+        assert [one.events for one in site.store.sessions()] == [MANY]
+        assert folds == [MANY]
+        for place, newest in (("", MANY), ("/10000", 10_000), ("/100", 100)):
+            page = site.get(f"/s/{SID}/timeline{place}")
+            assert notes_on(page)[0] == newest
+            assert len(page.text) < 150_000
+        office = site.get(f"/office/session/{SID}?entries=10000")
+        assert (len(notes_on(office)), max(notes_on(office))) == (PER_PAGE, 10_000)
+        assert f"{MANY - 51} earlier notes are on the timeline" in office.text
+        assert len(office.text) < 200_000
+        assert folds == [MANY, MANY], "all pages share one, judged"
+        late = event_to_json(event(MANY + 1, sid=SID))
+        asked = {"v": 1, "dev": "phone", "cursor": "", "events": [late]}
+        sent, answer = set(), {"more": True}
+        while answer["more"]:
+            response = site.send("POST", "/api/sync", content=json.dumps(asked).encode())
+            answer = response.json()
+            assert len(answer["events"]) <= MOST_AT_ONCE
+            sent |= {each["seq"] for each in answer["events"]}
+            asked |= {"cursor": answer["cursor"], "events": []}
+        assert sent >= set(range(1, MANY + 1)), "all but what this phone wrote itself"

@@ -8,24 +8,25 @@ from collections.abc import Mapping, Sequence
 from dataclasses import fields, replace
 from typing import Any
 
-from lowside.store import unit_rows
+from lowside.store import searching, unit_rows
 from lowside.store.cursor import START
 from lowside.store.derived_rows import DerivedRows
 from lowside.store.engine import ALL, Database
 from lowside.store.outline import Derived, Listed, Outline, key_of, unit_key
+from lowside.store.searching import texts_of
 from lowside.store.selection import Place, Selection, query_of
 from lowside.store.ulid import ulid_ms
 
 COLUMNS = tuple(field.name for field in fields(Outline) if field.name != "derived")
 """Of an outline, in the table of sessions."""
-_LISTED = f"SELECT sid, events, last_hlc, begun, {', '.join(COLUMNS)} FROM sessions"
+_LISTED = f"SELECT sid, events, last_hlc, begun, {', '.join(COLUMNS)} FROM sessions s"
 
 
 def row_of(sid: str, outline: Outline) -> Mapping[str, object]:
     """What the table of sessions keeps of an outline, by column."""
     return {
         "begun": outline.started if outline.started is not None else ulid_ms(sid) or 0,
-        "words": _words(sid, outline),
+        "words": "\n".join(texts_of(outline)),
         "cylinder_key": key_of(outline.cylinder),
         "unit_key": unit_key(outline.site, outline.unit_label),
         **{name: getattr(outline, name) for name in COLUMNS},
@@ -62,7 +63,8 @@ class Answers:
         before: tuple[int, str] | None = None,
     ) -> list[Listed]:
         """Sessions that hold every word, newest first."""
-        conditions = ["events > 0", "session"] + ["instr(words, ?) > 0"] * len(words)
+        search = searching.search(self._asked, words)
+        conditions = ["events > 0", "session", *search.conditions]
         if open_only:
             conditions.append("closed IS NULL")
         if closed_only:
@@ -73,7 +75,7 @@ class Answers:
             conditions.append("(begun, sid) < (?, ?)")
         return self._list(
             f"{_LISTED} WHERE {' AND '.join(conditions)} ORDER BY begun DESC, sid DESC LIMIT ?",
-            (*words, *(before or ()), _every(limit)),
+            (*search.values, *(before or ()), _every(limit)),
         )
 
     def with_key(self, column: str, key: str, other_than: str, limit: int | None) -> list[Listed]:
@@ -125,7 +127,8 @@ class Answers:
         """Sessions of a selection in its order, each with the value of its row of this kind."""
         names = ("sid", "events", "last_hlc", "begun", *COLUMNS)
         columns = ", ".join("s." + name for name in names)
-        text, values = query_of(selection, columns, kind, after, limit)
+        search = searching.search(self._asked, key_of(selection.words).split())
+        text, values = query_of(selection, columns, kind, after, limit, search)
         return [
             (Listed(sid, _outline(outline), events, last_hlc, begun), value)
             for sid, events, last_hlc, begun, *outline, value in self._asked.execute(text, values)
@@ -176,15 +179,3 @@ def _outline(values: Sequence[object]) -> Outline:
     for name in ("practice", "session"):
         named[name] = bool(named[name])
     return Outline(**named)  # type: ignore[arg-type]  # as `add` wrote them
-
-
-def _words(sid: str, outline: Outline) -> str:
-    texts = (
-        outline.site,
-        outline.unit_label,
-        outline.technician,
-        outline.refrigerant,
-        outline.cylinder,
-        sid,
-    )
-    return "\n".join(key_of(text) for text in texts)

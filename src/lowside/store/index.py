@@ -16,6 +16,7 @@ from lowside.store.durable import OWNER_ONLY
 from lowside.store.logs import Key, Log
 from lowside.store.outline import Outline, RowRules, Stamp
 from lowside.store.reader import Told
+from lowside.store.searching import rows_for_search
 
 INDEX_FILE = "index.sqlite"
 FORMAT = "6"
@@ -224,7 +225,8 @@ class Index(Answers):
             f"INSERT OR REPLACE INTO sessions ({', '.join(row)}) VALUES ({marks})",
             tuple(row.values()),
         )
-        self.rows.put(log.sid, int(str(kept["begun"])), outline.derived, is_new=not before)
+        rows = (*outline.derived, *rows_for_search(log.sid, outline))
+        self.rows.put(log.sid, int(str(kept["begun"])), rows, is_new=not before)
         self._count_units(before | {str(kept["unit_key"])})
 
     @contextmanager

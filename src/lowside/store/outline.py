@@ -1,7 +1,7 @@
 """What the index keeps of a session beside its place: its line in lists, and derived rows."""
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import NamedTuple
 
@@ -76,6 +76,10 @@ class RowRules:
     `None` takes those of any."""
 
 
+STORE_ROWS = "words 1"
+"""Of the rows that the store itself adds: see `lowside.store.searching`."""
+
+
 @dataclass(frozen=True)
 class RuledOutliner:
     """An outliner whose rows follow rules of their own."""
@@ -89,7 +93,9 @@ class RuledOutliner:
 
 def rules_of(outline: Outliner) -> RowRules:
     """The rules of an outliner's rows; none of its own for a plain function."""
-    return outline.rules() if isinstance(outline, RuledOutliner) else RowRules()
+    rules = outline.rules() if isinstance(outline, RuledOutliner) else RowRules()
+    version = None if rules.version is None else f"{rules.version} {STORE_ROWS}"
+    return replace(rules, version=version)
 
 
 @dataclass(frozen=True)

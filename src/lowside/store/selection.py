@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from lowside.store.outline import key_of, unit_key
+from lowside.store.searching import Search
 
 Sort = Literal["new", "old", "added", "site"]
 
@@ -54,7 +55,12 @@ ORDERS: dict[Sort, str] = {
 
 
 def query_of(
-    selection: Selection, columns: str, kind: str, after: Place | None, limit: int
+    selection: Selection,
+    columns: str,
+    kind: str,
+    after: Place | None,
+    limit: int,
+    search: Search,
 ) -> tuple[str, list[object]]:
     """SQL and its values: the columns of sessions `s`, and the value of each one's row of `kind`.
 
@@ -64,16 +70,24 @@ def query_of(
         kind: of the derived row whose value comes last, with the key "".
         after: only what comes after this place.
         limit: at most this many.
+        search: by the selection's words.
     """
     source, order_by, conditions = "sessions s", "s", ["s.events > 0"]
     values: list[object] = []
-    if selection.kind != "":
+    if selection.kind != "" and search.is_narrow:
+        source = "sessions s CROSS JOIN derived d ON d.begun = s.begun AND d.sid = s.sid"
+        conditions += ["d.kind = ?", "d.key = ?"]
+        values += [selection.kind, selection.key]
+        order_by = "d"
+    elif selection.kind != "":
         # From the rows of that kind and key, which lie in the lists' order.
         source = "derived d CROSS JOIN sessions s ON s.sid = d.sid"
         conditions += ["d.kind = ?", "d.key = ?"]
         values += [selection.kind, selection.key]
         order_by = "d"
     conditions += ["s.session", "NOT s.practice"]
+    conditions += search.conditions
+    values += search.values
     _narrow(selection, conditions, values)
     if after is not None:
         _follow(selection.sort, after, order_by, conditions, values)
@@ -89,7 +103,6 @@ def query_of(
 def _narrow(selection: Selection, conditions: list[str], values: list[object]) -> None:
     # A name is among the words, so most sessions of others are left out without being read.
     for word in (
-        *key_of(selection.words).split(),
         *key_of(selection.technician).split(),
         *key_of(selection.refrigerant).split(),
     ):

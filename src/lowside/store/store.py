@@ -213,15 +213,12 @@ class Store(Asking):
         self._late.make_room(len(pending.stored))
         write = Write()
         try:
-            for sid, events in pending.quarantined.items():
-                write.append(self._aside_log(sid), events)
-            written = [
-                (log, events, write.append(log, events))
-                for sid, events in pending.stored.items()
-                if (log := self._log(sid))
-            ]
+            asides = [(self._aside_log(sid), aside) for sid, aside in pending.quarantined.items()]
+            wanted = [(self._log(sid), events) for sid, events in pending.stored.items()]
+            write.append(asides)
+            stamps = write.append(wanted)
             with self._index.transaction():
-                for log, events, stamp in written:
+                for (log, events), stamp in zip(wanted, stamps, strict=True):
                     self._index.arrived(log.sid, events)
                     if not rows_later:
                         self._index.put_rows(log, self._outline_of(log), stamp)
@@ -235,7 +232,7 @@ class Store(Asking):
             if isinstance(error, sqlite3.Error):
                 raise OSError(f"the index could not be written: {error}") from error
             raise
-        for log, events, stamp in written:
+        for (log, events), stamp in zip(wanted, stamps, strict=True):
             self._latest_hlc = max(self._latest_hlc, *(event.hlc for event in events))
             if rows_later:
                 self._late.note(log.sid, stamp)

@@ -1,12 +1,24 @@
 """Takes a write back that the disk refused half-way, so that saving can go on later."""
 
+import time
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from functools import cache
 
 from lowside.core.session.events import Event
 from lowside.store import durable
 from lowside.store.logs import Log
 from lowside.store.outline import Stamp
+
+SLOW_S = 0.001
+"""A disk that takes longer to confirm is waited for by several threads. With a quicker one they
+cost more than they save. Our choice."""
+AT_ONCE = 8
+"""Files that are waited for at one time. Our choice."""
+
+Growth = tuple[Log, Sequence[Event]]
+"""A log, and the events to add to it."""
 
 
 @dataclass(frozen=True)
@@ -24,11 +36,37 @@ class Write:
     def __init__(self) -> None:
         self._before: list[_Before] = []
 
-    def append(self, log: Log, events: Sequence[Event]) -> Stamp:
-        """Write these events and remember how to take them back; as `Log.append`."""
+    def append(self, wanted: Sequence[Growth]) -> list[Stamp]:
+        """Write these events to their logs and remember how to take them back.
+
+        Where the disk is slow, it is waited for once: it confirms several files at one time.
+
+        Raises
+            durable.UnsureError: the disk did not confirm one of them.
+            OSError: it refused one of them.
+        """
+        stamps: list[Stamp] = []
+        slow = False
+        for place, (log, events) in enumerate(wanted):
+            if slow:
+                return stamps + self._side_by_side(wanted[place:])
+            began = time.perf_counter()
+            self._remember(log)
+            stamps.append(_append(log, events))
+            slow = time.perf_counter() - began > SLOW_S
+        return stamps
+
+    def _side_by_side(self, wanted: Sequence[Growth]) -> list[Stamp]:
+        for log, _ in wanted:
+            self._remember(log)
+        asked = [_disk().submit(_append, log, events) for log, events in wanted]
+        errors = [error for one in asked if (error := one.exception()) is not None]
+        for error in sorted(errors, key=lambda error: not isinstance(error, durable.UnsureError)):
+            raise error
+        return [one.result() for one in asked]
+
+    def _remember(self, log: Log) -> None:
         self._before.append(_Before(log, log.size, len(log.events)))
-        status = log.append(events)
-        return Stamp(status.st_size, status.st_mtime_ns)
 
     def take_back(self) -> None:
         """Make memory and files as they were. Until that is done, ask again.
@@ -48,6 +86,16 @@ class Write:
             except OSError as error:
                 raise OSError("what was half written cannot be taken back yet") from error
             self._before.pop()
+
+
+def _append(log: Log, events: Sequence[Event]) -> Stamp:
+    status = log.append(events)
+    return Stamp(status.st_size, status.st_mtime_ns)
+
+
+@cache
+def _disk() -> ThreadPoolExecutor:
+    return ThreadPoolExecutor(AT_ONCE, "disk")
 
 
 def _cut_back(before: _Before) -> None:

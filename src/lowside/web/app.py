@@ -2,6 +2,7 @@
 
 import traceback
 from collections.abc import AsyncIterator, Callable
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import asynccontextmanager
 
 from fastapi import FastAPI, Request
@@ -80,9 +81,12 @@ def create_app(
         log: takes a line of JSON for each request.
     """
 
+    threads = ThreadPoolExecutor(sync.THREADS, "sync")
+
     @asynccontextmanager
     async def lifespan(_app: FastAPI) -> AsyncIterator[None]:
         yield
+        threads.shutdown(wait=False)
         store.close()
 
     app = FastAPI(
@@ -121,13 +125,11 @@ def create_app(
     app.include_router(cylinder_pages.router)
     app.include_router(office.router)
     app.include_router(field.router)
-    app.add_exception_handler(NotStoredError, _not_stored)
-    app.add_exception_handler(StoreError, _not_stored)
-    app.add_exception_handler(PeopleError, _not_stored)
-    app.add_exception_handler(SecretError, _not_stored)
+    for refused in (NotStoredError, StoreError, PeopleError, SecretError):
+        app.add_exception_handler(refused, _not_stored)
     app.add_exception_handler(HTTPException, _no_page)
     app.add_exception_handler(RequestValidationError, _no_page)
-    app.add_middleware(sync.Straight)
+    app.add_middleware(sync.Straight, threads=threads)
     if keeping.shelf.count() is not None:
         app.add_middleware(LookAgain, look=workshop.look_again)
     app.add_middleware(TimeLimit)

@@ -1,7 +1,9 @@
 """After a restore phones give back what they were sent, also what others and the server wrote."""
 
+import hmac
 import json
 import shutil
+from base64 import urlsafe_b64encode
 from collections.abc import Sequence
 from contextlib import ExitStack
 from dataclasses import replace
@@ -17,8 +19,10 @@ from lowside.core.session.events import writer_of
 from lowside.core.session.fold import fold
 from lowside.outlining import outline
 from lowside.store.check import check
+from lowside.store.codec import canonical_event
 from lowside.store.device import run_name
 from lowside.web.clock import Clock, new_ulid
+from lowside.web.phone.proofs import proof_of
 
 NOW = Clock().now().at
 SID = ulid(1, NOW)
@@ -164,3 +168,10 @@ def test_two_runs_of_the_server_are_one_writer() -> None:
 
     assert flags(DEVICE + ".RUN1", DEVICE + ".RUN2") == ()
     assert any("Two phones" in flag for flag in flags("phone-1", "phone-2"))
+
+
+def test_a_proof_is_the_same_in_every_version() -> None:
+    made = event(1, text="ß")
+    digest = hmac.digest(b"k" * 32, b"entry 1\n" + canonical_event(made), "sha256")
+    expected = urlsafe_b64encode(digest[:16]).rstrip(b"=").decode()
+    assert proof_of(made, b"k" * 32) == expected

@@ -3,8 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from lowside.core.handbook.handbook import Handbook
-from lowside.core.judging.charge import assess
+from lowside.core.judging.charge import Assessment
 from lowside.core.office.dates import local_day
 from lowside.core.session.state import State, latest_reading
 
@@ -27,10 +26,9 @@ class Visit:
     """In weather like the newest visit's."""
 
 
-def visits_of(states: Sequence[State], handbook: Handbook) -> tuple[Visit, ...]:
-    """Every session with a reading, oldest first, judged by today's tables."""
-    found = [one for one in (_visit(state, handbook) for state in states) if one is not None]
-    found.sort(key=lambda one: (one.day, one.sid))
+def side_by_side(visits: Sequence[Visit]) -> tuple[Visit, ...]:
+    """A unit's visits, the oldest first, with those in weather like the newest one's marked."""
+    found = sorted(visits, key=lambda one: (one.day, one.sid))
     newest = found[-1].outdoor_k if found else None
     return tuple(
         Visit(
@@ -48,17 +46,22 @@ def visits_of(states: Sequence[State], handbook: Handbook) -> tuple[Visit, ...]:
     )
 
 
-def _visit(state: State, handbook: Handbook) -> Visit | None:
+def visit_of(state: State, last: Assessment | None) -> Visit | None:
+    """A session's last reading; `None` without one.
+
+    Args:
+        state: of the session.
+        last: what that reading means; `None` when it cannot be judged.
+    """
     latest = latest_reading(state)
     if latest is None or state.started is None:
         return None
     reading = latest.reading
     superheat: float | None = None
     subcooling: float | None = None
-    if state.system is not None:
-        assessment = assess(state.system, reading, handbook)
-        superheat = _number(assessment.superheat_k)
-        subcooling = _number(assessment.subcooling_k)
+    if last is not None:
+        superheat = _number(last.superheat_k)
+        subcooling = _number(last.subcooling_k)
     approach: float | None = None
     if reading.liquid_line_k is not None and reading.outdoor_dry_bulb_k is not None:
         approach = reading.liquid_line_k - reading.outdoor_dry_bulb_k

@@ -9,6 +9,7 @@ from lowside.store.cursor import link
 from lowside.store.derived_rows import DerivedRows
 from lowside.store.outline import Outline, RowRules
 from lowside.store.postgres.database import Session
+from lowside.store.searching import rows_for_search
 
 
 class Tables(Answers):
@@ -109,7 +110,8 @@ class Tables(Answers):
             marks = ", ".join("?" * len(row))
             text = f"INSERT INTO sessions ({', '.join(row)}) VALUES ({marks})"
             self._session.execute(text, tuple(row.values()))
-        self.rows.put(sid, int(str(kept["begun"])), outline.derived)
+        rows = (*outline.derived, *rows_for_search(sid, outline))
+        self.rows.put(sid, int(str(kept["begun"])), rows)
         unit_rows.count_again(self._session, sorted(keys))
 
     def note_aside(self, sid: str, count: int) -> None:

@@ -13,7 +13,7 @@ from lowside.core.office.dates import day_text
 from lowside.core.office.law import Law
 from lowside.core.office.review import COMMENT, SIGN_OFF
 from lowside.core.office.service_record import RECORD
-from lowside.core.office.visits import Visit, visits_of
+from lowside.core.office.visits import Visit, side_by_side
 from lowside.core.pages.home import unit_name
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.ticket import ticket_context
@@ -21,7 +21,7 @@ from lowside.core.pages.timeline import entry_context, page_of, titles_of, typed
 from lowside.core.pages.wording import day, ticket_number
 from lowside.core.session.events import Moment, elapsed, writer_of
 from lowside.core.session.state import Entry, State, sum_of_shots
-from lowside.core.session.unit_history import UnitLine, unit_histories, unit_use_of
+from lowside.core.session.unit_history import UnitLine, unit_histories
 from lowside.store import Quarantined
 from lowside.store.lists import Unit
 from lowside.web.office.law_content import additions_context, law_context
@@ -34,6 +34,9 @@ OFFICE_FORMS = {form.kind: form for form in (RECORD, ABOUT, COMMENT, SIGN_OFF)}
 
 UNITS = 100
 """On one page of the list of units."""
+
+NOTES = 50
+"""On the page of one session."""
 
 WEIGHTS = UnitChoice()
 """Lists mix sessions of different units, so they are shown in one."""
@@ -50,7 +53,9 @@ def session_context(state: State, handbook: Handbook, up_to: str = "") -> dict[s
     titles = titles_of(state)
     here = session_href(state.sid)
     series = chart_series(state)
-    return ticket_context(state, handbook) | {
+    record = ticket_context(state, handbook)
+    return record | {
+        "notes": _last_notes(record["notes"]),
         "title": unit_name(state),
         "heading": unit_name(state),
         "sid": state.sid,
@@ -67,6 +72,14 @@ def session_context(state: State, handbook: Handbook, up_to: str = "") -> dict[s
         "series": json.dumps(series) if series is not None else "",
         "chart_text": chart_text(series),
     }
+
+
+def _last_notes(notes: Sequence[str]) -> list[str]:
+    """The last ones: the timeline beside them has all, page by page."""
+    left_out = len(notes) - NOTES
+    if left_out <= 0:
+        return list(notes)
+    return [f"{left_out} earlier notes are on the timeline below.", *notes[-NOTES:]]
 
 
 def _entry(
@@ -147,10 +160,10 @@ def units_context(found: Sequence[Unit], show: str, first: bool, tz: int) -> dic
 
 def unit_context(found: UnitSessions, law: Law, screen: Screen) -> dict[str, Any]:
     """Context of `office/unit.html`: one unit, what was added to it, and what the law says."""
-    uses = [use for use in map(unit_use_of, found.states) if use is not None]
+    uses = [one.use for one in found.rows if one.use is not None]
     (history,) = unit_histories(uses)
     newest = history.lines[-1].use
-    visits = visits_of(found.states, screen.handbook)
+    visits = side_by_side([one.visit for one in found.rows if one.visit is not None])
     return {
         "title": history.unit_label,
         "name": history.unit_label + ", " + history.site,

@@ -30,12 +30,13 @@ def office_unit(
     unit: Annotated[str, Query(max_length=200)] = "",
 ) -> Response:
     found = sessions_at(desk, site, unit)
-    if not found.states:
+    newest = desk.state(found.rows[-1].sid) if found.rows else None
+    if newest is None:
         return not_found("There is no such unit in this store.")
-    newest = found.states[-1]
     law = found.law(newest, desk.handbook, load_rules())
     context = unit_context(found, law, screen_of(desk, newest))
-    context["photos"] = photos_context(desk, found.states)
+    photos = [(one.sid, photo) for one in found.rows for photo in one.photos]
+    context["photos"] = photos_context(desk, photos)
     return HTMLResponse(render("office/unit.html", context))
 
 

@@ -1,13 +1,11 @@
 """What the office's pages print of photos: the picture, or that it is still on a phone."""
 
-from collections.abc import Iterable
 from typing import Any
 
 from lowside.core.handbook.photo_form import PHOTO_KINDS
 from lowside.core.pages import addresses
 from lowside.core.pages.wording import day_and_time
-from lowside.core.session.photos import Photo, photos_of
-from lowside.core.session.state import State
+from lowside.core.session.photos import Photo
 from lowside.web.field.desk import Desk
 from lowside.web.office.links import session_href
 
@@ -15,9 +13,8 @@ SHOWN = 24
 """On one page. Our choice: 7 MB at most."""
 
 
-def photos_context(desk: Desk, states: Iterable[State]) -> dict[str, Any]:
-    """The photos of these sessions, the newest first; those beyond `SHOWN` are only counted."""
-    found = [(state.sid, photo) for state in states for photo in photos_of(state)]
+def photos_context(desk: Desk, found: list[tuple[str, Photo]]) -> dict[str, Any]:
+    """These photos, each with its session, the newest first; those beyond `SHOWN` are counted."""
     found.sort(key=lambda each: (each[1].moment.at, each[1].name), reverse=True)
     shown = [_shown(desk, sid, photo) for sid, photo in found[:SHOWN]]
     more = len(found) - len(shown)

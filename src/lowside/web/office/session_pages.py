@@ -11,6 +11,7 @@ from lowside.core.office.review import COMMENT, SIGN_OFF, judged_now
 from lowside.core.pages import addresses
 from lowside.core.pages.screen import Attempt
 from lowside.core.session.entry import kept_data
+from lowside.core.session.photos import photos_of
 from lowside.core.session.state import State
 from lowside.library import load_rules
 from lowside.outlining import SUMMARY, summary_from
@@ -89,7 +90,7 @@ def _session(
     screen = screen_of(desk, state, attempt)
     law = sessions_beside(desk, state).law(state, desk.handbook, load_rules())
     context = session_context(state, desk.handbook, up_to)
-    context["photos"] = photos_context(desk, [state])
+    context["photos"] = photos_context(desk, [(state.sid, photo) for photo in photos_of(state)])
     context["law"] = law_context(law, screen)
     context["review"] = review_context(
         screen, "" if visitor.owner else visitor.name, _beside(desk, state.sid)

@@ -1,15 +1,17 @@
 """What the sessions at one unit say, gathered for the pages about the law."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.office.law import Law, law_of
 from lowside.core.office.leak_rate import Addition
 from lowside.core.office.rule_set import RuleSet
-from lowside.core.office.service_record import UnitRecord, addition, own_record
+from lowside.core.office.service_record import UnitRecord
+from lowside.core.office.unit_rows import AtUnit, at_unit
 from lowside.core.session.state import State
 from lowside.core.session.unit import designation
+from lowside.outlining import AT_UNIT, at_unit_from
+from lowside.store.outline import unit_key
 from lowside.web.field.desk import Desk
 
 
@@ -17,15 +19,15 @@ from lowside.web.field.desk import Desk
 class UnitSessions:
     """Every session at a unit, oldest first."""
 
-    states: tuple[State, ...]
+    rows: tuple[AtUnit, ...]
 
     @property
     def additions(self) -> list[Addition]:
-        return [one for one in map(addition, self.states) if one is not None]
+        return [one.added for one in self.rows if one.added is not None]
 
     @property
     def records(self) -> list[UnitRecord]:
-        return [one for one in map(own_record, self.states) if one is not None]
+        return [one.record for one in self.rows if one.record is not None]
 
     def law(self, state: State, handbook: Handbook, rules: RuleSet) -> Law:
         """What the rules say of one of them."""
@@ -35,20 +37,19 @@ class UnitSessions:
 
 def sessions_at(desk: Desk, site: str, unit_label: str) -> UnitSessions:
     """The sessions at this unit; practice is none of them."""
-    listed = desk.store.sessions_with_unit(site, unit_label)
-    states = desk.states_for_lists([each.sid for each in listed])
-    dated = [state for state in states if state.started is not None]
-    return UnitSessions(tuple(sorted(dated, key=_started)))
+    found = map(at_unit_from, desk.store.derived(AT_UNIT, unit_key(site, unit_label)))
+    return UnitSessions(tuple(sorted(found, key=_began)))
 
 
 def sessions_beside(desk: Desk, state: State) -> UnitSessions:
-    """The sessions at this session's unit, itself among them."""
+    """The sessions at this session's unit, itself among them as it is now."""
+    own = at_unit(state, None)
     if state.job is None:
-        return UnitSessions((state,))
-    found: Sequence[State] = sessions_at(desk, state.job.site, state.job.unit_label).states
+        return UnitSessions((own,))
+    found = sessions_at(desk, state.job.site, state.job.unit_label).rows
     others = [each for each in found if each.sid != state.sid]
-    return UnitSessions((*others, state))
+    return UnitSessions((*others, own))
 
 
-def _started(state: State) -> tuple[int, str]:
-    return (0 if state.started is None else state.started.at, state.sid)
+def _began(one: AtUnit) -> tuple[int, str]:
+    return (one.began, one.sid)

@@ -129,9 +129,9 @@ async def body_of(request: Request) -> bytes | None:
 class Straight:
     """The application with a shorter way to sync: phones ask this far more often than all else."""
 
-    def __init__(self, app: ASGIApp) -> None:
+    def __init__(self, app: ASGIApp, threads: ThreadPoolExecutor) -> None:
         self._app = app
-        self._threads = ThreadPoolExecutor(THREADS, "sync")
+        self._threads = threads
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] != "http" or scope["path"] != SYNC or scope["method"] != "POST":

@@ -1,0 +1,99 @@
+"""A search by words: the same answer whether a word leads to its sessions or the list is read.
+
+Each test runs on the store in files and on the one in PostgreSQL.
+"""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from store_cases import event, outline, ulid
+
+from lowside.store import EventStore, Outline, lists, searching
+from lowside.store.choosing import open_store
+from lowside.store.outline import Derived, RowRules, RuledOutliner
+from lowside.store.selection import SORTS, Selection
+
+SIDS = [ulid(31 * n + 10**9) for n in range(1, 7)]
+SITES = ["Mill Lane", "Mill Lane", "Gym", "Mill Pond", "Gym", "Ärger 100%_"]
+
+
+def _flagged(events: object) -> Outline:
+    made = outline(events)  # type: ignore[arg-type]
+    rows = (Derived("look", "any", ""),) if made.technician == "Ines" else ()
+    return Outline(**{**vars(made), "derived": rows})
+
+
+OUTLINE = RuledOutliner(_flagged, RowRules)
+
+
+@pytest.fixture
+def store(place: Path | str) -> Iterator[EventStore]:
+    with open_store(place, OUTLINE) as store:
+        for n, (sid, site) in enumerate(zip(SIDS, SITES, strict=True)):
+            store.append(
+                [
+                    event(
+                        n + 1,
+                        sid=sid,
+                        site=site,
+                        unit_label=f"AC {n % 2}",
+                        technician="Ines" if n % 2 == 0 else "Otto",
+                        cylinder=f"C-{n}",
+                    )
+                ]
+            )
+        yield store
+
+
+@pytest.mark.parametrize("few", [0, 2, 2_000])
+def test_a_word_is_found_in_any_text_however_many_sessions_have_it(
+    store: EventStore, monkeypatch: pytest.MonkeyPatch, few: int
+) -> None:
+    monkeypatch.setattr(searching, "FEW_SESSIONS", few)
+    for words, places in (
+        ("mill", [0, 1, 3]),
+        ("MILL lan", [0, 1]),
+        ("mill gym", []),
+        ("ac 1 otto", [1, 3, 5]),
+        ("c-4", [4]),
+        ("ärger 100%_", [5]),
+        ("%", [5]),
+        ("nowhere", []),
+        ("mill nowhere", []),
+        (SIDS[2][-6:].lower(), [2]),
+        (SIDS[3].lower(), [3]),
+        (SIDS[3][-7:], []),
+        ("", [0, 1, 2, 3, 4, 5]),
+    ):
+        expected = [SIDS[n] for n in places]
+        assert sorted(one.sid for one in store.sessions(words)) == expected, words
+        for sort in SORTS:
+            found = lists.selected(store, Selection(words=words, sort=sort), "told")
+            assert sorted(one.sid for one, _ in found) == expected, (words, sort)
+        flagged = lists.selected(store, Selection(words=words, kind="look", key="any"), "told")
+        assert sorted(one.sid for one, _ in flagged) == [s for s in expected if s in SIDS[::2]]
+
+
+@pytest.mark.parametrize("few", [0, 2_000])
+def test_pages_of_a_search_lie_side_by_side(
+    store: EventStore, monkeypatch: pytest.MonkeyPatch, few: int
+) -> None:
+    monkeypatch.setattr(searching, "FEW_SESSIONS", few)
+    for kind in ("", "look"):
+        chosen = Selection(words="l", kind=kind, key="any" if kind else "")
+        whole = [one.sid for one, _ in lists.selected(store, chosen, "told")]
+        found, after = [], None
+        while page := lists.selected(store, chosen, "told", after, 1):
+            found.append(page[0][0].sid)
+            after = lists.place_of(page[0][0])
+        assert found == whole
+
+
+def test_a_word_that_was_corrected_away_is_found_no_more(store: EventStore) -> None:
+    store.append([event(40, sid=SIDS[5], site="Depot")])
+    assert [one.sid for one in store.sessions("depot")] == [SIDS[5]]
+    assert store.sessions("ärger") == []
+    store.rebuild_index()
+    assert [one.sid for one in store.sessions("depot")] == [SIDS[5]]
+    assert store.sessions("ärger") == []
