@@ -128,6 +128,9 @@ VALVE_IN_SIGHT = """() => {
 }"""
 ACT_IN_SIGHT = """() => {
     document.querySelectorAll(".alert, .ahead").forEach(one => { one.hidden = true; });
+    const link = document.getElementById("link");
+    link.className = "link link-quiet";
+    link.textContent = "All sent";
     const bar = document.querySelector("footer.thumb").getBoundingClientRect().top;
     return document.querySelector("main .do li").getBoundingClientRect().bottom <= bar;
 }"""

@@ -190,3 +190,12 @@ def test_only_cylinders_of_this_units_refrigerant_are_offered(handbook: Handbook
     book.form("unit", refrigerant="R-410A", metering="txv", coil="tube_fin", receiver="no")
     (line,) = known(book, handbook, "cylinder", [visit, other])
     assert "X-9" not in line
+
+
+def test_the_hoses_size_is_asked_once_a_phone_whatever_the_cylinder(handbook: Handbook) -> None:
+    visit = earlier(handbook)
+    size = {"hose_length": "36", "hose_length_unit": "in"}
+    mine = replace(visit, cylinder={**visit.cylinder, **size})
+    assert values(today(), handbook, "cylinder", [mine])["hose_length"] == "36"
+    others = replace(mine, dev="another")
+    assert values(today(), handbook, "cylinder", [others])["hose_length"] == ""

@@ -190,3 +190,10 @@ def test_the_months_report_has_its_sessions_and_no_others(site: Site) -> None:
     assert len(site.get(files[0]).response.text.splitlines()) == 2
     assert "No session began" in site.get("/office/month?month=2030-01").text
     assert "Type the month" in site.get("/office/month?month=May").text
+
+
+def test_what_is_not_there_is_said_among_the_offices_pages(site: Site) -> None:
+    page = site.get("/office/unit?site=x&unit=y")
+    assert page.status == 404
+    assert "There is no such unit" in page.text
+    assert 'href="/office"' in page.response.text

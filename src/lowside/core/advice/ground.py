@@ -25,6 +25,8 @@ OLD_READING_S = 900.0
 """Nothing is added on a reading older than this, and no shot is started: outdoor air, load and the
 unit move. Our choice; the manufacturers' charts ask for steady conditions at the reading (common
 practice, no source)."""
+AHEAD_S = 120.0
+"""Two devices' clocks may be this far apart [s] before a reading's age is not known. Our choice."""
 MOVING_K = 0.8
 """Two readings that differ by more [K] are not of a settled unit: twice the 0.4 K by which those of
 a resting one differ. Our choice."""
@@ -57,8 +59,11 @@ def basis(state: State) -> Taken | None:
 
 
 def is_old(basis: Taken, now: Moment) -> bool:
-    """Whether this reading is too long ago for a shot."""
-    return elapsed(basis.moment, now).seconds > OLD_READING_S
+    """Whether this reading is too long ago for a shot, or by a clock that is ahead of this one so
+    far that nobody knows."""
+    ahead_s = (basis.moment.at - now.at) / 1000.0
+    unknown = basis.moment.run != now.run and ahead_s > AHEAD_S
+    return unknown or elapsed(basis.moment, now).seconds > OLD_READING_S
 
 
 def now_of(state: State, now: Moment | None) -> Moment:

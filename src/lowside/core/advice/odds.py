@@ -11,8 +11,8 @@ from lowside.core.advice.response import (
     Guess,
     Observation,
     Subject,
+    on_plateau,
     quantile,
-    quantiles,
 )
 from lowside.core.judging.targets import SUBCOOLING
 from lowside.core.numbers.arithmetic import square_root
@@ -20,6 +20,9 @@ from lowside.core.numbers.arithmetic import square_root
 OVERSHOOT = 0.05
 """How likely the whole of an addition may be to pass the far side of the tolerance. Our choice,
 tuned on the tuning halves: at 0.10 a session of several additions passed it far too often."""
+OVERSHOOT_BLIND = 0.03
+"""The same while the reading shows nothing of the charge: many additions are alike then. Our
+choice, tuned on the tuning halves."""
 BLIND_FROM = 0.8
 """While subcooling is short by more than this share of its target, the condenser has hardly any
 liquid, and how steep the answer will be has not been seen."""
@@ -38,19 +41,12 @@ HOSES_SPREAD = 0.25
 of liquid they are, and 0.2 for a slope that lies between two of those tried, or bends on the way.
 Our choice, tuned on the tuning halves."""
 
-AIM = 0.5
-"""How likely less than the addition is missing, when nothing limits it: what is short can still be
-added. Tuned on the tuning halves."""
-
 
 def answered(subject: Subject, observations: Sequence[Observation]) -> bool:
     """Whether charge went in since the first reading that could show it, and a reading followed."""
-    telling = STARVED_GAP_K
-    if subject.quantity == SUBCOOLING:
-        telling = BLIND_FROM * subject.target_k
     last = observations[len(observations) - 1]
-    for before in observations:
-        if before.gap_k <= telling:
+    for before in observations[on_plateau(subject, observations) :]:
+        if subject.quantity == SUBCOOLING or before.gap_k <= STARVED_GAP_K:
             went_in = last.added_kg - before.added_kg
             return went_in >= ANSWERED_SHARE * subject.full_charge_kg
     return False
@@ -74,19 +70,19 @@ def safe(
     """Share of the full charge that may go in: no more than is probably missing, and passing the
     tolerance on the far side all but excluded. Before the first answer no more than half of what is
     probably missing, unless even a steep unit moves by less than the tolerance; and so little goes
-    in whatever the instruments' error says."""
+    in whatever the instruments' error says, unless the hoses bring a steep unit more than that."""
     limits: list[tuple[float, float]] = []
     room = TOLERANCE_USED * subject.tolerance_k
     for guess in guesses:
         off = _offset(subject, guess, to_come)
         limits.append((guess.missing + room / guess.slope_k, guess.weight * (1.0 - BIAS_SIDE)))
         limits.append((guess.missing + (room - off) / guess.slope_k, guess.weight * BIAS_SIDE))
-    limit = quantile(limits, OVERSHOOT)
-    middle, aim = quantiles([(guess.missing, guess.weight) for guess in guesses], (0.5, AIM))
-    share = min(aim, limit)
+    limit = quantile(limits, OVERSHOOT_BLIND if blind else OVERSHOOT)
+    middle = quantile([(guess.missing, guess.weight) for guess in guesses], 0.5)
+    share = min(middle, limit)
     if not answered:
         share = min(share, max(0.5 * middle, subject.tolerance_k / steep_k))
-        if not blind:
+        if not blind and to_come * steep_k <= subject.tolerance_k:
             trim = TOLERANCE_USED * subject.tolerance_k / steep_k
             share = max(share, min(0.5 * middle, trim))
     return share if share > 0.0 else 0.0

@@ -16,6 +16,7 @@ from lowside.core.advice.response import (
     Subject,
     learn,
     missing_with_bias,
+    on_plateau,
     quantile,
     quantiles,
     time_constants_until,
@@ -44,6 +45,10 @@ ASSUMED_CAPACITY_W = 3.0 * TON_W
 LAST_SHARE = 0.6
 """An addition of this share of what is missing may be the last, so its reading must be settled."""
 
+RANGE = 0.08
+"""The range that is shown leaves this share of the guesses on either side. It holds 9 of 10 true
+amounts: the guesses are wider than the units of both practice models, whose tuning halves it is
+from."""
 SETTLED_CONSTANTS = 2.5
 """Time constants after which a reading may be the last."""
 UNSETTLED_SHARE = 0.20
@@ -129,7 +134,10 @@ class Outlook:
         return replace(self.suction, superheat_k=fallen)
 
     def wait_for(self, fed_kg: float) -> float:
-        """Wait [s] after `fed_kg` [kg] until a reading shows what it did."""
+        """Wait [s] after `fed_kg` [kg] until a reading shows what it did. Whether a blind reading
+        begins to move shows long before it has settled; then the next one is waited for."""
+        if self.blind:
+            return 0.0
         if fed_kg >= LAST_SHARE * self.missing_kg:
             return self.full_wait_s
         change = fed_kg * self.steep_k / self.full_charge_kg
@@ -164,7 +172,8 @@ def outlook_of(state: State, basis: Taken) -> Outlook | None:
     full = subject.full_charge_kg
     to_come = basis.hoses_kg / full
     guesses = [Guess(g.weight, g.missing - to_come, g.slope_k) for g in learned.guesses]
-    low, middle, high = quantiles(missing_with_bias(guesses, subject.bias_k), (0.05, 0.5, 0.95))
+    spread = missing_with_bias(guesses, subject.bias_k)
+    low, middle, high = quantiles(spread, (RANGE, 0.5, 1.0 - RANGE))
     slopes = [(g.slope_k, g.weight) for g in guesses]
     slope, steep = quantiles(slopes, (0.5, odds.STEEP_QUANTILE))
     settling = quantile(list(zip(SETTLING_S, learned.settling, strict=True)), 0.6)
@@ -176,7 +185,7 @@ def outlook_of(state: State, basis: Taken) -> Outlook | None:
         basis.assessment.suction_share,
         feeding.parts_of(state.unit_texts),
     )
-    blind = subject.quantity == SUBCOOLING and last.gap_k > odds.BLIND_FROM * subject.target_k
+    blind = on_plateau(subject, observations) == len(observations)
     answered = odds.answered(subject, observations)
     inside, past_it = odds.landing(subject, guesses, to_come)
     return Outlook(

@@ -30,7 +30,7 @@ LEAST_ADDS = 0.005
 """Up to OVER_MOST it also fits when it adds no more than this to what the hoses risk without it.
 Our choice."""
 READINGS_BEFORE = 3
-"""Readings before a shot that only just fits: their mean is surer than one. Our choice."""
+"""Readings before such a shot: their mean is surer than one. Our choice."""
 ROOM = 0.5
 """Share of the tolerance past the target that the smallest shot may reach. Our choice."""
 
@@ -62,12 +62,18 @@ def planned(step_kg: float, outlook: Outlook) -> Outlook:
     return replace(outlook, safe_kg=least) if fits else outlook
 
 
+def hoses_outweigh(outlook: Outlook) -> bool:
+    """Whether what the hoses bring moves the reading by more than the tolerance."""
+    return outlook.to_come_kg * outlook.slope_k_per_kg > outlook.tolerance_k
+
+
 def reads_again(outlook: Outlook, plan: Outlook) -> bool:
-    """Whether one more reading comes before a shot that only just fits. A blind one says
-    nothing."""
+    """Whether one more reading comes before a shot that only just fits, or before one after the
+    first answer where the hoses outweigh the tolerance. A blind one says nothing."""
     if outlook.blind:
         return False
-    return plan.safe_kg > outlook.safe_kg and outlook.readings_here < READINGS_BEFORE
+    close = plan.safe_kg > outlook.safe_kg or (outlook.answered and hoses_outweigh(outlook))
+    return close and outlook.readings_here < READINGS_BEFORE
 
 
 def better_recovered(step_kg: float, outlook: Outlook) -> bool:

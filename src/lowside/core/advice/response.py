@@ -17,12 +17,12 @@ from lowside.core.advice.prior import Slopes
 from lowside.core.judging.targets import SUBCOOLING, TargetQuantity
 from lowside.core.numbers.arithmetic import linear, square_root
 
-SUBCOOLING_SHAPES = ((1.0, -0.25), (0.85, 0.0), (1.05, 0.0), (1.05, 0.7))
+SUBCOOLING_SHAPES = ((1.0, 2.0, 0.0), (1.0, 1.5, 0.0), (1.05, 1.0, 0.0), (1.05, 1.0, 0.7))
 """Where subcooling goes flat when the condenser runs out of liquid, as a share of the target below
-it, and how its line is bent: the gap of a guess is `y (1 + bend y / target)` with `y` the straight
-line. A bend above 0 is steep first and flat later, below 0 flat first and steep later; −0.25 is the
-square of the liquid in the condenser. That it goes flat is published (READ, an abstract of the
-IIR); the figures are our choice."""
+it; the power of the liquid in the condenser it goes with (1, 1.5 or 2: flat first, then steep); and
+how its line is bent. A bend above 0 is steep first and flat later: the gap of a guess
+is `y (1 + bend y / target)` with `y` the straight line. That it goes flat, and that it is flat
+first and then steep, is published (READ, an abstract of the IIR); the figures are our choice."""
 SUPERHEAT_CEILINGS = (0.7, 1.0, 1.6, 4.0)
 """Where superheat goes flat, as a share of the distance from the target to the warmest the suction
 gas can get. Our choice."""
@@ -53,9 +53,13 @@ NOISE_K = 0.30
 """How far one reading strays from the next without anything having changed [K]. Our choice."""
 PLATEAU_FROM = 0.8
 PLATEAU_K = 0.5
-"""Short by more than this share of its target, a condenser has no liquid: what it shows is the
-instruments' offset, the same each time. So such readings count as one that strays by this [K]. Our
-choice, around the instruments' 0.45."""
+"""Short by more than this share of its target, a condenser has hardly any liquid: what it shows is
+the instruments' offset, the same each time. So such readings count as one that strays by this [K].
+Our choice, around the instruments' 0.45."""
+LEFT_K = 0.7
+BACK_K = 0.4
+"""A reading that far from the mean of those before it [K] is the first with liquid, unless a later
+one comes back to within the second. Two readings of a resting unit differ by 0.4 K. Our choice."""
 DROP_K = 0.25
 OFFSET_TRUSTED = 0.7
 """Subcooling below zero cannot be: past the pressure lost on the way to the gauge [K], this share
@@ -191,20 +195,24 @@ def learn(subject: Subject, observations: Sequence[Observation]) -> Learned | No
     added = [(last.added_kg - o.added_kg) / subject.full_charge_kg for o in observations]
     amounts, which = _distinct(added)
     gaps = [o.gap_k for o in observations]
-    plateau = _on_plateau(subject, observations)
+    plateau = on_plateau(subject, observations)
     before = _charge_before(observations)
     decays = [_decays(observations, settling) for settling in SETTLING_S]
     ladder = subject.slopes.kelvin
     prior = subject.slopes.weights
     reach = _reach(subject, observations, before)
+    variances: list[float] = []
+    for i in range(count):
+        flat = plateau * PLATEAU_K * PLATEAU_K if i < plateau else 0.0
+        variances.append(_variance(subject, observations[i]) + flat)
     shapes = _shapes(subject)
     guesses: list[Guess] = []
     settling = [0.0 for _ in SETTLING_S]
     total = 0.0
     for slope, slope_weight in zip(ladder, prior, strict=True):
         weighing = _weighing_error(subject, slope)
-        sharp = [1.0 / (TAIL * (_variance(subject, o, plateau) + weighing)) for o in observations]
-        onsets = [_onset(subject, slope, ceiling, bend) for ceiling, bend in shapes]
+        sharp = [1.0 / (TAIL * (own + weighing)) for own in variances]
+        onsets = [_onset(subject, slope, each) for each in shapes]
         for missing, width in _tried(subject, slope, reach, MISSING_MOST - added[0]):
             first = slope_weight * width * _first_missing_weight(missing + added[0])
             if first <= 0.0:
@@ -215,8 +223,7 @@ def learn(subject: Subject, observations: Sequence[Observation]) -> Learned | No
                 if last.valve_superheat_k is not None:
                     beyond = missing - onsets[j]
                     believed = believed * _starving(subject, last.valve_superheat_k, beyond)
-                ceiling, bend = shapes[j]
-                settled = [gap_at(missing + a, slope, ceiling, bend, subject) for a in amounts]
+                settled = [gap_at(missing + a, slope, shapes[j], subject) for a in amounts]
                 here = [settled[place] for place in which]
                 for k in range(len(SETTLING_S)):
                     decay_k = decays[k]
@@ -244,13 +251,12 @@ def learn(subject: Subject, observations: Sequence[Observation]) -> Learned | No
 
 def _without_offset(subject: Subject, observations: Sequence[Observation]) -> Sequence[Observation]:
     """The readings less what a condenser without liquid showed of the instruments' offset."""
-    count = _on_plateau(subject, observations)
+    count = on_plateau(subject, observations)
     if count == 0 or subject.headroom_k != subject.target_k:
         return observations
     below = 0.0
-    for observation in observations:
-        if _without_liquid(subject, observation):
-            below = below + observation.gap_k - subject.target_k
+    for observation in observations[:count]:
+        below = below + observation.gap_k - subject.target_k
     offset = OFFSET_TRUSTED * (below / count - DROP_K)
     if offset <= 0.0:
         return observations
@@ -269,17 +275,19 @@ def _distinct(values: Sequence[float]) -> tuple[list[float], list[int]]:
 
 
 def gap_at(
-    missing: float, slope_k: float, ceiling_k: float, bend: float, subject: Subject
+    missing: float, slope_k: float, shape: tuple[float, float, float], subject: Subject
 ) -> float:
     """The settled gap [K] of a guess when `missing` (share of the full charge) is missing."""
     straight = slope_k * missing
     if straight <= 0.0:
         return straight
+    ceiling_k, power, bend = shape
     if subject.quantity == SUBCOOLING:
-        reached = straight
-        if bend < 0.0:
-            reached = min(straight, subject.headroom_k / (-2.0 * bend))
-        bent = reached * (1.0 + bend * reached / subject.headroom_k)
+        if power > 1.0:
+            liquid = max(1.0 - straight / (power * ceiling_k), 0.0)
+            covered = liquid * liquid if power == 2.0 else liquid * square_root(liquid)
+            return ceiling_k * (1.0 - covered)
+        bent = straight * (1.0 + bend * straight / subject.headroom_k)
         share = bent / ceiling_k
         share = share * share
         return bent / square_root(square_root(1.0 + share * share))
@@ -339,23 +347,29 @@ def missing_with_bias(guesses: Sequence[Guess], bias_k: float) -> list[tuple[flo
     return found
 
 
-def _variance(subject: Subject, observation: Observation, plateau: int) -> float:
+def _variance(subject: Subject, observation: Observation) -> float:
     share = SHAPE_SUBCOOLING if subject.quantity == SUBCOOLING else SHAPE_SUPERHEAT
     shape = share * observation.gap_k
-    own = NOISE_K * NOISE_K + shape * shape
-    if _without_liquid(subject, observation):
-        own = own + plateau * PLATEAU_K * PLATEAU_K
-    return own
+    return NOISE_K * NOISE_K + shape * shape
 
 
-def _without_liquid(subject: Subject, observation: Observation) -> bool:
+def on_plateau(subject: Subject, observations: Sequence[Observation]) -> int:
+    """How many readings from the first on show a condenser without liquid."""
+    if subject.quantity != SUBCOOLING:
+        return 0
     far = PLATEAU_FROM * subject.headroom_k
-    return subject.quantity == SUBCOOLING and observation.gap_k > far
-
-
-def _on_plateau(subject: Subject, observations: Sequence[Observation]) -> int:
-    """How many readings show a condenser without liquid."""
-    return len([each for each in observations if _without_liquid(subject, each)])
+    total = 0.0
+    count = 0
+    for each in observations:
+        if each.gap_k <= far or (count > 0 and each.gap_k < total / count - LEFT_K):
+            break
+        total = total + each.gap_k
+        count = count + 1
+    for i in range(len(observations) - 1, count - 1, -1):
+        gap = observations[i].gap_k
+        if count > 0 and gap > far and gap > total / count - BACK_K:
+            return i + 1
+    return count
 
 
 def _weighing_error(subject: Subject, slope_k: float) -> float:
@@ -384,11 +398,12 @@ def _decays(observations: Sequence[Observation], settling_s: float) -> list[floa
     return found
 
 
-def _shapes(subject: Subject) -> list[tuple[float, float]]:
-    """(ceiling [K], bend) of the shapes tried."""
+def _shapes(subject: Subject) -> list[tuple[float, float, float]]:
+    """(ceiling [K], power, bend) of the shapes tried."""
+    room = subject.headroom_k
     if subject.quantity == SUBCOOLING:
-        return [(share * subject.headroom_k, bend) for share, bend in SUBCOOLING_SHAPES]
-    return [(share * subject.headroom_k, 0.0) for share in SUPERHEAT_CEILINGS]
+        return [(share * room, power, bend) for share, power, bend in SUBCOOLING_SHAPES]
+    return [(share * room, 1.0, 0.0) for share in SUPERHEAT_CEILINGS]
 
 
 def _reach(
@@ -397,7 +412,7 @@ def _reach(
     """The least and the most the settled gap [K] may be at the last reading: less than it shows
     when the slowest unit is still on its way from the reading before."""
     last = observations[len(observations) - 1]
-    room = REACH_SPREADS * square_root(_variance(subject, last, 0))
+    room = REACH_SPREADS * square_root(_variance(subject, last))
     low = last.gap_k - room
     came_from = before[len(before) - 1]
     if came_from >= 0 and last.since_shot_s is not None:
@@ -462,12 +477,13 @@ def _starving(subject: Subject, superheat_k: float, beyond: float) -> float:
     return 1.0 / (q * q * q)
 
 
-def _onset(subject: Subject, slope_k: float, ceiling_k: float, bend: float) -> float:
+def _onset(subject: Subject, slope_k: float, shape: tuple[float, float, float]) -> float:
     """Share missing at which the condenser of a guess runs out of liquid."""
+    ceiling_k, power, bend = shape
+    if power > 1.0:
+        return power * ceiling_k / slope_k
     if bend == 0.0:
         return ceiling_k / slope_k
-    if bend < 0.0:
-        return subject.headroom_k / (-2.0 * bend) / slope_k
     steeper = bend / subject.headroom_k
     root = square_root(1.0 + 4.0 * steeper * ceiling_k)
     return (root - 1.0) / (2.0 * steeper) / slope_k

@@ -40,7 +40,7 @@ CHEAP_CHECK = (
 )
 CONFIRM_OVER = "The reading is just past the tolerance. Read again before you take anything out."
 CONFIRM_NEAR = "The reading is close to the edge of the tolerance. Read again to be sure."
-SURER = "Little is missing with the hoses to come. Read once more: the last shot rests on it."
+SURER = "With the hoses to come, much rests on the next shot. Read once more before it."
 TRIM = "Within tolerance, but near the undercharged edge. A small shot brings it to the middle."
 RECEIVER = (
     "If this unit has a liquid receiver, subcooling may not show its charge. It stays low until "

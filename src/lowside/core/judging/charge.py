@@ -175,9 +175,9 @@ def assess(system: System, reading: Reading, handbook: Handbook) -> Assessment:
     if isinstance(target, Target) and target.quantity == SUBCOOLING:
         by_maker = True
     looks_like = pattern(signs, system.metering, by_maker)
-    other = contrary(signs, looks_like, reading, wet_bulb, expected, system.metering)
-    if other is not None:
-        looks_like = other
+    if isinstance(target, Target):
+        other = contrary(signs, looks_like, reading, wet_bulb, expected, system.metering)
+        looks_like = looks_like if other is None else other
     if looks_like is not None:
         found.append(looks_like)
     found.extend(liquid_below_outdoor(reading))

@@ -7,7 +7,7 @@ makes it, or a low side that is, has another cause, and charge does not mend it.
 from dataclasses import replace
 
 from lowside.core.handbook.system import EEV, TXV, Metering, Reading
-from lowside.core.judging.conditions import SLACK_K
+from lowside.core.judging.conditions import FREEZING_K, SLACK_K
 from lowside.core.judging.faults import (
     HEAD_HIGH_LOWEST_K,
     HIGH,
@@ -44,6 +44,7 @@ UNDERCHARGED = (
     "undercharge_valve",
     "valve_superheat_high",
     "restriction_possible",
+    "suction_low",
     "",
 )
 """What the signs may look like for it to be asked; "": nothing in particular."""
@@ -68,13 +69,16 @@ def contrary(
         metering: of the unit.
     """
     code = "" if looks_like is None else looks_like.code
-    if code not in UNDERCHARGED or (signs.subcooling != LOW and signs.superheat != HIGH):
-        return None
+    short = signs.subcooling == LOW or signs.superheat == HIGH
     valve = metering in (TXV, EEV)
-    known = signs.superheat != NOT_KNOWN
-    if valve and signs.suction == LOW and known and signs.superheat_k <= FED_K:
+    if code not in UNDERCHARGED:
+        return None
+    cold = valve and signs.suction == LOW and signs.superheat != NOT_KNOWN
+    if cold and signs.superheat_k <= FED_K and (short or signs.dew_k < FREEZING_K):
         # A valve that has its superheat is fed. A cold coil then lacks air, not refrigerant.
         return finding_of("low_airflow", REFUSE, signs, ("suction", "superheat", "subcooling"))
+    if not short:
+        return None
     outdoor = reading.outdoor_dry_bulb_k
     if outdoor is not None and signs.head != NOT_KNOWN:
         head = _head(signs, outdoor, _below_return(signs, reading, wet_bulb_k))

@@ -25,7 +25,7 @@ from lowside.core.pages.wording import ago
 from lowside.core.session.events import elapsed
 from lowside.core.session.final_wait import WHY_EARLY
 from lowside.core.session.flammability import FLAMMABLE_QUESTIONS, questions_for
-from lowside.core.session.last_visit import begun_on, newest
+from lowside.core.session.last_visit import HOSE_FACTS, LastVisit, begun_on, newest
 from lowside.core.session.shots import PLANNED
 from lowside.core.session.state import GROSS, READING_KINDS, STANDS, Entry, State, recovers_hoses
 from lowside.core.session.steady import still_counts
@@ -225,11 +225,13 @@ def remembered(screen: Screen, form_name: str) -> Mapping[str, str]:
     """What holds although nobody entered it here: the units a session starts with, and what the
     last visit wrote of the unit, of its technician and of the scale."""
     visit = screen.last_visit
-    of_phone = newest(screen.visits)
+    here = visit_here(screen)
     if form_name == "job":
         return {"technician": technician_here(screen)}
-    if form_name == "tare" and of_phone is not None:
-        return of_phone.scale
+    if form_name == "tare" and here is not None:
+        return here.scale
+    if form_name == "cylinder":
+        return hoses_here(screen)
     if form_name == "record":
         return _signing(screen.state)
     if visit is not None and form_name == "unit":
@@ -249,12 +251,27 @@ def remembered(screen: Screen, form_name: str) -> Mapping[str, str]:
     }
 
 
-def technician_here(screen: Screen) -> str:
-    """Who worked in the last session that this session's device began: another device's technician
-    is somebody else."""
+def visit_here(screen: Screen) -> LastVisit | None:
+    """The last session that this session's device began: another device's technician, scale and
+    hoses are somebody else's."""
     here = begun_on(screen.state)
-    last = newest([visit for visit in screen.visits if visit.dev == here])
+    return newest([visit for visit in screen.visits if visit.dev == here])
+
+
+def technician_here(screen: Screen) -> str:
+    """Who worked in it."""
+    last = visit_here(screen)
     return last.job.get("technician", "") if last is not None else ""
+
+
+def hoses_here(screen: Screen) -> dict[str, str]:
+    """The size of its hoses, where it was typed."""
+    last = visit_here(screen)
+    found: dict[str, str] = {}
+    for name in HOSE_FACTS:
+        if last is not None and last.cylinder.get(name, "") != "":
+            found[name] = last.cylinder[name]
+    return found
 
 
 def _signing(state: State) -> Mapping[str, str]:

@@ -5,7 +5,7 @@ from typing import Any
 
 from lowside.core.numbers.unit_choice import small_mass
 from lowside.core.numbers.units import IN_WORDS
-from lowside.core.pages.form import small_form, technician_here
+from lowside.core.pages.form import hoses_here, small_form, technician_here
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.wording import day
 from lowside.core.session.last_visit import (
@@ -53,7 +53,7 @@ def _cylinders(screen: Screen) -> list[dict[str, Any]]:
         return found
     wanted = designation(screen.state.unit_texts)
     for visit in known_cylinders(screen.visits):
-        typed = visit.cylinder
+        typed = dict(visit.cylinder) | hoses_here(screen)
         fits = wanted in ("", typed.get("cylinder_refrigerant", ""))
         if not fits or len(found) == MOST_SHOWN:
             continue

@@ -410,6 +410,10 @@ def _step_alerts(screen: Screen, procedure: Procedure, step: Step) -> list[dict[
         found.append(alert("warn", "Not saved.", attempt.message))
     for word, sentence in warnings_for(screen, said) + warnings_of_unit(screen, step.form):
         found.append(alert("warn", word, sentence))
+    if step.stage == "Connect":
+        for each in gate.blocks(screen.state):
+            if each.code in gate.BEFORE_HOSES and each.instead in (DO_NOT_ADD, WAIT):
+                found.append(block_alert(screen.state, each, "warn", "Not yet."))
     if step.form == "decide" or step.page == CHARGE_PAGE:
         for each in gate.blocks(screen.state):
             if each.instead in (DO_NOT_ADD, WAIT) and each.code not in SAID_ELSEWHERE:

@@ -192,6 +192,8 @@ def _check(
         message = check_photo(state, typed, problems)
     elif form.name == "cylinder" and _is_the_same(state, fields):
         _check_tare(state, fields, problems)
+    elif form.name in ("reading", "final_reading") and open_shot(state) is not None:
+        message = "A shot is open. Close the valve first: now the gauges show the liquid going in."
     return problems, message
 
 
@@ -400,7 +402,7 @@ def _check_done(state: State, typed: Mapping[str, str], handbook: Handbook) -> s
         return recovering.why_not(state)
     if step is not None and step.stage == "Connect":
         for block in gate.blocks(state):
-            if block.code in ("heating_large_line", "port_unanswered"):
+            if block.code in gate.BEFORE_HOSES:
                 return f"{block.sentence} {block.cure}"
     return ""
 

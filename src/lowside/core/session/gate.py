@@ -4,7 +4,15 @@ from lowside.core.handbook.system import BY_WEIGHT
 from lowside.core.judging.charge import NEARLY_EMPTY, UNKNOWN, UNSAFE, reason
 from lowside.core.judging.findings import DANGER, REFUSE, sentence
 from lowside.core.numbers.unit_choice import label
-from lowside.core.session.block import CLOSE_LOW_SIDE, GRAVEST_FIRST, STOP, WAIT, WEIGH_IN, Block
+from lowside.core.session.block import (
+    CLOSE_LOW_SIDE,
+    GRAVEST_FIRST,
+    STOP,
+    WAIT,
+    WEIGH_IN,
+    Block,
+    BlockCode,
+)
 from lowside.core.session.cylinder import left_in_cylinder
 from lowside.core.session.events import elapsed
 from lowside.core.session.ledger import ROUNDING_KG
@@ -19,6 +27,22 @@ from lowside.core.session.state import (
     latest_reading,
 )
 from lowside.core.session.steady import settles_s, steady_blocks
+
+BEFORE_HOSES: tuple[BlockCode, ...] = (
+    "machine_unanswered",
+    "heating_large_line",
+    "port_unanswered",
+    "checks_unanswered",
+    "not_qualified",
+    "unprotected",
+    "flammable_detector",
+    "flammable_air",
+    "flammable_ground",
+    "flammable_gear",
+    "flammable_covers",
+)
+"""What must be settled before a nut is touched: what the large line is now, and who stands there
+with what."""
 
 
 def blocks(state: State) -> tuple[Block, ...]:

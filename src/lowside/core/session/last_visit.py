@@ -15,6 +15,7 @@ SCALE_FACTS = (
     "clamps",
     "wet_bulb_by",
 )
+HOSE_FACTS = ("hose_length", "hose_length_unit", "hose_bore", "hose_bore_unit")
 CYLINDER_FACTS = (
     "cylinder_label",
     "cylinder_refrigerant",
@@ -23,10 +24,7 @@ CYLINDER_FACTS = (
     "cylinder_tare_oz",
     "withdrawal",
     "restrictor",
-    "hose_length",
-    "hose_length_unit",
-    "hose_bore",
-    "hose_bore_unit",
+    *HOSE_FACTS,
 )
 """What is stamped on it and which hoses go with it; its pressure is today's."""
 MACHINE_FACTS = ("kind",)

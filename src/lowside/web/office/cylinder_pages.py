@@ -34,7 +34,7 @@ from lowside.store import lists
 from lowside.store.ulid import is_ulid
 from lowside.web.access.guard import visitor_of
 from lowside.web.field.desk import Desk
-from lowside.web.field.pages import TheDesk, Typed, not_found
+from lowside.web.field.pages import TheDesk, Typed
 from lowside.web.office.cylinder_content import (
     SHOWS,
     cylinder_context,
@@ -42,6 +42,7 @@ from lowside.web.office.cylinder_content import (
     register_context,
 )
 from lowside.web.office.links import cylinder_href
+from lowside.web.office.missing import not_found
 from lowside.web.office.record_pages import screen_of
 
 NO_SUCH_CYLINDER = "There is no cylinder of this number."

@@ -8,13 +8,14 @@ from starlette.responses import HTMLResponse, Response
 from lowside.library import load_rules
 from lowside.rendering import render
 from lowside.store import lists
-from lowside.web.field.pages import TheDesk, not_found
+from lowside.web.field.pages import TheDesk
 from lowside.web.office.content import (
     UNITS,
     set_aside_context,
     unit_context,
     units_context,
 )
+from lowside.web.office.missing import not_found
 from lowside.web.office.photo_content import photos_context
 from lowside.web.office.record_pages import screen_of
 from lowside.web.office.unit_records import sessions_at

@@ -25,7 +25,8 @@ from lowside.core.hoses.procedure_verdict import Remark, Review
 from lowside.core.hoses.words import SETTING_WORDS
 from lowside.procedures.shop import Revision, TakenError
 from lowside.rendering import render
-from lowside.web.field.pages import Typed, not_found
+from lowside.web.field.pages import Typed
+from lowside.web.office.missing import not_found
 from lowside.web.office.workshop import RefusedError, Workshop
 
 PATH = "/office/procedures"

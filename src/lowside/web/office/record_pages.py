@@ -13,9 +13,10 @@ from lowside.rendering import render
 from lowside.web.access.guard import visitor_of
 from lowside.web.clock import new_ulid
 from lowside.web.field.desk import Desk
-from lowside.web.field.pages import TheDesk, Typed, not_found
+from lowside.web.field.pages import TheDesk, Typed
 from lowside.web.office.law_content import record_context, rules_context
 from lowside.web.office.links import session_href
+from lowside.web.office.missing import not_found
 from lowside.web.office.unit_records import sessions_beside
 
 NO_SUCH_SESSION = "There is no such session in this store."

@@ -18,10 +18,11 @@ from lowside.rendering import render
 from lowside.store import lists
 from lowside.web.access.guard import visitor_of
 from lowside.web.field.desk import Desk
-from lowside.web.field.pages import TheDesk, Typed, not_found
+from lowside.web.field.pages import TheDesk, Typed
 from lowside.web.office.content import session_context
 from lowside.web.office.law_content import law_context
 from lowside.web.office.links import session_href
+from lowside.web.office.missing import not_found
 from lowside.web.office.photo_content import photos_context
 from lowside.web.office.record_pages import NO_SUCH_SESSION, screen_of
 from lowside.web.office.review_content import flags_now, last_assessment, review_context
