@@ -306,7 +306,11 @@ def main() -> None:
         columns = [measured(cluster, n, each, chosen.phones) for n, each in sizes]
     print(f"{'':45}" + "".join(f"{n:>11,} x {each:<3}" for n, each in sizes))
     for name in columns[0]:
-        print(f"{name:45}" + "".join(f"{column[name]:15,.1f} " for column in columns))
+        print(f"{name:45}" + "".join(f"{shown(column[name]):>15} " for column in columns))
+
+
+def shown(value: float) -> str:
+    return f"{value:,.1f}" if value >= 1.0 else f"{value:.4f}"
 
 
 if __name__ == "__main__":

@@ -1,7 +1,7 @@
 """What only a database can get wrong: overlapping writers, shops side by side, rights, damage."""
 
 import hashlib
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from importlib import resources
@@ -17,6 +17,8 @@ from test_chained_rows import ruled
 
 from lowside.core.session.events import Event
 from lowside.store import NotNowError, Outcome, StoreError, StoreStoppedError, lists
+from lowside.store.engine import Found
+from lowside.store.postgres.database import Session
 from lowside.store.postgres.migrating import SCHEMA_VERSION, prepare
 from lowside.store.postgres.store import PostgresStore
 from lowside.store.postgres.tables import Tables
@@ -133,6 +135,24 @@ def test_many_writers_on_two_servers_leave_no_gap_and_lose_nothing(
     servers[1].rebuild_index()
     assert servers[0].ask(lambda tables: tables.contents()) == grown
     assert servers[0].ask(lambda tables: tables.units("", 9, False))[0][3] == 4
+
+
+def test_a_follower_is_answered_without_asking_for_each_session(
+    address: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked: list[str] = []
+    execute = Session.execute
+
+    def heard(self: Session, text: str, values: Sequence[object] = (), /) -> Found:
+        asked.append(text)
+        return execute(self, text, values)
+
+    with PostgresStore.open(address, outline) as store:
+        sent = [event(1, sid=ulid(n), text=str(n)) for n in range(1, 31)]
+        store.append(sent)
+        monkeypatch.setattr(Session, "execute", heard)
+        assert store.events_since("", limit=20).events == tuple(sent[:20])
+    assert len(asked) < 10, asked
 
 
 # Shops
@@ -258,6 +278,7 @@ def test_a_changed_entry_is_left_out_and_reported(cluster: Cluster, address: str
         assert store.next_seq(SID, "phone") == 4
         assert store.append([event(4)])[0].outcome is Outcome.STORED
         assert store.events(SID) == [event(2, text="119"), event(4)]
+        assert store.events_since("").events == (event(2, text="119"), event(4))
 
 
 def test_a_changed_photo_is_not_given(cluster: Cluster, address: str) -> None:

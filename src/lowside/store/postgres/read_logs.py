@@ -7,6 +7,7 @@ each time, and a session whose last entry is gone is read anew.
 
 from bisect import bisect_right
 from collections import OrderedDict
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from threading import RLock
@@ -22,6 +23,14 @@ KEPT = 256
 _NOWHERE = Path()
 _SINCE = "SELECT place, body, sum FROM events WHERE sid = ? AND place >= ? ORDER BY place"
 _ASIDE = "SELECT body, sum FROM set_aside WHERE sid = ? ORDER BY n"
+
+
+Key = tuple[str, str, int]
+"""Session, device and number of an entry."""
+_NAMED = (
+    "SELECT sid, dev, seq, body, sum FROM unnest(?::text[], ?::text[], ?::bigint[]) "
+    "AS wanted (sid, dev, seq) JOIN events USING (sid, dev, seq)"
+)
 
 
 class Row(NamedTuple):
@@ -107,6 +116,17 @@ def _rows(session: Session, sid: str, first: int) -> list[Row]:
 
 def _read(body: str, kept_sum: str) -> Event | BadLine:
     return read_line(line_with(body.encode(), kept_sum.encode()))
+
+
+def named(session: Session, keys: Sequence[Key]) -> dict[Key, Event]:
+    """These entries, but for damaged ones, by one question."""
+    columns = [list(column) for column in zip(*keys, strict=True)]
+    found = {}
+    for sid, dev, seq, body, kept_sum in session.execute(_NAMED, columns):
+        event = _read(body, kept_sum)
+        if not isinstance(event, BadLine):
+            found[sid, dev, seq] = event
+    return found
 
 
 def aside_log(session: Session, sid: str) -> Log:

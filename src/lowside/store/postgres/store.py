@@ -14,13 +14,22 @@ from lowside.store.outline import Outline, Outliner, rules_of
 from lowside.store.photo_shelf import Photos, SharedPhotos
 from lowside.store.postgres.database import CLOSED, Database, Session
 from lowside.store.postgres.papers import Papers
-from lowside.store.postgres.read_logs import ReadLogs, View, aside_log, body_and_sum
+from lowside.store.postgres.read_logs import (
+    Key,
+    ReadLogs,
+    View,
+    aside_log,
+    body_and_sum,
+    named,
+)
 from lowside.store.postgres.tables import Tables
 from lowside.store.ulid import is_ulid
 from lowside.store.verdicts import Outcome, Pending, Quarantined, Receipt, why_aside
 
 T = TypeVar("T")
 
+READ_AT_ONCE = 100
+"""Entries, as many as an answer to a phone has."""
 _PUT = "INSERT INTO events (sid, dev, seq, place, body, sum) VALUES (?, ?, ?, ?, ?, ?)"
 _PUT_ASIDE = (
     "INSERT INTO set_aside (sid, digest, body, sum) VALUES (?, ?, ?, ?) ON CONFLICT DO NOTHING"
@@ -170,12 +179,12 @@ class PostgresStore(Asking):
     def events_since(self, cursor: str, limit: int = 100, practice: bool | None = None) -> Batch:
         with self._database.reading() as session:
             tables = Tables(session, self._rules)
-            return since(tables, self._finding(session), cursor, limit, practice)
+            return since(tables, self._finding(session, tables), cursor, limit, practice)
 
     def follow(self, cursor: str, limit: int, needed: Callable[[], Sequence[str]]) -> Batch:
         with self._database.reading() as session:
             tables = Tables(session, self._rules)
-            find = self._finding(session)
+            find = self._finding(session, tables)
             return follow(tables, find, self.events, cursor, limit, needed)
 
     def quarantined(self) -> list[Quarantined]:
@@ -228,10 +237,18 @@ class PostgresStore(Asking):
             self._problems["log " + sid] = list(view.log.damaged)
         return view
 
-    def _finding(self, session: Session) -> Callable[[str, str, int], Event | None]:
+    def _finding(self, session: Session, tables: Tables) -> Callable[[str, str, int], Event | None]:
+        """What gives an entry that arrived. Those that arrived after it are read with it."""
         views: dict[str, View] = {}
+        read: dict[Key, Event] = {}
 
         def find(sid: str, dev: str, seq: int) -> Event | None:
+            key = (sid, dev, seq)
+            if key not in read and not session.is_spread:
+                place = tables.looked_at.index(key)
+                read.update(named(session, tables.looked_at[place : place + READ_AT_ONCE]))
+            if key in read:
+                return read[key]
             if sid not in views:
                 views[sid] = self._view(session, sid)
             return views[sid].log.by_key.get((dev, seq))

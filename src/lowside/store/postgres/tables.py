@@ -9,6 +9,7 @@ from lowside.store.cursor import link
 from lowside.store.derived_rows import DerivedRows
 from lowside.store.outline import Outline, RowRules
 from lowside.store.postgres.database import Session
+from lowside.store.postgres.read_logs import Key
 from lowside.store.searching import rows_for_search
 
 
@@ -19,6 +20,8 @@ class Tables(Answers):
         super().__init__(session, DerivedRows(session, rules))
         self._session = session
         self._epoch = ""
+        self.looked_at: list[Key] = []
+        """The entries that `arrivals` last named, in order."""
 
     @property
     def epoch(self) -> str:  # type: ignore[override]  # only read here
@@ -62,6 +65,7 @@ class Tables(Answers):
             ).fetchall()
             found += rows if practice is None else self._of_kind(rows, practice)
             if len(rows) < limit or len(found) >= limit:
+                self.looked_at = [(sid, dev, seq) for _, sid, dev, seq in found[:limit]]
                 return found[:limit]
             after = rows[-1][0]
 
