@@ -34,6 +34,7 @@ from lowside.core.advice.advice import (
     as_json,
 )
 from lowside.core.advice.against import may_start, why_no_shot
+from lowside.core.advice.decay import decay, time_constants_until
 from lowside.core.advice.ground import OLD_READING_S
 from lowside.core.advice.outlook import MOST_WAIT_S, outlook_of
 from lowside.core.advice.plan import LEAST_SHOT_KG
@@ -47,10 +48,8 @@ from lowside.core.advice.response import (
     SETTLING_S,
     Observation,
     Subject,
-    decay,
     learn,
     quantile,
-    time_constants_until,
 )
 from lowside.core.handbook.charts import look_up
 from lowside.core.handbook.handbook import Handbook

@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from lowside.core.advice import feeding, odds
+from lowside.core.advice.decay import time_constants_until
 from lowside.core.advice.feeding import Feed, Suction
 from lowside.core.advice.instruments import error_k
 from lowside.core.advice.prior import slopes_of
@@ -19,7 +20,6 @@ from lowside.core.advice.response import (
     on_plateau,
     quantile,
     quantiles,
-    time_constants_until,
 )
 from lowside.core.handbook.system import EEV, TXV, System
 from lowside.core.judging.by_target import shortfall, value_of

@@ -13,9 +13,10 @@ or target minus subcooling. Charge is counted as a share of the full charge.
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from lowside.core.advice.decay import decay
 from lowside.core.advice.prior import Slopes
 from lowside.core.judging.targets import SUBCOOLING, TargetQuantity
-from lowside.core.numbers.arithmetic import linear, square_root
+from lowside.core.numbers.arithmetic import square_root
 
 SUBCOOLING_SHAPES = ((1.0, 2.0, 0.0), (1.0, 1.5, 0.0), (1.05, 1.0, 0.0), (1.05, 1.0, 0.7))
 """Where subcooling goes flat when the condenser runs out of liquid, as a share of the target below
@@ -105,27 +106,6 @@ VALVE_SUPERHEAT_SPREAD_K = 4.0
 outlet of the coil; the line adds some. Our choice."""
 VALVE_SETTING_SPREAD_K = 2.0
 """The same spread when the manufacturer's figure is known. Our choice."""
-
-_DECAY_X = (0.0, 0.25, 0.5, 0.75, 1.0, 1.25, 1.5, 1.75, 2.0, 2.5, 3.0, 3.5, 4.0, 5.0, 6.0, 8.0)
-_DECAY_Y = (
-    1.0,
-    0.7788,
-    0.6065,
-    0.4724,
-    0.3679,
-    0.2865,
-    0.2231,
-    0.1738,
-    0.1353,
-    0.0821,
-    0.0498,
-    0.0302,
-    0.0183,
-    0.0067,
-    0.0025,
-    0.0003,
-)
-"""e^−x to four places."""
 
 
 @dataclass(frozen=True)
@@ -293,26 +273,6 @@ def gap_at(
         return bent / square_root(square_root(1.0 + share * share))
     share = straight / ceiling_k
     return straight / square_root(1.0 + share * share)
-
-
-def decay(share: float) -> float:
-    """e^−`share`, from a table; 0 beyond its end."""
-    if share <= 0.0:
-        return 1.0
-    if share >= 8.0:
-        return 0.0
-    return linear(_DECAY_X, _DECAY_Y, share)
-
-
-def time_constants_until(left: float) -> float:
-    """How many time constants until only `left` (0 to 1) of a change is still to come."""
-    for i in range(1, len(_DECAY_X)):
-        if _DECAY_Y[i] <= left:
-            share = (_DECAY_Y[i - 1] - left) / (_DECAY_Y[i - 1] - _DECAY_Y[i])
-            if share < 0.0:
-                return 0.0
-            return _DECAY_X[i - 1] + (_DECAY_X[i] - _DECAY_X[i - 1]) * share
-    return 8.0
 
 
 def quantile(values: Sequence[tuple[float, float]], share: float) -> float:

@@ -8,7 +8,6 @@ from lowside.core.advice.ground import OLD_READING_S
 from lowside.core.handbook.fields import CHOICE, FILE, NUMBER, REFRIGERANT, Field, Form
 from lowside.core.handbook.forms import FORMS
 from lowside.core.handbook.refrigerants import flammable
-from lowside.core.numbers.arithmetic import BadNumber, format_decimal, nearest, parse_decimal
 from lowside.core.numbers.unit_choice import UnitChoice, label, small_mass_unit, unit_for
 from lowside.core.numbers.units import IN_WORDS
 from lowside.core.pages import addresses
@@ -19,6 +18,7 @@ from lowside.core.pages.folded import (
     family,
     folded_away_of,
 )
+from lowside.core.pages.keys import keys_of, typed_last
 from lowside.core.pages.screen import Attempt, Screen
 from lowside.core.pages.sheet import forms_with
 from lowside.core.pages.wording import ago
@@ -27,21 +27,11 @@ from lowside.core.session.final_wait import WHY_EARLY
 from lowside.core.session.flammability import FLAMMABLE_QUESTIONS, questions_for
 from lowside.core.session.last_visit import HOSE_FACTS, LastVisit, begun_on, newest
 from lowside.core.session.shots import PLANNED
-from lowside.core.session.state import GROSS, READING_KINDS, STANDS, Entry, State, recovers_hoses
+from lowside.core.session.state import GROSS, STANDS, Entry, State, recovers_hoses
 from lowside.core.session.steady import still_counts
 
 ONE_AT_A_TIME = ("reading", "final_reading", "note", "shot_open", "shot_close", "shot_weigh")
 """Forms that record something new each time, so what was entered last is not filled in again."""
-
-USUAL: dict[str, dict[str, list[str]]] = {
-    "scale_resolution": {"oz": ["0.1", "0.25", "0.5", "1"], "g": ["1", "2", "5", "10"]},
-    "capacity": {"ton": ["1.5", "2", "2.5", "3", "3.5", "4", "5"]},
-}
-"""Usual smallest steps of a scale and nominal sizes of units, to enter with one tap. Our choice;
-any other can be typed."""
-
-DRIFTS = ("outdoor_dry_bulb", "return_dry_bulb", "return_wet_bulb")
-"""Air filled in from before: a degree more or less is one tap."""
 
 JUDGED_BY = (
     "suction_pressure",
@@ -300,20 +290,10 @@ def _air_of_before(screen: Screen) -> Mapping[str, str]:
     settle 10 to 20 min after each change (read in several)."""
     found: dict[str, str] = {}
     for name in AIR_FIELDS + CHART_FIELDS:
-        entry = _typed_last(screen.state, name)
+        entry = typed_last(screen.state, name)
         if entry is not None and elapsed(entry.moment, screen.now).seconds <= OLD_READING_S:
             found[name] = entry.data[name]
             found[name + "_unit"] = entry.data.get(name + "_unit", "")
-    return found
-
-
-def _typed_last(state: State, name: str) -> Entry | None:
-    """The newest reading that has this field."""
-    found: Entry | None = None
-    for entry in state.entries:
-        is_reading = entry.kind in READING_KINDS and entry.status == STANDS
-        if is_reading and entry.data.get(name, "") != "":
-            found = entry
     return found
 
 
@@ -340,7 +320,7 @@ def _field(screen: Screen, field: Field, filling: Filling, problem: str) -> dict
         "name": field.name,
         "label": field.label,
         "hint": _hint(screen, field),
-        "keys": _keys(screen, field, value),
+        "keys": keys_of(screen.state, field, _unit(screen.units, field), value),
         "focus": field.name in TYPED_AT_ONCE and value == "",
         "mark": "" if field.required else _mark(field),
         "problem": problem,
@@ -406,31 +386,6 @@ def _unit(choice: UnitChoice, field: Field) -> str:
     return unit_for(field.quantity, choice) if field.quantity != "" else ""
 
 
-def _keys(screen: Screen, field: Field, value: str) -> list[str]:
-    """What one tap enters. Into an empty box: a usual figure, or what an instrument showed last.
-    Into one filled in from before: a degree more or less. The hand still looks at each
-    instrument: no tap answers two fields."""
-    if field.kind != NUMBER:
-        return []
-    if value != "":
-        return _a_degree_off(value) if field.name in DRIFTS else []
-    unit = _unit(screen.units, field)
-    if field.name in USUAL:
-        return USUAL[field.name].get(unit, [])
-    last = _typed_last(screen.state, field.name)
-    if last is None or last.data.get(field.name + "_unit", "") != unit:
-        return []
-    return [last.data[field.name]]
-
-
-def _a_degree_off(value: str) -> list[str]:
-    number = parse_decimal(value)
-    if isinstance(number, BadNumber):
-        return []
-    decimals = 0 if number == nearest(number) else 1
-    return [format_decimal(number - 1.0, decimals), format_decimal(number + 1.0, decimals)]
-
-
 def _hint(screen: Screen, field: Field) -> str:
     """The field's own hint; the scale and a reading's fields also say what they showed last."""
     state = screen.state
@@ -444,7 +399,7 @@ def _hint(screen: Screen, field: Field) -> str:
         wait = state.system.papers_wait_s
         if wait is not None:
             return "This unit’s instructions ask for " + label("duration", wait, state.units)
-    last = _typed_last(state, field.name)
+    last = typed_last(state, field.name)
     if last is None:
         return field.hint
     typed = last.data[field.name] + " " + last.data.get(field.name + "_unit", "")

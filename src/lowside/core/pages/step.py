@@ -109,17 +109,16 @@ def step_context(screen: Screen, procedure: Procedure, step: Step) -> dict[str, 
     state = screen.state
     at = at_hoses(state, screen.handbook, procedure, step)
     latest = latest_reading(state)
+    shut = closed_here(state, step) != ""
     figures: list[dict[str, Any]] = []
-    if step.form in FIGURE_FORMS and latest is not None:
+    if step.form in FIGURE_FORMS and latest is not None and not shut:
         figures = figures_of(state.units, latest)
     beside = steps_beside(procedure, state, step)
     hidden = words_hidden(state, procedure, step)
     form = None
     parts: list[dict[str, Any]] = []
     done_form = None
-    if closed_here(state, step) != "":
-        figures = []
-    elif state.closed is None and step.form != "":
+    if state.closed is None and step.form != "" and not shut:
         back = addresses.step(state.sid, step.id)
         form = full_form(screen, step.form, STEP_FORM, step.id, back)
         read = _reading_of(state, step)
@@ -130,7 +129,7 @@ def step_context(screen: Screen, procedure: Procedure, step: Step) -> dict[str, 
             form["button"] = SAVE_ALL
         if step.form == "decide":
             form = _as_buttons(state, form)
-    elif state.closed is None and step.id not in state.done:
+    elif state.closed is None and step.id not in state.done and not shut:
         done_form = small_form(screen, "done", DONE_FORM, step.id)
     return {
         "title": step.title,

@@ -129,7 +129,6 @@ class _Folding:
         self.readings: list[_Read] = []
         self.shots: list[Shot] = []
         self.last_scale_kg: float | None = None
-        self.shot_before_kg: float | None = None
         self.decision: Decision = NOT_DECIDED
         self.decision_reason = ""
         self.explanation = ""
@@ -305,7 +304,7 @@ class _Folding:
             readings=tuple(self._taken(read, unit) for read in self.readings),
             shots=tuple(self.shots),
             last_scale_kg=self.last_scale_kg,
-            shot_before_kg=self.shot_before_kg,
+            shot_before_kg=self.shots[-1].before_kg if self.shots else None,
             decision=self.decision,
             decision_reason=self.decision_reason,
             explanation=self.explanation,
@@ -356,10 +355,8 @@ class _Folding:
         if self.shots and self.shots[-1].closed is None:
             self.flags.append("A shot was started while another was open.")
             self._finish_shot(self.moment, "", None)
-        before = fields.numbers.get("scale_before")
-        self.shot_before_kg = before if before is not None else self.last_scale_kg
-        opened = shots.started(event.eid, self.moment, self.shot_before_kg, fields.numbers)
-        self.shots.append(opened)
+        before = fields.numbers.get("scale_before", self.last_scale_kg)
+        self.shots.append(shots.started(event.eid, self.moment, before, fields.numbers))
 
     def close_shot(self, event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         if not self.shots or self.shots[-1].closed is not None:
