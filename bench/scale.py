@@ -29,7 +29,18 @@ import psycopg
 sys.path += [str(Path(__file__).parents[1] / "tests" / "support"), str(Path(__file__).parent)]
 
 from office import generated
-from postgres import FAULTLESS, ROWS, SESSIONS, UNITS, questions
+from postgres import (
+    COUNTED,
+    FAULTLESS,
+    MARKS,
+    ROWS,
+    SESSIONS,
+    TEXTS,
+    TICKETS,
+    UNCOUNTED,
+    UNITS,
+    questions,
+)
 from postgres_cluster import Cluster, running_cluster
 from store_cases import event, ulid
 
@@ -41,6 +52,7 @@ from lowside.store.outline import rules_of
 from lowside.store.postgres.migrating import prepare
 from lowside.store.postgres.read_logs import body_and_sum
 from lowside.store.postgres.store import PostgresStore
+from lowside.store.searching import TEXT, TICKET
 
 TYPES_EVERY_S = 20.0
 TYPES_FOR_S = 60.0
@@ -74,6 +86,7 @@ def filled(cluster: Cluster, sessions: int, each: int) -> str:
     model = next(generated(1))[:each]
     values = {"shop": shop, "n": sessions, "visit": VISIT, "look": LOOK, "any": ANY}
     values |= {"summary": SUMMARY, "sid": model[0].sid, "each": each}
+    values |= {"text": TEXT, "ticket": TICKET}
     rows = {row.kind: row.value for row in outline(model).derived}
     values["values"] = json.dumps({kind: rows.get(kind, "") for kind in (VISIT, SUMMARY)})
     with psycopg.connect(cluster.address("lowside"), autocommit=True) as owner:
@@ -85,7 +98,7 @@ def filled(cluster: Cluster, sessions: int, each: int) -> str:
             piece = values | {"first": first, "last": min(first + PIECE - 1, sessions)}
             for statement in (ENTRIES, ARRIVALS):
                 owner.execute(statement.encode(), piece)
-        for statement in (SESSIONS, REAL_ROWS, UNITS):
+        for statement in (SESSIONS, UNCOUNTED, REAL_ROWS, TEXTS, TICKETS, MARKS, COUNTED, UNITS):
             owner.execute(statement.encode(), values)
         done = (sessions * each, rules_of(outline).version or "", shop)
         owner.execute("UPDATE shops SET arrived = %s, rules = %s WHERE shop = %s", done)

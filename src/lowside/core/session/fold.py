@@ -203,14 +203,10 @@ class _Folding:
             self.units = UnitChoice(t["pressure"], t["temperature"], t["mass"], t["length"])
 
     def set_job(self, _event: Event, _data: Mapping[str, str], fields: Fields) -> None:
-        texts = fields.texts
+        t = fields.texts
         if not fields.problems:
-            self.job = Job(
-                texts["site"],
-                texts["unit_label"],
-                texts["technician"],
-                fields.numbers["elevation"],
-            )
+            elevation = fields.numbers["elevation"]
+            self.job = Job(t["site"], t["unit_label"], t["technician"], elevation)
 
     def set_unit(self, _event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         self.unit = fields
