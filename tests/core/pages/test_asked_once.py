@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from website import Site, open_site
+from website import PatientClock, Site, open_site
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.session.state import State
@@ -46,6 +46,10 @@ def test_after_a_shot_that_was_not_weighed_the_scale_is_asked_before_the_next(si
     sid = site.play(ROOF, until="shot_weigh")
     shot = site.get(f"/s/{sid}").form("/form/shot_unweighed")
     assert site.post(shot.action, shot.values).status == 303
+    clock = site.desk.clock
+    assert isinstance(clock, PatientClock)
+    clock.wait(600.0)
+    site.make(sid, next(move for move in ROOF.moves if move.form == "reading" and not move.step))
     asked = "Read it now: the last shot was not weighed"
     page = site.get(f"/s/{sid}")
     assert asked in page.text
