@@ -183,7 +183,7 @@ def test_a_pressure_outside_the_table_is_told_with_the_table_s_ends_as_gauges_sh
 
 def test_a_shot_asks_for_its_weight_when_an_entry_ended_it_without_one() -> None:
     scale = ScaleSetting("gross", 10.0, 0.005)
-    begun = started("e", Moment("r", 0, 0), 10.0)
+    begun = started("e", Moment("r", 0, 0), 10.0, {})
     assert not begun.weight_asked
     later = Moment("r", 9000, 9000)
     asked = {
