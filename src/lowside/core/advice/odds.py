@@ -42,6 +42,11 @@ of liquid they are, and 0.2 for a slope that lies between two of those tried, or
 Our choice, tuned on the tuning halves."""
 
 
+FAR = 2.0
+"""A unit short by more than this many times its tolerance is short, whatever the instruments and
+the hoses do: one small shot then shows its slope. Our choice."""
+
+
 def answered(subject: Subject, observations: Sequence[Observation]) -> bool:
     """Whether charge went in since the first reading that could show it, and a reading followed."""
     last = observations[len(observations) - 1]
@@ -70,7 +75,8 @@ def safe(
     """Share of the full charge that may go in: no more than is probably missing, and passing the
     tolerance on the far side all but excluded. Before the first answer no more than half of what is
     probably missing, unless even a steep unit moves by less than the tolerance; and so little goes
-    in whatever the instruments' error says, unless the hoses bring a steep unit more than that."""
+    in whatever the instruments' error says, unless the unit is close and the hoses bring a steep
+    one more than that."""
     limits: list[tuple[float, float]] = []
     room = TOLERANCE_USED * subject.tolerance_k
     for guess in guesses:
@@ -82,7 +88,8 @@ def safe(
     share = min(middle, limit)
     if not answered:
         share = min(share, max(0.5 * middle, subject.tolerance_k / steep_k))
-        if not blind and to_come * steep_k <= subject.tolerance_k:
+        far = expected_gap(guesses, to_come) > FAR * subject.tolerance_k
+        if not blind and (far or to_come * steep_k <= subject.tolerance_k):
             trim = TOLERANCE_USED * subject.tolerance_k / steep_k
             share = max(share, min(0.5 * middle, trim))
     return share if share > 0.0 else 0.0
@@ -126,9 +133,10 @@ def past(subject: Subject, guesses: Sequence[Guess], to_come: float) -> float:
     return total
 
 
-def expected_gap(guesses: Sequence[Guess]) -> float:
-    """The mean of the settled gap [K]."""
+def expected_gap(guesses: Sequence[Guess], more: float = 0.0) -> float:
+    """The mean of the settled gap [K] once no more is to come; with `more`, the share of the full
+    charge that is still to come, the mean before it."""
     total = 0.0
     for guess in guesses:
-        total = total + guess.weight * guess.slope_k * guess.missing
+        total = total + guess.weight * guess.slope_k * (guess.missing + more)
     return total

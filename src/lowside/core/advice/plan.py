@@ -31,6 +31,10 @@ LEAST_ADDS = 0.005
 Our choice."""
 READINGS_BEFORE = 3
 """Readings before such a shot: their mean is surer than one. Our choice."""
+FAR_SHORT = 4.0
+"""A unit that reads short by more than this many times its tolerance gets the smallest shot before
+its first answer, whatever the hoses may bring to a very steep one: they can be recovered, and
+nothing else shows how steep it is. Our choice."""
 ROOM = 0.5
 """Share of the tolerance past the target that the smallest shot may reach. Our choice."""
 
@@ -38,6 +42,12 @@ ROOM = 0.5
 def least_kg(step_kg: float) -> float:
     """The smallest shot that can be fed and weighed on a scale with this step [kg]."""
     return max(step_kg, LEAST_SHOT_KG)
+
+
+def far_short(outlook: Outlook) -> bool:
+    """Whether the unit is so short that the smallest shot comes before anything else is known."""
+    far = outlook.gap_k > FAR_SHORT * outlook.tolerance_k
+    return far and not outlook.blind and not outlook.answered
 
 
 def is_worth(step_kg: float, outlook: Outlook) -> bool:
@@ -53,7 +63,9 @@ def planned(step_kg: float, outlook: Outlook) -> Outlook:
     least = least_kg(step_kg)
     if outlook.safe_kg >= least or outlook.missing_kg <= 0.0:
         return outlook
-    if outlook.to_come_kg >= LEAST_SHOT_KG:
+    if far_short(outlook):
+        fits = True
+    elif outlook.to_come_kg >= LEAST_SHOT_KG:
         over = over_after(outlook, least)
         fits = over <= LEAST_OVER
         fits = fits or (over <= OVER_MOST and over - outlook.over <= LEAST_ADDS)
@@ -71,7 +83,7 @@ def hoses_may_do(outlook: Outlook) -> bool:
 def reads_again(outlook: Outlook, plan: Outlook) -> bool:
     """Whether one more reading comes before a shot that only just fits, or where the hoses
     may already hold enough. A blind one says nothing."""
-    if outlook.blind:
+    if outlook.blind or far_short(outlook):
         return False
     close = plan.safe_kg > outlook.safe_kg or hoses_may_do(outlook)
     return close and outlook.readings_here < READINGS_BEFORE
