@@ -2,7 +2,7 @@
 
 import { charts_from } from "../core/handbook/charts.js";
 import { Handbook } from "../core/handbook/handbook.js";
-import { cautions_from, procedure_from } from "../core/handbook/procedure_file.js";
+import { cautions_of, procedure_of } from "../core/handbook/procedure_read.js";
 import { psychrometric_table_from } from "../core/handbook/psychrometrics.js";
 import { refrigerants_from } from "../core/handbook/refrigerants.js";
 import { table_from } from "../core/handbook/saturation.js";
@@ -52,7 +52,7 @@ export function handbook_from(sent) {
   const known = new Map(sent.refrigerants.map((/** @type {any} */ one) => [one.designation, one]));
   /** @type {[string, any][]} */
   const with_table = tables.map(([name]) => [name, known.get(name)]);
-  const cautions = cautions_from(unpacked({ cautions: sent.cautions }));
+  const cautions = cautions_of(unpacked({ cautions: sent.cautions }).get("cautions"));
   /** @type {[string, any][]} */
   const procedures = sent.procedures.map((/** @type {any} */ one) => [one.id, one]);
   return new Handbook(
@@ -64,7 +64,7 @@ export function handbook_from(sent) {
     psychrometric_table_from(unpacked(properties.psychrometrics)),
     charts_from(unpacked(sent.charts)),
     new MadeWhenAsked(procedures, (one) =>
-      procedure_from(unpacked(with_steps(one, sent.steps)), cautions, one.id),
+      procedure_of(unpacked(with_steps(one, sent.steps))),
     ),
     cautions,
   );

@@ -23,165 +23,130 @@ from lowside.core.handbook.procedure import (
     STAGES,
     STEP_PAGE,
     SUCTION,
-    Action,
     Caution,
     Procedure,
-    Stage,
-    Step,
-    StepPage,
     Valve,
-    ValveKind,
-    ValveSetting,
-    Volume,
-    VolumeKind,
 )
+from lowside.core.handbook.procedure_read import cautions_of, procedure_of, valves_of
 
 
 def cautions_from(data: Mapping[str, Any], source: str = "cautions") -> dict[str, Caution]:
-    """Cautions by code, in order.
+    """Check cautions and read them, by code, in order.
 
     Raises
         ValueError: a sentence naming `source`, the caution and the field that is wrong.
     """
-    cautions: dict[str, Caution] = {}
-    for i, item in enumerate(_list(data, "cautions", source)):
+    items = _list(data, "cautions", source)
+    codes: list[str] = []
+    for i, item in enumerate(items):
         where = f"{source}, caution {i + 1}"
         code = _text(item, "code", where)
-        if code in cautions:
+        if code in codes:
             raise ValueError(f"{where}: code “{code}” is used twice")
-        cautions[code] = Caution(
-            code,
-            _text(item, "title", where),
-            _text(item, "text", where),
-            _texts(item, "classes", where) if "classes" in item else (),
-            _optional(item, "source", where),
-        )
-    return cautions
+        codes.append(code)
+        _text(item, "title", where)
+        _text(item, "text", where)
+        if "classes" in item:
+            _texts(item, "classes", where)
+        _optional(item, "source", where)
+    return cautions_of(items)
 
 
 def procedure_from(
     data: Mapping[str, Any], cautions: Mapping[str, Caution], source: str = "procedure"
 ) -> Procedure:
-    """Read and check a procedure.
+    """Check a procedure and read it.
 
     Raises
         ValueError: a sentence naming `source`, the step or valve, and the field that is wrong.
     """
-    volumes = tuple(
-        Volume(
-            _text(item, "id", f"{source}, volume {i + 1}"),
-            _text(item, "title", f"{source}, volume {i + 1}"),
-            _volume_kind(item, f"{source}, volume {i + 1}"),
-            _optional(item, "colour", f"{source}, volume {i + 1}"),
-        )
-        for i, item in enumerate(_list(data, "volumes", source))
-    )
-    _refuse_doubles([volume.id for volume in volumes], f"{source}, volumes")
-    valves = tuple(
-        _valve(item, f"{source}, valve {i + 1}")
-        for i, item in enumerate(_list(data, "valves", source))
-    )
-    _refuse_doubles([valve.id for valve in valves], f"{source}, valves")
-    _check_joints(valves, [volume.id for volume in volumes], source)
-    steps = tuple(
-        _step(item, cautions, valves, f"{source}, step {i + 1}")
-        for i, item in enumerate(_list(data, "steps", source))
-    )
-    off_steps = tuple(
-        _step(item, cautions, valves, f"{source}, off step {i + 1}")
-        for i, item in enumerate(_list(data, "off_steps", source) if "off_steps" in data else [])
-    )
-    walk_steps = tuple(
-        _step(item, cautions, valves, f"{source}, walk step {i + 1}")
-        for i, item in enumerate(_list(data, "walk_steps", source) if "walk_steps" in data else [])
-    )
-    _refuse_doubles([step.id for step in steps + off_steps + walk_steps], f"{source}, steps")
-    if not steps:
+    volumes = _list(data, "volumes", source)
+    for i, item in enumerate(volumes):
+        _check_volume(item, f"{source}, volume {i + 1}")
+    volume_ids = _ids(volumes, f"{source}, volumes")
+    items = _list(data, "valves", source)
+    for i, item in enumerate(items):
+        _check_valve(item, f"{source}, valve {i + 1}")
+    _ids(items, f"{source}, valves")
+    valves = valves_of(items)
+    _check_joints(valves, volume_ids, source)
+    steps: list[Mapping[str, Any]] = []
+    for field, what in (("steps", "step"), ("off_steps", "off step"), ("walk_steps", "walk step")):
+        branch = _list(data, field, source) if field == "steps" or field in data else []
+        for i, item in enumerate(branch):
+            _check_step(item, cautions, valves, f"{source}, {what} {i + 1}")
+        steps.extend(branch)
+    _ids(steps, f"{source}, steps")
+    if not data["steps"]:
         raise ValueError(f"{source}: “steps” is empty")
-    procedure = Procedure(
-        _text(data, "id", source),
-        _text(data, "title", source),
-        _text(data, "hardware", source),
-        steps,
-        volumes,
-        valves,
-        _flag(data, "retired", source),
-        off_steps,
-        walk_steps,
-        _flag(data, "liquid_port", source, True),
-    )
+    for field in ("id", "title", "hardware"):
+        _text(data, field, source)
+    _flag(data, "retired", source)
+    _flag(data, "liquid_port", source)
+    procedure = procedure_of(data)
     _check_settings(procedure, source)
     return procedure
 
 
-def _step(
+def _check_volume(item: Mapping[str, Any], where: str) -> None:
+    _text(item, "id", where)
+    _text(item, "title", where)
+    _one_of(item, "kind", (HOSE, BODY), where)
+    _optional(item, "colour", where)
+
+
+def _check_step(
     item: Mapping[str, Any], cautions: Mapping[str, Caution], valves: Sequence[Valve], where: str
-) -> Step:
-    step_id = _text(item, "id", where)
-    where = f"{where} “{step_id}”"
-    codes = _texts(item, "cautions", where)
-    for code in codes:
+) -> None:
+    where = f"{where} “{_text(item, 'id', where)}”"
+    for code in _texts(item, "cautions", where):
         if code not in cautions:
             raise ValueError(f"{where}: field “cautions” names “{code}”, which does not exist")
     form = _optional(item, "form", where)
     if form != "" and form not in FORMS:
         raise ValueError(f"{where}: field “form” names “{form}”, which does not exist")
-    actions = tuple(
-        _action(action, valves, where, f"{where}, action {i + 1}")
-        for i, action in enumerate(_list(item, "actions", where) if "actions" in item else [])
-    )
+    for i, action in enumerate(_list(item, "actions", where) if "actions" in item else []):
+        _check_action(action, valves, where, f"{where}, action {i + 1}")
     given = item.get("settings", {})
-    if not _is_mapping(given):
+    if not isinstance(given, Mapping):
         raise ValueError(f"{where}: field “settings” must map valves to how they are left")
-    settings: dict[str, ValveSetting] = {}
     for valve_id, to in given.items():
-        settings[valve_id] = _setting(valves, valve_id, to, where)
-    do = _texts(item, "do", where)
-    if not do:
+        _check_setting(valves, valve_id, to, where)
+    if not _texts(item, "do", where):
         raise ValueError(f"{where}: field “do” is empty")
-    return Step(
-        step_id,
-        _stage(item, where),
-        _text(item, "title", where),
-        do,
-        _text(item, "why", where),
-        _text(item, "done_when", where),
-        codes,
-        form,
-        _page(item, where) if "page" in item else STEP_PAGE,
-        settings,
-        actions,
-        _optional(item, "withdrawal", where),
-        _optional(item, "source", where),
-    )
+    _one_of(item, "stage", STAGES, where)
+    for field in ("title", "why", "done_when"):
+        _text(item, field, where)
+    if "page" in item:
+        _one_of(item, "page", (STEP_PAGE, CHARGE_PAGE), where)
+    _optional(item, "withdrawal", where)
+    _optional(item, "source", where)
 
 
-def _action(item: Mapping[str, Any], valves: Sequence[Valve], step: str, where: str) -> Action:
+def _check_action(item: Mapping[str, Any], valves: Sequence[Valve], step: str, where: str) -> None:
     valve_id = _text(item, "valve", where)
     only_if = _optional(item, "only_if", where)
-    return Action(
-        valve_id,
-        _setting(valves, valve_id, _text(item, "to", where), step),
-        _setting(valves, valve_id, only_if, step) if only_if != "" else "",
-        _optional(item, "only_if_liquid", where),
-        _optional(item, "line", where),
-    )
+    _check_setting(valves, valve_id, _text(item, "to", where), step)
+    if only_if != "":
+        _check_setting(valves, valve_id, only_if, step)
+    _optional(item, "only_if_liquid", where)
+    _optional(item, "line", where)
 
 
-def _valve(item: Mapping[str, Any], where: str) -> Valve:
-    kind = _valve_kind(item, where)
-    return Valve(
-        _text(item, "id", where),
-        _text(item, "title", where),
-        kind,
-        _start(item, kind, where),
-        _optional(item, "a", where),
-        _optional(item, "b", where),
-        _texts(item, "a_gates", where) if "a_gates" in item else (),
-        _texts(item, "b_gates", where) if "b_gates" in item else (),
-        _flag(item, "self_closing", where),
-        _flag(item, "core", where),
-    )
+def _check_valve(item: Mapping[str, Any], where: str) -> None:
+    kind = _one_of(item, "kind", tuple(SETTINGS_OF_KIND), where)
+    _text(item, "id", where)
+    _text(item, "title", where)
+    for one, settings in SETTINGS_OF_KIND.items():
+        if one == kind:
+            _one_of(item, "start", settings, where)
+    _optional(item, "a", where)
+    _optional(item, "b", where)
+    for field in ("a_gates", "b_gates"):
+        if field in item:
+            _texts(item, field, where)
+    _flag(item, "self_closing", where)
+    _flag(item, "core", where)
 
 
 def _check_joints(valves: Sequence[Valve], volume_ids: Sequence[str], source: str) -> None:
@@ -204,13 +169,12 @@ def _check_joints(valves: Sequence[Valve], volume_ids: Sequence[str], source: st
                 raise ValueError(f"{where}: gate “{gate}” does not exist")
 
 
-def _setting(valves: Sequence[Valve], valve_id: str, to: Any, where: str) -> ValveSetting:
+def _check_setting(valves: Sequence[Valve], valve_id: str, to: Any, where: str) -> None:
     for valve in valves:
         if valve.id == valve_id:
-            for setting in SETTINGS_OF_KIND[valve.kind]:
-                if setting == to:
-                    return setting
-            raise ValueError(f"{where}: valve “{valve_id}” cannot be “{to}”")
+            if to not in SETTINGS_OF_KIND[valve.kind]:
+                raise ValueError(f"{where}: valve “{valve_id}” cannot be “{to}”")
+            return
     raise ValueError(f"{where}: valve “{valve_id}” does not exist")
 
 
@@ -228,16 +192,14 @@ def _check_settings(procedure: Procedure, source: str) -> None:
                 )
 
 
-def _refuse_doubles(names: Sequence[str], where: str) -> None:
-    seen: dict[str, bool] = {}
-    for name in names:
-        if name in seen:
-            raise ValueError(f"{where}: “{name}” is used twice")
-        seen[name] = True
-
-
-def _is_mapping(value: Any) -> bool:
-    return isinstance(value, Mapping)
+def _ids(items: Sequence[Mapping[str, Any]], where: str) -> list[str]:
+    """The names of these, each once."""
+    found: list[str] = []
+    for item in items:
+        if item["id"] in found:
+            raise ValueError(f"{where}: “{item['id']}” is used twice")
+        found.append(item["id"])
+    return found
 
 
 def _list(data: Mapping[str, Any], field: str, where: str) -> list[Mapping[str, Any]]:
@@ -245,7 +207,7 @@ def _list(data: Mapping[str, Any], field: str, where: str) -> list[Mapping[str, 
     if not isinstance(value, list):
         raise ValueError(f"{where}: field “{field}” must be a list")
     for item in value:
-        if not _is_mapping(item):
+        if not isinstance(item, Mapping):
             raise ValueError(f"{where}: field “{field}” must hold objects")
     return value
 
@@ -271,52 +233,13 @@ def _texts(data: Mapping[str, Any], field: str, where: str) -> tuple[str, ...]:
     return tuple(value)
 
 
-def _stage(data: Mapping[str, Any], where: str) -> Stage:
-    value = _text(data, "stage", where)
-    for stage in STAGES:
-        if stage == value:
-            return stage
-    raise ValueError(_not_one_of("stage", STAGES, where))
-
-
-def _page(data: Mapping[str, Any], where: str) -> StepPage:
-    value = _text(data, "page", where)
-    for page in (STEP_PAGE, CHARGE_PAGE):
-        if page == value:
-            return page
-    raise ValueError(_not_one_of("page", (STEP_PAGE, CHARGE_PAGE), where))
-
-
-def _volume_kind(data: Mapping[str, Any], where: str) -> VolumeKind:
-    value = _text(data, "kind", where)
-    for kind in (HOSE, BODY):
-        if kind == value:
-            return kind
-    raise ValueError(_not_one_of("kind", (HOSE, BODY), where))
-
-
-def _valve_kind(data: Mapping[str, Any], where: str) -> ValveKind:
-    value = _text(data, "kind", where)
-    for kind in SETTINGS_OF_KIND:
-        if kind == value:
-            return kind
-    raise ValueError(_not_one_of("kind", tuple(SETTINGS_OF_KIND), where))
-
-
-def _start(data: Mapping[str, Any], kind: ValveKind, where: str) -> ValveSetting:
-    value = _text(data, "start", where)
-    for setting in SETTINGS_OF_KIND[kind]:
-        if setting == value:
-            return setting
-    raise ValueError(_not_one_of("start", SETTINGS_OF_KIND[kind], where))
-
-
-def _not_one_of(field: str, allowed: Sequence[str], where: str) -> str:
-    return f"{where}: field “{field}” must be one of {', '.join(allowed)}"
-
-
-def _flag(data: Mapping[str, Any], field: str, where: str, usual: bool = False) -> bool:
-    value = data.get(field, usual)
-    if not isinstance(value, bool):
-        raise ValueError(f"{where}: field “{field}” must be true or false")
+def _one_of(data: Mapping[str, Any], field: str, allowed: Sequence[str], where: str) -> str:
+    value = _text(data, field, where)
+    if value not in allowed:
+        raise ValueError(f"{where}: field “{field}” must be one of {', '.join(allowed)}")
     return value
+
+
+def _flag(data: Mapping[str, Any], field: str, where: str) -> None:
+    if not isinstance(data.get(field, False), bool):
+        raise ValueError(f"{where}: field “{field}” must be true or false")

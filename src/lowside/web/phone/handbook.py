@@ -1,12 +1,18 @@
 """The handbook as the phone loads it: one JSON text, read by `static/js/library.js`."""
 
 import json
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from importlib.resources import files
 from typing import Any
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.thermo.tables import properties_json
+
+
+def for_phone(handbook: Handbook) -> Handbook:
+    """The handbook without what no page of a phone shows: where a refrigerant's facts are from."""
+    bare = {name: replace(one, sources=()) for name, one in handbook.refrigerants.items()}
+    return replace(handbook, refrigerants=bare)
 
 
 def phone_handbook(handbook: Handbook) -> bytes:
@@ -18,6 +24,7 @@ def phone_handbook(handbook: Handbook) -> bytes:
     Raises
         OSError: the tables are not built and the cache cannot be written.
     """
+    handbook = for_phone(handbook)
     charts = files("lowside").joinpath("data", "charts.json").read_text(encoding="utf-8")
     steps: list[dict[str, Any]] = []
     procedures = [_by_place(asdict(one), steps) for one in handbook.procedures.values()]

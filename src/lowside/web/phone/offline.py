@@ -15,7 +15,7 @@ from functools import cached_property
 
 import brotli
 from fastapi import APIRouter, Request
-from starlette.responses import FileResponse, PlainTextResponse, Response
+from starlette.responses import PlainTextResponse, Response
 
 from lowside.cache import cache_folder, write_whole
 from lowside.core.handbook.handbook import Handbook
@@ -119,8 +119,11 @@ def service_worker(request: Request) -> Response:
 
 
 @router.get("/manifest.webmanifest")
-def manifest() -> Response:
-    return FileResponse(STATIC / "manifest.json", media_type="application/manifest+json")
+def manifest(request: Request) -> Response:
+    content, headers = _file_of("/manifest.webmanifest"), {"Vary": "Accept-Encoding"}
+    if "br" in request.headers.get("accept-encoding", ""):
+        content, headers["Content-Encoding"] = brotli.compress(content), "br"
+    return Response(content, media_type="application/manifest+json", headers=headers)
 
 
 def _file_of(url: str) -> bytes:
