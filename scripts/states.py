@@ -57,6 +57,7 @@ LOOKS = (
     Look("360-dark", 360, 740, dark=True),
     Look("360-text200", 360, 740, text=200),
     Look("320-text200", 320, 568, text=200),
+    Look("740", 740, 900),
     Look("desktop", 1280, 800),
     Look("desktop-dark", 1280, 800, dark=True),
 )

@@ -7,6 +7,13 @@ from tiny_core import Cores, running_cores
 from twin import ENGINES, Core, core_in
 
 from lowside.core.handbook.handbook import Handbook
+from lowside.web.phone.handbook import for_phone
+
+
+@pytest.fixture(scope="session")
+def handbook(handbook: Handbook) -> Handbook:
+    """The handbook as a phone has it."""
+    return for_phone(handbook)
 
 
 @pytest.fixture(scope="session", params=ENGINES)
