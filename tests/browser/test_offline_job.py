@@ -12,7 +12,7 @@ from waiting import until
 from lowside.procedures import load_procedures
 
 if TYPE_CHECKING:
-    from conftest import StartServer
+    from conftest import Server, StartServer
 
 PAGE = "async path => (await fetch(path)).text()"
 
