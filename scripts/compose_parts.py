@@ -26,6 +26,7 @@ from urllib.parse import urlencode
 ROOT = Path(__file__).parents[1]
 sys.path.append(str(ROOT / "tests" / "support"))
 
+from ports import free_ports  # noqa: E402
 from postgres_cluster import running_cluster  # noqa: E402
 from store_cases import SID, event  # noqa: E402
 
@@ -123,14 +124,6 @@ def proxy_command(folder: Path, secure: int, doors: Sequence[int]) -> list[str]:
     nginx = shutil.which("nginx", path="/usr/sbin:/usr/bin") or "nginx"
     own = f"daemon off; pid {folder}/nginx.pid; error_log {folder}/nginx.log;"
     return [nginx, "-c", str(conf), "-p", str(folder), "-g", own]
-
-
-def free_ports(count: int) -> list[int]:
-    probes = [socket.create_server(("127.0.0.1", 0)) for _ in range(count)]
-    ports = [probe.getsockname()[1] for probe in probes]
-    for probe in probes:
-        probe.close()
-    return ports
 
 
 @contextmanager

@@ -19,6 +19,7 @@ from urllib.parse import urlencode
 import pytest
 import uvicorn
 from cryptography import x509
+from ports import free_ports
 
 from lowside.web import listening
 from lowside.web.access.authority import (
@@ -43,14 +44,6 @@ from lowside.web.listening import (
 NAME = "shop.lowside.test"
 READY_WITHIN_S = 90.0
 """Patience, not a promise."""
-
-
-def free_ports(count: int) -> list[int]:
-    probes = [socket.create_server(("127.0.0.1", 0)) for _ in range(count)]
-    ports = [probe.getsockname()[1] for probe in probes]
-    for probe in probes:
-        probe.close()
-    return ports
 
 
 @dataclass

@@ -17,6 +17,7 @@ from pathlib import Path
 from urllib.parse import urlencode
 
 import pytest
+from ports import free_ports
 from store_cases import ulid
 from waiting import until
 
@@ -38,14 +39,6 @@ class Attacked:
     local: int
     secure: int
     plain: int
-
-
-def free_ports(count: int) -> list[int]:
-    probes = [socket.create_server(("127.0.0.1", 0)) for _ in range(count)]
-    ports: list[int] = [probe.getsockname()[1] for probe in probes]
-    for probe in probes:
-        probe.close()
-    return ports
 
 
 @pytest.fixture

@@ -1,6 +1,7 @@
 """A procedure: the steps of one session for one kind of hoses and manifold, as data.
 
-`procedure_file.py` reads one. The hardware part is what `core/hoses` works with.
+`procedure_file.py` checks one, `procedure_read.py` reads it. The hardware part is what `core/hoses`
+works with.
 """
 
 from collections.abc import Mapping

@@ -9,7 +9,7 @@ from lowside.core.pages.form import small_form
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.wording import timer
 from lowside.core.session.at_hoses import moved_before
-from lowside.core.session.events import Moment, elapsed
+from lowside.core.session.events import Moment, elapsed, later
 from lowside.core.session.state import STANDS, State
 from lowside.core.session.steady import COUNTED, counted_from, settles_s
 from lowside.core.session.weighing import TEST_S, VACUUM_S
@@ -89,11 +89,5 @@ def _since_last_act(state: State, procedure: Procedure, step: Step) -> Moment | 
     """When a hand last changed what is in the unit: a shot, a step at the hoses, a restart."""
     since = state.restarted_at
     if state.shots:
-        since = _later(since, state.shots[len(state.shots) - 1].closed)
-    return _later(since, moved_before(state, procedure, step.id))
-
-
-def _later(one: Moment | None, other: Moment | None) -> Moment | None:
-    if one is None or other is None:
-        return other if one is None else one
-    return other if other.at > one.at else one
+        since = later(since, state.shots[len(state.shots) - 1].closed)
+    return later(since, moved_before(state, procedure, step.id))

@@ -1,7 +1,7 @@
 """When a hand last turned a valve at the hoses before a step."""
 
 from lowside.core.handbook.procedure import Procedure
-from lowside.core.session.events import Moment
+from lowside.core.session.events import Moment, later
 from lowside.core.session.state import State
 
 
@@ -15,6 +15,6 @@ def moved_before(state: State, procedure: Procedure, step_id: str) -> Moment | N
             at_hoses.append(state.done[before.id])
     found: Moment | None = None
     for entry in state.entries:
-        if entry.eid in at_hoses and (found is None or entry.moment.at > found.at):
-            found = entry.moment
+        if entry.eid in at_hoses:
+            found = later(found, entry.moment)
     return found

@@ -88,6 +88,13 @@ def elapsed(start: Moment, end: Moment) -> Elapsed:
     return Elapsed(wall, False)
 
 
+def later(one: Moment | None, other: Moment | None) -> Moment | None:
+    """The later of two moments by the wall clock; `None` is earlier than any."""
+    if one is None or other is None:
+        return other if one is None else one
+    return other if other.at > one.at else one
+
+
 def writer_of(dev: str) -> str:
     """The device that wrote under this name: each run of the server has an ending of its own."""
     parts = dev.split(".")

@@ -2,7 +2,7 @@
 
 from lowside.core.numbers.unit_choice import label
 from lowside.core.session.block import WAIT, Block
-from lowside.core.session.events import Moment, elapsed
+from lowside.core.session.events import Moment, elapsed, later
 from lowside.core.session.state import State, latest_reading
 
 SETTLES_S = 900.0
@@ -22,10 +22,7 @@ def settles_s(state: State) -> float:
 
 def counted_from(state: State) -> Moment | None:
     """Since when it is known to run as it does now; `None` before anybody said how."""
-    since, again = state.machine_at, state.restarted_at
-    if since is None or again is None:
-        return again if since is None else since
-    return again if again.at > since.at else since
+    return later(state.machine_at, state.restarted_at)
 
 
 def still_counts(state: State, now: Moment) -> bool:

@@ -21,7 +21,7 @@ from lowside.cache import cache_folder, write_whole
 from lowside.core.handbook.handbook import Handbook
 from lowside.rendering import STATIC
 from lowside.translate.phone import in_ascii, phone_program
-from lowside.web.own_files import as_sent
+from lowside.web.own_files import as_sent, in_few_bytes
 from lowside.web.phone.handbook import phone_handbook
 from lowside.web.phone.packed_numbers import packed
 
@@ -120,10 +120,7 @@ def service_worker(request: Request) -> Response:
 
 @router.get("/manifest.webmanifest")
 def manifest(request: Request) -> Response:
-    content, headers = _file_of("/manifest.webmanifest"), {"Vary": "Accept-Encoding"}
-    if "br" in request.headers.get("accept-encoding", ""):
-        content, headers["Content-Encoding"] = brotli.compress(content), "br"
-    return Response(content, media_type="application/manifest+json", headers=headers)
+    return in_few_bytes(STATIC / "manifest.json", "application/manifest+json", request.headers)
 
 
 def _file_of(url: str) -> bytes:
