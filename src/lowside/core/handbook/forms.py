@@ -287,7 +287,7 @@ FORMS: dict[str, Form] = {
                 mass_field("planned", "Planned"),
                 Field(
                     "planned_time",
-                    "Valve open for",
+                    "Planned time open",
                     NUMBER,
                     "duration",
                     lowest=0.0,
