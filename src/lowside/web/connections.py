@@ -12,8 +12,7 @@ from collections import Counter
 from dataclasses import dataclass
 from typing import Any
 
-import h11
-from uvicorn.protocols.http.h11_impl import H11Protocol
+from uvicorn.protocols.http.httptools_impl import HttpToolsProtocol
 
 from lowside.web.access.door import Door, Kind
 
@@ -24,6 +23,8 @@ MOST_FROM_ONE = 50
 address. Our own machine and a proxy speak for many, so they have no share of their own."""
 FILES_KEPT_FREE = 96
 """Descriptors no door may have: logs, the index, libraries."""
+LARGEST_HEAD = 65_536
+"""[bytes] Our choice; browsers send a few hundred."""
 HEAD_S = 15.0
 """To say what is wanted, from the first moment on. Our choice, as for the next two."""
 BODY_S = 60.0
@@ -100,39 +101,48 @@ class _Counted(socket.socket):
             self._turnstile = None
 
 
-class ImpatientProtocol(H11Protocol):
+class ImpatientProtocol(HttpToolsProtocol):
     """A connection that has to get on. Uvicorn itself waits for ever for a first request."""
 
     limits = Limits(MOST, MOST)
     _phase = ""
     _timer: asyncio.TimerHandle | None = None
+    _head = 0
+    """Bytes that came of a request whose head is not complete."""
 
     def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
         super().connection_made(transport)
-        self._enter(self._phase_now())
+        self._enter("head")
 
     def data_received(self, data: bytes) -> None:
+        if self._phase == "":  # empty lines begin no request, but they end Uvicorn's own wait
+            self._enter("head")
+        if self._phase == "head":
+            self._head += len(data)
         super().data_received(data)
-        self._enter(self._phase_now())
+        if self._phase == "head" and self._head > LARGEST_HEAD and not self.transport.is_closing():
+            self.send_400_response("The head of this request is too long.")
+
+    def on_headers_complete(self) -> None:
+        super().on_headers_complete()
+        self._head = 0
+        self._enter("body")
+
+    def on_message_complete(self) -> None:
+        super().on_message_complete()
+        self._enter("answer")
 
     def on_response_complete(self) -> None:
         super().on_response_complete()
         # Between two requests Uvicorn's own short wait holds; a timer of ours begins with the next.
-        self._enter("" if self.timeout_keep_alive_task is not None else self._phase_now())
+        self._enter("" if self.timeout_keep_alive_task is not None else "answer")
 
     def connection_lost(self, exc: Exception | None) -> None:
         self._enter("")
         super().connection_lost(exc)
 
-    def _phase_now(self) -> str:
-        if self.conn.their_state is h11.IDLE:
-            return "head"
-        return "body" if self.conn.their_state is h11.SEND_BODY else "answer"
-
     def _enter(self, phase: str) -> None:
-        """Begin to wait, unless this is what is being waited for already."""
-        if phase == self._phase:
-            return
+        """Begin to wait for the end of this."""
         if self._timer is not None:
             self._timer.cancel()
             self._timer = None

@@ -187,6 +187,35 @@ def test_a_connection_that_trickles_is_closed(door: int) -> None:
         assert closed
 
 
+def test_empty_lines_after_an_answer_hold_no_connection(door: int) -> None:
+    with socket.create_connection(("127.0.0.1", door), 20) as connection:
+        connection.sendall(b"GET / HTTP/1.1\r\nHost: x\r\n\r\n")
+        assert connection.recv(4096).startswith(b"HTTP/1.1 200")
+        with suppress(OSError):
+            for _ in range(100):
+                connection.sendall(b"\r\n")
+                time.sleep(0.02)
+        assert is_closed(connection)
+
+
+def test_a_head_without_end_is_refused_before_it_fills_the_memory(door: int) -> None:
+    with socket.create_connection(("127.0.0.1", door), 20) as connection:
+        sent = 0
+        with suppress(OSError):
+            connection.sendall(b"GET / HTTP/1.1\r\nX: ")
+            for _ in range(400):
+                sent += connection.send(b"y" * 65_536)
+        assert is_closed(connection)
+        assert sent < 400 * 65_536
+
+
+def test_a_long_body_after_a_short_head_is_taken(door: int) -> None:
+    with closing(http.client.HTTPConnection("127.0.0.1", door, timeout=20)) as connection:
+        for _ in range(2):
+            connection.request("POST", "/", b"y" * 300_000)
+            assert connection.getresponse().read() == b"well"
+
+
 def test_one_address_gets_its_share_and_no_more(door: int) -> None:
     mine = [socket.create_connection(("127.0.0.1", door), 20) for _ in range(5)]
     with closing(http.client.HTTPConnection("127.0.0.1", door, timeout=20)) as other:
