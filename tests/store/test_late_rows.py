@@ -34,8 +34,8 @@ def with_row(events: Sequence[Event]) -> Outline:
 def told(tables: Index) -> tuple[dict[str, str], dict[str, str]]:
     """The site of each session: by its line in the lists, and by its row."""
     lines = tables.listed((), False, False, None, None)
-    rows = [value.split(" ") for value in tables.rows.values(SITES, "", None, "", None)]
-    return {one.sid: one.outline.site for one in lines}, {sid: site for sid, site in rows}
+    rows = [value.partition(" ") for value in tables.rows.values(SITES, "", None, "", None)]
+    return {one.sid: one.outline.site for one in lines}, {sid: site for sid, _, site in rows}
 
 
 @pytest.fixture
