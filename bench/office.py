@@ -179,7 +179,7 @@ class Copied:
                 value = value.replace(old, new)
             for old, new in keys.items():
                 key = key.replace(old, new)
-            rows.append(dataclasses.replace(row, key=key, value=value))
+            rows.append(row._replace(key=key, value=value))
         return dataclasses.replace(
             made,
             site=job.get("site", ""),

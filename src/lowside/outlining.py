@@ -9,7 +9,7 @@ digest of their sources.
 
 import hashlib
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
@@ -203,20 +203,17 @@ def _cylinder_rows(uses: Sequence[Use], state: State) -> list[Derived]:
 
 def finished(rows: Sequence[Derived], beside: Beside) -> Sequence[Derived]:
     """A session's rows with the flags that other sessions raise, and what follows from flags."""
+    own = {row.kind: row.value for row in rows}
+    if SUMMARY not in own:
+        return rows  # practice
+    raised = _raised(own, beside)
+    if not raised and MONTH in own and not any(_is_beside(row) for row in rows):
+        return rows  # finished already, when nothing was beside them either
     kept = [row for row in rows if row.kind not in (LOOK, SEEN, MONTH)]
-    place = next((i for i, row in enumerate(kept) if row.kind == SUMMARY), None)
-    if place is None:
-        return kept  # practice
-    own = {row.kind: row.value for row in kept}
-    uses = None
-    if USE in own and USE in beside.before:
-        uses = (use_from(beside.before[USE]), use_from(own[USE]))
-    topped_up = None
-    if TOP_UP in own and TOP_UP in beside.before:
-        topped_up = _moment(json.loads(beside.before[TOP_UP]))
+    place = next(i for i, row in enumerate(kept) if row.kind == SUMMARY)
     summary = summary_from(own[SUMMARY])
     flags = [flag for flag in summary.flags if flag.code not in BESIDE]
-    flags.extend(flags_beside(uses, topped_up, beside.aside, beside.unread))
+    flags.extend(raised)
     now = in_order(flags)
     if now != summary.flags:
         summary = replace(summary, flags=now)
@@ -227,6 +224,21 @@ def finished(rows: Sequence[Derived], beside: Beside) -> Sequence[Derived]:
         codes = dict.fromkeys(flag.code for flag in summary.flags)
         kept.extend(Derived(kind, code, "") for code in (ANY, *codes))
     return kept
+
+
+def _raised(own: Mapping[str, str], beside: Beside) -> Sequence[Flag]:
+    """What other sessions, and what could not be kept, say of the session with these rows."""
+    uses = None
+    if USE in own and USE in beside.before:
+        uses = (use_from(beside.before[USE]), use_from(own[USE]))
+    topped_up = None
+    if TOP_UP in own and TOP_UP in beside.before:
+        topped_up = _moment(json.loads(beside.before[TOP_UP]))
+    return flags_beside(uses, topped_up, beside.aside, beside.unread)
+
+
+def _is_beside(row: Derived) -> bool:
+    return row.kind in (LOOK, SEEN) and row.key in BESIDE
 
 
 @cache

@@ -5,15 +5,25 @@ next use, the unit's next top-up. Whenever such a row comes, goes or changes, th
 rows are finished again.
 """
 
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 
 from lowside.store.engine import ALL, Database
-from lowside.store.outline import Beside, Derived, RowRules
+from lowside.store.outline import NOTHING_BESIDE, Beside, Derived, Outline, RowRules
+from lowside.store.searching import rows_for_search
 
 Chained = tuple[str, str, int, str]
 """Kind, key, begun and sid of a chained row."""
 
-SCHEMA = """
+TRIGGERS = {
+    "mark_put": "CREATE TRIGGER mark_put AFTER INSERT ON derived WHEN new.value = '' BEGIN "
+    "INSERT INTO marks VALUES (new.kind, new.key, 1) ON CONFLICT DO UPDATE SET n = n + 1; END",
+    "mark_gone": "CREATE TRIGGER mark_gone AFTER DELETE ON derived WHEN old.value = '' BEGIN "
+    "UPDATE marks SET n = n - 1 WHERE kind = old.kind AND key = old.key; END",
+}
+"""Rows without a value are marks; how many there are of each is counted as they come and go."""
+SCHEMA = f"""
 CREATE TABLE derived (
   kind TEXT NOT NULL, key TEXT NOT NULL, begun INTEGER NOT NULL, sid TEXT NOT NULL,
   place INTEGER NOT NULL, value TEXT NOT NULL,
@@ -24,14 +34,8 @@ CREATE TABLE aside (sid TEXT PRIMARY KEY, n INTEGER NOT NULL) WITHOUT ROWID;
 CREATE TABLE marks (
   kind TEXT NOT NULL, key TEXT NOT NULL, n INTEGER NOT NULL, PRIMARY KEY (kind, key)
 ) WITHOUT ROWID;
-CREATE TRIGGER mark_put AFTER INSERT ON derived WHEN new.value = '' BEGIN
-  INSERT INTO marks VALUES (new.kind, new.key, 1) ON CONFLICT DO UPDATE SET n = n + 1;
-END;
-CREATE TRIGGER mark_gone AFTER DELETE ON derived WHEN old.value = '' BEGIN
-  UPDATE marks SET n = n - 1 WHERE kind = old.kind AND key = old.key;
-END;
+{";".join(TRIGGERS.values())};
 """
-"""Rows without a value are marks; how many there are of each is counted as they come and go."""
 
 _LATEST = 1 << 62
 """A begin that no session has yet [ms]."""
@@ -57,17 +61,24 @@ _KEYS_IN_ORDER = (
 _OF_SESSION = "SELECT begun, kind, key, value FROM derived WHERE sid = ? ORDER BY place"
 
 
+def rows_alone(sid: str, outline: Outline, rules: RowRules) -> Sequence[Derived]:
+    """A session's rows as they are when nothing is beside it: `put` looks at what is."""
+    return rules.finish((*outline.derived, *rows_for_search(sid, outline)), NOTHING_BESIDE)
+
+
 class DerivedRows:
     """The table of derived rows. The index has the transaction."""
 
     def __init__(self, db: Database, rules: RowRules) -> None:
         self._db = db
         self._rules = rules
+        self._counted: Counter[tuple[str, str]] | None = None
 
     def put(self, sid: str, begun: int, rows: Sequence[Derived], is_new: bool = False) -> None:
         """These rows in place of those the session had, which is in the index already.
 
         Args:
+            rows: as `rows_alone` makes them.
             is_new: it was not there before, so it had none.
         """
         places = set() if is_new else self._forget(sid)  # it may have begun earlier
@@ -90,6 +101,23 @@ class DerivedRows:
             if list(finished) != rows:
                 self._forget(sid)
                 self._write(sid, begun, finished)
+
+    @contextmanager
+    def counted_at_the_end(self) -> Iterator[None]:
+        """Count the marks of an empty index here, and not with each of them in the table."""
+        counted = self._counted = Counter()
+        for name in TRIGGERS:
+            self._db.execute(f"DROP TRIGGER {name}")
+        try:
+            yield
+        finally:
+            self._counted = None
+        self._db.executemany(
+            "INSERT INTO marks (kind, key, n) VALUES (?, ?, ?)",
+            [(kind, key, n) for (kind, key), n in sorted(counted.items())],
+        )
+        for text in TRIGGERS.values():
+            self._db.execute(text)
 
     def values(
         self, kind: str, key: str, before: int | None, other_than: str, limit: int | None
@@ -145,13 +173,17 @@ class DerivedRows:
     def _write(self, sid: str, begun: int, rows: Sequence[Derived]) -> None:
         self._db.executemany(
             "INSERT INTO derived (kind, key, begun, sid, place, value) VALUES (?, ?, ?, ?, ?, ?)",
-            [(row.kind, row.key, begun, sid, place, row.value) for place, row in enumerate(rows)],
+            [(kind, key, begun, sid, place, text) for place, (kind, key, text) in enumerate(rows)],
         )
+        if self._counted is not None:
+            self._counted.update([(kind, key) for kind, key, text in rows if text == ""])
 
     def _forget(self, sid: str) -> set[Chained]:
         """Delete a session's rows. Returns where its chained ones were."""
         rows = self._db.execute(_OF_SESSION, (sid,)).fetchall()
         self._db.execute("DELETE FROM derived WHERE sid = ?", (sid,))
+        if self._counted is not None:
+            self._counted.subtract([(kind, key) for _, kind, key, text in rows if text == ""])
         return {
             (kind, key, begun, sid) for begun, kind, key, _ in rows if kind in self._rules.chained
         }

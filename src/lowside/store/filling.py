@@ -5,8 +5,9 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from lowside.store.index import Index
+from lowside.store.kept import Kept
 from lowside.store.logs import Log, session_path, stamped_files
-from lowside.store.outline import Outline, Outliner, stamp_of
+from lowside.store.outline import Outliner, stamp_of
 from lowside.store.reader import read_many
 
 Progress = Callable[[int, int], None]
@@ -18,7 +19,7 @@ def fill(
     index: Index,
     root: Path,
     known: set[str],
-    read: Callable[[str], tuple[Log, Outline]],
+    read: Callable[[str], tuple[Log, Kept]],
     outline: Outliner,
     progress: Progress,
     asides: Mapping[str, int],
@@ -50,10 +51,10 @@ def fill(
     with index.many_at_once():
         for count, ((sid, path), told) in enumerate(read_many(changed, outline)):
             if told is not None:
-                lost += index.put(told, told.outline, told.stamp)
+                lost += index.put(told, told.kept, told.stamp)
             else:
-                log, line = read(sid)
-                lost += index.put(log, line, stamp_of(path))
+                log, kept = read(sid)
+                lost += index.put(log, kept, stamp_of(path))
             if time.monotonic() > told_at + TOLD_EVERY_S:
                 told_at = time.monotonic()
                 progress(count + 1, len(changed))

@@ -4,19 +4,19 @@ import os
 import secrets
 import sqlite3
 from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, nullcontext
 from pathlib import Path
 
 from lowside.core.session.events import Event
 from lowside.store import derived_rows, unit_rows
-from lowside.store.answers import COLUMNS, Answers, row_of
+from lowside.store.answers import COLUMNS, Answers
 from lowside.store.cursor import START, link
 from lowside.store.derived_rows import DerivedRows
 from lowside.store.durable import OWNER_ONLY
+from lowside.store.kept import Kept
 from lowside.store.logs import Key, Log
-from lowside.store.outline import Outline, RowRules, Stamp
+from lowside.store.outline import RowRules, Stamp
 from lowside.store.reader import Told
-from lowside.store.searching import rows_for_search
 
 INDEX_FILE = "index.sqlite"
 FORMAT = "6"
@@ -26,6 +26,10 @@ AT_ONCE = 40
 CHECKED_AT_ONCE = 32_000_000
 """An index of so many bytes is looked through before it is used, in about 0.1 s. A larger one is
 looked through beside the work: see `lowside.store.opening`."""
+IN_MEMORY_KB = 64_000
+"""Of the file, while many sessions are indexed: else each row's page is read and written again."""
+USUALLY_KB = 2_000
+"""As SQLite has it by itself."""
 _NO_DATABASE = (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)
 
 
@@ -157,7 +161,7 @@ class Index(Answers):
         self.epoch = secrets.token_hex(8)
         self._db.execute("UPDATE facts SET value = ? WHERE name = 'epoch'", (self.epoch,))
 
-    def put(self, log: Log | Told, outline: Outline, stamp: Stamp) -> int:
+    def put(self, log: Log | Told, kept: Kept, stamp: Stamp) -> int:
         """Index a log as it is now. Known events keep their place in the arrivals.
 
         Returns
@@ -176,7 +180,7 @@ class Index(Answers):
                 "DELETE FROM arrivals WHERE sid = ? AND dev = ? AND seq = ?", (log.sid, dev, seq)
             )
         self._add_arrivals(log.sid, [key for key in keys if key not in known] if known else keys)
-        self.put_rows(log, outline, stamp)
+        self.put_rows(log, kept, stamp)
         return len(lost)
 
     def arrived(self, sid: str, fresh: Sequence[Event]) -> None:
@@ -207,9 +211,8 @@ class Index(Answers):
                 )
                 self.rows.again(sid)
 
-    def put_rows(self, log: Log | Told, outline: Outline, stamp: Stamp) -> None:
+    def put_rows(self, log: Log | Told, kept: Kept, stamp: Stamp) -> None:
         """What lists and pages read of a log as it is now."""
-        kept = row_of(log.sid, outline)
         row = {
             "sid": log.sid,
             "size": stamp.size,
@@ -217,7 +220,7 @@ class Index(Answers):
             "damaged": len(log.damaged),
             "events": len(log.keys),
             "last_hlc": log.last_hlc,
-            **kept,
+            **kept.line,
         }
         before = self._unit_keys(log.sid)
         marks = ", ".join("?" * len(row))
@@ -225,19 +228,24 @@ class Index(Answers):
             f"INSERT OR REPLACE INTO sessions ({', '.join(row)}) VALUES ({marks})",
             tuple(row.values()),
         )
-        rows = (*outline.derived, *rows_for_search(log.sid, outline))
-        self.rows.put(log.sid, int(str(kept["begun"])), rows, is_new=not before)
-        self._count_units(before | {str(kept["unit_key"])})
+        self.rows.put(log.sid, int(str(kept.line["begun"])), kept.rows, is_new=not before)
+        self._count_units(before | {str(kept.line["unit_key"])})
 
     @contextmanager
     def many_at_once(self) -> Iterator[None]:
-        """Units are counted once at the end, and not with each of their sessions."""
+        """Units are counted once at the end, and not with each of their sessions; so are marks,
+        where there were none. Pages of the file that many rows go to stay in memory meanwhile."""
         self._uncounted = set()
+        is_empty = self._db.execute("SELECT 1 FROM sessions LIMIT 1").fetchone() is None
+        self._db.execute(f"PRAGMA cache_size = -{IN_MEMORY_KB}")
         try:
-            yield
+            with self.rows.counted_at_the_end() if is_empty else nullcontext():
+                yield
             unit_rows.count_again(self._db, sorted(self._uncounted))
         finally:
             self._uncounted = None
+            self._db.execute(f"PRAGMA cache_size = -{USUALLY_KB}")
+            self._db.execute("PRAGMA shrink_memory")
 
     def _count_units(self, keys: set[str]) -> None:
         if self._uncounted is None:

@@ -8,8 +8,7 @@ from typing import NamedTuple
 from lowside.core.session.events import Event
 
 
-@dataclass(frozen=True)
-class Derived:
+class Derived(NamedTuple):
     """One row worked out from a session, so that a page need not read the session for it.
 
     The store does not know what a kind means. It finds rows by kind and key, newest first.
@@ -96,6 +95,9 @@ def rules_of(outline: Outliner) -> RowRules:
     rules = outline.rules() if isinstance(outline, RuledOutliner) else RowRules()
     version = None if rules.version is None else f"{rules.version} {STORE_ROWS}"
     return replace(rules, version=version)
+
+
+NOTHING_BESIDE = Beside({}, 0, 0)
 
 
 @dataclass(frozen=True)

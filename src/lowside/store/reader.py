@@ -17,8 +17,9 @@ from pathlib import Path
 from queue import SimpleQueue
 from typing import IO
 
+from lowside.store.kept import Kept, kept_of
 from lowside.store.logs import Key, read_log
-from lowside.store.outline import Outline, Outliner, Stamp, stamp_of
+from lowside.store.outline import Outliner, RowRules, Stamp, rules_of, stamp_of
 
 PIECE = 40
 """Logs in one question to a process."""
@@ -34,7 +35,7 @@ class Told:
     sid: str
     keys: tuple[Key, ...]
     last_hlc: str
-    outline: Outline
+    kept: Kept
     stamp: Stamp
     damaged: tuple[str, ...] = ()
 
@@ -146,13 +147,14 @@ def _heard(from_: IO[bytes] | None) -> bytes:
     return from_.read(int.from_bytes(length, "big"))
 
 
-def _told(wanted: Wanted, outline: Outliner) -> Told | None:
+def _told(wanted: Wanted, outline: Outliner, rules: RowRules) -> Told | None:
     sid, path = wanted
     try:
         log = read_log(path, sid)
         if log.problems():
             return None
-        return Told(sid, log.keys, log.last_hlc, outline(log.events), stamp_of(path))
+        kept = kept_of(sid, outline(log.events), rules)
+        return Told(sid, log.keys, log.last_hlc, kept, stamp_of(path))
     except Exception:  # noqa: BLE001  who asked reads it again, and says what is wrong
         return None
 
@@ -165,8 +167,9 @@ def main() -> None:
         paths, outline_by_name = pickle.loads(_heard(asked))
         sys.path[:] = paths
         outline: Outliner = pickle.loads(outline_by_name)
+        rules = rules_of(outline)
         gc.freeze()  # what was imported stays; looking through it again and again finds nothing
         gc.set_threshold(PIECE * 1_000)
         while True:
             piece: tuple[Wanted, ...] = pickle.loads(_heard(asked))
-            _say(answers, pickle.dumps([_told(wanted, outline) for wanted in piece]))
+            _say(answers, pickle.dumps([_told(wanted, outline, rules) for wanted in piece]))

@@ -16,6 +16,7 @@ from lowside.store.errors import NotNowError, ReadOnlyError, StoreError, StoreSt
 from lowside.store.filling import Progress, fill, why_gone
 from lowside.store.following import Batch, follow, since
 from lowside.store.index import INDEX_FILE, Index
+from lowside.store.kept import Kept, kept_of
 from lowside.store.late_rows import Late, LateRows
 from lowside.store.lock import WriterLock, writer_pid
 from lowside.store.logs import (
@@ -199,7 +200,7 @@ class Store(Asking):
         log = self._log(event.sid)
         if log.torn != b"":
             log.mend()
-            self._index.put(log, self._outline_of(log), stamp_of(log.path))
+            self._index.put(log, self._kept_of(log), stamp_of(log.path))
             self._late.forget(log.sid)
         return pending.judge(event, log, self._quarantine.get(event.sid))
 
@@ -221,7 +222,7 @@ class Store(Asking):
                 for (log, events), stamp in zip(wanted, stamps, strict=True):
                     self._index.arrived(log.sid, events)
                     if not rows_later:
-                        self._index.put_rows(log, self._outline_of(log), stamp)
+                        self._index.put_rows(log, self._kept_of(log), stamp)
                 if pending.quarantined:
                     self._index.note_aside(self._asides())
         except durable.UnsureError:
@@ -243,7 +244,7 @@ class Store(Asking):
         with self._index.transaction():
             for sid, stamp in some:
                 log = self._log(sid)
-                self._index.put_rows(log, self._outline_of(log), stamp)
+                self._index.put_rows(log, self._kept_of(log), stamp)
 
     def _finish_taking_back(self) -> None:
         if self._undone is not None:
@@ -383,9 +384,9 @@ class Store(Asking):
     def _bring_up_to_date(self, index: Index, known: set[str]) -> None:
         """Index what changed since. `known`: sessions of which the index knows entries."""
 
-        def read(sid: str) -> tuple[Log, Outline]:
+        def read(sid: str) -> tuple[Log, Kept]:
             log = self._log(sid)
-            return log, self._outline_of(log)
+            return log, self._kept_of(log)
 
         for sid in fill(
             index, self.root, known, read, self._outline, self._progress, self._asides()
@@ -431,11 +432,12 @@ class Store(Asking):
             self._quarantine[sid] = Log(quarantine_path(self.root, sid), sid, repeats=True)
         return self._quarantine[sid]
 
-    def _outline_of(self, log: Log) -> Outline:
+    def _kept_of(self, log: Log) -> Kept:
         try:
-            return self._outline(log.events)
+            outline = self._outline(log.events)
         except Exception as error:  # noqa: BLE001  a list must not keep a record from being kept
             self._problems["outline " + log.sid] = [
                 f"Session {log.sid} is stored, but its line in the lists could not be made: {error}"
             ]
-            return Outline()
+            outline = Outline()
+        return kept_of(log.sid, outline, self._rules)
