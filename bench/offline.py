@@ -20,8 +20,9 @@ sys.path[:0] = [str(ROOT / "tests" / folder) for folder in ("support", "browser"
 
 from playwright.sync_api import sync_playwright  # noqa: E402
 from pocket_phone import PocketPhone, eid_of  # noqa: E402
+from ports import free_port  # noqa: E402
 
-from conftest import Server, free_port, launch, wait_until_ready  # noqa: E402
+from conftest import Server, launch, wait_until_ready  # noqa: E402
 from lowside.core.session.taps import BY_ONE_TAP, READ_S  # noqa: E402
 from lowside.demo import scenarios  # noqa: E402
 from lowside.web.phone.offline import PRECACHED  # noqa: E402

@@ -9,7 +9,6 @@ All browser tests run on one worker, so two browsers never fight over a small ma
 import hashlib
 import os
 import shutil
-import socket
 import subprocess
 import sys
 import time
@@ -33,6 +32,8 @@ from playwright.sync_api import (
 pytest.register_assert_rewrite("engines", "hands", "pocket_phone", "rough_link", "waiting")
 
 import engines  # noqa: E402 - only now are its assertions explained
+from pocket_phone import PocketPhone, without_errors  # noqa: E402
+from ports import free_port  # noqa: E402
 
 from lowside.moving import move  # noqa: E402
 from lowside.store.postgres.migrating import prepare  # noqa: E402
@@ -127,6 +128,7 @@ class Spares:
 
 StartServer = Callable[..., Server]
 OpenPhone = Callable[..., Page]
+NewPhone = Callable[[str], PocketPhone]
 
 
 @pytest.fixture(scope="session")
@@ -251,6 +253,24 @@ def phone(open_phone: OpenPhone, server: Server) -> Page:
 
 
 @pytest.fixture
+def new_phone(playwright: Playwright, tmp_path: Path) -> Iterator[NewPhone]:
+    """Phones that can be killed, each with a profile of its own; no script of ours may fail on any
+    of them."""
+    phones: list[PocketPhone] = []
+
+    def make(url: str) -> PocketPhone:
+        phone = PocketPhone(playwright, url, tmp_path / f"phone-{len(phones)}")
+        phones.append(phone)
+        phone.start()
+        return phone
+
+    yield make
+    for phone in phones:
+        phone.off()
+    assert [without_errors(phone.said) for phone in phones] == [[] for _ in phones]
+
+
+@pytest.fixture
 def phone_dark(open_phone: OpenPhone, server: Server) -> Page:
     """The same at night."""
     return open_phone(server.url, color_scheme="dark")
@@ -277,13 +297,6 @@ def shop_for(data: Path, owner: str) -> str:
     name = "t" + hashlib.sha256(str(data).encode()).hexdigest()[:12]
     prepare(owner, name, name)
     return owner.replace("//postgres@", f"//{name}@")
-
-
-def free_port() -> int:
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port: int = probe.getsockname()[1]
-        return port
 
 
 def wait_until_ready(server: Server) -> None:

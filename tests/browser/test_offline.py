@@ -5,22 +5,22 @@ import os
 import random
 import subprocess
 import sys
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
 import rough_link
-from playwright.sync_api import Page, Playwright, Response, expect
-from pocket_phone import KEEP_SENDING, PocketPhone, eid_of, notes_of, without_errors
+from playwright.sync_api import Page, Response, expect
+from pocket_phone import KEEP_SENDING, PocketPhone, eid_of, notes_of
 from rough_link import RoughLink
 
 from lowside.core.session.taps import READ_S
 from lowside.store.codec import event_to_json, read_events
 
 if TYPE_CHECKING:
-    from conftest import Server, StartServer
+    from conftest import NewPhone, Server, StartServer
 
 DAY_MS = 86_400_000
 WATCH_LINK = """() => {
@@ -53,28 +53,10 @@ CLOSE_WITHOUT_A_WORD = """() => {
         return begun;
     };
 }"""
-NewPhone = Callable[[str], PocketPhone]
 
 
 @pytest.fixture
-def new_phone(playwright: Playwright, tmp_path: Path) -> Iterator[NewPhone]:
-    """Phones, each with a profile of its own; no script of ours may fail on any of them."""
-    phones: list[PocketPhone] = []
-
-    def make(url: str) -> PocketPhone:
-        phone = PocketPhone(playwright, url, tmp_path / f"phone-{len(phones)}")
-        phones.append(phone)
-        phone.start()
-        return phone
-
-    yield make
-    for phone in phones:
-        phone.off()
-    assert [without_errors(phone.said) for phone in phones] == [[] for _ in phones]
-
-
-@pytest.fixture
-def phone(request: pytest.FixtureRequest, server: "Server", new_phone: NewPhone) -> PocketPhone:
+def phone(request: pytest.FixtureRequest, server: "Server", new_phone: "NewPhone") -> PocketPhone:
     """A phone ready for offline, by the way that breaks where the test has a `link`."""
     has_link = "link" in request.fixturenames
     phone = new_phone(request.getfixturevalue("link").url if has_link else server.url)
@@ -178,7 +160,7 @@ def test_a_refused_form_comes_back_with_its_reason_and_records_nothing(
 
 
 def test_sessions_from_before_the_offline_copy_are_on_the_phone(
-    server: "Server", new_phone: NewPhone
+    server: "Server", new_phone: "NewPhone"
 ) -> None:
     elsewhere = new_phone(server.url)
     elsewhere.open_ready()
@@ -195,7 +177,7 @@ def test_sessions_from_before_the_offline_copy_are_on_the_phone(
 
 
 def test_the_page_open_during_the_install_goes_on_from_the_phone(
-    server: "Server", link: RoughLink, new_phone: NewPhone
+    server: "Server", link: RoughLink, new_phone: "NewPhone"
 ) -> None:
     """Its session began on the server, and its next form is the phone's first."""
     link.broken.add("/sw.js")
@@ -360,7 +342,7 @@ def test_two_tabs_write_one_session_without_a_clash(server: "Server", phone: Poc
 
 
 def test_two_phones_offline_on_one_session_end_with_the_same_record(
-    server: "Server", start_server: "StartServer", new_phone: NewPhone
+    server: "Server", start_server: "StartServer", new_phone: "NewPhone"
 ) -> None:
     one = new_phone(server.url)
     one.open_ready()
@@ -414,7 +396,7 @@ def test_a_new_worker_waits_until_it_is_let_in(
 
 
 def test_a_worker_that_cannot_get_all_it_needs_is_not_installed_until_it_can(
-    server: "Server", link: RoughLink, new_phone: NewPhone
+    server: "Server", link: RoughLink, new_phone: "NewPhone"
 ) -> None:
     phone = new_phone(link.url)
     for broken in ("/static/css/lowside.css", "/api/sync"):

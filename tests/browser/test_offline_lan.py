@@ -19,8 +19,9 @@ from cryptography import x509
 from cryptography.hazmat.primitives.serialization import Encoding, PublicFormat
 from playwright.sync_api import Playwright, expect
 from pocket_phone import PocketPhone, without_errors
+from ports import free_ports
 
-from conftest import READY_WITHIN_S, free_port
+from conftest import READY_WITHIN_S
 
 NAME = "shop.lowside.test"
 
@@ -28,7 +29,7 @@ NAME = "shop.lowside.test"
 @pytest.fixture
 def shop(tmp_path: Path) -> Iterator[tuple["subprocess.Popen[bytes]", Path, int]]:
     """`lowside serve --lan`, its data, and the port phones use."""
-    local, secure, plain = free_port(), free_port(), free_port()
+    local, secure, plain = free_ports(3)
     data = tmp_path / "data"
     command = [sys.executable, "-m", "lowside", "serve", "--no-qr", "--data", str(data)]
     command += ["--lan", "--name", NAME, "--name", "127.0.0.1", "--port", str(local)]

@@ -1,31 +1,17 @@
 """A server that was restored from a copy gets back from the phone what it lost."""
 
 import shutil
-from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 from urllib.parse import urlencode
 from urllib.request import urlopen
 
-import pytest
-from playwright.sync_api import Playwright
-from pocket_phone import PocketPhone, notes_of, without_errors
+from pocket_phone import PocketPhone, notes_of
 
 from lowside.store.codec import event_to_json, read_events
 
 if TYPE_CHECKING:
-    from conftest import Server, StartServer
-
-
-@pytest.fixture
-def phone(
-    playwright: Playwright, tmp_path: Path, start_server: "StartServer"
-) -> Iterator[PocketPhone]:
-    phone = PocketPhone(playwright, "", tmp_path / "phone")
-    phone.start()
-    yield phone
-    phone.off()
-    assert without_errors(phone.said) == []
+    from conftest import NewPhone, Server, StartServer
 
 
 def notes_at(server: "Server", sid: str) -> list[int]:
@@ -51,10 +37,10 @@ def phone_shows(phone: PocketPhone, text: str) -> bool:
 
 
 def test_a_restored_server_is_sent_again_what_it_lost(
-    phone: PocketPhone, start_server: "StartServer", tmp_path: Path
+    new_phone: "NewPhone", start_server: "StartServer", tmp_path: Path
 ) -> None:
     server = start_server(offline=True)
-    phone.url = server.url
+    phone = new_phone(server.url)
     phone.open_ready()
     sid = phone.begin()
     phone.note(sid, 1)

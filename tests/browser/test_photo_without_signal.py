@@ -2,20 +2,17 @@
 
 import hashlib
 import io
-from collections.abc import Iterator
-from pathlib import Path
 from typing import TYPE_CHECKING
 
-import pytest
 from photo_cases import from_a_camera
 from PIL import Image
-from playwright.sync_api import Playwright, expect
-from pocket_phone import PocketPhone, without_errors
+from playwright.sync_api import expect
+from pocket_phone import PocketPhone
 
 from lowside.web.photos.picture import size_of_photo
 
 if TYPE_CHECKING:
-    from conftest import StartServer
+    from conftest import NewPhone, StartServer
 
 PUT_A_STRANGER = """sid => new Promise((resolve, reject) => {
     const opening = indexedDB.open("lowside");
@@ -29,17 +26,6 @@ PUT_A_STRANGER = """sid => new Promise((resolve, reject) => {
 WIDTH_OF = """image => image.decode().then(() => image.naturalWidth)"""
 
 
-@pytest.fixture
-def phone(
-    playwright: Playwright, start_server: "StartServer", tmp_path: Path
-) -> Iterator[PocketPhone]:
-    phone = PocketPhone(playwright, "", tmp_path / "phone")
-    phone.start()
-    yield phone
-    phone.off()
-    assert without_errors(phone.said) == []
-
-
 def attach(phone: PocketPhone, content: bytes, kind: str) -> None:
     file = {"name": "IMG_1.jpg", "mimeType": "image/jpeg", "buffer": content}
     phone.page.get_by_label("Photo").set_input_files(file)  # type: ignore[arg-type]
@@ -48,10 +34,10 @@ def attach(phone: PocketPhone, content: bytes, kind: str) -> None:
 
 
 def test_a_photo_without_a_signal_reaches_the_office_once(
-    phone: PocketPhone, start_server: "StartServer"
+    new_phone: "NewPhone", start_server: "StartServer"
 ) -> None:
     server = start_server(offline=True)
-    phone.url = server.url
+    phone = new_phone(server.url)
     phone.open_ready()
     sid = phone.begin()
     phone.until_sent()

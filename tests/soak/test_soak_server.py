@@ -6,7 +6,6 @@ Each is short and seeded here; `make soak` runs them long.
 import http.client
 import json
 import random
-import socket
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -18,7 +17,8 @@ from threading import Timer
 from typing import Any
 
 import pytest
-from soaking import SEED, times
+from ports import free_port
+from soaking import NASTY, SEED, times
 from store_cases import event, ulid
 from waiting import until
 from website import Site, open_site
@@ -34,12 +34,6 @@ from lowside.web.clock import Clock
 
 PHONES = 8
 NOW = Clock().now().at
-
-
-def free_port() -> int:
-    with socket.create_server(("127.0.0.1", 0)) as probe:
-        port: int = probe.getsockname()[1]
-        return port
 
 
 def launch(data: Path, port: int, log: Path) -> "subprocess.Popen[bytes]":
@@ -137,11 +131,6 @@ def test_kills_under_eight_phones_lose_and_double_nothing(tmp_path: Path) -> Non
     print(f"{kills} kills, {len(acknowledged)} acknowledged entries, none lost, none doubled")
 
 
-NASTY = [
-    "", " ", "\x00", "\ud7ff", "\u202e", "'\"><script>", "=1+1", "{{7*7}}", "%00", "../../x",
-    "9" * 400, "-1", "1e308", "NaN", "118", "0x10", "١٢", "5,280", "−5", "🔧" * 50, "a" * 3000,
-    "\r\n",
-]  # fmt: skip
 METHODS = ["GET", "GET", "GET", "POST", "POST", "POST", "HEAD", "PUT", "DELETE", "OPTIONS", "TRACE"]
 HEADERS = ["Origin", "Cookie", "Content-Type", "Content-Length", "Accept-Encoding", "HX-Request",
            "X-Forwarded-For", "Sec-Fetch-Site", "Range", "If-None-Match", "Expect"]  # fmt: skip

@@ -4,7 +4,6 @@ import os
 import re
 import shutil
 import signal
-import socket
 import subprocess
 import threading
 import time
@@ -18,6 +17,7 @@ from typing import Any
 
 import pytest
 from playwright.sync_api import Browser, ConsoleMessage, Page, Playwright, Worker, expect
+from ports import free_port
 from waiting import until
 
 FLAGS = (
@@ -83,7 +83,7 @@ class PocketPhone:
         if program is None:
             pytest.fail("No Chromium: install it or set LOWSIDE_CHROMIUM.")
         self.profile.mkdir(parents=True, exist_ok=True)
-        port = _free_port()
+        port = free_port()  # not one it would write to its profile: that may be on a full disk
         for lock in self.profile.glob("Singleton*"):
             lock.unlink()
         self._process = subprocess.Popen(
@@ -269,13 +269,6 @@ def notes_of(events: list[Mapping[str, Any]]) -> list[int]:
     """The numbered notes among events."""
     texts = [e["data"].get("text", "") for e in events if e["kind"] == "note.added"]
     return [int(text.removeprefix("note ")) for text in texts if text.startswith("note ")]
-
-
-def _free_port() -> int:
-    """Not one Chromium would write to its profile: that may be on a full disk."""
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return int(probe.getsockname()[1])
 
 
 def _wait_until_up(port: int, process: "subprocess.Popen[bytes]") -> None:

@@ -10,3 +10,8 @@ def free_ports(count: int) -> list[int]:
     for probe in probes:
         probe.close()
     return ports
+
+
+def free_port() -> int:
+    """One."""
+    return free_ports(1)[0]

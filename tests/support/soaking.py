@@ -8,6 +8,13 @@ import os
 SHARE = float(os.environ.get("LOWSIDE_SOAK") or 0.0)
 SEED = int(os.environ.get("LOWSIDE_SOAK_SEED", "20261128"))
 
+NASTY = [
+    "", " ", "\x00", "\ud7ff", "\u202e", "'\"><script>", "=1+1", "{{7*7}}", "%00", "../../x",
+    "9" * 400, "-1", "1e308", "NaN", "118", "0x10", "١٢", "5,280", "−5", "🔧" * 50, "a" * 3000,
+    "\r\n",
+]  # fmt: skip
+"""What no hand types."""
+
 
 def times(short: int, long: int) -> int:
     """How often to do it."""

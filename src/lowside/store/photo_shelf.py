@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from pathlib import Path
+from threading import Lock
 from typing import Protocol, TypeVar
 
 from lowside.store.errors import NotNowError
@@ -48,9 +49,12 @@ class FilePhotos:
 
     def __init__(self, root: Path) -> None:
         self._root = root
+        self._one_at_a_time = Lock()
+        """Two that write one photo would give each other's half its name."""
 
     def keep(self, sid: str, name: str, content: bytes) -> bool:
-        return _from_disk(lambda: keep_photo(self._root, sid, name, content))
+        with self._one_at_a_time:
+            return _from_disk(lambda: keep_photo(self._root, sid, name, content))
 
     def read(self, sid: str, name: str) -> bytes | None:
         return _from_disk(lambda: read_photo(self._root, sid, name))

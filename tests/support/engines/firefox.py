@@ -10,11 +10,12 @@ from contextlib import ExitStack
 from pathlib import Path
 from typing import Any
 
+from ports import free_port
 from waiting import WAITS_S
 from websockets.sync.client import ClientConnection, connect
 
 from engines.browser import PHONE, NoEngineError
-from engines.remote import PageGoneError, Remote, end_group, free_port
+from engines.remote import PageGoneError, Remote, end_group
 
 SETTINGS = {
     "app.normandy.enabled": False,

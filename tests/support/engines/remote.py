@@ -5,7 +5,6 @@ Both take the pointer and the keys in the same words, those of the W3C's WebDriv
 
 import os
 import signal
-import socket
 import subprocess
 import time
 from abc import ABC, abstractmethod
@@ -150,13 +149,6 @@ def _press(pointer: str, x: int, y: int) -> dict[str, Any]:
             {"type": "pointerUp", "button": 0},
         ],
     }
-
-
-def free_port() -> int:
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port: int = probe.getsockname()[1]
-        return port
 
 
 def end_group(process: "subprocess.Popen[bytes]") -> None:

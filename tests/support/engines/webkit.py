@@ -16,10 +16,11 @@ import urllib.request
 from pathlib import Path
 from typing import Any
 
+from ports import free_port
 from waiting import WAITS_S
 
 from engines.browser import PHONE, NoEngineError
-from engines.remote import PageGoneError, Remote, end_group, free_port
+from engines.remote import PageGoneError, Remote, end_group
 
 PACKAGES = "apt-get install webkit2gtk-driver xvfb"
 NO_SANDBOX = "WEBKIT_DISABLE_SANDBOX_THIS_IS_DANGEROUS"

@@ -7,7 +7,6 @@ is in the store, and the store finds nothing wrong with itself.
 
 import http.client
 import random
-import socket
 import subprocess
 import sys
 import time
@@ -17,6 +16,7 @@ from threading import Timer
 from urllib.parse import urlencode
 
 import pytest
+from ports import free_port
 
 from lowside.core.session.events import CROCKFORD_32
 from lowside.outlining import outline
@@ -31,13 +31,6 @@ READY_WITHIN_S = 60.0
 def ulid(number: int) -> str:
     value = (1_795_620_000_000 << 80) | number
     return "".join(CROCKFORD_32[value >> (5 * i) & 31] for i in reversed(range(26)))
-
-
-def free_port() -> int:
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port: int = probe.getsockname()[1]
-        return port
 
 
 def launch(data: Path, port: int, log: Path) -> subprocess.Popen[bytes]:

@@ -80,8 +80,11 @@ def is_loopback(address: str) -> bool:
 
 
 def was_forwarded(scope: Scope) -> bool:
-    """Whether a proxy says it passed this on. Anyone can say so; only that is ever concluded."""
-    return any(
+    """Whether a proxy says it passed this on. Anyone can say so; only that is ever concluded.
+
+    HTTP/1.0 says so too: no browser speaks it, and a common proxy does unless it is told otherwise.
+    """
+    return scope.get("http_version") == "1.0" or any(
         name in _FORWARDING or name.startswith(_FORWARDING_PREFIX) for name, _ in scope["headers"]
     )
 

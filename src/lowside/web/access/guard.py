@@ -4,6 +4,8 @@ On this machine nobody is asked. From anywhere else nothing is served but the pa
 and the page about trusting the certificate, until the device holds a token.
 """
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from urllib.parse import urlsplit
 
@@ -53,6 +55,10 @@ LARGEST_PICTURE_FORM = 12_100_000
 """A picture as a camera makes it, to be made smaller here, and the form around it [bytes]."""
 PICTURE_FORM = "/form/photo"
 LARGEST_UNPAIRED_BODY = 4_096
+MOST_HELD = 200_000_000
+"""Of all requests that are being answered together [bytes]. Our choice: sixteen pictures, or a full
+question of 25 phones."""
+BUSY = "Others are sending much at this moment. Nothing of this was saved. Send it again soon."
 HSTS = b"max-age=15552000"
 """Half a year."""
 
@@ -93,6 +99,7 @@ class Gate:
     def __init__(self, app: ASGIApp, pairing: Pairing) -> None:
         self._app = app
         self._pairing = pairing
+        self._held = Held()
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] == "websocket":
@@ -109,22 +116,14 @@ class Gate:
                 answer, cookie = await run_in_threadpool(self._judge, scope)
             except (PeopleError, SecretError, OSError) as error:
                 answer = _page_or_text(scope, 503, "Nobody can sign in", str(error))
-        if answer is None:
-            limit = _largest_body(scope)
-            body = await _body(scope, receive, limit)
-            if isinstance(body, _Gone):
-                # Nobody hears it, but the server misses an answer less than a mistake of ours.
-                answer = PlainTextResponse("The request broke off.", 400)
-            elif body is None:
-                answer = _page_or_text(
-                    scope,
-                    413,
-                    "Too large",
-                    f"At most {limit} bytes can be sent at once. Nothing was saved.",
-                )
-            else:
-                receive = _again(body, receive)
-        await (answer or self._app)(scope, receive, _sealed(scope, send, cookie))
+        with self._held.share() as share:
+            if answer is None:
+                body = await _body(scope, receive, share)
+                if isinstance(body, Response):
+                    answer = body
+                else:
+                    receive = _again(body, receive)
+            await (answer or self._app)(scope, receive, _sealed(scope, send, cookie))
 
     def _judge(self, scope: Scope) -> tuple[Response | None, str]:
         """The answer to someone who is not let in, or `None`; and a cookie to set, or ""."""
@@ -231,29 +230,67 @@ def _largest_body(scope: Scope) -> int:
     return LARGER_BODIES.get(scope["path"], LARGEST_BODY)
 
 
-class _Gone:
-    """The asker left in the middle of the body: half a form must not be read as a whole one."""
-
-
-async def _body(scope: Scope, receive: Receive, limit: int) -> bytes | _Gone | None:
-    """The whole body, or `None` as soon as it is known to be longer than `limit` [bytes]."""
+async def _body(scope: Scope, receive: Receive, share: "Share") -> bytes | Response:
+    """The whole body, or the answer to one that is too long, or that broke off: half a form must
+    not be read as a whole one."""
+    limit = _largest_body(scope)
     for name, value in scope["headers"]:
         if name == b"content-length" and not (value.isdigit() and int(value[:20]) <= limit):
-            return None
+            return _too_large(scope, limit)
     parts: list[bytes] = []
-    size = 0
     more = True
     while more:
         message = await receive()
         if message["type"] != "http.request":
-            return _Gone()
+            # Nobody hears it, but the server misses an answer less than a mistake of ours.
+            return PlainTextResponse("The request broke off.", 400)
         part: bytes = message.get("body", b"")
-        size += len(part)
-        if size > limit:
-            return None
+        if not share.take(len(part)):
+            return _page_or_text(scope, 503, "Not now", BUSY)
+        if share.size > limit:
+            return _too_large(scope, limit)
         parts.append(part)
         more = message.get("more_body", False)
     return b"".join(parts)
+
+
+def _too_large(scope: Scope, limit: int) -> Response:
+    sentence = f"At most {limit} bytes can be sent at once. Nothing was saved."
+    return _page_or_text(scope, 413, "Too large", sentence)
+
+
+class Held:
+    """How much of all bodies is held at this moment. Only the event loop's thread asks."""
+
+    def __init__(self) -> None:
+        self.size = 0
+        """[bytes]"""
+
+    @contextmanager
+    def share(self) -> Iterator["Share"]:
+        """What one request holds, until it is answered."""
+        share = Share(self)
+        try:
+            yield share
+        finally:
+            self.size -= share.size
+
+
+class Share:
+    """What one request holds."""
+
+    def __init__(self, held: Held) -> None:
+        self._held = held
+        self.size = 0
+        """[bytes]"""
+
+    def take(self, more: int) -> bool:
+        """Hold so many more bytes; `False` when that is too much for all together."""
+        if more > 0 and self._held.size + more > MOST_HELD:
+            return False
+        self.size += more
+        self._held.size += more
+        return True
 
 
 def _again(body: bytes, receive: Receive) -> Receive:

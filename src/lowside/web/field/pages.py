@@ -71,13 +71,13 @@ def session_form(request: Request, desk: TheDesk, typed: Typed) -> Response:
     address = parse_path(request.url.path)
     if address is None or address.page not in FORM_TARGETS:
         return not_found("There is nothing to save at this address.")
-    if "eid" not in typed:
-        return not_found("This form came from an unknown page. Open the session and try again.")
     return record(request, desk, address, typed)
 
 
 def record(request: Request, desk: Desk, address: Address, typed: Mapping[str, str]) -> Response:
     """Record a form, then lead to the next page, or show the form again."""
+    if not is_ulid(typed.get("eid", "")):
+        return not_found("This form came from an unknown page. Open the session and try again.")
     outcome = desk.post(address, typed)
     if outcome is None:
         return not_found("There is no such session on this device.")

@@ -18,8 +18,10 @@ import asyncio
 import json
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import nullcontext
 from dataclasses import dataclass
 from itertools import zip_longest
+from threading import Lock
 from typing import Annotated, Literal
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError
@@ -54,6 +56,8 @@ MOST_WANTED_EVENTS = 5_000
 """A session that was asked for is sent whole. After so many entries no further one is begun."""
 LARGEST_BODY = 8_000_000
 """[bytes]: 100 of the largest events the store takes, and some."""
+LARGE = 1_000_000
+"""Larger questions are read one at a time: what is read may take 20 times the room [bytes]."""
 LONGEST_CURSOR = 130
 LONGEST_NAME = 64
 AHEAD = (
@@ -72,6 +76,9 @@ PRACTICE_KINDS = "practice."
 OFFICE = "The office’s entries are written on the server’s own pages. No device hands one over."
 OFFICE_KINDS = "office."
 """Comments, sign-offs and service records say who wrote them by who was signed in."""
+
+
+_one_at_a_time = Lock()
 
 
 def _sid(text: str) -> str:
@@ -172,7 +179,8 @@ def question_from(body: bytes | None) -> Question:
     if body is None:
         raise BadQuestionError(413, f"At most {LARGEST_BODY} bytes can be sent at once.")
     try:
-        asked = json.loads(body)
+        with _one_at_a_time if len(body) > LARGE else nullcontext():
+            asked = json.loads(body)
     except (ValueError, RecursionError):
         raise BadQuestionError(400, "This is not JSON.") from None
     try:

@@ -7,11 +7,12 @@ Which photos there are is said by the sessions' entries alone. A phone sends `PO
 
 import asyncio
 from collections.abc import Mapping
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from threading import Lock
 from typing import Annotated
 
 from fastapi import APIRouter, Depends, Request
+from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import UploadFile
 from starlette.responses import JSONResponse, Response
 
@@ -20,6 +21,7 @@ from lowside.core.session.entry import Accepted, accept
 from lowside.core.session.photos import Photo, named_photos, photos_of
 from lowside.store import StoreError
 from lowside.store.photos import BadPhotoError
+from lowside.store.ulid import is_ulid
 from lowside.web.field.desk import Desk, NotStoredError
 from lowside.web.field.pages import MAX_FIELD_BYTES, TheDesk, not_found, record
 from lowside.web.photos.picture import Picture, made_small, size_of_photo
@@ -32,8 +34,8 @@ NOT_A_PHOTO = "This is not the photo that its entry names: a JPEG of that size, 
 NOT_JPEG = "A photo is sent as image/jpeg."
 
 router = APIRouter()
-_one_at_a_time = Lock()
-"""A picture that is being made smaller takes memory."""
+_one_at_a_time = ThreadPoolExecutor(1, "picture")
+"""A picture that is being made smaller takes memory. A thread of its own, so that no page waits."""
 
 
 @dataclass(frozen=True)
@@ -96,13 +98,19 @@ def show_photo(desk: TheDesk, sid: str, name: str) -> Response:
 
 
 @router.post("/s/{sid}/form/photo")
-def attach_photo(
+async def attach_photo(
     request: Request, desk: TheDesk, sid: str, sent: Annotated[Sent, Depends(sent_form)]
 ) -> Response:
     """A phone with its offline copy never asks this. The picture is kept before its entry."""
-    with _one_at_a_time:
-        picture = made_small(sent.content)
-    typed = dict(sent.typed)
+    loop = asyncio.get_running_loop()
+    picture = await loop.run_in_executor(_one_at_a_time, made_small, sent.content)
+    return await run_in_threadpool(_attached, request, desk, sid, sent.typed, picture)
+
+
+def _attached(
+    request: Request, desk: Desk, sid: str, sent: Mapping[str, str], picture: Picture | None
+) -> Response:
+    typed = dict(sent)
     if picture is not None:
         typed |= _facts(picture)
         _keep_if_taken(desk, sid, typed, picture)
@@ -111,7 +119,9 @@ def attach_photo(
 
 def _keep_if_taken(desk: Desk, sid: str, typed: Mapping[str, str], picture: Picture) -> None:
     state = desk.state(sid)
-    if state is None or not isinstance(accept(state, "photo", typed, desk.handbook), Accepted):
+    if state is None or not is_ulid(typed.get("eid", "")):
+        return
+    if not isinstance(accept(state, "photo", typed, desk.handbook), Accepted):
         return
     try:
         desk.store.photos.keep(sid, picture.name, picture.content)

@@ -32,6 +32,7 @@ from lowside.practice.pace import (
 from lowside.practice.score import GUESS, guess_of
 from lowside.practice.sessions import PracticeSession, rebuild
 from lowside.practice.unit import Gauges
+from lowside.store.ulid import is_ulid
 from lowside.web.clock import new_ulid
 from lowside.web.field.desk import Desk, NotStoredError
 from lowside.web.folding import Folded
@@ -83,8 +84,9 @@ class PracticeDesk:
         or no unit of that number suits the lesson."""
         lesson = lesson_by_id(typed.get("lesson", ""))
         seed = seed_from(typed.get("seed", ""))
-        sid, data = typed.get("sid", ""), start_data(typed, self.handbook)
-        if lesson is None or data is None or seed is None:
+        sid, eid = typed.get("sid", ""), typed.get("eid", "")
+        data = start_data(typed, self.handbook)
+        if lesson is None or data is None or seed is None or not (is_ulid(sid) and is_ulid(eid)):
             return None
         try:
             setting(lesson, seed)
@@ -95,7 +97,7 @@ class PracticeDesk:
                 now = self.real_now()
                 more = {"practice": "yes", "lesson": lesson.id, "seed": str(seed)}
                 more["wall"] = str(now.at)
-                self._append(sid, typed.get("eid", ""), "session.started", data | more, [], now)
+                self._append(sid, eid, "session.started", data | more, [], now)
         return sid
 
     def post(

@@ -27,6 +27,7 @@ from lowside.practice.lessons import HIGHEST_SEED, LESSONS
 from lowside.practice.pace import OPEN, PACES, SHUT
 from lowside.practice.score import GUESSES, guess_of
 from lowside.rendering import render
+from lowside.store.ulid import is_ulid
 from lowside.web.clock import new_ulid
 from lowside.web.field.pages import Typed, not_found
 from lowside.web.office.content import chart_series, chart_text
@@ -72,7 +73,8 @@ def session_page(request: Request, practice: ThePractice) -> Response:
 @router.post("/s/{rest:path}")
 def session_form(request: Request, practice: ThePractice, typed: Typed) -> Response:
     address = parse_path(request.url.path.removeprefix(PRACTICE))
-    if address is None or address.page not in FORM_TARGETS or "eid" not in typed:
+    is_ours = is_ulid(typed.get("eid", ""))
+    if address is None or address.page not in FORM_TARGETS or not is_ours:
         return not_found("There is nothing to save at this address.")
     moved = dict(typed) | {"back": typed.get("back", "").removeprefix(PRACTICE)}
     outcome = practice.post(address, moved)
