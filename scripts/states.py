@@ -48,7 +48,6 @@ class Look:
     dark: bool = False
     text: int = 100
     """Size of text [percent]."""
-    office: bool = True
 
 
 LOOKS = (
@@ -90,11 +89,14 @@ MEASURE = """() => {
     const usual = parseFloat(getComputedStyle(document.documentElement).fontSize) < 20;
     const end = first === undefined ? 0 : first.matches("button")
         ? first.getBoundingClientRect().top + 48 : first.getBoundingClientRect().bottom;
-    if (usual && end > top) {
+    // The decision is in the bar, and a shot needs no weight before it.
+    const acts = "footer.thumb button:is([name=decision], [form=shot-form])";
+    const aside = document.querySelector(acts);
+    if (usual && aside === null && end > top) {
         told.push(`${first.name || "answer"} ends at ${Math.round(end)}`
             + `, in sight until ${Math.round(top)}`);
     }
-    const line = document.querySelector("main .do li, main .next h2, main .next-how");
+    const line = document.querySelector("main :is(.do li, .next h2, .next-how):not(details *)");
     if (usual && line !== null && line.getBoundingClientRect().bottom > top) {
         told.push(`the instruction ends at ${Math.round(line.getBoundingClientRect().bottom)}`);
     }
@@ -282,8 +284,6 @@ def take(browser: Browser, look: Look, prefix: str, paths: dict[str, str]) -> No
     context = opened(browser, look)
     page = context.new_page()
     for name, path in paths.items():
-        if not look.width < 600 and not name.startswith(("office", "practice", "home", "ticket")):
-            continue
         page.goto(path.removeprefix("WRONG "))
         page.evaluate(f"document.documentElement.style.fontSize = '{look.text}%'")
         if path.startswith("WRONG "):

@@ -172,6 +172,27 @@ function next_box(event) {
   after.focus();
 }
 
+/** A refrigerant’s name, and a number with its unit, are not cut in two at a line’s end.
+ * @param {Element} page */
+function keep_whole(page) {
+  const walker = document.createTreeWalker(page, NodeFilter.SHOW_TEXT);
+  const texts = [];
+  while (walker.nextNode()) texts.push(/** @type {Text} */ (walker.currentNode));
+  for (const text of texts) {
+    const parts = text.data.split(/(R-\d\w*|(?:\d+ lb )?[\d.]+ (?:°[CF]|oz|lb|psig|kg))(?!\w)/);
+    if (parts.length < 2 || !text.parentElement?.matches("p, li, b, dd, label, span")) continue;
+    text.replaceWith(
+      ...parts.map((part, i) => {
+        if (i % 2 === 0) return part;
+        const whole = document.createElement("span");
+        whole.className = "whole";
+        whole.textContent = part;
+        return whole;
+      }),
+    );
+  }
+}
+
 /** On each new page: forget the draft of a recorded form, restore the others. */
 function arrive() {
   const page = document.getElementById("page");
@@ -192,6 +213,7 @@ function arrive() {
   }
   const wanted = KEYS + ", [data-print], [data-share]";
   for (const key of page.querySelectorAll(wanted)) if (key instanceof HTMLElement) key.hidden = false;
+  keep_whole(page);
   arrive_aloud(page);
   tick();
   page.querySelector(".field-wrong")?.scrollIntoView({ block: "center" });

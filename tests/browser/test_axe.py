@@ -67,6 +67,13 @@ def test_axe_finds_nothing_on_any_field_page(page: Page) -> None:
     page.locator('button[form="shot-form"]').click()
     page.locator(".shot-word").wait_for()
     found += found_here(page, "the open valve")
+    page.get_by_role("button", name="Valve closed").click()
+    page.locator("#weigh-form").wait_for()
+    found += found_here(page, "the weight after a shot")
+    found += found_on(page, base + "/form/photo")
+    page.get_by_role("button", name="The unit has stopped").click()
+    page.locator(".alert-stop").first.wait_for()
+    found += found_here(page, "a unit that has stopped")
     assert found == []
 
 

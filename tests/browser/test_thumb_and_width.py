@@ -132,12 +132,14 @@ def test_every_page_fits_a_gloved_thumb_with_answer_and_act_in_sight_and_large_t
             if "/step/" in path:
                 below.append((about, width, page.evaluate(FIRST_INPUT)))
         page.evaluate("document.querySelectorAll('details').forEach(d => { d.open = true })")
-        for target in page.evaluate(TARGETS):
-            targets += 1
-            if target["height"] < THUMB_PX or target["width"] < THUMB_PX:
-                small.append((about, target))
+        found = page.evaluate(TARGETS)
+        targets += len(found)
+        small += [(about, one) for one in found if min(one["height"], one["width"]) < THUMB_PX]
         covered.append((about, 0, page.evaluate(WIDE)))
     page.goto(base)
+    cut = "[...document.querySelectorAll('.whole')].filter(e => e.getClientRects().length > 1)"
+    assert page.locator(".whole", has_text="°F").count() > 0
+    assert page.evaluate(f"{cut}.map(e => e.textContent)") == []
     page.locator('button[form="shot-form"]').click()
     page.locator(".shot-word").wait_for()
     assert page.evaluate(LARGE_TEXT) == []
@@ -155,6 +157,9 @@ def test_every_page_fits_a_gloved_thumb_with_answer_and_act_in_sight_and_large_t
     for step in ("unit", "purge_low", "baseline"):
         page.goto(f"{lesson}/step/{step}")
         assert page.evaluate(ACT_IN_SIGHT), step
+        page.evaluate("document.querySelectorAll('details').forEach(d => { d.open = true })")
+        found = page.evaluate(TARGETS)
+        small += [(step, one) for one in found if min(one["height"], one["width"]) < THUMB_PX]
     assert [each for each in below if each[2]] == []
     assert [each for each in covered if each[2]] == []
     assert small == []

@@ -1,12 +1,15 @@
 """What a phone knows is not asked again: units. What must be known is asked where it is needed."""
 
 from collections.abc import Iterator
+from dataclasses import replace
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
 from website import PatientClock, Site, open_site
 
 from lowside.core.handbook.handbook import Handbook
+from lowside.core.session.block import CLOSE_LOW_SIDE
 from lowside.core.session.state import State
 from lowside.demo import Scenario, scenarios
 
@@ -84,3 +87,43 @@ def test_the_unit_has_stopped_is_in_reach_where_the_hands_are_at_the_hoses(
     html = site.get(f"/s/{sid}/step/{step}").response.text
     footer = html[html.index('<footer class="thumb') :]
     assert "/form/system_stopped" in footer
+
+
+def test_the_cylinder_s_warning_is_in_full_once_and_one_line_afterwards(site: Site) -> None:
+    site.play(ROOF)
+    later = replace(ROOF, start=ROOF.start + timedelta(days=9))
+    sid = site.play(later, until="start_weight")
+    weight = site.get(f"/s/{sid}").form("/form/start_weight")
+    lighter = {"gross": "26 lb 1 oz"}
+    assert site.post(weight.action, weight.values | lighter).status == 303
+    full = '<div class="alert alert-warn" role="status">\n  <p><b>Check the cylinder.</b>'
+    at_hoses = site.get(f"/s/{sid}").response.text
+    assert full in at_hoses
+    assert at_hoses.count("Leak-check its valve") == 1
+    for step in ("cylinder", "start_weight"):
+        again = site.get(f"/s/{sid}/step/{step}").response.text
+        assert full not in again
+        assert "<summary>Check the cylinder" in again
+        assert again.count("Leak-check its valve") == 1
+    assert site.fill(f"/s/{sid}/step/connect", "done", {}).status == 303
+    assert full not in site.get(f"/s/{sid}/step/connect").response.text
+    # The same cylinder weighed again after that: it is news.
+    assert site.fill(f"/s/{sid}/step/start_weight", "start_weight", lighter).status == 303
+    assert full in site.get(f"/s/{sid}/step/start_weight").response.text
+
+
+def test_the_stop_button_and_what_to_do_after_a_stop_are_there_once(site: Site) -> None:
+    sid = site.play(ROOF, until="reading")
+    at_hoses = site.get(f"/s/{sid}/step/purge_low").response.text
+    assert at_hoses.count("The unit has stopped</button>") == 1
+    note = site.get(f"/s/{sid}/form/note").response.text
+    assert note.count("The unit has stopped</button>") == 1
+    assert site.fill(f"/s/{sid}", "system_stopped", {}).status == 303
+    stopped = site.get(f"/s/{sid}/step/shots").response.text
+    assert stopped.count(CLOSE_LOW_SIDE) == 1
+
+
+def test_a_record_of_a_visit_that_added_nothing_says_so(site: Site) -> None:
+    bakery = next(one for one in scenarios() if one.name == "bakery-split-r454b")
+    sid = site.play(bakery)
+    assert "Added Nothing No shot was given." in " ".join(site.get(f"/s/{sid}/ticket").text.split())

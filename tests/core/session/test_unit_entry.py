@@ -12,8 +12,9 @@ from lowside.core.session.fold import fold
     ("capacity", "charge", "told"),
     [
         ("3 ton", "8 lb", ""),
-        ("3 ton", "1.6 lb", ""),
-        ("3 ton", "1.4 lb", "does not go with 3.0 ton"),
+        ("3 ton", "1 lb", ""),
+        ("3 ton", "0.8 lb", "does not go with 3.0 ton"),
+        ("36 ton", "12 lb", "36,000 Btu/h are 3 tons"),
         ("3 ton", "35.9 lb", ""),
         ("3 ton", "36.1 lb", "does not go with 3.0 ton"),
         ("36 ton", "8 lb", "36,000 Btu/h are 3 tons"),

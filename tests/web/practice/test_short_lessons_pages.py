@@ -20,6 +20,8 @@ def test_each_short_lesson_asks_first_and_tells_after_the_guess(
             asked = site.get(path)
             assert advice.reasons[0] not in asked.text, call.id
             assert WORDS[advice.action] in asked.text
+            html = asked.response.text
+            assert html.index('name="guess"') < html.index('class="facts"'), "the answer on top"
             told = site.get(f"{path}?guess={advice.action}")
             assert advice.reasons[0] in told.text, call.id
             assert "Score: 2 of 2" in told.text

@@ -185,8 +185,6 @@ class _Picture:
             joint = PORT_Y + 23
             points = [(x, joint + 3), (x, BODY_TOP)]
             self.marks.append(parts.core((x, PORT_Y - 4)))
-            self.marks.append(parts.box("body", (x - 62, PORT_Y + 2), 124, 18))
-            self.marks.append(parts.text("small", (x, PORT_Y + 15), "recovery machine", "middle"))
         colour = name if self.colours[name] != "" else "body"
         self.add(parts.tube(colour, points, self.word(name)))
         at = (SUCTION_X if elsewhere != OFF else x, joint)
@@ -196,13 +194,17 @@ class _Picture:
             or name + "_on_recovery" in self.turned
         )
         self.add(parts.nut(at, DOWN, setting, turned))
-        self.number([nut_id, name + "_on_suction", name + "_on_recovery"], at)
+        if recovering != OFF:
+            self.marks.append(parts.box("body", (x - 62, PORT_Y + 2), 124, 18))
+            self.marks.append(parts.text("small", (x, PORT_Y + 15), "recovery machine", "middle"))
+        beside = (at[0] + 48, at[1] + 5) if recovering != OFF else at
+        self.number([nut_id, name + "_on_suction", name + "_on_recovery"], beside)
         self.core(nut_id, (at[0], PORT_Y - 4), setting, -1 if at[0] > MIDDLE_X else 1)
         side = -1 if x < MIDDLE_X else 1
         anchor = "end" if side < 0 else "start"
         gates = self.valves[nut_id].a_gates
         if setting != TIGHT:
-            y = top + 3 if gates else top + 12
+            y = top - 7 if gates else top + 12
             self.marks.append(
                 parts.text("stand", (x + side * 26, y), SETTING_WORDS[setting], anchor)
             )
@@ -354,7 +356,6 @@ class _Picture:
         self.number(["cylinder_position"], (x - 25, CYLINDER_TOP + 34))
         if turned:
             self.marks.append(parts.box("turn-ring", (x - 38, CYLINDER_TOP - 6), 76, height + 12))
-        self.vessel_valve(inverted)
         self.marks.append(parts.box("scale", (x - 66, SCALE_Y), 132, 12))
         self.marks.append(parts.text("small", (x + 74, SCALE_Y + 11), "scale", "start"))
         legs = "M" + str(x - 62) + " " + str(SCALE_Y) + "V" + str(CYLINDER_BOTTOM)
@@ -362,6 +363,7 @@ class _Picture:
         legs = legs + "M" + str(x - 62) + " " + str(CYLINDER_BOTTOM) + "h30"
         legs = legs + "M" + str(x + 32) + " " + str(CYLINDER_BOTTOM) + "h30"
         self.marks.append(parts.path("stand-legs", legs))
+        self.vessel_valve(inverted)
 
     def valve(
         self,
@@ -377,7 +379,7 @@ class _Picture:
         is_open = self.settings[name] == OPEN
         turned = name in self.turned
         self.add(parts.valve(at, upright, is_open, radius, turned))
-        self.number([name], at)
+        self.number([name], (at[0] - 6, at[1] - 6) if name == "cylinder_valve" else at)
         if anchor == "":
             anchor = "start" if label[0] > at[0] else "end"
         words = title + SETTING_WORDS[self.settings[name]]

@@ -110,9 +110,9 @@ SENTENCES: dict[str, str] = {
     ),
     # Pressure and freezing
     "above_rating": (
-        "Close the low-side manifold valve and leave the cylinder valve open. Stop the unit. "
-        "Liquid pressure {pressure} is above the unit’s rating of {limit}. Check the outdoor fan "
-        "and coil, then for air and overcharge."
+        "Close the low-side manifold valve. Leave the cylinder valve open, or open it again. Stop "
+        "the unit. Liquid pressure {pressure} is above the unit’s rating of {limit}. Check the "
+        "outdoor fan and coil, then for air and overcharge."
     ),
     "near_switch": (
         "The high side condenses at {bubble}. High-pressure switches open from there on, with "
@@ -256,9 +256,9 @@ SENTENCES: dict[str, str] = {
         "metering device."
     ),
     "liquid_return": (
-        "Close the low-side manifold valve and leave the cylinder valve open. Superheat is "
-        "{superheat}: liquid is reaching the compressor. Check the clamp, the indoor airflow and "
-        "the metering device."
+        "Close the low-side manifold valve. Leave the cylinder valve open, or open it again. "
+        "Superheat is {superheat}: liquid is reaching the compressor. Check the clamp, the indoor "
+        "airflow and the metering device."
     ),
     # Patterns
     "undercharge": "Signs: {signs}.",

@@ -163,7 +163,8 @@ def _advice(state: State, advice: Advice) -> dict[str, Any]:
         "amount": _amount(state, advice),
         "stop": _stop_at(state, advice, state.last_scale_kg) if advice.action == ADD else "",
         "word": RECOVER_WORD if _offers(state, advice) else WORDS[advice.action],
-        "how": _how(state, advice),
+        # Of a unit that has stopped, the alert on top says all.
+        "how": _how(state, advice) if state.running else "",
         "reason": advice.reasons[first] if state.running else "",
         "more": list(advice.reasons[first + 1 :]) if state.running else [],
     }

@@ -73,7 +73,7 @@ MORE_LABELS: dict[str, str] = {
     "target": "Points of this unit’s own chart, limits by its instructions",
     "tare": "Your instruments (usual errors are assumed)",
     "cylinder": "Restrictor, pressure check, hose size",
-    "reading": "Supply air, current, static pressure",
+    "reading": "More air, current, static pressure",
 }
 
 AIR_FIELDS = ("outdoor_dry_bulb", "return_dry_bulb")

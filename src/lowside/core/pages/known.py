@@ -3,9 +3,19 @@ before stands on the page before a hose goes on."""
 
 from typing import Any
 
+from lowside.core.handbook.forms import FORMS
+from lowside.core.handbook.procedure import (
+    Procedure,
+    Step,
+    neighbours,
+    steps_of_stage,
+    walk_neighbours,
+    walk_with,
+)
 from lowside.core.numbers.unit_choice import small_mass
 from lowside.core.numbers.units import IN_WORDS
-from lowside.core.pages.form import hoses_here, small_form, technician_here
+from lowside.core.pages.facts import warnings_for
+from lowside.core.pages.form import entered_last, hoses_here, small_form, technician_here
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.wording import day
 from lowside.core.session.last_visit import (
@@ -14,6 +24,7 @@ from lowside.core.session.last_visit import (
     visits_before,
 )
 from lowside.core.session.ledger import ROUNDING_KG
+from lowside.core.session.state import STANDS, State
 from lowside.core.session.unit import designation
 
 MOST_SHOWN = 6
@@ -71,6 +82,23 @@ def _cylinders(screen: Screen) -> list[dict[str, Any]]:
     return found
 
 
+def said_at(procedure: Procedure, step: Step) -> str:
+    """The form whose warnings belong on this page: what the cylinder and its weight say is also
+    said where their page led, before a hose goes on."""
+    before = neighbours(procedure, step.id)[0]
+    if walk_with(procedure, step.id):
+        before = walk_neighbours(procedure, step.id)[0]
+    if before is not None and before.form == "start_weight":
+        return before.form
+    return step.form
+
+
+def warnings_here(screen: Screen, procedure: Procedure, step: Step) -> list[tuple[str, str]]:
+    """Word and sentence of each warning of the cylinder and of the unit's past on this page."""
+    said = said_at(procedure, step)
+    return warnings_for(screen, said) + warnings_of_unit(screen, step.form)
+
+
 def warnings_of_unit(screen: Screen, form_name: str) -> list[tuple[str, str]]:
     """Charge that was added here before, and another refrigerant than last time."""
     found: list[tuple[str, str]] = []
@@ -101,3 +129,21 @@ def warnings_of_unit(screen: Screen, form_name: str) -> list[tuple[str, str]]:
             )
         )
     return found
+
+
+CYLINDER_KINDS = (FORMS["cylinder"].kind, FORMS["start_weight"].kind)
+
+
+def said_before(state: State, procedure: Procedure, step: Step) -> bool:
+    """Whether this page's warnings were in full when its form or its step was at hand, so that one
+    line is enough now. Not for a cylinder that came after the hoses were hooked up."""
+    entered = step.form != "" and entered_last(state, FORMS[step.form].kind) is not None
+    if state.start_weight is None or not (entered or step.id in state.done):
+        return False
+    connected = state.done.get(steps_of_stage(procedure, "Connect")[0].id, "")
+    after = False
+    for entry in state.entries:
+        if after and entry.status == STANDS and entry.kind in CYLINDER_KINDS:
+            return False
+        after = after or entry.eid == connected
+    return True

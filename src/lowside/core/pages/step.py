@@ -25,7 +25,7 @@ from lowside.core.judging.charge import CALLS_FOR_CHARGE
 from lowside.core.numbers.unit_choice import UnitChoice
 from lowside.core.pages import addresses
 from lowside.core.pages.acts import acts
-from lowside.core.pages.facts import facts_for, findings_for, warnings_for
+from lowside.core.pages.facts import facts_for, findings_for
 from lowside.core.pages.figures import figures_of
 from lowside.core.pages.form import amend_form, full_form, small_form
 from lowside.core.pages.hoses import (
@@ -38,7 +38,7 @@ from lowside.core.pages.hoses import (
     way_out_is_open,
 )
 from lowside.core.pages.hoses_left import hose_alerts
-from lowside.core.pages.known import known_context, warnings_of_unit
+from lowside.core.pages.known import known_context, said_at, said_before, warnings_here
 from lowside.core.pages.parts import WITH_THE_UNIT_RUNNING, alert, block_alert
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.sheet import SAVE_ALL, steps_beside, walk_of_page
@@ -139,7 +139,7 @@ def step_context(screen: Screen, procedure: Procedure, step: Step) -> dict[str, 
         "facts": facts_for(screen, step.form) + walk_facts(screen, step),
         "figures": figures,
         "reading_href": add_to_reading(state) if figures else "",
-        "findings_now": findings_for(screen, _said_at(procedure, step)),
+        "findings_now": findings_for(screen, said_at(procedure, step)),
         "form": form,
         "parts": parts,
         "others": " ".join([one.id for one in beside]),
@@ -298,6 +298,9 @@ def _step(screen: Screen, procedure: Procedure, step: Step) -> dict[str, Any]:
     cautions = cautions_of(step, screen.handbook.cautions, safety_class)
     in_full = _in_full(procedure, step, cautions)
     short = [caution for caution in cautions if caution not in in_full]
+    if said_before(state, procedure, step):
+        told = warnings_here(screen, procedure, step)
+        short = [Caution("", word, text) for word, text in told] + short
     return {
         "id": step.id,
         "title": step.title,
@@ -384,15 +387,6 @@ def _sources(step: Step, cautions: Sequence[Caution]) -> list[str]:
     return found
 
 
-def _said_at(procedure: Procedure, step: Step) -> str:
-    """The form whose warnings belong on this page: what the cylinder and its weight say is also
-    said where their page led, before a hose goes on."""
-    before = neighbours(procedure, step.id)[0]
-    if step.form == "" and before is not None and before.form == "start_weight":
-        return before.form
-    return step.form
-
-
 def _done_line(state: State, step: Step) -> str:
     eid = state.done.get(step.id, "")
     for entry in state.entries:
@@ -402,13 +396,13 @@ def _done_line(state: State, step: Step) -> str:
 
 
 def _step_alerts(screen: Screen, procedure: Procedure, step: Step) -> list[dict[str, Any]]:
-    said = _said_at(procedure, step)
     found: list[dict[str, Any]] = []
     attempt = screen.attempt
     if attempt is not None and _has_no_field_here(screen.state, attempt.form):
         found.append(alert("warn", "Not saved.", attempt.message))
-    for word, sentence in warnings_for(screen, said) + warnings_of_unit(screen, step.form):
-        found.append(alert("warn", word, sentence))
+    if not said_before(screen.state, procedure, step):
+        for word, sentence in warnings_here(screen, procedure, step):
+            found.append(alert("warn", word, sentence))
     if step.stage == "Connect":
         for each in gate.blocks(screen.state):
             if each.code in gate.BEFORE_HOSES and each.instead in (DO_NOT_ADD, WAIT):

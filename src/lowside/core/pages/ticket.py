@@ -24,6 +24,7 @@ from lowside.core.pages.wording import (
     day_and_time,
 )
 from lowside.core.session import cylinder as cylinders
+from lowside.core.session import weighing
 from lowside.core.session.final_wait import reason_of
 from lowside.core.session.overriding import gone_against
 from lowside.core.session.state import (
@@ -78,8 +79,11 @@ def ticket_context(state: State, handbook: Handbook) -> dict[str, Any]:
 
 def _added(state: State) -> dict[str, str] | None:
     """The one amount that went into the unit, and by what it is known."""
+    if "weighing.off" in state.walk and not state.shots:
+        went_in = small_mass(weighing.charged_kg(state), state.units)
+        return {"amount": went_in, "line": "Weighed in."}
     if not state.shots:
-        return None
+        return None if state.closed is None else {"amount": "Nothing", "line": "No shot was given."}
     shots = added_kg(state)
     line = "By the scale before and after each shot."
     if unweighed_shots(state) > 0:

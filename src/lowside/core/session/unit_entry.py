@@ -5,9 +5,11 @@ from lowside.core.numbers.unit_choice import UnitChoice, label
 from lowside.core.numbers.units import POUND_KG, TON_W
 
 LEAST_PER_TON_KG = 0.5 * POUND_KG
+LEAST_PER_TON_SMALL_KG = 0.3 * POUND_KG
 MOST_PER_TON_KG = 12.0 * POUND_KG
 """Charge a ton of cooling. Nameplates give about 2 to 4 lb, small microchannel units 1, large
-multi-splits with long lines up to 10 (common practice, no source); wider here, to catch slips."""
+multi-splits with long lines up to 10 (common practice, no source); wider here, to catch slips. A
+unit too small for its tons to be a model number may hold less (our choice)."""
 PLATE_FROM_W = 12.5 * TON_W
 """A larger unit is asked for its nameplate charge: 18 to 60 typed as tons are 1.5 to 5 tons of a
 model number in thousands of Btu/h. Our choice."""
@@ -27,7 +29,8 @@ def check_unit(fields: Fields, choice: UnitChoice, problems: dict[str, str]) -> 
             )
         return
     tons = capacity / TON_W
-    if charge < LEAST_PER_TON_KG * tons or charge > MOST_PER_TON_KG * tons:
+    least = LEAST_PER_TON_KG if capacity > PLATE_FROM_W else LEAST_PER_TON_SMALL_KG
+    if charge < least * tons or charge > MOST_PER_TON_KG * tons:
         problems["nameplate_charge"] = (
             f"{label('mass', charge, choice)} does not go with "
             f"{label('capacity', capacity, choice)}. Units hold 1 to 10 lb a ton. Check both "
