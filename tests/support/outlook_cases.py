@@ -8,12 +8,13 @@ from lowside.core.advice.feeding import Feed, Suction
 from lowside.core.advice.outlook import Outlook
 from lowside.core.advice.prior import Slopes
 from lowside.core.advice.response import Guess, Observation, Subject
+from lowside.core.handbook.fields import Fields
 from lowside.core.handbook.system import Reading
 from lowside.core.judging.charge import ON_TARGET, Assessment
 from lowside.core.judging.findings import Finding
 from lowside.core.judging.targets import SUBCOOLING, Target
 from lowside.core.numbers.units import TON_W
-from lowside.core.session.state import State, Taken
+from lowside.core.session.state import Taken
 
 FULL_KG = 4.0
 NOTHING = Finding("x", "shows")
@@ -122,5 +123,6 @@ def taken(
     return replace(plain, **changes)  # type: ignore[arg-type]
 
 
-def with_readings(state: State, *readings: Taken) -> State:
-    return replace(state, readings=readings)
+def fields(numbers: dict[str, float] | None = None, **texts: str) -> Fields:
+    """What was understood of a form."""
+    return Fields(numbers or {}, texts, {})

@@ -5,8 +5,8 @@ from dataclasses import replace
 
 import pytest
 from advice_cases import at, opening, shoot, valve_unit
+from outlook_cases import fields
 
-from lowside.core.handbook.fields import Fields
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.machine import COOLING, FULL_STAGE, HEATING, PACKAGE, SPLIT, Machine
 from lowside.core.handbook.refrigerants import BY_WEIGHT_ONLY
@@ -36,10 +36,6 @@ from lowside.core.session.weighing import Verdict
 
 STEP_KG = 0.010
 STANDARD_PA = 101325.0
-
-
-def fields(numbers: dict[str, float] | None = None, **texts: str) -> Fields:
-    return Fields(numbers or {}, texts, {})
 
 
 def at_work(**changes: object) -> State:
