@@ -17,7 +17,8 @@ from lowside.core.numbers.units import TON_W
 from lowside.core.session.state import Taken
 
 FULL_KG = 4.0
-NOTHING = Finding("x", "shows")
+NOTHING = Finding("metering_unknown", "shows")
+"""Any finding whose sentence needs no facts."""
 
 
 def subject(**changes: object) -> Subject:

@@ -18,11 +18,20 @@ from lowside.core.advice.advice import (
     WAIT,
     WEIGH_IN,
     Advice,
+    advise,
 )
 from lowside.core.advice.feeding import Feed, Suction
 from lowside.core.advice.outlook import Outlook
 from lowside.core.advice.response import Guess
-from lowside.core.judging.charge import CALLS_FOR_CHARGE, OVER, Verdict
+from lowside.core.handbook.system import BY_WEIGHT
+from lowside.core.judging.charge import (
+    CALLS_FOR_CHARGE,
+    NEARLY_EMPTY,
+    OVER,
+    POINTS_ELSEWHERE,
+    UNKNOWN,
+    Verdict,
+)
 from lowside.core.numbers.units import OUNCE_KG, TON_W
 from lowside.core.session.events import Moment
 from lowside.core.session.state import STANDS, Entry, Shot, State
@@ -209,7 +218,7 @@ class TestReadTooEarly:
             (None, 300.0, None, None),
             (374.5, 480.0, None, None),
             (300.0, 400.0, WAIT, 75.0),
-            (300.0, 473.0, WAIT, 2.0),
+            (300.0, 473.5, WAIT, 1.5),
             (300.0, 474.5, READ, None),
         ],
     )
@@ -231,7 +240,7 @@ class TestReadTooEarly:
             (None, 300.0, None, None),
             (239.5, 345.0, None, None),
             (200.0, 300.0, WAIT, 40.0),
-            (200.0, 338.0, WAIT, 2.0),
+            (200.0, 338.5, WAIT, 1.5),
             (200.0, 339.5, READ, None),
         ],
     )
@@ -258,6 +267,9 @@ class TestReadTooEarly:
         found = advices._still_moving(moving, basis, at(100.0))
         assert found is not None
         assert (found.action, found.wait_s) == (WAIT, 140.0)
+        soon = advices._still_moving(moving, basis, at(238.5))
+        assert soon is not None
+        assert (soon.action, soon.wait_s) == (WAIT, 1.5)
         late = advices._still_moving(moving, basis, at(239.5))
         assert late is not None
         assert late.action == READ
@@ -409,6 +421,8 @@ class TestShortOfTheTarget:
         assert self.add(**(unsure | {"over": 0.09, "within": 0.1})).action == FINISH
         blind = self.add(**(unsure | {"over": 0.07, "within": 0.1, "blind": True}))
         assert blind.action == FINISH
+        full = self.add(**(unsure | {"missing_kg": -0.01, "over": 0.07, "within": 0.1}))
+        assert (full.action, full.recover_hoses, full.reasons[1]) == (FINISH, True, "why")
 
     def test_hoses_that_hide_the_target_are_offered_with_the_shot(self) -> None:
         hidden = self.add(blind=True, to_come_kg=0.41)
@@ -422,6 +436,116 @@ class TestShortOfTheTarget:
         assert (once.action, once.reasons) == (READ, ("doubt", words.CHEAP_CHECK))
         twice = advices._doubted(session(), an_outlook(readings_here=2), None, "doubt")
         assert (twice.action, twice.reasons) == (DO_NOT_ADD, ("doubt",))
+
+
+class TestOnAReading:
+    """What a reading leads to, by its verdict; 3 K short of 5 ± 2 K."""
+
+    @staticmethod
+    def ask(
+        verdict: Verdict, outlook: Outlook | None, now_s: float = 500.0, **seen: object
+    ) -> Advice:
+        since = seen.pop("since_shot_s", None)
+        judged = replace(SHORT, verdict=verdict, **seen)  # type: ignore[arg-type]
+        basis = taken(5, judged, since_shot_s=since, shots_before=1)  # type: ignore[arg-type]
+        state = replace(session((100.0, 0.04)), readings=(basis,))
+        return advices._on_reading(state, basis, judged, outlook, at(now_s))
+
+    def test_an_unknown_one_is_completed_and_an_empty_unit_weighed_in(self) -> None:
+        assert self.ask(UNKNOWN, an_outlook()).action == READ
+        assert self.ask(UNKNOWN, None, since_shot_s=300.0).action == READ
+        empty = self.ask(NEARLY_EMPTY, an_outlook())
+        assert (empty.action, len(empty.reasons)) == (WEIGH_IN, 2)
+
+    def test_an_early_one_that_says_no_is_waited_for(self) -> None:
+        """375 s are wanted, 300 s passed."""
+        for verdict in (OVER, POINTS_ELSEWHERE):
+            early = self.ask(verdict, an_outlook(gap_k=-5.0), 420.0, since_shot_s=300.0)
+            assert (early.action, early.wait_s) == (WAIT, 55.0)
+        assert self.ask(NEARLY_EMPTY, an_outlook(), 420.0, since_shot_s=300.0).action == WEIGH_IN
+
+    def test_one_that_points_elsewhere_ends_it_and_says_what_the_hoses_hold(self) -> None:
+        found = self.ask(POINTS_ELSEWHERE, an_outlook(to_come_kg=0.05))
+        assert found.action == DO_NOT_ADD
+        assert found.reasons[0] != words.NO_GUESS
+        assert found.reasons[1].startswith("The hoses still hold about 1.8 oz")
+        assert len(self.ask(POINTS_ELSEWHERE, None).reasons) == 1
+
+    def test_one_that_fits_no_unit_is_not_added_to(self) -> None:
+        found = self.ask(CALLS_FOR_CHARGE, None)
+        assert (found.action, found.reasons) == (DO_NOT_ADD, (words.NO_GUESS,))
+
+    def test_past_the_target_it_is_recovered_but_not_behind_a_starved_valve(self) -> None:
+        over = an_outlook(gap_k=-5.0, missing_kg=-0.1)
+        assert self.ask(OVER, over).action == RECOVER
+        starved = self.ask(OVER, over, superheat_k=12.0, subcooling_k=6.0)
+        assert starved.action == DO_NOT_ADD
+        assert starved.reasons[0].startswith("Superheat stays at")
+        right = self.ask("on_target", an_outlook(), superheat_k=12.0, subcooling_k=6.0)
+        assert right.action == DO_NOT_ADD
+
+    def test_within_the_tolerance_it_is_read_until_two_agree_and_then_finished(self) -> None:
+        near = {"gap_k": 0.5, "expected_gap_k": 0.5, "within": 0.99, "missing_kg": 0.01}
+        assert self.ask("on_target", an_outlook(**near)).action == FINISH
+        still = an_outlook().observations[0]
+        moving = an_outlook(
+            **near, readings_here=2, observations=(still, replace(still, gap_k=0.5))
+        )
+        assert self.ask("on_target", moving).reasons == (words.STILL_MOVING,)
+        slipped = replace(moving, observations=(replace(still, gap_k=-2.0), still))
+        doubted = self.ask("on_target", slipped)
+        assert doubted.action == FINISH
+        assert "the wrong way" in doubted.reasons[1]
+
+    def test_short_of_it_a_doubt_is_checked_and_else_charge_is_added(self) -> None:
+        assert self.ask(CALLS_FOR_CHARGE, an_outlook()).action == ADD
+        still = an_outlook().observations[0]
+        slipped = an_outlook(observations=(replace(still, gap_k=0.0), still))
+        doubted = self.ask(CALLS_FOR_CHARGE, slipped)
+        assert (doubted.action, doubted.reasons[1]) == (READ, words.CHEAP_CHECK)
+        soon = self.ask(CALLS_FOR_CHARGE, an_outlook(), 320.0, since_shot_s=200.0)
+        assert (soon.action, soon.wait_s) == (WAIT, 20.0)
+
+
+class TestFromTheSessionAlone:
+    def test_what_bars_it_goes_first(self) -> None:
+        state = session()
+        assert advise(replace(state, closed=at(9))).reasons == ("This session is closed.",)
+        stopped = advise(replace(state, running=False))
+        assert stopped.action == STOP
+        by_weight = replace(state, system=valve_unit(method=BY_WEIGHT))
+        assert advise(by_weight).action == WEIGH_IN
+        assert advise(replace(state, decision="leave")).action == DO_NOT_ADD
+
+    def test_why_a_reading_is_asked_for(self) -> None:
+        state = session()
+        assert advices._why_read(replace(state, system=None)) == words.NO_UNIT
+        assert advices._why_read(replace(state, readings=())) == words.NO_READING
+        stopped = replace(state, readings=(taken(0, SHORT, running=False),))
+        assert advices._why_read(stopped) == words.NO_USABLE_READING
+        unjudged = replace(state, readings=(taken(0, None),))
+        assert advices._why_read(unjudged) == words.NO_HANDBOOK
+        assert advise(unjudged).reasons == (words.NO_HANDBOOK,)
+        assert advise(stopped).reasons == (words.NO_USABLE_READING,)
+
+    def test_an_old_reading_starts_no_shot_and_says_so(self) -> None:
+        fresh = advise(session(), at(899))
+        assert (fresh.action, fresh.too_old) == (ADD, False)
+        old = advise(session(), at(901))
+        assert (old.action, old.reasons, old.too_old) == (READ, (words.OLD_READING,), True)
+        right = replace(session(), readings=(taken(0, assessed(subcooling_k=5.0)),))
+        assert advise(right, at(901)).too_old
+        assert not advise(right, at(899)).too_old
+
+    def test_a_shot_since_the_reading_comes_before_the_reading(self) -> None:
+        assert advise(session((100.0, 0.02)), at(110)).action == WAIT
+        read_since = session((100.0, 0.02))
+        newer = taken(20, SHORT, shots_before=1, since_shot_s=1100.0)
+        read_since = replace(read_since, readings=(*read_since.readings, newer))
+        assert advise(read_since, at(1200)).action in (ADD, READ)
+        opened = session((100.0, 0.02))
+        opened = replace(opened, shots=(replace(opened.shots[0], closed=None),))
+        assert words.SHUT_IN_TIME in advise(opened, at(110)).reasons
 
 
 def test_a_weigh_in_says_the_whole_charge_where_it_is_known() -> None:

@@ -351,6 +351,7 @@ def test_time_until_little_is_left_turns_the_exponential_round() -> None:
     assert time_constants_until(1.0) == 0.0
     assert time_constants_until(3.0) == 0.0
     assert decay(0.0) == 1.0
-    assert decay(-1.0) == 1.0
+    assert decay(-0.5) == 1.0
+    assert decay(-2.0) == 1.0
     assert decay(8.0) == 0.0
     assert decay(7.9) > 0.0

@@ -637,13 +637,6 @@ class TestEntries:
         problems: dict[str, str] = {}
         typed = {"decision": "add"} | ({"reason": reason} if reason else {})
         state = ready(**changes)
-        found = [
-            replace(
-                each, assessment=None if each.assessment is None else _sentenced(each.assessment)
-            )
-            for each in state.readings
-        ]
-        state = replace(state, readings=tuple(found))
         assert entries_of._check_decision(state, fields(None, **typed), problems) == ""
         assert list(problems) == refused
         barred = entries_of._check_decision(
@@ -688,10 +681,6 @@ class TestEntries:
         asked = replace(state.shots[0], weight_asked=True)
         assert shot_to_weigh(replace(state, shots=(asked,))) == asked
         assert shot_to_weigh(ready()) is None
-
-
-def _sentenced(assessment: object) -> object:
-    return replace(assessment, reason_finding=Finding("valve_by_superheat", REFUSE))  # type: ignore[type-var]
 
 
 def _entry(kind: str, seconds: float, **data: str) -> Entry:
