@@ -63,7 +63,8 @@ OPERATORS = (
 """Those of cosmic-ray that make a rule wrong. The others make nonsense that fails at once, as `<<`
 for `+`, and would make the share look better than it is."""
 SLOWEST_S = 120.0
-"""Tests of one mutant, the quick ones first, take at most so long without a mutant. Our choice."""
+"""Tests of one mutant, the quick ones first, take at most so long without a mutant. Our choice.
+With less (`--slowest`) fewer mutants are found, never more."""
 
 
 @dataclass(frozen=True)
@@ -243,7 +244,7 @@ class Baseline:
     lines: dict[str, dict[str, list[str]]]
     """file -> line -> the tests that run it."""
 
-    def tests_of(self, mutant: Mutant) -> list[str]:
+    def tests_of(self, mutant: Mutant, slowest_s: float) -> list[str]:
         path = str(CORE / mutant.module)
         found = set(self.lines.get(path, {}).get(str(mutant.line), []))
         body = _function_lines(mutant)
@@ -255,7 +256,7 @@ class Baseline:
         chosen, total = [], 0.0
         for test in sorted(found - set(self.failing), key=lambda t: self.seconds[t]):
             total += self.seconds[test]
-            if total > SLOWEST_S and chosen:
+            if total > slowest_s and chosen:
                 break
             chosen.append(test)
         return chosen
@@ -267,9 +268,10 @@ class Baseline:
 class Hunt:
     """A plugin of pytest that runs the mutants instead of the tests."""
 
-    def __init__(self, mutants: Sequence[Mutant], until: float) -> None:
+    def __init__(self, mutants: Sequence[Mutant], until: float, slowest_s: float) -> None:
         self.mutants = mutants
         self.until = until
+        self.slowest_s = slowest_s
 
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
         from lowside.library import load_handbook  # noqa: PLC0415
@@ -295,7 +297,8 @@ class Hunt:
         source = mutant.source()
         if source is None:
             return
-        tests = [items[test] for test in baseline.tests_of(mutant) if test in items]
+        found = baseline.tests_of(mutant, self.slowest_s)
+        tests = [items[test] for test in found if test in items]
         limit = 3.0 * sum(baseline.seconds[t.nodeid] for t in tests) + 60.0
         began = time.time()
         outcome = (
@@ -457,6 +460,9 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=20261128)
     parser.add_argument("--rooms", nargs="*", default=list(ROOMS))
     parser.add_argument("--minutes", type=float, default=600.0)
+    parser.add_argument(
+        "--slowest", type=float, default=SLOWEST_S, help="seconds of tests for one mutant at most"
+    )
     parser.add_argument("--report", action="store_true", help="print the tables and stop")
     parser.add_argument("--again", action="store_true", help="try only the survivors again")
     parser.add_argument("--tests", nargs="*", default=list(TESTS), help="files or folders of tests")
@@ -474,7 +480,7 @@ def main() -> None:
         lines = [json.dumps(r, ensure_ascii=False) + "\n" for r in rest]
         (WORK / "results.jsonl").write_text("".join(lines), "utf-8")
         (WORK / "baseline.json").unlink(missing_ok=True)
-    hunt = Hunt(mutants, time.time() + 60.0 * chosen.minutes)
+    hunt = Hunt(mutants, time.time() + 60.0 * chosen.minutes, chosen.slowest)
     tests = [str(ROOT / place) for place in chosen.tests]
     sys.exit(pytest.main(["-p", "no:cacheprovider", *tests], plugins=[hunt]))
 

@@ -9,7 +9,7 @@ from lowside.core.advice.advice import advise
 from lowside.core.advice.instruments import error_k
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.system import BY_CHART, System
-from lowside.core.judging.targets import SUBCOOLING, SUPERHEAT
+from lowside.core.judging.targets import SUBCOOLING, SUPERHEAT, TargetQuantity
 from lowside.core.session.state import ScaleSetting
 
 
@@ -46,3 +46,24 @@ def test_the_range_follows_the_instruments(handbook: Handbook) -> None:
         assert found.remaining_high_kg is not None
         widths.append(found.remaining_high_kg - found.remaining_low_kg)
     assert widths[0] < widths[1] < widths[2]
+
+
+@pytest.mark.parametrize(
+    ("scale", "quantity", "charted", "stated"),
+    [
+        (tools("digital", "clamp"), SUBCOOLING, False, 0.34),
+        (tools("dial", "strap"), SUBCOOLING, False, 0.75),
+        (tools(), SUPERHEAT, False, 0.56),
+        (tools(), SUPERHEAT, True, 0.84),
+        (tools(), SUBCOOLING, True, 0.45),
+        (tools("odd", "odd", "odd"), SUPERHEAT, True, 0.84),
+        (tools("", "", "psychrometer"), SUPERHEAT, True, (0.56**2 + 0.45**2) ** 0.5),
+        (tools("", "", "humidity"), SUPERHEAT, True, (0.56**2 + 0.80**2) ** 0.5),
+    ],
+)
+def test_the_documented_error_of_each_kind(
+    scale: ScaleSetting, quantity: TargetQuantity, charted: bool, stated: float
+) -> None:
+    """The table of priors in docs/advice.md [K]."""
+    unit = by_chart() if charted else valve_unit()
+    assert error_k(scale, unit, quantity) == pytest.approx(stated, abs=0.01)

@@ -65,14 +65,17 @@ PRESSURE_REACH_K = 20.0
 the same charge, so judging it by the slopes of subcooling asks for less than is missing. Ours."""
 WARMEST_SUCTION_K = 28.0
 """Highest superheat believed possible when return air is not known [K]."""
+LEAST_SUCTION_K = 10.0
+"""The least of it [K]: the thermometers may be off. Our choice."""
 LINE_GAIN_K = 2.0
 """How much warmer than return air suction gas may get on its way [K]."""
 
 
 LEAST_WAIT_S = 240.0
+LEAST_FULL_WAIT_S = 300.0
 MOST_WAIT_S = 900.0
-"""Shortest and longest wait for a reading after a shot. Makers ask for 5 to 20 min; RA3.2 for 15
-after the last."""
+"""Shortest and longest wait for a reading after a shot, in the middle for the last one. Makers ask
+for 5 to 20 min; RA3.2 for 15 after the last."""
 
 
 @dataclass(frozen=True)
@@ -144,8 +147,6 @@ class Outlook:
         if change <= 0.0:
             return 0.0
         left = UNSETTLED_SHARE * self.tolerance_k / change
-        if left >= 1.0:
-            return 0.0
         return self.settling_s * time_constants_until(left)
 
 
@@ -414,8 +415,7 @@ def _warmest(basis: Taken) -> float:
     air = basis.reading.return_dry_bulb_k
     if dew is None or air is None:
         return WARMEST_SUCTION_K
-    warmest = air + LINE_GAIN_K - dew
-    return warmest if warmest > 10.0 else 10.0
+    return max(air + LINE_GAIN_K - dew, LEAST_SUCTION_K)
 
 
 def _full_charge(system: System) -> float:
@@ -433,12 +433,7 @@ def _full_charge(system: System) -> float:
 
 
 def _full_wait(settling_s: float) -> float:
-    wait = SETTLED_CONSTANTS * settling_s
-    if wait < 300.0:
-        return 300.0
-    if wait > 900.0:
-        return 900.0
-    return wait
+    return min(max(SETTLED_CONSTANTS * settling_s, LEAST_FULL_WAIT_S), MOST_WAIT_S)
 
 
 def _readings_here(observations: Sequence[Observation]) -> int:

@@ -46,6 +46,7 @@ from lowside.core.judging.targets import (
     judged_by_pressure,
     target_for,
 )
+from lowside.core.numbers.arithmetic import linear
 from lowside.core.numbers.units import PSI_PA
 
 POINT_REACH_K = 1.4 * FAHRENHEIT_DEGREE_K
@@ -222,28 +223,16 @@ def _along(points: tuple[ChartPoint, ...], axis: Axis, today_k: float) -> float 
     """On the straight lines between neighbors, at `today_k` [K]."""
     if axis_of(points) != axis:
         return Unknown(Finding("points_no_line", REFUSE))
-    places = [_place(point, axis) for point in points]
+    ordered = sorted(points, key=lambda point: _place(point, axis))
+    places = tuple([_place(point, axis) for point in ordered])
     lowest = places[0]
-    highest = places[0]
-    for place in places:
-        lowest = min(lowest, place)
-        highest = max(highest, place)
+    highest = places[len(places) - 1]
     name = "outdoor air" if axis == OUTDOOR else "return air wet bulb"
     if len(points) == 1:
         return points[0].value if _met(today_k, lowest) else _outside(name, today_k, lowest, lowest)
     if today_k < lowest or today_k > highest:
         return _outside(name, today_k, lowest, highest)
-    below = 0
-    above = 0
-    for i, place in enumerate(places):
-        if place <= today_k and (places[below] > today_k or place > places[below]):
-            below = i
-        if place >= today_k and (places[above] < today_k or place < places[above]):
-            above = i
-    if below == above:
-        return points[below].value
-    share = (today_k - places[below]) / (places[above] - places[below])
-    return points[below].value + share * (points[above].value - points[below].value)
+    return linear(places, tuple([point.value for point in ordered]), today_k)
 
 
 def _place(point: ChartPoint, axis: Axis) -> float:

@@ -1,0 +1,129 @@
+"""Outlooks and guesses with round figures, for tests that work the answer out by hand."""
+
+from dataclasses import replace
+
+from advice_cases import at
+
+from lowside.core.advice.feeding import Feed, Suction
+from lowside.core.advice.outlook import Outlook
+from lowside.core.advice.prior import Slopes
+from lowside.core.advice.response import Guess, Observation, Subject
+from lowside.core.handbook.fields import Fields
+from lowside.core.handbook.system import Reading
+from lowside.core.judging.charge import ON_TARGET, Assessment
+from lowside.core.judging.findings import Finding
+from lowside.core.judging.targets import SUBCOOLING, Target
+from lowside.core.numbers.units import TON_W
+from lowside.core.session.state import Taken
+
+FULL_KG = 4.0
+NOTHING = Finding("metering_unknown", "shows")
+"""Any finding whose sentence needs no facts."""
+
+
+def subject(**changes: object) -> Subject:
+    """A unit of 4 kg, target 5 K of subcooling, tolerance 2 K, instruments without an error."""
+    plain = Subject(
+        quantity=SUBCOOLING,
+        target_k=5.0,
+        tolerance_k=2.0,
+        full_charge_kg=FULL_KG,
+        headroom_k=5.0,
+        valve_setting_k=None,
+        step_kg=0.0,
+        slopes=Slopes((20.0, 40.0), (0.5, 0.5)),
+        bias_k=0.0,
+    )
+    return replace(plain, **changes)  # type: ignore[arg-type]
+
+
+def seen(
+    added_kg: float,
+    gap_k: float,
+    since_s: float | None = None,
+    valve_superheat_k: float | None = None,
+) -> Observation:
+    return Observation(added_kg, gap_k, since_s, valve_superheat_k)
+
+
+def an_outlook(**changes: object) -> Outlook:
+    """0.3 kg of 4 kg missing, one settled reading 3 K short of its target of 5 ± 2 K, no hoses."""
+    plain = Outlook(
+        quantity=SUBCOOLING,
+        target_k=5.0,
+        gap_k=3.0,
+        tolerance_k=2.0,
+        blind=False,
+        missing_kg=0.3,
+        low_kg=0.1,
+        high_kg=0.5,
+        to_come_kg=0.0,
+        safe_kg=0.2,
+        opening_kg=0.1,
+        within=0.5,
+        over=0.0,
+        expected_gap_k=3.0,
+        full_charge_kg=FULL_KG,
+        settling_s=150.0,
+        full_wait_s=375.0,
+        slope_k_per_kg=10.0,
+        flow=Feed(0.004, 0.0056, learned=True),
+        counted_kg_s=0.004,
+        suction=Suction("R-410A", 3.0 * TON_W, 10.0),
+        least_superheat_k=4.0,
+        readings_here=1,
+        observations=(seen(0.0, 3.0),),
+        subject=subject(),
+        guesses=(Guess(1.0, 0.075, 40.0),),
+        steep_k=60.0,
+        answered=True,
+    )
+    return replace(plain, **changes)  # type: ignore[arg-type]
+
+
+def a_target(**changes: object) -> Target:
+    plain = Target(SUBCOOLING, 5.0, 2.0, NOTHING, short_below=True)
+    return replace(plain, **changes)  # type: ignore[arg-type]
+
+
+def assessed(**changes: object) -> Assessment:
+    """A judged reading on target: 6 K of superheat, 5 K of subcooling."""
+    plain = Assessment(
+        superheat_k=6.0,
+        subcooling_k=5.0,
+        dew_k=None,
+        bubble_k=None,
+        wet_bulb_k=290.0,
+        target=a_target(),
+        expected_superheat_k=None,
+        verdict=ON_TARGET,
+        reason_finding=NOTHING,
+        findings=(),
+    )
+    return replace(plain, **changes)  # type: ignore[arg-type]
+
+
+def taken(
+    number: int,
+    assessment: Assessment | None,
+    reading: Reading | None = None,
+    **changes: object,
+) -> Taken:
+    """The `number`th reading, one minute after another, of a running unit."""
+    plain = Taken(
+        eid=f"r{number}",
+        moment=at(60.0 * number),
+        reading=Reading(None, None, None, None) if reading is None else reading,
+        final=False,
+        shots_before=0,
+        added_kg=0.0,
+        since_shot_s=None,
+        running=True,
+        assessment=assessment,
+    )
+    return replace(plain, **changes)  # type: ignore[arg-type]
+
+
+def fields(numbers: dict[str, float] | None = None, **texts: str) -> Fields:
+    """What was understood of a form."""
+    return Fields(numbers or {}, texts, {})
