@@ -1,7 +1,5 @@
 """Takes the pictures of README.md from the running program. Run it with the venv’s Python."""
 
-import os
-import shutil
 import subprocess
 import sys
 import tempfile
@@ -11,6 +9,10 @@ import urllib.request
 from pathlib import Path
 
 from playwright.sync_api import Browser, sync_playwright
+
+sys.path.append(str(Path(__file__).parents[1] / "tests" / "support"))
+
+from chromium_program import chromium_program
 
 PORT = 8198
 URL = f"http://localhost:{PORT}"
@@ -29,7 +31,7 @@ def main() -> None:
         try:
             wait_until_up()
             with sync_playwright() as playwright:
-                path = os.environ.get("LOWSIDE_CHROMIUM") or shutil.which("chromium")
+                path = chromium_program()
                 browser = playwright.chromium.launch(executable_path=path, args=list(FLAGS))
                 take(browser)
                 browser.close()

@@ -7,8 +7,6 @@ of sight or too wide is printed.
 
 import argparse
 import base64
-import os
-import shutil
 import subprocess
 import sys
 import tempfile
@@ -17,7 +15,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from pathlib import Path
 
-from pictures import FLAGS, URL, wait_until_up
+from pictures import FLAGS, URL, chromium_program, wait_until_up
 from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 
 from lowside.demo import Move, Scenario, play, put_demo_sessions, scenarios
@@ -120,7 +118,7 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as data:
         kept = put_states(Path(data))
         with tempfile.TemporaryDirectory() as none, sync_playwright() as playwright:
-            path = os.environ.get("LOWSIDE_CHROMIUM") or shutil.which("chromium")
+            path = chromium_program()
             browser = playwright.chromium.launch(executable_path=path, args=list(FLAGS))
             for folder, name, states in ((data, "", kept), (none, "empty ", {})):
                 with served(folder):

@@ -8,7 +8,6 @@ All browser tests run on one worker, so two browsers never fight over a small ma
 
 import hashlib
 import os
-import shutil
 import subprocess
 import sys
 import time
@@ -32,6 +31,7 @@ from playwright.sync_api import (
 pytest.register_assert_rewrite("engines", "hands", "pocket_phone", "rough_link", "waiting")
 
 import engines  # noqa: E402 - only now are its assertions explained
+from chromium_program import NONE, chromium_program  # noqa: E402
 from pocket_phone import PocketPhone, without_errors  # noqa: E402
 from ports import free_port  # noqa: E402
 
@@ -184,9 +184,9 @@ def playwright() -> Iterator[Playwright]:
 @pytest.fixture(scope="module")
 def chromium() -> Iterator[Browser]:
     """One browser for a module: Playwright's loop must not outlive the tests that use it."""
-    path = os.environ.get("LOWSIDE_CHROMIUM") or shutil.which("chromium")
+    path = chromium_program()
     if path is None:
-        pytest.fail("No Chromium: install it or set LOWSIDE_CHROMIUM (scripts/need-engines.sh).")
+        pytest.fail(NONE)
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(
             executable_path=path, headless=True, args=list(CHROMIUM_FLAGS)

@@ -2,7 +2,6 @@
 
 import os
 import re
-import shutil
 import signal
 import subprocess
 import threading
@@ -16,6 +15,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from chromium_program import NONE, chromium_program
 from playwright.sync_api import Browser, ConsoleMessage, Page, Playwright, Worker, expect
 from ports import free_port
 from waiting import until
@@ -79,9 +79,9 @@ class PocketPhone:
 
     def start(self) -> None:
         """Switch it on, with what its profile remembers."""
-        program = os.environ.get("LOWSIDE_CHROMIUM") or shutil.which("chromium")
+        program = chromium_program()
         if program is None:
-            pytest.fail("No Chromium: install it or set LOWSIDE_CHROMIUM.")
+            pytest.fail(NONE)
         self.profile.mkdir(parents=True, exist_ok=True)
         port = free_port()  # not one it would write to its profile: that may be on a full disk
         for lock in self.profile.glob("Singleton*"):

@@ -4,6 +4,7 @@ import ast
 import json
 import re
 from collections.abc import Iterator
+from functools import cache
 from html.parser import HTMLParser
 from pathlib import Path
 
@@ -127,6 +128,7 @@ def script_texts(path: Path) -> Iterator[str]:
             yield text
 
 
+@cache
 def all_texts() -> list[tuple[str, str]]:
     """Where a text is, and the text."""
     found: list[tuple[str, str]] = []

@@ -1,11 +1,10 @@
 """Chromium over Playwright: a page that some test has, or a phone with a profile of its own."""
 
-import os
-import shutil
 from pathlib import Path
 from typing import Any
 
 import waiting
+from chromium_program import NONE, chromium_program
 from playwright.sync_api import Error, Locator, Page, Playwright, expect
 from pocket_phone import PocketPhone, without_errors
 
@@ -77,8 +76,8 @@ class Chromium(Tab):
         return without_errors(self.phone.said)
 
     def start(self) -> None:
-        if (os.environ.get("LOWSIDE_CHROMIUM") or shutil.which("chromium")) is None:
-            raise NoEngineError("No Chromium: apt-get install chromium, or set LOWSIDE_CHROMIUM.")
+        if chromium_program() is None:
+            raise NoEngineError(NONE)
         self.phone.start()
         self.page = self.phone.page
         width, height = PHONE
