@@ -11,7 +11,7 @@ import sys
 import time
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import closing, suppress
+from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from urllib.parse import urlencode
@@ -124,6 +124,12 @@ async def _app(scope: dict[str, object], receive: object, send: object) -> None:
 @pytest.fixture
 def door(monkeypatch: pytest.MonkeyPatch) -> Iterator[int]:
     """A door with little patience; its port."""
+    with opened_door(Kind.PLAIN, monkeypatch) as port:
+        yield port
+
+
+@contextmanager
+def opened_door(kind: Kind, monkeypatch: pytest.MonkeyPatch) -> Iterator[int]:
     monkeypatch.setattr(listening, "limits_for", lambda _door, _doors: SHORT)
     listener = socket.create_server(("127.0.0.1", 0))
     port: int = listener.getsockname()[1]
@@ -133,7 +139,7 @@ def door(monkeypatch: pytest.MonkeyPatch) -> Iterator[int]:
         ending = asyncio.Event()
         loop = asyncio.get_running_loop()
         stop.append(lambda: loop.call_soon_threadsafe(ending.set))
-        await serve_all(_app, [Listener(listener, Door(Kind.PLAIN, frozenset()))], ending)
+        await serve_all(_app, [Listener(listener, Door(kind, frozenset()))], ending)
 
     def run() -> None:
         with asyncio.Runner(loop_factory=loop_for_doors) as runner:
@@ -173,6 +179,18 @@ def test_a_connection_that_does_not_get_on_is_closed(door: int, said: bytes) -> 
     with socket.create_connection(("127.0.0.1", door), 20) as connection:
         connection.sendall(said)
         assert is_closed(connection)
+
+
+@pytest.mark.parametrize("kind", list(Kind))
+def test_no_door_waits_for_whoever_says_nothing_nor_takes_more_than_it_may(
+    kind: Kind, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Without its certificate the door of https is as the others; with it, see the attack above."""
+    with opened_door(kind, monkeypatch) as port:
+        held = [socket.create_connection(("127.0.0.1", port), 20) for _ in range(SHORT.most + 3)]
+        assert all(is_closed(connection) for connection in held)
+        for connection in held:
+            connection.close()
 
 
 def test_a_connection_that_trickles_is_closed(door: int) -> None:
