@@ -24,21 +24,9 @@ from lowside.core.judging.findings import DANGER, REFUSE, Fact, Finding
 from lowside.core.numbers.units import POUND_KG
 from lowside.core.session.final_wait import early, early_now
 from lowside.core.session.permission import check_blocks, machine_blocks
-from lowside.core.session.state import (
-    STANDS,
-    Entry,
-)
+from lowside.core.session.state import STANDS, Entry
 from lowside.core.session.steady import counted_from, steady_blocks, still_counts
-
-EVERY_CHECK = {
-    "qualified": "yes",
-    "protected": "yes",
-    "airflow": "yes",
-    "outdoor_coil": "yes",
-    "leak": "none_found",
-    "steady": "yes",
-    "same_refrigerant": "yes",
-}
+from lowside.practice.technician import CHECKED_ALWAYS
 
 
 class TestTheGate:
@@ -194,7 +182,7 @@ class TestTheMachine:
     @pytest.mark.parametrize("leak", ["repaired", "leaking", "none_found"])
     def test_a_ductless_unit_that_leaked_is_weighed_in(self, leak: str) -> None:
         held = Machine(COOLING, FULL_STAGE, DUCTLESS, "yes")
-        state = ready(machine=held, checks=EVERY_CHECK | {"leak": leak})
+        state = ready(machine=held, checks=CHECKED_ALWAYS | {"leak": leak})
         found = [each.code for each in machine_blocks(state)]
         assert found == ([] if leak == "none_found" else ["leaked_ductless"])
         split = replace(state, machine=Machine(COOLING, FULL_STAGE, SPLIT))
@@ -221,7 +209,7 @@ class TestTheMachine:
         state = ready(
             refrigerant=handbook.refrigerants[name],
             unit_texts={"coil": "tube_fin", "receiver": receiver},
-            checks=EVERY_CHECK | {"leak": leak},
+            checks=CHECKED_ALWAYS | {"leak": leak},
         )
         assert [each.code for each in machine_blocks(state)] == codes
 
@@ -243,19 +231,19 @@ class TestTheChecks:
         ],
     )
     def test_each_no_by_itself(self, answers: dict[str, str], codes: list[str]) -> None:
-        state = ready(checks=EVERY_CHECK | answers)
+        state = ready(checks=CHECKED_ALWAYS | answers)
         assert [each.code for each in check_blocks(state)] == codes
 
-    @pytest.mark.parametrize("name", sorted(EVERY_CHECK))
+    @pytest.mark.parametrize("name", sorted(CHECKED_ALWAYS))
     def test_each_open_question_is_no_yes(self, name: str) -> None:
-        answers = {key: text for key, text in EVERY_CHECK.items() if key != name}
+        answers = {key: text for key, text in CHECKED_ALWAYS.items() if key != name}
         found = [each.code for each in check_blocks(ready(checks=answers))]
         assert found == ["checks_unanswered"]
 
     def test_a_refrigerant_that_burns_is_asked_for_more(self, handbook: Handbook) -> None:
-        burns = ready(refrigerant=handbook.refrigerants["R-32"], checks=EVERY_CHECK)
+        burns = ready(refrigerant=handbook.refrigerants["R-32"], checks=CHECKED_ALWAYS)
         assert [each.code for each in check_blocks(burns)] == ["checks_unanswered"]
-        leaking = replace(burns, checks=EVERY_CHECK | {"leak": "leaking", "leak_refused": "why"})
+        leaking = replace(burns, checks=CHECKED_ALWAYS | {"leak": "leaking", "leak_refused": "why"})
         assert "Keep flames away" in check_blocks(leaking)[-1].sentence
 
     @pytest.mark.parametrize(
@@ -284,7 +272,7 @@ class TestTheChecks:
         state = ready(
             refrigerant=handbook.refrigerants[name],
             unit_numbers=plate,
-            checks=EVERY_CHECK | {"leak": "leaking"} | answers,
+            checks=CHECKED_ALWAYS | {"leak": "leaking"} | answers,
         )
         found = check_blocks(state)
         assert [each.code for each in found] == (["leaking"] if barred else [])
