@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 import pytest
-from advice_cases import at
+from advice_cases import at, shoot
 from outlook_cases import fields, ready
 
 from lowside.core.hoses.contents import HOSE_BORE_M, HOSE_LENGTH_M
@@ -26,6 +26,17 @@ from lowside.core.session.state import (
     Cylinder,
     Entry,
     Job,
+    ScaleSetting,
+    Shot,
+    State,
+    UsedCylinder,
+    Weight,
+    decision_from,
+    open_shot,
+    recovers_hoses,
+    scale_mode_from,
+    unweighed_shots,
+    withdrawal_of,
 )
 from lowside.core.session.unit_history import UnitUse, unit_histories
 from lowside.core.session.walk import forget, recovered
@@ -225,3 +236,83 @@ class TestTheRest:
         (whole,) = recovered(at(5), before, fields({"rc_after": 13.5}, rc_what="whole"))
         assert whole.whole
         assert recovered(at(5), {}, fields({"rc_after": 13.5})) == ()
+
+
+class TestUsesOfCylinders:
+    """15 kg at the start, 14 kg at the end; two shots, and one of the cylinder after it."""
+
+    @staticmethod
+    def session() -> State:
+        state = shoot(shoot(shoot(ready(sid="me"), 100, 0.5), 200, 0.3), 300, 0.2)
+        return replace(state, started=at(0), end_weight=Weight("e", at(900), 14.0))
+
+    def test_a_session_s_cylinder(self) -> None:
+        use = ledger.use_of(self.session())
+        assert use is not None
+        assert (use.sid, use.label, use.tare_kg) == ("me", "4", 5.0)
+        assert (use.start_kg, use.end_kg, use.resolution_kg) == (15.0, 14.0, 0.005)
+        assert use.added_kg == pytest.approx(1.0)
+        bare = replace(self.session(), start_weight=None, end_weight=None, scale=None)
+        unknown = ledger.use_of(bare)
+        assert unknown is not None
+        assert (unknown.start_kg, unknown.end_kg, unknown.resolution_kg) == (None, None, None)
+        assert ledger.use_of(replace(self.session(), practice=True)) is None
+        assert ledger.use_of(replace(self.session(), cylinder=None)) is None
+
+    def test_those_before_it_count_where_they_fed_a_shot(self) -> None:
+        first = UsedCylinder(
+            Cylinder("1", "R-22", 4.0, "invert", None, None),
+            Weight("w", at(0), 9.0),
+            Weight("x", at(1), 8.0),
+            ScaleSetting("gross", 9.0, 0.02),
+            2,
+        )
+        unused = UsedCylinder(replace(first.cylinder, label="2"), None, None, None, 2)
+        last = UsedCylinder(replace(first.cylinder, label="3"), None, None, None, 3)
+        state = replace(self.session(), used_before=(first, unused, last))
+        found = ledger.uses_before(state)
+        assert [each.label for each in found] == ["1", "3"]
+        assert (found[0].start_kg, found[0].end_kg, found[0].resolution_kg) == (9.0, 8.0, 0.02)
+        assert (found[0].refrigerant, found[0].tare_kg) == ("R-22", 4.0)
+        assert [each.added_kg for each in found] == pytest.approx([0.8, 0.2])
+        assert (found[1].start_kg, found[1].end_kg, found[1].resolution_kg) == (None, None, None)
+        assert ledger.uses_before(replace(state, practice=True)) == []
+        assert ledger.uses_before(self.session()) == []
+
+    def test_now_it_is_held_against_its_last_use_in_another_session(self) -> None:
+        other = TestLedger.use(16.0, 15.5, sid="a", label="4", started=at(-100))
+        (lost,) = ledger.warnings_now(self.session(), [other])
+        assert (lost.code, lost.before_kg, lost.now_kg) == ("lost", 15.5, 15.0)
+        assert "so 17.6 oz is missing" in lost.sentence(US)
+        itself = replace(other, sid="me")
+        assert ledger.warnings_now(self.session(), [itself]) == ()
+        assert ledger.warnings_now(replace(self.session(), started=None), [other]) == ()
+        assert ledger.warnings_now(self.session(), []) == ()
+        refilled = replace(other, end_kg=14.0)
+        (gained,) = ledger.warnings_now(self.session(), [refilled])
+        assert gained.code == "gained"
+        assert "refilled" in gained.sentence(US)
+        assert gained.sentence(US).endswith("charge from it.")
+        blind = replace(gained, steps_known=False)
+        assert blind.sentence(US).endswith("The step of neither scale was recorded.")
+        unknown = replace(other, end_kg=None)
+        (no_end,) = ledger.warnings_now(self.session(), [unknown])
+        assert "no end weight" in no_end.sentence(US)
+
+    def test_what_a_state_says_of_itself(self) -> None:
+        assert decision_from("add") == "add"
+        assert decision_from("leave") == "leave"
+        assert decision_from("x") == ""
+        assert scale_mode_from("zeroed") == "zeroed"
+        assert scale_mode_from("gross") == "gross"
+        assert withdrawal_of(ready()) == "dip_tube"
+        assert withdrawal_of(ready(cylinder=None)) == "invert"
+        unweighed = Shot("u", at(1), at(2), "c", 1.0, doubtful_time=False, amount_kg=None)
+        opened = replace(unweighed, closed=None)
+        state = replace(self.session(), shots=(*self.session().shots, unweighed, opened))
+        assert unweighed_shots(state) == 1
+        assert open_shot(state) == opened
+        assert open_shot(self.session()) is None
+        assert open_shot(ready()) is None
+        assert not recovers_hoses(state)
+        assert recovers_hoses(replace(state, walk={"hoses.recover": fields()}))
