@@ -10,13 +10,25 @@ from lowside.core.handbook.fields import Fields
 from lowside.core.handbook.forms import FORMS
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.system import ChartPoint
+from lowside.core.judging.findings import REFUSE, Finding
 from lowside.core.numbers.unit_choice import UnitChoice
 from lowside.core.numbers.units import POUND_KG, TON_W
 from lowside.core.session import entry as entries_of
+from lowside.core.session.events import Moment
+from lowside.core.session.overriding import (
+    decided_on,
+    gone_against,
+    needs_a_reason,
+    never_added_to,
+    open_objection,
+)
+from lowside.core.session.shots import ended, place_of_closed, started, weighed
 from lowside.core.session.state import (
     STANDS,
     VOIDED,
     Entry,
+    ScaleSetting,
+    Taken,
     Weight,
     is_empty,
     shot_to_weigh,
@@ -318,3 +330,109 @@ def _entry(kind: str, seconds: float, **data: str) -> Entry:
     return Entry(
         f"{kind}{seconds:.1f}", kind, at(seconds), "d", data, {}, STANDS, amended=False, problems={}
     )
+
+
+class TestGoingAgainstAReading:
+    """A rated current that is exceeded may be gone against with a reason; a restriction may not."""
+
+    CURRENT = Finding("current_high", REFUSE)
+    SPLIT = Finding("split_high", "warn")
+    RESTRICTION = Finding("restriction", REFUSE)
+
+    @staticmethod
+    def read(number: int, verdict: str, *findings: Finding) -> Taken:
+        why = Finding("valve_by_superheat", REFUSE)
+        return taken(number, assessed(verdict=verdict, findings=findings, reason_finding=why))
+
+    @pytest.mark.parametrize(
+        ("verdict", "codes", "never", "reason"),
+        [
+            ("do_not_add", ("current_high",), None, "current_high"),
+            ("do_not_add", ("current_high", "restriction"), "restriction", "current_high"),
+            ("do_not_add", ("restriction",), "restriction", None),
+            ("over", ("current_high",), "valve_by_superheat", None),
+            ("on_target", ("restriction",), None, None),
+            ("add", ("split_high",), None, "split_high"),
+            ("add", (), None, None),
+        ],
+    )
+    def test_only_some_findings_are(
+        self, verdict: str, codes: tuple[str, ...], never: str | None, reason: str | None
+    ) -> None:
+        known = {each.code: each for each in (self.CURRENT, self.SPLIT, self.RESTRICTION)}
+        reading = self.read(0, verdict, *[known[code] for code in codes])
+        barred, asked = never_added_to(reading), needs_a_reason(reading)
+        assert (None if barred is None else barred.code) == never
+        assert (None if asked is None else asked.code) == reason
+        assert never_added_to(replace(reading, assessment=None)) is None
+        assert needs_a_reason(replace(reading, assessment=None)) is None
+
+    def test_a_reason_holds_for_what_it_was_written_against(self) -> None:
+        first = self.read(0, "do_not_add", self.CURRENT)
+        same, other = self.read(1, "add", self.CURRENT), self.read(1, "add", self.SPLIT)
+        calm = self.read(1, "add")
+        entries = (
+            replace(_entry("reading.taken", 0), eid="r0"),
+            _entry("decision.made", 1),
+            replace(_entry("reading.taken", 2), eid="r1"),
+        )
+        decided = ready(entries=entries, decision_reason="because")
+
+        def objection(*readings: Taken, **changes: object) -> str | None:
+            state = replace(decided, readings=readings, **changes)  # type: ignore[arg-type]
+            found = open_objection(state)
+            return None if found is None else found.code
+
+        assert objection(first, same) is None
+        assert objection(first, other) == "split_high"
+        assert objection(first, calm) is None
+        assert objection(first, same, decision_reason="") == "current_high"
+        assert objection(first, same, entries=()) == "current_high"
+        assert objection(calm, same) == "current_high"
+        assert objection() is None
+        later = (*entries, _entry("decision.made", 3))
+        assert objection(first, other, entries=later) is None
+        assert decided_on(replace(decided, readings=(first, same))) == first
+        assert decided_on(replace(decided, readings=(first, same), entries=later)) == same
+
+    def test_what_it_was_decided_against_is_kept(self) -> None:
+        entries = (replace(_entry("reading.taken", 0), eid="r0"), _entry("decision.made", 1))
+
+        def against(reading: Taken, decision: str = "add") -> str | None:
+            found = gone_against(ready(entries=entries, readings=(reading,), decision=decision))
+            return None if found is None else found.code
+
+        assert against(self.read(0, "add")) is None
+        assert against(self.read(0, "add", self.SPLIT)) == "split_high"
+        assert against(self.read(0, "on_target")) == "valve_by_superheat"
+        assert against(self.read(0, "on_target"), "leave") is None
+        assert against(taken(0, None)) is None
+
+
+def test_a_shot_from_its_start_to_its_weight() -> None:
+    """10 kg before, 9.9 kg after, 20 s open."""
+    scale = ScaleSetting("gross", 10.0, 0.005)
+    begun = started("s", at(100), 10.0, {"planned": 0.1, "planned_time": 25.0})
+    assert (begun.planned_kg, begun.planned_s, begun.before_kg) == (0.1, 25.0, 10.0)
+    assert begun.closed is None
+    assert not begun.weight_asked
+    shut = ended(begun, at(120), "c", None, scale)
+    assert (shut.open_s, shut.closed, shut.amount_kg, shut.step_kg) == (20.0, at(120), None, 0.005)
+    assert shut.weight_asked
+    assert not shut.doubtful_time
+    assert ended(begun, Moment("other", 0, 0), "c", None, scale).doubtful_time
+    on_scale = weighed(shut, 9.9, scale)
+    assert on_scale.amount_kg == pytest.approx(0.1)
+    assert not on_scale.weight_asked
+    assert weighed(shut, None, scale).amount_kg is None
+    assert weighed(shut, 9.9, None).amount_kg is None
+    assert weighed(replace(shut, before_kg=None), 9.9, scale).amount_kg is None
+    at_once = ended(begun, at(120), "c", 9.9, scale)
+    assert at_once.amount_kg == pytest.approx(0.1)
+    assert not at_once.weight_asked
+    assert not ended(begun, at(120), "", None, scale).weight_asked
+    assert ended(begun, at(120), "", None, None).step_kg is None
+    shots = [shut, begun, replace(shut, eid="t")]
+    assert place_of_closed(shots, "t") == 2
+    assert place_of_closed(shots, "s") == 0
+    assert place_of_closed(shots[1:], "s") is None
