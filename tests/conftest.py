@@ -1,7 +1,8 @@
 """What every test may lean on: the checkout, the handbook, and repeatable generated cases."""
 
 import os
-from collections.abc import Callable, Iterator
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator
 from itertools import count
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -78,17 +79,36 @@ def place(request: pytest.FixtureRequest, tmp_path: Path) -> Path | str:
 
 
 RAN = pytest.StashKey[str]()
+NOT_RUN = pytest.StashKey[str]()
 
 
 @pytest.hookimpl(trylast=True)
 def pytest_unconfigure(config: pytest.Config) -> None:
-    """The last line of a run: in which browser engines tests really ran, in how many each."""
+    """The last lines of a run: in which browser engines tests really ran, in how many each, and
+    what was not tried on this machine, and why."""
     if config.stash.get(RAN, ""):
         print(f"Browser tests ran in {config.stash[RAN]}")
+    if config.stash.get(NOT_RUN, ""):
+        print(config.stash[NOT_RUN])
+
+
+def said_of_skipped(reports: Iterable[pytest.TestReport]) -> str:
+    """One line about tests that did not run, with each reason; "" when all did."""
+    reasons = Counter(
+        report.longrepr[2].removeprefix("Skipped: ")
+        for report in reports
+        if isinstance(report.longrepr, tuple)
+    )
+    if not reasons:
+        return ""
+    told = "; ".join(f"{count} because {reason}" for reason, count in sorted(reasons.items()))
+    return f"NOT TRIED HERE: {reasons.total()} tests: {told}"
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
-    """Count the tests of each browser engine."""
+    """Count the tests of each browser engine, and those that did not run."""
+    skipped = said_of_skipped(terminalreporter.stats.get("skipped", ()))
+    terminalreporter.config.stash[NOT_RUN] = skipped
     versions: dict[str, str] = {}
     tests: dict[str, int] = {}
     for reports in terminalreporter.stats.values():

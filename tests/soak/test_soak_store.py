@@ -7,12 +7,11 @@ import os
 import random
 import resource
 import shutil
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
-from soaking import SEED, times
+from soaking import SEED, limited, times
 from store_cases import START, event, opened, outline, ulid
 
 from lowside.core.session.events import Event, hlc, next_hlc
@@ -22,16 +21,6 @@ from lowside.store import NotNowError, Store
 from lowside.store.check import check
 from lowside.store.index import Index
 from lowside.web.phone.needed import DAY_MS
-
-
-@contextmanager
-def limited(kind: int, value: int) -> Iterator[None]:
-    soft, hard = resource.getrlimit(kind)
-    resource.setrlimit(kind, (value, hard))
-    try:
-        yield
-    finally:
-        resource.setrlimit(kind, (soft, hard))
 
 
 def free_descriptor() -> int:

@@ -18,6 +18,7 @@ from postgres_cluster import (
     make_in,
     new_folder,
     remove,
+    running_cluster,
     short_patience,
     wait_until_answers,
 )
@@ -173,3 +174,30 @@ def test_a_disk_that_stands_still_holds_up_a_save_and_others_are_told(
         assert [one.outcome for one in saving.result()] == [Outcome.STORED]
         assert store.append([event(1, sid=OTHER_SID)])[0].outcome is Outcome.STORED
         assert [one.sid for one in store.events_since("").events] == [SID, OTHER_SID]
+
+
+def set_largest_file(cluster: Cluster, pids: list[int], size: str) -> None:
+    """Each user may set it for their own programs."""
+    for pid in pids:
+        make_in(cluster.folder, "prlimit", f"--pid={pid}", f"--fsize={size}:")
+
+
+def test_tables_that_may_not_grow_refuse_and_go_on_when_they_may() -> None:
+    """A full disk on every machine, also where nobody may mount a small one."""
+    with running_cluster() as cluster:
+        prepare(cluster.address("lowside"), "mill", "mill")
+        with PostgresStore.open(cluster.address("lowside", "mill"), outline) as store:
+            store.append([event(1, sid=OTHER_SID)])
+            with psycopg.connect(cluster.address("postgres")) as owner:
+                found = owner.execute("SELECT pid FROM pg_stat_activity WHERE datname = 'lowside'")
+                pids = [pid for (pid,) in found]
+            set_largest_file(cluster, pids, "1048576")  # a piece of the log is as large
+            acknowledged, error = saves_until_refused(store)
+            assert "File too large" in str(error)
+            assert [one.seq for one in store.events(SID)] == acknowledged
+            refused = event(len(acknowledged) + 1, text=LARGE)
+            with pytest.raises(StoreError, match="File too large"):
+                store.append([refused])
+            set_largest_file(cluster, pids, "unlimited")
+            assert store.append([refused])[0].outcome is Outcome.STORED
+            assert len(store.events_since("", limit=1000).events) == len(acknowledged) + 2

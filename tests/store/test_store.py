@@ -16,6 +16,7 @@ from lowside.store import (
     StoreBusyError,
     StoreError,
 )
+from lowside.store.codec import canonical_event
 from lowside.store.index import Index
 
 
@@ -51,6 +52,25 @@ def test_the_same_contradiction_again_is_kept_aside_once(store: Store, root: Pat
     with opened(root) as reopened:
         assert [item.event.data["text"] for item in reopened.quarantined()] == ["b", "c"]
         assert reopened.problems() == []
+
+
+def test_many_contradictions_do_not_make_the_next_one_slow(
+    store: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Every phone waits while one contradiction is compared with those before."""
+    store.append([event(1, text="a")])
+    store.append([event(1, text=f"b{n}") for n in range(400)])
+    written: list[Event] = []
+
+    def counted(one: Event) -> bytes:
+        written.append(one)
+        return canonical_event(one)
+
+    for module in ("verdicts", "logs", "codec"):
+        monkeypatch.setattr(f"lowside.store.{module}.canonical_event", counted)
+    assert outcomes(store, event(1, text="c"), event(1, text="b7")) == ["quarantined"] * 2
+    assert 0 < len(written) < 20
+    assert len(store.quarantined()) == 401
 
 
 @pytest.mark.parametrize(

@@ -255,3 +255,22 @@ def test_an_entry_that_comes_again_after_its_line_was_damaged_keeps_its_place(ro
         again = [event(1), event(3)]
         assert [one.outcome for one in store.append(again, rows_later=True)] == ["stored"] * 2
         assert store.events_since(cursor).events == (event(3),)
+
+
+@pytest.mark.usefixtures("_rows_wait")
+def test_a_session_whose_rows_cannot_be_made_keeps_no_other_out(
+    root: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("lowside.store.store.KEPT_LOGS", 1)
+    with opened(root) as store:
+        for sid in SIDS[:3]:
+            store.append([event(1, sid=sid, site="Gym")], rows_later=True)
+        log, aside = log_path(root, SIDS[0]), root / "aside"
+        log.rename(aside)
+        log.mkdir()
+        assert {one.sid for one in store.sessions()} == set(SIDS[1:3])
+        assert "The lists are behind" in " ".join(store.problems())
+        log.rmdir()
+        aside.rename(log)
+        assert {one.sid for one in store.sessions()} == set(SIDS[:3])
+        assert store.problems() == []

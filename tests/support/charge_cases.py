@@ -5,6 +5,8 @@ from dataclasses import replace
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.saturation import bubble_temperature, dew_temperature
 from lowside.core.handbook.system import BY_CHART, BY_SUBCOOLING, FIXED, TXV, Reading, System
+from lowside.core.judging.findings import Finding, Unknown
+from lowside.core.numbers.unit_choice import UnitChoice
 from lowside.core.numbers.units import PSI_PA
 
 STANDARD_PA = 101325.0
@@ -64,3 +66,32 @@ def summer(outdoor: float = 95.0, dry: float = 78.0, wet: float = 66.0) -> dict[
         "return_dry_bulb_k": kelvin(dry),
         "return_wet_bulb_k": kelvin(wet),
     }
+
+
+NOTHING = Reading(None, None, None, None)
+UNKNOWN = Unknown(Finding("x", "shows"))
+US = UnitChoice("psig", "°F", "lb+oz", "ft")
+
+
+def lines_read() -> Reading:
+    """A reading with all four instruments on the lines."""
+    return Reading(1.0e6, 285.0, 2.5e6, 310.0)
+
+
+def codes(found: list[Finding]) -> list[str]:
+    return [each.code for each in found]
+
+
+def air(outdoor: float | None = None, indoor: float | None = None, **rest: float) -> Reading:
+    """Air in °F."""
+    return replace(
+        NOTHING,
+        outdoor_dry_bulb_k=None if outdoor is None else kelvin(outdoor),
+        return_dry_bulb_k=None if indoor is None else kelvin(indoor),
+        **rest,
+    )
+
+
+def facts_of(finding: Finding) -> dict[str, float]:
+    """The figures of a finding."""
+    return {each.name: each.value for each in finding.facts if each.quantity != "text"}

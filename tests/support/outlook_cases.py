@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from advice_cases import at
+from advice_cases import at, opening, valve_unit
 
 from lowside.core.advice.feeding import Feed, Suction
 from lowside.core.advice.outlook import Outlook
@@ -14,7 +14,8 @@ from lowside.core.judging.charge import ON_TARGET, Assessment
 from lowside.core.judging.findings import Finding
 from lowside.core.judging.targets import SUBCOOLING, Target
 from lowside.core.numbers.units import TON_W
-from lowside.core.session.state import Taken
+from lowside.core.session import gate
+from lowside.core.session.state import State, Taken
 
 FULL_KG = 4.0
 NOTHING = Finding("metering_unknown", "shows")
@@ -127,3 +128,14 @@ def taken(
 def fields(numbers: dict[str, float] | None = None, **texts: str) -> Fields:
     """What was understood of a form."""
     return Fields(numbers or {}, texts, {})
+
+
+def ready(**changes: object) -> State:
+    """A session in which a shot may be started: one reading, on target."""
+    state = replace(opening(valve_unit()), readings=(taken(0, assessed()),))
+    return replace(state, **changes)  # type: ignore[arg-type]
+
+
+def told(state: State) -> list[str]:
+    """What bars a shot."""
+    return [block.code for block in gate.blocks(state)]

@@ -4,6 +4,9 @@
 """
 
 import os
+import resource
+from collections.abc import Iterator
+from contextlib import contextmanager
 
 SHARE = float(os.environ.get("LOWSIDE_SOAK") or 0.0)
 SEED = int(os.environ.get("LOWSIDE_SOAK_SEED", "20261128"))
@@ -19,3 +22,14 @@ NASTY = [
 def times(short: int, long: int) -> int:
     """How often to do it."""
     return max(short, int(long * SHARE))
+
+
+@contextmanager
+def limited(kind: int, value: int) -> Iterator[None]:
+    """Let this process have no more of something, such as `resource.RLIMIT_FSIZE`."""
+    soft, hard = resource.getrlimit(kind)
+    resource.setrlimit(kind, (value, hard))
+    try:
+        yield
+    finally:
+        resource.setrlimit(kind, (soft, hard))

@@ -98,15 +98,26 @@ class LateRows:
             some = list(self._late.items())[:most]
             if not some:
                 return False
-            try:
-                self._put(some)
-            except (StoreError, sqlite3.Error) as error:
-                self._problems["rows"] = [f"The lists are behind: {error}."]
-                return False
-            self._problems.pop("rows", None)
+            error = self._why_not(some)
+            behind = [] if error is None else some
+            if len(behind) > 1:  # one that cannot be made keeps no other out
+                behind = [each for each in some if self._why_not([each]) is not None]
             for sid, _ in some:
                 del self._late[sid]
-            return bool(self._late)
+            self._late |= dict(behind)  # they wait again, behind the others
+            if behind:
+                self._problems["rows"] = [f"The lists are behind: {error}."]
+            else:
+                self._problems.pop("rows", None)
+            return len(behind) < len(some) and bool(self._late)
+
+    def _why_not(self, some: Sequence[Late]) -> Exception | None:
+        """Make the rows of these sessions, all or none; why they cannot be made."""
+        try:
+            self._put(some)
+        except (StoreError, sqlite3.Error) as error:
+            return error
+        return None
 
     def _run(self) -> None:
         while True:

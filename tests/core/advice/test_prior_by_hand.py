@@ -101,3 +101,9 @@ def test_a_ladder_s_steps_are_alike(ladder: tuple[float, ...]) -> None:
     """No slope lies further from the next than half as much again, or 1.6 times at the end."""
     for low, high in pairwise(ladder):
         assert 1.35 < high / low < 1.61
+
+
+def test_superheat_s_slopes_are_each_the_root_of_two_times_the_last() -> None:
+    """Rounded to the figures of a slide rule: within 1.1 %."""
+    for place, slope in enumerate(prior.SUPERHEAT_SLOPES_K):
+        assert slope == pytest.approx(28.0 * 2.0 ** (0.5 * place), rel=0.011)

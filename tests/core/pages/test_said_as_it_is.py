@@ -1,5 +1,7 @@
 """Small words that once misled: marks beside fields, orders that fit the cylinder, times past."""
 
+from dataclasses import replace
+
 import pytest
 from strategies import Book, ready_to_charge, ulid
 
@@ -118,3 +120,24 @@ def test_a_stop_and_the_caution_beside_it_say_the_same_of_the_cylinder_valve(
     asked = "eave the cylinder valve open, or open it again"
     assert asked in cautions["slugging"]
     assert asked in CLOSE_LOW_SIDE
+
+
+def test_the_time_of_a_shot_can_be_corrected_later(handbook: Handbook) -> None:
+    book = ready_to_charge(Book())
+    book.form("shot_open")
+    ended = book.form("shot_close", 35.0).eid
+    assert fold(book.events, handbook).shots[0].open_s == 35.0
+    form = context(book, handbook, "amend", ended)["form"]
+    assert "open_time" in [one["name"] for one in form["fields"]]  # type: ignore[index]
+    book.write("event.amended", {"target": ended, "open_time": "9", "open_time_unit": "s"})
+    shot = fold(book.events, handbook).shots[0]
+    assert (shot.open_s, shot.doubtful_time) == (9.0, False)
+
+
+def test_times_are_the_sites_whoever_wrote(handbook: Handbook) -> None:
+    book = ready_to_charge(Book())
+    book.form("note", text="From the office")
+    book.events[-1] = replace(book.events[-1], tz=120)
+    state = fold(book.events, handbook)
+    assert {entry.moment.tz for entry in state.entries} == {book.events[0].tz}
+    assert book.events[0].tz != 120

@@ -9,7 +9,7 @@ from strategies import READING, Book, ready_to_charge, set_up
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.session.entry import Accepted, Refused, accept
 from lowside.core.session.fold import fold
-from lowside.core.session.gate import blocks, refrigerant_mismatch
+from lowside.core.session.gate import blocks
 from lowside.practice.technician import CHECKED
 
 
@@ -151,9 +151,11 @@ def test_adding_against_the_readings_needs_a_reason(handbook: Handbook) -> None:
 
 def test_cylinder_and_unit_must_name_the_same_refrigerant(handbook: Handbook) -> None:
     book = set_up(Book())
-    assert not refrigerant_mismatch(fold(book.events, handbook))
+    before = [block.code for block in blocks(fold(book.events, handbook))]
     wrong_cylinder(book)
-    assert refrigerant_mismatch(fold(book.events, handbook))
+    after = [block.code for block in blocks(fold(book.events, handbook))]
+    assert "wrong_refrigerant" not in before
+    assert "wrong_refrigerant" in after
 
 
 def test_a_running_unit_is_not_charged_by_weight(handbook: Handbook) -> None:

@@ -7,6 +7,7 @@ import pytest
 from advice_cases import at, opening, shoot, valve_unit
 from outlook_cases import fields
 
+from lowside.core.handbook.fields import Fields
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.machine import COOLING, FULL_STAGE, HEATING, PACKAGE, SPLIT, Machine
 from lowside.core.handbook.refrigerants import BY_WEIGHT_ONLY
@@ -14,12 +15,16 @@ from lowside.core.handbook.saturation import bubble_pressure, dew_pressure, liqu
 from lowside.core.numbers.units import OUNCE_KG, PSI_PA
 from lowside.core.session import cylinder, recovering, scale_entry, weighing
 from lowside.core.session.cylinder import reconcile_session
+from lowside.core.session.events import Moment
+from lowside.core.session.flammability import FLAMMABLE_QUESTIONS
 from lowside.core.session.heavy_shot import far_from_plan
 from lowside.core.session.other_cylinder import is_another
 from lowside.core.session.state import (
     GROSS,
+    STANDS,
     ZEROED,
     Cylinder,
+    Entry,
     Recovered,
     ScaleSetting,
     Shot,
@@ -828,3 +833,158 @@ class TestWeighIn:
         found = weighing.rest_refused(state)
         assert (found == "") == (refused == "")
         assert refused in found
+
+
+class TestWhatMustBeDoneFirst:
+    """A state that lets the next thing be done, and each part of it taken away."""
+
+    WALK = (
+        ("weighing.ready", fields()),
+        ("weighing.total", fields({"coil_adder": 0.05, "drier_adder": 0.03})),
+        (
+            "pressure.tested",
+            fields(
+                {"test_pressure": 1.1e6, "test_end": 1.1e6, "test_held": 900.0}, leak="none_found"
+            ),
+        ),
+        ("vacuum.held", fields({"vacuum_end": 50.0, "vacuum_time": 1200.0})),
+    )
+
+    @staticmethod
+    def state(**changes: object) -> State:
+        walk = dict(TestWhatMustBeDoneFirst.WALK)
+        return TestWeighIn.state(**({"walk": walk} | changes))
+
+    def without(self, kind: str, instead: Fields | None = None) -> str:
+        walk = {name: each for name, each in self.WALK if name != kind}
+        if instead is not None:
+            walk[kind] = instead
+        return weighing.why_not(self.state(walk=walk))
+
+    def test_before_refrigerant_goes_into_an_evacuated_unit(self) -> None:
+        assert weighing.why_not(self.state()) == ""
+        assert "questions before weigh-in" in self.without("weighing.ready")
+        assert "lock the disconnect" in self.without("weighing.ready", fields(locked="no"))
+        assert "pressure test is not on record" in self.without("pressure.tested")
+        assert "vacuum is not on record" in self.without("vacuum.held")
+        assert "whole charge is not known" in self.without("weighing.total")
+        for changes, sentence in (
+            ({"unit_texts": {}}, "Save the unit first"),
+            ({"unit_texts": {"refrigerant": "R-744"}}, "R-744 is not walked here"),
+            ({"machine": None}, "Unit type and mode"),
+            ({"cylinder": None}, "Save the cylinder first"),
+            ({"unit_texts": {"refrigerant": "R-32"}}, "Never mix them"),
+            ({"start_weight": None}, "has not been weighed"),
+        ):
+            assert sentence in weighing.why_not(self.state(**changes))
+        assert weighing.why_not(self.state(decision="leave")) == ""
+
+    def test_before_a_vacuum_counts(self) -> None:
+        problems: dict[str, str] = {}
+        untested = self.state(walk={})
+        assert weighing.check_vacuum(untested, fields(), problems) != ""
+        for end, told in ((50.0, False), (49.0, True)):
+            problems = {}
+            entered = fields({"vacuum_reached": 50.0, "vacuum_end": end})
+            assert weighing.check_vacuum(self.state(), entered, problems) == ""
+            assert ("vacuum_end" in problems) == told
+        assert weighing.check_vacuum(self.state(), fields({"vacuum_end": 1.0}), problems) == ""
+
+    @pytest.mark.parametrize(
+        ("name", "amount_kg", "told"),
+        [
+            ("charged_off", 3.28 + 0.9 * OUNCE_KG, ""),
+            ("charged_off", 3.28 + 1.1 * OUNCE_KG, "more than the whole charge"),
+            ("charged_rest", 1.28 + 0.9 * OUNCE_KG, ""),
+            ("charged_rest", 1.28 + 1.1 * OUNCE_KG, "more than the whole charge"),
+        ],
+    )
+    def test_no_more_goes_in_than_the_whole_charge(
+        self, name: str, amount_kg: float, told: str
+    ) -> None:
+        """3.28 kg and an ounce; 2 kg went in with the unit off."""
+        walk = dict(self.WALK) | {
+            "weighing.off": fields({"charged_off": 2.0}),
+            "weighing.run": fields(runs_well="yes"),
+        }
+        problems: dict[str, str] = {}
+        state = self.state(walk=walk)
+        assert weighing.check_charged(state, fields({name: amount_kg}), name, problems) == ""
+        assert (name in problems) == (told != "")
+        assert told in problems.get(name, "")
+
+    def test_nor_than_the_cylinder_held(self) -> None:
+        """2 kg are inside, and two ounces of the scale."""
+        small = self.state(start_weight=Weight("w", at(0), 7.0))
+        for amount_kg, told in ((2.0 + 1.9 * OUNCE_KG, False), (2.0 + 2.1 * OUNCE_KG, True)):
+            problems: dict[str, str] = {}
+            entered = fields({"charged_off": amount_kg})
+            weighing.check_charged(small, entered, "charged_off", problems)
+            assert ("the cylinder held" in problems.get("charged_off", "")) == told
+
+    def test_the_rest_comes_after_the_unit_ran(self) -> None:
+        entered = fields({"charged_rest": 0.5})
+        assert "unit off first" in weighing.check_charged(self.state(), entered, "charged_rest", {})
+        off = dict(self.WALK) | {"weighing.off": fields({"charged_off": 2.0})}
+        problems: dict[str, str] = {}
+        weighing.check_charged(self.state(walk=off), entered, "charged_rest", problems)
+        assert "runs properly" in problems["charged_rest"]
+        nothing: dict[str, str] = {}
+        none = fields({"charged_rest": 0.0})
+        weighing.check_charged(self.state(walk=off), none, "charged_rest", nothing)
+        assert nothing == {}
+        assert weighing.check_charged(self.state(walk={}), entered, "charged_off", {}) != ""
+        assert weighing.check_charged(self.state(), fields(), "charged_off", {}) == ""
+
+    def test_before_a_recovery_machine_is_started(self, handbook: Handbook) -> None:
+        walk = dict(TestRecovering.state().walk) | {"recovery.ready": fields()}
+        whole = TestRecovering.state(walk=walk)
+        assert recovering.why_not(whole) == ""
+        for kind, sentence in (
+            ("recovery.ready", "questions before recovery"),
+            ("recovery.cylinder", "Save the recovery cylinder"),
+            ("recovery.contents", "Weigh the recovery cylinder"),
+        ):
+            less = {name: each for name, each in walk.items() if name != kind}
+            assert sentence in recovering.why_not(replace(whole, walk=less))
+        unready = walk | {"recovery.ready": fields(protected="no")}
+        assert "Put them on" in recovering.why_not(replace(whole, walk=unready))
+        unnamed = replace(whole, unit_texts={})
+        assert "Save the unit first" in recovering.why_not(unnamed)
+        assert recovering.why_not(replace(unnamed, checks={"same_refrigerant": "no"})) == ""
+        burns = replace(whole, refrigerant=handbook.refrigerants["R-32"])
+        assert "can burn" in recovering.why_not(burns)
+        answered = dict.fromkeys(FLAMMABLE_QUESTIONS, "yes")
+        asked = walk | {"recovery.ready": fields(**answered)}
+        assert "R-32 burns" in recovering.why_not(replace(burns, walk=asked))
+        fit = asked | {"recovery.contents": fields({"rc_before": 12.0}, rc_flammable="yes")}
+        assert recovering.why_not(replace(burns, walk=fit)) == ""
+
+    @pytest.mark.parametrize(
+        ("stamp", "means", "told"),
+        [
+            ("11/2021", "tested", ""),
+            ("10/2021", "tested", "overdue"),
+            ("11/2026", "tested", ""),
+            ("12/2026", "tested", "still to come"),
+            ("11/2026", "due", ""),
+            ("10/2026", "due", "overdue"),
+            ("12/2030", "due", ""),
+            ("soon", "due", "Type month and year"),
+        ],
+    )
+    def test_a_recovery_cylinder_is_in_date(
+        self, handbook: Handbook, stamp: str, means: str, told: str
+    ) -> None:
+        """In November 2026."""
+        noon = Moment("run", 0, 1_794_744_000_000)
+        assert recovering.month_of(noon) == 2026 * 12 + 10
+        entry = Entry("a", "note", noon, "d", {}, {}, STANDS, amended=False, problems={})
+        state = TestRecovering.state(entries=(entry,))
+        problems: dict[str, str] = {}
+        entered = fields(rc_date=stamp, rc_date_means=means)
+        assert recovering.check_cylinder(state, entered, handbook, problems) == ""
+        assert ("rc_date" in problems) == (told != "")
+        assert told in problems.get("rc_date", "")
+        unnamed = replace(state, unit_texts={})
+        assert recovering.check_cylinder(unnamed, entered, handbook, {}) != ""

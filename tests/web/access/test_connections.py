@@ -11,7 +11,7 @@ import sys
 import time
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import closing, suppress
+from contextlib import ExitStack, closing, contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from urllib.parse import urlencode
@@ -104,6 +104,7 @@ def test_idle_connections_of_a_stranger_stop_neither_saving_nor_this_machine(
 
 
 SHORT = Limits(most=6, most_from_one=3, head_s=0.3, body_s=0.6, answer_s=0.6)
+LONG = Limits(most=6, most_from_one=3)
 
 
 async def _app(scope: dict[str, object], receive: object, send: object) -> None:
@@ -124,7 +125,13 @@ async def _app(scope: dict[str, object], receive: object, send: object) -> None:
 @pytest.fixture
 def door(monkeypatch: pytest.MonkeyPatch) -> Iterator[int]:
     """A door with little patience; its port."""
-    monkeypatch.setattr(listening, "limits_for", lambda _door, _doors: SHORT)
+    with opened_door(Kind.PLAIN, SHORT, monkeypatch) as port:
+        yield port
+
+
+@contextmanager
+def opened_door(kind: Kind, limits: Limits, monkeypatch: pytest.MonkeyPatch) -> Iterator[int]:
+    monkeypatch.setattr(listening, "limits_for", lambda _door, _doors: limits)
     listener = socket.create_server(("127.0.0.1", 0))
     port: int = listener.getsockname()[1]
     stop: list[Callable[[], object]] = []
@@ -133,7 +140,7 @@ def door(monkeypatch: pytest.MonkeyPatch) -> Iterator[int]:
         ending = asyncio.Event()
         loop = asyncio.get_running_loop()
         stop.append(lambda: loop.call_soon_threadsafe(ending.set))
-        await serve_all(_app, [Listener(listener, Door(Kind.PLAIN, frozenset()))], ending)
+        await serve_all(_app, [Listener(listener, Door(kind, frozenset()))], ending)
 
     def run() -> None:
         with asyncio.Runner(loop_factory=loop_for_doors) as runner:
@@ -173,6 +180,37 @@ def test_a_connection_that_does_not_get_on_is_closed(door: int, said: bytes) -> 
     with socket.create_connection(("127.0.0.1", door), 20) as connection:
         connection.sendall(said)
         assert is_closed(connection)
+
+
+@pytest.mark.parametrize("kind", list(Kind))
+def test_no_door_waits_for_whoever_says_nothing(
+    kind: Kind, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Without its certificate the door of https is as the others; with it, see the attack above."""
+    with (
+        opened_door(kind, SHORT, monkeypatch) as port,
+        socket.create_connection(("127.0.0.1", port), 20) as connection,
+    ):
+        assert is_closed(connection)
+
+
+@pytest.mark.parametrize("kind", list(Kind))
+def test_no_door_takes_more_than_it_may(kind: Kind, monkeypatch: pytest.MonkeyPatch) -> None:
+    """And no more from one address than its share. Nobody is closed for the sake of another."""
+    with opened_door(kind, LONG, monkeypatch) as port, ExitStack() as held:
+
+        def call(number: int) -> socket.socket:
+            source = (f"127.0.0.{number}", 0)
+            called = socket.create_connection(("127.0.0.1", port), 20, source_address=source)
+            return held.enter_context(called)
+
+        taken = [call(2) for _ in range(LONG.most_from_one)]
+        assert is_closed(call(2))
+        taken += [call(3) for _ in range(LONG.most_from_one)]
+        assert is_closed(call(4))
+        for one in taken:
+            one.sendall(b"GET / HTTP/1.1\r\nHost: x\r\n\r\n")
+            assert one.recv(4096).startswith(b"HTTP/1.1 200 ")
 
 
 def test_a_connection_that_trickles_is_closed(door: int) -> None:

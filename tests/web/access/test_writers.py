@@ -13,6 +13,7 @@ from website import DEVICE
 
 from lowside.core.session.events import Event, hlc
 from lowside.store import event_to_json
+from lowside.web.access import writers
 from lowside.web.access.pairing import TRIES_A_CODE, Pairing
 from lowside.web.access.people import PeopleError, Role
 from lowside.web.clock import Clock
@@ -119,3 +120,17 @@ def test_wrong_tries_at_a_code_are_counted_over_a_restart(tmp_path: Path) -> Non
             pairing().pair(wrong, "Phone", f"10.0.0.{n}")
     with pytest.raises(PeopleError):
         pairing().pair(code, "Phone", "10.0.0.99")
+
+
+def test_a_device_that_takes_ever_new_names_is_stopped(
+    shop: Shop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Each name is a line that every start reads. A phone has one, two when it was reset."""
+    monkeypatch.setattr(writers, "MOST_NAMES", 2)
+    ina, ole = shop.token(person=INA), shop.token(person=OLE)
+    assert send(shop, ina, *(written(1, f"ina-{n}") for n in range(2))) == ["stored"] * 2
+    assert send(shop, ina, *(written(1, f"more-{n}") for n in range(2))) == ["refused"] * 2
+    assert send(shop, ina, written(2, "ina-1")) == ["stored"]
+    verdicts = sync(shop, ina, written(1, "another"))["verdicts"]
+    assert "too many names" in verdicts[0]["reason"]
+    assert send(shop, ole, written(1, "ole")) == ["stored"]

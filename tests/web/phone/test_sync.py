@@ -138,9 +138,11 @@ def test_a_device_more_than_a_day_ahead_of_the_server_is_refused(site: Site) -> 
     at = NOW + DAY_MS + DAY_MS // 4  # so far that the tests may run for hours before this one
     late = replace(mine(1), hlc=hlc(at, 0), at=at)
     fine = replace(mine(2), hlc=hlc(NOW + DAY_MS - 600_000, 0))
-    answer = ask(site, [late, fine])
-    assert outcomes(answer) == ["refused", "stored"]
+    wall = replace(mine(3), hlc=hlc(NOW, 0), at=253_402_300_800_000)  # the year 10000
+    answer = ask(site, [late, fine, wall])
+    assert outcomes(answer) == ["refused", "stored", "refused"]
     assert "clock" in answer["verdicts"][0]["reason"]
+    assert "clock" in answer["verdicts"][2]["reason"]
     assert site.store.events(SID) == [fine]
 
 

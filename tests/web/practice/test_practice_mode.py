@@ -49,7 +49,9 @@ def test_following_the_advice_ends_within_tolerance_and_without_a_mishap(
     assert apprentice.charge_by_advice() in ("finish", "stop")
     apprentice.done("shots")
     apprentice.close_out()
-    told = apprentice.debrief().text
+    debrief = apprentice.debrief()
+    assert 'id="chart" class="chart" data-series="{' in debrief.response.text
+    told = debrief.text
     assert "within tolerance" in told
     assert "Nothing. No liquid at the compressor" in told
     assert "the trace of purging and unscrewing, nothing more" in told

@@ -299,8 +299,18 @@ FORMS: dict[str, Form] = {
             "shot_close",
             "shot.closed",
             "Valve closed",
-            # The page sends none: typing would count as flow. Events from before carry it.
-            (scale_field("scale_after", "Scale after the shot"),),
+            # The page sends none: typing would count as flow. Corrections and old events do.
+            (
+                scale_field("scale_after", "Scale after the shot"),
+                Field(
+                    "open_time",
+                    "Seconds the valve was really open",
+                    NUMBER,
+                    "duration",
+                    lowest=1.0,
+                    highest=3600.0,
+                ),
+            ),
         ),
         Form(
             "shot_weigh",

@@ -68,9 +68,11 @@ CLOCK_DISAGREEMENT_S = 2.0
 """Wall and monotonic clocks further apart than this within one run: the wall clock was set."""
 
 
-def moment_of(event: Event) -> Moment:
-    """The clocks as the event recorded them."""
-    return Moment(event.run, event.mono, event.at, event.tz)
+def moment_of(event: Event, site: Moment | None = None) -> Moment:
+    """The clocks as the event recorded them, in the time zone of the session's first moment:
+    whoever wrote, and from wherever, all its times are the site's."""
+    tz = event.tz if site is None else site.tz
+    return Moment(event.run, event.mono, event.at, tz)
 
 
 def elapsed(start: Moment, end: Moment) -> Elapsed:

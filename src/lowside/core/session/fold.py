@@ -158,7 +158,7 @@ class _Folding:
         problems: Mapping[str, str],
     ) -> None:
         status = VOIDED if event.eid in voided else STANDS
-        self.moment = moment_of(event)
+        self.moment = moment_of(event, self.started)
         self.entries.append(
             Entry(
                 event.eid,
@@ -359,6 +359,7 @@ class _Folding:
             self.flags.append("A shot was ended, but none was started.")
             return
         self._finish_shot(self.moment, event.eid, fields.numbers.get("scale_after"))
+        self.shots[-1] = shots.timed(self.shots[-1], fields.numbers.get("open_time"))
 
     def _finish_shot(self, closed: Moment, close_eid: str, after: float | None) -> None:
         if after is not None or close_eid != "":

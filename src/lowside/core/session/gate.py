@@ -148,15 +148,6 @@ def _gravest_first(found: list[Block]) -> list[Block]:
     return ordered
 
 
-def refrigerant_mismatch(state: State) -> bool:
-    """The cylinder's label and the unit's nameplate name different refrigerants."""
-    return (
-        state.cylinder is not None
-        and state.system is not None
-        and state.cylinder.refrigerant != state.system.refrigerant
-    )
-
-
 def _restarted(state: State) -> list[Block]:
     """A reading counts again once the unit has run as long as before the first one."""
     if state.restarted_at is None or not state.running:
@@ -176,13 +167,16 @@ def _restarted(state: State) -> list[Block]:
 
 
 def _wrong_refrigerant(state: State) -> list[Block]:
-    if state.cylinder is None or state.system is None or not refrigerant_mismatch(state):
+    """The cylinder's label and the unit's nameplate name different refrigerants."""
+    cylinder = state.cylinder
+    system = state.system
+    if cylinder is None or system is None or cylinder.refrigerant == system.refrigerant:
         return []
     return [
         Block(
             "wrong_refrigerant",
-            f"The cylinder says {state.cylinder.refrigerant}, the unit says "
-            f"{state.system.refrigerant}. Never mix them.",
+            f"The cylinder says {cylinder.refrigerant}, the unit says "
+            f"{system.refrigerant}. Never mix them.",
             "Get the right cylinder, or correct the entry if one was mistyped.",
             STOP,
         )

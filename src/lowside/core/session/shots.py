@@ -45,6 +45,11 @@ def ended(
     )
 
 
+def timed(shot: Shot, open_s: float | None) -> Shot:
+    """The shot with the time that a correction gives it [s]; `None`: the taps were right."""
+    return shot if open_s is None else replace(shot, open_s=open_s, doubtful_time=False)
+
+
 def weighed(shot: Shot, after_kg: float | None, scale: ScaleSetting | None) -> Shot:
     """The shot with what the scale showed after it [kg]; `None`: it was not read."""
     amount = _amount(shot, after_kg, scale)

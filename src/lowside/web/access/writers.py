@@ -11,10 +11,14 @@ from lowside.web.access.guard import Visitor
 from lowside.web.access.pairing import Pairing
 from lowside.web.access.people import PeopleError, Roll
 
+MOST_NAMES = 1000
+"""Of one device; each is a line that every start reads. A phone has one, and another when it was
+reset. Our choice."""
 HERE = "this machine"
 """Stands for the browsers on this machine, which are not paired."""
 
 SERVERS_NAME = "This entry names this server as its writer. A device writes under its own name."
+MANY_NAMES = "This device has sent entries under too many names. The entry stays here."
 ANOTHERS_NAME = (
     "Another device sent entries under this name before. If this is that device and it was paired "
     "again, block its earlier pairing on the People page of the office. The entry stays here."
@@ -48,6 +52,10 @@ def names_refused(
             free.append(name)
         elif holder != device and not _of_one_person(roll, holder, device):
             refused[name] = ANOTHERS_NAME
+    if free and visitor.device != "":
+        left = max(MOST_NAMES - sum(1 for each in roll.writers.values() if each == device), 0)
+        refused |= dict.fromkeys(free[left:], MANY_NAMES)
+        free = free[:left]
     if free:
         pairing.note_writers(device, free)
     return refused
