@@ -94,7 +94,7 @@ def test_no_dangerous_omission_or_swap_passes_and_no_wasteful_one_is_silent(
         if outcome.kind == WASTEFUL:
             assert found.refusals or found.warnings, (one, outcome.effect)
         assert all(r.step_id in order and r.sentence for r in found.refusals + found.warnings)
-    assert dangerous >= 5
+    assert dangerous >= 3
 
 
 @pytest.mark.parametrize(

@@ -178,7 +178,7 @@ def test_every_dangerous_omission_on_the_way_out_is_flagged(name: str, withdrawa
             facts = carry_out(procedure, conditions, mutation.steps, hoses)
             assert unwarned(facts) == [], (mutation.what, moment)
             dangerous = dangerous + len(facts.dangers)
-    assert dangerous > 20
+    assert dangerous > 6
 
 
 @pytest.mark.parametrize("name", SHIPPED)
