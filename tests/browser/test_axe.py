@@ -1,12 +1,14 @@
 """Nothing that axe-core finds stands on any page, by day and by night."""
 
 import shutil
+import time
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
 from playwright.sync_api import Page
 
+from lowside.core.session.taps import READ_S
 from lowside.demo import put_demo_sessions
 from lowside.procedures import load_procedures
 
@@ -67,6 +69,7 @@ def test_axe_finds_nothing_on_any_field_page(page: Page) -> None:
     page.locator('button[form="shot-form"]').click()
     page.locator(".shot-word").wait_for()
     found += found_here(page, "the open valve")
+    time.sleep(READ_S)  # A tap that comes sooner after the last is taken for a second one.
     page.get_by_role("button", name="Valve closed").click()
     page.locator("#weigh-form").wait_for()
     found += found_here(page, "the weight after a shot")
@@ -94,12 +97,6 @@ def test_axe_finds_nothing_in_practice(
     # The office with nothing in it, too.
     paths += ["/office", "/office/units", "/office/month", "/office/set-aside"]
     found = [one for path in paths for one in found_on(page, path)]
-    page.goto(f"{base}/form/reading")
-    page.locator('[name="suction_pressure"]').fill("120")
-    page.locator("footer.thumb .primary").click()
-    page.wait_for_url(base)
-    found += found_on(page, f"{base}/step/decide")
-    assert page.locator("#guess-form").count() == 1, "a guess comes before the answer"
     assert found == []
 
 
