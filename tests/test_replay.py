@@ -90,8 +90,8 @@ def test_the_charge_of_the_roof_unit_grows_shot_by_shot(handbook: Handbook) -> N
     roof = next(s for s in scenarios() if s.name == "roof-unit-r410a")
     lines = list(replay(play(roof, handbook), handbook))
     ends = [line for line in lines if line["kind"] == "shot.weighed"]
-    # The scenario's scale: 27 lb 9.5 oz, then 5.5, 2.5, 0.5 oz, then 26 lb 15 oz.
-    assert [round(line["added_g"] / 1000 / OUNCE_KG, 6) for line in ends] == [4.0, 7.0, 9.0, 10.5]
+    # The scenario's scale: 27 lb 9.5 oz, then 8.5, 5.5, 3.5 and 2.0 oz.
+    assert [round(line["added_g"] / 1000 / OUNCE_KG, 6) for line in ends] == [1.0, 4.0, 6.0, 7.5]
     assert [line["shot_open"] for line in lines if line["kind"] == "shot.opened"] == [True] * 4
     assert lines[-1]["verdict"] == "on_target"
 

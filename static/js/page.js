@@ -179,7 +179,7 @@ function keep_whole(page) {
   const texts = [];
   while (walker.nextNode()) texts.push(/** @type {Text} */ (walker.currentNode));
   for (const text of texts) {
-    const parts = text.data.split(/(R-\d\w*|(?:\d+ lb )?[\d.]+ (?:°[CF]|oz|lb|psig|kg))(?!\w)/);
+    const parts = text.data.split(/(R-\d\w*|\d+-\d\d-\d\d|(?:\d+ lb )?[\d.]+ (?:°[CF]|oz|lb|psig|kg))(?!\w)/);
     if (parts.length < 2 || !text.parentElement?.matches("p, li, b, dd, label, span")) continue;
     text.replaceWith(
       ...parts.map((part, i) => {

@@ -91,10 +91,12 @@ LARGE_TEXT = """() => {
 VALVE_IN_SIGHT = """() => {
     const bar = document.querySelector("footer.thumb").getBoundingClientRect().top;
     const wanted = [".shot-word", ".shot .clock-time", ".shot-limit", ".shot-stop b"];
-    return wanted.filter(one => {
+    const cut = [...document.querySelectorAll(".thumb-valve button")]
+        .filter(one => one.scrollWidth > one.clientWidth).map(one => one.innerText);
+    return cut.concat(wanted.filter(one => {
         const { bottom, right } = document.querySelector(one).getBoundingClientRect();
         return bottom > bar || right > innerWidth;
-    });
+    }));
 }"""
 ACT_IN_SIGHT = """() => {
     document.querySelectorAll(".alert, .ahead").forEach(one => { one.hidden = true; });

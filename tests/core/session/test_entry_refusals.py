@@ -225,7 +225,7 @@ def test_a_shot_the_scale_cannot_have_seen(site: Site, typed: dict[str, str], wo
     assert words in only_problem(answer, "scale_after")
     shot = site.state(sid).shots[-1]
     assert shot.weight_asked
-    assert shot.open_s == 22.0
+    assert shot.open_s == 17.0
 
 
 def test_a_shot_is_weighed_once_and_only_when_it_is_over(site: Site) -> None:

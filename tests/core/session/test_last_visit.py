@@ -110,7 +110,7 @@ def test_a_known_unit_is_chosen_in_one_tap_and_its_past_is_said_before_hoses_go_
     unit = site.get(f"/s/{sid}")
     assert unit.form("/form/unit").values["nameplate_charge"] == "7 lb 8 oz"
     assert unit.text.count("Charge was added here before: ") == 1
-    assert "10.5 oz on 2026-11-23" in unit.text
+    assert "7.5 oz on 2026-11-23" in unit.text
     assert "Find the leak." in unit.text
     # The machine's form is on the same page; how it runs today is never taken from the last visit.
     typed = unit.form("/form/unit").values | {"refrigerant": "R-32", **MACHINE}
