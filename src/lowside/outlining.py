@@ -22,7 +22,7 @@ from lowside.core.office.flags import BESIDE, Flag, flags_beside, in_order
 from lowside.core.office.leak_rate import Addition
 from lowside.core.office.month import MonthLine, month_line
 from lowside.core.office.new_cylinder import registered
-from lowside.core.office.service_record import UnitRecord
+from lowside.core.office.service_record import UnitRecord, amount
 from lowside.core.office.summary import Summary, needs_look, summary_of
 from lowside.core.office.unit_rows import AtUnit, at_unit
 from lowside.core.office.visits import Visit
@@ -31,7 +31,7 @@ from lowside.core.session.fold import fold
 from lowside.core.session.last_visit import LastVisit, visit_of
 from lowside.core.session.ledger import ROUNDING_KG, CylinderUse, label_key, use_of, uses_before
 from lowside.core.session.photos import Photo, named_photos
-from lowside.core.session.state import State, added_kg, latest_reading
+from lowside.core.session.state import State, latest_reading
 from lowside.core.session.unit_history import UnitUse
 from lowside.library import load_handbook
 from lowside.store.check import PHOTO_ROW
@@ -90,7 +90,7 @@ def outline_of(state: State) -> Outline:
         cylinder=state.cylinder.label if state.cylinder is not None else "",
         started=state.started.at if state.started is not None else None,
         closed=state.closed.at if state.closed is not None else None,
-        added_kg=added_kg(state),
+        added_kg=amount(state).added_kg,
         practice=state.practice,
         derived=_rows(state),
     )

@@ -92,7 +92,7 @@ def test_words_are_edited_and_read_again_after_a_restart(
         form = site.get(f"{OURS}/step/caps").form("/step/caps")
         form.values["do"] = "Caps on.\nSoap on both cores."
         answer = site.post(form.action, form.values)
-        assert answer.response.headers["location"] == OURS
+        assert answer.response.headers["location"] == OURS + "#step-caps"
         kept = site.desk.handbook.procedures["shop-three-port-our-way-2"]
     with open_site(tmp_path / "data", handbook) as again:
         found = again.desk.handbook.procedures["shop-three-port-our-way-2"]

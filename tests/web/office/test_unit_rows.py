@@ -5,6 +5,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from office_cases import visit
 from website import Site, open_site
 
 from lowside.core.handbook.handbook import Handbook
@@ -61,3 +62,24 @@ def test_a_unit_s_page_works_out_its_newest_session_alone(
         folded.clear()
         assert site.get(link).status == 200
         assert len(folded) <= 1
+
+
+def test_what_the_cylinder_lost_counts_where_no_shot_was_weighed(
+    tmp_path: Path, handbook: Handbook
+) -> None:
+    """The lists, the unit’s page and the law’s part say the same of it."""
+    with open_site(tmp_path / "data", handbook) as site:
+        for number, day in ((1, "2026-03-01"), (2, "2026-04-01")):
+            book = visit(number, day, 2.0, weighed=False)
+            closing = book.events.pop()
+            book.form("end_weight", gross="127.5 lb")
+            book.write(closing.kind, closing.data)
+            site.store.append(book.events)
+        repeated = site.get("/office/units?show=repeat").text
+        assert "CH-1" in repeated
+        assert "5 lb 0.0 oz" in repeated
+        page = site.get("/office/unit?site=Mill+Lane&unit=CH-1").text
+        assert page.count("2 lb 8.0 oz") >= 4
+        assert "not weighed" not in page
+        most = site.get("/office?show=all&sort=added").text
+        assert most.count("2 lb 8.0 oz") == 2

@@ -1,11 +1,11 @@
 """What one session says of its unit, for the unit's page: worked out with the session, so that a
 unit's page need not read its sessions."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from lowside.core.judging.charge import Assessment
 from lowside.core.office.leak_rate import Addition
-from lowside.core.office.service_record import UnitRecord, addition, own_record
+from lowside.core.office.service_record import UnitRecord, addition, amount, own_record
 from lowside.core.office.visits import Visit, visit_of
 from lowside.core.session.photos import Photo, photos_of
 from lowside.core.session.state import State
@@ -20,6 +20,8 @@ class AtUnit:
     began: int
     """[ms since 1970-01-01 UTC]"""
     use: UnitUse | None
+    """What was added is that of the record: by weigh-in, or by the cylinder’s weights where shots
+    were not weighed, too."""
     visit: Visit | None
     added: Addition | None
     record: UnitRecord | None
@@ -33,10 +35,15 @@ def at_unit(state: State, last: Assessment | None) -> AtUnit:
         state: of the session.
         last: what its last reading means.
     """
+    use = unit_use_of(state)
+    if use is not None:
+        found = amount(state)
+        unknown = use.unweighed_shots if found.at_least else 0
+        use = replace(use, added_kg=found.added_kg, unweighed_shots=unknown)
     return AtUnit(
         state.sid,
         state.started.at if state.started is not None else 0,
-        unit_use_of(state),
+        use,
         visit_of(state, last),
         addition(state),
         own_record(state),

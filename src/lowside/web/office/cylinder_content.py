@@ -18,11 +18,12 @@ from lowside.core.office.cylinders import (
     where,
 )
 from lowside.core.office.new_cylinder import NEW_CYLINDER
-from lowside.core.pages.form import Filling, Posting, form_context
+from lowside.core.pages.form import Filling, Posting
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.wording import day, ticket_number
 from lowside.core.session.recovering import fill_limits, month_of
 from lowside.web.office.links import NEW_CYLINDER_HREF, cylinder_href, session_href
+from lowside.web.office.office_form import office_form
 
 WEIGHTS = UnitChoice()
 """Cylinders mix sessions of different units, so they are shown in one."""
@@ -115,7 +116,7 @@ def cylinder_context(
         if one.limit is None
         else _mass(one.limit.kg + one.lines[-1].use.weighed.tare_kg),
         "tare": _mass(one.lines[-1].use.weighed.tare_kg),
-        "form": form_context(screen, ABOUT, shown, posting),
+        "form": office_form(screen, ABOUT, shown, posting),
         "lines": [_line(line, names) for line in reversed(one.lines)],
     }
 
@@ -127,7 +128,7 @@ def new_cylinder_context(screen: Screen) -> dict[str, Any]:
     filling = Filling(tried.typed if tried is not None else {}, tried)
     return {
         "title": "Register a cylinder",
-        "form": form_context(screen, NEW_CYLINDER, filling, posting),
+        "form": office_form(screen, NEW_CYLINDER, filling, posting),
     }
 
 

@@ -61,7 +61,7 @@ def copy(workshop: TheWorkshop, typed: Typed) -> Response:
         return _list(workshop, "Choose the procedure to copy.", title, source)
     problem = title_problem(title) or _title_taken(workshop, title, "")
     if problem != "":
-        return _list(workshop, problem, title, source)
+        return _list(workshop, "The name of the copy: " + problem, title, source)
     try:
         made = workshop.copy(source, title)
     except RefusedError as error:
@@ -111,7 +111,7 @@ def name(workshop: TheWorkshop, family: str, typed: Typed) -> Response:
     order = order_of(newest.procedure)
     problem = title_problem(title) or _title_taken(workshop, title, family)
     if problem != "":
-        return _editor(workshop, newest, order, problem, title)
+        return _editor(workshop, newest, order, "The name was not saved. " + problem, title)
     made = replace(newest.procedure, title=title.strip())
     return _save(workshop, newest, made, typed.get("base", ""), title)
 
@@ -164,7 +164,7 @@ def save_step(workshop: TheWorkshop, family: str, step_id: str, typed: Typed) ->
         return _words(newest, found, words, message=STALE, status=409)
     except RefusedError as error:
         return _words(newest, found, words, message=f"Not saved: {error}", status=422)
-    return RedirectResponse(f"{PATH}/{family}", 303)
+    return RedirectResponse(f"{PATH}/{family}#step-{step_id}", 303)
 
 
 def _save(
@@ -282,6 +282,8 @@ def _words(
     status: int = 200,
 ) -> HTMLResponse:
     wrong = problems or {}
+    if wrong and message == "":
+        message = "Not saved. The marked words say why."
     fields = (
         ("title", "Heading", "", words.title, 0),
         ("do", "What to do", "One instruction a line.", words.do, 7),

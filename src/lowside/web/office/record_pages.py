@@ -48,7 +48,7 @@ def save_record(request: Request, desk: TheDesk, sid: str, typed: Typed) -> Resp
     data = kept_data(RECORD, typed) | {"by": visitor_of(request).name}
     if not desk.write_once(sid, typed.get("eid", ""), RECORD.kind, data):
         return not_found("This form came from an unknown page. Open the session and try again.")
-    return RedirectResponse(session_href(sid), 303)
+    return RedirectResponse(session_href(sid) + "#law-head", 303)
 
 
 def screen_of(desk: Desk, state: State, attempt: Attempt | None = None) -> Screen:

@@ -6,11 +6,12 @@ from typing import Any
 from lowside.core.judging.charge import Assessment
 from lowside.core.office.flags import FLAG_NAMES, Flag, flags_of, in_order
 from lowside.core.office.review import COMMENT, SIGN_OFF, judged_now, review_of
-from lowside.core.pages.form import Filling, Posting, form_context
+from lowside.core.pages.form import Filling, Posting
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.wording import day_and_time
 from lowside.core.session.state import latest_reading
 from lowside.web.office.links import comment_href, sign_off_href
+from lowside.web.office.office_form import office_form
 
 JUDGED_NAMES = (
     ("verdict", "Verdict"),
@@ -83,4 +84,4 @@ def _form(screen: Screen, name: str, number: int, known: dict[str, str]) -> dict
     tried = screen.refused(name)
     posting = Posting(action, screen.eid(number), "", "", "", form.button)
     filling = Filling(tried.typed if tried is not None else known, tried)
-    return form_context(screen, form, filling, posting)
+    return office_form(screen, form, filling, posting)
