@@ -58,6 +58,9 @@ LARGEST_UNPAIRED_BODY = 4_096
 MOST_HELD = 200_000_000
 """Of all requests that are being answered together [bytes]. Our choice: sixteen pictures, or a full
 question of 25 phones."""
+SMALL_BODY = 256_000
+"""One up to this size [bytes] is always taken: whoever holds all the room with large ones keeps no
+entry of another out. Our choice: what a phone sends as it works is smaller."""
 BUSY = "Others are sending much at this moment. Nothing of this was saved. Send it again soon."
 HSTS = b"max-age=15552000"
 """Half a year."""
@@ -260,7 +263,7 @@ def _too_large(scope: Scope, limit: int) -> Response:
 
 
 class Held:
-    """How much of all bodies is held at this moment. Only the event loop's thread asks."""
+    """How much of all large bodies is held at this moment. Only the event loop's thread asks."""
 
     def __init__(self) -> None:
         self.size = 0
@@ -273,7 +276,7 @@ class Held:
         try:
             yield share
         finally:
-            self.size -= share.size
+            self.size -= share.counted
 
 
 class Share:
@@ -283,13 +286,17 @@ class Share:
         self._held = held
         self.size = 0
         """[bytes]"""
+        self.counted = 0
+        """The same, 0 while it is small [bytes]."""
 
     def take(self, more: int) -> bool:
         """Hold so many more bytes; `False` when that is too much for all together."""
-        if more > 0 and self._held.size + more > MOST_HELD:
-            return False
         self.size += more
-        self._held.size += more
+        added = self.size - self.counted if self.size > SMALL_BODY else 0
+        if added > 0 and self._held.size + added > MOST_HELD:
+            return False
+        self.counted += added
+        self._held.size += added
         return True
 
 
