@@ -1,5 +1,6 @@
 """The application: pages, static files and the headers every answer carries."""
 
+import sys
 import traceback
 from collections.abc import AsyncIterator, Callable
 from concurrent.futures import ThreadPoolExecutor
@@ -17,7 +18,7 @@ from lowside.rendering import STATIC, render
 from lowside.store import EventStore, StoreError
 from lowside.web import watching
 from lowside.web.access import people_pages, sign_in, trust
-from lowside.web.access.guard import Gate, is_foreign
+from lowside.web.access.guard import NOBODY, VISITOR, Gate, is_foreign
 from lowside.web.access.pairing import Pairing
 from lowside.web.access.people import PeopleError
 from lowside.web.access.secret_file import SecretError
@@ -222,10 +223,14 @@ def _mistake(scope: Scope) -> Response:
     return HTMLResponse(render("field/not_stored.html", context), 500)
 
 
-async def _not_stored(_request: Request, error: Exception) -> Response:
+async def _not_stored(request: Request, error: Exception) -> Response:
     """Nothing was acknowledged; the form's own draft on the phone still has everything typed."""
+    text = str(error)
+    if VISITOR not in request.scope:  # a stranger, who need not know where things are kept
+        print(text, file=sys.stderr, flush=True)
+        text = NOBODY
     html = render(
         "field/not_stored.html",
-        {"title": "Not saved", "page": "not_stored", "text": str(error)},
+        {"title": "Not saved", "page": "not_stored", "text": text},
     )
     return HTMLResponse(html, 503)

@@ -892,8 +892,14 @@ def test_a_damaged_line_lets_nobody_in_because_it_may_be_a_revocation(shop: Shop
     answer = shop.ask("GET", "/", cookie=token)
     assert answer.status_code == 503
     assert "no device can sign in" in answer.text
+    assert str(shop.data) not in answer.text
+    stranger = shop.pair("7F3KQM2XW9")
+    assert stranger.status_code == 503
+    assert str(shop.data) not in stranger.text
     assert shop.owner("GET", "/").status_code == 200
-    assert shop.owner("GET", "/office/people").status_code == 503
+    people = shop.owner("GET", "/office/people")
+    assert people.status_code == 503
+    assert str(shop.data) in people.text
 
 
 def test_lines_are_only_ever_added(shop: Shop) -> None:
@@ -951,13 +957,19 @@ def test_a_full_disk_is_said_and_nothing_counts_as_done(
     assert shop.pairing.roll().codes == {}
 
 
-def test_a_key_that_others_may_read_signs_nothing(shop: Shop) -> None:
+def test_a_key_that_others_may_read_signs_nothing(
+    shop: Shop, capsys: pytest.CaptureFixture[str]
+) -> None:
     token = shop.token()
     (shop.data / "access.key").chmod(0o644)
     fresh = Pairing(shop.data, shop.pairing._now_ms)
     shop.app.state.pairing._key_read = b""
     answer = shop.ask("GET", "/", cookie=token)
     assert answer.status_code == 503
-    assert "chmod 600" in answer.text
+    # Where the server keeps its keys is for whoever sits at it.
+    assert "chmod 600" not in answer.text
+    assert str(shop.data) not in answer.text
+    shop.ask("GET", "/", cookie=token)
+    assert capsys.readouterr().err.count("chmod 600") == 1
     with pytest.raises(Exception, match="chmod 600"):
         fresh.holder(token)

@@ -149,8 +149,10 @@ def opened_door(kind: Kind, limits: Limits, monkeypatch: pytest.MonkeyPatch) -> 
     with ThreadPoolExecutor(1) as pool:
         ended = pool.submit(run)
         until(lambda: stop != [], "the door is open")
-        yield port
-        stop[0]()
+        try:
+            yield port
+        finally:
+            stop[0]()
         ended.result(60)
 
 

@@ -4,6 +4,7 @@ On this machine nobody is asked. From anywhere else nothing is served but the pa
 and the page about trusting the certificate, until the device holds a token.
 """
 
+import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -58,7 +59,14 @@ LARGEST_UNPAIRED_BODY = 4_096
 MOST_HELD = 200_000_000
 """Of all requests that are being answered together [bytes]. Our choice: sixteen pictures, or a full
 question of 25 phones."""
+SMALL_BODY = 256_000
+"""One up to this size [bytes] is always taken: whoever holds all the room with large ones keeps no
+entry of another out. Our choice: what a phone sends as it works is smaller."""
 BUSY = "Others are sending much at this moment. Nothing of this was saved. Send it again soon."
+NOBODY = (
+    "The server cannot find out who may sign in, so no device can sign in just now. What you typed "
+    "stays on this device. The server says on its own terminal what is wrong."
+)
 HSTS = b"max-age=15552000"
 """Half a year."""
 
@@ -100,6 +108,7 @@ class Gate:
         self._app = app
         self._pairing = pairing
         self._held = Held()
+        self._told = ""
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] == "websocket":
@@ -115,7 +124,8 @@ class Gate:
             try:
                 answer, cookie = await run_in_threadpool(self._judge, scope)
             except (PeopleError, SecretError, OSError) as error:
-                answer = _page_or_text(scope, 503, "Nobody can sign in", str(error))
+                self._tell_here(str(error))
+                answer = _page_or_text(scope, 503, "Nobody can sign in", NOBODY)
         with self._held.share() as share:
             if answer is None:
                 body = await _body(scope, receive, share)
@@ -124,6 +134,12 @@ class Gate:
                 else:
                     receive = _again(body, receive)
             await (answer or self._app)(scope, receive, _sealed(scope, send, cookie))
+
+    def _tell_here(self, sentence: str) -> None:
+        """Say on the terminal what a stranger need not know: paths, and where the database is."""
+        if sentence != self._told:
+            self._told = sentence
+            print(sentence, file=sys.stderr, flush=True)
 
     def _judge(self, scope: Scope) -> tuple[Response | None, str]:
         """The answer to someone who is not let in, or `None`; and a cookie to set, or ""."""
@@ -260,7 +276,7 @@ def _too_large(scope: Scope, limit: int) -> Response:
 
 
 class Held:
-    """How much of all bodies is held at this moment. Only the event loop's thread asks."""
+    """How much of all large bodies is held at this moment. Only the event loop's thread asks."""
 
     def __init__(self) -> None:
         self.size = 0
@@ -273,7 +289,7 @@ class Held:
         try:
             yield share
         finally:
-            self.size -= share.size
+            self.size -= share.counted
 
 
 class Share:
@@ -283,13 +299,17 @@ class Share:
         self._held = held
         self.size = 0
         """[bytes]"""
+        self.counted = 0
+        """The same, 0 while it is small [bytes]."""
 
     def take(self, more: int) -> bool:
         """Hold so many more bytes; `False` when that is too much for all together."""
-        if more > 0 and self._held.size + more > MOST_HELD:
-            return False
         self.size += more
-        self._held.size += more
+        added = self.size - self.counted if self.size > SMALL_BODY else 0
+        if added > 0 and self._held.size + added > MOST_HELD:
+            return False
+        self.counted += added
+        self._held.size += added
         return True
 
 

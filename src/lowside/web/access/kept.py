@@ -12,9 +12,9 @@ from lowside.store.shared import Shared, first_paper
 from lowside.web.access.attempts import MOST_FROM_ALL, MOST_FROM_ONE, WINDOW_MS, Attempts
 from lowside.web.access.people import (
     Happening,
-    PeopleError,
     PeopleLog,
     Roll,
+    TroubleError,
     event_of,
     line_of,
     tell,
@@ -159,7 +159,7 @@ class SharedPeople:
             try:
                 tell(roll, event_of(line.encode()))
             except (ValueError, KeyError) as error:
-                raise PeopleError(
+                raise TroubleError(
                     f"Line {n} of the people in the database cannot be read. It may have blocked a "
                     "lost phone, so no device can sign in. Restore the database from a copy."
                 ) from error
@@ -174,4 +174,4 @@ def _asked(ask: Callable[[], T]) -> T:
     try:
         return ask()
     except StoreError as error:
-        raise PeopleError(str(error)) from error
+        raise TroubleError(str(error)) from error

@@ -23,6 +23,7 @@ from lowside.web.access.people import (
     Person,
     Role,
     Roll,
+    TroubleError,
     checked_name,
 )
 from lowside.web.access.secret_file import SecretError
@@ -272,7 +273,7 @@ class Pairing:
         if self._key_read == b"":
             self._key_read = self._key_kept.read()
             if len(self._key_read) != KEY_BYTES:
-                raise PeopleError(f"{self._key_kept.name} is damaged. Put it back from a copy.")
+                raise TroubleError(f"{self._key_kept.name} is damaged. Put it back from a copy.")
         return self._key_read
 
 

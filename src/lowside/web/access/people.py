@@ -27,6 +27,11 @@ class PeopleError(Exception):
     """Not done; the message is the sentence the user reads."""
 
 
+class TroubleError(PeopleError):
+    """What is known of people cannot be read or saved. The message may name files and machines, so
+    it is for whoever is let in already."""
+
+
 class Role(StrEnum):
     """Who a person is to the shop; `access` has the addresses their devices may open."""
 
@@ -159,7 +164,7 @@ class PeopleLog:
             except FileNotFoundError:
                 return Roll()
             except OSError as error:
-                raise PeopleError(f"{self.path} cannot be read: {error}.") from error
+                raise TroubleError(f"{self.path} cannot be read: {error}.") from error
             stamp = (status.st_size, status.st_mtime_ns)
             if stamp != self._stamp:
                 self._read()
@@ -176,7 +181,7 @@ class PeopleLog:
         """
         with self._guard, self._held():
             if self._stopped:
-                raise PeopleError(self._stopped)
+                raise TroubleError(self._stopped)
             self._stamp = (-1, -1)
             happenings = decide(self.roll())
             if happenings:
@@ -206,7 +211,7 @@ class PeopleLog:
                 f"Saving failed ({error}). No person or device can be changed until you restart "
                 "Lowside. Check the disk first."
             )
-            raise PeopleError(self._stopped) from error
+            raise TroubleError(self._stopped) from error
         finally:
             self._stamp = (-1, -1)
 
@@ -225,7 +230,7 @@ class PeopleLog:
             try:
                 tell(roll, event_of(line))
             except (ValueError, KeyError) as error:
-                raise PeopleError(
+                raise TroubleError(
                     f"Line {number} of {self.path} cannot be read. It may have blocked a lost "
                     "phone, so no device can sign in. Put the file back from a copy. Or remove "
                     "the line, and revoke again what should be revoked."

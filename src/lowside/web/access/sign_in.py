@@ -9,7 +9,7 @@ from lowside.rendering import render
 from lowside.web.access.door import host_of, peer_of
 from lowside.web.access.guard import COOKIE, PAIR, cookie_for, pair_page, visitor_of
 from lowside.web.access.pairing import Pairing, TooManyError
-from lowside.web.access.people import PeopleError
+from lowside.web.access.people import PeopleError, TroubleError
 from lowside.web.field.pages import Typed
 
 DEFAULT_LABEL = "Phone"
@@ -40,6 +40,8 @@ def pair(request: Request, typed: Typed) -> Response:
         answer = pair_page(429, str(error), code, label)
         answer.headers["Retry-After"] = "600"
         return answer
+    except TroubleError:
+        raise  # it says more than a stranger need know
     except PeopleError as error:
         return pair_page(422, str(error), code, label)
     before = pairing.holder(request.cookies.get(COOKIE, ""))
