@@ -6,13 +6,14 @@ from dataclasses import replace
 import pytest
 from advice_cases import at, shoot
 from outlook_cases import fields, ready
-from strategies import PROCEDURE, Book, ready_to_charge
+from strategies import PROCEDURE, READING, Book, ready_to_charge, with_units
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.session.at_hoses import moved_before
 from lowside.core.session.entry import Accepted, Refused, accept, accept_amendment
 from lowside.core.session.final_wait import early, reason_of
 from lowside.core.session.fold import fold
+from lowside.core.session.hose_charge import hoses_bring
 from lowside.core.session.last_visit import begun_on
 from lowside.core.session.other_cylinder import was_weighed, weigh_again
 from lowside.core.session.state import STANDS, VOIDED, Entry, shot_to_weigh
@@ -88,6 +89,11 @@ def test_only_an_empty_session_is_put_aside(handbook: Handbook) -> None:
     assert isinstance(taken, Accepted)
     begun.write(taken.kind, taken.data)
     assert fold(begun.events).discarded
+    signed = ready_to_charge(Book())
+    signed.write("session.closed", {"signed_by": "T", "caps_checked": "yes"})
+    closed = fold(signed.events)
+    assert closed.closed is not None
+    assert not closed.discarded
     worked = fold(ready_to_charge(Book()).events, handbook)
     assert not worked.discarded
     refused = accept(worked, "discard", {}, handbook)
@@ -182,3 +188,34 @@ def test_a_reading_before_the_unit_was_started_again_is_not_early_for_that(
     assert reason_of(ready(entries=(why,)), "r") == "the roof was closing"
     assert reason_of(ready(entries=(replace(why, status=VOIDED),)), "r") == ""
     assert reason_of(ready(entries=(why,)), "s") == ""
+
+
+def test_a_reading_soon_after_the_hoses_were_emptied_is_early(handbook: Handbook) -> None:
+    """By the last step at the hoses before the final reading; 15 minutes, as at first."""
+    procedure = handbook.procedures[PROCEDURE]
+    final = next(i for i, step in enumerate(procedure.steps) if step.form == "final_reading")
+    turned = [step.id for step in procedure.steps[:final] if step.actions][-1]
+    state = shoot(ready(), 100, 0.1)
+    state = replace(
+        state, procedure=PROCEDURE, done={turned: "a"}, entries=(entry("a", "step.done", 1000),)
+    )
+    for seconds, told in ((1000.5, True), (1899.0, True), (1900.0, False), (999.0, False)):
+        found = early(state, at(seconds), None, handbook)
+        assert ("after the hoses were emptied" in found) == told
+    assert early(replace(state, shots=()), at(1100), None, handbook) == ""
+    assert early(replace(state, procedure="x"), at(1100), None, handbook) == ""
+
+
+def test_what_the_hoses_bring_is_known_with_procedure_and_reading(handbook: Handbook) -> None:
+    book = ready_to_charge(Book())
+    before = fold(book.events, handbook)
+    known = hoses_bring(before, handbook)
+    assert (known is None) == (not before.readings)
+    book.write("reading.taken", with_units("reading", READING))
+    state = fold(book.events, handbook)
+    brings = hoses_bring(state, handbook)
+    assert brings is not None
+    assert brings.total_kg == pytest.approx(state.readings[-1].hoses_kg)
+    assert brings.total_kg > 0.01
+    assert hoses_bring(replace(state, procedure="x"), handbook) is None
+    assert hoses_bring(replace(state, readings=()), handbook) is None
