@@ -89,3 +89,16 @@ def test_a_target_pressure_is_told_as_gauges_show_it(
     assert shown == pytest.approx({"value": value, "gap": gap})
     nothing = replace(reading, suction_pressure_pa=None, liquid_pressure_pa=None)
     assert target_finding("short", VALVE_UNIT, target, nothing, 280.0).facts[0].value == 0.0
+
+
+@pytest.mark.parametrize(("value_f", "gap_f"), [(15.0, 3.0), (9.0, 3.0)])
+def test_a_target_difference_is_told_with_how_far_it_is_off(value_f: float, gap_f: float) -> None:
+    """The target is 12 °F."""
+    basis = Finding("x", "shows")
+    target = Target("superheat", 12.0 * DEGREE, 5.0 * DEGREE, basis)
+    reading = Reading(None, None, None, None)
+    found = target_finding("short", VALVE_UNIT, target, reading, value_f * DEGREE)
+    assert (found.code, found.level) == ("short_superheat", "shows")
+    shown = {fact.name: fact.value / DEGREE for fact in found.facts}
+    assert shown == pytest.approx({"value": value_f, "gap": gap_f})
+    assert target_finding("over", VALVE_UNIT, target, reading, 0.0).level == "refuse"

@@ -263,6 +263,7 @@ class TestContrary:
             (13.9, 53.6, 67.2, None),
             (13.9, 55.6, 69.0, "weak_compressor"),
             (13.9, 53.6, None, "weak_compressor"),
+            (13.9, 53.4, None, None),
         ],
     )
     def test_both_sides_together(

@@ -22,6 +22,7 @@ from lowside.core.handbook.system import BY_WEIGHT
 from lowside.core.judging.charge import NEARLY_EMPTY, POINTS_ELSEWHERE, UNKNOWN, UNSAFE
 from lowside.core.judging.findings import DANGER, REFUSE, Fact, Finding
 from lowside.core.numbers.units import POUND_KG
+from lowside.core.session import gate
 from lowside.core.session.final_wait import early, early_now
 from lowside.core.session.permission import check_blocks, machine_blocks
 from lowside.core.session.state import STANDS, Entry
@@ -57,6 +58,13 @@ class TestTheGate:
     )
     def test_each_reason_by_itself(self, changes: dict[str, object], codes: list[str]) -> None:
         assert told(ready(**changes)) == codes
+
+    def test_what_is_not_saved_names_its_form(self) -> None:
+        for texts, form in (({}, "unit"), ({"coil": "tube_fin", "receiver": "no"}, "target")):
+            found = gate.blocks(ready(system=None, unit_texts=texts))
+            forms = {block.code: block.form for block in found}
+            assert forms["no_target"] == form
+        assert gate.blocks(ready(cylinder=None))[0].form == "cylinder"
 
     def test_nothing_is_missing_of_a_unit_charged_by_weight(self) -> None:
         by_weight = ready(system=valve_unit(method=BY_WEIGHT), readings=())

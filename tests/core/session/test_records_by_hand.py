@@ -148,6 +148,7 @@ class TestLedger:
         assert ledger.between(before, self.use(None, None)) == ()
         (unknown,) = ledger.between(self.use(12.0, None), self.use(10.0, None))
         assert unknown.code == "no_end_weight"
+        assert all(each.steps_known for each in (tare, other, unknown))
 
     def test_the_last_use_is_the_newest_before(self) -> None:
         uses = [

@@ -98,7 +98,7 @@ def _check_points(fields: Fields, problems: dict[str, str]) -> None:
                     name + part, "Needed. A point is a weather and what the chart gives for it."
                 )
     points = chart_points_of(fields)
-    if len(points) > 1 and axis_of(points) == NO_LINE:
+    if points and axis_of(points) == NO_LINE:
         problems.setdefault(
             "point2_outdoor",
             "Through these points goes no line. Let them differ in outdoor air or in wet bulb, not "
