@@ -192,8 +192,10 @@ class TestUnitForm:
     @pytest.mark.parametrize(
         ("tons", "pounds", "barred"),
         [
-            (3.0, 1.51, False),
-            (3.0, 1.49, True),
+            (3.0, 0.91, False),
+            (3.0, 0.89, True),
+            (20.0, 10.1, False),
+            (20.0, 9.9, True),
             (3.0, 35.9, False),
             (3.0, 36.1, True),
             (12.4, None, False),
@@ -204,7 +206,7 @@ class TestUnitForm:
     def test_charge_and_capacity_go_together(
         self, tons: float | None, pounds: float | None, barred: bool
     ) -> None:
-        """Half a pound to 12 lb a ton; above 12.5 tons the charge is asked for."""
+        """0.3 lb, of a large unit 0.5 lb, to 12 lb a ton; above 12.5 tons the charge is asked for."""
         numbers = {} if tons is None else {"capacity": tons * TON_W}
         if pounds is not None:
             numbers["nameplate_charge"] = pounds * POUND_KG
