@@ -206,7 +206,7 @@ class TestUnitForm:
     def test_charge_and_capacity_go_together(
         self, tons: float | None, pounds: float | None, barred: bool
     ) -> None:
-        """0.3 lb, of a large unit 0.5 lb, to 12 lb a ton; above 12.5 tons the charge is asked for."""
+        """0.3 lb (a large unit 0.5) to 12 lb a ton; above 12.5 tons the charge is asked for."""
         numbers = {} if tons is None else {"capacity": tons * TON_W}
         if pounds is not None:
             numbers["nameplate_charge"] = pounds * POUND_KG
