@@ -21,7 +21,7 @@ def test_a_session_goes_from_home_to_a_shot(open_phone: "OpenPhone", server: "Se
     for move in MOVES:
         hands.make(tab, move)
     expect(page.get_by_text("Shots so far")).to_be_visible()
-    expect(page.get_by_role("cell", name="2.0 oz").first).to_be_visible()
+    expect(page.get_by_role("cell", name="1.0 oz").first).to_be_visible()
     (path,) = (server.data / "sessions").rglob("*.jsonl")
     assert len(path.read_text("utf-8").splitlines()) == len(MOVES) + 1
 
