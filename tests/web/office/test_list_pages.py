@@ -4,6 +4,7 @@ import csv
 import io
 import json
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -197,3 +198,14 @@ def test_what_is_not_there_is_said_among_the_offices_pages(site: Site) -> None:
     assert page.status == 404
     assert "There is no such unit" in page.text
     assert 'href="/office"' in page.response.text
+
+
+def test_a_page_says_by_which_clock_its_days_are(
+    site: Site, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    now = site.desk.clock.now()
+    for tz, name in ((0, "UTC"), (-360, "UTC−6"), (330, "UTC+5:30")):
+        there = replace(now, tz=tz)
+        monkeypatch.setattr(site.desk.clock, "now", lambda there=there: there)
+        assert f"by this server’s clock, {name}." in site.get("/office").response.text
+        assert f"by this server’s clock, {name}." in site.get("/office/month").response.text

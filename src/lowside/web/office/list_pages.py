@@ -6,6 +6,7 @@ from typing import Any
 from fastapi import APIRouter, Request
 from starlette.responses import HTMLResponse, Response, StreamingResponse
 
+from lowside.core.office.dates import clock_name
 from lowside.core.office.summary import Summary
 from lowside.outlining import SUMMARY, summary_from
 from lowside.rendering import render
@@ -28,6 +29,7 @@ def office_list(request: Request, desk: TheDesk) -> Response:
     found = lists.selected(store, asked.selection, SUMMARY, _place(store, after), ROWS + 1)
     context = list_context(asked, found, _counts(store, asked), after)
     context |= {"set_aside": len(store.quarantined()), "store": store.problems()}
+    context["clock"] = clock_name(desk.clock.now().tz)
     return HTMLResponse(render("office/list.html", context))
 
 

@@ -9,7 +9,7 @@ from starlette.responses import HTMLResponse, Response
 
 from lowside.core.numbers.calendar import civil_date
 from lowside.core.numbers.unit_choice import UnitChoice, label
-from lowside.core.office.dates import DAY_MS, day_text, local_day
+from lowside.core.office.dates import DAY_MS, clock_name, day_text, local_day
 from lowside.core.office.flags import FLAG_NAMES
 from lowside.core.office.month import Month, Total, month_from, month_of_text
 from lowside.core.office.summary import Summary
@@ -52,7 +52,11 @@ def month_page(desk: TheDesk, month: Annotated[str, Query(max_length=20)] = "") 
     texts = lists.selected(desk.store, selection, SUMMARY, limit=MOST_LISTED)
     found = [summary_from(text) for _, text in texts if text != ""]
     context = month_context(wanted, days, month_from(month_lines_from(lines)), found)
-    context |= {"problem": problem, "printed": day_and_time(replace(now, run=""))}
+    context |= {
+        "problem": problem,
+        "printed": day_and_time(replace(now, run="")),
+        "clock": clock_name(now.tz),
+    }
     return HTMLResponse(render("office/month.html", context))
 
 
