@@ -99,7 +99,7 @@ def _plain(text: str) -> str:
 
 def test_no_address_and_no_form_is_a_server_error(place: Path | str, handbook: Handbook) -> None:
     chance = random.Random(SEED)
-    count = times(80, 20_000)
+    count = times(60, 20_000)
     with open_site(place, handbook) as site:
         for scenario in scenarios()[:2]:
             site.play(scenario)

@@ -131,7 +131,7 @@ class Attack:
 
 def test_what_is_acknowledged_is_there_and_nothing_else(tmp_path: Path, handbook: Handbook) -> None:
     chance = random.Random(SEED)
-    count = times(40, 3_000)
+    count = times(30, 3_000)
     with open_site(tmp_path / "data", handbook) as site:
         attack = Attack(site, chance)
         for _ in range(count):

@@ -31,16 +31,14 @@ def site(tmp_path: Path, handbook: Handbook) -> Iterator[Site]:
         yield opened
 
 
-@pytest.mark.parametrize("eid", ["", "x", "¤", "9" * 400, "01KTESTSESS10N00000000000I"])
-@pytest.mark.parametrize("form", ["system_stopped", "discard", "note", "void"])
-def test_a_form_whose_identifier_is_none_is_no_failure_of_the_server(
-    site: Site, form: str, eid: str
-) -> None:
-    assert not is_ulid(eid)
+def test_a_form_whose_identifier_is_none_is_no_failure_of_the_server(site: Site) -> None:
     sid = site.start()
-    typed = {"eid": eid, "step": "", "back": "", "text": "x", "target": sid}
-    answer = site.send("POST", f"/s/{sid}/form/{form}", data=typed)
-    assert 400 <= answer.status_code < 500
+    for eid in ("", "x", "¤", "9" * 400, "01KTESTSESS10N00000000000I"):
+        assert not is_ulid(eid)
+        typed = {"eid": eid, "step": "", "back": "", "text": "x", "target": sid}
+        for form in ("system_stopped", "discard", "note", "void"):
+            answer = site.send("POST", f"/s/{sid}/form/{form}", data=typed)
+            assert 400 <= answer.status_code < 500, (form, eid)
     assert len(site.events(sid)) == 1
 
 
