@@ -11,6 +11,7 @@ import pytest
 from store_cases import OTHER_SID, SID, event, log_path, opened, outline, ulid
 
 from lowside.store import Outline
+from lowside.store.check import check
 from lowside.store.codec import line_of, read_events
 from lowside.store.commands import CSV_COLUMNS, check_store, export
 from lowside.store.index import Index
@@ -289,3 +290,23 @@ def test_who_waits_for_a_check_or_a_rebuild_is_told_how_far_it_is(
     monkeypatch.setattr("lowside.store.filling.TOLD_EVERY_S", -1.0)
     check_store(root, outline, rebuild=True)
     assert capsys.readouterr().err.count(f"Read {count} of {count} sessions.") == 2
+
+
+def test_a_changed_letter_anywhere_in_the_index_is_found(root: Path) -> None:
+    """Also where only the order of a list is kept, and the row itself is sound."""
+    with opened(root) as store:
+        right = store.ask(Index.contents)
+    path = root / "index.sqlite"
+    whole = path.read_bytes()
+    places = [at for at in range(len(whole)) if whole.startswith(SID.encode(), at)]
+    assert len(places) > 8
+    for place in places:
+        changed = bytearray(whole)
+        changed[place + 20] ^= 1
+        path.write_bytes(bytes(changed))
+        assert check(root, outline).problems != (), place
+        with opened(root) as store:
+            assert store.ask(Index.contents) == right, place
+            assert {one.sid for one in store.sessions()} == {SID, OTHER_SID}
+            assert [one.sid for one in store.sessions("gym")] == [SID]
+        path.write_bytes(whole)
