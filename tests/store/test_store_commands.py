@@ -310,3 +310,21 @@ def test_a_changed_letter_anywhere_in_the_index_is_found(root: Path) -> None:
             assert {one.sid for one in store.sessions()} == {SID, OTHER_SID}
             assert [one.sid for one in store.sessions("gym")] == [SID]
         path.write_bytes(whole)
+
+
+def test_a_changed_letter_in_the_index_s_own_plan_is_found(root: Path) -> None:
+    """SQLite then complains in words that are no text: they are not to stop the start."""
+    with opened(root) as store:
+        right = store.ask(Index.contents)
+    path = root / "index.sqlite"
+    whole = path.read_bytes()
+    places = [at for at in range(len(whole)) if whole.startswith(b"CREATE ", at)]
+    assert len(places) > 8
+    for place in places:
+        changed = bytearray(whole)
+        changed[place + 3] ^= 0x80
+        path.write_bytes(bytes(changed))
+        assert check(root, outline).problems != (), place
+        with opened(root) as store:
+            assert store.ask(Index.contents) == right, place
+        path.write_bytes(whole)

@@ -96,6 +96,10 @@ class Index(Answers):
             if getattr(error, "sqlite_errorcode", 0) & 0xFF in _NO_DATABASE:
                 raise UnusableIndexError(*error.args) from error
             raise
+        except UnicodeDecodeError as error:
+            # A plan of tables that is damaged is told in its own words, which are then no text.
+            self._db.close()
+            raise UnusableIndexError("damaged") from error
 
     def _prepare(self, path: Path | None) -> None:
         is_new = path is None or path.stat().st_size == 0

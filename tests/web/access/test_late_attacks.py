@@ -1,4 +1,4 @@
-"""What a careful attacker tries of the newer parts: photos, sync's shorter way, a proxy."""
+"""What a careful attacker tries of the newer parts: photos, large requests, sync's shorter way."""
 
 import asyncio
 import threading
@@ -193,36 +193,3 @@ def test_large_questions_of_phones_are_read_one_at_a_time(
         go_on.set()
         for each in (*large, small):
             each.result()
-
-
-def test_a_proxy_that_says_nothing_of_itself_is_not_the_owner(site: Site) -> None:
-    """A common proxy, told no more than where to send, speaks HTTP/1.0 and names `localhost`."""
-
-    async def ask(version: str) -> int:
-        said: list[Any] = []
-
-        async def receive() -> dict[str, Any]:
-            return {"type": "http.request", "body": b"", "more_body": False}
-
-        async def send(message: Any) -> None:
-            said.append(message)
-
-        scope = {
-            "type": "http",
-            "http_version": version,
-            "method": "GET",
-            "scheme": "http",
-            "path": "/office",
-            "raw_path": b"/office",
-            "query_string": b"",
-            "root_path": "",
-            "headers": [(b"host", b"localhost:8137"), (b"connection", b"close")],
-            "client": ("127.0.0.1", 4711),
-            "server": ("127.0.0.1", 8137),
-        }
-        await site.app(scope, receive, send)
-        status: int = said[0]["status"]
-        return status
-
-    assert asyncio.run(ask("1.1")) == 200
-    assert asyncio.run(ask("1.0")) == 421
