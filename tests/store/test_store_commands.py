@@ -292,39 +292,32 @@ def test_who_waits_for_a_check_or_a_rebuild_is_told_how_far_it_is(
     assert capsys.readouterr().err.count(f"Read {count} of {count} sessions.") == 2
 
 
-def test_a_changed_letter_anywhere_in_the_index_is_found(root: Path) -> None:
-    """Also where only the order of a list is kept, and the row itself is sound."""
+@pytest.mark.parametrize(
+    ("after", "skipped", "bit"),
+    [
+        # Also where only the order of a list is kept, and the row itself is sound.
+        (SID.encode(), 20, 0x01),
+        # In its plan of tables: SQLite complains in words that are then no text.
+        (b"CREATE ", 3, 0x80),
+    ],
+    ids=["a session", "a table"],
+)
+def test_a_flipped_bit_anywhere_in_the_index_is_found_and_does_not_stop_the_start(
+    root: Path, after: bytes, skipped: int, bit: int
+) -> None:
     with opened(root) as store:
         right = store.ask(Index.contents)
     path = root / "index.sqlite"
     whole = path.read_bytes()
-    places = [at for at in range(len(whole)) if whole.startswith(SID.encode(), at)]
+    places = [at for at in range(len(whole)) if whole.startswith(after, at)]
     assert len(places) > 8
     for place in places:
         changed = bytearray(whole)
-        changed[place + 20] ^= 1
+        changed[place + skipped] ^= bit
         path.write_bytes(bytes(changed))
         assert check(root, outline).problems != (), place
         with opened(root) as store:
             assert store.ask(Index.contents) == right, place
             assert {one.sid for one in store.sessions()} == {SID, OTHER_SID}
             assert [one.sid for one in store.sessions("gym")] == [SID]
-        path.write_bytes(whole)
-
-
-def test_a_changed_letter_in_the_index_s_own_plan_is_found(root: Path) -> None:
-    """SQLite then complains in words that are no text: they are not to stop the start."""
-    with opened(root) as store:
-        right = store.ask(Index.contents)
-    path = root / "index.sqlite"
-    whole = path.read_bytes()
-    places = [at for at in range(len(whole)) if whole.startswith(b"CREATE ", at)]
-    assert len(places) > 8
-    for place in places:
-        changed = bytearray(whole)
-        changed[place + 3] ^= 0x80
-        path.write_bytes(bytes(changed))
-        assert check(root, outline).problems != (), place
-        with opened(root) as store:
-            assert store.ask(Index.contents) == right, place
         path.write_bytes(whole)
