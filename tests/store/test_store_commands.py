@@ -11,6 +11,7 @@ import pytest
 from store_cases import OTHER_SID, SID, event, log_path, opened, outline, ulid
 
 from lowside.store import Outline
+from lowside.store.check import check
 from lowside.store.codec import line_of, read_events
 from lowside.store.commands import CSV_COLUMNS, check_store, export
 from lowside.store.index import Index
@@ -289,3 +290,34 @@ def test_who_waits_for_a_check_or_a_rebuild_is_told_how_far_it_is(
     monkeypatch.setattr("lowside.store.filling.TOLD_EVERY_S", -1.0)
     check_store(root, outline, rebuild=True)
     assert capsys.readouterr().err.count(f"Read {count} of {count} sessions.") == 2
+
+
+@pytest.mark.parametrize(
+    ("after", "skipped", "bit"),
+    [
+        # Also where only the order of a list is kept, and the row itself is sound.
+        (SID.encode(), 20, 0x01),
+        # In its plan of tables: SQLite complains in words that are then no text.
+        (b"CREATE ", 3, 0x80),
+    ],
+    ids=["a session", "a table"],
+)
+def test_a_flipped_bit_anywhere_in_the_index_is_found_and_does_not_stop_the_start(
+    root: Path, after: bytes, skipped: int, bit: int
+) -> None:
+    with opened(root) as store:
+        right = store.ask(Index.contents)
+    path = root / "index.sqlite"
+    whole = path.read_bytes()
+    places = [at for at in range(len(whole)) if whole.startswith(after, at)]
+    assert len(places) > 8
+    for place in places:
+        changed = bytearray(whole)
+        changed[place + skipped] ^= bit
+        path.write_bytes(bytes(changed))
+        assert check(root, outline).problems != (), place
+        with opened(root) as store:
+            assert store.ask(Index.contents) == right, place
+            assert {one.sid for one in store.sessions()} == {SID, OTHER_SID}
+            assert [one.sid for one in store.sessions("gym")] == [SID]
+        path.write_bytes(whole)

@@ -28,7 +28,7 @@ class Look:
         with suppress(sqlite3.OperationalError):  # interrupted
             try:
                 sound = is_sound(self._db)
-            except sqlite3.DatabaseError as error:
+            except (sqlite3.DatabaseError, UnicodeDecodeError) as error:
                 if isinstance(error, sqlite3.OperationalError):
                     raise
                 sound = False

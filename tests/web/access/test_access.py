@@ -149,7 +149,8 @@ def test_a_name_of_another_site_that_leads_here_is_not_answered(shop: Shop, host
         assert answer.headers["x-content-type-options"] == "nosniff"
 
 
-def test_two_host_headers_are_not_answered(shop: Shop) -> None:
+def status_of(shop: Shop, *headers: tuple[bytes, bytes], http_version: str = "1.1") -> int:
+    """Of a request for the office from this machine, with exactly these headers."""
     messages: list[dict[str, object]] = []
 
     async def ask() -> None:
@@ -162,21 +163,33 @@ def test_two_host_headers_are_not_answered(shop: Shop) -> None:
         scope = {
             "type": "http",
             "asgi": {"version": "3.0"},
-            "http_version": "1.1",
+            "http_version": http_version,
             "method": "GET",
             "scheme": "http",
             "path": "/office",
             "raw_path": b"/office",
             "query_string": b"",
             "root_path": "",
-            "headers": [(b"host", b"localhost"), (b"host", b"evil.example")],
+            "headers": list(headers),
             "client": ("127.0.0.1", 1),
             "server": ("127.0.0.1", 8137),
         }
         await shop.app(scope, receive, send)  # type: ignore[arg-type]
 
     asyncio.run(ask())
-    assert messages[0]["status"] == 421
+    status = messages[0]["status"]
+    assert isinstance(status, int)
+    return status
+
+
+def test_two_host_headers_are_not_answered(shop: Shop) -> None:
+    assert status_of(shop, (b"host", b"localhost"), (b"host", b"evil.example")) == 421
+
+
+def test_a_proxy_that_says_nothing_of_itself_is_not_the_owner(shop: Shop) -> None:
+    """A common proxy, told no more than where to send, speaks HTTP/1.0 and names `localhost`."""
+    assert status_of(shop, (b"host", b"localhost:8137")) == 200
+    assert status_of(shop, (b"host", b"localhost:8137"), http_version="1.0") == 421
 
 
 @pytest.mark.parametrize("peer", [PHONE, "10.0.0.2", "fe80::1", "", "localhost"])
