@@ -416,6 +416,7 @@ def test_a_shot_from_its_start_to_its_weight() -> None:
     assert (begun.planned_kg, begun.planned_s, begun.before_kg) == (0.1, 25.0, 10.0)
     assert begun.closed is None
     assert not begun.weight_asked
+    assert not begun.doubtful_time
     shut = ended(begun, at(120), "c", None, scale)
     assert (shut.open_s, shut.closed, shut.amount_kg, shut.step_kg) == (20.0, at(120), None, 0.005)
     assert shut.weight_asked
