@@ -15,7 +15,7 @@ from lowside.core.judging.findings import Finding
 from lowside.core.judging.targets import SUBCOOLING, Target
 from lowside.core.numbers.units import TON_W
 from lowside.core.session import gate
-from lowside.core.session.state import State, Taken
+from lowside.core.session.state import STANDS, Entry, State, Taken
 
 FULL_KG = 4.0
 NOTHING = Finding("metering_unknown", "shows")
@@ -139,3 +139,9 @@ def ready(**changes: object) -> State:
 def told(state: State) -> list[str]:
     """What bars a shot."""
     return [block.code for block in gate.blocks(state)]
+
+
+def entry_of(kind: str, seconds: float, **data: str) -> Entry:
+    """An entry that stands; its name says kind and time."""
+    name = f"{kind}{seconds:.1f}"
+    return Entry(name, kind, at(seconds), "d", data, {}, STANDS, amended=False, problems={})

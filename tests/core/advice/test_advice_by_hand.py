@@ -226,7 +226,7 @@ class TestReadTooEarly:
         self, since_s: float | None, now_s: float, action: str | None, wait_s: float | None
     ) -> None:
         basis = taken(5, SHORT, since_shot_s=since_s, shots_before=1)
-        state = session((100.0, 0.04))
+        state = session((20.0, 0.01), (100.0, 0.04))
         found = advices._still_settling(state, basis, an_outlook(), at(now_s))
         assert (None if found is None else (found.action, found.wait_s)) == (
             None if action is None else (action, wait_s)
@@ -248,7 +248,7 @@ class TestReadTooEarly:
         self, since_s: float | None, now_s: float, action: str | None, wait_s: float | None
     ) -> None:
         basis = taken(5, SHORT, since_shot_s=since_s, shots_before=1)
-        state = session((100.0, 0.04))
+        state = session((20.0, 0.01), (100.0, 0.04))
         found = advices._too_soon(state, basis, an_outlook(), at(now_s))
         assert (None if found is None else (found.action, found.wait_s)) == (
             None if action is None else (action, wait_s)

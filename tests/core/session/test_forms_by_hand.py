@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 from advice_cases import at, shoot
-from outlook_cases import assessed, fields, ready, taken
+from outlook_cases import assessed, entry_of, fields, ready, taken
 
 from lowside.core.handbook.fields import Fields
 from lowside.core.handbook.forms import FORMS
@@ -24,9 +24,7 @@ from lowside.core.session.overriding import (
 )
 from lowside.core.session.shots import ended, place_of_closed, started, weighed
 from lowside.core.session.state import (
-    STANDS,
     VOIDED,
-    Entry,
     ScaleSetting,
     Taken,
     Weight,
@@ -301,8 +299,8 @@ class TestEntries:
         assert "shot is still open" in entries_of._check_record(open_now)
 
     def test_the_newest_of_its_kind(self) -> None:
-        first, second = _entry("unit.set", 0), _entry("unit.set", 1)
-        other = _entry("note.added", 2)
+        first, second = entry_of("unit.set", 0), entry_of("unit.set", 1)
+        other = entry_of("note.added", 2)
         state = ready(entries=(first, second, other))
         assert entries_of.is_newest(state, second)
         assert not entries_of.is_newest(state, first)
@@ -313,10 +311,10 @@ class TestEntries:
         assert entries_of.find_entry(state, "x") is None
 
     def test_an_empty_session_has_its_start_and_units_only(self) -> None:
-        begun = (_entry("session.started", 0), _entry("units.set", 1))
+        begun = (entry_of("session.started", 0), entry_of("units.set", 1))
         assert is_empty(ready(entries=begun))
         assert not is_empty(ready(entries=begun, closed=at(9)))
-        note = _entry("note.added", 2)
+        note = entry_of("note.added", 2)
         assert not is_empty(ready(entries=(*begun, note)))
         assert is_empty(ready(entries=(*begun, replace(note, status=VOIDED))))
 
@@ -326,12 +324,6 @@ class TestEntries:
         asked = replace(state.shots[0], weight_asked=True)
         assert shot_to_weigh(replace(state, shots=(asked,))) == asked
         assert shot_to_weigh(ready()) is None
-
-
-def _entry(kind: str, seconds: float, **data: str) -> Entry:
-    return Entry(
-        f"{kind}{seconds:.1f}", kind, at(seconds), "d", data, {}, STANDS, amended=False, problems={}
-    )
 
 
 class TestGoingAgainstAReading:
@@ -374,9 +366,9 @@ class TestGoingAgainstAReading:
         same, other = self.read(1, "add", self.CURRENT), self.read(1, "add", self.SPLIT)
         calm = self.read(1, "add")
         entries = (
-            replace(_entry("reading.taken", 0), eid="r0"),
-            _entry("decision.made", 1),
-            replace(_entry("reading.taken", 2), eid="r1"),
+            replace(entry_of("reading.taken", 0), eid="r0"),
+            entry_of("decision.made", 1),
+            replace(entry_of("reading.taken", 2), eid="r1"),
         )
         decided = ready(entries=entries, decision_reason="because")
 
@@ -392,13 +384,13 @@ class TestGoingAgainstAReading:
         assert objection(first, same, entries=()) == "current_high"
         assert objection(calm, same) == "current_high"
         assert objection() is None
-        later = (*entries, _entry("decision.made", 3))
+        later = (*entries, entry_of("decision.made", 3))
         assert objection(first, other, entries=later) is None
         assert decided_on(replace(decided, readings=(first, same))) == first
         assert decided_on(replace(decided, readings=(first, same), entries=later)) == same
 
     def test_what_it_was_decided_against_is_kept(self) -> None:
-        entries = (replace(_entry("reading.taken", 0), eid="r0"), _entry("decision.made", 1))
+        entries = (replace(entry_of("reading.taken", 0), eid="r0"), entry_of("decision.made", 1))
 
         def against(reading: Taken, decision: str = "add") -> str | None:
             found = gone_against(ready(entries=entries, readings=(reading,), decision=decision))
@@ -418,6 +410,7 @@ def test_a_shot_from_its_start_to_its_weight() -> None:
     assert (begun.planned_kg, begun.planned_s, begun.before_kg) == (0.1, 25.0, 10.0)
     assert begun.closed is None
     assert not begun.weight_asked
+    assert not begun.doubtful_time
     shut = ended(begun, at(120), "c", None, scale)
     assert (shut.open_s, shut.closed, shut.amount_kg, shut.step_kg) == (20.0, at(120), None, 0.005)
     assert shut.weight_asked

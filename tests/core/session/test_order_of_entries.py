@@ -12,11 +12,13 @@ from lowside.core.handbook.handbook import Handbook
 from lowside.core.session.at_hoses import moved_before
 from lowside.core.session.entry import Accepted, Refused, accept, accept_amendment
 from lowside.core.session.final_wait import early, reason_of
+from lowside.core.session.flammability import flammable_blocks, questions_for
 from lowside.core.session.fold import fold
 from lowside.core.session.hose_charge import hoses_bring
-from lowside.core.session.last_visit import begun_on
+from lowside.core.session.last_visit import begun_on, visit_of
 from lowside.core.session.other_cylinder import was_weighed, weigh_again
-from lowside.core.session.state import STANDS, VOIDED, Entry, shot_to_weigh
+from lowside.core.session.state import STANDS, VOIDED, Entry, Job, Recovered, shot_to_weigh
+from lowside.core.session.taps import tapped_again
 from lowside.core.session.unit_history import UnitUse, unit_histories
 from lowside.core.session.walk import step_now
 
@@ -219,3 +221,95 @@ def test_what_the_hoses_bring_is_known_with_procedure_and_reading(handbook: Hand
     assert brings.total_kg > 0.01
     assert hoses_bring(replace(state, procedure="x"), handbook) is None
     assert hoses_bring(replace(state, readings=()), handbook) is None
+
+
+def test_each_question_of_a_refrigerant_that_burns_bars_by_itself(handbook: Handbook) -> None:
+    burns, calm = handbook.refrigerants["R-32"], handbook.refrigerants["R-410A"]
+    words = {
+        "flammable_detector": "No detector watches",
+        "flammable_air": "not ventilated",
+        "flammable_ground": "not grounded",
+        "flammable_gear": "not rated",
+        "flammable_covers": "parts are open",
+    }
+    assert set(questions_for(burns)) == set(words)
+    assert questions_for(calm) == {}
+    assert questions_for(None) == {}
+    for name, told in words.items():
+        (found,) = flammable_blocks(burns, dict.fromkeys(words, "yes") | {name: "no"})
+        assert found.code == name
+        assert told in found.sentence
+        assert (found.instead == "stop") == (name == "flammable_air")
+        assert flammable_blocks(calm, {name: "no"}) == []
+
+
+def test_a_tap_is_told_from_the_last_entry_by_hand_of_this_run() -> None:
+    own = entry("a", "step.done", 100.0)
+    state = ready(entries=(own,))
+    assert tapped_again(state, "done", at(100.5))
+    assert not tapped_again(state, "done", at(101.0))
+    assert not tapped_again(state, "done", at(99.5))
+    assert not tapped_again(state, "reading", at(100.5))
+    for other in (
+        entry("b", "practice.tick", 100.4),
+        entry("b", "session.started", 100.4),
+        replace(entry("b", "note.added", 100.4), status=VOIDED),
+    ):
+        later = ready(entries=(own, other))
+        assert tapped_again(later, "done", at(100.9))
+        assert not tapped_again(later, "done", at(101.1))
+        assert not tapped_again(ready(entries=(other,)), "done", at(100.5))
+
+
+def test_an_emptied_unit_goes_on_with_weigh_in(handbook: Handbook) -> None:
+    procedure = handbook.procedures[PROCEDURE]
+    weigh = [step.id for step in procedure.walk_steps if step.id.startswith("wi_")]
+    record = next(step.id for step in procedure.steps if step.form == "record")
+
+    def now(whole: bool, **done: str) -> str:
+        taken = (Recovered(at(0), 1.0, whole), Recovered(at(1), 1.0, False))
+        found = step_now(procedure, ready(recovered=taken, done=done))
+        return "" if found is None else found.id
+
+    assert now(True) == weigh[0]
+    assert now(False) == procedure.steps[0].id
+    assert now(False, **{weigh[0]: "x"}) == weigh[1]
+    assert now(True, **{weigh[-1]: "x"}) == record
+    assert now(True, **{weigh[-1]: "x", record: "y"}) == ""
+
+
+def test_a_visit_needs_its_job_its_start_and_its_unit() -> None:
+    told = (entry("u", "unit.set", step="s", metering="txv"), entry("v", "unit.set", 1.0, coil="x"))
+    state = ready(job=Job("Site", "Unit", "T", 0.0), started=at(0), entries=told)
+    found = visit_of(state)
+    assert found is not None
+    assert (found.site, found.unit_label, found.unit) == ("Site", "Unit", {"coil": "x"})
+    first = visit_of(replace(state, entries=told[:1]))
+    assert first is not None
+    assert first.unit == {"metering": "txv"}
+    for lacking in ({"job": None}, {"started": None}, {"practice": True}, {"entries": ()}):
+        assert visit_of(replace(state, **lacking)) is None  # type: ignore[arg-type]
+
+
+def test_a_step_is_done_by_its_own_form(handbook: Handbook) -> None:
+    procedure = handbook.procedures[PROCEDURE]
+    job = next(step.id for step in procedure.steps if step.form == "job")
+    state = fold(ready_to_charge(Book()).events, handbook)
+    note = {"text": "x"}
+    assert isinstance(accept(state, "note", note, handbook), Accepted)
+    for step in (job, "no_such_step"):
+        assert isinstance(accept(state, "note", note | {"step": step}, handbook), Refused)
+    unknown = replace(state, procedure="x")
+    assert isinstance(accept(unknown, "note", note | {"step": job}, handbook), Accepted)
+
+
+def test_hoses_that_are_recovered_hold_nothing_for_the_unit(handbook: Handbook) -> None:
+    book = ready_to_charge(Book())
+    book.write("reading.taken", with_units("reading", READING))
+    before = fold(book.events, handbook)
+    held = before.readings[-1].hoses_kg
+    assert held > 0.01
+    book.form("hoses_recover")
+    after = fold(book.events, handbook)
+    assert after.readings[-1].hoses_kg == 0.0
+    assert after.hoses_recovered_kg == pytest.approx(held)

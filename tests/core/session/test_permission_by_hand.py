@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 from advice_cases import at, orifice_unit, shoot, valve_unit
-from outlook_cases import assessed, fields, ready, taken, told
+from outlook_cases import assessed, entry_of, fields, ready, taken, told
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.machine import (
@@ -25,7 +25,6 @@ from lowside.core.numbers.units import POUND_KG
 from lowside.core.session import gate
 from lowside.core.session.final_wait import early, early_now
 from lowside.core.session.permission import check_blocks, machine_blocks
-from lowside.core.session.state import STANDS, Entry
 from lowside.core.session.steady import counted_from, steady_blocks, still_counts
 from lowside.practice.technician import CHECKED_ALWAYS
 
@@ -177,7 +176,7 @@ class TestTheMachine:
     @pytest.mark.parametrize(("passed_s", "over"), [(3600.0, False), (3601.0, True)])
     def test_a_charge_mode_lasts_an_hour(self, passed_s: float, over: bool) -> None:
         """By the newest entry; confirmed at 0 s."""
-        newest = _entry("note.added", passed_s)
+        newest = entry_of("note.added", passed_s)
         state = ready(
             machine=Machine(COOLING, PART_STAGE, SPLIT, "yes"), machine_at=at(0), entries=(newest,)
         )
@@ -350,9 +349,3 @@ class TestFinalReading:
         assert "after the last shot" in early_now(state, at(1200), handbook)
         assert early_now(state, at(1300), handbook) == ""
         assert early_now(ready(), at(10), handbook) == ""
-
-
-def _entry(kind: str, seconds: float, **data: str) -> Entry:
-    return Entry(
-        f"{kind}{seconds:.1f}", kind, at(seconds), "d", data, {}, STANDS, amended=False, problems={}
-    )

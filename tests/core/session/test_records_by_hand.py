@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 from advice_cases import at, shoot
-from outlook_cases import fields, ready
+from outlook_cases import entry_of, fields, ready
 
 from lowside.core.hoses.contents import HOSE_BORE_M, HOSE_LENGTH_M
 from lowside.core.numbers.unit_choice import UnitChoice
@@ -21,10 +21,8 @@ from lowside.core.session.last_visit import (
 )
 from lowside.core.session.ledger import CylinderUse
 from lowside.core.session.state import (
-    STANDS,
     VOIDED,
     Cylinder,
-    Entry,
     Job,
     ScaleSetting,
     Shot,
@@ -42,12 +40,6 @@ from lowside.core.session.unit_history import UnitUse, unit_histories
 from lowside.core.session.walk import forget, recovered
 
 US = UnitChoice("psig", "°F", "lb+oz", "ft")
-
-
-def _entry(kind: str, seconds: float, **data: str) -> Entry:
-    return Entry(
-        f"{kind}{seconds:.1f}", kind, at(seconds), "d", data, {}, STANDS, amended=False, problems={}
-    )
 
 
 class TestClocks:
@@ -188,7 +180,7 @@ class TestTheRest:
 
     def test_a_photo_is_kept_once_and_30_at_most(self) -> None:
         name = "a" * 64
-        shot = _entry(
+        shot = entry_of(
             "photo.added", 1, photo=name, photo_bytes="5", photo_width="4", photo_height="3"
         )
         shot = replace(shot, kind=photos.PHOTO_KIND)

@@ -152,6 +152,9 @@ class TestReconciling:
         plain = dict(reconcile_session(state).lines)
         assert plain["Difference to the shots"] == pytest.approx(0.06)
         assert "Hoses, filled from the cylinder" not in plain
+        unopened = dict(reconcile_session(replace(state, hoses_from_cylinder_kg=0.04)).lines)
+        assert "Hoses, filled from the cylinder" not in unopened
+        assert unopened["Difference to the shots"] == pytest.approx(0.06)
         kept = replace(state, hoses_recovered_kg=0.05)
         assert "Hoses, recovered, estimate" not in dict(reconcile_session(kept).lines)
         done = replace(kept, done={"off_recover": "x"})
