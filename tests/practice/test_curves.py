@@ -182,6 +182,7 @@ def small() -> Summary:
     return summarize("curves", TUNING, 12, 3)
 
 
+@pytest.mark.xdist_group("curves")  # both on one worker: their sessions take 20 s
 def test_summary_counts_known_receivers_apart(small: Summary) -> None:
     rows = dict(summary_rows(small))
     told = [o for o in small.by_technician["exact"] if TOLD_RECEIVER in o.tags]
@@ -190,6 +191,7 @@ def test_summary_counts_known_receivers_apart(small: Summary) -> None:
     assert {"exact", "own flow", "sloppy", "valve"} <= set(rows)
 
 
+@pytest.mark.xdist_group("curves")
 def test_table_plot_and_story_are_of_the_same_sessions(small: Summary) -> None:
     assert "faulty past" in table(small)
     assert svg(small).count("<circle") >= 2 * len(small.by_technician["exact"])

@@ -103,16 +103,17 @@ def test_a_line_and_its_rows_come_together_or_not_at_all(
     store.append([event(2, sid=sid, site="new") for sid in SIDS[:2]], rows_later=True)
     assert store.glance(told) == (old, old)
     put = DerivedRows.put
-    times = []
+    full = [True]
 
-    def fails_at_the_second(*row: object, **named: object) -> None:
-        times.append(1)
-        if len(times) == 2:
+    def fails_for_the_second(rows: DerivedRows, sid: str, *more: object, **named: object) -> None:
+        if full[0] and sid == SIDS[1]:
             raise sqlite3.OperationalError("database or disk is full")
-        put(*row, **named)  # type: ignore[arg-type]
+        put(rows, sid, *more, **named)  # type: ignore[arg-type]
 
-    monkeypatch.setattr(DerivedRows, "put", fails_at_the_second)
-    assert store.ask(told) == (old, old)
+    monkeypatch.setattr(DerivedRows, "put", fails_for_the_second)
+    mixed = {SIDS[0]: "new", SIDS[1]: "old"}
+    assert store.ask(told) == (mixed, mixed)
+    full[0] = False
     new = dict.fromkeys(SIDS[:2], "new")
     assert store.ask(told) == (new, new)
 
