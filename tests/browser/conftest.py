@@ -3,7 +3,6 @@
 `server` is a fresh Lowside on an empty data folder; `phone` and `phone_dark` are Chromium's pages
 on it. Use `start_server` to stop and start on the same data, `open_phone` for any other kind of
 page, and `browser` for a test that runs in every engine.
-All browser tests run on one worker, so two browsers never fight over a small machine.
 """
 
 import hashlib
@@ -64,7 +63,6 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
             item.add_marker(pytest.mark.browser)
             if {"chromium", "playwright"} & set(getattr(item, "fixturenames", ())):
                 item.user_properties.append(("engine", "chromium"))
-            item.add_marker(pytest.mark.xdist_group("browser"))
 
 
 @dataclass
