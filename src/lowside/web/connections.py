@@ -107,6 +107,8 @@ class ImpatientProtocol(HttpToolsProtocol):
     limits = Limits(MOST, MOST)
     _phase = ""
     _timer: asyncio.TimerHandle | None = None
+    _awaits_head = True
+    """Whether what comes next belongs to the head of a request; also while another is answered."""
     _head = 0
     """Bytes that came of a request whose head is not complete."""
 
@@ -117,20 +119,23 @@ class ImpatientProtocol(HttpToolsProtocol):
     def data_received(self, data: bytes) -> None:
         if self._phase == "":  # empty lines begin no request, but they end Uvicorn's own wait
             self._enter("head")
-        if self._phase == "head":
+        if self._awaits_head:
             self._head += len(data)
         super().data_received(data)
-        if self._phase == "head" and self._head > LARGEST_HEAD and not self.transport.is_closing():
+        if self._awaits_head and self._head > LARGEST_HEAD and not self.transport.is_closing():
             self.send_400_response("The head of this request is too long.")
 
     def on_headers_complete(self) -> None:
         super().on_headers_complete()
+        self._awaits_head = False
         self._head = 0
         self._enter("body")
 
     def on_message_complete(self) -> None:
         super().on_message_complete()
-        self._enter("answer")
+        self._awaits_head = True
+        # An answer may be complete before what was asked is.
+        self._enter("head" if self.cycle.response_complete else "answer")
 
     def on_response_complete(self) -> None:
         super().on_response_complete()

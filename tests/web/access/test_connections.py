@@ -112,7 +112,7 @@ async def _app(scope: dict[str, object], receive: object, send: object) -> None:
     assert callable(send)
     if scope["type"] != "http":
         return
-    more = True
+    more = scope["path"] != "/early"
     while more:
         message = await receive()
         if message["type"] != "http.request":
@@ -240,6 +240,27 @@ def test_empty_lines_after_an_answer_hold_no_connection(door: int) -> None:
 
 def test_a_head_without_end_is_refused_before_it_fills_the_memory(door: int) -> None:
     with socket.create_connection(("127.0.0.1", door), 20) as connection:
+        sent = 0
+        with suppress(OSError):
+            connection.sendall(b"GET / HTTP/1.1\r\nX: ")
+            for _ in range(400):
+                sent += connection.send(b"y" * 65_536)
+        assert is_closed(connection)
+        assert sent < 400 * 65_536
+
+
+@pytest.mark.parametrize(
+    "after",
+    [b"/early HTTP/1.1\r\nContent-Length: 9\r\n", b"/ HTTP/1.1\r\n"],
+    ids=["answered before its end", "answered at its end"],
+)
+def test_no_head_after_another_request_is_without_end(door: int, after: bytes) -> None:
+    with socket.create_connection(("127.0.0.1", door), 20) as connection:
+        connection.sendall(b"POST " + after + b"Host: x\r\n\r\n")
+        assert connection.recv(4096).startswith(b"HTTP/1.1 200")
+        if b"early" in after:
+            connection.sendall(b"x" * 9)
+            time.sleep(0.1)  # so that it is not read together with what follows
         sent = 0
         with suppress(OSError):
             connection.sendall(b"GET / HTTP/1.1\r\nX: ")
