@@ -181,7 +181,7 @@ def _copy_of_index(path: Path, folder: Path) -> _Copy:
                 shutil.copyfile(original, copy.with_name(copy.name + suffix))
         index = Index(copy, RowRules(version=None))  # takes in what is beside the file
         try:
-            if index.query("PRAGMA integrity_check") != [("ok",)]:
+            if not index.is_sound():
                 raise sqlite3.DatabaseError("damaged")
         finally:
             index.close()

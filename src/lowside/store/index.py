@@ -165,6 +165,10 @@ class Index(Answers):
         self.epoch = secrets.token_hex(8)
         self._db.execute("UPDATE facts SET value = ? WHERE name = 'epoch'", (self.epoch,))
 
+    def is_sound(self) -> bool:
+        """Whether its file is whole: see the function of that name."""
+        return is_sound(self._db)
+
     def put(self, log: Log | Told, kept: Kept, stamp: Stamp) -> int:
         """Index a log as it is now. Known events keep their place in the arrivals.
 
