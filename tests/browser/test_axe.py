@@ -97,8 +97,7 @@ def test_axe_finds_nothing_in_practice(
     paths += ["/practice/hoses/h05?guess=nothing", "/practice/hoses/h17"]
     # The office with nothing in it, too.
     paths += ["/office", "/office/units", "/office/month", "/office/set-aside"]
-    found = [one for path in paths for one in found_on(page, path)]
-    assert found == []
+    assert [one for path in paths for one in found_on(page, path)] == []
 
 
 def test_axe_finds_nothing_on_a_refused_form_nor_in_the_office(page: Page) -> None:
