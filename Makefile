@@ -55,7 +55,7 @@ bench: $(TESTABLE) $(TABLES)
 
 soak: $(TESTABLE) $(TABLES) $(JS_READY)
 	LOWSIDE_SOAK=1 $(BIN)/python -m pytest tests/soak -rP
-	LOWSIDE_TWIN_SESSIONS=4000 $(BIN)/python -m pytest -n 2 --dist loadgroup tests/translate
+	LOWSIDE_MADE_UP_SESSIONS=4000 $(BIN)/python -m pytest -n 2 --dist loadgroup tests/translate
 	LOWSIDE_EVERY_CASE=1 $(BIN)/python -m pytest -n 2 --dist loadgroup tests/core
 	LOWSIDE_KILLS=200 $(BIN)/python -m pytest tests/browser/test_offline.py -k killing
 

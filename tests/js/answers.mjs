@@ -1,4 +1,4 @@
-// Puts questions of tests/support/twin.py to the JavaScript core and dumps the answers exactly.
+// Puts questions of tests/support/phone_core.py to the JavaScript core and dumps the answers exactly.
 import { advise } from "../core/advice/advice.js";
 import { Action } from "../core/handbook/procedure.js";
 import { OutOfRange } from "../core/handbook/saturation.js";
@@ -158,7 +158,7 @@ export function event_from(sent) {
   return new Event(sid, dev, seq, eid, hlc, at, tz, mono, run, kind, new Map(data), schema);
 }
 
-/** An argument of `calls`, as tests/support/twin.py writes it. @param {any} value @returns {any} */
+/** An argument of `calls`, as tests/support/phone_core.py writes it. @param {any} value @returns {any} */
 function argument(value) {
   if (value === null || typeof value !== "object") return value;
   if (Array.isArray(value)) return value.map(argument);

@@ -1,4 +1,4 @@
-// Values in a form that keeps every bit of a double; its other half is tests/support/twin.py.
+// Values in a form that keeps every bit of a double; its other half is tests/support/phone_core.py.
 const BYTES = new DataView(new ArrayBuffer(8));
 
 /** @param {number} value */
@@ -13,7 +13,7 @@ export function number_from(text) {
   return BYTES.getFloat64(0);
 }
 
-/** The exact form of `dump` in tests/support/twin.py. @param {any} value @returns {any} */
+/** The exact form of `dump` in tests/support/phone_core.py. @param {any} value @returns {any} */
 export function dump(value) {
   if (value === null || typeof value === "boolean") return value;
   if (typeof value === "string") return "'" + value;

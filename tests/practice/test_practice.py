@@ -111,7 +111,7 @@ def test_faults_move_the_readings_as_the_published_pattern_table_says(
     # Against the same charge in the unit without its fault.
     charge_kg = draw(number).right_charge_kg
     with_fault = drawn.steady.at(charge_kg)
-    without = _healthy_twin(drawn).at(charge_kg)
+    without = _the_same_healthy(drawn).at(charge_kg)
     moves = {
         "colder coil": without.evaporating_k - with_fault.evaporating_k,
         "warmer coil": with_fault.evaporating_k - without.evaporating_k,
@@ -122,7 +122,7 @@ def test_faults_move_the_readings_as_the_published_pattern_table_says(
     assert moves[expected] > 1.0
 
 
-def _healthy_twin(drawn: Drawn) -> SteadyMap:
+def _the_same_healthy(drawn: Drawn) -> SteadyMap:
     """The map of the unit as it would be without its fault: same number, same build."""
     healthy = draw(drawn.seed)
     assert healthy.right_charge_kg == pytest.approx(

@@ -13,8 +13,8 @@ from hypothesis import HealthCheck, Phase, example, given, settings
 from postgres_cluster import Cluster, running_cluster, short_patience, wait_until_answers
 from psycopg import sql
 from store_cases import event, outline, ulid
+from test_both_stores import FULL, SIDS, batches, courses, rows, shown
 from test_chained_rows import ruled
-from test_twin_stores import FULL, SIDS, batches, courses, rows, shown
 
 from lowside.cli import main
 from lowside.store import NotNowError, Outcome, StoreError, lists

@@ -14,7 +14,7 @@ import pytest
 from hypothesis import find, given, settings
 from hypothesis import strategies as st
 from hypothesis.errors import NoSuchExample
-from twin import SCRIPTS, Node, bits, differences, exactly, running_node
+from phone_core import SCRIPTS, Node, bits, differences, exactly, running_node
 
 from lowside.translate.kinds import TranslationError
 from lowside.translate.phone import modules, read_core

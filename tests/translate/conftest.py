@@ -3,8 +3,8 @@
 from collections.abc import Iterator
 
 import pytest
+from phone_core import ENGINES, Core, core_in
 from tiny_core import Cores, running_cores
-from twin import ENGINES, Core, core_in
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.web.phone.handbook import for_phone

@@ -5,7 +5,7 @@ from pathlib import Path
 from typing import Any
 
 import strategies
-from twin import answering, exactly, pairs, running_node, sent
+from phone_core import answering, exactly, pairs, running_node, sent
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.pages.addresses import FORM, Address, path
@@ -25,7 +25,7 @@ def test_a_new_finding_in_the_core_is_on_the_phone(tmp_path: Path, handbook: Han
     book = strategies.ready_to_charge(strategies.Book())
     typed = dict(next(e for e in reversed(book.events) if e.kind == "reading.taken").data)
     typed |= {"compressor_amps": "195", "compressor_amps_unit": "A", "step": ""}
-    typed |= {"eid": "01JTWIN00000000000000000EW"}
+    typed |= {"eid": "01JMADE00000000000000000EW"}
     target = Address(FORM, book.sid, "reading")
     state = fold(book.events, handbook)
     outcome = record_form(state, target, typed, handbook, state.entries[-1].moment)
@@ -49,7 +49,7 @@ def test_a_new_finding_in_the_core_is_on_the_phone(tmp_path: Path, handbook: Han
             "events": sent(book.events),
             "others": [],
             "now": ["run", 0, 0, 0],
-            "fresh": "01JTWIN0000000000000FRESH0",
+            "fresh": "01JMADE0000000000000FRESH0",
             "paths": [],
             "post": {"path": path(target), "typed": pairs(typed)},
         }

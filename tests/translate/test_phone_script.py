@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from twin import Node, answering, running_node
+from phone_core import Node, answering, running_node
 
 from lowside.rendering import STATIC
 from lowside.translate.phone import ENTRY, SCRIPTS, bundle, read_core, shortened

@@ -4,7 +4,7 @@ import ast
 import re
 from pathlib import Path
 
-from twin import phone_modules
+from phone_core import phone_modules
 
 from lowside.translate.phone import CORE, modules, read_core, write_modules
 

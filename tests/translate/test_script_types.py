@@ -4,7 +4,7 @@ import subprocess
 from pathlib import Path
 
 import pytest
-from twin import SCRIPTS, phone_modules
+from phone_core import SCRIPTS, phone_modules
 
 from lowside.translate.templates import compile_templates
 

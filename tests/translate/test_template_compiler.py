@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from jinja2 import UndefinedError
 from markupsafe import escape
-from twin import Node, TwinError, running_node
+from phone_core import Node, PhoneCoreError, running_node
 
 from lowside.rendering import TEMPLATES, FieldTemplates, UnprintableError
 from lowside.translate.templates import (
@@ -56,7 +56,7 @@ class Both:
     def both_refuse(self, context: dict[str, Any]) -> None:
         with pytest.raises((UndefinedError, UnprintableError, TypeError)):
             self.by_python(context)
-        with pytest.raises(TwinError, match=r"undefined|printed|length|looped"):
+        with pytest.raises(PhoneCoreError, match=r"undefined|printed|length|looped"):
             self.by_node(context)
 
 
@@ -334,7 +334,7 @@ def test_any_context_gives_the_same_page_or_an_error_on_both(
     try:
         page = anything.by_python(context)
     except (UndefinedError, UnprintableError, TypeError):
-        with pytest.raises(TwinError):
+        with pytest.raises(PhoneCoreError):
             anything.by_node(context)
     else:
         if not _loops_over_a_text_or_mapping(context):
@@ -364,7 +364,7 @@ def test_every_field_template_compiles(tmp_path: Path, node: Node) -> None:
     pages = [path.name for path in (TEMPLATES / "field").glob("*.html") if path.name[0] != "_"]
     assert len(pages) >= 8
     for page in pages:
-        with pytest.raises(TwinError, match="is undefined"):
+        with pytest.raises(PhoneCoreError, match="is undefined"):
             node.render("field", f"field/{page}", {})
 
 

@@ -1,4 +1,4 @@
-// Answers the field pages from the phone's store. Twin of src/lowside/web/field/pages.py.
+// Answers the field pages from the phone's store. As src/lowside/web/field/pages.py does on the server.
 
 import {
   FORM_TARGETS,

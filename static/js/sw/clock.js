@@ -1,5 +1,5 @@
 // The phone's clocks and identifiers. Nothing else asks the machine for them.
-// Twin of src/lowside/web/clock.py.
+// As src/lowside/web/clock.py on the server.
 
 import { Moment } from "../core/session/events.js";
 

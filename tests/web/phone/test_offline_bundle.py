@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from twin import Node, answering, running_node
+from phone_core import Node, answering, running_node
 from website import Site, open_site
 
 from lowside.translate.kinds import TranslationError

@@ -4,8 +4,8 @@ import hashlib
 from collections.abc import Iterator
 
 import pytest
+from phone_core import Node, answering, running_node
 from photo_cases import from_a_camera, photo
-from twin import Node, answering, running_node
 
 from lowside.core.handbook.photo_form import MOST_BYTES
 from lowside.core.session.photos import ROOM, TOO_FULL, sizes_to_try

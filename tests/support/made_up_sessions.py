@@ -1,4 +1,4 @@
-"""Whole sessions for the twin: valid, absurd, conflicting, struck out, corrected, two devices.
+"""Whole made-up sessions: valid, absurd, conflicting, struck out, corrected, of two devices.
 
 Most of what is typed makes sense together (a reading of a running unit, a scale that falls as shots
 go in), so that every verdict comes up; the rest is what a thumb, a dead scale or a second phone
@@ -32,11 +32,11 @@ from lowside.core.pages.addresses import (
 )
 from lowside.core.session.events import Event, hlc
 
-SID = "01JTWIN0000000000000SESS01"
-DEVICES = ("01JTWIN000000000000PHONE01", "01JTWIN000000000000PHONE02")
+SID = "01JMADE0000000000000SESS01"
+DEVICES = ("01JMADE000000000000PHONE01", "01JMADE000000000000PHONE02")
 ODD_DEVICES = (*DEVICES, "phone\uff5e", "phone\U0001f527", "")
 """U+FF5E sorts before the wrench by code point and after it by UTF-16 unit."""
-FRESH = "01JTWIN0000000000000FRESH0"
+FRESH = "01JMADE0000000000000FRESH0"
 NOON = 1_764_072_000_000
 ATMOSPHERE_PA = 101325.0
 
@@ -147,7 +147,7 @@ class _Drawn:
             sid=SID,
             dev=device,
             seq=seq,
-            eid=f"01JTWIN0000000000000EVNT{number:02d}",
+            eid=f"01JMADE0000000000000EVNT{number:02d}",
             hlc=clock,
             at=self.at,
             tz=self.pick((0, -300, 330)) if self.one_in(8) else -360,
@@ -272,7 +272,7 @@ class _Drawn:
         """Strike out or amend an entry that exists, or one that does not."""
         self.begin()
         target = self.pick(self.events)
-        eid = "01JTWIN000000000000NOWHERE" if self.one_in(8) else target.eid
+        eid = "01JMADE000000000000NOWHERE" if self.one_in(8) else target.eid
         if self.one_in(2) or target.kind not in FORM_OF_KIND:
             self.add("event.voided", {"target": eid, "reason": self.pick(("slip", "<slip>"))})
         else:

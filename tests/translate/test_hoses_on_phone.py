@@ -4,7 +4,7 @@ from typing import Any
 
 import pytest
 from hose_cases import panel
-from twin import Core, Node, exactly
+from phone_core import Core, Node, exactly
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.procedure import SETTINGS_OF_KIND, Action, Procedure

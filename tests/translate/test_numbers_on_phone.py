@@ -5,8 +5,8 @@ from typing import Any
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from twin import Core, bits, exactly, share
-from twin_sessions import ODD_NUMBERS, ODD_TEXTS
+from made_up_sessions import ODD_NUMBERS, ODD_TEXTS
+from phone_core import Core, bits, exactly, share
 
 from lowside.core.handbook import saturation
 from lowside.core.handbook.handbook import Handbook

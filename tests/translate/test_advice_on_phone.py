@@ -6,15 +6,15 @@ from collections import Counter
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from phone_core import PHASES, Core, assert_same, sent, share
 from strategies import CIRCUIT, Book, set_up
-from twin import PHASES, Core, assert_same, sent, share
 
 from lowside.core.advice.advice import ADD, DO_NOT_ADD, FINISH, READ, WAIT, advise
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.session.events import Event, Moment
 from lowside.core.session.fold import fold
 
-SESSIONS = int(os.environ.get("LOWSIDE_TWIN_SESSIONS", "600")) // 4
+SESSIONS = int(os.environ.get("LOWSIDE_MADE_UP_SESSIONS", "600")) // 4
 
 
 @st.composite

@@ -7,8 +7,8 @@ from typing import get_args
 
 import strategies
 from hypothesis import given, settings
-from twin import PHASES, Core, assert_same, sent, share
-from twin_sessions import sessions
+from made_up_sessions import sessions
+from phone_core import PHASES, Core, assert_same, sent, share
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.judging.charge import Verdict
@@ -17,7 +17,7 @@ from lowside.core.session.fold import fold
 from lowside.core.session.state import VOIDED, State
 from lowside.demo import play, scenarios
 
-SESSIONS = int(os.environ.get("LOWSIDE_TWIN_SESSIONS", "600"))
+SESSIONS = int(os.environ.get("LOWSIDE_MADE_UP_SESSIONS", "600"))
 """How many sessions are folded by both; the variable asks for more."""
 
 TOO_MUCH = {"liquid_pressure": "390 psig", "liquid_line": "99 °F"}

@@ -35,7 +35,7 @@ PHASES = (Phase.explicit, Phase.reuse, Phase.generate)
 differs, and that finds the line."""
 
 
-class TwinError(Exception):
+class PhoneCoreError(Exception):
     """The JavaScript side threw; the message is its own."""
 
 
@@ -66,10 +66,10 @@ class Node:
         self._process.stdin.flush()
         line = self._process.stdout.readline()
         if line == "":
-            raise TwinError("Node ended without an answer")
+            raise PhoneCoreError("Node ended without an answer")
         reply = json.loads(line)
         if "error" in reply:
-            raise TwinError(f"{reply['error']}\n{reply['stack']}")
+            raise PhoneCoreError(f"{reply['error']}\n{reply['stack']}")
         return reply["ok"]
 
 
@@ -78,7 +78,7 @@ def running_node() -> Iterator[Node]:
     """A Node for the length of a `with`; without Node the test fails, it is never skipped."""
     program = shutil.which("node")
     if program is None:
-        pytest.fail("There is no Node on the PATH; the twin's tests need Node 20 or newer.")
+        pytest.fail("There is no Node on the PATH; the phone's tests need Node 20 or newer.")
     with subprocess.Popen(
         [program, str(DRIVER)],
         stdin=subprocess.PIPE,
@@ -221,7 +221,7 @@ def bits(value: float) -> str:
 
 
 def dump(value: Any) -> Any:
-    """A value of the core in the exact form `dump` in `answers.mjs` gives its twin."""
+    """A value of the core in the exact form `dump` in `answers.mjs` gives its other half."""
     if value is None or isinstance(value, bool):
         return value
     if isinstance(value, str):

@@ -10,7 +10,8 @@ import pytest
 import strategies
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from twin import (
+from made_up_sessions import FRESH, SID, addresses, charging_step, hoses_page, posts, sessions
+from phone_core import (
     PHASES,
     Core,
     InBrowser,
@@ -21,7 +22,6 @@ from twin import (
     sent,
     share,
 )
-from twin_sessions import FRESH, SID, addresses, charging_step, hoses_page, posts, sessions
 
 from lowside.core.handbook.forms import FORM_OF_KIND
 from lowside.core.handbook.handbook import Handbook
@@ -35,7 +35,7 @@ from lowside.core.session.ledger import use_of
 from lowside.rendering import render
 from lowside.translate.templates import compile_templates
 
-SESSIONS = int(os.environ.get("LOWSIDE_TWIN_SESSIONS", "600")) // 6
+SESSIONS = int(os.environ.get("LOWSIDE_MADE_UP_SESSIONS", "600")) // 6
 
 Post = tuple[Address, dict[str, str]]
 
@@ -54,7 +54,7 @@ def cases(draw: Any, handbook: Handbook) -> dict[str, Any]:
     return {
         "events": events,
         "others": [
-            [replace(event, sid="01JTWIN00000000000000OTHER") for event in other]
+            [replace(event, sid="01JMADE00000000000000OTHER") for event in other]
             for other in others
         ],
         "now": Moment(draw(st.sampled_from(("run1", "run2"))), 10**7, last + 400_000, -360),
@@ -188,7 +188,7 @@ def test_the_harness_would_see_a_difference(tmp_path: Path) -> None:
 
 
 def test_a_phone_pages_through_twenty_thousand_entries(core: Core) -> None:
-    start = Event("01JTWIN000000000000000000A", "phone", 1, "E1", "1", 1, 0, 1, "run1", "x", {})
+    start = Event("01JMADE000000000000000000A", "phone", 1, "E1", "1", 1, 0, 1, "run1", "x", {})
     many = [
         replace(
             start, seq=n, eid=f"E{n}", hlc=f"{n:06d}", kind="note.added", data={"text": f"n{n}."}
