@@ -227,7 +227,8 @@ class TestNoAnswer:
             (9.0, 8.5, 0.5, False),
             (9.0, 8.5, 0.82, True),
             (9.9, 8.5, 0.82, False),
-            (8.5, 7.9, 0.5, True),
+            (8.5, 7.9, 0.5, False),
+            (8.5, 7.9, 0.82, True),
             (7.9, 8.3, 0.5, True),
         ],
     )
@@ -235,6 +236,15 @@ class TestNoAnswer:
         self, first_k: float, last_k: float, fed_kg: float, told: bool
     ) -> None:
         readings = gaps((0.0, first_k), (0.1, first_k), (fed_kg, last_k))
+        found = ask(readings, assessed(target=SUPERHEAT_TARGET), session("orifice"))
+        assert (SILENT in found) == told
+
+    @pytest.mark.parametrize(("last_k", "told"), [(7.1, True), (6.7, False)])
+    def test_from_where_it_shows_an_answer_is_asked_for_as_usual(
+        self, last_k: float, told: bool
+    ) -> None:
+        """7.5 % of the charge since 7.9 K must bring 0.75 K and the scatter of 0.3 K."""
+        readings = gaps((0.0, 9.5), (0.4, 7.9), (0.7, last_k))
         found = ask(readings, assessed(target=SUPERHEAT_TARGET), session("orifice"))
         assert (SILENT in found) == told
 
@@ -446,8 +456,10 @@ class TestSides:
             ({"lift": 7.7, "depression": 14.6}, True),
             ({"lift": 7.9, "depression": 14.6}, False),
             ({"lift": 7.7, "depression": 14.8}, False),
-            ({"lift": 7.7, "depression": 18.6, "superheat": 16.0}, True),
-            ({"lift": 7.7, "depression": 18.8, "superheat": 16.0}, False),
+            ({"lift": 7.7, "depression": 16.1, "superheat": 11.0}, True),
+            ({"lift": 7.7, "depression": 16.3, "superheat": 11.0}, False),
+            ({"lift": 7.7, "depression": 16.6, "superheat": 11.9}, True),
+            ({"lift": 7.7, "depression": 16.6, "superheat": 12.1}, False),
             ({"lift": 7.7, "depression": None}, False),
         ],
     )
@@ -455,7 +467,7 @@ class TestSides:
         self, figures: dict[str, float | None], told: bool
     ) -> None:
         """14.7 K below return air, less half of the superheat past 8 K, and 7.8 K above outdoor
-        air."""
+        air. A coil with more than 12 K of superheat says nothing of the compressor yet."""
         found = sides_of(short=True, **figures)  # type: ignore[arg-type]
         assert found.startswith("Condensing is only") == told
         assert told or found == ""

@@ -217,17 +217,42 @@ def _answer(
     """Charge went in and the readings hardly moved."""
     first = observations[0]
     last = observations[len(observations) - 1]
+    if target.quantity == SUPERHEAT and first.gap_k > STARVED_GAP_K:
+        silent = _silent(state, first, last, target, full_charge_kg, True)
+        if silent is not None or last.gap_k > STARVED_GAP_K:
+            return silent
+        # From where a starved coil begins to show what goes in, an answer is asked for as usual.
+        first = _first_that_shows(observations)
+    hidden = target.quantity == SUBCOOLING and last.gap_k > FLAT_FROM * target.value_k
+    return _silent(state, first, last, target, full_charge_kg, hidden)
+
+
+def _first_that_shows(observations: Sequence[Observation]) -> Observation:
+    """The first reading of an orifice that is not so starved that superheat hides the charge."""
+    for each in observations:
+        if each.gap_k <= STARVED_GAP_K:
+            return each
+    return observations[len(observations) - 1]
+
+
+def _silent(
+    state: State,
+    first: Observation,
+    last: Observation,
+    target: Target,
+    full_charge_kg: float,
+    hidden: bool,
+) -> str | None:
+    """What went in between two readings should have moved them further; less is asked for where
+    the unit's state has `hidden` the charge."""
     share = (last.added_kg - first.added_kg) / full_charge_kg
     flat_share = FLAT_SHARE
     if state.unit_texts.get("coil", "") == MICROCHANNEL_COIL:
         flat_share = THIN_FLAT_SHARE
-    hidden = target.quantity == SUBCOOLING and last.gap_k > FLAT_FROM * target.value_k
     flat_answer = FLAT_ANSWER_K
     if hidden and _starves(state, first) and _starves(state, last) and share < flat_share:
         flat_share = STARVED_SHARE
         flat_answer = FLAT_ANSWER_K * share / FLAT_SHARE
-    if target.quantity == SUPERHEAT and first.gap_k > STARVED_GAP_K:
-        hidden = last.gap_k > STARVED_GAP_K
     if share < (flat_share if hidden else ANSWER_SHARE):
         return None
     moved = first.gap_k - last.gap_k

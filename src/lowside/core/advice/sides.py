@@ -35,6 +35,10 @@ WARM_PER_STARVED = 0.5
 of a starved coil: missing charge lowers the lift by itself, and makes the coil colder, not warmer.
 High-efficiency units come to 15 °F and below.
 Tuned on the tuning halves of both practice models."""
+STARVED_HIDES_K = 12.0
+"""With more superheat than this [K], 22 °F, a unit that is short says nothing of its compressor: a
+coil that starves so lowers the lift by itself, on some units below any limit that a weak compressor
+reaches. It is judged as the superheat comes down, which is long before the target. Our choice."""
 HIGH_SIDE_K = 17.2
 HIGH_SIDE_PER_SUBCOOLING = 0.5
 """Condensing above outdoor air with half of the subcooling of a fixed orifice [K]. Both at the top
@@ -96,6 +100,8 @@ def sides(state: State, basis: Taken, target: Target, short: bool) -> str | None
             "check for air in the unit."
         )
     if short:
+        if look.superheat_k > STARVED_HIDES_K:
+            return None
         warm = depression is not None and depression - WARM_PER_STARVED * starved < WEAK_SHORT_K
         return _weak(state, lift) if warm and lift < WEAK_SHORT_LIFT_K else None
     weak = depression is not None and depression < WEAK_DEPRESSION_K and lift < WEAK_LIFT_K
