@@ -1,6 +1,5 @@
 """The application: pages, static files and the headers every answer carries."""
 
-import sys
 import traceback
 from collections.abc import AsyncIterator, Callable
 from concurrent.futures import ThreadPoolExecutor
@@ -45,6 +44,7 @@ from lowside.web.photos import pages as photos
 from lowside.web.practice import drills
 from lowside.web.practice import pages as practice
 from lowside.web.practice.desk import PracticeDesk
+from lowside.web.terminal import Terminal
 from lowside.web.time_limit import TimeLimit
 
 SECURITY_HEADERS = {
@@ -101,6 +101,7 @@ def create_app(
     app.state.pairing = Pairing(keeping.access, lambda: clock.now().at)
     app.state.reach = reach
     app.state.measures = Measures()
+    app.state.terminal = Terminal()
     app.state.offline = offline.Offline(workshop.handbook, SECURITY_HEADERS, offline_copy)
 
     def use_handbook(found: Handbook) -> None:
@@ -134,7 +135,7 @@ def create_app(
     if keeping.shelf.count() is not None:
         app.add_middleware(LookAgain, look=workshop.look_again)
     app.add_middleware(TimeLimit)
-    app.add_middleware(Gate, pairing=app.state.pairing)
+    app.add_middleware(Gate, pairing=app.state.pairing, terminal=app.state.terminal)
     app.add_middleware(_SameOriginPosts)
     app.add_middleware(_WithHeaders)
     app.add_middleware(Measured, measures=app.state.measures, log=log)
@@ -227,7 +228,7 @@ async def _not_stored(request: Request, error: Exception) -> Response:
     """Nothing was acknowledged; the form's own draft on the phone still has everything typed."""
     text = str(error)
     if VISITOR not in request.scope:  # a stranger, who need not know where things are kept
-        print(text, file=sys.stderr, flush=True)
+        request.app.state.terminal.tell(text)
         text = NOBODY
     html = render(
         "field/not_stored.html",

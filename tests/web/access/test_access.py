@@ -31,6 +31,7 @@ from lowside.web.access.people import PeopleError, PeopleLog, Role
 from lowside.web.access.trust import Reach
 from lowside.web.app import create_app
 from lowside.web.keeping import keeping_in
+from lowside.web.terminal import Terminal
 
 LAN = "shop.lowside.test"
 PHONE = "192.168.1.50"
@@ -815,7 +816,8 @@ def test_a_body_cut_off_in_the_middle_is_not_read_as_a_whole_one(shop: Shop) -> 
             "client": ("127.0.0.1", 1),
             "server": ("127.0.0.1", 8137),
         }
-        await access.Gate(shop.app.router, shop.pairing)(scope, receive, send)  # type: ignore[arg-type]
+        gate = access.Gate(shop.app.router, shop.pairing, Terminal())
+        await gate(scope, receive, send)  # type: ignore[arg-type]
 
     asyncio.run(ask())
     assert [message["status"] for message in messages if "status" in message] == [400]

@@ -4,7 +4,6 @@ On this machine nobody is asked. From anywhere else nothing is served but the pa
 and the page about trusting the certificate, until the device holds a token.
 """
 
-import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -26,6 +25,7 @@ from lowside.web.access.door import Door, Kind, door_of, host_of, is_owner
 from lowside.web.access.pairing import TOKEN_LIVES_MS, Holder, Pairing
 from lowside.web.access.people import PeopleError, Role
 from lowside.web.access.secret_file import SecretError
+from lowside.web.terminal import Terminal
 
 COOKIE = "__Host-lowside"
 """The prefix makes browsers refuse it unless it is Secure and of this host alone."""
@@ -104,11 +104,11 @@ def may_open(role: Role, path: str) -> bool:
 class Gate:
     """The application behind the question who asks."""
 
-    def __init__(self, app: ASGIApp, pairing: Pairing) -> None:
+    def __init__(self, app: ASGIApp, pairing: Pairing, terminal: Terminal) -> None:
         self._app = app
         self._pairing = pairing
+        self._terminal = terminal
         self._held = Held()
-        self._told = ""
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] == "websocket":
@@ -124,7 +124,7 @@ class Gate:
             try:
                 answer, cookie = await run_in_threadpool(self._judge, scope)
             except (PeopleError, SecretError, OSError) as error:
-                self._tell_here(str(error))
+                self._terminal.tell(str(error))
                 answer = _page_or_text(scope, 503, "Nobody can sign in", NOBODY)
         with self._held.share() as share:
             if answer is None:
@@ -134,12 +134,6 @@ class Gate:
                 else:
                     receive = _again(body, receive)
             await (answer or self._app)(scope, receive, _sealed(scope, send, cookie))
-
-    def _tell_here(self, sentence: str) -> None:
-        """Say on the terminal what a stranger need not know: paths, and where the database is."""
-        if sentence != self._told:
-            self._told = sentence
-            print(sentence, file=sys.stderr, flush=True)
 
     def _judge(self, scope: Scope) -> tuple[Response | None, str]:
         """The answer to someone who is not let in, or `None`; and a cookie to set, or ""."""
