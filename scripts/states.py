@@ -18,6 +18,10 @@ from pathlib import Path
 from pictures import FLAGS, URL, chromium_program, wait_until_up
 from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 
+sys.path.append(str(Path(__file__).parents[1] / "tests" / "support"))
+
+from lesson_read import read_in_lesson
+
 from lowside.demo import Move, Scenario, play, put_demo_sessions, scenarios
 from lowside.library import load_handbook
 from lowside.outlining import outline
@@ -26,7 +30,7 @@ from lowside.store import Store
 
 PORT = URL.rpartition(":")[2]
 SHOTS = Path(__file__).parents[1] / "screenshots"
-TALLEST_PX = 2600
+TALLEST_PX = 9000
 """Longer pages are cut."""
 OPEN = "gym-unit-r410a-open"
 LONG = {
@@ -68,6 +72,12 @@ ENDINGS: dict[str, tuple[Move, ...]] = {
     "stopped": (ADD, Move(5, "system_stopped", "", {})),
 }
 """How copies of the open demo session go on."""
+
+PLACE_BAR = """position => {
+    for (const bar of document.querySelectorAll("footer.thumb, .strip, .thumb, .start")) {
+        bar.style.position = position;
+    }
+}"""
 
 MEASURE = """() => {
     // An alert goes before everything: the page is measured as it is without one.
@@ -239,7 +249,7 @@ def full_paths(browser: Browser, sids: dict[str, str]) -> dict[str, str]:
 
 
 def practice_paths(page: Page) -> dict[str, str]:
-    """A lesson that has begun."""
+    """Lessons that have begun: one at its start, one with a reading and no guess."""
     page.goto("/practice")
     page.get_by_role("button", name="Start the lesson").click()
     page.wait_for_url("**/practice/s/**")
@@ -258,6 +268,7 @@ def practice_paths(page: Page) -> dict[str, str]:
     found["practice debrief"] = f"/practice/{sid}/debrief"
     found["practice instruments"] = f"/practice/{sid}/instruments"
     found["practice lessons"] = "/practice"
+    found["practice guess"] = read_in_lesson(page) + "/step/decide"
     return found
 
 
@@ -291,10 +302,13 @@ def take(browser: Browser, look: Look, prefix: str, paths: dict[str, str]) -> No
             page.locator(".problem").first.wait_for()
         page.wait_for_timeout(80)
         file = folder / f"{prefix}{name}.png".replace(" ", "-")
-        height = page.evaluate("document.documentElement.scrollHeight")
         page.screenshot(path=folder / ("fold-" + file.name))
+        # On the whole page the bar would cover a part of it.
+        page.evaluate(PLACE_BAR, "static")
+        height = page.evaluate("document.documentElement.scrollHeight")
         clip = {"x": 0, "y": 0, "width": look.width, "height": min(height, TALLEST_PX)}
         page.screenshot(path=file, full_page=True, clip=clip)  # type: ignore[arg-type]
+        page.evaluate(PLACE_BAR, "")
         for told in page.evaluate(MEASURE):
             print(f"{look.name}: {prefix}{name}: {told}", flush=True)
     context.close()
