@@ -104,8 +104,11 @@ def lose_log(root: Path) -> None:
         (stale_index, "The index counts 5 entries, the logs hold 6"),
         (changed("UPDATE sessions SET site = 'Hill'"), "else than the logs of 2 sessions"),
         (changed("DELETE FROM derived WHERE key = 'gym'"), "else than the logs of 1 sessions"),
-        (changed("UPDATE arrivals SET seq = 7 WHERE seq = 2"), "The index counts 5 entries, the logs hold 5"),
-        (changed("UPDATE units SET adding = 0"), "says something else than its sessions of 1 units"),
+        (changed("UPDATE arrivals SET seq = seq + 7"), "counts 5 entries, the logs hold 5"),
+        (
+            changed("UPDATE units SET adding = 0"),
+            "The index says something else than its sessions of 1",
+        ),
         (changed("UPDATE units SET added_kg = 9.0"), "than its sessions of 1 units"),
         (changed("UPDATE units SET site = 'Hill'"), "than its sessions of 1 units"),
         (changed("DELETE FROM units"), "than its sessions of 1 units"),
