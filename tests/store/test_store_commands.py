@@ -3,6 +3,7 @@
 import csv
 import errno
 import json
+import sqlite3
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -72,6 +73,17 @@ def stale_index(root: Path) -> None:
         file.write(line_of(event(3)))
 
 
+def changed(statement: str) -> Callable[[Path], None]:
+    """Something that changes the index behind the store's back."""
+
+    def change(root: Path) -> None:
+        index = sqlite3.connect(root / "index.sqlite", isolation_level=None)
+        assert index.execute(statement).rowcount > 0
+        index.close()
+
+    return change
+
+
 def lose_log(root: Path) -> None:
     with opened(root) as store:
         store.append([event(2, text="rival")])
@@ -90,6 +102,19 @@ def lose_log(root: Path) -> None:
         (lose_index, "The index is missing"),
         (stale_index, "The index says something else than the logs of 1 sessions"),
         (stale_index, "The index counts 5 entries, the logs hold 6"),
+        (changed("UPDATE sessions SET site = 'Hill'"), "else than the logs of 2 sessions"),
+        (changed("DELETE FROM derived WHERE key = 'gym'"), "else than the logs of 1 sessions"),
+        (changed("UPDATE arrivals SET seq = seq + 7"), "counts 5 entries, the logs hold 5"),
+        (
+            changed("UPDATE units SET adding = 0"),
+            "The index says something else than its sessions of 1",
+        ),
+        (changed("UPDATE units SET added_kg = 9.0"), "than its sessions of 1 units"),
+        (changed("UPDATE units SET site = 'Hill'"), "than its sessions of 1 units"),
+        (changed("DELETE FROM units"), "than its sessions of 1 units"),
+        (changed("UPDATE marks SET n = n + 1 WHERE key = 'gym'"), "counts 1 texts and flags wrong"),
+        (changed("DELETE FROM marks"), "counts 2 texts and flags wrong"),
+        (changed("INSERT INTO marks VALUES ('look', 'any', 1)"), "counts 1 texts and flags wrong"),
         (lose_log, f"Session {SID} has entries set aside but no log"),
     ],
 )
@@ -109,7 +134,22 @@ def test_what_is_wrong_is_said_and_nothing_is_changed(
     assert files(root) == before
 
 
-@pytest.mark.parametrize("spoil", [spoil_index, lose_index, stale_index])
+def test_a_count_of_none_and_the_last_bit_of_a_sum_are_nothing_wrong(root: Path) -> None:
+    changed("INSERT INTO marks VALUES ('look', 'any', 0)")(root)
+    changed("UPDATE units SET added_kg = added_kg * 1.0000000000000002")(root)
+    assert check_store(root, outline) == 0
+
+
+@pytest.mark.parametrize(
+    "spoil",
+    [
+        spoil_index,
+        lose_index,
+        stale_index,
+        changed("DELETE FROM units"),
+        changed("UPDATE marks SET n = 9"),
+    ],
+)
 def test_rebuild_makes_the_index_anew(
     root: Path, capsys: pytest.CaptureFixture[str], spoil: Callable[[Path], None]
 ) -> None:

@@ -166,6 +166,16 @@ def _check_index(root: Path, copy: _Copy, store: Store) -> tuple[list[str], list
             f"The index counts {found.entries} entries, the logs hold "
             f"{found.entries - found.unknown + found.missing}. --rebuild makes it again."
         )
+    if found.units > 0:
+        problems.append(
+            f"The index says something else than its sessions of {found.units} units. --rebuild "
+            "makes it again."
+        )
+    if found.marks > 0:
+        problems.append(
+            f"The index counts {found.marks} texts and flags wrong, so a search or a filter may "
+            "miss sessions. --rebuild makes it again."
+        )
     return problems, []
 
 

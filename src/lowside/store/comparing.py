@@ -13,6 +13,11 @@ from lowside.store.outline import Outline
 
 _ARRIVALS = "sid, dev, seq"
 _DERIVED = "sid, place, kind, key, begun, value"
+_UNITS = "unit_key, site, unit_label, sessions, adding, last"
+_SAME_SUM_KG = 1e-6
+"""Sums in another order, or by another SQLite, differ in their last bits."""
+_FIND = {"sessions": "sid", "derived": "kind, key, begun, sid, place", "arrivals": _ARRIVALS}
+"""By what a row of a table is found at once."""
 _SESSIONS = ", ".join(
     ["sid", "events", "last_hlc", "begun"]
     + [field.name for field in fields(Outline) if field.name != "derived"]
@@ -35,6 +40,10 @@ class Differences:
     """How many of them the logs do not have."""
     missing: int
     """How many of the logs' entries it does not count."""
+    units: int = 0
+    """Of how many units it counts something else; looked at when nothing else differs."""
+    marks: int = 0
+    """The same of texts and flags."""
 
 
 def differences(right: Index, other: Path) -> Differences:
@@ -45,36 +54,81 @@ def differences(right: Index, other: Path) -> Differences:
     """
     right.query("ATTACH ? AS other", [str(other)])
     try:
+        entries, unknown, missing = _of_arrivals(right)
+        columns = (("sessions", _SESSIONS), ("derived", _DERIVED))
+        if all(_is_same(right, table, named) for table, named in columns):
+            units, marks = _of_counts(right)
+            return Differences(0, 0, (), entries, unknown, missing, units, marks)
         wrong = " UNION ".join(
-            f"SELECT sid FROM ({_without(columns, table, *sides)})"
-            for columns, table in ((_SESSIONS, "sessions"), (_DERIVED, "derived"))
+            f"SELECT sid FROM ({_without(named, table, *sides)})"
+            for table, named in columns
             for sides in (("main", "other"), ("other", "main"))
         )
-        counts = right.query(f"SELECT count(*) FROM ({wrong})")
-        behind = right.query(
-            f"SELECT count(*) FROM ({wrong}) JOIN main.sessions AS ours USING (sid) "
+        behind = (
+            f"({wrong}) JOIN main.sessions AS ours USING (sid) "
             "LEFT JOIN other.sessions AS its USING (sid) "
             "WHERE (ours.size, ours.mtime_ns) IS NOT (its.size, its.mtime_ns)"
         )
-        some = right.query(f"{wrong} ORDER BY sid LIMIT 3")
-        entries, unknown, missing = (
-            right.query(f"SELECT count(*) FROM ({query})")[0][0]
-            for query in (
-                "SELECT 1 FROM other.arrivals",
-                _without(_ARRIVALS, "arrivals", "other", "main"),
-                _without(_ARRIVALS, "arrivals", "main", "other"),
-            )
-        )
         return Differences(
-            counts[0][0],
-            behind[0][0],
-            tuple(sid for (sid,) in some),
+            _count(right, f"({wrong})"),
+            _count(right, behind),
+            tuple(sid for (sid,) in right.query(f"{wrong} ORDER BY sid LIMIT 3")),
             entries,
             unknown,
             missing,
         )
     finally:
         right.query("DETACH other")
+
+
+def _of_arrivals(right: Index) -> tuple[int, int, int]:
+    """How many entries the other index counts, how many more, and how many it lacks."""
+    entries = _count(right, "other.arrivals")
+    if _is_same(right, "arrivals", _ARRIVALS):
+        return entries, 0, 0
+    more = _count(right, f"({_without(_ARRIVALS, 'arrivals', 'other', 'main')})")
+    less = _count(right, f"({_without(_ARRIVALS, 'arrivals', 'main', 'other')})")
+    return entries, more, less
+
+
+def _of_counts(right: Index) -> tuple[int, int]:
+    """Of how many units, and of how many texts and flags, the other index counts otherwise.
+
+    They follow from the other tables, so this is worth asking when those are the same.
+    """
+    units = " UNION ".join(
+        (
+            f"SELECT unit_key FROM ({_without(_UNITS, 'units', 'main', 'other')})",
+            f"SELECT unit_key FROM ({_without(_UNITS, 'units', 'other', 'main')})",
+            "SELECT unit_key FROM main.units AS ours JOIN other.units AS its USING (unit_key) "
+            f"WHERE abs(ours.added_kg - its.added_kg) > {_SAME_SUM_KG}",
+        )
+    )
+    marks = " UNION ".join(
+        f"SELECT kind, key FROM (SELECT * FROM {one}.marks WHERE n > 0 "
+        f"EXCEPT SELECT * FROM {other}.marks WHERE n > 0)"
+        for one, other in (("main", "other"), ("other", "main"))
+    )
+    return _count(right, f"({units})"), _count(right, f"({marks})")
+
+
+def _is_same(right: Index, table: str, columns: str) -> bool:
+    """Whether both have the same rows: each finds its own in the other. To sort both for that
+    takes five times as long."""
+    ours, its = (
+        ", ".join(f"{side}.{name.strip()}" for name in columns.split(","))
+        for side in ("ours", "its")
+    )
+    found = _count(
+        right,
+        f"main.{table} AS ours JOIN other.{table} AS its USING ({_FIND[table]}) "
+        f"WHERE ({ours}) IS ({its})",
+    )
+    return found == _count(right, f"main.{table}") == _count(right, f"other.{table}")
+
+
+def _count(right: Index, rows: str) -> int:
+    return int(right.query(f"SELECT count(*) FROM {rows}")[0][0])
 
 
 def _without(columns: str, table: str, one: str, other: str) -> str:

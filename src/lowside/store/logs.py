@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import cast
 
 from lowside.core.session.events import Event
 from lowside.store import durable
@@ -63,6 +64,25 @@ class Log:
         self.by_eid.setdefault(event.eid, event)
         if self.repeats:
             self.contents.add(digest_of(event))
+
+    def take_all(self, read: Sequence[Event | BadLine]) -> bool:
+        """Count these in as the first, when nothing is wrong with any of them. One by one it takes
+        three times as long.
+
+        Returns
+            Whether it was done.
+        """
+        if self.repeats or BadLine in set(map(type, read)):
+            return False
+        events = cast("list[Event]", read)
+        by_key = {(event.dev, event.seq): event for event in events}
+        by_eid = {event.eid: event for event in events}
+        if len(by_key) < len(events) or len(by_eid) < len(events):
+            return False
+        if any(event.sid != self.sid for event in events):
+            return False
+        self.events, self.by_key, self.by_eid = events, by_key, by_eid
+        return True
 
     def append(self, events: Sequence[Event]) -> os.stat_result:
         """Write these events, wait for the disk, and count them in.
@@ -249,12 +269,16 @@ def read_log(path: Path, sid: str, repeats: bool = False) -> Log:
         OSError: the file is there and cannot be read.
     """
     log = Log(path, sid, repeats)
-    if not path.exists():
+    try:
+        content = path.read_bytes()
+    except (FileNotFoundError, NotADirectoryError):
         return log
-    content = path.read_bytes()
     *lines, log.torn = content.split(b"\n")
     log.size = len(content) - len(log.torn)
-    for number, event in enumerate(read_lines(lines), start=1):
+    read = read_lines(lines)
+    if log.take_all(read):
+        return log
+    for number, event in enumerate(read, start=1):
         if isinstance(event, BadLine):
             log.damaged.append(f"{path}, line {number} was left out: {event.reason}.")
         elif event.sid != sid:

@@ -118,13 +118,11 @@ def read_fields(form: Form, typed: Mapping[str, str]) -> Fields:
     numbers: dict[str, float] = {}
     texts: dict[str, str] = {}
     problems: dict[str, str] = {}
-    for field in form.fields:
-        text = typed.get(field.name, "")
+    for field in _to_be_read(form, typed):
+        text = typed.get(field.name, "").strip()
         ounces = ""
         if field.quantity == "mass":
             ounces = typed.get(field.name + "_oz", "").strip()
-        if text != "":
-            text = text.strip()
         if text == "" and ounces == "":
             if field.required:
                 problems[field.name] = _missing(field)
@@ -147,6 +145,15 @@ def read_fields(form: Form, typed: Mapping[str, str]) -> Fields:
         else:
             texts[field.name] = text
     return Fields(numbers, texts, problems)
+
+
+def _to_be_read(form: Form, typed: Mapping[str, str]) -> list[Field]:
+    """All but those that nothing was typed into and that may be left out: most of most entries."""
+    return [
+        field
+        for field in form.fields
+        if field.name in typed or field.required or field.quantity == "mass"
+    ]
 
 
 def typed_names(form: Form) -> tuple[str, ...]:

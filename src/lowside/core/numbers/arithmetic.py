@@ -36,8 +36,13 @@ def parse_decimal(text: str) -> float | BadNumber:
     body = text.strip(_SPACES)
     if body == "":
         return BadNumber("Nothing entered. Type a number.")
-    if len(body) <= MAX_DIGITS and _all_digits(body):
-        return int(body) / 1.0
+    if len(body) <= len(POWERS_OF_TEN):  # most numbers are digits, or digits around a point
+        rest = body.strip("0123456789")
+        if rest == "":
+            return int(body) / 1.0
+        if rest == "." and body != ".":
+            parts = body.split(".")
+            return int(parts[0] + parts[1]) / POWERS_OF_TEN[len(parts[1])]
     negative = False
     if body[0] in "+-\u2212":
         negative = body[0] != "+"

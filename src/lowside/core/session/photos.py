@@ -92,7 +92,7 @@ def check_photo(state: State, typed: Mapping[str, str], problems: dict[str, str]
 def named_photos(state: State) -> dict[str, Photo]:
     """Every photo that an entry names, voided or not, by its name: no more than a session keeps."""
     found: dict[str, Photo] = {}
-    for entry in state.entries:
+    for entry in _with_photos(state):
         photo = _photo_of(entry)
         if photo is not None and len(found) < MOST_PHOTOS:
             found.setdefault(photo.name, photo)
@@ -102,16 +102,18 @@ def named_photos(state: State) -> dict[str, Photo]:
 def photos_of(state: State) -> list[Photo]:
     """The photos to be seen: those of entries that are not voided, oldest first, each once."""
     seen: dict[str, Photo] = {}
-    for entry in state.entries:
+    for entry in _with_photos(state):
         photo = _photo_of(entry) if entry.status == STANDS else None
         if photo is not None:
             seen.setdefault(photo.name, photo)
     return [seen[name] for name in named_photos(state) if name in seen]
 
 
+def _with_photos(state: State) -> list[Entry]:
+    return [entry for entry in state.entries if entry.kind == PHOTO_KIND]
+
+
 def _photo_of(entry: Entry) -> Photo | None:
-    if entry.kind != PHOTO_KIND:
-        return None
     name = photo_name(entry.data)
     size = _whole(entry.data.get("photo_bytes", ""), MOST_BYTES)
     width = _whole(entry.data.get("photo_width", ""), LONGEST_SIDE)
