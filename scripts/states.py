@@ -26,7 +26,7 @@ from lowside.store import Store
 
 PORT = URL.rpartition(":")[2]
 SHOTS = Path(__file__).parents[1] / "screenshots"
-TALLEST_PX = 2600
+TALLEST_PX = 9000
 """Longer pages are cut."""
 OPEN = "gym-unit-r410a-open"
 LONG = {
@@ -68,6 +68,11 @@ ENDINGS: dict[str, tuple[Move, ...]] = {
     "stopped": (ADD, Move(5, "system_stopped", "", {})),
 }
 """How copies of the open demo session go on."""
+
+PLACE_BAR = """position => {
+    const bar = document.querySelector("footer.thumb");
+    if (bar !== null) bar.style.position = position;
+}"""
 
 MEASURE = """() => {
     // An alert goes before everything: the page is measured as it is without one.
@@ -291,10 +296,13 @@ def take(browser: Browser, look: Look, prefix: str, paths: dict[str, str]) -> No
             page.locator(".problem").first.wait_for()
         page.wait_for_timeout(80)
         file = folder / f"{prefix}{name}.png".replace(" ", "-")
-        height = page.evaluate("document.documentElement.scrollHeight")
         page.screenshot(path=folder / ("fold-" + file.name))
+        # On the whole page the bar would cover a part of it.
+        page.evaluate(PLACE_BAR, "static")
+        height = page.evaluate("document.documentElement.scrollHeight")
         clip = {"x": 0, "y": 0, "width": look.width, "height": min(height, TALLEST_PX)}
         page.screenshot(path=file, full_page=True, clip=clip)  # type: ignore[arg-type]
+        page.evaluate(PLACE_BAR, "")
         for told in page.evaluate(MEASURE):
             print(f"{look.name}: {prefix}{name}: {told}", flush=True)
     context.close()

@@ -24,7 +24,14 @@ import { asked, of_session } from "./open_store.js";
  */
 
 /** What a visit has that outlines from before do not. */
-const KEPT_LATER = { job: new Map(), scale: new Map(), cylinder: new Map(), added_kg: 0, dev: "" };
+const KEPT_LATER = {
+  job: new Map(),
+  scale: new Map(),
+  cylinder: new Map(),
+  added_kg: 0,
+  dev: "",
+  reading: null,
+};
 
 /** Work a session's outline out again, inside a transaction over `events` and `sessions`. Gives the
  * session's events. @param {Tables} table @param {string} sid @returns {Promise<EventJson[]>} */

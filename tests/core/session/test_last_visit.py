@@ -1,12 +1,12 @@
 """What the last visit wrote of a unit is filled in again; how it runs today is not."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 
 import pytest
-from strategies import MACHINE, Book, ready_to_charge, ulid
+from strategies import MACHINE, Book, ready_to_charge, set_up, ulid
 from website import Site, open_site
 
 from lowside.core.handbook.handbook import Handbook
@@ -199,3 +199,56 @@ def test_the_hoses_size_is_asked_once_a_phone_whatever_the_cylinder(handbook: Ha
     assert values(today(), handbook, "cylinder", [mine])["hose_length"] == "36"
     others = replace(mine, dev="another")
     assert values(today(), handbook, "cylinder", [others])["hose_length"] == ""
+
+
+def beside_the_first_reading(
+    handbook: Handbook, visit: LastVisit, **units: str
+) -> tuple[str, str, str]:
+    """Value and hint of the first box of a visit's first reading, and what the page says of the
+    visit before."""
+    book = set_up(Book())
+    if units:
+        book.form("units", **units)
+    now = Moment(book.run, book.mono, book.at, 0)
+    screen = Screen(fold(book.events, handbook), handbook, now, ulid(9), (), None, (visit,))
+    page = view(screen, Address("step", book.sid, "baseline"))
+    assert isinstance(page, Page)
+    box = page.context["form"]["fields"][0]
+    told = {one["name"]: one["value"] for one in page.context["facts"]}
+    return box["value"], box["hint"], told.get("Last visit, 2026-11-12", "")
+
+
+def read_at_the_end(handbook: Handbook, after: Sequence[str] = ()) -> LastVisit:
+    book = ready_to_charge(Book(sid=ulid(7), at=Book().at - 86_400_000 * 13))
+    for form in after:
+        book.form(form)
+    found = visit_of(fold(book.events, handbook))
+    assert found is not None
+    return found
+
+
+def test_how_the_last_visit_left_it_is_said_and_never_filled_in(handbook: Handbook) -> None:
+    value, hint, told = beside_the_first_reading(handbook, read_at_the_end(handbook))
+    assert (value, hint) == ("", "Low-side gauge. 124 psig on 2026-11-12")
+    assert told == (
+        "Subcooling 2.3 °F. Low by 7.7 °F: target 10.0 °F ± 3.0 °F. "
+        "Superheat 19.6 °F. Normal range 4.0 °F to 25.0 °F. Outdoor air 90.0 °F."
+    )
+
+
+def test_it_is_said_in_this_visits_units(handbook: Handbook) -> None:
+    units = {"pressure": "bar", "temperature": "°C", "mass": "kg", "length": "m"}
+    _, hint, told = beside_the_first_reading(handbook, read_at_the_end(handbook), **units)
+    assert hint == "Low-side gauge. 8.55 bar on 2026-11-12"
+    assert told.endswith("Outdoor air 32.2 °C.")
+
+
+@pytest.mark.parametrize(
+    "after", [("shot_open", "shot_close"), ("system_stopped", "reading")], ids=["shot", "stopped"]
+)
+def test_a_reading_that_is_not_how_it_was_left_says_nothing(
+    handbook: Handbook, after: tuple[str, ...]
+) -> None:
+    visit = read_at_the_end(handbook, after)
+    assert visit.reading is None
+    assert beside_the_first_reading(handbook, visit)[1:] == ("Low-side gauge", "")

@@ -25,6 +25,7 @@ from lowside.core.pages.hoses_left import RECOVER_FORM, hose_alerts
 from lowside.core.pages.parts import STOP_FORM
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.step import add_to_reading, cautions_at_valve
+from lowside.core.pages.valve import amount_of, how_to_feed, stop_at, valve_of
 from lowside.core.pages.wording import ago, clock_time, timer
 from lowside.core.session import cylinder as cylinders
 from lowside.core.session import gate
@@ -38,7 +39,6 @@ from lowside.core.session.state import (
     latest_reading,
     open_shot,
     recovers_hoses,
-    scale_after,
     shot_to_weigh,
     sum_of_shots,
     unweighed_shots,
@@ -63,9 +63,6 @@ WORDS: dict[AdvisedAction, str] = {
 }
 
 RECOVER_WORD = "Add nothing: recover the hoses"
-IS_OPEN = "Valve is open"
-CLOSE_NOW = "Close the valve now"
-
 CLOSING = (FINISH, STOP, DO_NOT_ADD, WEIGH_IN, RECOVER)
 """Advice after which the next action is to leave this step."""
 
@@ -94,7 +91,7 @@ def charge_context(screen: Screen, step: Step) -> dict[str, Any]:
         "page": "charge",
         "advice": _advice(state, advice),
         "hose_alerts": [] if _offers(state, advice) else hose_alerts(state, advice, False),
-        "valve": None if running is None else _valve(state, advice, running, now),
+        "valve": None if running is None else valve_of(state, advice, running, now),
         "valve_cautions": cautions_at_valve(screen, step),
         "clock": _clock(state, advice, now),
         "reading": reading,
@@ -160,8 +157,8 @@ def _advice(state: State, advice: Advice) -> dict[str, Any]:
     first = 1 if _asks_why(state) and len(advice.reasons) > 1 else 0
     return {
         "action": advice.action,
-        "amount": _amount(state, advice),
-        "stop": _stop_at(state, advice, state.last_scale_kg) if advice.action == ADD else "",
+        "amount": amount_of(state, advice),
+        "stop": stop_at(state, advice, state.last_scale_kg) if advice.action == ADD else "",
         "word": RECOVER_WORD if _offers(state, advice) else WORDS[advice.action],
         # Of a unit that has stopped, the alert on top says all.
         "how": _how(state, advice) if state.running else "",
@@ -177,13 +174,7 @@ def _offers(state: State, advice: Advice) -> bool:
 
 def _how(state: State, advice: Advice) -> str:
     if advice.action == ADD and advice.amount_kg is not None:
-        how = "About " + small_mass(advice.amount_kg, state.units)
-        if advice.open_s is not None:
-            how = how + ", low-side manifold valve open no longer than " + timer(advice.open_s)
-        else:
-            how = how + ": only crack the low-side manifold valve, or use the charging restrictor"
-        stop = _stop_at(state, advice, state.last_scale_kg)
-        return how + "." + ("" if stop == "" else " Close it when the scale shows " + stop + ".")
+        return how_to_feed(state, advice, advice.amount_kg)
     if advice.action == WAIT and advice.wait_s is not None:
         return "Let it boil off and settle. Read when the time is up."
     if advice.action == READ:
@@ -205,56 +196,6 @@ def _how(state: State, advice: Advice) -> str:
     if advice.action == RECOVER:
         return "Use a recovery machine and a recovery cylinder. Never vent refrigerant."
     return CLOSE_LOW_SIDE
-
-
-def _amount(state: State, advice: Advice) -> str:
-    """How much the next shot is, alone, for big digits."""
-    if advice.action != ADD or advice.amount_kg is None:
-        return ""
-    return small_mass(advice.amount_kg, state.units)
-
-
-def _stop_at(state: State, advice: Advice, before_kg: float | None) -> str:
-    """What the scale shows when the advised amount is in, "" when that is not known."""
-    if before_kg is None or advice.amount_kg is None or state.scale is None:
-        return ""
-    after = scale_after(state.scale.mode, before_kg, advice.amount_kg)
-    return "" if after is None else label("mass", after, state.units)
-
-
-def _valve(state: State, advice: Advice, shot: Shot, now: Moment) -> dict[str, Any]:
-    """What a hand on the open valve must see from a metre away: how long it is open, when to close
-    it by the scale and by the clock. `limit` is "" when only the scale says when."""
-    seconds = elapsed(shot.opened, now).seconds
-    stop = _stop_at(state, advice, shot.before_kg)
-    limit = ""
-    if advice.open_s is not None:
-        limit = str(int(advice.open_s))
-    elif advice.action == STOP:
-        limit = "0"
-    late = limit != "" and seconds >= float(int(limit))
-    at_most = "No time limit: watch the scale"
-    if advice.open_s is not None:
-        at_most = "Close at " + timer(advice.open_s)
-    elif advice.action == STOP:
-        at_most = ""
-    how = ""
-    if advice.amount_kg is not None and stop == "":
-        how = "Feed at most " + small_mass(advice.amount_kg, state.units) + "."
-    elif advice.amount_kg is None:
-        how = advice.reasons[0] if advice.reasons else CLOSE_LOW_SIDE
-    return {
-        "word": CLOSE_NOW if late else IS_OPEN,
-        "word_open": IS_OPEN,
-        "word_late": CLOSE_NOW,
-        "late": late,
-        "elapsed": int(seconds),
-        "limit": limit,
-        "text": timer(seconds),
-        "at_most": at_most,
-        "stop": stop,
-        "how": how,
-    }
 
 
 def _clock(state: State, advice: Advice, now: Moment) -> dict[str, Any] | None:

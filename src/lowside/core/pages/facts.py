@@ -16,10 +16,12 @@ from lowside.core.judging.findings import (
     sentence,
 )
 from lowside.core.numbers.unit_choice import UnitChoice, label, small_mass
+from lowside.core.pages.figures import figures_from
 from lowside.core.pages.form import entered_last, remembered
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.wording import METHOD_NAMES, day
 from lowside.core.session import cylinder as cylinders
+from lowside.core.session.last_end import end_of, read_then
 from lowside.core.session.ledger import last_end_kg, warnings_now
 from lowside.core.session.other_cylinder import WEIGH_IT, was_weighed
 from lowside.core.session.state import (
@@ -44,9 +46,12 @@ def facts_for(screen: Screen, form_name: str) -> list[dict[str, str]]:
     if form_name == "start_weight":
         return _start_weight(screen)
     if form_name in ("unit", "machine", "target"):
-        return _from_last_visit(screen, form_name)
+        filled_in = _from_last_visit(screen, form_name)
+        return filled_in + _last_end(screen) if form_name == "unit" else filled_in
     if form_name in ("reading", "final_reading"):
-        return _target(state)
+        return _target(state) + _last_end(screen)
+    if form_name == "decide":
+        return _last_end(screen)
     if form_name == "end_weight":
         return _expected_end(screen)
     if form_name in ("reconcile", "record"):
@@ -118,6 +123,23 @@ def _from_last_visit(screen: Screen, form_name: str) -> list[dict[str, str]]:
     if entered_last(screen.state, FORMS[form_name].kind) is not None:
         return []
     return [fact("Filled in from the visit on", day(visit.started) + ". Check it.")]
+
+
+def _last_end(screen: Screen) -> list[dict[str, str]]:
+    """How the last visit left the unit: to compare with, never to be recorded as measured now."""
+    visit = screen.last_visit
+    assessment = None if visit is None else end_of(visit, screen.handbook)
+    if visit is None or assessment is None:
+        return []
+    told = ""
+    for figure in figures_from(screen.units, assessment):
+        if figure["unit"] != "":
+            told = told + figure["name"] + " " + figure["value"] + " " + figure["unit"] + ". "
+            told = told + (figure["word"] + ". " if figure["word"] != "" else "")
+    outdoor = read_then(visit, "outdoor_dry_bulb")
+    if outdoor is not None:
+        told = told + "Outdoor air " + label("temperature", outdoor, screen.units) + "."
+    return [fact("Last visit, " + day(visit.started), told)]
 
 
 def _start_weight(screen: Screen) -> list[dict[str, str]]:

@@ -25,12 +25,15 @@ NEUTRAL: FigureState = "neutral"
 
 
 def figures_of(choice: UnitChoice, taken: Taken) -> list[dict[str, Any]]:
+    """Those of a reading; none while it is not judged."""
+    return [] if taken.assessment is None else figures_from(choice, taken.assessment)
+
+
+def figures_from(choice: UnitChoice, assessment: Assessment) -> list[dict[str, Any]]:
     """The figure the charge is judged by first, then the other."""
-    if taken.assessment is None:
-        return []
-    superheat = _figure(choice, taken.assessment, SUPERHEAT)
-    subcooling = _figure(choice, taken.assessment, SUBCOOLING)
-    target = taken.assessment.target
+    superheat = _figure(choice, assessment, SUPERHEAT)
+    subcooling = _figure(choice, assessment, SUBCOOLING)
+    target = assessment.target
     if isinstance(target, Target) and target.quantity == SUBCOOLING:
         return [subcooling, superheat]
     return [superheat, subcooling]

@@ -21,10 +21,11 @@ from lowside.core.pages.folded import (
 from lowside.core.pages.keys import keys_of, typed_last
 from lowside.core.pages.screen import Attempt, Screen
 from lowside.core.pages.sheet import forms_with
-from lowside.core.pages.wording import ago
+from lowside.core.pages.wording import ago, day
 from lowside.core.session.events import elapsed
 from lowside.core.session.final_wait import WHY_EARLY
 from lowside.core.session.flammability import FLAMMABLE_QUESTIONS, questions_for
+from lowside.core.session.last_end import read_then
 from lowside.core.session.last_visit import HOSE_FACTS, LastVisit, begun_on, newest
 from lowside.core.session.shots import PLANNED
 from lowside.core.session.state import GROSS, STANDS, Entry, State, recovers_hoses
@@ -61,6 +62,8 @@ class Filling:
 
     known: Mapping[str, str]
     attempt: Attempt | None
+    before: LastVisit | None = None
+    """Whose last reading is said beside the boxes."""
 
 
 @dataclass(frozen=True)
@@ -123,9 +126,9 @@ def _filling(screen: Screen, form: Form) -> Filling:
     if tried is None:
         tried = _refused_above(screen, form)
     if tried is not None:
-        return Filling(tried.typed, tried)
+        return Filling(tried.typed, tried, _before(screen, form))
     if family(form.name) == "reading":
-        return Filling(_air_of_before(screen), None)
+        return Filling(_air_of_before(screen), None, _before(screen, form))
     if form.name == "photo":
         # A kind that was forgotten would cost the chosen file: no page can fill that in again.
         first = entered_last(screen.state, form.kind) is None
@@ -136,6 +139,10 @@ def _filling(screen: Screen, form: Form) -> Filling:
     if saved is not None:
         return Filling(saved, None)
     return Filling(remembered(screen, form.name), None)
+
+
+def _before(screen: Screen, form: Form) -> LastVisit | None:
+    return screen.last_visit if family(form.name) == "reading" else None
 
 
 def _refused_above(screen: Screen, form: Form) -> Attempt | None:
@@ -319,7 +326,7 @@ def _field(screen: Screen, field: Field, filling: Filling, problem: str) -> dict
     described: dict[str, Any] = {
         "name": field.name,
         "label": field.label,
-        "hint": _hint(screen, field),
+        "hint": _hint(screen, field, filling.before),
         "keys": keys_of(screen.state, field, _unit(screen.units, field), value),
         "focus": field.name in TYPED_AT_ONCE and value == "",
         "mark": "" if field.required else _mark(field),
@@ -386,7 +393,7 @@ def _unit(choice: UnitChoice, field: Field) -> str:
     return unit_for(field.quantity, choice) if field.quantity != "" else ""
 
 
-def _hint(screen: Screen, field: Field) -> str:
+def _hint(screen: Screen, field: Field, before: LastVisit | None) -> str:
     """The field's own hint; the scale and a reading's fields also say what they showed last."""
     state = screen.state
     if field.name == "scale_before" and state.scale is not None and state.last_scale_kg is None:
@@ -399,9 +406,17 @@ def _hint(screen: Screen, field: Field) -> str:
         wait = state.system.papers_wait_s
         if wait is not None:
             return "This unit’s instructions ask for " + label("duration", wait, state.units)
-    last = typed_last(state, field.name)
-    if last is None:
-        return field.hint
-    typed = last.data[field.name] + " " + last.data.get(field.name + "_unit", "")
-    told = "Last " + typed + ", " + ago(elapsed(last.moment, screen.now).seconds)
-    return told if field.hint == "" else field.hint + ". " + told
+    told = _last_value(screen, field, before)
+    return field.hint + (". " if "" not in (field.hint, told) else "") + told
+
+
+def _last_value(screen: Screen, field: Field, before: LastVisit | None) -> str:
+    """What a reading's field showed last, here or at the end of the last visit."""
+    last = typed_last(screen.state, field.name)
+    if last is not None:
+        typed = last.data[field.name] + " " + last.data.get(field.name + "_unit", "")
+        return "Last " + typed + ", " + ago(elapsed(last.moment, screen.now).seconds)
+    then = None if before is None else read_then(before, field.name)
+    if before is None or then is None or field.quantity == "":
+        return ""
+    return label(field.quantity, then, screen.units) + " on " + day(before.started)

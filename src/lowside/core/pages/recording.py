@@ -154,7 +154,7 @@ def _with_the_plan(state: State, data: Mapping[str, str], advice: Advice) -> Map
     kept["planned_unit"] = small_mass_unit(state.units)
     kept["planned"] = show("mass", advice.amount_kg, kept["planned_unit"])
     if advice.rate_kg_s is not None:
-        kept["planned_time"] = show("duration", advice.amount_kg / advice.rate_kg_s, "s")
+        kept["planned_time"] = str(int(advice.amount_kg / advice.rate_kg_s))
         kept["planned_time_unit"] = "s"
     return kept
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from lowside.core.session.events import Moment, writer_of
 from lowside.core.session.ledger import label_key
-from lowside.core.session.state import STANDS, State, added_kg
+from lowside.core.session.state import STANDS, State, added_kg, latest_reading
 
 SCALE_FACTS = (
     "scale_mode",
@@ -51,6 +51,8 @@ class LastVisit:
     """Charge added then [kg]."""
     dev: str = ""
     """The device that began it; "" where that is not known."""
+    reading: Mapping[str, str] | None = None
+    """Its last reading; `None` without one, and when charge went in or out after it."""
 
 
 def visit_of(state: State) -> LastVisit | None:
@@ -76,7 +78,21 @@ def visit_of(state: State) -> LastVisit | None:
         cylinder={name: cylinder[name] for name in CYLINDER_FACTS if name in cylinder},
         added_kg=added_kg(state),
         dev=begun_on(state),
+        reading=_read_at_the_end(state),
     )
+
+
+def _read_at_the_end(state: State) -> Mapping[str, str] | None:
+    latest = latest_reading(state)
+    if latest is None or not latest.running or latest.shots_before != len(state.shots):
+        return None
+    for recovered in state.recovered:
+        if recovered.moment.at > latest.moment.at:
+            return None
+    for entry in state.entries:
+        if entry.eid == latest.eid:
+            return {name: text for name, text in entry.data.items() if name != "step"}
+    return None
 
 
 def begun_on(state: State) -> str:

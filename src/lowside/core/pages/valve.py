@@ -1,0 +1,89 @@
+"""What a hand at the low-side manifold valve is told before it opens and while it is open: first
+the weight to close it at. Seconds are advice only by a flow that this session measured. Before
+that, and where the hand is to open less than it did, they are the latest moment."""
+
+from typing import Any
+
+from lowside.core.advice.advice import ADD, STOP, Advice
+from lowside.core.advice.feeding import feed_of
+from lowside.core.numbers.unit_choice import label, small_mass
+from lowside.core.pages.wording import timer
+from lowside.core.session.block import CLOSE_LOW_SIDE
+from lowside.core.session.events import Moment, elapsed
+from lowside.core.session.state import Shot, State, scale_after
+
+IS_OPEN = "Valve is open"
+CLOSE_NOW = "Close the valve now"
+
+
+def how_to_feed(state: State, advice: Advice, amount_kg: float) -> str:
+    """The advised shot and when to close the valve."""
+    how = "About " + small_mass(amount_kg, state.units)
+    stop = stop_at(state, advice, state.last_scale_kg)
+    at_scale = "" if stop == "" else " when the scale shows " + stop
+    if advice.open_s is None:
+        how = how + ": only crack the low-side manifold valve, or use the charging restrictor."
+        return how + ("" if stop == "" else " Close it" + at_scale + ".")
+    at_time = ", " + _at_time(state, advice, advice.open_s)
+    if stop == "":
+        at_time = " " + timer(advice.open_s) + " after opening it, at the latest"
+    return how + ". Close the low-side manifold valve" + at_scale + at_time + "."
+
+
+def _at_time(state: State, advice: Advice, open_s: float) -> str:
+    """What the clock says beside the scale."""
+    flow = feed_of(state.shots, 0.0 if state.scale is None else state.scale.resolution_kg)
+    measured = flow.learned and flow.rate_kg_s == advice.rate_kg_s
+    return ("or at " + timer(open_s)) if measured else ("at " + timer(open_s) + " at the latest")
+
+
+def amount_of(state: State, advice: Advice) -> str:
+    """How much the next shot is, alone, for big digits."""
+    if advice.action != ADD or advice.amount_kg is None:
+        return ""
+    return small_mass(advice.amount_kg, state.units)
+
+
+def stop_at(state: State, advice: Advice, before_kg: float | None) -> str:
+    """What the scale shows when the advised amount is in, "" when that is not known."""
+    if before_kg is None or advice.amount_kg is None or state.scale is None:
+        return ""
+    after = scale_after(state.scale.mode, before_kg, advice.amount_kg)
+    return "" if after is None else label("mass", after, state.units)
+
+
+def valve_of(state: State, advice: Advice, shot: Shot, now: Moment) -> dict[str, Any]:
+    """What a hand on the open valve must see from a metre away: how long it is open, when to close
+    it by the scale and by the clock. `limit` is "" when only the scale says when."""
+    seconds = elapsed(shot.opened, now).seconds
+    stop = stop_at(state, advice, shot.before_kg)
+    limit = ""
+    if advice.open_s is not None:
+        limit = str(int(advice.open_s))
+    elif advice.action == STOP:
+        limit = "0"
+    late = limit != "" and seconds >= float(int(limit))
+    at_most = "No time limit: watch the scale"
+    if advice.open_s is not None:
+        at_most = _at_time(state, advice, advice.open_s)
+        if stop == "":
+            at_most = "Close at " + timer(advice.open_s) + " at the latest"
+    elif advice.action == STOP:
+        at_most = ""
+    how = ""
+    if advice.amount_kg is not None and stop == "":
+        how = "Feed at most " + small_mass(advice.amount_kg, state.units) + "."
+    elif advice.amount_kg is None:
+        how = advice.reasons[0] if advice.reasons else CLOSE_LOW_SIDE
+    return {
+        "word": CLOSE_NOW if late else IS_OPEN,
+        "word_open": IS_OPEN,
+        "word_late": CLOSE_NOW,
+        "late": late,
+        "elapsed": int(seconds),
+        "limit": limit,
+        "text": timer(seconds),
+        "at_most": at_most,
+        "stop": stop,
+        "how": how,
+    }
