@@ -47,14 +47,15 @@ def visits(handbook: Handbook, scenario: Scenario) -> dict[str, Count]:
 def job(site: Site, moves: tuple[Move, ...], scenario: Scenario) -> tuple[Thumb, Count]:
     thumb = Thumb(site)
     thumb.begin(scenario)
-    before = Count()
+    before: Count | None = None
     cycle = Count()
     for move in moves:
         if move.form == "shot_open":
             before = thumb.count.copy()
         thumb.make(move)
-        if move.form == "reading" and move.step == "":
-            cycle = thumb.count - before
+        # A second reading to be sure is not of the shot's cycle.
+        if move.form == "reading" and before is not None:
+            cycle, before = thumb.count - before, None
     return thumb, cycle
 
 

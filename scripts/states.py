@@ -18,6 +18,10 @@ from pathlib import Path
 from pictures import FLAGS, URL, chromium_program, wait_until_up
 from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 
+sys.path.append(str(Path(__file__).parents[1] / "tests" / "support"))
+
+from lesson_read import read_in_lesson
+
 from lowside.demo import Move, Scenario, play, put_demo_sessions, scenarios
 from lowside.library import load_handbook
 from lowside.outlining import outline
@@ -70,8 +74,9 @@ ENDINGS: dict[str, tuple[Move, ...]] = {
 """How copies of the open demo session go on."""
 
 PLACE_BAR = """position => {
-    const bar = document.querySelector("footer.thumb");
-    if (bar !== null) bar.style.position = position;
+    for (const bar of document.querySelectorAll("footer.thumb, .strip, .thumb, .start")) {
+        bar.style.position = position;
+    }
 }"""
 
 MEASURE = """() => {
@@ -244,7 +249,7 @@ def full_paths(browser: Browser, sids: dict[str, str]) -> dict[str, str]:
 
 
 def practice_paths(page: Page) -> dict[str, str]:
-    """A lesson that has begun."""
+    """Lessons that have begun: one at its start, one with a reading and no guess."""
     page.goto("/practice")
     page.get_by_role("button", name="Start the lesson").click()
     page.wait_for_url("**/practice/s/**")
@@ -263,6 +268,7 @@ def practice_paths(page: Page) -> dict[str, str]:
     found["practice debrief"] = f"/practice/{sid}/debrief"
     found["practice instruments"] = f"/practice/{sid}/instruments"
     found["practice lessons"] = "/practice"
+    found["practice guess"] = read_in_lesson(page) + "/step/decide"
     return found
 
 

@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
+from lesson_read import read_in_lesson
 from playwright.sync_api import Page
 
 from lowside.core.session.taps import READ_S
@@ -97,7 +98,10 @@ def test_axe_finds_nothing_in_practice(
     paths += ["/practice/hoses/h05?guess=nothing", "/practice/hoses/h17"]
     # The office with nothing in it, too.
     paths += ["/office", "/office/units", "/office/month", "/office/set-aside"]
-    assert [one for path in paths for one in found_on(page, path)] == []
+    found = [one for path in paths for one in found_on(page, path)]
+    found += found_on(page, read_in_lesson(page) + "/step/decide")
+    assert page.locator("#guess-form").is_visible(), "the guess before the diagnosis"
+    assert found == []
 
 
 def test_axe_finds_nothing_on_a_refused_form_nor_in_the_office(page: Page) -> None:

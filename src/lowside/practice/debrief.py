@@ -78,7 +78,9 @@ def what_it_was(session: PracticeSession, state: State) -> list[str]:
     if elsewhere:
         lines.append(f"You put in {_small(state, session.fed_kg())}.")
     else:
-        lines.append("Now " + _missing_words(state, now) + ": " + _standing(session, state) + ".")
+        lines.append(
+            "Now " + _missing_words(state, now, "is") + ": " + _standing(session, state) + "."
+        )
     if known.lesson.verdict == charge.OVER and not elsewhere:
         lines.append("The right answer was to leave the valve closed and recover the surplus.")
     recovered = session.recovery.taken_kg
@@ -358,10 +360,10 @@ def _advice_words(state: State, advice: Advice) -> str:
     return words[0].lower() + words[1:] + "." + reason
 
 
-def _missing_words(state: State, kilograms: float) -> str:
+def _missing_words(state: State, kilograms: float, verb: str = "was") -> str:
     if kilograms >= 0.0:
-        return f"{_small(state, kilograms)} was missing"
-    return f"{_small(state, -kilograms)} was too much"
+        return f"{_small(state, kilograms)} {verb} missing"
+    return f"{_small(state, -kilograms)} {verb} too much"
 
 
 def _small(state: State, kilograms: float) -> str:

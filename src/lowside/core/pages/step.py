@@ -16,7 +16,6 @@ from lowside.core.handbook.procedure import (
     neighbours,
     off_neighbours,
     off_steps_for,
-    position,
     steps_of_stage,
     walk_neighbours,
     walk_with,
@@ -39,7 +38,8 @@ from lowside.core.pages.hoses import (
 )
 from lowside.core.pages.hoses_left import hose_alerts
 from lowside.core.pages.known import known_context, said_at, said_before, warnings_here
-from lowside.core.pages.parts import WITH_THE_UNIT_RUNNING, alert, block_alert
+from lowside.core.pages.not_yet import is_ahead, not_yet
+from lowside.core.pages.parts import WITH_THE_UNIT_RUNNING, alert
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.sheet import SAVE_ALL, steps_beside, walk_of_page
 from lowside.core.pages.undo import undo_context
@@ -47,8 +47,6 @@ from lowside.core.pages.waiting import hold_form_of, wait_of
 from lowside.core.pages.walk_pictures import picture_of_walk
 from lowside.core.pages.walks import closed_here, walk_alerts, walk_facts, ways, words_hidden
 from lowside.core.pages.wording import clock_time
-from lowside.core.session import gate
-from lowside.core.session.block import DO_NOT_ADD, WAIT, BlockCode
 from lowside.core.session.entry import find_entry
 from lowside.core.session.final_wait import reason_of
 from lowside.core.session.overriding import needs_a_reason
@@ -68,9 +66,6 @@ STEP_FORM = 2
 DONE_FORM = 3
 DISCARD_FORM = 10
 """Numbers of the step's forms on a page (see `Screen.eid`)."""
-
-SAID_ELSEWHERE: tuple[BlockCode, ...] = ("closed", "undecided", "leave", "reading_unknown")
-"""Reasons not to add that the page says in other words."""
 
 TITLES_FROM = 3
 """From this many cautions on their titles come before the list. Our choice."""
@@ -291,9 +286,6 @@ def _step(screen: Screen, procedure: Procedure, step: Step) -> dict[str, Any]:
         of_stage = walk_with(procedure, step.id)
     number = [other.id for other in of_stage].index(step.id) + 1
     first_open = step_now(procedure, state)
-    ahead = first_open is not None and position(procedure, step.id) > position(
-        procedure, first_open.id
-    )
     safety_class = "" if state.refrigerant is None else state.refrigerant.safety_class
     cautions = cautions_of(step, screen.handbook.cautions, safety_class)
     in_full = _in_full(procedure, step, cautions)
@@ -307,7 +299,7 @@ def _step(screen: Screen, procedure: Procedure, step: Step) -> dict[str, Any]:
         "progress": step.stage + ", step " + str(number) + " of " + str(len(of_stage)),
         "done_line": _done_line(state, step),
         "ahead": "“" + first_open.title + "” is not done yet."
-        if ahead and first_open is not None
+        if first_open is not None and is_ahead(procedure, step, first_open)
         else "",
         "ahead_href": addresses.current(state.sid),
         "cautions": _texts(in_full),
@@ -403,14 +395,7 @@ def _step_alerts(screen: Screen, procedure: Procedure, step: Step) -> list[dict[
     if not said_before(screen.state, procedure, step):
         for word, sentence in warnings_here(screen, procedure, step):
             found.append(alert("warn", word, sentence))
-    if step.stage == "Connect":
-        for each in gate.blocks(screen.state):
-            if each.code in gate.BEFORE_HOSES and each.instead in (DO_NOT_ADD, WAIT):
-                found.append(block_alert(screen.state, each, "warn", "Not yet."))
-    if step.form == "decide" or step.page == CHARGE_PAGE:
-        for each in gate.blocks(screen.state):
-            if each.instead in (DO_NOT_ADD, WAIT) and each.code not in SAID_ELSEWHERE:
-                found.append(block_alert(screen.state, each, "warn", "Not yet."))
+    found.extend(not_yet(screen.state, procedure, step))
     return found
 
 

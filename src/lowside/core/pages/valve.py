@@ -34,7 +34,7 @@ def _at_time(state: State, advice: Advice, open_s: float) -> str:
     """What the clock says beside the scale."""
     flow = feed_of(state.shots, 0.0 if state.scale is None else state.scale.resolution_kg)
     measured = flow.learned and flow.rate_kg_s == advice.rate_kg_s
-    return ("or at " + timer(open_s)) if measured else ("at " + timer(open_s) + " at the latest")
+    return ("or at " + timer(open_s)) if measured else ("by " + timer(open_s) + " at the latest")
 
 
 def amount_of(state: State, advice: Advice) -> str:
@@ -67,7 +67,7 @@ def valve_of(state: State, advice: Advice, shot: Shot, now: Moment) -> dict[str,
     if advice.open_s is not None:
         at_most = _at_time(state, advice, advice.open_s)
         if stop == "":
-            at_most = "Close at " + timer(advice.open_s) + " at the latest"
+            at_most = "Close by " + timer(advice.open_s) + " at the latest"
     elif advice.action == STOP:
         at_most = ""
     how = ""
