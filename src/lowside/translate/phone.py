@@ -207,7 +207,7 @@ def bundle(core: Core, scripts: Path, entry: Path, templates: str) -> str:
                 known[here] = f"const {here} = {name};\n"
     parts = [
         _scope("py", *_runtime()),
-        *(line.text + "\n" for line in _needed(made, asked)),
+        *(_with_let(line) + "\n" for line in _needed(made, asked)),
         _scope("{ render }", [rendering], ["render"]),
         *known.values(),
         *texts,
@@ -243,6 +243,12 @@ def _needed(made: Sequence[Written], asked: Collection[tuple[str, str]]) -> Iter
     for each, definition in known.items():
         if each in found:
             yield from (line for line in definition.lines if not line.comment)
+
+
+def _with_let(line: Line) -> str:
+    """One short word makes every name: half a kilobyte less to download. The modules that the tests
+    read keep `const`."""
+    return re.sub(r"^const |(?<=^for \()const ", "let ", line.text)
 
 
 def _defined(core: Core, path: str) -> Sequence[str]:

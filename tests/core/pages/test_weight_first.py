@@ -58,7 +58,7 @@ def test_before_a_flow_is_measured_the_clock_only_says_the_latest(handbook: Hand
     )
     book.form("shot_open")
     valve = context(book, handbook)["valve"]
-    assert (valve["stop"], valve["at_most"]) == ("27 lb 7.0 oz", "by 0:19 at the latest")
+    assert (valve["stop"], valve["at_most"]) == ("27 lb 7.0 oz", "0:19 at the latest")
     assert valve["limit"] == "19"
 
 

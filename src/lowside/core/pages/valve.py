@@ -24,17 +24,17 @@ def how_to_feed(state: State, advice: Advice, amount_kg: float) -> str:
     if advice.open_s is None:
         how = how + ": only crack the low-side manifold valve, or use the charging restrictor."
         return how + ("" if stop == "" else " Close it" + at_scale + ".")
-    at_time = ", " + _at_time(state, advice, advice.open_s)
+    at_time = ", " + _at_time(state, advice, advice.open_s, "by ")
     if stop == "":
         at_time = " " + timer(advice.open_s) + " after opening it, at the latest"
     return how + ". Close the low-side manifold valve" + at_scale + at_time + "."
 
 
-def _at_time(state: State, advice: Advice, open_s: float) -> str:
-    """What the clock says beside the scale."""
+def _at_time(state: State, advice: Advice, open_s: float, by: str = "") -> str:
+    """What the clock says beside the scale; `by` before the latest moment."""
     flow = feed_of(state.shots, 0.0 if state.scale is None else state.scale.resolution_kg)
     measured = flow.learned and flow.rate_kg_s == advice.rate_kg_s
-    return ("or at " + timer(open_s)) if measured else ("by " + timer(open_s) + " at the latest")
+    return ("or at " + timer(open_s)) if measured else (by + timer(open_s) + " at the latest")
 
 
 def amount_of(state: State, advice: Advice) -> str:
