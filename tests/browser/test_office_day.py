@@ -11,12 +11,12 @@ import os
 import shutil
 import subprocess
 import sys
-from datetime import datetime
+from datetime import datetime, timedelta, timezone
 from pathlib import Path
 from typing import TYPE_CHECKING
 from unicodedata import normalize
 
-from generated_shop import began, filled
+from generated_shop import began, filled, session_at
 from office_cases import events, visit
 from playwright.sync_api import Browser, Page, expect
 from pypdf import PdfReader
@@ -87,8 +87,10 @@ def a_visit(number: int) -> Book:
     return book
 
 
-def local_month(ms: int) -> str:
-    return datetime.fromtimestamp(ms / 1000).astimezone().strftime("%Y-%m")
+def month_of(n: int) -> str:
+    """Of the generated session at this place, where its unit is."""
+    there = timezone(timedelta(minutes=session_at(n, OTHERS)[0].tz))
+    return datetime.fromtimestamp(began(n, OTHERS) / 1000, there).strftime("%Y-%m")
 
 
 def words(page: Page, address: str, took: dict[str, list[float]]) -> str:
@@ -139,7 +141,7 @@ def test_the_office_finds_signs_off_prints_exports_and_restores(
     exported = Path(getting.value.path()).read_text("utf-8-sig")
     tickets = {row["ticket"]: row for row in csv.DictReader(io.StringIO(exported))}
     in_may = [number for number in range(1, VISITS + 1) if number % 5 + 2 == 5]
-    others = [n for n in range(OTHERS) if local_month(began(n, OTHERS)) == "2026-05"]
+    others = [n for n in range(OTHERS) if month_of(n) == "2026-05"]
     assert len(tickets) == len(in_may) + len(others)
     assert all(row["started"].startswith("2026-05") for row in tickets.values())
 
