@@ -2,8 +2,8 @@
 
     .venv/bin/python bench/office.py [--sizes 1000,10000,100000] [--copied] [--folder DIR]
 
-Sessions are copies of a few generated ones under other names, days, units and cylinders; the first
-reading and notes come again until each has 40 entries. Pages are asked in this process, without a
+Sessions are those of tests/support/generated_shop.py, with 40 entries each; a store that is in the
+folder already is taken. Pages are asked in this process, without a
 network. A figure over its budget is marked and makes the command fail. No test asserts a time.
 """
 
@@ -16,39 +16,32 @@ import shutil
 import sys
 import tempfile
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from statistics import median
 
 ROOT = Path(__file__).parents[1]
 sys.path[:0] = [str(ROOT / "tests" / "support")]
 
+from generated_shop import filled  # noqa: E402
 from httpx import ASGITransport, AsyncClient  # noqa: E402
 
-from lowside.core.session.events import Event, hlc  # noqa: E402
-from lowside.demo import play, scenarios  # noqa: E402
+from lowside.core.session.events import Event  # noqa: E402
 from lowside.library import load_handbook  # noqa: E402
 from lowside.outlining import outline  # noqa: E402
 from lowside.store import Store  # noqa: E402
-from lowside.store.codec import line_of  # noqa: E402
+from lowside.store.check import check  # noqa: E402
 from lowside.store.index import INDEX_FILE  # noqa: E402
-from lowside.store.logs import session_path  # noqa: E402
 from lowside.store.outline import Outline, Outliner  # noqa: E402
 from lowside.web.app import create_app  # noqa: E402
 from lowside.web.keeping import keeping_in  # noqa: E402
 
 SIZES = (1_000, 10_000, 100_000)
-YEAR_MS = 365 * 86_400_000
-FIRST_MS = 1_735_689_600_000
-"""2025-01-01."""
-ULID_DIGITS = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
 PAGE_MS = 100.0
 EXPORT_PER_S = 5_000.0
 REBUILD_PER_S = 400.0
 WARM_S = 2.0
 MEMORY_MB = 300.0
-ENTRIES = 40
-"""Of each session."""
 ASKED = 5
 """Times each page is asked; the median counts."""
 
@@ -70,67 +63,6 @@ PAGES = (
     "/office/cylinder?label=C-17",
     "/office/month?month=2025-03",
 )
-
-
-def ulid(number: int, ms: int) -> str:
-    value = (ms << 80) | number
-    return "".join(ULID_DIGITS[(value >> (5 * place)) & 31] for place in reversed(range(26)))
-
-
-def generated(count: int) -> Iterator[list[Event]]:
-    """So many sessions over two years; units come again and cylinders are shared."""
-    handbook = load_handbook()
-    played = [filled_up(play(scenario, handbook)) for scenario in scenarios()]
-    for n in range(count):
-        model = played[n % len(played)]
-        at = FIRST_MS + int(n * 2 * YEAR_MS / count)
-        shift = at - model[0].at
-        sid = ulid(n + 1, at)
-        events = []
-        for place, event in enumerate(model):
-            data = dict(event.data)
-            if event.kind == "job.set":
-                data |= {
-                    "site": f"Site {n % (count // 20 + 1)}",
-                    "unit_label": f"Unit {n % 3}",
-                    "technician": f"Tech {n % 12}",
-                }
-            if event.kind == "cylinder.set":
-                data["cylinder_label"] = f"C-{n % (count // 200 + 20)}"
-            moved = event.at + shift
-            events.append(
-                dataclasses.replace(
-                    event,
-                    sid=sid,
-                    dev=f"phone-{n % 12}",
-                    seq=place + 1,
-                    eid=ulid((n << 20) + place + 1, moved),
-                    hlc=hlc(moved, place),
-                    at=moved,
-                    data=data,
-                )
-            )
-        yield events
-
-
-def filled_up(events: list[Event]) -> list[Event]:
-    """The session with its first reading, and a note, taken again and again: 40 entries."""
-    place = next(i for i, event in enumerate(events) if event.kind == "reading.taken")
-    reading = events[place]
-    note = dataclasses.replace(reading, kind="note.added", data={"text": "Looked at it again."})
-    more = [(reading, note)[n % 2] for n in range(ENTRIES - len(events))]
-    return [*events[:place], *more, *events[place:]]
-
-
-def filled(root: Path, count: int) -> int:
-    """Write the logs themselves: a store waits for the disk after each."""
-    entries = 0
-    for events in generated(count):
-        path = session_path(root, events[0].sid)
-        path.parent.mkdir(parents=True, exist_ok=True)
-        path.write_bytes(b"".join(line_of(event) for event in events))
-        entries += len(events)
-    return entries
 
 
 async def asked(app: object, path: str) -> tuple[float, int]:
@@ -197,21 +129,32 @@ def cpu_s() -> float:
     return sum(os.times()[:4])
 
 
+def sound(root: Path) -> None:
+    problems = check(root, outline).problems
+    if problems:
+        raise SystemExit(f"A generated store is not sound: {problems}")
+
+
 def measured(root: Path, count: int, outline: Outliner) -> dict[str, tuple[float, str, float]]:
     """Name of a figure -> value, unit, and its budget (0: none; negative: at least)."""
     found: dict[str, tuple[float, str, float]] = {}
-    entries = filled(root, count) if not root.exists() else count * ENTRIES
+    filled(root, count)
     for made_before in root.glob(INDEX_FILE + "*"):
         made_before.unlink()
-    found["entries a session"] = (entries / count, "", 0.0)
     load_handbook()
-    working, start = cpu_s(), time.perf_counter()
-    Store.open(root, outline).close()
-    spent, waited = cpu_s() - working, time.perf_counter() - start
-    least = 0.0 if isinstance(outline, Copied) else -REBUILD_PER_S
-    found["index made, per core"] = (count / spent, "sessions/s", least)
-    found["index made, by the clock"] = (count / waited, "sessions/s", 0.0)
-    print(f"{count} sessions: index made in {spent:.0f} s of processor time", file=sys.stderr)
+
+    def went_through(name: str, work: Callable[[], object]) -> None:
+        working, start = cpu_s(), time.perf_counter()
+        work()
+        spent, waited = cpu_s() - working, time.perf_counter() - start
+        least = 0.0 if isinstance(outline, Copied) else -REBUILD_PER_S
+        found[f"{name}, per core"] = (count / spent, "sessions/s", least)
+        found[f"{name}, by the clock"] = (count / waited, "sessions/s", 0.0)
+        print(f"{count} sessions: {name} in {spent:.0f} s of processor time", file=sys.stderr)
+
+    went_through("index made", lambda: Store.open(root, outline).close())
+    if not isinstance(outline, Copied):
+        went_through("checked", lambda: sound(root))
     start, working = time.perf_counter(), time.process_time()
     store = Store.open(root, outline)
     found["warm start"] = (time.perf_counter() - start, "s", WARM_S)

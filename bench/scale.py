@@ -26,9 +26,9 @@ from typing import Any
 
 import psycopg
 
-sys.path += [str(Path(__file__).parents[1] / "tests" / "support"), str(Path(__file__).parent)]
+sys.path += [str(Path(__file__).parents[1] / "tests" / "support")]
 
-from office import generated
+from generated_shop import generated
 from postgres import (
     COUNTED,
     FAULTLESS,

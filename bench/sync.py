@@ -23,9 +23,9 @@ from dataclasses import dataclass
 from itertools import islice
 from pathlib import Path
 
-sys.path[:0] = [str(Path(__file__).parent)]
+sys.path[:0] = [str(Path(__file__).parents[1] / "tests" / "support")]
 
-from office import generated  # noqa: E402
+from generated_shop import generated  # noqa: E402
 
 from lowside.core.session.events import Event  # noqa: E402
 from lowside.store.codec import event_to_json, line_of  # noqa: E402

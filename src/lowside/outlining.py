@@ -43,6 +43,7 @@ from lowside.store.outline import (
     RuledOutliner,
     unit_key,
 )
+from lowside.store.site_days import ZONE
 
 USE = "cylinder use"
 """Key: the cylinder's label as the ledger compares it. Value: a `CylinderUse`."""
@@ -181,6 +182,8 @@ def _office_rows(state: State) -> list[Derived]:
         last = assess(state.system, latest.reading, handbook)
     summary = summary_of(state, last, handbook)
     rows = [Derived(SUMMARY, "", _text(summary))]
+    if state.started is not None:
+        rows.append(Derived(ZONE, "", str(state.started.tz)))
     if summary.added_kg > ROUNDING_KG and state.started is not None and summary.site != "":
         key = visit_key(summary.site, summary.unit_label)
         rows.append(Derived(TOP_UP, key, _text(state.started)))

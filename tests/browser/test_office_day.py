@@ -1,13 +1,22 @@
-"""A day in the office, among a few hundred sessions: find, sign off, print, export, restore."""
+"""A day in the office, among a few hundred sessions: find, sign off, print, export, restore.
+
+`LOWSIDE_OFFICE_SESSIONS=100000` has it among so many, and `-rP` shows each page's time.
+`LOWSIDE_OFFICE_FOLDER` names a folder of generated stores, as `bench/office.py --folder` leaves
+them; the one of that size is copied, or made there. `make soak` runs it so.
+"""
 
 import csv
 import io
+import os
+import shutil
 import subprocess
 import sys
+from datetime import datetime, timedelta, timezone
 from pathlib import Path
 from typing import TYPE_CHECKING
 from unicodedata import normalize
 
+from generated_shop import began, filled, session_at
 from office_cases import events, visit
 from playwright.sync_api import Browser, Page, expect
 from pypdf import PdfReader
@@ -19,13 +28,27 @@ from lowside.store import Store
 if TYPE_CHECKING:
     from .conftest import StartServer
 
-SESSIONS = 300
+VISITS = 300
+OTHERS = int(os.environ.get("LOWSIDE_OFFICE_SESSIONS", "0"))
+"""Generated sessions that the visits are among."""
+FOLDER = os.environ.get("LOWSIDE_OFFICE_FOLDER", "")
 STOPPED = 211
 """The one whose unit stopped on the way."""
+TOOK = """() => {
+  const page = performance.getEntriesByType("navigation")[0];
+  return page.responseEnd - page.requestStart;
+}"""
+"""Until the server's whole answer was there [ms]."""
 SAME_PAGES = (
     "/office",
     "/office?show=seen",
+    "/office?show=all",
     "/office?show=all&sort=site",
+    "/office?show=all&sort=added",
+    "/office?flag=conflict",
+    "/office?q=mill+lane",
+    "/office?q=nobody+at+all",
+    "/office/units",
     "/office/units?show=repeat",
     "/office/cylinders",
     "/office/cylinder?label=C-1",
@@ -35,9 +58,13 @@ SAME_PAGES = (
 
 def shop(root: Path) -> str:
     """A store of many visits; returns the session whose unit stopped."""
-    books = [a_visit(number) for number in range(1, SESSIONS + 1)]
+    if OTHERS > 0:
+        made = Path(FOLDER or root.parent) / str(OTHERS)
+        filled(made, OTHERS)
+        shutil.copytree(made, root)
+    books = [a_visit(number) for number in range(1, VISITS + 1)]
     with Store.open(root, outline) as store:
-        for first in range(0, SESSIONS, 50):
+        for first in range(0, VISITS, 50):
             store.append(events(*books[first : first + 50]))
     return books[STOPPED - 1].sid
 
@@ -60,8 +87,15 @@ def a_visit(number: int) -> Book:
     return book
 
 
-def words(page: Page, address: str) -> str:
+def month_of(n: int) -> str:
+    """Of the generated session at this place, where its unit is."""
+    there = timezone(timedelta(minutes=session_at(n, OTHERS)[0].tz))
+    return datetime.fromtimestamp(began(n, OTHERS) / 1000, there).strftime("%Y-%m")
+
+
+def words(page: Page, address: str, took: dict[str, list[float]]) -> str:
     page.goto(address)
+    took.setdefault(address, []).append(page.evaluate(TOOK))
     lines = page.locator("main").inner_text().splitlines()
     return "\n".join(line for line in lines if not line.startswith("Made "))
 
@@ -106,14 +140,16 @@ def test_the_office_finds_signs_off_prints_exports_and_restores(
         page.get_by_role("link", name="CSV").click()
     exported = Path(getting.value.path()).read_text("utf-8-sig")
     tickets = {row["ticket"]: row for row in csv.DictReader(io.StringIO(exported))}
-    in_may = [number for number in range(1, SESSIONS + 1) if number % 5 + 2 == 5]
-    assert len(tickets) == len(in_may)
+    in_may = [number for number in range(1, VISITS + 1) if number % 5 + 2 == 5]
+    others = [n for n in range(OTHERS) if month_of(n) == "2026-05"]
+    assert len(tickets) == len(in_may) + len(others)
     assert all(row["started"].startswith("2026-05") for row in tickets.values())
 
     run = (sys.executable, "-m", "lowside")
     archive, back = tmp_path / "shop.tar.gz", tmp_path / "back"
     pages = (*SAME_PAGES, f"/office/session/{sid}", f"/office/session/{sid}/record")
-    before = {address: words(page, address) for address in pages}
+    took: dict[str, list[float]] = {}
+    before = {address: words(page, address, took) for address in pages}
     subprocess.run((*run, "backup", str(data), "--out", str(archive)), check=True)
     server.stop()
     subprocess.run((*run, "restore", str(archive), "--data", str(back)), check=True)
@@ -123,5 +159,8 @@ def test_the_office_finds_signs_off_prints_exports_and_restores(
     )
     page = restored.new_page()
     for address, shown in before.items():
-        assert words(page, address) == shown, address
+        assert words(page, address, took) == shown, address
     restored.close()
+    print(f"{OTHERS + VISITS:,} sessions; each page before and after the restore [ms]")
+    for address, times in took.items():
+        print(f"{address:60}" + "".join(f"{ms:9.1f}" for ms in times))

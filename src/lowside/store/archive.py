@@ -21,6 +21,8 @@ from lowside.store.opening import DAMAGED
 
 MANIFEST = "lowside-backup.json"
 FORMAT = 1
+COMPRESSION = 6
+"""A sixth of the time of the highest, for a file 6 % larger. Our choice."""
 LEFT_OUT = (
     INDEX_FILE,
     INDEX_FILE + "-wal",
@@ -66,7 +68,9 @@ def backup(root: Path, out: Path) -> Archived:
     try:
         with part.open("wb") as file:
             os.chmod(part, durable.OWNER_ONLY)
-            with tarfile.open(fileobj=file, mode="w:gz", format=tarfile.PAX_FORMAT) as archive:
+            with tarfile.open(
+                fileobj=file, mode="w:gz", format=tarfile.PAX_FORMAT, compresslevel=COMPRESSION
+            ) as archive:
                 for path in _files(root, (out, part)):
                     data = path.read_bytes()
                     name = path.relative_to(root).as_posix()
@@ -116,6 +120,7 @@ def _fill(archive_file: Path, root: Path) -> None:
         for member in archive:
             if member.name != MANIFEST:
                 _write(beside / PurePosixPath(member.name), _content(archive, member))
+    durable.sync_tree(beside)
     if root.exists():
         root.rmdir()
     beside.rename(root)
@@ -179,5 +184,8 @@ def _inside(name: str) -> bool:
 
 
 def _write(path: Path, data: bytes) -> None:
-    durable.make_directories(path.parent)
-    durable.append(path, data, 0)
+    path.parent.mkdir(parents=True, exist_ok=True, mode=durable.OWNER_ONLY_FOLDER)
+    with open(
+        os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, durable.OWNER_ONLY), "wb"
+    ) as file:
+        file.write(data)

@@ -24,6 +24,7 @@ from lowside.store.choosing import (
 from lowside.store.codec import canonical_event
 from lowside.store.errors import StoreError
 from lowside.store.event_store import EventStore
+from lowside.store.index import INDEX_FILE
 from lowside.store.outline import Listed, Outline, Outliner
 
 NOT_EXPORTED = ("practice", "session", "derived")
@@ -149,8 +150,10 @@ def say_progress(done: int, of: int) -> None:
 def _rebuild(root: Place, outline: Outliner) -> None:
     if not (is_address(root) or Path(root).is_dir()):
         raise StoreError(f"There is no data folder {root}.")
+    is_there = is_address(root) or (Path(root) / INDEX_FILE).exists()
     with open_store(root, outline, say_progress) as store:
-        store.rebuild_index()
+        if is_there:  # else it was made now
+            store.rebuild_index()
 
 
 def _print(findings: Findings, rebuilt: bool) -> None:

@@ -6,6 +6,7 @@ chain's value before. So after a restore a number that means another entry now i
 """
 
 import hashlib
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -50,8 +51,17 @@ class Cursor:
 
 def link(before: str, sid: str, dev: str, seq: int) -> str:
     """The chain's value at the arrival after the one with the value `before`."""
-    text = f"{before}\n{sid}\n{dev}\n{seq}"
-    return hashlib.sha256(text.encode()).hexdigest()[:CHAIN_LENGTH]
+    return links(before, sid, ((dev, seq),))[0]
+
+
+def links(before: str, sid: str, keys: Iterable[tuple[str, int]]) -> list[str]:
+    """The chain's values at these arrivals of one session, after the one with `before`."""
+    found = []
+    for dev, seq in keys:
+        text = f"{before}\n{sid}\n{dev}\n{seq}"
+        before = hashlib.sha256(text.encode()).hexdigest()[:CHAIN_LENGTH]
+        found.append(before)
+    return found
 
 
 def written(cursor: Cursor, arrivals: Arrivals) -> str:

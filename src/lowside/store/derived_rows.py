@@ -12,6 +12,7 @@ from contextlib import contextmanager
 from lowside.store.engine import ALL, Database
 from lowside.store.outline import NOTHING_BESIDE, Beside, Derived, Outline, RowRules
 from lowside.store.searching import rows_for_search
+from lowside.store.site_days import of_days
 
 Chained = tuple[str, str, int, str]
 """Kind, key, begun and sid of a chained row."""
@@ -148,10 +149,13 @@ class DerivedRows:
         return "" if row is None else str(row[0])
 
     def begun_between(self, kind: str, key: str, first: int, before: int) -> list[str]:
-        """Values of this kind and key, of sessions begun from `first` on and before `before`."""
+        """Values of this kind and key, of sessions begun from `first` on and before `before`
+        as `of_days` counts."""
+        days = of_days("d", first, before)
         rows = self._db.execute(
-            "SELECT value FROM derived WHERE kind = ? AND key = ? AND begun >= ? AND begun < ?",
-            (kind, key, first, before),
+            f"SELECT d.value FROM derived d{days.join} WHERE d.kind = ? AND d.key = ? AND "
+            + " AND ".join(days.conditions),
+            (kind, key, *days.values),
         )
         return [value for (value,) in rows]
 

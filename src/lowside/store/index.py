@@ -5,12 +5,13 @@ import secrets
 import sqlite3
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager, nullcontext
+from functools import cache
 from pathlib import Path
 
 from lowside.core.session.events import Event
 from lowside.store import derived_rows, unit_rows
 from lowside.store.answers import COLUMNS, Answers
-from lowside.store.cursor import START, link
+from lowside.store.cursor import START, link, links
 from lowside.store.derived_rows import DerivedRows
 from lowside.store.durable import OWNER_ONLY
 from lowside.store.kept import Kept
@@ -266,18 +267,16 @@ class Index(Answers):
         return {key for (key,) in rows}
 
     def _add_arrivals(self, sid: str, fresh: Sequence[Key]) -> None:
-        chain = self.chain_at(self.head())
-        rows = []
-        for dev, seq in fresh:
-            chain = link(chain, sid, dev, seq)
-            rows.append((sid, dev, seq, chain))
-        for first in range(0, len(rows), AT_ONCE):
-            some = rows[first : first + AT_ONCE]
-            self._db.execute(
-                "INSERT INTO arrivals (sid, dev, seq, chain) VALUES "
-                + ", ".join(["(?, ?, ?, ?)"] * len(some)),
-                [value for row in some for value in row],
-            )
+        if not fresh:
+            return
+        chains = links(self.chain_at(self.head()), sid, fresh)
+        for first in range(0, len(fresh), AT_ONCE):
+            values: list[object] = []
+            for (dev, seq), chain in zip(
+                fresh[first : first + AT_ONCE], chains[first : first + AT_ONCE], strict=True
+            ):
+                values += (sid, dev, seq, chain)
+            self._db.execute(_arriving(len(values) // 4), values)
 
     def adopt_order(self, old: "Index") -> None:
         """Take over the order of arrival from an index that is being made again.
@@ -318,6 +317,13 @@ class Index(Answers):
         if row is None:
             raise UnusableIndexError(f"without its {name}")
         return str(row[0])
+
+
+@cache
+def _arriving(count: int) -> str:
+    return "INSERT INTO arrivals (sid, dev, seq, chain) VALUES " + ", ".join(
+        ["(?, ?, ?, ?)"] * count
+    )
 
 
 def is_sound(db: sqlite3.Connection) -> bool:

@@ -78,8 +78,9 @@ def begun_between(store: EventStore, kind: str, first: int, before: int) -> list
     Args:
         store: where they are.
         kind: of the rows.
-        first: begun then or later [ms since 1970-01-01 UTC].
-        before: begun before that [ms].
+        first: begun then or later by the site's clock, as one at UTC would show it
+            [ms since 1970-01-01].
+        before: begun before that, the same.
     """
     return store.ask(lambda index: index.rows.begun_between(kind, "", first, before))
 

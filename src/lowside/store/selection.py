@@ -5,6 +5,7 @@ from typing import Literal
 
 from lowside.store.outline import key_of, unit_key
 from lowside.store.searching import Search
+from lowside.store.site_days import of_days
 
 Sort = Literal["new", "old", "added", "site"]
 
@@ -40,9 +41,9 @@ class Selection:
     refrigerant: str = ""
     state: Literal["", "open", "closed"] = ""
     begun_from: int | None = None
-    """First moment [ms since 1970-01-01 UTC]."""
+    """First moment by the site's clock, as one at UTC would show it [ms since 1970-01-01]."""
     begun_before: int | None = None
-    """First moment after the last [ms]."""
+    """First moment after the last [ms], the same."""
     sort: Sort = NEWEST
 
 
@@ -89,13 +90,16 @@ def query_of(
     conditions += search.conditions
     values += search.values
     _narrow(selection, conditions, values)
+    days = of_days("s", selection.begun_from, selection.begun_before)
+    conditions += days.conditions
+    values += days.values
     if after is not None:
         _follow(selection.sort, after, order_by, conditions, values)
     text = (
         f"SELECT {columns}, coalesce(v.value, '') FROM {source} "
-        "LEFT JOIN derived v ON v.kind = ? AND v.key = '' AND v.begun = s.begun AND v.sid = s.sid "
-        f"WHERE {' AND '.join(conditions)} ORDER BY {ORDERS[selection.sort].format(t=order_by)} "
-        "LIMIT ?"
+        "LEFT JOIN derived v ON v.kind = ? AND v.key = '' AND v.begun = s.begun AND v.sid = s.sid"
+        f"{days.join} WHERE {' AND '.join(conditions)} "
+        f"ORDER BY {ORDERS[selection.sort].format(t=order_by)} LIMIT ?"
     )
     return text, [kind, *values, limit]
 
@@ -128,12 +132,6 @@ def _narrow(selection: Selection, conditions: list[str], values: list[object]) -
         conditions.append(
             "s.closed IS NULL" if selection.state == "open" else "s.closed IS NOT NULL"
         )
-    if selection.begun_from is not None:
-        conditions.append("s.begun >= ?")
-        values.append(selection.begun_from)
-    if selection.begun_before is not None:
-        conditions.append("s.begun < ?")
-        values.append(selection.begun_before)
 
 
 def _lowered(text: str) -> str:

@@ -13,6 +13,7 @@ from strategies import Book
 from website import Page, Site, open_site
 
 from lowside.core.handbook.handbook import Handbook
+from lowside.core.session.events import Event
 from lowside.outlining import ANY, LOOK, SUMMARY, outline
 from lowside.store import EventStore, Store, lists
 from lowside.store.selection import SORTS, Selection
@@ -200,12 +201,36 @@ def test_what_is_not_there_is_said_among_the_offices_pages(site: Site) -> None:
     assert 'href="/office"' in page.response.text
 
 
-def test_a_page_says_by_which_clock_its_days_are(
-    site: Site, monkeypatch: pytest.MonkeyPatch
+def moved(book: Book, hours: int, tz: int) -> list[Event]:
+    """A visit so much later than noon at UTC−6, where the clock has another offset [min]."""
+    return [replace(event, at=event.at + hours * 3_600_000, tz=tz) for event in book.events]
+
+
+@pytest.mark.parametrize("server_tz", [0, -600, 780])
+def test_a_session_is_of_the_day_that_it_shows_whatever_clock_the_server_has(
+    site: Site, monkeypatch: pytest.MonkeyPatch, server_tz: int
 ) -> None:
-    now = site.desk.clock.now()
-    for tz, name in ((0, "UTC"), (-360, "UTC−6"), (330, "UTC+5:30")):
-        there = replace(now, tz=tz)
-        monkeypatch.setattr(site.desk.clock, "now", lambda there=there: there)
-        assert f"by this server’s clock, {name}." in site.get("/office").response.text
-        assert f"by this server’s clock, {name}." in site.get("/office/month").response.text
+    now = replace(site.desk.clock.now(), tz=server_tz)
+    monkeypatch.setattr(site.desk.clock, "now", lambda: now)
+    site.store.append(
+        [
+            *moved(visit(4, "2026-04-30", 1.0, site="East"), 0, 420),  # 1:00 on 1 May
+            *moved(visit(5, "2026-05-01", 1.0, site="West"), -16, -360),  # 20:00 on 30 April
+        ]
+    )
+    april = "from=2026-04-01&to=2026-04-30"
+    may_day = "from=2026-05-01&to=2026-05-01"
+    for sort in SORTS:
+        assert names(site.get(f"/office?show=all&sort={sort}&{april}")) == ["5"]
+        assert names(site.get(f"/office?show=all&sort={sort}&{may_day}")) == ["4"]
+    assert names(site.get("/office?show=all&to=2026-04-30")) == ["5", "1"]
+    assert names(site.get("/office?q=east&from=2026-05-01")) == ["4"]
+    assert names(site.get("/office?q=east&to=2026-04-30")) == []
+    month = site.get("/office/month?month=2026-04")
+    assert "West" in month.text
+    assert "East" not in month.text
+    rows = site.get(f"/office/sessions.csv?show=all&{may_day}").response.text.splitlines()
+    assert len(rows) == 2
+    assert "2026-05-01T01:00:10+07:00" in rows[1]
+    for path in ("/office", "/office/month"):
+        assert "server" not in site.get(path).text

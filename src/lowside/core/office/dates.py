@@ -42,12 +42,3 @@ def day_text(day: int) -> str:
 
 def year_of(day: int) -> int:
     return civil_date(day)[0]
-
-
-def clock_name(tz: int) -> str:
-    """A clock by its offset from UTC [min]: `UTC−6`, `UTC+5:30`."""
-    hours, minutes = abs(tz) // 60, abs(tz) % 60
-    if tz == 0:
-        return "UTC"
-    sign = "+" if tz > 0 else "\u2212"
-    return f"UTC{sign}{hours}" + (f":{minutes:02d}" if minutes > 0 else "")

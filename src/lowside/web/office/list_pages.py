@@ -6,7 +6,6 @@ from typing import Any
 from fastapi import APIRouter, Request
 from starlette.responses import HTMLResponse, Response, StreamingResponse
 
-from lowside.core.office.dates import clock_name
 from lowside.core.office.summary import Summary
 from lowside.outlining import SUMMARY, summary_from
 from lowside.rendering import render
@@ -24,25 +23,24 @@ router = APIRouter(prefix="/office")
 @router.get("")
 def office_list(request: Request, desk: TheDesk) -> Response:
     store = desk.store
-    asked = asked_for(request.query_params, desk.clock.now().tz)
+    asked = asked_for(request.query_params)
     after = request.query_params.get("after", "")
     found = lists.selected(store, asked.selection, SUMMARY, _place(store, after), ROWS + 1)
     context = list_context(asked, found, _counts(store, asked), after)
     context |= {"set_aside": len(store.quarantined()), "store": store.problems()}
-    context["clock"] = clock_name(desk.clock.now().tz)
     return HTMLResponse(render("office/list.html", context))
 
 
 @router.get("/sessions.csv")
 def sessions_csv(request: Request, desk: TheDesk) -> Response:
-    asked, si = _export(request, desk.clock.now().tz)
+    asked, si = _export(request)
     lines = csv_lines(summaries(desk.store, asked), si)
     return _file(_in_pieces(lines), "text/csv; charset=utf-8", "sessions.csv")
 
 
 @router.get("/sessions.json")
 def sessions_json(request: Request, desk: TheDesk) -> Response:
-    asked, si = _export(request, desk.clock.now().tz)
+    asked, si = _export(request)
     lines = json_lines(summaries(desk.store, asked), si)
     return _file(_in_pieces(lines), "application/json", "sessions.json")
 
@@ -59,9 +57,9 @@ def _counts(store: EventStore, asked: Asked) -> dict[str, int]:
     return {} if kind == "" else lists.counts(store, kind)
 
 
-def _export(request: Request, tz: int) -> tuple[Asked, bool]:
+def _export(request: Request) -> tuple[Asked, bool]:
     query: dict[str, Any] = dict(request.query_params)
-    return asked_for(query, tz), query.get("units", "") == "si"
+    return asked_for(query), query.get("units", "") == "si"
 
 
 def _place(store: EventStore, sid: str) -> Place | None:

@@ -9,7 +9,7 @@ from starlette.responses import HTMLResponse, Response
 
 from lowside.core.numbers.calendar import civil_date
 from lowside.core.numbers.unit_choice import UnitChoice, label
-from lowside.core.office.dates import DAY_MS, clock_name, day_text, local_day
+from lowside.core.office.dates import DAY_MS, day_text, local_day
 from lowside.core.office.flags import FLAG_NAMES
 from lowside.core.office.month import Month, Total, month_from, month_of_text
 from lowside.core.office.summary import Summary
@@ -45,8 +45,7 @@ def month_page(desk: TheDesk, month: Annotated[str, Query(max_length=20)] = "") 
         problem = "" if month == "" else "Type the month as 2026-05. This is the present one."
     if days is None:
         raise ValueError(f"the clock says {today}")
-    tz_ms = now.tz * 60_000
-    first, before = days[0] * DAY_MS - tz_ms, days[1] * DAY_MS - tz_ms
+    first, before = days[0] * DAY_MS, days[1] * DAY_MS
     lines = lists.begun_between(desk.store, MONTH, first, before)
     selection = Selection(begun_from=first, begun_before=before, sort=OLDEST)
     texts = lists.selected(desk.store, selection, SUMMARY, limit=MOST_LISTED)
@@ -55,7 +54,6 @@ def month_page(desk: TheDesk, month: Annotated[str, Query(max_length=20)] = "") 
     context |= {
         "problem": problem,
         "printed": day_and_time(replace(now, run="")),
-        "clock": clock_name(now.tz),
     }
     return HTMLResponse(render("office/month.html", context))
 

@@ -38,13 +38,8 @@ class Asked:
         return path if not kept else path + "?" + urlencode(kept)
 
 
-def asked_for(query: Mapping[str, str], tz: int) -> Asked:
-    """The list at an address.
-
-    Args:
-        query: what follows the `?`.
-        tz: the shop's offset from UTC [min], by which a date means a day.
-    """
+def asked_for(query: Mapping[str, str]) -> Asked:
+    """The list at an address; `query` is what follows the `?`."""
     typed = {name: query.get(name, "").strip()[:LONGEST] for name in FILTERS}
     show: Show = "all" if typed["q"] != "" and "show" not in query else "look"
     for one in get_args(Show):
@@ -69,8 +64,8 @@ def asked_for(query: Mapping[str, str], tz: int) -> Asked:
         unit_label=typed["unit"],
         refrigerant=typed["refrigerant"],
         state="open" if typed["state"] == "open" else "closed" if typed["state"] else "",
-        begun_from=None if first is None else _moment(first, tz),
-        begun_before=None if after is None else _moment(after + 1, tz),
+        begun_from=None if first is None else first * DAY_MS,
+        begun_before=None if after is None else (after + 1) * DAY_MS,
         sort=next((one for one in SORTS if one == sort), NEWEST),
     )
     return Asked(show, typed, selection.sort, selection, problems)
@@ -84,7 +79,3 @@ def _days(typed: Mapping[str, str], problems: dict[str, str]) -> tuple[int | Non
             problems[name] = "Type the date as 2026-05-31. It was left out."
         found.append(day)
     return found[0], found[1]
-
-
-def _moment(day: int, tz: int) -> int:
-    return day * DAY_MS - tz * 60_000
