@@ -4,7 +4,7 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
-from lowside.core.advice.advice import advise, as_json
+from lowside.core.advice.advice import Advice, advise
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.procedure import Step, open_step
 from lowside.core.judging.charge import reason
@@ -17,7 +17,7 @@ from lowside.store.logs import SESSIONS
 
 def replay(events: Sequence[Event], handbook: Handbook) -> Iterator[dict[str, Any]]:
     """After each event in order: kind, open step, superheat, subcooling [K], verdict, reason,
-    charge added [g] and advice (`advice.as_json`).
+    charge added [g] and advice (`as_json`).
 
     `step` and `step_title` are `None` when all are done, and when `handbook` lacks the procedure.
     """
@@ -68,3 +68,21 @@ def _judgement(state: State) -> dict[str, Any]:
 
 def _number(value: object) -> float | None:
     return value if isinstance(value, float) else None
+
+
+def as_json(advice: Advice) -> dict[str, Any]:
+    """The advice as `lowside replay --json` prints it, masses in g."""
+    return {
+        "action": advice.action,
+        "amount_g": _grams(advice.amount_kg),
+        "open_s": advice.open_s,
+        "wait_s": advice.wait_s,
+        "remaining_g": _grams(advice.remaining_kg),
+        "remaining_low_g": _grams(advice.remaining_low_kg),
+        "remaining_high_g": _grams(advice.remaining_high_kg),
+        "reasons": list(advice.reasons),
+    }
+
+
+def _grams(kilograms: float | None) -> float | None:
+    return None if kilograms is None else kilograms * 1000.0

@@ -11,6 +11,7 @@ from random import Random
 from typing import Protocol
 
 from lowside.core.advice.advice import ADD, FINISH, READ, WAIT, Advice
+from lowside.core.advice.words import NOT_BY_HAND
 from lowside.core.handbook.fields import Fields
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.machine import COOLING, FULL_STAGE, SPLIT, Machine
@@ -68,6 +69,8 @@ YELLOW_CLEARED = "clear_hoses"
 """Step after which only the red hose still holds liquid."""
 HARDWARE = "self-closing-three-port"
 """The procedure whose hoses every technician uses."""
+FITTING_S = 180.0
+"""Time to fit a charging restrictor and enter it. Our choice."""
 MOST_SHOTS = 40
 MOST_TURNS = 200
 FIRST = Moment("practice", 0, 0, 0)
@@ -136,11 +139,15 @@ class Hands:
     """Share of the asked wait that is waited."""
     empties: bool = False
     """Both hoses are cleared into the unit at close-out, whatever is advised."""
+    restrictor_kg_s: tuple[float, float] | None = None
+    """Flow through the charging restrictor this technician has along, and fits when the advice is
+    to open by hand no more; `None`: has none."""
 
 
 USUAL = Hands()
 EXACT = Hands(flow=(0.95, 1.05), late_s=1.0)
 OWN_FLOW = Hands(flow=None, own_flow_kg_s=(0.003, 0.025))
+RESTRICTOR = replace(OWN_FLOW, restrictor_kg_s=(0.002, 0.004))
 SLOPPY = Hands(overshoot=0.3, waits=0.5)
 EMPTIES = replace(EXACT, empties=True)
 EMPTIES_HOSES = "empties hoses"
@@ -148,6 +155,7 @@ TECHNICIANS: Mapping[str, Hands] = {
     "exact": EXACT,
     EMPTIES_HOSES: EMPTIES,
     "own flow": OWN_FLOW,
+    "own, restrictor": RESTRICTOR,
     "sloppy": SLOPPY,
 }
 
@@ -228,6 +236,10 @@ def charge(site: Site, policy: Policy, handbook: Handbook, hands: Hands = USUAL)
                     continue
             kept_adding = kept_adding or len(state.readings) >= PAST_READING
             state = _shot(state, site, advice, hands, own)
+        elif _fits_restrictor(state, advice, hands) and hands.restrictor_kg_s is not None:
+            own = unit.random.uniform(*hands.restrictor_kg_s)
+            state = _with_restrictor(state)
+            unit.step(FITTING_S, 0.0)
         else:
             break
         advice = policy(state, _moment(unit))
@@ -250,6 +262,18 @@ def charge(site: Site, policy: Policy, handbook: Handbook, hands: Hands = USUAL)
         tuple(told),
         recovered,
     )
+
+
+def _fits_restrictor(state: State, advice: Advice, hands: Hands) -> bool:
+    cylinder = state.cylinder
+    fitted = cylinder is None or cylinder.restrictor
+    return hands.restrictor_kg_s is not None and not fitted and NOT_BY_HAND in advice.reasons
+
+
+def _with_restrictor(state: State) -> State:
+    assert state.cylinder is not None
+    fitted = replace(state.cylinder, restrictor=True, fitted_after=len(state.shots))
+    return replace(state, cylinder=fitted)
 
 
 def _recovering(state: State) -> State:

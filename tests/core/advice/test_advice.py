@@ -31,7 +31,6 @@ from lowside.core.advice.advice import (
     Advice,
     AdvisedAction,
     advise,
-    as_json,
 )
 from lowside.core.advice.against import may_start, why_no_shot
 from lowside.core.advice.decay import decay, time_constants_until
@@ -51,6 +50,7 @@ from lowside.core.advice.response import (
     learn,
     quantile,
 )
+from lowside.core.advice.words import NOT_BY_HAND
 from lowside.core.handbook.charts import look_up
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.saturation import (
@@ -69,6 +69,7 @@ from lowside.core.numbers.unit_choice import UnitChoice
 from lowside.core.numbers.units import OUNCE_KG, TON_W
 from lowside.core.session.fold import fold
 from lowside.core.session.state import Shot, State
+from lowside.replay import as_json
 
 KEYS = [
     "action",
@@ -512,6 +513,30 @@ def test_a_restrictor_feeds_more_slowly(handbook: Handbook) -> None:
     assert plain.open_s is not None
     assert slow.open_s is not None
     assert slow.open_s / slow.amount_kg > plain.open_s / plain.amount_kg
+
+
+def test_no_hand_is_asked_to_open_a_valve_that_brings_too_much_in_3_seconds(
+    handbook: Handbook,
+) -> None:
+    """2 tons take about 45 g at once; 25 g/s bring 75 g. A restrictor fitted since counts anew."""
+    fast = shoot(
+        read(opening(valve_unit(capacity_w=2.0 * TON_W)), handbook, 60, 7.0, 1.5), 100, 0.1, 4.0
+    )
+    state = read(fast, handbook, 1100, 7.0, 2.0)
+    told = advise(state, at(1100))
+    assert told.action == DO_NOT_ADD
+    assert told.amount_kg is None
+    assert told.reasons[0] == NOT_BY_HAND
+    assert advise(fast, at(130)).action == WAIT
+    assert state.cylinder is not None
+    corrected = replace(state, cylinder=replace(state.cylinder, restrictor=True))
+    assert advise(corrected, at(1100)).action == DO_NOT_ADD
+    fitted = replace(state.cylinder, restrictor=True, fitted_after=1)
+    assert advise(replace(state, cylinder=fitted), at(1100)).action == ADD
+    slow = shoot(
+        read(opening(valve_unit(capacity_w=2.0 * TON_W)), handbook, 60, 7.0, 1.5), 100, 0.05, 20.0
+    )
+    assert advise(read(slow, handbook, 1100, 7.0, 2.0), at(1100)).action == ADD
 
 
 def test_at_most_half_goes_in_before_the_first_answer(handbook: Handbook) -> None:

@@ -35,6 +35,7 @@ from lowside.core.judging.charge import (
 from lowside.core.numbers.units import OUNCE_KG, TON_W
 from lowside.core.session.events import Moment
 from lowside.core.session.state import STANDS, Entry, Shot, State
+from lowside.replay import as_json
 
 WHY = ("why",)
 SHORT = assessed(subcooling_k=2.0, verdict=CALLS_FOR_CHARGE)
@@ -563,7 +564,7 @@ def test_a_weigh_in_says_the_whole_charge_where_it_is_known() -> None:
 
 
 def test_json_is_in_grams() -> None:
-    found = advices.as_json(
+    found = as_json(
         Advice(ADD, 0.04, 20.0, None, 0.3, 0.1, 0.5, ("why",)),
     )
     assert found["amount_g"] == pytest.approx(40.0)

@@ -248,6 +248,17 @@ class TestNoAnswer:
         found = ask(readings, assessed(target=SUPERHEAT_TARGET), session("orifice"))
         assert (SILENT in found) == told
 
+    @pytest.mark.parametrize(("superheat_k", "told"), [(21.5, True), (22.5, False)])
+    def test_an_orifice_as_warm_as_gas_gets_hides_it_however_near_its_target(
+        self, superheat_k: float, told: bool
+    ) -> None:
+        """7 K above its target all along, 12.5 % fed; from 40 °F of superheat on that is hidden."""
+        warm = replace(SUPERHEAT_TARGET, value_k=superheat_k - 7.0)
+        found = ask(
+            gaps((0.0, 7.0), (0.1, 7.0), (0.5, 7.0)), assessed(target=warm), session("orifice")
+        )
+        assert (SILENT in found) == told
+
 
 class TestMoreThanAUnitCanLack:
     """45 % of 4 kg are 1.8 kg, 60 % are 2.4 kg."""
@@ -292,6 +303,24 @@ class TestStarvedBehindLiquid:
         basis = taken(0, assessed(superheat_k=superheat_k, subcooling_k=5.0))
         state = replace(session("valve", basis), system=valve_unit(maker_superheat_k=5.0))
         assert (starved_behind_liquid(state, basis) is not None) == told
+
+    @pytest.mark.parametrize(
+        ("before_k", "last_gap_k", "told"),
+        [(12.7, 3.0, False), (12.3, 3.0, True), (12.7, 1.5, True)],
+    )
+    def test_a_valve_that_comes_down_while_still_short_does_not_stay(
+        self, before_k: float, last_gap_k: float, told: bool
+    ) -> None:
+        """10 K now with 5 K of subcooling, and 2.5 K more before the last charge. On target it
+        counts whatever came before."""
+        basis = taken(9, assessed(superheat_k=10.0, subcooling_k=5.0))
+        readings = [
+            seen(0.0, 8.0, None, 15.0),
+            seen(0.1, 6.0, None, before_k),
+            seen(0.2, last_gap_k, None, 10.0),
+        ]
+        found = doubt(session("valve", basis), basis, readings, FULL_KG, 0.0) or ""
+        assert (STARVED in found) == told
 
     @pytest.mark.parametrize(
         ("superheat_k", "subcooling_k", "told"),

@@ -238,3 +238,19 @@ class TestFlowSeen:
         assert feeding.feed_of([shot(0.01, 1.1)], 0.005).learned
         assert not feeding.feed_of([shot(0.0)], 0.005).learned
         assert feeding.feed_of([], 0.005) == Feed(0.020, 0.020, learned=False)
+
+
+@pytest.mark.parametrize(("rate_kg_s", "beyond"), [(0.0247, False), (0.0252, True)])
+def test_a_flow_of_which_3_seconds_are_too_much_is_beyond_a_hand(
+    rate_kg_s: float, beyond: bool
+) -> None:
+    """60 g may lie in 3 tons' line, 65.9 g with what flashes. 2.9 g/s boil: at 24.8 g/s, 74.7 g
+    come in 3 s and 74.7 g fit."""
+    flow = Feed(rate_kg_s, 1.4 * rate_kg_s, learned=True)
+    assert feeding.beyond_a_hand(THREE_TONS, flow) == beyond
+    assert not feeding.beyond_a_hand(THREE_TONS, replace(flow, learned=False))
+    assert not feeding.beyond_a_hand(replace(THREE_TONS, capacity_w=4.0 * TON_W), flow)
+    assert feeding.beyond_a_hand(replace(THREE_TONS, capacity_w=2.0 * TON_W), flow)
+    assert feeding.beyond_a_hand(replace(THREE_TONS, share=0.7), flow)
+    ounces_matter = replace(THREE_TONS, parts=0.5)
+    assert feeding.beyond_a_hand(ounces_matter, flow) == beyond

@@ -185,6 +185,28 @@ def test_the_same_cylinder_again_keeps_its_weight(handbook: Handbook) -> None:
     assert state.scale == before.scale
 
 
+def test_a_restrictor_put_on_or_taken_off_counts_flow_anew(handbook: Handbook) -> None:
+    """Shots before it say nothing of the flow now. A correction of the first entry says that it
+    was on all along, and another cylinder with the same hose changes nothing."""
+    book = weighed(Book())
+    book.form("shot_open")
+    book.form("shot_close", 5, scale_after="27.25 lb")
+    entry = next(event for event in book.events if event.kind == "cylinder.set")
+
+    def fitted_after() -> int:
+        cylinder = fold(book.events, handbook).cylinder
+        assert cylinder is not None
+        return cylinder.fitted_after
+
+    assert fitted_after() == 0
+    book.form("cylinder", **(SAME | {"restrictor": "yes"}))
+    assert fitted_after() == 1
+    book.form("cylinder", **(SAME | {"restrictor": "yes", "cylinder_label": "C-2"}))
+    assert fitted_after() == 1
+    entry.data["restrictor"] = "yes"  # type: ignore[index]
+    assert fitted_after() == 0
+
+
 def test_a_corrected_label_is_the_same_cylinder(handbook: Handbook) -> None:
     book = weighed(Book())
     before = fold(book.events, handbook)

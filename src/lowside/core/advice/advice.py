@@ -7,7 +7,7 @@ decides, and what it was measured to do: `docs/advice.md`.
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Any, Literal
+from typing import Literal
 
 from lowside.core.advice import doubts, feeding, glance, ground
 from lowside.core.advice import plan as plans
@@ -120,20 +120,6 @@ def advise(state: State, now: Moment | None = None) -> Advice:
     return replace(advice, too_old=True) if old else advice
 
 
-def as_json(advice: Advice) -> dict[str, Any]:
-    """The advice as `lowside replay --json` prints it, masses in g."""
-    return {
-        "action": advice.action,
-        "amount_g": _grams(advice.amount_kg),
-        "open_s": advice.open_s,
-        "wait_s": advice.wait_s,
-        "remaining_g": _grams(advice.remaining_kg),
-        "remaining_low_g": _grams(advice.remaining_low_kg),
-        "remaining_high_g": _grams(advice.remaining_high_kg),
-        "reasons": list(advice.reasons),
-    }
-
-
 def _barred(state: State) -> Advice | None:
     """What is advised whatever the readings say."""
     if state.closed is not None:
@@ -238,6 +224,7 @@ def _after_shots(
     enough = outlook is not None and glance.shows_enough(state, outlook)
     wait = wait_after(state, outlook, fed) - passed
     bars = old or enough or ground.flooding(state) or wait < 1.0
+    bars = bars or (outlook is not None and _not_by_hand(outlook, fed))
     if outlook is not None and going_on and not bars:
         planned = plans.whole_kg(_step(state), outlook)
         left = planned - fed
@@ -321,7 +308,7 @@ def _near(
     if enough or (near and outlook.within >= SURE):
         return _end(state, outlook, FINISH, why)
     plan = plans.planned(_step(state), outlook)
-    if plans.is_worth(_step(state), plan):
+    if plans.is_worth(_step(state), plan) and not _not_by_hand(outlook):
         return _shot(state, plan, plan.safe_kg, (words_of_advice.TRIM,))
     if early is not None:
         return early
@@ -372,7 +359,10 @@ def _add(state: State, outlook: Outlook, early: Advice | None, why: str) -> Advi
 def _shot(
     state: State, outlook: Outlook, left: float, why: tuple[str, ...], fed_kg: float = 0.0
 ) -> Advice:
-    """The next opening of what is left to feed, with `fed_kg` in since the last reading."""
+    """The next opening of what is left to feed, with `fed_kg` in since the last reading; none where
+    no hand can keep it small enough."""
+    if open_shot(state) is None and _not_by_hand(outlook, fed_kg):
+        return _end(state, outlook, DO_NOT_ADD, (words_of_advice.NOT_BY_HAND, *why))
     suction = outlook.suction_after(fed_kg)
     first = min(left, feeding.most_in_one_opening(suction, outlook.flow))
     suction = outlook.suction_after(fed_kg + 0.5 * first)
@@ -394,6 +384,10 @@ def _shot(
     told = tuple(reasons) + words_of_advice.in_hoses(state, outlook.to_come_kg)
     advice = _with_range(ADD, outlook, told, fed_kg)
     return replace(advice, amount_kg=amount, open_s=seconds, rate_kg_s=rate)
+
+
+def _not_by_hand(outlook: Outlook, fed_kg: float = 0.0) -> bool:
+    return feeding.beyond_a_hand(outlook.suction_after(fed_kg), outlook.flow)
 
 
 def _fed(since: Sequence[Shot], outlook: Outlook | None) -> float:
@@ -444,7 +438,3 @@ def _with_range(
 
 def _plain(action: AdvisedAction, why: str) -> Advice:
     return Advice(action, None, None, None, None, None, None, (why,))
-
-
-def _grams(kilograms: float | None) -> float | None:
-    return None if kilograms is None else kilograms * 1000.0

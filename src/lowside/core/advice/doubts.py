@@ -46,6 +46,9 @@ steep. Our choice."""
 STARVED_SHARE = 0.10
 """The same for a valve that starves all along: it is wide open and hides nothing, so the coil's
 superheat comes down with what goes in. Our choice."""
+STARVED_SUPERHEAT_K = 22.0
+"""An orifice with this much superheat [K], 40 °F, is starved too, however near its target is: the
+gas can hardly get warmer, so the reading hides what goes in. Our choice."""
 ANSWER_NOISE_K = 0.3
 """What two readings may differ by in any case [K]. Our choice: less than that, and no answer at all
 is seen twice before it counts."""
@@ -127,7 +130,7 @@ def doubt(
     if devoured is not None:
         return devoured
     blocked = _liquid_but_starved(state, basis, assessment.target)
-    if blocked is not None:
+    if blocked is not None and not _comes_down(observations, assessment.target):
         return blocked
     short_of_air = _air_first(state, basis)
     if short_of_air is not None:
@@ -217,20 +220,20 @@ def _answer(
     """Charge went in and the readings hardly moved."""
     first = observations[0]
     last = observations[len(observations) - 1]
-    if target.quantity == SUPERHEAT and first.gap_k > STARVED_GAP_K:
+    if target.quantity == SUPERHEAT and _hides(target, first):
         silent = _silent(state, first, last, target, full_charge_kg, True)
-        if silent is not None or last.gap_k > STARVED_GAP_K:
+        if silent is not None or _hides(target, last):
             return silent
         # From where a starved coil begins to show what goes in, an answer is asked for as usual.
-        first = _first_that_shows(observations)
+        first = _first_that_shows(observations, target)
     hidden = target.quantity == SUBCOOLING and last.gap_k > FLAT_FROM * target.value_k
     return _silent(state, first, last, target, full_charge_kg, hidden)
 
 
-def _first_that_shows(observations: Sequence[Observation]) -> Observation:
+def _first_that_shows(observations: Sequence[Observation], target: Target) -> Observation:
     """The first reading of an orifice that is not so starved that superheat hides the charge."""
     for each in observations:
-        if each.gap_k <= STARVED_GAP_K:
+        if not _hides(target, each):
             return each
     return observations[len(observations) - 1]
 
@@ -271,6 +274,12 @@ def _silent(
         + label("temperature_difference", moved, state.units)
         + ". Look for a leak, a restriction or another fault before you add more."
     )
+
+
+def _hides(target: Target, seen: Observation) -> bool:
+    """Whether an orifice is so starved that its superheat hardly shows what goes in."""
+    superheat = target.value_k + seen.gap_k
+    return seen.gap_k > STARVED_GAP_K or superheat > STARVED_SUPERHEAT_K
 
 
 def _starves(state: State, seen: Observation) -> bool:
@@ -344,6 +353,20 @@ def _superheat_here(state: State, basis: Taken) -> float | None:
         if taken.eid == basis.eid:
             break
     return None if count == 0 else total / count
+
+
+def _comes_down(observations: Sequence[Observation], target: Target) -> bool:
+    """Whether a unit that is still short has its valve's superheat come down with the last charge
+    that went in, so it does not stay: no restriction is mended by charge."""
+    last = observations[len(observations) - 1]
+    held = _valve_here(observations)
+    if held is None or last.gap_k <= target.tolerance_k:
+        return False
+    before: float | None = None
+    for each in observations:
+        if each.added_kg < last.added_kg and each.valve_superheat_k is not None:
+            before = each.valve_superheat_k
+    return before is not None and before - held > VALVE_BACK_K
 
 
 def _has_valve(state: State) -> bool:

@@ -243,9 +243,21 @@ def most_in_one_opening(suction: Suction, flow: Feed) -> float:
     """The largest shot [kg] the suction line can take at this flow, and never more than a few
     ounces: thin gas carries less to the compressor's warm shell too, so all of it falls with the
     density."""
-    left = max(1.0 - boil_rate(suction) / flow.fastest_kg_s, LEAST_EXCESS)
-    most = held_kg(suction) * suction.share / (1.0 - FLASHES) / left
-    return min(most, MOST_IN_ONE_OPENING_KG * suction.share) * suction.parts
+    most = min(line_takes(suction, flow.fastest_kg_s), MOST_IN_ONE_OPENING_KG * suction.share)
+    return most * suction.parts
+
+
+def line_takes(suction: Suction, rate_kg_s: float) -> float:
+    """What the suction line can take at once at this flow [kg]."""
+    left = max(1.0 - boil_rate(suction) / rate_kg_s, LEAST_EXCESS)
+    return held_kg(suction) * suction.share / (1.0 - FLASHES) / left
+
+
+def beyond_a_hand(suction: Suction, flow: Feed) -> bool:
+    """Whether even the quickest opening brings more than the suction line can take, at the flow
+    the last one showed. No hand is asked for another."""
+    rate = flow.rate_kg_s
+    return flow.learned and LEAST_ASKED_S * rate > line_takes(suction, rate)
 
 
 def whole_steps(kilograms: float, step_kg: float) -> float:

@@ -44,7 +44,12 @@ Our choice, tuned on the tuning halves."""
 
 FAR = 2.0
 """A unit short by more than this many times its tolerance is short, whatever the instruments and
-the hoses do: one small shot then shows its slope. Our choice."""
+the hoses do: what the hoses bring then no longer holds a small shot back that the guesses allow.
+Our choice."""
+FAR_SHORT = 4.0
+"""By more than this many, it gets the smallest shot before its first answer although the guesses do
+not allow it: nothing else shows how steep it is, and the hoses can be recovered. Twice FAR, for
+here the odds themselves are set aside, there only a caution beside them. Our choice."""
 
 
 def answered(subject: Subject, observations: Sequence[Observation]) -> bool:

@@ -7,6 +7,7 @@ that is hardly known. There what they hold is recovered: then the last reading i
 
 from dataclasses import replace
 
+from lowside.core.advice import odds
 from lowside.core.advice.outlook import Outlook, hoses_blind, over_after, without_hoses
 
 CLOSE = 0.4
@@ -31,10 +32,6 @@ LEAST_ADDS = 0.005
 Our choice."""
 READINGS_BEFORE = 3
 """Readings before such a shot: their mean is surer than one. Our choice."""
-FAR_SHORT = 4.0
-"""A unit that reads short by more than this many times its tolerance gets the smallest shot before
-its first answer, whatever the hoses may bring to a very steep one: they can be recovered, and
-nothing else shows how steep it is. Our choice."""
 ROOM = 0.5
 """Share of the tolerance past the target that the smallest shot may reach. Our choice."""
 
@@ -46,7 +43,7 @@ def least_kg(step_kg: float) -> float:
 
 def far_short(outlook: Outlook) -> bool:
     """Whether the unit is so short that the smallest shot comes before anything else is known."""
-    far = outlook.gap_k > FAR_SHORT * outlook.tolerance_k
+    far = outlook.gap_k > odds.FAR_SHORT * outlook.tolerance_k
     return far and not outlook.blind and not outlook.answered
 
 

@@ -23,8 +23,12 @@ NO_GUESS = "The readings fit no unit this program knows. Check the instruments."
 SHUT_UNPLANNED = "Close the valve. Nothing more was planned before the next reading."
 SHUT_IN_TIME = "Close the valve at the weight or the time, whichever comes first."
 TOO_QUICK = (
-    "At the last flow this takes less than 3 seconds. No hand is that quick. Only crack the valve, "
-    "or use the charging restrictor, and watch the scale."
+    "At the last flow this takes less than 3 seconds. Only crack the valve, or use the charging "
+    "restrictor, and watch the scale."
+)
+NOT_BY_HAND = (
+    "At the last flow even 3 seconds are more than the suction line can take. Do not open this "
+    "valve by hand again. Fit a charging restrictor and enter it at the cylinder, or weigh in."
 )
 BOIL_OFF = "Let the liquid in the suction line boil off before the next opening."
 SETTLED = "The last shot has had time to settle. Read everything again."

@@ -223,7 +223,8 @@ class _Folding:
 
     def set_cylinder(self, _event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         if not fields.problems:
-            before, cylinder = self.cylinder, cylinder_from(fields)
+            before = self.cylinder
+            cylinder = cylinder_from(fields, before, len(self.shots))
             if before is not None and is_another(before, cylinder):
                 start, end = self.start_weight, self.end_weight
                 self.used.append(UsedCylinder(before, start, end, self.scale, len(self.shots)))

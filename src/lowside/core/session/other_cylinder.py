@@ -20,8 +20,12 @@ WEIGH_IT = (
 )
 
 
-def cylinder_from(fields: Fields) -> Cylinder:
-    """What the form of the cylinder says."""
+def cylinder_from(fields: Fields, before: Cylinder | None, shots: int) -> Cylinder:
+    """What the form of the cylinder says, entered after so many shots."""
+    restrictor = fields.texts.get("restrictor", "") == "yes"
+    fitted_after = 0
+    if before is not None:
+        fitted_after = before.fitted_after if before.restrictor == restrictor else shots
     return Cylinder(
         fields.texts["cylinder_label"],
         fields.texts["cylinder_refrigerant"],
@@ -31,7 +35,8 @@ def cylinder_from(fields: Fields) -> Cylinder:
         fields.numbers.get("cylinder_temperature"),
         fields.numbers.get("hose_length"),
         fields.numbers.get("hose_bore"),
-        fields.texts.get("restrictor", "") == "yes",
+        restrictor,
+        fitted_after,
     )
 
 

@@ -76,6 +76,8 @@ class Cylinder:
     """Of the hoses used with it [m]; `None`: not said, the usual size is taken."""
     restrictor: bool = False
     """A fitting on the hose meters the liquid."""
+    fitted_after: int = 0
+    """Shots of the session before it was put on or taken off: they say nothing of the flow now."""
 
 
 @dataclass(frozen=True)
