@@ -23,7 +23,7 @@ from statistics import median
 ROOT = Path(__file__).parents[1]
 sys.path[:0] = [str(ROOT / "tests" / "support")]
 
-from generated_shop import filled  # noqa: E402
+from generated_shop import FIRST_MS, YEAR_MS, filled  # noqa: E402
 from httpx import ASGITransport, AsyncClient  # noqa: E402
 
 from lowside.core.session.events import Event  # noqa: E402
@@ -31,17 +31,25 @@ from lowside.library import load_handbook  # noqa: E402
 from lowside.outlining import outline  # noqa: E402
 from lowside.store import Store  # noqa: E402
 from lowside.store.check import check  # noqa: E402
+from lowside.store.codec import canonical_event  # noqa: E402
 from lowside.store.index import INDEX_FILE  # noqa: E402
 from lowside.store.outline import Outline, Outliner  # noqa: E402
 from lowside.web.app import create_app  # noqa: E402
 from lowside.web.keeping import keeping_in  # noqa: E402
+from lowside.web.phone import needed  # noqa: E402
+from lowside.web.phone.needed import needed_sessions  # noqa: E402
 
+MOST_SENT = float(needed.MOST_RECENT + needed.MOST_OPEN + needed.MOST_OWN + needed.MOST_CYLINDERS)
 SIZES = (1_000, 10_000, 100_000)
 PAGE_MS = 100.0
 EXPORT_PER_S = 5_000.0
 REBUILD_PER_S = 400.0
+STEADY = 10_000
+"""From so many sessions on the start of the reading processes, 0.4 s each, counts for little."""
 WARM_S = 2.0
 MEMORY_MB = 300.0
+LAST_MS = FIRST_MS + 2 * YEAR_MS
+"""When the last session has begun."""
 ASKED = 5
 """Times each page is asked; the median counts."""
 
@@ -129,6 +137,10 @@ def cpu_s() -> float:
     return sum(os.times()[:4])
 
 
+def size_of(event: Event) -> int:
+    return len(canonical_event(event))
+
+
 def sound(root: Path) -> None:
     problems = check(root, outline).problems
     if problems:
@@ -147,7 +159,7 @@ def measured(root: Path, count: int, outline: Outliner) -> dict[str, tuple[float
         working, start = cpu_s(), time.perf_counter()
         work()
         spent, waited = cpu_s() - working, time.perf_counter() - start
-        least = 0.0 if isinstance(outline, Copied) else -REBUILD_PER_S
+        least = 0.0 if isinstance(outline, Copied) or count < STEADY else -REBUILD_PER_S
         found[f"{name}, per core"] = (count / spent, "sessions/s", least)
         found[f"{name}, by the clock"] = (count / waited, "sessions/s", 0.0)
         print(f"{count} sessions: {name} in {spent:.0f} s of processor time", file=sys.stderr)
@@ -171,6 +183,11 @@ def measured(root: Path, count: int, outline: Outliner) -> dict[str, tuple[float
         working = time.process_time() - working
         found[f"export {name}"] = (count / (spent / 1000.0), "sessions/s", -EXPORT_PER_S)
         found[f"export {name}, per core"] = (count / working, "sessions/s", -EXPORT_PER_S)
+    sids = needed_sessions(store, LAST_MS, "Tech 7")
+    entries = [event for sid in sids for event in store.events(sid)]
+    found["new phone's first sync, sessions"] = (len(sids), "", MOST_SENT)
+    found["new phone's first sync, entries"] = (len(entries), "", 0.0)
+    found["new phone's first sync, whole"] = (sum(map(size_of, entries)) / 1e6, "MB", 0.0)
     store.close()
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024.0
     found["memory, highest so far"] = (peak, "MB", MEMORY_MB)

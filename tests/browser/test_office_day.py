@@ -58,10 +58,12 @@ SAME_PAGES = (
 
 def shop(root: Path) -> str:
     """A store of many visits; returns the session whose unit stopped."""
-    if OTHERS > 0:
-        made = Path(FOLDER or root.parent) / str(OTHERS)
+    if FOLDER != "":
+        made = Path(FOLDER) / str(OTHERS)
         filled(made, OTHERS)
         shutil.copytree(made, root)
+    else:
+        filled(root, OTHERS)
     books = [a_visit(number) for number in range(1, VISITS + 1)]
     with Store.open(root, outline) as store:
         for first in range(0, VISITS, 50):

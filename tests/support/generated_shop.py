@@ -88,7 +88,8 @@ def filled(root: Path, count: int) -> None:
         path = session_path(making, sid)
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_bytes(b"".join(written))
-    making.rename(root)
+    if count > 0:
+        making.rename(root)
 
 
 @cache

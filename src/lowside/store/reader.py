@@ -20,6 +20,7 @@ from typing import IO
 from lowside.store.kept import Kept, kept_of
 from lowside.store.logs import Key, read_log
 from lowside.store.outline import Outliner, RowRules, Stamp, rules_of, stamp_of
+from lowside.store.quick_records import quicken
 
 PIECE = 40
 """Logs in one question to a process."""
@@ -168,6 +169,7 @@ def main() -> None:
         sys.path[:] = paths
         outline: Outliner = pickle.loads(outline_by_name)
         rules = rules_of(outline)
+        quicken()
         gc.freeze()  # what was imported stays; looking through it again and again finds nothing
         gc.set_threshold(PIECE * 1_000)
         while True:
