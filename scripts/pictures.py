@@ -73,7 +73,7 @@ def take(browser: Browser) -> None:
         page.screenshot(path=IMAGES / f"hoses-{scheme}.png")
         context.close()
     office = browser.new_page(viewport={"width": 1100, "height": 760})
-    office.goto(URL + "/office")
+    office.goto(URL + "/office?show=all")
     office.get_by_text("Garden unit").click()
     office.wait_for_selector("#chart canvas")
     office.screenshot(path=IMAGES / "office.png")

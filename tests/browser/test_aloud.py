@@ -57,7 +57,7 @@ def test_the_next_act_is_read_aloud_after_one_tap_and_on_each_page_after_it(page
     page.get_by_role("button", name="Read aloud").click()
     (told,) = page.evaluate(SAID)
     assert told.startswith("Add a shot. ")
-    assert "Close it when the scale shows" in told
+    assert "Close the low-side manifold valve when the scale shows" in told
     page.reload()
     expect(page.get_by_role("button", name="Read aloud")).to_have_attribute("aria-pressed", "true")
     assert len(page.evaluate(SAID)) == 1

@@ -229,7 +229,7 @@ def read_at_the_end(handbook: Handbook, after: Sequence[str] = ()) -> LastVisit:
 
 def test_how_the_last_visit_left_it_is_said_and_never_filled_in(handbook: Handbook) -> None:
     value, hint, told = beside_the_first_reading(handbook, read_at_the_end(handbook))
-    assert (value, hint) == ("", "Low-side gauge. 124 psig on 2026-11-12")
+    assert (value, hint) == ("", "Low-side gauge. On 2026-11-12 it was 124 psig")
     assert told == (
         "Subcooling 2.3 °F. Low by 7.7 °F: target 10.0 °F ± 3.0 °F. "
         "Superheat 19.6 °F. Normal range 4.0 °F to 25.0 °F. Outdoor air 90.0 °F."
@@ -239,7 +239,7 @@ def test_how_the_last_visit_left_it_is_said_and_never_filled_in(handbook: Handbo
 def test_it_is_said_in_this_visits_units(handbook: Handbook) -> None:
     units = {"pressure": "bar", "temperature": "°C", "mass": "kg", "length": "m"}
     _, hint, told = beside_the_first_reading(handbook, read_at_the_end(handbook), **units)
-    assert hint == "Low-side gauge. 8.55 bar on 2026-11-12"
+    assert hint == "Low-side gauge. On 2026-11-12 it was 8.55 bar"
     assert told.endswith("Outdoor air 32.2 °C.")
 
 

@@ -419,4 +419,4 @@ def _last_value(screen: Screen, field: Field, before: LastVisit | None) -> str:
     then = None if before is None else read_then(before, field.name)
     if before is None or then is None or field.quantity == "":
         return ""
-    return label(field.quantity, then, screen.units) + " on " + day(before.started)
+    return "On " + day(before.started) + " it was " + label(field.quantity, then, screen.units)
