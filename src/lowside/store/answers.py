@@ -141,7 +141,7 @@ class Answers:
 
     def units(
         self, after: str, limit: int, repeated: bool
-    ) -> list[tuple[str, str, str, int, int, float, int]]:
+    ) -> list[tuple[str, str, str, int, int, float, int, int]]:
         """As `unit_rows.units`."""
         return unit_rows.units(self._asked, after, limit, repeated)
 

@@ -4,6 +4,7 @@ from collections.abc import Iterable
 
 from lowside.store.engine import Database
 from lowside.store.outline import unit_key
+from lowside.store.site_days import ZONE
 
 SCHEMA = """
 CREATE TABLE units (
@@ -24,6 +25,12 @@ _MADE = (
     f"sum(added_kg), max(begun) {_OF_UNIT} GROUP BY unit_key"
 )
 """The names are those of the newest session."""
+_ZONE = (
+    "coalesce((SELECT CAST(z.value AS INTEGER) FROM sessions s "
+    f"JOIN derived z ON z.kind = '{ZONE}' AND z.key = '' AND z.begun = s.begun AND z.sid = s.sid "
+    "WHERE s.unit_key = units.unit_key AND s.begun = units.last AND s.events > 0 "
+    "AND NOT s.practice ORDER BY s.sid DESC LIMIT 1), 0)"
+)
 
 
 def count_again(db: Database, keys: Iterable[str]) -> None:
@@ -36,11 +43,13 @@ def count_again(db: Database, keys: Iterable[str]) -> None:
 
 def units(
     db: Database, after: str, limit: int, repeated: bool
-) -> list[tuple[str, str, str, int, int, float, int]]:
+) -> list[tuple[str, str, str, int, int, float, int, int]]:
     """Units in the order of site and label: key, site, label, sessions, those that added, sum
-    added [kg], last begun [ms]; or only those to which more than one session added."""
+    added [kg], last begun [ms] and the site's offset from UTC then [min]; or only those to which
+    more than one session added."""
     again = "AND adding > 1" if repeated else ""
     return db.execute(
-        f"SELECT {_COLUMNS} FROM units WHERE unit_key > ? {again} ORDER BY unit_key LIMIT ?",
+        f"SELECT {_COLUMNS}, {_ZONE} FROM units WHERE unit_key > ? {again} "
+        "ORDER BY unit_key LIMIT ?",
         (after, limit),
     ).fetchall()

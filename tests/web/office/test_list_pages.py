@@ -3,6 +3,7 @@
 import csv
 import io
 import json
+import re
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
@@ -232,5 +233,8 @@ def test_a_session_is_of_the_day_that_it_shows_whatever_clock_the_server_has(
     rows = site.get(f"/office/sessions.csv?show=all&{may_day}").response.text.splitlines()
     assert len(rows) == 2
     assert "2026-05-01T01:00:10+07:00" in rows[1]
+    units = site.get("/office/units").text
+    assert re.search(r"East\W+1\W+1 lb 0.0 oz\W+2026-05-01", units)
+    assert re.search(r"West\W+1\W+1 lb 0.0 oz\W+2026-04-30", units)
     for path in ("/office", "/office/month"):
         assert "server" not in site.get(path).text

@@ -127,14 +127,13 @@ def chart_series(state: State) -> dict[str, Any] | None:
     }
 
 
-def units_context(found: Sequence[Unit], show: str, first: bool, tz: int) -> dict[str, Any]:
+def units_context(found: Sequence[Unit], show: str, first: bool) -> dict[str, Any]:
     """Context of `office/units.html`.
 
     Args:
         found: at most one more than `UNITS`, in order.
         show: "repeat" for units topped up more than once, else "".
         first: this is the first page.
-        tz: the shop's offset from UTC [min], for the day of the last visit.
     """
     rows = found[:UNITS]
     return {
@@ -149,7 +148,7 @@ def units_context(found: Sequence[Unit], show: str, first: bool, tz: int) -> dic
                 "added": _mass(added_kg) if adding > 0 else "",
                 "last": day(Moment("", 0, last, tz)),
             }
-            for _, site, unit_label, sessions, adding, added_kg, last in rows
+            for _, site, unit_label, sessions, adding, added_kg, last, tz in rows
         ],
         "more": "/office/units?" + urlencode({"show": show, "after": rows[-1][0]})
         if len(found) > UNITS

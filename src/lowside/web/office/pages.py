@@ -46,7 +46,7 @@ def office_units(
 ) -> Response:
     shown = "repeat" if show == "repeat" else ""
     found = lists.units(desk.store, after, UNITS + 1, shown == "repeat")
-    context = units_context(found, shown, after == "", desk.clock.now().tz)
+    context = units_context(found, shown, after == "")
     return HTMLResponse(render("office/units.html", context))
 
 
