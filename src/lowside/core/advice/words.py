@@ -27,8 +27,8 @@ TOO_QUICK = (
     "restrictor, and watch the scale."
 )
 NOT_BY_HAND = (
-    "At the last flow even 3 seconds are more than the suction line can take. Do not open this "
-    "valve by hand again. Fit a charging restrictor and enter it at the cylinder, or weigh in."
+    "At the last flow even 3 seconds are twice what the suction line can take. Use a charging "
+    "restrictor and enter it at the cylinder, or weigh in."
 )
 BOIL_OFF = "Let the liquid in the suction line boil off before the next opening."
 SETTLED = "The last shot has had time to settle. Read everything again."
