@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from lowside.core.handbook.system import System
 from lowside.core.numbers.arithmetic import to_step
 from lowside.core.numbers.units import OUNCE_KG, TON_W
-from lowside.core.session.state import Shot
+from lowside.core.session.state import Shot, State
 
 FIRST_RATE_KG_S = 0.020
 """Feed the size of the first opening must be safe for: a hand that opens as always. A hose with its
@@ -134,6 +134,17 @@ class Feed:
     fastest_kg_s: float
     """The most to expect at the next opening."""
     learned: bool
+
+
+def flow_of(state: State, shots: int) -> Feed:
+    """Feed through the opened valve by the session's first `shots` shots. Those from before a
+    restrictor was put on or taken off say nothing of it."""
+    step = 0.0 if state.scale is None else state.scale.resolution_kg
+    cylinder = state.cylinder
+    since = 0 if cylinder is None else cylinder.fitted_after
+    fitted = cylinder is not None and cylinder.restrictor
+    first = RESTRICTOR_RATE_KG_S if fitted else FIRST_RATE_KG_S
+    return feed_of(state.shots[since:shots], step, first)
 
 
 def feed_of(shots: Sequence[Shot], step_kg: float, first_kg_s: float = FIRST_RATE_KG_S) -> Feed:

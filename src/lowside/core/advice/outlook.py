@@ -157,15 +157,8 @@ def outlook_of(state: State, basis: Taken) -> Outlook | None:
     target = basis.assessment.target
     if not isinstance(target, Target):
         return None
-    step = 0.0 if state.scale is None else state.scale.resolution_kg
-    first = feeding.FIRST_RATE_KG_S
-    since = 0
-    if state.cylinder is not None:
-        since = state.cylinder.fitted_after
-        if state.cylinder.restrictor:
-            first = feeding.RESTRICTOR_RATE_KG_S
-    flow = feeding.feed_of(state.shots[since:], step, first)
-    flow_then = feeding.feed_of(state.shots[since : max(basis.shots_before, since)], step, first)
+    flow = feeding.flow_of(state, len(state.shots))
+    flow_then = feeding.flow_of(state, basis.shots_before)
     observations = observations_of(state, basis, target, flow_then)
     if not observations:
         return None

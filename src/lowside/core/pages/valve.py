@@ -5,7 +5,7 @@ that, and where the hand is to open less than it did, they are the latest moment
 from typing import Any
 
 from lowside.core.advice.advice import ADD, STOP, Advice
-from lowside.core.advice.feeding import feed_of
+from lowside.core.advice.feeding import flow_of
 from lowside.core.numbers.unit_choice import label, small_mass
 from lowside.core.pages.wording import timer
 from lowside.core.session.block import CLOSE_LOW_SIDE
@@ -32,7 +32,7 @@ def how_to_feed(state: State, advice: Advice, amount_kg: float) -> str:
 
 def _at_time(state: State, advice: Advice, open_s: float, by: str = "") -> str:
     """What the clock says beside the scale; `by` before the latest moment."""
-    flow = feed_of(state.shots, 0.0 if state.scale is None else state.scale.resolution_kg)
+    flow = flow_of(state, len(state.shots))
     measured = flow.learned and flow.rate_kg_s == advice.rate_kg_s
     return ("or at " + timer(open_s)) if measured else (by + timer(open_s) + " at the latest")
 
