@@ -407,9 +407,6 @@ def _ends(block: Sequence[ast.stmt]) -> bool:
     last = block[-1] if block else None
     if isinstance(last, ast.If):
         return _ends(last.body) and _ends(last.orelse)
-    if isinstance(last, ast.While):
-        forever = isinstance(last.test, ast.Constant) and last.test.value is True
-        return forever and not any(isinstance(part, ast.Break) for part in ast.walk(last))
     return isinstance(last, ast.Return | ast.Raise)
 
 
