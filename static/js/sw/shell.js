@@ -23,7 +23,7 @@ export class Shell {
     );
     const all = files.map(({ sha256 }) => sha256).join("");
     if ((await hex_sha256(new TextEncoder().encode(all))) !== this._sha256) {
-      throw new Error("a file is not the one meant");
+      throw new Error("a file is another version");
     }
     const cache = await caches.open(this._name);
     await Promise.all(files.map(({ url, response }) => cache.put(url, response)));

@@ -192,8 +192,8 @@ class _Picture:
         turned = any(one in self.turned for one in names)
         self.add(parts.nut(at, DOWN, setting, turned))
         if recovering != OFF:
-            self.marks.append(parts.box("body", (x - 62, PORT_Y + 2), 124, 18))
-            self.marks.append(parts.text("small", (x, PORT_Y + 15), "recovery machine", "middle"))
+            self.marks.append(parts.box("body", (x - 62, PORT_Y - 1), 124, 17))
+            self.marks.append(parts.text("small", (x, PORT_Y + 12), "recovery machine", "middle"))
         aside = 48 if recovering != OFF else (-72 if at_port else 0)
         beside = (at[0] + aside, at[1] + 5)
         self.number(names, beside)

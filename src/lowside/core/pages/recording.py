@@ -53,8 +53,7 @@ SETTLE_FIRST = (
 )
 
 READ_AGAIN = (
-    "Every box is as the last visit wrote it, to the last digit. Read all gauges again and correct "
-    "what differs."
+    "Every box is as the last visit wrote it. Read all gauges again, and correct what differs."
 )
 
 NEXT_PART: dict[str, str] = {"": "1", "1": "2", "2": "3"}
