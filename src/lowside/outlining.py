@@ -129,10 +129,24 @@ def _rows(state: State) -> tuple[Derived, ...]:
 
 def summary_from(text: str) -> Summary:
     """The value of a row of the kind SUMMARY."""
+    made, summary = _last_made
+    if made is text and summary is not None:
+        return summary
     value = _with_moments(decoded(text), "started", "closed")
     value["flags"] = tuple(Flag(**flag) for flag in value["flags"])
     value["seen"] = None if value["seen"] is None else tuple(value["seen"])
     return Summary(**value)
+
+
+def _summary_row(summary: Summary) -> Derived:
+    """Whoever makes it finishes it next, and needs not read what was just written."""
+    global _last_made  # noqa: PLW0603
+    text = encoded(summary)
+    _last_made = (text, summary)
+    return Derived(SUMMARY, "", text)
+
+
+_last_made: tuple[str, Summary | None] = ("", None)
 
 
 def month_lines_from(texts: Sequence[str]) -> list[MonthLine]:
@@ -181,7 +195,7 @@ def _office_rows(state: State) -> list[Derived]:
     if latest is not None and state.system is not None:
         last = assess(state.system, latest.reading, handbook)
     summary = summary_of(state, last, handbook)
-    rows = [Derived(SUMMARY, "", encoded(summary))]
+    rows = [_summary_row(summary)]
     if state.started is not None:
         rows.append(Derived(ZONE, "", str(state.started.tz)))
     if summary.added_kg > ROUNDING_KG and state.started is not None and summary.site != "":
@@ -220,7 +234,7 @@ def finished(rows: Sequence[Derived], beside: Beside) -> Sequence[Derived]:
     now = in_order(flags)
     if now != summary.flags:
         summary = replace(summary, flags=now)
-        kept[place] = Derived(SUMMARY, "", encoded(summary))
+        kept[place] = _summary_row(summary)
     kept.append(Derived(MONTH, "", encoded(tuple(vars(month_line(summary)).values()))))
     if flags:
         kind = LOOK if needs_look(summary) else SEEN

@@ -11,7 +11,8 @@ from dataclasses import replace
 sys.path[:0] = sys.argv[1:]
 from office_cases import visit
 
-from lowside.core.handbook.fields import Field
+from lowside.core.handbook.fields import Field, read_fields
+from lowside.core.handbook.forms import FORMS
 from lowside.core.numbers import units
 from lowside.core.numbers.units import MASS
 from lowside.core.session.events import Event, Moment
@@ -22,7 +23,10 @@ import lowside.core.session.fold as folding
 events = visit(1, "2026-05-01", 2.0).events
 parse = units.parse
 before = (outline(events), pickle.dumps(folding.fold(events)), Moment("a", 1, 2), Field("x", "X"))
+say = {"text": "x", "gross": "7"}
+read = [read_fields(form, say) for form in FORMS.values()]
 assert quicken() > 80
+assert [read_fields(form, say) for _ in (1, 2) for form in FORMS.values()] == [*read, *read]
 after = (outline(events), pickle.dumps(folding.fold(events)), Moment("a", 1, 2), Field("x", "X"))
 assert before == after
 assert hash(before[2]) == hash(after[2])

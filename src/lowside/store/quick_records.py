@@ -4,19 +4,28 @@ Its frozen dataclasses are no longer frozen there. Python sets each field of a f
 of its own; without that a whole session takes a fifth less. Nothing sets a field afterwards: mypy
 sees to it, and everywhere else they stay frozen.
 
-What was typed is understood once for each text: the same readings come again and again.
+What was typed is understood once for each text: the same readings come again and again. So do the
+names that entries of a kind have.
 """
 
 import sys
+from collections.abc import Callable, Mapping
 from dataclasses import MISSING, Field, fields, is_dataclass
 from functools import lru_cache
 from typing import Any
 
+from lowside.core.handbook import fields as fields_of_forms
+from lowside.core.handbook.fields import Field as FormField
+from lowside.core.handbook.fields import Form
 from lowside.core.numbers import units
 
 CORE = "lowside.core."
 TYPED = 20_000
 """Texts of numbers that are remembered, in 5 MB. Our choice: a reading has three or four digits."""
+
+NAMES = 2_000
+"""Sets of names that are remembered. Our choice: there are some dozens."""
+ToBeRead = Callable[[Form, Mapping[str, str]], list[FormField]]
 
 
 def quicken() -> int:
@@ -36,7 +45,25 @@ def quicken() -> int:
         one.__init__ = _init_of(one)  # type: ignore[misc]
         del one.__setattr__, one.__delattr__
     units.parse = lru_cache(TYPED)(units.parse)
+    find = fields_of_forms._to_be_read
+    fields_of_forms._to_be_read = _by_names(find)  # type: ignore[assignment]
     return len(found)
+
+
+def _by_names(find: ToBeRead) -> ToBeRead:
+    """The same, asked once for each form and set of names: entries of a kind have the same."""
+    found: dict[tuple[object, ...], tuple[Form, list[FormField]]] = {}
+
+    def find_once(form: Form, typed: Mapping[str, str]) -> list[FormField]:
+        key = (id(form), *typed)
+        known = found.get(key)
+        if known is None:
+            if len(found) >= NAMES:
+                found.clear()
+            known = found[key] = (form, find(form, typed))  # kept, so its id is not given again
+        return known[1]
+
+    return find_once
 
 
 def _is_plain(one: type[Any]) -> bool:
