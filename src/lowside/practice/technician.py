@@ -11,7 +11,7 @@ from random import Random
 from typing import Protocol
 
 from lowside.core.advice.advice import ADD, FINISH, READ, WAIT, Advice
-from lowside.core.advice.words import NOT_BY_HAND
+from lowside.core.advice.words import NOT_BY_HAND, TOO_QUICK
 from lowside.core.handbook.fields import Fields
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.machine import COOLING, FULL_STAGE, SPLIT, Machine
@@ -140,8 +140,8 @@ class Hands:
     empties: bool = False
     """Both hoses are cleared into the unit at close-out, whatever is advised."""
     restrictor_kg_s: tuple[float, float] | None = None
-    """Flow through the charging restrictor this technician has along, and fits when the advice is
-    to open by hand no more; `None`: has none."""
+    """Flow through the charging restrictor this technician has along, and fits when the advice
+    asks for it, before the first opening too; `None`: has none."""
 
 
 USUAL = Hands()
@@ -226,7 +226,11 @@ def charge(site: Site, policy: Policy, handbook: Handbook, hands: Hands = USUAL)
             unit.step(advice.wait_s + 0.5 - cut_s, 0.0)
             advice = policy(state, _moment(unit, cut_s))
             continue
-        if advice.action == ADD and advice.amount_kg is not None:
+        if _fits_restrictor(state, advice, hands) and hands.restrictor_kg_s is not None:
+            own = unit.random.uniform(*hands.restrictor_kg_s)
+            state = _with_restrictor(state)
+            unit.step(FITTING_S, 0.0)
+        elif advice.action == ADD and advice.amount_kg is not None:
             if len(state.shots) >= MOST_SHOTS:
                 break
             if advice.glance_k is not None:
@@ -236,10 +240,6 @@ def charge(site: Site, policy: Policy, handbook: Handbook, hands: Hands = USUAL)
                     continue
             kept_adding = kept_adding or len(state.readings) >= PAST_READING
             state = _shot(state, site, advice, hands, own)
-        elif _fits_restrictor(state, advice, hands) and hands.restrictor_kg_s is not None:
-            own = unit.random.uniform(*hands.restrictor_kg_s)
-            state = _with_restrictor(state)
-            unit.step(FITTING_S, 0.0)
         else:
             break
         advice = policy(state, _moment(unit))
@@ -267,7 +267,8 @@ def charge(site: Site, policy: Policy, handbook: Handbook, hands: Hands = USUAL)
 def _fits_restrictor(state: State, advice: Advice, hands: Hands) -> bool:
     cylinder = state.cylinder
     fitted = cylinder is None or cylinder.restrictor
-    return hands.restrictor_kg_s is not None and not fitted and NOT_BY_HAND in advice.reasons
+    asked = NOT_BY_HAND in advice.reasons or TOO_QUICK in advice.reasons
+    return hands.restrictor_kg_s is not None and not fitted and asked
 
 
 def _with_restrictor(state: State) -> State:

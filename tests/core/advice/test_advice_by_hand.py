@@ -21,7 +21,7 @@ from lowside.core.advice.advice import (
     advise,
 )
 from lowside.core.advice.feeding import Feed, Suction
-from lowside.core.advice.outlook import Outlook
+from lowside.core.advice.outlook import Outlook, wait_after
 from lowside.core.advice.response import Guess
 from lowside.core.handbook.system import BY_WEIGHT
 from lowside.core.judging.charge import (
@@ -58,18 +58,18 @@ class TestTheNextShot:
         return advices._shot(session(), an_outlook(**known), left_kg, WHY, fed_kg)
 
     @pytest.mark.parametrize(
-        ("left_kg", "amount_kg"), [(0.050, 0.040), (0.300, 0.090), (0.012, 0.010), (0.0235, 0.010)]
+        ("left_kg", "amount_kg"), [(0.050, 0.040), (0.300, 0.085), (0.012, 0.010), (0.0235, 0.010)]
     )
     def test_is_what_is_left_or_what_the_line_takes(self, left_kg: float, amount_kg: float) -> None:
         """50 g less 11.2 g in steps of 5 g. Of 300 g: half of 112 g in takes 1.56 K, 8.44 K boil
-        1.866 g/s, so 60 g ÷ 0.91 ÷ 0.667 = 98.9 g, less 11.2 g."""
+        1.866 g/s, so 60 g ÷ 0.91 ÷ 0.667 = 98.9 g, less half a step and 11.2 g: 85.2 g."""
         found = self.shot(left_kg)
         assert found.action == ADD
         assert found.amount_kg == pytest.approx(amount_kg)
         told = [reason for reason in found.reasons if reason.startswith("At most about")]
         assert bool(told) == (left_kg == 0.3)
         if told:
-            assert "3.2 oz at once" in told[0]
+            assert "3.0 oz at once" in told[0]
 
     def test_is_asked_for_at_seven_tenths_of_what_boils(self) -> None:
         """Half of 50 g in: 9.306 K boil 2.1176 g/s."""
@@ -91,7 +91,7 @@ class TestTheNextShot:
         assert later.remaining_high_kg == pytest.approx(0.3)
 
     @pytest.mark.parametrize(
-        ("opening_kg", "amount_kg"), [(0.2, 0.090), (0.080, 0.070), (0.050, 0.055)]
+        ("opening_kg", "amount_kg"), [(0.2, 0.085), (0.080, 0.070), (0.050, 0.055)]
     )
     def test_of_a_blind_unit_is_no_more_than_a_steep_one_takes(
         self, opening_kg: float, amount_kg: float
@@ -99,6 +99,44 @@ class TestTheNextShot:
         """And 0.8 oz a ton at least: 68 g."""
         found = self.shot(0.300, blind=True, opening_kg=opening_kg)
         assert found.amount_kg == pytest.approx(amount_kg)
+
+    def test_a_coarse_scale_shows_the_weight_late(self) -> None:
+        """As above with steps of 1 oz: 98.9 g less 14.2 g and 11.2 g are 73.5 g, so 3 oz. Of one
+        that shows 5 g, 85 g."""
+        state = session()
+        assert state.scale is not None
+        coarse = replace(state, scale=replace(state.scale, resolution_kg=OUNCE_KG))
+        found = advices._shot(coarse, an_outlook(flow=Feed(0.02, 0.02, learned=False)), 0.3, WHY)
+        fine = self.shot(0.3, flow=Feed(0.02, 0.02, learned=False))
+        assert found.amount_kg == pytest.approx(OUNCE_KG)
+        assert fine.amount_kg == pytest.approx(0.030)
+
+    @pytest.mark.parametrize(("tons", "asked"), [(1.9, True), (2.0, False)])
+    def test_a_valve_opened_as_usual_is_warned_of_before_the_first_opening(
+        self, tons: float, *, asked: bool
+    ) -> None:
+        """3 s at 20 g/s are 60 g. 1.9 tons take 38 g ÷ 0.91 ÷ 0.93 at once: 45 g, and 1.3 times
+        that are 58.5 g."""
+        small = Suction("R-410A", tons * TON_W, 10.0)
+        first = Feed(0.02, 0.02, learned=False)
+        assert (words.TOO_QUICK in self.shot(0.3, suction=small, flow=first).reasons) == asked
+        slow = Feed(0.002, 0.0028, learned=True)
+        assert words.TOO_QUICK not in self.shot(0.3, suction=small, flow=slow).reasons
+
+    @pytest.mark.parametrize(
+        ("readings", "missing_kg", "said"),
+        [(2, 1.29, True), (2, 1.26, False), (1, 1.29, False)],
+    )
+    def test_weighing_in_is_quicker_than_15_more_openings_once_one_was_seen(
+        self, readings: int, missing_kg: float, *, said: bool
+    ) -> None:
+        """85 g each. Before anything was fed the odds say little."""
+        seen = an_outlook().observations * readings
+        found = self.shot(0.3, missing_kg=missing_kg, observations=seen)
+        told = [reason for reason in found.reasons if "Weighing in" in reason]
+        assert bool(told) == said
+        if said:
+            assert "about 15 more such openings" in told[0]
 
     def test_too_quick_for_a_hand_is_left_to_the_scale(self) -> None:
         """20 tons boil 10 g in a second."""
@@ -158,7 +196,7 @@ class TestAfterAShot:
         assert (found.action == ADD) == goes_on
         if not goes_on:
             assert found.action == WAIT
-            assert found.reasons == (words.settling(session((100.0, fed_kg))),)
+            assert found.reasons == (words.SETTLING,)
 
     def test_or_hardly_anything_is_missing(self) -> None:
         assert self.ask(180.0, 0.1, outlook=an_outlook(missing_kg=0.111)).action == ADD
@@ -194,7 +232,8 @@ class TestAfterAShot:
         unweighed = Shot("s", at(100), None, "", None, doubtful_time=False, amount_kg=None)
         state = replace(session(), shots=(unweighed,))
         found = advices._while_open(state, an_outlook(), ())
-        assert (found.action, found.reasons[0]) == (ADD, words.SHUT_IN_TIME)
+        assert found.action == ADD
+        assert "a minute" in " ".join(found.reasons)
         fed = session((100.0, 0.195)).shots
         assert advices._while_open(state, an_outlook(), fed).action == STOP
         assert advices._while_open(state, an_outlook(), session((100.0, 0.185)).shots).action == ADD
@@ -228,12 +267,11 @@ class TestReadTooEarly:
     ) -> None:
         basis = taken(5, SHORT, since_shot_s=since_s, shots_before=1)
         state = session((20.0, 0.01), (100.0, 0.04))
-        found = advices._still_settling(state, basis, an_outlook(), at(now_s))
+        found = advices._unsettled(state, basis, an_outlook(), 375.0, at(now_s))
         assert (None if found is None else (found.action, found.wait_s)) == (
             None if action is None else (action, wait_s)
         )
-        assert advices._still_settling(session(), basis, an_outlook(), at(now_s)) is None
-        assert advices._still_settling(state, basis, None, at(now_s)) is None
+        assert advices._unsettled(session(), basis, an_outlook(), 375.0, at(now_s)) is None
 
     @pytest.mark.parametrize(
         ("since_s", "now_s", "action", "wait_s"),
@@ -250,11 +288,11 @@ class TestReadTooEarly:
     ) -> None:
         basis = taken(5, SHORT, since_shot_s=since_s, shots_before=1)
         state = session((20.0, 0.01), (100.0, 0.04))
-        found = advices._too_soon(state, basis, an_outlook(), at(now_s))
+        assert wait_after(state, an_outlook(blind=True), 0.0) == 240.0
+        found = advices._unsettled(state, basis, an_outlook(), 240.0, at(now_s))
         assert (None if found is None else (found.action, found.wait_s)) == (
             None if action is None else (action, wait_s)
         )
-        assert advices._too_soon(session(), basis, an_outlook(), at(now_s)) is None
 
     def test_a_moving_unit_is_read_again_after_3_minutes(self) -> None:
         moving = an_outlook(
@@ -546,7 +584,7 @@ class TestFromTheSessionAlone:
         assert advise(read_since, at(1200)).action in (ADD, READ)
         opened = session((100.0, 0.02))
         opened = replace(opened, shots=(replace(opened.shots[0], closed=None),))
-        assert words.SHUT_IN_TIME in advise(opened, at(110)).reasons
+        assert advise(opened, at(110)).action == ADD
 
 
 def test_a_weigh_in_says_the_whole_charge_where_it_is_known() -> None:
@@ -642,11 +680,8 @@ class TestAgainstTheAdvice:
         assert against.why_no_shot(self.decided(), silent) == "Add nothing now."
 
 
-def test_words_of_waiting_the_receiver_and_the_hoses() -> None:
+def test_words_of_the_receiver_and_the_hoses() -> None:
     state = session()
-    assert "how fast it does" in words.settling(state)
-    assert "how fast it does" in words.settling(session((100.0, 0.1)))
-    assert "before you read" in words.settling(session((100.0, 0.1), (200.0, 0.1)))
     unit = an_outlook()
     for receiver, told in (
         ("", ()),

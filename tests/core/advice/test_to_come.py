@@ -113,8 +113,8 @@ def test_one_session_tells_one_story(handbook: Handbook, data: st.DataObject) ->
                 assert found.remaining_kg is not None
                 assert found.remaining_kg > 0.0
                 by_flow = found.amount_kg / found.rate_kg_s
-                too_quick = words_of_advice.TOO_QUICK in found.reasons
-                assert too_quick == (by_flow < LEAST_ASKED_S)
+                too_quick = by_flow < LEAST_ASKED_S
+                assert words_of_advice.TOO_QUICK in found.reasons or not too_quick
                 assert found.open_s == (None if too_quick else pytest.approx(by_flow))
             assert found.action != RECOVER or found.amount_kg is None or found.amount_kg > 0.0
             fed = data.draw(st.none() | st.floats(-0.002, 0.1), "fed")

@@ -154,7 +154,7 @@ def _on_reading(
     why = reason(assessment, state.units)
     if assessment.verdict == UNKNOWN:
         return _plain(READ, why)
-    early = _still_settling(state, basis, outlook, now)
+    early = _unsettled(state, basis, outlook, 0.0 if outlook is None else outlook.full_wait_s, now)
     if assessment.verdict in (POINTS_ELSEWHERE, OVER) and early is not None:
         return early
     if assessment.verdict == NEARLY_EMPTY:
@@ -171,16 +171,21 @@ def _on_reading(
     if assessment.verdict == OVER:
         return _over(outlook, why, beside)
     least = outlook.low_kg + outlook.to_come_kg
-    doubt = doubts.doubt(state, basis, outlook.observations, outlook.full_charge_kg, least)
+    seen = outlook.observations
+    doubt = doubts.doubt(state, basis, seen, outlook.full_charge_kg, least)
     if assessment.verdict == ON_TARGET:
         moving = _still_moving(outlook, basis, now)
         if moving is not None and doubt is None:
             return moving
         said = (why,) if beside is None else (why, beside)
         return _near(state, outlook, early, said, doubt)
+    if doubt is None and outlook.readings_here < 2:
+        # The cheap check before the second addition costs a minute. It ends nothing.
+        doubt = doubts.doubt(state, basis, seen, outlook.full_charge_kg, least, doubts.CHECKED_FROM)
     if doubt is not None:
         return _doubted(state, outlook, early, doubt)
-    soon = _too_soon(state, basis, outlook, now)
+    # A part of the last shot is not in a reading that came before even the shortest wait.
+    soon = _unsettled(state, basis, outlook, wait_after(state, outlook, 0.0), now)
     if soon is not None:
         return soon
     return _add(state, outlook, early, why)
@@ -203,7 +208,7 @@ def _while_open(state: State, outlook: Outlook | None, since: Sequence[Shot]) ->
     left = plans.whole_kg(_step(state), plan) - fed
     if left < LEAST_SHOT_KG:
         return _plain(STOP, words_of_advice.SHUT_UNPLANNED)
-    return _shot(state, plan, left, (words_of_advice.SHUT_IN_TIME,), fed)
+    return _shot(state, plan, left, (), fed)
 
 
 def _after_shots(
@@ -240,26 +245,20 @@ def _after_shots(
             advice = _shot(state, outlook, left, why, fed)
             return replace(advice, glance_k=glance.limit_value_k(outlook))
     if wait >= 1.0:
-        return _wait(outlook, wait, words_of_advice.settling(state), fed)
+        return _wait(outlook, wait, words_of_advice.SETTLING, fed)
     return _with_range(READ, outlook, (words_of_advice.SETTLED,), fed)
 
 
-def _still_settling(
-    state: State, basis: Taken, outlook: Outlook | None, now: Moment
+def _unsettled(
+    state: State, basis: Taken, outlook: Outlook | None, wanted: float, now: Moment
 ) -> Advice | None:
-    """A later reading is called for, because this one was taken before the unit had settled."""
-    if basis.since_shot_s is None or outlook is None or not state.shots:
-        return None
-    wanted = outlook.full_wait_s
-    if basis.since_shot_s >= wanted - 1.0:
+    """A later reading is called for, because this one came before the `wanted` wait was over."""
+    since_s = basis.since_shot_s
+    if since_s is None or outlook is None or not state.shots or since_s >= wanted - 1.0:
         return None
     shut = state.shots[len(state.shots) - 1].closed
-    left = wanted
-    if shut is not None:
-        left = wanted - elapsed(shut, now).seconds
-    if left >= 1.0:
-        return _wait(outlook, left, words_of_advice.NOT_SETTLED, 0.0)
-    return _with_range(READ, outlook, (words_of_advice.READ_AGAIN_SETTLED,))
+    left = wanted if shut is None else wanted - elapsed(shut, now).seconds
+    return _later(outlook, left, words_of_advice.NOT_SETTLED)
 
 
 def _still_moving(outlook: Outlook, basis: Taken, now: Moment) -> Advice | None:
@@ -268,29 +267,19 @@ def _still_moving(outlook: Outlook, basis: Taken, now: Moment) -> Advice | None:
     if not ground.moving(outlook):
         return None
     left = AGAIN_S - elapsed(basis.moment, now).seconds
-    if left >= 1.0:
-        return _wait(outlook, left, words_of_advice.STILL_MOVING, 0.0)
-    return _with_range(READ, outlook, (words_of_advice.STILL_MOVING,))
+    return _later(outlook, left, words_of_advice.STILL_MOVING)
 
 
-def _too_soon(state: State, basis: Taken, outlook: Outlook, now: Moment) -> Advice | None:
-    """Nothing is added on a reading that came before even the shortest wait: a part of the last
-    shot is not in it yet."""
-    if basis.since_shot_s is None or not state.shots:
-        return None
-    wanted = wait_after(state, outlook, 0.0)
-    shut = state.shots[len(state.shots) - 1].closed
-    if basis.since_shot_s >= wanted - 1.0 or shut is None:
-        return None
-    left = wanted - elapsed(shut, now).seconds
+def _later(outlook: Outlook, left: float, why: str) -> Advice:
+    """Read again, once the seconds that are left are over."""
     if left >= 1.0:
-        return _wait(outlook, left, words_of_advice.NOT_SETTLED, 0.0)
-    return _with_range(READ, outlook, (words_of_advice.READ_AGAIN_SETTLED,))
+        return _wait(outlook, left, why, 0.0)
+    return _with_range(READ, outlook, (why,))
 
 
 def _over(outlook: Outlook, why: str, beside: str | None) -> Advice:
     if outlook.gap_k > -outlook.tolerance_k - CONFIRM_K and outlook.readings_here < 2:
-        return _with_range(READ, outlook, (words_of_advice.CONFIRM_OVER,))
+        return _with_range(READ, outlook, (words_of_advice.CONFIRM_NEAR,))
     amount = -outlook.missing_kg
     reasons = (why, words_of_advice.NEVER_VENT) + (() if beside is None else (beside,))
     advice = _with_range(RECOVER, outlook, reasons)
@@ -364,26 +353,32 @@ def _shot(
     if open_shot(state) is None and _not_by_hand(outlook, fed_kg):
         return _end(state, outlook, DO_NOT_ADD, (words_of_advice.NOT_BY_HAND, *why))
     suction = outlook.suction_after(fed_kg)
-    first = min(left, feeding.most_in_one_opening(suction, outlook.flow))
+    step = _step(state)
+    first = min(left, feeding.most_in_one_opening(suction, outlook.flow, step))
     suction = outlook.suction_after(fed_kg + 0.5 * first)
-    most = feeding.most_in_one_opening(suction, outlook.flow)
+    most = feeding.most_in_one_opening(suction, outlook.flow, step)
     lag = outlook.flow.fastest_kg_s * feeding.LAG_S
     if outlook.blind:
         most = min(most, max(outlook.opening_kg, feeding.least_blind(suction)))
     wanted = min(left, most)
     wanted = min(wanted - lag, wanted / outlook.flow.over)
-    amount = feeding.whole_steps(max(wanted, LEAST_SHOT_KG), _step(state))
+    amount = feeding.whole_steps(max(wanted, LEAST_SHOT_KG), step)
     reasons = list(why)
     if left > most:
         reasons.append(words_of_advice.liquid_limit(state, amount))
     asked = feeding.rate_to_ask_for(suction)
     rate = feeding.rate_to_count_on(outlook.flow, asked)
     seconds = feeding.seconds_for(amount, rate)
-    if seconds is None:
+    too_much = feeding.quickest_brings(suction, outlook.flow, feeding.MORE_THAN_TAKEN)
+    if seconds is None or too_much:
         reasons.append(words_of_advice.TOO_QUICK)
     reasons.append(words_of_advice.flow(state, outlook.flow, asked))
     reasons.extend(words_of_advice.runs_over(state, outlook.flow, amount))
     reasons.append(words_of_advice.missing(state, outlook, fed_kg))
+    # Before anything was fed the odds say little of how much is missing.
+    if len(outlook.observations) > 1:
+        openings = (outlook.missing_kg - fed_kg) / amount
+        reasons.extend(words_of_advice.many_openings(openings))
     told = tuple(reasons) + words_of_advice.in_hoses(state, outlook.to_come_kg)
     advice = _with_range(ADD, outlook, told, fed_kg)
     return replace(advice, amount_kg=amount, open_s=seconds, rate_kg_s=rate)

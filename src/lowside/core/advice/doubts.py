@@ -26,6 +26,9 @@ choice."""
 SESSION_READINGS = 3
 """From this many readings on the session as a whole is judged. Our choice."""
 
+CHECKED_FROM = 2
+"""From this many on the cheap check is asked for: before the second addition. Our choice."""
+
 ANSWER_SHARE = 0.06
 """Share of the full charge that must have gone in before an answer is asked for. Our choice."""
 SUBCOOLING_ANSWER_K = 8.0
@@ -98,6 +101,7 @@ def doubt(
     observations: Sequence[Observation],
     full_charge_kg: float,
     least_missing_kg: float,
+    readings: int = SESSION_READINGS,
 ) -> str | None:
     """Why charge should not go on although the target calls for it; `None` when nothing speaks
     against it.
@@ -108,6 +112,7 @@ def doubt(
         observations: the readings up to it (`outlook.observations_of`).
         full_charge_kg: of the unit [kg].
         least_missing_kg: the low end of what is still missing [kg].
+        readings: from so many on the session as a whole is judged.
     """
     assessment = basis.assessment
     if assessment is None or not isinstance(assessment.target, Target):
@@ -121,7 +126,7 @@ def doubt(
     drifting = _drift(state, observations, assessment.target, full_charge_kg)
     if drifting is not None:
         return drifting
-    if len(observations) < SESSION_READINGS or not state.shots:
+    if len(observations) < readings or not state.shots:
         return None
     silent = _answer(state, observations, assessment.target, full_charge_kg)
     if silent is not None:

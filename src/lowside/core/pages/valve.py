@@ -6,7 +6,7 @@ from typing import Any
 
 from lowside.core.advice.advice import ADD, STOP, Advice
 from lowside.core.advice.feeding import flow_of
-from lowside.core.advice.words import runs_over
+from lowside.core.advice.words import TOO_QUICK, runs_over
 from lowside.core.numbers.unit_choice import label, small_mass
 from lowside.core.pages.wording import timer
 from lowside.core.session.block import CLOSE_LOW_SIDE
@@ -20,15 +20,18 @@ CLOSE_NOW = "Close the valve now"
 def how_to_feed(state: State, advice: Advice, amount_kg: float) -> str:
     """The advised shot and when to close the valve."""
     how = "About " + small_mass(amount_kg, state.units)
+    close = ". Close the low-side manifold valve"
+    if TOO_QUICK in advice.reasons:
+        how = how + ": only crack the low-side manifold valve, or use the charging restrictor"
+        close = ". Close it"
     stop = stop_at(state, advice, state.last_scale_kg)
     at_scale = "" if stop == "" else " when the scale shows " + stop
-    if advice.open_s is None:
-        how = how + ": only crack the low-side manifold valve, or use the charging restrictor."
-        return how + ("" if stop == "" else " Close it" + at_scale + ".")
-    at_time = ", " + _at_time(state, advice, advice.open_s, "by ")
-    if stop == "":
-        at_time = " " + timer(advice.open_s) + " after opening it, at the latest"
-    return how + ". Close the low-side manifold valve" + at_scale + at_time + "."
+    at_time = ""
+    if advice.open_s is not None:
+        at_time = ", " + _at_time(state, advice, advice.open_s, "by ")
+        if stop == "":
+            at_time = " " + timer(advice.open_s) + " after opening it, at the latest"
+    return how + ("" if at_scale + at_time == "" else close + at_scale + at_time) + "."
 
 
 def _at_time(state: State, advice: Advice, open_s: float, by: str = "") -> str:
