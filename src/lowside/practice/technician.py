@@ -422,6 +422,7 @@ def _shot(state: State, site: Site, advice: Advice, hands: Hands, own_kg_s: floa
         passed + hands.late_s,
         False,
         before - after,
+        planned_kg=advice.amount_kg,
     )
     return replace(state, shots=(*state.shots, shot), last_scale_kg=after)
 

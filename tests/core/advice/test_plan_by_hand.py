@@ -7,11 +7,14 @@ from advice_cases import opening, valve_unit
 from outlook_cases import a_target, an_outlook, assessed, subject, taken
 
 from lowside.core.advice import glance, plan
+from lowside.core.advice.feeding import Feed
 from lowside.core.advice.response import Guess
 from lowside.core.handbook.system import Reading
 from lowside.core.judging.targets import APPROACH, LIQUID_PRESSURE, SUPERHEAT
 
 STEP_KG = 0.005
+MET = Feed(0.004, 0.0056, learned=True)
+"""A hand that meets what is advised."""
 NEAR: dict[str, object] = {"low_kg": 0.0, "to_come_kg": 0.21}
 """The hoses may hold enough."""
 
@@ -23,8 +26,8 @@ def lands(over: float, within: float, missing: float = 0.0) -> tuple[Guess, ...]
 
 
 def test_the_smallest_shot_is_ten_grams_or_a_step() -> None:
-    assert plan.least_kg(0.005) == 0.010
-    assert plan.least_kg(0.020) == 0.020
+    assert plan.least_kg(0.005, MET) == 0.010
+    assert plan.least_kg(0.020, MET) == 0.020
     assert plan.whole_kg(0.005, an_outlook(safe_kg=0.05)) == 0.05
     assert plan.whole_kg(0.005, an_outlook(safe_kg=0.002)) == 0.010
 

@@ -13,6 +13,7 @@ from lowside.core.numbers.units import OUNCE_KG
 from lowside.core.pages.addresses import Address
 from lowside.core.pages.charging import said_of_shot
 from lowside.core.pages.screen import Screen
+from lowside.core.pages.valve import valve_of
 from lowside.core.pages.view import Page, view
 from lowside.core.session.events import Moment
 from lowside.core.session.fold import fold
@@ -76,6 +77,30 @@ def test_seconds_of_a_flow_that_is_only_asked_for_are_the_latest(handbook: Handb
     shown = context(after_a_shot(3.0, 6.0), handbook)
     assert any("Open less" in why for why in shown["advice"]["more"])
     assert shown["advice"]["how"].endswith("at the latest.")
+
+
+def test_both_pages_say_that_the_weight_allows_for_a_hand_that_runs_over(
+    handbook: Handbook,
+) -> None:
+    book = after_a_shot(1.0, 25.0)
+    said = "Your shots run over by about "
+    for planned_kg, over in ((OUNCE_KG, False), (0.6 * OUNCE_KG, True)):
+        state = fold(book.events, handbook)
+        shot = replace(state.shots[0], planned_kg=planned_kg)
+        state = replace(state, shots=(shot, shot))
+        latest = replace(state.readings[-1], shots_before=2)
+        state = replace(state, readings=(*state.readings[:-1], latest))
+        now = Moment(book.run, book.mono, book.at, 0)
+        screen = Screen(state, handbook, now, ulid(9), (), None)
+        page = view(screen, Address("step", book.sid, "shots"))
+        assert isinstance(page, Page)
+        more = page.context["advice"]["more"]
+        assert any(why.startswith(said) for why in more) == over
+        opened = replace(shot, opened=now, closed=None, amount_kg=None, before_kg=5.0)
+        state = replace(state, shots=(shot, shot, opened))
+        valve = valve_of(state, advice_now(state, now), opened, now)
+        assert valve["stop"] != ""
+        assert valve["how"].startswith(said) == over
 
 
 def test_what_was_planned_is_the_figure_of_the_page(handbook: Handbook) -> None:

@@ -307,11 +307,11 @@ def _near(
     enough = len(outlook.observations) >= doubts.SESSION_READINGS and outlook.within >= LIKELY
     if enough or (near and outlook.within >= SURE):
         return _end(state, outlook, FINISH, why)
+    if early is not None:
+        return early
     plan = plans.planned(_step(state), outlook)
     if plans.is_worth(_step(state), plan) and not _not_by_hand(outlook):
         return _shot(state, plan, plan.safe_kg, (words_of_advice.TRIM,))
-    if early is not None:
-        return early
     if outlook.readings_here < 2:
         return _with_range(READ, outlook, (words_of_advice.CONFIRM_NEAR,))
     return _end(state, outlook, FINISH, why)
@@ -331,7 +331,7 @@ def _end(state: State, outlook: Outlook, action: AdvisedAction, why: tuple[str, 
 
 
 def _add(state: State, outlook: Outlook, early: Advice | None, why: str) -> Advice:
-    least = plans.least_kg(_step(state))
+    least = plans.least_kg(_step(state), outlook.flow)
     near = outlook.expected_gap_k <= CLOSE * outlook.tolerance_k
     hoses_do = outlook.to_come_kg > 0.0 and near and outlook.within >= SURE
     plan = plans.planned(_step(state), outlook)
@@ -370,7 +370,9 @@ def _shot(
     lag = outlook.flow.fastest_kg_s * feeding.LAG_S
     if outlook.blind:
         most = min(most, max(outlook.opening_kg, feeding.least_blind(suction)))
-    amount = feeding.whole_steps(max(min(left, most) - lag, LEAST_SHOT_KG), _step(state))
+    wanted = min(left, most)
+    wanted = min(wanted - lag, wanted / outlook.flow.over)
+    amount = feeding.whole_steps(max(wanted, LEAST_SHOT_KG), _step(state))
     reasons = list(why)
     if left > most:
         reasons.append(words_of_advice.liquid_limit(state, amount))
@@ -380,6 +382,7 @@ def _shot(
     if seconds is None:
         reasons.append(words_of_advice.TOO_QUICK)
     reasons.append(words_of_advice.flow(state, outlook.flow, asked))
+    reasons.extend(words_of_advice.runs_over(state, outlook.flow, amount))
     reasons.append(words_of_advice.missing(state, outlook, fed_kg))
     told = tuple(reasons) + words_of_advice.in_hoses(state, outlook.to_come_kg)
     advice = _with_range(ADD, outlook, told, fed_kg)

@@ -6,7 +6,7 @@ physics and the figures are in `docs/advice.md`.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from lowside.core.handbook.system import System
 from lowside.core.numbers.arithmetic import to_step
@@ -81,6 +81,11 @@ technician who feeds as ever (tuning half of curves, seed 31) 1 ended 12, of whi
 right, 1.5 ended 7 and 2 ends 1; liquid came in 3, 3 and 4 of them, and in 4 without the rule."""
 LEAST_ASKED_S = 3.0
 """No hand is asked to open and close a valve in less: the scale alone says when. Our choice."""
+RUNS_OVER_FROM = 2
+"""So many shots show what this hand does with the weight it is told to close at. Our choice."""
+RUNS_OVER_MOST = 2.0
+"""No shot counts as more than so many times its advice: beyond is a slip and no habit. Our
+choice."""
 LEAST_TIMED_S = 1.0
 """No hand opens and shuts a valve faster, so a shorter time shows no flow."""
 ASKED_SHARE = 0.7
@@ -134,6 +139,8 @@ class Feed:
     fastest_kg_s: float
     """The most to expect at the next opening."""
     learned: bool
+    over: float = 1.0
+    """What goes in for each gram that is advised, 1 at least: what this hand runs over by."""
 
 
 def flow_of(state: State, shots: int) -> Feed:
@@ -144,7 +151,25 @@ def flow_of(state: State, shots: int) -> Feed:
     since = 0 if cylinder is None else cylinder.fitted_after
     fitted = cylinder is not None and cylinder.restrictor
     first = RESTRICTOR_RATE_KG_S if fitted else FIRST_RATE_KG_S
-    return feed_of(state.shots[since:shots], step, first)
+    here = state.shots[since:shots]
+    return replace(feed_of(here, step, first), over=runs_over(here))
+
+
+def runs_over(shots: Sequence[Shot]) -> float:
+    """What went in for each gram that was advised, by the shots that have both, 1 at least: as if
+    one more shot of their middle size had been met. A hand that feeds less is not told more."""
+    fed = 0.0
+    advised = 0.0
+    count = 0
+    for shot in shots:
+        if shot.amount_kg is not None and shot.planned_kg is not None and shot.planned_kg > 0.0:
+            fed = fed + min(shot.amount_kg, RUNS_OVER_MOST * shot.planned_kg)
+            advised = advised + shot.planned_kg
+            count = count + 1
+    if count < RUNS_OVER_FROM:
+        return 1.0
+    met = advised / count
+    return max((fed + met) / (advised + met), 1.0)
 
 
 def feed_of(shots: Sequence[Shot], step_kg: float, first_kg_s: float = FIRST_RATE_KG_S) -> Feed:

@@ -8,6 +8,7 @@ that is hardly known. There what they hold is recovered: then the last reading i
 from dataclasses import replace
 
 from lowside.core.advice import odds
+from lowside.core.advice.feeding import Feed
 from lowside.core.advice.outlook import Outlook, hoses_blind, over_after, without_hoses
 
 CLOSE = 0.4
@@ -36,9 +37,10 @@ ROOM = 0.5
 """Share of the tolerance past the target that the smallest shot may reach. Our choice."""
 
 
-def least_kg(step_kg: float) -> float:
-    """The smallest shot that can be fed and weighed on a scale with this step [kg]."""
-    return max(step_kg, LEAST_SHOT_KG)
+def least_kg(step_kg: float, flow: Feed) -> float:
+    """What the smallest shot brings that can be fed and weighed on a scale with this step [kg], by
+    a hand that runs over as this one does."""
+    return max(step_kg, LEAST_SHOT_KG) * flow.over
 
 
 def far_short(outlook: Outlook) -> bool:
@@ -51,13 +53,13 @@ def is_worth(step_kg: float, outlook: Outlook) -> bool:
     """Whether a unit within tolerance gets a small shot to the middle of it."""
     amount = outlook.safe_kg if outlook.missing_kg > 0.0 else 0.0
     worth = amount * outlook.slope_k_per_kg >= WORTH * outlook.tolerance_k
-    return outlook.expected_gap_k > 0.0 and worth and amount >= least_kg(step_kg)
+    return outlook.expected_gap_k > 0.0 and worth and amount >= least_kg(step_kg, outlook.flow)
 
 
 def planned(step_kg: float, outlook: Outlook) -> Outlook:
     """The outlook with the smallest shot as its plan where nothing is said to fit, but there is
     room for that one: even on a steep unit, or with the hoses still to come, as likely as that."""
-    least = least_kg(step_kg)
+    least = least_kg(step_kg, outlook.flow)
     if outlook.safe_kg >= least or outlook.missing_kg <= 0.0:
         return outlook
     if far_short(outlook):
@@ -94,7 +96,7 @@ def better_recovered(step_kg: float, outlook: Outlook) -> bool:
         return False
     if hoses_blind(outlook):
         return True
-    least = least_kg(step_kg)
+    least = least_kg(step_kg, outlook.flow)
     if outlook.safe_kg >= least and outlook.missing_kg > 0.0:
         return False
     if outlook.within >= FITS and outlook.over <= OVER_MOST:
@@ -112,4 +114,4 @@ def _least_fits(least: float, outlook: Outlook) -> bool:
 
 def whole_kg(step_kg: float, outlook: Outlook) -> float:
     """The whole addition of a plan [kg]."""
-    return max(outlook.safe_kg, least_kg(step_kg))
+    return max(outlook.safe_kg, least_kg(step_kg, outlook.flow))

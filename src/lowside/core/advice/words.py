@@ -11,6 +11,9 @@ from lowside.core.judging.targets import SUBCOOLING, SUPERHEAT
 from lowside.core.numbers.unit_choice import label, small_mass
 from lowside.core.session.state import State
 
+OVER_SAID = 1.15
+"""From this share over the advised weight on, it is said. Our choice."""
+
 NO_UNIT = "Enter the unit and its target first. A reading means nothing without them."
 NO_READING = "No reading yet. The first reading shows whether the unit is undercharged at all."
 OLD_READING = (
@@ -160,6 +163,14 @@ def flow(state: State, seen: Feed, asked_kg_s: float) -> str:
     if feeding.rate_to_count_on(seen, asked_kg_s) == asked_kg_s:
         return text + ". Up to " + asked + " a minute is fine."
     return text + ". Keep to that."
+
+
+def runs_over(state: State, seen: Feed, amount_kg: float) -> tuple[str, ...]:
+    """That the weight to close at is less, because this hand runs over it."""
+    if seen.over < OVER_SAID:
+        return ()
+    more = small_mass((seen.over - 1.0) * amount_kg, state.units)
+    return ("Your shots run over by about " + more + ". The weight to close at allows for it.",)
 
 
 def whole_charge(state: State, charge: WeighIn) -> str:

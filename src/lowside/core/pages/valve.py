@@ -6,6 +6,7 @@ from typing import Any
 
 from lowside.core.advice.advice import ADD, STOP, Advice
 from lowside.core.advice.feeding import flow_of
+from lowside.core.advice.words import runs_over
 from lowside.core.numbers.unit_choice import label, small_mass
 from lowside.core.pages.wording import timer
 from lowside.core.session.block import CLOSE_LOW_SIDE
@@ -70,11 +71,12 @@ def valve_of(state: State, advice: Advice, shot: Shot, now: Moment) -> dict[str,
             at_most = "Close by " + timer(advice.open_s) + " at the latest"
     elif advice.action == STOP:
         at_most = ""
-    how = ""
-    if advice.amount_kg is not None and stop == "":
-        how = "Feed at most " + small_mass(advice.amount_kg, state.units) + "."
-    elif advice.amount_kg is None:
+    if advice.amount_kg is None:
         how = advice.reasons[0] if advice.reasons else CLOSE_LOW_SIDE
+    elif stop == "":
+        how = "Feed at most " + small_mass(advice.amount_kg, state.units) + "."
+    else:
+        how = " ".join(runs_over(state, flow_of(state, len(state.shots)), advice.amount_kg))
     return {
         "word": CLOSE_NOW if late else IS_OPEN,
         "word_open": IS_OPEN,
