@@ -31,8 +31,10 @@ from lowside.store import Store
 PORT = URL.rpartition(":")[2]
 SHOTS = Path(__file__).parents[1] / "screenshots"
 TALLEST_PX = 9000
-"""Longer pages are cut."""
+"""Longer pages are in several pictures."""
 OPEN = "gym-unit-r410a-open"
+KNOWN = "roof-unit-r410a"
+"""A unit that is visited again."""
 LONG = {
     "site": "Saint Bartholomew Consolidated Elementary School, Northwest Annex, Building 14-B",
     "unit_label": "RTU-0017-NORTHEAST-MECHANICAL-PENTHOUSE-STAGE-2",
@@ -175,6 +177,12 @@ def put_states(data: Path) -> dict[str, str]:
             events = play(replace(scenario, start=start, moves=moves), handbook)
             store.append(events)
             sids[name] = events[0].sid
+        again = next(one for one in scenarios() if one.name == KNOWN)
+        moves = again.moves[: [one.step for one in again.moves].index("baseline")]
+        now = datetime.now(again.start.tzinfo).replace(microsecond=0) - timedelta(minutes=50)
+        events = play(replace(again, start=now, moves=moves), handbook)
+        store.append(events)
+        sids["known"] = events[0].sid
     finally:
         store.close()
     return sids
@@ -206,7 +214,8 @@ EMPTY = {
 
 
 def full_paths(browser: Browser, sids: dict[str, str]) -> dict[str, str]:
-    """Every state's name and path. `WRONG` in front: a form is filled in wrongly there."""
+    """Every state's name and path. `WRONG` in front: a form is filled in wrongly there. `ALIKE`:
+    each box gets what the last visit's reading said."""
     base = "/s/" + sids["open"]
     procedure = load_procedures()["hand-valved-three-port"]
     found = dict(EMPTY)
@@ -216,6 +225,8 @@ def full_paths(browser: Browser, sids: dict[str, str]) -> dict[str, str]:
         found[f"begun {step_id}"] = f"/s/{sids['begun']}/step/{step_id}"
     for step_id in ("job", "cylinder", "end_weight"):
         found[f"wrong {step_id}"] = f"WRONG /s/{sids['begun']}/step/{step_id}"
+    for name, how in (("known baseline", ""), ("known alike", "ALIKE ")):
+        found[name] = f"{how}/s/{sids['known']}/step/baseline"
     for name in ("reading", "note", "units"):
         found[f"form {name}"] = f"{base}/form/{name}"
     for name in (*ENDINGS, "long names"):
@@ -293,11 +304,17 @@ def take(browser: Browser, look: Look, prefix: str, paths: dict[str, str]) -> No
     context = opened(browser, look)
     page = context.new_page()
     for name, path in paths.items():
-        page.goto(path.removeprefix("WRONG "))
+        how, _, address = path.rpartition(" ")
+        page.goto(address)
         page.evaluate(f"document.documentElement.style.fontSize = '{look.text}%'")
-        if path.startswith("WRONG "):
+        if how == "ALIKE":
+            for key in page.locator("[data-stay]:visible").all():
+                key.click()
+            page.wait_for_timeout(1100)
+        elif how == "WRONG":
             for box in page.locator('main form.entry input[inputmode="decimal"]:visible').all():
                 box.fill("12,34,5x")
+        if how:
             page.locator("footer.thumb .primary").first.click()
             page.locator(".problem").first.wait_for()
         page.wait_for_timeout(80)
@@ -306,8 +323,10 @@ def take(browser: Browser, look: Look, prefix: str, paths: dict[str, str]) -> No
         # On the whole page the bar would cover a part of it.
         page.evaluate(PLACE_BAR, "static")
         height = page.evaluate("document.documentElement.scrollHeight")
-        clip = {"x": 0, "y": 0, "width": look.width, "height": min(height, TALLEST_PX)}
-        page.screenshot(path=file, full_page=True, clip=clip)  # type: ignore[arg-type]
+        for number, y in enumerate(range(0, height, TALLEST_PX), start=1):
+            clip = {"x": 0, "y": y, "width": look.width, "height": min(height - y, TALLEST_PX)}
+            more = file if number == 1 else file.with_stem(f"{file.stem}-more{number}")
+            page.screenshot(path=more, full_page=True, clip=clip)  # type: ignore[arg-type]
         page.evaluate(PLACE_BAR, "")
         for told in page.evaluate(MEASURE):
             print(f"{look.name}: {prefix}{name}: {told}", flush=True)

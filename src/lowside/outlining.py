@@ -8,7 +8,6 @@ digest of their sources.
 """
 
 import hashlib
-import json
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from functools import cache
@@ -43,6 +42,7 @@ from lowside.store.outline import (
     RuledOutliner,
     unit_key,
 )
+from lowside.store.quick_json import decoded, encoded
 from lowside.store.site_days import ZONE
 
 USE = "cylinder use"
@@ -99,12 +99,12 @@ def outline_of(state: State) -> Outline:
 
 def use_from(text: str) -> CylinderUse:
     """The value of a row of the kind USE."""
-    return CylinderUse(**_with_moments(json.loads(text), "started", "closed"))
+    return CylinderUse(**_with_moments(decoded(text), "started", "closed"))
 
 
 def visit_from(text: str) -> LastVisit:
     """The value of a row of the kind VISIT."""
-    return LastVisit(**_with_moments(json.loads(text), "started"))
+    return LastVisit(**_with_moments(decoded(text), "started"))
 
 
 def visit_key(site: str, unit_label: str) -> str:
@@ -116,9 +116,9 @@ def _rows(state: State) -> tuple[Derived, ...]:
     rows: list[Derived] = []
     use, visit = use_of(state), visit_of(state)
     for one in [*uses_before(state), *([] if use is None else [use])]:
-        rows.append(Derived(USE, label_key(one.label), _text(one)))
+        rows.append(Derived(USE, label_key(one.label), encoded(one)))
     if visit is not None:
-        rows.append(Derived(VISIT, visit_key(visit.site, visit.unit_label), _text(visit)))
+        rows.append(Derived(VISIT, visit_key(visit.site, visit.unit_label), encoded(visit)))
     if not state.practice:
         rows.extend(_office_rows(state))
     named = named_photos(state)
@@ -129,7 +129,7 @@ def _rows(state: State) -> tuple[Derived, ...]:
 
 def summary_from(text: str) -> Summary:
     """The value of a row of the kind SUMMARY."""
-    value = _with_moments(json.loads(text), "started", "closed")
+    value = _with_moments(decoded(text), "started", "closed")
     value["flags"] = tuple(Flag(**flag) for flag in value["flags"])
     value["seen"] = None if value["seen"] is None else tuple(value["seen"])
     return Summary(**value)
@@ -137,26 +137,26 @@ def summary_from(text: str) -> Summary:
 
 def month_lines_from(texts: Sequence[str]) -> list[MonthLine]:
     """The values of rows of the kind MONTH, read at once: there may be thousands."""
-    return [MonthLine(*values) for values in json.loads("[" + ",".join(texts) + "]")]
+    return [MonthLine(*values) for values in decoded("[" + ",".join(texts) + "]")]
 
 
 def cylinder_use_from(text: str) -> Use:
     """The value of a row of the kind CYLINDER."""
-    value: dict[str, Any] = json.loads(text)
+    value: dict[str, Any] = decoded(text)
     value["weighed"] = CylinderUse(**_with_moments(value["weighed"], "started", "closed"))
     return Use(**value)
 
 
 def about_from(text: str) -> About:
     """The value of a row of the kind ABOUT_CYLINDER."""
-    value = _with_moments(json.loads(text), "moment")
+    value = _with_moments(decoded(text), "moment")
     value["fields"] = Fields(**value["fields"])
     return About(**value)
 
 
 def at_unit_from(text: str) -> AtUnit:
     """The value of a row of the kind AT_UNIT."""
-    value: dict[str, Any] = json.loads(text)
+    value: dict[str, Any] = decoded(text)
     use, visit, added, record = (value[name] for name in ("use", "visit", "added", "record"))
     return AtUnit(
         value["sid"],
@@ -181,15 +181,15 @@ def _office_rows(state: State) -> list[Derived]:
     if latest is not None and state.system is not None:
         last = assess(state.system, latest.reading, handbook)
     summary = summary_of(state, last, handbook)
-    rows = [Derived(SUMMARY, "", _text(summary))]
+    rows = [Derived(SUMMARY, "", encoded(summary))]
     if state.started is not None:
         rows.append(Derived(ZONE, "", str(state.started.tz)))
     if summary.added_kg > ROUNDING_KG and state.started is not None and summary.site != "":
         key = visit_key(summary.site, summary.unit_label)
-        rows.append(Derived(TOP_UP, key, _text(state.started)))
+        rows.append(Derived(TOP_UP, key, encoded(state.started)))
     if state.job is not None and state.started is not None:
         key = unit_key(state.job.site, state.job.unit_label)
-        rows.append(Derived(AT_UNIT, key, _text(at_unit(state, last))))
+        rows.append(Derived(AT_UNIT, key, encoded(at_unit(state, last))))
     return [*rows, *_cylinder_rows(uses_of(state), state)]
 
 
@@ -197,10 +197,10 @@ def _cylinder_rows(uses: Sequence[Use], state: State) -> list[Derived]:
     rows: list[Derived] = []
     for use in uses:
         key = cylinder_key(use.kind, use.weighed.label)
-        rows.append(Derived(CYLINDER, key, _text(use)))
+        rows.append(Derived(CYLINDER, key, encoded(use)))
     for about in abouts_of(state):
         key = cylinder_key(about.kind, about.label)
-        rows.append(Derived(ABOUT_CYLINDER, key, _text(about)))
+        rows.append(Derived(ABOUT_CYLINDER, key, encoded(about)))
     return rows
 
 
@@ -220,8 +220,8 @@ def finished(rows: Sequence[Derived], beside: Beside) -> Sequence[Derived]:
     now = in_order(flags)
     if now != summary.flags:
         summary = replace(summary, flags=now)
-        kept[place] = Derived(SUMMARY, "", _text(summary))
-    kept.append(Derived(MONTH, "", _text(tuple(vars(month_line(summary)).values()))))
+        kept[place] = Derived(SUMMARY, "", encoded(summary))
+    kept.append(Derived(MONTH, "", encoded(tuple(vars(month_line(summary)).values()))))
     if flags:
         kind = LOOK if needs_look(summary) else SEEN
         codes = dict.fromkeys(flag.code for flag in summary.flags)
@@ -236,7 +236,7 @@ def _raised(own: Mapping[str, str], beside: Beside) -> Sequence[Flag]:
         uses = (use_from(beside.before[USE]), use_from(own[USE]))
     topped_up = None
     if TOP_UP in own and TOP_UP in beside.before:
-        topped_up = _moment(json.loads(beside.before[TOP_UP]))
+        topped_up = _moment(decoded(beside.before[TOP_UP]))
     return flags_beside(uses, topped_up, beside.aside, beside.unread)
 
 
@@ -248,7 +248,7 @@ def _is_beside(row: Derived) -> bool:
 def rows_version() -> str:
     """Changes with the rules that the rows are made by, and with the property tables."""
     here = Path(__file__).parent
-    files = [Path(__file__), *(here / "data").glob("*.json")]
+    files = [Path(__file__), here / "store" / "quick_json.py", *(here / "data").glob("*.json")]
     for room in (*SOURCES, "core/office"):
         files += (here / room).glob("*.py")
     digest = hashlib.sha256(load_handbook().version.encode())
@@ -263,16 +263,6 @@ def _row_rules() -> RowRules:
 
 outline = RuledOutliner(outline_from, _row_rules)
 """Makes a session's line in the index and its rows; given to `Store.open`."""
-
-_encode = json.JSONEncoder(
-    ensure_ascii=False, separators=(",", ":"), sort_keys=True, default=vars
-).encode
-"""Of dataclasses within dataclasses; `dataclasses.asdict` copies each value and takes as long as
-the fold."""
-
-
-def _text(value: object) -> str:
-    return _encode(value)
 
 
 def _with_moments(value: dict[str, Any], *names: str) -> dict[str, Any]:

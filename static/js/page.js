@@ -134,10 +134,11 @@ function press(event) {
   const key = event.target instanceof Element ? event.target.closest(KEYS) : null;
   const box = key?.parentElement?.querySelector("input");
   if (!(key instanceof HTMLElement) || !(box instanceof HTMLInputElement)) return;
-  const { key: text = "", same } = key.dataset;
+  const { key: text = "", same, stay } = key.dataset;
   if (same !== undefined) box.value = same;
   else box.value = text === "-" ? text + box.value.replace(/^[-−]/, "") : box.value.trim() + text;
-  ((same !== undefined && box_after(box)) || box).focus();
+  // What the last visit wrote is looked at once more. What this visit wrote leads on.
+  ((same !== undefined && stay === undefined && box_after(box)) || box).focus();
   box.dispatchEvent(new Event("input", { bubbles: true }));
 }
 

@@ -78,3 +78,11 @@ def test_the_keyboards_key_leads_through_the_boxes_and_a_key_types_the_unit(phon
     phone.locator('.field:has([name="nameplate_charge"]) [data-key=" lb "]').click()
     phone.keyboard.type("8")
     expect(box).to_have_value("7 lb 8")
+    # A key of the last visit, as `field` in _parts.html has it: one box, and the eyes stay there.
+    same = phone.locator('.field:has([name="nameplate_charge"]) [data-key=" lb "]')
+    same.evaluate(
+        "key => { delete key.dataset.key; key.dataset.same = '6'; key.dataset.stay = ''; }"
+    )
+    phone.locator("[data-stay]").click()
+    expect(box).to_have_value("6")
+    expect(box).to_be_focused()

@@ -1,6 +1,7 @@
 """Events as JSON: what is kept exactly, what is refused and why."""
 
 import json
+import re
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import date
@@ -21,9 +22,11 @@ from lowside.store.codec import (
     canonical_event,
     event_from_json,
     event_to_json,
+    framed,
     line_of,
     read_events,
     read_line,
+    read_lines,
     why_malformed,
 )
 from lowside.store.ulid import is_ulid, ulid_ms
@@ -120,6 +123,50 @@ def test_what_cannot_be_an_event_is_refused_with_a_sentence(
     assert bad.reason.endswith((".", "shorten it."))
     assert bad.reason.encode("utf-8").decode("utf-8").isprintable()
     assert len(bad.reason) < 200
+
+
+ODD = (
+    '"at":-0',
+    '"at":1e3',
+    '"at":1000.0',
+    '"at":1e400',
+    '"at":NaN',
+    '"at":18446744073709551615',
+    '"at":18446744073709551616',
+    '"at":01',
+    '"at":1,"at":2',
+    '"\\u0061t":1',
+    '"at" : 1',
+    '"at":true',
+    '"at":1,"more":1',
+    '"at":1},{"at":1',
+    '"at":1,"data":{"text":"\\ud800"}',
+    '"at":1,"data":{"text":"\\ud83d\\ude00\\u0000\x7f"}',
+    '"at":1,"data":{"text":"\x01"}',
+    '"at":1,"data":{"text":1}',
+    '"at":1,"data":{"text":"a","text":"b"}',
+    '"at":1,"data":{"text":' + "[" * 1100 + "]" * 1100 + "}",
+)
+"""What an entry's time may be in a line, with what follows it."""
+
+
+@given(st.lists(events, min_size=1, max_size=4), st.sampled_from(ODD), st.data())
+def test_lines_at_once_are_read_as_line_by_line(
+    some: list[Event], odd: str, data: st.DataObject
+) -> None:
+    lines = [line_of(one)[:-1] for one in some]
+    assert read_lines(lines) == some
+    body = re.sub('"at":[0-9]+', lambda _: odd, canonical_event(some[0]).decode(), count=1)
+    kept = bytearray(framed(body.encode())[:-1])
+    if data.draw(st.booleans()):
+        kept[data.draw(st.integers(0, len(kept) - 1))] ^= 1
+    lines.insert(data.draw(st.integers(0, len(lines))), bytes(kept))
+    assert [*map(repr, read_lines(lines))] == [repr(read_line(line)) for line in lines]
+
+
+def test_two_entries_in_one_line_are_not_read() -> None:
+    two = framed(canonical_event(event(1)) + b"," + canonical_event(event(2)))[:-1]
+    assert [type(one) for one in read_lines([two, line_of(event(3))[:-1]])] == [BadLine, Event]
 
 
 def test_the_largest_event_is_just_taken() -> None:

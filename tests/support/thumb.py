@@ -4,7 +4,8 @@ What is counted:
 - a page: a heading not seen before;
 - a button: also a link, a choice, an entry of a list, a folded part that must be opened;
 - a field: a box into which something other than what it shows has to be typed;
-- a key beside a box is a button;
+- a key beside a box is a button; none that enters what the last visit read is used, since gauges
+  seldom show the same again;
 - a tap: a button, and the first field of a form unless it takes the focus by itself. To the fields
   after it leads the keyboard's own key.
 """
@@ -109,7 +110,7 @@ class Look(HTMLParser):
         elif tag == "input" and name:
             box = Box(name, "text", at.get("value", ""), folded, "autofocus" in at)
             sheet.boxes[name] = box
-        elif tag == "button" and "data-same" in at:
+        elif tag == "button" and "data-same" in at and "data-stay" not in at:
             list(sheet.boxes.values())[-1].keys.append(at["data-same"])
         elif tag == "textarea":
             self._area = sheet.boxes[name] = Box(name, "text", "", folded)

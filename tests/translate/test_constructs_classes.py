@@ -76,8 +76,8 @@ CLASSES = {
 
         def f(n: int) -> list[object]:
             one = make(n)
-            found: list[object] = [isinstance(one, A), isinstance(one, A | B)]
-            found.append(isinstance(one, (B, str)))
+            found: list[object] = [isinstance(one, A), isinstance(one, (A, B))]
+            found.append(isinstance(one, B))
             if isinstance(one, A):
                 return [*found, one.x + 1]
             if not isinstance(one, B):

@@ -19,10 +19,6 @@ ROWS = [
     "(a: list[int]) -> tuple[int, ...]: return tuple(a)",
     "() -> tuple[int, ...]: return tuple([]) + ()",
     "(a: list[int], b: list[int]) -> bool: return a == b",
-    "(a: list[int], b: list[int]) -> bool: return a < b",
-    "(a: list[int], b: list[int]) -> bool: return a >= b",
-    "(a: tuple[int, str], b: tuple[int, str]) -> bool: return a <= b",
-    "(a: tuple[str, float], b: tuple[str, float]) -> bool: return a > b",
     "(a: list[list[int]], b: list[list[int]]) -> bool: return a != b",
     "(a: list[tuple[str, float]], b: list[tuple[str, float]]) -> bool: return a == b",
     "(a: list[list[int]], b: list[int]) -> bool: return b in a",
@@ -34,10 +30,7 @@ ROWS = [
     "(a: str) -> bool: return a in ('a', 'b', '', '10')",
     "(a: str | None) -> bool: return a in (None, 'a')",
     "(a: list[int], b: int) -> list[int]: return [one + b for one in a if one > 0 if one != 3]",
-    "(a: list[list[int]]) -> list[int]: return [one for row in a if row for one in row]",
-    "(a: list[list[int]]) -> list[list[int]]: return [[x + y for y in b] for b in a for x in b]",
     "(a: list[str]) -> list[str]: return [a for a in a]",
-    "(a: list[int]) -> list[int]: return [a for a in a if a for a in (a, a + 1)]",
     "(a: list[tuple[str, int]]) -> list[str]: return [name for name, n in a if n]",
     "(a: list[tuple[str, tuple[int, int]]]) -> list[int]: return [x + y for _, (x, y) in a]",
     "(a: list[str]) -> list[tuple[int, str]]: return [(i, one) for i, one in enumerate(a)]",
@@ -129,9 +122,6 @@ DICTS = [
     "(a: int, b: int) -> dict[int, str]: return {a: 'a', b: 'b', 3: 'c', -1: 'd'}",
     "() -> dict[str, int]: return {}",
     "(a: dict[str, int]) -> dict[str, int]: return dict(a)",
-    "(a: list[tuple[str, int]]) -> dict[str, int]: return dict(a)",
-    "(a: list[str]) -> dict[str, int]: return dict((one, len(one)) for one in a)",
-    "(a: list[str], b: list[int]) -> dict[str, int]: return dict(zip(a, b, strict=True))",
     "(a: list[str]) -> dict[str, int]: return {one: i for i, one in enumerate(a)}",
     "(a: dict[str, int]) -> dict[int, str]: return {n: name for name, n in a.items() if n > 0}",
     "(a: dict[str, int]) -> list[str]: return list(a)",
@@ -202,7 +192,7 @@ def test_sets(cores: Cores) -> None:
             for one in a:
                 found.append(one in seen)
                 seen.add(one)
-            numbers = {n % 5 for n in c if n}
+            numbers = set([n % 5 for n in c if n])
             same = set(a) == seen and numbers == set([n % 5 for n in c if n])
             return [*found, len(seen), b not in seen, len(numbers), 3 in numbers, same]
     """)
@@ -220,39 +210,6 @@ def test_rows_of_unknown_length_taken_apart(cores: Cores) -> None:
         st.lists(SMALL, min_size=1, max_size=3),
         st.tuples(SMALL, TEXTS),
     )
-
-
-KINDS = ["str", "bool", "int | float", "(int, float)", "str | bool", "list", "dict", "Mapping"]
-
-
-@pytest.mark.parametrize("kind", KINDS)
-def test_kinds_of_what_comes_from_a_file(kind: str, cores: Cores) -> None:
-    """What JSON holds, except that both kinds of number are asked of a value that is no bool."""
-    kinds = "str | float | int | None" if "float" in kind else "object"
-    anything = st.none() | TEXTS | SMALL | st.floats(0, 9) | st.lists(SMALL, max_size=2)
-    anything |= st.dictionaries(TEXTS, SMALL, max_size=2)
-    if kinds == "object":
-        anything |= st.booleans()
-    else:
-        anything = st.none() | TEXTS | SMALL | st.floats(0, 9)
-    cores.check(
-        f"""
-        from collections.abc import Mapping
-
-        def f(a: {kinds}) -> list[bool]:
-            return [isinstance(a, {kind}), not isinstance(a, {kind})]
-    """,
-        anything,
-    )
-
-
-ANNOTATED = [("int | str | None", "int"), ("float | None", "float"), ("list[int] | str", "list")]
-ANNOTATED += [("tuple[int, ...] | int", "tuple"), ("tuple[int, str] | None", "tuple")]
-
-
-@pytest.mark.parametrize(("kinds", "kind"), ANNOTATED)
-def test_kinds_of_what_is_annotated(kinds: str, kind: str, cores: Cores) -> None:
-    cores.check(f"(a: {kinds}) -> bool: return isinstance(a, {kind})")
 
 
 def test_values_of_a_file(cores: Cores) -> None:

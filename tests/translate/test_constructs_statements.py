@@ -156,10 +156,7 @@ STATEMENTS = {
                 if left == 4:
                     break
                 found.append(left)
-            while True:
-                left += 1
-                if left > 3:
-                    return [*found, left]
+            return [*found, left]
     """,
     "a list that grows while it is gone through": """
         def f(a: list[int]) -> list[int]:

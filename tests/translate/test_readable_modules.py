@@ -76,3 +76,15 @@ def test_the_same_source_gives_the_same_text(tmp_path: Path) -> None:
         again = tmp_path / "core" / file.relative_to(phone_modules() / "core")
         assert again.read_bytes() == file.read_bytes()
     assert modules(read_core(), ["session/fold"]) == modules(read_core(), ["session/fold"])
+
+
+def test_the_runtime_has_only_what_is_called() -> None:
+    """What nothing calls any more is to be deleted, with the construct that wrote it."""
+    runtime = (phone_modules() / "core" / "python.js").read_text(encoding="utf-8")
+    has = set(re.findall(r"^export function (\w+)", runtime, re.MULTILINE))
+    texts = [file.read_text(encoding="utf-8") for file in phone_modules().rglob("*.js")]
+    called = {name for text in texts for name in re.findall(r"\bpy\.(\w+)", text)}
+    for names in re.findall(r'import \{([^}]*)\} from "[./]*/core/python.js"', "".join(texts)):
+        called |= {name.strip() for name in names.split(",")}
+    assert len(has) > 30
+    assert has == called

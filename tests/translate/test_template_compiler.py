@@ -56,7 +56,7 @@ class Both:
     def both_refuse(self, context: dict[str, Any]) -> None:
         with pytest.raises((UndefinedError, UnprintableError, TypeError)):
             self.by_python(context)
-        with pytest.raises(PhoneCoreError, match=r"undefined|printed|length|looped"):
+        with pytest.raises(PhoneCoreError, match=r"undefined|printed|looped"):
             self.by_node(context)
 
 
@@ -109,20 +109,7 @@ CONSTRUCTS: dict[str, tuple[str, list[dict[str, Any]]]] = {
         "{% if a == 'x' %}1{% endif %}{% if 'x' != a %}2{% endif %}",
         [{"a": a} for a in ("x", "y", "", None, 0, 1, True, [], ["x"], {})],
     ),
-    "is none, is defined": (
-        "{% if a is none %}1{% endif %}{% if a is not none %}2{% endif %}"
-        "{% if a is defined %}3{% endif %}{% if a.b is not defined %}4{% endif %}",
-        [{"a": {}}, {"a": {"b": ""}}, {"a": None}, {"a": "x"}],
-    ),
-    "a name that may be missing": (
-        "{% if a is defined %}{{ a }}{% else %}none{% endif %}{% if a is none %}x{% endif %}",
-        [{}, {"a": "1"}],
-    ),
     "~": ("{{ a ~ '<' ~ b }}", [{"a": "<", "b": b} for b in ("&", 1, True, False, None)]),
-    "length": (
-        "{{ a|length }}",
-        [{"a": a} for a in ("", "abc", "🔧é", [1, 2], {"k": "v"})],
-    ),
     "blank lines and indentation": (
         "  {% if a %}\n    {{ a }}\n  {% endif %}\n\n\n  {# gone #}\n"
         " x {%- if a %} y{% endif -%}  z\n",
@@ -136,10 +123,6 @@ CONSTRUCTS: dict[str, tuple[str, list[dict[str, Any]]]] = {
         "{% from '_parts.html' import list %}{% if a %}{{ list(nothing) }}{% endif %}",
         [{"a": ""}],
     ),
-    "include": (
-        "{% for one in all %}{% include 'inc.html' %}{% endfor %}",
-        [{"all": ["<", "2"], "title": "T"}],
-    ),
     "extends": (
         "{% extends 'base.html' %}\n{% from '_parts.html' import pair %}\n\n"
         "{% block body %}\n{{ pair(title, a) }}{% endblock %}\n",
@@ -150,7 +133,6 @@ CONSTRUCTS: dict[str, tuple[str, list[dict[str, Any]]]] = {
 
 OTHER_FILES = {
     "_parts.html": PARTS,
-    "inc.html": "<i>{{ one }} {{ title }}</i>\n",
     "base.html": "<title>{{ title }}</title>\n{% block head %}<h>{{ title }}</h>\n{% endblock %}\n"
     "<main>{% block body %}none{% endblock %}</main>\n",
 }
@@ -176,8 +158,6 @@ MISUSED = {
     "a missing name compared": ("{% if 'x' == a %}{% endif %}", {}),
     "looping over a missing name": ("{% for x in a %}{% endfor %}", {}),
     "looping over nothing": ("{% for x in a %}{% endfor %}", {"a": None}),
-    "length of a missing name": ("{{ a|length }}", {}),
-    "length of a number": ("{{ a|length }}", {"a": 3}),
     "joining a missing name": ("{{ 'x' ~ a }}", {}),
     "printing none": ("{{ a }}", {"a": None}),
     "printing a truth": ("{{ a }}", {"a": True}),
@@ -200,9 +180,10 @@ def test_both_refuse_a_misuse(misuse: str, tmp_path: Path, node: Node) -> None:
 
 REFUSED = {
     "set": "{% set a = 1 %}",
-    "include of a name": "{% include a %}",
-    "include without context": "{% include 'inc.html' without context %}",
-    "include of nothing": "{% include 'nowhere.html' %}",
+    "include": "{% include '_parts.html' %}",
+    "is none": "{% if a is none %}{% endif %}",
+    "is defined": "{% if a is defined %}{% endif %}",
+    "length": "{{ a|length }}",
     "import": "{% import '_parts.html' as p %}",
     "import as": "{% from '_parts.html' import pair as p %}",
     "import with context": "{% from '_parts.html' import pair with context %}",
@@ -210,7 +191,6 @@ REFUSED = {
     "import in the middle": "{% if a %}{% from '_parts.html' import pair %}{% endif %}",
     "a filter": "{{ a|upper }}",
     "safe": "{{ a|safe }}",
-    "a filter with arguments": "{{ a|length(1) }}",
     "a test": "{% if a is odd %}{% endif %}",
     "a subscript": "{{ a['b'] }}",
     "a method call": "{{ a.b() }}",
@@ -270,7 +250,6 @@ def test_anything_else_is_an_error_with_file_and_line(construct: str, tmp_path: 
     [
         ("\n{% macro m(a='1') %}{% endmacro %}", 2),
         ("\n\n{% macro m(a) %}{{ b }}{% endmacro %}", 3),
-        ("{% macro m(a) %}\n{% include 'inc.html' %}{% endmacro %}", 2),
         ("{% macro m(loop) %}{% endmacro %}", 1),
     ],
 )
@@ -282,7 +261,7 @@ def test_macros_see_their_arguments_only(macro: str, line: int, tmp_path: Path) 
 
 def test_line_of_the_error_is_the_line_of_the_cause(tmp_path: Path) -> None:
     (tmp_path / "page.html").write_text("<p>\n{% if a %}\n\n{{ a|upper }}\n{% endif %}", "utf-8")
-    with pytest.raises(TemplateBuildError, match=r"^templates/page\.html:4: the filter “upper”"):
+    with pytest.raises(TemplateBuildError, match=r"^templates/page\.html:4: “Filter”"):
         compile_named(FieldTemplates(tmp_path), ["page.html"])
 
 
@@ -297,9 +276,9 @@ VALUES: st.SearchStrategy[Any] = st.recursive(
 )
 ANYTHING = (
     "{% from '_parts.html' import pair, list %}\n"
-    "{% if a %}\n{{ a }}{% elif a is none %}none{% else %}{{ b.name }}\n{% endif %}\n"
+    "{% if a %}\n{{ a }}{% elif not b.a %}none{% else %}{{ b.name }}\n{% endif %}\n"
     "{% for x in b.list %}\n  {% if x == 'x' or not b.name %}{{ x }}{% endif %}\n{% endfor %}\n"
-    "{{ pair(b.a, b.b) }}{% if b.name is defined and b.name != '' %}{{ list(c) }}{% endif %}\n"
+    "{{ pair(b.a, b.b) }}{% if b.name != '' %}{{ list(c) }}{% endif %}\n"
 )
 
 

@@ -11,6 +11,8 @@ from operator import itemgetter
 from pathlib import Path
 from typing import Any
 
+import orjson
+
 from lowside.core.session.events import Event
 from lowside.store.ulid import are_ulids, is_ulid
 
@@ -262,22 +264,29 @@ def read_line(line: bytes) -> Event | BadLine:
 
 
 def read_lines(lines: Sequence[bytes]) -> list[Event | BadLine]:
-    """Read lines of a log, without their line feeds. All at once takes two thirds of the time."""
-    bodies = [unframed(line) for line in lines]
-    sound = [body for body in bodies if isinstance(body, bytes)]
+    """Read lines of a log, without their line feeds. All at once takes half of the time."""
+    return [*(_sound_events(lines) or map(read_line, lines))]
+
+
+def _sound_events(lines: Sequence[bytes]) -> list[Event]:
+    """The events of these lines; none when something is, or may be, wrong with one of them.
+
+    orjson reads texts and whole numbers of 64 bits as Python does. Of the rest it refuses some, and
+    makes floats of some, which are in no sound event.
+    """
+    bodies = [line[len(_HEAD) : _AT_MIDDLE] for line in lines]
+    sums = [hashlib.sha256(body).hexdigest()[:SUM_LENGTH] for body in bodies]
+    are_framed = {line[: len(_HEAD)] for line in lines} == {_HEAD} and b"\n".join(
+        [line[_AT_MIDDLE:] for line in lines]
+    ) == "\n".join([f',"sum":"{kept_sum}"}}' for kept_sum in sums]).encode()
+    if not are_framed:
+        return []
     try:
-        objects = json.loads((b"[" + b",".join(sound) + b"]").decode("utf-8"))
-    except (ValueError, RecursionError):
-        objects = []
-    if len(objects) != len(sound):  # one of them is no JSON
-        return [read_line(line) for line in lines]
-    if len(sound) == len(lines) and _are_plain(objects, max(map(len, sound), default=0)):
-        return [_unchecked(obj) for obj in objects]
-    following = iter(objects)
-    return [
-        body if isinstance(body, BadLine) else _event_from_value(next(following), len(body))
-        for body in bodies
-    ]
+        objects = orjson.loads(b"[" + b",".join(bodies) + b"]")
+    except ValueError:
+        return []
+    is_sound = len(objects) == len(bodies) and _are_plain(objects, max(map(len, bodies)))
+    return [_unchecked(obj) for obj in objects] if is_sound else []
 
 
 def read_events(path: Path) -> tuple[list[Event], list[str]]:

@@ -1,14 +1,22 @@
-"""Makes the core's frozen dataclasses quicker to make, in a process that makes millions of them.
+"""Makes the core quicker in a process that works out thousands of sessions and ends then.
 
-Python sets each field of a frozen one by a call of its own. Setting them in the instance's
-dictionary takes a third of that, and a tenth less for a whole session. They stay frozen.
+Its frozen dataclasses are no longer frozen there. Python sets each field of a frozen one by a call
+of its own; without that a whole session takes a fifth less. Nothing sets a field afterwards: mypy
+sees to it, and everywhere else they stay frozen.
+
+What was typed is understood once for each text: the same readings come again and again.
 """
 
 import sys
 from dataclasses import MISSING, Field, fields, is_dataclass
+from functools import lru_cache
 from typing import Any
 
+from lowside.core.numbers import units
+
 CORE = "lowside.core."
+TYPED = 20_000
+"""Texts of numbers that are remembered, in 5 MB. Our choice: a reading has three or four digits."""
 
 
 def quicken() -> int:
@@ -26,6 +34,8 @@ def quicken() -> int:
     }
     for one in found:
         one.__init__ = _init_of(one)  # type: ignore[misc]
+        del one.__setattr__, one.__delattr__
+    units.parse = lru_cache(TYPED)(units.parse)
     return len(found)
 
 
@@ -43,11 +53,10 @@ def _is_plain(one: type[Any]) -> bool:
 def _init_of(one: type[Any]) -> Any:
     known: dict[str, Any] = {"MISSING": MISSING}
     lines = [f"def __init__(self, {', '.join(_argument(each, known) for each in fields(one))}):"]
-    lines += ["    its = self.__dict__"]
     for each in fields(one):
         if each.default_factory is not MISSING:
             lines.append(f"    if {each.name} is MISSING: {each.name} = make_{each.name}()")
-        lines.append(f"    its[{each.name!r}] = {each.name}")
+        lines.append(f"    self.{each.name} = {each.name}")
     exec("\n".join(lines), known)
     return known["__init__"]
 

@@ -28,7 +28,7 @@ _EXACT = 2**53
 _KEYS = frozenset({"str", "int", "bool", "None", "Any"})
 _PADDED = re.compile(r"0(\d+)d")
 _ADVICE: dict[type[ast.expr], str] = {
-    ast.Set: "write set([...])",
+    **dict.fromkeys((ast.Set, ast.SetComp), "write set([...])"),
     ast.GeneratorExp: "make a list or a tuple of it",
     ast.Lambda: "give a lambda as an argument, to sort by or to a parameter annotated Callable",
     ast.NamedExpr: "assign on a line of its own, before",

@@ -7,7 +7,6 @@ from lowside.translate.expressions import Expressions
 from lowside.translate.kinds import (
     NUMBERS,
     ROWS,
-    SEQUENCE,
     Class,
     Kinds,
     Module,
@@ -22,7 +21,6 @@ _BUILTINS = {
     "abs": ((NUMBERS,), "Math.abs({0})"),
     "floor": ((NUMBERS,), "(Math.floor({0}) + 0)"),
     "int": ((frozenset({"int", "float", "str", "Any"}),), "py.int({0})"),
-    "ord": ((frozenset({"str"}),), "py.ord({0})"),
     "sqrt": ((NUMBERS,), "py.sqrt({0})"),
 }
 """Builtin -> kinds each argument may be of, and the JavaScript."""
@@ -219,10 +217,7 @@ class Calls(Expressions):
             return "new Map()"
         if names(self.kinds.of(node.args[0])) == {"dict"}:
             return f"new Map({self.value(node.args[0])})"
-        keys = element(self.kinds.of(node))
-        if not keys or not every(keys) <= {"str", "int"}:
-            raise self.error(node, "dict takes a dict, or pairs whose keys are texts or numbers")
-        return f"new Map({self.array(node.args[0])})"
+        raise self.error(node, "dict copies a dict; make one of pairs with {k: v for ...}")
 
     def _builtin_set(self, node: ast.Call) -> str:
         if node.args and not every(self.elements(node.args[0])) <= {"str", "int"}:
@@ -244,31 +239,12 @@ class Calls(Expressions):
         return f"py.replaced({self.value(node.args[0])}, {{ {changes} }})"
 
     def _builtin_isinstance(self, node: ast.Call) -> str:
-        wanted = _alternatives(node.args[1])
-        parts = [self._is_a(node.args[0], part, wanted) for part in wanted]
-        parts = list(dict.fromkeys(parts))
+        wanted = node.args[1].elts if isinstance(node.args[1], ast.Tuple) else [node.args[1]]
+        if not all(names(self.kinds.of(part)) == {"class"} for part in wanted):
+            raise self.error(node, "isinstance asks for classes of the core only")
+        text = self.inner(node.args[0])
+        parts = [f"{text} instanceof {self.value(part)}" for part in wanted]
         return parts[0] if len(parts) == 1 else f"({' || '.join(parts)})"
-
-    def _is_a(self, asked: ast.expr, part: ast.expr, wanted: Sequence[ast.expr]) -> str:
-        text, kinds = self.inner(asked), self.kinds.of(asked)
-        name = part.id if isinstance(part, ast.Name) else ""
-        if names(self.kinds.of(part)) == {"class"}:
-            return f"{text} instanceof {self.value(part)}"
-        if name in _TYPES:
-            return _TYPES[name].format(text)
-        if name in NUMBERS:
-            # Python has two kinds of number and takes True for one; JavaScript has one kind.
-            both = {each.id for each in wanted if isinstance(each, ast.Name)} >= NUMBERS
-            if every(kinds) & ({"bool", "Any"} if both else {"bool", "Any", *(NUMBERS - {name})}):
-                raise self.error(asked, f"only a value that is no other number can be {name}")
-            return f'typeof {text} === "number"'
-        if name in ROWS:
-            rows = {kind.name for kind in kinds} & ROWS
-            unsure = any(kind.of == SEQUENCE for kind in kinds)
-            if rows - {name} or unsure or (name == "tuple" and not rows):
-                raise self.error(asked, f"annotate it so that no other row than {name} can be here")
-            return f"Array.isArray({text})"
-        raise self.error(part, "isinstance knows the core's classes and Python's own kinds")
 
     def _method(self, func: ast.Attribute, node: ast.Call) -> str:
         owner = names(self.kinds.of(func.value))
@@ -330,9 +306,7 @@ class Calls(Expressions):
         return f"{self.array(node.args[0])}.join({owner})"
 
     def _method_split(self, node: ast.Call, owner: str, _asked: ast.expr) -> str:
-        if not node.args:
-            return f"py.words({owner})"
-        at = node.args[0]
+        at = node.args[0] if node.args else None
         if not isinstance(at, ast.Constant) or not isinstance(at.value, str) or not at.value:
             raise self.error(node, "split at a text in quotes")
         return f"{owner}.split({self.value(at)})"
@@ -356,13 +330,6 @@ _ASKED_OF = {
     "setdefault": frozenset({"dict"}),
     "pop": frozenset({"dict", "list"}),
 }
-_TYPES = {
-    "str": 'typeof {} === "string"',
-    "bool": 'typeof {} === "boolean"',
-    "Mapping": "{} instanceof Map",
-    "dict": "{} instanceof Map",
-    "set": "{} instanceof Set",
-}
 
 
 def _said(owner: frozenset[str]) -> str:
@@ -371,9 +338,3 @@ def _said(owner: frozenset[str]) -> str:
 
 def _calls_something(node: ast.expr) -> bool:
     return any(isinstance(part, ast.Call) for part in ast.walk(node))
-
-
-def _alternatives(node: ast.expr) -> list[ast.expr]:
-    if isinstance(node, ast.BinOp):
-        return [*_alternatives(node.left), *_alternatives(node.right)]
-    return list(node.elts) if isinstance(node, ast.Tuple) else [node]

@@ -1,6 +1,6 @@
 """The core's expressions as JavaScript. Anything unknown is an error that says what to write.
 
-Texts are compared, counted and cut by code point. Dicts are Maps, lists and tuples are arrays.
+Texts are counted and cut by code point. Dicts are Maps, lists and tuples are arrays.
 Whole numbers never become −0. What needs more than an operator is in `runtime.js`, called `py`.
 """
 
@@ -110,11 +110,7 @@ class Expressions(Loops):
         both = values(ours) | values(theirs) if values(ours) and values(theirs) else frozenset()
         if both and both <= NUMBERS:
             return f"{a} {sign} {b}"
-        if both == {"str"} and (_sorts_alike(left) or _sorts_alike(right)):
-            return f"{a} {sign} {b}"
-        if both and (both <= ROWS or both <= NUMBERS | {"str"}):
-            return f"py.compare({a}, {b}) {sign} 0"
-        raise self.error(left, "the translator cannot tell what this compares; annotate it")
+        raise self.error(left, "only numbers have an order: annotate them so, or sort by a key")
 
     def _equal(self, left: ast.expr, right: ast.expr, sign: str) -> str:
         ours, theirs = self.kinds.of(left), self.kinds.of(right)
@@ -174,12 +170,6 @@ class Expressions(Loops):
             raise self.error(node, "no list, text or dict: annotate it")
         name = "character" if found == {"str"} else "item"
         return f"py.{name}({owner}, {self.value(place)})"
-
-
-def _sorts_alike(node: ast.expr) -> bool:
-    """Whether comparing with it goes the same by code point and by UTF-16 unit."""
-    text = node.value if isinstance(node, ast.Constant) else None
-    return isinstance(text, str) and all(sign < "\ud800" for sign in text)
 
 
 def _is_single(node: ast.expr) -> bool:

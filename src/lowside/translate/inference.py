@@ -27,7 +27,7 @@ from lowside.translate.kinds import (
 from lowside.translate.scopes import stored_in
 
 _RESULTS = {
-    **dict.fromkeys(("len", "int", "ord", "floor", "index"), one("int")),
+    **dict.fromkeys(("len", "int", "floor", "index"), one("int")),
     **dict.fromkeys(("float", "sqrt"), one("float")),
     **dict.fromkeys(("str", "join", "strip", "replace", "upper", "lower"), one("str")),
     **dict.fromkeys(("isinstance", "any", "all", "bool", "startswith", "endswith"), one("bool")),
@@ -235,12 +235,6 @@ class Inference:
     def _dictcomp(self, node: ast.DictComp) -> Kinds:
         self.comprehend(node.generators)
         kinds = one("dict", self.of(node.key), self.of(node.value))
-        self.leave()
-        return kinds
-
-    def _setcomp(self, node: ast.SetComp) -> Kinds:
-        self.comprehend(node.generators)
-        kinds = one("set", self.of(node.elt))
         self.leave()
         return kinds
 

@@ -18,8 +18,8 @@ PLAIN: frozenset[KindName] = frozenset({"str", "int", "float", "bool", "None"})
 """Kinds that JavaScript compares with `===` as Python does with `==`."""
 ROWS: frozenset[KindName] = frozenset({"list", "tuple"})
 NUMBERS: frozenset[KindName] = frozenset({"int", "float"})
-ENDLESS, SEQUENCE = "...", "Sequence"
-"""What a tuple of any length and a list that may be a tuple are `of`."""
+ENDLESS = "..."
+"""What a tuple of any length is `of`."""
 
 
 @dataclass(frozen=True)
@@ -325,7 +325,7 @@ class Core:
             for part in inside
         ]
         if base in _ROW_NAMES:
-            return one("list", *parts[:1], of="" if base == "list" else SEQUENCE)
+            return one("list", *parts[:1])
         if base == "tuple":
             endless = len(inside) == 2 and isinstance(inside[1], ast.Constant)
             return one("tuple", parts[0], of=ENDLESS) if endless else one("tuple", *parts)

@@ -24,13 +24,6 @@ class Loops(Atoms):
     def _listcomp(self, node: ast.ListComp | ast.GeneratorExp) -> str:
         return self._comprehension(node.generators, lambda: self.value(node.elt))
 
-    def _setcomp(self, node: ast.SetComp) -> str:
-        def key() -> str:
-            self.plain_key(node.elt)
-            return self.value(node.elt)
-
-        return f"new Set({self._comprehension(node.generators, key)})"
-
     def _dictcomp(self, node: ast.DictComp) -> str:
         def pair() -> str:
             self.plain_key(node.key)
@@ -44,28 +37,25 @@ class Loops(Atoms):
         made: Callable[[], str],
         finish: str = "map",
     ) -> str:
-        part, rest = parts[0], parts[1:]
+        if len(parts) > 1:
+            raise self.error(parts[1].target, "a comprehension has one `for`; write loops")
+        part = parts[0]
         text = self.array(part.iter)
         self.unpacked(part.target, element(self.kinds.of(part.iter)))
         self.kinds.comprehend([part])
         head = f"({self.value(part.target)}) =>"
         for condition in part.ifs:
             text += f".filter({head} {self.test(condition)})"
-        if rest:
-            text += f".flatMap({head} {self._comprehension(rest, made)})"
-        else:
-            value = made()
-            if finish != "map" or value != self.value(part.target):
-                text += f".{finish}({head} {value})"
-            elif not part.ifs:
-                text = f"[...{text}]"
+        value = made()
+        if finish != "map" or value != self.value(part.target) or not part.ifs:
+            text += f".{finish}({head} {value})"
         self.kinds.leave()
         return text
 
     def quantified(self, node: ast.Call, word: str) -> str:
         """`any` and `all` of a comprehension."""
         inside = node.args[0]
-        if not isinstance(inside, ast.GeneratorExp) or len(inside.generators) > 1:
+        if not isinstance(inside, ast.GeneratorExp):
             raise self.error(node, "any and all take a comprehension with one `for`")
         return self._comprehension(inside.generators, lambda: self.test(inside.elt), word)
 

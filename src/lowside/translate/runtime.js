@@ -227,12 +227,6 @@ export function len(x) {
   return is_simple(x) ? x.length : Array.from(x).length;
 }
 
-/** `ord(text)`. */
-export function ord(text) {
-  if (len(text) !== 1) throw new Error("ord takes one character");
-  return text.codePointAt(0);
-}
-
 /** `text.replace(old, replacement)`. */
 export function replace(text, old, replacement) {
   return (old === "" ? ["", ...text, ""] : text.split(old)).join(replacement);
@@ -263,16 +257,6 @@ export function strip(text, characters = SPACES) {
   while (start < end && removed.includes(signs[start])) start += 1;
   while (end > start && removed.includes(signs[end - 1])) end -= 1;
   return end - start === signs.length ? text : signs.slice(start, end).join("");
-}
-
-/** `text.split()`. */
-export function words(text) {
-  const found = [""];
-  for (const sign of text) {
-    if (!SPACES.includes(sign)) found.push(found.pop() + sign);
-    else if (found.at(-1) !== "") found.push("");
-  }
-  return found.filter((word) => word !== "");
 }
 
 /** A text, a whole number, true, false or None as text. */

@@ -28,6 +28,7 @@ _ADVICE = {
     ast.Import: "import at the top",
     ast.ImportFrom: "import at the top",
 }
+_LEAVING = (ast.Return, ast.Raise, ast.Continue, ast.Break)
 _CHANGING = (ast.Call, ast.List, ast.Dict, ast.Set, ast.ListComp, ast.DictComp, ast.SetComp)
 
 
@@ -341,7 +342,12 @@ class _Writer(Calls):
             raise self.error(node, "assign to a place in a list or a dict: annotate it so")
 
     def _do_if(self, node: ast.If, word: str = "if") -> None:
-        self.line(f"{word} ({self.test(node.test)}) {{")
+        head = f"{word} ({self.test(node.test)})"
+        if word == "if" and not node.orelse and isinstance(node.body[0], _LEAVING):
+            self.statement(node.body[0])
+            self.lines[-1] = Line(self.depth, f"{head} {self.lines[-1].text}")
+            return
+        self.line(head + " {")
         self.block(node.body)
         last = node.orelse[0] if len(node.orelse) == 1 else None
         if isinstance(last, ast.If) and id(last) not in self.homes:
@@ -407,9 +413,6 @@ def _ends(block: Sequence[ast.stmt]) -> bool:
     last = block[-1] if block else None
     if isinstance(last, ast.If):
         return _ends(last.body) and _ends(last.orelse)
-    if isinstance(last, ast.While):
-        forever = isinstance(last.test, ast.Constant) and last.test.value is True
-        return forever and not any(isinstance(part, ast.Break) for part in ast.walk(last))
     return isinstance(last, ast.Return | ast.Raise)
 
 

@@ -62,16 +62,6 @@ function each(value) {
   return value;
 }
 
-/** Length as Python counts: a text's characters are code points. @param {any} value */
-function length(value) {
-  used(value);
-  if (typeof value === "string") return Array.from(value).length;
-  if (Array.isArray(value)) return value.length;
-  if (value instanceof Map) return value.size;
-  if (isMapping(value)) return Object.keys(value).length;
-  throw new TemplateError(`${value} has no length`);
-}
-
 /** `~`: the values as Python writes them, side by side. @param {any[]} values */
 function joined(...values) {
   return values.map(written).join("");

@@ -50,7 +50,7 @@ def compile_templates(folder: Path = TEMPLATES, subfolder: str = "field") -> str
     Args:
         folder: where `{% extends %}` and the like look names up.
         subfolder: every `.html` file in it becomes a page or, when its name starts with `_`, a
-            file of macros or a part to include.
+            file of macros.
 
     Raises
         TemplateBuildError: file, line and what is not in the subset.
@@ -102,7 +102,6 @@ class _Module:
         self.environment = environment
         self.functions: list[str] = []
         self._macros: dict[str, dict[str, _Macro]] = {}
-        self._parts: dict[str, str] = {}
 
     def page(self, name: str) -> str:
         """Compile a whole page and give its function's name."""
@@ -128,20 +127,6 @@ class _Module:
                 )
         return self._function("page", name, ["context"], body)
 
-    def part(self, name: str) -> str:
-        """Compile an included file; it sees the context it is included from."""
-        if name not in self._parts:
-            template = self._parse(name)
-            own = _TemplateFile(self, name)
-            if own.parent_of(template) is not None:
-                raise own.error(template.body[0], "extends in an included file")
-            # Known before it is compiled: a part may include itself, as in Jinja2.
-            self._parts[name] = self.function_name("part", name)
-            scope = _Scope(macros=own.imports(template))
-            body = own.body(template.body, scope, blocks=None, top=True)
-            self._function("part", name, ["context"], body)
-        return self._parts[name]
-
     def macros_of(self, name: str) -> Mapping[str, _Macro]:
         """The macros a file defines, compiled."""
         if name not in self._macros:
@@ -155,8 +140,6 @@ class _Module:
                 known[node.name] = own.signature(node)
             for node in defined:
                 own.macro(node, {**imported, **known})
-            if not defined:
-                self.part(name)
         return self._macros[name]
 
     def function_name(self, kind: str, name: str) -> str:
@@ -291,8 +274,6 @@ class _TemplateFile:
             return self._if(node, scope, depth)
         if isinstance(node, nodes.For):
             return self._for(node, scope, depth)
-        if isinstance(node, nodes.Include):
-            return self._include(node, scope, pad)
         raise self.error(node, _named(node))
 
     def _if(self, node: nodes.If, scope: _Scope, depth: int) -> str:
@@ -324,17 +305,6 @@ class _TemplateFile:
         )
         pad = "  " * depth
         return f"{pad}for (const {variable} of each({over})) {{\n{inner}{pad}}}\n"
-
-    def _include(self, node: nodes.Include, scope: _Scope, pad: str) -> str:
-        if node.ignore_missing or not node.with_context:
-            raise self.error(node, "include with ignore missing or without context")
-        if not scope.sees_context:
-            raise self.error(node, "include inside a macro")
-        name = self._literal(node, node.template, "include")
-        function = self.module.part(name)
-        given = "".join(f", {_text(n)}: {v}" for n, v in scope.locals.items())
-        context = f"{{ ...context{given} }}" if given else "context"
-        return f"{pad}out += {function}({context});\n"
 
     def _printed(self, node: nodes.Node, scope: _Scope) -> str:
         if isinstance(node, nodes.TemplateData):
@@ -378,14 +348,8 @@ class _TemplateFile:
             return f"!truthy({self._expression(node.node, scope)})"
         if isinstance(node, nodes.Compare):
             return self._comparison(node, scope)
-        if isinstance(node, nodes.Test):
-            return self._test(node, scope)
         if isinstance(node, nodes.Concat):
             return f"joined({', '.join(self._expression(part, scope) for part in node.nodes)})"
-        if isinstance(node, nodes.Filter):
-            if node.name != "length" or node.args or node.kwargs or node.node is None:
-                raise self.error(node, f"the filter “{node.name}”")
-            return f"length({self._expression(node.node, scope)})"
         raise self.error(node, _named(node))
 
     def _name(self, node: nodes.Name, scope: _Scope) -> str:
@@ -407,14 +371,6 @@ class _TemplateFile:
         left = self._expression(node.expr, scope)
         sign = "!" if operand.op == "ne" else ""
         return f"{sign}equal({left}, {self._expression(operand.expr, scope)})"
-
-    def _test(self, node: nodes.Test, scope: _Scope) -> str:
-        if node.args or node.kwargs or node.name not in ("none", "defined"):
-            raise self.error(node, f"the test “{node.name}”")
-        value = self._expression(node.node, scope)
-        if node.name == "none":
-            return f"({value} === null)"
-        return f"!({value} instanceof Missing)"
 
     # Small checks
 

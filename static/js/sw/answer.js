@@ -110,12 +110,13 @@ export class FieldPages {
     let part = { address, sent: typed };
     /** @type {any} */
     let outcome = null;
+    const seen = visits(await outlines(), address.sid);
     while (part !== null) {
       const at = part.address;
       const sent = part.sent;
       outcome = await keep(this._made, at.sid, (events) => {
         if (events.length === 0) return [null, null];
-        const decided = record_form(this._state(events), at, sent, this._handbook, now());
+        const decided = record_form(this._state(events), at, sent, this._handbook, now(), seen);
         const writing =
           decided instanceof Record ? new Writing(decided.eid, decided.kind, decided.data, photo) : null;
         return [writing, decided];

@@ -7,22 +7,26 @@ const PREFIX = "shell ";
 export class Shell {
   /** @param {Made} made */
   constructor(made) {
-    this._precached = new Map(made.precached);
+    this._precached = made.precached;
+    this._sha256 = made.precached_sha256;
     this._name = PREFIX + made.version;
   }
 
-  /** Fetch every file. It fails, and the install with it, unless each file has the right hash. */
+  /** Fetch every file. It fails, and the install with it, unless all are the ones meant. */
   async fill() {
-    const cache = await caches.open(this._name);
-    await Promise.all(
-      [...this._precached].map(async ([url, sha256]) => {
+    const files = await Promise.all(
+      this._precached.map(async (url) => {
         const response = await fetch(url, { cache: "no-store" });
         if (!response.ok) throw new Error(`${url} was answered with ${response.status}`);
-        const body = await response.clone().arrayBuffer();
-        if ((await hex_sha256(body)) !== sha256) throw new Error(`${url} is not the one meant`);
-        await cache.put(url, response);
+        return { url, response, sha256: await hex_sha256(await response.clone().arrayBuffer()) };
       }),
     );
+    const all = files.map(({ sha256 }) => sha256).join("");
+    if ((await hex_sha256(new TextEncoder().encode(all))) !== this._sha256) {
+      throw new Error("a file is not the one meant");
+    }
+    const cache = await caches.open(this._name);
+    await Promise.all(files.map(({ url, response }) => cache.put(url, response)));
   }
 
   /** Remove the files of earlier workers. */
@@ -35,7 +39,7 @@ export class Shell {
   /** Whether it answers this request. Office pages always get the server's own files.
    * @param {Request} request @param {URL} url */
   has(request, url) {
-    if (request.method !== "GET" || !this._precached.has(url.pathname)) return false;
+    if (request.method !== "GET" || !this._precached.includes(url.pathname)) return false;
     const page = request.referrer === "" ? "/" : new URL(request.referrer).pathname;
     return !page.startsWith("/office");
   }

@@ -1,6 +1,8 @@
 """The hose picture: readable without colour, nothing over the edge, the same as the model says."""
 
+import re
 from functools import cache
+from math import hypot
 from pathlib import Path
 from typing import Any
 
@@ -45,7 +47,7 @@ def moments(name: str) -> tuple[tuple[str, StepRun, dict[str, Any]], ...]:
     found = []
     for made in run(procedure, conditions()):
         for one in made.turns:
-            picture = draw(procedure, conditions(), one.after, one.flows, {one.action.valve: ""})
+            picture = draw(procedure, conditions(), one.after, one.flows, {one.action.valve: "1"})
             found.append((f"{made.step_id} {one.action.valve} {one.action.to}", made, picture))
     return tuple(found)
 
@@ -76,6 +78,37 @@ def test_no_word_runs_over_the_edge_or_over_another_word(name: str) -> None:
             for others, b in boxes[i + 1 :]:
                 apart = a[1] <= b[0] or b[1] <= a[0] or a[3] <= b[2] or b[3] <= a[2]
                 assert apart, (moment, words, others)
+
+
+STROKE = 2
+"""Half the width of a ring's line."""
+
+
+def _gap(mark: dict[str, str], ring: dict[str, str]) -> float:
+    """From a text to a round ring's line, or to that of a square one around it or beside it."""
+    left, right, _, bottom = _edges(mark)
+    top = bottom - {"turn-word": 12, "turn-number": 12, "name": 11, "small": 10}.get(
+        mark["kind"], 10
+    )
+    if ring["shape"] == "circle":
+        x, y = float(ring["x"]), float(ring["y"])
+        across, down = max(left - x, x - right, 0), max(top - y, y - bottom, 0)
+        return hypot(across, down) - float(ring["r"]) - STROKE
+    x, y, width, height = map(int, re.findall(r"\d+", ring["d"])[:4])
+    within = min(left - x, x + width - right, top - y, y + height - bottom)
+    if within > 0:
+        return within - STROKE
+    across = max(left - x - width, x - right, 0)
+    return hypot(across, max(top - y - height, y - bottom, 0)) - STROKE
+
+
+@pytest.mark.parametrize("name", SHIPPED)
+def test_no_word_touches_the_ring_and_each_ring_has_its_number(name: str) -> None:
+    for moment, _, picture in moments(name):
+        for ring in [mark for mark in picture["marks"] if mark["kind"] == "turn-ring"]:
+            gaps = {mark["words"]: _gap(mark, ring) for mark in _texts(picture)}
+            assert min(gaps.values()) >= 2, (moment, gaps)
+        assert [mark["words"] for mark in _texts(picture) if mark["kind"] == "turn-number"] == ["1"]
 
 
 @pytest.mark.parametrize("name", SHIPPED)

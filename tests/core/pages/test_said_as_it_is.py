@@ -141,3 +141,14 @@ def test_times_are_the_sites_whoever_wrote(handbook: Handbook) -> None:
     state = fold(book.events, handbook)
     assert {entry.moment.tz for entry in state.entries} == {book.events[0].tz}
     assert book.events[0].tz != 120
+
+
+@pytest.mark.parametrize("page", [("step", "decide"), ("ticket", "")])
+def test_undercharged_is_said_once_with_all_that_says_so(
+    handbook: Handbook, page: tuple[str, str]
+) -> None:
+    found = context(ready_to_charge(Book()), handbook, *page)["findings_now"]
+    said = [one for one in found if one["word"] == "Undercharged."]  # type: ignore[attr-defined]
+    assert len(said) == 1
+    assert "Subcooling 2.3 °F is 7.7 °F below the target" in said[0]["text"]
+    assert "Signs: " in said[0]["text"]

@@ -252,3 +252,16 @@ def test_a_reading_that_is_not_how_it_was_left_says_nothing(
     visit = read_at_the_end(handbook, after)
     assert visit.reading is None
     assert beside_the_first_reading(handbook, visit)[1:] == ("Low-side gauge", "")
+
+
+def test_the_key_of_a_box_says_its_field_and_what_it_enters(site: Site) -> None:
+    scenario = next(one for one in scenarios() if one.name == "roof-unit-r410a")
+    site.play(scenario)
+    sid = site.play(replace(scenario, start=scenario.start + timedelta(days=9)), until="tare")
+    html = site.get(f"/s/{sid}/step/baseline").response.text
+    assert html.count("data-stay") == 8
+    name = 'aria-label="Suction pressure: Same: 130" hidden>Same: 130</button>'
+    assert f'data-same="130" data-stay {name}' in html
+    assert "Low-side gauge. On 2026-11-23 it was 130 psig" in html
+    sid = site.play(replace(scenario, start=scenario.start + timedelta(days=9)), until="decide")
+    assert "data-stay" not in site.get(f"/s/{sid}/form/reading").response.text

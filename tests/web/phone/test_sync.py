@@ -239,7 +239,7 @@ def question(**changes: Any) -> bytes:
         (question(events={}), 400),
         (question(events=[{}] * (MOST_EVENTS + 1)), 400),
         (question(want=["../x"]), 400),
-        (question(want=[SID] * (MOST_WANTED + 1)), 400),
+        (question(want=[ulid(1)] * (MOST_WANTED + 1)), 400),
         (b" " * (LARGEST_BODY + 1), 413),
     ],
 )

@@ -74,6 +74,9 @@ READING_FIELDS = (
 EARLY = Field("early_reason", "Why it is read so early", TEXT, hint="Goes on the record")
 """Asked of a final reading before the unit has settled only."""
 
+ALIKE = Field("alike", "All gauges read again", CHOICE, choices=(("yes", "They show the same"),))
+"""Asked of a first reading only that is in every box what the last visit’s was."""
+
 FORMS: dict[str, Form] = {
     form.name: form
     for form in (
@@ -261,7 +264,7 @@ FORMS: dict[str, Form] = {
                 ),
             ),
         ),
-        Form("reading", "reading.taken", "Save the reading", READING_FIELDS),
+        Form("reading", "reading.taken", "Save the reading", (*READING_FIELDS, ALIKE)),
         Form("final_reading", "reading.final", "Save the final reading", (*READING_FIELDS, EARLY)),
         Form(
             "decide",

@@ -39,7 +39,7 @@ from lowside.core.hoses.contents import (
 from lowside.core.hoses.drawing_parts import DOWN, RIGHT, UP
 from lowside.core.hoses.flow import Flow
 from lowside.core.hoses.network import Link, links
-from lowside.core.hoses.words import SETTING_WORDS, in_words, moves
+from lowside.core.hoses.words import SETTING_WORDS, and_line, in_words, moves
 
 WIDTH = 360
 HEIGHT = 500
@@ -188,17 +188,15 @@ class _Picture:
         colour = name if self.colours[name] != "" else "body"
         self.add(parts.tube(colour, points, self.word(name)))
         at = (SUCTION_X if elsewhere != OFF else x, joint)
-        turned = (
-            nut_id in self.turned
-            or name + "_on_suction" in self.turned
-            or name + "_on_recovery" in self.turned
-        )
+        names = [nut_id, name + "_on_suction", name + "_on_recovery"]
+        turned = any(one in self.turned for one in names)
         self.add(parts.nut(at, DOWN, setting, turned))
         if recovering != OFF:
             self.marks.append(parts.box("body", (x - 62, PORT_Y + 2), 124, 18))
             self.marks.append(parts.text("small", (x, PORT_Y + 15), "recovery machine", "middle"))
-        beside = (at[0] + 48, at[1] + 5) if recovering != OFF else at
-        self.number([nut_id, name + "_on_suction", name + "_on_recovery"], beside)
+        aside = 48 if recovering != OFF else (-72 if at_port else 0)
+        beside = (at[0] + aside, at[1] + 5)
+        self.number(names, beside)
         self.core(nut_id, (at[0], PORT_Y - 4), setting, -1 if at[0] > MIDDLE_X else 1)
         side = -1 if x < MIDDLE_X else 1
         anchor = "end" if side < 0 else "start"
@@ -256,10 +254,11 @@ class _Picture:
             self.add(
                 parts.nut((SUCTION_X, PORT_Y), DOWN, TIGHT, "yellow_on_suction" in self.turned)
             )
+            self.number(["yellow_on_suction"], (SUCTION_X, PORT_Y + 14))
         else:
             turned = "yellow_nut" in self.turned or "yellow_on_suction" in self.turned
             self.add(parts.nut((CYLINDER_X + 24, y), RIGHT, setting, turned))
-            self.number(["yellow_nut", "yellow_on_suction"], (CYLINDER_X + 24, y))
+            self.number(["yellow_nut", "yellow_on_suction"], (end_x, y))
             if setting != TIGHT:
                 where = (end_x + 2, y - 28)
                 self.marks.append(parts.text("stand", where, SETTING_WORDS[setting], "middle"))
@@ -298,12 +297,13 @@ class _Picture:
         self.valve("low", (138, BODY_Y), False, 15, label, title, "middle")
         if self.has("vacuum"):
             self.line("port", (MIDDLE_X, BODY_TOP), (MIDDLE_X, 140))
-            self.valve("vacuum", (MIDDLE_X, 172), True, 11, (MIDDLE_X, 122), "vacuum ", "middle")
+            self.valve("vacuum", (MIDDLE_X, 172), True, 11, (MIDDLE_X, 119), "vacuum ", "middle")
             cap = self.settings["vacuum_cap"]
             self.add(parts.nut((MIDDLE_X, 146), UP, cap, "vacuum_cap" in self.turned))
+            self.number(["vacuum_cap"], (MIDDLE_X, 146))
             if cap != TIGHT:
                 self.marks.append(
-                    parts.text("stand", (MIDDLE_X, 106), "cap " + SETTING_WORDS[cap], "middle")
+                    parts.text("stand", (MIDDLE_X, 103), "cap " + SETTING_WORDS[cap], "middle")
                 )
             self.leak("vacuum_cap", (MIDDLE_X, 140))
 
@@ -325,7 +325,8 @@ class _Picture:
         x = CYLINDER_X
         y = CYLINDER_BOTTOM + 14 if inverted else CYLINDER_TOP - 14
         self.line("port", (x, y), (x + 20, y))
-        self.valve("cylinder_valve", (x, y), False, 12, (x - 18, y + 5), "", "end")
+        label = (x - 23, y + 7 if inverted else y + 3)
+        self.valve("cylinder_valve", (x, y), False, 12, label, "", "end")
 
     def cylinder(self) -> None:
         """The cylinder on the scale, with its liquid lying where it lies."""
@@ -387,11 +388,12 @@ class _Picture:
 
     def number(self, names: list[str], at: tuple[int, int]) -> None:
         """In which line of the step this is turned, beside its ring; one turned twice has two."""
+        words = ""
         for name in names:
-            words = self.turned.get(name, "")
-            if words != "":
-                place = (at[0] + 19, at[1] - 10)
-                self.marks.append(parts.text("turn-number", place, words, "start"))
+            words = and_line(words, self.turned.get(name, ""))
+        if words != "":
+            place = (at[0] + 22, at[1] - 12)
+            self.marks.append(parts.text("turn-number", place, words, "start"))
 
     def body_nut(
         self,
@@ -404,7 +406,7 @@ class _Picture:
         """A nut at the manifold; drawn small unless loose."""
         setting = self.settings[name]
         self.add(parts.nut(at, along, setting, name in self.turned))
-        self.number([name], at)
+        self.number([name], at if along == UP else (at[0], at[1] + 20))
         if setting != TIGHT:
             self.marks.append(parts.text("stand", label, SETTING_WORDS[setting], anchor))
         self.leak(name, (at[0], at[1] + along[1] * parts.nut_reach(setting)))

@@ -118,3 +118,10 @@ def moves(flow: Flow) -> bool:
 
 def _capital(words: str) -> str:
     return words[:1].upper() + words[1:]
+
+
+def and_line(before: str, line: str) -> str:
+    """The lines of the step beside a ring, with one more."""
+    if line in ("", before):
+        return before
+    return line if before == "" else before + "," + line

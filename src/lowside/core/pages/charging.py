@@ -291,7 +291,7 @@ def said_of_shot(state: State) -> str:
 
 def _of_shot(state: State) -> list[dict[str, Any]]:
     said = said_of_shot(state)
-    return [] if said == "" else [{"level": "stop", "word": "Caution.", "text": said, "check": ""}]
+    return [] if said == "" else [{"level": "stop", "word": "Caution.", "text": said}]
 
 
 def _unsaid(findings: list[dict[str, Any]], advice: Advice) -> list[dict[str, Any]]:

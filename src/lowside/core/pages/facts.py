@@ -88,9 +88,18 @@ def findings_for(screen: Screen, form_name: str) -> list[dict[str, Any]]:
 
 def finding_contexts(state: State, taken: Taken | None) -> list[dict[str, Any]]:
     """The findings of a reading in words, the gravest first."""
+    found: list[dict[str, Any]] = []
     if taken is None or taken.assessment is None:
-        return []
-    return [finding_context(state.units, finding) for finding in taken.assessment.findings]
+        return found
+    for finding in taken.assessment.findings:
+        told = finding_context(state.units, finding)
+        last = found[len(found) - 1] if found else None
+        if last is not None and told["level"] == "shows" and told["word"] == last["word"]:
+            # “Undercharged” by the target and by the signs: said once.
+            last["text"] = last["text"] + " " + told["text"]
+        else:
+            found.append(told)
+    return found
 
 
 def finding_context(choice: UnitChoice, finding: Finding) -> dict[str, Any]:
@@ -99,7 +108,6 @@ def finding_context(choice: UnitChoice, finding: Finding) -> dict[str, Any]:
         "level": "good" if _is_good_news(finding) else FINDING_STYLES[finding.level],
         "word": lead(finding),
         "text": sentence(finding, choice),
-        "check": "",
     }
 
 

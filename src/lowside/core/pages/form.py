@@ -25,7 +25,7 @@ from lowside.core.pages.wording import ago, day
 from lowside.core.session.events import elapsed
 from lowside.core.session.final_wait import WHY_EARLY
 from lowside.core.session.flammability import FLAMMABLE_QUESTIONS, questions_for
-from lowside.core.session.last_end import read_then
+from lowside.core.session.last_end import ALIKE, text_then
 from lowside.core.session.last_visit import HOSE_FACTS, LastVisit, begun_on, newest
 from lowside.core.session.shots import PLANNED
 from lowside.core.session.state import GROSS, STANDS, Entry, State, recovers_hoses
@@ -52,6 +52,9 @@ TYPED_AT_ONCE = ("scale_after", "gross")
 
 CAPS_STEP = "caps"
 """The step that is done when the ports are leak-checked and capped."""
+
+ASKED_BACK = (WHY_EARLY, ALIKE)
+"""Asked only when what was typed gives reason to."""
 
 LONG_TEXTS = ("text", "explanation", "comment")
 
@@ -167,7 +170,7 @@ def form_context(screen: Screen, form: Form, filling: Filling, posting: Posting)
         if not asked_of(screen.state, field):
             continue
         described = _field(screen, field, filling, problems.get(field.name, ""))
-        if field.name == WHY_EARLY and described["value"] == "" and described["problem"] == "":
+        if field.name in ASKED_BACK and described["value"] == "" and described["problem"] == "":
             continue
         if field.name in folded_away:
             more.append(described)
@@ -323,11 +326,13 @@ def asked_of(state: State, field: Field) -> bool:
 def _field(screen: Screen, field: Field, filling: Filling, problem: str) -> dict[str, Any]:
     known = filling.known
     value = known.get(field.name, "")
+    then = _value_then(screen, field, filling.before)
     described: dict[str, Any] = {
         "name": field.name,
         "label": field.label,
-        "hint": _hint(screen, field, filling.before),
+        "hint": _hint(screen, field, filling.before, then),
         "keys": keys_of(screen.state, field, _unit(screen.units, field), value),
+        "then": then if value == "" else "",
         "focus": field.name in TYPED_AT_ONCE and value == "",
         "mark": "" if field.required else _mark(field),
         "problem": problem,
@@ -372,7 +377,7 @@ def _one_box(pounds: str, ounces: str, unit: str) -> str:
 
 def _mark(field: Field) -> str:
     """What is said of a field that may be left empty."""
-    if field.name == WHY_EARLY:
+    if field.name in ASKED_BACK:
         return ""
     return "needed to judge" if field.name in JUDGED_BY else "optional"
 
@@ -393,7 +398,14 @@ def _unit(choice: UnitChoice, field: Field) -> str:
     return unit_for(field.quantity, choice) if field.quantity != "" else ""
 
 
-def _hint(screen: Screen, field: Field, before: LastVisit | None) -> str:
+def _value_then(screen: Screen, field: Field, before: LastVisit | None) -> str:
+    """What a reading’s field said at the end of the last visit, until this one has read it."""
+    if before is None or typed_last(screen.state, field.name) is not None:
+        return ""
+    return text_then(before, field, _unit(screen.units, field))
+
+
+def _hint(screen: Screen, field: Field, before: LastVisit | None, then: str) -> str:
     """The field's own hint; the scale and a reading's fields also say what they showed last."""
     state = screen.state
     if field.name == "scale_before" and state.scale is not None and state.last_scale_kg is None:
@@ -406,17 +418,16 @@ def _hint(screen: Screen, field: Field, before: LastVisit | None) -> str:
         wait = state.system.papers_wait_s
         if wait is not None:
             return "This unit’s instructions ask for " + label("duration", wait, state.units)
-    told = _last_value(screen, field, before)
+    told = _last_value(screen, field, before, then)
     return field.hint + (". " if "" not in (field.hint, told) else "") + told
 
 
-def _last_value(screen: Screen, field: Field, before: LastVisit | None) -> str:
+def _last_value(screen: Screen, field: Field, before: LastVisit | None, then: str) -> str:
     """What a reading's field showed last, here or at the end of the last visit."""
     last = typed_last(screen.state, field.name)
     if last is not None:
         typed = last.data[field.name] + " " + last.data.get(field.name + "_unit", "")
         return "Last " + typed + ", " + ago(elapsed(last.moment, screen.now).seconds)
-    then = None if before is None else read_then(before, field.name)
-    if before is None or then is None or field.quantity == "":
+    if before is None or then == "":
         return ""
-    return "On " + day(before.started) + " it was " + label(field.quantity, then, screen.units)
+    return "On " + day(before.started) + " it was " + then + " " + _unit(screen.units, field)

@@ -39,19 +39,12 @@ from lowside.core.hoses.run import (
     turn,
     watched,
 )
-from lowside.core.hoses.words import SETTING_WORDS
+from lowside.core.hoses.words import SETTING_WORDS, and_line
 from lowside.core.numbers.unit_choice import UnitChoice, label, small_mass
 from lowside.core.session.hose_charge import conditions_of, hose_size
 from lowside.core.session.state import State
 
 TURN_RINGED = "Turn what is ringed, by the numbers of the step"
-
-
-def and_line(before: str, line: str) -> str:
-    """The lines of the step beside a ring, with one more."""
-    if line in ("", before):
-        return before
-    return line if before == "" else before + "," + line
 
 
 def size_words(state: State) -> str:

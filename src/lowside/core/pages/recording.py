@@ -1,6 +1,6 @@
 """A filled-in form in, an event's content and the next page out; the same on server and phone."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from lowside.core.advice.advice import ADD, Advice, advise
@@ -27,6 +27,8 @@ from lowside.core.pages.sheet import PART, WITH
 from lowside.core.session.entry import Accepted, accept, accept_amendment, find_entry
 from lowside.core.session.events import Moment
 from lowside.core.session.final_wait import WHY_EARLY, early_now
+from lowside.core.session.last_end import ALIKE, all_as_then
+from lowside.core.session.last_visit import LastVisit, last_visit
 from lowside.core.session.shots import PLANNED
 from lowside.core.session.state import Entry, State, withdrawal_of
 from lowside.core.session.steady import COUNTED, still_counts
@@ -48,6 +50,11 @@ HIDDEN = ("eid", "step", "back", "shot", ALL_GOOD, WITH, PART)
 SETTLE_FIRST = (
     "The unit has not settled, so the figures do not show how it is left. Wait until the countdown "
     "is over and read again, or write why you cannot."
+)
+
+READ_AGAIN = (
+    "Every box is as the last visit wrote it, to the last digit. Read all gauges again and correct "
+    "what differs."
 )
 
 NEXT_PART: dict[str, str] = {"": "1", "1": "2", "2": "3"}
@@ -92,7 +99,12 @@ class Refusal:
 
 
 def record_form(
-    state: State, address: Address, sent: Mapping[str, str], handbook: Handbook, now: Moment
+    state: State,
+    address: Address,
+    sent: Mapping[str, str],
+    handbook: Handbook,
+    now: Moment,
+    visits: Sequence[LastVisit] = (),
 ) -> Record | AlreadyRecorded | Refusal:
     """Decide what a posted form becomes.
 
@@ -103,6 +115,7 @@ def record_form(
         sent: every field sent, with the hidden `eid`, `step` and `back`.
         handbook: what judges plausibility.
         now: the clocks, which tell a second tap that fell on the next page.
+        visits: what other sessions say of units, against which a first reading is held.
     """
     name = address.about
     typed = _with_the_rest_good(state, name, sent, now)
@@ -136,14 +149,31 @@ def record_form(
         if against != "":
             return Refusal(_address_again(address, typed), Attempt(name, typed, {}, against))
         data = _with_the_plan(state, data, advice)
-    too_soon = ""
-    if name == "final_reading" and typed.get(WHY_EARLY, "").strip() == "":
-        too_soon = early_now(state, now, handbook)
-    if too_soon != "":
-        problems = {WHY_EARLY: "This is " + too_soon + ". " + SETTLE_FIRST}
-        return Refusal(_address_again(address, typed), Attempt(name, typed, problems))
+    field, question = _asked_back(state, name, typed, handbook, now, last_visit(visits, state))
+    if question != "" and typed.get(field, "").strip() == "":
+        return Refusal(_address_again(address, typed), Attempt(name, typed, {field: question}))
     path = _next_path(address, typed, state, handbook)
     return Record(typed.get("eid", ""), accepted.kind, data, path, rest)
+
+
+def _asked_back(
+    state: State,
+    name: str,
+    typed: Mapping[str, str],
+    handbook: Handbook,
+    now: Moment,
+    before: LastVisit | None,
+) -> tuple[str, str]:
+    """What is possible but hardly meant: the field that answers it and the question; "" for both
+    when there is none."""
+    if name == "final_reading":
+        too_soon = early_now(state, now, handbook)
+        if too_soon != "":
+            return WHY_EARLY, "This is " + too_soon + ". " + SETTLE_FIRST
+    first = name == "reading" and not state.readings
+    if first and before is not None and all_as_then(before, typed):
+        return ALIKE, READ_AGAIN
+    return "", ""
 
 
 def _with_the_plan(state: State, data: Mapping[str, str], advice: Advice) -> Mapping[str, str]:

@@ -25,6 +25,7 @@ from lowside.core.pages.wording import (
 )
 from lowside.core.session import cylinder as cylinders
 from lowside.core.session import weighing
+from lowside.core.session.entry import find_entry
 from lowside.core.session.final_wait import reason_of
 from lowside.core.session.overriding import gone_against
 from lowside.core.session.state import (
@@ -270,6 +271,9 @@ def _reading(state: State, taken: Taken) -> list[dict[str, str]]:
     facts = [fact("Read at", clock_time(taken.moment))]
     for figure in figures:
         facts.append(fact(figure["name"], _value(figure)))
+    entry = find_entry(state, taken.eid)
+    if entry is not None:
+        facts.extend(_answers("reading", entry.data))
     outdoor = taken.reading.outdoor_dry_bulb_k
     if outdoor is not None:
         facts.append(fact("Outdoor air", label("temperature", outdoor, choice)))

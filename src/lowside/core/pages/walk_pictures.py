@@ -39,7 +39,8 @@ from lowside.core.hoses.contents import (
 from lowside.core.hoses.drawing import draw
 from lowside.core.hoses.flow import settle
 from lowside.core.hoses.network import VACUUM_PA
-from lowside.core.pages.hoses import TURN_RINGED, and_line
+from lowside.core.hoses.words import and_line
+from lowside.core.pages.hoses import TURN_RINGED
 from lowside.core.session.state import State, withdrawal_of
 from lowside.core.session.unit import designation
 

@@ -1,11 +1,21 @@
 """How the last visit left a unit: what its last reading meant, judged as it would be today."""
 
-from lowside.core.handbook.forms import understand
+from collections.abc import Mapping
+
+from lowside.core.handbook.fields import Field
+from lowside.core.handbook.forms import READING_FIELDS, understand
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.system import reading_of
 from lowside.core.judging.charge import Assessment, assess
+from lowside.core.numbers.units import show
 from lowside.core.session.last_visit import LastVisit
 from lowside.core.session.unit import system_of
+
+ALIKE = "alike"
+"""The field that says that the gauges were read again, and show the same."""
+
+LEAST_ALIKE = 3
+"""One or two boxes are alike by chance. From so many on the gauges are read again. Our choice."""
 
 
 def end_of(visit: LastVisit, handbook: Handbook) -> Assessment | None:
@@ -25,3 +35,26 @@ def read_then(visit: LastVisit, name: str) -> float | None:
         return None
     one = {part: visit.reading.get(part, "") for part in (name, name + "_unit")}
     return understand("reading.taken", one).numbers.get(name)
+
+
+def text_then(visit: LastVisit, field: Field, unit: str) -> str:
+    """The same as it is typed in this unit; "" where it says nothing."""
+    then = read_then(visit, field.name)
+    if visit.reading is None or then is None or field.quantity == "":
+        return ""
+    if visit.reading.get(field.name + "_unit", "") == unit:
+        return visit.reading[field.name]
+    return show(field.quantity, then, unit)
+
+
+def all_as_then(visit: LastVisit, typed: Mapping[str, str]) -> bool:
+    """Whether a reading has in every box what the last reading then had, to the last digit."""
+    now = understand("reading.taken", typed).numbers
+    for field in READING_FIELDS:
+        if field.name in now:
+            unit = typed.get(field.name + "_unit", "")
+            said = {field.name: text_then(visit, field, unit), field.name + "_unit": unit}
+            then = understand("reading.taken", said).numbers.get(field.name)
+            if then is None or then != now[field.name]:
+                return False
+    return len(now) >= LEAST_ALIKE

@@ -112,9 +112,9 @@ class Desk:
                 events = self.store.events(address.sid)
                 if not events:
                     return None
-                outcome = record_form(
-                    self._judged(events), part.address, part.sent, self.handbook, self.clock.now()
-                )
+                state = self._judged(events)
+                visits, now = self.visits(state), self.clock.now()
+                outcome = record_form(state, part.address, part.sent, self.handbook, now, visits)
                 if isinstance(outcome, Record):
                     self.append(address.sid, outcome.eid, outcome.kind, outcome.data)
                 part = None if isinstance(outcome, Refusal) else outcome.rest

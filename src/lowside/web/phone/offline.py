@@ -28,7 +28,6 @@ from lowside.web.phone.packed_numbers import packed
 PRECACHED = (
     "/manifest.webmanifest",
     "/static/css/lowside.css",
-    "/static/css/hoses.css",
     "/static/js/alarm.js",
     "/static/js/page.js",
     "/static/js/phone.js",
@@ -73,7 +72,7 @@ def worker_script(handbook: Handbook, headers: Mapping[str, str]) -> Worker:
         TranslationError, TemplateBuildError: the core or a template uses what cannot be translated.
         OSError: the cache folder cannot be written.
     """
-    precached = [[url, _sha256(_file_of(url))] for url in PRECACHED]
+    hashes = "".join(_sha256(_file_of(url)) for url in PRECACHED)
     body = (
         phone_program()
         + f"const handbook_text = {_js_text(packed_handbook(handbook))};\n"
@@ -81,7 +80,8 @@ def worker_script(handbook: Handbook, headers: Mapping[str, str]) -> Worker:
         + "render,\n"
         + "handbook: () => JSON.parse(handbook_text),\n"
         + f"headers: {json.dumps(dict(headers))},\n"
-        + f"precached: {json.dumps(precached)},\n"
+        + f"precached: {json.dumps(PRECACHED)},\n"
+        + f'precached_sha256: "{_sha256(hashes.encode())}",\n'
     )
     version = hashlib.sha256(body.encode()).hexdigest()[:16]
     script = in_ascii(f'"use strict";\n{{\n{body}version: "{version}",\n}};\nstart(made);\n}}\n')

@@ -1,0 +1,136 @@
+"""A first reading that is in every box what the last visit's was is asked for again."""
+
+from collections.abc import Mapping
+
+import pytest
+from strategies import READING, Book, ready_to_charge, set_up, ulid, with_units
+
+from lowside.core.handbook.handbook import Handbook
+from lowside.core.pages.addresses import FORM, STEP, Address
+from lowside.core.pages.recording import READ_AGAIN, AlreadyRecorded, Record, Refusal, record_form
+from lowside.core.pages.screen import Screen
+from lowside.core.pages.ticket import ticket_context
+from lowside.core.pages.view import Page, view
+from lowside.core.session.events import Moment
+from lowside.core.session.fold import fold
+from lowside.core.session.last_end import ALIKE, all_as_then
+from lowside.core.session.last_visit import LastVisit, visit_of
+
+NO_LIQUID = {"liquid_pressure": "", "liquid_line": ""}
+YES = {ALIKE: "yes"}
+
+
+def before(handbook: Handbook) -> LastVisit:
+    book = ready_to_charge(Book(sid=ulid(7), at=Book().at - 86_400_000 * 13))
+    visit = visit_of(fold(book.events, handbook))
+    assert visit is not None
+    return visit
+
+
+def typed(**changed: str) -> dict[str, str]:
+    return with_units("reading", {n: v for n, v in (READING | changed).items() if v != ""})
+
+
+def send(
+    book: Book, sent: Mapping[str, str], handbook: Handbook, visit: LastVisit | None, form: str
+) -> Record | AlreadyRecorded | Refusal:
+    book.wait(3600)
+    now = Moment(book.run, book.mono, book.at, 0)
+    address = Address(FORM, book.sid, form)
+    sent = {**sent, "eid": ulid(900), "step": "baseline" if form == "reading" else ""}
+    visits = [] if visit is None else [visit]
+    return record_form(fold(book.events, handbook), address, sent, handbook, now, visits)
+
+
+def asked(
+    handbook: Handbook, sent: Mapping[str, str], visit: LastVisit | None, book: Book | None = None
+) -> bool:
+    outcome = send(book or set_up(Book()), sent, handbook, visit, "reading")
+    if isinstance(outcome, Refusal):
+        assert outcome.attempt.problems == {ALIKE: READ_AGAIN}
+        assert outcome.attempt.typed["suction_pressure"] == sent["suction_pressure"]
+        return True
+    assert isinstance(outcome, Record)
+    return False
+
+
+@pytest.mark.parametrize(
+    ("changed", "alike"),
+    [
+        ({}, True),
+        ({"suction_pressure": "124.0 psig"}, True),
+        ({"suction_pressure": "124.1 psig"}, False),
+        ({"return_dry_bulb": "78 °F"}, False),
+        ({"outdoor_dry_bulb": "", "return_dry_bulb": "", "liquid_line": ""}, True),
+        ({"outdoor_dry_bulb": "", "return_dry_bulb": "", "liquid_line": "105 °F"}, False),
+        # Two boxes can be alike by chance.
+        ({"outdoor_dry_bulb": "", "return_dry_bulb": "", **NO_LIQUID}, False),
+        # What was not measured then was measured now.
+        ({"supply_dry_bulb": "58 °F"}, False),
+        # As the key beside the box would enter it.
+        ({"suction_pressure": "8.55 bar", "liquid_pressure": "23.99 bar"}, True),
+        ({"suction_pressure": "8.6 bar"}, False),
+    ],
+)
+def test_every_box_to_the_last_digit(
+    handbook: Handbook, changed: dict[str, str], alike: bool
+) -> None:
+    assert all_as_then(before(handbook), typed(**changed)) is alike
+    assert asked(handbook, typed(**changed), before(handbook)) is alike
+
+
+def test_an_empty_box_in_a_unit_that_is_none_is_no_box(handbook: Handbook) -> None:
+    sent = typed(liquid_line="") | {"liquid_line": "", "liquid_line_unit": "furlong"}
+    assert asked(handbook, sent, before(handbook))
+
+
+def test_who_read_them_again_says_so_and_it_stays_on_the_record(handbook: Handbook) -> None:
+    book = set_up(Book())
+    outcome = send(book, typed() | YES, handbook, before(handbook), "reading")
+    assert isinstance(outcome, Record)
+    assert outcome.data[ALIKE] == "yes"
+    book.write(outcome.kind, outcome.data)
+    state = fold(book.events, handbook)
+    assert state.readings[0].assessment is not None
+    parts = {part["title"]: part["facts"] for part in ticket_context(state, handbook)["parts"]}
+    told = {"name": "All gauges read again", "value": "They show the same"}
+    assert told in parts["First reading"]
+
+
+def test_only_a_first_reading_of_a_known_unit_is_asked(handbook: Handbook) -> None:
+    assert not asked(handbook, typed(), None)
+    assert not asked(handbook, typed(), before(handbook), ready_to_charge(Book()))
+    final = send(set_up(Book()), typed(), handbook, before(handbook), "final_reading")
+    assert isinstance(final, Record)
+
+
+def boxes(
+    handbook: Handbook, visit: LastVisit, sent: Mapping[str, str]
+) -> dict[str, dict[str, str]]:
+    """The boxes of the page, as it is or after this was refused."""
+    book = set_up(Book())
+    outcome = send(book, sent, handbook, visit, "reading") if sent else None
+    attempt = outcome.attempt if isinstance(outcome, Refusal) else None
+    now = Moment(book.run, book.mono, book.at, 0)
+    screen = Screen(fold(book.events, handbook), handbook, now, ulid(9), (), attempt, (visit,))
+    page = view(screen, Address(STEP, book.sid, "baseline"))
+    assert isinstance(page, Page)
+    form = page.context["form"]
+    return {field["name"]: field for field in form["fields"] + form["more"]}
+
+
+def test_each_empty_box_has_a_key_of_its_own_and_none_is_filled_in(handbook: Handbook) -> None:
+    shown = boxes(handbook, before(handbook), {})
+    assert {name: field["then"] for name, field in shown.items() if field["then"] != ""} == {
+        name: text.split(" ")[0] for name, text in READING.items()
+    }
+    assert {field["value"] for field in shown.values()} == {""}
+    assert ALIKE not in shown
+
+
+def test_what_was_typed_stays_and_the_question_is_beside_the_boxes(handbook: Handbook) -> None:
+    shown = boxes(handbook, before(handbook), typed())
+    assert shown[ALIKE]["problem"] == READ_AGAIN
+    assert shown["liquid_line"]["value"] == "104"
+    assert shown["liquid_line"]["then"] == ""
+    assert shown["supply_dry_bulb"]["then"] == ""
