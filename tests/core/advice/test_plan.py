@@ -39,7 +39,7 @@ def test_nothing_is_fed_on_the_offer_and_a_little_once_it_is_chosen(handbook: Ha
     offered = advise(holding(state, HOSES_KG), at(1300))
     assert offered.action == FINISH
     assert offered.recover_hoses
-    assert "Recover it from the hoses" in offered.reasons[0]
+    assert "Recover it." in offered.reasons[0]
     chosen = advise(state, at(1300))
     assert chosen.action == ADD
     assert not chosen.recover_hoses

@@ -56,7 +56,7 @@ def test_the_next_shot_is_what_will_really_go_in(over: float, amount_kg: float) 
     said = [reason for reason in found.reasons if "run over" in reason]
     assert bool(said) == (over > 1.15)
     if over == 1.5:
-        assert said[0].startswith("Your shots run over by about 0.7 oz.")
+        assert said[0].startswith("Your shots run over by 0.7 oz.")
 
 
 def test_the_smallest_shot_of_such_a_hand_is_larger() -> None:

@@ -8,12 +8,13 @@ import pytest
 from strategies import Book, ready_to_charge, set_up, ulid, with_units
 
 from lowside.core.advice.against import advice_now
+from lowside.core.advice.words import TOO_QUICK
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.numbers.units import OUNCE_KG
 from lowside.core.pages.addresses import Address
 from lowside.core.pages.charging import said_of_shot
 from lowside.core.pages.screen import Screen
-from lowside.core.pages.valve import valve_of
+from lowside.core.pages.valve import how_to_feed, valve_of
 from lowside.core.pages.view import Page, view
 from lowside.core.session.events import Moment
 from lowside.core.session.fold import fold
@@ -63,6 +64,23 @@ def test_before_a_flow_is_measured_the_clock_only_says_the_latest(handbook: Hand
     assert valve["limit"] == "19"
 
 
+def test_a_valve_that_brings_too_much_is_only_cracked(handbook: Handbook) -> None:
+    book = ready_to_charge(Book())
+    state = fold(book.events, handbook)
+    advice = advice_now(state, Moment(book.run, book.mono, book.at, 0))
+    warned = replace(advice, reasons=(*advice.reasons, TOO_QUICK))
+    crack = "About 1.0 oz: only crack the low-side manifold valve, or use the charging restrictor"
+    assert how_to_feed(state, warned, OUNCE_KG) == (
+        crack + ". Close it when the scale shows 27 lb 7.0 oz, by 0:19 at the latest."
+    )
+    by_scale = replace(warned, open_s=None)
+    assert how_to_feed(state, by_scale, OUNCE_KG) == (
+        crack + ". Close it when the scale shows 27 lb 7.0 oz."
+    )
+    no_scale = replace(state, last_scale_kg=None)
+    assert how_to_feed(no_scale, by_scale, OUNCE_KG) == crack + "."
+
+
 def test_a_measured_flow_gives_seconds_beside_the_weight(handbook: Handbook) -> None:
     book = after_a_shot(1.0, 25.0)
     shown = context(book, handbook)
@@ -83,7 +101,7 @@ def test_both_pages_say_that_the_weight_allows_for_a_hand_that_runs_over(
     handbook: Handbook,
 ) -> None:
     book = after_a_shot(1.0, 25.0)
-    said = "Your shots run over by about "
+    said = "Your shots run over by "
     for planned_kg, over in ((OUNCE_KG, False), (0.6 * OUNCE_KG, True)):
         state = fold(book.events, handbook)
         shot = replace(state.shots[0], planned_kg=planned_kg)

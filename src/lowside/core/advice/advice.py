@@ -171,17 +171,17 @@ def _on_reading(
     if assessment.verdict == OVER:
         return _over(outlook, why, beside)
     least = outlook.low_kg + outlook.to_come_kg
+    first_here = assessment.verdict != ON_TARGET and outlook.readings_here < 2
+    # The cheap check before the second addition costs a minute. It ends nothing.
+    readings = doubts.CHECKED_FROM if first_here else doubts.SESSION_READINGS
     seen = outlook.observations
-    doubt = doubts.doubt(state, basis, seen, outlook.full_charge_kg, least)
+    doubt = doubts.doubt(state, basis, seen, outlook.full_charge_kg, least, readings)
     if assessment.verdict == ON_TARGET:
         moving = _still_moving(outlook, basis, now)
         if moving is not None and doubt is None:
             return moving
         said = (why,) if beside is None else (why, beside)
         return _near(state, outlook, early, said, doubt)
-    if doubt is None and outlook.readings_here < 2:
-        # The cheap check before the second addition costs a minute. It ends nothing.
-        doubt = doubts.doubt(state, basis, seen, outlook.full_charge_kg, least, doubts.CHECKED_FROM)
     if doubt is not None:
         return _doubted(state, outlook, early, doubt)
     # A part of the last shot is not in a reading that came before even the shortest wait.

@@ -24,17 +24,17 @@ OLD_READING = (
 )
 NO_USABLE_READING = "No reading so far was taken with the unit running and settled."
 NO_HANDBOOK = "The readings cannot be judged without the property tables."
-NO_GUESS = "The readings fit no unit this program knows. Check the instruments."
+NO_GUESS = "The readings fit no known unit. Check the instruments."
 SHUT_UNPLANNED = "Close the valve. Nothing more was planned before the next reading."
 TOO_QUICK = (
-    "With the valve opened as usual, 3 seconds bring too much. Only crack it, or use a charging "
-    "restrictor and enter it at the cylinder. Watch the scale."
+    "With the valve opened as usual, 3 seconds bring too much. Use a charging restrictor and enter "
+    "it at the cylinder, or only crack the valve. Watch the scale."
 )
 NOT_BY_HAND = (
     "At the last flow even 3 seconds are twice what the suction line can take. Use a charging "
     "restrictor and enter it at the cylinder, or weigh in."
 )
-SETTLING = "Let the shot boil off and the unit settle before you read."
+SETTLING = "Let the unit settle before you read."
 BOIL_OFF = "Let the liquid in the suction line boil off before the next opening."
 SETTLED = "The last shot has had time to settle. Read everything again."
 NOT_SETTLED = "The last reading was taken before the unit had settled. It may still move."
@@ -50,8 +50,8 @@ CONFIRM_NEAR = "The reading is close to the edge of the tolerance. Read again to
 SURER = "With the hoses to come, much rests on the next shot. Read once more before it."
 TRIM = "Within tolerance, but near the undercharged edge. A small shot brings it to the middle."
 RECEIVER = (
-    "Look for a liquid receiver. With one, subcooling stays low until it is full, then rises at "
-    "once. Use the manufacturer’s method then, or weigh in."
+    "Look for a liquid receiver. With one, subcooling stays low until it is full. Use the "
+    "manufacturer’s method then, or weigh in."
 )
 HOSES_DO = "What the hoses still hold is enough to reach the target."
 RECOVER_HOSES = (
@@ -135,8 +135,7 @@ def hoses_too_much(state: State, to_come_kg: float) -> str:
     return (
         "The hoses still hold about "
         + small_mass(to_come_kg, state.units)
-        + ". With it this unit may end outside the tolerance. Recover it from the hoses. Do not "
-        "clear it into the unit."
+        + ". With it this unit may end outside the tolerance. Recover it."
     )
 
 
@@ -170,7 +169,7 @@ def runs_over(state: State, seen: Feed, amount_kg: float) -> tuple[str, ...]:
     if seen.over < OVER_SAID:
         return ()
     more = small_mass((seen.over - 1.0) * amount_kg, state.units)
-    return ("Your shots run over by about " + more + ". The weight allows for it.",)
+    return ("Your shots run over by " + more + ". The weight allows for it.",)
 
 
 def whole_charge(state: State, charge: WeighIn) -> str:
