@@ -101,8 +101,8 @@ class TestTheNextShot:
         assert found.amount_kg == pytest.approx(amount_kg)
 
     def test_a_coarse_scale_shows_the_weight_late(self) -> None:
-        """As above with steps of 1 oz: 98.9 g less 14.2 g and 11.2 g are 73.5 g, so 3 oz. Of one
-        that shows 5 g, 85 g."""
+        """At 20 g/s the line takes about 73 g. Less half a step and 40 g, 2 s of flow, are 19 g
+        with steps of 1 oz, so one; without the half it was two. With steps of 5 g, 30 g."""
         state = session()
         assert state.scale is not None
         coarse = replace(state, scale=replace(state.scale, resolution_kg=OUNCE_KG))
