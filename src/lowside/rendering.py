@@ -6,12 +6,16 @@ print texts and whole numbers; anything else is an error here and in the browser
 """
 
 from collections.abc import Mapping
+from contextlib import suppress
 from functools import cache
 from pathlib import Path
 from typing import Any
 
+import jinja2
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, Undefined
+from jinja2.bccache import Bucket, BytecodeCache
 
+from lowside.cache import cache_folder, write_whole
 from lowside.store.codec import LARGEST_INTEGER
 
 PACKAGE = Path(__file__).parent
@@ -30,6 +34,31 @@ STATIC = _folder("_static", "static")
 
 class UnprintableError(TypeError):
     """A template printed something other than text or a whole number; `view` should format it."""
+
+
+class KeptTemplates(BytecodeCache):
+    """Templates as they were compiled once: to compile those of one page takes up to 0.1 s, and the
+    first who asks for it waits. One that cannot be read, or is of another source, is compiled."""
+
+    def load_bytecode(self, bucket: Bucket) -> None:
+        with suppress(OSError), self._path(bucket).open("rb") as file:
+            bucket.load_bytecode(file)
+
+    def dump_bytecode(self, bucket: Bucket) -> None:
+        with suppress(OSError):
+            write_whole(self._path(bucket), bucket.bytecode_to_string())
+
+    def get_source_checksum(self, source: str) -> str:
+        """Of the template and of what compiles it."""
+        return super().get_source_checksum(_compiler() + source)
+
+    def _path(self, bucket: Bucket) -> Path:
+        return cache_folder() / "templates" / bucket.key
+
+
+@cache
+def _compiler() -> str:
+    return f"{jinja2.__version__}\n{Path(__file__).read_text('utf-8')}"
 
 
 class FieldTemplates(Environment):
@@ -68,7 +97,9 @@ def render(name: str, context: Mapping[str, Any]) -> str:
 
 @cache
 def _shared() -> FieldTemplates:
-    return FieldTemplates()
+    templates = FieldTemplates()
+    templates.bytecode_cache = KeptTemplates()
+    return templates
 
 
 def _printable(value: Any) -> Any:

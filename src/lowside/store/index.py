@@ -27,7 +27,7 @@ AT_ONCE = 40
 CHECKED_AT_ONCE = 32_000_000
 """An index of so many bytes is looked through before it is used, in about 0.2 s. A larger one is
 looked through beside the work: see `lowside.store.opening`."""
-IN_MEMORY_KB = 32_000
+IN_MEMORY_KB = 64_000
 """Of the file, while many sessions are indexed: else each row's page is read and written again."""
 USUALLY_KB = 2_000
 """As SQLite has it by itself."""
