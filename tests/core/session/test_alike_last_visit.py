@@ -1,20 +1,24 @@
 """A first reading that is in every box what the last visit's was is asked for again."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 import pytest
 from strategies import READING, Book, ready_to_charge, set_up, ulid, with_units
 
 from lowside.core.handbook.handbook import Handbook
+from lowside.core.numbers.unit_choice import label
 from lowside.core.pages.addresses import FORM, STEP, Address
 from lowside.core.pages.recording import READ_AGAIN, AlreadyRecorded, Record, Refusal, record_form
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.ticket import ticket_context
 from lowside.core.pages.view import Page, view
-from lowside.core.session.events import Moment
+from lowside.core.session.events import Moment, moment_of
 from lowside.core.session.fold import fold
 from lowside.core.session.last_end import ALIKE, all_as_then
 from lowside.core.session.last_visit import LastVisit, visit_of
+from lowside.core.session.ledger import CylinderUse, use_of
+from lowside.core.session.state import State
 
 NO_LIQUID = {"liquid_pressure": "", "liquid_line": ""}
 YES = {ALIKE: "yes"}
@@ -134,3 +138,28 @@ def test_what_was_typed_stays_and_the_question_is_beside_the_boxes(handbook: Han
     assert shown["liquid_line"]["value"] == "104"
     assert shown["liquid_line"]["then"] == ""
     assert shown["supply_dry_bulb"]["then"] == ""
+
+
+def test_the_start_weight_has_a_key_for_what_its_last_job_left(handbook: Handbook) -> None:
+    events = set_up(Book()).events
+    weighed = next(i for i, event in enumerate(events) if event.kind == "weight.start")
+    state = fold(events[:weighed], handbook)
+    assert state.cylinder is not None
+    earlier = fold(set_up(Book(sid=ulid(7), at=Book().at - 86_400_000)).events, handbook)
+    use = use_of(earlier)
+    assert use is not None
+    use = replace(use, end_kg=12.130)
+    now = moment_of(events[weighed])
+
+    def key(state: State, *uses: CylinderUse) -> str:
+        page = view(
+            Screen(state, handbook, now, ulid(9), uses, None), Address(STEP, Book().sid, "start_weight")
+        )
+        assert isinstance(page, Page)
+        box = next(one for one in page.context["form"]["fields"] if one["name"] == "gross")
+        assert box["value"] == ""
+        return str(box["then"])
+
+    assert key(state, use) == label("mass", 12.130, state.units) == "26 lb 11.9 oz"
+    assert key(state) == ""
+    assert key(state, replace(use, label="another")) == ""

@@ -22,7 +22,7 @@ from lowside.core.pages.screen import Screen
 from lowside.core.pages.wording import METHOD_NAMES, day
 from lowside.core.session import cylinder as cylinders
 from lowside.core.session.last_end import end_of, read_then
-from lowside.core.session.ledger import last_end_kg, warnings_now
+from lowside.core.session.ledger import left_kg, warnings_now
 from lowside.core.session.other_cylinder import WEIGH_IT, was_weighed
 from lowside.core.session.state import (
     State,
@@ -153,12 +153,10 @@ def _last_end(screen: Screen) -> list[dict[str, str]]:
 def _start_weight(screen: Screen) -> list[dict[str, str]]:
     state = screen.state
     facts: list[dict[str, str]] = []
-    if state.cylinder is None or state.started is None:
-        return facts
-    before = last_end_kg(screen.cylinder_uses, state.cylinder.label, state.started)
+    before = left_kg(state, screen.cylinder_uses)
     if before is not None:
         facts.append(fact("End weight of its last job", label("mass", before, state.units)))
-    if state.start_weight is not None:
+    if state.cylinder is not None and state.start_weight is not None:
         net = cylinders.net_kg(state.start_weight.kg, state.cylinder.tare_kg)
         facts.append(fact("Refrigerant inside", label("mass", net, state.units)))
     return facts

@@ -9,7 +9,7 @@ from lowside.core.handbook.fields import CHOICE, FILE, NUMBER, REFRIGERANT, Fiel
 from lowside.core.handbook.forms import FORMS
 from lowside.core.handbook.refrigerants import flammable
 from lowside.core.numbers.unit_choice import UnitChoice, label, small_mass_unit, unit_for
-from lowside.core.numbers.units import IN_WORDS
+from lowside.core.numbers.units import IN_WORDS, show
 from lowside.core.pages import addresses
 from lowside.core.pages.folded import (
     AIR_FIELDS,
@@ -27,6 +27,7 @@ from lowside.core.session.final_wait import WHY_EARLY
 from lowside.core.session.flammability import FLAMMABLE_QUESTIONS, questions_for
 from lowside.core.session.last_end import ALIKE, text_then
 from lowside.core.session.last_visit import HOSE_FACTS, LastVisit, begun_on, newest
+from lowside.core.session.ledger import left_kg
 from lowside.core.session.shots import PLANNED
 from lowside.core.session.state import GROSS, STANDS, Entry, State, recovers_hoses
 from lowside.core.session.steady import still_counts
@@ -327,12 +328,13 @@ def _field(screen: Screen, field: Field, filling: Filling, problem: str) -> dict
     known = filling.known
     value = known.get(field.name, "")
     then = _value_then(screen, field, filling.before)
+    same = _weight_then(screen, field) if field.name == "gross" else then
     described: dict[str, Any] = {
         "name": field.name,
         "label": field.label,
         "hint": _hint(screen, field, filling.before, then),
         "keys": keys_of(screen.state, field, _unit(screen.units, field), value),
-        "then": then if value == "" else "",
+        "then": same if value == "" else "",
         "focus": field.name in TYPED_AT_ONCE and value == "",
         "mark": "" if field.required else _mark(field),
         "problem": problem,
@@ -403,6 +405,14 @@ def _value_then(screen: Screen, field: Field, before: LastVisit | None) -> str:
     if before is None or typed_last(screen.state, field.name) is not None:
         return ""
     return text_then(before, field, _unit(screen.units, field))
+
+
+def _weight_then(screen: Screen, field: Field) -> str:
+    """What the cylinder weighed at the end of its last job, before it is weighed here."""
+    before = left_kg(screen.state, screen.cylinder_uses)
+    if before is None or screen.state.start_weight is not None:
+        return ""
+    return show("mass", before, _unit(screen.units, field))
 
 
 def _hint(screen: Screen, field: Field, before: LastVisit | None, then: str) -> str:

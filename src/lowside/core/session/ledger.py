@@ -141,6 +141,13 @@ def last_end_kg(uses: Sequence[CylinderUse], cylinder: str, before: Moment) -> f
     return None if use is None else use.end_kg
 
 
+def left_kg(state: State, uses: Sequence[CylinderUse]) -> float | None:
+    """The same for the session's cylinder, before this session."""
+    if state.cylinder is None or state.started is None:
+        return None
+    return last_end_kg(uses, state.cylinder.label, state.started)
+
+
 def warnings_now(state: State, uses: Sequence[CylinderUse]) -> tuple[LedgerWarning, ...]:
     """What the running session's cylinder says against its last use in another session."""
     use = use_of(state)
