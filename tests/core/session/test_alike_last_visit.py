@@ -153,7 +153,8 @@ def test_the_start_weight_has_a_key_for_what_its_last_job_left(handbook: Handboo
 
     def key(state: State, *uses: CylinderUse) -> str:
         page = view(
-            Screen(state, handbook, now, ulid(9), uses, None), Address(STEP, Book().sid, "start_weight")
+            Screen(state, handbook, now, ulid(9), uses, None),
+            Address(STEP, Book().sid, "start_weight"),
         )
         assert isinstance(page, Page)
         box = next(one for one in page.context["form"]["fields"] if one["name"] == "gross")
