@@ -178,11 +178,20 @@ def put_states(data: Path) -> dict[str, str]:
             store.append(events)
             sids[name] = events[0].sid
         again = next(one for one in scenarios() if one.name == KNOWN)
-        moves = again.moves[: [one.step for one in again.moves].index("baseline")]
-        now = datetime.now(again.start.tzinfo).replace(microsecond=0) - timedelta(minutes=50)
-        events = play(replace(again, start=now, moves=moves), handbook)
-        store.append(events)
-        sids["known"] = events[0].sid
+        for name, step, ago_min in (("known", "baseline", 50), ("unweighed", "start_weight", 80)):
+            moves = again.moves[: [one.step for one in again.moves].index(step)]
+            if name == "unweighed":  # its cylinder is known, its unit is not
+                moves = tuple(
+                    replace(one, typed={**one.typed, "unit_label": "AC-3 roof east"})
+                    if one.form == "job"
+                    else one
+                    for one in moves
+                )
+            start = datetime.now(again.start.tzinfo).replace(microsecond=0)
+            start -= timedelta(minutes=ago_min)
+            events = play(replace(again, start=start, moves=moves), handbook)
+            store.append(events)
+            sids[name] = events[0].sid
     finally:
         store.close()
     return sids
@@ -227,6 +236,7 @@ def full_paths(browser: Browser, sids: dict[str, str]) -> dict[str, str]:
         found[f"wrong {step_id}"] = f"WRONG /s/{sids['begun']}/step/{step_id}"
     for name, how in (("known baseline", ""), ("known alike", "ALIKE ")):
         found[name] = f"{how}/s/{sids['known']}/step/baseline"
+    found["known start_weight"] = f"/s/{sids['unweighed']}/step/start_weight"
     for name in ("reading", "note", "units"):
         found[f"form {name}"] = f"{base}/form/{name}"
     for name in (*ENDINGS, "long names"):
