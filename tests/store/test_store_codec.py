@@ -4,7 +4,7 @@ import json
 import re
 from collections.abc import Callable
 from dataclasses import replace
-from datetime import date
+from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Any
 
@@ -29,7 +29,8 @@ from lowside.store.codec import (
     read_lines,
     why_malformed,
 )
-from lowside.store.ulid import is_ulid, ulid_ms
+from lowside.store.logs import session_path
+from lowside.store.ulid import is_of_year, is_ulid, ulid_ms
 
 YEAR_10000_MS = ((date(9999, 12, 31) - date(1970, 1, 1)).days + 1) * 86_400_000
 
@@ -231,10 +232,27 @@ def test_the_documented_program_reads_a_store(
     ]
 
 
+def begins(ms: int) -> str:
+    return "".join(CROCKFORD_32[ms >> 5 * place & 31] for place in reversed(range(10)))
+
+
+@given(st.integers(1970, 9999), st.integers(-3, 3), st.sampled_from("0Z"))
+def test_a_log_is_in_the_folder_of_its_year(year: int, apart: int, rest: str) -> None:
+    start = (datetime(year, 1, 1, tzinfo=UTC) - datetime(1970, 1, 1, tzinfo=UTC)).days * 86_400_000
+    ms = max(start + apart, 0)
+    text = begins(ms) + rest * 16
+    own = str(datetime.fromtimestamp(ms // 1000, UTC).year)
+    assert [one for one in range(year - 1, year + 2) if is_of_year(text, str(one))] == [int(own)]
+    assert session_path(Path(), text).parent.name == own
+    for wrong in ("", f"0{own}", f" {own}", own[:3], "٢٠٢٥", f"-{own}"):
+        assert not is_of_year(text, wrong)
+    for other in (text.lower() if text != text.lower() else "", text[:-1], text + "0", "U" * 26):
+        assert not is_of_year(other, own)
+
+
 @given(st.integers(-3, 3) | st.integers(0, 2**48 - 1).map(lambda ms: ms - YEAR_10000_MS))
 def test_a_time_past_the_year_9999_names_no_log(apart: int) -> None:
     ms = YEAR_10000_MS + apart
-    digits = "".join(CROCKFORD_32[ms >> 5 * place & 31] for place in reversed(range(10)))
-    text = digits + "Z" * 16
+    text = begins(ms) + "Z" * 16
     assert is_ulid(text) == (apart < 0)
     assert ulid_ms(text) == (ms if apart < 0 else None)

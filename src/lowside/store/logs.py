@@ -12,7 +12,7 @@ from lowside.core.session.events import Event
 from lowside.store import durable
 from lowside.store.codec import BadLine, canonical_event, line_of, read_line, read_lines
 from lowside.store.outline import Stamp
-from lowside.store.ulid import ulid_ms
+from lowside.store.ulid import is_of_year, ulid_ms
 
 Key = tuple[str, int]
 """Of an event in its log: writer and number."""
@@ -186,7 +186,7 @@ def stamped_files(root: Path) -> Iterator[tuple[str, str, Stamp]]:
     for folder in _folders(root / SESSIONS):
         for entry in sorted(os.scandir(folder), key=_name):
             sid = entry.name.removesuffix(SUFFIX)
-            if sid != entry.name and _year(sid) == folder.name:
+            if sid != entry.name and is_of_year(sid, folder.name):
                 status = entry.stat()
                 yield sid, entry.path, Stamp(status.st_size, status.st_mtime_ns)
 
@@ -225,7 +225,7 @@ def _is_log(kind: str, below: tuple[str, ...], name: str) -> bool:
     if sid == name:
         return False
     if kind == SESSIONS:
-        return below == (_year(sid),)
+        return len(below) == 1 and is_of_year(sid, below[0])
     return below == () and ulid_ms(sid) is not None
 
 

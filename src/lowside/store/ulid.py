@@ -2,6 +2,8 @@
 
 import re
 from collections.abc import Sequence
+from datetime import date
+from functools import cache
 
 from lowside.core.session.events import CROCKFORD_32
 
@@ -11,11 +13,17 @@ _END_OF_YEAR_9999_MS = 253_402_300_800_000
 _ULID = re.compile(f"[{CROCKFORD_32}]{{{LENGTH}}}")
 _ULIDS = re.compile(f"([{CROCKFORD_32}]{{{LENGTH}}}\n)*")
 _BASE_32 = str.maketrans(CROCKFORD_32, "0123456789abcdefghijklmnopqrstuv")
-_TOO_LATE = "".join(
-    CROCKFORD_32[_END_OF_YEAR_9999_MS >> 5 * place & 31]
-    for place in reversed(range(_TIME_CHARACTERS))
-)
-"""The first time that is refused. The digits are in the order of their characters."""
+
+
+def _digits(ms: int) -> str:
+    """A time as a ULID begins with it. The digits are in the order of their characters."""
+    return "".join(
+        CROCKFORD_32[ms >> 5 * place & 31] for place in reversed(range(_TIME_CHARACTERS))
+    )
+
+
+_TOO_LATE = _digits(_END_OF_YEAR_9999_MS)
+"""The first time that is refused."""
 
 
 def ulid_ms(text: str) -> int | None:
@@ -33,6 +41,25 @@ def ulid_ms(text: str) -> int | None:
 def is_ulid(text: str) -> bool:
     """Whether `text` may name a log or an event."""
     return _ULID.fullmatch(text) is not None and text < _TOO_LATE
+
+
+def is_of_year(text: str, year: str) -> bool:
+    """Whether `text` is a ULID of this year in UTC, as its folder is named. No time is worked out:
+    a start asks this of every log."""
+    first, after = _ends_of(year)
+    return first <= text < after and _ULID.fullmatch(text) is not None
+
+
+@cache
+def _ends_of(year: str) -> tuple[str, str]:
+    """What the first ULID of a year and the first one after it begin with."""
+    if not (year.isascii() and year.isdecimal() and 1970 <= int(year) <= 9999):
+        return "", ""
+    if str(int(year)) != year:
+        return "", ""
+    days = [date(int(year), 1, 1), date(int(year), 12, 31)]
+    first, last = [(day - date(1970, 1, 1)).days * 86_400_000 for day in days]
+    return _digits(first), _digits(last + 86_400_000)
 
 
 def are_ulids(texts: Sequence[str]) -> bool:
