@@ -5,6 +5,7 @@ from dataclasses import replace
 import pytest
 
 from lowside.cli import main
+from lowside.core.advice import outlook
 from lowside.core.handbook.handbook import Handbook
 from lowside.practice.bench import bench
 from lowside.practice.cycle import SteadyMap
@@ -16,8 +17,9 @@ from lowside.practice.design import (
     WEAK_COMPRESSOR,
 )
 from lowside.practice.draw import Drawn, draw
+from lowside.practice.once import learned_once
 from lowside.practice.policies import by_advice
-from lowside.practice.sites import site_of_cycle
+from lowside.practice.sites import cycle_site, site_of_cycle
 from lowside.practice.technician import charge
 from lowside.practice.trends import SHARES, published, svg, trends
 from lowside.practice.unit import PracticeUnit
@@ -219,3 +221,14 @@ def test_plots_hold_the_published_line_where_there_is_one() -> None:
     assert "NIST TN 1848" in pictures["capacity, expansion valve"]
     assert "NIST TN 1848" not in pictures["superheat [K], fixed orifice"]
     assert all(picture.startswith("<svg") for picture in pictures.values())
+
+
+def test_what_is_worked_out_once_is_what_is_worked_out_each_time(handbook: Handbook) -> None:
+    before = vars(outlook)["learn"]
+    plain = charge(cycle_site(40, "", 1.0), by_advice, handbook)
+    with learned_once():
+        assert vars(outlook)["learn"] is not before
+        once = charge(cycle_site(40, "", 1.0), by_advice, handbook)
+    assert once == plain
+    assert plain.shots > 3
+    assert vars(outlook)["learn"] is before

@@ -8,6 +8,7 @@ from lowside.core.advice.advice import FINISH, RECOVER
 from lowside.core.numbers.units import OUNCE_KG
 from lowside.library import load_handbook
 from lowside.practice.draw import pick_fault
+from lowside.practice.once import learned_once
 from lowside.practice.policies import (
     Policy,
     by_advice,
@@ -43,6 +44,7 @@ PAST_SHARE = 0.02
 """A faulty unit counts as charged past the right amount from this share of it. Our choice."""
 
 
+@learned_once()
 def bench(
     units: int, seed: int, spread: float = 1.0, plain: bool = True, model: str = "cycle"
 ) -> dict[str, Any]:
@@ -97,6 +99,7 @@ class Summary:
     """By technician as well; none by the one who empties the hoses."""
 
 
+@learned_once()
 def summarize(
     model: str, half: str, units: int, seed: int, hands: Mapping[str, Hands] = TECHNICIANS
 ) -> Summary:
