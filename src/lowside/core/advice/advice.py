@@ -204,8 +204,8 @@ def _while_open(state: State, outlook: Outlook | None, since: Sequence[Shot]) ->
     if outlook is None:
         return _plain(STOP, words_of_advice.SHUT_UNPLANNED)
     fed = _fed(since, outlook)
-    plan = plans.planned(_step(state), outlook)
-    left = plans.whole_kg(_step(state), plan) - fed
+    plan = plans.planned(feeding.step_kg(state), outlook)
+    left = plans.whole_kg(feeding.step_kg(state), plan) - fed
     if left < LEAST_SHOT_KG:
         return _plain(STOP, words_of_advice.SHUT_UNPLANNED)
     return _shot(state, plan, left, (), fed)
@@ -224,16 +224,16 @@ def _after_shots(
     passed = 0.0 if shut is None else elapsed(shut, now).seconds
     fed = _fed(since, outlook)
     if outlook is not None:
-        outlook = plans.planned(_step(state), outlook)
+        outlook = plans.planned(feeding.step_kg(state), outlook)
     going_on = assessment.verdict in (CALLS_FOR_CHARGE, ON_TARGET)
     enough = outlook is not None and glance.shows_enough(state, outlook)
     wait = wait_after(state, outlook, fed) - passed
     bars = old or enough or ground.flooding(state) or wait < 1.0
     bars = bars or (outlook is not None and _not_by_hand(outlook, fed))
     if outlook is not None and going_on and not bars:
-        planned = plans.whole_kg(_step(state), outlook)
+        planned = plans.whole_kg(feeding.step_kg(state), outlook)
         left = planned - fed
-        least = max(LEAST_SHOT_KG, BATCH_LEFT * planned, _step(state))
+        least = max(LEAST_SHOT_KG, BATCH_LEFT * planned, feeding.step_kg(state))
         if left >= least and outlook.missing_kg - fed >= LEAST_SHOT_KG:
             pause = feeding.boil_off_s(outlook.suction_after(fed)) - passed
             if pause >= 1.0:
@@ -298,8 +298,8 @@ def _near(
         return _end(state, outlook, FINISH, why)
     if early is not None:
         return early
-    plan = plans.planned(_step(state), outlook)
-    if plans.is_worth(_step(state), plan) and not _not_by_hand(outlook):
+    plan = plans.planned(feeding.step_kg(state), outlook)
+    if plans.is_worth(feeding.step_kg(state), plan) and not _not_by_hand(outlook):
         return _shot(state, plan, plan.safe_kg, (words_of_advice.TRIM,))
     if outlook.readings_here < 2:
         return _with_range(READ, outlook, (words_of_advice.CONFIRM_NEAR,))
@@ -310,7 +310,7 @@ def _end(state: State, outlook: Outlook, action: AdvisedAction, why: tuple[str, 
     """Nothing more goes in: say what the hoses bring after it, or that it would be too much."""
     recover = past_with_hoses(outlook) > HOSES_PAST
     if action == FINISH:
-        recover = plans.better_recovered(_step(state), outlook)
+        recover = plans.better_recovered(feeding.step_kg(state), outlook)
     if recover:
         too_much = words_of_advice.hoses_too_much(state, outlook.to_come_kg)
         said = (too_much, *why) if action == FINISH else (*why, too_much)
@@ -320,11 +320,11 @@ def _end(state: State, outlook: Outlook, action: AdvisedAction, why: tuple[str, 
 
 
 def _add(state: State, outlook: Outlook, early: Advice | None, why: str) -> Advice:
-    least = plans.least_kg(_step(state), outlook.flow)
+    least = plans.least_kg(feeding.step_kg(state), outlook.flow)
     near = outlook.expected_gap_k <= CLOSE * outlook.tolerance_k
     hoses_do = outlook.to_come_kg > 0.0 and near and outlook.within >= SURE
-    plan = plans.planned(_step(state), outlook)
-    recover = plans.better_recovered(_step(state), outlook)
+    plan = plans.planned(feeding.step_kg(state), outlook)
+    recover = plans.better_recovered(feeding.step_kg(state), outlook)
     if plan.safe_kg >= least and plan.missing_kg > 0.0 and not hoses_do:
         if plans.reads_again(outlook, plan):
             return _with_range(READ, outlook, (words_of_advice.SURER,))
@@ -353,7 +353,7 @@ def _shot(
     if open_shot(state) is None and _not_by_hand(outlook, fed_kg):
         return _end(state, outlook, DO_NOT_ADD, (words_of_advice.NOT_BY_HAND, *why))
     suction = outlook.suction_after(fed_kg)
-    step = _step(state)
+    step = feeding.step_kg(state)
     first = min(left, feeding.most_in_one_opening(suction, outlook.flow, step))
     suction = outlook.suction_after(fed_kg + 0.5 * first)
     most = feeding.most_in_one_opening(suction, outlook.flow, step)
@@ -397,10 +397,6 @@ def _fed(since: Sequence[Shot], outlook: Outlook | None) -> float:
         elif outlook is not None and shot.open_s is not None:
             total = total + shot.open_s * outlook.counted_kg_s
     return total
-
-
-def _step(state: State) -> float:
-    return 0.0 if state.scale is None else state.scale.resolution_kg
 
 
 def _weigh_in(state: State, why: str) -> Advice:

@@ -148,16 +148,20 @@ class Feed:
     """What goes in for each gram that is advised, 1 at least: what this hand runs over by."""
 
 
+def step_kg(state: State) -> float:
+    """The scale's smallest step [kg]; 0 while it is not known."""
+    return 0.0 if state.scale is None else state.scale.resolution_kg
+
+
 def flow_of(state: State, shots: int) -> Feed:
     """Feed through the opened valve by the session's first `shots` shots. Those from before a
     restrictor was put on or taken off say nothing of it."""
-    step = 0.0 if state.scale is None else state.scale.resolution_kg
     cylinder = state.cylinder
     since = 0 if cylinder is None else cylinder.fitted_after
     fitted = cylinder is not None and cylinder.restrictor
     first = RESTRICTOR_RATE_KG_S if fitted else FIRST_RATE_KG_S
     here = state.shots[since:shots]
-    return replace(feed_of(here, step, first), over=runs_over(here))
+    return replace(feed_of(here, step_kg(state), first), over=runs_over(here))
 
 
 def runs_over(shots: Sequence[Shot]) -> float:
