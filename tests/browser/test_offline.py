@@ -1,5 +1,6 @@
 """The whole work with the server unreachable, and nothing lost on the way to it."""
 
+import itertools
 import json
 import os
 import random
@@ -15,7 +16,10 @@ import rough_link
 from playwright.sync_api import Page, Response, expect
 from pocket_phone import KEEP_SENDING, PocketPhone, eid_of, notes_of
 from rough_link import RoughLink
+from strategies import READING, Book, set_up, with_units
 
+from lowside.core.handbook.forms import FORM_OF_KIND
+from lowside.core.session.last_end import ALIKE
 from lowside.core.session.taps import READ_S
 from lowside.store.codec import event_to_json, read_events
 
@@ -157,6 +161,23 @@ def test_a_refused_form_comes_back_with_its_reason_and_records_nothing(
     status, _ = phone.send(f"/s/{sid}/form/note", eid=eid_of(1), text="")
     assert status == 422
     assert [e["kind"] for e in phone.stored("events")] == ["session.started"]
+
+
+def test_a_first_reading_is_held_against_the_last_visit_on_this_phone(phone: PocketPhone) -> None:
+    numbers = itertools.count(1)
+
+    def send(sid: str, kind: str, data: Mapping[str, str]) -> int:
+        path = f"/s/{sid}/form/{FORM_OF_KIND[kind].name}"
+        return phone.send(path, **{**data, "eid": eid_of(next(numbers))})[0]
+
+    reading = with_units("reading", READING)
+    facts = set_up(Book()).events[1:]
+    earlier, now = phone.begin(), phone.begin()
+    for sid in (earlier, now):
+        assert {send(sid, event.kind, event.data) for event in facts} == {200}
+    sent = [(earlier, ""), (now, ""), (now, "yes"), (now, "")]
+    answers = [send(sid, "reading.taken", {**reading, ALIKE: again}) for sid, again in sent]
+    assert answers == [200, 422, 200, 200]
 
 
 def test_sessions_from_before_the_offline_copy_are_on_the_phone(

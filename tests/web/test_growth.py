@@ -6,11 +6,15 @@ from typing import Any
 
 import pytest
 from store_cases import event, ulid
+from strategies import READING, Book, ready_to_charge, set_up, with_units
 from website import Site, open_site
 
 from lowside.core.handbook.handbook import Handbook
+from lowside.core.pages.recording import READ_AGAIN
 from lowside.core.session.events import Event
 from lowside.core.session.fold import fold
+from lowside.core.session.last_end import ALIKE
+from lowside.outlining import VISIT
 from lowside.web import folding
 from lowside.web.clock import Clock
 from lowside.web.field.pages import OPEN_ON_HOME
@@ -113,3 +117,32 @@ def test_a_session_begun_and_left_is_put_aside_after_a_week(site: Site) -> None:
 def test_a_place_that_is_none_begins_at_the_newest(site: Site, before: str) -> None:
     sid = put(site, 1, NOTE)
     assert f"/s/{sid}" in site.get(f"/?before={before}").read.links
+
+
+def test_only_a_first_reading_asks_for_the_last_visit(
+    site: Site, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    day = 86_400_000
+    for number in (1, 2):
+        book = set_up(Book(sid=ulid(number), at=Book().at + number * day))
+        site.store.append(ready_to_charge(Book(sid=ulid(1))).events if number == 1 else book.events)
+    asked: list[str] = []
+    derived = site.store.derived
+
+    def counting(name: str, *more: Any) -> Any:
+        asked.append(name)
+        return derived(name, *more)
+
+    monkeypatch.setattr(site.store, "derived", counting)
+    path = f"/s/{ulid(2)}/form/"
+    reading = with_units("reading", READING) | {"step": "baseline"}
+    assert site.post(path + "note", {"eid": ulid(90), "text": "Fan squeals"}).status == 303
+    assert asked == []
+    again = site.post(path + "reading", {**reading, "eid": ulid(91)})
+    assert again.problem(ALIKE) == READ_AGAIN
+    asked.clear()
+    assert site.post(path + "reading", {**reading, "eid": ulid(91), ALIKE: "yes"}).status == 303
+    assert asked == [VISIT]
+    asked.clear()
+    assert site.post(path + "reading", {**reading, "eid": ulid(92)}).status == 303
+    assert asked == []

@@ -6,7 +6,13 @@ import {
   parse_path,
   path as path_of,
 } from "../core/pages/addresses.js";
-import { Record, Refusal, record_form, start_data } from "../core/pages/recording.js";
+import {
+  Record,
+  Refusal,
+  held_against_visits,
+  record_form,
+  start_data,
+} from "../core/pages/recording.js";
 import { Screen } from "../core/pages/screen.js";
 import { fold } from "../core/session/fold.js";
 import { NoPage, home, view } from "../core/pages/view.js";
@@ -110,13 +116,15 @@ export class FieldPages {
     let part = { address, sent: typed };
     /** @type {any} */
     let outcome = null;
-    const seen = visits(await outlines(), address.sid);
+    const listed = await outlines();
     while (part !== null) {
       const at = part.address;
       const sent = part.sent;
       outcome = await keep(this._made, at.sid, (events) => {
         if (events.length === 0) return [null, null];
-        const decided = record_form(this._state(events), at, sent, this._handbook, now(), seen);
+        const state = this._state(events);
+        const seen = held_against_visits(state, at.about) ? visits(listed, at.sid) : [];
+        const decided = record_form(state, at, sent, this._handbook, now(), seen);
         const writing =
           decided instanceof Record ? new Writing(decided.eid, decided.kind, decided.data, photo) : null;
         return [writing, decided];

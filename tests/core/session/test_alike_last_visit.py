@@ -1,15 +1,24 @@
 """A first reading that is in every box what the last visit's was is asked for again."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
+from typing import Never
 
 import pytest
 from strategies import READING, Book, ready_to_charge, set_up, ulid, with_units
 
+from lowside.core.handbook.forms import FORMS
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.numbers.unit_choice import label
 from lowside.core.pages.addresses import FORM, STEP, Address
-from lowside.core.pages.recording import READ_AGAIN, AlreadyRecorded, Record, Refusal, record_form
+from lowside.core.pages.recording import (
+    READ_AGAIN,
+    AlreadyRecorded,
+    Record,
+    Refusal,
+    held_against_visits,
+    record_form,
+)
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.ticket import ticket_context
 from lowside.core.pages.view import Page, view
@@ -106,6 +115,33 @@ def test_only_a_first_reading_of_a_known_unit_is_asked(handbook: Handbook) -> No
     assert not asked(handbook, typed(), before(handbook), ready_to_charge(Book()))
     final = send(set_up(Book()), typed(), handbook, before(handbook), "final_reading")
     assert isinstance(final, Record)
+
+
+class NotRead(Sequence[LastVisit]):
+    """Earlier visits that nobody may look at."""
+
+    def __getitem__(self, at: object) -> Never:
+        raise AssertionError("read, though this form is not held against them")
+
+    def __len__(self) -> int:
+        return self[0]
+
+
+@pytest.mark.parametrize("begun", [set_up, ready_to_charge])
+def test_visits_are_read_only_where_a_form_is_held_against_them(
+    handbook: Handbook, begun: Callable[[Book], Book]
+) -> None:
+    book = begun(Book())
+    book.wait(3600)
+    state = fold(book.events, handbook)
+    now = Moment(book.run, book.mono, book.at, 0)
+    held = [name for name in FORMS if held_against_visits(state, name)]
+    assert held == (["reading"] if begun is set_up else [])
+    for name in FORMS:
+        if name not in held:
+            sent = with_units(name, READING if name.endswith("reading") else {})
+            sent |= {"eid": ulid(900), "early_reason": "The site closes", "scale_after": "27"}
+            record_form(state, Address(FORM, book.sid, name), sent, handbook, now, NotRead())
 
 
 def boxes(

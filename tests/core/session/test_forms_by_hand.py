@@ -28,6 +28,7 @@ from lowside.core.session.state import (
     ScaleSetting,
     Taken,
     Weight,
+    find_entry,
     is_empty,
     shot_to_weigh,
 )
@@ -307,8 +308,8 @@ class TestEntries:
         void = replace(second, status=VOIDED)
         assert entries_of.is_newest(ready(entries=(first, void)), first)
         assert not entries_of.is_newest(ready(entries=(void,)), void)
-        assert entries_of.find_entry(state, "unit.set1.0") == second
-        assert entries_of.find_entry(state, "x") is None
+        assert find_entry(state, "unit.set1.0") == second
+        assert find_entry(state, "x") is None
 
     def test_an_empty_session_has_its_start_and_units_only(self) -> None:
         begun = (entry_of("session.started", 0), entry_of("units.set", 1))

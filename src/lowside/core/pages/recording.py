@@ -24,13 +24,13 @@ from lowside.core.pages.addresses import AMEND, CURRENT, FORM, STEP, TIMELINE, A
 from lowside.core.pages.form import asked_of
 from lowside.core.pages.screen import Attempt
 from lowside.core.pages.sheet import PART, WITH
-from lowside.core.session.entry import Accepted, accept, accept_amendment, find_entry
+from lowside.core.session.entry import Accepted, accept, accept_amendment
 from lowside.core.session.events import Moment
 from lowside.core.session.final_wait import WHY_EARLY, early_now
 from lowside.core.session.last_end import ALIKE, all_as_then
 from lowside.core.session.last_visit import LastVisit, last_visit
 from lowside.core.session.shots import PLANNED
-from lowside.core.session.state import Entry, State, withdrawal_of
+from lowside.core.session.state import Entry, State, find_entry, withdrawal_of
 from lowside.core.session.steady import COUNTED, still_counts
 from lowside.core.session.taps import tapped_again
 from lowside.core.session.weighing import verdict_of_test
@@ -114,7 +114,7 @@ def record_form(
         sent: every field sent, with the hidden `eid`, `step` and `back`.
         handbook: what judges plausibility.
         now: the clocks, which tell a second tap that fell on the next page.
-        visits: what other sessions say of units, against which a first reading is held.
+        visits: what other sessions say of units; needed where `held_against_visits` says so.
     """
     name = address.about
     typed = _with_the_rest_good(state, name, sent, now)
@@ -148,11 +148,16 @@ def record_form(
         if against != "":
             return Refusal(_address_again(address, typed), Attempt(name, typed, {}, against))
         data = _with_the_plan(state, data, advice)
-    field, question = _asked_back(state, name, typed, handbook, now, last_visit(visits, state))
-    if question != "" and typed.get(field, "").strip() == "":
-        return Refusal(_address_again(address, typed), Attempt(name, typed, {field: question}))
+    asked = _asked_back(state, name, typed, handbook, now, visits)
+    if asked:
+        return Refusal(_address_again(address, typed), Attempt(name, typed, asked))
     path = _next_path(address, typed, state, handbook)
     return Record(typed.get("eid", ""), accepted.kind, data, path, rest)
+
+
+def held_against_visits(state: State, name: str) -> bool:
+    """Whether this form is held against the unit's earlier visits: a session's first reading is."""
+    return name == "reading" and not state.readings
 
 
 def _asked_back(
@@ -161,18 +166,19 @@ def _asked_back(
     typed: Mapping[str, str],
     handbook: Handbook,
     now: Moment,
-    before: LastVisit | None,
-) -> tuple[str, str]:
-    """What is possible but hardly meant: the field that answers it and the question; "" for both
-    when there is none."""
-    if name == "final_reading":
+    visits: Sequence[LastVisit],
+) -> dict[str, str]:
+    """What is possible but hardly meant: the question, beside the field that answers it. A filled
+    field is not asked again."""
+    if name == "final_reading" and typed.get(WHY_EARLY, "").strip() == "":
         too_soon = early_now(state, now, handbook)
         if too_soon != "":
-            return WHY_EARLY, "This is " + too_soon + ". " + SETTLE_FIRST
-    first = name == "reading" and not state.readings
-    if first and before is not None and all_as_then(before, typed):
-        return ALIKE, READ_AGAIN
-    return "", ""
+            return {WHY_EARLY: "This is " + too_soon + ". " + SETTLE_FIRST}
+    if held_against_visits(state, name) and typed.get(ALIKE, "").strip() == "":
+        before = last_visit(visits, state)
+        if before is not None and all_as_then(before, typed):
+            return {ALIKE: READ_AGAIN}
+    return {}
 
 
 def _with_the_plan(state: State, data: Mapping[str, str], advice: Advice) -> Mapping[str, str]:

@@ -47,7 +47,6 @@ from lowside.core.pages.waiting import hold_form_of, wait_of
 from lowside.core.pages.walk_pictures import picture_of_walk
 from lowside.core.pages.walks import closed_here, walk_alerts, walk_facts, ways, words_hidden
 from lowside.core.pages.wording import clock_time
-from lowside.core.session.entry import find_entry
 from lowside.core.session.final_wait import reason_of
 from lowside.core.session.overriding import needs_a_reason
 from lowside.core.session.state import (
@@ -55,6 +54,7 @@ from lowside.core.session.state import (
     DECIDED_TO_LEAVE,
     Entry,
     State,
+    find_entry,
     is_empty,
     latest_reading,
     shot_to_weigh,

@@ -25,7 +25,6 @@ from lowside.core.pages.wording import (
 )
 from lowside.core.session import cylinder as cylinders
 from lowside.core.session import weighing
-from lowside.core.session.entry import find_entry
 from lowside.core.session.final_wait import reason_of
 from lowside.core.session.overriding import gone_against
 from lowside.core.session.state import (
@@ -34,6 +33,7 @@ from lowside.core.session.state import (
     State,
     Taken,
     added_kg,
+    find_entry,
     latest_reading,
     unweighed_shots,
 )

@@ -39,8 +39,7 @@ from lowside.core.pages.ticket import ticket_context
 from lowside.core.pages.timeline import timeline_context
 from lowside.core.pages.walks import walk_page_alerts
 from lowside.core.pages.wording import clock_seconds, title_of
-from lowside.core.session.entry import find_entry
-from lowside.core.session.state import State, withdrawal_of
+from lowside.core.session.state import State, find_entry, withdrawal_of
 from lowside.core.session.walk import step_now
 
 PAGE_FORM = 2

@@ -37,6 +37,7 @@ from lowside.core.session.state import (
     STANDS,
     Entry,
     State,
+    find_entry,
     is_empty,
     latest_reading,
     open_shot,
@@ -118,14 +119,6 @@ def accept_amendment(
         if name in entry.data:
             data[name] = entry.data[name]
     return Accepted("event.amended", amend_data(eid, data))
-
-
-def find_entry(state: State, eid: str) -> Entry | None:
-    """The entry with this eid."""
-    for entry in state.entries:
-        if entry.eid == eid:
-            return entry
-    return None
 
 
 def is_newest(state: State, entry: Entry) -> bool:

@@ -5,7 +5,7 @@ from lowside.core.handbook.handbook import Handbook
 from lowside.core.numbers.unit_choice import label
 from lowside.core.session.at_hoses import moved_before
 from lowside.core.session.events import Moment, elapsed
-from lowside.core.session.state import STANDS, State
+from lowside.core.session.state import STANDS, State, find_entry
 from lowside.core.session.steady import settles_s
 
 LEAST_WAIT_S = 240.0
@@ -49,10 +49,8 @@ def early_now(state: State, now: Moment, handbook: Handbook) -> str:
 
 def reason_of(state: State, eid: str) -> str:
     """Why this final reading was taken early, as written."""
-    for entry in state.entries:
-        if entry.eid == eid and entry.status == STANDS:
-            return entry.data.get(WHY_EARLY, "").strip()
-    return ""
+    entry = find_entry(state, eid)
+    return "" if entry is None or entry.status != STANDS else entry.data.get(WHY_EARLY, "").strip()
 
 
 def _hoses_emptied(state: State, handbook: Handbook) -> Moment | None:

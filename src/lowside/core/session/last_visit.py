@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from lowside.core.session.events import Moment, writer_of
 from lowside.core.session.ledger import label_key
-from lowside.core.session.state import STANDS, State, added_kg, latest_reading
+from lowside.core.session.state import STANDS, State, added_kg, find_entry, latest_reading
 
 SCALE_FACTS = (
     "scale_mode",
@@ -89,10 +89,8 @@ def _read_at_the_end(state: State) -> Mapping[str, str] | None:
     for recovered in state.recovered:
         if recovered.moment.at > latest.moment.at:
             return None
-    for entry in state.entries:
-        if entry.eid == latest.eid:
-            return {name: text for name, text in entry.data.items() if name != "step"}
-    return None
+    entry = find_entry(state, latest.eid)
+    return None if entry is None else _without_step(entry.data)
 
 
 def begun_on(state: State) -> str:
@@ -172,4 +170,8 @@ def _entered(state: State, kind: str) -> Mapping[str, str]:
     for entry in state.entries:
         if entry.kind == kind and entry.status == STANDS:
             found = entry.data
-    return {name: text for name, text in found.items() if name != "step"}
+    return _without_step(found)
+
+
+def _without_step(data: Mapping[str, str]) -> Mapping[str, str]:
+    return {name: text for name, text in data.items() if name != "step"}

@@ -249,6 +249,14 @@ def recovers_hoses(state: State) -> bool:
     return RECOVERS_HOSES in state.walk
 
 
+def find_entry(state: State, eid: str) -> Entry | None:
+    """The entry with this eid."""
+    for entry in state.entries:
+        if entry.eid == eid:
+            return entry
+    return None
+
+
 def is_empty(state: State) -> bool:
     """Whether nothing was entered but perhaps the units."""
     kinds = [entry.kind for entry in state.entries if entry.status == STANDS]

@@ -10,6 +10,7 @@ from lowside.core.pages.recording import (
     Part,
     Record,
     Refusal,
+    held_against_visits,
     record_form,
     start_data,
 )
@@ -113,7 +114,8 @@ class Desk:
                 if not events:
                     return None
                 state = self._judged(events)
-                visits, now = self.visits(state), self.clock.now()
+                needed = held_against_visits(state, part.address.about)
+                visits, now = self.visits(state) if needed else [], self.clock.now()
                 outcome = record_form(state, part.address, part.sent, self.handbook, now, visits)
                 if isinstance(outcome, Record):
                     self.append(address.sid, outcome.eid, outcome.kind, outcome.data)
