@@ -106,9 +106,24 @@ def test_a_text_that_is_too_long_says_by_how_much() -> None:
 
 
 def test_limits_are_inclusive() -> None:
-    for text, understood in (("0", True), ("100", True), ("100.1", False), ("-0.1", False)):
+    for text, understood in (("2", True), ("100", True), ("100.1", False), ("1.9", False)):
         said = problem("reading", "return_humidity", return_humidity=text, return_humidity_unit="%")
         assert (said == "") is understood
+
+
+@pytest.mark.parametrize(
+    ("form", "name", "text", "unit", "least"),
+    [
+        ("reading", "return_humidity", "0.5", "%", "2%"),
+        ("reading", "compressor_amps", "0", "A", "0.1 A"),
+        ("unit", "nameplate_charge", "0", "kg", "0.010 kg"),
+    ],
+)
+def test_a_share_for_a_percent_and_a_nought_on_a_plate_are_slips(
+    form: str, name: str, text: str, unit: str, least: str
+) -> None:
+    said = problem(form, name, **{name: text, name + "_unit": unit})
+    assert said.startswith(f"Outside the possible range: at least {least}.")
 
 
 @given(st.sampled_from(sorted(FORMS)).flatmap(lambda n: st.tuples(st.just(n), form_data(FORMS[n]))))

@@ -1,14 +1,16 @@
 """Small words that once misled: marks beside fields, orders that fit the cylinder, times past."""
 
+import re
 from dataclasses import replace
 
 import pytest
-from strategies import Book, ready_to_charge, ulid
+from strategies import READING, Book, ready_to_charge, set_up, ulid
 
 from lowside.core.handbook.fields import read_fields
 from lowside.core.handbook.forms import FORMS
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.pages.addresses import Address
+from lowside.core.pages.recording import Refusal, record_form
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.timeline import entry_lines
 from lowside.core.pages.view import Page, view
@@ -98,8 +100,61 @@ def test_after_a_shot_its_time_is_no_order(handbook: Handbook) -> None:
     book = ready_to_charge(Book())
     book.form("shot_open")
     book.form("shot_close", after_s=16)
-    weigh = context(book, handbook, "step", "shots")["weigh"]
-    assert weigh["line"] == "Was open 16 s."  # type: ignore[index]
+    shots = context(book, handbook, "step", "shots")
+    assert shots["weigh"]["line"] == "Was open 16 s."  # type: ignore[index]
+
+
+def test_while_a_shots_weight_is_asked_for_nothing_is_estimated(handbook: Handbook) -> None:
+    """A valve nobody closed in the program until the next day brings no cylinder of refrigerant."""
+    book = ready_to_charge(Book())
+    shot = book.form("shot_open").eid
+    book.form("shot_close", after_s=32402)
+    shots = context(book, handbook, "step", "shots")
+    assert shots["weigh"]["line"] == "Was open 9 h 0 min."  # type: ignore[index]
+    names = [fact["name"] for fact in shots["facts"]]  # type: ignore[attr-defined, index]
+    assert [name for name in names if "estimate" in name] == []
+    book.form("shot_weigh", scale_after="27.4 lb", shot=shot)
+    shots = context(book, handbook, "step", "shots")
+    assert shots["weigh"] is None
+    assert "Still missing, estimate" in [fact["name"] for fact in shots["facts"]]  # type: ignore[attr-defined, index]
+
+
+def test_no_reason_is_asked_for_where_none_helps(handbook: Handbook) -> None:
+    book = ready_to_charge(Book())
+    book.form("reading", **(READING | {"suction_line": "104 °F", "liquid_line": "62 °F"}))
+    book.wait(5)
+    now = Moment(book.run, book.mono, book.at, 0)
+    state = fold(book.events, handbook)
+    typed = {"decision": "add", "reason": "Drier is new", "eid": ulid(90), "step": "decide"}
+    outcome = record_form(state, Address("form", book.sid, "decide"), typed, handbook, now)
+    assert isinstance(outcome, Refusal)
+    assert outcome.attempt.message.startswith("Not now: Looks like a restriction")
+    for attempt, values in ((None, []), (outcome.attempt, ["Drier is new"])):
+        screen = Screen(state, handbook, now, ulid(9), (), attempt)
+        shown = view(screen, Address("step", book.sid, "decide"))
+        assert isinstance(shown, Page)
+        form = shown.context["form"]
+        assert [one["value"] for one in form["fields"]] == values
+        assert [one["style"] for one in form["answers"]] == ["primary", "secondary"]
+
+
+def test_no_reading_of_yesterday_is_opened_by_a_reason(handbook: Handbook) -> None:
+    book = ready_to_charge(Book())
+    book.wait(901)
+    book.write("step.done", {"step": "decide"})
+    shots = context(book, handbook, "step", "shots")
+    assert "15 minutes old" in str(shots["advice"])
+    assert shots["against_href"] == ""
+
+
+def test_entries_of_another_day_say_their_day(handbook: Handbook) -> None:
+    book = set_up(Book())
+    book.form("note", text="today")
+    book.form("note", after_s=86_400, text="tomorrow")
+    entries = context(book, handbook, "timeline", "")["entries"]
+    times = [entry["time"] for entry in entries]  # type: ignore[attr-defined, index]
+    assert re.fullmatch(r"\d{4}-\d\d-\d\d \d\d:\d\d:\d\d", times[0])
+    assert re.fullmatch(r"\d\d:\d\d:\d\d", times[1])
 
 
 @pytest.mark.parametrize(("wait_s", "kept"), [(900, True), (901, False)])

@@ -55,11 +55,11 @@ READING_FIELDS = (
         "Return air, relative humidity",
         NUMBER,
         "relative_humidity",
-        lowest=0.0,
+        lowest=0.02,  # no air of a building is drier: 0.5 is meant as a half
         highest=1.0,
     ),
     temperature_field("supply_dry_bulb", "Supply air, dry bulb"),
-    Field("compressor_amps", "Compressor current", NUMBER, "current", lowest=0.0, highest=500.0),
+    Field("compressor_amps", "Compressor current", NUMBER, "current", lowest=0.1, highest=500.0),
     Field(
         "static_pressure",
         "Total external static pressure",

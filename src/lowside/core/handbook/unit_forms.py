@@ -1,5 +1,7 @@
 """The forms about the unit: its nameplate, what decides whether it may be added to, its target."""
 
+from dataclasses import replace
+
 from lowside.core.handbook import system
 from lowside.core.handbook.fields import (
     CHOICE,
@@ -98,7 +100,7 @@ UNIT = Form(
             lowest=500.0,
             highest=500000.0,
         ),
-        mass_field("nameplate_charge", "Nameplate charge"),
+        replace(mass_field("nameplate_charge", "Nameplate charge"), lowest=0.01),
         Field(
             "line_length",
             "Line set length, one way",

@@ -26,7 +26,7 @@ from lowside.core.pages.parts import STOP_FORM
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.step import add_to_reading, cautions_at_valve
 from lowside.core.pages.valve import amount_of, how_to_feed, stop_at, valve_of
-from lowside.core.pages.wording import ago, clock_time, timer
+from lowside.core.pages.wording import ago, clock_time, duration, timer
 from lowside.core.session import cylinder as cylinders
 from lowside.core.session import gate
 from lowside.core.session.block import CLOSE_LOW_SIDE
@@ -117,6 +117,8 @@ def charge_context(screen: Screen, step: Step) -> dict[str, Any]:
 
 def _may_say_why(state: State, advice: Advice) -> bool:
     """Whether a reason at the decision would open the valve."""
+    if advice.too_old:
+        return False
     return _asks_why(state) if gate.blocks(state) else needs_a_reason(state, advice)
 
 
@@ -135,7 +137,7 @@ def _weigh(screen: Screen, shot: Shot) -> dict[str, Any]:
         "shot": shot.eid,
         "form": form,
         "unread": small_form(screen, "shot_unweighed", UNREAD_FORM, back=back),
-        "line": "Was open " + str(int(shot.open_s if shot.open_s is not None else 0.0)) + " s.",
+        "line": "Was open " + duration(shot.open_s if shot.open_s is not None else 0.0) + ".",
     }
 
 
@@ -242,10 +244,11 @@ def _facts(state: State, advice: Advice) -> list[dict[str, str]]:
 
 
 def _missing(state: State, advice: Advice) -> list[dict[str, str]]:
-    """The estimate of what is missing (or too much) as a range."""
+    """The estimate of what is missing (or too much) as a range; none while a shot's weight is asked
+    for, which changes it."""
     low = advice.remaining_low_kg
     high = advice.remaining_high_kg
-    if low is None or high is None:
+    if low is None or high is None or shot_to_weigh(state) is not None:
         return []
     if high <= 0.0:
         return [

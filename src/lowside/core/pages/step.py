@@ -47,6 +47,7 @@ from lowside.core.pages.waiting import hold_form_of, wait_of
 from lowside.core.pages.walk_pictures import picture_of_walk
 from lowside.core.pages.walks import closed_here, walk_alerts, walk_facts, ways, words_hidden
 from lowside.core.pages.wording import clock_time
+from lowside.core.session.entry import why_undecidable
 from lowside.core.session.final_wait import reason_of
 from lowside.core.session.overriding import needs_a_reason
 from lowside.core.session.state import (
@@ -164,10 +165,12 @@ def step_context(screen: Screen, procedure: Procedure, step: Step) -> dict[str, 
 
 def _as_buttons(state: State, form: dict[str, Any]) -> dict[str, Any]:
     """The decision as two buttons; the one that the readings call for stands out. “Do not add” is
-    the first, so that it is what a keyboard's own key sends."""
+    the first, so that it is what a keyboard's own key sends. Where no reason opens it, none is
+    asked for, but what was typed stays."""
     latest = latest_reading(state)
     called = DECIDED_TO_LEAVE
-    if latest is not None and latest.assessment is not None:
+    shut = why_undecidable(state) != ""
+    if latest is not None and latest.assessment is not None and not shut:
         adds = latest.assessment.verdict == CALLS_FOR_CHARGE
         called = DECIDED_TO_ADD if adds and needs_a_reason(latest) is None else called
     labels: dict[str, str] = {}
@@ -182,7 +185,8 @@ def _as_buttons(state: State, form: dict[str, Any]) -> dict[str, Any]:
         }
         for code in (DECIDED_TO_LEAVE, DECIDED_TO_ADD)
     ]
-    form["fields"] = [one for one in form["fields"] if one["kind"] != "choice"]
+    said = [one for one in form["fields"] if one["kind"] != "choice"]
+    form["fields"] = [one for one in said if one["value"] != ""] if shut else said
     return form
 
 

@@ -72,7 +72,10 @@ def timeline_context(screen: Screen, about: str) -> dict[str, Any]:
     number = FIRST_VOID_FORM
     for entry in state.entries[first:last]:
         eid = screen.eid(number)
-        entries.append(entry_context(state, screen.procedure, entry, eid, titles, here))
+        shown = entry_context(state, screen.procedure, entry, eid, titles, here)
+        if shown["day"] != day(state.entries[0].moment):
+            shown["time"] = shown["day"] + " " + shown["time"]
+        entries.append(shown)
         number += 1
     entries.reverse()
     return {

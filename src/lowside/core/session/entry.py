@@ -333,12 +333,20 @@ def _below_tare(gross: float, tare: float, choice: UnitChoice) -> str:
     )
 
 
+def why_undecidable(state: State) -> str:
+    """What no reason at the decision opens; "" when the decision is the technician's."""
+    for block in gate.blocks(state):
+        if block.code not in OPENED_BY_DECIDING:
+            return f"{block.sentence} {block.cure}"
+    return ""
+
+
 def _check_decision(state: State, fields: Fields, problems: dict[str, str]) -> str:
     if fields.texts.get("decision") != DECIDED_TO_ADD:
         return ""
-    hard = [block for block in gate.blocks(state) if block.code not in OPENED_BY_DECIDING]
-    if hard:
-        return f"Not now: {hard[0].sentence} {hard[0].cure}"
+    against = why_undecidable(state)
+    if against != "":
+        return "Not now: " + against
     latest = latest_reading(state)
     if latest is None or latest.assessment is None:
         return ""
