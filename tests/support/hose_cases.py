@@ -6,7 +6,7 @@ from typing import Any
 from lowside.core.handbook.procedure import Procedure, Step
 from lowside.core.handbook.saturation import OutOfRange
 from lowside.core.handbook.system import INVERT, Withdrawal
-from lowside.core.hoses.contents import Conditions, usual_conditions
+from lowside.core.hoses.contents import Conditions, Hoses, usual_conditions
 from lowside.core.hoses.run import StepRun, follow, run
 from lowside.core.numbers.unit_choice import UnitChoice
 from lowside.core.pages.hoses import at_step, hoses_of_step, with_hoses
@@ -22,6 +22,11 @@ def usual(refrigerant: str = "R-410A", withdrawal: Withdrawal = INVERT) -> Condi
     found = usual_conditions(load_properties().tables[refrigerant], 101325.0, withdrawal)
     assert not isinstance(found, OutOfRange)
     return found
+
+
+def liquid_by_hose(procedure: Procedure, hoses: Hoses) -> dict[str, float]:
+    """Liquid refrigerant [kg] held in each hose and chamber now, by its id; vapor not counted."""
+    return {volume.id: hoses.contents[volume.id].liquid_kg for volume in procedure.volumes}
 
 
 @cache

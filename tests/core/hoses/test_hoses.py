@@ -3,7 +3,7 @@
 from functools import cache
 
 import pytest
-from hose_cases import REFRIGERANTS, panel, shipped, through, usual
+from hose_cases import REFRIGERANTS, liquid_by_hose, panel, shipped, through, usual
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -39,7 +39,6 @@ from lowside.core.hoses.contents import (
     filling_of,
     held_kg,
     liquid_at,
-    liquid_by_hose,
     usual_conditions,
     vapour_at,
     volumes_of,

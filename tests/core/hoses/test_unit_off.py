@@ -7,7 +7,7 @@ published (Plumbing & HVAC Canada, “Trapped refrigerant”, over 5000 psi with
 from dataclasses import replace
 
 import pytest
-from hose_cases import REFRIGERANTS, shipped, through, usual
+from hose_cases import REFRIGERANTS, liquid_by_hose, shipped, through, usual
 from sampling import diagonal, every
 
 from lowside.core.handbook.procedure import (
@@ -32,7 +32,6 @@ from lowside.core.hoses.contents import (
     Conditions,
     Hoses,
     bare,
-    liquid_by_hose,
     unit_off,
 )
 from lowside.core.hoses.run import (

@@ -96,3 +96,29 @@ def test_the_sentence_speaks_the_users_units(handbook: Handbook) -> None:
     reading = Reading(STANDARD_PA + 900000.0, None, STANDARD_PA + 800000.0, None)
     problems = contradictions(VALVE_UNIT, reading, handbook, UnitChoice("kPa", "°C", "kg", "m"))
     assert "Suction pressure 900 kPa is not below liquid pressure 800 kPa" in problems[0][1]
+
+
+@pytest.mark.parametrize(
+    ("wet", "humidity", "apart"),
+    [
+        (66.0, 0.10, True),
+        (66.0, 0.54, False),
+        (62.0, 0.54, False),
+        (60.0, 0.54, True),
+        (72.5, 0.54, True),
+        (None, 0.10, False),
+        (66.0, None, False),
+    ],
+)
+def test_a_wet_bulb_and_a_humidity_of_two_airs(
+    handbook: Handbook, wet: float | None, humidity: float | None, apart: bool
+) -> None:
+    """Return air of 78 °F; at 54 % its wet bulb is 66 °F. A chart would take its target from the
+    wrong one."""
+    reading = Reading(
+        return_dry_bulb_k=kelvin(78.0),
+        return_wet_bulb_k=None if wet is None else kelvin(wet),
+        return_humidity=humidity,
+    )
+    told = found(handbook, reading)
+    assert list(told) == (["return_humidity"] if apart else [])

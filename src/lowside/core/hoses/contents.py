@@ -248,11 +248,6 @@ def with_pressures(conditions: Conditions, suction_pa: float, liquid_pa: float) 
     return replace(conditions, suction_pa=suction_pa, liquid_pa=liquid_pa)
 
 
-def liquid_by_hose(procedure: Procedure, hoses: Hoses) -> dict[str, float]:
-    """Liquid refrigerant [kg] held in each hose and chamber now, by its id; vapor not counted."""
-    return {volume.id: hoses.contents[volume.id].liquid_kg for volume in procedure.volumes}
-
-
 def filling_of(contents: Contents) -> Filling:
     """Contents in one of five words."""
     if contents.liquid_kg > TRACE_KG:

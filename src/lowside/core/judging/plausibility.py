@@ -4,12 +4,18 @@ Instrument errors are those the published procedure allows (`conditions.py`). A 
 but possible (no liquid in the liquid line, supply air not cold) is recorded and judged instead.
 """
 
+from dataclasses import replace
+
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.saturation import OutOfRange, PropertyTable, dew_temperature
 from lowside.core.handbook.system import Reading, System
 from lowside.core.judging.conditions import SUCTION_GAUGE_PA, thermometer_error
-from lowside.core.judging.findings import WARN, Fact, Finding, sentence
+from lowside.core.judging.findings import WARN, Fact, Finding, Unknown, sentence
+from lowside.core.judging.targets import wet_bulb_of
 from lowside.core.numbers.unit_choice import UnitChoice
+
+WET_BULBS_APART_K = 3.0
+"""Ten percent of humidity are 1.5 K; the thermometer's error comes on top. Our choice."""
 
 PRESSURE_FIELDS: dict[str, str] = {
     "suction_pressure": "Suction pressure",
@@ -28,7 +34,7 @@ def contradictions(
         handbook: for the property table.
         choice: units of the sentences.
     """
-    found = _plain(system, reading)
+    found = _plain(system, reading) + _by_humidity(system, reading, handbook)
     table = handbook.tables.get(system.refrigerant)
     if table is not None:
         found.extend(_by_table(system, reading, table))
@@ -74,6 +80,16 @@ def _plain(system: System, reading: Reading) -> list[tuple[str, Finding]]:
         facts = (Fact("wet_bulb", "temperature", wet), Fact("dry_bulb", "temperature", dry))
         found.append(("return_wet_bulb", Finding("wet_above_dry", WARN, facts)))
     return found
+
+
+def _by_humidity(system: System, reading: Reading, handbook: Handbook) -> list[tuple[str, Finding]]:
+    """A wet bulb and a humidity of two different airs: a target would come from the wrong one."""
+    wet = reading.return_wet_bulb_k
+    unmeasured = replace(reading, return_wet_bulb_k=None)
+    computed = wet_bulb_of(unmeasured, system.atmosphere_pa, handbook.psychrometrics)
+    if wet is None or isinstance(computed, Unknown) or abs(wet - computed) <= WET_BULBS_APART_K:
+        return []
+    return [("return_humidity", Finding("wet_against_humidity", WARN))]
 
 
 def _by_table(system: System, reading: Reading, table: PropertyTable) -> list[tuple[str, Finding]]:

@@ -345,6 +345,9 @@ SENTENCES: dict[str, str] = {
     "wet_above_dry": (
         "A wet bulb of {wet_bulb} cannot be above the dry bulb of {dry_bulb}. Check which is which."
     ),
+    "wet_against_humidity": (
+        "This does not go with the wet bulb. Measure both again, or leave one empty."
+    ),
     # Cylinder
     "contents_agree": (
         "Pressure {pressure} fits {refrigerant} at {temperature} ({lowest} to {highest})."
