@@ -8,6 +8,7 @@ import subprocess
 import sys
 import urllib.request
 from collections.abc import Mapping, Sequence
+from contextlib import closing
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +16,8 @@ import pytest
 
 from lowside.cli import main
 from lowside.demo import put_demo_sessions, scenarios
+from lowside.outlining import outline
+from lowside.store import Store
 from lowside.thermo import commands as thermo_commands
 from lowside.thermo.tables import Properties
 
@@ -166,6 +169,25 @@ def test_demo_fills_an_empty_store_once(tmp_path: Path, capsys: pytest.CaptureFi
     assert main(["demo", "--data", str(tmp_path)]) == 0
     assert "nothing added" in capsys.readouterr().out
     assert sorted(path.read_bytes() for path in tmp_path.rglob("*.jsonl")) == before
+
+
+def test_demo_beside_a_server_says_who_has_the_store(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with closing(Store.open(tmp_path, outline)):
+        assert main(["demo", "--data", str(tmp_path)]) == 1
+    assert "is in use" in capsys.readouterr().err
+
+
+def test_whoever_reads_the_first_lines_only_gets_no_complaint(tmp_path: Path) -> None:
+    assert main(["demo", "--data", str(tmp_path)]) == 0
+    log = next(iter(tmp_path.rglob("*.jsonl")))
+    command = [sys.executable, "-m", "lowside", "replay", str(log)]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as replay:
+        assert replay.stdout is not None
+        assert replay.stderr is not None
+        replay.stdout.close()
+        assert replay.stderr.read() == b""
 
 
 def test_check_store_is_content_with_the_demo_and_not_with_damage(

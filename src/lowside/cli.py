@@ -2,6 +2,7 @@
 
 import argparse
 import json
+import os
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
@@ -34,7 +35,13 @@ def main(arguments: Sequence[str] | None = None) -> int:
     _add_demo(commands)
     chosen = parser.parse_args(arguments)
     run: Callable[[argparse.Namespace], int] = chosen.run
-    return run(chosen)
+    try:
+        code = run(chosen)
+        sys.stdout.flush()
+    except BrokenPipeError:  # `| head` has read enough; Python would write the rest at its end
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 1
+    return code
 
 
 def _add_serve(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
@@ -418,8 +425,13 @@ def _add_demo(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -
 
 def _demo(chosen: argparse.Namespace) -> int:
     from lowside.demo import put_demo_sessions  # noqa: PLC0415
+    from lowside.store.errors import StoreError  # noqa: PLC0415
 
-    count = put_demo_sessions(chosen.data)
+    try:
+        count = put_demo_sessions(chosen.data)
+    except StoreError as error:
+        print(error, file=sys.stderr)
+        return 1
     if count == 0:
         print(f"{chosen.data} already has sessions: nothing added.")
     else:
