@@ -127,3 +127,19 @@ def test_each_doubt_names_the_check_that_separates_it(
     asked = advise(read(shoot(state, 100, 0.1), handbook, 900, *shown), at(900))
     assert asked.action == READ
     assert check in asked.reasons[0]
+
+
+@pytest.mark.parametrize(
+    ("superheat_k", "subcooling_k", "named"),
+    [(10.4, 4.2, False), (10.6, 4.2, True), (9.6, 6.5, True), (9.4, 6.5, False)],
+)
+def test_a_valve_near_its_limit_starves_only_once_the_unit_is_no_longer_short(
+    superheat_k: float, subcooling_k: float, named: bool, handbook: Handbook
+) -> None:
+    """8 ± 1.7 K of subcooling: 10.5 K while it is short of that, 9.5 K from then on."""
+    shown = (superheat_k, subcooling_k, 19.0, 12.0)
+    state = read(opening(UNIT), handbook, 60, superheat_k, 0.5)
+    for shot in (100, 1000, 2000):
+        state = read(shoot(state, shot, 0.1), handbook, shot + 800, *shown)
+    state = read(state, handbook, 2860, *shown)
+    assert (advise(state, at(2860)).action == DO_NOT_ADD) == named

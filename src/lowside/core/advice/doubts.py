@@ -90,6 +90,10 @@ VALVE_LIQUID_K = 3.9
 READ, and the ±5 °F of RA3.2, READ) with 7 °F of subcooling before it does not lack liquid (the
 published range of healthy units begins at 7.8 °F, READ). The manufacturer's own superheat goes
 first."""
+SHORT_STARVED_K = 1.0
+"""While subcooling is short, a valve may hold this much more superheat [K] before it starves behind
+liquid: both near their limits are within what it hunts, and the next reading shows more. Our
+choice, tuned on the tuning halves."""
 LIQUID_SEEN_K = 1.0
 """From this subcooling on [K] there is some liquid whatever the instruments' error, 0.45 K, is: a
 coil that starves behind it is worth the check. Our choice: it asks 3 % of the sound units of the
@@ -355,7 +359,9 @@ def _liquid_but_starved(state: State, basis: Taken, target: Target) -> str | Non
         return None
     expected = assessment.expected_superheat_k
     if target.quantity == SUBCOOLING or (target.quantity != SUPERHEAT and _has_valve(state)):
-        if superheat <= _most_a_valve_holds(state) or subcooling < VALVE_LIQUID_K:
+        short = target.quantity == SUBCOOLING and subcooling < target.value_k - target.tolerance_k
+        most = _most_a_valve_holds(state) + (SHORT_STARVED_K if short else 0.0)
+        if superheat <= most or subcooling < VALVE_LIQUID_K:
             return None
     elif expected is None:
         return None

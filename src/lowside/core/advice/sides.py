@@ -55,8 +55,9 @@ too, and the coil and the air in it are worth the look."""
 _OUTDOOR_FIRST = "Read outdoor air again, in the shade where the coil draws it in. Then check the "
 _HOT = (
     _OUTDOOR_FIRST
-    + "outdoor coil and fan. Check for air in the unit later: with the unit off and as warm as "
-    "outdoor air, its pressure is above saturation."
+    + "outdoor coil and fan. Check for air in the unit last: switch the compressor off. Let only "
+    "the outdoor fan run until air leaves the coil as warm as it enters. Then compare its pressure "
+    "with saturation at that temperature."
 )
 
 
@@ -97,18 +98,12 @@ def sides(state: State, basis: Taken, target: Target, short: bool) -> str | None
     if lift is None:
         return None
     if lift > LIFT_HIGHEST_K:
-        return (
-            "Condensing is "
-            + label("temperature_difference", lift, state.units)
-            + " above outdoor air. "
-            + _HOT
-        )
+        return _condensing(state, lift) + ". " + _HOT
     subcooling = None if target.quantity == SUBCOOLING else look.subcooling_k
     if subcooling is not None and lift + HIGH_SIDE_PER_SUBCOOLING * subcooling > HIGH_SIDE_K:
         return (
-            "Condensing is "
-            + label("temperature_difference", lift, state.units)
-            + " above outdoor air with "
+            _condensing(state, lift)
+            + " with "
             + label("temperature_difference", subcooling, state.units)
             + " of subcooling: not an undercharged unit. "
             + _HOT
@@ -139,11 +134,15 @@ def _warm_and_low(state: State, look: _Look, depression_k: float, lift_k: float)
     return _weak(state, look.lift_k) if warm else None
 
 
+def _condensing(state: State, lift_k: float, only: str = "") -> str:
+    above = label("temperature_difference", lift_k, state.units)
+    return "Condensing is " + only + above + " above outdoor air"
+
+
 def _weak(state: State, lift_k: float) -> str:
     return (
-        "Condensing is only "
-        + label("temperature_difference", lift_k, state.units)
-        + " above outdoor air with this much charge in. "
+        _condensing(state, lift_k, "only ")
+        + " with this much charge in. "
         + _OUTDOOR_FIRST
         + "compressor’s current and the temperatures of the reversing valve’s pipes before you add "
         "more."
