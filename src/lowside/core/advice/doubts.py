@@ -131,7 +131,7 @@ def doubt(
         return (
             "The liquid line reads warmer than this refrigerant can be at this pressure. Shade the "
             "clamp, press it on bare, clean pipe and hold the other thermometer beside it. Check "
-            "the gauge, and that the unit holds what its nameplate says."
+            "the gauge and the refrigerant."
         )
     drifting = _drift(state, observations, target, full_charge_kg)
     if drifting is not None:
@@ -307,8 +307,8 @@ def _silent(
         + label("mass", last.added_kg - first.added_kg, state.units)
         + " went in and the reading moved by "
         + label("temperature_difference", moved, state.units)
-        + ". See that no hose pulls on the scale and both clamps sit tight. Then look for a leak, "
-        "a restriction or another fault before you add more."
+        + ". See that no hose pulls on the scale and both clamps sit tight. Then look for a leak "
+        "or a restriction before you add more."
     )
 
 

@@ -28,7 +28,7 @@ NO_GUESS = "The readings fit no known unit. Check the instruments."
 SHUT_UNPLANNED = "Close the valve. Nothing more was planned before the next reading."
 TOO_QUICK = (
     "With the valve opened as usual, 3 seconds bring too much. Use a charging restrictor and enter "
-    "it at the cylinder, or only crack the valve."
+    "it at the cylinder, or only crack the valve. Watch the scale."
 )
 NOT_BY_HAND = (
     "At the last flow even 3 seconds are twice what the suction line can take. Use a charging "
