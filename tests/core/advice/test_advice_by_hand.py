@@ -519,7 +519,7 @@ class TestOnAReading:
         assert self.ask(OVER, over).action == RECOVER
         starved = self.ask(OVER, over, superheat_k=12.0, subcooling_k=6.0)
         assert starved.action == DO_NOT_ADD
-        assert starved.reasons[0].startswith("Superheat stays at")
+        assert starved.reasons[0].startswith("Superheat is")
         right = self.ask("on_target", an_outlook(), superheat_k=12.0, subcooling_k=6.0)
         assert right.action == DO_NOT_ADD
 

@@ -23,7 +23,7 @@ FULL_KG = 4.0
 WRONG_WAY = "the wrong way"
 SILENT = "hardly responds"
 TOO_MUCH = "still ask for more"
-STARVED = "Superheat stays at"
+STARVED = "Superheat is"
 AIR = "The air cools"
 
 

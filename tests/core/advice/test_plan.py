@@ -101,8 +101,8 @@ def test_one_reading_tells_one_story(
         assert sure or kept.within - kept.over <= outlook.within - outlook.over + 0.11
     kept = without_hoses(outlook)
     assert kept.missing_kg == pytest.approx(outlook.missing_kg + outlook.to_come_kg)
-    assert planned(STEP_KG, outlook).to_come_kg == outlook.to_come_kg
-    assert not better_recovered(STEP_KG, kept)
+    assert planned(outlook).to_come_kg == outlook.to_come_kg
+    assert not better_recovered(kept)
     assert 0.0 <= outlook.within <= 1.0000001
     assert 0.0 <= outlook.over <= 1.0000001 - outlook.within
 

@@ -12,7 +12,6 @@ from lowside.core.advice.response import Guess
 from lowside.core.handbook.system import Reading
 from lowside.core.judging.targets import APPROACH, LIQUID_PRESSURE, SUPERHEAT
 
-STEP_KG = 0.005
 MET = Feed(0.004, 0.0056, learned=True)
 """A hand that meets what is advised."""
 NEAR: dict[str, object] = {"low_kg": 0.0, "to_come_kg": 0.21}
@@ -26,10 +25,10 @@ def lands(over: float, within: float, missing: float = 0.0) -> tuple[Guess, ...]
 
 
 def test_the_smallest_shot_is_ten_grams_or_a_step() -> None:
-    assert plan.least_kg(0.005, MET) == 0.010
-    assert plan.least_kg(0.020, MET) == 0.020
-    assert plan.whole_kg(0.005, an_outlook(safe_kg=0.05)) == 0.05
-    assert plan.whole_kg(0.005, an_outlook(safe_kg=0.002)) == 0.010
+    assert plan.least_kg(an_outlook(flow=MET, subject=subject(step_kg=0.005))) == 0.010
+    assert plan.least_kg(an_outlook(flow=MET, subject=subject(step_kg=0.020))) == 0.020
+    assert plan.whole_kg(an_outlook(safe_kg=0.05)) == 0.05
+    assert plan.whole_kg(an_outlook(safe_kg=0.002)) == 0.010
 
 
 @pytest.mark.parametrize(
@@ -62,20 +61,20 @@ def test_a_trim_moves_the_reading_by_a_fifth_of_the_tolerance(
     known: dict[str, object], worth: bool
 ) -> None:
     """0.4 K at 10 K a kilogram are 40 g."""
-    assert plan.is_worth(STEP_KG, an_outlook(**known)) == worth
+    assert plan.is_worth(an_outlook(**known)) == worth
 
 
 class TestTheSmallestShotWhereNothingIsSaidToFit:
     @staticmethod
     def fits(**known: object) -> bool:
         asked = an_outlook(**({"safe_kg": 0.0} | known))
-        found = plan.planned(STEP_KG, asked)
+        found = plan.planned(asked)
         assert found in (asked, replace(asked, safe_kg=0.010))
         return found.safe_kg == 0.010
 
     def test_is_not_planned_where_more_fits_or_nothing_is_missing(self) -> None:
         enough = an_outlook(safe_kg=0.010)
-        assert plan.planned(STEP_KG, enough) is enough
+        assert plan.planned(enough) is enough
         assert self.fits(safe_kg=0.009)
         assert not self.fits(missing_kg=-0.01)
 
@@ -151,7 +150,7 @@ class TestRecovering:
             "guesses": lands(0.0, 0.75),
             "missing_kg": -0.02,
         }
-        return plan.better_recovered(STEP_KG, an_outlook(**(at_end | known)))
+        return plan.better_recovered(an_outlook(**(at_end | known)))
 
     @pytest.mark.parametrize(
         ("known", "better"),

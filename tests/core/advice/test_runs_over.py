@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 from advice_cases import at, opening, valve_unit
-from outlook_cases import an_outlook, assessed, taken
+from outlook_cases import an_outlook, assessed, subject, taken
 
 from lowside.core.advice import advice as advices
 from lowside.core.advice import feeding, plan
@@ -61,7 +61,8 @@ def test_the_next_shot_is_what_will_really_go_in(over: float, amount_kg: float) 
 
 def test_the_smallest_shot_of_such_a_hand_is_larger() -> None:
     flow = Feed(0.004, 0.0056, learned=True, over=1.5)
-    assert plan.least_kg(0.005, flow) == pytest.approx(0.015)
-    assert plan.least_kg(0.020, flow) == pytest.approx(0.030)
-    assert plan.least_kg(0.020, replace(flow, over=1.0)) == 0.020
-    assert plan.whole_kg(0.005, an_outlook(safe_kg=0.012, flow=flow)) == pytest.approx(0.015)
+    coarse = an_outlook(flow=flow, subject=subject(step_kg=0.020))
+    assert plan.least_kg(an_outlook(flow=flow)) == pytest.approx(0.015)
+    assert plan.least_kg(coarse) == pytest.approx(0.030)
+    assert plan.least_kg(replace(coarse, flow=replace(flow, over=1.0))) == 0.020
+    assert plan.whole_kg(an_outlook(safe_kg=0.012, flow=flow)) == pytest.approx(0.015)

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from lowside.core.handbook.system import System
 from lowside.core.numbers.arithmetic import to_step
 from lowside.core.numbers.units import OUNCE_KG, TON_W
-from lowside.core.session.state import Shot, State
+from lowside.core.session.state import Shot, State, step_of
 
 FIRST_RATE_KG_S = 0.020
 """Feed the size of the first opening must be safe for: a hand that opens as always. A hose with its
@@ -148,11 +148,6 @@ class Feed:
     """What goes in for each gram that is advised, 1 at least: what this hand runs over by."""
 
 
-def step_kg(state: State) -> float:
-    """The scale's smallest step [kg]; 0 while it is not known."""
-    return 0.0 if state.scale is None else state.scale.resolution_kg
-
-
 def flow_of(state: State, shots: int) -> Feed:
     """Feed through the opened valve by the session's first `shots` shots. Those from before a
     restrictor was put on or taken off say nothing of it."""
@@ -161,7 +156,7 @@ def flow_of(state: State, shots: int) -> Feed:
     fitted = cylinder is not None and cylinder.restrictor
     first = RESTRICTOR_RATE_KG_S if fitted else FIRST_RATE_KG_S
     here = state.shots[since:shots]
-    return replace(feed_of(here, step_kg(state), first), over=runs_over(here))
+    return replace(feed_of(here, step_of(state.scale), first), over=runs_over(here))
 
 
 def runs_over(shots: Sequence[Shot]) -> float:

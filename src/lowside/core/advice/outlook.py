@@ -35,7 +35,7 @@ from lowside.core.judging.targets import (
     judged_by_pressure,
 )
 from lowside.core.numbers.units import TON_W
-from lowside.core.session.state import ScaleSetting, State, Taken
+from lowside.core.session.state import ScaleSetting, State, Taken, step_of
 
 FULL_CHARGE_KG_PER_W = 1.13 / TON_W
 """Full charge when the nameplate's is not given: 2.5 lb a ton (common practice, no source; units
@@ -366,7 +366,7 @@ def _subject(
         full,
         headroom,
         system.maker_superheat_k if target.quantity == SUBCOOLING else None,
-        0.0 if scale is None else scale.resolution_kg,
+        step_of(scale),
         slopes_of(quantity, full, capacity_of(system), unit_texts),
         error_k(scale, system, quantity),
     )

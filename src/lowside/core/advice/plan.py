@@ -8,7 +8,6 @@ that is hardly known. There what they hold is recovered: then the last reading i
 from dataclasses import replace
 
 from lowside.core.advice import odds
-from lowside.core.advice.feeding import Feed
 from lowside.core.advice.outlook import Outlook, hoses_blind, over_after, without_hoses
 
 CLOSE = 0.4
@@ -37,10 +36,10 @@ ROOM = 0.5
 """Share of the tolerance past the target that the smallest shot may reach. Our choice."""
 
 
-def least_kg(step_kg: float, flow: Feed) -> float:
-    """What the smallest shot brings that can be fed and weighed on a scale with this step [kg], by
-    a hand that runs over as this one does."""
-    return max(step_kg, LEAST_SHOT_KG) * flow.over
+def least_kg(outlook: Outlook) -> float:
+    """What the smallest shot brings that can be fed and weighed on this scale [kg], by a hand that
+    runs over as this one does."""
+    return max(outlook.subject.step_kg, LEAST_SHOT_KG) * outlook.flow.over
 
 
 def far_short(outlook: Outlook) -> bool:
@@ -49,17 +48,17 @@ def far_short(outlook: Outlook) -> bool:
     return far and not outlook.blind and not outlook.answered
 
 
-def is_worth(step_kg: float, outlook: Outlook) -> bool:
+def is_worth(outlook: Outlook) -> bool:
     """Whether a unit within tolerance gets a small shot to the middle of it."""
     amount = outlook.safe_kg if outlook.missing_kg > 0.0 else 0.0
     worth = amount * outlook.slope_k_per_kg >= WORTH * outlook.tolerance_k
-    return outlook.expected_gap_k > 0.0 and worth and amount >= least_kg(step_kg, outlook.flow)
+    return outlook.expected_gap_k > 0.0 and worth and amount >= least_kg(outlook)
 
 
-def planned(step_kg: float, outlook: Outlook) -> Outlook:
+def planned(outlook: Outlook) -> Outlook:
     """The outlook with the smallest shot as its plan where nothing is said to fit, but there is
     room for that one: even on a steep unit, or with the hoses still to come, as likely as that."""
-    least = least_kg(step_kg, outlook.flow)
+    least = least_kg(outlook)
     if outlook.safe_kg >= least or outlook.missing_kg <= 0.0:
         return outlook
     if far_short(outlook):
@@ -88,7 +87,7 @@ def reads_again(outlook: Outlook, plan: Outlook) -> bool:
     return close and outlook.readings_here < READINGS_BEFORE
 
 
-def better_recovered(step_kg: float, outlook: Outlook) -> bool:
+def better_recovered(outlook: Outlook) -> bool:
     """Whether what the hoses hold is better recovered than cleared into this unit: they hide so
     much that the finish would be blind, or the unit ends within tolerance more surely, or more
     could go in then."""
@@ -96,7 +95,7 @@ def better_recovered(step_kg: float, outlook: Outlook) -> bool:
         return False
     if hoses_blind(outlook):
         return True
-    least = least_kg(step_kg, outlook.flow)
+    least = least_kg(outlook)
     if outlook.safe_kg >= least and outlook.missing_kg > 0.0:
         return False
     if outlook.within >= FITS and outlook.over <= OVER_MOST:
@@ -112,6 +111,6 @@ def _least_fits(least: float, outlook: Outlook) -> bool:
     return moves_k <= outlook.expected_gap_k + ROOM * outlook.tolerance_k
 
 
-def whole_kg(step_kg: float, outlook: Outlook) -> float:
+def whole_kg(outlook: Outlook) -> float:
     """The whole addition of a plan [kg]."""
-    return max(outlook.safe_kg, least_kg(step_kg, outlook.flow))
+    return max(outlook.safe_kg, least_kg(outlook))

@@ -35,6 +35,10 @@ WARM_PER_STARVED = 0.5
 of a starved coil: missing charge lowers the lift by itself, and makes the coil colder, not warmer.
 High-efficiency units come to 15 °F and below.
 Tuned on the tuning halves of both practice models."""
+WEAK_ASKED_K = 15.5
+"""The same to ask for a check only, with WEAK_LIFT_K beside it [K], 28 °F: the low end of what
+manufacturers' tables come out at. Our choice: it asks 2 % of the sound units of the tuning halves.
+"""
 STARVED_HIDES_K = 12.0
 """With more superheat than this [K], 22 °F, a unit that is short says nothing of its compressor: a
 coil that starves so lowers the lift by itself, on some units below any limit that a weak compressor
@@ -46,6 +50,15 @@ of what is published (22 °F from a manufacturer's table, 15.7 °F of subcooling
 16.6 K, and missing charge lowers both: past that something other than charge fills the condenser.
 The half and the margin are our choice. Old units come to more (30 °F, MEMORY); they are stopped
 too, and the coil and the air in it are worth the look."""
+
+
+_OUTDOOR_FIRST = "Read outdoor air again, in the shade where the coil draws it in. Then check the "
+_HOT = (
+    _OUTDOOR_FIRST
+    + "outdoor coil and fan. Check for air in the unit last: switch the compressor off. Let only "
+    "the outdoor fan run until air leaves the coil as warm as it enters. Then compare its pressure "
+    "with saturation at that temperature."
+)
 
 
 @dataclass(frozen=True)
@@ -72,49 +85,67 @@ def sides(state: State, basis: Taken, target: Target, short: bool) -> str | None
             return (
                 "Low-side saturation stays "
                 + label("temperature_difference", depression, state.units)
-                + " below return air as charge goes in. Check filter, blower, coil and metering "
-                "device."
+                + " below return air as charge goes in. Check filter, blower and coil first, then "
+                "the metering device."
             )
         if depression < DEPRESSION_LOWEST_K:
             return (
                 "Low-side saturation is only "
                 + label("temperature_difference", depression, state.units)
-                + " below return air. Check the compressor, and check for high airflow or load."
+                + " below return air. If condensing is close to outdoor air too, check the "
+                "compressor, else check for high airflow or load."
             )
     if lift is None:
         return None
     if lift > LIFT_HIGHEST_K:
-        return (
-            "Condensing is "
-            + label("temperature_difference", lift, state.units)
-            + " above outdoor air. Check the outdoor coil and fan, and check for air in the unit."
-        )
+        return _condensing(state, lift) + ". " + _HOT
     subcooling = None if target.quantity == SUBCOOLING else look.subcooling_k
     if subcooling is not None and lift + HIGH_SIDE_PER_SUBCOOLING * subcooling > HIGH_SIDE_K:
         return (
-            "Condensing "
-            + label("temperature_difference", lift, state.units)
-            + " above outdoor air with "
+            _condensing(state, lift)
+            + " with "
             + label("temperature_difference", subcooling, state.units)
-            + " of subcooling is not an undercharged unit. Check the outdoor coil and fan, and "
-            "check for air in the unit."
+            + " of subcooling: not an undercharged unit. "
+            + _HOT
         )
     if short:
         if look.superheat_k > STARVED_HIDES_K:
             return None
-        warm = depression is not None and depression - WARM_PER_STARVED * starved < WEAK_SHORT_K
-        return _weak(state, lift) if warm and lift < WEAK_SHORT_LIFT_K else None
+        return _warm_and_low(state, look, WEAK_SHORT_K, WEAK_SHORT_LIFT_K)
     weak = depression is not None and depression < WEAK_DEPRESSION_K and lift < WEAK_LIFT_K
     if weak or lift < LIFT_LOWEST_K - LIFT_PER_SUPERHEAT * starved:
         return _weak(state, lift)
     return None
 
 
+def weak_though_short(state: State, basis: Taken) -> str | None:
+    """The signs of a weak compressor on a short unit, however much its coil starves: missing charge
+    may cause them by itself, so they are worth the check, and no reason to stop."""
+    look = _look(basis)
+    return None if look is None else _warm_and_low(state, look, WEAK_ASKED_K, WEAK_LIFT_K)
+
+
+def _warm_and_low(state: State, look: _Look, depression_k: float, lift_k: float) -> str | None:
+    """A coil warmer than a starved one is, and a lift below the limit."""
+    starved = max(look.superheat_k - LIFT_SUPERHEAT_K, 0.0)
+    if look.depression_k is None or look.lift_k is None or look.lift_k >= lift_k:
+        return None
+    warm = look.depression_k - WARM_PER_STARVED * starved < depression_k
+    return _weak(state, look.lift_k) if warm else None
+
+
+def _condensing(state: State, lift_k: float, only: str = "") -> str:
+    above = label("temperature_difference", lift_k, state.units)
+    return "Condensing is " + only + above + " above outdoor air"
+
+
 def _weak(state: State, lift_k: float) -> str:
     return (
-        "Condensing is only "
-        + label("temperature_difference", lift_k, state.units)
-        + " above outdoor air with this much charge in. Check the compressor before you add more."
+        _condensing(state, lift_k, "only ")
+        + " with this much charge in. "
+        + _OUTDOOR_FIRST
+        + "compressor’s current and the temperatures of the reversing valve’s pipes before you add "
+        "more."
     )
 
 

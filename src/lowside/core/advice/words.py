@@ -42,10 +42,7 @@ STILL_MOVING = (
     "The last two readings differ although nothing was added between them. Read again until two "
     "agree."
 )
-CHEAP_CHECK = (
-    "First make sure of the reading: shade the clamp and press it on bare, clean pipe, hold the "
-    "other thermometer beside it, and compare both gauges. Then read again. Add nothing before."
-)
+CHEAP_CHECK = "Make that check, then read again. Add nothing before."
 CONFIRM_NEAR = "The reading is close to the edge of the tolerance. Read again to be sure."
 SURER = "With the hoses to come, much rests on the next shot. Read once more before it."
 TRIM = "Within tolerance, but near the undercharged edge. A small shot brings it to the middle."

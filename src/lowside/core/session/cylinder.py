@@ -22,6 +22,7 @@ from lowside.core.session.state import (
     State,
     latest_reading,
     shots_of_cylinder,
+    step_of,
     sum_of_shots,
     taken_out,
     unweighed_of,
@@ -266,7 +267,7 @@ def reconcile_session(state: State) -> Reconciliation:
     shots = sum_of_shots(of_cylinder)
     unweighed = unweighed_of(of_cylinder)
     scale = _scale_total(state)
-    step = state.scale.resolution_kg if state.scale is not None else 0.0
+    step = step_of(state.scale)
     in_hoses = max(HOSES_KG, 2.0 * state.hoses_from_cylinder_kg)
     weighed = len([shot for shot in of_cylinder if shot.amount_kg is not None])
     shot_steps = step * weighed

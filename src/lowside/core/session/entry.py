@@ -41,6 +41,7 @@ from lowside.core.session.state import (
     is_empty,
     latest_reading,
     open_shot,
+    step_of,
 )
 from lowside.core.session.target_entry import check_target
 from lowside.core.session.unit_entry import check_unit
@@ -317,7 +318,7 @@ def _check_end_weight(state: State, fields: Fields, problems: dict[str, str]) ->
     if state.cylinder is not None and gross < state.cylinder.tare_kg:
         problems["gross"] = _below_tare(gross, state.cylinder.tare_kg, state.units)
     elif state.start_weight is not None:
-        allowance = STEPS_ALLOWED * state.scale.resolution_kg if state.scale is not None else 0.0
+        allowance = STEPS_ALLOWED * step_of(state.scale)
         if gross > state.start_weight.kg + allowance:
             start = label("mass", state.start_weight.kg, state.units)
             problems["gross"] = (

@@ -322,6 +322,11 @@ def sum_of_shots(shots: Sequence[Shot]) -> float:
     return total
 
 
+def step_of(scale: ScaleSetting | None) -> float:
+    """The scale's smallest step [kg]; 0 while it is not known."""
+    return 0.0 if scale is None else scale.resolution_kg
+
+
 def taken_out(mode: ScaleMode, before_kg: float, after_kg: float) -> float:
     """Refrigerant that left the cylinder between two scale readings [kg], negative if it gained."""
     if mode == ZEROED:
