@@ -118,6 +118,31 @@ def test_a_line_and_its_rows_come_together_or_not_at_all(
     assert store.ask(told) == (new, new)
 
 
+def test_lists_show_everything_up_to_the_settled_arrival(store: Store) -> None:
+    store.append([event(1, sid=SIDS[0], site="Gym")])
+    assert store.settled() == 1
+    store.append([event(1, sid=SIDS[1], site="Gym")], rows_later=True)
+    store.append([event(2, sid=SIDS[0], site="Mill"), event(2, sid=SIDS[1])], rows_later=True)
+    assert store.settled() == 1
+    assert store.ask(told)[0] == {SIDS[0]: "Mill", SIDS[1]: "Gym"}
+    assert store.settled() == 4
+    store.append([event(3, sid=SIDS[0], site="Shed")], rows_later=True)
+    assert store.settled() == 4
+
+
+def test_rows_that_were_not_made_before_the_end_are_made_at_the_next_start(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(late_rows, "LATER_S", 1000.0)
+    monkeypatch.setattr(late_rows, "STOPS_WITHIN_S", 0.0)
+    everything = dict.fromkeys(SIDS, "new")
+    with Store.open(tmp_path / "data", with_row) as store:
+        store.append([event(1, sid=sid, site="new") for sid in SIDS], rows_later=True)
+    with Store.open(tmp_path / "data", with_row) as store:
+        assert store.glance(told) == (everything, everything)
+        assert store.settled() == len(SIDS)
+
+
 KILLED = """
 import sys
 from pathlib import Path

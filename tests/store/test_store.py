@@ -193,7 +193,7 @@ def test_reading_a_store_that_is_not_there_says_so(tmp_path: Path) -> None:
 
 
 def test_more_sessions_than_are_kept_in_memory(root: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("lowside.store.store.KEPT_LOGS", 3)
+    monkeypatch.setattr("lowside.store.shop_logs.KEPT_LOGS", 3)
     with opened(root) as store:
         for n in range(1, 9):
             store.append([event(1, sid=ulid(i)) for i in range(10, 10 + n)])

@@ -19,9 +19,11 @@ from lowside.store.codec import (
     LARGEST_INTEGER,
     BadEvent,
     BadLine,
+    canonical,
     canonical_event,
     event_from_json,
     event_to_json,
+    events_from_json,
     framed,
     line_of,
     read_events,
@@ -163,6 +165,47 @@ def test_lines_at_once_are_read_as_line_by_line(
         kept[data.draw(st.integers(0, len(kept) - 1))] ^= 1
     lines.insert(data.draw(st.integers(0, len(lines))), bytes(kept))
     assert [*map(repr, read_lines(lines))] == [repr(read_line(line)) for line in lines]
+
+
+@given(st.lists(events, max_size=4), st.sampled_from(ODD), st.integers(0, 4))
+def test_entries_at_once_are_read_as_one_by_one(some: list[Event], odd: str, place: int) -> None:
+    bodies = [canonical_event(one).decode() for one in some]
+    assert events_from_json(json.loads(f"[{','.join(bodies)}]")) == some
+    odd_body = re.sub('"at":[0-9]+', lambda _: odd, bodies[0] if bodies else "{}", count=1)
+    bodies.insert(place, odd_body)
+    try:
+        sent = json.loads(f"[{','.join(bodies)}]")
+    except ValueError:
+        return
+    one_by_one = [event_from_json(each) for each in sent]
+    assert [*map(repr, events_from_json(sent))] == [*map(repr, one_by_one)]
+
+
+@pytest.mark.parametrize("odd", [None, [], {}, "x", 1, {"sid": SID}, [[]]])
+def test_what_is_no_entry_is_none_among_entries_either(odd: object) -> None:
+    good = event_to_json(event(1))
+    found = events_from_json([good, odd, good])
+    assert found == [event(1), event_from_json(odd), event(1)]
+
+
+def test_an_entry_that_is_too_large_is_refused_among_others() -> None:
+    large = event_to_json(event(1, text="x" * LARGEST_EVENT))
+    good, bad = events_from_json([event_to_json(event(2)), large])
+    assert good == event(2)
+    assert isinstance(bad, BadEvent)
+    assert "shorten" in bad.reason
+
+
+@given(events, st.text(), st.sampled_from([0, -1, 2**53, 2**63, 2**64, -(2**63) - 1]))
+def test_entries_are_written_as_pythons_json_writes_them(one: Event, text: str, at: int) -> None:
+    odd = replace(one, at=at, data={"text": text, text: "name"})
+    assert canonical_event(odd) == canonical(event_to_json(odd))
+
+
+def test_every_character_is_written_as_pythons_json_writes_it() -> None:
+    every = "".join(chr(code) for code in range(0x110000) if not 0xD800 <= code <= 0xDFFF)
+    one = replace(event(1), data={"text": every, every: "name"})
+    assert canonical_event(one) == canonical(event_to_json(one))
 
 
 def test_two_entries_in_one_line_are_not_read() -> None:

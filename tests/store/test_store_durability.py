@@ -276,7 +276,6 @@ def test_the_disk_has_file_and_folders_before_anything_is_acknowledged(
             "fsync sessions",
             f"write {name}",
             f"fsync {name}",
-            "fsync 2025",
             f"write {other}",
             f"fsync {other}",
             "fsync 2025",

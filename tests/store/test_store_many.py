@@ -13,6 +13,7 @@ from lowside.store import Outline, Store, reader
 from lowside.store.check import check
 from lowside.store.codec import line_of
 from lowside.store.index import Index
+from lowside.store.shop_logs import ShopLogs
 
 COUNT = 130
 
@@ -84,13 +85,13 @@ def test_the_index_is_the_same_as_when_one_process_reads(
 
 def test_most_logs_are_not_read_here(root: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     here: list[str] = []
-    read_here = Store._log
+    read_here = ShopLogs.of
 
-    def noted(store: Store, sid: str) -> object:
+    def noted(logs: ShopLogs, sid: str) -> object:
         here.append(sid)
-        return read_here(store, sid)
+        return read_here(logs, sid)
 
-    monkeypatch.setattr(Store, "_log", noted)
+    monkeypatch.setattr(ShopLogs, "of", noted)
     with opened(root):
         pass
     assert set(here) == {ulid(40), ulid(80)}, "only those with which something is wrong"

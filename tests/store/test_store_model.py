@@ -50,11 +50,20 @@ class StoreAgainstModel(RuleBasedStateMachine):
     def send(self, *events: Event) -> list[str]:
         return [str(verdict.outcome) for verdict in self.store.append(events)]
 
-    @rule(sid=sids, dev=devices, text=texts, count=st.integers(1, 3))
+    @rule(sid=sids, dev=devices, text=texts, count=st.integers(1, 6))
     def append(self, sid: str, dev: str, text: str, count: int) -> None:
         first = self.next_seq(sid, dev)
         batch = [event(first + n, sid=sid, dev=dev, text=text) for n in range(count)]
         assert self.send(*batch) == ["stored"] * count
+        self.stored[sid].extend(batch)
+
+    @rule(sid=sids, dev=devices, text=texts, count=st.integers(3, 6))
+    def append_over_what_is_stored(self, sid: str, dev: str, text: str, count: int) -> None:
+        """A phone that did not hear the answer sends its last entries again with new ones."""
+        known = [one for one in self.stored[sid] if one.dev == dev][-2:]
+        first = self.next_seq(sid, dev)
+        batch = [event(first + n, sid=sid, dev=dev, text=text) for n in range(count)]
+        assert self.send(*known, *batch) == ["already"] * len(known) + ["stored"] * count
         self.stored[sid].extend(batch)
 
     @rule(sid=sids, dev=devices, text=texts)

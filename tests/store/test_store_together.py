@@ -8,6 +8,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from threading import Barrier
 from threading import Event as Signal
+from typing import Any
 
 import pytest
 from store_cases import OTHER_SID, event, log_path, opened, outline, ulid
@@ -100,14 +101,14 @@ def test_a_slow_disk_is_waited_for_once_for_several_sessions(
     together = Barrier(3)
     write = durable.append
 
-    def slow(path: Path, data: bytes, size: int) -> object:
+    def slow(path: Path, *told: Any) -> object:
         if path != log_path(root, SIDS[0]):
             together.wait(60)  # passed only by three at one time
         if fails is durable.UnsureError and path == log_path(root, SIDS[1]):
             raise OSError("no")  # less grave than the next one, whichever comes first
         if fails is not None and path == log_path(root, SIDS[2]):
             raise fails("no")
-        return write(path, data, size)
+        return write(path, *told)
 
     events = [event(1, sid=sid) for sid in SIDS[:4]]
     with opened(root) as store:
@@ -132,10 +133,10 @@ def test_a_log_that_cannot_be_written_keeps_only_its_own_phone_waiting(
     with opened(root) as store:
         write = durable.append
 
-        def refused(path: Path, data: bytes, size: int) -> object:
+        def refused(path: Path, *told: Any) -> object:
             if path == log_path(root, SIDS[2]):
                 raise OSError("not this one")
-            return write(path, data, size)
+            return write(path, *told)
 
         monkeypatch.setattr(durable, "append", refused)
         with waiting_behind_a_save(store, monkeypatch) as go_on:
@@ -153,10 +154,10 @@ def test_a_disk_that_does_not_confirm_acknowledges_none_of_those_who_waited(
     with opened(root) as store:
         append = durable.append
 
-        def unsure(path: Path, data: bytes, size: int) -> object:
+        def unsure(path: Path, *told: Any) -> object:
             if path == log_path(root, SIDS[3]):
                 raise durable.UnsureError("who knows")
-            return append(path, data, size)
+            return append(path, *told)
 
         monkeypatch.setattr(durable, "append", unsure)
         with waiting_behind_a_save(store, monkeypatch) as go_on:
@@ -261,7 +262,7 @@ def test_an_entry_that_comes_again_after_its_line_was_damaged_keeps_its_place(ro
 def test_a_session_whose_rows_cannot_be_made_keeps_no_other_out(
     root: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("lowside.store.store.KEPT_LOGS", 1)
+    monkeypatch.setattr("lowside.store.shop_logs.KEPT_LOGS", 1)
     with opened(root) as store:
         for sid in SIDS[:3]:
             store.append([event(1, sid=sid, site="Gym")], rows_later=True)

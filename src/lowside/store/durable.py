@@ -16,8 +16,14 @@ class UnsureError(OSError):
     """
 
 
-def append(path: Path, data: bytes, expected_size: int) -> os.stat_result:
+def append(
+    path: Path, data: bytes, expected_size: int, made_in: set[Path] | None = None
+) -> os.stat_result:
     """Append to a file and wait for the disk. The file is made when `expected_size` is 0.
+
+    Args:
+        made_in: gets the folder of a file that was made here. Its name is safe when the caller has
+            called `sync_directory`. Without it that is done here.
 
     Returns
         The file's status afterwards.
@@ -42,8 +48,10 @@ def append(path: Path, data: bytes, expected_size: int) -> os.stat_result:
         status = os.fstat(file)
     finally:
         os.close(file)
-    if expected_size == 0:
+    if expected_size == 0 and made_in is None:
         sync_directory(path.parent)
+    elif expected_size == 0 and made_in is not None:
+        made_in.add(path.parent)
     return status
 
 

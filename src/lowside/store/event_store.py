@@ -10,7 +10,7 @@ from typing import Protocol, Self, TypeVar
 from lowside.core.session.events import Event
 from lowside.store.answers import Answers
 from lowside.store.codec import BadEvent
-from lowside.store.following import Batch
+from lowside.store.following import Batch, Needed
 from lowside.store.outline import Listed, Outliner
 from lowside.store.photo_shelf import Photos
 from lowside.store.verdicts import Quarantined, Receipt
@@ -112,11 +112,15 @@ class EventStore(Protocol):
         """As `ask`, but rows of what was saved a moment ago may still be missing."""
         ...
 
+    def settled(self) -> int:
+        """The number of an arrival: `glance` shows everything up to it."""
+        ...
+
     def events_since(self, cursor: str, limit: int = 100, practice: bool | None = None) -> Batch:
         """Events that arrived after `cursor`, in order of arrival, none left out."""
         ...
 
-    def follow(self, cursor: str, limit: int, needed: Callable[[], Sequence[str]]) -> Batch:
+    def follow(self, cursor: str, limit: int, needed: Needed) -> Batch:
         """As `events_since` without practice, but someone new is sent the sessions `needed` first.
 
         The same for someone who is too far behind. Each piece has at most `limit` events.

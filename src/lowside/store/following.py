@@ -1,7 +1,7 @@
 """What arrived since a cursor, and the first sending of what a new follower needs."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from lowside.core.session.events import Event
 from lowside.store.answers import Answers
@@ -12,6 +12,17 @@ SCAN = 500
 FAR_BEHIND = 20_000
 """Arrivals after which a follower is sent what it needs again, and not everything in between. Our
 choice: two hundred answers' worth."""
+
+
+SHARED_FOR_MS = 2_000
+"""When many are far behind at one time, what was found for one does for the others. Our choice:
+what arrived since comes twice."""
+FOUND_FOR_MS = 60_000
+"""All pieces are taken within this time; else the sessions are found again. Our choice."""
+
+Needed = Callable[[int], tuple[int, Sequence[str]]]
+"""The sessions someone new is sent, found no longer ago than so many ms; and the number of an
+arrival: what came later may not be among them, and is sent when they are done."""
 
 
 @dataclass(frozen=True)
@@ -76,24 +87,27 @@ def follow(
     whole: Callable[[str], Sequence[Event]],
     asked: str,
     limit: int,
-    needed: Callable[[], Sequence[str]],
+    needed: Needed,
 ) -> Batch:
     """As `since` without practice. But someone new, or too far behind, is sent whole sessions.
 
     Args:
         whole: gives a session's events.
-        needed: the sessions someone new is sent. It is asked again for each piece.
+        needed: asked again for each piece.
     """
     known = proven(asked, index)
     restarted = known is None and asked != ""
     head = index.head()
     if known is None or (known.place is None and head - known.after > FAR_BEHIND):
-        known = Cursor(head, Place("", 0))
-    if known.place is None:
+        at, sids = needed(0 if known is None else SHARED_FOR_MS)
+        known = Cursor(min(at, head), Place("", 0))
+    elif known.place is None:
         return _after(index, find, known.after, False, limit, practice=False)
+    else:
+        sids = needed(FOUND_FOR_MS)[1]
     found: list[Event] = []
-    place = known.place
-    for sid in sorted(needed(), reverse=True):
+    place = known.place or Place("", 0)
+    for sid in sorted(sids, reverse=True):
         if place.sid != "" and sid > place.sid:
             continue
         events = whole(sid)
@@ -104,5 +118,7 @@ def follow(
         if sent + len(piece) < len(events):
             following = written(Cursor(known.after, place), index)
             return Batch(tuple(found), following, True, restarted)
-    later = index.head() > known.after
-    return Batch(tuple(found), written(Cursor(known.after), index), later, restarted)
+    rest = _after(index, find, known.after, restarted, limit - len(found), practice=False)
+    here = {(event.sid, event.dev, event.seq) for event in found}
+    fresh = (e for e in rest.events if (e.sid, e.dev, e.seq) not in here)
+    return replace(rest, events=(*found, *fresh))

@@ -6,10 +6,11 @@ import sqlite3
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager, nullcontext
 from functools import cache
+from itertools import islice
 from pathlib import Path
 
 from lowside.core.session.events import Event
-from lowside.store import derived_rows, unit_rows
+from lowside.store import derived_rows, recent, unit_rows
 from lowside.store.answers import COLUMNS, Answers
 from lowside.store.cursor import START, link, links
 from lowside.store.derived_rows import DerivedRows
@@ -18,6 +19,7 @@ from lowside.store.kept import Kept
 from lowside.store.logs import Key, Log
 from lowside.store.outline import RowRules, Stamp
 from lowside.store.reader import Told
+from lowside.store.recent import Recent
 
 INDEX_FILE = "index.sqlite"
 FORMAT = "6"
@@ -79,6 +81,8 @@ class Index(Answers):
         """
         self._rules = rules
         self._uncounted: set[str] | None = None
+        self._recent = Recent()
+        self._followed: dict[str, tuple[bool, bool]] = {}
         if path is not None and path.exists() and not path.is_file():
             raise UnusableIndexError("not a file")
         if path is not None:
@@ -143,6 +147,8 @@ class Index(Answers):
             yield
             self._db.execute("COMMIT")
         except BaseException:
+            self._recent.forget()
+            self._followed.clear()
             if self._db.in_transaction:  # SQLite ends one by itself when the disk is full
                 self._db.execute("ROLLBACK")
             raise
@@ -184,6 +190,8 @@ class Index(Answers):
         }
         keys = log.keys
         lost = known.difference(keys)
+        if lost:
+            self._recent.forget()
         for dev, seq in lost:
             self._db.execute(
                 "DELETE FROM arrivals WHERE sid = ? AND dev = ? AND seq = ?", (log.sid, dev, seq)
@@ -197,18 +205,16 @@ class Index(Answers):
 
         Without `put_rows` after it, the log looks as if it had changed since it was indexed.
         """
-        self._db.execute("SAVEPOINT arriving")
         keys = [(event.dev, event.seq) for event in fresh]
         try:
             self._add_arrivals(sid, keys)
         except sqlite3.IntegrityError:
-            # Some arrived before, as when a damaged line came again.
-            self._db.execute("ROLLBACK TO arriving")
+            # Some arrived before, as when a damaged line came again. A statement that fails leaves
+            # nothing; those before it are found here.
             question = "SELECT 1 FROM arrivals WHERE sid = ? AND dev = ? AND seq = ?"
             self._add_arrivals(
                 sid, [key for key in keys if not self._db.execute(question, (sid, *key)).fetchone()]
             )
-        self._db.execute("RELEASE arriving")
 
     def note_aside(self, counts: Mapping[str, int]) -> None:
         """Note how many entries of each session were set aside."""
@@ -231,6 +237,7 @@ class Index(Answers):
             "last_hlc": log.last_hlc,
             **kept.line,
         }
+        self._followed.pop(log.sid, None)
         before = self._unit_keys(log.sid)
         marks = ", ".join("?" * len(row))
         self._db.execute(
@@ -276,7 +283,49 @@ class Index(Answers):
                 fresh[first : first + AT_ONCE], chains[first : first + AT_ONCE], strict=True
             ):
                 values += (sid, dev, seq, chain)
-            self._db.execute(_arriving(len(values) // 4), values)
+            last = self._db.execute(_arriving(len(values) // 4), values).lastrowid
+            ends = first + AT_ONCE
+            self._recent.grew(last or 0, sid, fresh[first:ends], chains[first:ends])
+
+    def head(self) -> int:
+        known = self._recent.head
+        return super().head() if known is None else known[0]
+
+    def chain_at(self, n: int) -> str:
+        known = self._recent.chain_at(n)
+        return super().chain_at(n) if known is None else known
+
+    def arrivals(
+        self, after: int, limit: int, practice: bool | None = None
+    ) -> list[tuple[int, str, str, int]]:
+        rows = self._recent.after(after)
+        if rows is None:
+            return super().arrivals(after, limit, practice)
+        if practice is None:
+            return list(islice(rows, limit))
+        found: list[tuple[int, str, str, int]] = []
+        of_sid, is_wanted = "", False
+        for row in rows:
+            if row[1] != of_sid:
+                of_sid = row[1]
+                is_practice, is_session = self._kind_of(of_sid)
+                is_wanted = is_session and is_practice is practice
+            if is_wanted:
+                found.append(row)
+                if len(found) == limit:
+                    break
+        return found
+
+    def _kind_of(self, sid: str) -> tuple[bool, bool]:
+        """Whether it is of practice, and a session at all; as `Answers.arrivals` has it."""
+        kind = self._followed.get(sid)
+        if kind is None:
+            query = "SELECT practice, session FROM sessions WHERE sid = ?"
+            practice, session = self._db.execute(query, (sid,)).fetchone() or (False, True)
+            kind = self._followed[sid] = (bool(practice), bool(session))
+            if len(self._followed) > recent.KEPT:
+                self._followed.clear()
+        return kind
 
     def adopt_order(self, old: "Index") -> None:
         """Take over the order of arrival from an index that is being made again.
@@ -285,6 +334,7 @@ class Index(Answers):
         everybody who follows begins again.
         """
         chain = START
+        self._recent.forget()
         try:
             with self.transaction():
                 rows = old._db.execute("SELECT n, sid, dev, seq, chain FROM arrivals ORDER BY n")
@@ -302,6 +352,8 @@ class Index(Answers):
 
     def remove(self, sid: str) -> None:
         """Forget a session whose log is gone."""
+        self._recent.forget()
+        self._followed.pop(sid, None)
         keys = self._unit_keys(sid)
         self._db.execute("DELETE FROM sessions WHERE sid = ?", (sid,))
         self.rows.remove(sid)

@@ -14,13 +14,18 @@ from threading import Condition, Thread
 from lowside.store.errors import StoreError
 from lowside.store.outline import Stamp
 
-MOST_LATE = 256
+MOST_LATE = 1_000
 """Sessions; then the oldest is made before the next entry is saved. Our choice: whoever asks for a
-list waits for all of them, half a second or so."""
+list waits for all of them, two seconds or so when a thousand sessions came at once."""
 LATER_S = 1.0
 """How long the rows of an entry wait for further entries. Our choice."""
 AT_ONCE = 4
 """Sessions whose rows are made while others wait."""
+STOPS_WITHIN_S = 1.0
+"""Less than a process that was told to end may take. Our choice."""
+REST = 20.0
+"""While entries come in, their rows wait so many times as long as the last ones took. Our choice:
+a twentieth of the time is theirs."""
 
 Late = tuple[str, Stamp]
 """A session, and how its log looked after its last entry was saved."""
@@ -45,14 +50,19 @@ class LateRows:
         self._put = put
         self._problems = problems
         self._late: dict[str, Stamp] = {}
+        self._grew_after: dict[str, int] = {}
+        self._noted = 0
+        """Entries or so; it only grows."""
         self._changed = Condition()
         self._is_wanted = False
         self._is_over = False
         self._thread: Thread | None = None
 
-    def note(self, sid: str, stamp: Stamp) -> None:
-        """This session's rows are to be made."""
+    def note(self, sid: str, stamp: Stamp, head: int) -> None:
+        """This session's rows are to be made: it grew after the arrival with the number `head`."""
         self._late[sid] = stamp
+        self._grew_after.setdefault(sid, head)
+        self._noted += 1
         with self._changed:
             if self._is_wanted or self._is_over:
                 return
@@ -65,10 +75,16 @@ class LateRows:
     def forget(self, sid: str) -> None:
         """This session's rows were made."""
         self._late.pop(sid, None)
+        self._grew_after.pop(sid, None)
 
     def forget_all(self) -> None:
         """Everybody's were."""
         self._late.clear()
+        self._grew_after.clear()
+
+    def settled(self, head: int) -> int:
+        """The number of the last arrival up to which no rows are missing; `head` is the last."""
+        return min(self._grew_after.values(), default=head)
 
     def make_room(self, sessions: int) -> None:
         """Make the rows that waited longest, if so many further sessions are too many."""
@@ -83,14 +99,17 @@ class LateRows:
             self._make(AT_ONCE)
 
     def stop(self) -> None:
-        """Make what is left, and no more. Nobody may hold the guard: it waits for the thread."""
+        """Make what is left, for a while, and no more: the next start makes the rest. Nobody may
+        hold the guard: it waits for the thread."""
         with self._changed:
             was_over, self._is_over = self._is_over, True
             self._changed.notify()
         if self._thread is not None:
             self._thread.join()
         if not was_over:
-            self._make(len(self._late))
+            ends = time.monotonic() + STOPS_WITHIN_S
+            while self._make(AT_ONCE) and time.monotonic() < ends:
+                pass
 
     def _make(self, most: int) -> bool:
         """Make the rows of so many sessions; whether others still wait."""
@@ -105,6 +124,9 @@ class LateRows:
             for sid, _ in some:
                 del self._late[sid]
             self._late |= dict(behind)  # they wait again, behind the others
+            for sid, _ in some:
+                if sid not in self._late:
+                    del self._grew_after[sid]
             if behind:
                 self._problems["rows"] = [f"The lists are behind: {error}."]
             else:
@@ -127,5 +149,13 @@ class LateRows:
                 self._is_wanted = False
                 if self._is_over:
                     return
-            while not self._is_over and self._make(AT_ONCE):
-                time.sleep(0)  # others come in between
+            self._make_all()
+
+    def _make_all(self) -> None:
+        noted = self._noted
+        began = time.monotonic()
+        while not self._is_over and self._make(AT_ONCE):
+            ended = time.monotonic()
+            rest_s = REST * (ended - began) if self._noted != noted else 0.0
+            time.sleep(rest_s)  # others come in between
+            noted, began = self._noted, time.monotonic()

@@ -84,17 +84,24 @@ class Log:
         self.events, self.by_key, self.by_eid = events, by_key, by_eid
         return True
 
-    def append(self, events: Sequence[Event]) -> os.stat_result:
+    def append(self, events: Sequence[Event], made_in: set[Path]) -> os.stat_result:
         """Write these events, wait for the disk, and count them in.
+
+        Args:
+            made_in: see `durable.append`.
 
         Raises
             OSError: the disk refused; none of them is counted.
         """
         lines = b"".join(line_of(event) for event in events)
-        status = durable.append(self.path, lines, self.size)
+        status = durable.append(self.path, lines, self.size, made_in)
         self.size = status.st_size
+        if self.repeats:
+            self.contents.update(map(digest_of, events))
+        self.events += events
         for event in events:
-            self.take(event)
+            self.by_key.setdefault((event.dev, event.seq), event)
+            self.by_eid.setdefault(event.eid, event)
         return status
 
     def forget_after(self, count: int) -> None:

@@ -1,12 +1,12 @@
 """The store: takes events and gives receipts; gives sessions, lists and later arrivals."""
 
 import sqlite3
-from collections import OrderedDict
 from collections.abc import Callable, Sequence
 from contextlib import suppress
+from itertools import groupby
 from pathlib import Path
 from threading import RLock
-from typing import Self, TypeVar
+from typing import Self, TypeVar, cast
 
 from lowside.core.session.events import Event
 from lowside.store import durable
@@ -14,29 +14,26 @@ from lowside.store.asking import Asking
 from lowside.store.codec import BadEvent, why_malformed
 from lowside.store.errors import NotNowError, ReadOnlyError, StoreError, StoreStoppedError
 from lowside.store.filling import Progress, fill, why_gone
-from lowside.store.following import Batch, follow, since
+from lowside.store.following import Batch, Needed, follow, since
 from lowside.store.index import INDEX_FILE, Index
 from lowside.store.kept import Kept, kept_of
 from lowside.store.late_rows import Late, LateRows
-from lowside.store.lock import WriterLock, writer_pid
+from lowside.store.lock import WriterLock
 from lowside.store.logs import (
     Log,
     problems_of_files,
-    quarantine_files,
-    quarantine_path,
-    read_log,
-    session_path,
 )
 from lowside.store.opening import Look, look_through, made_again, open_index
 from lowside.store.outline import Outline, Outliner, rules_of, stamp_of
 from lowside.store.photo_shelf import FilePhotos, Photos
+from lowside.store.shop_logs import ShopLogs
 from lowside.store.taking_back import Write
 from lowside.store.together import INTERRUPTED, Asked, Together
 from lowside.store.ulid import is_ulid
-from lowside.store.verdicts import Outcome, Pending, Quarantined, Receipt, why_aside
+from lowside.store.verdicts import STORED, Outcome, Pending, Quarantined, Receipt, why_aside
 
-KEPT_LOGS = 256
-"""How many parsed sessions stay in memory."""
+FEW = 4
+"""Fewer entries of one session are judged one by one."""
 
 _CLOSED = "The store is closed."
 T = TypeVar("T")
@@ -56,16 +53,16 @@ class Store(Asking):
         self._lock = lock
         self._progress = progress
         self._guard = RLock()
-        self._logs: OrderedDict[str, Log] = OrderedDict()
-        self._quarantine: dict[str, Log] = {}
         self._problems: dict[str, list[str]] = {}
         self._stopped = ""
+        self._logs = ShopLogs(root, lock is not None, lambda: self._stopped == "", self._problems)
         self._undone: Write | None = None
         self._together = Together(self._save)
         self._late = LateRows(self._guard, self._put_rows, self._problems)
         self._latest_hlc = ""
         self._look: Look | None = None
         self._index = self._open_index()
+        self._latest_hlc = max(self._latest_hlc, self._index.last_hlc())
 
     @classmethod
     def open(
@@ -171,7 +168,7 @@ class Store(Asking):
         pending = Pending()
         try:
             self._finish_taking_back()
-            verdicts = [[self._judge(event, pending) for event in one.events] for one in group]
+            verdicts = [self._receipts(one.events, pending) for one in group]
             self._write(pending, all(one.rows_later for one in group))
         except durable.UnsureError as error:
             self._stopped = (
@@ -193,16 +190,33 @@ class Store(Asking):
         for one, receipts in zip(group, verdicts, strict=True):
             one.receipts = receipts
 
+    def _receipts(self, events: Sequence[Event | BadEvent], pending: Pending) -> list[Receipt]:
+        receipts: list[Receipt] = []
+        for sid, of_session in groupby(events, _sid_of):
+            run = list(of_session)
+            if sid == "" or not self._are_new(sid, cast("list[Event]", run), pending):
+                receipts += [self._judge(event, pending) for event in run]
+            else:
+                receipts += [STORED] * len(run)
+        return receipts
+
+    def _are_new(self, sid: str, events: list[Event], pending: Pending) -> bool:
+        """Queue these for writing when none of them was ever seen: one by one takes longer."""
+        if len(events) < FEW or any(why_malformed(event) != "" for event in events):
+            return False
+        log = self._logs.of(sid)
+        return log.torn == b"" and pending.take_new(sid, events, log)
+
     def _judge(self, event: Event | BadEvent, pending: Pending) -> Receipt:
         reason = event.reason if isinstance(event, BadEvent) else why_malformed(event)
         if isinstance(event, BadEvent) or reason != "":
             return Receipt(Outcome.REFUSED, reason)
-        log = self._log(event.sid)
+        log = self._logs.of(event.sid)
         if log.torn != b"":
             log.mend()
             self._index.put(log, self._kept_of(log), stamp_of(log.path))
             self._late.forget(log.sid)
-        return pending.judge(event, log, self._quarantine.get(event.sid))
+        return pending.judge(event, log, self._logs.quarantine.get(event.sid))
 
     def _write(self, pending: Pending, rows_later: bool) -> None:
         """The logs come first and the index last, so the index is never ahead.
@@ -214,17 +228,20 @@ class Store(Asking):
         self._late.make_room(len(pending.stored))
         write = Write()
         try:
-            asides = [(self._aside_log(sid), aside) for sid, aside in pending.quarantined.items()]
-            wanted = [(self._log(sid), events) for sid, events in pending.stored.items()]
+            asides = [
+                (self._logs.aside_log(sid), aside) for sid, aside in pending.quarantined.items()
+            ]
+            wanted = [(self._logs.of(sid), events) for sid, events in pending.stored.items()]
             write.append(asides)
             stamps = write.append(wanted)
+            head = self._index.head()
             with self._index.transaction():
                 for (log, events), stamp in zip(wanted, stamps, strict=True):
                     self._index.arrived(log.sid, events)
                     if not rows_later:
                         self._index.put_rows(log, self._kept_of(log), stamp)
                 if pending.quarantined:
-                    self._index.note_aside(self._asides())
+                    self._index.note_aside(self._logs.asides())
         except durable.UnsureError:
             raise
         except (OSError, sqlite3.Error) as error:
@@ -236,14 +253,14 @@ class Store(Asking):
         for (log, events), stamp in zip(wanted, stamps, strict=True):
             self._latest_hlc = max(self._latest_hlc, *(event.hlc for event in events))
             if rows_later:
-                self._late.note(log.sid, stamp)
+                self._late.note(log.sid, stamp, head)
             else:
                 self._late.forget(log.sid)
 
     def _put_rows(self, some: Sequence[Late]) -> None:
         with self._index.transaction():
             for sid, stamp in some:
-                log = self._log(sid)
+                log = self._logs.of(sid)
                 self._index.put_rows(log, self._kept_of(log), stamp)
 
     def _finish_taking_back(self) -> None:
@@ -256,7 +273,7 @@ class Store(Asking):
     def events(self, sid: str) -> list[Event]:
         """A session's events in the order they arrived; empty when nothing is known of it."""
         with self._guard:
-            return list(self._log(sid).events) if is_ulid(sid) else []
+            return list(self._logs.of(sid).events) if is_ulid(sid) else []
 
     def next_seq(self, sid: str, dev: str) -> int:
         """The number of this device's next event in this session, from 1.
@@ -266,8 +283,8 @@ class Store(Asking):
         with self._guard:
             if not is_ulid(sid):
                 return 1
-            log = self._log(sid)
-            own = [event.seq for event in (*log.events, *self._aside(sid)) if event.dev == dev]
+            log = self._logs.of(sid)
+            own = [event.seq for event in (*log.events, *self._logs.aside(sid)) if event.dev == dev]
             return max(own, default=0) + len(log.damaged) + 1
 
     def last_hlc(self) -> str:
@@ -275,7 +292,7 @@ class Store(Asking):
         with self._guard:
             if self._stopped == _CLOSED:
                 raise StoreStoppedError(_CLOSED)
-            return max(self._index.last_hlc(), self._latest_hlc)
+            return self._latest_hlc
 
     def ask(self, question: Callable[[Index], T]) -> T:
         """What the index answers: `lowside.store.lists` has the questions."""
@@ -286,6 +303,11 @@ class Store(Asking):
         """As `ask`, without waiting for rows that are made later."""
         with self._guard:
             return question(self._index)
+
+    def settled(self) -> int:
+        """The number of an arrival: `glance` shows everything up to it."""
+        with self._guard:
+            return self._late.settled(self._index.head())
 
     def events_since(self, cursor: str, limit: int = 100, practice: bool | None = None) -> Batch:
         """Events that arrived after `cursor`, in order of arrival.
@@ -298,26 +320,23 @@ class Store(Asking):
             practice: only those of practice sessions, or none of them.
         """
         with self._guard:
-            return since(self._index, self._find, cursor, limit, practice)
+            return since(self._index, self._logs.finder(), cursor, limit, practice)
 
-    def follow(self, cursor: str, limit: int, needed: Callable[[], Sequence[str]]) -> Batch:
+    def follow(self, cursor: str, limit: int, needed: Needed) -> Batch:
         """As `events_since` without practice, but someone new is sent the sessions `needed` first.
 
         The same for someone who is too far behind. Each piece has at most `limit` events.
         """
         with self._guard:
-            return follow(self._index, self._find, self.events, cursor, limit, needed)
-
-    def _find(self, sid: str, dev: str, seq: int) -> Event | None:
-        return self._log(sid).by_key.get((dev, seq))
+            return follow(self._index, self._logs.finder(), self.events, cursor, limit, needed)
 
     def quarantined(self) -> list[Quarantined]:
         """Every event that contradicts a stored one."""
         with self._guard:
             return [
-                Quarantined(event, why_aside(event, self._log(sid)))
-                for sid in sorted(self._quarantine)
-                for event in self._quarantine[sid].events
+                Quarantined(event, why_aside(event, self._logs.of(sid)))
+                for sid in sorted(self._logs.quarantine)
+                for event in self._logs.quarantine[sid].events
             ]
 
     def problems(self) -> list[str]:
@@ -355,8 +374,7 @@ class Store(Asking):
             raise StoreStoppedError(self._stopped)
 
     def _open_index(self) -> Index:
-        for sid, log in quarantine_files(self.root):
-            self._quarantine[sid] = self._read(log, sid, repeats=True)
+        self._logs.read_quarantine()
         path = None if self._lock is None else self.root / INDEX_FILE
         try:
             index = self._filled_index(path, spills=True)
@@ -385,54 +403,16 @@ class Store(Asking):
         """Index what changed since. `known`: sessions of which the index knows entries."""
 
         def read(sid: str) -> tuple[Log, Kept]:
-            log = self._log(sid)
+            log = self._logs.of(sid)
             return log, self._kept_of(log)
 
         for sid in fill(
-            index, self.root, known, read, self._outline, self._progress, self._asides()
+            index, self.root, known, read, self._outline, self._progress, self._logs.asides()
         ):
             self._problems[sid] = [why_gone(self.root, sid)]
 
-    def _read(self, path: Path, sid: str, repeats: bool = False) -> Log:
-        """Read a log. The writer mends it; a reader does not."""
-        try:
-            log = read_log(path, sid, repeats)
-        except OSError as error:
-            raise NotNowError(f"{path} cannot be read just now ({error}).") from error
-        if self._lock is not None and not self._stopped:
-            # A full disk cannot take the torn end now. Whoever writes to the log asks again.
-            with suppress(OSError):
-                log.mend()
-        elif self._lock is None and log.torn != b"" and writer_pid(self.root) is not None:
-            log.torn = b""  # not torn: being written at this moment
-        found = log.problems()
-        if found:
-            self._problems[str(path)] = found
-        return log
-
-    def _log(self, sid: str) -> Log:
-        log = self._logs.get(sid)
-        if log is None:
-            log = self._read(session_path(self.root, sid), sid)
-            self._logs[sid] = log
-            if len(self._logs) > KEPT_LOGS:
-                self._logs.popitem(last=False)
-        self._logs.move_to_end(sid)
-        return log
-
-    def _asides(self) -> dict[str, int]:
-        return {sid: len(log.events) for sid, log in self._quarantine.items()}
-
-    def _aside(self, sid: str) -> list[Event]:
-        log = self._quarantine.get(sid)
-        return log.events if log is not None else []
-
-    def _aside_log(self, sid: str) -> Log:
-        if sid not in self._quarantine:
-            self._quarantine[sid] = Log(quarantine_path(self.root, sid), sid, repeats=True)
-        return self._quarantine[sid]
-
     def _kept_of(self, log: Log) -> Kept:
+        self._latest_hlc = max(self._latest_hlc, log.last_hlc)  # it may have been mended
         try:
             outline = self._outline(log.events)
         except Exception as error:  # noqa: BLE001  a list must not keep a record from being kept
@@ -441,3 +421,7 @@ class Store(Asking):
             ]
             outline = Outline()
         return kept_of(log.sid, outline, self._rules)
+
+
+def _sid_of(event: Event | BadEvent) -> str:
+    return event.sid if isinstance(event, Event) else ""

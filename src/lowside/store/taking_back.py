@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import cache
+from pathlib import Path
 
 from lowside.core.session.events import Event
 from lowside.store import durable
@@ -39,27 +40,35 @@ class Write:
     def append(self, wanted: Sequence[Growth]) -> list[Stamp]:
         """Write these events to their logs and remember how to take them back.
 
-        Where the disk is slow, it is waited for once: it confirms several files at one time.
+        Where the disk is slow, it is waited for once: it confirms several files at one time. Names
+        of new files are waited for once for each folder.
 
         Raises
             durable.UnsureError: the disk did not confirm one of them.
             OSError: it refused one of them.
         """
+        made_in: set[Path] = set()
+        stamps = self._appended(wanted, made_in)
+        for folder in sorted(made_in):
+            durable.sync_directory(folder)
+        return stamps
+
+    def _appended(self, wanted: Sequence[Growth], made_in: set[Path]) -> list[Stamp]:
         stamps: list[Stamp] = []
         slow = False
         for place, (log, events) in enumerate(wanted):
             if slow:
-                return stamps + self._side_by_side(wanted[place:])
+                return stamps + self._side_by_side(wanted[place:], made_in)
             began = time.perf_counter()
             self._remember(log)
-            stamps.append(_append(log, events))
+            stamps.append(_append(log, events, made_in))
             slow = time.perf_counter() - began > SLOW_S
         return stamps
 
-    def _side_by_side(self, wanted: Sequence[Growth]) -> list[Stamp]:
+    def _side_by_side(self, wanted: Sequence[Growth], made_in: set[Path]) -> list[Stamp]:
         for log, _ in wanted:
             self._remember(log)
-        asked = [_disk().submit(_append, log, events) for log, events in wanted]
+        asked = [_disk().submit(_append, log, events, made_in) for log, events in wanted]
         errors = [error for one in asked if (error := one.exception()) is not None]
         for error in sorted(errors, key=lambda error: not isinstance(error, durable.UnsureError)):
             raise error
@@ -88,8 +97,8 @@ class Write:
             self._before.pop()
 
 
-def _append(log: Log, events: Sequence[Event]) -> Stamp:
-    status = log.append(events)
+def _append(log: Log, events: Sequence[Event], made_in: set[Path]) -> Stamp:
+    status = log.append(events, made_in)
     return Stamp(status.st_size, status.st_mtime_ns)
 
 

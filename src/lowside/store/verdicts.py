@@ -29,6 +29,9 @@ class Receipt:
     """A sentence; empty when it was simply stored."""
 
 
+STORED = Receipt(Outcome.STORED)
+
+
 @dataclass(frozen=True)
 class Quarantined:
     """An event that contradicts a stored one, kept for a person to look at."""
@@ -70,7 +73,25 @@ class Pending:
         self._by_eid.setdefault(eid, event)
         if same_eid is not None:
             return Receipt(Outcome.ALREADY, "This entry also came by another way.")
-        return Receipt(Outcome.STORED)
+        return STORED
+
+    def take_new(self, sid: str, events: list[Event], log: Log) -> bool:
+        """Queue a session's well-formed events when none of them, nor anything of their numbers or
+        acts, was seen before; whether that was so."""
+        keys = {(event.dev, event.seq): event for event in events}
+        eids = {event.eid: event for event in events}
+        if (
+            len(keys) < len(events)
+            or len(eids) < len(events)
+            or sid in self.stored
+            or not log.by_key.keys().isdisjoint(keys)
+            or not log.by_eid.keys().isdisjoint(eids)
+        ):
+            return False
+        self.stored[sid] = events
+        self._by_key.update({(sid, *key): event for key, event in keys.items()})
+        self._by_eid.update({(sid, eid): event for eid, event in eids.items()})
+        return True
 
     def _set_aside(self, event: Event, reason: str, aside: Log | None) -> Receipt:
         digest = digest_of(event)

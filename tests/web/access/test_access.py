@@ -816,7 +816,7 @@ def test_a_body_cut_off_in_the_middle_is_not_read_as_a_whole_one(shop: Shop) -> 
             "client": ("127.0.0.1", 1),
             "server": ("127.0.0.1", 8137),
         }
-        gate = access.Gate(shop.app.router, shop.pairing, Terminal())
+        gate = access.Gate(shop.app.router, shop.pairing, Terminal(), access.Held())
         await gate(scope, receive, send)  # type: ignore[arg-type]
 
     asyncio.run(ask())

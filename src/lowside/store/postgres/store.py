@@ -8,7 +8,7 @@ from lowside.store.answers import Answers
 from lowside.store.asking import Asking
 from lowside.store.codec import BadEvent, why_malformed
 from lowside.store.errors import StoreStoppedError
-from lowside.store.following import Batch, follow, since
+from lowside.store.following import Batch, Needed, follow, since
 from lowside.store.logs import digest_of
 from lowside.store.outline import Outline, Outliner, rules_of
 from lowside.store.photo_shelf import Photos, SharedPhotos
@@ -176,12 +176,15 @@ class PostgresStore(Asking):
         with self._database.reading() as session:
             return question(Tables(session, self._rules))
 
+    def settled(self) -> int:
+        return self.ask(lambda tables: tables.head())
+
     def events_since(self, cursor: str, limit: int = 100, practice: bool | None = None) -> Batch:
         with self._database.reading() as session:
             tables = Tables(session, self._rules)
             return since(tables, self._finding(session, tables), cursor, limit, practice)
 
-    def follow(self, cursor: str, limit: int, needed: Callable[[], Sequence[str]]) -> Batch:
+    def follow(self, cursor: str, limit: int, needed: Needed) -> Batch:
         with self._database.reading() as session:
             tables = Tables(session, self._rules)
             find = self._finding(session, tables)

@@ -104,11 +104,11 @@ def may_open(role: Role, path: str) -> bool:
 class Gate:
     """The application behind the question who asks."""
 
-    def __init__(self, app: ASGIApp, pairing: Pairing, terminal: Terminal) -> None:
+    def __init__(self, app: ASGIApp, pairing: Pairing, terminal: Terminal, held: "Held") -> None:
         self._app = app
         self._pairing = pairing
         self._terminal = terminal
-        self._held = Held()
+        self._held = held
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] == "websocket":

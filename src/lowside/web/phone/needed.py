@@ -1,6 +1,8 @@
 """Which sessions a phone is sent before it follows what is new: not the shop's history."""
 
+from collections import OrderedDict
 from collections.abc import Sequence
+from threading import Lock
 
 from lowside.core.session.events import Event
 from lowside.store import EventStore, Listed
@@ -19,19 +21,44 @@ VISITS = 3
 """Of a unit's sessions; the last of them may say nothing of it."""
 LOOKED_AT = 2000
 """Of the newest sessions, to find these."""
+MOST_PEOPLE = 200
+"""Whose sessions are kept in mind at one time. Our choice."""
 
 
-def needed_sessions(store: EventStore, now_ms: int, person: str) -> list[str]:
+class NeededByPhones:
+    """What new phones are sent, found once for all pieces, and for phones that ask together."""
+
+    def __init__(self) -> None:
+        self._found: OrderedDict[str, tuple[int, tuple[int, list[str]]]] = OrderedDict()
+        self._guard = Lock()
+
+    def sessions(
+        self, store: EventStore, now_ms: int, person: str, lately_ms: int
+    ) -> tuple[int, list[str]]:
+        """As `needed_sessions`, found no longer ago than so many ms."""
+        with self._guard:
+            at, found = self._found.get(person, (0, (0, [])))
+        if not 0 <= now_ms - at < lately_ms:
+            found = needed_sessions(store, now_ms, person)
+            with self._guard:
+                self._found[person] = (now_ms, found)
+                self._found.move_to_end(person)
+                while len(self._found) > MOST_PEOPLE:
+                    self._found.popitem(last=False)
+        return found
+
+
+def needed_sessions(store: EventStore, now_ms: int, person: str) -> tuple[int, list[str]]:
     """Recent ones, open ones, the person's own open ones, and each lately used cylinder's last one.
 
     Any other session is sent when the phone asks for it by name.
+
+    Returns
+        The number of an arrival, and the sessions. What arrived later may not be among them.
     """
-    newest = store.sessions(practice=False, limit=LOOKED_AT)
-    opened = [
-        one
-        for one in store.sessions(open_only=True, practice=False, limit=LOOKED_AT)
-        if not is_abandoned(one, now_ms)
-    ]
+    settled = store.settled()
+    newest = _listed(store, open_only=False)
+    opened = [one for one in _listed(store, open_only=True) if not is_abandoned(one, now_ms)]
     own = [one for one in opened if key_of(one.outline.technician) == key_of(person)]
     recent = [one for one in newest if _made_ms(one) >= now_ms - KEPT_ON_PHONES_MS]
     last_of: dict[str, Listed] = {}
@@ -45,7 +72,13 @@ def needed_sessions(store: EventStore, now_ms: int, person: str) -> list[str]:
         own[:MOST_OWN],
         cylinders[:MOST_CYLINDERS],
     )
-    return list({one.sid for kind in kinds for one in kind})
+    return settled, list({one.sid for kind in kinds for one in kind})
+
+
+def _listed(store: EventStore, open_only: bool) -> list[Listed]:
+    return store.glance(
+        lambda tables: tables.listed([], open_only, False, practice=False, limit=LOOKED_AT)
+    )
 
 
 def _made_ms(one: Listed) -> int:
@@ -60,6 +93,8 @@ def near(store: EventStore, events: Sequence[Event]) -> list[str]:
     """
     found: list[Listed] = []
     for event in events:
+        if "cylinder_label" not in event.data and "unit_label" not in event.data:
+            continue
         label = event.data.get("cylinder_label", "")
         if label != "":
             found += _named(store, "cylinder_key", key_of(label), event.sid, 1)

@@ -14,37 +14,28 @@ it holds. What others wrote goes with the `proofs` it came with, by which the se
 A refused question is `{"error": sentence}`.
 """
 
-import asyncio
 import json
 from collections.abc import Callable, Mapping, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from contextlib import nullcontext
 from dataclasses import dataclass
-from itertools import zip_longest
+from itertools import chain, islice
 from threading import Lock
 from typing import Annotated, Literal
 
+import orjson
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError
 from starlette.requests import Request
-from starlette.responses import JSONResponse, Response
-from starlette.types import ASGIApp, Receive, Scope, Send
 
 from lowside.core.session.events import Event
-from lowside.store import EventStore, Outcome, Receipt, StoreError
-from lowside.store.codec import BadEvent, canonical_event, event_from_json
+from lowside.store import EventStore, Outcome, Receipt
+from lowside.store.codec import BadEvent, canonical_event, events_from_json
 from lowside.store.following import Batch
 from lowside.store.ulid import is_ulid
-from lowside.web.access.guard import visitor_of
-from lowside.web.access.people import PeopleError
-from lowside.web.access.sign_in import pairing_of
-from lowside.web.access.writers import names_refused
 from lowside.web.field.desk import Desk
-from lowside.web.phone.needed import DAY_MS, near, needed_sessions
+from lowside.web.phone.needed import DAY_MS, NeededByPhones, near
 from lowside.web.phone.proofs import LONGEST_PROOF, is_proven, proof_of
 
 SYNC = "/api/sync"
-THREADS = 16
-"""Requests answered at one time; those that save at one time share a save. Our choice."""
 VERSION = 1
 MOST_EVENTS = 100
 """Events in one question."""
@@ -133,43 +124,6 @@ async def body_of(request: Request) -> bytes | None:
     return b"".join(parts)
 
 
-class Straight:
-    """The application with a shorter way to sync: phones ask this far more often than all else."""
-
-    def __init__(self, app: ASGIApp, threads: ThreadPoolExecutor) -> None:
-        self._app = app
-        self._threads = threads
-
-    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        if scope["type"] != "http" or scope["path"] != SYNC or scope["method"] != "POST":
-            await self._app(scope, receive, send)
-            return
-        request = Request(scope, receive)
-        body = await body_of(request)
-        loop = asyncio.get_running_loop()
-        response = await loop.run_in_executor(self._threads, _answered, request, body)
-        await response(scope, receive, send)
-
-
-def _answered(request: Request, body: bytes | None) -> Response:
-    desk: Desk = request.app.state.desk
-    try:
-        question = question_from(body)
-        visitor = visitor_of(request)
-
-        def refused(names: set[str]) -> dict[str, str]:
-            return names_refused(pairing_of(request), visitor, names, desk.device)
-
-        key = pairing_of(request).key_for_proofs()
-        found = answer(desk, question, visitor.name, refused, key)
-        request.app.state.measures.entries(each.outcome for each in found.verdicts)
-        return Response(found.written(key), media_type="application/json")
-    except BadQuestionError as error:
-        return JSONResponse({"error": str(error)}, error.status)
-    except (StoreError, PeopleError) as error:
-        return JSONResponse({"error": str(error)}, 503)
-
-
 def question_from(body: bytes | None) -> Question:
     """Check a request's body.
 
@@ -180,7 +134,7 @@ def question_from(body: bytes | None) -> Question:
         raise BadQuestionError(413, f"At most {LARGEST_BODY} bytes can be sent at once.")
     try:
         with _one_at_a_time if len(body) > LARGE else nullcontext():
-            asked = json.loads(body)
+            asked = _parsed(body)
     except (ValueError, RecursionError):
         raise BadQuestionError(400, "This is not JSON.") from None
     try:
@@ -190,59 +144,134 @@ def question_from(body: bytes | None) -> Question:
         raise BadQuestionError(400, WRONG[str(where[0]) if where else "v"]) from None
 
 
-def answer(
-    desk: Desk,
-    question: Question,
-    person: str,
-    refused: Callable[[set[str]], Mapping[str, str]],
-    key: bytes,
-) -> "Answer":
-    """Store what can be stored, then tell what arrived since the cursor.
+def _parsed(body: bytes) -> object:
+    """As Python's `json` reads it, in a third of the time. Of what that reads orjson refuses some,
+    and makes floats of whole numbers past 64 bits, which are in no sound entry."""
+    try:
+        return orjson.loads(body)
+    except ValueError:
+        return json.loads(body)
+
+
+@dataclass(frozen=True)
+class Asked:
+    """A question, and who asks it."""
+
+    question: Question
+    person: str
+    """Whose phone it is."""
+    refused: Callable[[set[str]], Mapping[str, str]]
+    """Of these writers' names, those it may not send under, each with the reason."""
+    key: bytes
+    """Proves entries."""
+
+
+def answers(desk: Desk, needed: NeededByPhones, asked: Sequence[Asked]) -> "list[Answer]":
+    """Store what can be stored of all these, then tell each what arrived since its cursor.
 
     Args:
-        person: whose phone it is.
-        refused: of these writers' names, those it may not send under, each with the reason.
-        key: proves entries.
+        needed: finds what a new phone is sent.
 
     Raises
-        StoreError: nothing of it is acknowledged; sending it again later is right.
+        StoreError, PeopleError: nothing of it is acknowledged; sending it again later is right.
     """
     store = desk.store
     now_ms = desk.clock.now().at
     last = store.last_hlc()
     order_ms = max(now_ms, int(last[:15]) if last else 0)
-    entries = [
-        _checked(each, proof, key, now_ms, order_ms)
-        for each, proof in zip_longest(question.events, question.proofs, fillvalue="")
-    ][: len(question.events)]
-    events = [each.event for each in entries if isinstance(each.event, Event)]
-    lessons = {sid for sid in {each.sid for each in events} if store.is_practice(sid)}
-    own = {e.event.dev for e in entries if isinstance(e.event, Event) and not e.is_proven}
-    names = refused(own) if own else {}
-
-    def judged(each: Entry) -> Event | BadEvent:
-        event = each.event
-        if isinstance(event, Event) and event.sid in lessons:
-            return BadEvent(PRACTICE)
-        if isinstance(event, Event) and event.dev in names and not each.is_proven:
-            return BadEvent(names[event.dev])
-        return event
-
+    judged = [_judged(store, one, now_ms, order_ms) for one in asked]
+    taken = list(chain.from_iterable(judged))
     # Followers go by the rows of practice, and of logs that are no sessions. The first are written
     # here alone, the others by the office alone.
-    rows_later = not any(event.kind.startswith(OFFICE_KINDS) for event in events)
-    verdicts = store.append(list(map(judged, entries)), rows_later)
+    rows_later = not any(
+        isinstance(event, Event) and event.kind.startswith(OFFICE_KINDS) for event in taken
+    )
+    receipts = iter(store.append(taken, rows_later))
+    return [
+        _told(store, needed, one, events, list(islice(receipts, len(events))), now_ms)
+        for one, events in zip(asked, judged, strict=True)
+    ]
+
+
+def _judged(store: EventStore, asked: Asked, now_ms: int, order_ms: int) -> list[Event | BadEvent]:
+    """What was sent: the entries that are taken, and why the others are not.
+
+    Args:
+        now_ms: the server's wall clock.
+        order_ms: the same, or the latest clock value of any entry here when that is later.
+            Every device counts on from it, so it is no sign that a device's own clock is wrong.
+    """
+    question = asked.question
+    found = events_from_json(question.events)
+    proven: set[int] = set()
+    """Places of entries that this server gave out before. They were judged then, the writer too."""
+    for place, event in enumerate(found):
+        if not isinstance(event, Event):
+            continue
+        if _is_of_practice(event):
+            found[place] = BadEvent(PRACTICE)
+        elif place < len(question.proofs) and is_proven(event, question.proofs[place], asked.key):
+            proven.add(place)
+        elif (reason := _why_not_now(event, now_ms, order_ms)) != "":
+            found[place] = BadEvent(reason)
+    sids = {event.sid for event in found if isinstance(event, Event)}
+    lessons = {sid for sid in sids if store.is_practice(sid)}
+    own = {e.dev for n, e in enumerate(found) if isinstance(e, Event) and n not in proven}
+    names = asked.refused(own) if own else {}
+    if lessons or names:
+        for place, event in enumerate(found):
+            if not isinstance(event, Event):
+                continue
+            if event.sid in lessons:
+                found[place] = BadEvent(PRACTICE)
+            elif event.dev in names and place not in proven:
+                found[place] = BadEvent(names[event.dev])
+    return found
+
+
+def _is_of_practice(event: Event) -> bool:
+    return (
+        event.kind.startswith(PRACTICE_KINDS)
+        or event.run == event.sid
+        or event.data.get("practice", "") == "yes"
+    )
+
+
+def _why_not_now(event: Event, now_ms: int, order_ms: int) -> str:
+    """Why an entry that this server did not give out is not taken; "" when it is."""
+    if event.kind.startswith(OFFICE_KINDS):
+        return OFFICE
+    if event.at > now_ms + DAY_MS:
+        return AHEAD
+    if int(event.hlc[:15]) > order_ms + DAY_MS:
+        # One such event would pull every later clock value of every device ahead with it.
+        return ORDER_AHEAD
+    return ""
+
+
+def _told(
+    store: EventStore,
+    needed: NeededByPhones,
+    asked: Asked,
+    events: Sequence[Event | BadEvent],
+    verdicts: Sequence[Receipt],
+    now_ms: int,
+) -> "Answer":
+    """The answer to someone whose entries got these receipts."""
+    question = asked.question
     batch = store.follow(
-        question.cursor, MOST_AT_ONCE, lambda: needed_sessions(store, now_ms, person)
+        question.cursor,
+        MOST_AT_ONCE,
+        lambda lately_ms: needed.sessions(store, now_ms, asked.person, lately_ms),
     )
     own_now = {
-        (each.event.sid, each.event.dev, each.event.seq)
-        for each, verdict in zip(entries, verdicts, strict=True)
-        if isinstance(each.event, Event) and verdict.outcome is Outcome.STORED
+        (event.sid, event.dev, event.seq)
+        for event, verdict in zip(events, verdicts, strict=True)
+        if isinstance(event, Event) and verdict.outcome is Outcome.STORED
     }
     fresh = (e for e in batch.events if (e.sid, e.dev, e.seq) not in own_now)
-    sent = (*_whole(store, [*question.want, *near(store, events)]), *fresh)
-    return Answer(verdicts, sent, batch)
+    sound = [event for event in events if isinstance(event, Event)]
+    return Answer(verdicts, (*_whole(store, [*question.want, *near(store, sound)]), *fresh), batch)
 
 
 @dataclass(frozen=True)
@@ -255,7 +284,7 @@ class Answer:
 
     def written(self, key: bytes) -> bytes:
         """As JSON. An entry's bytes are those the store keeps, so none is written a second time."""
-        verdicts = [{"outcome": one.outcome.value, "reason": one.reason} for one in self.verdicts]
+        verdicts = [{"outcome": one.outcome, "reason": one.reason} for one in self.verdicts]
         told = {
             "v": VERSION,
             "verdicts": verdicts,
@@ -265,7 +294,7 @@ class Answer:
             "restarted": self.batch.restarted,
         }
         events = b",".join(map(canonical_event, self.events))
-        return b'{"events":[' + events + b"]," + json.dumps(told).encode()[1:]
+        return b'{"events":[' + events + b"]," + orjson.dumps(told)[1:]
 
 
 def _whole(store: EventStore, sids: Sequence[str]) -> list[Event]:
@@ -276,43 +305,3 @@ def _whole(store: EventStore, sids: Sequence[str]) -> list[Event]:
             break
         found += store.events(sid)
     return found
-
-
-@dataclass(frozen=True)
-class Entry:
-    """What a phone sent as one entry."""
-
-    event: Event | BadEvent
-    """The entry, or why it is not taken."""
-    is_proven: bool = False
-    """This server gave it out before. So it was judged then, and its writer too."""
-
-
-def _checked(obj: object, proof: str, key: bytes, now_ms: int, order_ms: int) -> Entry:
-    """What was sent, checked.
-
-    Args:
-        proof, key: see `lowside.web.phone.proofs`.
-        now_ms: the server's wall clock.
-        order_ms: the same, or the latest clock value of any entry here when that is later.
-            Every device counts on from it, so it is no sign that a device's own clock is wrong.
-    """
-    event = event_from_json(obj)
-    if isinstance(event, BadEvent):
-        return Entry(event)
-    if event.kind.startswith(PRACTICE_KINDS) or event.run == event.sid or _is_lesson(event):
-        return Entry(BadEvent(PRACTICE))
-    if is_proven(event, proof, key):
-        return Entry(event, is_proven=True)
-    if event.kind.startswith(OFFICE_KINDS):
-        return Entry(BadEvent(OFFICE))
-    if event.at > now_ms + DAY_MS:
-        return Entry(BadEvent(AHEAD))
-    if int(event.hlc[:15]) > order_ms + DAY_MS:
-        # One such event would pull every later clock value of every device ahead with it.
-        return Entry(BadEvent(ORDER_AHEAD))
-    return Entry(event)
-
-
-def _is_lesson(event: Event) -> bool:
-    return event.data.get("practice", "") == "yes"

@@ -1,0 +1,149 @@
+"""The straight way of a phone's question: it is answered with those that wait beside it.
+
+A thread takes all questions that wait. What they bring is saved in one go, so many phones cost the
+disk little more than one. While one thread waits for the disk, the next reads what comes after.
+"""
+
+import asyncio
+from collections import deque
+from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import suppress
+from threading import Lock
+
+from starlette.requests import Request
+from starlette.responses import JSONResponse, PlainTextResponse, Response
+from starlette.types import Receive, Scope, Send
+
+from lowside.store import StoreError
+from lowside.web.access.guard import visitor_of
+from lowside.web.access.people import PeopleError
+from lowside.web.access.sign_in import pairing_of
+from lowside.web.access.writers import names_refused
+from lowside.web.field.desk import Desk
+from lowside.web.phone.needed import NeededByPhones
+from lowside.web.phone.sync import Asked, BadQuestionError, answers, body_of, question_from
+from lowside.web.time_limit import LONGEST_REQUEST_S, TOO_LONG
+
+THREADS = 2
+"""One waits for the disk and one reads. More take turns on the same processor. Our choice."""
+MOST_TOGETHER = 32
+"""Questions answered in one go."""
+LARGE_TOGETHER = 256_000
+"""After so much no further question is taken with those before [bytes]. Our choice: it is about a
+hundred entries of each of ten phones."""
+
+
+class _Waiting:
+    """A question, and the place for its answer."""
+
+    def __init__(self, request: Request, body: bytes | None) -> None:
+        self.request = request
+        self.body = body
+        self.loop = asyncio.get_running_loop()
+        self.told: asyncio.Future[Response] = self.loop.create_future()
+
+    def tell(self, found: Response | Exception) -> None:
+        if self.told.done():  # the time was over, or the phone is gone
+            return
+        if isinstance(found, Response):
+            self.told.set_result(found)
+        else:
+            self.told.set_exception(found)
+
+
+class Straight:
+    """Answers phones' questions, each within a time."""
+
+    def __init__(self, threads: ThreadPoolExecutor, seconds: float = LONGEST_REQUEST_S) -> None:
+        """
+        Args:
+            threads: at least `THREADS` of them.
+        """
+        self._threads = threads
+        self._seconds = seconds
+        self._guard = Lock()
+        self._waiting: deque[_Waiting] = deque()
+        self._working = 0
+        self._needed = NeededByPhones()
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        request = Request(scope, receive)
+        waiting = _Waiting(request, await body_of(request))
+        with self._guard:
+            self._waiting.append(waiting)
+            is_enough = self._working == THREADS
+            self._working += not is_enough
+        if not is_enough:
+            self._threads.submit(self._work)
+        response: Response
+        try:
+            async with asyncio.timeout(self._seconds):
+                response = await waiting.told
+        except TimeoutError:  # its thread goes on, and what it says is dropped
+            response = PlainTextResponse(TOO_LONG, 503)
+        await response(scope, receive, send)
+
+    def _work(self) -> None:
+        """Answer until nobody waits."""
+        while some := self._next():
+            for one, found in zip(some, _answered(some, self._needed), strict=True):
+                with suppress(RuntimeError):  # the server has ended meanwhile
+                    one.loop.call_soon_threadsafe(one.tell, found)
+
+    def _next(self) -> list[_Waiting]:
+        """Those who wait, the first in any case; none ends the thread's work."""
+        with self._guard:
+            some: list[_Waiting] = []
+            size = 0
+            while self._waiting and len(some) < MOST_TOGETHER and size < LARGE_TOGETHER:
+                size += len(self._waiting[0].body or b"")
+                some.append(self._waiting.popleft())
+            self._working -= not some
+            return some
+
+
+def _answered(some: Sequence[_Waiting], needed: NeededByPhones) -> list[Response | Exception]:
+    """The answers to these questions. What goes wrong with one keeps no other out: then they are
+    answered one by one, and what is saved already is found to be."""
+    try:
+        return [*_answered_together(some, needed)]
+    except Exception as error:  # noqa: BLE001  it is raised where the question came in
+        if len(some) > 1:
+            return [found for one in some for found in _answered([one], needed)]
+        if isinstance(error, StoreError | PeopleError):
+            return [JSONResponse({"error": str(error)}, 503)]
+        return [error]
+
+
+def _answered_together(some: Sequence[_Waiting], needed: NeededByPhones) -> list[Response]:
+    state = some[0].request.app.state
+    desk: Desk = state.desk
+    key = pairing_of(some[0].request).key_for_proofs()
+    found: list[Response | Asked] = [_asked(one, desk, key) for one in some]
+    asked = [one for one in found if isinstance(one, Asked)]
+    told = iter(answers(desk, needed, asked) if asked else ())
+    responses = []
+    for one in found:
+        if isinstance(one, Response):
+            responses.append(one)
+        else:
+            answer = next(told)
+            state.measures.entries(each.outcome for each in answer.verdicts)
+            responses.append(Response(answer.written(key), media_type="application/json"))
+    return responses
+
+
+def _asked(one: _Waiting, desk: Desk, key: bytes) -> Response | Asked:
+    try:
+        question = question_from(one.body)
+    except BadQuestionError as error:
+        return JSONResponse({"error": str(error)}, error.status)
+    request = one.request
+    visitor = visitor_of(request)
+    return Asked(
+        question,
+        visitor.name,
+        lambda names: names_refused(pairing_of(request), visitor, names, desk.device),
+        key,
+    )
