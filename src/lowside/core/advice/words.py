@@ -99,7 +99,7 @@ def liquid_limit(state: State, most_kg: float) -> str:
     return (
         "At most about "
         + small_mass(most_kg, state.units)
-        + " at once, so the suction gas can boil all of it."
+        + " at once, so the suction gas can boil it and the gauges show it."
     )
 
 
