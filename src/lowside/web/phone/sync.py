@@ -15,7 +15,7 @@ A refused question is `{"error": sentence}`.
 """
 
 import json
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import nullcontext
 from dataclasses import dataclass
 from itertools import chain, islice
@@ -166,8 +166,9 @@ class Asked:
     """Proves entries."""
 
 
-def answers(desk: Desk, needed: NeededByPhones, asked: Sequence[Asked]) -> "list[Answer]":
-    """Store what can be stored of all these, then tell each what arrived since its cursor.
+def answers(desk: Desk, needed: NeededByPhones, asked: Sequence[Asked]) -> "Iterator[Answer]":
+    """Store what can be stored of all these, then tell each what arrived since its cursor. An
+    answer may hold many entries, so none is made before it is taken.
 
     Args:
         needed: finds what a new phone is sent.
@@ -187,10 +188,8 @@ def answers(desk: Desk, needed: NeededByPhones, asked: Sequence[Asked]) -> "list
         isinstance(event, Event) and event.kind.startswith(OFFICE_KINDS) for event in taken
     )
     receipts = iter(store.append(taken, rows_later))
-    return [
-        _told(store, needed, one, events, list(islice(receipts, len(events))), now_ms)
-        for one, events in zip(asked, judged, strict=True)
-    ]
+    for one, events in zip(asked, judged, strict=True):
+        yield _told(store, needed, one, events, list(islice(receipts, len(events))), now_ms)
 
 
 def _judged(store: EventStore, asked: Asked, now_ms: int, order_ms: int) -> list[Event | BadEvent]:
