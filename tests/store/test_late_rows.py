@@ -118,16 +118,21 @@ def test_a_line_and_its_rows_come_together_or_not_at_all(
     assert store.ask(told) == (new, new)
 
 
-def test_lists_show_everything_up_to_the_settled_arrival(store: Store) -> None:
+def test_lists_show_everything_up_to_the_settled_arrival(
+    store: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(late_rows, "FEW", 1)
     store.append([event(1, sid=SIDS[0], site="Gym")])
     assert store.settled() == 1
     store.append([event(1, sid=SIDS[1], site="Gym")], rows_later=True)
     store.append([event(2, sid=SIDS[0], site="Mill"), event(2, sid=SIDS[1])], rows_later=True)
     assert store.settled() == 1
+    assert store.glance(told)[0] == {SIDS[0]: "Gym"}
     assert store.ask(told)[0] == {SIDS[0]: "Mill", SIDS[1]: "Gym"}
     assert store.settled() == 4
     store.append([event(3, sid=SIDS[0], site="Shed")], rows_later=True)
-    assert store.settled() == 4
+    assert store.settled() == 5, "the rows of a few are made"
+    assert store.glance(told)[0] == {SIDS[0]: "Shed", SIDS[1]: "Gym"}
 
 
 def test_rows_that_were_not_made_before_the_end_are_made_at_the_next_start(

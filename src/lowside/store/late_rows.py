@@ -21,6 +21,9 @@ LATER_S = 1.0
 """How long the rows of an entry wait for further entries. Our choice."""
 AT_ONCE = 4
 """Sessions whose rows are made while others wait."""
+FEW = 40
+"""Sessions whose rows a new phone waits for, a tenth of a second or so. With more of them it is
+sent what arrived since the oldest, some of it twice. Our choice."""
 STOPS_WITHIN_S = 1.0
 """Less than a process that was told to end may take. Our choice."""
 REST = 20.0
@@ -97,6 +100,13 @@ class LateRows:
             waiting = len(self._late)
         for _ in range(0, waiting, AT_ONCE):
             self._make(AT_ONCE)
+
+    def catch_up_few(self) -> None:
+        """The same, unless that takes long."""
+        with self._guard:
+            are_few = len(self._late) <= FEW
+        if are_few:
+            self.catch_up()
 
     def stop(self) -> None:
         """Make what is left, for a while, and no more: the next start makes the rest. Nobody may

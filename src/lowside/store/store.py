@@ -305,7 +305,9 @@ class Store(Asking):
             return question(self._index)
 
     def settled(self) -> int:
-        """The number of an arrival: `glance` shows everything up to it."""
+        """The number of an arrival: `glance` shows everything up to it. The last one, but while
+        very many sessions' rows are still to be made."""
+        self._late.catch_up_few()
         with self._guard:
             return self._late.settled(self._index.head())
 

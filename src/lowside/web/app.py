@@ -2,7 +2,6 @@
 
 import traceback
 from collections.abc import AsyncIterator, Callable
-from concurrent.futures import ThreadPoolExecutor
 from contextlib import asynccontextmanager
 
 from fastapi import FastAPI, Request
@@ -82,12 +81,9 @@ def create_app(
         log: takes a line of JSON for each request.
     """
 
-    threads = ThreadPoolExecutor(straight.THREADS, "sync")
-
     @asynccontextmanager
     async def lifespan(_app: FastAPI) -> AsyncIterator[None]:
         yield
-        threads.shutdown(wait=False)
         store.close()
 
     app = _Application(
@@ -133,7 +129,7 @@ def create_app(
     app.add_exception_handler(RequestValidationError, _no_page)
     _put_layers(
         app,
-        straight.Straight(threads),
+        straight.Straight(),
         workshop if keeping.shelf.count() is not None else None,
         log,
     )

@@ -79,7 +79,7 @@ def asked_together(
         first = pool.submit(ask, site, body(0))
         assert reached.wait(60)
         waiting = [pool.submit(ask, site, one) for one in asked]
-        until(lambda: len(way[0]._waiting) == len(asked), "all wait")
+        until(lambda: way[0]._waiting.qsize() == len(asked), "all wait")
         goes_on.set()
         assert first.result(60)[0] == 200
         for one in waiting:
@@ -109,7 +109,9 @@ def test_each_is_told_what_became_of_its_own_entries(
 def test_whoever_asks_together_is_sent_what_the_others_brought(
     site: Site, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    with asked_together(site, monkeypatch, [body(n) for n in range(1, TOGETHER)]) as found:
+    cursor = ask(site, b'{"v": 1, "dev": "phone-0", "cursor": "", "events": []}')[1]["cursor"]
+    asked = [body(n, cursor=cursor) for n in range(1, TOGETHER)]
+    with asked_together(site, monkeypatch, asked) as found:
         for number, one in enumerate(found, start=1):
             sent = {entry["sid"] for entry in one.result()[1]["events"]}
             assert sent == set(SIDS[:TOGETHER]) - {SIDS[number]}

@@ -5,11 +5,10 @@ disk little more than one. While one thread waits for the disk, the next reads w
 """
 
 import asyncio
-from collections import deque
 from collections.abc import Sequence
-from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
-from threading import Lock
+from queue import Empty, SimpleQueue
+from threading import Lock, Thread
 
 from starlette.requests import Request
 from starlette.responses import JSONResponse, PlainTextResponse, Response
@@ -27,6 +26,8 @@ from lowside.web.time_limit import LONGEST_REQUEST_S, TOO_LONG
 
 THREADS = 2
 """One waits for the disk and one reads. More take turns on the same processor. Our choice."""
+IDLE_S = 10.0
+"""A thread that is not needed for so long ends. Our choice."""
 MOST_TOGETHER = 32
 """Questions answered in one go."""
 LARGE_TOGETHER = 256_000
@@ -55,27 +56,22 @@ class _Waiting:
 class Straight:
     """Answers phones' questions, each within a time."""
 
-    def __init__(self, threads: ThreadPoolExecutor, seconds: float = LONGEST_REQUEST_S) -> None:
-        """
-        Args:
-            threads: at least `THREADS` of them.
-        """
-        self._threads = threads
+    def __init__(self, seconds: float = LONGEST_REQUEST_S) -> None:
         self._seconds = seconds
         self._guard = Lock()
-        self._waiting: deque[_Waiting] = deque()
-        self._working = 0
+        self._waiting: SimpleQueue[_Waiting] = SimpleQueue()
+        self._threads = 0
         self._needed = NeededByPhones()
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         request = Request(scope, receive)
         waiting = _Waiting(request, await body_of(request))
         with self._guard:
-            self._waiting.append(waiting)
-            is_enough = self._working == THREADS
-            self._working += not is_enough
+            self._waiting.put(waiting)
+            is_enough = self._threads == THREADS
+            self._threads += not is_enough
         if not is_enough:
-            self._threads.submit(self._work)
+            Thread(target=self._work, name="sync", daemon=True).start()
         response: Response
         try:
             async with asyncio.timeout(self._seconds):
@@ -85,22 +81,30 @@ class Straight:
         await response(scope, receive, send)
 
     def _work(self) -> None:
-        """Answer until nobody waits."""
-        while some := self._next():
+        """Answer until nobody has asked for a while."""
+        while True:
+            try:
+                first = self._waiting.get(timeout=IDLE_S)
+            except Empty:
+                with self._guard:
+                    if self._waiting.empty():
+                        self._threads -= 1
+                        return
+                continue
+            some = self._with_others(first)
             for one, found in zip(some, _answered(some, self._needed), strict=True):
                 with suppress(RuntimeError):  # the server has ended meanwhile
                     one.loop.call_soon_threadsafe(one.tell, found)
 
-    def _next(self) -> list[_Waiting]:
-        """Those who wait, the first in any case; none ends the thread's work."""
-        with self._guard:
-            some: list[_Waiting] = []
-            size = 0
-            while self._waiting and len(some) < MOST_TOGETHER and size < LARGE_TOGETHER:
-                size += len(self._waiting[0].body or b"")
-                some.append(self._waiting.popleft())
-            self._working -= not some
-            return some
+    def _with_others(self, first: _Waiting) -> list[_Waiting]:
+        """This one and those who wait beside it."""
+        some = [first]
+        size = len(first.body or b"")
+        with suppress(Empty):
+            while len(some) < MOST_TOGETHER and size < LARGE_TOGETHER:
+                some.append(self._waiting.get_nowait())
+                size += len(some[-1].body or b"")
+        return some
 
 
 def _answered(some: Sequence[_Waiting], needed: NeededByPhones) -> list[Response | Exception]:
