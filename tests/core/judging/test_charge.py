@@ -388,7 +388,7 @@ def test_no_superheat_means_liquid_at_the_compressor(
 
 def test_a_low_side_below_freezing_is_warned_about(handbook: Handbook) -> None:
     """Water freezes at 32 °F; R-410A at 100 psig is 31.4 °F (COMPUTED), at 103 psig above 32."""
-    chilly = reading_of(handbook, VALVE_UNIT, 12.0, 4.0, 100.0, **summer(dry=74.0))
+    chilly = reading_of(handbook, VALVE_UNIT, 20.0, 4.0, 100.0, **summer(dry=74.0))
     cold = assess(VALVE_UNIT, chilly, handbook)
     assert "freezing" in codes(cold)
     assert cold.verdict == CALLS_FOR_CHARGE

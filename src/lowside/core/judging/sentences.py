@@ -124,8 +124,13 @@ SENTENCES: dict[str, str] = {
         "nameplate’s highest high-side pressure at the unit. If it has none, weigh in the charge."
     ),
     "freezing": (
-        "Low-side saturation {dew} is below freezing, so the coil can ice up. Look for ice and "
-        "thaw it. Check filter, blower and coil before you trust the readings."
+        "Low-side saturation {dew} is below freezing, as missing charge can make it. With ice on "
+        "the coil add nothing: thaw it, check filter and blower, read again."
+    ),
+    "iced": (
+        "Low-side saturation {dew} is below freezing with superheat of only {superheat}: ice may "
+        "keep air off the coil. Check filter, blower and coil, thaw it, let the unit run, read "
+        "again."
     ),
     "vacuum": (
         "Stop the unit. Suction pressure {pressure} is not above atmospheric pressure: a leak "
@@ -229,6 +234,19 @@ SENTENCES: dict[str, str] = {
     "split_low": (
         "Air cools by {split}, expected {target} ± {tolerance}: low capacity or high airflow. "
         "Read it again before you judge."
+    ),
+    "line_above_air": (
+        "A suction line of {suction_line} and return air of {return_air} do not go together: the "
+        "gas cannot get that warm. Press the clamp on bare, clean pipe, shade it, hold the other "
+        "thermometer beside it and read both again."
+    ),
+    "coil_near_return": (
+        "Low-side saturation {dew} and return air of {return_air} do not go together: a coil that "
+        "cools is colder. Check the suction gauge, the refrigerant and the air thermometer."
+    ),
+    "supply_below_coil": (
+        "Supply air of {supply} cannot be colder than the coil, {coil}. Check that thermometer and "
+        "the suction gauge."
     ),
     "liquid_line_below_outdoor": (
         "The liquid line ({liquid_line}) is colder than the outdoor air ({outdoor}). A condenser "
