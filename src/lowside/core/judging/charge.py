@@ -78,9 +78,9 @@ from lowside.core.judging.targets import (
     SUPERHEAT_FLOOR_K,
     NoTarget,
     Target,
+    all_needed,
     expected_superheat,
     judged_by_pressure,
-    needed_to_add,
     still_needed,
     wet_bulb_of,
 )
@@ -365,8 +365,8 @@ def _verdict(
     if others:
         return POINTS_ELSEWHERE, others[0]
     absent = still_needed(system, reading)
-    if not absent and verdict == CALLS_FOR_CHARGE:
-        absent = needed_to_add(system, reading)
+    if verdict == CALLS_FOR_CHARGE:
+        absent = all_needed(system, reading)
     if absent:
         return UNKNOWN, missing(absent)
     if judged_by_pressure(target.quantity) and (compared == SHORT) != looks_undercharged:
@@ -397,7 +397,7 @@ def _why_unknown(system: System, reading: Reading, first: Finding) -> Finding:
     """Everything the method still needs in one sentence, not only the first thing found."""
     if first.code != "missing":
         return first
-    absent = still_needed(system, reading)
+    absent = all_needed(system, reading)
     return missing(absent) if absent else first
 
 

@@ -269,7 +269,7 @@ SENTENCES: dict[str, str] = {
         "nearly empty: find the leak first."
     ),
     "floodback": (
-        "Add nothing. Superheat is only {superheat}, less than the instruments can tell from "
+        "Superheat is only {superheat}, less than the instruments can tell from "
         "none: liquid can reach the compressor. Check the clamp, the indoor airflow and the "
         "metering device."
     ),
