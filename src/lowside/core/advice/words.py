@@ -34,6 +34,10 @@ NOT_BY_HAND = (
     "At the last flow even 3 seconds are twice what the suction line can take. Use a charging "
     "restrictor and enter it at the cylinder, or weigh in."
 )
+LOST_SHOT = (
+    "Nobody knows how much went in: no weight, and by its time more than can be. Weigh the "
+    "cylinder and correct the shot, or read again: what came before no longer counts."
+)
 SETTLING = "Let the unit settle before you read."
 BOIL_OFF = "Let the liquid in the suction line boil off before the next opening."
 SETTLED = "The last shot has had time to settle. Read everything again."
