@@ -1,7 +1,7 @@
 """A shot without a weight that was open for hours: nobody knows what went in, no figure says."""
 
 import pytest
-from strategies import READING, Book, ready_to_charge
+from strategies import CHECKED_ALWAYS, READING, Book, ready_to_charge
 
 from lowside.core.advice.advice import ADD, READ, WAIT, Advice, advise
 from lowside.core.advice.words import LOST_SHOT
@@ -20,6 +20,7 @@ def unweighed(book: Book, open_s: float) -> Book:
     book.form("shot_close", after_s=open_s)
     shot = book.events[len(book.events) - 2].eid
     book.write("shot.unweighed", {"shot": shot})
+    book.form("preconditions", **CHECKED_ALWAYS)
     return book
 
 

@@ -237,8 +237,8 @@ SENTENCES: dict[str, str] = {
     ),
     "line_above_air": (
         "A suction line of {suction_line} and return air of {return_air} do not go together: the "
-        "gas cannot get that warm. Press the clamp on bare, clean pipe, shade it, hold the other "
-        "thermometer beside it and read both again."
+        "gas cannot get that warm. Are the clamps swapped? Press it on bare, clean pipe, shade it, "
+        "hold the other thermometer beside it and read both again."
     ),
     "coil_near_return": (
         "Low-side saturation {dew} and return air of {return_air} do not go together: a coil that "
