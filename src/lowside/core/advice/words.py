@@ -35,8 +35,8 @@ NOT_BY_HAND = (
     "restrictor and enter it at the cylinder, or weigh in."
 )
 LOST_SHOT = (
-    "Nobody knows how much went in: no weight, and by its time more than can be. Weigh the "
-    "cylinder and correct the shot, or read again: what came before no longer counts."
+    "By its time the shot without a weight brought more than can be, so nobody knows what went in. "
+    "Weigh the cylinder and correct the shot, or read again."
 )
 SETTLING = "Let the unit settle before you read."
 BOIL_OFF = "Let the liquid in the suction line boil off before the next opening."

@@ -115,9 +115,8 @@ SENTENCES: dict[str, str] = {
         "outdoor fan and coil, then for air and overcharge."
     ),
     "near_switch": (
-        "The high side condenses at {bubble}. High-pressure switches open from there on, with "
-        "R-410A at 590 psig. Charge raises it further. Check the outdoor coil and fan, or come "
-        "back when it is cooler."
+        "The high side condenses at {bubble}. High-pressure switches open from there on, and "
+        "charge raises it. Check the outdoor coil and fan, or come back when it is cooler."
     ),
     "plate_first": (
         "The high side condenses at {bubble}, near the limit of many units. First type the "
@@ -128,9 +127,8 @@ SENTENCES: dict[str, str] = {
         "the coil add nothing: thaw it, check filter and blower, read again."
     ),
     "iced": (
-        "Low-side saturation {dew} is below freezing with superheat of only {superheat}: ice may "
-        "keep air off the coil. Check filter, blower and coil, thaw it, let the unit run, read "
-        "again."
+        "Low-side saturation {dew} is below freezing, with superheat {superheat}: ice may keep air "
+        "off the coil. Check filter, blower and coil, thaw it, let the unit run, read again."
     ),
     "vacuum": (
         "Stop the unit. Suction pressure {pressure} is not above atmospheric pressure: a leak "
@@ -236,17 +234,17 @@ SENTENCES: dict[str, str] = {
         "Read it again before you judge."
     ),
     "line_above_air": (
-        "A suction line of {suction_line} and return air of {return_air} do not go together: the "
-        "gas cannot get that warm. Are the clamps swapped? Press it on bare, clean pipe, shade it, "
-        "hold the other thermometer beside it and read both again."
+        "A suction line of {suction_line} and return air of {return_air} do not go together. Are "
+        "the clamps swapped? Press it on bare, clean pipe, shade it and hold the other thermometer "
+        "beside it."
     ),
     "coil_near_return": (
-        "Low-side saturation {dew} and return air of {return_air} do not go together: a coil that "
-        "cools is colder. Check the suction gauge, the refrigerant and the air thermometer."
+        "Low-side saturation {dew} and return air of {return_air} do not go together. Check the "
+        "suction gauge, the refrigerant and the air thermometer."
     ),
     "supply_below_coil": (
-        "Supply air of {supply} cannot be colder than the coil, {coil}. Check that thermometer and "
-        "the suction gauge."
+        "Supply air of {supply} and a coil at {coil} do not go together. Check the air thermometer "
+        "and the suction gauge."
     ),
     "liquid_line_below_outdoor": (
         "The liquid line ({liquid_line}) is colder than the outdoor air ({outdoor}). A condenser "

@@ -67,8 +67,8 @@ def steady_blocks(state: State) -> list[Block]:
         return [
             Block(
                 "steady",
-                "The checks were answered more than 4 hours before the next entry.",
-                "Let the unit run steadily for 15 minutes and answer the checks again.",
+                "The checks were answered before a break of hours.",
+                "Let it run, then answer the checks again.",
                 WAIT,
                 form="preconditions",
             )
