@@ -18,6 +18,7 @@ from charge_cases import (
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.judging.charge import CALLS_FOR_CHARGE, ON_TARGET, POINTS_ELSEWHERE, assess
 from lowside.core.judging.conditions import thermometer_error
+from lowside.core.judging.findings import REFUSE
 from lowside.core.judging.together import apart, do_not_go_together, iced
 
 
@@ -70,6 +71,8 @@ def test_a_false_superheat_is_no_ground_for_adding(handbook: Handbook) -> None:
     assert judged.verdict == POINTS_ELSEWHERE
     assert judged.reason_finding.code == "line_above_air"
     assert apart(judged.findings)
+    # Not “undercharged” beside it.
+    assert {finding.level for finding in judged.findings} == {REFUSE}
     shade = reading_of(handbook, VALVE_UNIT, 16.0, 4.0, 124.0, 348.0, **summer(90.0, 77.0, 64.0))
     sound = assess(VALVE_UNIT, shade, handbook)
     assert sound.verdict == CALLS_FOR_CHARGE
@@ -85,6 +88,7 @@ def test_below_freezing_a_coil_that_is_not_starved_bars_adding(handbook: Handboo
         told = codes(list(judged.findings))
         # Never both: “thaw it” as the reason, and the warning that says less.
         assert ("iced" in told) != ("freezing" in told)
+        assert ("iced" in told) != any(code.startswith("undercharge") for code in told)
 
 
 def test_ice_bars_adding_only(handbook: Handbook) -> None:

@@ -84,7 +84,7 @@ from lowside.core.judging.targets import (
     still_needed,
     wet_bulb_of,
 )
-from lowside.core.judging.together import coldest, do_not_go_together, iced
+from lowside.core.judging.together import APART, coldest, do_not_go_together, iced
 from lowside.core.numbers.unit_choice import UnitChoice
 
 Verdict = Literal["add", "on_target", "over", "do_not_add", "weigh_in", "stop", "unknown"]
@@ -438,7 +438,9 @@ def _gravest_first(found: list[Finding], why: Finding) -> tuple[Finding, ...]:
 
 
 def _same_words(finding: Finding, why: Finding) -> bool:
-    """The reason itself, or what it says more of: a second list of what is missing, or that the
-    low side is below freezing."""
+    """The reason itself, what it says more of, or what cannot be said beside it: that a reading
+    looks undercharged which is not to be believed."""
     codes = (finding.code, why.code)
+    if finding.level == SHOWS and why.code in ("iced", *APART):
+        return True
     return finding is why or codes in (("missing", "missing"), ("freezing", "iced"))
