@@ -12,7 +12,7 @@ from lowside.core.advice.doubts import beside_the_target, doubt, starved_behind_
 from lowside.core.advice.response import Observation
 from lowside.core.handbook.system import Reading
 from lowside.core.judging.charge import Assessment
-from lowside.core.judging.findings import Unknown
+from lowside.core.judging.findings import REFUSE, Finding, Unknown
 from lowside.core.judging.targets import APPROACH, SUPERHEAT, NoTarget, Target
 from lowside.core.session.state import State, Taken
 
@@ -391,7 +391,17 @@ class TestStarvedBehindLiquid:
         assert told is None
         told = starved_behind_liquid(session("valve", before, *rest, high, low, last), last)
         assert told is not None
-        assert "19.2 °F with 9.0 °F of subcooling" in told
+        assert "19.2 °F, the mean of 3 readings, with 9.0 °F of subcooling" in told
+
+    def test_a_reading_that_cannot_be_does_not_count_in_the_mean(self) -> None:
+        """The page shows 20 °F beside 15.7; a clamp in the sun before it is no part of it."""
+        sun = (Finding("line_above_air", REFUSE),)
+        wrong = taken(1, assessed(superheat_k=19.0, findings=sun), shots_before=1)
+        fed = taken(2, assessed(superheat_k=8.7), shots_before=1)
+        assert starved_behind_liquid(session("valve", wrong, fed), fed) is None
+        starved = taken(2, assessed(superheat_k=12.0), shots_before=1)
+        told = starved_behind_liquid(session("valve", wrong, starved), starved) or ""
+        assert told.startswith("Superheat is 21.6 °F with 9.0 °F of subcooling")
 
 
 class TestAir:

@@ -48,7 +48,7 @@ from lowside.core.judging.charge import (
     reason,
     target_text,
 )
-from lowside.core.judging.findings import Unknown, sentence
+from lowside.core.judging.findings import Unknown, lead, sentence
 from lowside.core.judging.starvation import suction_share
 from lowside.core.numbers.unit_choice import UnitChoice
 
@@ -242,7 +242,7 @@ def test_what_is_missing_is_named_in_one_sentence(handbook: Handbook) -> None:
     assert judged.verdict == UNKNOWN
     assert reason(judged, FAHRENHEIT) == (
         "Still missing: suction pressure, suction line temperature, outdoor air temperature, "
-        "return air dry bulb and return air wet bulb or relative humidity."
+        "return air dry bulb, return air wet bulb or relative humidity and liquid line temperature."
     )
     assert codes(judged).count("missing") == 1
 
@@ -388,7 +388,7 @@ def test_no_superheat_means_liquid_at_the_compressor(
 
 def test_a_low_side_below_freezing_is_warned_about(handbook: Handbook) -> None:
     """Water freezes at 32 °F; R-410A at 100 psig is 31.4 °F (COMPUTED), at 103 psig above 32."""
-    chilly = reading_of(handbook, VALVE_UNIT, 12.0, 4.0, 100.0, **summer(dry=74.0))
+    chilly = reading_of(handbook, VALVE_UNIT, 20.0, 4.0, 100.0, **summer(dry=74.0))
     cold = assess(VALVE_UNIT, chilly, handbook)
     assert "freezing" in codes(cold)
     assert cold.verdict == CALLS_FOR_CHARGE
@@ -543,3 +543,25 @@ def test_add_means_nothing_forbids_it(handbook: Handbook, system: System, readin
         assert system.metering == FIXED
     if judged.verdict == CALLS_FOR_CHARGE and system.metering in (TXV, EEV):
         assert system.method == BY_SUBCOOLING
+
+
+def test_everything_that_is_missing_is_named_at_once(handbook: Handbook) -> None:
+    """Both line temperatures, not the liquid line first and the suction line after it."""
+    whole = reading_of(handbook, VALVE_UNIT, 20.0, 4.0, **summer())
+    bare = replace(whole, suction_line_k=None, liquid_line_k=None)
+    told = reason(assess(VALVE_UNIT, bare, handbook), FAHRENHEIT)
+    assert told == "Still missing: liquid line temperature and suction line temperature."
+    # Nothing calls for charge: the suction side is not asked for.
+    right = replace(reading_of(handbook, VALVE_UNIT, 12.0, 10.0, **summer()), suction_line_k=None)
+    assert assess(VALVE_UNIT, right, handbook).verdict == ON_TARGET
+    # Short, and the air is missing too.
+    short = replace(whole, suction_line_k=None, return_dry_bulb_k=None)
+    told = reason(assess(VALVE_UNIT, short, handbook), FAHRENHEIT)
+    assert told == "Still missing: return air dry bulb and suction line temperature."
+
+
+def test_no_superheat_is_not_said_twice(handbook: Handbook) -> None:
+    wet = reading_of(handbook, VALVE_UNIT, 0.5, 4.0, **summer())
+    judged = assess(VALVE_UNIT, wet, handbook)
+    told = lead(judged.reason_finding) + " " + reason(judged, FAHRENHEIT)
+    assert told.startswith("Do not add. Superheat is only 0.5 °F")

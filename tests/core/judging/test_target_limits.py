@@ -402,7 +402,10 @@ class TestTheWholeJudgment:
 
     def test_what_is_lacking_is_named_together(self, handbook: Handbook) -> None:
         told = reason(assess(VALVE_UNIT, replace(NOTHING, **summer()), handbook), US)
-        assert "liquid pressure and liquid line temperature" in told
+        assert told == (
+            "Still missing: liquid pressure, liquid line temperature, suction pressure and suction "
+            "line temperature."
+        )
         assert missing_text(("liquid_line",)) == "liquid line temperature"
         assert missing_text(("liquid_line", "line_adder", "line_length")) == (
             "liquid line temperature, the manufacturer’s charge per length and the line set length"

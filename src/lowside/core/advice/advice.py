@@ -12,6 +12,7 @@ from typing import Literal
 from lowside.core.advice import doubts, feeding, glance, ground
 from lowside.core.advice import plan as plans
 from lowside.core.advice import words as words_of_advice
+from lowside.core.advice.counted import lost_until, most_unweighed_kg
 from lowside.core.advice.outlook import Outlook, outlook_of, past_with_hoses, wait_after
 from lowside.core.advice.plan import CLOSE, LEAST_SHOT_KG
 from lowside.core.judging.by_weight import weigh_in
@@ -228,6 +229,11 @@ def _after_shots(
     passed = 0.0 if shut is None else elapsed(shut, now).seconds
     fed = _fed(since, outlook)
     if outlook is not None:
+        most = most_unweighed_kg(state, outlook.full_charge_kg)
+        if lost_until(since, most, outlook.counted_kg_s) > 0:
+            left = outlook.full_wait_s - passed
+            lost = _plain(WAIT if left >= 1.0 else READ, words_of_advice.LOST_SHOT)
+            return replace(lost, wait_s=left if left >= 1.0 else None)
         outlook = plans.planned(outlook)
     going_on = assessment.verdict in (CALLS_FOR_CHARGE, ON_TARGET)
     enough = outlook is not None and glance.shows_enough(state, outlook)

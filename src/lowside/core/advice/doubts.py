@@ -9,6 +9,7 @@ and high side stand where a healthy unit's do. Limits and sources: `docs/advice.
 from collections.abc import Sequence
 
 from lowside.core.advice import sides
+from lowside.core.advice.counted import counted
 from lowside.core.advice.odds import STARVED_GAP_K
 from lowside.core.advice.prior import MICROCHANNEL_COIL
 from lowside.core.advice.response import Observation
@@ -175,17 +176,17 @@ def to_check_first(state: State, basis: Taken) -> str | None:
     reason to stop, and only between the first addition and the second: later, sound units come to
     these signs too, and the doubts see more."""
     assessment = basis.assessment
-    superheat = _superheat_here(state, basis)
-    if assessment is None or superheat is None or basis.shots_before == 0:
+    seen = _superheat_here(state, basis)
+    if assessment is None or seen is None or basis.shots_before == 0:
         return None
     subcooling = assessment.subcooling_k
     limit = _most_a_valve_holds(state) if _has_valve(state) else STARVED_SUPERHEAT_K
     for taken in state.readings:
         if taken.running and 0 < taken.shots_before < basis.shots_before:
             return None
-    if isinstance(subcooling, Unknown) or superheat <= limit or subcooling < LIQUID_SEEN_K:
+    if isinstance(subcooling, Unknown) or seen[0] <= limit or subcooling < LIQUID_SEEN_K:
         return sides.weak_though_short(state, basis)
-    return _restricted(state, superheat, subcooling)
+    return _restricted(state, seen, subcooling)
 
 
 def beside_the_target(state: State, basis: Taken) -> str | None:
@@ -353,10 +354,11 @@ def _liquid_but_starved(state: State, basis: Taken, target: Target) -> str | Non
     assessment = basis.assessment
     if assessment is None:
         return None
-    superheat = _superheat_here(state, basis)
+    seen = _superheat_here(state, basis)
     subcooling = assessment.subcooling_k
-    if superheat is None or isinstance(subcooling, Unknown):
+    if seen is None or isinstance(subcooling, Unknown):
         return None
+    superheat = seen[0]
     expected = assessment.expected_superheat_k
     if target.quantity == SUBCOOLING or (target.quantity != SUPERHEAT and _has_valve(state)):
         short = target.quantity == SUBCOOLING and subcooling < target.value_k - target.tolerance_k
@@ -369,13 +371,15 @@ def _liquid_but_starved(state: State, basis: Taken, target: Target) -> str | Non
         above = superheat - expected[1]
         if above <= 0.0 or subcooling + LIQUID_PER_SUPERHEAT * above < LIQUID_K:
             return None
-    return _restricted(state, superheat, subcooling)
+    return _restricted(state, seen, subcooling)
 
 
-def _restricted(state: State, superheat_k: float, subcooling_k: float) -> str:
+def _restricted(state: State, seen: tuple[float, int], subcooling_k: float) -> str:
+    of = "" if seen[1] == 1 else f", the mean of {seen[1]} readings,"
     return (
         "Superheat is "
-        + label("temperature_difference", superheat_k, state.units)
+        + label("temperature_difference", seen[0], state.units)
+        + of
         + " with "
         + label("temperature_difference", subcooling_k, state.units)
         + " of subcooling before the metering device. Before you change the charge, check for a "
@@ -384,19 +388,18 @@ def _restricted(state: State, superheat_k: float, subcooling_k: float) -> str:
     )
 
 
-def _superheat_here(state: State, basis: Taken) -> float | None:
-    """Superheat at `basis` [K], as the mean of the readings since the last shot: a valve hunts."""
+def _superheat_here(state: State, basis: Taken) -> tuple[float, int] | None:
+    """Superheat at `basis` [K], as the mean of the readings since the last shot: a valve hunts. And
+    of how many."""
     total = 0.0
     count = 0
-    for taken in state.readings:
-        if taken.running and taken.shots_before == basis.shots_before:
-            superheat = None if taken.assessment is None else taken.assessment.superheat_k
-            if superheat is not None and not isinstance(superheat, Unknown):
-                total = total + superheat
-                count = count + 1
-        if taken.eid == basis.eid:
-            break
-    return None if count == 0 else total / count
+    for taken in counted(state, basis):
+        superheat = None if taken.assessment is None else taken.assessment.superheat_k
+        here = taken.shots_before == basis.shots_before
+        if here and superheat is not None and not isinstance(superheat, Unknown):
+            total = total + superheat
+            count = count + 1
+    return None if count == 0 else (total / count, count)
 
 
 def _comes_down(observations: Sequence[Observation], target: Target) -> bool:
@@ -426,19 +429,17 @@ def _air_first(state: State, basis: Taken) -> str | None:
     """The air's temperature drop is above the table's, reading after reading."""
     total = 0.0
     count = 0
-    for taken in state.readings:
+    for taken in counted(state, basis):
         assessment = taken.assessment
-        if assessment is not None and taken.running and assessment.split_over_k is not None:
+        if assessment is not None and assessment.split_over_k is not None:
             total = total + assessment.split_over_k
             count = count + 1
-        if taken.eid == basis.eid:
-            break
     if count < SESSION_READINGS or total / count <= SPLIT_HIGH_K:
         return None
     return (
-        "The air cools "
+        "The air cools on average "
         + label("temperature_difference", total / count, state.units)
-        + " more than its table says, reading after reading. An undercharged unit cools it less. "
+        + " more than its table says. An undercharged unit cools it less. "
         "Hold both air thermometers side by side. Check filter, blower, coil and registers before "
         "you add more."
     )

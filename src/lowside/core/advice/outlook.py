@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from lowside.core.advice import feeding, odds
+from lowside.core.advice.counted import counted, lost_until, most_unweighed_kg
 from lowside.core.advice.decay import time_constants_until
 from lowside.core.advice.feeding import Feed, Suction
 from lowside.core.advice.instruments import error_k
@@ -285,19 +286,21 @@ def observations_of(
     """The readings up to `basis` that can be compared; unweighed shots count by their time."""
     found: list[Observation] = []
     valve = state.system is not None and state.system.metering in (TXV, EEV)
-    for taken in state.readings:
+    most = 0.0
+    if state.system is not None:
+        most = most_unweighed_kg(state, _full_charge(state.system))
+    known_from = lost_until(state.shots[: basis.shots_before], most, flow.rate_kg_s)
+    for taken in counted(state, basis):
         observation = _observation(state, taken, target, flow, valve)
-        if observation is not None:
+        if observation is not None and taken.shots_before >= known_from:
             found.append(observation)
-        if taken.eid == basis.eid:
-            break
     return tuple(found)
 
 
 def _observation(
     state: State, taken: Taken, target: Target, flow: Feed, valve: bool
 ) -> Observation | None:
-    if not taken.running or taken.assessment is None:
+    if taken.assessment is None:
         return None
     if taken.since_shot_s is not None and taken.since_shot_s < 60.0:
         return None

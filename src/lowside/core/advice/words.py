@@ -34,6 +34,10 @@ NOT_BY_HAND = (
     "At the last flow even 3 seconds are twice what the suction line can take. Use a charging "
     "restrictor and enter it at the cylinder, or weigh in."
 )
+LOST_SHOT = (
+    "By its time the shot without a weight brought more than can be, so nobody knows what went in. "
+    "Weigh the cylinder and correct the shot, or read again."
+)
 SETTLING = "Let the unit settle before you read."
 BOIL_OFF = "Let the liquid in the suction line boil off before the next opening."
 SETTLED = "The last shot has had time to settle. Read everything again."

@@ -78,12 +78,13 @@ from lowside.core.judging.targets import (
     SUPERHEAT_FLOOR_K,
     NoTarget,
     Target,
+    all_needed,
     expected_superheat,
     judged_by_pressure,
-    needed_to_add,
     still_needed,
     wet_bulb_of,
 )
+from lowside.core.judging.together import APART, coldest, do_not_go_together, iced
 from lowside.core.numbers.unit_choice import UnitChoice
 
 Verdict = Literal["add", "on_target", "over", "do_not_add", "weigh_in", "stop", "unknown"]
@@ -157,11 +158,9 @@ def assess(system: System, reading: Reading, handbook: Handbook) -> Assessment:
     bubble_k = None if isinstance(bubble, Unknown) else bubble
 
     share = suction_share(table, reading)
-    found = pressures(system, reading, dew_k)
-    found.extend(vacuum_findings(system, reading))
+    found = pressures(system, reading, dew_k) + vacuum_findings(system, reading)
     found.extend(method_limits(system, reading))
-    found.extend(plates(system, reading))
-    found.extend(labels(system))
+    found.extend(plates(system, reading) + labels(system))
     found.extend(air_and_lines(reading, _liquid_dew(table, reading, subcooling)))
     found.extend(_floodback(superheat, reading))
     found.extend(gross_approach(target, reading))
@@ -178,6 +177,8 @@ def assess(system: System, reading: Reading, handbook: Handbook) -> Assessment:
     if isinstance(target, Target):
         other = contrary(signs, looks_like, reading, wet_bulb, expected, system.metering)
         looks_like = looks_like if other is None else other
+    if looks_like is None or looks_like.code != "weak_compressor":
+        found.extend(do_not_go_together(reading, dew_k, coldest(table, reading)))
     if looks_like is not None:
         found.append(looks_like)
     found.extend(liquid_below_outdoor(reading))
@@ -364,8 +365,8 @@ def _verdict(
     if others:
         return POINTS_ELSEWHERE, others[0]
     absent = still_needed(system, reading)
-    if not absent and verdict == CALLS_FOR_CHARGE:
-        absent = needed_to_add(system, reading)
+    if verdict == CALLS_FOR_CHARGE:
+        absent = all_needed(system, reading)
     if absent:
         return UNKNOWN, missing(absent)
     if judged_by_pressure(target.quantity) and (compared == SHORT) != looks_undercharged:
@@ -373,11 +374,17 @@ def _verdict(
         alone = Finding("pressure_alone", REFUSE)
         found.append(alone)
         return POINTS_ELSEWHERE, alone
-    near = too_near_the_limit(system, measured.bubble_k) if verdict == CALLS_FOR_CHARGE else None
-    if near is not None:
-        found.append(near)
-        return POINTS_ELSEWHERE, near
+    bars = _bars_adding(system, measured) if verdict == CALLS_FOR_CHARGE else None
+    if bars is not None:
+        found.append(bars)
+        return POINTS_ELSEWHERE, bars
     return verdict, target_finding(verdict, system, target, reading, value)
+
+
+def _bars_adding(system: System, measured: Measured) -> Finding | None:
+    """What bars adding only, and neither “on target” nor “over”."""
+    near = too_near_the_limit(system, measured.bubble_k)
+    return iced(measured.dew_k, measured.superheat_k) if near is None else near
 
 
 def _verdict_of(compared: Compared) -> Verdict:
@@ -390,7 +397,7 @@ def _why_unknown(system: System, reading: Reading, first: Finding) -> Finding:
     """Everything the method still needs in one sentence, not only the first thing found."""
     if first.code != "missing":
         return first
-    absent = still_needed(system, reading)
+    absent = all_needed(system, reading)
     return missing(absent) if absent else first
 
 
@@ -431,5 +438,9 @@ def _gravest_first(found: list[Finding], why: Finding) -> tuple[Finding, ...]:
 
 
 def _same_words(finding: Finding, why: Finding) -> bool:
-    """The reason itself, or a second list of what is missing: the reason's is the whole one."""
-    return finding is why or (finding.code == "missing" and why.code == "missing")
+    """The reason itself, what it says more of, or what cannot be said beside it: that a reading
+    looks undercharged which is not to be believed."""
+    codes = (finding.code, why.code)
+    if finding.level == SHOWS and why.code in ("iced", *APART):
+        return True
+    return finding is why or codes in (("missing", "missing"), ("freezing", "iced"))

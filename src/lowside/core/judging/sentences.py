@@ -40,8 +40,7 @@ SENTENCES: dict[str, str] = {
     ),
     "outside_points": (
         "The {air} is {today}. The typed points of this unit’s chart reach from {lowest} to "
-        "{highest}, and no line is drawn on beyond them. Type a point on the other side of today, "
-        "or weigh in the charge."
+        "{highest}. Type a point on the other side of today, or weigh in the charge."
     ),
     "outside_point": (
         "The {air} is {today}, and the typed point of this unit’s chart is for {lowest}. Type "
@@ -115,17 +114,20 @@ SENTENCES: dict[str, str] = {
         "outdoor fan and coil, then for air and overcharge."
     ),
     "near_switch": (
-        "The high side condenses at {bubble}. High-pressure switches open from there on, with "
-        "R-410A at 590 psig. Charge raises it further. Check the outdoor coil and fan, or come "
-        "back when it is cooler."
+        "The high side condenses at {bubble}. High-pressure switches open from there on, and "
+        "charge raises it. Check the outdoor coil and fan, or come back when it is cooler."
     ),
     "plate_first": (
         "The high side condenses at {bubble}, near the limit of many units. First type the "
         "nameplate’s highest high-side pressure at the unit. If it has none, weigh in the charge."
     ),
     "freezing": (
-        "Low-side saturation {dew} is below freezing, so the coil can ice up. Look for ice and "
-        "thaw it. Check filter, blower and coil before you trust the readings."
+        "Low-side saturation {dew} is below freezing, as missing charge can make it. With ice on "
+        "the coil add nothing: thaw it, check filter and blower, read again."
+    ),
+    "iced": (
+        "Low-side saturation {dew} is below freezing, with superheat {superheat}: ice may keep air "
+        "off the coil. Thaw it, check filter and blower, let the unit run, read again."
     ),
     "vacuum": (
         "Stop the unit. Suction pressure {pressure} is not above atmospheric pressure: a leak "
@@ -176,7 +178,7 @@ SENTENCES: dict[str, str] = {
     ),
     "indoor_warm": (
         "Return air is {return_air}. The manufacturers’ charging charts end at {limit}. Let the "
-        "space cool down and read again before you trust the last few degrees."
+        "space cool down before you trust the last few degrees."
     ),
     "current_high": (
         "The compressor draws {current}, above its rated {limit}. An undercharged unit draws "
@@ -212,7 +214,7 @@ SENTENCES: dict[str, str] = {
     ),
     "liquid_backs_up": (
         "Superheat is high, but the liquid line is only {above} above outdoor air: liquid backs "
-        "up behind a restriction. Check the filter drier, the lines and the metering device."
+        "up. Check the filter drier, the lines and the metering device."
     ),
     "not_cooling": (
         "Supply air {supply} is not colder than return air {return_air}: the unit is not cooling. "
@@ -230,20 +232,33 @@ SENTENCES: dict[str, str] = {
         "Air cools by {split}, expected {target} ± {tolerance}: low capacity or high airflow. "
         "Read it again before you judge."
     ),
+    "line_above_air": (
+        "A suction line of {suction_line} and return air of {return_air} do not go together. Are "
+        "the clamps swapped? Press it on bare, clean pipe, shade it and hold the other thermometer "
+        "beside it."
+    ),
+    "coil_near_return": (
+        "Low-side saturation {dew} and return air of {return_air} do not go together. Check the "
+        "suction gauge, the refrigerant and the air thermometer."
+    ),
+    "supply_below_coil": (
+        "Supply air of {supply} and a coil at {coil} do not go together. Check the air thermometer "
+        "and the suction gauge."
+    ),
     "liquid_line_below_outdoor": (
-        "The liquid line ({liquid_line}) is colder than the outdoor air ({outdoor}). A condenser "
-        "cannot do that. Check the clamp. Feel for a cold drop across the filter drier."
+        "The liquid line ({liquid_line}) is colder than the outdoor air ({outdoor}). Check the "
+        "clamp. Feel for a cold drop across the filter drier."
     ),
     "condensing_below_outdoor": (
-        "The high side condenses at {condensing}, colder than the outdoor air ({outdoor}). A "
-        "running condenser cannot do that. Check that the unit runs, that the gauge reads zero in "
-        "air, the refrigerant, and that the outdoor thermometer is in the shade. If all are right, "
-        "the unit is nearly empty: recover and weigh in."
+        "The high side condenses at {condensing}, colder than the outdoor air ({outdoor}). Check "
+        "that the unit runs, that the gauge reads zero in air, the refrigerant, and that the "
+        "outdoor thermometer is in the shade. If all are right, it is nearly empty: recover and "
+        "weigh in."
     ),
     "approach_contradicted": (
-        "Approach says add ({approach}), subcooling does not ({subcooling}): the condenser holds "
-        "enough liquid, but the heat does not get out. Check the outdoor coil and fan, the clamp, "
-        "and that the outdoor thermometer is in the shade."
+        "Approach says add ({approach}), subcooling does not ({subcooling}): the heat does not get "
+        "out. Check the outdoor coil and fan, the clamp, and that the outdoor thermometer is in "
+        "the shade."
     ),
     "no_liquid": (
         "The liquid line ({liquid_line}) is hotter than the dew point ({dew}), so there is no "
@@ -251,7 +266,7 @@ SENTENCES: dict[str, str] = {
         "nearly empty: find the leak first."
     ),
     "floodback": (
-        "Add nothing. Superheat is only {superheat}, less than the instruments can tell from "
+        "Superheat is only {superheat}, less than the instruments can tell from "
         "none: liquid can reach the compressor. Check the clamp, the indoor airflow and the "
         "metering device."
     ),

@@ -189,6 +189,13 @@ def still_needed(system: System, reading: Reading) -> tuple[str, ...]:
     return tuple([name for name, value in needed if value is None])
 
 
+def all_needed(system: System, reading: Reading) -> tuple[str, ...]:
+    """Both: what the method cannot do without and what adding needs, each once."""
+    found = list(still_needed(system, reading))
+    found.extend([each for each in needed_to_add(system, reading) if each not in found])
+    return tuple(found)
+
+
 def needed_to_add(system: System, reading: Reading) -> tuple[str, ...]:
     """What adding needs beyond the method's own readings: behind a valve the suction side, since
     only low subcooling with superheat that is not low means missing charge (READ: a four-way

@@ -48,10 +48,11 @@ def parse_decimal(text: str) -> float | BadNumber:
         negative = body[0] != "+"
         body = body[1:]
     whole, separator, fraction = _split_at_separator(body)
-    if whole == "" and fraction == "":
-        return BadNumber(f"“{text.strip(_SPACES)}” is not a number. Use digits, like 118 or 54.5.")
-    if not _all_digits(whole + fraction):
-        return BadNumber(f"“{text.strip(_SPACES)}” is not a number. Use digits, like 118 or 54.5.")
+    if whole + fraction == "" or not _all_digits(whole + fraction):
+        return BadNumber(
+            f"“{text.strip(_SPACES)}” is not a number. Type it alone, like 118 or 54.5. "
+            "Its unit is beside the box."
+        )
     if separator == "," and len(fraction) == 3 and whole not in ("", "0"):
         return BadNumber(
             f"“{text.strip(_SPACES)}” can be read two ways. Type {whole}{fraction} "

@@ -144,7 +144,7 @@ def _last_end(screen: Screen) -> list[dict[str, str]]:
         if figure["unit"] != "":
             told = told + figure["name"] + " " + figure["value"] + " " + figure["unit"] + ". "
             told = told + (figure["word"] + ". " if figure["word"] != "" else "")
-    outdoor = read_then(visit, "outdoor_dry_bulb")
+    outdoor = read_then(visit.reading, "outdoor_dry_bulb")
     if outdoor is not None:
         told = told + "Outdoor air " + label("temperature", outdoor, screen.units) + "."
     return [fact("Last visit, " + day(visit.started), told)]

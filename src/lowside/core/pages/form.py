@@ -30,7 +30,7 @@ from lowside.core.session.last_visit import HOSE_FACTS, LastVisit, begun_on, new
 from lowside.core.session.ledger import left_kg
 from lowside.core.session.shots import PLANNED
 from lowside.core.session.state import GROSS, STANDS, Entry, State, recovers_hoses
-from lowside.core.session.steady import still_counts
+from lowside.core.session.steady import after_a_break, still_counts
 
 ONE_AT_A_TIME = ("reading", "final_reading", "note", "shot_open", "shot_close", "shot_weigh")
 """Forms that record something new each time, so what was entered last is not filled in again."""
@@ -140,6 +140,9 @@ def _filling(screen: Screen, form: Form) -> Filling:
     if form.name in ONE_AT_A_TIME:
         return Filling({}, None)
     saved = entered_last(screen.state, form.kind)
+    if saved is not None and form.name == "preconditions":
+        again = after_a_break(screen.state, screen.now)
+        return Filling({n: t for n, t in saved.items() if n != "steady" or not again}, None)
     if saved is not None:
         return Filling(saved, None)
     return Filling(remembered(screen, form.name), None)
@@ -333,7 +336,7 @@ def _field(screen: Screen, field: Field, filling: Filling, problem: str) -> dict
         "name": field.name,
         "label": field.label,
         "hint": _hint(screen, field, filling.before, then),
-        "keys": keys_of(screen.state, field, _unit(screen.units, field), value),
+        "keys": keys_of(screen, field, _unit(screen.units, field), value),
         "then": same if value == "" else "",
         "focus": field.name in TYPED_AT_ONCE and value == "",
         "mark": "" if field.required else _mark(field),
@@ -404,7 +407,7 @@ def _value_then(screen: Screen, field: Field, before: LastVisit | None) -> str:
     """What a reading’s field said at the end of the last visit, until this one has read it."""
     if before is None or typed_last(screen.state, field.name) is not None:
         return ""
-    return text_then(before, field, _unit(screen.units, field))
+    return text_then(before.reading, field, _unit(screen.units, field))
 
 
 def _weight_then(screen: Screen, field: Field) -> str:

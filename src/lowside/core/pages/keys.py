@@ -2,7 +2,10 @@
 
 from lowside.core.handbook.fields import NUMBER, Field
 from lowside.core.numbers.arithmetic import BadNumber, format_decimal, nearest, parse_decimal
+from lowside.core.pages.screen import Screen
+from lowside.core.session.events import elapsed
 from lowside.core.session.state import READING_KINDS, STANDS, Entry, State
+from lowside.core.session.steady import BREAK_S
 
 USUAL: dict[str, dict[str, list[str]]] = {
     "scale_resolution": {"oz": ["0.1", "0.25", "0.5", "1"], "g": ["1", "2", "5", "10"]},
@@ -15,18 +18,20 @@ DRIFTS = ("outdoor_dry_bulb", "return_dry_bulb", "return_wet_bulb")
 """Air filled in from before: a degree more or less is one tap."""
 
 
-def keys_of(state: State, field: Field, unit: str, value: str) -> list[str]:
-    """What one tap enters. Into an empty box: a usual figure, or what an instrument showed last.
-    Into one filled in from before: a degree more or less. The hand still looks at each
-    instrument: no tap answers two fields."""
+def keys_of(screen: Screen, field: Field, unit: str, value: str) -> list[str]:
+    """What one tap enters. Into an empty box: a usual figure, or what an instrument showed last, if
+    no break came since. Into one filled in from before: a degree more or less. The hand still looks
+    at each instrument: no tap answers two fields."""
     if field.kind != NUMBER:
         return []
     if value != "":
         return _a_degree_off(value) if field.name in DRIFTS else []
     if field.name in USUAL:
         return USUAL[field.name].get(unit, [])
-    last = typed_last(state, field.name)
+    last = typed_last(screen.state, field.name)
     if last is None or last.data.get(field.name + "_unit", "") != unit:
+        return []
+    if elapsed(last.moment, screen.now).seconds > BREAK_S:
         return []
     return [last.data[field.name]]
 

@@ -25,13 +25,13 @@ from lowside.core.pages.form import asked_of
 from lowside.core.pages.screen import Attempt
 from lowside.core.pages.sheet import PART, WITH
 from lowside.core.session.entry import Accepted, accept, accept_amendment
-from lowside.core.session.events import Moment
+from lowside.core.session.events import Moment, elapsed
 from lowside.core.session.final_wait import WHY_EARLY, early_now
 from lowside.core.session.last_end import ALIKE, all_as_then
 from lowside.core.session.last_visit import LastVisit, last_visit
 from lowside.core.session.shots import PLANNED
-from lowside.core.session.state import Entry, State, find_entry, withdrawal_of
-from lowside.core.session.steady import COUNTED, still_counts
+from lowside.core.session.state import Entry, State, find_entry, latest_reading, withdrawal_of
+from lowside.core.session.steady import BREAK_S, COUNTED, still_counts
 from lowside.core.session.taps import tapped_again
 from lowside.core.session.weighing import verdict_of_test
 
@@ -52,9 +52,7 @@ SETTLE_FIRST = (
     "is over and read again, or write why you cannot."
 )
 
-READ_AGAIN = (
-    "Every box is as the last visit wrote it. Read all gauges again, and correct what differs."
-)
+READ_AGAIN = "Every box is as it was written last. Read all gauges again, and correct what differs."
 
 NEXT_PART: dict[str, str] = {"": "1", "1": "2", "2": "3"}
 """The mark of the part after this one. It is a letter of that part's id, where no page's own forms
@@ -174,11 +172,15 @@ def _asked_back(
         too_soon = early_now(state, now, handbook)
         if too_soon != "":
             return {WHY_EARLY: "This is " + too_soon + ". " + SETTLE_FIRST}
-    if held_against_visits(state, name) and typed.get(ALIKE, "").strip() == "":
-        before = last_visit(visits, state)
-        if before is not None and all_as_then(before, typed):
-            return {ALIKE: READ_AGAIN}
-    return {}
+    if name != "reading" or typed.get(ALIKE, "").strip() != "":
+        return {}
+    before = last_visit(visits, state) if held_against_visits(state, name) else None
+    old = None if before is None else before.reading
+    latest = latest_reading(state)
+    if latest is not None and elapsed(latest.moment, now).seconds > BREAK_S:
+        entry = find_entry(state, latest.eid)
+        old = None if entry is None else entry.data
+    return {ALIKE: READ_AGAIN} if all_as_then(old, typed) else {}
 
 
 def _with_the_plan(state: State, data: Mapping[str, str], advice: Advice) -> Mapping[str, str]:

@@ -52,6 +52,9 @@ OPENED_BY_DECIDING: tuple[BlockCode, ...] = ("undecided", "leave", "reading_reas
 
 REFERENCES = ("step", "shot")
 """What an entry is about; a correction leaves it as it was, and what was planned too."""
+TARES_MOST = 9.0
+"""A full cylinder weighs no more than so many times its tare; common ones weigh about three to
+five times (common practice, no source). Our choice."""
 OF_A_SHOT = ("shot_weigh", "shot_unweighed")
 
 
@@ -290,8 +293,16 @@ def _check_reading(
 
 def _check_start_weight(state: State, fields: Fields, problems: dict[str, str]) -> None:
     gross = fields.numbers.get("gross")
-    if gross is not None and state.cylinder is not None and gross < state.cylinder.tare_kg:
-        problems["gross"] = _below_tare(gross, state.cylinder.tare_kg, state.units)
+    if gross is None or state.cylinder is None:
+        return
+    tare = state.cylinder.tare_kg
+    if gross < tare:
+        problems["gross"] = _below_tare(gross, tare, state.units)
+    elif gross > TARES_MOST * tare and tare > 0.0:
+        problems["gross"] = (
+            f"More than a cylinder with a tare of {label('mass', tare, state.units)} can hold. "
+            "Check the number, its unit and the tare."
+        )
 
 
 def _check_tare(state: State, fields: Fields, problems: dict[str, str]) -> None:

@@ -29,31 +29,31 @@ def end_of(visit: LastVisit, handbook: Handbook) -> Assessment | None:
     return assess(system, reading_of(read, system.atmosphere_pa), handbook)
 
 
-def read_then(visit: LastVisit, name: str) -> float | None:
-    """What its last reading says in this field, in SI; `None` where it says nothing."""
-    if visit.reading is None:
+def read_then(reading: Mapping[str, str] | None, name: str) -> float | None:
+    """What a reading says in this field, in SI; `None` where it says nothing."""
+    if reading is None:
         return None
-    one = {part: visit.reading.get(part, "") for part in (name, name + "_unit")}
+    one = {part: reading.get(part, "") for part in (name, name + "_unit")}
     return understand("reading.taken", one).numbers.get(name)
 
 
-def text_then(visit: LastVisit, field: Field, unit: str) -> str:
+def text_then(reading: Mapping[str, str] | None, field: Field, unit: str) -> str:
     """The same as it is typed in this unit; "" where it says nothing."""
-    then = read_then(visit, field.name)
-    if visit.reading is None or then is None or field.quantity == "":
+    then = read_then(reading, field.name)
+    if reading is None or then is None or field.quantity == "":
         return ""
-    if visit.reading.get(field.name + "_unit", "") == unit:
-        return visit.reading[field.name]
+    if reading.get(field.name + "_unit", "") == unit:
+        return reading[field.name]
     return show(field.quantity, then, unit)
 
 
-def all_as_then(visit: LastVisit, typed: Mapping[str, str]) -> bool:
-    """Whether a reading has in every box what the last reading then had, to the last digit."""
+def all_as_then(reading: Mapping[str, str] | None, typed: Mapping[str, str]) -> bool:
+    """Whether what is typed has in every box what an old reading had, to the last digit."""
     now = understand("reading.taken", typed).numbers
     for field in READING_FIELDS:
         if field.name in now:
             unit = typed.get(field.name + "_unit", "")
-            said = {field.name: text_then(visit, field, unit), field.name + "_unit": unit}
+            said = {field.name: text_then(reading, field, unit), field.name + "_unit": unit}
             then = understand("reading.taken", said).numbers.get(field.name)
             if then is None or then != now[field.name]:
                 return False

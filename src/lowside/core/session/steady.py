@@ -3,10 +3,15 @@
 from lowside.core.numbers.unit_choice import label
 from lowside.core.session.block import WAIT, Block
 from lowside.core.session.events import Moment, elapsed, later
-from lowside.core.session.state import State, latest_reading
+from lowside.core.session.state import STANDS, State, latest_reading
 
 SETTLES_S = 900.0
 """Run before a reading counts. READ: 15 min (25TPB7 p. 10, RA3.2 2008); others ask for 5 to 20."""
+
+BREAK_S = 4.0 * 3600.0
+"""After nothing was entered for so long, what stood before is of another time of day: no key offers
+an old reading, one like it in every box is asked back, and the steady running is asked again. Our
+choice: more than a lunch, less than a night."""
 
 COUNTED = "counted"
 """The answer that leaves it to the countdown. One tap says no more while that still runs: it was
@@ -31,6 +36,20 @@ def still_counts(state: State, now: Moment) -> bool:
     return since is None or elapsed(since, now).seconds < settles_s(state)
 
 
+def after_a_break(state: State, now: Moment | None = None) -> bool:
+    """Whether a break came after the checks were answered last, the one up to `now` with it."""
+    found = False
+    before: Moment | None = None
+    for entry in state.entries:
+        if entry.status == STANDS:
+            broken = before is not None and elapsed(before, entry.moment).seconds > BREAK_S
+            found = entry.kind != "checks.answered" and (found or broken)
+            before = entry.moment
+    if before is None or now is None:
+        return found
+    return found or elapsed(before, now).seconds > BREAK_S
+
+
 def steady_blocks(state: State) -> list[Block]:
     """What speaks against a reading of a unit that had not settled."""
     answer = state.checks.get("steady", "")
@@ -39,6 +58,16 @@ def steady_blocks(state: State) -> list[Block]:
             Block(
                 "steady",
                 "The unit has not run steadily for 15 minutes.",
+                "Let it run, then answer the checks again.",
+                WAIT,
+                form="preconditions",
+            )
+        ]
+    if answer != "" and after_a_break(state):
+        return [
+            Block(
+                "steady",
+                "The checks were answered before a break of hours.",
                 "Let it run, then answer the checks again.",
                 WAIT,
                 form="preconditions",

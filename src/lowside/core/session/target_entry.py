@@ -13,6 +13,12 @@ USUAL_MOST_K = 20.0 / 1.8
 """Plates give 4 to 18 °F of subcooling (READ: HP23 table 4, RHE-A2 p. 6, HP23 table 12); more is
 asked again, since a target too high overcharges. The 20 is ours."""
 
+TYPED_TARGETS: dict[str, str] = {
+    system.BY_SUBCOOLING: "maker_subcooling",
+    system.BY_SUPERHEAT: "maker_superheat",
+    system.BY_APPROACH: "maker_approach",
+}
+
 
 def check_target(
     state: State, fields: Fields, handbook: Handbook, problems: dict[str, str]
@@ -49,6 +55,10 @@ def check_target(
             "This method needs the manufacturer’s superheat. Read it off the instructions, or "
             "choose another method.",
         )
+    tolerance = fields.numbers.get("maker_tolerance")
+    aim = fields.numbers.get(TYPED_TARGETS.get(method, ""))
+    if tolerance is not None and aim is not None and tolerance >= aim - BOUNDARY_K:
+        problems["maker_tolerance"] = "As wide as the target itself. Read the instructions again."
     superheat = fields.numbers.get("maker_superheat")
     if superheat is not None and superheat < SUPERHEAT_FLOOR_K - BOUNDARY_K:
         # READ: superheat must never be less than 5 °F at a fixed orifice (14ACX p. 26).

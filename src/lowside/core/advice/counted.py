@@ -1,0 +1,39 @@
+"""Which readings and shots figures over several of them are made of."""
+
+from collections.abc import Sequence
+
+from lowside.core.judging.together import apart
+from lowside.core.session.cylinder import left_in_cylinder
+from lowside.core.session.state import Shot, State, Taken
+
+
+def counted(state: State, basis: Taken) -> list[Taken]:
+    """Those of the running unit up to `basis`, less earlier ones with two numbers that do not go
+    together: one of them is wrong, and nobody knows which."""
+    found: list[Taken] = []
+    for taken in state.readings:
+        odd = taken.assessment is None or apart(taken.assessment.findings)
+        if taken.running and (taken.eid == basis.eid or not odd):
+            found.append(taken)
+        if taken.eid == basis.eid:
+            break
+    return found
+
+
+def most_unweighed_kg(state: State, full_charge_kg: float) -> float:
+    """The most that a shot without a weight may count as by its time [kg]: what the cylinder holds
+    by its weight, and no more than the unit's whole charge."""
+    left = left_in_cylinder(state)
+    return full_charge_kg if left is None else min(max(left, 0.0), full_charge_kg)
+
+
+def lost_until(shots: Sequence[Shot], most_kg: float, rate_kg_s: float) -> int:
+    """How many of these shots there are up to the last that by its time brought more than `most_kg`
+    and was not weighed: nobody knows what went in, so readings before it say nothing more."""
+    count = 0
+    for i in range(len(shots)):
+        shot = shots[i]
+        by_time = 0.0 if shot.open_s is None else shot.open_s * rate_kg_s
+        if shot.closed is not None and shot.amount_kg is None and by_time > most_kg:
+            count = i + 1
+    return count
