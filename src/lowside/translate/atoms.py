@@ -85,7 +85,7 @@ class Atoms:
                 for part, text in zip(node.values, parts, strict=True)
             )
         if isinstance(node, ast.UnaryOp) and isinstance(node.op, ast.Not):
-            return f"!({self.test(node.operand)})"
+            return negated(self.test(node.operand))
         kinds = self.kinds.of(node)
         found = every(kinds)
         if found == {"bool"}:
@@ -111,7 +111,7 @@ class Atoms:
         if isinstance(value, int) and abs(value) > _EXACT:
             raise self.error(node, "a whole number beyond 2**53 is not exact in JavaScript")
         if isinstance(value, int | float) and abs(value) < math.inf:
-            return repr(value)
+            return number_literal(value)
         raise self.error(node, "use text, a number, True, False or None")
 
     def _name(self, node: ast.Name) -> str:
@@ -166,14 +166,21 @@ class Atoms:
         return self.defined(path, node.attr) if self.shared else f"{space}.{safe(node.attr)}"
 
     def _dict(self, node: ast.Dict) -> str:
-        parts: list[str] = []
-        for key, value in zip(node.keys, node.values, strict=True):
-            if key is not None:
-                self.plain_key(key)
-                parts.append(f"[{self.value(key)}, {self.value(value)}]")
-            else:
-                parts.append(f"...{self.inner(value)}")
-        return f"new Map([{', '.join(parts)}])" if parts else "new Map()"
+        if not node.keys:
+            return "new Map()"
+        pairs = list(zip(node.keys, node.values, strict=True))
+        for key in filter(None, node.keys):
+            self.plain_key(key)
+        if None not in node.keys:
+            flat = [self.value(each) for pair in pairs for each in pair if each is not None]
+            return f"py.map({', '.join(flat)})"
+        parts = [
+            f"...{self.inner(value)}"
+            if key is None
+            else f"[{self.value(key)}, {self.value(value)}]"
+            for key, value in pairs
+        ]
+        return f"new Map([{', '.join(parts)}])"
 
     def plain_key(self, node: ast.expr) -> None:
         """JavaScript finds keys by identity: only text, numbers and the like serve."""
@@ -214,6 +221,17 @@ class Atoms:
         if not found or not found <= {"str", "int", "bool", "None"}:
             raise self.error(node, "write numbers with format_decimal, and say others in words")
         return f"py.str({self.value(node)})"
+
+
+def number_literal(value: float) -> str:
+    """A number in few characters: JavaScript has one kind."""
+    text = repr(value).removesuffix(".0")
+    return text[1:] if text.startswith("0.") else text
+
+
+def negated(test: str) -> str:
+    """Not this."""
+    return f"!{test}" if test.isidentifier() else f"!({test})"
 
 
 def text_literal(text: str) -> str:

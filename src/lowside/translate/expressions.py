@@ -6,6 +6,7 @@ Whole numbers never become −0. What needs more than an operator is in `runtime
 
 import ast
 
+from lowside.translate.atoms import negated
 from lowside.translate.inference import whole_number
 from lowside.translate.kinds import (
     ENDLESS,
@@ -42,7 +43,7 @@ class Expressions(Loops):
 
     def _unaryop(self, node: ast.UnaryOp) -> str:
         if isinstance(node.op, ast.Not):
-            return f"!({self.test(node.operand)})"
+            return negated(self.test(node.operand))
         if not isinstance(node.op, ast.USub):
             raise self.error(node, "use - and not only")
         if not self.kinds.only(node.operand, "int", "float"):

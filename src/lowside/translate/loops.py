@@ -43,7 +43,8 @@ class Loops(Atoms):
         text = self.array(part.iter)
         self.unpacked(part.target, element(self.kinds.of(part.iter)))
         self.kinds.comprehend([part])
-        head = f"({self.value(part.target)}) =>"
+        each = self.value(part.target)
+        head = f"{each} =>" if each.isidentifier() else f"({each}) =>"
         for condition in part.ifs:
             text += f".filter({head} {self.test(condition)})"
         value = made()
@@ -129,7 +130,8 @@ class Loops(Atoms):
         for arg, kinds in zip(node.args.args, given, strict=True):
             self.kinds.scopes[-1][arg.arg] = kinds
         takes = ", ".join(self.local(arg.arg) for arg in node.args.args)
-        text = f"({takes}) => {self.inner(node.body)}"
+        head = takes if takes.isidentifier() else f"({takes})"
+        text = f"{head} => {self.inner(node.body)}"
         self.kinds.leave()
         return text
 

@@ -9,6 +9,7 @@ import re
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
+from string import ascii_letters
 
 import rjsmin
 
@@ -205,14 +206,15 @@ def bundle(core: Core, scripts: Path, entry: Path, templates: str) -> str:
             name = f"py.{there}" if one.source == "python" else called[one.source, there]
             if name != here:
                 known[here] = f"const {here} = {name};\n"
+    runtime, exported = _runtime()
+    short = dict(zip(exported, ascii_letters, strict=False))
     parts = [
-        _scope("py", *_runtime()),
-        *(text + "\n" for text in _with_let(_needed(made, asked))),
-        _scope("{ render }", [rendering], ["render"]),
+        _all_let([_scope("py", runtime, [f"{here}: {there}" for there, here in short.items()])]),
+        *(text if text.endswith("}") else text + "\n" for text in _with_let(_needed(made, asked))),
         *known.values(),
-        *texts,
     ]
-    return "".join(parts)
+    program = re.sub(r"\bpy\.(\w+)", lambda call: f"py.{short[call[1]]}", "".join(parts))
+    return program + _all_let([_scope("{ render }", [rendering], ["render"]), *texts])
 
 
 def shortened(script: str) -> str:
@@ -243,6 +245,11 @@ def _needed(made: Sequence[Written], asked: Collection[tuple[str, str]]) -> Iter
     for each, definition in known.items():
         if each in found:
             yield from (line for line in definition.lines if not line.comment)
+
+
+def _all_let(texts: Iterable[str]) -> str:
+    """Hand-written code with the same short word. The tests compare what it defines."""
+    return re.sub(r"(?m)^const |(?<=[(\s])const (?=[\w\[{])", "let ", "".join(texts))
 
 
 def _with_let(lines: Iterable[Line]) -> Iterator[str]:
@@ -330,7 +337,7 @@ def _without_comments(lines: Iterable[str]) -> Iterator[str]:
         if inside and "*/" in text:
             inside = False
             text = text.split("*/", 1)[1].strip()
-        if inside or text == "" or text.startswith("//"):
+        if inside or text == "" or text.startswith("//") or line.startswith("export {"):
             continue
         if text.count("`") % 2:
             raise TranslationError(f"a text in backticks over several lines: {text}")

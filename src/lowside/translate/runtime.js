@@ -5,7 +5,7 @@
 /** `row[i]`, which must be there; below zero it counts from the end. */
 export function at(row, i) {
   const value = row[i < 0 ? i + row.length : i];
-  if (value === undefined) throw new Error(`there is no place ${i} here`);
+  if (value === undefined) throw new Error(`no place ${i}`);
   return value;
 }
 
@@ -17,7 +17,7 @@ export function put(row, i, value) {
 
 /** What is taken apart into so many names. */
 export function parts(row, count) {
-  if (row.length !== count) throw new Error(`${count} values were wanted, and ${row.length} came`);
+  if (row.length !== count) throw new Error(`${row.length} values for ${count}`);
   return row;
 }
 
@@ -26,13 +26,20 @@ export function item(owner, key) {
   if (typeof owner === "string") return character(owner, key);
   if (!(owner instanceof Map)) return at(owner, key);
   const value = owner.get(key);
-  if (value === undefined) throw new Error(`there is no ${String(key)} here`);
+  if (value === undefined) throw new Error(`no ${String(key)}`);
   return value;
 }
 
 /** `owner.get(key, otherwise)`; what is there may be None. */
 export function get(owner, key, otherwise) {
   return owner.has(key) ? owner.get(key) : otherwise;
+}
+
+/** A dict of keys and values in turn. */
+export function map(...turns) {
+  const made = new Map();
+  for (let i = 0; i < turns.length; i += 2) made.set(turns[i], turns[i + 1]);
+  return made;
 }
 
 /** `map.setdefault(key, value)`. */
@@ -44,11 +51,11 @@ export function set_default(map, key, value) {
 /** `map.pop(key)`, `map.pop(key, otherwise)` or `list.pop()`. */
 export function pop(owner, key, otherwise) {
   if (Array.isArray(owner)) {
-    if (owner.length === 0) throw new Error("nothing is left here");
+    if (owner.length === 0) throw new Error("nothing is left");
     return owner.pop();
   }
   const value = owner.has(key) ? owner.get(key) : otherwise;
-  if (value === undefined) throw new Error(`there is no ${String(key)} here`);
+  if (value === undefined) throw new Error(`no ${String(key)}`);
   owner.delete(key);
   return value;
 }
@@ -56,7 +63,7 @@ export function pop(owner, key, otherwise) {
 /** `row.index(x)`. */
 export function index(row, x) {
   const found = row.findIndex((one) => equal(one, x));
-  if (found < 0) throw new Error("it is not in this list");
+  if (found < 0) throw new Error("not in the list");
   return found;
 }
 
@@ -105,7 +112,7 @@ export function compare(a, b) {
     return a.length - b.length;
   }
   if (typeof a !== typeof b || (typeof a !== "number" && typeof a !== "boolean")) {
-    throw new Error("these have no order");
+    throw new Error("no order");
   }
   return a < b ? -1 : Number(a > b);
 }
@@ -137,7 +144,7 @@ export function replaced(value, changes) {
 
 /** `zip(a, b, strict=True)`. */
 export function zip(a, b) {
-  if (a.length !== b.length) throw new Error("zip() of two lengths");
+  if (a.length !== b.length) throw new Error("zip of two lengths");
   return a.map((one, i) => [one, b[i]]);
 }
 
@@ -154,22 +161,22 @@ export function int(x) {
   if (typeof x === "string") {
     // `int` is one of the places where U+001C to U+001F are no spaces.
     const digits = strip(x, SPACES.replace(/[\x1c-\x1f]/g, ""));
-    if (!/^[+-]?[0-9]+(_[0-9]+)*$/.test(digits)) throw new Error(`${x} is no whole number`);
+    if (!/^[+-]?[0-9]+(_[0-9]+)*$/.test(digits)) throw new Error(`no whole number: ${x}`);
     return int(Number(digits.replaceAll("_", "")));
   }
-  if (typeof x !== "number" || !Number.isFinite(x)) throw new Error(`${x} is no whole number`);
+  if (typeof x !== "number" || !Number.isFinite(x)) throw new Error(`no whole number: ${x}`);
   return Math.trunc(x) + 0;
 }
 
 /** What must be a number. */
 export function number(x) {
-  if (typeof x !== "number") throw new Error("this is no number");
+  if (typeof x !== "number") throw new Error("no number");
   return x;
 }
 
 /** A square root, which a number below zero does not have. */
 export function sqrt(x) {
-  if (x < 0) throw new Error("a number below zero has no square root");
+  if (x < 0) throw new Error("root of a number below zero");
   return Math.sqrt(x);
 }
 
@@ -235,7 +242,7 @@ export function replace(text, old, replacement) {
 /** `text[i]`. */
 export function character(text, i) {
   const found = is_simple(text) ? text.at(i) : Array.from(text).at(i);
-  if (found === undefined) throw new Error(`there is no character ${i} here`);
+  if (found === undefined) throw new Error(`no character ${i}`);
   return found;
 }
 
@@ -267,6 +274,6 @@ export function str(x) {
 
 /** What must be a text. */
 export function text(x) {
-  if (typeof x !== "string") throw new Error("this is no text");
+  if (typeof x !== "string") throw new Error("no text");
   return x;
 }

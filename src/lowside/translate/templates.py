@@ -328,7 +328,7 @@ class _TemplateFile:
                 node,
                 f"“{node.node.name}” with {len(node.args)} arguments, not {len(macro.arguments)},",
             )
-        arguments = ", ".join(self._expression(argument, scope) for argument in node.args)
+        arguments = ",".join(self._expression(argument, scope) for argument in node.args)
         return f"{macro.function}({arguments})"
 
     def _expression(self, node: nodes.Node, scope: _Scope) -> str:
@@ -339,17 +339,17 @@ class _TemplateFile:
         if isinstance(node, nodes.Name):
             return self._name(node, scope)
         if isinstance(node, nodes.Getattr):
-            return f"get({self._expression(node.node, scope)}, {_text(node.attr)})"
+            return f"get({self._expression(node.node, scope)},{_text(node.attr)})"
         if isinstance(node, nodes.And | nodes.Or):
             word = "and" if isinstance(node, nodes.And) else "or"
             left = self._expression(node.left, scope)
-            return f"{word}({left}, () => {self._expression(node.right, scope)})"
+            return f"{word}({left},()=>{self._expression(node.right, scope)})"
         if isinstance(node, nodes.Not):
             return f"!truthy({self._expression(node.node, scope)})"
         if isinstance(node, nodes.Compare):
             return self._comparison(node, scope)
         if isinstance(node, nodes.Concat):
-            return f"joined({', '.join(self._expression(part, scope) for part in node.nodes)})"
+            return f"joined({','.join(self._expression(part, scope) for part in node.nodes)})"
         raise self.error(node, _named(node))
 
     def _name(self, node: nodes.Name, scope: _Scope) -> str:
@@ -360,7 +360,7 @@ class _TemplateFile:
             raise self.error(node, f"the macro “{node.name}” as a value")
         if not scope.sees_context:
             raise self.error(node, f"“{node.name}”, which is no argument of this macro,")
-        return f"get(context, {_text(node.name)})"
+        return f"get(context,{_text(node.name)})"
 
     def _comparison(self, node: nodes.Compare, scope: _Scope) -> str:
         operand = node.ops[0]

@@ -65,7 +65,7 @@ def test_the_steady_running_is_asked_again(handbook: Handbook) -> None:
     state = fold(book.events, handbook)
     told = advise(state, now_of(book))
     assert told.action == WAIT
-    assert "answered before a break of hours" in told.reasons[0]
+    assert "answered hours ago" in told.reasons[0]
     book.form("preconditions", **CHECKED_ALWAYS)
     state = fold(book.events, handbook)
     assert not after_a_break(state, now_of(book))

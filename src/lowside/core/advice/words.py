@@ -35,7 +35,7 @@ NOT_BY_HAND = (
     "restrictor and enter it at the cylinder, or weigh in."
 )
 LOST_SHOT = (
-    "By its time the shot without a weight brought more than can be, so nobody knows what went in. "
+    "By its time the shot without a weight brought more than can be. "
     "Weigh the cylinder and correct the shot, or read again."
 )
 SETTLING = "Let the unit settle before you read."

@@ -127,7 +127,7 @@ SENTENCES: dict[str, str] = {
     ),
     "iced": (
         "Low-side saturation {dew} is below freezing, with superheat {superheat}: ice may keep air "
-        "off the coil. Thaw it, check filter and blower, let the unit run, read again."
+        "off the coil. Thaw it, check filter and blower, read again."
     ),
     "vacuum": (
         "Stop the unit. Suction pressure {pressure} is not above atmospheric pressure: a leak "
@@ -234,8 +234,8 @@ SENTENCES: dict[str, str] = {
     ),
     "line_above_air": (
         "A suction line of {suction_line} and return air of {return_air} do not go together. Are "
-        "the clamps swapped? Press it on bare, clean pipe, shade it and hold the other thermometer "
-        "beside it."
+        "the clamps swapped? Shade the clamp, press it on bare, clean pipe and hold the other "
+        "thermometer beside it."
     ),
     "coil_near_return": (
         "Low-side saturation {dew} and return air of {return_air} do not go together. Check the "

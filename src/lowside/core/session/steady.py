@@ -67,7 +67,7 @@ def steady_blocks(state: State) -> list[Block]:
         return [
             Block(
                 "steady",
-                "The checks were answered before a break of hours.",
+                "The checks were answered hours ago.",
                 "Let it run, then answer the checks again.",
                 WAIT,
                 form="preconditions",
