@@ -16,7 +16,7 @@ import rjsmin
 from lowside.cache import cache_folder, write_whole
 from lowside.rendering import STATIC, TEMPLATES
 from lowside.translate.kinds import Core, TranslationError, parse
-from lowside.translate.names import SharedNames, safe
+from lowside.translate.names import SharedNames, ShortNames, safe
 from lowside.translate.statements import Line, Written, written
 from lowside.translate.templates import compile_templates
 
@@ -198,7 +198,7 @@ def bundle(core: Core, scripts: Path, entry: Path, templates: str) -> str:
     shared = _shared_names(core, texts)
     made = translated(core, _wanted(imports), shared)
     asked = {(one.source, there) for one in imports for there, _ in one.names}
-    rendering = "\n".join(_without_comments(templates.splitlines()))
+    rendering = _short_in_templates("\n".join(_without_comments(templates.splitlines())))
     called = {(one.path, name): here for one in made for name, here in one.values.items()}
     known = {}
     for one in imports:
@@ -245,6 +245,12 @@ def _needed(made: Sequence[Written], asked: Collection[tuple[str, str]]) -> Iter
     for each, definition in known.items():
         if each in found:
             yield from (line for line in definition.lines if not line.comment)
+
+
+def _short_in_templates(rendering: str) -> str:
+    """The templates' functions and variables by short names: half a kilobyte less to download."""
+    short = ShortNames("$")
+    return re.sub(r"\b(?:(?:macro|page)_field|v)_\w+", lambda name: short.of(name[0]), rendering)
 
 
 def _all_let(texts: Iterable[str]) -> str:

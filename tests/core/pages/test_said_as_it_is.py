@@ -2,6 +2,7 @@
 
 import re
 from dataclasses import replace
+from typing import Any
 
 import pytest
 from strategies import CHECKED_ALWAYS, READING, Book, ready_to_charge, set_up, ulid
@@ -208,3 +209,15 @@ def test_undercharged_is_said_once_with_all_that_says_so(
     assert len(said) == 1
     assert "Subcooling 2.3 °F is 7.7 °F below the target" in said[0]["text"]
     assert "Signs: " in said[0]["text"]
+
+
+def test_numbers_that_do_not_go_together_are_read_again_before_the_close_out(
+    handbook: Handbook,
+) -> None:
+    book = ready_to_charge(Book())
+    book.form("reading", 60.0, **(READING | {"suction_line": "95 °F"}))
+    found: dict[str, Any] = context(book, handbook, "step", "shots")
+    assert found["advice"]["action"] == "do_not_add"
+    thumb = found["thumb"]
+    assert (thumb["reading_style"], thumb["close_out"]) == ("primary", None)
+    assert found["finish"]["button"] == "Stop adding, close out"

@@ -16,6 +16,7 @@ from lowside.core.advice.advice import (
 )
 from lowside.core.advice.against import advice_now, may_start, needs_a_reason
 from lowside.core.handbook.procedure import Step
+from lowside.core.judging.together import apart
 from lowside.core.numbers.unit_choice import label, small_mass
 from lowside.core.pages import addresses
 from lowside.core.pages.facts import fact, finding_context, finding_contexts
@@ -342,9 +343,18 @@ def _finish(screen: Screen, step: Step, advice: Advice) -> dict[str, Any] | None
         return None
     if _offers(state, advice):
         return small_form(screen, "done", FINISH_FORM, step.id, button="No machine: close out")
-    if advice.action in CLOSING or not state.running:
+    if _closes(state, advice) or not state.running:
         return None
     return small_form(screen, "done", FINISH_FORM, step.id, button="Stop adding, close out")
+
+
+def _closes(state: State, advice: Advice) -> bool:
+    """Whether to close out is what is left to do. Not on numbers that do not go together: they are
+    read again."""
+    latest = latest_reading(state)
+    if latest is not None and latest.assessment is not None and advice.action == DO_NOT_ADD:
+        return not apart(latest.assessment.findings)
+    return advice.action in CLOSING
 
 
 def _thumb(
@@ -380,7 +390,7 @@ def _thumb(
     if can_read:
         thumb["reading"] = ""
     asks_why = _asks_why(state)
-    if advice.action in CLOSING and step.id not in state.done:
+    if _closes(state, advice) and step.id not in state.done:
         thumb["reading"] = thumb["reading"] if asks_why else ""
         thumb["shot_style"] = "secondary"
         thumb["close_out"] = small_form(screen, "done", CLOSE_OUT_FORM, step.id, button="Close out")
