@@ -73,11 +73,11 @@ def test_outside_the_table_is_an_answer() -> None:
     ("arguments", "word"),
     [
         (("R-9", "118psig"), "No table"),
-        (("R-410A", "118"), "no unit"),
+        (("R-410A", "118"), "needs a unit"),
         (("R-410A", "abcpsig"), "not a number"),
-        (("R-410A", ""), "no unit"),
+        (("R-410A", ""), "needs a unit"),
         (("R-410A", "118psig", "9000m"), "outside the standard atmosphere"),
-        (("R-410A", "118psig", "high"), "no unit"),
+        (("R-410A", "118psig", "high"), "needs a unit"),
     ],
 )
 def test_what_cannot_be_read_is_said(arguments: tuple[str, ...], word: str) -> None:

@@ -15,7 +15,11 @@ from lowside.translate.phone import CORE
 from lowside.web.phone.handbook import phone_handbook
 
 SENTENCE = "No compressor here draws that much. Read the clamp again."
-RULE = """    found = _plain(system, reading)
+BEFORE = """\
+    table = handbook.tables.get(system.refrigerant)
+    if table is not None:
+        found"""
+RULE = """\
     if reading.compressor_a is not None and reading.compressor_a > 190.0:
         found.append(("compressor_amps", Finding("absurd_current", WARN, ())))
 """
@@ -33,7 +37,7 @@ def test_a_new_finding_in_the_core_is_on_the_phone(tmp_path: Path, handbook: Han
 
     core = tmp_path / "core"
     shutil.copytree(CORE, core)
-    _put(core / "judging" / "plausibility.py", "    found = _plain(system, reading)\n", RULE)
+    _put(core / "judging" / "plausibility.py", BEFORE, RULE + BEFORE)
     start = "SENTENCES: dict[str, str] = {\n"
     line = f'    "absurd_current": "{SENTENCE}",\n'
     _put(core / "judging" / "sentences.py", start, start + line)

@@ -224,7 +224,7 @@ def _quantity(name: Quantity, units: Mapping[str, object], text: str) -> float |
     for unit in sorted(units, key=len, reverse=True):
         if body.endswith(unit):
             return parse(name, body[: len(body) - len(unit)], unit)
-    return BadNumber(f"End “{text}” with its unit, one of: {', '.join(units)}.")
+    return BadNumber(f"“{text}” needs a unit at its end, one of: {', '.join(units)}.")
 
 
 def _both(kelvin: float) -> str:
