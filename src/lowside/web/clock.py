@@ -2,7 +2,6 @@
 
 import secrets
 import time
-from datetime import datetime
 
 from lowside.core.session.events import CROCKFORD_32, Moment
 
@@ -26,8 +25,7 @@ class Clock:
     def now(self) -> Moment:
         """Both clocks at once, with the machine's offset from UTC [min]."""
         at = _wall_ms()
-        offset = datetime.fromtimestamp(at / 1000.0).astimezone().utcoffset()
-        minutes = int(offset.total_seconds() // 60) if offset is not None else 0
+        minutes = time.localtime(at / 1000.0).tm_gmtoff // 60
         return Moment(run=self.run, mono=time.monotonic_ns() // 1_000_000, at=at, tz=minutes)
 
 

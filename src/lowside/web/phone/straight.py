@@ -64,8 +64,7 @@ class Straight:
         self._needed = NeededByPhones()
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        request = Request(scope, receive)
-        waiting = _Waiting(request, await body_of(request))
+        waiting = _Waiting(Request(scope), await body_of(receive))
         with self._guard:
             self._waiting.put(waiting)
             is_enough = self._threads == THREADS

@@ -24,7 +24,8 @@ from typing import Annotated, Literal
 
 import orjson
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError
-from starlette.requests import Request
+from starlette.requests import ClientDisconnect
+from starlette.types import Receive
 
 from lowside.core.session.events import Event
 from lowside.store import EventStore, Outcome, Receipt
@@ -112,15 +113,20 @@ class BadQuestionError(Exception):
         self.status = status
 
 
-async def body_of(request: Request) -> bytes | None:
+async def body_of(receive: Receive) -> bytes | None:
     """The body, or `None` as soon as it is longer than `LARGEST_BODY`."""
-    parts = []
+    parts: list[bytes] = []
     size = 0
-    async for part in request.stream():
-        size += len(part)
+    more = True
+    while more:
+        message = await receive()
+        if message["type"] != "http.request":
+            raise ClientDisconnect
+        parts.append(message.get("body", b""))
+        size += len(parts[-1])
         if size > LARGEST_BODY:
             return None
-        parts.append(part)
+        more = message.get("more_body", False)
     return b"".join(parts)
 
 
