@@ -74,11 +74,7 @@ class Phone:
     async def list(self) -> None:
         """Open the office's list, which shows everything that was stored."""
         self._out.write(b"GET /office HTTP/1.1\r\nHost: localhost:%d\r\n\r\n" % self._port)
-        head = await self._in.readuntil(b"\r\n\r\n")
-        length = re.search(rb"(?i)content-length: (\d+)", head)
-        if not head.startswith(b"HTTP/1.1 200 ") or length is None:
-            raise SystemExit(f"the list answered {head.decode()}")
-        await self._in.readexactly(int(length[1]))
+        await self._answer()
 
     async def send(self, entries: bytes, count: int) -> None:
         """Send these entries and be told that all are stored."""
@@ -89,17 +85,20 @@ class Phone:
             b"POST /api/sync HTTP/1.1\r\nHost: localhost:%d\r\nContent-Type: application/json\r\n"
             b"Content-Length: %d\r\n\r\n%b" % (self._port, len(body), body)
         )
-        head = await self._in.readuntil(b"\r\n\r\n")
-        length = re.search(rb"(?i)content-length: (\d+)", head)
-        if not head.startswith(b"HTTP/1.1 200 ") or length is None:
-            raise SystemExit(f"sync answered {head.decode()}")
-        answer = await self._in.readexactly(int(length[1]))
+        answer = await self._answer()
         cursor = re.search(
             r'"cursor": ?"([^"]*)", ?"more": ?(true|false)', answer[-400:].decode(errors="replace")
         )
         if cursor is None or answer.count(b'"stored"') != count:
             raise SystemExit(f"not stored: {answer.decode()[:500]}")
         self._cursor, self._more = cursor[1], cursor[2] == "true"
+
+    async def _answer(self) -> bytes:
+        head = await self._in.readuntil(b"\r\n\r\n")
+        length = re.search(rb"(?i)content-length: (\d+)", head)
+        if not head.startswith(b"HTTP/1.1 200 ") or length is None:
+            raise SystemExit(f"the server answered {head.decode()}")
+        return await self._in.readexactly(int(length[1]))
 
 
 def raw_appends(folder: Path, lines: list[bytes], appends: int) -> float:

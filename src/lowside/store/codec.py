@@ -115,12 +115,12 @@ def events_from_json(objects: Sequence[object]) -> list[Event | BadEvent]:
     bodies = list(map(_canonical_object, sound))
     if max(map(len, bodies)) > LARGEST_EVENT:
         return list(map(event_from_json, objects))
-    events = []
+    events: list[Event | BadEvent] = []
     for obj, body in zip(sound, bodies, strict=True):
         event = _unchecked(obj)
         event.__dict__.update({_BODY: body, _SOUND: True})
         events.append(event)
-    return [*events]
+    return events
 
 
 def _shaped(obj: object) -> Event | BadEvent:

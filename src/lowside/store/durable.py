@@ -48,10 +48,11 @@ def append(
         status = os.fstat(file)
     finally:
         os.close(file)
-    if expected_size == 0 and made_in is None:
-        sync_directory(path.parent)
-    elif expected_size == 0 and made_in is not None:
-        made_in.add(path.parent)
+    if expected_size == 0:
+        if made_in is None:
+            sync_directory(path.parent)
+        else:
+            made_in.add(path.parent)
     return status
 
 

@@ -9,6 +9,7 @@ import sqlite3
 import time
 from collections.abc import Callable, Sequence
 from contextlib import AbstractContextManager
+from itertools import islice
 from threading import Condition, Thread
 
 from lowside.store.errors import StoreError
@@ -52,8 +53,9 @@ class LateRows:
         self._guard = guard
         self._put = put
         self._problems = problems
-        self._late: dict[str, Stamp] = {}
-        self._grew_after: dict[str, int] = {}
+        self._late: dict[str, tuple[Stamp, int]] = {}
+        """How each log looked after its last entry, and the last arrival before its first one that
+        has no rows. The one that waited longest is the first."""
         self._noted = 0
         """Entries or so; it only grows."""
         self._changed = Condition()
@@ -63,8 +65,8 @@ class LateRows:
 
     def note(self, sid: str, stamp: Stamp, head: int) -> None:
         """This session's rows are to be made: it grew after the arrival with the number `head`."""
-        self._late[sid] = stamp
-        self._grew_after.setdefault(sid, head)
+        _, first = self._late.get(sid, (stamp, head))
+        self._late[sid] = (stamp, first)
         self._noted += 1
         with self._changed:
             if self._is_wanted or self._is_over:
@@ -78,16 +80,14 @@ class LateRows:
     def forget(self, sid: str) -> None:
         """This session's rows were made."""
         self._late.pop(sid, None)
-        self._grew_after.pop(sid, None)
 
     def forget_all(self) -> None:
         """Everybody's were."""
         self._late.clear()
-        self._grew_after.clear()
 
     def settled(self, head: int) -> int:
         """The number of the last arrival up to which no rows are missing; `head` is the last."""
-        return min(self._grew_after.values(), default=head)
+        return min((first for _, first in self._late.values()), default=head)
 
     def make_room(self, sessions: int) -> None:
         """Make the rows that waited longest, if so many further sessions are too many."""
@@ -124,19 +124,15 @@ class LateRows:
     def _make(self, most: int) -> bool:
         """Make the rows of so many sessions; whether others still wait."""
         with self._guard:
-            some = list(self._late.items())[:most]
+            some = [(sid, stamp) for sid, (stamp, _) in islice(self._late.items(), most)]
             if not some:
                 return False
             error = self._why_not(some)
             behind = [] if error is None else some
             if len(behind) > 1:  # one that cannot be made keeps no other out
                 behind = [each for each in some if self._why_not([each]) is not None]
-            for sid, _ in some:
-                del self._late[sid]
-            self._late |= dict(behind)  # they wait again, behind the others
-            for sid, _ in some:
-                if sid not in self._late:
-                    del self._grew_after[sid]
+            waited = {sid: self._late.pop(sid) for sid, _ in some}
+            self._late |= {sid: waited[sid] for sid, _ in behind}  # again, behind the others
             if behind:
                 self._problems["rows"] = [f"The lists are behind: {error}."]
             else:
@@ -162,10 +158,17 @@ class LateRows:
             self._make_all()
 
     def _make_all(self) -> None:
+        """Of all that wait, a few at a time; others come in between."""
         noted = self._noted
         began = time.monotonic()
         while not self._is_over and self._make(AT_ONCE):
             ended = time.monotonic()
             rest_s = REST * (ended - began) if self._noted != noted else 0.0
-            time.sleep(rest_s)  # others come in between
+            self._rest(rest_s)
             noted, began = self._noted, time.monotonic()
+
+    def _rest(self, seconds: float) -> None:
+        """Let others work so long, or until the store is closed."""
+        time.sleep(0)
+        with self._changed:
+            self._changed.wait_for(lambda: self._is_over, seconds)

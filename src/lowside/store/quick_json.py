@@ -27,8 +27,8 @@ def encoded(value: object) -> str:
         return _encode(value)
 
 
-def decoded(text: str) -> Any:
-    """The value of a text that `encoded` wrote, or several in one list."""
+def decoded(text: str | bytes) -> Any:
+    """The value of a text that `encoded` wrote, or several in one list; of any other JSON too."""
     try:
         return orjson.loads(text)
     except ValueError:

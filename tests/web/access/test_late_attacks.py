@@ -177,7 +177,7 @@ def test_large_questions_of_phones_are_read_one_at_a_time(
         reading -= 1
         raise ValueError("no JSON")
 
-    monkeypatch.setattr(sync.json, "loads", slow)
+    monkeypatch.setattr(sync, "decoded", slow)
 
     def ask(size: int) -> None:
         with pytest.raises(sync.BadQuestionError):

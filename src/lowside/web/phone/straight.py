@@ -64,7 +64,8 @@ class Straight:
         self._needed = NeededByPhones()
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        waiting = _Waiting(Request(scope), await body_of(receive))
+        request = Request(scope, receive)
+        waiting = _Waiting(request, await body_of(request))
         with self._guard:
             self._waiting.put(waiting)
             is_enough = self._threads == THREADS
