@@ -221,3 +221,18 @@ def test_numbers_that_do_not_go_together_are_read_again_before_the_close_out(
     thumb = found["thumb"]
     assert (thumb["reading_style"], thumb["close_out"]) == ("primary", None)
     assert found["finish"]["button"] == "Stop adding, close out"
+
+
+def test_where_a_cause_is_to_be_fixed_first_a_reading_is_offered_beside_the_close_out(
+    handbook: Handbook,
+) -> None:
+    """Low side at freezing with little superheat: an iced coil. "Thaw it, … read again."."""
+    book = ready_to_charge(Book())
+    iced = {"suction_pressure": "100 psig", "suction_line": "36 °F"}
+    book.form("reading", 60.0, **(READING | iced))
+    found: dict[str, Any] = context(book, handbook, "step", "shots")
+    assert found["advice"]["action"] == "do_not_add"
+    thumb = found["thumb"]
+    assert thumb["reading"].endswith("/form/reading")
+    assert thumb["close_out"] is not None
+    assert thumb["pair"]

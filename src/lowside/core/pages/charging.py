@@ -128,6 +128,12 @@ def _asks_why(state: State) -> bool:
     return [block.code for block in gate.blocks(state)] == ["reading_reason"]
 
 
+def _may_read_on(state: State) -> bool:
+    """Whether a new reading can lift what bars adding, as the alert on top says."""
+    codes = [block.code for block in gate.blocks(state)]
+    return codes in (["reading_reason"], ["reading_refused"])
+
+
 def _weigh(screen: Screen, shot: Shot) -> dict[str, Any]:
     """What the scale showed after the newest shot: asked once its time has stopped."""
     back = addresses.current(screen.sid)
@@ -389,9 +395,9 @@ def _thumb(
     thumb["reading"] = addresses.form(state.sid, "reading")
     if can_read:
         thumb["reading"] = ""
-    asks_why = _asks_why(state)
+    may_read = _may_read_on(state)
     if _closes(state, advice) and step.id not in state.done:
-        thumb["reading"] = thumb["reading"] if asks_why else ""
+        thumb["reading"] = thumb["reading"] if may_read else ""
         thumb["shot_style"] = "secondary"
         thumb["close_out"] = small_form(screen, "done", CLOSE_OUT_FORM, step.id, button="Close out")
         if _offers(state, advice):
@@ -400,5 +406,5 @@ def _thumb(
     elif advice.action != ADD or not can_shoot:
         thumb["reading_style"] = "primary"
         thumb["shot_style"] = "secondary"
-    thumb["pair"] = can_shoot or asks_why
+    thumb["pair"] = can_shoot or may_read
     return thumb
