@@ -212,7 +212,7 @@ def test_export_gives_every_event_once_as_json_lines(
     stored = sum(len(path.read_bytes().splitlines()) for path in demo.rglob("sessions/**/*.jsonl"))
     assert len({event["eid"] for event in events}) == len(events) == stored
     one = events[0]["sid"]
-    assert main(["export", str(demo), "--sid", one]) == 0
+    assert main(["export", "--data", str(demo), "--sid", one]) == 0
     only = [json.loads(line) for line in capsys.readouterr().out.splitlines()]
     assert {event["sid"] for event in only} == {one}
 

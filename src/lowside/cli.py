@@ -333,6 +333,15 @@ def _place(text: str) -> Path | str:
     return text if is_address(text) else Path(text)
 
 
+def _add_data(
+    parser: argparse.ArgumentParser, kind: Callable[[str], Path | str], what: str
+) -> None:
+    """The store by its place in the command, or by `--data` as `serve` has it."""
+    either = parser.add_mutually_exclusive_group()
+    either.add_argument("place", type=kind, nargs="?", metavar="DATA", help=what)
+    either.add_argument("--data", type=kind, default=DEFAULT_DATA, help="the same")
+
+
 def _move_store(chosen: argparse.Namespace) -> int:
     from lowside.moving import move_store  # noqa: PLC0415
 
@@ -354,22 +363,18 @@ def _prepare_store(chosen: argparse.Namespace) -> int:
 
 def _add_store_commands(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
     check = commands.add_parser("check-store", help="verify every stored event")
-    check.add_argument(
-        "data", type=_place, nargs="?", default=DEFAULT_DATA, help="folder, or a database’s address"
-    )
+    _add_data(check, _place, "folder, or a database’s address")
     check.add_argument("--rebuild", action="store_true", help="make the index again from events")
     check.add_argument("--json", action="store_true")
     check.set_defaults(run=_check_store)
     export = commands.add_parser("export", help="sessions as plain JSON lines or a CSV list")
-    export.add_argument(
-        "data", type=_place, nargs="?", default=DEFAULT_DATA, help="folder, or a database’s address"
-    )
+    _add_data(export, _place, "folder, or a database’s address")
     export.add_argument("--sid", action="append", default=[], help="only this session")
     export.add_argument("--csv", action="store_true", help="one line a session instead of events")
     export.add_argument("--out", type=Path, help="file to write; standard output otherwise")
     export.set_defaults(run=_export)
     backup = commands.add_parser("backup", help="the whole data folder as one checked file")
-    backup.add_argument("data", type=Path, nargs="?", default=DEFAULT_DATA)
+    _add_data(backup, Path, "folder of the store")
     backup.add_argument("--out", type=Path, required=True, help="file to write")
     backup.set_defaults(run=_backup)
     restore = commands.add_parser("restore", help="fill an empty data folder from a backup")
@@ -394,20 +399,22 @@ def _check_store(chosen: argparse.Namespace) -> int:
     from lowside.outlining import outline  # noqa: PLC0415
     from lowside.store.commands import check_store  # noqa: PLC0415
 
-    return check_store(chosen.data, outline, rebuild=chosen.rebuild, as_json=chosen.json)
+    data = chosen.place or chosen.data
+    return check_store(data, outline, rebuild=chosen.rebuild, as_json=chosen.json)
 
 
 def _export(chosen: argparse.Namespace) -> int:
     from lowside.outlining import outline  # noqa: PLC0415
     from lowside.store.commands import export  # noqa: PLC0415
 
-    return export(chosen.data, outline, sids=chosen.sid, as_csv=chosen.csv, out=chosen.out)
+    data = chosen.place or chosen.data
+    return export(data, outline, sids=chosen.sid, as_csv=chosen.csv, out=chosen.out)
 
 
 def _backup(chosen: argparse.Namespace) -> int:
     from lowside.store.commands import back_up  # noqa: PLC0415
 
-    return back_up(chosen.data, chosen.out)
+    return back_up(chosen.place or chosen.data, chosen.out)
 
 
 def _restore(chosen: argparse.Namespace) -> int:

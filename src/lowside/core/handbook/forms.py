@@ -132,7 +132,7 @@ FORMS: dict[str, Form] = {
                     required=True,
                     choices=(
                         ("yes", "Yes"),
-                        ("counted", "The countdown decides"),
+                        ("counted", "By the countdown"),
                         ("no", "No"),
                     ),
                     hint="Yes also when it ran before you came",

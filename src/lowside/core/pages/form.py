@@ -221,7 +221,7 @@ def _checks(screen: Screen, form: Form) -> list[str]:
                 if code == field.good:
                     found.append(field.label if code == "yes" else text)
             if field.name == "steady" and still_counts(screen.state, screen.now):
-                found[len(found) - 1] = field.label + ": the countdown decides"
+                found[len(found) - 1] = field.label + ": by the countdown"
     return found
 
 
