@@ -65,6 +65,19 @@ LOOKS = (
     Look("desktop-dark", 1280, 800, dark=True),
 )
 
+ICED = {
+    **{"suction_pressure": "100", "liquid_pressure": "348"},
+    **{"suction_line": "36", "liquid_line": "100"},
+    **{"outdoor_dry_bulb": "90", "return_dry_bulb": "77"},
+    **dict.fromkeys(("suction_pressure_unit", "liquid_pressure_unit"), "psig"),
+    **dict.fromkeys(
+        (
+            *("suction_line_unit", "liquid_line_unit"),
+            *("outdoor_dry_bulb_unit", "return_dry_bulb_unit"),
+        ),
+        "°F",
+    ),
+}
 ADD = Move(5, "decide", "decide", {"decision": "add"})
 SHOT = Move(5, "shot_open", "", {})
 ENDINGS: dict[str, tuple[Move, ...]] = {
@@ -72,6 +85,7 @@ ENDINGS: dict[str, tuple[Move, ...]] = {
     "valve open": (ADD, SHOT),
     "weigh": (ADD, SHOT, Move(9, "shot_close", "", {})),
     "stopped": (ADD, Move(5, "system_stopped", "", {})),
+    "refused": (Move(60, "reading", "", ICED),),
 }
 """How copies of the open demo session go on."""
 

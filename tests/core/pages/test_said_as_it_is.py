@@ -236,3 +236,6 @@ def test_where_a_cause_is_to_be_fixed_first_a_reading_is_offered_beside_the_clos
     assert thumb["reading"].endswith("/form/reading")
     assert thumb["close_out"] is not None
     assert thumb["pair"]
+    alerts = found["alerts_now"] + found["step_alerts"]
+    (alert,) = [one["text"] for one in alerts if "low indoor airflow" in one["text"]]
+    assert alert not in (found["advice"]["reason"], *found["advice"]["more"])

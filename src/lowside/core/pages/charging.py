@@ -163,7 +163,8 @@ def _shot_form(screen: Screen, name: str) -> dict[str, Any]:
 
 
 def _advice(state: State, advice: Advice) -> dict[str, Any]:
-    first = 1 if _asks_why(state) and len(advice.reasons) > 1 else 0
+    # The alert on top has said the first one.
+    first = 1 if _may_read_on(state) and len(advice.reasons) > 1 else 0
     return {
         "action": advice.action,
         "amount": amount_of(state, advice),
