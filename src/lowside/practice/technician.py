@@ -16,7 +16,7 @@ from lowside.core.handbook.fields import Fields
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.machine import COOLING, FULL_STAGE, SPLIT, Machine
 from lowside.core.handbook.saturation import OutOfRange
-from lowside.core.handbook.system import DIP_TUBE, Reading, System
+from lowside.core.handbook.system import DIP_TUBE, SAME, Reading, System
 from lowside.core.hoses.contents import usual_conditions
 from lowside.core.hoses.run import follow
 from lowside.core.hoses.to_come import ToCome, to_come
@@ -121,6 +121,8 @@ class Site:
     """Charge on target, of the unit without its fault."""
     tags: tuple[str, ...]
     """The classes it is counted in."""
+    drier: str = SAME
+    """What a hand feels after the filter drier."""
 
 
 @dataclass(frozen=True)
@@ -142,6 +144,8 @@ class Hands:
     restrictor_kg_s: tuple[float, float] | None = None
     """Flow through the charging restrictor this technician has along, and fits when the advice
     asks for it, before the first opening too; `None`: has none."""
+    feels: bool = True
+    """Says with the first reading after an addition what the filter drier shows."""
 
 
 USUAL = Hands()
@@ -212,7 +216,8 @@ def charge(site: Site, policy: Policy, handbook: Handbook, hands: Hands = USUAL)
             advice = policy(state, _moment(unit))
         told.append(Told(unit.time_s / 60.0, advice, unit.missing_kg(), unit.gap_k()))
         if advice.action == READ:
-            state = _read(state, unit, handbook, hoses_kg)
+            drier = site.drier if hands.feels and state.shots else ""
+            state = _read(state, unit, handbook, hoses_kg, drier=drier)
             advice = policy(state, _moment(unit))
             if advice.remaining_low_kg is not None and advice.remaining_high_kg is not None:
                 true = unit.missing_kg() - hoses_kg * unit.hose_size
@@ -352,10 +357,18 @@ def _opening(site: Site, handbook: Handbook) -> State:
 
 
 def _read(
-    state: State, unit: Unit, handbook: Handbook, hoses_kg: float, takes_s: float = READING_S
+    state: State,
+    unit: Unit,
+    handbook: Handbook,
+    hoses_kg: float,
+    takes_s: float = READING_S,
+    drier: str = "",
 ) -> State:
+    """With no answer of its own a reading has that of the one before, as `fold` has it."""
     assert state.system is not None
-    reading = unit.reading()
+    if drier == "" and state.readings:
+        drier = state.readings[-1].reading.drier
+    reading = replace(unit.reading(), drier=drier)
     moment = _moment(unit)
     closed = state.shots[-1].closed if state.shots else None
     taken = Taken(

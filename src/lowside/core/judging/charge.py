@@ -33,6 +33,7 @@ from lowside.core.judging.conditions import (
     COOL_LIQUID_K,
     SLACK_K,
     air_and_lines,
+    by_hand,
     labels,
     liquid_below_outdoor,
     method_limits,
@@ -158,7 +159,7 @@ def assess(system: System, reading: Reading, handbook: Handbook) -> Assessment:
     bubble_k = None if isinstance(bubble, Unknown) else bubble
 
     share = suction_share(table, reading)
-    found = pressures(system, reading, dew_k) + vacuum_findings(system, reading)
+    found = by_hand(reading) + pressures(system, reading, dew_k) + vacuum_findings(system, reading)
     found.extend(method_limits(system, reading))
     found.extend(plates(system, reading) + labels(system))
     found.extend(air_and_lines(reading, _liquid_dew(table, reading, subcooling)))
