@@ -101,7 +101,7 @@ class Summary:
     restricted: Sequence[Charged]
     """The first technician's faulty units that have a restriction."""
     not_felt: Sequence[Charged]
-    """The same units by one who never feels the filter drier."""
+    """The same units by one who cannot reach the filter drier: what the check brings."""
 
 
 @learned_once()

@@ -35,7 +35,7 @@ def table(found: Summary) -> str:
         )
     lines.append(
         f"restrictions charged past: {charged_past(found.restricted)} of {len(found.restricted)}, "
-        f"with the filter drier never felt {charged_past(found.not_felt)}"
+        f"with the filter drier out of reach {charged_past(found.not_felt)}"
     )
     return "\n".join(lines) + "\n"
 

@@ -16,7 +16,7 @@ from lowside.core.handbook.fields import Fields
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.machine import COOLING, FULL_STAGE, SPLIT, Machine
 from lowside.core.handbook.saturation import OutOfRange
-from lowside.core.handbook.system import DIP_TUBE, SAME, Reading, System
+from lowside.core.handbook.system import DIP_TUBE, NOT_REACHED, SAME, Reading, System
 from lowside.core.hoses.contents import usual_conditions
 from lowside.core.hoses.run import follow
 from lowside.core.hoses.to_come import ToCome, to_come
@@ -145,7 +145,7 @@ class Hands:
     """Flow through the charging restrictor this technician has along, and fits when the advice
     asks for it, before the first opening too; `None`: has none."""
     feels: bool = True
-    """Says with the first reading after an addition what the filter drier shows."""
+    """Reaches the filter drier, and says with each reading after an addition what it shows."""
 
 
 USUAL = Hands()
@@ -216,8 +216,7 @@ def charge(site: Site, policy: Policy, handbook: Handbook, hands: Hands = USUAL)
             advice = policy(state, _moment(unit))
         told.append(Told(unit.time_s / 60.0, advice, unit.missing_kg(), unit.gap_k()))
         if advice.action == READ:
-            drier = site.drier if hands.feels and state.shots else ""
-            state = _read(state, unit, handbook, hoses_kg, drier=drier)
+            state = _read(state, unit, handbook, hoses_kg, drier=_felt(site, state, hands))
             advice = policy(state, _moment(unit))
             if advice.remaining_low_kg is not None and advice.remaining_high_kg is not None:
                 true = unit.missing_kg() - hoses_kg * unit.hose_size
@@ -267,6 +266,13 @@ def charge(site: Site, policy: Policy, handbook: Handbook, hands: Hands = USUAL)
         tuple(told),
         recovered,
     )
+
+
+def _felt(site: Site, state: State, hands: Hands) -> str:
+    """What is answered about the filter drier: the page asks once charge went in."""
+    if not state.shots:
+        return ""
+    return site.drier if hands.feels else NOT_REACHED
 
 
 def _fits_restrictor(state: State, advice: Advice, hands: Hands) -> bool:
