@@ -144,7 +144,7 @@ def test_a_full_condenser_on_a_starved_orifice_is_the_same(core: Core, handbook:
 @pytest.mark.parametrize(
     ("felt", "phrase"),
     [
-        ("", "Answer the filter drier"),
+        ("", "answer it at the reading"),
         ("not reached", "across the filter drier"),
         ("colder", "colder after the filter drier"),
     ],

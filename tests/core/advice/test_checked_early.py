@@ -94,8 +94,8 @@ def test_a_restriction_s_sign_waits_for_one_answer(handbook: Handbook) -> None:
         state = read(state, handbook, seconds, *DRIER)
         asked = advise(state, at(seconds))
         assert asked.action == READ
-        assert "across the filter drier" in asked.reasons[0]
-        assert asked.reasons[1] == words.DRIER_FIRST
+        assert asked.reasons[0] == words.DRIER_FIRST
+        assert "across the filter drier" in asked.reasons[1]
     for answer in ("same", "not reached"):
         answered = advise(read(state, handbook, 1080, *DRIER, drier=answer), at(1080))
         assert answered.action == ADD

@@ -10,6 +10,7 @@ from lowside.core.handbook.handbook import Handbook
 from lowside.core.pages.addresses import CURRENT, FORM, Address
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.view import Page, view
+from lowside.core.pages.walks import RECOVER_LABEL, WEIGH_IN_LABEL
 from lowside.core.session.events import Moment
 from lowside.core.session.fold import fold
 
@@ -86,7 +87,8 @@ def test_a_sign_waits_on_the_page_for_one_answer(handbook: Handbook, felt: str) 
     book = read(fed(), "62 °F", "102 °F")
     page = shown(book, handbook)
     assert page["advice"]["word"] == "Take a reading"
-    assert page["advice"]["more"] == [words.DRIER_FIRST]
+    assert page["advice"]["reason"] == words.DRIER_FIRST
+    assert "across the filter drier" in page["advice"]["more"][0]
     assert page["shot"] is None
     # The question is in the form below it, and beside the last reading too.
     assert "drier" in [one["name"] for one in page["reading"]["fields"]]
@@ -103,7 +105,8 @@ def test_a_restriction_found_by_hand_is_said_once_and_starts_no_shot(handbook: H
     assert "Recover" in page["advice"]["reason"]
     assert page["shot"] is None
     assert page["against_href"] == ""
-    assert page["advice"]["reason"] not in [one["text"] for one in page["findings_now"]]
+    assert page["findings_now"] == []
+    assert [one["label"] for one in page["ways"]] == [RECOVER_LABEL, WEIGH_IN_LABEL]
 
 
 def test_the_question_is_folded_away_until_charge_may_have_gone_in(handbook: Handbook) -> None:

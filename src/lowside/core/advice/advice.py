@@ -200,7 +200,7 @@ def _checked_first(
         checks = words_of_advice.before_second(basis.reading.drier)
         return replace(advice, reasons=checks + advice.reasons)
     if first[1]:
-        return _with_range(READ, outlook, (first[0], words_of_advice.DRIER_FIRST))
+        return _with_range(READ, outlook, (words_of_advice.DRIER_FIRST, first[0]))
     return advice
 
 

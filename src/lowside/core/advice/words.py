@@ -48,7 +48,10 @@ STILL_MOVING = (
     "agree."
 )
 CHEAP_CHECK = "Make that check, then read again. Add nothing before."
-DRIER_FIRST = "Answer the filter drier, then read again. Add nothing before."
+DRIER_FIRST = (
+    "Perhaps a restriction. Feel both sides of the filter drier and answer it at the reading. Add "
+    "nothing before."
+)
 FEEL_FIRST = "First feel both sides of the filter drier: colder after it is a restriction. "
 CLAMPS_FIRST = "See that the clamps are tight and shaded."
 LOOKS_ALIKE = (

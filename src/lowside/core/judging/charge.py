@@ -442,6 +442,6 @@ def _same_words(finding: Finding, why: Finding) -> bool:
     """The reason itself, what it says more of, or what cannot be said beside it: that a reading
     looks undercharged which is not to be believed."""
     codes = (finding.code, why.code)
-    if finding.level == SHOWS and why.code in ("iced", *APART):
+    if finding.level == SHOWS and why.code in ("iced", "drier", *APART):
         return True
     return finding is why or codes in (("missing", "missing"), ("freezing", "iced"))
