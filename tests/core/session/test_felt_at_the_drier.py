@@ -53,9 +53,7 @@ def send(book: Book, handbook: Handbook, name: str, **typed: str) -> Record | Re
         (("colder", "perhaps", " same "), ["colder", "colder", "same"]),
     ],
 )
-def test_an_answer_holds_until_it_is_felt_again(
-    answers: tuple[str, ...], holds: list[str]
-) -> None:
+def test_an_answer_holds_until_it_is_felt_again(answers: tuple[str, ...], holds: list[str]) -> None:
     assert known(*answers) == holds
 
 
