@@ -15,7 +15,6 @@ NOT_SHOWN: dict[str, str] = {
     "reading_unknown": _A_GAP,
     "undecided": _A_GAP,
     "no_liquid_port": "A practice unit has both ports; what to do without one is weigh-in.",
-    "drier": "A practice unit is looked at, not felt: its lesson says in words what a hand finds.",
     "leave": _A_STATE,
     "closed": _A_STATE,
     "emptied": _A_STATE,
