@@ -12,7 +12,8 @@ import pytest
 from advice_cases import at, opening, orifice_unit, read, shoot, valve_unit
 
 from lowside.core.advice import words
-from lowside.core.advice.advice import ADD, DO_NOT_ADD, READ, Advice, advise
+from lowside.core.advice.advice import ADD, DO_NOT_ADD, READ, Advice, _add, advise
+from lowside.core.advice.outlook import outlook_of
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.system import System
 from lowside.core.session import gate
@@ -113,6 +114,11 @@ def test_a_sound_unit_is_told_the_cheap_checks_once(handbook: Handbook) -> None:
     assert told.reasons[:2] == (words.FEEL_FIRST + words.CLAMPS_FIRST, words.LOOKS_ALIKE)
     assert "below the target" in told.reasons[2]
     # It changes nothing of the addition, and what was felt is not asked again.
+    fed = read(state, handbook, 900, *SOUND)
+    outlook = outlook_of(fed, fed.readings[-1])
+    assert outlook is not None
+    plain = _add(fed, outlook, None, told.reasons[2:3])
+    assert told == replace(plain, reasons=(*told.reasons[:2], *plain.reasons))
     felt = advise(read(state, handbook, 900, *SOUND, drier="same"), at(900))
     assert felt == replace(told, reasons=(words.CLAMPS_FIRST, *told.reasons[1:]))
     later = shoot(read(state, handbook, 900, *SOUND), 1000, 0.05)

@@ -5,7 +5,7 @@ How long an answer holds: common practice, no source.
 """
 
 import pytest
-from strategies import READING, Book, ready_to_charge, set_up
+from strategies import READING, Book, ready_to_charge, set_up, with_units
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.judging.charge import CALLS_FOR_CHARGE, POINTS_ELSEWHERE
@@ -26,6 +26,10 @@ def known(*answers: str) -> list[str]:
     for answer in answers:
         book.form("reading", **READING, **({} if answer == "" else {"drier": answer}))
     return [taken.reading.drier for taken in fold(book.events).readings]
+
+
+def typed_by_hand() -> dict[str, str]:
+    return with_units("reading", READING)
 
 
 def send(book: Book, handbook: Handbook, name: str, **typed: str) -> Record | Refusal:
@@ -104,18 +108,19 @@ def test_the_final_reading_has_it_too_and_can_answer_it(handbook: Handbook) -> N
     book.form("reading", **READING, drier="colder")
     book.form("final_reading", **READING)
     assert fold(book.events, handbook).readings[-1].reading.drier == "colder"
-    book.form("final_reading", **READING, drier="same")
+    early = {"early_reason": "The site closes"}
+    saved = send(book, handbook, "final_reading", **typed_by_hand(), **early, drier="same")
+    assert isinstance(saved, Record)
+    book.write(saved.kind, saved.data)
     assert fold(book.events, handbook).readings[-1].reading.drier == "same"
 
 
 def test_only_its_answers_are_taken(handbook: Handbook) -> None:
     book = set_up(Book())
-    typed = {name: text.split(" ")[0] for name, text in READING.items()}
-    units = {f"{name}_unit": text.split(" ")[1] for name, text in READING.items()}
-    refused = send(book, handbook, "reading", **typed, **units, drier="perhaps")
+    refused = send(book, handbook, "reading", **typed_by_hand(), drier="perhaps")
     assert isinstance(refused, Refusal)
     assert refused.attempt.problems == {"drier": "Choose one of the answers."}
-    kept = send(book, handbook, "reading", **typed, **units, drier="not reached")
+    kept = send(book, handbook, "reading", **typed_by_hand(), drier="not reached")
     assert isinstance(kept, Record)
     assert kept.data["drier"] == "not reached"
 
