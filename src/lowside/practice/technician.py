@@ -270,9 +270,7 @@ def charge(site: Site, policy: Policy, handbook: Handbook, hands: Hands = USUAL)
 
 def _felt(site: Site, state: State, hands: Hands) -> str:
     """What is answered about the filter drier: the page asks once charge went in."""
-    if not state.shots:
-        return ""
-    return site.drier if hands.feels else NOT_REACHED
+    return "" if not state.shots else site.drier if hands.feels else NOT_REACHED
 
 
 def _fits_restrictor(state: State, advice: Advice, hands: Hands) -> bool:
