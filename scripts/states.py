@@ -80,10 +80,24 @@ ICED = {
 }
 ADD = Move(5, "decide", "decide", {"decision": "add"})
 SHOT = Move(5, "shot_open", "", {})
+FED = {
+    **{"suction_pressure": "125", "suction_pressure_unit": "psig"},
+    **{"liquid_pressure": "338", "liquid_pressure_unit": "psig"},
+    **{"liquid_line": "98", "liquid_line_unit": "°F"},
+    **{"outdoor_dry_bulb": "91", "outdoor_dry_bulb_unit": "°F"},
+    **{"return_dry_bulb": "78", "return_dry_bulb_unit": "°F"},
+    "suction_line_unit": "°F",
+}
+"""A reading of the open demo session after its first shot, but for the suction line."""
 ENDINGS: dict[str, tuple[Move, ...]] = {
     "decided": (ADD,),
     "valve open": (ADD, SHOT),
     "weigh": (ADD, SHOT, Move(9, "shot_close", "", {})),
+    "drier asked": (ADD, Move(60, "reading", "", {**FED, "suction_line": "63"})),
+    "drier colder": (
+        ADD,
+        Move(60, "reading", "", {**FED, "suction_line": "57", "drier": "colder"}),
+    ),
     "stopped": (ADD, Move(5, "system_stopped", "", {})),
     "refused": (Move(60, "reading", "", ICED),),
 }

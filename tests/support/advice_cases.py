@@ -80,6 +80,7 @@ def read(
     depression_k: float = 19.0,
     lift_k: float = 12.0,
     supply_k: float | None = None,
+    drier: str = "",
 ) -> State:
     """The same session with one more reading."""
     assert state.system is not None
@@ -99,6 +100,7 @@ def read(
         return_dry_bulb_k=INDOOR_K,
         return_wet_bulb_k=292.0,
         supply_dry_bulb_k=supply_k,
+        drier=drier,
     )
     closed = state.shots[-1].closed if state.shots else None
     taken = Taken(

@@ -224,9 +224,10 @@ def _act(bench: Bench, act: str, reading: Mapping[str, str]) -> None:
         bench.form("system_stopped", {})
     elif act == "running":
         bench.form("system_started", {})
-    elif act == "read again":
+    elif act.startswith("read again"):
         bench.book.wait(60)
-        bench.form("reading", reading)
+        again = {**reading, **pairs(act.removeprefix("read again"))}
+        bench.form("reading", {name: text for name, text in again.items() if text != ""})
     elif act == "reason":
         bench.form("decide", {"decision": "add", "reason": "I know this unit"})
     elif words[0] == "pause":

@@ -217,6 +217,8 @@ class _Drawn:
             asked = one.name.split("_", maxsplit=1)[0] in ("suction", "liquid")
             if not self.one_in(15 if asked else 6):
                 self.number(one.name, one.quantity, si[one.name], data)
+        if self.one_in(4):
+            data["drier"] = self.pick((*("same",) * 3, "not reached", "colder ", "perhaps"))
         return data
 
     def of_a_running_unit(self) -> dict[str, float]:

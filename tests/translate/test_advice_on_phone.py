@@ -59,10 +59,11 @@ def _end(book: Book, draw: st.DrawFn, scale_oz: float) -> None:
 
 def _reading(book: Book, draw: st.DrawFn, short: int, after_s: int) -> None:
     """`short`: how far subcooling is under, and superheat over, what they should be [°F]."""
-    _read(book, draw(st.integers(0, 9)), short, after_s)
+    felt = draw(st.sampled_from(("", "", "", "", "", "same", "not reached", "colder")))
+    _read(book, draw(st.integers(0, 9)), short, after_s, felt)
 
 
-def _read(book: Book, tenths: int, short: int, after_s: int) -> None:
+def _read(book: Book, tenths: int, short: int, after_s: int, felt: str = "") -> None:
     book.form(
         "reading",
         after_s,
@@ -72,6 +73,7 @@ def _read(book: Book, tenths: int, short: int, after_s: int) -> None:
         liquid_line=f"{105 - 10 + short}.{tenths} °F",
         outdoor_dry_bulb="85 °F",
         return_dry_bulb="76 °F",
+        drier=felt,
     )
 
 
@@ -137,6 +139,36 @@ def test_a_full_condenser_on_a_starved_orifice_is_the_same(core: Core, handbook:
         if not step:
             book.form("decide", decision="add")
     _same_doubt(core, handbook, book, "air in the unit")
+
+
+@pytest.mark.parametrize(
+    ("felt", "phrase"),
+    [
+        ("", "answer it at the reading"),
+        ("not reached", "across the filter drier"),
+        ("colder", "colder after the filter drier"),
+    ],
+)
+def test_what_the_hand_finds_at_the_drier_is_the_same(
+    core: Core, handbook: Handbook, felt: str, phrase: str
+) -> None:
+    book = set_up(Book())
+    _read(book, 0, 7, 900)
+    book.form("decide", decision="add")
+    book.form("shot_open", after_s=5)
+    book.form("shot_close", after_s=20, scale_after="437 oz")
+    _read(book, 0, 6, 900, felt)
+    _same_doubt(core, handbook, book, phrase)
+
+
+def test_the_cheap_checks_are_the_same(core: Core, handbook: Handbook) -> None:
+    book = set_up(Book())
+    _read(book, 0, 12, 900)
+    book.form("decide", decision="add")
+    book.form("shot_open", after_s=5)
+    book.form("shot_close", after_s=20, scale_after="437 oz")
+    _read(book, 0, 10, 900)
+    _same_doubt(core, handbook, book, "beside each clamp")
 
 
 @pytest.mark.parametrize("phrase", list(DOUBTS))

@@ -79,6 +79,33 @@ def test_every_name_in_it_is_defined(parser: Node, script: str, tmp_path: Path) 
     assert parser.ask("tree", {"script": str(path)}) == ["nobody"]
 
 
+def _bundled(tmp_path: Path, source: str) -> str:
+    core = tmp_path / "core"
+    core.mkdir()
+    (core / "numbers.py").write_text(source, "utf-8")
+    main = tmp_path / "main.js"
+    main.write_text('import { used, ASKED } from "./core/numbers.js";\nused(ASKED);\n', "utf-8")
+    return bundle(read_core(core), tmp_path, main, "export function render() {}\n")
+
+
+def test_a_number_or_text_used_once_is_written_where_it_is_used(tmp_path: Path) -> None:
+    text = _bundled(
+        tmp_path,
+        'ONCE = 4711\nWORDS = "only here"\nTWICE = 815\nASKED = 4242\nSUM = 40.0 + 2.0\n'
+        'BELOW = -33\nNAMES = "A B C D E"\n\n\n'
+        "def used(x: int) -> int:\n"
+        "    if x == TWICE or NAMES == WORDS or x == BELOW or x == ASKED or SUM < 1.0:\n"
+        "        return TWICE\n    return x + ONCE\n",
+    )
+    core = text.split("const made")[0]
+    for value in ("4711", '"only here"', '"A B C D E"', "815", "4242", "-33"):
+        assert core.count(value) == 1, value
+    assert "+ 4711;" in core
+    assert '"A B C D E" === "only here"' in core
+    for value in ("815", "4242", "-33"):
+        assert re.search(rf"[A-Z]\w* = {value}[;,]", core), value
+
+
 def test_what_nobody_needs_is_left_out(tmp_path: Path) -> None:
     core = tmp_path / "core"
     core.mkdir()
@@ -92,4 +119,4 @@ def test_what_nobody_needs_is_left_out(tmp_path: Path) -> None:
     main.write_text('import { used } from "./core/numbers.js";\nused(2);\n', "utf-8")
     text = bundle(read_core(core), tmp_path, main, "export function render() {}\n")
     assert "99" not in text
-    assert "= 1;" in text
+    assert "+ 1;" in text

@@ -1,10 +1,11 @@
 """Measures the advice on many random units. Plain policies charge the same units."""
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from lowside.core.advice.advice import FINISH, RECOVER
+from lowside.core.handbook.system import COLDER
 from lowside.core.numbers.units import OUNCE_KG
 from lowside.library import load_handbook
 from lowside.practice.draw import pick_fault
@@ -97,6 +98,10 @@ class Summary:
     by_technician: Mapping[str, Sequence[Charged]]
     faulty: Mapping[str, Sequence[Charged]]
     """By technician as well; none by the one who empties the hoses."""
+    restricted: Sequence[Charged]
+    """The first technician's faulty units that have a restriction."""
+    not_felt: Sequence[Charged]
+    """The same units by one who cannot reach the filter drier: what the check brings."""
 
 
 @learned_once()
@@ -108,6 +113,8 @@ def summarize(
     site = MODELS[model]
     sound: dict[str, list[Charged]] = {}
     faulty: dict[str, list[Charged]] = {}
+    restricted: list[Charged] = []
+    not_felt: list[Charged] = []
     for name, how in hands.items():
         sound[name] = []
         if not how.empties:
@@ -120,7 +127,11 @@ def summarize(
             place = number_of(half, seed, FAULTED_FROM + count)
             with_fault = site(place, pick_fault(count))
             faulty[name].append(charge(with_fault, by_advice, handbook, how))
-    return Summary(model, half, sound, faulty)
+            if name == next(iter(hands)) and with_fault.drier == COLDER:
+                again = site(place, pick_fault(count))
+                restricted.append(faulty[name][-1])
+                not_felt.append(charge(again, by_advice, handbook, replace(how, feels=False)))
+    return Summary(model, half, sound, faulty, restricted, not_felt)
 
 
 def summary_rows(found: Summary) -> list[tuple[str, dict[str, float]]]:
@@ -163,12 +174,13 @@ def class_figures(outcomes: Sequence[Charged], faulty: Sequence[Charged]) -> dic
     )
     found["recovered"] = sum(o.hoses_recovered for o in outcomes) / count
     found["coverage"] = coverage(outcomes)
-    found["faulty_past"] = (
-        sum(o.shots > 0 and o.past_share > PAST_SHARE for o in faulty) / len(faulty)
-        if faulty
-        else float("nan")
-    )
+    found["faulty_past"] = charged_past(faulty) / len(faulty) if faulty else float("nan")
     return found
+
+
+def charged_past(faulty: Sequence[Charged]) -> int:
+    """How many of these were charged past the right amount."""
+    return sum(o.shots > 0 and o.past_share > PAST_SHARE for o in faulty)
 
 
 def figures(outcomes: Sequence[Charged]) -> dict[str, Any]:

@@ -5,7 +5,7 @@ from math import isnan
 from pathlib import Path
 
 from lowside.core.advice.advice import WAIT
-from lowside.practice.bench import Summary, summary_rows, worst
+from lowside.practice.bench import Summary, charged_past, summary_rows, worst
 from lowside.practice.sites import TOLD_RECEIVER
 from lowside.practice.technician import EMPTIES_HOSES, Charged
 
@@ -33,6 +33,10 @@ def table(found: Summary) -> str:
             + _emptied(row)
             + ("" if isnan(past) else f"        {past:.3f}")
         )
+    lines.append(
+        f"restrictions charged past: {charged_past(found.restricted)} of {len(found.restricted)}, "
+        f"with the filter drier out of reach {charged_past(found.not_felt)}"
+    )
     return "\n".join(lines) + "\n"
 
 

@@ -5,11 +5,12 @@ Constants of the advice may be tuned on units with even numbers only. Odd ones j
 
 from collections.abc import Callable, Mapping
 
-from lowside.core.handbook.system import FIXED
+from lowside.core.handbook.system import COLDER, FIXED, SAME
 from lowside.core.numbers.units import OUNCE_KG, TON_W
 from lowside.practice.curves import RECEIVER
 from lowside.practice.curves_draw import DrawnCurves, draw_curves
 from lowside.practice.curves_unit import CurvesUnit
+from lowside.practice.design import RESTRICTION
 from lowside.practice.draw import Drawn, draw
 from lowside.practice.technician import Site
 from lowside.practice.unit import PracticeUnit
@@ -51,6 +52,7 @@ def site_of_cycle(drawn: Drawn) -> Site:
         drawn.flow_kg_s,
         drawn.sound_charge_kg,
         ("conventional", *_tags(drawn.design.metering, slope, drawn.design.capacity_w)),
+        _drier(drawn.design.fault),
     )
 
 
@@ -72,7 +74,14 @@ def curves_site(number: int, fault: str = "") -> Site:
         drawn.valve_kg_s,
         _right_kg(drawn),
         (kind, *_tags(curves.metering, slope / curves.right_kg, curves.capacity_w)),
+        _drier(curves.fault),
     )
+
+
+def _drier(fault: str) -> str:
+    """What a hand feels after the filter drier: the models' restrictions are in the liquid line
+    before the metering device, and each takes most of the pressure drop."""
+    return COLDER if fault == RESTRICTION else SAME
 
 
 def _right_kg(drawn: DrawnCurves) -> float:

@@ -16,7 +16,7 @@ from lowside.core.handbook.fields import Fields
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.machine import COOLING, FULL_STAGE, SPLIT, Machine
 from lowside.core.handbook.saturation import OutOfRange
-from lowside.core.handbook.system import DIP_TUBE, Reading, System
+from lowside.core.handbook.system import DIP_TUBE, NOT_REACHED, SAME, Reading, System
 from lowside.core.hoses.contents import usual_conditions
 from lowside.core.hoses.run import follow
 from lowside.core.hoses.to_come import ToCome, to_come
@@ -121,6 +121,8 @@ class Site:
     """Charge on target, of the unit without its fault."""
     tags: tuple[str, ...]
     """The classes it is counted in."""
+    drier: str = SAME
+    """What a hand feels after the filter drier."""
 
 
 @dataclass(frozen=True)
@@ -142,6 +144,8 @@ class Hands:
     restrictor_kg_s: tuple[float, float] | None = None
     """Flow through the charging restrictor this technician has along, and fits when the advice
     asks for it, before the first opening too; `None`: has none."""
+    feels: bool = True
+    """Reaches the filter drier, and says with each reading after an addition what it shows."""
 
 
 USUAL = Hands()
@@ -212,7 +216,7 @@ def charge(site: Site, policy: Policy, handbook: Handbook, hands: Hands = USUAL)
             advice = policy(state, _moment(unit))
         told.append(Told(unit.time_s / 60.0, advice, unit.missing_kg(), unit.gap_k()))
         if advice.action == READ:
-            state = _read(state, unit, handbook, hoses_kg)
+            state = _read(state, unit, handbook, hoses_kg, drier=_felt(site, state, hands))
             advice = policy(state, _moment(unit))
             if advice.remaining_low_kg is not None and advice.remaining_high_kg is not None:
                 true = unit.missing_kg() - hoses_kg * unit.hose_size
@@ -262,6 +266,11 @@ def charge(site: Site, policy: Policy, handbook: Handbook, hands: Hands = USUAL)
         tuple(told),
         recovered,
     )
+
+
+def _felt(site: Site, state: State, hands: Hands) -> str:
+    """What is answered about the filter drier: the page asks once charge went in."""
+    return "" if not state.shots else site.drier if hands.feels else NOT_REACHED
 
 
 def _fits_restrictor(state: State, advice: Advice, hands: Hands) -> bool:
@@ -352,10 +361,18 @@ def _opening(site: Site, handbook: Handbook) -> State:
 
 
 def _read(
-    state: State, unit: Unit, handbook: Handbook, hoses_kg: float, takes_s: float = READING_S
+    state: State,
+    unit: Unit,
+    handbook: Handbook,
+    hoses_kg: float,
+    takes_s: float = READING_S,
+    drier: str = "",
 ) -> State:
+    """With no answer of its own a reading has that of the one before, as `fold` has it."""
     assert state.system is not None
-    reading = unit.reading()
+    if drier == "" and state.readings:
+        drier = state.readings[-1].reading.drier
+    reading = replace(unit.reading(), drier=drier)
     moment = _moment(unit)
     closed = state.shots[-1].closed if state.shots else None
     taken = Taken(

@@ -7,7 +7,7 @@ from advice_cases import at, opening, shoot, valve_unit
 from outlook_cases import an_outlook, assessed, subject, taken
 
 from lowside.core.advice import advice as advices
-from lowside.core.advice import against, words
+from lowside.core.advice import against, ground, plan, words
 from lowside.core.advice.advice import (
     ADD,
     DO_NOT_ADD,
@@ -245,8 +245,8 @@ class TestAfterAShot:
         untimed = replace(unweighed, open_s=None)
         odd = replace(unweighed, amount_kg=-0.05)
         shots = (*session((100.0, 0.1)).shots, unweighed, untimed, odd)
-        assert advices._fed(shots, an_outlook()) == pytest.approx(0.14)
-        assert advices._fed(shots, None) == pytest.approx(0.1)
+        assert plan.fed_kg(shots, an_outlook()) == pytest.approx(0.14)
+        assert plan.fed_kg(shots, None) == pytest.approx(0.1)
 
 
 class TestReadTooEarly:
@@ -408,7 +408,7 @@ class TestTheEnd:
 class TestShortOfTheTarget:
     @staticmethod
     def add(early: Advice | None = None, **known: object) -> Advice:
-        return advices._add(session(), an_outlook(**known), early, "why")
+        return advices._add(session(), an_outlook(**known), early, ("why",))
 
     def test_charge_is_added(self) -> None:
         found = self.add()
@@ -558,12 +558,12 @@ class TestFromTheSessionAlone:
 
     def test_why_a_reading_is_asked_for(self) -> None:
         state = session()
-        assert advices._why_read(replace(state, system=None)) == words.NO_UNIT
-        assert advices._why_read(replace(state, readings=())) == words.NO_READING
+        assert ground.why_read(replace(state, system=None)) == words.NO_UNIT
+        assert ground.why_read(replace(state, readings=())) == words.NO_READING
         stopped = replace(state, readings=(taken(0, SHORT, running=False),))
-        assert advices._why_read(stopped) == words.NO_USABLE_READING
+        assert ground.why_read(stopped) == words.NO_USABLE_READING
         unjudged = replace(state, readings=(taken(0, None),))
-        assert advices._why_read(unjudged) == words.NO_HANDBOOK
+        assert ground.why_read(unjudged) == words.NO_HANDBOOK
         assert advise(unjudged).reasons == (words.NO_HANDBOOK,)
         assert advise(stopped).reasons == (words.NO_USABLE_READING,)
 

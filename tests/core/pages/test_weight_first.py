@@ -47,6 +47,7 @@ def after_a_shot(ounces: float, open_s: float) -> Book:
         liquid_line="103.7 °F",
         outdoor_dry_bulb="90 °F",
         return_dry_bulb="77 °F",
+        drier="same",
     )
     return book
 

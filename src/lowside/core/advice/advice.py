@@ -108,7 +108,7 @@ def advise(state: State, now: Moment | None = None) -> Advice:
         return barred
     basis = ground.basis(state)
     if basis is None or basis.assessment is None:
-        return _plain(READ, _why_read(state))
+        return _plain(READ, ground.why_read(state))
     moment = ground.now_of(state, now)
     outlook = outlook_of(state, basis)
     shut = [shot for shot in state.shots if shot.closed is not None]
@@ -131,21 +131,12 @@ def _barred(state: State) -> Advice | None:
         return _plain(FINISH, "This session is closed.")
     blocked = ground.blocked(state)
     if blocked is None:
-        return None
+        restricted = ground.restricted(state)
+        return None if restricted is None else _plain(DO_NOT_ADD, restricted)
     why = blocked.sentence + " " + blocked.cure
     if blocked.instead == block.WEIGH_IN:
         return _weigh_in(state, why)
     return _plain(blocked.instead, why)
-
-
-def _why_read(state: State) -> str:
-    if state.system is None:
-        return words_of_advice.NO_UNIT
-    if not state.readings:
-        return words_of_advice.NO_READING
-    if ground.basis(state) is None:
-        return words_of_advice.NO_USABLE_READING
-    return words_of_advice.NO_HANDBOOK
 
 
 def _on_reading(
@@ -193,7 +184,24 @@ def _on_reading(
     soon = _unsettled(state, basis, outlook, wait_after(state, outlook, 0.0), now)
     if soon is not None:
         return soon
-    return _add(state, outlook, early, why, doubts.to_check_first(state, basis))
+    return _checked_first(state, basis, outlook, early, why)
+
+
+def _checked_first(
+    state: State, basis: Taken, outlook: Outlook, early: Advice | None, why: str
+) -> Advice:
+    """Add, with the cheap checks said before the second addition. They bar nothing, but a sign of a
+    restriction waits for what the filter drier shows."""
+    first = doubts.to_check_first(state, basis)
+    advice = _add(state, outlook, early, (why,) if first is None else (first[0], why))
+    if advice.action != ADD or not ground.is_second(state, basis):
+        return advice
+    if first is None:
+        checks = words_of_advice.before_second(basis.reading.drier)
+        return replace(advice, reasons=checks + advice.reasons)
+    if first[1]:
+        return _with_range(READ, outlook, (words_of_advice.DRIER_FIRST, first[0]))
+    return advice
 
 
 def _doubted(state: State, outlook: Outlook, early: Advice | None, doubt: str) -> Advice:
@@ -208,7 +216,7 @@ def _doubted(state: State, outlook: Outlook, early: Advice | None, doubt: str) -
 def _while_open(state: State, outlook: Outlook | None, since: Sequence[Shot]) -> Advice:
     if outlook is None:
         return _plain(STOP, words_of_advice.SHUT_UNPLANNED)
-    fed = _fed(since, outlook)
+    fed = plans.fed_kg(since, outlook)
     plan = plans.planned(outlook)
     left = plans.whole_kg(plan) - fed
     if left < LEAST_SHOT_KG:
@@ -227,7 +235,7 @@ def _after_shots(
     """A shot went in since the last reading that counts; `old`: too long ago for another."""
     shut = since[len(since) - 1].closed
     passed = 0.0 if shut is None else elapsed(shut, now).seconds
-    fed = _fed(since, outlook)
+    fed = plans.fed_kg(since, outlook)
     if outlook is not None:
         most = most_unweighed_kg(state, outlook.full_charge_kg)
         if lost_until(since, most, outlook.counted_kg_s) > 0:
@@ -331,11 +339,8 @@ def _end(state: State, outlook: Outlook, action: AdvisedAction, why: tuple[str, 
     return _with_range(action, outlook, why + held)
 
 
-def _add(
-    state: State, outlook: Outlook, early: Advice | None, short: str, check: str | None = None
-) -> Advice:
-    """Add, with the `check` that comes before it said first; it bars nothing."""
-    why = (short,) if check is None else (check, short)
+def _add(state: State, outlook: Outlook, early: Advice | None, why: tuple[str, ...]) -> Advice:
+    """Add, as far as that goes."""
     least = plans.least_kg(outlook)
     near = outlook.expected_gap_k <= CLOSE * outlook.tolerance_k
     hoses_do = outlook.to_come_kg > 0.0 and near and outlook.within >= SURE
@@ -402,17 +407,6 @@ def _shot(
 
 def _not_by_hand(outlook: Outlook, fed_kg: float = 0.0) -> bool:
     return feeding.beyond_a_hand(outlook.suction_after(fed_kg), outlook.flow)
-
-
-def _fed(since: Sequence[Shot], outlook: Outlook | None) -> float:
-    """Charge in these shots [kg]; an unweighed one by its time and the flow seen so far."""
-    total = 0.0
-    for shot in since:
-        if shot.amount_kg is not None:
-            total = total + max(shot.amount_kg, 0.0)
-        elif outlook is not None and shot.open_s is not None:
-            total = total + shot.open_s * outlook.counted_kg_s
-    return total
 
 
 def _weigh_in(state: State, why: str) -> Advice:

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 
 from lowside.core.advice import sides
 from lowside.core.advice.counted import counted
+from lowside.core.advice.ground import is_second
 from lowside.core.advice.odds import STARVED_GAP_K
 from lowside.core.advice.prior import MICROCHANNEL_COIL
 from lowside.core.advice.response import Observation
@@ -170,23 +171,25 @@ def starved_behind_liquid(state: State, basis: Taken) -> str | None:
     return _liquid_but_starved(state, basis, target)
 
 
-def to_check_first(state: State, basis: Taken) -> str | None:
+def to_check_first(state: State, basis: Taken) -> tuple[str, bool] | None:
     """What a short unit's reading may mean beside missing charge, though it does not speak for it
     yet: a restriction whose superheat still comes down, a weak compressor. Worth the check, no
     reason to stop, and only between the first addition and the second: later, sound units come to
-    these signs too, and the doubts see more."""
+    these signs too, and the doubts see more.
+
+    Returns
+        The sign with its check, and whether the second addition waits for what the drier shows.
+    """
     assessment = basis.assessment
     seen = _superheat_here(state, basis)
-    if assessment is None or seen is None or basis.shots_before == 0:
+    if assessment is None or seen is None or not is_second(state, basis):
         return None
     subcooling = assessment.subcooling_k
     limit = _most_a_valve_holds(state) if _has_valve(state) else STARVED_SUPERHEAT_K
-    for taken in state.readings:
-        if taken.running and 0 < taken.shots_before < basis.shots_before:
-            return None
     if isinstance(subcooling, Unknown) or seen[0] <= limit or subcooling < LIQUID_SEEN_K:
-        return sides.weak_though_short(state, basis)
-    return _restricted(state, seen, subcooling)
+        weak = sides.weak_though_short(state, basis)
+        return None if weak is None else (weak, False)
+    return _restricted(state, seen, subcooling), basis.reading.drier == ""
 
 
 def beside_the_target(state: State, basis: Taken) -> str | None:

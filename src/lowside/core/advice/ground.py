@@ -1,13 +1,13 @@
 """What the advice rests on: what bars it, the reading that counts, and the moment it is for."""
 
-from lowside.core.advice import feeding
+from lowside.core.advice import feeding, words
 from lowside.core.advice.outlook import Outlook
-from lowside.core.judging.findings import Unknown
+from lowside.core.judging.findings import Unknown, sentence
 from lowside.core.session import block, gate
 from lowside.core.session.block import Block, BlockCode
 from lowside.core.session.events import Moment, elapsed
 from lowside.core.session.overriding import never_added_to
-from lowside.core.session.state import State, Taken
+from lowside.core.session.state import State, Taken, latest_reading
 
 NOT_YET_DECIDED: tuple[BlockCode, ...] = (
     "undecided",
@@ -78,6 +78,34 @@ def now_of(state: State, now: Moment | None) -> Moment:
         if closed is not None and elapsed(last, closed).seconds > 0.0:
             return closed
     return last
+
+
+def why_read(state: State) -> str:
+    """Why nothing is said before a reading that counts."""
+    if state.system is None:
+        return words.NO_UNIT
+    if not state.readings:
+        return words.NO_READING
+    if basis(state) is None:
+        return words.NO_USABLE_READING
+    return words.NO_HANDBOOK
+
+
+def restricted(state: State) -> str | None:
+    """The restriction that the hand has found at the filter drier, in words."""
+    latest = latest_reading(state)
+    refused = None if latest is None else never_added_to(latest)
+    if refused is None or refused.code != "drier":
+        return None
+    return sentence(refused, state.units)
+
+
+def is_second(state: State, basis: Taken) -> bool:
+    """Whether `basis` is the first to show what went in: the second addition would follow."""
+    for taken in state.readings:
+        if taken.running and 0 < taken.shots_before < basis.shots_before:
+            return False
+    return basis.shots_before > 0
 
 
 def flooding(state: State) -> bool:

@@ -5,10 +5,12 @@ hold more than the tolerance, so the unit would be finished well short of its ta
 that is hardly known. There what they hold is recovered: then the last reading is the result.
 """
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from lowside.core.advice import odds
 from lowside.core.advice.outlook import Outlook, hoses_blind, over_after, without_hoses
+from lowside.core.session.state import Shot
 
 CLOSE = 0.4
 """Share of the tolerance within which the target counts as met from below: the instruments
@@ -34,6 +36,17 @@ READINGS_BEFORE = 3
 """Readings before such a shot: their mean is surer than one. Our choice."""
 ROOM = 0.5
 """Share of the tolerance past the target that the smallest shot may reach. Our choice."""
+
+
+def fed_kg(since: Sequence[Shot], outlook: Outlook | None) -> float:
+    """Charge in these shots [kg]; an unweighed one by its time and the flow seen so far."""
+    total = 0.0
+    for shot in since:
+        if shot.amount_kg is not None:
+            total = total + max(shot.amount_kg, 0.0)
+        elif outlook is not None and shot.open_s is not None:
+            total = total + shot.open_s * outlook.counted_kg_s
+    return total
 
 
 def least_kg(outlook: Outlook) -> float:

@@ -53,12 +53,12 @@ too, and the coil and the air in it are worth the look."""
 
 
 _OUTDOOR_FIRST = "Read outdoor air again, in the shade where the coil draws it in. Then check the "
-_HOT = (
-    _OUTDOOR_FIRST
-    + "outdoor coil and fan. Check for air in the unit last: switch the compressor off. Let only "
+AIR_LAST = (
+    "Check for air in the unit last: switch the compressor off. Let only "
     "the outdoor fan run until air leaves the coil as warm as it enters. Then compare its pressure "
     "with saturation at that temperature."
 )
+_HOT = _OUTDOOR_FIRST + "outdoor coil and fan. " + AIR_LAST
 
 
 @dataclass(frozen=True)

@@ -5,6 +5,7 @@ from lowside.core.advice.feeding import Feed
 from lowside.core.advice.glance import limit_value_k
 from lowside.core.advice.outlook import Outlook
 from lowside.core.advice.plan import LEAST_SHOT_KG
+from lowside.core.advice.sides import AIR_LAST
 from lowside.core.judging.by_weight import WeighIn
 from lowside.core.judging.findings import Finding, sentence
 from lowside.core.judging.targets import SUBCOOLING, SUPERHEAT
@@ -47,6 +48,16 @@ STILL_MOVING = (
     "agree."
 )
 CHEAP_CHECK = "Make that check, then read again. Add nothing before."
+DRIER_FIRST = (
+    "Perhaps a restriction. Feel both sides of the filter drier and answer it at the reading. Add "
+    "nothing before."
+)
+FEEL_FIRST = "First feel both sides of the filter drier: colder after it is a restriction. "
+CLAMPS_FIRST = "See that the clamps are tight and shaded."
+LOOKS_ALIKE = (
+    "More looks like low charge. Feel along the liquid line too, and hold the other thermometer "
+    "beside each clamp. Compare the compressor’s current with the nameplate’s. "
+) + AIR_LAST
 CONFIRM_NEAR = "The reading is close to the edge of the tolerance. Read again to be sure."
 SURER = "With the hoses to come, much rests on the next shot. Read once more before it."
 TRIM = "Within tolerance, but near the undercharged edge. A small shot brings it to the middle."
@@ -65,6 +76,11 @@ NEVER_VENT = "Recover it into a recovery cylinder. Never vent it."
 def finding(state: State, found: Finding) -> str:
     """A finding in the session's units."""
     return sentence(found, state.units)
+
+
+def before_second(drier: str) -> tuple[str, ...]:
+    """The cheap checks that tell low charge from what looks like it, where nothing else speaks."""
+    return ((FEEL_FIRST if drier == "" else "") + CLAMPS_FIRST, LOOKS_ALIKE)
 
 
 def batch(state: State, planned_kg: float, fed_kg: float) -> str:

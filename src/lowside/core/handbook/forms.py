@@ -22,6 +22,7 @@ from lowside.core.handbook.fields import (
 )
 from lowside.core.handbook.photo_form import PHOTO
 from lowside.core.handbook.safety_fields import FLAMMABLE_FIELDS, PROTECTED, QUALIFIED
+from lowside.core.handbook.system import COLDER, NOT_REACHED, SAME
 from lowside.core.handbook.unit_forms import MACHINE, TARGET, UNIT
 from lowside.core.handbook.walk_forms import (
     CHARGE_OFF,
@@ -70,6 +71,16 @@ READING_FIELDS = (
         highest=2000.0,
     ),
 )
+
+DRIER = Field(
+    "drier",
+    "Filter drier, both sides",
+    CHOICE,
+    choices=((SAME, "Same"), (COLDER, "Colder after"), (NOT_REACHED, "Not reached")),
+    hint="Optional, by hand. Open no cover for it",
+)
+
+READING = (*READING_FIELDS[:4], DRIER, *READING_FIELDS[4:])
 
 EARLY = Field("early_reason", "Why it is read so early", TEXT, hint="Goes on the record")
 """Asked of a final reading before the unit has settled only."""
@@ -264,8 +275,8 @@ FORMS: dict[str, Form] = {
                 ),
             ),
         ),
-        Form("reading", "reading.taken", "Save the reading", (*READING_FIELDS, ALIKE)),
-        Form("final_reading", "reading.final", "Save the final reading", (*READING_FIELDS, EARLY)),
+        Form("reading", "reading.taken", "Save the reading", (*READING, ALIKE)),
+        Form("final_reading", "reading.final", "Save the final reading", (*READING, EARLY)),
         Form(
             "decide",
             "decision.made",

@@ -48,6 +48,11 @@ Withdrawal = Literal["invert", "dip_tube"]
 INVERT: Withdrawal = "invert"
 DIP_TUBE: Withdrawal = "dip_tube"
 
+SAME = "same"
+COLDER = "colder"
+NOT_REACHED = "not reached"
+"""Answers to what the hand feels after the filter drier; COLDER is a restriction."""
+
 
 BY_POINTS = "points"
 """At the target: points typed off this unit's own chart. What they are of is the `Method` then."""
@@ -131,9 +136,11 @@ class Reading:
     compressor_a: float | None = None
     static_pa: float | None = None
     """Total external static pressure at the blower [Pa]."""
+    drier: str = ""
+    """What is known of the filter drier by then; "" when nobody answered."""
 
 
-def reading_of(numbers: Mapping[str, float], atmosphere_pa: float) -> Reading:
+def reading_of(numbers: Mapping[str, float], atmosphere_pa: float, drier: str = "") -> Reading:
     """A reading in SI from the numbers of a reading form; gauges count from `atmosphere_pa`."""
     suction = numbers.get("suction_pressure")
     liquid = numbers.get("liquid_pressure")
@@ -149,6 +156,7 @@ def reading_of(numbers: Mapping[str, float], atmosphere_pa: float) -> Reading:
         supply_dry_bulb_k=numbers.get("supply_dry_bulb"),
         compressor_a=numbers.get("compressor_amps"),
         static_pa=numbers.get("static_pressure"),
+        drier=drier,
     )
 
 

@@ -33,6 +33,7 @@ from lowside.core.judging.conditions import (
     COOL_LIQUID_K,
     SLACK_K,
     air_and_lines,
+    by_hand,
     labels,
     liquid_below_outdoor,
     method_limits,
@@ -158,7 +159,7 @@ def assess(system: System, reading: Reading, handbook: Handbook) -> Assessment:
     bubble_k = None if isinstance(bubble, Unknown) else bubble
 
     share = suction_share(table, reading)
-    found = pressures(system, reading, dew_k) + vacuum_findings(system, reading)
+    found = by_hand(reading) + pressures(system, reading, dew_k) + vacuum_findings(system, reading)
     found.extend(method_limits(system, reading))
     found.extend(plates(system, reading) + labels(system))
     found.extend(air_and_lines(reading, _liquid_dew(table, reading, subcooling)))
@@ -441,6 +442,6 @@ def _same_words(finding: Finding, why: Finding) -> bool:
     """The reason itself, what it says more of, or what cannot be said beside it: that a reading
     looks undercharged which is not to be believed."""
     codes = (finding.code, why.code)
-    if finding.level == SHOWS and why.code in ("iced", *APART):
+    if finding.level == SHOWS and why.code in ("iced", "drier", *APART):
         return True
     return finding is why or codes in (("missing", "missing"), ("freezing", "iced"))

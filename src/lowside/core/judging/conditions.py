@@ -12,6 +12,7 @@ from lowside.core.handbook.system import (
     BY_APPROACH,
     BY_SUBCOOLING,
     BY_WEIGHT,
+    COLDER,
     FIXED,
     Reading,
     System,
@@ -251,6 +252,11 @@ def too_near_the_limit(system: System, bubble_k: float | None) -> Finding | None
     if bubble_k > SWITCH_OPENS_K:
         return Finding("near_switch", REFUSE, facts)
     return Finding("plate_first", REFUSE, facts) if system.high_side_limit_pa is None else None
+
+
+def by_hand(reading: Reading) -> list[Finding]:
+    """A temperature drop across the filter drier is a restriction (READ: the service table)."""
+    return [Finding("drier", REFUSE)] if reading.drier == COLDER else []
 
 
 def air_and_lines(reading: Reading, liquid_dew_k: float | None) -> list[Finding]:

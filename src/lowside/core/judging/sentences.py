@@ -299,6 +299,10 @@ SENTENCES: dict[str, str] = {
         "Condensing is {above} above cool outdoor air: the fan’s control holds it up. Where the "
         "fan cycles, the readings swing with it. Let it run steadily, or weigh in."
     ),
+    "drier": (
+        "The line is colder after the filter drier: a restriction, and charge does not mend it. "
+        "Recover, repair it by the manufacturer’s instructions, evacuate and weigh in."
+    ),
     "restriction": (
         "Looks like a restriction, not low charge: {signs}. Check for a temperature drop across "
         "the filter drier, a kinked line, and the metering device."

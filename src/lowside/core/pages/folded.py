@@ -62,6 +62,7 @@ MORE_FIELDS: dict[str, tuple[str, ...]] = {
         "supply_dry_bulb",
         "compressor_amps",
         "static_pressure",
+        "drier",
     ),
 }
 """Fields kept folded away until wanted."""
@@ -73,7 +74,7 @@ MORE_LABELS: dict[str, str] = {
     "target": "Points of this unit’s own chart, limits by its instructions",
     "tare": "Your instruments (usual errors are assumed)",
     "cylinder": "Restrictor, pressure check, hose size",
-    "reading": "More air, current, static pressure",
+    "reading": "More air, current, static pressure, drier",
 }
 
 AIR_FIELDS = ("outdoor_dry_bulb", "return_dry_bulb")
@@ -102,4 +103,6 @@ def folded_away_of(state: State, form_name: str) -> tuple[str, ...]:
     shown: tuple[str, ...] = AIR_FIELDS + CHART_FIELDS if by_chart else AIR_FIELDS
     if not state.readings:
         shown = AIRFLOW_FIELDS + shown
+    elif form_name == "reading":
+        shown = ("drier", *shown)
     return tuple([name for name in names if name not in shown])

@@ -440,7 +440,7 @@ def _last_value(screen: Screen, field: Field, before: LastVisit | None, then: st
     last = typed_last(screen.state, field.name)
     if last is not None:
         typed = last.data[field.name] + " " + last.data.get(field.name + "_unit", "")
-        return "Last " + typed + ", " + ago(elapsed(last.moment, screen.now).seconds)
+        return "Last " + typed.strip() + ", " + ago(elapsed(last.moment, screen.now).seconds)
     if before is None or then == "":
         return ""
     return "On " + day(before.started) + " it was " + then + " " + _unit(screen.units, field)

@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from lowside.core.advice.ground import restricted
 from lowside.core.handbook.fields import CHOICE, NUMBER, Fields
 from lowside.core.handbook.forms import FORM_OF_KIND
 from lowside.core.handbook.procedure import (
@@ -51,7 +52,7 @@ def ways(state: State, procedure: Procedure, step: Step) -> list[dict[str, str]]
         for one in gate.blocks(state)
         if one.instead == block.WEIGH_IN or one.code in ("mixed_refrigerant", "leaking")
     ]
-    told = len(instead) > 0 or _too_much(latest_reading(state))
+    told = len(instead) > 0 or _too_much(latest_reading(state)) or restricted(state) is not None
     if not told and step.stage != "Prepare" and not is_off_step(procedure, step.id):
         return []
     return [

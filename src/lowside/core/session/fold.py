@@ -22,6 +22,7 @@ from lowside.core.numbers.unit_choice import UnitChoice
 from lowside.core.session import shots
 from lowside.core.session.corrections import amendments, voided_by
 from lowside.core.session.cylinder import contents_findings
+from lowside.core.session.drier import drier_by
 from lowside.core.session.events import Event, Moment, elapsed, in_order, moment_of, writer_of
 from lowside.core.session.hose_charge import with_hose_charge
 from lowside.core.session.other_cylinder import cylinder_from, is_another, weigh_again
@@ -98,6 +99,7 @@ class _Read:
     eid: str
     moment: Moment
     numbers: Mapping[str, float]
+    drier: str
     final: bool
     shots_before: int
     since_shot_s: float | None
@@ -159,18 +161,9 @@ class _Folding:
     ) -> None:
         status = VOIDED if event.eid in voided else STANDS
         self.moment = moment_of(event, self.started)
+        eid, kind = event.eid, event.kind
         self.entries.append(
-            Entry(
-                event.eid,
-                event.kind,
-                self.moment,
-                event.dev,
-                data,
-                event.data,
-                status,
-                amended,
-                problems,
-            )
+            Entry(eid, kind, self.moment, event.dev, data, event.data, status, amended, problems)
         )
         if problems and status == STANDS:
             self.flags.append(
@@ -387,6 +380,7 @@ class _Folding:
                 eid=event.eid,
                 moment=self.moment,
                 numbers=fields.numbers,
+                drier=drier_by(self.entries),
                 final=event.kind == "reading.final",
                 shots_before=len(closed),
                 since_shot_s=elapsed(closed[-1], self.moment).seconds if closed else None,
@@ -396,10 +390,12 @@ class _Folding:
         )
 
     def _taken(self, read: _Read, unit: System | None) -> Taken:
-        reading = Reading() if unit is None else reading_of(read.numbers, unit.atmosphere_pa)
+        reading = Reading()
         assessment = None
-        if unit is not None and self.handbook is not None:
-            assessment = assess(unit, reading, self.handbook)
+        if unit is not None:
+            reading = reading_of(read.numbers, unit.atmosphere_pa, read.drier)
+            if self.handbook is not None:
+                assessment = assess(unit, reading, self.handbook)
         return Taken(
             eid=read.eid,
             moment=read.moment,
