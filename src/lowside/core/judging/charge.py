@@ -411,16 +411,7 @@ def _without_table(
     finding = Finding("no_table", WARN, (Fact("refrigerant", "text", text=system.refrigerant),))
     unknown = Unknown(finding)
     return Assessment(
-        unknown,
-        unknown,
-        None,
-        None,
-        wet_bulb,
-        target,
-        expected,
-        UNKNOWN,
-        finding,
-        (finding,),
+        unknown, unknown, None, None, wet_bulb, target, expected, UNKNOWN, finding, (finding,)
     )
 
 
