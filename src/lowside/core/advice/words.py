@@ -35,8 +35,8 @@ NOT_BY_HAND = (
     "restrictor and enter it at the cylinder, or weigh in."
 )
 LOST_SHOT = (
-    "By its time the shot without a weight brought more than can be. "
-    "Weigh the cylinder and correct the shot, or read again."
+    "Nobody knows what the last shot brought. See that the scale moves and the cylinder valve is "
+    "open. Weigh the cylinder and correct the shot, or read again."
 )
 SETTLING = "Let the unit settle before you read."
 BOIL_OFF = "Let the liquid in the suction line boil off before the next opening."

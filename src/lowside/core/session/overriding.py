@@ -16,7 +16,7 @@ from lowside.core.session.state import (
     latest_reading,
 )
 
-WITH_A_REASON = ("current_high", "split_high", "head_held")
+WITH_A_REASON = ("current_high", "split_high", "head_held", "below_chart")
 """Rated load amps come from the approval and do not say whether operating amps are right (READ:
 an article on compressor amperage ratings). A temperature drop within the thermometers' error of
 the table is no proof of low airflow, and another text rejects the test (READ: an article on
