@@ -35,9 +35,10 @@ missing charge makes the coil colder. Both limits are those of the advice for la
 HUMID_K = (67.0 + FAHRENHEIT_OFFSET) * FAHRENHEIT_DEGREE_K
 """Damper air keeps the coil warmer: above this wet bulb the limit gives way degree by degree."""
 LIQUID_TO_SPARE_K = 5.0 * FAHRENHEIT_DEGREE_K
-"""A coil that starves until its gas is as warm as return air has no liquid before its orifice: with
-this much subcooling (the low end of healthy units) the clamp reads air. Of the sound units of both
-practice models none comes to more than 3.5 °F with such a line. Our choice."""
+"""A coil that starves until its gas is as warm as return air has no liquid before its orifice, and
+is cold: with this much subcooling (the low end of healthy units), or with a coil as warm as a fed
+one, the clamp reads air. Of the sound units of both practice models none comes to more than 3.5 °F,
+or within 35 °F of return air, with such a line. Our choice."""
 NO_LIFT_K = 6.0 * FAHRENHEIT_DEGREE_K
 """Condensing this little above outdoor air, a coil that has its superheat moves no heat. Sound
 units of both practice models come to 8.2 °F. Our choice."""
@@ -88,7 +89,7 @@ def contrary(
     code = "" if looks_like is None else looks_like.code
     short = signs.subcooling == LOW or signs.superheat == HIGH
     valve = metering in (TXV, EEV)
-    if code not in UNDERCHARGED:
+    if code not in UNDERCHARGED or (looks_like is not None and looks_like.level == REFUSE):
         return None
     cold = valve and signs.suction == LOW and signs.superheat != NOT_KNOWN
     if cold and signs.superheat_k <= FED_K and (short or signs.dew_k < FREEZING_K):
@@ -102,6 +103,8 @@ def contrary(
     line = reading.suction_line_k
     indoor = reading.return_dry_bulb_k
     spare = signs.subcooling_k >= LIQUID_TO_SPARE_K - SLACK_K
+    if indoor is not None and indoor - signs.dew_k < SHORT_BELOW_RETURN_K:
+        spare = True
     if spare and line is not None and indoor is not None and line >= indoor:
         facts = (
             Fact("suction_line", "temperature", line),

@@ -1,12 +1,13 @@
 """Which readings a technician may go against, and only with a reason.
 
-A refusal holds whatever anybody writes, except the few in `WITH_A_REASON`. The table with the
-source of each is in `docs/permission.md`. A reason counts for the finding it was written against,
-not for one that comes later.
+A refusal holds whatever anybody writes. Beside a reading that calls for charge, and for nothing
+else, the few in `WITH_A_REASON` ask for one: a refusal that a reason opens would hide what else the
+reading lacks. The table with the source of each is in `docs/permission.md`. A reason counts for the
+finding it was written against, not for one that comes later.
 """
 
 from lowside.core.judging.charge import CALLS_FOR_CHARGE, OVER, POINTS_ELSEWHERE
-from lowside.core.judging.findings import REFUSE, Finding
+from lowside.core.judging.findings import Finding
 from lowside.core.session.state import (
     DECIDED_TO_ADD,
     READING_KINDS,
@@ -29,18 +30,13 @@ def never_added_to(taken: Taken) -> Finding | None:
     assessment = taken.assessment
     if assessment is None or assessment.verdict not in (POINTS_ELSEWHERE, OVER):
         return None
-    if assessment.verdict == POINTS_ELSEWHERE:
-        for finding in assessment.findings:
-            if finding.level == REFUSE and finding.code not in WITH_A_REASON:
-                return finding
-        return None
     return assessment.reason_finding
 
 
 def needs_a_reason(taken: Taken) -> Finding | None:
     """What this reading says against adding that a reason opens; `None` when nothing does."""
     assessment = taken.assessment
-    if assessment is None or assessment.verdict not in (POINTS_ELSEWHERE, CALLS_FOR_CHARGE):
+    if assessment is None or assessment.verdict != CALLS_FOR_CHARGE:
         return None
     for finding in assessment.findings:
         if finding.code in WITH_A_REASON:
