@@ -103,6 +103,11 @@ def later_reading_undone(book: Book) -> None:
     void_last(book, "reading.taken", 5)
 
 
+def stop_undone_after_a_while(book: Book) -> None:
+    book.form("system_stopped")
+    void_last(book, "system.stopped", 120)
+
+
 def hoses_taken_off(book: Book) -> None:
     book.write("step.done", {"step": "disconnect"})
 
@@ -119,6 +124,7 @@ def hoses_taken_off(book: Book) -> None:
         shot_undone_with_the_valve_open,
         shot_undone_after_it_went_in,
         later_reading_undone,
+        stop_undone_after_a_while,
         hoses_taken_off,
     ],
 )

@@ -384,6 +384,8 @@ class TestGoingAgainstAReading:
         assert objection(first, same, decision_reason="") == "current_high"
         assert objection(first, same, entries=()) == "current_high"
         assert objection(calm, same) == "current_high"
+        assert objection(self.read(0, "on_target", self.CURRENT), same) == "current_high"
+        assert objection(first, self.read(1, "add", self.CURRENT, self.SPLIT)) == "split_high"
         assert objection() is None
         later = (*entries, entry_of("decision.made", 3))
         assert objection(first, other, entries=later) is None

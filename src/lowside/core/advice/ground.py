@@ -23,8 +23,9 @@ NOT_YET_DECIDED: tuple[BlockCode, ...] = (
 TOO_EARLY_S = 120.0
 """A reading this soon after a shot says nothing about the charge."""
 MISTAP_S = 10.0
+NOT_BY_MISTAKE = ("shot.opened", "system.stopped")
 """A shot struck out later than this after its start may have been none by mistake: the valve was
-open perhaps, and nobody knows what went in. Our choice."""
+open perhaps, and nobody knows what went in. And the unit had stopped perhaps. Our choice."""
 OLD_READING_S = 900.0
 """Nothing is added on a reading older than this, and no shot is started: outdoor air, load and the
 unit move. Our choice; the manufacturers' charts ask for steady conditions at the reading (common
@@ -71,7 +72,7 @@ def is_old(basis: Taken, now: Moment) -> bool:
 
 
 def struck_out(state: State, basis: Taken) -> bool:
-    """Whether a later reading was struck out, or a later shot and that not at once."""
+    """Whether a later reading was struck out, or a later shot or stop and that not at once."""
     for entry in state.entries:
         if entry.kind != "event.voided" or entry.status != STANDS:
             continue
@@ -79,7 +80,7 @@ def struck_out(state: State, basis: Taken) -> bool:
         if struck is None or elapsed(basis.moment, struck.moment).seconds <= 0.0:
             continue
         late = elapsed(struck.moment, entry.moment).seconds > MISTAP_S
-        if struck.kind in READING_KINDS or (struck.kind == "shot.opened" and late):
+        if struck.kind in READING_KINDS or (late and struck.kind in NOT_BY_MISTAKE):
             return True
     return False
 

@@ -35,13 +35,7 @@ def never_added_to(taken: Taken) -> Finding | None:
 
 def needs_a_reason(taken: Taken) -> Finding | None:
     """What this reading says against adding that a reason opens; `None` when nothing does."""
-    assessment = taken.assessment
-    if assessment is None or assessment.verdict != CALLS_FOR_CHARGE:
-        return None
-    for finding in assessment.findings:
-        if finding.code in WITH_A_REASON:
-            return finding
-    return None
+    return _not_answered(taken, None)
 
 
 def open_objection(state: State) -> Finding | None:
@@ -49,16 +43,23 @@ def open_objection(state: State) -> Finding | None:
     latest = latest_reading(state)
     if latest is None:
         return None
-    objection = needs_a_reason(latest)
-    if objection is None:
-        return None
-    decided = decided_on(state)
-    if decided is None or state.decision_reason == "":
-        return objection
-    answered = needs_a_reason(decided)
-    if answered is not None and answered.code == objection.code:
-        return None
-    return objection
+    return _not_answered(latest, None if state.decision_reason == "" else decided_on(state))
+
+
+def _not_answered(taken: Taken, decided: Taken | None) -> Finding | None:
+    """The first that `decided`, the reading a reason was written at, did not say too."""
+    answered = [] if decided is None else [each.code for each in _asking(decided)]
+    for finding in _asking(taken):
+        if finding.code not in answered:
+            return finding
+    return None
+
+
+def _asking(taken: Taken) -> list[Finding]:
+    """What asks for a reason beside a reading that calls for charge."""
+    if taken.assessment is None or taken.assessment.verdict != CALLS_FOR_CHARGE:
+        return []
+    return [each for each in taken.assessment.findings if each.code in WITH_A_REASON]
 
 
 def gone_against(state: State) -> Finding | None:
