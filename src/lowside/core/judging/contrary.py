@@ -97,9 +97,22 @@ def contrary(
         return finding_of("low_airflow", REFUSE, signs, ("suction", "superheat", "subcooling"))
     if not short:
         return None
-    side = _side(signs, reading, wet_bulb_k)
-    if side is not None:
-        return side
+    refused = _side(signs, reading, wet_bulb_k)
+    if refused is None:
+        refused = _starved(signs, reading, expected, valve)
+    if refused is not None or signs.head == NOT_KNOWN:
+        return refused
+    lift = signs.above_outdoor_k
+    if lift <= SHORT_LIFT_HIGHEST_K + SLACK_K:
+        return None
+    # A reason opens it, so it is said only where nothing else refuses.
+    return Finding("head_held", WARN, (Fact("above", "temperature_difference", lift),))
+
+
+def _starved(
+    signs: Signs, reading: Reading, expected: tuple[float, float] | None, valve: bool
+) -> Finding | None:
+    """Superheat that missing charge does not make with this much liquid."""
     line = reading.suction_line_k
     indoor = reading.return_dry_bulb_k
     spare = signs.subcooling_k >= LIQUID_TO_SPARE_K - SLACK_K
@@ -130,13 +143,10 @@ def _side(signs: Signs, reading: Reading, wet_bulb_k: float | Unknown) -> Findin
     lift = signs.above_outdoor_k
     head = signs.head != NOT_KNOWN
     outdoor_k = 0.0 if reading.outdoor_dry_bulb_k is None else reading.outdoor_dry_bulb_k
-    if head and lift > SHORT_LIFT_HIGHEST_K + SLACK_K:
-        if outdoor_k + lift > HEAD_HIGH_LOWEST_K:
-            high = replace(signs, head=HIGH)
-            return finding_of(
-                "low_outdoor_airflow", REFUSE, high, ("head", "subcooling", "superheat")
-            )
-        return Finding("head_held", WARN, (Fact("above", "temperature_difference", lift),))
+    hot = outdoor_k + lift > HEAD_HIGH_LOWEST_K
+    if head and hot and lift > SHORT_LIFT_HIGHEST_K + SLACK_K:
+        high = replace(signs, head=HIGH)
+        return finding_of("low_outdoor_airflow", REFUSE, high, ("head", "subcooling", "superheat"))
     indoor_k = reading.return_dry_bulb_k
     if indoor_k is None or signs.suction == NOT_KNOWN:
         return None
