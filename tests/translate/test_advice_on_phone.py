@@ -135,6 +135,7 @@ def test_a_full_condenser_on_a_starved_orifice_is_the_same(core: Core, handbook:
             liquid_line=f"{104.0 - step} °F",
             outdoor_dry_bulb="84 °F",
             return_dry_bulb="78 °F",
+            return_wet_bulb="66 °F",
         )
         if not step:
             book.form("decide", decision="add")

@@ -12,7 +12,8 @@ from functools import lru_cache
 from pathlib import Path
 from random import Random
 
-from lowside.core.advice.advice import Advice, advise
+from lowside.core.advice.advice import Advice
+from lowside.core.advice.against import advice_now
 from lowside.core.handbook.fields import CHOICE, NUMBER
 from lowside.core.handbook.forms import FORMS
 from lowside.core.judging.findings import REFUSE
@@ -122,7 +123,7 @@ def played(call_id: str) -> Played:
         write(outcome.kind, outcome.data)
     state = fold(events, handbook)
     now = Moment("paper", at - START_MS, at, 0)
-    return Played(state, now, advise(state, now))
+    return Played(state, now, advice_now(state, now))
 
 
 def title_of(call: Call) -> str:

@@ -17,6 +17,7 @@ NOT_SHOWN: dict[str, str] = {
     "no_liquid_port": "A practice unit has both ports; what to do without one is weigh-in.",
     "leave": _A_STATE,
     "closed": _A_STATE,
+    "hoses_off": _A_STATE,
     "emptied": _A_STATE,
     "recovered": _A_STATE,
     "recovery_begun": _A_STATE,

@@ -327,7 +327,13 @@ def test_a_target_that_slips_away_is_a_leak(handbook: Handbook) -> None:
 
 @pytest.mark.parametrize(
     ("depression", "lift", "at_once"),
-    [(27.0, 12.0, True), (12.0, 12.0, False), (19.0, 17.5, False), (19.0, 19.0, True)],
+    [
+        (27.0, 12.0, True),
+        (12.0, 12.0, True),
+        (13.0, 12.0, False),
+        (19.0, 17.5, False),
+        (19.0, 19.0, True),
+    ],
 )
 def test_a_side_that_does_not_come_right_ends_the_adding(
     handbook: Handbook, depression: float, lift: float, at_once: bool

@@ -209,7 +209,6 @@ def test_it_is_asked_before_the_second_addition_only(handbook: Handbook) -> None
     [
         ((7.0, -3.0, 19.0, 12.0), "hold the other thermometer beside it"),
         ((7.0, 2.0, 19.0, 17.5), "in the shade where the coil draws it in"),
-        ((5.5, 2.0, 24.6, 12.0), "filter, blower and coil first"),
         ((7.0, 2.0, 13.5, 12.0), "condensing is close to outdoor air"),
         ((11.0, 4.2, 19.0, 12.0), "across the filter drier"),
     ],

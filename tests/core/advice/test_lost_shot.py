@@ -1,14 +1,19 @@
 """A shot without a weight that was open for hours: nobody knows what went in, no figure says."""
 
+from dataclasses import replace
+
 import pytest
+from advice_cases import at
 from strategies import CHECKED_ALWAYS, READING, Book, ready_to_charge
 
+from lowside.core.advice import feeding
 from lowside.core.advice.advice import ADD, READ, WAIT, Advice, advise
 from lowside.core.advice.words import LOST_SHOT
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.numbers.units import OUNCE_KG
 from lowside.core.session.events import Moment
 from lowside.core.session.fold import fold
+from lowside.core.session.state import Shot
 
 
 def now(book: Book, handbook: Handbook) -> Advice:
@@ -53,3 +58,44 @@ def test_a_short_one_counts_by_its_time(handbook: Handbook) -> None:
     assert told.action in (ADD, WAIT)
     assert LOST_SHOT not in told.reasons
     assert told.remaining_kg is not None
+
+
+def weighed(book: Book, open_s: float, shown: str) -> Book:
+    book.form("shot_open", scale_before="27.5 lb")
+    book.form("shot_close", after_s=open_s)
+    shot = book.events[len(book.events) - 2].eid
+    book.form("shot_weigh", shot=shot, scale_after=shown)
+    return book
+
+
+@pytest.mark.parametrize(
+    ("open_s", "shown", "lost"),
+    [
+        (30.0, "27.5 lb", True),
+        (30.0, "27.469 lb", True),  # half an ounce is one step of this scale
+        (30.0, "27.437 lb", False),
+        (14.3, "27.5 lb", True),  # two steps at 2 g/s
+        (14.0, "27.5 lb", False),
+    ],
+)
+def test_a_scale_that_hardly_moves_says_nothing(
+    handbook: Handbook, open_s: float, shown: str, lost: bool
+) -> None:
+    book = weighed(ready_to_charge(Book()), open_s, shown)
+    told = now(book, handbook)
+    assert (told.reasons == (LOST_SHOT,)) is lost
+    if not lost:
+        return
+    assert told.action == WAIT
+    book.wait(600)
+    assert now(book, handbook).action == READ
+    assert feeding.flow_of(fold(book.events, handbook), 1).learned is False
+
+
+@pytest.mark.parametrize(("open_s", "lost"), [(9.9, False), (10.0, True)])
+def test_a_short_opening_on_a_fine_scale_may_bring_nothing(open_s: float, lost: bool) -> None:
+    shot = Shot("s", at(0), at(open_s), "c", open_s, False, 0.001, step_kg=0.001)
+    assert feeding.unseen(shot) is lost
+    assert not feeding.unseen(replace(shot, doubtful_time=True))
+    assert not feeding.unseen(replace(shot, step_kg=None))
+    assert not feeding.unseen(replace(shot, amount_kg=None))

@@ -1,11 +1,22 @@
 """What does not go with missing charge, on both sides of each limit."""
 
+from dataclasses import replace
+
 import pytest
 from charge_cases import kelvin, summer
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.saturation import bubble_pressure, dew_pressure
-from lowside.core.handbook.system import BY_CHART, BY_SUBCOOLING, FIXED, TXV, Reading, System
+from lowside.core.handbook.system import (
+    BY_CHART,
+    BY_SUBCOOLING,
+    BY_SUPERHEAT,
+    FIXED,
+    TXV,
+    Metering,
+    Reading,
+    System,
+)
 from lowside.core.judging.charge import CALLS_FOR_CHARGE, POINTS_ELSEWHERE, Assessment, assess
 
 STANDARD_PA = 101325.0
@@ -110,3 +121,105 @@ def test_very_high_superheat_with_liquid_left_is_a_restriction(
     """The chart gives about 12 °F ± 5 at 95 °F and 66 °F wet bulb."""
     found = judged(handbook, ORIFICE, 34.0, superheat, 106.0, subcooling)
     assert (found.verdict == POINTS_ELSEWHERE) is refused
+
+
+@pytest.mark.parametrize(
+    ("metering", "superheat", "subcooling", "told"),
+    [
+        (TXV, 25.2, 7.1, True),
+        (TXV, 24.8, 7.1, False),
+        (TXV, 25.2, 6.9, False),
+        (FIXED, 25.2, 7.1, False),
+    ],
+)
+def test_a_valve_with_liquid_before_it_does_not_lack_liquid(
+    handbook: Handbook, metering: Metering, superheat: float, subcooling: float, told: bool
+) -> None:
+    unit = replace(VALVE, metering=metering, maker_subcooling_k=15.0 / 1.8)
+    found = judged(handbook, unit, 36.0, superheat, NORMAL, subcooling)
+    assert ("restriction" in codes(found)) is told
+    assert found.verdict == (POINTS_ELSEWHERE if told else CALLS_FOR_CHARGE)
+
+
+@pytest.mark.parametrize(
+    ("low", "wet", "dry", "told"),
+    [
+        (56.1, 66.0, 78.0, True),
+        (55.9, 66.0, 78.0, False),
+        (58.0, 69.2, 78.0, False),  # 20 °F below return air, two degrees damper
+        (58.3, 69.2, 78.0, True),
+    ],
+)
+def test_a_coil_as_warm_as_that_is_not_short_whatever_the_head(
+    handbook: Handbook, low: float, wet: float, dry: float, told: bool
+) -> None:
+    found = judged(handbook, VALVE, low, 12.0, NORMAL, 4.0, wet=wet, dry=dry)
+    assert ("weak_compressor" in codes(found)) is told
+    assert found.verdict == (POINTS_ELSEWHERE if told else CALLS_FOR_CHARGE)
+
+
+@pytest.mark.parametrize(
+    ("low", "superheat", "told"),
+    [
+        (34.0, 9.9, True),  # 44 °F below return air; 36.9 °F and 0.7 of the superheat are 43.8
+        (34.0, 10.3, False),
+        (33.0, 11.4, True),
+        (33.0, 11.8, False),
+    ],
+)
+def test_a_coil_colder_than_its_superheat_says_lacks_air(
+    handbook: Handbook, low: float, superheat: float, told: bool
+) -> None:
+    found = judged(handbook, VALVE, low, superheat, NORMAL, 4.0)
+    assert ("low_airflow" in codes(found)) is told
+    assert found.verdict == (POINTS_ELSEWHERE if told else CALLS_FOR_CHARGE)
+
+
+@pytest.mark.parametrize(
+    ("lift", "superheat", "told"),
+    [
+        (5.9, 11.0, True),
+        (6.1, 11.0, False),
+        (5.9, 24.9, True),
+        (5.9, 25.1, False),
+        (-2.0, 11.0, True),
+    ],
+)
+def test_a_fed_coil_gives_its_heat_to_the_outdoor_air(
+    handbook: Handbook, lift: float, superheat: float, told: bool
+) -> None:
+    found = judged(handbook, VALVE, 45.0, superheat, 95.0 + lift, 2.0)
+    assert ("weak_compressor" in codes(found)) is told
+    assert "line_above_air" not in codes(found)
+
+
+@pytest.mark.parametrize(
+    ("line", "subcooling", "told"),
+    [(78.1, 5.1, True), (77.9, 5.1, False), (78.1, 4.9, False), (79.0, 8.0, True)],
+)
+def test_gas_as_warm_as_return_air_leaves_no_liquid_before_the_orifice(
+    handbook: Handbook, line: float, subcooling: float, told: bool
+) -> None:
+    found = judged(handbook, ORIFICE, 42.0, line - 42.0, 98.0, subcooling, outdoor=80.0)
+    assert ("line_above_air" in codes(found)) is told
+    assert found.verdict == (POINTS_ELSEWHERE if told else CALLS_FOR_CHARGE)
+
+
+@pytest.mark.parametrize(
+    ("typed", "superheat", "told"),
+    [
+        (10.4, 20.4, True),  # the chart says 15.5 at 85 and 66 °F
+        (10.6, 20.4, False),
+        (10.4, 20.6, False),
+        (20.0, 30.0, False),
+    ],
+)
+def test_a_superheat_kept_for_all_weathers_is_held_against_the_chart(
+    handbook: Handbook, typed: float, superheat: float, told: bool
+) -> None:
+    unit = replace(ORIFICE, method=BY_SUPERHEAT, maker_superheat_k=typed / 1.8)
+    found = judged(handbook, unit, 42.0, superheat, 103.0, 3.0, outdoor=85.0)
+    assert ("below_chart" in codes(found)) is told
+    assert found.verdict == CALLS_FOR_CHARGE
+    dry = judged(handbook, unit, 42.0, superheat, 103.0, 3.0, outdoor=85.0, wet=40.0)
+    assert "below_chart" not in codes(dry)

@@ -156,14 +156,20 @@ class TestSigns:
             (None, 12.0, 9.0, True),
             (None, 11.9, 9.0, False),
             (10.0, 10.0, 9.0, True),
-            (10.0, 9.9, 9.0, False),
+            (10.0, 9.9, 7.0, False),
+            (10.0, 9.9, 9.0, True),
+            (10.0, 8.0, 10.1, True),
+            (10.0, 8.0, 9.9, False),
+            (None, 11.0, 12.1, True),
+            (None, 11.0, 11.9, False),
             (10.0, 10.0, 5.9, False),
         ],
     )
     def test_an_approach_that_subcooling_contradicts(
         self, maker: float | None, subcooling: float, above: float, told: bool
     ) -> None:
-        """A target of 5 ± 1 °F; enough are 12 °F, or the maker's."""
+        """A target of 5 ± 1 °F; enough are 12 °F, or the maker's. With the approach back at its
+        target, subcooling would be more than 18 °F, or more than the maker's and 3."""
         unit = replace(FIXED_UNIT, maker_subcooling_k=None if maker is None else maker * DEGREE)
         target = Target(APPROACH, 5.0 * DEGREE, 1.0 * DEGREE, Finding("x", "shows"))
         seen = air(95.0, liquid_line_k=kelvin(95.0 + above))
@@ -311,7 +317,7 @@ class TestContrary:
             "subcooling_k": subcooling * DEGREE,
         }
         assert self.ask(**known) == code
-        assert self.ask(TXV, **known) is None
+        assert self.ask(TXV, **known) == "restriction"
 
 
 def test_a_finding_names_what_is_not_normal() -> None:

@@ -334,10 +334,27 @@ class TestTargets:
         ("unit", "lacking"),
         [
             (VALVE_UNIT, ("suction_pressure", "suction_line")),
-            (FIXED_UNIT, ("liquid_line",)),
+            (
+                FIXED_UNIT,
+                ("suction_pressure", "suction_line", "liquid_line", "wet_bulb_or_humidity"),
+            ),
+            (
+                replace(FIXED_UNIT, maker_superheat_k=5.0),
+                ("suction_pressure", "suction_line", "liquid_line"),
+            ),
+            (
+                replace(FIXED_UNIT, method=BY_SUPERHEAT, maker_superheat_k=5.0),
+                ("suction_pressure", "suction_line", "liquid_line", "wet_bulb_or_humidity"),
+            ),
             (
                 replace(FIXED_UNIT, method=BY_APPROACH),
-                ("suction_pressure", "suction_line", "liquid_pressure"),
+                (
+                    "suction_pressure",
+                    "suction_line",
+                    "liquid_line",
+                    "liquid_pressure",
+                    "wet_bulb_or_humidity",
+                ),
             ),
             (
                 replace(FIXED_UNIT, method=BY_SUCTION_PRESSURE),

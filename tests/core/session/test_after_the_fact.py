@@ -79,6 +79,39 @@ def reading_of_a_phone_ahead(book: Book) -> None:
     book.wait(3000)
 
 
+def void_last(book: Book, kind: str, after_s: float) -> None:
+    target = next(event for event in reversed(book.events) if event.kind == kind)
+    book.write("event.voided", {"target": target.eid}, after_s)
+
+
+def shot_undone_with_the_valve_open(book: Book) -> None:
+    book.form("shot_open")
+    void_last(book, "shot.opened", 30)
+
+
+def shot_undone_after_it_went_in(book: Book) -> None:
+    book.form("shot_open", scale_before="27.5 lb")
+    book.form("shot_close", 15)
+    book.write("shot.unweighed", {"shot": of_kind(book, "shot.opened").eid})
+    for kind in ("shot.unweighed", "shot.closed", "shot.opened"):
+        void_last(book, kind, 10)
+
+
+def later_reading_undone(book: Book) -> None:
+    """It spoke against more, and the older one still calls for charge."""
+    book.form("reading", 60, **(READING | ON_TARGET))
+    void_last(book, "reading.taken", 5)
+
+
+def stop_undone_after_a_while(book: Book) -> None:
+    book.form("system_stopped")
+    void_last(book, "system.stopped", 120)
+
+
+def hoses_taken_off(book: Book) -> None:
+    book.write("step.done", {"step": "disconnect"})
+
+
 @pytest.mark.parametrize(
     "happened",
     [
@@ -88,6 +121,11 @@ def reading_of_a_phone_ahead(book: Book) -> None:
         inverter_after_all,
         leak_seen_by_another_phone,
         reading_of_a_phone_ahead,
+        shot_undone_with_the_valve_open,
+        shot_undone_after_it_went_in,
+        later_reading_undone,
+        stop_undone_after_a_while,
+        hoses_taken_off,
     ],
 )
 def test_after_it_no_shot_is_started(handbook: Handbook, happened: Callable[[Book], None]) -> None:
@@ -98,6 +136,53 @@ def test_after_it_no_shot_is_started(handbook: Handbook, happened: Callable[[Boo
 
 def test_without_any_of_them_one_is(handbook: Handbook) -> None:
     assert post(ready_to_charge(Book()), handbook, "shot_open") == ""
+
+
+def undone_at_once(book: Book) -> None:
+    book.form("shot_open")
+    void_last(book, "shot.opened", 8)
+
+
+def undone_and_read_again(book: Book) -> None:
+    shot_undone_with_the_valve_open(book)
+    book.form("reading", 300, **READING)
+    book.form("decide", decision="add")
+
+
+def an_older_reading_undone(book: Book) -> None:
+    book.form("reading", 300, **READING)
+    book.form("decide", decision="add")
+    void_reading(book)
+
+
+def hoses_off_by_mistake(book: Book) -> None:
+    hoses_taken_off(book)
+    void_last(book, "step.done", 5)
+
+
+@pytest.mark.parametrize(
+    "happened",
+    [
+        undone_at_once,
+        undone_and_read_again,
+        an_older_reading_undone,
+        hoses_off_by_mistake,
+    ],
+)
+def test_after_that_one_may_be_started(
+    handbook: Handbook, happened: Callable[[Book], None]
+) -> None:
+    book = ready_to_charge(Book())
+    happened(book)
+    assert post(book, handbook, "shot_open") == ""
+
+
+def test_with_the_hoses_off_no_page_says_add(handbook: Handbook) -> None:
+    book = ready_to_charge(Book())
+    hoses_taken_off(book)
+    advice = advice_now(fold(book.events, handbook), now_of(book))
+    assert advice.action == "do_not_add"
+    assert advice.reasons[0].startswith("The hoses are off.")
 
 
 @pytest.mark.parametrize(("ahead_s", "known"), [(100, True), (130, False)])

@@ -328,9 +328,9 @@ class TestEntries:
 
 
 class TestGoingAgainstAReading:
-    """A rated current that is exceeded may be gone against with a reason; a restriction may not."""
+    """A rated current that is exceeded may be gone against with a reason; a refusal may not."""
 
-    CURRENT = Finding("current_high", REFUSE)
+    CURRENT = Finding("current_high", "warn")
     SPLIT = Finding("split_high", "warn")
     RESTRICTION = Finding("restriction", REFUSE)
 
@@ -342,9 +342,9 @@ class TestGoingAgainstAReading:
     @pytest.mark.parametrize(
         ("verdict", "codes", "never", "reason"),
         [
-            ("do_not_add", ("current_high",), None, "current_high"),
-            ("do_not_add", ("current_high", "restriction"), "restriction", "current_high"),
-            ("do_not_add", ("restriction",), "restriction", None),
+            ("add", ("current_high",), None, "current_high"),
+            ("do_not_add", ("current_high", "restriction"), "valve_by_superheat", None),
+            ("do_not_add", ("restriction",), "valve_by_superheat", None),
             ("over", ("current_high",), "valve_by_superheat", None),
             ("on_target", ("restriction",), None, None),
             ("add", ("split_high",), None, "split_high"),
@@ -363,7 +363,7 @@ class TestGoingAgainstAReading:
         assert needs_a_reason(replace(reading, assessment=None)) is None
 
     def test_a_reason_holds_for_what_it_was_written_against(self) -> None:
-        first = self.read(0, "do_not_add", self.CURRENT)
+        first = self.read(0, "add", self.CURRENT)
         same, other = self.read(1, "add", self.CURRENT), self.read(1, "add", self.SPLIT)
         calm = self.read(1, "add")
         entries = (
@@ -384,6 +384,8 @@ class TestGoingAgainstAReading:
         assert objection(first, same, decision_reason="") == "current_high"
         assert objection(first, same, entries=()) == "current_high"
         assert objection(calm, same) == "current_high"
+        assert objection(self.read(0, "on_target", self.CURRENT), same) == "current_high"
+        assert objection(first, self.read(1, "add", self.CURRENT, self.SPLIT)) == "split_high"
         assert objection() is None
         later = (*entries, entry_of("decision.made", 3))
         assert objection(first, other, entries=later) is None

@@ -113,7 +113,7 @@ def advise(state: State, now: Moment | None = None) -> Advice:
     outlook = outlook_of(state, basis)
     shut = [shot for shot in state.shots if shot.closed is not None]
     since_basis = shut[basis.shots_before :]
-    old = ground.is_old(basis, moment)
+    old = ground.is_old(basis, moment) or ground.struck_out(state, basis)
     if open_shot(state) is not None:
         return _while_open(state, outlook, since_basis)
     if since_basis:

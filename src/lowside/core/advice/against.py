@@ -30,7 +30,7 @@ def advice_now(state: State, now: Moment) -> Advice:
     if advice.action != ADD:
         return advice
     for block in gate.blocks(state):
-        if block.code == "reading_reason":
+        if block.code in ("reading_reason", "hoses_off"):
             why = (block.sentence + " " + block.cure, advice.reasons[0])
             return replace(
                 advice, action=DO_NOT_ADD, amount_kg=None, open_s=None, rate_kg_s=None, reasons=why

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 
+from lowside.core.advice import feeding
 from lowside.core.judging.together import apart
 from lowside.core.session.cylinder import left_in_cylinder
 from lowside.core.session.state import Shot, State, Taken
@@ -28,12 +29,14 @@ def most_unweighed_kg(state: State, full_charge_kg: float) -> float:
 
 
 def lost_until(shots: Sequence[Shot], most_kg: float, rate_kg_s: float) -> int:
-    """How many of these shots there are up to the last that by its time brought more than `most_kg`
-    and was not weighed: nobody knows what went in, so readings before it say nothing more."""
+    """How many of these shots there are up to the last of which nobody knows what went in, so that
+    readings before it say nothing more: it was not weighed and by its time brought more than
+    `most_kg`, or the scale hardly moved."""
     count = 0
     for i in range(len(shots)):
         shot = shots[i]
         by_time = 0.0 if shot.open_s is None else shot.open_s * rate_kg_s
-        if shot.closed is not None and shot.amount_kg is None and by_time > most_kg:
+        lost = shot.amount_kg is None and by_time > most_kg
+        if shot.closed is not None and (lost or feeding.unseen(shot)):
             count = i + 1
     return count

@@ -15,6 +15,7 @@ from lowside.core.advice.odds import STARVED_GAP_K
 from lowside.core.advice.prior import MICROCHANNEL_COIL
 from lowside.core.advice.response import Observation
 from lowside.core.handbook.system import EEV, TXV
+from lowside.core.judging.contrary import VALVE_LIQUID_K
 from lowside.core.judging.findings import Unknown
 from lowside.core.judging.targets import SUBCOOLING, SUPERHEAT, SUPERHEAT_TOLERANCE_K, Target
 from lowside.core.numbers.unit_choice import label
@@ -87,11 +88,9 @@ superheat that is still above its tolerance is a restriction's, once charge went
 the further above it is, because a fixed orifice short of charge has no liquid to spare. The share
 is our choice."""
 VALVE_STARVED_K = 9.5
-VALVE_LIQUID_K = 3.9
 """An expansion valve that holds more than 17 °F of superheat (a manufacturer's guide: 8 to 12 °F,
-READ, and the ±5 °F of RA3.2, READ) with 7 °F of subcooling before it does not lack liquid (the
-published range of healthy units begins at 7.8 °F, READ). The manufacturer's own superheat goes
-first."""
+READ, and the ±5 °F of RA3.2, READ) with `VALVE_LIQUID_K` before it does not lack liquid. The
+manufacturer's own superheat goes first."""
 SHORT_STARVED_K = 1.0
 """While subcooling is short, a valve may hold this much more superheat [K] before it starves behind
 liquid: both near their limits are within what it hunts, and the next reading shows more. Our

@@ -74,6 +74,10 @@ HAND = 1.4
 """How much faster than the last opening the next one may be by the same hand. Our choice."""
 STEPS_TRUSTED = 10.0
 """A shot of this many scale steps shows the flow to 5 %."""
+UNSEEN_S = 10.0
+SLOWEST_KG_S = 0.002
+"""A valve open for so long, at the least that a charging restrictor lets through, moves a scale by
+more than one step, unless the scale hangs or the cylinder is shut. Our choice."""
 FAR_TOO_MUCH = 2.0
 """A hand that brings this many times what the suction line can take in its quickest opening is not
 asked for another; one that brings less is told to crack the valve. Our choice: of 97 sessions of a
@@ -176,6 +180,15 @@ def runs_over(shots: Sequence[Shot]) -> float:
     return max((fed + met) / (advised + met), 1.0)
 
 
+def unseen(shot: Shot) -> bool:
+    """Whether the scale hardly moved while the valve was open: it hangs or the cylinder is shut."""
+    if shot.amount_kg is None or shot.open_s is None or shot.step_kg is None:
+        return False
+    if shot.doubtful_time or shot.open_s < UNSEEN_S:
+        return False
+    return shot.amount_kg <= shot.step_kg and shot.open_s * SLOWEST_KG_S > 2.0 * shot.step_kg
+
+
 def feed_of(shots: Sequence[Shot], step_kg: float, first_kg_s: float = FIRST_RATE_KG_S) -> Feed:
     """Feed through the opened valve, from shots with a weight and a trusted time; `first_kg_s`
     before there is one.
@@ -189,7 +202,7 @@ def feed_of(shots: Sequence[Shot], step_kg: float, first_kg_s: float = FIRST_RAT
         shot = shots[i]
         if shot.amount_kg is None or shot.open_s is None or shot.doubtful_time:
             continue
-        if shot.amount_kg < 0.0 or shot.open_s <= 0.0:
+        if unseen(shot) or shot.amount_kg < 0.0 or shot.open_s <= 0.0:
             continue
         kilograms = kilograms + shot.amount_kg
         seconds = seconds + shot.open_s

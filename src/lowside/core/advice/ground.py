@@ -7,7 +7,14 @@ from lowside.core.session import block, gate
 from lowside.core.session.block import Block, BlockCode
 from lowside.core.session.events import Moment, elapsed
 from lowside.core.session.overriding import never_added_to
-from lowside.core.session.state import State, Taken, latest_reading
+from lowside.core.session.state import (
+    READING_KINDS,
+    STANDS,
+    State,
+    Taken,
+    find_entry,
+    latest_reading,
+)
 
 NOT_YET_DECIDED: tuple[BlockCode, ...] = (
     "undecided",
@@ -16,11 +23,16 @@ NOT_YET_DECIDED: tuple[BlockCode, ...] = (
     "reading_weigh_in",
     "reading_refused",
     "reading_reason",
+    "hoses_off",
 )
 """Blocks with which advice is given all the same: the decision is made by it."""
 
 TOO_EARLY_S = 120.0
 """A reading this soon after a shot says nothing about the charge."""
+MISTAP_S = 10.0
+NOT_BY_MISTAKE = ("shot.opened", "system.stopped")
+"""A shot struck out later than this after its start may have been none by mistake: the valve was
+open perhaps, and nobody knows what went in. And the unit had stopped perhaps. Our choice."""
 OLD_READING_S = 900.0
 """Nothing is added on a reading older than this, and no shot is started: outdoor air, load and the
 unit move. Our choice; the manufacturers' charts ask for steady conditions at the reading (common
@@ -64,6 +76,20 @@ def is_old(basis: Taken, now: Moment) -> bool:
     ahead_s = (basis.moment.at - now.at) / 1000.0
     unknown = basis.moment.run != now.run and ahead_s > AHEAD_S
     return unknown or elapsed(basis.moment, now).seconds > OLD_READING_S
+
+
+def struck_out(state: State, basis: Taken) -> bool:
+    """Whether a later reading was struck out, or a later shot or stop and that not at once."""
+    for entry in state.entries:
+        if entry.kind != "event.voided" or entry.status != STANDS:
+            continue
+        struck = find_entry(state, entry.data.get("target", ""))
+        if struck is None or elapsed(basis.moment, struck.moment).seconds <= 0.0:
+            continue
+        late = elapsed(struck.moment, entry.moment).seconds > MISTAP_S
+        if struck.kind in READING_KINDS or (late and struck.kind in NOT_BY_MISTAKE):
+            return True
+    return False
 
 
 def now_of(state: State, now: Moment | None) -> Moment:

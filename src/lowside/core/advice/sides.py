@@ -2,16 +2,12 @@
 
 from dataclasses import dataclass
 
+from lowside.core.judging.contrary import DEPRESSION_HIGHEST_K, DEPRESSION_PER_SUPERHEAT
 from lowside.core.judging.findings import Unknown
 from lowside.core.judging.targets import SUBCOOLING, Target
 from lowside.core.numbers.unit_choice import label
 from lowside.core.session.state import State, Taken
 
-DEPRESSION_HIGHEST_K = 20.5
-DEPRESSION_PER_SUPERHEAT = 0.7
-"""Low-side saturation below return air [K]: 35 ± 5 °F (16.7 to 22.2 K) at 400 cfm a ton, about
-40 °F at 350 (READ, trade). A starved coil runs colder by up to 0.7 of its superheat (seen in our
-practice model). The limit, 24 K at 5 K of superheat, is our choice."""
 DEPRESSION_LOWEST_K = 14.0
 """25 °F. Manufacturers' tables come out at 28 to 30 °F at 80 °F return and 67 °F wet bulb (READ,
 COMPUTED from them); the margin below is our choice."""

@@ -21,7 +21,8 @@ OVER_SAID = 1.15
 NO_UNIT = "Enter the unit and its target first. A reading means nothing without them."
 NO_READING = "No reading yet. The first reading shows whether the unit is undercharged at all."
 OLD_READING = (
-    "The last reading is more than 15 minutes old. Take a new reading before you add anything."
+    "The last reading is more than 15 minutes old, or a later entry was voided. Take a new "
+    "reading before you add anything."
 )
 NO_USABLE_READING = "No reading so far was taken with the unit running and settled."
 NO_HANDBOOK = "The readings cannot be judged without the property tables."
@@ -36,8 +37,8 @@ NOT_BY_HAND = (
     "restrictor and enter it at the cylinder, or weigh in."
 )
 LOST_SHOT = (
-    "By its time the shot without a weight brought more than can be. "
-    "Weigh the cylinder and correct the shot, or read again."
+    "Nobody knows what the last shot brought. See that the scale moves and the cylinder valve is "
+    "open. Weigh the cylinder and correct the shot, or read again."
 )
 SETTLING = "Let the unit settle before you read."
 BOIL_OFF = "Let the liquid in the suction line boil off before the next opening."

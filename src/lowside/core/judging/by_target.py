@@ -3,15 +3,27 @@
 from dataclasses import dataclass
 from typing import Literal
 
+from lowside.core.handbook.charts import Chart
 from lowside.core.handbook.system import Reading, System
-from lowside.core.judging.findings import REFUSE, SHOWS, Fact, Finding, Level, Unknown, missing
+from lowside.core.judging.findings import (
+    REFUSE,
+    SHOWS,
+    WARN,
+    Fact,
+    Finding,
+    Level,
+    Unknown,
+    missing,
+)
 from lowside.core.judging.targets import (
     APPROACH,
     APPROACH_GROSS_K,
     LIQUID_PRESSURE,
     SUPERHEAT,
+    SUPERHEAT_TOLERANCE_K,
     NoTarget,
     Target,
+    chart_target,
     judged_by_pressure,
     within,
 )
@@ -81,6 +93,27 @@ def gross_approach(target: Target | NoTarget, reading: Reading) -> list[Finding]
         return []
     gap = abs(value - target.value_k)
     return [Finding("approach_gross", REFUSE, (Fact("gap", "temperature_difference", gap),))]
+
+
+def below_chart(
+    system: System,
+    target: Target | NoTarget,
+    superheat: float | Unknown,
+    reading: Reading,
+    wet_bulb_k: float | Unknown,
+    chart: Chart,
+) -> list[Finding]:
+    """A typed superheat far below the chart's, at a reading that the chart calls enough. In this
+    weather manufacturers' charts agree with it within 1.5 °F, within 5 °F in three cells (READ);
+    a figure kept for all weathers floods the compressor in some (common practice, no source)."""
+    usual = chart_target(system, reading.outdoor_dry_bulb_k, wet_bulb_k, chart)
+    if isinstance(target, NoTarget) or isinstance(usual, NoTarget):
+        return []
+    if target.quantity != SUPERHEAT or usual.value_k - target.value_k <= SUPERHEAT_TOLERANCE_K:
+        return []
+    if isinstance(superheat, Unknown) or compare(usual, superheat) == SHORT:
+        return []
+    return [Finding("below_chart", WARN, (Fact("usual", "temperature_difference", usual.value_k),))]
 
 
 def target_finding(

@@ -23,6 +23,7 @@ from lowside.core.judging.by_target import (
     Compared,
     Measured,
     approach_of,
+    below_chart,
     compare,
     gross_approach,
     target_finding,
@@ -164,7 +165,10 @@ def assess(system: System, reading: Reading, handbook: Handbook) -> Assessment:
     found.extend(plates(system, reading) + labels(system))
     found.extend(air_and_lines(reading, _liquid_dew(table, reading, subcooling)))
     found.extend(_floodback(superheat, reading))
-    found.extend(gross_approach(target, reading))
+    found.extend(
+        gross_approach(target, reading)
+        + below_chart(system, target, superheat, reading, wet_bulb, chart)
+    )
     split = split_of(reading, wet_bulb, handbook.charts)
     signs = signs_of(
         system, reading, superheat, subcooling, dew_k, bubble_k, target, expected, split
@@ -178,7 +182,7 @@ def assess(system: System, reading: Reading, handbook: Handbook) -> Assessment:
     if isinstance(target, Target):
         other = contrary(signs, looks_like, reading, wet_bulb, expected, system.metering)
         looks_like = looks_like if other is None else other
-    if looks_like is None or looks_like.code != "weak_compressor":
+    if looks_like is None or looks_like.code != "weak_compressor" or signs.head != LOW:
         found.extend(do_not_go_together(reading, dew_k, coldest(table, reading)))
     if looks_like is not None:
         found.append(looks_like)

@@ -178,7 +178,7 @@ def plates(system: System, reading: Reading) -> list[Finding]:
         found.append(
             Finding(
                 "current_high",
-                REFUSE,
+                WARN,
                 (Fact("current", "current", amps), Fact("limit", "current", rated)),
             )
         )

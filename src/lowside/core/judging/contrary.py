@@ -7,19 +7,21 @@ makes it, or a low side that is, has another cause, and charge does not mend it.
 from dataclasses import replace
 
 from lowside.core.handbook.system import EEV, TXV, Metering, Reading
-from lowside.core.judging.conditions import FREEZING_K, SLACK_K
+from lowside.core.judging.conditions import FREEZING_K, SLACK_K, thermometer_error
 from lowside.core.judging.faults import (
     HEAD_HIGH_LOWEST_K,
     HIGH,
     LOW,
     NOT_KNOWN,
+    SUCTION_HIGH_BELOW_RETURN_K,
     TELLING_SUBCOOLING_K,
     Signs,
     finding_of,
     with_normal,
 )
 from lowside.core.judging.findings import REFUSE, WARN, Fact, Finding, Unknown
-from lowside.core.judging.targets import FAHRENHEIT_DEGREE_K
+from lowside.core.judging.targets import FAHRENHEIT_DEGREE_K, VALVE_SUPERHEAT_HIGHEST_K
+from lowside.core.judging.together import COIL_BELOW_RETURN_K, iced
 from lowside.core.numbers.units import FAHRENHEIT_OFFSET
 
 SHORT_LIFT_HIGHEST_K = 32.0 * FAHRENHEIT_DEGREE_K
@@ -32,6 +34,22 @@ at 28 to 30 °F with the whole charge at 80 °F and 67 °F wet bulb (READ, COMPU
 missing charge makes the coil colder. Both limits are those of the advice for later readings."""
 HUMID_K = (67.0 + FAHRENHEIT_OFFSET) * FAHRENHEIT_DEGREE_K
 """Damper air keeps the coil warmer: above this wet bulb the limit gives way degree by degree."""
+LIQUID_TO_SPARE_K = 5.0 * FAHRENHEIT_DEGREE_K
+"""A coil that starves until its gas is as warm as return air has no liquid before its orifice, and
+is cold: with this much subcooling (the low end of healthy units), or with a coil as warm as a fed
+one, the clamp reads air. Of the sound units of both practice models none comes to more than 3.5 °F,
+or within 35 °F of return air, with such a line. Our choice."""
+NO_LIFT_K = 6.0 * FAHRENHEIT_DEGREE_K
+"""Condensing this little above outdoor air, a coil that has its superheat moves no heat. Sound
+units of both practice models come to 8.2 °F. Our choice."""
+VALVE_LIQUID_K = 3.9
+"""An expansion valve with this much subcooling before it [K], 7 °F, does not lack liquid (the
+published range of healthy units begins at 7.8 °F, READ)."""
+DEPRESSION_HIGHEST_K = 20.5
+DEPRESSION_PER_SUPERHEAT = 0.7
+"""Low-side saturation below return air [K]: 35 ± 5 °F (16.7 to 22.2 K) at 400 cfm a ton, about
+40 °F at 350 (READ, trade). A starved coil runs colder by up to 0.7 of its superheat (seen in our
+practice model). The limit, 24 K at 5 K of superheat, is our choice."""
 FED_K = 15.0 * FAHRENHEIT_DEGREE_K
 """Superheat of a valve that is fed. READ: 8 to 12 °F normal, 25 to 30 undercharged (U-5 IOM p. 17);
 three more are ours."""
@@ -71,7 +89,7 @@ def contrary(
     code = "" if looks_like is None else looks_like.code
     short = signs.subcooling == LOW or signs.superheat == HIGH
     valve = metering in (TXV, EEV)
-    if code not in UNDERCHARGED:
+    if code not in UNDERCHARGED or (looks_like is not None and looks_like.level == REFUSE):
         return None
     cold = valve and signs.suction == LOW and signs.superheat != NOT_KNOWN
     if cold and signs.superheat_k <= FED_K and (short or signs.dew_k < FREEZING_K):
@@ -79,12 +97,40 @@ def contrary(
         return finding_of("low_airflow", REFUSE, signs, ("suction", "superheat", "subcooling"))
     if not short:
         return None
-    outdoor = reading.outdoor_dry_bulb_k
-    if outdoor is not None and signs.head != NOT_KNOWN:
-        head = _head(signs, outdoor, _below_return(signs, reading, wet_bulb_k))
-        if head is not None:
-            return head
-    if valve or expected is None or signs.superheat != HIGH:
+    refused = _side(signs, reading, wet_bulb_k)
+    if refused is None:
+        refused = _starved(signs, reading, expected, valve)
+    if refused is not None or signs.head == NOT_KNOWN:
+        return refused
+    lift = signs.above_outdoor_k
+    if lift <= SHORT_LIFT_HIGHEST_K + SLACK_K:
+        return None
+    # A reason opens it, so it is said only where nothing else refuses.
+    return Finding("head_held", WARN, (Fact("above", "temperature_difference", lift),))
+
+
+def _starved(
+    signs: Signs, reading: Reading, expected: tuple[float, float] | None, valve: bool
+) -> Finding | None:
+    """Superheat that missing charge does not make with this much liquid."""
+    line = reading.suction_line_k
+    indoor = reading.return_dry_bulb_k
+    spare = signs.subcooling_k >= LIQUID_TO_SPARE_K - SLACK_K
+    if indoor is not None and indoor - signs.dew_k < SHORT_BELOW_RETURN_K:
+        spare = True
+    if spare and line is not None and indoor is not None and line >= indoor:
+        facts = (
+            Fact("suction_line", "temperature", line),
+            Fact("return_air", "temperature", indoor),
+        )
+        return Finding("line_above_air", REFUSE, facts)
+    if signs.superheat != HIGH:
+        return None
+    if valve:
+        fed = signs.subcooling_k >= VALVE_LIQUID_K - SLACK_K
+        hot = signs.superheat_k > VALVE_SUPERHEAT_HIGHEST_K + SLACK_K
+        return with_normal("restriction", REFUSE, signs) if fed and hot else None
+    if expected is None:
         return None
     far = signs.superheat_k > expected[1] + FAR_OVER_K
     if far and signs.subcooling_k >= TELLING_SUBCOOLING_K - SLACK_K:
@@ -92,27 +138,33 @@ def contrary(
     return None
 
 
-def _head(signs: Signs, outdoor_k: float, below_return_k: float | None) -> Finding | None:
+def _side(signs: Signs, reading: Reading, wet_bulb_k: float | Unknown) -> Finding | None:
+    """A high or low side that missing charge does not make."""
     lift = signs.above_outdoor_k
-    if lift > SHORT_LIFT_HIGHEST_K + SLACK_K:
-        if outdoor_k + lift > HEAD_HIGH_LOWEST_K:
-            high = replace(signs, head=HIGH)
-            return finding_of(
-                "low_outdoor_airflow", REFUSE, high, ("head", "subcooling", "superheat")
-            )
-        return Finding("head_held", WARN, (Fact("above", "temperature_difference", lift),))
-    if below_return_k is None or lift >= SHORT_LIFT_LOWEST_K:
+    head = signs.head != NOT_KNOWN
+    outdoor_k = 0.0 if reading.outdoor_dry_bulb_k is None else reading.outdoor_dry_bulb_k
+    hot = outdoor_k + lift > HEAD_HIGH_LOWEST_K
+    if head and hot and lift > SHORT_LIFT_HIGHEST_K + SLACK_K:
+        high = replace(signs, head=HIGH)
+        return finding_of("low_outdoor_airflow", REFUSE, high, ("head", "subcooling", "superheat"))
+    indoor_k = reading.return_dry_bulb_k
+    if indoor_k is None or signs.suction == NOT_KNOWN:
         return None
-    if below_return_k >= SHORT_BELOW_RETURN_K - SLACK_K:
-        return None
-    weak = replace(signs, suction=HIGH, head=LOW)
-    return finding_of("weak_compressor", REFUSE, weak, ("suction", "head"))
-
-
-def _below_return(signs: Signs, reading: Reading, wet_bulb_k: float | Unknown) -> float | None:
-    """Low-side saturation below return air [K], in damp air as in that of the makers' tables."""
-    indoor = reading.return_dry_bulb_k
-    if indoor is None or signs.suction == NOT_KNOWN:
-        return None
+    below_k = indoor_k - signs.dew_k
+    starved = DEPRESSION_HIGHEST_K + DEPRESSION_PER_SUPERHEAT * signs.superheat_k
+    ice = iced(signs.dew_k, signs.superheat_k) is not None
+    if signs.superheat != NOT_KNOWN and below_k > starved and not ice:
+        cold = replace(signs, suction=LOW)
+        return finding_of("low_airflow", REFUSE, cold, ("suction", "superheat", "subcooling"))
+    # In damp air as in that of the makers' tables.
     damp = 0.0 if isinstance(wet_bulb_k, Unknown) else max(wet_bulb_k - HUMID_K, 0.0)
-    return indoor - signs.dew_k + damp
+    low = head and lift < SHORT_LIFT_LOWEST_K
+    warm = below_k + damp < (SHORT_BELOW_RETURN_K if low else SUCTION_HIGH_BELOW_RETURN_K) - SLACK_K
+    if warm and (low or below_k >= COIL_BELOW_RETURN_K):
+        weak = replace(signs, suction=HIGH, head=LOW if low else signs.head)
+        return finding_of("weak_compressor", REFUSE, weak, ("suction", "head"))
+    if not head or signs.superheat == NOT_KNOWN or signs.superheat_k > VALVE_SUPERHEAT_HIGHEST_K:
+        return None
+    if not NO_LIFT_K > lift >= -2.0 * thermometer_error(outdoor_k):
+        return None
+    return finding_of("weak_compressor", REFUSE, replace(signs, head=LOW), ("head",))

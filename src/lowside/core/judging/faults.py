@@ -228,9 +228,15 @@ def approach_contradicted(
     if isinstance(value, Unknown) or isinstance(subcooling, Unknown):
         return []
     enough = BACKED_UP_SUBCOOLING_K
+    most = USUAL_SUBCOOLING_HIGHEST_K
     if system.maker_subcooling_k is not None:
         enough = system.maker_subcooling_k
-    if compare(target, value) != SHORT or subcooling < enough - SLACK_K:
+        most = enough + SUBCOOLING_TOLERANCE_K
+    # Charge raises condensing, if anything. So it brings at least this much with the approach.
+    then = subcooling + value - target.value_k
+    if compare(target, value) != SHORT or (
+        subcooling < enough - SLACK_K and then <= most + SLACK_K
+    ):
         return []
     return [
         Finding(

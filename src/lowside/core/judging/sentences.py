@@ -26,6 +26,10 @@ SENTENCES: dict[str, str] = {
         "gives {target} ± {tolerance}. The rule itself may be off by {formula_error}. The "
         "manufacturer’s figure is better."
     ),
+    "below_chart": (
+        "The chart gives {usual} in this weather: nothing is missing by it. Read the instructions "
+        "again."
+    ),
     "no_test": (
         "No valid test at {outdoor} outdoors and {wet_bulb} indoor wet bulb: the superheat is too "
         "small to charge by. Warm the space, or come back when it is cooler outside."
@@ -251,9 +255,8 @@ SENTENCES: dict[str, str] = {
     ),
     "condensing_below_outdoor": (
         "The high side condenses at {condensing}, colder than the outdoor air ({outdoor}). Check "
-        "that the unit runs, that the gauge reads zero in air, the refrigerant, and that the "
-        "outdoor thermometer is in the shade. If all are right, it is nearly empty: recover and "
-        "weigh in."
+        "that the unit runs, the gauge’s zero, the refrigerant and that the outdoor thermometer is "
+        "in the shade. If all are right, it is nearly empty: recover and weigh in."
     ),
     "approach_contradicted": (
         "Approach says add ({approach}), subcooling does not ({subcooling}): the heat does not get "
@@ -317,8 +320,9 @@ SENTENCES: dict[str, str] = {
         "drier, the lines and the metering device before you change the charge."
     ),
     "weak_compressor": (
-        "Looks like a compressor that does not pump, or a leaking reversing valve: {signs}. Check "
-        "the compressor’s current and the temperatures of the reversing valve’s pipes."
+        "Looks like a compressor that does not pump, or a leaking reversing valve: {signs}. Read "
+        "outdoor air again, in the shade where the coil draws it in. Then check the compressor’s "
+        "current and the temperatures of the reversing valve’s pipes."
     ),
     "high_head": (
         "The high side is too high for an undercharged unit: {signs}. Check the outdoor coil and "
@@ -333,9 +337,8 @@ SENTENCES: dict[str, str] = {
         "place) and the indoor airflow."
     ),
     "valve_superheat_high": (
-        "The expansion valve starves the coil: {signs}. Read the liquid side too and compare "
-        "subcooling with the manufacturer’s figure. Low subcooling means low charge. Normal "
-        "subcooling means a restriction or the valve."
+        "The expansion valve starves the coil: {signs}. Read the liquid side too. Low subcooling "
+        "means low charge, normal subcooling a restriction or the valve."
     ),
     "subcooling_needed": (
         "High superheat alone cannot tell low charge from a restriction: {signs}. Read liquid "

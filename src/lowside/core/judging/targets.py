@@ -197,28 +197,25 @@ def all_needed(system: System, reading: Reading) -> tuple[str, ...]:
 
 
 def needed_to_add(system: System, reading: Reading) -> tuple[str, ...]:
-    """What adding needs beyond the method's own readings: behind a valve the suction side, since
-    only low subcooling with superheat that is not low means missing charge (READ: a four-way
-    table, GSZH5); behind a fixed orifice the liquid line, since high superheat with a cool liquid
-    line is a restriction (READ: the service table)."""
-    by_pressure = judged_by_pressure(system.method)
-    valve = system.metering in (TXV, EEV)
-    if not valve and system.method != BY_APPROACH and not by_pressure:
-        return () if reading.liquid_line_k is not None else ("liquid_line",)
+    """What adding needs beyond the method's own readings. The suction side always: only it shows
+    liquid on its way to the compressor, a nearly empty coil, and behind a valve whether charge is
+    missing at all (READ: a four-way table, GSZH5). Behind a fixed orifice the liquid line, since
+    high superheat with a cool liquid line is a restriction (READ: the service table), and the wet
+    bulb, since what its superheat should be depends on it."""
     needed = [
         ("suction_pressure", reading.suction_pressure_pa),
         ("suction_line", reading.suction_line_k),
     ]
-    if system.method == BY_APPROACH:
+    valve = system.metering in (TXV, EEV)
+    by_pressure = judged_by_pressure(system.method)
+    if not valve or by_pressure:
+        needed.append(("liquid_line", reading.liquid_line_k))
+    if system.method == BY_APPROACH or (by_pressure and valve):
         # A dirty coil raises the approach as missing charge does: subcooling tells them apart.
         needed.append(("liquid_pressure", reading.liquid_pressure_pa))
-    if by_pressure:
-        # A pressure alone calls for nothing: superheat and the liquid line must agree.
-        needed.append(("liquid_line", reading.liquid_line_k))
-        if valve:
-            needed.append(("liquid_pressure", reading.liquid_pressure_pa))
-        elif system.maker_superheat_k is None and reading.return_wet_bulb_k is None:
-            needed.append(("wet_bulb_or_humidity", reading.return_humidity))
+    told = system.maker_superheat_k is not None and system.method != BY_SUPERHEAT
+    if not valve and not told and reading.return_wet_bulb_k is None:
+        needed.append(("wet_bulb_or_humidity", reading.return_humidity))
     return tuple([name for name, value in needed if value is None])
 
 

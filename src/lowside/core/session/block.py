@@ -69,6 +69,7 @@ BlockCode = Literal[
     "flammable_gear",
     "flammable_covers",
     "closed",
+    "hoses_off",
     "no_target",
     "no_cylinder",
     "not_weighed",

@@ -28,6 +28,8 @@ from lowside.core.session.state import (
 )
 from lowside.core.session.steady import settles_s, steady_blocks
 
+HOSES_OFF = "disconnect"
+"""The step that takes them off, in every procedure."""
 BEFORE_HOSES: tuple[BlockCode, ...] = (
     "machine_unanswered",
     "heating_large_line",
@@ -85,6 +87,9 @@ def blocks(state: State) -> tuple[Block, ...]:
         )
     if state.closed is not None:
         found.append(Block("closed", "This session is closed.", "Start a new one."))
+    elif HOSES_OFF in state.done:
+        cure = "Connect and purge them again, then void “Hoses off” on the timeline."
+        found.append(Block("hoses_off", "The hoses are off.", cure))
     found.extend(_not_saved(state))
     if was_weighed(state):
         found.append(Block("not_weighed", "Another cylinder: weigh it.", WEIGH_IT))

@@ -1,12 +1,13 @@
 """Which readings a technician may go against, and only with a reason.
 
-A refusal holds whatever anybody writes, except the few in `WITH_A_REASON`. The table with the
-source of each is in `docs/permission.md`. A reason counts for the finding it was written against,
-not for one that comes later.
+A refusal holds whatever anybody writes. Beside a reading that calls for charge, and for nothing
+else, the few in `WITH_A_REASON` ask for one: a refusal that a reason opens would hide what else the
+reading lacks. The table with the source of each is in `docs/permission.md`. A reason counts for the
+finding it was written against, not for one that comes later.
 """
 
 from lowside.core.judging.charge import CALLS_FOR_CHARGE, OVER, POINTS_ELSEWHERE
-from lowside.core.judging.findings import REFUSE, Finding
+from lowside.core.judging.findings import Finding
 from lowside.core.session.state import (
     DECIDED_TO_ADD,
     READING_KINDS,
@@ -16,7 +17,7 @@ from lowside.core.session.state import (
     latest_reading,
 )
 
-WITH_A_REASON = ("current_high", "split_high", "head_held")
+WITH_A_REASON = ("current_high", "split_high", "head_held", "below_chart")
 """Rated load amps come from the approval and do not say whether operating amps are right (READ:
 an article on compressor amperage ratings). A temperature drop within the thermometers' error of
 the table is no proof of low airflow, and another text rejects the test (READ: an article on
@@ -29,23 +30,12 @@ def never_added_to(taken: Taken) -> Finding | None:
     assessment = taken.assessment
     if assessment is None or assessment.verdict not in (POINTS_ELSEWHERE, OVER):
         return None
-    if assessment.verdict == POINTS_ELSEWHERE:
-        for finding in assessment.findings:
-            if finding.level == REFUSE and finding.code not in WITH_A_REASON:
-                return finding
-        return None
     return assessment.reason_finding
 
 
 def needs_a_reason(taken: Taken) -> Finding | None:
     """What this reading says against adding that a reason opens; `None` when nothing does."""
-    assessment = taken.assessment
-    if assessment is None or assessment.verdict not in (POINTS_ELSEWHERE, CALLS_FOR_CHARGE):
-        return None
-    for finding in assessment.findings:
-        if finding.code in WITH_A_REASON:
-            return finding
-    return None
+    return _not_answered(taken, None)
 
 
 def open_objection(state: State) -> Finding | None:
@@ -53,16 +43,23 @@ def open_objection(state: State) -> Finding | None:
     latest = latest_reading(state)
     if latest is None:
         return None
-    objection = needs_a_reason(latest)
-    if objection is None:
-        return None
-    decided = decided_on(state)
-    if decided is None or state.decision_reason == "":
-        return objection
-    answered = needs_a_reason(decided)
-    if answered is not None and answered.code == objection.code:
-        return None
-    return objection
+    return _not_answered(latest, None if state.decision_reason == "" else decided_on(state))
+
+
+def _not_answered(taken: Taken, decided: Taken | None) -> Finding | None:
+    """The first that `decided`, the reading a reason was written at, did not say too."""
+    answered = [] if decided is None else [each.code for each in _asking(decided)]
+    for finding in _asking(taken):
+        if finding.code not in answered:
+            return finding
+    return None
+
+
+def _asking(taken: Taken) -> list[Finding]:
+    """What asks for a reason beside a reading that calls for charge."""
+    if taken.assessment is None or taken.assessment.verdict != CALLS_FOR_CHARGE:
+        return []
+    return [each for each in taken.assessment.findings if each.code in WITH_A_REASON]
 
 
 def gone_against(state: State) -> Finding | None:
