@@ -275,8 +275,8 @@ def test_the_disk_has_file_and_folders_before_anything_is_acknowledged(
             "fsync data",
             "fsync sessions",
             f"write {name}",
-            f"fsync {name}",
             f"write {other}",
+            f"fsync {name}",
             f"fsync {other}",
             "fsync 2025",
         ]

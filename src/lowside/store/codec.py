@@ -115,12 +115,9 @@ def events_from_json(objects: Sequence[object]) -> list[Event | BadEvent]:
     bodies = list(map(_canonical_object, sound))
     if max(map(len, bodies)) > LARGEST_EVENT:
         return list(map(event_from_json, objects))
-    events: list[Event | BadEvent] = []
     for obj, body in zip(sound, bodies, strict=True):
-        event = _unchecked(obj)
-        event.__dict__.update({_BODY: body, _SOUND: True})
-        events.append(event)
-    return events
+        obj[_BODY], obj[_SOUND] = body, True
+    return list(map(_unchecked, sound))
 
 
 def _shaped(obj: object) -> Event | BadEvent:
@@ -257,14 +254,25 @@ def canonical_event(event: Event) -> bytes:
     return body
 
 
+def canonical_events(events: Sequence[Event]) -> list[bytes]:
+    """As `canonical_event` for each; most are known."""
+    known = [event.__dict__.get(_BODY) for event in events]
+    return [body or canonical_event(event) for event, body in zip(events, known, strict=True)]
+
+
 def line_of(event: Event) -> bytes:
     """The event as a line of a log, with its checksum and its line feed."""
     return framed(canonical_event(event))
 
 
+def lines_of(events: Sequence[Event]) -> bytes:
+    """As `line_of` for each, together."""
+    return b"".join(map(framed, canonical_events(events)))
+
+
 def framed(body: bytes) -> bytes:
     """Canonical bytes as a line of a log, with their checksum and the line feed."""
-    return line_with(body, checksum(body)) + b"\n"
+    return b'{"event":%b,"sum":"%b"}\n' % (body, checksum(body))
 
 
 def line_with(body: bytes, kept_sum: bytes) -> bytes:

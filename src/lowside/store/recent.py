@@ -4,13 +4,11 @@ tables."""
 from collections.abc import Iterator, Sequence
 from itertools import islice
 
+from lowside.store.answers import Arrival
 from lowside.store.logs import Key
 
 KEPT = 8_000
 """Arrivals; up to twice as many for a moment. Our choice: sixteen answers' worth, about 2 MB."""
-
-Arrival = tuple[int, str, str, int]
-"""Number, session, writer, and the writer's number."""
 
 
 class Recent:

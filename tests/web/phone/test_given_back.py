@@ -22,7 +22,7 @@ from lowside.store.check import check
 from lowside.store.codec import canonical_event
 from lowside.store.device import run_name
 from lowside.web.clock import Clock, new_ulid
-from lowside.web.phone.proofs import proof_of
+from lowside.web.phone.proofs import proofs_of
 
 NOW = Clock().now().at
 SID = ulid(1, NOW)
@@ -174,4 +174,4 @@ def test_a_proof_is_the_same_in_every_version() -> None:
     made = event(1, text="ß")
     digest = hmac.digest(b"k" * 32, b"entry 1\n" + canonical_event(made), "sha256")
     expected = urlsafe_b64encode(digest[:16]).rstrip(b"=").decode()
-    assert proof_of(made, b"k" * 32) == expected
+    assert proofs_of([made], b"k" * 32) == [expected]
