@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import cast
+from typing import TypeVar, cast
 
 from lowside.core.session.events import Event
 from lowside.store import durable
@@ -16,6 +16,7 @@ from lowside.store.ulid import is_of_year, ulid_ms
 
 Key = tuple[str, int]
 """Of an event in its log: writer and number."""
+K = TypeVar("K")
 
 SESSIONS = "sessions"
 QUARANTINE = "quarantine"
@@ -101,9 +102,8 @@ class Log:
         if self.repeats:
             self.contents.update(map(digest_of, events))
         self.events += events
-        for event in events:
-            self.by_key.setdefault((event.dev, event.seq), event)
-            self.by_eid.setdefault(event.eid, event)
+        _first_wins(self.by_key, {(event.dev, event.seq): event for event in reversed(events)})
+        _first_wins(self.by_eid, {event.eid: event for event in reversed(events)})
 
     def forget_after(self, count: int) -> None:
         """Count only the first `count` events: the others did not become part of the record."""
@@ -152,6 +152,13 @@ class Log:
                 "entry was never acknowledged."
             )
         return found
+
+
+def _first_wins(known: dict[K, Event], fresh: dict[K, Event]) -> None:
+    """Take up what is not known yet."""
+    for key in known.keys() & fresh.keys():
+        del fresh[key]
+    known.update(fresh)
 
 
 def digest_of(event: Event) -> bytes:

@@ -113,7 +113,6 @@ def serve(settings: Settings) -> int:
 
 def _suit_many_threads() -> None:
     """Let Python do less beside the work of many phones."""
-    gc.collect()
     gc.freeze()  # what was made until now stays
     gc.set_threshold(NEW_OBJECTS)
     sys.setswitchinterval(SWITCH_S)

@@ -20,16 +20,18 @@ LONGEST_PROOF = 22
 """Letters."""
 _PROOF = "_proof"
 """Beside an event's fields: the key, and its proof by it. All phones are sent the same."""
+_NOT_MADE = (b"", "")
 
 
 def proofs_of(events: Sequence[Event], key: bytes) -> list[str]:
     """The proof that goes with each of these entries; "" without a key."""
     if key == b"":
         return [""] * len(events)
-    made: list[tuple[bytes, str]] = [event.__dict__.get(_PROOF, (b"", "")) for event in events]
     return [
-        proof if by == key else _proof_of(event, key)
-        for event, (by, proof) in zip(events, made, strict=True)
+        made[1]
+        if (made := event.__dict__.get(_PROOF, _NOT_MADE))[0] == key
+        else _proof_of(event, key)
+        for event in events
     ]
 
 

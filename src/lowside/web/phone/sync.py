@@ -14,7 +14,7 @@ it holds. What others wrote goes with the `proofs` it came with, by which the se
 A refused question is `{"error": sentence}`.
 """
 
-from collections.abc import Callable, Container, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import nullcontext
 from dataclasses import dataclass
 from itertools import chain, islice
@@ -29,7 +29,6 @@ from lowside.core.session.events import Event
 from lowside.store import EventStore, Outcome, Receipt
 from lowside.store.codec import BadEvent, canonical_events, events_from_json
 from lowside.store.following import Batch
-from lowside.store.logs import Key
 from lowside.store.quick_json import decoded
 from lowside.store.ulid import is_ulid
 from lowside.web.field.desk import Desk
@@ -266,23 +265,18 @@ def _told(
     )
     sound = [event for event in events if isinstance(event, Event)]
     whole = _whole(store, [*question.want, *near(store, sound)])
-    fresh = _without(batch.events, _stored_now(events, verdicts))
-    return Answer(verdicts, [*whole, *fresh], batch)
+    stored = [
+        event
+        for event, verdict in zip(events, verdicts, strict=True)
+        if verdict.outcome is Outcome.STORED and isinstance(event, Event)
+    ]
+    return Answer(verdicts, [*whole, *_without(batch.events, stored)], batch)
 
 
-def _stored_now(
-    events: Sequence[Event | BadEvent], verdicts: Sequence[Receipt]
-) -> dict[str, set[Key]]:
-    """Writer and number of what was stored just now, by session."""
-    found: dict[str, set[Key]] = {}
-    for event, verdict in zip(events, verdicts, strict=True):
-        if isinstance(event, Event) and verdict.outcome is Outcome.STORED:
-            found.setdefault(event.sid, set()).add((event.dev, event.seq))
-    return found
-
-
-def _without(events: Sequence[Event], known: Mapping[str, Container[Key]]) -> list[Event]:
-    return [e for e in events if e.sid not in known or (e.dev, e.seq) not in known[e.sid]]
+def _without(events: Sequence[Event], others: Sequence[Event]) -> list[Event]:
+    sids = {other.sid for other in others}
+    keys = {(other.sid, other.dev, other.seq) for other in others}
+    return [e for e in events if e.sid not in sids or (e.sid, e.dev, e.seq) not in keys]
 
 
 @dataclass(frozen=True)
@@ -305,7 +299,7 @@ class Answer:
             "restarted": self.batch.restarted,
         }
         events = b",".join(canonical_events(self.events))
-        return b'{"events":[' + events + b"]," + orjson.dumps(told)[1:]
+        return b"".join((b'{"events":[', events, b"],", orjson.dumps(told)[1:]))
 
 
 def _whole(store: EventStore, sids: Sequence[str]) -> list[Event]:
