@@ -6,7 +6,6 @@ import sqlite3
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager, nullcontext
 from functools import cache
-from itertools import islice
 from pathlib import Path
 
 from lowside.core.session.events import Event
@@ -300,7 +299,7 @@ class Index(Answers):
         if rows is None:
             return super().arrivals(after, limit, practice)
         if practice is None:
-            return list(islice(rows, limit))
+            return rows[:limit]
         found: list[Arrival] = []
         of_sid, is_wanted = "", False
         for row in rows:

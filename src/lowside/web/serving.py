@@ -34,9 +34,6 @@ NEW_OBJECTS = 50_000
 """Python looks for garbage in rings when so many objects were made, and not every 700. A hundred
 entries are a thousand objects that stay; looking at them again and again took a tenth of sync's
 time. Our choice: one look takes a few milliseconds."""
-SWITCH_S = 0.0005
-"""A thread that works lets another go on after so long, and not after 5 ms: who comes back from
-the disk with an answer would wait that long for each file. Our choice."""
 
 
 @checked(frozen=True)
@@ -106,16 +103,15 @@ def serve(settings: Settings) -> int:
     _print_reach(reach, _address_before(data, reach))
     if settings.show_qr:
         _print_qr(reach.trust_address or reach.address or address)
-    _suit_many_threads()
+    _look_less_for_garbage()
     run(app, listener, listeners)
     return 0
 
 
-def _suit_many_threads() -> None:
-    """Let Python do less beside the work of many phones."""
+def _look_less_for_garbage() -> None:
+    """What sync makes mostly stays, and what goes is no ring."""
     gc.freeze()  # what was made until now stays
     gc.set_threshold(NEW_OBJECTS)
-    sys.setswitchinterval(SWITCH_S)
 
 
 def _address_before(data: Path, reach: Reach) -> str:
