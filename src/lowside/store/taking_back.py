@@ -16,7 +16,7 @@ from lowside.store.outline import Stamp
 SLOW_S = 0.0003
 """A disk that takes longer to confirm is waited for by several threads. With a quicker one they
 cost more than they save. Our choice."""
-AT_ONCE = 8
+AT_ONCE = 16
 """Files that are open, and waited for, at one time. Our choice."""
 
 Growth = tuple[Log, Sequence[Event]]
@@ -37,6 +37,8 @@ class Write:
 
     def __init__(self) -> None:
         self._before: list[_Before] = []
+        self._is_slow = False
+        """The disk; it is tried with one file first."""
 
     def append(self, wanted: Sequence[Growth]) -> list[Stamp]:
         """Write these events to their logs and remember how to take them back.
@@ -63,11 +65,21 @@ class Write:
             for log, events in wanted:
                 self._before.append(_Before(log, log.size, len(log.events)))
                 grown.append(files.enter_context(log.grow(events, made_in)))
-            _confirm(grown)
+            self._confirm(grown)
         statuses = [one.status for one in grown]
         for (log, events), status in zip(wanted, statuses, strict=True):
             log.count_in(events, status.st_size)
         return [Stamp(status.st_size, status.st_mtime_ns) for status in statuses]
+
+    def _confirm(self, grown: Sequence[durable.Grown]) -> None:
+        """Wait until the disk has all of these."""
+        for place, one in enumerate(grown):
+            if self._is_slow:
+                _confirm_side_by_side(grown[place:])
+                return
+            began = time.perf_counter()
+            one.confirm()
+            self._is_slow = time.perf_counter() - began > SLOW_S
 
     def take_back(self) -> None:
         """Make memory and files as they were. Until that is done, ask again.
@@ -87,16 +99,6 @@ class Write:
             except OSError as error:
                 raise OSError("what was half written cannot be taken back yet") from error
             self._before.pop()
-
-
-def _confirm(grown: Sequence[durable.Grown]) -> None:
-    """Wait until the disk has all of these."""
-    for place, one in enumerate(grown, start=1):
-        began = time.perf_counter()
-        one.confirm()
-        if time.perf_counter() - began > SLOW_S:
-            _confirm_side_by_side(grown[place:])
-            return
 
 
 def _confirm_side_by_side(grown: Sequence[durable.Grown]) -> None:
