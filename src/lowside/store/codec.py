@@ -28,6 +28,7 @@ SUM_LENGTH = 16
 _HEAD = b'{"event":'
 _MIDDLE = b',"sum":"'
 _TAIL = b'"}'
+_LINE = _HEAD + b"%b" + _MIDDLE + b"%b" + _TAIL + b"\n"
 _AT_SUM = -(SUM_LENGTH + len(_TAIL))
 _AT_MIDDLE = _AT_SUM - len(_MIDDLE)
 """Where these begin in a line, from its end."""
@@ -272,7 +273,7 @@ def lines_of(events: Sequence[Event]) -> bytes:
 
 def framed(body: bytes) -> bytes:
     """Canonical bytes as a line of a log, with their checksum and the line feed."""
-    return b'{"event":%b,"sum":"%b"}\n' % (body, checksum(body))
+    return _LINE % (body, checksum(body))
 
 
 def line_with(body: bytes, kept_sum: bytes) -> bytes:
