@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from pathlib import Path
-from threading import Barrier
+from threading import Barrier, Lock
 
 import pytest
 from store_cases import event, outline, ulid
@@ -20,6 +20,7 @@ from lowside.core.session.events import Event
 from lowside.store import Derived, Outline, Store, late_rows
 from lowside.store.derived_rows import DerivedRows
 from lowside.store.index import Index
+from lowside.store.outline import Stamp
 
 SIDS = [ulid(n) for n in range(10, 22)]
 SITES = "sites"
@@ -184,3 +185,27 @@ def test_a_process_killed_between_entries_and_rows_is_mended_at_the_next_start(
     with Store.open(root, with_row) as store:
         new = dict.fromkeys(SIDS[:2], "new")
         assert store.glance(told) == (new, new)
+
+
+def test_rows_rest_while_entries_come_in(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(late_rows, "AT_ONCE", 1)
+    made: list[str] = []
+
+    def put(some: Sequence[late_rows.Late]) -> None:
+        made.extend(sid for sid, _ in some)
+
+    late = late_rows.LateRows(Lock(), put, {})
+    late._is_wanted = True  # its thread is not started
+    rests: list[bool] = []
+
+    def rest(seconds: float) -> None:
+        rests.append(seconds > 0.0)
+        if len(rests) == 1:  # entries come in while it rests, and while it makes no rows
+            late.note(SIDS[4], Stamp(1, 1), 0)
+
+    monkeypatch.setattr(late, "_rest", rest)
+    for sid in SIDS[:4]:
+        late.note(sid, Stamp(1, 1), 0)
+    late._make_all()
+    assert made == SIDS[:5]
+    assert rests == [False, True, False, False]

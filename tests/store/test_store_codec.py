@@ -2,6 +2,7 @@
 
 import json
 import re
+import tracemalloc
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, date, datetime
@@ -299,3 +300,17 @@ def test_a_time_past_the_year_9999_names_no_log(apart: int) -> None:
     text = begins(ms) + "Z" * 16
     assert is_ulid(text) == (apart < 0)
     assert ulid_ms(text) == (ms if apart < 0 else None)
+
+
+def test_the_bytes_an_entry_keeps_take_no_more_room_than_they_must() -> None:
+    objects = [event_to_json(event(n, text="118")) for n in range(1, 201)]
+    tracemalloc.start()
+    try:
+        before, _ = tracemalloc.get_traced_memory()
+        events = events_from_json(objects)
+        after, _ = tracemalloc.get_traced_memory()
+    finally:
+        tracemalloc.stop()
+    size = sum(len(canonical_event(one)) for one in events if isinstance(one, Event))
+    assert size > 40_000
+    assert after - before < 5 * size  # with the events themselves

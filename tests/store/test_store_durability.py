@@ -9,12 +9,13 @@ import signal
 import subprocess
 import sys
 from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 
 import pytest
 from store_cases import OTHER_SID, SID, event, log_path, opened, ulid
 
-from lowside.store import NotNowError, StoreStoppedError, durable
+from lowside.store import NotNowError, StoreStoppedError, durable, taking_back
 from lowside.store.codec import checksum, line_of
 from lowside.store.index import Index
 from lowside.store.lock import writer_pid
@@ -275,8 +276,8 @@ def test_the_disk_has_file_and_folders_before_anything_is_acknowledged(
             "fsync data",
             "fsync sessions",
             f"write {name}",
-            f"fsync {name}",
             f"write {other}",
+            f"fsync {name}",
             f"fsync {other}",
             "fsync 2025",
         ]
@@ -286,6 +287,36 @@ def test_the_disk_has_file_and_folders_before_anything_is_acknowledged(
         disk.calls.clear()
         store.append([event(1, text="other")])
         assert disk.calls == ["fsync data", f"write {name}", f"fsync {name}", "fsync quarantine"]
+
+
+def test_a_save_of_many_sessions_holds_few_files_open(root: Path, disk: Disk) -> None:
+    sids = [ulid(n) for n in range(10, 40)]
+    with opened(root) as store:
+        most = 0
+
+        def look(asked: str, _path: str) -> bool:
+            nonlocal most
+            if asked == "fsync":
+                most = max(most, _logs_open())
+            return False
+
+        disk.refuse = look
+        assert {v.outcome for v in store.append([event(1, sid=sid) for sid in sids])} == {"stored"}
+        assert 1 < most <= taking_back.AT_ONCE
+        disk.refuse = lambda asked, path: asked == "write" and path.endswith(f"{sids[3]}.jsonl")
+        with pytest.raises(NotNowError):
+            store.append([event(2, sid=sid) for sid in sids])
+        assert _logs_open() == 0
+        disk.refuse = lambda _call, _path: False
+        assert {v.outcome for v in store.append([event(2, sid=sid) for sid in sids])} == {"stored"}
+
+
+def _logs_open() -> int:
+    found = 0
+    for name in os.listdir("/proc/self/fd"):
+        with suppress(FileNotFoundError):  # closed meanwhile
+            found += os.readlink(f"/proc/self/fd/{name}").endswith(".jsonl")
+    return found
 
 
 NOT_CONFIRMED = [f"{SID}.jsonl", "2025", f"{OTHER_SID}.jsonl"]

@@ -48,15 +48,15 @@ def waiting_behind_a_save(
 ) -> Iterator[Callable[[], list[Future[list[Receipt]]]]]:
     """One thread saves and its disk is slow; the others wait. The function lets the disk go on."""
     reached, goes_on = Signal(), Signal()
-    sync = durable.append
+    grow = durable.grow
 
     def slow(*told: object) -> object:
         if not reached.is_set():
             reached.set()
             assert goes_on.wait(60)
-        return sync(*told)  # type: ignore[arg-type]
+        return grow(*told)  # type: ignore[arg-type]
 
-    monkeypatch.setattr(durable, "append", slow)
+    monkeypatch.setattr(durable, "grow", slow)
     with ThreadPoolExecutor(10) as pool:
         asked = [pool.submit(store.append, [event(1, sid=ulid(9))])]
         assert reached.wait(60)
@@ -99,22 +99,26 @@ def test_a_slow_disk_is_waited_for_once_for_several_sessions(
     root: Path, monkeypatch: pytest.MonkeyPatch, fails: type[OSError] | None
 ) -> None:
     together = Barrier(3)
-    write = durable.append
+    grow, confirm = durable.grow, durable.Grown.confirm
 
-    def slow(path: Path, *told: Any) -> object:
-        if path != log_path(root, SIDS[0]):
+    def slow(file: durable.Grown) -> None:
+        if file.path != log_path(root, SIDS[0]):
             together.wait(60)  # passed only by three at one time
-        if fails is durable.UnsureError and path == log_path(root, SIDS[1]):
-            raise OSError("no")  # less grave than the next one, whichever comes first
-        if fails is not None and path == log_path(root, SIDS[2]):
+        if fails is durable.UnsureError and file.path == log_path(root, SIDS[2]):
             raise fails("no")
-        return write(path, *told)
+        confirm(file)
+
+    def refused(path: Path, *told: Any) -> object:
+        if fails is OSError and path == log_path(root, SIDS[2]):
+            raise fails("no")
+        return grow(path, *told)
 
     events = [event(1, sid=sid) for sid in SIDS[:4]]
     with opened(root) as store:
         with monkeypatch.context() as patched:
             patched.setattr(taking_back, "SLOW_S", -1.0)
-            patched.setattr(durable, "append", slow)
+            patched.setattr(durable.Grown, "confirm", slow)
+            patched.setattr(durable, "grow", refused)
             if fails is None:
                 assert store.append(events) == [Receipt(Outcome.STORED)] * 4
             else:
@@ -131,14 +135,14 @@ def test_a_log_that_cannot_be_written_keeps_only_its_own_phone_waiting(
     root: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     with opened(root) as store:
-        write = durable.append
+        grow = durable.grow
 
         def refused(path: Path, *told: Any) -> object:
             if path == log_path(root, SIDS[2]):
                 raise OSError("not this one")
-            return write(path, *told)
+            return grow(path, *told)
 
-        monkeypatch.setattr(durable, "append", refused)
+        monkeypatch.setattr(durable, "grow", refused)
         with waiting_behind_a_save(store, monkeypatch) as go_on:
             errors = [one.exception(60) for one in go_on()]
         assert [type(one) for one in errors] == [type(None)] * 3 + [NotNowError] + [type(None)] * 3
@@ -152,14 +156,14 @@ def test_a_disk_that_does_not_confirm_acknowledges_none_of_those_who_waited(
     root: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     with opened(root) as store:
-        append = durable.append
+        grow = durable.grow
 
         def unsure(path: Path, *told: Any) -> object:
             if path == log_path(root, SIDS[3]):
                 raise durable.UnsureError("who knows")
-            return append(path, *told)
+            return grow(path, *told)
 
-        monkeypatch.setattr(durable, "append", unsure)
+        monkeypatch.setattr(durable, "grow", unsure)
         with waiting_behind_a_save(store, monkeypatch) as go_on:
             first, *others = [one.exception(60) for one in go_on()]
         assert first is None

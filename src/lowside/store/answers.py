@@ -17,6 +17,8 @@ from lowside.store.searching import texts_of
 from lowside.store.selection import Place, Selection, query_of
 from lowside.store.ulid import ulid_ms
 
+Arrival = tuple[int, str, str, int]
+"""Its number, session, writer, and the writer's number."""
 COLUMNS = tuple(field.name for field in fields(Outline) if field.name != "derived")
 """Of an outline, in the table of sessions."""
 _LISTED = f"SELECT sid, events, last_hlc, begun, {', '.join(COLUMNS)} FROM sessions s"
@@ -86,10 +88,8 @@ class Answers:
             (key, other_than, _every(limit)),
         )
 
-    def arrivals(
-        self, after: int, limit: int, practice: bool | None = None
-    ) -> list[tuple[int, str, str, int]]:
-        """(number, sid, dev, seq) of the events that arrived after number `after`.
+    def arrivals(self, after: int, limit: int, practice: bool | None = None) -> list[Arrival]:
+        """The first events that arrived after number `after`.
 
         Args:
             practice: only those of practice sessions, or none of them.

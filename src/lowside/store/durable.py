@@ -2,6 +2,7 @@
 
 import os
 from pathlib import Path
+from typing import Self
 
 OWNER_ONLY = 0o600
 OWNER_ONLY_FOLDER = 0o700
@@ -16,17 +17,48 @@ class UnsureError(OSError):
     """
 
 
-def append(
-    path: Path, data: bytes, expected_size: int, made_in: set[Path] | None = None
-) -> os.stat_result:
-    """Append to a file and wait for the disk. The file is made when `expected_size` is 0.
+class Grown:
+    """A file that was written to. Nothing of it is safe before it is confirmed."""
 
-    Args:
-        made_in: gets the folder of a file that was made here. Its name is safe when the caller has
-            called `sync_directory`. Without it that is done here.
+    def __init__(self, path: Path, file: int) -> None:
+        self.path = path
+        self.status = os.fstat(file)
+        self._file = file
+
+    def confirm(self) -> None:
+        """Wait for the disk. Raises UnsureError."""
+        _sync(self._file)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_error: object) -> None:
+        os.close(self._file)
+
+
+def append(path: Path, data: bytes, expected_size: int) -> os.stat_result:
+    """Append to a file and wait for the disk. The file is made when `expected_size` is 0.
 
     Returns
         The file's status afterwards.
+
+    Raises
+        UnsureError, OSError: see `grow`.
+    """
+    made_in: set[Path] = set()
+    with grow(path, data, expected_size, made_in) as grown:
+        grown.confirm()
+    for folder in made_in:
+        sync_directory(folder)
+    return grown.status
+
+
+def grow(path: Path, data: bytes, expected_size: int, made_in: set[Path]) -> Grown:
+    """Append to a file, which is made when `expected_size` is 0, without waiting for the disk.
+
+    Args:
+        made_in: gets the folder of a file that was made here. Its name is safe when the caller has
+            called `sync_directory`, after the file was confirmed.
 
     Raises
         UnsureError: the disk did not confirm, or the file is not `expected_size` bytes long:
@@ -44,16 +76,13 @@ def append(
                 "changes it"
             )
         _write_all(file, data)
-        _sync(file)
-        status = os.fstat(file)
-    finally:
+        grown = Grown(path, file)
+    except BaseException:
         os.close(file)
+        raise
     if expected_size == 0:
-        if made_in is None:
-            sync_directory(path.parent)
-        else:
-            made_in.add(path.parent)
-    return status
+        made_in.add(path.parent)
+    return grown
 
 
 def cut(path: Path, size: int) -> None:

@@ -4,15 +4,12 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from lowside.core.session.events import Event
-from lowside.store.answers import Answers
+from lowside.store.answers import Answers, Arrival
 from lowside.store.cursor import Cursor, Place, proven, written
 
-SCAN = 500
-"""How many arrivals one step looks at."""
 FAR_BEHIND = 20_000
 """Arrivals after which a follower is sent what it needs again, and not everything in between. Our
 choice: two hundred answers' worth."""
-
 
 SHARED_FOR_MS = 2_000
 """When many are far behind at one time, what was found for one does for the others. Our choice:
@@ -20,6 +17,8 @@ what arrived since comes twice."""
 FOUND_FOR_MS = 60_000
 """All pieces are taken within this time; else the sessions are found again. Our choice."""
 
+Find = Callable[[Sequence[Arrival]], list[Event]]
+"""Gives the entries that arrived so, in the same order; those that cannot be read are missing."""
 Needed = Callable[[int], tuple[int, Sequence[str]]]
 """The sessions someone new is sent, found no longer ago than so many ms; and the number of an
 arrival: what came later may not be among them, and is sent when they are done."""
@@ -39,7 +38,7 @@ class Batch:
 
 def since(
     index: Answers,
-    find: Callable[[str, str, int], Event | None],
+    find: Find,
     asked: str,
     limit: int,
     practice: bool | None = None,
@@ -48,7 +47,6 @@ def since(
     when the cursor cannot be proven.
 
     Args:
-        find: gives an event by session, device and number.
         limit: at most this many.
         practice: only those of practice sessions, or none of them.
     """
@@ -59,31 +57,29 @@ def since(
 
 def _after(
     index: Answers,
-    find: Callable[[str, str, int], Event | None],
+    find: Find,
     after: int,
     restarted: bool,
     limit: int,
     practice: bool | None,
 ) -> Batch:
     found: list[Event] = []
-    while True:
-        rows = index.arrivals(after, SCAN, practice)
-        for n, sid, dev, seq in rows:
-            if len(found) == limit:
-                return Batch(tuple(found), written(Cursor(after), index), True, restarted)
-            event = find(sid, dev, seq)
-            if event is not None:
-                found.append(event)
-            after = n
-        if len(rows) < SCAN:
-            if practice is not None:
-                after = max(after, index.head())  # what was left out will not be looked at again
-            return Batch(tuple(found), written(Cursor(after), index), False, restarted)
+    more = True
+    while more and len(found) < limit:
+        left = limit - len(found)
+        rows = index.arrivals(after, left + 1, practice)
+        found += find(rows[:left])
+        more = len(rows) > left
+        if rows:
+            after = rows[:left][-1][0]
+    if not more and practice is not None:
+        after = max(after, index.head())  # what was left out will not be looked at again
+    return Batch(tuple(found), written(Cursor(after), index), more, restarted)
 
 
 def follow(
     index: Answers,
-    find: Callable[[str, str, int], Event | None],
+    find: Find,
     whole: Callable[[str], Sequence[Event]],
     asked: str,
     limit: int,

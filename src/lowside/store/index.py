@@ -6,12 +6,11 @@ import sqlite3
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager, nullcontext
 from functools import cache
-from itertools import islice
 from pathlib import Path
 
 from lowside.core.session.events import Event
 from lowside.store import derived_rows, recent, unit_rows
-from lowside.store.answers import COLUMNS, Answers
+from lowside.store.answers import COLUMNS, Answers, Arrival
 from lowside.store.cursor import START, link, links
 from lowside.store.derived_rows import DerivedRows
 from lowside.store.durable import OWNER_ONLY
@@ -295,15 +294,13 @@ class Index(Answers):
         known = self._recent.chain_at(n)
         return super().chain_at(n) if known is None else known
 
-    def arrivals(
-        self, after: int, limit: int, practice: bool | None = None
-    ) -> list[tuple[int, str, str, int]]:
+    def arrivals(self, after: int, limit: int, practice: bool | None = None) -> list[Arrival]:
         rows = self._recent.after(after)
         if rows is None:
             return super().arrivals(after, limit, practice)
         if practice is None:
-            return list(islice(rows, limit))
-        found: list[tuple[int, str, str, int]] = []
+            return rows[:limit]
+        found: list[Arrival] = []
         of_sid, is_wanted = "", False
         for row in rows:
             if row[1] != of_sid:

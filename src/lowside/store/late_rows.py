@@ -164,8 +164,9 @@ class LateRows:
         while not self._is_over and self._make(AT_ONCE):
             ended = time.monotonic()
             rest_s = REST * (ended - began) if self._noted != noted else 0.0
+            noted = self._noted  # before the rest: what comes in meanwhile is a reason for another
             self._rest(rest_s)
-            noted, began = self._noted, time.monotonic()
+            began = time.monotonic()
 
     def _rest(self, seconds: float) -> None:
         """Let others work so long, or until the store is closed."""

@@ -6,16 +6,17 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import cast
+from typing import TypeVar, cast
 
 from lowside.core.session.events import Event
 from lowside.store import durable
-from lowside.store.codec import BadLine, canonical_event, line_of, read_line, read_lines
+from lowside.store.codec import BadLine, canonical_event, lines_of, read_line, read_lines
 from lowside.store.outline import Stamp
 from lowside.store.ulid import is_of_year, ulid_ms
 
 Key = tuple[str, int]
 """Of an event in its log: writer and number."""
+K = TypeVar("K")
 
 SESSIONS = "sessions"
 QUARANTINE = "quarantine"
@@ -25,7 +26,7 @@ TORN_SUFFIX = ".torn"
 
 @dataclass
 class Log:
-    """One log file, read once; `append` makes it grow."""
+    """One log file, read once; `grow` and `count_in` make it longer."""
 
     path: Path
     sid: str
@@ -84,25 +85,25 @@ class Log:
         self.events, self.by_key, self.by_eid = events, by_key, by_eid
         return True
 
-    def append(self, events: Sequence[Event], made_in: set[Path]) -> os.stat_result:
-        """Write these events, wait for the disk, and count them in.
+    def grow(self, events: Sequence[Event], made_in: set[Path]) -> durable.Grown:
+        """Write these events. `count_in` comes when the disk has confirmed.
 
         Args:
-            made_in: see `durable.append`.
+            made_in: see `durable.grow`.
 
         Raises
-            OSError: the disk refused; none of them is counted.
+            OSError: the disk refused.
         """
-        lines = b"".join(line_of(event) for event in events)
-        status = durable.append(self.path, lines, self.size, made_in)
-        self.size = status.st_size
+        return durable.grow(self.path, lines_of(events), self.size, made_in)
+
+    def count_in(self, events: Sequence[Event], size: int) -> None:
+        """These were written and are safe: the file has this size now."""
+        self.size = size
         if self.repeats:
             self.contents.update(map(digest_of, events))
         self.events += events
-        for event in events:
-            self.by_key.setdefault((event.dev, event.seq), event)
-            self.by_eid.setdefault(event.eid, event)
-        return status
+        _first_wins(self.by_key, {(event.dev, event.seq): event for event in reversed(events)})
+        _first_wins(self.by_eid, {event.eid: event for event in reversed(events)})
 
     def forget_after(self, count: int) -> None:
         """Count only the first `count` events: the others did not become part of the record."""
@@ -151,6 +152,13 @@ class Log:
                 "entry was never acknowledged."
             )
         return found
+
+
+def _first_wins(known: dict[K, Event], fresh: dict[K, Event]) -> None:
+    """Take up what is not known yet."""
+    for key in known.keys() & fresh.keys():
+        del fresh[key]
+    known.update(fresh)
 
 
 def digest_of(event: Event) -> bytes:

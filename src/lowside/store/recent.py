@@ -1,16 +1,13 @@
 """The latest arrivals, in memory: whoever follows closely is answered without a question to the
 tables."""
 
-from collections.abc import Iterator, Sequence
-from itertools import islice
+from collections.abc import Sequence
 
+from lowside.store.answers import Arrival
 from lowside.store.logs import Key
 
 KEPT = 8_000
 """Arrivals; up to twice as many for a moment. Our choice: sixteen answers' worth, about 2 MB."""
-
-Arrival = tuple[int, str, str, int]
-"""Number, session, writer, and the writer's number."""
 
 
 class Recent:
@@ -44,12 +41,12 @@ class Recent:
         place = self._place(n)
         return None if place is None else self._chains[place]
 
-    def after(self, n: int) -> Iterator[Arrival] | None:
+    def after(self, n: int) -> list[Arrival] | None:
         """The arrivals after number `n`, `None` when they are not all known here."""
         if self._rows and n == self._rows[0][0] - 1:
-            return iter(self._rows)
+            return self._rows
         place = self._place(n)
-        return None if place is None else islice(self._rows, place + 1, None)
+        return None if place is None else self._rows[place + 1 :]
 
     def _place(self, n: int) -> int | None:
         if not self._rows or not self._rows[0][0] <= n <= self._rows[-1][0]:

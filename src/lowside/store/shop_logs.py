@@ -1,14 +1,22 @@
 """All logs of a shop: those of sessions, the latest used in memory, and those set aside."""
 
 from collections import OrderedDict
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from pathlib import Path
 
 from lowside.core.session.events import Event
+from lowside.store.answers import Arrival
 from lowside.store.errors import NotNowError
 from lowside.store.lock import writer_pid
-from lowside.store.logs import Log, quarantine_files, quarantine_path, read_log, session_path
+from lowside.store.logs import (
+    Key,
+    Log,
+    quarantine_files,
+    quarantine_path,
+    read_log,
+    session_path,
+)
 
 KEPT_LOGS = 512
 """How many parsed sessions stay in memory."""
@@ -56,19 +64,17 @@ class ShopLogs:
         self._sessions.move_to_end(sid)
         return log
 
-    def finder(self) -> Callable[[str, str, int], Event | None]:
-        """What gives an entry by session, writer and number. Entries of a session mostly come one
+    def find(self, arrivals: Sequence[Arrival]) -> list[Event]:
+        """The entries that arrived so, but for damaged ones. Those of a session mostly come one
         after the other."""
+        found: list[Event | None] = []
         of_sid = ""
-        by_key: Mapping[tuple[str, int], Event] = {}
-
-        def find(sid: str, dev: str, seq: int) -> Event | None:
-            nonlocal of_sid, by_key
+        by_key: Mapping[Key, Event] = {}
+        for _, sid, dev, seq in arrivals:
             if sid != of_sid:
                 of_sid, by_key = sid, self.of(sid).by_key
-            return by_key.get((dev, seq))
-
-        return find
+            found.append(by_key.get((dev, seq)))
+        return [event for event in found if event is not None]
 
     def asides(self) -> dict[str, int]:
         """How many entries of each session were set aside."""

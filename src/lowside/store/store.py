@@ -322,7 +322,7 @@ class Store(Asking):
             practice: only those of practice sessions, or none of them.
         """
         with self._guard:
-            return since(self._index, self._logs.finder(), cursor, limit, practice)
+            return since(self._index, self._logs.find, cursor, limit, practice)
 
     def follow(self, cursor: str, limit: int, needed: Needed) -> Batch:
         """As `events_since` without practice, but someone new is sent the sessions `needed` first.
@@ -330,7 +330,7 @@ class Store(Asking):
         The same for someone who is too far behind. Each piece has at most `limit` events.
         """
         with self._guard:
-            return follow(self._index, self._logs.finder(), self.events, cursor, limit, needed)
+            return follow(self._index, self._logs.find, self.events, cursor, limit, needed)
 
     def quarantined(self) -> list[Quarantined]:
         """Every event that contradicts a stored one."""

@@ -3,6 +3,7 @@
 import time
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import ExitStack
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -12,11 +13,11 @@ from lowside.store import durable
 from lowside.store.logs import Log
 from lowside.store.outline import Stamp
 
-SLOW_S = 0.001
+SLOW_S = 0.0003
 """A disk that takes longer to confirm is waited for by several threads. With a quicker one they
 cost more than they save. Our choice."""
-AT_ONCE = 8
-"""Files that are waited for at one time. Our choice."""
+AT_ONCE = 16
+"""Files that are open, and waited for, at one time. Our choice."""
 
 Growth = tuple[Log, Sequence[Event]]
 """A log, and the events to add to it."""
@@ -36,46 +37,49 @@ class Write:
 
     def __init__(self) -> None:
         self._before: list[_Before] = []
+        self._is_slow = False
+        """The disk; it is tried with one file first."""
 
     def append(self, wanted: Sequence[Growth]) -> list[Stamp]:
         """Write these events to their logs and remember how to take them back.
 
-        Where the disk is slow, it is waited for once: it confirms several files at one time. Names
-        of new files are waited for once for each folder.
+        All are written before the first is waited for, and where the disk is slow, it is waited
+        for once: it confirms several files at one time. Names of new files are waited for once for
+        each folder.
 
         Raises
             durable.UnsureError: the disk did not confirm one of them.
             OSError: it refused one of them.
         """
         made_in: set[Path] = set()
-        stamps = self._appended(wanted, made_in)
+        stamps: list[Stamp] = []
+        for first in range(0, len(wanted), AT_ONCE):
+            stamps += self._appended(wanted[first : first + AT_ONCE], made_in)
         for folder in sorted(made_in):
             durable.sync_directory(folder)
         return stamps
 
     def _appended(self, wanted: Sequence[Growth], made_in: set[Path]) -> list[Stamp]:
-        stamps: list[Stamp] = []
-        slow = False
-        for place, (log, events) in enumerate(wanted):
-            if slow:
-                return stamps + self._side_by_side(wanted[place:], made_in)
+        with ExitStack() as files:
+            grown: list[durable.Grown] = []
+            for log, events in wanted:
+                self._before.append(_Before(log, log.size, len(log.events)))
+                grown.append(files.enter_context(log.grow(events, made_in)))
+            self._confirm(grown)
+        statuses = [one.status for one in grown]
+        for (log, events), status in zip(wanted, statuses, strict=True):
+            log.count_in(events, status.st_size)
+        return [Stamp(status.st_size, status.st_mtime_ns) for status in statuses]
+
+    def _confirm(self, grown: Sequence[durable.Grown]) -> None:
+        """Wait until the disk has all of these."""
+        for place, one in enumerate(grown):
+            if self._is_slow:
+                _confirm_side_by_side(grown[place:])
+                return
             began = time.perf_counter()
-            self._remember(log)
-            stamps.append(_append(log, events, made_in))
-            slow = time.perf_counter() - began > SLOW_S
-        return stamps
-
-    def _side_by_side(self, wanted: Sequence[Growth], made_in: set[Path]) -> list[Stamp]:
-        for log, _ in wanted:
-            self._remember(log)
-        asked = [_disk().submit(_append, log, events, made_in) for log, events in wanted]
-        errors = [error for one in asked if (error := one.exception()) is not None]
-        for error in sorted(errors, key=lambda error: not isinstance(error, durable.UnsureError)):
-            raise error
-        return [one.result() for one in asked]
-
-    def _remember(self, log: Log) -> None:
-        self._before.append(_Before(log, log.size, len(log.events)))
+            one.confirm()
+            self._is_slow = time.perf_counter() - began > SLOW_S
 
     def take_back(self) -> None:
         """Make memory and files as they were. Until that is done, ask again.
@@ -97,9 +101,11 @@ class Write:
             self._before.pop()
 
 
-def _append(log: Log, events: Sequence[Event], made_in: set[Path]) -> Stamp:
-    status = log.append(events, made_in)
-    return Stamp(status.st_size, status.st_mtime_ns)
+def _confirm_side_by_side(grown: Sequence[durable.Grown]) -> None:
+    asked = [_disk().submit(one.confirm) for one in grown]
+    errors = [error for one in asked if (error := one.exception()) is not None]
+    if errors:
+        raise errors[0]
 
 
 @cache

@@ -5,7 +5,7 @@ from enum import StrEnum
 
 from lowside.core.session.events import Event
 from lowside.store.codec import canonical_event
-from lowside.store.logs import Log, digest_of
+from lowside.store.logs import Key, Log, digest_of
 
 SAME_NUMBER = "An entry with this device’s number is stored already, with other content."
 SAME_EID = "This entry is stored already, with other content."
@@ -47,8 +47,9 @@ class Pending:
         self.stored: dict[str, list[Event]] = {}
         self.quarantined: dict[str, list[Event]] = {}
         self._set_aside_now: set[bytes] = set()
-        self._by_key: dict[tuple[str, str, int], Event] = {}
-        self._by_eid: dict[tuple[str, str], Event] = {}
+        self._by_key: dict[str, dict[Key, Event]] = {}
+        self._by_eid: dict[str, dict[str, Event]] = {}
+        """Of each session."""
 
     def judge(self, event: Event, log: Log, aside: Log | None) -> Receipt:
         """Decide about a well-formed event, and queue it for writing if needed.
@@ -57,20 +58,22 @@ class Pending:
             log: its session.
             aside: the quarantine of its session, `None` while there is none.
         """
-        key, eid = (event.sid, event.dev, event.seq), (event.sid, event.eid)
-        same_key = log.by_key.get(key[1:]) or self._by_key.get(key)
+        key = (event.dev, event.seq)
+        by_key = self._by_key.setdefault(event.sid, {})
+        by_eid = self._by_eid.setdefault(event.sid, {})
+        same_key = log.by_key.get(key) or by_key.get(key)
         if same_key is not None:
             if canonical_event(same_key) == canonical_event(event):
                 return Receipt(Outcome.ALREADY)
             return self._set_aside(event, SAME_NUMBER, aside)
-        same_eid = log.by_eid.get(event.eid) or self._by_eid.get(eid)
+        same_eid = log.by_eid.get(event.eid) or by_eid.get(event.eid)
         if same_eid is not None and not _same_act(same_eid, event):
             return self._set_aside(event, SAME_EID, aside)
         # One tap that came by two ways is kept twice. Without the second there would be a gap in
         # its device's numbers, and the fold counts an eid once.
         self.stored.setdefault(event.sid, []).append(event)
-        self._by_key[key] = event
-        self._by_eid.setdefault(eid, event)
+        by_key[key] = event
+        by_eid.setdefault(event.eid, event)
         if same_eid is not None:
             return Receipt(Outcome.ALREADY, "This entry also came by another way.")
         return STORED
@@ -88,9 +91,7 @@ class Pending:
             or not log.by_eid.keys().isdisjoint(eids)
         ):
             return False
-        self.stored[sid] = events
-        self._by_key.update({(sid, *key): event for key, event in keys.items()})
-        self._by_eid.update({(sid, eid): event for eid, event in eids.items()})
+        self.stored[sid], self._by_key[sid], self._by_eid[sid] = events, keys, eids
         return True
 
     def _set_aside(self, event: Event, reason: str, aside: Log | None) -> Receipt:

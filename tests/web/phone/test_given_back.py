@@ -19,10 +19,11 @@ from lowside.core.session.events import writer_of
 from lowside.core.session.fold import fold
 from lowside.outlining import outline
 from lowside.store.check import check
-from lowside.store.codec import canonical_event
+from lowside.store.codec import canonical_event, event_to_json
 from lowside.store.device import run_name
 from lowside.web.clock import Clock, new_ulid
-from lowside.web.phone.proofs import proof_of
+from lowside.web.phone.proofs import proofs_of
+from lowside.web.phone.sync import PRACTICE
 
 NOW = Clock().now().at
 SID = ulid(1, NOW)
@@ -111,6 +112,16 @@ def test_an_entry_that_was_changed_is_not_taken_back(tmp_path: Path, handbook: H
         assert len(other.events(sid)) == 1
 
 
+def test_an_entry_of_practice_is_not_taken_back(tmp_path: Path, handbook: Handbook) -> None:
+    with open_site(tmp_path / "data", handbook) as site:
+        ask(site)  # the key is there now
+        key = site.app.state.pairing.key_for_proofs()
+        practice, plain = event(1, practice="yes"), event(1, sid=ulid(9))
+        proofs = proofs_of([practice, plain], key)
+        answer = ask(site, [event_to_json(practice), event_to_json(plain)], proofs=proofs)
+        assert [one["reason"] for one in answer["verdicts"]] == [PRACTICE, ""]
+
+
 def test_another_server_s_proof_says_nothing(tmp_path: Path, handbook: Handbook) -> None:
     with ExitStack() as stack:
         one, two = (
@@ -174,4 +185,4 @@ def test_a_proof_is_the_same_in_every_version() -> None:
     made = event(1, text="ß")
     digest = hmac.digest(b"k" * 32, b"entry 1\n" + canonical_event(made), "sha256")
     expected = urlsafe_b64encode(digest[:16]).rstrip(b"=").decode()
-    assert proof_of(made, b"k" * 32) == expected
+    assert proofs_of([made], b"k" * 32) == [expected]

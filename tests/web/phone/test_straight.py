@@ -50,13 +50,13 @@ def asked_together(
     """These questions are answered in one go, when the block begins."""
     monkeypatch.setattr(straight, "THREADS", 1)
     reached, goes_on = Signal(), Signal()
-    append = durable.append
+    grow = durable.grow
 
     def slow(*told: Any) -> object:
         if not reached.is_set():
             reached.set()
             assert goes_on.wait(60)
-        return append(*told)
+        return grow(*told)
 
     taken: list[int] = []
     answered = straight._answered
@@ -72,7 +72,7 @@ def asked_together(
         way.append(self)
         await begin(self, *told)
 
-    monkeypatch.setattr(durable, "append", slow)
+    monkeypatch.setattr(durable, "grow", slow)
     monkeypatch.setattr(straight, "_answered", counted)
     monkeypatch.setattr(Straight, "__call__", noted)
     with ThreadPoolExecutor(10) as pool:
@@ -153,11 +153,11 @@ def test_a_question_that_takes_too_long_is_answered_all_the_same(
     site: Site, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     goes_on = Signal()
-    append = durable.append
+    grow = durable.grow
 
     def slow(*told: Any) -> object:
         assert goes_on.wait(60)
-        return append(*told)
+        return grow(*told)
 
     begin = Straight.__call__
 
@@ -166,7 +166,7 @@ def test_a_question_that_takes_too_long_is_answered_all_the_same(
         await begin(self, *told)
 
     with monkeypatch.context() as patch:
-        patch.setattr(durable, "append", slow)
+        patch.setattr(durable, "grow", slow)
         patch.setattr(Straight, "__call__", soon_over)
         headers = {"Content-Type": "application/json"}
         response = site.send("POST", "/api/sync", content=body(1), headers=headers)

@@ -4,11 +4,11 @@ from collections.abc import Callable, Sequence
 from typing import Self, TypeVar
 
 from lowside.core.session.events import Event
-from lowside.store.answers import Answers
+from lowside.store.answers import Answers, Arrival
 from lowside.store.asking import Asking
 from lowside.store.codec import BadEvent, why_malformed
 from lowside.store.errors import StoreStoppedError
-from lowside.store.following import Batch, Needed, follow, since
+from lowside.store.following import Batch, Find, Needed, follow, since
 from lowside.store.logs import digest_of
 from lowside.store.outline import Outline, Outliner, rules_of
 from lowside.store.photo_shelf import Photos, SharedPhotos
@@ -182,13 +182,12 @@ class PostgresStore(Asking):
     def events_since(self, cursor: str, limit: int = 100, practice: bool | None = None) -> Batch:
         with self._database.reading() as session:
             tables = Tables(session, self._rules)
-            return since(tables, self._finding(session, tables), cursor, limit, practice)
+            return since(tables, self._finding(session), cursor, limit, practice)
 
     def follow(self, cursor: str, limit: int, needed: Needed) -> Batch:
         with self._database.reading() as session:
             tables = Tables(session, self._rules)
-            find = self._finding(session, tables)
-            return follow(tables, find, self.events, cursor, limit, needed)
+            return follow(tables, self._finding(session), self.events, cursor, limit, needed)
 
     def quarantined(self) -> list[Quarantined]:
         with self._database.reading() as session:
@@ -240,21 +239,22 @@ class PostgresStore(Asking):
             self._problems["log " + sid] = list(view.log.damaged)
         return view
 
-    def _finding(self, session: Session, tables: Tables) -> Callable[[str, str, int], Event | None]:
-        """What gives an entry that arrived. Those that arrived after it are read with it."""
+    def _finding(self, session: Session) -> Find:
+        """What gives the entries that arrived."""
         views: dict[str, View] = {}
-        read: dict[Key, Event] = {}
 
-        def find(sid: str, dev: str, seq: int) -> Event | None:
-            key = (sid, dev, seq)
-            if key not in read and not session.is_spread:
-                place = tables.looked_at.index(key)
-                read.update(named(session, tables.looked_at[place : place + READ_AT_ONCE]))
-            if key in read:
-                return read[key]
+        def found(key: Key) -> Event | None:
+            sid, dev, seq = key
             if sid not in views:
                 views[sid] = self._view(session, sid)
             return views[sid].log.by_key.get((dev, seq))
+
+        def find(arrivals: Sequence[Arrival]) -> list[Event]:
+            keys = [(sid, dev, seq) for _, sid, dev, seq in arrivals]
+            read: dict[Key, Event] = {}
+            for first in range(0, 0 if session.is_spread else len(keys), READ_AT_ONCE):
+                read |= named(session, keys[first : first + READ_AT_ONCE])
+            return [event for key in keys if (event := read.get(key) or found(key)) is not None]
 
         return find
 

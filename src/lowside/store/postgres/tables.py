@@ -4,12 +4,11 @@ from collections.abc import Iterator, Sequence
 
 from lowside.core.session.events import Event
 from lowside.store import unit_rows
-from lowside.store.answers import Answers, row_of
+from lowside.store.answers import Answers, Arrival, row_of
 from lowside.store.cursor import link
 from lowside.store.derived_rows import DerivedRows
 from lowside.store.outline import Outline, RowRules
 from lowside.store.postgres.database import Session
-from lowside.store.postgres.read_logs import Key
 from lowside.store.searching import rows_for_search
 
 
@@ -20,8 +19,6 @@ class Tables(Answers):
         super().__init__(session, DerivedRows(session, rules))
         self._session = session
         self._epoch = ""
-        self.looked_at: list[Key] = []
-        """The entries that `arrivals` last named, in order."""
 
     @property
     def epoch(self) -> str:  # type: ignore[override]  # only read here
@@ -53,11 +50,9 @@ class Tables(Answers):
         )
         self._session.execute("UPDATE shops SET arrived = ?, chain = ?", (n, chain))
 
-    def arrivals(
-        self, after: int, limit: int, practice: bool | None = None
-    ) -> list[tuple[int, str, str, int]]:
+    def arrivals(self, after: int, limit: int, practice: bool | None = None) -> list[Arrival]:
         """As there, without joining: the sessions may be on other servers than the arrivals."""
-        found: list[tuple[int, str, str, int]] = []
+        found: list[Arrival] = []
         while True:
             rows = self._session.execute(
                 "SELECT n, sid, dev, seq FROM arrivals WHERE n > ? ORDER BY n LIMIT ?",
@@ -65,13 +60,10 @@ class Tables(Answers):
             ).fetchall()
             found += rows if practice is None else self._of_kind(rows, practice)
             if len(rows) < limit or len(found) >= limit:
-                self.looked_at = [(sid, dev, seq) for _, sid, dev, seq in found[:limit]]
                 return found[:limit]
             after = rows[-1][0]
 
-    def _of_kind(
-        self, rows: Sequence[tuple[int, str, str, int]], practice: bool
-    ) -> Iterator[tuple[int, str, str, int]]:
+    def _of_kind(self, rows: Sequence[Arrival], practice: bool) -> Iterator[Arrival]:
         sids = sorted({sid for _, sid, _, _ in rows})
         ask = "SELECT sid, practice, session FROM sessions WHERE sid = ANY(?)"
         kinds = {sid: kind for sid, *kind in self._session.execute(ask, (sids,))}

@@ -6,6 +6,7 @@ door, which admits nobody from elsewhere.
 
 from dataclasses import dataclass, field
 from enum import Enum
+from functools import lru_cache
 from ipaddress import ip_address
 
 from starlette.responses import PlainTextResponse
@@ -69,6 +70,7 @@ def peer_of(scope: Scope) -> str:
     return str(client[0]) if client else ""
 
 
+@lru_cache(maxsize=1024)  # one phone asks often, and reading an address takes a while
 def is_loopback(address: str) -> bool:
     """Whether this is an address of this machine to itself."""
     try:

@@ -12,6 +12,7 @@ import secrets
 from base64 import urlsafe_b64encode
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 
 from lowside.core.session.events import CROCKFORD_32
@@ -264,7 +265,7 @@ class Pairing:
     def key_for_proofs(self) -> bytes:
         """A key for proofs of entries; empty when there is no key that can be used."""
         try:
-            return hmac.digest(self._key(), b"proofs of entries 1", "sha256")
+            return _key_for_proofs(self._key())
         except (OSError, PeopleError, SecretError):
             return b""
 
@@ -292,6 +293,11 @@ def _present(roll: Roll, person: str) -> Person:
 
 def _random(length: int) -> str:
     return "".join(secrets.choice(CROCKFORD_32) for _ in range(length))
+
+
+@lru_cache(maxsize=2)  # every sync asks
+def _key_for_proofs(key: bytes) -> bytes:
+    return hmac.digest(key, b"proofs of entries 1", "sha256")
 
 
 def _sha256(text: str) -> str:

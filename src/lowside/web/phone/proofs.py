@@ -8,6 +8,7 @@ Nobody without the server's key can make one. So only what was stored here once 
 import hashlib
 import hmac
 from base64 import urlsafe_b64encode
+from collections.abc import Sequence
 from functools import lru_cache
 
 from lowside.core.session.events import Event
@@ -19,15 +20,22 @@ LONGEST_PROOF = 22
 """Letters."""
 _PROOF = "_proof"
 """Beside an event's fields: the key, and its proof by it. All phones are sent the same."""
+_NOT_MADE = (b"", "")
 
 
-def proof_of(event: Event, key: bytes) -> str:
-    """The proof that goes with an entry; "" without a key."""
+def proofs_of(events: Sequence[Event], key: bytes) -> list[str]:
+    """The proof that goes with each of these entries; "" without a key."""
     if key == b"":
-        return ""
-    made: tuple[bytes, str] = event.__dict__.get(_PROOF, (b"", ""))
-    if made[0] == key:
-        return made[1]
+        return [""] * len(events)
+    return [
+        made[1]
+        if (made := event.__dict__.get(_PROOF, _NOT_MADE))[0] == key
+        else _proof_of(event, key)
+        for event in events
+    ]
+
+
+def _proof_of(event: Event, key: bytes) -> str:
     inner, outer = _hashes(key)
     digest, keyed = inner.copy(), outer.copy()
     digest.update(canonical_event(event))
@@ -52,5 +60,5 @@ def is_proven(event: Event, proof: str, key: bytes) -> bool:
     """Whether this server gave out this entry with this proof."""
     if proof == "":
         return False
-    right = proof_of(event, key)
+    right = proofs_of([event], key)[0]
     return right != "" and hmac.compare_digest(right.encode(), proof.encode())

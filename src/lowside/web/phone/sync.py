@@ -27,13 +27,13 @@ from starlette.requests import Request
 
 from lowside.core.session.events import Event
 from lowside.store import EventStore, Outcome, Receipt
-from lowside.store.codec import BadEvent, canonical_event, events_from_json
+from lowside.store.codec import BadEvent, canonical_events, events_from_json
 from lowside.store.following import Batch
 from lowside.store.quick_json import decoded
 from lowside.store.ulid import is_ulid
 from lowside.web.field.desk import Desk
 from lowside.web.phone.needed import DAY_MS, NeededByPhones, near
-from lowside.web.phone.proofs import LONGEST_PROOF, is_proven, proof_of
+from lowside.web.phone.proofs import LONGEST_PROOF, is_proven, proofs_of
 
 SYNC = "/api/sync"
 VERSION = 1
@@ -192,22 +192,21 @@ def _judged(store: EventStore, asked: Asked, now_ms: int, order_ms: int) -> list
         order_ms: the same, or the latest clock value of any entry here when that is later.
             Every device counts on from it, so it is no sign that a device's own clock is wrong.
     """
-    question = asked.question
-    found = events_from_json(question.events)
-    proven: set[int] = set()
-    """Places of entries that this server gave out before. They were judged then, the writer too."""
+    found = events_from_json(asked.question.events)
+    proven = _proven(found, asked)
+    sids: set[str] = set()
+    own: set[str] = set()
     for place, event in enumerate(found):
-        if not isinstance(event, Event):
+        if isinstance(event, BadEvent):
             continue
-        if _is_of_practice(event):
-            found[place] = BadEvent(PRACTICE)
-        elif place < len(question.proofs) and is_proven(event, question.proofs[place], asked.key):
-            proven.add(place)
-        elif (reason := _why_not_now(event, now_ms, order_ms)) != "":
+        reason = _why_not_now(event, now_ms + DAY_MS, order_ms + DAY_MS)
+        if reason == PRACTICE or (reason != "" and place not in proven):
             found[place] = BadEvent(reason)
-    sids = {event.sid for event in found if isinstance(event, Event)}
+            continue
+        sids.add(event.sid)
+        if place not in proven:
+            own.add(event.dev)
     lessons = {sid for sid in sids if store.is_practice(sid)}
-    own = {e.dev for n, e in enumerate(found) if isinstance(e, Event) and n not in proven}
     names = asked.refused(own) if own else {}
     if lessons or names:
         for place, event in enumerate(found):
@@ -220,21 +219,30 @@ def _judged(store: EventStore, asked: Asked, now_ms: int, order_ms: int) -> list
     return found
 
 
-def _is_of_practice(event: Event) -> bool:
-    return (
-        event.kind.startswith(PRACTICE_KINDS)
+def _proven(events: Sequence[Event | BadEvent], asked: Asked) -> set[int]:
+    """Places of entries that this server gave out before. They were judged then, the writer too."""
+    return {
+        place
+        for place, (event, proof) in enumerate(zip(events, asked.question.proofs, strict=False))
+        if isinstance(event, Event) and is_proven(event, proof, asked.key)
+    }
+
+
+def _why_not_now(event: Event, last_at: int, last_order: int) -> str:
+    """Why an entry is not taken; "" when it is. What this server gave out before is refused for
+    practice alone."""
+    kind = event.kind
+    if (
+        kind.startswith(PRACTICE_KINDS)
         or event.run == event.sid
         or event.data.get("practice", "") == "yes"
-    )
-
-
-def _why_not_now(event: Event, now_ms: int, order_ms: int) -> str:
-    """Why an entry that this server did not give out is not taken; "" when it is."""
-    if event.kind.startswith(OFFICE_KINDS):
+    ):
+        return PRACTICE
+    if kind.startswith(OFFICE_KINDS):
         return OFFICE
-    if event.at > now_ms + DAY_MS:
+    if event.at > last_at:
         return AHEAD
-    if int(event.hlc[:15]) > order_ms + DAY_MS:
+    if int(event.hlc[:15]) > last_order:
         # One such event would pull every later clock value of every device ahead with it.
         return ORDER_AHEAD
     return ""
@@ -255,14 +263,20 @@ def _told(
         MOST_AT_ONCE,
         lambda lately_ms: needed.sessions(store, now_ms, asked.person, lately_ms),
     )
-    own_now = {
-        (event.sid, event.dev, event.seq)
-        for event, verdict in zip(events, verdicts, strict=True)
-        if isinstance(event, Event) and verdict.outcome is Outcome.STORED
-    }
-    fresh = (e for e in batch.events if (e.sid, e.dev, e.seq) not in own_now)
     sound = [event for event in events if isinstance(event, Event)]
-    return Answer(verdicts, (*_whole(store, [*question.want, *near(store, sound)]), *fresh), batch)
+    whole = _whole(store, [*question.want, *near(store, sound)])
+    stored = [
+        event
+        for event, verdict in zip(events, verdicts, strict=True)
+        if verdict.outcome is Outcome.STORED and isinstance(event, Event)
+    ]
+    return Answer(verdicts, [*whole, *_without(batch.events, stored)], batch)
+
+
+def _without(events: Sequence[Event], others: Sequence[Event]) -> list[Event]:
+    sids = {other.sid for other in others}
+    keys = {(other.sid, other.dev, other.seq) for other in others}
+    return [e for e in events if e.sid not in sids or (e.sid, e.dev, e.seq) not in keys]
 
 
 @dataclass(frozen=True)
@@ -279,13 +293,13 @@ class Answer:
         told = {
             "v": VERSION,
             "verdicts": verdicts,
-            "proofs": [proof_of(event, key) for event in self.events],
+            "proofs": proofs_of(self.events, key),
             "cursor": self.batch.cursor,
             "more": self.batch.more,
             "restarted": self.batch.restarted,
         }
-        events = b",".join(map(canonical_event, self.events))
-        return b'{"events":[' + events + b"]," + orjson.dumps(told)[1:]
+        events = b",".join(canonical_events(self.events))
+        return b"".join((b'{"events":[', events, b"],", orjson.dumps(told)[1:]))
 
 
 def _whole(store: EventStore, sids: Sequence[str]) -> list[Event]:
