@@ -38,7 +38,8 @@ run: $(TABLES)
 test: lint $(TABLES) $(JS_READY)
 	sh scripts/need-engines.sh
 	sh scripts/need-postgres.sh
-	$(BIN)/python -m pytest -n 2 --dist loadgroup $(ARGS)
+# One worker more than cores here: a browser test waits for a third of its time.
+	$(BIN)/python -m pytest -n 3 --dist loadgroup $(ARGS)
 
 lint: $(TESTABLE)
 	$(BIN)/ruff check .

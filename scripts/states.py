@@ -65,19 +65,6 @@ LOOKS = (
     Look("desktop-dark", 1280, 800, dark=True),
 )
 
-ICED = {
-    **{"suction_pressure": "100", "liquid_pressure": "348"},
-    **{"suction_line": "36", "liquid_line": "100"},
-    **{"outdoor_dry_bulb": "90", "return_dry_bulb": "77"},
-    **dict.fromkeys(("suction_pressure_unit", "liquid_pressure_unit"), "psig"),
-    **dict.fromkeys(
-        (
-            *("suction_line_unit", "liquid_line_unit"),
-            *("outdoor_dry_bulb_unit", "return_dry_bulb_unit"),
-        ),
-        "°F",
-    ),
-}
 ADD = Move(5, "decide", "decide", {"decision": "add"})
 SHOT = Move(5, "shot_open", "", {})
 FED = {
@@ -89,6 +76,8 @@ FED = {
     "suction_line_unit": "°F",
 }
 """A reading of the open demo session after its first shot, but for the suction line."""
+ICED = {**FED, "suction_pressure": "100", "suction_line": "36"}
+"""The same with a coil at freezing."""
 ENDINGS: dict[str, tuple[Move, ...]] = {
     "decided": (ADD,),
     "valve open": (ADD, SHOT),

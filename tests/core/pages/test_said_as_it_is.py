@@ -239,3 +239,11 @@ def test_where_a_cause_is_to_be_fixed_first_a_reading_is_offered_beside_the_clos
     alerts = found["alerts_now"] + found["step_alerts"]
     (alert,) = [one["text"] for one in alerts if "low indoor airflow" in one["text"]]
     assert alert not in (found["advice"]["reason"], *found["advice"]["more"])
+
+
+def test_a_refusal_with_one_reason_says_it_once(handbook: Handbook) -> None:
+    book = ready_to_charge(Book())
+    book.form("reading", 60.0, **(READING | {"drier": "colder"}))
+    found: dict[str, Any] = context(book, handbook, "step", "shots")
+    assert "colder after the filter drier" in str(found["step_alerts"] + found["alerts_now"])
+    assert (found["advice"]["action"], found["advice"]["reason"]) == ("do_not_add", "")

@@ -163,8 +163,7 @@ def _shot_form(screen: Screen, name: str) -> dict[str, Any]:
 
 
 def _advice(state: State, advice: Advice) -> dict[str, Any]:
-    # The alert on top has said the first one.
-    first = 1 if _may_read_on(state) and len(advice.reasons) > 1 else 0
+    reasons = advice.reasons[1:] if _said_on_top(state, advice) else advice.reasons
     return {
         "action": advice.action,
         "amount": amount_of(state, advice),
@@ -172,9 +171,16 @@ def _advice(state: State, advice: Advice) -> dict[str, Any]:
         "word": RECOVER_WORD if _offers(state, advice) else WORDS[advice.action],
         # Of a unit that has stopped, the alert on top says all.
         "how": _how(state, advice) if state.running else "",
-        "reason": advice.reasons[first] if state.running else "",
-        "more": list(advice.reasons[first + 1 :]) if state.running else [],
+        "reason": reasons[0] if state.running and reasons else "",
+        "more": list(reasons[1:]) if state.running else [],
     }
+
+
+def _said_on_top(state: State, advice: Advice) -> bool:
+    """Whether the alert above says the first reason."""
+    if not _may_read_on(state):
+        return False
+    return advice.reasons[0].startswith(gate.blocks(state)[0].sentence)
 
 
 def _offers(state: State, advice: Advice) -> bool:
