@@ -82,7 +82,7 @@ def test_a_false_superheat_is_no_ground_for_adding(handbook: Handbook) -> None:
 def test_below_freezing_a_coil_that_is_not_starved_bars_adding(handbook: Handbook) -> None:
     """READ: 25 to 30 °F of superheat undercharged, 8 to 12 normal (U-5 IOM p. 17)."""
     for superheat, verdict in ((19.9, POINTS_ELSEWHERE), (20.0, CALLS_FOR_CHARGE)):
-        cold = reading_of(handbook, VALVE_UNIT, superheat, 4.0, 98.0, **summer(dry=73.0))
+        cold = reading_of(handbook, VALVE_UNIT, superheat, 4.0, 95.0, **summer(dry=73.0))
         judged = assess(VALVE_UNIT, cold, handbook)
         assert judged.verdict == verdict
         told = codes(list(judged.findings))
@@ -100,8 +100,19 @@ def test_ice_bars_adding_only(handbook: Handbook) -> None:
 
 
 def test_ice_is_judged_by_both_figures() -> None:
-    found = iced(kelvin(31.9), 19.9 * DEGREE)
+    found = iced(kelvin(30.0), 19.9 * DEGREE)
     assert found is not None
-    assert facts_of(found) == {"dew": kelvin(31.9), "superheat": 19.9 * DEGREE}
+    assert facts_of(found) == {"dew": kelvin(30.0), "superheat": 19.9 * DEGREE}
     assert iced(kelvin(32.0), 5.0 * DEGREE) is None
+    assert iced(kelvin(10.0), 20.1 * DEGREE) is None
+
+
+@pytest.mark.parametrize(("dew_f", "limit"), [(31.9, 10.5), (31.0, 15.0), (30.0, 20.0)])
+def test_right_below_freezing_only_a_fed_coil_is_iced(dew_f: float, limit: float) -> None:
+    """The fins are warmer than the refrigerant: common practice, no source. The limits are ours."""
+    assert iced(kelvin(dew_f), (limit - 0.1) * DEGREE) is not None
+    assert iced(kelvin(dew_f), (limit + 0.1) * DEGREE) is None
+
+
+def test_no_dew_point_says_no_ice() -> None:
     assert iced(None, 5.0 * DEGREE) is None

@@ -27,6 +27,11 @@ ICED_SUPERHEAT_K = 20.0 * FAHRENHEIT_DEGREE_K
 """Below freezing, less superheat than this is that of a coil without air, as with ice on it; a coil
 that missing charge freezes has more (READ: 8 to 12 °F normal, 25 to 30 undercharged, U-5 IOM p.
 17). The limit between them is our choice."""
+ICED_AT_FREEZING_K = 10.0 * FAHRENHEIT_DEGREE_K
+ICED_PER_K = 5.0
+"""The fins are a few degrees warmer than the refrigerant (common practice, no source): right below
+freezing only the superheat of a fed coil says ice, and for each degree colder five more. Our
+choice."""
 
 APART = ("line_above_air", "coil_near_return", "supply_below_coil")
 """Codes of findings that say which numbers of a reading do not go together. A liquid line below
@@ -79,7 +84,8 @@ def iced(dew_k: float | None, superheat: float | Unknown) -> Finding | None:
     """Why a low side below freezing bars adding: by its superheat the coil lacks air."""
     if dew_k is None or isinstance(superheat, Unknown) or dew_k >= FREEZING_K - SLACK_K:
         return None
-    if superheat >= ICED_SUPERHEAT_K - SLACK_K:
+    limit = ICED_AT_FREEZING_K + ICED_PER_K * (FREEZING_K - dew_k)
+    if superheat >= min(limit, ICED_SUPERHEAT_K) - SLACK_K:
         return None
     value = Fact("superheat", "temperature_difference", superheat)
     return Finding("iced", REFUSE, (Fact("dew", "temperature", dew_k), value))
