@@ -154,6 +154,12 @@ READING = {
 """A plausible reading of an R-410A unit short of charge."""
 
 
+def by_superheat(book: Book) -> None:
+    """Change its unit to a fixed orifice that is charged by the manufacturer's superheat."""
+    book.form("unit", refrigerant="R-410A", metering="fixed", capacity="3 ton", **CIRCUIT)
+    book.form("target", method="superheat", maker_superheat="12 °F")
+
+
 def set_up(book: Book) -> Book:
     """From the start to a weighed cylinder on a gross-reading scale: an R-410A unit with a TXV."""
     book.write("session.started", {"procedure": PROCEDURE})

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from phone_core import PHASES, Core, assert_same, sent, share
-from strategies import CIRCUIT, Book, set_up
+from strategies import CIRCUIT, Book, by_superheat, set_up
 
 from lowside.core.advice.advice import ADD, DO_NOT_ADD, FINISH, READ, WAIT, advise
 from lowside.core.handbook.handbook import Handbook
@@ -22,8 +22,7 @@ def charging(draw: st.DrawFn) -> tuple[list[Event], int]:
     """A session with shots and readings after them, and the seconds since its last entry."""
     book = set_up(Book())
     if draw(st.booleans()):
-        book.form("unit", refrigerant="R-410A", metering="fixed", capacity="3 ton", **CIRCUIT)
-        book.form("target", method="superheat", maker_superheat="12 °F")
+        by_superheat(book)
     if draw(st.booleans()):
         book.form(
             "unit", refrigerant="R-410A", metering="txv", nameplate_charge="120 oz", **CIRCUIT
@@ -118,8 +117,7 @@ DOUBTS = {
 
 def test_a_full_condenser_on_a_starved_orifice_is_the_same(core: Core, handbook: Handbook) -> None:
     book = set_up(Book())
-    book.form("unit", refrigerant="R-410A", metering="fixed", capacity="3 ton", **CIRCUIT)
-    book.form("target", method="superheat", maker_superheat="12 °F")
+    by_superheat(book)
     scale_oz = 440.0
     for step in range(3):
         if step:

@@ -22,6 +22,7 @@ from lowside.core.hoses.run import follow
 from lowside.core.hoses.to_come import ToCome, to_come
 from lowside.core.judging.charge import assess
 from lowside.core.judging.targets import SUBCOOLING, NoTarget
+from lowside.core.session.drier import drier_now
 from lowside.core.session.events import Moment
 from lowside.core.session.fold import fold
 from lowside.core.session.state import (
@@ -368,11 +369,10 @@ def _read(
     takes_s: float = READING_S,
     drier: str = "",
 ) -> State:
-    """With no answer of its own a reading has that of the one before, as `fold` has it."""
+    """Take a reading; `drier` is what is said of the filter drier with it."""
     assert state.system is not None
-    if drier == "" and state.readings:
-        drier = state.readings[-1].reading.drier
-    reading = replace(unit.reading(), drier=drier)
+    known = state.readings[-1].reading.drier if state.readings else ""
+    reading = replace(unit.reading(), drier=drier_now(known, drier))
     moment = _moment(unit)
     closed = state.shots[-1].closed if state.shots else None
     taken = Taken(

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from strategies import CIRCUIT, Book, set_up
+from strategies import Book, by_superheat, set_up
 
 from lowside.core.advice.advice import ADD, DO_NOT_ADD, READ, STOP, WEIGH_IN, Advice, advise
 from lowside.core.advice.words import DRIER_FIRST
@@ -25,8 +25,7 @@ def answered(draw: st.DrawFn) -> tuple[list[Event], int]:
     """A session with shots, readings and answers, and the seconds since its last entry."""
     book = set_up(Book())
     if draw(st.booleans()):
-        book.form("unit", refrigerant="R-410A", metering="fixed", capacity="3 ton", **CIRCUIT)
-        book.form("target", method="superheat", maker_superheat="12 °F")
+        by_superheat(book)
     low = draw(st.integers(99, 105))
     _read(book, draw, draw(st.integers(56, 66)), low)
     book.form("decide", decision="add")

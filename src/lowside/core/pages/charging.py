@@ -30,7 +30,7 @@ from lowside.core.pages.valve import amount_of, how_to_feed, stop_at, valve_of
 from lowside.core.pages.wording import ago, clock_time, duration, timer
 from lowside.core.session import cylinder as cylinders
 from lowside.core.session import gate
-from lowside.core.session.block import CLOSE_LOW_SIDE
+from lowside.core.session.block import CLOSE_LOW_SIDE, Block, BlockCode
 from lowside.core.session.events import Moment, elapsed
 from lowside.core.session.heavy_shot import far_from_plan
 from lowside.core.session.state import (
@@ -66,6 +66,8 @@ WORDS: dict[AdvisedAction, str] = {
 RECOVER_WORD = "Add nothing: recover the hoses"
 CLOSING = (FINISH, STOP, DO_NOT_ADD, WEIGH_IN, RECOVER)
 """Advice after which the next action is to leave this step."""
+READ_ON: tuple[BlockCode, ...] = ("reading_reason", "reading_refused")
+"""What a new reading may lift."""
 
 
 def charge_context(screen: Screen, step: Step) -> dict[str, Any]:
@@ -123,15 +125,22 @@ def _may_say_why(state: State, advice: Advice) -> bool:
     return _asks_why(state) if gate.blocks(state) else needs_a_reason(state, advice)
 
 
+def _only_block(state: State) -> Block | None:
+    """What bars adding, where that is one thing."""
+    found = gate.blocks(state)
+    return found[0] if len(found) == 1 else None
+
+
 def _asks_why(state: State) -> bool:
     """Whether nothing but a reason is missing, which the alert on top says."""
-    return [block.code for block in gate.blocks(state)] == ["reading_reason"]
+    only = _only_block(state)
+    return only is not None and only.code == "reading_reason"
 
 
-def _may_read_on(state: State) -> bool:
-    """Whether a new reading can lift what bars adding, as the alert on top says."""
-    codes = [block.code for block in gate.blocks(state)]
-    return codes in (["reading_reason"], ["reading_refused"])
+def _lifted_by_a_reading(state: State) -> Block | None:
+    """What bars adding until a new reading, as the alert on top says."""
+    only = _only_block(state)
+    return only if only is not None and only.code in READ_ON else None
 
 
 def _weigh(screen: Screen, shot: Shot) -> dict[str, Any]:
@@ -178,9 +187,8 @@ def _advice(state: State, advice: Advice) -> dict[str, Any]:
 
 def _said_on_top(state: State, advice: Advice) -> bool:
     """Whether the alert above says the first reason."""
-    if not _may_read_on(state):
-        return False
-    return advice.reasons[0].startswith(gate.blocks(state)[0].sentence)
+    block = _lifted_by_a_reading(state)
+    return block is not None and advice.reasons[0].startswith(block.sentence)
 
 
 def _offers(state: State, advice: Advice) -> bool:
@@ -402,7 +410,7 @@ def _thumb(
     thumb["reading"] = addresses.form(state.sid, "reading")
     if can_read:
         thumb["reading"] = ""
-    may_read = _may_read_on(state)
+    may_read = _lifted_by_a_reading(state) is not None
     if _closes(state, advice) and step.id not in state.done:
         thumb["reading"] = thumb["reading"] if may_read else ""
         thumb["shot_style"] = "secondary"

@@ -22,7 +22,7 @@ from lowside.core.numbers.unit_choice import UnitChoice
 from lowside.core.session import shots
 from lowside.core.session.corrections import amendments, voided_by
 from lowside.core.session.cylinder import contents_findings
-from lowside.core.session.drier import drier_by
+from lowside.core.session.drier import drier_after
 from lowside.core.session.events import Event, Moment, elapsed, in_order, moment_of, writer_of
 from lowside.core.session.hose_charge import with_hose_charge
 from lowside.core.session.other_cylinder import cylinder_from, is_another, weigh_again
@@ -144,6 +144,7 @@ class _Folding:
         self.closed: Moment | None = None
         self.discarded = False
         self.entries: list[Entry] = []
+        self.drier = ""
         self.flags: list[str] = []
         self.walk: dict[str, Fields] = {}
         self.recovered: list[Recovered] = []
@@ -162,9 +163,11 @@ class _Folding:
         status = VOIDED if event.eid in voided else STANDS
         self.moment = moment_of(event, self.started)
         eid, kind = event.eid, event.kind
-        self.entries.append(
-            Entry(eid, kind, self.moment, event.dev, data, event.data, status, amended, problems)
+        entry = Entry(
+            eid, kind, self.moment, event.dev, data, event.data, status, amended, problems
         )
+        self.entries.append(entry)
+        self.drier = drier_after(self.drier, entry)
         if problems and status == STANDS:
             self.flags.append(
                 f"An entry ({event.kind}) could not be read: {', '.join(problems.values())}"
@@ -380,7 +383,7 @@ class _Folding:
                 eid=event.eid,
                 moment=self.moment,
                 numbers=fields.numbers,
-                drier=drier_by(self.entries),
+                drier=self.drier,
                 final=event.kind == "reading.final",
                 shots_before=len(closed),
                 since_shot_s=elapsed(closed[-1], self.moment).seconds if closed else None,
