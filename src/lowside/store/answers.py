@@ -4,7 +4,7 @@ The questions are in the SQL that SQLite and PostgreSQL both read. What differs 
 in `lowside.store.postgres.database`.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import fields, replace
 from typing import Any
 
@@ -50,10 +50,13 @@ class Answers:
         value: str | None = self._asked.execute("SELECT max(last_hlc) FROM sessions").fetchone()[0]
         return value or ""
 
-    def is_practice(self, sid: str) -> bool:
-        """Whether this session's outline says so."""
-        row = self._asked.execute("SELECT practice FROM sessions WHERE sid = ?", (sid,)).fetchone()
-        return row is not None and bool(row[0])
+    def practice_among(self, sids: Collection[str]) -> set[str]:
+        """Those of these sessions whose outlines say so."""
+        if not sids:
+            return set()
+        marks = ", ".join("?" * len(sids))
+        query = f"SELECT sid FROM sessions WHERE practice AND sid IN ({marks})"
+        return {sid for (sid,) in self._asked.execute(query, tuple(sids))}
 
     def listed(
         self,

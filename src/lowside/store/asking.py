@@ -1,6 +1,6 @@
 """The lists of a store: the same questions, whatever tables answer them."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from typing import TypeVar
 
 from lowside.store.answers import Answers
@@ -20,9 +20,9 @@ class Asking:
         """As `ask`; a store that makes rows later does not make them first."""
         return self.ask(question)
 
-    def is_practice(self, sid: str) -> bool:
-        """Whether this is a practice session, as far as its entries here say."""
-        return self.glance(lambda tables: tables.is_practice(sid))
+    def practice_among(self, sids: Collection[str]) -> set[str]:
+        """Those of these that are practice sessions, as far as their entries here say."""
+        return self.glance(lambda tables: tables.practice_among(sids))
 
     def sessions(
         self,

@@ -4,7 +4,7 @@
 a database, for many.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from typing import Protocol, Self, TypeVar
 
 from lowside.core.session.events import Event
@@ -65,8 +65,8 @@ class EventStore(Protocol):
         """The latest clock value of any event, "" when the store is empty."""
         ...
 
-    def is_practice(self, sid: str) -> bool:
-        """Whether this is a practice session, as far as its entries here say."""
+    def practice_among(self, sids: Collection[str]) -> set[str]:
+        """Those of these that are practice sessions, as far as their entries here say."""
         ...
 
     def sessions(

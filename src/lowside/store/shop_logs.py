@@ -43,6 +43,7 @@ class ShopLogs:
         self._may_write = may_write
         self._problems = problems
         self._sessions: OrderedDict[str, Log] = OrderedDict()
+        self._held: dict[str, Log] = {}
         self.quarantine: dict[str, Log] = {}
 
     def read_quarantine(self) -> None:
@@ -57,12 +58,17 @@ class ShopLogs:
         """A session's log. Raises NotNowError."""
         log = self._sessions.get(sid)
         if log is None:
-            log = self._read(session_path(self._root, sid), sid)
+            log = self._held.get(sid) or self._read(session_path(self._root, sid), sid)
             self._sessions[sid] = log
             if len(self._sessions) > KEPT_LOGS:
                 self._sessions.popitem(last=False)
         self._sessions.move_to_end(sid)
         return log
+
+    def hold(self, logs: Sequence[Log]) -> None:
+        """Read none of these again until others are held: what is in their files already may never
+        become part of the record."""
+        self._held = {log.sid: log for log in logs}
 
     def find(self, arrivals: Sequence[Arrival]) -> list[Event]:
         """The entries that arrived so, but for damaged ones. Those of a session mostly come one

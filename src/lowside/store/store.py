@@ -1,11 +1,11 @@
 """The store: takes events and gives receipts; gives sessions, lists and later arrivals."""
 
 import sqlite3
-from collections.abc import Callable, Sequence
-from contextlib import suppress
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager, suppress
 from itertools import groupby
 from pathlib import Path
-from threading import RLock
+from threading import Lock, RLock
 from typing import Self, TypeVar, cast
 
 from lowside.core.session.events import Event
@@ -52,7 +52,11 @@ class Store(Asking):
         self._rules = rules_of(outline)
         self._lock = lock
         self._progress = progress
+        self._saving = Lock()
+        """Held by whoever writes logs or makes the index again; taken before the guard."""
         self._guard = RLock()
+        """Held by whoever uses what is in memory, or the index. A save lets others have it while
+        it waits for the disk: what it has written is not counted in yet."""
         self._problems: dict[str, list[str]] = {}
         self._stopped = ""
         self._logs = ShopLogs(root, lock is not None, lambda: self._stopped == "", self._problems)
@@ -105,7 +109,7 @@ class Store(Asking):
     def close(self) -> None:
         """Let another process write. Closing twice is fine. Anything else fails afterwards."""
         self._late.stop()
-        with self._guard:
+        with self._saving, self._guard:
             if self._stopped != _CLOSED:
                 self._stopped = _CLOSED
                 if self._look is not None:
@@ -150,18 +154,22 @@ class Store(Asking):
 
     def _save(self, group: Sequence[Asked]) -> None:
         """Save for all of these. What goes wrong with one of them keeps no other out."""
-        with self._guard:
-            try:
+        with self._saving:
+            self._save_or_say_why(group)
+
+    def _save_or_say_why(self, group: Sequence[Asked]) -> None:
+        try:
+            with self._guard:
                 self._save_at_once(group)
-            except NotNowError as error:
-                if len(group) > 1:
-                    for each in group:
-                        self._save([each])
-                else:
-                    group[0].error = error
-            except StoreError as error:
+        except NotNowError as error:
+            if len(group) > 1:
                 for each in group:
-                    each.error = error
+                    self._save_or_say_why([each])
+            else:
+                group[0].error = error
+        except StoreError as error:
+            for each in group:
+                each.error = error
 
     def _save_at_once(self, group: Sequence[Asked]) -> None:
         self._must_write()
@@ -226,14 +234,17 @@ class Store(Asking):
             OSError: nothing of it became part of the record.
         """
         self._late.make_room(len(pending.stored))
-        write = Write()
+        write = Write(self._others_meanwhile)
         try:
             asides = [
                 (self._logs.aside_log(sid), aside) for sid, aside in pending.quarantined.items()
             ]
             wanted = [(self._logs.of(sid), events) for sid, events in pending.stored.items()]
-            write.append(asides)
-            stamps = write.append(wanted)
+            self._logs.hold([log for log, _ in wanted])
+            stamps = write.append([*asides, *wanted])
+            for (log, events), stamp in zip((*asides, *wanted), stamps, strict=True):
+                log.count_in(events, stamp.size)
+            del stamps[: len(asides)]
             head = self._index.head()
             with self._index.transaction():
                 for (log, events), stamp in zip(wanted, stamps, strict=True):
@@ -250,12 +261,21 @@ class Store(Asking):
             if isinstance(error, sqlite3.Error):
                 raise OSError(f"the index could not be written: {error}") from error
             raise
+        self._logs.hold([])
         for (log, events), stamp in zip(wanted, stamps, strict=True):
             self._latest_hlc = max(self._latest_hlc, *(event.hlc for event in events))
             if rows_later:
                 self._late.note(log.sid, stamp, head)
             else:
                 self._late.forget(log.sid)
+
+    @contextmanager
+    def _others_meanwhile(self) -> Iterator[None]:
+        self._guard.release()
+        try:
+            yield
+        finally:
+            self._guard.acquire()
 
     def _put_rows(self, some: Sequence[Late]) -> None:
         with self._index.transaction():
@@ -266,6 +286,7 @@ class Store(Asking):
     def _finish_taking_back(self) -> None:
         if self._undone is not None:
             self._undone.take_back()
+            self._logs.hold([])
         self._undone = None
 
     # Reading
@@ -289,10 +310,10 @@ class Store(Asking):
 
     def last_hlc(self) -> str:
         """The latest clock value of any event, "" when the store is empty."""
-        with self._guard:
-            if self._stopped == _CLOSED:
-                raise StoreStoppedError(_CLOSED)
-            return self._latest_hlc
+        # Without the guard: a phone's question is judged while another's entries are saved.
+        if self._stopped == _CLOSED:
+            raise StoreStoppedError(_CLOSED)
+        return self._latest_hlc
 
     def ask(self, question: Callable[[Index], T]) -> T:
         """What the index answers: `lowside.store.lists` has the questions."""
@@ -357,7 +378,7 @@ class Store(Asking):
             ReadOnlyError: the store was opened for reading.
             StoreStoppedError: a write failed earlier, or the store is closed.
         """
-        with self._guard:
+        with self._saving, self._guard:
             self._must_write()
             self._logs.clear()
             self._problems.clear()

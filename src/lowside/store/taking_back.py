@@ -1,9 +1,9 @@
 """Takes a write back that the disk refused half-way, so that saving can go on later."""
 
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import ExitStack
+from contextlib import AbstractContextManager, ExitStack, nullcontext
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -35,13 +35,19 @@ class _Before:
 class Write:
     """The appends of one batch. All of them become part of the record, or none."""
 
-    def __init__(self) -> None:
+    def __init__(self, waiting: Callable[[], AbstractContextManager[None]] = nullcontext) -> None:
+        """
+        Args:
+            waiting: is entered while the disk is waited for.
+        """
+        self._waiting = waiting
         self._before: list[_Before] = []
         self._is_slow = False
         """The disk; it is tried with one file first."""
 
     def append(self, wanted: Sequence[Growth]) -> list[Stamp]:
-        """Write these events to their logs and remember how to take them back.
+        """Write these events to their logs and remember how to take them back. `count_in` comes
+        when the disk has all of them.
 
         All are written before the first is waited for, and where the disk is slow, it is waited
         for once: it confirms several files at one time. Names of new files are waited for once for
@@ -55,8 +61,9 @@ class Write:
         stamps: list[Stamp] = []
         for first in range(0, len(wanted), AT_ONCE):
             stamps += self._appended(wanted[first : first + AT_ONCE], made_in)
-        for folder in sorted(made_in):
-            durable.sync_directory(folder)
+        with self._waiting():
+            for folder in sorted(made_in):
+                durable.sync_directory(folder)
         return stamps
 
     def _appended(self, wanted: Sequence[Growth], made_in: set[Path]) -> list[Stamp]:
@@ -65,11 +72,9 @@ class Write:
             for log, events in wanted:
                 self._before.append(_Before(log, log.size, len(log.events)))
                 grown.append(files.enter_context(log.grow(events, made_in)))
-            self._confirm(grown)
-        statuses = [one.status for one in grown]
-        for (log, events), status in zip(wanted, statuses, strict=True):
-            log.count_in(events, status.st_size)
-        return [Stamp(status.st_size, status.st_mtime_ns) for status in statuses]
+            with self._waiting():
+                self._confirm(grown)
+        return [Stamp(one.status.st_size, one.status.st_mtime_ns) for one in grown]
 
     def _confirm(self, grown: Sequence[durable.Grown]) -> None:
         """Wait until the disk has all of these."""

@@ -6,11 +6,12 @@ Answered: `{"v": 1, "verdicts": [{"outcome", "reason"}, …], "events": […], "
           "more": bool, "restarted": bool, "proofs": [one for each of the events]}`
 
 Verdicts come in the order of the events asked about. An event that was stored just now is not sent
-back to who sent it. A phone may forget an event's copy after any
-outcome but `refused`. `want` names sessions to send whole, beside what arrived since the cursor;
-a phone uses it for one it was never sent. `restarted` says that the server cannot prove it still
-has all that this phone was told is stored, as after a restore: the phone hands over again all that
-it holds. What others wrote goes with the `proofs` it came with, by which the server knows it again.
+back to who sent it. A phone may forget an event's copy after any outcome but `refused`. While it
+hands over events, it is told few of others' at a time. `want` names sessions to send whole, beside
+what arrived since the cursor; a phone uses it for one it was never sent. `restarted` says that the
+server cannot prove it still has all that this phone was told is stored, as after a restore: the
+phone hands over again all that it holds. What others wrote goes with the `proofs` it came with, by
+which the server knows it again.
 A refused question is `{"error": sentence}`.
 """
 
@@ -41,6 +42,9 @@ MOST_EVENTS = 100
 """Events in one question."""
 MOST_AT_ONCE = 500
 """Entries in one answer, those that were asked for by name aside."""
+MOST_BESIDE_ENTRIES = 100
+"""The same, in the answer to a question that brings entries. It is what confirms them, so it must
+come through a weak signal in time. Our choice: about as long as the longest question."""
 MOST_WANTED = 20
 """Sessions in one question."""
 MOST_WANTED_EVENTS = 5_000
@@ -172,7 +176,8 @@ def answers(desk: Desk, needed: NeededByPhones, asked: Sequence[Asked]) -> "Iter
     now_ms = desk.clock.now().at
     last = store.last_hlc()
     order_ms = max(now_ms, int(last[:15]) if last else 0)
-    judged = [_judged(store, one, now_ms, order_ms) for one in asked]
+    judged = [_judged(one, now_ms, order_ms) for one in asked]
+    _refuse_lessons(store, judged)
     taken = list(chain.from_iterable(judged))
     # Followers go by the rows of practice, and of logs that are no sessions. The first are written
     # here alone, the others by the office alone.
@@ -184,8 +189,9 @@ def answers(desk: Desk, needed: NeededByPhones, asked: Sequence[Asked]) -> "Iter
         yield _told(store, needed, one, events, list(islice(receipts, len(events))), now_ms)
 
 
-def _judged(store: EventStore, asked: Asked, now_ms: int, order_ms: int) -> list[Event | BadEvent]:
-    """What was sent: the entries that are taken, and why the others are not.
+def _judged(asked: Asked, now_ms: int, order_ms: int) -> list[Event | BadEvent]:
+    """What was sent: the entries that are taken, and why the others are not. The store is not
+    asked: whoever asks it waits for what is being saved.
 
     Args:
         now_ms: the server's wall clock.
@@ -194,7 +200,6 @@ def _judged(store: EventStore, asked: Asked, now_ms: int, order_ms: int) -> list
     """
     found = events_from_json(asked.question.events)
     proven = _proven(found, asked)
-    sids: set[str] = set()
     own: set[str] = set()
     for place, event in enumerate(found):
         if isinstance(event, BadEvent):
@@ -203,20 +208,26 @@ def _judged(store: EventStore, asked: Asked, now_ms: int, order_ms: int) -> list
         if reason == PRACTICE or (reason != "" and place not in proven):
             found[place] = BadEvent(reason)
             continue
-        sids.add(event.sid)
         if place not in proven:
             own.add(event.dev)
-    lessons = {sid for sid in sids if store.is_practice(sid)}
     names = asked.refused(own) if own else {}
-    if lessons or names:
+    if names:
         for place, event in enumerate(found):
-            if not isinstance(event, Event):
-                continue
-            if event.sid in lessons:
-                found[place] = BadEvent(PRACTICE)
-            elif event.dev in names and place not in proven:
+            if isinstance(event, Event) and event.dev in names and place not in proven:
                 found[place] = BadEvent(names[event.dev])
     return found
+
+
+def _refuse_lessons(store: EventStore, judged: Sequence[list[Event | BadEvent]]) -> None:
+    """Take no entry of a practice session, whatever the entry itself says."""
+    sids = {event.sid for found in judged for event in found if isinstance(event, Event)}
+    lessons = store.practice_among(sids)
+    if not lessons:
+        return
+    for found in judged:
+        for place, event in enumerate(found):
+            if isinstance(event, Event) and event.sid in lessons:
+                found[place] = BadEvent(PRACTICE)
 
 
 def _proven(events: Sequence[Event | BadEvent], asked: Asked) -> set[int]:
@@ -260,7 +271,7 @@ def _told(
     question = asked.question
     batch = store.follow(
         question.cursor,
-        MOST_AT_ONCE,
+        MOST_BESIDE_ENTRIES if events else MOST_AT_ONCE,
         lambda lately_ms: needed.sessions(store, now_ms, asked.person, lately_ms),
     )
     sound = [event for event in events if isinstance(event, Event)]
