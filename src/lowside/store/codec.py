@@ -172,6 +172,11 @@ def _are_plain(objects: Sequence[dict[str, Any]], longest: int) -> bool:
         return False
 
 
+def are_sound(events: Sequence[Event]) -> bool:
+    """Whether the store can keep each of these; most were checked before."""
+    return all(_SOUND in event.__dict__ or why_malformed(event) == "" for event in events)
+
+
 def why_malformed(event: Event) -> str:
     """Why the store cannot keep this event, as a sentence; empty when it can."""
     if _SOUND in event.__dict__:

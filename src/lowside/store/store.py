@@ -11,7 +11,7 @@ from typing import Self, TypeVar, cast
 from lowside.core.session.events import Event
 from lowside.store import durable
 from lowside.store.asking import Asking
-from lowside.store.codec import BadEvent, why_malformed
+from lowside.store.codec import BadEvent, are_sound, why_malformed
 from lowside.store.errors import NotNowError, ReadOnlyError, StoreError, StoreStoppedError
 from lowside.store.filling import Progress, fill, why_gone
 from lowside.store.following import Batch, Needed, follow, since
@@ -210,7 +210,7 @@ class Store(Asking):
 
     def _are_new(self, sid: str, events: list[Event], pending: Pending) -> bool:
         """Queue these for writing when none of them was ever seen: one by one takes longer."""
-        if len(events) < FEW or any(why_malformed(event) != "" for event in events):
+        if len(events) < FEW or not are_sound(events):
             return False
         log = self._logs.of(sid)
         return log.torn == b"" and pending.take_new(sid, events, log)
