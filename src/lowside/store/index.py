@@ -295,22 +295,22 @@ class Index(Answers):
         return super().chain_at(n) if known is None else known
 
     def arrivals(self, after: int, limit: int, practice: bool | None = None) -> list[Arrival]:
-        rows = self._recent.after(after)
+        rows = self._recent.after(after, limit)
         if rows is None:
             return super().arrivals(after, limit, practice)
         if practice is None:
-            return rows[:limit]
+            return rows
         found: list[Arrival] = []
         of_sid, is_wanted = "", False
-        for row in rows:
-            if row[1] != of_sid:
-                of_sid = row[1]
-                is_practice, is_session = self._kind_of(of_sid)
-                is_wanted = is_session and is_practice is practice
-            if is_wanted:
-                found.append(row)
-                if len(found) == limit:
-                    break
+        while rows and len(found) < limit:
+            for row in rows:
+                if row[1] != of_sid:
+                    of_sid = row[1]
+                    is_practice, is_session = self._kind_of(of_sid)
+                    is_wanted = is_session and is_practice is practice
+                if is_wanted:
+                    found.append(row)
+            rows = self._recent.after(rows[-1][0], limit - len(found))
         return found
 
     def _kind_of(self, sid: str) -> tuple[bool, bool]:

@@ -41,12 +41,10 @@ class Recent:
         place = self._place(n)
         return None if place is None else self._chains[place]
 
-    def after(self, n: int) -> list[Arrival] | None:
-        """The arrivals after number `n`, `None` when they are not all known here."""
-        if self._rows and n == self._rows[0][0] - 1:
-            return self._rows
-        place = self._place(n)
-        return None if place is None else self._rows[place + 1 :]
+    def after(self, n: int, limit: int) -> list[Arrival] | None:
+        """The first so many arrivals after number `n`, `None` when they are not all known here."""
+        place = -1 if self._rows and n == self._rows[0][0] - 1 else self._place(n)
+        return None if place is None else self._rows[place + 1 : place + 1 + limit]
 
     def _place(self, n: int) -> int | None:
         if not self._rows or not self._rows[0][0] <= n <= self._rows[-1][0]:
