@@ -83,6 +83,14 @@ class Answers:
             (*search.values, *(before or ()), _every(limit)),
         )
 
+    def sids_with_key(self, column: str, key: str, other_than: str, limit: int) -> list[str]:
+        """As `with_key`, their identifiers alone."""
+        query = (
+            f"SELECT sid FROM sessions WHERE events > 0 AND session AND NOT practice "
+            f"AND {column} = ? AND sid != ? ORDER BY begun DESC, sid DESC LIMIT ?"
+        )
+        return [sid for (sid,) in self._asked.execute(query, (key, other_than, limit))]
+
     def with_key(self, column: str, key: str, other_than: str, limit: int | None) -> list[Listed]:
         """Sessions whose "cylinder_key" or "unit_key" is this, newest first; no practice."""
         return self._list(

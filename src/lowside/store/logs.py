@@ -2,11 +2,11 @@
 
 import hashlib
 import os
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TypeVar, cast
+from typing import cast
 
 from lowside.core.session.events import Event
 from lowside.store import durable
@@ -16,7 +16,6 @@ from lowside.store.ulid import is_of_year, ulid_ms
 
 Key = tuple[str, int]
 """Of an event in its log: writer and number."""
-K = TypeVar("K")
 
 SESSIONS = "sessions"
 QUARANTINE = "quarantine"
@@ -96,14 +95,27 @@ class Log:
         """
         return durable.grow(self.path, lines_of(events), self.size, made_in)
 
-    def count_in(self, events: Sequence[Event], size: int) -> None:
-        """These were written and are safe: the file has this size now."""
+    def count_in(
+        self,
+        events: Sequence[Event],
+        size: int,
+        by_key: Mapping[Key, Event],
+        by_eid: Mapping[str, Event],
+    ) -> None:
+        """These were written and are safe: the file has this size now.
+
+        Args:
+            by_key: each of them; none is known here.
+            by_eid: the first of each act.
+        """
         self.size = size
         if self.repeats:
             self.contents.update(map(digest_of, events))
         self.events += events
-        _first_wins(self.by_key, {(event.dev, event.seq): event for event in reversed(events)})
-        _first_wins(self.by_eid, {event.eid: event for event in reversed(events)})
+        self.by_key.update(by_key)
+        for eid in self.by_eid.keys() & by_eid.keys():
+            by_eid = {**by_eid, eid: self.by_eid[eid]}
+        self.by_eid.update(by_eid)
 
     def forget_after(self, count: int) -> None:
         """Count only the first `count` events: the others did not become part of the record."""
@@ -152,13 +164,6 @@ class Log:
                 "entry was never acknowledged."
             )
         return found
-
-
-def _first_wins(known: dict[K, Event], fresh: dict[K, Event]) -> None:
-    """Take up what is not known yet."""
-    for key in known.keys() & fresh.keys():
-        del fresh[key]
-    known.update(fresh)
 
 
 def digest_of(event: Event) -> bytes:

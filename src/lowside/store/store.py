@@ -1,8 +1,8 @@
 """The store: takes events and gives receipts; gives sessions, lists and later arrivals."""
 
 import sqlite3
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager, suppress
+from collections.abc import Callable, Sequence
+from contextlib import suppress
 from itertools import groupby
 from pathlib import Path
 from threading import Lock, RLock
@@ -27,7 +27,7 @@ from lowside.store.opening import Look, look_through, made_again, open_index
 from lowside.store.outline import Outline, Outliner, rules_of, stamp_of
 from lowside.store.photo_shelf import FilePhotos, Photos
 from lowside.store.shop_logs import ShopLogs
-from lowside.store.taking_back import Write
+from lowside.store.taking_back import Write, others_have
 from lowside.store.together import INTERRUPTED, Asked, Together
 from lowside.store.ulid import is_ulid
 from lowside.store.verdicts import STORED, Outcome, Pending, Quarantined, Receipt, why_aside
@@ -234,7 +234,7 @@ class Store(Asking):
             OSError: nothing of it became part of the record.
         """
         self._late.make_room(len(pending.stored))
-        write = Write(self._others_meanwhile)
+        write = Write(lambda: others_have(self._guard))
         try:
             asides = [
                 (self._logs.aside_log(sid), aside) for sid, aside in pending.quarantined.items()
@@ -242,9 +242,12 @@ class Store(Asking):
             wanted = [(self._logs.of(sid), events) for sid, events in pending.stored.items()]
             self._logs.hold([log for log, _ in wanted])
             stamps = write.append([*asides, *wanted])
-            for (log, events), stamp in zip((*asides, *wanted), stamps, strict=True):
-                log.count_in(events, stamp.size)
+            for (log, events), stamp in zip(asides, stamps, strict=False):
+                log.count_in(events, stamp.size, {}, {})
             del stamps[: len(asides)]
+            for (log, events), stamp in zip(wanted, stamps, strict=True):
+                sid = log.sid
+                log.count_in(events, stamp.size, pending.by_key[sid], pending.by_eid[sid])
             head = self._index.head()
             with self._index.transaction():
                 for (log, events), stamp in zip(wanted, stamps, strict=True):
@@ -268,14 +271,6 @@ class Store(Asking):
                 self._late.note(log.sid, stamp, head)
             else:
                 self._late.forget(log.sid)
-
-    @contextmanager
-    def _others_meanwhile(self) -> Iterator[None]:
-        self._guard.release()
-        try:
-            yield
-        finally:
-            self._guard.acquire()
 
     def _put_rows(self, some: Sequence[Late]) -> None:
         with self._index.transaction():

@@ -1,12 +1,13 @@
 """Takes a write back that the disk refused half-way, so that saving can go on later."""
 
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import AbstractContextManager, ExitStack, nullcontext
+from contextlib import AbstractContextManager, ExitStack, contextmanager, nullcontext
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
+from typing import Protocol
 
 from lowside.core.session.events import Event
 from lowside.store import durable
@@ -18,6 +19,12 @@ SLOW_S = 0.0003
 cost more than they save. Our choice."""
 AT_ONCE = 16
 """Files that are open, and waited for, at one time. Our choice."""
+
+
+class _Guard(Protocol):
+    def acquire(self) -> object: ...
+    def release(self) -> None: ...
+
 
 Growth = tuple[Log, Sequence[Event]]
 """A log, and the events to add to it."""
@@ -104,6 +111,16 @@ class Write:
             except OSError as error:
                 raise OSError("what was half written cannot be taken back yet") from error
             self._before.pop()
+
+
+@contextmanager
+def others_have(guard: _Guard) -> Iterator[None]:
+    """Let others have what this thread holds, once, for as long as this lasts."""
+    guard.release()
+    try:
+        yield
+    finally:
+        guard.acquire()
 
 
 def _confirm_side_by_side(grown: Sequence[durable.Grown]) -> None:

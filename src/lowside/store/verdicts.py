@@ -46,10 +46,10 @@ class Pending:
     def __init__(self) -> None:
         self.stored: dict[str, list[Event]] = {}
         self.quarantined: dict[str, list[Event]] = {}
+        self.by_key: dict[str, dict[Key, Event]] = {}
+        self.by_eid: dict[str, dict[str, Event]] = {}
+        """Of each session, those to be stored; the first of each act."""
         self._set_aside_now: set[bytes] = set()
-        self._by_key: dict[str, dict[Key, Event]] = {}
-        self._by_eid: dict[str, dict[str, Event]] = {}
-        """Of each session."""
 
     def judge(self, event: Event, log: Log, aside: Log | None) -> Receipt:
         """Decide about a well-formed event, and queue it for writing if needed.
@@ -59,8 +59,8 @@ class Pending:
             aside: the quarantine of its session, `None` while there is none.
         """
         key = (event.dev, event.seq)
-        by_key = self._by_key.setdefault(event.sid, {})
-        by_eid = self._by_eid.setdefault(event.sid, {})
+        by_key = self.by_key.setdefault(event.sid, {})
+        by_eid = self.by_eid.setdefault(event.sid, {})
         same_key = log.by_key.get(key) or by_key.get(key)
         if same_key is not None:
             if canonical_event(same_key) == canonical_event(event):
@@ -91,7 +91,7 @@ class Pending:
             or not log.by_eid.keys().isdisjoint(eids)
         ):
             return False
-        self.stored[sid], self._by_key[sid], self._by_eid[sid] = events, keys, eids
+        self.stored[sid], self.by_key[sid], self.by_eid[sid] = events, keys, eids
         return True
 
     def _set_aside(self, event: Event, reason: str, aside: Log | None) -> Receipt:

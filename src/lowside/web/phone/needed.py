@@ -2,6 +2,7 @@
 
 from collections import OrderedDict
 from collections.abc import Sequence
+from itertools import chain
 from threading import Lock
 
 from lowside.core.session.events import Event
@@ -91,19 +92,18 @@ def near(store: EventStore, events: Sequence[Event]) -> list[str]:
     A phone that just named a cylinder compares its weight with its last use, and asks of a unit
     nothing twice.
     """
-    found: list[Listed] = []
+    named: list[tuple[str, str, str, int]] = []
     for event in events:
         if "cylinder_label" not in event.data and "unit_label" not in event.data:
             continue
         label = event.data.get("cylinder_label", "")
         if label != "":
-            found += _named(store, "cylinder_key", key_of(label), event.sid, 1)
+            named.append(("cylinder_key", key_of(label), event.sid, 1))
         site, unit = event.data.get("site", ""), event.data.get("unit_label", "")
         if unit != "":
-            found += _named(store, "unit_key", unit_key(site, unit), event.sid, VISITS)
-    return list(dict.fromkeys(one.sid for one in found))
-
-
-def _named(store: EventStore, column: str, key: str, sid: str, most: int) -> list[Listed]:
-    """What was saved a moment ago need not be looked for: the phone is sent it as new."""
-    return store.glance(lambda tables: tables.with_key(column, key, sid, most))
+            named.append(("unit_key", unit_key(site, unit), event.sid, VISITS))
+    if not named:
+        return []
+    # What was saved a moment ago need not be looked for: the phone is sent it as new.
+    found = store.glance(lambda tables: [tables.sids_with_key(*one) for one in named])
+    return list(dict.fromkeys(chain.from_iterable(found)))

@@ -32,6 +32,7 @@ from lowside.store.codec import BadEvent, canonical_events, events_from_json
 from lowside.store.following import Batch
 from lowside.store.quick_json import decoded
 from lowside.store.ulid import is_ulid
+from lowside.store.verdicts import STORED
 from lowside.web.field.desk import Desk
 from lowside.web.phone.needed import DAY_MS, NeededByPhones, near
 from lowside.web.phone.proofs import LONGEST_PROOF, is_proven, proofs_of
@@ -320,17 +321,25 @@ class Answer:
 
     def written(self, key: bytes) -> bytes:
         """As JSON. An entry's bytes are those the store keeps, so none is written a second time."""
-        verdicts = [{"outcome": one.outcome, "reason": one.reason} for one in self.verdicts]
+        verdicts = b",".join([_STORED if one is STORED else _verdict(one) for one in self.verdicts])
         told = {
             "v": VERSION,
-            "verdicts": verdicts,
             "proofs": proofs_of(self.events, key),
             "cursor": self.batch.cursor,
             "more": self.batch.more,
             "restarted": self.batch.restarted,
         }
         events = b",".join(canonical_events(self.events))
-        return b"".join((b'{"events":[', events, b"],", orjson.dumps(told)[1:]))
+        rest = orjson.dumps(told)[1:]
+        return b"".join((b'{"events":[', events, b'],"verdicts":[', verdicts, b"],", rest))
+
+
+def _verdict(receipt: Receipt) -> bytes:
+    return orjson.dumps({"outcome": receipt.outcome, "reason": receipt.reason})
+
+
+_STORED = _verdict(STORED)
+"""Of nearly every entry."""
 
 
 def _whole(store: EventStore, sids: Sequence[str]) -> list[Event]:
