@@ -73,6 +73,17 @@ def test_what_is_kept_is_what_a_fresh_fold_says(handbook: Handbook) -> None:
         assert folded.state(so_far, handbook) is folded.state(so_far, handbook)
 
 
+def test_what_was_taken_back_is_not_in_what_comes_in_its_place(handbook: Handbook) -> None:
+    """As when the disk was full and the next entry is another one, or others before the same."""
+    folded = Folded()
+    *before, one, other = ready_to_charge(Book()).events
+    folded.state([*before, one, other], handbook)
+    folded.for_lists([*before, one, other], handbook)
+    instead = [*before, replace(one, data={}, kind="note.added"), other]
+    assert folded.state(instead, handbook) == fold(instead, handbook)
+    assert folded.for_lists(instead, handbook) == fold(instead, handbook)
+
+
 def test_another_handbook_judges_anew(handbook: Handbook) -> None:
     folded = Folded()
     events = ready_to_charge(Book()).events

@@ -19,16 +19,13 @@ from lowside.store.index import INDEX_FILE, Index
 from lowside.store.kept import Kept, kept_of
 from lowside.store.late_rows import Late, LateRows
 from lowside.store.lock import WriterLock
-from lowside.store.logs import (
-    Log,
-    problems_of_files,
-)
+from lowside.store.logs import Log, problems_of_files
 from lowside.store.opening import Look, look_through, made_again, open_index
 from lowside.store.outline import Outline, Outliner, rules_of, stamp_of
 from lowside.store.photo_shelf import FilePhotos, Photos
 from lowside.store.shop_logs import ShopLogs
 from lowside.store.taking_back import Write, others_have
-from lowside.store.together import INTERRUPTED, Asked, Together
+from lowside.store.together import INTERRUPTED, NOT_NOW, STOPPED, Asked, Together
 from lowside.store.ulid import is_ulid
 from lowside.store.verdicts import STORED, Outcome, Pending, Quarantined, Receipt, why_aside
 
@@ -178,17 +175,8 @@ class Store(Asking):
             self._finish_taking_back()
             verdicts = [self._receipts(one.events, pending) for one in group]
             self._write(pending, all(one.rows_later for one in group))
-        except durable.UnsureError as error:
-            self._stopped = (
-                f"Saving failed ({error}). Nothing more is saved until you restart Lowside. "
-                "What is saved stays sound. Check the disk first."
-            )
-            raise StoreStoppedError(self._stopped) from error
         except OSError as error:
-            raise NotNowError(
-                f"Saving failed just now ({error}). Nothing of this was saved. When the cause "
-                "is gone, send it again."
-            ) from error
+            raise self._failed(error) from error
         except StoreError:
             raise
         except BaseException:
@@ -197,6 +185,13 @@ class Store(Asking):
             raise
         for one, receipts in zip(group, verdicts, strict=True):
             one.receipts = receipts
+
+    def _failed(self, error: OSError) -> StoreError:
+        """What to say of this; the store stops when what the disk holds is unknown."""
+        if not isinstance(error, durable.UnsureError):
+            return NotNowError(NOT_NOW.format(error))
+        self._stopped = STOPPED.format(error)
+        return StoreStoppedError(self._stopped)
 
     def _receipts(self, events: Sequence[Event | BadEvent], pending: Pending) -> list[Receipt]:
         receipts: list[Receipt] = []
@@ -371,10 +366,15 @@ class Store(Asking):
 
         Raises
             ReadOnlyError: the store was opened for reading.
+            NotNowError: what was half written cannot be taken back yet.
             StoreStoppedError: a write failed earlier, or the store is closed.
         """
         with self._saving, self._guard:
             self._must_write()
+            try:
+                self._finish_taking_back()
+            except OSError as error:
+                raise self._failed(error) from error
             self._logs.clear()
             self._problems.clear()
             self._index = made_again(

@@ -10,6 +10,13 @@ from lowside.store.verdicts import Receipt
 
 MOST_TOGETHER = 1_000
 """Events saved at one time, those of the first request aside. Our choice: others read meanwhile."""
+NOT_NOW = (
+    "Saving failed just now ({}). Nothing of this was saved. When the cause is gone, send it again."
+)
+STOPPED = (
+    "Saving failed ({}). Nothing more is saved until you restart Lowside. What is saved stays "
+    "sound. Check the disk first."
+)
 INTERRUPTED = "Saving was interrupted. Restart Lowside."
 
 

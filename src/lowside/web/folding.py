@@ -18,8 +18,9 @@ MOST_LISTED = 200
 class Folded:
     """The last state of some sessions.
 
-    A session's events only grow in number, so its id and their number name a state. Any thread
-    may ask.
+    A state is used again for the same events only. Their number would not do: what was counted in
+    is taken back when the disk is full, and something else may come in its place. Any thread may
+    ask.
     """
 
     def __init__(self) -> None:
@@ -45,12 +46,16 @@ class Folded:
         return self._listed.state(events, None)
 
 
+_One = tuple[tuple[Event, ...], Handbook | None, State]
+"""A session's events, what judged them, and what they tell."""
+
+
 class _Kept:
     """The last state of each of the sessions asked for lately, `most` of them."""
 
     def __init__(self, most: int) -> None:
         self._most = most
-        self._states: OrderedDict[str, tuple[int, Handbook | None, State]] = OrderedDict()
+        self._states: OrderedDict[str, _One] = OrderedDict()
         self._guard = Lock()
 
     def __contains__(self, sid: str) -> bool:
@@ -58,14 +63,14 @@ class _Kept:
             return sid in self._states
 
     def state(self, events: Sequence[Event], handbook: Handbook | None) -> State:
-        sid = events[0].sid
+        sid, told = events[0].sid, tuple(events)
         with self._guard:
             kept = self._states.get(sid)
-        if kept is not None and kept[0] == len(events) and kept[1] is handbook:
+        if kept is not None and kept[0] == told and kept[1] is handbook:
             return kept[2]
         state = fold(events, handbook)
         with self._guard:
-            self._states[sid] = (len(events), handbook, state)
+            self._states[sid] = (told, handbook, state)
             self._states.move_to_end(sid)
             while len(self._states) > self._most:
                 self._states.popitem(last=False)

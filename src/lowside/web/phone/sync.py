@@ -44,8 +44,9 @@ MOST_EVENTS = 100
 MOST_AT_ONCE = 500
 """Entries in one answer, those that were asked for by name aside."""
 MOST_BESIDE_ENTRIES = 100
-"""The same, in the answer to a question that brings entries. It is what confirms them, so it must
-come through a weak signal in time. Our choice: about as long as the longest question."""
+"""The same, in the answer to a question that brings entries, beside those. It is what confirms
+them, so it must come through a weak signal in time. Our choice: about as long as the longest
+question."""
 MOST_WANTED = 20
 """Sessions in one question."""
 MOST_WANTED_EVENTS = 5_000
@@ -290,7 +291,8 @@ def _told(
     question = asked.question
     batch = store.follow(
         question.cursor,
-        MOST_BESIDE_ENTRIES if events else MOST_AT_ONCE,
+        # Its own, just stored, are among what arrived and are left out below.
+        MOST_BESIDE_ENTRIES + len(events) if events else MOST_AT_ONCE,
         lambda lately_ms: needed.sessions(store, now_ms, asked.person, lately_ms),
     )
     sound = [event for event in events if isinstance(event, Event)]
