@@ -1,8 +1,10 @@
 """While a save waits for the disk, others read. They see nothing that is not safe yet."""
 
+import sqlite3
 from collections.abc import Callable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 from threading import Event as Signal
 from typing import Any
@@ -11,6 +13,7 @@ import pytest
 from store_cases import event, log_path, opened, ulid
 
 from lowside.store import NotNowError, Outcome, Receipt, Store, StoreStoppedError, durable
+from lowside.store.index import Index
 
 SID, OTHER = ulid(20), ulid(21)
 FIRST = event(1, sid=SID)
@@ -140,3 +143,21 @@ def test_after_a_disk_that_failed_only_what_was_safe_is_shown(
     with saving(store, monkeypatch, durable.UnsureError("no")) as go_on:
         assert isinstance(go_on().exception(SLOW_S), StoreStoppedError)
     assert [store.events(OTHER), store.events(SID)] == [[event(1, sid=OTHER)], [FIRST]]
+
+
+def test_an_act_stays_known_when_its_second_copy_is_taken_back(
+    store: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It came by another way, was counted in, and then the index could not be written."""
+
+    def full(*_told: object) -> None:
+        raise sqlite3.OperationalError("full")
+
+    copy = replace(SECOND, eid=FIRST.eid, data=FIRST.data)
+    with monkeypatch.context() as patched:
+        patched.setattr(Index, "arrived", full)
+        with pytest.raises(NotNowError):
+            store.append([copy])
+    other = replace(SECOND, eid=FIRST.eid, data={"text": "other"})
+    assert [one.outcome for one in store.append([other])] == [Outcome.QUARANTINED]
+    assert [one.outcome for one in store.append([copy])] == [Outcome.ALREADY]
