@@ -85,19 +85,12 @@ class Answers:
 
     def sids_with_key(self, column: str, key: str, other_than: str, limit: int) -> list[str]:
         """As `with_key`, their identifiers alone."""
-        query = (
-            f"SELECT sid FROM sessions WHERE events > 0 AND session AND NOT practice "
-            f"AND {column} = ? AND sid != ? ORDER BY begun DESC, sid DESC LIMIT ?"
-        )
+        query = f"SELECT sid FROM sessions {_with_key(column)}"
         return [sid for (sid,) in self._asked.execute(query, (key, other_than, limit))]
 
     def with_key(self, column: str, key: str, other_than: str, limit: int | None) -> list[Listed]:
         """Sessions whose "cylinder_key" or "unit_key" is this, newest first; no practice."""
-        return self._list(
-            f"{_LISTED} WHERE events > 0 AND session AND NOT practice AND {column} = ? "
-            "AND sid != ? ORDER BY begun DESC, sid DESC LIMIT ?",
-            (key, other_than, _every(limit)),
-        )
+        return self._list(f"{_LISTED} {_with_key(column)}", (key, other_than, _every(limit)))
 
     def arrivals(self, after: int, limit: int, practice: bool | None = None) -> list[Arrival]:
         """The first events that arrived after number `after`.
@@ -179,6 +172,14 @@ class Answers:
     def query(self, text: str, values: Sequence[object] = ()) -> list[Any]:
         """For `lowside.store.comparing`."""
         return self._asked.execute(text, tuple(values)).fetchall()
+
+
+def _with_key(column: str) -> str:
+    """Takes the key, a session to leave out, and how many."""
+    return (
+        f"WHERE events > 0 AND session AND NOT practice AND {column} = ? "
+        "AND sid != ? ORDER BY begun DESC, sid DESC LIMIT ?"
+    )
 
 
 def _every(limit: int | None) -> int:

@@ -273,7 +273,7 @@ def line_of(event: Event) -> bytes:
 
 def lines_of(events: Sequence[Event]) -> bytes:
     """As `line_of` for each, together."""
-    return b"".join([_LINE % (body, checksum(body)) for body in canonical_events(events)])
+    return b"".join(map(framed, canonical_events(events)))
 
 
 def framed(body: bytes) -> bytes:

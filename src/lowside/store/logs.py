@@ -113,9 +113,8 @@ class Log:
             self.contents.update(map(digest_of, events))
         self.events += events
         self.by_key.update(by_key)
-        for eid in self.by_eid.keys() & by_eid.keys():
-            by_eid = {**by_eid, eid: self.by_eid[eid]}
-        self.by_eid.update(by_eid)
+        for eid, event in by_eid.items():
+            self.by_eid.setdefault(eid, event)
 
     def forget_after(self, count: int) -> None:
         """Count only the first `count` events: the others did not become part of the record."""

@@ -3,7 +3,7 @@
 import time
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import AbstractContextManager, ExitStack, contextmanager, nullcontext
+from contextlib import AbstractContextManager, ExitStack, contextmanager
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -42,7 +42,7 @@ class _Before:
 class Write:
     """The appends of one batch. All of them become part of the record, or none."""
 
-    def __init__(self, waiting: Callable[[], AbstractContextManager[None]] = nullcontext) -> None:
+    def __init__(self, waiting: Callable[[], AbstractContextManager[None]]) -> None:
         """
         Args:
             waiting: is entered while the disk is waited for.
