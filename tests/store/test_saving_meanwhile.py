@@ -13,6 +13,7 @@ import pytest
 from store_cases import event, log_path, opened, ulid
 
 from lowside.store import NotNowError, Outcome, Receipt, Store, StoreStoppedError, durable
+from lowside.store.codec import line_of
 from lowside.store.index import Index
 
 SID, OTHER = ulid(20), ulid(21)
@@ -21,20 +22,32 @@ SECOND = event(2, sid=SID)
 SLOW_S = 60
 
 
-@pytest.fixture
-def store(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Store]:
-    """It keeps one log in memory: to read another session pushes it out."""
+@pytest.fixture(params=["its log", "the journal"])
+def store(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, request: pytest.FixtureRequest
+) -> Iterator[Store]:
+    """It keeps one log in memory: to read another session pushes it out. `SECOND` is confirmed by
+    one of two ways."""
     monkeypatch.setattr("lowside.store.shop_logs.KEPT_LOGS", 1)
+    monkeypatch.setattr("lowside.store.settling.LATER_S", 1000.0)
     with opened(tmp_path / "data") as store:
         store.append([FIRST, event(1, sid=OTHER)])
+        if request.param == "its log":
+            store._journal.settle()
         yield store
+
+
+def file_of_second(store: Store) -> bytes:
+    """Where `SECOND` is before it is confirmed."""
+    journal = store.root / "journal" / "1.jsonl"
+    return (journal if journal.exists() else log_path(store.root, SID)).read_bytes()
 
 
 @contextmanager
 def saving(
     store: Store, monkeypatch: pytest.MonkeyPatch, error: OSError | None = None
 ) -> Iterator[Callable[[], Future[list[Receipt]]]]:
-    """`SECOND` is in its file and the disk is waited for. The function lets the disk go on, which
+    """`SECOND` is in a file and the disk is waited for. The function lets the disk go on, which
     then confirms or fails."""
     reached, goes_on = Signal(), Signal()
     confirm = durable.Grown.confirm
@@ -74,7 +87,7 @@ def test_others_read_meanwhile_and_see_it_when_it_is_safe(
 ) -> None:
     before = shown(store)
     with saving(store, monkeypatch) as go_on:
-        assert log_path(store.root, SID).read_bytes().count(b"\n") == 2
+        assert line_of(SECOND) in file_of_second(store)
         assert shown(store) == before
         assert go_on().result(SLOW_S) == [Receipt(Outcome.STORED)]
     assert store.events(SID) == [FIRST, SECOND]
@@ -97,8 +110,7 @@ def test_a_log_that_grows_is_not_read_again_before_it_is_safe(
 def test_what_the_disk_refuses_was_seen_by_nobody(
     store: Store, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """The second of two logs is refused after the first was written and waited for."""
-    monkeypatch.setattr("lowside.store.taking_back.AT_ONCE", 1)
+    """The second of two logs is refused after the first was written."""
     grow = durable.grow
 
     def refused(path: Path, *told: Any) -> object:

@@ -15,7 +15,8 @@ from pathlib import Path
 import pytest
 from store_cases import OTHER_SID, SID, event, log_path, opened, ulid
 
-from lowside.store import NotNowError, StoreStoppedError, durable, taking_back
+from lowside.core.session.events import Event
+from lowside.store import NotNowError, Outcome, Receipt, StoreStoppedError, durable
 from lowside.store.codec import checksum, line_of
 from lowside.store.index import Index
 from lowside.store.lock import writer_pid
@@ -51,6 +52,11 @@ while True:
 @pytest.fixture
 def root(tmp_path: Path) -> Path:
     return tmp_path / "data"
+
+
+@pytest.fixture(autouse=True)
+def _settles_when_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("lowside.store.settling.LATER_S", 1000.0)
 
 
 @pytest.fixture
@@ -270,15 +276,13 @@ def test_the_disk_has_file_and_folders_before_anything_is_acknowledged(
 ) -> None:
     with opened(root) as store:
         disk.calls.clear()
-        store.append([event(1), event(2), event(1, sid=OTHER_SID)])
+        store.append([event(1), event(2)])
         name, other = f"{SID}.jsonl", f"{OTHER_SID}.jsonl"
         assert disk.calls == [
             "fsync data",
             "fsync sessions",
             f"write {name}",
-            f"write {other}",
             f"fsync {name}",
-            f"fsync {other}",
             "fsync 2025",
         ]
         disk.calls.clear()
@@ -287,6 +291,36 @@ def test_the_disk_has_file_and_folders_before_anything_is_acknowledged(
         disk.calls.clear()
         store.append([event(1, text="other")])
         assert disk.calls == ["fsync data", f"write {name}", f"fsync {name}", "fsync quarantine"]
+        disk.calls.clear()
+        store.append([event(1, sid=OTHER_SID)])
+        assert disk.calls == [f"write {other}", f"fsync {other}", "fsync 2025"]
+
+
+def test_the_disk_has_the_journal_before_logs_grow_and_the_logs_before_the_journal_goes(
+    root: Path, disk: Disk
+) -> None:
+    name, other = f"{SID}.jsonl", f"{OTHER_SID}.jsonl"
+    made = ["fsync data", "write 1.jsonl", "fsync 1.jsonl", "fsync journal"]
+    with opened(root) as store:
+        store.append([event(1, sid=OTHER_SID)])
+        disk.calls.clear()
+        store.append([event(1), event(2, sid=OTHER_SID)])
+        assert disk.calls == [*made, f"write {name}", f"write {other}"]
+        disk.calls.clear()
+        store.append([event(2)])  # what is before it in its log is only in the journal
+        assert disk.calls == ["write 1.jsonl", "fsync 1.jsonl", f"write {name}"]
+        disk.calls.clear()
+        store._journal.settle()
+        assert sorted(disk.calls[:2]) == sorted([f"fsync {name}", f"fsync {other}"])
+        assert disk.calls[2:] == ["fsync 2025", "fsync journal"]
+        assert list((root / "journal").iterdir()) == []
+        disk.calls.clear()
+        store.append([event(3)])
+        assert disk.calls == [f"write {name}", f"fsync {name}"]
+        disk.calls.clear()
+        store.append([event(1, text="other"), event(4)])
+        assert disk.calls[:3] == ["write 2.jsonl", "fsync 2.jsonl", "fsync journal"]
+        assert disk.calls[-2:] == [f"write {name}"] * 2  # set aside, and in its log
 
 
 def test_a_save_of_many_sessions_holds_few_files_open(root: Path, disk: Disk) -> None:
@@ -294,15 +328,15 @@ def test_a_save_of_many_sessions_holds_few_files_open(root: Path, disk: Disk) ->
     with opened(root) as store:
         most = 0
 
-        def look(asked: str, _path: str) -> bool:
+        def look(_asked: str, _path: str) -> bool:
             nonlocal most
-            if asked == "fsync":
-                most = max(most, _logs_open())
+            most = max(most, _logs_open())
             return False
 
         disk.refuse = look
         assert {v.outcome for v in store.append([event(1, sid=sid) for sid in sids])} == {"stored"}
-        assert 1 < most <= taking_back.AT_ONCE
+        store._journal.settle()
+        assert most == 1
         disk.refuse = lambda asked, path: asked == "write" and path.endswith(f"{sids[3]}.jsonl")
         with pytest.raises(NotNowError):
             store.append([event(2, sid=sid) for sid in sids])
@@ -319,17 +353,24 @@ def _logs_open() -> int:
     return found
 
 
-NOT_CONFIRMED = [f"{SID}.jsonl", "2025", f"{OTHER_SID}.jsonl"]
+ONE = [event(1)]
+TWO = [event(1), event(1, sid=OTHER_SID)]
+NOT_CONFIRMED = [
+    (ONE, f"{SID}.jsonl"),
+    (ONE, "2025"),
+    (TWO, "1.jsonl"),
+    (TWO, "journal"),
+    (TWO, "data"),
+]
 
 
-@pytest.mark.parametrize("where", NOT_CONFIRMED)
+@pytest.mark.parametrize(("batch", "where"), NOT_CONFIRMED)
 def test_a_disk_that_does_not_confirm_acknowledges_nothing_and_stops_all_writing(
-    root: Path, disk: Disk, where: str
+    root: Path, disk: Disk, batch: list[Event], where: str
 ) -> None:
     with opened(root) as store:
         store.append([event(1, sid=ulid(7))])
-        disk.refuse = lambda asked, path: asked == "fsync" and path.endswith(where)
-        batch = [event(1), event(1, sid=OTHER_SID)]
+        disk.refuse = lambda asked, path: asked == "fsync" and path.endswith("/" + where)
         with pytest.raises(StoreStoppedError, match="No space left on device"):
             store.append(batch)
         disk.refuse = lambda _call, _path: False
@@ -340,11 +381,53 @@ def test_a_disk_that_does_not_confirm_acknowledges_nothing_and_stops_all_writing
         assert store.events(ulid(7)) == [event(1, sid=ulid(7))]
     with opened(root) as store:
         assert {v.outcome for v in store.append(batch)} <= {"stored", "already"}
-        assert store.events(SID) == [event(1)]
-        assert store.events(OTHER_SID) == [event(1, sid=OTHER_SID)]
+        for one in batch:
+            assert store.events(one.sid) == [one]
+        assert store.problems() == []
 
 
-@pytest.mark.parametrize("where", [f"{SID}.jsonl", f"{OTHER_SID}.jsonl"])
+@pytest.mark.parametrize("where", [f"{SID}.jsonl", f"{OTHER_SID}.jsonl", "2025"])
+def test_a_disk_that_does_not_confirm_later_stops_all_writing_and_is_written_again(
+    root: Path, disk: Disk, where: str
+) -> None:
+    """The journal has confirmed the entries, so they are acknowledged and shown. The system may
+    take for written what the disk never got."""
+    with opened(root) as store:
+        store.append(TWO)
+        disk.refuse = lambda asked, path: asked == "fsync" and path.endswith(where)
+        store._journal._settle_or_wait()
+        disk.refuse = lambda _call, _path: False
+        with pytest.raises(StoreStoppedError, match="until you restart Lowside"):
+            store.append([event(2)])
+        assert [store.events(one.sid) for one in TWO] == [[one] for one in TWO]
+    assert (root / "journal" / "1.jsonl").exists()
+    disk.calls.clear()
+    with opened(root) as store:
+        for one in TWO:
+            assert f"write {one.sid}.jsonl" in disk.calls
+            assert f"fsync {one.sid}.jsonl" in disk.calls
+            assert store.events(one.sid) == [one]
+        assert store.append([event(2)]) == [Receipt(Outcome.STORED)]
+
+
+def test_a_settling_that_cannot_be_done_now_is_done_later(root: Path, disk: Disk) -> None:
+    with opened(root) as store:
+        store.append(TWO)
+        disk.refuse = lambda asked, path: asked == "open" and path.endswith(f"{SID}.jsonl")
+        store._journal._settle_or_wait()
+        store.append([event(1, sid=ulid(7)), event(1, sid=ulid(8))])
+        assert len(list((root / "journal").iterdir())) == 2
+        disk.refuse = lambda _call, _path: False
+        assert store.append([event(2)]) == [Receipt(Outcome.STORED)]
+        for _ in range(2):
+            store._journal.settle()
+        assert list((root / "journal").iterdir()) == []
+    with opened(root) as store:
+        assert store.events(SID) == [event(1), event(2)]
+        assert store.problems() == []
+
+
+@pytest.mark.parametrize("where", [f"{SID}.jsonl", f"{OTHER_SID}.jsonl", "journal/1.jsonl"])
 @pytest.mark.parametrize("call", ["open", "write"])
 def test_a_refused_write_saves_nothing_of_the_batch_and_saving_goes_on_when_there_is_room(
     root: Path, disk: Disk, call: str, where: str

@@ -6,7 +6,6 @@ from collections.abc import Callable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import contextmanager
 from pathlib import Path
-from threading import Barrier
 from threading import Event as Signal
 from typing import Any
 
@@ -23,7 +22,6 @@ from lowside.store import (
     StoreStoppedError,
     durable,
     late_rows,
-    taking_back,
 )
 from lowside.store.check import check
 from lowside.store.index import Index
@@ -94,41 +92,21 @@ def test_phones_that_wait_for_a_save_share_the_next_one(
         assert [store.events(sid) for sid in SIDS] == [[event(1, sid=sid)] for sid in SIDS]
 
 
-@pytest.mark.parametrize("fails", [None, OSError, durable.UnsureError])
-def test_a_slow_disk_is_waited_for_once_for_several_sessions(
-    root: Path, monkeypatch: pytest.MonkeyPatch, fails: type[OSError] | None
+def test_the_disk_is_waited_for_once_for_several_sessions(
+    root: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    together = Barrier(3)
-    grow, confirm = durable.grow, durable.Grown.confirm
+    waited: list[Path] = []
+    confirm = durable.Grown.confirm
 
-    def slow(file: durable.Grown) -> None:
-        if file.path != log_path(root, SIDS[0]):
-            together.wait(60)  # passed only by three at one time
-        if fails is durable.UnsureError and file.path == log_path(root, SIDS[2]):
-            raise fails("no")
+    def counted(file: durable.Grown) -> None:
+        waited.append(file.path)
         confirm(file)
 
-    def refused(path: Path, *told: Any) -> object:
-        if fails is OSError and path == log_path(root, SIDS[2]):
-            raise fails("no")
-        return grow(path, *told)
-
-    events = [event(1, sid=sid) for sid in SIDS[:4]]
     with opened(root) as store:
-        with monkeypatch.context() as patched:
-            patched.setattr(taking_back, "SLOW_S", -1.0)
-            patched.setattr(durable.Grown, "confirm", slow)
-            patched.setattr(durable, "grow", refused)
-            if fails is None:
-                assert store.append(events) == [Receipt(Outcome.STORED)] * 4
-            else:
-                with pytest.raises(NotNowError if fails is OSError else StoreStoppedError):
-                    store.append(events)
-        if fails is OSError:
-            assert [store.events(sid) for sid in SIDS[:4]] == [[]] * 4
-            assert store.append(events) == [Receipt(Outcome.STORED)] * 4
-    with opened(root) as store:
-        assert fails is durable.UnsureError or len(store.sessions()) == 4
+        monkeypatch.setattr(durable.Grown, "confirm", counted)
+        receipts = store.append([event(1, sid=sid) for sid in SIDS])
+    assert receipts == [Receipt(Outcome.STORED)] * len(SIDS)
+    assert waited == [root / "journal" / "1.jsonl"]
 
 
 def test_a_log_that_cannot_be_written_keeps_only_its_own_phone_waiting(

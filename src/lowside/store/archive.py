@@ -1,6 +1,7 @@
 """Backup and restore: the whole data folder as one file, checked when it is written and read.
 
-The index and the lock are left out: the index is made from the logs again. Each file's checksum is
+The index, the journal and the lock are left out: the index is made from the logs again, and the
+logs have what the journal holds. Each file's checksum is
 in the archive, so a copy that went bad is found before it is needed.
 """
 
@@ -16,7 +17,9 @@ from pathlib import Path, PurePosixPath
 from lowside.store import durable
 from lowside.store.errors import StoreError
 from lowside.store.index import INDEX_FILE
+from lowside.store.journal import trouble_with
 from lowside.store.lock import LOCK_FILE
+from lowside.store.logs import JOURNAL, SUFFIX
 from lowside.store.opening import DAMAGED
 
 MANIFEST = "lowside-backup.json"
@@ -62,6 +65,9 @@ def backup(root: Path, out: Path) -> Archived:
     """
     if not root.is_dir():
         raise StoreError(f"There is no data folder {root}.")
+    trouble = trouble_with(root, is_writer=False, problems={})
+    if trouble != "":
+        raise StoreError(trouble)
     part = out.with_name(out.name + ".part")
     sums: dict[str, str] = {}
     size = 0
@@ -156,12 +162,18 @@ def _files(root: Path, but: tuple[Path, ...]) -> Iterator[Path]:
     for path in sorted(root.rglob("*")):
         if path.is_symlink():
             raise StoreError(f"{path} is a link. A backup holds only files. Remove it first.")
-        if path.is_dir() or path.resolve() in skipped:
+        if path.is_dir() or path.resolve() in skipped or _is_left_out(path, root):
             continue
         if not path.is_file():
             raise StoreError(f"{path} is no file. A backup holds only files. Remove it first.")
-        if path.parent != root or path.name not in LEFT_OUT:
-            yield path
+        yield path
+
+
+def _is_left_out(path: Path, root: Path) -> bool:
+    """The logs have what the journal holds."""
+    if path.parent == root / JOURNAL:
+        return path.suffix == SUFFIX
+    return path.parent == root and path.name in LEFT_OUT
 
 
 def _add(archive: tarfile.TarFile, name: str, data: bytes) -> None:

@@ -1,6 +1,7 @@
 """Writing that survives a power cut: a function returns only when the disk has it."""
 
 import os
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Self
 
@@ -45,24 +46,19 @@ def append(path: Path, data: bytes, expected_size: int) -> os.stat_result:
     Raises
         UnsureError, OSError: see `grow`.
     """
-    made_in: set[Path] = set()
-    with grow(path, data, expected_size, made_in) as grown:
+    with grow(path, data, expected_size) as grown:
         grown.confirm()
-    for folder in made_in:
-        sync_directory(folder)
+    if expected_size == 0:
+        sync_directory(path.parent)
     return grown.status
 
 
-def grow(path: Path, data: bytes, expected_size: int, made_in: set[Path]) -> Grown:
+def grow(path: Path, data: bytes, expected_size: int) -> Grown:
     """Append to a file, which is made when `expected_size` is 0, without waiting for the disk.
 
-    Args:
-        made_in: gets the folder of a file that was made here. Its name is safe when the caller has
-            called `sync_directory`, after the file was confirmed.
-
     Raises
-        UnsureError: the disk did not confirm, or the file is not `expected_size` bytes long:
-            another program writes to it.
+        UnsureError: the disk did not confirm a folder, or the file is not `expected_size` bytes
+            long: another program writes to it.
         OSError: the disk refused. `cut` to `expected_size` takes back what reached it.
     """
     if expected_size == 0:
@@ -76,13 +72,25 @@ def grow(path: Path, data: bytes, expected_size: int, made_in: set[Path]) -> Gro
                 "changes it"
             )
         _write_all(file, data)
-        grown = Grown(path, file)
+        return Grown(path, file)
     except BaseException:
         os.close(file)
         raise
-    if expected_size == 0:
-        made_in.add(path.parent)
-    return grown
+
+
+def overwrite(path: Path, data: bytes, at: int) -> None:
+    """Write over what a file has from this place on, without waiting for the disk. It is made when
+    it is missing.
+
+    Raises
+        OSError: the disk refused.
+    """
+    file = os.open(path, os.O_WRONLY | os.O_CREAT, OWNER_ONLY)
+    try:
+        os.lseek(file, at, os.SEEK_SET)
+        _write_all(file, data)
+    finally:
+        os.close(file)
 
 
 def cut(path: Path, size: int) -> None:
@@ -100,6 +108,22 @@ def cut(path: Path, size: int) -> None:
         os.close(file)
 
 
+def cut_back(path: Path, size: int) -> None:
+    """Make a file as it was when it had `size` bytes; with 0 it was not there.
+
+    Raises
+        UnsureError: the disk did not confirm.
+        OSError: the disk refused.
+    """
+    if not path.exists():
+        return
+    if path.stat().st_size > size:
+        cut(path, size)
+    if size == 0:
+        path.unlink()
+        sync_directory(path.parent)
+
+
 def make_directories(path: Path) -> None:
     """Make a directory with its parents so that the disk knows each of them."""
     if path.is_dir():
@@ -111,26 +135,36 @@ def make_directories(path: Path) -> None:
 
 def sync_directory(path: Path) -> None:
     """Wait until the disk has the directory's names."""
-    directory = os.open(path, os.O_RDONLY | os.O_DIRECTORY)
-    try:
-        _sync(directory)
-    finally:
-        os.close(directory)
+    _sync_path(path)
+
+
+def sync_files(paths: Iterable[Path]) -> None:
+    """Wait until the disk has these files and their names.
+
+    The disk is asked for all of them first: to wait for thousands one after the other takes long.
+    """
+    files = list(paths)
+    if files:
+        os.sync()
+    for path in (*files, *sorted({path.parent for path in files})):
+        _sync_path(path)
 
 
 def sync_tree(folder: Path) -> None:
-    """Wait until the disk has every file and directory below, and the folder itself.
-
-    The disk is asked for all of them first: to wait for 100,000 one after the other takes minutes.
-    """
+    """Wait until the disk has every file and directory below, and the folder itself. As
+    `sync_files`."""
     os.sync()
     for where, _, names in os.walk(folder):
         for path in (*(os.path.join(where, name) for name in names), where):
-            opened = os.open(path, os.O_RDONLY)
-            try:
-                _sync(opened)
-            finally:
-                os.close(opened)
+            _sync_path(path)
+
+
+def _sync_path(path: str | Path) -> None:
+    opened = os.open(path, os.O_RDONLY)
+    try:
+        _sync(opened)
+    finally:
+        os.close(opened)
 
 
 def _sync(file: int) -> None:

@@ -10,7 +10,7 @@ from typing import cast
 
 from lowside.core.session.events import Event
 from lowside.store import durable
-from lowside.store.codec import BadLine, canonical_event, lines_of, read_line, read_lines
+from lowside.store.codec import BadLine, canonical_event, read_line, read_lines
 from lowside.store.outline import Stamp
 from lowside.store.ulid import is_of_year, ulid_ms
 
@@ -19,13 +19,22 @@ Key = tuple[str, int]
 
 SESSIONS = "sessions"
 QUARANTINE = "quarantine"
+JOURNAL = "journal"
 SUFFIX = ".jsonl"
 TORN_SUFFIX = ".torn"
+TORN_LOG = (
+    "{} holds the end of an entry whose saving was cut short. It was never acknowledged; remove "
+    "the file when you have looked at it."
+)
+TORN_JOURNAL = (
+    "{} holds a save that was cut short, or an entry whose log is not as it was. Its other entries "
+    "are in their logs. Remove the file when you have looked at it."
+)
 
 
 @dataclass
 class Log:
-    """One log file, read once; `grow` and `count_in` make it longer."""
+    """One log file, read once; `count_in` makes it longer."""
 
     path: Path
     sid: str
@@ -83,17 +92,6 @@ class Log:
             return False
         self.events, self.by_key, self.by_eid = events, by_key, by_eid
         return True
-
-    def grow(self, events: Sequence[Event], made_in: set[Path]) -> durable.Grown:
-        """Write these events. `count_in` comes when the disk has confirmed.
-
-        Args:
-            made_in: see `durable.grow`.
-
-        Raises
-            OSError: the disk refused.
-        """
-        return durable.grow(self.path, lines_of(events), self.size, made_in)
 
     def count_in(
         self,
@@ -223,7 +221,7 @@ def unread_files(root: Path) -> tuple[list[Path], list[Path]]:
     and those with what was set aside, which a person removes."""
     strange: list[Path] = []
     torn: list[Path] = []
-    for folder in (SESSIONS, QUARANTINE):
+    for folder in (SESSIONS, QUARANTINE, JOURNAL):
         for where, names in _files_under(root / folder):
             below = where.relative_to(root / folder).parts
             for name in names:
@@ -245,6 +243,8 @@ def _is_log(kind: str, below: tuple[str, ...], name: str) -> bool:
         return False
     if kind == SESSIONS:
         return len(below) == 1 and is_of_year(sid, below[0])
+    if kind == JOURNAL:
+        return below == () and sid.isdecimal()
     return below == () and ulid_ms(sid) is not None
 
 
@@ -268,10 +268,7 @@ def problems_of_files(root: Path) -> dict[str, list[str]]:
     """Sentences about files among the logs that a person should look at, by path."""
     strange_files, torn_files = unread_files(root)
     torn = {
-        str(path): [
-            f"{path} holds the end of an entry whose saving was cut short. It was never "
-            "acknowledged; remove the file when you have looked at it."
-        ]
+        str(path): [(TORN_JOURNAL if path.parent.name == JOURNAL else TORN_LOG).format(path)]
         for path in torn_files
     }
     strange = {

@@ -16,6 +16,7 @@ from lowside.store.errors import NotNowError, ReadOnlyError, StoreError, StoreSt
 from lowside.store.filling import Progress, fill, why_gone
 from lowside.store.following import Batch, Needed, follow, since
 from lowside.store.index import INDEX_FILE, Index
+from lowside.store.journal import trouble_with
 from lowside.store.kept import Kept, kept_of
 from lowside.store.late_rows import Late, LateRows
 from lowside.store.lock import WriterLock
@@ -23,6 +24,7 @@ from lowside.store.logs import Log, problems_of_files
 from lowside.store.opening import Look, look_through, made_again, open_index
 from lowside.store.outline import Outline, Outliner, rules_of, stamp_of
 from lowside.store.photo_shelf import FilePhotos, Photos
+from lowside.store.settling import Journal
 from lowside.store.shop_logs import ShopLogs
 from lowside.store.taking_back import Write, others_have
 from lowside.store.together import INTERRUPTED, NOT_NOW, STOPPED, Asked, Together
@@ -52,12 +54,14 @@ class Store(Asking):
         self._saving = Lock()
         """Held by whoever writes logs or makes the index again; taken before the guard."""
         self._guard = RLock()
-        """Held by whoever uses what is in memory, or the index. A save lets others have it while
-        it waits for the disk: what it has written is not counted in yet."""
+        """Held by whoever uses what is in memory, or the index. Not while a save waits for a disk."""
         self._problems: dict[str, list[str]] = {}
-        self._stopped = ""
+        self._stopped = trouble_with(root, lock is not None, self._problems)
         self._logs = ShopLogs(root, lock is not None, lambda: self._stopped == "", self._problems)
         self._undone: Write | None = None
+        self._journal = Journal(
+            root, self._saving, lambda: not (self._undone or self._stopped), self._failed
+        )
         self._together = Together(self._save)
         self._late = LateRows(self._guard, self._put_rows, self._problems)
         self._latest_hlc = ""
@@ -106,6 +110,7 @@ class Store(Asking):
     def close(self) -> None:
         """Let another process write. Closing twice is fine. Anything else fails afterwards."""
         self._late.stop()
+        self._journal.stop()
         with self._saving, self._guard:
             if self._stopped != _CLOSED:
                 self._stopped = _CLOSED
@@ -229,7 +234,7 @@ class Store(Asking):
             OSError: nothing of it became part of the record.
         """
         self._late.make_room(len(pending.stored))
-        write = Write(lambda: others_have(self._guard))
+        write = Write(self._journal, lambda: others_have(self._guard))
         try:
             asides = [
                 (self._logs.aside_log(sid), aside) for sid, aside in pending.quarantined.items()
