@@ -8,6 +8,9 @@ from typing import Self
 OWNER_ONLY = 0o600
 OWNER_ONLY_FOLDER = 0o700
 """A shop's records are for the user the server runs as. Our choice."""
+FEW = 16
+"""Files that are waited for without asking the disk for everything that was ever written. Our
+choice."""
 
 
 class UnsureError(OSError):
@@ -141,10 +144,11 @@ def sync_directory(path: Path) -> None:
 def sync_files(paths: Iterable[Path]) -> None:
     """Wait until the disk has these files and their names.
 
-    The disk is asked for all of them first: to wait for thousands one after the other takes long.
+    The disk is asked for many of them at once first: to wait for thousands one after the other
+    takes long.
     """
     files = list(paths)
-    if files:
+    if len(files) > FEW:
         os.sync()
     for path in (*files, *sorted({path.parent for path in files})):
         _sync_path(path)

@@ -54,7 +54,7 @@ class Store(Asking):
         self._saving = Lock()
         """Held by whoever writes logs or makes the index again; taken before the guard."""
         self._guard = RLock()
-        """Held by whoever uses what is in memory, or the index. Not while a save waits for a disk."""
+        """Held by whoever uses memory or index; let go by a save that waits for the disk."""
         self._problems: dict[str, list[str]] = {}
         self._stopped = trouble_with(root, lock is not None, self._problems)
         self._logs = ShopLogs(root, lock is not None, lambda: self._stopped == "", self._problems)
