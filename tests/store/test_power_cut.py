@@ -8,6 +8,7 @@ where bytes should be. Folders are taken to last; `durable.make_directories` wai
 import os
 import random
 from collections.abc import Collection, Iterable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -15,9 +16,9 @@ import pytest
 from store_cases import event, opened, ulid
 
 from lowside.core.session.events import Event
-from lowside.store import Outcome, Store, durable
+from lowside.store import NotNowError, Outcome, Store, durable
 from lowside.store.index import Index
-from lowside.store.journal import lacking
+from lowside.store.journal import why_lacking
 
 SESSIONS = 6
 """That grow at one time; with each cut half of them are new."""
@@ -37,11 +38,26 @@ class ForgetfulDisk:
         self._safe: dict[str, bytes] = {}
         self._names: dict[str, set[str]] = {}
         self.calls_left = 0
+        self.refuses = 0
+        """The write that is refused, from now on; 0 for none."""
 
     def __getattr__(self, name: str) -> object:
         return getattr(os, name)
 
+    def sync(self) -> None:
+        self._count()
+        for path in self._root.rglob("*"):
+            if path.is_dir():
+                self._names[str(path)] = set(os.listdir(path))
+            else:
+                self._safe[str(path)] = path.read_bytes()
+
     def write(self, file: int, data: memoryview) -> int:
+        if self.refuses > 0:
+            self.refuses -= 1
+            if self.refuses == 0:
+                os.write(file, data[: len(data) // 2])
+                raise OSError("No space left on device")
         if self._is_last():
             os.write(file, data[: self._chance.randrange(len(data) + 1)])
             raise PowerCut
@@ -110,6 +126,7 @@ class Course:
     """What was sent to a store, and what of it was acknowledged."""
 
     store: Store
+    disk: ForgetfulDisk
     chance: random.Random
     first: int = 1
     """Number of the first session that grows."""
@@ -124,9 +141,9 @@ class Course:
             if act == 0:
                 self.settle()
             elif act == 1:
-                self.contradict()
+                self.refuse()
             else:
-                self.save(self.chance.choice([1, 1, 2, 3, 5]))
+                self.save(self.chance.choice([1, 1, 2, 3, 5]), act == 2)
 
     def settle(self) -> None:
         """Something is saved before the disk is waited for, half-way, or after that."""
@@ -136,37 +153,40 @@ class Course:
             files = list(paths)
             half = self.chance.randrange(len(files) + 1)
             wait(files[:half])
-            self.save(self.chance.choice([1, 1, 2]))
+            self.save(self.chance.choice([1, 1, 2]), contradicts=False)
             wait(files[half:])
 
         with pytest.MonkeyPatch.context() as patch:
             patch.setattr(durable, "sync_files", meanwhile)
             self.store._journal.settle()
 
-    def save(self, sessions: int) -> None:
+    def refuse(self) -> None:
+        """One of the writes of a save finds no room. All of it is taken back."""
+        self.disk.refuses = self.chance.randrange(1, 4)
+        with suppress(NotNowError):
+            self.save(self.chance.choice([1, 2, 3]), contradicts=False)
+        self.disk.refuses = 0
+
+    def save(self, sessions: int, contradicts: bool) -> None:
+        """Some entries of so many sessions, and perhaps a rival of one that is known."""
         self.sent = []
         sids = [ulid(self.first + n) for n in range(SESSIONS)]
         for sid in self.chance.sample(sids, sessions):
             first = self.store.next_seq(sid, "phone")
-            text = "x" * self.chance.randrange(8)
+            text = "x" * self.chance.randrange(200)
             more = self.chance.randrange(1, 4)
             self.sent += [event(first + n, sid=sid, text=text) for n in range(more)]
-        receipts = self.store.append(self.sent)
-        assert {one.outcome for one in receipts} == {Outcome.STORED}
+        rivals = []
+        known = [events[0] for events in self.acknowledged.values() if events]
+        if contradicts and known:
+            one = self.chance.choice(known)
+            rivals = [event(one.seq, sid=one.sid, kind="rival", text=str(self.chance.random()))]
+        receipts = self.store.append([*self.sent, *rivals])
+        expected = [Outcome.STORED] * len(self.sent) + [Outcome.QUARANTINED] * len(rivals)
+        assert [one.outcome for one in receipts] == expected
         for one in self.sent:
             self.acknowledged.setdefault(one.sid, []).append(one)
-
-    def contradict(self) -> None:
-        """With something else in the same save."""
-        known = [events[0] for events in self.acknowledged.values() if events]
-        if not known:
-            return
-        first = self.chance.choice(known)
-        rival = event(first.seq, sid=first.sid, kind="rival", text=str(self.chance.random()))
-        self.sent = [rival]
-        receipts = self.store.append([rival])
-        assert [one.outcome for one in receipts] == [Outcome.QUARANTINED]
-        self.aside.append(rival)
+        self.aside += rivals
 
     def compare(self) -> None:
         """What the store has after a cut with what it must have; go on from there."""
@@ -186,25 +206,37 @@ def _names(events: Sequence[Event]) -> list[tuple[str, int, str]]:
     return [(one.sid, one.seq, one.data.get("text", "")) for one in events]
 
 
+def kill(store: Store) -> None:
+    """It does nothing more. Its lock is free, and says that nobody released it."""
+    store._stopped = "killed"
+    store.close()
+    (store.root / "lock").write_text("1")
+
+
 @pytest.mark.parametrize("seed", range(8))
 def test_what_was_acknowledged_outlives_power_cuts(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, seed: int
 ) -> None:
     monkeypatch.setattr("lowside.store.settling.LATER_S", 1000.0)
+    monkeypatch.setattr("lowside.store.journal.BETWEEN_S", 0.0)
     root = tmp_path / "data"
     chance = random.Random(seed)
     disk = ForgetfulDisk(root, chance)
     monkeypatch.setattr(durable, "os", disk)
-    course = Course(opened(root), chance)
+    course = Course(opened(root), disk, chance)
     put_back = 0
     for _ in range(CUTS):
         disk.calls_left = chance.randrange(1, 60)
         with pytest.raises(PowerCut):
             course.go_on()
-        course.store.close()
-        disk.forget([*course.store._journal._grown, *course.store._journal._settling])
-        put_back += lacking(root)
-        disk.calls_left = 0  # the power is back
+        was_cut = chance.random() < 0.7  # else the process is killed, and the disk goes on
+        journal = course.store._journal
+        in_journal = [*journal._grown, *journal._settling]
+        kill(course.store)
+        if was_cut:
+            disk.forget(in_journal)
+            put_back += why_lacking(root) != ""
+        disk.calls_left = disk.refuses = 0  # the power is back
         course.store = opened(root)
         assert list((root / "journal").glob("*.jsonl")) == []
         course.compare()

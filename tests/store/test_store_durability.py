@@ -395,7 +395,7 @@ def test_a_disk_that_does_not_confirm_later_stops_all_writing_and_is_written_aga
     with opened(root) as store:
         store.append(TWO)
         disk.refuse = lambda asked, path: asked == "fsync" and path.endswith(where)
-        store._journal._settle_or_wait()
+        store._journal.try_to_settle()
         disk.refuse = lambda _call, _path: False
         with pytest.raises(StoreStoppedError, match="until you restart Lowside"):
             store.append([event(2)])
@@ -414,7 +414,7 @@ def test_a_settling_that_cannot_be_done_now_is_done_later(root: Path, disk: Disk
     with opened(root) as store:
         store.append(TWO)
         disk.refuse = lambda asked, path: asked == "open" and path.endswith(f"{SID}.jsonl")
-        store._journal._settle_or_wait()
+        store._journal.try_to_settle()
         store.append([event(1, sid=ulid(7)), event(1, sid=ulid(8))])
         assert len(list((root / "journal").iterdir())) == 2
         disk.refuse = lambda _call, _path: False

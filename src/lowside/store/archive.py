@@ -1,8 +1,8 @@
 """Backup and restore: the whole data folder as one file, checked when it is written and read.
 
 The index, the journal and the lock are left out: the index is made from the logs again, and the
-logs have what the journal holds. Each file's checksum is
-in the archive, so a copy that went bad is found before it is needed.
+logs have what the journal holds. Each file's checksum is in the archive, so a copy that went bad
+is found before it is needed.
 """
 
 import hashlib
@@ -17,9 +17,9 @@ from pathlib import Path, PurePosixPath
 from lowside.store import durable
 from lowside.store.errors import StoreError
 from lowside.store.index import INDEX_FILE
-from lowside.store.journal import trouble_with
+from lowside.store.journal import is_journal, why_lacking
 from lowside.store.lock import LOCK_FILE
-from lowside.store.logs import JOURNAL, SUFFIX
+from lowside.store.logs import JOURNAL
 from lowside.store.opening import DAMAGED
 
 MANIFEST = "lowside-backup.json"
@@ -60,12 +60,13 @@ def backup(root: Path, out: Path) -> Archived:
         out: the file; replaced whole.
 
     Raises
-        StoreError: there is no such folder, or it holds a link or another thing that is no file.
+        StoreError: there is no such folder, it holds a link or another thing that is no file, or
+            logs lack what only the journal has.
         OSError: it cannot be read or written.
     """
     if not root.is_dir():
         raise StoreError(f"There is no data folder {root}.")
-    trouble = trouble_with(root, is_writer=False, problems={})
+    trouble = why_lacking(root)
     if trouble != "":
         raise StoreError(trouble)
     part = out.with_name(out.name + ".part")
@@ -170,9 +171,8 @@ def _files(root: Path, but: tuple[Path, ...]) -> Iterator[Path]:
 
 
 def _is_left_out(path: Path, root: Path) -> bool:
-    """The logs have what the journal holds."""
     if path.parent == root / JOURNAL:
-        return path.suffix == SUFFIX
+        return is_journal(path.name)
     return path.parent == root and path.name in LEFT_OUT
 
 

@@ -1,4 +1,4 @@
-"""Writing that survives a power cut: a function returns only when the disk has it."""
+"""Writing that survives a power cut: a function returns when the disk has it, or says otherwise."""
 
 import os
 from collections.abc import Iterable
@@ -8,9 +8,6 @@ from typing import Self
 OWNER_ONLY = 0o600
 OWNER_ONLY_FOLDER = 0o700
 """A shop's records are for the user the server runs as. Our choice."""
-FEW = 16
-"""Files that are waited for without asking the disk for everything that was ever written. Our
-choice."""
 
 
 class UnsureError(OSError):
@@ -47,7 +44,8 @@ def append(path: Path, data: bytes, expected_size: int) -> os.stat_result:
         The file's status afterwards.
 
     Raises
-        UnsureError, OSError: see `grow`.
+        UnsureError: the disk did not confirm, or see `grow`.
+        OSError: see `grow`.
     """
     with grow(path, data, expected_size) as grown:
         grown.confirm()
@@ -142,21 +140,22 @@ def sync_directory(path: Path) -> None:
 
 
 def sync_files(paths: Iterable[Path]) -> None:
-    """Wait until the disk has these files and their names.
-
-    The disk is asked for many of them at once first: to wait for thousands one after the other
-    takes long.
-    """
+    """Wait until the disk has these files and their names."""
     files = list(paths)
-    if len(files) > FEW:
-        os.sync()
     for path in (*files, *sorted({path.parent for path in files})):
         _sync_path(path)
 
 
+def sync_everything() -> None:
+    """Let the disk have whatever was written. It does not say what failed."""
+    os.sync()
+
+
 def sync_tree(folder: Path) -> None:
-    """Wait until the disk has every file and directory below, and the folder itself. As
-    `sync_files`."""
+    """Wait until the disk has every file and directory below, and the folder itself.
+
+    The disk is asked for all of them first: to wait for 100,000 one after the other takes minutes.
+    """
     os.sync()
     for where, _, names in os.walk(folder):
         for path in (*(os.path.join(where, name) for name in names), where):

@@ -9,6 +9,7 @@ start, before the log is read.
 
 import json
 import os
+import time
 from collections.abc import Sequence
 from contextlib import suppress
 from pathlib import Path
@@ -16,7 +17,7 @@ from typing import NamedTuple
 
 from lowside.store import durable
 from lowside.store.codec import BadLine, canonical, framed, unframed
-from lowside.store.lock import writer_pid
+from lowside.store.lock import WriterLock
 from lowside.store.logs import (
     JOURNAL,
     SUFFIX,
@@ -26,13 +27,16 @@ from lowside.store.logs import (
 )
 
 LACKING = (
-    "{} logs lack entries that are safe in {}, as after a power cut. Start Lowside: it puts them "
+    "Some logs lack entries that are safe in {}, as after a power cut. Start Lowside: it puts them "
     "into their logs."
 )
 NOT_PUT_BACK = (
-    "Entries in {} could not be put into their logs ({}). Nothing is saved, and what is shown may "
-    "lack them, until you restart Lowside. Check the disk first."
+    "Entries in {} could not be put into their logs ({}). Until you restart Lowside, saving is off "
+    "and what is shown may lack them. Check the disk first."
 )
+TRIES = 5
+BETWEEN_S = 0.2
+"""A save that goes on at this moment is in its logs sooner. Our choice."""
 
 
 class Piece(NamedTuple):
@@ -58,11 +62,22 @@ def journal_path(root: Path, number: int) -> Path:
     return root / JOURNAL / f"{number}{SUFFIX}"
 
 
-def journal_files(root: Path) -> list[tuple[int, Path]]:
-    """Every file of the journal with its number, the first one first."""
-    names = (path.name.removesuffix(SUFFIX) for path in (root / JOURNAL).glob("*" + SUFFIX))
-    numbers = sorted(int(name) for name in names if name.isdecimal())
-    return [(number, journal_path(root, number)) for number in numbers]
+def journal_files(root: Path) -> list[Path]:
+    """Every file of the journal, the first one first. Raises OSError."""
+    try:
+        names = [entry.name for entry in os.scandir(root / JOURNAL)]
+    except FileNotFoundError:
+        return []
+    return sorted((root / JOURNAL / name for name in names if is_journal(name)), key=_number)
+
+
+def is_journal(name: str) -> bool:
+    """Whether a file in the journal's folder has this name because it is one of its files."""
+    return name.endswith(SUFFIX) and name.removesuffix(SUFFIX).isdecimal()
+
+
+def _number(path: Path) -> int:
+    return int(path.name.removesuffix(SUFFIX))
 
 
 def put_back(root: Path) -> None:
@@ -75,41 +90,55 @@ def put_back(root: Path) -> None:
     Raises
         OSError: the disk refused or did not confirm. The journal is as it was.
     """
-    for _, path in journal_files(root):
+    for path in journal_files(root):
         pieces, is_whole = _read(path, root)
-        for piece in pieces:
-            is_whole = _put(piece) and is_whole
-        durable.sync_files({piece.path for piece in pieces if piece.path.exists()})
-        if is_whole:
+        put = [piece.path for piece in pieces if _put(piece)]
+        durable.sync_files(set(put))
+        if is_whole and len(put) == len(pieces):
             path.unlink()
         else:
             path.replace(_free(path.with_name(path.name + TORN_SUFFIX)))
         durable.sync_directory(path.parent)
 
 
-def lacking(root: Path) -> int:
-    """How many logs lack lines that the journal holds, as after a power cut. Writes nothing."""
-    found: set[Path] = set()
-    for _, path in journal_files(root):
-        with suppress(FileNotFoundError):  # a writer starts at this moment
-            found.update(p.path for p in _read(path, root)[0] if _there(p) != p.lines)
-    return len(found)
+def why_lacking(root: Path) -> str:
+    """A sentence when logs lack lines that the journal holds, as after a power cut; "" when none
+    does. Writes nothing. Raises OSError."""
+    for tried in range(TRIES):
+        if tried > 0:
+            time.sleep(BETWEEN_S)
+        if not _is_any_lacking(root):
+            return ""
+    return LACKING.format(root / JOURNAL)
 
 
-def trouble_with(root: Path, is_writer: bool, problems: dict[str, list[str]]) -> str:
+def _is_any_lacking(root: Path) -> bool:
+    for path in journal_files(root):
+        with suppress(FileNotFoundError):  # it was settled at this moment
+            if any(not _is_there(piece) for piece in _read(path, root)[0]):
+                return True
+    return False
+
+
+def trouble_with(root: Path, lock: WriterLock | None, problems: dict[str, list[str]]) -> str:
     """Put back what the logs lack, as the writer; a sentence when they lack something then.
 
+    What a writer that was killed left in the logs may not be on the disk yet. It is, afterwards.
+
     Args:
+        lock: the writer's; `None` for a reader.
         problems: gets the sentence too.
     """
     trouble = ""
-    if is_writer:
+    if lock is None:
+        trouble = why_lacking(root)
+    else:
+        if lock.was_killed:
+            durable.sync_everything()
         try:
             put_back(root)
         except OSError as error:
             trouble = NOT_PUT_BACK.format(root / JOURNAL, error)
-    elif writer_pid(root) is None and (logs := lacking(root)) > 0:
-        trouble = LACKING.format(logs, root / JOURNAL)
     if trouble != "":
         problems[JOURNAL] = [trouble]
     return trouble
@@ -153,29 +182,39 @@ def _is_sound(lines: bytes) -> bool:
 
 
 def _put(piece: Piece) -> bool:
-    """Write this piece to its log, unless the log ends before its place. Something else in that
-    place is kept beside the log. Returns whether it was written."""
-    path, at, lines = piece.path, piece.at, piece.lines
-    there = _there(piece)
-    if there is None:
-        return False
-    durable.make_directories(path.parent)
-    if not lines.startswith(there):
-        aside = path.with_name(path.name + TORN_SUFFIX)
-        durable.append(aside, there + b"\n", aside.stat().st_size if aside.exists() else 0)
-    durable.overwrite(path, lines, at)
+    """Write this piece to its log, unless the log ends before its place, has another sound line
+    there, or cannot be opened. Returns whether it was written."""
+    try:
+        there = _there(piece)
+        if there is None or _is_taken(there, piece.lines):
+            return False
+        durable.make_directories(piece.path.parent)
+        durable.overwrite(piece.path, piece.lines, piece.at)
+    except (IsADirectoryError, NotADirectoryError, PermissionError):
+        return False  # it is one log's trouble; the others are put back
     return True
 
 
+def _is_taken(there: bytes, lines: bytes) -> bool:
+    """Whether the first line there that is not the same is sound, so it is somebody's entry."""
+    for ours, theirs in zip(lines.split(b"\n")[:-1], there.split(b"\n")[:-1], strict=False):
+        if ours != theirs:
+            return isinstance(unframed(theirs), bytes)
+    return False
+
+
+def _is_there(piece: Piece) -> bool:
+    there = _there(piece)
+    return there is not None and there.startswith(piece.lines)
+
+
 def _there(piece: Piece) -> bytes | None:
-    """What the log has where this piece belongs; `None` when it does not reach so far."""
+    """What the log has from this piece's place on; `None` when it does not reach so far."""
     try:
-        with piece.path.open("rb") as file:
-            before = file.seek(0, os.SEEK_END)
-            file.seek(piece.at)
-            return file.read(len(piece.lines)) if before >= piece.at else None
+        content = piece.path.read_bytes()
     except FileNotFoundError:
-        return b"" if piece.at == 0 else None
+        content = b""
+    return content[piece.at :] if len(content) >= piece.at else None
 
 
 def _free(path: Path) -> Path:

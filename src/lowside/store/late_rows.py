@@ -73,8 +73,9 @@ class LateRows:
                 return
             self._is_wanted = True
             if self._thread is None:
-                self._thread = Thread(target=self._run, name="rows", daemon=True)
-                self._thread.start()
+                thread = Thread(target=self._run, name="rows", daemon=True)
+                thread.start()
+                self._thread = thread
             self._changed.notify()
 
     def forget(self, sid: str) -> None:

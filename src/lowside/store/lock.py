@@ -21,6 +21,8 @@ class WriterLock:
 
     def __init__(self, root: Path) -> None:
         self._file = _open(root / LOCK_FILE)
+        self.was_killed = False
+        """Whether the last one that held it ended without `release`."""
         try:
             fcntl.flock(self._file, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except BlockingIOError:
@@ -32,12 +34,15 @@ class WriterLock:
                 "choose another data folder.",
                 pid,
             ) from None
+        self.was_killed = os.fstat(self._file).st_size > 0
         with suppress(OSError):  # the number is only for people; a full disk does not take it
             os.ftruncate(self._file, 0)
             os.pwrite(self._file, f"{os.getpid()}\n".encode("ascii"), 0)
 
     def release(self) -> None:
         """Let another process write. The file stays: without it two processes could hold a lock."""
+        with suppress(OSError):
+            os.ftruncate(self._file, 0)
         os.close(self._file)
 
 

@@ -29,7 +29,7 @@ from lowside.store.shop_logs import ShopLogs
 from lowside.store.taking_back import Write, others_have
 from lowside.store.together import INTERRUPTED, NOT_NOW, STOPPED, Asked, Together
 from lowside.store.ulid import is_ulid
-from lowside.store.verdicts import STORED, Outcome, Pending, Quarantined, Receipt, why_aside
+from lowside.store.verdicts import STORED, Outcome, Pending, Quarantined, Receipt, sid_of, why_aside
 
 FEW = 4
 """Fewer entries of one session are judged one by one."""
@@ -56,11 +56,12 @@ class Store(Asking):
         self._guard = RLock()
         """Held by whoever uses memory or index; let go by a save that waits for the disk."""
         self._problems: dict[str, list[str]] = {}
-        self._stopped = trouble_with(root, lock is not None, self._problems)
+        self._stopped = trouble_with(root, lock, self._problems)
         self._logs = ShopLogs(root, lock is not None, lambda: self._stopped == "", self._problems)
         self._undone: Write | None = None
         self._journal = Journal(
-            root, self._saving, lambda: not (self._undone or self._stopped), self._failed
+            *(root, self._saving, lambda: not (self._undone or self._stopped)),
+            *(self._failed, self._problems),
         )
         self._together = Together(self._save)
         self._late = LateRows(self._guard, self._put_rows, self._problems)
@@ -200,7 +201,7 @@ class Store(Asking):
 
     def _receipts(self, events: Sequence[Event | BadEvent], pending: Pending) -> list[Receipt]:
         receipts: list[Receipt] = []
-        for sid, of_session in groupby(events, _sid_of):
+        for sid, of_session in groupby(events, sid_of):
             run = list(of_session)
             if sid == "" or not self._are_new(sid, cast("list[Event]", run), pending):
                 receipts += [self._judge(event, pending) for event in run]
@@ -361,7 +362,7 @@ class Store(Asking):
         """What a person should look at, as sentences; empty when all is well."""
         self._late.catch_up()
         with self._guard:
-            return [sentence for found in self._problems.values() for sentence in found]
+            return [sentence for found in [*self._problems.values()] for sentence in found]
 
     # The index
 
@@ -444,7 +445,3 @@ class Store(Asking):
             ]
             outline = Outline()
         return kept_of(log.sid, outline, self._rules)
-
-
-def _sid_of(event: Event | BadEvent) -> str:
-    return event.sid if isinstance(event, Event) else ""

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from lowside.core.session.events import Event
-from lowside.store.codec import canonical_event
+from lowside.store.codec import BadEvent, canonical_event
 from lowside.store.logs import Key, Log, digest_of
 
 SAME_NUMBER = "An entry with this device’s number is stored already, with other content."
@@ -38,6 +38,11 @@ class Quarantined:
 
     event: Event
     reason: str
+
+
+def sid_of(event: Event | BadEvent) -> str:
+    """The session it is of; "" when it is no event."""
+    return event.sid if isinstance(event, Event) else ""
 
 
 class Pending:
