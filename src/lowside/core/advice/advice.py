@@ -358,11 +358,14 @@ def _add(state: State, outlook: Outlook, early: Advice | None, why: tuple[str, .
         return early
     if outlook.readings_here < 2 and not hoses_do:
         return _with_range(READ, outlook, (words_of_advice.CONFIRM_NEAR,))
+    coarse = plans.smallest_is_too_much(outlook)
     unsure = outlook.blind or outlook.over > plans.OVER_MOST or outlook.missing_kg <= 0.0
-    if recover and unsure:
+    if recover and (unsure or coarse):
         return _end(state, outlook, FINISH, why)
     if hoses_do or outlook.missing_kg <= 0.0:
         return _end(state, outlook, FINISH, (words_of_advice.HOSES_DO, *why))
+    if coarse:
+        return _end(state, outlook, DO_NOT_ADD, (words_of_advice.TOO_COARSE, *why))
     return _shot(state, outlook, least, why)
 
 

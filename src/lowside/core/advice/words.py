@@ -36,6 +36,9 @@ NOT_BY_HAND = (
     "At the last flow even 3 seconds are twice what the suction line can take. Use a charging "
     "restrictor and enter it at the cylinder, or weigh in."
 )
+TOO_COARSE = (
+    "Even the smallest shot may be too much here. Use a finer scale if there is one, or weigh in."
+)
 LOST_SHOT = (
     "Nobody knows what the last shot brought. See that the scale moves and the cylinder valve is "
     "open. Weigh the cylinder and correct the shot, or read again."
