@@ -391,7 +391,7 @@ def _shot(
     reasons = list(why)
     if left > most:
         reasons.append(words_of_advice.liquid_limit(state, amount))
-    asked = feeding.rate_to_ask_for(suction)
+    asked = feeding.rate_to_ask_for(suction, outlook.flow)
     rate = feeding.rate_to_count_on(outlook.flow, asked)
     seconds = feeding.seconds_for(amount, rate)
     too_much = feeding.quickest_brings(suction, outlook.flow, feeding.MORE_THAN_TAKEN)

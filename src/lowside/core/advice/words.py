@@ -172,7 +172,7 @@ def flow(state: State, seen: Feed, asked_kg_s: float) -> str:
     text = "The last opening ran " + small_mass(seen.rate_kg_s * 60.0, state.units) + " a minute"
     if feeding.too_fast(seen, asked_kg_s):
         return text + ". Open less, to about " + asked + " a minute, so the gas can boil it."
-    if feeding.rate_to_count_on(seen, asked_kg_s) == asked_kg_s:
+    if feeding.rate_to_count_on(seen, asked_kg_s) > seen.rate_kg_s:
         return text + ". Up to " + asked + " a minute is fine."
     return text + ". Keep to that."
 
