@@ -611,7 +611,8 @@ def test_a_blind_reading_gets_small_openings_and_a_glance_after_each(handbook: H
     again = advise(fed, at(later))
     assert again.action == ADD
     assert again.glance_k == pytest.approx(glance.MOVED_K, abs=0.3)
-    assert "before you open" in " ".join(again.reasons)
+    # The page shows the first reason unfolded.
+    assert "Add the rest before the next reading. Look at both gauges" in again.reasons[0]
     # Subcooling came up: no further opening, however much was planned.
     risen = read(fed, handbook, later, 7.0, 2.0)
     assert advise(risen, at(later)).action in (WAIT, READ)
@@ -624,7 +625,10 @@ def test_a_glance_has_no_degrees_for_a_chart_of_pressures(handbook: Handbook) ->
     assert glance.limit_value_k(outlook) is not None
     by_pressure = replace(outlook, quantity=LIQUID_PRESSURE)
     assert glance.limit_value_k(by_pressure) is None
-    assert words.glance(state, by_pressure) == ()
+    told = words.glance(state, by_pressure)
+    assert told == (
+        "Look at both gauges before you open. If they already show the target, wait and read."
+    )
 
 
 def steep_end(slopes: Slopes, share: float) -> float:

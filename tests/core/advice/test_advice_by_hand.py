@@ -727,7 +727,7 @@ def test_words_of_the_receiver_and_the_hoses() -> None:
 )
 def test_words_of_the_glance(quantity: str, told: str) -> None:
     """Target 5 K, 2 K of it the tolerance: 3 K are 5.4 °F, 7 K are 12.6 °F."""
-    assert told in words.glance(session(), an_outlook(quantity=quantity))[0]
+    assert told in words.glance(session(), an_outlook(quantity=quantity))
 
 
 def test_words_of_the_flow_name_it_by_the_minute() -> None:

@@ -257,11 +257,9 @@ def _after_shots(
             pause = feeding.boil_off_s(outlook.suction_after(fed)) - passed
             if pause >= 1.0:
                 return _wait(outlook, pause, words_of_advice.BOIL_OFF, fed)
-            why = (
-                words_of_advice.batch(state, planned, fed),
-                *words_of_advice.glance(state, outlook),
-            )
-            advice = _shot(state, outlook, left, why, fed)
+            why = words_of_advice.batch(state, planned, fed)
+            why = why + " " + words_of_advice.glance(state, outlook)
+            advice = _shot(state, outlook, left, (why,), fed)
             return replace(advice, glance_k=glance.limit_value_k(outlook))
     if wait >= 1.0:
         return _wait(outlook, wait, words_of_advice.SETTLING, fed)

@@ -97,18 +97,19 @@ def batch(state: State, planned_kg: float, fed_kg: float) -> str:
     )
 
 
-def glance(state: State, outlook: Outlook) -> tuple[str, ...]:
-    """What to look at before the next opening of a batch."""
+def glance(state: State, outlook: Outlook) -> str:
+    """What to look at before the next opening of a batch: beside it, for it may end the batch."""
+    text = "Look at both gauges before you open. If "
     value = limit_value_k(outlook)
     if value is None:
-        return ()
+        return text + "they already show the target, wait and read."
     limit = label("temperature_difference", value, state.units)
     name = "subcooling"
     end = " or more, wait and read."
     if outlook.quantity != SUBCOOLING:
         name = "superheat" if outlook.quantity == SUPERHEAT else "approach"
         end = " or less, wait and read."
-    return ("Look at the gauges before you open. If " + name + " is already " + limit + end,)
+    return text + name + " is already " + limit + end
 
 
 def may_hide(state: State, outlook: Outlook) -> tuple[str, ...]:
