@@ -82,6 +82,12 @@ ENDINGS: dict[str, tuple[Move, ...]] = {
     "decided": (ADD,),
     "valve open": (ADD, SHOT),
     "weigh": (ADD, SHOT, Move(9, "shot_close", "", {})),
+    "between openings": (
+        ADD,
+        SHOT,
+        Move(20, "shot_close", "", {}),
+        Move(150, "shot_weigh", "", {"scale_after": "26 lb 5.5 oz", "scale_after_unit": "lb oz"}),
+    ),
     "drier asked": (ADD, Move(60, "reading", "", {**FED, "suction_line": "63"})),
     "drier colder": (
         ADD,

@@ -431,6 +431,17 @@ class TestShortOfTheTarget:
         assert (found.action, found.reasons) == (READ, (words.SURER,))
         assert self.add(**tight, readings_here=3).action == ADD
 
+    @pytest.mark.parametrize(("passing", "action"), [(0.14, ADD), (0.16, DO_NOT_ADD)])
+    def test_the_smallest_shot_is_not_fed_where_it_likely_passes(
+        self, passing: float, action: str
+    ) -> None:
+        """10 g of 4 kg are 4 K on the steep guesses, 0.1 K on the flat ones: 1 K is missing."""
+        guesses = (Guess(passing, 0.000625, 1600.0), Guess(1.0 - passing, 0.025, 40.0))
+        tight = {"safe_kg": 0.0, "steep_k": 4000.0, "expected_gap_k": 1.0, "guesses": guesses}
+        found = self.add(**tight, readings_here=2)
+        assert found.action == action
+        assert found.reasons[0] == ("why" if action == ADD else words.TOO_COARSE)
+
     def test_where_nothing_fits_it_is_read_twice_and_then_the_least_is_added(self) -> None:
         """On a unit of 4000 K for 4 kg 10 g are 10 K."""
         tight = {"safe_kg": 0.0, "steep_k": 4000.0, "expected_gap_k": 1.0}
@@ -455,8 +466,12 @@ class TestShortOfTheTarget:
         }
         found = self.add(**unsure)
         assert (found.action, found.recover_hoses, found.reasons[1]) == (FINISH, True, "why")
-        little = self.add(**(unsure | {"over": 0.07, "within": 0.1}))
-        assert little.action == ADD
+        # One in ten guesses is past 2 K with what comes, which is more than what fits.
+        guesses = (Guess(0.1, 0.0, 100.0), Guess(0.9, 0.05, 40.0))
+        little = unsure | {"guesses": guesses, "subject": subject(), "within": 0.1, "over": 0.02}
+        assert self.add(**little).action == ADD
+        coarse = self.add(**(unsure | {"over": 0.07, "within": 0.1}))
+        assert (coarse.action, coarse.recover_hoses, coarse.reasons[1]) == (FINISH, True, "why")
         assert self.add(**(unsure | {"over": 0.09, "within": 0.1})).action == FINISH
         blind = self.add(**(unsure | {"over": 0.07, "within": 0.1, "blind": True}))
         assert blind.action == FINISH
@@ -712,7 +727,7 @@ def test_words_of_the_receiver_and_the_hoses() -> None:
 )
 def test_words_of_the_glance(quantity: str, told: str) -> None:
     """Target 5 K, 2 K of it the tolerance: 3 K are 5.4 °F, 7 K are 12.6 °F."""
-    assert told in words.glance(session(), an_outlook(quantity=quantity))[0]
+    assert told in words.glance(session(), an_outlook(quantity=quantity))
 
 
 def test_words_of_the_flow_name_it_by_the_minute() -> None:

@@ -127,6 +127,21 @@ def test_a_sound_unit_is_told_the_cheap_checks_once(handbook: Handbook) -> None:
     assert words.LOOKS_ALIKE not in advise(later, at(1900)).reasons
 
 
+def test_the_small_shot_within_tolerance_is_an_addition_like_others(handbook: Handbook) -> None:
+    state = shoot(read(opening(UNIT), handbook, 60, 7.0, 3.9), 100, 0.05)
+    trim = advise(read(state, handbook, 1000, 7.0, 6.4), at(1000))
+    assert trim.action == ADD
+    assert trim.reasons[:2] == (words.FEEL_FIRST + words.CLAMPS_FIRST, words.LOOKS_ALIKE)
+    assert trim.reasons[2] == words.TRIM
+    felt = advise(read(state, handbook, 1000, 7.0, 6.4, drier="same"), at(1000))
+    assert felt == replace(trim, reasons=(words.CLAMPS_FIRST, *trim.reasons[1:]))
+    # A third addition is not asked again.
+    later = shoot(read(state, handbook, 1000, 7.0, 5.0), 1100, 0.03)
+    later = read(later, handbook, 2000, 7.0, 6.4)
+    third = advise(later, at(2000))
+    assert (third.action, third.reasons[0]) == (ADD, words.TRIM)
+
+
 @pytest.mark.parametrize("unit", [UNIT, orifice_unit()])
 @pytest.mark.parametrize("subcooling_k", [2.0, 8.0, 12.0])
 @pytest.mark.parametrize("superheat_k", [4.0, 7.0, 14.0])

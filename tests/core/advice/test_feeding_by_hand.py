@@ -174,9 +174,12 @@ def test_the_pause_is_until_half_as_much_again_has_boiled_within_1_to_4_minutes(
 
 class TestFlowAskedFor:
     def test_is_seven_tenths_of_what_boils_and_a_hand_s_slowest_at_least(self) -> None:
-        assert feeding.rate_to_ask_for(THREE_TONS) == pytest.approx(0.7 * BOILS_KG_S, rel=1e-3)
+        hand = Feed(0.003, 0.0042, learned=True)
+        wet = feeding.rate_to_ask_for(THREE_TONS, hand)
+        assert wet == pytest.approx(0.7 * BOILS_KG_S, rel=1e-3)
         dry = replace(THREE_TONS, superheat_k=2.5)
-        assert feeding.rate_to_ask_for(dry) == pytest.approx(1.5 * OUNCE_KG / 60.0, rel=0.02)
+        slow = feeding.rate_to_ask_for(dry, hand)
+        assert slow == pytest.approx(1.5 * OUNCE_KG / 60.0, rel=0.02)
 
     @pytest.mark.parametrize(
         ("seen_g_s", "asked_g_s", "fast", "counts_g_s"),

@@ -226,7 +226,9 @@ class TestFlow:
         assert of(state, short(0, 2.0)).flow == Feed(0.020, 0.020, learned=False)
         assert state.cylinder is not None
         metered = replace(state, cylinder=replace(state.cylinder, restrictor=True))
-        assert of(metered, short(0, 2.0)).flow == Feed(0.004, 0.004, learned=False)
+        assert of(metered, short(0, 2.0)).flow == Feed(
+            0.004, 0.004, learned=False, slowest_kg_s=0.002
+        )
         assert of(replace(state, cylinder=None), short(0, 2.0)).flow.rate_kg_s == 0.020
 
     def test_seen_after_the_reading_changes_nothing_before_it(self) -> None:

@@ -172,36 +172,37 @@ def _on_reading(
     readings = doubts.CHECKED_FROM if first_here else doubts.SESSION_READINGS
     seen = outlook.observations
     doubt = doubts.doubt(state, basis, seen, outlook.full_charge_kg, least, readings)
+    first = doubts.to_check_first(state, basis)
     if assessment.verdict == ON_TARGET:
         moving = _still_moving(outlook, basis, now)
         if moving is not None and doubt is None:
             return moving
         said = (why,) if beside is None else (why, beside)
-        return _near(state, outlook, early, said, doubt)
+        return _checked(state, basis, outlook, _near(state, outlook, early, said, doubt), first)
     if doubt is not None:
         return _doubted(state, outlook, early, doubt)
     # A part of the last shot is not in a reading that came before even the shortest wait.
     soon = _unsettled(state, basis, outlook, wait_after(state, outlook, 0.0), now)
     if soon is not None:
         return soon
-    return _checked_first(state, basis, outlook, early, why)
+    said = (why,) if first is None else (first[0], why)
+    return _checked(state, basis, outlook, _add(state, outlook, early, said), first)
 
 
-def _checked_first(
-    state: State, basis: Taken, outlook: Outlook, early: Advice | None, why: str
+def _checked(
+    state: State, basis: Taken, outlook: Outlook, advice: Advice, first: tuple[str, bool] | None
 ) -> Advice:
     """Add, with the cheap checks said before the second addition. They bar nothing, but a sign of a
     restriction waits for what the filter drier shows."""
-    first = doubts.to_check_first(state, basis)
-    advice = _add(state, outlook, early, (why,) if first is None else (first[0], why))
     if advice.action != ADD or not ground.is_second(state, basis):
         return advice
     if first is None:
         checks = words_of_advice.before_second(basis.reading.drier)
-        return replace(advice, reasons=checks + advice.reasons)
-    if first[1]:
+    elif first[1]:
         return _with_range(READ, outlook, (words_of_advice.DRIER_FIRST, first[0]))
-    return advice
+    else:
+        checks = () if first[0] in advice.reasons else (first[0],)
+    return replace(advice, reasons=checks + advice.reasons)
 
 
 def _doubted(state: State, outlook: Outlook, early: Advice | None, doubt: str) -> Advice:
@@ -256,11 +257,9 @@ def _after_shots(
             pause = feeding.boil_off_s(outlook.suction_after(fed)) - passed
             if pause >= 1.0:
                 return _wait(outlook, pause, words_of_advice.BOIL_OFF, fed)
-            why = (
-                words_of_advice.batch(state, planned, fed),
-                *words_of_advice.glance(state, outlook),
-            )
-            advice = _shot(state, outlook, left, why, fed)
+            why = words_of_advice.batch(state, planned, fed)
+            why = why + " " + words_of_advice.glance(state, outlook)
+            advice = _shot(state, outlook, left, (why,), fed)
             return replace(advice, glance_k=glance.limit_value_k(outlook))
     if wait >= 1.0:
         return _wait(outlook, wait, words_of_advice.SETTLING, fed)
@@ -358,11 +357,14 @@ def _add(state: State, outlook: Outlook, early: Advice | None, why: tuple[str, .
         return early
     if outlook.readings_here < 2 and not hoses_do:
         return _with_range(READ, outlook, (words_of_advice.CONFIRM_NEAR,))
+    coarse = plans.smallest_is_too_much(outlook)
     unsure = outlook.blind or outlook.over > plans.OVER_MOST or outlook.missing_kg <= 0.0
-    if recover and unsure:
+    if recover and (unsure or coarse):
         return _end(state, outlook, FINISH, why)
     if hoses_do or outlook.missing_kg <= 0.0:
         return _end(state, outlook, FINISH, (words_of_advice.HOSES_DO, *why))
+    if coarse:
+        return _end(state, outlook, DO_NOT_ADD, (words_of_advice.TOO_COARSE, *why))
     return _shot(state, outlook, least, why)
 
 
@@ -387,7 +389,7 @@ def _shot(
     reasons = list(why)
     if left > most:
         reasons.append(words_of_advice.liquid_limit(state, amount))
-    asked = feeding.rate_to_ask_for(suction)
+    asked = feeding.rate_to_ask_for(suction, outlook.flow)
     rate = feeding.rate_to_count_on(outlook.flow, asked)
     seconds = feeding.seconds_for(amount, rate)
     too_much = feeding.quickest_brings(suction, outlook.flow, feeding.MORE_THAN_TAKEN)

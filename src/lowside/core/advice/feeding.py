@@ -104,9 +104,9 @@ SLOWEST_ASKED_KG_S = 0.0007
 FASTER_THAN_ASKED = 1.5
 """A flow up to this many times the asked one is what a hand makes of it, and so is one down to the
 same share below it. Our choice."""
-SLOW_ENOUGH_KG_S = 0.0014
-"""Nobody who feeds no faster than this is told to open less: 3 oz a minute, twice the slowest that
-is asked for. Our choice."""
+SLOW_ENOUGH = 2.0
+"""Nobody who feeds no faster than this many times the slowest that is asked for is told to open
+less: 3 oz a minute by hand. Our choice."""
 
 MOST_IN_ONE_OPENING_KG = 4.0 * OUNCE_KG
 """No opening is larger, whatever boils. READ: the only residential step found is 4 to 6 oz
@@ -150,6 +150,8 @@ class Feed:
     learned: bool
     over: float = 1.0
     """What goes in for each gram that is advised, 1 at least: what this hand runs over by."""
+    slowest_kg_s: float = SLOWEST_ASKED_KG_S
+    """No less is asked for [kg/s]: what the way in use can do."""
 
 
 def flow_of(state: State, shots: int) -> Feed:
@@ -160,7 +162,11 @@ def flow_of(state: State, shots: int) -> Feed:
     fitted = cylinder is not None and cylinder.restrictor
     first = RESTRICTOR_RATE_KG_S if fitted else FIRST_RATE_KG_S
     here = state.shots[since:shots]
-    return replace(feed_of(here, step_of(state.scale), first), over=runs_over(here))
+    flow = feed_of(here, step_of(state.scale), first)
+    slowest = SLOWEST_ASKED_KG_S
+    if fitted:
+        slowest = max(slowest, min(SLOWEST_KG_S, flow.rate_kg_s))
+    return replace(flow, over=runs_over(here), slowest_kg_s=slowest)
 
 
 def runs_over(shots: Sequence[Shot]) -> float:
@@ -270,14 +276,15 @@ def held_kg(suction: Suction) -> float:
     return suction.capacity_w * HELD_KG_PER_W
 
 
-def rate_to_ask_for(suction: Suction) -> float:
-    """Feed [kg/s] to open the valve for: less than the suction gas boils as it comes."""
-    return max(ASKED_SHARE * boil_rate(suction), SLOWEST_ASKED_KG_S)
+def rate_to_ask_for(suction: Suction, flow: Feed) -> float:
+    """Feed [kg/s] to open the valve for: less than the suction gas boils as it comes, but no less
+    than the way in use can do."""
+    return max(ASKED_SHARE * boil_rate(suction), flow.slowest_kg_s)
 
 
 def too_fast(flow: Feed, asked_kg_s: float) -> bool:
     """Whether the last opening was so much faster than asked that it is worth saying."""
-    fastest = max(FASTER_THAN_ASKED * asked_kg_s, SLOW_ENOUGH_KG_S)
+    fastest = max(FASTER_THAN_ASKED * asked_kg_s, SLOW_ENOUGH * flow.slowest_kg_s)
     return flow.learned and flow.rate_kg_s > fastest
 
 

@@ -36,6 +36,9 @@ NOT_BY_HAND = (
     "At the last flow even 3 seconds are twice what the suction line can take. Use a charging "
     "restrictor and enter it at the cylinder, or weigh in."
 )
+TOO_COARSE = (
+    "Even the smallest shot may be too much here. Use a finer scale if there is one, or weigh in."
+)
 LOST_SHOT = (
     "Nobody knows what the last shot brought. See that the scale moves and the cylinder valve is "
     "open. Weigh the cylinder and correct the shot, or read again."
@@ -94,18 +97,19 @@ def batch(state: State, planned_kg: float, fed_kg: float) -> str:
     )
 
 
-def glance(state: State, outlook: Outlook) -> tuple[str, ...]:
-    """What to look at before the next opening of a batch."""
+def glance(state: State, outlook: Outlook) -> str:
+    """What to look at before the next opening of a batch: beside it, for it may end the batch."""
+    text = "Look at both gauges before you open. If "
     value = limit_value_k(outlook)
     if value is None:
-        return ()
+        return text + "they already show the target, wait and read."
     limit = label("temperature_difference", value, state.units)
     name = "subcooling"
     end = " or more, wait and read."
     if outlook.quantity != SUBCOOLING:
         name = "superheat" if outlook.quantity == SUPERHEAT else "approach"
         end = " or less, wait and read."
-    return ("Look at the gauges before you open. If " + name + " is already " + limit + end,)
+    return text + name + " is already " + limit + end
 
 
 def may_hide(state: State, outlook: Outlook) -> tuple[str, ...]:
@@ -169,7 +173,7 @@ def flow(state: State, seen: Feed, asked_kg_s: float) -> str:
     text = "The last opening ran " + small_mass(seen.rate_kg_s * 60.0, state.units) + " a minute"
     if feeding.too_fast(seen, asked_kg_s):
         return text + ". Open less, to about " + asked + " a minute, so the gas can boil it."
-    if feeding.rate_to_count_on(seen, asked_kg_s) == asked_kg_s:
+    if feeding.rate_to_count_on(seen, asked_kg_s) > seen.rate_kg_s:
         return text + ". Up to " + asked + " a minute is fine."
     return text + ". Keep to that."
 
