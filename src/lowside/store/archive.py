@@ -17,9 +17,9 @@ from pathlib import Path, PurePosixPath
 from lowside.store import durable
 from lowside.store.errors import StoreError
 from lowside.store.index import INDEX_FILE
-from lowside.store.journal import is_journal, why_lacking
+from lowside.store.journal import why_lacking
 from lowside.store.lock import LOCK_FILE
-from lowside.store.logs import JOURNAL
+from lowside.store.logs import JOURNAL, is_journal
 from lowside.store.opening import DAMAGED
 
 MANIFEST = "lowside-backup.json"

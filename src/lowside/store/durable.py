@@ -121,8 +121,18 @@ def cut_back(path: Path, size: int) -> None:
     if path.stat().st_size > size:
         cut(path, size)
     if size == 0:
-        path.unlink()
-        sync_directory(path.parent)
+        remove(path)
+
+
+def remove(path: Path) -> None:
+    """Remove a file, if it is there, and wait until the disk has lost its name.
+
+    Raises
+        UnsureError: the disk did not confirm.
+        OSError: the disk refused.
+    """
+    path.unlink(missing_ok=True)
+    sync_directory(path.parent)
 
 
 def make_directories(path: Path) -> None:

@@ -22,6 +22,7 @@ from lowside.store.logs import (
     JOURNAL,
     SUFFIX,
     TORN_SUFFIX,
+    is_journal,
     quarantine_path,
     session_path,
 )
@@ -71,11 +72,6 @@ def journal_files(root: Path) -> list[Path]:
     return sorted((root / JOURNAL / name for name in names if is_journal(name)), key=_number)
 
 
-def is_journal(name: str) -> bool:
-    """Whether a file in the journal's folder has this name because it is one of its files."""
-    return name.endswith(SUFFIX) and name.removesuffix(SUFFIX).isdecimal()
-
-
 def _number(path: Path) -> int:
     return int(path.name.removesuffix(SUFFIX))
 
@@ -95,10 +91,10 @@ def put_back(root: Path) -> None:
         put = [piece.path for piece in pieces if _put(piece)]
         durable.sync_files(set(put))
         if is_whole and len(put) == len(pieces):
-            path.unlink()
+            durable.remove(path)
         else:
             path.replace(_free(path.with_name(path.name + TORN_SUFFIX)))
-        durable.sync_directory(path.parent)
+            durable.sync_directory(path.parent)
 
 
 def why_lacking(root: Path) -> str:

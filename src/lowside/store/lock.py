@@ -21,8 +21,6 @@ class WriterLock:
 
     def __init__(self, root: Path) -> None:
         self._file = _open(root / LOCK_FILE)
-        self.was_killed = False
-        """Whether the last one that held it ended without `release`."""
         try:
             fcntl.flock(self._file, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except BlockingIOError:
@@ -35,7 +33,8 @@ class WriterLock:
                 pid,
             ) from None
         self.was_killed = os.fstat(self._file).st_size > 0
-        with suppress(OSError):  # the number is only for people; a full disk does not take it
+        """Whether the last one that held it ended without `release`: its number is still there."""
+        with suppress(OSError):  # a full disk does not take the number; the lock holds without it
             os.ftruncate(self._file, 0)
             os.pwrite(self._file, f"{os.getpid()}\n".encode("ascii"), 0)
 

@@ -237,6 +237,11 @@ def _files_under(folder: Path) -> Iterator[tuple[Path, list[str]]]:
         yield Path(where), names
 
 
+def is_journal(name: str) -> bool:
+    """Whether a file in the journal's folder has this name because it is one of its files."""
+    return name.endswith(SUFFIX) and name.removesuffix(SUFFIX).isdecimal()
+
+
 def _is_log(kind: str, below: tuple[str, ...], name: str) -> bool:
     sid = name.removesuffix(SUFFIX)
     if sid == name:
@@ -244,7 +249,7 @@ def _is_log(kind: str, below: tuple[str, ...], name: str) -> bool:
     if kind == SESSIONS:
         return len(below) == 1 and is_of_year(sid, below[0])
     if kind == JOURNAL:
-        return below == () and sid.isdecimal()
+        return below == () and is_journal(name)
     return below == () and ulid_ms(sid) is not None
 
 

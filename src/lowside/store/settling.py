@@ -113,8 +113,7 @@ class Journal:
                 self._number, self._size = self._number + 1, 0
             before = journal_path(self._root, self._number - 1)
         durable.sync_files(log for log in self._settling if log.exists())
-        before.unlink(missing_ok=True)
-        durable.sync_directory(before.parent)
+        durable.remove(before)
         with self._saving:
             self._settling = {}
 
