@@ -27,11 +27,12 @@ def as_told(tables: Index) -> list[object]:
 
 def by_the_tables(tables: Index) -> list[object]:
     """The same without what is in memory, which stays."""
-    kept, tables._recent = tables._recent, recent.Recent()
+    order = tables._order
+    kept, order.recent = order.recent, recent.Recent()
     try:
         return as_told(tables)
     finally:
-        tables._recent = kept
+        order.recent = kept
 
 
 saves = st.lists(

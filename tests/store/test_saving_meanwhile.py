@@ -167,7 +167,7 @@ def test_an_act_stays_known_when_its_second_copy_is_taken_back(
 
     copy = replace(SECOND, eid=FIRST.eid, data=FIRST.data)
     with monkeypatch.context() as patched:
-        patched.setattr(Index, "arrived", full)
+        patched.setattr(Index, "grew", full)
         with pytest.raises(NotNowError):
             store.append([copy])
     other = replace(SECOND, eid=FIRST.eid, data={"text": "other"})

@@ -4,12 +4,12 @@ The questions are in the SQL that SQLite and PostgreSQL both read. What differs 
 in `lowside.store.postgres.database`.
 """
 
+from abc import ABC, abstractmethod
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import fields, replace
 from typing import Any
 
 from lowside.store import searching, unit_rows
-from lowside.store.cursor import START
 from lowside.store.derived_rows import DerivedRows
 from lowside.store.engine import ALL, Database
 from lowside.store.outline import Derived, Listed, Outline, key_of, unit_key
@@ -35,7 +35,7 @@ def row_of(sid: str, outline: Outline) -> Mapping[str, object]:
     }
 
 
-class Answers:
+class Answers(ABC):
     """The questions, over one connection. Who holds the connection guards it."""
 
     epoch: str
@@ -92,34 +92,25 @@ class Answers:
         """Sessions whose "cylinder_key" or "unit_key" is this, newest first; no practice."""
         return self._list(f"{_LISTED} {_with_key(column)}", (key, other_than, _every(limit)))
 
+    @abstractmethod
     def arrivals(self, after: int, limit: int, practice: bool | None = None) -> list[Arrival]:
         """The first events that arrived after number `after`.
 
         Args:
             practice: only those of practice sessions, or none of them.
         """
-        only = ""
-        if practice is not None:
-            only = f"AND {'' if practice else 'NOT '}coalesce(practice, FALSE)"
-            only += " AND coalesce(session, TRUE)"
-        rows = self._asked.execute(
-            "SELECT n, sid, dev, seq FROM arrivals LEFT JOIN sessions USING (sid) "
-            f"WHERE n > ? {only} ORDER BY n LIMIT ?",
-            (after, limit),
-        )
-        return rows.fetchall()
 
+    @abstractmethod
     def head(self) -> int:
         """The number of the last arrival, 0 when there is none."""
-        found: int | None = self._asked.execute("SELECT max(n) FROM arrivals").fetchone()[0]
-        return found or 0
 
+    @abstractmethod
     def chain_at(self, n: int) -> str:
         """The chain's value at an arrival, "" when there is no such arrival."""
-        if n == 0:
-            return START
-        row = self._asked.execute("SELECT chain FROM arrivals WHERE n = ?", (n,)).fetchone()
-        return "" if row is None else str(row[0])
+
+    @abstractmethod
+    def arrived(self) -> set[tuple[str, str, int]]:
+        """Session, writer and number of each event that arrived."""
 
     def sids_of_arrivals(self) -> set[str]:
         """Every session of which an event arrived."""
@@ -151,7 +142,6 @@ class Answers:
 
     def contents(self) -> tuple[list[Listed], set[tuple[str, str, int]]]:
         """Everything that must equal a rebuilt index. The order of arrival may differ."""
-        arrivals = set(self._asked.execute("SELECT sid, dev, seq FROM arrivals"))
         rows: dict[str, list[Derived]] = {}
         for sid, *row in self._asked.execute(
             "SELECT sid, kind, key, value FROM derived ORDER BY sid, place"
@@ -161,7 +151,7 @@ class Answers:
         return [
             replace(one, outline=replace(one.outline, derived=tuple(rows.get(one.sid, ()))))
             for one in listed
-        ], arrivals
+        ], self.arrived()
 
     def _list(self, query: str, values: Sequence[object]) -> list[Listed]:
         return [

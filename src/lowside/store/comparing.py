@@ -9,14 +9,24 @@ from pathlib import Path
 
 from lowside.core.session.events import Event
 from lowside.store.index import Index
+from lowside.store.logs import Key
 from lowside.store.outline import Outline
 
-_ARRIVALS = "sid, dev, seq"
+_ARRIVED = """
+SELECT sid, dev, min(seq) AS seq, sum(entries) AS entries FROM (
+  SELECT *, sum(begins) OVER (PARTITION BY sid, dev ORDER BY seq) AS stretch FROM (
+    SELECT sid, dev, seq, entries,
+      seq IS NOT lag(seq + entries) OVER (PARTITION BY sid, dev ORDER BY seq) AS begins
+    FROM {side}.arrivals
+  )
+) GROUP BY sid, dev, stretch
+"""
+"""Each writer's entries, as stretches of numbers without a gap, however many runs they came in."""
 _DERIVED = "sid, place, kind, key, begun, value"
 _UNITS = "unit_key, site, unit_label, sessions, adding, last"
 _SAME_SUM_KG = 1e-6
 """Sums in another order, or by another SQLite, differ in their last bits."""
-_FIND = {"sessions": "sid", "derived": "kind, key, begun, sid, place", "arrivals": _ARRIVALS}
+_FIND = {"sessions": "sid", "derived": "kind, key, begun, sid, place"}
 """By what a row of a table is found at once."""
 _SESSIONS = ", ".join(
     ["sid", "events", "last_hlc", "begun"]
@@ -83,12 +93,24 @@ def differences(right: Index, other: Path) -> Differences:
 
 def _of_arrivals(right: Index) -> tuple[int, int, int]:
     """How many entries the other index counts, how many more, and how many it lacks."""
-    entries = _count(right, "other.arrivals")
-    if _is_same(right, "arrivals", _ARRIVALS):
-        return entries, 0, 0
-    more = _count(right, f"({_without(_ARRIVALS, 'arrivals', 'other', 'main')})")
-    less = _count(right, f"({_without(_ARRIVALS, 'arrivals', 'main', 'other')})")
+    entries = right.query("SELECT coalesce(sum(entries), 0) FROM other.arrivals")[0][0]
+    ours, its = _ARRIVED.format(side="main"), _ARRIVED.format(side="other")
+    differing = " UNION ".join(
+        f"SELECT sid FROM (SELECT * FROM ({one}) EXCEPT SELECT * FROM ({other}))"
+        for one, other in ((ours, its), (its, ours))
+    )
+    more = less = 0
+    for (sid,) in right.query(differing):
+        here, there = _keys_of(right, "main", sid), _keys_of(right, "other", sid)
+        more += len(there - here)
+        less += len(here - there)
     return entries, more, less
+
+
+def _keys_of(index: Index, side: str, sid: str) -> set[Key]:
+    """Writer and number of each of a session's entries that arrived."""
+    rows = index.query(f"SELECT dev, seq, entries FROM {side}.arrivals WHERE sid = ?", [sid])
+    return {(dev, number) for dev, seq, many in rows for number in range(seq, seq + many)}
 
 
 def _of_counts(right: Index) -> tuple[int, int]:
@@ -144,10 +166,12 @@ def gaps(index: Index, aside: Sequence[Event]) -> Iterator[str]:
     also: dict[str, list[Event]] = {}
     for event in aside:
         also.setdefault(event.sid, []).append(event)
-    doubtful = index.query("SELECT sid FROM arrivals GROUP BY sid, dev HAVING max(seq) > count(*)")
+    doubtful = index.query(
+        "SELECT sid FROM arrivals GROUP BY sid, dev HAVING max(seq + entries - 1) > sum(entries)"
+    )
     for sid in sorted({sid for (sid,) in doubtful} | also.keys()):
         numbers: dict[str, set[int]] = {}
-        for dev, seq in index.query("SELECT dev, seq FROM arrivals WHERE sid = ?", [sid]):
+        for dev, seq in _keys_of(index, "main", sid):
             numbers.setdefault(dev, set()).add(seq)
         for event in also.get(sid, []):
             numbers.setdefault(event.dev, set()).add(event.seq)

@@ -1,20 +1,31 @@
 """What a follower has received, written so that the store can prove it.
 
 A cursor names the last arrival its owner has received, and the last one there was when it was
-given. Each goes with the value of the chain at that arrival: a hash over that arrival and the
-chain's value before. So after a restore a number that means another entry now is noticed.
+given. Each goes with the value of the chain at that arrival: a hash over the run of arrivals that
+ends there and the chain's value before. So after a restore a number that means another entry now is
+noticed.
 """
 
 import hashlib
-from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Protocol
+from typing import NamedTuple, Protocol
 
 CHAIN_LENGTH = 16
 """Hex digits of SHA-256: 64 bits, against mixing up, not against malice."""
 START = "0"
 """The chain before the first arrival."""
 _DIGITS = 15
+
+
+class Run(NamedTuple):
+    """Entries of one writer in one session with consecutive numbers, that arrived one after the
+    other."""
+
+    sid: str
+    dev: str
+    seq: int
+    """Of the first."""
+    entries: int
 
 
 class Arrivals(Protocol):
@@ -49,19 +60,12 @@ class Cursor:
     """Set while the sessions a new follower needs are being sent."""
 
 
-def link(before: str, sid: str, dev: str, seq: int) -> str:
-    """The chain's value at the arrival after the one with the value `before`."""
-    return links(before, sid, ((dev, seq),))[0]
-
-
-def links(before: str, sid: str, keys: Iterable[tuple[str, int]]) -> list[str]:
-    """The chain's values at these arrivals of one session, after the one with `before`."""
-    found = []
-    for dev, seq in keys:
-        text = f"{before}\n{sid}\n{dev}\n{seq}"
-        before = hashlib.sha256(text.encode()).hexdigest()[:CHAIN_LENGTH]
-        found.append(before)
-    return found
+def link(before: str, run: Run) -> str:
+    """The chain's value at the last arrival of a run that came after the one with `before`."""
+    last = run.seq + run.entries - 1
+    numbers = str(run.seq) if run.entries == 1 else f"{run.seq}-{last}"
+    text = f"{before}\n{run.sid}\n{run.dev}\n{numbers}"
+    return hashlib.sha256(text.encode()).hexdigest()[:CHAIN_LENGTH]
 
 
 def written(cursor: Cursor, arrivals: Arrivals) -> str:

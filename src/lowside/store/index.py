@@ -5,26 +5,22 @@ import secrets
 import sqlite3
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager, nullcontext
-from functools import cache
 from pathlib import Path
 
 from lowside.core.session.events import Event
-from lowside.store import derived_rows, recent, unit_rows
+from lowside.store import derived_rows, order, recent, unit_rows
 from lowside.store.answers import COLUMNS, Answers, Arrival
-from lowside.store.cursor import START, link, links
 from lowside.store.derived_rows import DerivedRows
 from lowside.store.durable import OWNER_ONLY
 from lowside.store.kept import Kept
-from lowside.store.logs import Key, Log
+from lowside.store.logs import Log
+from lowside.store.order import Order
 from lowside.store.outline import RowRules, Stamp
 from lowside.store.reader import Told
-from lowside.store.recent import Recent
 
 INDEX_FILE = "index.sqlite"
-FORMAT = "6"
+FORMAT = "7"
 """Of the tables below. What the rows say has a version of its own, that of their maker."""
-AT_ONCE = 40
-"""Arrivals in one statement: it takes half as long as one for each. Our choice."""
 CHECKED_AT_ONCE = 32_000_000
 """An index of so many bytes is looked through before it is used, in about 0.2 s. A larger one is
 looked through beside the work: see `lowside.store.opening`."""
@@ -55,12 +51,7 @@ CREATE INDEX by_added ON sessions (added_kg DESC, begun DESC, sid DESC, words);
 CREATE INDEX open_by_begun ON sessions (begun DESC, sid DESC) WHERE closed IS NULL;
 CREATE INDEX by_last_hlc ON sessions (last_hlc);
 CREATE INDEX by_damage ON sessions (sid) WHERE damaged > 0;
-CREATE TABLE arrivals (
-  n INTEGER PRIMARY KEY AUTOINCREMENT, sid TEXT NOT NULL, dev TEXT NOT NULL, seq INTEGER NOT NULL,
-  chain TEXT NOT NULL,
-  UNIQUE (sid, dev, seq)
-);
-{derived_rows.SCHEMA}{unit_rows.SCHEMA}"""
+{order.SCHEMA}{derived_rows.SCHEMA}{unit_rows.SCHEMA}"""
 
 
 class Index(Answers):
@@ -80,7 +71,6 @@ class Index(Answers):
         """
         self._rules = rules
         self._uncounted: set[str] | None = None
-        self._recent = Recent()
         self._followed: dict[str, tuple[bool, bool]] = {}
         if path is not None and path.exists() and not path.is_file():
             raise UnusableIndexError("not a file")
@@ -97,6 +87,7 @@ class Index(Answers):
             isolation_level=None,
         )
         super().__init__(self._db, DerivedRows(self._db, rules))
+        self._order = Order(self._db)
         try:
             self._prepare(path)
         except sqlite3.DatabaseError as error:
@@ -146,7 +137,7 @@ class Index(Answers):
             yield
             self._db.execute("COMMIT")
         except BaseException:
-            self._recent.forget()
+            self._order.recent.forget()
             self._followed.clear()
             if self._db.in_transaction:  # SQLite ends one by itself when the disk is full
                 self._db.execute("ROLLBACK")
@@ -181,39 +172,22 @@ class Index(Answers):
         Returns
             How many events the index knew and the log lacks.
         """
-        known = {
-            (dev, seq)
-            for dev, seq in self._db.execute(
-                "SELECT dev, seq FROM arrivals WHERE sid = ?", (log.sid,)
-            )
-        }
+        known = set(self._order.keys(log.sid))
         keys = log.keys
         lost = known.difference(keys)
         if lost:
-            self._recent.forget()
-        for dev, seq in lost:
-            self._db.execute(
-                "DELETE FROM arrivals WHERE sid = ? AND dev = ? AND seq = ?", (log.sid, dev, seq)
-            )
-        self._add_arrivals(log.sid, [key for key in keys if key not in known] if known else keys)
+            self._order.drop(log.sid, lost)
+        self._order.add(log.sid, [key for key in keys if key not in known] if known else keys)
         self.put_rows(log, kept, stamp)
         return len(lost)
 
-    def arrived(self, sid: str, fresh: Sequence[Event]) -> None:
-        """A log grew by these. Known events keep their place in the arrivals.
+    def grew(self, sid: str, fresh: Sequence[Event]) -> None:
+        """A log grew by these. Known events keep their place in the arrivals: some arrived before,
+        as when a damaged line came again.
 
         Without `put_rows` after it, the log looks as if it had changed since it was indexed.
         """
-        keys = [(event.dev, event.seq) for event in fresh]
-        try:
-            self._add_arrivals(sid, keys)
-        except sqlite3.IntegrityError:
-            # Some arrived before, as when a damaged line came again. A statement that fails leaves
-            # nothing; those before it are found here.
-            question = "SELECT 1 FROM arrivals WHERE sid = ? AND dev = ? AND seq = ?"
-            self._add_arrivals(
-                sid, [key for key in keys if not self._db.execute(question, (sid, *key)).fetchone()]
-            )
+        self._order.add(sid, [(event.dev, event.seq) for event in fresh])
 
     def note_aside(self, counts: Mapping[str, int]) -> None:
         """Note how many entries of each session were set aside."""
@@ -272,32 +246,19 @@ class Index(Answers):
         rows = self._db.execute("SELECT unit_key FROM sessions WHERE sid = ?", (sid,))
         return {key for (key,) in rows}
 
-    def _add_arrivals(self, sid: str, fresh: Sequence[Key]) -> None:
-        if not fresh:
-            return
-        chains = links(self.chain_at(self.head()), sid, fresh)
-        for first in range(0, len(fresh), AT_ONCE):
-            values: list[object] = []
-            for (dev, seq), chain in zip(
-                fresh[first : first + AT_ONCE], chains[first : first + AT_ONCE], strict=True
-            ):
-                values += (sid, dev, seq, chain)
-            last = self._db.execute(_arriving(len(values) // 4), values).lastrowid
-            ends = first + AT_ONCE
-            self._recent.grew(last or 0, sid, fresh[first:ends], chains[first:ends])
-
     def head(self) -> int:
-        known = self._recent.head
-        return super().head() if known is None else known[0]
+        return self._order.head()
 
     def chain_at(self, n: int) -> str:
-        known = self._recent.chain_at(n)
-        return super().chain_at(n) if known is None else known
+        return self._order.chain_at(n)
+
+    def arrived(self) -> set[tuple[str, str, int]]:
+        return self._order.contents()
 
     def arrivals(self, after: int, limit: int, practice: bool | None = None) -> list[Arrival]:
-        rows = self._recent.after(after, limit)
+        rows = self._order.recent.after(after, limit)
         if rows is None:
-            return super().arrivals(after, limit, practice)
+            return self._order.after(after, limit, practice)
         if practice is None:
             return rows
         found: list[Arrival] = []
@@ -310,7 +271,7 @@ class Index(Answers):
                     is_wanted = is_session and is_practice is practice
                 if is_wanted:
                     found.append(row)
-            rows = self._recent.after(rows[-1][0], limit - len(found))
+            rows = self._order.recent.after(rows[-1][0], limit - len(found))
         return found
 
     def _kind_of(self, sid: str) -> tuple[bool, bool]:
@@ -330,18 +291,9 @@ class Index(Answers):
         Only when its chain holds from the first arrival to the last: otherwise it is damaged, and
         everybody who follows begins again.
         """
-        chain = START
-        self._recent.forget()
         try:
             with self.transaction():
-                rows = old._db.execute("SELECT n, sid, dev, seq, chain FROM arrivals ORDER BY n")
-                for n, sid, dev, seq, following in rows:
-                    chain = link(chain, sid, dev, seq)
-                    if chain != following:
-                        raise UnusableIndexError("its chain is broken")
-                    self._db.execute(
-                        "INSERT INTO arrivals VALUES (?, ?, ?, ?, ?)", (n, sid, dev, seq, chain)
-                    )
+                self._order.adopt(old._db)
                 self.epoch = old.epoch
                 self._db.execute("UPDATE facts SET value = ? WHERE name = 'epoch'", (self.epoch,))
         except sqlite3.Error:
@@ -349,13 +301,12 @@ class Index(Answers):
 
     def remove(self, sid: str) -> None:
         """Forget a session whose log is gone."""
-        self._recent.forget()
         self._followed.pop(sid, None)
         keys = self._unit_keys(sid)
         self._db.execute("DELETE FROM sessions WHERE sid = ?", (sid,))
         self.rows.remove(sid)
         self._count_units(keys)
-        self._db.execute("DELETE FROM arrivals WHERE sid = ?", (sid,))
+        self._order.remove(sid)
 
     def _has_facts(self) -> bool:
         found = self._db.execute("SELECT 1 FROM sqlite_master WHERE name = 'facts'").fetchone()
@@ -366,13 +317,6 @@ class Index(Answers):
         if row is None:
             raise UnusableIndexError(f"without its {name}")
         return str(row[0])
-
-
-@cache
-def _arriving(count: int) -> str:
-    return "INSERT INTO arrivals (sid, dev, seq, chain) VALUES " + ", ".join(
-        ["(?, ?, ?, ?)"] * count
-    )
 
 
 def is_sound(db: sqlite3.Connection) -> bool:

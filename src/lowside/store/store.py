@@ -252,7 +252,7 @@ class Store(Asking):
             head = self._index.head()
             with self._index.transaction():
                 for (log, events), stamp in zip(wanted, stamps, strict=True):
-                    self._index.arrived(log.sid, events)
+                    self._index.grew(log.sid, events)
                     if not rows_later:
                         self._index.put_rows(log, self._kept_of(log), stamp)
                 if pending.quarantined:

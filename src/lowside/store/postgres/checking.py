@@ -5,7 +5,7 @@ from contextlib import suppress
 
 from lowside.core.session.events import Event
 from lowside.store.check import Findings
-from lowside.store.cursor import START, link
+from lowside.store.cursor import START, Run, link
 from lowside.store.filling import Progress
 from lowside.store.outline import Outliner, RowRules, rules_of
 from lowside.store.postgres.database import Database, Session
@@ -119,7 +119,7 @@ def _arrivals(database: Database) -> Iterator[str]:
                 (after, AT_ONCE),
             ).fetchall()
         for n, sid, dev, seq, kept in rows:
-            chain = link(chain, sid, dev, seq)
+            chain = link(chain, Run(sid, dev, seq, 1))
             if n != after + 1 or chain != kept:
                 yield f"The order of arrival is broken at number {n}."
                 return

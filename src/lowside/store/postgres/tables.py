@@ -5,7 +5,7 @@ from collections.abc import Iterator, Sequence
 from lowside.core.session.events import Event
 from lowside.store import unit_rows
 from lowside.store.answers import Answers, Arrival, row_of
-from lowside.store.cursor import link
+from lowside.store.cursor import START, Run, link
 from lowside.store.derived_rows import DerivedRows
 from lowside.store.outline import Outline, RowRules
 from lowside.store.postgres.database import Session
@@ -43,7 +43,7 @@ class Tables(Answers):
         n, chain = last
         rows = []
         for n, event in enumerate(fresh, start=n + 1):  # noqa: B020  it counts on
-            chain = link(chain, event.sid, event.dev, event.seq)
+            chain = link(chain, Run(event.sid, event.dev, event.seq, 1))
             rows.append((n, event.sid, event.dev, event.seq, chain))
         self._session.executemany(
             "INSERT INTO arrivals (n, sid, dev, seq, chain) VALUES (?, ?, ?, ?, ?)", rows
@@ -71,6 +71,19 @@ class Tables(Answers):
             is_practice, is_session = kinds.get(row[1], (False, True))
             if is_session and is_practice == practice:
                 yield row
+
+    def head(self) -> int:
+        found: int | None = self._session.execute("SELECT max(n) FROM arrivals").fetchone()[0]
+        return found or 0
+
+    def chain_at(self, n: int) -> str:
+        if n == 0:
+            return START
+        row = self._session.execute("SELECT chain FROM arrivals WHERE n = ?", (n,)).fetchone()
+        return "" if row is None else str(row[0])
+
+    def arrived(self) -> set[tuple[str, str, int]]:
+        return set(self._session.execute("SELECT sid, dev, seq FROM arrivals"))
 
     def not_arrived(self, sid: str, events: Sequence[Event]) -> list[Event]:
         """Those of a session's entries that its shard has and the front does not know of.
