@@ -171,13 +171,13 @@ def test_many_entries_of_one_save_are_one_row() -> None:
 def test_old_arrivals_leave_memory(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("lowside.store.recent.KEPT", 5)
     kept = Recent()
-    for n in range(1, 9):
+    for n in range(1, 13):
         kept.grew(3 * n, Run("A", "phone", 3 * n - 2, 3), f"chain {n}")
-    known = [n for n in range(1, 25) if kept.after(n, 1) is not None]
-    assert known == list(range(known[0], 25))
-    assert 5 <= len(known) <= 11
-    assert kept.head == (24, "chain 8")
-    for n in range(1, 25):
+    known = [n for n in range(1, 37) if kept.after(n, 1) is not None]
+    assert known == list(range(known[0], 37))
+    assert 15 <= len(known) < 30
+    assert kept.head == (36, "chain 12")
+    for n in range(1, 37):
         assert kept.chain_at(n) is None or kept.after(n - 1, 1) is not None
 
 

@@ -12,7 +12,7 @@ from collections.abc import Set as AbstractSet
 from lowside.store.answers import Arrival
 from lowside.store.cursor import START, Run, link
 from lowside.store.logs import Key
-from lowside.store.recent import Recent
+from lowside.store.recent import Recent, arrivals_of
 
 SCHEMA = """
 -- n is the number of the run's last arrival; seq its writer's number of the first.
@@ -138,11 +138,8 @@ class Order:
             (n, limit),
         )
         found: list[Arrival] = []
-        for last, sid, dev, seq, entries in rows:
-            first = last - entries + 1
-            begins = max(first, n + 1)
-            ends = min(last + 1, begins + limit - len(found))
-            found += [(number, sid, dev, number - first + seq) for number in range(begins, ends)]
+        for last, *run in rows:
+            found += arrivals_of(Run(*run), last, n, limit - len(found))
             if len(found) == limit:
                 break
         return found
