@@ -4,6 +4,7 @@ import json
 import signal
 import subprocess
 import sys
+import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
@@ -105,6 +106,28 @@ def own() -> Iterator[Cluster]:
     with running_cluster("fsync=on", "full_page_writes=on") as cluster:
         prepare(cluster.address("lowside"), "mill", "mill")
         yield cluster
+
+
+def test_a_database_that_can_only_be_read_is_not_ready(own: Cluster, handbook: Handbook) -> None:
+    """As an owner sets it while the disk is full, and as a standby is."""
+    with (
+        open_site(own.address("lowside", "mill"), handbook) as site,
+        psycopg.connect(own.address("postgres"), autocommit=True) as owner,
+    ):
+
+        def set_to(value: str) -> None:
+            owner.execute(f"ALTER SYSTEM SET default_transaction_read_only = {value}")
+            owner.execute("SELECT pg_reload_conf()")
+            give_up = time.monotonic() + 60.0  # each connection hears of it a moment later
+            while (site.get("/ready").status == 503) != (value == "on"):
+                assert time.monotonic() < give_up
+                time.sleep(0.05)
+
+        assert site.get("/ready").status == 200
+        set_to("on")
+        assert "can only be read" in site.get("/ready").text
+        set_to("off")
+        assert site.get("/ready").text == "ready"
 
 
 @pytest.mark.parametrize("how", [signal.SIGINT, signal.SIGQUIT], ids=["stopped", "crashed"])

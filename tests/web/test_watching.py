@@ -3,17 +3,21 @@
 import json
 import re
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
+from threading import Event
 
 import pytest
 from store_cases import event
 from website import Site, open_site
 
 from lowside.core.handbook.handbook import Handbook
-from lowside.store import event_to_json
+from lowside.store import StoreStoppedError, durable, event_to_json, together
 from lowside.web.measures import BOUNDS_S, Measured, Measures
 
 LABELS = r"\{[a-z]+=\"[^\"]*\"(?:,[a-z]+=\"[^\"]*\")*\}"
+SLOW_S = 30.0
+"""A bound, so that a fault fails the test."""
 SAMPLE = re.compile(rf"([a-z_]+)({LABELS})? (\d+(?:\.\d+)?)")
 ABOUT = re.compile(r"# (?:TYPE|HELP|UNIT) ([a-z_]+) .+")
 
@@ -73,6 +77,53 @@ def test_a_store_that_does_not_answer_is_not_ready_and_the_server_is_healthy(sit
     assert "closed" in site.get("/ready").text
     assert site.get("/health").status == 200
     assert samples(site.send("GET", "/metrics").text)["lowside_ready"] == 0
+
+
+def test_a_server_whose_disk_failed_is_not_ready(
+    site: Site, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It still shows what it has, but saves nothing more until it is started again."""
+
+    def no(_file: durable.Grown) -> None:
+        raise durable.UnsureError("no")
+
+    with monkeypatch.context() as patch:
+        patch.setattr(durable.Grown, "confirm", no)
+        with pytest.raises(StoreStoppedError):
+            site.store.append([event(1)])
+    answer = site.get("/ready")
+    assert answer.status == 503
+    assert "restart Lowside" in answer.text
+    assert site.get("/health").status == 200
+    assert samples(site.send("GET", "/metrics").text)["lowside_ready"] == 0
+
+
+def test_a_server_whose_save_waits_long_is_not_ready_until_the_disk_goes_on(
+    site: Site, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    reached, goes_on = Event(), Event()
+    confirm = durable.Grown.confirm
+
+    def slow(file: durable.Grown) -> None:
+        reached.set()
+        assert goes_on.wait(SLOW_S)
+        confirm(file)
+
+    with monkeypatch.context() as patch, ThreadPoolExecutor(1) as pool:
+        patch.setattr(durable.Grown, "confirm", slow)
+        asked = pool.submit(site.store.append, [event(1)])
+        try:
+            assert reached.wait(SLOW_S)
+            patch.setattr(together, "LONG_S", 1000.0)
+            assert site.get("/ready").status == 200
+            patch.setattr(together, "LONG_S", 0.0)
+            answer = site.get("/ready")
+            assert answer.status == 503
+            assert "for the disk" in answer.text
+        finally:
+            goes_on.set()
+        assert asked.result()[0].outcome == "stored"
+        assert site.get("/ready").status == 200
 
 
 def test_a_log_line_for_each_request_is_json_and_names_nobody(site: Site) -> None:

@@ -65,6 +65,10 @@ class EventStore(Protocol):
         """The latest clock value of any event, "" when the store is empty."""
         ...
 
+    def why_not_saving(self) -> str:
+        """Why nothing can be saved just now, as a sentence; "" otherwise."""
+        ...
+
     def practice_among(self, sids: Collection[str]) -> set[str]:
         """Those of these that are practice sessions, as far as their entries here say."""
         ...

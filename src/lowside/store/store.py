@@ -311,6 +311,10 @@ class Store(Asking):
             raise StoreStoppedError(_CLOSED)
         return self._latest_hlc
 
+    def why_not_saving(self) -> str:
+        """Why nothing can be saved just now; "" otherwise. Asked without waiting for anyone."""
+        return self._stopped or self._together.why_held_up()
+
     def ask(self, question: Callable[[Index], T]) -> T:
         """What the index answers: `lowside.store.lists` has the questions."""
         self._late.catch_up()
@@ -322,8 +326,7 @@ class Store(Asking):
             return question(self._index)
 
     def settled(self) -> int:
-        """The number of an arrival: `glance` shows everything up to it. The last one, but while
-        very many sessions' rows are still to be made."""
+        """The number of an arrival: `glance` shows everything up to it. Mostly that of the last."""
         self._late.catch_up_few()
         with self._guard:
             return self._late.settled(self._index.head())

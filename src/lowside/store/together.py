@@ -1,5 +1,6 @@
 """Whoever comes to save while another saves waits. One of those who waited then saves for all."""
 
+import time
 from collections.abc import Callable, Sequence
 from threading import Lock
 
@@ -18,6 +19,9 @@ STOPPED = (
     "sound. Check the disk first."
 )
 INTERRUPTED = "Saving was interrupted. Restart Lowside."
+LONG_S = 10.0
+"""A save that takes so long holds up all others. Our choice."""
+LONG = "A save has waited {seconds:.0f} s for the disk, and all others wait for it. Check the disk."
 
 
 class Asked:
@@ -55,6 +59,13 @@ class Together:
         self._guard = Lock()
         self._waiting: list[Asked] = []
         self._is_saving = False
+        self._began: float | None = None
+
+    def why_held_up(self) -> str:
+        """A sentence while a save takes long; "" otherwise."""
+        began = self._began
+        seconds = 0.0 if began is None else time.monotonic() - began
+        return LONG.format(seconds=seconds) if seconds >= LONG_S else ""
 
     def save(self, events: Sequence[Event | BadEvent], rows_later: bool) -> list[Receipt]:
         """Save these events, with those of others who wait. Raises StoreError."""
@@ -72,9 +83,11 @@ class Together:
 
     def _save_for_all(self, own: Asked) -> None:
         group = self._next_group()
+        self._began = time.monotonic()
         try:
             self._save(group)
         finally:
+            self._began = None
             for each in group:
                 if not each.is_done:
                     each.error = StoreStoppedError(INTERRUPTED)

@@ -87,7 +87,7 @@ class Measures:
                     for outcome, count in sorted(self._entries.items())
                 ),
                 "# TYPE lowside_ready gauge",
-                "# HELP lowside_ready Whether the store answers.",
+                "# HELP lowside_ready Whether the store can save.",
                 f"lowside_ready {int(can_save)}",
                 "# TYPE lowside_start_time_seconds gauge",
                 "# UNIT lowside_start_time_seconds seconds",

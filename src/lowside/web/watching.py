@@ -6,7 +6,6 @@ All three are for this machine itself and for devices of the office; see `access
 from fastapi import APIRouter, Request
 from starlette.responses import PlainTextResponse
 
-from lowside.store import StoreError
 from lowside.web.measures import CONTENT_TYPE
 
 router = APIRouter()
@@ -20,21 +19,14 @@ def health() -> PlainTextResponse:
 
 @router.get("/ready")
 def ready(request: Request) -> PlainTextResponse:
-    """The store answers too. Send it no phones while it does not."""
-    sentence = _why_not_ready(request)
+    """The store can save too. Send it no phones while it cannot."""
+    sentence = request.app.state.desk.store.why_not_saving()
     return PlainTextResponse(sentence or "ready", 503 if sentence else 200)
 
 
 @router.get("/metrics")
 def metrics(request: Request) -> PlainTextResponse:
     """Counts since the start."""
-    text = request.app.state.measures.text(_why_not_ready(request) == "")
+    can_save = request.app.state.desk.store.why_not_saving() == ""
+    text = request.app.state.measures.text(can_save)
     return PlainTextResponse(text, media_type=CONTENT_TYPE)
-
-
-def _why_not_ready(request: Request) -> str:
-    try:
-        request.app.state.desk.store.last_hlc()
-    except StoreError as error:
-        return str(error)
-    return ""

@@ -7,7 +7,7 @@ from lowside.core.session.events import Event
 from lowside.store.answers import Answers, Arrival
 from lowside.store.asking import Asking
 from lowside.store.codec import BadEvent, why_malformed
-from lowside.store.errors import StoreStoppedError
+from lowside.store.errors import StoreError, StoreStoppedError
 from lowside.store.following import Batch, Find, Needed, follow, since
 from lowside.store.logs import digest_of
 from lowside.store.outline import Outline, Outliner, rules_of
@@ -30,6 +30,9 @@ T = TypeVar("T")
 
 READ_AT_ONCE = 100
 """Entries, as many as an answer to a phone has."""
+READ_ONLY = (
+    "The database can only be read, as a standby can. Nothing is saved until it is the main one."
+)
 _PUT = "INSERT INTO events (sid, dev, seq, place, body, sum) VALUES (?, ?, ?, ?, ?, ?)"
 _PUT_ASIDE = (
     "INSERT INTO set_aside (sid, digest, body, sum) VALUES (?, ?, ?, ?) ON CONFLICT DO NOTHING"
@@ -171,6 +174,14 @@ class PostgresStore(Asking):
 
     def last_hlc(self) -> str:
         return self.ask(lambda tables: tables.last_hlc())
+
+    def why_not_saving(self) -> str:
+        try:
+            with self._database.writing() as session:
+                (read_only,) = session.execute("SHOW transaction_read_only").fetchone()
+        except StoreError as error:
+            return str(error)
+        return READ_ONLY if read_only == "on" else ""
 
     def ask(self, question: Callable[[Answers], T]) -> T:
         with self._database.reading() as session:
