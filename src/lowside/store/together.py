@@ -64,7 +64,9 @@ class Together:
     def why_held_up(self) -> str:
         """A sentence while a save takes long; "" otherwise."""
         began = self._began
-        seconds = 0.0 if began is None else time.monotonic() - began
+        if began is None:
+            return ""
+        seconds = time.monotonic() - began
         return LONG.format(seconds=seconds) if seconds >= LONG_S else ""
 
     def save(self, events: Sequence[Event | BadEvent], rows_later: bool) -> list[Receipt]:
