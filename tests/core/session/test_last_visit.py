@@ -29,9 +29,9 @@ def earlier(handbook: Handbook, number: int = 7) -> LastVisit:
     return found
 
 
-def today(**job: str) -> Book:
+def today(practice: str = "", **job: str) -> Book:
     book = Book()
-    book.write("session.started", {"procedure": "hand-valved-three-port"})
+    book.write("session.started", {"procedure": "hand-valved-three-port", "practice": practice})
     book.form("job", **(JOB | job))
     return book
 
@@ -148,10 +148,10 @@ BY_LIQUID = {"method": "subcooling", "maker_subcooling": "10 °F"}
 
 
 def instruments(
-    handbook: Handbook, target: dict[str, str], visits: list[LastVisit]
+    handbook: Handbook, target: dict[str, str], visits: list[LastVisit], practice: str = ""
 ) -> tuple[bool, dict[str, str]]:
     """Whether the question is unfolded, and its answers as filled in."""
-    book = today()
+    book = today(practice)
     metering = "fixed" if target == BY_WET_BULB else "txv"
     book.form("unit", refrigerant="R-410A", metering=metering, coil="tube_fin", receiver="no")
     book.form("target", **target)
@@ -174,6 +174,10 @@ def test_instruments_are_asked_in_sight_until_the_phone_knows_them(handbook: Han
     assert instruments(handbook, BY_LIQUID, [known]) == (False, BY_KIND)
     half = weighed_with(handbook, 5, {"gauges": "dial"})
     assert instruments(handbook, BY_LIQUID, [half])[0]
+
+
+def test_a_lesson_asks_nobody_for_their_own_instruments(handbook: Handbook) -> None:
+    assert instruments(handbook, BY_LIQUID, [], "yes") == (False, {"gauges": "", "clamps": ""})
 
 
 def test_what_the_wet_bulb_comes_from_is_asked_where_the_chart_needs_it(handbook: Handbook) -> None:

@@ -99,10 +99,11 @@ def family(form_name: str) -> str:
     return "reading" if form_name == "final_reading" else form_name
 
 
-def is_unfolded(form_name: str, value: str) -> bool:
+def is_unfolded(state: State, form_name: str, value: str) -> bool:
     """Whether a folded field with this value is reason to show them all: it holds something to be
-    seen, or is asked once and not answered."""
-    return (value == "") == (form_name in ASKED_ONCE)
+    seen, or is asked once and not answered. Nobody's own instruments are used in a lesson."""
+    asked_once = form_name in ASKED_ONCE and not state.practice
+    return (value == "") == asked_once
 
 
 def kept_back(state: State, name: str) -> bool:

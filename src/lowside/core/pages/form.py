@@ -178,7 +178,7 @@ def form_context(screen: Screen, form: Form, filling: Filling, posting: Posting)
             continue
         if field.name in folded_away:
             more.append(described)
-            more_open = more_open or problem != "" or is_unfolded(form.name, answer)
+            more_open = more_open or problem != "" or is_unfolded(screen.state, form.name, answer)
         else:
             # Only the first box takes the focus: a page begins at its top.
             if len(shown) > 0:
