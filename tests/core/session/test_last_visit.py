@@ -4,6 +4,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 from strategies import MACHINE, Book, ready_to_charge, set_up, ulid
@@ -28,21 +29,26 @@ def earlier(handbook: Handbook, number: int = 7) -> LastVisit:
     return found
 
 
-def today(**job: str) -> Book:
+def today(practice: str = "", **job: str) -> Book:
     book = Book()
-    book.write("session.started", {"procedure": "hand-valved-three-port"})
+    book.write("session.started", {"procedure": "hand-valved-three-port", "practice": practice})
     book.form("job", **(JOB | job))
     return book
 
 
-def values(book: Book, handbook: Handbook, step: str, visits: list[LastVisit]) -> dict[str, str]:
+def shown(book: Book, handbook: Handbook, step: str, visits: list[LastVisit]) -> dict[str, Any]:
     state = fold(book.events, handbook)
     now = Moment(book.run, book.mono, book.at, 0)
     screen = Screen(state, handbook, now, ulid(9), (), None, tuple(visits))
     page = view(screen, Address("step", book.sid, step))
     assert isinstance(page, Page)
-    form = page.context["form"]
-    facts = {fact["name"] for fact in page.context["facts"]}
+    return page.context
+
+
+def values(book: Book, handbook: Handbook, step: str, visits: list[LastVisit]) -> dict[str, str]:
+    context = shown(book, handbook, step, visits)
+    form = context["form"]
+    facts = {fact["name"] for fact in context["facts"]}
     found = {field["name"]: field["value"] for field in form["fields"] + form["more"]}
     return found | {"said": str("Filled in from the visit on" in facts)}
 
@@ -133,6 +139,63 @@ def test_technician_and_scale_are_asked_once_and_a_new_unit_has_no_past(site: Si
     tare = site.get(f"/s/{sid}/step/tare").form("/form/tare").values
     assert (tare["scale_resolution"], tare["scale_resolution_unit"]) == ("0.5", "oz")
     assert tare["scale_reading"] == ""
+
+
+BY_KIND = {"gauges": "digital", "clamps": "clamp"}
+WEIGHED = {"scale_mode": "gross", "scale_reading": "27.5 lb", "scale_resolution": "0.5 oz"}
+BY_WET_BULB = {"method": "chart"}
+BY_LIQUID = {"method": "subcooling", "maker_subcooling": "10 °F"}
+
+
+def instruments(
+    handbook: Handbook, target: dict[str, str], visits: list[LastVisit], practice: str = ""
+) -> tuple[bool, dict[str, str]]:
+    """Whether the question is unfolded, and its answers as filled in."""
+    book = today(practice)
+    metering = "fixed" if target == BY_WET_BULB else "txv"
+    book.form("unit", refrigerant="R-410A", metering=metering, coil="tube_fin", receiver="no")
+    book.form("target", **target)
+    form = shown(book, handbook, "tare", visits)["form"]
+    return form["more_open"], {field["name"]: field["value"] for field in form["more"]}
+
+
+def weighed_with(handbook: Handbook, number: int, said: dict[str, str]) -> LastVisit:
+    book = ready_to_charge(Book(sid=ulid(number), at=Book().at - 86_400_000 * (20 - number)))
+    book.form("tare", **WEIGHED, **said)
+    found = visit_of(fold(book.events, handbook))
+    assert found is not None
+    return found
+
+
+def test_instruments_are_asked_in_sight_until_the_phone_knows_them(handbook: Handbook) -> None:
+    unfolded, answers = instruments(handbook, BY_LIQUID, [])
+    assert (unfolded, answers) == (True, {"gauges": "", "clamps": ""})
+    known = weighed_with(handbook, 5, BY_KIND)
+    assert instruments(handbook, BY_LIQUID, [known]) == (False, BY_KIND)
+    half = weighed_with(handbook, 5, {"gauges": "dial"})
+    assert instruments(handbook, BY_LIQUID, [half])[0]
+
+
+def test_a_lesson_asks_nobody_for_their_own_instruments(handbook: Handbook) -> None:
+    assert instruments(handbook, BY_LIQUID, [], "yes") == (False, {"gauges": "", "clamps": ""})
+
+
+def test_what_the_wet_bulb_comes_from_is_asked_where_the_chart_needs_it(handbook: Handbook) -> None:
+    known = weighed_with(handbook, 5, BY_KIND)
+    assert instruments(handbook, BY_WET_BULB, [known]) == (True, {**BY_KIND, "wet_bulb_by": ""})
+    all_known = weighed_with(handbook, 5, {**BY_KIND, "wet_bulb_by": "humidity"})
+    for target in (BY_WET_BULB, BY_LIQUID):
+        # On a unit that does not need it the answer is carried along, for the next one that does.
+        folded_and_known = (False, {**BY_KIND, "wet_bulb_by": "humidity"})
+        assert instruments(handbook, target, [all_known]) == folded_and_known
+
+
+def test_a_visit_that_never_got_to_the_scale_does_not_make_the_phone_forget(
+    handbook: Handbook,
+) -> None:
+    looked_only = replace(earlier(handbook, 9), scale={}, cylinder={})
+    visits = [weighed_with(handbook, 5, BY_KIND), looked_only]
+    assert instruments(handbook, BY_LIQUID, visits) == (False, BY_KIND)
 
 
 def test_a_known_cylinder_is_chosen_in_one_tap_and_one_lighter_than_it_was_left_is_said(

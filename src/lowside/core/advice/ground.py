@@ -39,9 +39,9 @@ unit move. Our choice; the manufacturers' charts ask for steady conditions at th
 practice, no source)."""
 AHEAD_S = 120.0
 """Two devices' clocks may be this far apart [s] before a reading's age is not known. Our choice."""
-MOVING_K = 0.8
-"""Two readings that differ by more [K] are not of a settled unit: twice the 0.4 K by which those of
-a resting one differ. Our choice."""
+MOVING_K = 0.5
+"""Two readings that differ by more [K] are not of a settled unit: those of a resting one differ by
+0.4 K. Our choice, tuned on the tuning halves."""
 MOST_AGAIN = 3
 """How many such readings there may be: a valve that hunts never rests. Our choice."""
 

@@ -2,6 +2,8 @@
 
 from lowside.core.handbook.system import BY_CHART
 from lowside.core.judging.targets import asks_wet_bulb
+from lowside.core.session.final_wait import WHY_EARLY
+from lowside.core.session.last_end import ALIKE
 from lowside.core.session.state import State
 
 MORE_FIELDS: dict[str, tuple[str, ...]] = {
@@ -72,10 +74,15 @@ MORE_LABELS: dict[str, str] = {
     "vacuum_held": "What this unit’s instructions ask",
     "unit": "Line set, plates, retrofit label",
     "target": "Points of this unit’s own chart, limits by its instructions",
-    "tare": "Your instruments (usual errors are assumed)",
+    "tare": "Your instruments, optional (usual errors where not said)",
     "cylinder": "Restrictor, pressure check, hose size",
     "reading": "More air, current, static pressure, drier",
 }
+
+ASKED_ONCE = ("tare",)
+"""Forms whose folded fields are asked once: unfolded until the phone remembers each answer."""
+ASKED_BACK = (WHY_EARLY, ALIKE)
+"""Asked only when what was typed gives reason to."""
 
 AIR_FIELDS = ("outdoor_dry_bulb", "return_dry_bulb")
 """What every judgement needs: never folded away, and filled in again from the reading before,
@@ -90,6 +97,21 @@ AIRFLOW_FIELDS = ("return_wet_bulb", "supply_dry_bulb")
 def family(form_name: str) -> str:
     """The form whose fields these are: both readings have the same."""
     return "reading" if form_name == "final_reading" else form_name
+
+
+def is_unfolded(state: State, form_name: str, value: str) -> bool:
+    """Whether a folded field with this value is reason to show them all: it holds something to be
+    seen, or is asked once and not answered. Nobody's own instruments are used in a lesson."""
+    asked_once = form_name in ASKED_ONCE and not state.practice
+    return (value == "") == asked_once
+
+
+def kept_back(state: State, name: str) -> bool:
+    """Whether a field without an answer is left out: nothing gives reason to ask it here. Where the
+    wet bulb comes from counts for the target-superheat chart alone."""
+    if name == "wet_bulb_by" and state.system is not None:
+        return state.system.method != BY_CHART
+    return name in ASKED_BACK
 
 
 def folded_away_of(state: State, form_name: str) -> tuple[str, ...]:

@@ -13,19 +13,21 @@ from lowside.core.numbers.units import IN_WORDS, show
 from lowside.core.pages import addresses
 from lowside.core.pages.folded import (
     AIR_FIELDS,
+    ASKED_BACK,
     CHART_FIELDS,
     MORE_LABELS,
     family,
     folded_away_of,
+    is_unfolded,
+    kept_back,
 )
 from lowside.core.pages.keys import keys_of, typed_last
 from lowside.core.pages.screen import Attempt, Screen
 from lowside.core.pages.sheet import forms_with
 from lowside.core.pages.wording import ago, day
 from lowside.core.session.events import elapsed
-from lowside.core.session.final_wait import WHY_EARLY
 from lowside.core.session.flammability import FLAMMABLE_QUESTIONS, questions_for
-from lowside.core.session.last_end import ALIKE, text_then
+from lowside.core.session.last_end import text_then
 from lowside.core.session.last_visit import HOSE_FACTS, LastVisit, begun_on, newest
 from lowside.core.session.ledger import left_kg
 from lowside.core.session.shots import PLANNED
@@ -53,9 +55,6 @@ TYPED_AT_ONCE = ("scale_after", "gross")
 
 CAPS_STEP = "caps"
 """The step that is done when the ports are leak-checked and capped."""
-
-ASKED_BACK = (WHY_EARLY, ALIKE)
-"""Asked only when what was typed gives reason to."""
 
 LONG_TEXTS = ("text", "explanation", "comment")
 
@@ -174,11 +173,12 @@ def form_context(screen: Screen, form: Form, filling: Filling, posting: Posting)
         if not asked_of(screen.state, field):
             continue
         described = _field(screen, field, filling, problems.get(field.name, ""))
-        if field.name in ASKED_BACK and described["value"] == "" and described["problem"] == "":
+        answer, problem = described["value"], described["problem"]
+        if answer == "" and problem == "" and kept_back(screen.state, field.name):
             continue
         if field.name in folded_away:
             more.append(described)
-            more_open = more_open or described["value"] != "" or described["problem"] != ""
+            more_open = more_open or problem != "" or is_unfolded(screen.state, form.name, answer)
         else:
             # Only the first box takes the focus: a page begins at its top.
             if len(shown) > 0:
@@ -229,9 +229,9 @@ def remembered(screen: Screen, form_name: str) -> Mapping[str, str]:
     """What holds although nobody entered it here: the units a session starts with, and what the
     last visit wrote of the unit, of its technician and of the scale."""
     visit = screen.last_visit
-    here = visit_here(screen)
     if form_name == "job":
         return {"technician": technician_here(screen)}
+    here = visit_here(screen, True)
     if form_name == "tare" and here is not None:
         return here.scale
     if form_name == "cylinder":
@@ -255,22 +255,23 @@ def remembered(screen: Screen, form_name: str) -> Mapping[str, str]:
     }
 
 
-def visit_here(screen: Screen) -> LastVisit | None:
+def visit_here(screen: Screen, weighed: bool) -> LastVisit | None:
     """The last session that this session's device began: another device's technician, scale and
-    hoses are somebody else's."""
+    hoses are somebody else's. Where `weighed`, the last that got to the scale."""
     here = begun_on(screen.state)
-    return newest([visit for visit in screen.visits if visit.dev == here])
+    visits = [visit for visit in screen.visits if visit.dev == here]
+    return newest([visit for visit in visits if not weighed or "scale_mode" in visit.scale])
 
 
 def technician_here(screen: Screen) -> str:
     """Who worked in it."""
-    last = visit_here(screen)
+    last = visit_here(screen, False)
     return last.job.get("technician", "") if last is not None else ""
 
 
 def hoses_here(screen: Screen) -> dict[str, str]:
     """The size of its hoses, where it was typed."""
-    last = visit_here(screen)
+    last = visit_here(screen, True)
     found: dict[str, str] = {}
     for name in HOSE_FACTS:
         if last is not None and last.cylinder.get(name, "") != "":
