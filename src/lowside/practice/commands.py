@@ -19,6 +19,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="2 doubles how far slopes, times and flows are from their middle",
     )
     bench.add_argument("--model", choices=("cycle", "curves"), default="cycle")
+    bench.add_argument(
+        "--half",
+        choices=("tuning", "judging"),
+        default="tuning",
+        help="constants may be tuned on the tuning half only (default tuning)",
+    )
     bench.add_argument("--json", action="store_true")
     bench.set_defaults(run=_bench)
     both = commands.add_parser(
@@ -43,7 +49,7 @@ def _bench(chosen: argparse.Namespace) -> int:
     if chosen.units < 1 or chosen.spread < 1.0:
         print("Give at least 1 unit and a spread of at least 1.")
         return 2
-    found = bench(chosen.units, chosen.seed, chosen.spread, model=chosen.model)
+    found = bench(chosen.units, chosen.seed, chosen.spread, model=chosen.model, half=chosen.half)
     if chosen.json:
         print(json.dumps(found))
     else:
@@ -73,7 +79,10 @@ def _summary(chosen: argparse.Namespace) -> int:
 
 def _text(found: dict[str, Any]) -> str:
     rows = [("advice", found), *found["policies"].items()]
-    lines = ["policy           within  over    liquid  shots  minutes"]
+    lines = [
+        f"{found['model']}, {found['half']} half",
+        "policy           within  over    liquid  shots  minutes",
+    ]
     for name, figures in rows:
         lines.append(
             f"{name:16} {figures['within_tolerance']:.4f}  {figures['overcharged']:.4f}  "
