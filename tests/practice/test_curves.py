@@ -1,6 +1,7 @@
 """The second practice model goes as published responses go. Both models are judged in halves."""
 
 from dataclasses import replace
+from random import Random
 
 import pytest
 
@@ -137,6 +138,20 @@ def test_liquid_that_comes_too_fast_reaches_the_compressor() -> None:
     assert unit.liquid_events == 0
     unit.step(60.0, 1.0)
     assert unit.liquid_events == 1
+
+
+def test_air_that_was_let_in_shows_on_the_high_side() -> None:
+    unit = CurvesUnit(first(TXV, MICROCHANNEL))
+    shown = []
+    for air_pa_m3 in (0.0, 30.0):
+        unit.let_in_air(air_pa_m3)
+        unit.random = Random(1)
+        shown.append(unit.gauges())
+    # Ideal gas, let in at 303.15 K, now as warm as it condenses.
+    expected = 30.0 * unit.saturations_k()[1] / 303.15 / unit.condenser_m3
+    more = shown[1].liquid_pressure_pa - shown[0].liquid_pressure_pa
+    assert more == pytest.approx(expected)
+    assert shown[1].suction_pressure_pa == shown[0].suction_pressure_pa
 
 
 def test_weather_moves_the_reading_and_the_charts_target() -> None:

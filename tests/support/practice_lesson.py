@@ -47,6 +47,8 @@ class Apprentice:
     sid: str = ""
     guess: str = "short"
     """What it thinks the unit has, when it is asked."""
+    coil: str = ""
+    """What it says of the outdoor coil; "": what is true."""
     receiver: str = "no"
     """What it says of a tank in the liquid line."""
 
@@ -107,6 +109,7 @@ class Apprentice:
         """Everything up to the liquid at the manifold."""
         known = self.running()[0].setting
         system = known.drawn.system
+        flat = known.lesson.kind == MICROCHANNEL
         self.form(
             "job",
             "job",
@@ -118,7 +121,7 @@ class Apprentice:
             {
                 "refrigerant": system.refrigerant,
                 "metering": system.metering,
-                "coil": "microchannel" if known.lesson.kind == MICROCHANNEL else "tube_fin",
+                "coil": self.coil or ("microchannel" if flat else "tube_fin"),
                 "receiver": self.receiver,
             },
         )
@@ -128,7 +131,7 @@ class Apprentice:
             assert system.maker_subcooling_k is not None
             value = show("temperature_difference", system.maker_subcooling_k, "°F")
             target = {"method": "subcooling", "maker_subcooling": value}
-            if known.lesson.kind == MICROCHANNEL:
+            if flat:
                 target["microchannel_papers"] = "yes"
         self.form("target", "target", target)
         self.form(

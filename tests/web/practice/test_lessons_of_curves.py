@@ -91,7 +91,7 @@ def test_small_shots_by_the_advice_end_a_flat_coil_on_target(site: Site, seed: i
 
 
 def test_no_answer_of_the_gauges_is_no_call_for_a_bigger_shot(site: Site) -> None:
-    apprentice = Apprentice(site, FLAT_THEN_STEEP, seed=3)
+    apprentice = Apprentice(site, FLAT_THEN_STEEP, seed=3, coil="tube_fin")
     apprentice.prepare_and_read()
     apprentice.form("decide", "decide", {"decision": "add"})
     before = apprentice.running()[0].unit.value_k()
@@ -105,6 +105,7 @@ def test_no_answer_of_the_gauges_is_no_call_for_a_bigger_shot(site: Site) -> Non
         _open_for(apprentice, 0.043)
     told = apprentice.debrief().text
     assert "out of tolerance" in told
+    assert "says tube and fin, and the coil is a microchannel one" in told
     assert "The unit was not left with the right charge." in told
 
 
