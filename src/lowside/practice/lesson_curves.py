@@ -8,7 +8,8 @@ from dataclasses import replace
 from random import Random
 
 from lowside.core.handbook.system import TXV
-from lowside.core.numbers.units import TON_W
+from lowside.core.numbers.arithmetic import to_step
+from lowside.core.numbers.units import OUNCE_KG, TON_W
 from lowside.practice.curves import MICROCHANNEL, Kind, settled
 from lowside.practice.curves_draw import DrawnCurves, Tools, Weather, draw_curves
 from lowside.practice.sites import TUNING, number_of
@@ -60,6 +61,7 @@ def suited_curves(
     tons = drawn.capacity_w / TON_W
     prepared = replace(
         drawn,
+        system=replace(drawn.system, nameplate_charge_kg=_whole_ounces(drawn)),
         weather=CALM,
         start_charge_kg=drawn.right_charge_kg * random.uniform(*start_share),
         slow_share=min(drawn.slow_share, SLOWEST_SHARE),
@@ -71,6 +73,12 @@ def suited_curves(
     )
     shown = _is_flat_then_steep(prepared) if kind == MICROCHANNEL else _hides_charge(prepared)
     return prepared if shown else None
+
+
+def _whole_ounces(drawn: DrawnCurves) -> float | None:
+    """The charge as a nameplate states it [kg]."""
+    stated = drawn.system.nameplate_charge_kg
+    return None if stated is None else to_step(stated, OUNCE_KG)
 
 
 def _is_flat_then_steep(drawn: DrawnCurves) -> bool:
