@@ -253,5 +253,7 @@ def test_table_plot_and_story_are_of_the_same_sessions(small: Summary) -> None:
 def test_summary_command_prints_one_model_and_half(capsys: pytest.CaptureFixture[str]) -> None:
     wanted = ["practice", "summary", "--units", "1", "--model", "cycle", "--half", "tuning"]
     assert main(wanted) == 0
-    assert "cycle, tuning half" in capsys.readouterr().out
+    shown = capsys.readouterr().out
+    assert "cycle, tuning half" in shown
+    assert "goals missed" in shown
     assert main(["practice", "summary", "--units", "0"]) == 2

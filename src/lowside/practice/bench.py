@@ -152,8 +152,8 @@ def summary_rows(found: Summary) -> list[tuple[str, dict[str, float]]]:
     exact = found.by_technician[next(iter(found.by_technician))]
     emptied = found.by_technician.get(EMPTIES_HOSES, ())
     for tag in sorted({tag for each in exact for tag in each.tags}):
-        figures_here = class_figures(_of_class(exact, tag), ())
-        landed = _of_class(emptied, tag)
+        figures_here = class_figures(of_class(exact, tag), ())
+        landed = of_class(emptied, tag)
         if landed:
             beside = class_figures(landed, ())
             figures_here["within_emptied"] = beside["within_tolerance"]
@@ -162,7 +162,8 @@ def summary_rows(found: Summary) -> list[tuple[str, dict[str, float]]]:
     return rows
 
 
-def _of_class(outcomes: Sequence[Charged], tag: str) -> list[Charged]:
+def of_class(outcomes: Sequence[Charged], tag: str) -> list[Charged]:
+    """The sessions of this class. Known receivers are in no class but their own."""
     found: list[Charged] = []
     for each in outcomes:
         if tag in each.tags and (tag == TOLD_RECEIVER or TOLD_RECEIVER not in each.tags):

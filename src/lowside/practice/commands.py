@@ -59,6 +59,7 @@ def _bench(chosen: argparse.Namespace) -> int:
 
 def _summary(chosen: argparse.Namespace) -> int:
     from lowside.practice.bench import summarize  # noqa: PLC0415
+    from lowside.practice.goals import goals_text  # noqa: PLC0415
     from lowside.practice.landing import table, tell, write_landing  # noqa: PLC0415
 
     if chosen.units < 1:
@@ -69,7 +70,8 @@ def _summary(chosen: argparse.Namespace) -> int:
     for model in models:
         for half in halves:
             found = summarize(model, half, chosen.units, chosen.seed)
-            print(table(found), flush=True)
+            print(table(found))
+            print(goals_text(found), flush=True)
             if chosen.worst > 0:
                 print(tell(found, chosen.worst))
             if chosen.out is not None:
