@@ -120,7 +120,7 @@ LEAPT = ((READ, 0.1, 5.0), (ADD, 0.1, 5.0), (WAIT, 0.05, 2.0), (READ, 0.05, 1.5)
             session(
                 *BLIND, (DO_NOT_ADD, 0.7, 5.0), why="The expansion valve lets too much through"
             ),
-            "reads superheat three times over 5 min",
+            "reads superheat three times over 5 min, and believes",
         ),
         (
             session(*BLIND, (DO_NOT_ADD, 0.7, 5.0), why="Air inside"),

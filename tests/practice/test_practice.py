@@ -7,6 +7,7 @@ import pytest
 from lowside.cli import main
 from lowside.core.advice import outlook
 from lowside.core.handbook.handbook import Handbook
+from lowside.practice import policies
 from lowside.practice.bench import bench
 from lowside.practice.cycle import SteadyMap
 from lowside.practice.design import (
@@ -200,8 +201,12 @@ def test_bench_meets_its_goals_on_a_small_sample() -> None:
     assert figures["median_minutes"] < 62.5
 
 
-def test_advice_beats_the_plain_policies_on_the_same_units() -> None:
-    figures = bench(16, 5)
+def test_advice_beats_the_careful_rule_of_thumb_on_the_same_units(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    only = {"careful_halving": policies.careful}
+    monkeypatch.setattr("lowside.practice.bench.PLAIN_POLICIES", only)
+    figures = bench(32, 5)
     plain = figures["policies"]["careful_halving"]
     assert figures["within_tolerance"] >= plain["within_tolerance"]
     assert figures["overcharged"] <= plain["overcharged"]

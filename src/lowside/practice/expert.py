@@ -33,7 +33,8 @@ def _of_no_end(outcome: Charged) -> str:
         return (
             f"weighs in long before. {outcome.shots} openings brought {fed}, and the reading never "
             f"answered; {_ounces(_short_kg(outcome))} are still missing. A unit that lacks so much "
-            "has a leak: finds it, repairs it, recovers, evacuates and weighs in by the nameplate."
+            "has a leak: finds it, repairs it, recovers, evacuates, weighs in by the nameplate, "
+            "and trims by the reading once liquid shows."
         )
     return (
         f"goes on in larger openings through a restrictor, or weighs in: {outcome.shots} openings "
@@ -44,13 +45,14 @@ def _of_no_end(outcome: Charged) -> str:
 def _of_turned_away(outcome: Charged) -> str:
     if LETS_TOO_MUCH in outcome.why:
         return (
-            "moves and shades the suction clamp, reads superheat three times over 5 min, and "
-            "believes the middle one: a sound valve hunts by that much. Superheat that stays low "
-            "is the bulb or the airflow, and then the page is right. Else adds on."
+            "compares suction clamp and gauge with a second pair, reads superheat three times over "
+            "5 min, and believes the middle one: instruments and a sound valve that hunts differ "
+            "by that much. Superheat that stays low is the bulb or the airflow, and then the page "
+            "is right. Else adds on."
         )
     if HARDLY_RESPONDS in outcome.why and _moved_k(outcome) < STILL * outcome.tolerance_k:
         more = (
-            " On this coil an ounce is the whole tolerance, so small shots are no way either."
+            " On this coil the tolerance is an ounce or less, so small shots are no way either."
             if "microchannel" in outcome.tags
             else ""
         )
@@ -79,8 +81,8 @@ def _of_over(outcome: Charged) -> str:
     recovers = "" if outcome.hoses_recovered else ", recovers what the hoses hold"
     if "microchannel" in outcome.tags:
         return (
-            "does not charge such a coil by its reading: an ounce is the whole tolerance. Recovers "
-            f"and weighs in; or takes a scale that shows grams{recovers}."
+            "does not charge such a coil by its reading: the tolerance is an ounce or less. "
+            f"Recovers and weighs in; or takes a scale that shows grams{recovers}."
         )
     if _largest_step_k(outcome) > outcome.tolerance_k:
         return (
