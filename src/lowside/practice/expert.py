@@ -78,7 +78,7 @@ def _of_within(outcome: Charged) -> str:
 
 
 def _of_over(outcome: Charged) -> str:
-    recovers = "" if outcome.hoses_recovered else ", recovers what the hoses hold"
+    recovers = "" if outcome.hoses_recovered else " and recovers what the hoses hold"
     if "microchannel" in outcome.tags:
         return (
             "does not charge such a coil by its reading: the tolerance is an ounce or less. "
