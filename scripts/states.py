@@ -292,12 +292,18 @@ def full_paths(browser: Browser, sids: dict[str, str]) -> dict[str, str]:
     return found
 
 
-def practice_paths(page: Page) -> dict[str, str]:
-    """Lessons that have begun: one at its start, one with a reading and no guess."""
+def begun_lesson(page: Page, lesson: str) -> str:
+    """Begin a lesson; its session."""
     page.goto("/practice")
+    page.locator(f'input[name="lesson"][value="{lesson}"]').check()
     page.get_by_role("button", name="Start the lesson").click()
     page.wait_for_url("**/practice/s/**")
-    sid = page.url.rpartition("/")[2]
+    return page.url.rpartition("/")[2]
+
+
+def practice_paths(page: Page) -> dict[str, str]:
+    """Lessons that have begun: three at their start, one with a reading and no guess."""
+    sid = begun_lesson(page, "first-shots")
     steps = ("job", "unit", "purge_low", "baseline", "decide", "shots")
     base = f"/practice/s/{sid}/step/"
     found = {f"practice {step}": base + step for step in steps}
@@ -312,6 +318,8 @@ def practice_paths(page: Page) -> dict[str, str]:
     found["practice debrief"] = f"/practice/{sid}/debrief"
     found["practice instruments"] = f"/practice/{sid}/instruments"
     found["practice lessons"] = "/practice"
+    for lesson in ("flat-coil", "behind-the-hedge"):
+        found[f"practice {lesson}"] = f"/practice/s/{begun_lesson(page, lesson)}/step/unit"
     found["practice guess"] = read_in_lesson(page) + "/step/decide"
     return found
 

@@ -1,12 +1,14 @@
 """The second practice model goes as published responses go. Both models are judged in halves."""
 
 from dataclasses import replace
+from random import Random
 
 import pytest
 
 from lowside.cli import main
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.system import FIXED, TXV
+from lowside.practice import bench, sites
 from lowside.practice.bench import Summary, summarize, summary_rows, worst
 from lowside.practice.curves import MICROCHANNEL, RECEIVER, Curves, settled
 from lowside.practice.curves_draw import DrawnCurves, Weather, draw_curves
@@ -22,7 +24,16 @@ from lowside.practice.sites import (
     cycle_site,
     number_of,
 )
-from lowside.practice.technician import EXACT, OWN_FLOW, SLOPPY, USUAL, Charged, Hands, charge
+from lowside.practice.technician import (
+    EXACT,
+    OWN_FLOW,
+    SLOPPY,
+    USUAL,
+    Charged,
+    Hands,
+    Site,
+    charge,
+)
 from lowside.practice.trends import published
 
 CALM = Weather(0.0, 0.0, 1000.0, 0.0)
@@ -129,6 +140,20 @@ def test_liquid_that_comes_too_fast_reaches_the_compressor() -> None:
     assert unit.liquid_events == 1
 
 
+def test_air_that_was_let_in_shows_on_the_high_side() -> None:
+    unit = CurvesUnit(first(TXV, MICROCHANNEL))
+    shown = []
+    for air_pa_m3 in (0.0, 30.0):
+        unit.let_in_air(air_pa_m3)
+        unit.random = Random(1)
+        shown.append(unit.gauges())
+    # Ideal gas, let in at 303.15 K, now as warm as it condenses.
+    expected = 30.0 * unit.saturations_k()[1] / 303.15 / unit.condenser_m3
+    more = shown[1].liquid_pressure_pa - shown[0].liquid_pressure_pa
+    assert more == pytest.approx(expected)
+    assert shown[1].suction_pressure_pa == shown[0].suction_pressure_pa
+
+
 def test_weather_moves_the_reading_and_the_charts_target() -> None:
     drawn = replace(first(FIXED), weather=Weather(1.5, 0.0, 1000.0, 0.0), chart_followed=0.0)
     unit = CurvesUnit(drawn)
@@ -152,6 +177,27 @@ def test_halves_share_no_unit() -> None:
     judged = {number_of(JUDGING, seed, count) for seed in (1, 2) for count in range(50)}
     assert not tuned & judged
     assert all(number % 2 == 0 for number in tuned)
+
+
+@pytest.mark.parametrize(("more", "half"), [([], TUNING), (["--half", "judging"], JUDGING)])
+def test_bench_charges_the_tuning_half_unless_told_to_judge(
+    more: list[str],
+    half: str,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    charged: list[int] = []
+
+    def noted(number: int, fault: str = "") -> Site:
+        charged.append(number)
+        return curves_site(number, fault)
+
+    monkeypatch.setitem(vars(sites)["MODELS"], "curves", noted)
+    monkeypatch.setattr(bench, "PLAIN_POLICIES", {})
+    wanted = ["practice", "bench", "--units", "2", "--seed", "5", "--model", "curves"]
+    assert main([*wanted, *more]) == 0
+    assert charged == [number_of(half, 5, place) for place in (0, 1, bench.FAULTED_FROM)]
+    assert f"curves, {half} half" in capsys.readouterr().out
 
 
 def test_hands_differ(handbook: Handbook) -> None:
@@ -207,5 +253,7 @@ def test_table_plot_and_story_are_of_the_same_sessions(small: Summary) -> None:
 def test_summary_command_prints_one_model_and_half(capsys: pytest.CaptureFixture[str]) -> None:
     wanted = ["practice", "summary", "--units", "1", "--model", "cycle", "--half", "tuning"]
     assert main(wanted) == 0
-    assert "cycle, tuning half" in capsys.readouterr().out
+    shown = capsys.readouterr().out
+    assert "cycle, tuning half" in shown
+    assert "goals missed" in shown
     assert main(["practice", "summary", "--units", "0"]) == 2

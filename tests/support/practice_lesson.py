@@ -5,15 +5,19 @@ from typing import Any
 
 from website import Page, Site
 
-from lowside.core.handbook.system import TXV
+from lowside.core.advice.advice import Advice, advise
+from lowside.core.handbook.procedure import off_steps_for
+from lowside.core.handbook.system import DIP_TUBE, TXV
 from lowside.core.numbers.unit_choice import UnitChoice
 from lowside.core.numbers.units import show
 from lowside.core.pages.charging import WORDS
 from lowside.core.session.events import Moment
 from lowside.core.session.gate import blocks
+from lowside.core.session.state import recovers_hoses
+from lowside.practice.curves import MICROCHANNEL
+from lowside.practice.hooked_up import Gauges
 from lowside.practice.sessions import PracticeSession
 from lowside.practice.technician import CHECKED
-from lowside.practice.unit import Gauges
 from lowside.web.practice.desk import PracticeDesk
 
 PROCEDURE = "hand-valved-three-port"
@@ -43,6 +47,10 @@ class Apprentice:
     sid: str = ""
     guess: str = "short"
     """What it thinks the unit has, when it is asked."""
+    coil: str = ""
+    """What it says of the outdoor coil; "": what is true."""
+    receiver: str = "no"
+    """What it says of a tank in the liquid line."""
 
     def __post_init__(self) -> None:
         self.site.desk.clock = self.clock  # type: ignore[assignment]
@@ -101,6 +109,7 @@ class Apprentice:
         """Everything up to the liquid at the manifold."""
         known = self.running()[0].setting
         system = known.drawn.system
+        flat = known.lesson.kind == MICROCHANNEL
         self.form(
             "job",
             "job",
@@ -112,8 +121,8 @@ class Apprentice:
             {
                 "refrigerant": system.refrigerant,
                 "metering": system.metering,
-                "coil": "tube_fin",
-                "receiver": "no",
+                "coil": self.coil or ("microchannel" if flat else "tube_fin"),
+                "receiver": self.receiver,
             },
         )
         self.form("machine", "machine", {"mode": "cooling", "compressor": "full", "kind": "split"})
@@ -122,6 +131,8 @@ class Apprentice:
             assert system.maker_subcooling_k is not None
             value = show("temperature_difference", system.maker_subcooling_k, "°F")
             target = {"method": "subcooling", "maker_subcooling": value}
+            if flat:
+                target["microchannel_papers"] = "yes"
         self.form("target", "target", target)
         self.form(
             "preconditions",
@@ -168,9 +179,9 @@ class Apprentice:
         values: dict[str, Any] = {
             "suction_line": shown.suction_line_k,
             "liquid_line": shown.liquid_line_k,
-            "outdoor_dry_bulb": drawn.design.outdoor_k,
-            "return_dry_bulb": drawn.design.return_k,
-            "return_wet_bulb": drawn.design.return_wet_bulb_k,
+            "outdoor_dry_bulb": drawn.outdoor_k,
+            "return_dry_bulb": drawn.return_k,
+            "return_wet_bulb": drawn.return_wet_bulb_k,
             "supply_dry_bulb": shown.supply_air_k,
         }
         typed = {name: show("temperature", value, "°F") for name, value in values.items()}
@@ -194,12 +205,22 @@ class Apprentice:
             if to == "open":
                 self.wait(seconds)
 
-    def shot(self, seconds: float) -> None:
+    def shot(self, seconds: float, surely: bool = True) -> None:
         """Start the shot, hold the handwheel, end the shot with what the scale shows. Where a jumpy
-        scale shows more than before, look again a few times; a cylinder cannot gain weight."""
+        scale shows more than before, look again a few times; a cylinder cannot gain weight.
+
+        Args:
+            seconds: how long it is held.
+            surely: whether it must be allowed. Else nothing is done where it is refused: the
+                seconds that a form takes may be those in which a new reading is due.
+        """
         before = self.running()[1].scale_kg
         self.say_why()
-        self.form("shot_open", "", {"scale_before": show("mass", before, "g")}, page="/step/shots")
+        typed = {"scale_before": show("mass", before, "g")}
+        answer = self.post("shot_open", "", typed, page="/step/shots")
+        if answer.status == 422 and not surely:
+            return
+        assert answer.status == 303, (answer.read.problems, answer.text[:1500])
         self.turn("open")
         self.wait(seconds)
         self.turn("shut")
@@ -221,19 +242,31 @@ class Apprentice:
             because = {"decision": "add", "reason": "filter and coils are clean, airflow is good"}
             self.form("decide", "decide", because)
 
+    def _advice(self) -> Advice:
+        events = self.desk.events(self.sid)
+        return advise(self.desk.state(events), self.desk.now(self.sid, events))
+
+    def _offer(self, form: str) -> str:
+        """The page on which the charging page offers this form, as `post` takes it."""
+        path, read = f"/practice/s/{self.sid}{form}", self.page("/step/shots").read
+        if path in read.links:
+            return form
+        assert path in [each.action for each in read.forms]
+        return "/step/shots"
+
     def advised(self) -> tuple[str, float, float]:
         """What the charging page says now: the action's words, grams, seconds to wait."""
-        from lowside.core.advice.advice import advise  # noqa: PLC0415
-
-        events = self.desk.events(self.sid)
-        advice = advise(self.desk.state(events), self.desk.now(self.sid, events))
+        advice = self._advice()
         assert WORDS[advice.action] in self.page("/step/shots").text
         return advice.action, (advice.amount_kg or 0.0) * 1000.0, advice.wait_s or 0.0
 
     def charge_by_advice(self) -> str:
-        """Follow the advice until it says neither add, wait nor read."""
-        for _ in range(60):
+        """Follow the advice until it says neither add, wait nor read. Where it offers to recover
+        the hoses, that is chosen."""
+        for _ in range(150):
             self.say_why()
+            if self._advice().recover_hoses:
+                self.form("hoses_recover", "", {}, self._offer("/form/hoses_recover"))
             action, grams, wait_s = self.advised()
             if action == "read":
                 self.wait(1)
@@ -242,14 +275,26 @@ class Apprentice:
                 self.wait(wait_s / 10.0 + 1.0)
             elif action == "add":
                 flow = self.running()[0].setting.drawn.flow_kg_s * 1000.0
-                self.shot(grams / flow)
+                self.shot(grams / flow, surely=False)
             else:
                 return action
         raise AssertionError("the advice never came to an end")
 
-    def close_out(self, leave_out: tuple[str, ...] = ()) -> None:
-        """From the last shot to the signature."""
-        for step in self.steps("Close out"):
+    def _way_out(self) -> list[str]:
+        """The steps of the close-out: with the unit off where the hoses are recovered."""
+        if not recovers_hoses(self.desk.state(self.desk.events(self.sid))):
+            return self.steps("Close out")
+        procedure = self.desk.handbook.procedures[self.procedure]
+        return ["final_reading", *(each.id for each in off_steps_for(procedure, DIP_TUBE)), "caps"]
+
+    def close_out(self, leave_out: tuple[str, ...] = (), recovers: bool = True) -> None:
+        """From the last shot to the signature.
+
+        Args:
+            leave_out: steps that are skipped.
+            recovers: whether the hoses are recovered where that was chosen.
+        """
+        for step in self._way_out() if recovers else self.steps("Close out"):
             if step in leave_out:
                 continue
             if step == "final_reading":

@@ -19,7 +19,7 @@ from lowside.practice.policies import (
     fixed_shots,
     halving_from_4oz,
 )
-from lowside.practice.sites import MODELS, TOLD_RECEIVER, cycle_site, number_of
+from lowside.practice.sites import MODELS, TOLD_RECEIVER, TUNING, cycle_site, number_of
 from lowside.practice.technician import (
     EMPTIES_HOSES,
     TECHNICIANS,
@@ -47,9 +47,14 @@ PAST_SHARE = 0.02
 
 @learned_once()
 def bench(
-    units: int, seed: int, spread: float = 1.0, plain: bool = True, model: str = "cycle"
+    units: int,
+    seed: int,
+    spread: float = 1.0,
+    plain: bool = True,
+    model: str = "cycle",
+    half: str = TUNING,
 ) -> dict[str, Any]:
-    """Charge `units` random units by the advice and by each plain policy.
+    """Charge `units` random units of one half by the advice and by each plain policy.
 
     Args:
         units: healthy units. A fifth as many units with a fault come on top.
@@ -57,6 +62,7 @@ def bench(
         spread: see `draw.draw`; of the first model only.
         plain: whether the plain policies run too.
         model: a name in `sites.MODELS`.
+        half: `sites.TUNING` or `sites.JUDGING`.
     """
 
     def site(number: int, fault: str = "") -> Site:
@@ -68,7 +74,7 @@ def bench(
     ours: list[Charged] = []
     others: dict[str, list[Charged]] = {name: [] for name in PLAIN_POLICIES}
     for count in range(units):
-        number = seed * 1_000_003 + count
+        number = number_of(half, seed, count)
         ours.append(charge(site(number), by_advice, handbook))
         if plain:
             for name, policy in PLAIN_POLICIES.items():
@@ -76,10 +82,11 @@ def bench(
     kept = 0
     faulted = max(int(units * FAULTED_SHARE), 1)
     for count in range(faulted):
-        number = seed * 1_000_003 + FAULTED_FROM + count
+        number = number_of(half, seed, FAULTED_FROM + count)
         kept += charge(site(number, pick_fault(count)), by_advice, handbook).kept_adding
     return {
         "model": model,
+        "half": half,
         "units": units,
         **figures(ours),
         "range_coverage": coverage(ours),
@@ -145,8 +152,8 @@ def summary_rows(found: Summary) -> list[tuple[str, dict[str, float]]]:
     exact = found.by_technician[next(iter(found.by_technician))]
     emptied = found.by_technician.get(EMPTIES_HOSES, ())
     for tag in sorted({tag for each in exact for tag in each.tags}):
-        figures_here = class_figures(_of_class(exact, tag), ())
-        landed = _of_class(emptied, tag)
+        figures_here = class_figures(of_class(exact, tag), ())
+        landed = of_class(emptied, tag)
         if landed:
             beside = class_figures(landed, ())
             figures_here["within_emptied"] = beside["within_tolerance"]
@@ -155,7 +162,8 @@ def summary_rows(found: Summary) -> list[tuple[str, dict[str, float]]]:
     return rows
 
 
-def _of_class(outcomes: Sequence[Charged], tag: str) -> list[Charged]:
+def of_class(outcomes: Sequence[Charged], tag: str) -> list[Charged]:
+    """The sessions of this class. Known receivers are in no class but their own."""
     found: list[Charged] = []
     for each in outcomes:
         if tag in each.tags and (tag == TOLD_RECEIVER or TOLD_RECEIVER not in each.tags):

@@ -19,6 +19,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="2 doubles how far slopes, times and flows are from their middle",
     )
     bench.add_argument("--model", choices=("cycle", "curves"), default="cycle")
+    bench.add_argument(
+        "--half",
+        choices=("tuning", "judging"),
+        default="tuning",
+        help="constants may be tuned on the tuning half only (default tuning)",
+    )
     bench.add_argument("--json", action="store_true")
     bench.set_defaults(run=_bench)
     both = commands.add_parser(
@@ -43,7 +49,7 @@ def _bench(chosen: argparse.Namespace) -> int:
     if chosen.units < 1 or chosen.spread < 1.0:
         print("Give at least 1 unit and a spread of at least 1.")
         return 2
-    found = bench(chosen.units, chosen.seed, chosen.spread, model=chosen.model)
+    found = bench(chosen.units, chosen.seed, chosen.spread, model=chosen.model, half=chosen.half)
     if chosen.json:
         print(json.dumps(found))
     else:
@@ -53,6 +59,7 @@ def _bench(chosen: argparse.Namespace) -> int:
 
 def _summary(chosen: argparse.Namespace) -> int:
     from lowside.practice.bench import summarize  # noqa: PLC0415
+    from lowside.practice.goals import goals_text  # noqa: PLC0415
     from lowside.practice.landing import table, tell, write_landing  # noqa: PLC0415
 
     if chosen.units < 1:
@@ -63,7 +70,8 @@ def _summary(chosen: argparse.Namespace) -> int:
     for model in models:
         for half in halves:
             found = summarize(model, half, chosen.units, chosen.seed)
-            print(table(found), flush=True)
+            print(table(found))
+            print(goals_text(found), flush=True)
             if chosen.worst > 0:
                 print(tell(found, chosen.worst))
             if chosen.out is not None:
@@ -73,7 +81,10 @@ def _summary(chosen: argparse.Namespace) -> int:
 
 def _text(found: dict[str, Any]) -> str:
     rows = [("advice", found), *found["policies"].items()]
-    lines = ["policy           within  over    liquid  shots  minutes"]
+    lines = [
+        f"{found['model']}, {found['half']} half",
+        "policy           within  over    liquid  shots  minutes",
+    ]
     for name, figures in rows:
         lines.append(
             f"{name:16} {figures['within_tolerance']:.4f}  {figures['overcharged']:.4f}  "

@@ -2,8 +2,8 @@
 
 The first model (`cycle.py`) solves a refrigeration cycle. This one solves nothing. Each reading is
 a curve over the charge, drawn from published responses and from the room between them, so the
-advice meets units that no cycle of ours would make. It judges the advice. `docs/practice.md` says
-what is published and what is our choice.
+advice meets units that no cycle of ours would make. It judges the advice and has two lessons.
+`docs/practice.md` says what is published and what is our choice.
 
 `x` is the share of the right charge that is too much: negative when charge is missing.
 """

@@ -115,6 +115,38 @@ class DrawnCurves:
     valve_kg_s: float
     seed: int
 
+    @property
+    def fault(self) -> str:
+        """What is broken; empty: nothing."""
+        if self.inside != self.system.refrigerant:
+            return WRONG_REFRIGERANT
+        return LEAK if self.leak_kg_s > 0.0 else self.curves.fault
+
+    @property
+    def capacity_w(self) -> float:
+        """Nominal cooling capacity."""
+        return self.curves.capacity_w
+
+    @property
+    def target_name(self) -> str:
+        """As in the first model: what the target is in."""
+        return "superheat_k" if self.curves.metering == FIXED else "subcooling_k"
+
+    @property
+    def right_charge_kg(self) -> float:
+        """Charge on target, of the unit without its fault."""
+        return self.curves.right_kg
+
+    @property
+    def scale_step_kg(self) -> float:
+        """The smallest step the scale shows."""
+        return self.tools.scale_step_kg
+
+    @property
+    def flow_kg_s(self) -> float:
+        """Through the cracked valve."""
+        return self.valve_kg_s
+
 
 def draw_curves(seed: int, fault: str = "") -> DrawnCurves:
     """The unit with number `seed`. The same number gives the same unit."""

@@ -8,35 +8,51 @@ from random import Random
 from lowside.core.handbook.charts import NoValue, look_up
 from lowside.core.handbook.system import FIXED, Reading
 from lowside.core.numbers.arithmetic import to_step
+from lowside.core.numbers.units import TON_W
 from lowside.library import load_handbook
-from lowside.practice.curves import Settled, settled
+from lowside.practice.curves import (
+    CONVENTIONAL,
+    MICROCHANNEL,
+    RECEIVER,
+    Kind,
+    Settled,
+    settled,
+)
 from lowside.practice.curves_draw import DrawnCurves
 from lowside.practice.fluid import fluid
-from lowside.practice.unit import CYLINDER_K, Gauges, tenth_f, whole_psi
+from lowside.practice.hooked_up import CYLINDER_K, LEAST_CHARGE_KG, SLUG_KG, Gauges, HookedUp
+from lowside.practice.unit import tenth_f, whole_psi
 
 FINEST_S = 1.0
 COARSEST_S = 5.0
-LEAST_CHARGE_KG = 0.05
-SLUG_KG = 0.004
 SUCTION_AIR_OVER_OUTDOOR_K = 3.0
 """Sun and the warm cabinet beside the clamps [K]. Our choice."""
 SENSED_LIQUID_KG = 0.02
+CONDENSER_M3_A_TON: dict[Kind, float] = {
+    CONVENTIONAL: 0.0014,
+    MICROCHANNEL: 0.0005,
+    RECEIVER: 0.0014,
+}
+"""Room for air in the outdoor coil: the middle of the first model's, and for a microchannel coil
+about a third. Our choice."""
 HEAT_CAPACITY_SUPERHEAT_K = 0.5
 """Superheat left when the gas has given what it can [K]."""
 
 
-class CurvesUnit:
+class CurvesUnit(HookedUp):
     """One running unit with a cylinder on a scale, advanced by `step`."""
 
-    def __init__(self, drawn: DrawnCurves) -> None:
+    def __init__(self, drawn: DrawnCurves, cylinder_kg: float = 12.0) -> None:
         self.drawn = drawn
         self.random = Random(drawn.seed * 7321 + 11)
         self.charge_kg = drawn.start_charge_kg
         self.time_s = 0.0
-        self.cylinder_kg = 12.0
+        self.cylinder_kg = cylinder_kg
         self.liquid_kg = 0.0
         self.slugged_kg = 0.0
         self.liquid_events = 0
+        self.condenser_m3 = CONDENSER_M3_A_TON[drawn.curves.kind] * drawn.curves.capacity_w / TON_W
+        self.air_pa_m3 = 0.0
         self._in_slug = False
         self._inside = fluid(drawn.inside)
         self._named = fluid(drawn.system.refrigerant)
@@ -67,7 +83,7 @@ class CurvesUnit:
         return self.drawn.outdoor_k + warmer
 
     def step(self, dt_s: float, valve_open: float) -> Gauges:
-        """Advance by `dt_s` [s] with the cylinder valve open by `valve_open`."""
+        """See `HookedUp`."""
         left = dt_s
         while left > 1.0e-9:
             busy = valve_open > 0.0 or self.liquid_kg > 1.0e-5
@@ -77,7 +93,7 @@ class CurvesUnit:
         return self.gauges()
 
     def gauges(self) -> Gauges:
-        """What the instruments show, without advancing."""
+        """See `HookedUp`."""
         drawn, tools, noise = self.drawn, self.drawn.tools, self.random.gauss
         superheat, subcooling, depression, lift, split = self._now()
         if self.liquid_kg > 0.002:
@@ -95,6 +111,7 @@ class CurvesUnit:
             self._inside.at_dew(dew)[0] + tools.suction_pa + noise(0.0, tools.noise_pa),
             suction_line + tools.suction_line_k + noise(0.0, tools.noise_k),
             self._inside.at_bubble(min(bubble, self._inside.hottest_k))[0]
+            + self.air_pa()
             + tools.liquid_pa
             + noise(0.0, 1.5 * tools.noise_pa),
             liquid_line + tools.liquid_line_k + noise(0.0, tools.noise_k),
@@ -103,7 +120,7 @@ class CurvesUnit:
         )
 
     def reading(self) -> Reading:
-        """The gauges as a technician writes them down."""
+        """See `HookedUp`."""
         shown = self.gauges()
         drawn, tools = self.drawn, self.drawn.tools
         return Reading(
@@ -122,8 +139,31 @@ class CurvesUnit:
         this moment [K]."""
         return self._gap_at(self.charge_kg)
 
+    def gap_with(self, missing_kg: float) -> float:
+        """See `HookedUp`; in the weather of this moment."""
+        return self._gap_at(self._right_now_kg() - missing_kg)
+
+    def saturations_k(self) -> tuple[float, float]:
+        """See `HookedUp`."""
+        _, _, depression, lift, _ = self._now()
+        return self.drawn.return_k - depression, self.outdoor_k() + lift
+
+    def value_k(self) -> float:
+        """See `HookedUp`; without what the valve hunts."""
+        superheat, subcooling, _, _, _ = self._now()
+        return superheat if self.drawn.curves.metering == FIXED else subcooling
+
+    def settled_value_k(self) -> float:
+        """See `HookedUp`; in the weather of this moment."""
+        found = self._settled(self.charge_kg)
+        fixed = self.drawn.curves.metering == FIXED
+        return found.superheat_k if fixed else found.subcooling_k
+
     def missing_kg(self) -> float:
-        """Charge truly missing to the target in this weather. Liquid in the line counts as in."""
+        """See `HookedUp`; in the weather of this moment."""
+        return self._right_now_kg() - self.charge_kg - self.liquid_kg
+
+    def _right_now_kg(self) -> float:
         low, high = 0.5 * self._right_kg, 1.5 * self._right_kg
         for _ in range(40):
             middle = 0.5 * (low + high)
@@ -131,7 +171,7 @@ class CurvesUnit:
                 low = middle
             else:
                 high = middle
-        return 0.5 * (low + high) - self.charge_kg - self.liquid_kg
+        return 0.5 * (low + high)
 
     def _gap_at(self, charge_kg: float) -> float:
         found = self._settled(charge_kg)

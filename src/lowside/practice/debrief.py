@@ -16,12 +16,12 @@ from lowside.core.session.events import Event, in_order, moment_of
 from lowside.core.session.fold import fold
 from lowside.core.session.state import STANDS, State
 from lowside.practice import design
-from lowside.practice.draw import Drawn
+from lowside.practice.curves import MICROCHANNEL, RECEIVER
+from lowside.practice.hooked_up import SLUG_KG
 from lowside.practice.hose_work import Handling, HoseWork
 from lowside.practice.pace import PACE, RECOVERY, VALVE
 from lowside.practice.recovery import Recovery
-from lowside.practice.sessions import VISITS, Held, Look, PracticeSession
-from lowside.practice.unit import SLUG_KG
+from lowside.practice.sessions import VISITS, Cleared, Held, Look, PracticeSession
 
 IMPATIENT_SHARE = 0.5
 """A reading was too early when it is this share of the tolerance away from its settled value."""
@@ -58,6 +58,8 @@ def happenings(session: PracticeSession, state: State) -> list[Happening]:
         found.extend(of_look(session, state, look))
     for run in session.recovery.all_runs():
         found.extend(_of_recovery(session, state, run))
+    for cleared in session.cleared:
+        found.extend(_of_cleared(session, state, cleared))
     found.extend(_of_decision(session, state))
     found.extend(_of_hoses(session, state))
     return sorted(found, key=lambda each: each.at_s)
@@ -67,10 +69,10 @@ def what_it_was(session: PracticeSession, state: State) -> list[str]:
     """The truth about the unit: its fault, its charge at the start and now."""
     known = session.setting
     drawn = known.drawn
-    lines = [FAULT_SENTENCES[drawn.design.fault]]
+    lines = [FAULT_SENTENCES[drawn.fault]]
     start = drawn.right_charge_kg - drawn.start_charge_kg
     now = session.unit.missing_kg()
-    elsewhere = drawn.design.fault != "" or known.lesson.verdict == charge.POINTS_ELSEWHERE
+    elsewhere = drawn.fault != "" or known.lesson.verdict == charge.POINTS_ELSEWHERE
     if elsewhere:
         lines.append("No charge was to be added before that was fixed.")
     else:
@@ -83,6 +85,11 @@ def what_it_was(session: PracticeSession, state: State) -> list[str]:
         )
     if known.lesson.verdict == charge.OVER and not elsewhere:
         lines.append("The right answer was to leave the valve closed and recover the surplus.")
+    if known.lesson.hides_charge:
+        lines.append(
+            "The right answer was to leave the valve closed: its liquid receiver hides charge."
+        )
+    lines.extend(_misdescribed(session, state))
     recovered = session.recovery.taken_kg
     if recovered > GRAMS_WORTH_SAYING:
         lines.append(f"{_small(state, recovered)} went into the recovery cylinder.")
@@ -99,6 +106,22 @@ def what_it_was(session: PracticeSession, state: State) -> list[str]:
         )
     lines.append(known.lesson.moral)
     return lines
+
+
+def _misdescribed(session: PracticeSession, state: State) -> list[str]:
+    """What the unit's form says wrongly of the circuit, and what that did."""
+    kind, said = session.setting.lesson.kind, state.unit_texts
+    if kind == MICROCHANNEL and said.get("coil", "") == "tube_fin":
+        return [
+            "The unit’s form says tube and fin, and the coil is a microchannel one. So the advice "
+            "took an ounce for less than it is here."
+        ]
+    if kind == RECEIVER and said.get("receiver", "") in ("no", "unknown"):
+        return [
+            "The unit’s form does not say that there is a liquid receiver. So the advice went by "
+            "subcooling."
+        ]
+    return []
 
 
 def nothing_wrong(session: PracticeSession, state: State) -> str:
@@ -138,7 +161,7 @@ def shot_lines(
             if not held.before_cylinder
             else "Open with the cylinder valve closed. Nothing went in."
         ]
-        if session.setting.drawn.design.fault == "":
+        if session.setting.drawn.fault == "":
             lines.append(
                 f"Before it {_missing_words(state, held.missing_before_kg)}, after it "
                 f"{_missing_words(state, held.missing_after_kg)}."
@@ -174,7 +197,6 @@ def all_helds(session: PracticeSession) -> list[Held]:
 
 
 def _of_held(session: PracticeSession, state: State, held: Held) -> list[Happening]:
-    drawn = session.setting.drawn
     at = held.opened_s
     found: list[Happening] = []
     if held.before_cylinder:
@@ -196,7 +218,7 @@ def _of_held(session: PracticeSession, state: State, held: Held) -> list[Happeni
         found.append(
             Happening(at, "Charge went into a unit that must not get any. " + _why_not(session))
         )
-    if _is_over(drawn, held.missing_after_kg) and not _is_over(drawn, held.missing_before_kg):
+    if _became_over(session, held.missing_before_kg, held.missing_after_kg):
         found.append(
             Happening(
                 at,
@@ -209,21 +231,33 @@ def _of_held(session: PracticeSession, state: State, held: Held) -> list[Happeni
 
 def _of_recovery(session: PracticeSession, state: State, run: Recovery) -> list[Happening]:
     """What was wrong with a run of the recovery machine. Recovering a surplus is the cure."""
-    drawn, at = session.setting.drawn, run.began_s
+    at = run.began_s
     if run.taken_kg < GRAMS_WORTH_SAYING:
         if run.ended_s is None or run.ended_s - at < SHORT_RUN_S:
             return []
         return [Happening(at, "The recovery machine ran with no hose on the unit: nothing came.")]
-    if not _is_over(drawn, run.missing_before_kg):
+    if not _is_over(session, run.missing_before_kg):
         text = "Charge was recovered from a unit that was not overcharged."
         return [Happening(at, text)]
-    if _gap_k(drawn, run.missing_after_kg) > drawn.tolerance_k:
+    if session.unit.gap_with(run.missing_after_kg) > session.setting.drawn.tolerance_k:
         text = (
             f"Too much was recovered: {_small(state, run.missing_after_kg)} is missing now. Do not "
             "put back what came out: it may be dirty. Weigh in what is missing."
         )
         return [Happening(at, text)]
     return []
+
+
+def _of_cleared(session: PracticeSession, state: State, cleared: Cleared) -> list[Happening]:
+    """What a hose brought the unit, where that was too much."""
+    if not _became_over(session, cleared.missing_before_kg, cleared.missing_after_kg):
+        return []
+    brought = cleared.missing_before_kg - cleared.missing_after_kg
+    text = (
+        f"“{cleared.title}” brought the unit {_small(state, brought)} from the hoses, and that "
+        "overcharged it. Stop short of the target by what the hoses hold, or recover it."
+    )
+    return [Happening(cleared.at_s, text)]
 
 
 def of_look(session: PracticeSession, state: State, look: Look) -> list[Happening]:
@@ -302,7 +336,9 @@ def _pressure(state: State, pascal: float) -> str:
 
 
 def _why_not(session: PracticeSession) -> str:
-    fault = session.setting.drawn.design.fault
+    fault = session.setting.drawn.fault
+    if session.setting.lesson.hides_charge:
+        return "Its liquid receiver hides charge: the gauges do not show how much is missing."
     if fault == "":
         return "It is overcharged already."
     return FAULT_SENTENCES[fault] + " Charge does not cure that."
@@ -310,24 +346,22 @@ def _why_not(session: PracticeSession) -> str:
 
 def is_right_now(session: PracticeSession) -> bool:
     """Whether the unit, left alone now, settles within tolerance of its target."""
-    drawn = session.setting.drawn
-    return abs(_gap_k(drawn, session.unit.missing_kg())) <= drawn.tolerance_k
+    unit = session.unit
+    return abs(unit.gap_with(unit.missing_kg())) <= session.setting.drawn.tolerance_k
 
 
-def _is_over(drawn: Drawn, missing_kg: float) -> bool:
-    return _gap_k(drawn, missing_kg) < -drawn.tolerance_k
+def _is_over(session: PracticeSession, missing_kg: float) -> bool:
+    return session.unit.gap_with(missing_kg) < -session.setting.drawn.tolerance_k
 
 
-def _gap_k(drawn: Drawn, missing_kg: float) -> float:
-    """Settled value less the target [K]; positive when charge is missing."""
-    state = drawn.steady.at(drawn.right_charge_kg - missing_kg)
-    gap: float = getattr(state, drawn.target_name) - drawn.target_k
-    return gap if drawn.target_name == "superheat_k" else -gap
+def _became_over(session: PracticeSession, before_kg: float, after_kg: float) -> bool:
+    """Whether the unit was overcharged between these amounts missing."""
+    return _is_over(session, after_kg) and not _is_over(session, before_kg)
 
 
 def _standing(session: PracticeSession, state: State) -> str:
     drawn = session.setting.drawn
-    gap = _gap_k(drawn, session.unit.missing_kg())
+    gap = session.unit.gap_with(session.unit.missing_kg())
     away = unit_label("temperature_difference", abs(gap), state.units.temperature)
     if abs(gap) <= drawn.tolerance_k:
         return f"it settles {away} from the target, within tolerance"

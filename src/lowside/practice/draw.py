@@ -83,6 +83,41 @@ class Drawn:
     """Through the cracked valve."""
     seed: int
 
+    @property
+    def fault(self) -> str:
+        """What is broken; empty: nothing."""
+        return self.design.fault
+
+    @property
+    def capacity_w(self) -> float:
+        """Nominal cooling capacity."""
+        return self.design.capacity_w
+
+    @property
+    def outdoor_k(self) -> float:
+        """Outdoor air."""
+        return self.design.outdoor_k
+
+    @property
+    def return_k(self) -> float:
+        """Return air."""
+        return self.design.return_k
+
+    @property
+    def return_wet_bulb_k(self) -> float:
+        """Return air, wet bulb."""
+        return self.design.return_wet_bulb_k
+
+    @property
+    def scale_step_kg(self) -> float:
+        """The smallest step the scale shows."""
+        return self.instruments.scale_step_kg
+
+    @property
+    def inside(self) -> str:
+        """The refrigerant that is really inside."""
+        return self.design.inside
+
 
 def draw(seed: int, spread: float = 1.0, fault: str = "") -> Drawn:
     """The unit with number `seed`. The same number gives the same unit."""

@@ -6,6 +6,7 @@ from pathlib import Path
 
 from lowside.core.advice.advice import WAIT
 from lowside.practice.bench import Summary, charged_past, summary_rows, worst
+from lowside.practice.expert import expert
 from lowside.practice.sites import TOLD_RECEIVER
 from lowside.practice.technician import EMPTIES_HOSES, Charged
 
@@ -81,28 +82,6 @@ def _dialogue(name: str, outcome: Charged) -> list[str]:
         )
     lines.append("   An expert " + expert(outcome))
     return lines
-
-
-def expert(outcome: Charged) -> str:
-    """What somebody who looks at the whole unit would have done (common practice, no source)."""
-    over = outcome.gap_k < 0.0
-    if any("receiver" in tag for tag in outcome.tags):
-        return "follows the liquid line to the tank first, and charges by the manufacturer’s way."
-    if "microchannel" in outcome.tags:
-        return (
-            "does not charge such a coil by its reading: an ounce is the whole tolerance. Recovers "
-            "and weighs in."
-        )
-    if outcome.ended not in ("finish", "recover"):
-        return "leak-checks, then recovers and weighs in: the reading does not say enough here."
-    if over and "orifice" in outcome.tags:
-        return (
-            "reads the wet bulb twice with another instrument before the last shot, and stops at "
-            "the upper half of the tolerance."
-        )
-    if over:
-        return "has short hoses with low-loss ends, or recovers what is in them, and waits 15 min."
-    return "compares clamp and gauge with a second pair, then adds the rest in one small shot."
 
 
 def write_landing(folder: Path, found: Summary) -> Path:

@@ -9,6 +9,9 @@ from lowside.core.judging import charge
 from lowside.core.judging.charge import assess
 from lowside.core.numbers.units import OUNCE_KG, TON_W
 from lowside.library import load_handbook
+from lowside.practice.curves import MICROCHANNEL, RECEIVER, Kind
+from lowside.practice.curves_draw import DrawnCurves
+from lowside.practice.curves_unit import CurvesUnit
 from lowside.practice.design import (
     DIRTY_CONDENSER,
     LEAK,
@@ -19,10 +22,14 @@ from lowside.practice.design import (
     WRONG_REFRIGERANT,
 )
 from lowside.practice.draw import Drawn, Instruments, draw
+from lowside.practice.hooked_up import HookedUp
+from lowside.practice.lesson_curves import suited_curves
 from lowside.practice.unit import PracticeUnit
 
 MOST_DRAWS = 2000
 HIGHEST_SEED = 999_999
+TRIED_WITH_KG = 12.0
+"""In the cylinder while a draw is looked at; nothing of it is used."""
 
 
 @dataclass(frozen=True)
@@ -45,11 +52,19 @@ class Lesson:
     looks: tuple[str, ...] = ()
     """What a walk around the unit shows, where it differs from a well-kept unit."""
     moral: str = ""
+    kind: Kind | None = None
+    """A unit of the second model of this kind; `None`: one of the first model."""
 
     @property
     def may_be_added_to(self) -> bool:
         """Whether the right decision is to add."""
-        return self.verdict == charge.CALLS_FOR_CHARGE and self.fault not in NEEDS_A_REPAIR
+        called_for = self.verdict == charge.CALLS_FOR_CHARGE
+        return called_for and not self.hides_charge and self.fault not in NEEDS_A_REPAIR
+
+    @property
+    def hides_charge(self) -> bool:
+        """Whether the reading does not show how much is missing."""
+        return self.kind == RECEIVER
 
 
 LESSONS: tuple[Lesson, ...] = (
@@ -99,6 +114,41 @@ LESSONS: tuple[Lesson, ...] = (
         seep=0.02,
         moral="A valve that seeps goes on charging while you wait. When the scale runs away, go "
         "to the close-out at once. Trust start weight − end weight.",
+    ),
+    Lesson(
+        "flat-coil",
+        "A small charge in a flat coil",
+        "It is short, and at first the gauges do not answer. Look at the outdoor coil.",
+        charge.CALLS_FOR_CHARGE,
+        TXV,
+        ("R-410A",),
+        (0.86, 0.94),
+        looks=(
+            "The outdoor coil is flat aluminum without copper tubes: a microchannel coil.",
+            "No tank in the liquid line.",
+        ),
+        moral="A microchannel coil holds little. Its subcooling stays flat, then climbs at once, "
+        "and an ounce is the whole tolerance. Give small shots all the way. What the hoses hold "
+        "moves it further than that: stop before the target and let them bring the rest, or "
+        "recover it.",
+        kind=MICROCHANNEL,
+    ),
+    Lesson(
+        "behind-the-hedge",
+        "An older unit behind the hedge",
+        "Weak cooling. Nobody has followed its pipes in years.",
+        charge.CALLS_FOR_CHARGE,
+        TXV,
+        ("R-410A", "R-22"),
+        (0.80, 0.93),
+        looks=(
+            "The outdoor coil has copper tubes and aluminum fins.",
+            "The liquid line runs through an upright tank after the outdoor coil.",
+        ),
+        moral="A liquid receiver stores charge. Subcooling hardly moves while it fills, then "
+        "climbs at once. The gauges do not show how much is missing. Go by the manufacturer’s "
+        "method, or recover and weigh in.",
+        kind=RECEIVER,
     ),
     Lesson(
         "short-of-air",
@@ -214,7 +264,7 @@ class Setting:
 
     lesson: Lesson
     seed: int
-    drawn: Drawn
+    drawn: Drawn | DrawnCurves
     cylinder_label: str
     tare_kg: float
     contents_kg: float
@@ -245,10 +295,7 @@ def setting(lesson: Lesson, seed: int) -> Setting:
     """
     random = Random(f"{lesson.id}/{seed}")
     for number in range(MOST_DRAWS):
-        drawn = draw(random.randrange(1, 2**31), 1.0, lesson.fault)
-        if not _built_for(lesson, drawn):
-            continue
-        suited = _adapted(lesson, drawn, random)
+        suited = _drawn(lesson, random)
         if suited is not None and _teaches(lesson, suited):
             return Setting(
                 lesson,
@@ -259,6 +306,32 @@ def setting(lesson: Lesson, seed: int) -> Setting:
                 round(random.uniform(7.0, 9.5), 2),
             )
     raise LookupError(f"no unit suits lesson {lesson.id}, seed {seed}")
+
+
+def running_unit(known: Setting) -> HookedUp:
+    """The lesson's unit as it is found, with its full cylinder."""
+    return _run(known.drawn, known.contents_kg)
+
+
+def _run(drawn: Drawn | DrawnCurves, cylinder_kg: float) -> HookedUp:
+    if isinstance(drawn, Drawn):
+        return PracticeUnit(drawn, cylinder_kg)
+    return CurvesUnit(drawn, cylinder_kg)
+
+
+def _drawn(lesson: Lesson, random: Random) -> Drawn | DrawnCurves | None:
+    """One draw for the lesson; `None` when it does not fit."""
+    if lesson.kind is not None:
+        return suited_curves(
+            random,
+            lesson.kind,
+            lesson.refrigerants,
+            lesson.start_share,
+            lesson.scale_step_kg,
+            lesson.scale_noise_kg,
+        )
+    drawn = draw(random.randrange(1, 2**31), 1.0, lesson.fault)
+    return _adapted(lesson, drawn, random) if _built_for(lesson, drawn) else None
 
 
 def _built_for(lesson: Lesson, drawn: Drawn) -> bool:
@@ -305,9 +378,9 @@ def _offsets(random: Random, spread: float) -> tuple[float, float]:
     return random.gauss(0.0, spread), random.gauss(0.0, spread)
 
 
-def _teaches(lesson: Lesson, drawn: Drawn) -> bool:
+def _teaches(lesson: Lesson, drawn: Drawn | DrawnCurves) -> bool:
     """Whether a proper first reading shows what the lesson is about, and keeps showing it."""
-    unit = PracticeUnit(drawn)
+    unit = _run(drawn, TRIED_WITH_KG)
     air = unit.gauges().supply_air_k
     readings = [replace(unit.reading(), supply_dry_bulb_k=air) for _ in range(5)]
     handbook = load_handbook()

@@ -6,7 +6,7 @@ less charge.
 
 from dataclasses import dataclass
 
-from lowside.practice.unit import PracticeUnit
+from lowside.practice.hooked_up import HookedUp
 
 RECOVERY_KG_S = 0.002
 """Vapor drawn off a running unit's low side, throttled so that one can stop in time. Common
@@ -27,7 +27,7 @@ class Recovery:
 class RecoveryMachine:
     """The machine and its cylinder, joined to the low side by the lesson's hoses."""
 
-    def __init__(self, unit: PracticeUnit) -> None:
+    def __init__(self, unit: HookedUp) -> None:
         self.runs: list[Recovery] = []
         self.taken_kg = 0.0
         self.is_on = False

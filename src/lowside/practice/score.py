@@ -7,9 +7,9 @@ from lowside.core.judging import charge
 from lowside.core.session.events import Event, in_order
 from lowside.core.session.state import State
 from lowside.practice import debrief, design
+from lowside.practice.hooked_up import SLUG_KG
 from lowside.practice.lessons import Lesson
 from lowside.practice.sessions import PracticeSession
-from lowside.practice.unit import SLUG_KG
 
 GUESS = "practice.guess"
 """What the apprentice thinks the unit has, before the program says a word."""

@@ -12,11 +12,11 @@ from lowside.core.handbook.handbook import Handbook
 from lowside.core.numbers.arithmetic import to_step
 from lowside.core.session.events import Event, in_order
 from lowside.practice.fluid import fluid
+from lowside.practice.hooked_up import CYLINDER_K, Gauges, HookedUp
 from lowside.practice.hose_work import Handling, HoseWork, hose_work
-from lowside.practice.lessons import Setting, lesson_by_id, seed_from, setting
+from lowside.practice.lessons import Setting, lesson_by_id, running_unit, seed_from, setting
 from lowside.practice.pace import OPEN, RECOVERY, SHUT, VALVE
 from lowside.practice.recovery import RecoveryMachine
-from lowside.practice.unit import CYLINDER_K, Gauges, PracticeUnit
 
 CYLINDER_OPENED = "liquid"
 CYLINDER_SHUT = ("close_cylinder", "off_cylinder", "off_recover")
@@ -48,6 +48,16 @@ class Held:
 
 
 @dataclass(frozen=True)
+class Cleared:
+    """A step that cleared a hose into the unit [s, kg]."""
+
+    at_s: float
+    title: str
+    missing_before_kg: float
+    missing_after_kg: float
+
+
+@dataclass(frozen=True)
 class Look:
     """The true state of the unit when a reading was written down [K]."""
 
@@ -63,11 +73,12 @@ class PracticeSession:
 
     def __init__(self, known: Setting, procedure_id: str, handbook: Handbook) -> None:
         self.setting = known
-        self.unit = PracticeUnit(known.drawn, known.contents_kg)
-        self.work = _bare_hoses(known, procedure_id, handbook)
+        self.unit = running_unit(known)
+        self.work = _bare_hoses(known, self.unit, procedure_id, handbook)
         self.recovery = RecoveryMachine(self.unit)
         self.helds: list[Held] = []
         self.looks: list[Look] = []
+        self.cleared: list[Cleared] = []
         self.most_kg = self.unit.charge_kg
         """The most charge there ever was inside."""
         self.cylinder_open = False
@@ -94,7 +105,7 @@ class PracticeSession:
         known = self.setting
         self.unit.random = Random(f"{known.lesson.id}/{known.seed}/{int(time_s)}")
         shown = self.unit.gauges()
-        step = known.drawn.instruments.scale_step_kg
+        step = known.drawn.scale_step_kg
         weight = known.tare_kg + (HOSE_ON_SCALE_KG if self.hose_on else 0.0)
         scale = to_step(shown.scale_kg + weight, step)
         return Gauges(
@@ -191,9 +202,14 @@ class PracticeSession:
 
     def _feel(self, handling: Handling | None) -> None:
         """Acts at the hoses change unit and cylinder."""
-        if handling is not None:
-            self.unit.let_in_air(handling.air_pa_m3 * VISITS)
-            self.unit.exchange(handling.into_unit_kg, handling.out_of_cylinder_kg)
+        if handling is None:
+            return
+        before = self.unit.missing_kg()
+        self.unit.let_in_air(handling.air_pa_m3 * VISITS)
+        self.unit.exchange(handling.into_unit_kg, handling.out_of_cylinder_kg)
+        if handling.into_unit_kg > 0.0:
+            after = self.unit.missing_kg()
+            self.cleared.append(Cleared(handling.at_s, handling.title, before, after))
 
     def open_held(self) -> Held | None:
         """The opening that still goes on."""
@@ -237,18 +253,21 @@ def rebuild(events: Sequence[Event], handbook: Handbook) -> PracticeSession | No
     return session
 
 
-def _bare_hoses(known: Setting, procedure_id: str, handbook: Handbook) -> HoseWork | None:
-    design = known.drawn.design
-    settled = known.drawn.steady.at(known.drawn.start_charge_kg)
-    inside = fluid(design.inside)
+def _bare_hoses(
+    known: Setting, unit: HookedUp, procedure_id: str, handbook: Handbook
+) -> HoseWork | None:
+    """The hoses before they are hooked up, at the pressures of this unit as it runs."""
+    refrigerant = known.drawn.system.refrigerant
+    inside = fluid(known.drawn.inside)
+    low_k, high_k = unit.saturations_k()
     pressures = (
-        inside.at_dew(settled.evaporating_k)[0],
-        inside.at_bubble(settled.condensing_k)[0],
-        fluid(design.refrigerant).at_bubble(CYLINDER_K)[0],
+        inside.at_dew(low_k)[0],
+        inside.at_bubble(high_k)[0],
+        fluid(refrigerant).at_bubble(CYLINDER_K)[0],
     )
     return hose_work(
         handbook.procedures.get(procedure_id),
-        handbook.tables[design.refrigerant],
+        handbook.tables[refrigerant],
         pressures,
         known.drawn.system.atmosphere_pa,
     )

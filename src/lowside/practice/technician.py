@@ -38,8 +38,8 @@ from lowside.core.session.state import (
     added_kg,
     recovers_hoses,
 )
+from lowside.practice.hooked_up import Gauges
 from lowside.practice.policies import Policy
-from lowside.practice.unit import Gauges
 
 GLANCE_S = 20.0
 """Time to look at both gauges and the thermometer. Our choice."""

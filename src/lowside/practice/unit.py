@@ -5,7 +5,6 @@ constant. Part of the liquid fed to the suction port flashes. The rest boils on 
 and on the warmth of the pipe. Liquid in the line beyond `Design.hold_kg` reaches the compressor.
 """
 
-from dataclasses import dataclass
 from math import exp
 from random import Random
 
@@ -16,32 +15,17 @@ from lowside.core.numbers.units import FAHRENHEIT_OFFSET, PSI_PA
 from lowside.practice.cycle import Steady
 from lowside.practice.draw import Drawn
 from lowside.practice.fluid import fluid
+from lowside.practice.hooked_up import CYLINDER_K, LEAST_CHARGE_KG, SLUG_KG, Gauges, HookedUp
 
 COPPER_J_KG_K = 385.0
 PIPE_TO_LIQUID_W_K_KG = 60.0
 """Heat from pipe to boiling liquid, for each kelvin and kilogram of pipe."""
 PIPE_RECOVERY_S = 60.0
 """How fast suction gas warms the pipe again."""
-CYLINDER_K = 303.15
 FINEST_STEP_S = 1.0
-LEAST_CHARGE_KG = 0.05
-SLUG_KG = 0.004
-"""This much liquid past the compressor's inlet at one time counts as an event."""
 
 
-@dataclass(frozen=True)
-class Gauges:
-    """What the instruments on the unit show now [Pa absolute, K, kg]."""
-
-    suction_pressure_pa: float
-    suction_line_k: float
-    liquid_pressure_pa: float
-    liquid_line_k: float
-    supply_air_k: float
-    scale_kg: float
-
-
-class PracticeUnit:
+class PracticeUnit(HookedUp):
     """One running unit with a cylinder on a scale, advanced by `step`."""
 
     def __init__(self, drawn: Drawn, cylinder_kg: float = 12.0) -> None:
@@ -51,11 +35,10 @@ class PracticeUnit:
         self.time_s = 0.0
         self.cylinder_kg = cylinder_kg
         self.liquid_kg = 0.0
-        """Liquid in the suction line."""
         self.slugged_kg = 0.0
         self.liquid_events = 0
+        self.condenser_m3 = drawn.design.condenser_m3
         self.air_pa_m3 = 0.0
-        """Air that was let in, as pressure times volume at `CYLINDER_K`."""
         self._in_slug = False
         settled = drawn.steady.at(self.charge_kg)
         self._superheat_k = settled.superheat_k
@@ -74,11 +57,7 @@ class PracticeUnit:
         return 1.0
 
     def step(self, dt_s: float, valve_open: float) -> Gauges:
-        """Advance by `dt_s` [s] with the cylinder valve open by `valve_open` (0 to 1).
-
-        Returns
-            What the instruments show at the end.
-        """
+        """See `HookedUp`; in the finest steps while liquid is about."""
         left = dt_s
         while left > 1.0e-9:
             busy = valve_open > 0.0 or self.liquid_kg > 1.0e-5
@@ -88,7 +67,7 @@ class PracticeUnit:
         return self.gauges()
 
     def gauges(self) -> Gauges:
-        """What the instruments show, without advancing. The noise is drawn again."""
+        """See `HookedUp`."""
         design = self.drawn.design
         tools = self.drawn.instruments
         noise = self.random.gauss
@@ -117,41 +96,8 @@ class PracticeUnit:
             self.scale_kg,
         )
 
-    def let_in_air(self, air_pa_m3: float) -> None:
-        """Air comes in with a hose: its pressure times volume at `CYLINDER_K` [Pa m³]."""
-        self.air_pa_m3 += air_pa_m3
-
-    def air_pa(self) -> float:
-        """The pressure that the air adds in the condenser [Pa].
-
-        Air is an ideal gas at the condensing temperature in the whole volume of the condenser, as
-        if no liquid were in it. It does not dissolve and does not leave again. Common practice,
-        no source. It is the least that air can do: where air gathers it also covers condensing
-        surface, and that is left out.
-        """
-        return self.air_pa_of(self.air_pa_m3)
-
-    def air_pa_of(self, air_pa_m3: float) -> float:
-        """As `air_pa`, for this much air [Pa m³]."""
-        return air_pa_m3 * self._condensing_k / CYLINDER_K / self.drawn.design.condenser_m3
-
-    def exchange(self, into_unit_kg: float, out_of_cylinder_kg: float) -> None:
-        """Hoses are filled or cleared: what unit and cylinder gain and lose by it [kg].
-
-        What the close-out clears boils on its way, so no liquid is added to the suction line.
-        """
-        self.charge_kg = max(self.charge_kg + into_unit_kg, LEAST_CHARGE_KG)
-        self.cylinder_kg = max(self.cylinder_kg - out_of_cylinder_kg, 0.0)
-
-    def take_out(self, kilograms: float) -> float:
-        """Take charge out of the unit. Returns how much there was to take [kg]."""
-        left = max(self.charge_kg - kilograms, LEAST_CHARGE_KG)
-        taken = max(self.charge_kg - left, 0.0)
-        self.charge_kg -= taken
-        return taken
-
     def reading(self) -> Reading:
-        """The gauges as a technician writes them down: whole psi, tenths of a degree F."""
+        """See `HookedUp`."""
         shown = self.gauges()
         design = self.drawn.design
         return Reading(
@@ -165,22 +111,35 @@ class PracticeUnit:
             supply_dry_bulb_k=tenth_f(shown.supply_air_k),
         )
 
+    def saturations_k(self) -> tuple[float, float]:
+        """See `HookedUp`."""
+        return self._evaporating_k, self._condensing_k
+
     def settled_value_k(self) -> float:
-        """The true settled superheat or subcooling, whichever the target is in."""
+        """See `HookedUp`."""
         value: float = getattr(self.drawn.steady.at(self.charge_kg), self.drawn.target_name)
         return value
 
     def gap_k(self) -> float:
         """How far the true settled reading is on the side of missing charge [K]."""
-        sign = 1.0 if self.drawn.target_name == "superheat_k" else -1.0
-        return sign * (self.settled_value_k() - self.drawn.target_k)
+        return self._gap_at(self.charge_kg)
+
+    def gap_with(self, missing_kg: float) -> float:
+        """See `HookedUp`."""
+        return self._gap_at(self.drawn.right_charge_kg - missing_kg)
+
+    def _gap_at(self, charge_kg: float) -> float:
+        drawn = self.drawn
+        value: float = getattr(drawn.steady.at(charge_kg), drawn.target_name)
+        sign = 1.0 if drawn.target_name == "superheat_k" else -1.0
+        return sign * (value - drawn.target_k)
 
     def value_k(self) -> float:
-        """The true superheat or subcooling now, settled or not."""
+        """See `HookedUp`."""
         return self._superheat_k if self.drawn.target_name == "superheat_k" else self._subcooling_k
 
     def missing_kg(self) -> float:
-        """Charge truly missing to the target. Liquid in the suction line counts as in."""
+        """See `HookedUp`."""
         return self.drawn.right_charge_kg - self.charge_kg - self.liquid_kg
 
     def _advance(self, dt: float, valve_open: float) -> None:

@@ -36,7 +36,7 @@ def test_the_same_number_gives_the_same_unit_and_another_another(lesson: object)
     first = setting(known, 4)
     setting.cache_clear()
     assert setting(known, 4) == first
-    assert setting(known, 5).drawn.design != first.drawn.design
+    assert setting(known, 5).drawn != first.drawn
 
 
 @pytest.mark.parametrize("lesson", CHARGING)
@@ -198,7 +198,7 @@ def test_air_of_a_hose_not_purged_raises_the_high_gauge_with_the_first_shot(site
     work, unit = sessions[1].work, sessions[1].unit
     assert work is not None
     assert 1.0 < work.hosefuls(unit.air_pa_m3) / VISITS < 1.5
-    expected = unit.air_pa_m3 * unit._condensing_k / 303.15 / unit.drawn.design.condenser_m3
+    expected = unit.air_pa_m3 * unit.saturations_k()[1] / 303.15 / unit.condenser_m3
     assert unit.air_pa() == pytest.approx(expected)
     assert unit.air_pa() > 10_000.0
     shown = [each.look_at(each.unit.time_s).liquid_pressure_pa for each in sessions]

@@ -18,11 +18,12 @@ from lowside.core.session.events import Event
 from lowside.core.session.last_visit import LastVisit, begun_on
 from lowside.core.session.state import State
 from lowside.practice import debrief
+from lowside.practice.curves import MICROCHANNEL
 from lowside.practice.design import DIRTY_CONDENSER, LEAK, LOW_AIRFLOW
+from lowside.practice.hooked_up import Gauges
 from lowside.practice.lessons import lesson_by_id
 from lowside.practice.pace import OPEN, PACES
 from lowside.practice.sessions import PracticeSession
-from lowside.practice.unit import Gauges
 from lowside.web.practice.desk import PracticeDesk
 
 LATEST = 2
@@ -94,9 +95,9 @@ def _dials(session: PracticeSession, shown: Gauges, state: State) -> list[dict[s
         _dial("scale", "Scale", label("mass", shown.scale_kg, choice)),
         _dial("high", "High", pressure(shown.liquid_pressure_pa)),
         _dial("high", "Liquid", degrees(shown.liquid_line_k)),
-        _dial("air", "Outdoor", degrees(drawn.design.outdoor_k)),
-        _dial("air", "Return", degrees(drawn.design.return_k)),
-        _dial("air", "Wet bulb", degrees(drawn.design.return_wet_bulb_k)),
+        _dial("air", "Outdoor", degrees(drawn.outdoor_k)),
+        _dial("air", "Return", degrees(drawn.return_k)),
+        _dial("air", "Wet bulb", degrees(drawn.return_wet_bulb_k)),
         _dial("air", "Supply", degrees(shown.supply_air_k)),
     ]
 
@@ -168,15 +169,20 @@ def plates_as_known(session: PracticeSession, state: State) -> LastVisit | None:
     unit = {
         "refrigerant": system.refrigerant,
         "metering": system.metering,
-        "coil": "tube_fin",
-        "receiver": "no",
-        **_typed("capacity", "capacity", known.drawn.design.capacity_w, choice),
+        **_typed("capacity", "capacity", known.drawn.capacity_w, choice),
     }
+    if known.lesson.kind is None:
+        # Of a unit of the second model they are what is to be looked for.
+        unit |= {"coil": "tube_fin", "receiver": "no"}
+    if system.nameplate_charge_kg is not None:
+        unit |= _typed("nameplate_charge", "mass", system.nameplate_charge_kg, choice)
     target = {"method": "chart"}
     if system.maker_subcooling_k is not None:
         target = {"method": "subcooling"}
         value = system.maker_subcooling_k
         target |= _typed("maker_subcooling", "temperature_difference", value, choice)
+        if known.lesson.kind == MICROCHANNEL:
+            target["microchannel_papers"] = "yes"
     return LastVisit(
         sid="",
         site=site,
@@ -226,11 +232,17 @@ def _plates(session: PracticeSession, state: State) -> list[dict[str, str]]:
         ("Unit", f"P-{known.seed}"),
         ("Refrigerant on the nameplate", system.refrigerant),
         ("Metering device", "TXV" if system.metering == TXV else "Fixed orifice"),
-        ("Nominal capacity", label("capacity", known.drawn.design.capacity_w, choice)),
+        ("Nominal capacity", label("capacity", known.drawn.capacity_w, choice)),
     ]
+    if system.nameplate_charge_kg is not None:
+        plates.append(
+            ("Charge on the nameplate", label("mass", system.nameplate_charge_kg, choice))
+        )
     if system.maker_subcooling_k is not None:
         value = label("temperature_difference", system.maker_subcooling_k, choice)
         plates.append(("Manufacturer’s subcooling", value))
+        if known.lesson.kind == MICROCHANNEL:
+            plates.append(("Instructions, microchannel coil", "charge by this subcooling"))
     else:
         plates.append(("Manufacturer’s figure", "none; use the target-superheat chart"))
     plates += [
@@ -246,5 +258,5 @@ def _plates(session: PracticeSession, state: State) -> list[dict[str, str]]:
 
 def _usual_looks(session: PracticeSession) -> list[str]:
     """A well-kept unit's looks, without the one that the fault spoils."""
-    spoiled = NOT_SO.get(session.setting.drawn.design.fault, "")
+    spoiled = NOT_SO.get(session.setting.drawn.fault, "")
     return [look for look in WELL_KEPT if look != spoiled]

@@ -15,6 +15,7 @@ from lowside.core.pages.recording import (
 )
 from lowside.core.session.events import Event, Moment
 from lowside.core.session.state import State
+from lowside.practice.hooked_up import Gauges
 from lowside.practice.lessons import lesson_by_id, seed_from, setting
 from lowside.practice.pace import (
     PACE,
@@ -31,7 +32,6 @@ from lowside.practice.pace import (
 )
 from lowside.practice.score import GUESS, guess_of
 from lowside.practice.sessions import PracticeSession, rebuild
-from lowside.practice.unit import Gauges
 from lowside.store.ulid import is_ulid
 from lowside.web.clock import new_ulid
 from lowside.web.field.desk import Desk, NotStoredError
