@@ -24,6 +24,7 @@ from playwright.sync_api import (
     ConsoleMessage,
     Page,
     Playwright,
+    expect,
     sync_playwright,
 )
 
@@ -33,9 +34,12 @@ import engines  # noqa: E402 - only now are its assertions explained
 from chromium_program import NONE, chromium_program  # noqa: E402
 from pocket_phone import PocketPhone, without_errors  # noqa: E402
 from ports import free_port  # noqa: E402
+from waiting import WAITS_S  # noqa: E402
 
 from lowside.moving import move  # noqa: E402
 from lowside.store.postgres.migrating import prepare  # noqa: E402
+
+expect.set_options(timeout=WAITS_S * 1000)
 
 CHROMIUM_FLAGS = (
     "--headless",
