@@ -11,7 +11,7 @@ def at(minutes: int) -> Moment:
     return Moment("run", minutes * 60_000, 1_764_000_000_000 + minutes * 60_000)
 
 
-def tested_last_year() -> str:
+def stamp_of_last_year() -> str:
     """The stamp of a recovery cylinder that may be filled, whenever the test runs: a server whose
     clock is the real one refuses it five years on."""
     return f"06/{datetime.now(UTC).year - 1}"
