@@ -15,6 +15,9 @@ if TYPE_CHECKING:
 
     from lowside.core.handbook.handbook import Handbook
 
+# Before anybody imports them, in whatever order tests are named: their assertions are explained.
+pytest.register_assert_rewrite("engines", "hands", "pocket_phone", "rough_link", "waiting")
+
 ROOT = Path(__file__).parents[1]
 
 # No deadline: a timed assertion fails on a busy machine and says nothing about the code.

@@ -17,25 +17,26 @@ from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
 
+import engines
 import pytest
+from chromium_program import NONE, chromium_program
 from playwright.sync_api import (
     Browser,
     BrowserContext,
     ConsoleMessage,
     Page,
     Playwright,
+    expect,
     sync_playwright,
 )
+from pocket_phone import PocketPhone, without_errors
+from ports import free_port
+from waiting import WAITS_S
 
-pytest.register_assert_rewrite("engines", "hands", "pocket_phone", "rough_link", "waiting")
+from lowside.moving import move
+from lowside.store.postgres.migrating import prepare
 
-import engines  # noqa: E402 - only now are its assertions explained
-from chromium_program import NONE, chromium_program  # noqa: E402
-from pocket_phone import PocketPhone, without_errors  # noqa: E402
-from ports import free_port  # noqa: E402
-
-from lowside.moving import move  # noqa: E402
-from lowside.store.postgres.migrating import prepare  # noqa: E402
+expect.set_options(timeout=WAITS_S * 1000)
 
 CHROMIUM_FLAGS = (
     "--headless",

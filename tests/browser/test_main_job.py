@@ -64,7 +64,7 @@ def test_a_session_from_home_to_record_leaves_the_same_figures_everywhere(
     office.goto("/office?show=all")
     picture(office, name, "office-list")
     office.get_by_role("link", name=scenario_typed(scenario, "job")["unit_label"]).click()
-    expect(office.locator("#chart canvas")).to_be_visible(timeout=20_000)
+    expect(office.locator("#chart canvas")).to_be_visible()
     assert hands.figures(Tab(office)) == on_phone
     picture(office, name, "office-session")
     office.goto("/office/cylinders")

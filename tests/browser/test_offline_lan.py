@@ -20,8 +20,7 @@ from cryptography.hazmat.primitives.serialization import Encoding, PublicFormat
 from playwright.sync_api import Playwright, expect
 from pocket_phone import PocketPhone, without_errors
 from ports import free_ports
-
-from conftest import READY_WITHIN_S
+from waiting import WAITS_S
 
 NAME = "shop.lowside.test"
 
@@ -36,7 +35,7 @@ def shop(tmp_path: Path) -> Iterator[tuple["subprocess.Popen[bytes]", Path, int]
     command += ["--lan-port", str(secure), "--trust-port", str(plain)]
     with (tmp_path / "log").open("wb") as log:
         process = subprocess.Popen(command, stdout=log, stderr=subprocess.STDOUT)
-    give_up = time.monotonic() + READY_WITHIN_S
+    give_up = time.monotonic() + WAITS_S
     try:
         while process.poll() is None and time.monotonic() < give_up:
             try:

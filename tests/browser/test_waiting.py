@@ -1,13 +1,13 @@
 """A wait counts down to what may be done next, and the page then becomes just that."""
 
 import shutil
-import time
 from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
 import hands
 from playwright.sync_api import expect
+from waiting import WAITS_S
 
 from lowside.core.advice.advice import advise
 from lowside.core.session.fold import fold
@@ -19,17 +19,15 @@ from lowside.store import Store
 if TYPE_CHECKING:
     from .conftest import OpenPhone, StartServer
 
-LEFT_S = 15
+LEFT_S = (15.0, 60.0, 240.0)
+"""What is left of the wait when its page is asked for. A slow machine sees the page twice before it
+is over only when more is left; a quick one need not wait so long for the end."""
 
 
 def test_a_wait_ends_with_the_reading_it_was_for_and_a_reload_says_the_same(
     start_server: "StartServer", open_phone: "OpenPhone"
 ) -> None:
-    before = time.monotonic()
     server = start_server()
-    # A busy machine takes long to start the server again and to show the page.
-    left_s = LEFT_S + 2.0 * (time.monotonic() - before)
-    server.stop()
     handbook = load_handbook()
     scenario = hands.scenario_named("roof-unit-r410a")
     weighed = [i for i, move in enumerate(scenario.moves) if move.form == "shot_weigh"][1]
@@ -38,22 +36,27 @@ def test_a_wait_ends_with_the_reading_it_was_for_and_a_reload_says_the_same(
     advice = advise(fold(play(waiting, handbook), handbook))
     assert advice.action == "wait"
     assert advice.wait_s is not None
-    lasted = sum(move.after_s for move in waiting.moves) + advice.wait_s - left_s
-    began = datetime.now(scenario.start.tzinfo) - timedelta(seconds=lasted)
-    events = play(replace(waiting, start=began), handbook)
-    shutil.rmtree(server.data)
-    server.data.mkdir()
-    store = Store.open(server.data, outline)
-    store.append(events)
-    store.close()
-    page = open_phone(start_server(server.data, server.port).url)
-    page.goto(f"/s/{events[0].sid}")
-    expect(page.get_by_role("heading", name="Wait", exact=True)).to_be_visible()
-    shown = page.locator(".clock-time").inner_text()
-    page.reload()
-    again = page.locator(".clock-time").inner_text()
+    for left_s in LEFT_S:
+        server.stop()
+        lasted = sum(move.after_s for move in waiting.moves) + advice.wait_s - left_s
+        began = datetime.now(scenario.start.tzinfo) - timedelta(seconds=lasted)
+        events = play(replace(waiting, start=began), handbook)
+        shutil.rmtree(server.data)
+        server.data.mkdir()
+        store = Store.open(server.data, outline)
+        store.append(events)
+        store.close()
+        server = start_server(server.data, server.port)
+        page = open_phone(server.url)
+        page.goto(f"/s/{events[0].sid}")
+        shown = page.locator(".clock-time").inner_text()
+        page.reload()
+        again = page.locator(".clock-time").inner_text()
+        if page.get_by_role("heading", name="Wait", exact=True).is_visible():
+            break
     assert "0:00" < again <= shown, "the count goes on, and does not begin anew"
-    expect(page.get_by_role("heading", name="Take a reading")).to_be_visible(timeout=60_000)
+    over = page.get_by_role("heading", name="Take a reading")
+    expect(over).to_be_visible(timeout=(left_s + WAITS_S) * 1000)
     expect(page.locator('#reading-form [name="suction_pressure"]')).to_be_visible()
     page.reload()
     expect(page.get_by_role("heading", name="Take a reading")).to_be_visible()

@@ -4,6 +4,7 @@ from typing import TYPE_CHECKING
 
 import hands
 import pytest
+from cylinder_cases import stamp_of_last_year
 from engines.chromium import Tab
 from playwright.sync_api import Page, expect
 from test_main_job import picture
@@ -25,7 +26,8 @@ TO_THE_MACHINE = (
 RECOVERY = (
     Move(0, "recovery_ready", "rec_ready", YES),
     Move(0, "recovery_cylinder", "rec_cylinder", {"rc_water": "47.7 lb", "rc_tare": "27 lb",
-         "rc_service": "400", "rc_date": "06/2024", "rc_date_means": "tested", "rc_label": "RC-1"}),
+         "rc_service": "400", "rc_date": stamp_of_last_year(), "rc_date_means": "tested",
+         "rc_label": "RC-1"}),
     Move(0, "recovery_contents", "rec_contents", {"rc_before": "27 lb", "rc_inside": "empty"}),
     Move(0, "done", "rec_run", {}),
     Move(0, "recovery_after", "rec_after", {"rc_after": "31 lb", "rc_left": "0",

@@ -101,9 +101,20 @@ def test_kills_under_eight_phones_lose_and_double_nothing(tmp_path: Path) -> Non
     chance = random.Random(SEED)
     phones = [Phone(f"phone-{n}", ulid(n % 3 + 1, NOW)) for n in range(PHONES)]
     kills = times(3, 200)
-    for _ in range(kills):
+    for n in range(kills):
         process = launch(data, port, log)
-        end = Timer(chance.uniform(0.05, 0.8), process.kill)
+
+        def kill(process: "subprocess.Popen[bytes]" = process, least: int = n + 1) -> None:
+            """A slow machine has acknowledged nothing by then."""
+            try:
+                until(
+                    lambda: sum(len(phone.acknowledged) for phone in phones) > least,
+                    "something is acknowledged",
+                )
+            finally:
+                process.kill()
+
+        end = Timer(chance.uniform(0.05, 0.8), kill)
         end.start()
         try:
             with ThreadPoolExecutor(PHONES) as pool:

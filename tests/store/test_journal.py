@@ -10,6 +10,7 @@ from contextlib import suppress
 from pathlib import Path
 from threading import Event as Signal
 from threading import Thread
+from types import SimpleNamespace
 
 import pytest
 from store_cases import OTHER_SID, SID, event, log_path, opened, outline, ulid
@@ -305,7 +306,7 @@ def test_a_backup_waits_for_a_save_that_goes_on(
             with log_path(root).open("ab") as log:
                 log.write(line_of(event(2)))
 
-        monkeypatch.setattr("lowside.store.journal.time.sleep", wait)
+        monkeypatch.setattr("lowside.store.journal.time", SimpleNamespace(sleep=wait))
         backup(root, tmp_path / "backup")
     assert len(waits) == 1
 

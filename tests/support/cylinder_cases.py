@@ -1,6 +1,7 @@
-"""A use of a cylinder, for the tests of the ledger and of the register."""
+"""A use of a cylinder, for the tests of the ledger and of the register; a stamp that is in date."""
 
 from dataclasses import replace
+from datetime import UTC, datetime
 
 from lowside.core.session.events import Moment
 from lowside.core.session.ledger import CylinderUse
@@ -8,6 +9,12 @@ from lowside.core.session.ledger import CylinderUse
 
 def at(minutes: int) -> Moment:
     return Moment("run", minutes * 60_000, 1_764_000_000_000 + minutes * 60_000)
+
+
+def stamp_of_last_year() -> str:
+    """The stamp of a recovery cylinder that may be filled, whenever the test runs: a server whose
+    clock is the real one refuses it five years on."""
+    return f"06/{datetime.now(UTC).year - 1}"
 
 
 def half_used(sid: str = "A", minutes: int = 0, **changed: object) -> CylinderUse:

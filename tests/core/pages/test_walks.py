@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from cylinder_cases import stamp_of_last_year
 from strategies import MACHINE, Book, ready_to_charge, with_units
 from website import Site, open_site
 
@@ -29,7 +30,7 @@ RECOVERY = (
             "rc_water": "47.7 lb",
             "rc_tare": "27 lb",
             "rc_service": "400 psig",
-            "rc_date": "06/2024",
+            "rc_date": stamp_of_last_year(),
             "rc_date_means": "tested",
             "rc_label": "RC-1",
         },

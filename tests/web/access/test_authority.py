@@ -129,7 +129,7 @@ def tls_server(certificate: Path, key: Path) -> Iterator[int]:
 
     thread = threading.Thread(target=lambda: asyncio.run(serve()))
     thread.start()
-    ready.wait(20)
+    assert ready.wait(60)
     try:
         yield port
     finally:

@@ -12,7 +12,7 @@ import time
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import ExitStack, closing, contextmanager, suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from urllib.parse import urlencode
 
@@ -64,7 +64,7 @@ def attacked(tmp_path: Path) -> Iterator[Attacked]:
     finally:
         process.send_signal(signal.SIGINT)
         try:
-            process.wait(30)
+            process.wait(60)
         finally:
             process.kill()
             process.wait()
@@ -103,8 +103,10 @@ def test_idle_connections_of_a_stranger_stop_neither_saving_nor_this_machine(
     assert "Traceback" not in attacked.log.read_text()
 
 
-SHORT = Limits(most=6, most_from_one=3, head_s=0.3, body_s=0.6, answer_s=0.6)
 LONG = Limits(most=6, most_from_one=3)
+"""What a machine that stands still for a while keeps too: for all who are to be answered."""
+SHORT = replace(LONG, head_s=0.3)
+"""For those who are to be closed."""
 
 
 async def _app(scope: dict[str, object], receive: object, send: object) -> None:
@@ -123,10 +125,21 @@ async def _app(scope: dict[str, object], receive: object, send: object) -> None:
 
 
 @pytest.fixture
-def door(monkeypatch: pytest.MonkeyPatch) -> Iterator[int]:
-    """A door with little patience; its port."""
-    with opened_door(Kind.PLAIN, SHORT, monkeypatch) as port:
+def limits() -> Limits:
+    """What the door allows."""
+    return replace(LONG)
+
+
+@pytest.fixture
+def door(limits: Limits, monkeypatch: pytest.MonkeyPatch) -> Iterator[int]:
+    """A door with patience; its port."""
+    with opened_door(Kind.PLAIN, limits, monkeypatch) as port:
         yield port
+
+
+def wait_for_heads(limits: Limits, seconds: float) -> None:
+    """The door waits so long for whoever begins to say something from now on."""
+    object.__setattr__(limits, "head_s", seconds)
 
 
 @contextmanager
@@ -170,17 +183,21 @@ def is_closed(connection: socket.socket) -> bool:
 
 
 @pytest.mark.parametrize(
-    "said",
+    ("said", "limits"),
     [
-        b"",
-        b"GET / HTTP/1.1\r\nHost: x\r\n",
-        b"POST / HTTP/1.1\r\nHost: x\r\nContent-Length: 100\r\n\r\nhalf of it",
+        (b"", SHORT),
+        (b"GET / HTTP/1.1\r\nHost: x\r\n", SHORT),
+        (
+            b"POST / HTTP/1.1\r\nHost: x\r\nContent-Length: 100\r\n\r\nhalf of it",
+            replace(LONG, body_s=0.3),
+        ),
     ],
     ids=["nothing", "half a head", "half a body"],
 )
 def test_a_connection_that_does_not_get_on_is_closed(door: int, said: bytes) -> None:
     with socket.create_connection(("127.0.0.1", door), 20) as connection:
-        connection.sendall(said)
+        with suppress(OSError):  # a slow machine says its half of a head too late
+            connection.sendall(said)
         assert is_closed(connection)
 
 
@@ -215,7 +232,8 @@ def test_no_door_takes_more_than_it_may(kind: Kind, monkeypatch: pytest.MonkeyPa
             assert one.recv(4096).startswith(b"HTTP/1.1 ")  # the proxy's own door may say no
 
 
-def test_a_connection_that_trickles_is_closed(door: int) -> None:
+def test_a_connection_that_trickles_is_closed(door: int, limits: Limits) -> None:
+    wait_for_heads(limits, 0.3)
     with socket.create_connection(("127.0.0.1", door), 20) as connection:
         closed = False
         with suppress(OSError):
@@ -227,10 +245,11 @@ def test_a_connection_that_trickles_is_closed(door: int) -> None:
         assert closed
 
 
-def test_empty_lines_after_an_answer_hold_no_connection(door: int) -> None:
+def test_empty_lines_after_an_answer_hold_no_connection(door: int, limits: Limits) -> None:
     with socket.create_connection(("127.0.0.1", door), 20) as connection:
         connection.sendall(b"GET / HTTP/1.1\r\nHost: x\r\n\r\n")
         assert connection.recv(4096).startswith(b"HTTP/1.1 200")
+        wait_for_heads(limits, 0.3)
         with suppress(OSError):
             for _ in range(100):
                 connection.sendall(b"\r\n")
@@ -277,8 +296,23 @@ def test_a_long_body_after_a_short_head_is_taken(door: int) -> None:
             assert connection.getresponse().read() == b"well"
 
 
-def test_one_address_gets_its_share_and_no_more(door: int) -> None:
-    mine = [socket.create_connection(("127.0.0.1", door), 20) for _ in range(5)]
+def test_one_address_gets_its_share_and_no_more(
+    door: int, limits: Limits, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    waited_for = 0
+    enter = connections.ImpatientProtocol._enter
+
+    def counted(protocol: connections.ImpatientProtocol, phase: str) -> None:
+        nonlocal waited_for
+        enter(protocol, phase)
+        waited_for += 1
+
+    wait_for_heads(limits, 0.3)
+    with monkeypatch.context() as patch:
+        patch.setattr(connections.ImpatientProtocol, "_enter", counted)
+        mine = [socket.create_connection(("127.0.0.1", door), 20) for _ in range(5)]
+        until(lambda: waited_for >= limits.most_from_one, "the share is taken")
+        wait_for_heads(limits, LONG.head_s)
     with closing(http.client.HTTPConnection("127.0.0.1", door, timeout=20)) as other:
         other.source_address = ("127.0.0.2", 0)
         other.request("GET", "/")

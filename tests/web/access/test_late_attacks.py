@@ -11,7 +11,7 @@ from urllib.parse import urlencode
 import pytest
 from httpx import ASGITransport, AsyncClient, Response
 from photo_cases import facts_of, from_a_camera, multipart, photo
-from waiting import until
+from waiting import WAITS_S, until
 from website import Site, open_site
 
 from lowside.core.handbook.handbook import Handbook
@@ -101,10 +101,11 @@ def test_many_pictures_at_a_time_keep_no_page_waiting(
 ) -> None:
     sid = site.start()
     body, kind = multipart({"eid": SID, "step": "", "back": "", "photo_kind": "other"}, photo())
-    go_on = threading.Event()
+    begun, go_on = threading.Event(), threading.Event()
 
     def slow(_content: bytes) -> None:
-        assert go_on.wait(60)
+        begun.set()
+        assert go_on.wait(WAITS_S)
 
     monkeypatch.setattr(pages, "made_small", slow)
 
@@ -112,9 +113,11 @@ def test_many_pictures_at_a_time_keep_no_page_waiting(
         pictures = asyncio.ensure_future(
             answers(site, [("POST", f"/s/{sid}/form/photo", body, kind)] * 60)
         )
-        await asyncio.sleep(0.3)
+        while not (begun.is_set() or pictures.done()):
+            await asyncio.sleep(0.02)
+        await asyncio.sleep(0.3)  # the others come, too
         page = asyncio.ensure_future(answers(site, [("GET", "/", b"", "")]))
-        done, _ = await asyncio.wait({page}, timeout=20)
+        done, _ = await asyncio.wait({page}, timeout=WAITS_S / 2)
         status = page.result()[0].status_code if done else 0
         go_on.set()
         await pictures
@@ -148,8 +151,8 @@ def test_large_requests_together_are_bounded(site: Site, monkeypatch: pytest.Mon
             asyncio.ensure_future(answers(site, [("POST", f"/s/{sid}/form/photo", body, kind)]))
             for _ in range(5)
         ]
-        await asyncio.wait(pictures, timeout=20, return_when=asyncio.FIRST_COMPLETED)
-        await asyncio.sleep(0.1)
+        while sum(each.done() for each in pictures) < 3:  # two are held, the others are refused
+            await asyncio.sleep(0.02)
         (small,) = await answers(site, [("POST", f"/s/{sid}/form/note", note, form)])
         assert small.status_code == 303, "an entry comes in all the same"
         go_on.set()

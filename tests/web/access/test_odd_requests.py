@@ -9,6 +9,7 @@ from contextlib import closing
 from pathlib import Path
 
 import pytest
+from ports import free_port
 from waiting import until
 from website import Site, open_site
 
@@ -100,8 +101,7 @@ def test_no_other_site_may_read_our_files(site: Site, path: str) -> None:
 
 def test_an_upload_that_breaks_off_is_one_line_in_the_log(tmp_path: Path) -> None:
     log = tmp_path / "log"
-    with socket.create_server(("127.0.0.1", 0)) as probe:
-        port = probe.getsockname()[1]
+    port = free_port()
     command = [sys.executable, "-m", "lowside", "serve", "--no-qr", "--port", str(port)]
     with log.open("wb") as out:
         process = subprocess.Popen([*command, "--data", str(tmp_path / "data")], stderr=out)

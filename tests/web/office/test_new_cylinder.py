@@ -1,6 +1,7 @@
 """A cylinder nobody has used yet is registered, counts as stock and is no session."""
 
 from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -55,7 +56,8 @@ def test_a_new_cylinder_is_stock_of_its_van_and_no_session(site: Site) -> None:
 
 def test_its_first_session_is_compared_with_what_it_weighed(site: Site) -> None:
     typed(site, label="C-1", tare="7 lb", gross="131 lb")
-    site.store.append(events(visit(1, "2027-05-03", 1.0)))
+    later = datetime.fromtimestamp(site.desk.clock.now().at / 1000.0, UTC) + timedelta(days=2)
+    site.store.append(events(visit(1, later.date().isoformat(), 1.0)))
     assert "1 lb" in site.get("/office/cylinder?label=C-1").text
     assert "C-1" in site.get("/office/cylinders?show=lost").text
     assert len(site.store.sessions()) == 1

@@ -10,7 +10,7 @@ import random
 import subprocess
 import sys
 import time
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from threading import Timer
 from urllib.parse import urlencode
@@ -24,6 +24,8 @@ from lowside.store import Store
 from lowside.store.commands import check_store
 
 KILLS = 20
+AFTER_SO_MANY = 20
+"""A cut comes a moment after fewer acknowledgements than these."""
 READY_WITHIN_S = 60.0
 """Patience, not a promise."""
 
@@ -52,7 +54,7 @@ def launch(data: Path, port: int, log: Path) -> subprocess.Popen[bytes]:
 
 
 def get(port: int, path: str) -> int:
-    connection = http.client.HTTPConnection("localhost", port, timeout=20)
+    connection = http.client.HTTPConnection("localhost", port, timeout=60)
     try:
         connection.request("GET", path)
         return connection.getresponse().status
@@ -68,17 +70,21 @@ def post(connection: http.client.HTTPConnection, path: str, typed: Mapping[str, 
     return response.status
 
 
-def send_until_it_dies(port: int, first: int) -> tuple[list[str], list[str]]:
-    """Notes in one session as fast as they are taken: eids tried, and eids acknowledged."""
+def send_until_it_dies(
+    port: int, first: int, told: Callable[[int], object]
+) -> tuple[list[str], list[str]]:
+    """Notes in one session as fast as they are taken: eids tried, and eids acknowledged. `told`
+    hears how many were acknowledged, from 0 on."""
     sid = ulid(first)
     tried: list[str] = []
     acknowledged: list[str] = []
-    connection = http.client.HTTPConnection("localhost", port, timeout=20)
+    connection = http.client.HTTPConnection("localhost", port, timeout=60)
     try:
         number = first + 1
         while True:
             eid = ulid(number)
             tried.append(eid)
+            told(len(acknowledged))
             if number == first + 1:
                 start = {"sid": sid, "eid": eid, "procedure": "hand-valved-three-port"}
                 status = post(connection, "/start", start)
@@ -104,12 +110,16 @@ def test_twenty_power_cuts_lose_nothing_that_was_acknowledged(tmp_path: Path) ->
     acknowledged: list[str] = []
     for cut in range(KILLS):
         process = launch(data, port, log)
-        end = Timer(chance.uniform(0.0, 0.4), process.kill)
-        end.start()
+        end = Timer(chance.uniform(0.0, 0.1), process.kill)
+        after = chance.randrange(AFTER_SO_MANY)
+
+        def cut_later(acknowledged: int, end: Timer = end, after: int = after) -> None:
+            if acknowledged == after:
+                end.start()
+
         try:
-            sent, kept = send_until_it_dies(port, (cut + 1) * 1_000_000)
+            sent, kept = send_until_it_dies(port, (cut + 1) * 1_000_000, cut_later)
         finally:
-            end.join()
             process.kill()
             process.wait()
         tried += sent
@@ -123,7 +133,7 @@ def test_twenty_power_cuts_lose_nothing_that_was_acknowledged(tmp_path: Path) ->
         assert get(port, "/office") == 200
     finally:
         again.terminate()
-        again.wait(20)
+        again.wait(60)
     assert check_store(data, outline, rebuild=False, as_json=False) == 0
 
 
