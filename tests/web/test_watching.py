@@ -12,7 +12,7 @@ from store_cases import event
 from website import Site, open_site
 
 from lowside.core.handbook.handbook import Handbook
-from lowside.store import StoreStoppedError, durable, event_to_json, together
+from lowside.store import StoreStoppedError, durable, event_to_json, in_progress
 from lowside.web.measures import BOUNDS_S, Measured, Measures
 
 LABELS = r"\{[a-z]+=\"[^\"]*\"(?:,[a-z]+=\"[^\"]*\")*\}"
@@ -114,16 +114,28 @@ def test_a_server_whose_save_waits_long_is_not_ready_until_the_disk_goes_on(
         asked = pool.submit(site.store.append, [event(1)])
         try:
             assert reached.wait(SLOW_S)
-            patch.setattr(together, "LONG_S", 1000.0)
+            patch.setattr(in_progress, "LONG_S", 1000.0)
             assert site.get("/ready").status == 200
-            patch.setattr(together, "LONG_S", 0.0)
+            patch.setattr(in_progress, "LONG_S", 0.0)
             answer = site.get("/ready")
             assert answer.status == 503
-            assert "for the disk" in answer.text
+            assert "A save has gone on" in answer.text
         finally:
             goes_on.set()
         assert asked.result()[0].outcome == "stored"
         assert site.get("/ready").status == 200
+
+
+def test_a_server_with_a_full_disk_is_not_ready_until_there_is_room(
+    site: Site, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with monkeypatch.context() as patch:
+        patch.setattr(durable, "LEAST_FREE", 1 << 80)
+        answer = site.get("/ready")
+        assert answer.status == 503
+        assert "is full. Free some space" in answer.text
+        assert site.get("/health").status == 200
+    assert site.get("/ready").status == 200
 
 
 def test_a_log_line_for_each_request_is_json_and_names_nobody(site: Site) -> None:

@@ -1,6 +1,7 @@
 """Writing that survives a power cut: a function returns when the disk has it, or says otherwise."""
 
 import os
+import shutil
 from collections.abc import Iterable
 from pathlib import Path
 from typing import Self
@@ -8,6 +9,9 @@ from typing import Self
 OWNER_ONLY = 0o600
 OWNER_ONLY_FOLDER = 0o700
 """A shop's records are for the user the server runs as. Our choice."""
+LEAST_FREE = 1_000_000
+"""A disk with less is as good as full: a save of a hundred entries takes 0.1 MB [bytes]. Our
+choice."""
 
 
 class UnsureError(OSError):
@@ -122,6 +126,15 @@ def cut_back(path: Path, size: int) -> None:
         cut(path, size)
     if size == 0:
         remove(path)
+
+
+def why_full(folder: Path) -> str:
+    """A sentence when its disk has no room to speak of; "" otherwise."""
+    try:
+        free = shutil.disk_usage(folder).free
+    except OSError as error:
+        return f"{folder} cannot be reached ({error})."
+    return f"The disk of {folder} is full. Free some space." if free < LEAST_FREE else ""
 
 
 def remove(path: Path) -> None:
