@@ -1,13 +1,18 @@
 """What a program that watches a server is told: health, readiness, counts, log lines."""
 
+import asyncio
 import json
+import os
 import re
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from threading import Event
+from types import SimpleNamespace
 
 import pytest
+from anyio import to_thread
+from httpx import ASGITransport, AsyncClient
 from store_cases import event
 from website import Site, open_site
 
@@ -136,6 +141,33 @@ def test_a_server_with_a_full_disk_is_not_ready_until_there_is_room(
         assert "is full. Free some space" in answer.text
         assert site.get("/health").status == 200
     assert site.get("/ready").status == 200
+
+
+def test_a_server_whose_disk_can_only_be_read_is_not_ready(
+    site: Site, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Linux makes it so after a fault."""
+    disk = os.statvfs(site.store.root)
+    shut = SimpleNamespace(f_flag=disk.f_flag | os.ST_RDONLY, f_bavail=1 << 40, f_frsize=4096)
+    monkeypatch.setattr(durable.os, "statvfs", lambda _folder: shut)
+    answer = site.get("/ready")
+    assert answer.status == 503
+    assert "can only be read" in answer.text
+
+
+def test_watchers_are_answered_while_pages_have_all_threads(site: Site) -> None:
+    """As when forms wait for a disk that hangs."""
+
+    async def asked() -> list[int]:
+        pages = to_thread.current_default_thread_limiter()
+        pages.total_tokens = 1
+        transport = ASGITransport(site.app, client=("127.0.0.1", 1))
+        async with pages, AsyncClient(transport=transport, base_url="http://localhost") as client:
+            async with asyncio.timeout(SLOW_S):
+                paths = ("/health", "/ready", "/metrics")
+                return [(await client.get(path)).status_code for path in paths]
+
+    assert asyncio.run(asked()) == [200, 200, 200]
 
 
 def test_a_log_line_for_each_request_is_json_and_names_nobody(site: Site) -> None:

@@ -1,7 +1,6 @@
 """Writing that survives a power cut: a function returns when the disk has it, or says otherwise."""
 
 import os
-import shutil
 from collections.abc import Iterable
 from pathlib import Path
 from typing import Self
@@ -128,13 +127,16 @@ def cut_back(path: Path, size: int) -> None:
         remove(path)
 
 
-def why_full(folder: Path) -> str:
-    """A sentence when its disk has no room to speak of; "" otherwise."""
+def why_shut(folder: Path) -> str:
+    """A sentence when its disk has no room to speak of, or can only be read; "" otherwise."""
     try:
-        free = shutil.disk_usage(folder).free
+        disk = os.statvfs(folder)
     except OSError as error:
         return f"{folder} cannot be reached ({error})."
-    return f"The disk of {folder} is full. Free some space." if free < LEAST_FREE else ""
+    if disk.f_flag & os.ST_RDONLY:
+        return f"The disk of {folder} can only be read, as after a fault. Check it."
+    is_full = disk.f_bavail * disk.f_frsize < LEAST_FREE
+    return f"The disk of {folder} is full. Free some space." if is_full else ""
 
 
 def remove(path: Path) -> None:

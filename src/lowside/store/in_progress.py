@@ -29,7 +29,7 @@ class InProgress:
             with self._guard:
                 del self._began[one]
 
-    def why_held_up(self) -> str:
+    def why_long(self) -> str:
         """A sentence while one takes long; "" otherwise."""
         with self._guard:
             first = min(self._began.values(), default=None)

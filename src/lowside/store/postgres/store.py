@@ -183,7 +183,7 @@ class PostgresStore(Asking):
                 (read_only,) = session.execute("SHOW transaction_read_only").fetchone()
         except StoreError as error:
             return str(error)
-        return READ_ONLY if read_only == "on" else self._saves.why_held_up()
+        return READ_ONLY if read_only == "on" else self._saves.why_long()
 
     def ask(self, question: Callable[[Answers], T]) -> T:
         with self._database.reading() as session:
