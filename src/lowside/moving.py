@@ -162,7 +162,7 @@ def _move_entries(one: EventStore, other: EventStore, progress: Progress) -> Mov
             there = other.events(sid)
         if digest(events) != digest(_those(there, events)):
             problems.append(f"Session {sid} is not the same in both stores.")
-        _move_photos(sid, events, one, other)
+        problems += _move_photos(sid, events, one, other)
         progress(count, len(sids))
     rivals = [item.event for item in one.quarantined()]
     if rivals:
@@ -174,14 +174,22 @@ def _move_entries(one: EventStore, other: EventStore, progress: Progress) -> Mov
     return Moved(len(sids), entries, copied, len(rivals), tuple(problems))
 
 
-def _move_photos(sid: str, events: Sequence[Event], one: EventStore, other: EventStore) -> None:
-    """Those that are here; one that is still on a phone comes to the target from there."""
+def _move_photos(
+    sid: str, events: Sequence[Event], one: EventStore, other: EventStore
+) -> Iterator[str]:
+    """Those that are here; one that is still on a phone comes to the target from there. Gives the
+    problems: a photo's name is the digest of its bytes, so whoever reads it checks it."""
     for event in events:
         name = photo_name(event.data) if event.kind == PHOTO_KIND else ""
-        if name != "" and not other.photos.has(sid, name):
-            content = one.photos.read(sid, name)
-            if content is not None:
-                other.photos.keep(sid, name, content)
+        if name == "" or other.photos.read(sid, name) is not None:
+            continue
+        content = one.photos.read(sid, name)
+        if content is not None:
+            other.photos.keep(sid, name, content)
+            if other.photos.read(sid, name) is None:
+                yield f"The photo {name} of session {sid} is damaged in the target."
+        elif one.photos.has(sid, name):
+            yield f"The photo {name} of session {sid} is damaged, so it was not copied."
 
 
 def _those(there: Sequence[Event], events: Sequence[Event]) -> list[Event]:

@@ -13,11 +13,12 @@ import psycopg
 import pytest
 from httpx import Response
 from postgres_cluster import Cluster, running_cluster, short_patience, wait_until_answers
-from store_cases import SID, event, outline
+from store_cases import OTHER_SID, SID, event, outline
 from website import Site, open_site
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.store import NotNowError, Outcome, event_to_json, in_progress
+from lowside.store.postgres.checking import check_database
 from lowside.store.postgres.migrating import prepare
 from lowside.store.postgres.store import PostgresStore
 from lowside.store.postgres.tables import Tables
@@ -64,6 +65,53 @@ def test_a_server_killed_in_the_middle_loses_nothing_acknowledged(
             assert store.sessions()[0].events == len(store.events(SID))
             assert len(grown[1]) == len(store.events(SID))
             assert not store.events_since(store.events_since("").cursor).restarted
+
+
+KILLED = """
+import os, signal, sys
+sys.path[:0] = [{support!r}]
+import psycopg
+from store_cases import OTHER_SID, event, outline
+from lowside.store.postgres.store import PostgresStore
+store = PostgresStore.open({address!r}, outline)
+store.append([event(1), event(2)])
+print("acknowledged", flush=True)
+execute = psycopg.Connection.execute
+def last(self, query, *more):
+    if query != "COMMIT":
+        return execute(self, query, *more)
+    if {is_after}:
+        execute(self, query)
+    # The database answers this when it has done all that was sent before.
+    print(execute(self, "SELECT count(*) FROM events").fetchone()[0], flush=True)
+    os.kill(os.getpid(), signal.SIGKILL)
+psycopg.Connection.execute = last
+store.append([event(3), event(4), event(1, sid=OTHER_SID)])
+print("acknowledged", flush=True)
+"""
+
+
+@pytest.mark.parametrize("is_after", [False, True])
+def test_a_server_killed_beside_its_commit_leaves_all_of_a_save_or_nothing(
+    new_shop: Callable[[], str], is_after: bool
+) -> None:
+    """Between the last write and COMMIT, and between COMMIT and the word that it is done."""
+    address = new_shop()
+    support = str(Path(__file__).parents[1] / "support")
+    code = KILLED.format(support=support, address=address, is_after=is_after)
+    killed = subprocess.run([sys.executable, "-c", code], stdout=subprocess.PIPE, check=False)
+    assert killed.returncode == -signal.SIGKILL
+    assert killed.stdout.split() == [b"acknowledged", b"5"]
+    first, sent = [event(1), event(2)], [event(3), event(4), event(1, sid=OTHER_SID)]
+    with PostgresStore.open(address, outline) as store:
+        assert store.events(SID) == (first + sent[:2] if is_after else first)
+        assert store.events(OTHER_SID) == (sent[2:] if is_after else [])
+        assert sum(one.events for one in store.sessions()) == (5 if is_after else 2)
+        outcome = Outcome.ALREADY if is_after else Outcome.STORED
+        assert [each.outcome for each in store.append(sent)] == [outcome] * 3
+        assert store.events(SID) + store.events(OTHER_SID) == first + sent
+        assert len(store.events_since("").events) == 5
+    assert check_database(address, outline).problems == ()
 
 
 def hand_over(site: Site, asked: object) -> Response:

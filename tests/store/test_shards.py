@@ -179,7 +179,6 @@ def test_each_statement_of_a_session_goes_to_one_shard(
     tables = {table for table in BY_SESSION for text in of_session if f" {table} " in text}
     assert tables == set(BY_SESSION)  # the test above says where rows are put
     # Neighbors may be anywhere. They are only looked for.
-    print("\n".join(text + str(sorted(on)) for text, on in touched.items()))
     across = [text for text, on in touched.items() if len(on) > 1]
     assert across
     assert all(ACROSS.search(text) for text in across)

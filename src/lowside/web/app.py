@@ -1,5 +1,6 @@
 """The application: pages, static files and the headers every answer carries."""
 
+import asyncio
 import traceback
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
@@ -58,6 +59,10 @@ SECURITY_HEADERS = {
     "Cross-Origin-Resource-Policy": "same-origin",
     "Permissions-Policy": "camera=(), microphone=(), geolocation=()",
 }
+
+MISTAKE = "Something went wrong on the server. If you sent an entry, send it again."
+"""A mistake of ours: what is known of it is on the terminal, not on the page."""
+ENDED = "The server was stopped before this was done. If you sent an entry, send it again later."
 
 
 def create_app(
@@ -202,11 +207,14 @@ class _WithHeaders:
 
         try:
             await self._app(scope, receive, with_headers)
+        except asyncio.CancelledError:  # the server ends, and its patience with this is over
+            if not has_begun:
+                await _unanswered(scope, ENDED, 503)(scope, receive, with_headers)
         except Exception:  # the last place where a mistake of ours becomes an answer
             if has_begun:
                 raise
             traceback.print_exc()
-            await _mistake(scope)(scope, receive, with_headers)
+            await _unanswered(scope, MISTAKE, 500)(scope, receive, with_headers)
 
 
 _SECURITY_HEADERS = [(k.lower().encode(), v.encode()) for k, v in SECURITY_HEADERS.items()]
@@ -249,13 +257,12 @@ async def _no_page(request: Request, error: Exception) -> Response:
     return HTMLResponse(html, status)
 
 
-def _mistake(scope: Scope) -> Response:
-    """A mistake of ours: what is known of it is on the terminal, not on the page."""
-    sentence = "Something went wrong on the server. If you sent an entry, send it again."
+def _unanswered(scope: Scope, sentence: str, status: int) -> Response:
+    """In place of an answer, as a page or for a program."""
     if scope["path"].startswith("/api/"):
-        return JSONResponse({"error": sentence}, 500)
+        return JSONResponse({"error": sentence}, status)
     context = {"title": "Not answered", "page": "not_stored", "text": sentence}
-    return HTMLResponse(render("field/not_stored.html", context), 500)
+    return HTMLResponse(render("field/not_stored.html", context), status)
 
 
 async def _not_stored(request: Request, error: Exception) -> Response:

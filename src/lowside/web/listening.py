@@ -41,10 +41,14 @@ from lowside.web.connections import (
 
 HTTPS_PORT = 443
 RENEWAL_LOOKED_AT_EVERY_S = 12 * 3600
-ENDS_WITHIN_S = 4.0
-"""After it was told to end, the process ends, whatever its requests do. Our choice."""
-GRACE_S = 1
-"""For answers under way at one door."""
+ENDS_WITHIN_S = 8.0
+"""After it was told to end, the process ends, whatever its requests do. Our choice: those who end
+it by force mostly wait ten seconds."""
+GRACE_S = 5.0
+"""For requests under way. Those who wait longer are told to send again. Our choice: longer than the
+slowest of 200 phones that all send at once waited."""
+HANGS_UP_WITHIN_S = 1
+"""For connections of one door to be closed, once nothing is under way."""
 
 
 class ListenError(Exception):
@@ -221,6 +225,7 @@ async def serve_all(app: ASGIApp, listeners: Sequence[Listener], ending: asyncio
     await asyncio.wait([ended, *running], return_when=asyncio.FIRST_COMPLETED)
     renewing.cancel()
     ended.cancel()
+    await asyncio.gather(*(server.finish() for server in servers))
     for server in servers[1:]:
         server.should_exit = True
     await asyncio.gather(*running[1:])
@@ -257,7 +262,7 @@ def _config(app: ASGIApp, listener: Listener, limits: Limits) -> uvicorn.Config:
         proxy_headers=False,
         server_header=False,
         http=protocol_with(limits),
-        timeout_graceful_shutdown=GRACE_S,
+        timeout_graceful_shutdown=HANGS_UP_WITHIN_S,
         ssl_certfile=listener.certificate,
         ssl_keyfile=listener.key,
     )
@@ -269,6 +274,21 @@ class _Server(uvicorn.Server):
     @contextmanager
     def capture_signals(self) -> Iterator[None]:
         yield
+
+    async def finish(self) -> None:
+        """Take no new request, and answer those under way. The application hears of one that is not
+        answered in time as cancelled."""
+        if not self.started:
+            return
+        for server in self.servers:
+            server.close()
+        for connection in list(self.server_state.connections):
+            connection.shutdown()
+        under_way = set(self.server_state.tasks)
+        if under_way:
+            _, late = await asyncio.wait(under_way, timeout=GRACE_S)
+            for task in late:
+                task.cancel()
 
 
 def _is_v6(name: str) -> bool:

@@ -1,4 +1,4 @@
-"""What a phone handed over is on the office's pages at once, though its rows are made later."""
+"""What a phone handed over is on the office's pages at once. In files its rows are made later."""
 
 import json
 from collections.abc import Sequence
@@ -22,7 +22,7 @@ def hand_over(site: Site, events: Sequence[Event]) -> None:
 
 
 def test_every_office_page_has_what_a_phone_handed_over_just_now(
-    tmp_path: Path, handbook: Handbook, monkeypatch: pytest.MonkeyPatch
+    place: Path | str, handbook: Handbook, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(late_rows, "LATER_S", 1000.0)
     pages = (
@@ -34,7 +34,7 @@ def test_every_office_page_has_what_a_phone_handed_over_just_now(
         "/office/cylinder?label=C-1",
         "/office/month?month=2026-03",
     )
-    with open_site(tmp_path / "data", handbook) as site:
+    with open_site(place, handbook) as site:
         for number, page in enumerate(pages):
             name, unit = f"Tech no. {number}", f"CH-{number}"
             book = visit(number + 1, "2026-03-04", 1.0, technician=name, unit=unit)

@@ -91,8 +91,10 @@ def test_a_reading_in_other_weather_is_not_drawn() -> None:
     assert readings_chart(some[:2]) is None
 
 
-def test_the_page_has_the_drawings_beside_their_tables(tmp_path: Path, handbook: Handbook) -> None:
-    with open_site(tmp_path / "data", handbook) as site:
+def test_the_page_has_the_drawings_beside_their_tables(
+    place: Path | str, handbook: Handbook
+) -> None:
+    with open_site(place, handbook) as site:
         books = []
         for number, day in ((1, "2026-05-03"), (2, "2026-06-03")):
             book = visit(number, day, 1.0)

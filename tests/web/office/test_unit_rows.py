@@ -24,8 +24,8 @@ def played(handbook: Handbook) -> list[list[Event]]:
 
 
 @pytest.fixture
-def site(tmp_path: Path, handbook: Handbook, played: list[list[Event]]) -> Iterator[Site]:
-    with open_site(tmp_path / "data", handbook) as opened:
+def site(place: Path | str, handbook: Handbook, played: list[list[Event]]) -> Iterator[Site]:
+    with open_site(place, handbook) as opened:
         for events in played:
             opened.store.append(events)
         yield opened
@@ -65,10 +65,10 @@ def test_a_unit_s_page_works_out_its_newest_session_alone(
 
 
 def test_what_the_cylinder_lost_counts_where_no_shot_was_weighed(
-    tmp_path: Path, handbook: Handbook
+    place: Path | str, handbook: Handbook
 ) -> None:
     """The lists, the unit’s page and the law’s part say the same of it."""
-    with open_site(tmp_path / "data", handbook) as site:
+    with open_site(place, handbook) as site:
         for number, day in ((1, "2026-03-01"), (2, "2026-04-01")):
             book = visit(number, day, 2.0, weighed=False)
             closing = book.events.pop()

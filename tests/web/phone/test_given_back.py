@@ -5,7 +5,6 @@ import json
 import shutil
 from base64 import urlsafe_b64encode
 from collections.abc import Sequence
-from contextlib import ExitStack
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -17,6 +16,7 @@ from website import DEVICE, Site, open_site
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.session.events import writer_of
 from lowside.core.session.fold import fold
+from lowside.moving import move
 from lowside.outlining import outline
 from lowside.store.check import check
 from lowside.store.codec import canonical_event, event_to_json
@@ -47,6 +47,14 @@ def run_of(site: Site) -> Site:
     """As a start of the server makes it: with a name of its own for this run."""
     site.desk.device = run_name(DEVICE, new_ulid(NOW))
     return site
+
+
+@pytest.fixture
+def other_place(place: Path | str, tmp_path: Path, request: pytest.FixtureRequest) -> Path | str:
+    """For another store of the same kind."""
+    if isinstance(place, Path):
+        return tmp_path / "other"
+    return str(request.getfixturevalue("new_shop")())
 
 
 def copy_back(copy: Path, data: Path) -> None:
@@ -87,16 +95,17 @@ def test_a_restored_server_gets_back_from_a_phone_what_its_own_pages_wrote(
     assert check(data, outline).problems == ()
 
 
-def test_an_entry_that_was_changed_is_not_taken_back(tmp_path: Path, handbook: Handbook) -> None:
-    with open_site(tmp_path / "data", handbook) as site:
+def test_an_entry_that_was_changed_is_not_taken_back(
+    place: Path | str, other_place: Path | str, handbook: Handbook
+) -> None:
+    with open_site(place, handbook) as site:
+        ask(site)  # the key is there now
+    assert move(place, other_place).problems == ()
+    with open_site(place, handbook) as site:
         sid = run_of(site).start()
         pulled = ask(site)
         sent, proof = pulled["events"][0], pulled["proofs"][0]
-    with open_site(tmp_path / "other", handbook) as other:
-        (tmp_path / "other" / "access.key").write_bytes(
-            (tmp_path / "data" / "access.key").read_bytes()
-        )
-        (tmp_path / "other" / "access.key").chmod(0o600)
+    with open_site(other_place, handbook) as other:
         for change in (
             {"seq": 2},
             {"data": {"procedure": "other"}},
@@ -112,8 +121,8 @@ def test_an_entry_that_was_changed_is_not_taken_back(tmp_path: Path, handbook: H
         assert len(other.events(sid)) == 1
 
 
-def test_an_entry_of_practice_is_not_taken_back(tmp_path: Path, handbook: Handbook) -> None:
-    with open_site(tmp_path / "data", handbook) as site:
+def test_an_entry_of_practice_is_not_taken_back(place: Path | str, handbook: Handbook) -> None:
+    with open_site(place, handbook) as site:
         ask(site)  # the key is there now
         key = site.app.state.pairing.key_for_proofs()
         practice, plain = event(1, practice="yes"), event(1, sid=ulid(9))
@@ -122,11 +131,10 @@ def test_an_entry_of_practice_is_not_taken_back(tmp_path: Path, handbook: Handbo
         assert [one["reason"] for one in answer["verdicts"]] == [PRACTICE, ""]
 
 
-def test_another_server_s_proof_says_nothing(tmp_path: Path, handbook: Handbook) -> None:
-    with ExitStack() as stack:
-        one, two = (
-            stack.enter_context(open_site(tmp_path / name, handbook)) for name in ("one", "two")
-        )
+def test_another_server_s_proof_says_nothing(
+    place: Path | str, other_place: Path | str, handbook: Handbook
+) -> None:
+    with open_site(place, handbook) as one, open_site(other_place, handbook) as two:
         run_of(one).start()
         pulled = ask(one)
         ask(two)

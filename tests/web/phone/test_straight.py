@@ -1,7 +1,7 @@
 """Phones' questions that are answered together: each gets its own answer, whatever another's is."""
 
 import json
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import contextmanager
 from pathlib import Path
@@ -14,6 +14,7 @@ from waiting import until
 from website import Site, open_site
 
 from lowside.store import EventStore, NotNowError, Store, durable, event_to_json
+from lowside.store.postgres.store import PostgresStore
 from lowside.web.phone import straight, sync
 from lowside.web.phone.straight import Straight
 
@@ -25,8 +26,8 @@ TOGETHER = 5
 
 
 @pytest.fixture
-def site(tmp_path: Path, handbook: "Handbook") -> Iterator[Site]:
-    with open_site(tmp_path / "data", handbook) as site:
+def site(place: Path | str, handbook: "Handbook") -> Iterator[Site]:
+    with open_site(place, handbook) as site:
         yield site
 
 
@@ -35,6 +36,20 @@ def body(number: int, **more: Any) -> bytes:
     one = event_to_json(event(1, sid=SIDS[number], dev=f"phone-{number}"))
     asked = {"v": 1, "dev": f"phone-{number}", "cursor": "", "events": [one], **more}
     return json.dumps(asked).encode()
+
+
+def hold_saves(site: Site, patch: pytest.MonkeyPatch, hold: Callable[[], None]) -> None:
+    """In the middle of each save it does this."""
+    where: tuple[object, str] = (PostgresStore, "_write")
+    if isinstance(site.store, Store):
+        where = (durable, "grow")
+    goes_on = getattr(*where)
+
+    def slow(*told: Any) -> object:
+        hold()
+        return goes_on(*told)
+
+    patch.setattr(*where, slow)
 
 
 def ask(site: Site, asked: bytes) -> tuple[int, dict[str, Any]]:
@@ -50,13 +65,11 @@ def asked_together(
     """These questions are answered in one go, when the block begins."""
     monkeypatch.setattr(straight, "THREADS", 1)
     reached, goes_on = Signal(), Signal()
-    grow = durable.grow
 
-    def slow(*told: Any) -> object:
+    def hold() -> None:
         if not reached.is_set():
             reached.set()
             assert goes_on.wait(60)
-        return grow(*told)
 
     taken: list[int] = []
     answered = straight._answered
@@ -72,7 +85,7 @@ def asked_together(
         way.append(self)
         await begin(self, *told)
 
-    monkeypatch.setattr(durable, "grow", slow)
+    hold_saves(site, monkeypatch, hold)
     monkeypatch.setattr(straight, "_answered", counted)
     monkeypatch.setattr(Straight, "__call__", noted)
     with ThreadPoolExecutor(10) as pool:
@@ -138,13 +151,20 @@ def test_when_the_disk_refuses_one_the_others_are_saved(
     site: Site, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     save = Store._save_at_once
+    write = PostgresStore._write
 
     def refuses_the_second(store: Store, group: Sequence[Any]) -> None:
         if any(one.sid == SIDS[2] for each in group for one in each.events):
             raise NotNowError("The disk is full.")
         save(store, group)
 
+    def rolls_the_second_back(store: PostgresStore, session: Any, pending: Any, views: Any) -> None:
+        write(store, session, pending, views)
+        if SIDS[2] in views:
+            raise NotNowError("The disk is full.")
+
     monkeypatch.setattr(Store, "_save_at_once", refuses_the_second)
+    monkeypatch.setattr(PostgresStore, "_write", rolls_the_second_back)
     with asked_together(site, monkeypatch, [body(n) for n in range(1, TOGETHER)]) as found:
         assert [one.result()[0] for one in found] == [200, 503, 200, 200]
         assert found[1].result()[1] == {"error": "The disk is full."}
@@ -155,11 +175,9 @@ def test_a_question_that_takes_too_long_is_answered_all_the_same(
     site: Site, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     goes_on = Signal()
-    grow = durable.grow
 
-    def slow(*told: Any) -> object:
+    def hold() -> None:
         assert goes_on.wait(60)
-        return grow(*told)
 
     begin = Straight.__call__
 
@@ -168,7 +186,7 @@ def test_a_question_that_takes_too_long_is_answered_all_the_same(
         await begin(self, *told)
 
     with monkeypatch.context() as patch:
-        patch.setattr(durable, "grow", slow)
+        hold_saves(site, patch, hold)
         patch.setattr(Straight, "__call__", soon_over)
         headers = {"Content-Type": "application/json"}
         response = site.send("POST", "/api/sync", content=body(1), headers=headers)

@@ -1,7 +1,7 @@
 """A photo comes once, to the session that names it, and is shown to who may see the session."""
 
 import asyncio
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 import pytest
@@ -13,8 +13,10 @@ from website import Page, Reader, Site, open_site
 from lowside.core.handbook.handbook import Handbook
 from lowside.demo import scenarios
 from lowside.outlining import outline
+from lowside.store import Store
 from lowside.store.check import check
-from lowside.store.photos import photo_path
+from lowside.store.postgres.checking import check_database
+from lowside.store.postgres.store import PostgresStore
 from lowside.web.access.door import Door, Doorway, Kind
 from lowside.web.access.guard import may_open
 from lowside.web.access.people import Role
@@ -27,7 +29,14 @@ NAME = FACTS["photo"]
 
 
 @pytest.fixture
-def site(tmp_path: Path, handbook: Handbook) -> Iterator[Site]:
+def site(place: Path | str, handbook: Handbook) -> Iterator[Site]:
+    with open_site(place, handbook) as opened:
+        yield opened
+
+
+@pytest.fixture
+def folder(tmp_path: Path, handbook: Handbook) -> Iterator[Site]:
+    """A site whose store is in files, for what does not depend on the store."""
     with open_site(tmp_path / "data", handbook) as opened:
         yield opened
 
@@ -44,7 +53,21 @@ def send(site: Site, sid: str, name: str = NAME, content: bytes = PHOTO) -> Resp
 
 
 def files(site: Site) -> list[str]:
-    return [path.name for path in (site.store.root / "photos").rglob("*") if path.is_file()]
+    if isinstance(site.store, PostgresStore):
+        return [name.rpartition("/")[2] for name in site.store.papers.names("photos/")]
+    return [path.name for path in (root_of(site) / "photos").rglob("*") if path.is_file()]
+
+
+def root_of(site: Site) -> Path:
+    assert isinstance(site.store, Store)
+    return site.store.root
+
+
+def problems_at(place: Path | str) -> Sequence[str]:
+    """What a check of the store finds."""
+    if isinstance(place, Path):
+        return check(place, outline).problems
+    return check_database(place, outline).problems
 
 
 # From a phone
@@ -89,7 +112,7 @@ def test_the_unit_page_has_the_photos_of_all_its_sessions(site: Site) -> None:
     assert page.text.count("<b>Gauges</b>") == 2
 
 
-def test_a_voided_photo_is_hidden_and_stays(site: Site) -> None:
+def test_a_voided_photo_is_hidden_and_stays(site: Site, place: Path | str) -> None:
     sid = site.play(ROOF)
     eid = name_it(site, sid)
     assert send(site, sid).status_code == 200
@@ -99,7 +122,7 @@ def test_a_voided_photo_is_hidden_and_stays(site: Site) -> None:
     assert "<img" not in site.get(f"/office/session/{sid}").response.text
     assert files(site) == [f"{NAME}.jpg"]
     assert send(site, sid).status_code == 200, "a phone may still have it to send"
-    assert check(site.store.root, outline).problems == ()
+    assert problems_at(place) == ()
 
 
 def test_what_no_entry_names_is_not_kept(site: Site) -> None:
@@ -123,12 +146,12 @@ def test_what_no_entry_names_is_not_kept(site: Site) -> None:
         b"<svg xmlns='http://www.w3.org/2000/svg' onload='alert(1)'/>",
     ],
 )
-def test_other_bytes_under_its_name_are_refused(site: Site, content: bytes) -> None:
-    sid = site.play(ROOF)
-    name_it(site, sid)
-    answer = send(site, sid, content=content)
+def test_other_bytes_under_its_name_are_refused(folder: Site, content: bytes) -> None:
+    sid = folder.play(ROOF)
+    name_it(folder, sid)
+    answer = send(folder, sid, content=content)
     assert answer.status_code == 422
-    assert files(site) == []
+    assert files(folder) == []
 
 
 @pytest.mark.parametrize(
@@ -140,25 +163,25 @@ def test_other_bytes_under_its_name_are_refused(site: Site, content: bytes) -> N
         as_file(picture(), "PNG"),
     ],
 )
-def test_a_named_file_that_is_more_than_a_picture_is_refused(site: Site, content: bytes) -> None:
+def test_a_named_file_that_is_more_than_a_picture_is_refused(folder: Site, content: bytes) -> None:
     """The entry is honest about its hash and size: it is the file that may not be."""
-    sid = site.play(ROOF)
-    name_it(site, sid, **facts_of(content))
-    answer = send(site, sid, facts_of(content)["photo"], content)
+    sid = folder.play(ROOF)
+    name_it(folder, sid, **facts_of(content))
+    answer = send(folder, sid, facts_of(content)["photo"], content)
     assert answer.status_code == 422
     assert "nothing else in it" in answer.json()["error"]
-    assert files(site) == []
+    assert files(folder) == []
 
 
-def test_too_large_a_photo_is_refused(site: Site) -> None:
-    sid = site.play(ROOF)
+def test_too_large_a_photo_is_refused(folder: Site) -> None:
+    sid = folder.play(ROOF)
     large = as_file(picture(900, 900, noise=True), quality=90)
     assert len(large) > 300_000
-    name_it(site, sid, **facts_of(large))
-    assert send(site, sid, facts_of(large)["photo"], large).status_code == 404
-    name_it(site, sid, 2, **facts_of(large, photo_bytes="299999"))
-    assert send(site, sid, facts_of(large)["photo"], large).status_code == 422
-    assert files(site) == []
+    name_it(folder, sid, **facts_of(large))
+    assert send(folder, sid, facts_of(large)["photo"], large).status_code == 404
+    name_it(folder, sid, 2, **facts_of(large, photo_bytes="299999"))
+    assert send(folder, sid, facts_of(large)["photo"], large).status_code == 422
+    assert files(folder) == []
 
 
 @pytest.mark.parametrize(
@@ -199,16 +222,16 @@ def test_practice_has_no_photos(site: Site) -> None:
     assert "/form/photo" not in site.get(f"/practice/s/{sid}").response.text
 
 
-def test_only_a_paired_device_sends_and_sees_and_no_other_site_does(site: Site) -> None:
-    sid = site.play(ROOF)
-    name_it(site, sid)
+def test_only_a_paired_device_sends_and_sees_and_no_other_site_does(folder: Site) -> None:
+    sid = folder.play(ROOF)
+    name_it(folder, sid)
     assert may_open(Role.FIELD, f"/api/photo/{sid}/{NAME}")
     assert may_open(Role.FIELD, f"/photo/{sid}/{NAME}.jpg")
     assert not may_open(Role.FIELD, "/photo/../office")
     door = Door(Kind.TLS, frozenset({"shop.lowside.test"}))
 
     async def ask(method: str, path: str) -> int:
-        transport = ASGITransport(Doorway(site.app, door), client=("192.168.1.50", 50000))
+        transport = ASGITransport(Doorway(folder.app, door), client=("192.168.1.50", 50000))
         base = "https://shop.lowside.test"
         async with AsyncClient(transport=transport, base_url=base) as client:
             return (await client.request(method, path, headers=JPEG)).status_code
@@ -217,28 +240,28 @@ def test_only_a_paired_device_sends_and_sees_and_no_other_site_does(site: Site) 
     assert asyncio.run(ask("GET", f"/photo/{sid}/{NAME}.jpg")) == 401
     path = f"/api/photo/{sid}/{NAME}"
     for foreign in ({"Origin": "https://elsewhere.test"}, {"Sec-Fetch-Site": "cross-site"}):
-        assert site.send("POST", path, PHOTO, JPEG | foreign).status_code == 403
-    assert site.send("POST", path, PHOTO, {"Content-Type": "text/plain"}).status_code == 415
-    assert site.send("POST", path, b"x" * 1_000_001, JPEG).status_code == 413
-    assert files(site) == []
+        assert folder.send("POST", path, PHOTO, JPEG | foreign).status_code == 403
+    assert folder.send("POST", path, PHOTO, {"Content-Type": "text/plain"}).status_code == 415
+    assert folder.send("POST", path, b"x" * 1_000_001, JPEG).status_code == 413
+    assert files(folder) == []
 
 
 def test_a_disk_that_refuses_keeps_nothing_and_says_so(
-    site: Site, monkeypatch: pytest.MonkeyPatch
+    folder: Site, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    sid = site.play(ROOF)
-    name_it(site, sid)
+    sid = folder.play(ROOF)
+    name_it(folder, sid)
 
     def full(*_: object) -> None:
         raise OSError(28, "No space left on device")
 
     with monkeypatch.context() as patch:
         patch.setattr("lowside.store.durable.append", full)
-        answer = send(site, sid)
+        answer = send(folder, sid)
         assert answer.status_code == 503
         assert "could not save the photo" in answer.json()["error"]
-    assert files(site) == []
-    assert send(site, sid).status_code == 200
+    assert files(folder) == []
+    assert send(folder, sid).status_code == 200
 
 
 # From a browser that runs no script
@@ -252,7 +275,7 @@ def attach(site: Site, sid: str, content: bytes, **typed: str) -> Page:
     return Page(answer, Reader(answer.text))
 
 
-def test_without_a_script_the_server_makes_it_small(site: Site) -> None:
+def test_without_a_script_the_server_makes_it_small(site: Site, place: Path | str) -> None:
     sid = site.start()
     page = site.get(f"/s/{sid}/form/photo")
     assert 'enctype="multipart/form-data"' in page.response.text
@@ -262,9 +285,10 @@ def test_without_a_script_the_server_makes_it_small(site: Site) -> None:
     entry = site.events(sid)[-1]
     assert entry.kind == "photo.taken"
     assert (entry.data["photo_width"], entry.data["photo_height"]) == ("800", "1600")
-    path = photo_path(site.store.root, sid, entry.data["photo"])
-    assert b"CAMERA MAKER" not in path.read_bytes()
-    assert path.stat().st_size == int(entry.data["photo_bytes"]) <= 300_000
+    kept = site.store.photos.read(sid, entry.data["photo"])
+    assert kept is not None
+    assert b"CAMERA MAKER" not in kept
+    assert len(kept) == int(entry.data["photo_bytes"]) <= 300_000
     assert entry.data["photo_kind"] == "nameplate"
     record = site.get(f"/s/{sid}/ticket")
     assert f'src="/photo/{sid}/{entry.data["photo"]}.jpg"' in record.response.text
@@ -275,18 +299,18 @@ def test_without_a_script_the_server_makes_it_small(site: Site) -> None:
     assert again.response.text.index("What it shows") < again.response.text.index('type="file"')
     assert attach(site, sid, from_a_camera()).problem("photo") == "This photo was attached before."
     assert len(files(site)) == 1
-    assert check(site.store.root, outline).problems == ()
+    assert problems_at(place) == ()
 
 
 @pytest.mark.parametrize("content", [b"", b"no picture", b"<svg/>", PHOTO[:300]])
 def test_what_is_no_picture_is_refused_in_words_and_leaves_nothing(
-    site: Site, content: bytes
+    folder: Site, content: bytes
 ) -> None:
-    sid = site.start()
-    answer = attach(site, sid, content, photo=NAME, photo_bytes="9")
+    sid = folder.start()
+    answer = attach(folder, sid, content, photo=NAME, photo_bytes="9")
     assert answer.status == 422
     assert answer.problem("photo").startswith("No picture could be read")
-    assert (len(site.events(sid)), files(site)) == (1, [])
+    assert (len(folder.events(sid)), files(folder)) == (1, [])
 
 
 def test_a_refused_form_leaves_no_file_and_a_kind_unsaid_is_no_reason(site: Site) -> None:
@@ -299,8 +323,8 @@ def test_a_refused_form_leaves_no_file_and_a_kind_unsaid_is_no_reason(site: Site
     assert "<b>Other</b>" in site.get(f"/office/session/{sid}").response.text
 
 
-def test_a_form_larger_than_a_camera_makes_is_refused(site: Site) -> None:
-    sid = site.start()
-    form = site.get(f"/s/{sid}/form/photo").form("/form/photo")
+def test_a_form_larger_than_a_camera_makes_is_refused(folder: Site) -> None:
+    sid = folder.start()
+    form = folder.get(f"/s/{sid}/form/photo").form("/form/photo")
     body, kind = multipart(form.values, b"x" * 12_200_000)
-    assert site.send("POST", form.action, body, {"Content-Type": kind}).status_code == 413
+    assert folder.send("POST", form.action, body, {"Content-Type": kind}).status_code == 413

@@ -130,7 +130,8 @@ def test_a_lessons_clock_stops_in_the_end() -> None:
 HANGING = """
 import os, socket
 from fastapi import FastAPI
-from lowside.web.listening import run
+from lowside.web import listening
+listening.GRACE_S, listening.ENDS_WITHIN_S = 0.2, 2.0
 app = FastAPI()
 @app.get("/hang")
 def hang():
@@ -139,7 +140,7 @@ def hang():
         pass
 listener = socket.create_server(("127.0.0.1", 0))
 print(listener.getsockname()[1], flush=True)
-run(app, listener, [])
+listening.run(app, listener, [])
 """
 
 
