@@ -80,7 +80,7 @@ REAL_ROWS = ROWS.replace(
 OFFICE_ROWS = """
 INSERT INTO derived SELECT shop, kind,
   CASE kind WHEN %(at_unit)s THEN unit_key ELSE %(charging)s || E'\\n' || cylinder_key END,
-  begun, sid, 0, replace(%(values)s::jsonb ->> kind, %(sid)s, sid)
+  begun, sid, 0, replace(replace(%(values)s::jsonb ->> kind, %(sid)s, sid), %(label)s, cylinder)
 FROM sessions, unnest(ARRAY[%(at_unit)s, %(cylinder)s]) AS kind WHERE shop = %(shop)s
 """
 """For a unit's and a cylinder's page: ten sessions at each unit, twenty with each cylinder."""
@@ -99,14 +99,16 @@ def filled(cluster: Cluster, sessions: int, each: int) -> str:
     """A shop with so many sessions of so many entries; its address."""
     shop = f"n{sessions}"
     prepare(cluster.address("lowside"), shop, shop)
-    model = next(generated(1))[:each]
+    whole = next(generated(1))
+    model = whole[:each]
     values = {"shop": shop, "n": sessions, "visit": VISIT, "look": LOOK, "any": ANY}
     values |= {"summary": SUMMARY, "sid": model[0].sid, "each": each}
     values |= {"text": TEXT, "ticket": TICKET}
-    rows = {row.kind: row.value for row in outline(model).derived}
+    rows = {row.kind: row.value for row in outline(whole).derived}  # also of a part
     kinds = (VISIT, SUMMARY, AT_UNIT, CYLINDER)
     values["values"] = json.dumps({kind: rows.get(kind, "") for kind in kinds})
-    values |= {"at_unit": AT_UNIT, "cylinder": CYLINDER, "charging": CHARGING}
+    (label,) = {one.data["cylinder_label"] for one in whole if "cylinder_label" in one.data}
+    values |= {"label": label, "at_unit": AT_UNIT, "cylinder": CYLINDER, "charging": CHARGING}
     with psycopg.connect(cluster.address("lowside"), autocommit=True) as owner:
         owner.execute("CREATE TEMPORARY TABLE model (place int, dev text, seq int, body text)")
         for place, one in enumerate(model, start=1):
