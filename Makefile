@@ -38,6 +38,7 @@ run: $(TABLES)
 test: lint $(TABLES) $(JS_READY)
 	sh scripts/need-engines.sh
 	sh scripts/need-postgres.sh
+	sh scripts/need-nginx.sh
 # One worker more than cores here: a browser test waits for a third of its time.
 	$(BIN)/python -m pytest -n 3 --dist loadgroup $(ARGS)
 

@@ -44,7 +44,8 @@ from postgres import (
 from postgres_cluster import Cluster, running_cluster
 from store_cases import event, ulid
 
-from lowside.outlining import ANY, LOOK, SUMMARY, VISIT, outline
+from lowside.core.office.cylinders import CHARGING
+from lowside.outlining import ANY, AT_UNIT, CYLINDER, LOOK, SUMMARY, VISIT, outline
 from lowside.store import event_to_json
 from lowside.store.codec import SUM_LENGTH, canonical_event
 from lowside.store.cursor import CHAIN_LENGTH, Cursor, written
@@ -53,6 +54,7 @@ from lowside.store.postgres.migrating import prepare
 from lowside.store.postgres.read_logs import body_and_sum
 from lowside.store.postgres.store import PostgresStore
 from lowside.store.searching import TEXT, TICKET
+from lowside.web.office.links import cylinder_href, unit_href
 
 TYPES_EVERY_S = 20.0
 TYPES_FOR_S = 60.0
@@ -75,20 +77,38 @@ FROM generate_series(%(first)s::bigint, %(last)s::bigint) AS n, model
 REAL_ROWS = ROWS.replace(
     "repeat('v', 300)", "replace(%(values)s::jsonb ->> kind, %(sid)s, lpad(n::text, 26, '0'))"
 )
+OFFICE_ROWS = """
+INSERT INTO derived SELECT shop, kind,
+  CASE kind WHEN %(at_unit)s THEN unit_key ELSE %(charging)s || E'\\n' || cylinder_key END,
+  begun, sid, 0, replace(replace(%(values)s::jsonb ->> kind, %(sid)s, sid), %(label)s, cylinder)
+FROM sessions, unnest(ARRAY[%(at_unit)s, %(cylinder)s]) AS kind WHERE shop = %(shop)s
+"""
+"""For a unit's and a cylinder's page: ten sessions at each unit, twenty with each cylinder."""
 PIECE = 10_000
-PAGES = ("/office", "/office?show=all&sort=added", "/office/units", "/office/cylinders")
+PAGES = (
+    "/office",
+    "/office?show=all&sort=added",
+    "/office/units",
+    unit_href("Site 7", "AC 71"),
+    cylinder_href("C-35", CHARGING),
+    "/office/cylinders",
+)
 
 
 def filled(cluster: Cluster, sessions: int, each: int) -> str:
     """A shop with so many sessions of so many entries; its address."""
     shop = f"n{sessions}"
     prepare(cluster.address("lowside"), shop, shop)
-    model = next(generated(1))[:each]
+    whole = next(generated(1))
+    model = whole[:each]
     values = {"shop": shop, "n": sessions, "visit": VISIT, "look": LOOK, "any": ANY}
     values |= {"summary": SUMMARY, "sid": model[0].sid, "each": each}
     values |= {"text": TEXT, "ticket": TICKET}
-    rows = {row.kind: row.value for row in outline(model).derived}
-    values["values"] = json.dumps({kind: rows.get(kind, "") for kind in (VISIT, SUMMARY)})
+    rows = {row.kind: row.value for row in outline(whole).derived}  # also of a part
+    kinds = (VISIT, SUMMARY, AT_UNIT, CYLINDER)
+    values["values"] = json.dumps({kind: rows.get(kind, "") for kind in kinds})
+    (label,) = {one.data["cylinder_label"] for one in whole if "cylinder_label" in one.data}
+    values |= {"label": label, "at_unit": AT_UNIT, "cylinder": CYLINDER, "charging": CHARGING}
     with psycopg.connect(cluster.address("lowside"), autocommit=True) as owner:
         owner.execute("CREATE TEMPORARY TABLE model (place int, dev text, seq int, body text)")
         for place, one in enumerate(model, start=1):
@@ -98,7 +118,8 @@ def filled(cluster: Cluster, sessions: int, each: int) -> str:
             piece = values | {"first": first, "last": min(first + PIECE - 1, sessions)}
             for statement in (ENTRIES, ARRIVALS):
                 owner.execute(statement.encode(), piece)
-        for statement in (SESSIONS, UNCOUNTED, REAL_ROWS, TEXTS, TICKETS, MARKS, COUNTED, UNITS):
+        made = (SESSIONS, UNCOUNTED, REAL_ROWS, OFFICE_ROWS, TEXTS, TICKETS, MARKS, COUNTED, UNITS)
+        for statement in made:
             owner.execute(statement.encode(), values)
         done = (sessions * each, rules_of(outline).version or "", shop)
         owner.execute("UPDATE shops SET arrived = %s, rules = %s WHERE shop = %s", done)

@@ -5,14 +5,11 @@
 It takes the servers' command from compose.yaml and the proxy's configuration from nginx.conf, and
 changes addresses, ports and paths only. Then a phone is paired through the proxy and hands over
 entries, a server is killed while it does, and the phone goes on. It needs PostgreSQL
-(scripts/need-postgres.sh), nginx and openssl, and ends all it started.
+(scripts/need-postgres.sh) and nginx (scripts/need-nginx.sh), and ends all it started.
 """
 
 import http.client
 import json
-import re
-import shutil
-import socket
 import ssl
 import subprocess
 import sys
@@ -26,25 +23,37 @@ from urllib.parse import urlencode
 ROOT = Path(__file__).parents[1]
 sys.path.append(str(ROOT / "tests" / "support"))
 
+from compose_files import (  # noqa: E402
+    NAME,
+    certificate_for_nginx,
+    command_of,
+    compose,
+    nginx,
+    nginx_command,
+    nginx_folder,
+    through_nginx,
+)
 from ports import free_ports  # noqa: E402
 from postgres_cluster import running_cluster  # noqa: E402
 from store_cases import SID, event  # noqa: E402
 
 from lowside.store import event_to_json  # noqa: E402
 
-COMPOSE = ROOT / "docs" / "compose"
-NAME = "lowside.example"
 PATIENCE_S = 90.0
 ENTRIES = 40
 
 
 def main() -> int:
-    for program in ("nginx", "openssl"):
-        if shutil.which(program, path="/usr/sbin:/usr/bin:/sbin:/bin") is None:
-            print(f"{program} is missing: apt-get install nginx-light openssl")
-            return 1
-    with TemporaryDirectory() as made, running_cluster("fsync=on") as cluster, ExitStack() as stack:
-        folder = Path(made)
+    try:
+        nginx()
+    except FileNotFoundError as error:
+        print(error)
+        return 1
+    with (
+        nginx_folder() as folder,
+        running_cluster("fsync=on") as cluster,
+        ExitStack() as stack,
+    ):
         secure, *doors = free_ports(5)
         owner, role = cluster.address("lowside"), cluster.address("lowside", "mill")
         lowside("prepare-store", owner, "--shop", "mill", "--role", "mill")
@@ -53,11 +62,11 @@ def main() -> int:
             stack.enter_context(running(server_command(role, folder / name, *doors[2 * n :][:2])))
             for n, name in enumerate(("one", "two"))
         ]
-        stack.enter_context(running(proxy_command(folder, secure, doors)))
+        stack.enter_context(running(nginx_command(folder, secure, doors[1::2])))
         for port in doors[::2]:
             until_ready(port)
         print("one, two: ready")
-        phone = Phone(secure, folder / "certificate.pem")
+        phone = Phone(secure, certificate_for_nginx(folder).for_phones())
         said = lowside("people", "--store", role, "add", "Ina", "--role", "field")
         phone.pair(said.partition("Pairing code for Ina: ")[2].split()[0])
         print("proxy: a phone is paired through it")
@@ -81,11 +90,7 @@ def lowside(*arguments: str) -> str:
 
 def server_command(role: str, data: Path, local: int, door: int) -> list[str]:
     """As in compose.yaml."""
-    text = (COMPOSE / "compose.yaml").read_text()
-    found = re.search(r"command: >-\n((?:    .*\n)+?)  environment", text)
-    assert found is not None
-    words = found[1].split()
-    assert words[:2] == ["lowside", "serve"]
+    words = command_of(compose()["services"]["one"])
     changes = {
         "postgresql://mill@db/lowside": role,
         "data": str(data),
@@ -93,37 +98,8 @@ def server_command(role: str, data: Path, local: int, door: int) -> list[str]:
         "172.28.0.10": "127.0.0.1",
     }
     assert set(changes) <= set(words)
-    changed = [changes.get(word, word) for word in words[1:]]
+    changed = [changes.get(word, word) for word in words]
     return [sys.executable, "-m", "lowside", *changed, "--port", str(local)]
-
-
-def proxy_command(folder: Path, secure: int, doors: Sequence[int]) -> list[str]:
-    """As in nginx.conf."""
-    certificate, key = folder / "certificate.pem", folder / "key.pem"
-    subprocess.run(
-        [
-            *("openssl", "req", "-x509", "-newkey", "rsa:2048", "-nodes", "-days", "2"),
-            *("-subj", f"/CN={NAME}", "-addext", f"subjectAltName=DNS:{NAME}"),
-            *("-keyout", str(key), "-out", str(certificate)),
-        ],
-        check=True,
-        capture_output=True,
-    )
-    text = (COMPOSE / "nginx.conf").read_text()
-    for before, after in {
-        "one:8139": f"127.0.0.1:{doors[1]}",
-        "two:8139": f"127.0.0.1:{doors[3]}",
-        "listen 443": f"listen 127.0.0.1:{secure}",
-        "/etc/nginx/certificate.pem": str(certificate),
-        "/etc/nginx/key.pem": str(key),
-    }.items():
-        assert text.count(before) == 1, before
-        text = text.replace(before, after)
-    conf = folder / "nginx.conf"
-    conf.write_text(text)
-    nginx = shutil.which("nginx", path="/usr/sbin:/usr/bin") or "nginx"
-    own = f"daemon off; pid {folder}/nginx.pid; error_log {folder}/nginx.log;"
-    return [nginx, "-c", str(conf), "-p", str(folder), "-g", own]
 
 
 @contextmanager
@@ -160,9 +136,9 @@ def until_ready(port: int) -> None:
 class Phone:
     """Comes in by the proxy and holds on to an entry until it is acknowledged."""
 
-    def __init__(self, port: int, certificate: Path) -> None:
+    def __init__(self, port: int, authority: bytes) -> None:
         self._port = port
-        self._trusting = ssl.create_default_context(cafile=str(certificate))
+        self._trusting = ssl.create_default_context(cadata=authority)
         self._cookie = ""
         self._cursor = ""
 
@@ -196,10 +172,7 @@ class Phone:
         return True
 
     def _ask(self, path: str, content: str, kind: str) -> tuple[int, dict[str, str], str]:
-        plain = socket.create_connection(("127.0.0.1", self._port), 30)
-        connection = http.client.HTTPSConnection(NAME, self._port, context=self._trusting)
-        connection.sock = self._trusting.wrap_socket(plain, server_hostname=NAME)
-        with closing(connection):
+        with closing(through_nginx(self._port, self._trusting)) as connection:
             headers = {"Content-Type": kind, "Cookie": self._cookie, "Host": NAME}
             connection.request("POST", path, content.encode(), headers)
             answer = connection.getresponse()

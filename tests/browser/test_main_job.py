@@ -22,18 +22,32 @@ SHOTS = os.environ.get("LOWSIDE_SCREENSHOTS")
 """Folder for a picture of every screen, to be looked at; none are taken without it."""
 
 
+ROOF = ("roof-unit-r410a", "TXV", "light")
+GARDEN = ("garden-unit-r22", "fixed orifice", "dark")
+
+
 @pytest.mark.parametrize(
-    ("name", "metering", "color_scheme"),
-    [("roof-unit-r410a", "TXV", "light"), ("garden-unit-r22", "fixed orifice", "dark")],
+    ("name", "metering", "color_scheme", "store"),
+    [
+        (*ROOF, "files"),
+        (*GARDEN, "files"),
+        (*ROOF, "postgres"),
+    ],
 )
 def test_a_session_from_home_to_record_leaves_the_same_figures_everywhere(
     name: str,
     metering: str,
     color_scheme: str,
+    store: str,
     open_phone: "OpenPhone",
     start_server: "StartServer",
+    request: pytest.FixtureRequest,
 ) -> None:
-    server = start_server()
+    """Every tap reaches the server, which stores it in files or in a database."""
+    owner = ""
+    if store == "postgres":
+        owner = request.getfixturevalue("cluster").address("lowside")
+    server = start_server(owner=owner)
     scenario = hands.scenario_named(name)
     page = open_phone(server.url, color_scheme)
     tab = Tab(page)
@@ -58,6 +72,8 @@ def test_a_session_from_home_to_record_leaves_the_same_figures_everywhere(
     assert on_phone["Superheat"] == fahrenheit(last["superheat_k"])
     assert on_phone["Subcooling"] == fahrenheit(last["subcooling_k"])
     assert last["verdict"] == "on_target"
+    if store == "postgres":
+        assert not (server.data / "sessions").exists()
 
     office = open_phone(server.url, color_scheme)
     office.set_viewport_size({"width": 1280, "height": 900})

@@ -1,13 +1,15 @@
 """Questions about many sessions, which the index answers without reading one."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from functools import partial
 
+from lowside.store.answers import Answers
 from lowside.store.event_store import EventStore
 from lowside.store.outline import Listed, unit_key
 from lowside.store.selection import Place, Selection
 
 AT_ONCE = 500
-"""Rows that `every` takes while others wait."""
+"""Rows that `every` takes while others wait, and keys that `newest_of` asks for."""
 
 Unit = tuple[str, str, str, int, int, float, int, int]
 """Key, site, label, sessions, those that added, sum added [kg], last begun
@@ -66,6 +68,29 @@ def counts(store: EventStore, kind: str) -> dict[str, int]:
 def keys(store: EventStore, kind: str, after: str = "", limit: int | None = None) -> list[str]:
     """Keys of the derived rows of this kind, in order."""
     return store.ask(lambda index: index.rows.keys(kind, after, limit))
+
+
+def newest_of(
+    store: EventStore, kind: str, keys: Sequence[str], limit: int | None = None
+) -> list[str]:
+    """Values of the derived rows of these keys, of each the newest sessions first.
+
+    Many keys are one question to the store: a database is not gone to again for each.
+
+    Args:
+        store: where they are.
+        kind: of the rows.
+        keys: in the order they are wanted.
+        limit: at most this many of each key.
+    """
+    found: list[str] = []
+    for first in range(0, len(keys), AT_ONCE):
+        found += store.ask(partial(_newest_of, kind, keys[first : first + AT_ONCE], limit))
+    return found
+
+
+def _newest_of(kind: str, keys: Sequence[str], limit: int | None, index: Answers) -> list[str]:
+    return [value for key in keys for value in index.rows.values(kind, key, None, "", limit)]
 
 
 def of_session(store: EventStore, kind: str, sid: str) -> str:

@@ -11,9 +11,7 @@ from lowside.core.office.cylinders import (
     ABOUT,
     CHARGING,
     RECOVERY,
-    About,
     Register,
-    Use,
     check_about,
     registers,
 )
@@ -60,7 +58,8 @@ Number = Annotated[str, Query(max_length=200)]
 @router.get("/cylinders")
 def cylinders_page(desk: TheDesk, show: str = "", page: str = "") -> Response:
     """Of each cylinder its newest uses are enough: what it holds, and the gap before."""
-    found = _registers(desk, lists.keys(desk.store, CYLINDER), NEWEST_USES)
+    keys, told = (lists.keys(desk.store, kind) for kind in (CYLINDER, ABOUT_CYLINDER))
+    found = _registers(desk, keys, NEWEST_USES, told)
     shown = show if show in SHOWS else ""
     context = register_context(found, shown, _number(page), month_of(desk.clock.now()))
     return HTMLResponse(render("office/cylinders.html", context))
@@ -139,14 +138,15 @@ def _cylinder(desk: Desk, one: Register, attempt: Attempt | None) -> Response:
 
 def _one(desk: Desk, label: str, kind: str) -> Register | None:
     key = cylinder_key(RECOVERY if kind == RECOVERY else CHARGING, label)
-    found = _registers(desk, [key], MOST_USES)
+    found = _registers(desk, [key], MOST_USES, [key])
     return found[0] if found else None
 
 
-def _registers(desk: Desk, keys: Sequence[str], most: int) -> Sequence[Register]:
-    uses: list[Use] = []
-    abouts: list[About] = []
-    for key in keys:
-        uses += map(cylinder_use_from, desk.store.derived(CYLINDER, key, limit=most))
-        abouts += map(about_from, desk.store.derived(ABOUT_CYLINDER, key))
-    return registers(uses, abouts, desk.handbook)
+def _registers(
+    desk: Desk, keys: Sequence[str], most: int, told: Sequence[str]
+) -> Sequence[Register]:
+    """Of the cylinders with these keys, by so many of the newest uses of each; the office may have
+    written of those in `told`."""
+    uses = map(cylinder_use_from, lists.newest_of(desk.store, CYLINDER, keys, most))
+    abouts = map(about_from, lists.newest_of(desk.store, ABOUT_CYLINDER, told))
+    return registers(list(uses), list(abouts), desk.handbook)
