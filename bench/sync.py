@@ -3,15 +3,16 @@
     .venv/bin/python bench/sync.py [--requests 3200] [--phones 16]
     .venv/bin/python bench/sync.py --beside ../before
 
-A real server runs in a process of its own; phones are connections of this process. Sessions have
-40 entries. Each phone sends its own sessions: one entry a request, or a hundred. Nothing is
-acknowledged before the disk has it. What the phones cost the processor is told beside the server's,
-as both share its cores. The lists' rows are made later; a column says how long
+A real server runs in a process of its own; phones are connections of this process. Sessions have 40
+entries. Each phone sends its own sessions: one entry a request, or a hundred. Nothing is
+acknowledged before the disk has it. Give it a new folder for each run, in a place where nothing was
+removed lately: docs/serving-phones.md says why. What the phones cost the processor is told beside
+the server's, as both share its cores. The lists' rows are made later; a column says how long
 whoever asks for a list right after waits until they have everything. A phone that hands over
 entries is told few of others'; the last column is how long all phones take then until they have
-everything that they are to have. A raw append opens a file,
-writes the lines, waits for the disk and closes it: the least any store in files can do. Goals that
-are missed are marked with "!" and make the command fail with --strict. No test asserts a time.
+everything that they are to have. A raw append opens a file, writes the lines, waits for the disk
+and closes it: the least any store in files can do. Goals that are missed are marked with "!" and
+make the command fail with --strict. No test asserts a time.
 
 `--beside` names another checkout. Servers of both then answer a few requests in turn, over and
 over: whatever else the machine does, it does to both. Of each the median turn is printed, and the

@@ -9,6 +9,7 @@ import ast
 import json
 import re
 import tomllib
+from collections import Counter
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -18,6 +19,7 @@ from importlinter.cli import lint_imports
 
 SOURCE = Path(__file__).parents[1] / "src"
 PACKAGE = SOURCE / "lowside"
+TESTS = Path(__file__).parent
 
 CORE = "lowside.core"
 STANDARD_LIBRARY_IN_CORE = ("dataclasses", "enum", "typing", "collections.abc")
@@ -166,6 +168,12 @@ def test_the_core_readme_states_the_rules_tested_here() -> None:
 def test_module_is_short_enough_to_read(module: str) -> None:
     longest = LONGEST_EXCEPTION if module in LONGER_WITH_REASON else LONGEST_MODULE
     assert len(MODULES[module].splitlines()) <= longest
+
+
+def test_no_two_test_files_have_one_name() -> None:
+    """pytest imports them by their names alone: together they could not be collected."""
+    names = Counter(path.name for path in TESTS.rglob("*.py") if path.name != "conftest.py")
+    assert [name for name, count in names.items() if count > 1] == []
 
 
 def test_every_length_exception_is_still_needed() -> None:

@@ -240,8 +240,12 @@ def test_summary_counts_known_receivers_apart(small: Summary) -> None:
 @pytest.mark.xdist_group("curves")
 def test_table_plot_and_story_are_of_the_same_sessions(small: Summary) -> None:
     assert "faulty past" in table(small)
-    assert svg(small).count("<circle") >= 2 * len(small.by_technician["exact"])
     exact = small.by_technician["exact"]
+    told = replace(exact[0], tags=(*exact[0].tags, TOLD_RECEIVER))
+    one_told = replace(small, by_technician={"exact": [told, *exact[1:]]})
+    for shown in (small, one_told):
+        of = [o for o in shown.by_technician["exact"] if TOLD_RECEIVER not in o.tags]
+        assert svg(shown).count("<circle") == sum(len(o.tags) for o in of)
     story = tell(small, 2)
     assert story.count("-- exact;") == 2
     assert story.count("-- empties hoses;") == 2

@@ -10,10 +10,11 @@ from tempfile import TemporaryDirectory
 import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
+from store_cases import event, opened
 
 from lowside.store.comparing import differences, gaps
-from lowside.store.cursor import Run
-from lowside.store.index import Index
+from lowside.store.cursor import START, Run, link
+from lowside.store.index import INDEX_FILE, Index, UnusableIndexError
 from lowside.store.logs import Key
 from lowside.store.order import SCHEMA, Order, runs_of
 from lowside.store.outline import RowRules
@@ -168,6 +169,39 @@ def test_many_entries_of_one_save_are_one_row() -> None:
         assert order._db.execute("SELECT count(*) FROM arrivals").fetchone() == (1,)
 
 
+def test_the_chain_is_as_it_was_written_down() -> None:
+    """Every cursor that a phone holds, and every row of PostgreSQL, rests on it."""
+    assert link(START, Run("S", "phone", 7, 1)) == "ec919192e7c6f588"
+    assert link("0123456789abcdef", Run("S", "phone", 7, 3)) == "8dd085abc18b3962"
+
+
+def test_a_run_has_no_more_entries_than_the_table_takes(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("lowside.store.order.MOST_ENTRIES", 4)
+    some = [("phone", n) for n in range(1, 11)]
+    assert [(run.seq, run.entries) for run in runs_of("A", some)] == [(1, 4), (5, 4), (9, 2)]
+
+
+@pytest.mark.parametrize("entries", [0, -5, 1 << 40])
+def test_a_length_that_cannot_be_is_damage(tmp_path: Path, entries: int) -> None:
+    path = tmp_path / "index.sqlite"
+    an_index(path, [("A", [("phone", 1), ("phone", 2)])]).close()
+    with closing(sqlite3.connect(path)) as db:
+        db.execute("PRAGMA ignore_check_constraints = ON")
+        db.execute("UPDATE arrivals SET entries = ?", (entries,))
+        db.commit()
+    with pytest.raises(UnusableIndexError):
+        Index(path, RowRules())
+
+
+def test_an_order_without_its_end_is_taken_over() -> None:
+    with an_order() as old, an_order() as fresh:
+        added(old, [("A", [("phone", n) for n in range(1, 6)])])
+        at_three = old.chain_at(3)
+        old.drop("A", {("phone", 4), ("phone", 5)})
+        fresh.adopt(old._db)
+        assert (fresh.head(), fresh.chain_at(3)) == (3, at_three)
+
+
 def test_old_arrivals_leave_memory(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("lowside.store.recent.KEPT", 5)
     kept = Recent()
@@ -222,3 +256,21 @@ def test_gaps_are_told_however_entries_arrived(saved: list[tuple[str, list[Key]]
         with closing(an_index(Path(folder) / "right", saved)) as index:
             told = [sentence.partition(", the first")[0] for sentence in gaps(index, [])]
         assert told == wanted
+
+
+@pytest.mark.parametrize("bit", range(7))
+def test_a_flipped_bit_in_the_length_of_a_run_keeps_no_entry_from_a_follower(
+    tmp_path: Path, bit: int
+) -> None:
+    with opened(tmp_path) as store:
+        store.append([event(n, site="Gym") for n in range(1, 3)])
+        before = store.events_since("").cursor
+        store.append([event(n, site="Gym") for n in range(3, 7)])
+        chain = store.glance(lambda tables: tables.chain_at(6))
+    path = tmp_path / INDEX_FILE
+    content = bytearray(path.read_bytes())
+    place = content.index(b"phone\x03\x04" + chain.encode())  # dev, seq, entries, chain
+    content[place + 6] ^= 1 << bit
+    path.write_bytes(bytes(content))
+    with opened(tmp_path) as store:
+        assert {e.seq for e in store.events_since(before).events} >= {3, 4, 5, 6}

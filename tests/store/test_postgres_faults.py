@@ -6,6 +6,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import psycopg
@@ -16,7 +17,7 @@ from store_cases import OTHER_SID, SID, event, outline
 from website import Site, open_site
 
 from lowside.core.handbook.handbook import Handbook
-from lowside.store import NotNowError, Outcome, event_to_json
+from lowside.store import NotNowError, Outcome, event_to_json, in_progress
 from lowside.store.postgres.checking import check_database
 from lowside.store.postgres.migrating import prepare
 from lowside.store.postgres.store import PostgresStore
@@ -184,6 +185,28 @@ def test_a_database_that_can_only_be_read_is_not_ready(own: Cluster, handbook: H
         assert "can only be read" in site.get("/ready").text
         set_to("off")
         assert site.get("/ready").text == "ready"
+
+
+def test_a_save_that_takes_long_is_told(
+    own: Cluster, handbook: Handbook, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Others still get an answer from the database, so only the time tells it."""
+    with (
+        open_site(own.address("lowside", "mill"), handbook) as site,
+        psycopg.connect(own.address("lowside")) as owner,
+        ThreadPoolExecutor(1) as pool,
+    ):
+        owner.execute("LOCK TABLE events IN EXCLUSIVE MODE")
+        asked = pool.submit(site.store.append, [event(1)])
+        monkeypatch.setattr(in_progress, "LONG_S", 0.0)
+        give_up = time.monotonic() + 60.0
+        while site.get("/ready").status == 200 and time.monotonic() < give_up:
+            time.sleep(0.02)
+        assert "A save has gone on for" in site.get("/ready").text
+        assert not asked.done()
+        owner.rollback()
+        assert asked.result()[0].outcome is Outcome.STORED
+        assert site.get("/ready").status == 200
 
 
 @pytest.mark.parametrize("how", [signal.SIGINT, signal.SIGQUIT], ids=["stopped", "crashed"])

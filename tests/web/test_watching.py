@@ -1,18 +1,23 @@
 """What a program that watches a server is told: health, readiness, counts, log lines."""
 
+import asyncio
 import json
+import os
 import re
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from threading import Event
+from types import SimpleNamespace
 
 import pytest
+from anyio import to_thread
+from httpx import ASGITransport, AsyncClient
 from store_cases import event
 from website import Site, open_site
 
 from lowside.core.handbook.handbook import Handbook
-from lowside.store import StoreStoppedError, durable, event_to_json, together
+from lowside.store import StoreStoppedError, durable, event_to_json, in_progress
 from lowside.web.measures import BOUNDS_S, Measured, Measures
 
 LABELS = r"\{[a-z]+=\"[^\"]*\"(?:,[a-z]+=\"[^\"]*\")*\}"
@@ -114,16 +119,55 @@ def test_a_server_whose_save_waits_long_is_not_ready_until_the_disk_goes_on(
         asked = pool.submit(site.store.append, [event(1)])
         try:
             assert reached.wait(SLOW_S)
-            patch.setattr(together, "LONG_S", 1000.0)
+            patch.setattr(in_progress, "LONG_S", 1000.0)
             assert site.get("/ready").status == 200
-            patch.setattr(together, "LONG_S", 0.0)
+            patch.setattr(in_progress, "LONG_S", 0.0)
             answer = site.get("/ready")
             assert answer.status == 503
-            assert "for the disk" in answer.text
+            assert "A save has gone on" in answer.text
         finally:
             goes_on.set()
         assert asked.result()[0].outcome == "stored"
         assert site.get("/ready").status == 200
+
+
+def test_a_server_with_a_full_disk_is_not_ready_until_there_is_room(
+    site: Site, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with monkeypatch.context() as patch:
+        patch.setattr(durable, "LEAST_FREE", 1 << 80)
+        answer = site.get("/ready")
+        assert answer.status == 503
+        assert "is full. Free some space" in answer.text
+        assert site.get("/health").status == 200
+    assert site.get("/ready").status == 200
+
+
+def test_a_server_whose_disk_can_only_be_read_is_not_ready(
+    site: Site, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Linux makes it so after a fault."""
+    disk = os.statvfs(site.store.root)
+    shut = SimpleNamespace(f_flag=disk.f_flag | os.ST_RDONLY, f_bavail=1 << 40, f_frsize=4096)
+    monkeypatch.setattr(durable.os, "statvfs", lambda _folder: shut)
+    answer = site.get("/ready")
+    assert answer.status == 503
+    assert "can only be read" in answer.text
+
+
+def test_watchers_are_answered_while_pages_have_all_threads(site: Site) -> None:
+    """As when forms wait for a disk that hangs."""
+
+    async def asked() -> list[int]:
+        pages = to_thread.current_default_thread_limiter()
+        pages.total_tokens = 1
+        transport = ASGITransport(site.app, client=("127.0.0.1", 1))
+        async with pages, AsyncClient(transport=transport, base_url="http://localhost") as client:
+            async with asyncio.timeout(SLOW_S):
+                paths = ("/health", "/ready", "/metrics")
+                return [(await client.get(path)).status_code for path in paths]
+
+    assert asyncio.run(asked()) == [200, 200, 200]
 
 
 def test_a_log_line_for_each_request_is_json_and_names_nobody(site: Site) -> None:

@@ -5,7 +5,7 @@ in `lowside.store.postgres.database`.
 """
 
 from abc import ABC, abstractmethod
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import fields, replace
 from typing import Any
 
@@ -158,6 +158,10 @@ class Answers(ABC):
             Listed(sid, _outline(outline), events, last_hlc, begun)
             for sid, events, last_hlc, begun, *outline in self._asked.execute(query, tuple(values))
         ]
+
+    def each(self, text: str) -> Iterator[Any]:
+        """The same, row by row."""
+        return iter(self._asked.execute(text))
 
     def query(self, text: str, values: Sequence[object] = ()) -> list[Any]:
         """For `lowside.store.comparing`."""

@@ -5,6 +5,8 @@ SQLite does it on the disk. The entries of a large store do not fit into memory 
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, fields
+from itertools import groupby
+from operator import itemgetter
 from pathlib import Path
 
 from lowside.core.session.events import Event
@@ -12,16 +14,11 @@ from lowside.store.index import Index
 from lowside.store.logs import Key
 from lowside.store.outline import Outline
 
-_ARRIVED = """
-SELECT sid, dev, min(seq) AS seq, sum(entries) AS entries FROM (
-  SELECT *, sum(begins) OVER (PARTITION BY sid, dev ORDER BY seq) AS stretch FROM (
-    SELECT sid, dev, seq, entries,
-      seq IS NOT lag(seq + entries) OVER (PARTITION BY sid, dev ORDER BY seq) AS begins
-    FROM {side}.arrivals
-  )
-) GROUP BY sid, dev, stretch
-"""
-"""Each writer's entries, as stretches of numbers without a gap, however many runs they came in."""
+_ARRIVED = (
+    "SELECT 0, sid, dev, seq, entries FROM main.arrivals UNION ALL "
+    "SELECT 1, sid, dev, seq, entries FROM other.arrivals ORDER BY sid, dev, seq"
+)
+"""Runs of both, those of a session after each other. Both tables have an index in this order."""
 _DERIVED = "sid, place, kind, key, begun, value"
 _UNITS = "unit_key, site, unit_label, sessions, adding, last"
 _SAME_SUM_KG = 1e-6
@@ -32,6 +29,10 @@ _SESSIONS = ", ".join(
     ["sid", "events", "last_hlc", "begun"]
     + [field.name for field in fields(Outline) if field.name != "derived"]
 )
+
+
+_Stretch = tuple[str, int, int]
+"""A writer, its number of the first entry, and how many."""
 
 
 @dataclass(frozen=True)
@@ -94,23 +95,21 @@ def differences(right: Index, other: Path) -> Differences:
 def _of_arrivals(right: Index) -> tuple[int, int, int]:
     """How many entries the other index counts, how many more, and how many it lacks."""
     entries = right.query("SELECT coalesce(sum(entries), 0) FROM other.arrivals")[0][0]
-    ours, its = _ARRIVED.format(side="main"), _ARRIVED.format(side="other")
-    differing = " UNION ".join(
-        f"SELECT sid FROM (SELECT * FROM ({one}) EXCEPT SELECT * FROM ({other}))"
-        for one, other in ((ours, its), (its, ours))
-    )
     more = less = 0
-    for (sid,) in right.query(differing):
-        here, there = _keys_of(right, "main", sid), _keys_of(right, "other", sid)
-        more += len(there - here)
-        less += len(here - there)
+    for _, of_session in groupby(right.each(_ARRIVED), itemgetter(1)):
+        sides: tuple[list[_Stretch], list[_Stretch]] = ([], [])
+        for side, _, dev, seq, many in of_session:
+            sides[side].append((dev, seq, many))
+        if sides[0] != sides[1]:
+            here, there = _keys(sides[0]), _keys(sides[1])
+            more += len(there - here)
+            less += len(here - there)
     return entries, more, less
 
 
-def _keys_of(index: Index, side: str, sid: str) -> set[Key]:
-    """Writer and number of each of a session's entries that arrived."""
-    rows = index.query(f"SELECT dev, seq, entries FROM {side}.arrivals WHERE sid = ?", [sid])
-    return {(dev, number) for dev, seq, many in rows for number in range(seq, seq + many)}
+def _keys(stretches: Sequence[_Stretch]) -> set[Key]:
+    """Writer and number of each entry."""
+    return {(dev, n) for dev, seq, many in stretches for n in range(seq, seq + many)}
 
 
 def _of_counts(right: Index) -> tuple[int, int]:
@@ -171,7 +170,8 @@ def gaps(index: Index, aside: Sequence[Event]) -> Iterator[str]:
     )
     for sid in sorted({sid for (sid,) in doubtful} | also.keys()):
         numbers: dict[str, set[int]] = {}
-        for dev, seq in _keys_of(index, "main", sid):
+        rows = index.query("SELECT dev, seq, entries FROM arrivals WHERE sid = ?", [sid])
+        for dev, seq in _keys(rows):
             numbers.setdefault(dev, set()).add(seq)
         for event in also.get(sid, []):
             numbers.setdefault(event.dev, set()).add(event.seq)

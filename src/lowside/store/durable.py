@@ -8,6 +8,9 @@ from typing import Self
 OWNER_ONLY = 0o600
 OWNER_ONLY_FOLDER = 0o700
 """A shop's records are for the user the server runs as. Our choice."""
+LEAST_FREE = 1_000_000
+"""A disk with less is as good as full: a save of a hundred entries takes 0.1 MB [bytes]. Our
+choice."""
 
 
 class UnsureError(OSError):
@@ -122,6 +125,18 @@ def cut_back(path: Path, size: int) -> None:
         cut(path, size)
     if size == 0:
         remove(path)
+
+
+def why_shut(folder: Path) -> str:
+    """A sentence when its disk has no room to speak of, or can only be read; "" otherwise."""
+    try:
+        disk = os.statvfs(folder)
+    except OSError as error:
+        return f"{folder} cannot be reached ({error})."
+    if disk.f_flag & os.ST_RDONLY:
+        return f"The disk of {folder} can only be read, as after a fault. Check it."
+    is_full = disk.f_bavail * disk.f_frsize < LEAST_FREE
+    return f"The disk of {folder} is full. Free some space." if is_full else ""
 
 
 def remove(path: Path) -> None:

@@ -14,12 +14,15 @@ from lowside.store.cursor import START, Run, link
 from lowside.store.logs import Key
 from lowside.store.recent import Recent, arrivals_of
 
-SCHEMA = """
--- n is the number of the run's last arrival; seq its writer's number of the first.
+MOST_ENTRIES = 1_000_000
+"""Of a run; a longer one is two. Our choice: in a damaged table it could be any number."""
+SCHEMA = f"""
+-- n is the number of the run's last arrival; seq its writer's number of the first. What is in an
+-- order of its own is looked through when the file is opened, so every figure is in one.
 CREATE TABLE arrivals (
   n INTEGER PRIMARY KEY AUTOINCREMENT, sid TEXT NOT NULL, dev TEXT NOT NULL, seq INTEGER NOT NULL,
-  entries INTEGER NOT NULL, chain TEXT NOT NULL,
-  UNIQUE (sid, dev, seq)
+  entries INTEGER NOT NULL CHECK (entries BETWEEN 1 AND {MOST_ENTRIES}), chain TEXT NOT NULL,
+  UNIQUE (sid, dev, seq, entries)
 );
 """
 
@@ -113,11 +116,15 @@ class Order:
             of_run = [(dev, number) for number in range(seq, seq + entries)]
             if lost.isdisjoint(of_run):
                 continue
+            before = last - entries
+            kept = next(count for count, key in enumerate(of_run) if key in lost)
             left = [
                 (n, sid, *key, 1, self.chain_at(n))
-                for n, key in enumerate(of_run, last - entries + 1)
+                for n, key in enumerate(of_run[kept:], before + kept + 1)
                 if key not in lost
             ]
+            if kept > 0:  # its chain goes on being that of what came before
+                left.append((before + kept, sid, dev, seq, kept, self.chain_at(before + kept)))
             self._db.execute("DELETE FROM arrivals WHERE n = ?", (last,))
             self._db.executemany("INSERT INTO arrivals VALUES (?, ?, ?, ?, ?, ?)", left)
 
@@ -179,7 +186,8 @@ def runs_of(sid: str, keys: Sequence[Key]) -> Iterator[Run]:
     while first < len(keys):
         dev, seq = keys[first]
         end = first + 1
-        while end < len(keys) and keys[end] == (dev, seq + end - first):
+        most = min(len(keys), first + MOST_ENTRIES)
+        while end < most and keys[end] == (dev, seq + end - first):
             end += 1
         yield Run(sid, dev, seq, end - first)
         first = end

@@ -7,7 +7,7 @@ from lowside.store.answers import Arrival
 from lowside.store.cursor import Run, link
 
 KEPT = 8_000
-"""Runs; up to twice as many for a moment. Our choice: up to 5 MB."""
+"""Runs; up to twice as many for a moment. Our choice: up to 7 MB."""
 
 
 class Recent:

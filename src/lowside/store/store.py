@@ -313,7 +313,7 @@ class Store(Asking):
 
     def why_not_saving(self) -> str:
         """Why nothing can be saved just now; "" otherwise. Asked without waiting for anyone."""
-        return self._stopped or self._together.why_held_up()
+        return self._stopped or self._together.saves.why_long() or durable.why_shut(self.root)
 
     def ask(self, question: Callable[[Index], T]) -> T:
         """What the index answers: `lowside.store.lists` has the questions."""

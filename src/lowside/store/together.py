@@ -1,12 +1,12 @@
 """Whoever comes to save while another saves waits. One of those who waited then saves for all."""
 
-import time
 from collections.abc import Callable, Sequence
 from threading import Lock
 
 from lowside.core.session.events import Event
 from lowside.store.codec import BadEvent
 from lowside.store.errors import StoreError, StoreStoppedError
+from lowside.store.in_progress import InProgress
 from lowside.store.verdicts import Receipt
 
 MOST_TOGETHER = 1_000
@@ -19,9 +19,6 @@ STOPPED = (
     "sound. Check the disk first."
 )
 INTERRUPTED = "Saving was interrupted. Restart Lowside."
-LONG_S = 10.0
-"""A save that takes so long holds up all others. Our choice."""
-LONG = "A save has waited {seconds:.0f} s for the disk, and all others wait for it. Check the disk."
 
 
 class Asked:
@@ -59,15 +56,7 @@ class Together:
         self._guard = Lock()
         self._waiting: list[Asked] = []
         self._is_saving = False
-        self._began: float | None = None
-
-    def why_held_up(self) -> str:
-        """A sentence while a save takes long; "" otherwise."""
-        began = self._began
-        if began is None:
-            return ""
-        seconds = time.monotonic() - began
-        return LONG.format(seconds=seconds) if seconds >= LONG_S else ""
+        self.saves = InProgress()
 
     def save(self, events: Sequence[Event | BadEvent], rows_later: bool) -> list[Receipt]:
         """Save these events, with those of others who wait. Raises StoreError."""
@@ -85,11 +74,10 @@ class Together:
 
     def _save_for_all(self, own: Asked) -> None:
         group = self._next_group()
-        self._began = time.monotonic()
         try:
-            self._save(group)
+            with self.saves.one():
+                self._save(group)
         finally:
-            self._began = None
             for each in group:
                 if not each.is_done:
                     each.error = StoreStoppedError(INTERRUPTED)

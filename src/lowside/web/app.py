@@ -5,6 +5,7 @@ import traceback
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 
+from anyio import CapacityLimiter
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException
@@ -102,6 +103,7 @@ def create_app(
     app.state.pairing = Pairing(keeping.access, lambda: clock.now().at)
     app.state.reach = reach
     app.state.measures = Measures()
+    app.state.watchers = CapacityLimiter(watching.MOST_AT_ONCE)
     app.state.terminal = Terminal()
     app.state.offline = offline.Offline(workshop.handbook, SECURITY_HEADERS, offline_copy)
 

@@ -23,6 +23,7 @@ from lowside.core.hoses.contents import usual_conditions
 from lowside.core.hoses.run import follow
 from lowside.core.hoses.to_come import to_come
 from lowside.core.numbers.unit_choice import small_mass
+from lowside.core.numbers.units import OUNCE_KG
 from lowside.core.session.state import Shot
 
 HOSES_KG = 0.055
@@ -95,13 +96,29 @@ def middle_is_within(found: Advice) -> bool:
     return low <= middle <= high
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(data=st.data())
 def test_one_session_tells_one_story(handbook: Handbook, data: st.DataObject) -> None:
     valve = data.draw(st.booleans(), "valve")
     hoses_kg = data.draw(st.sampled_from((0.0, 0.027, 0.055, 0.12)), "hoses")
     value = data.draw(st.floats(0.0, 6.0) if valve else st.floats(5.0, 22.0), "value")
-    state = opening(valve_unit() if valve else orifice_unit())
+    state = replace(
+        opening(
+            replace(
+                valve_unit() if valve else orifice_unit(),
+                nameplate_charge_kg=data.draw(st.sampled_from((1.0, 3.4, 9.0)), "charge"),
+            ),
+            data.draw(st.sampled_from((0.001, 0.005, OUNCE_KG)), "step"),
+        ),
+        unit_texts={
+            "coil": data.draw(st.sampled_from(("tube_fin", "microchannel", "unknown")), "coil"),
+            "receiver": data.draw(st.sampled_from(("no", "unknown")), "receiver"),
+        },
+        target_texts={"microchannel_papers": "yes"},
+    )
+    assert state.cylinder is not None
+    metered = data.draw(st.booleans(), "restrictor")
+    state = replace(state, cylinder=replace(state.cylinder, restrictor=metered))
     seconds = 60.0
     for _ in range(data.draw(st.integers(1, 3), "readings")):
         superheat_k, subcooling_k = (7.0, value) if valve else (value, 2.0)

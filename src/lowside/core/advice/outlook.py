@@ -92,7 +92,7 @@ class Outlook:
     missing_kg: float
     low_kg: float
     high_kg: float
-    """Median, 5 % and 95 % of what is still missing beyond what the hoses bring."""
+    """Median, 8 % and 92 % of what is still missing beyond what the hoses bring."""
     to_come_kg: float
     """What the hoses still held at that reading: it goes in at the close-out, in no shot. All
     that is planned and judged here counts it as in."""

@@ -9,6 +9,7 @@ from lowside.store.asking import Asking
 from lowside.store.codec import BadEvent, why_malformed
 from lowside.store.errors import StoreError, StoreStoppedError
 from lowside.store.following import Batch, Find, Needed, follow, since
+from lowside.store.in_progress import InProgress
 from lowside.store.logs import digest_of
 from lowside.store.outline import Outline, Outliner, rules_of
 from lowside.store.photo_shelf import Photos, SharedPhotos
@@ -45,6 +46,7 @@ class PostgresStore(Asking):
     def __init__(self, database: Database, outline: Outliner) -> None:
         """Not for callers: see `open`."""
         self._database = database
+        self._saves = InProgress()
         self._outline = outline
         self._rules = rules_of(outline)
         self._logs = ReadLogs()
@@ -100,7 +102,7 @@ class PostgresStore(Asking):
         }
         if not sids:
             return [Receipt(Outcome.REFUSED, reason) for reason in reasons]
-        with self._database.writing() as session:
+        with self._saves.one(), self._database.writing() as session:
             session.hold_sessions(self._database.shop, sorted(sids))
             views = {sid: self._view(session, sid) for sid in sids}
             asides = {sid: aside_log(session, sid) for sid in sids}
@@ -181,7 +183,7 @@ class PostgresStore(Asking):
                 (read_only,) = session.execute("SHOW transaction_read_only").fetchone()
         except StoreError as error:
             return str(error)
-        return READ_ONLY if read_only == "on" else ""
+        return READ_ONLY if read_only == "on" else self._saves.why_long()
 
     def ask(self, question: Callable[[Answers], T]) -> T:
         with self._database.reading() as session:
