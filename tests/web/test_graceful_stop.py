@@ -34,7 +34,7 @@ from threading import current_thread, main_thread
 from lowside.cli import main
 from lowside.store import durable
 from lowside.web import listening
-listening.GRACE_S = {grace_s}
+listening.GRACE_S, listening.ENDS_WITHIN_S = {grace_s}, 300.0
 confirm = durable.Grown.confirm
 def slow(file):
     if current_thread() is not main_thread():
@@ -55,9 +55,13 @@ class Server:
     """A running one, and the disk of its store."""
 
     def __init__(
-        self, process: "subprocess.Popen[bytes]", locker: "psycopg.Connection[Any] | None"
+        self,
+        process: "subprocess.Popen[bytes]",
+        role: str,
+        locker: "psycopg.Connection[Any] | None",
     ) -> None:
         self.process = process
+        self._role = role
         self._locker = locker
         first = self._heard()
         assert first.startswith("Lowside is at http://localhost:"), first
@@ -77,8 +81,8 @@ class Server:
             assert self._heard() == "held"
             return
         locker = self._locker
-        waiting = "SELECT 1 FROM pg_locks WHERE NOT granted"
-        until(lambda: locker.execute(waiting).fetchone() is not None, "a save waits")
+        waiting = "SELECT 1 FROM pg_stat_activity WHERE usename = %s AND wait_event_type = 'Lock'"
+        until(lambda: locker.execute(waiting, (self._role,)).fetchone() is not None, "a save waits")
 
     def go_on(self) -> None:
         if self._locker is not None:
@@ -127,16 +131,18 @@ def started(
     place: Path | str, data: Path, grace_s: float, request: pytest.FixtureRequest
 ) -> Iterator[Server]:
     at = ["--data", str(data)]
+    role = ""
     locker = None
     if isinstance(place, str):
         at += ["--store", place]
+        role = place.removeprefix("postgresql://").partition("@")[0]
         locker = psycopg.connect(request.getfixturevalue("cluster").address("lowside"))
     code = PROGRAM.format(grace_s=grace_s)
     command = [sys.executable, "-c", code, "serve", "--port", "0", "--no-qr", "--log-requests", *at]
     pipe = subprocess.PIPE
     with subprocess.Popen(command, stdin=pipe, stdout=pipe, stderr=pipe) as process:
         try:
-            yield Server(process, locker)
+            yield Server(process, role, locker)
         finally:
             process.kill()
             if locker is not None:
@@ -196,6 +202,11 @@ def test_what_takes_too_long_is_said_to_and_can_be_sent_again(
         assert site.events(SID) == [event(1)]
         assert site.post("/start", other).status == 303
         assert len(site.events(other["sid"])) == 1
+
+
+def test_whoever_waits_ten_seconds_need_not_end_it_by_force() -> None:
+    doors = 2 * listening.HANGS_UP_WITHIN_S
+    assert listening.GRACE_S + doors < listening.ENDS_WITHIN_S < 10.0
 
 
 def test_every_door_stops_at_once_and_the_store_is_closed_last(
