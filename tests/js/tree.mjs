@@ -1,11 +1,12 @@
-// What TypeScript's parser makes of a script: whether two say the same, and which names nobody
-// defines.
+// What TypeScript's parser makes of a script: whether two say the same, what it says, and which
+// names nobody defines.
 
 import { readFileSync } from "node:fs";
 import ts from "typescript";
 
-/** @param {{ compared?: string[], script?: string }} question paths of scripts */
-export function answer({ compared, script }) {
+/** @param {{ compared?: string[], script?: string, texts?: string[] }} question paths of scripts */
+export function answer({ compared, script, texts }) {
+  if (texts !== undefined) return [...new Set(texts.flatMap((path) => texts_of(parsed(path))))];
   if (compared !== undefined) return difference(parsed(compared[0]), parsed(compared[1]));
   return [...undefined_names(parsed(script ?? ""))];
 }
@@ -37,6 +38,13 @@ function meaning(node) {
 /** @param {ts.Node} a @param {ts.Node} b */
 function shown(a, b) {
   return `${a.getText().slice(0, 200)}  ≠  ${b.getText().slice(0, 200)}`;
+}
+
+/** What it says: every text, and every fixed part of one in backticks.
+ * @param {ts.Node} node @returns {string[]} */
+function texts_of(node) {
+  const own = ts.isStringLiteralLike(node) || ts.isTemplateLiteralToken(node) ? [node.text] : [];
+  return [...own, ...children(node).flatMap(texts_of)];
 }
 
 /** @param {ts.Node} node */

@@ -8,7 +8,14 @@ import pytest
 from phone_core import Node, answering, running_node
 
 from lowside.rendering import STATIC
-from lowside.translate.phone import ENTRY, SCRIPTS, bundle, read_core, shortened
+from lowside.translate.phone import (
+    ENTRY,
+    SCRIPTS,
+    bundle,
+    read_core,
+    shortened,
+    write_modules,
+)
 from lowside.translate.templates import compile_templates
 from lowside.web.own_files import without_comments
 
@@ -71,6 +78,34 @@ def test_a_difference_would_be_seen(parser: Node, tmp_path: Path, text: str) -> 
     other = text.replace("  ", " ").replace("- -", "+ ")
     assert difference(parser, tmp_path, text, text) is None
     assert difference(parser, tmp_path, text, other) is not None
+
+
+def test_it_says_no_text_that_the_modules_do_not_say(
+    parser: Node, script: str, tmp_path: Path
+) -> None:
+    """Short names are words too: one must never get into a sentence."""
+    (tmp_path / "script.js").write_text(script, encoding="utf-8")
+    write_modules(tmp_path / "modules")
+    modules = [str(path) for path in (tmp_path / "modules").rglob("*.js")]
+    said = set(parser.ask("tree", {"texts": [str(tmp_path / "script.js")]}))
+    known = set(parser.ask("tree", {"texts": modules}))
+    assert len(said) > 2_000
+    assert said - known == set()
+
+
+def test_a_short_name_that_is_a_word_of_a_sentence_stays_out_of_it(tmp_path: Path) -> None:
+    """The first constants are called A, B, C and so on."""
+    names = [f"SHORT_{n}" for n in range(40)]
+    text = _bundled(
+        tmp_path,
+        "".join(f"{name} = {n}\n" for n, name in enumerate(names, 100))
+        + f"ASKED = {' + '.join(names)}\n\n\n"
+        "def used(x: int) -> str:\n"
+        '    return f"A cylinder at {x + SHORT_7} °F or 40 °C, {x} B, plan D. I see."\n',
+    )
+    assert "`A cylinder at ${" in text
+    assert "+ 107} °F or 40 °C, ${" in text
+    assert "} B, plan D. I see.`" in text
 
 
 def test_every_name_in_it_is_defined(parser: Node, script: str, tmp_path: Path) -> None:

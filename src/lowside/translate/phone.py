@@ -28,8 +28,10 @@ SCRIPTS = STATIC / "js"
 ENTRY = SCRIPTS / "sw" / "main.js"
 
 _TEXT = r'"(?:[^"\\]|\\.)*"'
-_WORD = re.compile(rf"{_TEXT}|(?<![\w$.])[\w$]+")
+_WORD = re.compile(rf"{_TEXT}|`(?:[^`\\]|\\.)*`|(?<![\w$.])[\w$]+")
 """A text, or a name that is not asked of an object."""
+_FILLED_IN = re.compile(r"(?<=\$\{)[^{}]*(?=\})")
+"""What a text in backticks has of the code."""
 _CONSTANT = re.compile(rf"const (?P<name>[A-Z]\w*) = (?P<value>{_TEXT}|[\d.]+(?:e[-+]?\d+)?);")
 _SHORT = 12
 """Up to so many characters a constant packs better where it is used than its name does: tried."""
@@ -259,7 +261,7 @@ def _needed(made: Sequence[Written], asked: Collection[tuple[str, str]]) -> Iter
 def _in_place(lines: Sequence[Line], kept: Collection[str]) -> Iterator[Line]:
     """A number or text that is short, or used once, is written where it is used: a kilobyte and a
     half less to download. The `kept` ones are asked for by name."""
-    uses = Counter(word for line in lines for word in _WORD.findall(line.text))
+    uses = Counter(word for line in lines for word in _words(line.text))
     values: dict[str, str] = {}
     for line in lines:
         constant = _CONSTANT.fullmatch(line.text) if line.depth == 0 else None
@@ -267,8 +269,27 @@ def _in_place(lines: Sequence[Line], kept: Collection[str]) -> Iterator[Line]:
         if constant and name not in kept and (uses[name] == 2 or len(constant["value"]) <= _SHORT):
             values[name] = constant["value"]
         else:
-            text = _WORD.sub(lambda word: values.get(word[0], word[0]), line.text)
-            yield Line(line.depth, text)
+            yield Line(line.depth, _with_values(line.text, values))
+
+
+def _words(code: str) -> Iterator[str]:
+    for word in _WORD.findall(code):
+        if word.startswith("`"):
+            for part in _FILLED_IN.findall(word):
+                yield from _words(part)
+        else:
+            yield word
+
+
+def _with_values(code: str, values: Mapping[str, str]) -> str:
+    """These names as values, but never a word that a text in backticks says."""
+
+    def put(word: re.Match[str]) -> str:
+        if word[0].startswith("`"):
+            return _FILLED_IN.sub(lambda part: _with_values(part[0], values), word[0])
+        return values.get(word[0], word[0])
+
+    return _WORD.sub(put, code)
 
 
 def _short_in_templates(rendering: str) -> str:
