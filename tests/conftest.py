@@ -87,12 +87,12 @@ NOT_RUN = pytest.StashKey[str]()
 
 @pytest.hookimpl(trylast=True)
 def pytest_unconfigure(config: pytest.Config) -> None:
-    """The last lines of a run: in which browser engines tests really ran, in how many each, and
-    what was not tried on this machine, and why."""
-    if config.stash.get(RAN, ""):
-        print(f"Browser tests ran in {config.stash[RAN]}")
+    """The last lines of a run: what was not tried on this machine, and why; then in which browser
+    engines tests really ran, in how many each."""
     if config.stash.get(NOT_RUN, ""):
         print(config.stash[NOT_RUN])
+    if config.stash.get(RAN, ""):
+        print(f"Browser tests ran in {config.stash[RAN]}")
 
 
 def said_of_skipped(reports: Iterable[pytest.TestReport]) -> str:

@@ -153,11 +153,11 @@ def _add_worker(commands: "argparse._SubParsersAction[argparse.ArgumentParser]")
 
 
 def _worker(chosen: argparse.Namespace) -> int:
-    from lowside.translate.phone import write_modules  # noqa: PLC0415
+    from lowside.translate import kinds, phone  # noqa: PLC0415
 
     try:
-        write_modules(chosen.out)
-    except OSError as error:
+        phone.write_modules(chosen.out)
+    except (OSError, kinds.TranslationError) as error:
         print(f"The modules could not be written: {error}", file=sys.stderr)
         return 1
     print(f"The phone's modules are in {chosen.out}")

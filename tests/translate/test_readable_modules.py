@@ -4,8 +4,11 @@ import ast
 import re
 from pathlib import Path
 
+import pytest
 from phone_core import phone_modules
 
+from lowside.cli import main
+from lowside.translate.kinds import TranslationError
 from lowside.translate.phone import CORE, modules, read_core, write_modules
 
 _TRACE = re.compile(r"// (?P<path>[\w/]+)\.py:(?P<line>\d+)")
@@ -76,6 +79,25 @@ def test_the_same_source_gives_the_same_text(tmp_path: Path) -> None:
         again = tmp_path / "core" / file.relative_to(phone_modules() / "core")
         assert again.read_bytes() == file.read_bytes()
     assert modules(read_core(), ["session/fold"]) == modules(read_core(), ["session/fold"])
+
+
+def test_a_command_writes_them(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["worker", "--out", str(tmp_path / "out")]) == 0
+    assert str(tmp_path / "out") in capsys.readouterr().out
+    for file in core_modules():
+        again = tmp_path / "out" / "core" / file.relative_to(phone_modules() / "core")
+        assert again.read_bytes() == file.read_bytes()
+
+
+def test_a_command_says_why_it_cannot(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def refuses(_out: Path) -> None:
+        raise TranslationError("some.py:3: a lambda is not known here")
+
+    monkeypatch.setattr("lowside.translate.phone.write_modules", refuses)
+    assert main(["worker", "--out", str(tmp_path)]) == 1
+    assert "some.py:3: a lambda" in capsys.readouterr().err
 
 
 def test_the_runtime_has_only_what_is_called() -> None:

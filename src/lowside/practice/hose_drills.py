@@ -22,6 +22,7 @@ from lowside.core.handbook.procedure import (
     ValveSetting,
     off_steps_for,
 )
+from lowside.core.handbook.psychrometrics import SEA_LEVEL_PA
 from lowside.core.handbook.saturation import OutOfRange
 from lowside.core.handbook.system import INVERT
 from lowside.core.hoses.contents import (
@@ -57,7 +58,6 @@ Way = Literal["on", "off", "recovery", "weigh_in"]
 
 HOSES = "hand-valved-three-port"
 REFRIGERANT = "R-410A"
-SEA_LEVEL_PA = 101325.0
 VACUUM_PA = 80000.0
 """A suction below the air's pressure. Our choice."""
 COLD_SHARE = 0.8

@@ -14,6 +14,7 @@ from jinja2 import TemplateSyntaxError, nodes
 
 from lowside.rendering import TEMPLATES, FieldTemplates
 from lowside.translate.atoms import in_template
+from lowside.translate.kinds import TranslationError
 
 RUNTIME = Path(__file__).with_name("template_runtime.js")
 
@@ -21,7 +22,7 @@ RESERVED = ("loop", "self", "super", "caller", "varargs", "kwargs")
 """Names Jinja2 gives a meaning of its own."""
 
 
-class TemplateBuildError(Exception):
+class TemplateBuildError(TranslationError):
     """A template uses what the compiler does not know; the message starts with file:line."""
 
 

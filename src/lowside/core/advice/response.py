@@ -89,7 +89,8 @@ REACH_ROOM = 2.0
 """Up to this share of the headroom a reading is not flat yet, so no more is tried than this many
 times what a straight line says. Our choice."""
 REACH_BENT = 0.6
-"""No less is tried than this share of what a straight line says: one shape is steep first."""
+"""No less is tried than this share of what a straight line says: one shape is steep first.
+Our choice."""
 REACH_FLAT = 2.2
 """From this many times the headroom on, every shape is flat. Our choice."""
 REACH_LEAST = 0.002

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from lowside.core.handbook.fields import Fields
 from lowside.core.handbook.handbook import Handbook
+from lowside.core.handbook.psychrometrics import SEA_LEVEL_PA
 from lowside.core.handbook.refrigerants import BY_WEIGHT_ONLY, flammable
 from lowside.core.handbook.saturation import (
     OutOfRange,
@@ -59,7 +60,6 @@ GAUGE_SLACK_PA = 1000.0
 EMPTY_KG = 0.06
 """An evacuated cylinder weighs its tare within about 2 oz. Ours."""
 ROUNDING_KG = 0.0005
-STANDARD_PA = 101325.0
 
 
 READY_CURES: dict[str, str] = {
@@ -331,7 +331,7 @@ def level_pa(state: State, handbook: Handbook) -> float:
     if table is None or unit_is_mixed(state):
         return MEDIUM_LEVEL_PA
     pressure = bubble_pressure(table, T_104_F)
-    if isinstance(pressure, OutOfRange) or pressure - STANDARD_PA >= HIGH_PRESSURE_PA:
+    if isinstance(pressure, OutOfRange) or pressure - SEA_LEVEL_PA >= HIGH_PRESSURE_PA:
         return 0.0
     return MEDIUM_LEVEL_PA
 
@@ -429,6 +429,6 @@ def _highest(tables: Mapping[str, PropertyTable], names: list[str]) -> float | N
         pressure = None if table is None else bubble_pressure(table, T_131_F)
         if pressure is None or isinstance(pressure, OutOfRange):
             return None
-        if highest is None or pressure - STANDARD_PA > highest:
-            highest = pressure - STANDARD_PA
+        if highest is None or pressure - SEA_LEVEL_PA > highest:
+            highest = pressure - SEA_LEVEL_PA
     return highest
