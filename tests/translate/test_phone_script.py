@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from phone_core import Node, answering, running_node
+from phone_core import Node, answering, phone_modules, running_node
 
 from lowside.rendering import STATIC
 from lowside.translate.phone import (
@@ -14,7 +14,6 @@ from lowside.translate.phone import (
     bundle,
     read_core,
     shortened,
-    write_modules,
 )
 from lowside.translate.templates import compile_templates
 from lowside.web.own_files import without_comments
@@ -85,8 +84,7 @@ def test_it_says_no_text_that_the_modules_do_not_say(
 ) -> None:
     """Short names are words too: one must never get into a sentence."""
     (tmp_path / "script.js").write_text(script, encoding="utf-8")
-    write_modules(tmp_path / "modules")
-    modules = [str(path) for path in (tmp_path / "modules").rglob("*.js")]
+    modules = [str(path) for path in phone_modules().rglob("*.js")]
     said = set(parser.ask("tree", {"texts": [str(tmp_path / "script.js")]}))
     known = set(parser.ask("tree", {"texts": modules}))
     assert len(said) > 2_000

@@ -147,8 +147,7 @@ def summary_rows(found: Summary) -> list[tuple[str, dict[str, float]]]:
     are sent to the manufacturer's method. They are a row of their own and in no other."""
     rows: list[tuple[str, dict[str, float]]] = []
     for name, outcomes in found.by_technician.items():
-        told = [each for each in outcomes if TOLD_RECEIVER not in each.tags]
-        rows.append((name, class_figures(told, found.faulty.get(name, ()))))
+        rows.append((name, class_figures(counted(outcomes), found.faulty.get(name, ()))))
     exact = found.by_technician[next(iter(found.by_technician))]
     emptied = found.by_technician.get(EMPTIES_HOSES, ())
     for tag in sorted({tag for each in exact for tag in each.tags}):
@@ -162,13 +161,15 @@ def summary_rows(found: Summary) -> list[tuple[str, dict[str, float]]]:
     return rows
 
 
+def counted(outcomes: Sequence[Charged]) -> list[Charged]:
+    """All but the known receivers: those are sent elsewhere."""
+    return [each for each in outcomes if TOLD_RECEIVER not in each.tags]
+
+
 def of_class(outcomes: Sequence[Charged], tag: str) -> list[Charged]:
     """The sessions of this class. Known receivers are in no class but their own."""
-    found: list[Charged] = []
-    for each in outcomes:
-        if tag in each.tags and (tag == TOLD_RECEIVER or TOLD_RECEIVER not in each.tags):
-            found.append(each)
-    return found
+    among = outcomes if tag == TOLD_RECEIVER else counted(outcomes)
+    return [each for each in among if tag in each.tags]
 
 
 def class_figures(outcomes: Sequence[Charged], faulty: Sequence[Charged]) -> dict[str, float]:

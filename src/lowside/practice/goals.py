@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from lowside.practice.bench import Summary, charged_past, class_figures, of_class
+from lowside.practice.bench import Summary, charged_past, class_figures, counted, of_class
 from lowside.practice.sites import TOLD_RECEIVER
 from lowside.practice.technician import EMPTIES_HOSES, Charged
 
@@ -39,12 +39,12 @@ def missed(found: Summary) -> list[Missed]:
     """
     rows: list[Missed] = []
     for technician, outcomes in found.by_technician.items():
-        told = [each for each in outcomes if TOLD_RECEIVER not in each.tags]
+        sound_ones = counted(outcomes)
         faulty = found.faulty.get(technician, ())
-        tags = {tag for each in (*told, *faulty) for tag in each.tags} - {TOLD_RECEIVER}
+        tags = {tag for each in (*sound_ones, *faulty) for tag in each.tags} - {TOLD_RECEIVER}
         classes: Mapping[str, tuple[Sequence[Charged], Sequence[Charged]]] = {
-            EVERY: (told, faulty),
-            **{tag: (of_class(told, tag), of_class(faulty, tag)) for tag in sorted(tags)},
+            EVERY: (sound_ones, faulty),
+            **{tag: (of_class(outcomes, tag), of_class(faulty, tag)) for tag in sorted(tags)},
         }
         for name, (sound, broken) in classes.items():
             goals = _sound(technician, sound) + _faulty(broken)
@@ -93,8 +93,10 @@ def goals_text(found: Summary) -> str:
     many sessions that is."""
     rows = missed(found)
     lines = [
-        "goals missed, in % (sessions), by every class of 15 units or more. Goals: within 95, over "
-        "2, away 2, liquid 0 or 0.5, range 85 to 95 from 100 units on, faulty past 5"
+        f"goals missed, in % (sessions), by every class of {LEAST_UNITS} units or more. Goals: "
+        f"within {100 * WITHIN:g}, over {100 * OVER:g}, away {100 * TURNED_AWAY:g}, liquid 0 or "
+        f"{100 * LIQUID:g}, range {100 * RANGE[0]:g} to {100 * RANGE[1]:g} from {LEAST_FOR_RANGE} "
+        f"units on, faulty past {100 * FAULTY_PAST:g}"
     ]
     for technician in found.by_technician:
         own = [row for row in rows if row.technician == technician]

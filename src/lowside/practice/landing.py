@@ -5,9 +5,8 @@ from math import isnan
 from pathlib import Path
 
 from lowside.core.advice.advice import WAIT
-from lowside.practice.bench import Summary, charged_past, summary_rows, worst
+from lowside.practice.bench import Summary, charged_past, counted, summary_rows, worst
 from lowside.practice.expert import expert
-from lowside.practice.sites import TOLD_RECEIVER
 from lowside.practice.technician import EMPTIES_HOSES, Charged
 
 FIRST_TOLD = 4
@@ -54,7 +53,7 @@ def tell(found: Summary, count: int) -> str:
     lines: list[str] = []
     for name in (next(iter(found.by_technician)), EMPTIES_HOSES):
         sessions = found.by_technician.get(name, ())
-        for outcome in worst([o for o in sessions if TOLD_RECEIVER not in o.tags], count):
+        for outcome in worst(counted(sessions), count):
             lines += _dialogue(name, outcome)
     return "\n".join(lines) + "\n"
 
@@ -95,8 +94,7 @@ def write_landing(folder: Path, found: Summary) -> Path:
 def svg(found: Summary) -> str:
     """Landing error of the exact technician by class, one dot a session, in tolerances. Units that
     the page was told have a receiver are left out, as in the tables: nothing is fed there."""
-    first = found.by_technician[next(iter(found.by_technician))]
-    exact = [each for each in first if TOLD_RECEIVER not in each.tags]
+    exact = counted(found.by_technician[next(iter(found.by_technician))])
     tags = sorted({tag for each in exact for tag in each.tags})
     height = 70 + 40 * len(tags)
     parts = [

@@ -159,13 +159,13 @@ class Answers(ABC):
             for sid, events, last_hlc, begun, *outline in self._asked.execute(query, tuple(values))
         ]
 
-    def each(self, text: str) -> Iterator[Any]:
-        """The same, row by row."""
-        return iter(self._asked.execute(text))
+    def each(self, text: str, values: Sequence[object] = ()) -> Iterator[Any]:
+        """For `lowside.store.comparing`: the rows, one by one."""
+        return iter(self._asked.execute(text, tuple(values)))
 
     def query(self, text: str, values: Sequence[object] = ()) -> list[Any]:
-        """For `lowside.store.comparing`."""
-        return self._asked.execute(text, tuple(values)).fetchall()
+        """The same, all at once."""
+        return list(self.each(text, values))
 
 
 def _with_key(column: str) -> str:

@@ -11,7 +11,7 @@ from pathlib import Path
 
 from lowside.core.session.events import Event
 from lowside.store.index import Index
-from lowside.store.logs import Key
+from lowside.store.order import keys_of
 from lowside.store.outline import Outline
 
 _ARRIVED = (
@@ -101,15 +101,10 @@ def _of_arrivals(right: Index) -> tuple[int, int, int]:
         for side, _, dev, seq, many in of_session:
             sides[side].append((dev, seq, many))
         if sides[0] != sides[1]:
-            here, there = _keys(sides[0]), _keys(sides[1])
+            here, there = (set(keys_of(side)) for side in sides)
             more += len(there - here)
             less += len(here - there)
     return entries, more, less
-
-
-def _keys(stretches: Sequence[_Stretch]) -> set[Key]:
-    """Writer and number of each entry."""
-    return {(dev, n) for dev, seq, many in stretches for n in range(seq, seq + many)}
 
 
 def _of_counts(right: Index) -> tuple[int, int]:
@@ -171,7 +166,7 @@ def gaps(index: Index, aside: Sequence[Event]) -> Iterator[str]:
     for sid in sorted({sid for (sid,) in doubtful} | also.keys()):
         numbers: dict[str, set[int]] = {}
         rows = index.query("SELECT dev, seq, entries FROM arrivals WHERE sid = ?", [sid])
-        for dev, seq in _keys(rows):
+        for dev, seq in keys_of(rows):
             numbers.setdefault(dev, set()).add(seq)
         for event in also.get(sid, []):
             numbers.setdefault(event.dev, set()).add(event.seq)

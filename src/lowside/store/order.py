@@ -6,8 +6,9 @@ run which ends there.
 """
 
 import sqlite3
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from collections.abc import Set as AbstractSet
+from typing import Any
 
 from lowside.store.answers import Arrival
 from lowside.store.cursor import START, Run, link
@@ -104,16 +105,14 @@ class Order:
     def keys(self, sid: str) -> Iterator[Key]:
         """Of a session's entries that arrived."""
         ask = "SELECT dev, seq, entries FROM arrivals WHERE sid = ?"
-        for dev, seq, entries in self._db.execute(ask, (sid,)):
-            for number in range(seq, seq + entries):
-                yield dev, number
+        return keys_of(self._db.execute(ask, (sid,)))
 
     def drop(self, sid: str, lost: AbstractSet[Key]) -> None:
         """These entries of a session never arrived; the others keep their place."""
         self.recent.forget()
         ask = "SELECT n, dev, seq, entries FROM arrivals WHERE sid = ?"
         for last, dev, seq, entries in self._db.execute(ask, (sid,)).fetchall():
-            of_run = [(dev, number) for number in range(seq, seq + entries)]
+            of_run = [*keys_of([(dev, seq, entries)])]
             if lost.isdisjoint(of_run):
                 continue
             before = last - entries
@@ -171,13 +170,15 @@ class Order:
 
     def contents(self) -> set[tuple[str, str, int]]:
         """Session, writer and number of each entry that arrived."""
-        return {
-            (sid, dev, number)
-            for sid, dev, seq, entries in self._db.execute(
-                "SELECT sid, dev, seq, entries FROM arrivals"
-            )
-            for number in range(seq, seq + entries)
-        }
+        rows = self._db.execute("SELECT sid, dev, seq, entries FROM arrivals")
+        return {(sid, *key) for sid, *stretch in rows for key in keys_of([stretch])}
+
+
+def keys_of(stretches: Iterable[Sequence[Any]]) -> Iterator[Key]:
+    """Writer and number of each entry of these: writer, number of the first, and how many."""
+    for dev, seq, entries in stretches:
+        for number in range(seq, seq + entries):
+            yield dev, number
 
 
 def runs_of(sid: str, keys: Sequence[Key]) -> Iterator[Run]:
