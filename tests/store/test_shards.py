@@ -215,7 +215,7 @@ def test_a_list_is_asked_in_order_of_each_shard(
             store.sessions_with_cylinder("C-1", limit=5)
             store.derived("own", "a", limit=2)
             store.last_hlc()
-            lists.keys(store, "own")
+            store.ask(lambda tables: tables.rows.keys("own", "", None))
     assert len(asked) == 10
     for (text, _), lines in zip(asked, plans(spread_shop, asked), strict=True):
         plan = "\n".join(lines)
@@ -260,7 +260,7 @@ def interrupted(cluster: Cluster, spread_shop: str, places: list[str]) -> Iterat
     unit, is on the shard; the front has nothing of it.
     """
     shop = role_of(spread_shop)
-    kept = ("shops", "arrivals", "units")
+    kept = ("shops", "arrivals", "units", "cylinders")
     with (
         PostgresStore.open(spread_shop, ruled()) as store,
         psycopg.connect(cluster.address("front"), autocommit=True) as owner,
