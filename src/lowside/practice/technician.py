@@ -10,7 +10,7 @@ from math import exp, log
 from random import Random
 from typing import Protocol
 
-from lowside.core.advice.advice import ADD, FINISH, READ, WAIT, Advice
+from lowside.core.advice.advice import ADD, FINISH, READ, Advice
 from lowside.core.advice.words import NOT_BY_HAND, TOO_QUICK
 from lowside.core.handbook.fields import Fields
 from lowside.core.handbook.handbook import Handbook
@@ -22,6 +22,7 @@ from lowside.core.hoses.run import follow
 from lowside.core.hoses.to_come import ToCome, to_come
 from lowside.core.judging.charge import assess
 from lowside.core.judging.targets import SUBCOOLING, NoTarget
+from lowside.core.session.block import WAIT
 from lowside.core.session.drier import drier_now
 from lowside.core.session.events import Moment
 from lowside.core.session.fold import fold
