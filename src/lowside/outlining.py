@@ -16,7 +16,7 @@ from typing import Any
 
 from lowside.core.handbook.fields import Fields
 from lowside.core.judging.charge import assess
-from lowside.core.office.cylinders import About, Use, abouts_of, uses_of
+from lowside.core.office.cylinders import About, Movement, abouts_of, uses_of
 from lowside.core.office.flags import BESIDE, Flag, flags_beside, in_order
 from lowside.core.office.leak_rate import Addition
 from lowside.core.office.month import MonthLine, month_line
@@ -63,7 +63,7 @@ MONTH = "month"
 AT_UNIT = "at unit"
 """Key: as the store compares units. Value: an `AtUnit`."""
 CYLINDER = "cylinder"
-"""Key: `cylinder_key`. Value: a `Use` of a cylinder of either kind."""
+"""Key: `cylinder_key`. Value: a `Movement` of a cylinder of either kind."""
 ABOUT_CYLINDER = "about cylinder"
 """Key: `cylinder_key`. Value: what the office wrote of it."""
 
@@ -154,11 +154,11 @@ def month_lines_from(texts: Sequence[str]) -> list[MonthLine]:
     return [MonthLine(*values) for values in decoded("[" + ",".join(texts) + "]")]
 
 
-def cylinder_use_from(text: str) -> Use:
+def cylinder_use_from(text: str) -> Movement:
     """The value of a row of the kind CYLINDER."""
     value: dict[str, Any] = decoded(text)
     value["weighed"] = CylinderUse(**_with_moments(value["weighed"], "started", "closed"))
-    return Use(**value)
+    return Movement(**value)
 
 
 def about_from(text: str) -> About:
@@ -207,7 +207,7 @@ def _office_rows(state: State) -> list[Derived]:
     return [*rows, *_cylinder_rows(uses_of(state), state)]
 
 
-def _cylinder_rows(uses: Sequence[Use], state: State) -> list[Derived]:
+def _cylinder_rows(uses: Sequence[Movement], state: State) -> list[Derived]:
     rows: list[Derived] = []
     for use in uses:
         key = cylinder_key(use.kind, use.weighed.label)

@@ -21,6 +21,7 @@ from lowside.core.hoses.contents import usual_conditions
 from lowside.core.hoses.run import follow
 from lowside.core.hoses.to_come import ToCome, to_come
 from lowside.core.judging.charge import assess
+from lowside.core.judging.findings import Unknown
 from lowside.core.judging.targets import SUBCOOLING, NoTarget
 from lowside.core.session.block import WAIT
 from lowside.core.session.drier import drier_now
@@ -402,13 +403,9 @@ def _glance(
     assessment = seen.readings[-1].assessment
     if assessment is None or isinstance(assessment.target, NoTarget):
         return state, False
-    if assessment.target.quantity == SUBCOOLING:
-        value = assessment.subcooling_k
-        stop = isinstance(value, float) and value >= limit_k
-    else:
-        value = assessment.superheat_k
-        stop = isinstance(value, float) and value <= limit_k
-    if not stop:
+    rises = assessment.target.quantity == SUBCOOLING
+    value = assessment.subcooling_k if rises else assessment.superheat_k
+    if isinstance(value, Unknown) or (value < limit_k if rises else value > limit_k):
         return state, False
     unit.step(READING_S - GLANCE_S, 0.0)
     return seen, True

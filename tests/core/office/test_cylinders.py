@@ -15,8 +15,8 @@ from lowside.core.office.cylinders import (
     LOW_KG,
     MIXTURE,
     RECOVERY,
+    Movement,
     Register,
-    Use,
     abouts_of,
     registers,
     stock,
@@ -35,9 +35,9 @@ RC = {
 }
 
 
-def use(sid: str = "A", minutes: int = 0, **changed: object) -> Use:
+def use(sid: str = "A", minutes: int = 0, **changed: object) -> Movement:
     """The same, as the register keeps it."""
-    return Use(CHARGING, half_used(sid, minutes, **changed), "I. Varga", 1.0, None, None)
+    return Movement(CHARGING, half_used(sid, minutes, **changed), "I. Varga", 1.0, None, None)
 
 
 def recovery(handbook: Handbook, number: int = 1, *, what: str = "one", **typed: str) -> Book:

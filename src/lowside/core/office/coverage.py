@@ -14,10 +14,10 @@ from lowside.core.office.rule_set import (
     COMFORT_COOLING,
     OTHER_USE,
     OZONE,
+    ApplianceUse,
     Coverage,
     Rule,
     RuleSet,
-    Use,
 )
 from lowside.core.session.federal import HFCS, OZONE_DEPLETING
 
@@ -32,7 +32,7 @@ UNKNOWN_STANDING: Standing = "unknown"
 
 Answer = Literal["yes", "no", ""]
 
-MAY_BE_EXEMPT: tuple[Use | Literal[""], ...] = (COMFORT_COOLING, OTHER_USE, "")
+MAY_BE_EXEMPT: tuple[ApplianceUse | Literal[""], ...] = (COMFORT_COOLING, OTHER_USE, "")
 """Uses that can belong to residential and light commercial air conditioning or heat pumps."""
 
 ROUNDING_KG = 0.000001
@@ -45,7 +45,7 @@ class UnitFacts:
 
     refrigerant: Refrigerant | None
     full_charge_kg: float | None
-    use: Use | Literal[""]
+    use: ApplianceUse | Literal[""]
     light: Answer
     """Residential or light commercial air conditioning or heat pump."""
 

@@ -25,8 +25,8 @@ from lowside.core.office.leak_rate import (
     NOTHING_KG,
     ROLLING,
     Addition,
-    Method,
     Rate,
+    RateMethod,
     annualized,
     calendar_year,
     over,
@@ -54,7 +54,7 @@ from lowside.core.office.service_record import (
 from lowside.core.session.state import State
 from lowside.core.session.unit import designation
 
-Level = Literal["stop", "warn", "good", ""]
+LawLevel = Literal["stop", "warn", "good", ""]
 
 CHECK_THE_TEXT = (
     "This page is an aid. Check the current text of the law, and state and local law. The "
@@ -66,7 +66,7 @@ CHECK_THE_TEXT = (
 class RateLine:
     """A leak rate by one method, in words; `rate` is `None` when none is due or can be known."""
 
-    method: Method
+    method: RateMethod
     rate: Rate | None
     over: bool
     sentence: str
@@ -89,7 +89,7 @@ class Law:
     threshold: Threshold | None
     full: FullCharge
     rates: tuple[RateLine, ...]
-    level: Level
+    level: LawLevel
     verdict: str
     decided: str
     """What the responsible person decided, empty while nobody has."""
@@ -184,7 +184,7 @@ def _threshold(coverage: Coverage | None, unit: UnitFacts) -> Threshold | None:
 
 
 def _rate_line(
-    method: Method,
+    method: RateMethod,
     additions: Sequence[Addition],
     day: int,
     full_kg: float,
@@ -222,7 +222,7 @@ def _verdict(
     full: FullCharge,
     mine: Addition | None,
     rates: Sequence[RateLine],
-) -> tuple[Level, str]:
+) -> tuple[LawLevel, str]:
     if coverage is None or threshold is None:
         if not standings or any(one.standing == UNKNOWN_STANDING for one in standings):
             return "warn", "Not decided. A fact about the unit is missing: see below."

@@ -10,10 +10,10 @@ from typing import Literal
 
 from lowside.core.office.dates import year_of
 
-Method = Literal["annualizing", "rolling"]
+RateMethod = Literal["annualizing", "rolling"]
 
-ANNUALIZING: Method = "annualizing"
-ROLLING: Method = "rolling"
+ANNUALIZING: RateMethod = "annualizing"
+ROLLING: RateMethod = "rolling"
 
 YEAR_DAYS = 365
 ROUNDING_PERCENT = 0.000001
