@@ -20,6 +20,7 @@ from lowside.core.office.rule_set import (
     RuleSet,
 )
 from lowside.core.session.federal import HFCS, OZONE_DEPLETING
+from lowside.core.session.ledger import ROUNDING_KG
 
 Standing = Literal["applies", "exempt", "below", "other_substance", "not_yet", "unknown"]
 
@@ -34,9 +35,6 @@ Answer = Literal["yes", "no", ""]
 
 MAY_BE_EXEMPT: tuple[ApplianceUse | Literal[""], ...] = (COMFORT_COOLING, OTHER_USE, "")
 """Uses that can belong to residential and light commercial air conditioning or heat pumps."""
-
-ROUNDING_KG = 0.000001
-"""15 lb typed in kilograms is still 15 lb."""
 
 
 @dataclass(frozen=True)

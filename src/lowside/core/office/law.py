@@ -22,7 +22,6 @@ from lowside.core.office.coverage import (
 from lowside.core.office.dates import day_text, local_day, year_of
 from lowside.core.office.leak_rate import (
     ANNUALIZING,
-    NOTHING_KG,
     ROLLING,
     Addition,
     Rate,
@@ -51,6 +50,7 @@ from lowside.core.office.service_record import (
     use_from,
     written_charge,
 )
+from lowside.core.session.ledger import ROUNDING_KG
 from lowside.core.session.state import State
 from lowside.core.session.unit import designation
 
@@ -167,7 +167,7 @@ def rate_text(rate: Rate, choice: UnitChoice) -> str:
 
 
 def _due(mine: Addition) -> bool:
-    return mine.counts and mine.kg > NOTHING_KG
+    return mine.counts and mine.kg > ROUNDING_KG
 
 
 def _threshold(coverage: Coverage | None, unit: UnitFacts) -> Threshold | None:
@@ -227,7 +227,7 @@ def _verdict(
         if not standings or any(one.standing == UNKNOWN_STANDING for one in standings):
             return "warn", "Not decided. A fact about the unit is missing: see below."
         return "good", "No federal leak-rate rule kept here covers this unit."
-    if mine is None or mine.kg <= NOTHING_KG:
+    if mine is None or mine.kg <= ROUNDING_KG:
         return "good", "Nothing was added in this session, so no leak rate is due."
     if not mine.counts:
         return "good", "No leak rate is due: the addition was not for a leak, by the record."
@@ -350,7 +350,7 @@ def _amount(state: State, written: Answers) -> str:
         words = "At least " + words + ": a shot was not weighed"
     elif found.by_weights:
         words = words + ", by start and end weight"
-    if found.recovered_kg > NOTHING_KG:
+    if found.recovered_kg > ROUNDING_KG:
         words = words + "; " + label("mass", found.recovered_kg, state.units) + " recovered"
     why = written.fields.texts.get("why", "")
     return words if why == "" else words + ". " + REASON_NAMES[why]
