@@ -18,8 +18,8 @@ from lowside.core.handbook.fields import Fields
 from lowside.core.judging.charge import assess
 from lowside.core.office.cylinders import (
     About,
+    Movement,
     OnHand,
-    Use,
     abouts_of,
     on_hand,
     register_of,
@@ -75,7 +75,7 @@ MONTH = "month"
 AT_UNIT = "at unit"
 """Key: as the store compares units. Value: an `AtUnit`."""
 CYLINDER = "cylinder"
-"""Key: `cylinder_key`. Value: a `Use` of a cylinder of either kind."""
+"""Key: `cylinder_key`. Value: a `Movement` of a cylinder of either kind."""
 ABOUT_CYLINDER = "about cylinder"
 """Key: `cylinder_key`. Value: what the office wrote of it."""
 NEWEST_USES = 2
@@ -168,11 +168,11 @@ def month_lines_from(texts: Sequence[str]) -> list[MonthLine]:
     return [MonthLine(*values) for values in decoded("[" + ",".join(texts) + "]")]
 
 
-def cylinder_use_from(text: str) -> Use:
+def cylinder_use_from(text: str) -> Movement:
     """The value of a row of the kind CYLINDER."""
     value: dict[str, Any] = decoded(text)
     value["weighed"] = CylinderUse(**_with_moments(value["weighed"], "started", "closed"))
-    return Use(**value)
+    return Movement(**value)
 
 
 def about_from(text: str) -> About:
@@ -245,7 +245,7 @@ def _office_rows(state: State) -> list[Derived]:
     return [*rows, *_cylinder_rows(uses_of(state), state)]
 
 
-def _cylinder_rows(uses: Sequence[Use], state: State) -> list[Derived]:
+def _cylinder_rows(uses: Sequence[Movement], state: State) -> list[Derived]:
     rows: list[Derived] = []
     for use in uses:
         key = cylinder_key(use.kind, use.weighed.label)

@@ -23,8 +23,8 @@ from lowside.core.office.cylinders import (
     MIXTURE,
     RECOVERY,
     About,
+    Movement,
     Register,
-    Use,
     abouts_of,
     on_hand,
     register_of,
@@ -45,9 +45,9 @@ RC = {
 }
 
 
-def use(sid: str = "A", minutes: int = 0, **changed: object) -> Use:
+def use(sid: str = "A", minutes: int = 0, **changed: object) -> Movement:
     """The same, as the register keeps it."""
-    return Use(CHARGING, half_used(sid, minutes, **changed), "I. Varga", 1.0, None, None)
+    return Movement(CHARGING, half_used(sid, minutes, **changed), "I. Varga", 1.0, None, None)
 
 
 def recovery(handbook: Handbook, number: int = 1, *, what: str = "one", **typed: str) -> Book:
@@ -70,7 +70,7 @@ def register(handbook: Handbook, *books: Book, kind: str = RECOVERY) -> Register
     return known(kept, [one for one in abouts if one.kind == kind], handbook)
 
 
-def known(uses: Sequence[Use], abouts: Sequence[About], handbook: Handbook) -> Register:
+def known(uses: Sequence[Movement], abouts: Sequence[About], handbook: Handbook) -> Register:
     found = register_of(uses, abouts, handbook)
     assert found is not None
     return found

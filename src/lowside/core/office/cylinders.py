@@ -30,10 +30,10 @@ from lowside.core.session.unit import designation
 from lowside.core.session.walk import RECOVERED_KIND
 from lowside.core.session.weighing import charged_kg
 
-Kind = Literal["charging", "recovery"]
+CylinderKind = Literal["charging", "recovery"]
 
-CHARGING: Kind = "charging"
-RECOVERY: Kind = "recovery"
+CHARGING: CylinderKind = "charging"
+RECOVERY: CylinderKind = "recovery"
 
 MIXTURE = "Mixture"
 """What a recovery cylinder holds when it is not one known refrigerant."""
@@ -97,10 +97,10 @@ ABOUT = Form(
 
 
 @dataclass(frozen=True)
-class Use:
+class Movement:
     """One session's use of one cylinder, of either kind [kg]."""
 
-    kind: Kind
+    kind: CylinderKind
     weighed: CylinderUse
     technician: str
     moved_kg: float
@@ -117,7 +117,7 @@ class Use:
 class About:
     """What the office wrote of a cylinder."""
 
-    kind: Kind
+    kind: CylinderKind
     label: str
     moment: Moment
     fields: Fields
@@ -128,7 +128,7 @@ class About:
 class Line:
     """A use with what it says against the use before it."""
 
-    use: Use
+    use: Movement
     warnings: tuple[LedgerWarning, ...]
 
 
@@ -136,7 +136,7 @@ class Line:
 class OnHand:
     """What the list of cylinders tells of one."""
 
-    kind: Kind
+    kind: CylinderKind
     label: str
     refrigerant: str
     net_kg: float | None
@@ -167,7 +167,7 @@ class OnHand:
 class Register:
     """One cylinder as it is now [kg]."""
 
-    kind: Kind
+    kind: CylinderKind
     label: str
     refrigerant: str
     lines: tuple[Line, ...]
@@ -192,18 +192,18 @@ class Register:
         return any(warning.code != NO_END_WEIGHT for warning in self.lines[-1].warnings)
 
 
-def uses_of(state: State) -> tuple[Use, ...]:
+def uses_of(state: State) -> tuple[Movement, ...]:
     """Every cylinder a session used; none for practice."""
     if state.practice:
         return ()
-    found: list[Use] = []
+    found: list[Movement] = []
     technician = "" if state.job is None else state.job.technician
     for used in uses_before(state):
-        found.append(Use(CHARGING, used, technician, used.added_kg, None, None))
+        found.append(Movement(CHARGING, used, technician, used.added_kg, None, None))
     charging = use_of(state)
     if charging is not None:
         moved = charging.added_kg + charged_kg(state)
-        found.append(Use(CHARGING, charging, technician, moved, None, None))
+        found.append(Movement(CHARGING, charging, technician, moved, None, None))
     found.extend(_recoveries(state, technician))
     return tuple(found)
 
@@ -221,7 +221,7 @@ def abouts_of(state: State) -> tuple[About, ...]:
 
 
 def register_of(
-    uses: Sequence[Use], abouts: Sequence[About], handbook: Handbook
+    uses: Sequence[Movement], abouts: Sequence[About], handbook: Handbook
 ) -> Register | None:
     """One cylinder by its uses and what the office wrote of it; `None` without a use."""
     if not uses:
@@ -298,7 +298,7 @@ def check_about(fields: Fields) -> dict[str, str]:
     return problems
 
 
-def _register(group: Sequence[Use], about: About | None, handbook: Handbook) -> Register:
+def _register(group: Sequence[Movement], about: About | None, handbook: Handbook) -> Register:
     last = group[-1]
     texts: Mapping[str, str] = {} if about is None else about.fields.texts
     low = LOW_KG if about is None else about.fields.numbers.get("low", LOW_KG)
@@ -328,7 +328,7 @@ def _register(group: Sequence[Use], about: About | None, handbook: Handbook) -> 
     )
 
 
-def _net(last: Use) -> float | None:
+def _net(last: Movement) -> float | None:
     weighed = last.weighed
     if weighed.end_kg is not None:
         return weighed.end_kg - weighed.tare_kg
@@ -337,9 +337,9 @@ def _net(last: Use) -> float | None:
     return weighed.start_kg - weighed.tare_kg - last.moved_kg
 
 
-def _lines(group: Sequence[Use]) -> tuple[Line, ...]:
+def _lines(group: Sequence[Movement]) -> tuple[Line, ...]:
     lines: list[Line] = []
-    earlier: Use | None = None
+    earlier: Movement | None = None
     for use in group:
         warnings: tuple[LedgerWarning, ...] = ()
         if earlier is not None and use.weighed.started is not None:
@@ -349,14 +349,14 @@ def _lines(group: Sequence[Use]) -> tuple[Line, ...]:
     return tuple(lines)
 
 
-def _held_before(earlier: Use, use: Use) -> CylinderUse:
+def _held_before(earlier: Movement, use: Movement) -> CylinderUse:
     """The use before, to compare with: a cylinder that came empty held nothing else."""
     if earlier.registered and earlier.weighed.refrigerant == "":
         return replace(earlier.weighed, refrigerant=use.weighed.refrigerant)
     return earlier.weighed
 
 
-def _in_order(uses: Sequence[Use]) -> list[Use]:
+def _in_order(uses: Sequence[Movement]) -> list[Movement]:
     """By start, then session; within a session as they came. Those without a start come last, for
     they cannot be placed."""
     numbered = list(enumerate(uses))
@@ -371,13 +371,13 @@ def _in_order(uses: Sequence[Use]) -> list[Use]:
     return [use for _, use in numbered]
 
 
-def _at(use: Use) -> int:
+def _at(use: Movement) -> int:
     return 0 if use.weighed.started is None else use.weighed.started.at
 
 
-def _recoveries(state: State, technician: str) -> list[Use]:
+def _recoveries(state: State, technician: str) -> list[Movement]:
     """Each weighing after a recovery, with the cylinder that was named before it."""
-    found: list[Use] = []
+    found: list[Movement] = []
     cylinder: Fields | None = None
     contents: Fields | None = None
     for entry in state.entries:
@@ -407,7 +407,7 @@ def _recovery(
     cylinder: Fields,
     contents: Fields,
     after: Fields,
-) -> Use:
+) -> Movement:
     mixed = unit_is_mixed(state) or contents.texts.get("rc_inside", "") == "mixed"
     name = designation(state.unit_texts)
     before_kg = contents.numbers["rc_before"]
@@ -424,7 +424,7 @@ def _recovery(
         resolution_kg=None,
         added_kg=before_kg - after_kg,
     )
-    return Use(
+    return Movement(
         kind=RECOVERY,
         weighed=weighed,
         technician=technician,

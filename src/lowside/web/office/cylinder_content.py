@@ -26,7 +26,7 @@ from lowside.core.office.cylinders import (
     on_hand,
 )
 from lowside.core.office.new_cylinder import NEW_CYLINDER
-from lowside.core.pages.form import Filling, Posting
+from lowside.core.pages.form import Posting, Prefill
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.wording import day, ticket_number
 from lowside.core.session.recovering import fill_limits, month_of
@@ -119,7 +119,7 @@ def cylinder_context(
     known: Mapping[str, str] = {} if one.about is None else one.about.data
     href = cylinder_href(one.label, one.kind)
     posting = Posting(href, screen.eid(1), "", "", "", ABOUT.button)
-    shown = Filling(tried.typed if tried is not None else known, tried)
+    shown = Prefill(tried.typed if tried is not None else known, tried)
     now_month = month_of(screen.now)
     return {
         "title": "Cylinder " + one.label,
@@ -142,7 +142,7 @@ def new_cylinder_context(screen: Screen) -> dict[str, Any]:
     """Context of `office/cylinder_new.html`."""
     tried = screen.refused(NEW_CYLINDER.name)
     posting = Posting(NEW_CYLINDER_HREF, screen.eid(1), "", "", "", NEW_CYLINDER.button)
-    filling = Filling(tried.typed if tried is not None else {}, tried)
+    filling = Prefill(tried.typed if tried is not None else {}, tried)
     return {
         "title": "Register a cylinder",
         "form": office_form(screen, NEW_CYLINDER, filling, posting),
