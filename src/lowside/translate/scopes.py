@@ -60,11 +60,22 @@ def _places(name: str, block: Sequence[ast.stmt]) -> dict[int, str] | None:
 
 
 def _uses(node: ast.AST, own: frozenset[str] = frozenset()) -> Iterator[tuple[str, bool]]:
-    """Names read (False) and stored (True), a comprehension's and a lambda's own left out."""
+    """Names read (False) and stored (True); also `space.name` as one. Left out are annotations and
+    what a function, a comprehension or a lambda has of its own."""
     if isinstance(node, ast.Name):
         if node.id not in own:
             yield node.id, isinstance(node.ctx, ast.Store)
         return
+    if isinstance(node, ast.FunctionDef):
+        for default in node.args.defaults:
+            yield from _uses(default, own)
+        own = own.union((arg.arg for arg in node.args.args), stored_in(*node.body))
+        for part in node.body:
+            yield from _uses(part, own)
+        return
+    if isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name):
+        dotted = f"{node.value.id}.{node.attr}"
+        yield from [(dotted, False)] if node.value.id not in own else []
     if isinstance(node, ast.ListComp | ast.GeneratorExp | ast.DictComp | ast.SetComp):
         # What the first `for` runs over is asked outside.
         yield from _uses(node.generators[0].iter, own)
@@ -72,12 +83,18 @@ def _uses(node: ast.AST, own: frozenset[str] = frozenset()) -> Iterator[tuple[st
     elif isinstance(node, ast.Lambda):
         own = own | {arg.arg for arg in node.args.args}
     for child in ast.iter_child_nodes(node):
-        yield from _uses(child, own)
+        if child is not getattr(node, "annotation", None):
+            yield from _uses(child, own)
 
 
 def mentioned(node: ast.AST) -> set[str]:
     """Every name a statement or expression reads or stores."""
     return {name for name, _ in _uses(node)}
+
+
+def read_in(node: ast.AST) -> list[str]:
+    """Every name and `space.name` that is read, once for each time."""
+    return [name for name, is_stored in _uses(node) if not is_stored]
 
 
 def stored_in(*block: ast.AST) -> list[str]:
