@@ -152,6 +152,8 @@ class Module:
     """Local name -> module and the name it has there."""
     defined: dict[str, ast.stmt] = field(default_factory=dict)
     """What is defined here and exists when the program runs, in order."""
+    uses: dict[str, list[tuple[str, str]]] = field(default_factory=dict)
+    """See `reach.uses`; filled when it is asked for."""
 
     def error(self, node: ast.AST, advice: str) -> TranslationError:
         line = getattr(node, "lineno", 1)

@@ -7,8 +7,7 @@ joins the same modules into the classic script that every browser runs as a serv
 import ast
 import hashlib
 import re
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping
 from itertools import groupby
 from pathlib import Path, PurePosixPath
 
@@ -32,15 +31,9 @@ ENTRY = SCRIPTS / "sw" / "main.js"
 
 _SHORT = 12
 """Up to so many characters a constant packs better where it is used than its name does: tried."""
+_DEFINED = re.compile(r"^export function (\w+)", re.M)
+_EXPORT = re.compile(r"^export (\{[^}]*\};)?", re.M)
 _IMPORT = re.compile(r"^import \{(?P<names>[^}]*)\} from \"(?P<source>[^\"]+)\";\n", re.M)
-
-
-@dataclass(frozen=True)
-class _Import:
-    """An import of a hand-written module: names as (there, here)."""
-
-    source: str
-    names: Sequence[tuple[str, str]]
 
 
 def phone_program() -> str:
@@ -54,7 +47,7 @@ def phone_program() -> str:
     """
     kept = cache_folder() / f"phone-{_key()}.js"
     if not kept.is_file():
-        program = bundle(read_core(), SCRIPTS, ENTRY, compile_templates())
+        program = bundle(read_core(), SCRIPTS, ENTRY, compile_templates(short=True))
         write_whole(kept, shortened(program).encode())
     return kept.read_text(encoding="utf-8")
 
@@ -80,8 +73,8 @@ def write_modules(out: Path, core_folder: Path = CORE) -> None:
         TranslationError, TemplateBuildError: a source uses what cannot be translated.
         OSError: the folder cannot be written.
     """
-    _, imports = _joined(SCRIPTS, ENTRY)
-    made = modules(read_core(core_folder), _wanted(imports))
+    _, asked = _joined(SCRIPTS, ENTRY)
+    made = modules(read_core(core_folder), _of_core(asked))
     files = {f"core/{name}": text for name, text in made.items()}
     files["templates.js"] = compile_templates()
     for file in sorted(SCRIPTS.rglob("*.js")):
@@ -159,40 +152,40 @@ def bundle(core: Core, scripts: Path, entry: Path, templates: str) -> str:
     Raises
         TranslationError: an import that is not known here, or one of `modules`.
     """
-    texts, imports = _joined(scripts, entry)
-    runtime, exported = _runtime()
-    asked = {(one.source, there): here for one in imports for there, here in one.names}
-    of_core = {each: here for each, here in asked.items() if each[0] != RUNTIME}
-    for source, there in asked:
-        known = exported if source == RUNTIME else core.module(source).defined
-        if there not in known:
+    texts, asked = _joined(scripts, entry)
+    runtime = _RUNTIME.read_text(encoding="utf-8")
+    exported = _DEFINED.findall(runtime)
+    for source, there in asked.values():
+        if there not in (exported if source == RUNTIME else core.module(source).defined):
             raise TranslationError(f"{source}.py:1: a script imports {there}, not defined there")
+    of_core = {each for each in asked.values() if each[0] != RUNTIME}
     needed = reached(core, of_core)
     values = {
         each: text
         for each, count in needed.items()
-        if each not in asked and (text := _literal(core, *each))
+        if each not in of_core and (text := _literal(core, *each))
         if count == 1 or len(text) <= _SHORT
     }
     shared = _shared_names(core, texts, values)
-    py = [f"{there}: {shared.of(RUNTIME, there)}" for there in exported]
+    py = ", ".join(f"{there}: {shared.of(RUNTIME, there)}" for there in exported)
     wanted = {*of_core, *needed} - values.keys()
     lines = [
         line
-        for module in in_order(core, _wanted(imports))
+        for module in in_order(core, _of_core(asked))
         for line in written(core, module, shared, wanted)
     ]
     imported = [
         Line(0, f"{here} = {shared.of(*each)}", "let")
-        for each, here in asked.items()
+        for here, each in asked.items()
         if shared.of(*each) != here
     ]
+    made = (text if text.endswith("}") else text + "\n" for text in _rows([*lines, *imported]))
     return "".join(
         (
-            _all_let([_scope(py, runtime, exported)]),
-            *(text if text.endswith("}") else text + "\n" for text in _rows([*lines, *imported])),
-            _scope(["render"], _without_comments(templates.splitlines()), ["render"]),
-            _all_let(texts),
+            _scope(py, _code(runtime), exported),
+            *made,
+            _scope("render", _code(templates), ["render"]),
+            *texts,
         )
     )
 
@@ -233,34 +226,21 @@ def shortened(script: str) -> str:
     return str(rjsmin.jsmin(script)).replace(";}", "}") + "\n"
 
 
-def _all_let(texts: Iterable[str]) -> str:
-    """Hand-written code with the same short word. The tests compare what it defines."""
-    return re.sub(r"(?m)^const |(?<=[(\s])const (?=[\w\[{])", "let ", "".join(texts))
+def _of_core(asked: Mapping[str, Value]) -> list[str]:
+    """The modules of the core among these, each once."""
+    return list(dict.fromkeys(source for source, _ in asked.values() if source != RUNTIME))
 
 
-def _wanted(imports: Iterable[_Import]) -> list[str]:
-    return list(dict.fromkeys(one.source for one in imports if one.source != RUNTIME))
+def _scope(names: str, code: str, exported: Iterable[str]) -> str:
+    """Code with names of its own: a function that runs once and gives what others use."""
+    return f"let {{ {names} }} = (() => {{\n{code}return {{ {', '.join(exported)} }};\n}})();\n"
 
 
-def _runtime() -> tuple[list[str], list[str]]:
-    """The runtime's lines, and the names it exports."""
-    lines = _RUNTIME.read_text(encoding="utf-8").splitlines()
-    exported = [line.split()[2].split("(")[0] for line in lines if line.startswith("export ")]
-    return list(_without_comments(lines)), exported
-
-
-def _scope(names: Iterable[str], lines: Iterable[str], exported: Iterable[str]) -> str:
-    """Lines with names of their own: a function that runs once and gives what others use."""
-    body = "\n".join(lines)
-    given = f"return {{ {', '.join(exported)} }};"
-    return f"let {{ {', '.join(names)} }} = (() => {{\n{body}\n{given}\n}})();\n"
-
-
-def _joined(scripts: Path, entry: Path) -> tuple[list[str], list[_Import]]:
-    """The hand-written modules, each after what it needs, and what they want of the core."""
+def _joined(scripts: Path, entry: Path) -> tuple[list[str], dict[str, Value]]:
+    """The hand-written modules, each after what it needs, and what their names of the core mean."""
     texts: list[str] = []
     seen: set[Path] = set()
-    imports: list[_Import] = []
+    asked: dict[str, Value] = {}
 
     def visit(path: Path) -> None:
         if path in seen:
@@ -271,10 +251,11 @@ def _joined(scripts: Path, entry: Path) -> tuple[list[str], list[_Import]]:
             target = (path.parent / match["source"]).resolve()
             below = target.relative_to(scripts.resolve()).with_suffix("")
             if below.parts[0] == "core":
-                names = [name.strip() for name in match["names"].split(",")]
-                pairs = [(name.split()[0], name.split()[-1]) for name in names if name]
                 where = PurePosixPath(*below.parts[1:]).as_posix()
-                imports.append(_Import(where, pairs))
+                for name in filter(None, map(str.split, match["names"].split(","))):
+                    meant = (where, name[0])
+                    if asked.setdefault(name[-1], meant) != meant:
+                        raise TranslationError(f"{path.name}: `{name[-1]}` means something else")
             elif " as " in match["names"]:
                 raise TranslationError(
                     f"{path.name}: import names of {match['source']} as they are"
@@ -285,27 +266,15 @@ def _joined(scripts: Path, entry: Path) -> tuple[list[str], list[_Import]]:
         unknown = re.search(r"^import\b.*", rest, re.M)
         if unknown:
             raise TranslationError(f"{path.name}: `{unknown[0]}`: import names, in braces")
-        lines = _without_comments(rest.splitlines())
-        texts.append("".join(line + "\n" for line in lines))
+        texts.append(_code(rest))
 
     visit(entry.resolve())
-    return texts, imports
+    return texts, asked
 
 
-def _without_comments(lines: Iterable[str]) -> Iterator[str]:
-    """Lines that do something, without indentation: a phone downloads this."""
-    inside = False
-    for line in lines:
-        text = line.strip().removeprefix("export ")
-        inside = inside or text.startswith("/*")
-        if inside and "*/" in text:
-            inside = False
-            text = text.split("*/", 1)[1].strip()
-        if inside or text == "" or text.startswith("//") or line.startswith("export {"):
-            continue
-        if text.count("`") % 2:
-            raise TranslationError(f"a text in backticks over several lines: {text}")
-        yield text
+def _code(source: str) -> str:
+    """What a module does, without its comments and without `export`."""
+    return str(rjsmin.jsmin(_EXPORT.sub("", source))) + "\n"
 
 
 def in_ascii(script: str) -> bytes:

@@ -1,8 +1,7 @@
 """Which of the core's values a script needs, and how often their code mentions each."""
 
-import ast
 from collections import Counter
-from collections.abc import Collection, Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator, Sequence
 
 from lowside.translate.kinds import Core, Module, TranslationError
 from lowside.translate.scopes import read_in
@@ -11,9 +10,15 @@ Value = tuple[str, str]
 """Module and name of what it defines."""
 
 
-def uses(module: Module, node: ast.stmt) -> Iterator[Value]:
-    """Each value of the core that this mentions, once for each time."""
-    for name in read_in(node):
+def uses(module: Module, name: str) -> Sequence[Value]:
+    """Each value of the core that what a module defines mentions, once for each time."""
+    if name not in module.uses:
+        module.uses[name] = list(_meant(module, read_in(module.defined[name])))
+    return module.uses[name]
+
+
+def _meant(module: Module, names: Iterable[str]) -> Iterator[Value]:
+    for name in names:
         space, _, there = name.partition(".")
         if there and space in module.spaces:
             yield module.spaces[space], there
@@ -32,7 +37,7 @@ def reached(core: Core, asked: Collection[Value]) -> Counter[Value]:
         module = core.module(path)
         if name not in module.defined:
             raise TranslationError(f"{path}.py:1: `{name}` is needed, and is not defined there")
-        for each in uses(module, module.defined[name]):
+        for each in uses(module, name):
             if each not in found and each not in asked:
                 left.append(each)
             found[each] += 1
@@ -53,7 +58,7 @@ def in_order(core: Core, entries: Iterable[str]) -> list[Module]:
         if path in done:
             return
         module = core.module(path)
-        mentioned = (use for node in module.defined.values() for use in uses(module, node))
+        mentioned = (use for name in module.defined for use in uses(module, name))
         for needed in sorted({where for where, _ in mentioned} - {path}):
             visit(needed, (*above, path))
         done[path] = module

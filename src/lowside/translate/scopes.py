@@ -5,7 +5,8 @@ where its first value is given, or above everything that mentions it.
 """
 
 import ast
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
+from itertools import chain
 
 Homes = Mapping[int, Mapping[str, str]]
 """Statement -> local name declared there -> `const`, `let`, or `above` for a line of its own."""
@@ -59,32 +60,39 @@ def _places(name: str, block: Sequence[ast.stmt]) -> dict[int, str] | None:
     return found
 
 
-def _uses(node: ast.AST, own: frozenset[str] = frozenset()) -> Iterator[tuple[str, bool]]:
+def _uses(node: ast.AST) -> list[tuple[str, bool]]:
     """Names read (False) and stored (True); also `space.name` as one. Left out are annotations and
     what a function, a comprehension or a lambda has of its own."""
+    found: list[tuple[str, bool]] = []
+    _collect(node, frozenset(), found)
+    return found
+
+
+def _collect(node: ast.AST, own: frozenset[str], found: list[tuple[str, bool]]) -> None:
     if isinstance(node, ast.Name):
         if node.id not in own:
-            yield node.id, isinstance(node.ctx, ast.Store)
+            found.append((node.id, isinstance(node.ctx, ast.Store)))
         return
+    parts = ast.iter_child_nodes(node)
     if isinstance(node, ast.FunctionDef):
         for default in node.args.defaults:
-            yield from _uses(default, own)
+            _collect(default, own, found)
         own = own.union((arg.arg for arg in node.args.args), stored_in(*node.body))
-        for part in node.body:
-            yield from _uses(part, own)
-        return
-    if isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name):
-        dotted = f"{node.value.id}.{node.attr}"
-        yield from [(dotted, False)] if node.value.id not in own else []
-    if isinstance(node, ast.ListComp | ast.GeneratorExp | ast.DictComp | ast.SetComp):
+        parts = iter(node.body)
+    elif isinstance(node, ast.ListComp | ast.GeneratorExp | ast.DictComp | ast.SetComp):
         # What the first `for` runs over is asked outside.
-        yield from _uses(node.generators[0].iter, own)
+        first = node.generators[0]
+        _collect(first.iter, own, found)
         own = own | {name for part in node.generators for name in stored(part.target)}
+        parts = chain((part for part in parts if part is not first), first.ifs)
     elif isinstance(node, ast.Lambda):
         own = own | {arg.arg for arg in node.args.args}
-    for child in ast.iter_child_nodes(node):
-        if child is not getattr(node, "annotation", None):
-            yield from _uses(child, own)
+    elif isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name):
+        space = node.value.id
+        found += [(f"{space}.{node.attr}", False)] if space not in own else []
+    for part in parts:
+        if part is not getattr(node, "annotation", None):
+            _collect(part, own, found)
 
 
 def mentioned(node: ast.AST) -> set[str]:
