@@ -8,10 +8,10 @@ from lowside.core.handbook.handbook import Handbook
 from lowside.core.numbers.unit_choice import UnitChoice, label
 from lowside.core.office.cylinders import (
     ABOUT,
-    CHARGING,
     DUE_SOON_MONTHS,
+    FOR_CHARGING,
+    FOR_RECOVERY,
     MIXTURE,
-    RECOVERY,
     Line,
     Register,
     stock,
@@ -31,7 +31,7 @@ WEIGHTS = UnitChoice()
 ROWS = 100
 """On one page of the list."""
 
-KIND_NAMES = {CHARGING: "Charging cylinder", RECOVERY: "Recovery cylinder"}
+KIND_NAMES = {FOR_CHARGING: "Charging cylinder", FOR_RECOVERY: "Recovery cylinder"}
 
 SHOWS: dict[str, str] = {
     "": "All",
@@ -75,7 +75,7 @@ def register_context(
         "stock": [
             {
                 "refrigerant": refrigerant,
-                "kind": "Recovered" if kind == RECOVERY else "To charge from",
+                "kind": "Recovered" if kind == FOR_RECOVERY else "To charge from",
                 "place": place,
                 "net": _mass(net),
                 "count": count,
@@ -107,7 +107,7 @@ def cylinder_context(
     return {
         "title": "Cylinder " + one.label,
         "kind": KIND_NAMES[one.kind],
-        "is_recovery": one.kind == RECOVERY,
+        "is_recovery": one.kind == FOR_RECOVERY,
         "one": _row(one, now_month),
         "limits": _limits(one, handbook),
         "limit": "" if one.limit is None else _mass(one.limit.kg),
@@ -152,7 +152,7 @@ def _is_shown(one: Register, show: str, now_month: int) -> bool:
         return one.due is not None and one.due - now_month <= DUE_SOON_MONTHS
     if show == "full":
         return one.room_kg is not None and one.room_kg <= 0.0
-    return show != "recovery" or one.kind == RECOVERY
+    return show != "recovery" or one.kind == FOR_RECOVERY
 
 
 def _row(one: Register, now_month: int) -> dict[str, Any]:

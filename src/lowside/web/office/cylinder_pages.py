@@ -9,8 +9,8 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 from lowside.core.handbook.fields import read_fields
 from lowside.core.office.cylinders import (
     ABOUT,
-    CHARGING,
-    RECOVERY,
+    FOR_CHARGING,
+    FOR_RECOVERY,
     Register,
     check_about,
     registers,
@@ -66,7 +66,7 @@ def cylinders_page(desk: TheDesk, show: str = "", page: str = "") -> Response:
 
 
 @router.get("/cylinder")
-def cylinder_page(desk: TheDesk, label: Number = "", kind: str = CHARGING) -> Response:
+def cylinder_page(desk: TheDesk, label: Number = "", kind: str = FOR_CHARGING) -> Response:
     one = _one(desk, label, kind)
     return not_found(NO_SUCH_CYLINDER) if one is None else _cylinder(desk, one, None)
 
@@ -96,7 +96,7 @@ def register_cylinder(request: Request, desk: TheDesk, typed: Typed) -> Response
 
 @router.post("/cylinder")
 def save_cylinder(
-    request: Request, desk: TheDesk, typed: Typed, label: Number = "", kind: str = CHARGING
+    request: Request, desk: TheDesk, typed: Typed, label: Number = "", kind: str = FOR_CHARGING
 ) -> Response:
     one = _one(desk, label, kind)
     if one is None:
@@ -137,7 +137,7 @@ def _cylinder(desk: Desk, one: Register, attempt: Attempt | None) -> Response:
 
 
 def _one(desk: Desk, label: str, kind: str) -> Register | None:
-    key = cylinder_key(RECOVERY if kind == RECOVERY else CHARGING, label)
+    key = cylinder_key(FOR_RECOVERY if kind == FOR_RECOVERY else FOR_CHARGING, label)
     found = _registers(desk, [key], MOST_USES, [key])
     return found[0] if found else None
 
