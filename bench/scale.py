@@ -44,7 +44,7 @@ from postgres import (
 from postgres_cluster import Cluster, running_cluster
 from store_cases import event, ulid
 
-from lowside.core.office.cylinders import CHARGING
+from lowside.core.office.cylinders import FOR_CHARGING
 from lowside.outlining import ANY, AT_UNIT, CYLINDER, LOOK, SUMMARY, VISIT, outline
 from lowside.store import event_to_json
 from lowside.store.codec import SUM_LENGTH, canonical_event
@@ -97,7 +97,7 @@ PAGES = (
     "/office?show=all&sort=added",
     "/office/units",
     unit_href("Site 7", "AC 71"),
-    cylinder_href("C-35", CHARGING),
+    cylinder_href("C-35", FOR_CHARGING),
     "/office/cylinders",
 )
 
@@ -115,7 +115,7 @@ def filled(cluster: Cluster, sessions: int, each: int) -> str:
     kinds = (VISIT, SUMMARY, AT_UNIT, CYLINDER)
     values["values"] = json.dumps({kind: rows.get(kind, "") for kind in kinds})
     (label,) = {one.data["cylinder_label"] for one in whole if "cylinder_label" in one.data}
-    values |= {"label": label, "at_unit": AT_UNIT, "cylinder": CYLINDER, "charging": CHARGING}
+    values |= {"label": label, "at_unit": AT_UNIT, "cylinder": CYLINDER, "charging": FOR_CHARGING}
     rules = rules_of(outline)
     assert rules.cylinders is not None
     made = rules.cylinders.make([rows[CYLINDER]], [])
