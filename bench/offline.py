@@ -1,4 +1,5 @@
-"""What a phone needs to work without the server, and how soon it answers, beside the budget.
+"""What a phone needs to work without the server, how soon it answers, and how soon the server is
+there after it made the phone's script, beside the budget.
 
     .venv/bin/python bench/offline.py
 
@@ -9,8 +10,11 @@ makes the command fail. No test asserts a time. Taps come as a quick hand gives 
 """
 
 import os
+import resource
+import shutil
 import sys
 import tempfile
+import time
 import urllib.request
 from pathlib import Path
 from statistics import median
@@ -18,16 +22,20 @@ from statistics import median
 ROOT = Path(__file__).parents[1]
 sys.path[:0] = [str(ROOT / "tests" / folder) for folder in ("support", "browser")]
 
+import pytest  # noqa: E402
 from playwright.sync_api import sync_playwright  # noqa: E402
 from pocket_phone import PocketPhone, eid_of  # noqa: E402
 from ports import free_port  # noqa: E402
 
 from conftest import Server, launch, wait_until_ready  # noqa: E402
+from lowside.cache import CACHE_VARIABLE  # noqa: E402
 from lowside.core.session.taps import BY_ONE_TAP, READ_S  # noqa: E402
 from lowside.demo import scenarios  # noqa: E402
+from lowside.thermo.tables import properties_json, properties_json_path  # noqa: E402
 from lowside.web.phone.offline import PRECACHED  # noqa: E402
 
 KIB = 1024.0
+STARTS = 5
 COLD_STARTS = 25
 TAPS = 40
 BETWEEN_TAPS_MS = 250
@@ -82,7 +90,52 @@ class Report:
     def say(self, what: str, value: float, most: float, unit: str) -> None:
         fits = value <= most
         self.over = self.over or not fits
-        print(f"{what:<58} {value:8.1f} of {most:6.0f} {unit}{'' if fits else '   OVER BUDGET'}")
+        print(f"{what:<58} {value:8.1f} of {most:6g} {unit}{'' if fits else '   OVER BUDGET'}")
+
+
+def starts(report: Report, folder: Path) -> None:
+    """From the command to the first answer, with what was made before and without the script."""
+    cache = folder / "cache"
+    cache.mkdir()
+    properties_json()  # made where they are missing; they are no part of these starts
+    shutil.copy(properties_json_path(), cache)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv(CACHE_VARIABLE, str(cache))
+        start(folder, "br")
+        warm = [start(folder) for _ in range(STARTS)]
+        cold = []
+        for _ in range(STARTS):
+            for file in cache.glob("phone-*.js"):
+                file.unlink()
+            cold.append(start(folder))
+        for file in (*cache.glob("phone-*.js"), *cache.glob("worker-*.js.br")):
+            file.unlink()
+        whole = start(folder, "br")
+    ready = median(clock for clock, _ in warm)
+    later = median(clock for clock, _ in cold) - ready
+    report.say("start with a warm cache, median", ready, 1.5, "s")
+    report.say("cold: so much later, for the translation, median", later, 3, "s")
+    print(f"{'  until the smallest script is there too':<58} {whole[0]:8.1f} s")
+    told = [min(processor for _, processor in each) for each in (warm, cold, [whole])]
+    print(f"{'  the same three starts, of the processor, least':<58} {told[0]:8.1f}", end=" ")
+    print(f"{told[1]:.1f} {told[2]:.1f} s")
+
+
+def start(folder: Path, coding: str = "") -> tuple[float, float]:
+    """Seconds until a new server answers; with a coding, until it sends the worker in it. Then the
+    processor's time for it."""
+    before, began = resource.getrusage(resource.RUSAGE_CHILDREN), time.perf_counter()
+    server = launch(folder / "data", free_port(), folder / "log", offline=True)
+    wait_until_ready(server)
+    if coding != "":
+        request = urllib.request.Request(server.url + "/sw.js")
+        request.add_header("Accept-Encoding", coding)
+        with urllib.request.urlopen(request) as answer:
+            assert answer.headers["Content-Encoding"] == coding
+    took = time.perf_counter() - began
+    server.stop()
+    used = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return took, used.ru_utime + used.ru_stime - before.ru_utime - before.ru_stime
 
 
 def download(report: Report, server: Server) -> None:
@@ -169,6 +222,8 @@ def backlog(report: Report, phone: PocketPhone, server: Server) -> None:
 
 def main() -> int:
     report = Report()
+    with tempfile.TemporaryDirectory() as folder:
+        starts(report, Path(folder))
     with tempfile.TemporaryDirectory() as folder, sync_playwright() as playwright:
         server = launch(Path(folder) / "data", free_port(), Path(folder) / "log", offline=True)
         wait_until_ready(server)

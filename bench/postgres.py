@@ -41,11 +41,16 @@ SESSIONS = """
 INSERT INTO sessions (shop, sid, damaged, events, last_hlc, begun, words, cylinder_key, unit_key,
   site, unit_label, technician, refrigerant, cylinder, started, closed, added_kg, practice, session)
 SELECT %(shop)s, lpad(n::text, 26, '0'), 0, 40, '00' || n, n,
-  'site ' || n / 100 || E'\\nac ' || n / 10 || E'\\ntechnician ' || n %% 1000 || E'\\nr-410a',
+  'site ' || n / 100 || E'\\nac ' || n / 10 || E'\\ntechnician ' || n %% 1000 || E'\\n'
+    || lower(refrigerant),
   'c-' || n / 20, 'site ' || n / 100 || E'\\nac ' || n / 10,
-  'Site ' || n / 100, 'AC ' || n / 10, 'Technician ' || n %% 1000, 'R-410A', 'C-' || n / 20,
-  n, CASE WHEN n %% 50 > 0 THEN n + 1 END, 0.5, false, true FROM generate_series(1, %(n)s) AS n
+  'Site ' || n / 100, 'AC ' || n / 10, 'Technician ' || n %% 1000, refrigerant, 'C-' || n / 20,
+  n, CASE WHEN n %% 50 > 0 THEN n + 1 END, 0.5, false, true
+FROM generate_series(1, %(n)s) AS n, LATERAL (
+  SELECT CASE WHEN n %% 100 = 0 THEN 'R-134a' WHEN n / 100 %% 40 = 1 THEN 'R-32' ELSE 'R-410A' END
+) AS inside(refrigerant)
 """
+"""Of a hundred sessions one has R-134a; of forty sites one has R-32."""
 ROWS = """
 INSERT INTO derived SELECT %(shop)s, kind, CASE kind WHEN %(visit)s THEN
   'site ' || n / 100 || E'\\nac ' || n / 10 WHEN %(look)s THEN %(any)s ELSE '' END, n,
@@ -161,6 +166,7 @@ def questions(store: PostgresStore, n: int) -> dict[str, Callable[[], object]]:
         "two words, a flag": lambda: lists.selected(
             store, Selection(words="c-35 technician", kind=LOOK, key=ANY), SUMMARY
         ),
+        "two words of many, none has both": lambda: store.sessions("r-32 r-134a", limit=50),
         "a unit's": lambda: store.sessions_with_unit(*unit, limit=50),
         "a unit's visits": lambda: store.derived(VISIT, "site 7\nac 71", limit=2),
         "a cylinder's": lambda: store.sessions_with_cylinder("C-35", limit=50),

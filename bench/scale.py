@@ -84,6 +84,13 @@ INSERT INTO derived SELECT shop, kind,
 FROM sessions, unnest(ARRAY[%(at_unit)s, %(cylinder)s]) AS kind WHERE shop = %(shop)s
 """
 """For a unit's and a cylinder's page: ten sessions at each unit, twenty with each cylinder."""
+CYLINDERS = """
+INSERT INTO cylinders SELECT shop, %(charging)s || E'\\n' || cylinder_key, max(begun),
+  %(row)s::jsonb ->> 'refrigerant', %(charging)s, %(row)s::jsonb ->> 'place',
+  (%(row)s::jsonb ->> 'stock_kg')::float, NULL, %(row)s::jsonb ->> 'shows',
+  replace(replace(%(row)s::jsonb ->> 'value', %(sid)s, max(sid)), %(label)s, min(cylinder))
+FROM sessions WHERE shop = %(shop)s GROUP BY shop, cylinder_key
+"""
 PIECE = 10_000
 PAGES = (
     "/office",
@@ -109,6 +116,11 @@ def filled(cluster: Cluster, sessions: int, each: int) -> str:
     values["values"] = json.dumps({kind: rows.get(kind, "") for kind in kinds})
     (label,) = {one.data["cylinder_label"] for one in whole if "cylinder_label" in one.data}
     values |= {"label": label, "at_unit": AT_UNIT, "cylinder": CYLINDER, "charging": CHARGING}
+    rules = rules_of(outline)
+    assert rules.cylinders is not None
+    made = rules.cylinders.make([rows[CYLINDER]], [])
+    assert made is not None
+    values["row"] = json.dumps(made._replace(shows=f",{made.shows},")._asdict())
     with psycopg.connect(cluster.address("lowside"), autocommit=True) as owner:
         owner.execute("CREATE TEMPORARY TABLE model (place int, dev text, seq int, body text)")
         for place, one in enumerate(model, start=1):
@@ -118,10 +130,20 @@ def filled(cluster: Cluster, sessions: int, each: int) -> str:
             piece = values | {"first": first, "last": min(first + PIECE - 1, sessions)}
             for statement in (ENTRIES, ARRIVALS):
                 owner.execute(statement.encode(), piece)
-        made = (SESSIONS, UNCOUNTED, REAL_ROWS, OFFICE_ROWS, TEXTS, TICKETS, MARKS, COUNTED, UNITS)
-        for statement in made:
+        filling = (
+            SESSIONS,
+            UNCOUNTED,
+            REAL_ROWS,
+            OFFICE_ROWS,
+            TEXTS,
+            TICKETS,
+            MARKS,
+            COUNTED,
+            UNITS,
+        )
+        for statement in (*filling, CYLINDERS):
             owner.execute(statement.encode(), values)
-        done = (sessions * each, rules_of(outline).version or "", shop)
+        done = (sessions * each, rules.version or "", shop)
         owner.execute("UPDATE shops SET arrived = %s, rules = %s WHERE shop = %s", done)
         owner.execute("VACUUM ANALYZE")
         owner.execute("CHECKPOINT")

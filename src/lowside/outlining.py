@@ -16,7 +16,17 @@ from typing import Any
 
 from lowside.core.handbook.fields import Fields
 from lowside.core.judging.charge import assess
-from lowside.core.office.cylinders import About, Use, abouts_of, uses_of
+from lowside.core.office.cylinders import (
+    About,
+    Movement,
+    OnHand,
+    abouts_of,
+    on_hand,
+    register_of,
+    shows_of,
+    stock_kg,
+    uses_of,
+)
 from lowside.core.office.flags import BESIDE, Flag, flags_beside, in_order
 from lowside.core.office.leak_rate import Addition
 from lowside.core.office.month import MonthLine, month_line
@@ -36,6 +46,8 @@ from lowside.library import load_handbook
 from lowside.store.check import PHOTO_ROW
 from lowside.store.outline import (
     Beside,
+    CylinderRow,
+    CylinderRules,
     Derived,
     Outline,
     RowRules,
@@ -63,9 +75,11 @@ MONTH = "month"
 AT_UNIT = "at unit"
 """Key: as the store compares units. Value: an `AtUnit`."""
 CYLINDER = "cylinder"
-"""Key: `cylinder_key`. Value: a `Use` of a cylinder of either kind."""
+"""Key: `cylinder_key`. Value: a `Movement` of a cylinder of either kind."""
 ABOUT_CYLINDER = "about cylinder"
 """Key: `cylinder_key`. Value: what the office wrote of it."""
+NEWEST_USES = 2
+"""Of each cylinder in the list: the last one and what it says against the one before."""
 
 
 SOURCES = ("core/numbers", "core/handbook", "core/hoses", "core/judging", "core/session")
@@ -154,11 +168,11 @@ def month_lines_from(texts: Sequence[str]) -> list[MonthLine]:
     return [MonthLine(*values) for values in decoded("[" + ",".join(texts) + "]")]
 
 
-def cylinder_use_from(text: str) -> Use:
+def cylinder_use_from(text: str) -> Movement:
     """The value of a row of the kind CYLINDER."""
     value: dict[str, Any] = decoded(text)
     value["weighed"] = CylinderUse(**_with_moments(value["weighed"], "started", "closed"))
-    return Use(**value)
+    return Movement(**value)
 
 
 def about_from(text: str) -> About:
@@ -166,6 +180,30 @@ def about_from(text: str) -> About:
     value = _with_moments(decoded(text), "moment")
     value["fields"] = Fields(**value["fields"])
     return About(**value)
+
+
+def on_hand_from(text: str) -> OnHand:
+    """The value of a cylinder's row."""
+    return OnHand(**_with_moments(decoded(text), "used"))
+
+
+def _cylinder_row(uses: Sequence[str], abouts: Sequence[str]) -> CylinderRow | None:
+    """What the list of cylinders keeps of one."""
+    read = [cylinder_use_from(text) for text in uses]
+    register = register_of(read, [about_from(text) for text in abouts], load_handbook())
+    if register is None:
+        return None
+    one = on_hand(register)
+    return CylinderRow(
+        last=0 if one.used is None else one.used.at,
+        refrigerant=one.refrigerant,
+        kind=one.kind,
+        place=one.place,
+        stock_kg=stock_kg(one),
+        due=None if one.gone else one.due,
+        shows=",".join(shows_of(one)),
+        value=encoded(one),
+    )
 
 
 def at_unit_from(text: str) -> AtUnit:
@@ -207,7 +245,7 @@ def _office_rows(state: State) -> list[Derived]:
     return [*rows, *_cylinder_rows(uses_of(state), state)]
 
 
-def _cylinder_rows(uses: Sequence[Use], state: State) -> list[Derived]:
+def _cylinder_rows(uses: Sequence[Movement], state: State) -> list[Derived]:
     rows: list[Derived] = []
     for use in uses:
         key = cylinder_key(use.kind, use.weighed.label)
@@ -272,7 +310,8 @@ def rows_version() -> str:
 
 
 def _row_rules() -> RowRules:
-    return RowRules((USE, TOP_UP), finished, rows_version())
+    cylinders = CylinderRules(CYLINDER, NEWEST_USES, ABOUT_CYLINDER, _cylinder_row)
+    return RowRules((USE, TOP_UP), finished, rows_version(), cylinders)
 
 
 outline = RuledOutliner(outline_from, _row_rules)

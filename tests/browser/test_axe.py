@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 from lesson_read import read_in_lesson
-from playwright.sync_api import Page
+from playwright.sync_api import Page, expect
 
 from lowside.core.session.taps import READ_S
 from lowside.demo import play, put_demo_sessions, scenarios
@@ -123,7 +123,7 @@ def test_axe_finds_nothing_in_practice(
     paths += ["/office", "/office/units", "/office/month", "/office/set-aside"]
     found = [one for path in paths for one in found_on(page, path)]
     found += found_on(page, read_in_lesson(page) + "/step/decide")
-    assert page.locator("#guess-form").is_visible(), "the guess before the diagnosis"
+    expect(page.locator("#guess-form"), "the guess before the diagnosis").to_be_visible()
     assert found == []
 
 

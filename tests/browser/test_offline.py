@@ -298,6 +298,17 @@ def test_the_banner_says_ready_only_while_nothing_waits(
     assert {words.partition(".")[0] for words in seen} == {"1 entry waiting to be sent"}
 
 
+def test_each_open_tab_says_what_waits(server: "Server", phone: PocketPhone) -> None:
+    sid = phone.begin()
+    phone.until_sent()
+    other = phone.page.context.new_page()
+    other.goto(phone.page.url)
+    phone.expect_link("Ready for offline", other)
+    server.stop()
+    phone.note(sid, 1)
+    phone.expect_link("1 entry waiting to be sent", other)
+
+
 def test_a_server_killed_while_it_commits_has_each_event_once_afterwards(
     server: "Server", start_server: "StartServer", link: RoughLink, phone: PocketPhone
 ) -> None:

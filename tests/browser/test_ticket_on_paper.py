@@ -24,8 +24,8 @@ def test_a_record_is_one_sheet_with_one_amount_and_a_place_to_sign(
     page = open_phone(start_server(server.data, server.port).url)
     page.goto("/")
     slips = page.locator(".slips-closed .slip")
+    expect(slips).to_have_count(3)
     tickets = [str(slip.get_attribute("href")) for slip in slips.all()]
-    assert len(tickets) == 3
     for ticket in tickets:
         page.goto(ticket)
         expect(page.get_by_role("button", name="Print")).to_be_visible()

@@ -1,34 +1,76 @@
 // Puts questions of tests/support/phone_core.py to the JavaScript core and dumps the answers exactly.
 import { advise } from "../core/advice/advice.js";
 import { Action } from "../core/handbook/procedure.js";
-import { OutOfRange } from "../core/handbook/saturation.js";
-import { bare, conditions_from, usual_conditions } from "../core/hoses/contents.js";
+import { atmosphere_pressure, wet_bulb } from "../core/handbook/psychrometrics.js";
+import {
+  bubble_pressure,
+  bubble_temperature,
+  dew_pressure,
+  dew_temperature,
+  liquid_density,
+  liquid_enthalpy,
+  OutOfRange,
+  vapour_density,
+  vapour_enthalpy,
+  vapour_heat_capacity,
+} from "../core/handbook/saturation.js";
+import { bare as bare_hoses, conditions_from, usual_conditions } from "../core/hoses/contents.js";
 import { draw } from "../core/hoses/drawing.js";
 import { follow, run, turn } from "../core/hoses/run.js";
 import { at_step, hoses_of_step, with_hoses } from "../core/pages/hoses.js";
+import { format_decimal, parse_decimal } from "../core/numbers/arithmetic.js";
 import { UnitChoice } from "../core/numbers/unit_choice.js";
+import { label, parse } from "../core/numbers/units.js";
 import { item } from "../core/python.js";
-import { Event, Moment, in_order } from "../core/session/events.js";
+import { elapsed, Event, Moment, in_order, next_hlc } from "../core/session/events.js";
 import { parse_path } from "../core/pages/addresses.js";
 import { use_of } from "../core/session/ledger.js";
 import { record_form, Refusal, start_data } from "../core/pages/recording.js";
 import { Screen } from "../core/pages/screen.js";
 import { fold } from "../core/session/fold.js";
 import { home, Page, view } from "../core/pages/view.js";
+import {
+  clock_seconds,
+  clock_time,
+  day,
+  day_and_time,
+  duration,
+  timer,
+} from "../core/pages/wording.js";
 import { handbook_from } from "../sw/library.js";
+import { render } from "../templates.js";
 import { dump, number_from } from "./exact.mjs";
 
 /** @type {import("../core/handbook/handbook.js").Handbook | null} */
 let handbook = null;
 
-/** @type {{render: (name: string, context: any) => string} | null} */
-let templates = null;
+/** What `calls` may ask for: file, then names. @type {Record<string, Record<string, any>>} */
+const called = {
+  "handbook/psychrometrics": { atmosphere_pressure, wet_bulb },
+  "numbers/arithmetic": { format_decimal, parse_decimal },
+  "numbers/units": { label, parse },
+  "pages/addresses": { parse_path },
+  "pages/wording": { clock_seconds, clock_time, day, day_and_time, duration, timer },
+  "session/events": { elapsed, next_hlc },
+};
+
+/** What a table is asked. @type {Record<string, any>} */
+const of_tables = {
+  bubble_pressure,
+  bubble_temperature,
+  dew_pressure,
+  dew_temperature,
+  liquid_density,
+  liquid_enthalpy,
+  vapour_density,
+  vapour_enthalpy,
+  vapour_heat_capacity,
+};
 
 /** A page exactly, and as a browser gets it. @param {any} page */
 function shown(page) {
   if (!(page instanceof Page)) return [dump(page), ""];
-  if (templates === null) throw new Error("no templates were loaded");
-  return [dump(page), templates.render(page.template, page.context)];
+  return [dump(page), render(page.template, page.context)];
 }
 
 function book() {
@@ -47,21 +89,17 @@ function conditions_for(question) {
 
 /** @type {Record<string, (question: any) => any>} */
 const questions = {
-  async templates({ path }) {
-    templates = await import(path);
-    return null;
-  },
   start({ typed }) {
     return dump(start_data(new Map(typed), book()));
   },
   /** What a session shows at each path, and what becomes of a form posted to one. */
   pages({ events, others, now, fresh, paths, post }) {
-    const made = events.map(event_from);
+    const made = events.map(made_event);
     const state = fold(made, handbook);
     const clock = new Moment(now[0], now[1], now[2], now[3]);
     const uses = [];
     for (const other of others) {
-      const use = use_of(fold(other.map(event_from), handbook));
+      const use = use_of(fold(other.map(made_event), handbook));
       if (use !== null) uses.push(use);
     }
     const pages = [];
@@ -93,33 +131,29 @@ const questions = {
   },
   folds({ sessions, judged, hoses }) {
     return sessions.map((/** @type {any[]} */ events) => {
-      const state = fold(events.map(event_from), judged ? handbook : null);
+      const state = fold(events.map(made_event), judged ? handbook : null);
       if (!hoses) state.hose_runs = [];
       return dump(state);
     });
   },
   order({ events }) {
-    return in_order(events.map(event_from)).map((event) => event.eid);
+    return in_order(events.map(made_event)).map((event) => event.eid);
   },
   /** What to do next in each session. */
   advices({ sessions, now }) {
     return sessions.map((/** @type {any[]} */ events) => {
       const clock = new Moment(now[0], now[1], now[2], now[3]);
-      return dump(advise(fold(events.map(event_from), handbook), clock));
+      return dump(advise(fold(events.map(made_event), handbook), clock));
     });
   },
   /** Many calls of one function; an argument may name a part of the handbook. */
-  async calls({ file, name, calls }) {
-    const module = await import(`../core/${file}.js`);
-    return calls.map((/** @type {any[]} */ args) => dump(module[name](...args.map(argument))));
+  calls({ file, name, calls }) {
+    return calls.map((/** @type {any[]} */ args) => dump(called[file][name](...args.map(argument))));
   },
   /** A table at pressures or temperatures given as bits, so that nothing is lost on the way. */
-  async evaluate({ table, name, bits }) {
-    const module = await import("../core/handbook/saturation.js");
+  evaluate({ table, name, bits }) {
     const found = handbook?.tables.get(table);
-    return bits.map((/** @type {string} */ one) =>
-      dump(/** @type {any} */ (module)[name](found, number_from(one))),
-    );
+    return bits.map((/** @type {string} */ one) => dump(of_tables[name](found, number_from(one))));
   },
   run(question) {
     return dump(run(item(book().procedures, question.procedure), conditions_for(question)));
@@ -127,7 +161,7 @@ const questions = {
   turns(question) {
     const procedure = item(book().procedures, question.procedure);
     const conditions = conditions_for(question);
-    let now = bare(procedure, conditions);
+    let now = bare_hoses(procedure, conditions);
     return question.actions.map((/** @type {[string, string]} */ [valve, to]) => {
       const made = turn(procedure, conditions, now, new Action(valve, to));
       now = made.after;
@@ -153,7 +187,7 @@ export function answer(question) {
 }
 
 /** @param {any} sent its data as pairs, for their order */
-export function event_from(sent) {
+function made_event(sent) {
   const { sid, dev, seq, eid, hlc, at, tz, mono, run, kind, data, schema } = sent;
   return new Event(sid, dev, seq, eid, hlc, at, tz, mono, run, kind, new Map(data), schema);
 }

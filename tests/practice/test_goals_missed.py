@@ -5,7 +5,8 @@ from dataclasses import replace
 
 import pytest
 
-from lowside.core.advice.advice import ADD, DO_NOT_ADD, FINISH, READ, WAIT, Advice, AdvisedAction
+from lowside.core.advice.advice import ADD, FINISH, READ, Advice, AdvisedAction
+from lowside.core.session.block import DO_NOT_ADD, WAIT
 from lowside.practice.bench import Summary
 from lowside.practice.expert import expert
 from lowside.practice.goals import EVERY, LEAST_UNITS, goals_text, missed

@@ -4,7 +4,7 @@ Each test runs on the store in files and on the one in PostgreSQL.
 """
 
 import hashlib
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from pathlib import Path
 from threading import Thread
@@ -15,10 +15,8 @@ from store_cases import OTHER_SID, SID, START, event, outline, ulid
 from lowside.core.session.events import Event
 from lowside.store import (
     BadEvent,
-    Derived,
     EventStore,
     Outcome,
-    Outline,
     StoreStoppedError,
     event_from_json,
     lists,
@@ -299,35 +297,3 @@ def test_a_photo_is_kept_once_under_the_name_of_its_bytes(opening: Opening) -> N
         for sid, other in ((SID, "../x"), ("../" + SID, name), (SID, name.upper())):
             with pytest.raises(ValueError, match="not a"):
                 store.photos.keep(sid, other, content)
-
-
-def test_rows_of_many_keys_are_few_questions(
-    place: Path | str, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """The register of cylinders asked a database twice for each cylinder."""
-
-    def using(events: Sequence[Event]) -> Outline:
-        made = outline(events)
-        rows = [
-            Derived("use", one.data["text"], f"{one.sid}: {one.data['text']}") for one in events
-        ]
-        return replace(made, derived=tuple(rows))
-
-    monkeypatch.setattr(lists, "AT_ONCE", 3)
-    with open_store(place, using) as store:
-        for n in range(1, 4):
-            sid = ulid(n, START + n)
-            used = [f"c{key}" for key in range(7) if key % n == 0]
-            store.append([event(i, sid=sid, text=key) for i, key in enumerate(used, start=1)])
-        keys = lists.keys(store, "use")
-        assert len(keys) == 7
-        asked: list[object] = []
-        ask = store.ask
-        monkeypatch.setattr(store, "ask", lambda question: asked.append(question) or ask(question))
-        for limit in (None, 1, 2):
-            one_by_one = [text for key in keys for text in store.derived("use", key, limit=limit)]
-            asked.clear()
-            assert lists.newest_of(store, "use", keys, limit) == one_by_one
-            assert len(asked) == 3
-            assert len(one_by_one) == {None: 7 + 4 + 3, 1: 7, 2: 7 + 4 + 3 - 2}[limit]
-        assert lists.newest_of(store, "use", []) == []

@@ -88,6 +88,7 @@ def shown(store: EventStore) -> list[object]:
         store.derived("own", LONG),
         lists.counts(store, "mark").get("a", 0),
         [(u[3], u[4], u[5], u[6]) for u in lists.units(store, "", 50)],
+        *[lists.cylinders(store, show, 3, page, 2) for show in ("all", None) for page in (1, 2)],
     ]
     for chosen in selections:
         page = lists.selected(store, chosen, "told", None, 2)
@@ -101,7 +102,8 @@ def shown(store: EventStore) -> list[object]:
 def rows(store: EventStore) -> tuple[object, ...]:
     """All that is derived."""
     contents = store.ask(lambda tables: tables.contents())
-    return contents, lists.units(store, "", 50), lists.counts(store, "mark")
+    cylinders = lists.cylinders(store, "all", 0, 1, 50)
+    return contents, lists.units(store, "", 50), lists.counts(store, "mark"), cylinders
 
 
 def test_both_stores_say_the_same(new_shop: Callable[[], str]) -> None:

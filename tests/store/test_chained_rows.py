@@ -1,19 +1,32 @@
 """Rows that depend on the session before: right in whatever order sessions come and change."""
 
-from collections.abc import Sequence
+import sqlite3
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from store_cases import event, ulid
 from store_cases import outline as plain
 
 from lowside.core.session.events import Event
-from lowside.store import Outline, Store, lists
-from lowside.store.index import Index
-from lowside.store.outline import Beside, Derived, RowRules, RuledOutliner
+from lowside.store import Outline, Store, cylinder_rows, lists
+from lowside.store.commands import check_store
+from lowside.store.cylinder_rows import CylinderPage
+from lowside.store.derived_rows import DerivedRows
+from lowside.store.engine import Database
+from lowside.store.index import INDEX_FILE, Index
+from lowside.store.outline import (
+    Beside,
+    CylinderRow,
+    CylinderRules,
+    Derived,
+    RowRules,
+    RuledOutliner,
+)
 
 SIDS = [ulid(n + 1) for n in range(5)]
 
@@ -34,8 +47,43 @@ def finish(rows: Sequence[Derived], beside: Beside) -> Sequence[Derived]:
     return [*kept, Derived("told", "", told)]
 
 
+def cylinder(uses: Sequence[str], told: Sequence[str]) -> CylinderRow | None:
+    """The last use, the one before it, and how many marks there are."""
+    if not uses:
+        return None
+    last, marks = int(uses[-1]), len(told)
+    return CylinderRow(
+        last=last,
+        refrigerant="R-410A" if marks % 2 == 0 else "R-32",
+        kind="charging",
+        place="",
+        stock_kg=None if last == 0 else float(last),
+        due=marks,
+        shows="all" if last < 2 else "all,some",
+        value=f"{uses} {marks}",
+    )
+
+
 def ruled(version: str = "1") -> RuledOutliner:
-    return RuledOutliner(made, lambda: RowRules(("own",), finish, version))
+    rules = RowRules(("own",), finish, version, CylinderRules("own", 2, "mark", cylinder))
+    return RuledOutliner(made, lambda: rules)
+
+
+def cylinders(store: Store) -> CylinderPage:
+    return lists.cylinders(store, "all", 2, 1, 99)
+
+
+def by_hand(store: Store, show: str | None, due_by: int) -> list[str]:
+    """The list of cylinders, worked out from all rows as they are."""
+    found = []
+    for key in "ab":
+        uses = store.derived("own", key, limit=2)
+        row = cylinder(uses[::-1], store.derived("mark", key))
+        if row is not None:
+            is_due = row.due is not None and row.due <= due_by
+            if is_due if show is None else show in row.shows.split(","):
+                found.append((row.last, key, row.value))
+    return [value for _, _, value in sorted(found, reverse=True)]
 
 
 steps = st.lists(
@@ -66,6 +114,10 @@ def test_rows_are_as_if_made_at_once(taken: list[tuple[int, str, int, bool]]) ->
                 assert fresh.ask(Index.contents) == grown
                 assert lists.counts(fresh, "mark") == counts
                 assert lists.units(fresh, "", 9) == lists.units(store, "", 9)
+                assert cylinders(fresh) == cylinders(store)
+                for show in ("all", "some", None):
+                    wanted = by_hand(store, show, 2)
+                    assert lists.cylinders(store, show, 2, 1, 99).values == wanted
         with Store.open(root, ruled()) as again:
             assert again.ask(Index.contents) == grown
 
@@ -100,3 +152,50 @@ def test_other_rules_make_the_rows_again_and_keep_the_order_of_arrival(tmp_path:
             assert store.derived("other", "") == ["new"] * times
             assert store.events_since(cursor).restarted is False
             assert [e.sid for e in store.events_since("").events] == [SIDS[1], SIDS[0]]
+
+
+SPOILED = ("DELETE FROM cylinders WHERE key = 'a'", "UPDATE cylinders SET shows = ',none,'")
+
+
+@pytest.mark.parametrize("spoil", SPOILED)
+def test_a_check_sees_a_wrong_cylinder_and_a_rebuild_mends_it(
+    tmp_path: Path, spoil: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with Store.open(tmp_path, ruled()) as store:
+        store.append([event(1, sid=SIDS[0], key="a", text="xx"), event(1, sid=SIDS[1], key="a")])
+        right = cylinders(store)
+    assert len(right.values) == 1
+    db = sqlite3.connect(tmp_path / INDEX_FILE)
+    db.execute(spoil)
+    db.commit()
+    db.close()
+    assert check_store(tmp_path, ruled()) == 1
+    assert "of 1 cylinders than their sessions" in capsys.readouterr().out
+    assert check_store(tmp_path, ruled(), rebuild=True) == 0
+    with Store.open(tmp_path, ruled()) as store:
+        assert cylinders(store) == right
+
+
+def test_only_a_changed_use_makes_a_cylinders_row_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    made_again: list[str] = []
+    make_again = cylinder_rows.make_again
+
+    def heard(db: Database, rows: DerivedRows, rules: CylinderRules, keys: Iterable[str]) -> None:
+        made_again.extend(keys)
+        make_again(db, rows, rules, keys)
+
+    with Store.open(tmp_path, ruled()) as store:
+        monkeypatch.setattr(cylinder_rows, "make_again", heard)
+        sent: list[tuple[dict[str, str], list[str]]] = [
+            ({"key": "a", "text": "x"}, ["a"]),
+            ({"more": "of nothing"}, []),
+            ({"text": "x"}, ["a"]),
+            ({"key": "b"}, ["a", "b"]),
+        ]
+        for seq, (data, wanted) in enumerate(sent, start=1):
+            made_again.clear()
+            store.append([event(seq, sid=SIDS[0], **data)])
+            cylinders(store)
+            assert made_again == wanted

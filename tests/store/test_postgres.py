@@ -18,6 +18,7 @@ from test_chained_rows import ruled
 from lowside.core.session.events import Event
 from lowside.store import NotNowError, Outcome, StoreError, StoreStoppedError, lists
 from lowside.store.engine import Found
+from lowside.store.postgres.checking import check_database
 from lowside.store.postgres.database import Session
 from lowside.store.postgres.migrating import SCHEMA_VERSION, prepare
 from lowside.store.postgres.store import PostgresStore
@@ -28,7 +29,7 @@ pytestmark = pytest.mark.xdist_group("postgres")
 
 SHOPS_TABLES = (
     "shops", "events", "set_aside", "arrivals", "sessions", "derived", "aside", "units", "marks",
-    "happenings", "papers", "tries",
+    "cylinders", "happenings", "papers", "tries",
 )  # fmt: skip
 UNCHANGING = ("events", "set_aside", "arrivals", "happenings", "papers")
 
@@ -161,7 +162,7 @@ def test_a_follower_is_answered_without_asking_for_each_session(
 def test_a_shop_never_sees_nor_touches_another_s_rows(new_shop: Callable[[], str]) -> None:
     mill, gym = new_shop(), new_shop()
     with PostgresStore.open(mill, ruled()) as store:
-        store.append([event(1, site="Mill", unit_label="A"), event(1, text="rival")])
+        store.append([event(1, site="Mill", unit_label="A", key="a"), event(1, text="rival")])
         store.papers.write("people", 0, lambda _known: ["a line"])
         store.papers.put("key", b"secret")
         store.papers.begin_try("::1", 1, 10, 9, 9)
@@ -350,9 +351,28 @@ def test_an_older_schema_is_brought_up_to_date_and_keeps_what_it_has(
                 store.append([event(1, technician="Ines")])
         with pytest.raises(StoreError, match="schema is at 1, and this version"):
             PostgresStore.open(address, outline)
-        assert prepare(owner, "older", "older") == [f"The schema is at {SCHEMA_VERSION}."]
+        later = [f"The schema is at {number}." for number in range(2, SCHEMA_VERSION + 1)]
+        assert prepare(owner, "older", "older") == later
         with PostgresStore.open(address, outline) as store:
             found = lists.selected(store, Selection(technician="INES"), "")
             assert [one.sid for one, _ in found] == [SID]
     finally:
         cluster.drop("older")
+
+
+@pytest.mark.parametrize(
+    "spoil", ["DELETE FROM cylinders WHERE key = 'a'", "UPDATE cylinders SET shows = ',none,'"]
+)
+def test_a_check_sees_a_wrong_cylinder_and_a_rebuild_mends_it(address: str, spoil: str) -> None:
+    with PostgresStore.open(address, ruled()) as store:
+        store.append([event(1, key="a", text="xx"), event(1, sid=OTHER_SID, key="a", text="x")])
+        right = lists.cylinders(store, "all", 2, 1, 9)
+        assert len(right.values) == 1
+        assert check_database(address, ruled()).problems == ()
+        with psycopg.connect(address, autocommit=True) as role:
+            role.execute(spoil.encode())
+        (problem,) = check_database(address, ruled()).problems
+        assert "something else of 1 cylinders than their sessions" in problem
+        store.rebuild_index()
+        assert lists.cylinders(store, "all", 2, 1, 9) == right
+        assert check_database(address, ruled()).problems == ()

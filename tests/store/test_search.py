@@ -46,12 +46,18 @@ def store(place: Path | str) -> Iterator[EventStore]:
         yield store
 
 
-@pytest.mark.parametrize("few", [0, 2, 2_000])
+@pytest.mark.parametrize(("few", "probes"), [(0, 0), (0, 99), (1, 99), (2, 99), (2_000, 99)])
 def test_a_word_is_found_in_any_text_however_many_sessions_have_it(
-    store: EventStore, monkeypatch: pytest.MonkeyPatch, few: int
+    store: EventStore, monkeypatch: pytest.MonkeyPatch, few: int, probes: int
 ) -> None:
     monkeypatch.setattr(searching, "FEW_SESSIONS", few)
+    monkeypatch.setattr(searching, "PROBES", probes)
     for words, places in (
+        ("mill otto", [1, 3]),
+        ("mill otto r-32", []),
+        ("gym ac ines", [2, 4]),
+        (f"gym {SIDS[1][-6:].lower()}", []),
+        (f"mill {SIDS[1][-6:].lower()}", [1]),
         ("mill", [0, 1, 3]),
         ("MILL lan", [0, 1]),
         ("mill gym", []),
@@ -97,3 +103,27 @@ def test_a_word_that_was_corrected_away_is_found_no_more(store: EventStore) -> N
     store.rebuild_index()
     assert [one.sid for one in store.sessions("depot")] == [SIDS[5]]
     assert store.sessions("ärger") == []
+
+
+def test_two_words_of_many_sessions_lead_to_the_few_that_have_both(
+    store: EventStore, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The list is not read for them. One of the words may be another session's ticket number."""
+    monkeypatch.setattr(searching, "FEW_SESSIONS", 1)
+    number = SIDS[3][-6:].lower()
+    for n in (0, 2):
+        store.append([event(50 + n, sid=SIDS[n], cylinder=number)])
+    for words, places, is_narrow in (
+        ("mill otto", [1, 3], False),
+        ("gym otto", [], False),
+        ("gym ines", [2, 4], False),
+        (f"{number} otto", [3], True),
+    ):
+        found = store.ask(lambda index, words=words: searching.search(index._asked, words.split()))
+        assert found.is_narrow is is_narrow
+        assert (found.conditions == (searching.NOWHERE,)) is (places == [])
+        assert sorted(one.sid for one in store.sessions(words)) == [SIDS[n] for n in places]
+    monkeypatch.setattr(searching, "PROBES", 1)
+    found = store.ask(lambda index: searching.search(index._asked, ["gym", "otto"]))
+    assert len(found.conditions) == 2
+    assert store.sessions("gym otto") == []

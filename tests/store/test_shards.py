@@ -17,7 +17,7 @@ from test_both_stores import FULL, SIDS, batches, courses, rows, shown
 from test_chained_rows import ruled
 
 from lowside.cli import main
-from lowside.store import NotNowError, Outcome, StoreError, lists
+from lowside.store import NotNowError, Outcome, StoreError, lists, searching
 from lowside.store.engine import Found
 from lowside.store.postgres.checking import check_database
 from lowside.store.postgres.database import Session
@@ -215,7 +215,7 @@ def test_a_list_is_asked_in_order_of_each_shard(
             store.sessions_with_cylinder("C-1", limit=5)
             store.derived("own", "a", limit=2)
             store.last_hlc()
-            lists.keys(store, "own")
+            store.ask(lambda tables: tables.rows.keys("own", "", None))
     assert len(asked) == 10
     for (text, _), lines in zip(asked, plans(spread_shop, asked), strict=True):
         plan = "\n".join(lines)
@@ -223,6 +223,20 @@ def test_a_list_is_asked_in_order_of_each_shard(
         assert plan.count("Remote SQL: ") == plan.count(" ORDER BY ") == 3, text
         # The front neither sorts nor joins nor leaves out what it was sent.
         assert not re.search(r"Filter: \(ROW|Join|Nested Loop|-> +Sort", plan), text
+
+
+def test_two_words_lead_to_the_few_sessions_with_both(
+    spread_shop: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(searching, "FEW_SESSIONS", 2)
+    with PostgresStore.open(spread_shop, ruled()) as store:
+        for n in range(8):
+            site, label = ("Gym", "Mill")[n % 2], ("Boiler", "Roof")[n // 2 % 2]
+            store.append([event(1, sid=ulid(n + 1), site=site, unit_label=label)])
+        with heard(monkeypatch) as asked:
+            found = store.sessions("gym roof")
+    assert sorted(one.sid for one in found) == [ulid(3), ulid(7)]
+    assert any("JOIN derived b" in text for text, _ in asked)
 
 
 def test_writers_on_two_servers_leave_no_gap_and_see_each_other_s_neighbors(
@@ -260,7 +274,7 @@ def interrupted(cluster: Cluster, spread_shop: str, places: list[str]) -> Iterat
     unit, is on the shard; the front has nothing of it.
     """
     shop = role_of(spread_shop)
-    kept = ("shops", "arrivals", "units")
+    kept = ("shops", "arrivals", "units", "cylinders")
     with (
         PostgresStore.open(spread_shop, ruled()) as store,
         psycopg.connect(cluster.address("front"), autocommit=True) as owner,

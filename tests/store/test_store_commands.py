@@ -112,6 +112,10 @@ def lose_log(root: Path) -> None:
         (changed("UPDATE units SET added_kg = 9.0"), "than its sessions of 1 units"),
         (changed("UPDATE units SET site = 'Hill'"), "than its sessions of 1 units"),
         (changed("DELETE FROM units"), "than its sessions of 1 units"),
+        (
+            changed("INSERT INTO cylinders VALUES ('C-9', 0, '', '', '', 1.0, 0, ',all,', '')"),
+            "something else of 1 cylinders than their sessions",
+        ),
         (changed("UPDATE marks SET n = n + 1 WHERE key = 'gym'"), "counts 1 texts and flags wrong"),
         (changed("DELETE FROM marks"), "counts 2 texts and flags wrong"),
         (changed("INSERT INTO marks VALUES ('look', 'any', 1)"), "counts 1 texts and flags wrong"),

@@ -24,7 +24,16 @@ from hypothesis import Phase
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.session.events import Event
-from lowside.translate.phone import CORE, write_modules
+from lowside.translate.phone import (
+    CORE,
+    ENTRY,
+    bundle,
+    in_ascii,
+    read_core,
+    shortened,
+    write_modules,
+)
+from lowside.translate.templates import compile_templates
 from lowside.web.phone.handbook import for_phone, phone_handbook
 
 ROOT = Path(__file__).parents[2]
@@ -41,6 +50,9 @@ class PhoneCoreError(Exception):
 
 class Node:
     """A Node process that answers one question at a time."""
+
+    every = 1
+    """Of so many questions it is asked one."""
 
     def __init__(self, process: "subprocess.Popen[str]") -> None:
         self._process = process
@@ -92,12 +104,17 @@ def running_node() -> Iterator[Node]:
 
 
 @cache
-def phone_modules(short: bool = False, core_folder: Path = CORE) -> Path:
+def phone_modules() -> Path:
     """A folder with the phone's modules as `lowside worker --out` writes them, and in its `tests`
     what answers the tests' questions; it goes when the tests end."""
+    folder = _folder_with_tests()
+    write_modules(folder)
+    return folder
+
+
+def _folder_with_tests() -> Path:
     folder = Path(tempfile.mkdtemp(prefix="lowside-phone-"))
     atexit.register(shutil.rmtree, folder, ignore_errors=True)
-    write_modules(folder, short, core_folder)
     (folder / "tests").mkdir()
     for script in [*SCRIPTS.glob("*.mjs"), *SCRIPTS.glob("tsconfig*.json")]:
         shutil.copy(script, folder / "tests")
@@ -105,30 +122,58 @@ def phone_modules(short: bool = False, core_folder: Path = CORE) -> Path:
     return folder
 
 
-def answering(name: str, core_folder: Path = CORE) -> Path:
+def answering(name: str) -> Path:
     """A script of `tests/js` beside the modules it asks."""
-    return phone_modules(core_folder=core_folder) / "tests" / f"{name}.mjs"
+    return phone_modules() / "tests" / f"{name}.mjs"
+
+
+BESIDE = """\
+import { start } from "../sw/main.js";
+import { answer } from "./answers.mjs";
+globalThis.start = start;
+globalThis.answer = answer;
+"""
+"""What the phone's script starts from, and what answers beside it."""
+
+
+@cache
+def phone_script(core_folder: Path = CORE) -> Path:
+    """The one script that phones run, with what answers the tests' questions as one more of its
+    modules; without the data, so that no worker starts."""
+    folder = _folder_with_tests()
+    shutil.copytree(ENTRY.parent, folder / "sw")
+    (folder / "templates.js").write_text("// The script has `render` already.\n", "utf-8")
+    entry = folder / "tests" / "beside.mjs"
+    entry.write_text(BESIDE, "utf-8")
+    text = bundle(read_core(core_folder), folder, entry, compile_templates(short=True))
+    script = folder / "script.cjs"
+    script.write_bytes(in_ascii(f'"use strict";\n{{\n{shortened(text)}}}\n'))
+    asked = 'import "./script.cjs";\nexport const answer = globalThis.answer;\n'
+    (folder / "script.mjs").write_text(asked, "utf-8")
+    return script
 
 
 class InBrowser:
-    """The same questions put to the core in a browser; it reads the modules over http."""
+    """The same questions put to the script in a page of a browser."""
+
+    every = 10
 
     def __init__(self, browser: engines.Browser) -> None:
         self._browser = browser
 
-    def ask(self, module: str, question: Mapping[str, Any]) -> Any:
-        """What a module's own `answer` says; `module` as `Node.load` names it."""
-        script = {"core": "answers"}[module]
-        asked = f"async question => (await import('/tests/{script}.mjs')).answer(question)"
-        return self._browser.evaluate(asked, question)
+    def ask(self, _module: str, question: Mapping[str, Any]) -> Any:
+        """What the script's own `answer` says."""
+        return self._browser.evaluate("question => answer(question)", question)
 
 
 Core = Node | InBrowser
 """Whatever runs the phone's core and answers for it."""
 
 NODE = "node"
+READABLE = "readable modules in node"
 ENGINES = [
     pytest.param(NODE),
+    pytest.param(READABLE),
     *(
         pytest.param(name, marks=pytest.mark.xdist_group("browser"))
         for name in engines.asked_for()
@@ -139,17 +184,16 @@ ENGINES = [
 
 @contextmanager
 def core_in(engine: str, handbook: Handbook, profile: Path) -> Iterator[Core]:
-    """The core in Node or a browser with this handbook, checked to be the same to the last bit."""
-    if engine == NODE:
-        with running_core(handbook) as node:
+    """The phone's script in Node or a browser, or its readable modules in Node, with this handbook,
+    checked to be the same to the last bit."""
+    if engine in (NODE, READABLE):
+        script = phone_script().with_suffix(".mjs") if engine == NODE else answering("answers")
+        with running_core(script, handbook, 1 if engine == NODE else 10) as node:
             yield node
         return
-    # With short names, as the phone's script has them; Node has the readable ones.
-    folder = phone_modules(short=True)
     files = {
-        f"/{path.relative_to(folder).as_posix()}": path.read_bytes()
-        for path in folder.rglob("*.*js")
-        if "node_modules" not in path.parts
+        "/index.html": b'<!doctype html><script src="/script.js"></script>',
+        "/script.js": phone_script().read_bytes(),
     }
     with engines.served(files) as site, ExitStack() as running:
         try:
@@ -167,15 +211,18 @@ def _handbook_question(handbook: Handbook) -> dict[str, str]:
 
 
 def share(core: Core, sessions: int) -> int:
-    """How many of so many sessions an engine is asked: a browser is asked a tenth."""
-    return sessions if isinstance(core, Node) else sessions // 10
+    """How many of so many sessions are asked for: all of the script in Node, a tenth of a browser
+    and of the readable modules."""
+    return sessions // core.every
 
 
 @contextmanager
-def running_core(handbook: Handbook) -> Iterator[Node]:
-    """A Node with the JavaScript core and this handbook, checked to be the same to the last bit."""
+def running_core(script: Path, handbook: Handbook, every: int = 1) -> Iterator[Node]:
+    """A Node with what answers for the core and this handbook, checked to be the same to the last
+    bit."""
     with running_node() as node:
-        node.load("core", answering("answers"))
+        node.every = every
+        node.load("core", script)
         assert_same(node.ask("core", _handbook_question(handbook)), for_phone(handbook))
         yield node
 

@@ -20,7 +20,7 @@ def handbook(handbook: Handbook) -> Handbook:
 def core(
     request: pytest.FixtureRequest, handbook: Handbook, tmp_path_factory: pytest.TempPathFactory
 ) -> Iterator[Core]:
-    """The core in Node, in Firefox and in WebKit."""
+    """The phone's script in Node, in Firefox and in WebKit, and its readable modules in Node."""
     with core_in(request.param, handbook, tmp_path_factory.mktemp("profile")) as running:
         yield running
 

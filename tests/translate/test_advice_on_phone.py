@@ -9,8 +9,9 @@ from hypothesis import strategies as st
 from phone_core import PHASES, Core, assert_same, sent, share
 from strategies import CIRCUIT, Book, by_superheat, set_up
 
-from lowside.core.advice.advice import ADD, DO_NOT_ADD, FINISH, READ, WAIT, advise
+from lowside.core.advice.advice import ADD, FINISH, READ, advise
 from lowside.core.handbook.handbook import Handbook
+from lowside.core.session.block import DO_NOT_ADD, WAIT
 from lowside.core.session.events import Event, Moment
 from lowside.core.session.fold import fold
 

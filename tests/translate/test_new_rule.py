@@ -5,27 +5,59 @@ from pathlib import Path
 from typing import Any
 
 import strategies
-from phone_core import answering, exactly, pairs, running_node, sent
+from made_up_sessions import FRESH, SID, charging_step
+from phone_core import exactly, pairs, phone_script, running_core, sent
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.pages.addresses import FORM, Address, path
 from lowside.core.pages.recording import Record, record_form
+from lowside.core.pages.screen import Screen
+from lowside.core.pages.view import Page, view
+from lowside.core.session.events import Moment
 from lowside.core.session.fold import fold
+from lowside.rendering import render
 from lowside.translate.phone import CORE
-from lowside.web.phone.handbook import phone_handbook
 
-SENTENCE = "No compressor here draws that much. Read the clamp again."
+SENTENCES = "SENTENCES: dict[str, str] = {\n"
+
+SAID = "The motor hums at {amps}. No unit of ours does."
+BY_HAND = '    return [Finding("drier", REFUSE)] if reading.drier == COLDER else []\n'
+FINDING = f"""\
+    if reading.compressor_a is not None and reading.compressor_a > 19.0:
+        return [Finding("humming", WARN, (Fact("amps", "current", reading.compressor_a),))]
+{BY_HAND}"""
+
+REFUSED = "No compressor here draws that much. Read the clamp again."
 BEFORE = """\
     table = handbook.tables.get(system.refrigerant)
     if table is not None:
         found"""
-RULE = """\
+LIMIT = f"""\
     if reading.compressor_a is not None and reading.compressor_a > 190.0:
         found.append(("compressor_amps", Finding("absurd_current", WARN, ())))
-"""
+{BEFORE}"""
 
 
-def test_a_new_finding_in_the_core_is_on_the_phone(tmp_path: Path, handbook: Handbook) -> None:
+def test_a_new_finding_in_the_core_is_on_the_phones_page(
+    tmp_path: Path, handbook: Handbook
+) -> None:
+    core = shutil.copytree(CORE, tmp_path / "core")
+    _put(core / "judging" / "conditions.py", BY_HAND, FINDING)
+    _put(core / "judging" / "sentences.py", SENTENCES, f'{SENTENCES}    "humming": "{SAID}",\n')
+    book = strategies.ready_to_charge(strategies.Book(sid=SID))
+    where = charging_step(handbook)
+    for amps, times in (("18.9", 0), ("19.1", 1)):
+        book.form("reading", **strategies.READING, compressor_amps=f"{amps} A")
+        shown = _asked(core, handbook, book, [path(where)], path(where), {})["pages"][0][1]
+        assert "Subcooling" in shown
+        assert shown.count("The motor hums at 19.1 A. No unit of ours does.") == times
+        state = fold(book.events, handbook)
+        ours = view(Screen(state, handbook, Moment("run", 0, 0), FRESH, (), None), where)
+        assert isinstance(ours, Page)
+        assert "motor hums" not in render(ours.template, ours.context), "the rule must be new"
+
+
+def test_a_new_limit_in_the_core_is_on_the_phone(tmp_path: Path, handbook: Handbook) -> None:
     book = strategies.ready_to_charge(strategies.Book())
     typed = dict(next(e for e in reversed(book.events) if e.kind == "reading.taken").data)
     typed |= {"compressor_amps": "195", "compressor_amps_unit": "A", "step": ""}
@@ -35,31 +67,37 @@ def test_a_new_finding_in_the_core_is_on_the_phone(tmp_path: Path, handbook: Han
     outcome = record_form(state, target, typed, handbook, state.entries[-1].moment)
     assert isinstance(outcome, Record), "the rule must be new"
 
-    core = tmp_path / "core"
-    shutil.copytree(CORE, core)
-    _put(core / "judging" / "plausibility.py", BEFORE, RULE + BEFORE)
-    start = "SENTENCES: dict[str, str] = {\n"
-    line = f'    "absurd_current": "{SENTENCE}",\n'
-    _put(core / "judging" / "sentences.py", start, start + line)
-    with running_node() as node:
-        node.load("core", answering("answers", core))
-        node.ask("core", {"ask": "handbook", "text": phone_handbook(handbook).decode()})
-        node.ask(
-            "core",
-            {"ask": "templates", "path": str(answering("answers").parents[1] / "templates.js")},
-        )
-        question: dict[str, Any] = {
-            "ask": "pages",
-            "events": sent(book.events),
-            "others": [],
-            "now": ["run", 0, 0, 0],
-            "fresh": "01JMADE0000000000000FRESH0",
-            "paths": [],
-            "post": {"path": path(target), "typed": pairs(typed)},
-        }
-        answer = node.ask("core", question)
+    core = shutil.copytree(CORE, tmp_path / "core")
+    _put(core / "judging" / "plausibility.py", BEFORE, LIMIT)
+    line = f'    "absurd_current": "{REFUSED}",\n'
+    _put(core / "judging" / "sentences.py", SENTENCES, SENTENCES + line)
+    answer = _asked(core, handbook, book, [], path(target), typed)
     assert "Refusal" in answer["outcome"]
-    assert exactly(SENTENCE) in str(answer["outcome"])
+    assert exactly(REFUSED) in str(answer["outcome"])
+
+
+def _asked(
+    core: Path,
+    handbook: Handbook,
+    book: strategies.Book,
+    paths: list[str],
+    post: str,
+    typed: dict[str, str],
+) -> Any:
+    """What the phone's script, made from this core, shows and makes of a form."""
+    with running_core(phone_script(core).with_suffix(".mjs"), handbook) as node:
+        return node.ask(
+            "core",
+            {
+                "ask": "pages",
+                "events": sent(book.events),
+                "others": [],
+                "now": ["run", 0, 0, 0],
+                "fresh": FRESH,
+                "paths": paths,
+                "post": {"path": post, "typed": pairs(typed)},
+            },
+        )
 
 
 def _put(file: Path, old: str, new: str) -> None:

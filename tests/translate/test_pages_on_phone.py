@@ -6,7 +6,6 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-import pytest
 import strategies
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -14,10 +13,8 @@ from made_up_sessions import FRESH, SID, addresses, charging_step, hoses_page, p
 from phone_core import (
     PHASES,
     Core,
-    InBrowser,
     assert_same,
     pairs,
-    phone_modules,
     running_node,
     sent,
     share,
@@ -38,12 +35,6 @@ from lowside.translate.templates import compile_templates
 SESSIONS = int(os.environ.get("LOWSIDE_MADE_UP_SESSIONS", "600")) // 6
 
 Post = tuple[Address, dict[str, str]]
-
-
-@pytest.fixture(autouse=True)
-def templates(core: Core) -> None:
-    path = "/templates.js" if isinstance(core, InBrowser) else str(phone_modules() / "templates.js")
-    core.ask("core", {"ask": "templates", "path": path})
 
 
 @st.composite

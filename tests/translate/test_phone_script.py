@@ -28,7 +28,7 @@ def parser() -> Iterator[Node]:
 
 @pytest.fixture(scope="module")
 def script() -> str:
-    return bundle(read_core(), SCRIPTS, ENTRY, compile_templates())
+    return bundle(read_core(), SCRIPTS, ENTRY, compile_templates(short=True))
 
 
 def difference(parser: Node, folder: Path, one: str, other: str) -> str | None:

@@ -23,7 +23,7 @@ from website import open_site
 from lowside.core.handbook.handbook import Handbook
 from lowside.store import event_to_json
 from lowside.web import listening
-from lowside.web.access.door import LOCAL_DOOR, Door, Kind
+from lowside.web.access.door import LOCAL_DOOR, Door, DoorKind
 from lowside.web.app import ENDED
 from lowside.web.connections import loop_for_doors
 from lowside.web.listening import Listener, serve_all
@@ -216,7 +216,7 @@ def test_every_door_stops_at_once_and_the_store_is_closed_last(
     told: list[str] = []
     sockets = [socket.create_server(("127.0.0.1", 0)) for _ in range(2)]
     ports = [one.getsockname()[1] for one in sockets]
-    doors = [LOCAL_DOOR, Door(Kind.TLS, frozenset())]
+    doors = [LOCAL_DOOR, Door(DoorKind.TLS, frozenset())]
 
     async def serve() -> None:
         arrived, goes_on, ending = asyncio.Event(), asyncio.Event(), asyncio.Event()

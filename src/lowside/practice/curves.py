@@ -22,11 +22,11 @@ from lowside.practice.design import (
 )
 from lowside.practice.trends import published
 
-Kind = Literal["conventional", "microchannel", "receiver"]
+CondenserKind = Literal["conventional", "microchannel", "receiver"]
 
-CONVENTIONAL: Kind = "conventional"
-MICROCHANNEL: Kind = "microchannel"
-RECEIVER: Kind = "receiver"
+CONVENTIONAL: CondenserKind = "conventional"
+MICROCHANNEL: CondenserKind = "microchannel"
+RECEIVER: CondenserKind = "receiver"
 
 HIGHEST_SUBCOOLING_SHARE = 0.86
 """Subcooling cannot pass this share of condensing above outdoor air: the liquid leaves no colder
@@ -54,7 +54,7 @@ class Curves:
     """One unit: where its readings are at the right charge, and how they go from there. K, kg, W,
     shares of the right charge."""
 
-    kind: Kind
+    kind: CondenserKind
     metering: Metering
     capacity_w: float
     right_kg: float

@@ -10,26 +10,33 @@ from lowside.core.handbook.psychrometrics import SEA_LEVEL_PA, wet_bulb
 from lowside.core.handbook.system import BY_CHART, BY_SUBCOOLING, FIXED, TXV, Metering, System
 from lowside.core.numbers.units import OUNCE_KG, POUND_KG, PSI_PA, TON_W
 from lowside.library import load_handbook
-from lowside.practice.curves import CONVENTIONAL, MICROCHANNEL, RECEIVER, Curves, Kind, settled
+from lowside.practice.curves import (
+    CONVENTIONAL,
+    MICROCHANNEL,
+    RECEIVER,
+    CondenserKind,
+    Curves,
+    settled,
+)
 from lowside.practice.design import LEAK, WRONG_REFRIGERANT
 from lowside.practice.draw import MISTAKEN_FOR, REFRIGERANTS
 
 Chosen = TypeVar("Chosen")
 
-KINDS: tuple[tuple[Kind, float], ...] = (
+KINDS: tuple[tuple[CondenserKind, float], ...] = (
     (CONVENTIONAL, 0.68),
     (MICROCHANNEL, 0.18),
     (RECEIVER, 0.14),
 )
 """Our choice: enough of each to judge it by, not how common they are."""
-POUNDS_PER_TON: dict[Kind, tuple[float, float]] = {
+POUNDS_PER_TON: dict[CondenserKind, tuple[float, float]] = {
     CONVENTIONAL: (1.8, 3.6),
     MICROCHANNEL: (1.2, 2.2),
     RECEIVER: (2.4, 4.2),
 }
 """About 2.5 lb a ton is common practice; that microchannel coils hold less and receivers more is
 too (no source). The limits are our choice."""
-OUNCE_PER_DEGREE: dict[Kind, tuple[float, float]] = {
+OUNCE_PER_DEGREE: dict[CondenserKind, tuple[float, float]] = {
     CONVENTIONAL: (0.20, 1.30),
     MICROCHANNEL: (0.05, 0.25),
     RECEIVER: (0.20, 0.80),
@@ -239,7 +246,9 @@ def _attempt(random: Random, seed: int, fault: str) -> DrawnCurves | None:
     )
 
 
-def _valve(random: Random, kind: Kind, capacity: float, right: float, target: float) -> Curves:
+def _valve(
+    random: Random, kind: CondenserKind, capacity: float, right: float, target: float
+) -> Curves:
     slope = _slope(random, kind, capacity, right)
     plateau = (0.0, 0.0)
     if kind == RECEIVER:
@@ -267,7 +276,9 @@ def _valve(random: Random, kind: Kind, capacity: float, right: float, target: fl
     )
 
 
-def _orifice(random: Random, kind: Kind, capacity: float, right: float, target: float) -> Curves:
+def _orifice(
+    random: Random, kind: CondenserKind, capacity: float, right: float, target: float
+) -> Curves:
     slope = _log(random, *SUPERHEAT_SLOPE_K)
     if kind == MICROCHANNEL:
         slope *= random.uniform(1.3, 2.2)
@@ -300,7 +311,7 @@ def _leaves_chart(outdoor_k: float, wet_k: float) -> bool:
     return any(isinstance(look_up(chart, air, wet_k), NoValue) for air in around)
 
 
-def _slope(random: Random, kind: Kind, capacity: float, right: float) -> float:
+def _slope(random: Random, kind: CondenserKind, capacity: float, right: float) -> float:
     """Rise of subcooling [K] for a whole charge."""
     ounces = _log(random, *OUNCE_PER_DEGREE[kind])
     return right / (ounces * OUNCE_KG * capacity / TON_W) / 1.8

@@ -14,7 +14,7 @@ from lowside.practice.curves import (
     CONVENTIONAL,
     MICROCHANNEL,
     RECEIVER,
-    Kind,
+    CondenserKind,
     Settled,
     settled,
 )
@@ -28,7 +28,7 @@ COARSEST_S = 5.0
 SUCTION_AIR_OVER_OUTDOOR_K = 3.0
 """Sun and the warm cabinet beside the clamps [K]. Our choice."""
 SENSED_LIQUID_KG = 0.02
-CONDENSER_M3_A_TON: dict[Kind, float] = {
+CONDENSER_M3_A_TON: dict[CondenserKind, float] = {
     CONVENTIONAL: 0.0014,
     MICROCHANNEL: 0.0005,
     RECEIVER: 0.0014,

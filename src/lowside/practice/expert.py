@@ -3,9 +3,10 @@
 Common practice, no source: written after reading such sessions one by one.
 """
 
-from lowside.core.advice.advice import ADD, FINISH, RECOVER, WAIT
+from lowside.core.advice.advice import ADD, FINISH, RECOVER
 from lowside.core.numbers.arithmetic import format_decimal
 from lowside.core.numbers.units import OUNCE_KG
+from lowside.core.session.block import WAIT
 from lowside.practice.technician import Charged
 
 STILL = 0.3

@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from math import isnan
 from pathlib import Path
 
-from lowside.core.advice.advice import WAIT
+from lowside.core.session.block import WAIT
 from lowside.practice.bench import Summary, charged_past, counted, summary_rows, worst
 from lowside.practice.expert import expert
 from lowside.practice.technician import EMPTIES_HOSES, Charged

@@ -10,7 +10,7 @@ from random import Random
 from lowside.core.handbook.system import TXV
 from lowside.core.numbers.arithmetic import to_step
 from lowside.core.numbers.units import OUNCE_KG, TON_W
-from lowside.practice.curves import MICROCHANNEL, Kind, settled
+from lowside.practice.curves import MICROCHANNEL, CondenserKind, settled
 from lowside.practice.curves_draw import DrawnCurves, Tools, Weather, draw_curves
 from lowside.practice.sites import TUNING, number_of
 
@@ -36,7 +36,7 @@ least the second below where it is full."""
 
 def suited_curves(
     random: Random,
-    kind: Kind,
+    kind: CondenserKind,
     refrigerants: tuple[str, ...],
     start_share: tuple[float, float],
     scale_step_kg: float,

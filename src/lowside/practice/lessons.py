@@ -4,12 +4,12 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from random import Random
 
-from lowside.core.handbook.system import FIXED, TXV
+from lowside.core.handbook.system import FIXED, TXV, Metering
 from lowside.core.judging import charge
 from lowside.core.judging.charge import assess
 from lowside.core.numbers.units import OUNCE_KG, TON_W
 from lowside.library import load_handbook
-from lowside.practice.curves import MICROCHANNEL, RECEIVER, Kind
+from lowside.practice.curves import MICROCHANNEL, RECEIVER, CondenserKind
 from lowside.practice.curves_draw import DrawnCurves
 from lowside.practice.curves_unit import CurvesUnit
 from lowside.practice.design import (
@@ -39,8 +39,8 @@ class Lesson:
     id: str
     title: str
     sentence: str
-    verdict: str
-    metering: str
+    verdict: charge.Verdict
+    metering: Metering
     refrigerants: tuple[str, ...]
     start_share: tuple[float, float] = (0.0, 0.0)
     """Charge at the start as a share of the right one. (0, 0) leaves the drawn charge."""
@@ -52,7 +52,7 @@ class Lesson:
     looks: tuple[str, ...] = ()
     """What a walk around the unit shows, where it differs from a well-kept unit."""
     moral: str = ""
-    kind: Kind | None = None
+    kind: CondenserKind | None = None
     """A unit of the second model of this kind; `None`: one of the first model."""
 
     @property

@@ -4,19 +4,7 @@
 from collections.abc import Callable
 from dataclasses import replace
 
-from lowside.core.advice.advice import (
-    ADD,
-    DO_NOT_ADD,
-    FINISH,
-    READ,
-    RECOVER,
-    STOP,
-    WAIT,
-    WEIGH_IN,
-    Advice,
-    AdvisedAction,
-    advise,
-)
+from lowside.core.advice.advice import ADD, FINISH, READ, RECOVER, Advice, AdvisedAction, advise
 from lowside.core.judging.charge import (
     CALLS_FOR_CHARGE,
     NEARLY_EMPTY,
@@ -27,6 +15,7 @@ from lowside.core.judging.charge import (
 )
 from lowside.core.judging.targets import SUBCOOLING, NoTarget
 from lowside.core.numbers.units import OUNCE_KG, TON_W
+from lowside.core.session.block import DO_NOT_ADD, STOP, WAIT, WEIGH_IN
 from lowside.core.session.events import Moment
 from lowside.core.session.state import State, Taken
 

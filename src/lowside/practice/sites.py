@@ -5,7 +5,7 @@ Constants of the advice may be tuned on units with even numbers only. Odd ones j
 
 from collections.abc import Callable, Mapping
 
-from lowside.core.handbook.system import COLDER, FIXED, SAME
+from lowside.core.handbook.system import COLDER, FIXED, SAME, Metering
 from lowside.core.numbers.units import OUNCE_KG, TON_W
 from lowside.practice.curves import RECEIVER
 from lowside.practice.curves_draw import DrawnCurves, draw_curves
@@ -88,7 +88,7 @@ def _right_kg(drawn: DrawnCurves) -> float:
     return drawn.curves.right_kg
 
 
-def _tags(metering: str, slope_k_per_kg: float, capacity_w: float) -> tuple[str, str]:
+def _tags(metering: Metering, slope_k_per_kg: float, capacity_w: float) -> tuple[str, str]:
     ounces = capacity_w / TON_W
     per_degree = 1.0 / (slope_k_per_kg * 1.8 * OUNCE_KG * ounces) if slope_k_per_kg > 0.0 else 9.0
     steepness = "steep" if per_degree < STEEP_OZ else "flat" if per_degree > FLAT_OZ else "middling"

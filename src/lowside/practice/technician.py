@@ -10,7 +10,7 @@ from math import exp, log
 from random import Random
 from typing import Protocol
 
-from lowside.core.advice.advice import ADD, FINISH, READ, WAIT, Advice
+from lowside.core.advice.advice import ADD, FINISH, READ, Advice
 from lowside.core.advice.words import NOT_BY_HAND, TOO_QUICK
 from lowside.core.handbook.fields import Fields
 from lowside.core.handbook.handbook import Handbook
@@ -21,7 +21,9 @@ from lowside.core.hoses.contents import usual_conditions
 from lowside.core.hoses.run import follow
 from lowside.core.hoses.to_come import ToCome, to_come
 from lowside.core.judging.charge import assess
+from lowside.core.judging.findings import Unknown
 from lowside.core.judging.targets import SUBCOOLING, NoTarget
+from lowside.core.session.block import WAIT
 from lowside.core.session.drier import drier_now
 from lowside.core.session.events import Moment
 from lowside.core.session.fold import fold
@@ -401,13 +403,9 @@ def _glance(
     assessment = seen.readings[-1].assessment
     if assessment is None or isinstance(assessment.target, NoTarget):
         return state, False
-    if assessment.target.quantity == SUBCOOLING:
-        value = assessment.subcooling_k
-        stop = isinstance(value, float) and value >= limit_k
-    else:
-        value = assessment.superheat_k
-        stop = isinstance(value, float) and value <= limit_k
-    if not stop:
+    rises = assessment.target.quantity == SUBCOOLING
+    value = assessment.subcooling_k if rises else assessment.superheat_k
+    if isinstance(value, Unknown) or (value < limit_k if rises else value > limit_k):
         return state, False
     unit.step(READING_S - GLANCE_S, 0.0)
     return seen, True

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from lowside.core.handbook.system import FIXED, TXV
+from lowside.core.handbook.system import FIXED, TXV, Metering
 from lowside.practice.cycle import NoBalanceError, SteadyMap, steady_map
 from lowside.practice.draw import Drawn, draw
 
@@ -120,7 +120,7 @@ def svg(trend: Trend) -> str:
     return "\n".join(parts) + "\n"
 
 
-def _maps(units: int, seed: int, metering: str) -> list[tuple[SteadyMap, float]]:
+def _maps(units: int, seed: int, metering: Metering) -> list[tuple[SteadyMap, float]]:
     found: list[tuple[SteadyMap, float]] = []
     number = seed * 10_000
     while len(found) < units:

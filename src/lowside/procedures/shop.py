@@ -20,7 +20,7 @@ from typing import Any
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.procedure import Procedure
 from lowside.core.handbook.procedure_file import procedure_from
-from lowside.core.hoses.procedure_verdict import Review, judged
+from lowside.core.hoses.procedure_verdict import ProcedureReview, judged
 from lowside.procedures.lines import with_lines
 from lowside.store import durable
 from lowside.store.sealed import SUM, is_sound, sealed
@@ -106,7 +106,7 @@ def shop_from(saves: Iterable[tuple[str, Callable[[], bytes]]], handbook: Handbo
     return Shop(families, highest, tuple(problems))
 
 
-def verdict_of(procedure: Procedure, shipped: str, handbook: Handbook) -> Review:
+def verdict_of(procedure: Procedure, shipped: str, handbook: Handbook) -> ProcedureReview:
     """What the model says of a shop's copy of a shipped procedure."""
     return judged(procedure, handbook.procedures[shipped], handbook.tables)
 

@@ -9,7 +9,7 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import fields, replace
 from typing import Any
 
-from lowside.store import searching, unit_rows
+from lowside.store import cylinder_rows, searching, unit_rows
 from lowside.store.derived_rows import DerivedRows
 from lowside.store.engine import ALL, Database
 from lowside.store.outline import Derived, Listed, Outline, key_of, unit_key
@@ -139,6 +139,12 @@ class Answers(ABC):
     ) -> list[tuple[str, str, str, int, int, float, int, int]]:
         """As `unit_rows.units`."""
         return unit_rows.units(self._asked, after, limit, repeated)
+
+    def cylinders(
+        self, show: str | None, due_by: int, page: int, size: int
+    ) -> cylinder_rows.CylinderPage:
+        """As `cylinder_rows.page_of`."""
+        return cylinder_rows.page_of(self._asked, show, due_by, page, size)
 
     def contents(self) -> tuple[list[Listed], set[tuple[str, str, int]]]:
         """Everything that must equal a rebuilt index. The order of arrival may differ."""

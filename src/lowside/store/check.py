@@ -171,6 +171,11 @@ def _check_index(root: Path, copy: _Copy, store: Store) -> tuple[list[str], list
             f"The index says something else than its sessions of {found.units} units. --rebuild "
             "makes it again."
         )
+    if found.cylinders > 0:
+        problems.append(
+            f"The index says something else of {found.cylinders} cylinders than their sessions. "
+            "--rebuild makes it again."
+        )
     if found.marks > 0:
         problems.append(
             f"The index counts {found.marks} texts and flags wrong, so a search or a filter may "

@@ -55,6 +55,8 @@ class Differences:
     """Of how many units it counts something else; looked at when nothing else differs."""
     marks: int = 0
     """The same of texts and flags."""
+    cylinders: int = 0
+    """The same of cylinders."""
 
 
 def differences(right: Index, other: Path) -> Differences:
@@ -68,8 +70,8 @@ def differences(right: Index, other: Path) -> Differences:
         entries, unknown, missing = _of_arrivals(right)
         columns = (("sessions", _SESSIONS), ("derived", _DERIVED))
         if all(_is_same(right, table, named) for table, named in columns):
-            units, marks = _of_counts(right)
-            return Differences(0, 0, (), entries, unknown, missing, units, marks)
+            counts = _of_counts(right)
+            return Differences(0, 0, (), entries, unknown, missing, *counts)
         wrong = " UNION ".join(
             f"SELECT sid FROM ({_without(named, table, *sides)})"
             for table, named in columns
@@ -107,8 +109,9 @@ def _of_arrivals(right: Index) -> tuple[int, int, int]:
     return entries, more, less
 
 
-def _of_counts(right: Index) -> tuple[int, int]:
-    """Of how many units, and of how many texts and flags, the other index counts otherwise.
+def _of_counts(right: Index) -> tuple[int, int, int]:
+    """Of how many units, of how many texts and flags, and of how many cylinders the other index
+    says something else.
 
     They follow from the other tables, so this is worth asking when those are the same.
     """
@@ -125,7 +128,11 @@ def _of_counts(right: Index) -> tuple[int, int]:
         f"EXCEPT SELECT * FROM {other}.marks WHERE n > 0)"
         for one, other in (("main", "other"), ("other", "main"))
     )
-    return _count(right, f"({units})"), _count(right, f"({marks})")
+    cylinders = " UNION ".join(
+        f"SELECT key FROM ({_without('*', 'cylinders', *sides)})"
+        for sides in (("main", "other"), ("other", "main"))
+    )
+    return _count(right, f"({units})"), _count(right, f"({marks})"), _count(right, f"({cylinders})")
 
 
 def _is_same(right: Index, table: str, columns: str) -> bool:

@@ -6,7 +6,7 @@ rows are finished again.
 """
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 
 from lowside.store.engine import ALL, Database
@@ -16,6 +16,8 @@ from lowside.store.site_days import of_days
 
 Chained = tuple[str, str, int, str]
 """Kind, key, begun and sid of a chained row."""
+Placed = tuple[int, str, str, str]
+"""Begun, kind, key and value of a session's row."""
 
 TRIGGERS = {
     "mark_put": "CREATE TRIGGER mark_put AFTER INSERT ON derived WHEN new.value = '' BEGIN "
@@ -75,22 +77,31 @@ class DerivedRows:
         self._rules = rules
         self._counted: Counter[tuple[str, str]] | None = None
 
-    def put(self, sid: str, begun: int, rows: Sequence[Derived], is_new: bool = False) -> None:
+    def put(
+        self, sid: str, begun: int, rows: Sequence[Derived], is_new: bool = False
+    ) -> Mapping[str, bool]:
         """These rows in place of those the session had, which is in the index already.
 
         Args:
             rows: as `rows_alone` makes them.
             is_new: it was not there before, so it had none.
+
+        Returns
+            The cylinders it has or had rows of, and whether these changed.
         """
-        places = set() if is_new else self._forget(sid)  # it may have begun earlier
+        before = [] if is_new else self._forget(sid)  # it may have begun earlier
         finished = self._finished(sid, begun, rows)
         self._write(sid, begun, finished)
-        places |= {(row.kind, row.key, begun, sid) for row in finished if self._is_chained(row)}
-        self._finish_next(sid, places)
+        now = [(begun, *row) for row in finished]
+        self._finish_next(sid, self._chained(sid, before) | self._chained(sid, now))
+        here, gone = self._of_cylinders(now), self._of_cylinders(before)
+        return {key: here.get(key) != gone.get(key) for key in here | gone}
 
-    def remove(self, sid: str) -> None:
-        """Forget a session."""
-        self._finish_next(sid, self._forget(sid))
+    def remove(self, sid: str) -> Collection[str]:
+        """Forget a session. Returns the cylinders it had rows of."""
+        before = self._forget(sid)
+        self._finish_next(sid, self._chained(sid, before))
+        return self._of_cylinders(before)
 
     def again(self, sid: str) -> None:
         """Finish a session's rows by what is beside them now."""
@@ -126,7 +137,7 @@ class DerivedRows:
         """Values of the rows of this kind and key, the newest sessions first."""
         rows = self._db.execute(
             "SELECT value FROM derived WHERE kind = ? AND key = ? AND begun < ? AND sid != ? "
-            "ORDER BY begun DESC, sid DESC LIMIT ?",
+            "ORDER BY begun DESC, sid DESC, place DESC LIMIT ?",
             (
                 kind,
                 key,
@@ -182,15 +193,29 @@ class DerivedRows:
         if self._counted is not None:
             self._counted.update([(kind, key) for kind, key, text in rows if text == ""])
 
-    def _forget(self, sid: str) -> set[Chained]:
-        """Delete a session's rows. Returns where its chained ones were."""
+    def _forget(self, sid: str) -> list[Placed]:
+        """Delete a session's rows, and return them."""
         rows = self._db.execute(_OF_SESSION, (sid,)).fetchall()
         self._db.execute("DELETE FROM derived WHERE sid = ?", (sid,))
         if self._counted is not None:
             self._counted.subtract([(kind, key) for _, kind, key, text in rows if text == ""])
+        return rows
+
+    def _chained(self, sid: str, rows: Iterable[Placed]) -> set[Chained]:
+        """Where the chained ones of a session's rows are."""
         return {
             (kind, key, begun, sid) for begun, kind, key, _ in rows if kind in self._rules.chained
         }
+
+    def _of_cylinders(self, rows: Iterable[Placed]) -> dict[str, list[Placed]]:
+        """The rows that a cylinder's row is made from, by its key."""
+        found: dict[str, list[Placed]] = {}
+        rules = self._rules.cylinders
+        if rules is not None:
+            for row in rows:
+                if row[1] in (rules.uses, rules.told):
+                    found.setdefault(row[2], []).append(row)
+        return found
 
     def _is_chained(self, row: Derived) -> bool:
         return row.kind in self._rules.chained

@@ -3,12 +3,13 @@
 import os
 import secrets
 import sqlite3
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from contextlib import contextmanager, nullcontext
 from pathlib import Path
+from typing import NamedTuple
 
 from lowside.core.session.events import Event
-from lowside.store import derived_rows, order, recent, unit_rows
+from lowside.store import cylinder_rows, derived_rows, order, recent, unit_rows
 from lowside.store.answers import COLUMNS, Answers, Arrival
 from lowside.store.derived_rows import DerivedRows
 from lowside.store.durable import OWNER_ONLY
@@ -19,7 +20,7 @@ from lowside.store.outline import RowRules, Stamp
 from lowside.store.reader import Told
 
 INDEX_FILE = "index.sqlite"
-FORMAT = "7"
+FORMAT = "8"
 """Of the tables below. What the rows say has a version of its own, that of their maker."""
 CHECKED_AT_ONCE = 32_000_000
 """An index of so many bytes is looked through before it is used, in about 0.2 s. A larger one is
@@ -29,6 +30,13 @@ IN_MEMORY_KB = 64_000
 USUALLY_KB = 2_000
 """As SQLite has it by itself."""
 _NO_DATABASE = (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)
+
+
+class _Later(NamedTuple):
+    """Keys of rows that are made when all sessions are there."""
+
+    units: set[str]
+    cylinders: set[str]
 
 
 class UnusableIndexError(sqlite3.DatabaseError):
@@ -51,7 +59,7 @@ CREATE INDEX by_added ON sessions (added_kg DESC, begun DESC, sid DESC, words);
 CREATE INDEX open_by_begun ON sessions (begun DESC, sid DESC) WHERE closed IS NULL;
 CREATE INDEX by_last_hlc ON sessions (last_hlc);
 CREATE INDEX by_damage ON sessions (sid) WHERE damaged > 0;
-{order.SCHEMA}{derived_rows.SCHEMA}{unit_rows.SCHEMA}"""
+{order.SCHEMA}{derived_rows.SCHEMA}{unit_rows.SCHEMA}{cylinder_rows.SCHEMA}"""
 
 
 class Index(Answers):
@@ -70,7 +78,7 @@ class Index(Answers):
             spills: let one without a path take room on the disk, and not only memory.
         """
         self._rules = rules
-        self._uncounted: set[str] | None = None
+        self._later: _Later | None = None
         self._followed: dict[str, tuple[bool, bool]] = {}
         if path is not None and path.exists() and not path.is_file():
             raise UnusableIndexError("not a file")
@@ -122,6 +130,7 @@ class Index(Answers):
         """What other rules made is made again from the logs. The order of arrival stays."""
         with self.transaction():
             self._db.execute("DELETE FROM derived")
+            self._db.execute("DELETE FROM cylinders")
             self._db.execute("UPDATE sessions SET size = -1")
             version = self._rules.version
             self._db.execute("UPDATE facts SET value = ? WHERE name = 'rules'", (version,))
@@ -217,30 +226,42 @@ class Index(Answers):
             f"INSERT OR REPLACE INTO sessions ({', '.join(row)}) VALUES ({marks})",
             tuple(row.values()),
         )
-        self.rows.put(log.sid, int(str(kept.line["begun"])), kept.rows, is_new=not before)
+        begun = int(str(kept.line["begun"]))
+        told = self.rows.put(log.sid, begun, kept.rows, is_new=not before)
         self._count_units(before | {str(kept.line["unit_key"])})
+        self._make_cylinders({key for key, is_changed in told.items() if is_changed})
 
     @contextmanager
     def many_at_once(self) -> Iterator[None]:
         """Units are counted once at the end, and not with each of their sessions; so are marks,
-        where there were none. Pages of the file that many rows go to stay in memory meanwhile."""
-        self._uncounted = set()
+        where there were none, and cylinders' rows are made then. Pages of the file that many rows
+        go to stay in memory meanwhile."""
+        later = self._later = _Later(set(), set())
         is_empty = self._db.execute("SELECT 1 FROM sessions LIMIT 1").fetchone() is None
         self._db.execute(f"PRAGMA cache_size = -{IN_MEMORY_KB}")
         try:
             with self.rows.counted_at_the_end() if is_empty else nullcontext():
                 yield
-            unit_rows.count_again(self._db, sorted(self._uncounted))
+            self._later = None
+            self._count_units(later.units)
+            self._make_cylinders(later.cylinders)
         finally:
-            self._uncounted = None
+            self._later = None
             self._db.execute(f"PRAGMA cache_size = -{USUALLY_KB}")
             self._db.execute("PRAGMA shrink_memory")
 
     def _count_units(self, keys: set[str]) -> None:
-        if self._uncounted is None:
-            unit_rows.count_again(self._db, keys)
+        if self._later is None:
+            unit_rows.count_again(self._db, sorted(keys))
         else:
-            self._uncounted |= keys
+            self._later.units.update(keys)
+
+    def _make_cylinders(self, keys: Collection[str]) -> None:
+        if self._later is not None:
+            self._later.cylinders.update(keys)
+        elif self._rules.cylinders is not None:
+            rules = self._rules.cylinders
+            cylinder_rows.make_again(self._db, self.rows, rules, sorted(keys))
 
     def _unit_keys(self, sid: str) -> set[str]:
         rows = self._db.execute("SELECT unit_key FROM sessions WHERE sid = ?", (sid,))
@@ -304,8 +325,9 @@ class Index(Answers):
         self._followed.pop(sid, None)
         keys = self._unit_keys(sid)
         self._db.execute("DELETE FROM sessions WHERE sid = ?", (sid,))
-        self.rows.remove(sid)
+        cylinders = self.rows.remove(sid)
         self._count_units(keys)
+        self._make_cylinders(cylinders)
         self._order.remove(sid)
 
     def _has_facts(self) -> bool:

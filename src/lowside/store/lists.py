@@ -1,15 +1,14 @@
 """Questions about many sessions, which the index answers without reading one."""
 
-from collections.abc import Iterator, Sequence
-from functools import partial
+from collections.abc import Iterator
 
-from lowside.store.answers import Answers
+from lowside.store.cylinder_rows import CylinderPage
 from lowside.store.event_store import EventStore
 from lowside.store.outline import Listed, unit_key
 from lowside.store.selection import Place, Selection
 
 AT_ONCE = 500
-"""Rows that `every` takes while others wait, and keys that `newest_of` asks for."""
+"""Rows that `every` takes while others wait."""
 
 Unit = tuple[str, str, str, int, int, float, int, int]
 """Key, site, label, sessions, those that added, sum added [kg], last begun
@@ -65,34 +64,6 @@ def counts(store: EventStore, kind: str) -> dict[str, int]:
     return store.ask(lambda index: index.rows.counts(kind))
 
 
-def keys(store: EventStore, kind: str, after: str = "", limit: int | None = None) -> list[str]:
-    """Keys of the derived rows of this kind, in order."""
-    return store.ask(lambda index: index.rows.keys(kind, after, limit))
-
-
-def newest_of(
-    store: EventStore, kind: str, keys: Sequence[str], limit: int | None = None
-) -> list[str]:
-    """Values of the derived rows of these keys, of each the newest sessions first.
-
-    Many keys are one question to the store: a database is not gone to again for each.
-
-    Args:
-        store: where they are.
-        kind: of the rows.
-        keys: in the order they are wanted.
-        limit: at most this many of each key.
-    """
-    found: list[str] = []
-    for first in range(0, len(keys), AT_ONCE):
-        found += store.ask(partial(_newest_of, kind, keys[first : first + AT_ONCE], limit))
-    return found
-
-
-def _newest_of(kind: str, keys: Sequence[str], limit: int | None, index: Answers) -> list[str]:
-    return [value for key in keys for value in index.rows.values(kind, key, None, "", limit)]
-
-
 def of_session(store: EventStore, kind: str, sid: str) -> str:
     """The value of a session's derived row of this kind, "" without one."""
     return store.ask(lambda index: index.rows.of_session(kind, sid))
@@ -121,3 +92,18 @@ def units(store: EventStore, after: str, limit: int, repeated: bool = False) -> 
         repeated: only units to which more than one session added.
     """
     return store.ask(lambda index: index.units(after, limit, repeated))
+
+
+def cylinders(
+    store: EventStore, show: str | None, due_by: int, page: int, size: int
+) -> CylinderPage:
+    """A page of one of the lists of cylinders.
+
+    Args:
+        store: where they are.
+        show: the list's code; `None` for the cylinders whose test is due.
+        due_by: the last month of a test that counts as due [months since year 0].
+        page: from 1; the last one when there are fewer.
+        size: cylinders on a page.
+    """
+    return store.ask(lambda index: index.cylinders(show, due_by, page, size))

@@ -61,6 +61,38 @@ def _as_they_are(rows: Sequence[Derived], _beside: Beside) -> Sequence[Derived]:
     return rows
 
 
+class CylinderRow(NamedTuple):
+    """What the index keeps of a cylinder beside its key."""
+
+    last: int
+    """When it was used last [ms since 1970-01-01 UTC]."""
+    refrigerant: str
+    kind: str
+    place: str
+    stock_kg: float | None
+    """What it adds to the stock; `None` when it is in none."""
+    due: int | None
+    """Last month in which it may be filled [months since year 0]; `None` when that is over."""
+    shows: str
+    """The codes of the lists it is in, with commas between."""
+    value: str
+    """As the maker of the row writes and reads it."""
+
+
+@dataclass(frozen=True)
+class CylinderRules:
+    """How a cylinder's row is made from derived rows of its key."""
+
+    uses: str
+    """Their kind."""
+    newest: int
+    """How many of them, each of a use."""
+    told: str
+    """Kind of the rows with what the office wrote of it, all of which count."""
+    make: Callable[[Sequence[str], Sequence[str]], CylinderRow | None]
+    """Makes it from the values of both, the oldest first; `None` without a use."""
+
+
 @dataclass(frozen=True)
 class RowRules:
     """How rows of several sessions depend on each other."""
@@ -73,6 +105,8 @@ class RowRules:
     version: str | None = ""
     """Of everything the rows are worked out by: rows made by another version are made again.
     `None` takes those of any."""
+    cylinders: CylinderRules | None = None
+    """Without them there is no list of cylinders."""
 
 
 STORE_ROWS = "words 1"

@@ -22,7 +22,7 @@ from lowside.translate.kinds import (
     every,
     names,
 )
-from lowside.translate.names import SharedNames, ShortNames, safe
+from lowside.translate.names import Runtime, SharedNames, ShortNames, safe
 
 _EXACT = 2**53
 _KEYS = frozenset({"str", "int", "bool", "None", "Any"})
@@ -38,18 +38,15 @@ _ADVICE: dict[type[ast.expr], str] = {
 
 
 class Atoms:
-    """Writes the expressions of one module; notes what they use of this and other modules."""
+    """Writes the expressions of one module."""
 
     def __init__(self, core: Core, module: Module, shared: SharedNames | None = None) -> None:
         self.core = core
         self.module = module
         self.kinds = Inference(core, module)
-        self.used: set[str] = set()
-        """Local names of imports that are needed when the program runs."""
-        self.needs: set[tuple[str, str]] = set()
-        """Module and name of each value that what is being written needs."""
         self.shared = shared
         """The names of one script for all modules; `None`: each module keeps its own."""
+        self.py = Runtime(shared)
         self.inner_names = ShortNames(ascii_lowercase)
         """Of the function that is being written."""
 
@@ -98,7 +95,7 @@ class Atoms:
             return f"{self.inner(node)}.size > 0"
         if found and found <= NUMBERS:
             return f"{self.inner(node)} !== 0"
-        return f"py.truthy({self.value(node)})"
+        return f"{self.py['truthy']}({self.value(node)})"
 
     # Atoms.
 
@@ -119,14 +116,8 @@ class Atoms:
             return "this"
         if self.is_local(node.id):
             return self.local(node.id)
-        if node.id in self.module.values:
-            self.needs.add((self.module.path, node.id))
-            return self.outer(node.id)
-        if self.kinds.of(node) == UNKNOWN:
+        if node.id not in self.module.defined and self.kinds.of(node) == UNKNOWN:
             raise self.error(node, "no value of this name is known here: define or import it")
-        self.used.add(node.id)
-        if node.id in self.module.imported:
-            self.needs.add(self.module.imported[node.id])
         return self.outer(node.id)
 
     def local(self, name: str) -> str:
@@ -140,10 +131,8 @@ class Atoms:
         return self.defined(*self.module.imported.get(name, (self.module.path, name)))
 
     def defined(self, path: str, name: str) -> str:
-        """What a module defines, as the script calls it. Classes keep theirs: errors show it."""
-        if self.shared is None or name in self.core.modules[path].classes:
-            return safe(name)
-        return self.shared.of(path, name)
+        """What a module defines, as the script has it."""
+        return self.shared.of(path, name) if self.shared else safe(name)
 
     def is_local(self, name: str) -> bool:
         return any(name in scope for scope in self.kinds.scopes)
@@ -161,7 +150,6 @@ class Atoms:
         if names(owner) != {"module"}:
             return f"{self.inner(node.value)}.{node.attr}"
         path = next(kind.of for kind in owner)
-        self.needs.add((path, node.attr))
         space = self.inner(node.value)
         return self.defined(path, node.attr) if self.shared else f"{space}.{safe(node.attr)}"
 
@@ -173,7 +161,7 @@ class Atoms:
             self.plain_key(key)
         if None not in node.keys:
             flat = [self.value(each) for pair in pairs for each in pair if each is not None]
-            return f"py.map({', '.join(flat)})"
+            return f"{self.py['map']}({', '.join(flat)})"
         parts = [
             f"...{self.inner(value)}"
             if key is None
@@ -209,7 +197,7 @@ class Atoms:
         width = _PADDED.fullmatch(ast.unparse(node.format_spec).strip("f'\""))
         if width is None or not self.kinds.only(node.value, "int"):
             raise self.error(node.value, "only whole numbers are padded, as in {n:03d}")
-        return f"py.padded({self.value(node.value)}, {int(width[1])})"
+        return f"{self.py['padded']}({self.value(node.value)}, {int(width[1])})"
 
     def written(self, node: ast.expr) -> str:
         """A value as text."""
@@ -217,10 +205,10 @@ class Atoms:
         if found and found <= {"str", "int"}:
             return self.value(node)
         if found == {"Any"}:
-            return f"py.text({self.value(node)})"
+            return f"{self.py['text']}({self.value(node)})"
         if not found or not found <= {"str", "int", "bool", "None"}:
             raise self.error(node, "write numbers with format_decimal, and say others in words")
-        return f"py.str({self.value(node)})"
+        return f"{self.py['str']}({self.value(node)})"
 
 
 def number_literal(value: float) -> str:

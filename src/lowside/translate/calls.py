@@ -20,8 +20,8 @@ from lowside.translate.kinds import (
 _BUILTINS = {
     "abs": ((NUMBERS,), "Math.abs({0})"),
     "floor": ((NUMBERS,), "(Math.floor({0}) + 0)"),
-    "int": ((frozenset({"int", "float", "str", "Any"}),), "py.int({0})"),
-    "sqrt": ((NUMBERS,), "py.sqrt({0})"),
+    "int": ((frozenset({"int", "float", "str", "Any"}),), "{py[int]}({0})"),
+    "sqrt": ((NUMBERS,), "{py[sqrt]}({0})"),
 }
 """Builtin -> kinds each argument may be of, and the JavaScript."""
 
@@ -30,12 +30,12 @@ _METHODS: dict[str, tuple[frozenset[str], tuple[frozenset[str], ...], str]] = {
     "append": (_ROW, (_ALL,), "{0}.push({1})"),
     "insert": (_ROW, (frozenset({"int"}), _ALL), "{0}.splice({1}, 0, {2})"),
     "reverse": (_ROW, (), "{0}.reverse()"),
-    "index": (ROWS, (_ALL,), "py.index({0}, {1})"),
+    "index": (ROWS, (_ALL,), "{py[index]}({0}, {1})"),
     "upper": (_ANY_TEXT, (), "{0}.toUpperCase()"),
     "lower": (_ANY_TEXT, (), "{0}.toLowerCase()"),
     "startswith": (_ANY_TEXT, (_ANY_TEXT,), "{0}.startsWith({1})"),
     "endswith": (_ANY_TEXT, (_ANY_TEXT,), "{0}.endsWith({1})"),
-    "replace": (_ANY_TEXT, (_ANY_TEXT, _ANY_TEXT), "py.replace({0}, {1}, {2})"),
+    "replace": (_ANY_TEXT, (_ANY_TEXT, _ANY_TEXT), "{py[replace]}({0}, {1}, {2})"),
 }
 """Method -> kinds it is asked of, kinds of its arguments (none: any), and the JavaScript."""
 
@@ -131,7 +131,7 @@ class Calls(Expressions):
             raise self.error(node, f"{name} takes no names here")
         if known is None:
             kinds, text = _BUILTINS[name]
-            return text.format(*self._checked(node, kinds))
+            return text.format(*self._checked(node, kinds), py=self.py)
         counts = _COUNTS.get(name, (1, 1))
         if not counts[0] <= len(node.args) <= counts[1]:
             raise self.error(node, f"{name} takes another number of arguments here")
@@ -152,7 +152,7 @@ class Calls(Expressions):
             return f"{self.inner(node.args[0])}.length"
         if found and found <= {"dict", "set"}:
             return f"{self.inner(node.args[0])}.size"
-        return f"py.len({self.value(node.args[0])})"
+        return f"{self.py['len']}({self.value(node.args[0])})"
 
     def _builtin_tuple(self, node: ast.Call) -> str:
         return self.own_array(node.args[0]) if node.args else "[]"
@@ -165,7 +165,7 @@ class Calls(Expressions):
 
     def _builtin_float(self, node: ast.Call) -> str:
         if self.kinds.only(node.args[0], "Any"):
-            return f"py.number({self.value(node.args[0])})"
+            return f"{self.py['number']}({self.value(node.args[0])})"
         if not self.kinds.only(node.args[0], *NUMBERS):
             raise self.error(node, "float takes a number; read texts with parse_decimal")
         return self.inner(node.args[0])
@@ -185,17 +185,18 @@ class Calls(Expressions):
         if not all(names(each) and names(each) <= NUMBERS for each in kinds):
             raise self.error(node, f"{name} takes numbers only")
         if len(node.args) == 1:
-            return f"{self.array(node.args[0])}.reduce(py.{name})"
+            return f"{self.array(node.args[0])}.reduce({self.py[name]})"
         text = self.value(node.args[0])
         for arg in node.args[1:]:
-            text = f"py.{name}({text}, {self.value(arg)})"
+            text = f"{self.py[name]}({text}, {self.value(arg)})"
         return text
 
     def _builtin_range(self, node: ast.Call) -> str:
-        return f"py.range({', '.join(self._checked(node, [frozenset({'int'})] * len(node.args)))})"
+        given = self._checked(node, [frozenset({"int"})] * len(node.args))
+        return f"{self.py['range']}({', '.join(given)})"
 
     def _builtin_sorted(self, node: ast.Call) -> str:
-        return f"py.sorted({self.array(node.args[0])}{self._key(node, node.args[0])})"
+        return f"{self.py['sorted']}({self.array(node.args[0])}{self._key(node, node.args[0])})"
 
     def _key(self, node: ast.Call, sorted_: ast.expr) -> str:
         by = one("function", frozenset(), self.elements(sorted_))
@@ -236,7 +237,7 @@ class Calls(Expressions):
             if part.arg is None or not known or not all(part.arg in fields for fields in known):
                 raise self.error(node, "replace takes fields of a dataclass, each by its name")
         changes = ", ".join(f"{part.arg}: {self.value(part.value)}" for part in node.keywords)
-        return f"py.replaced({self.value(node.args[0])}, {{ {changes} }})"
+        return f"{self.py['replaced']}({self.value(node.args[0])}, {{ {changes} }})"
 
     def _builtin_isinstance(self, node: ast.Call) -> str:
         wanted = node.args[1].elts if isinstance(node.args[1], ast.Tuple) else [node.args[1]]
@@ -254,7 +255,8 @@ class Calls(Expressions):
         if func.attr in _METHODS:
             allowed, kinds, form = _METHODS[func.attr]
             if owner and owner <= allowed:
-                return form.format(self.inner(func.value), *self._checked(node, kinds))
+                asked = self.inner(func.value)
+                return form.format(asked, *self._checked(node, kinds), py=self.py)
         elif known is not None and owner and owner <= allowed:
             counts = _COUNTS.get("." + func.attr, (1, 1))
             if not counts[0] <= len(node.args) <= counts[1] or (
@@ -266,7 +268,7 @@ class Calls(Expressions):
         raise self.error(node, f"no method the translator knows of {_said(owner)}: annotate it")
 
     def _method_sort(self, node: ast.Call, owner: str, asked: ast.expr) -> str:
-        return f"py.sort({owner}{self._key(node, asked)})"
+        return f"{self.py['sort']}({owner}{self._key(node, asked)})"
 
     def _method_add(self, node: ast.Call, owner: str, _asked: ast.expr) -> str:
         self.plain_key(node.args[0])
@@ -281,24 +283,24 @@ class Calls(Expressions):
         nothing = every(held(self.kinds.of(asked))) & {"None", "Any"}
         other = node.args[1]
         if nothing or _calls_something(other) or isinstance(other, ast.Subscript):
-            return f"py.get({owner}, {key}, {self.value(other)})"
+            return f"{self.py['get']}({owner}, {key}, {self.value(other)})"
         return f"({owner}.get({key}) ?? {self.inner(other)})"
 
     def _method_setdefault(self, node: ast.Call, owner: str, _asked: ast.expr) -> str:
         self.plain_key(node.args[0])
-        return f"py.set_default({owner}, {', '.join(map(self.value, node.args))})"
+        return f"{self.py['set_default']}({owner}, {', '.join(map(self.value, node.args))})"
 
     def _method_pop(self, node: ast.Call, owner: str, asked: ast.expr) -> str:
         if bool(node.args) != (names(self.kinds.of(asked)) == {"dict"}):
             raise self.error(node, "pop takes the last of a list, or a dict's key")
-        return f"py.pop({', '.join([owner, *map(self.value, node.args)])})"
+        return f"{self.py['pop']}({', '.join([owner, *map(self.value, node.args)])})"
 
     def _method_extend(self, node: ast.Call, owner: str, _asked: ast.expr) -> str:
         return f"{owner}.push(...{self.iterated(node.args[0])})"
 
     def _method_strip(self, node: ast.Call, owner: str, _asked: ast.expr) -> str:
         signs = self._checked(node, [_ANY_TEXT] * len(node.args))
-        return f"py.strip({', '.join([owner, *signs])})"
+        return f"{self.py['strip']}({', '.join([owner, *signs])})"
 
     def _method_join(self, node: ast.Call, owner: str, _asked: ast.expr) -> str:
         if every(self.elements(node.args[0])) != {"str"}:

@@ -68,7 +68,7 @@ class Expressions(Loops):
             if not whole:
                 raise self.error(node, "// and % take whole numbers; use floor")
             name = "floor_div" if isinstance(node.op, ast.FloorDiv) else "mod"
-            return f"py.{name}({self.value(node.left)}, {self.value(node.right)})"
+            return f"{self.py[name]}({self.value(node.left)}, {self.value(node.right)})"
         sign = _TIMES.get(type(node.op)) or _PLUS.get(type(node.op))
         if sign is None:
             raise self.error(node, "use + - * / // and % only")
@@ -85,7 +85,7 @@ class Expressions(Loops):
                 return self.value(side)
         if "Any" in names(self.kinds.of(side)):
             sure = "text" if "str" in names(self.kinds.of(node)) else "number"
-            return f"py.{sure}({self.value(side)})"
+            return f"{self.py[sure]}({self.value(side)})"
         return self.inner(side)
 
     def _compare(self, node: ast.Compare) -> str:
@@ -119,7 +119,7 @@ class Expressions(Loops):
         plain = any(kinds and every(kinds) <= PLAIN for kinds in (ours, theirs))
         if plain:
             return f"{self.inner(left)} {sign or '='}== {self.inner(right)}"
-        return f"{sign}py.equal({self.inner(left)}, {self.inner(right)})"
+        return f"{sign}{self.py['equal']}({self.inner(left)}, {self.inner(right)})"
 
     def _alike(self, node: ast.expr, ours: Kinds, theirs: Kinds) -> None:
         """Python takes True for 1 and tells a list from a tuple; JavaScript does neither."""
@@ -147,7 +147,7 @@ class Expressions(Loops):
             self._alike(left, asked, element(self.kinds.of(right)))
         if found == {"str"} or (found <= ROWS and asked and every(asked) <= PLAIN):
             return f"{b}.includes({a})"
-        return f"py.has({b}, {a})"
+        return f"{self.py['has']}({b}, {a})"
 
     def _subscript(self, node: ast.Subscript) -> str:
         kinds = self.kinds.of(node.value)
@@ -161,16 +161,16 @@ class Expressions(Loops):
             low = self.value(place.lower) if place.lower else "0"
             high = f", {self.value(place.upper)}" if place.upper else ""
             if found == {"str"}:
-                return f"py.slice({owner}, {low}{high})"
+                return f"{self.py['slice']}({owner}, {low}{high})"
             return f"{owner}.slice({low}{high})"
         if _is_there(kinds, whole_number(place)):
             return f"{owner}[{self.value(place)}]"
         if found and found <= ROWS:
-            return f"py.at({owner}, {self.value(place)})"
+            return f"{self.py['at']}({owner}, {self.value(place)})"
         if not found or not found <= ROWS | {"dict", "str", "Any"}:
             raise self.error(node, "no list, text or dict: annotate it")
         name = "character" if found == {"str"} else "item"
-        return f"py.{name}({owner}, {self.value(place)})"
+        return f"{self.py[name]}({owner}, {self.value(place)})"
 
 
 def _is_single(node: ast.expr) -> bool:

@@ -127,7 +127,7 @@ class Class:
         """Names of what it is made from, in order."""
         if "__init__" in self.methods:
             return [arg.arg for arg in self.methods["__init__"].args.args[1:]]
-        return [_target(part) for part in self.fields]
+        return [defined_by(part) for part in self.fields]
 
     def is_property(self, name: str) -> bool:
         decorators = self.methods[name].decorator_list if name in self.methods else []
@@ -150,17 +150,10 @@ class Module:
     """Local name -> module."""
     imported: dict[str, tuple[str, str]] = field(default_factory=dict)
     """Local name -> module and the name it has there."""
-
-    @property
-    def values(self) -> list[str]:
-        """Names defined here that exist when the program runs, in order."""
-        found = []
-        for node in self.tree.body:
-            if isinstance(node, ast.FunctionDef | ast.ClassDef):
-                found.append(node.name)
-            elif isinstance(node, ast.Assign | ast.AnnAssign) and _target(node) in self.constants:
-                found.append(_target(node))
-        return found
+    defined: dict[str, ast.stmt] = field(default_factory=dict)
+    """What is defined here and exists when the program runs, in order."""
+    uses: dict[str, list[tuple[str, str]]] = field(default_factory=dict)
+    """See `reach.uses`; filled when it is asked for."""
 
     def error(self, node: ast.AST, advice: str) -> TranslationError:
         line = getattr(node, "lineno", 1)
@@ -181,7 +174,7 @@ def parse(path: str, source: str, package: str) -> Module:
         if isinstance(node, ast.ImportFrom):
             _note_imports(module, node, package)
         elif isinstance(node, ast.FunctionDef | ast.ClassDef | ast.Assign | ast.AnnAssign):
-            name = node.name if isinstance(node, ast.FunctionDef | ast.ClassDef) else _target(node)
+            name = defined_by(node)
             if name in seen:
                 raise module.error(node, f"a module gives `{name}` one meaning; use another name")
             seen.add(name)
@@ -193,6 +186,8 @@ def parse(path: str, source: str, package: str) -> Module:
                 module.aliases[name] = node.value
             else:
                 module.constants[name] = node
+            if name not in module.aliases:
+                module.defined[name] = node
     return module
 
 
@@ -239,7 +234,12 @@ def name_of(node: ast.Constant) -> KindName:
     return _SIMPLE.get(type(node.value).__name__, "Any")
 
 
-def _target(node: ast.Assign | ast.AnnAssign) -> str:
+def defined_by(node: ast.stmt) -> str:
+    """The name that a statement gives a meaning, "" when it gives none or several."""
+    if isinstance(node, ast.FunctionDef | ast.ClassDef):
+        return node.name
+    if not isinstance(node, ast.Assign | ast.AnnAssign):
+        return ""
     target = node.target if isinstance(node, ast.AnnAssign) else node.targets[0]
     return target.id if isinstance(target, ast.Name) else ""
 

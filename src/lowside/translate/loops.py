@@ -67,7 +67,7 @@ class Loops(Atoms):
             return lazy[0]
         found = names(self.kinds.of(node))
         if found == {"Any"}:
-            return f"py.each({self.value(node)})"
+            return f"{self.py['each']}({self.value(node)})"
         if not found or not found <= {"list", "tuple", "str"}:
             raise self.error(node, "a loop runs over a list, a text or a dict: annotate it so")
         return self.inner(node)
@@ -100,7 +100,7 @@ class Loops(Atoms):
         if _calls(node, "zip"):
             if len(node.args) != 2 or [part.arg for part in node.keywords] != ["strict"]:
                 raise self.error(node, "zip takes two lists and strict=True")
-            return f"py.zip({self.array(node.args[0])}, {self.array(node.args[1])})", True
+            return f"{self.py['zip']}({self.array(node.args[0])}, {self.array(node.args[1])})", True
         if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute) and not node.args:
             name = {"items": "entries", "keys": "keys", "values": "values"}.get(node.func.attr)
             owner = names(self.kinds.of(node.func.value))

@@ -1,6 +1,6 @@
 """Names as JavaScript allows them, and short ones for the script that phones download."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from itertools import chain, count, product
 from string import ascii_letters, ascii_uppercase
 
@@ -11,6 +11,9 @@ _TAKEN = """
     typeof undefined var void while with yield py Array Error Map Math Number Object Set String
 """.split()  # noqa: SIM905  a list of single quotes is harder to read
 """Names that JavaScript or the written code gives a meaning of its own."""
+
+RUNTIME = "python"
+"""The module that has what Python has and JavaScript lacks."""
 
 
 def safe(name: str) -> str:
@@ -45,11 +48,23 @@ class SharedNames:
 
     Args:
         kept: names that other parts of the script use.
+        values: module and name of what is written as its value wherever it is used.
     """
 
-    def __init__(self, kept: Collection[str]) -> None:
+    def __init__(self, kept: Collection[str], values: Mapping[tuple[str, str], str]) -> None:
         self._short = ShortNames(ascii_uppercase, kept)
+        self._values = values
 
     def of(self, path: str, name: str) -> str:
-        """The short name of what a module defines, always the same."""
-        return self._short.of(f"{path}.{name}")
+        """What stands for this value in the script, always the same."""
+        return self._values.get((path, name)) or self._short.of(f"{path}.{name}")
+
+
+class Runtime:
+    """What the functions of `runtime.js` are called."""
+
+    def __init__(self, shared: SharedNames | None) -> None:
+        self._shared = shared
+
+    def __getitem__(self, name: str) -> str:
+        return self._shared.of(RUNTIME, name) if self._shared else f"py.{name}"

@@ -5,7 +5,8 @@ where its first value is given, or above everything that mentions it.
 """
 
 import ast
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
+from itertools import chain
 
 Homes = Mapping[int, Mapping[str, str]]
 """Statement -> local name declared there -> `const`, `let`, or `above` for a line of its own."""
@@ -59,25 +60,49 @@ def _places(name: str, block: Sequence[ast.stmt]) -> dict[int, str] | None:
     return found
 
 
-def _uses(node: ast.AST, own: frozenset[str] = frozenset()) -> Iterator[tuple[str, bool]]:
-    """Names read (False) and stored (True), a comprehension's and a lambda's own left out."""
+def _uses(node: ast.AST) -> list[tuple[str, bool]]:
+    """Names read (False) and stored (True); also `space.name` as one. Left out are annotations and
+    what a function, a comprehension or a lambda has of its own."""
+    found: list[tuple[str, bool]] = []
+    _collect(node, frozenset(), found)
+    return found
+
+
+def _collect(node: ast.AST, own: frozenset[str], found: list[tuple[str, bool]]) -> None:
     if isinstance(node, ast.Name):
         if node.id not in own:
-            yield node.id, isinstance(node.ctx, ast.Store)
+            found.append((node.id, isinstance(node.ctx, ast.Store)))
         return
-    if isinstance(node, ast.ListComp | ast.GeneratorExp | ast.DictComp | ast.SetComp):
+    parts = ast.iter_child_nodes(node)
+    if isinstance(node, ast.FunctionDef):
+        for default in node.args.defaults:
+            _collect(default, own, found)
+        own = own.union((arg.arg for arg in node.args.args), stored_in(*node.body))
+        parts = iter(node.body)
+    elif isinstance(node, ast.ListComp | ast.GeneratorExp | ast.DictComp | ast.SetComp):
         # What the first `for` runs over is asked outside.
-        yield from _uses(node.generators[0].iter, own)
+        first = node.generators[0]
+        _collect(first.iter, own, found)
         own = own | {name for part in node.generators for name in stored(part.target)}
+        parts = chain((part for part in parts if part is not first), first.ifs)
     elif isinstance(node, ast.Lambda):
         own = own | {arg.arg for arg in node.args.args}
-    for child in ast.iter_child_nodes(node):
-        yield from _uses(child, own)
+    elif isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name):
+        space = node.value.id
+        found += [(f"{space}.{node.attr}", False)] if space not in own else []
+    for part in parts:
+        if part is not getattr(node, "annotation", None):
+            _collect(part, own, found)
 
 
 def mentioned(node: ast.AST) -> set[str]:
     """Every name a statement or expression reads or stores."""
     return {name for name, _ in _uses(node)}
+
+
+def read_in(node: ast.AST) -> list[str]:
+    """Every name and `space.name` that is read, once for each time."""
+    return [name for name, is_stored in _uses(node) if not is_stored]
 
 
 def stored_in(*block: ast.AST) -> list[str]:

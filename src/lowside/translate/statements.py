@@ -5,13 +5,24 @@ where its first value is given, or above everything that mentions it.
 """
 
 import ast
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from string import ascii_lowercase
 
 from lowside.translate.calls import Calls
 from lowside.translate.inference import whole_number
-from lowside.translate.kinds import ENDLESS, Class, Core, Kinds, Module, element, every, names, one
+from lowside.translate.kinds import (
+    ENDLESS,
+    Class,
+    Core,
+    Kinds,
+    Module,
+    defined_by,
+    element,
+    every,
+    names,
+    one,
+)
 from lowside.translate.names import SharedNames, ShortNames, safe
 from lowside.translate.scopes import Homes, homes, stored, stored_in
 
@@ -34,67 +45,38 @@ _CHANGING = (ast.Call, ast.List, ast.Dict, ast.Set, ast.ListComp, ast.DictComp, 
 
 @dataclass(frozen=True)
 class Line:
-    """A line of JavaScript; `comment` when it says where it comes from."""
+    """A line of JavaScript."""
 
     depth: int
     text: str
-    comment: bool = False
+    word: str = ""
+    """`const` or `let` when it makes names; the text is then `name = value`, or the name alone."""
+
+    def __str__(self) -> str:
+        return f"{self.word} {self.text};" if self.word else self.text
 
 
-@dataclass(frozen=True)
-class Definition:
-    """A function, class or constant of a module in JavaScript."""
+def written(
+    core: Core,
+    module: Module,
+    shared: SharedNames | None = None,
+    wanted: Collection[tuple[str, str]] = (),
+) -> list[Line]:
+    """Translate one module, or what is wanted of it for a script of many modules.
 
-    name: str
-    lines: Sequence[Line]
-    needs: frozenset[tuple[str, str]]
-    """Module and name of each value it mentions."""
-
-
-@dataclass(frozen=True)
-class Written:
-    """A module in JavaScript, without its imports and exports."""
-
-    path: str
-    definitions: Sequence[Definition]
-    spaces: Mapping[str, str]
-    """Local name -> the module it means."""
-    imported: Mapping[str, tuple[str, str]]
-    """Local name -> module and the name it has there."""
-    values: Mapping[str, str]
-    """What it defines that others may import -> what it is called inside."""
-
-
-def written(core: Core, module: Module, shared: SharedNames | None = None) -> Written:
-    """Translate one module; `shared` gives short names to it, for a script of many modules.
+    Args:
+        shared: the names of that script.
+        wanted: module and name of each value that the script defines.
 
     Raises
         TranslationError: something the translator does not know, with file, line and what to write.
     """
     writer = _Writer(core, module, shared)
-    found = []
     for node in module.tree.body:
-        writer.lines, writer.needs = [], set()
-        name = writer.top(node)
-        if name is not None:
-            found.append(Definition(name, writer.lines, frozenset(writer.needs)))
-    values = {safe(name): writer.outer(name) for name in module.values}
-    if shared:
-        needs = sorted({need for one in found for need in one.needs if need[0] != module.path})
-        imported = {writer.defined(*need): (need[0], safe(need[1])) for need in needs}
-        return Written(module.path, found, {}, imported, values)
-    used = [name for name in (*module.spaces, *module.imported) if name in writer.used]
-    return Written(
-        module.path,
-        found,
-        {safe(name): module.spaces[name] for name in used if name in module.spaces},
-        {
-            safe(name): (module.imported[name][0], safe(module.imported[name][1]))
-            for name in used
-            if name in module.imported
-        },
-        values,
-    )
+        name = defined_by(node)
+        if shared is None or name not in module.defined or (module.path, name) in wanted:
+            writer.top(node)
+    return writer.lines
 
 
 class _Writer(Calls):
@@ -106,43 +88,40 @@ class _Writer(Calls):
         self.returns: Kinds = frozenset()
         """What the function that is being written gives back."""
 
-    def line(self, text: str) -> None:
-        self.lines.append(Line(self.depth, text))
+    def line(self, text: str, word: str = "") -> None:
+        self.lines.append(Line(self.depth, text, word))
 
     def trace(self, node: ast.FunctionDef | ast.ClassDef) -> None:
-        self.lines.append(Line(self.depth, f"// {self.module.path}.py:{node.lineno}", True))
+        if not self.shared:
+            self.line(f"// {self.module.path}.py:{node.lineno}")
 
     def optional(self, node: ast.FunctionDef) -> None:
         """For the scripts that call it: a parameter that may be left out takes more than `null`."""
         args = node.args.args[len(node.args.args) - len(node.args.defaults) :]
-        if args:
+        if args and not self.shared:
             # One comment: of several only the last counts.
             tags = " ".join(f"@param {{any}} [{safe(arg.arg)}]" for arg in args)
-            self.lines.append(Line(self.depth, f"/** {tags} */", True))
+            self.line(f"/** {tags} */")
 
-    def top(self, node: ast.stmt) -> str | None:
-        """A statement of the module itself; gives the name it defines, if any."""
+    def top(self, node: ast.stmt) -> None:
+        """A statement of the module itself."""
         self.inner_names = ShortNames(ascii_lowercase)
         if isinstance(node, ast.FunctionDef):
             self.trace(node)
             self.optional(node)
             self.function(node, "function " + self.outer(node.name), None)
-            return node.name
-        if isinstance(node, ast.ClassDef):
+        elif isinstance(node, ast.ClassDef):
             self.trace(node)
             self.class_(self.module.classes[node.name])
-            return node.name
-        if isinstance(node, ast.Assign | ast.AnnAssign):
-            target = node.targets[0] if isinstance(node, ast.Assign) else node.target
-            if isinstance(target, ast.Name) and target.id in self.module.aliases:
-                return None
-            if not isinstance(target, ast.Name) or node.value is None:
+        elif isinstance(node, ast.Assign | ast.AnnAssign):
+            name = defined_by(node)
+            if name in self.module.aliases:
+                return
+            if name == "" or node.value is None:
                 raise self.error(node, "a module gives one name one value")
-            self.line(f"const {self.outer(target.id)} = {self.value(node.value)};")
-            return target.id
-        if not (isinstance(node, ast.Import | ast.ImportFrom) or _is_text(node)):
+            self.line(f"{self.outer(name)} = {self.value(node.value)}", "const")
+        elif not (isinstance(node, ast.Import | ast.ImportFrom) or _is_text(node)):
             raise self.error(node, "a module defines functions, classes and constants only")
-        return None
 
     # Classes and functions.
 
@@ -242,7 +221,7 @@ class _Writer(Calls):
         for node in body:
             for name, word in self.homes.get(id(node), {}).items():
                 if word == "above":
-                    self.line(f"let {self.local(name)};")
+                    self.line(self.local(name), "let")
             self.statement(node)
         self.depth -= 1
 
@@ -313,13 +292,13 @@ class _Writer(Calls):
         kinds = kinds or frozenset()
         count = len(target.elts) if isinstance(target, ast.Tuple) else 0
         if count and (names(kinds) == {"list"} or {kind.of for kind in kinds} == {ENDLESS}):
-            value = f"py.parts({value}, {count})"
+            value = f"{self.py['parts']}({value}, {count})"
             kinds = one("tuple", *[element(kinds)] * count)
         self.unpacked(target, kinds)
         here = self.homes.get(id(node), {})
         words = {here.get(name, "above") for name in stored(target)}
         if words <= {"const", "let"}:
-            self.line(f"{'let' if 'let' in words else 'const'} {self.value(target)} = {value};")
+            self.line(f"{self.value(target)} = {value}", max(words))
             return
         self._declare_apart(node, target)
         self.line(f"{self.value(target)} = {value};")
@@ -329,7 +308,7 @@ class _Writer(Calls):
         here = self.homes.get(id(node), {})
         for name in stored(target):
             if here.get(name) in ("const", "let"):
-                self.line(f"let {self.local(name)};")
+                self.line(self.local(name), "let")
 
     def _put(self, node: ast.stmt, target: ast.Subscript, value: str) -> None:
         owner, place = self.inner(target.value), target.slice
@@ -337,7 +316,7 @@ class _Writer(Calls):
             self.plain_key(place)
             self.line(f"{owner}.set({self.value(place)}, {value});")
         elif self.kinds.only(target.value, "list") and self.kinds.only(place, "int"):
-            self.line(f"py.put({owner}, {self.value(place)}, {value});")
+            self.line(f"{self.py['put']}({owner}, {self.value(place)}, {value});")
         else:
             raise self.error(node, "assign to a place in a list or a dict: annotate it so")
 
@@ -376,7 +355,7 @@ class _Writer(Calls):
         words = {here.get(name, "above") for name in stored(node.target)}
         head = self.value(node.target)
         if words <= {"const", "let"}:
-            head = f"{'let' if 'let' in words else 'const'} {head}"
+            head = f"{'let' if self.shared else max(words)} {head}"
         else:
             self._declare_apart(node, node.target)
         self.line(f"for ({head} of {self.iterated(node.iter)}) {{")

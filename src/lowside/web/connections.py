@@ -10,11 +10,11 @@ import socket
 import ssl
 from collections import Counter
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal
 
 from uvicorn.protocols.http.httptools_impl import HttpToolsProtocol
 
-from lowside.web.access.door import Door, Kind
+from lowside.web.access.door import Door, DoorKind
 
 MOST = 200
 """Connections a door takes at one time. Our choice: a browser opens six at most."""
@@ -50,7 +50,7 @@ def limits_for(door: Door, doors: int, files: int | None = None) -> Limits:
     if files is None:
         files = resource.getrlimit(resource.RLIMIT_NOFILE)[0]
     most = max(min(MOST, (files - FILES_KEPT_FREE) // doors), 1)
-    alone = door.kind in (Kind.LOCAL, Kind.PROXY)
+    alone = door.kind in (DoorKind.LOCAL, DoorKind.PROXY)
     return Limits(most, most if alone else min(MOST_FROM_ONE, most))
 
 
@@ -101,11 +101,15 @@ class _Counted(socket.socket):
             self._turnstile = None
 
 
+Awaited = Literal["head", "body", "answer"]
+"""What a connection is waited for."""
+
+
 class ImpatientProtocol(HttpToolsProtocol):
     """A connection that has to get on. Uvicorn itself waits for ever for a first request."""
 
     limits = Limits(MOST, MOST)
-    _phase = ""
+    _phase: Awaited | Literal[""] = ""
     _timer: asyncio.TimerHandle | None = None
     _awaits_head = True
     """Whether what comes next belongs to the head of a request; also while another is answered."""
@@ -146,13 +150,13 @@ class ImpatientProtocol(HttpToolsProtocol):
         self._enter("")
         super().connection_lost(exc)
 
-    def _enter(self, phase: str) -> None:
+    def _enter(self, phase: Awaited | Literal[""]) -> None:
         """Begin to wait for the end of this."""
         if self._timer is not None:
             self._timer.cancel()
             self._timer = None
         self._phase = phase
-        seconds = {
+        seconds: dict[Awaited, float] = {
             "head": self.limits.head_s,
             "body": self.limits.body_s,
             "answer": self.limits.answer_s,

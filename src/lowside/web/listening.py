@@ -28,7 +28,7 @@ from lowside.web.access.authority import (
     open_authority,
     utc_now,
 )
-from lowside.web.access.door import LOCAL_DOOR, Door, Doorway, Kind
+from lowside.web.access.door import LOCAL_DOOR, Door, DoorKind, Doorway
 from lowside.web.access.secret_file import SecretError
 from lowside.web.access.trust import NOT_REACHED, Reach
 from lowside.web.connections import (
@@ -140,8 +140,8 @@ def open_lan(data: Path, lan: Lan) -> tuple[Reach, list[Listener]]:
         authority,
     )
     return reach, [
-        Listener(secure, Door(Kind.TLS, allowed), authority.leaf_path, authority.leaf_key_path),
-        Listener(plain, Door(Kind.PLAIN, allowed)),
+        Listener(secure, Door(DoorKind.TLS, allowed), authority.leaf_path, authority.leaf_key_path),
+        Listener(plain, Door(DoorKind.PLAIN, allowed)),
     ]
 
 
@@ -156,7 +156,7 @@ def open_proxy(proxy: Proxy) -> tuple[Reach, list[Listener]]:
         peers = frozenset(str(ip_address(peer)) for peer in proxy.peers)
     except (AuthorityError, ValueError) as error:
         raise ListenError(str(error)) from error
-    door = Door(Kind.PROXY, frozenset({name}), peers)
+    door = Door(DoorKind.PROXY, frozenset({name}), peers)
     listener = Listener(listen(proxy.host, proxy.port, "--proxy-listen"), door)
     return Reach(url("https", name, HTTPS_PORT)), [listener]
 

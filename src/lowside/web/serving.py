@@ -13,6 +13,7 @@ from lowside.outlining import outline
 from lowside.store import StoreError
 from lowside.store.commands import say_progress
 from lowside.store.device import run_name
+from lowside.translate.kinds import TranslationError
 from lowside.web.access.last_address import note_address
 from lowside.web.access.trust import NOT_REACHED, Reach
 from lowside.web.app import create_app
@@ -28,6 +29,7 @@ from lowside.web.listening import (
     run,
 )
 from lowside.web.measures import log_line
+from lowside.web.phone.offline import Offline
 
 HOST = "127.0.0.1"
 NEW_OBJECTS = 50_000
@@ -99,6 +101,10 @@ def serve(settings: Settings) -> int:
         keeping=keeping,
         log=log_line if settings.log_requests else None,
     )
+    if settings.offline_copy and not _offline_copy_made(app.state.offline):
+        store.close()
+        listener.close()
+        return 1
     print(f"Lowside is at {address}", flush=True)
     _print_reach(reach, _address_before(data, reach))
     if settings.show_qr:
@@ -106,6 +112,17 @@ def serve(settings: Settings) -> int:
     _look_less_for_garbage()
     run(app, listener, listeners)
     return 0
+
+
+def _offline_copy_made(offline: Offline) -> bool:
+    """Whether phones can take one; says why not."""
+    try:
+        offline.make()
+    except (TranslationError, OSError) as error:
+        print(f"The offline copy for phones cannot be made: {error}", file=sys.stderr)
+        print("To serve without it, add --no-offline.", file=sys.stderr)
+        return False
+    return True
 
 
 def _look_less_for_garbage() -> None:

@@ -19,19 +19,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from lowside.core.advice import feeding, glance, words
-from lowside.core.advice.advice import (
-    ADD,
-    DO_NOT_ADD,
-    FINISH,
-    READ,
-    RECOVER,
-    STOP,
-    WAIT,
-    WEIGH_IN,
-    Advice,
-    AdvisedAction,
-    advise,
-)
+from lowside.core.advice.advice import ADD, FINISH, READ, RECOVER, Advice, AdvisedAction, advise
 from lowside.core.advice.against import may_start, why_no_shot
 from lowside.core.advice.decay import decay, time_constants_until
 from lowside.core.advice.ground import OLD_READING_S
@@ -67,6 +55,7 @@ from lowside.core.handbook.system import (
 from lowside.core.judging.targets import LIQUID_PRESSURE, SUBCOOLING
 from lowside.core.numbers.unit_choice import UnitChoice
 from lowside.core.numbers.units import OUNCE_KG, TON_W
+from lowside.core.session.block import DO_NOT_ADD, STOP, WAIT, WEIGH_IN
 from lowside.core.session.fold import fold
 from lowside.core.session.state import Shot, State
 from lowside.replay import as_json

@@ -8,18 +8,7 @@ from outlook_cases import an_outlook, assessed, subject, taken
 
 from lowside.core.advice import advice as advices
 from lowside.core.advice import against, ground, plan, words
-from lowside.core.advice.advice import (
-    ADD,
-    DO_NOT_ADD,
-    FINISH,
-    READ,
-    RECOVER,
-    STOP,
-    WAIT,
-    WEIGH_IN,
-    Advice,
-    advise,
-)
+from lowside.core.advice.advice import ADD, FINISH, READ, RECOVER, Advice, advise
 from lowside.core.advice.feeding import Feed, Suction
 from lowside.core.advice.outlook import Outlook, wait_after
 from lowside.core.advice.response import Guess
@@ -33,6 +22,7 @@ from lowside.core.judging.charge import (
     Verdict,
 )
 from lowside.core.numbers.units import OUNCE_KG, TON_W
+from lowside.core.session.block import DO_NOT_ADD, STOP, WAIT, WEIGH_IN
 from lowside.core.session.events import Moment
 from lowside.core.session.state import STANDS, Entry, Shot, State
 from lowside.replay import as_json

@@ -10,10 +10,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from strategies import Book, by_superheat, set_up
 
-from lowside.core.advice.advice import ADD, DO_NOT_ADD, READ, STOP, WEIGH_IN, Advice, advise
+from lowside.core.advice.advice import ADD, READ, Advice, advise
 from lowside.core.advice.words import DRIER_FIRST
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.session import gate
+from lowside.core.session.block import DO_NOT_ADD, STOP, WEIGH_IN
 from lowside.core.session.events import Event, Moment
 from lowside.core.session.fold import fold
 

@@ -12,11 +12,12 @@ import pytest
 from advice_cases import at, opening, orifice_unit, read, shoot, valve_unit
 
 from lowside.core.advice import words
-from lowside.core.advice.advice import ADD, DO_NOT_ADD, READ, Advice, _add, advise
+from lowside.core.advice.advice import ADD, READ, Advice, _add, advise
 from lowside.core.advice.outlook import outlook_of
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.system import System
 from lowside.core.session import gate
+from lowside.core.session.block import DO_NOT_ADD
 
 UNIT = valve_unit(maker_subcooling_k=8.0)
 SOUND = (7.0, 2.0, 19.0, 12.0)

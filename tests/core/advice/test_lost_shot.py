@@ -7,10 +7,11 @@ from advice_cases import at
 from strategies import CHECKED_ALWAYS, READING, Book, ready_to_charge
 
 from lowside.core.advice import feeding
-from lowside.core.advice.advice import ADD, READ, WAIT, Advice, advise
+from lowside.core.advice.advice import ADD, READ, Advice, advise
 from lowside.core.advice.words import LOST_SHOT
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.numbers.units import OUNCE_KG
+from lowside.core.session.block import WAIT
 from lowside.core.session.events import Moment
 from lowside.core.session.fold import fold
 from lowside.core.session.state import Shot

@@ -4,13 +4,14 @@ written at the decision after the newest reading. A page that waits for a reason
 import pytest
 from strategies import READING, Book, ready_to_charge, ulid, with_units
 
-from lowside.core.advice.advice import ADD, DO_NOT_ADD, READ, WAIT, advise
+from lowside.core.advice.advice import ADD, READ, advise
 from lowside.core.advice.against import advice_now, may_start, why_no_shot
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.pages.addresses import CURRENT, FORM, Address
 from lowside.core.pages.recording import Record, Refusal, record_form
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.view import Page, view
+from lowside.core.session.block import DO_NOT_ADD, WAIT
 from lowside.core.session.events import Moment
 from lowside.core.session.fold import fold
 from lowside.core.session.state import State

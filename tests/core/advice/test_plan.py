@@ -8,10 +8,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from lowside.core.advice import odds
-from lowside.core.advice.advice import ADD, DO_NOT_ADD, FINISH, READ, advise
+from lowside.core.advice.advice import ADD, FINISH, READ, advise
 from lowside.core.advice.outlook import hoses_blind, outlook_of, over_after, without_hoses
 from lowside.core.advice.plan import FITS, LEAST_SHOT_KG, OVER_MOST, better_recovered, planned
 from lowside.core.handbook.handbook import Handbook
+from lowside.core.session.block import DO_NOT_ADD
 from lowside.core.session.state import State
 
 HOSES_KG = 0.057

@@ -6,8 +6,9 @@ from itertools import pairwise
 from advice_cases import opening, read, shoot, valve_unit
 
 from lowside.core.advice import response
-from lowside.core.advice.outlook import LEAST_WAIT_S, Outlook, outlook_of, wait_after
+from lowside.core.advice.outlook import Outlook, outlook_of, wait_after
 from lowside.core.handbook.handbook import Handbook
+from lowside.core.session.final_wait import LEAST_WAIT_S
 from lowside.core.session.state import State
 
 

@@ -10,11 +10,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from lowside.core.advice import odds, plan, words
-from lowside.core.advice.advice import ADD, DO_NOT_ADD, READ, WAIT, advise
+from lowside.core.advice.advice import ADD, READ, advise
 from lowside.core.advice.outlook import Outlook, outlook_of, over_after
 from lowside.core.advice.response import quantile
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.numbers.units import OUNCE_KG, TON_W
+from lowside.core.session.block import DO_NOT_ADD, WAIT
 from lowside.core.session.state import State
 
 

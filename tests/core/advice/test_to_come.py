@@ -8,15 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from lowside.core.advice import words as words_of_advice
-from lowside.core.advice.advice import (
-    ADD,
-    DO_NOT_ADD,
-    FINISH,
-    RECOVER,
-    Advice,
-    AdvisedAction,
-    advise,
-)
+from lowside.core.advice.advice import ADD, FINISH, RECOVER, Advice, AdvisedAction, advise
 from lowside.core.advice.feeding import LEAST_ASKED_S
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.hoses.contents import usual_conditions
@@ -24,6 +16,7 @@ from lowside.core.hoses.run import follow
 from lowside.core.hoses.to_come import to_come
 from lowside.core.numbers.unit_choice import small_mass
 from lowside.core.numbers.units import OUNCE_KG
+from lowside.core.session.block import DO_NOT_ADD
 from lowside.core.session.state import Shot
 
 HOSES_KG = 0.055

@@ -30,7 +30,7 @@ from lowside.core.hoses.procedure_edit import (
     word_problems,
     words_of,
 )
-from lowside.core.hoses.procedure_verdict import FIRST, Review, judged
+from lowside.core.hoses.procedure_verdict import FIRST, ProcedureReview, judged
 from lowside.procedures import SHIPPED
 from lowside.procedures.mutations import (
     DANGEROUS,
@@ -50,22 +50,22 @@ def changed(procedure: Procedure, order: tuple[str, ...]) -> Procedure:
     return made
 
 
-def verdict(handbook: Handbook, order: tuple[str, ...], name: str = USUAL) -> Review:
+def verdict(handbook: Handbook, order: tuple[str, ...], name: str = USUAL) -> ProcedureReview:
     procedure = handbook.procedures[name]
     return judged(changed(procedure, order), procedure, handbook.tables)
 
 
-def said(verdict: Review) -> list[tuple[str, str]]:
+def said(verdict: ProcedureReview) -> list[tuple[str, str]]:
     return [(r.step_id, r.sentence) for r in verdict.refusals]
 
 
-def warned(verdict: Review) -> list[tuple[str, str]]:
+def warned(verdict: ProcedureReview) -> list[tuple[str, str]]:
     return [(r.step_id, r.sentence) for r in verdict.warnings]
 
 
 @pytest.mark.parametrize("name", SHIPPED)
 def test_a_shipped_procedure_passes_without_a_word(handbook: Handbook, name: str) -> None:
-    assert verdict(handbook, order_of(handbook.procedures[name]), name) == Review((), ())
+    assert verdict(handbook, order_of(handbook.procedures[name]), name) == ProcedureReview((), ())
 
 
 @pytest.mark.parametrize("name", SHIPPED)

@@ -29,8 +29,8 @@ from lowside.core.handbook.system import (
     EEV,
     FIXED,
     TXV,
+    ChargingMethod,
     Metering,
-    Method,
     Reading,
     System,
 )
@@ -476,7 +476,7 @@ SYSTEMS = st.builds(
     System,
     refrigerant=st.sampled_from(("R-410A", "R-22", "R-407C", "R-744", "R-290", "R-0")),
     metering=st.sampled_from(get_args(Metering)),
-    method=st.sampled_from((*get_args(Method), "")),
+    method=st.sampled_from((*get_args(ChargingMethod), "")),
     atmosphere_pa=st.floats(55000.0, 110000.0),
     maker_subcooling_k=optional(0.0, 40.0),
     maker_superheat_k=optional(0.0, 40.0),

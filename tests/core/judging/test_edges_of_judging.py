@@ -84,7 +84,7 @@ def test_a_target_pressure_is_told_as_gauges_show_it(
     basis = Finding("x", "shows")
     target = Target(quantity, 280.0, 1.0, basis, gauge_pa=120.0 * PSI_PA)  # type: ignore[arg-type]
     found = target_finding("short", VALVE_UNIT, target, reading, 280.0)
-    assert found.code == "short_pressure"
+    assert found.code == "add_pressure"
     shown = {fact.name: fact.value / PSI_PA for fact in found.facts}
     assert shown == pytest.approx({"value": value, "gap": gap})
     nothing = replace(reading, suction_pressure_pa=None, liquid_pressure_pa=None)
@@ -98,7 +98,7 @@ def test_a_target_difference_is_told_with_how_far_it_is_off(value_f: float, gap_
     target = Target("superheat", 12.0 * DEGREE, 5.0 * DEGREE, basis)
     reading = Reading(None, None, None, None)
     found = target_finding("short", VALVE_UNIT, target, reading, value_f * DEGREE)
-    assert (found.code, found.level) == ("short_superheat", "shows")
+    assert (found.code, found.level) == ("add_superheat", "shows")
     shown = {fact.name: fact.value / DEGREE for fact in found.facts}
     assert shown == pytest.approx({"value": value_f, "gap": gap_f})
     assert target_finding("over", VALVE_UNIT, target, reading, 0.0).level == "refuse"

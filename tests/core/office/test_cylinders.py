@@ -1,5 +1,6 @@
 """The register of cylinders: what each holds, how full it may be, what it lost between jobs."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 from itertools import permutations
 
@@ -12,14 +13,23 @@ from lowside.core.numbers.units import POUND_KG
 from lowside.core.office.cylinders import (
     ABOUT,
     CHARGING,
+    FOR_RECOVERY,
+    FULL,
+    GONE,
+    IN_USE,
+    LOW,
     LOW_KG,
+    MISFIT,
     MIXTURE,
     RECOVERY,
+    About,
+    Movement,
     Register,
-    Use,
     abouts_of,
-    registers,
-    stock,
+    on_hand,
+    register_of,
+    shows_of,
+    stock_kg,
     uses_of,
 )
 from lowside.core.session.fold import fold
@@ -35,9 +45,9 @@ RC = {
 }
 
 
-def use(sid: str = "A", minutes: int = 0, **changed: object) -> Use:
+def use(sid: str = "A", minutes: int = 0, **changed: object) -> Movement:
     """The same, as the register keeps it."""
-    return Use(CHARGING, half_used(sid, minutes, **changed), "I. Varga", 1.0, None, None)
+    return Movement(CHARGING, half_used(sid, minutes, **changed), "I. Varga", 1.0, None, None)
 
 
 def recovery(handbook: Handbook, number: int = 1, *, what: str = "one", **typed: str) -> Book:
@@ -56,7 +66,13 @@ def register(handbook: Handbook, *books: Book, kind: str = RECOVERY) -> Register
     states = [fold(book.events) for book in books]
     uses = [one for state in states for one in uses_of(state)]
     abouts = [one for state in states for one in abouts_of(state)]
-    (found,) = (one for one in registers(uses, abouts, handbook) if one.kind == kind)
+    kept = [one for one in uses if one.kind == kind]
+    return known(kept, [one for one in abouts if one.kind == kind], handbook)
+
+
+def known(uses: Sequence[Movement], abouts: Sequence[About], handbook: Handbook) -> Register:
+    found = register_of(uses, abouts, handbook)
+    assert found is not None
     return found
 
 
@@ -68,7 +84,7 @@ def test_a_ledger_is_in_time_order_whatever_order_it_is_made_from(handbook: Hand
         use("D", 300, start_kg=11.0, end_kg=10.0),
     ]
     for order in permutations(uses):
-        (found,) = registers(order, (), handbook)
+        found = known(order, (), handbook)
         assert [line.use.weighed.sid for line in found.lines] == ["A", "B", "C", "D"]
         assert [[w.code for w in line.warnings] for line in found.lines] == [
             [],
@@ -78,34 +94,24 @@ def test_a_ledger_is_in_time_order_whatever_order_it_is_made_from(handbook: Hand
         ]
         assert found.net_kg == 4.0
         assert not found.warned  # the newest use only misses the weight before it
-    assert registers(uses[:3], (), handbook)[0].warned
-
-
-def test_each_cylinder_has_its_own_ledger_and_the_newest_comes_first(handbook: Handbook) -> None:
-    uses = [use("A", 0), use("B", 10, label="C-13", start_kg=9.0), use("C", 20, start_kg=14.0)]
-    found = registers(uses, (), handbook)
-    assert [(one.label, [line.use.weighed.sid for line in one.lines]) for one in found] == [
-        ("C-12", ["A", "C"]),
-        ("C-13", ["B"]),
-    ]
-    assert not any(one.warned for one in found)
+    assert known(uses[:3], (), handbook).warned
 
 
 def test_a_use_that_cannot_be_placed_in_time_accuses_nobody(handbook: Handbook) -> None:
-    (found,) = registers([use("X", started=None, start_kg=2.0), use("A", 0)], (), handbook)
+    found = known([use("X", started=None, start_kg=2.0), use("A", 0)], (), handbook)
     assert [line.use.weighed.sid for line in found.lines] == ["A", "X"]
     assert found.lines[1].warnings == ()
 
 
 def test_without_an_end_weight_the_shots_say_what_is_left(handbook: Handbook) -> None:
-    (found,) = registers([use(end_kg=None)], (), handbook)
+    found = known([use(end_kg=None)], (), handbook)
     assert found.net_kg == pytest.approx(8.0)
     assert not found.by_end_weight
 
 
 @pytest.mark.parametrize(("end_kg", "low"), [(6.0 + LOW_KG - 0.001, True), (6.0 + LOW_KG, False)])
 def test_low_stock_begins_below_its_limit(handbook: Handbook, end_kg: float, low: bool) -> None:
-    (found,) = registers([use(end_kg=end_kg)], (), handbook)
+    found = known([use(end_kg=end_kg)], (), handbook)
     assert found.low is low
 
 
@@ -120,7 +126,7 @@ def test_low_stock_begins_below_its_limit(handbook: Handbook, end_kg: float, low
 def test_the_strictest_rule_is_the_limit(handbook: Handbook, refrigerant: str, rule: str) -> None:
     water = 47.7 * POUND_KG
     one = use(refrigerant=refrigerant, label="RC-1", tare_kg=12.0)
-    (found,) = registers([replace(one, kind=RECOVERY, water_kg=water)], (), handbook)
+    found = known([replace(one, kind=RECOVERY, water_kg=water)], (), handbook)
     assert found.limit is not None
     assert found.limit.rule == rule
     assert found.limit.kg < 0.80 * water
@@ -179,14 +185,25 @@ def test_what_the_office_writes_of_a_cylinder_counts(handbook: Handbook) -> None
     assert register(handbook, book, kind=CHARGING).place == ""
 
 
-def test_stock_is_summed_by_refrigerant_and_van(handbook: Handbook) -> None:
-    uses = [use("A", 0), use("B", 10, label="C-13", end_kg=9.0), use("C", 5, label="C-14")]
-    uses[2] = replace(uses[2], technician="T. Odell")
-    found = stock(registers(uses, (), handbook))
-    assert found == [
-        ("R-410A", CHARGING, "With I. Varga", 11.0, 2),
-        ("R-410A", CHARGING, "With T. Odell", 8.0, 1),
-    ]
+def test_a_list_has_the_cylinders_it_names(handbook: Handbook) -> None:
+    """And a cylinder that is gone is in no other."""
+    low = on_hand(known([use(end_kg=6.1)], (), handbook))
+    assert shows_of(low) == (IN_USE, LOW)
+    lost = on_hand(known([use("A"), use("B", 100, start_kg=10.0)], (), handbook))
+    assert shows_of(lost) == (IN_USE, MISFIT)
+    one = use(label="RC-1", tare_kg=12.0, end_kg=40.0)
+    full = known([replace(one, kind=RECOVERY, water_kg=21.6)], (), handbook)
+    assert shows_of(on_hand(full)) == (IN_USE, FULL, FOR_RECOVERY)
+    assert shows_of(replace(on_hand(full), room_kg=0.01)) == (IN_USE, FOR_RECOVERY)
+    assert shows_of(replace(on_hand(full), gone=True)) == (GONE,)
+
+
+def test_stock_is_what_is_there_and_known(handbook: Handbook) -> None:
+    one = on_hand(known([use()], (), handbook))
+    assert stock_kg(one) == pytest.approx(8.0)
+    assert stock_kg(replace(one, net_kg=-0.1)) == 0.0
+    assert stock_kg(replace(one, net_kg=None)) is None
+    assert stock_kg(replace(one, gone=True)) is None
 
 
 def test_practice_uses_no_cylinder(handbook: Handbook) -> None:

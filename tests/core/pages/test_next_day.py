@@ -5,12 +5,13 @@ from typing import Any
 import pytest
 from strategies import CHECKED_ALWAYS, READING, Book, ready_to_charge, ulid, with_units
 
-from lowside.core.advice.advice import ADD, READ, WAIT, advise
+from lowside.core.advice.advice import ADD, READ, advise
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.pages.addresses import FORM, Address
 from lowside.core.pages.form import full_form
 from lowside.core.pages.recording import READ_AGAIN, Record, Refusal, record_form
 from lowside.core.pages.screen import Screen
+from lowside.core.session.block import WAIT
 from lowside.core.session.events import Moment
 from lowside.core.session.fold import fold
 from lowside.core.session.last_end import ALIKE

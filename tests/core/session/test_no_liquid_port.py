@@ -3,8 +3,9 @@
 import pytest
 from strategies import CIRCUIT, MACHINE, READING, Book
 
-from lowside.core.advice.advice import WEIGH_IN, advise
+from lowside.core.advice.advice import advise
 from lowside.core.handbook.handbook import Handbook
+from lowside.core.session.block import WEIGH_IN
 from lowside.core.session.entry import Refused, accept
 from lowside.core.session.fold import fold
 from lowside.core.session.gate import blocks

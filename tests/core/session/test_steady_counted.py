@@ -4,12 +4,13 @@ counts them: by the countdown, or the technician says it by itself."""
 import pytest
 from strategies import READING, Book, set_up, ulid
 
-from lowside.core.advice.advice import WAIT, advise
+from lowside.core.advice.advice import advise
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.pages.addresses import FORM, Address
 from lowside.core.pages.recording import Record, record_form
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.step import step_context
+from lowside.core.session.block import WAIT
 from lowside.core.session.events import Moment
 from lowside.core.session.fold import fold
 from lowside.core.session.gate import blocks

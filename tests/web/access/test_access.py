@@ -18,7 +18,7 @@ from lowside.outlining import outline
 from lowside.store import Store
 from lowside.web.access import guard as access
 from lowside.web.access.authority import open_authority
-from lowside.web.access.door import LOCAL_DOOR, Door, Doorway, Kind
+from lowside.web.access.door import LOCAL_DOOR, Door, DoorKind, Doorway
 from lowside.web.access.guard import COOKIE, may_open
 from lowside.web.access.pairing import (
     CODE_LIVES_MS,
@@ -35,9 +35,9 @@ from lowside.web.terminal import Terminal
 
 LAN = "shop.lowside.test"
 PHONE = "192.168.1.50"
-PLAIN_DOOR = Door(Kind.PLAIN, frozenset({LAN}))
-TLS_DOOR = Door(Kind.TLS, frozenset({LAN, "192.168.1.20"}))
-PROXY_DOOR = Door(Kind.PROXY, frozenset({LAN}), frozenset({"10.0.0.2"}))
+PLAIN_DOOR = Door(DoorKind.PLAIN, frozenset({LAN}))
+TLS_DOOR = Door(DoorKind.TLS, frozenset({LAN, "192.168.1.20"}))
+PROXY_DOOR = Door(DoorKind.PROXY, frozenset({LAN}), frozenset({"10.0.0.2"}))
 PROXIED = {"X-Forwarded-Proto": "https", "X-Forwarded-For": PHONE}
 PERSON = "01KTESTPERS0N0000000000001"
 
@@ -64,7 +64,7 @@ class Shop:
         data: Mapping[str, str] | None = None,
         content: bytes | None = None,
     ) -> Response:
-        scheme = "https" if door.kind is Kind.TLS else "http"
+        scheme = "https" if door.kind is DoorKind.TLS else "http"
         sent = {"Host": host, **(headers or {})}
         if cookie:
             sent["Cookie"] = f"{COOKIE}={cookie}"

@@ -28,7 +28,7 @@ from lowside.web.access.authority import (
     open_authority,
     utc_now,
 )
-from lowside.web.access.door import Door, Kind
+from lowside.web.access.door import Door, DoorKind
 from lowside.web.access.last_address import note_address
 from lowside.web.listening import (
     Lan,
@@ -222,7 +222,7 @@ def test_a_running_server_shows_its_renewed_certificate_without_a_restart(
         asking = server.sockets[0]
         listener = Listener(
             socket.socket(),
-            Door(Kind.TLS, frozenset({NAME})),
+            Door(DoorKind.TLS, frozenset({NAME})),
             authority.leaf_path,
             authority.leaf_key_path,
         )

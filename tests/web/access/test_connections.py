@@ -22,7 +22,7 @@ from store_cases import ulid
 from waiting import until
 
 from lowside.web import connections, listening
-from lowside.web.access.door import Door, Kind
+from lowside.web.access.door import Door, DoorKind
 from lowside.web.connections import Limits, Turnstile, loop_for_doors
 from lowside.web.listening import Listener, serve_all
 
@@ -133,7 +133,7 @@ def limits() -> Limits:
 @pytest.fixture
 def door(limits: Limits, monkeypatch: pytest.MonkeyPatch) -> Iterator[int]:
     """A door with patience; its port."""
-    with opened_door(Kind.PLAIN, limits, monkeypatch) as port:
+    with opened_door(DoorKind.PLAIN, limits, monkeypatch) as port:
         yield port
 
 
@@ -143,7 +143,7 @@ def wait_for_heads(limits: Limits, seconds: float) -> None:
 
 
 @contextmanager
-def opened_door(kind: Kind, limits: Limits, monkeypatch: pytest.MonkeyPatch) -> Iterator[int]:
+def opened_door(kind: DoorKind, limits: Limits, monkeypatch: pytest.MonkeyPatch) -> Iterator[int]:
     monkeypatch.setattr(listening, "limits_for", lambda _door, _doors: limits)
     listener = socket.create_server(("127.0.0.1", 0))
     port: int = listener.getsockname()[1]
@@ -201,9 +201,9 @@ def test_a_connection_that_does_not_get_on_is_closed(door: int, said: bytes) -> 
         assert is_closed(connection)
 
 
-@pytest.mark.parametrize("kind", list(Kind))
+@pytest.mark.parametrize("kind", list(DoorKind))
 def test_no_door_waits_for_whoever_says_nothing(
-    kind: Kind, monkeypatch: pytest.MonkeyPatch
+    kind: DoorKind, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Without its certificate the door of https is as the others; with it, see the attack above."""
     with (
@@ -213,8 +213,8 @@ def test_no_door_waits_for_whoever_says_nothing(
         assert is_closed(connection)
 
 
-@pytest.mark.parametrize("kind", list(Kind))
-def test_no_door_takes_more_than_it_may(kind: Kind, monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.mark.parametrize("kind", list(DoorKind))
+def test_no_door_takes_more_than_it_may(kind: DoorKind, monkeypatch: pytest.MonkeyPatch) -> None:
     """And no more from one address than its share. Nobody is closed for the sake of another."""
     with opened_door(kind, LONG, monkeypatch) as port, ExitStack() as held:
 
@@ -337,7 +337,7 @@ def test_a_turnstile_counts_only_what_is_open() -> None:
 
 
 def test_a_server_with_few_descriptors_gives_each_door_fewer() -> None:
-    door = Door(Kind.PLAIN, frozenset())
+    door = Door(DoorKind.PLAIN, frozenset())
     assert connections.limits_for(door, 3, files=256).most * 3 < 256
     assert connections.limits_for(door, 3, files=100_000).most == connections.MOST
 

@@ -1,5 +1,6 @@
 """The pages about cylinders: found, narrowed, and what the office keeps of one."""
 
+import re
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -9,7 +10,7 @@ from strategies import Book, ready_to_charge
 from website import Site, open_site
 
 from lowside.core.handbook.handbook import Handbook
-from lowside.web.office import cylinder_content
+from lowside.web.office import cylinder_pages
 
 RC = "/office/cylinder?label=RC-1&kind=recovery"
 
@@ -88,7 +89,7 @@ def test_a_number_nobody_used_is_not_found(site: Site) -> None:
 
 
 def test_pages_hold_every_cylinder_once(site: Site, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(cylinder_content, "ROWS", 1)
+    monkeypatch.setattr(cylinder_pages, "ROWS", 1)
     seen = []
     path = "/office/cylinders"
     while path:
@@ -100,3 +101,30 @@ def test_pages_hold_every_cylinder_once(site: Site, monkeypatch: pytest.MonkeyPa
     assert len(seen) == len(set(seen)) == 2
     assert site.get("/office/cylinders?page=none").status == 200
     assert site.get("/office/cylinders?page=99").status == 200
+
+
+def test_the_list_counts_orders_and_sums_as_its_cylinders_say(site: Site) -> None:
+    for label, gross, van in (("C-7", "33 lb", "Van 2"), ("C-8", "20 lb", "Van 2")):
+        form = site.get("/office/cylinder/new").form("/office/cylinder/new")
+        new = {"kind": "charging", "label": label, "refrigerant": "R-410A", "tare": "8 lb"}
+        assert (
+            site.post(form.action, form.values | new | {"gross": gross, "van": van}).status == 303
+        )
+    page = site.get("/office/cylinders")
+    labels = re.findall(r'<tr><td><a href="[^"]*">([^<]+)</a>', page.response.text)
+    assert [label for label in labels if not label.startswith("RC")] == ["C-8", "C-7", "C-1"]
+    stock = page.response.text.partition("by refrigerant and van")[2]
+    rows = [re.findall(r"<td[^>]*>([^<]*)</td>", row) for row in stock.split("<tr>")]
+    assert ["R-410A", "To charge from", "Van 2", "37 lb 0.0 oz", "2"] in rows
+    for link in [link for link in page.read.links if link.startswith("/office/cylinders")]:
+        text = site.get(link).response.text
+        (name, count), *more = re.findall(r'aria-current="true">([^<]+) <b>(\d+)</b>', text)
+        assert not more
+        assert text.count("<tr><td><a href=") == int(count), name
+    sent = {"fate": "scrapped"}
+    form = site.get("/office/cylinder?label=C-8&kind=charging").form(
+        "/office/cylinder?label=C-8&kind=charging"
+    )
+    assert site.post(form.action, form.values | sent).status == 303
+    assert "C-8" not in site.get("/office/cylinders").text
+    assert "C-8" in site.get("/office/cylinders?show=gone").text

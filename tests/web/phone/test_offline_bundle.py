@@ -16,7 +16,7 @@ from phone_core import Node, answering, running_node
 from website import Site, open_site
 
 from lowside.translate.kinds import TranslationError
-from lowside.translate.phone import bundle, in_ascii, read_core
+from lowside.translate.phone import bundle, in_ascii, read_core, shortened
 from lowside.web.app import SECURITY_HEADERS
 from lowside.web.phone.handbook import phone_handbook
 from lowside.web.phone.offline import PRECACHED, packed_handbook, worker_script
@@ -38,8 +38,9 @@ def node() -> Iterator[Node]:
 def program(folder: Path, **scripts: str) -> str:
     """The worker's script of a core of one module and these hand-written ones."""
     core = folder / "core"
-    core.mkdir()
-    (core / "words.py").write_text("def low() -> str:\n    return 'low'\n", "utf-8")
+    core.mkdir(parents=True)
+    words = "def low() -> str:\n    return 'low'\n\n\ndef up() -> str:\n    return 'up'\n"
+    (core / "words.py").write_text(words, "utf-8")
     for name, text in scripts.items():
         (folder / f"{name}.js").write_text(text, "utf-8")
     made = "function render() { return 'made'; }\nexport { render };\n"
@@ -97,13 +98,28 @@ def test_a_script_in_ascii_says_the_same() -> None:
         'import * as b from "./b.js";\n',
         'import * as words from "./core/words.js";\n',
         'import "./b.js";\n',
-        "const a = `two\nlines`;\n",
         'import { a } from "./core/lost.js";\n',
     ],
 )
-def test_an_import_or_a_text_that_cannot_be_joined_is_an_error(tmp_path: Path, text: str) -> None:
+def test_an_import_that_cannot_be_joined_is_an_error(tmp_path: Path, text: str) -> None:
     with pytest.raises(TranslationError):
         program(tmp_path, main=text, b="export const a = 1;\n")
+
+
+def test_a_name_of_the_core_means_one_thing_in_all_modules(tmp_path: Path) -> None:
+    one = 'import { low as said } from "./core/words.js";\nconst first = () => said();\n'
+    other = 'import { low } from "./core/words.js";\nexport const second = () => low();\n'
+    main = f'import {{ second }} from "./b.js";\n{one}console.log(first(), second());\n'
+    assert run(program(tmp_path / "a", main=main, b=other)) == "low low"
+    with pytest.raises(TranslationError, match="`said` means something else"):
+        program(tmp_path / "b", main=main, b=other.replace("low }", "up as said }"))
+
+
+def test_a_text_over_several_lines_keeps_them(tmp_path: Path) -> None:
+    script = program(
+        tmp_path, main="const text = `two  //\n  export `;\nconsole.log(`${text}.`);\n"
+    )
+    assert run(shortened(script)) == run(script) == "two  //\n  export ."
 
 
 NUMBERS = st.one_of(

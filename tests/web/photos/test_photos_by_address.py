@@ -17,7 +17,7 @@ from lowside.store import Store
 from lowside.store.check import check
 from lowside.store.postgres.checking import check_database
 from lowside.store.postgres.store import PostgresStore
-from lowside.web.access.door import Door, Doorway, Kind
+from lowside.web.access.door import Door, DoorKind, Doorway
 from lowside.web.access.guard import may_open
 from lowside.web.access.people import Role
 
@@ -228,7 +228,7 @@ def test_only_a_paired_device_sends_and_sees_and_no_other_site_does(folder: Site
     assert may_open(Role.FIELD, f"/api/photo/{sid}/{NAME}")
     assert may_open(Role.FIELD, f"/photo/{sid}/{NAME}.jpg")
     assert not may_open(Role.FIELD, "/photo/../office")
-    door = Door(Kind.TLS, frozenset({"shop.lowside.test"}))
+    door = Door(DoorKind.TLS, frozenset({"shop.lowside.test"}))
 
     async def ask(method: str, path: str) -> int:
         transport = ASGITransport(Doorway(folder.app, door), client=("192.168.1.50", 50000))

@@ -27,22 +27,16 @@ from lowside.core.judging.charge import (
     reason,
 )
 from lowside.core.judging.findings import Unknown
-from lowside.core.session import block
+from lowside.core.session.block import DO_NOT_ADD, STOP, WAIT, WEIGH_IN, Instead
 from lowside.core.session.events import Moment, elapsed
 from lowside.core.session.state import Shot, State, Taken, open_shot, step_of
 
-AdvisedAction = Literal[
-    "read", "add", "wait", "stop", "do_not_add", "weigh_in", "recover", "finish"
-]
-"""What to do next. What a reading says is a `charge.Verdict`."""
+AdvisedAction = Literal[Instead, "read", "add", "recover", "finish"]
+"""What to do next: what a block says is done instead of adding, or one of these. What a reading
+says is a `charge.Verdict`."""
 
 READ: AdvisedAction = "read"
 ADD: AdvisedAction = "add"
-WAIT: AdvisedAction = "wait"
-STOP: AdvisedAction = "stop"
-DO_NOT_ADD: AdvisedAction = "do_not_add"
-WEIGH_IN: AdvisedAction = "weigh_in"
-"""Nothing is added to what is inside: recover, evacuate, weigh in the whole charge."""
 RECOVER: AdvisedAction = "recover"
 FINISH: AdvisedAction = "finish"
 
@@ -134,7 +128,7 @@ def _barred(state: State) -> Advice | None:
         restricted = ground.restricted(state)
         return None if restricted is None else _plain(DO_NOT_ADD, restricted)
     why = blocked.sentence + " " + blocked.cure
-    if blocked.instead == block.WEIGH_IN:
+    if blocked.instead == WEIGH_IN:
         return _weigh_in(state, why)
     return _plain(blocked.instead, why)
 

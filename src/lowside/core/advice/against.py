@@ -3,17 +3,10 @@
 from dataclasses import replace
 
 from lowside.core.advice import ground
-from lowside.core.advice.advice import (
-    ADD,
-    DO_NOT_ADD,
-    FINISH,
-    READ,
-    Advice,
-    AdvisedAction,
-    advise,
-)
+from lowside.core.advice.advice import ADD, FINISH, READ, Advice, AdvisedAction, advise
 from lowside.core.advice.words import OLD_READING
 from lowside.core.session import gate
+from lowside.core.session.block import DO_NOT_ADD
 from lowside.core.session.events import Moment
 from lowside.core.session.overriding import decided_on
 from lowside.core.session.state import State, latest_reading

@@ -49,7 +49,7 @@ are our choice."""
 THIN_FLAT_SHARE = 0.33
 """The same with a microchannel coil: it is flat for longer, for it holds little liquid, and then
 steep. Our choice."""
-STARVED_SHARE = 0.10
+STARVED_FLAT_SHARE = 0.10
 """The same for a valve that starves all along: it is wide open and hides nothing, so the coil's
 superheat comes down with what goes in. Our choice."""
 STARVED_SUPERHEAT_K = 22.0
@@ -66,7 +66,7 @@ SLIPS_ASKED = 2
 """With more earlier readings than this, half of them must agree on it. Our choice."""
 WENT_IN = 0.02
 """Share of the full charge from which charge counts as having gone in. Our choice."""
-BACK_K = 1.2
+SUBCOOLING_BACK_K = 1.2
 """The same of subcooling when charge went in [K]: three times the 0.4 K by which two readings of a
 resting unit differ. Our choice."""
 VALVE_BACK_K = 2.5
@@ -216,7 +216,7 @@ def _drift(
             continue
         earlier = earlier + 1
         fed = last.added_kg - before.added_kg >= WENT_IN * full_charge_kg
-        limit = BACK_K if fed and target.quantity == SUBCOOLING else DRIFT_K
+        limit = SUBCOOLING_BACK_K if fed and target.quantity == SUBCOOLING else DRIFT_K
         grown = last.gap_k - before.gap_k
         if grown > limit:
             slipped.append(grown)
@@ -292,7 +292,7 @@ def _silent(
         flat_share = THIN_FLAT_SHARE
     flat_answer = FLAT_ANSWER_K
     if hidden and _starves(state, first) and _starves(state, last) and share < flat_share:
-        flat_share = STARVED_SHARE
+        flat_share = STARVED_FLAT_SHARE
         flat_answer = FLAT_ANSWER_K * share / FLAT_SHARE
     if share < (flat_share if hidden else ANSWER_SHARE):
         return None

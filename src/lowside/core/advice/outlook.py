@@ -36,6 +36,7 @@ from lowside.core.judging.targets import (
     judged_by_pressure,
 )
 from lowside.core.numbers.units import TON_W
+from lowside.core.session.final_wait import LEAST_WAIT_S
 from lowside.core.session.state import ScaleSetting, State, Taken, step_of
 
 FULL_CHARGE_KG_PER_W = 1.13 / TON_W
@@ -72,11 +73,10 @@ LINE_GAIN_K = 2.0
 """How much warmer than return air suction gas may get on its way [K]."""
 
 
-LEAST_WAIT_S = 240.0
 LEAST_FULL_WAIT_S = 300.0
 MOST_WAIT_S = 900.0
-"""Shortest and longest wait for a reading after a shot, in the middle for the last one. Makers ask
-for 5 to 20 min; RA3.2 for 15 after the last."""
+"""Shortest wait for the reading after the last shot and longest after any. Makers ask for 5 to
+20 min; RA3.2 for 15 after the last. The shortest after a shot is `final_wait.LEAST_WAIT_S`."""
 
 
 @dataclass(frozen=True)

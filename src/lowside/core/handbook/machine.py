@@ -13,20 +13,20 @@ Mode = Literal["cooling", "heating"]
 COOLING: Mode = "cooling"
 HEATING: Mode = "heating"
 
-Stage = Literal["full", "part", "inverter"]
+CompressorStage = Literal["full", "part", "inverter"]
 """How the compressor runs now: at its only or its full stage, at a lower stage, or at a speed that
 its control chooses."""
 
-FULL_STAGE: Stage = "full"
-PART_STAGE: Stage = "part"
-INVERTER: Stage = "inverter"
+FULL_STAGE: CompressorStage = "full"
+PART_STAGE: CompressorStage = "part"
+INVERTER: CompressorStage = "inverter"
 
-Kind = Literal["package", "split", "ductless", "multi_split"]
+MachineKind = Literal["package", "split", "ductless", "multi_split"]
 
-PACKAGE: Kind = "package"
-SPLIT: Kind = "split"
-DUCTLESS: Kind = "ductless"
-MULTI_SPLIT: Kind = "multi_split"
+PACKAGE: MachineKind = "package"
+SPLIT: MachineKind = "split"
+DUCTLESS: MachineKind = "ductless"
+MULTI_SPLIT: MachineKind = "multi_split"
 
 Held = Literal["yes", "no", "papers_low", ""]
 """Whether the manufacturer's charge or test mode holds it at full stage; or whether this unit's
@@ -55,8 +55,8 @@ class Machine:
     `port` in heating."""
 
     mode: Mode
-    stage: Stage
-    kind: Kind
+    stage: CompressorStage
+    kind: MachineKind
     held: Held = HELD_UNANSWERED
     port: Port = PORT_UNANSWERED
 
@@ -73,7 +73,7 @@ def machine_from(texts: Mapping[str, str]) -> Machine | None:
     )
 
 
-def asks_for_held(stage: Stage, kind: Kind) -> bool:
+def asks_for_held(stage: CompressorStage, kind: MachineKind) -> bool:
     """Whether readings mean nothing unless the unit is held at full stage."""
     return stage != FULL_STAGE or kind in (DUCTLESS, MULTI_SPLIT)
 
@@ -101,14 +101,14 @@ def _mode_from(text: str) -> Mode | None:
     return None
 
 
-def _stage_from(text: str) -> Stage | None:
+def _stage_from(text: str) -> CompressorStage | None:
     for stage in (FULL_STAGE, PART_STAGE, INVERTER):
         if stage == text:
             return stage
     return None
 
 
-def _kind_from(text: str) -> Kind | None:
+def _kind_from(text: str) -> MachineKind | None:
     for kind in (PACKAGE, SPLIT, DUCTLESS, MULTI_SPLIT):
         if kind == text:
             return kind

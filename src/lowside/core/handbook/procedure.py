@@ -8,6 +8,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
+from lowside.core.handbook.system import Withdrawal
+
 Stage = Literal[
     "Prepare",
     "Connect",
@@ -162,7 +164,7 @@ class Step:
     settings: Mapping[str, ValveSetting]
     actions: tuple[Action, ...]
     """In order."""
-    withdrawal: str = ""
+    withdrawal: Withdrawal | Literal[""] = ""
     """Only for a cylinder that gives liquid this way (`invert`, `dip_tube`); empty: for both."""
     source: str = ""
     """Where what it asks for comes from; empty: nothing to name."""
@@ -257,7 +259,7 @@ def walk_neighbours(procedure: Procedure, step_id: str) -> tuple[Step | None, St
     return _around(walk_with(procedure, step_id), step_id)
 
 
-def off_steps_for(procedure: Procedure, withdrawal: str) -> tuple[Step, ...]:
+def off_steps_for(procedure: Procedure, withdrawal: Withdrawal) -> tuple[Step, ...]:
     """The close-out with the unit off for a cylinder that gives its liquid this way."""
     return tuple(step for step in procedure.off_steps if step.withdrawal in ("", withdrawal))
 
@@ -272,7 +274,7 @@ def last_with_actions(procedure: Procedure) -> str:
 
 
 def off_neighbours(
-    procedure: Procedure, step_id: str, withdrawal: str
+    procedure: Procedure, step_id: str, withdrawal: Withdrawal
 ) -> tuple[Step | None, Step | None]:
     """The steps before and after this one in the close-out with the unit off."""
     return _around(off_steps_for(procedure, withdrawal), step_id)
@@ -316,7 +318,7 @@ def neighbours(procedure: Procedure, step_id: str) -> tuple[Step | None, Step | 
     return before, after
 
 
-def steps_of_stage(procedure: Procedure, stage: str) -> tuple[Step, ...]:
+def steps_of_stage(procedure: Procedure, stage: Stage) -> tuple[Step, ...]:
     """The steps of one stage, in order."""
     return tuple(step for step in procedure.steps if step.stage == stage)
 

@@ -7,13 +7,13 @@ from typing import Any, Literal
 FLAMMABLE_CLASSES = ("A2L", "A2", "A3", "B2L", "B2", "B3")
 """ANSI/ASHRAE 34 safety groups that burn: 2L lower, 2 and 3 higher flammability."""
 
-Use = Literal["air_conditioning", "refrigeration", "weigh_in"]
+Application = Literal["air_conditioning", "refrigeration", "weigh_in"]
 """Where the trade meets it: in air conditioners, which are topped up running; in refrigeration,
 where receivers are common; or only ever weighed in."""
 
-AIR_CONDITIONING: Use = "air_conditioning"
-REFRIGERATION: Use = "refrigeration"
-BY_WEIGHT_ONLY: Use = "weigh_in"
+AIR_CONDITIONING: Application = "air_conditioning"
+REFRIGERATION: Application = "refrigeration"
+BY_WEIGHT_ONLY: Application = "weigh_in"
 
 
 @dataclass(frozen=True)
@@ -51,7 +51,7 @@ class Refrigerant:
     gwp_basis: str
     glide_k: float
     liquid_only: bool
-    use: Use
+    use: Application
     shifts_when_it_leaks: bool
     note: str
     sources: tuple[Source, ...]
@@ -99,7 +99,7 @@ def _refrigerant_from(entry: Mapping[str, Any]) -> Refrigerant:
     )
 
 
-def _use_from(text: str) -> Use:
+def _use_from(text: str) -> Application:
     """Any text but the two others means it is only weighed in: the strictest."""
     if text == AIR_CONDITIONING:
         return AIR_CONDITIONING

@@ -12,7 +12,7 @@ EEV: Metering = "eev"
 FIXED: Metering = "fixed"
 METERING_UNKNOWN: Metering = "unknown"
 
-Method = Literal[
+ChargingMethod = Literal[
     "subcooling",
     "superheat",
     "chart",
@@ -25,14 +25,14 @@ Method = Literal[
 chart by outdoor dry bulb and indoor wet bulb, the manufacturer's approach (liquid line less outdoor
 air), a pressure by points of this unit's own chart, or nameplate weight plus line-set adder."""
 
-BY_SUBCOOLING: Method = "subcooling"
-BY_SUPERHEAT: Method = "superheat"
-BY_CHART: Method = "chart"
-BY_APPROACH: Method = "approach"
-BY_SUCTION_PRESSURE: Method = "suction_pressure"
-BY_LIQUID_PRESSURE: Method = "liquid_pressure"
-BY_WEIGHT: Method = "weigh_in"
-METHODS: tuple[Method, ...] = (
+BY_SUBCOOLING: ChargingMethod = "subcooling"
+BY_SUPERHEAT: ChargingMethod = "superheat"
+BY_CHART: ChargingMethod = "chart"
+BY_APPROACH: ChargingMethod = "approach"
+BY_SUCTION_PRESSURE: ChargingMethod = "suction_pressure"
+BY_LIQUID_PRESSURE: ChargingMethod = "liquid_pressure"
+BY_WEIGHT: ChargingMethod = "weigh_in"
+METHODS: tuple[ChargingMethod, ...] = (
     BY_SUBCOOLING,
     BY_SUPERHEAT,
     BY_CHART,
@@ -55,7 +55,8 @@ NOT_REACHED = "not reached"
 
 
 BY_POINTS = "points"
-"""At the target: points typed off this unit's own chart. What they are of is the `Method` then."""
+"""At the target: points typed off this unit's own chart. What they are of is the
+`ChargingMethod` then."""
 
 
 @dataclass(frozen=True)
@@ -75,7 +76,7 @@ class System:
     refrigerant: str
     """Designation as on the nameplate, normalised: `R-410A`."""
     metering: Metering
-    method: Method
+    method: ChargingMethod
     atmosphere_pa: float
     """Absolute pressure of the site's air [Pa]."""
     capacity_w: float | None = None
@@ -168,7 +169,7 @@ def metering_from(text: str) -> Metering:
     return METERING_UNKNOWN
 
 
-def method_from(text: str) -> Method | None:
+def method_from(text: str) -> ChargingMethod | None:
     """The method a form or an event names; `None` for any other text."""
     for method in METHODS:
         if method == text:

@@ -4,7 +4,7 @@ Everything comes from the hose model's state, so the picture cannot disagree wit
 """
 
 from collections.abc import Mapping, Sequence
-from typing import Any
+from typing import Any, Literal
 
 from lowside.core.handbook.procedure import (
     BOUNDARIES,
@@ -19,6 +19,7 @@ from lowside.core.handbook.procedure import (
     STARTED,
     SUCTION,
     TIGHT,
+    Boundary,
     Procedure,
     Valve,
     ValveSetting,
@@ -163,7 +164,7 @@ class _Picture:
     def line(self, kind: str, start: tuple[int, int], end: tuple[int, int]) -> None:
         self.marks.append(parts.path(kind, parts.polyline([start, end])))
 
-    def hose(self, name: str, x: int, nut_id: str, boundary: str) -> None:
+    def hose(self, name: str, x: int, nut_id: str, boundary: Boundary) -> None:
         """A hose from a port down to its chamber of the manifold."""
         setting = self.settings[nut_id]
         elsewhere = self.settings.get(name + "_on_suction", OFF)
@@ -199,7 +200,7 @@ class _Picture:
         self.number(names, beside)
         self.core(nut_id, (at[0], PORT_Y - 4), setting, -1 if at[0] > MIDDLE_X else 1)
         side = -1 if x < MIDDLE_X else 1
-        anchor = "end" if side < 0 else "start"
+        anchor: parts.Anchor = "end" if side < 0 else "start"
         gates = self.valves[nut_id].a_gates
         if setting != TIGHT:
             y = top - 7 if gates else top + 12
@@ -219,7 +220,7 @@ class _Picture:
         if body_nut in self.valves:
             self.body_nut(body_nut, (x, BODY_TOP - 5), UP, (x + side * 30, BODY_TOP - 8), anchor)
 
-    def core(self, nut_id: str, at: tuple[int, int], setting: str, inner: int) -> None:
+    def core(self, nut_id: str, at: tuple[int, int], setting: ValveSetting, inner: int) -> None:
         """The port's core: a bar across it while closed, and a word where that is in question."""
         if not self.valves[nut_id].core or self.valves[nut_id].b == RECOVERY:
             return
@@ -227,7 +228,7 @@ class _Picture:
             self.marks.append(parts.core(at))
         if setting in (LOOSE, STARTED):
             words = "core pressed" if setting == LOOSE else "core closed"
-            anchor = "start" if inner > 0 else "end"
+            anchor: parts.Anchor = "start" if inner > 0 else "end"
             where = (at[0] + inner * 26, at[1] + 24)
             self.marks.append(parts.text("small", where, words, anchor))
 
@@ -374,7 +375,7 @@ class _Picture:
         radius: int,
         label: tuple[int, int],
         title: str = "",
-        anchor: str = "",
+        anchor: parts.Anchor | Literal[""] = "",
     ) -> None:
         """A valve with its word; the word is strong when it is to be turned."""
         is_open = self.settings[name] == OPEN
@@ -401,7 +402,7 @@ class _Picture:
         at: tuple[int, int],
         along: tuple[int, int],
         label: tuple[int, int],
-        anchor: str,
+        anchor: parts.Anchor,
     ) -> None:
         """A nut at the manifold; drawn small unless loose."""
         setting = self.settings[name]
@@ -419,7 +420,7 @@ class _Picture:
                 self.marks.append(parts.puff(at, level))
                 return
 
-    def contents_words(self, name: str, at: tuple[int, int], anchor: str) -> None:
+    def contents_words(self, name: str, at: tuple[int, int], anchor: parts.Anchor) -> None:
         """The hose's colour and contents beside it."""
         title = name if self.colours[name] != "" else "tee"
         self.marks.append(parts.text("name", at, title, anchor))
@@ -428,7 +429,7 @@ class _Picture:
             self.marks.append(parts.text("inside", (at[0], y), line, anchor))
             y = y + 15
 
-    def heading(self, name: str, boundary: str) -> int:
+    def heading(self, name: str, boundary: Boundary) -> int:
         """1: flows towards the manifold, -1: away from it, 0: does not flow."""
         for flow in self.flows:
             if flow.end == OUTSIDE and name == flow.start:

@@ -6,10 +6,13 @@ open and across it when closed, contents have their own hatching and a word.
 """
 
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, Literal
 
-from lowside.core.handbook.procedure import LOOSE, STARTED, TIGHT
-from lowside.core.hoses.contents import AIR_AND_VAPOUR, LIQUID, VAPOUR
+from lowside.core.handbook.procedure import LOOSE, STARTED, TIGHT, ValveSetting
+from lowside.core.hoses.contents import AIR_AND_VAPOUR, LIQUID, VAPOUR, Filling
+
+Anchor = Literal["start", "middle", "end"]
+"""Which part of a text is at its place."""
 
 DOWN = (0, 1)
 UP = (0, -1)
@@ -26,8 +29,8 @@ def circle(kind: str, at: tuple[int, int], radius: int) -> dict[str, Any]:
     return {"shape": "circle", "kind": kind, "x": str(at[0]), "y": str(at[1]), "r": str(radius)}
 
 
-def text(kind: str, at: tuple[int, int], words: str, anchor: str = "start") -> dict[str, Any]:
-    """A word in the picture; `anchor` is `start`, `middle` or `end`."""
+def text(kind: str, at: tuple[int, int], words: str, anchor: Anchor = "start") -> dict[str, Any]:
+    """A word in the picture."""
     return {
         "shape": "text",
         "kind": kind,
@@ -45,7 +48,7 @@ def box(kind: str, at: tuple[int, int], width: int, height: int) -> dict[str, An
     )
 
 
-def tube(colour: str, points: Sequence[tuple[int, int]], contents: str) -> list[dict[str, Any]]:
+def tube(colour: str, points: Sequence[tuple[int, int]], contents: Filling) -> list[dict[str, Any]]:
     """A hose along points, each straight above or beside the one before, and what is in it."""
     line = polyline(points)
     found = [
@@ -68,8 +71,8 @@ def polyline(points: Sequence[tuple[int, int]]) -> str:
     return d
 
 
-def filling_name(contents: str) -> str:
-    """Class of the hatching: `liquid`, `vapour`, `mixed` or `none`."""
+def filling_name(contents: Filling) -> Literal["liquid", "vapour", "mixed", "none"]:
+    """Class of the hatching."""
     if contents == LIQUID:
         return "liquid"
     if contents == VAPOUR:
@@ -77,7 +80,7 @@ def filling_name(contents: str) -> str:
     return "mixed" if contents == AIR_AND_VAPOUR else "none"
 
 
-def filling(start: tuple[int, int], end: tuple[int, int], contents: str) -> str:
+def filling(start: tuple[int, int], end: tuple[int, int], contents: Filling) -> str:
     """Hatching along one straight piece: dense slanted strokes for liquid, dots for vapor, dots
     and bars for vapor with air, nothing for air."""
     name = filling_name(contents)
@@ -124,7 +127,7 @@ def valve(
 
 
 def nut(
-    at: tuple[int, int], along: tuple[int, int], setting: str, turned: bool
+    at: tuple[int, int], along: tuple[int, int], setting: ValveSetting, turned: bool
 ) -> list[dict[str, Any]]:
     """A nut on a hose that leaves its joint in direction `along`: closed up when tight, a gap with
     strokes of escaping gas when loose, drawn well away when off (see `nut_reach`)."""
@@ -145,7 +148,7 @@ def nut(
     return found
 
 
-def nut_reach(setting: str) -> int:
+def nut_reach(setting: ValveSetting) -> int:
     """How far from its joint a nut is drawn."""
     if setting == TIGHT:
         return 0

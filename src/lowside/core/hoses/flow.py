@@ -232,7 +232,13 @@ class _Books:
         return boils or contents.pressure_pa > pressure * (1.0 + _SAME)
 
     def fill(
-        self, name: str, pressure: float, coming: Phase, source: str, sink: str, swept: bool
+        self,
+        name: str,
+        pressure: float,
+        coming: Phase,
+        source: Boundary,
+        sink: Boundary,
+        swept: bool,
     ) -> None:
         """Bring one hose to a pressure; what comes in is `coming` from `source`."""
         old = self.contents[name]
@@ -259,7 +265,9 @@ class _Books:
             new = Contents(air, rest * self.density(VAPOUR, pressure), liquid, pressure)
         self.replace(name, new, coming, source, sink)
 
-    def replace(self, name: str, new: Contents, coming: Phase, source: str, sink: str) -> None:
+    def replace(
+        self, name: str, new: Contents, coming: Phase, source: Boundary, sink: Boundary
+    ) -> None:
         """Put new contents in; the difference is booked to source or sink."""
         old = self.contents[name]
         gain = _mass(new) - _mass(old)
@@ -281,7 +289,7 @@ class _Books:
         """The higher pressures blow to the lowest; hoses off their way are filled from beside."""
         ranked = self.by_pressure(boundaries)
         sink = ranked[0]
-        on_way: dict[str, tuple[float, Phase, str]] = {}
+        on_way: dict[str, tuple[float, Phase, Boundary]] = {}
         puffs: list[tuple[Boundary, float]] = []
         for source in ranked[1:]:
             swept: list[str] = []
@@ -336,7 +344,7 @@ class _Books:
         sink: Boundary,
         joined: Sequence[Junction],
         ways: Sequence[Link],
-    ) -> tuple[float, Phase, str]:
+    ) -> tuple[float, Phase, Boundary]:
         """Pressure, phase and source of a hose that is blown through: the last narrow place
         before the sink takes the whole drop."""
         coming = phase_from(self.conditions, self.settings, source)
@@ -349,7 +357,10 @@ class _Books:
         return pressure_at(self.conditions, source), coming, source
 
     def push_out(
-        self, group: Sequence[str], on_way: Mapping[str, tuple[float, Phase, str]], sink: str
+        self,
+        group: Sequence[str],
+        on_way: Mapping[str, tuple[float, Phase, Boundary]],
+        sink: Boundary,
     ) -> None:
         """Old contents go to the sink, new ones come from the source."""
         for name in group:
@@ -373,9 +384,9 @@ class _Books:
         self,
         name: str,
         highest: Boundary,
-        on_way: Mapping[str, tuple[float, Phase, str]],
+        on_way: Mapping[str, tuple[float, Phase, Boundary]],
         ways: Sequence[Link],
-    ) -> tuple[float, Phase, str]:
+    ) -> tuple[float, Phase, Boundary]:
         """What fills a dead end: what blows through the nearest hose, else the highest pressure."""
         for member in reach(name, ways):
             if member in on_way:
@@ -384,7 +395,7 @@ class _Books:
         return pressure, phase_from(self.conditions, self.settings, highest), highest
 
 
-def boundary_is_pump(source: str, sink: str) -> bool:
+def boundary_is_pump(source: Boundary, sink: Boundary) -> bool:
     """Whether a vacuum pump takes the last of the air out."""
     return PUMP in (source, sink)
 

@@ -162,8 +162,8 @@ def valve_title(procedure: Procedure, valve_id: str) -> str:
 def _at_the_nuts(
     procedure: Procedure,
     conditions: Conditions,
-    before: Mapping[str, str],
-    settings: Mapping[str, str],
+    before: Mapping[str, ValveSetting],
+    settings: Mapping[str, ValveSetting],
 ) -> list[Hazard]:
     """Nuts that press a live liquid core while loose, and nuts moved while the unit is in a vacuum:
     one that is loosened anywhere, or one that goes onto the suction port."""

@@ -67,14 +67,16 @@ class Remark:
 
 
 @dataclass(frozen=True)
-class Review:
+class ProcedureReview:
     """`refusals` empty: it may be saved."""
 
     refusals: tuple[Remark, ...]
     warnings: tuple[Remark, ...]
 
 
-def judged(procedure: Procedure, shipped: Procedure, tables: Mapping[str, PropertyTable]) -> Review:
+def judged(
+    procedure: Procedure, shipped: Procedure, tables: Mapping[str, PropertyTable]
+) -> ProcedureReview:
     """Judge a shop's copy against the shipped procedure it was made from.
 
     Args:
@@ -106,7 +108,7 @@ def judged(procedure: Procedure, shipped: Procedure, tables: Mapping[str, Proper
         warnings.append(_waste(procedure, more))
     for remark in _of_the_words(procedure, shipped):
         warnings.append(remark)
-    return Review(tuple(refusals), tuple(warnings))
+    return ProcedureReview(tuple(refusals), tuple(warnings))
 
 
 def _conditions(tables: Mapping[str, PropertyTable]) -> list[tuple[str, Conditions]]:

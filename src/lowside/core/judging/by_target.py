@@ -11,7 +11,7 @@ from lowside.core.judging.findings import (
     WARN,
     Fact,
     Finding,
-    Level,
+    Grade,
     Unknown,
     missing,
 )
@@ -34,6 +34,9 @@ Compared = Literal["short", "right", "over"]
 SHORT: Compared = "short"
 RIGHT: Compared = "right"
 TOO_MUCH: Compared = "over"
+
+CODES: dict[Compared, str] = {SHORT: "add", RIGHT: "on_target", TOO_MUCH: "over"}
+"""What the code of the finding begins with."""
 
 
 @dataclass(frozen=True)
@@ -117,13 +120,13 @@ def below_chart(
 
 
 def target_finding(
-    verdict: str, system: System, target: Target, reading: Reading, value_k: float
+    compared: Compared, system: System, target: Target, reading: Reading, value_k: float
 ) -> Finding:
-    """The verdict by the target; target and tolerance are facts of the target's own basis."""
-    level: Level = REFUSE if verdict == TOO_MUCH else SHOWS
+    """Where the reading is; target and tolerance are facts of the target's own basis."""
+    level: Grade = REFUSE if compared == TOO_MUCH else SHOWS
     if not judged_by_pressure(target.quantity):
         return Finding(
-            verdict + "_" + target.quantity,
+            CODES[compared] + "_" + target.quantity,
             level,
             (
                 Fact("value", "temperature_difference", value_k),
@@ -136,7 +139,7 @@ def target_finding(
         pressure = reading.liquid_pressure_pa
     gauge = 0.0 if pressure is None else pressure - system.atmosphere_pa
     return Finding(
-        verdict + "_pressure",
+        CODES[compared] + "_pressure",
         level,
         (
             Fact("value", "gauge_pressure", gauge),

@@ -383,7 +383,7 @@ def _verdict(
     if bars is not None:
         found.append(bars)
         return POINTS_ELSEWHERE, bars
-    return verdict, target_finding(verdict, system, target, reading, value)
+    return verdict, target_finding(compared, system, target, reading, value)
 
 
 def _bars_adding(system: System, measured: Measured) -> Finding | None:

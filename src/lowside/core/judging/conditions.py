@@ -6,6 +6,7 @@ outdoors. See `docs/charge.md`.
 """
 
 from dataclasses import dataclass
+from typing import Literal
 
 from lowside.core.handbook.charts import Charts, NoValue, look_up
 from lowside.core.handbook.system import (
@@ -23,7 +24,7 @@ from lowside.core.judging.findings import (
     WARN,
     Fact,
     Finding,
-    Level,
+    Grade,
     Unknown,
 )
 from lowside.core.judging.targets import BOUNDARY_K, FAHRENHEIT_DEGREE_K
@@ -150,7 +151,9 @@ def _limits(
     return []
 
 
-def _beyond(air: _Air, side: str, papers_k: float | None, published_k: float) -> Finding:
+def _beyond(
+    air: _Air, side: Literal["_cold", "_hot"], papers_k: float | None, published_k: float
+) -> Finding:
     """Beyond a published limit: let through, and said, only where instructions reach further."""
     if papers_k is None:
         return _limit(air.code + side, REFUSE, air, published_k)
@@ -312,7 +315,7 @@ def liquid_below_outdoor(reading: Reading) -> list[Finding]:
     ]
 
 
-def split_finding(code: str, level: Level, split: tuple[float, float]) -> Finding:
+def split_finding(code: str, level: Grade, split: tuple[float, float]) -> Finding:
     """`split_high`, `split_bars` or `split_low`, from `split_of`."""
     return Finding(
         code,
@@ -325,7 +328,7 @@ def split_finding(code: str, level: Level, split: tuple[float, float]) -> Findin
     )
 
 
-def _limit(code: str, level: Level, air: _Air, limit: float) -> Finding:
+def _limit(code: str, level: Grade, air: _Air, limit: float) -> Finding:
     return Finding(
         code,
         level,

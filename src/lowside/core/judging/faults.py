@@ -16,7 +16,7 @@ from lowside.core.judging.conditions import (
     SPLIT_TOLERANCE_K,
     thermometer_error,
 )
-from lowside.core.judging.findings import REFUSE, SHOWS, WARN, Fact, Finding, Level, Unknown
+from lowside.core.judging.findings import REFUSE, SHOWS, WARN, Fact, Finding, Grade, Unknown
 from lowside.core.judging.targets import (
     APPROACH,
     FAHRENHEIT_DEGREE_K,
@@ -328,12 +328,12 @@ def _low_superheat(signs: Signs, valve: bool) -> Finding:
     return finding_of("low_superheat", WARN, signs, ("superheat",))
 
 
-def finding_of(code: str, grade: Level, signs: Signs, which: tuple[Sign, ...]) -> Finding:
+def finding_of(code: str, grade: Grade, signs: Signs, which: tuple[Sign, ...]) -> Finding:
     """The finding with those of `which` that do not stand normal."""
     return Finding(code, grade, (), _signs(signs, which, (LOW, HIGH)))
 
 
-def with_normal(code: str, grade: Level, signs: Signs) -> Finding:
+def with_normal(code: str, grade: Grade, signs: Signs) -> Finding:
     """A finding in which normal subcooling is part of the story."""
     which: tuple[Sign, ...] = ("superheat", "subcooling")
     return Finding(code, grade, (), _signs(signs, which, (LOW, NORMAL, HIGH)))

@@ -7,18 +7,18 @@ from lowside.core.judging.sentences import LEADS, SENTENCES
 from lowside.core.numbers.unit_choice import UnitChoice, label
 from lowside.core.numbers.units import Quantity
 
-Level = Literal["stop", "refuse", "warn", "shows"]
+Grade = Literal["stop", "refuse", "warn", "shows"]
 """How grave a finding is."""
 
-DANGER: Level = "stop"
+DANGER: Grade = "stop"
 """Close the low-side manifold valve now. The cylinder valve stays open as the relief."""
-REFUSE: Level = "refuse"
+REFUSE: Grade = "refuse"
 """Do not add charge on these readings."""
-WARN: Level = "warn"
+WARN: Grade = "warn"
 """Go on with care."""
-SHOWS: Level = "shows"
+SHOWS: Grade = "shows"
 
-ACTS: dict[Level, str] = {
+ACTS: dict[Grade, str] = {
     DANGER: "Stop.",
     REFUSE: "Do not add.",
     WARN: "Caution.",
@@ -43,7 +43,7 @@ class Finding:
     `signs` are the readings that say so: each a fact whose `text` is its level (“high”)."""
 
     code: str
-    level: Level
+    level: Grade
     facts: tuple[Fact, ...] = ()
     signs: tuple[Fact, ...] = ()
 

@@ -23,7 +23,7 @@ from lowside.core.handbook.system import (
     FIXED,
     METERING_UNKNOWN,
     TXV,
-    Method,
+    ChargingMethod,
     Reading,
     System,
 )
@@ -86,7 +86,7 @@ class Target:
     """The pressure itself [Pa gauge]."""
 
 
-def judged_by_pressure(quantity: TargetQuantity | Method) -> bool:
+def judged_by_pressure(quantity: TargetQuantity | ChargingMethod) -> bool:
     """Whether it is a pressure by this unit's chart."""
     return quantity in (SUCTION_PRESSURE, LIQUID_PRESSURE)
 

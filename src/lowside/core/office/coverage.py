@@ -14,12 +14,13 @@ from lowside.core.office.rule_set import (
     COMFORT_COOLING,
     OTHER_USE,
     OZONE,
+    ApplianceUse,
     Coverage,
     Rule,
     RuleSet,
-    Use,
 )
 from lowside.core.session.federal import HFCS, OZONE_DEPLETING
+from lowside.core.session.ledger import ROUNDING_KG
 
 Standing = Literal["applies", "exempt", "below", "other_substance", "not_yet", "unknown"]
 
@@ -32,11 +33,8 @@ UNKNOWN_STANDING: Standing = "unknown"
 
 Answer = Literal["yes", "no", ""]
 
-MAY_BE_EXEMPT: tuple[Use | Literal[""], ...] = (COMFORT_COOLING, OTHER_USE, "")
+MAY_BE_EXEMPT: tuple[ApplianceUse | Literal[""], ...] = (COMFORT_COOLING, OTHER_USE, "")
 """Uses that can belong to residential and light commercial air conditioning or heat pumps."""
-
-ROUNDING_KG = 0.000001
-"""15 lb typed in kilograms is still 15 lb."""
 
 
 @dataclass(frozen=True)
@@ -45,7 +43,7 @@ class UnitFacts:
 
     refrigerant: Refrigerant | None
     full_charge_kg: float | None
-    use: Use | Literal[""]
+    use: ApplianceUse | Literal[""]
     light: Answer
     """Residential or light commercial air conditioning or heat pump."""
 

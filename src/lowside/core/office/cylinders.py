@@ -21,7 +21,6 @@ from lowside.core.session.ledger import (
     CylinderUse,
     LedgerWarning,
     between,
-    label_key,
     use_of,
     uses_before,
 )
@@ -31,10 +30,10 @@ from lowside.core.session.unit import designation
 from lowside.core.session.walk import RECOVERED_KIND
 from lowside.core.session.weighing import charged_kg
 
-Kind = Literal["charging", "recovery"]
+CylinderKind = Literal["charging", "recovery"]
 
-CHARGING: Kind = "charging"
-RECOVERY: Kind = "recovery"
+CHARGING: CylinderKind = "charging"
+RECOVERY: CylinderKind = "recovery"
 
 MIXTURE = "Mixture"
 """What a recovery cylinder holds when it is not one known refrigerant."""
@@ -47,7 +46,18 @@ DUE_SOON_MONTHS = 3
 
 NEW_KIND = "office.cylinder_new"
 """The entry that registers a cylinder nobody has used yet."""
-GONE = ("returned", "scrapped")
+FATES_GONE = ("returned", "scrapped")
+
+Show = Literal["in use", "low", "lost", "due", "full", "recovery", "gone"]
+"""A list of cylinders."""
+
+IN_USE: Show = "in use"
+LOW: Show = "low"
+MISFIT: Show = "lost"
+DUE: Show = "due"
+FULL: Show = "full"
+FOR_RECOVERY: Show = "recovery"
+GONE: Show = "gone"
 
 ABOUT = Form(
     "cylinder_about",
@@ -87,10 +97,10 @@ ABOUT = Form(
 
 
 @dataclass(frozen=True)
-class Use:
+class Movement:
     """One session's use of one cylinder, of either kind [kg]."""
 
-    kind: Kind
+    kind: CylinderKind
     weighed: CylinderUse
     technician: str
     moved_kg: float
@@ -107,7 +117,7 @@ class Use:
 class About:
     """What the office wrote of a cylinder."""
 
-    kind: Kind
+    kind: CylinderKind
     label: str
     moment: Moment
     fields: Fields
@@ -118,15 +128,46 @@ class About:
 class Line:
     """A use with what it says against the use before it."""
 
-    use: Use
+    use: Movement
     warnings: tuple[LedgerWarning, ...]
+
+
+@dataclass(frozen=True)
+class OnHand:
+    """What the list of cylinders tells of one."""
+
+    kind: CylinderKind
+    label: str
+    refrigerant: str
+    net_kg: float | None
+    registered: bool
+    """Nobody used it since the office registered it."""
+    by_end_weight: bool
+    place: str
+    """Van or place, or who used it last."""
+    sid: str
+    """Of its newest use."""
+    used: Moment | None
+    room_kg: float | None
+    """In a recovery cylinder [kg]."""
+    due: int | None
+    """Last month in which it may be filled [months since year 0]."""
+    low: bool
+    warned: bool
+    """Its newest weighing does not fit the one before."""
+    gone: bool
+
+    @property
+    def is_full(self) -> bool:
+        """Whether a recovery cylinder takes no more."""
+        return self.room_kg is not None and self.room_kg <= 0.0
 
 
 @dataclass(frozen=True)
 class Register:
     """One cylinder as it is now [kg]."""
 
-    kind: Kind
+    kind: CylinderKind
     label: str
     refrigerant: str
     lines: tuple[Line, ...]
@@ -151,18 +192,18 @@ class Register:
         return any(warning.code != NO_END_WEIGHT for warning in self.lines[-1].warnings)
 
 
-def uses_of(state: State) -> tuple[Use, ...]:
+def uses_of(state: State) -> tuple[Movement, ...]:
     """Every cylinder a session used; none for practice."""
     if state.practice:
         return ()
-    found: list[Use] = []
+    found: list[Movement] = []
     technician = "" if state.job is None else state.job.technician
     for used in uses_before(state):
-        found.append(Use(CHARGING, used, technician, used.added_kg, None, None))
+        found.append(Movement(CHARGING, used, technician, used.added_kg, None, None))
     charging = use_of(state)
     if charging is not None:
         moved = charging.added_kg + charged_kg(state)
-        found.append(Use(CHARGING, charging, technician, moved, None, None))
+        found.append(Movement(CHARGING, charging, technician, moved, None, None))
     found.extend(_recoveries(state, technician))
     return tuple(found)
 
@@ -179,35 +220,64 @@ def abouts_of(state: State) -> tuple[About, ...]:
     return tuple(found)
 
 
-def registers(
-    uses: Sequence[Use], abouts: Sequence[About], handbook: Handbook
-) -> tuple[Register, ...]:
-    """One for each cylinder, those used last first."""
-    groups: dict[tuple[Kind, str], list[Use]] = {}
-    for use in _in_order(uses):
-        groups.setdefault((use.kind, label_key(use.weighed.label)), []).append(use)
-    latest: dict[tuple[Kind, str], About] = {}
-    for about in abouts:
-        key = (about.kind, label_key(about.label))
-        if key not in latest or about.moment.at >= latest[key].moment.at:
-            latest[key] = about
-    found = [_register(group, latest.get(key), handbook) for key, group in groups.items()]
-    found.reverse()
-    found.sort(key=lambda one: -_last_at(one))
+def register_of(
+    uses: Sequence[Movement], abouts: Sequence[About], handbook: Handbook
+) -> Register | None:
+    """One cylinder by its uses and what the office wrote of it; `None` without a use."""
+    if not uses:
+        return None
+    about: About | None = None
+    for one in abouts:
+        if about is None or one.moment.at >= about.moment.at:
+            about = one
+    return _register(_in_order(uses), about, handbook)
+
+
+def on_hand(one: Register) -> OnHand:
+    """What the list tells of it."""
+    last = one.lines[-1].use
+    return OnHand(
+        kind=one.kind,
+        label=one.label,
+        refrigerant=one.refrigerant,
+        net_kg=one.net_kg,
+        registered=last.registered,
+        by_end_weight=one.by_end_weight,
+        place=where(one),
+        sid=last.weighed.sid,
+        used=last.weighed.started,
+        room_kg=one.room_kg,
+        due=one.due,
+        low=one.low,
+        warned=one.warned,
+        gone=one.gone,
+    )
+
+
+def shows_of(one: OnHand) -> tuple[Show, ...]:
+    """The lists it is in; whether its test is due depends on the day."""
+    if one.gone:
+        return (GONE,)
+    found: list[Show] = [IN_USE]
+    if one.low:
+        found.append(LOW)
+    if one.warned:
+        found.append(MISFIT)
+    if one.is_full:
+        found.append(FULL)
+    if one.kind == RECOVERY:
+        found.append(FOR_RECOVERY)
     return tuple(found)
 
 
-def stock(found: Sequence[Register]) -> list[tuple[str, Kind, str, float, int]]:
-    """Refrigerant, kind, van, net on hand [kg] and number of cylinders, by refrigerant and van;
-    cylinders that are gone or whose weight is not known are left out."""
-    totals: dict[tuple[str, Kind, str], tuple[float, int]] = {}
-    for one in found:
-        if one.gone or one.net_kg is None:
-            continue
-        key = (one.refrigerant, one.kind, where(one))
-        before = totals.get(key, (0.0, 0))
-        totals[key] = (before[0] + max(one.net_kg, 0.0), before[1] + 1)
-    return [(*key, *totals[key]) for key in sorted(totals)]
+def stock_kg(one: OnHand) -> float | None:
+    """What it adds to the stock [kg]; `None` when it is gone or its weight is not known."""
+    return None if one.gone or one.net_kg is None else max(one.net_kg, 0.0)
+
+
+def due_by(now_month: int) -> int:
+    """A test due up to this month is named [months since year 0]."""
+    return now_month + DUE_SOON_MONTHS
 
 
 def where(one: Register) -> str:
@@ -228,12 +298,12 @@ def check_about(fields: Fields) -> dict[str, str]:
     return problems
 
 
-def _register(group: Sequence[Use], about: About | None, handbook: Handbook) -> Register:
+def _register(group: Sequence[Movement], about: About | None, handbook: Handbook) -> Register:
     last = group[-1]
     texts: Mapping[str, str] = {} if about is None else about.fields.texts
     low = LOW_KG if about is None else about.fields.numbers.get("low", LOW_KG)
     net = _net(last)
-    gone = texts.get("fate", "") in GONE
+    gone = texts.get("fate", "") in FATES_GONE
     refrigerant = last.weighed.refrigerant
     limit: Limit | None = None
     if last.kind == RECOVERY and last.water_kg is not None:
@@ -258,7 +328,7 @@ def _register(group: Sequence[Use], about: About | None, handbook: Handbook) -> 
     )
 
 
-def _net(last: Use) -> float | None:
+def _net(last: Movement) -> float | None:
     weighed = last.weighed
     if weighed.end_kg is not None:
         return weighed.end_kg - weighed.tare_kg
@@ -267,9 +337,9 @@ def _net(last: Use) -> float | None:
     return weighed.start_kg - weighed.tare_kg - last.moved_kg
 
 
-def _lines(group: Sequence[Use]) -> tuple[Line, ...]:
+def _lines(group: Sequence[Movement]) -> tuple[Line, ...]:
     lines: list[Line] = []
-    earlier: Use | None = None
+    earlier: Movement | None = None
     for use in group:
         warnings: tuple[LedgerWarning, ...] = ()
         if earlier is not None and use.weighed.started is not None:
@@ -279,14 +349,14 @@ def _lines(group: Sequence[Use]) -> tuple[Line, ...]:
     return tuple(lines)
 
 
-def _held_before(earlier: Use, use: Use) -> CylinderUse:
+def _held_before(earlier: Movement, use: Movement) -> CylinderUse:
     """The use before, to compare with: a cylinder that came empty held nothing else."""
     if earlier.registered and earlier.weighed.refrigerant == "":
         return replace(earlier.weighed, refrigerant=use.weighed.refrigerant)
     return earlier.weighed
 
 
-def _in_order(uses: Sequence[Use]) -> list[Use]:
+def _in_order(uses: Sequence[Movement]) -> list[Movement]:
     """By start, then session; within a session as they came. Those without a start come last, for
     they cannot be placed."""
     numbered = list(enumerate(uses))
@@ -301,17 +371,13 @@ def _in_order(uses: Sequence[Use]) -> list[Use]:
     return [use for _, use in numbered]
 
 
-def _at(use: Use) -> int:
+def _at(use: Movement) -> int:
     return 0 if use.weighed.started is None else use.weighed.started.at
 
 
-def _last_at(one: Register) -> int:
-    return _at(one.lines[-1].use)
-
-
-def _recoveries(state: State, technician: str) -> list[Use]:
+def _recoveries(state: State, technician: str) -> list[Movement]:
     """Each weighing after a recovery, with the cylinder that was named before it."""
-    found: list[Use] = []
+    found: list[Movement] = []
     cylinder: Fields | None = None
     contents: Fields | None = None
     for entry in state.entries:
@@ -341,7 +407,7 @@ def _recovery(
     cylinder: Fields,
     contents: Fields,
     after: Fields,
-) -> Use:
+) -> Movement:
     mixed = unit_is_mixed(state) or contents.texts.get("rc_inside", "") == "mixed"
     name = designation(state.unit_texts)
     before_kg = contents.numbers["rc_before"]
@@ -358,7 +424,7 @@ def _recovery(
         resolution_kg=None,
         added_kg=before_kg - after_kg,
     )
-    return Use(
+    return Movement(
         kind=RECOVERY,
         weighed=weighed,
         technician=technician,

@@ -22,11 +22,10 @@ from lowside.core.office.coverage import (
 from lowside.core.office.dates import day_text, local_day, year_of
 from lowside.core.office.leak_rate import (
     ANNUALIZING,
-    NOTHING_KG,
     ROLLING,
     Addition,
-    Method,
     Rate,
+    RateMethod,
     annualized,
     calendar_year,
     over,
@@ -51,10 +50,11 @@ from lowside.core.office.service_record import (
     use_from,
     written_charge,
 )
+from lowside.core.session.ledger import ROUNDING_KG
 from lowside.core.session.state import State
 from lowside.core.session.unit import designation
 
-Level = Literal["stop", "warn", "good", ""]
+LawLevel = Literal["stop", "warn", "good", ""]
 
 CHECK_THE_TEXT = (
     "This page is an aid. Check the current text of the law, and state and local law. The "
@@ -66,7 +66,7 @@ CHECK_THE_TEXT = (
 class RateLine:
     """A leak rate by one method, in words; `rate` is `None` when none is due or can be known."""
 
-    method: Method
+    method: RateMethod
     rate: Rate | None
     over: bool
     sentence: str
@@ -89,7 +89,7 @@ class Law:
     threshold: Threshold | None
     full: FullCharge
     rates: tuple[RateLine, ...]
-    level: Level
+    level: LawLevel
     verdict: str
     decided: str
     """What the responsible person decided, empty while nobody has."""
@@ -167,7 +167,7 @@ def rate_text(rate: Rate, choice: UnitChoice) -> str:
 
 
 def _due(mine: Addition) -> bool:
-    return mine.counts and mine.kg > NOTHING_KG
+    return mine.counts and mine.kg > ROUNDING_KG
 
 
 def _threshold(coverage: Coverage | None, unit: UnitFacts) -> Threshold | None:
@@ -184,7 +184,7 @@ def _threshold(coverage: Coverage | None, unit: UnitFacts) -> Threshold | None:
 
 
 def _rate_line(
-    method: Method,
+    method: RateMethod,
     additions: Sequence[Addition],
     day: int,
     full_kg: float,
@@ -222,12 +222,12 @@ def _verdict(
     full: FullCharge,
     mine: Addition | None,
     rates: Sequence[RateLine],
-) -> tuple[Level, str]:
+) -> tuple[LawLevel, str]:
     if coverage is None or threshold is None:
         if not standings or any(one.standing == UNKNOWN_STANDING for one in standings):
             return "warn", "Not decided. A fact about the unit is missing: see below."
         return "good", "No federal leak-rate rule kept here covers this unit."
-    if mine is None or mine.kg <= NOTHING_KG:
+    if mine is None or mine.kg <= ROUNDING_KG:
         return "good", "Nothing was added in this session, so no leak rate is due."
     if not mine.counts:
         return "good", "No leak rate is due: the addition was not for a leak, by the record."
@@ -350,7 +350,7 @@ def _amount(state: State, written: Answers) -> str:
         words = "At least " + words + ": a shot was not weighed"
     elif found.by_weights:
         words = words + ", by start and end weight"
-    if found.recovered_kg > NOTHING_KG:
+    if found.recovered_kg > ROUNDING_KG:
         words = words + "; " + label("mass", found.recovered_kg, state.units) + " recovered"
     why = written.fields.texts.get("why", "")
     return words if why == "" else words + ". " + REASON_NAMES[why]

@@ -9,16 +9,16 @@ from dataclasses import dataclass
 from typing import Literal
 
 from lowside.core.office.dates import year_of
+from lowside.core.session.ledger import ROUNDING_KG
 
-Method = Literal["annualizing", "rolling"]
+RateMethod = Literal["annualizing", "rolling"]
 
-ANNUALIZING: Method = "annualizing"
-ROLLING: Method = "rolling"
+ANNUALIZING: RateMethod = "annualizing"
+ROLLING: RateMethod = "rolling"
 
 YEAR_DAYS = 365
 ROUNDING_PERCENT = 0.000001
 """Rates closer than this to a threshold are at it, not over it: arithmetic of typed pounds."""
-NOTHING_KG = 0.000001
 
 
 @dataclass(frozen=True)
@@ -66,12 +66,12 @@ def annualized(
     """
     today = [one for one in additions if one.day == day and one.counts]
     kg = _sum(today)
-    if kg <= NOTHING_KG:
+    if kg <= ROUNDING_KG:
         return None
     last: int | None = None
     for one in additions:
         known = counts_from is None or one.day >= counts_from
-        if known and one.day < day and one.kg > NOTHING_KG and (last is None or one.day > last):
+        if known and one.day < day and one.kg > ROUNDING_KG and (last is None or one.day > last):
             last = one.day
     days = YEAR_DAYS if last is None else min(day - last, YEAR_DAYS)
     percent = kg / full_kg * (float(YEAR_DAYS) / float(days)) * 100.0
@@ -83,7 +83,7 @@ def rolling(
 ) -> Rate | None:
     """What was added in the last 365 days ÷ full charge. One exactly 365 days ago counts: the
     stricter reading. Arguments and `None` as for `annualized`."""
-    if _sum([one for one in additions if one.day == day and one.counts]) <= NOTHING_KG:
+    if _sum([one for one in additions if one.day == day and one.counts]) <= ROUNDING_KG:
         return None
     counted = [
         one

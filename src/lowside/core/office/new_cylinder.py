@@ -17,7 +17,7 @@ from lowside.core.handbook.fields import (
     read_fields,
     text_field,
 )
-from lowside.core.office.cylinders import ABOUT, CHARGING, NEW_KIND, RECOVERY, Use, check_about
+from lowside.core.office.cylinders import ABOUT, CHARGING, NEW_KIND, RECOVERY, Movement, check_about
 from lowside.core.session.ledger import CylinderUse
 from lowside.core.session.recovering import due_month
 from lowside.core.session.state import STANDS, State
@@ -71,7 +71,7 @@ def check_new(fields: Fields) -> dict[str, str]:
     return problems
 
 
-def registered(state: State) -> Use | None:
+def registered(state: State) -> Movement | None:
     """The cylinder that a log registers; `None` for a session."""
     if state.started is not None:
         return None
@@ -83,7 +83,7 @@ def registered(state: State) -> Use | None:
     return None
 
 
-def _first_use(sid: str, fields: Fields, data: Mapping[str, str], state: State) -> Use:
+def _first_use(sid: str, fields: Fields, data: Mapping[str, str], state: State) -> Movement:
     moment = state.entries[0].moment
     weighed = CylinderUse(
         sid=sid,
@@ -98,7 +98,7 @@ def _first_use(sid: str, fields: Fields, data: Mapping[str, str], state: State) 
         added_kg=0.0,
     )
     kind = RECOVERY if data["kind"] == RECOVERY else CHARGING
-    return Use(
+    return Movement(
         kind,
         weighed,
         "",

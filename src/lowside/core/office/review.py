@@ -5,9 +5,10 @@ again.
 """
 
 from dataclasses import dataclass
+from typing import Literal
 
 from lowside.core.handbook.fields import Field, Form, text_field
-from lowside.core.judging.charge import Assessment
+from lowside.core.judging.charge import Assessment, Verdict
 from lowside.core.numbers.unit_choice import label
 from lowside.core.session.events import Moment
 from lowside.core.session.state import STANDS, State
@@ -101,7 +102,18 @@ def judged_now(state: State, assessment: Assessment | None, tables: str) -> dict
     return found
 
 
-VERDICT_NAMES: dict[str, str] = {
+VerdictName = Literal[
+    "Undercharged",
+    "On target",
+    "Overcharged",
+    "Another fault",
+    "Nearly empty",
+    "Unsafe",
+    "Not known",
+]
+"""How a reading is judged, in words."""
+
+VERDICT_NAMES: dict[Verdict, VerdictName] = {
     "add": "Undercharged",
     "on_target": "On target",
     "over": "Overcharged",

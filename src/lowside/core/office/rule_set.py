@@ -14,19 +14,19 @@ from lowside.core.office.dates import day_of
 
 Basis = Literal["READ", "COMPUTED", "MEMORY"]
 Contains = Literal["ozone_depleting", "hfc"]
-Use = Literal[
+ApplianceUse = Literal[
     "comfort_cooling", "commercial_refrigeration", "industrial_process", "transport", "other"
 ]
 
 OZONE: Contains = "ozone_depleting"
 HFC: Contains = "hfc"
 
-COMFORT_COOLING: Use = "comfort_cooling"
-COMMERCIAL: Use = "commercial_refrigeration"
-INDUSTRIAL: Use = "industrial_process"
-TRANSPORT: Use = "transport"
-OTHER_USE: Use = "other"
-USES: tuple[Use, ...] = (COMFORT_COOLING, COMMERCIAL, INDUSTRIAL, TRANSPORT, OTHER_USE)
+COMFORT_COOLING: ApplianceUse = "comfort_cooling"
+COMMERCIAL: ApplianceUse = "commercial_refrigeration"
+INDUSTRIAL: ApplianceUse = "industrial_process"
+TRANSPORT: ApplianceUse = "transport"
+OTHER_USE: ApplianceUse = "other"
+USES: tuple[ApplianceUse, ...] = (COMFORT_COOLING, COMMERCIAL, INDUSTRIAL, TRANSPORT, OTHER_USE)
 
 NOT_VERIFIED = "Not verified. Check the text."
 
@@ -77,7 +77,7 @@ class Coverage:
     """First day on which it applies [days since 1970-01-01]."""
     counts_from_day: int | None
     """Additions before this day do not count for its leak rates."""
-    thresholds: Mapping[Use, Threshold]
+    thresholds: Mapping[ApplianceUse, Threshold]
     annualizing: Rule
     rolling: Rule
     then: tuple[Rule, ...]

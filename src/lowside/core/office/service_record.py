@@ -23,20 +23,20 @@ from lowside.core.judging.by_weight import weigh_in
 from lowside.core.judging.findings import Unknown
 from lowside.core.office.coverage import Answer
 from lowside.core.office.dates import local_day
-from lowside.core.office.leak_rate import ANNUALIZING, ROLLING, Addition, Method
-from lowside.core.office.rule_set import USES, Use
+from lowside.core.office.leak_rate import ANNUALIZING, ROLLING, Addition, RateMethod
+from lowside.core.office.rule_set import USES, ApplianceUse
 from lowside.core.session.events import Moment
 from lowside.core.session.state import STANDS, State, added_kg, unweighed_shots
 from lowside.core.session.weighing import charged_kg, whole_charge
 
-USE_NAMES: dict[Use, str] = {
+USE_NAMES: dict[ApplianceUse, str] = {
     "comfort_cooling": "Comfort cooling",
     "commercial_refrigeration": "Commercial refrigeration",
     "industrial_process": "Industrial process refrigeration",
     "transport": "Refrigerated transport",
     "other": "Other",
 }
-METHOD_NAMES: dict[Method, str] = {ANNUALIZING: "Annualizing", ROLLING: "Rolling average"}
+METHOD_NAMES: dict[RateMethod, str] = {ANNUALIZING: "Annualizing", ROLLING: "Rolling average"}
 HOW_NAMES: dict[str, str] = {
     "manufacturer": "Manufacturer’s value",
     "calculated": "Calculated from component sizes, density and volume",
@@ -280,7 +280,7 @@ def addition(state: State) -> Addition | None:
     )
 
 
-def use_from(text: str) -> Use | Literal[""]:
+def use_from(text: str) -> ApplianceUse | Literal[""]:
     for use in USES:
         if use == text:
             return use
@@ -293,7 +293,7 @@ def answer_from(text: str) -> Answer:
     return "no" if text == "no" else ""
 
 
-def method_from(text: str) -> Method | Literal[""]:
+def method_from(text: str) -> RateMethod | Literal[""]:
     if text == ANNUALIZING:
         return ANNUALIZING
     return ROLLING if text == ROLLING else ""

@@ -1,11 +1,12 @@
 """A session in one row: what lists, the month's report and exports say of it."""
 
 from dataclasses import dataclass
+from typing import Literal
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.judging.charge import Assessment
 from lowside.core.office.flags import Flag, flags_of
-from lowside.core.office.review import VERDICT_NAMES, review_of
+from lowside.core.office.review import VERDICT_NAMES, VerdictName, review_of
 from lowside.core.office.service_record import amount
 from lowside.core.session.events import Moment
 from lowside.core.session.state import State
@@ -30,8 +31,8 @@ class Summary:
     at_least: bool
     """A shot was not weighed."""
     shots: int
-    verdict: str
-    """How its last reading is judged, in words; empty without one."""
+    verdict: VerdictName | Literal[""]
+    """How its last reading is judged; empty without one."""
     superheat_k: float | None
     subcooling_k: float | None
     judged_by: str

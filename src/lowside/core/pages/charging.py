@@ -2,18 +2,7 @@
 
 from typing import Any
 
-from lowside.core.advice.advice import (
-    ADD,
-    DO_NOT_ADD,
-    FINISH,
-    READ,
-    RECOVER,
-    STOP,
-    WAIT,
-    WEIGH_IN,
-    Advice,
-    AdvisedAction,
-)
+from lowside.core.advice.advice import ADD, FINISH, READ, RECOVER, Advice, AdvisedAction
 from lowside.core.advice.against import advice_now, may_start, needs_a_reason
 from lowside.core.handbook.procedure import Step
 from lowside.core.judging.together import apart
@@ -30,7 +19,15 @@ from lowside.core.pages.valve import amount_of, how_to_feed, stop_at, valve_of
 from lowside.core.pages.wording import ago, clock_time, duration, timer
 from lowside.core.session import cylinder as cylinders
 from lowside.core.session import gate
-from lowside.core.session.block import CLOSE_LOW_SIDE, Block, BlockCode
+from lowside.core.session.block import (
+    CLOSE_LOW_SIDE,
+    DO_NOT_ADD,
+    STOP,
+    WAIT,
+    WEIGH_IN,
+    Block,
+    BlockCode,
+)
 from lowside.core.session.events import Moment, elapsed
 from lowside.core.session.heavy_shot import far_from_plan
 from lowside.core.session.state import (

@@ -1,6 +1,6 @@
 """Facts, warnings and findings beside a step's form."""
 
-from typing import Any
+from typing import Any, Literal
 
 from lowside.core.handbook.forms import FORMS
 from lowside.core.handbook.procedure import is_off_step
@@ -11,7 +11,7 @@ from lowside.core.judging.findings import (
     SHOWS,
     WARN,
     Finding,
-    Level,
+    Grade,
     lead,
     sentence,
 )
@@ -32,7 +32,14 @@ from lowside.core.session.state import (
     sum_of_shots,
 )
 
-FINDING_STYLES: dict[Level, str] = {DANGER: "stop", REFUSE: "stop", WARN: "warn", SHOWS: "shows"}
+FindingStyle = Literal["stop", "warn", "shows"]
+
+FINDING_STYLES: dict[Grade, FindingStyle] = {
+    DANGER: "stop",
+    REFUSE: "stop",
+    WARN: "warn",
+    SHOWS: "shows",
+}
 
 
 def fact(name: str, value: str) -> dict[str, str]:

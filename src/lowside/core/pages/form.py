@@ -60,7 +60,7 @@ LONG_TEXTS = ("text", "explanation", "comment")
 
 
 @dataclass(frozen=True)
-class Filling:
+class Prefill:
     """What a form's fields show: texts by name, and what is wrong with them."""
 
     known: Mapping[str, str]
@@ -121,30 +121,30 @@ def amend_form(screen: Screen, entry: Entry, form: Form, number: int, back: str)
         screen.sid + "/amend/" + entry.eid,
         "Save the correction",
     )
-    return form_context(screen, form, Filling(known, attempt), posting)
+    return form_context(screen, form, Prefill(known, attempt), posting)
 
 
-def _filling(screen: Screen, form: Form) -> Filling:
+def _filling(screen: Screen, form: Form) -> Prefill:
     tried = screen.refused(form.name)
     if tried is None:
         tried = _refused_above(screen, form)
     if tried is not None:
-        return Filling(tried.typed, tried, _before(screen, form))
+        return Prefill(tried.typed, tried, _before(screen, form))
     if family(form.name) == "reading":
-        return Filling(_air_of_before(screen), None, _before(screen, form))
+        return Prefill(_air_of_before(screen), None, _before(screen, form))
     if form.name == "photo":
         # A kind that was forgotten would cost the chosen file: no page can fill that in again.
         first = entered_last(screen.state, form.kind) is None
-        return Filling({"photo_kind": "nameplate" if first else "other"}, None)
+        return Prefill({"photo_kind": "nameplate" if first else "other"}, None)
     if form.name in ONE_AT_A_TIME:
-        return Filling({}, None)
+        return Prefill({}, None)
     saved = entered_last(screen.state, form.kind)
     if saved is not None and form.name == "preconditions":
         again = after_a_break(screen.state, screen.now)
-        return Filling({n: t for n, t in saved.items() if n != "steady" or not again}, None)
+        return Prefill({n: t for n, t in saved.items() if n != "steady" or not again}, None)
     if saved is not None:
-        return Filling(saved, None)
-    return Filling(remembered(screen, form.name), None)
+        return Prefill(saved, None)
+    return Prefill(remembered(screen, form.name), None)
 
 
 def _before(screen: Screen, form: Form) -> LastVisit | None:
@@ -161,7 +161,7 @@ def _refused_above(screen: Screen, form: Form) -> Attempt | None:
     return Attempt(form.name, above.typed, above.problems)
 
 
-def form_context(screen: Screen, form: Form, filling: Filling, posting: Posting) -> dict[str, Any]:
+def form_context(screen: Screen, form: Form, filling: Prefill, posting: Posting) -> dict[str, Any]:
     """The fields of a form, those folded away apart."""
     attempt = filling.attempt
     problems = attempt.problems if attempt is not None else {}
@@ -202,7 +202,7 @@ def form_context(screen: Screen, form: Form, filling: Filling, posting: Posting)
     }
 
 
-def _answered(form: Form, filling: Filling) -> bool:
+def _answered(form: Form, filling: Prefill) -> bool:
     """Whether somebody has answered something here already: then the answers are shown."""
     if filling.attempt is not None:
         return True
@@ -328,7 +328,7 @@ def asked_of(state: State, field: Field) -> bool:
     return state.unit_texts.get("coil", "") == "microchannel"
 
 
-def _field(screen: Screen, field: Field, filling: Filling, problem: str) -> dict[str, Any]:
+def _field(screen: Screen, field: Field, filling: Prefill, problem: str) -> dict[str, Any]:
     known = filling.known
     value = known.get(field.name, "")
     then = _value_then(screen, field, filling.before)

@@ -1,6 +1,6 @@
 """What every page of a session carries: its head, its alerts, the tools at any time."""
 
-from typing import Any
+from typing import Any, Literal
 
 from lowside.core.handbook.forms import FORMS
 from lowside.core.handbook.procedure import walk_with
@@ -15,6 +15,9 @@ from lowside.core.session.block import Block
 from lowside.core.session.state import State
 from lowside.core.session.unit import designation
 from lowside.core.session.walk import step_now
+
+AlertLevel = Literal["stop", "warn"]
+"""How an alert looks and is read out."""
 
 STOP_FORM = 1
 """Number of the stop button's form on a page (see `Screen.eid`)."""
@@ -44,7 +47,7 @@ def alerts(state: State) -> list[dict[str, Any]]:
     return shown
 
 
-def block_alert(state: State, one: Block, level: str, word: str) -> dict[str, Any]:
+def block_alert(state: State, one: Block, level: AlertLevel, word: str) -> dict[str, Any]:
     """A reason not to add, with the way to the form that answers it."""
     shown = alert(level, word, one.sentence, one.cure)
     if one.form != "":
@@ -53,8 +56,8 @@ def block_alert(state: State, one: Block, level: str, word: str) -> dict[str, An
     return shown
 
 
-def alert(level: str, word: str, text: str, cure: str = "") -> dict[str, Any]:
-    """One alert: `level` is stop or warn."""
+def alert(level: AlertLevel, word: str, text: str, cure: str = "") -> dict[str, Any]:
+    """One alert."""
     return {"level": level, "word": word, "text": text, "cure": cure, "href": "", "link": ""}
 
 

@@ -4,12 +4,12 @@ that, and where the hand is to open less than it did, they are the latest moment
 
 from typing import Any
 
-from lowside.core.advice.advice import ADD, STOP, Advice
+from lowside.core.advice.advice import ADD, Advice
 from lowside.core.advice.feeding import flow_of
 from lowside.core.advice.words import TOO_QUICK, runs_over
 from lowside.core.numbers.unit_choice import label, small_mass
 from lowside.core.pages.wording import timer
-from lowside.core.session.block import CLOSE_LOW_SIDE
+from lowside.core.session.block import CLOSE_LOW_SIDE, STOP
 from lowside.core.session.events import Moment, elapsed
 from lowside.core.session.state import Shot, State, scale_after
 

@@ -64,7 +64,7 @@ METERING_NAMES: dict[system.Metering, str] = {
     system.METERING_UNKNOWN: "not known",
 }
 
-METHOD_NAMES: dict[system.Method, str] = {
+METHOD_NAMES: dict[system.ChargingMethod, str] = {
     system.BY_SUBCOOLING: "manufacturer’s subcooling",
     system.BY_SUPERHEAT: "manufacturer’s superheat",
     system.BY_CHART: "target-superheat chart",

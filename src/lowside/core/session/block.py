@@ -8,7 +8,7 @@ Instead = Literal["stop", "weigh_in", "do_not_add", "wait"]
 
 STOP: Instead = "stop"
 WEIGH_IN: Instead = "weigh_in"
-"""Recover, evacuate and weigh the whole charge in."""
+"""Nothing is added to what is inside: recover, evacuate, weigh in the whole charge."""
 DO_NOT_ADD: Instead = "do_not_add"
 WAIT: Instead = "wait"
 

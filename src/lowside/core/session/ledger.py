@@ -30,7 +30,8 @@ TARE_ALLOWANCE_KG = 0.05
 most this [kg], rounded up. Arithmetic of the two roundings."""
 
 ROUNDING_KG = 0.000001
-"""Weights closer than this are the same number typed in two units [kg]."""
+"""Weights closer than this are the same number typed in two units [kg], and less is nothing: 15 lb
+typed in kilograms is still 15 lb."""
 
 
 @dataclass(frozen=True)

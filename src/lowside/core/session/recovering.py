@@ -59,7 +59,8 @@ and very high pressure to 0. Older equipment may stop at 4 in; the stricter hold
 GAUGE_SLACK_PA = 1000.0
 EMPTY_KG = 0.06
 """An evacuated cylinder weighs its tare within about 2 oz. Ours."""
-ROUNDING_KG = 0.0005
+FULL_SLACK_KG = 0.0005
+"""A cylinder this close to its fill limit is full, and over it by less is not overfilled. Ours."""
 
 
 READY_CURES: dict[str, str] = {
@@ -287,7 +288,7 @@ def check_contents(
     room = room_kg(state, handbook, gross)
     if room is None:
         return "The fill limit for this refrigerant is not known. Ask the cylinder’s owner."
-    if room <= ROUNDING_KG:
+    if room <= FULL_SLACK_KG:
         problems["rc_before"] = "There is no room left in it. Take another recovery cylinder."
     return ""
 
@@ -303,7 +304,7 @@ def check_after(state: State, fields: Fields, handbook: Handbook, problems: dict
     most = cylinder.numbers["rc_tare"] + limit.kg
     if after is not None and after < before.numbers["rc_before"]:
         problems["rc_after"] = "Less than before. Weigh it bare, or correct the weight before."
-    elif after is not None and after > most + ROUNDING_KG:
+    elif after is not None and after > most + FULL_SLACK_KG:
         problems["rc_after"] = (
             f"Overfilled by {label('mass', after - most, state.units)}. Liquid can burst it. Keep "
             "it cool. Move the excess into another recovery cylinder until it weighs at most "

@@ -25,7 +25,7 @@ TEST_S = 900.0
 TEST_SHARE = 0.02
 """How far a pressure may be off or fall. Ours: 10 °F explain 2 percent."""
 MICRON_PA = 0.13332236842105263
-VACUUM_PA = 500.0 * MICRON_PA
+HELD_VACUUM_PA = 500.0 * MICRON_PA
 VACUUM_S = 1200.0
 """Where the instructions give none. READ: not above 500 microns within 20 min after the pump is off
 (Haier 4HP16, 507919-01 p. 10). Another holds below 700 for 15 min (Gree UMAT18 p. 29): they
@@ -55,7 +55,7 @@ class Whole:
 
 
 @dataclass(frozen=True)
-class Verdict:
+class TestResult:
     """Whether a test passed, and why not."""
 
     passed: bool
@@ -102,39 +102,39 @@ def whole_charge(state: State) -> Whole:
     return Whole(tuple(parts), None if missing != "" else total, missing)
 
 
-def pressure_verdict(state: State) -> Verdict:
+def pressure_verdict(state: State) -> TestResult:
     """Whether the nitrogen test passed."""
     test = state.walk.get("pressure.tested")
     if test is None:
-        return Verdict(False, "The nitrogen pressure test is not on record yet.")
+        return TestResult(False, "The nitrogen pressure test is not on record yet.")
     return verdict_of_test(test)
 
 
-def verdict_of_test(test: Fields) -> Verdict:
+def verdict_of_test(test: Fields) -> TestResult:
     """Whether this nitrogen test passed: its step is done with one that did."""
     numbers = test.numbers
     start = numbers["test_pressure"]
     if test.texts.get("leak", "") != "none_found":
-        return Verdict(False, "It leaks. Let the nitrogen out, repair, and test again.")
+        return TestResult(False, "It leaks. Let the nitrogen out, repair, and test again.")
     if numbers["test_end"] < start * (1.0 - TEST_SHARE):
-        return Verdict(
+        return TestResult(
             False, "The pressure fell. Find the leak, let the nitrogen out, repair, test again."
         )
     if start < numbers.get("test_asked", TEST_PA) * (1.0 - TEST_SHARE):
-        return Verdict(False, "Tested at less than the test pressure. Test again.")
+        return TestResult(False, "Tested at less than the test pressure. Test again.")
     if numbers["test_held"] < numbers.get("test_asked_held", TEST_S):
-        return Verdict(False, "Not held long enough. Test again.")
-    return Verdict(True, "The nitrogen test passed.")
+        return TestResult(False, "Not held long enough. Test again.")
+    return TestResult(True, "The nitrogen test passed.")
 
 
-def vacuum_verdict(state: State) -> Verdict:
+def vacuum_verdict(state: State) -> TestResult:
     """Whether the unit is tight and dry by its vacuum."""
     held = state.walk.get("vacuum.held")
     if held is None:
-        return Verdict(False, "The vacuum is not on record yet.")
-    limit = held.numbers.get("vacuum_limit", VACUUM_PA)
+        return TestResult(False, "The vacuum is not on record yet.")
+    limit = held.numbers.get("vacuum_limit", HELD_VACUUM_PA)
     if held.numbers["vacuum_end"] > limit:
-        return Verdict(
+        return TestResult(
             False,
             "The vacuum rose above "
             + label("vacuum", limit, state.units)
@@ -142,8 +142,8 @@ def vacuum_verdict(state: State) -> Verdict:
             "the vacuum with dry nitrogen, evacuate again.",
         )
     if held.numbers["vacuum_time"] < held.numbers.get("vacuum_limit_time", VACUUM_S):
-        return Verdict(False, "Not held long enough with the pump valved off. Watch it longer.")
-    return Verdict(True, "The vacuum held.")
+        return TestResult(False, "Not held long enough with the pump valved off. Watch it longer.")
+    return TestResult(True, "The vacuum held.")
 
 
 def charged_kg(state: State) -> float:

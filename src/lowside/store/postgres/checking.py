@@ -6,6 +6,7 @@ from contextlib import suppress
 from lowside.core.session.events import Event
 from lowside.store.check import Findings
 from lowside.store.cursor import START, Run, link
+from lowside.store.cylinder_rows import COLUMNS, row_of
 from lowside.store.filling import Progress
 from lowside.store.outline import Outliner, RowRules, rules_of
 from lowside.store.postgres.database import Database, Session
@@ -54,6 +55,7 @@ def check_database(
             aside += found.aside
             problems += found.problems
             progress(count, len(sids))
+        problems += _cylinders(database, rules)
         problems += _arrivals(database)
         return Findings(len(sids), events, aside, tuple(problems), ())
     finally:
@@ -107,6 +109,24 @@ def _gaps(sid: str, events: Sequence[Event]) -> Iterator[str]:
                 f"Session {sid}: {lacking} entries of device {dev} are missing. The device may "
                 "still have them."
             )
+
+
+def _cylinders(database: Database, rules: RowRules) -> Iterator[str]:
+    """Whether the list of cylinders says what their sessions say."""
+    if rules.cylinders is None:
+        return
+    with database.reading() as session:
+        session.take_time()
+        rows = Tables(session, rules).rows
+        keys = rows.keys(rules.cylinders.uses, "", None)
+        right = {(key, *row) for key in keys if (row := row_of(rows, rules.cylinders, key))}
+        kept = session.execute(f"SELECT {', '.join(COLUMNS)} FROM cylinders").fetchall()
+    wrong = {row[0] for row in right.symmetric_difference(kept)}
+    if wrong:
+        yield (
+            f"The lists say something else of {len(wrong)} cylinders than their sessions. "
+            "--rebuild makes them again."
+        )
 
 
 def _arrivals(database: Database) -> Iterator[str]:

@@ -9,7 +9,7 @@ from psycopg import sql
 
 from lowside.store.errors import StoreError
 
-SCHEMA_VERSION = 2
+SCHEMA_VERSION = 3
 """Number of the last file in `migrations/`."""
 _LOCK = 0x6C6F7773696465
 """Our choice; two that make ready at once wait for each other."""

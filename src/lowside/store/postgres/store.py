@@ -230,7 +230,7 @@ class PostgresStore(Asking):
                 late = tables.not_arrived(sid, view.events)
                 tables.arrive(tables.hold_shop(), late)
                 self._take_up(tables, sid, view, late)
-                tables.put(sid, view.events, len(view.log.damaged), outline)
+                tables.put(sid, view.events, len(view.log.damaged), outline, anew=True)
                 tables.note_aside(sid, len(aside_log(session, sid).events))
 
     def _follow_rules(self) -> None:

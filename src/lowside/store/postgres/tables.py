@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Sequence
 
 from lowside.core.session.events import Event
-from lowside.store import unit_rows
+from lowside.store import cylinder_rows, unit_rows
 from lowside.store.answers import Answers, Arrival, row_of
 from lowside.store.cursor import START, Run, link
 from lowside.store.derived_rows import DerivedRows
@@ -18,6 +18,7 @@ class Tables(Answers):
     def __init__(self, session: Session, rules: RowRules) -> None:
         super().__init__(session, DerivedRows(session, rules))
         self._session = session
+        self._rules = rules
         self._epoch = ""
 
     @property
@@ -97,8 +98,20 @@ class Tables(Answers):
         arrived = set(self._session.execute(ask, (sid,)))
         return [event for event in events if (event.dev, event.seq) not in arrived]
 
-    def put(self, sid: str, events: Sequence[Event], damaged: int, outline: Outline) -> None:
-        """A session's line in the lists and its rows, from all its entries; the shop is held."""
+    def put(
+        self,
+        sid: str,
+        events: Sequence[Event],
+        damaged: int,
+        outline: Outline,
+        anew: bool = False,
+    ) -> None:
+        """A session's line in the lists and its rows, from all its entries; the shop is held.
+
+        Args:
+            anew: make the rows of its cylinders also where the session says what it said before:
+                they may be missing, or made by other rules.
+        """
         kept = row_of(sid, outline)
         row: dict[str, object] = {
             "sid": sid,
@@ -120,8 +133,11 @@ class Tables(Answers):
             text = f"INSERT INTO sessions ({', '.join(row)}) VALUES ({marks})"
             self._session.execute(text, tuple(row.values()))
         rows = (*outline.derived, *rows_for_search(sid, outline))
-        self.rows.put(sid, int(str(kept["begun"])), rows)
+        told = self.rows.put(sid, int(str(kept["begun"])), rows)
         unit_rows.count_again(self._session, sorted(keys))
+        if self._rules.cylinders is not None:
+            cylinders = sorted(key for key, is_changed in told.items() if is_changed or anew)
+            cylinder_rows.make_again(self._session, self.rows, self._rules.cylinders, cylinders)
 
     def note_aside(self, sid: str, count: int) -> None:
         """Note how many entries of a session were set aside; the shop is held."""

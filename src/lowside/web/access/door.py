@@ -18,7 +18,7 @@ _FORWARDING = (b"forwarded", b"via", b"x-real-ip")
 _FORWARDING_PREFIX = b"x-forwarded-"
 
 
-class Kind(Enum):
+class DoorKind(Enum):
     LOCAL = "local"
     """Plain http on the loopback address: the owner's own browser."""
     TLS = "tls"
@@ -36,12 +36,12 @@ class Door:
     `names` are what a request may call this server; `proxies` the addresses a proxy speaks from.
     """
 
-    kind: Kind
+    kind: DoorKind
     names: frozenset[str]
     proxies: frozenset[str] = field(default_factory=frozenset)
 
 
-LOCAL_DOOR = Door(Kind.LOCAL, LOCAL_NAMES)
+LOCAL_DOOR = Door(DoorKind.LOCAL, LOCAL_NAMES)
 
 
 def door_of(scope: Scope) -> Door:
@@ -98,7 +98,7 @@ def is_owner(scope: Scope) -> bool:
     that any proxy passed on comes from somewhere else, whatever it calls this server.
     """
     return (
-        door_of(scope).kind is Kind.LOCAL
+        door_of(scope).kind is DoorKind.LOCAL
         and is_loopback(peer_of(scope))
         and host_of(scope) in LOCAL_NAMES
         and not was_forwarded(scope)
@@ -115,7 +115,7 @@ class Doorway:
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] == "http":
             scope = dict(scope) | {MARK: self._door}
-            if self._door.kind is Kind.PROXY:
+            if self._door.kind is DoorKind.PROXY:
                 if peer_of(scope) not in self._door.proxies:
                     refusal = PlainTextResponse("Only the proxy may come in here.", 403)
                     return await refusal(scope, receive, send)

@@ -21,7 +21,7 @@ from starlette.responses import (
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from lowside.rendering import render
-from lowside.web.access.door import Door, Kind, door_of, host_of, is_owner
+from lowside.web.access.door import Door, DoorKind, door_of, host_of, is_owner
 from lowside.web.access.pairing import TOKEN_LIVES_MS, Holder, Pairing
 from lowside.web.access.people import PeopleError, Role
 from lowside.web.access.secret_file import SecretError
@@ -138,9 +138,9 @@ class Gate:
     def _judge(self, scope: Scope) -> tuple[Response | None, str]:
         """The answer to someone who is not let in, or `None`; and a cookie to set, or ""."""
         door, path = door_of(scope), scope["path"]
-        if door.kind is Kind.LOCAL or host_of(scope) not in door.names:
+        if door.kind is DoorKind.LOCAL or host_of(scope) not in door.names:
             return _wrong_name(door), ""
-        if door.kind is Kind.PLAIN:
+        if door.kind is DoorKind.PLAIN:
             return _plain(scope), ""
         token = Request(scope).cookies.get(COOKIE, "")
         holder = self._pairing.holder(token)
@@ -204,7 +204,7 @@ def is_foreign(request: Request) -> bool:
 
 
 def _wrong_name(door: Door) -> Response:
-    where = "http://localhost" if door.kind is Kind.LOCAL else "the address it was started with"
+    where = "http://localhost" if door.kind is DoorKind.LOCAL else "the address it was started with"
     return PlainTextResponse(f"Lowside does not answer to this name. Open it as {where}.", 421)
 
 

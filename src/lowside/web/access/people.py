@@ -185,7 +185,7 @@ class PeopleLog:
             self._stamp = (-1, -1)
             happenings = decide(self.roll())
             if happenings:
-                self._append(b"".join(map(line_of, happenings)))
+                self._write(b"".join(map(line_of, happenings)))
 
     @contextmanager
     def _held(self) -> Iterator[None]:
@@ -197,7 +197,7 @@ class PeopleLog:
         finally:
             os.close(file)
 
-    def _append(self, lines: bytes) -> None:
+    def _write(self, lines: bytes) -> None:
         try:
             if not self.path.exists():
                 os.close(os.open(self.path, os.O_WRONLY | os.O_CREAT, 0o600))

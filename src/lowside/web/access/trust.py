@@ -14,7 +14,7 @@ from starlette.responses import HTMLResponse, Response
 
 from lowside.rendering import render
 from lowside.web.access.authority import Authority
-from lowside.web.access.door import Kind, door_of
+from lowside.web.access.door import DoorKind, door_of
 from lowside.web.access.guard import CERTIFICATE, PAIR, TRUST
 from lowside.web.field.pages import not_found
 
@@ -68,7 +68,7 @@ def trust_page(request: Request) -> Response:
         "certificate": CERTIFICATE,
         "fingerprint": reach.authority.fingerprint,
         "names": ", ".join(reach.authority.names),
-        "plain": door_of(request.scope).kind is Kind.PLAIN,
+        "plain": door_of(request.scope).kind is DoorKind.PLAIN,
     }
     return HTMLResponse(render("access/trust.html", context))
 

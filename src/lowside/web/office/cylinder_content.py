@@ -9,19 +9,28 @@ from lowside.core.numbers.unit_choice import UnitChoice, label
 from lowside.core.office.cylinders import (
     ABOUT,
     CHARGING,
-    DUE_SOON_MONTHS,
+    DUE,
+    FOR_RECOVERY,
+    FULL,
+    GONE,
+    IN_USE,
+    LOW,
+    MISFIT,
     MIXTURE,
     RECOVERY,
     Line,
+    OnHand,
     Register,
-    stock,
-    where,
+    Show,
+    due_by,
+    on_hand,
 )
 from lowside.core.office.new_cylinder import NEW_CYLINDER
-from lowside.core.pages.form import Filling, Posting
+from lowside.core.pages.form import Posting, Prefill
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.wording import day, ticket_number
 from lowside.core.session.recovering import fill_limits, month_of
+from lowside.store.cylinder_rows import CylinderPage
 from lowside.web.office.links import NEW_CYLINDER_HREF, cylinder_href, session_href
 from lowside.web.office.office_form import office_form
 
@@ -33,44 +42,52 @@ ROWS = 100
 
 KIND_NAMES = {CHARGING: "Charging cylinder", RECOVERY: "Recovery cylinder"}
 
-SHOWS: dict[str, str] = {
-    "": "All",
-    "low": "Low on stock",
-    "lost": "Weight does not fit",
-    "due": "Test due or overdue",
-    "full": "No room left",
-    "recovery": "Recovery cylinders",
-    "gone": "Returned or scrapped",
+SHOWS: dict[str, Show] = {
+    "": IN_USE,
+    "low": LOW,
+    "lost": MISFIT,
+    "due": DUE,
+    "full": FULL,
+    "recovery": FOR_RECOVERY,
+    "gone": GONE,
 }
-"""What the list can be narrowed to."""
+"""What the list can be narrowed to, as an address has it."""
+SHOW_NAMES: dict[Show, str] = {
+    IN_USE: "All",
+    LOW: "Low on stock",
+    MISFIT: "Weight does not fit",
+    DUE: "Test due or overdue",
+    FULL: "No room left",
+    FOR_RECOVERY: "Recovery cylinders",
+    GONE: "Returned or scrapped",
+}
 
 
 def register_context(
-    found: Sequence[Register], show: str, page: int, now_month: int
+    found: CylinderPage, rows: Sequence[OnHand], show: Show, now_month: int
 ) -> dict[str, Any]:
     """Context of `office/cylinders.html`: the stock, and every cylinder or those asked for.
 
     Args:
-        found: every cylinder.
-        show: a code of `SHOWS`.
-        page: of those asked for, from 1.
+        found: the page asked for, and what is told above it.
+        rows: the cylinders on it.
+        show: the list they are of.
         now_month: months since year 0.
     """
-    rows = [one for one in found if _is_shown(one, show, now_month)]
-    last = max((len(rows) + ROWS - 1) // ROWS, 1)
-    page = min(max(page, 1), last)
+    counts = {**found.counts, DUE: found.due}
+    code = next(code for code, one in SHOWS.items() if one == show)
     return {
         "title": "Cylinders",
-        "any": len(found) > 0,
+        "any": any(counts.values()),
         "new": NEW_CYLINDER_HREF,
         "shows": [
             {
-                "name": name,
-                "href": _list_href(code, 1),
-                "count": len([one for one in found if _is_shown(one, code, now_month)]),
-                "on": code == show,
+                "name": SHOW_NAMES[one],
+                "href": _list_href(each, 1),
+                "count": counts.get(one, 0),
+                "on": one == show,
             }
-            for code, name in SHOWS.items()
+            for each, one in SHOWS.items()
         ],
         "stock": [
             {
@@ -80,11 +97,11 @@ def register_context(
                 "net": _mass(net),
                 "count": count,
             }
-            for refrigerant, kind, place, net, count in stock(found)
+            for refrigerant, kind, place, net, count in found.stock
         ],
-        "rows": [_row(one, now_month) for one in rows[(page - 1) * ROWS : page * ROWS]],
-        "first": _list_href(show, 1) if page > 1 else "",
-        "more": _list_href(show, page + 1) if page < last else "",
+        "rows": [_row(one, now_month) for one in rows],
+        "first": _list_href(code, 1) if found.page > 1 else "",
+        "more": "" if found.is_last else _list_href(code, found.page + 1),
     }
 
 
@@ -102,13 +119,13 @@ def cylinder_context(
     known: Mapping[str, str] = {} if one.about is None else one.about.data
     href = cylinder_href(one.label, one.kind)
     posting = Posting(href, screen.eid(1), "", "", "", ABOUT.button)
-    shown = Filling(tried.typed if tried is not None else known, tried)
+    shown = Prefill(tried.typed if tried is not None else known, tried)
     now_month = month_of(screen.now)
     return {
         "title": "Cylinder " + one.label,
         "kind": KIND_NAMES[one.kind],
         "is_recovery": one.kind == RECOVERY,
-        "one": _row(one, now_month),
+        "one": _row(on_hand(one), now_month),
         "limits": _limits(one, handbook),
         "limit": "" if one.limit is None else _mass(one.limit.kg),
         "limit_rule": "" if one.limit is None else one.limit.rule,
@@ -125,7 +142,7 @@ def new_cylinder_context(screen: Screen) -> dict[str, Any]:
     """Context of `office/cylinder_new.html`."""
     tried = screen.refused(NEW_CYLINDER.name)
     posting = Posting(NEW_CYLINDER_HREF, screen.eid(1), "", "", "", NEW_CYLINDER.button)
-    filling = Filling(tried.typed if tried is not None else {}, tried)
+    filling = Prefill(tried.typed if tried is not None else {}, tried)
     return {
         "title": "Register a cylinder",
         "form": office_form(screen, NEW_CYLINDER, filling, posting),
@@ -139,35 +156,17 @@ def month_text(month: int | None) -> str:
     return f"{month % 12 + 1:02d}/{month // 12:04d}"
 
 
-def _is_shown(one: Register, show: str, now_month: int) -> bool:
-    if show == "gone":
-        return one.gone
-    if one.gone:
-        return False
-    if show == "low":
-        return one.low
-    if show == "lost":
-        return one.warned
-    if show == "due":
-        return one.due is not None and one.due - now_month <= DUE_SOON_MONTHS
-    if show == "full":
-        return one.room_kg is not None and one.room_kg <= 0.0
-    return show != "recovery" or one.kind == RECOVERY
-
-
-def _row(one: Register, now_month: int) -> dict[str, Any]:
-    last = one.lines[-1].use
-    started = last.weighed.started
+def _row(one: OnHand, now_month: int) -> dict[str, Any]:
     marks = []
     if one.warned:
         marks.append("Weight does not fit")
     if one.low:
         marks.append("Low on stock")
-    if one.room_kg is not None and one.room_kg <= 0.0:
+    if one.is_full:
         marks.append("No room left")
     if one.due is not None and one.due < now_month:
         marks.append("Test overdue")
-    elif one.due is not None and one.due - now_month <= DUE_SOON_MONTHS:
+    elif one.due is not None and one.due <= due_by(now_month):
         marks.append("Test due soon")
     if one.gone:
         marks.append("Gone")
@@ -178,14 +177,14 @@ def _row(one: Register, now_month: int) -> dict[str, Any]:
         "refrigerant": one.refrigerant,
         "net": "Not known" if one.net_kg is None else _mass(one.net_kg),
         "basis": "as registered"
-        if last.registered
+        if one.registered
         else ""
         if one.by_end_weight
         else "by its shots, no end weight",
         "room": "" if one.room_kg is None else _mass(max(one.room_kg, 0.0)),
-        "place": where(one),
-        "last": "" if started is None else day(started),
-        "last_href": "" if last.registered else session_href(last.weighed.sid),
+        "place": one.place,
+        "last": "" if one.used is None else day(one.used),
+        "last_href": "" if one.registered else session_href(one.sid),
         "due": month_text(one.due),
         "marks": marks,
     }

@@ -1,6 +1,5 @@
 """The pages about cylinders: the register, and one cylinder with what the office keeps of it."""
 
-from collections.abc import Sequence
 from typing import Annotated
 
 from fastapi import APIRouter, Query, Request
@@ -10,10 +9,13 @@ from lowside.core.handbook.fields import read_fields
 from lowside.core.office.cylinders import (
     ABOUT,
     CHARGING,
+    DUE,
+    IN_USE,
     RECOVERY,
     Register,
     check_about,
-    registers,
+    due_by,
+    register_of,
 )
 from lowside.core.office.new_cylinder import NEW_CYLINDER, check_new
 from lowside.core.pages.screen import Attempt
@@ -26,6 +28,7 @@ from lowside.outlining import (
     about_from,
     cylinder_key,
     cylinder_use_from,
+    on_hand_from,
 )
 from lowside.rendering import render
 from lowside.store import lists
@@ -34,6 +37,7 @@ from lowside.web.access.guard import visitor_of
 from lowside.web.field.desk import Desk
 from lowside.web.field.pages import TheDesk, Typed
 from lowside.web.office.cylinder_content import (
+    ROWS,
     SHOWS,
     cylinder_context,
     new_cylinder_context,
@@ -45,8 +49,6 @@ from lowside.web.office.record_pages import screen_of
 
 NO_SUCH_CYLINDER = "There is no cylinder of this number."
 
-NEWEST_USES = 2
-"""Of each cylinder in the register: the last one and what it says against the one before."""
 MOST_USES = 500
 """On a cylinder's own page."""
 
@@ -57,12 +59,14 @@ Number = Annotated[str, Query(max_length=200)]
 
 @router.get("/cylinders")
 def cylinders_page(desk: TheDesk, show: str = "", page: str = "") -> Response:
-    """Of each cylinder its newest uses are enough: what it holds, and the gap before."""
-    keys, told = (lists.keys(desk.store, kind) for kind in (CYLINDER, ABOUT_CYLINDER))
-    found = _registers(desk, keys, NEWEST_USES, told)
-    shown = show if show in SHOWS else ""
-    context = register_context(found, shown, _number(page), month_of(desk.clock.now()))
-    return HTMLResponse(render("office/cylinders.html", context))
+    shown = SHOWS.get(show, IN_USE)
+    now_month = month_of(desk.clock.now())
+    asked = None if shown == DUE else shown
+    found = lists.cylinders(desk.store, asked, due_by(now_month), _number(page), ROWS)
+    rows = [on_hand_from(text) for text in found.values]
+    return HTMLResponse(
+        render("office/cylinders.html", register_context(found, rows, shown, now_month))
+    )
 
 
 @router.get("/cylinder")
@@ -138,15 +142,6 @@ def _cylinder(desk: Desk, one: Register, attempt: Attempt | None) -> Response:
 
 def _one(desk: Desk, label: str, kind: str) -> Register | None:
     key = cylinder_key(RECOVERY if kind == RECOVERY else CHARGING, label)
-    found = _registers(desk, [key], MOST_USES, [key])
-    return found[0] if found else None
-
-
-def _registers(
-    desk: Desk, keys: Sequence[str], most: int, told: Sequence[str]
-) -> Sequence[Register]:
-    """Of the cylinders with these keys, by so many of the newest uses of each; the office may have
-    written of those in `told`."""
-    uses = map(cylinder_use_from, lists.newest_of(desk.store, CYLINDER, keys, most))
-    abouts = map(about_from, lists.newest_of(desk.store, ABOUT_CYLINDER, told))
-    return registers(list(uses), list(abouts), desk.handbook)
+    uses = [cylinder_use_from(t) for t in desk.store.derived(CYLINDER, key, limit=MOST_USES)]
+    abouts = [about_from(text) for text in desk.store.derived(ABOUT_CYLINDER, key)]
+    return register_of(uses[::-1], abouts[::-1], desk.handbook)

@@ -10,7 +10,7 @@ from lowside.core.office.law import CHECK_THE_TEXT, Law, RecordLine
 from lowside.core.office.leak_rate import Addition, annualized, over, rolling
 from lowside.core.office.rule_set import NOT_VERIFIED, Rule, RuleSet, topics
 from lowside.core.office.service_record import RECORD, UnitRecord, known_data
-from lowside.core.pages.form import Filling, Posting
+from lowside.core.pages.form import Posting, Prefill
 from lowside.core.pages.home import unit_name
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.wording import day
@@ -64,7 +64,7 @@ def record_context(screen: Screen, law: Law, records: Sequence[UnitRecord]) -> d
         "title": "Record for the law",
         "heading": unit_name(screen.state),
         "back": session_href(screen.sid),
-        "form": office_form(screen, RECORD, Filling(known, tried), posting),
+        "form": office_form(screen, RECORD, Prefill(known, tried), posting),
         "law": law_context(law, screen),
     }
 

@@ -3,11 +3,11 @@
 from typing import Any
 
 from lowside.core.handbook.fields import Form
-from lowside.core.pages.form import Filling, Posting, form_context
+from lowside.core.pages.form import Posting, Prefill, form_context
 from lowside.core.pages.screen import Screen
 
 
-def office_form(screen: Screen, form: Form, filling: Filling, posting: Posting) -> dict[str, Any]:
+def office_form(screen: Screen, form: Form, filling: Prefill, posting: Posting) -> dict[str, Any]:
     """A form for `office/_refused.html`.
 
     Returns

@@ -21,7 +21,7 @@ from lowside.core.hoses.procedure_edit import (
     word_problems,
     words_of,
 )
-from lowside.core.hoses.procedure_verdict import Remark, Review
+from lowside.core.hoses.procedure_verdict import ProcedureReview, Remark
 from lowside.core.hoses.words import SETTING_WORDS
 from lowside.procedures.shop import Revision, TakenError
 from lowside.rendering import render
@@ -336,7 +336,7 @@ def _remarks(remarks: Sequence[Remark], step_id: str) -> list[dict[str, Any]]:
     ]
 
 
-def _marked(verdict: Review, steps: Sequence[Step]) -> list[dict[str, str]]:
+def _marked(verdict: ProcedureReview, steps: Sequence[Step]) -> list[dict[str, str]]:
     """Steps with a remark, so that the page can lead to them."""
     ids = [remark.step_id for remark in verdict.refusals + verdict.warnings]
     return [{"id": one.id, "title": one.title} for one in steps if one.id in ids]

@@ -6,7 +6,7 @@ from typing import Any
 from lowside.core.judging.charge import Assessment
 from lowside.core.office.flags import FLAG_NAMES, Flag, flags_of, in_order
 from lowside.core.office.review import COMMENT, SIGN_OFF, judged_now, review_of
-from lowside.core.pages.form import Filling, Posting
+from lowside.core.pages.form import Posting, Prefill
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.wording import day_and_time
 from lowside.core.session.state import latest_reading
@@ -83,5 +83,5 @@ def _form(screen: Screen, name: str, number: int, known: dict[str, str]) -> dict
     action = comment_href(screen.sid) if form is COMMENT else sign_off_href(screen.sid)
     tried = screen.refused(name)
     posting = Posting(action, screen.eid(number), "", "", "", form.button)
-    filling = Filling(tried.typed if tried is not None else known, tried)
+    filling = Prefill(tried.typed if tried is not None else known, tried)
     return office_form(screen, form, filling, posting)

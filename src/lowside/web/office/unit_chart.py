@@ -11,8 +11,9 @@ from typing import Any
 
 from lowside.core.numbers.units import POUND_KG
 from lowside.core.office.dates import day_text
-from lowside.core.office.leak_rate import NOTHING_KG, Addition
+from lowside.core.office.leak_rate import Addition
 from lowside.core.office.visits import Visit
+from lowside.core.session.ledger import ROUNDING_KG
 
 WIDTH, HEIGHT = 340.0, 210.0
 LEFT, RIGHT, TOP, BOTTOM = 36.0, 14.0, 24.0, 26.0
@@ -30,7 +31,7 @@ STEPS = (1.0, 2.0, 5.0)
 
 def added_chart(additions: Sequence[Addition]) -> dict[str, Any] | None:
     """What each visit added, as bars over time; `None` when nothing was."""
-    moved = [one for one in additions if abs(one.kg) > NOTHING_KG]
+    moved = [one for one in additions if abs(one.kg) > ROUNDING_KG]
     if not moved:
         return None
     pounds = [one.kg / POUND_KG for one in moved]

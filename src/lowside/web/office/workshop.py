@@ -5,7 +5,7 @@ from threading import Lock
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.procedure import Procedure
-from lowside.core.hoses.procedure_verdict import Review
+from lowside.core.hoses.procedure_verdict import ProcedureReview
 from lowside.procedures.shelf import Shelf
 from lowside.procedures.shop import (
     Revision,
@@ -22,7 +22,7 @@ from lowside.store import StoreError
 class RefusedError(Exception):
     """The hose model, or the record, does not let this pass."""
 
-    def __init__(self, verdict: Review) -> None:
+    def __init__(self, verdict: ProcedureReview) -> None:
         super().__init__(verdict.refusals[0].sentence)
         self.verdict = verdict
 
@@ -47,7 +47,7 @@ class Workshop:
         """Shipped and shop's own."""
         return with_shop(self.shipped, self.shop)
 
-    def verdict(self, procedure: Procedure, shipped: str) -> Review:
+    def verdict(self, procedure: Procedure, shipped: str) -> ProcedureReview:
         """What the model says, without saving."""
         return verdict_of(procedure, shipped, self.shipped)
 

@@ -12,6 +12,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import cached_property
+from threading import Thread
 
 import brotli
 from fastapi import APIRouter, Request
@@ -41,7 +42,7 @@ router = APIRouter()
 
 
 class Offline:
-    """The worker of this server, made when it is first asked for."""
+    """The worker of this server: made at its start, else when it is first asked for."""
 
     def __init__(self, handbook: Handbook, headers: Mapping[str, str], enabled: bool) -> None:
         self._handbook = handbook
@@ -53,6 +54,16 @@ class Offline:
         """The script, ready to send."""
         return worker_script(self._handbook, self._headers)
 
+    def make(self) -> None:
+        """Make the script. Its smallest form takes as long again, so it is made meanwhile; who asks
+        before waits for it.
+
+        Raises
+            TranslationError, TemplateBuildError, OSError: see `worker_script`.
+        """
+        worker = self.worker
+        Thread(target=lambda: worker.encoded, name="smallest worker", daemon=True).start()
+
 
 @dataclass(frozen=True)
 class Worker:
@@ -61,8 +72,11 @@ class Worker:
     version: str
     """Changes with any byte of what the worker is made of."""
     script: bytes
-    encoded: Mapping[str, bytes]
-    """The same in each content coding, the shortest first."""
+
+    @cached_property
+    def encoded(self) -> Mapping[str, bytes]:
+        """The same in each content coding, the shortest first."""
+        return {"br": _brotli(self.script), "gzip": gzip.compress(self.script, 9, mtime=0)}
 
 
 def worker_script(handbook: Handbook, headers: Mapping[str, str]) -> Worker:
@@ -85,13 +99,11 @@ def worker_script(handbook: Handbook, headers: Mapping[str, str]) -> Worker:
     )
     version = hashlib.sha256(body.encode()).hexdigest()[:16]
     script = in_ascii(f'"use strict";\n{{\n{body}version: "{version}",\n}};\nstart(made);\n}}\n')
-    return Worker(
-        version, script, {"br": _brotli(script), "gzip": gzip.compress(script, 9, mtime=0)}
-    )
+    return Worker(version, script)
 
 
 def _brotli(script: bytes) -> bytes:
-    """Its smallest, made once and cached: it takes two seconds."""
+    """Its smallest, made once and cached: it takes three seconds."""
     kept = cache_folder() / f"worker-{_sha256(script)[:16]}.js.br"
     if not kept.is_file():
         # Brotli's own choice of a block's size is a little longer for this text.

@@ -97,7 +97,9 @@ class PracticeDesk:
                 now = self.real_now()
                 more = {"practice": "yes", "lesson": lesson.id, "seed": str(seed)}
                 more["wall"] = str(now.at)
-                self._append(sid, eid, "session.started", data | more, [], now)
+                self._desk.append(
+                    sid, eid, "session.started", data | more, practice_moment(sid, [], now)
+                )
         return sid
 
     def post(
@@ -120,7 +122,7 @@ class PracticeDesk:
                     self.state(events), part.address, part.sent, self.handbook, moment
                 )
                 if isinstance(outcome, Record):
-                    self._append(address.sid, outcome.eid, outcome.kind, outcome.data, events, now)
+                    self._desk.append(address.sid, outcome.eid, outcome.kind, outcome.data, moment)
                     if outcome.kind == "shot.opened":
                         self.set_pace(address.sid, TRUE_PACE)
                     elif outcome.kind == "shot.closed":
@@ -181,15 +183,4 @@ class PracticeDesk:
     def _say(self, sid: str, kind: str, data: dict[str, str], events: list[Event]) -> None:
         now = self.real_now()
         data["wall"] = str(now.at)
-        self._append(sid, new_ulid(now.at), kind, data, events, now)
-
-    def _append(
-        self,
-        sid: str,
-        eid: str,
-        kind: str,
-        data: Mapping[str, str],
-        events: list[Event],
-        now: Moment,
-    ) -> None:
-        self._desk.append(sid, eid, kind, data, practice_moment(sid, events, now))
+        self._desk.append(sid, new_ulid(now.at), kind, data, practice_moment(sid, events, now))
