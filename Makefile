@@ -5,7 +5,7 @@
 # make soak   attack server, store and browser for an hour; `make test` has a short run of each
 # make mutants break the core's rules one at a time; a test must notice
 # make steady run the browser tests RUNS times, beside BUSY busy loops; stop at the first failure
-# make clean  remove what make made here; never the data, nor the cached tables
+# make clean  remove what make made here; never the data or the cached tables
 
 PYTHON ?= python3
 VENV := .venv

@@ -2,7 +2,7 @@
 
     python bench/postgres.py [--sizes 10000,100000,1000000]
 
-It makes a PostgreSQL of its own in a temporary folder, with fsync on, and removes it afterwards.
+It makes a PostgreSQL of its own in a temporary folder, with fsync on, and removes it at the end.
 Saves are real ones. For the lists, rows are made by the database itself: as many sessions as asked
 for, ten for each unit, a hundred for each technician, one in twenty with a flag.
 """

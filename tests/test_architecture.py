@@ -73,7 +73,7 @@ CORE_MODULES = {name: text for name, text in MODULES.items() if in_package(name,
 
 
 def imports(source: str) -> Iterator[tuple[int, str, str]]:
-    """(line, module imported from, name imported or "") of every import, wherever it stands.
+    """(line, module imported from, name imported or "") of every import, wherever it is.
 
     A relative import keeps its dots, which no rule here lets pass: written out, a reader and a
     search both see which way it points.

@@ -1,8 +1,8 @@
 """The documentation holds: commands run and print what is shown, and nothing cited is missing.
 
 A fence is run when the line above it is `<!-- run -->`. In a `console` fence each `$ ` line is a
-command and the lines under it are its output, where `…` stands for anything; a `python` fence is
-run as it stands.
+command and the lines under it are its output, where `…` is anything; a `python` fence is run
+as it is.
 """
 
 import importlib
@@ -59,7 +59,7 @@ def commands(text: str) -> Iterator[Command]:
 
 
 def prints_as_shown(shown: str, printed: str) -> bool:
-    """Whether `printed` is `shown`, with `…` standing for any text within it."""
+    """Whether `printed` is `shown`, where `…` is any text within it."""
     pattern = ".*".join(re.escape(piece.rstrip()) for piece in shown.strip().split("…"))
     return re.fullmatch(pattern, printed.strip(), re.DOTALL) is not None
 

@@ -1,4 +1,4 @@
-"""`lowside replay` tells of every event what stood after it, and agrees with the screens."""
+"""`lowside replay` tells what was true after each event, and agrees with the screens."""
 
 import json
 import subprocess

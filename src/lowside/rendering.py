@@ -90,7 +90,7 @@ def render(name: str, context: Mapping[str, Any]) -> str:
 
     Raises
         jinja2.UndefinedError: the template needs something the context lacks.
-        UnprintableError: it prints something that is neither text nor a whole number.
+        UnprintableError: it prints something else than text or a whole number.
     """
     return _shared().get_template(name).render(context)
 

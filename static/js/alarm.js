@@ -49,7 +49,7 @@ export function signal(name) {
 /** The last whole second that was told, by the valve's page. @type {WeakMap<Element, number>} */
 const told = new WeakMap();
 
-/** Tell how an open valve's time stands. The page says the limit; without one the scale decides.
+/** Tell how an open valve's time goes. The page says the limit; without one the scale decides.
  * @param {HTMLElement} valve @param {number} elapsed */
 export function watch(valve, elapsed) {
   const silent = valve.querySelector(".shot-silent");

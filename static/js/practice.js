@@ -7,7 +7,7 @@
 const AGAIN_MS = 400;
 const LONGEST_TRIES = 100;
 
-/** Turns wait for each other, so that “shut” never overtakes “open”. @type {Promise<void>} */
+/** Turns wait for each other, so that `shut` never overtakes `open`. @type {Promise<void>} */
 let turning = Promise.resolve();
 
 /** @type {HTMLButtonElement | null} */

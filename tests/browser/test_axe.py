@@ -1,4 +1,4 @@
-"""Nothing that axe-core finds stands on any page, by day and by night."""
+"""axe-core finds nothing on any page, by day and by night."""
 
 import shutil
 import time

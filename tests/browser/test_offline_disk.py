@@ -1,4 +1,4 @@
-"""A phone whose disk is really full: what was said to be kept is still there afterwards."""
+"""A phone whose disk is really full: what was said to be kept is still there after it."""
 
 import os
 import subprocess

@@ -57,7 +57,7 @@ function children(node) {
   return found;
 }
 
-/** Names that are used and that neither the script nor the language defines. @param {ts.SourceFile} file */
+/** Names that are used, but that the script and the language do not define. @param {ts.SourceFile} file */
 function undefined_names(file) {
   const options = {
     allowJs: true,

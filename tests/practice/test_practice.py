@@ -67,7 +67,7 @@ def test_capacity_and_power_follow_nist_tn_1848(found: dict[str, dict[float, flo
 def test_fixed_orifice_suffers_below_90_and_valve_below_80_percent(
     found: dict[str, dict[float, float]],
 ) -> None:
-    # ASHRAE RP-1173 as summarised by ORNL: fixed orifices degrade noticeably below 90 % of the
+    # ASHRAE RP-1173 as summarized by ORNL: fixed orifices degrade noticeably below 90 % of the
     # charge, expansion valves drastically below 80 %, when the valve is wide open.
     fixed = found["capacity, fixed orifice"]
     valve = found["capacity, expansion valve"]

@@ -1,4 +1,4 @@
-"""The database's disk is really full, or stands still: nothing acknowledged is lost."""
+"""The database's disk is really full, or stops: nothing acknowledged is lost."""
 
 import os
 import signal
@@ -141,7 +141,7 @@ def test_a_full_disk_of_the_log_stops_the_database_and_loses_nothing(
 def test_a_disk_that_stands_still_holds_up_a_save_and_others_are_told(
     cluster: Cluster, new_shop: Callable[[], str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """A process that waits for a disk does nothing else. So is one that was told to stop."""
+    """A process that waits for a disk does nothing else. One that was told to stop is the same."""
     address = new_shop()
     role = address.removeprefix("postgresql://").partition("@")[0]
     with psycopg.connect(cluster.address("lowside"), autocommit=True) as owner:

@@ -1,4 +1,4 @@
-"""A power cut at any moment: whatever was acknowledged is there afterwards.
+"""A power cut at any moment: whatever was acknowledged is there after it.
 
 A disk that forgets stands in for the real one. It has for certain what it confirmed: a file's
 bytes, and the names in a folder. Of the rest it has anything: all of it, nothing, a part, or zeros
@@ -87,7 +87,7 @@ class ForgetfulDisk:
         """What is on the disk after the cut.
 
         Args:
-            in_journal: logs of which the journal has what is not safe. Of others a part is lost
+            in_journal: logs whose unsafe part is in the journal. Of others a part is lost
                 only at the end: a line that is spoiled in the middle is reported and stays, as
                 nothing says what it was.
         """

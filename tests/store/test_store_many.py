@@ -27,7 +27,7 @@ def few_are_many(monkeypatch: pytest.MonkeyPatch) -> None:
 
 @pytest.fixture
 def root(tmp_path: Path) -> Path:
-    """Logs of which one has a damaged line, one a torn end, and one is empty; no index."""
+    """Logs. One has a damaged line, one a torn end, and one is empty; no index."""
     root = tmp_path / "data"
     for n in range(COUNT):
         path = log_path(root, ulid(n))

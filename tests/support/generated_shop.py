@@ -25,7 +25,7 @@ COMPARED = 12
 _TWO = [one + other for one in CROCKFORD_32 for other in CROCKFORD_32]
 _TEXTS = ("sid", "dev", "eid", "hlc", "site", "unit_label", "technician", "cylinder_label")
 _AT = 8_123_456_789_012_345
-"""Stands for the time where a line is encoded once for all sessions."""
+"""In place of the time, where a line is encoded once for all sessions."""
 
 
 def ulid(number: int, ms: int) -> str:

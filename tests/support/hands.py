@@ -18,7 +18,7 @@ TAPS_AGAIN_S = 15.0
 OF_A_SHOT = ("shot_open", "shot_close", "shot_weigh")
 FORM_IDS = ("step-form", "shot-form", "weigh-form", "reading-form")
 ARRIVED = "footer.thumb :is(a, button)"
-"""The end of every field page: once it is there, so is what comes before it."""
+"""The end of every field page: once it is there, what comes before it is there too."""
 NEXT_PAGE = 'body:not(:has([name="eid"][value="{eid}"])) ' + ARRIVED
 FIGURES = """() => Object.fromEntries([...document.querySelectorAll(".figure")].map(figure =>
     [figure.querySelector("h2").innerText, figure.querySelector(".figure-value b").innerText]))"""

@@ -142,6 +142,6 @@ def told(state: State) -> list[str]:
 
 
 def entry_of(kind: str, seconds: float, **data: str) -> Entry:
-    """An entry that stands; its name says kind and time."""
+    """An entry that was not voided; its name says kind and time."""
     name = f"{kind}{seconds:.1f}"
     return Entry(name, kind, at(seconds), "d", data, {}, STANDS, amended=False, problems={})

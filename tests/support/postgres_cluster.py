@@ -243,7 +243,7 @@ def fresh_data() -> Path:
 
 @contextmanager
 def running_cluster(*settings: str, within: Path | None = None) -> Iterator[Cluster]:
-    """A new PostgreSQL with an empty database `lowside`, which is gone afterwards.
+    """A new PostgreSQL with an empty database `lowside`. Both are gone at the end.
 
     Args:
         settings: after the usual ones.

@@ -23,7 +23,7 @@ LONGEST_HANG_S = 120.0
 
 @dataclass
 class RoughLink:
-    """Forwards to `target_port`; `how` says what happens to sync, `asked` what was asked."""
+    """Passes on to `target_port`; `how` says what happens to sync, `asked` what was asked."""
 
     target_port: int
     how: str = PASS

@@ -11,7 +11,7 @@ START = 1_764_000_000_000
 
 
 def ulid(number: int, ms: int = START) -> str:
-    """A ULID that a number stands for."""
+    """The ULID of a number."""
     value = (ms << 80) | number
     characters = []
     for _ in range(26):
@@ -51,7 +51,7 @@ def event(
 
 
 def outline(events: Sequence[Event]) -> Outline:
-    """Whatever the events' data names of an outline, the last word standing."""
+    """What the events' data names of an outline; the last word counts."""
     texts: dict[str, str] = {}
     for item in sorted(events, key=lambda e: (e.hlc, e.dev, e.seq)):
         texts |= item.data

@@ -70,7 +70,7 @@ REFRIGERANTS = st.sampled_from(("R-410A", "R-22", "R-454B", "R-290", "R-407C", "
 
 
 def ulid(number: int, ms: int = START) -> str:
-    """A ULID that a number below 2^80 stands for."""
+    """The ULID of a number below 2^80."""
     value = (ms << 80) | number
     characters = []
     for _ in range(26):

@@ -93,7 +93,7 @@ def test_the_range_reaches_minus_forty_and_zero_gauge(name: str) -> None:
 
 @pytest.mark.parametrize("name", REQUIRED)
 def test_smooth_and_rising_everywhere(name: str) -> None:
-    """Between grid points too: both temperatures rise, dew is not below bubble, vapour gets denser
+    """Between grid points too: both temperatures rise, dew is not below bubble, vapor gets denser
     and liquid lighter, latent heat stays positive, and no slope jumps."""
     table = TABLES[name]
     steps = 600

@@ -335,7 +335,7 @@ def _plausible(curves: Curves, subcooling_k: float | None) -> bool:
 
 def _tools(random: Random) -> Tools:
     """RA3.2 allows a thermometer 1.3 °F and the gauges 3.5 and 7 psi (READ); half of that is the
-    spread. An unshielded clamp errs by 5 °F (READ, a maker's interview); one in eight is."""
+    spread. An unshielded clamp errs by 5 °F (READ, a manufacturer's interview); one in eight is."""
     loose = random.random() < 0.125
     return Tools(
         suction_line_k=random.gauss(0.0, 0.3),

@@ -120,7 +120,7 @@ def _short_kg(outcome: Charged) -> float:
 
 
 def _moved_k(outcome: Charged) -> float:
-    """How far the settled reading came towards the target by all that was fed."""
+    """How far the settled reading came toward the target by all that was fed."""
     return outcome.told[0].gap_k - outcome.told[-1].gap_k
 
 

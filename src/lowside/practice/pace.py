@@ -83,7 +83,7 @@ def pace_now(events: Sequence[Event]) -> int:
 
 
 def valve_now(events: Sequence[Event]) -> str:
-    """The low handwheel: OPEN or SHUT."""
+    """The low handwheel: `OPEN` or `SHUT`."""
     valve = SHUT
     for event in in_order(events):
         if event.kind == VALVE:
@@ -92,7 +92,7 @@ def valve_now(events: Sequence[Event]) -> str:
 
 
 def recovery_now(events: Sequence[Event]) -> str:
-    """The recovery machine: OPEN when it draws, else SHUT."""
+    """The recovery machine: `OPEN` when it draws, else `SHUT`."""
     machine = SHUT
     for event in in_order(events):
         if event.kind == RECOVERY:

@@ -169,7 +169,7 @@ TECHNICIANS: Mapping[str, Hands] = {
 
 @dataclass(frozen=True)
 class Told:
-    """One step of a session, for reading it afterwards."""
+    """One step of a session, to be read later."""
 
     minute: float
     advice: Advice
@@ -323,7 +323,7 @@ def _close_out(
 
 def hoses_bring(system: System, handbook: Handbook) -> ToCome:
     """What the close-out brings this unit [kg]: three hoses of the usual size, by the core's hose
-    model. They boil into the suction slowly, so no liquid is reckoned with."""
+    model. They boil into the suction slowly, so no liquid is expected."""
     table = handbook.tables[system.refrigerant]
     conditions = usual_conditions(table, system.atmosphere_pa, DIP_TUBE)
     if isinstance(conditions, OutOfRange):

@@ -156,7 +156,7 @@ def dangers(rig: Procedure, played: Sequence[Played]) -> list[tuple[int, str]]:
 
 
 def unwarned(rig: Procedure, played: Sequence[Played]) -> list[tuple[str, str]]:
-    """(move, danger) of which no hazard of its own kind warned, then or before."""
+    """(move, danger) that no hazard of its own kind warned of, then or before."""
     flags = [(i, one.code) for i, move in enumerate(played) for one in move.hazards]
     return [
         (played[i].what, danger)

@@ -113,7 +113,7 @@ class Answers(ABC):
         """Session, writer and number of each event that arrived."""
 
     def sids_of_arrivals(self) -> set[str]:
-        """Every session of which an event arrived."""
+        """Every session with an event that arrived."""
         return {sid for (sid,) in self._asked.execute("SELECT DISTINCT sid FROM arrivals")}
 
     def selected(

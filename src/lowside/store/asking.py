@@ -70,7 +70,7 @@ class Asking:
         other_than: str = "",
         limit: int | None = None,
     ) -> list[str]:
-        """What sessions say of something, as the outline's maker wrote it; newest session first.
+        """What sessions say of something, as the outline wrote it; newest session first.
 
         Args:
             before: only sessions begun before this [ms since 1970-01-01 UTC].

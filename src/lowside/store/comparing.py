@@ -162,7 +162,7 @@ def gaps(index: Index, aside: Sequence[Event]) -> Iterator[str]:
     """A sentence for each device whose numbers in a session do not count from 1 without a gap.
 
     Args:
-        aside: entries that are not in the logs and count all the same.
+        aside: entries that are not in the logs but count.
     """
     also: dict[str, list[Event]] = {}
     for event in aside:

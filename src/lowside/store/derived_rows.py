@@ -149,7 +149,7 @@ class DerivedRows:
         return [value for (value,) in rows]
 
     def counts(self, kind: str) -> dict[str, int]:
-        """How many rows of this kind, none of which has a value, each key has."""
+        """How many rows of this kind without a value each key has."""
         rows = self._db.execute("SELECT key, n FROM marks WHERE kind = ? AND n > 0", (kind,))
         return dict(rows.fetchall())
 

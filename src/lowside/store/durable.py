@@ -16,7 +16,7 @@ choice."""
 class UnsureError(OSError):
     """What the disk holds now is unknown: only reading everything again can tell.
 
-    A failed `fsync` is one: Linux may count the pages as written afterwards, so a second `fsync`
+    A failed `fsync` is one: Linux may then count the pages as written, so a second `fsync`
     that succeeds proves nothing. Another program that writes to the same file is the other.
     """
 
@@ -44,7 +44,7 @@ def append(path: Path, data: bytes, expected_size: int) -> os.stat_result:
     """Append to a file and wait for the disk. The file is made when `expected_size` is 0.
 
     Returns
-        The file's status afterwards.
+        The file's status then.
 
     Raises
         UnsureError: the disk did not confirm, or see `grow`.

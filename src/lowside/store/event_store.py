@@ -35,7 +35,7 @@ class EventStore(Protocol):
     def __exit__(self, *_error: object) -> None: ...
 
     def close(self) -> None:
-        """Closing twice is fine. Anything else fails afterwards."""
+        """Closing twice is fine. Anything else fails then."""
         ...
 
     def outline_by(self, outline: Outliner) -> None:

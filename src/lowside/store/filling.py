@@ -27,7 +27,7 @@ def fill(
     """Index what changed since.
 
     Args:
-        known: sessions of which the index knows entries.
+        known: sessions with entries that the index knows.
         read: reads a log here, and keeps what is wrong with it.
         outline: for other processes, when there is much to read.
         progress: hears of it while it takes long.

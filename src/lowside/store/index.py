@@ -21,7 +21,7 @@ from lowside.store.reader import Told
 
 INDEX_FILE = "index.sqlite"
 FORMAT = "8"
-"""Of the tables below. What the rows say has a version of its own, that of their maker."""
+"""Of the tables below. What the rows say has the version of the code that makes them."""
 CHECKED_AT_ONCE = 32_000_000
 """An index of so many bytes is looked through before it is used, in about 0.2 s. A larger one is
 looked through beside the work: see `lowside.store.opening`."""

@@ -119,7 +119,7 @@ def _is_any_lacking(root: Path) -> bool:
 def trouble_with(root: Path, lock: WriterLock | None, problems: dict[str, list[str]]) -> str:
     """Put back what the logs lack, as the writer; a sentence when they lack something then.
 
-    What a writer that was killed left in the logs may not be on the disk yet. It is, afterwards.
+    What a writer that was killed left in the logs may not be on the disk yet. After this it is.
 
     Args:
         lock: the writer's; `None` for a reader.

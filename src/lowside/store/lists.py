@@ -60,7 +60,7 @@ def place_named(store: EventStore, sid: str) -> Place | None:
 
 
 def counts(store: EventStore, kind: str) -> dict[str, int]:
-    """How many derived rows of this kind, none of which has a value, each key has."""
+    """How many derived rows of this kind without a value each key has."""
     return store.ask(lambda index: index.rows.counts(kind))
 
 

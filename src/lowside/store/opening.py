@@ -93,7 +93,7 @@ def made_again(
     """A new index in place of the old one, which is closed.
 
     Args:
-        fill: indexes every log, given the sessions of which arrivals are known.
+        fill: indexes every log, given the sessions whose arrivals are known.
     """
     made = path.with_name(path.name + ".new")
     remove_index(made)

@@ -17,7 +17,7 @@ class Derived(NamedTuple):
     kind: str
     key: str
     value: str
-    """As the maker of the row writes and reads it."""
+    """As the code that makes the row writes and reads it."""
 
 
 @dataclass(frozen=True)
@@ -76,7 +76,7 @@ class CylinderRow(NamedTuple):
     shows: str
     """The codes of the lists it is in, with commas between."""
     value: str
-    """As the maker of the row writes and reads it."""
+    """As the code that makes the row writes and reads it."""
 
 
 @dataclass(frozen=True)
@@ -88,7 +88,7 @@ class CylinderRules:
     newest: int
     """How many of them, each of a use."""
     told: str
-    """Kind of the rows with what the office wrote of it, all of which count."""
+    """Kind of the rows with what the office wrote of it. All of them count."""
     make: Callable[[Sequence[str], Sequence[str]], CylinderRow | None]
     """Makes it from the values of both, the oldest first; `None` without a use."""
 
@@ -98,7 +98,7 @@ class RowRules:
     """How rows of several sessions depend on each other."""
 
     chained: tuple[str, ...] = ()
-    """Kinds of which a row bears on the row of the same key of the session begun next."""
+    """Kinds whose rows bear on the row of the same key of the session begun next."""
     finish: Callable[[Sequence[Derived], Beside], Sequence[Derived]] = _as_they_are
     """A session's rows as they are kept. Given rows that it finished itself, it finishes them
     again: nothing of what was beside them then may remain."""

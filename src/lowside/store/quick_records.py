@@ -1,11 +1,11 @@
 """Makes the core quicker in a process that works out thousands of sessions and ends then.
 
 Its frozen dataclasses are no longer frozen there. Python sets each field of a frozen one by a call
-of its own; without that a whole session takes a fifth less. Nothing sets a field afterwards: mypy
+of its own; without that a whole session takes a fifth less. Nothing sets a field later: mypy
 sees to it, and everywhere else they stay frozen.
 
-What was typed is understood once for each text: the same readings come again and again. So do the
-names that entries of a kind have.
+What was typed is understood once for each text: the same readings come again and again. The names
+that entries of a kind have do too.
 """
 
 import sys

@@ -1,7 +1,7 @@
 """Words to search by: which sessions can hold them, found without reading the sessions.
 
-Each text of a session's line in lists is a derived row too, and so is its ticket number. How many
-sessions have each text is counted where rows without a value are (`marks`). So a word is first
+Each text of a session's line in lists is a derived row too. Its ticket number is one as well. How
+many sessions have each text is counted where rows without a value are (`marks`). So a word is first
 looked for among the shop's texts, which are far fewer than its sessions. A word that is in none of
 them is nowhere. One that is in few sessions leads to these. Two that are each in many sessions lead
 to those that have both, unless these are many too.

@@ -109,7 +109,7 @@ class Store(Asking):
             raise StoreError(f"The data folder {root} cannot be used: {error}.") from error
 
     def close(self) -> None:
-        """Let another process write. Closing twice is fine. Anything else fails afterwards."""
+        """Let another process write. Closing twice is fine. Anything else fails then."""
         self._late.stop()
         self._journal.stop()
         with self._saving, self._guard:
@@ -427,7 +427,7 @@ class Store(Asking):
         return index
 
     def _bring_up_to_date(self, index: Index, known: set[str]) -> None:
-        """Index what changed since. `known`: sessions of which the index knows entries."""
+        """Index what changed since. `known`: sessions with entries that the index knows."""
 
         def read(sid: str) -> tuple[Log, Kept]:
             log = self._logs.of(sid)

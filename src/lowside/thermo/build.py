@@ -30,7 +30,7 @@ TOLERANCE_K = 0.01
 PROPERTY_TOLERANCE = 0.002
 """Largest relative deviation of densities, and of enthalpies by latent heat."""
 HEAT_CAPACITY_TOLERANCE = 0.01
-"""Heat capacity grows without end towards the critical point. Only estimates use it."""
+"""Heat capacity grows without end toward the critical point. Only estimates use it."""
 
 COLD_K = 228.15
 """-45 °C. Every table's dew starts here or colder, so -40 °C is inside."""

@@ -1,7 +1,7 @@
 """What kind of value an expression of the core has, as far as a translation must know it.
 
-JavaScript writes one operation in several ways: `len` of a text, a list and a dict differ, and so
-do their truth and their equality. The kinds come from the core's own annotations; nothing runs.
+JavaScript writes one operation in several ways: `len` of a text, a list and a dict differ. Their
+truth and their equality differ too. The kinds come from the core's own annotations; nothing runs.
 A value may be of several kinds (`float | None`), so each answer is a set of `Kind`.
 """
 

@@ -56,7 +56,7 @@ class SharedNames:
         self._values = values
 
     def of(self, path: str, name: str) -> str:
-        """What stands for this value in the script, always the same."""
+        """What the script has for this value, always the same."""
         return self._values.get((path, name)) or self._short.of(f"{path}.{name}")
 
 

@@ -156,7 +156,7 @@ export function range(start, end) {
 
 // Numbers. `+ 0` makes 0 of the −0 that Python's whole numbers do not have.
 
-/** A number towards zero, or a text of digits read. */
+/** A number toward zero, or a text of digits read. */
 export function int(x) {
   if (typeof x === "string") {
     // `int` is one of the places where U+001C to U+001F are no spaces.
@@ -197,7 +197,7 @@ function rest_of(a, b) {
   return a % b;
 }
 
-/** Whether JavaScript rounded the quotient towards zero where Python rounds it down. */
+/** Whether JavaScript rounded the quotient toward zero where Python rounds it down. */
 function is_across(rest, b) {
   return rest !== 0 && rest < 0 !== b < 0;
 }

@@ -1,4 +1,4 @@
-// What compiled templates stand on. Each function does what Jinja2 with StrictUndefined does, so
+// What compiled templates call. Each function does what Jinja2 with StrictUndefined does, so
 // that a page is the same bytes from the server and from the phone.
 
 /** A name or key that is not there. Passing it on is allowed, as in Jinja2; using it throws. */

@@ -258,7 +258,7 @@ class _TemplateFile:
         depth: int = 1,
     ) -> str:
         """JavaScript for these nodes. `blocks` are what a child puts in this file's blocks, `None`
-        where no block may stand; `top`: imports and macros were dealt with already."""
+        where no block may be; `top`: imports and macros were dealt with already."""
         lines = ""
         for node in statements:
             if top and isinstance(node, nodes.FromImport):

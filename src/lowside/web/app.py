@@ -78,7 +78,7 @@ def create_app(
     """The web side of one store.
 
     Args:
-        store: open for writing; closed when the application shuts down.
+        store: open for writing; closed when the application ends.
         handbook: what judges readings, with the shipped procedures.
         device: this server's name as a writer of events.
         offline_copy: let phones take one. Without it every tap needs the server.

@@ -39,7 +39,7 @@ class Folded:
     def for_lists(self, events: Sequence[Event], handbook: Handbook) -> State:
         """The session for a list or a ledger, which do not ask what its readings mean.
 
-        A session that someone has open here is judged all the same: its page comes next.
+        A session that someone has open here is still judged: its page comes next.
         """
         if events[0].sid in self._open:
             return self._open.state(events, handbook)

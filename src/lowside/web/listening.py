@@ -277,7 +277,7 @@ class _Server(uvicorn.Server):
 
     async def finish(self) -> None:
         """Take no new request, and answer those under way. The application hears of one that is not
-        answered in time as cancelled."""
+        answered in time as canceled."""
         if not self.started:
             return
         for server in self.servers:

@@ -64,7 +64,7 @@ export async function own_facts() {
   return found;
 }
 
-/** Write one event of this phone, and remember the store as it is afterwards.
+/** Write one event of this phone, and remember the store as it is then.
  * @param {readonly EventJson[]} before the session's other events @param {EventJson} event
  * @param {Outline} outline of the session with it @param {() => Promise<void>} write */
 export async function written(before, event, outline, write) {

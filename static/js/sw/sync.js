@@ -155,7 +155,7 @@ async function ask(question, signal) {
   return answer;
 }
 
-/** Act on an answer, all in one transaction. Gives the sessions of which the start is not here: the
+/** Act on an answer, all in one transaction. Gives the sessions whose start is not here: the
  * server sends what is new, also of a session that this phone was never sent.
  * @param {Answer} answer @param {Key[]} keys @returns {Promise<string[]>} */
 async function take(answer, keys) {

@@ -358,7 +358,7 @@ def test_charge_that_makes_the_unit_look_emptier_is_a_leak(handbook: Handbook) -
 def test_a_valve_that_shows_nothing_after_a_fifth_of_the_charge_is_not_charged_on(
     handbook: Handbook,
 ) -> None:
-    # ASHRAE RP-1173, as summarised by ORNL: valves hold superheat down to about 80 % of the charge.
+    # ASHRAE RP-1173, as summarized by ORNL: valves hold superheat down to about 80 % of the charge.
     state = read(opening(valve_unit()), handbook, 60, 6.5, 0.0)
     state = read(shoot(state, 100, 0.35), handbook, 900, 6.5, 0.2)
     found = doubted(shoot(state, 1000, 0.36), handbook, 1900, 6.4, 0.2)
@@ -412,7 +412,7 @@ def test_superheat_is_not_held_against_a_target_of_approach(handbook: Handbook) 
 
 
 def test_a_starved_orifice_has_no_full_condenser(handbook: Handbook) -> None:
-    # Makers' tables: 15 to 22 °F above outdoor air; healthy subcooling 7.8 to 15.7 °F.
+    # Manufacturers' tables: 15 to 22 °F above outdoor air; healthy subcooling 7.8 to 15.7 °F.
     state = read(opening(orifice_unit()), handbook, 60, 18.0, 3.0)
     state = read(shoot(state, 100, 0.15), handbook, 900, 15.5, 4.0)
     later = shoot(state, 1000, 0.1)

@@ -32,7 +32,7 @@ SHORT = assessed(subcooling_k=2.0, verdict=CALLS_FOR_CHARGE)
 
 
 def session(*shots: tuple[float, float]) -> State:
-    """One reading 3 K short, then shots of (shut at [s], kilograms)."""
+    """One reading 3 K short, then shots of (closed at [s], kilograms)."""
     state = replace(opening(valve_unit()), readings=(taken(0, SHORT),))
     for shut, kilograms in shots:
         state = shoot(state, shut, kilograms)
@@ -146,7 +146,7 @@ class TestTheNextShot:
 
 
 class TestAfterAShot:
-    """Shut at 100 s. 0.2 kg are planned of 0.3 kg missing. 40 g boil off within a minute and show
+    """Closed at 100 s. 0.2 kg are planned of 0.3 kg missing. 40 g boil off within a minute and show
     within 4."""
 
     @staticmethod
@@ -240,7 +240,7 @@ class TestAfterAShot:
 
 
 class TestReadTooEarly:
-    """Shut at 100 s; the full wait is 375 s, the shortest 240 s."""
+    """Closed at 100 s; the full wait is 375 s, the shortest 240 s."""
 
     @pytest.mark.parametrize(
         ("since_s", "now_s", "action", "wait_s"),

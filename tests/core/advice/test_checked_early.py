@@ -3,7 +3,7 @@
 It ends nothing by itself: what ends the adding is the third reading, when it shows the same. Signs
 that missing charge may cause by itself bar nothing: the check is said with the addition. Where they
 are a restriction's, the addition waits for what the filter drier shows; any answer lets it go on
-but “colder after it”. Where nothing speaks, the cheap checks are said all the same.
+but “colder after it”. Where nothing speaks, the cheap checks are still said.
 """
 
 from dataclasses import replace

@@ -286,7 +286,7 @@ class TestMoreThanAUnitCanLack:
 
 
 class TestStarvedBehindLiquid:
-    """A valve: more than 9.5 K of superheat, or 2.8 K above its maker's, with 3.9 K of
+    """A valve: more than 9.5 K of superheat, or 2.8 K above its manufacturer's, with 3.9 K of
     subcooling."""
 
     @pytest.mark.parametrize(

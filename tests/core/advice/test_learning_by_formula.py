@@ -187,8 +187,8 @@ class TestShapes:
 
 
 class TestStarving:
-    """A valve holds 6.5 ± 4 K, or what its maker says ± 2 K; a starved one 25 to 220 K for a whole
-    charge more than it lost its liquid by."""
+    """A valve holds 6.5 ± 4 K, or what its manufacturer says ± 2 K; a starved one 25 to 220 K for a
+    whole charge more than it lost its liquid by."""
 
     @pytest.mark.parametrize(
         ("superheat", "beyond", "off", "spread"),

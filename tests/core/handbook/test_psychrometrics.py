@@ -49,7 +49,7 @@ def wet_bulb_f(dry_bulb_f: float, humidity: float, psia: float) -> float:
 def test_the_standard_atmosphere(feet: float, psia: float) -> None:
     """ASHRAE Fundamentals chapter 1, table 1 (READ). Its 4000 ft entry, 12.682, disagrees with its
     own formula, 12.692, and is left out as a slip of the print. Two entries are 0.003 psi off the
-    formula too, hence the tolerance."""
+    formula too. The tolerance allows for it."""
     assert number(atmosphere_pressure(feet * FOOT_M)) / PSI_PA == pytest.approx(psia, abs=0.0035)
 
 

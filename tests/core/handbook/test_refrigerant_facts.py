@@ -96,7 +96,7 @@ def test_warming_potential_is_the_mass_weighted_one(name: str) -> None:
         ("R-404A", "A1"),
         ("R-290", "A3"),
         ("R-600a", "A3"),
-        # Maker's page (READ)
+        # Manufacturer's page (READ)
         ("R-449A", "A1"),
     ],
 )

@@ -1,4 +1,5 @@
-"""The tables against what others published: makers' charts, standards, a second library, the trade.
+"""The tables against what others published: manufacturers' charts, standards, a second library, the
+trade.
 
 The rows and their sources are in `tests/data/pt_points.csv` and `tests/data/blends.csv`. READ: the
 figure was seen in the source. COMPUTED: CoolProp itself, so only a check of ours. MEMORY: recalled.
@@ -125,8 +126,8 @@ def test_a_running_high_side_is_above_the_cylinder() -> None:
 
 @pytest.mark.parametrize("row", BLENDS, ids=lambda row: f"{row['refrigerant']} {row['basis'][:4]}")
 def test_boiling_points_and_glide_at_one_atmosphere(row: dict[str, str]) -> None:
-    """READ rows: R-427A from ANSI/AHRI 700-2006 Addendum 1 Table 1B, R-449A from its maker's page,
-    to their 0.1 °C; the others COMPUTED to 0.1 °C."""
+    """READ rows: R-427A from ANSI/AHRI 700-2006 Addendum 1 Table 1B, R-449A from its manufacturer's
+    page, to their 0.1 °C; the others COMPUTED to 0.1 °C."""
     table = TABLES[row["refrigerant"]]
     if table.lowest_pa > STANDARD_PA:
         assert row["refrigerant"] == "R-744"  # solid below 5.2 bar: no boiling at one atmosphere
@@ -276,7 +277,7 @@ def teqp_bubble_pressure(name: str, temperature: float) -> float:
             density -= max(min(step, 0.1 * density), -0.1 * density)
         return density
 
-    # Only a start: our pressure and liquid density, and vapour by Raoult's law.
+    # Only a start: our pressure and liquid density, and vapor by Raoult's law.
     pressure = bubble_pressure(TABLES[name], temperature)
     assert not isinstance(pressure, OutOfRange)
     density = liquid_density(TABLES[name], pressure)

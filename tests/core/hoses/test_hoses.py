@@ -94,7 +94,7 @@ def test_both_gauges_read_while_readings_are_taken(name: str) -> None:
 
 @pytest.mark.parametrize("name", SHIPPED)
 def test_at_the_end_every_hose_holds_low_side_vapour_or_air_only(name: str) -> None:
-    # Common practice, no source: after clearing, every hose holds low-side vapour only.
+    # Common practice, no source: after clearing, every hose holds low-side vapor only.
     runs = done_right(name)
     for made in runs:
         if made.step_id == "clear_high" or (

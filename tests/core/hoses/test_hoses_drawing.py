@@ -1,4 +1,4 @@
-"""The hose picture: readable without colour, nothing over the edge, the same as the model says."""
+"""The hose picture: readable without color, nothing over the edge, the same as the model says."""
 
 import re
 from functools import cache

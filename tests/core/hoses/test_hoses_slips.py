@@ -1,4 +1,4 @@
-"""Every omission, every swap of neighbours, every valve left wrong: classified, none unwarned."""
+"""Every omission, every swap of neighbors, every valve left wrong: classified, none unwarned."""
 
 from functools import cache
 from pathlib import Path

@@ -1,6 +1,6 @@
 """The close-out with the unit off: from every moment with hoses on, nothing is trapped or sprayed.
 
-The order of its steps is common practice without a source; that liquid must not be shut in is
+The order of its steps is common practice without a source; that liquid must not be trapped is
 published (Plumbing & HVAC Canada, “Trapped refrigerant”, over 5000 psi with little heat, read).
 """
 

@@ -69,8 +69,8 @@ def codes(assessment: Assessment) -> list[str]:
 
 
 def test_subcooling_example_of_a_makers_manual(handbook: Handbook) -> None:
-    """READ: a maker's manual (CSV IOM p. 63), R-410A: liquid 355 psig = 108 °F bubble, line 95 °F,
-    subcooling 13 °F, in its band of 12 to 15 °F. Charts of R-410A differ by up to 0.9 °F."""
+    """READ: a manufacturer's manual (CSV IOM p. 63), R-410A: liquid 355 psig = 108 °F bubble, line
+    95 °F, subcooling 13 °F, in its band of 12 to 15 °F. Charts of R-410A differ by up to 0.9 °F."""
     unit = replace(VALVE_UNIT, maker_subcooling_k=13.5 * DEGREE, maker_tolerance_k=1.5 * DEGREE)
     reading = Reading(liquid_pressure_pa=pascal(355.0), liquid_line_k=kelvin(95.0), **summer(90.0))
     judged = assess(unit, reading, handbook)
@@ -79,8 +79,8 @@ def test_subcooling_example_of_a_makers_manual(handbook: Handbook) -> None:
 
 
 def test_subcooling_of_a_blend_counts_from_bubble(handbook: Handbook) -> None:
-    """READ: a maker's manual (ITR p. 57), R-407C: 200 psig = 93 °F, line 90 °F, subcooling 3 °F.
-    Its table sits 1 °F from modern equations of state; dew would give 12 °F instead."""
+    """READ: a manufacturer's manual (ITR p. 57), R-407C: 200 psig = 93 °F, line 90 °F, subcooling
+    3 °F. Its table sits 1 °F from modern equations of state; dew would give 12 °F instead."""
     unit = replace(VALVE_UNIT, refrigerant="R-407C")
     reading = Reading(liquid_pressure_pa=pascal(200.0), liquid_line_k=kelvin(90.0))
     judged = assess(unit, reading, handbook)
@@ -97,8 +97,8 @@ def test_superheat_of_a_blend_counts_from_dew(handbook: Handbook) -> None:
 
 
 def test_superheat_example_of_a_makers_manual(handbook: Handbook) -> None:
-    """READ: a maker's manual (18-BC53D2-6 p. 28), R-410A fixed orifice: 81 psig = 21 °F, line
-    36 °F, superheat 15 °F, target 15 °F."""
+    """READ: a manufacturer's manual (18-BC53D2-6 p. 28), R-410A fixed orifice: 81 psig = 21 °F,
+    line 36 °F, superheat 15 °F, target 15 °F."""
     unit = System("R-410A", FIXED, BY_SUPERHEAT, STANDARD_PA, maker_superheat_k=15.0 * DEGREE)
     reading = Reading(
         suction_pressure_pa=pascal(81.0), suction_line_k=kelvin(36.0), **summer(70.0, 70.0, 60.0)
@@ -128,8 +128,8 @@ def test_service_table_of_a_maker(
     head: float,
     verdict: str,
 ) -> None:
-    """READ: a maker's service table (U-5 IOM p. 17), R-22 TXV: normal SC 10-12, SH 8-12; over
-    SC 20-25, SH 8-12; under SC 6-8 or lower, SH 25-30 or higher. Target taken as 11 °F. At
+    """READ: a manufacturer's service table (U-5 IOM p. 17), R-22 TXV: normal SC 10-12, SH 8-12;
+    over SC 20-25, SH 8-12; under SC 6-8 or lower, SH 25-30 or higher. Target taken as 11 °F. At
     25 psig its suction gas is too thin to go on adding to."""
     unit = System("R-22", TXV, BY_SUBCOOLING, STANDARD_PA, maker_subcooling_k=11.0 * DEGREE)
     air = summer(outdoor=80.0, dry=74.0)
@@ -329,8 +329,8 @@ def test_weighing_in_shows_figures_but_no_verdict_by_them(handbook: Handbook) ->
 def test_the_air_must_be_within_the_methods_limits(
     handbook: Handbook, air: dict[str, float], code: str, verdict: str
 ) -> None:
-    """READ: RA3.2 (2008, 2013) 55 °F outdoors; makers' instructions (4TTR3018, 14ACX) 70 to 80 °F
-    indoors and (4TTR3018) a chart to 120 °F."""
+    """READ: RA3.2 (2008, 2013) 55 °F outdoors; manufacturers' instructions (4TTR3018, 14ACX) 70 to
+    80 °F indoors and (4TTR3018) a chart to 120 °F."""
     # Condensing follows the outdoor air, so that nothing but the air stands out.
     outdoor = air["outdoor_dry_bulb_k"] / DEGREE - 459.67
     liquid = 200.0 if outdoor < 60.0 else 500.0 if outdoor > 110.0 else 370.0
@@ -351,7 +351,8 @@ def test_without_the_air_nothing_is_judged(handbook: Handbook, subcooling: float
 
 
 def test_low_subcooling_alone_is_no_reason_to_add_behind_a_valve(handbook: Handbook) -> None:
-    """READ: a maker's four-way table (GSZH5) adds only with low subcooling and high superheat."""
+    """READ: a manufacturer's four-way table (GSZH5) adds only with low subcooling and high
+    superheat."""
     reading = reading_of(handbook, VALVE_UNIT, 12.0, 4.0, **summer())
     alone = replace(reading, suction_pressure_pa=None, suction_line_k=None)
     judged = assess(VALVE_UNIT, alone, handbook)

@@ -1,4 +1,4 @@
-"""Small parts of the judgement against figures worked out by hand."""
+"""Small parts of the judgment against figures worked out by hand."""
 
 from dataclasses import replace
 
@@ -62,7 +62,7 @@ def test_a_gross_approach_is_told_by_how_far_it_is_off() -> None:
 def test_a_starved_orifice_with_liquid_behind_it_may_be_restricted(
     subcooling_f: float, code: str | None
 ) -> None:
-    """READ: a maker's service table calls 10 to 12 °F normal (U-5)."""
+    """READ: a manufacturer's service table calls 10 to 12 °F normal (U-5)."""
     asked = signs(superheat=HIGH, subcooling=NORMAL, subcooling_k=subcooling_f * DEGREE + 1e-9)
     found = pattern(asked, FIXED, maker_subcooling=False)
     assert (None if found is None else found.code) == code

@@ -148,8 +148,8 @@ def test_suction_stands_against_return_air(dew: float, return_air: float, stands
 def test_a_makers_suction_pressures_are_normal(
     handbook: Handbook, suction: float, return_air: float
 ) -> None:
-    """READ: a maker's table (LRP14AC, table 10), R-410A at 80 °F dry and 67 °F wet bulb: 135 psig
-    at 65 °F outdoors to 155 at 115."""
+    """READ: a manufacturer's table (LRP14AC, table 10), R-410A at 80 °F dry and 67 °F wet bulb:
+    135 psig at 65 °F outdoors to 155 at 115."""
     reading = reading_of(handbook, VALVE_UNIT, 12.0, 10.0, suction, 400.0)
     dew = reading.suction_line_k
     assert dew is not None
@@ -308,7 +308,7 @@ def test_a_dirty_condenser_is_not_charged(handbook: Handbook) -> None:
 
 def test_air_inside_looks_like_overcharge_and_the_sentence_says_so(handbook: Handbook) -> None:
     """From memory of teaching: non-condensables raise the head and the apparent subcooling. They
-    cannot be told from overcharge while the unit runs, so the sentence gives the standing test."""
+    cannot be told from overcharge while the unit runs, so the sentence gives a test with it off."""
     reading = reading_of(handbook, VALVE_UNIT, 10.0, 20.0, 140.0, 560.0, **summer())
     judged = judge(handbook, VALVE_UNIT, reading)
     assert judged.verdict == OVER
@@ -358,7 +358,7 @@ def test_a_fixed_orifice_without_a_makers_subcooling(
     handbook: Handbook, subcooling: float, code: str, verdict: str
 ) -> None:
     """Usual subcooling is wide, so only beyond it a restriction is plain; published: 7.8 to 15.7 °F
-    required by one maker (50XZ, READ), 20 to 25 when overcharged (U-5, READ)."""
+    required by one manufacturer (50XZ, READ), 20 to 25 when overcharged (U-5, READ)."""
     reading = reading_of(handbook, FIXED_UNIT, 30.0, subcooling, 60.0, 215.0, **summer(90.0, 76.0))
     judged = judge(handbook, FIXED_UNIT, reading)
     assert judged.verdict == verdict

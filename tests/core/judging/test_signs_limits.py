@@ -1,4 +1,4 @@
-"""Which readings stand high or low, and what that looks like: each limit on both sides, in the °F
+"""Which readings are high or low, and what that looks like: each limit on both sides, in the °F
 of its source (docs/charge.md)."""
 
 from dataclasses import replace
@@ -109,7 +109,7 @@ class TestSigns:
     def test_of_subcooling(
         self, unit: System, target: str | None, subcooling: float, level: str
     ) -> None:
-        """5 to 18 °F; the maker's 10 ± 3 °F; a target of 15 ± 1 °F."""
+        """5 to 18 °F; the manufacturer's 10 ± 3 °F; a target of 15 ± 1 °F."""
         of = NoTarget(Finding("x", "shows"))
         aim: Target | NoTarget = of
         if target is not None:
@@ -168,8 +168,8 @@ class TestSigns:
     def test_an_approach_that_subcooling_contradicts(
         self, maker: float | None, subcooling: float, above: float, told: bool
     ) -> None:
-        """A target of 5 ± 1 °F; enough are 12 °F, or the maker's. With the approach back at its
-        target, subcooling would be more than 18 °F, or more than the maker's and 3."""
+        """A target of 5 ± 1 °F; enough are 12 °F, or the manufacturer's. With the approach back at
+        its target, subcooling would be more than 18 °F, or more than the manufacturer's and 3."""
         unit = replace(FIXED_UNIT, maker_subcooling_k=None if maker is None else maker * DEGREE)
         target = Target(APPROACH, 5.0 * DEGREE, 1.0 * DEGREE, Finding("x", "shows"))
         seen = air(95.0, liquid_line_k=kelvin(95.0 + above))

@@ -206,7 +206,7 @@ class TestTargets:
         target: str | None,
         expected: tuple[float, float] | None,
     ) -> None:
-        """RA3.2's metering check, the maker's ± 5 °F, or a target of 8 ± 2 °F."""
+        """RA3.2's metering check, the manufacturer's ± 5 °F, or a target of 8 ± 2 °F."""
         basis = Finding("x", "shows")
         aim: Target | NoTarget = NoTarget(basis)
         if target is not None:
@@ -375,7 +375,7 @@ class TestTargets:
         assert needed_to_add(unit, replace(lines_read(), return_wet_bulb_k=290.0)) == ()
 
     def test_a_wet_bulb_is_measured_or_from_dry_bulb_and_humidity(self, handbook: Handbook) -> None:
-        """80 °F and 51 %: 67 °F (the makers' rating point)."""
+        """80 °F and 51 %: 67 °F (the manufacturers' rating point)."""
         table = handbook.psychrometrics
         measured = air(None, 80.0, return_wet_bulb_k=290.0, return_humidity=0.9)
         assert wet_bulb_of(measured, 101325.0, table) == 290.0

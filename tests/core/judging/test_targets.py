@@ -1,4 +1,4 @@
-"""Targets: the chart and its holes, the rule of thumb, the maker's figures, the weigh-in."""
+"""Targets: the chart and its holes, the rule of thumb, the manufacturer's figures, the weigh-in."""
 
 from dataclasses import replace
 
@@ -67,7 +67,7 @@ MAKERS_DASHES = ((95, 62), (100, 64), (110, 66), (115, 68))
 def test_the_chart_agrees_with_two_makers_charts(
     handbook: Handbook, outdoor: int, wet_bulb: int, superheat: int
 ) -> None:
-    """READ: charging charts of two makers (38VTA, 14ACX), whole degrees; ours to 1 °F."""
+    """READ: charging charts of two manufacturers (38VTA, 14ACX), whole degrees; ours to 1 °F."""
     found = at(handbook, outdoor, wet_bulb)
     assert isinstance(found, Target)
     assert found.quantity == SUPERHEAT
@@ -238,7 +238,7 @@ def test_an_unknown_metering_device_is_asked_for(handbook: Handbook) -> None:
 
 
 def test_a_valve_should_hold_four_to_twenty_five_degrees(handbook: Handbook) -> None:
-    """READ: RA3.2 (2008), metering check, installer, when the maker gives no range."""
+    """READ: RA3.2 (2008), metering check, installer, when the manufacturer gives no range."""
     target = target_for(VALVE_UNIT, Reading(), 290.0, chart_of(handbook))
     found = expected_superheat(VALVE_UNIT, Reading(), 290.0, target, chart_of(handbook))
     assert found is not None
@@ -315,9 +315,9 @@ def weighed(length_ft: float | None, included_ft: float | None, oz_per_ft: float
     ],
 )
 def test_line_set_examples(length: float, included: float, adder: float, ounces: float) -> None:
-    """READ: a maker's manual (38C series p. 27, table 4): 25 ft of 1/4 in at 0.27 oz/ft against a
-    13.5 oz allowance is −6.75 oz; 3/8 in is 0.60 oz/ft, so 10 ft beyond what is covered is 6 oz.
-    RA3.2.3 (2013, READ): nameplate corrected for the line length."""
+    """READ: a manufacturer's manual (38C series p. 27, table 4): 25 ft of 1/4 in at 0.27 oz/ft
+    against a 13.5 oz allowance is −6.75 oz; 3/8 in is 0.60 oz/ft, so 10 ft beyond what is covered
+    is 6 oz. RA3.2.3 (2013, READ): nameplate corrected for the line length."""
     unit = replace(weighed(length, included, adder), short_line_takes_off=True)
     found = weigh_in(unit)
     assert isinstance(found, WeighIn)
@@ -327,7 +327,7 @@ def test_line_set_examples(length: float, included: float, adder: float, ounces:
 
 
 def test_whether_a_short_line_set_takes_charge_off_is_asked() -> None:
-    """READ: makers conflict, XPG20 and 38HQ take off, MMY p. 121 adds nothing."""
+    """READ: manufacturers conflict, XPG20 and 38HQ take off, MMY p. 121 adds nothing."""
     short = weighed(10.0, 15.0, 0.60)
     unasked = weigh_in(short)
     assert isinstance(unasked, Unknown)

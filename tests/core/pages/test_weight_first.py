@@ -1,4 +1,4 @@
-"""The weight goes first. Seconds are advice only by a flow that this session measured; what stands
+"""The weight goes first. Seconds are advice only by a flow that this session measured; what is
 beside the weight before that is the latest moment, in the same words on both pages."""
 
 from dataclasses import replace

@@ -90,8 +90,8 @@ def test_a_resting_cylinder_shows_saturation(
 def test_wrong_contents_and_air_show_in_the_pressure(
     handbook: Handbook, refrigerant: str, psig: float, fahrenheit: float, code: str
 ) -> None:
-    """R-22 at 80 °F is 144 psig (READ, makers' pressure charts), R-410A 236: each label over the
-    other's contents is found; so are 29 psi of air, and vapour alone."""
+    """R-22 at 80 °F is 144 psig (READ, manufacturers' pressure charts), R-410A 236: each label over
+    the other's contents is found; so are 29 psi of air, and vapor alone."""
     found = resting(handbook, refrigerant, psig, fahrenheit)
     assert (found.code, found.level) == (code, "refuse")
     assert "Do not charge from this cylinder" in sentence(found, FAHRENHEIT)

@@ -141,7 +141,7 @@ PLAUSIBLE = {
 @pytest.mark.parametrize(
     ("wrong", "field", "words"),
     [
-        # Suction above liquid: gauges swapped, or the unit stands still.
+        # Suction above liquid: gauges swapped, or the unit is off.
         ({"suction_pressure": "348", "liquid_pressure": "124", "liquid_line": "40",
           "suction_line": "120"}, "suction_pressure", "not below liquid pressure"),
         # R-410A at 124 psig: dew 43 °F, and RA3.2 allows the gauge 3.5 psi, the clamp 1.3 °F.

@@ -645,7 +645,7 @@ class TestRecovering:
 
 
 class TestWeighIn:
-    """Nameplate 3 kg, 15 m of line of which 5 m are covered at 20 g a metre, 50 g for the coil and
+    """Nameplate 3 kg, 15 m of line at 20 g a meter with 5 m covered, 50 g for the coil and
     30 g for the drier."""
 
     NUMBERS = (

@@ -44,7 +44,7 @@ PERSON = "01KTESTPERS0N0000000000001"
 
 @dataclass
 class Shop:
-    """The application, a clock that stands until it is moved, and who asks from where."""
+    """The application, a clock that stops until it is moved, and who asks from where."""
 
     app: FastAPI
     pairing: Pairing

@@ -104,7 +104,7 @@ def test_idle_connections_of_a_stranger_stop_neither_saving_nor_this_machine(
 
 
 LONG = Limits(most=6, most_from_one=3)
-"""What a machine that stands still for a while keeps too: for all who are to be answered."""
+"""What a machine that stops for a while keeps too: for all who are to be answered."""
 SHORT = replace(LONG, head_s=0.3)
 """For those who are to be closed."""
 

@@ -153,7 +153,7 @@ def test_a_poor_order_is_saved_with_its_warning(site: Site) -> None:
 
 
 def test_a_harmless_order_passes_through_a_dangerous_one(site: Site) -> None:
-    """Two moves, the first of which alone would be refused."""
+    """Two moves. The first one alone would be refused."""
     copied(site)
     shown = press(site, site.get(OURS), "down:decide")
     assert "cannot be saved" in shown.text

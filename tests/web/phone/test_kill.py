@@ -1,7 +1,7 @@
 """A power cut at any moment loses nothing that was acknowledged.
 
 A real server takes forms as fast as a client can send them and is killed (SIGKILL) at a random
-moment, again and again on the same data; afterwards every event that was answered with a redirect
+moment, again and again on the same data; in the end every event that was answered with a redirect
 is in the store, and the store finds nothing wrong with itself.
 """
 

@@ -298,7 +298,7 @@ def test_a_new_phone_is_not_sent_the_history_of_the_shop(site: Site) -> None:
     got = ask(site)
     assert not got["more"]
     assert len({e["sid"] for e in got["events"]}) == MOST_RECENT
-    # What is new reaches it all the same, and only that.
+    # What is new still reaches it, and only that.
     site.store.append([mine(3, sid=ulid(300, NOW - 300_000))])
     later = ask(site, cursor=got["cursor"])["events"]
     assert [(e["sid"], e["seq"]) for e in later] == [(ulid(300, NOW - 300_000), 3)]
@@ -436,7 +436,7 @@ def test_a_phone_gets_recent_open_and_last_of_a_cylinder_and_asks_for_others(sit
     lesson = old["b"][:10] + "Z" * 16
     site.store.append([mine(1, sid=lesson, kind="session.started", **started, practice="yes")])
     site.store.append([mine(2, sid=lesson, kind="cylinder.set", **cylinder)])
-    # Nor is a practice session of today sent to a phone.
+    # A practice session of today is not sent to a phone either.
     today = SID[:10] + "Y" * 16
     site.store.append([mine(1, sid=today, kind="session.started", **started, practice="yes")])
     got = {e["sid"] for e in ask(site)["events"]}

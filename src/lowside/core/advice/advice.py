@@ -83,7 +83,7 @@ class Advice:
     """With ADD: the flow to open the valve for. The amount is safe at the flow seen so far too."""
     glance_k: float | None = None
     """With ADD within a batch [K]: with this much subcooling or more, or with this little superheat
-    or approach, the valve stays shut: wait and read."""
+    or approach, the valve stays closed: wait and read."""
     recover_hoses: bool = False
     """Recover what the hoses hold rather than clear it into the unit. Once chosen, it counts."""
     too_old: bool = False

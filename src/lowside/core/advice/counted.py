@@ -29,9 +29,9 @@ def most_unweighed_kg(state: State, full_charge_kg: float) -> float:
 
 
 def lost_until(shots: Sequence[Shot], most_kg: float, rate_kg_s: float) -> int:
-    """How many of these shots there are up to the last of which nobody knows what went in, so that
-    readings before it say nothing more: it was not weighed and by its time brought more than
-    `most_kg`, or the scale hardly moved."""
+    """How many of these shots there are up to the last one whose amount nobody knows: it was not
+    weighed and by its time brought more than `most_kg`, or the scale hardly moved. Readings before
+    it say nothing more."""
     count = 0
     for i in range(len(shots)):
         shot = shots[i]

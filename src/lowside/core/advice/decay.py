@@ -1,4 +1,4 @@
-"""How a change dies away: e^−x from a table, for the core has no power function."""
+"""How a change dies away: e^−x from a table, because the core has no power function."""
 
 from lowside.core.numbers.arithmetic import linear
 

@@ -3,7 +3,7 @@ that should have come right with it.
 
 `charge.assess` judges each reading by itself, with wide limits. Here the session is judged: from
 the third reading on, charge goes on only while the unit answers as a healthy one does and its low
-and high side stand where a healthy unit's do. Limits and sources: `docs/advice.md`.
+and high side are where a healthy unit's are. Limits and sources: `docs/advice.md`.
 """
 
 from collections.abc import Sequence
@@ -44,7 +44,7 @@ FLAT_ANSWER_K = 1.2
 """An expansion valve hides charge: while it still opens further, neither superheat nor subcooling
 shows what goes in. So with subcooling short of its target by more than FLAT_FROM of it, an answer
 is asked for only after FLAT_SHARE of the full charge, and then a slight one. Valves hold superheat
-down to about 80 % of the charge (READ, summary of ASHRAE RP-1173), hence the share; the other two
+down to about 80 % of the charge (READ, summary of ASHRAE RP-1173), so the share; the other two
 are our choice."""
 THIN_FLAT_SHARE = 0.33
 """The same with a microchannel coil: it is flat for longer, for it holds little liquid, and then
@@ -348,7 +348,7 @@ def _takes_too_much(
 
 
 def _liquid_but_starved(state: State, basis: Taken, target: Target) -> str | None:
-    """There is liquid before the metering device and the coil starves all the same.
+    """There is liquid before the metering device, and the coil still starves.
 
     A fixed orifice's superheat is held against what it should show now: the target of superheat,
     or with a target of approach the manufacturer's figure or the chart's.

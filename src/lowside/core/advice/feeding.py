@@ -61,14 +61,14 @@ BOILS_LEAST = 1.3e-8
 
 HELD_KG_PER_W = 0.020 / TON_W
 """Liquid the line, the accumulator and the warm shell take for a moment: 20 g a ton. Our choice,
-on the safe side of the heat in a metre of warm suction line and the compressor's shell."""
+on the safe side of the heat in a meter of warm suction line and the compressor's shell."""
 
 FLASHES = 0.09
 """Share of the liquid that boils by its own warmth when it comes from a cylinder at 25 °C to 10 °C:
 0.09 (R-32) at least, computed from the tables for the refrigerants above."""
 
 LAG_S = 2.0
-"""Between the scale showing the weight and the valve being shut. Our choice."""
+"""Between the scale showing the weight and the valve being closed. Our choice."""
 
 HAND = 1.4
 """How much faster than the last opening the next one may be by the same hand. Our choice."""
@@ -77,12 +77,12 @@ STEPS_TRUSTED = 10.0
 UNSEEN_S = 10.0
 SLOWEST_KG_S = 0.002
 """A valve open for so long, at the least that a charging restrictor lets through, moves a scale by
-more than one step, unless the scale hangs or the cylinder is shut. Our choice."""
+more than one step, unless the scale hangs or the cylinder is closed. Our choice."""
 FAR_TOO_MUCH = 2.0
 """A hand that brings this many times what the suction line can take in its quickest opening is not
 asked for another; one that brings less is told to crack the valve. Our choice: of 97 sessions of a
-technician who feeds as ever (tuning half of curves, seed 31) 1 ended 12, of which 9 would have come
-right, 1.5 ended 7 and 2 ends 1; liquid came in 3, 3 and 4 of them, and in 4 without the rule."""
+technician who feeds as ever (tuning half of curves, seed 31) 1 ended 12 (9 would have come right),
+1.5 ended 7 and 2 ends 1; liquid came in 3, 3 and 4 of them, and in 4 without the rule."""
 MORE_THAN_TAKEN = 1.3
 """From this many times on the hand is asked, before it opens, to crack the valve or to fit a
 charging restrictor. Our choice: less than a third too much has not brought liquid in the bench."""
@@ -96,14 +96,14 @@ choice."""
 LEAST_WEIGHED_KG = 1.0e-6
 """No scale shows less, so less shows no flow."""
 LEAST_TIMED_S = 1.0
-"""No hand opens and shuts a valve faster, so a shorter time shows no flow."""
+"""No hand opens and closes a valve faster, so a shorter time shows no flow."""
 ASKED_SHARE = 0.7
 """Share of what boils that the valve is to be opened for: a hand sets it only roughly."""
 SLOWEST_ASKED_KG_S = 0.0007
 """No hand valve is asked to be held slower: 1.5 oz a minute. Our choice."""
 FASTER_THAN_ASKED = 1.5
-"""A flow up to this many times the asked one is what a hand makes of it, and so is one down to the
-same share below it. Our choice."""
+"""A flow up to this many times the asked one, or down to the same share below it, is what a hand
+makes of it. Our choice."""
 SLOW_ENOUGH = 2.0
 """Nobody who feeds no faster than this many times the slowest that is asked for is told to open
 less: 3 oz a minute by hand. Our choice."""
@@ -187,7 +187,7 @@ def runs_over(shots: Sequence[Shot]) -> float:
 
 
 def unseen(shot: Shot) -> bool:
-    """Whether the scale hardly moved while the valve was open: it hangs or the cylinder is shut."""
+    """Whether the scale hardly moved with the valve open: it hangs or the cylinder is closed."""
     if shot.amount_kg is None or shot.open_s is None or shot.step_kg is None:
         return False
     if shot.doubtful_time or shot.open_s < UNSEEN_S:

@@ -25,7 +25,7 @@ NOT_YET_DECIDED: tuple[BlockCode, ...] = (
     "reading_reason",
     "hoses_off",
 )
-"""Blocks with which advice is given all the same: the decision is made by it."""
+"""Advice is given in spite of these blocks: the decision is made by it."""
 
 TOO_EARLY_S = 120.0
 """A reading this soon after a shot says nothing about the charge."""

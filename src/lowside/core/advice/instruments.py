@@ -3,7 +3,7 @@
 RA3.2 (READ, 2008) allows a thermometer ±1.3 °F, the gauges 3.5 and 7 psi, which is 1.5 and 1.4 °F
 for R-410A (COMPUTED). Half of each is taken for its spread where nobody said which instrument it
 is. The spreads by kind are our choice around that. An unshielded clamp errs by 5 °F (READ, a
-maker's interview), so a sensor that is not a clamp has the wider one.
+manufacturer's interview), so a sensor that is not a clamp has the wider one.
 """
 
 from collections.abc import Mapping

@@ -61,7 +61,7 @@ the middle of −1 to −3 °F (from memory)."""
 HELD_K = 1.0
 """Superheat that fell by less than this [K] while charge went in is what the valve holds."""
 WARMEST_APPROACH_K = 10.0
-"""Condensing above outdoor air when it is not known [K]. A maker's table: 15 to 22 °F."""
+"""Condensing above outdoor air when it is not known [K]. A manufacturer's table: 15 to 22 °F."""
 PRESSURE_REACH_K = 20.0
 """How far saturation is believed to fall for want of charge [K]. It falls less than subcooling for
 the same charge, so judging it by the slopes of subcooling asks for less than is missing. Ours."""
@@ -75,8 +75,8 @@ LINE_GAIN_K = 2.0
 
 LEAST_FULL_WAIT_S = 300.0
 MOST_WAIT_S = 900.0
-"""Shortest wait for the reading after the last shot and longest after any. Makers ask for 5 to
-20 min; RA3.2 for 15 after the last. The shortest after a shot is `final_wait.LEAST_WAIT_S`."""
+"""Shortest wait for the reading after the last shot and longest after any. Manufacturers ask for 5
+to 20 min; RA3.2 for 15 after the last. The shortest after a shot is `final_wait.LEAST_WAIT_S`."""
 
 
 @dataclass(frozen=True)

@@ -14,7 +14,7 @@ from lowside.core.session.state import Shot
 
 CLOSE = 0.4
 """Share of the tolerance within which the target counts as met from below: the instruments
-themselves may stand off by as much as is left."""
+themselves may be off by as much as is left."""
 WORTH = 0.2
 """A trim must move the reading by this share of the tolerance: less is not worth a reading."""
 LEAST_SHOT_KG = 0.010

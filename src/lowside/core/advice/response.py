@@ -118,7 +118,7 @@ class Observation:
     gap_k: float
     """How far it is on the side of missing charge [K]."""
     since_shot_s: float | None
-    """Since the last shot was shut [s]; `None` when there was none."""
+    """Since the last shot was closed [s]; `None` when there was none."""
     valve_superheat_k: float | None
     """Superheat of a unit with an expansion valve, for what it says about starving [K]."""
 
@@ -135,7 +135,7 @@ class Subject:
     """From the target superheat to the warmest the suction gas can get [K]; for subcooling the
     target itself."""
     valve_setting_k: float | None
-    """The maker's superheat, when known [K]."""
+    """The manufacturer's superheat, when known [K]."""
     step_kg: float
     """The scale's smallest step [kg]."""
     slopes: Slopes
@@ -298,7 +298,7 @@ def quantiles(values: Sequence[tuple[float, float]], shares: Sequence[float]) ->
 
 
 def missing_with_bias(guesses: Sequence[Guess], bias_k: float) -> list[tuple[float, float]]:
-    """(share of the full charge missing, weight), spread by what the instruments may stand off."""
+    """(share of the full charge missing, weight), spread by what the instruments may be off."""
     found: list[tuple[float, float]] = []
     for guess in guesses:
         spread = BIAS_REACH * bias_k / guess.slope_k
@@ -387,7 +387,7 @@ def _reach(
 def _tried(
     subject: Subject, slope_k: float, reach: tuple[float, float], most: float
 ) -> list[tuple[float, float]]:
-    """(share missing, width it stands for) tried with this slope; `most` can be missing."""
+    """(share missing, width it covers) tried with this slope; `most` can be missing."""
     low, high = reach
     lowest = REACH_BENT * low / slope_k
     if low <= 0.0:

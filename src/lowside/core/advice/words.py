@@ -98,7 +98,7 @@ def batch(state: State, planned_kg: float, fed_kg: float) -> str:
 
 
 def glance(state: State, outlook: Outlook) -> str:
-    """What to look at before the next opening of a batch: beside it, for it may end the batch."""
+    """What to look at before the next opening of a batch: beside it, as it may end the batch."""
     text = "Look at both gauges before you open. If "
     value = limit_value_k(outlook)
     if value is None:

@@ -16,7 +16,7 @@ HOLE: WhyNoValue = "hole"
 
 ON_LINE = 1.0e-6
 """Share of a cell closer than which a point lies on the grid line: units converted there and back
-must not pull in a neighbour that has no value."""
+must not pull in a neighbor that has no value."""
 
 
 @dataclass(frozen=True)

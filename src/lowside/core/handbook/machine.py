@@ -46,7 +46,7 @@ PORT_UNANSWERED: Port = ""
 
 HELD_LASTS_S = 3600.0
 """A manufacturer's charge mode ends by itself after at most 60 min. READ: NS22HM, 508311G01 p. 19
-(another maker's test mode also ends at 60 min)."""
+(another manufacturer's test mode also ends at 60 min)."""
 
 
 @dataclass(frozen=True)
@@ -82,7 +82,7 @@ def judged_by_readings(machine: Machine) -> bool:
     """Whether this machine, as it runs now, may be judged by pressures and temperatures.
 
     READ: only the control's charging mode is approved for a variable-speed split (18-BC89D1-1L-EN
-    p. 20); high stage (25TPB7 p. 10, HPXA16 tables 9 and 10); low stage for another maker's
+    p. 20); high stage (25TPB7 p. 10, HPXA16 tables 9 and 10); low stage for another manufacturer's
     two-stage unit (manualslib 796559 p. 7). They conflict, so its instructions are asked, and
     without an answer it may not.
     """

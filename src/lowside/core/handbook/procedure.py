@@ -149,7 +149,7 @@ class Action:
 
 @dataclass(frozen=True)
 class Step:
-    """One screen. `settings` is how the named valves stand when the step is done."""
+    """One screen. `settings` is how the named valves are when the step is done."""
 
     id: str
     stage: Stage
@@ -178,7 +178,7 @@ class Volume:
     title: str
     kind: VolumeKind
     colour: str
-    """Word for the hose's colour; empty for a chamber."""
+    """Word for the hose's color; empty for a chamber."""
 
 
 @dataclass(frozen=True)

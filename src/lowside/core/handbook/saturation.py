@@ -2,7 +2,7 @@
 
 A table is a grid, even in the fourth root of absolute pressure, with one value a point for each
 property; between points the cubic Hermite of `arithmetic.hermite`, with slopes from the values of
-five neighbouring points (`even_slopes`). How tables are made and how far off they are:
+five neighboring points (`even_slopes`). How tables are made and how far off they are:
 `docs/numbers.md`. Outside a table the answer is `OutOfRange`, never an extrapolation.
 """
 
@@ -89,7 +89,7 @@ def table_from(data: Mapping[str, Any]) -> PropertyTable:
 
 
 def dew_temperature(table: PropertyTable, pressure_pa: float) -> float | OutOfRange:
-    """Temperature [K] at which vapour at `pressure_pa` [Pa absolute] starts to condense.
+    """Temperature [K] at which vapor at `pressure_pa` [Pa absolute] starts to condense.
 
     Superheat is the suction line's temperature above this.
     """
@@ -105,7 +105,7 @@ def bubble_temperature(table: PropertyTable, pressure_pa: float) -> float | OutO
 
 
 def dew_pressure(table: PropertyTable, temperature_k: float) -> float | OutOfRange:
-    """Absolute pressure [Pa] at which vapour at `temperature_k` [K] starts to condense."""
+    """Absolute pressure [Pa] at which vapor at `temperature_k` [K] starts to condense."""
     return _at_temperature(table, "dew_k", temperature_k)
 
 
@@ -121,7 +121,7 @@ def liquid_density(table: PropertyTable, pressure_pa: float) -> float | OutOfRan
 
 
 def vapour_density(table: PropertyTable, pressure_pa: float) -> float | OutOfRange:
-    """Density [kg/m³] of vapour at its dew point at `pressure_pa` [Pa absolute]."""
+    """Density [kg/m³] of vapor at its dew point at `pressure_pa` [Pa absolute]."""
     return _at_pressure(table, "vapour_density", pressure_pa)
 
 
@@ -131,12 +131,12 @@ def liquid_enthalpy(table: PropertyTable, pressure_pa: float) -> float | OutOfRa
 
 
 def vapour_enthalpy(table: PropertyTable, pressure_pa: float) -> float | OutOfRange:
-    """Enthalpy [J/kg] of vapour at its dew point, on the scale of `liquid_enthalpy`."""
+    """Enthalpy [J/kg] of vapor at its dew point, on the scale of `liquid_enthalpy`."""
     return _at_pressure(table, "vapour_enthalpy", pressure_pa)
 
 
 def vapour_heat_capacity(table: PropertyTable, pressure_pa: float) -> float | OutOfRange:
-    """Heat capacity at constant pressure [J/(kg K)] of vapour at its dew point."""
+    """Heat capacity at constant pressure [J/(kg K)] of vapor at its dew point."""
     return _at_pressure(table, "vapour_heat_capacity", pressure_pa)
 
 

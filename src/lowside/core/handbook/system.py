@@ -21,9 +21,10 @@ ChargingMethod = Literal[
     "liquid_pressure",
     "weigh_in",
 ]
-"""How this unit's charge is judged: maker's subcooling, maker's superheat, the target-superheat
-chart by outdoor dry bulb and indoor wet bulb, the manufacturer's approach (liquid line less outdoor
-air), a pressure by points of this unit's own chart, or nameplate weight plus line-set adder."""
+"""How this unit's charge is judged: manufacturer's subcooling, manufacturer's superheat, the
+target-superheat chart by outdoor dry bulb and indoor wet bulb, the manufacturer's approach (liquid
+line less outdoor air), a pressure by points of this unit's own chart, or nameplate weight plus
+line-set adder."""
 
 BY_SUBCOOLING: ChargingMethod = "subcooling"
 BY_SUPERHEAT: ChargingMethod = "superheat"
@@ -74,7 +75,7 @@ class System:
     """What was asked once about the unit and the site."""
 
     refrigerant: str
-    """Designation as on the nameplate, normalised: `R-410A`."""
+    """Designation as on the nameplate, normalized: `R-410A`."""
     metering: Metering
     method: ChargingMethod
     atmosphere_pa: float
@@ -84,7 +85,8 @@ class System:
     maker_subcooling_k: float | None = None
     maker_superheat_k: float | None = None
     maker_tolerance_k: float | None = None
-    """Half width the maker allows around its own target [K]; `None`: the published procedure's."""
+    """Half width the manufacturer allows around its own target [K]; `None`: the published
+    procedure's."""
     nameplate_charge_kg: float | None = None
     line_length_m: float | None = None
     line_included_m: float | None = None

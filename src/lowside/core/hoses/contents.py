@@ -4,7 +4,7 @@ A picture of the moments after each turn, not of their course: pressures have ev
 taken the place air left, liquid has run where it can. Assumptions, all on the side of caution:
 - hoses are as warm as the cylinder, so liquid in them boils whenever the pressure they are joined
   to is below the cylinder's;
-- vapour is taken as saturated (denser than it really is), so trapped grams are an upper bound;
+- vapor is taken as saturated (denser than it really is), so trapped grams are an upper bound;
 - air and refrigerant do not mix; a stream pushes all air ahead of it (common practice, no source).
 
 `flow.py` moves the contents, `hazards.py` says what is wrong with a turn.
@@ -29,7 +29,7 @@ from lowside.core.numbers.arithmetic import linear
 HOSE_LENGTH_M = 1.524
 """60 in, a usual hose (common practice, no source)."""
 HOSE_BORE_M = 0.0047625
-"""3/16 in, the bore of a nominal 1/4 in hose (from memory; ask the hose's maker)."""
+"""3/16 in, the bore of a nominal 1/4 in hose (from memory; ask the hose's manufacturer)."""
 BODY_VOLUME_M3 = 4.0e-6
 """A chamber of the manifold; no source, small beside a hose."""
 
@@ -43,7 +43,7 @@ QUARTER_CIRCLE = 0.7853981633974483
 
 @dataclass(frozen=True)
 class Densities:
-    """Densities [kg/m3] of saturated liquid and vapour at rising pressures [Pa absolute]."""
+    """Densities [kg/m3] of saturated liquid and vapor at rising pressures [Pa absolute]."""
 
     pressures: tuple[float, ...]
     liquid: tuple[float, ...]
@@ -162,7 +162,7 @@ def conditions_from(
 ) -> Conditions | OutOfRange:
     """Conditions with the densities the table has at these pressures [Pa absolute].
 
-    Between two of the pressures densities are taken on a straight line; below the lowest, vapour
+    Between two of the pressures densities are taken on a straight line; below the lowest, vapor
     thins in proportion to pressure.
     """
     pressures: list[float] = []
@@ -192,7 +192,7 @@ def conditions_from(
 
 
 def vapour_at(densities: Densities, pressure_pa: float) -> float:
-    """Vapour density [kg/m3] at a pressure between nothing and the highest of `densities`."""
+    """Vapor density [kg/m3] at a pressure between nothing and the highest of `densities`."""
     if pressure_pa <= densities.pressures[0]:
         return densities.vapour[0] * pressure_pa / densities.pressures[0]
     if pressure_pa >= densities.pressures[-1]:

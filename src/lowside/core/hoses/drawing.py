@@ -421,7 +421,7 @@ class _Picture:
                 return
 
     def contents_words(self, name: str, at: tuple[int, int], anchor: parts.Anchor) -> None:
-        """The hose's colour and contents beside it."""
+        """The hose's color and contents beside it."""
         title = name if self.colours[name] != "" else "tee"
         self.marks.append(parts.text("name", at, title, anchor))
         y = at[1] + 16
@@ -430,7 +430,7 @@ class _Picture:
             y = y + 15
 
     def heading(self, name: str, boundary: Boundary) -> int:
-        """1: flows towards the manifold, -1: away from it, 0: does not flow."""
+        """1: flows toward the manifold, -1: away from it, 0: does not flow."""
         for flow in self.flows:
             if flow.end == OUTSIDE and name == flow.start:
                 for way in self.leaks:

@@ -1,7 +1,7 @@
 """The marks a hose drawing is made of: tubes with their contents, valves, nuts, arrows, words.
 
 Every mark is a path, a circle or a text with whole-number coordinates; how it looks is the style
-sheet's business. Nothing is told by colour alone: a valve's bar lies in line with the hose when
+sheet's business. Nothing is told by color alone: a valve's bar lies in line with the hose when
 open and across it when closed, contents have their own hatching and a word.
 """
 
@@ -179,7 +179,7 @@ def puff(at: tuple[int, int], level: bool) -> dict[str, Any]:
 
 
 def arrow(at: tuple[int, int], along: tuple[int, int]) -> dict[str, Any]:
-    """A head that points the way something flows, standing on the hose."""
+    """A head on the hose that points the way something flows."""
     x, y = at
     dx, dy = along
     tip = (x + 11 * dx, y + 11 * dy)

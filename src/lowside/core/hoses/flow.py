@@ -57,7 +57,7 @@ class Flow:
     """Something that went from one place to another.
 
     `kg` refrigerant (its `phase` where it came from) and `air` [Pa m3]. A `steady` flow goes on
-    as long as the valves stand so; its kg are what a short puff takes, or nothing when the scale
+    as long as the valves stay so; its kg are what a short puff takes, or nothing when the scale
     counts it.
     """
 
@@ -82,7 +82,7 @@ def settle(
     conditions: Conditions,
     hoses: Hoses,
 ) -> Settled:
-    """Let everything move that can, as the valves in `hoses.settings` stand."""
+    """Let everything move that can with the valves as in `hoses.settings`."""
     books = _Books(procedure, conditions, hoses)
     ways = links(procedure, hoses.settings)
     for group in groups(procedure, ways):
@@ -142,7 +142,7 @@ class _Books:
         return vapour_at(self.conditions.densities, pressure)
 
     def even_out(self, group: Sequence[str]) -> None:
-        """A shut-in group comes to one pressure."""
+        """A closed-off group comes to one pressure."""
         parts = [self.contents[name] for name in group]
         highest = parts[0].pressure_pa
         lowest = parts[0].pressure_pa
@@ -182,7 +182,7 @@ class _Books:
                 self.book(Flow(name, group[most], phase, -gains[i], 0.0))
 
     def shut_in(self, air: float, mass: float, size: float, highest: float) -> tuple[float, float]:
-        """Liquid [kg] and pressure of so much air and refrigerant shut into a volume."""
+        """Liquid [kg] and pressure of so much air and refrigerant in a closed volume."""
         if mass <= 0.0:
             return 0.0, air / size
         warm = self.conditions.cylinder_pa

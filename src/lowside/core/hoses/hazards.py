@@ -79,7 +79,7 @@ from lowside.core.hoses.network import (
 from lowside.core.hoses.vessels import at_a_vessel, below_air, takes_air
 
 FULL_SHARE = 0.8
-"""A shut-in hose filled with liquid beyond this share has no room left for it to expand; the
+"""A closed-off hose filled with liquid beyond this share has no room left for it to expand; the
 share is the usual filling limit of cylinders."""
 
 
@@ -90,7 +90,7 @@ def hazards_of_turn(
     settings: Mapping[str, ValveSetting],
     in_shot: bool,
 ) -> list[Hazard]:
-    """What goes wrong the moment the valves stand as in `settings`.
+    """What goes wrong the moment the valves are as in `settings`.
 
     Args:
         before: contents as they are, with any settings.

@@ -1,4 +1,4 @@
-"""Which hoses are open to one another and to what, as the valves stand."""
+"""Which hoses are open to one another and to what, with the valves as they are."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -99,7 +99,7 @@ def phase_from(
 
 
 def links(procedure: Procedure, settings: Mapping[str, ValveSetting]) -> list[Link]:
-    """Every open way as the valves stand."""
+    """Every open way with the valves as they are."""
     found: list[Link] = []
     for valve in procedure.valves:
         if valve.kind == HANDWHEEL and settings[valve.id] == OPEN:

@@ -95,7 +95,7 @@ def order_of(procedure: Procedure) -> tuple[str, ...]:
 
 
 def moved(order: Sequence[str], step_id: str, up: bool) -> tuple[str, ...]:
-    """Change places with the neighbour above or below; at the end of the list nothing changes."""
+    """Change places with the neighbor above or below; at the end of the list nothing changes."""
     ids = list(order)
     if step_id not in ids:
         return tuple(ids)
@@ -151,7 +151,7 @@ def arranged(procedure: Procedure, order: Sequence[str], shipped: Procedure) -> 
 def changed_settings(
     procedure: Procedure, shipped: Procedure
 ) -> dict[str, Mapping[str, ValveSetting]]:
-    """By step id, the valves that stand otherwise at its end than the shipped step says."""
+    """By step id, the valves that are not at its end as the shipped step says."""
     found: dict[str, Mapping[str, ValveSetting]] = {}
     for step in procedure.steps:
         own = step_by_id(shipped, step.id)

@@ -23,7 +23,7 @@ class ToCome:
     """What the cylinder lost to the hoses beside the shots, the trace of a purge included."""
     after: Mapping[str, float]
     """What is still to come once a step of the close-out is done [kg], by the id of a step that
-    turns a valve: caps and weights say nothing, for the unit may have been left by the way out."""
+    turns a valve. Caps and weights say nothing: the unit may have been left by the way out."""
 
 
 def to_come(procedure: Procedure, runs: Sequence[StepRun]) -> ToCome:

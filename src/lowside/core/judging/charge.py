@@ -141,7 +141,7 @@ def assess(system: System, reading: Reading, handbook: Handbook) -> Assessment:
     """Judge one reading.
 
     Args:
-        system: the unit, its method and the maker's figures.
+        system: the unit, its method and the manufacturer's figures.
         reading: instrument readings; whatever is missing makes `Unknown`, never an exception.
         handbook: property tables and charts.
     """

@@ -1,8 +1,8 @@
 """What today's conditions say: whether the method holds, and readings that need care by themselves.
 
 Limits of the method: California Reference Residential Appendix RA3.2 (2008: RA3.2.1; 2013:
-RA3.2.1.1 d) for outdoor air; two makers' charging instructions for 70 to 80 °F indoors and 120 °F
-outdoors. See `docs/charge.md`.
+RA3.2.1.1 d) for outdoor air; two manufacturers' charging instructions for 70 to 80 °F indoors and
+120 °F outdoors. See `docs/charge.md`.
 """
 
 from dataclasses import dataclass
@@ -40,9 +40,9 @@ manufacturer's subcooling (4HP18LT p. 14, HP23 p. 15)."""
 INDOOR_LOWEST_K = (70.0 + FAHRENHEIT_OFFSET) * FAHRENHEIT_DEGREE_K
 INDOOR_REFUSED_K = (84.0 + FAHRENHEIT_OFFSET) * FAHRENHEIT_DEGREE_K
 """Where the published table of the air's temperature drop ends, so that the airflow cannot be held
-against anything. Makers ask for the room to cool first (READ: 25TPB7 p. 10, above 80 °F)."""
+against anything. Manufacturers ask for the room to cool first (READ: 25TPB7 p. 10, above 80 °F)."""
 INDOOR_HIGHEST_K = (80.0 + FAHRENHEIT_OFFSET) * FAHRENHEIT_DEGREE_K
-"""Indoor air two makers ask for while charging (4TTR3018; 14ACX)."""
+"""Indoor air two manufacturers ask for while charging (4TTR3018; 14ACX)."""
 
 SWITCH_OPENS_K = (146.0 + FAHRENHEIT_OFFSET) * FAHRENHEIT_DEGREE_K
 """Condensing where high-pressure switches begin to open. READ: 590 psig with R-410A (4HP14

@@ -25,13 +25,15 @@ from lowside.core.judging.together import COIL_BELOW_RETURN_K, iced
 from lowside.core.numbers.units import FAHRENHEIT_OFFSET
 
 SHORT_LIFT_HIGHEST_K = 32.0 * FAHRENHEIT_DEGREE_K
-"""Condensing above outdoor air of a unit that is short. A maker's table comes out at 15 to 22 °F
-with the whole charge (COMPUTED from READ), old units at 30 (MEMORY); two for the instruments."""
+"""Condensing above outdoor air of a unit that is short. A manufacturer's table comes out at 15 to
+22 °F with the whole charge (COMPUTED from READ), old units at 30 (MEMORY); two for the
+instruments."""
 SHORT_LIFT_LOWEST_K = 14.0 * FAHRENHEIT_DEGREE_K
 SHORT_BELOW_RETURN_K = 26.5 * FAHRENHEIT_DEGREE_K
-"""Low-side saturation below return air, with a high side that is low too. Makers' tables come out
-at 28 to 30 °F with the whole charge at 80 °F and 67 °F wet bulb (READ, COMPUTED from them), and
-missing charge makes the coil colder. Both limits are those of the advice for later readings."""
+"""Low-side saturation below return air, with a high side that is low too. Manufacturers' tables
+come out at 28 to 30 °F with the whole charge at 80 °F and 67 °F wet bulb (READ, COMPUTED from
+them), and missing charge makes the coil colder. Both limits are those of the advice for later
+readings."""
 HUMID_K = (67.0 + FAHRENHEIT_OFFSET) * FAHRENHEIT_DEGREE_K
 """Damper air keeps the coil warmer: above this wet bulb the limit gives way degree by degree."""
 LIQUID_TO_SPARE_K = 5.0 * FAHRENHEIT_DEGREE_K
@@ -79,7 +81,7 @@ def contrary(
     """What speaks against missing charge; `None` when nothing does, or nothing looks short.
 
     Args:
-        signs: how the readings stand.
+        signs: which readings are high or low.
         looks_like: what they look like together.
         reading: for the air.
         wet_bulb_k: of the return air [K].
@@ -156,7 +158,7 @@ def _side(signs: Signs, reading: Reading, wet_bulb_k: float | Unknown) -> Findin
     if signs.superheat != NOT_KNOWN and below_k > starved and not ice:
         cold = replace(signs, suction=LOW)
         return finding_of("low_airflow", REFUSE, cold, ("suction", "superheat", "subcooling"))
-    # In damp air as in that of the makers' tables.
+    # In damp air as in that of the manufacturers' tables.
     damp = 0.0 if isinstance(wet_bulb_k, Unknown) else max(wet_bulb_k - HUMID_K, 0.0)
     low = head and lift < SHORT_LIFT_LOWEST_K
     warm = below_k + damp < (SHORT_BELOW_RETURN_K if low else SUCTION_HIGH_BELOW_RETURN_K) - SLACK_K

@@ -1,4 +1,4 @@
-"""Fault patterns: which readings stand high or low together, and what that looks like.
+"""Fault patterns: which readings are high or low together, and what that looks like.
 
 The pattern of each fault is that of a published service table (`docs/charge.md`); a sign that is
 not known neither makes nor breaks a pattern unless the pattern rests on it. The table's column
@@ -39,26 +39,27 @@ Sign = Literal["superheat", "subcooling", "suction", "head", "split"]
 
 USUAL_SUBCOOLING_LOWEST_K = 5.0 * FAHRENHEIT_DEGREE_K
 USUAL_SUBCOOLING_HIGHEST_K = 18.0 * FAHRENHEIT_DEGREE_K
-"""Subcooling of healthy units without a maker's figure. Published figures lie between 7.8 and
-15.7 °F (50XZ; another maker 12 to 15; a third 10 to 12, and 20 to 25 when overcharged)."""
+"""Subcooling of healthy units without a manufacturer's figure. Published figures lie between 7.8
+and 15.7 °F (50XZ; another manufacturer 12 to 15; a third 10 to 12, and 20 to 25 when
+overcharged)."""
 BACKED_UP_SUBCOOLING_K = 12.0 * FAHRENHEIT_DEGREE_K
 """And from here it is not added to. Upper end of “normal” in the same table; our choice."""
 TELLING_SUBCOOLING_K = 10.0 * FAHRENHEIT_DEGREE_K
 """From here a fixed orifice with high superheat makes one think of a restriction. Lower end of
-“normal” in a maker's service table (U-5)."""
+“normal” in a manufacturer's service table (U-5)."""
 
 SUCTION_LOW_BELOW_RETURN_K = 45.0 * FAHRENHEIT_DEGREE_K
 SUCTION_HIGH_BELOW_RETURN_K = 22.0 * FAHRENHEIT_DEGREE_K
 """Low-side saturation below return air. Published: 35 ± 5 °F at 400 cfm/ton, about 40 at 350;
-makers' tables at 80 °F return and 67 °F wet bulb come out at 28 to 30 °F; the 22 is ours."""
+manufacturers' tables at 80 °F return and 67 °F wet bulb come out at 28 to 30 °F; the 22 is ours."""
 SUCTION_LOW_K = (32.0 + FAHRENHEIT_OFFSET) * FAHRENHEIT_DEGREE_K
 SUCTION_HIGH_K = (60.0 + FAHRENHEIT_OFFSET) * FAHRENHEIT_DEGREE_K
-"""The same without return air: freezing, and 5 °F above the highest in the makers' tables."""
+"""Without return air: freezing, and 5 °F above the highest in the manufacturers' tables."""
 
 HEAD_LOW_ABOVE_OUTDOOR_K = 10.0 * FAHRENHEIT_DEGREE_K
 HEAD_HIGH_ABOVE_OUTDOOR_K = 35.0 * FAHRENHEIT_DEGREE_K
 HEAD_HIGH_LOWEST_K = (100.0 + FAHRENHEIT_OFFSET) * FAHRENHEIT_DEGREE_K
-"""Condensing above outdoor air: a maker's table comes out at 15 to 22 °F; old units reach 30
+"""Condensing above outdoor air: a manufacturer's table comes out at 15 to 22 °F; old units reach 30
 (common practice, no source). In cool weather head-pressure controls hold condensing near 90 °F, so
 below 100 °F it never counts as high (common practice, no source)."""
 
@@ -92,8 +93,8 @@ def signs_of(
     expected: tuple[float, float] | None,
     split: tuple[float, float] | None,
 ) -> Signs:
-    """How each reading compares: superheat with `expected`, subcooling with the maker's figure or
-    the usual range, the rest against the air. All in K."""
+    """How each reading compares: superheat with `expected`, subcooling with the manufacturer's
+    figure or the usual range, the rest against the air. All in K."""
     superheat_level = NOT_KNOWN
     superheat_k = 0.0
     if not isinstance(superheat, Unknown):
@@ -187,10 +188,10 @@ def pattern(signs: Signs, metering: Metering, maker_subcooling: bool) -> Finding
     """What the signs look like together; `None` when they look like nothing in particular.
 
     Args:
-        signs: how the readings stand.
+        signs: which readings are high or low.
         metering: of the unit.
-        maker_subcooling: whether subcooling was held against the maker's figure; against the usual
-            range alone, normal subcooling does not rule out missing charge.
+        maker_subcooling: whether subcooling was held against the manufacturer's figure; against the
+            usual range alone, normal subcooling does not rule out missing charge.
     """
     valve = metering in (TXV, EEV)
     if signs.suction == HIGH and signs.head == LOW:
@@ -329,7 +330,7 @@ def _low_superheat(signs: Signs, valve: bool) -> Finding:
 
 
 def finding_of(code: str, grade: Grade, signs: Signs, which: tuple[Sign, ...]) -> Finding:
-    """The finding with those of `which` that do not stand normal."""
+    """The finding with those of `which` that are not normal."""
     return Finding(code, grade, (), _signs(signs, which, (LOW, HIGH)))
 
 

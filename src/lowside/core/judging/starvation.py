@@ -18,7 +18,7 @@ from lowside.core.numbers.units import FAHRENHEIT_OFFSET, PSI_PA
 RATED_DEW_K = (45.0 + FAHRENHEIT_OFFSET) * FAHRENHEIT_DEGREE_K
 RATED_SUPERHEAT_K = 10.0 * FAHRENHEIT_DEGREE_K
 """The suction gas at nominal capacity: 45 °F dew point, 10 °F superheat (common practice, no
-source; makers' tables at 80/67 °F come out at 46 to 52 °F)."""
+source; manufacturers' tables at 80/67 °F come out at 46 to 52 °F)."""
 
 LOWEST_SUCTION_PA = 20.0 * PSI_PA
 """Gauge. READ: below 20 psig for more than 5 s damages scrolls (condensing unit and heat pump

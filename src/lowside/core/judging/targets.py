@@ -2,7 +2,7 @@
 
 Tolerances are the installer's of the published charge verification (California Reference
 Residential Appendix RA3.2, read in its 2008 edition): superheat ±5 °F, subcooling ±3 °F. The
-maker's own tolerance goes before them.
+manufacturer's own tolerance goes before them.
 """
 
 from dataclasses import dataclass
@@ -47,7 +47,7 @@ SUPERHEAT_FLOOR_K = 5.0 * FAHRENHEIT_DEGREE_K
 
 VALVE_SUPERHEAT_LOWEST_K = 4.0 * FAHRENHEIT_DEGREE_K
 VALVE_SUPERHEAT_HIGHEST_K = 25.0 * FAHRENHEIT_DEGREE_K
-"""Metering check of RA3.2 (installer) when the maker gives no range."""
+"""Metering check of RA3.2 (installer) when the manufacturer gives no range."""
 
 FORMULA_REACH_K = 5.0 * FAHRENHEIT_DEGREE_K
 """How far outside the chart the formula is used. Our choice: further out nobody has checked it."""
@@ -131,7 +131,7 @@ def target_for(
     """The target by the system's method.
 
     Args:
-        system: method, metering device and the maker's figures.
+        system: method, metering device and the manufacturer's figures.
         reading: outdoor dry bulb for the chart.
         wet_bulb_k: from `wet_bulb_of`.
         chart: target superheat by outdoor dry bulb and return wet bulb.
@@ -233,9 +233,9 @@ def expected_superheat(
 ) -> tuple[float, float] | None:
     """Lowest and highest superheat [K] this metering device should show, whatever the method.
 
-    `target` (from `target_for`) when it is one of superheat; else the maker's superheat; else 4 to
-    25 °F for a TXV or EEV (RA3.2 metering check, installer) and the chart for a fixed orifice, each
-    ± tolerance; `None` when none of them says.
+    `target` (from `target_for`) when it is one of superheat; else the manufacturer's superheat;
+    else 4 to 25 °F for a TXV or EEV (RA3.2 metering check, installer) and the chart for a fixed
+    orifice, each ± tolerance; `None` when none of them says.
     """
     if isinstance(target, Target) and target.quantity == SUPERHEAT:
         return target.value_k - target.tolerance_k, target.value_k + target.tolerance_k

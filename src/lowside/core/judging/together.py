@@ -21,8 +21,8 @@ LINE_WARMS_SHARE = 1.0 / 3.0
 a few degrees in an attic or in the sun, or by this share of the way to warmer outdoor air: 100 ft
 of bare 7/8 in line at half the usual flow comes out at about a quarter (COMPUTED). Our choice."""
 COIL_BELOW_RETURN_K = 10.0 * FAHRENHEIT_DEGREE_K
-"""Low-side saturation is at least this far below return air in a unit that cools. Makers' tables
-come out at 28 to 30 °F (COMPUTED from READ); the limit is our choice."""
+"""Low-side saturation is at least this far below return air in a unit that cools. Manufacturers'
+tables come out at 28 to 30 °F (COMPUTED from READ); the limit is our choice."""
 ICED_SUPERHEAT_K = 20.0 * FAHRENHEIT_DEGREE_K
 """Below freezing, less superheat than this is that of a coil without air, as with ice on it; a coil
 that missing charge freezes has more (READ: 8 to 12 °F normal, 25 to 30 undercharged, U-5 IOM p.

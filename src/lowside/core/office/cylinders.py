@@ -357,8 +357,8 @@ def _held_before(earlier: Movement, use: Movement) -> CylinderUse:
 
 
 def _in_order(uses: Sequence[Movement]) -> list[Movement]:
-    """By start, then session; within a session as they came. Those without a start come last, for
-    they cannot be placed."""
+    """By start, then session; within a session as they came. Those without a start come last,
+    because they cannot be placed."""
     numbered = list(enumerate(uses))
     numbered.sort(
         key=lambda pair: (

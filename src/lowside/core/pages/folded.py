@@ -85,7 +85,7 @@ ASKED_BACK = (WHY_EARLY, ALIKE)
 """Asked only when what was typed gives reason to."""
 
 AIR_FIELDS = ("outdoor_dry_bulb", "return_dry_bulb")
-"""What every judgement needs: never folded away, and filled in again from the reading before,
+"""What every judgment needs: never folded away, and filled in again from the reading before,
 since it moves slowly."""
 CHART_FIELDS = ("return_wet_bulb", "return_humidity")
 """What the target-superheat chart is entered with besides: not folded away then."""

@@ -1,5 +1,5 @@
-"""Units this phone or shop knows: one tap begins a session at one of them, and what was done there
-before stands on the page before a hose goes on."""
+"""Units this phone or shop knows: one tap begins a session at one of them, and the page says what
+was done there before a hose goes on."""
 
 from typing import Any
 

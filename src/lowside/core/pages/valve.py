@@ -57,7 +57,7 @@ def stop_at(state: State, advice: Advice, before_kg: float | None) -> str:
 
 
 def valve_of(state: State, advice: Advice, shot: Shot, now: Moment) -> dict[str, Any]:
-    """What a hand on the open valve must see from a metre away: how long it is open, when to close
+    """What a hand on the open valve must see from a meter away: how long it is open, when to close
     it by the scale and by the clock. `limit` is "" when only the scale says when."""
     seconds = elapsed(shot.opened, now).seconds
     stop = stop_at(state, advice, shot.before_kg)

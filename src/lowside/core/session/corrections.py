@@ -24,7 +24,7 @@ def voided_by(ordered: Sequence[Event]) -> dict[str, str]:
 
 
 def amendments(ordered: Sequence[Event], voided: Mapping[str, str]) -> dict[str, Mapping[str, str]]:
-    """eid -> the data that replaces it; the last standing amendment of each wins."""
+    """eid -> the data that replaces it; the last amendment of each that was not voided wins."""
     found: dict[str, Mapping[str, str]] = {}
     for event in ordered:
         if event.kind == "event.amended" and event.eid not in voided:

@@ -78,7 +78,7 @@ def moment_of(event: Event, site: Moment | None = None) -> Moment:
 def elapsed(start: Moment, end: Moment) -> Elapsed:
     """Time from `start` to `end`: monotonic within one run, wall clock across runs.
 
-    A wall clock that ran backwards across runs gives 0 s, marked doubtful: the truth is unknown and
+    A wall clock that ran backward across runs gives 0 s, marked doubtful: the truth is unknown and
     a negative wait means nothing.
     """
     wall = (end.at - start.at) / 1000.0

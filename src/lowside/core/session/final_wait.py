@@ -9,10 +9,10 @@ from lowside.core.session.state import STANDS, State, find_entry
 from lowside.core.session.steady import settles_s
 
 LEAST_WAIT_S = 240.0
-"""READ: makers ask for 4 to 15 min after a shot before a reading counts. The shortest holds."""
+"""READ: manufacturers ask for 4 to 15 min from shot to reading. The shortest holds."""
 
 WHY_EARLY = "early_reason"
-"""The field that says why it was taken all the same."""
+"""The field that says why it was taken so early."""
 
 
 def early(state: State, moment: Moment, since_shot_s: float | None, handbook: Handbook) -> str:

@@ -62,7 +62,7 @@ SINGLE_VALUED = (
     "decision.made",
     "session.closed",
 )
-"""Kinds of which only one entry can be true at a time."""
+"""Only one entry of each of these kinds can be true at a time."""
 
 
 def fold(events: Sequence[Event], handbook: Handbook | None = None) -> State:

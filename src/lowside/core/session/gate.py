@@ -43,7 +43,7 @@ BEFORE_HOSES: tuple[BlockCode, ...] = (
     "flammable_gear",
     "flammable_covers",
 )
-"""What must be settled before a nut is touched: what the large line is now, and who stands there
+"""What must be settled before a nut is touched: what the large line is now, and who is there
 with what."""
 
 

@@ -165,7 +165,7 @@ def _later(one: Moment, other: Moment) -> bool:
 
 
 def _entered(state: State, kind: str) -> Mapping[str, str]:
-    """The data of the last standing entry of a kind, without the step it completed."""
+    """The data of the last entry of a kind that was not voided, without the step it completed."""
     found: Mapping[str, str] = {}
     for entry in state.entries:
         if entry.kind == kind and entry.status == STANDS:

@@ -120,7 +120,7 @@ def uses_before(state: State) -> list[CylinderUse]:
 
 
 def last_use(uses: Sequence[CylinderUse], cylinder: str, before: Moment) -> CylinderUse | None:
-    """The newest use of the cylinder labelled `cylinder` that started before `before`.
+    """The newest use of the cylinder labeled `cylinder` that started before `before`.
 
     One whose start is unknown cannot be placed in time and is left out.
     """
@@ -206,7 +206,7 @@ def label_key(text: str) -> str:
 
 
 def in_time_order(uses: Sequence[CylinderUse]) -> list[CylinderUse]:
-    """By start, then session; those without a start come last, for they cannot be placed."""
+    """By start, then session; those without a start come last, because they cannot be placed."""
     dated = [(use.started.at, use.sid, use) for use in uses if use.started is not None]
     dated.sort(key=lambda item: (item[0], item[1]))
     undated = [use for use in uses if use.started is None]

@@ -63,7 +63,7 @@ def _asking(taken: Taken) -> list[Finding]:
 
 
 def gone_against(state: State) -> Finding | None:
-    """What the readings said when it was decided to add all the same."""
+    """What the readings said when it was decided to add in spite of it."""
     decided = decided_on(state)
     if decided is None or decided.assessment is None or state.decision != DECIDED_TO_ADD:
         return None

@@ -173,8 +173,8 @@ def _heating(machine: Machine) -> list[Block]:
             )
         )
     # READ: do not adjust by the cooling methods while heating, recover and weigh in (PH4Z p. 12,
-    # 38HQ p. 11); the chart is a check only (25HCR p. 10). Two makers' partly seen pages hint at
-    # a trim in heating (4TWR3 p. 6, NS23AM p. 93): the strictest holds.
+    # 38HQ p. 11); the chart is a check only (25HCR p. 10). Two manufacturers' partly seen pages
+    # hint at a trim in heating (4TWR3 p. 6, NS23AM p. 93): the strictest holds.
     found.append(
         Block(
             "heating",

@@ -149,7 +149,7 @@ class Taken:
     added_kg: float
     """Weighed charge added before it [kg]."""
     since_shot_s: float | None
-    """Since the last shot was shut [s]."""
+    """Since the last shot was closed [s]."""
     running: bool
     assessment: Assessment | None
     """`None` until unit and target are known, or without a handbook."""
@@ -294,12 +294,12 @@ def _shots_before(state: State) -> int:
 
 
 def unweighed_shots(state: State) -> int:
-    """Shots that were shut without a scale reading."""
+    """Shots that were closed without a scale reading."""
     return unweighed_of(state.shots)
 
 
 def unweighed_of(shots: Sequence[Shot]) -> int:
-    """Those of these shots that were shut without a scale reading."""
+    """Those of these shots that were closed without a scale reading."""
     return len([shot for shot in shots if shot.closed is not None and shot.amount_kg is None])
 
 

@@ -9,9 +9,9 @@ SETTLES_S = 900.0
 """Run before a reading counts. READ: 15 min (25TPB7 p. 10, RA3.2 2008); others ask for 5 to 20."""
 
 BREAK_S = 4.0 * 3600.0
-"""After nothing was entered for so long, what stood before is of another time of day: no key offers
-an old reading, one like it in every box is asked back, and the steady running is asked again. Our
-choice: more than a lunch, less than a night."""
+"""After nothing was entered for so long, what was true before is of another time of day: no key
+offers an old reading, one like it in every box is asked back, and the steady running is asked
+again. Our choice: more than a lunch, less than a night."""
 
 COUNTED = "counted"
 """The answer that leaves it to the countdown. One tap says no more while that still runs: it was

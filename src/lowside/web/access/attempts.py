@@ -8,7 +8,7 @@ WINDOW_MS = 600_000
 MOST_FROM_ONE = 10
 """From one address within the window."""
 MOST_FROM_ALL = 40
-"""From everywhere within the window. A guesser with many addresses thereby also keeps others from
+"""From everywhere within the window. So a guesser with many addresses also keeps others from
 pairing for a while; devices that are paired already do not notice."""
 
 

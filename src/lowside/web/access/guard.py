@@ -45,7 +45,7 @@ FIELD = (
     "/practice",
 )
 FIELD_FOLDERS = ("/s/", "/photo/", "/api/photo/", "/static/", "/unsent/", "/practice/")
-"""Practice harms nobody and is in no book: whoever is let in may practise, or show another how."""
+"""Practice harms nobody and is in no book: whoever is let in may practice, or show another how."""
 
 VISITOR = "lowside.visitor"
 

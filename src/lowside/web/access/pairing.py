@@ -270,7 +270,7 @@ class Pairing:
             return b""
 
     def _key(self) -> bytes:
-        """This server's key, made with the first code. A new one shuts every device out."""
+        """This server's key, made with the first code. A new one locks every device out."""
         if self._key_read == b"":
             self._key_read = self._key_kept.read()
             if len(self._key_read) != KEY_BYTES:

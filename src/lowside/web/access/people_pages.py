@@ -1,6 +1,6 @@
 """The office pages about people and their devices.
 
-Lost phones may be shut out from any office device. Letting someone in is for this machine alone: a
+Any office device may block a lost phone. Letting someone in is for this machine alone: a
 stolen office phone must not be able to bring in another one.
 """
 

@@ -15,7 +15,7 @@ MOST_NAMES = 1000
 """Of one device; each is a line that every start reads. A phone has one, and another when it was
 reset. Our choice."""
 HERE = "this machine"
-"""Stands for the browsers on this machine, which are not paired."""
+"""In place of a device: the browsers on this machine, which are not paired."""
 
 SERVERS_NAME = "This entry names this server as its writer. A device writes under its own name."
 MANY_NAMES = "This device has sent entries under too many names. The entry stays here."

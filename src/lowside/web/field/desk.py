@@ -149,7 +149,7 @@ class Desk:
 
         Args:
             moment: what the event's clocks say; the server's own without it. Its place in the
-                order comes from the server's clock all the same.
+                order always comes from the server's clock.
 
         Raises
             NotStoredError: it is not in the store.

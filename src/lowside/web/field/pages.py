@@ -39,7 +39,7 @@ async def typed_form(request: Request) -> Mapping[str, str]:
     ) as form:
         typed = {name: text for name, text in form.items() if isinstance(text, str)}
     if any("\ud800" <= character <= "\udfff" for text in typed.values() for character in text):
-        # Half a character, from a charset no browser sends: it can be neither stored nor shown.
+        # Half a character, from a charset no browser sends: it cannot be stored or shown.
         raise HTTPException(400, "A text of this form is not valid Unicode.")
     return typed
 

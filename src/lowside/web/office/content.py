@@ -1,4 +1,4 @@
-"""What the office pages print. Every judgement comes from the core; this only arranges it."""
+"""What the office pages print. Every judgment comes from the core; this only arranges it."""
 
 import json
 from collections.abc import Mapping, Sequence

@@ -1,7 +1,7 @@
 """A unit over its visits as drawings: where each mark, line and label is.
 
-The tables beside the drawings hold the same values. Positions are in the drawing's own units, of
-which a narrow phone shows one a pixel.
+The tables beside the drawings hold the same values. Positions are in the drawing's own units. A
+narrow phone shows one a pixel.
 """
 
 import math
