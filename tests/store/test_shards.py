@@ -17,7 +17,7 @@ from test_both_stores import FULL, SIDS, batches, courses, rows, shown
 from test_chained_rows import ruled
 
 from lowside.cli import main
-from lowside.store import NotNowError, Outcome, StoreError, lists, searching
+from lowside.store import NotNowError, Outcome, StoreError, lists
 from lowside.store.engine import Found
 from lowside.store.postgres.checking import check_database
 from lowside.store.postgres.database import Session
@@ -223,20 +223,6 @@ def test_a_list_is_asked_in_order_of_each_shard(
         assert plan.count("Remote SQL: ") == plan.count(" ORDER BY ") == 3, text
         # The front neither sorts nor joins nor leaves out what it was sent.
         assert not re.search(r"Filter: \(ROW|Join|Nested Loop|-> +Sort", plan), text
-
-
-def test_two_words_lead_to_the_few_sessions_with_both(
-    spread_shop: str, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr(searching, "FEW_SESSIONS", 2)
-    with PostgresStore.open(spread_shop, ruled()) as store:
-        for n in range(8):
-            site, label = ("Gym", "Mill")[n % 2], ("Boiler", "Roof")[n // 2 % 2]
-            store.append([event(1, sid=ulid(n + 1), site=site, unit_label=label)])
-        with heard(monkeypatch) as asked:
-            found = store.sessions("gym roof")
-    assert sorted(one.sid for one in found) == [ulid(3), ulid(7)]
-    assert any("JOIN derived b" in text for text, _ in asked)
 
 
 def test_writers_on_two_servers_leave_no_gap_and_see_each_other_s_neighbors(
