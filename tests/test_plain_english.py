@@ -61,9 +61,17 @@ RIGHT = (
 )
 """Where a word of the list is the usual one."""
 
+SPELLINGS = re.compile(
+    r"vapour|colour|neighbour|behaviour|judgement|labelled|metre|litre|grey|centre|licence|catalogue",
+    re.IGNORECASE,
+)
+KEPT_NAMES = {"colour"}
+"""A key of a procedure's file. Shops have such files stored."""
+
 NOT_YET: tuple[str, ...] = (
     "docs/running-at-scale.md",
     "docs/store-format.md",
+    "src/lowside/core/numbers/arithmetic.py",
 )
 """Beginnings of paths that were not swept yet."""
 
@@ -187,6 +195,38 @@ def test_each_exception_is_needed() -> None:
     texts = [prose(str(path), path.read_text("utf-8")) for path in files()]
     for phrase in RIGHT:
         assert any(re.search(rf"\b(?:{phrase})", text) for text in texts), phrase
+
+
+def names_in(source: str) -> Iterator[tuple[int, str]]:
+    """(line, name) of each name in the code; a code in quotes is none."""
+    for token in tokenize.generate_tokens(io.StringIO(source).readline):
+        if token.type == tokenize.NAME:
+            yield token.start[0], token.string
+
+
+def misspelled(source: str) -> list[tuple[int, str]]:
+    if SPELLINGS.search(source) is None:
+        return []
+    return [
+        (line, name)
+        for line, name in names_in(source)
+        if SPELLINGS.search(name) is not None and name not in KEPT_NAMES
+    ]
+
+
+def test_names_are_spelled_the_american_way() -> None:
+    wrong = [
+        f"{path.relative_to(ROOT)}:{line}: {name}"
+        for path in files()
+        if path.suffix == ".py"
+        for line, name in misspelled(path.read_text("utf-8"))
+    ]
+    assert not wrong, "\n".join(wrong)
+
+
+def test_a_name_is_seen_and_a_code_is_none() -> None:
+    source = 'VAPOUR = "vapour_out"\nvolume.colour = neighbours(VAPOUR)  # grey\n'
+    assert misspelled(source) == [(1, "VAPOUR"), (2, "neighbours"), (2, "VAPOUR")]
 
 
 BAD = {
