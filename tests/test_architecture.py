@@ -22,7 +22,7 @@ PACKAGE = SOURCE / "lowside"
 TESTS = Path(__file__).parent
 
 CORE = "lowside.core"
-STANDARD_LIBRARY_IN_CORE = ("dataclasses", "enum", "typing", "collections.abc")
+STANDARD_LIBRARY_IN_CORE = ("dataclasses", "typing", "collections.abc")
 ARITHMETIC = "lowside.core.numbers.arithmetic"
 MATH_NAMES = ("sqrt", "floor")
 
@@ -45,6 +45,8 @@ BANNED_CALLS = {
 INTEGER_SPEC = re.compile(r"0?\d*d")
 """An integer padded with zeros is the same on both sides; a float spec is not."""
 
+MOST_WORDS = 5
+"""For a room's job."""
 LONGEST_MODULE = 450
 LONGER_WITH_REASON: dict[str, str] = {}
 LONGEST_EXCEPTION = 600
@@ -84,6 +86,21 @@ def imports(source: str) -> Iterator[tuple[int, str, str]]:
             base = "." * node.level + (node.module or "")
             for alias in node.names:
                 yield node.lineno, base, alias.name
+
+
+def defined(source: str) -> Iterator[str]:
+    """Names of the types and constants that a module defines for others."""
+    for node in ast.parse(source).body:
+        names: list[ast.expr] = []
+        if isinstance(node, ast.ClassDef):
+            names = [ast.Name(node.name)]
+        elif isinstance(node, ast.Assign):
+            names = node.targets
+        elif isinstance(node, ast.AnnAssign):
+            names = [node.target]
+        for name in names:
+            if isinstance(name, ast.Name) and not name.id.startswith("_"):
+                yield name.id
 
 
 def impure_imports(source: str, module: str) -> list[str]:
@@ -160,8 +177,21 @@ def test_the_core_readme_states_the_rules_tested_here() -> None:
     text = " ".join(readme.split())
     for name in (*STANDARD_LIBRARY_IN_CORE, *(f"math.{name}" for name in MATH_NAMES)):
         assert f"`{name}`" in text
-    rooms = re.findall(r"^\| `(\w+)` \|", readme, re.MULTILINE)
-    assert rooms == list(reversed(CONTRACTS["rooms"]["layers"]))
+    rooms = re.findall(r"^\| `(\w+)` \| (.+) \|$", readme, re.MULTILINE)
+    assert [room for room, _job in rooms] == list(reversed(CONTRACTS["rooms"]["layers"]))
+    assert [job for _room, job in rooms if len(job.split()) > MOST_WORDS] == []
+
+
+def test_a_type_and_a_constant_have_a_name_of_their_own_in_the_core() -> None:
+    """One word, one meaning: a name that two modules define is two rules, or one rule twice."""
+    names = Counter(name for source in CORE_MODULES.values() for name in defined(source))
+    assert [name for name, count in names.items() if count > 1] == []
+
+
+def test_a_name_that_is_defined_twice_is_seen() -> None:
+    first = 'Level = Literal["stop"]\nLEAST_S: float = 4.0\n_own = 1\ndef told() -> None: ...'
+    assert list(defined(first)) == ["Level", "LEAST_S"]
+    assert list(defined("class Level:\n    x: int")) == ["Level"]
 
 
 @pytest.mark.parametrize("module", MODULES)
@@ -187,6 +217,7 @@ BAD_IMPORTS = (
     "import random",
     "import time",
     "import re",
+    "from enum import Enum",
     "from datetime import datetime",
     "from pathlib import Path",
     "from math import sqrt",

@@ -14,7 +14,7 @@ from strategies import Book, ready_to_charge, sessions
 from lowside.cli import main
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.numbers.units import OUNCE_KG
-from lowside.core.pages.addresses import CURRENT, Address
+from lowside.core.pages.addresses import CURRENT_STEP, Address
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.view import Page, view
 from lowside.core.session.events import Event, in_order
@@ -81,7 +81,7 @@ def test_the_last_line_is_what_the_screen_shows(handbook: Handbook, name: str) -
     assert last["closed"] == (state.closed is not None)
     if state.closed is None:
         screen = Screen(state, handbook, state.entries[-1].moment, "0" * 26, (), None)
-        page = view(screen, Address(CURRENT, state.sid))
+        page = view(screen, Address(CURRENT_STEP, state.sid))
         assert isinstance(page, Page)
         assert page.context["step"]["id"] == last["step"]
 

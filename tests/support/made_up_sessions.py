@@ -22,7 +22,7 @@ from lowside.core.handbook.system import BY_CHART, BY_SUBCOOLING, BY_SUPERHEAT, 
 from lowside.core.numbers.units import QUANTITIES, show
 from lowside.core.pages.addresses import (
     AMEND,
-    CURRENT,
+    CURRENT_STEP,
     FORM,
     HOSES,
     STEP,
@@ -391,7 +391,9 @@ def hoses_page(handbook: Handbook) -> Address:
 @st.composite
 def addresses(draw: Any, handbook: Handbook, events: list[Event]) -> Address:
     """A page of the session, sometimes one that is not there."""
-    page = draw(st.sampled_from((CURRENT, STEP, STEP, STEP, HOSES, FORM, TIMELINE, TICKET, AMEND)))
+    page = draw(
+        st.sampled_from((CURRENT_STEP, STEP, STEP, STEP, HOSES, FORM, TIMELINE, TICKET, AMEND))
+    )
     if page == HOSES and not draw(st.sampled_from((False, False, True))):
         procedure = handbook.procedures[draw(st.sampled_from(tuple(handbook.procedures)))]
         at_hoses = [step.id for step in procedure.steps if step.actions]

@@ -1,4 +1,7 @@
-"""A core as small as one construct: translated for Node, run by Python, compared bit for bit."""
+"""A core as small as one construct: translated for Node, run by Python, compared bit for bit.
+
+Node runs it as modules that can be read, and as the one script that phones run.
+"""
 
 import copy
 import sys
@@ -17,7 +20,8 @@ from hypothesis.errors import NoSuchExample
 from phone_core import SCRIPTS, Node, bits, differences, exactly, running_node
 
 from lowside.translate.kinds import TranslationError
-from lowside.translate.phone import modules, read_core
+from lowside.translate.names import safe
+from lowside.translate.phone import bundle, modules, read_core, shortened
 
 ROOM = "room"
 BATCH = 40
@@ -62,31 +66,41 @@ class Tiny:
         (folder / "py" / ROOM).mkdir(parents=True)
         for name, source in sources.items():
             (folder / "py" / ROOM / f"{name}.py").write_text(dedent(source), encoding="utf-8")
-        self.texts = modules(read_core(folder / "py"), [f"{ROOM}/{name}" for name in sources])
-        for name, text in self.texts.items():
+        core = read_core(folder / "py")
+        made = modules(core, [f"{ROOM}/{name}" for name in sources])
+        for name, text in made.items():
             path = folder / "js" / name
             path.parent.mkdir(parents=True, exist_ok=True)
             path.write_text(text, encoding="utf-8")
         (folder / "js" / "package.json").write_text('{"type": "module"}', encoding="utf-8")
-        self._script = folder / "js" / ROOM / f"{list(sources)[-1]}.js"
+        last = f"{ROOM}/{list(sources)[-1]}"
+        self._modules = folder / "js" / f"{last}.js"
+        self._script = folder / "script.mjs"
+        names = ", ".join(name for name in core.module(last).functions if safe(name) == name)
+        main = folder / "main.js"
+        main.write_text(f'import {{ {names} }} from "./core/{last}.js";\n', "utf-8")
+        script = shortened(bundle(core, folder, main, "function render() {}\n"))
+        self._script.write_text(f"{script}export {{ {names} }};\n", "utf-8")
         self.python = _run(sources)
 
-    def answers(self, name: str, batch: list[tuple[Any, ...]]) -> tuple[list[Any], list[Any]]:
-        """What each call gives or raises: in Python, in JavaScript."""
+    def answers(self, name: str, batch: list[tuple[Any, ...]]) -> tuple[list[Any], ...]:
+        """What each call gives or raises: in Python, in the modules and in the script."""
         sent = [[_sent(one) for one in args] for args in batch]
-        question = {"path": str(self._script), "name": name, "batch": sent}
+        question = {"name": name, "batch": sent}
         ours = [_called(getattr(self.python, name), args) for args in batch]
-        return ours, self._node.ask("tiny", question)
+        paths = (self._modules, self._script)
+        return ours, *(self._node.ask("tiny", {"path": str(path), **question}) for path in paths)
 
     def differs(self, name: str, batch: list[tuple[Any, ...]]) -> list[str]:
         """Calls for which both languages do not give the same."""
-        ours, theirs = self.answers(name, batch)
+        ours, *both = self.answers(name, batch)
         found = []
-        for args, one, other in zip(batch, ours, theirs, strict=True):
-            if other.keys() != one.keys():
-                found.append(f"{name}{args}: Python {one}, JavaScript {other}")
-            elif "given" in one:
-                found += [f"{name}{args}{text}" for text in differences(one, other)]
+        for where, theirs in zip(("modules", "script"), both, strict=True):
+            for args, one, other in zip(batch, ours, theirs, strict=True):
+                if other.keys() != one.keys():
+                    found.append(f"{name}{args}: Python {one}, JavaScript's {where} {other}")
+                elif "given" in one:
+                    found += [f"{where}: {name}{args}{text}" for text in differences(one, other)]
         return found
 
     def check(self, name: str = "f", *strategies: st.SearchStrategy[Any]) -> None:

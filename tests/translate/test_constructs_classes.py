@@ -130,6 +130,40 @@ CLASSES = {
             other.sort(key=lambda a: (a.n % 3, a.name))
             return [sorted(made, key=lambda a: a.name), other, made]
     """,
+    "defaults and parts of each kind": """
+        from dataclasses import dataclass, field, replace
+
+        NAME = "a `word`"
+        LOW = -1.5
+        ROW = (1, 2)
+
+        @dataclass(frozen=True)
+        class Inner:
+            n: int = 7
+
+        @dataclass(frozen=True)
+        class Outer:
+            name: str = NAME
+            low: float = LOW
+            row: tuple[int, ...] = ROW
+            inner: Inner | None = None
+            flag: bool = False
+            seen: set[str] = field(default_factory=set)
+            rows: dict[str, list[Inner]] = field(default_factory=dict)
+
+            @property
+            def numbers(self) -> list[int]:
+                return [row[0].n for row in self.rows.values()]
+
+        def f(a: str, n: int, b: bool) -> list[object]:
+            one = Outer(flag=b)
+            one.seen.add(a)
+            one.rows.setdefault(a, []).append(Inner(n))
+            other = replace(one, inner=Inner(), name=a)
+            found = other.inner.n if other.inner is not None else 0
+            return [one.name, one.low, one.row, one.inner, one.flag, a in one.seen, len(one.seen),
+                    one.rows, other.rows[a][0].n + found, other.name, Outer() == Outer(a), one.rows]
+    """,
     "odd field names": """
         from dataclasses import dataclass, replace
 

@@ -50,6 +50,25 @@ ROWS = [
     "(a: list[tuple[str, int]]) -> list[tuple[str, int]]: return sorted(a)",
     "(a: list[tuple[int, str]]) -> list[object]: return sorted(a, key=lambda one: one[0] % 2)",
     "(a: list[str]) -> list[str]: return sorted(a, key=lambda one: (len(one), one))",
+    "(a: list[float]) -> list[float]: return sorted(a)",
+    "(a: list[tuple[float, int]]) -> list[tuple[float, int]]: return sorted(a)",
+    "(a: list[str]) -> list[str]: return sorted(one + 'a' for one in a)",
+    "(a: str) -> list[str]: return sorted(a)",
+    "(a: str) -> int: return len(set(a))",
+    "(a: list[int]) -> int: return len(set(one % 3 for one in a))",
+    "(a: list[int]) -> list[int]: return list(one * 2 for one in a if one > 1)",
+    "(a: list[int]) -> tuple[int, ...]: return tuple(one * 2 for one in a if one > 1)",
+    "(a: list[int]) -> list[int]: return [i for i in reversed(range(len(a)))]",
+    "(a: list[int]) -> list[tuple[int, int]]: return [(i, j) for i, j in enumerate(range(len(a)))]",
+    "(a: tuple[int, ...]) -> list[int]: return list(reversed(a))",
+    "(a: tuple[int, ...], b: int) -> int: return a.index(b)",
+    "(a: list[list[int]]) -> list[list[int]]: return [[x + 1 for x in b if x > 0] for b in a if b]",
+    "(a: list[list[int]]) -> bool: return any(any(x == 3 for x in b) for b in a)",
+    "(a: list[int | None]) -> list[int]: return [one for one in a if one is not None]",
+    "(a: list[str | None], b: str | None) -> bool: return b in a",
+    "(a: tuple[int, str], b: tuple[int, str]) -> bool: return a == b or a != b and a[0] == b[0]",
+    "(a: list[tuple[int, list[str]]], b: list[tuple[int, list[str]]]) -> bool: return a == b",
+    "() -> list[object]: return [list(), tuple(), dict(), len(set())]",
 ]
 
 
@@ -76,6 +95,9 @@ CHANGES = [
     "a.extend([b, 7])",
     "a.extend(a)",
     "a.extend(one + 1 for one in [b])",
+    "a.extend(range(b))",
+    "a.extend({b: 1, 7: 2})",
+    "a.append(len(a))\n            a.extend((b, *a))",
     "a.insert(b, 5)",
     "a.insert(-1, b)",
     "a.reverse()",
@@ -133,6 +155,16 @@ DICTS = [
     "(a: dict[str, int], b: int) -> bool: return b in a.values()",
     "(a: dict[str, dict[str, int]], b: str) -> int: return a[b]['a']",
     "(a: dict[str, str]) -> str: return ','.join(a) + ';'.join(a.values())",
+    "(a: dict[str | None, int], b: str | None) -> int | None: return a.get(b)",
+    "(a: dict[str, tuple[int, str]], b: str) -> str: return a[b][1]",
+    "(a: dict[int, int]) -> dict[int, int]: return {-n: key for key, n in a.items()}",
+    "(a: list[tuple[str, int]]) -> dict[str, int]: return {name: n for name, n in a}",
+    "(a: dict[str, int]) -> list[str]: return [name for name in a if a[name] > 0]",
+    "(a: dict[str, int]) -> bool: return all(n > 0 for n in a.values())",
+    "(a: dict[str, int]) -> list[str]: return [f'{i}{b}{n}' for i, (b, n) in enumerate(a.items())]",
+    "(a: dict[str, int]) -> list[tuple[str, int]]: return list(zip(a, a.values(), strict=True))",
+    "(a: dict[str, dict[str, list[int]]]) -> bool: return a == {'a': {'b': [1]}} or not a",
+    "(a: dict[str, float]) -> dict[str, list[float]]: return {b: [n, -n] for b, n in a.items()}",
 ]
 
 
@@ -222,7 +254,10 @@ def test_values_of_a_file(cores: Cores) -> None:
             rows = [(str(row["name"]), float(row["n"]) * 2.0, int(row["n"])) for row in data["a"]]
             more = {name: bool(one) for name, one in data["b"].items()}
             last = data["a"][-1]
-            return [rows, more, data.get("c", 3), "a" in data["b"], last["n"] * 1.5, len(data["b"])]
+            said = str(last["name"]) + last["name"] + f"{last['name']}"
+            same = [last["n"] == 3, data["a"] == [], last == {"name": "a", "n": 1}]
+            return [rows, more, data.get("c", 3), "a" in data["b"], last["n"] * 1.5, len(data["b"]),
+                    said, same, 0.5 + last["n"], [one for one in data["b"]], not data["b"]]
     """,
         st.fixed_dictionaries(
             {

@@ -65,6 +65,12 @@ EXPRESSIONS = {
     "a in 5": "looks into a list",
     "{(a, 1): 2}": "a key must be",
     "{x: 2}": "a key must be",
+    "{flag: 2}": "a key must be",
+    "names[pair]": "a key must be",
+    "names.get(flag)": "a key must be",
+    "other(d=ints)": "a set where a list goes",
+    "other(1, 1, 1, names)": "a dict where a list goes",
+    "counted(text)": "a str where a list goes",
     "{one for one in rows}": "write set([...])",
     "[one for row in [rows] for one in row]": "has one `for`",
     "{pair: 1 for _ in rows}": "a key must be",
@@ -177,6 +183,9 @@ def real(y: float) -> float:
 def nothing(a: int) -> None:
     return
 
+def counted(a: Sequence[str]) -> int:
+    return len(a)
+
 def f(a: int, x: float, text: str, flag: bool, rows: list[int], names: dict[str, int],
       pair: tuple[int, str], thing: Thing, anything: object, mixed: int | float, plain: Plain,
       sequence: Sequence[int], mixed_rows: list[int | None], ints: set[int]) -> object:
@@ -264,6 +273,10 @@ DEFINITIONS = {
     "def f(a: nothing) -> int:\n    return 1": "not defined in the core",
     "def f(a: int.real) -> int:\n    return 1": "not an annotation",
     "def f(a: frozen[int]) -> int:\n    return 1": "not an annotation",
+    "def f(a: frozenset[int]) -> int:\n    return 1": "not an annotation",
+    "def f(a: Iterator[int]) -> int:\n    return 1": "not an annotation",
+    "def f(a: list[int]) -> list[int]:\n    b: list[str] = 'abc'\n    return a": "a str where",
+    "def f(a: set[int]) -> list[int]:\n    return a": "a set where a list goes",
     "def f(a: int) -> int:\n    if a > 0:\n        return 1": "on each way through",
     "def f(a: int) -> int:\n    while a > 0:\n        return 1": "on each way through",
     "def f(a: int) -> int:\n    while True:\n        break": "on each way through",

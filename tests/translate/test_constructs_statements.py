@@ -270,6 +270,50 @@ STATEMENTS = {
             return [each(a, twice), each(a, lambda one: one + b), each(by=twice, a=[b]),
                     sorted(a, key=twice)]
     """,
+    "constants wherever a value goes": """
+        from dataclasses import dataclass
+
+        ONE = 1
+        HALF = 0.5
+        TICK = "`"
+        WORD = "${b}\\\\ °"
+        LONG = "a sentence that is said at two places"
+        AGAIN = LONG
+        BELOW = -3
+        PLACE = 2
+
+        @dataclass(frozen=True)
+        class Held:
+            n: int = ONE
+            word: str = WORD
+
+            def more(self, by: int = PLACE) -> int:
+                return self.n + by * PLACE - -ONE
+
+        def g(a: int, b: str = LONG, c: float = HALF) -> list[object]:
+            return [a, b, c]
+
+        def f(a: int, b: str, rows: list[int]) -> list[object]:
+            x = ONE
+            x += PLACE
+            x -= BELOW
+            named = {WORD: ONE, b: PLACE, TICK: a}
+            named[LONG] = a
+            found: list[object] = [f"{ONE}{TICK}{WORD}{b}{LONG}", f"{PLACE:02d}", -PLACE, -HALF]
+            for i in range(ONE, PLACE + 3):
+                found.append(i * HALF)
+            while x > BELOW:
+                x -= PLACE
+            if b == TICK or a == ONE or not b:
+                found.append(TICK + WORD)
+            found.extend([ONE for one in [BELOW, a] if one > ONE])
+            found.append([n for n in rows if n in (ONE, PLACE, BELOW)])
+            ends = rows[:PLACE] + rows[-ONE:] + [ONE if a > PLACE else BELOW]
+            return [*found, ends, x, named, WORD.upper(), len(LONG), LONG[PLACE], LONG[ONE:PLACE],
+                    g(a), g(ONE, c=HALF), Held(), Held().more(), Held(PLACE).more(ONE), AGAIN == b,
+                    b in LONG, TICK in b, ONE < a < PLACE, min(a, ONE), a // PLACE, a % PLACE,
+                    sorted(rows, key=lambda n: n * BELOW), a * ONE, a * BELOW, HALF * a, str(PLACE)]
+    """,
     "constants of the module": """
         NAMES = {"a": 1, "10": 2}
         MORE: dict[str, int] = {**NAMES, "2": 3}

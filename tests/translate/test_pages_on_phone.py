@@ -22,7 +22,15 @@ from phone_core import (
 
 from lowside.core.handbook.forms import FORM_OF_KIND
 from lowside.core.handbook.handbook import Handbook
-from lowside.core.pages.addresses import CURRENT, FORM, TICKET, TIMELINE, Address, parse_path, path
+from lowside.core.pages.addresses import (
+    CURRENT_STEP,
+    FORM,
+    TICKET,
+    TIMELINE,
+    Address,
+    parse_path,
+    path,
+)
 from lowside.core.pages.recording import AlreadyRecorded, Record, Refusal, record_form, start_data
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.view import NoPage, Page, home, view
@@ -96,7 +104,7 @@ def _compare(
     post: Post,
 ) -> list[str]:
     """Compare everything; returns which pages and outcomes there were."""
-    always = [Address(page, SID) for page in (CURRENT, TIMELINE, TICKET)]
+    always = [Address(page, SID) for page in (CURRENT_STEP, TIMELINE, TICKET)]
     always.append(Address(TIMELINE, SID, "2"))
     where = [*always, charging_step(handbook), hoses_page(handbook), *shown]
     target, typed = post

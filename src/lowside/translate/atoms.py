@@ -25,7 +25,7 @@ from lowside.translate.kinds import (
 from lowside.translate.names import Runtime, SharedNames, ShortNames, safe
 
 _EXACT = 2**53
-_KEYS = frozenset({"str", "int", "bool", "None", "Any"})
+_KEYS = frozenset({"str", "int", "None", "Any"})
 _PADDED = re.compile(r"0(\d+)d")
 _ADVICE: dict[type[ast.expr], str] = {
     **dict.fromkeys((ast.Set, ast.SetComp), "write set([...])"),

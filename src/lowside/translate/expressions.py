@@ -169,6 +169,8 @@ class Expressions(Loops):
             return f"{self.py['at']}({owner}, {self.value(place)})"
         if not found or not found <= ROWS | {"dict", "str", "Any"}:
             raise self.error(node, "no list, text or dict: annotate it")
+        if found == {"dict"}:
+            self.plain_key(place)
         name = "character" if found == {"str"} else "item"
         return f"{self.py[name]}({owner}, {self.value(place)})"
 

@@ -161,9 +161,9 @@ class Module:
         return TranslationError(f"{self.path}.py:{line}: `{said}`: {advice}")
 
 
-TYPE_NAMES = {"dict", "list", "tuple", "set", "frozenset", "Mapping", "Sequence", "Callable"}
-TYPE_NAMES |= {"Literal", "Iterable", "Iterator"}
-_ROW_NAMES = {"list", "Sequence", "Iterable", "Iterator", "Collection"}
+TYPE_NAMES = {"dict", "list", "tuple", "set", "Mapping", "Sequence", "Iterable", "Callable"}
+TYPE_NAMES |= {"Literal"}
+_ROW_NAMES = {"list", "Sequence", "Iterable"}
 
 
 def parse(path: str, source: str, package: str) -> Module:
@@ -331,6 +331,6 @@ class Core:
             return one("tuple", parts[0], of=ENDLESS) if endless else one("tuple", *parts)
         if base in ("dict", "Mapping"):
             return one("dict", *parts)
-        if base in ("set", "frozenset"):
+        if base == "set":
             return one("set", *parts)
         raise module.error(node, "not an annotation the translator knows")

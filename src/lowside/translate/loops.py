@@ -148,6 +148,11 @@ class Loops(Atoms):
         if names(wanted) == {"float"} and names(self.kinds.of(node)) == {"int"}:
             # As a whole number Python would make 0 of `-x`, JavaScript −0.
             raise self.error(node, "a whole number where a float goes: write 0.0 or float(n)")
+        if any(kind.name == "list" for kind in wanted):
+            # mypy lets them pass for Iterable or Sequence; JavaScript counts and asks each its way.
+            other = names(self.kinds.of(node)) - names(wanted) & {"str", "dict", "set"}
+            if other:
+                raise self.error(node, f"a {min(other)} where a list goes: write list(...)")
         return self.value(node)
 
 

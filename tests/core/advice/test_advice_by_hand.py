@@ -418,7 +418,7 @@ class TestShortOfTheTarget:
         """10 g fit on a steep unit, though nothing is said to fit."""
         tight = {"safe_kg": 0.0, "expected_gap_k": 1.0}
         found = self.add(**tight)
-        assert (found.action, found.reasons) == (READ, (words.SURER,))
+        assert (found.action, found.reasons) == (READ, (words.READ_SURER,))
         assert self.add(**tight, readings_here=3).action == ADD
 
     @pytest.mark.parametrize(("passing", "action"), [(0.14, ADD), (0.16, DO_NOT_ADD)])

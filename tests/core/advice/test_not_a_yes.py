@@ -7,7 +7,7 @@ from strategies import READING, Book, ready_to_charge, ulid, with_units
 from lowside.core.advice.advice import ADD, READ, advise
 from lowside.core.advice.against import advice_now, may_start, why_no_shot
 from lowside.core.handbook.handbook import Handbook
-from lowside.core.pages.addresses import CURRENT, FORM, Address
+from lowside.core.pages.addresses import CURRENT_STEP, FORM, Address
 from lowside.core.pages.recording import Record, Refusal, record_form
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.view import Page, view
@@ -102,7 +102,7 @@ def test_a_page_that_waits_for_a_reason_does_not_say_add(
         book.write("step.done", {"step": step.id}, 0)
     state = fold(book.events, handbook)
     shown = view(
-        Screen(state, handbook, now_of(book), ulid(9), (), None), Address(CURRENT, book.sid)
+        Screen(state, handbook, now_of(book), ulid(9), (), None), Address(CURRENT_STEP, book.sid)
     )
     assert isinstance(shown, Page)
     assert shown.context["page"] == "charge"

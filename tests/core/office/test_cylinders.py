@@ -12,16 +12,16 @@ from lowside.core.handbook.handbook import Handbook
 from lowside.core.numbers.units import POUND_KG
 from lowside.core.office.cylinders import (
     ABOUT,
-    CHARGING,
+    FOR_CHARGING,
     FOR_RECOVERY,
-    FULL,
     GONE,
     IN_USE,
-    LOW,
     LOW_KG,
+    LOW_STOCK,
     MISFIT,
     MIXTURE,
-    RECOVERY,
+    NO_ROOM,
+    RECOVERING,
     About,
     Movement,
     Register,
@@ -47,7 +47,7 @@ RC = {
 
 def use(sid: str = "A", minutes: int = 0, **changed: object) -> Movement:
     """The same, as the register keeps it."""
-    return Movement(CHARGING, half_used(sid, minutes, **changed), "I. Varga", 1.0, None, None)
+    return Movement(FOR_CHARGING, half_used(sid, minutes, **changed), "I. Varga", 1.0, None, None)
 
 
 def recovery(handbook: Handbook, number: int = 1, *, what: str = "one", **typed: str) -> Book:
@@ -62,7 +62,7 @@ def recovery(handbook: Handbook, number: int = 1, *, what: str = "one", **typed:
     return book
 
 
-def register(handbook: Handbook, *books: Book, kind: str = RECOVERY) -> Register:
+def register(handbook: Handbook, *books: Book, kind: str = FOR_RECOVERY) -> Register:
     states = [fold(book.events) for book in books]
     uses = [one for state in states for one in uses_of(state)]
     abouts = [one for state in states for one in abouts_of(state)]
@@ -126,7 +126,7 @@ def test_low_stock_begins_below_its_limit(handbook: Handbook, end_kg: float, low
 def test_the_strictest_rule_is_the_limit(handbook: Handbook, refrigerant: str, rule: str) -> None:
     water = 47.7 * POUND_KG
     one = use(refrigerant=refrigerant, label="RC-1", tare_kg=12.0)
-    found = known([replace(one, kind=RECOVERY, water_kg=water)], (), handbook)
+    found = known([replace(one, kind=FOR_RECOVERY, water_kg=water)], (), handbook)
     assert found.limit is not None
     assert found.limit.rule == rule
     assert found.limit.kg < 0.80 * water
@@ -157,7 +157,7 @@ def test_a_mixture_is_held_to_the_lightest_refrigerant(handbook: Handbook) -> No
 def test_a_recovery_that_was_voided_is_in_no_cylinder(handbook: Handbook) -> None:
     book = recovery(handbook)
     book.write("event.voided", {"target": book.events[-1].eid})
-    assert [one.kind for one in uses_of(fold(book.events))] == [CHARGING]
+    assert [one.kind for one in uses_of(fold(book.events))] == [FOR_CHARGING]
 
 
 def test_a_gap_between_two_recoveries_is_seen(handbook: Handbook) -> None:
@@ -176,25 +176,25 @@ def test_a_gap_between_two_recoveries_is_seen(handbook: Handbook) -> None:
 
 def test_what_the_office_writes_of_a_cylinder_counts(handbook: Handbook) -> None:
     book = recovery(handbook)
-    typed = {"label": "rc-1 ", "kind": RECOVERY, "van": "Van 2", "rc_date": "01/2028"}
+    typed = {"label": "rc-1 ", "kind": FOR_RECOVERY, "van": "Van 2", "rc_date": "01/2028"}
     book.write(ABOUT.kind, typed | {"rc_date_means": "due"})
     found = register(handbook, book)
     assert (found.place, found.due, found.gone) == ("Van 2", 2028 * 12, False)
-    book.write(ABOUT.kind, {"label": "RC-1", "kind": RECOVERY, "fate": "returned"})
+    book.write(ABOUT.kind, {"label": "RC-1", "kind": FOR_RECOVERY, "fate": "returned"})
     assert register(handbook, book).gone
-    assert register(handbook, book, kind=CHARGING).place == ""
+    assert register(handbook, book, kind=FOR_CHARGING).place == ""
 
 
 def test_a_list_has_the_cylinders_it_names(handbook: Handbook) -> None:
     """And a cylinder that is gone is in no other."""
     low = on_hand(known([use(end_kg=6.1)], (), handbook))
-    assert shows_of(low) == (IN_USE, LOW)
+    assert shows_of(low) == (IN_USE, LOW_STOCK)
     lost = on_hand(known([use("A"), use("B", 100, start_kg=10.0)], (), handbook))
     assert shows_of(lost) == (IN_USE, MISFIT)
     one = use(label="RC-1", tare_kg=12.0, end_kg=40.0)
-    full = known([replace(one, kind=RECOVERY, water_kg=21.6)], (), handbook)
-    assert shows_of(on_hand(full)) == (IN_USE, FULL, FOR_RECOVERY)
-    assert shows_of(replace(on_hand(full), room_kg=0.01)) == (IN_USE, FOR_RECOVERY)
+    full = known([replace(one, kind=FOR_RECOVERY, water_kg=21.6)], (), handbook)
+    assert shows_of(on_hand(full)) == (IN_USE, NO_ROOM, RECOVERING)
+    assert shows_of(replace(on_hand(full), room_kg=0.01)) == (IN_USE, RECOVERING)
     assert shows_of(replace(on_hand(full), gone=True)) == (GONE,)
 
 

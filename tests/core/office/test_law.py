@@ -12,7 +12,7 @@ from lowside.core.numbers.unit_choice import UnitChoice
 from lowside.core.numbers.units import POUND_KG
 from lowside.core.office.coverage import (
     APPLIES,
-    BELOW,
+    BELOW_LEAST,
     EXEMPT,
     NOT_YET,
     OTHER_SUBSTANCE,
@@ -61,11 +61,11 @@ OZONE, HFC = "82.157", "84.106"
 
 SITUATIONS = (
     # A home split unit of R-410A: under 15 lb, and exempt besides.
-    ("R-410A", 8.0, "comfort_cooling", "yes", "2026-05-01", HFC, BELOW),
+    ("R-410A", 8.0, "comfort_cooling", "yes", "2026-05-01", HFC, BELOW_LEAST),
     ("R-410A", 40.0, "comfort_cooling", "yes", "2026-05-01", HFC, EXEMPT),
     ("R-410A", 40.0, "comfort_cooling", "", "2026-05-01", HFC, UNKNOWN_STANDING),
     ("R-410A", 40.0, "comfort_cooling", "no", "2026-05-01", HFC, APPLIES),
-    ("R-410A", 14.99, "comfort_cooling", "no", "2026-05-01", HFC, BELOW),
+    ("R-410A", 14.99, "comfort_cooling", "no", "2026-05-01", HFC, BELOW_LEAST),
     ("R-410A", 15.0, "comfort_cooling", "no", "2026-01-01", HFC, APPLIES),
     ("R-410A", 15.0, "comfort_cooling", "no", "2025-12-31", HFC, NOT_YET),
     ("R-410A", None, "comfort_cooling", "no", "2026-05-01", HFC, UNKNOWN_STANDING),
@@ -76,7 +76,7 @@ SITUATIONS = (
     # Saying “light commercial” of a supermarket rack exempts nothing.
     ("R-404A", 90.0, "commercial_refrigeration", "yes", "2026-05-01", HFC, APPLIES),
     ("R-22", 50.0, "comfort_cooling", "yes", "2026-05-01", OZONE, APPLIES),
-    ("R-22", 49.9, "comfort_cooling", "yes", "2026-05-01", OZONE, BELOW),
+    ("R-22", 49.9, "comfort_cooling", "yes", "2026-05-01", OZONE, BELOW_LEAST),
     ("R-22", 90.0, "comfort_cooling", "no", "2020-04-09", OZONE, NOT_YET),
     ("R-22", 90.0, "comfort_cooling", "no", "2026-05-01", HFC, OTHER_SUBSTANCE),
     ("R-410A", 90.0, "comfort_cooling", "no", "2026-05-01", OZONE, OTHER_SUBSTANCE),

@@ -7,7 +7,7 @@ from strategies import Book, set_up, ulid
 
 from lowside.core.advice import words
 from lowside.core.handbook.handbook import Handbook
-from lowside.core.pages.addresses import CURRENT, FORM, Address
+from lowside.core.pages.addresses import CURRENT_STEP, FORM, Address
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.view import Page, view
 from lowside.core.pages.walks import RECOVER_LABEL, WEIGH_IN_LABEL
@@ -40,13 +40,15 @@ def fed() -> Book:
     return book
 
 
-def shown(book: Book, handbook: Handbook, page: str = CURRENT, about: str = "") -> dict[str, Any]:
+def shown(
+    book: Book, handbook: Handbook, page: str = CURRENT_STEP, about: str = ""
+) -> dict[str, Any]:
     state = fold(book.events, handbook)
     now = Moment(book.run, book.mono, book.at, 0)
     screen = Screen(state, handbook, now, ulid(9), (), None)
     made = view(screen, Address(page, book.sid, about))  # type: ignore[arg-type]
     assert isinstance(made, Page)
-    if page == CURRENT:
+    if page == CURRENT_STEP:
         charging = view(screen, Address("step", book.sid, "shots"))
         assert isinstance(charging, Page)
         return charging.context

@@ -20,7 +20,7 @@ from lowside.core.hoses.contents import usual_conditions
 from lowside.core.hoses.hazards import hazards_at_rest
 from lowside.core.hoses.run import follow, run_off
 from lowside.core.pages import addresses
-from lowside.core.pages.addresses import CURRENT, STEP, Address
+from lowside.core.pages.addresses import CURRENT_STEP, STEP, Address
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.view import Page, view
 from lowside.core.session.cylinder import reconcile_session
@@ -126,13 +126,13 @@ def test_the_pages_that_clear_them_say_not_to(handbook: Handbook) -> None:
         html = html_of(book, Address(STEP, book.sid, step), handbook)
         assert "You chose to recover the hoses" in html
         assert addresses.current(book.sid) in html
-    assert "You chose" not in html_of(book, Address(CURRENT, book.sid), handbook)
+    assert "You chose" not in html_of(book, Address(CURRENT_STEP, book.sid), handbook)
 
 
 def test_it_can_be_undone(handbook: Handbook) -> None:
     book = charged(handbook)
     chosen = book.form("hoses_recover", 5)
-    assert "Undo" in html_of(book, Address(CURRENT, book.sid), handbook)
+    assert "Undo" in html_of(book, Address(CURRENT_STEP, book.sid), handbook)
     book.form("void", 5, target=chosen.eid, why="")
     assert not recovers_hoses(state_of(book, handbook))
 

@@ -13,7 +13,7 @@ from website import Reader, Site, open_site
 from lowside.core.handbook.forms import FORM_OF_KIND, FORMS
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.pages import addresses
-from lowside.core.pages.addresses import AMEND, CURRENT, FORM, STEP, TICKET, TIMELINE, Address
+from lowside.core.pages.addresses import AMEND, CURRENT_STEP, FORM, STEP, TICKET, TIMELINE, Address
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.view import NoPage, view
 from lowside.core.session.events import Event, moment_of
@@ -72,7 +72,7 @@ def moments(events: Sequence[Event]) -> list[list[Event]]:
 
 
 def addresses_of(state: State, handbook: Handbook) -> Iterator[Address]:
-    yield Address(CURRENT, state.sid)
+    yield Address(CURRENT_STEP, state.sid)
     yield Address(TIMELINE, state.sid)
     yield Address(TICKET, state.sid)
     for step in handbook.procedures[state.procedure].steps:
@@ -268,7 +268,9 @@ def test_after_the_unit_stopped_every_page_says_so_and_no_shot_is_offered(
             assert addresses.form(state.sid, "shot_open") not in forms
     book.form("system_started")
     state = fold(book.events, handbook)
-    assert "The unit is stopped." not in read(html_of(state, Address(CURRENT, state.sid), handbook))
+    assert "The unit is stopped." not in read(
+        html_of(state, Address(CURRENT_STEP, state.sid), handbook)
+    )
 
 
 def test_after_the_unit_stopped_no_shot_is_taken_even_from_an_older_page(site: Site) -> None:
@@ -346,7 +348,7 @@ def test_a_reading_judged_without_some_values_shows_a_page_without_guessing(
     for missing in READING:
         book.form("reading", **{name: text for name, text in READING.items() if name != missing})
         state = fold(book.events, handbook)
-        for address in (Address(CURRENT, state.sid), Address(TICKET, state.sid)):
+        for address in (Address(CURRENT_STEP, state.sid), Address(TICKET, state.sid)):
             text = read(html_of(state, address, handbook))
             assert slips_in(text) == []
 

@@ -4,7 +4,7 @@ from strategies import Book, ready_to_charge, with_units
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.numbers.units import POUND_KG
-from lowside.core.office.cylinders import CHARGING, uses_of
+from lowside.core.office.cylinders import FOR_CHARGING, uses_of
 from lowside.core.session.cylinder import left_in_cylinder, reconcile_session
 from lowside.core.session.entry import Accepted, Refused, accept, accept_amendment
 from lowside.core.session.fold import fold
@@ -66,7 +66,7 @@ def test_the_stock_knows_what_each_of_them_gave(handbook: Handbook) -> None:
         ("C-2", 0.25),
     ]
     assert pounds(before[0].start_kg) == 27.0
-    charging = [use for use in uses_of(state) if use.kind == CHARGING]
+    charging = [use for use in uses_of(state) if use.kind == FOR_CHARGING]
     moved = [(use.weighed.label, pounds(use.moved_kg)) for use in charging]
     assert moved == [("C-1", 0.5), ("C-2", 0.25)]
 

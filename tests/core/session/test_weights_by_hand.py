@@ -37,7 +37,7 @@ from lowside.core.session.state import (
     shots_of_cylinder,
     taken_out,
 )
-from lowside.core.session.weighing import TestResult
+from lowside.core.session.weighing import Tightness
 
 STEP_KG = 0.010
 STANDARD_PA = 101325.0
@@ -680,7 +680,7 @@ class TestWeighIn:
         assert weighing.whole_charge(self.state({})).total_kg is None
 
     @staticmethod
-    def after_test(**numbers: float) -> TestResult:
+    def after_test(**numbers: float) -> Tightness:
         held = {"test_pressure": 1.0e6, "test_end": 1.0e6, "test_held": 900.0, "test_asked": 1.0e6}
         return weighing.verdict_of_test(fields(held | numbers, leak="none_found"))
 

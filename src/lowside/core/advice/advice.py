@@ -44,7 +44,7 @@ SURE = 0.95
 """How likely the settled value must be within tolerance before the advice is to finish."""
 LIKELY = 0.97
 """The same once the session had `doubts.SESSION_READINGS` readings."""
-LOW = 0.7
+SHORT_SHARE = 0.7
 """A reading short by more than this share of the tolerance gets the small shot that fits, although
 the hoses' charge is expected to bring it up: a flat unit moves less than expected. Not where low
 and high side say more than the target does. Our choice, tuned on the tuning halves."""
@@ -307,7 +307,7 @@ def _near(
     enough = len(outlook.observations) >= doubts.SESSION_READINGS and outlook.within >= LIKELY
     plan = plans.planned(outlook)
     trim = plans.is_worth(plan) and not _not_by_hand(outlook)
-    low = trim and len(why) == 1 and outlook.gap_k > LOW * outlook.tolerance_k
+    low = trim and len(why) == 1 and outlook.gap_k > SHORT_SHARE * outlook.tolerance_k
     if not low and (enough or (near and outlook.within >= SURE)):
         return _end(state, outlook, FINISH, why)
     if early is not None:
@@ -341,7 +341,7 @@ def _add(state: State, outlook: Outlook, early: Advice | None, why: tuple[str, .
     recover = plans.better_recovered(outlook)
     if plan.safe_kg >= least and plan.missing_kg > 0.0 and not hoses_do:
         if plans.reads_again(outlook, plan):
-            return _with_range(READ, outlook, (words_of_advice.SURER,))
+            return _with_range(READ, outlook, (words_of_advice.READ_SURER,))
         said = (*why, *words_of_advice.may_hide(state, outlook))
         if not recover:
             return _shot(state, plan, plan.safe_kg, said)

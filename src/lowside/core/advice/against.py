@@ -11,7 +11,7 @@ from lowside.core.session.events import Moment
 from lowside.core.session.overriding import decided_on
 from lowside.core.session.state import State, latest_reading
 
-WITH_A_REASON: tuple[AdvisedAction, ...] = (DO_NOT_ADD, FINISH, READ)
+ACTIONS_WITH_A_REASON: tuple[AdvisedAction, ...] = (DO_NOT_ADD, FINISH, READ)
 """Advice that a reason goes against, “read again” only where the newest reading is settled and
 nothing was fed since. “Wait” says: not yet; against the others nothing helps. “Enough” is said in
 tolerance; past it the reading itself forbids more, whatever the reason."""
@@ -58,7 +58,7 @@ def why_no_shot(state: State, advice: Advice) -> str:
 def _opens(state: State, advice: Advice) -> bool:
     """Whether this advice is one that a reason goes against, now."""
     if advice.action != READ:
-        return advice.action in WITH_A_REASON
+        return advice.action in ACTIONS_WITH_A_REASON
     latest = latest_reading(state)
     basis = ground.basis(state)
     if latest is None or basis is None or basis.eid != latest.eid:

@@ -38,7 +38,7 @@ how a sound unit that is hardly known goes on. Our choice: 3 of 286 sound units 
 come above."""
 READINGS_BEFORE = 3
 """Readings before such a shot: their mean is surer than one. Our choice."""
-ROOM = 0.5
+SHOT_ROOM = 0.5
 """Share of the tolerance past the target that the smallest shot may reach. Our choice."""
 
 
@@ -131,7 +131,7 @@ def better_recovered(outlook: Outlook) -> bool:
 def _least_fits(least: float, outlook: Outlook) -> bool:
     """Whether even a steep unit stays within tolerance with the smallest shot."""
     moves_k = least * outlook.steep_k / outlook.full_charge_kg
-    return moves_k <= outlook.expected_gap_k + ROOM * outlook.tolerance_k
+    return moves_k <= outlook.expected_gap_k + SHOT_ROOM * outlook.tolerance_k
 
 
 def whole_kg(outlook: Outlook) -> float:

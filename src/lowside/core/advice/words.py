@@ -63,7 +63,7 @@ LOOKS_ALIKE = (
     "beside each clamp. Compare the compressor’s current with the nameplate’s. "
 ) + AIR_LAST
 CONFIRM_NEAR = "The reading is close to the edge of the tolerance. Read again to be sure."
-SURER = "With the hoses to come, much rests on the next shot. Read once more before it."
+READ_SURER = "With the hoses to come, much rests on the next shot. Read once more before it."
 TRIM = "Within tolerance, but near the undercharged edge. A small shot brings it to the middle."
 RECEIVER = (
     "Look for a liquid receiver. With one, subcooling stays low until it is full. Use the "

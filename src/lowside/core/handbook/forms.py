@@ -32,7 +32,7 @@ from lowside.core.handbook.walk_forms import (
     PRESSURE_TEST,
     RECOVERY_AFTER,
     RECOVERY_CONTENTS,
-    RECOVERY_CYLINDER,
+    RECOVERY_CYLINDER_FORM,
     RECOVERY_READY,
     VACUUM_HELD,
     WEIGH_READY,
@@ -85,7 +85,9 @@ READING = (*READING_FIELDS[:4], DRIER, *READING_FIELDS[4:])
 EARLY = Field("early_reason", "Why it is read so early", TEXT, hint="Goes on the record")
 """Asked of a final reading before the unit has settled only."""
 
-ALIKE = Field("alike", "All gauges read again", CHOICE, choices=(("yes", "They show the same"),))
+ALIKE_FIELD = Field(
+    "alike", "All gauges read again", CHOICE, choices=(("yes", "They show the same"),)
+)
 """Asked of a first reading only that is in every box what the last visit’s was."""
 
 FORMS: dict[str, Form] = {
@@ -275,7 +277,7 @@ FORMS: dict[str, Form] = {
                 ),
             ),
         ),
-        Form("reading", "reading.taken", "Save the reading", (*READING, ALIKE)),
+        Form("reading", "reading.taken", "Save the reading", (*READING, ALIKE_FIELD)),
         Form("final_reading", "reading.final", "Save the final reading", (*READING, EARLY)),
         Form(
             "decide",
@@ -384,7 +386,7 @@ FORMS: dict[str, Form] = {
         Form("done", "step.done", "Done"),
         Form("discard", "session.discarded", "Discard this empty session"),
         RECOVERY_READY,
-        RECOVERY_CYLINDER,
+        RECOVERY_CYLINDER_FORM,
         RECOVERY_CONTENTS,
         RECOVERY_AFTER,
         WEIGH_READY,

@@ -107,14 +107,14 @@ STARTED: ValveSetting = "started"
 OFF: ValveSetting = "off"
 UPRIGHT: ValveSetting = "upright"
 INVERTED: ValveSetting = "inverted"
-BELOW: ValveSetting = "below"
+BELOW_HOSES: ValveSetting = "below"
 """Upright and lower than the hoses, so that liquid in them runs and boils back into it."""
 
 SETTINGS_OF_KIND: dict[ValveKind, tuple[ValveSetting, ...]] = {
     GATE: (OPEN, CLOSED),
     HANDWHEEL: (OPEN, CLOSED),
     NUT: (TIGHT, LOOSE, STARTED, OFF),
-    POSITION: (UPRIGHT, INVERTED, BELOW),
+    POSITION: (UPRIGHT, INVERTED, BELOW_HOSES),
 }
 
 

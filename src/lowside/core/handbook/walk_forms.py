@@ -14,16 +14,16 @@ from lowside.core.handbook.fields import (
 from lowside.core.handbook.safety_fields import FLAMMABLE_FIELDS, PROTECTED, QUALIFIED
 
 LOCKED = yes_no("locked", "Unit off, disconnect locked out")
-HOSES_OFF = yes_no("hoses_off", "Charging cylinder and its hoses off")
+HOSES_OFF_FIELD = yes_no("hoses_off", "Charging cylinder and its hoses off")
 
 RECOVERY_READY = Form(
     "recovery_ready",
     "recovery.ready",
     "Save these answers",
-    (LOCKED, HOSES_OFF, QUALIFIED, PROTECTED, *FLAMMABLE_FIELDS),
+    (LOCKED, HOSES_OFF_FIELD, QUALIFIED, PROTECTED, *FLAMMABLE_FIELDS),
 )
 
-RECOVERY_CYLINDER = Form(
+RECOVERY_CYLINDER_FORM = Form(
     "recovery_cylinder",
     "recovery.cylinder",
     "Save the recovery cylinder",
@@ -132,7 +132,7 @@ WEIGH_READY = Form(
     (
         LOCKED,
         yes_no("emptied", "Refrigerant recovered, nothing left inside"),
-        HOSES_OFF,
+        HOSES_OFF_FIELD,
         QUALIFIED,
         PROTECTED,
         *FLAMMABLE_FIELDS,

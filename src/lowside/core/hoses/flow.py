@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from lowside.core.handbook.procedure import (
-    BELOW,
+    BELOW_HOSES,
     BOUNDARIES,
     CYLINDER,
     OUTSIDE,
@@ -254,7 +254,7 @@ class _Books:
             room = size - air / pressure
             room = room if room > 0.0 else 0.0
             liquid = 0.0
-            runs_back = source == CYLINDER and self.settings["cylinder_position"] == BELOW
+            runs_back = source == CYLINDER and self.settings["cylinder_position"] == BELOW_HOSES
             if coming == LIQUID:
                 liquid = room * self.density(LIQUID, pressure)
             elif pressure >= self.conditions.cylinder_pa and not runs_back:

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from lowside.core.handbook.procedure import (
-    BELOW,
+    BELOW_HOSES,
     CLOSED,
     CYLINDER,
     INVERTED,
@@ -44,7 +44,7 @@ SETTING_WORDS: dict[ValveSetting, str] = {
     OFF: "off",
     UPRIGHT: "upright",
     INVERTED: "upside down",
-    BELOW: "upright, below the hoses",
+    BELOW_HOSES: "upright, below the hoses",
 }
 """How a valve, a nut or the cylinder is set, as a screen says it."""
 

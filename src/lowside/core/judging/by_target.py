@@ -32,10 +32,10 @@ Compared = Literal["short", "right", "over"]
 """Where a reading is by its target."""
 
 SHORT: Compared = "short"
-RIGHT: Compared = "right"
+AT_TARGET: Compared = "right"
 TOO_MUCH: Compared = "over"
 
-CODES: dict[Compared, str] = {SHORT: "add", RIGHT: "on_target", TOO_MUCH: "over"}
+CODES: dict[Compared, str] = {SHORT: "add", AT_TARGET: "on_target", TOO_MUCH: "over"}
 """What the code of the finding begins with."""
 
 
@@ -83,7 +83,7 @@ def shortfall(target: Target, value_k: float) -> float:
 def compare(target: Target, value_k: float) -> Compared:
     """Where the value [K] is by its target."""
     if within(target, value_k):
-        return RIGHT
+        return AT_TARGET
     return SHORT if shortfall(target, value_k) > 0.0 else TOO_MUCH
 
 

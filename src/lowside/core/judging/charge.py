@@ -18,7 +18,7 @@ from lowside.core.handbook.saturation import (
 )
 from lowside.core.handbook.system import FIXED, Reading, System
 from lowside.core.judging.by_target import (
-    RIGHT,
+    AT_TARGET,
     SHORT,
     Compared,
     Measured,
@@ -70,7 +70,7 @@ from lowside.core.judging.findings import (
 from lowside.core.judging.plausibility import out_of_table, pressure_of
 from lowside.core.judging.starvation import (
     STARVED,
-    VACUUM,
+    VACUUM_SEEN,
     starved_findings,
     suction_share,
     vacuum_findings,
@@ -352,7 +352,7 @@ def _verdict(
         if finding.level == DANGER:
             return UNSAFE, finding
     refusals = [finding for finding in found if finding.level == REFUSE]
-    empty = [finding for finding in refusals if finding.code in (VACUUM, STARVED)]
+    empty = [finding for finding in refusals if finding.code in (VACUUM_SEEN, STARVED)]
     if empty:
         return NEARLY_EMPTY, empty[0]
     if isinstance(target, NoTarget):
@@ -393,7 +393,7 @@ def _bars_adding(system: System, measured: Measured) -> Finding | None:
 
 
 def _verdict_of(compared: Compared) -> Verdict:
-    if compared == RIGHT:
+    if compared == AT_TARGET:
         return ON_TARGET
     return CALLS_FOR_CHARGE if compared == SHORT else OVER
 

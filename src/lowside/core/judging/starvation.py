@@ -28,7 +28,7 @@ STARVED_SHARE = 0.45
 about 50 psig for R-410A and 26 for R-22, near 0 °F. Feeding a nearly empty scroll too slowly
 also harms it (READ: FDKR200 sec. 9), so small shots are no way out."""
 
-VACUUM = "vacuum"
+VACUUM_SEEN = "vacuum"
 STARVED = "starved"
 
 
@@ -65,7 +65,7 @@ def vacuum_findings(system: System, reading: Reading) -> list[Finding]:
         return []
     return [
         Finding(
-            VACUUM,
+            VACUUM_SEEN,
             REFUSE,
             (Fact("pressure", "gauge_pressure", suction - system.atmosphere_pa),),
         )

@@ -26,7 +26,7 @@ Standing = Literal["applies", "exempt", "below", "other_substance", "not_yet", "
 
 APPLIES: Standing = "applies"
 EXEMPT: Standing = "exempt"
-BELOW: Standing = "below"
+BELOW_LEAST: Standing = "below"
 OTHER_SUBSTANCE: Standing = "other_substance"
 NOT_YET: Standing = "not_yet"
 UNKNOWN_STANDING: Standing = "unknown"
@@ -117,7 +117,7 @@ def _one(unit: UnitFacts, day: int, coverage: Coverage, choice: UnitChoice) -> A
     if unit.full_charge_kg < coverage.least_charge_kg - ROUNDING_KG:
         return Applicability(
             coverage,
-            BELOW,
+            BELOW_LEAST,
             f"{name} does not apply: the full charge is {full}, and it begins at {least}.",
             (coverage.least_charge,),
         )

@@ -32,8 +32,8 @@ from lowside.core.session.weighing import charged_kg
 
 CylinderKind = Literal["charging", "recovery"]
 
-CHARGING: CylinderKind = "charging"
-RECOVERY: CylinderKind = "recovery"
+FOR_CHARGING: CylinderKind = "charging"
+FOR_RECOVERY: CylinderKind = "recovery"
 
 MIXTURE = "Mixture"
 """What a recovery cylinder holds when it is not one known refrigerant."""
@@ -52,11 +52,11 @@ Show = Literal["in use", "low", "lost", "due", "full", "recovery", "gone"]
 """A list of cylinders."""
 
 IN_USE: Show = "in use"
-LOW: Show = "low"
+LOW_STOCK: Show = "low"
 MISFIT: Show = "lost"
-DUE: Show = "due"
-FULL: Show = "full"
-FOR_RECOVERY: Show = "recovery"
+TEST_DUE: Show = "due"
+NO_ROOM: Show = "full"
+RECOVERING: Show = "recovery"
 GONE: Show = "gone"
 
 ABOUT = Form(
@@ -199,11 +199,11 @@ def uses_of(state: State) -> tuple[Movement, ...]:
     found: list[Movement] = []
     technician = "" if state.job is None else state.job.technician
     for used in uses_before(state):
-        found.append(Movement(CHARGING, used, technician, used.added_kg, None, None))
+        found.append(Movement(FOR_CHARGING, used, technician, used.added_kg, None, None))
     charging = use_of(state)
     if charging is not None:
         moved = charging.added_kg + charged_kg(state)
-        found.append(Movement(CHARGING, charging, technician, moved, None, None))
+        found.append(Movement(FOR_CHARGING, charging, technician, moved, None, None))
     found.extend(_recoveries(state, technician))
     return tuple(found)
 
@@ -213,7 +213,7 @@ def abouts_of(state: State) -> tuple[About, ...]:
     found: list[About] = []
     for entry in state.entries:
         if entry.kind in (ABOUT.kind, NEW_KIND) and entry.status == STANDS:
-            kind = RECOVERY if entry.data.get("kind", "") == RECOVERY else CHARGING
+            kind = FOR_RECOVERY if entry.data.get("kind", "") == FOR_RECOVERY else FOR_CHARGING
             fields = read_fields(ABOUT, entry.data)
             label = entry.data.get("label", "")
             found.append(About(kind, label, entry.moment, fields, entry.data))
@@ -260,13 +260,13 @@ def shows_of(one: OnHand) -> tuple[Show, ...]:
         return (GONE,)
     found: list[Show] = [IN_USE]
     if one.low:
-        found.append(LOW)
+        found.append(LOW_STOCK)
     if one.warned:
         found.append(MISFIT)
     if one.is_full:
-        found.append(FULL)
-    if one.kind == RECOVERY:
-        found.append(FOR_RECOVERY)
+        found.append(NO_ROOM)
+    if one.kind == FOR_RECOVERY:
+        found.append(RECOVERING)
     return tuple(found)
 
 
@@ -306,7 +306,7 @@ def _register(group: Sequence[Movement], about: About | None, handbook: Handbook
     gone = texts.get("fate", "") in FATES_GONE
     refrigerant = last.weighed.refrigerant
     limit: Limit | None = None
-    if last.kind == RECOVERY and last.water_kg is not None:
+    if last.kind == FOR_RECOVERY and last.water_kg is not None:
         name = "" if refrigerant == MIXTURE else refrigerant
         limit = strictest_limit(last.water_kg, name, handbook)
     due = due_month(texts)
@@ -319,7 +319,7 @@ def _register(group: Sequence[Movement], about: About | None, handbook: Handbook
         by_end_weight=last.weighed.end_kg is not None,
         place=texts.get("van", ""),
         technician=last.technician,
-        low=last.kind == CHARGING and not gone and net is not None and net < low - ROUNDING_KG,
+        low=last.kind == FOR_CHARGING and not gone and net is not None and net < low - ROUNDING_KG,
         limit=limit,
         room_kg=None if limit is None or net is None else limit.kg - net,
         due=due if due is not None else last.due,
@@ -425,7 +425,7 @@ def _recovery(
         added_kg=before_kg - after_kg,
     )
     return Movement(
-        kind=RECOVERY,
+        kind=FOR_RECOVERY,
         weighed=weighed,
         technician=technician,
         moved_kg=after_kg - before_kg,

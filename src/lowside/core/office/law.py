@@ -34,7 +34,7 @@ from lowside.core.office.leak_rate import (
 )
 from lowside.core.office.rule_set import Coverage, Rule, RuleSet, Threshold
 from lowside.core.office.service_record import (
-    METHOD_NAMES,
+    RATE_METHOD_NAMES,
     REASON_NAMES,
     RECORD,
     RULING_NAMES,
@@ -195,7 +195,7 @@ def _rate_line(
     since = None if coverage is None else coverage.counts_from_day
     work_out = annualized if method == ANNUALIZING else rolling
     rate = work_out(additions, day, full_kg, since)
-    name = METHOD_NAMES[method]
+    name = RATE_METHOD_NAMES[method]
     if rate is None:
         return RateLine(method, None, False, f"{name}: no rate is due.")
     words = f"{name}: {rate_text(rate, choice)}."
@@ -236,7 +236,7 @@ def _verdict(
     limit = f"{format_decimal(threshold.percent, 0)} % ({threshold.rule.citation})"
     if unit.use == "":
         limit = limit + ", the strictest, because nobody has said what the unit is for"
-    above = [METHOD_NAMES[line.method].lower() for line in rates if line.over]
+    above = [RATE_METHOD_NAMES[line.method].lower() for line in rates if line.over]
     if len(above) > 0:
         return "stop", (
             f"The leak rate by {' and by '.join(above)} is over {limit}. The leak must be repaired."

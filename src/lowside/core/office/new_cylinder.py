@@ -17,7 +17,14 @@ from lowside.core.handbook.fields import (
     read_fields,
     text_field,
 )
-from lowside.core.office.cylinders import ABOUT, CHARGING, NEW_KIND, RECOVERY, Movement, check_about
+from lowside.core.office.cylinders import (
+    ABOUT,
+    FOR_CHARGING,
+    FOR_RECOVERY,
+    NEW_KIND,
+    Movement,
+    check_about,
+)
 from lowside.core.session.ledger import CylinderUse
 from lowside.core.session.recovering import due_month
 from lowside.core.session.state import STANDS, State
@@ -32,7 +39,7 @@ NEW_CYLINDER = Form(
             "What it is for",
             CHOICE,
             required=True,
-            choices=((CHARGING, "To charge from"), (RECOVERY, "Recovery")),
+            choices=((FOR_CHARGING, "To charge from"), (FOR_RECOVERY, "Recovery")),
         ),
         text_field("label", "Cylinder number", "As stamped or tagged", True),
         Field(
@@ -62,9 +69,9 @@ def check_new(fields: Fields) -> dict[str, str]:
     """Sentences beside the fields that do not go together."""
     problems = check_about(fields)
     texts, numbers = fields.texts, fields.numbers
-    if texts.get("kind", "") == RECOVERY and "water" not in numbers:
+    if texts.get("kind", "") == FOR_RECOVERY and "water" not in numbers:
         problems.setdefault("water", "Needed for a recovery cylinder: its fill limit is from it.")
-    if texts.get("kind", "") == CHARGING and texts.get("refrigerant", "") == "":
+    if texts.get("kind", "") == FOR_CHARGING and texts.get("refrigerant", "") == "":
         problems.setdefault("refrigerant", "Choose what is inside.")
     if "tare" in numbers and "gross" in numbers and numbers["gross"] < numbers["tare"]:
         problems.setdefault("gross", "Less than the tare. Weigh the whole cylinder, valve and all.")
@@ -97,7 +104,7 @@ def _first_use(sid: str, fields: Fields, data: Mapping[str, str], state: State) 
         resolution_kg=None,
         added_kg=0.0,
     )
-    kind = RECOVERY if data["kind"] == RECOVERY else CHARGING
+    kind = FOR_RECOVERY if data["kind"] == FOR_RECOVERY else FOR_CHARGING
     return Movement(
         kind,
         weighed,

@@ -36,7 +36,7 @@ USE_NAMES: dict[ApplianceUse, str] = {
     "transport": "Refrigerated transport",
     "other": "Other",
 }
-METHOD_NAMES: dict[RateMethod, str] = {ANNUALIZING: "Annualizing", ROLLING: "Rolling average"}
+RATE_METHOD_NAMES: dict[RateMethod, str] = {ANNUALIZING: "Annualizing", ROLLING: "Rolling average"}
 HOW_NAMES: dict[str, str] = {
     "manufacturer": "Manufacturer’s value",
     "calculated": "Calculated from component sizes, density and volume",
@@ -90,7 +90,7 @@ RECORD = Form(
             "Leak rate by",
             CHOICE,
             hint="One method for all units of a site",
-            choices=tuple(METHOD_NAMES.items()),
+            choices=tuple(RATE_METHOD_NAMES.items()),
         ),
         Field(
             "why",

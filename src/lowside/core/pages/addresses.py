@@ -6,7 +6,7 @@ from typing import Literal
 PageName = Literal["home", "current", "step", "form", "timeline", "amend", "ticket", "hoses"]
 
 HOME: PageName = "home"
-CURRENT: PageName = "current"
+CURRENT_STEP: PageName = "current"
 STEP: PageName = "step"
 FORM: PageName = "form"
 TIMELINE: PageName = "timeline"
@@ -34,7 +34,7 @@ def path(address: Address) -> str:
     if address.page == HOME:
         return "/"
     base = "/s/" + address.sid
-    if address.page == CURRENT:
+    if address.page == CURRENT_STEP:
         return base
     if address.about == "":
         return base + "/" + address.page
@@ -49,7 +49,7 @@ def parse_path(text: str) -> Address | None:
     if len(parts) < 3 or parts[0] != "" or parts[1] != "s" or parts[2] == "":
         return None
     if len(parts) == 3:
-        return Address(CURRENT, parts[2])
+        return Address(CURRENT_STEP, parts[2])
     if len(parts) == 4:
         for page in (TIMELINE, TICKET):
             if page == parts[3]:
@@ -72,7 +72,7 @@ def home() -> str:
 
 def current(sid: str) -> str:
     """The session's open step."""
-    return path(Address(CURRENT, sid))
+    return path(Address(CURRENT_STEP, sid))
 
 
 def step(sid: str, step_id: str) -> str:

@@ -7,7 +7,7 @@ from lowside.core.session.events import elapsed
 from lowside.core.session.state import READING_KINDS, STANDS, Entry, State
 from lowside.core.session.steady import BREAK_S
 
-USUAL: dict[str, dict[str, list[str]]] = {
+USUAL_KEYS: dict[str, dict[str, list[str]]] = {
     "scale_resolution": {"oz": ["0.1", "0.25", "0.5", "1"], "g": ["1", "2", "5", "10"]},
     "capacity": {"ton": ["1.5", "2", "2.5", "3", "3.5", "4", "5"]},
 }
@@ -26,8 +26,8 @@ def keys_of(screen: Screen, field: Field, unit: str, value: str) -> list[str]:
         return []
     if value != "":
         return _a_degree_off(value) if field.name in DRIFTS else []
-    if field.name in USUAL:
-        return USUAL[field.name].get(unit, [])
+    if field.name in USUAL_KEYS:
+        return USUAL_KEYS[field.name].get(unit, [])
     last = typed_last(screen.state, field.name)
     if last is None or last.data.get(field.name + "_unit", "") != unit:
         return []

@@ -30,7 +30,7 @@ from lowside.core.session.unit import designation
 MOST_SHOWN = 6
 FIRST_FORM = 20
 """Number of the first of these forms on the page (see `Screen.eid`)."""
-BEFORE_HOSES = ("unit", "machine", "preconditions")
+FORMS_BEFORE_HOSES = ("unit", "machine", "preconditions")
 """Forms beside which the unit's past is said."""
 
 
@@ -103,7 +103,7 @@ def warnings_of_unit(screen: Screen, form_name: str) -> list[tuple[str, str]]:
     """Charge that was added here before, and another refrigerant than last time."""
     found: list[tuple[str, str]] = []
     before = visits_before(screen.visits, screen.state)
-    if form_name not in BEFORE_HOSES or not before:
+    if form_name not in FORMS_BEFORE_HOSES or not before:
         return found
     told: list[str] = []
     for visit in before:

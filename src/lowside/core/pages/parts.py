@@ -5,7 +5,7 @@ from typing import Any, Literal
 from lowside.core.handbook.forms import FORMS
 from lowside.core.handbook.procedure import walk_with
 from lowside.core.pages import addresses
-from lowside.core.pages.addresses import CURRENT, Address
+from lowside.core.pages.addresses import CURRENT_STEP, Address
 from lowside.core.pages.form import small_form
 from lowside.core.pages.home import NEW_SESSION, unit_name
 from lowside.core.pages.screen import Screen
@@ -68,10 +68,10 @@ WITH_THE_UNIT_RUNNING = ("wi_run", "wi_rest", "wi_off")
 def _locked_out(screen: Screen, address: Address) -> bool:
     """Whether the page is a walk's step with the unit off, where nobody stops it any more."""
     procedure = screen.procedure
-    if procedure is None or address.page not in (CURRENT, addresses.STEP):
+    if procedure is None or address.page not in (CURRENT_STEP, addresses.STEP):
         return False
     step_id = address.about
-    if address.page == CURRENT:
+    if address.page == CURRENT_STEP:
         now = step_now(procedure, screen.state)
         step_id = "" if now is None else now.id
     return step_id not in WITH_THE_UNIT_RUNNING and len(walk_with(procedure, step_id)) > 0
@@ -83,7 +83,7 @@ def tools(screen: Screen, address: Address) -> dict[str, Any]:
     stop = None
     if state.closed is None and not _locked_out(screen, address):
         back = addresses.path(address)
-        if address.page not in (CURRENT, addresses.STEP):
+        if address.page not in (CURRENT_STEP, addresses.STEP):
             back = addresses.current(state.sid)
         name = "system_stopped" if state.running else "system_started"
         stop = small_form(screen, name, STOP_FORM, back=back)

@@ -20,7 +20,15 @@ from lowside.core.handbook.procedure import (
 from lowside.core.numbers.unit_choice import small_mass_unit
 from lowside.core.numbers.units import show
 from lowside.core.pages import addresses
-from lowside.core.pages.addresses import AMEND, CURRENT, FORM, STEP, TIMELINE, Address, parse_path
+from lowside.core.pages.addresses import (
+    AMEND,
+    CURRENT_STEP,
+    FORM,
+    STEP,
+    TIMELINE,
+    Address,
+    parse_path,
+)
 from lowside.core.pages.form import asked_of
 from lowside.core.pages.screen import Attempt
 from lowside.core.pages.sheet import PART, WITH
@@ -299,7 +307,7 @@ def _address_again(address: Address, typed: Mapping[str, str]) -> Address:
     if address.page == AMEND:
         return address
     if address.about in SHOT_FORMS:
-        return Address(CURRENT, address.sid)
+        return Address(CURRENT_STEP, address.sid)
     step = typed.get("step", "")
     if step != "":
         return Address(STEP, address.sid, step)

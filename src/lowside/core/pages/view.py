@@ -19,7 +19,7 @@ from lowside.core.handbook.procedure import (
 from lowside.core.pages import addresses
 from lowside.core.pages.addresses import (
     AMEND,
-    CURRENT,
+    CURRENT_STEP,
     FORM,
     HOME,
     HOSES,
@@ -108,7 +108,7 @@ def _step_page(screen: Screen, address: Address, context: dict[str, Any]) -> Pag
             if pictures is None:
                 return NoPage("There is no picture of the hoses here. Go back to the session.")
             return Page("field/hoses.html", context | pictures)
-    if step is None or (address.page == CURRENT and state.closed is not None):
+    if step is None or (address.page == CURRENT_STEP and state.closed is not None):
         return Page("field/ticket.html", context | _record(screen))
     part = step_context(screen, procedure, step)
     if walk_with(procedure, step.id):

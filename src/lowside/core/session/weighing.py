@@ -55,7 +55,7 @@ class Whole:
 
 
 @dataclass(frozen=True)
-class TestResult:
+class Tightness:
     """Whether a test passed, and why not."""
 
     passed: bool
@@ -102,39 +102,39 @@ def whole_charge(state: State) -> Whole:
     return Whole(tuple(parts), None if missing != "" else total, missing)
 
 
-def pressure_verdict(state: State) -> TestResult:
+def pressure_verdict(state: State) -> Tightness:
     """Whether the nitrogen test passed."""
     test = state.walk.get("pressure.tested")
     if test is None:
-        return TestResult(False, "The nitrogen pressure test is not on record yet.")
+        return Tightness(False, "The nitrogen pressure test is not on record yet.")
     return verdict_of_test(test)
 
 
-def verdict_of_test(test: Fields) -> TestResult:
+def verdict_of_test(test: Fields) -> Tightness:
     """Whether this nitrogen test passed: its step is done with one that did."""
     numbers = test.numbers
     start = numbers["test_pressure"]
     if test.texts.get("leak", "") != "none_found":
-        return TestResult(False, "It leaks. Let the nitrogen out, repair, and test again.")
+        return Tightness(False, "It leaks. Let the nitrogen out, repair, and test again.")
     if numbers["test_end"] < start * (1.0 - TEST_SHARE):
-        return TestResult(
+        return Tightness(
             False, "The pressure fell. Find the leak, let the nitrogen out, repair, test again."
         )
     if start < numbers.get("test_asked", TEST_PA) * (1.0 - TEST_SHARE):
-        return TestResult(False, "Tested at less than the test pressure. Test again.")
+        return Tightness(False, "Tested at less than the test pressure. Test again.")
     if numbers["test_held"] < numbers.get("test_asked_held", TEST_S):
-        return TestResult(False, "Not held long enough. Test again.")
-    return TestResult(True, "The nitrogen test passed.")
+        return Tightness(False, "Not held long enough. Test again.")
+    return Tightness(True, "The nitrogen test passed.")
 
 
-def vacuum_verdict(state: State) -> TestResult:
+def vacuum_verdict(state: State) -> Tightness:
     """Whether the unit is tight and dry by its vacuum."""
     held = state.walk.get("vacuum.held")
     if held is None:
-        return TestResult(False, "The vacuum is not on record yet.")
+        return Tightness(False, "The vacuum is not on record yet.")
     limit = held.numbers.get("vacuum_limit", HELD_VACUUM_PA)
     if held.numbers["vacuum_end"] > limit:
-        return TestResult(
+        return Tightness(
             False,
             "The vacuum rose above "
             + label("vacuum", limit, state.units)
@@ -142,8 +142,8 @@ def vacuum_verdict(state: State) -> TestResult:
             "the vacuum with dry nitrogen, evacuate again.",
         )
     if held.numbers["vacuum_time"] < held.numbers.get("vacuum_limit_time", VACUUM_S):
-        return TestResult(False, "Not held long enough with the pump valved off. Watch it longer.")
-    return TestResult(True, "The vacuum held.")
+        return Tightness(False, "Not held long enough with the pump valved off. Watch it longer.")
+    return Tightness(True, "The vacuum held.")
 
 
 def charged_kg(state: State) -> float:

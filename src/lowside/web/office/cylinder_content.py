@@ -8,16 +8,16 @@ from lowside.core.handbook.handbook import Handbook
 from lowside.core.numbers.unit_choice import UnitChoice, label
 from lowside.core.office.cylinders import (
     ABOUT,
-    CHARGING,
-    DUE,
+    FOR_CHARGING,
     FOR_RECOVERY,
-    FULL,
     GONE,
     IN_USE,
-    LOW,
+    LOW_STOCK,
     MISFIT,
     MIXTURE,
-    RECOVERY,
+    NO_ROOM,
+    RECOVERING,
+    TEST_DUE,
     Line,
     OnHand,
     Register,
@@ -40,25 +40,25 @@ WEIGHTS = UnitChoice()
 ROWS = 100
 """On one page of the list."""
 
-KIND_NAMES = {CHARGING: "Charging cylinder", RECOVERY: "Recovery cylinder"}
+KIND_NAMES = {FOR_CHARGING: "Charging cylinder", FOR_RECOVERY: "Recovery cylinder"}
 
 SHOWS: dict[str, Show] = {
     "": IN_USE,
-    "low": LOW,
+    "low": LOW_STOCK,
     "lost": MISFIT,
-    "due": DUE,
-    "full": FULL,
-    "recovery": FOR_RECOVERY,
+    "due": TEST_DUE,
+    "full": NO_ROOM,
+    "recovery": RECOVERING,
     "gone": GONE,
 }
 """What the list can be narrowed to, as an address has it."""
 SHOW_NAMES: dict[Show, str] = {
     IN_USE: "All",
-    LOW: "Low on stock",
+    LOW_STOCK: "Low on stock",
     MISFIT: "Weight does not fit",
-    DUE: "Test due or overdue",
-    FULL: "No room left",
-    FOR_RECOVERY: "Recovery cylinders",
+    TEST_DUE: "Test due or overdue",
+    NO_ROOM: "No room left",
+    RECOVERING: "Recovery cylinders",
     GONE: "Returned or scrapped",
 }
 
@@ -74,7 +74,7 @@ def register_context(
         show: the list they are of.
         now_month: months since year 0.
     """
-    counts = {**found.counts, DUE: found.due}
+    counts = {**found.counts, TEST_DUE: found.due}
     code = next(code for code, one in SHOWS.items() if one == show)
     return {
         "title": "Cylinders",
@@ -92,7 +92,7 @@ def register_context(
         "stock": [
             {
                 "refrigerant": refrigerant,
-                "kind": "Recovered" if kind == RECOVERY else "To charge from",
+                "kind": "Recovered" if kind == FOR_RECOVERY else "To charge from",
                 "place": place,
                 "net": _mass(net),
                 "count": count,
@@ -124,7 +124,7 @@ def cylinder_context(
     return {
         "title": "Cylinder " + one.label,
         "kind": KIND_NAMES[one.kind],
-        "is_recovery": one.kind == RECOVERY,
+        "is_recovery": one.kind == FOR_RECOVERY,
         "one": _row(on_hand(one), now_month),
         "limits": _limits(one, handbook),
         "limit": "" if one.limit is None else _mass(one.limit.kg),

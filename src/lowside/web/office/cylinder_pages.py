@@ -8,10 +8,10 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 from lowside.core.handbook.fields import read_fields
 from lowside.core.office.cylinders import (
     ABOUT,
-    CHARGING,
-    DUE,
+    FOR_CHARGING,
+    FOR_RECOVERY,
     IN_USE,
-    RECOVERY,
+    TEST_DUE,
     Register,
     check_about,
     due_by,
@@ -61,7 +61,7 @@ Number = Annotated[str, Query(max_length=200)]
 def cylinders_page(desk: TheDesk, show: str = "", page: str = "") -> Response:
     shown = SHOWS.get(show, IN_USE)
     now_month = month_of(desk.clock.now())
-    asked = None if shown == DUE else shown
+    asked = None if shown == TEST_DUE else shown
     found = lists.cylinders(desk.store, asked, due_by(now_month), _number(page), ROWS)
     rows = [on_hand_from(text) for text in found.values]
     return HTMLResponse(
@@ -70,7 +70,7 @@ def cylinders_page(desk: TheDesk, show: str = "", page: str = "") -> Response:
 
 
 @router.get("/cylinder")
-def cylinder_page(desk: TheDesk, label: Number = "", kind: str = CHARGING) -> Response:
+def cylinder_page(desk: TheDesk, label: Number = "", kind: str = FOR_CHARGING) -> Response:
     one = _one(desk, label, kind)
     return not_found(NO_SUCH_CYLINDER) if one is None else _cylinder(desk, one, None)
 
@@ -100,7 +100,7 @@ def register_cylinder(request: Request, desk: TheDesk, typed: Typed) -> Response
 
 @router.post("/cylinder")
 def save_cylinder(
-    request: Request, desk: TheDesk, typed: Typed, label: Number = "", kind: str = CHARGING
+    request: Request, desk: TheDesk, typed: Typed, label: Number = "", kind: str = FOR_CHARGING
 ) -> Response:
     one = _one(desk, label, kind)
     if one is None:
@@ -141,7 +141,7 @@ def _cylinder(desk: Desk, one: Register, attempt: Attempt | None) -> Response:
 
 
 def _one(desk: Desk, label: str, kind: str) -> Register | None:
-    key = cylinder_key(RECOVERY if kind == RECOVERY else CHARGING, label)
+    key = cylinder_key(FOR_RECOVERY if kind == FOR_RECOVERY else FOR_CHARGING, label)
     uses = [cylinder_use_from(t) for t in desk.store.derived(CYLINDER, key, limit=MOST_USES)]
     abouts = [about_from(text) for text in desk.store.derived(ABOUT_CYLINDER, key)]
     return register_of(uses[::-1], abouts[::-1], desk.handbook)
