@@ -80,7 +80,7 @@ def test_a_wet_bulb_above_the_dry_bulb(handbook: Handbook) -> None:
 
 
 def test_a_liquid_line_at_or_above_bubble_is_possible(handbook: Handbook) -> None:
-    """A unit short of charge has no solid liquid there: it must be possible to record that."""
+    """An undercharged unit has no solid liquid there: it must be possible to record that."""
     bubble = bubble_of(handbook, "R-410A", 300.0)
     assert found(handbook, Reading(None, None, pascal(300.0), bubble + 5.0)) == {}
 
