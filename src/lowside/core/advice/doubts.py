@@ -47,7 +47,7 @@ is asked for only after FLAT_SHARE of the full charge, and then a slight one. Va
 down to about 80 % of the charge (READ, summary of ASHRAE RP-1173), so the share; the other two
 are our choice."""
 THIN_FLAT_SHARE = 0.33
-"""The same with a microchannel coil: it holds little liquid, so it is flat for longer and then steep.
+"""The same with a microchannel coil: it holds little liquid, so it is flat for longer, then steep.
 Our choice."""
 STARVED_FLAT_SHARE = 0.10
 """The same for a valve that starves all along: it is wide open and hides nothing, so the coil's
