@@ -37,7 +37,7 @@ def replay(events: Sequence[Event], handbook: Handbook) -> Iterator[dict[str, An
             "shot_open": open_shot(state) is not None,
             "added_g": added_kg(state) * 1000.0,
             "closed": state.closed is not None,
-            **_judgement(state),
+            **_judgment(state),
             "advice": as_json(advise(state, moment_of(event))),
         }
 
@@ -53,7 +53,7 @@ def _step(state: State, handbook: Handbook) -> Step | None:
     return None if procedure is None else open_step(procedure, state.done)
 
 
-def _judgement(state: State) -> dict[str, Any]:
+def _judgment(state: State) -> dict[str, Any]:
     latest = latest_reading(state)
     if latest is None or latest.assessment is None:
         return {"superheat_k": None, "subcooling_k": None, "verdict": None, "reason": None}

@@ -9,8 +9,8 @@ function draw(place) {
   if (series === null) return;
   const style = getComputedStyle(document.documentElement);
   /** @param {string} name */
-  const colour = (name) => style.getPropertyValue(name).trim();
-  const axis = { stroke: colour("--ink"), grid: { stroke: colour("--rule"), width: 0.5 } };
+  const color = (name) => style.getPropertyValue(name).trim();
+  const axis = { stroke: color("--ink"), grid: { stroke: color("--rule"), width: 0.5 } };
   const plot = new globalThis.uPlot(
     {
       width: place.clientWidth,
@@ -18,9 +18,9 @@ function draw(place) {
       scales: { x: { time: false }, mass: { range: { min: { soft: 0, mode: 1 }, max: {} } } },
       series: [
         { label: "Minutes" },
-        { label: `Superheat, ${series.degree}`, stroke: colour("--link"), width: 2, spanGaps: true, points: { show: true, size: 9 } },
-        { label: `Subcooling, ${series.degree}`, stroke: colour("--stop"), width: 2, dash: [8, 4], spanGaps: true, points: { show: true, size: 9 } },
-        { label: `Added, ${series.mass}`, stroke: colour("--go"), width: 2, scale: "mass", paths: globalThis.uPlot.paths.stepped({ align: 1 }), points: { show: false } },
+        { label: `Superheat, ${series.degree}`, stroke: color("--link"), width: 2, spanGaps: true, points: { show: true, size: 9 } },
+        { label: `Subcooling, ${series.degree}`, stroke: color("--stop"), width: 2, dash: [8, 4], spanGaps: true, points: { show: true, size: 9 } },
+        { label: `Added, ${series.mass}`, stroke: color("--go"), width: 2, scale: "mass", paths: globalThis.uPlot.paths.stepped({ align: 1 }), points: { show: false } },
       ],
       axes: [
         { ...axis, label: "Minutes since the start" },

@@ -10,9 +10,9 @@ import {
   liquid_density,
   liquid_enthalpy,
   OutOfRange,
-  vapour_density,
-  vapour_enthalpy,
-  vapour_heat_capacity,
+  vapor_density,
+  vapor_enthalpy,
+  vapor_heat_capacity,
 } from "../core/handbook/saturation.js";
 import { bare as bare_hoses, conditions_from, usual_conditions } from "../core/hoses/contents.js";
 import { draw } from "../core/hoses/drawing.js";
@@ -62,9 +62,9 @@ const of_tables = {
   dew_temperature,
   liquid_density,
   liquid_enthalpy,
-  vapour_density,
-  vapour_enthalpy,
-  vapour_heat_capacity,
+  vapor_density,
+  vapor_enthalpy,
+  vapor_heat_capacity,
 };
 
 /** A page exactly, and as a browser gets it. @param {any} page */

@@ -1,4 +1,4 @@
-"""Whole made-up sessions: valid, absurd, conflicting, struck out, corrected, of two devices.
+"""Whole made-up sessions: valid, absurd, conflicting, voided, corrected, of two devices.
 
 Most of what is typed makes sense together (a reading of a running unit, a scale that falls as shots
 go in), so that every verdict comes up; the rest is what a thumb, a dead scale or a second phone
@@ -271,7 +271,7 @@ class _Drawn:
             self.add("shot.unweighed", {"shot": shot})
 
     def correct(self) -> None:
-        """Strike out or amend an entry that exists, or one that does not."""
+        """Void or amend an entry that exists, or one that does not."""
         self.begin()
         target = self.pick(self.events)
         eid = "01JMADE000000000000NOWHERE" if self.one_in(8) else target.eid

@@ -137,7 +137,7 @@ def ready(**changes: object) -> State:
 
 
 def told(state: State) -> list[str]:
-    """What bars a shot."""
+    """What blocks a shot."""
     return [block.code for block in gate.blocks(state)]
 
 

@@ -228,7 +228,7 @@ def running_core(script: Path, handbook: Handbook, every: int = 1) -> Iterator[N
 
 
 def sent(events: list[Event]) -> list[dict[str, Any]]:
-    """Events as Node reads them; the data as pairs, for their order counts."""
+    """Events as Node reads them; the data as pairs, because their order counts."""
     return [asdict(event) | {"data": pairs(event.data)} for event in events]
 
 

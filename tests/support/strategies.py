@@ -1,7 +1,7 @@
 """Generated sessions and ready-made ones: what the property tests of both languages draw from.
 
 `sessions()` gives every kind of record a store may hold: sensible entries beside absurd and
-half-filled ones, unknown kinds, strike-outs, amendments, two devices whose clocks disagree, clocks
+half-filled ones, unknown kinds, voids, amendments, two devices whose clocks disagree, clocks
 that were set and programs that were restarted. `Book` writes sessions by hand, entry by entry.
 """
 
@@ -151,7 +151,7 @@ READING = {
     "outdoor_dry_bulb": "90 °F",
     "return_dry_bulb": "77 °F",
 }
-"""A plausible reading of an R-410A unit short of charge."""
+"""A plausible reading of an undercharged R-410A unit."""
 
 
 def by_superheat(book: Book) -> None:

@@ -24,8 +24,8 @@ from lowside.core.handbook.saturation import (
     liquid_density,
     liquid_enthalpy,
     table_from,
-    vapour_density,
-    vapour_enthalpy,
+    vapor_density,
+    vapor_enthalpy,
 )
 from lowside.thermo import tables as tables_module
 from lowside.thermo.build import TOLERANCE_K, build_one, check
@@ -110,10 +110,10 @@ def test_smooth_and_rising_everywhere(name: str) -> None:
                 for read in (
                     bubble_temperature,
                     dew_temperature,
-                    vapour_density,
+                    vapor_density,
                     liquid_density,
                     liquid_enthalpy,
-                    vapour_enthalpy,
+                    vapor_enthalpy,
                 )
             ]
         )
@@ -123,10 +123,10 @@ def test_smooth_and_rising_everywhere(name: str) -> None:
         assert after[2] > before[2]
         assert after[3] < before[3]
         assert after[4] > before[4]
-    for bubble, dew, vapour, liquid, h_liquid, h_vapour in rows:
+    for bubble, dew, vapor, liquid, h_liquid, h_vapor in rows:
         assert dew - bubble >= -0.001
-        assert liquid > 1.5 * vapour
-        assert h_vapour > h_liquid
+        assert liquid > 1.5 * vapor
+        assert h_vapor > h_liquid
     for column in (0, 1):
         rises = [b[column] - a[column] for a, b in itertools.pairwise(rows)]
         for a, b in itertools.pairwise(rises):
@@ -167,7 +167,7 @@ def test_temperature_to_pressure_and_back(name: str, share: float) -> None:
 def test_outside_is_said_and_never_guessed(name: str, pressure: float) -> None:
     table = TABLES[name]
     inside = table.lowest_pa <= pressure <= table.highest_pa
-    for read in (dew_temperature, bubble_temperature, liquid_density, vapour_enthalpy):
+    for read in (dew_temperature, bubble_temperature, liquid_density, vapor_enthalpy):
         value = read(table, pressure)
         assert isinstance(value, OutOfRange) != inside
         if isinstance(value, OutOfRange):
@@ -329,7 +329,7 @@ def test_a_refrigerant_that_fails_is_refused(monkeypatch: pytest.MonkeyPatch) ->
     assert "CoolProp gives nothing" in report.refusal
 
 
-def test_coolprop_does_fail_in_patches_and_the_neighbour_rescues() -> None:
+def test_coolprop_does_fail_in_patches_and_the_neighbor_rescues() -> None:
     """Why sweeps exist: if CoolProp stops failing this test says so, and the rescue can go."""
     found = sweep(Mixture(compositions()["R-454B"]), DEW, 300.0, 2.5e6, 4.7e6)
     assert found.failed

@@ -24,10 +24,10 @@ AT_PRESSURE = (
     saturation.dew_temperature,
     saturation.bubble_temperature,
     saturation.liquid_density,
-    saturation.vapour_density,
+    saturation.vapor_density,
     saturation.liquid_enthalpy,
-    saturation.vapour_enthalpy,
-    saturation.vapour_heat_capacity,
+    saturation.vapor_enthalpy,
+    saturation.vapor_heat_capacity,
 )
 AT_TEMPERATURE = (saturation.dew_pressure, saturation.bubble_pressure)
 

@@ -218,8 +218,8 @@ class _Solver:
 
     def _quality_for(self, state: Steady, density_share: float) -> float:
         """Vapor quality at which the mixture has this share of the liquid's density."""
-        _, liquid, _, vapour, _ = self.fluid.at_bubble(state.condensing_k)
-        ratio = liquid / vapour
+        _, liquid, _, vapor, _ = self.fluid.at_bubble(state.condensing_k)
+        ratio = liquid / vapor
         return max((1.0 / density_share - 1.0) / (ratio - 1.0), 0.0)
 
     def _too_cold(self, state: Steady) -> bool:

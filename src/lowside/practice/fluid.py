@@ -17,21 +17,21 @@ STEP_K = 0.5
 class Fluid:
     """One refrigerant between `COLDEST_K` and `hottest_k`, every `STEP_K`.
 
-    `vapour` rows are at the dew temperature: pressure [Pa], density [kg/m³], enthalpy [J/kg], heat
+    `vapor` rows are at the dew temperature: pressure [Pa], density [kg/m³], enthalpy [J/kg], heat
     capacity [J/(kg K)], and at the same pressure liquid density and enthalpy. `liquid` rows are at
     the bubble temperature: pressure, liquid density and enthalpy, vapor density and enthalpy.
     """
 
     name: str
     hottest_k: float
-    vapour: tuple[tuple[float, ...], ...]
+    vapor: tuple[tuple[float, ...], ...]
     liquid: tuple[tuple[float, ...], ...]
     liquid_heat_capacity: float
     """Heat capacity of subcooled liquid near 35 °C [J/(kg K)]."""
 
     def at_dew(self, temperature_k: float) -> tuple[float, float, float, float, float, float]:
         """Pressure; vapor density, enthalpy and heat capacity; liquid density and enthalpy."""
-        a, b, c, d, e, f = _between(self.vapour, temperature_k)
+        a, b, c, d, e, f = _between(self.vapor, temperature_k)
         return a, b, c, d, e, f
 
     def at_bubble(self, temperature_k: float) -> tuple[float, float, float, float, float]:
@@ -48,7 +48,7 @@ def fluid(name: str) -> Fluid:
 
 def _build(tables: Mapping[str, PropertyTable], name: str) -> Fluid:
     table = tables[name]
-    vapour: list[tuple[float, ...]] = []
+    vapor: list[tuple[float, ...]] = []
     liquid: list[tuple[float, ...]] = []
     temperature = COLDEST_K
     while True:
@@ -56,12 +56,12 @@ def _build(tables: Mapping[str, PropertyTable], name: str) -> Fluid:
         bubble = saturation.bubble_pressure(table, temperature)
         if isinstance(dew, OutOfRange) or isinstance(bubble, OutOfRange):
             break
-        vapour.append(
+        vapor.append(
             (
                 dew,
-                _sure(saturation.vapour_density(table, dew)),
-                _sure(saturation.vapour_enthalpy(table, dew)),
-                _sure(saturation.vapour_heat_capacity(table, dew)),
+                _sure(saturation.vapor_density(table, dew)),
+                _sure(saturation.vapor_enthalpy(table, dew)),
+                _sure(saturation.vapor_heat_capacity(table, dew)),
                 _sure(saturation.liquid_density(table, dew)),
                 _sure(saturation.liquid_enthalpy(table, dew)),
             )
@@ -71,15 +71,15 @@ def _build(tables: Mapping[str, PropertyTable], name: str) -> Fluid:
                 bubble,
                 _sure(saturation.liquid_density(table, bubble)),
                 _sure(saturation.liquid_enthalpy(table, bubble)),
-                _sure(saturation.vapour_density(table, bubble)),
-                _sure(saturation.vapour_enthalpy(table, bubble)),
+                _sure(saturation.vapor_density(table, bubble)),
+                _sure(saturation.vapor_enthalpy(table, bubble)),
             )
         )
         temperature += STEP_K
     hottest = temperature - 2.0 * STEP_K
     warm = int((308.15 - COLDEST_K) / STEP_K)
     heat_capacity = (liquid[warm + 4][2] - liquid[warm - 4][2]) / (8.0 * STEP_K)
-    return Fluid(name, hottest, tuple(vapour), tuple(liquid), heat_capacity)
+    return Fluid(name, hottest, tuple(vapor), tuple(liquid), heat_capacity)
 
 
 def _between(rows: tuple[tuple[float, ...], ...], temperature_k: float) -> list[float]:

@@ -127,10 +127,10 @@ def _dots(outcomes: Sequence[Charged], middle: int) -> list[str]:
     for i, outcome in enumerate(outcomes):
         off = -outcome.gap_k / outcome.tolerance_k
         shown = min(max(off, -WIDEST), WIDEST)
-        colour = "#1f5f7f" if abs(off) <= 1.0 else "#b3401f" if off > 1.0 else "#8a6d1a"
+        color = "#1f5f7f" if abs(off) <= 1.0 else "#b3401f" if off > 1.0 else "#8a6d1a"
         y = middle + (i * 7) % 25 - 12
         dots.append(
-            f'<circle cx="{_x(shown):.1f}" cy="{y}" r="2" fill="{colour}" fill-opacity="0.6"/>'
+            f'<circle cx="{_x(shown):.1f}" cy="{y}" r="2" fill="{color}" fill-opacity="0.6"/>'
         )
     return dots
 

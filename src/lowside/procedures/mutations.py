@@ -72,7 +72,7 @@ FLAGS_FOR: dict[str, tuple[str, ...]] = {
         hz.LIQUID_HELD_OPEN,
         hz.CYLINDER_HELD_OPEN,
     ),
-    "refrigerant keeps blowing out": (hz.LEFT_BLOWING, hz.LIQUID_OUT, hz.VAPOUR_OUT),
+    "refrigerant keeps blowing out": (hz.LEFT_BLOWING, hz.LIQUID_OUT, hz.VAPOR_OUT),
     "liquid is trapped and bursts a hose": (hz.LIQUID_LOCKED,),
     "a hose with liquid in it is off": (hz.OFF_WITH_LIQUID,),
     "a hose is left on": (hz.HOSE_LEFT_ON,),

@@ -60,7 +60,7 @@ FLAGS: dict[str, tuple[str, ...]] = {
     "air into a cylinder": (hz.AIR_IN,),
     "air into the unit": (hz.AIR_IN, hz.IN_VACUUM),
     "liquid sprays out": (hz.LIQUID_OUT, hz.CORE_PRESSED),
-    "refrigerant keeps blowing out": (hz.LEFT_BLOWING, hz.LIQUID_OUT, hz.VAPOUR_OUT),
+    "refrigerant keeps blowing out": (hz.LEFT_BLOWING, hz.LIQUID_OUT, hz.VAPOR_OUT),
     "refrigerant through the pump": (hz.PUMP_UNDER_PRESSURE,),
     "liquid into a stopped compressor": (hz.FED_OFF,),
     "liquid is trapped": (hz.LIQUID_LOCKED,),

@@ -15,9 +15,9 @@ from lowside.core.handbook.saturation import (
     liquid_density,
     liquid_enthalpy,
     table_from,
-    vapour_density,
-    vapour_enthalpy,
-    vapour_heat_capacity,
+    vapor_density,
+    vapor_enthalpy,
+    vapor_heat_capacity,
 )
 from lowside.thermo.coolprop import BUBBLE, DEW, Mixture, Point, version, water_saturation_pa
 from lowside.thermo.sweep import STEP_K, Sweep, SweepError, curve, sweep
@@ -237,7 +237,7 @@ def _report(table: PropertyTable, fluid: Mixture, bubble: Sweep, dew: Sweep) -> 
     dew_error = _temperature_error(table, inside[1], dew_temperature)
     property_error = _property_error(table, inside[0], inside[1])
     heat_capacity_error = max(
-        abs(_number(vapour_heat_capacity(table, p.pressure_pa)) / p.heat_capacity - 1.0)
+        abs(_number(vapor_heat_capacity(table, p.pressure_pa)) / p.heat_capacity - 1.0)
         for p in inside[1]
     )
     dews = table.columns["dew_k"].values
@@ -298,10 +298,10 @@ def _property_error(table: PropertyTable, bubble: Sequence[Point], dew: Sequence
     for p in bubble:
         errors.append(_number(liquid_density(table, p.pressure_pa)) / p.density - 1.0)
     for p in dew:
-        errors.append(_number(vapour_density(table, p.pressure_pa)) / p.density - 1.0)
+        errors.append(_number(vapor_density(table, p.pressure_pa)) / p.density - 1.0)
     shift = _number(liquid_enthalpy(table, bubble[0].pressure_pa)) - bubble[0].enthalpy
     latent = dew[0].enthalpy - bubble[0].enthalpy
-    for side, read in ((bubble, liquid_enthalpy), (dew, vapour_enthalpy)):
+    for side, read in ((bubble, liquid_enthalpy), (dew, vapor_enthalpy)):
         for p in side:
             errors.append((_number(read(table, p.pressure_pa)) - p.enthalpy - shift) / latent)
     return max(abs(error) for error in errors)

@@ -56,15 +56,15 @@ class Mixture:
         self.pure = len(components) == 1
         self._state = CP.AbstractState("HEOS", names)
         self._liquid = CP.AbstractState("HEOS", names)
-        self._vapour = CP.AbstractState("HEOS", names)
+        self._vapor = CP.AbstractState("HEOS", names)
         if not self.pure:
             total = sum(share for _, share in components)
             self._state.set_mass_fractions([share / total for _, share in components])
             fractions = self._state.get_mole_fractions()
             self._liquid.set_mole_fractions(fractions)
-            self._vapour.set_mole_fractions(fractions)
+            self._vapor.set_mole_fractions(fractions)
         self._liquid.specify_phase(CP.iphase_liquid)
-        self._vapour.specify_phase(CP.iphase_gas)
+        self._vapor.specify_phase(CP.iphase_gas)
         self._names = names
         self._count = len(components)
         self._guess: Any = None
@@ -109,25 +109,25 @@ class Mixture:
     def _checked(self, side: int, temperature_k: float, rescued: bool) -> Point | None:
         pressure = self._state.p()
         liquid_density = self._state.saturated_liquid_keyed_output(CP.iDmolar)
-        vapour_density = self._state.saturated_vapor_keyed_output(CP.iDmolar)
-        if not liquid_density > LEAST_DENSITY_RATIO * vapour_density > 0.0:
+        vapor_density = self._state.saturated_vapor_keyed_output(CP.iDmolar)
+        if not liquid_density > LEAST_DENSITY_RATIO * vapor_density > 0.0:
             return None
         guess = PyGuessesStructure()
         if not self.pure:
             guess.x = self._state.mole_fractions_liquid()
             guess.y = self._state.mole_fractions_vapor()
             self._liquid.set_mole_fractions(guess.x)
-            self._vapour.set_mole_fractions(guess.y)
+            self._vapor.set_mole_fractions(guess.y)
         self._liquid.update(CP.DmolarT_INPUTS, liquid_density, temperature_k)
-        self._vapour.update(CP.DmolarT_INPUTS, vapour_density, temperature_k)
-        pairs = [(self._liquid.p(), pressure), (self._vapour.p(), pressure)]
-        pairs += [(self._liquid.fugacity(i), self._vapour.fugacity(i)) for i in range(self._count)]
+        self._vapor.update(CP.DmolarT_INPUTS, vapor_density, temperature_k)
+        pairs = [(self._liquid.p(), pressure), (self._vapor.p(), pressure)]
+        pairs += [(self._liquid.fugacity(i), self._vapor.fugacity(i)) for i in range(self._count)]
         if not all(abs(a - b) <= EQUILIBRIUM_TOLERANCE * abs(b) for a, b in pairs):
             return None
         guess.T, guess.p = temperature_k, pressure
-        guess.rhomolar_liq, guess.rhomolar_vap = liquid_density, vapour_density
+        guess.rhomolar_liq, guess.rhomolar_vap = liquid_density, vapor_density
         self._guess = None if self.pure else guess
-        phase = self._liquid if side == BUBBLE else self._vapour
+        phase = self._liquid if side == BUBBLE else self._vapor
         return Point(
             temperature_k, pressure, phase.rhomass(), phase.hmass(), phase.cpmass(), rescued
         )

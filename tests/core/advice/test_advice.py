@@ -44,8 +44,8 @@ from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.saturation import (
     dew_pressure,
     liquid_enthalpy,
-    vapour_enthalpy,
-    vapour_heat_capacity,
+    vapor_enthalpy,
+    vapor_heat_capacity,
 )
 from lowside.core.handbook.system import (
     BY_APPROACH,
@@ -709,9 +709,9 @@ def test_boil_figures_are_those_of_the_tables_rounded_down(handbook: Handbook) -
         table = handbook.tables[name]
         pressure = dew_pressure(table, 278.15)
         assert isinstance(pressure, float)
-        gas = vapour_enthalpy(table, pressure)
+        gas = vapor_enthalpy(table, pressure)
         liquid = liquid_enthalpy(table, pressure)
-        capacity = vapour_heat_capacity(table, pressure)
+        capacity = vapor_heat_capacity(table, pressure)
         assert isinstance(gas, float)
         assert isinstance(liquid, float)
         assert isinstance(capacity, float)

@@ -1,9 +1,9 @@
 """The cheap check that separates a fault from missing charge is asked before the second addition.
 
 It ends nothing by itself: what ends the adding is the third reading, when it shows the same. Signs
-that missing charge may cause by itself bar nothing: the check is said with the addition. Where they
-are a restriction's, the addition waits for what the filter drier shows; any answer lets it go on
-but “colder after it”. Where nothing speaks, the cheap checks are still said.
+that missing charge may cause by itself block nothing: the check is said with the addition. Where
+they are a restriction's, the addition waits for what the filter drier shows; any answer lets it go
+on but “colder after it”. Where nothing speaks, the cheap checks are still said.
 """
 
 from dataclasses import replace

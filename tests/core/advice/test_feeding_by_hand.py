@@ -8,7 +8,7 @@ from advice_cases import at, valve_unit
 from lowside.core.advice import feeding
 from lowside.core.advice.feeding import Feed, Suction
 from lowside.core.handbook.handbook import Handbook
-from lowside.core.handbook.saturation import bubble_pressure, liquid_enthalpy, vapour_enthalpy
+from lowside.core.handbook.saturation import bubble_pressure, liquid_enthalpy, vapor_enthalpy
 from lowside.core.numbers.units import OUNCE_KG, TON_W
 from lowside.core.session.state import Shot
 
@@ -53,7 +53,7 @@ class TestBoiling:
             assert isinstance(warm, float)
             assert isinstance(cold, float)
             before, liquid = liquid_enthalpy(table, warm), liquid_enthalpy(table, cold)
-            vapor = vapour_enthalpy(table, cold)
+            vapor = vapor_enthalpy(table, cold)
             assert isinstance(before, float)
             assert isinstance(liquid, float)
             assert isinstance(vapor, float)

@@ -15,8 +15,8 @@ from lowside.core.handbook.procedure import (
     Procedure,
     cautions_of,
     is_off_step,
-    neighbours,
-    off_neighbours,
+    neighbors,
+    off_neighbors,
     open_step,
     position,
     step_by_id,
@@ -105,12 +105,12 @@ def test_steps_are_found_by_name_and_place(procedures: dict[str, Procedure]) -> 
     assert position(procedure, "job") == 0
     assert position(procedure, "no such") == -1
     assert step_by_id(procedure, "no such") is None
-    before, after = neighbours(procedure, "unit")
+    before, after = neighbors(procedure, "unit")
     assert before is not None
     assert after is not None
     assert (before.id, after.id) == ("job", "machine")
-    assert neighbours(procedure, "job")[0] is None
-    assert neighbours(procedure, "record")[1] is None
+    assert neighbors(procedure, "job")[0] is None
+    assert neighbors(procedure, "record")[1] is None
     assert [step.id for step in steps_of_stage(procedure, "Charge")] == ["shots"]
 
 
@@ -250,7 +250,7 @@ def test_the_way_out_is_a_branch_and_not_part_of_the_way_through(
             assert position(procedure, step_id) == -1
             assert step_by_id(procedure, step_id) is not None
             assert is_off_step(procedure, step_id)
-        first, second = off_neighbours(procedure, "off_stop", "dip_tube")
+        first, second = off_neighbors(procedure, "off_stop", "dip_tube")
         assert first is None
         assert second is not None
         assert second.id == "off_recover"

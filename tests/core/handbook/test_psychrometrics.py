@@ -54,15 +54,15 @@ def test_the_standard_atmosphere(feet: float, psia: float) -> None:
 
 
 @given(st.floats(-500.0, 4500.0))
-def test_the_atmosphere_between_table_points(metres: float) -> None:
+def test_the_atmosphere_between_table_points(meters: float) -> None:
     """Formula of ASHRAE Fundamentals chapter 1; stated error 0.1 Pa."""
-    formula = 101325.0 * (1.0 - 2.25577e-5 * metres) ** 5.2559
-    assert number(atmosphere_pressure(metres)) == pytest.approx(formula, abs=0.1)
+    formula = 101325.0 * (1.0 - 2.25577e-5 * meters) ** 5.2559
+    assert number(atmosphere_pressure(meters)) == pytest.approx(formula, abs=0.1)
 
 
-@pytest.mark.parametrize("metres", [-500.1, 4500.1, float("nan"), float("inf"), -1e9])
-def test_an_elevation_nobody_works_at_is_said(metres: float) -> None:
-    value = atmosphere_pressure(metres)
+@pytest.mark.parametrize("meters", [-500.1, 4500.1, float("nan"), float("inf"), -1e9])
+def test_an_elevation_nobody_works_at_is_said(meters: float) -> None:
+    value = atmosphere_pressure(meters)
     assert isinstance(value, OutOfRange)
     assert (value.quantity, value.lowest, value.highest) == ("elevation", -500.0, 4500.0)
 
@@ -72,8 +72,8 @@ def test_the_published_wet_bulb_example() -> None:
     humidity ratio of 0.00523 and a relative humidity of 13 %."""
     ratio = 0.00523
     saturation = 6556.0  # Pa at 100 °F: 0.9508 psia
-    vapour = ratio * SEA_LEVEL_PA / (0.621945 + ratio)
-    humidity = vapour / saturation
+    vapor = ratio * SEA_LEVEL_PA / (0.621945 + ratio)
+    humidity = vapor / saturation
     assert humidity == pytest.approx(0.13, abs=0.005)
     assert wet_bulb_f(100.0, humidity, 14.696) == pytest.approx(65.0, abs=0.1)
 
@@ -81,9 +81,9 @@ def test_the_published_wet_bulb_example() -> None:
 def test_the_published_humidity_ratio() -> None:
     """psychrolib's own test (READ): 86 °F dry, 77 °F wet at 14.175 psia is a ratio of 0.018719."""
     pressure = 14.175 * PSI_PA
-    vapour = 0.018719 * pressure / (0.621945 + 0.018719)
+    vapor = 0.018719 * pressure / (0.621945 + 0.018719)
     saturation = 4246.0  # Pa at 86 °F
-    assert wet_bulb_f(86.0, vapour / saturation, 14.175) == pytest.approx(77.0, abs=0.05)
+    assert wet_bulb_f(86.0, vapor / saturation, 14.175) == pytest.approx(77.0, abs=0.05)
 
 
 @pytest.mark.parametrize(

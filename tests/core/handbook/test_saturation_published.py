@@ -287,15 +287,15 @@ def teqp_bubble_pressure(name: str, temperature: float) -> float:
     y /= y.sum()
     for _ in range(40):
         liquid = density_at(z, liquid, pressure)
-        vapour = density_at(y, pressure / (gas * temperature) * 1.05, pressure)
+        vapor = density_at(y, pressure / (gas * temperature) * 1.05, pressure)
         y = (
             z
             * model.get_fugacity_coefficients(temperature, z * liquid)
-            / model.get_fugacity_coefficients(temperature, y * vapour)
+            / model.get_fugacity_coefficients(temperature, y * vapor)
         )
         off = y.sum() - 1.0
         pressure *= y.sum()
         y /= y.sum()
     assert abs(off) < 1e-9, "the other library did not converge"
-    assert liquid > 2.0 * vapour, "the other library found the same phase twice"
+    assert liquid > 2.0 * vapor, "the other library found the same phase twice"
     return float(pressure)

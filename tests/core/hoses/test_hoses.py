@@ -23,7 +23,7 @@ from lowside.core.handbook.saturation import (
     OutOfRange,
     bubble_pressure,
     dew_pressure,
-    vapour_density,
+    vapor_density,
 )
 from lowside.core.handbook.system import DIP_TUBE, INVERT, Withdrawal
 from lowside.core.hoses import hazard_words as hz
@@ -32,7 +32,7 @@ from lowside.core.hoses.contents import (
     HOSE_BORE_M,
     HOSE_LENGTH_M,
     LIQUID,
-    VAPOUR,
+    VAPOR,
     Conditions,
     bare,
     conditions_from,
@@ -40,7 +40,7 @@ from lowside.core.hoses.contents import (
     held_kg,
     liquid_at,
     usual_conditions,
-    vapour_at,
+    vapor_at,
     volumes_of,
 )
 from lowside.core.hoses.run import (
@@ -87,13 +87,13 @@ def test_both_gauges_read_while_readings_are_taken(name: str) -> None:
         if made.step_id in ("baseline", "final_reading"):
             blue = made.after.contents["blue"]
             assert blue.pressure_pa == usual().suction_pa
-            assert filling_of(blue) == VAPOUR
+            assert filling_of(blue) == VAPOR
             if "red" in made.after.contents:
                 assert made.after.contents["red"].pressure_pa == usual().liquid_pa
 
 
 @pytest.mark.parametrize("name", SHIPPED)
-def test_at_the_end_every_hose_holds_low_side_vapour_or_air_only(name: str) -> None:
+def test_at_the_end_every_hose_holds_low_side_vapor_or_air_only(name: str) -> None:
     # Common practice, no source: after clearing, every hose holds low-side vapor only.
     runs = done_right(name)
     for made in runs:
@@ -101,7 +101,7 @@ def test_at_the_end_every_hose_holds_low_side_vapour_or_air_only(name: str) -> N
             made.step_id == "clear_hoses" and "red" not in made.after.contents
         ):
             for contents in made.after.contents.values():
-                assert filling_of(contents) == VAPOUR
+                assert filling_of(contents) == VAPOR
                 assert contents.pressure_pa == usual().suction_pa
     assert all(contents.liquid_kg == 0.0 for contents in runs[-1].after.contents.values())
     assert grams(runs).released_liquid_kg == 0.0
@@ -114,10 +114,10 @@ def _close_out(name: str, refrigerant: str = "R-410A") -> tuple[StepRun, ...]:
 
 
 @pytest.mark.parametrize("refrigerant", REFRIGERANTS)
-def test_plain_hoses_release_vapour_density_times_volume_at_close_out(refrigerant: str) -> None:
+def test_plain_hoses_release_vapor_density_times_volume_at_close_out(refrigerant: str) -> None:
     conditions = usual(refrigerant)
     table = load_properties().tables[refrigerant]
-    density = vapour_density(table, conditions.suction_pa)
+    density = vapor_density(table, conditions.suction_pa)
     assert isinstance(density, float)
     inner = 3.141592653589793 / 4.0 * HOSE_BORE_M * HOSE_BORE_M * HOSE_LENGTH_M
     expected = density * (3.0 * inner + 4.0e-6)
@@ -129,10 +129,10 @@ def test_plain_hoses_release_vapour_density_times_volume_at_close_out(refrigeran
 @pytest.mark.parametrize(
     "name", [name for name in SHIPPED if not name.startswith(("plain", "one"))]
 )
-def test_hoses_that_shut_keep_that_vapour_in_and_release_nothing_at_close_out(name: str) -> None:
+def test_hoses_that_shut_keep_that_vapor_in_and_release_nothing_at_close_out(name: str) -> None:
     found = grams(_close_out(name))
     sizes = volumes_of(shipped(name), usual())
-    expected = vapour_at(usual().densities, usual().suction_pa) * sum(sizes.values())
+    expected = vapor_at(usual().densities, usual().suction_pa) * sum(sizes.values())
     assert found.released_kg == 0.0
     assert found.trapped_kg == pytest.approx(expected, rel=1e-9)
     assert found.trapped_kg < 0.005
@@ -168,7 +168,7 @@ def _codes(found: Turn) -> list[str]:
 @pytest.mark.parametrize(
     ("step_id", "actions", "code"),
     [
-        ("purge_low", [("low", "open"), ("cylinder_valve", "open")], hz.VAPOUR_OUT),
+        ("purge_low", [("low", "open"), ("cylinder_valve", "open")], hz.VAPOR_OUT),
         ("connect", [("red_nut", "tight"), ("red_end", "open"), ("red_nut", "loose")],
          hz.LIQUID_OUT),
         ("connect", [("yellow_nut", "tight"), ("yellow_end", "open"), ("blue_end", "open"),
@@ -254,7 +254,7 @@ def test_a_cylinder_blowing_at_its_loose_nut_does_not_blow_out_the_hose_there() 
         last = turn(procedure, usual(), now, Action(valve, to))
         now = last.after
     assert now.contents["yellow"].air > 0.0
-    assert hz.VAPOUR_OUT in _codes(last)
+    assert hz.VAPOR_OUT in _codes(last)
 
 
 # Random turning: whatever anyone does, mass is kept and what hurts is flagged.
@@ -310,7 +310,7 @@ def test_random_turning_loses_no_mass_and_hurts_nobody_unwarned(
         codes = _codes(made)
         for name, contents in made.after.contents.items():
             assert contents.air >= 0.0
-            assert contents.vapour_kg >= 0.0
+            assert contents.vapor_kg >= 0.0
             assert contents.liquid_kg >= 0.0
             assert contents.pressure_pa > 0.0
             assert contents.air / contents.pressure_pa <= sizes[name] * (1.0 + 1e-9)
@@ -329,7 +329,7 @@ def test_random_turning_loses_no_mass_and_hurts_nobody_unwarned(
             if flow.steady and flow.end == SUCTION and flow.start == CYLINDER and not in_shot:
                 at_shot = made.action.valve == "low"
                 assert at_shot or {hz.LIQUID_HELD_OPEN, hz.CYLINDER_HELD_OPEN} & set(codes)
-            assert flow.phase in (LIQUID, VAPOUR, AIR)
+            assert flow.phase in (LIQUID, VAPOR, AIR)
 
 
 def test_settling_twice_moves_nothing_more() -> None:

@@ -14,9 +14,9 @@ from lowside.core.handbook.procedure import HANDWHEEL, NUT, RECOVERY, Procedure
 from lowside.core.handbook.saturation import OutOfRange
 from lowside.core.hoses.contents import (
     AIR,
-    AIR_AND_VAPOUR,
+    AIR_AND_VAPOR,
     LIQUID,
-    VAPOUR,
+    VAPOR,
     Conditions,
     usual_conditions,
 )
@@ -166,11 +166,11 @@ def test_an_open_valve_lies_in_line_and_a_shut_one_across() -> None:
 
 def test_contents_differ_by_their_hatching() -> None:
     hatchings = {
-        words: filling((0, 0), (0, 90), words) for words in (AIR, AIR_AND_VAPOUR, VAPOUR, LIQUID)
+        words: filling((0, 0), (0, 90), words) for words in (AIR, AIR_AND_VAPOR, VAPOR, LIQUID)
     }
     assert len(set(hatchings.values())) == 4
     assert hatchings[AIR] == ""
-    assert hatchings[LIQUID].count("M") > hatchings[VAPOUR].count("M")
+    assert hatchings[LIQUID].count("M") > hatchings[VAPOR].count("M")
 
 
 @pytest.mark.parametrize("name", SHIPPED)

@@ -9,7 +9,7 @@ from sampling import diagonal
 
 from lowside.core.handbook.procedure import CLOSED, MACHINE_OUT, Action, Procedure
 from lowside.core.handbook.system import DIP_TUBE, INVERT, Withdrawal
-from lowside.core.hoses.contents import CHARGE, GAS, LIQUID, NOTHING, VAPOUR, Conditions
+from lowside.core.hoses.contents import CHARGE, GAS, LIQUID, NOTHING, VAPOR, Conditions
 from lowside.core.hoses.run import hazards_of, run_off
 from lowside.procedures import SHIPPED, load_procedures
 from lowside.procedures.slips_everywhere import WEATHER, conditions_in, tried_walk
@@ -59,7 +59,7 @@ def test_the_unit_goes_through_what_the_walk_says() -> None:
     ]  # fmt: skip
     recovered = moves_of(RIGS[0], "recovery", there)
     flows = [flow for move in recovered for flow in move.flows if flow.start == MACHINE_OUT]
-    assert {LIQUID, VAPOUR} <= {flow.phase for flow in flows}
+    assert {LIQUID, VAPOR} <= {flow.phase for flow in flows}
 
 
 STOPS = {"rec": "machine", "wi_pressure": "nitrogen_valve", "wi_vacuum": "pump_valve",

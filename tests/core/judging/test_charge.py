@@ -450,7 +450,7 @@ def test_a_liquid_line_colder_than_the_air_is_questioned(handbook: Handbook) -> 
     assert "liquid_line_below_outdoor" in codes(assess(VALVE_UNIT, reading, handbook))
 
 
-def test_vapour_in_the_liquid_line_is_questioned(handbook: Handbook) -> None:
+def test_vapor_in_the_liquid_line_is_questioned(handbook: Handbook) -> None:
     judged = assess(VALVE_UNIT, reading_of(handbook, VALVE_UNIT, 30.0, -6.0), handbook)
     assert "no_liquid" in codes(judged)
 

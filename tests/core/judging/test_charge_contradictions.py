@@ -42,7 +42,7 @@ def test_suction_above_liquid(handbook: Handbook, suction: float, liquid: float)
     assert f"Suction pressure {suction:.0f} psig is not below" in problems["suction_pressure"]
 
 
-def test_a_vapour_line_colder_than_dew_by_more_than_the_instruments_err(
+def test_a_vapor_line_colder_than_dew_by_more_than_the_instruments_err(
     handbook: Handbook,
 ) -> None:
     """READ: RA3.2 allows the gauge ±3.5 psi (2013) and the thermometer ±(0.1 % + 1.3 °F) (2008).
@@ -80,7 +80,7 @@ def test_a_wet_bulb_above_the_dry_bulb(handbook: Handbook) -> None:
 
 
 def test_a_liquid_line_at_or_above_bubble_is_possible(handbook: Handbook) -> None:
-    """A unit short of charge has no solid liquid there: it must be possible to record that."""
+    """An undercharged unit has no solid liquid there: it must be possible to record that."""
     bubble = bubble_of(handbook, "R-410A", 300.0)
     assert found(handbook, Reading(None, None, pascal(300.0), bubble + 5.0)) == {}
 

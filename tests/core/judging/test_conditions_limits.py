@@ -23,7 +23,7 @@ from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.saturation import (
     dew_pressure,
     dew_temperature,
-    vapour_density,
+    vapor_density,
 )
 from lowside.core.handbook.system import (
     BY_APPROACH,
@@ -44,7 +44,7 @@ from lowside.core.judging.faults import (
 )
 from lowside.core.judging.findings import Finding, Unknown
 from lowside.core.judging.plausibility import (
-    _vapour_below_dew,
+    _vapor_below_dew,
     contradictions,
     out_of_table,
     pressure_of,
@@ -285,7 +285,7 @@ class TestSuctionGas:
         thin, rated = dew_pressure(table, kelvin(0.0)), dew_pressure(table, kelvin(45.0))
         assert isinstance(thin, float)
         assert isinstance(rated, float)
-        densities = vapour_density(table, thin), vapour_density(table, rated)
+        densities = vapor_density(table, thin), vapor_density(table, rated)
         assert isinstance(densities[0], float)
         assert isinstance(densities[1], float)
         seen = replace(NOTHING, suction_pressure_pa=thin, suction_line_k=kelvin(10.0))
@@ -428,7 +428,7 @@ class TestTheFigureSaid:
         )
         coldest = dew_temperature(table, pascal(130.0))
         assert isinstance(coldest, float)
-        below = _vapour_below_dew(VALVE_UNIT, Reading(pascal(130.0), 270.0, None, None), table)
+        below = _vapor_below_dew(VALVE_UNIT, Reading(pascal(130.0), 270.0, None, None), table)
         assert below is not None
         assert facts_of(below) == pytest.approx(
             {"suction_line": 270.0, "pressure": 130.0 * PSI_PA, "dew": coldest}

@@ -389,7 +389,7 @@ def test_the_temperature_split_is_held_against_its_table(
     handbook: Handbook, supply: float, codes: list[str]
 ) -> None:
     """RA3.2 (2008): ±3 °F for the installer (READ below the target, from memory above it); the
-    table itself is from memory. What both thermometers cannot explain bars adding."""
+    table itself is from memory. What both thermometers cannot explain blocks adding."""
     reading = reading_of(
         handbook, VALVE_UNIT, 12.0, 10.0, 130.0, 370.0, **summer(), supply_dry_bulb_k=kelvin(supply)
     )

@@ -32,7 +32,7 @@ def read(book: Book, line: str, liquid: str, **felt: str) -> Book:
 
 
 def fed() -> Book:
-    """Short of charge, with one shot given and weighed."""
+    """Undercharged, with one shot given and weighed."""
     book = read(set_up(Book()), "61 °F", "103 °F")
     book.form("decide", decision="add")
     book.form("shot_open", after_s=5)

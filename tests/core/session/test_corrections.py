@@ -1,4 +1,4 @@
-"""A mistake can be struck out, restored and corrected, and the record keeps both."""
+"""A mistake can be voided, restored and corrected, and the record keeps both."""
 
 import pytest
 from hypothesis import given, settings

@@ -161,7 +161,7 @@ def test_a_reading_that_cannot_be_true(
     assert words in answer.problem(field)
 
 
-def test_a_vapour_line_a_sensor_s_error_below_dew_is_believed(site: Site) -> None:
+def test_a_vapor_line_a_sensor_s_error_below_dew_is_believed(site: Site) -> None:
     sid = played(site, "reading")
     answer = site.fill(f"/s/{sid}", "reading", PLAUSIBLE | {"suction_line": "42.5"})
     assert answer.status == 303

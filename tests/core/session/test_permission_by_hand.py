@@ -1,4 +1,4 @@
-"""What bars a shot and what counts as settled: one rule at a time, on both sides of its limit."""
+"""What blocks a shot and what counts as settled: one rule at a time, on both sides of its limit."""
 
 from dataclasses import replace
 

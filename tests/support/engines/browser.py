@@ -13,8 +13,9 @@ CALL = """async text => {
         return JSON.stringify({ threw: `${error}` });
     }
 }"""
-"""Takes and gives JSON as text, for each protocol has a form of its own for other values. What the
-function throws is caught here, so what the protocol still calls an error comes from the way there.
+"""Takes and gives JSON as text, because each protocol has a form of its own for other values. What
+the function throws is caught here, so what the protocol still calls an error comes from the way
+there.
 """
 
 

@@ -394,9 +394,9 @@ def test_a_phone_is_sent_a_few_of_each_kind_of_session_the_newest_first(
         return sid
 
     own = [made(n, technician="Ina") for n in range(1, 6)]
-    labelled = [made(n, label=f"C-{n % 4}", closed=True) for n in range(10, 18)]
+    labeled = [made(n, label=f"C-{n % 4}", closed=True) for n in range(10, 18)]
     others = [made(n, technician="Ole") for n in range(20, 26)]
-    right = {*own[-3:], *labelled[-2:], *others[-2:]}
+    right = {*own[-3:], *labeled[-2:], *others[-2:]}
     assert set(needed_sessions(site.store, NOW, " ina ")[1]) == right
     assert set(needed_sessions(site.store, NOW, "")[1]) == right - set(own)
 

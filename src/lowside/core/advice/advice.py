@@ -186,8 +186,8 @@ def _on_reading(
 def _checked(
     state: State, basis: Taken, outlook: Outlook, advice: Advice, first: tuple[str, bool] | None
 ) -> Advice:
-    """Add, with the cheap checks said before the second addition. They bar nothing, but a sign of a
-    restriction waits for what the filter drier shows."""
+    """Add, with the cheap checks said before the second addition. They block nothing, but a sign of
+    a restriction waits for what the filter drier shows."""
     if advice.action != ADD or not ground.is_second(state, basis):
         return advice
     if first is None:

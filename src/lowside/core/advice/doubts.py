@@ -1,4 +1,4 @@
-"""Signs that this unit is not only short of charge: seen as charge goes in, and in the readings
+"""Signs that this unit is not only undercharged: seen as charge goes in, and in the readings
 that should have come right with it.
 
 `charge.assess` judges each reading by itself, with wide limits. Here the session is judged: from
@@ -47,8 +47,8 @@ is asked for only after FLAT_SHARE of the full charge, and then a slight one. Va
 down to about 80 % of the charge (READ, summary of ASHRAE RP-1173), so the share; the other two
 are our choice."""
 THIN_FLAT_SHARE = 0.33
-"""The same with a microchannel coil: it is flat for longer, for it holds little liquid, and then
-steep. Our choice."""
+"""The same with a microchannel coil: it holds little liquid, so it is flat for longer, then steep.
+Our choice."""
 STARVED_FLAT_SHARE = 0.10
 """The same for a valve that starves all along: it is wide open and hides nothing, so the coil's
 superheat comes down with what goes in. Our choice."""
@@ -85,7 +85,7 @@ LIQUID_K = 7.0
 LIQUID_PER_SUPERHEAT = 0.15
 """From this subcooling on [K] (13 °F; manufacturers call 10 to 12 and 12 to 15 normal, READ)
 superheat that is still above its tolerance is a restriction's, once charge went in; and from less,
-the further above it is, because a fixed orifice short of charge has no liquid to spare. The share
+the further above it is, because an undercharged fixed orifice has no liquid to spare. The share
 is our choice."""
 VALVE_STARVED_K = 9.5
 """An expansion valve that holds more than 17 °F of superheat (a manufacturer's guide: 8 to 12 °F,

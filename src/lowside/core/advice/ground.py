@@ -1,4 +1,4 @@
-"""What the advice rests on: what bars it, the reading that counts, and the moment it is for."""
+"""What the advice rests on: what blocks it, the reading that counts, and the moment it is for."""
 
 from lowside.core.advice import feeding, words
 from lowside.core.advice.outlook import Outlook
@@ -31,8 +31,9 @@ TOO_EARLY_S = 120.0
 """A reading this soon after a shot says nothing about the charge."""
 MISTAP_S = 10.0
 NOT_BY_MISTAKE = ("shot.opened", "system.stopped")
-"""A shot struck out later than this after its start may have been none by mistake: the valve was
-open perhaps, and nobody knows what went in. And the unit had stopped perhaps. Our choice."""
+"""A shot voided later than this after its start was perhaps no mistake: the valve may have been
+open, and nobody knows what went in. A voided stop is the same: the unit may have been off. Our
+choice."""
 OLD_READING_S = 900.0
 """Nothing is added on a reading older than this, and no shot is started: outdoor air, load and the
 unit move. Our choice; the manufacturers' charts ask for steady conditions at the reading (common
@@ -47,7 +48,7 @@ MOST_AGAIN = 3
 
 
 def blocked(state: State) -> Block | None:
-    """The first thing that bars the advice; advice is given while only the decision is open."""
+    """The first thing that blocks the advice; advice is given while only the decision is open."""
     found = list(gate.blocks(state))
     if not state.readings and state.start_weight is None and state.running:
         found = [each for each in found if each.instead == block.STOP]
@@ -79,7 +80,7 @@ def is_old(basis: Taken, now: Moment) -> bool:
 
 
 def struck_out(state: State, basis: Taken) -> bool:
-    """Whether a later reading was struck out, or a later shot or stop and that not at once."""
+    """Whether a later reading was voided, or a later shot or stop, but not at once."""
     for entry in state.entries:
         if entry.kind != "event.voided" or entry.status != STANDS:
             continue

@@ -48,8 +48,8 @@ the hoses do: what the hoses bring then no longer holds a small shot back that t
 Our choice."""
 FAR_SHORT = 4.0
 """By more than this many, it gets the smallest shot before its first answer although the guesses do
-not allow it: nothing else shows how steep it is, and the hoses can be recovered. Twice FAR, for
-here the odds themselves are set aside, there only a caution beside them. Our choice."""
+not allow it: nothing else shows how steep it is, and the hoses can be recovered. Twice FAR: here
+the odds themselves are set aside, there only a caution beside them. Our choice."""
 
 
 def answered(subject: Subject, observations: Sequence[Observation]) -> bool:

@@ -63,7 +63,7 @@ HELD_K = 1.0
 WARMEST_APPROACH_K = 10.0
 """Condensing above outdoor air when it is not known [K]. A manufacturer's table: 15 to 22 °F."""
 PRESSURE_REACH_K = 20.0
-"""How far saturation is believed to fall for want of charge [K]. It falls less than subcooling for
+"""How far missing charge is believed to lower saturation [K]. It falls less than subcooling for
 the same charge, so judging it by the slopes of subcooling asks for less than is missing. Ours."""
 WARMEST_SUCTION_K = 28.0
 """Highest superheat believed possible when return air is not known [K]."""

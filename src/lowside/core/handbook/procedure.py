@@ -178,7 +178,7 @@ class Volume:
     title: str
     kind: VolumeKind
     colour: str
-    """Word for the hose's color; empty for a chamber."""
+    """Word for the hose's color; empty for a chamber. Spelled as in the files that shops have."""
 
 
 @dataclass(frozen=True)
@@ -254,7 +254,7 @@ def walk_with(procedure: Procedure, step_id: str) -> tuple[Step, ...]:
     return ()
 
 
-def walk_neighbours(procedure: Procedure, step_id: str) -> tuple[Step | None, Step | None]:
+def walk_neighbors(procedure: Procedure, step_id: str) -> tuple[Step | None, Step | None]:
     """The steps before and after this one in its walk."""
     return _around(walk_with(procedure, step_id), step_id)
 
@@ -273,7 +273,7 @@ def last_with_actions(procedure: Procedure) -> str:
     return found
 
 
-def off_neighbours(
+def off_neighbors(
     procedure: Procedure, step_id: str, withdrawal: Withdrawal
 ) -> tuple[Step | None, Step | None]:
     """The steps before and after this one in the close-out with the unit off."""
@@ -310,7 +310,7 @@ def open_step(procedure: Procedure, done: Mapping[str, str]) -> Step | None:
     return None
 
 
-def neighbours(procedure: Procedure, step_id: str) -> tuple[Step | None, Step | None]:
+def neighbors(procedure: Procedure, step_id: str) -> tuple[Step | None, Step | None]:
     """The steps before and after this one."""
     at = position(procedure, step_id)
     before = procedure.steps[at - 1] if at > 0 else None

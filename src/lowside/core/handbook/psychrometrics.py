@@ -102,8 +102,8 @@ def wet_bulb(
     driest = max(lowest * atmosphere_pa / (WATER_TO_AIR + lowest) / saturation, 0.0)
     if not driest <= humidity <= 1.0:
         return OutOfRange("humidity", humidity, driest, 1.0)
-    vapour = humidity * saturation
-    ratio = WATER_TO_AIR * vapour / (atmosphere_pa - vapour)
+    vapor = humidity * saturation
+    ratio = WATER_TO_AIR * vapor / (atmosphere_pa - vapor)
     # False position, halving the weight of an end that stays (the Illinois rule).
     low = coldest
     high = dry_bulb_k

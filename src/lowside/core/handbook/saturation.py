@@ -24,7 +24,8 @@ COLUMNS = (
     "vapour_enthalpy",
     "vapour_heat_capacity",
 )
-"""What a table holds at each pressure: K, K, kg/m³, kg/m³, J/kg, J/kg, J/(kg K)."""
+"""What a table holds at each pressure: K, K, kg/m³, kg/m³, J/kg, J/kg, J/(kg K). The names are
+part of a table's version, which sessions have on record, so they keep their spelling."""
 
 
 @dataclass(frozen=True)
@@ -120,7 +121,7 @@ def liquid_density(table: PropertyTable, pressure_pa: float) -> float | OutOfRan
     return _at_pressure(table, "liquid_density", pressure_pa)
 
 
-def vapour_density(table: PropertyTable, pressure_pa: float) -> float | OutOfRange:
+def vapor_density(table: PropertyTable, pressure_pa: float) -> float | OutOfRange:
     """Density [kg/m³] of vapor at its dew point at `pressure_pa` [Pa absolute]."""
     return _at_pressure(table, "vapour_density", pressure_pa)
 
@@ -130,12 +131,12 @@ def liquid_enthalpy(table: PropertyTable, pressure_pa: float) -> float | OutOfRa
     return _at_pressure(table, "liquid_enthalpy", pressure_pa)
 
 
-def vapour_enthalpy(table: PropertyTable, pressure_pa: float) -> float | OutOfRange:
+def vapor_enthalpy(table: PropertyTable, pressure_pa: float) -> float | OutOfRange:
     """Enthalpy [J/kg] of vapor at its dew point, on the scale of `liquid_enthalpy`."""
     return _at_pressure(table, "vapour_enthalpy", pressure_pa)
 
 
-def vapour_heat_capacity(table: PropertyTable, pressure_pa: float) -> float | OutOfRange:
+def vapor_heat_capacity(table: PropertyTable, pressure_pa: float) -> float | OutOfRange:
     """Heat capacity at constant pressure [J/(kg K)] of vapor at its dew point."""
     return _at_pressure(table, "vapour_heat_capacity", pressure_pa)
 

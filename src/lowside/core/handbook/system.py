@@ -118,7 +118,7 @@ class System:
     chart_tolerance_pa: float | None = None
     """Half width its instructions allow around a charted pressure [Pa]; `None`: the usual."""
     short_below: bool | None = None
-    """Whether a pressure below this unit's chart means short of charge; `None`: not
+    """Whether a pressure below this unit's chart means undercharged; `None`: not
     answered. Manufacturers differ."""
 
 

@@ -21,7 +21,7 @@ from lowside.core.handbook.saturation import (
     bubble_pressure,
     dew_pressure,
     liquid_density,
-    vapour_density,
+    vapor_density,
 )
 from lowside.core.handbook.system import DIP_TUBE, INVERT, Withdrawal
 from lowside.core.numbers.arithmetic import linear
@@ -47,7 +47,7 @@ class Densities:
 
     pressures: tuple[float, ...]
     liquid: tuple[float, ...]
-    vapour: tuple[float, ...]
+    vapor: tuple[float, ...]
 
 
 UnitHolds = Literal["charge", "vapor", "gas", "nothing"]
@@ -94,7 +94,7 @@ class Contents:
     """
 
     air: float
-    vapour_kg: float
+    vapor_kg: float
     liquid_kg: float
     pressure_pa: float
 
@@ -116,13 +116,13 @@ Phase = Literal["air", "vapor", "liquid"]
 """What flows."""
 
 AIR: Phase = "air"
-VAPOUR: Phase = "vapor"
+VAPOR: Phase = "vapor"
 LIQUID: Phase = "liquid"
 
 Filling = Literal["air", "vapor and air", "vapor", "liquid", "empty"]
 """What a hose holds, in a word."""
 
-AIR_AND_VAPOUR: Filling = "vapor and air"
+AIR_AND_VAPOR: Filling = "vapor and air"
 EMPTY: Filling = "empty"
 
 TRACE_KG = 1.0e-9
@@ -167,10 +167,10 @@ def conditions_from(  # noqa: PLR0913, PLR0917 - makes `Conditions` of its parts
     """
     pressures: list[float] = []
     liquid: list[float] = []
-    vapour: list[float] = []
+    vapor: list[float] = []
     for pressure in sorted([suction_pa, cylinder_pa, liquid_pa]):
         heavy = liquid_density(table, pressure)
-        light = vapour_density(table, pressure)
+        light = vapor_density(table, pressure)
         if isinstance(heavy, OutOfRange):
             return heavy
         if isinstance(light, OutOfRange):
@@ -178,26 +178,26 @@ def conditions_from(  # noqa: PLR0913, PLR0917 - makes `Conditions` of its parts
         if not pressures or pressure > pressures[-1]:
             pressures.append(pressure)
             liquid.append(heavy)
-            vapour.append(light)
+            vapor.append(light)
     return Conditions(
         suction_pa,
         liquid_pa,
         cylinder_pa,
         atmosphere_pa,
-        Densities(tuple(pressures), tuple(liquid), tuple(vapour)),
+        Densities(tuple(pressures), tuple(liquid), tuple(vapor)),
         withdrawal,
         hose_length_m,
         hose_bore_m,
     )
 
 
-def vapour_at(densities: Densities, pressure_pa: float) -> float:
+def vapor_at(densities: Densities, pressure_pa: float) -> float:
     """Vapor density [kg/m3] at a pressure between nothing and the highest of `densities`."""
     if pressure_pa <= densities.pressures[0]:
-        return densities.vapour[0] * pressure_pa / densities.pressures[0]
+        return densities.vapor[0] * pressure_pa / densities.pressures[0]
     if pressure_pa >= densities.pressures[-1]:
-        return densities.vapour[-1]
-    return linear(densities.pressures, densities.vapour, pressure_pa)
+        return densities.vapor[-1]
+    return linear(densities.pressures, densities.vapor, pressure_pa)
 
 
 def liquid_at(densities: Densities, pressure_pa: float) -> float:
@@ -253,13 +253,13 @@ def filling_of(contents: Contents) -> Filling:
     if contents.liquid_kg > TRACE_KG:
         return LIQUID
     if contents.air > 0.0:
-        return AIR_AND_VAPOUR if contents.vapour_kg > TRACE_KG else AIR
-    return VAPOUR if contents.vapour_kg > TRACE_KG else EMPTY
+        return AIR_AND_VAPOR if contents.vapor_kg > TRACE_KG else AIR
+    return VAPOR if contents.vapor_kg > TRACE_KG else EMPTY
 
 
 def held_kg(hoses: Hoses) -> float:
     """Refrigerant in all hoses and chambers [kg]."""
     total = 0.0
     for contents in hoses.contents.values():
-        total = total + contents.vapour_kg + contents.liquid_kg
+        total = total + contents.vapor_kg + contents.liquid_kg
     return total

@@ -27,10 +27,10 @@ from lowside.core.handbook.procedure import (
 from lowside.core.hoses import drawing_parts as parts
 from lowside.core.hoses.contents import (
     AIR,
-    AIR_AND_VAPOUR,
+    AIR_AND_VAPOR,
     EMPTY,
     LIQUID,
-    VAPOUR,
+    VAPOR,
     Conditions,
     Filling,
     Hoses,
@@ -106,8 +106,8 @@ def draw(  # noqa: PLR0913, PLR0917 - what stands in a picture, and three words 
 
 CONTENTS_LINES: dict[Filling, tuple[str, ...]] = {
     AIR: ("air",),
-    AIR_AND_VAPOUR: ("vapor", "and air"),
-    VAPOUR: ("vapor",),
+    AIR_AND_VAPOR: ("vapor", "and air"),
+    VAPOR: ("vapor",),
     LIQUID: ("liquid",),
     EMPTY: ("empty",),
 }
@@ -132,7 +132,7 @@ class _Picture:
         self.marks: list[dict[str, Any]] = []
         self.valves: dict[str, Valve] = {valve.id: valve for valve in procedure.valves}
         self.volumes = [volume.id for volume in procedure.volumes]
-        self.colours = {volume.id: volume.colour for volume in procedure.volumes}
+        self.colors = {volume.id: volume.colour for volume in procedure.volumes}
         self.liquid_port = procedure.liquid_port
         self.ways = links(procedure, hoses.settings)
         self.leaks: list[Link] = [way for way in self.ways if way.b == OUTSIDE]
@@ -186,8 +186,8 @@ class _Picture:
             joint = PORT_Y + 23
             points = [(x, joint + 3), (x, BODY_TOP)]
             self.marks.append(parts.core((x, PORT_Y - 4)))
-        colour = name if self.colours[name] != "" else "body"
-        self.add(parts.tube(colour, points, self.word(name)))
+        color = name if self.colors[name] != "" else "body"
+        self.add(parts.tube(color, points, self.word(name)))
         at = (SUCTION_X if elsewhere != OFF else x, joint)
         names = [nut_id, name + "_on_suction", name + "_on_recovery"]
         turned = any(one in self.turned for one in names)
@@ -285,7 +285,7 @@ class _Picture:
         red = self.has("red")
         right = 322 if red else 214
         self.marks.append(parts.box("body", (38, BODY_TOP), right - 38, BODY_BOTTOM - BODY_TOP))
-        self.chamber("blue" if self.colours["blue"] != "" else "body", 52, 122, "blue")
+        self.chamber("blue" if self.colors["blue"] != "" else "body", 52, 122, "blue")
         if self.has("middle"):
             self.chamber("body", 154, 206, "middle")
         else:
@@ -308,8 +308,8 @@ class _Picture:
                 )
             self.leak("vacuum_cap", (MIDDLE_X, 140))
 
-    def chamber(self, colour: str, left: int, right: int, name: str) -> None:
-        self.add(parts.tube(colour, [(left, BODY_Y), (right, BODY_Y)], self.word(name)))
+    def chamber(self, color: str, left: int, right: int, name: str) -> None:
+        self.add(parts.tube(color, [(left, BODY_Y), (right, BODY_Y)], self.word(name)))
 
     def vessel(self, inverted: bool) -> bool:
         """What the yellow hose leads to where that is no charging cylinder; whether it is so."""
@@ -345,7 +345,7 @@ class _Picture:
         stand = SETTING_WORDS[self.settings["cylinder_position"]]
         turned = "cylinder_position" in self.turned
         kind = "turn-word" if turned else "stand"
-        phase = LIQUID if gives_liquid(self.conditions, self.settings) else VAPOUR
+        phase = LIQUID if gives_liquid(self.conditions, self.settings) else VAPOR
         if inverted:
             self.marks.append(parts.text("name", (x, CYLINDER_TOP - 28), "cylinder", "middle"))
             self.marks.append(parts.text(kind, (x, CYLINDER_TOP - 11), stand, "middle"))
@@ -422,7 +422,7 @@ class _Picture:
 
     def contents_words(self, name: str, at: tuple[int, int], anchor: parts.Anchor) -> None:
         """The hose's color and contents beside it."""
-        title = name if self.colours[name] != "" else "tee"
+        title = name if self.colors[name] != "" else "tee"
         self.marks.append(parts.text("name", at, title, anchor))
         y = at[1] + 16
         for line in CONTENTS_LINES[self.word(name)]:

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from typing import Any, Literal
 
 from lowside.core.handbook.procedure import LOOSE, STARTED, TIGHT, ValveSetting
-from lowside.core.hoses.contents import AIR_AND_VAPOUR, LIQUID, VAPOUR, Filling
+from lowside.core.hoses.contents import AIR_AND_VAPOR, LIQUID, VAPOR, Filling
 
 Anchor = Literal["start", "middle", "end"]
 """Which part of a text is at its place."""
@@ -48,11 +48,11 @@ def box(kind: str, at: tuple[int, int], width: int, height: int) -> dict[str, An
     )
 
 
-def tube(colour: str, points: Sequence[tuple[int, int]], contents: Filling) -> list[dict[str, Any]]:
+def tube(color: str, points: Sequence[tuple[int, int]], contents: Filling) -> list[dict[str, Any]]:
     """A hose along points, each straight above or beside the one before, and what is in it."""
     line = polyline(points)
     found = [
-        path("tube tube-" + colour, line),
+        path("tube tube-" + color, line),
         path("tube-inside", line),
     ]
     marks = ""
@@ -71,13 +71,13 @@ def polyline(points: Sequence[tuple[int, int]]) -> str:
     return d
 
 
-def filling_name(contents: Filling) -> Literal["liquid", "vapour", "mixed", "none"]:
+def filling_name(contents: Filling) -> Literal["liquid", "vapor", "mixed", "none"]:
     """Class of the hatching."""
     if contents == LIQUID:
         return "liquid"
-    if contents == VAPOUR:
-        return "vapour"
-    return "mixed" if contents == AIR_AND_VAPOUR else "none"
+    if contents == VAPOR:
+        return "vapor"
+    return "mixed" if contents == AIR_AND_VAPOR else "none"
 
 
 def filling(start: tuple[int, int], end: tuple[int, int], contents: Filling) -> str:

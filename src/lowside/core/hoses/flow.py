@@ -20,13 +20,13 @@ from lowside.core.handbook.procedure import (
 from lowside.core.hoses.contents import (
     AIR,
     LIQUID,
-    VAPOUR,
+    VAPOR,
     Conditions,
     Contents,
     Hoses,
     Phase,
     liquid_at,
-    vapour_at,
+    vapor_at,
     volumes_of,
 )
 from lowside.core.hoses.network import (
@@ -139,7 +139,7 @@ class _Books:
     def density(self, phase: Phase, pressure: float) -> float:
         if phase == LIQUID:
             return liquid_at(self.conditions.densities, pressure)
-        return vapour_at(self.conditions.densities, pressure)
+        return vapor_at(self.conditions.densities, pressure)
 
     def even_out(self, group: Sequence[str]) -> None:
         """A closed-off group comes to one pressure."""
@@ -160,7 +160,7 @@ class _Books:
         for name in group:
             part = self.contents[name]
             air = air + part.air
-            mass = mass + part.vapour_kg + part.liquid_kg
+            mass = mass + part.vapor_kg + part.liquid_kg
             size = size + self.sizes[name]
         liquid, pressure = self.shut_in(air, mass, size, highest)
         before = dict(self.contents)
@@ -178,7 +178,7 @@ class _Books:
             most = i if gain > gains[most] else most
         for i, name in enumerate(group):
             if gains[i] < 0.0:
-                phase = LIQUID if before[name].liquid_kg > 0.0 else VAPOUR
+                phase = LIQUID if before[name].liquid_kg > 0.0 else VAPOR
                 self.book(Flow(name, group[most], phase, -gains[i], 0.0))
 
     def shut_in(self, air: float, mass: float, size: float, highest: float) -> tuple[float, float]:
@@ -188,18 +188,18 @@ class _Books:
         warm = self.conditions.cylinder_pa
         densities = self.conditions.densities
         room = size - air / warm
-        if room > 0.0 and mass <= vapour_at(densities, warm) * room:
+        if room > 0.0 and mass <= vapor_at(densities, warm) * room:
             low = 0.0
             high = warm
             for _ in range(_HALVINGS):
                 middle = (low + high) / 2.0
-                if air / middle + mass / vapour_at(densities, middle) > size:
+                if air / middle + mass / vapor_at(densities, middle) > size:
                     low = middle
                 else:
                     high = middle
             return 0.0, high
         heavy = liquid_at(densities, warm)
-        light = vapour_at(densities, warm)
+        light = vapor_at(densities, warm)
         left = size - mass / heavy
         if room <= 0.0 and left > 0.0:
             return mass, air / left
@@ -262,7 +262,7 @@ class _Books:
                 liquid = old.liquid_kg if old.liquid_kg < full else full
             rest = room - liquid / self.density(LIQUID, pressure)
             rest = rest if coming != LIQUID and rest > 0.0 else 0.0
-            new = Contents(air, rest * self.density(VAPOUR, pressure), liquid, pressure)
+            new = Contents(air, rest * self.density(VAPOR, pressure), liquid, pressure)
         self.replace(name, new, coming, source, sink)
 
     def replace(
@@ -275,7 +275,7 @@ class _Books:
         self.contents[name] = new
         if gain > 0.0:
             self.book(Flow(source, name, coming, gain, 0.0))
-        phase = LIQUID if old.liquid_kg > 0.0 else VAPOUR
+        phase = LIQUID if old.liquid_kg > 0.0 else VAPOR
         if gain < 0.0 or lost_air > 0.0:
             self.book(Flow(name, sink, phase, -gain if gain < 0.0 else 0.0, lost_air))
 
@@ -368,7 +368,7 @@ class _Books:
                 continue
             old = self.contents[name]
             pressure, coming, source = on_way[name]
-            phase = LIQUID if old.liquid_kg > 0.0 else VAPOUR
+            phase = LIQUID if old.liquid_kg > 0.0 else VAPOR
             self.book(Flow(name, sink, phase, _mass(old), old.air))
             if coming == AIR:
                 self.contents[name] = Contents(pressure * self.sizes[name], 0.0, 0.0, pressure)
@@ -401,4 +401,4 @@ def boundary_is_pump(source: Boundary, sink: Boundary) -> bool:
 
 
 def _mass(contents: Contents) -> float:
-    return contents.vapour_kg + contents.liquid_kg
+    return contents.vapor_kg + contents.liquid_kg

@@ -36,13 +36,13 @@ HazardCode = Literal[
 
 AIR_IN: HazardCode = "air_in"
 LIQUID_OUT: HazardCode = "liquid_out"
-VAPOUR_OUT: HazardCode = "vapour_out"
+VAPOR_OUT: HazardCode = "vapour_out"
 HIGH_TO_CYLINDER: HazardCode = "high_to_cylinder"
 HIGH_TO_SUCTION: HazardCode = "high_to_suction"
 UNIT_TO_CYLINDER: HazardCode = "unit_to_cylinder"
 LIQUID_HELD_OPEN: HazardCode = "liquid_held_open"
 CYLINDER_HELD_OPEN: HazardCode = "cylinder_held_open"
-VAPOUR_FED: HazardCode = "vapour_fed"
+VAPOR_FED: HazardCode = "vapour_fed"
 LIQUID_LOCKED: HazardCode = "liquid_locked"
 OFF_WITH_LIQUID: HazardCode = "off_with_liquid"
 LEFT_BLOWING: HazardCode = "left_blowing"
@@ -82,7 +82,7 @@ TEXTS: dict[HazardCode, tuple[str, str]] = {
         "Liquid sprays out at the {where}.",
         "Stop. Close its valves, then clear the liquid to suction.",
     ),
-    VAPOUR_OUT: (
+    VAPOR_OUT: (
         "Vapor blows out at the {where}.",
         "Stop. Close the valve behind it, or tighten the nut.",
     ),
@@ -107,7 +107,7 @@ TEXTS: dict[HazardCode, tuple[str, str]] = {
         "The cylinder feeds the unit, and nobody weighs it.",
         "Close the low-side manifold valve.",
     ),
-    VAPOUR_FED: (
+    VAPOR_FED: (
         "The cylinder gives vapor: the shot is slow, and a blend changes its make-up.",
         "Close the low-side manifold valve. Turn the cylinder so liquid comes out.",
     ),

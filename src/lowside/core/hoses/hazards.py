@@ -58,8 +58,8 @@ from lowside.core.hoses.hazard_words import (
     OFF_WITH_LIQUID,
     RECOVERY_DRAWS,
     UNIT_TO_CYLINDER,
-    VAPOUR_FED,
-    VAPOUR_OUT,
+    VAPOR_FED,
+    VAPOR_OUT,
     Hazard,
     boundary_title,
     hazard,
@@ -114,7 +114,7 @@ def hazards_of_turn(
             if way.a == boundary and way.b == OUTSIDE:
                 phase = phase_from(conditions, settings, boundary)
                 liquid = phase == LIQUID
-                code = LIQUID_OUT if liquid else VAPOUR_OUT
+                code = LIQUID_OUT if liquid else VAPOR_OUT
                 if phase == AIR:
                     continue
                 if below_air(conditions, boundary):
@@ -210,7 +210,7 @@ def _joined_wrongly(
         if conditions.cylinder_pa <= conditions.suction_pa:
             found.append(hazard(UNIT_TO_CYLINDER))
         elif in_shot and not liquid:
-            found.append(hazard(VAPOUR_FED))
+            found.append(hazard(VAPOR_FED))
         elif not in_shot:
             found.append(hazard(LIQUID_HELD_OPEN if liquid else CYLINDER_HELD_OPEN))
     return found
@@ -236,7 +236,7 @@ def _blown_out(
         return [hazard(LIQUID_OUT, _leak_title(procedure, group, ways))]
     for way in ways:
         if way.b == OUTSIDE and way.a in group and now.settings[way.valve] == OFF and fed:
-            return [hazard(VAPOUR_OUT, valve_title(procedure, way.valve))]
+            return [hazard(VAPOR_OUT, valve_title(procedure, way.valve))]
     return []
 
 

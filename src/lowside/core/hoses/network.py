@@ -29,7 +29,7 @@ from lowside.core.hoses.contents import (
     CHARGE,
     GAS,
     LIQUID,
-    VAPOUR,
+    VAPOR,
     Conditions,
     Phase,
     gives_liquid,
@@ -90,12 +90,12 @@ def phase_from(
     if boundary == MACHINE_OUT and walk is not None and walk.machine_liquid:
         return LIQUID
     if walk is not None and walk.holds != CHARGE and boundary in (SUCTION, LIQUID_LINE):
-        return AIR if walk.holds == GAS else VAPOUR
+        return AIR if walk.holds == GAS else VAPOR
     if boundary == LIQUID_LINE:
         return LIQUID
     if boundary == CYLINDER:
-        return LIQUID if gives_liquid(conditions, settings) else VAPOUR
-    return VAPOUR
+        return LIQUID if gives_liquid(conditions, settings) else VAPOR
+    return VAPOR
 
 
 def links(procedure: Procedure, settings: Mapping[str, ValveSetting]) -> list[Link]:

@@ -22,7 +22,7 @@ from lowside.core.handbook.psychrometrics import SEA_LEVEL_PA
 from lowside.core.handbook.saturation import OutOfRange, PropertyTable
 from lowside.core.handbook.system import DIP_TUBE, INVERT
 from lowside.core.hoses.contents import LIQUID, Conditions, usual_conditions
-from lowside.core.hoses.hazard_words import VAPOUR_FED, Hazard
+from lowside.core.hoses.hazard_words import VAPOR_FED, Hazard
 from lowside.core.hoses.hazards import valve_title
 from lowside.core.hoses.network import links
 from lowside.core.hoses.procedure_edit import changed_settings
@@ -96,7 +96,7 @@ def judged(
     for refrigerant, conditions in own:
         runs = run(procedure, conditions)
         for step_id, hazard in hazards_of(runs):
-            _add(warnings if hazard.code == VAPOUR_FED else refusals, _remark(step_id, hazard))
+            _add(warnings if hazard.code == VAPOR_FED else refusals, _remark(step_id, hazard))
         for remark in _of_the_gauges(procedure, runs):
             _add(warnings, remark)
         for remark in _of_the_way_out(procedure, conditions, runs):

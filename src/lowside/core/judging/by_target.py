@@ -1,4 +1,4 @@
-"""How a reading compares with its target: short of charge, right, or too much."""
+"""How a reading compares with its target: undercharged, right, or too much."""
 
 from dataclasses import dataclass
 from typing import Literal

@@ -107,7 +107,7 @@ UNKNOWN: Verdict = "unknown"
 """Something needed is missing."""
 
 SHOWS_TOO_MUCH = ("overcharge", "superheat_floor", "split_bars")
-"""Refusals that agree with too much inside, or bar adding only, and do not overrule it."""
+"""Refusals that agree with too much inside, or block adding only, and do not overrule it."""
 
 
 @dataclass(frozen=True)
@@ -385,7 +385,7 @@ def _verdict(
 
 
 def _bars_adding(system: System, measured: Measured) -> Finding | None:
-    """What bars adding only, and neither “on target” nor “over”."""
+    """What blocks adding only, and neither “on target” nor “over”."""
     near = too_near_the_limit(system, measured.bubble_k)
     return iced(measured.dew_k, measured.superheat_k) if near is None else near
 

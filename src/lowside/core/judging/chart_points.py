@@ -4,7 +4,7 @@ A point is a weather and what the chart gives for it. One point holds in its own
 thermometers can tell. Between points the target is on straight lines from each to the next; it is
 never drawn on beyond them. What the chart gives is superheat, subcooling, approach, or a pressure.
 
-Manufacturers differ on which side of a pressure chart means short of charge: a liquid pressure
+Manufacturers differ on which side of a pressure chart means undercharged: a liquid pressure
 above the curve asks for charge in one (READ: 38APD p. 34) and for taking some out in another (READ:
 a 13 SEER R-22 manual, figs. 9 and 10). So that is asked, and without an answer there is no target.
 """
@@ -124,7 +124,7 @@ def _pressure(
     system: System, reading: Reading, gauge_pa: float, table: PropertyTable
 ) -> Target | NoTarget:
     """A charted pressure as the saturation temperature that belongs to it. The tolerance is that
-    of the side that means short of charge."""
+    of the side that means undercharged."""
     liquid = system.method == BY_LIQUID_PRESSURE
     tolerance = LIQUID_TOLERANCE_PA if liquid else SUCTION_TOLERANCE_PA
     source = "as one manufacturer allows"

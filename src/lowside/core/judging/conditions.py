@@ -72,7 +72,7 @@ LIQUID_GAUGE_PA = 7.0 * PSI_PA
 SPLIT_TOLERANCE_K = 3.0 * FAHRENHEIT_DEGREE_K
 """Temperature split, installer's test. RA3.2, 2008; READ: 3 °F needs no change (ML14XC1 p. 28).
 Another text rejects the test (READ: an article on checking the charge without gauges), so only a
-drop beyond this and both thermometers' error bars adding."""
+drop beyond this and both thermometers' error blocks adding."""
 
 SLACK_K = BOUNDARY_K
 """Differences this small come from converting units there and back, and decide nothing."""
@@ -170,7 +170,7 @@ def _outdoor_lowest(system: System) -> float:
 def plates(system: System, reading: Reading) -> list[Finding]:
     """Current and static pressure against what the unit's own plates say.
 
-    A unit short of charge draws less current, not more (READ: a service table; RHE-A2 p. 6 adds
+    An undercharged unit draws less current, not more (READ: a service table; RHE-A2 p. 6 adds
     only when pressures and current are both low). Static pressure has its limit on the blower's
     plate (READ: AVPVC S-202).
     """
@@ -248,7 +248,7 @@ def pressures(system: System, reading: Reading, dew_k: float | None) -> list[Fin
 
 
 def too_near_the_limit(system: System, bubble_k: float | None) -> Finding | None:
-    """Why a high side this high bars adding, although nothing else does: charge raises it."""
+    """Why a high side this high blocks adding, although nothing else does: charge raises it."""
     if bubble_k is None or bubble_k <= PLATE_ASKED_K:
         return None
     facts = (Fact("bubble", "temperature", bubble_k),)

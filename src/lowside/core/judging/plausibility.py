@@ -98,13 +98,13 @@ def _by_table(system: System, reading: Reading, table: PropertyTable) -> list[tu
         pressure = pressure_of(reading, field)
         if pressure is not None and not table.lowest_pa <= pressure <= table.highest_pa:
             found.append((field, out_of_table(system, field, pressure, table)))
-    below = _vapour_below_dew(system, reading, table)
+    below = _vapor_below_dew(system, reading, table)
     if below is not None:
         found.append(("suction_line", below))
     return found
 
 
-def _vapour_below_dew(system: System, reading: Reading, table: PropertyTable) -> Finding | None:
+def _vapor_below_dew(system: System, reading: Reading, table: PropertyTable) -> Finding | None:
     """The suction line colder than the coldest dew point the gauge's error allows."""
     pressure = reading.suction_pressure_pa
     line = reading.suction_line_k

@@ -8,7 +8,7 @@ from lowside.core.handbook.saturation import (
     PropertyTable,
     dew_pressure,
     dew_temperature,
-    vapour_density,
+    vapor_density,
 )
 from lowside.core.handbook.system import Reading, System
 from lowside.core.judging.findings import REFUSE, Fact, Finding
@@ -42,13 +42,13 @@ def suction_share(table: PropertyTable, reading: Reading) -> float | None:
     if pressure is None:
         return None
     dew = dew_temperature(table, pressure)
-    density = vapour_density(table, pressure)
+    density = vapor_density(table, pressure)
     rated_pressure = dew_pressure(table, RATED_DEW_K)
     if isinstance(dew, OutOfRange) or isinstance(density, OutOfRange):
         return None
     if isinstance(rated_pressure, OutOfRange):
         return None
-    rated = vapour_density(table, rated_pressure)
+    rated = vapor_density(table, rated_pressure)
     if isinstance(rated, OutOfRange):
         return None
     rated = rated * RATED_DEW_K / (RATED_DEW_K + RATED_SUPERHEAT_K)

@@ -81,7 +81,7 @@ class Target:
     tolerance_k: float
     basis: Finding
     short_below: bool = False
-    """Whether a value below means short of charge; superheat and approach are above then."""
+    """Whether a value below means undercharged; superheat and approach are above then."""
     gauge_pa: float = 0.0
     """The pressure itself [Pa gauge]."""
 

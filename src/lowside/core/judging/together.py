@@ -81,7 +81,7 @@ def coldest(table: PropertyTable, reading: Reading) -> float | None:
 
 
 def iced(dew_k: float | None, superheat: float | Unknown) -> Finding | None:
-    """Why a low side below freezing bars adding: by its superheat the coil lacks air."""
+    """Why a low side below freezing blocks adding: by its superheat the coil lacks air."""
     if dew_k is None or isinstance(superheat, Unknown) or dew_k >= FREEZING_K - SLACK_K:
         return None
     limit = ICED_AT_FREEZING_K + ICED_PER_K * (FREEZING_K - dew_k)

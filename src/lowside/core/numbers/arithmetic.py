@@ -85,7 +85,7 @@ def format_decimal(value: float, decimals: int) -> str:
 
 
 def nearest(value: float) -> float:
-    """The nearest whole number, a half upward."""
+    """The nearest whole number, a half upwards."""
     return float(floor(value + 0.5))
 
 

@@ -123,7 +123,7 @@ def _may_say_why(state: State, advice: Advice) -> bool:
 
 
 def _only_block(state: State) -> Block | None:
-    """What bars adding, where that is one thing."""
+    """What blocks adding, where that is one thing."""
     found = gate.blocks(state)
     return found[0] if len(found) == 1 else None
 
@@ -135,7 +135,7 @@ def _asks_why(state: State) -> bool:
 
 
 def _lifted_by_a_reading(state: State) -> Block | None:
-    """What bars adding until a new reading, as the alert on top says."""
+    """What blocks adding until a new reading, as the alert on top says."""
     only = _only_block(state)
     return only if only is not None and only.code in READ_ON else None
 

@@ -7,9 +7,9 @@ from lowside.core.handbook.forms import FORMS
 from lowside.core.handbook.procedure import (
     Procedure,
     Step,
-    neighbours,
+    neighbors,
     steps_of_stage,
-    walk_neighbours,
+    walk_neighbors,
     walk_with,
 )
 from lowside.core.numbers.unit_choice import small_mass
@@ -85,9 +85,9 @@ def _cylinders(screen: Screen) -> list[dict[str, Any]]:
 def said_at(procedure: Procedure, step: Step) -> str:
     """The form whose warnings belong on this page: what the cylinder and its weight say is also
     said where their page led, before a hose goes on."""
-    before = neighbours(procedure, step.id)[0]
+    before = neighbors(procedure, step.id)[0]
     if walk_with(procedure, step.id):
-        before = walk_neighbours(procedure, step.id)[0]
+        before = walk_neighbors(procedure, step.id)[0]
     if before is not None and before.form == "start_weight":
         return before.form
     return step.form

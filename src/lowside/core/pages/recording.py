@@ -12,9 +12,9 @@ from lowside.core.handbook.procedure import (
     RECOVER_STAGE,
     WEIGH_IN_STAGE,
     Step,
-    off_neighbours,
+    off_neighbors,
     step_by_id,
-    walk_neighbours,
+    walk_neighbors,
     walk_of,
 )
 from lowside.core.numbers.unit_choice import small_mass_unit
@@ -339,9 +339,9 @@ def _next_path(address: Address, typed: Mapping[str, str], state: State, handboo
     if typed.get("step", "") != "":
         procedure = handbook.procedures.get(state.procedure)
         if procedure is not None:
-            after = off_neighbours(procedure, typed["step"], withdrawal_of(state))[1]
+            after = off_neighbors(procedure, typed["step"], withdrawal_of(state))[1]
             if after is None:
-                after = walk_neighbours(procedure, typed["step"])[1]
+                after = walk_neighbors(procedure, typed["step"])[1]
             chosen = typed.get("rc_next", "")
             if chosen == "another":
                 after = walk_of(procedure, RECOVER_STAGE)[1]

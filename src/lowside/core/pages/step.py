@@ -13,11 +13,11 @@ from lowside.core.handbook.procedure import (
     Step,
     cautions_of,
     is_off_step,
-    neighbours,
-    off_neighbours,
+    neighbors,
+    off_neighbors,
     off_steps_for,
     steps_of_stage,
-    walk_neighbours,
+    walk_neighbors,
     walk_with,
 )
 from lowside.core.judging.charge import CALLS_FOR_CHARGE
@@ -279,14 +279,14 @@ def _opens_low_side(step: Step) -> bool:
 
 def _step(screen: Screen, procedure: Procedure, step: Step) -> dict[str, Any]:
     state = screen.state
-    before, after = neighbours(procedure, step.id)
+    before, after = neighbors(procedure, step.id)
     of_stage = steps_of_stage(procedure, step.stage)
     if is_off_step(procedure, step.id):
         withdrawal = withdrawal_of(state)
-        before, after = off_neighbours(procedure, step.id, withdrawal)
+        before, after = off_neighbors(procedure, step.id, withdrawal)
         of_stage = off_steps_for(procedure, withdrawal)
     if walk_with(procedure, step.id):
-        before, after = walk_neighbours(procedure, step.id)
+        before, after = walk_neighbors(procedure, step.id)
         of_stage = walk_with(procedure, step.id)
     number = [other.id for other in of_stage].index(step.id) + 1
     first_open = step_now(procedure, state)

@@ -1,4 +1,4 @@
-"""The way back from a tap that was wrong: the last entry can be struck out where its page led."""
+"""The way back from a tap that was wrong: the last entry can be voided where its page led."""
 
 from typing import Any
 
@@ -26,11 +26,11 @@ UNDONE = (
     "hold.started",
     "photo.taken",
 )
-"""Kinds that have an undo. Any other entry is struck out on the timeline."""
+"""Kinds that have an undo. Any other entry is voided on the timeline."""
 
 
 def undo_context(screen: Screen) -> dict[str, Any] | None:
-    """The last entry and the form that strikes it out; `None` when there is nothing to undo."""
+    """The last entry and the form that voids it; `None` when there is nothing to undo."""
     state = screen.state
     last = _last(state)
     if state.closed is not None or last is None or last.kind not in UNDONE:
@@ -51,7 +51,7 @@ def undo_context(screen: Screen) -> dict[str, Any] | None:
 
 
 def _last(state: State) -> Entry | None:
-    """The newest entry by hand, unless it is struck out; a practice unit and the
+    """The newest entry by hand, unless it is voided; a practice unit and the
     office write their own."""
     found: Entry | None = None
     for entry in state.entries:

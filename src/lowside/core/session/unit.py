@@ -102,7 +102,7 @@ def value_part(target_texts: Mapping[str, str]) -> str:
 
 
 def short_below(target_texts: Mapping[str, str]) -> bool | None:
-    """Whether a pressure below the chart means short of charge; `None` while that is open."""
+    """Whether a pressure below the chart means undercharged; `None` while that is open."""
     answer = target_texts.get("points_short", "")
     return None if answer == "" else answer == "below"
 

@@ -2,7 +2,7 @@
 
 Entries never change and a session's places have no gap, so what was read stays right as long as
 the database still has it. After a failover it may have less: the last entry read is asked for again
-each time, and a session whose last entry is gone is read anew.
+each time, and a session whose last entry is gone is read again.
 """
 
 from bisect import bisect_right

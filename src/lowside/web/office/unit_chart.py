@@ -21,7 +21,7 @@ MARK = 4.0
 """Half of a mark, and of a bar's width."""
 LINES = 5
 """Lines across, about."""
-LABELLED = 6
+LABELED = 6
 """With more bars than these their amounts would run into each other."""
 SERIES = (("superheat", "Superheat"), ("subcooling", "Subcooling"), ("approach", "Approach"))
 DEGREES_A_KELVIN = 1.8
@@ -48,7 +48,7 @@ def added_chart(additions: Sequence[Addition]) -> dict[str, Any] | None:
                 "height": _written(ends[1] - ends[0]),
                 "middle": _written(across.at(one.day)),
                 "above": _written(ends[0] - 4.0),
-                "label": f"{amount:.1f}" if len(moved) <= LABELLED else "",
+                "label": f"{amount:.1f}" if len(moved) <= LABELED else "",
             }
         )
     count = "1 visit" if len(moved) == 1 else f"{len(moved)} visits"

@@ -1,6 +1,6 @@
 """Practice’s short lessons: a call on paper, or one turn of a valve. A guess, then the answer.
 
-They need no session: the answer is worked out anew each time. Which ones were done stays in a
+They need no session: the answer is worked out again each time. Which ones were done stays in a
 cookie on this device.
 """
 
