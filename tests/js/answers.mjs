@@ -14,7 +14,8 @@ import { use_of } from "../core/session/ledger.js";
 import { record_form, Refusal, start_data } from "../core/pages/recording.js";
 import { Screen } from "../core/pages/screen.js";
 import { fold } from "../core/session/fold.js";
-import { home, Page, view } from "../core/pages/view.js";
+import { Page } from "../core/pages/page.js";
+import { home, view } from "../core/pages/view.js";
 import { handbook_from } from "../sw/library.js";
 import { dump, number_from } from "./exact.mjs";
 

@@ -16,7 +16,6 @@ from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import UploadFile
 from starlette.responses import JSONResponse, Response
 
-from lowside.core.pages.addresses import FORM, Address
 from lowside.core.session.entry import Accepted, accept
 from lowside.core.session.photos import Photo, named_photos, photos_of
 from lowside.store import StoreError
@@ -114,7 +113,7 @@ def _attached(
     if picture is not None:
         typed |= _facts(picture)
         _keep_if_taken(desk, sid, typed, picture)
-    return record(request, desk, Address(FORM, sid, "photo"), typed)
+    return record(request, desk, typed)
 
 
 def _keep_if_taken(desk: Desk, sid: str, typed: Mapping[str, str], picture: Picture) -> None:
