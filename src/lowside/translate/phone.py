@@ -55,14 +55,15 @@ def phone_program() -> str:
         TranslationError, TemplateBuildError: a source uses what cannot be translated.
         OSError: the cache folder cannot be written.
     """
-    kept = cache_folder() / f"phone-{_key()}.js"
+    kept = cache_folder() / f"phone-{program_key()}.js"
     if not kept.is_file():
         program = bundle(read_core(), SCRIPTS, ENTRY, compile_templates())
         write_whole(kept, shortened(program).encode())
     return kept.read_text(encoding="utf-8")
 
 
-def _key() -> str:
+def program_key() -> str:
+    """Changes with everything the program is made of."""
     digest = hashlib.sha256()
     for folder in (CORE, Path(__file__).parent, SCRIPTS, TEMPLATES):
         for file in sorted(folder.rglob("*.*")):
@@ -210,7 +211,7 @@ def bundle(core: Core, scripts: Path, entry: Path, templates: str) -> str:
     rendering = _short_in_templates("\n".join(_without_comments(templates.splitlines())))
     called = {(one.path, name): here for one in made for name, here in one.values.items()}
     kept = {here for defined, here in called.items() if defined in asked}
-    lines = _in_place(list(_needed(made, asked)), kept)
+    lines = _in_place(list(needed_lines(made, asked)), kept)
     known = {}
     for one in imports:
         for there, here in one.names:
@@ -243,7 +244,7 @@ def _shared_names(core: Core, texts: Iterable[str]) -> SharedNames:
     return SharedNames({*classes, *re.findall(r"[\w$]+", "".join(texts)), *_runtime()[1]})
 
 
-def _needed(made: Sequence[Written], asked: Collection[tuple[str, str]]) -> Iterator[Line]:
+def needed_lines(made: Sequence[Written], asked: Collection[tuple[str, str]]) -> Iterator[Line]:
     """The lines of all that is asked for and of what that needs, in their order."""
     known = {(module.path, safe(one.name)): one for module in made for one in module.definitions}
     found: set[tuple[str, str]] = set()

@@ -28,9 +28,9 @@ NOT_SAVED = "Not saved"
 """Heading of the page after a form that could not be kept."""
 
 
-def missing(no_page: NoPage) -> Page:
+def missing(no_page: NoPage, title: str = "Not found") -> Page:
     """The page that says why there is nothing here."""
-    context = {"title": "Not found", "page": "missing", "text": no_page.sentence}
+    context = {"title": title, "page": "missing", "text": no_page.sentence}
     return Page("field/missing.html", context)
 
 

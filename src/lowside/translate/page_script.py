@@ -1,0 +1,48 @@
+"""A page's own script, with what it imports of the core written into it.
+
+A page has no worker beside it to ask: its clocks run between two answers. So what they need of the
+core comes with the script itself, a few functions that need nothing of the runtime.
+"""
+
+import hashlib
+import re
+from pathlib import Path
+
+from lowside.cache import cache_folder, write_whole
+from lowside.translate.kinds import TranslationError
+from lowside.translate.phone import needed_lines, program_key, read_core, translated
+
+_OF_THE_CORE = re.compile(
+    r"^import \{(?P<names>[^}]*)\} from \"\./core/(?P<path>[\w/]+)\.js\";\n", re.M
+)
+
+
+def with_core(script: Path) -> str:
+    """The text of a script; what it imports of the core is made when a source changed, else cached.
+
+    Raises
+        TranslationError: it imports what is not defined there, or what needs the runtime.
+        OSError: the cache folder cannot be written.
+    """
+    text = script.read_text(encoding="utf-8")
+    asked = {
+        (found["path"], name.strip())
+        for found in _OF_THE_CORE.finditer(text)
+        for name in found["names"].split(",")
+    }
+    return _written(script.name, asked) + _OF_THE_CORE.sub("", text) if asked else text
+
+
+def _written(name: str, asked: set[tuple[str, str]]) -> str:
+    digest = hashlib.sha256(f"{sorted(asked)}".encode()).hexdigest()[:8]
+    kept = cache_folder() / f"page-{program_key()}-{digest}.js"
+    if not kept.is_file():
+        made = translated(read_core(), sorted({path for path, _ in asked}))
+        defined = {(one.path, each) for one in made for each in one.values}
+        if not asked <= defined:
+            raise TranslationError(f"{name}: it imports {sorted(asked - defined)[0]}, not there")
+        core = "".join(f"{line.text}\n" for line in needed_lines(made, asked))
+        if "py." in core:
+            raise TranslationError(f"{name}: what it imports of the core needs the runtime: {core}")
+        write_whole(kept, core.encode())
+    return kept.read_text(encoding="utf-8")
