@@ -5,6 +5,7 @@
  */
 
 import { clock_face, is_over } from "./core/pages/running.js";
+import { HIDDEN } from "./core/pages/recording.js";
 import { too_soon } from "./core/session/taps.js";
 import { arrive_aloud, signal, watch } from "./alarm.js";
 
@@ -13,7 +14,6 @@ const SENT = "sent draft";
 /** What of a record is handed on as text. */
 const RECORD = ".stub-where, .stub-facts, main :is(h1, h2, .progress, .added p, tr, dl.facts > div, .notes li)";
 const KEYS = "[data-key], [data-same]";
-const HIDDEN = new Set(["eid", "step", "back", "shot", "with"]);
 
 /** When the page was swapped in under the thumb [ms of `performance.now()`], and whether a hand did
  * anything on it since. */
@@ -62,7 +62,7 @@ function typedIn(form) {
   /** @type {Record<string, string>} */
   const typed = {};
   for (const [name, value] of new FormData(form)) {
-    if (typeof value === "string" && !HIDDEN.has(name)) typed[name] = value;
+    if (typeof value === "string" && !HIDDEN.includes(name)) typed[name] = value;
   }
   return typed;
 }

@@ -3,7 +3,6 @@
 import { PRACTICE, parse_path, path as path_of } from "../core/pages/addresses.js";
 import { NOT_SAVED, NO_PAGE, NO_SESSION, NoPage, Page, missing, not_stored } from "../core/pages/page.js";
 import {
-  Record,
   Refusal,
   held_against_visits,
   posted_to,
@@ -17,7 +16,7 @@ import { CLOSED_ON_HOME, is_abandoned } from "../core/session/listed.js";
 import { handbook_from } from "./library.js";
 import { new_ulid, now } from "./clock.js";
 import { event_from } from "./event_json.js";
-import { NotKept, Writing, keep } from "./keep.js";
+import { NotKept, keep } from "./keep.js";
 import { events_of, outlines } from "./known.js";
 import { asked, of_session, transact } from "./open_store.js";
 import { made_small } from "./photos.js";
@@ -108,15 +107,14 @@ export class FieldPages {
     while (part !== null) {
       const at = part.address;
       const sent = part.sent;
-      outcome = await keep(this._made, at.sid, folded, (events) => {
-        if (events.length === 0) return [null, null];
+      /** @param {Event[]} events */
+      const decide = (events) => {
+        if (events.length === 0) return null;
         const state = folded(events);
         const seen = held_against_visits(state, at.about) ? visits(listed, at.sid) : [];
-        const decided = record_form(state, at, sent, this._handbook, now(), seen);
-        const writing =
-          decided instanceof Record ? new Writing(decided.eid, decided.kind, decided.data, photo) : null;
-        return [writing, decided];
-      });
+        return record_form(state, at, sent, this._handbook, now(), seen);
+      };
+      outcome = await keep(this._made, at.sid, folded, decide, photo);
       if (outcome === null) return this._no_page(NO_SESSION);
       if (outcome instanceof Refusal) {
         return this._session_page(path_of(outcome.address), outcome.attempt);
@@ -135,9 +133,8 @@ export class FieldPages {
   async _start(typed) {
     const record = record_start(typed, this._handbook);
     if (record === null) return this._home(422);
-    const first = new Writing(record.eid, record.kind, record.data);
-    /** @param {Event[]} events @returns {[Writing | null, null]} */
-    const decide = (events) => [events.length === 0 ? first : null, null];
+    /** @param {Event[]} events */
+    const decide = (events) => (events.length === 0 ? record : null);
     await keep(this._made, typed.get("sid") ?? "", this._state.bind(this), decide);
     return this._see_other(record.next_path);
   }

@@ -1,6 +1,7 @@
 // Writes an event of this phone to the store and, as a second copy, to the cache. It is acknowledged
 // only when both have it.
 
+import { Record } from "../core/pages/recording.js";
 import { Event, next_hlc } from "../core/session/events.js";
 import { now } from "./clock.js";
 import { event_from, json_of, key_of } from "./event_json.js";
@@ -27,18 +28,6 @@ let stopped = "";
 /** Nothing was recorded. The message is the sentence for the user. */
 export class NotKept extends Error {}
 
-/** What to write. */
-export class Writing {
-  /** @param {string} eid @param {string} kind @param {Map<string, string>} data
-   * @param {Uint8Array} [photo] the picture that the entry names */
-  constructor(eid, kind, data, photo) {
-    this.eid = eid;
-    this.kind = kind;
-    this.data = data;
-    this.photo = photo;
-  }
-}
-
 /** Why this worker writes nothing, or "". */
 export function why_stopped() {
   return stopped;
@@ -50,35 +39,34 @@ export function why_stopped() {
  * @template T
  * @param {Made} made @param {string} sid
  * @param {(events: Event[]) => State} folded what these events tell; lists keep some of it
- * @param {(events: Event[]) => [Writing | null, T]} decide
+ * @param {(events: Event[]) => T} decide a `Record` is written
+ * @param {Uint8Array} [photo] the picture that the entry names
  * @returns {Promise<T>}
  */
-export async function keep(made, sid, folded, decide) {
+export async function keep(made, sid, folded, decide, photo) {
   return await navigator.locks.request(WRITING, async () => {
     if (stopped !== "") await try_again(made);
     const before = await events_of(sid);
     const events = before.map(event_from);
-    const [writing, outcome] = decide(events);
-    if (writing !== null) {
-      const event = event_of(sid, writing, events, await own_facts());
-      const now_all = [...events, event];
-      const outline = outline_of(sid, folded(now_all), now_all.length);
-      await write(before, json_of(event), outline, writing.photo);
+    const decided = decide(events);
+    if (decided instanceof Record) {
+      const event = event_of(sid, decided, events, await own_facts());
+      const all = [...events, event];
+      await write(before, json_of(event), outline_of(sid, folded(all), all.length), photo);
     }
-    return outcome;
+    return decided;
   });
 }
 
-/** @param {string} sid @param {Writing} writing @param {readonly Event[]} events
+/** @param {string} sid @param {Record} record @param {readonly Event[]} events
  * @param {OwnFacts} own */
-function event_of(sid, writing, events, { device, hlc }) {
+function event_of(sid, { eid, kind, data }, events, { device, hlc }) {
   const moment = now();
   let seq = 1;
   for (const event of events) {
     if (event.dev === device && event.seq >= seq) seq = event.seq + 1;
   }
   const { at, tz, mono, run } = moment;
-  const { eid, kind, data } = writing;
   return new Event(sid, device, seq, eid, next_hlc(hlc, at), at, tz, mono, run, kind, data);
 }
 
