@@ -1,6 +1,5 @@
 """The charging page: what to do next, the figures, the shot, and what is left in the cylinder."""
 
-from math import floor
 from typing import Any
 
 from lowside.core.advice.advice import (
@@ -18,6 +17,7 @@ from lowside.core.advice.advice import (
 from lowside.core.advice.against import advice_now, may_start, needs_a_reason
 from lowside.core.handbook.procedure import Step
 from lowside.core.judging.together import apart
+from lowside.core.numbers.arithmetic import floored
 from lowside.core.numbers.unit_choice import label, small_mass
 from lowside.core.pages import addresses
 from lowside.core.pages.facts import fact, finding_context, finding_contexts
@@ -233,7 +233,7 @@ def _clock(state: State, advice: Advice, now: Moment) -> dict[str, Any] | None:
     seconds = elapsed(closed, now).seconds
     wait = advice.wait_s if advice.wait_s is not None else 0.0
     # Rounded up: a page must not say that a wait is over before it is.
-    total = -floor(-(seconds + wait)) if wait > 0.0 else 0
+    total = -floored(-(seconds + wait)) if wait > 0.0 else 0
     return {
         "kind": "wait",
         "label": "Next reading in" if wait > 0.0 else "Since the last shot",

@@ -1,14 +1,14 @@
 """Clocks that run on a page. Its own script asks these functions too, while the page is up."""
 
-from math import floor
+from lowside.core.numbers.arithmetic import floored
 
 
 def timer(seconds: float) -> str:
     """A running time as a stopwatch shows it: `0:42`, `12:05`, `1:02:03`."""
-    whole = floor(seconds) if seconds > 0.0 else 0
-    hours = floor(whole / 3600)
-    minutes = floor(whole / 60) - hours * 60
-    end = ":" + _two(whole - floor(whole / 60) * 60)
+    whole = floored(seconds) if seconds > 0.0 else 0
+    hours = floored(whole / 3600)
+    minutes = floored(whole / 60) - hours * 60
+    end = ":" + _two(whole - floored(whole / 60) * 60)
     return str(minutes) + end if hours == 0 else str(hours) + ":" + _two(minutes) + end
 
 
@@ -22,7 +22,7 @@ def clock_face(elapsed: float, wait: float) -> str:
     the time since its start [s]."""
     if is_over(elapsed, wait):
         return timer(elapsed)
-    return timer(float(-floor(elapsed - wait)))
+    return timer(float(-floored(elapsed - wait)))
 
 
 def _two(number: int) -> str:
