@@ -17,6 +17,7 @@ import { fold } from "../core/session/fold.js";
 import { Page } from "../core/pages/page.js";
 import { home, view } from "../core/pages/view.js";
 import { handbook_from } from "../sw/library.js";
+import { cylinder_uses, newest_first, outline_of, visits } from "../sw/sessions.js";
 import { dump, number_from } from "./exact.mjs";
 
 /** @type {import("../core/handbook/handbook.js").Handbook | null} */
@@ -98,6 +99,21 @@ const questions = {
       if (!hoses) state.hose_runs = [];
       return dump(state);
     });
+  },
+  /** What the phone keeps of sessions for its lists, and what it reads out of that again. */
+  lists({ sessions, judged, label }) {
+    const kept = sessions.map((/** @type {any[]} */ sent) => {
+      const events = sent.map(event_from);
+      const state = fold(events, judged ? handbook : null);
+      // As its store takes and gives it: without classes.
+      return structuredClone(outline_of(state.sid, state, events.length));
+    });
+    return {
+      lines: kept.map((/** @type {any} */ one) => [one.sid, one.begun, one.closed, one.events].map(dump)),
+      order: newest_first(kept).map((one) => one.sid),
+      uses: dump(cylinder_uses(kept, label, "")),
+      visits: dump(visits(kept, "")),
+    };
   },
   order({ events }) {
     return in_order(events.map(event_from)).map((event) => event.eid);
