@@ -161,14 +161,14 @@ function next_box(event) {
   after.focus();
 }
 
-/** A refrigerant’s name, and a number with its unit, are not cut in two at a line’s end.
+/** A refrigerant’s name, and a number with the word after it, are not cut in two at a line’s end.
  * @param {Element} page */
 function keep_whole(page) {
   const walker = document.createTreeWalker(page, NodeFilter.SHOW_TEXT);
   const texts = [];
   while (walker.nextNode()) texts.push(/** @type {Text} */ (walker.currentNode));
   for (const text of texts) {
-    const parts = text.data.split(/(R-\d\w*|\d+-\d\d-\d\d|(?:\d[\d.]* [°\w]+ ?)*\d[\d.]* [°\w]+)(?!\w)/);
+    const parts = text.data.split(/(R-\d\w*|\d+-\d\d-\d\d|(?:\d[\d.]* [°\w]+ )?\d[\d.]* [°\w]+)(?!\w)/);
     if (parts.length < 2 || !text.parentElement?.matches("p, li, b, dd, label, span")) continue;
     text.replaceWith(
       ...parts.map((part, i) => {
