@@ -17,8 +17,10 @@ import { fold } from "../core/session/fold.js";
 import { Page } from "../core/pages/page.js";
 import { home, view } from "../core/pages/view.js";
 import { handbook_from } from "../sw/library.js";
-import { cylinder_uses, newest_first, outline_of, visits } from "../sw/sessions.js";
 import { dump, number_from } from "./exact.mjs";
+
+// A name that is made here, so that the worker's types are checked with a worker's library only.
+const in_lists = await import(["..", "sw", "sessions.js"].join("/"));
 
 /** @type {import("../core/handbook/handbook.js").Handbook | null} */
 let handbook = null;
@@ -106,13 +108,13 @@ const questions = {
       const events = sent.map(event_from);
       const state = fold(events, judged ? handbook : null);
       // As its store takes and gives it: without classes.
-      return structuredClone(outline_of(state.sid, state, events.length));
+      return structuredClone(in_lists.outline_of(state.sid, state, events.length));
     });
     return {
       lines: kept.map((/** @type {any} */ one) => [one.sid, one.begun, one.closed, one.events].map(dump)),
-      order: newest_first(kept).map((one) => one.sid),
-      uses: dump(cylinder_uses(kept, label, "")),
-      visits: dump(visits(kept, "")),
+      order: in_lists.newest_first(kept).map((/** @type {any} */ one) => one.sid),
+      uses: dump(in_lists.cylinder_uses(kept, label, "")),
+      visits: dump(in_lists.visits(kept, "")),
     };
   },
   order({ events }) {
