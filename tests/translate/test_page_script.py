@@ -1,5 +1,6 @@
 """A page's own script has the core's functions it needs in it, and no rule of its own."""
 
+import re
 from pathlib import Path
 
 import pytest
@@ -32,8 +33,24 @@ def test_what_that_needs_is_in_it_too_and_nothing_else() -> None:
     assert "./core/" not in sent
 
 
-def test_a_script_without_the_core_is_sent_as_it_is(tmp_path: Path) -> None:
-    text = 'import { a } from "./other.js";\na();\n'
+def test_what_it_imports_of_another_script_is_in_it_too(tmp_path: Path) -> None:
+    (tmp_path / "other.js").write_text(
+        'import { is_over } from "./core/pages/running.js";\n'
+        "export function a() {\n  return is_over(1, 2);\n}\n",
+        encoding="utf-8",
+    )
+    text = (
+        'import { a } from "./other.js";\nimport { is_over } from "./core/pages/running.js";\n'
+        "a(is_over);\n"
+    )
+    sent = with_core(script(tmp_path, text))
+    assert sent.count("function is_over(") == 1
+    assert sent.endswith("function a() {\n  return is_over(1, 2);\n}\na(is_over);\n")
+    assert not re.search(r"^(im|ex)port", sent, re.M)
+
+
+def test_a_script_that_imports_nothing_is_sent_as_it_is(tmp_path: Path) -> None:
+    text = "globalThis.alert(1);\n"
     assert with_core(script(tmp_path, text)) == text
 
 

@@ -1,7 +1,8 @@
-"""A page's own script, with what it imports of the core written into it.
+"""A page's own script, with what it imports of other scripts and of the core written into it.
 
 A page has no worker beside it to ask: its clocks run between two answers. So what they need of the
-core comes with the script itself, a few functions that need nothing of the runtime.
+core comes with the script itself, a few functions that need nothing of the runtime. One script is
+also less to download than two.
 """
 
 import hashlib
@@ -15,22 +16,33 @@ from lowside.translate.phone import needed_lines, program_key, read_core, transl
 _OF_THE_CORE = re.compile(
     r"^import \{(?P<names>[^}]*)\} from \"\./core/(?P<path>[\w/]+)\.js\";\n", re.M
 )
+_OF_A_SCRIPT = re.compile(r"^import \{[^}]*\} from \"\./(?P<name>\w+\.js)\";\n", re.M)
 
 
 def with_core(script: Path) -> str:
     """The text of a script; what it imports of the core is made when a source changed, else cached.
 
+    The scripts share one scope: a name that two of them define is an error of the script.
+
     Raises
         TranslationError: it imports what is not defined there, or what needs the runtime.
         OSError: the cache folder cannot be written.
     """
-    text = script.read_text(encoding="utf-8")
+    text = _joined(script)
     asked = {
         (found["path"], name.strip())
         for found in _OF_THE_CORE.finditer(text)
         for name in found["names"].split(",")
     }
     return _written(script.name, asked) + _OF_THE_CORE.sub("", text) if asked else text
+
+
+def _joined(script: Path) -> str:
+    """A script after those it imports."""
+    text = script.read_text(encoding="utf-8")
+    others = [_joined(script.parent / found["name"]) for found in _OF_A_SCRIPT.finditer(text)]
+    rest = _OF_A_SCRIPT.sub("", text)
+    return "".join(re.sub("^export ", "", other, flags=re.M) for other in others) + rest
 
 
 def _written(name: str, asked: set[tuple[str, str]]) -> str:

@@ -76,7 +76,7 @@ class _Short:
 
 @lru_cache(maxsize=MOST_KEPT)
 def _short(path: Path, _changed_ns: int) -> _Short:
-    """Made again when the file changed."""
+    """Made again when the file changed. What a script imports is looked at once."""
     own = path.suffix in (".js", ".css") and "vendor" not in path.parts
     plain = without_comments(path).encode() if own else path.read_bytes()
     return _Short(plain, brotli.compress(plain), hashlib.sha256(plain).hexdigest())
