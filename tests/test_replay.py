@@ -15,8 +15,9 @@ from lowside.cli import main
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.numbers.units import OUNCE_KG
 from lowside.core.pages.addresses import CURRENT_STEP, Address
+from lowside.core.pages.page import Page
 from lowside.core.pages.screen import Screen
-from lowside.core.pages.view import Page, view
+from lowside.core.pages.view import view
 from lowside.core.session.events import Event, in_order
 from lowside.core.session.fold import fold
 from lowside.core.session.state import latest_reading

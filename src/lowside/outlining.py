@@ -39,7 +39,7 @@ from lowside.core.office.visits import Visit
 from lowside.core.session.events import Event, Moment
 from lowside.core.session.fold import fold
 from lowside.core.session.last_visit import LastVisit, visit_of
-from lowside.core.session.ledger import ROUNDING_KG, CylinderUse, label_key, use_of, uses_before
+from lowside.core.session.ledger import ROUNDING_KG, CylinderUse, label_key, uses_in
 from lowside.core.session.photos import Photo, named_photos
 from lowside.core.session.state import State, latest_reading
 from lowside.core.session.unit_history import UnitUse
@@ -132,8 +132,8 @@ def visit_key(site: str, unit_label: str) -> str:
 
 def _rows(state: State) -> tuple[Derived, ...]:
     rows: list[Derived] = []
-    use, visit = use_of(state), visit_of(state)
-    for one in [*uses_before(state), *([] if use is None else [use])]:
+    visit = visit_of(state)
+    for one in uses_in(state):
         rows.append(Derived(USE, label_key(one.label), encoded(one)))
     if visit is not None:
         rows.append(Derived(VISIT, visit_key(visit.site, visit.unit_label), encoded(visit)))

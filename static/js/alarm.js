@@ -6,6 +6,8 @@
  * next act and a verdict read aloud by a voice of the phone itself, and big digits.
  */
 
+import { is_over } from "./core/pages/running.js";
+
 const LAST_S = 5;
 
 /** @typedef {{ notes: [number, number][], loud: number, buzz: number[] }} Signal */
@@ -55,11 +57,13 @@ export function watch(valve, elapsed) {
   const silent = valve.querySelector(".shot-silent");
   if (silent instanceof HTMLElement) silent.hidden = valve.dataset.limit === "" || audio?.state === "running";
   if (valve.dataset.limit === "") return;
-  const left = Math.ceil(Number(valve.dataset.limit) - elapsed);
+  const limit = Number(valve.dataset.limit);
+  const left = Math.ceil(limit - elapsed);
   if (left > LAST_S || told.get(valve) === left) return;
   told.set(valve, left);
-  signal(left > 0 ? "tick" : "alarm");
-  if (left > 0) return;
+  const late = is_over(elapsed, limit);
+  signal(late ? "alarm" : "tick");
+  if (!late) return;
   valve.classList.add("shot-late");
   const word = valve.querySelector(".shot-word");
   if (word !== null && word.textContent !== valve.dataset.late) word.textContent = valve.dataset.late ?? "";

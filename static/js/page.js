@@ -4,6 +4,9 @@
  * that falls on the next page do nothing. The page works without this file; it only loses these.
  */
 
+import { clock_face, is_over } from "./core/pages/running.js";
+import { HIDDEN } from "./core/pages/recording.js";
+import { too_soon } from "./core/session/taps.js";
 import { arrive_aloud, signal, watch } from "./alarm.js";
 
 const DRAFT = "draft ";
@@ -11,30 +14,15 @@ const SENT = "sent draft";
 /** What of a record is handed on as text. */
 const RECORD = ".stub-where, .stub-facts, main :is(h1, h2, .progress, .added p, tr, dl.facts > div, .notes li)";
 const KEYS = "[data-key], [data-same]";
-const HIDDEN = new Set(["eid", "step", "back", "shot", "with"]);
-
-/** Nobody reads a new page and taps its button sooner [ms]. As in the core’s `taps`. */
-const READ_MS = 1000;
 
 /** When the page was swapped in under the thumb [ms of `performance.now()`], and whether a hand did
  * anything on it since. */
-let swapped = -READ_MS;
+let swapped = -Infinity;
 let touched = false;
 
 /** Each clock's reading [s] and the time of that reading [ms of `performance.now()`].
  * @type {WeakMap<Element, { elapsed: number, at: number }>} */
 const stood = new WeakMap();
-
-/** @param {number} seconds */
-function stopwatch(seconds) {
-  const whole = Math.max(0, Math.floor(seconds));
-  const two = (/** @type {number} */ n) => String(n).padStart(2, "0");
-  const hours = Math.floor(whole / 3600);
-  const minutes = Math.floor(whole / 60) % 60;
-  return hours === 0
-    ? `${minutes}:${two(whole % 60)}`
-    : `${hours}:${two(minutes)}:${two(whole % 60)}`;
-}
 
 function tick() {
   const now = performance.now();
@@ -50,12 +38,12 @@ function tick() {
     const wait = Number(clock.dataset.wait || 0);
     const face = clock.querySelector(".clock-time");
     if (face === null) continue;
-    const counting = wait > elapsed;
-    const text = stopwatch(counting ? Math.ceil(wait - elapsed) : elapsed);
+    const done = is_over(elapsed, wait);
+    const text = clock_face(elapsed, wait);
     if (face.textContent !== text) face.textContent = text;
     if (wait > 0) {
-      if (!counting && !clock.classList.contains("clock-over")) over(clock);
-      clock.classList.toggle("clock-over", !counting);
+      if (done && !clock.classList.contains("clock-over")) over(clock);
+      clock.classList.toggle("clock-over", done);
     }
   }
 }
@@ -74,7 +62,7 @@ function typedIn(form) {
   /** @type {Record<string, string>} */
   const typed = {};
   for (const [name, value] of new FormData(form)) {
-    if (typeof value === "string" && !HIDDEN.has(name)) typed[name] = value;
+    if (typeof value === "string" && !HIDDEN.includes(name)) typed[name] = value;
   }
   return typed;
 }
@@ -173,14 +161,14 @@ function next_box(event) {
   after.focus();
 }
 
-/** A refrigerant’s name, and a number with its unit, are not cut in two at a line’s end.
+/** A refrigerant’s name, and a number with the word after it, are not cut in two at a line’s end.
  * @param {Element} page */
 function keep_whole(page) {
   const walker = document.createTreeWalker(page, NodeFilter.SHOW_TEXT);
   const texts = [];
   while (walker.nextNode()) texts.push(/** @type {Text} */ (walker.currentNode));
   for (const text of texts) {
-    const parts = text.data.split(/(R-\d\w*|\d+-\d\d-\d\d|(?:\d+ lb )?[\d.]+ (?:°[CF]|oz|lb|psig|kg))(?!\w)/);
+    const parts = text.data.split(/(R-\d\w*|\d+-\d\d-\d\d|(?:\d[\d.]* [°\w]+ )?\d[\d.]* [°\w]+)(?!\w)/);
     if (parts.length < 2 || !text.parentElement?.matches("p, li, b, dd, label, span")) continue;
     text.replaceWith(
       ...parts.map((part, i) => {
@@ -246,12 +234,13 @@ function swap_in() {
   if (page !== null) begin_at_top(page);
 }
 
-/** A tap on a button that came up under the thumb a moment ago was meant for the page before. “The
- * unit has stopped” is never too early. @param {Event} event */
+/** A tap on a button that came up under the thumb a moment ago was meant for the page before.
+ * @param {Event} event */
 function guard(event) {
   const form = event.target;
   if (!(form instanceof HTMLFormElement) || touched) return;
-  if (performance.now() - swapped >= READ_MS || form.action.endsWith("/form/system_stopped")) return;
+  const name = form.action.split("/").pop() ?? "";
+  if (!too_soon(name, (performance.now() - swapped) / 1000)) return;
   event.preventDefault();
   event.stopImmediatePropagation();
 }

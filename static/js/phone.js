@@ -105,15 +105,16 @@ function show() {
   if (place === null || (workers?.controller != null && state === null)) return;
   const [quiet, text] = words();
   const before = place.dataset.text;
-  const now = JSON.stringify([quiet, text, state?.sids, update_offered()]);
+  const tickets = [...(state?.tickets ?? [])];
+  const now = JSON.stringify([quiet, text, tickets, update_offered()]);
   if (before === now) return;
   place.dataset.text = now;
   place.className = quiet ? "link link-quiet" : "link";
   place.replaceChildren(text);
-  for (const sid of quiet ? [] : (state?.sids ?? [])) {
+  for (const [sid, number] of quiet ? [] : tickets) {
     const save = document.createElement("a");
     save.href = `/unsent/${sid}.jsonl`;
-    save.textContent = `Save ticket ${sid.slice(-6)} to a file`;
+    save.textContent = `Save ticket ${number} to a file`;
     place.append(" ", save);
   }
   if (state?.outcome === "sign in" && !quiet) {

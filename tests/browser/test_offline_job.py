@@ -96,7 +96,7 @@ MISSING = """async paths => {
             missing.push(`${address} of ${path}: ${error}`);
         }
     }
-    if (wanted.size < 8) missing.push(`only ${[...wanted.keys()]} were asked for`);
+    if (wanted.size < 7) missing.push(`only ${[...wanted.keys()]} were asked for`);
     return missing;
 }"""
 

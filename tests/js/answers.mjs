@@ -28,16 +28,17 @@ import { use_of } from "../core/session/ledger.js";
 import { record_form, Refusal, start_data } from "../core/pages/recording.js";
 import { Screen } from "../core/pages/screen.js";
 import { fold } from "../core/session/fold.js";
-import { home, Page, view } from "../core/pages/view.js";
+import { Page } from "../core/pages/page.js";
+import { home, view } from "../core/pages/view.js";
 import {
   clock_seconds,
   clock_time,
   day,
   day_and_time,
   duration,
-  timer,
 } from "../core/pages/wording.js";
 import { handbook_from } from "../sw/library.js";
+import { cylinder_uses, newest_first, outline_of, visits } from "../sw/sessions.js";
 import { render } from "../templates.js";
 import { dump, number_from } from "./exact.mjs";
 
@@ -50,7 +51,7 @@ const called = {
   "numbers/arithmetic": { format_decimal, parse_decimal },
   "numbers/units": { label, parse },
   "pages/addresses": { parse_path },
-  "pages/wording": { clock_seconds, clock_time, day, day_and_time, duration, timer },
+  "pages/wording": { clock_seconds, clock_time, day, day_and_time, duration },
   "session/events": { elapsed, next_hlc },
 };
 
@@ -135,6 +136,21 @@ const questions = {
       if (!hoses) state.hose_runs = [];
       return dump(state);
     });
+  },
+  /** What the phone keeps of sessions for its lists, and what it reads out of that again. */
+  lists({ sessions, judged, label }) {
+    const kept = sessions.map((/** @type {any[]} */ sent) => {
+      const events = sent.map(made_event);
+      const state = fold(events, judged ? handbook : null);
+      // As its store takes and gives it: without classes.
+      return structuredClone(outline_of(state.sid, state, events.length));
+    });
+    return {
+      lines: kept.map((/** @type {any} */ one) => [one.sid, one.begun, one.closed, one.events].map(dump)),
+      order: newest_first(kept).map((/** @type {any} */ one) => one.sid),
+      uses: dump(cylinder_uses(kept, label, "")),
+      visits: dump(visits(kept, "")),
+    };
   },
   order({ events }) {
     return in_order(events.map(made_event)).map((event) => event.eid);

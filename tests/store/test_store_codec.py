@@ -14,7 +14,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from store_cases import SID, event, log_path, opened
 
-from lowside.core.session.events import CROCKFORD_32, Event
+from lowside.core.session.events import Event
+from lowside.core.session.ulids import CROCKFORD_32
 from lowside.store.codec import (
     LARGEST_EVENT,
     LARGEST_INTEGER,

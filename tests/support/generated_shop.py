@@ -9,7 +9,8 @@ from collections.abc import Iterator, Sequence
 from functools import cache
 from pathlib import Path
 
-from lowside.core.session.events import CROCKFORD_32, Event, hlc
+from lowside.core.session.events import Event, hlc
+from lowside.core.session.ulids import CROCKFORD_32
 from lowside.demo import play, scenarios
 from lowside.library import load_handbook
 from lowside.store.codec import canonical_event, framed, line_of

@@ -3,7 +3,8 @@
 from collections.abc import Sequence
 from pathlib import Path
 
-from lowside.core.session.events import CROCKFORD_32, Event, hlc
+from lowside.core.session.events import Event, hlc
+from lowside.core.session.ulids import CROCKFORD_32
 from lowside.store import Outline, Store
 
 START = 1_764_000_000_000

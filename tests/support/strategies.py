@@ -13,7 +13,8 @@ from hypothesis import strategies as st
 from lowside.core.handbook.fields import CHOICE, NUMBER, REFRIGERANT, Field, Form
 from lowside.core.handbook.forms import FORMS
 from lowside.core.numbers.units import QUANTITIES
-from lowside.core.session.events import CROCKFORD_32, Event, next_hlc
+from lowside.core.session.events import Event, next_hlc
+from lowside.core.session.ulids import CROCKFORD_32
 from lowside.practice.technician import CHECKED_ALWAYS
 
 START = 1_795_620_000_000

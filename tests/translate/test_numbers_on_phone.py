@@ -13,7 +13,7 @@ from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.psychrometrics import atmosphere_pressure, wet_bulb
 from lowside.core.handbook.saturation import PropertyTable
 from lowside.core.numbers import arithmetic, units
-from lowside.core.pages import wording
+from lowside.core.pages import running, wording
 from lowside.core.session import events
 from lowside.core.session.events import Event, Moment
 
@@ -163,12 +163,27 @@ def test_times_are_written_alike(
     assert answers == exactly([function(Moment(*row)) for row in batch])
 
 
-@pytest.mark.parametrize("name", ["timer", "duration"])
 @given(batch=st.lists(st.floats(-1e6, 1e9), max_size=50))
-def test_durations_are_written_alike(name: str, batch: list[float], core: Core) -> None:
-    answers = calls(core, "pages/wording", name, [[{"bits": bits(value)}] for value in batch])
-    function = getattr(wording, name)
-    assert answers == exactly([function(value) for value in batch])
+def test_running_clocks_are_written_alike(batch: list[float], core: Core) -> None:
+    at = [[{"bits": bits(value)}] for value in batch]
+    assert calls(core, "pages/running", "timer", at) == exactly(list(map(running.timer, batch)))
+
+
+@pytest.mark.parametrize("name", ["clock_face", "is_over"])
+@given(batch=st.lists(st.tuples(st.floats(0, 1e5), st.floats(0, 1e5)), max_size=50))
+def test_countdowns_are_alike(name: str, batch: list[tuple[float, float]], core: Core) -> None:
+    pairs = [*batch, (0.0, 0.0), (300.0, 300.0), (299.5, 300.0)]
+    asked = [[{"bits": bits(one)}, {"bits": bits(other)}] for one, other in pairs]
+    function = getattr(running, name)
+    assert calls(core, "pages/running", name, asked) == exactly([function(*row) for row in pairs])
+
+
+@given(batch=st.lists(st.floats(-1e6, 1e9), max_size=50))
+def test_durations_are_written_alike(batch: list[float], core: Core) -> None:
+    at = [[{"bits": bits(value)}] for value in batch]
+    assert calls(core, "pages/wording", "duration", at) == exactly(
+        list(map(wording.duration, batch))
+    )
 
 
 @given(first=MOMENTS, second=MOMENTS)

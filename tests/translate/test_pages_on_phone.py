@@ -31,9 +31,10 @@ from lowside.core.pages.addresses import (
     parse_path,
     path,
 )
+from lowside.core.pages.page import NoPage, Page
 from lowside.core.pages.recording import AlreadyRecorded, Record, Refusal, record_form, start_data
 from lowside.core.pages.screen import Screen
-from lowside.core.pages.view import NoPage, Page, home, view
+from lowside.core.pages.view import home, view
 from lowside.core.session.events import Event, Moment
 from lowside.core.session.fold import fold
 from lowside.core.session.ledger import use_of

@@ -11,7 +11,8 @@ from lowside.core.numbers.unit_choice import small_mass_unit
 from lowside.core.numbers.units import GAUGE_PRESSURE
 from lowside.core.numbers.units import label as unit_label
 from lowside.core.pages.charging import WORDS
-from lowside.core.pages.wording import duration, timer
+from lowside.core.pages.running import timer
+from lowside.core.pages.wording import duration
 from lowside.core.session.events import Event, in_order, moment_of
 from lowside.core.session.fold import fold
 from lowside.core.session.state import STANDS, State

@@ -9,13 +9,13 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import fields, replace
 from typing import Any
 
+from lowside.core.session.listed import begun_ms
 from lowside.store import cylinder_rows, searching, unit_rows
 from lowside.store.derived_rows import DerivedRows
 from lowside.store.engine import ALL, Database
 from lowside.store.outline import Derived, Listed, Outline, key_of, unit_key
 from lowside.store.searching import texts_of
 from lowside.store.selection import Place, Selection, query_of
-from lowside.store.ulid import ulid_ms
 
 Arrival = tuple[int, str, str, int]
 """Its number, session, writer, and the writer's number."""
@@ -27,7 +27,7 @@ _LISTED = f"SELECT sid, events, last_hlc, begun, {', '.join(COLUMNS)} FROM sessi
 def row_of(sid: str, outline: Outline) -> Mapping[str, object]:
     """What the table of sessions keeps of an outline, by column."""
     return {
-        "begun": outline.started if outline.started is not None else ulid_ms(sid) or 0,
+        "begun": begun_ms(sid, outline.started),
         "words": "\n".join(texts_of(outline)),
         "cylinder_key": key_of(outline.cylinder),
         "unit_key": unit_key(outline.site, outline.unit_label),

@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import NamedTuple
 
+from lowside.core.session import listed
 from lowside.core.session.events import Event
 
 
@@ -146,13 +147,9 @@ class Listed:
     """Start, or the time in its identifier [ms since 1970-01-01 UTC]; lists are in this order."""
 
 
-ABANDONED_MS = 7 * 86_400_000
-"""A session that has only its start is put aside after a week. Our choice."""
-
-
 def is_abandoned(one: Listed, now_ms: int) -> bool:
     """Whether it was begun and left without an entry. Such a one is in the office's list only."""
-    return one.events <= 1 and one.outline.closed is None and one.begun < now_ms - ABANDONED_MS
+    return listed.is_abandoned(one.events, one.outline.closed is not None, one.begun, now_ms)
 
 
 class Stamp(NamedTuple):

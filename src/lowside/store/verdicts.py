@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from enum import StrEnum
 
+from lowside.core.session import handover
 from lowside.core.session.events import Event
 from lowside.store.codec import BadEvent, canonical_event
 from lowside.store.logs import Key, Log, digest_of
@@ -14,10 +15,10 @@ SAME_EID = "This entry is stored already, with other content."
 class Outcome(StrEnum):
     """What became of an event."""
 
-    STORED = "stored"
-    ALREADY = "already"
-    QUARANTINED = "quarantined"
-    REFUSED = "refused"
+    STORED = handover.STORED
+    ALREADY = handover.ALREADY
+    QUARANTINED = handover.QUARANTINED
+    REFUSED = handover.REFUSED
 
 
 @dataclass(frozen=True)

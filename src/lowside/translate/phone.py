@@ -45,14 +45,15 @@ def phone_program() -> str:
         TranslationError, TemplateBuildError: a source uses what cannot be translated.
         OSError: the cache folder cannot be written.
     """
-    kept = cache_folder() / f"phone-{_key()}.js"
+    kept = cache_folder() / f"phone-{program_key()}.js"
     if not kept.is_file():
         program = bundle(read_core(), SCRIPTS, ENTRY, compile_templates(short=True))
         write_whole(kept, shortened(program).encode())
     return kept.read_text(encoding="utf-8")
 
 
-def _key() -> str:
+def program_key() -> str:
+    """Changes with everything the program is made of."""
     digest = hashlib.sha256()
     for folder in (CORE, Path(__file__).parent, SCRIPTS, TEMPLATES):
         for file in sorted(folder.rglob("*.*")):

@@ -14,6 +14,7 @@ from starlette.responses import HTMLResponse, JSONResponse, PlainTextResponse, R
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from lowside.core.handbook.handbook import Handbook
+from lowside.core.pages.page import NO_PAGE, NOT_SAVED, Page, not_stored
 from lowside.rendering import STATIC, render
 from lowside.store import EventStore, StoreError
 from lowside.web import watching
@@ -245,24 +246,16 @@ async def _no_page(request: Request, error: Exception) -> Response:
     if request.url.path.startswith(("/api/", "/static/")):
         return PlainTextResponse(str(error), status)
     if status == 404:
-        return field.not_found("There is no page at this address.")
-    html = render(
-        "field/not_stored.html",
-        {
-            "title": "Not understood",
-            "page": "not_stored",
-            "text": "This did not come from one of Lowside’s own pages. Nothing was saved.",
-        },
-    )
-    return HTMLResponse(html, status)
+        return field.no_page(NO_PAGE)
+    sentence = "This did not come from one of Lowside’s own pages. Nothing was saved."
+    return _page(not_stored("Not understood", sentence), status)
 
 
 def _unanswered(scope: Scope, sentence: str, status: int) -> Response:
     """In place of an answer, as a page or for a program."""
     if scope["path"].startswith("/api/"):
         return JSONResponse({"error": sentence}, status)
-    context = {"title": "Not answered", "page": "not_stored", "text": sentence}
-    return HTMLResponse(render("field/not_stored.html", context), status)
+    return _page(not_stored("Not answered", sentence), status)
 
 
 async def _not_stored(request: Request, error: Exception) -> Response:
@@ -271,8 +264,8 @@ async def _not_stored(request: Request, error: Exception) -> Response:
     if VISITOR not in request.scope:  # a stranger, who need not know where things are kept
         request.app.state.terminal.tell(text)
         text = NOBODY
-    html = render(
-        "field/not_stored.html",
-        {"title": "Not saved", "page": "not_stored", "text": text},
-    )
-    return HTMLResponse(html, 503)
+    return _page(not_stored(NOT_SAVED, text), 503)
+
+
+def _page(page: Page, status: int) -> Response:
+    return HTMLResponse(render(page.template, page.context), status)

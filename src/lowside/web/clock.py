@@ -3,17 +3,13 @@
 import secrets
 import time
 
-from lowside.core.session.events import CROCKFORD_32, Moment
+from lowside.core.session import ulids
+from lowside.core.session.events import Moment
 
 
 def new_ulid(at_ms: int) -> str:
-    """A ULID: 48 bits of time [ms], 80 random bits, 26 characters."""
-    number = (at_ms << 80) | secrets.randbits(80)
-    characters = []
-    for _ in range(26):
-        characters.append(CROCKFORD_32[number & 31])
-        number >>= 5
-    return "".join(reversed(characters))
+    """A ULID of this time [ms since 1970-01-01 UTC]."""
+    return ulids.new_ulid(at_ms, secrets.token_bytes(16))
 
 
 class Clock:

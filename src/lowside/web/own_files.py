@@ -14,6 +14,8 @@ from starlette.responses import Response
 from starlette.staticfiles import NotModifiedResponse, StaticFiles
 from starlette.types import Scope
 
+from lowside.translate.page_script import with_core
+
 KINDS = {".js": "text/javascript", ".css": "text/css", ".svg": "image/svg+xml"}
 MOST_KEPT = 64
 
@@ -57,12 +59,12 @@ def as_sent(path: Path) -> bytes:
 
 def without_comments(path: Path) -> str:
     """One of the pages' own scripts or style sheets in fewer bytes."""
+    if path.suffix != ".css":
+        return str(rjsmin.jsmin(with_core(path))) + "\n"
     text = path.read_text(encoding="utf-8")
-    if path.suffix == ".css":
-        text = re.sub(r"/\*.*?\*/", "", text, flags=re.DOTALL)
-        text = re.sub(r"\s*([{};,\n])\s*", r"\1", text).replace(";}", "}\n")
-        return re.sub(r'(?<!"):\s', ":", text)
-    return str(rjsmin.jsmin(text)) + "\n"
+    text = re.sub(r"/\*.*?\*/", "", text, flags=re.DOTALL)
+    text = re.sub(r"\s*([{};,\n])\s*", r"\1", text).replace(";}", "}\n")
+    return re.sub(r'(?<!"):\s', ":", text)
 
 
 @dataclass(frozen=True)
@@ -74,7 +76,7 @@ class _Short:
 
 @lru_cache(maxsize=MOST_KEPT)
 def _short(path: Path, _changed_ns: int) -> _Short:
-    """Made again when the file changed."""
+    """Made again when the file changed. What a script imports is looked at once."""
     own = path.suffix in (".js", ".css") and "vendor" not in path.parts
     plain = without_comments(path).encode() if own else path.read_bytes()
     return _Short(plain, brotli.compress(plain), hashlib.sha256(plain).hexdigest())

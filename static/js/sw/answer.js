@@ -1,31 +1,28 @@
 // Answers the field pages from the phone's store. As src/lowside/web/field/pages.py does on the server.
 
+import { PRACTICE, parse_path, path as path_of } from "../core/pages/addresses.js";
+import { NOT_SAVED, NO_PAGE, NO_SESSION, NoPage, Page, missing, not_stored } from "../core/pages/page.js";
 import {
-  FORM_TARGETS,
-  current as current_address,
-  parse_path,
-  path as path_of,
-} from "../core/pages/addresses.js";
-import {
-  Record,
   Refusal,
   held_against_visits,
+  posted_to,
   record_form,
-  start_data,
+  record_start,
 } from "../core/pages/recording.js";
 import { Screen } from "../core/pages/screen.js";
 import { fold } from "../core/session/fold.js";
-import { NoPage, home, view } from "../core/pages/view.js";
+import { home, view } from "../core/pages/view.js";
+import { CLOSED_ON_HOME, is_abandoned } from "../core/session/listed.js";
 import { handbook_from } from "./library.js";
 import { new_ulid, now } from "./clock.js";
 import { event_from } from "./event_json.js";
-import { NotKept, Writing, keep } from "./keep.js";
+import { NotKept, keep } from "./keep.js";
 import { events_of, outlines } from "./known.js";
 import { asked, of_session, transact } from "./open_store.js";
 import { made_small } from "./photos.js";
 import { recover } from "./recover.js";
-import { cylinder_uses, newest_first, visits } from "./sessions.js";
-import { fetch_session, is_whole } from "./sync.js";
+import { cylinder_uses, is_whole, newest_first, visits } from "./sessions.js";
+import { fetch_session } from "./sync.js";
 
 /** @typedef {import("../core/session/events.js").Event} Event */
 /** @typedef {import("../core/handbook/handbook.js").Handbook} Handbook */
@@ -33,9 +30,6 @@ import { fetch_session, is_whole } from "./sync.js";
 /** @typedef {import("../core/session/state.js").State} State */
 /** @typedef {import("./event_json.js").EventJson} EventJson */
 /** @typedef {import("./made.js").Made} Made */
-
-const CLOSED_ON_HOME = 5;
-const NO_SESSION = "There is no such session on this device.";
 
 export class FieldPages {
   /** @param {Made} made */
@@ -69,14 +63,11 @@ export class FieldPages {
 
   /** The answer for a page that only the server has. @param {string} path */
   needs_server(path) {
-    const practice = path.startsWith("/practice");
-    return this._html(503, "field/missing.html", {
-      title: "No answer",
-      page: "missing",
-      text: practice
-        ? "Practice needs the server, because the practice unit runs there."
-        : "This page needs the server, and it does not answer. Your sessions are on this device.",
-    });
+    const practice = path.startsWith(PRACTICE);
+    const text = practice
+      ? "Practice needs the server, because the practice unit runs there."
+      : "This page needs the server, and it does not answer. Your sessions are on this device.";
+    return this._html(503, missing(new NoPage(text), "No answer"));
   }
 
   get _handbook() {
@@ -104,32 +95,27 @@ export class FieldPages {
   async _posted(request, path) {
     const [typed, photo] = await typed_form(request);
     if (path === "/start") return this._start(typed);
-    const address = parse_path(path);
-    if (address === null || !FORM_TARGETS.includes(address.page)) {
-      return this._not_found("There is nothing to save at this address.");
-    }
-    if (!typed.has("eid")) {
-      return this._not_found("This form came from an unknown page. Open the session and try again.");
-    }
+    const address = posted_to(path, typed);
+    if (address instanceof NoPage) return this._no_page(address);
     await this._have(address.sid);
     /** @type {{ address: typeof address, sent: Map<string, string> } | null} */
     let part = { address, sent: typed };
     /** @type {any} */
     let outcome = null;
     const listed = await outlines();
+    const folded = this._state.bind(this);
     while (part !== null) {
       const at = part.address;
       const sent = part.sent;
-      outcome = await keep(this._made, at.sid, (events) => {
-        if (events.length === 0) return [null, null];
-        const state = this._state(events);
+      /** @param {Event[]} events */
+      const decide = (events) => {
+        if (events.length === 0) return null;
+        const state = folded(events);
         const seen = held_against_visits(state, at.about) ? visits(listed, at.sid) : [];
-        const decided = record_form(state, at, sent, this._handbook, now(), seen);
-        const writing =
-          decided instanceof Record ? new Writing(decided.eid, decided.kind, decided.data, photo) : null;
-        return [writing, decided];
-      });
-      if (outcome === null) return this._not_found(NO_SESSION);
+        return record_form(state, at, sent, this._handbook, now(), seen);
+      };
+      outcome = await keep(this._made, at.sid, folded, decide, photo);
+      if (outcome === null) return this._no_page(NO_SESSION);
       if (outcome instanceof Refusal) {
         return this._session_page(path_of(outcome.address), outcome.attempt);
       }
@@ -145,37 +131,36 @@ export class FieldPages {
 
   /** @param {Map<string, string>} typed */
   async _start(typed) {
-    const sid = typed.get("sid") ?? "";
-    const data = start_data(typed, this._handbook);
-    if (data === null) return this._home(422);
-    const first = new Writing(typed.get("eid") ?? "", "session.started", data);
-    /** @param {Event[]} events @returns {[Writing | null, null]} */
-    const decide = (events) => [events.length === 0 ? first : null, null];
-    await keep(this._made, sid, decide);
-    return this._see_other(current_address(sid));
+    const record = record_start(typed, this._handbook);
+    if (record === null) return this._home(422);
+    /** @param {Event[]} events */
+    const decide = (events) => (events.length === 0 ? record : null);
+    await keep(this._made, typed.get("sid") ?? "", this._state.bind(this), decide);
+    return this._see_other(record.next_path);
   }
 
   async _home(status = 200) {
+    const { at } = now();
     /** @type {EventJson[][]} */
     const sessions = await transact(["sessions", "events"], "readonly", async (table) => {
       const listed = newest_first(await asked(table("sessions").getAll()));
       const closed = listed.filter((one) => one.closed).slice(0, CLOSED_ON_HOME);
-      const shown = [...listed.filter((one) => !one.closed), ...closed];
+      const open = listed.filter((one) => !one.closed && !is_abandoned(one.events, false, one.begun, at));
+      const shown = [...open, ...closed];
       return Promise.all(
         shown.map((one) => asked(table("events").getAll(of_session(one.sid)))),
       );
     });
     const states = sessions.map((events) => fold(events.map(event_from)));
-    const page = home(states, this._handbook, new_ulid(now().at));
-    return this._html(status, page.template, page.context);
+    return this._html(status, home(states, this._handbook, new_ulid(at)));
   }
 
   /** @param {string} path @param {Attempt | null} attempt */
   async _session_page(path, attempt) {
     const address = parse_path(path);
-    if (address === null) return this._not_found("There is no page at this address.");
+    if (address === null) return this._no_page(NO_PAGE);
     const [stored, listed] = await Promise.all([this._have(address.sid), outlines()]);
-    if (stored.length === 0) return this._not_found(NO_SESSION);
+    if (stored.length === 0) return this._no_page(NO_SESSION);
     const state = this._state(stored.map(event_from));
     const label = state.cylinder?.label ?? null;
     const uses = label === null ? [] : cylinder_uses(listed, label, state.sid);
@@ -184,8 +169,8 @@ export class FieldPages {
     const seen = visits(listed, state.sid);
     const screen = new Screen(state, this._handbook, moment, fresh, uses, attempt, seen);
     const page = view(screen, address);
-    if (page instanceof NoPage) return this._not_found(page.sentence);
-    return this._html(attempt === null ? 200 : 422, page.template, page.context);
+    if (page instanceof NoPage) return this._no_page(page);
+    return this._html(attempt === null ? 200 : 422, page);
   }
 
   /** A session's events. The server is asked only for a session that this phone was never sent whole.
@@ -197,20 +182,18 @@ export class FieldPages {
     return events_of(sid);
   }
 
-  /** @param {string} sentence */
-  _not_found(sentence) {
-    const context = { title: "Not found", page: "missing", text: sentence };
-    return this._html(404, "field/missing.html", context);
+  /** @param {NoPage} why */
+  _no_page(why) {
+    return this._html(404, missing(why));
   }
 
   /** @param {string} sentence */
   _not_stored(sentence) {
-    const context = { title: "Not saved", page: "not_stored", text: sentence };
-    return this._html(503, "field/not_stored.html", context);
+    return this._html(503, not_stored(NOT_SAVED, sentence));
   }
 
-  /** @param {number} status @param {string} template @param {any} context */
-  _html(status, template, context) {
+  /** @param {number} status @param {Page} page */
+  _html(status, { template, context }) {
     return new Response(this._made.render(template, context), {
       status,
       headers: {

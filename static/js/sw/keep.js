@@ -1,6 +1,7 @@
 // Writes an event of this phone to the store and, as a second copy, to the cache. It is acknowledged
 // only when both have it.
 
+import { Record } from "../core/pages/recording.js";
 import { Event, next_hlc } from "../core/session/events.js";
 import { now } from "./clock.js";
 import { event_from, json_of, key_of } from "./event_json.js";
@@ -8,18 +9,17 @@ import { events_of, own_facts, written } from "./known.js";
 import { disconnect, transact } from "./open_store.js";
 import { recover } from "./recover.js";
 import { copy, forget, has_room } from "./second_copy.js";
-import { outline_of } from "./sessions.js";
+import { outline, outline_of } from "./sessions.js";
 
 /** @typedef {import("./event_json.js").EventJson} EventJson */
 /** @typedef {import("./event_json.js").Key} Key */
 /** @typedef {import("./known.js").OwnFacts} OwnFacts */
 /** @typedef {import("./made.js").Made} Made */
+/** @typedef {import("./sessions.js").Outline} Outline */
+/** @typedef {import("../core/session/state.js").State} State */
 
 /** The lock for reading a session in order to write to it. Every tab's forms come here. */
 export const WRITING = "lowside writing";
-
-const ULID = /^[0-7][0-9A-HJKMNP-TV-Z]{25}$/;
-const UNKNOWN = "This form came from an unknown page. Open the session and try again.";
 
 /** The sentence that says why this worker stopped writing, or "". It is right to lose it with the
  * worker: the next worker checks the store before it writes. */
@@ -27,18 +27,6 @@ let stopped = "";
 
 /** Nothing was recorded. The message is the sentence for the user. */
 export class NotKept extends Error {}
-
-/** What to write. */
-export class Writing {
-  /** @param {string} eid @param {string} kind @param {Map<string, string>} data
-   * @param {Uint8Array} [photo] the picture that the entry names */
-  constructor(eid, kind, data, photo) {
-    this.eid = eid;
-    this.kind = kind;
-    this.data = data;
-    this.photo = photo;
-  }
-}
 
 /** Why this worker writes nothing, or "". */
 export function why_stopped() {
@@ -50,39 +38,42 @@ export function why_stopped() {
  *
  * @template T
  * @param {Made} made @param {string} sid
- * @param {(events: Event[]) => [Writing | null, T]} decide
+ * @param {(events: Event[]) => State} folded what these events tell; lists keep some of it
+ * @param {(events: Event[]) => T} decide a `Record` is written
+ * @param {Uint8Array} [photo] the picture that the entry names
  * @returns {Promise<T>}
  */
-export async function keep(made, sid, decide) {
+export async function keep(made, sid, folded, decide, photo) {
   return await navigator.locks.request(WRITING, async () => {
     if (stopped !== "") await try_again(made);
-    const events = await events_of(sid);
-    const [writing, outcome] = decide(events.map(event_from));
-    if (writing !== null && !(ULID.test(sid) && ULID.test(writing.eid))) throw new NotKept(UNKNOWN);
-    if (writing !== null) {
-      await write(events, event_of(sid, writing, events, await own_facts()), writing.photo);
+    const before = await events_of(sid);
+    const events = before.map(event_from);
+    const decided = decide(events);
+    if (decided instanceof Record) {
+      const event = event_of(sid, decided, events, await own_facts());
+      const all = [...events, event];
+      await write(before, json_of(event), outline_of(sid, folded(all), all.length), photo);
     }
-    return outcome;
+    return decided;
   });
 }
 
-/** @param {string} sid @param {Writing} writing @param {readonly EventJson[]} events
+/** @param {string} sid @param {Record} record @param {readonly Event[]} events
  * @param {OwnFacts} own */
-function event_of(sid, writing, events, { device, hlc }) {
+function event_of(sid, { eid, kind, data }, events, { device, hlc }) {
   const moment = now();
   let seq = 1;
   for (const event of events) {
     if (event.dev === device && event.seq >= seq) seq = event.seq + 1;
   }
   const { at, tz, mono, run } = moment;
-  const { eid, kind, data } = writing;
-  return json_of(new Event(sid, device, seq, eid, next_hlc(hlc, at), at, tz, mono, run, kind, data));
+  return new Event(sid, device, seq, eid, next_hlc(hlc, at), at, tz, mono, run, kind, data);
 }
 
-/** @param {readonly EventJson[]} before @param {EventJson} event @param {Uint8Array} [photo] */
-async function write(before, event, photo) {
+/** @param {readonly EventJson[]} before @param {EventJson} event @param {Outline} outline
+ * @param {Uint8Array} [photo] */
+async function write(before, event, outline, photo) {
   const key = key_of(event);
-  const outline = outline_of(event.sid, [...before, event]);
   try {
     const writing = written(before, event, outline, () =>
       transact(["events", "unsent", "facts", "sessions", "photos"], "readwrite", (table) => {
@@ -114,10 +105,10 @@ async function write(before, event, photo) {
  * that fails, it stays, and the same form sent again is the same event.
  * @param {readonly EventJson[]} before @param {Key} key */
 async function take_back(before, key) {
-  await transact(["events", "unsent", "sessions"], "readwrite", (table) => {
+  await transact(["events", "unsent", "sessions"], "readwrite", async (table) => {
     table("events").delete(key);
     table("unsent").delete(key);
-    if (before.length > 0) table("sessions").put(outline_of(key[0], before));
+    if (before.length > 0) await outline(table, key[0]);
     else table("sessions").delete(key[0]);
   }).catch(() => undefined);
 }

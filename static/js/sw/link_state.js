@@ -1,5 +1,6 @@
 // Tells every open page whether this phone has sent everything to the server.
 
+import { ticket_number } from "../core/pages/wording.js";
 import { why_stopped } from "./keep.js";
 import { asked, transact } from "./open_store.js";
 import { why_not_sent } from "./photos.js";
@@ -31,7 +32,7 @@ async function link_state(version) {
       return {
         unsent: keys.length,
         refused: marks.find((mark) => mark.refused !== "")?.refused ?? "",
-        sids: [...new Set(keys.map((key) => /** @type {string[]} */ (key)[0]))],
+        tickets: new Map(keys.map((key) => /** @type {string[]} */ (key)[0]).map((sid) => [sid, ticket_number(sid)])),
         outcome: link.outcome,
         text: link.text,
         stopped: why_stopped(),
@@ -42,6 +43,6 @@ async function link_state(version) {
     });
   } catch (error) {
     const stopped = `The entries on this phone cannot be read: ${error}`;
-    return { unsent: 0, refused: "", sids: [], outcome: "", text: "", stopped, photos: 0, no_photo: "", version };
+    return { unsent: 0, refused: "", tickets: new Map(), outcome: "", text: "", stopped, photos: 0, no_photo: "", version };
   }
 }

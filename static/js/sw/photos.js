@@ -1,6 +1,6 @@
 // Photos: made small, shown from this phone's store, and sent one at a time after the entries.
 
-import { ROOM, TOO_FULL, sizes_to_try } from "../core/session/photos.js";
+import { ROOM, TOO_FULL, photo_texts, sizes_to_try } from "../core/session/photos.js";
 import { MOST_BYTES } from "../core/handbook/photo_form.js";
 import { asked, transact } from "./open_store.js";
 import { has_room } from "./second_copy.js";
@@ -32,10 +32,8 @@ export async function made_small(file, typed) {
       const blob = await canvas.convertToBlob({ type: "image/jpeg", quality: quality / 100 });
       const photo = bare_jpeg(new Uint8Array(await blob.arrayBuffer()));
       if (photo.length > MOST_BYTES) continue;
-      typed.set("photo", await hex_sha256(photo));
-      typed.set("photo_bytes", `${photo.length}`);
-      typed.set("photo_width", `${width}`);
-      typed.set("photo_height", `${height}`);
+      const name = await hex_sha256(photo);
+      for (const [field, text] of photo_texts(name, photo.length, width, height)) typed.set(field, text);
       return photo;
     }
   } catch {

@@ -1,15 +1,16 @@
 // What lists need of each session, derived from its events. src/lowside/outlining.py and the store's
 // index do the same on the server.
 
-import { Moment } from "../core/session/events.js";
-import { CylinderUse, use_of } from "../core/session/ledger.js";
+import { FIRST_KIND, Moment } from "../core/session/events.js";
+import { CylinderUse, label_key, uses_in } from "../core/session/ledger.js";
+import { begun_ms } from "../core/session/listed.js";
 import { fold } from "../core/session/fold.js";
 import { LastVisit, visit_of } from "../core/session/last_visit.js";
 import { compare, replaced } from "../core/python.js";
-import { ulid_ms } from "./clock.js";
 import { event_from } from "./event_json.js";
 import { asked, of_session } from "./open_store.js";
 
+/** @typedef {import("../core/session/state.js").State} State */
 /** @typedef {import("./event_json.js").EventJson} EventJson */
 /** @typedef {(name: string) => IDBObjectStore} Tables */
 
@@ -18,26 +19,18 @@ import { asked, of_session } from "./open_store.js";
  * @property {string} sid
  * @property {number} begun [ms]
  * @property {boolean} closed
- * @property {string} cylinder its label for comparing, "" when none is named
- * @property {any} use its `CylinderUse`, or null
- * @property {any} [visit] its `LastVisit`, or null; missing in outlines from before it was kept
+ * @property {number} events how many it has
+ * @property {any[]} uses its `CylinderUse`s
+ * @property {any} visit its `LastVisit`, or null
  */
-
-/** What a visit has that outlines from before do not. */
-const KEPT_LATER = {
-  job: new Map(),
-  scale: new Map(),
-  cylinder: new Map(),
-  added_kg: 0,
-  dev: "",
-  reading: null,
-};
 
 /** Work a session's outline out again, inside a transaction over `events` and `sessions`. Gives the
  * session's events. @param {Tables} table @param {string} sid @returns {Promise<EventJson[]>} */
 export async function outline(table, sid) {
   const events = await asked(table("events").getAll(of_session(sid)));
-  if (events.length > 0) table("sessions").put(outline_of(sid, events));
+  if (events.length > 0) {
+    table("sessions").put(outline_of(sid, fold(events.map(event_from)), events.length));
+  }
   return events;
 }
 
@@ -46,15 +39,15 @@ export function newest_first(outlines) {
   return [...outlines].sort((a, b) => b.begun - a.begun || compare(b.sid, a.sid));
 }
 
-/** What other sessions say of a cylinder, oldest first.
+/** What other sessions say of a cylinder.
  * @param {readonly Outline[]} outlines @param {string} label @param {string} other_than
  * @returns {CylinderUse[]} */
 export function cylinder_uses(outlines, label, other_than) {
-  const key = cylinder_key(label);
-  return newest_first(outlines)
-    .filter((one) => one.use !== null && one.cylinder === key && one.sid !== other_than)
-    .reverse()
-    .map(({ use }) => use_from(use));
+  const key = label_key(label);
+  return outlines
+    .filter((one) => one.sid !== other_than)
+    .flatMap(({ uses }) => uses.filter((use) => label_key(use.label) === key))
+    .map(use_from);
 }
 
 /** What other sessions say of their units.
@@ -64,26 +57,25 @@ export function visits(outlines, other_than) {
     .filter((one) => one.visit && one.sid !== other_than)
     .map(({ visit }) => {
       const started = moment_from(visit.started);
-      return replaced(Object.create(LastVisit.prototype), { ...KEPT_LATER, ...visit, started });
+      return replaced(Object.create(LastVisit.prototype), { ...visit, started });
     });
 }
 
-/** @param {string} sid @param {readonly EventJson[]} events @returns {Outline} */
-export function outline_of(sid, events) {
-  const state = fold(events.map(event_from));
+/** @param {string} sid @param {State} state @param {number} events @returns {Outline} */
+export function outline_of(sid, state, events) {
   return {
     sid,
-    begun: state.started?.at ?? ulid_ms(sid),
+    begun: begun_ms(sid, state.started?.at ?? null),
     closed: state.closed !== null,
-    cylinder: cylinder_key(state.cylinder?.label ?? ""),
-    use: use_of(state),
+    events,
+    uses: uses_in(state),
     visit: visit_of(state),
   };
 }
 
-/** The core compares labels again, more strictly. @param {string} label */
-function cylinder_key(label) {
-  return label.split(/\s+/u).filter(Boolean).join(" ").toLowerCase();
+/** Whether a session's events can be shown. @param {readonly EventJson[]} events */
+export function is_whole(events) {
+  return events.some((event) => event.kind === FIRST_KIND);
 }
 
 /** Storing a value took its classes away; this puts them back. @param {any} stored @returns {CylinderUse} */

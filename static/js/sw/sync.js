@@ -1,11 +1,12 @@
 // Sends this phone's events to the server and takes what others wrote. It runs behind the pages.
 // A page waits for it only to open a session that this phone has never seen.
 
+import { MAY_FORGET, MOST_EVENTS, MOST_WANTED, VERSION } from "../core/session/handover.js";
 import { bare, key_of } from "./event_json.js";
 import { WRITING } from "./keep.js";
 import { asked, transact } from "./open_store.js";
 import { forget } from "./second_copy.js";
-import { outline } from "./sessions.js";
+import { is_whole, outline } from "./sessions.js";
 
 /** @typedef {import("./event_json.js").EventJson} EventJson */
 /** @typedef {import("./event_json.js").Key} Key */
@@ -18,10 +19,7 @@ import { outline } from "./sessions.js";
 const SYNCING = "lowside syncing";
 const ANSWER_MS = 30_000;
 const SESSION_MS = 4000;
-const MOST_EVENTS = 100;
-const MOST_WANTED = 20;
 const MOST_CHARACTERS = 1_000_000;
-const MAY_FORGET = ["stored", "already", "quarantined"];
 
 export const OK = "ok";
 export const SIGN_IN = "sign in";
@@ -138,7 +136,7 @@ async function ask(question, signal) {
     response = await fetch("/api/sync", {
       method: "POST",
       headers: { "Content-Type": "application/json" },
-      body: JSON.stringify({ v: 1, dev: device, cursor, events, want, proofs }),
+      body: JSON.stringify({ v: VERSION, dev: device, cursor, events, want, proofs }),
       signal,
       cache: "no-store",
       redirect: "error",
@@ -149,7 +147,7 @@ async function ask(question, signal) {
   }
   if (response.status === 401) throw new NotSynced(SIGN_IN, "");
   // Only a whole answer with status 200 acknowledges anything.
-  if (response.status !== 200 || answer?.v !== 1) {
+  if (response.status !== 200 || answer?.v !== VERSION) {
     throw new NotSynced(TROUBLE, answer?.error ?? `The server answered ${response.status}.`);
   }
   return answer;
@@ -190,11 +188,6 @@ async function take(answer, keys) {
   );
   await forget(settled);
   return partial;
-}
-
-/** Whether a session's events can be shown. @param {readonly EventJson[]} events */
-export function is_whole(events) {
-  return events.some((event) => event.kind === "session.started");
 }
 
 /** The server may have lost what it once acknowledged, as when it was restored from a copy. So all

@@ -8,9 +8,10 @@ from lowside.core.advice.advice import ADD, READ, advise
 from lowside.core.advice.against import advice_now, may_start, why_no_shot
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.pages.addresses import CURRENT_STEP, FORM, Address
+from lowside.core.pages.page import Page
 from lowside.core.pages.recording import Record, Refusal, record_form
 from lowside.core.pages.screen import Screen
-from lowside.core.pages.view import Page, view
+from lowside.core.pages.view import view
 from lowside.core.session.block import DO_NOT_ADD, WAIT
 from lowside.core.session.events import Moment
 from lowside.core.session.fold import fold

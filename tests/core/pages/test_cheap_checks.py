@@ -8,8 +8,9 @@ from strategies import Book, set_up, ulid
 from lowside.core.advice import words
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.pages.addresses import CURRENT_STEP, FORM, Address
+from lowside.core.pages.page import Page
 from lowside.core.pages.screen import Screen
-from lowside.core.pages.view import Page, view
+from lowside.core.pages.view import view
 from lowside.core.pages.walks import RECOVER_LABEL, WEIGH_IN_LABEL
 from lowside.core.session.events import Moment
 from lowside.core.session.fold import fold

@@ -21,8 +21,9 @@ from lowside.core.hoses.hazards import hazards_at_rest
 from lowside.core.hoses.run import follow, run_off
 from lowside.core.pages import addresses
 from lowside.core.pages.addresses import CURRENT_STEP, STEP, Address
+from lowside.core.pages.page import Page
 from lowside.core.pages.screen import Screen
-from lowside.core.pages.view import Page, view
+from lowside.core.pages.view import view
 from lowside.core.session.cylinder import reconcile_session
 from lowside.core.session.events import moment_of
 from lowside.core.session.fold import fold

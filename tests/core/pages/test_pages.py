@@ -14,8 +14,9 @@ from lowside.core.handbook.forms import FORM_OF_KIND, FORMS
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.pages import addresses
 from lowside.core.pages.addresses import AMEND, CURRENT_STEP, FORM, STEP, TICKET, TIMELINE, Address
+from lowside.core.pages.page import NoPage
 from lowside.core.pages.screen import Screen
-from lowside.core.pages.view import NoPage, view
+from lowside.core.pages.view import view
 from lowside.core.session.events import Event, moment_of
 from lowside.core.session.fold import fold
 from lowside.core.session.state import State

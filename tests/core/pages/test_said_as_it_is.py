@@ -11,10 +11,11 @@ from lowside.core.handbook.fields import read_fields
 from lowside.core.handbook.forms import FORMS
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.pages.addresses import Address
+from lowside.core.pages.page import Page
 from lowside.core.pages.recording import Refusal, record_form
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.timeline import entry_lines
-from lowside.core.pages.view import Page, view
+from lowside.core.pages.view import view
 from lowside.core.pages.wording import ago
 from lowside.core.session.block import CLOSE_LOW_SIDE
 from lowside.core.session.events import Moment

@@ -11,8 +11,9 @@ from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.procedure import last_with_actions, position
 from lowside.core.pages import addresses
 from lowside.core.pages.addresses import CURRENT_STEP, HOSES, STEP, Address
+from lowside.core.pages.page import NoPage, Page
 from lowside.core.pages.screen import Screen
-from lowside.core.pages.view import NoPage, Page, view
+from lowside.core.pages.view import view
 from lowside.core.session.entry import Refused, accept
 from lowside.core.session.events import moment_of
 from lowside.core.session.fold import fold

@@ -13,9 +13,10 @@ from lowside.core.handbook.handbook import Handbook
 from lowside.core.numbers.units import OUNCE_KG
 from lowside.core.pages.addresses import Address
 from lowside.core.pages.charging import said_of_shot
+from lowside.core.pages.page import Page
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.valve import how_to_feed, valve_of
-from lowside.core.pages.view import Page, view
+from lowside.core.pages.view import view
 from lowside.core.session.events import Moment
 from lowside.core.session.fold import fold
 from lowside.demo import Scenario, play, scenarios

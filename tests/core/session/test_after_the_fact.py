@@ -11,9 +11,10 @@ from lowside.core.advice.advice import READ
 from lowside.core.advice.against import advice_now
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.pages.addresses import FORM, STEP, Address
+from lowside.core.pages.page import Page
 from lowside.core.pages.recording import Record, Refusal, record_form
 from lowside.core.pages.screen import Screen
-from lowside.core.pages.view import Page, view
+from lowside.core.pages.view import view
 from lowside.core.session.events import Event, Moment
 from lowside.core.session.fold import fold
 from lowside.practice.technician import CHECKED_ALWAYS

@@ -11,6 +11,7 @@ from lowside.core.handbook.forms import FORMS
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.numbers.unit_choice import label
 from lowside.core.pages.addresses import FORM, STEP, Address
+from lowside.core.pages.page import Page
 from lowside.core.pages.recording import (
     READ_AGAIN,
     AlreadyRecorded,
@@ -21,7 +22,7 @@ from lowside.core.pages.recording import (
 )
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.ticket import ticket_context
-from lowside.core.pages.view import Page, view
+from lowside.core.pages.view import view
 from lowside.core.session.events import Moment, moment_of
 from lowside.core.session.fold import fold
 from lowside.core.session.last_end import ALIKE, all_as_then

@@ -7,9 +7,10 @@ from strategies import PROCEDURE, READING, Book, ready_to_charge, ulid, with_uni
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.office.flags import flags_of
 from lowside.core.pages.addresses import FORM, STEP, TICKET, Address
+from lowside.core.pages.page import Page
 from lowside.core.pages.recording import Record, Refusal, record_form
 from lowside.core.pages.screen import Screen
-from lowside.core.pages.view import Page, view
+from lowside.core.pages.view import view
 from lowside.core.session.events import Moment
 from lowside.core.session.fold import fold
 

@@ -12,8 +12,9 @@ from website import Site, open_site
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.pages.addresses import Address
+from lowside.core.pages.page import Page
 from lowside.core.pages.screen import Screen
-from lowside.core.pages.view import Page, view
+from lowside.core.pages.view import view
 from lowside.core.session.events import Moment
 from lowside.core.session.fold import fold
 from lowside.core.session.last_visit import LastVisit, last_visit, visit_of

@@ -20,6 +20,7 @@ from lowside.core.session.ledger import (
     TARE_CHANGED,
     CylinderUse,
     between,
+    label_key,
     last_end_kg,
     last_use,
     use_of,
@@ -30,6 +31,12 @@ from lowside.core.session.unit_history import unit_histories, unit_use_of
 
 POUNDS = UnitChoice()
 METRIC = UnitChoice("bar", "°C", "kg", "m")
+
+
+@pytest.mark.parametrize("same", ["c 7 b", "C 7 B", "  c 7 b ", "C  7   b"])
+def test_capitals_and_unseen_spaces_tell_no_labels_apart(same: str) -> None:
+    assert label_key(same) == label_key("C 7 b")
+    assert label_key("C7 b") != label_key(same)
 
 
 def codes(earlier: CylinderUse, later: CylinderUse) -> list[str]:

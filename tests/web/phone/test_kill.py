@@ -18,7 +18,7 @@ from urllib.parse import urlencode
 import pytest
 from ports import free_port
 
-from lowside.core.session.events import CROCKFORD_32
+from lowside.core.session.ulids import CROCKFORD_32
 from lowside.outlining import outline
 from lowside.store import Store
 from lowside.store.commands import check_store

@@ -86,7 +86,12 @@ def format_decimal(value: float, decimals: int) -> str:
 
 def nearest(value: float) -> float:
     """The nearest whole number, a half upwards."""
-    return float(floor(value + 0.5))
+    return float(floored(value + 0.5))
+
+
+def floored(value: float) -> int:
+    """The largest whole number that is not above it."""
+    return floor(value)
 
 
 def to_step(value: float, step: float) -> float:

@@ -6,6 +6,7 @@ from lowside.core.advice.advice import ADD, FINISH, READ, RECOVER, Advice, Advis
 from lowside.core.advice.against import advice_now, may_start, needs_a_reason
 from lowside.core.handbook.procedure import Step
 from lowside.core.judging.together import apart
+from lowside.core.numbers.arithmetic import floored
 from lowside.core.numbers.unit_choice import label, small_mass
 from lowside.core.pages import addresses
 from lowside.core.pages.facts import fact, finding_context, finding_contexts
@@ -13,10 +14,11 @@ from lowside.core.pages.figures import figures_of
 from lowside.core.pages.form import full_form, small_form
 from lowside.core.pages.hoses_left import RECOVER_FORM, hose_alerts
 from lowside.core.pages.parts import STOP_FORM
+from lowside.core.pages.running import clock_face, timer
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.step import add_to_reading, cautions_at_valve
 from lowside.core.pages.valve import amount_of, how_to_feed, stop_at, valve_of
-from lowside.core.pages.wording import ago, clock_time, duration, timer
+from lowside.core.pages.wording import ago, clock_time, duration
 from lowside.core.session import cylinder as cylinders
 from lowside.core.session import gate
 from lowside.core.session.block import (
@@ -227,13 +229,14 @@ def _clock(state: State, advice: Advice, now: Moment) -> dict[str, Any] | None:
         return None
     seconds = elapsed(closed, now).seconds
     wait = advice.wait_s if advice.wait_s is not None else 0.0
-    total = seconds + wait
+    # Rounded up: a page must not say that a wait is over before it is.
+    total = -floored(-(seconds + wait)) if wait > 0.0 else 0
     return {
         "kind": "wait",
         "label": "Next reading in" if wait > 0.0 else "Since the last shot",
         "elapsed": int(seconds),
-        "wait": str(int(total)) if wait > 0.0 else "0",
-        "text": timer(wait) if wait > 0.0 else timer(seconds),
+        "wait": str(total),
+        "text": clock_face(float(int(seconds)), float(total)),
     }
 
 

@@ -24,16 +24,18 @@ from lowside.core.pages.addresses import (
     AMEND,
     CURRENT_STEP,
     FORM,
+    FORM_TARGETS,
     STEP,
     TIMELINE,
     Address,
     parse_path,
 )
 from lowside.core.pages.form import asked_of
+from lowside.core.pages.page import NoPage
 from lowside.core.pages.screen import Attempt
 from lowside.core.pages.sheet import PART, WITH
 from lowside.core.session.entry import Accepted, accept, accept_amendment
-from lowside.core.session.events import Moment, elapsed
+from lowside.core.session.events import FIRST_KIND, Moment, elapsed
 from lowside.core.session.final_wait import WHY_EARLY, early_now
 from lowside.core.session.last_end import ALIKE, all_as_then
 from lowside.core.session.last_visit import LastVisit, last_visit
@@ -41,6 +43,7 @@ from lowside.core.session.shots import PLANNED
 from lowside.core.session.state import Entry, State, find_entry, latest_reading, withdrawal_of
 from lowside.core.session.steady import BREAK_S, COUNTED, still_counts
 from lowside.core.session.taps import tapped_again
+from lowside.core.session.ulids import is_ulid
 from lowside.core.session.weighing import verdict_of_test
 
 SHOT_FORMS = ("shot_open", "shot_close", "shot_weigh", "shot_unweighed")
@@ -161,6 +164,16 @@ def record_form(
     return Record(typed.get("eid", ""), accepted.kind, data, path, rest)
 
 
+def posted_to(path: str, sent: Mapping[str, str]) -> Address | NoPage:
+    """Where this form is recorded, or why it is not one of ours."""
+    address = parse_path(path)
+    if address is None or address.page not in FORM_TARGETS:
+        return NoPage("There is nothing to save at this address.")
+    if not is_ulid(sent.get("eid", "")):
+        return NoPage("This form came from an unknown page. Open the session and try again.")
+    return address
+
+
 def held_against_visits(state: State, name: str) -> bool:
     """Whether this form is held against the unit's earlier visits: a session's first reading is."""
     return name == "reading" and not state.readings
@@ -278,6 +291,17 @@ def _with_the_rest_good(
             counted = field.name == "steady" and still_counts(state, now)
             typed[field.name] = COUNTED if counted else field.good
     return typed
+
+
+def record_start(typed: Mapping[str, str], handbook: Handbook) -> Record | None:
+    """What a session begins with, to be written unless it has begun already; `None` when the form
+    is not one of ours."""
+    sid = typed.get("sid", "")
+    eid = typed.get("eid", "")
+    data = start_data(typed, handbook)
+    if data is None or not is_ulid(sid) or not is_ulid(eid):
+        return None
+    return Record(eid, FIRST_KIND, data, addresses.current(sid))
 
 
 def start_data(typed: Mapping[str, str], handbook: Handbook) -> dict[str, str] | None:

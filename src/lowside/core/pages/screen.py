@@ -6,10 +6,11 @@ from dataclasses import dataclass
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.procedure import Procedure
 from lowside.core.numbers.unit_choice import UnitChoice
-from lowside.core.session.events import CROCKFORD_32, Moment
+from lowside.core.session.events import Moment
 from lowside.core.session.last_visit import LastVisit, last_visit
 from lowside.core.session.ledger import CylinderUse
 from lowside.core.session.state import State
+from lowside.core.session.ulids import CROCKFORD_32
 
 
 @dataclass(frozen=True)

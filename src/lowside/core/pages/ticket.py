@@ -25,6 +25,7 @@ from lowside.core.pages.wording import (
 )
 from lowside.core.session import cylinder as cylinders
 from lowside.core.session import weighing
+from lowside.core.session.events import FIRST_KIND
 from lowside.core.session.final_wait import reason_of
 from lowside.core.session.overriding import gone_against
 from lowside.core.session.state import (
@@ -294,7 +295,7 @@ def _pictures(state: State) -> list[dict[str, str]]:
 def _basis(state: State, handbook: Handbook) -> str:
     recorded = ""
     for entry in state.entries:
-        if entry.kind == "session.started":
+        if entry.kind == FIRST_KIND:
             recorded = entry.data.get("tables", "")
     basis = "Judged by property tables " + handbook.version
     if recorded not in ("", handbook.version):

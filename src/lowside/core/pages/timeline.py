@@ -11,7 +11,7 @@ from lowside.core.pages import addresses
 from lowside.core.pages.figures import figures_of
 from lowside.core.pages.screen import Attempt, Screen
 from lowside.core.pages.wording import clock_seconds, day, ticket_number, title_of
-from lowside.core.session.events import writer_of
+from lowside.core.session.events import FIRST_KIND, writer_of
 from lowside.core.session.photos import PHOTO_KIND, photo_name
 from lowside.core.session.state import READING_KINDS, STANDS, Entry, State
 
@@ -23,7 +23,7 @@ PER_PAGE = 100
 
 LONGEST_NUMBER = 9
 
-FIXED_KINDS = ("session.started", "event.voided", "event.amended", "step.done", PHOTO_KIND)
+FIXED_KINDS = (FIRST_KIND, "event.voided", "event.amended", "step.done", PHOTO_KIND)
 """Kinds that can be voided, if at all, but have no values to correct."""
 
 DATA_NAMES: dict[str, str] = {
@@ -132,7 +132,7 @@ def entry_context(
             "back": back,
             "button": "Restore it" if entry.kind == "event.voided" else "Void it",
         }
-        if standing and entry.kind != "session.started"
+        if standing and entry.kind != FIRST_KIND
         else None,
     }
 

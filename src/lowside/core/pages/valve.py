@@ -8,7 +8,7 @@ from lowside.core.advice.advice import ADD, Advice
 from lowside.core.advice.feeding import flow_of
 from lowside.core.advice.words import TOO_QUICK, runs_over
 from lowside.core.numbers.unit_choice import label, small_mass
-from lowside.core.pages.wording import timer
+from lowside.core.pages.running import is_over, timer
 from lowside.core.session.block import CLOSE_LOW_SIDE, STOP
 from lowside.core.session.events import Moment, elapsed
 from lowside.core.session.state import Shot, State, scale_after
@@ -66,7 +66,7 @@ def valve_of(state: State, advice: Advice, shot: Shot, now: Moment) -> dict[str,
         limit = str(int(advice.open_s))
     elif advice.action == STOP:
         limit = "0"
-    late = limit != "" and seconds >= float(int(limit))
+    late = limit != "" and is_over(seconds, float(int(limit)))
     at_most = "No time limit: watch the scale"
     if advice.open_s is not None:
         at_most = _at_time(state, advice, advice.open_s)

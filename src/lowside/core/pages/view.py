@@ -3,8 +3,7 @@
 `view` does all logic and formatting; templates only place what is here.
 """
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
 from typing import Any
 
 from lowside.core.handbook.forms import FORM_OF_KIND, FORMS
@@ -32,6 +31,7 @@ from lowside.core.pages.charging import charge_context
 from lowside.core.pages.form import amend_form, full_form
 from lowside.core.pages.home import home_context
 from lowside.core.pages.hoses_left import RECOVER_FORM, RECOVERY_LEAD
+from lowside.core.pages.page import NO_SESSION, NoPage, Page
 from lowside.core.pages.parts import alerts, head, tools
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.step import add_to_reading, hoses_context, step_context
@@ -46,21 +46,6 @@ PAGE_FORM = 2
 """Number of the one form of a form's own page (see `Screen.eid`)."""
 
 
-@dataclass(frozen=True)
-class Page:
-    """A template's name and its context: strings, ints, bools, lists and dicts of these."""
-
-    template: str
-    context: Mapping[str, Any]
-
-
-@dataclass(frozen=True)
-class NoPage:
-    """There is nothing at this address; `sentence` says what to do."""
-
-    sentence: str
-
-
 def home(states: Sequence[State], handbook: Handbook, fresh: str, older: str = "") -> Page:
     """The first page; `states` newest first, `older` the address of more open ones."""
     return Page("field/home.html", home_context(states, handbook, fresh, older))
@@ -70,7 +55,7 @@ def view(screen: Screen, address: Address) -> Page | NoPage:
     """The page of one session at an address; not HOME."""
     state = screen.state
     if address.page == HOME or state.started is None:
-        return NoPage("There is no such session on this device.")
+        return NO_SESSION
     context: dict[str, Any] = {
         "head": head(state),
         "alerts_now": alerts(state),

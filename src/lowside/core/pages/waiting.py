@@ -6,8 +6,8 @@ from lowside.core.handbook.forms import FORMS
 from lowside.core.handbook.procedure import Procedure, Step
 from lowside.core.pages import addresses
 from lowside.core.pages.form import small_form
+from lowside.core.pages.running import clock_face, is_over
 from lowside.core.pages.screen import Screen
-from lowside.core.pages.wording import timer
 from lowside.core.session.at_hoses import moved_before
 from lowside.core.session.events import Moment, elapsed, later
 from lowside.core.session.state import STANDS, State
@@ -74,14 +74,13 @@ def _hold(state: State, step: Step, now: Moment) -> dict[str, Any] | None:
 
 def _count(since: Moment, now: Moment, wait: float, before: str, after: str) -> dict[str, Any]:
     seconds = elapsed(since, now).seconds
-    over = seconds >= wait
     return {
         "before": before,
         "after": after,
         "elapsed": int(seconds),
         "wait": str(int(wait)),
-        "over": over,
-        "text": timer(seconds if over else wait - seconds),
+        "over": is_over(seconds, wait),
+        "text": clock_face(seconds, wait),
     }
 
 

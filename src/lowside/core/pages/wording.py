@@ -104,16 +104,6 @@ def day_and_time(moment: Moment) -> str:
     return day(moment) + " " + clock_time(moment)
 
 
-def timer(seconds: float) -> str:
-    """A running time as a stopwatch shows it: `0:42`, `12:05`, `1:02:03`."""
-    whole = int(seconds) if seconds > 0.0 else 0
-    hours = whole // 3600
-    minutes = whole // 60 % 60
-    if hours == 0:
-        return str(minutes) + ":" + _two(whole % 60)
-    return str(hours) + ":" + _two(minutes) + ":" + _two(whole % 60)
-
-
 def duration(seconds: float) -> str:
     """A past time in words: `42 s`, `5 min`, `1 h 20 min`."""
     whole = int(seconds) if seconds > 0.0 else 0

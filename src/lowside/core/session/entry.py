@@ -27,6 +27,7 @@ from lowside.core.session import cylinder as cylinders
 from lowside.core.session import gate, recovering, scale_entry, weighing
 from lowside.core.session.block import BlockCode
 from lowside.core.session.corrections import amend_data
+from lowside.core.session.events import FIRST_KIND
 from lowside.core.session.flammability import questions_for
 from lowside.core.session.ledger import STEPS_ALLOWED, label_key
 from lowside.core.session.overriding import needs_a_reason
@@ -441,6 +442,6 @@ def _check_void(state: State, fields: Fields) -> str:
         return "There is no such entry to void."
     if entry.status != STANDS:
         return "That entry is already void."
-    if entry.kind == "session.started":
+    if entry.kind == FIRST_KIND:
         return "The start of a session cannot be voided."
     return ""

@@ -7,8 +7,8 @@ SCHEMA = 1
 """Version of the event shape written by this program."""
 
 
-CROCKFORD_32 = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
-"""Crockford's base 32, in which the ULID specification writes an id."""
+FIRST_KIND = "session.started"
+"""Kind of a session's first event. Without it nothing of the session can be shown."""
 
 
 HIGHEST_COUNT = 999_999

@@ -95,6 +95,12 @@ def use_of(state: State) -> CylinderUse | None:
     )
 
 
+def uses_in(state: State) -> list[CylinderUse]:
+    """What a session says of all its cylinders, in the order it used them."""
+    use = use_of(state)
+    return uses_before(state) + ([] if use is None else [use])
+
+
 def uses_before(state: State) -> list[CylinderUse]:
     """The uses of the cylinders that another one took the place of in this session, of those that
     fed a shot: the others were typed wrong or not used."""
@@ -201,8 +207,9 @@ def allowed_difference_kg(earlier: CylinderUse, use: CylinderUse) -> float | Non
 
 
 def label_key(text: str) -> str:
-    """A label as it is compared: capitals and spaces at its ends tell nothing apart."""
-    return text.strip().lower()
+    """A label as it is compared: capitals tell nothing apart, nor does a space more or less that no
+    eye sees, at its ends or within it."""
+    return " ".join([word for word in text.strip().lower().split(" ") if word != ""])
 
 
 def in_time_order(uses: Sequence[CylinderUse]) -> list[CylinderUse]:

@@ -67,6 +67,16 @@ def sizes_to_try(width: int, height: int) -> list[tuple[int, int, int]]:
     return found
 
 
+def photo_texts(name: str, size: int, width: int, height: int) -> dict[str, str]:
+    """What an entry keeps of a photo; `_photo_of` reads it."""
+    return {
+        "photo": name,
+        "photo_bytes": str(size),
+        "photo_width": str(width),
+        "photo_height": str(height),
+    }
+
+
 def photo_name(data: Mapping[str, str]) -> str:
     """The name of the photo these texts name, "" when it can be none of ours."""
     name = data.get("photo", "")

@@ -1,6 +1,6 @@
 """A second tap of one hand: it lands on the next page, on a button nobody has read yet."""
 
-from lowside.core.session.events import Moment
+from lowside.core.session.events import FIRST_KIND, Moment
 from lowside.core.session.state import STANDS, Entry, State
 
 READ_S = 1.0
@@ -17,8 +17,10 @@ BY_ONE_TAP = (
     "hold",
     "hoses_recover",
 )
-"""Forms that one tap can send and that say something was done at the unit. “The unit has stopped”
-is not one: it is never too early."""
+"""Forms that one tap can send and that say something was done at the unit."""
+
+ALWAYS_MEANT = "system_stopped"
+"""“The unit has stopped” is never too early."""
 
 
 def tapped_again(state: State, form_name: str, now: Moment) -> bool:
@@ -31,15 +33,20 @@ def tapped_again(state: State, form_name: str, now: Moment) -> bool:
     last = _last_by_hand(state, now.run)
     if last is None:
         return False
-    passed = (now.mono - last.moment.mono) / 1000.0
-    return passed >= 0.0 and passed < READ_S
+    return too_soon(form_name, (now.mono - last.moment.mono) / 1000.0)
+
+
+def too_soon(form_name: str, passed_s: float) -> bool:
+    """Whether nobody can have read the page so soon after it came up [s]. The page's own script
+    asks this too, of any form that no hand has touched."""
+    return form_name != ALWAYS_MEANT and passed_s >= 0.0 and passed_s < READ_S
 
 
 def _last_by_hand(state: State, run: str) -> Entry | None:
     """The newest entry of this run that a form made; a practice unit writes entries of its own."""
     found: Entry | None = None
     for entry in state.entries:
-        by_form = not entry.kind.startswith("practice.") and entry.kind != "session.started"
+        by_form = not entry.kind.startswith("practice.") and entry.kind != FIRST_KIND
         if by_form and entry.status == STANDS and entry.moment.run == run:
             found = entry
     return found

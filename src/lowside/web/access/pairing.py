@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 
-from lowside.core.session.events import CROCKFORD_32
+from lowside.core.session.ulids import CROCKFORD_32
 from lowside.web.access.kept import KEY_BYTES, Kept, kept_in
 from lowside.web.access.people import (
     Device,

@@ -12,7 +12,7 @@ from lowside.core.pages.recording import (
     Refusal,
     held_against_visits,
     record_form,
-    start_data,
+    record_start,
 )
 from lowside.core.session.events import Event, Moment, next_hlc
 from lowside.core.session.last_visit import LastVisit
@@ -92,15 +92,15 @@ class Desk:
         rows = [self.store.derived(VISIT, key, None, state.sid, 1) for key in keys]
         return [visit_from(row) for found in rows for row in found]
 
-    def start(self, sid: str, eid: str, typed: Mapping[str, str]) -> bool:
-        """Write a session's first event, once; `False` when the form is not one of ours."""
-        data = start_data(typed, self.handbook)
-        if data is None or not (is_ulid(sid) and is_ulid(eid)):
-            return False
+    def start(self, typed: Mapping[str, str]) -> Record | None:
+        """Write a session's first event, once; `None` when the form is not one of ours."""
+        first = record_start(typed, self.handbook)
+        if first is None:
+            return None
         with self._writing:
-            if not self.store.events(sid):
-                self.append(sid, eid, "session.started", data)
-        return True
+            if not self.store.events(typed["sid"]):
+                self.append(typed["sid"], first.eid, first.kind, first.data)
+        return first
 
     def post(
         self, address: Address, typed: Mapping[str, str]

@@ -8,10 +8,12 @@ from starlette.exceptions import HTTPException
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from lowside.core.pages import addresses
-from lowside.core.pages.addresses import FORM_TARGETS, Address, parse_path
-from lowside.core.pages.recording import Refusal
+from lowside.core.pages.addresses import parse_path
+from lowside.core.pages.page import NO_PAGE, NO_SESSION, NoPage, missing
+from lowside.core.pages.recording import Refusal, posted_to
 from lowside.core.pages.screen import Attempt, Screen
-from lowside.core.pages.view import NoPage, home, view
+from lowside.core.pages.view import home, view
+from lowside.core.session.listed import CLOSED_ON_HOME
 from lowside.rendering import render
 from lowside.store.outline import is_abandoned
 from lowside.store.ulid import is_ulid
@@ -20,7 +22,6 @@ from lowside.web.field.desk import Desk
 
 MAX_FIELDS = 160
 MAX_FIELD_BYTES = 16_384
-CLOSED_ON_HOME = 5
 OPEN_ON_HOME = 60
 """On one page; a link leads to older ones."""
 
@@ -55,10 +56,8 @@ def home_page(desk: TheDesk, before: Annotated[str, Query(max_length=60)] = "") 
 
 @router.post("/start")
 def start(desk: TheDesk, typed: Typed) -> Response:
-    sid = typed.get("sid", "")
-    if not desk.start(sid, typed.get("eid", ""), typed):
-        return _home(desk, 422)
-    return RedirectResponse(addresses.current(sid), 303)
+    first = desk.start(typed)
+    return _home(desk, 422) if first is None else RedirectResponse(first.next_path, 303)
 
 
 @router.get("/s/{rest:path}")
@@ -68,19 +67,17 @@ def session_page(request: Request, desk: TheDesk) -> Response:
 
 @router.post("/s/{rest:path}")
 def session_form(request: Request, desk: TheDesk, typed: Typed) -> Response:
-    address = parse_path(request.url.path)
-    if address is None or address.page not in FORM_TARGETS:
-        return not_found("There is nothing to save at this address.")
-    return record(request, desk, address, typed)
+    return record(request, desk, typed)
 
 
-def record(request: Request, desk: Desk, address: Address, typed: Mapping[str, str]) -> Response:
+def record(request: Request, desk: Desk, typed: Mapping[str, str]) -> Response:
     """Record a form, then lead to the next page, or show the form again."""
-    if not is_ulid(typed.get("eid", "")):
-        return not_found("This form came from an unknown page. Open the session and try again.")
+    address = posted_to(request.url.path, typed)
+    if isinstance(address, NoPage):
+        return no_page(address)
     outcome = desk.post(address, typed)
     if outcome is None:
-        return not_found("There is no such session on this device.")
+        return no_page(NO_SESSION)
     if isinstance(outcome, Refusal):
         path = addresses.path(outcome.address)
         return _session_page(request, desk, path, outcome.attempt)
@@ -89,8 +86,13 @@ def record(request: Request, desk: Desk, address: Address, typed: Mapping[str, s
 
 def not_found(sentence: str) -> Response:
     """A page that says why there is nothing here."""
-    html = render("field/missing.html", {"title": "Not found", "page": "missing", "text": sentence})
-    return HTMLResponse(html, 404)
+    return no_page(NoPage(sentence))
+
+
+def no_page(why: NoPage) -> Response:
+    """The same with the core's words."""
+    page = missing(why)
+    return HTMLResponse(render(page.template, page.context), 404)
 
 
 def _home(desk: Desk, status: int = 200, before: str = "") -> Response:
@@ -123,10 +125,10 @@ def _session_page(
 ) -> Response:
     address = parse_path(path)
     if address is None:
-        return not_found("There is no page at this address.")
+        return no_page(NO_PAGE)
     state = desk.state(address.sid)
     if state is None:
-        return not_found("There is no such session on this device.")
+        return no_page(NO_SESSION)
     if state.practice:
         return RedirectResponse(addresses.in_practice(path), 303)
     uses = tuple(desk.cylinder_uses(state))
@@ -135,5 +137,5 @@ def _session_page(
     screen = Screen(state, desk.handbook, now, new_ulid(now.at), uses, attempt, visits)
     page = view(screen, address)
     if isinstance(page, NoPage):
-        return not_found(page.sentence)
+        return no_page(page)
     return HTMLResponse(render(page.template, page.context), 200 if attempt is None else 422)

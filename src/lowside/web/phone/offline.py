@@ -29,7 +29,6 @@ from lowside.web.phone.packed_numbers import packed
 PRECACHED = (
     "/manifest.webmanifest",
     "/static/css/lowside.css",
-    "/static/js/alarm.js",
     "/static/js/page.js",
     "/static/js/phone.js",
     "/static/vendor/htmx-4.0.1.min.js",

@@ -27,6 +27,7 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationErr
 from starlette.requests import Request
 
 from lowside.core.session.events import Event
+from lowside.core.session.handover import MOST_EVENTS, MOST_WANTED, VERSION
 from lowside.store import EventStore, Outcome, Receipt
 from lowside.store.codec import BadEvent, canonical_events, events_from_json
 from lowside.store.following import Batch
@@ -38,17 +39,12 @@ from lowside.web.phone.needed import DAY_MS, NeededByPhones, near
 from lowside.web.phone.proofs import LONGEST_PROOF, is_proven, proofs_of
 
 SYNC = "/api/sync"
-VERSION = 1
-MOST_EVENTS = 100
-"""Events in one question."""
 MOST_AT_ONCE = 500
 """Entries in one answer, those that were asked for by name aside."""
 MOST_BESIDE_ENTRIES = 100
 """The same, in the answer to a question that brings entries, beside those. It is what confirms
 them, so it must come through a weak signal in time. Our choice: about as long as the longest
 question."""
-MOST_WANTED = 20
-"""Sessions in one question."""
 MOST_WANTED_EVENTS = 5_000
 """A session that was asked for is sent whole. After so many entries no further one is begun."""
 LARGEST_BODY = 8_000_000

@@ -16,9 +16,8 @@ from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import UploadFile
 from starlette.responses import JSONResponse, Response
 
-from lowside.core.pages.addresses import FORM, Address
 from lowside.core.session.entry import Accepted, accept
-from lowside.core.session.photos import Photo, named_photos, photos_of
+from lowside.core.session.photos import Photo, named_photos, photo_texts, photos_of
 from lowside.store import StoreError
 from lowside.store.photos import BadPhotoError
 from lowside.store.ulid import is_ulid
@@ -112,9 +111,10 @@ def _attached(
 ) -> Response:
     typed = dict(sent)
     if picture is not None:
-        typed |= _facts(picture)
+        size = len(picture.content)
+        typed |= photo_texts(picture.name, size, picture.width, picture.height)
         _keep_if_taken(desk, sid, typed, picture)
-    return record(request, desk, Address(FORM, sid, "photo"), typed)
+    return record(request, desk, typed)
 
 
 def _keep_if_taken(desk: Desk, sid: str, typed: Mapping[str, str], picture: Picture) -> None:
@@ -129,15 +129,6 @@ def _keep_if_taken(desk: Desk, sid: str, typed: Mapping[str, str], picture: Pict
         raise NotStoredError(
             f"The photo could not be saved. {error} Go on without it, or attach it again later."
         ) from error
-
-
-def _facts(picture: Picture) -> dict[str, str]:
-    return {
-        "photo": picture.name,
-        "photo_bytes": str(len(picture.content)),
-        "photo_width": str(picture.width),
-        "photo_height": str(picture.height),
-    }
 
 
 def _named(desk: Desk, sid: str, name: str) -> Photo | None:

@@ -13,7 +13,8 @@ from lowside.core.numbers.unit_choice import (
 from lowside.core.numbers.units import IN_WORDS, Quantity, show
 from lowside.core.pages import addresses
 from lowside.core.pages.addresses import PRACTICE, Address
-from lowside.core.pages.wording import day_and_time, ticket_number, timer
+from lowside.core.pages.running import timer
+from lowside.core.pages.wording import day_and_time, ticket_number
 from lowside.core.session.events import Event
 from lowside.core.session.last_visit import LastVisit, begun_on
 from lowside.core.session.state import State

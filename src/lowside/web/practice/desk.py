@@ -11,7 +11,7 @@ from lowside.core.pages.recording import (
     Record,
     Refusal,
     record_form,
-    start_data,
+    record_start,
 )
 from lowside.core.session.events import Event, Moment
 from lowside.core.session.state import State
@@ -32,7 +32,6 @@ from lowside.practice.pace import (
 )
 from lowside.practice.score import GUESS, guess_of
 from lowside.practice.sessions import PracticeSession, rebuild
-from lowside.store.ulid import is_ulid
 from lowside.web.clock import new_ulid
 from lowside.web.field.desk import Desk, NotStoredError
 from lowside.web.folding import Folded
@@ -84,10 +83,10 @@ class PracticeDesk:
         or no unit of that number suits the lesson."""
         lesson = lesson_by_id(typed.get("lesson", ""))
         seed = seed_from(typed.get("seed", ""))
-        sid, eid = typed.get("sid", ""), typed.get("eid", "")
-        data = start_data(typed, self.handbook)
-        if lesson is None or data is None or seed is None or not (is_ulid(sid) and is_ulid(eid)):
+        first = record_start(typed, self.handbook)
+        if lesson is None or first is None or seed is None:
             return None
+        sid = typed["sid"]
         try:
             setting(lesson, seed)
         except LookupError:
@@ -97,9 +96,8 @@ class PracticeDesk:
                 now = self.real_now()
                 more = {"practice": "yes", "lesson": lesson.id, "seed": str(seed)}
                 more["wall"] = str(now.at)
-                self._desk.append(
-                    sid, eid, "session.started", data | more, practice_moment(sid, [], now)
-                )
+                moment = practice_moment(sid, [], now)
+                self._desk.append(sid, first.eid, first.kind, {**first.data, **more}, moment)
         return sid
 
     def post(

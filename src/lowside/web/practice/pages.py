@@ -14,12 +14,13 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from lowside.core.handbook.procedure import CHARGE_PAGE
 from lowside.core.pages import addresses
-from lowside.core.pages.addresses import FORM_TARGETS, Address, parse_path
+from lowside.core.pages.addresses import Address, parse_path
 from lowside.core.pages.home import unit_name
-from lowside.core.pages.recording import Refusal
+from lowside.core.pages.page import NoPage, Page
+from lowside.core.pages.recording import Refusal, posted_to
+from lowside.core.pages.running import timer
 from lowside.core.pages.screen import Attempt, Screen
-from lowside.core.pages.view import NoPage, Page, view
-from lowside.core.pages.wording import timer
+from lowside.core.pages.view import view
 from lowside.core.session.events import Event
 from lowside.core.session.state import State, latest_reading
 from lowside.practice import debrief, score
@@ -27,9 +28,8 @@ from lowside.practice.lessons import HIGHEST_SEED, LESSONS
 from lowside.practice.pace import OPEN, PACES, SHUT
 from lowside.practice.score import GUESSES, guess_of
 from lowside.rendering import render
-from lowside.store.ulid import is_ulid
 from lowside.web.clock import new_ulid
-from lowside.web.field.pages import Typed, not_found
+from lowside.web.field.pages import Typed, no_page, not_found
 from lowside.web.office.content import chart_series, chart_text
 from lowside.web.practice import drills
 from lowside.web.practice.around import around, panel, plates_as_known, slip
@@ -72,10 +72,9 @@ def session_page(request: Request, practice: ThePractice) -> Response:
 
 @router.post("/s/{rest:path}")
 def session_form(request: Request, practice: ThePractice, typed: Typed) -> Response:
-    address = parse_path(request.url.path.removeprefix(PRACTICE))
-    is_ours = is_ulid(typed.get("eid", ""))
-    if address is None or address.page not in FORM_TARGETS or not is_ours:
-        return not_found("There is nothing to save at this address.")
+    address = posted_to(request.url.path.removeprefix(PRACTICE), typed)
+    if isinstance(address, NoPage):
+        return no_page(address)
     moved = dict(typed) | {"back": typed.get("back", "").removeprefix(PRACTICE)}
     outcome = practice.post(address, moved)
     if outcome is None:
@@ -230,7 +229,7 @@ def _session_page(practice: PracticeDesk, path: str, attempt: Attempt | None = N
     screen = Screen(state, practice.handbook, now, fresh, (), attempt, visits)
     page = view(screen, address)
     if isinstance(page, NoPage):
-        return not_found(page.sentence)
+        return no_page(page)
     if _tells(page, screen) and guess_of(events) == "":
         return _ask_guess(practice, state, events, address)
     context: dict[str, Any] = _moved(dict(page.context), "/s/" + state.sid)

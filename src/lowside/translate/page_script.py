@@ -1,0 +1,78 @@
+"""A page's own script, with what it imports of other scripts and of the core written into it.
+
+A page has no worker beside it to ask: its clocks run between two answers. So what they need of the
+core comes with the script itself, a few functions that need nothing of the runtime. One script is
+also less to download than two.
+"""
+
+import hashlib
+import re
+from pathlib import Path
+
+from lowside.cache import cache_folder, write_whole
+from lowside.translate.kinds import TranslationError
+from lowside.translate.names import RUNTIME, SharedNames, safe
+from lowside.translate.phone import program_key, read_core
+from lowside.translate.reach import Value, in_order, reached
+from lowside.translate.statements import written
+
+_OF_THE_CORE = re.compile(
+    r"^import \{(?P<names>[^}]*)\} from \"\./core/(?P<path>[\w/]+)\.js\";\n", re.M
+)
+_OF_A_SCRIPT = re.compile(r"^import \{[^}]*\} from \"\./(?P<name>\w+\.js)\";\n", re.M)
+
+
+def with_core(script: Path) -> str:
+    """The text of a script; what it imports of the core is made when a source changed, else cached.
+
+    The scripts share one scope: a name that two of them define is an error of the script.
+
+    Raises
+        TranslationError: it imports what is not defined there, or what needs the runtime.
+        OSError: the cache folder cannot be written.
+    """
+    text = _joined(script)
+    asked = {
+        (found["path"], name.strip())
+        for found in _OF_THE_CORE.finditer(text)
+        for name in found["names"].split(",")
+    }
+    return _written(script.name, asked) + _OF_THE_CORE.sub("", text) if asked else text
+
+
+def _joined(script: Path) -> str:
+    """A script after those it imports."""
+    text = script.read_text(encoding="utf-8")
+    others = [_joined(script.parent / found["name"]) for found in _OF_A_SCRIPT.finditer(text)]
+    rest = _OF_A_SCRIPT.sub("", text)
+    return "".join(re.sub("^export ", "", other, flags=re.M) for other in others) + rest
+
+
+class _OwnNames(SharedNames):
+    """Each value of the core keeps its name: a page's script has only a few."""
+
+    def __init__(self, script: str) -> None:
+        super().__init__((), {})
+        self._script = script
+
+    def of(self, path: str, name: str) -> str:
+        if path == RUNTIME:
+            raise TranslationError(
+                f"{self._script}: what it imports of the core needs the runtime: {name}"
+            )
+        return safe(name)
+
+
+def _written(script: str, asked: set[Value]) -> str:
+    digest = hashlib.sha256(f"{sorted(asked)}".encode()).hexdigest()[:8]
+    kept = cache_folder() / f"page-{program_key()}-{digest}.js"
+    if not kept.is_file():
+        core, names = read_core(), _OwnNames(script)
+        wanted = {*asked, *reached(core, asked)}
+        lines = [
+            str(line)
+            for module in in_order(core, sorted({path for path, _ in asked}))
+            for line in written(core, module, names, wanted)
+        ]
+        write_whole(kept, "".join(f"{line}\n" for line in lines).encode())
+    return kept.read_text(encoding="utf-8")
