@@ -156,3 +156,31 @@ def test_a_second_tap_does_nothing_on_a_page_that_just_came_up(
     page.wait_for_load_state("networkidle")
     expect(page.locator(".shot-word")).to_be_visible()
     assert tab.count("#weigh-form") == 0
+
+
+GETS_THROUGH = """form => {
+    let through = false;
+    const see = event => {
+        through = true;
+        event.preventDefault();
+        event.stopPropagation();
+    };
+    document.addEventListener("submit", see, true);
+    form.dispatchEvent(new SubmitEvent("submit", { bubbles: true, cancelable: true }));
+    document.removeEventListener("submit", see, true);
+    return through;
+}"""
+
+
+def test_the_page_itself_holds_a_tap_back_for_a_second_but_never_a_stopped_unit(
+    start_server: "StartServer", open_phone: "OpenPhone"
+) -> None:
+    address = at_shot(1, start_server)
+    page = open_phone(address.rsplit("/s/", 1)[0])
+    open_valve(page, address)
+    close = page.locator('form[action$="/form/shot_close"]')
+    stopped = page.locator('form[action$="/form/system_stopped"]')
+    assert not close.evaluate(GETS_THROUGH)
+    assert stopped.evaluate(GETS_THROUGH)
+    page.clock.run_for(1000)
+    assert close.evaluate(GETS_THROUGH)
