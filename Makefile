@@ -58,7 +58,7 @@ bench: $(TESTABLE) $(TABLES)
 soak: $(TESTABLE) $(TABLES) $(JS_READY)
 	LOWSIDE_SOAK=1 $(BIN)/python -m pytest tests/soak -rP
 	LOWSIDE_MADE_UP_SESSIONS=4000 $(BIN)/python -m pytest -n 2 --dist loadgroup tests/translate
-	LOWSIDE_EVERY_CASE=1 $(BIN)/python -m pytest -n 2 --dist loadgroup tests/core
+	LOWSIDE_EVERY_CASE=1 $(BIN)/python -m pytest -n 2 --dist loadgroup tests/core tests/procedures
 	LOWSIDE_KILLS=200 $(BIN)/python -m pytest tests/browser/test_offline.py -k killing
 	LOWSIDE_OFFICE_SESSIONS=100000 $(BIN)/python -m pytest tests/browser/test_office_day.py -rP \
 		-o tmp_path_retention_policy=failed

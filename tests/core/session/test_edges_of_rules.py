@@ -229,10 +229,11 @@ def test_weights_may_differ_by_steps_of_the_scale_and_what_hoses_hold() -> None:
     """A coarser scale allows more, in proportion to its step."""
 
     def allowed(step_kg: float) -> float:
-        weight = Weight("s", Moment("r", 0, 0), 15.0)
+        start = Weight("s", Moment("r", 0, 0), 15.0)
+        end = Weight("e", Moment("r", 0, 0), 10.0)
         scale = ScaleSetting("gross", 15.0, step_kg)
-        state = replace(fold(()), start_weight=weight, end_weight=weight, scale=scale)
-        return reconcile_session(state).allowed_kg
+        state = replace(fold(()), start_weight=start, end_weight=end, scale=scale)
+        return reconcile_session(state).disagreements[0].allowed_kg
 
     assert allowed(0.03) - allowed(0.02) == pytest.approx(allowed(0.02) - allowed(0.01))
     assert allowed(0.02) - allowed(0.01) == pytest.approx(STEPS_ALLOWED * 0.01)

@@ -68,7 +68,7 @@ is the instruments'. The other side is not believed: it would ask for more. Our 
 BIAS_REACH = 1.2
 BIAS_SIDE = 0.3
 """A spread of the instruments' error as three points: 0.4 in the middle and 0.3 at 1.2 of it on
-either side, close to the normal distribution's variance (COMPUTED: 0.864)."""
+either side: our choice, close to the normal distribution's variance (COMPUTED: 0.864)."""
 SHAPE_SUBCOOLING = 0.05
 SHAPE_SUPERHEAT = 0.10
 """What a guess's curve is trusted to, as a share of the gap. Our choice."""

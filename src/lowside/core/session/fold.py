@@ -9,7 +9,7 @@ Rules
 """
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from lowside.core.handbook.fields import Fields
 from lowside.core.handbook.forms import understand
@@ -21,10 +21,9 @@ from lowside.core.judging.charge import assess
 from lowside.core.numbers.unit_choice import UnitChoice
 from lowside.core.session import shots
 from lowside.core.session.corrections import amendments, voided_by
-from lowside.core.session.cylinder import contents_findings
 from lowside.core.session.drier import drier_after
 from lowside.core.session.events import Event, Moment, elapsed, in_order, moment_of, writer_of
-from lowside.core.session.hose_charge import with_hose_charge
+from lowside.core.session.hose_charge import with_handbook
 from lowside.core.session.other_cylinder import cylinder_from, is_another, weigh_again
 from lowside.core.session.state import (
     NOT_DECIDED,
@@ -321,8 +320,7 @@ class _Folding:
         )
         if self.handbook is None:
             return state
-        judged = replace(state, cylinder_findings=tuple(contents_findings(state, self.handbook)))
-        return with_hose_charge(judged, self.handbook, [read.done for read in self.readings])
+        return with_handbook(state, self.handbook, [read.done for read in self.readings])
 
     def keep_walk(self, event: Event, fields: Fields) -> None:
         """What a form of recovery or weigh-in says; what it makes untrue is forgotten."""

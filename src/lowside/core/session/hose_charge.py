@@ -15,6 +15,7 @@ from lowside.core.hoses.contents import (
 )
 from lowside.core.hoses.run import StepRun, follow
 from lowside.core.hoses.to_come import ToCome, to_come
+from lowside.core.session.cylinder import contents_findings
 from lowside.core.session.state import (
     State,
     Taken,
@@ -70,22 +71,20 @@ def hose_size(state: State) -> tuple[float, float]:
     return length, bore
 
 
-def with_hose_charge(
-    state: State, handbook: Handbook, done_before: Sequence[Sequence[str]]
-) -> State:
-    """The same session with what its procedure says: whether there is a liquid port, and what the
-    hoses bring, to every reading and to the whole.
+def with_handbook(state: State, handbook: Handbook, done_before: Sequence[Sequence[str]]) -> State:
+    """The same session with all that only the handbook tells: what the cylinder shows, whether
+    there is a liquid port, and what the hoses bring, to every reading and to the whole.
 
     Args:
         done_before: for each reading, the ids of the steps done before it.
     """
+    findings = tuple(contents_findings(state, handbook))
     procedure = handbook.procedures.get(state.procedure)
     if procedure is None:
-        return state
-    state = replace(state, liquid_port=procedure.liquid_port)
+        return replace(state, cylinder_findings=findings)
     runs = _followed(state, handbook)
     if not runs:
-        return state
+        return replace(state, cylinder_findings=findings, liquid_port=procedure.liquid_port)
     brings = to_come(procedure, runs)
     now_left = _left(brings, list(state.done))
     recovered = now_left if recovers_hoses(state) else 0.0
@@ -95,6 +94,8 @@ def with_hose_charge(
         readings.append(replace(state.readings[i], hoses_kg=left))
     return replace(
         state,
+        cylinder_findings=findings,
+        liquid_port=procedure.liquid_port,
         hose_runs=runs,
         readings=tuple(readings),
         hoses_brought_kg=brings.total_kg - now_left,

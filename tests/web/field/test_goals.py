@@ -8,7 +8,7 @@ import pytest
 from lowside.core.handbook.handbook import Handbook
 from lowside.demo import scenarios
 
-sys.path.append(str(Path(__file__).parents[2] / "bench"))
+sys.path.append(str(Path(__file__).parents[3] / "bench"))
 import taps
 
 

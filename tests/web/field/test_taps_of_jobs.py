@@ -4,7 +4,7 @@ import subprocess
 import sys
 from pathlib import Path
 
-BENCH = Path(__file__).parents[2] / "bench" / "taps.py"
+BENCH = Path(__file__).parents[3] / "bench" / "taps.py"
 
 
 def test_jobs_take_no_more_taps_than_the_goals() -> None:
