@@ -8,11 +8,12 @@ digest of their sources.
 """
 
 import hashlib
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from lowside.core.handbook.fields import Fields
 from lowside.core.judging.charge import assess
@@ -57,6 +58,8 @@ from lowside.store.outline import (
 from lowside.store.quick_json import decoded, encoded
 from lowside.store.site_days import ZONE
 
+T = TypeVar("T")
+
 USE = "cylinder use"
 """Key: the cylinder's label as the ledger compares it. Value: a `CylinderUse`."""
 VISIT = "visit"
@@ -78,8 +81,9 @@ CYLINDER = "cylinder"
 """Key: `cylinder_key`. Value: a `Movement` of a cylinder of either kind."""
 ABOUT_CYLINDER = "about cylinder"
 """Key: `cylinder_key`. Value: what the office wrote of it."""
-NEWEST_USES = 2
-"""Of each cylinder in the list: the last one and what it says against the one before."""
+MOST_USES = 500
+"""Of a cylinder, those of the sessions begun last: its page shows them, and its row in the list is
+made from them. A session may weigh it long after it began, so the last two would not do."""
 
 
 SOURCES = ("core/numbers", "core/handbook", "core/hoses", "core/judging", "core/session")
@@ -187,10 +191,31 @@ def on_hand_from(text: str) -> OnHand:
     return OnHand(**_with_moments(decoded(text), "used"))
 
 
+class _OlderRowError(ValueError):
+    """A row that another version wrote, with other fields."""
+
+
+def _read(read: Callable[[str], T], text: str) -> T:
+    try:
+        return read(text)
+    except (KeyError, TypeError) as error:
+        raise _OlderRowError from error
+
+
+def _readable(read: Callable[[str], T], texts: Sequence[str]) -> list[T]:
+    """What these rows say. An older version's row counts as none until its own session is made
+    again, which makes this again."""
+    found = []
+    for text in texts:
+        with suppress(_OlderRowError):
+            found.append(_read(read, text))
+    return found
+
+
 def _cylinder_row(uses: Sequence[str], abouts: Sequence[str]) -> CylinderRow | None:
     """What the list of cylinders keeps of one."""
-    read = [cylinder_use_from(text) for text in uses]
-    register = register_of(read, [about_from(text) for text in abouts], load_handbook())
+    told = _readable(about_from, abouts)
+    register = register_of(_readable(cylinder_use_from, uses), told, load_handbook())
     if register is None:
         return None
     one = on_hand(register)
@@ -257,7 +282,18 @@ def _cylinder_rows(uses: Sequence[Movement], state: State) -> list[Derived]:
 
 
 def finished(rows: Sequence[Derived], beside: Beside) -> Sequence[Derived]:
-    """A session's rows with the flags that other sessions raise, and what follows from flags."""
+    """A session's rows with the flags that other sessions raise, and what follows from flags.
+
+    They stay as they are while an older version's row is among them or beside them: when that one
+    is made again, these are finished again.
+    """
+    try:
+        return _finished(rows, beside)
+    except _OlderRowError:
+        return rows
+
+
+def _finished(rows: Sequence[Derived], beside: Beside) -> Sequence[Derived]:
     own = {row.kind: row.value for row in rows}
     if SUMMARY not in own:
         return rows  # practice
@@ -266,7 +302,7 @@ def finished(rows: Sequence[Derived], beside: Beside) -> Sequence[Derived]:
         return rows  # finished already, when nothing was beside them either
     kept = [row for row in rows if row.kind not in (LOOK, SEEN, MONTH)]
     place = next(i for i, row in enumerate(kept) if row.kind == SUMMARY)
-    summary = summary_from(own[SUMMARY])
+    summary = _read(summary_from, own[SUMMARY])
     flags = [flag for flag in summary.flags if flag.code not in BESIDE]
     flags.extend(raised)
     now = in_order(flags)
@@ -285,10 +321,10 @@ def _raised(own: Mapping[str, str], beside: Beside) -> Sequence[Flag]:
     """What other sessions, and what could not be kept, say of the session with these rows."""
     uses = None
     if USE in own and USE in beside.before:
-        uses = (use_from(beside.before[USE]), use_from(own[USE]))
+        uses = (_read(use_from, beside.before[USE]), _read(use_from, own[USE]))
     topped_up = None
     if TOP_UP in own and TOP_UP in beside.before:
-        topped_up = _moment(decoded(beside.before[TOP_UP]))
+        topped_up = _read(_top_up_from, beside.before[TOP_UP])
     return flags_beside(uses, topped_up, beside.aside, beside.unread)
 
 
@@ -310,7 +346,7 @@ def rows_version() -> str:
 
 
 def _row_rules() -> RowRules:
-    cylinders = CylinderRules(CYLINDER, NEWEST_USES, ABOUT_CYLINDER, _cylinder_row)
+    cylinders = CylinderRules(CYLINDER, MOST_USES, ABOUT_CYLINDER, _cylinder_row)
     return RowRules((USE, TOP_UP), finished, rows_version(), cylinders)
 
 
@@ -320,6 +356,10 @@ outline = RuledOutliner(outline_from, _row_rules)
 
 def _with_moments(value: dict[str, Any], *names: str) -> dict[str, Any]:
     return value | {name: _moment(value[name]) for name in names}
+
+
+def _top_up_from(text: str) -> Moment:
+    return Moment(**decoded(text))
 
 
 def _moment(value: dict[str, Any] | None) -> Moment | None:

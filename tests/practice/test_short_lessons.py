@@ -7,19 +7,19 @@ from typing import get_args
 
 import pytest
 from expert import situations
+from not_shown import NOT_SHOWN, shown_codes
 
 from lowside.core.advice.advice import AdvisedAction
 from lowside.core.hoses.hazard_words import HazardCode
 from lowside.core.session.block import BlockCode
 from lowside.practice import calls, design, hose_drills
 from lowside.practice.lessons import LESSONS
-from lowside.practice.not_shown import NOT_SHOWN
 
 WORDS_OF_THE_TABLE = {"finish": "enough", "read": "measure"}
 
 
 def test_every_reason_not_to_add_has_a_lesson_or_a_line_that_says_why_none_shows_it() -> None:
-    shown = calls.shown_codes()
+    shown = shown_codes()
     assert [code for code in get_args(BlockCode) if code not in shown | set(NOT_SHOWN)] == []
     assert [code for code in NOT_SHOWN if code not in get_args(BlockCode)] == []
     assert [line for line in NOT_SHOWN.values() if not line.endswith(".")] == []

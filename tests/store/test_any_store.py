@@ -4,7 +4,7 @@ Each test runs on the store in files and on the one in PostgreSQL.
 """
 
 import hashlib
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
 from threading import Thread
@@ -17,12 +17,16 @@ from lowside.store import (
     BadEvent,
     EventStore,
     Outcome,
+    Outline,
     StoreStoppedError,
     event_from_json,
     lists,
 )
+from lowside.store.check import check
 from lowside.store.choosing import open_store
+from lowside.store.outline import CylinderRow, CylinderRules, Derived, RowRules, RuledOutliner
 from lowside.store.photos import BadPhotoError
+from lowside.store.postgres.checking import check_database
 from lowside.store.selection import Selection
 
 Opening = Callable[[], EventStore]
@@ -297,3 +301,32 @@ def test_a_photo_is_kept_once_under_the_name_of_its_bytes(opening: Opening) -> N
         for sid, other in ((SID, "../x"), ("../" + SID, name), (SID, name.upper())):
             with pytest.raises(ValueError, match="not a"):
                 store.photos.keep(sid, other, content)
+
+
+def test_a_cylinder_that_cannot_be_made_keeps_no_record_from_being_kept(
+    place: Path | str,
+) -> None:
+    """It is in no list then, and somebody is told."""
+
+    def using(events: Sequence[Event]) -> Outline:
+        used = [Derived("use", one.data["text"], one.data["text"]) for one in events]
+        return replace(outline(events), derived=tuple(used))
+
+    def make(uses: Sequence[str], _told: Sequence[str]) -> CylinderRow | None:
+        if not uses:
+            return None
+        return CylinderRow(1, "", "", "", None, None, "all", str(int(uses[-1])))
+
+    rules = RowRules(version="1", cylinders=CylinderRules("use", 9, "told", make))
+    with open_store(place, RuledOutliner(using, lambda: rules)) as store:
+        sent = [event(1, text="7"), event(2, text="odd"), event(3, text="8")]
+        assert [each.outcome for each in store.append(sent)] == [Outcome.STORED] * 3
+        assert lists.cylinders(store, "all", 0, 1, 9).values == ["8", "7"]
+        (problem,) = store.problems()
+        assert "Cylinder odd is in no list" in problem
+        assert len(store.events(SID)) == 3
+        store.rebuild_index()
+        assert lists.cylinders(store, "all", 0, 1, 9).values == ["8", "7"]
+    checked = check_database if isinstance(place, str) else check
+    (problem,) = checked(place, RuledOutliner(using, lambda: rules)).problems  # type: ignore[operator]
+    assert "Cylinder odd is in no list" in problem

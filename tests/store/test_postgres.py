@@ -1,7 +1,7 @@
 """What only a database can get wrong: overlapping writers, shops side by side, rights, damage."""
 
 import hashlib
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from importlib import resources
@@ -86,11 +86,11 @@ def test_a_follower_skips_nothing_while_writers_overlap(
     numbered, go_on = Flag(), Flag()
     put = Tables.put
 
-    def held(self: Tables, sid: str, *more: object) -> None:
+    def held(self: Tables, sid: str, *more: object) -> Mapping[str, bool]:
         if sid == SID:
             numbered.set()
             assert go_on.wait(30)
-        put(self, sid, *more)  # type: ignore[arg-type]
+        return put(self, sid, *more)  # type: ignore[arg-type]
 
     monkeypatch.setattr(Tables, "put", held)
     with ThreadPoolExecutor(2) as pool:
@@ -320,8 +320,9 @@ def test_a_closed_store_answers_nothing(address: str) -> None:
 def test_a_failure_in_the_middle_leaves_nothing_behind(
     address: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def failing(self: Tables, *_more: object) -> None:
+    def failing(self: Tables, *_more: object) -> Mapping[str, bool]:
         self._session.execute("SELECT 1 / 0")
+        return {}
 
     with PostgresStore.open(address, outline) as store:
         with monkeypatch.context() as patch:
@@ -361,7 +362,13 @@ def test_an_older_schema_is_brought_up_to_date_and_keeps_what_it_has(
 
 
 @pytest.mark.parametrize(
-    "spoil", ["DELETE FROM cylinders WHERE key = 'a'", "UPDATE cylinders SET shows = ',none,'"]
+    "spoil",
+    [
+        "DELETE FROM cylinders WHERE key = 'a'",
+        "UPDATE cylinders SET shows = ',none,'",
+        "INSERT INTO cylinders (key, last, refrigerant, kind, place, shows, value) "
+        "VALUES ('b', 0, '', '', '', ',all,', '')",
+    ],
 )
 def test_a_check_sees_a_wrong_cylinder_and_a_rebuild_mends_it(address: str, spoil: str) -> None:
     with PostgresStore.open(address, ruled()) as store:

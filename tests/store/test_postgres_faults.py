@@ -125,9 +125,9 @@ def test_a_save_that_takes_too_long_leaves_nothing_and_says_so(
     """It is held up inside the database, at the last table that a save writes to."""
     put = Tables.put
 
-    def put_soon(self: Tables, sid: str, *more: object) -> None:
+    def put_soon(self: Tables, sid: str, *more: object) -> object:
         self._session.execute("SET LOCAL statement_timeout = '300ms'")
-        put(self, sid, *more)  # type: ignore[arg-type]
+        return put(self, sid, *more)  # type: ignore[arg-type]
 
     said = "canceling statement due to statement timeout"
     address = new_shop()

@@ -3,6 +3,7 @@
 Each test runs on the store in files and on the one in PostgreSQL.
 """
 
+import hashlib
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -11,7 +12,7 @@ from store_cases import event, outline, ulid
 
 from lowside.store import EventStore, Outline, lists, searching
 from lowside.store.choosing import open_store
-from lowside.store.outline import Derived, RowRules, RuledOutliner
+from lowside.store.outline import Derived, RowRules, RuledOutliner, key_of
 from lowside.store.selection import SORTS, Selection
 
 SIDS = [ulid(31 * n + 10**9) for n in range(1, 7)]
@@ -46,12 +47,12 @@ def store(place: Path | str) -> Iterator[EventStore]:
         yield store
 
 
-@pytest.mark.parametrize(("few", "probes"), [(0, 0), (0, 99), (1, 99), (2, 99), (2_000, 99)])
+@pytest.mark.parametrize(("few", "many"), [(0, 0), (0, 99), (1, 99), (2, 99), (2_000, 99)])
 def test_a_word_is_found_in_any_text_however_many_sessions_have_it(
-    store: EventStore, monkeypatch: pytest.MonkeyPatch, few: int, probes: int
+    store: EventStore, monkeypatch: pytest.MonkeyPatch, few: int, many: int
 ) -> None:
     monkeypatch.setattr(searching, "FEW_SESSIONS", few)
-    monkeypatch.setattr(searching, "PROBES", probes)
+    monkeypatch.setattr(searching, "MANY_SESSIONS", many)
     for words, places in (
         ("mill otto", [1, 3]),
         ("mill otto r-32", []),
@@ -123,7 +124,36 @@ def test_two_words_of_many_sessions_lead_to_the_few_that_have_both(
         assert found.is_narrow is is_narrow
         assert (found.conditions == (searching.NOWHERE,)) is (places == [])
         assert sorted(one.sid for one in store.sessions(words)) == [SIDS[n] for n in places]
-    monkeypatch.setattr(searching, "PROBES", 1)
+    monkeypatch.setattr(searching, "MANY_SESSIONS", 2)
     found = store.ask(lambda index: searching.search(index._asked, ["gym", "otto"]))
     assert len(found.conditions) == 2
     assert store.sessions("gym otto") == []
+
+
+LONG_SITE = "Ж" * 90 + " Mill " + "Ж" * 80 + " Tower x\0y"
+"""Longer than a key in bytes; PostgreSQL kept its beginning and a digest."""
+
+
+@pytest.mark.parametrize(("few", "many"), [(0, 0), (1, 99), (2_000, 99)])
+def test_every_word_of_a_long_text_is_found_and_no_other(
+    store: EventStore, monkeypatch: pytest.MonkeyPatch, few: int, many: int
+) -> None:
+    monkeypatch.setattr(searching, "FEW_SESSIONS", few)
+    monkeypatch.setattr(searching, "MANY_SESSIONS", many)
+    for n in (0, 1, 2):
+        store.append([event(60 + n, sid=SIDS[n], site=LONG_SITE)])
+    key = key_of(LONG_SITE)
+    digests = {hashlib.sha256(text.encode()).hexdigest()[:8] for text in (LONG_SITE, key)}
+    for words, places in (
+        ("tower", [0, 1, 2]),
+        ("tower otto", [1]),
+        ("otto tower mill", [1]),
+        ("mill", [0, 1, 2, 3]),
+        ("жжж", [0, 1, 2]),
+        ("nowhere", []),
+        *((digest, []) for digest in digests),
+    ):
+        expected = [SIDS[n] for n in places]
+        assert sorted(one.sid for one in store.sessions(words)) == expected, words
+        found = lists.selected(store, Selection(words=words), "told")
+        assert sorted(one.sid for one, _ in found) == expected, words

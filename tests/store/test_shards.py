@@ -17,7 +17,7 @@ from test_both_stores import FULL, SIDS, batches, courses, rows, shown
 from test_chained_rows import ruled
 
 from lowside.cli import main
-from lowside.store import NotNowError, Outcome, StoreError, lists, searching
+from lowside.store import NotNowError, Outcome, StoreError, lists
 from lowside.store.engine import Found
 from lowside.store.postgres.checking import check_database
 from lowside.store.postgres.database import Session
@@ -225,20 +225,6 @@ def test_a_list_is_asked_in_order_of_each_shard(
         assert not re.search(r"Filter: \(ROW|Join|Nested Loop|-> +Sort", plan), text
 
 
-def test_two_words_lead_to_the_few_sessions_with_both(
-    spread_shop: str, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr(searching, "FEW_SESSIONS", 2)
-    with PostgresStore.open(spread_shop, ruled()) as store:
-        for n in range(8):
-            site, label = ("Gym", "Mill")[n % 2], ("Boiler", "Roof")[n // 2 % 2]
-            store.append([event(1, sid=ulid(n + 1), site=site, unit_label=label)])
-        with heard(monkeypatch) as asked:
-            found = store.sessions("gym roof")
-    assert sorted(one.sid for one in found) == [ulid(3), ulid(7)]
-    assert any("JOIN derived b" in text for text, _ in asked)
-
-
 def test_writers_on_two_servers_leave_no_gap_and_see_each_other_s_neighbors(
     spread_shop: str,
 ) -> None:
@@ -266,27 +252,17 @@ def test_writers_on_two_servers_leave_no_gap_and_see_each_other_s_neighbors(
 # What fails
 
 
-@pytest.fixture
-def interrupted(cluster: Cluster, spread_shop: str, places: list[str]) -> Iterator[PostgresStore]:
-    """As when the front dies after a session's shard committed and before itself.
-
-    The second session's first save is whole. Its second one, which names another cylinder and
-    unit, is on the shard; the front has nothing of it.
-    """
-    shop = role_of(spread_shop)
+@contextmanager
+def the_front_dies(cluster: Cluster, shop: str) -> Iterator[None]:
+    """What is saved inside is on its shard; the front has nothing of it."""
     kept = ("shops", "arrivals", "units", "cylinders")
-    with (
-        PostgresStore.open(spread_shop, ruled()) as store,
-        psycopg.connect(cluster.address("front"), autocommit=True) as owner,
-    ):
-        for sid in SIDS[:3]:
-            store.append([event(1, sid=sid, **VISIT)])
+    with psycopg.connect(cluster.address("front"), autocommit=True) as owner:
         for table in kept:
             owner.execute(
                 f"CREATE TABLE before_{table} AS SELECT * FROM {table} WHERE shop = %s".encode(),
                 (shop,),
             )
-        store.append([event(2, sid=SIDS[1], **OTHER)])
+        yield
         for table in kept[1:]:
             owner.execute(f"DELETE FROM {table} WHERE shop = %s".encode(), (shop,))
             owner.execute(f"INSERT INTO {table} SELECT * FROM before_{table}".encode())
@@ -296,7 +272,36 @@ def interrupted(cluster: Cluster, spread_shop: str, places: list[str]) -> Iterat
         )
         for table in kept:
             owner.execute(f"DROP TABLE before_{table}".encode())
+
+
+@pytest.fixture
+def interrupted(cluster: Cluster, spread_shop: str) -> Iterator[PostgresStore]:
+    """As when the front dies after a session's shard committed and before itself.
+
+    The second session's first save is whole. Its second one, which names another cylinder and
+    unit, is on the shard; the front has nothing of it.
+    """
+    with PostgresStore.open(spread_shop, ruled()) as store:
+        for sid in SIDS[:3]:
+            store.append([event(1, sid=sid, **VISIT)])
+        with the_front_dies(cluster, role_of(spread_shop)):
+            store.append([event(2, sid=SIDS[1], **OTHER)])
         yield store
+
+
+def test_a_new_session_that_only_a_shard_has_is_in_every_list_when_it_is_sent_again(
+    cluster: Cluster, spread_shop: str
+) -> None:
+    with PostgresStore.open(spread_shop, ruled()) as store:
+        store.append([event(1, sid=SIDS[0], **OTHER)])
+        with the_front_dies(cluster, role_of(spread_shop)):
+            store.append([event(1, sid=SIDS[1], **VISIT)])
+        assert store.append([event(1, sid=SIDS[1], **VISIT)])[0].outcome is Outcome.ALREADY
+        grown = rows(store)
+        assert lists.cylinders(store, "all", 0, 1, 9).counts["all"] == 2
+        assert check_database(spread_shop, ruled()).problems == ()
+        store.rebuild_index()
+        assert rows(store) == grown
 
 
 def test_what_only_a_shard_has_arrives_when_it_is_sent_again(

@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from not_shown import fault_codes
 from strategies import PROCEDURE, Book, with_units
 
 from lowside.core.advice.advice import ADD, Advice
@@ -22,7 +23,6 @@ from lowside.core.session.events import Moment
 from lowside.core.session.flammability import FLAMMABLE_QUESTIONS
 from lowside.core.session.fold import fold
 from lowside.core.session.state import State, shot_to_weigh
-from lowside.practice.calls import fault_codes
 from lowside.practice.technician import CHECKED
 
 TABLE = Path(__file__).parents[1] / "data" / "expert_situations.csv"

@@ -16,13 +16,11 @@ from lowside.core.advice.advice import Advice
 from lowside.core.advice.against import advice_now
 from lowside.core.handbook.fields import CHOICE, NUMBER
 from lowside.core.handbook.forms import FORMS
-from lowside.core.judging.findings import REFUSE
 from lowside.core.pages.addresses import FORM, Address
 from lowside.core.pages.recording import Record, record_form, start_data
-from lowside.core.session import gate
 from lowside.core.session.events import Event, Moment, hlc
 from lowside.core.session.fold import fold
-from lowside.core.session.state import State, latest_reading, shot_to_weigh
+from lowside.core.session.state import State, shot_to_weigh
 from lowside.library import load_handbook
 from lowside.practice.score import Point
 
@@ -167,21 +165,6 @@ def point(advice: Advice, guess: str) -> Point:
     if guess == advice.action:
         return Point(2, 2, "You said so too. " + reason)
     return Point(0, 2, reason)
-
-
-def fault_codes(state: State) -> set[str]:
-    """The reasons not to add that the program finds: what blocks, what the reading refuses."""
-    found: set[str] = {one.code for one in gate.blocks(state)}
-    taken = latest_reading(state)
-    if taken is not None and taken.assessment is not None:
-        found |= {one.code for one in taken.assessment.findings if one.level == REFUSE}
-    return found
-
-
-@lru_cache(maxsize=1)
-def shown_codes() -> frozenset[str]:
-    """Those of all calls."""
-    return frozenset(code for call in calls() for code in fault_codes(played(call.id).state))
 
 
 def _typed(call: Call) -> dict[str, Mapping[str, str]]:

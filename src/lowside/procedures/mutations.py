@@ -30,7 +30,6 @@ from lowside.core.handbook.procedure import (
     Valve,
     ValveSetting,
     last_with_actions,
-    off_steps_for,
     valve_by_id,
 )
 from lowside.core.handbook.psychrometrics import SEA_LEVEL_PA
@@ -238,18 +237,6 @@ def others(valve: Valve, now: ValveSetting) -> tuple[ValveSetting, ...]:
     if valve.kind == NUT and valve.core:
         return tuple(to for to in (TIGHT, LOOSE, STARTED) if to != now)
     return (other_setting(valve, now),)
-
-
-def off_mutations(procedure: Procedure, conditions: Conditions) -> list[Mutation]:
-    """Every omission in the close-out with the unit off."""
-    steps = off_steps_for(procedure, conditions.withdrawal)
-    found: list[Mutation] = []
-    for i, step in enumerate(steps):
-        for j, gone in enumerate(step.actions):
-            changed = replace(step, actions=step.actions[:j] + step.actions[j + 1 :])
-            what = f"{step.id}: omit {_said(procedure, gone)}"
-            found.append(Mutation(what, (*steps[:i], changed, *steps[i + 1 :])))
-    return found
 
 
 def carry_out(

@@ -20,11 +20,16 @@ CREATE TABLE cylinders (
 CREATE INDEX cylinders_by_last ON cylinders (last DESC, key DESC);
 """
 COLUMNS = ("key", *CylinderRow._fields)
-_PUT = f"INSERT INTO cylinders ({', '.join(COLUMNS)}) VALUES ({', '.join('?' * len(COLUMNS))})"
+PUT = f"INSERT INTO cylinders ({', '.join(COLUMNS)}) VALUES ({', '.join('?' * len(COLUMNS))})"
+NOT_MADE = "Cylinder {} is in no list, since its row cannot be made: {!r}."
 _STOCK = (
     "SELECT refrigerant, kind, place, sum(stock_kg), count(*) FROM cylinders "
     "WHERE stock_kg IS NOT NULL GROUP BY refrigerant, kind, place ORDER BY refrigerant, kind, place"
 )
+
+
+class NotMadeError(Exception):
+    """A cylinder's row cannot be made, so it is in no list. Its sessions are stored."""
 
 
 class CylinderPage(NamedTuple):
@@ -44,19 +49,37 @@ class CylinderPage(NamedTuple):
 
 
 def make_again(db: Database, rows: DerivedRows, rules: CylinderRules, keys: Iterable[str]) -> None:
-    """Make the rows of these cylinders again."""
+    """Make the rows of these cylinders again.
+
+    Raises
+        NotMadeError: one cannot be made. The others are.
+    """
+    wrong: NotMadeError | None = None
     for key in keys:
+        made = None
+        try:
+            made = row_of(rows, rules, key)
+        except NotMadeError as error:
+            wrong = error
         db.execute("DELETE FROM cylinders WHERE key = ?", (key,))
-        made = row_of(rows, rules, key)
         if made is not None:
-            db.execute(_PUT, (key, *made))
+            db.execute(PUT, (key, *made))
+    if wrong is not None:
+        raise wrong
 
 
 def row_of(rows: DerivedRows, rules: CylinderRules, key: str) -> CylinderRow | None:
-    """The row of a cylinder as it should be; `None` when nothing uses it."""
+    """The row of a cylinder as it should be; `None` when nothing uses it.
+
+    Raises
+        NotMadeError: it cannot be made.
+    """
     uses = rows.values(rules.uses, key, None, "", rules.newest)
     told = rows.values(rules.told, key, None, "", None)
-    made = rules.make(uses[::-1], told[::-1])
+    try:
+        made = rules.make(uses[::-1], told[::-1])
+    except Exception as error:
+        raise NotMadeError(NOT_MADE.format(key.rsplit("\n", maxsplit=1)[-1], error)) from error
     return None if made is None else made._replace(shows=f",{made.shows},")
 
 

@@ -15,7 +15,7 @@ Progress = Callable[[int, int], None]
 TOLD_EVERY_S = 2.0
 
 
-def fill(
+def fill(  # noqa: PLR0913, PLR0917 - the store’s own parts, handed in once
     index: Index,
     root: Path,
     known: set[str],

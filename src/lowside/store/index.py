@@ -79,6 +79,8 @@ class Index(Answers):
         """
         self._rules = rules
         self._later: _Later | None = None
+        self.problem = ""
+        """A sentence about a row that could not be made."""
         self._followed: dict[str, tuple[bool, bool]] = {}
         if path is not None and path.exists() and not path.is_file():
             raise UnusableIndexError("not a file")
@@ -260,8 +262,10 @@ class Index(Answers):
         if self._later is not None:
             self._later.cylinders.update(keys)
         elif self._rules.cylinders is not None:
-            rules = self._rules.cylinders
-            cylinder_rows.make_again(self._db, self.rows, rules, sorted(keys))
+            try:
+                cylinder_rows.make_again(self._db, self.rows, self._rules.cylinders, sorted(keys))
+            except cylinder_rows.NotMadeError as error:
+                self.problem = str(error)
 
     def _unit_keys(self, sid: str) -> set[str]:
         rows = self._db.execute("SELECT unit_key FROM sessions WHERE sid = ?", (sid,))

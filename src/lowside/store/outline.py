@@ -109,7 +109,7 @@ class RowRules:
     """Without them there is no list of cylinders."""
 
 
-STORE_ROWS = "words 1"
+STORE_ROWS = "words 2, cylinders 1"
 """Of the rows that the store itself adds: see `lowside.store.searching`."""
 
 

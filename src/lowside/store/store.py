@@ -365,7 +365,7 @@ class Store(Asking):
         """What a person should look at, as sentences; empty when all is well."""
         self._late.catch_up()
         with self._guard:
-            return [sentence for found in [*self._problems.values()] for sentence in found]
+            return [each for each in sum(self._problems.values(), [self._index.problem]) if each]
 
     # The index
 

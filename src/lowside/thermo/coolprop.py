@@ -138,11 +138,6 @@ def water_saturation_pa(temperature_k: float) -> float:
     return float(CP.PropsSI("P", "T", temperature_k, "Q", 0, "Water"))
 
 
-def humid_air_wet_bulb_k(dry_bulb_k: float, humidity: float, atmosphere_pa: float) -> float:
-    """CoolProp's wet bulb [K], to check the core's."""
-    return float(CP.HAPropsSI("Twb", "T", dry_bulb_k, "R", humidity, "P", atmosphere_pa))
-
-
 def version() -> str:
     """As the package names itself."""
     return str(CoolProp.__version__)

@@ -65,7 +65,7 @@ MISTAKE = "Something went wrong on the server. If you sent an entry, send it aga
 ENDED = "The server was stopped before this was done. If you sent an entry, send it again later."
 
 
-def create_app(
+def create_app(  # noqa: PLR0913 - the server’s settings, most by name
     store: EventStore,
     handbook: Handbook,
     device: str,

@@ -2,13 +2,13 @@
 
 import psychrolib
 import pytest
+from CoolProp.CoolProp import HAPropsSI
 from hypothesis import given
 from hypothesis import strategies as st
 
 from lowside.core.handbook.psychrometrics import PsychrometricTable, atmosphere_pressure, wet_bulb
 from lowside.core.handbook.saturation import OutOfRange
 from lowside.core.numbers.units import FOOT_M, PSI_PA
-from lowside.thermo.coolprop import humid_air_wet_bulb_k
 from lowside.thermo.tables import load_properties
 
 TABLE = load_properties().psychrometrics
@@ -149,7 +149,7 @@ def test_wet_bulb_against_real_humid_air(pressure: float, dry_c: float) -> None:
         if isinstance(value, OutOfRange):
             continue
         compared += 1
-        other = humid_air_wet_bulb_k(dry_c + 273.15, percent / 100.0, pressure)
+        other = HAPropsSI("Twb", "T", dry_c + 273.15, "R", percent / 100.0, "P", pressure)
         assert value == pytest.approx(other, abs=0.04)
     assert compared >= 8
 

@@ -21,6 +21,7 @@ from lowside.core.handbook.system import (
     TXV,
     System,
 )
+from lowside.core.judging.by_target import Measured
 from lowside.core.judging.contrary import contrary
 from lowside.core.judging.faults import (
     HIGH,
@@ -114,7 +115,8 @@ class TestSigns:
         aim: Target | NoTarget = of
         if target is not None:
             aim = Target(target, 15.0 * DEGREE, 1.0 * DEGREE, of.reason)  # type: ignore[arg-type]
-        found = signs_of(unit, NOTHING, UNKNOWN, subcooling * DEGREE, None, None, aim, None, None)
+        measured = Measured(UNKNOWN, subcooling * DEGREE, None, None)
+        found = signs_of(unit, NOTHING, measured, aim, None, None)
         assert found.subcooling == level
         assert found.subcooling_k == subcooling * DEGREE
         assert (found.superheat, found.suction, found.head) == (NOT_KNOWN,) * 3
@@ -127,9 +129,8 @@ class TestSigns:
         seen = air(95.0, 76.0, supply_dry_bulb_k=kelvin(supply))
         split = ((76.0 - supply) * DEGREE, 20.0 * DEGREE)
         of = NoTarget(Finding("x", "shows"))
-        found = signs_of(
-            FIXED_UNIT, seen, 8.0, UNKNOWN, kelvin(40.0), kelvin(115.0), of, (4.0, 9.0), split
-        )
+        measured = Measured(8.0, UNKNOWN, kelvin(40.0), kelvin(115.0))
+        found = signs_of(FIXED_UNIT, seen, measured, of, (4.0, 9.0), split)
         assert found.split_sure == sure
         assert found.split_k == split[0]
         assert (found.superheat, found.superheat_k) == (NORMAL, 8.0)

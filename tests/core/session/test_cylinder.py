@@ -234,11 +234,8 @@ def test_weights_that_agree() -> None:
     found = reconcile_session(job(15.0, 14.5, (0.2, 0.3), (15.2, 14.7)))
     assert not found.disagrees
     assert [finding.code for finding in found.findings] == ["weights_agree"]
-    assert (found.by_weights_kg, found.by_shots_kg, found.by_scale_kg) == (
-        pytest.approx(0.5),
-        pytest.approx(0.5),
-        pytest.approx(0.5),
-    )
+    for name in ("Start minus end", "Sum of shots", "Scale’s running total"):
+        assert dict(found.lines)[name] == pytest.approx(0.5)
     assert [name for name, _ in found.lines] == [
         "Start weight",
         "End weight",
@@ -288,14 +285,13 @@ def test_the_scale_against_both() -> None:
 def test_a_zeroed_scale_counts_with_either_sign() -> None:
     for last in (0.5, -0.5):
         found = reconcile_session(job(15.0, 14.5, (0.5,), (0.0, last), mode=ZEROED))
-        assert found.by_scale_kg == pytest.approx(0.5)
+        assert dict(found.lines)["Scale’s running total"] == pytest.approx(0.5)
         assert not found.disagrees
 
 
 def test_unweighed_shots_make_the_sum_a_lower_limit() -> None:
     more = reconcile_session(job(15.0, 14.0, (0.5, None)))
     assert not more.disagrees
-    assert more.by_shots_kg is None
     assert "one_unweighed_shot" in [finding.code for finding in more.findings]
     less = reconcile_session(job(15.0, 14.7, (0.5, None, None)))
     assert less.disagrees
@@ -307,7 +303,7 @@ def test_unweighed_shots_make_the_sum_a_lower_limit() -> None:
 def test_a_scale_that_died_leaves_start_and_end() -> None:
     found = reconcile_session(job(15.0, 14.5, (0.2, 0.3), (15.2, None)))
     assert not found.disagrees
-    assert found.by_scale_kg is None
+    assert "Scale’s running total" not in dict(found.lines)
     assert [finding.code for finding in found.findings] == ["scale_lost"]
 
 

@@ -9,10 +9,9 @@ reference notes. `basis` says whether the source was read, recalled or is common
 
 import pytest
 from expert import play, situations
+from not_shown import NOT_SHOWN, shown_codes
 
 from lowside.core.handbook.handbook import Handbook
-from lowside.practice.calls import shown_codes
-from lowside.practice.not_shown import NOT_SHOWN
 
 ROWS = situations()
 

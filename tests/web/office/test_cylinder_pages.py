@@ -1,15 +1,22 @@
 """The pages about cylinders: found, narrowed, and what the office keeps of one."""
 
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
+import psycopg
 import pytest
 from office_cases import events, visit
-from strategies import Book, ready_to_charge
+from strategies import START, Book, ready_to_charge, ulid
 from website import Site, open_site
 
 from lowside.core.handbook.handbook import Handbook
+from lowside.core.office.cylinders import IN_USE
+from lowside.outlining import CYLINDER, LOOK, TOP_UP, USE, outline
+from lowside.store import lists
+from lowside.store.check import check
+from lowside.store.postgres.checking import check_database
+from lowside.store.postgres.store import PostgresStore
 from lowside.web.office import cylinder_pages
 
 RC = "/office/cylinder?label=RC-1&kind=recovery"
@@ -128,3 +135,80 @@ def test_the_list_counts_orders_and_sums_as_its_cylinders_say(site: Site) -> Non
     assert site.post(form.action, form.values | sent).status == 303
     assert "C-8" not in site.get("/office/cylinders").text
     assert "C-8" in site.get("/office/cylinders?show=gone").text
+
+
+def recovered(number: int, begun_h: float, at_h: float, before: str, after: str) -> Book:
+    """A session that recovers into RC-2 some hours after it began."""
+    book = ready_to_charge(Book(sid=ulid(number), at=START + int(begun_h * 3_600_000)))
+    book.dev = f"phone-{number}"
+    book.wait((at_h - begun_h) * 3600.0 - (book.at - START) / 1000.0 + begun_h * 3600.0)
+    book.form(
+        "recovery_cylinder",
+        rc_water="47.7 lb",
+        rc_tare="27 lb",
+        rc_service="400 psig",
+        rc_date="06/2024",
+        rc_date_means="tested",
+        rc_label="RC-2",
+    )
+    book.form("recovery_contents", rc_before=before, rc_inside="one", rc_refrigerant="R-410A")
+    book.form(
+        "recovery_after", rc_after=after, rc_left="0 psig", rc_what="part", rc_next="readings"
+    )
+    return book
+
+
+def test_the_list_says_what_the_page_says_of_a_job_that_weighs_last_and_began_first(
+    site: Site,
+) -> None:
+    """A full recovery cylinder that is called empty can burst."""
+    for book in (
+        recovered(11, 0, 50, "40 lb", "66 lb"),
+        recovered(12, 20, 21, "30 lb", "34 lb"),
+        recovered(13, 30, 31, "34 lb", "40 lb"),
+    ):
+        site.store.append(book.events)
+    page = site.get("/office/cylinder?label=RC-2&kind=recovery").text
+    assert "No room left" in page
+    assert "39 lb 0.0 oz" in page
+    (row,) = re.findall(
+        r'<tr><td><a href="[^"]*">RC-2</a>.*', site.get("/office/cylinders").response.text
+    )
+    assert "No room left" in row
+    assert "39 lb 0.0 oz" in row
+    assert "RC-2" in site.get("/office/cylinders?show=full").text
+
+
+def test_a_nul_in_what_the_office_writes_is_nothing_wrong(site: Site, place: Path | str) -> None:
+    form = site.get(RC).form(RC)
+    assert site.post(form.action, form.values | {"van": "Van\0 2"}).status == 303
+    assert "RC-1" in site.get("/office/cylinders").text
+    if isinstance(place, str):
+        assert check_database(place, outline).problems == ()
+    else:
+        site.store.close()
+        assert check(place, outline).problems == ()
+
+
+def test_rows_of_an_older_version_are_made_again_one_session_after_the_other(
+    new_shop: Callable[[], str],
+) -> None:
+    """While the first is, the others still have theirs, which may have other fields."""
+    address = new_shop()
+    with PostgresStore.open(address, outline) as store:
+        for day in (1, 2, 3):
+            store.append(events(visit(day, f"2026-05-1{day}", 1.0)))
+        right = lists.cylinders(store, IN_USE, 0, 1, 9)
+        flags = lists.counts(store, LOOK)
+    with psycopg.connect(address, autocommit=True) as role:
+        for kind, name in ((CYLINDER, "moved_kg"), (USE, "tare_kg"), (TOP_UP, "at")):
+            role.execute(
+                "UPDATE derived SET value = replace(value, %s, %s) WHERE kind = %s",
+                (f'"{name}"', '"older"', kind),
+            )
+        role.execute("UPDATE shops SET rules = 'older'")
+    assert "something else" in " ".join(check_database(address, outline).problems)
+    with PostgresStore.open(address, outline) as store:
+        assert lists.cylinders(store, IN_USE, 0, 1, 9) == right
+        assert lists.counts(store, LOOK) == flags
+    assert check_database(address, outline).problems == ()

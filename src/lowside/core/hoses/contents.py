@@ -150,7 +150,7 @@ def usual_conditions(
     )
 
 
-def conditions_from(
+def conditions_from(  # noqa: PLR0913, PLR0917 - makes `Conditions` of its parts
     table: PropertyTable,
     suction_pa: float,
     liquid_pa: float,

@@ -63,7 +63,7 @@ SCALE_Y = 478
 NONE_TURNED: dict[str, str] = {}
 
 
-def draw(
+def draw(  # noqa: PLR0913, PLR0917 - what stands in a picture, and three words on it
     procedure: Procedure,
     conditions: Conditions,
     hoses: Hoses,
@@ -367,7 +367,7 @@ class _Picture:
         self.marks.append(parts.path("stand-legs", legs))
         self.vessel_valve(inverted)
 
-    def valve(
+    def valve(  # noqa: PLR0913, PLR0917 - a mark and its word, each with its place
         self,
         name: str,
         at: tuple[int, int],

@@ -97,17 +97,18 @@ def hazards_of_turn(
         in_shot: a metered shot is being given, so liquid may run into the suction.
     """
     found = _at_the_nuts(procedure, conditions, before.settings, settings)
+    now = Hoses(settings, before.contents, before.received_kg)
     ways = links(procedure, settings)
     for group in groups(procedure, ways):
         joined = junctions(group, ways)
         names = boundaries_of(joined)
         found.extend(_joined_wrongly(conditions, settings, names, in_shot))
         if OUTSIDE in names:
-            found.extend(_blown_out(procedure, conditions, before, settings, group, names, ways))
+            found.extend(_blown_out(procedure, conditions, now, group, ways))
         where = _air_goes_to(conditions, before, group, joined, ways)
         if where is not None:
             found.append(hazard(AIR_IN, boundary_title(where)))
-        found.extend(at_a_vessel(conditions, before, settings, group, names, in_shot))
+        found.extend(at_a_vessel(conditions, now, group, names, in_shot))
     for way in ways:
         for boundary in BOUNDARIES:
             if way.a == boundary and way.b == OUTSIDE:
@@ -218,24 +219,23 @@ def _joined_wrongly(
 def _blown_out(
     procedure: Procedure,
     conditions: Conditions,
-    before: Hoses,
-    settings: Mapping[str, ValveSetting],
+    now: Hoses,
     group: Sequence[str],
-    names: Sequence[Boundary],
     ways: Sequence[Link],
 ) -> list[Hazard]:
+    """What leaves a group that is open to the air."""
     liquid = False
     for name in group:
-        liquid = liquid or before.contents[name].liquid_kg > TRACE_KG
+        liquid = liquid or now.contents[name].liquid_kg > TRACE_KG
     fed = False
-    for name in names:
-        phase = phase_from(conditions, settings, name)
+    for name in boundaries_of(junctions(group, ways)):
+        phase = phase_from(conditions, now.settings, name)
         liquid = liquid or phase == LIQUID
         fed = fed or phase != AIR
     if liquid:
         return [hazard(LIQUID_OUT, _leak_title(procedure, group, ways))]
     for way in ways:
-        if way.b == OUTSIDE and way.a in group and settings[way.valve] == OFF and fed:
+        if way.b == OUTSIDE and way.a in group and now.settings[way.valve] == OFF and fed:
             return [hazard(VAPOR_OUT, valve_title(procedure, way.valve))]
     return []
 

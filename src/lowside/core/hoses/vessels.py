@@ -1,6 +1,6 @@
 """What is wrong at a unit that is off, its nitrogen, pump, recovery machine and cylinders."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
 from lowside.core.handbook.procedure import (
     CYLINDER,
@@ -11,7 +11,6 @@ from lowside.core.handbook.procedure import (
     RECOVERY_CYLINDER,
     SUCTION,
     Boundary,
-    ValveSetting,
 )
 from lowside.core.hoses.contents import (
     CHARGE,
@@ -57,15 +56,14 @@ def below_air(conditions: Conditions, boundary: Boundary) -> bool:
 
 def at_a_vessel(
     conditions: Conditions,
-    before: Hoses,
-    settings: Mapping[str, ValveSetting],
+    hoses: Hoses,
     group: Sequence[str],
     names: Sequence[Boundary],
     in_shot: bool,
 ) -> list[Hazard]:
     """What goes wrong with a unit that is off, its nitrogen, pump, machine and cylinders."""
     found: list[Hazard] = []
-    if PUMP in names and _pressed(conditions, before, group, names):
+    if PUMP in names and _pressed(conditions, hoses, group, names):
         found.append(hazard(PUMP_UNDER_PRESSURE))
     walk = conditions.walk
     if walk is None:
@@ -81,7 +79,7 @@ def at_a_vessel(
         return found
     if RECOVERY in names:
         found.append(hazard(RECOVERY_DRAWS, boundary_title(CYLINDER)))
-    if SUCTION in names and gives_liquid(conditions, settings):
+    if SUCTION in names and gives_liquid(conditions, hoses.settings):
         found.append(hazard(FED_OFF))
     if LIQUID_LINE in names and not in_shot:
         found.append(hazard(CYLINDER_HELD_OPEN))
@@ -89,10 +87,10 @@ def at_a_vessel(
 
 
 def _pressed(
-    conditions: Conditions, before: Hoses, group: Sequence[str], names: Sequence[Boundary]
+    conditions: Conditions, hoses: Hoses, group: Sequence[str], names: Sequence[Boundary]
 ) -> bool:
     most = PUMP_SHARE * conditions.atmosphere_pa
     for name in names:
         if pressure_at(conditions, name) > most:
             return True
-    return any(before.contents[name].pressure_pa > most for name in group)
+    return any(hoses.contents[name].pressure_pa > most for name in group)

@@ -158,6 +158,7 @@ def assess(system: System, reading: Reading, handbook: Handbook) -> Assessment:
     subcooling = _subcooling(bubble, reading.liquid_line_k)
     dew_k = None if isinstance(dew, Unknown) else dew
     bubble_k = None if isinstance(bubble, Unknown) else bubble
+    measured = Measured(superheat, subcooling, dew_k, bubble_k)
 
     share = suction_share(table, reading)
     found = by_hand(reading) + pressures(system, reading, dew_k) + vacuum_findings(system, reading)
@@ -170,9 +171,7 @@ def assess(system: System, reading: Reading, handbook: Handbook) -> Assessment:
         + below_chart(system, target, superheat, reading, wet_bulb, chart)
     )
     split = split_of(reading, wet_bulb, handbook.charts)
-    signs = signs_of(
-        system, reading, superheat, subcooling, dew_k, bubble_k, target, expected, split
-    )
+    signs = signs_of(system, reading, measured, target, expected, split)
     if signs.subcooling != HIGH:
         found.extend(starved_findings(system, reading, share))
     by_maker = system.maker_subcooling_k is not None
@@ -200,7 +199,6 @@ def assess(system: System, reading: Reading, handbook: Handbook) -> Assessment:
     elif target.basis.level != SHOWS:
         found.append(target.basis)
 
-    measured = Measured(superheat, subcooling, dew_k, bubble_k)
     short = looks_short(signs, looks_like, system.metering)
     verdict, why = _verdict(system, reading, measured, target, found, short)
     return Assessment(

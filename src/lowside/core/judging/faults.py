@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from lowside.core.handbook.system import EEV, TXV, Metering, Reading, System
-from lowside.core.judging.by_target import SHORT, approach_of, compare
+from lowside.core.judging.by_target import SHORT, Measured, approach_of, compare
 from lowside.core.judging.conditions import (
     SLACK_K,
     SPLIT_TOLERANCE_K,
@@ -85,16 +85,17 @@ class Signs:
 def signs_of(
     system: System,
     reading: Reading,
-    superheat: float | Unknown,
-    subcooling: float | Unknown,
-    dew_k: float | None,
-    bubble_k: float | None,
+    measured: Measured,
     target: Target | NoTarget,
     expected: tuple[float, float] | None,
     split: tuple[float, float] | None,
 ) -> Signs:
     """How each reading compares: superheat with `expected`, subcooling with the manufacturer's
     figure or the usual range, the rest against the air. All in K."""
+    superheat = measured.superheat_k
+    subcooling = measured.subcooling_k
+    dew_k = measured.dew_k
+    bubble_k = measured.bubble_k
     superheat_level = NOT_KNOWN
     superheat_k = 0.0
     if not isinstance(superheat, Unknown):

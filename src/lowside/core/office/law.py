@@ -131,12 +131,16 @@ def law_of(
     rates: tuple[RateLine, ...] = ()
     if mine is not None and full.kg is not None and _due(mine):
         wanted = method_from(texts.get("method", ""))
+        since = None if coverage is None else coverage.counts_from_day
         rates = tuple(
-            _rate_line(method, additions, mine.day, full.kg, coverage, threshold, choice)
-            for method in (ANNUALIZING, ROLLING)
+            _rate_line(method, rate, threshold, choice)
+            for method, rate in (
+                (ANNUALIZING, annualized(additions, mine.day, full.kg, since)),
+                (ROLLING, rolling(additions, mine.day, full.kg, since)),
+            )
             if wanted in ("", method)
         )
-    level, verdict = _verdict(standings, coverage, threshold, unit, full, mine, rates)
+    level, verdict = _verdict(standings, unit, threshold, mine, rates)
     return Law(
         standings=standings,
         covered_by=coverage,
@@ -184,17 +188,8 @@ def _threshold(coverage: Coverage | None, unit: UnitFacts) -> Threshold | None:
 
 
 def _rate_line(
-    method: RateMethod,
-    additions: Sequence[Addition],
-    day: int,
-    full_kg: float,
-    coverage: Coverage | None,
-    threshold: Threshold | None,
-    choice: UnitChoice,
+    method: RateMethod, rate: Rate | None, threshold: Threshold | None, choice: UnitChoice
 ) -> RateLine:
-    since = None if coverage is None else coverage.counts_from_day
-    work_out = annualized if method == ANNUALIZING else rolling
-    rate = work_out(additions, day, full_kg, since)
     name = RATE_METHOD_NAMES[method]
     if rate is None:
         return RateLine(method, None, False, f"{name}: no rate is due.")
@@ -216,14 +211,12 @@ def _rate_line(
 
 def _verdict(
     standings: Sequence[Applicability],
-    coverage: Coverage | None,
-    threshold: Threshold | None,
     unit: UnitFacts,
-    full: FullCharge,
+    threshold: Threshold | None,
     mine: Addition | None,
     rates: Sequence[RateLine],
 ) -> tuple[LawLevel, str]:
-    if coverage is None or threshold is None:
+    if threshold is None:
         if not standings or any(one.standing == UNKNOWN_STANDING for one in standings):
             return "warn", "Not decided. A fact about the unit is missing: see below."
         return "good", "No federal leak-rate rule kept here covers this unit."
@@ -231,7 +224,7 @@ def _verdict(
         return "good", "Nothing was added in this session, so no leak rate is due."
     if not mine.counts:
         return "good", "No leak rate is due: the addition was not for a leak, by the record."
-    if full.kg is None or not rates:
+    if unit.full_charge_kg is None or not rates:
         return "warn", "The leak rate is due and cannot be worked out."
     limit = f"{format_decimal(threshold.percent, 0)} % ({threshold.rule.citation})"
     if unit.use == "":

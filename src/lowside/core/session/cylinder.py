@@ -54,19 +54,10 @@ class Disagreement:
 
 @dataclass(frozen=True)
 class Reconciliation:
-    """The three ways of knowing what left the cylinder [kg]; `None` where one is missing."""
+    """The three ways of knowing what left the cylinder [kg], held against each other."""
 
-    by_weights_kg: float | None
-    """Start minus end weight of the bare cylinder."""
-    by_shots_kg: float | None
-    """Sum of the shots; `None` when one was not weighed."""
-    by_scale_kg: float | None
-    """What the scale showed last against what it showed when it was set."""
     lines: tuple[tuple[str, float], ...]
     """Name and weight [kg] of everything known, for the screen."""
-    allowed_kg: float
-    """By how much start minus end and the sum of shots may differ."""
-    unweighed: int
     disagreements: tuple[Disagreement, ...]
     findings: tuple[Finding, ...]
     """Disagreements, then what is missing; or that all agrees."""
@@ -297,12 +288,7 @@ def reconcile_session(state: State) -> Reconciliation:
             None if unweighed > 0 else 0.0,
         )
     return Reconciliation(
-        by_weights_kg=taken,
-        by_shots_kg=shots if unweighed == 0 else None,
-        by_scale_kg=scale,
         lines=_weight_lines(state, taken, shots, scale),
-        allowed_kg=STEPS_ALLOWED * step + shot_steps + in_hoses,
-        unweighed=unweighed,
         disagreements=tuple(disagreements),
         findings=tuple(_weight_findings(state, disagreements)),
         disagrees=len(disagreements) > 0,

@@ -6,10 +6,11 @@ from contextlib import suppress
 from lowside.core.session.events import Event
 from lowside.store.check import Findings
 from lowside.store.cursor import START, Run, link
-from lowside.store.cylinder_rows import COLUMNS, row_of
+from lowside.store.cylinder_rows import COLUMNS, PUT, NotMadeError, row_of
 from lowside.store.filling import Progress
 from lowside.store.outline import Outliner, RowRules, rules_of
 from lowside.store.postgres.database import Database, Session
+from lowside.store.postgres.dialect import values_for
 from lowside.store.postgres.read_logs import ReadLogs, aside_log
 from lowside.store.postgres.tables import Tables
 from lowside.store.verdicts import why_aside
@@ -118,8 +119,14 @@ def _cylinders(database: Database, rules: RowRules) -> Iterator[str]:
     with database.reading() as session:
         session.take_time()
         rows = Tables(session, rules).rows
-        keys = rows.keys(rules.cylinders.uses, "", None)
-        right = {(key, *row) for key in keys if (row := row_of(rows, rules.cylinders, key))}
+        right = set()
+        for key in rows.keys(rules.cylinders.uses, "", None):
+            try:
+                row = row_of(rows, rules.cylinders, key)
+            except NotMadeError as error:
+                yield str(error)
+            else:
+                right |= {tuple(values_for(PUT, (key, *row)))} if row is not None else set()
         kept = session.execute(f"SELECT {', '.join(COLUMNS)} FROM cylinders").fetchall()
     wrong = {row[0] for row in right.symmetric_difference(kept)}
     if wrong:

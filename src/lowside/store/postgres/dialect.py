@@ -6,7 +6,9 @@ from collections.abc import Iterator, Sequence
 from functools import lru_cache
 from itertools import count
 
-KEY_BYTES = 200
+from lowside.store.searching import LONGEST
+
+KEY_BYTES = LONGEST
 """Of each line of a key. A longer line is kept by its beginning and a digest: PostgreSQL's indexes
 take no entry above 2.7 kB."""
 DIGEST_LENGTH = 32

@@ -28,9 +28,6 @@ _SETTINGS = (
     ("jit", "off"),
 )
 _IS_SPREAD = "SELECT EXISTS (SELECT FROM pg_foreign_server WHERE srvname = 'shard_0')"
-_MAPPED = (
-    "SELECT EXISTS (SELECT FROM pg_user_mappings WHERE srvname = {server} AND usename = {role})"
-)
 
 
 def spread(front: str, shards: Sequence[str], shop: str, role: str) -> list[str]:

@@ -1,12 +1,13 @@
 """The store in a database: the same receipts, lists and followers, for many servers at once."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Self, TypeVar
 
 from lowside.core.session.events import Event
 from lowside.store.answers import Answers, Arrival
 from lowside.store.asking import Asking
 from lowside.store.codec import BadEvent, why_malformed
+from lowside.store.cylinder_rows import NotMadeError
 from lowside.store.errors import StoreError, StoreStoppedError
 from lowside.store.following import Batch, Find, Needed, follow, since
 from lowside.store.in_progress import InProgress
@@ -146,9 +147,18 @@ class PostgresStore(Asking):
         for sid, fresh in stored.items():
             view = views[sid]
             self._take_up(tables, sid, view, late[sid])
-            tables.put(sid, [*view.events, *fresh], len(view.log.damaged), outlines[sid])
+            told = tables.put(sid, [*view.events, *fresh], len(view.log.damaged), outlines[sid])
+            # What only the shard had looks as it did, but the front does not know of it.
+            self._make_cylinders(tables, told, anew=bool(late[sid]))
         for sid in aside:
             tables.note_aside(sid, len(aside_log(session, sid).events))
+
+    def _make_cylinders(self, tables: Tables, told: Mapping[str, bool], anew: bool) -> None:
+        """A list must not keep a record from being kept."""
+        try:
+            tables.make_cylinders(key for key, is_changed in told.items() if is_changed or anew)
+        except NotMadeError as error:
+            self._problems["cylinders"] = [str(error)]
 
     def _take_up(self, tables: Tables, sid: str, view: View, late: Sequence[Event]) -> None:
         """First the line and rows of what had arrived: what is beside it is made by both."""
@@ -230,8 +240,13 @@ class PostgresStore(Asking):
                 late = tables.not_arrived(sid, view.events)
                 tables.arrive(tables.hold_shop(), late)
                 self._take_up(tables, sid, view, late)
-                tables.put(sid, view.events, len(view.log.damaged), outline, anew=True)
+                told = tables.put(sid, view.events, len(view.log.damaged), outline)
+                self._make_cylinders(tables, told, anew=True)
                 tables.note_aside(sid, len(aside_log(session, sid).events))
+        with self._database.writing() as session:
+            tables = Tables(session, self._rules)
+            tables.hold_shop()
+            tables.forget_unused_cylinders()
 
     def _follow_rules(self) -> None:
         """Rows that other rules made are made again, as `Store` does at its start."""

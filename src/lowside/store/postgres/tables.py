@@ -1,6 +1,6 @@
 """The derived tables and the order of arrival, written in the transaction that stores entries."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from lowside.core.session.events import Event
 from lowside.store import cylinder_rows, unit_rows
@@ -99,18 +99,12 @@ class Tables(Answers):
         return [event for event in events if (event.dev, event.seq) not in arrived]
 
     def put(
-        self,
-        sid: str,
-        events: Sequence[Event],
-        damaged: int,
-        outline: Outline,
-        anew: bool = False,
-    ) -> None:
+        self, sid: str, events: Sequence[Event], damaged: int, outline: Outline
+    ) -> Mapping[str, bool]:
         """A session's line in the lists and its rows, from all its entries; the shop is held.
 
-        Args:
-            anew: make the rows of its cylinders also where the session says what it said before:
-                they may be missing, or made by other rules.
+        Returns
+            Its cylinders, and whether it says something else of them than before.
         """
         kept = row_of(sid, outline)
         row: dict[str, object] = {
@@ -135,9 +129,24 @@ class Tables(Answers):
         rows = (*outline.derived, *rows_for_search(sid, outline))
         told = self.rows.put(sid, int(str(kept["begun"])), rows)
         unit_rows.count_again(self._session, sorted(keys))
+        return told
+
+    def make_cylinders(self, keys: Iterable[str]) -> None:
+        """The rows of these cylinders; the shop is held.
+
+        Raises
+            NotMadeError: one cannot be made.
+        """
         if self._rules.cylinders is not None:
-            cylinders = sorted(key for key, is_changed in told.items() if is_changed or anew)
-            cylinder_rows.make_again(self._session, self.rows, self._rules.cylinders, cylinders)
+            rules = self._rules.cylinders
+            cylinder_rows.make_again(self._session, self.rows, rules, sorted(keys))
+
+    def forget_unused_cylinders(self) -> None:
+        """Those that no session names; the shop is held."""
+        if self._rules.cylinders is not None:
+            used = set(self.rows.keys(self._rules.cylinders.uses, "", None))
+            there = {key for (key,) in self._session.execute("SELECT key FROM cylinders")}
+            self.make_cylinders(there - used)
 
     def note_aside(self, sid: str, count: int) -> None:
         """Note how many entries of a session were set aside; the shop is held."""

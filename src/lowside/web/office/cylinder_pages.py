@@ -25,6 +25,7 @@ from lowside.core.session.recovering import month_of
 from lowside.outlining import (
     ABOUT_CYLINDER,
     CYLINDER,
+    MOST_USES,
     about_from,
     cylinder_key,
     cylinder_use_from,
@@ -48,9 +49,6 @@ from lowside.web.office.missing import not_found
 from lowside.web.office.record_pages import screen_of
 
 NO_SUCH_CYLINDER = "There is no cylinder of this number."
-
-MOST_USES = 500
-"""On a cylinder's own page."""
 
 router = APIRouter(prefix="/office")
 
