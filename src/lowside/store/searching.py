@@ -30,7 +30,7 @@ choice: half a tenth of a second or so."""
 LONGEST = 200
 """Bytes of a text that is a key. PostgreSQL's indexes take no entry above 2.7 kB."""
 LONG = "\n"
-"""Stands for each longer text: sessions with one are looked at for every word."""
+"""In place of each longer text: sessions with one are looked at for every word."""
 NOWHERE = "FALSE"
 """The condition of a word that no session has."""
 

@@ -156,7 +156,7 @@ class Store(Asking):
         return self._together.save(events, rows_later)
 
     def _save(self, group: Sequence[Asked]) -> None:
-        """Save for all of these. What goes wrong with one of them keeps no other out."""
+        """Save for all of these. When one of them fails, the others are still saved."""
         with self._saving:
             self._save_or_say_why(group)
 

@@ -42,8 +42,8 @@ from lowside.web.connections import (
 HTTPS_PORT = 443
 RENEWAL_LOOKED_AT_EVERY_S = 12 * 3600
 ENDS_WITHIN_S = 8.0
-"""After it was told to end, the process ends, whatever its requests do. Our choice: those who end
-it by force mostly wait ten seconds."""
+"""So long after it was told to end the process ends, whatever its requests do. Our choice: those
+who end it by force mostly wait ten seconds."""
 GRACE_S = 5.0
 """For requests under way. Those who wait longer are told to send again. Our choice: longer than the
 slowest of 200 phones that all send at once waited."""
@@ -149,7 +149,7 @@ def open_proxy(proxy: Proxy) -> tuple[Reach, list[Listener]]:
     """Listen to a proxy.
 
     Raises
-        ListenError: the name is none, or the port cannot be had.
+        ListenError: it is not a host name, or the port cannot be had.
     """
     try:
         name = checked_host(proxy.name)

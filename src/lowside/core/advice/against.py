@@ -12,9 +12,9 @@ from lowside.core.session.overriding import decided_on
 from lowside.core.session.state import State, latest_reading
 
 ACTIONS_WITH_A_REASON: tuple[AdvisedAction, ...] = (DO_NOT_ADD, FINISH, READ)
-"""Advice that a reason goes against, “read again” only where the newest reading is settled and
-nothing was fed since. “Wait” says: not yet; against the others nothing helps. “Enough” is said in
-tolerance; past it the reading itself forbids more, whatever the reason."""
+"""A reason goes against this advice; against “read again” only where the newest reading is settled
+and nothing was fed since. “Wait” means not yet, and no reason helps against the others. “Enough” is
+said in tolerance. Past it the reading itself forbids more, whatever the reason."""
 
 
 def advice_now(state: State, now: Moment) -> Advice:

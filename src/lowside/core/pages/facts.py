@@ -119,7 +119,7 @@ def finding_context(choice: UnitChoice, finding: Finding) -> dict[str, Any]:
 
 
 def _is_good_news(finding: Finding) -> bool:
-    """Only what is on target: an undercharged unit is none, though nothing speaks against it."""
+    """Only “on target” is. An undercharged unit is not, though nothing speaks against adding."""
     return finding.level == SHOWS and finding.code.startswith("on_target")
 
 

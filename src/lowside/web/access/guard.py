@@ -60,8 +60,8 @@ MOST_HELD = 200_000_000
 """Of all requests that are being answered together [bytes]. Our choice: sixteen pictures, or a full
 question of 25 phones."""
 SMALL_BODY = 256_000
-"""One up to this size [bytes] is always taken: whoever holds all the room with large ones keeps no
-entry of another out. Our choice: what a phone sends as it works is smaller."""
+"""A body up to this size [bytes] is always taken, so whoever fills the room with large ones cannot
+keep out another's entry. Our choice: what a phone sends as it works is smaller."""
 BUSY = "Others are sending much at this moment. Nothing of this was saved. Send it again soon."
 NOBODY = (
     "The server cannot find out who may sign in, so no device can sign in just now. What you typed "

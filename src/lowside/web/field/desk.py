@@ -123,7 +123,7 @@ class Desk:
         return outcome
 
     def write_once(self, sid: str, eid: str, kind: str, data: Mapping[str, str]) -> bool:
-        """Write an event of the office's, the same form only once; `False` when its id is none."""
+        """Write an event of the office's, each form once; `False` when its id is no ULID."""
         if not is_ulid(eid):
             return False
         with self._writing:

@@ -108,8 +108,8 @@ class Straight:
 
 
 def _answered(some: Sequence[_Waiting], needed: NeededByPhones) -> list[Response | Exception]:
-    """The answers to these questions. What goes wrong with one keeps no other out: then they are
-    answered one by one, and what is saved already is found to be."""
+    """The answers to these questions. When one of them fails, they are answered one by one: the
+    others still get their answer, and what is saved already is found to be there."""
     try:
         return [*_answered_together(some, needed)]
     except Exception as error:  # noqa: BLE001  it is raised where the question came in
