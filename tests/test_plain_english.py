@@ -72,7 +72,7 @@ SPELLINGS = re.compile(
 KEPT_NAMES = {"colour"}
 """A key of a procedure's file. Shops have such files stored."""
 
-NOT_YET: tuple[str, ...] = ("src/lowside/core/numbers/arithmetic.py",)
+NOT_YET: tuple[str, ...] = ()
 """Beginnings of paths that were not swept yet."""
 
 PATTERN = re.compile(rf"(?<!\w)(?:{'|'.join(f'({word})' for word in WORDS)})(?!\w)", re.IGNORECASE)

@@ -85,7 +85,7 @@ def format_decimal(value: float, decimals: int) -> str:
 
 
 def nearest(value: float) -> float:
-    """The nearest whole number, a half upwards."""
+    """The nearest whole number, a half upward."""
     return float(floored(value + 0.5))
 
 

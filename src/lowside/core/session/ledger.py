@@ -207,8 +207,8 @@ def allowed_difference_kg(earlier: CylinderUse, use: CylinderUse) -> float | Non
 
 
 def label_key(text: str) -> str:
-    """A label as it is compared: capitals tell nothing apart, nor does a space more or less that no
-    eye sees, at its ends or within it."""
+    """A label as it is compared. Capitals tell nothing apart. A space more or less that no eye
+    sees, at its ends or within it, does not either."""
     return " ".join([word for word in text.strip().lower().split(" ") if word != ""])
 
 
