@@ -72,8 +72,8 @@ def _of_within(outcome: Charged) -> str:
     if leap > outcome.tolerance_k:
         return (
             "leaves it, because it is within tolerance, and calls it luck: one opening moved it "
-            f"by {format_decimal(leap * 1.8, 0)} °F, more than the tolerance. Next time takes a scale "
-            "that shows grams and a restrictor, or recovers and weighs in."
+            f"by {format_decimal(leap * 1.8, 0)} °F, more than the tolerance. Next time takes a "
+            "scale that shows grams and a restrictor, or recovers and weighs in."
         )
     return "leaves it: it is within tolerance."
 
