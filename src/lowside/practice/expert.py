@@ -71,9 +71,9 @@ def _of_within(outcome: Charged) -> str:
     leap = _largest_step_k(outcome)
     if leap > outcome.tolerance_k:
         return (
-            f"leaves it, because it is within tolerance, and calls it luck: one opening moved it by "
-            f"{format_decimal(leap * 1.8, 0)} °F, more than the tolerance. Next time takes a scale "
-            "that shows grams and a restrictor, or recovers and weighs in."
+            "leaves it, because it is within tolerance, and calls it luck: one opening moved it "
+            f"by {format_decimal(leap * 1.8, 0)} °F, more than the tolerance. Next time takes a "
+            "scale that shows grams and a restrictor, or recovers and weighs in."
         )
     return "leaves it: it is within tolerance."
 
