@@ -5,7 +5,7 @@ from datetime import date
 from functools import cache
 
 from lowside.core.session import ulids
-from lowside.core.session.ulids import CROCKFORD_32, LENGTH, TIME_LENGTH, is_spelled, is_ulid
+from lowside.core.session.ulids import CROCKFORD_32, TIME_LENGTH, ULID_LENGTH, is_spelled, is_ulid
 
 __all__ = ["are_ulids", "is_of_year", "is_ulid", "ulid_ms"]
 
@@ -46,7 +46,7 @@ def are_ulids(texts: Sequence[str]) -> bool:
         TypeError: one of them is no text.
     """
     return (
-        all(len(text) == LENGTH for text in texts)
+        all(len(text) == ULID_LENGTH for text in texts)
         and "".join(texts).strip(CROCKFORD_32) == ""
         and is_ulid(max(texts))
     )

@@ -15,6 +15,7 @@ from website import PROCEDURE, Page, Site, open_site
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.hoses.procedure_edit import arranged, order_of, without
 from lowside.procedures import SHIPPED
+from lowside.procedures.shelf import _BEGINNING
 from lowside.procedures.shop import (
     FOLDER,
     Revision,
@@ -28,6 +29,7 @@ from lowside.procedures.shop import (
     with_shop,
 )
 from lowside.store import durable
+from lowside.store.postgres.store import PostgresStore
 from lowside.store.sealed import sealed
 from lowside.web.phone.handbook import phone_handbook
 from lowside.web.phone.offline import Offline
@@ -38,8 +40,8 @@ OURS = f"{LIST}/shop-three-port-our-way"
 
 
 @pytest.fixture
-def site(tmp_path: Path, handbook: Handbook) -> Iterator[Site]:
-    with open_site(tmp_path / "data", handbook) as opened:
+def site(place: Path | str, handbook: Handbook) -> Iterator[Site]:
+    with open_site(place, handbook) as opened:
         yield opened
 
 
@@ -55,7 +57,12 @@ def press(site: Site, shown: Page, act: str) -> Page:
 
 
 def files(site: Site) -> list[str]:
-    return sorted(path.name for path in (site.store.root / FOLDER).iterdir())
+    """Names of the revisions that are kept: in a folder, or in a database."""
+    if isinstance(site.store, PostgresStore):
+        names = site.store.papers.names(_BEGINNING)
+        return sorted(name.removeprefix(_BEGINNING) for name in names)
+    folder = site.store.root / FOLDER
+    return sorted(path.stem for path in folder.iterdir()) if folder.exists() else []
 
 
 def offered(site: Site) -> list[str]:
@@ -85,16 +92,16 @@ def test_a_copy_is_offered_on_the_home_page_and_on_phones_without_a_restart(site
 
 
 def test_words_are_edited_and_read_again_after_a_restart(
-    tmp_path: Path, handbook: Handbook
+    place: Path | str, handbook: Handbook
 ) -> None:
-    with open_site(tmp_path / "data", handbook) as site:
+    with open_site(place, handbook) as site:
         copied(site)
         form = site.get(f"{OURS}/step/caps").form("/step/caps")
         form.values["do"] = "Caps on.\nSoap on both cores."
         answer = site.post(form.action, form.values)
         assert answer.response.headers["location"] == OURS + "#step-caps"
         kept = site.desk.handbook.procedures["shop-three-port-our-way-2"]
-    with open_site(tmp_path / "data", handbook) as again:
+    with open_site(place, handbook) as again:
         found = again.desk.handbook.procedures["shop-three-port-our-way-2"]
         assert found == kept
         step = next(step for step in found.steps if step.id == "caps")
@@ -113,7 +120,7 @@ def test_words_that_cannot_stand_are_refused_and_nothing_typed_is_lost(site: Sit
     again = answer.form("/step/caps").values
     assert again["do"].strip() == "My own line"
     assert again["why"].strip() == "My reason"
-    assert files(site) == ["shop-three-port-our-way-1.json"]
+    assert files(site) == ["shop-three-port-our-way-1"]
 
 
 def test_the_page_of_a_step_says_what_it_turns(site: Site) -> None:
@@ -134,7 +141,7 @@ def test_a_dangerous_order_is_refused_beside_its_step_and_the_order_is_kept(site
     assert "Liquid sprays out at the red nut on the liquid port." in at
     assert "finding-stop" in at
     assert "clear_high" not in answer.form("/arrange").values["order"].split()
-    assert files(site) == ["shop-three-port-our-way-1.json"]
+    assert files(site) == ["shop-three-port-our-way-1"]
     assert offered(site)[-1] == "shop-three-port-our-way-1"
     back = press(site, answer, "back:clear_high")
     assert "clear_high" in back.form("/arrange").values["order"].split()
@@ -243,14 +250,14 @@ def test_a_copy_of_a_copy_is_judged_by_the_shipped_one(site: Site) -> None:
 def test_made_up_requests_save_nothing(site: Site, path: str, typed: dict[str, str]) -> None:
     copied(site)
     assert 400 <= site.post(LIST + path, typed).status < 500
-    assert files(site) == ["shop-three-port-our-way-1.json"]
+    assert files(site) == ["shop-three-port-our-way-1"]
 
 
 def test_a_form_of_another_site_saves_nothing(site: Site) -> None:
     foreign = {"Origin": "https://elsewhere.example", "Sec-Fetch-Site": "cross-site"}
     answer = site.post(LIST + "/copy", {"source": PROCEDURE, "title": "A"}, foreign)
     assert answer.status == 403
-    assert not (site.store.root / FOLDER).exists()
+    assert files(site) == []
 
 
 def test_what_is_typed_is_shown_as_text_everywhere(site: Site) -> None:
@@ -337,6 +344,7 @@ def test_no_revision_is_ever_replaced(tmp_path: Path, handbook: Handbook) -> Non
     assert [p.name for p in tmp_path.iterdir()] == ["shop-ours-1.json"]
 
 
+@pytest.mark.parametrize("place", ["files"], indirect=True)
 def test_a_full_disk_leaves_everything_as_it_was(
     site: Site, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -351,7 +359,7 @@ def test_a_full_disk_leaves_everything_as_it_was(
         answer = press(site, shown, "save")
     assert answer.status == 503
     assert "No space left on device" in answer.text
-    assert files(site) == ["shop-three-port-our-way-1.json"]
+    assert files(site) == ["shop-three-port-our-way-1"]
     assert offered(site)[-1] == "shop-three-port-our-way-1"
     assert press(site, shown, "save").status == 303
 
@@ -480,7 +488,7 @@ def test_a_file_edited_by_hand_into_danger_is_not_offered_but_its_sessions_go_on
         assert site.post(form.action, form.values).status == 422
         words = site.get(f"{LIST}/shop-ours/step/caps").form("/step/caps")
         assert site.post(words.action, words.values).status == 422
-        assert files(site) == ["shop-ours-1.json"]
+        assert files(site) == ["shop-ours-1"]
 
 
 def test_only_the_newest_of_a_family_is_offered(tmp_path: Path, handbook: Handbook) -> None:

@@ -7,7 +7,7 @@ CROCKFORD_32 = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
 
 VALUES = {digit: value for value, digit in enumerate(CROCKFORD_32)}
 
-LENGTH = 26
+ULID_LENGTH = 26
 TIME_LENGTH = 10
 """Characters that tell the time; the others are random."""
 
@@ -35,7 +35,7 @@ def is_ulid(text: str) -> bool:
 
 def is_spelled(text: str) -> bool:
     """The same, whatever time it tells."""
-    return len(text) == LENGTH and text.strip(CROCKFORD_32) == ""
+    return len(text) == ULID_LENGTH and text.strip(CROCKFORD_32) == ""
 
 
 def ulid_ms(ulid: str) -> int:
