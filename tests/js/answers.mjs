@@ -24,11 +24,13 @@ import { label, parse } from "../core/numbers/units.js";
 import { item } from "../core/python.js";
 import { elapsed, Event, Moment, in_order, next_hlc } from "../core/session/events.js";
 import { parse_path } from "../core/pages/addresses.js";
-import { use_of } from "../core/session/ledger.js";
+import { label_key, use_of } from "../core/session/ledger.js";
 import { record_form, Refusal, start_data } from "../core/pages/recording.js";
 import { Screen } from "../core/pages/screen.js";
+import { is_ulid, new_ulid as ulid_of, ulid_ms } from "../core/session/ulids.js";
 import { fold } from "../core/session/fold.js";
 import { Page } from "../core/pages/page.js";
+import { clock_face, is_over, timer } from "../core/pages/running.js";
 import { home, view } from "../core/pages/view.js";
 import {
   clock_seconds,
@@ -51,8 +53,11 @@ const called = {
   "numbers/arithmetic": { format_decimal, parse_decimal },
   "numbers/units": { label, parse },
   "pages/addresses": { parse_path },
+  "pages/running": { clock_face, is_over, timer },
   "pages/wording": { clock_seconds, clock_time, day, day_and_time, duration },
   "session/events": { elapsed, next_hlc },
+  "session/ledger": { label_key },
+  "session/ulids": { is_ulid, new_ulid: ulid_of, ulid_ms },
 };
 
 /** What a table is asked. @type {Record<string, any>} */

@@ -54,9 +54,9 @@ def test_two_readers_at_once_both_see_everything_saved_before(
     both = Barrier(2)
     put = DerivedRows.put
 
-    def slow(*row: object, **named: object) -> None:
+    def slow(*row: object, **named: object) -> object:
         os.sched_yield()
-        put(*row, **named)  # type: ignore[arg-type]
+        return put(*row, **named)  # type: ignore[arg-type]
 
     monkeypatch.setattr(DerivedRows, "put", slow)
 
@@ -106,10 +106,10 @@ def test_a_line_and_its_rows_come_together_or_not_at_all(
     put = DerivedRows.put
     full = [True]
 
-    def fails_for_the_second(rows: DerivedRows, sid: str, *more: object, **named: object) -> None:
+    def fails_for_the_second(rows: DerivedRows, sid: str, *more: object, **named: object) -> object:
         if full[0] and sid == SIDS[1]:
             raise sqlite3.OperationalError("database or disk is full")
-        put(rows, sid, *more, **named)  # type: ignore[arg-type]
+        return put(rows, sid, *more, **named)  # type: ignore[arg-type]
 
     monkeypatch.setattr(DerivedRows, "put", fails_for_the_second)
     mixed = {SIDS[0]: "new", SIDS[1]: "old"}

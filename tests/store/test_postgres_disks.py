@@ -150,13 +150,13 @@ def test_a_disk_that_stands_still_holds_up_a_save_and_others_are_told(
     stands_still = threading.Event()
     put = Tables.put
 
-    def put_by_a_process_that_waits(self: Tables, sid: str, *more: object) -> None:
+    def put_by_a_process_that_waits(self: Tables, sid: str, *more: object) -> object:
         if not waiting:
             (pid,) = self._session.execute("SELECT pg_backend_pid()").fetchone()
             waiting.append(pid)
             os.kill(pid, signal.SIGSTOP)
             stands_still.set()
-        put(self, sid, *more)  # type: ignore[arg-type]
+        return put(self, sid, *more)  # type: ignore[arg-type]
 
     monkeypatch.setattr(Tables, "put", put_by_a_process_that_waits)
     with PostgresStore.open(address, outline) as store, ThreadPoolExecutor(1) as pool:
