@@ -49,9 +49,26 @@ def test_what_it_imports_of_another_script_is_in_it_too(tmp_path: Path) -> None:
     assert not re.search(r"^(im|ex)port", sent, re.M)
 
 
-def test_a_script_that_imports_nothing_is_sent_as_it_is(tmp_path: Path) -> None:
-    text = "globalThis.alert(1);\n"
-    assert with_core(script(tmp_path, text)) == text
+def test_a_script_that_two_others_import_is_in_it_once(tmp_path: Path) -> None:
+    (tmp_path / "one.js").write_text("export const ONE = 1;\n", encoding="utf-8")
+    for name in ("a", "b"):
+        text = f'import {{ ONE }} from "./one.js";\nexport const {name} = ONE;\n'
+        (tmp_path / f"{name}.js").write_text(text, encoding="utf-8")
+    text = 'import { a } from "./a.js";\nimport { b } from "./b.js";\na + b;\n'
+    assert (
+        with_core(script(tmp_path, text))
+        == "const ONE = 1;\nconst a = ONE;\nconst b = ONE;\na + b;\n"
+    )
+
+
+def test_what_it_calls_otherwise_has_both_names(tmp_path: Path) -> None:
+    text = 'import { is_over as done } from "./core/pages/running.js";\ndone(1, 2);\n'
+    sent = with_core(script(tmp_path, text))
+    assert sent.endswith("const done = is_over;\ndone(1, 2);\n")
+
+
+def test_a_script_that_imports_nothing_is_sent_alone(tmp_path: Path) -> None:
+    assert with_core(script(tmp_path, "globalThis.alert(1);\n")) == "globalThis.alert(1);\n"
 
 
 @pytest.mark.parametrize(
@@ -59,6 +76,7 @@ def test_a_script_that_imports_nothing_is_sent_as_it_is(tmp_path: Path) -> None:
     [
         ('import { nobody } from "./core/pages/running.js";\n', "nobody"),
         ('import { duration } from "./core/pages/wording.js";\n', "runtime"),
+        ('import * as r from "./core/pages/running.js";\n', "in braces"),
     ],
 )
 def test_what_it_cannot_have_is_refused(tmp_path: Path, text: str, said: str) -> None:

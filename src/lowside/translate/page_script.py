@@ -6,20 +6,14 @@ also less to download than two.
 """
 
 import hashlib
-import re
 from pathlib import Path
 
 from lowside.cache import cache_folder, write_whole
 from lowside.translate.kinds import TranslationError
 from lowside.translate.names import RUNTIME, SharedNames, safe
-from lowside.translate.phone import program_key, read_core
+from lowside.translate.phone import joined, program_key, read_core
 from lowside.translate.reach import Value, in_order, reached
 from lowside.translate.statements import written
-
-_OF_THE_CORE = re.compile(
-    r"^import \{(?P<names>[^}]*)\} from \"\./core/(?P<path>[\w/]+)\.js\";\n", re.M
-)
-_OF_A_SCRIPT = re.compile(r"^import \{[^}]*\} from \"\./(?P<name>\w+\.js)\";\n", re.M)
 
 
 def with_core(script: Path) -> str:
@@ -28,24 +22,14 @@ def with_core(script: Path) -> str:
     The scripts share one scope: a name that two of them define is an error of the script.
 
     Raises
-        TranslationError: it imports what is not defined there, or what needs the runtime.
+        TranslationError: it imports what is not there, or what needs the runtime.
         OSError: the cache folder cannot be written.
     """
-    text = _joined(script)
-    asked = {
-        (found["path"], name.strip())
-        for found in _OF_THE_CORE.finditer(text)
-        for name in found["names"].split(",")
-    }
-    return _written(script.name, asked) + _OF_THE_CORE.sub("", text) if asked else text
-
-
-def _joined(script: Path) -> str:
-    """A script after those it imports."""
-    text = script.read_text(encoding="utf-8")
-    others = [_joined(script.parent / found["name"]) for found in _OF_A_SCRIPT.finditer(text)]
-    rest = _OF_A_SCRIPT.sub("", text)
-    return "".join(re.sub("^export ", "", other, flags=re.M) for other in others) + rest
+    texts, asked = joined(script.parent, script)
+    core = _written(script.name, set(asked.values())) if asked else ""
+    called = [(here, safe(name)) for here, (_, name) in asked.items()]
+    other = [f"const {here} = {name};\n" for here, name in called if here != name]
+    return "".join((core, *other, *texts))
 
 
 class _OwnNames(SharedNames):

@@ -74,7 +74,7 @@ def write_modules(out: Path, core_folder: Path = CORE) -> None:
         TranslationError, TemplateBuildError: a source uses what cannot be translated.
         OSError: the folder cannot be written.
     """
-    _, asked = _joined(SCRIPTS, ENTRY)
+    _, asked = joined(SCRIPTS, ENTRY)
     made = modules(read_core(core_folder), _of_core(asked))
     files = {f"core/{name}": text for name, text in made.items()}
     files["templates.js"] = compile_templates()
@@ -153,7 +153,8 @@ def bundle(core: Core, scripts: Path, entry: Path, templates: str) -> str:
     Raises
         TranslationError: an import that is not known here, or one of `modules`.
     """
-    texts, asked = _joined(scripts, entry)
+    modules_of_ours, asked = joined(scripts, entry)
+    texts = [_code(text) for text in modules_of_ours]
     runtime = _RUNTIME.read_text(encoding="utf-8")
     exported = _DEFINED.findall(runtime)
     for source, there in asked.values():
@@ -237,8 +238,13 @@ def _scope(names: str, code: str, exported: Iterable[str]) -> str:
     return f"let {{ {names} }} = (() => {{\n{code}return {{ {', '.join(exported)} }};\n}})();\n"
 
 
-def _joined(scripts: Path, entry: Path) -> tuple[list[str], dict[str, Value]]:
-    """The hand-written modules, each after what it needs, and what their names of the core mean."""
+def joined(scripts: Path, entry: Path) -> tuple[list[str], dict[str, Value]]:
+    """The hand-written modules without their imports and exports, each after what it needs, and
+    what their names of the core mean.
+
+    Raises
+        TranslationError: an import that is not known here.
+    """
     texts: list[str] = []
     seen: set[Path] = set()
     asked: dict[str, Value] = {}
@@ -267,7 +273,7 @@ def _joined(scripts: Path, entry: Path) -> tuple[list[str], dict[str, Value]]:
         unknown = re.search(r"^import\b.*", rest, re.M)
         if unknown:
             raise TranslationError(f"{path.name}: `{unknown[0]}`: import names, in braces")
-        texts.append(_code(rest))
+        texts.append(_EXPORT.sub("", rest))
 
     visit(entry.resolve())
     return texts, asked

@@ -15,6 +15,7 @@ from starlette.staticfiles import NotModifiedResponse, StaticFiles
 from starlette.types import Scope
 
 from lowside.translate.page_script import with_core
+from lowside.translate.phone import SCRIPTS
 
 KINDS = {".js": "text/javascript", ".css": "text/css", ".svg": "image/svg+xml"}
 MOST_KEPT = 64
@@ -60,7 +61,9 @@ def as_sent(path: Path) -> bytes:
 def without_comments(path: Path) -> str:
     """One of the pages' own scripts or style sheets in fewer bytes."""
     if path.suffix != ".css":
-        return str(rjsmin.jsmin(with_core(path))) + "\n"
+        of_a_page = path.resolve().parent == SCRIPTS.resolve()
+        text = with_core(path) if of_a_page else path.read_text(encoding="utf-8")
+        return str(rjsmin.jsmin(text)) + "\n"
     text = path.read_text(encoding="utf-8")
     text = re.sub(r"/\*.*?\*/", "", text, flags=re.DOTALL)
     text = re.sub(r"\s*([{};,\n])\s*", r"\1", text).replace(";}", "}\n")
