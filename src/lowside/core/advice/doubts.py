@@ -83,10 +83,10 @@ TAKEN_SHARE_UNKNOWN = 0.60
 
 LIQUID_K = 7.0
 LIQUID_PER_SUPERHEAT = 0.15
-"""From this subcooling on [K] (13 °F; manufacturers call 10 to 12 and 12 to 15 normal, READ)
-superheat that is still above its tolerance is a restriction's, once charge went in; and from less,
-the further above it is, because an undercharged fixed orifice has no liquid to spare. The share
-is our choice."""
+"""Once charge went in, superheat above its tolerance with this much subcooling [K] means a
+restriction (13 °F; manufacturers call 10 to 12 and 12 to 15 normal, READ). The higher the
+superheat, the less subcooling is enough for that: an undercharged fixed orifice has no liquid to
+spare. The share is our choice."""
 VALVE_STARVED_K = 9.5
 """An expansion valve that holds more than 17 °F of superheat (a manufacturer's guide: 8 to 12 °F,
 READ, and the ±5 °F of RA3.2, READ) with `VALVE_LIQUID_K` before it does not lack liquid. The

@@ -78,10 +78,13 @@ def safe(
     answered: bool,
 ) -> float:
     """Share of the full charge that may go in: no more than is probably missing, and passing the
-    tolerance on the far side all but excluded. Before the first answer no more than half of what is
-    probably missing, unless even a steep unit moves by less than the tolerance; and so little goes
-    in whatever the instruments' error says, unless the unit is close and the hoses bring a steep
-    one more than that."""
+    tolerance on the far side all but excluded.
+
+    Before the first answer at most half of what is probably missing goes in. More may go in when
+    even a steep unit would move by less than the tolerance. A far unit gets a small shot even where
+    the instruments' error would forbid it: the smaller of that half and what moves a steep unit by
+    the part of the tolerance that may be used. A near unit gets it only where its hoses bring a
+    steep unit no more than the tolerance."""
     limits: list[tuple[float, float]] = []
     room = TOLERANCE_USED * subject.tolerance_k
     for guess in guesses:
