@@ -61,7 +61,7 @@ WORDS = {
 
 RIGHT = (
     r"stands?\s+out",
-    r"stand(?:s|ing)?[\s-]in\b",
+    r"stand(?:s|ing)?[\s-]in[\s-]for\b",
 )
 """Where a word of the list is the usual one."""
 
@@ -231,8 +231,9 @@ def test_a_name_is_seen_and_a_code_is_none() -> None:
 
 BAD = {
     "bad.md": (
-        "Two of\nwhich are `vapour`.\n\n```\nA maker.\n```\nIt stands out. It stands.\n",
-        ["bad.md:1: 'of which'", "bad.md:7: 'stands'"],
+        "Two of\nwhich are `vapour`.\n\n```\nA maker.\n```\nIt stands out. It stands.\n"
+        "It stands in for one.\nWhat stands in one.\n",
+        ["bad.md:1: 'of which'", "bad.md:7: 'stands'", "bad.md:9: 'stands'"],
     ),
     "bad.py": (
         '"""The\nColours."""\n\nmaker = "shut"\n"""Reckoned; nor is `maker`."""\n# Towards it,\n'

@@ -145,3 +145,14 @@ def test_what_is_not_a_list_is_made_one_where_a_list_goes(cores: Cores) -> None:
         def f(a: str, b: dict[str, int]) -> list[object]:
             return [g(list(a)), g(list(b)), h(list(a)), h(tuple(b)), h([one for one in b])]
     """)
+
+
+def test_rows_and_dicts_that_do_not_say_of_what(cores: Cores) -> None:
+    """A bare `list` is one as far as its length, its order and its parts go."""
+    cores.check("""
+        def g(a: list, b: dict, c: tuple) -> list[object]:
+            return [len(a), a[1:], [*a, 1], len(b), list(b), not a, len(c), c[:1]]
+
+        def f(a: list[str], b: dict[str, int], c: tuple[int, ...]) -> list[object]:
+            return g(a, b, c)
+    """)

@@ -6,6 +6,10 @@ from textwrap import indent
 import pytest
 from tiny_core import refusal
 
+from lowside.translate.kinds import TranslationError
+from lowside.translate.phone import read_core
+from lowside.translate.reach import reached
+
 EXPRESSIONS = {
     # snippet of `return …` with a few annotated parameters -> words of the advice
     "a ** 2": "use + - * / // and % only",
@@ -44,10 +48,12 @@ EXPRESSIONS = {
     "sorted(rows, key=lambda: 1)": "what it will be given",
     "[*rows, *names][::2]": "no step",
     "anything[1:]": "annotate it",
+    "thing[0]": "no list, text or dict: annotate it",
     "text + thing": "annotate its parts",
     "names | thing": "annotate its parts",
     "names[a:].step": "annotate what it is asked of",
     "text.nothing": "annotate what it is asked of",
+    "Plain().m + 1": "annotate its parts",
     "a or 5": "write an `if`",
     "text and rows": "write an `if`",
     "0 < len(rows + [1]) < 3": "give it a name",
@@ -326,9 +332,28 @@ def test_modules_that_need_each_other_are_refused(tmp_path: Path) -> None:
     text = "from lowside.core.room.tiny import f\n\ndef g() -> int:\n    return f()\n"
     (tmp_path / "room" / "other.py").write_text(text, encoding="utf-8")
     text = "from lowside.core.room import other\n\ndef f() -> int:\n    return other.g()\n"
-    assert "import each other: room/tiny → room/other" in refusal(tmp_path, text)
+    said = refusal(tmp_path, text)
+    assert said.startswith("room/other.py:4: `f`: ")
+    assert "import each other: room/tiny → room/other: move what both need to a third" in said
 
 
 def test_a_module_that_is_not_there_is_refused(tmp_path: Path) -> None:
     text = "from lowside.core.room import nowhere\n\ndef f() -> int:\n    return nowhere.g()\n"
-    assert "room/nowhere.py:1: there is no such module" in refusal(tmp_path, text)
+    said = refusal(tmp_path, text)
+    assert said.startswith("room/tiny.py:4: `nowhere.g`: there is no room/nowhere.py in the core: ")
+
+
+def reached_from(folder: Path, source: str) -> str:
+    """What is said when a script asks for the function of this module."""
+    (folder / "room" / "tiny.py").write_text(source, encoding="utf-8")
+    with pytest.raises(TranslationError) as refused:
+        reached(read_core(folder), {("room/tiny", "f")})
+    return str(refused.value)
+
+
+def test_a_name_that_is_not_there_is_refused(tmp_path: Path) -> None:
+    (tmp_path / "room").mkdir()
+    (tmp_path / "room" / "other.py").write_text("A = 1\n", encoding="utf-8")
+    text = "from lowside.core.room import other\n\ndef f() -> int:\n    return other.B\n"
+    said = reached_from(tmp_path, text)
+    assert said.startswith("room/tiny.py:4: `other.B`: room/other.py does not define it: ")

@@ -100,6 +100,27 @@ STATEMENTS = {
                     found.append(name + str(one))
             return found
     """,
+    "a loop over what the turn before gave": """
+        def f(a: list[int]) -> list[int]:
+            found: list[int] = []
+            for one in a:
+                for last in [one] if len(found) == 0 else [last, one + last]:
+                    found.append(last)
+            return found
+    """,
+    "a branch that asks what the turn before gave": """
+        def f(a: list[int]) -> list[int]:
+            found: list[int] = []
+            for one in a:
+                if len(found) > 0:
+                    if last > one:
+                        last = one
+                        found.append(last)
+                else:
+                    last = one
+                    found.append(last)
+            return found
+    """,
     "a loop over what its name held": """
         def f(a: list[int], c: list[list[int]]) -> int:
             for a in [a, [1]]:

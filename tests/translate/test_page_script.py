@@ -76,7 +76,7 @@ def test_a_script_that_imports_nothing_is_sent_alone(tmp_path: Path) -> None:
     [
         ('import { nobody } from "./core/pages/running.js";\n', "nobody"),
         ('import { duration } from "./core/pages/wording.js";\n', "runtime"),
-        ('import * as r from "./core/pages/running.js";\n', "in braces"),
+        ('import * as r from "./core/pages/running.js";\n', "write `import"),
     ],
 )
 def test_what_it_cannot_have_is_refused(tmp_path: Path, text: str, said: str) -> None:

@@ -5,14 +5,15 @@ from datetime import date
 from functools import cache
 
 from lowside.core.session import ulids
-from lowside.core.session.ulids import CROCKFORD_32, TIME_LENGTH, ULID_LENGTH, is_spelled, is_ulid
+from lowside.core.session.ulids import (
+    CROCKFORD_32,
+    ULID_LENGTH,
+    is_spelled,
+    is_ulid,
+    time_digits,
+)
 
 __all__ = ["are_ulids", "is_of_year", "is_ulid", "ulid_ms"]
-
-
-def _digits(ms: int) -> str:
-    """A time as a ULID begins with it. The digits are in the order of their characters."""
-    return "".join(CROCKFORD_32[ms >> 5 * place & 31] for place in reversed(range(TIME_LENGTH)))
 
 
 def ulid_ms(text: str) -> int | None:
@@ -36,7 +37,7 @@ def _ends_of(year: str) -> tuple[str, str]:
         return "", ""
     days = [date(int(year), 1, 1), date(int(year), 12, 31)]
     first, last = [(day - date(1970, 1, 1)).days * 86_400_000 for day in days]
-    return _digits(first), _digits(last + 86_400_000)
+    return time_digits(first), time_digits(last + 86_400_000)
 
 
 def are_ulids(texts: Sequence[str]) -> bool:

@@ -252,7 +252,7 @@ class Core:
 
     def module(self, path: str) -> Module:
         if path not in self.modules:
-            raise TranslationError(f"{path}.py:1: there is no such module in the core")
+            raise TranslationError(f"there is no {path}.py in the core: import what is there")
         return self.modules[path]
 
     def class_of(self, module: Module, name: str) -> Class | None:

@@ -6,12 +6,13 @@ also less to download than two.
 """
 
 import hashlib
+from collections.abc import Mapping
 from pathlib import Path
 
 from lowside.cache import cache_folder, write_whole
 from lowside.translate.kinds import TranslationError
 from lowside.translate.names import RUNTIME, SharedNames, safe
-from lowside.translate.phone import joined, program_key, read_core
+from lowside.translate.phone import joined, program_key, read_core, refuse_unknown
 from lowside.translate.reach import Value, in_order, reached
 from lowside.translate.statements import written
 
@@ -26,7 +27,7 @@ def with_core(script: Path) -> str:
         OSError: the cache folder cannot be written.
     """
     texts, asked = joined(script.parent, script)
-    core = _written(script.name, set(asked.values())) if asked else ""
+    core = _written(script, asked) if asked else ""
     called = [(here, safe(name)) for here, (_, name) in asked.items()]
     other = [f"const {here} = {name};\n" for here, name in called if here != name]
     return "".join((core, *other, *texts))
@@ -47,11 +48,13 @@ class _OwnNames(SharedNames):
         return safe(name)
 
 
-def _written(script: str, asked: set[Value]) -> str:
+def _written(script: Path, named: Mapping[str, Value]) -> str:
+    asked = set(named.values())
     digest = hashlib.sha256(f"{sorted(asked)}".encode()).hexdigest()[:8]
     kept = cache_folder() / f"page-{program_key()}-{digest}.js"
     if not kept.is_file():
-        core, names = read_core(), _OwnNames(script)
+        core, names = read_core(), _OwnNames(script.name)
+        refuse_unknown(core, script.parent, script, named)
         wanted = {*asked, *reached(core, asked)}
         lines = [
             str(line)

@@ -8,6 +8,7 @@ import ast
 import hashlib
 import re
 from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
 from itertools import groupby
 from pathlib import Path, PurePosixPath
 
@@ -157,9 +158,7 @@ def bundle(core: Core, scripts: Path, entry: Path, templates: str) -> str:
     texts = [_code(text) for text in modules_of_ours]
     runtime = _RUNTIME.read_text(encoding="utf-8")
     exported = _DEFINED.findall(runtime)
-    for source, there in asked.values():
-        if there not in (exported if source == RUNTIME else core.module(source).defined):
-            raise TranslationError(f"{source}.py:1: a script imports {there}, not defined there")
+    refuse_unknown(core, scripts, entry, asked)
     of_core = {each for each in asked.values() if each[0] != RUNTIME}
     needed = reached(core, of_core)
     values = {
@@ -248,35 +247,99 @@ def joined(scripts: Path, entry: Path) -> tuple[list[str], dict[str, Value]]:
     texts: list[str] = []
     seen: set[Path] = set()
     asked: dict[str, Value] = {}
+    folder = scripts.resolve()
 
     def visit(path: Path) -> None:
         if path in seen:
             return
         seen.add(path)
         source = path.read_text(encoding="utf-8")
-        for match in _IMPORT.finditer(source):
-            target = (path.parent / match["source"]).resolve()
-            below = target.relative_to(scripts.resolve()).with_suffix("")
-            if below.parts[0] == "core":
-                where = PurePosixPath(*below.parts[1:]).as_posix()
-                for name in filter(None, map(str.split, match["names"].split(","))):
-                    meant = (where, name[0])
-                    if asked.setdefault(name[-1], meant) != meant:
-                        raise TranslationError(f"{path.name}: `{name[-1]}` means something else")
-            elif " as " in match["names"]:
-                raise TranslationError(
-                    f"{path.name}: import names of {match['source']} as they are"
-                )
-            else:
-                visit(target)
+        for one in _imports(folder, path, source):
+            for here, meant in one.of_core().items():
+                if asked.setdefault(here, meant) != meant:
+                    raise one.error(f"`{here}` means something else in another script: rename it")
+            if one.is_script(folder):
+                visit(folder / one.target)
         rest = _IMPORT.sub("", source)
-        unknown = re.search(r"^import\b.*", rest, re.M)
-        if unknown:
-            raise TranslationError(f"{path.name}: `{unknown[0]}`: import names, in braces")
         texts.append(_EXPORT.sub("", rest))
 
     visit(entry.resolve())
     return texts, asked
+
+
+@dataclass(frozen=True)
+class _Import:
+    """An import of a hand-written module."""
+
+    at: str
+    """File, line and what is written there."""
+    target: Path
+    """Below the folder of the scripts."""
+    names: list[list[str]]
+    """`[there]`, or `[there, "as", here]`."""
+
+    def of_core(self) -> dict[str, Value]:
+        """What its names mean when they are the core's."""
+        if self.target.parts[0] != "core":
+            return {}
+        where = PurePosixPath(*self.target.with_suffix("").parts[1:]).as_posix()
+        return {name[-1]: (where, name[0]) for name in self.names}
+
+    def is_script(self, folder: Path) -> bool:
+        """Whether it is of another hand-written module, and one that can be joined."""
+        if self.target.parts[0] == "core":
+            return False
+        if not (folder / self.target).is_file():
+            raise self.error("there is no such script: import one that is there")
+        if any(len(name) > 1 for name in self.names):
+            raise self.error("import names of another script as they are, without `as`")
+        return True
+
+    def error(self, advice: str) -> TranslationError:
+        return TranslationError(f"{self.at}: {advice}")
+
+
+def _imports(folder: Path, path: Path, source: str) -> Iterator[_Import]:
+    """What a hand-written module imports, in order."""
+    for found in re.finditer(r"^import\b.*", source, re.M):
+        match = _IMPORT.match(source, found.start())
+        line = source.count("\n", 0, found.start()) + 1
+        said = " ".join((match or found)[0].split())
+        at = f"{path.relative_to(folder).as_posix()}:{line}: `{said}`"
+        if match is None:
+            raise TranslationError(f'{at}: write `import {{ names }} from "./file.js";`')
+        target = (path.parent / match["source"]).resolve()
+        if folder not in target.parents:
+            raise TranslationError(f"{at}: import what is below {folder.name}/")
+        names = [name for part in match["names"].split(",") if (name := part.split())]
+        yield _Import(at, target.relative_to(folder), names)
+
+
+def refuse_unknown(core: Core, scripts: Path, entry: Path, asked: Mapping[str, Value]) -> None:
+    """Check what the joined scripts ask of the core.
+
+    Raises
+        TranslationError: it is not defined there; script, line and what to write.
+    """
+    known = {path: set(module.defined) for path, module in core.modules.items()}
+    known[RUNTIME] = set(_DEFINED.findall(_RUNTIME.read_text(encoding="utf-8")))
+    for path, name in asked.values():
+        if name not in known.get(path, ()):
+            what = f"core/{path} does not define `{name}`" if path in known else "no such module"
+            asking = _asking(scripts.resolve(), entry.resolve(), (path, name))
+            raise asking.error(f"{what}: import what the core defines")
+
+
+def _asking(folder: Path, entry: Path, wanted: Value) -> _Import:
+    """The import of a joined script that asks for this."""
+    paths = [entry]
+    for path in paths:
+        for one in _imports(folder, path, path.read_text(encoding="utf-8")):
+            if wanted in one.of_core().values():
+                return one
+            if one.is_script(folder) and folder / one.target not in paths:
+                paths.append(folder / one.target)
+    raise ValueError(wanted)
 
 
 def _code(source: str) -> str:

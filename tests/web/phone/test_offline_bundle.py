@@ -92,18 +92,32 @@ def test_a_script_in_ascii_says_the_same() -> None:
 
 
 @pytest.mark.parametrize(
-    "text",
+    ("text", "said"),
     [
-        'import { a as c } from "./b.js";\n',
-        'import * as b from "./b.js";\n',
-        'import * as words from "./core/words.js";\n',
-        'import "./b.js";\n',
-        'import { a } from "./core/lost.js";\n',
+        ('import { a as c } from "./b.js";', "as they are, without `as`"),
+        ('import * as b from "./b.js";', 'write `import { names } from "./file.js";`'),
+        ('import * as words from "./core/words.js";', "write `import { names }"),
+        ('import "./b.js";', "write `import { names }"),
+        ("import { a } from './b.js';", "write `import { names }"),
+        ('import { low } from "./core/lost.js";', "no such module: import what the core defines"),
+        ('import { lost } from "./core/words.js";', "core/words does not define `lost`"),
+        ('import { lost } from "./core/python.js";', "core/python does not define `lost`"),
+        ('import { a } from "./lost.js";', "there is no such script"),
+        ('import { a } from "../b.js";', "import what is below"),
+        ('import {\n  low,\n  lost,\n} from "./core/words.js";', "does not define `lost`"),
     ],
 )
-def test_an_import_that_cannot_be_joined_is_an_error(tmp_path: Path, text: str) -> None:
-    with pytest.raises(TranslationError):
-        program(tmp_path, main=text, b="export const a = 1;\n")
+@pytest.mark.parametrize("where", ["main", "b"])
+def test_an_import_that_cannot_be_joined_is_an_error(
+    tmp_path: Path, text: str, said: str, where: str
+) -> None:
+    """It names the script, the line, what is there and what to write."""
+    scripts = {"b": "export const a = 1;\n", "main": 'import { a } from "./b.js";\na;\n'}
+    scripts[where] = f'import {{ up }} from "./core/words.js";\n{text}\n{scripts[where]}'
+    with pytest.raises(TranslationError) as refused:
+        program(tmp_path, **scripts)
+    assert str(refused.value).startswith(f"{where}.js:2: `{' '.join(text.split())}`: ")
+    assert said in str(refused.value)
 
 
 def test_a_name_of_the_core_means_one_thing_in_all_modules(tmp_path: Path) -> None:
@@ -111,7 +125,7 @@ def test_a_name_of_the_core_means_one_thing_in_all_modules(tmp_path: Path) -> No
     other = 'import { low } from "./core/words.js";\nexport const second = () => low();\n'
     main = f'import {{ second }} from "./b.js";\n{one}console.log(first(), second());\n'
     assert run(program(tmp_path / "a", main=main, b=other)) == "low low"
-    with pytest.raises(TranslationError, match="`said` means something else"):
+    with pytest.raises(TranslationError, match=r"^main.js:2: .*`said` means something else"):
         program(tmp_path / "b", main=main, b=other.replace("low }", "up as said }"))
 
 

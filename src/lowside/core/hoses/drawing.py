@@ -63,7 +63,7 @@ SCALE_Y = 478
 NONE_TURNED: dict[str, str] = {}
 
 
-def draw(  # noqa: PLR0913, PLR0917 - what stands in a picture, and three words on it
+def draw(  # noqa: PLR0913, PLR0917 - what is in a picture, and three words on it
     procedure: Procedure,
     conditions: Conditions,
     hoses: Hoses,

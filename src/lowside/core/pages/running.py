@@ -8,8 +8,8 @@ def timer(seconds: float) -> str:
     whole = floored(seconds) if seconds > 0.0 else 0
     hours = floored(whole / 3600)
     minutes = floored(whole / 60) - hours * 60
-    end = ":" + _two(whole - floored(whole / 60) * 60)
-    return str(minutes) + end if hours == 0 else str(hours) + ":" + _two(minutes) + end
+    end = ":" + two_digits(whole - floored(whole / 60) * 60)
+    return str(minutes) + end if hours == 0 else str(hours) + ":" + two_digits(minutes) + end
 
 
 def is_over(elapsed: float, wait: float) -> bool:
@@ -25,5 +25,6 @@ def clock_face(elapsed: float, wait: float) -> str:
     return timer(float(-floored(elapsed - wait)))
 
 
-def _two(number: int) -> str:
+def two_digits(number: int) -> str:
+    """Minutes, seconds or a day as a clock and a calendar show them: `05`."""
     return "0" + str(number) if number < 10 else str(number)

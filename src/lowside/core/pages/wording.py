@@ -2,6 +2,7 @@
 
 from lowside.core.handbook import system
 from lowside.core.numbers.calendar import civil_date
+from lowside.core.pages.running import two_digits
 from lowside.core.session.events import Moment
 
 TITLES: dict[str, str] = {
@@ -85,18 +86,18 @@ def title_of(kind: str) -> str:
 def clock_time(moment: Moment) -> str:
     """Local time of day, `14:05`."""
     minutes = _local_ms(moment) % _DAY_MS // 60_000
-    return _two(minutes // 60) + ":" + _two(minutes % 60)
+    return two_digits(minutes // 60) + ":" + two_digits(minutes % 60)
 
 
 def clock_seconds(moment: Moment) -> str:
     """Local time of day to the second, `14:05:09`."""
-    return clock_time(moment) + ":" + _two(_local_ms(moment) % 60_000 // 1000)
+    return clock_time(moment) + ":" + two_digits(_local_ms(moment) % 60_000 // 1000)
 
 
 def day(moment: Moment) -> str:
     """Local calendar date, `2026-11-25`."""
     year, month, day_of_month = civil_date(_local_ms(moment) // _DAY_MS)
-    return str(year) + "-" + _two(month) + "-" + _two(day_of_month)
+    return str(year) + "-" + two_digits(month) + "-" + two_digits(day_of_month)
 
 
 def day_and_time(moment: Moment) -> str:
@@ -129,7 +130,3 @@ def ticket_number(sid: str) -> str:
 
 def _local_ms(moment: Moment) -> int:
     return moment.at + moment.tz * 60_000
-
-
-def _two(number: int) -> str:
-    return "0" + str(number) if number < 10 else str(number)

@@ -17,12 +17,17 @@ END_OF_YEAR_9999_MS = 253_402_300_800_000
 
 def new_ulid(at_ms: int, random: Sequence[int]) -> str:
     """A ULID of this time [ms since 1970-01-01 UTC]; `random` has 16 random bytes."""
+    return time_digits(at_ms) + "".join([CROCKFORD_32[byte % 32] for byte in random])
+
+
+def time_digits(at_ms: int) -> str:
+    """A time as a ULID begins with it. The digits are in the order of their characters."""
     characters = ""
     left = at_ms
     for _ in range(TIME_LENGTH):
         characters = CROCKFORD_32[left % 32] + characters
         left = left // 32
-    return characters + "".join([CROCKFORD_32[byte % 32] for byte in random])
+    return characters
 
 
 def is_ulid(text: str) -> bool:
