@@ -42,7 +42,7 @@ from lowside.core.judging.chart_points import (
 from lowside.core.judging.faults import (
     condensing_below_outdoor,
 )
-from lowside.core.judging.findings import Finding, Unknown
+from lowside.core.judging.findings import REFUSE, WARN, Finding, Unknown
 from lowside.core.judging.plausibility import (
     _vapor_below_dew,
     contradictions,
@@ -154,11 +154,17 @@ class TestReadingsByThemselves:
         assert conditions.thermometer_error(kelvin(100.0)) == pytest.approx(1.4 * DEGREE)
         assert conditions.thermometer_error(kelvin(-20.0)) == pytest.approx(1.3 * DEGREE)
 
-    @pytest.mark.parametrize(("amps", "told"), [(10.0, False), (10.1, True)])
-    def test_current_above_the_plate(self, amps: float, told: bool) -> None:
+    @pytest.mark.parametrize(
+        ("amps", "level"), [(10.0, ""), (10.1, WARN), (14.0, WARN), (14.1, REFUSE)]
+    )
+    def test_current_above_the_plate(self, amps: float, level: str) -> None:
+        """Above 1.4 times the plate's it refuses: our choice (`conditions.FAR_OVER_RATED`)."""
         unit = replace(VALVE_UNIT, rated_a=10.0)
         found = conditions.plates(unit, replace(NOTHING, compressor_a=amps))
-        assert codes(found) == (["current_high"] if told else [])
+        assert [(each.code, each.level) for each in found if level] == (
+            [("current_high", level)] if level else []
+        )
+        assert (found == []) == (level == "")
         assert conditions.plates(VALVE_UNIT, replace(NOTHING, compressor_a=99.0)) == []
         assert conditions.plates(unit, NOTHING) == []
 

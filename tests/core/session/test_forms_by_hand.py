@@ -347,6 +347,7 @@ class TestGoingAgainstAReading:
             ("do_not_add", ("restriction",), "valve_by_superheat", None),
             ("over", ("current_high",), "valve_by_superheat", None),
             ("on_target", ("restriction",), None, None),
+            ("on_target", ("current_high",), None, "current_high"),
             ("add", ("split_high",), None, "split_high"),
             ("add", (), None, None),
         ],
@@ -384,7 +385,8 @@ class TestGoingAgainstAReading:
         assert objection(first, same, decision_reason="") == "current_high"
         assert objection(first, same, entries=()) == "current_high"
         assert objection(calm, same) == "current_high"
-        assert objection(self.read(0, "on_target", self.CURRENT), same) == "current_high"
+        assert objection(self.read(0, "on_target", self.CURRENT), same) is None
+        assert objection(self.read(0, "do_not_add", self.CURRENT), same) == "current_high"
         assert objection(first, self.read(1, "add", self.CURRENT, self.SPLIT)) == "split_high"
         assert objection() is None
         later = (*entries, entry_of("decision.made", 3))
@@ -402,6 +404,7 @@ class TestGoingAgainstAReading:
         assert against(self.read(0, "add")) is None
         assert against(self.read(0, "add", self.SPLIT)) == "split_high"
         assert against(self.read(0, "on_target")) == "valve_by_superheat"
+        assert against(self.read(0, "on_target", self.SPLIT)) == "split_high"
         assert against(self.read(0, "on_target"), "leave") is None
         assert against(taken(0, None)) is None
 

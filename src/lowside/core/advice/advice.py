@@ -26,9 +26,10 @@ from lowside.core.judging.charge import (
     Assessment,
     reason,
 )
-from lowside.core.judging.findings import Unknown
+from lowside.core.judging.findings import Unknown, sentence
 from lowside.core.session.block import DO_NOT_ADD, STOP, WAIT, WEIGH_IN, Instead
 from lowside.core.session.events import Moment, elapsed
+from lowside.core.session.overriding import open_objection
 from lowside.core.session.state import Shot, State, Taken, open_shot, step_of
 
 AdvisedAction = Literal[Instead, "read", "add", "recover", "finish"]
@@ -172,6 +173,8 @@ def _on_reading(
         if moving is not None and doubt is None:
             return moving
         said = (why,) if beside is None else (why, beside)
+        if assessment.bars_adding is not None:
+            said = (*said, sentence(assessment.bars_adding, state.units))
         return _checked(state, basis, outlook, _near(state, outlook, early, said, doubt), first)
     if doubt is not None:
         return _doubted(state, outlook, early, doubt)
@@ -300,14 +303,16 @@ def _over(outlook: Outlook, why: str, beside: str | None) -> Advice:
 def _near(
     state: State, outlook: Outlook, early: Advice | None, why: tuple[str, ...], doubt: str | None
 ) -> Advice:
-    """The reading is within tolerance; what speaks against more charge is said, not acted on."""
+    """The reading is within tolerance. `why` begins with that; whatever more it says speaks against
+    the shot that would bring it to the middle, as does what nobody has answered with a reason."""
     if doubt is not None:
         return _end(state, outlook, FINISH, (*why, doubt))
     near = outlook.expected_gap_k <= CLOSE * outlook.tolerance_k
     enough = len(outlook.observations) >= doubts.SESSION_READINGS and outlook.within >= LIKELY
     plan = plans.planned(outlook)
-    trim = plans.is_worth(plan) and not _not_by_hand(outlook)
-    low = trim and len(why) == 1 and outlook.gap_k > SHORT_SHARE * outlook.tolerance_k
+    silent = len(why) == 1 and open_objection(state) is None
+    trim = silent and plans.is_worth(plan) and not _not_by_hand(outlook)
+    low = trim and outlook.gap_k > SHORT_SHARE * outlook.tolerance_k
     if not low and (enough or (near and outlook.within >= SURE)):
         return _end(state, outlook, FINISH, why)
     if early is not None:

@@ -106,7 +106,7 @@ UNSAFE: Verdict = "stop"
 UNKNOWN: Verdict = "unknown"
 """Something needed is missing."""
 
-SHOWS_TOO_MUCH = ("overcharge", "superheat_floor", "split_bars")
+SHOWS_TOO_MUCH = ("overcharge", "superheat_floor", "split_bars", "current_high")
 """Refusals that agree with too much inside, or block adding only, and do not overrule it."""
 
 
@@ -135,6 +135,9 @@ class Assessment:
     """How far the air's temperature drop is above the table's; `None` when not known."""
     suction_share: float | None = None
     """Density of the suction gas as a share of the rated; `None` when not known."""
+    bars_adding: Finding | None = None
+    """On target, and yet nothing may be added on this reading, and why. With another verdict it is
+    the reason for that."""
 
 
 def assess(system: System, reading: Reading, handbook: Handbook) -> Assessment:
@@ -188,7 +191,7 @@ def assess(system: System, reading: Reading, handbook: Handbook) -> Assessment:
     found.extend(liquid_below_outdoor(reading))
     found.extend(condensing_below_outdoor(reading, bubble_k, looks_like))
     found.extend(approach_contradicted(system, target, reading, subcooling))
-    found.extend(_floor(system, superheat))
+    found.extend(_floor(superheat) if system.metering == FIXED else [])
     found.extend(_backed_up(reading, signs))
     found.extend(_split(split, signs, looks_like))
     for unknown in (dew, bubble):
@@ -214,6 +217,7 @@ def assess(system: System, reading: Reading, handbook: Handbook) -> Assessment:
         _gravest_first(found, why),
         None if split is None else split[0] - split[1],
         share,
+        _bars_adding(system, reading, measured) if verdict == ON_TARGET else None,
     )
 
 
@@ -295,21 +299,15 @@ def _floodback(superheat: float | Unknown, reading: Reading) -> list[Finding]:
     return [Finding("floodback", REFUSE, (value,))]
 
 
-def _floor(system: System, superheat: float | Unknown) -> list[Finding]:
-    if system.metering != FIXED or isinstance(superheat, Unknown):
+def _floor(superheat: float | Unknown) -> list[Finding]:
+    """Liquid comes too near the compressor. It refuses behind a fixed orifice. A valve so low may
+    be on target, but is set before more goes in (READ: a four-way table, GPH1460H41 p. 35; the
+    limit is ours)."""
+    if isinstance(superheat, Unknown) or superheat >= SUPERHEAT_FLOOR_K - SLACK_K:
         return []
-    if superheat >= SUPERHEAT_FLOOR_K - SLACK_K:
-        return []
-    return [
-        Finding(
-            "superheat_floor",
-            REFUSE,
-            (
-                Fact("superheat", "temperature_difference", superheat),
-                Fact("limit", "temperature_difference", SUPERHEAT_FLOOR_K),
-            ),
-        )
-    ]
+    value = Fact("superheat", "temperature_difference", superheat)
+    limit = Fact("limit", "temperature_difference", SUPERHEAT_FLOOR_K)
+    return [Finding("superheat_floor", REFUSE, (value, limit))]
 
 
 def _backed_up(reading: Reading, signs: Signs) -> list[Finding]:
@@ -377,17 +375,26 @@ def _verdict(
         alone = Finding("pressure_alone", REFUSE)
         found.append(alone)
         return POINTS_ELSEWHERE, alone
-    bars = _bars_adding(system, measured) if verdict == CALLS_FOR_CHARGE else None
+    bars = _bars_adding(system, reading, measured) if verdict == CALLS_FOR_CHARGE else None
     if bars is not None:
         found.append(bars)
         return POINTS_ELSEWHERE, bars
     return verdict, target_finding(compared, system, target, reading, value)
 
 
-def _bars_adding(system: System, measured: Measured) -> Finding | None:
+def _bars_adding(system: System, reading: Reading, measured: Measured) -> Finding | None:
     """What blocks adding only, and neither “on target” nor “over”."""
+    absent = all_needed(system, reading)
+    if absent:
+        return missing(absent)
     near = too_near_the_limit(system, measured.bubble_k)
-    return iced(measured.dew_k, measured.superheat_k) if near is None else near
+    if near is not None:
+        return near
+    ice = iced(measured.dew_k, measured.superheat_k)
+    if ice is not None or system.maker_superheat_k is not None:
+        return ice
+    low = _floor(measured.superheat_k)
+    return low[0] if low else None
 
 
 def _verdict_of(compared: Compared) -> Verdict:
@@ -435,6 +442,6 @@ def _same_words(finding: Finding, why: Finding) -> bool:
     """The reason itself, what it says more of, or what cannot be said beside it: that a reading
     looks undercharged which is not to be believed."""
     codes = (finding.code, why.code)
-    if finding.level == SHOWS and why.code in ("iced", "drier", *APART):
+    if finding.level == SHOWS and why.code in ("iced", "drier", "superheat_floor", *APART):
         return True
     return finding is why or codes in (("missing", "missing"), ("freezing", "iced"))

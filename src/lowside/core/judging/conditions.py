@@ -69,6 +69,12 @@ SUCTION_GAUGE_PA = 3.5 * PSI_PA
 LIQUID_GAUGE_PA = 7.0 * PSI_PA
 """Gauge errors allowed by RA3.2 (2013): ±3.5 psi suction, ±7.0 psi liquid."""
 
+FAR_OVER_RATED = 1.4
+"""Above its rated current times this nothing is added, whatever the reason. The approval's figure
+is the current that trips, divided by 1.56 or 1.44 (READ: an article on compressor amperage
+ratings), and a separate overload trips at 1.4 or less (READ: NEC 440.52, by an article on hermetic
+motors). Our choice."""
+
 SPLIT_TOLERANCE_K = 3.0 * FAHRENHEIT_DEGREE_K
 """Temperature split, installer's test. RA3.2, 2008; READ: 3 °F needs no change (ML14XC1 p. 28).
 Another text rejects the test (READ: an article on checking the charge without gauges), so only a
@@ -181,7 +187,7 @@ def plates(system: System, reading: Reading) -> list[Finding]:
         found.append(
             Finding(
                 "current_high",
-                WARN,
+                REFUSE if amps > FAR_OVER_RATED * rated else WARN,
                 (Fact("current", "current", amps), Fact("limit", "current", rated)),
             )
         )

@@ -201,8 +201,8 @@ SENTENCES: dict[str, str] = {
         "print it."
     ),
     "superheat_floor": (
-        "Superheat is {superheat}. Behind a fixed orifice it must not be below {limit}: liquid "
-        "comes too near the compressor."
+        "Superheat is {superheat}. Below {limit} liquid comes too near the compressor. "
+        "Check the clamp, the indoor airflow and the metering device."
     ),
     "approach_gross": (
         "The approach is {gap} off. The method does not work on a unit that far from its charge. "

@@ -366,13 +366,13 @@ def _check_decision(state: State, fields: Fields, problems: dict[str, str]) -> s
     if "reason" in fields.texts:
         return ""
     objection = needs_a_reason(latest)
-    if latest.assessment.verdict != CALLS_FOR_CHARGE:
+    if objection is not None:
+        problems["reason"] = f"{sentence(objection, state.units)} Say why you add anyway."
+    elif latest.assessment.verdict != CALLS_FOR_CHARGE:
         problems["reason"] = (
             f"The readings do not call for charge. {reason(latest.assessment, state.units)} Say "
             "why you add anyway."
         )
-    elif objection is not None:
-        problems["reason"] = f"{sentence(objection, state.units)} Say why you add anyway."
     return ""
 
 

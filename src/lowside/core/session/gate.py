@@ -1,7 +1,7 @@
 """Why no refrigerant may go in now: the entry check, the screens and the advice all ask here."""
 
 from lowside.core.handbook.system import BY_WEIGHT
-from lowside.core.judging.charge import NEARLY_EMPTY, UNKNOWN, UNSAFE, reason
+from lowside.core.judging.charge import CALLS_FOR_CHARGE, NEARLY_EMPTY, UNKNOWN, UNSAFE, reason
 from lowside.core.judging.findings import DANGER, REFUSE, sentence
 from lowside.core.numbers.unit_choice import label
 from lowside.core.session.block import (
@@ -231,16 +231,8 @@ def _by_reading(state: State) -> list[Block]:
                 WEIGH_IN,
             )
         ]
-    if latest.assessment.verdict == UNKNOWN:
-        return [
-            Block(
-                "reading_unknown",
-                reason(latest.assessment, state.units),
-                "Take a complete reading first.",
-            )
-        ]
     refused = never_added_to(latest)
-    if refused is not None:
+    if refused is not None and refused.code != "missing":
         return [
             Block(
                 "reading_refused",
@@ -248,8 +240,18 @@ def _by_reading(state: State) -> list[Block]:
                 "No reason opens this. Fix the cause, then take a new reading.",
             )
         ]
+    if refused is not None or latest.assessment.verdict == UNKNOWN:
+        why = latest.assessment.reason_finding if refused is None else refused
+        return [
+            Block(
+                "reading_unknown",
+                sentence(why, state.units),
+                "Take a complete reading first.",
+            )
+        ]
+    # On target no shot is advised while this is open, so it is no alert there.
     objection = open_objection(state)
-    if objection is not None:
+    if objection is not None and latest.assessment.verdict == CALLS_FOR_CHARGE:
         return [
             Block(
                 "reading_reason",

@@ -1,12 +1,12 @@
 """Which readings a technician may go against, and only with a reason.
 
-A refusal holds whatever anybody writes. Beside a reading that calls for charge, and for nothing
-else, the few in `WITH_A_REASON` ask for one: a refusal that a reason opens would hide what else the
-reading lacks. The table with the source of each is in `docs/permission.md`. A reason counts for the
-finding it was written against, not for one that comes later.
+A refusal holds whatever anybody writes. Beside a reading that calls for charge or is on target,
+and says nothing else, the few in `WITH_A_REASON` ask for one: a refusal that a reason opens would
+hide what else the reading lacks. The table with the source of each is in `docs/permission.md`. A
+reason counts for the finding it was written against, not for one that comes later.
 """
 
-from lowside.core.judging.charge import CALLS_FOR_CHARGE, OVER, POINTS_ELSEWHERE
+from lowside.core.judging.charge import CALLS_FOR_CHARGE, ON_TARGET, OVER, POINTS_ELSEWHERE
 from lowside.core.judging.findings import Finding
 from lowside.core.session.state import (
     DECIDED_TO_ADD,
@@ -28,9 +28,11 @@ subcooling once it is steady (READ: LCS 5.2.2); whether it cycles, only the tech
 def never_added_to(taken: Taken) -> Finding | None:
     """What this reading says against adding that no reason opens; `None` when nothing does."""
     assessment = taken.assessment
-    if assessment is None or assessment.verdict not in (POINTS_ELSEWHERE, OVER):
+    if assessment is None:
         return None
-    return assessment.reason_finding
+    if assessment.verdict in (POINTS_ELSEWHERE, OVER):
+        return assessment.reason_finding
+    return assessment.bars_adding
 
 
 def needs_a_reason(taken: Taken) -> Finding | None:
@@ -56,10 +58,11 @@ def _not_answered(taken: Taken, decided: Taken | None) -> Finding | None:
 
 
 def _asking(taken: Taken) -> list[Finding]:
-    """What asks for a reason beside a reading that calls for charge."""
-    if taken.assessment is None or taken.assessment.verdict != CALLS_FOR_CHARGE:
+    """What asks for a reason beside a reading that calls for charge, or is on target."""
+    assessment = taken.assessment
+    if assessment is None or assessment.verdict not in (CALLS_FOR_CHARGE, ON_TARGET):
         return []
-    return [each for each in taken.assessment.findings if each.code in WITH_A_REASON]
+    return [each for each in assessment.findings if each.code in WITH_A_REASON]
 
 
 def gone_against(state: State) -> Finding | None:
@@ -67,8 +70,9 @@ def gone_against(state: State) -> Finding | None:
     decided = decided_on(state)
     if decided is None or decided.assessment is None or state.decision != DECIDED_TO_ADD:
         return None
-    if decided.assessment.verdict == CALLS_FOR_CHARGE:
-        return needs_a_reason(decided)
+    asked = needs_a_reason(decided)
+    if asked is not None or decided.assessment.verdict == CALLS_FOR_CHARGE:
+        return asked
     return decided.assessment.reason_finding
 
 
