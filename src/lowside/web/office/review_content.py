@@ -64,6 +64,7 @@ def review_context(screen: Screen, visitor: str, beside: Sequence[Flag]) -> dict
         "comment": _form(screen, COMMENT.name, 2, {}),
         "sign_off": _form(screen, SIGN_OFF.name, 3, {"signed": visitor}),
         "can_sign": state.closed is not None,
+        "entries": review.entries,
     }
 
 
