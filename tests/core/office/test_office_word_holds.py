@@ -13,7 +13,7 @@ from strategies import Book, ready_to_charge, ulid, with_units
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.numbers.units import POUND_KG
 from lowside.core.office.flags import flags_of
-from lowside.core.office.review import COMMENT, SIGN_OFF, review_of
+from lowside.core.office.review import COMMENT, SIGN_OFF, covers_now, review_of
 from lowside.core.office.service_record import addition, amount
 from lowside.core.office.unit_rows import at_unit
 from lowside.core.session.corrections import amend_data
@@ -231,8 +231,8 @@ def test_a_sign_off_does_not_cover_what_arrives_with_an_earlier_clock() -> None:
     book = visit(1, "2026-05-10", 3.0)
     shot_closed = next(event for event in book.events if event.kind == "shot.closed")
     close = book.events[-1]
-    count = review_of(fold(book.events)).entries
-    by(book, SERVER, SIGN_OFF.kind, {"signed": "B. Chief", "entries": str(count)})
+    count = covers_now(fold(book.events))
+    by(book, SERVER, SIGN_OFF.kind, {"signed": "B. Chief", "entries": count})
     by(book, SERVER, COMMENT.kind, {"comment": "Seen"})
     assert review_of(fold(book.events)).is_signed
     helper = replace(
@@ -261,8 +261,8 @@ def test_a_sign_off_without_a_number_goes_by_the_order_as_before() -> None:
 def test_the_offices_own_void_changes_nothing_that_was_signed_off(handbook: Handbook) -> None:
     book = visit(1, "2026-05-10", 3.0)
     comment = by(book, SERVER, COMMENT.kind, {"comment": "Wrong"})
-    count = review_of(fold(book.events)).entries
-    by(book, SERVER, SIGN_OFF.kind, {"signed": "B. Chief", "entries": str(count)})
+    count = covers_now(fold(book.events))
+    by(book, SERVER, SIGN_OFF.kind, {"signed": "B. Chief", "entries": count})
     flags = flags_of(fold(book.events), None, handbook)
     by(book, SERVER, "event.voided", {"target": comment.eid})
     state = fold(book.events)

@@ -268,13 +268,13 @@ def _corrected_twice(state: State) -> list[str]:
 
 def _late(state: State) -> list[Flag]:
     closed = False
-    late = 0
-    others = not_the_offices(state)
+    after: list[str] = []
     for entry in state.entries:
         if entry.kind == "session.closed" and entry.status == STANDS:
             closed = True
-        elif closed and entry.eid in others and entry.kind != "units.set":
-            late = late + 1
+        elif closed and entry.kind != "units.set":
+            after.append(entry.eid)
+    late = len(not_the_offices(state).intersection(after)) if after else 0
     if late == 0:
         return []
     return [Flag("late", "1 entry" if late == 1 else f"{late} entries")]

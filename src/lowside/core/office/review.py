@@ -62,8 +62,6 @@ class Review:
     signed: SignOff | None
     changed_since: bool
     """Something was written to the session after the sign-off, or arrived after it."""
-    entries: int
-    """Those that are not the office's own."""
 
     @property
     def is_signed(self) -> bool:
@@ -76,7 +74,8 @@ def review_of(state: State) -> Review:
     signed: SignOff | None = None
     changed = False
     covered = ""
-    others = not_the_offices(state)
+    signs = any(entry.kind == SIGN_OFF.kind for entry in state.entries)
+    others = not_the_offices(state) if signs else set()
     for entry in state.entries:
         if entry.kind == SIGN_OFF.kind and entry.status == STANDS:
             judged = [(name, entry.data[name]) for name in JUDGED if name in entry.data]
@@ -95,8 +94,13 @@ def review_of(state: State) -> Review:
         elif entry.eid in others:
             changed = True
     if covered != "":
-        changed = covered != str(len(others))
-    return Review(tuple(comments), signed, changed, len(others))
+        changed = covered != covers_now(state)
+    return Review(tuple(comments), signed, changed)
+
+
+def covers_now(state: State) -> str:
+    """What a sign-off keeps as ENTRIES."""
+    return str(len(not_the_offices(state)))
 
 
 def not_the_offices(state: State) -> set[str]:

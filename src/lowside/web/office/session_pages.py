@@ -13,9 +13,9 @@ from lowside.core.office.review import (
     COMMENT,
     ENTRIES,
     SIGN_OFF,
+    covers_now,
     judged_now,
     offices_own,
-    review_of,
 )
 from lowside.core.pages import addresses
 from lowside.core.pages.screen import Attempt
@@ -100,7 +100,7 @@ def _write(request: Request, desk: Desk, sid: str, typed: Typed, form: Form) -> 
     eid = typed.get("eid", "")
     data = kept_data(form, typed) | {"by": visitor_of(request).name}
     if form is SIGN_OFF:
-        count = str(review_of(state).entries)
+        count = covers_now(state)
         if find_entry(state, eid) is None and typed.get(ENTRIES, "") != count:
             return _session(request, desk, state, Attempt(form.name, typed, {}, ARRIVED))
         data[ENTRIES] = count
