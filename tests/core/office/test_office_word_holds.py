@@ -168,11 +168,13 @@ def status(book: Book, event: Event) -> str:
     return entry.status
 
 
-def test_no_correction_of_the_offices_entries_counts_and_it_stays_to_be_seen() -> None:
+def test_no_correction_of_the_offices_entries_counts_and_it_stays_to_be_seen(
+    handbook: Handbook,
+) -> None:
     book, comment, sign_off = signed()
     for dev in ("phone-1", SERVER):
         for target in (comment, sign_off):
-            data = {"signed": "A. Owner", "comment": "All fine"}
+            data = {"signed": "A. Owner", "comment": dev}
             by(book, dev, "event.amended", amend_data(target.eid, data))
     state = fold(book.events)
     review = review_of(state)
@@ -182,6 +184,7 @@ def test_no_correction_of_the_offices_entries_counts_and_it_stays_to_be_seen() -
     assert review.changed_since
     assert len([one for one in state.entries if one.kind == "event.amended"]) == 4
     assert not any(one.amended for one in state.entries)
+    assert "conflict" not in [flag.code for flag in flags_of(state, None, handbook)]
 
 
 def test_only_the_server_voids_and_restores_what_the_office_wrote() -> None:

@@ -168,6 +168,9 @@ def test_the_office_voids_and_restores_its_own_entry(site: Site, book: Book) -> 
         answer = site.post(form.action, form.values | {"reason": "Another unit"})
         assert answer.status == 303
         assert answer.response.headers["location"] == page + "#timeline"
+    # Another page that is still open says the same once more.
+    eid = form.values["eid"][:-1] + ("0" if form.values["eid"][-1] != "0" else "1")
+    assert site.post(form.action, form.values | {"eid": eid}).status == 303
     (void,) = written(site, book, "event.voided")
     assert void.data["target"] == comment.eid
     review = review_of(site.state(book.sid))
