@@ -123,11 +123,13 @@ def test_files_and_names_are_where_they_are_looked_for(root: Path) -> None:
         assert name in comment, name
         assert f"`{name}`" in page, name
     asked = set(re.findall(r"\$\{(\w+)\}", text))
-    assert asked == set(re.findall(r"\w+_PASSWORD", comment)) == {"OWNER_PASSWORD", "MILL_PASSWORD"}
+    named = set(re.findall(r"\w+_(?:PASSWORD|ZONE)", comment))
+    assert asked == named == {"OWNER_PASSWORD", "MILL_PASSWORD", "SHOP_ZONE"}
     owner = SERVICES["db"]["environment"]["POSTGRES_PASSWORD"]
     assert SERVICES["prepare"]["environment"] == {"PGPASSWORD": owner}
     for name in SERVERS:
-        assert SERVICES[name]["environment"] == {"PGPASSWORD": "${MILL_PASSWORD}"}
+        set_there = {"PGPASSWORD": "${MILL_PASSWORD}", "TZ": "${SHOP_ZONE}"}
+        assert SERVICES[name]["environment"] == set_there
     (volume,) = SERVICES["db"]["volumes"]
     assert volume.split(":")[0] in compose()["volumes"]
 

@@ -6,8 +6,8 @@ from strategies import Book, sessions, set_up
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.numbers.units import POUND_KG
-from lowside.core.session.corrections import amend_data, amendments, voided_by
-from lowside.core.session.events import Event, in_order
+from lowside.core.session.corrections import amend_data, amendments, owners, voided_by
+from lowside.core.session.events import Event, in_order, writer_of
 from lowside.core.session.fold import fold
 from lowside.core.session.state import STANDS, VOIDED, State
 
@@ -126,6 +126,7 @@ def test_an_entry_is_struck_out_exactly_when_a_standing_later_strike_out_says_so
 ) -> None:
     ordered = in_order(events)
     voided = voided_by(ordered)
+    owned = owners(ordered)
     for at, event in enumerate(ordered):
         strikes = [
             other.eid
@@ -133,6 +134,7 @@ def test_an_entry_is_struck_out_exactly_when_a_standing_later_strike_out_says_so
             if other.kind == "event.voided"
             and other.data.get("target") == event.eid
             and other.eid not in voided
+            and owned.get(event.eid, writer_of(other.dev)) == writer_of(other.dev)
         ]
         assert (event.eid in voided) == bool(strikes)
     for target, data in amendments(ordered, voided).items():

@@ -10,14 +10,22 @@ from lowside.core.judging.charge import ON_TARGET, OVER, Assessment
 from lowside.core.numbers.unit_choice import UnitChoice, label, small_mass
 from lowside.core.numbers.units import label as seconds_label
 from lowside.core.office.dates import day_text, local_day
-from lowside.core.office.review import VERDICT_NAMES
+from lowside.core.office.review import VERDICT_NAMES, not_the_offices, review_of
 from lowside.core.session.cylinder import reconcile_session
-from lowside.core.session.events import Moment
+from lowside.core.session.events import Moment, writer_of
 from lowside.core.session.final_wait import early, reason_of
 from lowside.core.session.heavy_shot import far_from_plan
 from lowside.core.session.hose_charge import hoses_bring
 from lowside.core.session.ledger import LOST, CylinderUse, between
-from lowside.core.session.state import DECIDED_TO_ADD, STANDS, State, Taken, latest_reading
+from lowside.core.session.state import (
+    DECIDED_TO_ADD,
+    STANDS,
+    Entry,
+    State,
+    Taken,
+    find_entry,
+    latest_reading,
+)
 from lowside.core.session.steady import COUNTED
 from lowside.core.session.weighing import difference
 
@@ -34,6 +42,7 @@ FlagCode = Literal[
     "stopped",
     "again",
     "late",
+    "changed",
     "conflict",
     "aside",
 ]
@@ -51,6 +60,7 @@ FLAG_NAMES: dict[FlagCode, str] = {
     "stopped": "Unit stopped",
     "again": "Unit topped up again",
     "late": "Written after closing",
+    "changed": "Changed since it was signed off",
     "conflict": "Entries conflict",
     "aside": "Entries set aside",
 }
@@ -96,8 +106,12 @@ def flags_of(state: State, last: Assessment | None, handbook: Handbook) -> tuple
         times = "once" if len(stops) == 1 else f"{len(stops)} times"
         found.append(Flag("stopped", f"Stopped {times}"))
     found.extend(_late(state))
-    if state.flags:
-        found.append(Flag("conflict", state.flags[0]))
+    review = review_of(state)
+    if review.signed is not None and review.changed_since:
+        found.append(Flag("changed", "Signed off by " + review.signed.signed))
+    conflicts = [*state.flags, *_corrected_twice(state)]
+    if conflicts:
+        found.append(Flag("conflict", conflicts[0]))
     return tuple(found)
 
 
@@ -232,14 +246,35 @@ def _checks(state: State) -> list[Flag]:
     return found
 
 
+def _corrected_twice(state: State) -> list[str]:
+    """Two devices' corrections of one entry that do not agree, in words."""
+    last: dict[str, Entry] = {}
+    for entry in state.entries:
+        if entry.kind != "event.amended" or entry.status != STANDS:
+            continue
+        target = find_entry(state, entry.data.get("target", ""))
+        if target is None or target.status != STANDS or not target.amended:
+            continue
+        earlier = last.get(target.eid)
+        other = earlier is not None and writer_of(earlier.dev) != writer_of(entry.dev)
+        if earlier is not None and other and earlier.data != entry.data:
+            return [
+                f"Two devices corrected an entry (“{target.kind}”) differently. The later one "
+                "counts; both are on the timeline."
+            ]
+        last[target.eid] = entry
+    return []
+
+
 def _late(state: State) -> list[Flag]:
     closed = False
-    late = 0
+    after: list[str] = []
     for entry in state.entries:
         if entry.kind == "session.closed" and entry.status == STANDS:
             closed = True
-        elif closed and not entry.kind.startswith("office.") and entry.kind != "units.set":
-            late = late + 1
+        elif closed and entry.kind != "units.set":
+            after.append(entry.eid)
+    late = len(not_the_offices(state).intersection(after)) if after else 0
     if late == 0:
         return []
     return [Flag("late", "1 entry" if late == 1 else f"{late} entries")]

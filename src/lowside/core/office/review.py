@@ -1,7 +1,7 @@
 """The office's review of a session: comments and the sign-off, each an event with its writer.
 
-A sign-off covers what was there. When anything else is written later the session needs a look
-again.
+A sign-off covers what was there. When anything else is written later, or arrives later, the
+session needs a look again.
 """
 
 from dataclasses import dataclass
@@ -10,7 +10,8 @@ from typing import Literal
 from lowside.core.handbook.fields import Field, Form, text_field
 from lowside.core.judging.charge import Assessment, Verdict
 from lowside.core.numbers.unit_choice import label
-from lowside.core.session.events import Moment
+from lowside.core.session.corrections import owners
+from lowside.core.session.events import Moment, writer_of
 from lowside.core.session.state import STANDS, State
 
 COMMENT = Form(
@@ -29,6 +30,10 @@ SIGN_OFF = Form(
 
 JUDGED = ("verdict", "superheat", "subcooling", "tables")
 """What a sign-off keeps of how the session was judged then."""
+
+ENTRIES = "entries"
+"""How many entries a sign-off is made for: one written before it may arrive after it."""
+ARRIVED = "Entries arrived since. Look again, then sign off."
 
 
 @dataclass(frozen=True)
@@ -56,7 +61,7 @@ class Review:
     comments: tuple[Comment, ...]
     signed: SignOff | None
     changed_since: bool
-    """Something was written to the session after the sign-off."""
+    """Something was written to the session after the sign-off, or arrived after it."""
 
     @property
     def is_signed(self) -> bool:
@@ -68,6 +73,9 @@ def review_of(state: State) -> Review:
     comments: list[Comment] = []
     signed: SignOff | None = None
     changed = False
+    covered = ""
+    signs = any(entry.kind == SIGN_OFF.kind for entry in state.entries)
+    others = not_the_offices(state) if signs else set()
     for entry in state.entries:
         if entry.kind == SIGN_OFF.kind and entry.status == STANDS:
             judged = [(name, entry.data[name]) for name in JUDGED if name in entry.data]
@@ -79,12 +87,42 @@ def review_of(state: State) -> Review:
                 tuple(entry.data["flags"].split()) if "flags" in entry.data else None,
             )
             changed = False
+            covered = entry.data.get(ENTRIES, "")
         elif entry.kind == COMMENT.kind and entry.status == STANDS:
             text = entry.data.get("comment", "")
             comments.append(Comment(entry.eid, entry.moment, entry.data.get("by", ""), text))
-        elif not entry.kind.startswith("office."):
+        elif entry.eid in others:
             changed = True
+    if covered != "":
+        changed = covered != covers_now(state)
     return Review(tuple(comments), signed, changed)
+
+
+def covers_now(state: State) -> str:
+    """What a sign-off keeps as ENTRIES."""
+    return str(len(not_the_offices(state)))
+
+
+def not_the_offices(state: State) -> set[str]:
+    """Entries that are not the office's own, nor voids of those."""
+    owned = owners(state.entries)
+    return {
+        one.eid
+        for one in state.entries
+        if not one.kind.startswith("office.")
+        and not (one.kind == "event.voided" and one.eid in owned)
+    }
+
+
+def offices_own(state: State, writer: str) -> set[str]:
+    """The office's entries that it may void on the server `writer`, and the voids of those."""
+    owned = owners(state.entries)
+    return {
+        one.eid
+        for one in state.entries
+        if owned.get(one.eid, "") == writer_of(writer)
+        and (one.kind == "event.voided" or one.kind.startswith("office."))
+    }
 
 
 def judged_now(state: State, assessment: Assessment | None, tables: str) -> dict[str, str]:

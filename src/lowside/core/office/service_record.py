@@ -26,7 +26,16 @@ from lowside.core.office.dates import local_day
 from lowside.core.office.leak_rate import ANNUALIZING, ROLLING, Addition, RateMethod
 from lowside.core.office.rule_set import USES, ApplianceUse
 from lowside.core.session.events import Moment
-from lowside.core.session.state import STANDS, State, added_kg, unweighed_shots
+from lowside.core.session.ledger import ROUNDING_KG
+from lowside.core.session.state import (
+    STANDS,
+    Shot,
+    State,
+    Weight,
+    shots_by_cylinder,
+    sum_of_shots,
+    unweighed_of,
+)
 from lowside.core.session.weighing import charged_kg, whole_charge
 
 USE_NAMES: dict[ApplianceUse, str] = {
@@ -149,9 +158,14 @@ class Amount:
 
     added_kg: float
     recovered_kg: float
-    at_least: bool
+    unknown: int
+    """Shots that neither a scale nor a cylinder's two weights tell of."""
     by_weights: bool
     """A shot was not weighed, so the difference of start and end weight was taken."""
+
+    @property
+    def at_least(self) -> bool:
+        return self.unknown > 0
 
 
 @dataclass(frozen=True)
@@ -249,19 +263,38 @@ def written_charge(fields: Fields) -> tuple[float | None, str]:
 
 
 def amount(state: State) -> Amount:
-    """What went in and what was recovered. What the hoses brought is not in it."""
-    shots = added_kg(state)
-    at_least = unweighed_shots(state) > 0
+    """What went in and what was recovered. What the hoses brought is not in it.
+
+    Each cylinder by its own shots and its own weights.
+    """
+    charged = charged_kg(state)
+    weights = [(used.start, used.end) for used in state.used_before]
+    weights.append((state.start_weight, state.end_weight))
+    # No entry says which of several cylinders a weigh-in was from.
+    several = charged > ROUNDING_KG and len(weights) > 1
+    unknown = 0
     by_weights = False
-    if at_least and state.start_weight is not None and state.end_weight is not None:
-        taken = state.start_weight.kg - state.end_weight.kg - charged_kg(state)
-        by_weights = True
-        at_least = False
-        shots = max(shots, taken)
+    total = charged
+    for (start, end), shots in zip(weights, shots_by_cylinder(state), strict=True):
+        fed, unweighed = sum_of_shots(shots), unweighed_of(shots)
+        if unweighed > 0 and start is not None and end is not None:
+            by_weights = True
+            fed = max(fed, start.kg - end.kg - charged)
+            if not several and _around(state, start, shots, end):
+                unweighed = 0
+        unknown = unknown + unweighed
+        total = total + fed
     recovered = 0.0
     for one in state.recovered:
         recovered = recovered + one.kg
-    return Amount(shots + charged_kg(state), recovered, at_least, by_weights)
+    return Amount(total, recovered, unknown, by_weights)
+
+
+def _around(state: State, start: Weight, shots: Sequence[Shot], end: Weight) -> bool:
+    """Whether the weights were entered before the first and after the last of these shots."""
+    order = [entry.eid for entry in state.entries]
+    first, last = order.index(shots[0].eid), order.index(shots[-1].eid)
+    return order.index(start.eid) < first and last < order.index(end.eid)
 
 
 def addition(state: State) -> Addition | None:

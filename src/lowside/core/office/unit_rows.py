@@ -38,8 +38,7 @@ def at_unit(state: State, last: Assessment | None) -> AtUnit:
     use = unit_use_of(state)
     if use is not None:
         found = amount(state)
-        unknown = use.unweighed_shots if found.at_least else 0
-        use = replace(use, added_kg=found.added_kg, unweighed_shots=unknown)
+        use = replace(use, added_kg=found.added_kg, unweighed_shots=found.unknown)
     return AtUnit(
         state.sid,
         state.started.at if state.started is not None else 0,

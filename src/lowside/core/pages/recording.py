@@ -65,6 +65,8 @@ SETTLE_FIRST = (
 
 READ_AGAIN = "Every box is as it was written last. Read all gauges again, and correct what differs."
 
+SAVED_BEFORE = "This was saved before with other values. Save again to add what it says now."
+
 NEXT_PART: dict[str, str] = {"": "1", "1": "2", "2": "3"}
 """The mark of the part after this one. It is a letter of that part's id, where no page's own forms
 have one (see `Screen.eid`)."""
@@ -148,8 +150,7 @@ def record_form(
         return Refusal(_address_again(address, typed), attempt)
     if earlier is not None:
         # Back and Save again: the page is older than its own entry.
-        message = "This was saved before with other values. Save again to add what it says now."
-        return Refusal(_address_again(address, typed), Attempt(name, typed, {}, message))
+        return Refusal(_address_again(address, typed), Attempt(name, typed, {}, SAVED_BEFORE))
     data = accepted.data
     if name == "shot_open":
         advice = advise(state, now)

@@ -11,6 +11,7 @@ from lowside.core.pages import addresses
 from lowside.core.pages.figures import figures_of
 from lowside.core.pages.screen import Attempt, Screen
 from lowside.core.pages.wording import clock_seconds, day, ticket_number, title_of
+from lowside.core.session.corrections import owners
 from lowside.core.session.events import FIRST_KIND, writer_of
 from lowside.core.session.photos import PHOTO_KIND, photo_name
 from lowside.core.session.state import READING_KINDS, STANDS, Entry, State
@@ -68,11 +69,14 @@ def timeline_context(screen: Screen, about: str) -> dict[str, Any]:
     first, last = page_of(len(state.entries), about)
     here = addresses.timeline(state.sid, last if last < len(state.entries) else 0)
     titles = titles_of(state)
+    owned = owners(state.entries)
     entries: list[dict[str, Any]] = []
     number = FIRST_VOID_FORM
     for entry in state.entries[first:last]:
         eid = screen.eid(number)
         shown = entry_context(state, screen.procedure, entry, eid, titles, here)
+        if entry.eid in owned:
+            shown["void"] = None
         if shown["day"] != day(state.entries[0].moment):
             shown["time"] = shown["day"] + " " + shown["time"]
         entries.append(shown)
@@ -132,7 +136,7 @@ def entry_context(
             "back": back,
             "button": "Restore it" if entry.kind == "event.voided" else "Void it",
         }
-        if standing and entry.kind != FIRST_KIND
+        if standing
         else None,
     }
 

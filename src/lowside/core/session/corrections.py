@@ -2,11 +2,18 @@
 
 Voiding a void restores what it voided, because voids are settled from the latest back: by the time
 one is looked at, it is known whether it is still valid.
+
+What the office wrote is corrected by nobody, and voided and restored by its own writer alone. A
+session's start is neither.
 """
 
 from collections.abc import Mapping, Sequence
 
-from lowside.core.session.events import Event
+from lowside.core.session.events import FIRST_KIND, Event, writer_of
+from lowside.core.session.state import Entry
+
+NOBODY = "."
+"""In place of a writer, whose name has no dot."""
 
 
 def amend_data(target: str, data: Mapping[str, str]) -> dict[str, str]:
@@ -14,20 +21,39 @@ def amend_data(target: str, data: Mapping[str, str]) -> dict[str, str]:
     return {"target": target, **data}
 
 
+def owners(ordered: Sequence[Event | Entry]) -> dict[str, str]:
+    """eid of each entry that not everybody may void, and of what is about it -> who may."""
+    found: dict[str, str] = {}
+    for event in ordered:
+        target = event.data.get("target", "")
+        if target in found:
+            found[event.eid] = found[target]
+        elif event.kind.startswith("office."):
+            found[event.eid] = writer_of(event.dev)
+        elif event.kind == FIRST_KIND:
+            found[event.eid] = NOBODY
+    return found
+
+
 def voided_by(ordered: Sequence[Event]) -> dict[str, str]:
     """eid of each voided event -> eid of the void, later voids first."""
+    owned = owners(ordered)
     voided: dict[str, str] = {}
     for event in reversed(ordered):
         if event.kind == "event.voided" and event.eid not in voided:
-            voided[event.data.get("target", "")] = event.eid
+            target = event.data.get("target", "")
+            writer = writer_of(event.dev)
+            if owned.get(target, writer) == writer:
+                voided[target] = event.eid
     return voided
 
 
 def amendments(ordered: Sequence[Event], voided: Mapping[str, str]) -> dict[str, Mapping[str, str]]:
     """eid -> the data that replaces it; the last amendment of each that was not voided wins."""
+    owned = owners(ordered)
     found: dict[str, Mapping[str, str]] = {}
     for event in ordered:
-        if event.kind == "event.amended" and event.eid not in voided:
-            target = event.data.get("target", "")
+        target = event.data.get("target", "")
+        if event.kind == "event.amended" and event.eid not in voided and target not in owned:
             found[target] = {k: v for k, v in event.data.items() if k != "target"}
     return found

@@ -26,8 +26,7 @@ from lowside.core.numbers.unit_choice import UnitChoice, label
 from lowside.core.session import cylinder as cylinders
 from lowside.core.session import gate, recovering, scale_entry, weighing
 from lowside.core.session.block import BlockCode
-from lowside.core.session.corrections import amend_data
-from lowside.core.session.events import FIRST_KIND
+from lowside.core.session.corrections import amend_data, owners
 from lowside.core.session.flammability import questions_for
 from lowside.core.session.ledger import STEPS_ALLOWED, label_key
 from lowside.core.session.overriding import needs_a_reason
@@ -442,6 +441,6 @@ def _check_void(state: State, fields: Fields) -> str:
         return "There is no such entry to void."
     if entry.status != STANDS:
         return "That entry is already void."
-    if entry.kind == FIRST_KIND:
-        return "The start of a session cannot be voided."
+    if entry.eid in owners(state.entries):
+        return "The start of a session and the office’s entries cannot be voided here."
     return ""

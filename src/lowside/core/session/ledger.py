@@ -10,7 +10,7 @@ from typing import Literal
 
 from lowside.core.numbers.unit_choice import UnitChoice, label, small_mass
 from lowside.core.session.events import Moment
-from lowside.core.session.state import State, shots_of_cylinder, sum_of_shots
+from lowside.core.session.state import State, shots_by_cylinder, shots_of_cylinder, sum_of_shots
 
 WarningCode = Literal["lost", "gained", "no_end_weight", "tare_changed", "refrigerant_changed"]
 
@@ -106,9 +106,9 @@ def uses_before(state: State) -> list[CylinderUse]:
     fed a shot: the others were typed wrong or not used."""
     found: list[CylinderUse] = []
     last = use_of(state)
-    first = 0
-    for used in state.used_before:
-        if last is not None and used.shots_until > first:
+    fed = shots_by_cylinder(state)
+    for i, used in enumerate(state.used_before):
+        if last is not None and len(fed[i]) > 0:
             found.append(
                 replace(
                     last,
@@ -118,10 +118,9 @@ def uses_before(state: State) -> list[CylinderUse]:
                     start_kg=None if used.start is None else used.start.kg,
                     end_kg=None if used.end is None else used.end.kg,
                     resolution_kg=None if used.scale is None else used.scale.resolution_kg,
-                    added_kg=sum_of_shots(state.shots[first : used.shots_until]),
+                    added_kg=sum_of_shots(fed[i]),
                 )
             )
-        first = used.shots_until
     return found
 
 

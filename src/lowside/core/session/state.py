@@ -284,13 +284,18 @@ def added_kg(state: State) -> float:
 
 def shots_of_cylinder(state: State) -> Sequence[Shot]:
     """Those fed from the cylinder that is connected now."""
-    return state.shots[_shots_before(state) :]
+    return shots_by_cylinder(state)[-1]
 
 
-def _shots_before(state: State) -> int:
-    """Shots fed from the cylinders before this one."""
-    count = len(state.used_before)
-    return 0 if count == 0 else state.used_before[count - 1].shots_until
+def shots_by_cylinder(state: State) -> list[Sequence[Shot]]:
+    """Those fed from each of `used_before`, and from the one that is connected now."""
+    found: list[Sequence[Shot]] = []
+    first = 0
+    for used in state.used_before:
+        found.append(state.shots[first : used.shots_until])
+        first = used.shots_until
+    found.append(state.shots[first:])
+    return found
 
 
 def unweighed_shots(state: State) -> int:

@@ -122,14 +122,22 @@ class Desk:
                 part = None if isinstance(outcome, Refusal) else outcome.rest
         return outcome
 
-    def write_once(self, sid: str, eid: str, kind: str, data: Mapping[str, str]) -> bool:
-        """Write an event of the office's, each form once; `False` when its id is no ULID."""
+    def write_once(
+        self, sid: str, eid: str, kind: str, data: Mapping[str, str]
+    ) -> Mapping[str, str] | None:
+        """Write an event of the office's, each form once.
+
+        Returns
+            What is written of this form, now or before; `None` when its id is no ULID.
+        """
         if not is_ulid(eid):
-            return False
+            return None
         with self._writing:
-            if not any(event.eid == eid for event in self.store.events(sid)):
-                self.append(sid, eid, kind, data)
-        return True
+            for event in self.store.events(sid):
+                if event.eid == eid:
+                    return event.data
+            self.append(sid, eid, kind, data)
+        return data
 
     def _judged(self, events: list[Event]) -> State:
         return self._folded.state(events, self.handbook)

@@ -1,11 +1,10 @@
 """What the office pages print. Every judgment comes from the core; this only arranges it."""
 
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from typing import Any
 from urllib.parse import urlencode
 
-from lowside.core.handbook.handbook import Handbook
 from lowside.core.numbers.unit_choice import UnitChoice, small_mass_unit
 from lowside.core.numbers.units import label, show
 from lowside.core.office.cylinders import ABOUT
@@ -17,7 +16,13 @@ from lowside.core.office.visits import Visit, side_by_side
 from lowside.core.pages.home import unit_name
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.ticket import ticket_context
-from lowside.core.pages.timeline import entry_context, page_of, titles_of, typed_lines
+from lowside.core.pages.timeline import (
+    FIRST_VOID_FORM,
+    entry_context,
+    page_of,
+    titles_of,
+    typed_lines,
+)
 from lowside.core.pages.wording import day, ticket_number
 from lowside.core.session.events import Moment, elapsed, writer_of
 from lowside.core.session.state import Entry, State, sum_of_shots
@@ -25,7 +30,7 @@ from lowside.core.session.unit_history import UnitLine, unit_histories
 from lowside.store import Quarantined
 from lowside.store.lists import Unit
 from lowside.web.office.law_content import additions_context, law_context
-from lowside.web.office.links import session_href, unit_href
+from lowside.web.office.links import session_href, unit_href, void_href
 from lowside.web.office.unit_chart import added_chart, readings_chart
 from lowside.web.office.unit_records import UnitSessions
 
@@ -42,12 +47,14 @@ WEIGHTS = UnitChoice()
 """Lists mix sessions of different units, so they are shown in one."""
 
 
-def session_context(state: State, handbook: Handbook, up_to: str = "") -> dict[str, Any]:
+def session_context(screen: Screen, up_to: str, own: Collection[str]) -> dict[str, Any]:
     """Context of `office/session.html`: the ticket, a page of the timeline and the chart's series.
 
     Args:
         up_to: the number of the last entry of that page, see `timeline.page_of`.
+        own: eids of the entries that the office may void.
     """
+    state, handbook = screen.state, screen.handbook
     count = len(state.entries)
     first, last = page_of(count, up_to)
     titles = titles_of(state)
@@ -60,7 +67,10 @@ def session_context(state: State, handbook: Handbook, up_to: str = "") -> dict[s
         "heading": unit_name(state),
         "sid": state.sid,
         "ticket": ticket_number(state.sid),
-        "entries": [_entry(state, handbook, entry, titles) for entry in state.entries[first:last]],
+        "entries": [
+            _entry(screen, FIRST_VOID_FORM + n - first, state.entries[n], titles, own)
+            for n in range(first, last)
+        ],
         "timeline_note": f"Entries {first + 1} to {last} of {count}."
         if last - first < count
         else "",
@@ -83,14 +93,20 @@ def _last_notes(notes: Sequence[str]) -> list[str]:
 
 
 def _entry(
-    state: State, handbook: Handbook, entry: Entry, titles: Mapping[str, str]
+    screen: Screen, number: int, entry: Entry, titles: Mapping[str, str], own: Collection[str]
 ) -> dict[str, Any]:
-    """A line of the timeline; the office's own forms are known here and not on a phone."""
-    shown = entry_context(state, handbook.procedures.get(state.procedure), entry, "", titles, "")
+    """A line of the timeline; the office's own forms are known here and not on a phone. Its own
+    entries can be voided, by the form of this number."""
+    state = screen.state
+    shown = entry_context(state, screen.procedure, entry, screen.eid(number), titles, "")
+    if entry.eid not in own:
+        shown["void"] = None
+    elif shown["void"] is not None:
+        shown["void"]["action"] = void_href(state.sid)
     if entry.kind in OFFICE_FORMS:
         shown["lines"] = typed_lines(OFFICE_FORMS[entry.kind], entry.data)
-        if entry.data.get("by", "") != "":
-            shown["lines"].append("Written by: " + entry.data["by"])
+    if (entry.kind in OFFICE_FORMS or entry.eid in own) and entry.data.get("by", "") != "":
+        shown["lines"].append("Written by: " + entry.data["by"])
     return shown
 
 

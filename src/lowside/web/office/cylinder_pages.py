@@ -46,6 +46,7 @@ from lowside.web.office.cylinder_content import (
 )
 from lowside.web.office.links import cylinder_href
 from lowside.web.office.missing import not_found
+from lowside.web.office.office_form import saved_before
 from lowside.web.office.record_pages import screen_of
 
 NO_SUCH_CYLINDER = "There is no cylinder of this number."
@@ -90,9 +91,13 @@ def register_cylinder(request: Request, desk: TheDesk, typed: Typed) -> Response
             problems["label"] = "There is one with this number already. Look it up in the list."
         if problems:
             return _new(desk, Attempt(NEW_CYLINDER.name, typed, problems))
-        data = kept_data(NEW_CYLINDER, typed) | {"by": visitor_of(request).name}
-        if not desk.write_once(eid, eid, NEW_CYLINDER.kind, data):
-            return not_found("This form came from an unknown page. Open it again.")
+    data = kept_data(NEW_CYLINDER, typed) | {"by": visitor_of(request).name}
+    written = desk.write_once(eid, eid, NEW_CYLINDER.kind, data)
+    if written is None:
+        return not_found("This form came from an unknown page. Open it again.")
+    other = saved_before(NEW_CYLINDER, typed, written)
+    if other is not None:
+        return _new(desk, other)
     return RedirectResponse(cylinder_href(label, kind), 303)
 
 
@@ -109,8 +114,12 @@ def save_cylinder(
         return _cylinder(desk, one, Attempt(ABOUT.name, typed, problems))
     data = kept_data(ABOUT, typed)
     data |= {"label": one.label, "kind": one.kind, "by": visitor_of(request).name}
-    if not desk.write_once(sid, typed.get("eid", ""), ABOUT.kind, data):
+    written = desk.write_once(sid, typed.get("eid", ""), ABOUT.kind, data)
+    if written is None:
         return not_found("This form came from an unknown page. Open the cylinder and try again.")
+    other = saved_before(ABOUT, typed, written)
+    if other is not None:
+        return _cylinder(desk, one, other)
     return RedirectResponse(cylinder_href(one.label, one.kind), 303)
 
 

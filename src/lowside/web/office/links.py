@@ -19,6 +19,10 @@ def sign_off_href(sid: str) -> str:
     return session_href(sid) + "/sign-off"
 
 
+def void_href(sid: str) -> str:
+    return session_href(sid) + "/void"
+
+
 def unit_href(site: str, unit_label: str) -> str:
     return "/office/unit?" + urlencode({"site": site, "unit": unit_label})
 

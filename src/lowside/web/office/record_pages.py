@@ -17,6 +17,7 @@ from lowside.web.field.pages import TheDesk, Typed
 from lowside.web.office.law_content import record_context, rules_context
 from lowside.web.office.links import session_href
 from lowside.web.office.missing import not_found
+from lowside.web.office.office_form import saved_before
 from lowside.web.office.unit_records import sessions_beside
 
 NO_SUCH_SESSION = "There is no such session in this store."
@@ -46,8 +47,12 @@ def save_record(request: Request, desk: TheDesk, sid: str, typed: Typed) -> Resp
     if problems:
         return _record(desk, state, Attempt(RECORD.name, typed, problems))
     data = kept_data(RECORD, typed) | {"by": visitor_of(request).name}
-    if not desk.write_once(sid, typed.get("eid", ""), RECORD.kind, data):
+    written = desk.write_once(sid, typed.get("eid", ""), RECORD.kind, data)
+    if written is None:
         return not_found("This form came from an unknown page. Open the session and try again.")
+    other = saved_before(RECORD, typed, written)
+    if other is not None:
+        return _record(desk, state, other)
     return RedirectResponse(session_href(sid) + "#law-head", 303)
 
 

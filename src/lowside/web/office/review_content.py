@@ -5,7 +5,7 @@ from typing import Any
 
 from lowside.core.judging.charge import Assessment
 from lowside.core.office.flags import FLAG_NAMES, Flag, flags_of, in_order
-from lowside.core.office.review import COMMENT, SIGN_OFF, judged_now, review_of
+from lowside.core.office.review import COMMENT, SIGN_OFF, covers_now, judged_now, review_of
 from lowside.core.pages.form import Posting, Prefill
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.wording import day_and_time
@@ -64,6 +64,7 @@ def review_context(screen: Screen, visitor: str, beside: Sequence[Flag]) -> dict
         "comment": _form(screen, COMMENT.name, 2, {}),
         "sign_off": _form(screen, SIGN_OFF.name, 3, {"signed": visitor}),
         "can_sign": state.closed is not None,
+        "entries": covers_now(state),
     }
 
 
