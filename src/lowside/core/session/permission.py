@@ -41,7 +41,6 @@ WEIGH_IN_CURE = (
 )
 
 SEARCH_CURE = "Leak-check it, then answer the checks again."
-NOT_SEARCHED = "not_searched"
 
 QUESTIONS: dict[str, str] = {
     "qualified": "license",
@@ -302,16 +301,16 @@ def _by_refrigerant(state: State, refrigerant: Refrigerant) -> list[Block]:
                 + "A receiver stores extra charge, so subcooling at the condenser does not show "
                 "the charge.",
                 "Use the manufacturer’s method, such as the level glass on the receiver. Never go "
-                "by a clear sight glass alone. Or weigh in the charge.",
+                "by a clear sight glass alone. Or weigh in.",
                 form="unit",
             )
         )
     leak = state.checks.get("leak", "")
-    if refrigerant.shifts_when_it_leaks and leak in ("repaired", "leaking", NOT_SEARCHED):
+    if refrigerant.shifts_when_it_leaks and leak in ("repaired", "leaking", "not_searched"):
         # READ for R-407C: top-up not recommended, the composition may have shifted (MCM p. 65,
         # D-series p. 16); R-422B may be topped off (NU-22B). Others by R-407C. That a leak nobody
         # looked for counts as one: ours.
-        leaked = leak != NOT_SEARCHED
+        leaked = leak != "not_searched"
         found.append(
             Block(
                 "blend_shifted",
@@ -390,7 +389,7 @@ def _leak(state: State) -> list[Block]:
     burns = inside is not None and flammable(inside)
     # No reason replaces the search there: common practice, no source.
     must = burns or (inside is not None and inside.shifts_when_it_leaks)
-    if answer == NOT_SEARCHED and (must or checks.get("checks_reason", "") == ""):
+    if answer == "not_searched" and (must or checks.get("checks_reason", "") == ""):
         cure = "Leak-check it, or write at the checks why not. The reason goes on the record."
         if must:
             cure = SEARCH_CURE

@@ -61,9 +61,8 @@ def check_corrected(state: State, amendment: Mapping[str, str]) -> str:
         shot = after.shots[i]
         was = state.shots[i].amount_kg
         amount = shot.amount_kg
-        if amount is None or shot.before_kg is None or amount >= -step_of(state.scale):
-            continue
-        if was is None or amount < was:
+        least = min(-step_of(state.scale), 0.0 if was is None else was)
+        if amount is not None and shot.before_kg is not None and amount < least:
             return _gained(state, shot.before_kg, f"shot {i + 1}")
     return ""
 
@@ -90,6 +89,6 @@ def check_sign(state: State, fields: Fields, name: str, problems: dict[str, str]
     if last is not None and ((shown < -step and last > step) or (shown > step and last < -step)):
         was = label("mass", last, state.units)
         problems[name] = (
-            f"Before this the scale read {was}, on the other side of zero. Type what it shows with "
-            "its sign. If it was zeroed again since, save “Set the scale” again first."
+            f"Before this the scale read {was}, on the other side of zero. Type its sign too. If "
+            "it was zeroed again, save “Set the scale” again first."
         )

@@ -6,7 +6,7 @@ from lowside.core.handbook.fields import Fields
 from lowside.core.handbook.machine import HEATING, PACKAGE, SUCTION_PORT
 from lowside.core.handbook.system import BY_WEIGHT
 from lowside.core.judging.by_weight import weigh_in
-from lowside.core.judging.findings import Unknown, sentence
+from lowside.core.judging.findings import Unknown, missing, sentence
 from lowside.core.numbers.unit_choice import label
 from lowside.core.numbers.units import OUNCE_KG, PSI_PA
 from lowside.core.session import gate
@@ -70,10 +70,10 @@ def whole_charge(state: State) -> Whole:
     if system is None:
         return Whole((), None, "Save the unit first.")
     charge = weigh_in(system)
-    missing = ""
+    absent = ""
     total = 0.0
     if isinstance(charge, Unknown):
-        missing = sentence(charge.reason, state.units)
+        absent = sentence(charge.reason, state.units)
     else:
         plate = "Nameplate" if system.nameplate_refrigerant == "" else "Retrofit label"
         parts.append((plate, charge.nameplate_kg))
@@ -82,17 +82,15 @@ def whole_charge(state: State) -> Whole:
             parts.append(("Line set", charge.line_kg))
             total = total + charge.line_kg
         elif state.machine is None or state.machine.kind != PACKAGE:
-            missing = (
-                "Line set length, the length the nameplate covers and the charge per length are "
-                "missing."
-            )
+            figures = ("line_length", "line_included", "line_adder")
+            absent = sentence(missing(figures), state.units)
     adders = state.walk.get("weighing.total")
     if adders is None:
-        return Whole(tuple(parts), None, missing)
+        return Whole(tuple(parts), None, absent)
     for words, name in (("Indoor coil", "coil_adder"), ("Drier", "drier_adder")):
         parts.append((words, adders.numbers[name]))
         total = total + adders.numbers[name]
-    return Whole(tuple(parts), None if missing != "" else total, missing)
+    return Whole(tuple(parts), None if absent != "" else total, absent)
 
 
 def pressure_verdict(state: State) -> Tightness:
