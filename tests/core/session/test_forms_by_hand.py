@@ -14,6 +14,7 @@ from lowside.core.judging.findings import REFUSE, Finding
 from lowside.core.numbers.unit_choice import UnitChoice
 from lowside.core.numbers.units import POUND_KG, TON_W
 from lowside.core.session import entry as entries_of
+from lowside.core.session import weight_entry
 from lowside.core.session.events import Moment
 from lowside.core.session.overriding import (
     decided_on,
@@ -260,10 +261,12 @@ class TestEntries:
     def test_a_tare_is_no_more_than_the_whole(self) -> None:
         for tare, told_ in ((15.0, False), (15.001, True)):
             problems: dict[str, str] = {}
-            entries_of._check_tare(ready(), fields({"cylinder_tare": tare}), problems)
+            weight_entry.check_tare(ready(), fields({"cylinder_tare": tare}), problems)
             assert ("cylinder_tare" in problems) == told_
         unweighed: dict[str, str] = {}
-        entries_of._check_tare(ready(start_weight=None), fields({"cylinder_tare": 99.0}), unweighed)
+        weight_entry.check_tare(
+            ready(start_weight=None), fields({"cylinder_tare": 99.0}), unweighed
+        )
         assert unweighed == {}
 
     @pytest.mark.parametrize(

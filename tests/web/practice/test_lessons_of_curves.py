@@ -130,7 +130,7 @@ def test_who_finds_the_receiver_adds_nothing(site: Site) -> None:
     apprentice.prepare_and_read()
     assert apprentice.advised()[0] in ("do_not_add", "weigh_in")
     refused = apprentice.post("decide", "decide", {"decision": "add"})
-    assert "The receiver stores extra charge" in refused.text
+    assert "receiver stores extra charge" in refused.text
     apprentice.form("decide", "decide", {"decision": "leave"})
     apprentice.done("shots")
     apprentice.close_out()

@@ -418,6 +418,8 @@ def _weigh_in(state: State, why: str) -> Advice:
         charge = weigh_in(state.system)
         if not isinstance(charge, Unknown):
             reasons.append(words_of_advice.whole_charge(state, charge))
+        elif state.system.nameplate_refrigerant != "":
+            reasons.append(words_of_advice.finding(state, charge.reason))
     return Advice(WEIGH_IN, None, None, None, None, None, None, tuple(reasons))
 
 

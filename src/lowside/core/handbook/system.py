@@ -105,6 +105,8 @@ class System:
     """Highest total external static pressure on the blower's plate [Pa]."""
     nameplate_refrigerant: str = ""
     """What the nameplate names, where a retrofit label names another; else empty."""
+    retrofit_charge_kg: float | None = None
+    """The whole charge by the retrofit label, line set included."""
     papers_outdoor_lowest_k: float | None = None
     papers_outdoor_highest_k: float | None = None
     papers_indoor_lowest_k: float | None = None

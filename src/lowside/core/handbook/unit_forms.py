@@ -18,6 +18,9 @@ from lowside.core.handbook.fields import (
 POINTS = ("point1", "point2", "point3", "point4")
 """Points of this unit's own chart that can be typed."""
 
+ONE_CIRCUIT = "Of this circuit alone"
+"""Some units have two, and the nameplate gives the sum. Common practice, no source."""
+
 
 def _point(name: str, title: str) -> tuple[Field, ...]:
     """One point of this unit's own chart."""
@@ -97,10 +100,11 @@ UNIT = Form(
             "Nominal cooling capacity",
             NUMBER,
             "capacity",
+            hint=ONE_CIRCUIT,
             lowest=500.0,
             highest=500000.0,
         ),
-        replace(mass_field("nameplate_charge", "Nameplate charge"), lowest=0.01),
+        replace(mass_field("nameplate_charge", "Nameplate charge", ONE_CIRCUIT), lowest=0.01),
         Field(
             "line_length",
             "Line set length, one way",
@@ -155,6 +159,7 @@ UNIT = Form(
             REFRIGERANT,
             hint="Only if the unit has one. It overrides the nameplate",
         ),
+        mass_field("retrofit_charge", "Whole charge on that label"),
     ),
 )
 

@@ -21,7 +21,16 @@ def weigh_in(system: System) -> WeighIn | Unknown:
     Whether a shorter line set takes charge off is for its instructions to say: one table does
     (READ: XPG20, 38HQ), another adds nothing (READ: MMY p. 121). Without any of the three line
     figures `line_kg` is `None` and the total is the nameplate's; with some, the missing are named.
+
+    Where a retrofit label names another refrigerant, the nameplate's figures are not for it (READ:
+    R-407C takes 90 to 95 % of the weight of R-22, a distributor's R-22 retrofit brochure, step 8).
+    The label has the amount in the system, line set included (its step 11).
     """
+    if system.nameplate_refrigerant != "":
+        charge = system.retrofit_charge_kg
+        if charge is None:
+            return Unknown(missing(("retrofit_charge",)))
+        return WeighIn(charge, 0.0, charge)
     if system.nameplate_charge_kg is None:
         return Unknown(missing(("nameplate_charge",)))
     length = system.line_length_m

@@ -114,6 +114,7 @@ FIELD_WORDS: dict[str, str] = {
     "maker_approach": "the manufacturer’s approach",
     "chart_points": "a point of this unit’s chart",
     "nameplate_charge": "the nameplate charge",
+    "retrofit_charge": "the whole charge on the retrofit label",
     "line_length": "the line set length",
     "line_included": "the length the nameplate charge covers",
     "line_adder": "the manufacturer’s charge per length",

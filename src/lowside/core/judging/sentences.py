@@ -71,7 +71,7 @@ SENTENCES: dict[str, str] = {
         "Superheat can be judged only when the metering device is known. Look at the indoor coil."
     ),
     "by_weight": (
-        "Charged by weight: {total} in all. The nameplate says {nameplate}, the line set adds "
+        "Charged by weight: {total} in all. The label says {nameplate}, the line set adds "
         "{line}. Readings do not show how much is inside."
     ),
     "by_weight_without_line": (

@@ -36,6 +36,7 @@ from lowside.core.session.state import (
     sum_of_shots,
     unweighed_of,
 )
+from lowside.core.session.unit import designation
 from lowside.core.session.weighing import charged_kg, whole_charge
 
 USE_NAMES: dict[ApplianceUse, str] = {
@@ -334,6 +335,11 @@ def method_from(text: str) -> RateMethod | Literal[""]:
 
 def _by_nameplate(state: State) -> FullCharge:
     whole = whole_charge(state).total_kg
+    if designation(state.unit_texts) != state.unit_texts.get("refrigerant", ""):
+        by_label = state.unit_numbers.get("retrofit_charge") if whole is None else whole
+        if by_label is None or by_label <= 0.0:
+            return FullCharge(None, "", "")
+        return FullCharge(by_label, "nameplate", "Retrofit label")
     if whole is not None and whole > 0.0:
         return FullCharge(whole, "nameplate", "Nameplate, line set and adders")
     nameplate = state.unit_numbers.get("nameplate_charge")

@@ -20,6 +20,7 @@ MORE_FIELDS: dict[str, tuple[str, ...]] = {
         "rated_amps",
         "static_limit",
         "retrofit_refrigerant",
+        "retrofit_charge",
     ),
     "target": (
         "subcooling_papers",

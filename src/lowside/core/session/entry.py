@@ -22,13 +22,11 @@ from lowside.core.handbook.system import reading_of
 from lowside.core.judging.charge import CALLS_FOR_CHARGE, reason
 from lowside.core.judging.findings import sentence
 from lowside.core.judging.plausibility import contradictions
-from lowside.core.numbers.unit_choice import UnitChoice, label
 from lowside.core.session import cylinder as cylinders
-from lowside.core.session import gate, recovering, scale_entry, weighing
+from lowside.core.session import gate, recovering, scale_entry, weighing, weight_entry
 from lowside.core.session.block import BlockCode
 from lowside.core.session.corrections import amend_data, owners
 from lowside.core.session.flammability import questions_for
-from lowside.core.session.ledger import STEPS_ALLOWED, label_key
 from lowside.core.session.overriding import needs_a_reason
 from lowside.core.session.photos import check_photo
 from lowside.core.session.shots import PLANNED
@@ -41,7 +39,6 @@ from lowside.core.session.state import (
     is_empty,
     latest_reading,
     open_shot,
-    step_of,
 )
 from lowside.core.session.target_entry import check_target
 from lowside.core.session.unit_entry import check_unit
@@ -52,9 +49,6 @@ OPENED_BY_DECIDING: tuple[BlockCode, ...] = ("undecided", "leave", "reading_reas
 
 REFERENCES = ("step", "shot")
 """What an entry is about; a correction leaves it as it was, and what was planned too."""
-TARES_MOST = 9.0
-"""A full cylinder weighs no more than so many times its tare; common ones weigh about three to
-five times (common practice, no source). Our choice."""
 OF_A_SHOT = ("shot_weigh", "shot_unweighed")
 
 
@@ -115,14 +109,18 @@ def accept_amendment(
     problems = dict(fields.problems)
     message = _check_values(state, form, fields, handbook, problems)
     if entry.kind == "cylinder.set" and is_newest(state, entry):
-        _check_tare(state, fields, problems)
-    if problems or message != "":
-        return Refused(problems, message)
+        weight_entry.check_tare(state, fields, problems)
     data = kept_data(form, typed)
     for name in (*REFERENCES, *PLANNED):
         if name in entry.data:
             data[name] = entry.data[name]
-    return Accepted("event.amended", amend_data(eid, data))
+    accepted = Accepted("event.amended", amend_data(eid, data))
+    told = scale_entry.check_corrected(state, accepted.data)
+    if told != "":
+        problems.setdefault(form.fields[0].name, told)
+    if problems or message != "":
+        return Refused(problems, message)
+    return accepted
 
 
 def is_newest(state: State, entry: Entry) -> bool:
@@ -187,8 +185,8 @@ def _check(
         message = _check_void(state, fields)
     elif form.name == "photo":
         message = check_photo(state, typed, problems)
-    elif form.name == "cylinder" and _is_the_same(state, fields):
-        _check_tare(state, fields, problems)
+    elif form.name == "cylinder" and weight_entry.is_the_same(state, fields):
+        weight_entry.check_tare(state, fields, problems)
     elif form.name in ("reading", "final_reading") and open_shot(state) is not None:
         message = "A shot is open. Close the valve first: now the gauges show the liquid going in."
     return problems, message
@@ -237,9 +235,9 @@ def _check_values(
     elif form.name in ("reading", "final_reading"):
         return _check_reading(state, fields, handbook, problems)
     elif form.name == "start_weight":
-        _check_start_weight(state, fields, problems)
+        weight_entry.check_start_weight(state, fields, problems)
     elif form.name == "end_weight":
-        _check_end_weight(state, fields, problems)
+        weight_entry.check_end_weight(state, fields, problems)
     return _check_walk(state, form, fields, handbook, problems)
 
 
@@ -291,60 +289,6 @@ def _check_reading(
     return ""
 
 
-def _check_start_weight(state: State, fields: Fields, problems: dict[str, str]) -> None:
-    gross = fields.numbers.get("gross")
-    if gross is None or state.cylinder is None:
-        return
-    tare = state.cylinder.tare_kg
-    if gross < tare:
-        problems["gross"] = _below_tare(gross, tare, state.units)
-    elif gross > TARES_MOST * tare and tare > 0.0:
-        problems["gross"] = (
-            f"More than a cylinder with a tare of {label('mass', tare, state.units)} can hold. "
-            "Check the number, its unit and the tare."
-        )
-
-
-def _check_tare(state: State, fields: Fields, problems: dict[str, str]) -> None:
-    tare = fields.numbers.get("cylinder_tare")
-    start = state.start_weight
-    if tare is not None and start is not None and tare > start.kg:
-        problems["cylinder_tare"] = (
-            "More than the whole cylinder weighed at the start "
-            f"({label('mass', start.kg, state.units)}). Read the stamp again, or correct the start "
-            "weight on the timeline."
-        )
-
-
-def _is_the_same(state: State, fields: Fields) -> bool:
-    """Whether a new entry is of the cylinder that was weighed; another one is weighed again."""
-    named = label_key(fields.texts.get("cylinder_label", ""))
-    return state.cylinder is None or named == label_key(state.cylinder.label)
-
-
-def _check_end_weight(state: State, fields: Fields, problems: dict[str, str]) -> None:
-    gross = fields.numbers.get("gross")
-    if gross is None:
-        return
-    if state.cylinder is not None and gross < state.cylinder.tare_kg:
-        problems["gross"] = _below_tare(gross, state.cylinder.tare_kg, state.units)
-    elif state.start_weight is not None:
-        allowance = STEPS_ALLOWED * step_of(state.scale)
-        if gross > state.start_weight.kg + allowance:
-            start = label("mass", state.start_weight.kg, state.units)
-            problems["gross"] = (
-                f"More than at the start ({start}). A cylinder cannot gain weight. Weigh it bare, "
-                "or correct the start weight on the timeline."
-            )
-
-
-def _below_tare(gross: float, tare: float, choice: UnitChoice) -> str:
-    return (
-        f"{label('mass', gross, choice)} is less than the empty cylinder "
-        f"({label('mass', tare, choice)}). Check the scale, its zero and the tare."
-    )
-
-
 def why_undecidable(state: State) -> str:
     """What no reason at the decision opens; "" when the decision is the technician's."""
     for block in gate.blocks(state):
@@ -378,7 +322,7 @@ def _check_decision(state: State, fields: Fields, problems: dict[str, str]) -> s
 def _check_shot_open(state: State, fields: Fields, problems: dict[str, str]) -> str:
     scale_entry.check_sign(state, fields, "scale_before", problems)
     if open_shot(state) is not None:
-        return "A shot is already open. Close the valve and end that shot first."
+        return "A shot is still open. Close the valve and end that shot first."
     hard = gate.blocks(state)
     if hard:
         return f"{hard[0].sentence} {hard[0].cure}"

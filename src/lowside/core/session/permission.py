@@ -40,6 +40,8 @@ WEIGH_IN_CURE = (
     "Recover what is inside, find and repair the leak, evacuate, and weigh in the whole charge."
 )
 
+SEARCH_CURE = "Leak-check it, then answer the checks again."
+
 QUESTIONS: dict[str, str] = {
     "qualified": "license",
     "protected": "gloves and eye protection",
@@ -262,8 +264,8 @@ def _circuit(state: State) -> list[Block]:
                 "microchannel_papers",
                 "Manufacturers differ on microchannel coils. One forbids charging them by "
                 "subcooling.",
-                "Check whether the unit’s instructions give a subcooling, and answer that at the "
-                "target. If they do not, use their method, or weigh in.",
+                "If the unit’s instructions give a subcooling, answer that at the target. If not, "
+                "use their method, or weigh in.",
                 form="target",
             )
         )
@@ -291,34 +293,32 @@ def _by_refrigerant(state: State, refrigerant: Refrigerant) -> list[Block]:
     if receiver == "yes" or (unsure and receiver != ""):
         # READ: metered to about a third of the receiver's glass (gForce DX p. 60), stopped at
         # its top (SLXi p. 60); a clear sight glass is never the only basis (LCS p. 21).
-        sentence = (
-            "The receiver stores extra charge, so subcooling at the condenser does not show "
-            "the charge."
-        )
-        if receiver != "yes":
-            sentence = (
-                name + " circuits usually have a receiver. With a receiver, subcooling at the "
-                "condenser does not show the charge."
-            )
+        usual = "" if receiver == "yes" else name + " circuits usually have a receiver. "
         found.append(
             Block(
                 "receiver",
-                sentence,
+                usual
+                + "A receiver stores extra charge, so subcooling at the condenser does not show "
+                "the charge.",
                 "Use the manufacturer’s method, such as the level glass on the receiver. Never go "
-                "by a clear sight glass alone. Or weigh in the charge.",
+                "by a clear sight glass alone. Or weigh in.",
                 form="unit",
             )
         )
-    leaked = state.checks.get("leak", "") in ("repaired", "leaking")
-    if refrigerant.shifts_when_it_leaks and leaked:
+    leak = state.checks.get("leak", "")
+    if refrigerant.shifts_when_it_leaks and leak in ("repaired", "leaking", "not_searched"):
         # READ for R-407C: top-up not recommended, the composition may have shifted (MCM p. 65,
-        # D-series p. 16); R-422B may be topped off (NU-22B). Others by R-407C.
+        # D-series p. 16); R-422B may be topped off (NU-22B). Others by R-407C. That a leak nobody
+        # looked for counts as one: ours.
+        leaked = leak != "not_searched"
         found.append(
             Block(
                 "blend_shifted",
-                name + " is a blend with wide glide, and it has leaked. What is left is no longer "
-                "the blend on the label.",
-                WEIGH_IN_CURE,
+                name
+                + " is a blend with wide glide, and "
+                + ("it has leaked" if leaked else "nobody has leak-checked it")
+                + ". What is left may no longer be the blend on the label.",
+                WEIGH_IN_CURE if leaked else SEARCH_CURE,
                 WEIGH_IN,
             )
         )
@@ -385,18 +385,19 @@ def _condition(checks: Mapping[str, str]) -> list[Block]:
 def _leak(state: State) -> list[Block]:
     checks = state.checks
     answer = checks.get("leak", "")
-    if answer == "not_searched" and checks.get("checks_reason", "") == "":
-        return [
-            Block(
-                "not_searched",
-                "Nobody has leak-checked the unit.",
-                "Leak-check it, or write at the checks why not. The reason goes on the record.",
-                form="preconditions",
-            )
-        ]
+    inside = state.refrigerant
+    burns = inside is not None and flammable(inside)
+    # No reason replaces the search there: common practice, no source.
+    must = burns or (inside is not None and inside.shifts_when_it_leaks)
+    if answer == "not_searched" and (must or checks.get("checks_reason", "") == ""):
+        cure = "Leak-check it, or write at the checks why not. The reason goes on the record."
+        if must:
+            cure = SEARCH_CURE
+        unsearched = "Nobody has leak-checked the unit."
+        return [Block("not_searched", unsearched, cure, form="preconditions")]
     if answer != "leaking":
         return []
-    if state.refrigerant is not None and flammable(state.refrigerant):
+    if burns:
         # READ: no flame, all refrigerant recovered or isolated when a leak is worked on
         # (HomePointe item 10); that it is not topped up meanwhile: common practice, no source.
         return [

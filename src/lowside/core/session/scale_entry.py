@@ -1,10 +1,14 @@
 """What a scale can show: its setting, and its readings before and after a shot."""
 
+from collections.abc import Mapping
+
 from lowside.core.handbook.fields import Fields
 from lowside.core.numbers.unit_choice import label
 from lowside.core.session import cylinder as cylinders
+from lowside.core.session.events import Event
+from lowside.core.session.fold import fold
 from lowside.core.session.ledger import STEPS_ALLOWED
-from lowside.core.session.state import GROSS, State, taken_out
+from lowside.core.session.state import GROSS, State, step_of, taken_out
 
 _NEGATIVE_GROSS = (
     "A scale that shows cylinder and hose cannot show less than zero. If it was zeroed, save “Set "
@@ -32,11 +36,7 @@ def check_after(
         return
     amount = taken_out(state.scale.mode, before_kg, after)
     if amount < -state.scale.resolution_kg:
-        before = label("mass", before_kg, state.units)
-        problems["scale_after"] = (
-            f"The scale read {before} before the shot. A cylinder cannot gain weight. Check the "
-            "scale and type what it shows."
-        )
+        problems["scale_after"] = _gained(state, before_kg, "the shot")
         return
     left = cylinders.left_in_cylinder(state)
     if left is not None and amount > left + STEPS_ALLOWED * state.scale.resolution_kg:
@@ -44,6 +44,35 @@ def check_after(
             f"That is more than the cylinder held ({label('mass', left, state.units)} left). "
             "Check the scale, the number and its unit."
         )
+
+
+def check_corrected(state: State, amendment: Mapping[str, str]) -> str:
+    """Why an entry may not be corrected so: a shot would bring less than nothing, or less still.
+
+    From one possible session to another there is always a way by single corrections: what was too
+    low is raised from the first shot on, what was too high is lowered from the last one back.
+    """
+    said = [(one.eid, one.kind, one.written) for one in state.entries]
+    said.append(("", "event.amended", amendment))
+    after = fold(
+        [Event(state.sid, "", 0, eid, "", 0, 0, 0, "", kind, data) for eid, kind, data in said]
+    )
+    for i in range(len(after.shots)):
+        shot = after.shots[i]
+        was = state.shots[i].amount_kg
+        amount = shot.amount_kg
+        least = min(-step_of(state.scale), 0.0 if was is None else was)
+        if amount is not None and shot.before_kg is not None and amount < least:
+            return _gained(state, shot.before_kg, f"shot {i + 1}")
+    return ""
+
+
+def _gained(state: State, before_kg: float, what: str) -> str:
+    before = label("mass", before_kg, state.units)
+    return (
+        f"The scale read {before} before {what}. A cylinder cannot gain weight. Check the scale "
+        "and type what it shows."
+    )
 
 
 def check_sign(state: State, fields: Fields, name: str, problems: dict[str, str]) -> None:
@@ -60,6 +89,6 @@ def check_sign(state: State, fields: Fields, name: str, problems: dict[str, str]
     if last is not None and ((shown < -step and last > step) or (shown > step and last < -step)):
         was = label("mass", last, state.units)
         problems[name] = (
-            f"Before this the scale read {was}, on the other side of zero. Type what it shows with "
-            "its sign. If it was zeroed again since, save “Set the scale” again first."
+            f"Before this the scale read {was}, on the other side of zero. Type its sign too. If "
+            "it was zeroed again, save “Set the scale” again first."
         )

@@ -66,6 +66,7 @@ def system_of(
         rated_a=unit.numbers.get("rated_amps"),
         static_limit_pa=unit.numbers.get("static_limit"),
         nameplate_refrigerant="" if named == inside else named,
+        retrofit_charge_kg=unit.numbers.get("retrofit_charge"),
         papers_outdoor_lowest_k=target.numbers.get("papers_outdoor_lowest"),
         papers_outdoor_highest_k=target.numbers.get("papers_outdoor_highest"),
         papers_indoor_lowest_k=target.numbers.get("papers_indoor_lowest"),

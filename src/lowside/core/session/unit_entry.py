@@ -18,21 +18,22 @@ model number in thousands of Btu/h. Our choice."""
 def check_unit(fields: Fields, choice: UnitChoice, problems: dict[str, str]) -> None:
     """Adds a sentence beside a field that cannot hold."""
     capacity = fields.numbers.get("capacity")
-    charge = fields.numbers.get("nameplate_charge")
     if capacity is None or "capacity" in problems:
         return
-    if charge is None:
-        if capacity > PLATE_FROM_W:
-            problems["nameplate_charge"] = (
-                f"{label('capacity', capacity, choice)}? A 36 in a model number is 36,000 Btu/h, 3 "
-                "tons. For a unit this large type the nameplate charge too."
-            )
-        return
+    if capacity > PLATE_FROM_W and "nameplate_charge" not in fields.numbers:
+        problems["nameplate_charge"] = (
+            f"{label('capacity', capacity, choice)}? A 36 in a model number is 36,000 Btu/h, 3 "
+            "tons. For a unit this large type the nameplate charge too."
+        )
     tons = capacity / TON_W
     least = LEAST_PER_TON_KG if capacity > PLATE_FROM_W else LEAST_PER_TON_SMALL_KG
-    if charge < least * tons or charge > MOST_PER_TON_KG * tons:
-        problems["nameplate_charge"] = (
-            f"{label('mass', charge, choice)} does not go with "
-            f"{label('capacity', capacity, choice)}. Units hold 1 to 10 lb a ton. Check both "
-            "numbers and their units: 36,000 Btu/h are 3 tons."
-        )
+    for name in ("nameplate_charge", "retrofit_charge"):
+        charge = fields.numbers.get(name)
+        if charge is None:
+            continue
+        if charge < least * tons or charge > MOST_PER_TON_KG * tons:
+            problems[name] = (
+                f"{label('mass', charge, choice)} does not go with "
+                f"{label('capacity', capacity, choice)}. Units hold 1 to 10 lb a ton. Check both "
+                "numbers and their units: 36,000 Btu/h are 3 tons."
+            )

@@ -4,9 +4,9 @@ from dataclasses import dataclass
 
 from lowside.core.handbook.fields import Fields
 from lowside.core.handbook.machine import HEATING, PACKAGE, SUCTION_PORT
-from lowside.core.handbook.system import BY_WEIGHT, METERING_UNKNOWN, System
+from lowside.core.handbook.system import BY_WEIGHT
 from lowside.core.judging.by_weight import weigh_in
-from lowside.core.judging.findings import Unknown, sentence
+from lowside.core.judging.findings import Unknown, missing, sentence
 from lowside.core.numbers.unit_choice import label
 from lowside.core.numbers.units import OUNCE_KG, PSI_PA
 from lowside.core.session import gate
@@ -15,7 +15,7 @@ from lowside.core.session.cylinder import HOSES_KG, left_in_cylinder
 from lowside.core.session.ledger import ROUNDING_KG
 from lowside.core.session.recovering import unready
 from lowside.core.session.state import State, sum_of_shots
-from lowside.core.session.unit import designation, yes_or_no
+from lowside.core.session.unit import designation, system_of
 
 TEST_PA = 150.0 * PSI_PA
 """Where the instructions give none. READ: nitrogen to 150 psig (4SCU-16LS, 507607-03 p. 10; SPBH4
@@ -64,42 +64,33 @@ class Tightness:
 
 def whole_charge(state: State) -> Whole:
     """Nameplate, line set, coil and drier. Never a total from guesses."""
-    numbers = state.unit_numbers
-    system = System(
-        refrigerant=designation(state.unit_texts),
-        metering=METERING_UNKNOWN,
-        method=BY_WEIGHT,
-        atmosphere_pa=0.0,
-        nameplate_charge_kg=numbers.get("nameplate_charge"),
-        line_length_m=numbers.get("line_length"),
-        line_included_m=numbers.get("line_included"),
-        line_adder_kg_per_m=numbers.get("line_adder"),
-        short_line_takes_off=yes_or_no(state.unit_texts.get("short_line", "")),
-    )
     parts: list[tuple[str, float]] = []
+    unit = Fields(state.unit_numbers, state.unit_texts, {})
+    system = system_of(unit, Fields({}, {"method": BY_WEIGHT}, {}), 0.0)
+    if system is None:
+        return Whole((), None, "Save the unit first.")
     charge = weigh_in(system)
-    missing = ""
+    absent = ""
     total = 0.0
     if isinstance(charge, Unknown):
-        missing = sentence(charge.reason, state.units)
+        absent = sentence(charge.reason, state.units)
     else:
-        parts.append(("Nameplate", charge.nameplate_kg))
+        plate = "Nameplate" if system.nameplate_refrigerant == "" else "Retrofit label"
+        parts.append((plate, charge.nameplate_kg))
         total = charge.nameplate_kg
         if charge.line_kg is not None:
             parts.append(("Line set", charge.line_kg))
             total = total + charge.line_kg
         elif state.machine is None or state.machine.kind != PACKAGE:
-            missing = (
-                "Line set length, the length the nameplate covers and the charge per length are "
-                "missing."
-            )
+            figures = ("line_length", "line_included", "line_adder")
+            absent = sentence(missing(figures), state.units)
     adders = state.walk.get("weighing.total")
     if adders is None:
-        return Whole(tuple(parts), None, missing)
+        return Whole(tuple(parts), None, absent)
     for words, name in (("Indoor coil", "coil_adder"), ("Drier", "drier_adder")):
         parts.append((words, adders.numbers[name]))
         total = total + adders.numbers[name]
-    return Whole(tuple(parts), None if missing != "" else total, missing)
+    return Whole(tuple(parts), None if absent != "" else total, absent)
 
 
 def pressure_verdict(state: State) -> Tightness:
