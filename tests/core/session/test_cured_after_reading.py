@@ -187,6 +187,7 @@ def test_a_filter_found_dirty_after_the_first_shot(handbook: Handbook) -> None:
     say(bench, "preconditions", **{**YES, "airflow": "no"})
     bench.book.wait(240)
     say(bench, "preconditions", **YES)
+    assert codes(bench) == ["steady"]
     assert not may_add(bench)
 
 
