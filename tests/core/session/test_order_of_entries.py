@@ -183,7 +183,7 @@ def test_hoses_that_are_recovered_are_closed_out_after_the_final_reading(
 def test_a_reading_before_the_unit_was_started_again_is_not_early_for_that(
     handbook: Handbook,
 ) -> None:
-    state = ready(restarted_at=at(1000))
+    state = ready(changed_at=at(1000))
     assert early(state, at(999.5), None, handbook) == ""
     assert "started again" in early(state, at(1000.5), None, handbook)
     why = entry("r", "reading.final", early_reason=" the roof was closing ")

@@ -46,6 +46,10 @@ class TestTheGate:
             ({"walk": {"weighing.compared": fields()}}, ["weighed_in"]),
             ({"walk": {"recovery.ready": fields()}}, ["recovery_begun"]),
             ({"system": valve_unit(refrigerant="R-22")}, ["wrong_refrigerant"]),
+            (
+                {"checks": CHECKED_ALWAYS | {"same_refrigerant": "no"}},
+                ["mixed_refrigerant"],
+            ),
             ({"running": False, "decision": "leave"}, ["stopped", "leave"]),
             ({"liquid_port": False}, ["no_liquid_port"]),
             ({"liquid_port": False, "system": orifice_unit()}, []),
@@ -105,10 +109,10 @@ class TestTheGate:
     @pytest.mark.parametrize(
         ("read_s", "papers_s", "codes"),
         [
-            (999.0, None, ["restarted"]),
+            (999.0, None, ["steady"]),
             (1000.0, None, []),
             (400.0, 300.0, []),
-            (399.0, 300.0, ["restarted"]),
+            (399.0, 300.0, ["steady"]),
         ],
     )
     def test_after_a_stop_it_runs_15_minutes_or_as_instructed(
@@ -117,11 +121,11 @@ class TestTheGate:
         """Started again at 100 s."""
         reading = replace(taken(0, assessed()), moment=at(read_s))
         state = ready(
-            system=valve_unit(papers_wait_s=papers_s), restarted_at=at(100), readings=(reading,)
+            system=valve_unit(papers_wait_s=papers_s), changed_at=at(100), readings=(reading,)
         )
         assert told(state) == codes
         assert told(replace(state, readings=()))[0] != ""
-        assert "restarted" in told(replace(state, readings=()))
+        assert "steady" in told(replace(state, readings=()))
 
 
 def _known(finding: Finding) -> Finding:
@@ -227,7 +231,6 @@ class TestTheChecks:
         [
             ({}, []),
             ({"qualified": "no"}, ["not_qualified"]),
-            ({"same_refrigerant": "no"}, ["mixed_refrigerant"]),
             ({"protected": "no"}, ["unprotected"]),
             ({"airflow": "no"}, ["airflow"]),
             ({"outdoor_coil": "no"}, ["outdoor_coil"]),
@@ -307,7 +310,7 @@ class TestSteady:
         assert steady_blocks(replace(state, readings=(), checks={"steady": "counted"})) == []
 
     def test_the_countdown_begins_with_the_later_answer(self) -> None:
-        state = ready(machine_at=at(100), restarted_at=at(500))
+        state = ready(machine_at=at(100), changed_at=at(500))
         assert counted_from(state) == at(500)
         assert still_counts(state, at(1399))
         assert not still_counts(state, at(1401))
@@ -339,10 +342,10 @@ class TestFinalReading:
         ("now_s", "early_by"), [(1000.0, "started again"), (1899.0, "started again"), (1901.0, "")]
     )
     def test_after_a_new_start(self, handbook: Handbook, now_s: float, early_by: str) -> None:
-        found = early(ready(restarted_at=at(1000)), at(now_s), None, handbook)
+        found = early(ready(changed_at=at(1000)), at(now_s), None, handbook)
         assert (found == "") == (early_by == "")
         assert early_by in found
-        assert early(ready(restarted_at=at(1000)), at(900), None, handbook) == ""
+        assert early(ready(changed_at=at(1000)), at(900), None, handbook) == ""
 
     def test_now_counts_from_the_last_shot(self, handbook: Handbook) -> None:
         state = shoot(shoot(ready(), 100, 0.1), 1000, 0.1)

@@ -34,6 +34,9 @@ NOT_BY_MISTAKE = ("shot.opened", "system.stopped")
 """A shot voided later than this after its start was perhaps no mistake: the valve may have been
 open, and nobody knows what went in. A voided stop is the same: the unit may have been off. Our
 choice."""
+HOW_IT_WAS = ("machine.set", "checks.answered", "event.amended", "event.voided")
+"""One of these voided or corrected later than that: nobody knows how the unit was at the reading.
+Perhaps it said so, and the unit was changed since. Our choice: an honest slip costs one reading."""
 OLD_READING_S = 900.0
 """Nothing is added on a reading older than this, and no shot is started: outdoor air, load and the
 unit move. Our choice; the manufacturers' charts ask for steady conditions at the reading (common
@@ -80,15 +83,21 @@ def is_old(basis: Taken, now: Moment) -> bool:
 
 
 def struck_out(state: State, basis: Taken) -> bool:
-    """Whether a later reading was voided, or a later shot or stop, but not at once."""
+    """Whether a later reading was voided, or a later shot or stop, but not at once; or what was
+    said of the unit was taken back since."""
     for entry in state.entries:
-        if entry.kind != "event.voided" or entry.status != STANDS:
+        if entry.status != STANDS or "target" not in entry.data:
             continue
-        struck = find_entry(state, entry.data.get("target", ""))
-        if struck is None or elapsed(basis.moment, struck.moment).seconds <= 0.0:
+        struck = find_entry(state, entry.data["target"])
+        if struck is None:
             continue
         late = elapsed(struck.moment, entry.moment).seconds > MISTAP_S
-        if struck.kind in READING_KINDS or (late and struck.kind in NOT_BY_MISTAKE):
+        moment = struck.moment
+        if late and struck.kind in HOW_IT_WAS:
+            moment = entry.moment
+        elif struck.kind not in READING_KINDS and not (late and struck.kind in NOT_BY_MISTAKE):
+            continue
+        if elapsed(basis.moment, moment).seconds > 0.0:
             return True
     return False
 

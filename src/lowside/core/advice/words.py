@@ -21,8 +21,8 @@ OVER_SAID = 1.15
 NO_UNIT = "Enter the unit and its target first. A reading means nothing without them."
 NO_READING = "No reading yet. The first reading shows whether the unit is undercharged at all."
 OLD_READING = (
-    "The last reading is more than 15 minutes old, or a later entry was voided. Take a new "
-    "reading before you add anything."
+    "The last reading is more than 15 minutes old, or an entry was voided or corrected since. "
+    "Take a new reading before you add anything."
 )
 NO_USABLE_READING = "No reading so far was taken with the unit running and settled."
 NO_HANDBOOK = "The readings cannot be judged without the property tables."

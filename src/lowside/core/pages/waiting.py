@@ -86,7 +86,7 @@ def _count(since: Moment, now: Moment, wait: float, before: str, after: str) -> 
 
 def _since_last_act(state: State, procedure: Procedure, step: Step) -> Moment | None:
     """When a hand last changed what is in the unit: a shot, a step at the hoses, a restart."""
-    since = state.restarted_at
+    since = state.changed_at
     if state.shots:
         since = later(since, state.shots[len(state.shots) - 1].closed)
     return later(since, moved_before(state, procedure, step.id))

@@ -24,7 +24,6 @@ source; no manufacturer's text was found for a unit that stops."""
 
 BlockCode = Literal[
     "stopped",
-    "restarted",
     "wrong_refrigerant",
     "cylinder_hot",
     "cylinder_contents",

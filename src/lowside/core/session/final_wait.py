@@ -33,10 +33,11 @@ def early(state: State, moment: Moment, since_shot_s: float | None, handbook: Ha
     since = None if emptied is None else elapsed(emptied, moment).seconds
     if since is not None and 0.0 <= since < settles_s(state):
         return label("duration", since, state.units) + " after the hoses were emptied"
-    again = state.restarted_at
+    again = state.changed_at
     since = None if again is None else elapsed(again, moment).seconds
     if since is not None and 0.0 <= since < settles_s(state):
-        return label("duration", since, state.units) + " after the unit was started again"
+        after = " after the unit was started again or changed"
+        return label("duration", since, state.units) + after
     return ""
 
 

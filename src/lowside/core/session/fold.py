@@ -44,6 +44,7 @@ from lowside.core.session.state import (
     scale_from,
     sum_of_shots,
 )
+from lowside.core.session.steady import cured, runs_otherwise
 from lowside.core.session.unit import designation, system_of
 from lowside.core.session.walk import RECOVERED_KIND, WALK_KINDS, forget, recovered
 from lowside.core.session.weighing import verdict_of_test
@@ -136,7 +137,7 @@ class _Folding:
         self.hoses_weighed_kg: float | None = None
         self.running = True
         self.stopped_at: Moment | None = None
-        self.restarted_at: Moment | None = None
+        self.changed_at: Moment | None = None
         self.done: dict[str, str] = {}
         self.notes: list[tuple[Moment, str]] = []
         self.signed_by = ""
@@ -210,10 +211,15 @@ class _Folding:
         self.target = fields
 
     def set_machine(self, event: Event, _data: Mapping[str, str], fields: Fields) -> None:
-        self.machine = machine_from(fields.texts)
+        machine = machine_from(fields.texts)
+        if self.readings and runs_otherwise(self.machine, machine):
+            self.changed_at = self.moment
+        self.machine = machine
         self.machine_at = self.moment
 
     def answer_checks(self, _event: Event, _data: Mapping[str, str], fields: Fields) -> None:
+        if self.readings:
+            self.changed_at = cured(self.changed_at, self.checks, fields.texts, self.moment)
         self.checks = fields.texts
 
     def set_cylinder(self, _event: Event, _data: Mapping[str, str], fields: Fields) -> None:
@@ -252,7 +258,7 @@ class _Folding:
     def restart(self, event: Event, _data: Mapping[str, str], _fields: Fields) -> None:
         self.running = True
         self.stopped_at = None
-        self.restarted_at = self.moment
+        self.changed_at = self.moment
 
     def decide(self, _event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         self.decision = decision_from(fields.texts.get("decision", ""))
@@ -302,7 +308,7 @@ class _Folding:
             explanation=self.explanation,
             running=self.running,
             stopped_at=self.stopped_at,
-            restarted_at=self.restarted_at,
+            changed_at=self.changed_at,
             done=self.done,
             notes=tuple(self.notes),
             signed_by=self.signed_by,

@@ -3,7 +3,6 @@
 from lowside.core.handbook.system import BY_WEIGHT
 from lowside.core.judging.charge import CALLS_FOR_CHARGE, NEARLY_EMPTY, UNKNOWN, UNSAFE, reason
 from lowside.core.judging.findings import DANGER, REFUSE, sentence
-from lowside.core.numbers.unit_choice import label
 from lowside.core.session.block import (
     CLOSE_LOW_SIDE,
     GRAVEST_FIRST,
@@ -14,9 +13,8 @@ from lowside.core.session.block import (
     BlockCode,
 )
 from lowside.core.session.cylinder import left_in_cylinder
-from lowside.core.session.events import elapsed
 from lowside.core.session.ledger import ROUNDING_KG
-from lowside.core.session.other_cylinder import WEIGH_IT, was_weighed
+from lowside.core.session.other_cylinder import WEIGH_IT, mixed_with, was_weighed
 from lowside.core.session.overriding import never_added_to, open_objection
 from lowside.core.session.permission import check_blocks, machine_blocks
 from lowside.core.session.recovering import recovered_blocks
@@ -26,7 +24,7 @@ from lowside.core.session.state import (
     State,
     latest_reading,
 )
-from lowside.core.session.steady import settles_s, steady_blocks
+from lowside.core.session.steady import steady_blocks
 
 HOSES_OFF = "disconnect"
 """The step that takes them off, in every procedure."""
@@ -59,7 +57,7 @@ def blocks(state: State) -> tuple[Block, ...]:
                 STOP,
             )
         )
-    found.extend(_restarted(state))
+    found.extend(_mixed(state))
     found.extend(_wrong_refrigerant(state))
     found.extend(_cylinder(state))
     found.extend(recovered_blocks(state))
@@ -153,20 +151,18 @@ def _gravest_first(found: list[Block]) -> list[Block]:
     return ordered
 
 
-def _restarted(state: State) -> list[Block]:
-    """A reading counts again once the unit has run as long as before the first one."""
-    if state.restarted_at is None or not state.running:
-        return []
-    latest = latest_reading(state)
-    settles = settles_s(state)
-    if latest is not None and elapsed(state.restarted_at, latest.moment).seconds >= settles:
+def _mixed(state: State) -> list[Block]:
+    """By the checks, or by a cylinder that fed it; until all of it was recovered."""
+    mixed = mixed_with(state)
+    if mixed == "" or len([one for one in state.recovered if one.whole]) > 0:
         return []
     return [
         Block(
-            "restarted",
-            "The unit was stopped, and nobody has taken a reading since it settled.",
-            f"Let it run {label('duration', settles, state.units)}, then take a reading.",
-            WAIT,
+            "mixed_refrigerant",
+            mixed + " may be inside. Pressures then mean nothing.",
+            "Recover, evacuate and weigh in the right charge, or correct the entry if one was "
+            "mistyped.",
+            STOP,
         )
     ]
 

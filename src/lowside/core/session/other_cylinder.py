@@ -56,6 +56,27 @@ def weigh_again(entries: list[Entry], done: dict[str, str]) -> None:
         done.pop(step, None)
 
 
+def mixed_with(state: State) -> str:
+    """What may be inside beside the unit's own refrigerant: by the checks, or by a cylinder that
+    fed it; "" for nothing."""
+    if state.checks.get("same_refrigerant", "") == "no":
+        return "Another refrigerant"
+    since = 0
+    for used in state.used_before:
+        if used.shots_until > since and is_foreign(state, used.cylinder):
+            return used.cylinder.refrigerant
+        since = used.shots_until
+    now = state.cylinder
+    if now is None or len(state.shots) <= since or not is_foreign(state, now):
+        return ""
+    return now.refrigerant
+
+
+def is_foreign(state: State, cylinder: Cylinder) -> bool:
+    """Whether its label names another refrigerant than the unit's."""
+    return state.system is not None and cylinder.refrigerant != state.system.refrigerant
+
+
 def was_weighed(state: State) -> bool:
     """Whether a start weight was taken of the cylinder before, and none of this one."""
     if state.start_weight is not None:

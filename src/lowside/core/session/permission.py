@@ -143,7 +143,7 @@ def _machine(state: State, machine: Machine | None) -> list[Block]:
                 "mode_over",
                 "The charge or test mode was confirmed more than 60 minutes ago. It ends by "
                 "itself.",
-                "Start the mode again, let it settle, and answer “Unit type and mode” again.",
+                "Start the mode again and answer “Unit type and mode” again.",
                 form="machine",
             )
         )
@@ -333,15 +333,6 @@ def _safety(checks: Mapping[str, str]) -> list[Block]:
                 "not_qualified",
                 "You do not hold the license this work needs.",
                 "Call someone who holds it.",
-            )
-        )
-    if checks.get("same_refrigerant") == "no":
-        found.append(
-            Block(
-                "mixed_refrigerant",
-                "Another refrigerant may be inside. Pressures then mean nothing.",
-                "Recover, evacuate and weigh in the right charge.",
-                STOP,
             )
         )
     if checks.get("protected") == "no":

@@ -23,6 +23,7 @@ from lowside.core.numbers.units import FAHRENHEIT_OFFSET, PSI_PA
 from lowside.core.session.block import WAIT, WEIGH_IN, Block
 from lowside.core.session.events import Moment, elapsed
 from lowside.core.session.flammability import flammable_blocks, questions_for
+from lowside.core.session.other_cylinder import mixed_with
 from lowside.core.session.state import State, latest_reading
 from lowside.core.session.steady import SETTLES_S
 from lowside.core.session.unit import designation
@@ -83,8 +84,8 @@ class Limit:
 
 
 def unit_is_mixed(state: State) -> bool:
-    """The checks say that another refrigerant may be inside."""
-    return state.checks.get("same_refrigerant", "") == "no"
+    """The checks say that another refrigerant may be inside, or one was fed."""
+    return mixed_with(state) != ""
 
 
 def fill_limits(water_kg: float, table: PropertyTable) -> tuple[Limit, ...]:

@@ -203,8 +203,8 @@ class State:
     running: bool
     """False between the technician saying the unit stopped and saying it runs again."""
     stopped_at: Moment | None
-    restarted_at: Moment | None
-    """When it was said to run again last."""
+    changed_at: Moment | None
+    """Since when it runs as it does now: said to run again, or changed after a reading."""
     done: Mapping[str, str]
     """Step id -> eid of the event that completed it."""
     notes: tuple[tuple[Moment, str], ...]

@@ -1,5 +1,8 @@
 """Has the unit run long enough to be judged: by the technician's word, or by the countdown."""
 
+from collections.abc import Mapping
+
+from lowside.core.handbook.machine import IS_HELD, Machine
 from lowside.core.numbers.unit_choice import label
 from lowside.core.session.block import WAIT, Block
 from lowside.core.session.events import Moment, elapsed, later
@@ -18,6 +21,32 @@ COUNTED = "counted"
 begun by the answers “Unit type and mode”, and only the technician knows what ran before them."""
 
 
+CURED = (
+    ("airflow", "no", 0),
+    ("outdoor_coil", "no", 0),
+    ("leak", "leaking", 0),
+    ("steady", "no", int(SETTLES_S) * 1000),
+)
+"""A check, the answer that ends only when the running unit changes, and for how long it has then
+run so by that word [ms]: “steady” says how long, and a reading must only be newer."""
+
+
+def cured(
+    since: Moment | None, before: Mapping[str, str], now: Mapping[str, str], moment: Moment
+) -> Moment | None:
+    """Since when the unit runs as it does now, once the checks are answered anew."""
+    for name, bad, ran in CURED:
+        if before.get(name, "") == bad and now.get(name, "") != bad:
+            return later(since, Moment(moment.run, moment.mono - ran, moment.at - ran))
+    return since
+
+
+def runs_otherwise(before: Machine | None, now: Machine | None) -> bool:
+    """Whether the machine runs another way than was known before; or is held once more: the mode
+    that holds it was started again."""
+    return now is not None and (now != before or now.held == IS_HELD)
+
+
 def settles_s(state: State) -> float:
     """How long the unit runs before a reading counts [s]: as instructed, else as published."""
     if state.system is None or state.system.papers_wait_s is None:
@@ -27,7 +56,7 @@ def settles_s(state: State) -> float:
 
 def counted_from(state: State) -> Moment | None:
     """Since when it is known to run as it does now; `None` before anybody said how."""
-    return later(state.machine_at, state.restarted_at)
+    return later(state.machine_at, state.changed_at)
 
 
 def still_counts(state: State, now: Moment) -> bool:
@@ -51,38 +80,25 @@ def after_a_break(state: State, now: Moment | None = None) -> bool:
 
 
 def steady_blocks(state: State) -> list[Block]:
-    """What speaks against a reading of a unit that had not settled."""
+    """What speaks against a reading of a unit that had not settled as it runs now."""
     answer = state.checks.get("steady", "")
+    why, cure, form = "", "Let it run, then answer the checks again.", "preconditions"
+    latest, since = latest_reading(state), state.changed_at
     if answer == "no":
-        return [
-            Block(
-                "steady",
-                "The unit has not run steadily for 15 minutes.",
-                "Let it run, then answer the checks again.",
-                WAIT,
-                form="preconditions",
-            )
-        ]
-    if answer != "" and after_a_break(state):
-        return [
-            Block(
-                "steady",
-                "The checks were answered hours ago.",
-                "Let it run, then answer the checks again.",
-                WAIT,
-                form="preconditions",
-            )
-        ]
-    latest = latest_reading(state)
-    if answer != COUNTED or latest is None or not still_counts(state, latest.moment):
-        return []
-    return [
-        Block(
-            "steady",
-            "The last reading was taken before the countdown was over.",
-            f"Let it run {label('duration', settles_s(state), state.units)} in all, then take a "
-            "reading. Or say at the checks that it ran before you came.",
-            WAIT,
-            form="reading",
-        )
-    ]
+        why = "The unit has not run steadily for 15 minutes."
+    elif answer != "" and after_a_break(state):
+        why = "The checks were answered hours ago."
+    else:
+        settles = settles_s(state)
+        form = "reading"
+        cure = f"Let it run {label('duration', settles, state.units)} in all, then take a reading."
+        if answer == COUNTED and latest is not None:
+            since = counted_from(state)
+        if state.changed_at is None:
+            cure = cure + " Or say at the checks that it ran before you came."
+        read_s = 0.0
+        if since is not None and latest is not None:
+            read_s = elapsed(since, latest.moment).seconds
+        if since is not None and state.running and read_s < settles:
+            why = "No reading was taken since the unit settled as it runs now."
+    return [] if why == "" else [Block("steady", why, cure, WAIT, form)]

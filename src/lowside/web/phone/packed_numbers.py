@@ -1,10 +1,11 @@
 """Long lists of numbers written short, without a bit of loss; read by `static/js/sw/unpack.js`.
 
-The property tables are smooth, so the third differences of a column are small whole numbers, and
-these compress to less than a third of the digits themselves. A list becomes `{"~": "d;a,b,c;x,…"}`:
-its numbers times 10^d are whole; a, b and c begin the list and its first and second differences;
-x … are the third differences. A whole number below 2^53 divided by a power of ten is rounded as the
-decimal text itself would be, so every number comes out as the same double.
+The property tables are smooth, so the fourth differences of a column are small whole numbers, and
+these compress to less than a third of the digits themselves. A list becomes
+`{"~": "d;a,b,c,e;x,…"}`: its numbers times 10^d are whole; a, b, c and e begin the list and its
+first to third differences; x … are the fourth differences. A whole number below 2^53 divided by a
+power of ten is rounded as the decimal text itself would be, so every number comes out as the same
+double.
 """
 
 from collections.abc import Sequence
@@ -14,9 +15,9 @@ from typing import Any
 
 SHORTEST = 8
 """Lists of fewer numbers stay as they are."""
-ORDER = 3
+ORDER = 4
 MOST_DECIMALS = 15
-LARGEST = 2**50
+LARGEST = 2**49
 """Beyond this, or with more decimals, a list stays as it is."""
 
 
