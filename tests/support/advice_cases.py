@@ -2,12 +2,10 @@
 
 from dataclasses import replace
 
+from gliding import at_midpoint
+
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.machine import COOLING, FULL_STAGE, SPLIT, Machine
-from lowside.core.handbook.saturation import (
-    bubble_pressure,
-    dew_pressure,
-)
 from lowside.core.handbook.system import (
     BY_SUBCOOLING,
     BY_SUPERHEAT,
@@ -85,12 +83,8 @@ def read(
     """The same session with one more reading."""
     assert state.system is not None
     table = handbook.tables[state.system.refrigerant]
-    cold = INDOOR_K - depression_k
-    hot = OUTDOOR_K + lift_k
-    low = dew_pressure(table, cold)
-    high = bubble_pressure(table, hot)
-    assert isinstance(low, float)
-    assert isinstance(high, float)
+    low, cold, _ = at_midpoint(table, INDOOR_K - depression_k)
+    high, _, hot = at_midpoint(table, OUTDOOR_K + lift_k)
     reading = Reading(
         suction_pressure_pa=low,
         suction_line_k=cold + superheat_k,

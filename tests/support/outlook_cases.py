@@ -88,7 +88,12 @@ def a_target(**changes: object) -> Target:
 
 
 def assessed(**changes: object) -> Assessment:
-    """A judged reading on target: 6 K of superheat, 5 K of subcooling."""
+    """A judged reading on target: 6 K of superheat, 5 K of subcooling; no glide unless given."""
+    changes = {
+        "coil_k": changes.get("dew_k"),
+        "condensing_k": changes.get("bubble_k"),
+        **changes,
+    }
     plain = Assessment(
         superheat_k=6.0,
         subcooling_k=5.0,

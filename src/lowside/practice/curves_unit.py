@@ -95,13 +95,14 @@ class CurvesUnit(HookedUp):
     def gauges(self) -> Gauges:
         """See `HookedUp`."""
         drawn, tools, noise = self.drawn, self.drawn.tools, self.random.gauss
-        superheat, subcooling, depression, lift, split = self._now()
+        superheat, subcooling, _, _, split = self._now()
         if self.liquid_kg > 0.002:
             superheat = max(0.0, superheat * (1.0 - self.liquid_kg / SENSED_LIQUID_KG))
         swing = drawn.hunting_k * sin(2.0 * pi * self.time_s / drawn.hunting_s)
         outdoor = self.outdoor_k()
-        dew = drawn.return_k - depression - 0.3 * swing
-        bubble = outdoor + lift
+        dew, bubble = self.saturations_k()
+        superheat = min(superheat, drawn.return_k - dew)
+        dew -= 0.3 * swing
         suction_line = dew + superheat + swing
         liquid_line = bubble - subcooling - 0.1 * swing
         beside = outdoor + SUCTION_AIR_OVER_OUTDOOR_K
@@ -146,7 +147,9 @@ class CurvesUnit(HookedUp):
     def saturations_k(self) -> tuple[float, float]:
         """See `HookedUp`."""
         _, _, depression, lift, _ = self._now()
-        return self.drawn.return_k - depression, self.outdoor_k() + lift
+        inside = self._inside
+        hot = inside.bubble_k(self.outdoor_k() + lift)
+        return inside.dew_k(self.drawn.return_k - depression), hot
 
     def value_k(self) -> float:
         """See `HookedUp`; without what the valve hunts."""
@@ -228,7 +231,7 @@ class CurvesUnit(HookedUp):
 
     def _boil(self, dt: float, fed: float) -> None:
         drawn = self.drawn
-        dew = drawn.return_k - self._now()[2]
+        dew = self.saturations_k()[0]
         _, _, gas_h, heat_capacity, _, liquid_h = self._inside.at_dew(dew)
         latent = gas_h - liquid_h
         cylinder_h = self._named.at_bubble(CYLINDER_K)[2]

@@ -41,9 +41,10 @@ class Steady:
     subcooling_k: float
     quality: float
     evaporating_k: float
-    """Dew temperature at suction pressure."""
+    """Of the coil: what its air meets. The heat balance takes it for the dew point too. Gauges
+    show the pressure that has it as midpoint."""
     condensing_k: float
-    """Bubble temperature of the condenser, without foreign gas."""
+    """Of the condenser, likewise; without foreign gas."""
     flow_kg_s: float
     capacity_w: float
     power_w: float

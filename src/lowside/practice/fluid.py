@@ -19,7 +19,8 @@ class Fluid:
 
     `vapor` rows are at the dew temperature: pressure [Pa], density [kg/m³], enthalpy [J/kg], heat
     capacity [J/(kg K)], and at the same pressure liquid density and enthalpy. `liquid` rows are at
-    the bubble temperature: pressure, liquid density and enthalpy, vapor density and enthalpy.
+    the bubble temperature: pressure, liquid density and enthalpy, vapor density and enthalpy. The
+    last column of both is half of the glide at that pressure [K].
     """
 
     name: str
@@ -31,13 +32,22 @@ class Fluid:
 
     def at_dew(self, temperature_k: float) -> tuple[float, float, float, float, float, float]:
         """Pressure; vapor density, enthalpy and heat capacity; liquid density and enthalpy."""
-        a, b, c, d, e, f = _between(self.vapor, temperature_k)
+        a, b, c, d, e, f, _ = _between(self.vapor, temperature_k)
         return a, b, c, d, e, f
 
     def at_bubble(self, temperature_k: float) -> tuple[float, float, float, float, float]:
         """Pressure; liquid density and enthalpy; vapor density and enthalpy."""
-        a, b, c, d, e = _between(self.liquid, temperature_k)
+        a, b, c, d, e, _ = _between(self.liquid, temperature_k)
         return a, b, c, d, e
+
+    def dew_k(self, coil_k: float) -> float:
+        """Dew point of a coil with this mean temperature [K]. Over half of itself the glide hardly
+        changes, so it is taken there."""
+        return coil_k + _half_glide(self.vapor, coil_k)
+
+    def bubble_k(self, condenser_k: float) -> float:
+        """Bubble point of a condenser with this mean temperature [K]."""
+        return condenser_k - _half_glide(self.liquid, condenser_k)
 
 
 @lru_cache(maxsize=64)
@@ -64,6 +74,7 @@ def _build(tables: Mapping[str, PropertyTable], name: str) -> Fluid:
                 _sure(saturation.vapor_heat_capacity(table, dew)),
                 _sure(saturation.liquid_density(table, dew)),
                 _sure(saturation.liquid_enthalpy(table, dew)),
+                round((temperature - _sure(saturation.bubble_temperature(table, dew))) / 2.0, 6),
             )
         )
         liquid.append(
@@ -73,6 +84,7 @@ def _build(tables: Mapping[str, PropertyTable], name: str) -> Fluid:
                 _sure(saturation.liquid_enthalpy(table, bubble)),
                 _sure(saturation.vapor_density(table, bubble)),
                 _sure(saturation.vapor_enthalpy(table, bubble)),
+                round((_sure(saturation.dew_temperature(table, bubble)) - temperature) / 2.0, 6),
             )
         )
         temperature += STEP_K
@@ -89,6 +101,13 @@ def _between(rows: tuple[tuple[float, ...], ...], temperature_k: float) -> list[
     share = x - i
     low, high = rows[i], rows[i + 1]
     return [a + (b - a) * share for a, b in zip(low, high, strict=True)]
+
+
+def _half_glide(rows: tuple[tuple[float, ...], ...], temperature_k: float) -> float:
+    x = (temperature_k - COLDEST_K) / STEP_K
+    i = min(max(int(x), 0), len(rows) - 2)
+    low, high = rows[i][-1], rows[i + 1][-1]
+    return low + (high - low) * (x - i)
 
 
 def _sure(value: float | OutOfRange) -> float:

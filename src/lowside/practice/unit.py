@@ -71,10 +71,11 @@ class PracticeUnit(HookedUp):
         design = self.drawn.design
         tools = self.drawn.instruments
         noise = self.random.gauss
-        suction = self._gas.at_dew(self._evaporating_k)[0]
-        liquid = self._gas.at_bubble(self._condensing_k)[0] + design.foreign_gas_pa
+        dew, bubble = self.saturations_k()
+        suction = self._gas.at_dew(dew)[0]
+        liquid = self._gas.at_bubble(bubble)[0] + design.foreign_gas_pa
         liquid += self.air_pa()
-        superheat = self._superheat_k
+        superheat = min(self._superheat_k, design.return_k - dew)
         if self.liquid_kg > 0.002:
             superheat = min(superheat, max(0.0, superheat * (1.0 - self.liquid_kg / 0.02)))
         hunting = 0.0
@@ -82,13 +83,13 @@ class PracticeUnit(HookedUp):
             hunting = noise(0.0, 0.3)
         return Gauges(
             suction + tools.gauge_offsets_pa[0] + noise(0.0, tools.gauge_noise_pa),
-            self._evaporating_k
+            dew
             + superheat
             + hunting
             + tools.thermometer_offsets_k[0]
             + noise(0.0, tools.thermometer_noise_k),
             liquid + tools.gauge_offsets_pa[1] + noise(0.0, 1.5 * tools.gauge_noise_pa),
-            self._condensing_k
+            bubble
             - self._subcooling_k
             + tools.thermometer_offsets_k[1]
             + noise(0.0, tools.thermometer_noise_k),
@@ -113,7 +114,8 @@ class PracticeUnit(HookedUp):
 
     def saturations_k(self) -> tuple[float, float]:
         """See `HookedUp`."""
-        return self._evaporating_k, self._condensing_k
+        gas = self._gas
+        return gas.dew_k(self._evaporating_k), gas.bubble_k(self._condensing_k)
 
     def settled_value_k(self) -> float:
         """See `HookedUp`."""

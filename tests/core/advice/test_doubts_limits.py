@@ -460,23 +460,23 @@ class TestSides:
         [
             ({}, ""),
             ({"depression": 23.9}, ""),
-            ({"depression": 24.1}, "Low-side saturation stays"),
+            ({"depression": 24.1}, "Low-side saturation (midpoint) stays"),
             ({"depression": 27.4, "superheat": 10.0}, ""),
-            ({"depression": 27.6, "superheat": 10.0}, "Low-side saturation stays"),
+            ({"depression": 27.6, "superheat": 10.0}, "Low-side saturation (midpoint) stays"),
             ({"depression": 14.1}, ""),
-            ({"depression": 13.9}, "Low-side saturation is only"),
+            ({"depression": 13.9}, "Low-side saturation (midpoint) is only"),
             ({"depression": None}, ""),
             ({"lift": 17.1}, ""),
-            ({"lift": 17.3}, "Condensing is 31.1 °F"),
-            ({"lift": 17.3, "depression": None}, "Condensing is 31.1 °F"),
+            ({"lift": 17.3}, "Condensing (midpoint) is 31.1 °F"),
+            ({"lift": 17.3, "depression": None}, "Condensing (midpoint) is 31.1 °F"),
             ({"lift": None}, ""),
-            ({"lift": None, "depression": 24.1}, "Low-side saturation stays"),
+            ({"lift": None, "depression": 24.1}, "Low-side saturation (midpoint) stays"),
             ({"lift": 7.9}, ""),
-            ({"lift": 7.7}, "Condensing is only"),
-            ({"lift": 7.7, "depression": None}, "Condensing is only"),
+            ({"lift": 7.7}, "Condensing (midpoint) is only"),
+            ({"lift": 7.7, "depression": None}, "Condensing (midpoint) is only"),
             ({"lift": 6.9, "superheat": 16.0}, ""),
-            ({"lift": 6.8, "superheat": 16.0}, "Condensing is only"),
-            ({"depression": 16.4, "lift": 9.4}, "Condensing is only"),
+            ({"lift": 6.8, "superheat": 16.0}, "Condensing (midpoint) is only"),
+            ({"depression": 16.4, "lift": 9.4}, "Condensing (midpoint) is only"),
             ({"depression": 16.6, "lift": 9.4}, ""),
             ({"depression": 16.4, "lift": 9.6}, ""),
         ],
@@ -508,7 +508,7 @@ class TestSides:
         """14.7 K below return air, less half of the superheat past 8 K, and 7.8 K above outdoor
         air. A coil with more than 12 K of superheat says nothing of the compressor yet."""
         found = sides_of(short=True, **figures)  # type: ignore[arg-type]
-        assert found.startswith("Condensing is only") == told
+        assert found.startswith("Condensing (midpoint) is only") == told
         assert told or found == ""
 
     @pytest.mark.parametrize(("subcooling_k", "told"), [(8.2, False), (8.6, True)])
@@ -547,7 +547,7 @@ class TestSides:
         basis = taken(9, assessed(bubble_k=330.0), hot)
         state = session("valve", basis)
         short = gaps((0.0, 4.0), (0.1, 3.0), (0.2, 2.1))
-        assert "Condensing is" in (doubt(state, basis, short, FULL_KG, 0.0) or "")
+        assert "Condensing (midpoint) is" in (doubt(state, basis, short, FULL_KG, 0.0) or "")
         right = gaps((0.0, 4.0), (0.1, 3.0), (0.2, 1.9))
         assert doubt(state, basis, right, FULL_KG, 0.0) is None
         assert doubts.last_gap_k(right) == 1.9

@@ -237,8 +237,8 @@ class TestReadingsByThemselves:
         self, supply: float, indoor: float, told: bool
     ) -> None:
         seen = air(None, indoor, supply_dry_bulb_k=kelvin(supply))
-        assert codes(conditions.air_and_lines(seen, None)) == (["not_cooling"] if told else [])
-        assert conditions.air_and_lines(replace(seen, return_dry_bulb_k=None), None) == []
+        assert codes(conditions.air_and_lines(seen, UNKNOWN)) == (["not_cooling"] if told else [])
+        assert conditions.air_and_lines(replace(seen, return_dry_bulb_k=None), UNKNOWN) == []
 
     @pytest.mark.parametrize(("line", "told"), [(101.3, False), (101.5, True)])
     def test_a_liquid_line_warmer_than_its_dew_point(self, line: float, told: bool) -> None:
@@ -246,7 +246,7 @@ class TestReadingsByThemselves:
         seen = replace(NOTHING, liquid_line_k=kelvin(line))
         found = conditions.air_and_lines(seen, kelvin(100.0))
         assert codes(found) == (["no_liquid"] if told else [])
-        assert conditions.air_and_lines(seen, None) == []
+        assert conditions.air_and_lines(seen, UNKNOWN) == []
         assert conditions.air_and_lines(NOTHING, kelvin(100.0)) == []
 
     @pytest.mark.parametrize(("line", "told"), [(97.3, False), (97.1, True)])
@@ -419,10 +419,10 @@ class TestTheFigureSaid:
         (long,) = conditions.labels(unit)
         assert facts_of(long) == pytest.approx({"length": 30.0, "limit": 80.0 * FOOT_M})
         (freezing,) = conditions.pressures(unit, NOTHING, 270.0)
-        assert facts_of(freezing) == {"dew": 270.0}
+        assert facts_of(freezing) == {"coil": 270.0}
         near = conditions.too_near_the_limit(unit, 340.0)
         assert near is not None
-        assert facts_of(near) == {"bubble": 340.0}
+        assert facts_of(near) == {"condensing": 340.0}
         table = handbook.tables["R-410A"]
         told = out_of_table(VALVE_UNIT, "liquid_pressure", pascal(900.0), table)
         assert facts_of(told) == pytest.approx(

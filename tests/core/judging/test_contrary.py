@@ -4,9 +4,9 @@ from dataclasses import replace
 
 import pytest
 from charge_cases import kelvin, summer
+from gliding import at_midpoint
 
 from lowside.core.handbook.handbook import Handbook
-from lowside.core.handbook.saturation import bubble_pressure, dew_pressure
 from lowside.core.handbook.system import (
     BY_CHART,
     BY_SUBCOOLING,
@@ -37,17 +37,15 @@ def judged(
     dry: float = 78.0,
     wet: float = 66.0,
 ) -> Assessment:
-    """Dew point of the low side, bubble point of the high side and their lines, all in °F."""
+    """Mid-points of low and high side, superheat above dew and subcooling below bubble, in °F."""
     table = handbook.tables[system.refrigerant]
-    suction = dew_pressure(table, kelvin(low))
-    liquid = bubble_pressure(table, kelvin(high))
-    assert isinstance(suction, float)
-    assert isinstance(liquid, float)
+    suction, dew_k, _ = at_midpoint(table, kelvin(low))
+    liquid, _, bubble_k = at_midpoint(table, kelvin(high))
     reading = Reading(
         suction_pressure_pa=suction,
-        suction_line_k=kelvin(low + superheat),
+        suction_line_k=dew_k + superheat / 1.8,
         liquid_pressure_pa=liquid,
-        liquid_line_k=kelvin(high - subcooling),
+        liquid_line_k=bubble_k - subcooling / 1.8,
         **summer(outdoor, dry, wet),
     )
     return assess(system, reading, handbook)

@@ -16,7 +16,7 @@ from lowside.core.numbers.units import PSI_PA
 def signs(**known: object) -> Signs:
     levels = dict.fromkeys(("superheat", "subcooling", "suction", "head", "split"), NOT_KNOWN)
     values = dict.fromkeys(
-        ("superheat_k", "subcooling_k", "dew_k", "above_outdoor_k", "split_k"), 0.0
+        ("superheat_k", "subcooling_k", "coil_k", "above_outdoor_k", "split_k"), 0.0
     )
     return Signs(**(levels | values | known))  # type: ignore[arg-type]
 

@@ -115,12 +115,12 @@ class TestSigns:
         aim: Target | NoTarget = of
         if target is not None:
             aim = Target(target, 15.0 * DEGREE, 1.0 * DEGREE, of.reason)  # type: ignore[arg-type]
-        measured = Measured(UNKNOWN, subcooling * DEGREE, None, None)
+        measured = Measured(UNKNOWN, subcooling * DEGREE, None, None, None, None)
         found = signs_of(unit, NOTHING, measured, aim, None, None)
         assert found.subcooling == level
         assert found.subcooling_k == subcooling * DEGREE
         assert (found.superheat, found.suction, found.head) == (NOT_KNOWN,) * 3
-        assert (found.superheat_k, found.dew_k, found.above_outdoor_k, found.split_k) == (0.0,) * 4
+        assert (found.superheat_k, found.coil_k, found.above_outdoor_k, found.split_k) == (0.0,) * 4
         assert not found.split_sure
 
     @pytest.mark.parametrize(("supply", "sure"), [(50.0, True), (50.4, False)])
@@ -129,12 +129,12 @@ class TestSigns:
         seen = air(95.0, 76.0, supply_dry_bulb_k=kelvin(supply))
         split = ((76.0 - supply) * DEGREE, 20.0 * DEGREE)
         of = NoTarget(Finding("x", "shows"))
-        measured = Measured(8.0, UNKNOWN, kelvin(40.0), kelvin(115.0))
+        measured = Measured(8.0, UNKNOWN, None, None, kelvin(40.0), kelvin(115.0))
         found = signs_of(FIXED_UNIT, seen, measured, of, (4.0, 9.0), split)
         assert found.split_sure == sure
         assert found.split_k == split[0]
         assert (found.superheat, found.superheat_k) == (NORMAL, 8.0)
-        assert found.dew_k == kelvin(40.0)
+        assert found.coil_k == kelvin(40.0)
         assert (found.head, found.suction) == (NORMAL, NORMAL)
         assert found.above_outdoor_k == pytest.approx(20.0 * DEGREE)
         assert found.subcooling_k == 0.0
@@ -191,7 +191,7 @@ def stand(**known: object) -> Signs:
         "split": NORMAL,
         "superheat_k": 12.0 * DEGREE,
         "subcooling_k": 8.0 * DEGREE,
-        "dew_k": kelvin(45.0),
+        "coil_k": kelvin(45.0),
         "above_outdoor_k": 20.0 * DEGREE,
         "split_k": 19.0 * DEGREE,
     }
@@ -277,10 +277,10 @@ class TestContrary:
         self, lift: float, dew: float, wet: float | None, code: str | None
     ) -> None:
         """80 °F less 53.5 °F are 26.5 °F; above 67 °F of wet bulb degree by degree less."""
-        found = self.ask(wet=wet, above_outdoor_k=lift * DEGREE, dew_k=kelvin(dew))
+        found = self.ask(wet=wet, above_outdoor_k=lift * DEGREE, coil_k=kelvin(dew))
         assert found == code
         unseen = self.ask(
-            wet=wet, above_outdoor_k=lift * DEGREE, dew_k=kelvin(dew), suction=NOT_KNOWN
+            wet=wet, above_outdoor_k=lift * DEGREE, coil_k=kelvin(dew), suction=NOT_KNOWN
         )
         assert unseen is None
 
@@ -291,11 +291,11 @@ class TestContrary:
     def test_a_cold_coil_behind_a_fed_valve(
         self, superheat: float, metering: str, code: str | None
     ) -> None:
-        known = {"suction": LOW, "superheat_k": superheat * DEGREE, "dew_k": kelvin(33.0)}
+        known = {"suction": LOW, "superheat_k": superheat * DEGREE, "coil_k": kelvin(33.0)}
         assert self.ask(metering, **known) == code
         fed = known | {"subcooling": NORMAL}
         assert self.ask(metering, **fed) is None
-        frozen = fed | {"dew_k": kelvin(31.0)}
+        frozen = fed | {"coil_k": kelvin(31.0)}
         assert self.ask(metering, **frozen) == code
         assert self.ask(metering, **(known | {"superheat": NOT_KNOWN})) is None
 
@@ -327,12 +327,12 @@ def test_a_finding_names_what_is_not_normal() -> None:
     told = finding_of("x", "shows", signs, which)  # type: ignore[arg-type]
     assert [(each.name, each.text) for each in told.signs] == [
         ("superheat", "high"),
-        ("low-side saturation", "low"),
+        ("low-side saturation (midpoint)", "low"),
         ("air temperature drop", "low"),
     ]
     others = stand(subcooling=LOW, head=HIGH)
     told = finding_of("x", "shows", others, which)  # type: ignore[arg-type]
     assert [(each.name, each.value) for each in told.signs] == [
         ("subcooling", others.subcooling_k),
-        ("condensing above outdoor air", others.above_outdoor_k),
+        ("condensing (midpoint) above outdoor air", others.above_outdoor_k),
     ]

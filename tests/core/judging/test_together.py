@@ -102,7 +102,7 @@ def test_ice_bars_adding_only(handbook: Handbook) -> None:
 def test_ice_is_judged_by_both_figures() -> None:
     found = iced(kelvin(30.0), 19.9 * DEGREE)
     assert found is not None
-    assert facts_of(found) == {"dew": kelvin(30.0), "superheat": 19.9 * DEGREE}
+    assert facts_of(found) == {"coil": kelvin(30.0), "superheat": 19.9 * DEGREE}
     assert iced(kelvin(32.0), 5.0 * DEGREE) is None
     assert iced(kelvin(10.0), 20.1 * DEGREE) is None
 

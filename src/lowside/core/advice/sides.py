@@ -79,14 +79,14 @@ def sides(state: State, basis: Taken, target: Target, short: bool) -> str | None
     if depression is not None:
         if depression > DEPRESSION_HIGHEST_K + DEPRESSION_PER_SUPERHEAT * look.superheat_k:
             return (
-                "Low-side saturation stays "
+                "Low-side saturation (midpoint) stays "
                 + label("temperature_difference", depression, state.units)
                 + " below return air as charge goes in. Check filter, blower and coil first, then "
                 "the metering device."
             )
         if depression < DEPRESSION_LOWEST_K:
             return (
-                "Low-side saturation is only "
+                "Low-side saturation (midpoint) is only "
                 + label("temperature_difference", depression, state.units)
                 + " below return air. If condensing is close to outdoor air too, check the "
                 "compressor, else check for high airflow or load."
@@ -132,7 +132,7 @@ def _warm_and_low(state: State, look: _Look, depression_k: float, lift_k: float)
 
 def _condensing(state: State, lift_k: float, only: str = "") -> str:
     above = label("temperature_difference", lift_k, state.units)
-    return "Condensing is " + only + above + " above outdoor air"
+    return "Condensing (midpoint) is " + only + above + " above outdoor air"
 
 
 def _weak(state: State, lift_k: float) -> str:
@@ -153,10 +153,10 @@ def _look(basis: Taken) -> _Look | None:
     lift = None
     indoor = basis.reading.return_dry_bulb_k
     outdoor = basis.reading.outdoor_dry_bulb_k
-    if indoor is not None and assessment.dew_k is not None:
-        depression = indoor - assessment.dew_k
-    if outdoor is not None and assessment.bubble_k is not None:
-        lift = assessment.bubble_k - outdoor
+    if indoor is not None and assessment.coil_k is not None:
+        depression = indoor - assessment.coil_k
+    if outdoor is not None and assessment.condensing_k is not None:
+        lift = assessment.condensing_k - outdoor
     subcooling = assessment.subcooling_k
     return _Look(
         assessment.superheat_k,

@@ -47,6 +47,23 @@ class Measured:
     subcooling_k: float | Unknown
     dew_k: float | None
     bubble_k: float | None
+    coil_k: float | None
+    condensing_k: float | None
+    """Of coil and condenser: `midpoint`."""
+
+
+def midpoint(dew: float | Unknown, bubble: float | Unknown) -> float | None:
+    """Mean temperature [K] of a coil or condenser, from both ends of its glide. Only what is held
+    against air, freezing or the switch goes by it, never superheat or subcooling.
+
+    READ: a training article takes the midpoint of a blend for the coil below return air and for
+    condensing above ambient; a compressor manufacturer calls it more or less the average (MT
+    compressors p. 77). The coil at 60 % dew, which the article names too, is 1 °F warmer with
+    R-407C.
+    """
+    if isinstance(dew, Unknown) or isinstance(bubble, Unknown):
+        return None
+    return (dew + bubble) / 2.0
 
 
 def value_of(target: Target, reading: Reading, measured: Measured) -> float | Unknown:

@@ -1,8 +1,8 @@
 """What a reading means: superheat, subcooling, the target, and whether charge is called for.
 
 Superheat is the suction line above the **dew** point at suction pressure; subcooling is the liquid
-line below the **bubble** point at liquid pressure; never a mid-point. The rules and their sources
-are in `docs/charge.md`.
+line below the **bubble** point at liquid pressure; never a midpoint. Air, freezing and the switch
+are held against the midpoint. The rules and their sources are in `docs/charge.md`.
 """
 
 from collections.abc import Callable
@@ -26,13 +26,13 @@ from lowside.core.judging.by_target import (
     below_chart,
     compare,
     gross_approach,
+    midpoint,
     target_finding,
     value_of,
 )
 from lowside.core.judging.chart_points import target_of
 from lowside.core.judging.conditions import (
     COOL_LIQUID_K,
-    SLACK_K,
     air_and_lines,
     by_hand,
     labels,
@@ -42,7 +42,6 @@ from lowside.core.judging.conditions import (
     pressures,
     split_finding,
     split_of,
-    thermometer_error,
     too_near_the_limit,
 )
 from lowside.core.judging.contrary import contrary
@@ -67,6 +66,7 @@ from lowside.core.judging.findings import (
     missing,
     sentence,
 )
+from lowside.core.judging.floodback import floodback, superheat_floor
 from lowside.core.judging.plausibility import out_of_table, pressure_of
 from lowside.core.judging.starvation import (
     STARVED,
@@ -77,7 +77,6 @@ from lowside.core.judging.starvation import (
 )
 from lowside.core.judging.targets import (
     SUBCOOLING,
-    SUPERHEAT_FLOOR_K,
     NoTarget,
     Target,
     all_needed,
@@ -133,6 +132,9 @@ class Assessment:
     """Everything the readings say, the gravest first."""
     split_over_k: float | None = None
     """How far the air's temperature drop is above the table's; `None` when not known."""
+    coil_k: float | None = None
+    condensing_k: float | None = None
+    """Mid-points at suction and at liquid pressure."""
     suction_share: float | None = None
     """Density of the suction gas as a share of the rated; `None` when not known."""
     bars_adding: Finding | None = None
@@ -157,18 +159,29 @@ def assess(system: System, reading: Reading, handbook: Handbook) -> Assessment:
         return _without_table(system, wet_bulb, target, expected)
     dew = _saturation(system, table, dew_temperature, "suction_pressure", reading)
     bubble = _saturation(system, table, bubble_temperature, "liquid_pressure", reading)
+    liquid_dew = _saturation(system, table, dew_temperature, "liquid_pressure", reading)
+    suction_bubble = _saturation(system, table, bubble_temperature, "suction_pressure", reading)
     superheat = _superheat(dew, reading.suction_line_k)
     subcooling = _subcooling(bubble, reading.liquid_line_k)
-    dew_k = None if isinstance(dew, Unknown) else dew
-    bubble_k = None if isinstance(bubble, Unknown) else bubble
-    measured = Measured(superheat, subcooling, dew_k, bubble_k)
+    measured = Measured(
+        superheat,
+        subcooling,
+        None if isinstance(dew, Unknown) else dew,
+        None if isinstance(bubble, Unknown) else bubble,
+        midpoint(dew, suction_bubble),
+        midpoint(liquid_dew, bubble),
+    )
 
     share = suction_share(table, reading)
-    found = by_hand(reading) + pressures(system, reading, dew_k) + vacuum_findings(system, reading)
+    found = (
+        by_hand(reading)
+        + pressures(system, reading, measured.coil_k)
+        + vacuum_findings(system, reading)
+    )
     found.extend(method_limits(system, reading))
     found.extend(plates(system, reading) + labels(system))
-    found.extend(air_and_lines(reading, _liquid_dew(table, reading, subcooling)))
-    found.extend(_floodback(superheat, reading))
+    found.extend(air_and_lines(reading, liquid_dew))
+    found.extend(floodback(superheat, reading))
     found.extend(
         gross_approach(target, reading)
         + below_chart(system, target, superheat, reading, wet_bulb, chart)
@@ -185,13 +198,13 @@ def assess(system: System, reading: Reading, handbook: Handbook) -> Assessment:
         other = contrary(signs, looks_like, reading, wet_bulb, expected, system.metering)
         looks_like = looks_like if other is None else other
     if looks_like is None or looks_like.code != "weak_compressor" or signs.head != LOW:
-        found.extend(do_not_go_together(reading, dew_k, coldest(table, reading)))
+        found.extend(do_not_go_together(reading, measured.coil_k, coldest(table, reading)))
     if looks_like is not None:
         found.append(looks_like)
     found.extend(liquid_below_outdoor(reading))
-    found.extend(condensing_below_outdoor(reading, bubble_k, looks_like))
+    found.extend(condensing_below_outdoor(reading, measured.bubble_k, looks_like))
     found.extend(approach_contradicted(system, target, reading, subcooling))
-    found.extend(_floor(superheat) if system.metering == FIXED else [])
+    found.extend(superheat_floor(superheat) if system.metering == FIXED else [])
     found.extend(_backed_up(reading, signs))
     found.extend(_split(split, signs, looks_like))
     for unknown in (dew, bubble):
@@ -207,8 +220,8 @@ def assess(system: System, reading: Reading, handbook: Handbook) -> Assessment:
     return Assessment(
         superheat,
         subcooling,
-        dew_k,
-        bubble_k,
+        measured.dew_k,
+        measured.bubble_k,
         wet_bulb,
         target,
         expected,
@@ -216,6 +229,8 @@ def assess(system: System, reading: Reading, handbook: Handbook) -> Assessment:
         why,
         _gravest_first(found, why),
         None if split is None else split[0] - split[1],
+        measured.coil_k,
+        measured.condensing_k,
         share,
         _bars_adding(system, reading, measured) if verdict == ON_TARGET else None,
     )
@@ -224,7 +239,12 @@ def assess(system: System, reading: Reading, handbook: Handbook) -> Assessment:
 def measured_by(assessment: Assessment) -> Measured:
     """What a reading's assessment was made of."""
     return Measured(
-        assessment.superheat_k, assessment.subcooling_k, assessment.dew_k, assessment.bubble_k
+        assessment.superheat_k,
+        assessment.subcooling_k,
+        assessment.dew_k,
+        assessment.bubble_k,
+        assessment.coil_k,
+        assessment.condensing_k,
     )
 
 
@@ -274,40 +294,6 @@ def _saturation(
     if isinstance(found, OutOfRange):
         return Unknown(out_of_table(system, field, pressure, table))
     return found
-
-
-def _liquid_dew(
-    table: PropertyTable, reading: Reading, subcooling: float | Unknown
-) -> float | None:
-    """Dew point at the liquid pressure [K], asked only when there is no subcooling."""
-    if isinstance(subcooling, Unknown) or subcooling >= 0.0:
-        return None
-    if reading.liquid_pressure_pa is None:
-        return None
-    dew = dew_temperature(table, reading.liquid_pressure_pa)
-    return None if isinstance(dew, OutOfRange) else dew
-
-
-def _floodback(superheat: float | Unknown, reading: Reading) -> list[Finding]:
-    if isinstance(superheat, Unknown) or reading.suction_line_k is None:
-        return []
-    if superheat >= thermometer_error(reading.suction_line_k):
-        return []
-    value = Fact("superheat", "temperature_difference", superheat)
-    if superheat <= 0.0:
-        return [Finding("liquid_return", DANGER, (value,))]
-    return [Finding("floodback", REFUSE, (value,))]
-
-
-def _floor(superheat: float | Unknown) -> list[Finding]:
-    """Liquid comes too near the compressor. It refuses behind a fixed orifice. A valve so low may
-    be on target, but is set before more goes in (READ: a four-way table, GPH1460H41 p. 35; the
-    limit is ours)."""
-    if isinstance(superheat, Unknown) or superheat >= SUPERHEAT_FLOOR_K - SLACK_K:
-        return []
-    value = Fact("superheat", "temperature_difference", superheat)
-    limit = Fact("limit", "temperature_difference", SUPERHEAT_FLOOR_K)
-    return [Finding("superheat_floor", REFUSE, (value, limit))]
 
 
 def _backed_up(reading: Reading, signs: Signs) -> list[Finding]:
@@ -387,13 +373,13 @@ def _bars_adding(system: System, reading: Reading, measured: Measured) -> Findin
     absent = all_needed(system, reading)
     if absent:
         return missing(absent)
-    near = too_near_the_limit(system, measured.bubble_k)
+    near = too_near_the_limit(system, measured.condensing_k)
     if near is not None:
         return near
-    ice = iced(measured.dew_k, measured.superheat_k)
+    ice = iced(measured.coil_k, measured.superheat_k)
     if ice is not None or system.maker_superheat_k is not None:
         return ice
-    low = _floor(measured.superheat_k)
+    low = superheat_floor(measured.superheat_k)
     return low[0] if low else None
 
 

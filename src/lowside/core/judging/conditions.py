@@ -47,7 +47,8 @@ INDOOR_HIGHEST_K = (80.0 + FAHRENHEIT_OFFSET) * FAHRENHEIT_DEGREE_K
 SWITCH_OPENS_K = (146.0 + FAHRENHEIT_OFFSET) * FAHRENHEIT_DEGREE_K
 """Condensing where high-pressure switches begin to open. READ: 590 psig with R-410A (4HP14
 506318-03 p. 14), 660 ± 10 (DCH048 S-11); the lower one, less the gauge's error, as saturation. For
-other refrigerants by the same saturation: ours."""
+other refrigerants, blends by their midpoint: ours. The switch is a pressure, but R-410A's carries
+over to others only as condensing, and what the air makes of a condenser is its midpoint."""
 PLATE_ASKED_K = (139.0 + FAHRENHEIT_OFFSET) * FAHRENHEIT_DEGREE_K
 """Condensing above this, nothing is added before the nameplate's highest pressure is known: 0.9 of
 those 590 psig. Our choice."""
@@ -232,7 +233,7 @@ def labels(system: System) -> list[Finding]:
     return found
 
 
-def pressures(system: System, reading: Reading, dew_k: float | None) -> list[Finding]:
+def pressures(system: System, reading: Reading, coil_k: float | None) -> list[Finding]:
     """High side against the nameplate, low side against freezing."""
     found: list[Finding] = []
     liquid = reading.liquid_pressure_pa
@@ -248,17 +249,17 @@ def pressures(system: System, reading: Reading, dew_k: float | None) -> list[Fin
                 ),
             )
         )
-    if dew_k is not None and dew_k < FREEZING_K - SLACK_K:
-        found.append(Finding("freezing", WARN, (Fact("dew", "temperature", dew_k),)))
+    if coil_k is not None and coil_k < FREEZING_K - SLACK_K:
+        found.append(Finding("freezing", WARN, (Fact("coil", "temperature", coil_k),)))
     return found
 
 
-def too_near_the_limit(system: System, bubble_k: float | None) -> Finding | None:
+def too_near_the_limit(system: System, condensing_k: float | None) -> Finding | None:
     """Why a high side this high blocks adding, although nothing else does: charge raises it."""
-    if bubble_k is None or bubble_k <= PLATE_ASKED_K:
+    if condensing_k is None or condensing_k <= PLATE_ASKED_K:
         return None
-    facts = (Fact("bubble", "temperature", bubble_k),)
-    if bubble_k > SWITCH_OPENS_K:
+    facts = (Fact("condensing", "temperature", condensing_k),)
+    if condensing_k > SWITCH_OPENS_K:
         return Finding("near_switch", REFUSE, facts)
     return Finding("plate_first", REFUSE, facts) if system.high_side_limit_pa is None else None
 
@@ -268,12 +269,12 @@ def by_hand(reading: Reading) -> list[Finding]:
     return [Finding("drier", REFUSE)] if reading.drier == COLDER else []
 
 
-def air_and_lines(reading: Reading, liquid_dew_k: float | None) -> list[Finding]:
+def air_and_lines(reading: Reading, liquid_dew_k: float | Unknown) -> list[Finding]:
     """Temperatures that cannot be, or mean something by themselves.
 
     Args:
         reading: temperatures of air and lines.
-        liquid_dew_k: dew point at the liquid pressure [K], `None` when not known.
+        liquid_dew_k: dew point at the liquid pressure [K].
     """
     found: list[Finding] = []
     supply = reading.supply_dry_bulb_k
@@ -290,7 +291,7 @@ def air_and_lines(reading: Reading, liquid_dew_k: float | None) -> list[Finding]
     if line is None:
         return found
     error = thermometer_error(line)
-    if liquid_dew_k is not None and line > liquid_dew_k + error:
+    if not isinstance(liquid_dew_k, Unknown) and line > liquid_dew_k + error:
         found.append(
             Finding(
                 "no_liquid",

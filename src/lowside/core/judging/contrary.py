@@ -94,7 +94,7 @@ def contrary(
     if code not in UNDERCHARGED or (looks_like is not None and looks_like.level == REFUSE):
         return None
     cold = valve and signs.suction == LOW and signs.superheat != NOT_KNOWN
-    if cold and signs.superheat_k <= FED_K and (short or signs.dew_k < FREEZING_K):
+    if cold and signs.superheat_k <= FED_K and (short or signs.coil_k < FREEZING_K):
         # A valve that has its superheat is fed. A cold coil then lacks air, not refrigerant.
         return finding_of("low_airflow", REFUSE, signs, ("suction", "superheat", "subcooling"))
     if not short:
@@ -118,7 +118,7 @@ def _starved(
     line = reading.suction_line_k
     indoor = reading.return_dry_bulb_k
     spare = signs.subcooling_k >= LIQUID_TO_SPARE_K - SLACK_K
-    if indoor is not None and indoor - signs.dew_k < SHORT_BELOW_RETURN_K:
+    if indoor is not None and indoor - signs.coil_k < SHORT_BELOW_RETURN_K:
         spare = True
     if spare and line is not None and indoor is not None and line >= indoor:
         facts = (
@@ -152,9 +152,9 @@ def _side(signs: Signs, reading: Reading, wet_bulb_k: float | Unknown) -> Findin
     indoor_k = reading.return_dry_bulb_k
     if indoor_k is None or signs.suction == NOT_KNOWN:
         return None
-    below_k = indoor_k - signs.dew_k
+    below_k = indoor_k - signs.coil_k
     starved = DEPRESSION_HIGHEST_K + DEPRESSION_PER_SUPERHEAT * signs.superheat_k
-    ice = iced(signs.dew_k, signs.superheat_k) is not None
+    ice = iced(signs.coil_k, signs.superheat_k) is not None
     if signs.superheat != NOT_KNOWN and below_k > starved and not ice:
         cold = replace(signs, suction=LOW)
         return finding_of("low_airflow", REFUSE, cold, ("suction", "superheat", "subcooling"))

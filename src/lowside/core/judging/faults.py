@@ -50,8 +50,9 @@ TELLING_SUBCOOLING_K = 10.0 * FAHRENHEIT_DEGREE_K
 
 SUCTION_LOW_BELOW_RETURN_K = 45.0 * FAHRENHEIT_DEGREE_K
 SUCTION_HIGH_BELOW_RETURN_K = 22.0 * FAHRENHEIT_DEGREE_K
-"""Low-side saturation below return air. Published: 35 ± 5 °F at 400 cfm/ton, about 40 at 350;
-manufacturers' tables at 80 °F return and 67 °F wet bulb come out at 28 to 30 °F; the 22 is ours."""
+"""Low-side saturation (the `midpoint`) below return air. Published: 35 ± 5 °F at 400 cfm/ton, about
+40 at 350; manufacturers' tables at 80 °F return and 67 °F wet bulb come out at 28 to 30 °F; the 22
+is ours."""
 SUCTION_LOW_K = (32.0 + FAHRENHEIT_OFFSET) * FAHRENHEIT_DEGREE_K
 SUCTION_HIGH_K = (60.0 + FAHRENHEIT_OFFSET) * FAHRENHEIT_DEGREE_K
 """Without return air: freezing, and 5 °F above the highest in the manufacturers' tables."""
@@ -73,7 +74,7 @@ class Signs:
     subcooling: SignLevel
     subcooling_k: float
     suction: SignLevel
-    dew_k: float
+    coil_k: float
     head: SignLevel
     above_outdoor_k: float
     split: SignLevel
@@ -94,8 +95,8 @@ def signs_of(
     figure or the usual range, the rest against the air. All in K."""
     superheat = measured.superheat_k
     subcooling = measured.subcooling_k
-    dew_k = measured.dew_k
-    bubble_k = measured.bubble_k
+    coil_k = measured.coil_k
+    condensing_k = measured.condensing_k
     superheat_level = NOT_KNOWN
     superheat_k = 0.0
     if not isinstance(superheat, Unknown):
@@ -111,16 +112,16 @@ def signs_of(
     outdoor = reading.outdoor_dry_bulb_k
     head = NOT_KNOWN
     above_outdoor = 0.0
-    if bubble_k is not None and outdoor is not None:
-        head = head_level(bubble_k, outdoor)
-        above_outdoor = bubble_k - outdoor
+    if condensing_k is not None and outdoor is not None:
+        head = head_level(condensing_k, outdoor)
+        above_outdoor = condensing_k - outdoor
     return Signs(
         superheat_level,
         superheat_k,
         subcooling_level,
         subcooling_k,
-        NOT_KNOWN if dew_k is None else suction_level(dew_k, reading.return_dry_bulb_k),
-        0.0 if dew_k is None else dew_k,
+        NOT_KNOWN if coil_k is None else suction_level(coil_k, reading.return_dry_bulb_k),
+        0.0 if coil_k is None else coil_k,
         head,
         above_outdoor,
         split_level(split),
@@ -147,23 +148,23 @@ def sign_level(value_k: float, lowest_k: float, highest_k: float) -> SignLevel:
     return NORMAL
 
 
-def suction_level(dew_k: float, return_air_k: float | None) -> SignLevel:
+def suction_level(coil_k: float, return_air_k: float | None) -> SignLevel:
     """How low-side saturation [K] compares with return air [K]."""
     if return_air_k is None:
-        return sign_level(dew_k, SUCTION_LOW_K, SUCTION_HIGH_K)
+        return sign_level(coil_k, SUCTION_LOW_K, SUCTION_HIGH_K)
     return sign_level(
-        dew_k,
+        coil_k,
         return_air_k - SUCTION_LOW_BELOW_RETURN_K,
         return_air_k - SUCTION_HIGH_BELOW_RETURN_K,
     )
 
 
-def head_level(bubble_k: float, outdoor_k: float) -> SignLevel:
+def head_level(condensing_k: float, outdoor_k: float) -> SignLevel:
     """How condensing temperature [K] compares with outdoor air [K]."""
     found = sign_level(
-        bubble_k, outdoor_k + HEAD_LOW_ABOVE_OUTDOOR_K, outdoor_k + HEAD_HIGH_ABOVE_OUTDOOR_K
+        condensing_k, outdoor_k + HEAD_LOW_ABOVE_OUTDOOR_K, outdoor_k + HEAD_HIGH_ABOVE_OUTDOOR_K
     )
-    if found == HIGH and bubble_k <= HEAD_HIGH_LOWEST_K:
+    if found == HIGH and condensing_k <= HEAD_HIGH_LOWEST_K:
         return NORMAL
     return found
 
@@ -255,7 +256,8 @@ def approach_contradicted(
 def condensing_below_outdoor(
     reading: Reading, bubble_k: float | None, looks_like: Finding | None
 ) -> list[Finding]:
-    """Condensing colder than the air that takes the heat: a wrong reading, or hardly any charge."""
+    """Condensing colder than the air that takes the heat: a wrong reading, or hardly any charge. By
+    the bubble point: no condenser makes liquid colder than its air (physics)."""
     outdoor = reading.outdoor_dry_bulb_k
     if bubble_k is None or outdoor is None:
         return []
@@ -352,10 +354,14 @@ def _signs(
         elif name == "subcooling" and signs.subcooling in levels:
             found.append(_difference("subcooling", signs.subcooling_k, signs.subcooling))
         elif name == "suction" and signs.suction in levels:
-            found.append(Fact("low-side saturation", "temperature", signs.dew_k, signs.suction))
+            found.append(
+                Fact("low-side saturation (midpoint)", "temperature", signs.coil_k, signs.suction)
+            )
         elif name == "head" and signs.head in levels:
             found.append(
-                _difference("condensing above outdoor air", signs.above_outdoor_k, signs.head)
+                _difference(
+                    "condensing (midpoint) above outdoor air", signs.above_outdoor_k, signs.head
+                )
             )
         elif name == "split" and signs.split in levels:
             found.append(_difference("air temperature drop", signs.split_k, signs.split))

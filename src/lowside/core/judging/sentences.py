@@ -118,20 +118,22 @@ SENTENCES: dict[str, str] = {
         "outdoor fan and coil, then for air and overcharge."
     ),
     "near_switch": (
-        "The high side condenses at {bubble}. High-pressure switches open from there on, and "
-        "charge raises it. Check the outdoor coil and fan, or come back when it is cooler."
+        "The high side condenses at {condensing} (midpoint). High-pressure switches open from "
+        "there on, and charge raises it. Check the outdoor coil and fan, or come back when it is "
+        "cooler."
     ),
     "plate_first": (
-        "The high side condenses at {bubble}, near the limit of many units. First type the "
-        "nameplate’s highest high-side pressure at the unit. If it has none, weigh in the charge."
+        "The high side condenses at {condensing} (midpoint), near the limit of many units. "
+        "First type the nameplate’s highest high-side pressure at the unit. If it has none, weigh "
+        "in the charge."
     ),
     "freezing": (
-        "Low-side saturation {dew} is below freezing, as missing charge can make it. With ice on "
-        "the coil add nothing: thaw it, check filter and blower, read again."
+        "Low-side saturation (midpoint) {coil} is below freezing, as missing charge can make it. "
+        "With ice on the coil add nothing: thaw it, check filter and blower, read again."
     ),
     "iced": (
-        "Low-side saturation {dew} is below freezing, with superheat {superheat}: ice may keep air "
-        "off the coil. Thaw it, check filter and blower, read again."
+        "Low-side saturation (midpoint) {coil} is below freezing, with superheat {superheat}: ice "
+        "may keep air off the coil. Thaw it, check filter and blower, read again."
     ),
     "vacuum": (
         "Stop the unit. Suction pressure {pressure} is not above atmospheric pressure: a leak "
@@ -242,8 +244,8 @@ SENTENCES: dict[str, str] = {
         "thermometer beside it."
     ),
     "coil_near_return": (
-        "Low-side saturation {dew} and return air of {return_air} do not go together. Check the "
-        "suction gauge, the refrigerant and the air thermometer."
+        "Low-side saturation (midpoint) {coil} and return air of {return_air} do not go together. "
+        "Check the suction gauge, the refrigerant and the air thermometer."
     ),
     "supply_below_coil": (
         "Supply air of {supply} and a coil at {coil} do not go together. Check the air thermometer "
@@ -254,9 +256,10 @@ SENTENCES: dict[str, str] = {
         "clamp. Feel for a cold drop across the filter drier."
     ),
     "condensing_below_outdoor": (
-        "The high side condenses at {condensing}, colder than the outdoor air ({outdoor}). Check "
-        "that the unit runs, the gauge’s zero, the refrigerant and that the outdoor thermometer is "
-        "in the shade. If all are right, it is nearly empty: recover and weigh in."
+        "The high side condenses at {condensing} (bubble), colder than the outdoor air "
+        "({outdoor}). Check that the unit runs, the gauge’s zero, the refrigerant and that the "
+        "outdoor thermometer is in the shade. If all are right, it is nearly empty: recover and "
+        "weigh in."
     ),
     "approach_contradicted": (
         "Approach says add ({approach}), subcooling does not ({subcooling}): the heat does not get "
@@ -299,8 +302,8 @@ SENTENCES: dict[str, str] = {
         "dirt, the fan and anything that blocks or recirculates its air."
     ),
     "head_held": (
-        "Condensing is {above} above cool outdoor air: the fan’s control holds it up. Where the "
-        "fan cycles, the readings swing with it. Let it run steadily, or weigh in."
+        "Condensing (midpoint) is {above} above cool outdoor air: the fan’s control holds it up. "
+        "Where the fan cycles, the readings swing with it. Let it run steadily, or weigh in."
     ),
     "drier": (
         "The line is colder after the filter drier: a restriction, and charge does not mend it. "

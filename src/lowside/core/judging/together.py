@@ -31,7 +31,8 @@ ICED_AT_FREEZING_K = 10.0 * FAHRENHEIT_DEGREE_K
 ICED_PER_K = 5.0
 """The fins are a few degrees warmer than the refrigerant (common practice, no source): right below
 freezing only the superheat of a fed coil says ice, and for each degree colder five more. Our
-choice."""
+choice. By the midpoint too: the first rows of a wide-glide coil are colder still, but by them a
+sound one at 38 °F in the middle would be refused."""
 
 APART = ("line_above_air", "coil_near_return", "supply_below_coil")
 """Codes of findings that say which numbers of a reading do not go together. A liquid line below
@@ -39,13 +40,13 @@ outdoor air is none of them: a restriction before the clamp cools it."""
 
 
 def do_not_go_together(
-    reading: Reading, dew_k: float | None, coldest_k: float | None
+    reading: Reading, coil_k: float | None, coldest_k: float | None
 ) -> list[Finding]:
     """Two numbers that cannot both be right.
 
     Args:
         reading: temperatures of air and lines.
-        dew_k: dew point at suction pressure [K]; `None` when not known.
+        coil_k: midpoint at suction pressure [K]; `None` when not known.
         coldest_k: the coldest the coil can be at that pressure, the gauge's error allowed [K].
     """
     found: list[Finding] = []
@@ -61,8 +62,8 @@ def do_not_go_together(
         if line > indoor + warms + thermometer_error(line) + thermometer_error(indoor):
             fact = Fact("suction_line", "temperature", line)
             found.append(Finding("line_above_air", REFUSE, (fact, air)))
-    if dew_k is not None and dew_k > indoor - COIL_BELOW_RETURN_K + SLACK_K:
-        fact = Fact("dew", "temperature", dew_k)
+    if coil_k is not None and coil_k > indoor - COIL_BELOW_RETURN_K + SLACK_K:
+        fact = Fact("coil", "temperature", coil_k)
         found.append(Finding("coil_near_return", REFUSE, (fact, air)))
     supply = reading.supply_dry_bulb_k
     if supply is None or coldest_k is None or supply >= coldest_k - thermometer_error(supply):
@@ -80,15 +81,15 @@ def coldest(table: PropertyTable, reading: Reading) -> float | None:
     return None if isinstance(found, OutOfRange) else found
 
 
-def iced(dew_k: float | None, superheat: float | Unknown) -> Finding | None:
+def iced(coil_k: float | None, superheat: float | Unknown) -> Finding | None:
     """Why a low side below freezing blocks adding: by its superheat the coil lacks air."""
-    if dew_k is None or isinstance(superheat, Unknown) or dew_k >= FREEZING_K - SLACK_K:
+    if coil_k is None or isinstance(superheat, Unknown) or coil_k >= FREEZING_K - SLACK_K:
         return None
-    limit = ICED_AT_FREEZING_K + ICED_PER_K * (FREEZING_K - dew_k)
+    limit = ICED_AT_FREEZING_K + ICED_PER_K * (FREEZING_K - coil_k)
     if superheat >= min(limit, ICED_SUPERHEAT_K) - SLACK_K:
         return None
     value = Fact("superheat", "temperature_difference", superheat)
-    return Finding("iced", REFUSE, (Fact("dew", "temperature", dew_k), value))
+    return Finding("iced", REFUSE, (Fact("coil", "temperature", coil_k), value))
 
 
 def apart(findings: tuple[Finding, ...]) -> bool:
