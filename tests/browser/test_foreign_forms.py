@@ -77,7 +77,7 @@ def test_a_form_of_another_site_is_not_kept(
     with engines.served({"/index.html": page.encode()}) as site:
         browser.open(site.replace("localhost", "127.0.0.1"))
         browser.tap("button")
-        until(lambda: "did not come from" in browser.read("body"), "the server refuses it")
+        until(lambda: "was not sent from Lowside’s own page" in browser.read("body"), "the server refuses it")
     browser.open(server.url)
     assert kinds(browser) == []
     assert not list((server.data / "sessions").rglob("*.jsonl"))
