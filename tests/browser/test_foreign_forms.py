@@ -29,6 +29,7 @@ KINDS = """() => new Promise((resolve, reject) => {
         asked.onerror = () => reject(asked.error);
     };
 })"""
+REFUSED = "This form was not sent from Lowside’s own page."
 WITHOUT_SCRIPT = """() => {
     const form = document.querySelector('form[action="/start"]');
     HTMLFormElement.prototype.submit.call(form);
@@ -77,7 +78,7 @@ def test_a_form_of_another_site_is_not_kept(
     with engines.served({"/index.html": page.encode()}) as site:
         browser.open(site.replace("localhost", "127.0.0.1"))
         browser.tap("button")
-        until(lambda: "was not sent from Lowside’s own page" in browser.read("body"), "the server refuses it")
+        until(lambda: REFUSED in browser.read("body"), "the server refuses it")
     browser.open(server.url)
     assert kinds(browser) == []
     assert not list((server.data / "sessions").rglob("*.jsonl"))

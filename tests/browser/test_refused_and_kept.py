@@ -56,8 +56,8 @@ def test_a_session_written_with_a_date_far_ahead_holds_up_no_other(
     # The order within that session is the order of the taps.
     assert phone.notes(ahead) == [1, 2]
     phone.expect_link("The server did not take 2 entries.")
-    phone.expect_link("Save the ticket to a file for the office")
-    phone.expect_link("new session")
+    phone.expect_link("Save the ticket to a file for the office.")
+    phone.expect_link("Start a new session for what is left to do.")
 
 
 def test_an_emptied_phone_keeps_what_the_server_refuses(

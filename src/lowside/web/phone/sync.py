@@ -54,8 +54,8 @@ LARGE = 1_000_000
 LONGEST_CURSOR = 130
 LONGEST_NAME = 64
 _UNTIL_THEN = (
-    "Until that time the session’s entries from then on stay on the device. Save the ticket to a "
-    "file for the office, and start a new session for what follows."
+    "The entry and what follows it in its session stay on the device until then. Save the ticket "
+    "to a file for the office. Start a new session for what is left to do."
 )
 AHEAD = (
     "This device’s clock is or was more than a day ahead of the server’s. Set the clock. "
