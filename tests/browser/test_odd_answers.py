@@ -207,10 +207,22 @@ def test_the_part_of_a_page_that_was_recorded_is_no_draft(phone: Page, server: "
     expect(phone.get_by_text(RESTORED)).to_have_count(0)
 
 
-def test_a_refused_first_part_is_still_a_draft(phone: Page) -> None:
+@pytest.mark.parametrize("beside", [True, False])
+def test_a_refused_form_is_still_a_draft_wherever_the_reason_stands(
+    phone: Page, beside: bool
+) -> None:
     start(phone)
     type_job(phone)
     phone.get_by_label("Elevation of the site").fill("5,280")
+
+    def move_the_reason(route: Route) -> None:
+        answered = route.fetch()
+        body = answered.text()
+        if not beside:
+            body = body.replace('class="problem"', 'class="reason"')
+        route.fulfill(response=answered, body=body)
+
+    phone.route("**/form/job", move_the_reason)
     save(phone)
     expect(phone.locator("#elevation-problem")).to_be_visible()
     assert drafts(phone) == ["job"]
