@@ -7,8 +7,11 @@ page of its own.
 import re
 from typing import TYPE_CHECKING
 
+import hands
 import pytest
+from engines import Browser
 from playwright.sync_api import Page, Route, expect
+from rough_link import RoughLink
 from waiting import until
 
 from lowside.rendering import render
@@ -97,6 +100,29 @@ def test_a_form_answered_without_a_page_stays_as_it_is_also_after_a_reload(
     expect(phone.get_by_role("heading", name="The unit’s nameplate")).to_be_visible()
     until(lambda: drafts(phone) == [], "the draft is gone", phone.wait_for_timeout)
     assert written(server, "job.set") == 1
+
+
+def test_every_engine_keeps_the_page_and_the_draft(
+    start_server: "StartServer", browser: Browser
+) -> None:
+    server = start_server()
+    link = RoughLink(server.port)
+    link.open()
+    try:
+        browser.open(link.url)
+        sid = hands.begin(browser)
+        browser.type('[name="site"]', "Larkfield School")
+        link.broken = {f"/s/{sid}/form/job"}
+        browser.tap('button[form="step-form"]')
+        browser.wait(".page-note")
+        assert browser.read(".page-note") == f"The server answered “500”.{SAID}"
+        assert browser.value('[name="site"]') == "Larkfield School"
+        browser.reload()
+        browser.wait(".page-note")
+        assert browser.read(".page-note").startswith(RESTORED)
+        assert browser.value('[name="site"]') == "Larkfield School"
+    finally:
+        link.close()
 
 
 def test_a_form_too_large_for_the_server_is_still_there(phone: Page) -> None:
