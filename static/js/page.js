@@ -5,12 +5,10 @@
  */
 
 import { clock_face, is_over } from "./core/pages/running.js";
-import { HIDDEN } from "./core/pages/recording.js";
 import { too_soon } from "./core/session/taps.js";
 import { arrive_aloud, signal, watch } from "./alarm.js";
 
 const DRAFT = "draft ";
-const SENT = "sent draft";
 /** What of a record is handed on as text. */
 const RECORD = ".stub-where, .stub-facts, main :is(h1, h2, .progress, .added p, tr, dl.facts > div, .notes li)";
 const KEYS = "[data-key], [data-same]";
@@ -57,32 +55,24 @@ function over(clock) {
   htmx.ajax("GET", location.pathname, { target: "#page", select: "#page", swap: "outerHTML" });
 }
 
-/** @param {HTMLFormElement} form */
-function typedIn(form) {
-  /** @type {Record<string, string>} */
-  const typed = {};
-  for (const [name, value] of new FormData(form)) {
-    if (typeof value === "string" && !HIDDEN.includes(name)) typed[name] = value;
-  }
-  return typed;
-}
-
-/** @param {Event} event */
-function keepDraft(event) {
-  const form = event.target instanceof Element ? event.target.closest("form[data-draft]") : null;
+/** @param {Event | { target: Element }} event */
+function keepDraft({ target }) {
+  const form = target instanceof Element ? target.closest("form[data-draft]") : null;
   if (!(form instanceof HTMLFormElement)) return;
+  const typed = [...new FormData(form)].filter(([, value]) => typeof value === "string");
   try {
-    localStorage.setItem(DRAFT + form.dataset.draft, JSON.stringify(typedIn(form)));
+    localStorage.setItem(DRAFT + form.dataset.draft, JSON.stringify(Object.fromEntries(typed)));
   } catch {
     // A full or forbidden storage costs only the draft. The form itself still has the text.
   }
 }
 
-/** Puts a kept draft back, unless the page itself shows the refused text and the reason.
+/** Puts a kept draft back. A page that shows the refused text and the reason is the newer draft.
  * @param {HTMLFormElement} form */
 function restoreDraft(form) {
+  if (form.querySelector(".problem") !== null) return keepDraft({ target: form });
   const kept = localStorage.getItem(DRAFT + form.dataset.draft);
-  if (kept === null || form.querySelector(".problem") !== null) return;
+  if (kept === null) return;
   const typed = JSON.parse(kept);
   let changed = false;
   for (const field of form.elements) {
@@ -91,14 +81,15 @@ function restoreDraft(form) {
       changed = changed || (on && !field.checked);
       if (typed[field.name] !== undefined) field.checked = on;
     } else if (
-      (field instanceof HTMLInputElement && field.type !== "hidden") ||
+      // Whether a draft was sent and saved is not always known. With its own id it is saved once.
+      (field instanceof HTMLInputElement && (field.type !== "hidden" || field.name === "eid")) ||
       field instanceof HTMLTextAreaElement ||
       field instanceof HTMLSelectElement
     ) {
       const text = typed[field.name];
       if (text !== undefined && text !== field.value) {
         field.value = text;
-        changed = true;
+        changed = changed || field.type !== "hidden";
       }
     }
   }
@@ -182,18 +173,12 @@ function keep_whole(page) {
   }
 }
 
-/** On each new page: forget the draft of a recorded form, restore the others. */
+/** On each new page: drafts come back. */
 function arrive() {
   const page = document.getElementById("page");
   if (page === null || page.dataset.arrived === "yes") return;
   page.dataset.arrived = "yes";
   try {
-    const sent = sessionStorage.getItem(SENT);
-    const again = sent !== null && page.querySelector(".problem") !== null;
-    if (sent !== null && !again && !page.classList.contains("page-not_stored")) {
-      localStorage.removeItem(DRAFT + sent);
-    }
-    sessionStorage.removeItem(SENT);
     for (const form of page.querySelectorAll("form[data-draft]")) {
       if (form instanceof HTMLFormElement) restoreDraft(form);
     }
@@ -245,29 +230,34 @@ function guard(event) {
   event.stopImmediatePropagation();
 }
 
-/** @param {Event} event */
-function noteSending(event) {
-  const form = event.target;
-  if (!(form instanceof HTMLFormElement) || form.dataset.draft === undefined) return;
+/** An answer is here. Without a page of ours in it, as from a proxy, everything stays as it is. Else
+ * the draft goes once its form is recorded: also when what is refused is a later part of the page.
+ * @param {Event} event */
+function receive(event) {
+  const { ctx, tasks } = /** @type {CustomEvent} */ (event).detail;
+  const page = tasks[0]?.fragment;
+  const { status } = ctx.response;
+  if (ctx.select && !page?.querySelector(ctx.select)) {
+    event.preventDefault();
+    return noteFailure(ctx, `The server answered “${ctx.title || status}”.`);
+  }
+  const { draft } = ctx.sourceElement.dataset;
+  if (!draft || (status >= 400 && (status !== 422 || page.querySelector(`[data-draft="${draft}"]`)))) return;
   try {
-    sessionStorage.setItem(SENT, form.dataset.draft);
+    localStorage.removeItem(DRAFT + draft);
   } catch {
-    // As above.
+    // No storage, no draft.
   }
 }
 
-/** The server could not be reached. The form stays as it is. */
-function noteFailure() {
-  try {
-    sessionStorage.removeItem(SENT);
-  } catch {
-    // As above.
-  }
+/** The form stays as it is. Its id too, so to send it again is to send the same.
+ * @param {any} ctx @param {string} what */
+function noteFailure(ctx, what) {
   const form = document.querySelector("form[data-draft]") ?? document.querySelector("main > *");
-  if (form instanceof HTMLElement) {
-    say(form, "No answer from the server. Nothing was saved. What you typed is still here. Try again.");
-    form.previousElementSibling?.scrollIntoView({ block: "center" });
-  }
+  if (!(form instanceof HTMLElement)) return;
+  const posted = ctx?.request.method === "POST";
+  say(form, posted ? what + " It may not be saved. What you typed is still here. Tap again: it is saved once." : what);
+  form.previousElementSibling?.scrollIntoView({ block: "center" });
 }
 
 /** The steps done, unfolded: all in sight above the bar. @param {Event} event */
@@ -283,14 +273,16 @@ addEventListener("click", press);
 addEventListener("click", hand_on);
 addEventListener("keydown", next_box);
 addEventListener("submit", guard, true);
-addEventListener("submit", noteSending, true);
 // The same address twice in a row is one step back, not two.
 document.addEventListener("htmx:before:history:update", (event) => {
   const { history } = /** @type {CustomEvent} */ (event).detail;
   if (history.path === location.pathname) history.type = "replace";
 });
 document.addEventListener("htmx:after:swap", swap_in);
-document.addEventListener("htmx:error", noteFailure);
+document.addEventListener("htmx:before:swap", receive);
+document.addEventListener("htmx:error", (event) => {
+  noteFailure(/** @type {CustomEvent} */ (event).detail.ctx, "No answer from the server.");
+});
 addEventListener("pageshow", arrive);
 setInterval(tick, 250);
 arrive();

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from .conftest import OpenPhone, Server, StartServer
 
 RESTORED = "Not saved yet. This is what you typed."
-UNSENT = "Nothing was saved. What you typed is still here."
+UNSENT = "It may not be saved. What you typed is still here."
 
 
 def start(page: Page) -> str:

@@ -3,7 +3,7 @@
 import time
 from collections.abc import Callable
 
-WAITS_S = 60.0
+WAITS_S = 15.0
 """Patience, not a promise: what has not come by then is taken not to come."""
 
 

@@ -5,7 +5,7 @@ import { Record } from "../core/pages/recording.js";
 import { Event, next_hlc } from "../core/session/events.js";
 import { now } from "./clock.js";
 import { event_from, json_of, key_of } from "./event_json.js";
-import { events_of, own_facts, written } from "./known.js";
+import { events_of, own_name, written } from "./known.js";
 import { disconnect, transact } from "./open_store.js";
 import { recover } from "./recover.js";
 import { copy, forget, has_room } from "./second_copy.js";
@@ -13,7 +13,6 @@ import { outline, outline_of } from "./sessions.js";
 
 /** @typedef {import("./event_json.js").EventJson} EventJson */
 /** @typedef {import("./event_json.js").Key} Key */
-/** @typedef {import("./known.js").OwnFacts} OwnFacts */
 /** @typedef {import("./made.js").Made} Made */
 /** @typedef {import("./sessions.js").Outline} Outline */
 /** @typedef {import("../core/session/state.js").State} State */
@@ -50,7 +49,7 @@ export async function keep(made, sid, folded, decide, photo) {
     const events = before.map(event_from);
     const decided = decide(events);
     if (decided instanceof Record) {
-      const event = event_of(sid, decided, events, await own_facts());
+      const event = event_of(sid, decided, events, await own_name());
       const all = [...events, event];
       await write(before, json_of(event), outline_of(sid, folded(all), all.length), photo);
     }
@@ -58,12 +57,16 @@ export async function keep(made, sid, folded, decide, photo) {
   });
 }
 
-/** @param {string} sid @param {Record} record @param {readonly Event[]} events
- * @param {OwnFacts} own */
-function event_of(sid, { eid, kind, data }, events, { device, hlc }) {
+/** Its clock value counts on from the session's own entries. So a session that was written while
+ * the phone's date was far ahead holds up no other.
+ * @param {string} sid @param {Record} record @param {readonly Event[]} events
+ * @param {string} device */
+function event_of(sid, { eid, kind, data }, events, device) {
   const moment = now();
   let seq = 1;
+  let hlc = "";
   for (const event of events) {
+    if (event.hlc > hlc) hlc = event.hlc;
     if (event.dev === device && event.seq >= seq) seq = event.seq + 1;
   }
   const { at, tz, mono, run } = moment;
@@ -76,11 +79,10 @@ async function write(before, event, outline, photo) {
   const key = key_of(event);
   try {
     const writing = written(before, event, outline, () =>
-      transact(["events", "unsent", "facts", "sessions", "photos"], "readwrite", (table) => {
+      transact(["events", "unsent", "sessions", "photos"], "readwrite", (table) => {
         // `add`, not `put`: a taken number makes the transaction fail. It never overwrites.
         table("events").add(event, key);
         table("unsent").add({ refused: "" }, key);
-        table("facts").put(event.hlc, "hlc");
         table("sessions").put(outline);
         if (photo) table("photos").put(photo, [event.sid, event.data.photo]);
       }),

@@ -6,7 +6,6 @@ import { asked, of_session, transact, when_lost, when_written } from "./open_sto
 
 /** @typedef {import("./event_json.js").EventJson} EventJson */
 /** @typedef {import("./sessions.js").Outline} Outline */
-/** @typedef {{device: string, hlc: string}} OwnFacts */
 
 /** How often it was dropped. */
 let drops = 0;
@@ -17,7 +16,7 @@ let session = null;
 /** @type {Outline[] | null} */
 let listed = null;
 
-/** @type {OwnFacts | null} */
+/** @type {string | null} */
 let own = null;
 
 function drop() {
@@ -52,14 +51,11 @@ export async function outlines() {
   return found;
 }
 
-/** The phone's own name, and the newest time it has seen. @returns {Promise<OwnFacts>} */
-export async function own_facts() {
+/** The phone's own name as a writer. @returns {Promise<string>} */
+export async function own_name() {
   if (own !== null) return own;
   const before = drops;
-  const found = await transact(["facts"], "readonly", async (table) => ({
-    device: await asked(table("facts").get("device")),
-    hlc: (await asked(table("facts").get("hlc"))) ?? "",
-  }));
+  const found = await transact(["facts"], "readonly", (table) => asked(table("facts").get("device")));
   if (before === drops) own = found;
   return found;
 }
@@ -73,6 +69,6 @@ export async function written(before, event, outline, write) {
   await write();
   if (drops !== by_this_alone) return;
   session = { sid: event.sid, events: [...before, event] };
-  own = { device: event.dev, hlc: event.hlc };
+  own = event.dev;
   listed = others === null ? null : [...others, outline];
 }

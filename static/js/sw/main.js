@@ -33,11 +33,14 @@ export function start(made) {
   worker.addEventListener("fetch", (event) => {
     const url = new URL(event.request.url);
     if (url.origin !== worker.location.origin) return;
+    const posted = event.request.method === "POST";
+    // A page of another site can send a form here too. The server sees where from, and refuses it.
+    if (posted && event.request.mode === "navigate" && !event.request.referrer.startsWith(url.origin + "/")) return;
     if (on_field(url.pathname)) {
       const answered = pages.answer(event.request, url);
       event.respondWith(answered);
       // Never before the answer: no tap waits for the network.
-      if (event.request.method === "POST") event.waitUntil(answered.then(hand_over));
+      if (posted) event.waitUntil(answered.then(hand_over));
     } else if (url.pathname.startsWith("/unsent/")) {
       event.respondWith(unsent_file(url.pathname, made.headers));
     } else if (url.pathname.startsWith("/photo/")) {

@@ -4,7 +4,7 @@
 //   unsent    [sid, dev, seq] -> {refused}: not yet at the server; `refused` is its reason, or ""
 //   sessions  sid -> what lists need of a session; derived, made again when the rules change
 //   photos    [sid, name] -> the bytes of a photo that is not yet at the server
-//   facts     device, cursor, hlc, rules, link
+//   facts     device, cursor, rules, link
 
 const DATABASE = "lowside";
 

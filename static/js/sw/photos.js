@@ -75,12 +75,12 @@ export function send_photos() {
         body: await kept(key),
         signal: AbortSignal.timeout(PHOTO_MS),
       });
-      const answer = await response.json();
+      const answer = await response.json().catch(() => ({}));
       // Only a whole answer that names it lets it go.
       if (answer.stored === key[1]) {
         refused.delete(key[1]);
         await transact(["photos"], "readwrite", (table) => table("photos").delete(key));
-      } else refused.set(key[1], { why: answer.error, at: Date.now() + AGAIN_MS });
+      } else refused.set(key[1], { why: answer.error ?? `The server answered ${response.status}.`, at: Date.now() + AGAIN_MS });
     }
   }).catch(() => undefined);
 }

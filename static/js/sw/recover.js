@@ -55,13 +55,10 @@ async function put_back(lost, rules) {
     if ((await asked(facts.get("device"))) === undefined) {
       facts.put(new_ulid(Date.now()), "device");
     }
-    let hlc = (await asked(facts.get("hlc"))) ?? "";
     for (const event of lost) {
       table("events").put(event, key_of(event));
       table("unsent").put({ refused: "" }, key_of(event));
-      if (event.hlc > hlc) hlc = event.hlc;
     }
-    facts.put(hlc, "hlc");
     const fresh = (await asked(facts.get("rules"))) === rules;
     const sids = fresh ? lost.map((event) => event.sid) : await all_sids(table);
     for (const sid of new Set(sids)) await outline(table, sid);

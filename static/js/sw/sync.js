@@ -14,7 +14,7 @@ import { is_whole, outline } from "./sessions.js";
 /** @typedef {{outcome: string, reason: string}} Verdict */
 /** @typedef {{verdicts: Verdict[], events: EventJson[], cursor: string, more: boolean,
  *   restarted: boolean, proofs: string[]}} Answer */
-/** @typedef {{keys: Key[], events: Held[], device: string, cursor: string}} Batch */
+/** @typedef {{events: Held[], device: string, cursor: string}} Batch */
 
 const SYNCING = "lowside syncing";
 const ANSWER_MS = 30_000;
@@ -84,10 +84,11 @@ async function exchange(signal) {
     if (answer.verdicts.length !== batch.events.length) {
       throw new NotSynced(TROUBLE, "The server did not answer each entry.");
     }
-    const partial = await take(answer, batch.keys);
+    const partial = await take(answer, batch.events);
     want = partial.filter((sid) => !wanted.has(sid)).slice(0, MOST_WANTED);
     for (const sid of want) wanted.add(sid);
-    sent = answer.restarted ? null : (batch.keys.at(-1) ?? sent);
+    const last = batch.events.at(-1);
+    sent = answer.restarted ? null : last ? key_of(last) : sent;
     if (!answer.more && want.length === 0 && !(await more_after(sent))) return;
   }
 }
@@ -100,7 +101,6 @@ function read_batch(after) {
     const keys = await asked(table("unsent").getAllKeys(range, MOST_EVENTS));
     /** @type {Batch} */
     const batch = {
-      keys: [],
       events: [],
       device: await asked(table("facts").get("device")),
       cursor: (await asked(table("facts").get("cursor"))) ?? "",
@@ -109,8 +109,7 @@ function read_batch(after) {
     let size = 0;
     for (const event of events) {
       size += JSON.stringify(event).length;
-      if (size > MOST_CHARACTERS && batch.keys.length > 0) break;
-      batch.keys.push(key_of(event));
+      if (size > MOST_CHARACTERS && batch.events.length > 0) break;
       batch.events.push(event);
     }
     return batch;
@@ -155,24 +154,21 @@ async function ask(question, signal) {
 
 /** Act on an answer, all in one transaction. Gives the sessions whose start is not here: the
  * server sends what is new, also of a session that this phone was never sent.
- * @param {Answer} answer @param {Key[]} keys @returns {Promise<string[]>} */
-async function take(answer, keys) {
+ * @param {Answer} answer @param {Held[]} sent @returns {Promise<string[]>} */
+async function take(answer, sent) {
   /** @type {string[]} */
   const partial = [];
-  const settled = keys.filter((_, i) => MAY_FORGET.includes(answer.verdicts[i].outcome));
+  // An entry that the server gave out and does not take back is no work of this phone. By its writer
+  // it cannot be told: a phone whose store was emptied has another name than its older entries.
+  const settled = sent.filter(({ proof }, i) => proof || MAY_FORGET.includes(answer.verdicts[i].outcome));
   await navigator.locks.request(WRITING, () =>
     transact(["events", "unsent", "sessions", "facts"], "readwrite", async (table) => {
-      const device = await asked(table("facts").get("device"));
-      keys.forEach((key, i) => {
-        const { outcome, reason } = answer.verdicts[i];
-        // An entry of another's that the server does not take back is no work of this phone.
-        if (MAY_FORGET.includes(outcome) || key[1] !== device) table("unsent").delete(key);
-        else table("unsent").put({ refused: reason }, key);
+      sent.forEach((event, i) => {
+        if (settled.includes(event)) table("unsent").delete(key_of(event));
+        else table("unsent").put({ refused: answer.verdicts[i].reason }, key_of(event));
       });
-      let hlc = (await asked(table("facts").get("hlc"))) ?? "";
       const changed = new Set();
       for (const [i, event] of answer.events.entries()) {
-        if (event.hlc > hlc) hlc = event.hlc;
         if ((await asked(table("events").getKey(key_of(event)))) !== undefined) continue;
         table("events").put({ ...event, proof: answer.proofs[i] }, key_of(event));
         changed.add(event.sid);
@@ -182,23 +178,21 @@ async function take(answer, keys) {
         if (!is_whole(events)) partial.push(sid);
       }
       if (answer.restarted) await offer_again(table);
-      table("facts").put(hlc, "hlc");
       table("facts").put(answer.cursor, "cursor");
     }),
   );
-  await forget(settled);
+  await forget(settled.map(key_of));
   return partial;
 }
 
 /** The server may have lost what it once acknowledged, as when it was restored from a copy. So all
- * that this phone wrote waits to be sent again, and all that it was sent with a proof. @param {(name: string) => IDBObjectStore} table */
+ * that this phone has waits to be sent again; what others wrote goes with its proof.
+ * @param {(name: string) => IDBObjectStore} table */
 async function offer_again(table) {
-  const device = await asked(table("facts").get("device"));
   /** @type {Held[]} */
   const held = await asked(table("events").getAll());
   for (const event of held) {
     const key = key_of(event);
-    if (event.dev !== device && !event.proof) continue;
     if ((await asked(table("unsent").getKey(key))) === undefined) {
       table("unsent").put({ refused: "" }, key);
     }

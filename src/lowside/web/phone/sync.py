@@ -53,13 +53,17 @@ LARGE = 1_000_000
 """Larger questions are read one at a time: what is read may take 20 times the room [bytes]."""
 LONGEST_CURSOR = 130
 LONGEST_NAME = 64
+_UNTIL_THEN = (
+    "The entry and what follows it in its session stay on the device until then. Save the ticket "
+    "to a file for the office. Start a new session for what is left to do."
+)
 AHEAD = (
-    "This device’s clock is more than a day ahead of the server’s. Set the clock. The entry "
-    "stays on the device until then."
+    "This device’s clock is or was more than a day ahead of the server’s. Set the clock. "
+    + _UNTIL_THEN
 )
 ORDER_AHEAD = (
-    "The entry’s place in the order of entries is more than a day ahead of the server’s clock. It "
-    "stays on the device until then."
+    "An entry of this session has a time more than a day ahead of the server’s clock. "
+    + _UNTIL_THEN
 )
 PRACTICE = (
     "Practice is done on the server’s own pages. No device hands over an entry of a practice "
@@ -194,7 +198,8 @@ def _judged(asked: Asked, now_ms: int, order_ms: int) -> list[Event | BadEvent]:
     Args:
         now_ms: the server's wall clock.
         order_ms: the same, or the latest clock value of any entry here when that is later.
-            Every device counts on from it, so it is no sign that a device's own clock is wrong.
+            Whoever writes to its session counts on from it, so it is no sign that a device's own
+            clock is wrong.
     """
     found = events_from_json(asked.question.events)
     proven = _proven(found, asked)
