@@ -262,8 +262,8 @@ def _circuit(state: State) -> list[Block]:
                 "microchannel_papers",
                 "Manufacturers differ on microchannel coils. One forbids charging them by "
                 "subcooling.",
-                "Check whether the unit’s instructions give a subcooling, and answer that at the "
-                "target. If they do not, use their method, or weigh in.",
+                "If the unit’s instructions give a subcooling, answer that at the target. If not, "
+                "use their method, or weigh in.",
                 form="target",
             )
         )
