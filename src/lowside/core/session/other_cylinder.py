@@ -61,20 +61,18 @@ def mixed_with(state: State) -> str:
     fed it; "" for nothing."""
     if state.checks.get("same_refrigerant", "") == "no":
         return "Another refrigerant"
+    fed: list[str] = []
     since = 0
     for used in state.used_before:
-        if used.shots_until > since and is_foreign(state, used.cylinder):
-            return used.cylinder.refrigerant
+        if used.shots_until > since:
+            fed.append(used.cylinder.refrigerant)
         since = used.shots_until
-    now = state.cylinder
-    if now is None or len(state.shots) <= since or not is_foreign(state, now):
-        return ""
-    return now.refrigerant
-
-
-def is_foreign(state: State, cylinder: Cylinder) -> bool:
-    """Whether its label names another refrigerant than the unit's."""
-    return state.system is not None and cylinder.refrigerant != state.system.refrigerant
+    if state.cylinder is not None and len(state.shots) > since:
+        fed.append(state.cylinder.refrigerant)
+    for name in fed:
+        if state.system is not None and name != state.system.refrigerant:
+            return name
+    return ""
 
 
 def was_weighed(state: State) -> bool:

@@ -25,10 +25,10 @@ CURED = (
     ("airflow", "no", 0),
     ("outdoor_coil", "no", 0),
     ("leak", "leaking", 0),
-    ("steady", "no", int(SETTLES_S) * 1000),
+    ("steady", "no", 900_000),
 )
 """A check, the answer that ends only when the running unit changes, and for how long it has then
-run so by that word [ms]: “steady” says how long, and a reading must only be newer."""
+run so by that word [ms]: “steady” says 15 minutes, so a reading must only be newer."""
 
 
 def cured(
@@ -96,9 +96,10 @@ def steady_blocks(state: State) -> list[Block]:
             since = counted_from(state)
         if state.changed_at is None:
             cure = cure + " Or say at the checks that it ran before you came."
-        read_s = 0.0
-        if since is not None and latest is not None:
-            read_s = elapsed(since, latest.moment).seconds
-        if since is not None and state.running and read_s < settles:
+        if (
+            since is not None
+            and state.running
+            and (latest is None or elapsed(since, latest.moment).seconds < settles)
+        ):
             why = "No reading was taken since the unit settled as it runs now."
     return [] if why == "" else [Block("steady", why, cure, WAIT, form)]
