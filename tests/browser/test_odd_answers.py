@@ -4,14 +4,11 @@ Each source is common practice, no source: a proxy that is full, away or in the 
 page of its own.
 """
 
-import re
 from typing import TYPE_CHECKING
 
-import hands
 import pytest
-from engines import Browser
 from playwright.sync_api import Page, Route, expect
-from rough_link import RoughLink
+from test_typing_is_kept import RESTORED, save, start, type_job
 from waiting import until
 
 from lowside.rendering import render
@@ -23,29 +20,8 @@ if TYPE_CHECKING:
 
 PROXY = "<html><head><title>502 Bad Gateway</title></head><body><h1>Bad gateway</h1></body></html>"
 OWN = render("access/refused.html", {"title": "Not now", "text": BUSY})
-RESTORED = "Not saved yet. This is what you typed."
 SAID = " It may not be saved. What you typed is still here. Tap again: it is saved once."
 WORDS = "Forty minutes of typing"
-
-
-def start(page: Page) -> str:
-    """A new session at its first step; its address."""
-    page.goto("/")
-    page.get_by_role("button", name="Start a session").click()
-    expect(page.get_by_role("heading", name="Job and site")).to_be_visible()
-    expect(page).to_have_url(re.compile(r"/s/[^/]+$"))
-    return page.url
-
-
-def type_job(page: Page) -> None:
-    page.get_by_label("Site", exact=True).fill("Larkfield School")
-    page.get_by_label("Unit", exact=True).fill("AC-2")
-    page.get_by_label("Technician").fill("I. Varga")
-    page.get_by_label("Elevation of the site").fill("0")
-
-
-def save(page: Page) -> None:
-    page.locator('button[form="step-form"]').click()
 
 
 def drafts(page: Page) -> list[str]:
@@ -100,29 +76,6 @@ def test_a_form_answered_without_a_page_stays_as_it_is_also_after_a_reload(
     expect(phone.get_by_role("heading", name="The unit’s nameplate")).to_be_visible()
     until(lambda: drafts(phone) == [], "the draft is gone", phone.wait_for_timeout)
     assert written(server, "job.set") == 1
-
-
-def test_every_engine_keeps_the_page_and_the_draft(
-    start_server: "StartServer", browser: Browser
-) -> None:
-    server = start_server()
-    link = RoughLink(server.port)
-    link.open()
-    try:
-        browser.open(link.url)
-        sid = hands.begin(browser)
-        browser.type('[name="site"]', "Larkfield School")
-        link.broken = {f"/s/{sid}/form/job"}
-        browser.tap('button[form="step-form"]')
-        browser.wait(".page-note")
-        assert browser.read(".page-note") == f"The server answered “500”.{SAID}"
-        assert browser.value('[name="site"]') == "Larkfield School"
-        browser.reload()
-        browser.wait(".page-note")
-        assert browser.read(".page-note").startswith(RESTORED)
-        assert browser.value('[name="site"]') == "Larkfield School"
-    finally:
-        link.close()
 
 
 def test_a_form_too_large_for_the_server_is_still_there(phone: Page) -> None:

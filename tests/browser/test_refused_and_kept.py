@@ -1,6 +1,5 @@
 """What a server does not take stays on the phone, is said, and holds up nothing else."""
 
-from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 import pytest
@@ -12,20 +11,16 @@ from test_offline import DAY_MS, again, empty_store, move_clock, stored
 from test_photo_without_signal import PUT_A_STRANGER, attach
 
 if TYPE_CHECKING:
-    from conftest import NewPhone, Server, StartServer
+    from conftest import NewPhone, StartServer
 
 
-@pytest.fixture
-def server(start_server: "StartServer") -> "Server":
-    return start_server(offline=True)
-
-
-@pytest.fixture
-def link(server: "Server") -> Iterator[RoughLink]:
-    link = RoughLink(server.port)
-    link.open()
-    yield link
-    link.close()
+def ready(new_phone: "NewPhone", url: str) -> tuple[PocketPhone, str]:
+    """A phone ready for offline, and its session, which the server has."""
+    phone = new_phone(url)
+    phone.open_ready()
+    sid = phone.begin()
+    phone.until_sent()
+    return phone, sid
 
 
 def refused(phone: PocketPhone) -> list[bool]:
@@ -38,12 +33,10 @@ def copies(phone: PocketPhone) -> int:
 
 
 def test_a_session_written_with_a_date_far_ahead_holds_up_no_other(
-    server: "Server", new_phone: "NewPhone"
+    start_server: "StartServer", new_phone: "NewPhone"
 ) -> None:
-    phone = new_phone(server.url)
-    phone.open_ready()
-    ahead = phone.begin()
-    phone.until_sent()
+    server = start_server(offline=True)
+    phone, ahead = ready(new_phone, server.url)
     move_clock(phone, 365 * DAY_MS)
     phone.note(ahead, 1)
     move_clock(phone, 0)
@@ -61,12 +54,10 @@ def test_a_session_written_with_a_date_far_ahead_holds_up_no_other(
 
 
 def test_an_emptied_phone_keeps_what_the_server_refuses(
-    server: "Server", start_server: "StartServer", new_phone: "NewPhone"
+    start_server: "StartServer", new_phone: "NewPhone"
 ) -> None:
-    phone = new_phone(server.url)
-    phone.open_ready()
-    sid = phone.begin()
-    phone.until_sent()
+    server = start_server(offline=True)
+    phone, sid = ready(new_phone, server.url)
     server.stop()
     move_clock(phone, 3 * DAY_MS)
     phone.note(sid, 1)
@@ -86,13 +77,11 @@ def test_an_emptied_phone_keeps_what_the_server_refuses(
 
 
 def test_an_emptied_phone_gives_a_restored_server_what_it_wrote_before(
-    server: "Server", start_server: "StartServer", new_phone: "NewPhone"
+    start_server: "StartServer", new_phone: "NewPhone"
 ) -> None:
     """Under its older name, and without a proof: the server had it from this phone alone."""
-    phone = new_phone(server.url)
-    phone.open_ready()
-    sid = phone.begin()
-    phone.until_sent()
+    server = start_server(offline=True)
+    phone, sid = ready(new_phone, server.url)
     server.stop()
     phone.note(sid, 1)
     empty_store(phone)
@@ -110,12 +99,13 @@ def test_an_emptied_phone_gives_a_restored_server_what_it_wrote_before(
 
 
 def test_a_photo_that_a_proxy_answers_with_a_page_holds_up_no_other(
-    server: "Server", link: RoughLink, new_phone: "NewPhone"
+    start_server: "StartServer", new_phone: "NewPhone", request: pytest.FixtureRequest
 ) -> None:
-    phone = new_phone(link.url)
-    phone.open_ready()
-    sid = phone.begin()
-    phone.until_sent()
+    server = start_server(offline=True)
+    link = RoughLink(server.port)
+    link.open()
+    request.addfinalizer(link.close)
+    phone, sid = ready(new_phone, link.url)
     stranger = "0" * 64
     link.broken = {f"/api/photo/{sid}/{stranger}"}
     phone.page.evaluate(PUT_A_STRANGER, sid)
