@@ -15,6 +15,7 @@ from lowside.core.session.state import (
     find_entry,
     latest_reading,
 )
+from lowside.core.session.steady import has_settled
 
 NOT_YET_DECIDED: tuple[BlockCode, ...] = (
     "undecided",
@@ -59,6 +60,12 @@ def blocked(state: State) -> Block | None:
         if each.code not in NOT_YET_DECIDED:
             return each
     return None
+
+
+def may_read(state: State, blocked: Block, now: Moment | None) -> bool:
+    """Whether all that it waited for is a reading, and that can be taken now."""
+    waited = blocked.code == "steady" and blocked.form == "reading"
+    return waited and has_settled(state, now_of(state, now))
 
 
 def basis(state: State) -> Taken | None:
@@ -134,6 +141,13 @@ def restricted(state: State) -> str | None:
     if refused is None or refused.code != "drier":
         return None
     return sentence(refused, state.units)
+
+
+def is_barred(state: State) -> bool:
+    """Whether the newest reading, a complete one, says that no more goes in."""
+    latest = latest_reading(state)
+    refused = None if latest is None else never_added_to(latest)
+    return refused is not None and refused.code != "missing"
 
 
 def is_second(state: State, basis: Taken) -> bool:
