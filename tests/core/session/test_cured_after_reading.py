@@ -330,11 +330,8 @@ def test_what_says_nothing_of_the_unit_costs_no_reading(handbook: Handbook) -> N
     assert not bench.advice().too_old
 
 
-@pytest.mark.parametrize("late", [{}, FULL])
-def test_a_kind_of_unit_or_a_first_answer_changes_nothing(
-    handbook: Handbook, late: dict[str, str]
-) -> None:
-    bench = ready(handbook, machine=late or {**FULL, "kind": "package"})
+def test_a_kind_of_unit_said_otherwise_changes_nothing(handbook: Handbook) -> None:
+    bench = ready(handbook, machine={**FULL, "kind": "package"})
     say(bench, "reading", **READING)
     say(bench, "machine", **FULL)
     assert may_add(bench)
