@@ -9,6 +9,7 @@ from lowside.core.session.events import Event
 from lowside.core.session.fold import fold
 from lowside.core.session.ledger import STEPS_ALLOWED
 from lowside.core.session.state import GROSS, State, step_of, taken_out
+from lowside.core.session.weighing import charged_kg, too_much
 
 _NEGATIVE_GROSS = (
     "A scale that shows cylinder and hose cannot show less than zero. If it was zeroed, save “Set "
@@ -47,7 +48,8 @@ def check_after(
 
 
 def check_corrected(state: State, amendment: Mapping[str, str]) -> str:
-    """Why an entry may not be corrected so: a shot would bring less than nothing, or less still.
+    """Why an entry may not be corrected so: a shot would bring less than nothing, or less still,
+    or a lot would make it more than the whole charge.
 
     From one possible session to another there is always a way by single corrections: what was too
     low is raised from the first shot on, what was too high is lowered from the last one back.
@@ -64,7 +66,8 @@ def check_corrected(state: State, amendment: Mapping[str, str]) -> str:
         least = min(-step_of(state.scale), 0.0 if was is None else was)
         if amount is not None and shot.before_kg is not None and amount < least:
             return _gained(state, shot.before_kg, f"shot {i + 1}")
-    return ""
+    went_in = charged_kg(after)
+    return too_much(state, went_in) if went_in > charged_kg(state) else ""
 
 
 def _gained(state: State, before_kg: float, what: str) -> str:
