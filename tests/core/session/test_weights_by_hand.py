@@ -25,6 +25,7 @@ from lowside.core.session.state import (
     ZEROED,
     Cylinder,
     Entry,
+    Lot,
     Recovered,
     ScaleSetting,
     Shot,
@@ -760,13 +761,11 @@ class TestWeighIn:
         assert not weighing.vacuum_verdict(self.state()).passed
 
     def test_what_went_in_and_what_left_the_cylinder(self) -> None:
-        walk = {
-            "weighing.off": fields({"charged_off": 2.0}),
-            "weighing.rest": fields({"charged_rest": 1.0}),
-        }
-        state = shoot(shoot(self.state(walk=walk), 100, 0.5), 200, 0.3)
+        lots = (Lot("weighing.off", 2.0, "w"), Lot("weighing.rest", 1.0, "w"))
+        state = shoot(shoot(self.state(lots=lots), 100, 0.5), 200, 0.3)
         assert weighing.charged_kg(state) == pytest.approx(3.0)
-        assert weighing.charged_kg(self.state(walk={})) == 0.0
+        assert weighing.charged_kg(replace(state, lots_recovered=1)) == pytest.approx(1.0)
+        assert weighing.charged_kg(self.state()) == 0.0
         ended = replace(state, end_weight=Weight("e", at(9000), 11.0), shots_before_start=1)
         assert weighing.by_weights_kg(ended) == pytest.approx(3.7)
         assert weighing.by_weights_kg(state) is None
@@ -790,11 +789,8 @@ class TestWeighIn:
     ) -> None:
         """An ounce against the whole charge; two weighings of an ounce, and 60 g in the hoses, by
         the cylinder."""
-        walk = {
-            "weighing.total": fields({"coil_adder": 0.05, "drier_adder": 0.03}),
-            "weighing.off": fields({"charged_off": charged_kg}),
-        }
-        state = self.state(walk=walk, end_weight=Weight("e", at(9000), 15.0 - left_kg))
+        lots = (Lot("weighing.off", charged_kg, "w"),)
+        state = self.state(lots=lots, end_weight=Weight("e", at(9000), 15.0 - left_kg))
         assert (weighing.difference(state) == "") == agrees
         problems: dict[str, str] = {}
         weighing.check_result(state, fields(), problems)
@@ -892,8 +888,8 @@ class TestWhatMustBeDoneFirst:
     @pytest.mark.parametrize(
         ("name", "amount_kg", "told"),
         [
-            ("charged_off", 3.28 + 0.9 * OUNCE_KG, ""),
-            ("charged_off", 3.28 + 1.1 * OUNCE_KG, "more than the whole charge"),
+            ("charged_off", 1.28 + 0.9 * OUNCE_KG, ""),
+            ("charged_off", 1.28 + 1.1 * OUNCE_KG, "more than the whole charge"),
             ("charged_rest", 1.28 + 0.9 * OUNCE_KG, ""),
             ("charged_rest", 1.28 + 1.1 * OUNCE_KG, "more than the whole charge"),
         ],
@@ -902,12 +898,9 @@ class TestWhatMustBeDoneFirst:
         self, name: str, amount_kg: float, told: str
     ) -> None:
         """3.28 kg and an ounce; 2 kg went in with the unit off."""
-        walk = dict(self.WALK) | {
-            "weighing.off": fields({"charged_off": 2.0}),
-            "weighing.run": fields(runs_well="yes"),
-        }
+        walk = dict(self.WALK) | {"weighing.run": fields(runs_well="yes")}
         problems: dict[str, str] = {}
-        state = self.state(walk=walk)
+        state = self.state(walk=walk, lots=(Lot("weighing.off", 2.0, "w"),))
         assert weighing.check_charged(state, fields({name: amount_kg}), name, problems) == ""
         assert (name in problems) == (told != "")
         assert told in problems.get(name, "")
@@ -924,13 +917,13 @@ class TestWhatMustBeDoneFirst:
     def test_the_rest_comes_after_the_unit_ran(self) -> None:
         entered = fields({"charged_rest": 0.5})
         assert "unit off first" in weighing.check_charged(self.state(), entered, "charged_rest", {})
-        off = dict(self.WALK) | {"weighing.off": fields({"charged_off": 2.0})}
+        off = (Lot("weighing.off", 2.0, "w"),)
         problems: dict[str, str] = {}
-        weighing.check_charged(self.state(walk=off), entered, "charged_rest", problems)
+        weighing.check_charged(self.state(lots=off), entered, "charged_rest", problems)
         assert "runs properly" in problems["charged_rest"]
         nothing: dict[str, str] = {}
         none = fields({"charged_rest": 0.0})
-        weighing.check_charged(self.state(walk=off), none, "charged_rest", nothing)
+        weighing.check_charged(self.state(lots=off), none, "charged_rest", nothing)
         assert nothing == {}
         assert weighing.check_charged(self.state(walk={}), entered, "charged_off", {}) != ""
         assert weighing.check_charged(self.state(), fields(), "charged_off", {}) == ""

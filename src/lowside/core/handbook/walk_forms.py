@@ -254,7 +254,7 @@ CHARGE_OFF = Form(
     "charge_off",
     "weighing.off",
     "Save the weight",
-    (mass_field("charged_off", "Weight that went in, unit off", "By the scale", True),),
+    (mass_field("charged_off", "Weight that went in, unit off", "By the scale, this time", True),),
 )
 
 CHARGE_RUN = Form(

@@ -25,10 +25,9 @@ from lowside.core.session.ledger import (
     uses_before,
 )
 from lowside.core.session.recovering import Limit, due_month, strictest_limit, unit_is_mixed
-from lowside.core.session.state import STANDS, State
+from lowside.core.session.state import STANDS, State, sum_of_lots
 from lowside.core.session.unit import designation
 from lowside.core.session.walk import RECOVERED_KIND
-from lowside.core.session.weighing import charged_kg
 
 CylinderKind = Literal["charging", "recovery"]
 
@@ -198,11 +197,19 @@ def uses_of(state: State) -> tuple[Movement, ...]:
         return ()
     found: list[Movement] = []
     technician = "" if state.job is None else state.job.technician
+    lots = sum_of_lots(state.lots)
     for used in uses_before(state):
-        found.append(Movement(FOR_CHARGING, used, technician, used.added_kg, None, None))
+        mine = 0.0
+        for one in state.used_before:
+            same = one.cylinder.label == used.label
+            if same and one.start is not None and one.start.kg == used.start_kg:
+                mine = mine + sum_of_lots(state.lots, one.start.eid)
+        lots = lots - mine
+        moved = used.added_kg + mine
+        found.append(Movement(FOR_CHARGING, used, technician, moved, None, None))
     charging = use_of(state)
     if charging is not None:
-        moved = charging.added_kg + charged_kg(state)
+        moved = charging.added_kg + lots
         found.append(Movement(FOR_CHARGING, charging, technician, moved, None, None))
     found.extend(_recoveries(state, technician))
     return tuple(found)

@@ -33,11 +33,12 @@ from lowside.core.session.state import (
     State,
     Weight,
     shots_by_cylinder,
+    sum_of_lots,
     sum_of_shots,
     unweighed_of,
 )
 from lowside.core.session.unit import designation
-from lowside.core.session.weighing import charged_kg, whole_charge
+from lowside.core.session.weighing import whole_charge
 
 USE_NAMES: dict[ApplianceUse, str] = {
     "comfort_cooling": "Comfort cooling",
@@ -268,7 +269,7 @@ def amount(state: State) -> Amount:
 
     Each cylinder by its own shots and its own weights.
     """
-    charged = charged_kg(state)
+    charged = sum_of_lots(state.lots)
     weights = [(used.start, used.end) for used in state.used_before]
     weights.append((state.start_weight, state.end_weight))
     # No entry says which of several cylinders a weigh-in was from.

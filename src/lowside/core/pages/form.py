@@ -34,7 +34,16 @@ from lowside.core.session.shots import PLANNED
 from lowside.core.session.state import GROSS, STANDS, Entry, State, recovers_hoses
 from lowside.core.session.steady import after_a_break, still_counts
 
-ONE_AT_A_TIME = ("reading", "final_reading", "note", "shot_open", "shot_close", "shot_weigh")
+ONE_AT_A_TIME = (
+    "reading",
+    "final_reading",
+    "note",
+    "shot_open",
+    "shot_close",
+    "shot_weigh",
+    "charge_off",
+    "charge_rest",
+)
 """Forms that record something new each time, so what was entered last is not filled in again."""
 
 JUDGED_BY = (

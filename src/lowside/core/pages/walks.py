@@ -20,8 +20,10 @@ from lowside.core.pages import addresses
 from lowside.core.pages.facts import fact
 from lowside.core.pages.parts import alert, block_alert
 from lowside.core.pages.screen import Screen
+from lowside.core.pages.wording import title_of
 from lowside.core.session import block, gate, recovering, weighing
 from lowside.core.session.block import BlockCode
+from lowside.core.session.entry import EMPTY_FOR
 from lowside.core.session.state import State, Taken, latest_reading
 from lowside.core.session.unit import designation
 from lowside.core.session.walk import LIQUID_IN, MACHINE_ON
@@ -84,11 +86,12 @@ def closed_here(state: State, step: Step) -> str:
         return weighing.R744_SENTENCE
     if step.id == MACHINE_ON:
         return recovering.why_not(state)
-    if step.id not in LIQUID_IN:
-        return ""
-    no = weighing.why_not(state)
-    if no == "" and step.id == "wi_rest" and "weighing.off" not in state.walk:
-        return "Weigh in with the unit off first."
+    charged = weighing.charged_kg(state) > 0.0
+    if step.form in EMPTY_FOR and charged:
+        return weighing.STILL_IN
+    no = weighing.why_not(state) if step.id in LIQUID_IN else ""
+    if no == "" and step.id in ("wi_run", "wi_rest") and not charged:
+        return weighing.OFF_FIRST
     return no
 
 
@@ -144,7 +147,7 @@ def walk_alerts(screen: Screen, procedure: Procedure, step: Step) -> list[dict[s
     elif step.id == "wi_rest" and weighing.rest_refused(state) != "":
         found.append(alert("stop", "Add nothing.", weighing.rest_refused(state), "Type 0."))
     if designation(state.unit_texts) == "" and not recovering.unit_is_mixed(state):
-        found.append(_to_unit(state, "First.", "The unit’s refrigerant is not saved yet."))
+        found.append(_to_unit(state, "First.", "Save the unit."))
     if step.id in NO_PORT_STEPS and not procedure.liquid_port:
         found.append(alert("stop", "No liquid port.", NO_PORT, NO_PORT_CURE))
     found.extend(_weigh_in_alerts(state, step))
@@ -221,8 +224,9 @@ def walk_parts(state: State) -> list[tuple[str, list[dict[str, str]]]]:
             weigh.append(fact(name, label("mass", kilograms, state.units)))
         if whole.total_kg is not None:
             weigh.append(fact("Whole charge", label("mass", whole.total_kg, state.units)))
-    for kind in ("weighing.off", "weighing.run", "weighing.rest"):
-        weigh.extend(_answers(state, kind))
+    for lot in state.lots:
+        weigh.append(fact(title_of(lot.kind), label("mass", lot.kg, state.units)))
+    weigh.extend(_answers(state, "weighing.run"))
     if "weighing.off" in state.walk:
         weigh.append(fact("Weighed in", label("mass", weighing.charged_kg(state), state.units)))
         apart = weighing.difference(state)
@@ -285,13 +289,13 @@ def _charge_facts(state: State, step: Step) -> list[dict[str, str]]:
             facts.append(fact(name, label("mass", kilograms, state.units)))
     if whole.total_kg is not None:
         facts.append(fact("Whole charge", label("mass", whole.total_kg, state.units)))
-    if step.id == "wi_rest" and whole.total_kg is not None:
-        first = state.walk.get("weighing.off")
-        if first is not None:
-            rest = max(whole.total_kg - first.numbers["charged_off"], 0.0)
-            facts.append(fact("Still to go in", label("mass", rest, state.units)))
+    charged = weighing.charged_kg(state)
+    if step.id != "wi_total":
+        facts.append(fact("Weighed in", label("mass", charged, state.units)))
+    if step.id in LIQUID_IN and whole.total_kg is not None:
+        rest = max(whole.total_kg - charged, 0.0)
+        facts.append(fact("Still to go in", label("mass", rest, state.units)))
     if step.id == "wi_result":
-        facts.append(fact("Weighed in", label("mass", weighing.charged_kg(state), state.units)))
         weights = weighing.by_weights_kg(state)
         if weights is not None:
             facts.append(fact("Cylinder lost", label("mass", weights, state.units)))

@@ -42,13 +42,15 @@ from lowside.core.session.state import (
 )
 from lowside.core.session.target_entry import check_target
 from lowside.core.session.unit_entry import check_unit
-from lowside.core.session.walk import MACHINE_ON
+from lowside.core.session.walk import LOTS, MACHINE_ON
 
 OPENED_BY_DECIDING: tuple[BlockCode, ...] = ("undecided", "leave", "reading_reason")
 """Blocks that the decision itself ends."""
 
 REFERENCES = ("step", "shot")
 """What an entry is about; a correction leaves it as it was, and what was planned too."""
+EMPTY_FOR = ("weigh_ready", "pressure_test", "vacuum_held")
+"""Forms of a unit with nothing in it."""
 OF_A_SHOT = ("shot_weigh", "shot_unweighed")
 
 
@@ -175,6 +177,10 @@ def _check(
         message = _check_shot_weigh(state, typed, fields, problems)
     elif form.name == "done":
         message = _check_done(state, typed, handbook)
+    elif form.kind in LOTS:
+        message = weighing.check_charged(state, fields, form.fields[0].name, problems)
+    elif form.name in EMPTY_FOR and weighing.charged_kg(state) > 0.0:
+        message = weighing.STILL_IN
     elif form.name == "reconcile":
         _check_reconcile(state, fields, problems)
     elif form.name == "record":
@@ -208,10 +214,8 @@ def _check_walk(
         weighing.check_test(state, fields, problems)
     elif form.name == "vacuum_held":
         return weighing.check_vacuum(state, fields, problems)
-    elif form.name == "charge_off":
-        return weighing.check_charged(state, fields, "charged_off", problems)
-    elif form.name == "charge_rest":
-        return weighing.check_charged(state, fields, "charged_rest", problems)
+    elif form.name == "charge_run" and weighing.charged_kg(state) <= 0.0:
+        return weighing.OFF_FIRST
     elif form.name == "charge_result":
         weighing.check_result(state, fields, problems)
     return ""

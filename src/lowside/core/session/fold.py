@@ -27,12 +27,14 @@ from lowside.core.session.hose_charge import with_handbook
 from lowside.core.session.other_cylinder import cylinder_from, is_another, weigh_again
 from lowside.core.session.state import (
     NOT_DECIDED,
+    SINGLE_VALUED,
     STANDS,
     VOIDED,
     Cylinder,
     Decision,
     Entry,
     Job,
+    Lot,
     Recovered,
     ScaleSetting,
     Shot,
@@ -46,23 +48,8 @@ from lowside.core.session.state import (
 )
 from lowside.core.session.steady import cured, runs_otherwise, was_read
 from lowside.core.session.unit import designation, system_of
-from lowside.core.session.walk import RECOVERED_KIND, WALK_KINDS, forget, recovered
+from lowside.core.session.walk import LOTS, RECOVERED_KIND, WALK_KINDS, forget, recovered
 from lowside.core.session.weighing import verdict_of_test
-
-SINGLE_VALUED = (
-    "job.set",
-    "unit.set",
-    "machine.set",
-    "target.set",
-    "checks.answered",
-    "cylinder.set",
-    "weight.start",
-    "weight.end",
-    "scale.set",
-    "decision.made",
-    "session.closed",
-)
-"""Only one entry of each of these kinds can be true at a time."""
 
 
 def fold(events: Sequence[Event], handbook: Handbook | None = None) -> State:
@@ -148,6 +135,8 @@ class _Folding:
         self.flags: list[str] = []
         self.walk: dict[str, Fields] = {}
         self.recovered: list[Recovered] = []
+        self.lots: list[Lot] = []
+        self.lots_recovered = 0
         self.shots_before_start = 0
         self.used: list[UsedCylinder] = []
         self.writers: dict[str, tuple[str, Mapping[str, str]]] = {}
@@ -320,6 +309,8 @@ class _Folding:
             flags=tuple(self.flags),
             walk=self.walk,
             recovered=tuple(self.recovered),
+            lots=tuple(self.lots),
+            lots_recovered=self.lots_recovered,
             shots_before_start=self.shots_before_start,
             used_before=tuple(self.used),
             hoses_weighed_kg=self.hoses_weighed_kg,
@@ -334,6 +325,12 @@ class _Folding:
             return
         if event.kind == RECOVERED_KIND:
             self.recovered.extend(recovered(self.moment, self.walk, fields))
+            if fields.texts.get("rc_what", "") == "whole":
+                self.lots_recovered = len(self.lots)
+        if event.kind in LOTS:
+            start = "" if self.start_weight is None else self.start_weight.eid
+            for kilograms in fields.numbers.values():
+                self.lots.append(Lot(event.kind, kilograms, start))
         self.walk[event.kind] = fields
         forget(event.kind, self.walk, self.done)
 

@@ -103,12 +103,12 @@ def uses_in(state: State) -> list[CylinderUse]:
 
 def uses_before(state: State) -> list[CylinderUse]:
     """The uses of the cylinders that another one took the place of in this session, of those that
-    fed a shot: the others were typed wrong or not used."""
+    fed a shot or were weighed after: the others were typed wrong or not used."""
     found: list[CylinderUse] = []
     last = use_of(state)
     fed = shots_by_cylinder(state)
     for i, used in enumerate(state.used_before):
-        if last is not None and len(fed[i]) > 0:
+        if last is not None and (len(fed[i]) > 0 or used.end is not None):
             found.append(
                 replace(
                     last,

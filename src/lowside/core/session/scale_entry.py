@@ -9,6 +9,7 @@ from lowside.core.session.events import Event
 from lowside.core.session.fold import fold
 from lowside.core.session.ledger import STEPS_ALLOWED
 from lowside.core.session.state import GROSS, State, step_of, taken_out
+from lowside.core.session.weighing import charged_kg, too_much
 
 _NEGATIVE_GROSS = (
     "A scale that shows cylinder and hose cannot show less than zero. If it was zeroed, save “Set "
@@ -40,12 +41,12 @@ def check_after(
         return
     left = cylinders.left_in_cylinder(state)
     if left is not None and amount > left + STEPS_ALLOWED * state.scale.resolution_kg:
-        problems["scale_after"] = _too_much(state, left)
+        problems["scale_after"] = _more_than_held(state, left)
 
 
 def check_corrected(state: State, amendment: Mapping[str, str]) -> str:
-    """Why an entry may not be corrected so: a shot would bring less than nothing, or all of them
-    more than the cylinder held, or less or more still.
+    """Why an entry may not be corrected so: a shot would bring less than nothing, all of them more
+    than the cylinder held, or a lot would make it more than the whole charge; or each still more.
 
     From one possible session to another there is always a way by single corrections: what was too
     low is raised from the first shot on, what was too high is lowered from the last one back.
@@ -65,11 +66,12 @@ def check_corrected(state: State, amendment: Mapping[str, str]) -> str:
     left, was_left = cylinders.left_in_cylinder(after), cylinders.left_in_cylinder(state)
     least = -STEPS_ALLOWED * step_of(state.scale)
     if was_left is not None and left is not None and left < min(least, was_left):
-        return _too_much(state, was_left)
-    return ""
+        return _more_than_held(state, was_left)
+    went_in = charged_kg(after)
+    return too_much(state, went_in) if went_in > charged_kg(state) else ""
 
 
-def _too_much(state: State, left_kg: float) -> str:
+def _more_than_held(state: State, left_kg: float) -> str:
     return (
         f"That is more than the cylinder held ({label('mass', left_kg, state.units)} left). "
         "Check the scale, the number and its unit."

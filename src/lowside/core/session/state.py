@@ -22,6 +22,21 @@ VOIDED: EntryStatus = "voided"
 READING_KINDS = ("reading.taken", "reading.final")
 """Kinds of the entries that are readings."""
 
+SINGLE_VALUED = (
+    "job.set",
+    "unit.set",
+    "machine.set",
+    "target.set",
+    "checks.answered",
+    "cylinder.set",
+    "weight.start",
+    "weight.end",
+    "scale.set",
+    "decision.made",
+    "session.closed",
+)
+"""Only one entry of each of these kinds can be true at a time."""
+
 ScaleMode = Literal["gross", "zeroed"]
 
 GROSS: ScaleMode = "gross"
@@ -167,6 +182,16 @@ class Recovered:
 
 
 @dataclass(frozen=True)
+class Lot:
+    """What one entry of a weigh-in let in [kg]."""
+
+    kind: str
+    kg: float
+    start: str
+    """eid of the start weight of the cylinder it came from."""
+
+
+@dataclass(frozen=True)
 class State:
     """One session as its events tell it; everything on a screen derives from it."""
 
@@ -222,6 +247,10 @@ class State:
     """Every recovery of this session."""
     shots_before_start: int
     """Shots ended before the start weight was taken last."""
+    lots: tuple[Lot, ...] = ()
+    """All that was weighed in, whether recovered since or not."""
+    lots_recovered: int = 0
+    """How many of them had gone in before the unit was emptied last."""
     used_before: tuple[UsedCylinder, ...] = ()
     """The cylinders that another one took the place of, the first first."""
     liquid_port: bool = True
@@ -324,6 +353,15 @@ def sum_of_shots(shots: Sequence[Shot]) -> float:
     for shot in shots:
         if shot.amount_kg is not None:
             total = total + shot.amount_kg
+    return total
+
+
+def sum_of_lots(lots: Sequence[Lot], start: str = "") -> float:
+    """What these let in [kg]; with a start weight's eid, those from its cylinder."""
+    total = 0.0
+    for lot in lots:
+        if start in ("", lot.start):
+            total = total + lot.kg
     return total
 
 

@@ -24,6 +24,8 @@ from lowside.core.session.state import (
 )
 
 RECOVERED_KIND = "recovery.weighed"
+LOTS = ("weighing.off", "weighing.rest")
+"""Entries of what went in: each adds to those before it. Only a whole recovery undoes them."""
 CHARGED = ("weighing.off", "weighing.run", "weighing.rest", "weighing.compared")
 UNDONE_BY: dict[str, tuple[str, ...]] = {
     "recovery.ready": ("recovery.cylinder", "recovery.contents"),
@@ -68,6 +70,7 @@ STEPS_UNDONE_BY: dict[str, tuple[str, ...]] = {
     "weighing.ready": ("wi_pressure", "wi_vacuum", *AFTER_VACUUM),
     "pressure.tested": ("wi_vacuum", *AFTER_VACUUM),
     "vacuum.held": AFTER_VACUUM,
+    "weighing.off": AFTER_VACUUM,
 }
 """Steps that are to be done again after an entry of this kind."""
 

@@ -13,10 +13,13 @@ from lowside.core.session import gate
 from lowside.core.session.block import BlockCode
 from lowside.core.session.cylinder import HOSES_KG, left_in_cylinder
 from lowside.core.session.ledger import ROUNDING_KG
-from lowside.core.session.recovering import unready
-from lowside.core.session.state import State, sum_of_shots
+from lowside.core.session.recovering import READY_CURES, unready
+from lowside.core.session.state import State, sum_of_lots, sum_of_shots
 from lowside.core.session.unit import designation, system_of
 
+STILL_IN = "Refrigerant was weighed in. " + READY_CURES["emptied"]
+OFF_FIRST = "Weigh in with the unit off first."
+"""READ: positive refrigerant pressure in the compressor before it runs (AE4-1372 R4 p. 7)."""
 TEST_PA = 150.0 * PSI_PA
 """Where the instructions give none. READ: nitrogen to 150 psig (4SCU-16LS, 507607-03 p. 10; SPBH4
 p. 20). Others go to the design pressure, so it is asked."""
@@ -109,7 +112,7 @@ def verdict_of_test(test: Fields) -> Tightness:
         return Tightness(False, "It leaks. Let the nitrogen out, repair, and test again.")
     if numbers["test_end"] < start * (1.0 - TEST_SHARE):
         return Tightness(
-            False, "The pressure fell. Find the leak, let the nitrogen out, repair, test again."
+            False, "The pressure fell. Find the leak. Let the nitrogen out, repair, and test again."
         )
     if start < numbers.get("test_asked", TEST_PA) * (1.0 - TEST_SHARE):
         return Tightness(False, "Tested at less than the test pressure. Test again.")
@@ -129,7 +132,7 @@ def vacuum_verdict(state: State) -> Tightness:
             False,
             "The vacuum rose above "
             + label("vacuum", limit, state.units)
-            + ". A rise that goes on is a leak; one that levels off is moisture. Find it, break "
+            + ". A rise that goes on is a leak, one that levels off is moisture. Find it, break "
             "the vacuum with dry nitrogen, evacuate again.",
         )
     if held.numbers["vacuum_time"] < held.numbers.get("vacuum_limit_time", VACUUM_S):
@@ -138,21 +141,32 @@ def vacuum_verdict(state: State) -> Tightness:
 
 
 def charged_kg(state: State) -> float:
-    """What went in by the scale, unit off and unit running [kg]."""
-    total = 0.0
-    for kind, name in (("weighing.off", "charged_off"), ("weighing.rest", "charged_rest")):
-        fields = state.walk.get(kind)
-        if fields is not None:
-            total = total + fields.numbers[name]
-    return total
+    """What went in by the scale since the unit was empty, in all lots [kg]."""
+    return sum_of_lots(state.lots[state.lots_recovered :])
 
 
 def by_weights_kg(state: State) -> float | None:
-    """What left the cylinder by start and end weight, less shots of the same cylinder [kg]."""
+    """What left the cylinders it came from by start and end weight, less shots of the last [kg]."""
     if state.start_weight is None or state.end_weight is None:
         return None
-    shots = sum_of_shots(state.shots[state.shots_before_start :])
-    return state.start_weight.kg - state.end_weight.kg - shots
+    gone = state.start_weight.kg - state.end_weight.kg
+    now = state.lots[state.lots_recovered :]
+    for used in state.used_before:
+        start, end = used.start, used.end
+        if start is not None and end is not None and sum_of_lots(now, start.eid) > 0.0:
+            gone = gone + start.kg - end.kg
+    return gone - sum_of_shots(state.shots[state.shots_before_start :])
+
+
+def too_much(state: State, kilograms: float) -> str:
+    """Why so much in all is more than the whole charge; empty: it is not."""
+    total = whole_charge(state).total_kg
+    if total is None or kilograms <= total + OUNCE_KG:
+        return ""
+    return (
+        f"That is {label('mass', kilograms - total, state.units)} more than the whole charge. Read "
+        "the scale again. If it is true, close the valve. " + READY_CURES["emptied"]
+    )
 
 
 def why_not(state: State) -> str:
@@ -192,7 +206,7 @@ def why_not(state: State) -> str:
 R744_SENTENCE = (
     "R-744 is not walked here. Below 60.4 psig it turns to dry ice, so gas goes in first, up to "
     "about 145 psig, then liquid at the receiver or the liquid line, with equipment rated 1300 "
-    "psig. Follow the manufacturer’s filling text."
+    "psig. Follow the manufacturer’s instructions."
 )
 """READ: triple point (trade article), gas first to 10 bar (BITZER AT-744), 145 and 1300 psig and
 where it goes in (Copeland AE4-1372 R4)."""
@@ -244,26 +258,22 @@ def check_charged(state: State, fields: Fields, name: str, problems: dict[str, s
     amount = fields.numbers.get(name)
     if amount is None:
         return ""
-    already = 0.0
     if name == "charged_rest":
-        first = state.walk.get("weighing.off")
-        if first is None:
-            return "Weigh in with the unit off first."
-        already = first.numbers["charged_off"]
+        if charged_kg(state) <= 0.0:
+            return OFF_FIRST
         if amount > ROUNDING_KG:
             refusal = rest_refused(state)
             if refusal != "":
                 problems[name] = refusal
                 return ""
-    total = whole_charge(state).total_kg
+    over = too_much(state, charged_kg(state) + amount)
     left = left_in_cylinder(state)
-    if total is not None and already + amount > total + OUNCE_KG:
-        over = label("mass", already + amount - total, state.units)
-        problems[name] = (
-            f"That is {over} more than the whole charge. Read the scale again. If it is true, "
-            "close the valve and recover: “Recover refrigerant” is below."
-        )
-    elif left is not None and already + amount > left + SCALE_KG:
+    start = state.start_weight
+    if left is not None and start is not None:
+        left = left - sum_of_lots(state.lots, start.eid)
+    if over != "":
+        problems[name] = over
+    elif left is not None and amount > left + SCALE_KG:
         problems[name] = "That is more than the cylinder held. Check the scale and the unit."
     return ""
 
