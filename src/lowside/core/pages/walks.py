@@ -3,7 +3,7 @@
 from typing import Any
 
 from lowside.core.advice.ground import restricted
-from lowside.core.handbook.fields import CHOICE, NUMBER, Fields
+from lowside.core.handbook.fields import NUMBER, choice_text
 from lowside.core.handbook.forms import FORM_OF_KIND
 from lowside.core.handbook.procedure import (
     RECOVER_STAGE,
@@ -289,12 +289,9 @@ def _charge_facts(state: State, step: Step) -> list[dict[str, str]]:
             facts.append(fact(name, label("mass", kilograms, state.units)))
     if whole.total_kg is not None:
         facts.append(fact("Whole charge", label("mass", whole.total_kg, state.units)))
-    charged = weighing.charged_kg(state)
-    if step.id != "wi_total":
-        facts.append(fact("Weighed in", label("mass", charged, state.units)))
-    if step.id in LIQUID_IN and whole.total_kg is not None:
-        rest = max(whole.total_kg - charged, 0.0)
+        rest = max(whole.total_kg - weighing.charged_kg(state), 0.0)
         facts.append(fact("Still to go in", label("mass", rest, state.units)))
+    facts.append(fact("Weighed in", label("mass", weighing.charged_kg(state), state.units)))
     if step.id == "wi_result":
         weights = weighing.by_weights_kg(state)
         if weights is not None:
@@ -303,30 +300,16 @@ def _charge_facts(state: State, step: Step) -> list[dict[str, str]]:
 
 
 def _answers(state: State, kind: str) -> list[dict[str, str]]:
-    """A form's answers in words, numbers in the session's units."""
+    """A form's answers in words, numbers in the session's units, in the form's order."""
+    facts: list[dict[str, str]] = []
     fields = state.walk.get(kind)
     if fields is None:
-        return []
-    return answers_of(state, kind, fields)
-
-
-def answers_of(state: State, kind: str, fields: Fields) -> list[dict[str, str]]:
-    """Every field that was filled in, in the form's order."""
-    facts: list[dict[str, str]] = []
+        return facts
     for field in FORM_OF_KIND[kind].fields:
         number = fields.numbers.get(field.name)
         text = fields.texts.get(field.name, "")
         if field.kind == NUMBER and field.quantity != "" and number is not None:
             facts.append(fact(field.label, label(field.quantity, number, state.units)))
-        elif field.kind == CHOICE and text != "":
-            facts.append(fact(field.label, _choice_words(field.choices, text)))
         elif text != "":
-            facts.append(fact(field.label, text))
+            facts.append(fact(field.label, choice_text(field.choices, text)))
     return facts
-
-
-def _choice_words(choices: tuple[tuple[str, str], ...], code: str) -> str:
-    for one, words in choices:
-        if one == code:
-            return words
-    return code
