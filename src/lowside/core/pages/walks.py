@@ -18,7 +18,7 @@ from lowside.core.judging.charge import OVER
 from lowside.core.numbers.unit_choice import label
 from lowside.core.pages import addresses
 from lowside.core.pages.facts import fact
-from lowside.core.pages.parts import alert, block_alert
+from lowside.core.pages.parts import alert, block_alert, with_form
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.wording import title_of
 from lowside.core.session import block, gate, recovering, weighing
@@ -157,18 +157,12 @@ def walk_alerts(screen: Screen, procedure: Procedure, step: Step) -> list[dict[s
 
 
 def _to_unit(state: State, word: str, sentence: str) -> dict[str, Any]:
-    shown = alert("warn", word, sentence)
-    shown["href"] = addresses.form(state.sid, "unit")
-    shown["link"] = "Open “Unit”"
-    return shown
+    return with_form(state, alert("warn", word, sentence), "unit")
 
 
 def _not_yet(state: State, sentence: str) -> dict[str, Any]:
-    shown = alert("stop", "Not yet.", sentence)
-    if state.machine is None:
-        shown["href"] = addresses.form(state.sid, "machine")
-        shown["link"] = "Open “Unit type and mode”"
-    return shown
+    form = "machine" if state.machine is None else ""
+    return with_form(state, alert("stop", "Not yet.", sentence), form)
 
 
 def _weigh_in_alerts(state: State, step: Step) -> list[dict[str, Any]]:
