@@ -274,7 +274,7 @@ def test_a_page_saved_twice_forgets_nothing(handbook: Handbook, form: str) -> No
     assert "weighed in" in told
     assert "Recover first" in told
     assert ounces(bench) == pytest.approx(96.0)
-    # Another phone that had not heard of it may have written it all the same.
+    # Another phone that had not heard of it may still have written it.
     bench.book.write(
         {
             "weigh_ready": "weighing.ready",
@@ -331,8 +331,8 @@ def test_the_low_side_is_read_before_the_lockout_comes_off(handbook: Handbook) -
     step = step_by_id(handbook.procedures[PROCEDURE], "wi_run")
     assert step is not None
     words = " ".join(step.do)
-    assert -1 < words.index("low-side gauge") < words.index("Remove the lockout")
-    assert "Not above 0 psig? Do not start" in words
+    assert -1 < words.index("Low-side gauge") < words.index("Remove the lockout")
+    assert "not above 0 psig? Do not start" in words
 
 
 def test_what_was_weighed_in_before_a_recovery_stays_on_record(handbook: Handbook) -> None:

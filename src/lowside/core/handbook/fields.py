@@ -88,6 +88,14 @@ def yes_no(name: str, text: str, required: bool = True, hint: str = "") -> Field
     return Field(name, text, CHOICE, required=required, choices=YES_NO, hint=hint)
 
 
+def choice_text(choices: tuple[tuple[str, str], ...], code: str) -> str:
+    """The words of a choice; those of an earlier program are shown as they are."""
+    for value, text in choices:
+        if value == code:
+            return text
+    return code
+
+
 def checked(field: Field) -> Field:
     """The question in a checklist that one tap answers: “yes” is as it should be."""
     return replace(field, good="yes")

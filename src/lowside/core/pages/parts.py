@@ -49,10 +49,14 @@ def alerts(state: State) -> list[dict[str, Any]]:
 
 def block_alert(state: State, one: Block, level: AlertLevel, word: str) -> dict[str, Any]:
     """A reason not to add, with the way to the form that answers it."""
-    shown = alert(level, word, one.sentence, one.cure)
-    if one.form != "":
-        shown["href"] = addresses.form(state.sid, one.form)
-        shown["link"] = "Open “" + title_of(FORMS[one.form].kind) + "”"
+    return with_form(state, alert(level, word, one.sentence, one.cure), one.form)
+
+
+def with_form(state: State, shown: dict[str, Any], form: str) -> dict[str, Any]:
+    """An alert with the way to the form that answers it, if there is one."""
+    if form != "":
+        shown["href"] = addresses.form(state.sid, form)
+        shown["link"] = "Open “" + title_of(FORMS[form].kind) + "”"
     return shown
 
 

@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from typing import Any
 
-from lowside.core.handbook.fields import NUMBER, REFRIGERANT
+from lowside.core.handbook.fields import NUMBER, REFRIGERANT, choice_text
 from lowside.core.handbook.forms import FORMS
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.system import metering_from
@@ -215,11 +215,7 @@ def _answers(form_name: str, texts: Mapping[str, str]) -> list[dict[str, str]]:
         text = texts.get(field.name, "")
         if text == "" or field.kind in (NUMBER, REFRIGERANT):
             continue
-        shown = text
-        for code, words in field.choices:
-            if code == text:
-                shown = words
-        facts.append(fact(field.label, shown))
+        facts.append(fact(field.label, choice_text(field.choices, text)))
     return facts
 
 

@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from typing import Any
 
-from lowside.core.handbook.fields import CHOICE, FILE, NUMBER, Form
+from lowside.core.handbook.fields import FILE, NUMBER, Form, choice_text
 from lowside.core.handbook.forms import FORM_OF_KIND, FORMS
 from lowside.core.handbook.procedure import Procedure, step_by_id
 from lowside.core.numbers.units import IN_WORDS
@@ -207,10 +207,8 @@ def typed_lines(form: Form, data: Mapping[str, str]) -> list[str]:
             shown = text if unit == IN_WORDS else text + " " + unit
             if unit == "lb+oz":
                 shown = _pounds(text, ounces)
-        elif field.kind == CHOICE:
-            shown = _choice_text(field.choices, text)
         else:
-            shown = text
+            shown = choice_text(field.choices, text)
         lines.append(field.label + ": " + shown)
     return lines
 
@@ -221,13 +219,6 @@ def _pounds(pounds: str, ounces: str) -> str:
     if pounds == "":
         return ounces + " oz"
     return pounds + " lb " + ounces + " oz"
-
-
-def _choice_text(choices: tuple[tuple[str, str], ...], code: str) -> str:
-    for value, text in choices:
-        if value == code:
-            return text
-    return code
 
 
 def _mark(entry: Entry) -> str:

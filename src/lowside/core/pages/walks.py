@@ -3,7 +3,7 @@
 from typing import Any
 
 from lowside.core.advice.ground import restricted
-from lowside.core.handbook.fields import CHOICE, NUMBER, Fields
+from lowside.core.handbook.fields import NUMBER, choice_text
 from lowside.core.handbook.forms import FORM_OF_KIND
 from lowside.core.handbook.procedure import (
     RECOVER_STAGE,
@@ -18,7 +18,7 @@ from lowside.core.judging.charge import OVER
 from lowside.core.numbers.unit_choice import label
 from lowside.core.pages import addresses
 from lowside.core.pages.facts import fact
-from lowside.core.pages.parts import alert, block_alert
+from lowside.core.pages.parts import alert, block_alert, with_form
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.wording import title_of
 from lowside.core.session import block, gate, recovering, weighing
@@ -157,18 +157,12 @@ def walk_alerts(screen: Screen, procedure: Procedure, step: Step) -> list[dict[s
 
 
 def _to_unit(state: State, word: str, sentence: str) -> dict[str, Any]:
-    shown = alert("warn", word, sentence)
-    shown["href"] = addresses.form(state.sid, "unit")
-    shown["link"] = "Open “Unit”"
-    return shown
+    return with_form(state, alert("warn", word, sentence), "unit")
 
 
 def _not_yet(state: State, sentence: str) -> dict[str, Any]:
-    shown = alert("stop", "Not yet.", sentence)
-    if state.machine is None:
-        shown["href"] = addresses.form(state.sid, "machine")
-        shown["link"] = "Open “Unit type and mode”"
-    return shown
+    form = "machine" if state.machine is None else ""
+    return with_form(state, alert("stop", "Not yet.", sentence), form)
 
 
 def _weigh_in_alerts(state: State, step: Step) -> list[dict[str, Any]]:
@@ -289,12 +283,9 @@ def _charge_facts(state: State, step: Step) -> list[dict[str, str]]:
             facts.append(fact(name, label("mass", kilograms, state.units)))
     if whole.total_kg is not None:
         facts.append(fact("Whole charge", label("mass", whole.total_kg, state.units)))
-    charged = weighing.charged_kg(state)
-    if step.id != "wi_total":
-        facts.append(fact("Weighed in", label("mass", charged, state.units)))
-    if step.id in LIQUID_IN and whole.total_kg is not None:
-        rest = max(whole.total_kg - charged, 0.0)
+        rest = max(whole.total_kg - weighing.charged_kg(state), 0.0)
         facts.append(fact("Still to go in", label("mass", rest, state.units)))
+    facts.append(fact("Weighed in", label("mass", weighing.charged_kg(state), state.units)))
     if step.id == "wi_result":
         weights = weighing.by_weights_kg(state)
         if weights is not None:
@@ -303,30 +294,16 @@ def _charge_facts(state: State, step: Step) -> list[dict[str, str]]:
 
 
 def _answers(state: State, kind: str) -> list[dict[str, str]]:
-    """A form's answers in words, numbers in the session's units."""
+    """A form's answers in words, numbers in the session's units, in the form's order."""
+    facts: list[dict[str, str]] = []
     fields = state.walk.get(kind)
     if fields is None:
-        return []
-    return answers_of(state, kind, fields)
-
-
-def answers_of(state: State, kind: str, fields: Fields) -> list[dict[str, str]]:
-    """Every field that was filled in, in the form's order."""
-    facts: list[dict[str, str]] = []
+        return facts
     for field in FORM_OF_KIND[kind].fields:
         number = fields.numbers.get(field.name)
         text = fields.texts.get(field.name, "")
         if field.kind == NUMBER and field.quantity != "" and number is not None:
             facts.append(fact(field.label, label(field.quantity, number, state.units)))
-        elif field.kind == CHOICE and text != "":
-            facts.append(fact(field.label, _choice_words(field.choices, text)))
         elif text != "":
-            facts.append(fact(field.label, text))
+            facts.append(fact(field.label, choice_text(field.choices, text)))
     return facts
-
-
-def _choice_words(choices: tuple[tuple[str, str], ...], code: str) -> str:
-    for one, words in choices:
-        if one == code:
-            return words
-    return code

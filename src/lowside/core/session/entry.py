@@ -167,6 +167,7 @@ def _check(
     fields = read_fields(form, typed)
     problems = dict(fields.problems)
     message = _check_values(state, form, fields, handbook, problems)
+    message = _check_lot(state, form, fields, problems, message)
     if form.name == "decide":
         message = _check_decision(state, fields, problems)
     elif form.name == "shot_open":
@@ -177,10 +178,6 @@ def _check(
         message = _check_shot_weigh(state, typed, fields, problems)
     elif form.name == "done":
         message = _check_done(state, typed, handbook)
-    elif form.kind in LOTS:
-        message = weighing.check_charged(state, fields, form.fields[0].name, problems)
-    elif form.name in EMPTY_FOR and weighing.charged_kg(state) > 0.0:
-        message = weighing.STILL_IN
     elif form.name == "reconcile":
         _check_reconcile(state, fields, problems)
     elif form.name == "record":
@@ -196,6 +193,17 @@ def _check(
     elif form.name in ("reading", "final_reading") and open_shot(state) is not None:
         message = "A shot is open. Close the valve first: now the gauges show the liquid going in."
     return problems, message
+
+
+def _check_lot(
+    state: State, form: Form, fields: Fields, problems: dict[str, str], message: str
+) -> str:
+    """Of a weigh-in, what is asked of a new entry and not of a correction."""
+    if form.kind in LOTS:
+        return weighing.check_charged(state, fields, form.fields[0].name, problems)
+    if form.name in EMPTY_FOR and weighing.charged_kg(state) > 0.0:
+        return weighing.STILL_IN
+    return message
 
 
 def _check_walk(

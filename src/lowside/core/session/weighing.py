@@ -204,12 +204,11 @@ def why_not(state: State) -> str:
 
 
 R744_SENTENCE = (
-    "R-744 is not walked here. Below 60.4 psig it turns to dry ice, so gas goes in first, up to "
-    "about 145 psig, then liquid at the receiver or the liquid line, with equipment rated 1300 "
-    "psig. Follow the manufacturer’s instructions."
+    "R-744 is not walked here. Below 60.4 psig it turns to dry ice, so gas goes in first, with "
+    "equipment rated 1300 psig. Follow the manufacturer’s instructions."
 )
-"""READ: triple point (trade article), gas first to 10 bar (BITZER AT-744), 145 and 1300 psig and
-where it goes in (Copeland AE4-1372 R4)."""
+"""READ: triple point (trade article), gas first (BITZER AT-744), 1300 psig (Copeland AE4-1372
+R4)."""
 
 
 def check_test(state: State, fields: Fields, problems: dict[str, str]) -> None:
@@ -230,8 +229,8 @@ def check_test(state: State, fields: Fields, problems: dict[str, str]) -> None:
     if start > most * (1.0 + TEST_SHARE):
         allowed = label("gauge_pressure", most, state.units)
         problems["test_pressure"] = (
-            f"More than the test pressure, {allowed}. Let it down. If the instructions name a "
-            "higher one, type it under “What this unit’s instructions ask”."
+            f"More than the test pressure, {allowed}. Let it down. The instructions name a "
+            "higher one? Type it under “What this unit’s instructions ask”."
         )
     if end > start * (1.0 + TEST_SHARE):
         problems["test_end"] = "Higher than at the start. Close the regulator, and read again."
@@ -269,11 +268,10 @@ def check_charged(state: State, fields: Fields, name: str, problems: dict[str, s
     over = too_much(state, charged_kg(state) + amount)
     left = left_in_cylinder(state)
     start = state.start_weight
-    if left is not None and start is not None:
-        left = left - sum_of_lots(state.lots, start.eid)
+    fed = 0.0 if start is None else sum_of_lots(state.lots, start.eid)
     if over != "":
         problems[name] = over
-    elif left is not None and amount > left + SCALE_KG:
+    elif left is not None and fed + amount > left + SCALE_KG:
         problems[name] = "That is more than the cylinder held. Check the scale and the unit."
     return ""
 
@@ -312,7 +310,7 @@ def rest_refused(state: State) -> str:
     machine = state.machine
     if machine is not None and machine.mode == HEATING and machine.port != SUCTION_PORT:
         return (
-            "In heating the large line is the high side. Run the unit in cooling and answer “Unit "
+            "In heating the large line is the high side. Run it in cooling and answer “Unit "
             "type and mode” again, or weigh in the rest with the unit off."
         )
     refrigerant = state.refrigerant
