@@ -176,7 +176,7 @@ def test_a_step_of_a_walk_has_the_cautions_of_its_like(
 def test_the_micron_gauge_is_closed_off_before_refrigerant_goes_in() -> None:
     # READ: Data Aire gForce Ultra, p. 48, a shutoff valve before the micron gauge.
     words = " ".join(walk_step("wi_vacuum").do)
-    assert words.index("behind a valve") < words.index("Close off the micron gauge")
+    assert words.index("behind a valve") < words.index("Close the gauge’s valve")
     assert "micron gauge off" in " ".join(walk_step("wi_off").do)
 
 
