@@ -391,7 +391,7 @@ def _leak(state: State) -> list[Block]:
             Block(
                 "leaking",
                 "Keep flames away and ventilate. The unit leaks now, and its refrigerant can burn.",
-                "Add nothing. Recover the charge and repair the leak.",
+                "Add nothing. Recover the charge, purge before a torch, and repair the leak.",
                 STOP,
             )
         ]
