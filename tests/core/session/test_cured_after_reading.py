@@ -309,34 +309,6 @@ def test_a_no_taken_back_after_the_reading_costs_one_reading(handbook: Handbook,
     assert may_add(bench)
 
 
-def test_what_says_nothing_of_the_unit_costs_no_reading(handbook: Handbook) -> None:
-    """A note voided and restored, the correction of a name voided, a shot's weight corrected."""
-    bench = fed_once(handbook)
-    bench.book.wait(900)
-    say(bench, "reading", **READING)
-    before = bench.advice()
-    say(bench, "note", text="n")
-    bench.book.wait(30)
-    say(bench, "void", target=bench.book.events[-1].eid, reason="")
-    bench.book.wait(30)
-    say(bench, "void", target=bench.book.events[-1].eid, reason="")
-    for kind in ("job.set", "shot.opened"):
-        told = next(event for event in bench.book.events if event.kind == kind)
-        bench.book.write("event.amended", amend_data(told.eid, dict(told.data)))
-        if kind == "job.set":
-            bench.book.wait(30)
-            say(bench, "void", target=bench.book.events[-1].eid, reason="")
-    assert bench.advice().action == before.action
-    assert not bench.advice().too_old
-
-
-def test_a_kind_of_unit_said_otherwise_changes_nothing(handbook: Handbook) -> None:
-    bench = ready(handbook, machine={**FULL, "kind": "package"})
-    say(bench, "reading", **READING)
-    say(bench, "machine", **FULL)
-    assert may_add(bench)
-
-
 def test_a_slip_voided_at_once_costs_nothing(handbook: Handbook) -> None:
     bench = ready(handbook)
     say(bench, "reading", **READING)

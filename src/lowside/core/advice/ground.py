@@ -35,7 +35,7 @@ NOT_BY_MISTAKE = ("shot.opened", "system.stopped")
 """A shot voided later than this after its start was perhaps no mistake: the valve may have been
 open, and nobody knows what went in. A voided stop is the same: the unit may have been off. Our
 choice."""
-HOW_IT_WAS = ("machine.set", "checks.answered")
+HOW_IT_WAS = ("machine.set", "checks.answered", "event.amended", "event.voided")
 """One of these voided or corrected later than that: nobody knows how the unit was at the reading.
 Perhaps it said so, and the unit was changed since. Our choice: an honest slip costs one reading."""
 OLD_READING_S = 900.0
@@ -100,13 +100,9 @@ def struck_out(state: State, basis: Taken) -> bool:
             continue
         late = elapsed(struck.moment, entry.moment).seconds > MISTAP_S
         moment = struck.moment
-        about = find_entry(state, struck.data.get("target", ""))
-        said = struck.kind if about is None else about.kind
-        if late and said in HOW_IT_WAS:
+        if late and struck.kind in HOW_IT_WAS:
             moment = entry.moment
-        elif entry.kind != "event.voided" or not (
-            struck.kind in READING_KINDS or (late and struck.kind in NOT_BY_MISTAKE)
-        ):
+        elif struck.kind not in READING_KINDS and not (late and struck.kind in NOT_BY_MISTAKE):
             continue
         if elapsed(basis.moment, moment).seconds > 0.0:
             return True

@@ -40,12 +40,14 @@ def check_after(
         return
     left = cylinders.left_in_cylinder(state)
     if left is not None and amount > left + STEPS_ALLOWED * state.scale.resolution_kg:
-        problems["scale_after"] = _too_much(state, left)
+        problems["scale_after"] = (
+            f"That is more than the cylinder held ({label('mass', left, state.units)} left). "
+            "Check the scale, the number and its unit."
+        )
 
 
 def check_corrected(state: State, amendment: Mapping[str, str]) -> str:
-    """Why an entry may not be corrected so: a shot would bring less than nothing, or all of them
-    more than the cylinder held, or less or more still.
+    """Why an entry may not be corrected so: a shot would bring less than nothing, or less still.
 
     From one possible session to another there is always a way by single corrections: what was too
     low is raised from the first shot on, what was too high is lowered from the last one back.
@@ -62,18 +64,7 @@ def check_corrected(state: State, amendment: Mapping[str, str]) -> str:
         least = min(-step_of(state.scale), 0.0 if was is None else was)
         if amount is not None and shot.before_kg is not None and amount < least:
             return _gained(state, shot.before_kg, f"shot {i + 1}")
-    left, was_left = cylinders.left_in_cylinder(after), cylinders.left_in_cylinder(state)
-    least = -STEPS_ALLOWED * step_of(state.scale)
-    if was_left is not None and left is not None and left < min(least, was_left):
-        return _too_much(state, was_left)
     return ""
-
-
-def _too_much(state: State, left_kg: float) -> str:
-    return (
-        f"That is more than the cylinder held ({label('mass', left_kg, state.units)} left). "
-        "Check the scale, the number and its unit."
-    )
 
 
 def _gained(state: State, before_kg: float, what: str) -> str:

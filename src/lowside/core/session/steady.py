@@ -1,7 +1,6 @@
 """Has the unit run long enough to be judged: by the technician's word, or by the countdown."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 
 from lowside.core.handbook.fields import Fields
 from lowside.core.handbook.machine import IS_HELD, Machine
@@ -64,11 +63,9 @@ def was_read(entries: Sequence[Entry]) -> bool:
 
 
 def runs_otherwise(before: Machine | None, now: Machine | None) -> bool:
-    """Whether the machine runs another way than was said before; or is held once more: the mode
-    that holds it was started again. What kind of unit it is changes nothing."""
-    if before is None or now is None:
-        return False
-    return replace(now, kind=before.kind) != before or now.held == IS_HELD
+    """Whether the machine runs another way than was known before; or is held once more: the mode
+    that holds it was started again."""
+    return now is not None and (now != before or now.held == IS_HELD)
 
 
 def settles_s(state: State) -> float:
