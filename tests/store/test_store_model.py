@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, rule
 from store_cases import event, log_path, opened, outline, ulid
 
-from lowside.core.session.events import Event
+from lowside.core.session.events import Event, in_order
 from lowside.store.codec import line_of
 from lowside.store.index import Index
 
@@ -95,11 +95,13 @@ class StoreAgainstModel(RuleBasedStateMachine):
         stored = self.stored[sid][pick % len(self.stored[sid])]
         other = replace(stored, dev="server", seq=self.next_seq(sid, "server"))
         if same:
-            # The first of an eid in the log is the one that counts.
+            # The first of an eid in the log is the one that counts. None that comes before it in
+            # the order is taken: it would count in its place.
             first = next(e for e in self.stored[sid] if e.eid == stored.eid)
             assert first.data == stored.data
-            assert self.send(other) == ["already"]
-            self.stored[sid].append(other)
+            before = in_order([other, first])[0] is other
+            assert self.send(other) == ["quarantined" if before else "already"]
+            (self.aside if before else self.stored[sid]).append(other)
         else:
             other = replace(other, kind="something.else")
             assert self.send(other) == ["quarantined"]

@@ -44,7 +44,7 @@ def told(book: Book) -> tuple[float, bool]:
 
 @pytest.mark.parametrize("form", ["charge_off", "charge_rest"])
 def test_a_weigh_in_outside_the_two_weighings_makes_it_at_least(form: str) -> None:
-    """6 lb went in, of which the two weighings have one."""
+    """6 lb went in; the two weighings have 1 lb of it."""
     before = ready_to_charge(Book())
     weigh_in(before, form)
     before.form("start_weight", gross="22 lb")
