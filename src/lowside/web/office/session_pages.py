@@ -18,6 +18,7 @@ from lowside.core.office.review import (
     offices_own,
 )
 from lowside.core.pages import addresses
+from lowside.core.pages.recording import SAVED_BEFORE
 from lowside.core.pages.screen import Attempt
 from lowside.core.session.entry import kept_data
 from lowside.core.session.photos import photos_of
@@ -112,6 +113,9 @@ def _write(request: Request, desk: Desk, sid: str, typed: Typed, form: Form) -> 
     if written is None:
         return not_found(UNKNOWN_PAGE)
     other = saved_before(form, typed, written)
+    before = find_entry(state, eid)
+    if before is not None and before.status != STANDS:
+        other = Attempt(form.name, typed, {}, SAVED_BEFORE)
     if other is not None:
         return _session(request, desk, state, other)
     return RedirectResponse(session_href(sid) + "#review", 303)
