@@ -272,7 +272,7 @@ def check_charged(state: State, fields: Fields, name: str, problems: dict[str, s
     if over != "":
         problems[name] = over
     elif left is not None and fed + amount > left + SCALE_KG:
-        problems[name] = "That is more than the cylinder held. Check the scale and the unit."
+        problems[name] = "That is more than the cylinder held. Check the scale."
     return ""
 
 
