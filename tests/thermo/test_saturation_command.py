@@ -151,4 +151,4 @@ def test_a_table_out_of_spec_is_not_passed(monkeypatch: pytest.MonkeyPatch) -> N
     )
     out = io.StringIO()
     assert tables_command(check=True, out=out) == 1
-    assert "The table is 0.0201 K from CoolProp." in out.getvalue()
+    assert "The table is 0.0205 K from CoolProp." in out.getvalue()

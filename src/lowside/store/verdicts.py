@@ -4,12 +4,12 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from lowside.core.session import handover
-from lowside.core.session.events import Event
+from lowside.core.session.events import Event, in_order
 from lowside.store.codec import BadEvent, canonical_event
 from lowside.store.logs import Key, Log, digest_of
 
 SAME_NUMBER = "An entry with this device’s number is stored already, with other content."
-SAME_EID = "This entry is stored already, with other content."
+SAME_EID = "This entry is stored already, with other content or from a later time."
 
 
 class Outcome(StrEnum):
@@ -73,10 +73,11 @@ class Pending:
                 return Receipt(Outcome.ALREADY)
             return self._set_aside(event, SAME_NUMBER, aside)
         same_eid = log.by_eid.get(event.eid) or by_eid.get(event.eid)
-        if same_eid is not None and not _same_act(same_eid, event):
+        if same_eid is not None and not _same_act_later(same_eid, event):
             return self._set_aside(event, SAME_EID, aside)
         # One tap that came by two ways is kept twice. Without the second there would be a gap in
-        # its device's numbers, and the fold counts an eid once.
+        # its device's numbers, and the fold counts an eid once: the earlier in the order. So one
+        # from before the stored one is set aside, or it would take its writer, time and place.
         self.stored.setdefault(event.sid, []).append(event)
         by_key[key] = event
         by_eid.setdefault(event.eid, event)
@@ -114,5 +115,9 @@ def why_aside(event: Event, log: Log) -> str:
     return SAME_NUMBER if (event.dev, event.seq) in log.by_key else SAME_EID
 
 
-def _same_act(one: Event, other: Event) -> bool:
-    return one.kind == other.kind and dict(one.data) == dict(other.data)
+def _same_act_later(one: Event, other: Event) -> bool:
+    return (
+        one.kind == other.kind
+        and dict(one.data) == dict(other.data)
+        and in_order([other, one])[0] is one
+    )

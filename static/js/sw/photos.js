@@ -80,7 +80,9 @@ export function send_photos() {
       if (answer.stored === key[1]) {
         refused.delete(key[1]);
         await transact(["photos"], "readwrite", (table) => table("photos").delete(key));
-      } else refused.set(key[1], { why: answer.error ?? `The server answered ${response.status}.`, at: Date.now() + AGAIN_MS });
+      } else if (answer.error || [413, 500].includes(response.status)) {
+        refused.set(key[1], { why: answer.error ?? `The server answered ${response.status}.`, at: Date.now() + AGAIN_MS });
+      } else return; // A proxy’s trouble is no photo’s: all go at the next sync.
     }
   }).catch(() => undefined);
 }

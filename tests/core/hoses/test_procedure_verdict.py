@@ -156,7 +156,7 @@ def test_a_move_that_cannot_be_made_is_refused(handbook: Handbook) -> None:
 @pytest.mark.parametrize(
     ("order_after", "step", "words"),
     [
-        ("out:caps", "caps", "“Leak-check and cap” is left out. Its reason was: "),
+        ("out:clear_hoses", "clear_hoses", "to suction” is left out. Its reason was: "),
         ("out:liquid", "shots", "The shot gives no liquid"),
         ("up:clear_high", "final_reading", "The high gauge reads nothing here"),
         ("out:clear_hoses", "disconnect", "1.1 g more of R-410A go into the air"),

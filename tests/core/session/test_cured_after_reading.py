@@ -208,6 +208,68 @@ def test_steady_by_word_waits_no_longer_but_needs_a_newer_reading(handbook: Hand
     assert may_add(bench)
 
 
+def test_steady_by_word_needs_a_newer_reading_by_a_shorter_wait_too(handbook: Handbook) -> None:
+    bench = ready(handbook, {"steady": "no"}, papers_wait="5 min")
+    say(bench, "reading", **READING)
+    bench.book.wait(50)
+    say(bench, "preconditions", **YES)
+    assert not may_add(bench)
+    say(bench, "reading", **READING)
+    assert may_add(bench)
+
+
+def test_a_voided_reading_was_one_all_the_same(handbook: Handbook) -> None:
+    """Washed, and the reading of before voided instead of waiting."""
+    bench = ready(handbook, {"outdoor_coil": "no"})
+    say(bench, "reading", **READING)
+    say(bench, "void", target=bench.book.events[-1].eid, reason="taken before")
+    say(bench, "preconditions", **YES)
+    bench.book.wait(90)
+    say(bench, "reading", **READING)
+    adds_once_settled(bench)
+
+
+def test_when_the_wait_is_over_a_reading_is_asked_for(handbook: Handbook) -> None:
+    bench = ready(handbook, {"airflow": "no"})
+    say(bench, "reading", **READING)
+    say(bench, "preconditions", **YES)
+    bench.book.wait(800)
+    assert bench.advice().action == WAIT
+    bench.book.wait(100)
+    assert bench.advice().action == READ
+    assert "steady" in codes(bench)
+
+
+HEALTHY = {**READING, "suction_line": "52 °F", "liquid_line": "99 °F"}
+"""Superheat near 11 °F, subcooling near 9 of 10 °F."""
+
+
+@pytest.mark.parametrize(
+    ("checks", "machine", "cure"),
+    [
+        ({"airflow": "no"}, FULL, ("preconditions", YES)),
+        ({}, {**PART, "held": "no"}, ("machine", FULL)),
+    ],
+)
+def test_what_was_read_before_the_cure_is_in_no_mean_and_no_estimate(
+    handbook: Handbook, checks: dict[str, str], machine: dict[str, str], cure: tuple[str, dict]
+) -> None:
+    told = []
+    for before in (True, False):
+        bench = ready(handbook, checks if before else None, machine if before else FULL)
+        if before:
+            say(bench, "reading", **{**READING, "suction_line": "66 °F"})
+            say(bench, cure[0], **cure[1])
+            bench.book.wait(960)
+        for _ in range(2):
+            say(bench, "reading", **HEALTHY)
+            bench.book.wait(200)
+        told.append(bench.advice())
+    after, never = told
+    assert after.remaining_kg == never.remaining_kg
+    assert (after.action, after.reasons) == (never.action, never.reasons)
+
+
 def test_a_filter_cleaned_restarts_the_countdown(handbook: Handbook) -> None:
     bench = ready(handbook, {"steady": "counted", "airflow": "no"})
     say(bench, "reading", **READING)
@@ -244,6 +306,34 @@ def test_a_no_taken_back_after_the_reading_costs_one_reading(handbook: Handbook,
     assert bench.advice().action == READ
     assert "voided or corrected since" in bench.advice().reasons[0]
     say(bench, "reading", **READING)
+    assert may_add(bench)
+
+
+def test_what_says_nothing_of_the_unit_costs_no_reading(handbook: Handbook) -> None:
+    """A note voided and restored, the correction of a name voided, a shot's weight corrected."""
+    bench = fed_once(handbook)
+    bench.book.wait(900)
+    say(bench, "reading", **READING)
+    before = bench.advice()
+    say(bench, "note", text="n")
+    bench.book.wait(30)
+    say(bench, "void", target=bench.book.events[-1].eid, reason="")
+    bench.book.wait(30)
+    say(bench, "void", target=bench.book.events[-1].eid, reason="")
+    for kind in ("job.set", "shot.opened"):
+        told = next(event for event in bench.book.events if event.kind == kind)
+        bench.book.write("event.amended", amend_data(told.eid, dict(told.data)))
+        if kind == "job.set":
+            bench.book.wait(30)
+            say(bench, "void", target=bench.book.events[-1].eid, reason="")
+    assert bench.advice().action == before.action
+    assert not bench.advice().too_old
+
+
+def test_a_kind_of_unit_said_otherwise_changes_nothing(handbook: Handbook) -> None:
+    bench = ready(handbook, machine={**FULL, "kind": "package"})
+    say(bench, "reading", **READING)
+    say(bench, "machine", **FULL)
     assert may_add(bench)
 
 

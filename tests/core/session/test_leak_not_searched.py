@@ -28,13 +28,12 @@ def answered(handbook: Handbook, like: str, checks: str) -> tuple[str, str]:
 
 @pytest.mark.parametrize("like", WIDE_GLIDE)
 @pytest.mark.parametrize("checks", [REASON, "leak=not_searched"])
-def test_a_wide_glide_blend_nobody_searched_is_only_weighed_in(
+def test_nothing_goes_unsearched_into_a_wide_glide_blend(
     handbook: Handbook, like: str, checks: str
 ) -> None:
     answer, why = answered(handbook, like, checks)
-    assert answer == "weigh_in"
-    assert "wide glide, and nobody has leak-checked it" in why
-    assert "may no longer be the blend on the label. Leak-check it" in why
+    assert answer == "do_not_add"
+    assert "Nobody has leak-checked the unit. Leak-check it, then" in why
     assert "write" not in why, "no reason helps"
 
 

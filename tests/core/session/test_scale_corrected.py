@@ -127,6 +127,17 @@ def test_a_shot_corrected_to_a_gain_is_refused(handbook: Handbook, slip: str) ->
     assert not bench.form("shot_weigh", {"scale_after": slip})
 
 
+def test_a_shot_corrected_to_more_than_the_cylinder_held_is_refused(handbook: Handbook) -> None:
+    """Physics again; the allowance is that of a new entry."""
+    bench = fed(handbook, TWO)
+    refused = told(correct(bench, "shot.weighed", 1, scale_after="2.375 lb"), "scale_after")
+    assert "more than the cylinder held (19 lb 14.0 oz left)" in refused
+    refused = told(correct(bench, "weight.start", 0, gross="7.0625 lb"), "gross")
+    assert "more than the cylinder held" in refused
+    assert correct(bench, "weight.start", 0, gross="8 lb") is None
+    assert shots_oz(bench) == [1.0, 1.0]
+
+
 def test_it_is_the_sentence_of_a_new_entry(handbook: Handbook) -> None:
     bench = fed(handbook, ["27.4375 lb"])
     refused = told(correct(bench, "shot.weighed", 0, scale_after="28.4 lb"), "scale_after")

@@ -4,7 +4,7 @@ counts them: by the countdown, or the technician says it by itself."""
 import pytest
 from strategies import READING, Book, set_up, ulid
 
-from lowside.core.advice.advice import advise
+from lowside.core.advice.advice import READ, advise
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.pages.addresses import FORM, Address
 from lowside.core.pages.recording import Record, record_form
@@ -66,7 +66,9 @@ def test_a_reading_within_the_countdown_permits_nothing_and_a_later_one_does(
     book = at_the_checks()
     tap(book, handbook, 120)
     assert read_at(book, handbook, 779) == ["steady"]
-    assert advise(fold(book.events, handbook)).action == WAIT
+    state = fold(book.events, handbook)
+    assert advise(state, state.readings[-1].moment).action == WAIT
+    assert advise(state).action == READ, "the countdown ended while the decision was made"
     assert read_at(book, handbook, 1) == []
 
 

@@ -165,6 +165,10 @@ def test_what_bars_adding_bars_the_trim(
     told = read_until_told(bench, reading(handbook, *seen, *more.get("less", ()), **typed))
     assert (told, verdict(bench)) == ("enough", ON_TARGET)
     assert any(says in each for each in bench.advice().reasons)
+    # What bars more charge bars the hoses' too.
+    assert bench.advice().recover_hoses == (
+        unit == BIG and says != "suction pressure and suction line"
+    )
     assert alerts(bench) == [], "nothing is to be added, so “Not yet” is not said"
     assert says in refused_shot(bench)
     assert not bench.form("decide", {"decision": "add", "reason": KNOWN})

@@ -172,12 +172,12 @@ def test_a_harmless_order_passes_through_a_dangerous_one(site: Site) -> None:
 
 def test_an_earlier_revision_comes_back_as_the_newest(site: Site) -> None:
     copied(site)
-    press(site, press(site, site.get(OURS), "out:caps"), "save")
+    press(site, press(site, site.get(OURS), "out:clear_hoses"), "save")
     form = site.get(OURS).form("/restore")
     assert form.values["revision"] == "1"
     assert site.post(form.action, form.values).status == 303
     third = site.desk.handbook.procedures["shop-three-port-our-way-3"]
-    assert "caps" in order_of(third)
+    assert "clear_hoses" in order_of(third)
     assert offered(site)[0] == third.id
 
 
@@ -199,7 +199,7 @@ def test_two_people_saving_at_once_do_not_undo_each_other(site: Site) -> None:
     copied(site)
     first = site.get(f"{OURS}/step/caps").form("/step/caps")
     second = site.get(f"{OURS}/step/caps").form("/step/caps")
-    order = press(site, site.get(OURS), "out:caps")
+    order = press(site, site.get(OURS), "out:clear_hoses")
     assert site.post(first.action, first.values | {"why": "One."}).status == 303
     late = site.post(second.action, second.values | {"why": "Two."})
     assert late.status == 409
@@ -207,7 +207,7 @@ def test_two_people_saving_at_once_do_not_undo_each_other(site: Site) -> None:
     assert late.form("/step/caps").values["why"].strip() == "Two."
     stale = press(site, order, "save")
     assert stale.status == 409
-    assert "caps" not in stale.form("/arrange").values["order"].split()
+    assert "clear_hoses" not in stale.form("/arrange").values["order"].split()
     assert len(files(site)) == 2
     assert press(site, stale, "save").status == 303
 
@@ -224,11 +224,11 @@ def test_a_copy_needs_a_name_of_its_own(site: Site, name: str) -> None:
 
 def test_a_copy_of_a_copy_is_judged_by_the_shipped_one(site: Site) -> None:
     copied(site)
-    press(site, press(site, site.get(OURS), "out:caps"), "save")
+    press(site, press(site, site.get(OURS), "out:clear_hoses"), "save")
     copied(site, "Second", "shop-three-port-our-way-2")
     page = site.get(f"{LIST}/shop-second")
     assert "From “Three-port manifold, hand valves" in page.text
-    assert "Leak-check and cap” is left out" in page.text
+    assert "Clear the yellow hose to suction” is left out" in page.text
 
 
 @pytest.mark.parametrize(
@@ -290,16 +290,16 @@ def test_a_running_session_keeps_the_revision_it_began_with(site: Site) -> None:
     sid = form.values["sid"]
     words = site.get(f"{OURS}/step/job").form("/step/job")
     site.post(words.action, words.values | {"title": "Where on earth"})
-    press(site, press(site, site.get(OURS), "out:caps"), "save")
+    press(site, press(site, site.get(OURS), "out:clear_hoses"), "save")
     assert site.state(sid).procedure == "shop-three-port-our-way-1"
     assert "Job and site" in site.get(f"/s/{sid}/step/job").text
-    assert site.get(f"/s/{sid}/step/caps").status == 200
+    assert site.get(f"/s/{sid}/step/clear_hoses").status == 200
     assert offered(site)[0] == "shop-three-port-our-way-3"
     new = site.get("/").form("/start")
     site.post("/start", new.values)
     other = new.values["sid"]
     assert "Where on earth" in site.get(f"/s/{other}/step/job").text
-    assert site.get(f"/s/{other}/step/caps").status == 404
+    assert site.get(f"/s/{other}/step/clear_hoses").status == 404
 
 
 # On disk
@@ -353,7 +353,7 @@ def test_a_full_disk_leaves_everything_as_it_was(
     def full(_file: int) -> None:
         raise OSError(28, "No space left on device")
 
-    shown = press(site, site.get(OURS), "out:caps")
+    shown = press(site, site.get(OURS), "out:clear_hoses")
     with monkeypatch.context() as patched:
         patched.setattr(os, "fsync", full)
         answer = press(site, shown, "save")
@@ -464,7 +464,7 @@ def test_a_broken_file_stops_neither_the_server_nor_the_next_save(
     with open_site(tmp_path / "data", handbook) as site:
         assert "shop-ours-2.json is left aside: not JSON, line 1" in site.get(LIST).text
         assert offered(site)[-1] == "shop-ours-1"
-        press(site, press(site, site.get(f"{LIST}/shop-ours"), "out:caps"), "save")
+        press(site, press(site, site.get(f"{LIST}/shop-ours"), "out:clear_hoses"), "save")
         assert offered(site)[0] == "shop-ours-3"
 
 

@@ -98,7 +98,7 @@ def advise(state: State, now: Moment | None = None) -> Advice:
         state: the session, `fold`ed with the handbook.
         now: for waits; the moment of the last entry without it.
     """
-    barred = _barred(state)
+    barred = _barred(state, now)
     if barred is not None:
         return barred
     basis = ground.basis(state)
@@ -120,7 +120,7 @@ def advise(state: State, now: Moment | None = None) -> Advice:
     return replace(advice, too_old=True) if old else advice
 
 
-def _barred(state: State) -> Advice | None:
+def _barred(state: State, now: Moment | None) -> Advice | None:
     """What is advised whatever the readings say."""
     if state.closed is not None:
         return _plain(FINISH, "This session is closed.")
@@ -131,6 +131,8 @@ def _barred(state: State) -> Advice | None:
     why = blocked.sentence + " " + blocked.cure
     if blocked.instead == WEIGH_IN:
         return _weigh_in(state, why)
+    if ground.may_read(state, blocked, now):
+        return _plain(READ, why)
     return _plain(blocked.instead, why)
 
 
@@ -328,7 +330,8 @@ def _end(state: State, outlook: Outlook, action: AdvisedAction, why: tuple[str, 
     """Nothing more goes in: say what the hoses bring after it, or that it would be too much."""
     recover = past_with_hoses(outlook) > HOSES_PAST
     if action == FINISH:
-        recover = plans.better_recovered(outlook)
+        holds = outlook.to_come_kg >= LEAST_SHOT_KG
+        recover = plans.better_recovered(outlook) or (holds and ground.is_barred(state))
     if recover:
         too_much = words_of_advice.hoses_too_much(state, outlook.to_come_kg)
         said = (too_much, *why) if action == FINISH else (*why, too_much)

@@ -6,14 +6,16 @@ from lowside.core.advice import feeding
 from lowside.core.judging.together import apart
 from lowside.core.session.cylinder import left_in_cylinder
 from lowside.core.session.state import Shot, State, Taken
+from lowside.core.session.steady import has_settled
 
 
 def counted(state: State, basis: Taken) -> list[Taken]:
-    """Those of the running unit up to `basis`, less earlier ones with two numbers that do not go
-    together: one of them is wrong, and nobody knows which."""
+    """Those of the running unit up to `basis`, less earlier ones of a unit that was changed since,
+    and those with two numbers that do not go together: one is wrong, and nobody knows which."""
     found: list[Taken] = []
     for taken in state.readings:
         odd = taken.assessment is None or apart(taken.assessment.findings)
+        odd = odd or not has_settled(state, taken.moment)
         if taken.running and (taken.eid == basis.eid or not odd):
             found.append(taken)
         if taken.eid == basis.eid:

@@ -15,6 +15,7 @@ from lowside.core.session.state import (
     find_entry,
     latest_reading,
 )
+from lowside.core.session.steady import has_settled
 
 NOT_YET_DECIDED: tuple[BlockCode, ...] = (
     "undecided",
@@ -34,7 +35,7 @@ NOT_BY_MISTAKE = ("shot.opened", "system.stopped")
 """A shot voided later than this after its start was perhaps no mistake: the valve may have been
 open, and nobody knows what went in. A voided stop is the same: the unit may have been off. Our
 choice."""
-HOW_IT_WAS = ("machine.set", "checks.answered", "event.amended", "event.voided")
+HOW_IT_WAS = ("machine.set", "checks.answered")
 """One of these voided or corrected later than that: nobody knows how the unit was at the reading.
 Perhaps it said so, and the unit was changed since. Our choice: an honest slip costs one reading."""
 OLD_READING_S = 900.0
@@ -59,6 +60,12 @@ def blocked(state: State) -> Block | None:
         if each.code not in NOT_YET_DECIDED:
             return each
     return None
+
+
+def may_read(state: State, blocked: Block, now: Moment | None) -> bool:
+    """Whether all that it waited for is a reading, and that can be taken now."""
+    waited = blocked.code == "steady" and blocked.form == "reading"
+    return waited and has_settled(state, now_of(state, now))
 
 
 def basis(state: State) -> Taken | None:
@@ -93,9 +100,13 @@ def struck_out(state: State, basis: Taken) -> bool:
             continue
         late = elapsed(struck.moment, entry.moment).seconds > MISTAP_S
         moment = struck.moment
-        if late and struck.kind in HOW_IT_WAS:
+        about = find_entry(state, struck.data.get("target", ""))
+        said = struck.kind if about is None else about.kind
+        if late and said in HOW_IT_WAS:
             moment = entry.moment
-        elif struck.kind not in READING_KINDS and not (late and struck.kind in NOT_BY_MISTAKE):
+        elif entry.kind != "event.voided" or not (
+            struck.kind in READING_KINDS or (late and struck.kind in NOT_BY_MISTAKE)
+        ):
             continue
         if elapsed(basis.moment, moment).seconds > 0.0:
             return True
@@ -134,6 +145,13 @@ def restricted(state: State) -> str | None:
     if refused is None or refused.code != "drier":
         return None
     return sentence(refused, state.units)
+
+
+def is_barred(state: State) -> bool:
+    """Whether the newest reading, a complete one, says that no more goes in."""
+    latest = latest_reading(state)
+    refused = None if latest is None else never_added_to(latest)
+    return refused is not None and refused.code != "missing"
 
 
 def is_second(state: State, basis: Taken) -> bool:

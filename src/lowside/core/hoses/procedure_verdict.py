@@ -37,6 +37,12 @@ for all; grams are not."""
 WASTE_KG = 0.0005
 """More than this let out beyond the shipped procedure is told."""
 
+LABELED = "flammable_label"
+"""Caution of the step that may not be left out: a copy is for every refrigerant. READ: the second
+leak-check before leaving and the label (42QHC p. 7)."""
+
+PUT_BACK = "Put it back. You can move it and reword it, but not leave it out."
+
 GAUGE_FORMS = ("reading", "final_reading")
 
 FIRST: tuple[tuple[str, str, str], ...] = (
@@ -133,7 +139,16 @@ def _of_the_record(procedure: Procedure, shipped: Procedure) -> list[Remark]:
                 Remark(
                     step.id,
                     f"“{step.title}” is left out, but it asks for what the record rests on.",
-                    "Put it back. You can move it and reword it, but not leave it out.",
+                    PUT_BACK,
+                )
+            )
+        if LABELED in step.cautions and step_by_id(procedure, step.id) is None:
+            found.append(
+                Remark(
+                    step.id,
+                    f"“{step.title}” is left out, but a refrigerant that burns is leak-checked "
+                    "again before you leave, and the unit’s label written.",
+                    PUT_BACK,
                 )
             )
     for earlier, later, sentence in FIRST:
@@ -242,7 +257,8 @@ def _of_the_words(procedure: Procedure, shipped: Procedure) -> list[Remark]:
     """Steps left out, checks that come late, and texts that no longer fit the valves."""
     found: list[Remark] = []
     for step in shipped.steps:
-        if step_by_id(procedure, step.id) is None and _form(step) == "":
+        gone = step_by_id(procedure, step.id) is None and LABELED not in step.cautions
+        if gone and _form(step) == "":
             found.append(
                 Remark(step.id, f"“{step.title}” is left out. Its reason was: {step.why}", "")
             )

@@ -272,7 +272,7 @@ def _late(state: State) -> list[Flag]:
     for entry in state.entries:
         if entry.kind == "session.closed" and entry.status == STANDS:
             closed = True
-        elif closed and entry.kind != "units.set":
+        elif closed:
             after.append(entry.eid)
     late = len(not_the_offices(state).intersection(after)) if after else 0
     if late == 0:

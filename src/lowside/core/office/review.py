@@ -104,12 +104,13 @@ def covers_now(state: State) -> str:
 
 
 def not_the_offices(state: State) -> set[str]:
-    """Entries that are not the office's own, nor voids of those."""
+    """Entries that are not the office's own, nor voids of those, nor a choice of units."""
     owned = owners(state.entries)
     return {
         one.eid
         for one in state.entries
         if not one.kind.startswith("office.")
+        and one.kind != "units.set"
         and not (one.kind == "event.voided" and one.eid in owned)
     }
 
@@ -120,7 +121,7 @@ def offices_own(state: State, writer: str) -> set[str]:
     return {
         one.eid
         for one in state.entries
-        if owned.get(one.eid, "") == writer_of(writer)
+        if owned.get(one.eid, "") == writer_of(writer) == writer_of(one.dev)
         and (one.kind == "event.voided" or one.kind.startswith("office."))
     }
 

@@ -132,6 +132,9 @@ OF_THE_UNIT = (
 )
 """Fields of the form that are true of the unit, whatever the session."""
 
+WEIGHED_IN = ("weighing.off", "weighing.rest")
+"""Entries of what went in by the scale, see `charged_kg`."""
+
 FullFrom = Literal["record", "range", "nameplate", ""]
 
 
@@ -293,10 +296,11 @@ def amount(state: State) -> Amount:
 
 
 def _around(state: State, start: Weight, shots: Sequence[Shot], end: Weight) -> bool:
-    """Whether the weights were entered before the first and after the last of these shots."""
+    """Whether these shots and the weigh-in lie between the entries of the weights."""
     order = [entry.eid for entry in state.entries]
-    first, last = order.index(shots[0].eid), order.index(shots[-1].eid)
-    return order.index(start.eid) < first and last < order.index(end.eid)
+    fed = [shot.eid for shot in shots]
+    fed += [one.eid for one in state.entries if one.kind in WEIGHED_IN and one.status == STANDS]
+    return set(fed) <= set(order[order.index(start.eid) : order.index(end.eid)])
 
 
 def addition(state: State) -> Addition | None:

@@ -33,7 +33,7 @@ from lowside.core.session.ledger import left_kg
 from lowside.core.session.shots import PLANNED
 from lowside.core.session.state import GROSS, STANDS, Entry, State, recovers_hoses
 from lowside.core.session.steady import after_a_break, still_counts
-from lowside.core.session.walk import LOTS
+from lowside.core.session.walk import LOTS, WALK_KINDS
 
 ONE_AT_A_TIME = ("reading", "final_reading", "note", "shot_open", "shot_close", "shot_weigh")
 """Forms that record something new each time, so what was entered last is not filled in again."""
@@ -137,7 +137,8 @@ def _filling(screen: Screen, form: Form) -> Prefill:
         # A kind that was forgotten would cost the chosen file: no page can fill that in again.
         first = entered_last(screen.state, form.kind) is None
         return Prefill({"photo_kind": "nameplate" if first else "other"}, None)
-    if form.name in ONE_AT_A_TIME or form.kind in LOTS:
+    undone = form.kind in WALK_KINDS and form.kind not in screen.state.walk
+    if form.name in ONE_AT_A_TIME or undone or form.kind in LOTS:
         return Prefill({}, None)
     saved = entered_last(screen.state, form.kind)
     if saved is not None and form.name == "preconditions":

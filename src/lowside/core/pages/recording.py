@@ -147,20 +147,21 @@ def record_form(
             return AlreadyRecorded(addresses.current(state.sid))
         problems = _problems_of_all(accepted.problems, beside, typed)
         attempt = Attempt(name, typed, problems, accepted.message)
-        return Refusal(_address_again(address, typed), attempt)
+        return Refusal(_address_again(state, address, typed), attempt)
     if earlier is not None:
         # Back and Save again: the page is older than its own entry.
-        return Refusal(_address_again(address, typed), Attempt(name, typed, {}, SAVED_BEFORE))
+        saved = Attempt(name, typed, {}, SAVED_BEFORE)
+        return Refusal(_address_again(state, address, typed), saved)
     data = accepted.data
     if name == "shot_open":
         advice = advise(state, now)
         against = why_no_shot(state, advice)
         if against != "":
-            return Refusal(_address_again(address, typed), Attempt(name, typed, {}, against))
+            return Refusal(_address_again(state, address, typed), Attempt(name, typed, {}, against))
         data = _with_the_plan(state, data, advice)
     asked = _asked_back(state, name, typed, handbook, now, visits)
     if asked:
-        return Refusal(_address_again(address, typed), Attempt(name, typed, asked))
+        return Refusal(_address_again(state, address, typed), Attempt(name, typed, asked))
     path = _next_path(address, typed, state, handbook)
     return Record(typed.get("eid", ""), accepted.kind, data, path, rest)
 
@@ -327,17 +328,18 @@ def _says_the_same(earlier: Entry, typed: Mapping[str, str]) -> bool:
     return True
 
 
-def _address_again(address: Address, typed: Mapping[str, str]) -> Address:
-    """The page a refused form came from."""
+def _address_again(state: State, address: Address, typed: Mapping[str, str]) -> Address:
+    """The page a refused form came from; of a closed session one that still has the form."""
     if address.page == AMEND:
         return address
-    if address.about in SHOT_FORMS:
-        return Address(CURRENT_STEP, address.sid)
-    step = typed.get("step", "")
-    if step != "":
-        return Address(STEP, address.sid, step)
     if address.about == "void":
         return Address(TIMELINE, address.sid)
+    if state.closed is None:
+        if address.about in SHOT_FORMS:
+            return Address(CURRENT_STEP, address.sid)
+        step = typed.get("step", "")
+        if step != "":
+            return Address(STEP, address.sid, step)
     return Address(FORM, address.sid, address.about)
 
 

@@ -101,8 +101,8 @@ NO_PORT = (
     "suction port."
 )
 NO_PORT_CURE = (
-    "While it is empty, have an access valve brazed into the liquid line and weigh in through "
-    "that. Or fill it by this unit’s instructions only."
+    "While it is empty and purged with nitrogen, have an access valve brazed into the liquid line "
+    "and weigh in through that. Or fill it by this unit’s instructions only."
 )
 """READ: liquid into the suction only while it runs (50TC-17 p. 19), or only while it is off (Maytag
 service sheet). The valve: common practice, no source."""

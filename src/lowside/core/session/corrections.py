@@ -26,7 +26,7 @@ def owners(ordered: Sequence[Event | Entry]) -> dict[str, str]:
     found: dict[str, str] = {}
     for event in ordered:
         target = event.data.get("target", "")
-        if target in found:
+        if target in found and event.kind.startswith("event."):
             found[event.eid] = found[target]
         elif event.kind.startswith("office."):
             found[event.eid] = writer_of(event.dev)

@@ -5,7 +5,7 @@ caller keeps everything typed.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from lowside.core.handbook.fields import REFRIGERANT, Fields, Form, read_fields, typed_names
 from lowside.core.handbook.forms import FORM_OF_KIND, FORMS
@@ -109,7 +109,14 @@ def accept_amendment(
     typed = {name: text for name, text in typed.items() if name not in PLANNED}
     fields = read_fields(form, typed)
     problems = dict(fields.problems)
-    message = _check_values(state, form, fields, handbook, problems)
+    as_then = state
+    for used in state.used_before:
+        if eid in [weight.eid for weight in (used.start, used.end) if weight is not None]:
+            # By the cylinder it was.
+            as_then = replace(
+                state, cylinder=used.cylinder, start_weight=used.start, scale=used.scale
+            )
+    message = _check_values(as_then, form, fields, handbook, problems)
     if entry.kind == "cylinder.set" and is_newest(state, entry):
         weight_entry.check_tare(state, fields, problems)
     data = kept_data(form, typed)

@@ -2,8 +2,8 @@
 
 Rules
 - Order is (hlc, dev, seq) everywhere; the same event twice counts once.
-- A voided (`event.voided`) event is as if never written; voiding a void restores it.
-- An `event.amended` replaces all of its target's data; the last one not voided wins.
+- A voided (`event.voided`) event is as if never written; voiding a void restores it. An
+  `event.amended` replaces all of its target's data; the last one not voided wins.
 - Facts of one value (job, unit, a weight …) take the last one; two devices' difference is said.
 - An event that cannot be understood, or of a kind unknown to this version, stays on the timeline.
 """
@@ -46,7 +46,7 @@ from lowside.core.session.state import (
     scale_from,
     sum_of_shots,
 )
-from lowside.core.session.steady import cured, runs_otherwise
+from lowside.core.session.steady import cured, runs_otherwise, was_read
 from lowside.core.session.unit import designation, system_of
 from lowside.core.session.walk import LOTS, RECOVERED_KIND, WALK_KINDS, forget, recovered
 from lowside.core.session.weighing import verdict_of_test
@@ -201,14 +201,14 @@ class _Folding:
 
     def set_machine(self, event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         machine = machine_from(fields.texts)
-        if self.readings and runs_otherwise(self.machine, machine):
+        if was_read(self.entries) and runs_otherwise(self.machine, machine):
             self.changed_at = self.moment
         self.machine = machine
         self.machine_at = self.moment
 
     def answer_checks(self, _event: Event, _data: Mapping[str, str], fields: Fields) -> None:
-        if self.readings:
-            self.changed_at = cured(self.changed_at, self.checks, fields.texts, self.moment)
+        if was_read(self.entries):
+            self.changed_at = cured(self.changed_at, self.checks, fields, self.moment, self.target)
         self.checks = fields.texts
 
     def set_cylinder(self, _event: Event, _data: Mapping[str, str], fields: Fields) -> None:

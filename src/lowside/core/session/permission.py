@@ -305,20 +305,16 @@ def _by_refrigerant(state: State, refrigerant: Refrigerant) -> list[Block]:
                 form="unit",
             )
         )
-    leak = state.checks.get("leak", "")
-    if refrigerant.shifts_when_it_leaks and leak in ("repaired", "leaking", "not_searched"):
+    leaked = state.checks.get("leak", "") in ("repaired", "leaking")
+    if refrigerant.shifts_when_it_leaks and leaked:
         # READ for R-407C: top-up not recommended, the composition may have shifted (MCM p. 65,
-        # D-series p. 16); R-422B may be topped off (NU-22B). Others by R-407C. That a leak nobody
-        # looked for counts as one: ours.
-        leaked = leak != "not_searched"
+        # D-series p. 16); R-422B may be topped off (NU-22B). Others by R-407C.
         found.append(
             Block(
                 "blend_shifted",
-                name
-                + " is a blend with wide glide, and "
-                + ("it has leaked" if leaked else "nobody has leak-checked it")
-                + ". What is left may no longer be the blend on the label.",
-                WEIGH_IN_CURE if leaked else SEARCH_CURE,
+                name + " is a blend with wide glide, and it has leaked. What is left may no longer "
+                "be the blend on the label.",
+                WEIGH_IN_CURE,
                 WEIGH_IN,
             )
         )
@@ -395,7 +391,7 @@ def _leak(state: State) -> list[Block]:
             Block(
                 "leaking",
                 "Keep flames away and ventilate. The unit leaks now, and its refrigerant can burn.",
-                "Add nothing. Recover the charge and repair the leak.",
+                "Add nothing. Recover the charge, purge before a torch, and repair the leak.",
                 STOP,
             )
         ]

@@ -41,15 +41,12 @@ def check_after(
         return
     left = cylinders.left_in_cylinder(state)
     if left is not None and amount > left + STEPS_ALLOWED * state.scale.resolution_kg:
-        problems["scale_after"] = (
-            f"That is more than the cylinder held ({label('mass', left, state.units)} left). "
-            "Check the scale, the number and its unit."
-        )
+        problems["scale_after"] = _more_than_held(state, left)
 
 
 def check_corrected(state: State, amendment: Mapping[str, str]) -> str:
-    """Why an entry may not be corrected so: a shot would bring less than nothing, or less still,
-    or a lot would make it more than the whole charge.
+    """Why an entry may not be corrected so: a shot would bring less than nothing, all of them more
+    than the cylinder held, or a lot would make it more than the whole charge; or each still more.
 
     From one possible session to another there is always a way by single corrections: what was too
     low is raised from the first shot on, what was too high is lowered from the last one back.
@@ -66,8 +63,19 @@ def check_corrected(state: State, amendment: Mapping[str, str]) -> str:
         least = min(-step_of(state.scale), 0.0 if was is None else was)
         if amount is not None and shot.before_kg is not None and amount < least:
             return _gained(state, shot.before_kg, f"shot {i + 1}")
+    left, was_left = cylinders.left_in_cylinder(after), cylinders.left_in_cylinder(state)
+    least = -STEPS_ALLOWED * step_of(state.scale)
+    if was_left is not None and left is not None and left < min(least, was_left):
+        return _more_than_held(state, was_left)
     went_in = charged_kg(after)
     return too_much(state, went_in) if went_in > charged_kg(state) else ""
+
+
+def _more_than_held(state: State, left_kg: float) -> str:
+    return (
+        f"That is more than the cylinder held ({label('mass', left_kg, state.units)} left). "
+        "Check the scale, the number and its unit."
+    )
 
 
 def _gained(state: State, before_kg: float, what: str) -> str:

@@ -1,12 +1,15 @@
 """Has the unit run long enough to be judged: by the technician's word, or by the countdown."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
+from lowside.core.handbook.fields import Fields
 from lowside.core.handbook.machine import IS_HELD, Machine
+from lowside.core.numbers.arithmetic import floored
 from lowside.core.numbers.unit_choice import label
 from lowside.core.session.block import WAIT, Block
 from lowside.core.session.events import Moment, elapsed, later
-from lowside.core.session.state import STANDS, State, latest_reading
+from lowside.core.session.state import READING_KINDS, STANDS, Entry, State, latest_reading
 
 SETTLES_S = 900.0
 """Run before a reading counts. READ: 15 min (25TPB7 p. 10, RA3.2 2008); others ask for 5 to 20."""
@@ -22,29 +25,50 @@ begun by the answers “Unit type and mode”, and only the technician knows wha
 
 
 CURED = (
-    ("airflow", "no", 0),
-    ("outdoor_coil", "no", 0),
-    ("leak", "leaking", 0),
-    ("steady", "no", 900_000),
+    ("airflow", "no"),
+    ("outdoor_coil", "no"),
+    ("leak", "leaking"),
+    ("steady", "no"),
 )
-"""A check, the answer that ends only when the running unit changes, and for how long it has then
-run so by that word [ms]: “steady” says 15 minutes, so a reading must only be newer."""
+"""A check, and the answer that ends only when the running unit changes."""
 
 
 def cured(
-    since: Moment | None, before: Mapping[str, str], now: Mapping[str, str], moment: Moment
+    since: Moment | None,
+    before: Mapping[str, str],
+    checks: Fields,
+    moment: Moment,
+    target: Fields | None,
 ) -> Moment | None:
-    """Since when the unit runs as it does now, once the checks are answered anew."""
-    for name, bad, ran in CURED:
-        if before.get(name, "") == bad and now.get(name, "") != bad:
-            return later(since, Moment(moment.run, moment.mono - ran, moment.at - ran))
+    """Since when the unit runs as it does now, once the checks are answered anew.
+
+    “Steady” says that it has run so long already: a reading must only be newer.
+
+    Args:
+        target: with how long it runs by its instructions before a reading counts.
+    """
+    for name, bad in CURED:
+        if before.get(name, "") == bad and checks.texts.get(name, "") != bad:
+            ran = 0.0
+            if name == "steady":
+                wait_s = None if target is None else target.numbers.get("papers_wait")
+                ran = SETTLES_S if wait_s is None else min(wait_s, SETTLES_S)
+            ran_ms = floored(ran * 1000.0)
+            return later(since, Moment(moment.run, moment.mono - ran_ms, moment.at - ran_ms))
     return since
 
 
+def was_read(entries: Sequence[Entry]) -> bool:
+    """Whether there was a reading, also one that was voided."""
+    return any(entry.kind in READING_KINDS for entry in entries)
+
+
 def runs_otherwise(before: Machine | None, now: Machine | None) -> bool:
-    """Whether the machine runs another way than was known before; or is held once more: the mode
-    that holds it was started again."""
-    return now is not None and (now != before or now.held == IS_HELD)
+    """Whether the machine runs another way than was said before; or is held once more: the mode
+    that holds it was started again. What kind of unit it is changes nothing."""
+    if before is None or now is None:
+        return False
+    return replace(now, kind=before.kind) != before or now.held == IS_HELD
 
 
 def settles_s(state: State) -> float:
@@ -65,6 +89,16 @@ def still_counts(state: State, now: Moment) -> bool:
     return since is None or elapsed(since, now).seconds < settles_s(state)
 
 
+def has_settled(state: State, moment: Moment | None) -> bool:
+    """Whether the unit had run long enough then as it runs now; `None` is before any moment."""
+    since = state.changed_at
+    if state.checks.get("steady", "") == COUNTED:
+        since = counted_from(state)
+    if since is None or moment is None:
+        return since is None
+    return elapsed(since, moment).seconds >= settles_s(state)
+
+
 def after_a_break(state: State, now: Moment | None = None) -> bool:
     """Whether a break came after the checks were answered last, the one up to `now` with it."""
     found = False
@@ -83,7 +117,7 @@ def steady_blocks(state: State) -> list[Block]:
     """What speaks against a reading of a unit that had not settled as it runs now."""
     answer = state.checks.get("steady", "")
     why, cure, form = "", "Let it run, then answer the checks again.", "preconditions"
-    latest, since = latest_reading(state), state.changed_at
+    latest = latest_reading(state)
     if answer == "no":
         why = "The unit has not run steadily for 15 minutes."
     elif answer != "" and after_a_break(state):
@@ -92,14 +126,10 @@ def steady_blocks(state: State) -> list[Block]:
         settles = settles_s(state)
         form = "reading"
         cure = f"Let it run {label('duration', settles, state.units)} in all, then take a reading."
-        if answer == COUNTED and latest is not None:
-            since = counted_from(state)
         if state.changed_at is None:
             cure = cure + " Or say at the checks that it ran before you came."
-        if (
-            since is not None
-            and state.running
-            and (latest is None or elapsed(since, latest.moment).seconds < settles)
-        ):
+        read = None if latest is None else latest.moment
+        waits = latest is not None or state.changed_at is not None
+        if waits and state.running and not has_settled(state, read):
             why = "No reading was taken since the unit settled as it runs now."
     return [] if why == "" else [Block("steady", why, cure, WAIT, form)]

@@ -28,7 +28,7 @@ LOTS = ("weighing.off", "weighing.rest")
 """Entries of what went in: each adds to those before it. Only a whole recovery undoes them."""
 CHARGED = ("weighing.off", "weighing.run", "weighing.rest", "weighing.compared")
 UNDONE_BY: dict[str, tuple[str, ...]] = {
-    "recovery.ready": ("recovery.cylinder", "recovery.contents"),
+    "recovery.ready": ("recovery.cylinder", "recovery.contents", RECOVERED_KIND),
     "recovery.cylinder": ("recovery.contents",),
     "recovery.weighed": (
         "recovery.ready",
@@ -78,14 +78,14 @@ STEPS_UNDONE_BY: dict[str, tuple[str, ...]] = {
 def forget(kind: str, walk: dict[str, Fields], done: dict[str, str]) -> None:
     """What no longer holds, and the steps to be done again, after an entry of this kind.
 
-    When another recovery cylinder follows, the answers before recovery still hold, and what the
-    last one held says nothing of the next.
+    When another recovery cylinder follows, the answers before recovery still hold, and the last
+    one's stamps, contents and weights say nothing of the next.
     """
     ready = walk.get("recovery.ready")
     for other in UNDONE_BY.get(kind, ()):
         walk.pop(other, None)
     if kind == RECOVERED_KIND and walk[kind].texts.get("rc_next", "") == "another":
-        walk.pop("recovery.contents", None)
+        forget("recovery.ready", walk, done)
         if ready is not None:
             walk["recovery.ready"] = ready
     for step in STEPS_UNDONE_BY.get(kind, ()):
