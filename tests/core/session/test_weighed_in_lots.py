@@ -350,3 +350,34 @@ def test_what_was_weighed_in_before_a_recovery_stays_on_record(handbook: Handboo
     assert found.added_kg == pytest.approx(192.0 * OUNCE_KG)
     assert found.added_kg - found.recovered_kg == pytest.approx(99.2 * OUNCE_KG)
     assert uses_of(bench.state())[0].moved_kg == pytest.approx(192.0 * OUNCE_KG)
+
+
+@pytest.mark.parametrize(
+    ("refrigerant", "charge", "typed", "accepted"),
+    [
+        ("R-410A", "6 lb", "97 oz", True),
+        ("R-410A", "6 lb", "97.1 oz", False),
+        ("R-410A", "20 oz", "20.4 oz", True),
+        ("R-410A", "20 oz", "20.5 oz", False),
+        ("R-290", "150 g", "150 g", True),
+        ("R-290", "150 g", "5.3 oz", True),
+        ("R-290", "150 g", "153 g", False),
+        ("R-290", "150 g", "178 g", False),
+    ],
+)
+def test_the_tolerance_shrinks_with_the_charge(
+    handbook: Handbook, refrigerant: str, charge: str, typed: str, accepted: bool
+) -> None:
+    """An ounce, 2 percent at most; a scale's last digit over a charge that burns: our choice."""
+    bench = evacuated(handbook, charge, refrigerant)
+    assert bench.form("charge_off", {"charged_off": typed}) == accepted
+
+
+@pytest.mark.parametrize(("went_in", "agree"), [("150 g", True), ("147 g", True), ("140 g", False)])
+def test_a_small_charge_that_lacks_more_than_2_percent_is_told(
+    handbook: Handbook, went_in: str, agree: bool
+) -> None:
+    bench = evacuated(handbook, "150 g", "R-290")
+    did(bench, "charge_off", charged_off=went_in)
+    did(bench, "end_weight", gross="26.67 lb")
+    assert (weighing.difference(bench.state()) == "") == agree

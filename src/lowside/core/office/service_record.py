@@ -275,7 +275,7 @@ def amount(state: State) -> Amount:
     charged = sum_of_lots(state.lots)
     weights = [(used.start, used.end) for used in state.used_before]
     weights.append((state.start_weight, state.end_weight))
-    # No entry says which of several cylinders a weigh-in was from.
+    # With several cylinders a weigh-in's share of each is not taken off here.
     several = charged > ROUNDING_KG and len(weights) > 1
     unknown = 0
     by_weights = False
