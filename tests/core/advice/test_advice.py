@@ -787,7 +787,7 @@ def test_advice_never_fails_and_never_asks_for_nonsense(
     if found.action == ADD:
         assert found.amount_kg is not None
         assert found.amount_kg >= min(LEAST_SHOT_KG, step_kg or LEAST_SHOT_KG)
-        assert found.open_s is not None
+        assert found.open_s is not None or words.TOO_QUICK in found.reasons
     if found.action == WAIT:
         assert found.wait_s is not None
         assert found.wait_s <= MOST_WAIT_S
