@@ -154,6 +154,19 @@ def test_a_session_whose_log_is_gone_is_reported(root: Path) -> None:
         assert [SID in problem for problem in store.problems()] == [True]
 
 
+def test_an_empty_log_that_is_gone_held_nothing(root: Path) -> None:
+    """A power cut leaves a name without bytes. A save that is taken back removes it."""
+    with opened(root) as store:
+        store.append([event(1)])
+    empty = log_path(root).with_name(OTHER_SID + ".jsonl")
+    empty.touch()
+    with opened(root) as store:
+        assert store.problems() == []
+    empty.unlink()
+    with opened(root) as store:
+        assert store.problems() == []
+
+
 def test_an_outline_that_fails_keeps_nothing_from_being_stored(root: Path) -> None:
     def failing(_events: list[Event]) -> Outline:
         raise ValueError("cannot tell")

@@ -34,7 +34,7 @@ def fill(  # noqa: PLR0913, PLR0917 - the store’s own parts, handed in once
         asides: how many entries of a session were set aside.
 
     Returns
-        The sessions whose logs are gone.
+        The sessions whose logs are gone, and had something in them.
     """
     stamps = index.stamps()
     damaged = set(index.damaged())
@@ -64,7 +64,8 @@ def fill(  # noqa: PLR0913, PLR0917 - the store’s own parts, handed in once
     if lost > 0 or gone:
         # The logs are older than the index. Whoever follows may hold what is lost here.
         index.new_epoch()
-    return sorted(gone)
+    # A log that was empty held nothing, and a save that was taken back removes it.
+    return [sid for sid in sorted(gone) if sid not in stamps or stamps[sid].size > 0]
 
 
 def why_gone(root: Path, sid: str) -> str:
