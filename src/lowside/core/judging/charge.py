@@ -134,12 +134,12 @@ class Assessment:
     """How far the air's temperature drop is above the table's; `None` when not known."""
     coil_k: float | None = None
     condensing_k: float | None = None
-    """Mid-points at suction and at liquid pressure."""
+    """Midpoints at suction and at liquid pressure [K]."""
     suction_share: float | None = None
     """Density of the suction gas as a share of the rated; `None` when not known."""
     bars_adding: Finding | None = None
-    """On target, and yet nothing may be added on this reading, and why. With another verdict it is
-    the reason for that."""
+    """On target: why nothing may be added in spite of that. Else `None`: what blocks adding is then
+    the reason of the verdict."""
 
 
 def assess(system: System, reading: Reading, handbook: Handbook) -> Assessment:

@@ -38,6 +38,7 @@ from lowside.core.session.state import (
     unweighed_of,
 )
 from lowside.core.session.unit import designation
+from lowside.core.session.walk import LOTS
 from lowside.core.session.weighing import whole_charge
 
 USE_NAMES: dict[ApplianceUse, str] = {
@@ -131,9 +132,6 @@ OF_THE_UNIT = (
     "method",
 )
 """Fields of the form that are true of the unit, whatever the session."""
-
-WEIGHED_IN = ("weighing.off", "weighing.rest")
-"""Entries of what went in by the scale, see `charged_kg`."""
 
 FullFrom = Literal["record", "range", "nameplate", ""]
 
@@ -299,7 +297,7 @@ def _around(state: State, start: Weight, shots: Sequence[Shot], end: Weight) -> 
     """Whether these shots and the weigh-in lie between the entries of the weights."""
     order = [entry.eid for entry in state.entries]
     fed = [shot.eid for shot in shots]
-    fed += [one.eid for one in state.entries if one.kind in WEIGHED_IN and one.status == STANDS]
+    fed += [one.eid for one in state.entries if one.kind in LOTS and one.status == STANDS]
     return set(fed) <= set(order[order.index(start.eid) : order.index(end.eid)])
 
 

@@ -7,7 +7,7 @@ the entry on the timeline is the same cylinder typed wrong, and its weights stay
 from lowside.core.handbook.fields import Fields
 from lowside.core.handbook.system import withdrawal_from
 from lowside.core.session.ledger import label_key
-from lowside.core.session.state import STANDS, Cylinder, Entry, State
+from lowside.core.session.state import STANDS, Cylinder, Entry, State, shots_by_cylinder
 
 OF_A_CYLINDER = ("weight.start", "weight.end", "scale.set")
 """Kinds of entries that hold for the cylinder they were made with only."""
@@ -61,17 +61,14 @@ def mixed_with(state: State) -> str:
     fed it; "" for nothing."""
     if state.checks.get("same_refrigerant", "") == "no":
         return "Another refrigerant"
-    fed: list[str] = []
-    since = 0
-    for used in state.used_before:
-        if used.shots_until > since:
-            fed.append(used.cylinder.refrigerant)
-        since = used.shots_until
-    if state.cylinder is not None and len(state.shots) > since:
-        fed.append(state.cylinder.refrigerant)
-    for name in fed:
-        if state.system is not None and name != state.system.refrigerant:
-            return name
+    if state.system is None:
+        return ""
+    cylinders = [*[used.cylinder for used in state.used_before], state.cylinder]
+    fed = shots_by_cylinder(state)
+    for i in range(len(fed)):
+        cylinder = cylinders[i]
+        if fed[i] and cylinder is not None and cylinder.refrigerant != state.system.refrigerant:
+            return cylinder.refrigerant
     return ""
 
 
