@@ -133,7 +133,53 @@ def test_a_backup_is_for_its_owner_only(tmp_path: Path, store: Path) -> None:
     assert (tmp_path / "b").stat().st_mode & 0o077 == 0
 
 
-def test_a_backup_into_the_folder_itself_does_not_hold_itself(store: Path) -> None:
-    backup(store, store / "own.backup")
-    backup(store, store / "own.backup")
-    assert not (store / "own.backup.part").exists()
+def test_a_backup_into_the_folder_itself_is_refused(store: Path) -> None:
+    """Each would be in the next one."""
+    before = files(store)
+    for out in (store / "own.backup", store / "sessions" / "own.backup"):
+        with pytest.raises(StoreError, match="elsewhere"):
+            backup(store, out)
+    assert files(store) == before
+
+
+def test_what_a_server_still_writes_is_left_out(tmp_path: Path, store: Path) -> None:
+    whole = files(store)
+    for name in ("photos/a/b.jpg.part", "device.new", "procedures/p.json.7.new"):
+        (store / name).parent.mkdir(parents=True, exist_ok=True)
+        (store / name).write_bytes(b"half")
+    (store / "index.sqlite.new-wal").write_bytes(b"half")
+    backup(store, tmp_path / "b")
+    restore(tmp_path / "b", tmp_path / "again")
+    assert files(tmp_path / "again") == whole
+
+
+@pytest.mark.parametrize("where", ["link", "inside"])
+def test_a_restore_through_a_link_or_from_inside(
+    tmp_path: Path, store: Path, monkeypatch: pytest.MonkeyPatch, where: str
+) -> None:
+    backup(store, tmp_path / "b")
+    empty = tmp_path / "empty"
+    empty.mkdir()
+    (tmp_path / "link").symlink_to(empty)
+    monkeypatch.chdir(empty if where == "inside" else tmp_path)
+    restore(tmp_path / "b", Path("." if where == "inside" else "link"))
+    assert files(empty) == files(store)
+    assert where == "link" or files(Path(".")) == files(store)
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["b", "data", "empty", "link"]
+
+
+def test_a_restore_that_the_disk_refuses_leaves_nothing(
+    tmp_path: Path, store: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    backup(store, tmp_path / "b")
+
+    def full(_folder: Path) -> None:
+        raise OSError(28, "No space left on device")
+
+    with monkeypatch.context() as patched:
+        patched.setattr("lowside.store.archive.durable.sync_tree", full)
+        with pytest.raises(OSError, match="No space"):
+            restore(tmp_path / "b", tmp_path / "again")
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["b", "data"]
+    restore(tmp_path / "b", tmp_path / "again")
+    assert files(tmp_path / "again") == files(store)

@@ -8,14 +8,14 @@ from dataclasses import dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from lowside.store.codec import BadLine, unframed
+from lowside.store.codec import BadLine, unframed, whole_lines
 from lowside.store.comparing import differences, gaps
 from lowside.store.device import why_damaged
 from lowside.store.errors import StoreError
 from lowside.store.filling import Progress
 from lowside.store.index import INDEX_FILE, Index
 from lowside.store.lock import writer_pid
-from lowside.store.logs import quarantine_files, session_files
+from lowside.store.logs import TORN_SUFFIX, quarantine_files, session_files
 from lowside.store.outline import Outliner, RowRules
 from lowside.store.photos import has_photo, problems_of_photos
 from lowside.store.sealed import is_sound
@@ -102,10 +102,22 @@ def _small_files(root: Path) -> Iterator[str]:
             yield f"{path} was changed or damaged. It is not offered. Put it back from a copy."
     people = root / "people.jsonl"
     if people.exists():
-        for number, line in enumerate(people.read_bytes().split(b"\n")[:-1], start=1):
+        lines, torn = whole_lines(people.read_bytes())
+        for number, line in enumerate(lines, start=1):
             read = unframed(line)
             if isinstance(read, BadLine):
                 yield f"{people}, line {number}: {read.reason}. Nobody but this machine is let in."
+        if torn != b"":
+            yield (
+                f"{people} ends in the middle of a change ({len(torn)} bytes), which does not "
+                "count. If you edited the file, block again what should be blocked."
+            )
+    aside = people.with_name(people.name + TORN_SUFFIX)
+    if aside.exists():
+        yield (
+            f"{aside} holds the end of a change of people that does not count. Look whether it "
+            "blocked a phone, then remove the file."
+        )
 
 
 def _not_here(root: Path, named: Mapping[str, Sequence[str]]) -> Iterator[str]:

@@ -296,6 +296,16 @@ def unframed(line: bytes) -> bytes | BadLine:
     return body
 
 
+def whole_lines(content: bytes) -> tuple[list[bytes], bytes]:
+    """The lines of a log without their line feeds, and what is torn at its end. A last line is
+    whole without a line feed too, or with another byte there: one flipped bit makes it."""
+    *lines, rest = content.split(b"\n")
+    for line in (rest, rest[:-1]):
+        if not isinstance(unframed(line), BadLine):
+            return [*lines, line], b""
+    return lines, rest
+
+
 def checksum(body: bytes) -> bytes:
     """The first hex digits of SHA-256 of an event's bytes."""
     return hashlib.sha256(body).hexdigest()[:SUM_LENGTH].encode("ascii")

@@ -97,11 +97,17 @@ def export(
     try:
         with open_to_read(root, outline) as store:
             listed = sorted(store.sessions(practice=False), key=lambda item: item.sid)
-            practice = set(sids) & {item.sid for item in store.sessions(practice=True)}
-            unknown = sorted(set(sids) - {item.sid for item in listed} - practice)
-            wanted = [item for item in listed if not sids or item.sid in sids]
-            lines = _csv_lines(wanted) if as_csv else _event_lines(store, wanted)
-            _deliver(lines, out)
+            practised = {item.sid for item in store.sessions(practice=True)}
+            known = {item.sid for item in listed}
+            if not as_csv:  # a cylinder that was registered has a log that is no session
+                known |= store.ask(lambda answers: answers.sids_of_arrivals()) - practised
+            practice = set(sids) & practised
+            unknown = sorted(set(sids) - known - practice)
+            wanted = sorted(known & set(sids) if sids else known)
+            if as_csv:
+                _deliver(_csv_lines([item for item in listed if item.sid in wanted]), out)
+            else:
+                _deliver(_event_lines(store, wanted), out)
             problems = store.problems()
     except StoreError as error:
         print(error, file=sys.stderr)
@@ -139,6 +145,11 @@ def bring_back(archive: Path, root: Path, outline: Outliner) -> int:
         print(f"Nothing was restored: {error}", file=sys.stderr)
         return 1
     print(f"{found.files} files are back in {root}.")
+    if (root / "people.jsonl").exists():
+        print(
+            "People and phones are as they were when the backup was made. Whoever was blocked "
+            "since is let in again: see lowside people list, and block them again."
+        )
     return check_store(root, outline, rebuild=True)
 
 
@@ -171,9 +182,9 @@ def _print(findings: Findings, rebuilt: bool) -> None:
         print("Nothing is wrong.")
 
 
-def _event_lines(store: EventStore, wanted: Sequence[Listed]) -> Iterator[str]:
-    for item in wanted:
-        for event in store.events(item.sid):
+def _event_lines(store: EventStore, wanted: Sequence[str]) -> Iterator[str]:
+    for sid in wanted:
+        for event in store.events(sid):
             yield canonical_event(event).decode("utf-8") + "\n"
 
 

@@ -16,6 +16,7 @@ from website import DEVICE, Reader
 from lowside.core.handbook.handbook import Handbook
 from lowside.outlining import outline
 from lowside.store import Store
+from lowside.store.durable import UnsureError
 from lowside.web.access import guard as access
 from lowside.web.access.authority import open_authority
 from lowside.web.access.door import LOCAL_DOOR, Door, DoorKind, Doorway
@@ -956,15 +957,15 @@ def test_two_processes_write_without_losing_a_line(shop: Shop) -> None:
     assert len(shop.pairing.roll().people) == len(beside.roll().people) == 20
 
 
-def test_a_full_disk_is_said_and_nothing_counts_as_done(
+def test_a_disk_that_confirms_nothing_is_said_and_nothing_counts_as_done(
     shop: Shop, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def full(*_: object) -> None:
-        raise OSError(28, "No space left on device")
+    def unsure(*_: object) -> None:
+        raise UnsureError(5, "Input/output error")
 
     shop.pairing.add(PERSON, "Ina", Role.FIELD)
-    monkeypatch.setattr("lowside.web.access.people.durable.append", full)
-    with pytest.raises(PeopleError, match="No space left"):
+    monkeypatch.setattr("lowside.web.access.people.durable.append", unsure)
+    with pytest.raises(PeopleError, match="Input/output"):
         shop.pairing.make_code(PERSON)
     monkeypatch.undo()
     with pytest.raises(PeopleError, match="until you restart Lowside"):

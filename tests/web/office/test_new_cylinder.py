@@ -1,5 +1,6 @@
 """A cylinder nobody has used yet is registered, counts as stock and is no session."""
 
+import json
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -12,6 +13,7 @@ from lowside.core.handbook.handbook import Handbook
 from lowside.outlining import outline
 from lowside.store import Store
 from lowside.store.answers import Answers
+from lowside.store.commands import export
 
 NEW = "/office/cylinder/new"
 FULL = {
@@ -106,3 +108,17 @@ def test_a_rebuilt_index_knows_it_too(site: Site) -> None:
     if isinstance(site.store, Store):  # files can be read beside the writer
         with Store.open(site.store.root, outline, write=False) as reader:
             assert reader.ask(Answers.contents) == before
+
+
+def test_an_export_has_the_cylinder_too(
+    site: Site, place: Path | str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    typed(site)
+    store = site.store
+    (sid,) = store.ask(lambda answers: answers.sids_of_arrivals())
+    for sids in ((), (sid,)):
+        assert export(place, outline, sids) == 0
+        (line,) = capsys.readouterr().out.splitlines()
+        assert json.loads(line)["kind"] == "office.cylinder_new"
+    assert export(place, outline, as_csv=True) == 0
+    assert len(capsys.readouterr().out.splitlines()) == 1

@@ -16,7 +16,8 @@ from pathlib import Path
 from threading import RLock
 
 from lowside.store import durable
-from lowside.store.codec import BadLine, canonical, framed, unframed
+from lowside.store.codec import BadLine, canonical, framed, unframed, whole_lines
+from lowside.store.logs import TORN_SUFFIX
 
 FILE = "people.jsonl"
 LOCK = "people.lock"
@@ -150,6 +151,8 @@ class PeopleLog:
         self._roll = Roll()
         self._stamp = (-1, -1)
         self._sound = 0
+        """Bytes up to the end of the last whole line, its line feed included."""
+        self._lacks_feed = False
         self._stopped = ""
 
     def roll(self) -> Roll:
@@ -202,31 +205,51 @@ class PeopleLog:
             if not self.path.exists():
                 os.close(os.open(self.path, os.O_WRONLY | os.O_CREAT, 0o600))
                 durable.sync_directory(self.path.parent)
-            size = self.path.stat().st_size
-            if size > self._sound:
-                self._set_torn_aside()
-            durable.append(self.path, lines, self._sound)
-        except OSError as error:
+            self._mend_end()
+            self._append(lines)
+        except durable.UnsureError as error:
             self._stopped = (
                 f"Saving failed ({error}). No person or device can be changed until you restart "
                 "Lowside. Check the disk first."
             )
             raise TroubleError(self._stopped) from error
+        except OSError as error:
+            raise TroubleError(
+                f"Saving failed ({error}). Nothing was changed. Mend the cause and try again."
+            ) from error
         finally:
             self._stamp = (-1, -1)
 
-    def _set_torn_aside(self) -> None:
-        """A last line without its end was never acknowledged: keep it beside, cut it off."""
-        torn = self.path.read_bytes()[self._sound :]
-        aside = self.path.with_name(self.path.name + ".torn")
-        durable.append(aside, torn + b"\n", aside.stat().st_size if aside.exists() else 0)
-        durable.cut(self.path, self._sound)
+    def _append(self, lines: bytes) -> None:
+        """All of them or nothing: what a full disk took of them is cut off again."""
+        try:
+            durable.append(self.path, lines, self._sound)
+        except durable.UnsureError:
+            raise
+        except OSError:
+            try:
+                durable.cut(self.path, self._sound)
+            except OSError as error:
+                raise durable.UnsureError(*error.args) from error
+            raise
+
+    def _mend_end(self) -> None:
+        """A last line that lacks its line feed gets it. A torn one was never acknowledged: keep it
+        beside, cut it off."""
+        if self._lacks_feed:
+            durable.cut(self.path, self._sound - 1)
+            durable.append(self.path, b"\n", self._sound - 1)
+        elif self.path.stat().st_size > self._sound:
+            torn = self.path.read_bytes()[self._sound :]
+            aside = self.path.with_name(FILE + TORN_SUFFIX)
+            durable.append(aside, torn + b"\n", aside.stat().st_size if aside.exists() else 0)
+            durable.cut(self.path, self._sound)
 
     def _read(self) -> None:
         content = self.path.read_bytes()
-        sound = content.rfind(b"\n") + 1
+        lines, torn = whole_lines(content)
         roll = Roll()
-        for number, line in enumerate(content[:sound].split(b"\n")[:-1], 1):
+        for number, line in enumerate(lines, 1):
             try:
                 tell(roll, event_of(line))
             except (ValueError, KeyError) as error:
@@ -236,7 +259,8 @@ class PeopleLog:
                     "the line, and revoke again what should be revoked."
                 ) from error
         self._roll = roll
-        self._sound = sound
+        self._sound = sum([len(line) + 1 for line in lines])
+        self._lacks_feed = torn == b"" and content[-1:] not in (b"", b"\n")
 
 
 def line_of(happening: Happening) -> bytes:
