@@ -425,7 +425,14 @@ def test_without_a_network_it_says_what_to_give(
         lan_address()
 
 
-def test_a_lost_key_is_told(opened: Authority, tmp_path: Path) -> None:
-    (opened.folder / "authority.key").unlink()
+@pytest.mark.parametrize("lost", ["authority.key", "authority.crt"])
+def test_a_lost_half_is_told_and_the_other_is_kept(
+    opened: Authority, tmp_path: Path, lost: str
+) -> None:
+    """What is left is what the phones trust: it goes only when it is asked for."""
+    (opened.folder / lost).unlink()
+    left = {path: path.read_bytes() for path in opened.folder.iterdir()}
     with pytest.raises(AuthorityError, match="cannot be read"):
         open_authority(tmp_path, NAMES, NOW)
+    assert {path: path.read_bytes() for path in opened.folder.iterdir()} == left
+    assert open_authority(tmp_path, NAMES, NOW, new=True).folder == opened.folder

@@ -123,11 +123,13 @@ def open_authority(
     wanted = tuple(dict.fromkeys(map(checked_host, names)))
     if not wanted:
         raise AuthorityError("Give the name or the address that phones use for this server.")
-    if new or not path.exists():
+    key_path = folder / "authority.key"
+    # A key without its certificate is what a phone trusts already: it is not replaced unasked.
+    if new or not (path.exists() or key_path.exists()):
         _make(folder, path, wanted, now)
     try:
         certificate = x509.load_pem_x509_certificate(path.read_bytes())
-        key = _key_from(folder / "authority.key")
+        key = _key_from(key_path)
     except (ValueError, FileNotFoundError) as error:
         raise AuthorityError(
             f"The certificate authority in {folder} cannot be read ({error}). Put the folder back "
