@@ -34,6 +34,19 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return data
 
 
+@pytest.mark.parametrize("command", ["serve --no-qr --data", "demo --data", "replay"])
+def test_a_place_that_cannot_be_used_is_a_sentence(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], command: str
+) -> None:
+    file = tmp_path / "a file"
+    file.touch()
+    place = tmp_path if command == "replay" else file
+    assert main([*command.split(), str(place)]) == 1
+    (sentence,) = capsys.readouterr().err.splitlines()
+    assert sentence.startswith("This could not be done: ")
+    assert str(place) in sentence
+
+
 # serve
 
 

@@ -34,12 +34,14 @@ def main(arguments: Sequence[str] | None = None) -> int:
     _add_store_commands(commands)
     _add_demo(commands)
     chosen = parser.parse_args(arguments)
-    run: Callable[[argparse.Namespace], int] = chosen.run
     try:
-        code = run(chosen)
+        code: int = chosen.run(chosen)
         sys.stdout.flush()
     except BrokenPipeError:  # `| head` has read enough; Python would write the rest at its end
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 1
+    except OSError as error:
+        print(f"This could not be done: {error}.", file=sys.stderr)
         return 1
     return code
 
@@ -399,16 +401,14 @@ def _check_store(chosen: argparse.Namespace) -> int:
     from lowside.outlining import outline  # noqa: PLC0415
     from lowside.store.commands import check_store  # noqa: PLC0415
 
-    data = chosen.place or chosen.data
-    return check_store(data, outline, rebuild=chosen.rebuild, as_json=chosen.json)
+    return check_store(chosen.place or chosen.data, outline, chosen.rebuild, chosen.json)
 
 
 def _export(chosen: argparse.Namespace) -> int:
     from lowside.outlining import outline  # noqa: PLC0415
     from lowside.store.commands import export  # noqa: PLC0415
 
-    data = chosen.place or chosen.data
-    return export(data, outline, sids=chosen.sid, as_csv=chosen.csv, out=chosen.out)
+    return export(chosen.place or chosen.data, outline, chosen.sid, chosen.csv, chosen.out)
 
 
 def _backup(chosen: argparse.Namespace) -> int:
