@@ -23,6 +23,7 @@ from lowside.core.session.state import (
     latest_reading,
     shots_of_cylinder,
     step_of,
+    sum_of_lots,
     sum_of_shots,
     taken_out,
     unweighed_of,
@@ -296,9 +297,11 @@ def reconcile_session(state: State) -> Reconciliation:
 
 
 def _taken(state: State) -> float | None:
-    if state.start_weight is None or state.end_weight is None:
+    """By start and end; of a cylinder that was weighed in from, the weigh-in compares them."""
+    start, end = state.start_weight, state.end_weight
+    if start is None or end is None or sum_of_lots(state.lots, start.eid) > 0.0:
         return None
-    return state.start_weight.kg - state.end_weight.kg
+    return start.kg - end.kg
 
 
 def _scale_total(state: State) -> float | None:
