@@ -14,8 +14,9 @@ are held against what came after, and what the headline is: our choice.
 import pytest
 from expert import Bench
 from strategies import with_units
-from test_weighed_in_lots import (
+from walked import (
     READY,
+    RECOVERY_CYLINDER,
     TEST,
     VACUUM,
     cylinder,
@@ -38,15 +39,6 @@ from lowside.core.session import weighing
 from lowside.core.session.cylinder import reconcile_session
 from lowside.core.session.entry import Accepted, Refused, accept_amendment
 from lowside.core.session.state import Shot
-
-STAMPS = {
-    "rc_water": "47.7 lb",
-    "rc_tare": "27 lb",
-    "rc_service": "400 psig",
-    "rc_date": "06/2024",
-    "rc_date_means": "tested",
-    "rc_label": "RC-1",
-}
 
 
 @pytest.mark.parametrize(
@@ -247,7 +239,7 @@ def test_the_first_of_two_recoveries_is_held_against_its_own_weight(handbook: Ha
     bench = evacuated(handbook)
     recover(bench, "part", "28 lb", "another")
     first = next(one for one in bench.state().entries if one.kind == "recovery.contents")
-    did(bench, "recovery_cylinder", **(STAMPS | {"rc_label": "RC-2"}))
+    did(bench, "recovery_cylinder", **(RECOVERY_CYLINDER | {"rc_label": "RC-2"}))
     did(bench, "recovery_contents", rc_before="27 lb", rc_inside="empty")
     did(
         bench,
@@ -269,19 +261,19 @@ def test_stamps_corrected_to_a_cylinder_that_is_overfilled_are_told(handbook: Ha
     bench = evacuated(handbook)
     recover(bench, "whole", "33 lb", "weigh_in")
     kind, form = "recovery.cylinder", "recovery_cylinder"
-    told = corrected(bench, kind, form, **(STAMPS | {"rc_water": "4 lb"}))
+    told = corrected(bench, kind, form, **(RECOVERY_CYLINDER | {"rc_water": "4 lb"}))
     assert "Overfilled by 3 lb" in told
     assert "burst" in told
-    assert corrected(bench, kind, form, **(STAMPS | {"rc_water": "12 lb"})) == ""
-    assert corrected(bench, kind, form, **(STAMPS | {"rc_tare": "26 lb"})) == ""
+    assert corrected(bench, kind, form, **(RECOVERY_CYLINDER | {"rc_water": "12 lb"})) == ""
+    assert corrected(bench, kind, form, **(RECOVERY_CYLINDER | {"rc_tare": "26 lb"})) == ""
 
 
 def test_before_it_is_weighed_the_stamps_are_corrected_as_ever(handbook: Handbook) -> None:
     bench = evacuated(handbook)
     answers = {name: READY[name] for name in ("locked", "hoses_off", "qualified", "protected")}
     did(bench, "recovery_ready", **answers)
-    did(bench, "recovery_cylinder", **STAMPS)
+    did(bench, "recovery_cylinder", **RECOVERY_CYLINDER)
     kind, form = "recovery.cylinder", "recovery_cylinder"
-    assert corrected(bench, kind, form, **(STAMPS | {"rc_water": "4 lb"})) == ""
+    assert corrected(bench, kind, form, **(RECOVERY_CYLINDER | {"rc_water": "4 lb"})) == ""
     cylinder(bench, "D", "R-410A", "30 lb")
     assert ounces(bench) == 0.0
