@@ -164,6 +164,13 @@ def test_what_a_vacuum_may_be_asked(handbook: Handbook, typed: dict[str, str], w
         assert weighing.vacuum_verdict(bench.state()).passed
 
 
+def test_only_the_figure_that_cannot_be_is_told(handbook: Handbook) -> None:
+    """Not that 150 psig are more than the 0 psig that were typed as asked."""
+    bench = evacuated(handbook)
+    told = refused(bench, "pressure_test", **TEST, test_asked="0 psig")
+    assert told == "At least 50 psig. Read it again."
+
+
 def test_an_old_entry_beyond_the_bounds_is_still_read(handbook: Handbook) -> None:
     """They are asked at the entry only: what was saved before stays on record."""
     bench = evacuated(handbook)

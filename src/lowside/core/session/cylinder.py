@@ -23,7 +23,6 @@ from lowside.core.session.state import (
     latest_reading,
     shots_of_cylinder,
     step_of,
-    sum_of_lots,
     sum_of_shots,
     taken_out,
     unweighed_of,
@@ -297,11 +296,10 @@ def reconcile_session(state: State) -> Reconciliation:
 
 
 def _taken(state: State) -> float | None:
-    """By start and end; of a cylinder that was weighed in from, the weigh-in compares them."""
-    start, end = state.start_weight, state.end_weight
-    if start is None or end is None or sum_of_lots(state.lots, start.eid) > 0.0:
+    """By start and end; what was weighed in is compared by the weigh-in."""
+    if state.start_weight is None or state.end_weight is None or state.lots:
         return None
-    return start.kg - end.kg
+    return state.start_weight.kg - state.end_weight.kg
 
 
 def _scale_total(state: State) -> float | None:

@@ -270,7 +270,7 @@ def check_test(state: State, fields: Fields, problems: dict[str, str]) -> None:
     check_asked(state, fields, problems)
     start = fields.numbers.get("test_pressure")
     end = fields.numbers.get("test_end")
-    if start is None or end is None:
+    if start is None or end is None or "test_asked" in problems:
         return
     asked = fields.numbers.get("test_asked")
     plate = state.unit_numbers.get("high_side_limit")
