@@ -4,15 +4,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from lowside.core.handbook.forms import FORMS
+from lowside.core.handbook.forms import FORMS, understand
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.judging.charge import ON_TARGET, OVER, Assessment
 from lowside.core.numbers.unit_choice import UnitChoice, label, small_mass
 from lowside.core.numbers.units import label as seconds_label
 from lowside.core.office.dates import day_text, local_day
 from lowside.core.office.review import VERDICT_NAMES, not_the_offices, review_of
-from lowside.core.session.cylinder import reconcile_session
-from lowside.core.session.events import Moment, writer_of
+from lowside.core.pages.wording import duration
+from lowside.core.session.cylinder import HOSES_KG, reconcile_session
+from lowside.core.session.events import Moment, elapsed, writer_of
 from lowside.core.session.final_wait import early, reason_of
 from lowside.core.session.heavy_shot import far_from_plan
 from lowside.core.session.hose_charge import hoses_bring
@@ -27,7 +28,8 @@ from lowside.core.session.state import (
     latest_reading,
 )
 from lowside.core.session.steady import COUNTED
-from lowside.core.session.weighing import difference
+from lowside.core.session.walk import LOTS
+from lowside.core.session.weighing import charged_kg, difference, whole_charge
 
 FlagCode = Literal[
     "over",
@@ -55,7 +57,7 @@ FLAG_NAMES: dict[FlagCode, str] = {
     "early": "Final reading too early",
     "weights": "Weights do not agree",
     "lighter": "Cylinder lighter than it was left",
-    "check": "Check skipped or refused",
+    "check": "Check skipped, refused or doubtful",
     "overridden": "Advice overridden",
     "stopped": "Unit stopped",
     "again": "Unit topped up again",
@@ -71,6 +73,8 @@ ORDER = tuple(FLAG_NAMES)
 
 WEIGHTS = UnitChoice()
 """Two sessions may have different units, so what they say together is in one."""
+FAR_TOO_MUCH_OUT = 2.0
+"""So many times the charge recovered at once asks for a look. Ours."""
 FINE = ("yes", "none_found", COUNTED)
 NO_CHECKS = ("checks_reason", "leak_refused", "leak_exempt")
 """Answers of the checks that explain one and are none."""
@@ -98,7 +102,10 @@ def flags_of(state: State, last: Assessment | None, handbook: Handbook) -> tuple
     found.extend(_unread(state))
     found.extend(_early(state, handbook))
     found.extend(_weights(state, handbook))
+    found.extend(_drained(state))
+    found.extend(_too_much_out(state))
     found.extend(_checks(state))
+    found.extend(_hurried(state))
     if state.decision == DECIDED_TO_ADD and state.decision_reason != "":
         found.append(Flag("overridden", state.decision_reason))
     stops = [e for e in state.entries if e.kind == "system.stopped" and e.status == STANDS]
@@ -215,7 +222,7 @@ def _early(state: State, handbook: Handbook) -> list[Flag]:
 def _weights(state: State, handbook: Handbook) -> list[Flag]:
     if state.end_weight is None or state.start_weight is None:
         return []
-    if "weighing.compared" in state.walk:
+    if "weighing.compared" in state.walk or charged_kg(state) > 0.0:
         words = difference(state)
         return [] if words == "" else [Flag("weights", words)]
     # The hose model only widens what is allowed, so it runs only where that may matter.
@@ -243,6 +250,45 @@ def _checks(state: State) -> list[Flag]:
         if field.name == "leak" and reason != "":
             words = words + ". " + reason
         found.append(Flag("check", words))
+    return found
+
+
+def _drained(state: State) -> list[Flag]:
+    """Whether the hoses came off a stopped unit after the last lot, which had filled them."""
+    off = False
+    for entry in state.entries:
+        off = (off and entry.kind not in LOTS) or entry.eid == state.done.get("off_hoses", "")
+    if not off or charged_kg(state) <= 0.0:
+        return []
+    most = small_mass(HOSES_KG, state.units)
+    return [Flag("weights", f"Hoses off with the unit off: up to {most} less is in the unit")]
+
+
+def _too_much_out(state: State) -> list[Flag]:
+    """A recovery of so much more than the charge that a weight or the plate was read wrong."""
+    total = whole_charge(state).total_kg
+    charge = state.unit_numbers.get("nameplate_charge") if total is None else total
+    most = max([one.kg for one in state.recovered], default=0.0)
+    if charge is None or most <= FAR_TOO_MUCH_OUT * charge:
+        return []
+    out, full = label("mass", most, state.units), label("mass", charge, state.units)
+    return [Flag("weights", f"{out} recovered, the charge is {full}")]
+
+
+def _hurried(state: State) -> list[Flag]:
+    """A vacuum saved sooner after the pressure test than it says it was held."""
+    tested: Moment | None = None
+    found: list[Flag] = []
+    for entry in state.entries:
+        if entry.kind == "pressure.tested" and entry.status == STANDS:
+            tested = entry.moment
+        elif entry.kind == "vacuum.held" and entry.status == STANDS and tested is not None:
+            since = elapsed(tested, entry.moment)
+            held = understand(entry.kind, entry.data).numbers.get("vacuum_time", 0.0)
+            found = []
+            if since.seconds < held and not since.doubtful:
+                words = f"Vacuum: {duration(held)} valved off, saved {duration(since.seconds)}"
+                found = [Flag("check", words + " after the pressure test")]
     return found
 
 

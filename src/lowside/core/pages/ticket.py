@@ -81,9 +81,9 @@ def ticket_context(state: State, handbook: Handbook) -> dict[str, Any]:
 
 def _added(state: State) -> dict[str, str] | None:
     """The one amount that went into the unit, and by what it is known."""
-    if "weighing.off" in state.walk and not state.shots:
-        went_in = small_mass(weighing.charged_kg(state), state.units)
-        return {"amount": went_in, "line": "Weighed in."}
+    went_in = weighing.charged_kg(state)
+    if went_in > 0.0:
+        return {"amount": small_mass(went_in, state.units), "line": "Weighed in."}
     if not state.shots:
         return None if state.closed is None else {"amount": "Nothing", "line": "No shot was given."}
     shots = added_kg(state)

@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from lowside.core.advice import feeding
 from lowside.core.advice.ground import restricted
 from lowside.core.handbook.fields import NUMBER, choice_text
 from lowside.core.handbook.forms import FORM_OF_KIND
@@ -15,12 +16,12 @@ from lowside.core.handbook.procedure import (
     walk_with,
 )
 from lowside.core.judging.charge import OVER
-from lowside.core.numbers.unit_choice import label
+from lowside.core.numbers.unit_choice import label, small_mass
 from lowside.core.pages import addresses
 from lowside.core.pages.facts import fact
 from lowside.core.pages.parts import alert, block_alert, with_form
 from lowside.core.pages.screen import Screen
-from lowside.core.pages.wording import title_of
+from lowside.core.pages.wording import duration, title_of
 from lowside.core.session import block, gate, recovering, weighing
 from lowside.core.session.block import BlockCode
 from lowside.core.session.entry import EMPTY_FOR
@@ -86,12 +87,11 @@ def closed_here(state: State, step: Step) -> str:
         return weighing.R744_SENTENCE
     if step.id == MACHINE_ON:
         return recovering.why_not(state)
-    charged = weighing.charged_kg(state) > 0.0
-    if step.form in EMPTY_FOR and charged:
+    if step.form in EMPTY_FOR and weighing.charged_kg(state) > 0.0:
         return weighing.STILL_IN
     no = weighing.why_not(state) if step.id in LIQUID_IN else ""
-    if no == "" and step.id in ("wi_run", "wi_rest") and not charged:
-        return weighing.OFF_FIRST
+    if no == "" and step.id in ("wi_run", "wi_rest"):
+        return weighing.too_little(state)
     return no
 
 
@@ -286,6 +286,13 @@ def _charge_facts(state: State, step: Step) -> list[dict[str, str]]:
         rest = max(whole.total_kg - weighing.charged_kg(state), 0.0)
         facts.append(fact("Still to go in", label("mass", rest, state.units)))
     facts.append(fact("Weighed in", label("mass", weighing.charged_kg(state), state.units)))
+    unit = weighing.unit_of(state)
+    if step.id == "wi_rest" and unit is not None:
+        # Nothing was read of the running unit, so nothing is taken to boil.
+        suction = feeding.suction_of(unit, None, None, feeding.parts_of(state.unit_texts))
+        most = feeding.most_in_one_opening(suction, feeding.flow_of(state, 0))
+        facts.append(fact("One shot, at most", small_mass(most, state.units)))
+        facts.append(fact("Then wait", duration(feeding.boil_off_s(suction))))
     if step.id == "wi_result":
         weights = weighing.by_weights_kg(state)
         if weights is not None:

@@ -296,7 +296,8 @@ def reconcile_session(state: State) -> Reconciliation:
 
 
 def _taken(state: State) -> float | None:
-    if state.start_weight is None or state.end_weight is None:
+    """By start and end; what was weighed in is compared by the weigh-in."""
+    if state.start_weight is None or state.end_weight is None or state.lots:
         return None
     return state.start_weight.kg - state.end_weight.kg
 

@@ -42,7 +42,7 @@ from lowside.core.session.state import (
 )
 from lowside.core.session.target_entry import check_target
 from lowside.core.session.unit_entry import check_unit
-from lowside.core.session.walk import LOTS, MACHINE_ON
+from lowside.core.session.walk import LOTS, MACHINE_ON, RECOVERED_KIND
 
 OPENED_BY_DECIDING: tuple[BlockCode, ...] = ("undecided", "leave", "reading_reason")
 """Blocks that the decision itself ends."""
@@ -119,6 +119,12 @@ def accept_amendment(
     message = _check_values(as_then, form, fields, handbook, problems)
     if entry.kind == "cylinder.set" and is_newest(state, entry):
         weight_entry.check_tare(state, fields, problems)
+    if entry.kind == "recovery.cylinder" and is_newest(state, entry) and not problems:
+        walk = dict(state.walk) | {entry.kind: fields}
+        if RECOVERED_KIND in walk:
+            # Overfilled, by what its collar says?
+            then = replace(state, walk=walk)
+            recovering.check_after(then, walk[RECOVERED_KIND], handbook, problems)
     data = kept_data(form, typed)
     for name in (*REFERENCES, *PLANNED):
         if name in entry.data:
@@ -229,8 +235,8 @@ def _check_walk(
         weighing.check_test(state, fields, problems)
     elif form.name == "vacuum_held":
         return weighing.check_vacuum(state, fields, problems)
-    elif form.name == "charge_run" and weighing.charged_kg(state) <= 0.0:
-        return weighing.OFF_FIRST
+    elif form.name == "charge_run":
+        return weighing.too_little(state)
     elif form.name == "charge_result":
         weighing.check_result(state, fields, problems)
     return ""

@@ -58,6 +58,7 @@ MEDIUM_LEVEL_PA = -10.0 * 3386.389
 """READ: under 200 lb, medium pressure is pulled to 10 in of mercury (40 CFR 82.156 table 1); high
 and very high pressure to 0. Older equipment may stop at 4 in; the stricter holds."""
 GAUGE_SLACK_PA = 1000.0
+LESS = "Less than before. Weigh it bare, or correct the weight before."
 EMPTY_KG = 0.06
 """An evacuated cylinder weighs its tare within about 2 oz. Ours."""
 FULL_SLACK_KG = 0.0005
@@ -304,7 +305,7 @@ def check_after(state: State, fields: Fields, handbook: Handbook, problems: dict
     after = fields.numbers.get("rc_after")
     most = cylinder.numbers["rc_tare"] + limit.kg
     if after is not None and after < before.numbers["rc_before"]:
-        problems["rc_after"] = "Less than before. Weigh it bare, or correct the weight before."
+        problems["rc_after"] = LESS
     elif after is not None and after > most + FULL_SLACK_KG:
         problems["rc_after"] = (
             f"Overfilled by {label('mass', after - most, state.units)}. Liquid can burst it. Keep "

@@ -4,11 +4,11 @@ from dataclasses import dataclass
 
 from lowside.core.handbook.fields import Fields
 from lowside.core.handbook.machine import HEATING, PACKAGE, SUCTION_PORT
-from lowside.core.handbook.system import BY_WEIGHT
+from lowside.core.handbook.system import BY_WEIGHT, System
 from lowside.core.judging.by_weight import weigh_in
 from lowside.core.judging.findings import Unknown, missing, sentence
 from lowside.core.numbers.unit_choice import label
-from lowside.core.numbers.units import OUNCE_KG, PSI_PA
+from lowside.core.numbers.units import OUNCE_KG, PSI_PA, Quantity
 from lowside.core.session import gate
 from lowside.core.session.block import BlockCode
 from lowside.core.session.cylinder import HOSES_KG, left_in_cylinder
@@ -21,13 +21,17 @@ SLACK_KG = 0.002
 """No more than this over a charge that burns: a scale's last digit. Ours. READ: never overfill it
 (42QHC)."""
 STILL_IN = "Refrigerant was weighed in. " + READY_CURES["emptied"]
-OFF_FIRST = "Weigh in with the unit off first."
-"""READ: positive refrigerant pressure in the compressor before it runs (AE4-1372 R4 p. 7)."""
+NO_TOTAL = "The whole charge is not known. "
+WARM = "To warm the cylinder, use only water of at most 104 °F (40 °C)."
+START_SHARE = 0.5
+"""Least of the whole charge in before the unit is started. READ: liquid into the high side until
+the pressures equalize brings 70 to 80 percent, then it is started (gPod p. 39); with too little a
+scroll soon pumps a deep vacuum (FHC20 p. 1-20). Half: ours."""
 TEST_PA = 150.0 * PSI_PA
 """Where the instructions give none. READ: nitrogen to 150 psig (4SCU-16LS, 507607-03 p. 10; SPBH4
 p. 20). Others go to the design pressure, so it is asked."""
 TEST_S = 900.0
-"""Without the instructions' own time. Common practice, no source: no published time was found."""
+"""Without the instructions' own time. READ: 150 psig for at least 15 minutes (ACL p. 25)."""
 TEST_SHARE = 0.02
 """How far a pressure may be off or fall. Ours: 10 °F explain 2 percent."""
 MICRON_PA = 0.13332236842105263
@@ -36,6 +40,17 @@ VACUUM_S = 1200.0
 """Where the instructions give none. READ: not above 500 microns within 20 min after the pump is off
 (Haier 4HP16, 507919-01 p. 10). Another holds below 700 for 15 min (Gree UMAT18 p. 29): they
 conflict, and the strictest holds."""
+ASKED: tuple[tuple[str, Quantity, float, float], ...] = (
+    ("test_asked", "gauge_pressure", 50.0 * PSI_PA, 700.0 * PSI_PA),
+    ("test_asked_held", "hold", 300.0, 6.0e5),
+    ("vacuum_limit", "vacuum", 0.2, 5000.0 * MICRON_PA),
+    ("vacuum_limit_time", "hold", 300.0, 6.0e5),
+    ("vacuum_reached", "vacuum", 0.2, 1.1e5),
+)
+"""What instructions may ask for, least and most. READ: nitrogen to 602 psig (4.15 MPa, Technibel
+CAFP p. 58), for hours (Midea V8 Mini p. 98: 24); 5000 microns after 4 to 5 minutes is the loosest
+vacuum found (the same p. 58), 1500 after 3 to 5 (GPH16 p. 33). 50 psig, 5 minutes, 700 psig for
+hoses of 800: ours. A micron gauge that shows 0 shows nothing."""
 SCALE_KG = 2.0 * OUNCE_KG
 """Two weighings. READ: scales for weighing in are good to 1 oz (FO20R sec. 5.8.2)."""
 
@@ -68,11 +83,16 @@ class Tightness:
     sentence: str
 
 
+def unit_of(state: State) -> System | None:
+    """The unit as far as its form tells of it: a weigh-in needs no target."""
+    unit = Fields(state.unit_numbers, state.unit_texts, {})
+    return system_of(unit, Fields({}, {"method": BY_WEIGHT}, {}), 0.0)
+
+
 def whole_charge(state: State) -> Whole:
     """Nameplate, line set, coil and drier. Never a total from guesses."""
     parts: list[tuple[str, float]] = []
-    unit = Fields(state.unit_numbers, state.unit_texts, {})
-    system = system_of(unit, Fields({}, {"method": BY_WEIGHT}, {}), 0.0)
+    system = unit_of(state)
     if system is None:
         return Whole((), None, "Save the unit first.")
     charge = weigh_in(system)
@@ -204,7 +224,7 @@ def why_not(state: State) -> str:
         return vacuum.sentence
     whole = whole_charge(state)
     if whole.total_kg is None:
-        return "The whole charge is not known. " + whole.missing
+        return NO_TOTAL + whole.missing
     if state.cylinder is None:
         return "Save the cylinder first."
     if state.cylinder.refrigerant != name:
@@ -223,11 +243,34 @@ R744_SENTENCE = (
 R4)."""
 
 
+def too_little(state: State) -> str:
+    """Why the unit may not be started with what is in; empty: it may. READ: refrigerant pressure
+    in the compressor before it runs (AE4-1372 R4 p. 7)."""
+    whole = whole_charge(state)
+    if whole.total_kg is None:
+        return NO_TOTAL + whole.missing
+    least = START_SHARE * whole.total_kg
+    if charged_kg(state) > max(least - ROUNDING_KG, 0.0):
+        return ""
+    return f"Weigh in at least {label('mass', least, state.units)} with the unit off first. {WARM}"
+
+
+def check_asked(state: State, fields: Fields, problems: dict[str, str]) -> None:
+    """A test of nothing proves nothing, and no hose holds everything."""
+    for name, quantity, least, most in ASKED:
+        number = fields.numbers.get(name, least)
+        if number < least:
+            problems[name] = f"At least {label(quantity, least, state.units)}. Read it again."
+        elif number > most:
+            problems[name] = f"At most {label(quantity, most, state.units)}. Read it again."
+
+
 def check_test(state: State, fields: Fields, problems: dict[str, str]) -> None:
     """Never above what the instructions or the nameplate allow."""
+    check_asked(state, fields, problems)
     start = fields.numbers.get("test_pressure")
     end = fields.numbers.get("test_end")
-    if start is None or end is None:
+    if start is None or end is None or "test_asked" in problems:
         return
     asked = fields.numbers.get("test_asked")
     plate = state.unit_numbers.get("high_side_limit")
@@ -250,6 +293,7 @@ def check_test(state: State, fields: Fields, problems: dict[str, str]) -> None:
 
 def check_vacuum(state: State, fields: Fields, problems: dict[str, str]) -> str:
     """A vacuum of a unit that has not passed its pressure test says nothing."""
+    check_asked(state, fields, problems)
     verdict = pressure_verdict(state)
     if not verdict.passed:
         return verdict.sentence
@@ -270,8 +314,8 @@ def check_charged(state: State, fields: Fields, name: str, problems: dict[str, s
     if amount is None:
         return ""
     if name == "charged_rest":
-        if charged_kg(state) <= 0.0:
-            return OFF_FIRST
+        if too_little(state) != "":
+            return too_little(state)
         if amount > ROUNDING_KG:
             refusal = rest_refused(state)
             if refusal != "":
@@ -327,10 +371,7 @@ def rest_refused(state: State) -> str:
         )
     refrigerant = state.refrigerant
     if refrigerant is not None and refrigerant.safety_class in FLAMMABLE_MOST:
-        return (
-            f"{refrigerant.designation} goes in with the unit off only. Warm the cylinder with "
-            "water of at most 104 °F (40 °C) and weigh in the rest with the unit off."
-        )
+        return f"{refrigerant.designation} goes in with the unit off only. {WARM}"
     runs = state.walk.get("weighing.run")
     if runs is None or runs.texts.get("runs_well", "") != "yes":
         return "Only into a unit that runs properly. Keep the valve closed and find the cause."
