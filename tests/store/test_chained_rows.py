@@ -43,7 +43,8 @@ def made(events: Sequence[Event]) -> Outline:
 
 def finish(rows: Sequence[Derived], beside: Beside) -> Sequence[Derived]:
     kept = [row for row in rows if row.kind != "told"]
-    told = f"{beside.before.get('own', 'none')} {beside.aside} {beside.unread}"
+    before = next((values for (kind, _), values in beside.before.items() if kind == "own"), ())
+    told = f"{before[0] if before else 'none'} {beside.aside} {beside.unread}"
     return [*kept, Derived("told", "", told)]
 
 
