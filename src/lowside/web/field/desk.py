@@ -160,19 +160,21 @@ class Desk:
 
         Args:
             moment: what the event's clocks say; the server's own without it. Its place in the
-                order always comes from the server's clock.
+                order always comes from the server's clock, and counts on from its own session: a
+                device whose clock values run ahead moves no other.
 
         Raises
             NotStoredError: it is not in the store.
         """
         now = self.clock.now()
         clocks = now if moment is None else moment
+        last = max((event.hlc for event in self.store.events(sid)), default="")
         event = Event(
             sid=sid,
             dev=self.device,
             seq=self.store.next_seq(sid, self.device),
             eid=eid,
-            hlc=next_hlc(self.store.last_hlc(), now.at),
+            hlc=next_hlc(last, now.at),
             at=clocks.at,
             tz=clocks.tz,
             mono=clocks.mono,
