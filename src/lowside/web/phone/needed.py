@@ -96,7 +96,7 @@ def near(store: EventStore, events: Sequence[Event]) -> list[str]:
     nothing twice.
     """
     cylinders: list[tuple[str, str]] = []
-    named: list[tuple[str, str, str, int]] = []
+    units: list[tuple[str, str]] = []
     for event in events:
         if "cylinder_label" not in event.data and "unit_label" not in event.data:
             continue
@@ -105,13 +105,13 @@ def near(store: EventStore, events: Sequence[Event]) -> list[str]:
             cylinders.append((label_key(label), event.sid))
         site, unit = event.data.get("site", ""), event.data.get("unit_label", "")
         if unit != "":
-            named.append(("unit_key", unit_key(site, unit), event.sid, VISITS))
-    if not named and not cylinders:
+            units.append((unit_key(site, unit), event.sid))
+    if not units and not cylinders:
         return []
 
     def asked(tables: Answers) -> list[str]:
         found = [_users(tables, [key], sid, USES_READ) for key, sid in cylinders]
-        found += [tables.sids_with_key(*one) for one in named]
+        found += [tables.sids_of_unit(key, sid, VISITS) for key, sid in units]
         return list(chain.from_iterable(found))
 
     # What was saved a moment ago need not be looked for: the phone is sent it as new.
