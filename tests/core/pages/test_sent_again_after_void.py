@@ -1,4 +1,4 @@
-"""The same form sent again after its entry was voided is not answered as saved, for it is not.
+"""The same form sent again after its entry was voided is not answered as saved: it is not saved.
 
 Our choice.
 """
