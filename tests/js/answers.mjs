@@ -152,7 +152,7 @@ const questions = {
     return {
       lines: kept.map((/** @type {any} */ one) => [one.sid, one.begun, one.closed, one.events].map(dump)),
       order: newest_first(kept).map((/** @type {any} */ one) => one.sid),
-      uses: dump(cylinder_uses(kept, label, "")),
+      uses: dump(cylinder_uses(kept, label)),
       visits: dump(visits(kept, "")),
     };
   },
