@@ -6,17 +6,23 @@ said of no sound cylinder, and a real loss must still be said.
 Common practice, no source. How many uses are looked at is our choice.
 """
 
+import random
+
 from strategies import START, Book, ulid, with_units
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.office.cylinders import register_of, uses_of
+from lowside.core.session.events import Moment
 from lowside.core.session.fold import fold
 from lowside.core.session.ledger import (
     GAINED,
     LOST,
     NO_END_WEIGHT,
     CylinderUse,
+    between,
+    last_use,
     left_kg,
+    over,
     uses_in,
     warnings_now,
 )
@@ -183,3 +189,79 @@ def test_the_same_cylinder_twice_in_a_session() -> None:
     assert said(job, before) == []
     job.until(11).start("25 lb")
     assert said(job, before) == [LOST]
+
+
+def truthful(seed: int, leaks: bool) -> tuple[list[CylinderUse], float]:
+    """Uses of one cylinder whose every weight is right, some at a time, some never weighed after;
+    and when a pound leaked. No two things happen in the same moment."""
+    chance = random.Random(seed)
+    times = iter(sorted(chance.sample(range(10_000), 200)))
+    leak_at = chance.uniform(0.0, 800.0) if leaks else -1.0
+    jobs: list[tuple[int, int, int, bool]] = []
+    waiting: list[tuple[int, int]] = []  # which start it was, and when
+    begun = 0
+    for now in times:
+        if len(jobs) == 7:
+            break
+        if waiting and (chance.random() < 0.6 or begun - waiting[0][0] == 3):
+            oldest = begun - waiting[0][0] == 3  # no job lasts over more than three starts
+            _, start = waiting.pop(0 if oldest else chance.randrange(len(waiting)))
+            jobs.append((start, now, next(times), chance.random() < 0.2))
+        else:
+            waiting.append((begun, now))
+            begun += 1
+
+    def weight(at: float) -> float:
+        fed = sum(0.3 for _, when, _, _ in jobs if when < at)
+        return 50.0 - fed - (0.45 if 0.0 <= leak_at < at else 0.0)
+
+    return [
+        CylinderUse(
+            sid=str(i),
+            label="C-1",
+            refrigerant="R-410A",
+            tare_kg=5.0,
+            start_kg=weight(start),
+            end_kg=None if left else weight(end),
+            started=Moment("r", start, start),
+            closed=Moment("r", fed if left else end, fed if left else end),
+            resolution_kg=0.005,
+            added_kg=0.3,
+        )
+        for i, (start, fed, end, left) in enumerate(jobs)
+    ], leak_at
+
+
+def accused(uses: list[CylinderUse]) -> list[str]:
+    """Whoever is told of a loss or a gain against the last four uses by others."""
+    found = []
+    for use in uses:
+        before = [one for one in uses if began(one) < began(use)]
+        before.sort(key=began, reverse=True)
+        last = last_use(before[:4], "C-1", use.started)
+        if last is not None and {w.code for w in between(last, use)} & {LOST, GAINED}:
+            found.append(use.sid)
+    return found
+
+
+def began(use: CylinderUse) -> int:
+    assert use.started is not None
+    return use.started.at
+
+
+def test_a_sound_cylinder_is_never_accused_however_jobs_share_it() -> None:
+    assert all(accused(truthful(seed, leaks=False)[0]) == [] for seed in range(400))
+
+
+def test_a_leak_between_all_jobs_is_said_to_the_next() -> None:
+    said_of = 0
+    for seed in range(400):
+        uses, leak_at = truthful(seed, leaks=True)
+        before = [one for one in uses if over(one) < leak_at]
+        after = [one for one in uses if began(one) > leak_at]
+        if not before or not after or len(before) + len(after) < len(uses):
+            continue
+        if max(before, key=over).end_kg is not None:
+            said_of += 1
+            assert accused(uses) == [min(after, key=began).sid]
+    assert said_of > 20
