@@ -26,6 +26,7 @@ from store_cases import event, outline, ulid
 
 from lowside.outlining import ANY, LOOK, SUMMARY, VISIT
 from lowside.store import lists
+from lowside.store.outline import unit_key
 from lowside.store.postgres.migrating import prepare
 from lowside.store.postgres.read_logs import body_and_sum
 from lowside.store.postgres.store import PostgresStore
@@ -167,9 +168,8 @@ def questions(store: PostgresStore, n: int) -> dict[str, Callable[[], object]]:
             store, Selection(words="c-35 technician", kind=LOOK, key=ANY), SUMMARY
         ),
         "two words of many, none has both": lambda: store.sessions("r-32 r-134a", limit=50),
-        "a unit's": lambda: store.sessions_with_unit(*unit, limit=50),
+        "a unit's": lambda: store.ask(lambda t: t.sids_of_unit(unit_key(*unit), "", 50)),
         "a unit's visits": lambda: store.derived(VISIT, "site 7\nac 71", limit=2),
-        "a cylinder's": lambda: store.sessions_with_cylinder("C-35", limit=50),
         "a page of units": lambda: lists.units(store, "", 50),
         "the latest clock value": store.last_hlc,
     }

@@ -8,7 +8,7 @@ digest of their sources.
 """
 
 import hashlib
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import replace
 from functools import cache
@@ -39,7 +39,13 @@ from lowside.core.office.visits import Visit
 from lowside.core.session.events import Event, Moment
 from lowside.core.session.fold import fold
 from lowside.core.session.last_visit import LastVisit, visit_of
-from lowside.core.session.ledger import ROUNDING_KG, CylinderUse, label_key, uses_in
+from lowside.core.session.ledger import (
+    ROUNDING_KG,
+    CylinderUse,
+    label_key,
+    last_use,
+    uses_in,
+)
 from lowside.core.session.photos import Photo, named_photos
 from lowside.core.session.state import State, latest_reading
 from lowside.core.session.unit_history import UnitUse
@@ -82,8 +88,11 @@ CYLINDER = "cylinder"
 ABOUT_CYLINDER = "about cylinder"
 """Key: `cylinder_key`. Value: what the office wrote of it."""
 MOST_USES = 500
-"""Of a cylinder, those of the sessions begun last: its page shows them, and its row in the list is
-made from them. A session may weigh it long after it began, so the last two would not do."""
+"""Of a cylinder, those begun last: its page shows them, and its row in the list is made from
+them."""
+USES_READ = 4
+"""Uses of a cylinder by other sessions that one is held against. The last two tell, unless several
+jobs share it at a time. Our choice."""
 
 
 SOURCES = ("core/numbers", "core/handbook", "core/hoses", "core/judging", "core/session")
@@ -134,7 +143,7 @@ def _rows(state: State) -> tuple[Derived, ...]:
     rows: list[Derived] = []
     visit = visit_of(state)
     for one in uses_in(state):
-        rows.append(Derived(USE, label_key(one.label), encoded(one)))
+        rows.append(Derived(USE, label_key(one.label), encoded(one), _at(one)))
     if visit is not None:
         rows.append(Derived(VISIT, visit_key(visit.site, visit.unit_label), encoded(visit)))
     if not state.practice:
@@ -274,7 +283,7 @@ def _cylinder_rows(uses: Sequence[Movement], state: State) -> list[Derived]:
     rows: list[Derived] = []
     for use in uses:
         key = cylinder_key(use.kind, use.weighed.label)
-        rows.append(Derived(CYLINDER, key, encoded(use)))
+        rows.append(Derived(CYLINDER, key, encoded(use), _at(use.weighed)))
     for about in abouts_of(state):
         key = cylinder_key(about.kind, about.label)
         rows.append(Derived(ABOUT_CYLINDER, key, encoded(about)))
@@ -297,7 +306,7 @@ def _finished(rows: Sequence[Derived], beside: Beside) -> Sequence[Derived]:
     own = {row.kind: row.value for row in rows}
     if SUMMARY not in own:
         return rows  # practice
-    raised = _raised(own, beside)
+    raised = _raised(rows, beside)
     if not raised and MONTH in own and not any(_is_beside(row) for row in rows):
         return rows  # finished already, when nothing was beside them either
     kept = [row for row in rows if row.kind not in (LOOK, SEEN, MONTH)]
@@ -317,15 +326,25 @@ def _finished(rows: Sequence[Derived], beside: Beside) -> Sequence[Derived]:
     return kept
 
 
-def _raised(own: Mapping[str, str], beside: Beside) -> Sequence[Flag]:
+def _raised(rows: Sequence[Derived], beside: Beside) -> Sequence[Flag]:
     """What other sessions, and what could not be kept, say of the session with these rows."""
-    uses = None
-    if USE in own and USE in beside.before:
-        uses = (_read(use_from, beside.before[USE]), _read(use_from, own[USE]))
+    used = [(row.key, _read(use_from, row.value)) for row in rows if row.kind == USE]
+    own = [use for _, use in used]
+    uses = []
+    for key, use in used:
+        others = [_read(use_from, text) for text in beside.before.get((USE, key), ())]
+        earlier = last_use([*others, *own], use.label, use.started)
+        if earlier is not None:
+            uses.append((earlier, use))
     topped_up = None
-    if TOP_UP in own and TOP_UP in beside.before:
-        topped_up = _read(_top_up_from, beside.before[TOP_UP])
+    for row in rows:
+        for text in beside.before.get((TOP_UP, row.key), ()) if row.kind == TOP_UP else ():
+            topped_up = topped_up or _read(_top_up_from, text)
     return flags_beside(uses, topped_up, beside.aside, beside.unread)
+
+
+def _at(use: CylinderUse) -> int | None:
+    return None if use.started is None else use.started.at
 
 
 def _is_beside(row: Derived) -> bool:
@@ -347,7 +366,7 @@ def rows_version() -> str:
 
 def _row_rules() -> RowRules:
     cylinders = CylinderRules(CYLINDER, MOST_USES, ABOUT_CYLINDER, _cylinder_row)
-    return RowRules((USE, TOP_UP), finished, rows_version(), cylinders)
+    return RowRules((USE, TOP_UP), finished, rows_version(), cylinders, USES_READ)
 
 
 outline = RuledOutliner(outline_from, _row_rules)

@@ -24,7 +24,7 @@ import { label, parse } from "../core/numbers/units.js";
 import { item } from "../core/python.js";
 import { elapsed, Event, Moment, in_order, next_hlc } from "../core/session/events.js";
 import { parse_path } from "../core/pages/addresses.js";
-import { label_key, use_of } from "../core/session/ledger.js";
+import { label_key, uses_in } from "../core/session/ledger.js";
 import { record_form, Refusal, start_data } from "../core/pages/recording.js";
 import { Screen } from "../core/pages/screen.js";
 import { is_ulid, new_ulid as ulid_of, ulid_ms } from "../core/session/ulids.js";
@@ -105,8 +105,7 @@ const questions = {
     const clock = new Moment(now[0], now[1], now[2], now[3]);
     const uses = [];
     for (const other of others) {
-      const use = use_of(fold(other.map(made_event), handbook));
-      if (use !== null) uses.push(use);
+      uses.push(...uses_in(fold(other.map(made_event), handbook)));
     }
     const pages = [];
     for (const path of paths) {
@@ -153,7 +152,7 @@ const questions = {
     return {
       lines: kept.map((/** @type {any} */ one) => [one.sid, one.begun, one.closed, one.events].map(dump)),
       order: newest_first(kept).map((/** @type {any} */ one) => one.sid),
-      uses: dump(cylinder_uses(kept, label, "")),
+      uses: dump(cylinder_uses(kept, label)),
       visits: dump(visits(kept, "")),
     };
   },

@@ -19,7 +19,7 @@ from typing import Any
 import pytest
 from ports import free_port
 from soaking import NASTY, SEED, times
-from store_cases import event, ulid
+from store_cases import arrived, event, ulid
 from waiting import until
 from website import Site, open_site
 
@@ -133,7 +133,7 @@ def test_kills_under_eight_phones_lose_and_double_nothing(tmp_path: Path) -> Non
         for phone in phones:
             cursor, more = phone.cursor, True
             while more:
-                batch = store.events_since(cursor)
+                batch = arrived(store, cursor)
                 phone.received |= {(e.dev, e.seq) for e in batch.events}
                 cursor, more = batch.cursor, batch.more
             assert phone.received >= set(keys), "everybody gets everything"

@@ -12,7 +12,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from soaking import SEED, limited, times
-from store_cases import START, event, opened, outline, ulid
+from store_cases import START, arrived, event, opened, outline, ulid
 
 from lowside.core.session.events import Event, hlc, next_hlc
 from lowside.demo import put_demo_sessions
@@ -151,7 +151,7 @@ def _one_history(chance: random.Random, folder: Path) -> None:
             store.append([event(1, sid=sid, dev=dev)])
         elif act < 0.8:
             who = chance.choice("abc")
-            batch = store.events_since(cursors[who], limit=chance.randrange(1, 9))
+            batch = arrived(store, cursors[who], limit=chance.randrange(1, 9))
             held[who] |= {(e.sid, e.dev, e.seq) for e in batch.events}
             cursors[who] = batch.cursor
         else:
@@ -166,7 +166,7 @@ def _one_history(chance: random.Random, folder: Path) -> None:
     for who in cursors:
         more = True
         while more:
-            batch = store.events_since(cursors[who], limit=7)
+            batch = arrived(store, cursors[who], limit=7)
             held[who] |= {(e.sid, e.dev, e.seq) for e in batch.events}
             cursors[who], more = batch.cursor, batch.more
         assert held[who] >= stored

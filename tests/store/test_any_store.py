@@ -10,7 +10,7 @@ from pathlib import Path
 from threading import Thread
 
 import pytest
-from store_cases import OTHER_SID, SID, START, event, outline, ulid
+from store_cases import OTHER_SID, SID, START, arrived, event, outline, ulid
 
 from lowside.core.session.events import Event
 from lowside.store import (
@@ -24,7 +24,14 @@ from lowside.store import (
 )
 from lowside.store.check import check
 from lowside.store.choosing import open_store
-from lowside.store.outline import CylinderRow, CylinderRules, Derived, RowRules, RuledOutliner
+from lowside.store.outline import (
+    CylinderRow,
+    CylinderRules,
+    Derived,
+    RowRules,
+    RuledOutliner,
+    unit_key,
+)
 from lowside.store.photos import BadPhotoError
 from lowside.store.postgres.checking import check_database
 from lowside.store.selection import Selection
@@ -91,7 +98,7 @@ def test_one_tap_that_came_by_two_ways_is_already_stored_without_a_gap(
     same_tap = event(1, dev="server", eid=event(1).eid, text="a")
     assert outcomes(store, same_tap) == ["already"]
     assert store.next_seq(SID, "server") == 2
-    assert [e.dev for e in store.events_since("").events] == ["phone", "server"]
+    assert [e.dev for e in arrived(store, "").events] == ["phone", "server"]
 
 
 def test_an_event_id_used_for_something_else_is_kept_aside(store: EventStore) -> None:
@@ -164,7 +171,12 @@ def test_sessions_are_listed_newest_first_and_searched_by_words(store: EventStor
     assert store.sessions()[1].outline == outline(store.events(SID))
 
 
-def test_a_cylinder_s_and_a_unit_s_sessions_are_found_newest_first(store: EventStore) -> None:
+def of_unit(store: EventStore, other_than: str = "", limit: int = 9) -> list[str]:
+    key = unit_key("Gym", "Roof")
+    return store.ask(lambda tables: tables.sids_of_unit(key, other_than, limit))
+
+
+def test_a_unit_s_sessions_are_found_newest_first(store: EventStore) -> None:
     store.append(
         [
             event(9, cylinder="C-12", site="Gym", unit_label="Roof"),
@@ -172,13 +184,9 @@ def test_a_cylinder_s_and_a_unit_s_sessions_are_found_newest_first(store: EventS
             event(1, sid=ulid(3), cylinder="C-1", site="Gym", unit_label="Cellar"),
         ]
     )
-    assert [item.sid for item in store.sessions_with_cylinder("C-12")] == [SID, OTHER_SID]
-    assert [item.sid for item in store.sessions_with_unit("Gym", "Roof", limit=2)] == [
-        SID,
-        OTHER_SID,
-    ]
-    assert store.sessions_with_unit("Gym", "Roof", other_than=SID, limit=1)[0].sid == OTHER_SID
-    assert store.sessions_with_cylinder("C-2") == []
+    assert of_unit(store) == [SID, OTHER_SID]
+    assert of_unit(store, limit=1) == [SID]
+    assert of_unit(store, other_than=SID, limit=1) == [OTHER_SID]
 
 
 def test_practice_is_listed_only_where_it_is_asked_for(store: EventStore) -> None:
@@ -191,8 +199,7 @@ def test_practice_is_listed_only_where_it_is_asked_for(store: EventStore) -> Non
     assert {item.sid for item in store.sessions()} == {SID, OTHER_SID}
     assert [item.sid for item in store.sessions(practice=False)] == [SID]
     assert [item.sid for item in store.sessions(practice=True)] == [OTHER_SID]
-    assert [item.sid for item in store.sessions_with_cylinder("C-12")] == [SID]
-    assert [item.sid for item in store.sessions_with_unit("Gym", "Roof")] == [SID]
+    assert of_unit(store) == [SID]
 
 
 def test_a_cursor_yields_everything_once_in_order_of_arrival(store: EventStore) -> None:
@@ -201,48 +208,48 @@ def test_a_cursor_yields_everything_once_in_order_of_arrival(store: EventStore) 
     seen: list[Event] = []
     cursor = ""
     for _ in range(3):
-        batch = store.events_since(cursor, limit=3)
+        batch = arrived(store, cursor, limit=3)
         seen.extend(batch.events)
         cursor = batch.cursor
         assert not batch.restarted
     assert not batch.more
     store.append(events[7:])
-    batch = store.events_since(cursor)
+    batch = arrived(store, cursor)
     assert [*seen, *batch.events] == [
         *(e for e in events[:7] if e.sid == OTHER_SID),
         *(e for e in events[:7] if e.sid == SID),
         *(e for e in events[7:] if e.sid == SID),
         *(e for e in events[7:] if e.sid == OTHER_SID),
     ]
-    assert store.events_since(batch.cursor).events == ()
+    assert arrived(store, batch.cursor).events == ()
 
 
 def test_a_follower_skips_practice(store: EventStore) -> None:
     lesson = [event(n, sid=OTHER_SID, practice="yes") for n in range(1, 1200)]
     store.append(lesson)
     store.append([event(1), event(2)])
-    batch = store.events_since("", limit=1, practice=False)
+    batch = arrived(store, "", limit=1)
     assert (batch.events, batch.more) == ((event(1),), True)
-    batch = store.events_since(batch.cursor, limit=1, practice=False)
+    batch = arrived(store, batch.cursor, limit=1)
     assert (batch.events, batch.more) == ((event(2),), False)
     store.append([event(1200, sid=OTHER_SID)])
-    batch = store.events_since(batch.cursor, practice=False)
+    batch = arrived(store, batch.cursor)
     assert (batch.events, batch.more, batch.restarted) == ((), False, False)
 
 
 @pytest.mark.parametrize("cursor", ["x", ":", "0123456789abcdef:2", "²:²", "a:b:c"])
 def test_a_foreign_cursor_begins_anew(store: EventStore, cursor: str) -> None:
     store.append([event(1)])
-    batch = store.events_since(cursor)
+    batch = arrived(store, cursor)
     assert (batch.events, batch.restarted) == ((event(1),), True)
 
 
 def test_a_cursor_survives_reopening(opening: Opening) -> None:
     with opening() as store:
         store.append([event(1), event(2)])
-        cursor = store.events_since("", limit=1).cursor
+        cursor = arrived(store, "", limit=1).cursor
     with opening() as store:
-        assert store.events_since(cursor).events == (event(2),)
+        assert arrived(store, cursor).events == (event(2),)
 
 
 def test_a_closed_store_takes_nothing(opening: Opening) -> None:
@@ -272,7 +279,7 @@ def test_threads_may_append_to_one_session_at_once(store: EventStore) -> None:
         thread.join()
     assert failures == []
     assert len(store.events(SID)) == 120
-    assert len(store.events_since("", limit=1000).events) == 120
+    assert len(arrived(store, "", limit=1000).events) == 120
     for dev in ("a", "b", "c"):
         assert [e.seq for e in store.events(SID) if e.dev == dev] == list(range(1, 41))
 

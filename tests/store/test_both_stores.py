@@ -9,12 +9,13 @@ from tempfile import TemporaryDirectory
 import pytest
 from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
-from store_cases import event, ulid
+from store_cases import arrived, event, ulid
 from test_chained_rows import ruled
 
 from lowside.core.session.events import Event
 from lowside.store import EventStore, lists
 from lowside.store.choosing import open_store
+from lowside.store.outline import unit_key
 from lowside.store.selection import SORTS, Selection
 from lowside.store.ulid import ulid_ms
 
@@ -76,15 +77,14 @@ def shown(store: EventStore) -> list[object]:
         for site, unit, state in (("", "", ""), ("GYM", "", "open"), ("", "ac 2", "closed"))
     ] + [Selection(kind="mark", key="a"), Selection(technician="INES")]
     found: list[object] = [
-        store.events_since("").events,
-        store.events_since("", practice=False).events,
+        [row[1:] for row in store.ask(lambda tables: tables.arrivals(0, 10_000))],
+        arrived(store).events,
         [item.event for item in store.quarantined()],
         store.last_hlc(),
         [(sid, store.events(sid), store.next_seq(sid, "phone")) for sid in SIDS],
         [one.sid for one in store.sessions("gym")],
         [one.sid for one in store.sessions(practice=True)],
-        [one.sid for one in store.sessions_with_cylinder(LONG)],
-        [one.sid for one in store.sessions_with_unit(LONG, "AC 2")],
+        store.ask(lambda tables: tables.sids_of_unit(unit_key(LONG, "AC 2"), "", 9)),
         store.derived("own", LONG),
         lists.counts(store, "mark").get("a", 0),
         [(u[3], u[4], u[5], u[6]) for u in lists.units(store, "", 50)],
@@ -135,12 +135,12 @@ def test_rows_of_other_rules_are_made_again_at_the_next_start(new_shop: Callable
     address = new_shop()
     with open_store(address, ruled("1")) as store:
         store.append([event(1, sid=SIDS[1], key="a"), event(1, sid=SIDS[0], key="a")])
-        cursor = store.events_since("").cursor
+        cursor = arrived(store, "").cursor
     made = ruled("2")
     other = replace(made, make=lambda events: replace(made.make(events), site="remade"))
     with open_store(address, other) as store:
         assert [one.outline.site for one in store.sessions()] == ["remade"] * 2
-        assert store.events_since(cursor).restarted is False
+        assert arrived(store, cursor).restarted is False
     with open_store(address, other) as store:
         assert [one.outline.site for one in store.sessions("remade")] == ["remade"] * 2
     assert all(ulid_ms(sid) is not None for sid in SIDS)

@@ -9,7 +9,7 @@ from tempfile import TemporaryDirectory
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from store_cases import event, ulid
+from store_cases import arrived, event, ulid
 from store_cases import outline as plain
 
 from lowside.core.session.events import Event
@@ -43,7 +43,8 @@ def made(events: Sequence[Event]) -> Outline:
 
 def finish(rows: Sequence[Derived], beside: Beside) -> Sequence[Derived]:
     kept = [row for row in rows if row.kind != "told"]
-    told = f"{beside.before.get('own', 'none')} {beside.aside} {beside.unread}"
+    before = next((values for (kind, _), values in beside.before.items() if kind == "own"), ())
+    told = f"{before[0] if before else 'none'} {beside.aside} {beside.unread}"
     return [*kept, Derived("told", "", told)]
 
 
@@ -138,7 +139,7 @@ def test_a_session_is_told_of_the_one_before_it_and_of_what_was_set_aside(tmp_pa
 def test_other_rules_make_the_rows_again_and_keep_the_order_of_arrival(tmp_path: Path) -> None:
     with Store.open(tmp_path, ruled()) as store:
         store.append([event(1, sid=SIDS[1], key="a"), event(1, sid=SIDS[0], key="a")])
-        cursor = store.events_since("").cursor
+        cursor = arrived(store, "").cursor
     made_with: list[str] = []
 
     def counted(events: Sequence[Event]) -> Outline:
@@ -150,8 +151,8 @@ def test_other_rules_make_the_rows_again_and_keep_the_order_of_arrival(tmp_path:
         with Store.open(tmp_path, RuledOutliner(counted, lambda rules=rules: rules)) as store:
             assert len(made_with) == times
             assert store.derived("other", "") == ["new"] * times
-            assert store.events_since(cursor).restarted is False
-            assert [e.sid for e in store.events_since("").events] == [SIDS[1], SIDS[0]]
+            assert arrived(store, cursor).restarted is False
+            assert [e.sid for e in arrived(store, "").events] == [SIDS[1], SIDS[0]]
 
 
 SPOILED = ("DELETE FROM cylinders WHERE key = 'a'", "UPDATE cylinders SET shows = ',none,'")

@@ -3,7 +3,7 @@
 from pathlib import Path
 
 import pytest
-from store_cases import SID, event, opened
+from store_cases import SID, arrived, event, opened
 
 from lowside.store import index, opening
 
@@ -17,7 +17,7 @@ def every_index_is_large(monkeypatch: pytest.MonkeyPatch) -> None:
 def test_a_damaged_one_is_said_and_made_again_at_the_next_start(tmp_path: Path) -> None:
     with opened(tmp_path) as store:
         store.append([event(n, text="x" * 500) for n in range(1, 60)])
-        cursor = store.events_since("").cursor
+        cursor = arrived(store, "").cursor
     path = tmp_path / index.INDEX_FILE
     content = bytearray(path.read_bytes())
     page = int.from_bytes(content[16:18], "big")
@@ -32,15 +32,15 @@ def test_a_damaged_one_is_said_and_made_again_at_the_next_start(tmp_path: Path) 
     with opened(tmp_path) as store:
         assert store.problems() == []
         assert [one.events for one in store.sessions()] == [59]
-        assert store.events_since(cursor).restarted is True
+        assert arrived(store, cursor).restarted is True
 
 
 def test_a_sound_one_is_kept(tmp_path: Path) -> None:
     with opened(tmp_path) as store:
         store.append([event(1, text="x")])
-        cursor = store.events_since("").cursor
+        cursor = arrived(store, "").cursor
     with opened(tmp_path) as store:
         assert store._look is not None
         store._look._thread.join()
         assert store.problems() == []
-        assert store.events_since(cursor).restarted is False
+        assert arrived(store, cursor).restarted is False

@@ -10,7 +10,7 @@ from tempfile import TemporaryDirectory
 import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
-from store_cases import event, opened
+from store_cases import arrived, event, opened
 
 from lowside.store.comparing import differences, gaps
 from lowside.store.cursor import START, Run, link
@@ -264,7 +264,7 @@ def test_a_flipped_bit_in_the_length_of_a_run_keeps_no_entry_from_a_follower(
 ) -> None:
     with opened(tmp_path) as store:
         store.append([event(n, site="Gym") for n in range(1, 3)])
-        before = store.events_since("").cursor
+        before = arrived(store, "").cursor
         store.append([event(n, site="Gym") for n in range(3, 7)])
         chain = store.glance(lambda tables: tables.chain_at(6))
     path = tmp_path / INDEX_FILE
@@ -273,4 +273,4 @@ def test_a_flipped_bit_in_the_length_of_a_run_keeps_no_entry_from_a_follower(
     content[place + 6] ^= 1 << bit
     path.write_bytes(bytes(content))
     with opened(tmp_path) as store:
-        assert {e.seq for e in store.events_since(before).events} >= {3, 4, 5, 6}
+        assert {e.seq for e in arrived(store, before).events} >= {3, 4, 5, 6}

@@ -12,7 +12,7 @@ import psycopg
 import pytest
 from postgres_cluster import Cluster
 from psycopg import sql
-from store_cases import OTHER_SID, SID, event, outline, ulid
+from store_cases import OTHER_SID, SID, arrived, event, outline, ulid
 from test_chained_rows import ruled
 
 from lowside.core.session.events import Event
@@ -51,7 +51,7 @@ def role_of(address: str) -> str:
 
 
 def everything_since(store: PostgresStore, cursor: str) -> tuple[set[str], str]:
-    batch = store.events_since(cursor)
+    batch = arrived(store, cursor)
     assert not batch.restarted
     return {one.sid for one in batch.events}, batch.cursor
 
@@ -122,14 +122,14 @@ def test_many_writers_on_two_servers_leave_no_gap_and_lose_nothing(
     with ThreadPoolExecutor(4) as pool:
         writing = [pool.submit(write, dev) for dev in range(4)]
         while not all(one.done() for one in writing):
-            batch = servers[0].events_since(cursor, limit=5)
+            batch = arrived(servers[0], cursor, limit=5)
             seen += batch.events
             cursor = batch.cursor
         for one in writing:
             one.result()
-    seen += servers[1].events_since(cursor, limit=1000).events
+    seen += arrived(servers[1], cursor, limit=1000).events
     assert len(seen) == len({(e.sid, e.dev, e.seq) for e in seen}) == 32
-    assert servers[0].events_since("", limit=1000).events == tuple(seen)
+    assert arrived(servers[0], "", limit=1000).events == tuple(seen)
     for sid in sids:
         assert servers[0].events(sid) == servers[1].events(sid)
     grown = servers[0].ask(lambda tables: tables.contents())
@@ -152,7 +152,7 @@ def test_a_follower_is_answered_without_asking_for_each_session(
         sent = [event(1, sid=ulid(n), text=str(n)) for n in range(1, 31)]
         store.append(sent)
         monkeypatch.setattr(Session, "execute", heard)
-        assert store.events_since("", limit=20).events == tuple(sent[:20])
+        assert arrived(store, "", limit=20).events == tuple(sent[:20])
     assert len(asked) < 10, asked
 
 
@@ -209,8 +209,8 @@ def test_one_session_s_name_in_two_shops_is_two_sessions(new_shop: Callable[[], 
         assert mill.append([event(1, text="mill")])[0].outcome is Outcome.STORED
         assert gym.append([event(1, text="gym")])[0].outcome is Outcome.STORED
         assert [e.data["text"] for e in (*mill.events(SID), *gym.events(SID))] == ["mill", "gym"]
-        cursor = mill.events_since("").cursor
-        assert gym.events_since(cursor).restarted is True
+        cursor = arrived(mill, "").cursor
+        assert arrived(gym, cursor).restarted is True
 
 
 @pytest.mark.parametrize("table", UNCHANGING)
@@ -279,7 +279,7 @@ def test_a_changed_entry_is_left_out_and_reported(cluster: Cluster, address: str
         assert store.next_seq(SID, "phone") == 4
         assert store.append([event(4)])[0].outcome is Outcome.STORED
         assert store.events(SID) == [event(2, text="119"), event(4)]
-        assert store.events_since("").events == (event(2, text="119"), event(4))
+        assert arrived(store, "").events == (event(2, text="119"), event(4))
 
 
 def test_a_changed_photo_is_not_given(cluster: Cluster, address: str) -> None:
@@ -296,16 +296,16 @@ def test_a_server_forgets_what_the_database_lost(cluster: Cluster, address: str)
     """As after a failover to a standby that was behind."""
     with PostgresStore.open(address, outline) as store:
         store.append([event(1), event(2)])
-        cursor = store.events_since("").cursor
+        cursor = arrived(store, "").cursor
         for table in ("events", "arrivals"):
             as_owner(cluster, address, f"DELETE FROM {table} WHERE shop = %(shop)s AND seq = 2")
         as_owner(cluster, address, "UPDATE shops SET arrived = 1 WHERE shop = %(shop)s")
         assert store.events(SID) == [event(1)]
-        assert store.events_since(cursor).restarted is True
+        assert arrived(store, cursor).restarted is True
         other = replace(event(2), data={"text": "other"})
         assert store.append([other])[0].outcome is Outcome.STORED
         assert store.events(SID) == [event(1), other]
-        assert store.events_since(cursor).restarted is True
+        assert arrived(store, cursor).restarted is True
 
 
 def test_a_closed_store_answers_nothing(address: str) -> None:
@@ -330,7 +330,7 @@ def test_a_failure_in_the_middle_leaves_nothing_behind(
             with pytest.raises(StoreError):
                 store.append([event(1, site="Gym")])
         assert store.events(SID) == []
-        assert store.events_since("").events == ()
+        assert arrived(store, "").events == ()
         assert store.append([event(1, site="Gym")])[0].outcome is Outcome.STORED
         assert [one.outline.site for one in store.sessions()] == ["Gym"]
 

@@ -23,7 +23,7 @@ from postgres_cluster import (
     wait_until_answers,
 )
 from small_disk import SmallDisk, small_disk
-from store_cases import OTHER_SID, SID, event, outline
+from store_cases import OTHER_SID, SID, arrived, event, outline
 
 from lowside.store import NotNowError, Outcome, StoreError
 from lowside.store.postgres.migrating import prepare
@@ -109,7 +109,7 @@ def test_a_full_disk_refuses_and_goes_on_when_there_is_room(small: OnSmallDisk) 
             store.append([refused])
         small.disk.make_room()
         assert store.append([refused])[0].outcome is Outcome.STORED
-        assert len(store.events_since("", limit=1000).events) == len(acknowledged) + 2
+        assert len(arrived(store, "", limit=1000).events) == len(acknowledged) + 2
 
 
 @pytest.mark.parametrize("small", ["log"], indirect=True)
@@ -173,7 +173,7 @@ def test_a_disk_that_stands_still_holds_up_a_save_and_others_are_told(
                 os.kill(pid, signal.SIGCONT)
         assert [one.outcome for one in saving.result()] == [Outcome.STORED]
         assert store.append([event(1, sid=OTHER_SID)])[0].outcome is Outcome.STORED
-        assert [one.sid for one in store.events_since("").events] == [SID, OTHER_SID]
+        assert [one.sid for one in arrived(store, "").events] == [SID, OTHER_SID]
 
 
 def set_largest_file(cluster: Cluster, pids: list[int], size: str) -> None:
@@ -200,4 +200,4 @@ def test_tables_that_may_not_grow_refuse_and_go_on_when_they_may() -> None:
                 store.append([refused])
             set_largest_file(cluster, pids, "unlimited")
             assert store.append([refused])[0].outcome is Outcome.STORED
-            assert len(store.events_since("", limit=1000).events) == len(acknowledged) + 2
+            assert len(arrived(store, "", limit=1000).events) == len(acknowledged) + 2

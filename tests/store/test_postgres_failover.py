@@ -14,7 +14,7 @@ from postgres_cluster import (
     short_patience,
     wait_until_answers,
 )
-from store_cases import SID, event, outline
+from store_cases import SID, arrived, event, outline
 
 from lowside.store import NotNowError, Outcome
 from lowside.store.postgres.migrating import prepare
@@ -55,7 +55,7 @@ def test_servers_go_on_with_the_standby(monkeypatch: pytest.MonkeyPatch) -> None
                     while len(acknowledged) < 8:
                         assert not writing.done()
                         threading.Event().wait(0.01)
-                    cursor = store.events_since("", limit=5).cursor
+                    cursor = arrived(store, "", limit=5).cursor
                     first.stop(signal.SIGQUIT)
                     writing.result()
                 assert lost.is_set()
@@ -70,7 +70,7 @@ def test_servers_go_on_with_the_standby(monkeypatch: pytest.MonkeyPatch) -> None
                 stored = [each.seq for each in store.events(SID)]
                 assert stored == list(range(1, len(stored) + 1))
                 assert len(stored) >= acknowledged[-1]
-                assert not store.events_since(cursor).restarted
+                assert not arrived(store, cursor).restarted
                 again = [event(acknowledged[-1]), event(len(stored) + 1)]
                 outcomes = [receipt.outcome for receipt in store.append(again)]
                 assert outcomes == [Outcome.ALREADY, Outcome.STORED]

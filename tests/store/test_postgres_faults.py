@@ -13,7 +13,7 @@ import psycopg
 import pytest
 from httpx import Response
 from postgres_cluster import Cluster, running_cluster, short_patience, wait_until_answers
-from store_cases import OTHER_SID, SID, event, outline
+from store_cases import OTHER_SID, SID, arrived, event, outline
 from website import Site, open_site
 
 from lowside.core.handbook.handbook import Handbook
@@ -28,7 +28,7 @@ pytestmark = pytest.mark.xdist_group("postgres")
 WRITER = """
 import sys
 sys.path[:0] = [{support!r}]
-from store_cases import event, outline
+from store_cases import arrived, event, outline
 from lowside.store.postgres.store import PostgresStore
 store = PostgresStore.open({address!r}, outline)
 for n in range(1, 10_000):
@@ -64,14 +64,14 @@ def test_a_server_killed_in_the_middle_loses_nothing_acknowledged(
             grown = store.ask(lambda tables: tables.contents())
             assert store.sessions()[0].events == len(store.events(SID))
             assert len(grown[1]) == len(store.events(SID))
-            assert not store.events_since(store.events_since("").cursor).restarted
+            assert not arrived(store, arrived(store, "").cursor).restarted
 
 
 KILLED = """
 import os, signal, sys
 sys.path[:0] = [{support!r}]
 import psycopg
-from store_cases import OTHER_SID, event, outline
+from store_cases import arrived, OTHER_SID, event, outline
 from lowside.store.postgres.store import PostgresStore
 store = PostgresStore.open({address!r}, outline)
 store.append([event(1), event(2)])
@@ -110,7 +110,7 @@ def test_a_server_killed_beside_its_commit_leaves_all_of_a_save_or_nothing(
         outcome = Outcome.ALREADY if is_after else Outcome.STORED
         assert [each.outcome for each in store.append(sent)] == [outcome] * 3
         assert store.events(SID) + store.events(OTHER_SID) == first + sent
-        assert len(store.events_since("").events) == 5
+        assert len(arrived(store, "").events) == 5
     assert check_database(address, outline).problems == ()
 
 
@@ -154,7 +154,7 @@ def test_a_save_that_takes_too_long_leaves_nothing_and_says_so(
             assert store.events(SID) == [event(1)]
             again = store.append([event(2, site="Gym", unit_label="A")])
             assert again[0].outcome is Outcome.STORED
-            assert len(store.events_since("").events) == 2
+            assert len(arrived(store, "").events) == 2
 
 
 @pytest.fixture
@@ -216,7 +216,7 @@ def test_a_database_that_goes_and_comes_back(
     with open_site(own.address("lowside", "mill"), handbook) as site:
         store = site.store
         assert store.append([event(1)])[0].outcome is Outcome.STORED
-        cursor = store.events_since("").cursor
+        cursor = arrived(store, "").cursor
         sid = site.start()
         own.stop(how)
         with short_patience(monkeypatch):

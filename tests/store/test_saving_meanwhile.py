@@ -10,7 +10,7 @@ from threading import Event as Signal
 from typing import Any
 
 import pytest
-from store_cases import event, log_path, opened, ulid
+from store_cases import arrived, event, log_path, opened, ulid
 
 from lowside.store import NotNowError, Outcome, Receipt, Store, StoreStoppedError, durable
 from lowside.store.codec import line_of
@@ -77,7 +77,7 @@ def saving(
 
 def shown(store: Store) -> tuple[object, ...]:
     """What somebody may read of the session that grows."""
-    batch = store.events_since("")
+    batch = arrived(store, "")
     listed = next(one for one in store.sessions() if one.sid == SID)
     return store.events(SID), batch.events, listed.events, store.last_hlc(), store.next_seq(SID, "")
 
@@ -91,7 +91,7 @@ def test_others_read_meanwhile_and_see_it_when_it_is_safe(
         assert shown(store) == before
         assert go_on().result(SLOW_S) == [Receipt(Outcome.STORED)]
     assert store.events(SID) == [FIRST, SECOND]
-    assert store.events_since("").events[-1] == SECOND
+    assert arrived(store, "").events[-1] == SECOND
 
 
 def test_a_log_that_grows_is_not_read_again_before_it_is_safe(

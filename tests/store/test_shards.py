@@ -12,7 +12,7 @@ import pytest
 from hypothesis import HealthCheck, Phase, example, given, settings
 from postgres_cluster import Cluster, running_cluster, short_patience, wait_until_answers
 from psycopg import sql
-from store_cases import event, outline, ulid
+from store_cases import arrived, event, outline, ulid
 from test_both_stores import FULL, SIDS, batches, courses, rows, shown
 from test_chained_rows import ruled
 
@@ -212,7 +212,7 @@ def test_a_list_is_asked_in_order_of_each_shard(
             for each in chosen:
                 lists.selected(store, each, "told", place, 5)
             store.sessions(limit=5)
-            store.sessions_with_cylinder("C-1", limit=5)
+            store.ask(lambda tables: tables.sids_of_unit("a", "", 5))
             store.derived("own", "a", limit=2)
             store.last_hlc()
             store.ask(lambda tables: tables.rows.keys("own", "", None))
@@ -243,7 +243,7 @@ def test_writers_on_two_servers_leave_no_gap_and_see_each_other_s_neighbors(
         with ThreadPoolExecutor(4) as pool:
             for done in [pool.submit(write, dev) for dev in range(4)]:
                 done.result()
-        assert len(one.events_since("").events) == 16
+        assert len(arrived(one, "").events) == 16
         grown = rows(two)
         one.rebuild_index()
         assert rows(two) == grown
@@ -308,13 +308,13 @@ def test_what_only_a_shard_has_arrives_when_it_is_sent_again(
     interrupted: PostgresStore, spread_shop: str
 ) -> None:
     store = interrupted
-    cursor = store.events_since("").cursor
-    assert len(store.events_since("").events) == 3
+    cursor = arrived(store, "").cursor
+    assert len(arrived(store, "").events) == 3
     found = check_database(spread_shop, ruled())
     assert "1 entries are in no order of arrival, so no phone is sent them." in found.problems
     # It was not acknowledged, so the phone sends it again.
     assert store.append([event(2, sid=SIDS[1], **OTHER)])[0].outcome is Outcome.ALREADY
-    batch = store.events_since(cursor)
+    batch = arrived(store, cursor)
     assert (batch.restarted, [one.seq for one in batch.events]) == (False, [2])
     assert check_database(spread_shop, ruled()).problems == ()
     grown = rows(store)
@@ -329,7 +329,7 @@ def test_what_only_a_shard_has_arrives_when_the_lists_are_made_again(
     store = interrupted
     store.rebuild_index()
     assert check_database(spread_shop, ruled()).problems == ()
-    assert len(store.events_since("").events) == 4
+    assert len(arrived(store, "").events) == 4
     assert [unit[3] for unit in lists.units(store, "", 9)] == [2, 1]
 
 
@@ -357,7 +357,7 @@ def test_a_shard_that_goes_and_comes_back(
             shards[gone].start()
         wait_until_answers(store.sessions)
         assert store.append([event(2, sid=SIDS[0])])[0].outcome is Outcome.STORED
-        assert len(store.events_since("").events) == len(SIDS) + 1
+        assert len(arrived(store, "").events) == len(SIDS) + 1
 
 
 # Shops and rights

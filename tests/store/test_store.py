@@ -5,7 +5,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from store_cases import OTHER_SID, SID, event, log_path, opened, ulid
+from store_cases import OTHER_SID, SID, arrived, event, log_path, opened, ulid
 
 from lowside.core.session.events import Event
 from lowside.store import (
@@ -134,7 +134,7 @@ def test_a_lost_or_damaged_index_is_made_anew(root: Path, spoil: "object") -> No
 def test_an_index_behind_its_logs_catches_up(root: Path) -> None:
     with opened(root) as store:
         store.append([event(1)])
-        cursor = store.events_since("").cursor
+        cursor = arrived(store, "").cursor
     old = (root / "index.sqlite").read_bytes()
     with opened(root) as store:
         store.append([event(2), event(1, sid=OTHER_SID, site="Gym")])
@@ -142,7 +142,7 @@ def test_an_index_behind_its_logs_catches_up(root: Path) -> None:
     (root / "index.sqlite").write_bytes(old)
     with opened(root) as store:
         assert store.ask(Index.contents) == contents
-        assert len(store.events_since(cursor).events) == 2
+        assert len(arrived(store, cursor).events) == 2
 
 
 def test_a_session_whose_log_is_gone_is_reported(root: Path) -> None:

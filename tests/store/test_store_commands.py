@@ -13,7 +13,7 @@ from store_cases import OTHER_SID, SID, event, log_path, opened, outline, ulid
 
 from lowside.store import Outline
 from lowside.store.check import check
-from lowside.store.codec import line_of, read_events
+from lowside.store.codec import lines_of, read_events
 from lowside.store.commands import CSV_COLUMNS, check_store, export
 from lowside.store.index import Index
 
@@ -47,7 +47,7 @@ def spoil_line(root: Path) -> None:
 
 def tear_end(root: Path) -> None:
     with log_path(root).open("ab") as file:
-        file.write(line_of(event(3))[:40])
+        file.write(lines_of([event(3)])[:40])
 
 
 def lose_line(root: Path) -> None:
@@ -70,7 +70,7 @@ def lose_index(root: Path) -> None:
 
 def stale_index(root: Path) -> None:
     with log_path(root).open("ab") as file:
-        file.write(line_of(event(3)))
+        file.write(lines_of([event(3)]))
 
 
 def changed(statement: str) -> Callable[[Path], None]:

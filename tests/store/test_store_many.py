@@ -6,7 +6,7 @@ import subprocess
 from pathlib import Path
 
 import pytest
-from store_cases import event, log_path, outline, ulid
+from store_cases import arrived, event, log_path, outline, ulid
 
 from lowside.core.session.events import Event
 from lowside.store import Outline, Store, reader
@@ -101,15 +101,15 @@ def test_the_next_start_reads_what_changed_only(
     root: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     with opened(root) as store:
-        cursor = store.events_since("").cursor
+        cursor = arrived(store, "").cursor
     started = started_processes(monkeypatch)
     with log_path(root, ulid(5)).open("ab") as log:
         log.write(line_of(event(5, sid=ulid(5))))
     with opened(root) as store:
         assert started == []
-        batch = store.events_since(cursor)
+        batch = arrived(store, cursor)
         while batch.more:
-            batch = store.events_since(batch.cursor)
+            batch = arrived(store, batch.cursor)
         assert batch.events[-1] == event(5, sid=ulid(5))
 
 
@@ -149,14 +149,14 @@ def test_an_outline_that_no_other_process_can_make_is_made_here(
 
 def test_a_rebuild_with_many_logs_lets_everybody_go_on(root: Path) -> None:
     with opened(root) as store:
-        first = store.events_since("", limit=100)
+        first = arrived(store, "", limit=100)
         store.append([event(5, sid=ulid(7), dev="d9")])
         store.rebuild_index()
-        batch = store.events_since(first.cursor)
+        batch = arrived(store, first.cursor)
         assert not batch.restarted
         got = {(e.sid, e.dev, e.seq) for e in (*first.events, *batch.events)}
         while batch.more:
-            batch = store.events_since(batch.cursor)
+            batch = arrived(store, batch.cursor)
             assert not batch.restarted
             got |= {(e.sid, e.dev, e.seq) for e in batch.events}
         assert got == {tuple(row[1:]) for row in arrivals(store)}

@@ -12,7 +12,7 @@ from pathlib import Path
 from hypothesis import Phase, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, rule
-from store_cases import event, log_path, opened, outline, ulid
+from store_cases import arrived, event, log_path, opened, outline, ulid
 
 from lowside.core.session.events import Event, in_order
 from lowside.store.codec import line_of
@@ -158,7 +158,7 @@ class StoreAgainstModel(RuleBasedStateMachine):
 
     @rule(limit=st.integers(1, 5))
     def follow(self, limit: int) -> None:
-        batch = self.store.events_since(self.cursor, limit)
+        batch = arrived(self.store, self.cursor, limit)
         assert len(batch.events) <= limit
         self.cursor = batch.cursor
         self.received |= {(e.sid, e.dev, e.seq) for e in batch.events}

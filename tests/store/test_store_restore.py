@@ -4,7 +4,7 @@ import shutil
 from pathlib import Path
 
 import pytest
-from store_cases import OTHER_SID, SID, event, log_path, opened, ulid
+from store_cases import OTHER_SID, SID, arrived, event, log_path, opened, ulid
 
 from lowside.store import Batch, Store
 
@@ -19,7 +19,7 @@ def read_all(store: Store, cursor: str) -> tuple[set[tuple[str, int]], list[Batc
     got: set[tuple[str, int]] = set()
     batches = []
     while True:
-        batch = store.events_since(cursor, limit=2)
+        batch = arrived(store, cursor, limit=2)
         batches.append(batch)
         got |= {(e.sid, e.seq) for e in batch.events}
         cursor = batch.cursor
@@ -44,7 +44,7 @@ def test_with_an_index_older_than_the_logs_nobody_misses_an_entry(root: Path) ->
     old = (root / "index.sqlite").read_bytes()
     with opened(root) as store:
         store.append([event(1, sid=OTHER_SID)])
-        cursor = store.events_since("").cursor  # has these two
+        cursor = arrived(store, "").cursor  # has these two
         store.append([event(2)])
     (root / "index.sqlite").write_bytes(old)
     with opened(root) as store:
@@ -58,7 +58,7 @@ def test_after_a_restore_of_everything_nobody_misses_what_came_later(root: Path)
     copy = save(root, "copy")
     with opened(root) as store:
         store.append([event(2), event(3)])
-        cursor = store.events_since("").cursor
+        cursor = arrived(store, "").cursor
     restore(copy, root)
     with opened(root) as store:
         store.append([event(n, sid=OTHER_SID) for n in range(1, 5)])
@@ -73,23 +73,23 @@ def test_who_was_acknowledged_more_than_it_has_read_hears_of_a_restore_too(root:
     copy = save(root, "copy")
     with opened(root) as store:
         store.append([event(n) for n in range(6, 9)])
-        cursor = store.events_since("", limit=2).cursor
+        cursor = arrived(store, "", limit=2).cursor
     restore(copy, root)
     with opened(root) as store:
-        assert store.events_since(cursor).restarted
+        assert arrived(store, cursor).restarted
 
 
 def test_who_has_only_what_was_restored_goes_on_as_before(root: Path) -> None:
     with opened(root) as store:
         store.append([event(1), event(2)])
-        cursor = store.events_since("").cursor
+        cursor = arrived(store, "").cursor
     copy = save(root, "copy")
     with opened(root) as store:
         store.append([event(3)])
     restore(copy, root)
     with opened(root) as store:
         store.append([event(1, sid=OTHER_SID)])
-        batch = store.events_since(cursor)
+        batch = arrived(store, cursor)
         assert (batch.events, batch.restarted) == ((event(1, sid=OTHER_SID),), False)
 
 
@@ -99,43 +99,43 @@ def test_with_logs_older_than_the_index_everybody_begins_again(root: Path) -> No
     log = log_path(root).read_bytes()
     with opened(root) as store:
         store.append([event(2), event(2, sid=OTHER_SID)])
-        cursor = store.events_since("").cursor
+        cursor = arrived(store, "").cursor
     log_path(root).write_bytes(log)
     with opened(root) as store:
-        assert store.events_since(cursor).restarted
+        assert arrived(store, cursor).restarted
         got, _ = read_all(store, cursor)
         assert got == {(SID, 1), (OTHER_SID, 1), (OTHER_SID, 2)}
-        after = store.events_since("").cursor
+        after = arrived(store, "").cursor
     with opened(root) as store:
-        assert not store.events_since(after).restarted, "once is enough"
+        assert not arrived(store, after).restarted, "once is enough"
 
 
 def test_a_session_whose_log_is_gone_lets_everybody_begin_again(root: Path) -> None:
     with opened(root) as store:
         store.append([event(1), event(1, sid=OTHER_SID)])
-        cursor = store.events_since("").cursor
+        cursor = arrived(store, "").cursor
     log_path(root).unlink()
     with opened(root) as store:
-        assert store.events_since(cursor).restarted
+        assert arrived(store, cursor).restarted
 
 
 def test_a_rebuilt_index_lets_everybody_go_on(root: Path) -> None:
     with opened(root) as store:
         store.append([event(1), event(1, sid=OTHER_SID)])
         store.append([event(2)])
-        cursor = store.events_since("", limit=1).cursor
+        cursor = arrived(store, "", limit=1).cursor
         store.rebuild_index()
-        batch = store.events_since(cursor)
+        batch = arrived(store, cursor)
         assert (batch.events, batch.restarted) == ((event(1, sid=OTHER_SID), event(2)), False)
 
 
 def test_a_lost_index_lets_everybody_begin_again(root: Path) -> None:
     with opened(root) as store:
         store.append([event(1)])
-        cursor = store.events_since("").cursor
+        cursor = arrived(store, "").cursor
     (root / "index.sqlite").unlink()
     with opened(root) as store:
-        batch = store.events_since(cursor)
+        batch = arrived(store, cursor)
         assert (batch.events, batch.restarted) == ((event(1),), True)
 
 
@@ -150,7 +150,7 @@ def test_restores_at_any_moment_lose_nothing_for_anybody(root: Path, place: int)
         for turn in range(1, 12):
             store.append([event(turn, sid=ulid(1 + turn % 3), dev=f"d{turn % 2}")])
             who = "ab"[turn % 2]
-            batch = store.events_since(cursors[who], limit=1 + turn % 4)
+            batch = arrived(store, cursors[who], limit=1 + turn % 4)
             held[who] |= {(e.sid, e.seq) for e in batch.events}
             cursors[who] = batch.cursor
             if turn == max(place - 2, 1):

@@ -10,7 +10,7 @@ from threading import Event as Signal
 from typing import Any
 
 import pytest
-from store_cases import OTHER_SID, event, log_path, opened, outline, ulid
+from store_cases import OTHER_SID, arrived, event, log_path, opened, outline, ulid
 from waiting import until
 
 from lowside.store import (
@@ -154,11 +154,11 @@ def test_a_disk_that_does_not_confirm_acknowledges_none_of_those_who_waited(
 def test_rows_that_come_later_are_there_for_whoever_asks(root: Path) -> None:
     with opened(root) as store:
         store.append([event(1, site="Gym")])
-        cursor = store.events_since("").cursor
+        cursor = arrived(store, "").cursor
         store.append([event(2, site="Mill"), event(1, sid=OTHER_SID, site="Shed")], rows_later=True)
         assert store.append([event(2, site="Mill")], rows_later=True) == [Receipt(Outcome.ALREADY)]
         assert store.last_hlc() == event(2).hlc
-        assert store.events_since(cursor).events == (
+        assert arrived(store, cursor).events == (
             event(2, site="Mill"),
             event(1, sid=OTHER_SID, site="Shed"),
         )
@@ -198,14 +198,14 @@ def test_a_server_killed_before_it_made_the_rows_makes_them_at_its_start(root: P
     with opened(root) as store:
         store.append([event(1, site="Gym")])
         store.append([event(2, site="Mill"), event(1, sid=OTHER_SID)], rows_later=True)
-        cursor = store.events_since("").cursor
+        cursor = arrived(store, "").cursor
         shutil.copytree(root, killed, ignore=shutil.ignore_patterns("lock*"))
     found = check(killed, outline)
     assert found.problems == ()
     assert any("lists of 2 sessions" in note for note in found.notes)
     with opened(killed) as store:
         assert {one.outline.site for one in store.sessions()} == {"Mill", ""}
-        assert store.events_since(cursor).restarted is False
+        assert arrived(store, cursor).restarted is False
     assert check(killed, outline).notes == ()
 
 
@@ -232,12 +232,12 @@ def test_an_entry_that_comes_again_after_its_line_was_damaged_keeps_its_place(ro
         store.append([event(1), event(2)])
     whole = log_path(root).read_bytes()
     with opened(root) as store:
-        cursor = store.events_since("").cursor
+        cursor = arrived(store, "").cursor
         log_path(root).write_bytes(whole.replace(b"note.added", b"note.adddd", 1))
         store._logs.clear()
         again = [event(1), event(3)]
         assert [one.outcome for one in store.append(again, rows_later=True)] == ["stored"] * 2
-        assert store.events_since(cursor).events == (event(3),)
+        assert arrived(store, cursor).events == (event(3),)
 
 
 @pytest.mark.usefixtures("_rows_wait")

@@ -113,5 +113,5 @@ def read(
 
 def shoot(state: State, seconds: float, kilograms: float, open_s: float = 20.0) -> State:
     """The same session with one more shot, closed at `seconds`."""
-    shot = Shot("s", at(seconds - open_s), at(seconds), "c", open_s, False, kilograms)
+    shot = Shot("s", at(seconds - open_s), at(seconds), open_s, False, kilograms)
     return replace(state, shots=(*state.shots, shot))

@@ -4,11 +4,17 @@ from dataclasses import replace
 from datetime import UTC, datetime
 
 from lowside.core.session.events import Moment
-from lowside.core.session.ledger import CylinderUse
+from lowside.core.session.ledger import CylinderUse, uses_in
+from lowside.core.session.state import State
 
 
 def at(minutes: int) -> Moment:
     return Moment("run", minutes * 60_000, 1_764_000_000_000 + minutes * 60_000)
+
+
+def use_of(state: State) -> CylinderUse | None:
+    """What a session says of the cylinder it names last."""
+    return next(reversed(uses_in(state)), None)
 
 
 def stamp_of_last_year() -> str:

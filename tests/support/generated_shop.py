@@ -13,7 +13,7 @@ from lowside.core.session.events import Event, hlc
 from lowside.core.session.ulids import CROCKFORD_32
 from lowside.demo import play, scenarios
 from lowside.library import load_handbook
-from lowside.store.codec import canonical_event, framed, line_of
+from lowside.store.codec import canonical_event, framed, lines_of
 from lowside.store.logs import session_path
 
 ENTRIES = 40
@@ -85,7 +85,7 @@ def filled(root: Path, count: int) -> None:
             values[b"hlc"] = b"%015d-%06d" % (now, place)
             written.append(framed(line % values))
         if n < COMPARED:
-            assert written == [line_of(event) for event in session_at(n, count)]
+            assert written == [lines_of([event]) for event in session_at(n, count)]
         path = session_path(making, sid)
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_bytes(b"".join(written))

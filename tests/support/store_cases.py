@@ -5,7 +5,8 @@ from pathlib import Path
 
 from lowside.core.session.events import Event, hlc
 from lowside.core.session.ulids import CROCKFORD_32
-from lowside.store import Outline, Store
+from lowside.store import EventStore, Outline, Store
+from lowside.store.following import Batch
 
 START = 1_764_000_000_000
 """2025-11-24 [ms since 1970-01-01 UTC]."""
@@ -67,6 +68,11 @@ def outline(events: Sequence[Event]) -> Outline:
         added_kg=0.125 * len(events),
         practice=texts.get("practice", "") == "yes",
     )
+
+
+def arrived(store: EventStore, cursor: str = "", limit: int = 100) -> Batch:
+    """What arrived since, to someone who is sent no whole sessions first."""
+    return store.follow(cursor, limit, lambda _lately_ms: (0, ()))
 
 
 def opened(root: Path, write: bool = True) -> Store:

@@ -37,7 +37,7 @@ from lowside.core.pages.screen import Screen
 from lowside.core.pages.view import home, view
 from lowside.core.session.events import Event, Moment
 from lowside.core.session.fold import fold
-from lowside.core.session.ledger import use_of
+from lowside.core.session.ledger import uses_in
 from lowside.rendering import render
 from lowside.translate.templates import compile_templates
 
@@ -122,8 +122,7 @@ def _compare(
         },
     )
     state = fold(events, handbook)
-    folded = (use_of(fold(other, handbook)) for other in others)
-    uses = tuple(use for use in folded if use is not None)
+    uses = tuple(use for other in others for use in uses_in(fold(other, handbook)))
     screen = Screen(state, handbook, now, FRESH, uses, None)
     met: list[str] = []
     for address, theirs in zip(where, answer["pages"], strict=True):

@@ -434,7 +434,6 @@ def _shot(state: State, site: Site, advice: Advice, hands: Hands, own_kg_s: floa
         f"shot-{len(state.shots)}",
         opened,
         _moment(unit),
-        "shut",
         passed + hands.late_s,
         False,
         before - after,

@@ -83,14 +83,13 @@ class Answers(ABC):
             (*search.values, *(before or ()), _every(limit)),
         )
 
-    def sids_with_key(self, column: str, key: str, other_than: str, limit: int) -> list[str]:
-        """As `with_key`, their identifiers alone."""
-        query = f"SELECT sid FROM sessions {_with_key(column)}"
+    def sids_of_unit(self, key: str, other_than: str, limit: int) -> list[str]:
+        """Sessions at the unit with this `unit_key`, newest first; no practice."""
+        query = (
+            "SELECT sid FROM sessions WHERE events > 0 AND session AND NOT practice "
+            "AND unit_key = ? AND sid != ? ORDER BY begun DESC, sid DESC LIMIT ?"
+        )
         return [sid for (sid,) in self._asked.execute(query, (key, other_than, limit))]
-
-    def with_key(self, column: str, key: str, other_than: str, limit: int | None) -> list[Listed]:
-        """Sessions whose "cylinder_key" or "unit_key" is this, newest first; no practice."""
-        return self._list(f"{_LISTED} {_with_key(column)}", (key, other_than, _every(limit)))
 
     @abstractmethod
     def arrivals(self, after: int, limit: int, practice: bool | None = None) -> list[Arrival]:
@@ -172,14 +171,6 @@ class Answers(ABC):
     def query(self, text: str, values: Sequence[object] = ()) -> list[Any]:
         """The same, all at once."""
         return list(self.each(text, values))
-
-
-def _with_key(column: str) -> str:
-    """Takes the key, a session to leave out, and how many."""
-    return (
-        f"WHERE events > 0 AND session AND NOT practice AND {column} = ? "
-        "AND sid != ? ORDER BY begun DESC, sid DESC LIMIT ?"
-    )
 
 
 def _every(limit: int | None) -> int:

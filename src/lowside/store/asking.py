@@ -4,7 +4,7 @@ from collections.abc import Callable, Collection
 from typing import TypeVar
 
 from lowside.store.answers import Answers
-from lowside.store.outline import Listed, key_of, unit_key
+from lowside.store.outline import Listed, key_of
 
 T = TypeVar("T")
 
@@ -47,20 +47,6 @@ class Asking:
         return self.ask(
             lambda tables: tables.listed(words, open_only, closed_only, practice, limit, before)
         )
-
-    def sessions_with_cylinder(
-        self, label: str, other_than: str = "", limit: int | None = None
-    ) -> list[Listed]:
-        """Sessions whose outline names this cylinder, newest first; no practice."""
-        key = key_of(label)
-        return self.ask(lambda tables: tables.with_key("cylinder_key", key, other_than, limit))
-
-    def sessions_with_unit(
-        self, site: str, unit_label: str, other_than: str = "", limit: int | None = None
-    ) -> list[Listed]:
-        """Sessions whose outline names this unit at this site, newest first; no practice."""
-        key = unit_key(site, unit_label)
-        return self.ask(lambda tables: tables.with_key("unit_key", key, other_than, limit))
 
     def derived(
         self,

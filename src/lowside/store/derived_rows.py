@@ -1,8 +1,8 @@
 """Derived rows in the index: put with their session, and finished by what is beside them.
 
-A row of a chained kind bears on the session that was begun next under the same key: the cylinder's
-next use, the unit's next top-up. Whenever such a row comes, goes or changes, the next session's
-rows are finished again.
+A row of a chained kind bears on the rows that come next in time under the same key: the cylinder's
+next uses, the unit's next top-ups. Whenever such a row comes, goes or changes, the rows of their
+sessions are finished again.
 """
 
 from collections import Counter
@@ -15,9 +15,7 @@ from lowside.store.searching import rows_for_search
 from lowside.store.site_days import of_days
 
 Chained = tuple[str, str, int, str]
-"""Kind, key, begun and sid of a chained row."""
-Placed = tuple[int, str, str, str]
-"""Begun, kind, key and value of a session's row."""
+"""Kind, key, place in time and sid of a chained row."""
 
 TRIGGERS = {
     "mark_put": "CREATE TRIGGER mark_put AFTER INSERT ON derived WHEN new.value = '' BEGIN "
@@ -43,12 +41,12 @@ CREATE TABLE marks (
 _LATEST = 1 << 62
 """A begin that no session has yet [ms]."""
 _BEFORE = (
-    "SELECT value FROM derived WHERE kind = ? AND key = ? AND (begun, sid) < (?, ?) "
-    "ORDER BY begun DESC, sid DESC LIMIT 1"
+    "SELECT value FROM derived WHERE kind = ? AND key = ? AND (begun, sid) < (?, ?) AND sid != ? "
+    "ORDER BY begun DESC, sid DESC, place DESC LIMIT ?"
 )
 _NEXT = (
-    "SELECT sid FROM derived WHERE kind = ? AND key = ? AND (begun, sid) > (?, ?) "
-    "ORDER BY begun, sid LIMIT 1"
+    "SELECT sid FROM derived WHERE kind = ? AND key = ? AND (begun, sid) > (?, ?) AND sid != ? "
+    "GROUP BY sid ORDER BY min(begun), sid LIMIT ?"
 )
 _SET_ASIDE = (
     "SELECT coalesce((SELECT n FROM aside WHERE sid = ?1), 0), "
@@ -61,7 +59,8 @@ _KEYS_IN_ORDER = (
     "SELECT key FROM found WHERE key IS NOT NULL LIMIT ?3"
 )
 """Each key of a kind once: it steps from key to key and does not read the rows between."""
-_OF_SESSION = "SELECT begun, kind, key, value FROM derived WHERE sid = ? ORDER BY place"
+_OF_SESSION = "SELECT kind, key, value, begun FROM derived WHERE sid = ? ORDER BY place"
+_BEGUN = "SELECT begun FROM sessions WHERE sid = ?"
 
 
 def rows_alone(sid: str, outline: Outline, rules: RowRules) -> Sequence[Derived]:
@@ -91,10 +90,9 @@ class DerivedRows:
         """
         before = [] if is_new else self._forget(sid)  # it may have begun earlier
         finished = self._finished(sid, begun, rows)
-        self._write(sid, begun, finished)
-        now = [(begun, *row) for row in finished]
-        self._finish_next(sid, self._chained(sid, before) | self._chained(sid, now))
-        here, gone = self._of_cylinders(now), self._of_cylinders(before)
+        self._write(sid, finished)
+        self._finish_next(sid, self._chained(sid, before) | self._chained(sid, finished))
+        here, gone = self._of_cylinders(finished), self._of_cylinders(before)
         return {key: here.get(key) != gone.get(key) for key in here | gone}
 
     def remove(self, sid: str) -> Collection[str]:
@@ -105,14 +103,13 @@ class DerivedRows:
 
     def again(self, sid: str) -> None:
         """Finish a session's rows by what is beside them now."""
-        found = self._db.execute(_OF_SESSION, (sid,)).fetchall()
-        if found:
-            begun = found[0][0]
-            rows = [Derived(*values) for _, *values in found]
+        rows = self._of_session(sid)
+        if rows:
+            (begun,) = self._db.execute(_BEGUN, (sid,)).fetchone()
             finished = self._finished(sid, begun, rows)
-            if list(finished) != rows:
+            if finished != rows:
                 self._forget(sid)
-                self._write(sid, begun, finished)
+                self._write(sid, finished)
 
     @contextmanager
     def counted_at_the_end(self) -> Iterator[None]:
@@ -175,56 +172,62 @@ class DerivedRows:
         rows = self._db.execute(_KEYS_IN_ORDER, (kind, after, ALL if limit is None else limit))
         return [key for (key,) in rows]
 
-    def _finished(self, sid: str, begun: int, rows: Sequence[Derived]) -> Sequence[Derived]:
-        before: dict[str, str] = {}
-        for row in rows:
-            if self._is_chained(row):
-                found = self._db.execute(_BEFORE, (row.kind, row.key, begun, sid)).fetchone()
-                if found is not None:
-                    before[row.kind] = found[0]
+    def _finished(self, sid: str, begun: int, rows: Sequence[Derived]) -> list[Derived]:
+        """As they are kept, each with its place in time."""
+        before: dict[tuple[str, str], list[str]] = {}
+        for row in self._placed(rows, begun):
+            if row.kind in self._rules.chained:
+                asked = (row.kind, row.key, row.at, sid, sid, self._rules.reach)
+                found = [value for (value,) in self._db.execute(_BEFORE, asked)]
+                before[row.kind, row.key] = found
         aside, unread = self._db.execute(_SET_ASIDE, (sid,)).fetchone()
-        return self._rules.finish(rows, Beside(before, aside, unread))
+        return self._placed(self._rules.finish(rows, Beside(before, aside, unread)), begun)
 
-    def _write(self, sid: str, begun: int, rows: Sequence[Derived]) -> None:
+    @staticmethod
+    def _placed(rows: Sequence[Derived], begun: int) -> list[Derived]:
+        return [row if row.at is not None else row._replace(at=begun) for row in rows]
+
+    def _write(self, sid: str, rows: Sequence[Derived]) -> None:
         self._db.executemany(
             "INSERT INTO derived (kind, key, begun, sid, place, value) VALUES (?, ?, ?, ?, ?, ?)",
-            [(kind, key, begun, sid, place, text) for place, (kind, key, text) in enumerate(rows)],
+            [(kind, key, at, sid, place, text) for place, (kind, key, text, at) in enumerate(rows)],
         )
         if self._counted is not None:
-            self._counted.update([(kind, key) for kind, key, text in rows if text == ""])
+            self._counted.update([(row.kind, row.key) for row in rows if row.value == ""])
 
-    def _forget(self, sid: str) -> list[Placed]:
+    def _of_session(self, sid: str) -> list[Derived]:
+        return list(map(Derived._make, self._db.execute(_OF_SESSION, (sid,)).fetchall()))
+
+    def _forget(self, sid: str) -> list[Derived]:
         """Delete a session's rows, and return them."""
-        rows = self._db.execute(_OF_SESSION, (sid,)).fetchall()
+        rows = self._of_session(sid)
         self._db.execute("DELETE FROM derived WHERE sid = ?", (sid,))
         if self._counted is not None:
-            self._counted.subtract([(kind, key) for _, kind, key, text in rows if text == ""])
+            self._counted.subtract([(row.kind, row.key) for row in rows if row.value == ""])
         return rows
 
-    def _chained(self, sid: str, rows: Iterable[Placed]) -> set[Chained]:
+    def _chained(self, sid: str, rows: Iterable[Derived]) -> set[Chained]:
         """Where the chained ones of a session's rows are."""
         return {
-            (kind, key, begun, sid) for begun, kind, key, _ in rows if kind in self._rules.chained
+            (row.kind, row.key, row.at, sid)
+            for row in rows
+            if row.at is not None and row.kind in self._rules.chained
         }
 
-    def _of_cylinders(self, rows: Iterable[Placed]) -> dict[str, list[Placed]]:
+    def _of_cylinders(self, rows: Iterable[Derived]) -> dict[str, list[Derived]]:
         """The rows that a cylinder's row is made from, by its key."""
-        found: dict[str, list[Placed]] = {}
+        found: dict[str, list[Derived]] = {}
         rules = self._rules.cylinders
         if rules is not None:
             for row in rows:
-                if row[1] in (rules.uses, rules.told):
-                    found.setdefault(row[2], []).append(row)
+                if row.kind in (rules.uses, rules.told):
+                    found.setdefault(row.key, []).append(row)
         return found
 
-    def _is_chained(self, row: Derived) -> bool:
-        return row.kind in self._rules.chained
-
     def _finish_next(self, sid: str, places: set[Chained]) -> None:
-        following = {
-            found[0]
-            for place in places
-            if (found := self._db.execute(_NEXT, place).fetchone()) is not None
-        }
-        for each in sorted(following - {sid}):
+        following: set[str] = set()
+        for place in places:
+            rows = self._db.execute(_NEXT, (*place, sid, self._rules.reach))
+            following.update(other for (other,) in rows)
+        for each in sorted(following):
             self.again(each)

@@ -85,18 +85,6 @@ class EventStore(Protocol):
         """Sessions that hold every word of the query, newest first; see `Store.sessions`."""
         ...
 
-    def sessions_with_cylinder(
-        self, label: str, other_than: str = "", limit: int | None = None
-    ) -> list[Listed]:
-        """Sessions whose outline names this cylinder, newest first; no practice."""
-        ...
-
-    def sessions_with_unit(
-        self, site: str, unit_label: str, other_than: str = "", limit: int | None = None
-    ) -> list[Listed]:
-        """Sessions whose outline names this unit at this site, newest first; no practice."""
-        ...
-
     def derived(
         self,
         kind: str,
@@ -120,12 +108,9 @@ class EventStore(Protocol):
         """The number of an arrival: `glance` shows everything up to it."""
         ...
 
-    def events_since(self, cursor: str, limit: int = 100, practice: bool | None = None) -> Batch:
-        """Events that arrived after `cursor`, in order of arrival, none left out."""
-        ...
-
     def follow(self, cursor: str, limit: int, needed: Needed) -> Batch:
-        """As `events_since` without practice, but someone new is sent the sessions `needed` first.
+        """What arrived after `cursor`, no practice. Someone new is sent the sessions `needed`
+        first.
 
         The same for someone who is too far behind. Each piece has at most `limit` events.
         """

@@ -36,43 +36,17 @@ class Batch:
     """The given cursor is not one this store can prove: its owner may hold what is not here."""
 
 
-def since(
-    index: Answers,
-    find: Find,
-    asked: str,
-    limit: int,
-    practice: bool | None = None,
-) -> Batch:
-    """Events that arrived after the cursor `asked`, in order of arrival; from the first one on
-    when the cursor cannot be proven.
-
-    Args:
-        limit: at most this many.
-        practice: only those of practice sessions, or none of them.
-    """
-    known = proven(asked, index)
-    after = known.after if known is not None else 0
-    return _after(index, find, after, known is None and asked != "", limit, practice)
-
-
-def _after(
-    index: Answers,
-    find: Find,
-    after: int,
-    restarted: bool,
-    limit: int,
-    practice: bool | None,
-) -> Batch:
+def _after(index: Answers, find: Find, after: int, restarted: bool, limit: int) -> Batch:
     found: list[Event] = []
     more = True
     while more and len(found) < limit:
         left = limit - len(found)
-        rows = index.arrivals(after, left + 1, practice)
+        rows = index.arrivals(after, left + 1, practice=False)
         found += find(rows[:left])
         more = len(rows) > left
         if rows:
             after = rows[:left][-1][0]
-    if not more and practice is not None:
+    if not more:
         after = max(after, index.head())  # what was left out will not be looked at again
     return Batch(tuple(found), written(Cursor(after), index), more, restarted)
 
@@ -85,9 +59,13 @@ def follow(
     limit: int,
     needed: Needed,
 ) -> Batch:
-    """As `since` without practice. But someone new, or too far behind, is sent whole sessions.
+    """Events that arrived after the cursor `asked`, in order of arrival; no practice. But someone
+    new, or too far behind, is sent whole sessions first.
 
     Args:
+        asked: from the batch before, or "" to begin. After one that cannot be proven, as after a
+            restore, events may come again, but none is left out.
+        limit: at most this many events.
         whole: gives a session's events.
         needed: asked again for each piece.
     """
@@ -98,7 +76,7 @@ def follow(
         at, sids = needed(0 if known is None else SHARED_FOR_MS)
         known = Cursor(min(at, head), Place("", 0))
     elif known.place is None:
-        return _after(index, find, known.after, False, limit, practice=False)
+        return _after(index, find, known.after, False, limit)
     else:
         sids = needed(FOUND_FOR_MS)[1]
     found: list[Event] = []
@@ -114,7 +92,7 @@ def follow(
         if sent + len(piece) < len(events):
             following = written(Cursor(known.after, place), index)
             return Batch(tuple(found), following, True, restarted)
-    rest = _after(index, find, known.after, restarted, limit - len(found), practice=False)
+    rest = _after(index, find, known.after, restarted, limit - len(found))
     here = {(event.sid, event.dev, event.seq) for event in found}
     fresh = (e for e in rest.events if (e.sid, e.dev, e.seq) not in here)
     return replace(rest, events=(*found, *fresh))

@@ -19,6 +19,8 @@ class Derived(NamedTuple):
     key: str
     value: str
     """As the code that makes the row writes and reads it."""
+    at: int | None = None
+    """Its place in time [ms since 1970-01-01 UTC]; `None`: where its session begins."""
 
 
 @dataclass(frozen=True)
@@ -50,8 +52,9 @@ Outliner = Callable[[Sequence[Event]], Outline]
 class Beside:
     """What bears on a session's rows and is not in its own entries."""
 
-    before: Mapping[str, str]
-    """By kind: the value of the row with the same kind and key of the session begun before."""
+    before: Mapping[tuple[str, str], Sequence[str]]
+    """By kind and key: the values of the last rows of other sessions before this session's last
+    one, the newest first."""
     aside: int
     """Entries set aside because they contradict stored ones."""
     unread: int
@@ -99,7 +102,7 @@ class RowRules:
     """How rows of several sessions depend on each other."""
 
     chained: tuple[str, ...] = ()
-    """Kinds whose rows bear on the row of the same key of the session begun next."""
+    """Kinds whose rows bear on those of the same key that come next in time: see `reach`."""
     finish: Callable[[Sequence[Derived], Beside], Sequence[Derived]] = _as_they_are
     """A session's rows as they are kept. Given rows that it finished itself, it finishes them
     again: nothing of what was beside them then may remain."""
@@ -108,6 +111,8 @@ class RowRules:
     `None` takes those of any."""
     cylinders: CylinderRules | None = None
     """Without them there is no list of cylinders."""
+    reach: int = 1
+    """On how many rows, next in time, a chained one bears."""
 
 
 STORE_ROWS = "words 2, cylinders 1"

@@ -14,7 +14,7 @@ from lowside.store.asking import Asking
 from lowside.store.codec import BadEvent, are_sound, why_malformed
 from lowside.store.errors import NotNowError, ReadOnlyError, StoreError, StoreStoppedError
 from lowside.store.filling import Progress, fill, why_gone
-from lowside.store.following import Batch, Needed, follow, since
+from lowside.store.following import Batch, Needed, follow
 from lowside.store.index import INDEX_FILE, Index
 from lowside.store.journal import trouble_with
 from lowside.store.kept import Kept, kept_of
@@ -331,21 +331,9 @@ class Store(Asking):
         with self._guard:
             return self._late.settled(self._index.head())
 
-    def events_since(self, cursor: str, limit: int = 100, practice: bool | None = None) -> Batch:
-        """Events that arrived after `cursor`, in order of arrival.
-
-        Args:
-            cursor: from the batch before, or "" to begin. One that this store cannot prove, as
-                after a restore, begins from the start: events may come again, but none is left
-                out.
-            limit: at most this many.
-            practice: only those of practice sessions, or none of them.
-        """
-        with self._guard:
-            return since(self._index, self._logs.find, cursor, limit, practice)
-
     def follow(self, cursor: str, limit: int, needed: Needed) -> Batch:
-        """As `events_since` without practice, but someone new is sent the sessions `needed` first.
+        """What arrived after `cursor`, no practice. Someone new is sent the sessions `needed`
+        first.
 
         The same for someone who is too far behind. Each piece has at most `limit` events.
         """

@@ -163,7 +163,7 @@ export class FieldPages {
     if (stored.length === 0) return this._no_page(NO_SESSION);
     const state = this._state(stored.map(event_from));
     const label = state.cylinder?.label ?? null;
-    const uses = label === null ? [] : cylinder_uses(listed, label, state.sid);
+    const uses = label === null ? [] : cylinder_uses(listed, label);
     const moment = now();
     const fresh = new_ulid(moment.at);
     const seen = visits(listed, state.sid);

@@ -39,15 +39,12 @@ export function newest_first(outlines) {
   return [...outlines].sort((a, b) => b.begun - a.begun || compare(b.sid, a.sid));
 }
 
-/** What other sessions say of a cylinder.
- * @param {readonly Outline[]} outlines @param {string} label @param {string} other_than
- * @returns {CylinderUse[]} */
-export function cylinder_uses(outlines, label, other_than) {
+/** What sessions say of a cylinder.
+ * @param {readonly Outline[]} outlines @param {string} label @returns {CylinderUse[]} */
+export function cylinder_uses(outlines, label) {
   const key = label_key(label);
-  return outlines
-    .filter((one) => one.sid !== other_than)
-    .flatMap(({ uses }) => uses.filter((use) => label_key(use.label) === key))
-    .map(use_from);
+  const uses = outlines.flatMap((one) => one.uses);
+  return uses.filter((use) => label_key(use.label) === key).map(use_from);
 }
 
 /** What other sessions say of their units.

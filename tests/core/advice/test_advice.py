@@ -665,12 +665,12 @@ def test_the_flow_asked_for_is_less_than_what_boils() -> None:
 
 def test_an_opening_too_small_for_the_scale_still_counts_as_time() -> None:
     shots = [
-        Shot("a", at(0), at(20), "c", 20.0, False, OUNCE_KG),
-        Shot("b", at(100), at(120), "c", 20.0, False, 0.0),
+        Shot("a", at(0), at(20), 20.0, False, OUNCE_KG),
+        Shot("b", at(100), at(120), 20.0, False, 0.0),
     ]
     assert feeding.feed_of(shots, OUNCE_KG).rate_kg_s == pytest.approx(OUNCE_KG / 40.0)
     assert not feeding.feed_of(shots[1:], OUNCE_KG).learned
-    blink = Shot("c", at(0), at(0), "c", 1.0e-9, False, OUNCE_KG)
+    blink = Shot("c", at(0), at(0), 1.0e-9, False, OUNCE_KG)
     assert not feeding.feed_of([blink], OUNCE_KG).learned
 
 
@@ -775,7 +775,7 @@ def test_advice_never_fails_and_never_asks_for_nonsense(
             state = read(state, handbook, seconds, *turn[:4])
         else:
             amount, open_s, _ = turn
-            shot = Shot("s", at(seconds), at(seconds + open_s), "c", open_s, False, amount)
+            shot = Shot("s", at(seconds), at(seconds + open_s), open_s, False, amount)
             state = replace(state, shots=(*state.shots, shot))
             seconds += open_s
     found = advise(state, at(seconds + later))

@@ -219,7 +219,7 @@ class TestAfterAShot:
         assert found.wait_s == pytest.approx(160.0)
 
     def test_an_open_valve_is_told_to_shut_at_the_plan(self) -> None:
-        unweighed = Shot("s", at(100), None, "", None, doubtful_time=False, amount_kg=None)
+        unweighed = Shot("s", at(100), None, None, doubtful_time=False, amount_kg=None)
         state = replace(session(), shots=(unweighed,))
         found = advices._while_open(state, an_outlook(), ())
         assert found.action == ADD
@@ -231,7 +231,7 @@ class TestAfterAShot:
 
     def test_a_shot_without_weight_counts_by_its_time(self) -> None:
         """10 s at the 4 g/s seen before."""
-        unweighed = Shot("s", at(90), at(100), "c", 10.0, doubtful_time=False, amount_kg=None)
+        unweighed = Shot("s", at(90), at(100), 10.0, doubtful_time=False, amount_kg=None)
         untimed = replace(unweighed, open_s=None)
         odd = replace(unweighed, amount_kg=-0.05)
         shots = (*session((100.0, 0.1)).shots, unweighed, untimed, odd)

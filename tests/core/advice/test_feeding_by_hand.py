@@ -19,7 +19,7 @@ BOILS_KG_S = 0.002898
 
 
 def shot(kilograms: float | None, open_s: float | None = 20.0, *, doubtful: bool = False) -> Shot:
-    return Shot("s", at(0), at(20), "c", open_s, doubtful, kilograms)
+    return Shot("s", at(0), at(20), open_s, doubtful, kilograms)
 
 
 class TestBoiling:

@@ -95,7 +95,7 @@ def test_a_scale_that_hardly_moves_says_nothing(
 
 @pytest.mark.parametrize(("open_s", "lost"), [(9.9, False), (10.0, True)])
 def test_a_short_opening_on_a_fine_scale_may_bring_nothing(open_s: float, lost: bool) -> None:
-    shot = Shot("s", at(0), at(open_s), "c", open_s, False, 0.001, step_kg=0.001)
+    shot = Shot("s", at(0), at(open_s), open_s, False, 0.001, step_kg=0.001)
     assert feeding.unseen(shot) is lost
     assert not feeding.unseen(replace(shot, doubtful_time=True))
     assert not feeding.unseen(replace(shot, step_kg=None))

@@ -149,9 +149,9 @@ class TestObservations:
     def test_count_what_went_in_by_weight_or_else_by_time(self) -> None:
         """0.1 kg in 20 s, then 10 s without a weight: 0.05 kg."""
         state = shoot(opening(valve_unit()), 100, 0.1, open_s=20.0)
-        unweighed = Shot("u", at(1200), at(1210), "c", 10.0, False, None)
+        unweighed = Shot("u", at(1200), at(1210), 10.0, False, None)
         state = replace(state, shots=(*state.shots, unweighed))
-        unknown = Shot("u", at(1300), at(1310), "c", None, True, None)
+        unknown = Shot("u", at(1300), at(1310), None, True, None)
         state = replace(state, shots=(*state.shots, unknown))
         found = of(
             state,
@@ -169,7 +169,7 @@ class TestObservations:
 
     def test_an_open_shot_does_not_count_yet(self) -> None:
         state = shoot(opening(valve_unit()), 100, 0.1)
-        state = replace(state, shots=(*state.shots, Shot("o", at(900), None, "", None, False, 0.2)))
+        state = replace(state, shots=(*state.shots, Shot("o", at(900), None, None, False, 0.2)))
         found = of(state, short(0, 1.0), short(1, 2.0, shots_before=2))
         assert found.observations[1].added_kg == pytest.approx(0.1)
 

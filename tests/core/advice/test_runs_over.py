@@ -13,7 +13,7 @@ from lowside.core.session.state import Shot
 
 
 def shot(advised_kg: float | None, fed_kg: float | None) -> Shot:
-    return Shot("s", at(0), at(20), "c", 20.0, False, fed_kg, planned_kg=advised_kg)
+    return Shot("s", at(0), at(20), 20.0, False, fed_kg, planned_kg=advised_kg)
 
 
 @pytest.mark.parametrize(

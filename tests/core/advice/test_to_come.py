@@ -138,7 +138,7 @@ def test_one_session_tells_one_story(handbook: Handbook, data: st.DataObject) ->
             fed = data.draw(st.none() | st.floats(-0.002, 0.1), "fed")
             open_s = data.draw(st.floats(2.0, 60.0), "open")
             seconds += open_s + data.draw(st.floats(1.0, 300.0), "wait")
-            shot = Shot("s", at(seconds - open_s), at(seconds), "c", open_s, False, fed)
+            shot = Shot("s", at(seconds - open_s), at(seconds), open_s, False, fed)
             state = replace(state, shots=(*state.shots, shot))
         seconds += 900.0
 

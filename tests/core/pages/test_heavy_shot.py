@@ -28,7 +28,7 @@ AT = Moment("run", 0, 0)
 def shot(kg: float, open_s: float, step_kg: float = STEP_KG, planned: bool = True) -> Shot:
     """One of 3 oz in 20 s as planned."""
     plan = (PLANNED_KG, PLANNED_S) if planned else (None, None)
-    return Shot("s", AT, AT, "c", open_s, False, kg, 0.0, False, *plan, step_kg)
+    return Shot("s", AT, AT, open_s, False, kg, 0.0, False, *plan, step_kg)
 
 
 def said(*shots: Shot) -> str:

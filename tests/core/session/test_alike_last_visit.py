@@ -5,6 +5,7 @@ from dataclasses import replace
 from typing import Never
 
 import pytest
+from cylinder_cases import use_of
 from strategies import READING, Book, ready_to_charge, set_up, ulid, with_units
 
 from lowside.core.handbook.forms import FORMS
@@ -27,7 +28,7 @@ from lowside.core.session.events import Moment, moment_of
 from lowside.core.session.fold import fold
 from lowside.core.session.last_end import ALIKE, all_as_then
 from lowside.core.session.last_visit import LastVisit, visit_of
-from lowside.core.session.ledger import CylinderUse, use_of
+from lowside.core.session.ledger import CylinderUse
 from lowside.core.session.state import State
 
 NO_LIQUID = {"liquid_pressure": "", "liquid_line": ""}

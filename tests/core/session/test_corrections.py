@@ -6,7 +6,7 @@ from strategies import Book, sessions, set_up
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.numbers.units import POUND_KG
-from lowside.core.session.corrections import amend_data, amendments, owners, voided_by
+from lowside.core.session.corrections import amend_data, owners, settled
 from lowside.core.session.events import Event, in_order, writer_of
 from lowside.core.session.fold import fold
 from lowside.core.session.state import STANDS, VOIDED, State
@@ -116,7 +116,7 @@ def test_an_entry_that_strikes_itself_out_counts_for_nothing() -> None:
     book = set_up(Book())
     event = book.write("event.voided", {"target": "later"})
     book.events[-1] = Event(**{**vars(event), "data": {"target": event.eid}})
-    assert voided_by(book.events) == {event.eid: event.eid}
+    assert settled(book.events)[0] == {event.eid: event.eid}
 
 
 @given(sessions())
@@ -125,8 +125,8 @@ def test_an_entry_is_struck_out_exactly_when_a_standing_later_strike_out_says_so
     events: list[Event],
 ) -> None:
     ordered = in_order(events)
-    voided = voided_by(ordered)
     owned = owners(ordered)
+    voided, amended = settled(ordered)
     for at, event in enumerate(ordered):
         strikes = [
             other.eid
@@ -137,7 +137,7 @@ def test_an_entry_is_struck_out_exactly_when_a_standing_later_strike_out_says_so
             and owned.get(event.eid, writer_of(other.dev)) == writer_of(other.dev)
         ]
         assert (event.eid in voided) == bool(strikes)
-    for target, data in amendments(ordered, voided).items():
+    for target, data in amended.items():
         standing = [
             other
             for other in ordered

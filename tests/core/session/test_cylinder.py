@@ -208,7 +208,7 @@ def test_whether_the_cylinder_holds_enough(left: float, code: str) -> None:
 
 
 def shot(amount: float | None, closed: bool = True) -> Shot:
-    return Shot("e", MOMENT, MOMENT if closed else None, "c", 15.0, False, amount)
+    return Shot("e", MOMENT, MOMENT if closed else None, 15.0, False, amount)
 
 
 def job(

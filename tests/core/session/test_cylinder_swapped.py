@@ -1,5 +1,6 @@
 """Another cylinder in the middle of charging: each shot counts off the one it came from."""
 
+from cylinder_cases import use_of
 from strategies import Book, ready_to_charge, with_units
 
 from lowside.core.handbook.handbook import Handbook
@@ -8,7 +9,7 @@ from lowside.core.office.cylinders import FOR_CHARGING, uses_of
 from lowside.core.session.cylinder import left_in_cylinder, reconcile_session
 from lowside.core.session.entry import Accepted, Refused, accept, accept_amendment
 from lowside.core.session.fold import fold
-from lowside.core.session.ledger import use_of, uses_before
+from lowside.core.session.ledger import uses_in
 from lowside.core.session.state import State, added_kg
 
 SECOND = {
@@ -59,7 +60,7 @@ def test_its_weights_are_compared_with_its_own_shots(handbook: Handbook) -> None
 
 def test_the_stock_knows_what_each_of_them_gave(handbook: Handbook) -> None:
     state = fold(swapped().events, handbook)
-    before, now = uses_before(state), use_of(state)
+    before, now = uses_in(state)[:-1], use_of(state)
     assert now is not None
     assert [(one.label, pounds(one.added_kg)) for one in [*before, now]] == [
         ("C-1", 0.5),
@@ -74,7 +75,7 @@ def test_the_stock_knows_what_each_of_them_gave(handbook: Handbook) -> None:
 def test_a_cylinder_that_fed_nothing_is_no_use(handbook: Handbook) -> None:
     book = ready_to_charge(Book())
     book.form("cylinder", **SECOND)
-    assert uses_before(fold(book.events, handbook)) == []
+    assert len(uses_in(fold(book.events, handbook))) == 1
 
 
 def corrected(state: State, handbook: Handbook, **typed: str) -> Accepted | Refused:

@@ -17,7 +17,6 @@ from lowside.core.session.hose_charge import conditions_of
 from lowside.core.session.overriding import decided_on
 from lowside.core.session.recovering import month_of
 from lowside.core.session.scale_entry import check_setting, check_sign
-from lowside.core.session.shots import ended, started
 from lowside.core.session.state import ScaleSetting, State, Taken, Weight
 from lowside.core.session.taps import READ_S, tapped_again
 
@@ -182,16 +181,15 @@ def test_a_pressure_outside_the_table_is_told_with_the_table_s_ends_as_gauges_sh
 
 
 def test_a_shot_asks_for_its_weight_when_an_entry_ended_it_without_one() -> None:
-    scale = ScaleSetting("gross", 10.0, 0.005)
-    begun = started("e", Moment("r", 0, 0), 10.0, {})
-    assert not begun.weight_asked
-    later = Moment("r", 9000, 9000)
-    asked = {
-        (end, after): ended(begun, later, end, after, scale).weight_asked
-        for end in ("", "x")
-        for after in (None, 9.9)
-    }
-    assert asked == {("", None): False, ("", 9.9): False, ("x", None): True, ("x", 9.9): False}
+    book = Book()
+    book.form("tare", scale_mode="gross", scale_reading="10 kg", scale_resolution="5 g")
+    book.form("shot_open")
+    assert not fold(book.events).shots[0].weight_asked
+    book.form("shot_open")  # the first was not ended
+    book.write("shot.closed")
+    book.form("shot_open")
+    book.write("shot.closed", {"scale_after": "9.9", "scale_after_unit": "kg"})
+    assert [shot.weight_asked for shot in fold(book.events).shots] == [False, True, False]
 
 
 @pytest.mark.parametrize(

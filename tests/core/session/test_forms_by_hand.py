@@ -420,22 +420,22 @@ def test_a_shot_from_its_start_to_its_weight() -> None:
     assert begun.closed is None
     assert not begun.weight_asked
     assert not begun.doubtful_time
-    shut = ended(begun, at(120), "c", None, scale)
-    assert (shut.open_s, shut.closed, shut.amount_kg, shut.step_kg) == (20.0, at(120), None, 0.005)
+    shut = ended(begun, at(120), None, True)
+    assert (shut.open_s, shut.closed, shut.amount_kg) == (20.0, at(120), None)
     assert shut.weight_asked
     assert not shut.doubtful_time
-    assert ended(begun, Moment("other", 0, 0), "c", None, scale).doubtful_time
+    assert ended(begun, Moment("other", 0, 0), None, True).doubtful_time
+    told = ended(begun, Moment("other", 0, 0), 12.0, True)
+    assert (told.open_s, told.doubtful_time) == (12.0, False)
     on_scale = weighed(shut, 9.9, scale)
     assert on_scale.amount_kg == pytest.approx(0.1)
+    assert on_scale.step_kg == 0.005
     assert not on_scale.weight_asked
     assert weighed(shut, None, scale).amount_kg is None
     assert weighed(shut, 9.9, None).amount_kg is None
     assert weighed(replace(shut, before_kg=None), 9.9, scale).amount_kg is None
-    at_once = ended(begun, at(120), "c", 9.9, scale)
-    assert at_once.amount_kg == pytest.approx(0.1)
-    assert not at_once.weight_asked
-    assert not ended(begun, at(120), "", None, scale).weight_asked
-    assert ended(begun, at(120), "", None, None).step_kg is None
+    assert not ended(begun, at(120), None, False).weight_asked
+    assert weighed(shut, None, None).step_kg is None
     shots = [shut, begun, replace(shut, eid="t")]
     assert place_of_closed(shots, "t") == 2
     assert place_of_closed(shots, "s") == 0

@@ -3,13 +3,14 @@
 from dataclasses import replace
 
 import pytest
-from cylinder_cases import at
+from cylinder_cases import at, use_of
 from cylinder_cases import half_used as use
 from hypothesis import given
 from hypothesis import strategies as st
 
 from lowside.core.numbers.unit_choice import UnitChoice
 from lowside.core.numbers.units import OUNCE_KG, POUND_KG
+from lowside.core.session.events import Moment
 from lowside.core.session.fold import fold
 from lowside.core.session.ledger import (
     GAINED,
@@ -21,9 +22,7 @@ from lowside.core.session.ledger import (
     CylinderUse,
     between,
     label_key,
-    last_end_kg,
     last_use,
-    use_of,
     warnings_now,
 )
 from lowside.core.session.state import Cylinder, Job, ScaleSetting, Shot, State, Weight
@@ -43,9 +42,14 @@ def codes(earlier: CylinderUse, later: CylinderUse) -> list[str]:
     return [warning.code for warning in between(earlier, later)]
 
 
+def last_end_kg(uses: list[CylinderUse], label: str, before: Moment) -> float | None:
+    use = last_use(uses, label, before)
+    return None if use is None else use.end_kg
+
+
 def session(sid: str = "A", minutes: int = 0, practice: bool = False) -> State:
-    shot = Shot("E1", at(minutes + 5), at(minutes + 6), "E2", 60.0, False, 0.25)
-    unweighed = Shot("E3", at(minutes + 7), at(minutes + 8), "E4", 60.0, False, None)
+    shot = Shot("E1", at(minutes + 5), at(minutes + 6), 60.0, False, 0.25)
+    unweighed = Shot("E3", at(minutes + 7), at(minutes + 8), 60.0, False, None)
     return replace(
         fold([]),
         sid=sid,
@@ -153,7 +157,7 @@ def test_the_last_end_weight_is_that_of_the_last_job_or_unknown() -> None:
 
 def test_a_session_says_what_it_used() -> None:
     assert use_of(session()) == CylinderUse(
-        "A", "C-12", "R-410A", 6.0, 15.0, 14.7, at(0), at(50), 0.005, 0.25
+        "A", "C-12", "R-410A", 6.0, 15.0, 14.7, at(1), at(40), 0.005, 0.25
     )
     bare = replace(session(), start_weight=None, end_weight=None, scale=None)
     found = use_of(bare)

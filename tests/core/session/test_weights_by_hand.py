@@ -108,7 +108,7 @@ class TestReconciling:
 
     def test_with_a_shot_not_weighed_the_sum_is_a_lower_limit(self) -> None:
         state = weighed(0.5, end_kg=13.0, last_kg=13.0)
-        odd = Shot("u", at(900), at(910), "c", 10.0, doubtful_time=False, amount_kg=None)
+        odd = Shot("u", at(900), at(910), 10.0, doubtful_time=False, amount_kg=None)
         found = reconcile_session(replace(state, shots=(*state.shots, odd)))
         assert not found.disagrees
         assert [each.code for each in found.findings] == ["one_unweighed_shot"]
@@ -386,7 +386,6 @@ class TestHeavyShot:
             "s",
             at(0),
             at(20),
-            "c",
             open_s,
             doubtful_time=False,
             amount_kg=amount_kg,
@@ -414,7 +413,6 @@ class TestHeavyShot:
             "s",
             at(0),
             at(20),
-            "c",
             None,
             doubtful_time=False,
             amount_kg=0.025,

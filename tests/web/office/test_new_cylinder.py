@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 from office_cases import events, visit
+from store_cases import arrived
 from website import Page, Site, open_site
 
 from lowside.core.handbook.handbook import Handbook
@@ -47,7 +48,7 @@ def test_a_new_cylinder_is_stock_of_its_van_and_no_session(site: Site) -> None:
     assert "Van 2" in page.text
     assert site.store.sessions() == []
     assert "No session yet" in site.get("/office?show=all").text
-    assert site.store.events_since("", practice=False).events == ()
+    assert arrived(site.store, "").events == ()
     one = site.get("/office/cylinder?label=C-77")
     assert "Registered" in one.text
     form = one.form("/office/cylinder?label=C-77&kind=charging")

@@ -8,7 +8,7 @@ from practice_lesson import Apprentice
 from website import Site, open_site
 
 from lowside.core.handbook.handbook import Handbook
-from lowside.core.session.ledger import use_of
+from lowside.core.session.ledger import uses_in
 from lowside.practice.curves_draw import DrawnCurves
 from lowside.practice.lessons import Setting, lesson_by_id, running_unit, setting
 from lowside.practice.sessions import rebuild
@@ -167,7 +167,7 @@ def test_lessons_of_curves_are_in_no_book_and_a_restart_rebuilds_them(site: Site
         apprentice.shot(4)
         apprentice.wait(31.7)
         session, shown, time_s = apprentice.running()
-        assert use_of(site.state(apprentice.sid)) is None
+        assert uses_in(site.state(apprentice.sid)) == []
         assert "PRACTICE" in apprentice.page("/timeline").text
         assert apprentice.sid not in site.get("/office?show=all").response.text
         again = rebuild(apprentice.desk.events(apprentice.sid), apprentice.desk.handbook)

@@ -10,7 +10,7 @@ from website import Site, open_site
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.numbers.arithmetic import format_decimal
-from lowside.core.session.ledger import use_of
+from lowside.core.session.ledger import uses_in
 from lowside.core.session.unit_history import unit_use_of
 from lowside.practice.lessons import LESSONS, lesson_by_id, setting
 from lowside.practice.pace import OPEN, practice_s
@@ -312,9 +312,9 @@ def test_practice_is_marked_everywhere_and_in_no_book(site: Site) -> None:
     apprentice.prepare()
     state = site.state(apprentice.sid)
     assert state.practice
-    assert use_of(state) is None
+    assert uses_in(state) == []
     assert unit_use_of(state) is None
-    assert use_of(replace(state, practice=False)) is not None
+    assert uses_in(replace(state, practice=False)) != []
     label = state.cylinder.label if state.cylinder is not None else ""
     assert label
     assert label not in site.get("/office/cylinders").text

@@ -20,12 +20,13 @@ from lowside.core.session.ledger import (
     ROUNDING_KG,
     CylinderUse,
     LedgerWarning,
+    as_of,
     between,
-    use_of,
-    uses_before,
+    over,
+    uses_in,
 )
 from lowside.core.session.recovering import Limit, due_month, strictest_limit, unit_is_mixed
-from lowside.core.session.state import STANDS, State, sum_of_lots
+from lowside.core.session.state import STANDS, State
 from lowside.core.session.unit import designation
 from lowside.core.session.walk import RECOVERED_KIND
 
@@ -170,7 +171,7 @@ class Register:
     label: str
     refrigerant: str
     lines: tuple[Line, ...]
-    """Oldest first."""
+    """As they were over."""
     net_kg: float | None
     """What it holds by its last weighing, or by that less what was taken since."""
     by_end_weight: bool
@@ -195,22 +196,11 @@ def uses_of(state: State) -> tuple[Movement, ...]:
     """Every cylinder a session used; none for practice."""
     if state.practice:
         return ()
-    found: list[Movement] = []
     technician = "" if state.job is None else state.job.technician
-    lots = sum_of_lots(state.lots)
-    for used in uses_before(state):
-        mine = 0.0
-        for one in state.used_before:
-            same = one.cylinder.label == used.label
-            if same and one.start is not None and one.start.kg == used.start_kg:
-                mine = mine + sum_of_lots(state.lots, one.start.eid)
-        lots = lots - mine
-        moved = used.added_kg + mine
-        found.append(Movement(FOR_CHARGING, used, technician, moved, None, None))
-    charging = use_of(state)
-    if charging is not None:
-        moved = charging.added_kg + lots
-        found.append(Movement(FOR_CHARGING, charging, technician, moved, None, None))
+    found = [
+        Movement(FOR_CHARGING, used, technician, used.added_kg, None, None)
+        for used in uses_in(state)
+    ]
     found.extend(_recoveries(state, technician))
     return tuple(found)
 
@@ -237,7 +227,7 @@ def register_of(
     for one in abouts:
         if about is None or one.moment.at >= about.moment.at:
             about = one
-    return _register(_in_order(uses), about, handbook)
+    return _register(_lines(uses), about, handbook)
 
 
 def on_hand(one: Register) -> OnHand:
@@ -305,8 +295,8 @@ def check_about(fields: Fields) -> dict[str, str]:
     return problems
 
 
-def _register(group: Sequence[Movement], about: About | None, handbook: Handbook) -> Register:
-    last = group[-1]
+def _register(lines: tuple[Line, ...], about: About | None, handbook: Handbook) -> Register:
+    last = lines[-1].use
     texts: Mapping[str, str] = {} if about is None else about.fields.texts
     low = LOW_KG if about is None else about.fields.numbers.get("low", LOW_KG)
     net = _net(last)
@@ -321,7 +311,7 @@ def _register(group: Sequence[Movement], about: About | None, handbook: Handbook
         kind=last.kind,
         label=last.weighed.label,
         refrigerant=refrigerant,
-        lines=_lines(group),
+        lines=lines,
         net_kg=net,
         by_end_weight=last.weighed.end_kg is not None,
         place=texts.get("van", ""),
@@ -345,41 +335,30 @@ def _net(last: Movement) -> float | None:
 
 
 def _lines(group: Sequence[Movement]) -> tuple[Line, ...]:
+    """Each against the use that was over last of those begun before it."""
     lines: list[Line] = []
-    earlier: Movement | None = None
-    for use in group:
+    last: CylinderUse | None = None
+    for use in sorted(group, key=_began):
+        weighed = use.weighed
         warnings: tuple[LedgerWarning, ...] = ()
-        if earlier is not None and use.weighed.started is not None:
-            warnings = between(_held_before(earlier, use), use.weighed)
+        if last is not None and weighed.started is not None:
+            if last.refrigerant == "":  # it was registered empty: it held nothing else
+                last = replace(last, refrigerant=weighed.refrigerant)
+            warnings = between(as_of(last, weighed.started), weighed)
         lines.append(Line(use, warnings))
-        earlier = use
-    return tuple(lines)
+        if last is None or over(weighed) >= over(last):
+            last = weighed
+    return tuple(sorted(lines, key=lambda line: _was_over(line.use)))
 
 
-def _held_before(earlier: Movement, use: Movement) -> CylinderUse:
-    """The use before, to compare with: a cylinder that came empty held nothing else."""
-    if earlier.registered and earlier.weighed.refrigerant == "":
-        return replace(earlier.weighed, refrigerant=use.weighed.refrigerant)
-    return earlier.weighed
+def _began(use: Movement) -> tuple[bool, int, str]:
+    started = use.weighed.started
+    return (started is None, 0 if started is None else started.at, use.weighed.sid)
 
 
-def _in_order(uses: Sequence[Movement]) -> list[Movement]:
-    """By start, then session; within a session as they came. Those without a start come last,
-    because they cannot be placed."""
-    numbered = list(enumerate(uses))
-    numbered.sort(
-        key=lambda pair: (
-            pair[1].weighed.started is None,
-            _at(pair[1]),
-            pair[1].weighed.sid,
-            pair[0],
-        )
-    )
-    return [use for _, use in numbered]
-
-
-def _at(use: Movement) -> int:
-    return 0 if use.weighed.started is None else use.weighed.started.at
+def _was_over(use: Movement) -> tuple[bool, int, str]:
+    """Those without a start come last, because they cannot be placed."""
+    return (use.weighed.started is None, over(use.weighed), use.weighed.sid)
 
 
 def _recoveries(state: State, technician: str) -> list[Movement]:
@@ -387,6 +366,7 @@ def _recoveries(state: State, technician: str) -> list[Movement]:
     found: list[Movement] = []
     cylinder: Fields | None = None
     contents: Fields | None = None
+    before = Moment("", 0, 0)
     for entry in state.entries:
         if entry.status != STANDS:
             continue
@@ -395,10 +375,13 @@ def _recoveries(state: State, technician: str) -> list[Movement]:
             contents = None
         elif entry.kind == "recovery.contents":
             contents = _understood(entry.kind, entry.data, state.units)
+            before = entry.moment
         elif entry.kind == RECOVERED_KIND and cylinder is not None and contents is not None:
             after = _understood(entry.kind, entry.data, state.units)
             if after is not None:
-                found.append(_recovery(state, technician, entry.moment, cylinder, contents, after))
+                use = _recovery(state, technician, cylinder, contents, after)
+                weighed = replace(use.weighed, started=before, closed=entry.moment)
+                found.append(replace(use, weighed=weighed))
     return found
 
 
@@ -410,7 +393,6 @@ def _understood(kind: str, data: Mapping[str, str], choice: UnitChoice) -> Field
 def _recovery(
     state: State,
     technician: str,
-    moment: Moment,
     cylinder: Fields,
     contents: Fields,
     after: Fields,
@@ -426,8 +408,8 @@ def _recovery(
         tare_kg=cylinder.numbers["rc_tare"],
         start_kg=before_kg,
         end_kg=after_kg,
-        started=moment,
-        closed=state.closed,
+        started=None,
+        closed=None,
         resolution_kg=None,
         added_kg=before_kg - after_kg,
     )

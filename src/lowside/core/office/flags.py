@@ -123,7 +123,7 @@ def flags_of(state: State, last: Assessment | None, handbook: Handbook) -> tuple
 
 
 def flags_beside(
-    uses: tuple[CylinderUse, CylinderUse] | None,
+    uses: Sequence[tuple[CylinderUse, CylinderUse]],
     topped_up: Moment | None,
     aside: int,
     unread: int,
@@ -131,22 +131,22 @@ def flags_beside(
     """What only shows when other sessions, or what could not be kept, are looked at too.
 
     Args:
-        uses: the use of the same cylinder before, and this session's; `None` without one of them.
+        uses: of each cylinder the use before, as it was then, and this session's.
         topped_up: when the session before that added to the same unit began; `None` when there is
             none, or nothing was added now.
         aside: entries set aside because they contradict stored ones.
         unread: lines of the log that cannot be read.
     """
     found: list[Flag] = []
-    if uses is not None and uses[1].started is not None:
-        for warning in between(*uses):
+    for earlier, use in uses:
+        for warning in between(earlier, use):
             if (
                 warning.code == LOST
                 and warning.before_kg is not None
                 and warning.now_kg is not None
             ):
                 missing = small_mass(warning.before_kg - warning.now_kg, WEIGHTS)
-                found.append(Flag("lighter", f"{uses[1].label}: {missing} missing"))
+                found.append(Flag("lighter", f"{use.label}: {missing} missing"))
     if topped_up is not None:
         found.append(Flag("again", "Last time " + day_text(local_day(topped_up))))
     if aside > 0 or unread > 0:

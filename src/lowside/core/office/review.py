@@ -126,6 +126,19 @@ def offices_own(state: State, writer: str) -> set[str]:
     }
 
 
+def without_effect(state: State) -> set[str]:
+    """Voids and corrections of the office's entries, or of a session's start, by whoever may not:
+    some are from before that was refused."""
+    owned = owners(state.entries)
+    return {
+        one.eid
+        for one in state.entries
+        if one.eid in owned
+        and one.kind in ("event.voided", "event.amended")
+        and (one.kind == "event.amended" or owned[one.eid] != writer_of(one.dev))
+    }
+
+
 def judged_now(state: State, assessment: Assessment | None, tables: str) -> dict[str, str]:
     """How the last reading is judged, as text: a sign-off keeps it, the page shows it beside."""
     found: dict[str, str] = {"tables": tables}

@@ -39,8 +39,16 @@ from lowside.core.session.events import FIRST_KIND, Moment, elapsed
 from lowside.core.session.final_wait import WHY_EARLY, early_now
 from lowside.core.session.last_end import ALIKE, all_as_then
 from lowside.core.session.last_visit import LastVisit, last_visit
+from lowside.core.session.permission import mode_over
 from lowside.core.session.shots import PLANNED
-from lowside.core.session.state import Entry, State, find_entry, latest_reading, withdrawal_of
+from lowside.core.session.state import (
+    STANDS,
+    Entry,
+    State,
+    find_entry,
+    latest_reading,
+    withdrawal_of,
+)
 from lowside.core.session.steady import BREAK_S, COUNTED, still_counts
 from lowside.core.session.taps import tapped_again
 from lowside.core.session.ulids import is_ulid
@@ -156,6 +164,8 @@ def record_form(
     if name == "shot_open":
         advice = advise(state, now)
         against = why_no_shot(state, advice)
+        for over in mode_over(state, now):
+            against = f"{over.sentence} {over.cure}"
         if against != "":
             return Refusal(_address_again(state, address, typed), Attempt(name, typed, {}, against))
         data = _with_the_plan(state, data, advice)
@@ -318,6 +328,8 @@ def start_data(typed: Mapping[str, str], handbook: Handbook) -> dict[str, str] |
 
 
 def _says_the_same(earlier: Entry, typed: Mapping[str, str]) -> bool:
+    if earlier.status != STANDS:
+        return False
     for name, text in earlier.written.items():
         if name not in ("target", "shot", *PLANNED) and typed.get(name, "") != text:
             return False

@@ -35,8 +35,15 @@ def owners(ordered: Sequence[Event | Entry]) -> dict[str, str]:
     return found
 
 
-def voided_by(ordered: Sequence[Event]) -> dict[str, str]:
-    """eid of each voided event -> eid of the void, later voids first."""
+def settled(
+    ordered: Sequence[Event],
+) -> tuple[dict[str, str], dict[str, Mapping[str, str]]]:
+    """What the corrections come to.
+
+    Returns
+        eid of each voided event -> eid of the void, and eid of each corrected one -> the data that
+        replaces it: that of its last amendment that was not voided.
+    """
     owned = owners(ordered)
     voided: dict[str, str] = {}
     for event in reversed(ordered):
@@ -45,15 +52,9 @@ def voided_by(ordered: Sequence[Event]) -> dict[str, str]:
             writer = writer_of(event.dev)
             if owned.get(target, writer) == writer:
                 voided[target] = event.eid
-    return voided
-
-
-def amendments(ordered: Sequence[Event], voided: Mapping[str, str]) -> dict[str, Mapping[str, str]]:
-    """eid -> the data that replaces it; the last amendment of each that was not voided wins."""
-    owned = owners(ordered)
-    found: dict[str, Mapping[str, str]] = {}
+    amended: dict[str, Mapping[str, str]] = {}
     for event in ordered:
         target = event.data.get("target", "")
         if event.kind == "event.amended" and event.eid not in voided and target not in owned:
-            found[target] = {k: v for k, v in event.data.items() if k != "target"}
-    return found
+            amended[target] = {k: v for k, v in event.data.items() if k != "target"}
+    return voided, amended

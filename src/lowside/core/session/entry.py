@@ -130,7 +130,7 @@ def accept_amendment(
         if name in entry.data:
             data[name] = entry.data[name]
     accepted = Accepted("event.amended", amend_data(eid, data))
-    told = scale_entry.check_corrected(state, accepted.data)
+    told = scale_entry.check_corrected(state, accepted.data) if fields.numbers else ""
     if told != "":
         problems.setdefault(form.fields[0].name, told)
     if problems or message != "":

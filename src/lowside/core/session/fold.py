@@ -20,11 +20,11 @@ from lowside.core.handbook.system import Reading, System, reading_of
 from lowside.core.judging.charge import assess
 from lowside.core.numbers.unit_choice import UnitChoice
 from lowside.core.session import shots
-from lowside.core.session.corrections import amendments, voided_by
+from lowside.core.session.corrections import settled
 from lowside.core.session.drier import drier_after
 from lowside.core.session.events import Event, Moment, elapsed, in_order, moment_of, writer_of
 from lowside.core.session.hose_charge import with_handbook
-from lowside.core.session.other_cylinder import cylinder_from, is_another, weigh_again
+from lowside.core.session.other_cylinder import cylinder_from, first_kg, is_another, weigh_again
 from lowside.core.session.state import (
     NOT_DECIDED,
     SINGLE_VALUED,
@@ -65,8 +65,7 @@ def fold(events: Sequence[Event], handbook: Handbook | None = None) -> State:
     """
     ordered = in_order(events)
     folding = _Folding(handbook)
-    voided = voided_by(ordered)
-    amended = amendments(ordered, voided)
+    voided, amended = settled(ordered)
     for event in ordered:
         if event.kind == "event.amended":
             folding.list_entry(event, event.data, voided, False, {})
@@ -138,6 +137,7 @@ class _Folding:
         self.lots: list[Lot] = []
         self.lots_recovered = 0
         self.shots_before_start = 0
+        self.fed = 0
         self.used: list[UsedCylinder] = []
         self.writers: dict[str, tuple[str, Mapping[str, str]]] = {}
 
@@ -217,7 +217,8 @@ class _Folding:
             cylinder = cylinder_from(fields, before, len(self.shots))
             if before is not None and is_another(before, cylinder):
                 start, end = self.start_weight, self.end_weight
-                self.used.append(UsedCylinder(before, start, end, self.scale, len(self.shots)))
+                fed = len(self.lots)
+                self.used.append(UsedCylinder(before, start, end, self.scale, len(self.shots), fed))
                 weigh_again(self.entries, self.done)
                 self.start_weight = None
                 self.end_weight = None
@@ -227,7 +228,10 @@ class _Folding:
 
     def weigh_start(self, event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         if not fields.problems:
-            self.start_weight = Weight(event.eid, self.moment, fields.numbers["gross"])
+            fed = len(self.shots) + len(self.lots)
+            first = first_kg(self.start_weight, fed > self.fed)
+            self.fed = fed
+            self.start_weight = Weight(event.eid, self.moment, fields.numbers["gross"], first)
             self.shots_before_start = len(self.shots)
 
     def weigh_end(self, event: Event, _data: Mapping[str, str], fields: Fields) -> None:
@@ -330,7 +334,7 @@ class _Folding:
         if event.kind in LOTS:
             start = "" if self.start_weight is None else self.start_weight.eid
             for kilograms in fields.numbers.values():
-                self.lots.append(Lot(event.kind, kilograms, start))
+                self.lots.append(Lot(event.kind, kilograms, start, self.moment))
         self.walk[event.kind] = fields
         forget(event.kind, self.walk, self.done)
 
@@ -348,7 +352,7 @@ class _Folding:
     def open_shot(self, event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         if self.shots and self.shots[-1].closed is None:
             self.flags.append("A shot was started while another was open.")
-            self._finish_shot(self.moment, "", None)
+            self.shots[-1] = shots.ended(self.shots[-1], self.moment, None, False)
         before = fields.numbers.get("scale_before", self.last_scale_kg)
         self.shots.append(shots.started(event.eid, self.moment, before, fields.numbers))
 
@@ -356,13 +360,10 @@ class _Folding:
         if not self.shots or self.shots[-1].closed is not None:
             self.flags.append("A shot was ended, but none was started.")
             return
-        self._finish_shot(self.moment, event.eid, fields.numbers.get("scale_after"))
-        self.shots[-1] = shots.timed(self.shots[-1], fields.numbers.get("open_time"))
-
-    def _finish_shot(self, closed: Moment, close_eid: str, after: float | None) -> None:
-        if after is not None or close_eid != "":
-            self.last_scale_kg = after
-        self.shots[-1] = shots.ended(self.shots[-1], closed, close_eid, after, self.shot_scale)
+        after, open_s = fields.numbers.get("scale_after"), fields.numbers.get("open_time")
+        self.last_scale_kg = after
+        shot = shots.ended(self.shots[-1], self.moment, open_s, after is None)
+        self.shots[-1] = shot if after is None else shots.weighed(shot, after, self.shot_scale)
 
     def weigh_shot(self, _event: Event, data: Mapping[str, str], fields: Fields) -> None:
         """Of a shot that is over, whatever came since; `shot` is its eid."""

@@ -1,5 +1,8 @@
 """A cylinder's ledger: which sessions weighed it, and whether it lost weight between them.
 
+Uses are in the order of the weighings themselves. A session may be opened long before it weighs,
+and one cylinder may serve two jobs at a time.
+
 A cylinder that weighs less at the start of a job than at the end of the one before has leaked, was
 used without a record, or was weighed with something else on the scale. All three need a person.
 """
@@ -10,7 +13,15 @@ from typing import Literal
 
 from lowside.core.numbers.unit_choice import UnitChoice, label, small_mass
 from lowside.core.session.events import Moment
-from lowside.core.session.state import State, shots_by_cylinder, shots_of_cylinder, sum_of_shots
+from lowside.core.session.state import (
+    Lot,
+    Shot,
+    State,
+    UsedCylinder,
+    shots_by_cylinder,
+    sum_of_lots,
+    sum_of_shots,
+)
 
 WarningCode = Literal["lost", "gained", "no_end_weight", "tare_changed", "refrigerant_changed"]
 
@@ -47,11 +58,13 @@ class CylinderUse:
     end_kg: float | None
     """Gross weight after the hose came off [kg]."""
     started: Moment | None
+    """When it was weighed before, or fed first; of one that did neither, the session's start."""
     closed: Moment | None
+    """When it was weighed after, or fed last."""
     resolution_kg: float | None
     """Step of the scale used [kg]; `None` when it was not recorded."""
     added_kg: float
-    """Sum of the weighed shots fed from it [kg]."""
+    """Sum of the weighed shots and of what was weighed in from it [kg]."""
 
 
 @dataclass(frozen=True)
@@ -72,96 +85,121 @@ class LedgerWarning:
         return _sentence(self, choice)
 
 
-def use_of(state: State) -> CylinderUse | None:
-    """What a session says of its cylinder; `None` before it names one.
-
-    A practice session has none either: its cylinder is not real, and its weights would look like
-    a leak of the real one with that number.
-    """
-    cylinder = state.cylinder
-    if cylinder is None or state.practice:
-        return None
-    return CylinderUse(
-        sid=state.sid,
-        label=cylinder.label,
-        refrigerant=cylinder.refrigerant,
-        tare_kg=cylinder.tare_kg,
-        start_kg=state.start_weight.kg if state.start_weight is not None else None,
-        end_kg=state.end_weight.kg if state.end_weight is not None else None,
-        started=state.started,
-        closed=state.closed,
-        resolution_kg=state.scale.resolution_kg if state.scale is not None else None,
-        added_kg=sum_of_shots(shots_of_cylinder(state)),
-    )
-
-
 def uses_in(state: State) -> list[CylinderUse]:
-    """What a session says of all its cylinders, in the order it used them."""
-    use = use_of(state)
-    return uses_before(state) + ([] if use is None else [use])
+    """What a session says of all its cylinders, in the order it used them.
 
-
-def uses_before(state: State) -> list[CylinderUse]:
-    """The uses of the cylinders that another one took the place of in this session, of those that
-    fed a shot or were weighed after: the others were typed wrong or not used."""
+    A practice session has none: its cylinder is not real, and its weights would look like a leak
+    of the real one with that number. One that another took the place of before it fed or was
+    weighed after was typed wrong or not used, and is left out.
+    """
     found: list[CylinderUse] = []
-    last = use_of(state)
+    if state.cylinder is None or state.practice:
+        return found
+    lots = len(state.lots)
+    now = UsedCylinder(state.cylinder, state.start_weight, state.end_weight, state.scale, 0, lots)
     fed = shots_by_cylinder(state)
-    for i, used in enumerate(state.used_before):
-        if last is not None and (len(fed[i]) > 0 or used.end is not None):
-            found.append(
-                replace(
-                    last,
-                    label=used.cylinder.label,
-                    refrigerant=used.cylinder.refrigerant,
-                    tare_kg=used.cylinder.tare_kg,
-                    start_kg=None if used.start is None else used.start.kg,
-                    end_kg=None if used.end is None else used.end.kg,
-                    resolution_kg=None if used.scale is None else used.scale.resolution_kg,
-                    added_kg=sum_of_shots(fed[i]),
-                )
-            )
+    first = 0
+    for i, used in enumerate([*state.used_before, now]):
+        use = _use(state, used, fed[i], state.lots[first : used.lots_until])
+        if i == len(state.used_before) or fed[i] or first < used.lots_until or used.end is not None:
+            found.append(use)
+        first = used.lots_until
     return found
 
 
-def last_use(uses: Sequence[CylinderUse], cylinder: str, before: Moment) -> CylinderUse | None:
-    """The newest use of the cylinder labeled `cylinder` that started before `before`.
+def _use(
+    state: State, used: UsedCylinder, shots: Sequence[Shot], lots: Sequence[Lot]
+) -> CylinderUse:
+    start, end = used.start, used.end
+    times = [lot.moment for lot in lots if lot.moment is not None]
+    for shot in shots:
+        times.extend([shot.opened] if shot.closed is None else [shot.opened, shot.closed])
+    for weight in (start, end):
+        if weight is not None:
+            times.append(weight.moment)
+    times.sort(key=lambda moment: moment.at)
+    start_kg: float | None = None
+    if start is not None:
+        start_kg = start.kg if start.first_kg is None else start.first_kg
+    end_kg: float | None = None
+    # One that fed after it, or was weighed as at the start, has no end weight yet.
+    if end is not None and end.moment.at == times[-1].at:
+        end_kg = end.kg
+    return CylinderUse(
+        sid=state.sid,
+        label=used.cylinder.label,
+        refrigerant=used.cylinder.refrigerant,
+        tare_kg=used.cylinder.tare_kg,
+        start_kg=start_kg,
+        end_kg=end_kg,
+        started=times[0] if times else state.started,
+        closed=times[-1] if times else None,
+        resolution_kg=None if used.scale is None else used.scale.resolution_kg,
+        added_kg=sum_of_shots(shots) + sum_of_lots(lots),
+    )
+
+
+def last_use(
+    uses: Sequence[CylinderUse], cylinder: str, before: Moment | None
+) -> CylinderUse | None:
+    """Of the uses of the cylinder labeled `cylinder` that began before `before`, the one that was
+    over last, as it was then; `None`: before now.
 
     One whose start is unknown cannot be placed in time and is left out.
     """
     key = label_key(cylinder)
-    found: CylinderUse | None = None
-    for use in in_time_order(uses):
-        if label_key(use.label) == key and use.started is not None and use.started.at < before.at:
-            found = use
-    return found
+    found = [
+        use
+        for use in uses
+        if label_key(use.label) == key
+        and use.started is not None
+        and (before is None or use.started.at < before.at)
+    ]
+    found.sort(key=lambda use: (over(use), use.sid))
+    return as_of(found[-1], before) if found else None
 
 
-def last_end_kg(uses: Sequence[CylinderUse], cylinder: str, before: Moment) -> float | None:
-    """What the cylinder weighed, gross, when its last job before `before` ended [kg].
+def over(use: CylinderUse) -> int:
+    """When a use was over [ms since 1970-01-01 UTC]; 0 for one that cannot be placed in time."""
+    moment = use.started if use.closed is None else use.closed
+    return 0 if moment is None else moment.at
 
-    `None` when there was none, or when that job left no end weight: an older one says nothing,
-    because the job in between took an unknown amount.
-    """
-    use = last_use(uses, cylinder, before)
-    return None if use is None else use.end_kg
+
+def as_of(use: CylinderUse, then: Moment | None) -> CylinderUse:
+    """A use as it was then: without its end weight while it was not over. What it took until then
+    cannot be told."""
+    return use if then is None or over(use) <= then.at else replace(use, end_kg=None)
+
+
+def weighed_at(use: CylinderUse) -> Moment | None:
+    """When it was weighed before; `None` while it was not."""
+    return None if use.start_kg is None else use.started
+
+
+def use_before(state: State, uses: Sequence[CylinderUse]) -> CylinderUse | None:
+    """The use of the session's cylinder before the session's own, among these and its own."""
+    own = uses_in(state)
+    if not own:
+        return None
+    use = own.pop()
+    own.extend([one for one in uses if one.sid != use.sid])
+    return last_use(own, use.label, weighed_at(use))
 
 
 def left_kg(state: State, uses: Sequence[CylinderUse]) -> float | None:
-    """The same for the session's cylinder, before this session."""
-    if state.cylinder is None or state.started is None:
-        return None
-    return last_end_kg(uses, state.cylinder.label, state.started)
+    """What the session's cylinder weighed, gross, when its use before ended [kg].
+
+    `None` when there was none, or when that one left no end weight: an older one says nothing,
+    because the use in between took an unknown amount.
+    """
+    earlier = use_before(state, uses)
+    return None if earlier is None else earlier.end_kg
 
 
 def warnings_now(state: State, uses: Sequence[CylinderUse]) -> tuple[LedgerWarning, ...]:
-    """What the running session's cylinder says against its last use in another session."""
-    use = use_of(state)
-    if use is None or use.started is None:
-        return ()
-    others = [other for other in uses if other.sid != use.sid]
-    earlier = last_use(others, use.label, use.started)
-    return () if earlier is None else between(earlier, use)
+    """What the running session's cylinder says against its use before."""
+    earlier = use_before(state, uses)
+    return () if earlier is None else between(earlier, uses_in(state)[-1])
 
 
 def between(earlier: CylinderUse, use: CylinderUse) -> tuple[LedgerWarning, ...]:
@@ -211,15 +249,6 @@ def label_key(text: str) -> str:
     return " ".join([word for word in text.strip().lower().split(" ") if word != ""])
 
 
-def in_time_order(uses: Sequence[CylinderUse]) -> list[CylinderUse]:
-    """By start, then session; those without a start come last, because they cannot be placed."""
-    dated = [(use.started.at, use.sid, use) for use in uses if use.started is not None]
-    dated.sort(key=lambda item: (item[0], item[1]))
-    undated = [use for use in uses if use.started is None]
-    undated.sort(key=lambda use: use.sid)
-    return [use for _at, _sid, use in dated] + undated
-
-
 def _weights(
     code: WarningCode,
     before_kg: float | None,
@@ -236,10 +265,7 @@ def _sentence(warning: LedgerWarning, choice: UnitChoice) -> str:
             f"{warning.before} last time, and now its label says {warning.now}."
         )
     if warning.before_kg is None or warning.now_kg is None:
-        return (
-            "The last session with this cylinder has no end weight. A leak since then cannot be "
-            "seen."
-        )
+        return "Its last job had not weighed it back before. A leak since then cannot be seen."
     before = label("mass", warning.before_kg, choice)
     now = label("mass", warning.now_kg, choice)
     if warning.code == TARE_CHANGED:

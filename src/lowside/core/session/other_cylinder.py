@@ -7,7 +7,7 @@ the entry on the timeline is the same cylinder typed wrong, and its weights stay
 from lowside.core.handbook.fields import Fields
 from lowside.core.handbook.system import withdrawal_from
 from lowside.core.session.ledger import label_key
-from lowside.core.session.state import STANDS, Cylinder, Entry, State, shots_by_cylinder
+from lowside.core.session.state import STANDS, Cylinder, Entry, State, Weight, shots_by_cylinder
 
 OF_A_CYLINDER = ("weight.start", "weight.end", "scale.set")
 """Kinds of entries that hold for the cylinder they were made with only."""
@@ -47,6 +47,13 @@ def is_another(before: Cylinder | None, now: Cylinder) -> bool:
     if label_key(before.label) != label_key(now.label):
         return True
     return abs(before.tare_kg - now.tare_kg) > SAME_TARE_KG
+
+
+def first_kg(before: Weight | None, fed: bool) -> float | None:
+    """What a cylinder weighed at first, when it is weighed again and fed something between."""
+    if before is None:
+        return None
+    return before.kg if fed and before.first_kg is None else before.first_kg
 
 
 def weigh_again(entries: list[Entry], done: dict[str, str]) -> None:

@@ -31,7 +31,7 @@ from lowside.core.handbook.refrigerants import (
 )
 from lowside.core.handbook.system import BY_SUBCOOLING, BY_WEIGHT, FIXED, METERING_UNKNOWN
 from lowside.core.session.block import STOP, WAIT, WEIGH_IN, Block
-from lowside.core.session.events import elapsed
+from lowside.core.session.events import Moment, elapsed
 from lowside.core.session.federal import leak_rule
 from lowside.core.session.flammability import flammable_blocks, questions_for
 from lowside.core.session.state import State
@@ -137,16 +137,9 @@ def _machine(state: State, machine: Machine | None) -> list[Block]:
                 WEIGH_IN,
             )
         )
-    if asks_for_held(machine.stage, machine.kind) and machine.held == IS_HELD and _mode_over(state):
-        found.append(
-            Block(
-                "mode_over",
-                "The charge or test mode was confirmed more than 60 minutes ago. It ends by "
-                "itself.",
-                "Start the mode again and answer “Unit type and mode” again.",
-                form="machine",
-            )
-        )
+    # By the newest entry: nobody asks the wall what time it is here, but when a shot is started.
+    if state.entries:
+        found.extend(mode_over(state, state.entries[-1].moment))
     return found
 
 
@@ -214,12 +207,21 @@ def _not_held(machine: Machine) -> Block:
     )
 
 
-def _mode_over(state: State) -> bool:
-    """By the newest entry: nobody asks the wall what time it is here."""
-    if state.machine_at is None or not state.entries:
-        return False
-    newest = state.entries[len(state.entries) - 1].moment
-    return elapsed(state.machine_at, newest).seconds > HELD_LASTS_S
+def mode_over(state: State, now: Moment) -> list[Block]:
+    """Whether the mode that holds it has ended by itself by now."""
+    machine, since = state.machine, state.machine_at
+    if machine is None or since is None or not asks_for_held(machine.stage, machine.kind):
+        return []
+    if machine.held != IS_HELD or elapsed(since, now).seconds <= HELD_LASTS_S:
+        return []
+    return [
+        Block(
+            "mode_over",
+            "The charge or test mode was confirmed more than 60 minutes ago. It ends by itself.",
+            "Start the mode again and answer “Unit type and mode” again.",
+            form="machine",
+        )
+    ]
 
 
 def _circuit(state: State) -> list[Block]:

@@ -17,7 +17,6 @@ def started(eid: str, opened: Moment, before_kg: float | None, said: Mapping[str
         eid,
         opened,
         None,
-        "",
         None,
         False,
         None,
@@ -27,33 +26,24 @@ def started(eid: str, opened: Moment, before_kg: float | None, said: Mapping[str
     )
 
 
-def ended(
-    shot: Shot, closed: Moment, close_eid: str, after_kg: float | None, scale: ScaleSetting | None
-) -> Shot:
-    """The shot closed. `close_eid` is "" when no entry says so; `after_kg` [kg] came with older
-    entries."""
+def ended(shot: Shot, closed: Moment, open_s: float | None, asked: bool) -> Shot:
+    """The shot closed. `open_s` is the time that a correction gives it [s]; `None`: the taps were
+    right. `asked`: its weight is."""
     time = elapsed(shot.opened, closed)
     return replace(
         shot,
         closed=closed,
-        close_eid=close_eid,
-        open_s=time.seconds,
-        doubtful_time=time.doubtful,
-        amount_kg=_amount(shot, after_kg, scale),
-        weight_asked=close_eid != "" and after_kg is None,
-        step_kg=_step(scale),
+        open_s=time.seconds if open_s is None else open_s,
+        doubtful_time=time.doubtful and open_s is None,
+        weight_asked=asked,
     )
-
-
-def timed(shot: Shot, open_s: float | None) -> Shot:
-    """The shot with the time that a correction gives it [s]; `None`: the taps were right."""
-    return shot if open_s is None else replace(shot, open_s=open_s, doubtful_time=False)
 
 
 def weighed(shot: Shot, after_kg: float | None, scale: ScaleSetting | None) -> Shot:
     """The shot with what the scale showed after it [kg]; `None`: it was not read."""
     amount = _amount(shot, after_kg, scale)
-    return replace(shot, amount_kg=amount, weight_asked=False, step_kg=_step(scale))
+    step = None if scale is None else scale.resolution_kg
+    return replace(shot, amount_kg=amount, weight_asked=False, step_kg=step)
 
 
 def place_of_closed(shots: Sequence[Shot], eid: str) -> int | None:
@@ -62,10 +52,6 @@ def place_of_closed(shots: Sequence[Shot], eid: str) -> int | None:
         if shots[i].eid == eid and shots[i].closed is not None:
             return i
     return None
-
-
-def _step(scale: ScaleSetting | None) -> float | None:
-    return None if scale is None else scale.resolution_kg
 
 
 def _amount(shot: Shot, after_kg: float | None, scale: ScaleSetting | None) -> float | None:

@@ -102,6 +102,8 @@ class Weight:
     eid: str
     moment: Moment
     kg: float
+    first_kg: float | None = None
+    """Of one weighed again after it fed: what it weighed before."""
 
 
 @dataclass(frozen=True)
@@ -127,6 +129,8 @@ class UsedCylinder:
     scale: ScaleSetting | None
     shots_until: int
     """Shots of the session up to then, of earlier cylinders too."""
+    lots_until: int = 0
+    """The same of what was weighed in."""
 
 
 @dataclass(frozen=True)
@@ -136,7 +140,6 @@ class Shot:
     eid: str
     opened: Moment
     closed: Moment | None
-    close_eid: str
     open_s: float | None
     doubtful_time: bool
     amount_kg: float | None
@@ -189,6 +192,7 @@ class Lot:
     kg: float
     start: str
     """eid of the start weight of the cylinder it came from."""
+    moment: Moment | None = None
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,7 @@ from lowside.store.asking import Asking
 from lowside.store.codec import BadEvent, why_malformed
 from lowside.store.cylinder_rows import NotMadeError
 from lowside.store.errors import StoreError, StoreStoppedError
-from lowside.store.following import Batch, Find, Needed, follow, since
+from lowside.store.following import Batch, Find, Needed, follow
 from lowside.store.in_progress import InProgress
 from lowside.store.logs import digest_of
 from lowside.store.outline import Outline, Outliner, rules_of
@@ -201,11 +201,6 @@ class PostgresStore(Asking):
 
     def settled(self) -> int:
         return self.ask(lambda tables: tables.head())
-
-    def events_since(self, cursor: str, limit: int = 100, practice: bool | None = None) -> Batch:
-        with self._database.reading() as session:
-            tables = Tables(session, self._rules)
-            return since(tables, self._finding(session), cursor, limit, practice)
 
     def follow(self, cursor: str, limit: int, needed: Needed) -> Batch:
         with self._database.reading() as session:

@@ -5,6 +5,7 @@ So nobody can send an entry under another's name, which would keep the real one 
 """
 
 from collections.abc import Iterable
+from contextlib import suppress
 
 from lowside.core.session.events import writer_of
 from lowside.web.access.guard import Visitor
@@ -16,6 +17,8 @@ MOST_NAMES = 1000
 reset. Our choice."""
 HERE = "this machine"
 """In place of a device: the browsers on this machine, which are not paired."""
+SERVER = "this server"
+"""In place of a device: the server itself, under each name that it has had."""
 
 SERVERS_NAME = "This entry names this server as its writer. A device writes under its own name."
 MANY_NAMES = "This device has sent entries under too many names. The entry stays here."
@@ -30,6 +33,7 @@ def names_refused(
 ) -> dict[str, str]:
     """Of these writers' names, those this visitor may not send under, each with the reason.
 
+    The server's own name is noted: should it get another one, nobody writes under the old one.
     A name that nobody has is the visitor's from now on. One whose device was blocked, or whose
     person was removed, may be taken over: a phone changes hands with what it still holds.
 
@@ -45,6 +49,12 @@ def names_refused(
         if visitor.owner:
             return refused  # this machine works on when nobody else is let in
         raise
+    own = writer_of(server)
+    if asked and roll.writers.get(own) != SERVER:
+        with suppress(PeopleError):  # the next question notes it
+            pairing.note_writers(SERVER, [own])
+    earlier = {name for name in asked if roll.writers.get(writer_of(name)) == SERVER}
+    refused |= dict.fromkeys(earlier, SERVERS_NAME)
     free = []
     for name in sorted(asked - refused.keys()):
         holder = roll.writers.get(name)

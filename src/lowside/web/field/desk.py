@@ -16,10 +16,11 @@ from lowside.core.pages.recording import (
 )
 from lowside.core.session.events import Event, Moment, next_hlc
 from lowside.core.session.last_visit import LastVisit
-from lowside.core.session.ledger import CylinderUse, label_key
+from lowside.core.session.ledger import CylinderUse, label_key, uses_in, weighed_at
 from lowside.core.session.state import State
 from lowside.outlining import (
     USE,
+    USES_READ,
     VISIT,
     outline_of,
     use_from,
@@ -31,7 +32,6 @@ from lowside.store.ulid import is_ulid
 from lowside.web.clock import Clock
 from lowside.web.folding import Folded
 
-USES_READ = 2
 VISITS_READ = 2
 """Earlier sessions that a page is given; the core takes the newest that fits."""
 LATELY = 20
@@ -65,12 +65,15 @@ class Desk:
         return [self._for_lists(events) for events in logs if events]
 
     def cylinder_uses(self, state: State) -> list[CylinderUse]:
-        """What the last sessions before this one say of its cylinder, newest first."""
-        if state.cylinder is None or state.started is None:
+        """The last uses of its cylinder by other sessions before it was weighed here, newest
+        first."""
+        uses = uses_in(state)
+        if not uses:
             return []
-        rows = self.store.derived(
-            USE, label_key(state.cylinder.label), state.started.at, state.sid, USES_READ
-        )
+        use = uses[-1]
+        weighed = weighed_at(use)
+        before = None if weighed is None else weighed.at
+        rows = self.store.derived(USE, label_key(use.label), before, state.sid, USES_READ)
         return list(map(use_from, rows))
 
     def visits(self, state: State) -> list[LastVisit]:
@@ -157,19 +160,21 @@ class Desk:
 
         Args:
             moment: what the event's clocks say; the server's own without it. Its place in the
-                order always comes from the server's clock.
+                order always comes from the server's clock, and counts on from its own session: a
+                device whose clock values run ahead moves no other.
 
         Raises
             NotStoredError: it is not in the store.
         """
         now = self.clock.now()
         clocks = now if moment is None else moment
+        last = max((event.hlc for event in self.store.events(sid)), default="")
         event = Event(
             sid=sid,
             dev=self.device,
             seq=self.store.next_seq(sid, self.device),
             eid=eid,
-            hlc=next_hlc(self.store.last_hlc(), now.at),
+            hlc=next_hlc(last, now.at),
             at=clocks.at,
             tz=clocks.tz,
             mono=clocks.mono,

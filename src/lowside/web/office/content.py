@@ -10,7 +10,7 @@ from lowside.core.numbers.units import label, show
 from lowside.core.office.cylinders import ABOUT
 from lowside.core.office.dates import day_text
 from lowside.core.office.law import Law
-from lowside.core.office.review import COMMENT, SIGN_OFF
+from lowside.core.office.review import COMMENT, SIGN_OFF, without_effect
 from lowside.core.office.service_record import RECORD
 from lowside.core.office.visits import Visit, side_by_side
 from lowside.core.pages.home import unit_name
@@ -58,6 +58,7 @@ def session_context(screen: Screen, up_to: str, own: Collection[str]) -> dict[st
     count = len(state.entries)
     first, last = page_of(count, up_to)
     titles = titles_of(state)
+    idle = without_effect(state)
     here = session_href(state.sid)
     series = chart_series(state)
     record = ticket_context(state, handbook)
@@ -69,6 +70,7 @@ def session_context(screen: Screen, up_to: str, own: Collection[str]) -> dict[st
         "ticket": ticket_number(state.sid),
         "entries": [
             _entry(screen, FIRST_VOID_FORM + n - first, state.entries[n], titles, own)
+            | ({"mark": "Does not count"} if state.entries[n].eid in idle else {})
             for n in range(first, last)
         ],
         "timeline_note": f"Entries {first + 1} to {last} of {count}."

@@ -6,7 +6,10 @@ from itertools import chain
 from threading import Lock
 
 from lowside.core.session.events import Event
+from lowside.core.session.ledger import label_key
+from lowside.outlining import USE, USES_READ, use_from
 from lowside.store import EventStore, Listed
+from lowside.store.answers import Answers
 from lowside.store.outline import is_abandoned, key_of, unit_key
 from lowside.store.ulid import ulid_ms
 
@@ -62,18 +65,17 @@ def needed_sessions(store: EventStore, now_ms: int, person: str) -> tuple[int, l
     opened = [one for one in _listed(store, open_only=True) if not is_abandoned(one, now_ms)]
     own = [one for one in opened if key_of(one.outline.technician) == key_of(person)]
     recent = [one for one in newest if _made_ms(one) >= now_ms - KEPT_ON_PHONES_MS]
-    last_of: dict[str, Listed] = {}
-    for one in newest:
-        if one.outline.cylinder != "":
-            last_of.setdefault(key_of(one.outline.cylinder), one)
-    cylinders = list(last_of.values())
-    kinds = (
-        recent[:MOST_RECENT],
-        opened[:MOST_OPEN],
-        own[:MOST_OWN],
-        cylinders[:MOST_CYLINDERS],
-    )
-    return settled, list({one.sid for kind in kinds for one in kind})
+    labels = [one.outline.cylinder for one in newest if one.outline.cylinder != ""]
+    cylinders = list(dict.fromkeys(map(label_key, labels)))[:MOST_CYLINDERS]
+    users = store.glance(lambda tables: _users(tables, cylinders, "", 1))
+    kinds = (recent[:MOST_RECENT], opened[:MOST_OPEN], own[:MOST_OWN])
+    return settled, list({*users, *(one.sid for kind in kinds for one in kind)})
+
+
+def _users(tables: Answers, cylinders: Sequence[str], other_than: str, limit: int) -> list[str]:
+    """The sessions that used these cylinders last."""
+    rows = [tables.rows.values(USE, key, None, other_than, limit) for key in cylinders]
+    return [use_from(row).sid for row in chain.from_iterable(rows)]
 
 
 def _listed(store: EventStore, open_only: bool) -> list[Listed]:
@@ -87,23 +89,30 @@ def _made_ms(one: Listed) -> int:
 
 
 def near(store: EventStore, events: Sequence[Event]) -> list[str]:
-    """The last sessions of the cylinders and units that these entries name.
+    """The last sessions of the units, and those that used the cylinders last, that these entries
+    name.
 
-    A phone that just named a cylinder compares its weight with its last use, and asks of a unit
+    A phone that just named a cylinder compares its weight with its last uses, and asks of a unit
     nothing twice.
     """
-    named: list[tuple[str, str, str, int]] = []
+    cylinders: list[tuple[str, str]] = []
+    units: list[tuple[str, str]] = []
     for event in events:
         if "cylinder_label" not in event.data and "unit_label" not in event.data:
             continue
         label = event.data.get("cylinder_label", "")
         if label != "":
-            named.append(("cylinder_key", key_of(label), event.sid, 1))
+            cylinders.append((label_key(label), event.sid))
         site, unit = event.data.get("site", ""), event.data.get("unit_label", "")
         if unit != "":
-            named.append(("unit_key", unit_key(site, unit), event.sid, VISITS))
-    if not named:
+            units.append((unit_key(site, unit), event.sid))
+    if not units and not cylinders:
         return []
+
+    def asked(tables: Answers) -> list[str]:
+        found = [_users(tables, [key], sid, USES_READ) for key, sid in cylinders]
+        found += [tables.sids_of_unit(key, sid, VISITS) for key, sid in units]
+        return list(chain.from_iterable(found))
+
     # What was saved a moment ago need not be looked for: the phone is sent it as new.
-    found = store.glance(lambda tables: [tables.sids_with_key(*one) for one in named])
-    return list(dict.fromkeys(chain.from_iterable(found)))
+    return list(dict.fromkeys(store.glance(asked)))
