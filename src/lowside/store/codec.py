@@ -266,8 +266,13 @@ def canonical_events(events: Sequence[Event]) -> list[bytes]:
     return [event.__dict__.get(_BODY) or canonical_event(event) for event in events]
 
 
+def line_of(event: Event) -> bytes:
+    """The event as a line of a log, with its checksum and its line feed."""
+    return framed(canonical_event(event))
+
+
 def lines_of(events: Sequence[Event]) -> bytes:
-    """These events as lines of a log, each with its checksum and its line feed."""
+    """As `line_of` for each, together."""
     return b"".join(map(framed, canonical_events(events)))
 
 
