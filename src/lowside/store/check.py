@@ -1,6 +1,5 @@
 """Every reason not to trust a store on disk."""
 
-import json
 import shutil
 import sqlite3
 from collections.abc import Iterator, Mapping, Sequence
@@ -18,7 +17,7 @@ from lowside.store.lock import writer_pid
 from lowside.store.logs import quarantine_files, session_files
 from lowside.store.outline import Outliner, RowRules
 from lowside.store.photos import has_photo, problems_of_photos
-from lowside.store.sealed import is_sound
+from lowside.store.sealed import why_unsound
 from lowside.store.store import Store
 
 PHOTO_ROW = "photos"
@@ -93,13 +92,9 @@ def _small_files(root: Path) -> Iterator[str]:
     if damaged != "":
         yield damaged
     for path in sorted((root / "procedures").glob("*.json")):
-        try:
-            content = json.loads(path.read_bytes())
-        except (ValueError, RecursionError):
-            yield f"{path} is not JSON, so it was damaged. Put it back from a copy."
-            continue
-        if not isinstance(content, dict) or not is_sound(content):
-            yield f"{path} was changed or damaged. It is not offered. Put it back from a copy."
+        unsound = why_unsound(path.read_bytes())
+        if unsound != "":
+            yield f"{path} {unsound}. Put it back from a copy."
     people = root / "people.jsonl"
     if people.exists():
         for number, line in enumerate(people.read_bytes().split(b"\n")[:-1], start=1):
