@@ -9,7 +9,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from urllib.parse import urlsplit
 
-from starlette.concurrency import run_in_threadpool
+import anyio.to_thread
 from starlette.requests import Request
 from starlette.responses import (
     HTMLResponse,
@@ -67,6 +67,9 @@ NOBODY = (
     "The server cannot find out who may sign in, so no device can sign in just now. What you typed "
     "stays on this device. The server says on its own terminal what is wrong."
 )
+LONGEST_JUDGING_S = 20.0
+"""Our choice: a silent database is given up before, and a phone waits 30 s."""
+SILENT = f"For {LONGEST_JUDGING_S:.0f} s nobody said who asks: the database or the disk is silent."
 HSTS = b"max-age=15552000"
 """Half a year."""
 
@@ -122,9 +125,12 @@ class Gate:
             scope[VISITOR] = OWNER
         else:
             try:
-                answer, cookie = await run_in_threadpool(self._judge, scope)
+                with anyio.fail_after(LONGEST_JUDGING_S):
+                    answer, cookie = await anyio.to_thread.run_sync(
+                        self._judge, scope, abandon_on_cancel=True
+                    )
             except (PeopleError, SecretError, OSError) as error:
-                self._terminal.tell(str(error))
+                self._terminal.tell(str(error) or SILENT)
                 answer = _page_or_text(scope, 503, "Nobody can sign in", NOBODY)
         with self._held.share() as share:
             if answer is None:
