@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Protocol, TypeVar
 
 from lowside.store import StoreError
-from lowside.store.shared import Shared, first_paper
+from lowside.store.shared import Shared
 from lowside.web.access.attempts import MOST_FROM_ALL, MOST_FROM_ONE, WINDOW_MS, Attempts
 from lowside.web.access.people import (
     Happening,
@@ -39,8 +39,13 @@ class Key(Protocol):
     name: str
 
     def exists(self) -> bool: ...
+
+    def make(self) -> None:
+        """Make it when it is missing; nobody else writes the log of people meanwhile."""
+        ...
+
     def read(self) -> bytes:
-        """It is made when it is missing."""
+        """As it is kept now; it exists."""
         ...
 
 
@@ -76,14 +81,24 @@ class KeyFile:
     def __init__(self, path: Path) -> None:
         self._path = path
         self.name = str(path)
+        self._known: tuple[tuple[int, int, int], bytes] = ((0, 0, 0), b"")
 
     def exists(self) -> bool:
         return self._path.exists()
 
-    def read(self) -> bytes:
+    def make(self) -> None:
         if not self.exists():
             write_secret(self._path, secrets.token_bytes(KEY_BYTES))
-        return read_secret(self._path)
+
+    def read(self) -> bytes:
+        # Removed or put back, it is another file: a running server goes by what is there.
+        status = self._path.stat()
+        stamp = (status.st_ino, status.st_mtime_ns, status.st_ctime_ns)
+        known, key = self._known
+        if known != stamp:
+            key = read_secret(self._path)
+            self._known = (stamp, key)
+        return key
 
 
 class SharedKey:
@@ -93,17 +108,18 @@ class SharedKey:
 
     def __init__(self, shared: Shared) -> None:
         self._shared = shared
-        self._is_there = False
+        self._known = b""
 
     def exists(self) -> bool:
-        if not self._is_there:  # and it never goes
-            self._is_there = _asked(lambda: self._shared.paper(KEY_FILE)) is not None
-        return self._is_there
+        return self.read() != b""
+
+    def make(self) -> None:
+        _asked(lambda: self._shared.put(KEY_FILE, secrets.token_bytes(KEY_BYTES)))
 
     def read(self) -> bytes:
-        return _asked(
-            lambda: first_paper(self._shared, KEY_FILE, lambda: secrets.token_bytes(KEY_BYTES))
-        )
+        if self._known == b"":  # and it never goes
+            self._known = _asked(lambda: self._shared.paper(KEY_FILE)) or b""
+        return self._known
 
 
 class SharedAttempts:
