@@ -2,7 +2,7 @@
 
 import shutil
 import sqlite3
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -78,9 +78,9 @@ def _findings(root: Path, copy: "_Copy", store: Store) -> Findings:
     problems += _small_files(root)
     index_problems, notes = _check_index(root, copy, store)
     problems += index_problems
-    named = {row.split()[0]: row.split()[1:] for row in store.derived(PHOTO_ROW, "")}
+    named = photos_named(store.derived(PHOTO_ROW, ""))
     problems += problems_of_photos(root, named)
-    notes += _not_here(root, named)
+    notes += not_here(named, lambda sid, name: has_photo(root, sid, name))
     # The index was made now, so the number of the last arrival is how many there are.
     events = store.ask(Index.head)
     return Findings(len(sids), events, len(aside), tuple(problems), tuple(notes))
@@ -103,11 +103,14 @@ def _small_files(root: Path) -> Iterator[str]:
                 yield f"{people}, line {number}: {read.reason}. Nobody but this machine is let in."
 
 
-def _not_here(root: Path, named: Mapping[str, Sequence[str]]) -> Iterator[str]:
+def photos_named(rows: Iterable[str]) -> dict[str, list[str]]:
+    """Each session's photos, by what its derived row says."""
+    return {row.split()[0]: row.split()[1:] for row in rows}
+
+
+def not_here(named: Mapping[str, Sequence[str]], has: Callable[[str, str], bool]) -> Iterator[str]:
     """Photos that entries name and that have not come: no fault, a phone may be on its way."""
-    missing = [
-        sid for sid, names in named.items() for name in names if not has_photo(root, sid, name)
-    ]
+    missing = [sid for sid, names in named.items() for name in names if not has(sid, name)]
     if missing:
         yield (
             f"{len(missing)} photos are not here: they are still on a phone, or were lost with a "
