@@ -23,6 +23,8 @@ from lowside.store.codec import canonical_event
 from lowside.store.device import FILE as DEVICE_FILE
 from lowside.store.device import keep_name, known_name
 from lowside.store.filling import TOLD_EVERY_S, Progress
+from lowside.store.lock import writer_pid
+from lowside.store.moved import note_moved, why_moved
 from lowside.store.sealed import why_unsound
 from lowside.store.shared import Shared
 from lowside.web.access.kept import KEY_FILE, LOG, PeopleBook, SharedPeople
@@ -242,6 +244,7 @@ def move_store(source: Place, target: Place) -> int:
             told_at = time.monotonic()
             print(f"{done} of {of} sessions are compared.", file=sys.stderr, flush=True)
 
+    was_written = _is_written(source)
     try:
         moved = move(source, target, progress)
     except (StoreError, PeopleError, SecretError, OSError, ValueError) as error:
@@ -256,4 +259,25 @@ def move_store(source: Place, target: Place) -> int:
     if moved.problems:
         return 1
     print("Every session is the same in both stores.")
+    if was_written or _is_written(source):
+        print(f"A server still writes to {source}. Stop it, then run this once more.")
+        return 0
+    return _note_where(source, target)
+
+
+def _is_written(source: Place) -> bool:
+    return not is_address(source) and writer_pid(Path(source)) is not None
+
+
+def _note_where(source: Place, target: Place) -> int:
+    """Nobody is to go on by mistake in a folder whose shop went into a database."""
+    folder = Path(target if is_address(source) else source)
+    try:
+        if is_address(target) and not is_address(source):
+            note_moved(folder, without_password(target).partition("?")[0])
+        if elsewhere := why_moved(folder):
+            print(elsewhere)
+    except OSError as error:
+        print(f"{folder} could not be told where its shop is: {error}.", file=sys.stderr)
+        return 1
     return 0
