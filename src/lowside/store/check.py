@@ -15,7 +15,6 @@ from lowside.store.filling import Progress
 from lowside.store.index import INDEX_FILE, Index
 from lowside.store.lock import writer_pid
 from lowside.store.logs import quarantine_files, session_files
-from lowside.store.moved import why_moved
 from lowside.store.outline import Outliner, RowRules
 from lowside.store.photos import has_photo, problems_of_photos
 from lowside.store.sealed import why_unsound
@@ -88,9 +87,10 @@ def _findings(root: Path, copy: "_Copy", store: Store) -> Findings:
 
 
 def _small_files(root: Path) -> Iterator[str]:
-    """What is wrong with the files that are no logs of sessions and have checksums, and whether the
-    shop is elsewhere."""
-    yield from filter(None, (why_moved(root), why_damaged(root)))
+    """What is wrong with the files that are no logs of sessions and have checksums."""
+    damaged = why_damaged(root)
+    if damaged != "":
+        yield damaged
     for path in sorted((root / "procedures").glob("*.json")):
         unsound = why_unsound(path.read_bytes())
         if unsound != "":

@@ -6,7 +6,7 @@ import json
 import os
 import sys
 from collections.abc import Iterator, Sequence
-from dataclasses import asdict, fields
+from dataclasses import asdict, fields, replace
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -69,7 +69,9 @@ def check_store(
 def _checked(root: Place, outline: Outliner) -> Findings:
     if is_address(root):
         return check_at(str(root), outline)
-    return check(Path(root), outline, say_progress)
+    findings = check(Path(root), outline, say_progress)
+    elsewhere = why_moved(Path(root))
+    return replace(findings, problems=(elsewhere, *findings.problems)) if elsewhere else findings
 
 
 def export(
