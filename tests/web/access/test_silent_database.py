@@ -113,12 +113,15 @@ def test_whoever_asks_is_answered_while_nobody_says_who_it_is(
     monkeypatch: pytest.MonkeyPatch,
     capsys: pytest.CaptureFixture[str],
 ) -> None:
+    monkeypatch.setattr(guard, "MOST_JUDGED", 2)
     with open_site(tmp_path / "data", handbook) as site:
         shop = Shop(site.app, site.app.state.pairing, tmp_path)
         token = shop.token()
         holder, is_back = shop.pairing.holder, threading.Event()
+        asked_of: list[str] = []
 
         def silent(asked: str) -> object:
+            asked_of.append(asked)
             is_back.wait(60.0)
             return holder(asked)
 
@@ -129,11 +132,14 @@ def test_whoever_asks_is_answered_while_nobody_says_who_it_is(
             try:
                 answer = shop.ask("GET", "/", cookie=token)
                 owner = shop.owner("GET", "/")
+                more = [shop.ask("GET", "/", cookie=token).status_code for _ in range(4)]
                 took = time.monotonic() - began
             finally:
                 is_back.set()
         assert (answer.status_code, owner.status_code) == (503, 200)
         assert took < 30.0  # it would be 60
+        assert more == [503] * 4
+        assert asked_of == [token] * 2  # and no more threads wait
         assert guard.NOBODY in answer.text
         assert guard.SILENT in capsys.readouterr().err
-        assert shop.ask("GET", "/", cookie=token).status_code == 200
+        until(lambda: shop.ask("GET", "/", cookie=token).status_code == 200, "it is back")
