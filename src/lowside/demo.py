@@ -15,7 +15,8 @@ from lowside.core.session.fold import fold
 from lowside.core.session.state import shot_to_weigh
 from lowside.library import load_handbook
 from lowside.outlining import outline
-from lowside.store import Store
+from lowside.store import Store, StoreError
+from lowside.store.moved import why_moved
 from lowside.web.clock import new_ulid
 
 _PACKAGE = Path(__file__).parent
@@ -60,6 +61,8 @@ def put_demo_sessions(data: Path) -> int:
     Returns
         How many were written.
     """
+    if elsewhere := why_moved(data):
+        raise StoreError(elsewhere)
     data.mkdir(parents=True, exist_ok=True)
     store = Store.open(data, outline)
     try:

@@ -10,7 +10,7 @@ import sys
 import time
 from collections.abc import Iterator, Sequence
 from contextlib import ExitStack, contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from lowside.core.session.events import Event
@@ -23,6 +23,9 @@ from lowside.store.codec import canonical_event
 from lowside.store.device import FILE as DEVICE_FILE
 from lowside.store.device import keep_name, known_name
 from lowside.store.filling import TOLD_EVERY_S, Progress
+from lowside.store.lock import writer_pid
+from lowside.store.moved import note_moved, why_moved
+from lowside.store.sealed import why_unsound
 from lowside.store.shared import Shared
 from lowside.web.access.kept import KEY_FILE, LOG, PeopleBook, SharedPeople
 from lowside.web.access.people import FILE as PEOPLE_FILE
@@ -30,7 +33,12 @@ from lowside.web.access.people import Happening, PeopleError, PeopleLog, event_o
 from lowside.web.access.secret_file import SecretError, read_secret, write_secret
 
 PAPERS = (KEY_FILE, DEVICE_FILE)
-NOT_EMPTY = "{place} has {what} of its own, so it belongs to another shop. No entry was copied."
+NOTHING = "No entry was copied."
+NOT_EMPTY = "{place} has {what} of its own, so it belongs to another shop. " + NOTHING
+OTHER_NAME = (
+    "{place} has a name of its own as a writer, as after a start of a server before the move. So a "
+    "phone may use the old server’s name there. Copy into a new store to keep that name."
+)
 
 
 @dataclass(frozen=True)
@@ -59,7 +67,14 @@ class Beside:
         else:
             path = self._root / PEOPLE_FILE
             lines = path.read_bytes().split(b"\n")[:-1] if path.exists() else []
-        return [dict(event_of(line)) for line in lines]  # type: ignore[arg-type]
+        people: list[Happening] = []
+        for number, line in enumerate(lines, start=1):
+            try:
+                people.append(dict(event_of(line)))  # type: ignore[arg-type]
+            except ValueError as error:
+                where = "the people in the database" if self._shared else self._root / PEOPLE_FILE
+                raise StoreError(f"Line {number} of {where}: {error}. {NOTHING}") from error
+        return people
 
     def book(self) -> PeopleBook:
         return PeopleLog(self._root) if self._shared is None else SharedPeople(self._shared)
@@ -109,21 +124,25 @@ def move(source: Place, target: Place, progress: Progress = lambda _done, _of: N
     with ExitStack() as stack:
         one, one_beside = stack.enter_context(_opened(source, write=False))
         other, other_beside = stack.enter_context(_opened(target, write=True))
-        _move_beside(one_beside, other_beside, target)
-        return _move_entries(one, other, progress)
+        problems = _move_beside(one_beside, other_beside, target)
+        moved = _move_entries(one, other, progress)
+        return replace(moved, problems=(*problems, *moved.problems))
 
 
 @contextmanager
 def _opened(place: Place, write: bool) -> Iterator[tuple[EventStore, Beside]]:
     if is_address(place):
-        with open_database(str(place), outline) as database, open_shared(str(place)) as shared:
+        address = str(place)
+        with open_database(address, outline, write) as database, open_shared(address) as shared:
             yield database, Beside(place, shared)
     else:
         with Store.open(Path(place), outline, write) as store:
             yield store, Beside(place, None)
 
 
-def _move_beside(one: Beside, other: Beside, target: Place) -> None:
+def _move_beside(one: Beside, other: Beside, target: Place) -> list[str]:
+    """Gives what is no reason to stop."""
+    problems = []
     known = other.people()
     people = one.people()
     if people[: len(known)] != known:
@@ -136,20 +155,28 @@ def _move_beside(one: Beside, other: Beside, target: Place) -> None:
             other.put(name, here)
         elif there != here and name == KEY_FILE:
             raise StoreError(NOT_EMPTY.format(place=without_password(target), what="a key"))
+        elif there != here:
+            problems.append(OTHER_NAME.format(place=without_password(target)))
     other.book().write(lambda _roll: people[len(known) :])
     there_already = other.procedures()
-    for name, content in sorted(one.procedures().items()):
-        if name not in there_already:
-            other.put_procedure(name, content)
-        elif json.loads(there_already[name]) != json.loads(content):
+    procedures = one.procedures()
+    for name, content in sorted(procedures.items()):
+        kept = there_already.get(name, b"")
+        if why_unsound(kept) != "":
+            other.put_procedure(name, content)  # even a damaged one: its number is taken
+        elif why_unsound(content) == "" and json.loads(kept) != json.loads(content):
             raise StoreError(
                 NOT_EMPTY.format(place=without_password(target), what=f"a procedure {name}")
             )
+    for name, kept in sorted(other.procedures().items()):
+        if name in procedures and why_unsound(kept) != "":
+            problems.append(f"The procedure {name} in the target {why_unsound(kept)}.")
+    return problems
 
 
 def _move_entries(one: EventStore, other: EventStore, progress: Progress) -> Moved:
     sids = sorted(one.ask(lambda answers: answers.sids_of_arrivals()))
-    problems = list(one.problems())
+    problems: list[str] = []
     entries = copied = 0
     for count, sid in enumerate(sids, start=1):
         events = one.events(sid)
@@ -171,7 +198,8 @@ def _move_entries(one: EventStore, other: EventStore, progress: Progress) -> Mov
         canonical_event(item.event) for item in other.quarantined()
     }
     problems += [f"{len(missing)} entries set aside are not in both stores."] if missing else []
-    return Moved(len(sids), entries, copied, len(rivals), tuple(problems))
+    # Asked last: a database is told of a damaged entry when it is read.
+    return Moved(len(sids), entries, copied, len(rivals), (*one.problems(), *problems))
 
 
 def _move_photos(
@@ -216,6 +244,7 @@ def move_store(source: Place, target: Place) -> int:
             told_at = time.monotonic()
             print(f"{done} of {of} sessions are compared.", file=sys.stderr, flush=True)
 
+    was_written = _is_written(source)
     try:
         moved = move(source, target, progress)
     except (StoreError, PeopleError, SecretError, OSError, ValueError) as error:
@@ -230,4 +259,25 @@ def move_store(source: Place, target: Place) -> int:
     if moved.problems:
         return 1
     print("Every session is the same in both stores.")
+    if was_written or _is_written(source):
+        print(f"A server still writes to {source}. Stop it, then run this once more.")
+        return 0
+    return _note_where(source, target)
+
+
+def _is_written(source: Place) -> bool:
+    return not is_address(source) and writer_pid(Path(source)) is not None
+
+
+def _note_where(source: Place, target: Place) -> int:
+    """Nobody is to go on by mistake in a folder whose shop went into a database."""
+    folder = Path(target if is_address(source) else source)
+    try:
+        if is_address(target) and not is_address(source):
+            note_moved(folder, without_password(target).partition("?")[0])
+        if elsewhere := why_moved(folder):
+            print(elsewhere)
+    except OSError as error:
+        print(f"{folder} could not be told where its shop is: {error}.", file=sys.stderr)
+        return 1
     return 0

@@ -1,9 +1,8 @@
 """Every reason not to trust a store on disk."""
 
-import json
 import shutil
 import sqlite3
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -18,7 +17,7 @@ from lowside.store.lock import writer_pid
 from lowside.store.logs import TORN_SUFFIX, quarantine_files, session_files
 from lowside.store.outline import Outliner, RowRules
 from lowside.store.photos import has_photo, problems_of_photos
-from lowside.store.sealed import is_sound
+from lowside.store.sealed import why_unsound
 from lowside.store.store import Store
 
 PHOTO_ROW = "photos"
@@ -79,9 +78,9 @@ def _findings(root: Path, copy: "_Copy", store: Store) -> Findings:
     problems += _small_files(root)
     index_problems, notes = _check_index(root, copy, store)
     problems += index_problems
-    named = {row.split()[0]: row.split()[1:] for row in store.derived(PHOTO_ROW, "")}
+    named = photos_named(store.derived(PHOTO_ROW, ""))
     problems += problems_of_photos(root, named)
-    notes += _not_here(root, named)
+    notes += not_here(named, lambda sid, name: has_photo(root, sid, name))
     # The index was made now, so the number of the last arrival is how many there are.
     events = store.ask(Index.head)
     return Findings(len(sids), events, len(aside), tuple(problems), tuple(notes))
@@ -93,13 +92,9 @@ def _small_files(root: Path) -> Iterator[str]:
     if damaged != "":
         yield damaged
     for path in sorted((root / "procedures").glob("*.json")):
-        try:
-            content = json.loads(path.read_bytes())
-        except (ValueError, RecursionError):
-            yield f"{path} is not JSON, so it was damaged. Put it back from a copy."
-            continue
-        if not isinstance(content, dict) or not is_sound(content):
-            yield f"{path} was changed or damaged. It is not offered. Put it back from a copy."
+        unsound = why_unsound(path.read_bytes())
+        if unsound != "":
+            yield f"{path} {unsound}. Put it back from a copy."
     people = root / "people.jsonl"
     if people.exists():
         lines, torn = whole_lines(people.read_bytes())
@@ -120,11 +115,14 @@ def _small_files(root: Path) -> Iterator[str]:
         )
 
 
-def _not_here(root: Path, named: Mapping[str, Sequence[str]]) -> Iterator[str]:
+def photos_named(rows: Iterable[str]) -> dict[str, list[str]]:
+    """Each session's photos, by what its derived row says."""
+    return {row.split()[0]: row.split()[1:] for row in rows}
+
+
+def not_here(named: Mapping[str, Sequence[str]], has: Callable[[str, str], bool]) -> Iterator[str]:
     """Photos that entries name and that have not come: no fault, a phone may be on its way."""
-    missing = [
-        sid for sid, names in named.items() for name in names if not has_photo(root, sid, name)
-    ]
+    missing = [sid for sid, names in named.items() for name in names if not has(sid, name)]
     if missing:
         yield (
             f"{len(missing)} photos are not here: they are still on a phone, or were lost with a "

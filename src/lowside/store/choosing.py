@@ -46,8 +46,8 @@ def open_store(
     return Store.open(Path(place), outline, progress=progress)
 
 
-def open_database(address: str, outline: Outliner) -> "PostgresStore":
-    """The store in the database at this address.
+def open_database(address: str, outline: Outliner, write: bool = True) -> "PostgresStore":
+    """The store in the database at this address; see `PostgresStore.open`.
 
     Raises
         StoreError: it cannot be used; the message says what to do.
@@ -56,7 +56,7 @@ def open_database(address: str, outline: Outliner) -> "PostgresStore":
         from lowside.store.postgres.store import PostgresStore  # noqa: PLC0415  an extra brings it
     except ImportError as error:
         raise StoreError(MORE_PACKAGES) from error
-    return PostgresStore.open(address, outline)
+    return PostgresStore.open(address, outline, write)
 
 
 def check_at(
@@ -78,7 +78,7 @@ def open_to_read(place: Place, outline: Outliner) -> Iterator[EventStore]:
         StoreError: it cannot be used; the message says what to do.
     """
     if is_address(place):
-        with open_database(str(place), outline) as database:
+        with open_database(str(place), outline, write=False) as database:
             yield database
     else:
         with Store.open(Path(place), outline, write=False) as store:

@@ -6,7 +6,7 @@ import json
 import os
 import sys
 from collections.abc import Iterator, Sequence
-from dataclasses import asdict, fields
+from dataclasses import asdict, fields, replace
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -25,6 +25,7 @@ from lowside.store.codec import canonical_event
 from lowside.store.errors import StoreError
 from lowside.store.event_store import EventStore
 from lowside.store.index import INDEX_FILE
+from lowside.store.moved import why_moved
 from lowside.store.outline import Listed, Outline, Outliner
 
 NOT_EXPORTED = ("practice", "session", "derived")
@@ -68,7 +69,9 @@ def check_store(
 def _checked(root: Place, outline: Outliner) -> Findings:
     if is_address(root):
         return check_at(str(root), outline)
-    return check(Path(root), outline, say_progress)
+    findings = check(Path(root), outline, say_progress)
+    elsewhere = why_moved(Path(root))
+    return replace(findings, problems=(elsewhere, *findings.problems)) if elsewhere else findings
 
 
 def export(
@@ -115,6 +118,8 @@ def export(
     except OSError as error:
         print(f"The export could not be written: {error}.", file=sys.stderr)
         return 1
+    if not is_address(root) and (elsewhere := why_moved(Path(root))):
+        problems.append(elsewhere)
     for sid in unknown:
         print(f"There is no session {sid} in {without_password(root)}.", file=sys.stderr)
     for sid in sorted(practice):
@@ -127,6 +132,8 @@ def export(
 def back_up(root: Path, out: Path) -> int:
     """Write the data folder into one file and say what is in it; the exit code."""
     try:
+        if elsewhere := why_moved(root):
+            raise StoreError(elsewhere)
         found = backup(root, out)
     except (StoreError, OSError) as error:
         print(f"Nothing was backed up: {error}", file=sys.stderr)

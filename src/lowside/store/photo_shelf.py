@@ -64,17 +64,32 @@ class FilePhotos:
 
 
 class SharedPhotos:
-    """Among what the servers of a shop share."""
+    """Among what the servers of a shop share. A paper never changes, so one that was damaged stays,
+    and what is sent again is kept beside it."""
 
     def __init__(self, shared: Shared) -> None:
         self._shared = shared
 
     def keep(self, sid: str, name: str, content: bytes) -> bool:
-        return self._shared.put(_paper(sid, name), proven_photo(name, content))
+        paper = _paper(sid, name)
+        if self._shared.put(paper, proven_photo(name, content)):
+            return True
+        if self.read(sid, name) is not None:
+            return False
+        copies = len(self._shared.names(paper))
+        if self._shared.put(f"{paper}.{copies + 1}", content):
+            return True
+        if self.read(sid, name) is None:  # as when another sent it at this moment
+            raise NotNowError("The photo that was kept before is damaged. Send it again.")
+        return False
 
     def read(self, sid: str, name: str) -> bytes | None:
-        content = self._shared.paper(_paper(sid, name))
-        return content if content is not None and is_named(name, content) else None
+        paper = _paper(sid, name)
+        content = self._shared.paper(paper)
+        if content is None or is_named(name, content):
+            return content
+        copies = (self._shared.paper(each) for each in self._shared.names(paper + "."))
+        return next((each for each in copies if each and is_named(name, each)), None)
 
     def has(self, sid: str, name: str) -> bool:
         return bool(self._shared.names(_paper(sid, name)))

@@ -13,6 +13,7 @@ from lowside.outlining import outline
 from lowside.store import StoreError
 from lowside.store.commands import say_progress
 from lowside.store.device import run_name
+from lowside.store.moved import why_moved
 from lowside.translate.kinds import TranslationError
 from lowside.web.access.last_address import note_address
 from lowside.web.access.trust import NOT_REACHED, Reach
@@ -62,6 +63,9 @@ def serve(settings: Settings) -> int:
     """Serve until interrupted."""
     data = settings.data
     data.mkdir(parents=True, exist_ok=True)
+    if settings.store == "" and (elsewhere := why_moved(data)):
+        print(elsewhere, file=sys.stderr)
+        return 1
     try:
         store, keeping = opened(settings.store or data, outline, say_progress)
         name = keeping.writer(lambda: new_ulid(Clock().now().at))

@@ -4,15 +4,20 @@ from collections.abc import Iterator, Sequence
 from contextlib import suppress
 
 from lowside.core.session.events import Event
-from lowside.store.check import Findings
+from lowside.store.check import PHOTO_ROW, Findings, not_here, photos_named
+from lowside.store.codec import BadLine, unframed
 from lowside.store.cursor import START, Run, link
 from lowside.store.cylinder_rows import COLUMNS, PUT, NotMadeError, row_of
 from lowside.store.filling import Progress
 from lowside.store.outline import Outliner, RowRules, rules_of
+from lowside.store.photo_shelf import SharedPhotos
+from lowside.store.photos import PHOTOS, SUFFIX, why_no_name
 from lowside.store.postgres.database import Database, Session
 from lowside.store.postgres.dialect import values_for
+from lowside.store.postgres.papers import Papers
 from lowside.store.postgres.read_logs import ReadLogs, aside_log
 from lowside.store.postgres.tables import Tables
+from lowside.store.sealed import why_unsound
 from lowside.store.verdicts import why_aside
 
 AT_ONCE = 10_000
@@ -31,7 +36,8 @@ def check_database(
     """Read everything of the shop at this address. It changes nothing, and servers may go on.
 
     Checks each entry's checksum, whether each device's numbers count from 1 without a gap, what
-    was set aside, the order of arrival with its chain, and every session's line and rows.
+    was set aside, the order of arrival with its chain, and every session's line and rows. Then the
+    lines of people, the shop's own procedures and the photos.
 
     Args:
         outline: as for the store.
@@ -58,7 +64,11 @@ def check_database(
             progress(count, len(sids))
         problems += _cylinders(database, rules)
         problems += _arrivals(database)
-        return Findings(len(sids), events, aside, tuple(problems), ())
+        papers = Papers(database)
+        problems += _people(papers)
+        problems += _procedures(papers)
+        problems += _photos(papers)
+        return Findings(len(sids), events, aside, tuple(problems), tuple(_away(database, rules)))
     finally:
         database.close()
 
@@ -165,3 +175,43 @@ def _arrivals(database: Database) -> Iterator[str]:
             ).fetchone()
             if count > 0:
                 yield f"{count} {sentence}."
+
+
+def _people(papers: Papers) -> Iterator[str]:
+    """Whether each line about people and their devices is there and can be read."""
+    for number, (n, line) in enumerate(papers.lines("people", 0), start=1):
+        if n != number:
+            gone = f"Line {number} of the people in the database is gone"
+            yield f"{gone}. It may have blocked a lost phone."
+            return
+        read = unframed(line.encode())
+        if isinstance(read, BadLine):
+            yield f"Line {n} of the people in the database: {read.reason}. No device can sign in."
+
+
+def _procedures(papers: Papers) -> Iterator[str]:
+    for name, content in papers.papers("procedures/").items():
+        unsound = why_unsound(content)
+        if unsound != "":
+            yield f"{name} in the database {unsound}. Put it back from a copy, as the owner."
+
+
+def _photos(papers: Papers) -> Iterator[str]:
+    """A photo's name is the digest of its bytes."""
+    shelf = SharedPhotos(papers)
+    kept = {each.partition(SUFFIX)[0] for each in papers.names(PHOTOS + "/")}
+    for each in sorted(kept):
+        sid, _, name = each.removeprefix(PHOTOS + "/").partition("/")
+        if why_no_name(sid, name) != "" or shelf.read(sid, name) is None:
+            yield (
+                f"The photo {name} of session {sid} is damaged. It is not shown. A phone that "
+                "still has it can send it again."
+            )
+
+
+def _away(database: Database, rules: RowRules) -> Iterator[str]:
+    with database.reading() as session:
+        session.take_time()
+        rows = Tables(session, rules).rows.values(PHOTO_ROW, "", None, "", None)
+        here = set(Papers(database).names(PHOTOS + "/"))
+    return not_here(photos_named(rows), lambda sid, name: f"{PHOTOS}/{sid}/{name}{SUFFIX}" in here)

@@ -8,6 +8,7 @@ from contextlib import contextmanager
 from typing import Any
 
 import psycopg
+from psycopg.conninfo import conninfo_to_dict, make_conninfo
 from psycopg_pool import ConnectionPool, PoolClosed, PoolTimeout
 
 from lowside.store.engine import Found
@@ -21,6 +22,15 @@ PATIENCE_S = 3.0
 """How long a request waits for a connection. Our choice."""
 REST_S = 1.0
 """So long after one waited in vain, the others are told at once. Our choice."""
+SILENCE = {
+    "connect_timeout": int(PATIENCE_S) + 1,
+    "keepalives_idle": 5,
+    "keepalives_interval": 5,
+    "keepalives_count": 2,
+    "tcp_user_timeout": 15_000,
+}
+"""A machine that says nothing any more, not even that it is gone, is given up after 15 s: the first
+four in s, the last in ms. An address that names one of them wins. Our choice."""
 _READING = "BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY"
 """One answer is about one moment, whatever is stored meanwhile."""
 _WRITING = "BEGIN ISOLATION LEVEL READ COMMITTED"
@@ -111,7 +121,10 @@ class Database:
         self._is_closed = False
         self._resting_until = 0.0
         with _told():
-            with psycopg.connect(address, connect_timeout=int(PATIENCE_S) + 1) as connection:
+            given = conninfo_to_dict(address)
+            rest = {name: value for name, value in SILENCE.items() if name not in given}
+            address = make_conninfo(address, **rest)
+            with psycopg.connect(address) as connection:
                 self.shop, self._is_spread = _shop_of(connection)
             self._pool = ConnectionPool(
                 address,

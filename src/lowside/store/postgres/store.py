@@ -11,7 +11,7 @@ from lowside.store.cylinder_rows import NotMadeError
 from lowside.store.errors import StoreError, StoreStoppedError
 from lowside.store.following import Batch, Find, Needed, follow
 from lowside.store.in_progress import InProgress
-from lowside.store.logs import digest_of
+from lowside.store.logs import Log, digest_of
 from lowside.store.outline import Outline, Outliner, rules_of
 from lowside.store.photo_shelf import Photos, SharedPhotos
 from lowside.store.postgres.database import CLOSED, Database, Session
@@ -58,12 +58,13 @@ class PostgresStore(Asking):
         """What the shop's servers share beside its entries."""
 
     @classmethod
-    def open(cls, address: str, outline: Outliner) -> Self:
+    def open(cls, address: str, outline: Outliner, write: bool = True) -> Self:
         """Open the store of the shop that the address's role serves.
 
         Args:
             address: of the database, as postgresql://role@host/name.
             outline: makes what lists show of a session from its events.
+            write: may make rows again that other rules made. Otherwise they are left as they are.
 
         Raises
             StoreError: it cannot be used; the message says what to do.
@@ -71,7 +72,8 @@ class PostgresStore(Asking):
         database = Database(address)
         try:
             store = cls(database, outline)
-            store._follow_rules()
+            if write:
+                store._follow_rules()
             return store
         except BaseException:
             database.close()
@@ -106,7 +108,7 @@ class PostgresStore(Asking):
         with self._saves.one(), self._database.writing() as session:
             session.hold_sessions(self._database.shop, sorted(sids))
             views = {sid: self._view(session, sid) for sid in sids}
-            asides = {sid: aside_log(session, sid) for sid in sids}
+            asides = {sid: self._aside(session, sid) for sid in sids}
             pending = Pending()
             receipts = [
                 pending.judge(event, views[event.sid].log, asides[event.sid])
@@ -151,7 +153,7 @@ class PostgresStore(Asking):
             # What only the shard had looks as it did, but the front does not know of it.
             self._make_cylinders(tables, told, anew=bool(late[sid]))
         for sid in aside:
-            tables.note_aside(sid, len(aside_log(session, sid).events))
+            tables.note_aside(sid, len(self._aside(session, sid).events))
 
     def _make_cylinders(self, tables: Tables, told: Mapping[str, bool], anew: bool) -> None:
         """A list must not keep a record from being kept."""
@@ -180,7 +182,7 @@ class PostgresStore(Asking):
             return 1
         with self._database.reading() as session:
             view = self._view(session, sid)
-            kept = [*view.events, *aside_log(session, sid).events]
+            kept = [*view.events, *self._aside(session, sid).events]
             own = [event.seq for event in kept if event.dev == dev]
             return max(own, default=0) + len(view.log.damaged) + 1
 
@@ -213,7 +215,7 @@ class PostgresStore(Asking):
             return [
                 Quarantined(event, why_aside(event, self._view(session, sid).log))
                 for (sid,) in found
-                for event in aside_log(session, sid).events
+                for event in self._aside(session, sid).events
             ]
 
     def problems(self) -> list[str]:
@@ -237,7 +239,7 @@ class PostgresStore(Asking):
                 self._take_up(tables, sid, view, late)
                 told = tables.put(sid, view.events, len(view.log.damaged), outline)
                 self._make_cylinders(tables, told, anew=True)
-                tables.note_aside(sid, len(aside_log(session, sid).events))
+                tables.note_aside(sid, len(self._aside(session, sid).events))
         with self._database.writing() as session:
             tables = Tables(session, self._rules)
             tables.hold_shop()
@@ -261,6 +263,12 @@ class PostgresStore(Asking):
         if view.log.damaged:
             self._problems["log " + sid] = list(view.log.damaged)
         return view
+
+    def _aside(self, session: Session, sid: str) -> Log:
+        log = aside_log(session, sid)
+        if log.damaged:
+            self._problems["aside " + sid] = list(log.damaged)
+        return log
 
     def _finding(self, session: Session) -> Find:
         """What gives the entries that arrived."""

@@ -7,9 +7,10 @@ and the page about trusting the certificate, until the device holds a token.
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from threading import Semaphore
 from urllib.parse import urlsplit
 
-from starlette.concurrency import run_in_threadpool
+import anyio.to_thread
 from starlette.requests import Request
 from starlette.responses import (
     HTMLResponse,
@@ -67,6 +68,12 @@ NOBODY = (
     "The server cannot find out who may sign in, so no device can sign in just now. What you typed "
     "stays on this device. The server says on its own terminal what is wrong."
 )
+LONGEST_JUDGING_S = 20.0
+"""Our choice: a silent database is given up before, and a phone waits 30 s."""
+MOST_JUDGED = 100
+"""At one time. A thread cannot be stopped, so one that is given up is counted until it ends. More
+than the 40 that are at work at most when nothing is silent."""
+SILENT = f"For {LONGEST_JUDGING_S:.0f} s nobody said who asks: the database or the disk is silent."
 HSTS = b"max-age=15552000"
 """Half a year."""
 
@@ -109,6 +116,7 @@ class Gate:
         self._pairing = pairing
         self._terminal = terminal
         self._held = held
+        self._room = Semaphore(MOST_JUDGED)
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] == "websocket":
@@ -122,9 +130,12 @@ class Gate:
             scope[VISITOR] = OWNER
         else:
             try:
-                answer, cookie = await run_in_threadpool(self._judge, scope)
+                with anyio.fail_after(LONGEST_JUDGING_S):
+                    answer, cookie = await anyio.to_thread.run_sync(
+                        self._judged, scope, abandon_on_cancel=True
+                    )
             except (PeopleError, SecretError, OSError) as error:
-                self._terminal.tell(str(error))
+                self._terminal.tell(str(error) or SILENT)
                 answer = _page_or_text(scope, 503, "Nobody can sign in", NOBODY)
         with self._held.share() as share:
             if answer is None:
@@ -134,6 +145,14 @@ class Gate:
                 else:
                     receive = _again(body, receive)
             await (answer or self._app)(scope, receive, _sealed(scope, send, cookie))
+
+    def _judged(self, scope: Scope) -> tuple[Response | None, str]:
+        if not self._room.acquire(blocking=False):
+            raise TimeoutError
+        try:
+            return self._judge(scope)
+        finally:
+            self._room.release()
 
     def _judge(self, scope: Scope) -> tuple[Response | None, str]:
         """The answer to someone who is not let in, or `None`; and a cookie to set, or ""."""

@@ -2,13 +2,12 @@
 
 import secrets
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
-from threading import RLock
 from typing import Protocol, TypeVar
 
 from lowside.store import StoreError
-from lowside.store.shared import Shared, first_paper
+from lowside.store.shared import Shared
 from lowside.web.access.attempts import MOST_FROM_ALL, MOST_FROM_ONE, WINDOW_MS, Attempts
 from lowside.web.access.people import (
     Happening,
@@ -40,8 +39,13 @@ class Key(Protocol):
     name: str
 
     def exists(self) -> bool: ...
+
+    def make(self) -> None:
+        """Make it when it is missing; nobody else writes the log of people meanwhile."""
+        ...
+
     def read(self) -> bytes:
-        """It is made when it is missing."""
+        """As it is kept now; it exists."""
         ...
 
 
@@ -77,14 +81,24 @@ class KeyFile:
     def __init__(self, path: Path) -> None:
         self._path = path
         self.name = str(path)
+        self._known: tuple[tuple[int, int, int], bytes] = ((0, 0, 0), b"")
 
     def exists(self) -> bool:
         return self._path.exists()
 
-    def read(self) -> bytes:
+    def make(self) -> None:
         if not self.exists():
             write_secret(self._path, secrets.token_bytes(KEY_BYTES))
-        return read_secret(self._path)
+
+    def read(self) -> bytes:
+        # Removed or put back, it is another file: a running server goes by what is there.
+        status = self._path.stat()
+        stamp = (status.st_ino, status.st_mtime_ns, status.st_ctime_ns)
+        known, key = self._known
+        if known != stamp:
+            key = read_secret(self._path)
+            self._known = (stamp, key)
+        return key
 
 
 class SharedKey:
@@ -94,17 +108,18 @@ class SharedKey:
 
     def __init__(self, shared: Shared) -> None:
         self._shared = shared
-        self._is_there = False
+        self._known = b""
 
     def exists(self) -> bool:
-        if not self._is_there:  # and it never goes
-            self._is_there = _asked(lambda: self._shared.paper(KEY_FILE)) is not None
-        return self._is_there
+        return self.read() != b""
+
+    def make(self) -> None:
+        _asked(lambda: self._shared.put(KEY_FILE, secrets.token_bytes(KEY_BYTES)))
 
     def read(self) -> bytes:
-        return _asked(
-            lambda: first_paper(self._shared, KEY_FILE, lambda: secrets.token_bytes(KEY_BYTES))
-        )
+        if self._known == b"":  # and it never goes
+            self._known = _asked(lambda: self._shared.paper(KEY_FILE)) or b""
+        return self._known
 
 
 class SharedAttempts:
@@ -127,34 +142,33 @@ class SharedPeople:
 
     def __init__(self, shared: Shared) -> None:
         self._shared = shared
-        self._guard = RLock()
-        self._roll = Roll()
-        self._last: tuple[int, str] = (0, "")
+        self._known = _Known()
+        """Without a lock: a question that stays without an answer keeps nobody else waiting. What
+        an earlier question puts here late only makes the next one ask for more."""
 
     def roll(self) -> Roll:
-        with self._guard:
-            self._take(_asked(lambda: self._shared.lines(LOG, max(self._last[0] - 1, 0))))
-            return self._roll
+        known = self._known
+        return self._told(known, _asked(lambda: self._shared.lines(LOG, max(known.n - 1, 0))))
 
     def write(self, decide: Callable[[Roll], list[Happening]]) -> None:
         def decided(lines: Sequence[tuple[int, str]]) -> list[str]:
-            self._take(lines)
-            return [line_of(each).decode().rstrip("\n") for each in decide(self._roll)]
+            roll = self._told(self._known, lines)
+            return [line_of(each).decode().rstrip("\n") for each in decide(roll)]
 
-        with self._guard:
-            _asked(lambda: self._shared.write(LOG, 0, decided))
+        _asked(lambda: self._shared.write(LOG, 0, decided))
 
-    def _take(self, lines: Sequence[tuple[int, str]]) -> None:
+    def _told(self, known: "_Known", lines: Sequence[tuple[int, str]]) -> Roll:
         """Know these lines too: from the last known one on, or all there are."""
-        if self._last[0] > 0 and self._last not in lines:
+        if known.n > 0 and (known.n, known.line) not in lines:
             # The database has less than it had, as after a failover: what is gone is not known.
-            self._roll, self._last = Roll(), (0, "")
+            known = _Known()
             if not lines or lines[0][0] != 1:
                 lines = _asked(lambda: self._shared.lines(LOG, 0))
-        fresh = [each for each in lines if each[0] > self._last[0]]
+        fresh = [each for each in lines if each[0] > known.n]
         if not fresh:
-            return
-        roll = _copied(self._roll)  # whoever was given the old one may still be reading it
+            self._known = known
+            return known.roll
+        roll = _copied(known.roll)  # whoever was given the old one may still be reading it
         for n, line in fresh:
             try:
                 tell(roll, event_of(line.encode()))
@@ -163,7 +177,17 @@ class SharedPeople:
                     f"Line {n} of the people in the database cannot be read. It may have blocked a "
                     "lost phone, so no device can sign in. Restore the database from a copy."
                 ) from error
-        self._roll, self._last = roll, fresh[-1]
+        self._known = known = _Known(*fresh[-1], roll)
+        return known.roll
+
+
+@dataclass(frozen=True)
+class _Known:
+    """Everyone, as told by the lines up to one."""
+
+    n: int = 0
+    line: str = ""
+    roll: Roll = field(default_factory=Roll)
 
 
 def _copied(roll: Roll) -> Roll:

@@ -66,7 +66,6 @@ class Pairing:
         self._key_kept = kept.key
         self._now_ms = now_ms
         self._attempts = kept.tries
-        self._key_read = b""
 
     # People
 
@@ -138,6 +137,7 @@ class Pairing:
     def make_code(self, person: str) -> str:
         """A new code for a person's next device, as it is read out: `7F3KQ-M2XW9`."""
         made = ""
+        key = self._key()
 
         def decide(roll: Roll) -> list[Happening]:
             nonlocal made
@@ -148,7 +148,7 @@ class Pairing:
             code: Happening = {
                 "code": made[:NUMBER_LENGTH],
                 "person": person,
-                "digest": self._code_digest(made),
+                "digest": _code_digest(key, made),
                 "until": self._now_ms() + CODE_LIVES_MS,
             }
             return [self._happening("code.made") | code]
@@ -173,12 +173,13 @@ class Pairing:
             raise TooManyError(TOO_MANY)
         code = plain_code(typed)
         token = ""
+        key = self._key()
 
         def decide(roll: Roll) -> list[Happening]:
             nonlocal token
             known = roll.codes.get(code[:NUMBER_LENGTH])
             right = hmac.compare_digest(
-                self._code_digest(code), known.digest if known is not None else "-" * 64
+                _code_digest(key, code), known.digest if known is not None else "-" * 64
             )
             if known is None or known.spent or self._now_ms() >= known.until:
                 return []
@@ -192,7 +193,7 @@ class Pairing:
                 return []
             device = _random(16)
             secret = secrets.token_urlsafe(32)
-            token = self._signed(device, self._now_ms(), secret)
+            token = _signed(key, device, self._now_ms(), secret)
             paired: Happening = {
                 "device": device,
                 "person": person.id,
@@ -219,19 +220,20 @@ class Pairing:
         if len(token) > LONGEST_TOKEN or not token.isascii() or token.count(".") != 3:
             return None
         if not self._key_kept.exists():
-            return None  # nothing was ever signed, and making a key belongs under the log's lock
+            return None  # nothing was ever signed
         signed, _, signature = token.rpartition(".")
-        if not hmac.compare_digest(self._signature(signed), signature):
+        if not hmac.compare_digest(_signature(self._key(), signed), signature):
             return None
         name, issued, secret = signed.split(".")
         issued_at = int(issued)
-        device = self.roll().devices.get(name)
+        roll = self.roll()
+        device = roll.devices.get(name)
         found = hmac.compare_digest(
             _sha256(secret), device.digest if device is not None else "-" * 64
         )
         if device is None or not found or self._now_ms() - issued_at > TOKEN_LIVES_MS:
             return None
-        person = self.roll().holder(device)
+        person = roll.holder(device)
         return None if person is None else Holder(person, device, issued_at)
 
     def renewed(self, token: str, holder: Holder) -> str:
@@ -239,7 +241,7 @@ class Pairing:
         now = self._now_ms()
         if now - holder.issued_at < TOKEN_RENEWED_AFTER_MS:
             return ""
-        return self._signed(holder.device.id, now, token.split(".")[2])
+        return _signed(self._key(), holder.device.id, now, token.split(".")[2])
 
     # The parts
 
@@ -250,18 +252,6 @@ class Pairing:
     def _happening(self, kind: str) -> Happening:
         return {"kind": kind, "at": self._now_ms()}
 
-    def _signed(self, device: str, issued_at: int, secret: str) -> str:
-        signed = f"{device}.{issued_at}.{secret}"
-        return f"{signed}.{self._signature(signed)}"
-
-    def _signature(self, signed: str) -> str:
-        digest = hmac.digest(self._key(), b"device token 1\n" + signed.encode("ascii"), "sha256")
-        return urlsafe_b64encode(digest).rstrip(b"=").decode("ascii")
-
-    def _code_digest(self, code: str) -> str:
-        # Keyed: 35 bits are soon tried through by whoever gets hold of the log alone.
-        return hmac.digest(self._key(), b"code 1\n" + code.encode("utf-8"), "sha256").hex()
-
     def key_for_proofs(self) -> bytes:
         """A key for proofs of entries; empty when there is no key that can be used."""
         try:
@@ -270,18 +260,43 @@ class Pairing:
             return b""
 
     def _key(self) -> bytes:
-        """This server's key, made with the first code. A new one locks every device out."""
-        if self._key_read == b"":
-            self._key_read = self._key_kept.read()
-            if len(self._key_read) != KEY_BYTES:
-                raise TroubleError(f"{self._key_kept.name} is damaged. Put it back from a copy.")
-        return self._key_read
+        """This server's key, made with the first code. A new one locks every device out.
+
+        Asked before anything is written that it signs: what a database did not commit is no key.
+        """
+        kept = self._key_kept
+        if not kept.exists():
+
+            def make(_roll: Roll) -> list[Happening]:
+                kept.make()
+                return []
+
+            self._log.write(make)
+        key = kept.read()
+        if len(key) != KEY_BYTES:
+            raise TroubleError(f"{kept.name} is damaged. Put it back from a copy.")
+        return key
 
 
 def plain_code(typed: str) -> str:
     """A code as someone typed it, without spaces and strokes, what looks alike read alike."""
     kept = "".join(c for c in typed[:40].upper() if c.isascii() and c.isalnum())
     return kept.replace("O", "0").replace("I", "1").replace("L", "1")[:CODE_LENGTH]
+
+
+def _signed(key: bytes, device: str, issued_at: int, secret: str) -> str:
+    signed = f"{device}.{issued_at}.{secret}"
+    return f"{signed}.{_signature(key, signed)}"
+
+
+def _signature(key: bytes, signed: str) -> str:
+    digest = hmac.digest(key, b"device token 1\n" + signed.encode("ascii"), "sha256")
+    return urlsafe_b64encode(digest).rstrip(b"=").decode("ascii")
+
+
+def _code_digest(key: bytes, code: str) -> str:
+    # Keyed: 35 bits are soon tried through by whoever gets hold of the log alone.
+    return hmac.digest(key, b"code 1\n" + code.encode("utf-8"), "sha256").hex()
 
 
 def _present(roll: Roll, person: str) -> Person:

@@ -14,6 +14,7 @@ import qrcode
 
 from lowside.store import StoreError
 from lowside.store.choosing import open_shared
+from lowside.store.moved import why_moved
 from lowside.web.access.guard import PAIR
 from lowside.web.access.kept import Kept, kept_in, kept_with
 from lowside.web.access.last_address import known_address
@@ -28,6 +29,9 @@ def people_command(chosen: Namespace) -> int:
     clock = Clock()
     if not (chosen.store or chosen.data.is_dir()):
         print(f"There is no data folder {chosen.data}.", file=sys.stderr)
+        return 1
+    if not chosen.store and (elsewhere := why_moved(chosen.data)):
+        print(elsewhere, file=sys.stderr)
         return 1
     try:
         with _kept(chosen) as kept:
