@@ -19,7 +19,7 @@ from lowside.outlining import outline
 from lowside.procedures.shop import FOLDER
 from lowside.store import EventStore, Outcome, Store, StoreError
 from lowside.store.choosing import Place, is_address, open_database, open_shared, without_password
-from lowside.store.codec import canonical_event
+from lowside.store.codec import canonical_event, whole_lines
 from lowside.store.device import FILE as DEVICE_FILE
 from lowside.store.device import keep_name, known_name
 from lowside.store.filling import TOLD_EVERY_S, Progress
@@ -66,7 +66,7 @@ class Beside:
             lines = [line.encode() for _, line in self._shared.lines(LOG, 0)]
         else:
             path = self._root / PEOPLE_FILE
-            lines = path.read_bytes().split(b"\n")[:-1] if path.exists() else []
+            lines = whole_lines(path.read_bytes())[0] if path.exists() else []
         people: list[Happening] = []
         for number, line in enumerate(lines, start=1):
             try:

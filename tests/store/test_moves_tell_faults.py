@@ -136,6 +136,20 @@ def test_a_damaged_line_of_people_is_told_with_its_file(
     assert f"Line 1 of {people}: " in capsys.readouterr().err
 
 
+def test_a_revocation_without_its_line_feed_moves_along(tmp_path: Path) -> None:
+    home, copy = tmp_path / "data", tmp_path / "copy"
+    with open_store(home, outline) as store:
+        store.append([event(1)])
+    pairing = Pairing(kept_in(home), lambda: 1_800_000_000_000)
+    pairing.add(PERSON, "Ina", Role.FIELD)
+    token = pairing.pair(pairing.make_code(PERSON), "Red phone", "192.0.2.7")
+    pairing.revoke(token.partition(".")[0], "lost")
+    people = home / "people.jsonl"
+    people.write_bytes(people.read_bytes()[:-1])
+    assert main(["move-store", str(home), str(copy)]) == 0
+    assert Pairing(kept_in(copy), lambda: 1_800_000_000_000).holder(token) is None
+
+
 def test_a_target_that_keeps_its_own_name_as_a_writer_is_told(
     tmp_path: Path, new_shop: Callable[[], str], capsys: pytest.CaptureFixture[str]
 ) -> None:
