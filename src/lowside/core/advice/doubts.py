@@ -15,6 +15,7 @@ from lowside.core.advice.odds import STARVED_GAP_K
 from lowside.core.advice.prior import MICROCHANNEL_COIL
 from lowside.core.advice.response import Observation
 from lowside.core.handbook.system import EEV, TXV
+from lowside.core.judging.by_weight import full_by_labels
 from lowside.core.judging.contrary import VALVE_LIQUID_K
 from lowside.core.judging.findings import Unknown
 from lowside.core.judging.targets import SUBCOOLING, SUPERHEAT, SUPERHEAT_TOLERANCE_K, Target
@@ -334,7 +335,7 @@ def _takes_too_much(
     least_missing_kg: float,
 ) -> str | None:
     """More went in, and is still wanted, than a unit that ran can have been short of."""
-    known = state.system is not None and state.system.nameplate_charge_kg is not None
+    known = full_by_labels(state.system) is not None
     went_in = observations[len(observations) - 1].added_kg - observations[0].added_kg
     most = (TAKEN_SHARE if known else TAKEN_SHARE_UNKNOWN) * full_charge_kg
     if went_in + max(least_missing_kg, 0.0) <= most:

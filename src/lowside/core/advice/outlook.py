@@ -24,6 +24,7 @@ from lowside.core.advice.response import (
 )
 from lowside.core.handbook.system import EEV, TXV, System
 from lowside.core.judging.by_target import shortfall, value_of
+from lowside.core.judging.by_weight import near_full
 from lowside.core.judging.charge import measured_by
 from lowside.core.judging.findings import Unknown
 from lowside.core.judging.targets import (
@@ -418,17 +419,10 @@ def _warmest(basis: Taken) -> float:
 
 
 def _full_charge(system: System) -> float:
-    charge = system.nameplate_charge_kg
-    if charge is not None and charge > 0.0:
-        length = system.line_length_m
-        included = system.line_included_m
-        adder = system.line_adder_kg_per_m
-        if length is not None and included is not None and adder is not None:
-            whole = charge + (length - included) * adder
-            if whole > 0.5 * charge:
-                return whole
-        return charge
-    return capacity_of(system) * FULL_CHARGE_KG_PER_W
+    charge = near_full(system)
+    if charge is None or charge <= 0.0:
+        return capacity_of(system) * FULL_CHARGE_KG_PER_W
+    return charge
 
 
 def _full_wait(settling_s: float) -> float:

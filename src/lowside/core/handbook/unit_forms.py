@@ -159,7 +159,7 @@ UNIT = Form(
             REFRIGERANT,
             hint="Only if the unit has one. It overrides the nameplate",
         ),
-        mass_field("retrofit_charge", "Whole charge on that label"),
+        replace(mass_field("retrofit_charge", "Whole charge on that label"), lowest=0.01),
     ),
 )
 

@@ -30,11 +30,13 @@ from lowside.core.handbook.refrigerants import (
     flammable,
 )
 from lowside.core.handbook.system import BY_SUBCOOLING, BY_WEIGHT, FIXED, METERING_UNKNOWN
+from lowside.core.judging.by_weight import full_by_labels
 from lowside.core.session.block import STOP, WAIT, WEIGH_IN, Block
 from lowside.core.session.events import elapsed
 from lowside.core.session.federal import leak_rule
 from lowside.core.session.flammability import flammable_blocks, questions_for
 from lowside.core.session.state import State
+from lowside.core.session.unit import by_labels
 
 WEIGH_IN_CURE = (
     "Recover what is inside, find and repair the leak, evacuate, and weigh in the whole charge."
@@ -395,11 +397,8 @@ def _leak(state: State) -> list[Block]:
                 STOP,
             )
         ]
-    rule = leak_rule(
-        state.refrigerant,
-        state.unit_numbers.get("nameplate_charge"),
-        checks.get("leak_exempt", "") == "yes",
-    )
+    full = full_by_labels(by_labels(state.unit_numbers, state.unit_texts))
+    rule = leak_rule(state.refrigerant, full, checks.get("leak_exempt", "") == "yes")
     if rule == "" and checks.get("leak_refused", "") != "":
         return []
     cure = "Repair the leak first, then answer the checks again."
@@ -413,6 +412,6 @@ def _leak(state: State) -> list[Block]:
             "The unit leaks now. Added charge leaks out again.",
             cure,
             STOP,
-            "preconditions" if "nameplate_charge" in state.unit_numbers else "unit",
+            "unit" if full is None else "preconditions",
         )
     ]

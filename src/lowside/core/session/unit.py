@@ -9,6 +9,7 @@ from lowside.core.handbook.system import (
     BY_LIQUID_PRESSURE,
     BY_POINTS,
     BY_SUCTION_PRESSURE,
+    BY_WEIGHT,
     ChartPoint,
     System,
     metering_from,
@@ -77,6 +78,11 @@ def system_of(
         chart_tolerance_pa=target.numbers.get("points_tolerance"),
         short_below=short_below(target.texts),
     )
+
+
+def by_labels(numbers: Mapping[str, float], texts: Mapping[str, str]) -> System | None:
+    """The unit as far as its labels describe it: its charge needs no target and no elevation."""
+    return system_of(Fields(numbers, texts, {}), Fields({}, {"method": BY_WEIGHT}, {}), 0.0)
 
 
 def method_text(target_texts: Mapping[str, str]) -> str:
