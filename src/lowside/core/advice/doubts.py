@@ -128,7 +128,7 @@ def doubt(
     target = _target_of(basis)
     if assessment is None or target is None:
         return None
-    subcooling = assessment.subcooling_k
+    subcooling = assessment.measured.subcooling_k
     if not isinstance(subcooling, Unknown) and subcooling < WARMER_THAN_LIQUID_K:
         return (
             "The liquid line reads warmer than this refrigerant can be at this pressure. Shade the "
@@ -184,7 +184,7 @@ def to_check_first(state: State, basis: Taken) -> tuple[str, bool] | None:
     seen = _superheat_here(state, basis)
     if assessment is None or seen is None or not is_second(state, basis):
         return None
-    subcooling = assessment.subcooling_k
+    subcooling = assessment.measured.subcooling_k
     limit = _most_a_valve_holds(state) if _has_valve(state) else STARVED_SUPERHEAT_K
     if isinstance(subcooling, Unknown) or seen[0] <= limit or subcooling < LIQUID_SEEN_K:
         weak = sides.weak_though_short(state, basis)
@@ -358,7 +358,7 @@ def _liquid_but_starved(state: State, basis: Taken, target: Target) -> str | Non
     if assessment is None:
         return None
     seen = _superheat_here(state, basis)
-    subcooling = assessment.subcooling_k
+    subcooling = assessment.measured.subcooling_k
     if seen is None or isinstance(subcooling, Unknown):
         return None
     superheat = seen[0]
@@ -397,7 +397,7 @@ def _superheat_here(state: State, basis: Taken) -> tuple[float, int] | None:
     total = 0.0
     count = 0
     for taken in counted(state, basis):
-        superheat = None if taken.assessment is None else taken.assessment.superheat_k
+        superheat = None if taken.assessment is None else taken.assessment.measured.superheat_k
         here = taken.shots_before == basis.shots_before
         if here and superheat is not None and not isinstance(superheat, Unknown):
             total = total + superheat

@@ -25,7 +25,6 @@ from lowside.core.advice.response import (
 from lowside.core.handbook.system import EEV, TXV, System
 from lowside.core.judging.by_target import shortfall, value_of
 from lowside.core.judging.by_weight import near_full
-from lowside.core.judging.charge import measured_by
 from lowside.core.judging.findings import Unknown
 from lowside.core.judging.targets import (
     APPROACH,
@@ -176,7 +175,7 @@ def outlook_of(state: State, basis: Taken) -> Outlook | None:
     slopes = [(g.slope_k, g.weight) for g in guesses]
     slope, steep = quantiles(slopes, (0.5, odds.STEEP_QUANTILE))
     settling = quantile(list(zip(SETTLING_S, learned.settling, strict=True)), 0.6)
-    superheat = basis.assessment.superheat_k
+    superheat = basis.assessment.measured.superheat_k
     last = observations[len(observations) - 1]
     suction = feeding.suction_of(
         state.system,
@@ -308,7 +307,7 @@ def _observation(
     gap = gap_of(taken, target.quantity)
     if gap is None:
         return None
-    superheat = taken.assessment.superheat_k
+    superheat = taken.assessment.measured.superheat_k
     valve_superheat = None
     if valve and not isinstance(superheat, Unknown):
         valve_superheat = superheat
@@ -324,7 +323,7 @@ def gap_of(taken: Taken, quantity: TargetQuantity) -> float | None:
     target = assessment.target
     if target.quantity != quantity:
         return None
-    value = value_of(target, taken.reading, measured_by(assessment))
+    value = value_of(target, taken.reading, assessment.measured)
     return None if isinstance(value, Unknown) else shortfall(target, value)
 
 
@@ -385,7 +384,7 @@ def capacity_of(system: System) -> float:
 def _approach_without_liquid(basis: Taken) -> float:
     """The approach [K] once no liquid is left to cool: condensing above outdoor air. Until then
     it answers to charge as subcooling does."""
-    bubble = None if basis.assessment is None else basis.assessment.bubble_k
+    bubble = None if basis.assessment is None else basis.assessment.measured.bubble_k
     outdoor = basis.reading.outdoor_dry_bulb_k
     if bubble is None or outdoor is None:
         return WARMEST_APPROACH_K
@@ -411,7 +410,7 @@ def _least_superheat(system: System, target: Target, observations: Sequence[Obse
 
 
 def _warmest(basis: Taken) -> float:
-    dew = None if basis.assessment is None else basis.assessment.dew_k
+    dew = None if basis.assessment is None else basis.assessment.measured.dew_k
     air = basis.reading.return_dry_bulb_k
     if dew is None or air is None:
         return WARMEST_SUCTION_K

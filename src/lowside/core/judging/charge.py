@@ -114,12 +114,7 @@ class Assessment:
     """What one reading means. Temperatures and differences in K; words come from `reason`,
     `target_text` and `findings.sentence`, in the units asked for."""
 
-    superheat_k: float | Unknown
-    subcooling_k: float | Unknown
-    dew_k: float | None
-    """Dew point at suction pressure."""
-    bubble_k: float | None
-    """Bubble point at liquid pressure."""
+    measured: Measured
     wet_bulb_k: float | Unknown
     """Of the return air, measured or computed."""
     target: Target | NoTarget
@@ -132,9 +127,6 @@ class Assessment:
     """Everything the readings say, the gravest first."""
     split_over_k: float | None = None
     """How far the air's temperature drop is above the table's; `None` when not known."""
-    coil_k: float | None = None
-    condensing_k: float | None = None
-    """Midpoints at suction and at liquid pressure [K]."""
     suction_share: float | None = None
     """Density of the suction gas as a share of the rated; `None` when not known."""
     bars_adding: Finding | None = None
@@ -190,9 +182,8 @@ def assess(system: System, reading: Reading, handbook: Handbook) -> Assessment:
     signs = signs_of(system, reading, measured, target, expected, split)
     if signs.subcooling != HIGH:
         found.extend(starved_findings(system, reading, share))
-    by_maker = system.maker_subcooling_k is not None
-    if isinstance(target, Target) and target.quantity == SUBCOOLING:
-        by_maker = True
+    by_subcooling = isinstance(target, Target) and target.quantity == SUBCOOLING
+    by_maker = by_subcooling or system.maker_subcooling_k is not None
     looks_like = pattern(signs, system.metering, by_maker)
     if isinstance(target, Target):
         other = contrary(signs, looks_like, reading, wet_bulb, expected, system.metering)
@@ -204,7 +195,8 @@ def assess(system: System, reading: Reading, handbook: Handbook) -> Assessment:
     found.extend(liquid_below_outdoor(reading))
     found.extend(condensing_below_outdoor(reading, measured.bubble_k, looks_like))
     found.extend(approach_contradicted(system, target, reading, subcooling))
-    found.extend(superheat_floor(superheat) if system.metering == FIXED else [])
+    low = superheat_floor(superheat)
+    found.extend([low] if low is not None and system.metering == FIXED else [])
     found.extend(_backed_up(reading, signs))
     found.extend(_split(split, signs, looks_like))
     for unknown in (dew, bubble):
@@ -218,10 +210,7 @@ def assess(system: System, reading: Reading, handbook: Handbook) -> Assessment:
     short = looks_short(signs, looks_like, system.metering)
     verdict, why = _verdict(system, reading, measured, target, found, short)
     return Assessment(
-        superheat,
-        subcooling,
-        measured.dew_k,
-        measured.bubble_k,
+        measured,
         wet_bulb,
         target,
         expected,
@@ -229,22 +218,8 @@ def assess(system: System, reading: Reading, handbook: Handbook) -> Assessment:
         why,
         _gravest_first(found, why),
         None if split is None else split[0] - split[1],
-        measured.coil_k,
-        measured.condensing_k,
         share,
         _bars_adding(system, reading, measured) if verdict == ON_TARGET else None,
-    )
-
-
-def measured_by(assessment: Assessment) -> Measured:
-    """What a reading's assessment was made of."""
-    return Measured(
-        assessment.superheat_k,
-        assessment.subcooling_k,
-        assessment.dew_k,
-        assessment.bubble_k,
-        assessment.coil_k,
-        assessment.condensing_k,
     )
 
 
@@ -379,8 +354,7 @@ def _bars_adding(system: System, reading: Reading, measured: Measured) -> Findin
     ice = iced(measured.coil_k, measured.superheat_k)
     if ice is not None or system.maker_superheat_k is not None:
         return ice
-    low = superheat_floor(measured.superheat_k)
-    return low[0] if low else None
+    return superheat_floor(measured.superheat_k)
 
 
 def _verdict_of(compared: Compared) -> Verdict:
@@ -404,10 +378,8 @@ def _without_table(
     expected: tuple[float, float] | None,
 ) -> Assessment:
     finding = Finding("no_table", WARN, (Fact("refrigerant", "text", text=system.refrigerant),))
-    unknown = Unknown(finding)
-    return Assessment(
-        unknown, unknown, None, None, wet_bulb, target, expected, UNKNOWN, finding, (finding,)
-    )
+    nothing = Measured(Unknown(finding), Unknown(finding), None, None, None, None)
+    return Assessment(nothing, wet_bulb, target, expected, UNKNOWN, finding, (finding,))
 
 
 def _gravest_first(found: list[Finding], why: Finding) -> tuple[Finding, ...]:
