@@ -36,16 +36,11 @@ def weigh_in(system: System) -> WeighIn | Unknown:
     length = system.line_length_m
     included = system.line_included_m
     adder = system.line_adder_kg_per_m
-    if length is None and included is None and adder is None:
-        return WeighIn(system.nameplate_charge_kg, None, system.nameplate_charge_kg)
     if length is None or included is None or adder is None:
-        absent: list[str] = []
-        if length is None:
-            absent.append("line_length")
-        if included is None:
-            absent.append("line_included")
-        if adder is None:
-            absent.append("line_adder")
+        figures = (("line_length", length), ("line_included", included), ("line_adder", adder))
+        absent = [name for name, value in figures if value is None]
+        if len(absent) == len(figures):
+            return WeighIn(system.nameplate_charge_kg, None, system.nameplate_charge_kg)
         return Unknown(missing(tuple(absent)))
     line = (length - included) * adder
     if line < 0.0:

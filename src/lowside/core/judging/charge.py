@@ -153,8 +153,12 @@ def assess(system: System, reading: Reading, handbook: Handbook) -> Assessment:
     bubble = _saturation(system, table, bubble_temperature, "liquid_pressure", reading)
     liquid_dew = _saturation(system, table, dew_temperature, "liquid_pressure", reading)
     suction_bubble = _saturation(system, table, bubble_temperature, "suction_pressure", reading)
-    superheat = _superheat(dew, reading.suction_line_k)
-    subcooling = _subcooling(bubble, reading.liquid_line_k)
+    superheat = _from_saturation(
+        dew, reading.suction_line_k, ("suction_pressure", "suction_line"), False
+    )
+    subcooling = _from_saturation(
+        bubble, reading.liquid_line_k, ("liquid_pressure", "liquid_line"), True
+    )
     measured = Measured(
         superheat,
         subcooling,
@@ -235,24 +239,17 @@ def target_text(assessment: Assessment, choice: UnitChoice) -> str:
     return sentence(assessment.target.basis, choice)
 
 
-def _superheat(dew: float | Unknown, line_k: float | None) -> float | Unknown:
-    if isinstance(dew, Unknown):
-        if line_k is None and dew.reason.code == "missing":
-            return Unknown(missing(("suction_pressure", "suction_line")))
-        return dew
+def _from_saturation(
+    saturation: float | Unknown, line_k: float | None, fields: tuple[str, str], below: bool
+) -> float | Unknown:
+    """How far the line is above its saturation, or `below` it [K]."""
+    if isinstance(saturation, Unknown):
+        if line_k is None and saturation.reason.code == "missing":
+            return Unknown(missing(fields))
+        return saturation
     if line_k is None:
-        return Unknown(missing(("suction_line",)))
-    return line_k - dew
-
-
-def _subcooling(bubble: float | Unknown, line_k: float | None) -> float | Unknown:
-    if isinstance(bubble, Unknown):
-        if line_k is None and bubble.reason.code == "missing":
-            return Unknown(missing(("liquid_pressure", "liquid_line")))
-        return bubble
-    if line_k is None:
-        return Unknown(missing(("liquid_line",)))
-    return bubble - line_k
+        return Unknown(missing((fields[1],)))
+    return saturation - line_k if below else line_k - saturation
 
 
 def _saturation(
@@ -313,14 +310,10 @@ def _verdict(
     if empty:
         return NEARLY_EMPTY, empty[0]
     if isinstance(target, NoTarget):
-        if refusals:
-            return POINTS_ELSEWHERE, refusals[0]
-        return UNKNOWN, _why_unknown(system, reading, target.reason)
+        return _cannot_say(refusals, system, reading, target.reason)
     value = value_of(target, reading, measured)
     if isinstance(value, Unknown):
-        if refusals:
-            return POINTS_ELSEWHERE, refusals[0]
-        return UNKNOWN, _why_unknown(system, reading, value.reason)
+        return _cannot_say(refusals, system, reading, value.reason)
     compared = compare(target, value)
     verdict = _verdict_of(compared)
     others = [each for each in refusals if verdict != OVER or each.code not in SHOWS_TOO_MUCH]
@@ -363,12 +356,15 @@ def _verdict_of(compared: Compared) -> Verdict:
     return CALLS_FOR_CHARGE if compared == SHORT else OVER
 
 
-def _why_unknown(system: System, reading: Reading, first: Finding) -> Finding:
-    """Everything the method still needs in one sentence, not only the first thing found."""
-    if first.code != "missing":
-        return first
-    absent = all_needed(system, reading)
-    return missing(absent) if absent else first
+def _cannot_say(
+    refusals: list[Finding], system: System, reading: Reading, first: Finding
+) -> tuple[Verdict, Finding]:
+    """Without a figure a refusal counts; else all that the method needs is named, not only the
+    first that is missing."""
+    if refusals:
+        return POINTS_ELSEWHERE, refusals[0]
+    absent = all_needed(system, reading) if first.code == "missing" else ()
+    return UNKNOWN, missing(absent) if absent else first
 
 
 def _without_table(

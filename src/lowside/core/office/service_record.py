@@ -338,7 +338,7 @@ def method_from(text: str) -> RateMethod | Literal[""]:
 
 def _by_nameplate(state: State) -> FullCharge:
     whole = whole_charge(state).total_kg
-    unit = by_labels(state.unit_numbers, state.unit_texts)
+    unit = by_labels(state)
     kilograms = full_by_labels(unit) if whole is None else whole
     if unit is None or kilograms is None or kilograms <= 0.0:
         return FullCharge(None, "", "")

@@ -256,7 +256,7 @@ def _room_alerts(screen: Screen) -> list[dict[str, Any]]:
     """A charge larger than the room needs a second cylinder."""
     state = screen.state
     before = state.walk.get("recovery.contents")
-    charge = near_full(by_labels(state.unit_numbers, state.unit_texts))
+    charge = near_full(by_labels(state))
     if before is None or charge is None:
         return []
     room = recovering.room_kg(state, screen.handbook, before.numbers["rc_before"])

@@ -28,9 +28,8 @@ def leak_rule(refrigerant: Refrigerant | None, full_charge_kg: float | None, exe
     """
     if full_charge_kg is None or refrigerant is None:
         return (
-            "Enter the nameplate charge, or the retrofit label’s. Without it the federal leak "
-            "rules cannot be checked: they begin at 15 lb (40 CFR 84.106) and 50 lb (40 CFR "
-            "82.157)."
+            "Enter the nameplate charge, or the retrofit label’s: the federal leak rules begin at "
+            "15 lb (40 CFR 84.106) and 50 lb (40 CFR 82.157)."
         )
     names = [part.designation for part in refrigerant.components]
     if any(name in OZONE_DEPLETING for name in names):

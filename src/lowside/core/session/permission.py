@@ -201,7 +201,7 @@ def _stage_by_papers(machine: Machine, papers: str) -> bool:
 
 
 def _not_held(machine: Machine) -> Block:
-    what = "The compressor runs at part stage"
+    what = "The compressor runs at part stage, or its gas takes another way"
     if machine.stage == INVERTER:
         what = "The control chooses the compressor’s speed"
     elif machine.kind in (DUCTLESS, MULTI_SPLIT):
@@ -353,8 +353,10 @@ def _condition(checks: Mapping[str, str]) -> list[Block]:
         found.append(
             Block(
                 "airflow",
-                "The indoor side is not clean and open. Low airflow looks like a wrong charge.",
-                "Clean filter, blower and coil, open the registers, then answer the checks again.",
+                "The indoor side is not in order. Low airflow or outdoor air looks like a wrong "
+                "charge.",
+                "Clean filter, blower and coil, open the registers, close the economizer, then "
+                "answer the checks again.",
                 form="preconditions",
             )
         )
@@ -362,9 +364,10 @@ def _condition(checks: Mapping[str, str]) -> list[Block]:
         found.append(
             Block(
                 "outdoor_coil",
-                "The outdoor coil is not clean and clear. The high side shows the dirt, not the "
+                "The outdoor coil is not clean, clear and dry. The high side shows that, not the "
                 "charge.",
-                "Clean the coil, check that its fan turns, then answer the checks again.",
+                "Clean the coil, let it dry, check that its fan turns, then answer the checks "
+                "again.",
                 form="preconditions",
             )
         )
@@ -397,7 +400,7 @@ def _leak(state: State) -> list[Block]:
                 STOP,
             )
         ]
-    full = full_by_labels(by_labels(state.unit_numbers, state.unit_texts))
+    full = full_by_labels(by_labels(state))
     rule = leak_rule(state.refrigerant, full, checks.get("leak_exempt", "") == "yes")
     if rule == "" and checks.get("leak_refused", "") != "":
         return []

@@ -16,6 +16,7 @@ from lowside.core.handbook.system import (
     method_from,
 )
 from lowside.core.handbook.unit_forms import POINTS
+from lowside.core.session.state import State
 
 PRESSURES = (BY_SUCTION_PRESSURE, BY_LIQUID_PRESSURE)
 
@@ -80,9 +81,10 @@ def system_of(
     )
 
 
-def by_labels(numbers: Mapping[str, float], texts: Mapping[str, str]) -> System | None:
+def by_labels(state: State) -> System | None:
     """The unit as far as its labels describe it: its charge needs no target and no elevation."""
-    return system_of(Fields(numbers, texts, {}), Fields({}, {"method": BY_WEIGHT}, {}), 0.0)
+    unit = Fields(state.unit_numbers, state.unit_texts, {})
+    return system_of(unit, Fields({}, {"method": BY_WEIGHT}, {}), 0.0)
 
 
 def method_text(target_texts: Mapping[str, str]) -> str:

@@ -3,7 +3,6 @@
 from lowside.core.handbook.fields import Fields
 from lowside.core.numbers.unit_choice import UnitChoice, label
 from lowside.core.numbers.units import POUND_KG, TON_W
-from lowside.core.session.unit import designation
 
 LEAST_PER_TON_KG = 0.5 * POUND_KG
 LEAST_PER_TON_SMALL_KG = 0.3 * POUND_KG
@@ -18,9 +17,8 @@ model number in thousands of Btu/h. Our choice."""
 
 def check_unit(fields: Fields, choice: UnitChoice, problems: dict[str, str]) -> None:
     """Adds a sentence beside a field that cannot hold, or would not be used."""
-    named = fields.texts.get("refrigerant", "")
-    if "retrofit_charge" in fields.numbers and designation(fields.texts) == named:
-        problems["retrofit_charge"] = "That counts only if the label names another refrigerant."
+    if "retrofit_charge" in fields.numbers and "retrofit_refrigerant" not in fields.texts:
+        problems["retrofit_refrigerant"] = "Choose one."
     capacity = fields.numbers.get("capacity")
     if capacity is None or "capacity" in problems:
         return

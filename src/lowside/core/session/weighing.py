@@ -70,7 +70,7 @@ class Tightness:
 def whole_charge(state: State) -> Whole:
     """Nameplate, line set, coil and drier. Never a total from guesses."""
     parts: list[tuple[str, float]] = []
-    system = by_labels(state.unit_numbers, state.unit_texts)
+    system = by_labels(state)
     if system is None:
         return Whole((), None, "Save the unit first.")
     charge = weigh_in(system)
