@@ -23,14 +23,13 @@ from lowside.core.advice.response import (
     quantiles,
 )
 from lowside.core.handbook.system import EEV, TXV, System
-from lowside.core.judging.by_target import shortfall, value_of
 from lowside.core.judging.by_weight import near_full
+from lowside.core.judging.charge import gap_of
 from lowside.core.judging.findings import Unknown
 from lowside.core.judging.targets import (
     APPROACH,
     SUBCOOLING,
     SUPERHEAT,
-    NoTarget,
     Target,
     TargetQuantity,
     judged_by_pressure,
@@ -304,7 +303,7 @@ def _observation(
         return None
     if taken.since_shot_s is not None and taken.since_shot_s < 60.0:
         return None
-    gap = gap_of(taken, target.quantity)
+    gap = gap_of(taken.assessment, taken.reading, target.quantity)
     if gap is None:
         return None
     superheat = taken.assessment.measured.superheat_k
@@ -312,19 +311,6 @@ def _observation(
     if valve and not isinstance(superheat, Unknown):
         valve_superheat = superheat
     return Observation(_added(state, taken, flow), gap, taken.since_shot_s, valve_superheat)
-
-
-def gap_of(taken: Taken, quantity: TargetQuantity) -> float | None:
-    """How far a reading is on the side of missing charge [K], by its own target; `None` when that
-    is of another quantity, or something is missing."""
-    assessment = taken.assessment
-    if assessment is None or isinstance(assessment.target, NoTarget):
-        return None
-    target = assessment.target
-    if target.quantity != quantity:
-        return None
-    value = value_of(target, taken.reading, assessment.measured)
-    return None if isinstance(value, Unknown) else shortfall(target, value)
 
 
 def _added(state: State, taken: Taken, flow: Feed) -> float:

@@ -27,6 +27,7 @@ from lowside.core.judging.by_target import (
     compare,
     gross_approach,
     midpoint,
+    shortfall,
     target_finding,
     value_of,
 )
@@ -79,6 +80,7 @@ from lowside.core.judging.targets import (
     SUBCOOLING,
     NoTarget,
     Target,
+    TargetQuantity,
     all_needed,
     expected_superheat,
     judged_by_pressure,
@@ -225,6 +227,16 @@ def assess(system: System, reading: Reading, handbook: Handbook) -> Assessment:
         share,
         _bars_adding(system, reading, measured) if verdict == ON_TARGET else None,
     )
+
+
+def gap_of(assessment: Assessment, reading: Reading, quantity: TargetQuantity) -> float | None:
+    """How far a reading is on the side of missing charge [K], by its own target; `None` when that
+    is of another quantity, or something is missing."""
+    target = assessment.target
+    if isinstance(target, NoTarget) or target.quantity != quantity:
+        return None
+    value = value_of(target, reading, assessment.measured)
+    return None if isinstance(value, Unknown) else shortfall(target, value)
 
 
 def reason(assessment: Assessment, choice: UnitChoice) -> str:
