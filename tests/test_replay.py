@@ -76,8 +76,8 @@ def test_the_last_line_is_what_the_screen_shows(handbook: Handbook, name: str) -
     latest = latest_reading(state)
     assert latest is not None
     assert latest.assessment is not None
-    assert last["superheat_k"] == latest.assessment.superheat_k
-    assert last["subcooling_k"] == latest.assessment.subcooling_k
+    assert last["superheat_k"] == latest.assessment.measured.superheat_k
+    assert last["subcooling_k"] == latest.assessment.measured.subcooling_k
     assert last["verdict"] == latest.assessment.verdict
     assert last["closed"] == (state.closed is not None)
     if state.closed is None:

@@ -59,8 +59,8 @@ def _judgment(state: State) -> dict[str, Any]:
         return {"superheat_k": None, "subcooling_k": None, "verdict": None, "reason": None}
     assessment = latest.assessment
     return {
-        "superheat_k": _number(assessment.superheat_k),
-        "subcooling_k": _number(assessment.subcooling_k),
+        "superheat_k": _number(assessment.measured.superheat_k),
+        "subcooling_k": _number(assessment.measured.subcooling_k),
         "verdict": assessment.verdict,
         "reason": reason(assessment, state.units),
     }

@@ -1,5 +1,6 @@
 """Outlooks and guesses with round figures, for tests that work the answer out by hand."""
 
+import dataclasses
 from dataclasses import replace
 
 from advice_cases import at, opening, valve_unit
@@ -10,6 +11,7 @@ from lowside.core.advice.prior import Slopes
 from lowside.core.advice.response import Guess, Observation, Subject
 from lowside.core.handbook.fields import Fields
 from lowside.core.handbook.system import Reading
+from lowside.core.judging.by_target import Measured
 from lowside.core.judging.charge import ON_TARGET, Assessment
 from lowside.core.judging.findings import Finding
 from lowside.core.judging.targets import SUBCOOLING, Target
@@ -95,10 +97,7 @@ def assessed(**changes: object) -> Assessment:
         **changes,
     }
     plain = Assessment(
-        superheat_k=6.0,
-        subcooling_k=5.0,
-        dew_k=None,
-        bubble_k=None,
+        measured=Measured(6.0, 5.0, None, None, None, None),
         wet_bulb_k=290.0,
         target=a_target(),
         expected_superheat_k=None,
@@ -106,7 +105,16 @@ def assessed(**changes: object) -> Assessment:
         reason_finding=NOTHING,
         findings=(),
     )
-    return replace(plain, **changes)  # type: ignore[arg-type]
+    return reassessed(plain, **changes)
+
+
+def reassessed(assessment: Assessment, **changes: object) -> Assessment:
+    """The same with other figures, whether measured or made of them."""
+    names = {each.name for each in dataclasses.fields(Measured)}
+    figures = {name: value for name, value in changes.items() if name in names}
+    rest = {name: value for name, value in changes.items() if name not in names}
+    measured = replace(assessment.measured, **figures)  # type: ignore[arg-type]
+    return replace(assessment, measured=measured, **rest)  # type: ignore[arg-type]
 
 
 def taken(

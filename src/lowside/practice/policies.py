@@ -98,7 +98,7 @@ def _gap(taken: Taken) -> float:
     assessment = taken.assessment
     if assessment is None or isinstance(assessment.target, NoTarget):
         return 0.0
-    value = assessment.superheat_k
+    value = assessment.measured.superheat_k
     if assessment.target.quantity == SUBCOOLING:
-        value = assessment.subcooling_k
+        value = assessment.measured.subcooling_k
     return value - assessment.target.value_k if isinstance(value, float) else 0.0

@@ -404,7 +404,7 @@ def _glance(
     if assessment is None or isinstance(assessment.target, NoTarget):
         return state, False
     rises = assessment.target.quantity == SUBCOOLING
-    value = assessment.subcooling_k if rises else assessment.superheat_k
+    value = assessment.measured.subcooling_k if rises else assessment.measured.superheat_k
     if isinstance(value, Unknown) or (value < limit_k if rises else value > limit_k):
         return state, False
     unit.step(READING_S - GLANCE_S, 0.0)

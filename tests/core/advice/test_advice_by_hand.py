@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 from advice_cases import at, opening, shoot, valve_unit
-from outlook_cases import an_outlook, assessed, subject, taken
+from outlook_cases import an_outlook, assessed, reassessed, subject, taken
 
 from lowside.core.advice import advice as advices
 from lowside.core.advice import against, ground, plan, words
@@ -209,7 +209,7 @@ class TestAfterAShot:
 
     def test_a_gauge_that_shows_enough_or_no_superheat_ends_the_batch(self) -> None:
         state = session((100.0, 0.04))
-        for newest in (assessed(subcooling_k=4.0), replace(SHORT, superheat_k=1.0)):
+        for newest in (assessed(subcooling_k=4.0), reassessed(SHORT, superheat_k=1.0)):
             readings = (*state.readings, taken(2, newest, shots_before=1))
             seen = replace(state, readings=readings)
             found = advices._after_shots(seen, SHORT, an_outlook(), state.shots, at(180), False)
@@ -490,7 +490,7 @@ class TestOnAReading:
         verdict: Verdict, outlook: Outlook | None, now_s: float = 500.0, **seen: object
     ) -> Advice:
         since = seen.pop("since_shot_s", None)
-        judged = replace(SHORT, verdict=verdict, **seen)  # type: ignore[arg-type]
+        judged = reassessed(SHORT, verdict=verdict, **seen)
         basis = taken(5, judged, since_shot_s=since, shots_before=1)  # type: ignore[arg-type]
         state = replace(session((100.0, 0.04)), readings=(basis,))
         return advices._on_reading(state, basis, judged, outlook, at(now_s))

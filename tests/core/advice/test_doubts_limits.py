@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import pytest
 from advice_cases import opening, orifice_unit, shoot, valve_unit
-from outlook_cases import NOTHING, a_target, assessed, seen, taken
+from outlook_cases import NOTHING, a_target, assessed, reassessed, seen, taken
 
 from lowside.core.advice import doubts, sides
 from lowside.core.advice.doubts import beside_the_target, doubt, starved_behind_liquid
@@ -368,8 +368,8 @@ class TestStarvedBehindLiquid:
     def test_needs_both_figures_and_a_target(self) -> None:
         good = assessed(superheat_k=12.0, subcooling_k=6.0)
         for lacking in (
-            replace(good, superheat_k=UNKNOWN),
-            replace(good, subcooling_k=UNKNOWN),
+            reassessed(good, superheat_k=UNKNOWN),
+            reassessed(good, subcooling_k=UNKNOWN),
             replace(good, target=NoTarget(NOTHING)),
             None,
         ):
@@ -460,23 +460,23 @@ class TestSides:
         [
             ({}, ""),
             ({"depression": 23.9}, ""),
-            ({"depression": 24.1}, "Low-side saturation (midpoint) stays"),
+            ({"depression": 24.1}, "The indoor coil averages"),
             ({"depression": 27.4, "superheat": 10.0}, ""),
-            ({"depression": 27.6, "superheat": 10.0}, "Low-side saturation (midpoint) stays"),
+            ({"depression": 27.6, "superheat": 10.0}, "The indoor coil averages"),
             ({"depression": 14.1}, ""),
-            ({"depression": 13.9}, "Low-side saturation (midpoint) is only"),
+            ({"depression": 13.9}, "The indoor coil averages only"),
             ({"depression": None}, ""),
             ({"lift": 17.1}, ""),
-            ({"lift": 17.3}, "Condensing (midpoint) is 31.1 °F"),
-            ({"lift": 17.3, "depression": None}, "Condensing (midpoint) is 31.1 °F"),
+            ({"lift": 17.3}, "Condensing averages 31.1 °F"),
+            ({"lift": 17.3, "depression": None}, "Condensing averages 31.1 °F"),
             ({"lift": None}, ""),
-            ({"lift": None, "depression": 24.1}, "Low-side saturation (midpoint) stays"),
+            ({"lift": None, "depression": 24.1}, "The indoor coil averages"),
             ({"lift": 7.9}, ""),
-            ({"lift": 7.7}, "Condensing (midpoint) is only"),
-            ({"lift": 7.7, "depression": None}, "Condensing (midpoint) is only"),
+            ({"lift": 7.7}, "Condensing averages only"),
+            ({"lift": 7.7, "depression": None}, "Condensing averages only"),
             ({"lift": 6.9, "superheat": 16.0}, ""),
-            ({"lift": 6.8, "superheat": 16.0}, "Condensing (midpoint) is only"),
-            ({"depression": 16.4, "lift": 9.4}, "Condensing (midpoint) is only"),
+            ({"lift": 6.8, "superheat": 16.0}, "Condensing averages only"),
+            ({"depression": 16.4, "lift": 9.4}, "Condensing averages only"),
             ({"depression": 16.6, "lift": 9.4}, ""),
             ({"depression": 16.4, "lift": 9.6}, ""),
         ],
@@ -508,7 +508,7 @@ class TestSides:
         """14.7 K below return air, less half of the superheat past 8 K, and 7.8 K above outdoor
         air. A coil with more than 12 K of superheat says nothing of the compressor yet."""
         found = sides_of(short=True, **figures)  # type: ignore[arg-type]
-        assert found.startswith("Condensing (midpoint) is only") == told
+        assert found.startswith("Condensing averages only") == told
         assert told or found == ""
 
     @pytest.mark.parametrize(("subcooling_k", "told"), [(8.2, False), (8.6, True)])
@@ -547,7 +547,7 @@ class TestSides:
         basis = taken(9, assessed(bubble_k=330.0), hot)
         state = session("valve", basis)
         short = gaps((0.0, 4.0), (0.1, 3.0), (0.2, 2.1))
-        assert "Condensing (midpoint) is" in (doubt(state, basis, short, FULL_KG, 0.0) or "")
+        assert "Condensing averages" in (doubt(state, basis, short, FULL_KG, 0.0) or "")
         right = gaps((0.0, 4.0), (0.1, 3.0), (0.2, 1.9))
         assert doubt(state, basis, right, FULL_KG, 0.0) is None
         assert doubts.last_gap_k(right) == 1.9

@@ -74,7 +74,7 @@ def test_subcooling_example_of_a_makers_manual(handbook: Handbook) -> None:
     unit = replace(VALVE_UNIT, maker_subcooling_k=13.5 * DEGREE, maker_tolerance_k=1.5 * DEGREE)
     reading = Reading(liquid_pressure_pa=pascal(355.0), liquid_line_k=kelvin(95.0), **summer(90.0))
     judged = assess(unit, reading, handbook)
-    assert known(judged.subcooling_k) / DEGREE == pytest.approx(13.0, abs=0.9)
+    assert known(judged.measured.subcooling_k) / DEGREE == pytest.approx(13.0, abs=0.9)
     assert judged.verdict == ON_TARGET
 
 
@@ -84,7 +84,7 @@ def test_subcooling_of_a_blend_counts_from_bubble(handbook: Handbook) -> None:
     unit = replace(VALVE_UNIT, refrigerant="R-407C")
     reading = Reading(liquid_pressure_pa=pascal(200.0), liquid_line_k=kelvin(90.0))
     judged = assess(unit, reading, handbook)
-    assert known(judged.subcooling_k) / DEGREE == pytest.approx(3.0, abs=1.5)
+    assert known(judged.measured.subcooling_k) / DEGREE == pytest.approx(3.0, abs=1.5)
 
 
 def test_superheat_of_a_blend_counts_from_dew(handbook: Handbook) -> None:
@@ -93,7 +93,7 @@ def test_superheat_of_a_blend_counts_from_dew(handbook: Handbook) -> None:
     unit = replace(FIXED_UNIT, refrigerant="R-407C")
     reading = Reading(suction_pressure_pa=pascal(118.0), suction_line_k=kelvin(80.3))
     judged = assess(unit, reading, handbook)
-    assert known(judged.superheat_k) / DEGREE == pytest.approx(10.0, abs=0.1)
+    assert known(judged.measured.superheat_k) / DEGREE == pytest.approx(10.0, abs=0.1)
 
 
 def test_superheat_example_of_a_makers_manual(handbook: Handbook) -> None:
@@ -104,7 +104,7 @@ def test_superheat_example_of_a_makers_manual(handbook: Handbook) -> None:
         suction_pressure_pa=pascal(81.0), suction_line_k=kelvin(36.0), **summer(70.0, 70.0, 60.0)
     )
     judged = assess(unit, reading, handbook)
-    assert known(judged.superheat_k) / DEGREE == pytest.approx(15.0, abs=0.9)
+    assert known(judged.measured.superheat_k) / DEGREE == pytest.approx(15.0, abs=0.9)
     assert judged.verdict == ON_TARGET
     assert "freezing" in codes(judged)
 
@@ -219,8 +219,8 @@ def test_superheat_and_subcooling_follow_their_lines_exactly(
     unit = replace(VALVE_UNIT, refrigerant=refrigerant)
     reading = Reading(pascal(120.0), line, pascal(300.0), liquid)
     judged = assess(unit, reading, handbook)
-    assert judged.superheat_k == line - dew_of(handbook, refrigerant, 120.0)
-    assert judged.subcooling_k == bubble_of(handbook, refrigerant, 300.0) - liquid
+    assert judged.measured.superheat_k == line - dew_of(handbook, refrigerant, 120.0)
+    assert judged.measured.subcooling_k == bubble_of(handbook, refrigerant, 300.0) - liquid
 
 
 def test_the_same_gauge_reads_more_superheat_on_a_mountain(handbook: Handbook) -> None:
@@ -231,7 +231,7 @@ def test_the_same_gauge_reads_more_superheat_on_a_mountain(handbook: Handbook) -
     lower = replace(reading, suction_pressure_pa=pascal(118.0) - STANDARD_PA + thin)
     sea = assess(FIXED_UNIT, reading, handbook)
     high = assess(replace(FIXED_UNIT, atmosphere_pa=thin), lower, handbook)
-    assert known(high.superheat_k) - known(sea.superheat_k) > 0.5 * DEGREE
+    assert known(high.measured.superheat_k) - known(sea.measured.superheat_k) > 0.5 * DEGREE
 
 
 # What is missing is named, all of it at once.
@@ -290,7 +290,7 @@ def test_a_refrigerant_without_a_table_is_not_guessed(handbook: Handbook) -> Non
     judged = assess(unit, Reading(pascal(118.0), kelvin(55.0)), handbook)
     assert judged.verdict == UNKNOWN
     assert "R-999 has no property table" in reason(judged, FAHRENHEIT)
-    assert isinstance(judged.superheat_k, Unknown)
+    assert isinstance(judged.measured.superheat_k, Unknown)
 
 
 def test_a_pressure_outside_the_table_is_said_not_extrapolated(handbook: Handbook) -> None:
@@ -306,7 +306,7 @@ def test_weighing_in_shows_figures_but_no_verdict_by_them(handbook: Handbook) ->
     )
     assert judged.verdict == UNKNOWN
     assert "the nameplate says 2.000 kg" in reason(judged, CELSIUS)
-    assert known(judged.superheat_k) == pytest.approx(12.0 * DEGREE)
+    assert known(judged.measured.superheat_k) == pytest.approx(12.0 * DEGREE)
 
 
 # The limits of the method. Sources at the constants in `core/conditions.py`.

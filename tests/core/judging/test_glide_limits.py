@@ -133,18 +133,30 @@ def test_a_sound_unit_is_judged_alike_whatever_boils_in_it(
     ("signs", "outdoor", "indoor", "code", "named"),
     [
         # Superheat of a fed coil right below freezing: ice (U-5 IOM p. 17; the limits are ours).
-        ((41.0, 6.0, 17.0, 4.0), 95.0, 72.0, "iced", "(midpoint) 31.0 °F is below freezing"),
+        ((41.0, 6.0, 17.0, 4.0), 95.0, 72.0, "iced", "averages 31.0 °F, below freezing"),
         # 46 °F below return air with the superheat of a fed valve (35 ± 5 °F at 400 cfm/ton).
-        ((46.0, 6.0, 17.0, 4.0), 95.0, 80.0, "low_airflow", "(midpoint) low (34.0 °F)"),
+        ((46.0, 6.0, 17.0, 4.0), 95.0, 80.0, "low_airflow", "mean coil temperature low (34.0 °F)"),
         # 33 °F above outdoor air (a manufacturer's table 15 to 22 °F, old units 30).
-        ((35.0, 12.0, 33.0, 4.0), 95.0, 78.0, "low_outdoor_airflow", "(midpoint) above outdoor"),
+        (
+            (35.0, 12.0, 33.0, 4.0),
+            95.0,
+            78.0,
+            "low_outdoor_airflow",
+            "mean condensing above outdoor",
+        ),
         # Both sides too close to their air: a service table's weak compressor.
-        ((20.0, 10.0, 9.0, 4.0), 95.0, 78.0, "weak_compressor", "(midpoint) high (58.0 °F)"),
+        ((20.0, 10.0, 9.0, 4.0), 95.0, 78.0, "weak_compressor", "coil temperature high (58.0 °F)"),
         # 9 °F below return air: no coil cools so (physics; the limit is ours).
-        ((9.0, 5.0, 17.0, 10.0), 95.0, 78.0, "coil_near_return", "(midpoint) 69.0 °F and return"),
+        (
+            (9.0, 5.0, 17.0, 10.0),
+            95.0,
+            78.0,
+            "coil_near_return",
+            "69.0 °F on average and return",
+        ),
         # 590 psig of R-410A less the gauge's error (4HP14 506318-03 p. 14), carried over: ours.
-        ((38.0, 14.0, 28.0, 5.0), 119.0, 78.0, "near_switch", "at 147.0 °F (midpoint)"),
-        ((38.0, 14.0, 22.0, 5.0), 119.0, 78.0, "plate_first", "at 141.0 °F (midpoint)"),
+        ((38.0, 14.0, 28.0, 5.0), 119.0, 78.0, "near_switch", "at 147.0 °F on average"),
+        ((38.0, 14.0, 22.0, 5.0), 119.0, 78.0, "plate_first", "at 141.0 °F on average"),
     ],
 )
 def test_a_fault_is_one_whatever_boils_in_it(
@@ -168,12 +180,12 @@ def test_superheat_stays_from_dew_and_subcooling_from_bubble(
     handbook: Handbook, refrigerant: str
 ) -> None:
     _, found, _, _ = judged(handbook, refrigerant, (35.0, 14.0, 17.0, 5.0))
-    assert isinstance(found.superheat_k, float)
-    assert isinstance(found.subcooling_k, float)
-    assert found.superheat_k * 1.8 == pytest.approx(14.0, abs=0.05)
-    assert found.subcooling_k * 1.8 == pytest.approx(5.0, abs=0.05)
-    assert found.coil_k == pytest.approx(kelvin(43.0), abs=0.02)
-    assert found.condensing_k == pytest.approx(kelvin(112.0), abs=0.02)
+    assert isinstance(found.measured.superheat_k, float)
+    assert isinstance(found.measured.subcooling_k, float)
+    assert found.measured.superheat_k * 1.8 == pytest.approx(14.0, abs=0.05)
+    assert found.measured.subcooling_k * 1.8 == pytest.approx(5.0, abs=0.05)
+    assert found.measured.coil_k == pytest.approx(kelvin(43.0), abs=0.02)
+    assert found.measured.condensing_k == pytest.approx(kelvin(112.0), abs=0.02)
 
 
 @pytest.mark.parametrize("refrigerant", ["R-22", "R-32", "R-290", "R-134a"])

@@ -327,12 +327,12 @@ def test_a_finding_names_what_is_not_normal() -> None:
     told = finding_of("x", "shows", signs, which)  # type: ignore[arg-type]
     assert [(each.name, each.text) for each in told.signs] == [
         ("superheat", "high"),
-        ("low-side saturation (midpoint)", "low"),
+        ("mean coil temperature", "low"),
         ("air temperature drop", "low"),
     ]
     others = stand(subcooling=LOW, head=HIGH)
     told = finding_of("x", "shows", others, which)  # type: ignore[arg-type]
     assert [(each.name, each.value) for each in told.signs] == [
         ("subcooling", others.subcooling_k),
-        ("condensing (midpoint) above outdoor air", others.above_outdoor_k),
+        ("mean condensing above outdoor air", others.above_outdoor_k),
     ]

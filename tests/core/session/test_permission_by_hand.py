@@ -281,6 +281,7 @@ class TestTheChecks:
         plate = {} if pounds is None else {"nameplate_charge": pounds * POUND_KG}
         state = ready(
             refrigerant=handbook.refrigerants[name],
+            unit_texts={"refrigerant": name},
             unit_numbers=plate,
             checks=CHECKED_ALWAYS | {"leak": "leaking"} | answers,
         )

@@ -39,6 +39,7 @@ from lowside.core.session import weighing
 from lowside.core.session.cylinder import reconcile_session
 from lowside.core.session.entry import Accepted, Refused, accept_amendment
 from lowside.core.session.state import Shot
+from lowside.core.session.unit import by_labels
 
 
 @pytest.mark.parametrize(
@@ -98,7 +99,7 @@ def test_a_larger_unit_takes_larger_shots_of_its_rest(handbook: Handbook) -> Non
     unit = {"refrigerant": "R-410A", "metering": "txv", "coil": "tube_fin", "receiver": "no"}
     line = {"line_length": "15 ft", "line_included": "15 ft", "line_adder": "0.6 oz/ft"}
     did(bench, "unit", **unit, **line, nameplate_charge="6 lb", capacity="3 ton")
-    unit_now = weighing.unit_of(bench.state())
+    unit_now = by_labels(bench.state())
     assert unit_now is not None
     assert unit_now.capacity_w == pytest.approx(3.0 * TON_W)
     large = float(facts_at(bench, "wi_rest")["One shot, at most"].split(" ")[0])

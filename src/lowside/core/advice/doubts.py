@@ -15,6 +15,7 @@ from lowside.core.advice.odds import STARVED_GAP_K
 from lowside.core.advice.prior import MICROCHANNEL_COIL
 from lowside.core.advice.response import Observation
 from lowside.core.handbook.system import EEV, TXV
+from lowside.core.judging.by_weight import full_by_labels
 from lowside.core.judging.contrary import VALVE_LIQUID_K
 from lowside.core.judging.findings import Unknown
 from lowside.core.judging.targets import SUBCOOLING, SUPERHEAT, SUPERHEAT_TOLERANCE_K, Target
@@ -127,7 +128,7 @@ def doubt(
     target = _target_of(basis)
     if assessment is None or target is None:
         return None
-    subcooling = assessment.subcooling_k
+    subcooling = assessment.measured.subcooling_k
     if not isinstance(subcooling, Unknown) and subcooling < WARMER_THAN_LIQUID_K:
         return (
             "The liquid line reads warmer than this refrigerant can be at this pressure. Shade the "
@@ -183,7 +184,7 @@ def to_check_first(state: State, basis: Taken) -> tuple[str, bool] | None:
     seen = _superheat_here(state, basis)
     if assessment is None or seen is None or not is_second(state, basis):
         return None
-    subcooling = assessment.subcooling_k
+    subcooling = assessment.measured.subcooling_k
     limit = _most_a_valve_holds(state) if _has_valve(state) else STARVED_SUPERHEAT_K
     if isinstance(subcooling, Unknown) or seen[0] <= limit or subcooling < LIQUID_SEEN_K:
         weak = sides.weak_though_short(state, basis)
@@ -334,7 +335,7 @@ def _takes_too_much(
     least_missing_kg: float,
 ) -> str | None:
     """More went in, and is still wanted, than a unit that ran can have been short of."""
-    known = state.system is not None and state.system.nameplate_charge_kg is not None
+    known = full_by_labels(state.system) is not None
     went_in = observations[len(observations) - 1].added_kg - observations[0].added_kg
     most = (TAKEN_SHARE if known else TAKEN_SHARE_UNKNOWN) * full_charge_kg
     if went_in + max(least_missing_kg, 0.0) <= most:
@@ -357,7 +358,7 @@ def _liquid_but_starved(state: State, basis: Taken, target: Target) -> str | Non
     if assessment is None:
         return None
     seen = _superheat_here(state, basis)
-    subcooling = assessment.subcooling_k
+    subcooling = assessment.measured.subcooling_k
     if seen is None or isinstance(subcooling, Unknown):
         return None
     superheat = seen[0]
@@ -396,7 +397,7 @@ def _superheat_here(state: State, basis: Taken) -> tuple[float, int] | None:
     total = 0.0
     count = 0
     for taken in counted(state, basis):
-        superheat = None if taken.assessment is None else taken.assessment.superheat_k
+        superheat = None if taken.assessment is None else taken.assessment.measured.superheat_k
         here = taken.shots_before == basis.shots_before
         if here and superheat is not None and not isinstance(superheat, Unknown):
             total = total + superheat

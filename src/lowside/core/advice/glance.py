@@ -4,7 +4,8 @@ A steep unit passes its target within one batch, before any settled reading show
 answer shows within a minute or two. So the next opening waits for a look.
 """
 
-from lowside.core.advice.outlook import Outlook, gap_of
+from lowside.core.advice.outlook import Outlook
+from lowside.core.judging.charge import gap_of
 from lowside.core.judging.targets import SUBCOOLING, judged_by_pressure
 from lowside.core.session.state import State
 
@@ -37,5 +38,5 @@ def shows_enough(state: State, outlook: Outlook) -> bool:
     newest = state.readings[len(state.readings) - 1]
     if newest.assessment is None or newest.shots_before < len(state.shots):
         return False
-    gap = gap_of(newest, outlook.quantity)
+    gap = gap_of(newest.assessment, newest.reading, outlook.quantity)
     return gap is not None and gap <= limit_gap_k(outlook)

@@ -149,9 +149,7 @@ def restricted(state: State) -> str | None:
 
 def is_barred(state: State) -> bool:
     """Whether the newest reading, a complete one, says that no more goes in."""
-    latest = latest_reading(state)
-    refused = None if latest is None else never_added_to(latest)
-    return refused is not None and refused.code != "missing"
+    return any(each.code == "reading_refused" for each in gate.blocks(state))
 
 
 def is_second(state: State, basis: Taken) -> bool:
@@ -167,7 +165,7 @@ def flooding(state: State) -> bool:
     later = state.readings[len(state.readings) - 1]
     if later.assessment is None or never_added_to(later) is not None:
         return later.assessment is not None
-    superheat = later.assessment.superheat_k
+    superheat = later.assessment.measured.superheat_k
     return not isinstance(superheat, Unknown) and superheat < feeding.SAFE_SUPERHEAT_K
 
 

@@ -23,14 +23,13 @@ from lowside.core.advice.response import (
     quantiles,
 )
 from lowside.core.handbook.system import EEV, TXV, System
-from lowside.core.judging.by_target import shortfall, value_of
-from lowside.core.judging.charge import measured_by
+from lowside.core.judging.by_weight import near_full
+from lowside.core.judging.charge import gap_of
 from lowside.core.judging.findings import Unknown
 from lowside.core.judging.targets import (
     APPROACH,
     SUBCOOLING,
     SUPERHEAT,
-    NoTarget,
     Target,
     TargetQuantity,
     judged_by_pressure,
@@ -175,7 +174,7 @@ def outlook_of(state: State, basis: Taken) -> Outlook | None:
     slopes = [(g.slope_k, g.weight) for g in guesses]
     slope, steep = quantiles(slopes, (0.5, odds.STEEP_QUANTILE))
     settling = quantile(list(zip(SETTLING_S, learned.settling, strict=True)), 0.6)
-    superheat = basis.assessment.superheat_k
+    superheat = basis.assessment.measured.superheat_k
     last = observations[len(observations) - 1]
     suction = feeding.suction_of(
         state.system,
@@ -304,27 +303,14 @@ def _observation(
         return None
     if taken.since_shot_s is not None and taken.since_shot_s < 60.0:
         return None
-    gap = gap_of(taken, target.quantity)
+    gap = gap_of(taken.assessment, taken.reading, target.quantity)
     if gap is None:
         return None
-    superheat = taken.assessment.superheat_k
+    superheat = taken.assessment.measured.superheat_k
     valve_superheat = None
     if valve and not isinstance(superheat, Unknown):
         valve_superheat = superheat
     return Observation(_added(state, taken, flow), gap, taken.since_shot_s, valve_superheat)
-
-
-def gap_of(taken: Taken, quantity: TargetQuantity) -> float | None:
-    """How far a reading is on the side of missing charge [K], by its own target; `None` when that
-    is of another quantity, or something is missing."""
-    assessment = taken.assessment
-    if assessment is None or isinstance(assessment.target, NoTarget):
-        return None
-    target = assessment.target
-    if target.quantity != quantity:
-        return None
-    value = value_of(target, taken.reading, measured_by(assessment))
-    return None if isinstance(value, Unknown) else shortfall(target, value)
 
 
 def _added(state: State, taken: Taken, flow: Feed) -> float:
@@ -384,7 +370,7 @@ def capacity_of(system: System) -> float:
 def _approach_without_liquid(basis: Taken) -> float:
     """The approach [K] once no liquid is left to cool: condensing above outdoor air. Until then
     it answers to charge as subcooling does."""
-    bubble = None if basis.assessment is None else basis.assessment.bubble_k
+    bubble = None if basis.assessment is None else basis.assessment.measured.bubble_k
     outdoor = basis.reading.outdoor_dry_bulb_k
     if bubble is None or outdoor is None:
         return WARMEST_APPROACH_K
@@ -410,7 +396,7 @@ def _least_superheat(system: System, target: Target, observations: Sequence[Obse
 
 
 def _warmest(basis: Taken) -> float:
-    dew = None if basis.assessment is None else basis.assessment.dew_k
+    dew = None if basis.assessment is None else basis.assessment.measured.dew_k
     air = basis.reading.return_dry_bulb_k
     if dew is None or air is None:
         return WARMEST_SUCTION_K
@@ -418,17 +404,10 @@ def _warmest(basis: Taken) -> float:
 
 
 def _full_charge(system: System) -> float:
-    charge = system.nameplate_charge_kg
-    if charge is not None and charge > 0.0:
-        length = system.line_length_m
-        included = system.line_included_m
-        adder = system.line_adder_kg_per_m
-        if length is not None and included is not None and adder is not None:
-            whole = charge + (length - included) * adder
-            if whole > 0.5 * charge:
-                return whole
-        return charge
-    return capacity_of(system) * FULL_CHARGE_KG_PER_W
+    charge = near_full(system)
+    if charge is None or charge <= 0.0:
+        return capacity_of(system) * FULL_CHARGE_KG_PER_W
+    return charge
 
 
 def _full_wait(settling_s: float) -> float:

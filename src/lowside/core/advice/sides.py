@@ -79,14 +79,14 @@ def sides(state: State, basis: Taken, target: Target, short: bool) -> str | None
     if depression is not None:
         if depression > DEPRESSION_HIGHEST_K + DEPRESSION_PER_SUPERHEAT * look.superheat_k:
             return (
-                "Low-side saturation (midpoint) stays "
+                "The indoor coil averages "
                 + label("temperature_difference", depression, state.units)
                 + " below return air as charge goes in. Check filter, blower and coil first, then "
                 "the metering device."
             )
         if depression < DEPRESSION_LOWEST_K:
             return (
-                "Low-side saturation (midpoint) is only "
+                "The indoor coil averages only "
                 + label("temperature_difference", depression, state.units)
                 + " below return air. If condensing is close to outdoor air too, check the "
                 "compressor, else check for high airflow or load."
@@ -132,7 +132,7 @@ def _warm_and_low(state: State, look: _Look, depression_k: float, lift_k: float)
 
 def _condensing(state: State, lift_k: float, only: str = "") -> str:
     above = label("temperature_difference", lift_k, state.units)
-    return "Condensing (midpoint) is " + only + above + " above outdoor air"
+    return "Condensing averages " + only + above + " above outdoor air"
 
 
 def _weak(state: State, lift_k: float) -> str:
@@ -146,20 +146,22 @@ def _weak(state: State, lift_k: float) -> str:
 
 
 def _look(basis: Taken) -> _Look | None:
-    assessment = basis.assessment
-    if assessment is None or isinstance(assessment.superheat_k, Unknown):
+    if basis.assessment is None:
+        return None
+    measured = basis.assessment.measured
+    if isinstance(measured.superheat_k, Unknown):
         return None
     depression = None
     lift = None
     indoor = basis.reading.return_dry_bulb_k
     outdoor = basis.reading.outdoor_dry_bulb_k
-    if indoor is not None and assessment.coil_k is not None:
-        depression = indoor - assessment.coil_k
-    if outdoor is not None and assessment.condensing_k is not None:
-        lift = assessment.condensing_k - outdoor
-    subcooling = assessment.subcooling_k
+    if indoor is not None and measured.coil_k is not None:
+        depression = indoor - measured.coil_k
+    if outdoor is not None and measured.condensing_k is not None:
+        lift = measured.condensing_k - outdoor
+    subcooling = measured.subcooling_k
     return _Look(
-        assessment.superheat_k,
+        measured.superheat_k,
         None if isinstance(subcooling, Unknown) else subcooling,
         depression,
         lift,

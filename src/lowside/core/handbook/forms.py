@@ -123,8 +123,13 @@ FORMS: dict[str, Form] = {
             (
                 checked(QUALIFIED),
                 checked(PROTECTED),
-                checked(yes_no("airflow", "Filter, blower and indoor coil clean; registers open")),
-                checked(yes_no("outdoor_coil", "Outdoor coil clean and clear; fan turning")),
+                checked(
+                    yes_no(
+                        "airflow",
+                        "Filter, blower and indoor coil clean; registers open; economizer closed",
+                    )
+                ),
+                checked(yes_no("outdoor_coil", "Outdoor coil clean, clear and dry; fan turning")),
                 Field(
                     "leak",
                     "Leak check",

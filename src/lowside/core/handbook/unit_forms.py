@@ -159,7 +159,7 @@ UNIT = Form(
             REFRIGERANT,
             hint="Only if the unit has one. It overrides the nameplate",
         ),
-        mass_field("retrofit_charge", "Whole charge on that label"),
+        replace(mass_field("retrofit_charge", "Whole charge on that label"), lowest=0.01),
     ),
 )
 
@@ -182,7 +182,7 @@ MACHINE = Form(
             required=True,
             choices=(
                 ("full", "Full stage, or it has only one"),
-                ("part", "Part stage"),
+                ("part", "Part stage, or hot-gas bypass, reheat or liquid injection on"),
                 ("inverter", "Inverter (variable speed)"),
             ),
         ),
@@ -324,7 +324,7 @@ TARGET = Form(
             NUMBER,
             "temperature",
             hint="Left empty: the published 55 °F (12.8 °C), for some methods 65 °F (18.3 °C)",
-            lowest=240.0,
+            lowest=274.0,  # a 0 is meant as “none”
             highest=320.0,
         ),
         Field(

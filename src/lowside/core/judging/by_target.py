@@ -46,7 +46,9 @@ class Measured:
     superheat_k: float | Unknown
     subcooling_k: float | Unknown
     dew_k: float | None
+    """At suction pressure."""
     bubble_k: float | None
+    """At liquid pressure."""
     coil_k: float | None
     condensing_k: float | None
     """Of coil and condenser: `midpoint`."""

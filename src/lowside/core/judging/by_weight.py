@@ -1,6 +1,6 @@
 """The whole charge by weight: nameplate and line set."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from lowside.core.handbook.system import System
 from lowside.core.judging.findings import WARN, Fact, Finding, Unknown, missing
@@ -36,16 +36,11 @@ def weigh_in(system: System) -> WeighIn | Unknown:
     length = system.line_length_m
     included = system.line_included_m
     adder = system.line_adder_kg_per_m
-    if length is None and included is None and adder is None:
-        return WeighIn(system.nameplate_charge_kg, None, system.nameplate_charge_kg)
     if length is None or included is None or adder is None:
-        absent: list[str] = []
-        if length is None:
-            absent.append("line_length")
-        if included is None:
-            absent.append("line_included")
-        if adder is None:
-            absent.append("line_adder")
+        figures = (("line_length", length), ("line_included", included), ("line_adder", adder))
+        absent = [name for name, value in figures if value is None]
+        if len(absent) == len(figures):
+            return WeighIn(system.nameplate_charge_kg, None, system.nameplate_charge_kg)
         return Unknown(missing(tuple(absent)))
     line = (length - included) * adder
     if line < 0.0:
@@ -54,6 +49,28 @@ def weigh_in(system: System) -> WeighIn | Unknown:
         if not system.short_line_takes_off:
             line = 0.0
     return WeighIn(system.nameplate_charge_kg, line, system.nameplate_charge_kg + line)
+
+
+def full_by_labels(system: System | None) -> float | None:
+    """The full charge by the labels [kg], with the line set where its figures are known; `None`
+    when they do not say it. A line set that takes off half of it is a slip (our choice)."""
+    if system is None:
+        return None
+    charge = weigh_in(system)
+    if not isinstance(charge, Unknown) and charge.total_kg > 0.5 * charge.nameplate_kg:
+        return charge.total_kg
+    return system.nameplate_charge_kg if system.nameplate_refrigerant == "" else None
+
+
+def near_full(system: System | None) -> float | None:
+    """The same for an estimate: a shorter line set takes charge off unless its instructions do
+    not, and the old plate's counts where a retrofit label gives none."""
+    if system is None:
+        return None
+    if system.short_line_takes_off is None:
+        system = replace(system, short_line_takes_off=True)
+    charge = full_by_labels(system)
+    return system.nameplate_charge_kg if charge is None else charge
 
 
 def by_weight(system: System) -> Finding:

@@ -27,6 +27,7 @@ from lowside.core.judging.by_target import (
     compare,
     gross_approach,
     midpoint,
+    shortfall,
     target_finding,
     value_of,
 )
@@ -79,6 +80,7 @@ from lowside.core.judging.targets import (
     SUBCOOLING,
     NoTarget,
     Target,
+    TargetQuantity,
     all_needed,
     expected_superheat,
     judged_by_pressure,
@@ -114,12 +116,7 @@ class Assessment:
     """What one reading means. Temperatures and differences in K; words come from `reason`,
     `target_text` and `findings.sentence`, in the units asked for."""
 
-    superheat_k: float | Unknown
-    subcooling_k: float | Unknown
-    dew_k: float | None
-    """Dew point at suction pressure."""
-    bubble_k: float | None
-    """Bubble point at liquid pressure."""
+    measured: Measured
     wet_bulb_k: float | Unknown
     """Of the return air, measured or computed."""
     target: Target | NoTarget
@@ -132,9 +129,6 @@ class Assessment:
     """Everything the readings say, the gravest first."""
     split_over_k: float | None = None
     """How far the air's temperature drop is above the table's; `None` when not known."""
-    coil_k: float | None = None
-    condensing_k: float | None = None
-    """Midpoints at suction and at liquid pressure [K]."""
     suction_share: float | None = None
     """Density of the suction gas as a share of the rated; `None` when not known."""
     bars_adding: Finding | None = None
@@ -161,8 +155,12 @@ def assess(system: System, reading: Reading, handbook: Handbook) -> Assessment:
     bubble = _saturation(system, table, bubble_temperature, "liquid_pressure", reading)
     liquid_dew = _saturation(system, table, dew_temperature, "liquid_pressure", reading)
     suction_bubble = _saturation(system, table, bubble_temperature, "suction_pressure", reading)
-    superheat = _superheat(dew, reading.suction_line_k)
-    subcooling = _subcooling(bubble, reading.liquid_line_k)
+    superheat = _from_saturation(
+        dew, reading.suction_line_k, ("suction_pressure", "suction_line"), False
+    )
+    subcooling = _from_saturation(
+        bubble, reading.liquid_line_k, ("liquid_pressure", "liquid_line"), True
+    )
     measured = Measured(
         superheat,
         subcooling,
@@ -190,9 +188,8 @@ def assess(system: System, reading: Reading, handbook: Handbook) -> Assessment:
     signs = signs_of(system, reading, measured, target, expected, split)
     if signs.subcooling != HIGH:
         found.extend(starved_findings(system, reading, share))
-    by_maker = system.maker_subcooling_k is not None
-    if isinstance(target, Target) and target.quantity == SUBCOOLING:
-        by_maker = True
+    by_subcooling = isinstance(target, Target) and target.quantity == SUBCOOLING
+    by_maker = by_subcooling or system.maker_subcooling_k is not None
     looks_like = pattern(signs, system.metering, by_maker)
     if isinstance(target, Target):
         other = contrary(signs, looks_like, reading, wet_bulb, expected, system.metering)
@@ -204,7 +201,8 @@ def assess(system: System, reading: Reading, handbook: Handbook) -> Assessment:
     found.extend(liquid_below_outdoor(reading))
     found.extend(condensing_below_outdoor(reading, measured.bubble_k, looks_like))
     found.extend(approach_contradicted(system, target, reading, subcooling))
-    found.extend(superheat_floor(superheat) if system.metering == FIXED else [])
+    low = superheat_floor(superheat)
+    found.extend([low] if low is not None and system.metering == FIXED else [])
     found.extend(_backed_up(reading, signs))
     found.extend(_split(split, signs, looks_like))
     for unknown in (dew, bubble):
@@ -218,10 +216,7 @@ def assess(system: System, reading: Reading, handbook: Handbook) -> Assessment:
     short = looks_short(signs, looks_like, system.metering)
     verdict, why = _verdict(system, reading, measured, target, found, short)
     return Assessment(
-        superheat,
-        subcooling,
-        measured.dew_k,
-        measured.bubble_k,
+        measured,
         wet_bulb,
         target,
         expected,
@@ -229,23 +224,19 @@ def assess(system: System, reading: Reading, handbook: Handbook) -> Assessment:
         why,
         _gravest_first(found, why),
         None if split is None else split[0] - split[1],
-        measured.coil_k,
-        measured.condensing_k,
         share,
         _bars_adding(system, reading, measured) if verdict == ON_TARGET else None,
     )
 
 
-def measured_by(assessment: Assessment) -> Measured:
-    """What a reading's assessment was made of."""
-    return Measured(
-        assessment.superheat_k,
-        assessment.subcooling_k,
-        assessment.dew_k,
-        assessment.bubble_k,
-        assessment.coil_k,
-        assessment.condensing_k,
-    )
+def gap_of(assessment: Assessment, reading: Reading, quantity: TargetQuantity) -> float | None:
+    """How far a reading is on the side of missing charge [K], by its own target; `None` when that
+    is of another quantity, or something is missing."""
+    target = assessment.target
+    if isinstance(target, NoTarget) or target.quantity != quantity:
+        return None
+    value = value_of(target, reading, assessment.measured)
+    return None if isinstance(value, Unknown) else shortfall(target, value)
 
 
 def reason(assessment: Assessment, choice: UnitChoice) -> str:
@@ -260,24 +251,17 @@ def target_text(assessment: Assessment, choice: UnitChoice) -> str:
     return sentence(assessment.target.basis, choice)
 
 
-def _superheat(dew: float | Unknown, line_k: float | None) -> float | Unknown:
-    if isinstance(dew, Unknown):
-        if line_k is None and dew.reason.code == "missing":
-            return Unknown(missing(("suction_pressure", "suction_line")))
-        return dew
+def _from_saturation(
+    saturation: float | Unknown, line_k: float | None, fields: tuple[str, str], below: bool
+) -> float | Unknown:
+    """How far the line is above its saturation, or `below` it [K]."""
+    if isinstance(saturation, Unknown):
+        if line_k is None and saturation.reason.code == "missing":
+            return Unknown(missing(fields))
+        return saturation
     if line_k is None:
-        return Unknown(missing(("suction_line",)))
-    return line_k - dew
-
-
-def _subcooling(bubble: float | Unknown, line_k: float | None) -> float | Unknown:
-    if isinstance(bubble, Unknown):
-        if line_k is None and bubble.reason.code == "missing":
-            return Unknown(missing(("liquid_pressure", "liquid_line")))
-        return bubble
-    if line_k is None:
-        return Unknown(missing(("liquid_line",)))
-    return bubble - line_k
+        return Unknown(missing((fields[1],)))
+    return saturation - line_k if below else line_k - saturation
 
 
 def _saturation(
@@ -338,14 +322,10 @@ def _verdict(
     if empty:
         return NEARLY_EMPTY, empty[0]
     if isinstance(target, NoTarget):
-        if refusals:
-            return POINTS_ELSEWHERE, refusals[0]
-        return UNKNOWN, _why_unknown(system, reading, target.reason)
+        return _cannot_say(refusals, system, reading, target.reason)
     value = value_of(target, reading, measured)
     if isinstance(value, Unknown):
-        if refusals:
-            return POINTS_ELSEWHERE, refusals[0]
-        return UNKNOWN, _why_unknown(system, reading, value.reason)
+        return _cannot_say(refusals, system, reading, value.reason)
     compared = compare(target, value)
     verdict = _verdict_of(compared)
     others = [each for each in refusals if verdict != OVER or each.code not in SHOWS_TOO_MUCH]
@@ -379,8 +359,7 @@ def _bars_adding(system: System, reading: Reading, measured: Measured) -> Findin
     ice = iced(measured.coil_k, measured.superheat_k)
     if ice is not None or system.maker_superheat_k is not None:
         return ice
-    low = superheat_floor(measured.superheat_k)
-    return low[0] if low else None
+    return superheat_floor(measured.superheat_k)
 
 
 def _verdict_of(compared: Compared) -> Verdict:
@@ -389,12 +368,15 @@ def _verdict_of(compared: Compared) -> Verdict:
     return CALLS_FOR_CHARGE if compared == SHORT else OVER
 
 
-def _why_unknown(system: System, reading: Reading, first: Finding) -> Finding:
-    """Everything the method still needs in one sentence, not only the first thing found."""
-    if first.code != "missing":
-        return first
-    absent = all_needed(system, reading)
-    return missing(absent) if absent else first
+def _cannot_say(
+    refusals: list[Finding], system: System, reading: Reading, first: Finding
+) -> tuple[Verdict, Finding]:
+    """Without a figure a refusal counts; else all that the method needs is named, not only the
+    first that is missing."""
+    if refusals:
+        return POINTS_ELSEWHERE, refusals[0]
+    absent = all_needed(system, reading) if first.code == "missing" else ()
+    return UNKNOWN, missing(absent) if absent else first
 
 
 def _without_table(
@@ -404,10 +386,8 @@ def _without_table(
     expected: tuple[float, float] | None,
 ) -> Assessment:
     finding = Finding("no_table", WARN, (Fact("refrigerant", "text", text=system.refrigerant),))
-    unknown = Unknown(finding)
-    return Assessment(
-        unknown, unknown, None, None, wet_bulb, target, expected, UNKNOWN, finding, (finding,)
-    )
+    nothing = Measured(Unknown(finding), Unknown(finding), None, None, None, None)
+    return Assessment(nothing, wet_bulb, target, expected, UNKNOWN, finding, (finding,))
 
 
 def _gravest_first(found: list[Finding], why: Finding) -> tuple[Finding, ...]:

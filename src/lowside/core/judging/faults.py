@@ -354,14 +354,10 @@ def _signs(
         elif name == "subcooling" and signs.subcooling in levels:
             found.append(_difference("subcooling", signs.subcooling_k, signs.subcooling))
         elif name == "suction" and signs.suction in levels:
-            found.append(
-                Fact("low-side saturation (midpoint)", "temperature", signs.coil_k, signs.suction)
-            )
+            found.append(Fact("mean coil temperature", "temperature", signs.coil_k, signs.suction))
         elif name == "head" and signs.head in levels:
             found.append(
-                _difference(
-                    "condensing (midpoint) above outdoor air", signs.above_outdoor_k, signs.head
-                )
+                _difference("mean condensing above outdoor air", signs.above_outdoor_k, signs.head)
             )
         elif name == "split" and signs.split in levels:
             found.append(_difference("air temperature drop", signs.split_k, signs.split))

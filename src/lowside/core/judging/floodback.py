@@ -18,12 +18,12 @@ def floodback(superheat: float | Unknown, reading: Reading) -> list[Finding]:
     return [Finding("floodback", REFUSE, (value,))]
 
 
-def superheat_floor(superheat: float | Unknown) -> list[Finding]:
+def superheat_floor(superheat: float | Unknown) -> Finding | None:
     """Liquid comes too near the compressor. It refuses behind a fixed orifice. A valve so low may
     be on target, but is set before more goes in (READ: a four-way table, GPH1460H41 p. 35; the
     limit is ours)."""
     if isinstance(superheat, Unknown) or superheat >= SUPERHEAT_FLOOR_K - SLACK_K:
-        return []
+        return None
     value = Fact("superheat", "temperature_difference", superheat)
     limit = Fact("limit", "temperature_difference", SUPERHEAT_FLOOR_K)
-    return [Finding("superheat_floor", REFUSE, (value, limit))]
+    return Finding("superheat_floor", REFUSE, (value, limit))

@@ -118,22 +118,22 @@ SENTENCES: dict[str, str] = {
         "outdoor fan and coil, then for air and overcharge."
     ),
     "near_switch": (
-        "The high side condenses at {condensing} (midpoint). High-pressure switches open from "
+        "The high side condenses at {condensing} on average. High-pressure switches open from "
         "there on, and charge raises it. Check the outdoor coil and fan, or come back when it is "
         "cooler."
     ),
     "plate_first": (
-        "The high side condenses at {condensing} (midpoint), near the limit of many units. "
+        "The high side condenses at {condensing} on average, near the limit of many units. "
         "First type the nameplate’s highest high-side pressure at the unit. If it has none, weigh "
         "in the charge."
     ),
     "freezing": (
-        "Low-side saturation (midpoint) {coil} is below freezing, as missing charge can make it. "
+        "The indoor coil averages {coil}, below freezing, as missing charge can make it. "
         "With ice on the coil add nothing: thaw it, check filter and blower, read again."
     ),
     "iced": (
-        "Low-side saturation (midpoint) {coil} is below freezing, with superheat {superheat}: ice "
-        "may keep air off the coil. Thaw it, check filter and blower, read again."
+        "The indoor coil averages {coil}, below freezing, with superheat {superheat}: ice may keep "
+        "air off it. Thaw it, check filter and blower, read again."
     ),
     "vacuum": (
         "Stop the unit. Suction pressure {pressure} is not above atmospheric pressure: a leak "
@@ -244,7 +244,7 @@ SENTENCES: dict[str, str] = {
         "thermometer beside it."
     ),
     "coil_near_return": (
-        "Low-side saturation (midpoint) {coil} and return air of {return_air} do not go together. "
+        "An indoor coil at {coil} on average and return air of {return_air} do not go together. "
         "Check the suction gauge, the refrigerant and the air thermometer."
     ),
     "supply_below_coil": (
@@ -302,7 +302,7 @@ SENTENCES: dict[str, str] = {
         "dirt, the fan and anything that blocks or recirculates its air."
     ),
     "head_held": (
-        "Condensing (midpoint) is {above} above cool outdoor air: the fan’s control holds it up. "
+        "Condensing averages {above} above cool outdoor air: the fan’s control holds it up. "
         "Where the fan cycles, the readings swing with it. Let it run steadily, or weigh in."
     ),
     "drier": (

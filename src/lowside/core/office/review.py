@@ -146,8 +146,8 @@ def judged_now(state: State, assessment: Assessment | None, tables: str) -> dict
         return found
     found["verdict"] = VERDICT_NAMES[assessment.verdict]
     for name, value in (
-        ("superheat", assessment.superheat_k),
-        ("subcooling", assessment.subcooling_k),
+        ("superheat", assessment.measured.superheat_k),
+        ("subcooling", assessment.measured.subcooling_k),
     ):
         if isinstance(value, float):
             found[name] = label("temperature_difference", value, state.units)

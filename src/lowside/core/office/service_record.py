@@ -19,7 +19,7 @@ from lowside.core.handbook.fields import (
     read_fields,
     text_field,
 )
-from lowside.core.judging.by_weight import weigh_in
+from lowside.core.judging.by_weight import full_by_labels, weigh_in
 from lowside.core.judging.findings import Unknown
 from lowside.core.office.coverage import Answer
 from lowside.core.office.dates import local_day
@@ -37,7 +37,7 @@ from lowside.core.session.state import (
     sum_of_shots,
     unweighed_of,
 )
-from lowside.core.session.unit import designation
+from lowside.core.session.unit import by_labels
 from lowside.core.session.walk import LOTS
 from lowside.core.session.weighing import whole_charge
 
@@ -338,18 +338,15 @@ def method_from(text: str) -> RateMethod | Literal[""]:
 
 def _by_nameplate(state: State) -> FullCharge:
     whole = whole_charge(state).total_kg
-    if designation(state.unit_texts) != state.unit_texts.get("refrigerant", ""):
-        by_label = state.unit_numbers.get("retrofit_charge") if whole is None else whole
-        if by_label is None or by_label <= 0.0:
-            return FullCharge(None, "", "")
-        return FullCharge(by_label, "nameplate", "Retrofit label")
-    if whole is not None and whole > 0.0:
-        return FullCharge(whole, "nameplate", "Nameplate, line set and adders")
-    nameplate = state.unit_numbers.get("nameplate_charge")
-    if nameplate is None or nameplate <= 0.0:
+    unit = by_labels(state)
+    kilograms = full_by_labels(unit) if whole is None else whole
+    if unit is None or kilograms is None or kilograms <= 0.0:
         return FullCharge(None, "", "")
-    if state.system is not None:
-        by_line = weigh_in(state.system)
-        if not isinstance(by_line, Unknown) and by_line.line_kg is not None:
-            return FullCharge(by_line.total_kg, "nameplate", "Nameplate and line set")
-    return FullCharge(nameplate, "nameplate", "Nameplate, without the line set")
+    if unit.nameplate_refrigerant != "":
+        return FullCharge(kilograms, "nameplate", "Retrofit label")
+    if whole is not None:
+        return FullCharge(whole, "nameplate", "Nameplate, line set and adders")
+    by_line = weigh_in(unit)
+    if isinstance(by_line, Unknown) or by_line.line_kg is None:
+        return FullCharge(kilograms, "nameplate", "Nameplate, without the line set")
+    return FullCharge(kilograms, "nameplate", "Nameplate and line set")

@@ -65,8 +65,8 @@ def summary_of(state: State, last: Assessment | None, handbook: Handbook) -> Sum
     found = amount(state)
     review = review_of(state)
     signed = review.signed
-    superheat = None if last is None else last.superheat_k
-    subcooling = None if last is None else last.subcooling_k
+    superheat = None if last is None else last.measured.superheat_k
+    subcooling = None if last is None else last.measured.subcooling_k
     return Summary(
         sid=state.sid,
         site="" if job is None else job.site,

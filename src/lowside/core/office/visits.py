@@ -60,8 +60,8 @@ def visit_of(state: State, last: Assessment | None) -> Visit | None:
     superheat: float | None = None
     subcooling: float | None = None
     if last is not None:
-        superheat = _number(last.superheat_k)
-        subcooling = _number(last.subcooling_k)
+        superheat = _number(last.measured.superheat_k)
+        subcooling = _number(last.measured.subcooling_k)
     approach: float | None = None
     if reading.liquid_line_k is not None and reading.outdoor_dry_bulb_k is not None:
         approach = reading.liquid_line_k - reading.outdoor_dry_bulb_k

@@ -2,6 +2,7 @@
 
 from typing import Any, Literal
 
+from lowside.core.judging.by_target import Measured
 from lowside.core.judging.charge import Assessment
 from lowside.core.judging.findings import Unknown, sentence
 from lowside.core.judging.targets import SUBCOOLING, SUPERHEAT, Target, TargetQuantity, within
@@ -41,7 +42,8 @@ def figures_from(choice: UnitChoice, assessment: Assessment) -> list[dict[str, A
 
 def _figure(choice: UnitChoice, assessment: Assessment, quantity: TargetQuantity) -> dict[str, Any]:
     name = "Superheat" if quantity == SUPERHEAT else "Subcooling"
-    value = assessment.superheat_k if quantity == SUPERHEAT else assessment.subcooling_k
+    measured = assessment.measured
+    value = measured.superheat_k if quantity == SUPERHEAT else measured.subcooling_k
     if isinstance(value, Unknown):
         return _without_value(name, sentence(value.reason, choice))
     figure = {
@@ -51,7 +53,7 @@ def _figure(choice: UnitChoice, assessment: Assessment, quantity: TargetQuantity
         "unit": unit_for("temperature", choice),
         "word": "",
         "bar": None,
-        "note": _saturation_note(choice, assessment, quantity),
+        "note": _saturation_note(choice, measured, quantity),
     }
     target = assessment.target
     if isinstance(target, Target) and target.quantity == quantity:
@@ -134,14 +136,13 @@ def _bar(tolerances: float, text: str) -> dict[str, str]:
     }
 
 
-def _saturation_note(choice: UnitChoice, assessment: Assessment, quantity: TargetQuantity) -> str:
+def _saturation_note(choice: UnitChoice, measured: Measured, quantity: TargetQuantity) -> str:
     """Which saturation temperature the figure was taken from."""
-    if quantity == SUPERHEAT and assessment.dew_k is not None:
-        return "Suction line − saturation (dew) " + label("temperature", assessment.dew_k, choice)
-    if quantity == SUBCOOLING and assessment.bubble_k is not None:
-        return (
-            "Saturation (bubble) "
-            + label("temperature", assessment.bubble_k, choice)
-            + " − liquid line"
-        )
-    return ""
+    low = quantity == SUPERHEAT
+    saturation = measured.dew_k if low else measured.bubble_k
+    if saturation is None:
+        return ""
+    shown = label("temperature", saturation, choice)
+    if low:
+        return "Suction line − saturation (dew) " + shown
+    return "Saturation (bubble) " + shown + " − liquid line"

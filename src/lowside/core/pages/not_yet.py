@@ -3,11 +3,10 @@
 from typing import Any
 
 from lowside.core.handbook.procedure import CHARGE_PAGE, Procedure, Step, position
-from lowside.core.judging.charge import ON_TARGET
 from lowside.core.pages.parts import block_alert
 from lowside.core.session import gate
 from lowside.core.session.block import DO_NOT_ADD, WAIT, Block, BlockCode
-from lowside.core.session.state import State, latest_reading
+from lowside.core.session.state import State
 from lowside.core.session.walk import step_now
 
 SAID_ELSEWHERE: tuple[BlockCode, ...] = ("closed", "undecided", "leave", "reading_unknown")
@@ -18,20 +17,11 @@ def not_yet(state: State, procedure: Procedure, step: Step) -> list[dict[str, An
     """The gravest first. A page ahead of the work has only that one: most of the others say what is
     not done yet, and such a page says so once."""
     found: list[Block] = []
-    latest = latest_reading(state)
-    enough = (
-        latest is not None
-        and latest.assessment is not None
-        and latest.assessment.verdict == ON_TARGET
-    )
     charges = step.form == "decide" or step.page == CHARGE_PAGE
     for each in gate.blocks(state):
         before_hoses = step.stage == "Connect" and each.code in gate.BEFORE_HOSES
         said = before_hoses or (charges and each.code not in SAID_ELSEWHERE)
-        if enough and each.code == "reading_refused":
-            # Nothing is to be added: the advice says it beside “enough”.
-            said = False
-        if said and each.instead in (DO_NOT_ADD, WAIT):
+        if said and not each.on_target and each.instead in (DO_NOT_ADD, WAIT):
             found.append(each)
     first_open = step_now(procedure, state)
     if first_open is not None and is_ahead(procedure, step, first_open):

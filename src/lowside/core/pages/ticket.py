@@ -154,13 +154,15 @@ def _unit(state: State) -> list[dict[str, str]]:
         fact("Refrigerant", designation(texts)),
         fact("Metering device", METERING_NAMES[metering_from(texts.get("metering", ""))]),
     ]
+    of = ""
     if designation(texts) != texts["refrigerant"]:
+        of = " of " + texts["refrigerant"]
         facts.append(
             fact("On the nameplate", texts["refrigerant"] + "; a retrofit label overrides it")
         )
     nameplate = state.unit_numbers.get("nameplate_charge")
     if nameplate is not None:
-        facts.append(fact("Nameplate charge", label("mass", nameplate, state.units)))
+        facts.append(fact("Nameplate charge", label("mass", nameplate, state.units) + of))
     if state.system is not None:
         method = METHOD_NAMES[state.system.method]
         if state.system.by_points:

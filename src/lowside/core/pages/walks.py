@@ -15,6 +15,7 @@ from lowside.core.handbook.procedure import (
     walk_of,
     walk_with,
 )
+from lowside.core.judging.by_weight import near_full
 from lowside.core.judging.charge import OVER
 from lowside.core.numbers.unit_choice import label, small_mass
 from lowside.core.pages import addresses
@@ -26,7 +27,7 @@ from lowside.core.session import block, gate, recovering, weighing
 from lowside.core.session.block import BlockCode
 from lowside.core.session.entry import EMPTY_FOR
 from lowside.core.session.state import State, Taken, latest_reading
-from lowside.core.session.unit import designation
+from lowside.core.session.unit import by_labels, designation
 from lowside.core.session.walk import LIQUID_IN, MACHINE_ON
 
 SHOWN_IN_WALKS: tuple[BlockCode, ...] = (
@@ -255,7 +256,7 @@ def _room_alerts(screen: Screen) -> list[dict[str, Any]]:
     """A charge larger than the room needs a second cylinder."""
     state = screen.state
     before = state.walk.get("recovery.contents")
-    charge = state.unit_numbers.get("nameplate_charge")
+    charge = near_full(by_labels(state))
     if before is None or charge is None:
         return []
     room = recovering.room_kg(state, screen.handbook, before.numbers["rc_before"])
@@ -286,7 +287,7 @@ def _charge_facts(state: State, step: Step) -> list[dict[str, str]]:
         rest = max(whole.total_kg - weighing.charged_kg(state), 0.0)
         facts.append(fact("Still to go in", label("mass", rest, state.units)))
     facts.append(fact("Weighed in", label("mass", weighing.charged_kg(state), state.units)))
-    unit = weighing.unit_of(state)
+    unit = by_labels(state)
     if step.id == "wi_rest" and unit is not None:
         # Nothing was read of the running unit, so nothing is taken to boil.
         suction = feeding.suction_of(unit, None, None, feeding.parts_of(state.unit_texts))

@@ -88,3 +88,5 @@ class Block:
     instead: Instead = DO_NOT_ADD
     form: str = ""
     """Name in `forms.FORMS` of the form that answers it; empty where none does."""
+    on_target: bool = False
+    """It blocks a shot that is not advised: no alert, for the advice says it beside “enough”."""

@@ -23,13 +23,13 @@ def leak_rule(refrigerant: Refrigerant | None, full_charge_kg: float | None, exe
 
     Args:
         refrigerant: `None` when nothing is known of it.
-        full_charge_kg: nameplate charge [kg], `None` when not given.
+        full_charge_kg: by the labels [kg], `None` when they do not say it.
         exempt: the technician says it is residential or light commercial air conditioning.
     """
     if full_charge_kg is None or refrigerant is None:
         return (
-            "Enter the nameplate charge. Without it the federal leak rules cannot be checked: "
-            "they begin at 15 lb (40 CFR 84.106) and 50 lb (40 CFR 82.157)."
+            "Enter the nameplate charge, or the retrofit label’s: the federal leak rules begin at "
+            "15 lb (40 CFR 84.106) and 50 lb (40 CFR 82.157)."
         )
     names = [part.designation for part in refrigerant.components]
     if any(name in OZONE_DEPLETING for name in names):

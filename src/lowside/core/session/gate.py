@@ -1,7 +1,14 @@
 """Why no refrigerant may go in now: the entry check, the screens and the advice all ask here."""
 
 from lowside.core.handbook.system import BY_WEIGHT
-from lowside.core.judging.charge import CALLS_FOR_CHARGE, NEARLY_EMPTY, UNKNOWN, UNSAFE, reason
+from lowside.core.judging.charge import (
+    CALLS_FOR_CHARGE,
+    NEARLY_EMPTY,
+    ON_TARGET,
+    UNKNOWN,
+    UNSAFE,
+    reason,
+)
 from lowside.core.judging.findings import DANGER, REFUSE, sentence
 from lowside.core.session.block import (
     CLOSE_LOW_SIDE,
@@ -218,7 +225,8 @@ def _by_reading(state: State) -> list[Block]:
     latest = latest_reading(state)
     if latest is None or latest.assessment is None:
         return []
-    if latest.assessment.verdict == NEARLY_EMPTY:
+    verdict = latest.assessment.verdict
+    if verdict == NEARLY_EMPTY:
         return [
             Block(
                 "reading_weigh_in",
@@ -234,9 +242,10 @@ def _by_reading(state: State) -> list[Block]:
                 "reading_refused",
                 sentence(refused, state.units),
                 "No reason opens this. Fix the cause, then take a new reading.",
+                on_target=verdict == ON_TARGET,
             )
         ]
-    if refused is not None or latest.assessment.verdict == UNKNOWN:
+    if refused is not None or verdict == UNKNOWN:
         why = latest.assessment.reason_finding if refused is None else refused
         return [
             Block(
@@ -245,9 +254,8 @@ def _by_reading(state: State) -> list[Block]:
                 "Take a complete reading first.",
             )
         ]
-    # On target no shot is advised while this is open, so it is no alert there.
     objection = open_objection(state)
-    if objection is not None and latest.assessment.verdict == CALLS_FOR_CHARGE:
+    if objection is not None and verdict == CALLS_FOR_CHARGE:
         return [
             Block(
                 "reading_reason",
@@ -255,7 +263,7 @@ def _by_reading(state: State) -> list[Block]:
                 "Fix the cause, or write at the decision why you add anyway.",
             )
         ]
-    if latest.assessment.verdict != UNSAFE:
+    if verdict != UNSAFE:
         return []
     return [
         Block(

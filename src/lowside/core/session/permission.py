@@ -30,11 +30,13 @@ from lowside.core.handbook.refrigerants import (
     flammable,
 )
 from lowside.core.handbook.system import BY_SUBCOOLING, BY_WEIGHT, FIXED, METERING_UNKNOWN
+from lowside.core.judging.by_weight import full_by_labels
 from lowside.core.session.block import STOP, WAIT, WEIGH_IN, Block
 from lowside.core.session.events import Moment, elapsed
 from lowside.core.session.federal import leak_rule
 from lowside.core.session.flammability import flammable_blocks, questions_for
 from lowside.core.session.state import State
+from lowside.core.session.unit import by_labels
 
 WEIGH_IN_CURE = (
     "Recover what is inside, find and repair the leak, evacuate, and weigh in the whole charge."
@@ -192,7 +194,7 @@ def _stage_by_papers(machine: Machine, papers: str) -> bool:
 
 
 def _not_held(machine: Machine) -> Block:
-    what = "The compressor runs at part stage"
+    what = "The compressor runs at part stage, or its gas takes another way"
     if machine.stage == INVERTER:
         what = "The control chooses the compressor’s speed"
     elif machine.kind in (DUCTLESS, MULTI_SPLIT):
@@ -353,8 +355,10 @@ def _condition(checks: Mapping[str, str]) -> list[Block]:
         found.append(
             Block(
                 "airflow",
-                "The indoor side is not clean and open. Low airflow looks like a wrong charge.",
-                "Clean filter, blower and coil, open the registers, then answer the checks again.",
+                "The indoor side is not in order. Low airflow or outdoor air looks like a wrong "
+                "charge.",
+                "Clean filter, blower and coil, open the registers, close the economizer, then "
+                "answer the checks again.",
                 form="preconditions",
             )
         )
@@ -362,9 +366,10 @@ def _condition(checks: Mapping[str, str]) -> list[Block]:
         found.append(
             Block(
                 "outdoor_coil",
-                "The outdoor coil is not clean and clear. The high side shows the dirt, not the "
+                "The outdoor coil is not clean, clear and dry. The high side shows that, not the "
                 "charge.",
-                "Clean the coil, check that its fan turns, then answer the checks again.",
+                "Clean the coil, let it dry, check that its fan turns, then answer the checks "
+                "again.",
                 form="preconditions",
             )
         )
@@ -397,11 +402,8 @@ def _leak(state: State) -> list[Block]:
                 STOP,
             )
         ]
-    rule = leak_rule(
-        state.refrigerant,
-        state.unit_numbers.get("nameplate_charge"),
-        checks.get("leak_exempt", "") == "yes",
-    )
+    full = full_by_labels(by_labels(state))
+    rule = leak_rule(state.refrigerant, full, checks.get("leak_exempt", "") == "yes")
     if rule == "" and checks.get("leak_refused", "") != "":
         return []
     cure = "Repair the leak first, then answer the checks again."
@@ -415,6 +417,6 @@ def _leak(state: State) -> list[Block]:
             "The unit leaks now. Added charge leaks out again.",
             cure,
             STOP,
-            "preconditions" if "nameplate_charge" in state.unit_numbers else "unit",
+            "unit" if full is None else "preconditions",
         )
     ]

@@ -9,12 +9,14 @@ from lowside.core.handbook.system import (
     BY_LIQUID_PRESSURE,
     BY_POINTS,
     BY_SUCTION_PRESSURE,
+    BY_WEIGHT,
     ChartPoint,
     System,
     metering_from,
     method_from,
 )
 from lowside.core.handbook.unit_forms import POINTS
+from lowside.core.session.state import State
 
 PRESSURES = (BY_SUCTION_PRESSURE, BY_LIQUID_PRESSURE)
 
@@ -77,6 +79,12 @@ def system_of(
         chart_tolerance_pa=target.numbers.get("points_tolerance"),
         short_below=short_below(target.texts),
     )
+
+
+def by_labels(state: State) -> System | None:
+    """The unit as far as its labels describe it: its charge needs no target and no elevation."""
+    unit = Fields(state.unit_numbers, state.unit_texts, {})
+    return system_of(unit, Fields({}, {"method": BY_WEIGHT}, {}), 0.0)
 
 
 def method_text(target_texts: Mapping[str, str]) -> str:

@@ -16,7 +16,9 @@ model number in thousands of Btu/h. Our choice."""
 
 
 def check_unit(fields: Fields, choice: UnitChoice, problems: dict[str, str]) -> None:
-    """Adds a sentence beside a field that cannot hold."""
+    """Adds a sentence beside a field that cannot hold, or would not be used."""
+    if "retrofit_charge" in fields.numbers and "retrofit_refrigerant" not in fields.texts:
+        problems["retrofit_refrigerant"] = "Choose one."
     capacity = fields.numbers.get("capacity")
     if capacity is None or "capacity" in problems:
         return

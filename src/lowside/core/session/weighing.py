@@ -4,7 +4,6 @@ from dataclasses import dataclass
 
 from lowside.core.handbook.fields import Fields
 from lowside.core.handbook.machine import HEATING, PACKAGE, SUCTION_PORT
-from lowside.core.handbook.system import BY_WEIGHT, System
 from lowside.core.judging.by_weight import weigh_in
 from lowside.core.judging.findings import Unknown, missing, sentence
 from lowside.core.numbers.unit_choice import label
@@ -15,7 +14,7 @@ from lowside.core.session.cylinder import HOSES_KG, left_in_cylinder
 from lowside.core.session.ledger import ROUNDING_KG
 from lowside.core.session.recovering import READY_CURES, unready
 from lowside.core.session.state import State, sum_of_lots, sum_of_shots
-from lowside.core.session.unit import designation, system_of
+from lowside.core.session.unit import by_labels, designation
 
 SLACK_KG = 0.002
 """No more than this over a charge that burns: a scale's last digit. Ours. READ: never overfill it
@@ -83,16 +82,10 @@ class Tightness:
     sentence: str
 
 
-def unit_of(state: State) -> System | None:
-    """The unit as far as its form tells of it: a weigh-in needs no target."""
-    unit = Fields(state.unit_numbers, state.unit_texts, {})
-    return system_of(unit, Fields({}, {"method": BY_WEIGHT}, {}), 0.0)
-
-
 def whole_charge(state: State) -> Whole:
     """Nameplate, line set, coil and drier. Never a total from guesses."""
     parts: list[tuple[str, float]] = []
-    system = unit_of(state)
+    system = by_labels(state)
     if system is None:
         return Whole((), None, "Save the unit first.")
     charge = weigh_in(system)

@@ -124,8 +124,12 @@ def chart_series(state: State) -> dict[str, Any] | None:
     added: list[float] = []
     for taken in state.readings:
         minutes.append(_minutes(state.started, taken.moment))
-        superheat.append(_degrees(taken.assessment and taken.assessment.superheat_k, choice))
-        subcooling.append(_degrees(taken.assessment and taken.assessment.subcooling_k, choice))
+        superheat.append(
+            _degrees(taken.assessment and taken.assessment.measured.superheat_k, choice)
+        )
+        subcooling.append(
+            _degrees(taken.assessment and taken.assessment.measured.subcooling_k, choice)
+        )
         added.append(_amount(taken.added_kg, mass_unit))
     for number, shot in enumerate(state.shots, start=1):
         if shot.closed is None:
