@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from lowside.core.handbook.handbook import Handbook
+from lowside.core.handbook.refrigerants import REFRIGERATION
 from lowside.core.handbook.saturation import (
     OutOfRange,
     PropertyTable,
@@ -69,6 +70,7 @@ from lowside.core.judging.findings import (
 from lowside.core.judging.floodback import floodback, superheat_floor
 from lowside.core.judging.plausibility import out_of_table, pressure_of
 from lowside.core.judging.starvation import (
+    LOW_SUCTION,
     STARVED,
     VACUUM_SEEN,
     starved_findings,
@@ -188,8 +190,10 @@ def assess(system: System, reading: Reading, handbook: Handbook) -> Assessment:
     )
     split = split_of(reading, wet_bulb, handbook.charts)
     signs = signs_of(system, reading, measured, target, expected, split)
-    if signs.subcooling != HIGH:
-        found.extend(starved_findings(system, reading, share))
+    backed_up = signs.subcooling == HIGH
+    freezer = handbook.refrigerants[system.refrigerant].use == REFRIGERATION
+    code = LOW_SUCTION if backed_up or freezer else STARVED
+    found.extend(starved_findings(system, reading, None if backed_up else share, code))
     by_maker = system.maker_subcooling_k is not None
     if isinstance(target, Target) and target.quantity == SUBCOOLING:
         by_maker = True

@@ -141,9 +141,14 @@ SENTENCES: dict[str, str] = {
         "evacuate and weigh in."
     ),
     "starved": (
-        "Switch the unit off: it is nearly empty. Suction pressure {pressure} is too low to run "
-        "on. Below {limit} manufacturers warn of damage, and small shots do not help. Find the "
-        "leak, recover, evacuate and weigh in."
+        "Switch an air conditioner or heat pump off: it is nearly empty. Suction pressure "
+        "{pressure} is too low to run on. Below {limit} manufacturers warn of damage, and small "
+        "shots do not help. Find the leak or the restriction, recover, evacuate and weigh in."
+    ),
+    "low_suction": (
+        "Switch an air conditioner or heat pump off: suction pressure {pressure} is too low to run "
+        "on. Below {limit} manufacturers warn of damage. Find the restriction first. "
+        "Low-temperature refrigeration runs this low: go by its instructions."
     ),
     # Conditions of the method
     "outdoor_cold": (
@@ -285,8 +290,8 @@ SENTENCES: dict[str, str] = {
     "undercharge": "Signs: {signs}.",
     "undercharge_valve": "Signs: {signs}. The valve still holds the superheat.",
     "overcharge": (
-        "Looks overcharged: {signs}. Air inside looks the same, so check for it. Pump down or "
-        "switch the compressor off. Let only the outdoor fan run until air leaves the coil as "
+        "Looks overcharged: {signs}. Air inside looks the same, so check for it. Switch "
+        "the compressor off. Let only the outdoor fan run until air leaves the coil as "
         "warm as it enters. Then compare its pressure with saturation at that temperature."
     ),
     "low_airflow": (
