@@ -147,8 +147,8 @@ SENTENCES: dict[str, str] = {
     ),
     "low_suction": (
         "Switch an air conditioner or heat pump off: suction pressure {pressure} is too low to run "
-        "on. Below {limit} manufacturers warn of damage. Find the restriction first. "
-        "Low-temperature refrigeration runs this low: go by its instructions."
+        "on. Find the cause first. Low-temperature refrigeration runs this low: go by its "
+        "instructions."
     ),
     # Conditions of the method
     "outdoor_cold": (
