@@ -190,10 +190,7 @@ def assess(system: System, reading: Reading, handbook: Handbook) -> Assessment:
     )
     split = split_of(reading, wet_bulb, handbook.charts)
     signs = signs_of(system, reading, measured, target, expected, split)
-    backed_up = signs.subcooling == HIGH
-    freezer = handbook.refrigerants[system.refrigerant].use == REFRIGERATION
-    code = LOW_SUCTION if backed_up or freezer else STARVED
-    found.extend(starved_findings(system, reading, None if backed_up else share, code))
+    found.extend(_too_thin(system, reading, handbook, signs, share))
     by_maker = system.maker_subcooling_k is not None
     if isinstance(target, Target) and target.quantity == SUBCOOLING:
         by_maker = True
@@ -308,6 +305,17 @@ def _backed_up(reading: Reading, signs: Signs) -> list[Finding]:
     if isinstance(above, Unknown) or above > COOL_LIQUID_K:
         return []
     return [Finding("liquid_backs_up", REFUSE, (Fact("above", "temperature_difference", above),))]
+
+
+def _too_thin(
+    system: System, reading: Reading, handbook: Handbook, signs: Signs, share: float | None
+) -> list[Finding]:
+    """Suction too low to run on. With liquid backed up that is a restriction, and a freezer runs
+    so low: neither is nearly empty."""
+    backed_up = signs.subcooling == HIGH
+    freezer = handbook.refrigerants[system.refrigerant].use == REFRIGERATION
+    code = LOW_SUCTION if backed_up or freezer else STARVED
+    return starved_findings(system, reading, None if backed_up else share, code)
 
 
 def _split(
