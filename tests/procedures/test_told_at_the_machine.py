@@ -147,7 +147,7 @@ def test_a_known_slip_of_it(what: str, danger: str) -> None:
 
 @pytest.mark.parametrize("name", RIGS)
 def test_a_machine_that_stops_meanwhile_leaves_a_way_out_by_the_low_side(name: str) -> None:
-    """The red hose is shut at its port and still full: “Open the low side again.”"""
+    """The red hose is closed at its port and still full: “Open the low side again.”"""
     parts, begun = walk_of(rig(name), PART, usual())
     red = valve_by_id(rig(name), "red_nut")
     assert red is not None

@@ -59,9 +59,8 @@ SENTENCES: dict[str, str] = {
         "the target by this unit’s instructions, or charge by another method."
     ),
     "pressure_alone": (
-        "The chart’s pressure and the other readings do not agree. Nothing is charged by a "
-        "pressure alone. Check gauges, clamps and airflow, and which side the instructions call "
-        "undercharged."
+        "The chart’s pressure and the other readings disagree. Nothing is charged by a pressure "
+        "alone. Check gauges, clamps, airflow, and which side the instructions call undercharged."
     ),
     "valve_by_superheat": (
         "An expansion valve evens out superheat and suction pressure, so neither shows its charge. "
@@ -147,8 +146,7 @@ SENTENCES: dict[str, str] = {
     ),
     "low_suction": (
         "Switch an air conditioner or heat pump off: suction pressure {pressure} is too low to run "
-        "on. Find the cause first. Low-temperature refrigeration runs this low: go by its "
-        "instructions."
+        "on. Find the cause first. Low-temperature refrigeration runs this low."
     ),
     # Conditions of the method
     "outdoor_cold": (
@@ -277,9 +275,8 @@ SENTENCES: dict[str, str] = {
         "nearly empty: find the leak first."
     ),
     "floodback": (
-        "Superheat is only {superheat}, less than the instruments can tell from "
-        "none: liquid can reach the compressor. Check the clamp, the indoor airflow and the "
-        "metering device."
+        "Superheat is only {superheat}, less than the instruments can tell from none: liquid can "
+        "reach the compressor. Check the clamp, the indoor airflow and the metering device."
     ),
     "liquid_return": (
         "Close the low-side manifold valve. Leave the cylinder valve open, or open it again. "
@@ -320,8 +317,7 @@ SENTENCES: dict[str, str] = {
     ),
     "restriction_possible": (
         "Superheat says add, subcooling does not: {signs}. That is a restriction as often as low "
-        "charge. Check for a temperature drop across the filter drier and look at the orifice "
-        "first."
+        "charge. Check for a temperature drop across the filter drier and look at the orifice."
     ),
     "restriction_overcharge": (
         "Looks like a restriction, with charge added on top of it: {signs}. Check the filter "
