@@ -1,4 +1,4 @@
-"""The debrief and the panel teach the order of work: the field's, or they say what is simplified."""
+"""The debrief and the panel teach the field’s order of work, or say what is simplified."""
 
 from collections.abc import Iterator
 from pathlib import Path
