@@ -243,7 +243,8 @@ def _of_recovery(session: PracticeSession, state: State, run: Recovery) -> list[
     if session.unit.gap_with(run.missing_after_kg) > session.setting.drawn.tolerance_k:
         text = (
             f"Too much was recovered: {_small(state, run.missing_after_kg)} is missing now. Do not "
-            "put back what came out: it may be dirty. Weigh in what is missing."
+            "put back what came out: it may be dirty. Let it run 15 minutes, read again, and add "
+            "by the readings."
         )
         return [Happening(at, text)]
     return []

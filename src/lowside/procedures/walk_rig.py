@@ -43,14 +43,17 @@ from lowside.core.hoses.contents import (
     NOTHING,
     VAPOR_LEFT,
     Conditions,
+    Contents,
     Hoses,
     UnitHolds,
     Walk,
     bare,
+    vapor_at,
+    volumes_of,
     with_pressures,
 )
 from lowside.core.hoses.flow import Flow, settle
-from lowside.core.hoses.hazard_words import Hazard
+from lowside.core.hoses.hazard_words import DEAD_HEADED, Hazard
 from lowside.core.hoses.hazards import hazards_at_rest, hazards_of_turn
 from lowside.core.hoses.network import VACUUM_PA, boundaries_of, groups, junctions, links
 from lowside.core.hoses.run import in_the_way
@@ -74,8 +77,10 @@ RECOVER: Moves = (
     ("out_on_rc", LOOSE),
     *PORTS_OPEN,
     ("machine", OPEN),
+    ("machine", CLOSED),
     ("out_on_rc", TIGHT),
     ("rc_valve", OPEN),
+    ("machine", OPEN),
     *RED_OPEN,
 )
 CLEAR: Moves = (
@@ -98,6 +103,20 @@ CLEAR: Moves = (
     ("port_valve", CLOSED),
     ("blue_end", CLOSED),
     ("red_nut", OFF),
+    ("blue_nut", OFF),
+)
+CLEAR_HIGH: Moves = (("low", CLOSED), ("red_end", CLOSED), ("port_valve", CLOSED))
+"""After a part: the machine empties the red hose, off its port or closed there. Where its end
+closes by itself it is taken off next."""
+PART_OFF: Moves = (
+    ("high", CLOSED),
+    ("machine", CLOSED),
+    ("rc_valve", CLOSED),
+    ("out_on_rc", OFF),
+    ("out_on_machine", OFF),
+    ("yellow_on_recovery", OFF),
+    ("red_nut", OFF),
+    ("blue_end", CLOSED),
     ("blue_nut", OFF),
 )
 NITROGEN_IN: Moves = (
@@ -131,6 +150,7 @@ REST: Moves = (("low", OPEN), ("low", CLOSED))
 CLOSE_OUT = ("close_cylinder", "clear_hoses", "clear_high", "disconnect")
 """Steps of the hookup's own procedure that take the hoses off a unit that runs."""
 
+STOPPED = Action("machine", CLOSED)
 IN_SHOT = ("wi_break", "wi_rest")
 """Steps in which the cylinder is open to the unit on purpose."""
 
@@ -142,6 +162,8 @@ class Part:
     step_id: str
     moves: tuple[Action, ...]
     running: bool = False
+    takes_part: bool = False
+    """The recovery machine takes only a part: the unit keeps its charge."""
 
 
 @dataclass(frozen=True)
@@ -195,8 +217,18 @@ def rig_of(procedure: Procedure, shipped: dict[str, Procedure]) -> Procedure:
 
 
 def recovery(rig: Procedure) -> tuple[Part, ...]:
-    """The moves of recovery."""
+    """The moves of recovery of the whole charge."""
     return (Part("rec_run", _moves(rig, RECOVER)), Part("rec_clear", _moves(rig, CLEAR)))
+
+
+def recovery_of_part(rig: Procedure) -> tuple[Part, ...]:
+    """The moves of recovery where there was too much: the unit stays charged."""
+    red = valve_by_id(rig, "red_nut")
+    off: Moves = (("red_nut", OFF),) if red is not None and red.self_closing else ()
+    return (
+        Part("rec_run", _moves(rig, RECOVER), takes_part=True),
+        Part("rec_part", _moves(rig, (*CLEAR_HIGH, *off, *PART_OFF)), takes_part=True),
+    )
 
 
 def weigh_in(rig: Procedure, conditions: Conditions) -> tuple[Part, ...]:
@@ -298,13 +330,17 @@ def _turn(rig: Procedure, unit: Conditions, now: Hoses, move: Action, part: Part
     settings[move.valve] = move.to
     joined = _joined_to_unit(rig, settings)
     if unit.walk is not None:
-        draws = _both(joined, RECOVERY, LIQUID_LINE) and unit.walk.holds == CHARGE
+        draws = _drawn_off(unit, joined)
         unit = replace(unit, walk=replace(unit.walk, machine_liquid=draws))
     hazards = hazards_of_turn(rig, unit, now, settings, part.step_id in IN_SHOT)
-    hazards += _dead_headed(rig, unit, now, settings)
+    hazards += _dead_headed(rig, unit, Hoses(settings, now.contents, now.received_kg))
     settled = settle(rig, unit, Hoses(settings, now.contents, now.received_kg))
-    after = _unit_after(unit, joined)
+    after = unit
+    if not (part.takes_part and _drawn_off(unit, joined)):
+        after = _unit_after(unit, joined)
     hoses = settled.hoses
+    if move == STOPPED and settings["out_on_rc"] == LOOSE:
+        hoses = _blown_down(rig, unit, now, hoses)
     if after != unit:
         hoses = settle(rig, after, hoses).hoses
     what = f"{part.step_id}: {move.valve} {move.to}"
@@ -329,14 +365,27 @@ def _both(joined: Sequence[Sequence[str]], one: str, other: str) -> bool:
     return any(one in names and other in names for names in joined)
 
 
-def _dead_headed(
-    rig: Procedure, unit: Conditions, now: Hoses, settings: dict[str, ValveSetting]
-) -> list[Hazard]:
-    """A machine that pumps into a closed hose, before this move and after it: purging its hose
-    takes one move of it."""
-    before = hazards_at_rest(rig, unit, now, False)
-    after = hazards_at_rest(rig, unit, Hoses(settings, now.contents, now.received_kg), False)
-    return [one for one in after if one.code == "dead_headed" and one in before]
+def _dead_headed(rig: Procedure, unit: Conditions, hoses: Hoses) -> list[Hazard]:
+    """A machine that pumps into a closed hose."""
+    return [one for one in hazards_at_rest(rig, unit, hoses, False) if one.code == DEAD_HEADED]
+
+
+def _blown_down(rig: Procedure, unit: Conditions, before: Hoses, stopped: Hoses) -> Hoses:
+    """The machine's outlet hose with its nut loose when the machine stops: its vapor blows down to
+    the pressure of the air. Air goes in only if the next move leaves the nut loose."""
+    if before.contents["out"].air > 0.0:
+        return stopped
+    air = unit.atmosphere_pa
+    left = vapor_at(unit.densities, air) * volumes_of(rig, unit)["out"]
+    given = {**stopped.received_kg, OUTSIDE: stopped.received_kg.get(OUTSIDE, 0.0) - left}
+    contents = {**stopped.contents, "out": Contents(0.0, left, 0.0, air)}
+    return Hoses(stopped.settings, contents, given)
+
+
+def _drawn_off(unit: Conditions, joined: Sequence[Sequence[str]]) -> bool:
+    """Whether the machine draws the unit's charge off at the liquid line."""
+    holds = None if unit.walk is None else unit.walk.holds
+    return holds == CHARGE and _both(joined, RECOVERY, LIQUID_LINE)
 
 
 def _unit_after(unit: Conditions, joined: Sequence[Sequence[str]]) -> Conditions:
@@ -346,7 +395,7 @@ def _unit_after(unit: Conditions, joined: Sequence[Sequence[str]]) -> Conditions
         return unit
     air = unit.atmosphere_pa
     names = [name for group in joined for name in group]
-    if _both(joined, RECOVERY, LIQUID_LINE) and walk.holds == CHARGE:
+    if _drawn_off(unit, joined):
         return unit_with(unit, VAPOR_LEFT, air, walk.nitrogen_pa)
     if NITROGEN in names:
         return unit_with(unit, GAS, walk.nitrogen_pa, walk.nitrogen_pa)

@@ -48,13 +48,15 @@ from lowside.procedures.walk_rig import (
     Part,
     Played,
     recovery,
+    recovery_of_part,
     unit_with,
     weigh_in,
 )
 
 RECOVER = "recovery"
+PART = "recovery_of_part"
 WEIGH = "weigh_in"
-WALKS = (RECOVER, WEIGH)
+WALKS = (RECOVER, PART, WEIGH)
 
 FLAGS: dict[str, tuple[str, ...]] = {
     "air into a cylinder": (hz.AIR_IN,),
@@ -85,8 +87,9 @@ Slip = tuple[str, tuple[Part, ...]]
 def walk_of(rig: Procedure, walk: str, there: Conditions) -> tuple[tuple[Part, ...], Conditions]:
     """The parts of a walk, and the unit as it begins."""
     air = there.atmosphere_pa
-    if walk == RECOVER:
-        return recovery(rig), unit_with(there, CHARGE, there.cylinder_pa, air + BREAK_GAUGE_PA)
+    if walk in (RECOVER, PART):
+        parts = recovery(rig) if walk == RECOVER else recovery_of_part(rig)
+        return parts, unit_with(there, CHARGE, there.cylinder_pa, air + BREAK_GAUGE_PA)
     return weigh_in(rig, there), unit_with(there, GAS, air, air + TEST_GAUGE_PA)
 
 
@@ -131,7 +134,6 @@ def slips(rig: Procedure, parts: Sequence[Part]) -> list[Slip]:
 def dangers(rig: Procedure, played: Sequence[Played]) -> list[tuple[int, str]]:
     """What went wrong and at which move, by what moved and what is where."""
     found: list[tuple[int, str]] = []
-    dead = False
     for i, move in enumerate(played):
         unit = move.conditions if i == 0 else played[i - 1].conditions
         if move.conditions.walk is None:
@@ -142,10 +144,8 @@ def dangers(rig: Procedure, played: Sequence[Played]) -> list[tuple[int, str]]:
             found.append((i, "the cylinder runs into the unit uncounted"))
         if move.what.endswith(": done"):
             found.extend((i, wrong) for wrong in _at_rest(rig, move))
-        closed = _alone(rig, move)
-        if closed and dead:
+        if _alone(rig, move):
             found.append((i, "the machine pumps against a closed valve"))
-        dead = closed
     last = played[-1].after.settings
     for valve in rig.valves:
         if valve.kind == NUT and valve.b in BOUNDARIES and last[valve.id] != OFF:

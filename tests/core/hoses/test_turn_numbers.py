@@ -19,7 +19,7 @@ def lines(name: str, step_id: str) -> str:
 
 def test_the_lines_are_the_right_ones() -> None:
     assert lines("hand-valved-three-port", "purge_high") == "1122345"
-    assert lines("hand-valved-three-port", "off_recover") == "33345677"
+    assert lines("hand-valved-three-port", "off_recover") == "333456779"
     assert lines("hand-valved-four-port", "off_stop") == "11231555" + "5"
     assert lines("self-closing-three-port", "purge_high") == "13345"
     assert lines("self-closing-four-port", "purge_low") == "122333455"

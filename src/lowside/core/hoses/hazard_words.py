@@ -88,11 +88,11 @@ TEXTS: dict[HazardCode, tuple[str, str]] = {
     ),
     HIGH_TO_CYLINDER: (
         "The high side is open to the cylinder: its pressure would overfill the cylinder.",
-        "Close the high-side manifold valve before you open the cylinder valve.",
+        "Close the high-side manifold valve at once.",
     ),
     HIGH_TO_SUCTION: (
         "The high side is open to the suction: liquid floods the compressor.",
-        "Close the valve at the red hose’s end before you open both manifold valves.",
+        "Close the high-side manifold valve at once.",
     ),
     UNIT_TO_CYLINDER: (
         "The unit’s pressure is above the cylinder’s: refrigerant runs into the cylinder.",
@@ -129,8 +129,8 @@ TEXTS: dict[HazardCode, tuple[str, str]] = {
     ),
     LIQUID_LOCKED: (
         "The {where} is full of liquid and closed at both ends: it bursts when it warms up.",
-        "Open a way out at once: the low-side manifold valve while the unit runs, the cylinder "
-        "valve when it is off.",
+        "Open a way out at once. Red hose: open to its port again. Else the low-side manifold "
+        "valve while the unit runs, the cylinder valve when it is off.",
     ),
     OFF_WITH_LIQUID: (
         "The {where} is off its port with liquid inside.",

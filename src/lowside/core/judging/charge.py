@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from lowside.core.handbook.handbook import Handbook
+from lowside.core.handbook.refrigerants import REFRIGERATION
 from lowside.core.handbook.saturation import (
     OutOfRange,
     PropertyTable,
@@ -70,6 +71,7 @@ from lowside.core.judging.findings import (
 from lowside.core.judging.floodback import floodback, superheat_floor
 from lowside.core.judging.plausibility import out_of_table, pressure_of
 from lowside.core.judging.starvation import (
+    LOW_SUCTION,
     STARVED,
     VACUUM_SEEN,
     starved_findings,
@@ -186,8 +188,7 @@ def assess(system: System, reading: Reading, handbook: Handbook) -> Assessment:
     )
     split = split_of(reading, wet_bulb, handbook.charts)
     signs = signs_of(system, reading, measured, target, expected, split)
-    if signs.subcooling != HIGH:
-        found.extend(starved_findings(system, reading, share))
+    found.extend(_too_thin(system, reading, handbook, signs, share))
     by_subcooling = isinstance(target, Target) and target.quantity == SUBCOOLING
     by_maker = by_subcooling or system.maker_subcooling_k is not None
     looks_like = pattern(signs, system.metering, by_maker)
@@ -288,6 +289,17 @@ def _backed_up(reading: Reading, signs: Signs) -> list[Finding]:
     if isinstance(above, Unknown) or above > COOL_LIQUID_K:
         return []
     return [Finding("liquid_backs_up", REFUSE, (Fact("above", "temperature_difference", above),))]
+
+
+def _too_thin(
+    system: System, reading: Reading, handbook: Handbook, signs: Signs, share: float | None
+) -> list[Finding]:
+    """Suction too low to run on. With liquid backed up that is a restriction, and a freezer runs
+    so low: neither is nearly empty."""
+    backed_up = signs.subcooling == HIGH
+    freezer = handbook.refrigerants[system.refrigerant].use == REFRIGERATION
+    code = LOW_SUCTION if backed_up or freezer else STARVED
+    return starved_findings(system, reading, None if backed_up else share, code)
 
 
 def _split(

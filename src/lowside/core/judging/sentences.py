@@ -59,9 +59,8 @@ SENTENCES: dict[str, str] = {
         "the target by this unit’s instructions, or charge by another method."
     ),
     "pressure_alone": (
-        "The chart’s pressure and the other readings do not agree. Nothing is charged by a "
-        "pressure alone. Check gauges, clamps and airflow, and which side the instructions call "
-        "undercharged."
+        "The chart’s pressure and the other readings disagree. Nothing is charged by a pressure "
+        "alone. Check gauges, clamps, airflow, and which side the instructions call undercharged."
     ),
     "valve_by_superheat": (
         "An expansion valve evens out superheat and suction pressure, so neither shows its charge. "
@@ -141,9 +140,13 @@ SENTENCES: dict[str, str] = {
         "evacuate and weigh in."
     ),
     "starved": (
-        "Switch the unit off: it is nearly empty. Suction pressure {pressure} is too low to run "
-        "on. Below {limit} manufacturers warn of damage, and small shots do not help. Find the "
-        "leak, recover, evacuate and weigh in."
+        "Switch an air conditioner or heat pump off: it is nearly empty. Suction pressure "
+        "{pressure} is too low to run on. Below {limit} manufacturers warn of damage, and small "
+        "shots do not help. Find the leak or the restriction, recover, evacuate and weigh in."
+    ),
+    "low_suction": (
+        "Switch an air conditioner or heat pump off: suction pressure {pressure} is too low to run "
+        "on. Find the cause first. Low-temperature refrigeration runs this low."
     ),
     # Conditions of the method
     "outdoor_cold": (
@@ -272,9 +275,8 @@ SENTENCES: dict[str, str] = {
         "nearly empty: find the leak first."
     ),
     "floodback": (
-        "Superheat is only {superheat}, less than the instruments can tell from "
-        "none: liquid can reach the compressor. Check the clamp, the indoor airflow and the "
-        "metering device."
+        "Superheat is only {superheat}, less than the instruments can tell from none: liquid can "
+        "reach the compressor. Check the clamp, the indoor airflow and the metering device."
     ),
     "liquid_return": (
         "Close the low-side manifold valve. Leave the cylinder valve open, or open it again. "
@@ -285,8 +287,8 @@ SENTENCES: dict[str, str] = {
     "undercharge": "Signs: {signs}.",
     "undercharge_valve": "Signs: {signs}. The valve still holds the superheat.",
     "overcharge": (
-        "Looks overcharged: {signs}. Air inside looks the same, so check for it. Pump down or "
-        "switch the compressor off. Let only the outdoor fan run until air leaves the coil as "
+        "Looks overcharged: {signs}. Air inside looks the same, so check for it. Switch "
+        "the compressor off. Let only the outdoor fan run until air leaves the coil as "
         "warm as it enters. Then compare its pressure with saturation at that temperature."
     ),
     "low_airflow": (
@@ -315,8 +317,7 @@ SENTENCES: dict[str, str] = {
     ),
     "restriction_possible": (
         "Superheat says add, subcooling does not: {signs}. That is a restriction as often as low "
-        "charge. Check for a temperature drop across the filter drier and look at the orifice "
-        "first."
+        "charge. Check for a temperature drop across the filter drier and look at the orifice."
     ),
     "restriction_overcharge": (
         "Looks like a restriction, with charge added on top of it: {signs}. Check the filter "

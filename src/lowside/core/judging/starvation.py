@@ -30,6 +30,8 @@ also harms it (READ: FDKR200 sec. 9), so small shots are no way out."""
 
 VACUUM_SEEN = "vacuum"
 STARVED = "starved"
+LOW_SUCTION = "low_suction"
+"""Too low for an air conditioner, but with liquid backed up, or as a freezer runs."""
 
 
 def suction_share(table: PropertyTable, reading: Reading) -> float | None:
@@ -72,7 +74,9 @@ def vacuum_findings(system: System, reading: Reading) -> list[Finding]:
     ]
 
 
-def starved_findings(system: System, reading: Reading, share: float | None) -> list[Finding]:
+def starved_findings(
+    system: System, reading: Reading, share: float | None, code: str = STARVED
+) -> list[Finding]:
     """Suction above the air around, but too little gas to run on and to boil what is fed."""
     suction = reading.suction_pressure_pa
     if suction is None or suction <= system.atmosphere_pa:
@@ -82,7 +86,7 @@ def starved_findings(system: System, reading: Reading, share: float | None) -> l
         return []
     return [
         Finding(
-            STARVED,
+            code,
             REFUSE,
             (
                 Fact("pressure", "gauge_pressure", gauge),

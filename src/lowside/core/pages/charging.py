@@ -290,8 +290,7 @@ def _missing(state: State, advice: Advice) -> list[dict[str, str]]:
 
 
 SHOT_CHECK = (
-    "Is the low-side manifold valve closed? Close it further the next time. Listen to the "
-    "compressor."
+    "Is the low-side manifold valve closed? Open it less the next time. Listen to the compressor."
 )
 
 

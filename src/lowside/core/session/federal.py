@@ -45,8 +45,8 @@ def leak_rule(refrigerant: Refrigerant | None, full_charge_kg: float | None, exe
     if refrigerant.use == REFRIGERATION:
         return (
             "40 CFR 84.106 applies: the unit holds 15 lb or more of an HFC. Work out the leak "
-            "rate at every addition. Above 20 % a year in commercial refrigeration (10 % in other "
-            "equipment) the leak must be repaired."
+            "rate at every addition. Above 20 % a year in commercial refrigeration (30 % in "
+            "industrial process, 10 % in other equipment) the leak must be repaired."
         )
     if exempt:
         return ""
