@@ -14,7 +14,10 @@ export function unpacked(value) {
 function numbers(text) {
   const [decimals, first, differences] = text.split(";");
   const scale = Number("1e" + decimals);
-  let list = differences.split(",").map(Number);
+  let list = Array.from(differences.matchAll(/(-?\d+),|./g), ([one, digits]) => {
+    const letter = one.charCodeAt(0) - 91;
+    return digits === undefined ? letter - (letter > 0 ? 1 : 0) : Number(digits);
+  });
   for (const start of first.split(",").map(Number).reverse()) {
     let sum = start;
     const longer = [sum];

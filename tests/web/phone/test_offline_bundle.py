@@ -6,11 +6,12 @@ import shutil
 import subprocess
 from collections.abc import Iterator
 from decimal import Decimal
+from itertools import accumulate
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from phone_core import Node, answering, running_node
 from website import Site, open_site
@@ -20,7 +21,7 @@ from lowside.translate.phone import bundle, in_ascii, read_core, shortened
 from lowside.web.app import SECURITY_HEADERS
 from lowside.web.phone.handbook import phone_handbook
 from lowside.web.phone.offline import PRECACHED, packed_handbook, worker_script
-from lowside.web.phone.packed_numbers import packed
+from lowside.web.phone.packed_numbers import LETTERS, ORDER, packed
 
 if TYPE_CHECKING:
     from lowside.core.handbook.handbook import Handbook
@@ -150,6 +151,20 @@ def test_packed_lists_come_out_as_the_same_doubles(node: Node, lists: list[list[
     short = packed(json.loads(text, parse_float=Decimal))
     got = node.ask("unpacked", {"text": json.dumps(short)})
     assert got == [[float(number).hex() for number in numbers] for numbers in lists]
+
+
+@settings(max_examples=50)
+@given(st.lists(st.integers(-40, 40), min_size=8, max_size=60))
+@example(list(range(-40, 41)))
+def test_smooth_lists_have_a_letter_for_each_difference(node: Node, differences: list[int]) -> None:
+    numbers = differences
+    for _ in range(ORDER):
+        numbers = list(accumulate(numbers, initial=0))
+    short = packed({"lists": [numbers]})
+    large = sum(abs(one) > LETTERS for one in differences)
+    assert short["lists"][0]["~"].rpartition(";")[2].count(",") == large
+    got = node.ask("unpacked", {"text": json.dumps(short)})
+    assert got == [[float(number).hex() for number in numbers]]
 
 
 def test_the_handbook_on_the_phone_is_the_servers(node: Node, handbook: "Handbook") -> None:

@@ -2,10 +2,11 @@
 
 The property tables are smooth, so the fourth differences of a column are small whole numbers, and
 these compress to less than a third of the digits themselves. A list becomes
-`{"~": "d;a,b,c,e;x,…"}`: its numbers times 10^d are whole; a, b, c and e begin the list and its
-first to third differences; x … are the fourth differences. A whole number below 2^53 divided by a
-power of ten is rounded as the decimal text itself would be, so every number comes out as the same
-double.
+`{"~": "d;a,b,c,e;xx…"}`: its numbers times 10^d are whole; a, b, c and e begin the list and its
+first to third differences; x x … are the fourth differences. A small one is one letter: 0 is `[`,
+and the letters before and after it in ASCII follow, but for the backslash. Another is its digits
+and a comma. A whole number below 2^53 divided by a power of ten is rounded as the decimal text
+itself would be, so every number comes out as the same double.
 """
 
 from collections.abc import Sequence
@@ -16,6 +17,8 @@ from typing import Any
 SHORTEST = 8
 """Lists of fewer numbers stay as they are."""
 ORDER = 4
+LETTERS = 31
+"""Differences up to this are one letter, and none of them is `"` or `;`. Tried: the smallest."""
 MOST_DECIMALS = 15
 LARGEST = 2**49
 """Beyond this, or with more decimals, a list stays as it is."""
@@ -51,4 +54,10 @@ def _packed_list(numbers: Sequence[Decimal | int]) -> str | None:
     for _ in range(ORDER):
         first.append(whole[0])
         whole = [after - before for before, after in pairwise(whole)]
-    return f"{decimals};{','.join(map(str, first))};{','.join(map(str, whole))}"
+    return f"{decimals};{','.join(map(str, first))};{''.join(map(_written, whole))}"
+
+
+def _written(difference: int) -> str:
+    if abs(difference) > LETTERS:
+        return f"{difference},"
+    return chr(ord("[") + difference + (difference > 0))
