@@ -134,6 +134,18 @@ def test_before_it_is_weighed_the_last_weighing_of_all_counts() -> None:
     assert left_kg(waiting.state, uses) == uses[0].end_kg
 
 
+def test_a_session_that_only_names_the_cylinder_hides_nothing(handbook: Handbook) -> None:
+    """It was not weighed and fed nothing, so what is missing after it was lost."""
+    before = whole(1, (1, 1, 2), "28 lb", "27 lb")
+    named = Job(2, 5).cylinder()
+    for start, codes in (("27 lb", []), ("26 lb", [LOST]), ("28 lb", [GAINED])):
+        after = whole(3, (8, 8, 9), start, "25 lb")
+        assert said(after, named, before) == codes
+        assert of_register(handbook, before, named, after)[after.book.sid] == codes
+    fed = Job(2, 5).cylinder().form("shot_open")
+    assert said(after, fed, before) == [NO_END_WEIGHT]
+
+
 def test_one_job_within_another_cannot_be_told_and_the_next_is_held_to_the_last_weighing(
     handbook: Handbook,
 ) -> None:

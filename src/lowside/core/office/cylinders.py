@@ -346,7 +346,7 @@ def _lines(group: Sequence[Movement]) -> tuple[Line, ...]:
                 last = replace(last, refrigerant=weighed.refrigerant)
             warnings = between(as_of(last, weighed.started), weighed)
         lines.append(Line(use, warnings))
-        if last is None or over(weighed) >= over(last):
+        if weighed.closed is not None and (last is None or over(weighed) >= over(last)):
             last = weighed
     return tuple(sorted(lines, key=lambda line: _was_over(line.use)))
 

@@ -60,7 +60,7 @@ class CylinderUse:
     started: Moment | None
     """When it was weighed before, or fed first; of one that did neither, the session's start."""
     closed: Moment | None
-    """When it was weighed after, or fed last."""
+    """When it was weighed after, or fed last; `None` for one that was named only."""
     resolution_kg: float | None
     """Step of the scale used [kg]; `None` when it was not recorded."""
     added_kg: float
@@ -145,13 +145,15 @@ def last_use(
     """Of the uses of the cylinder labeled `cylinder` that began before `before`, the one that was
     over last, as it was then; `None`: before now.
 
-    One whose start is unknown cannot be placed in time and is left out.
+    One whose start is unknown cannot be placed in time and is left out. So is one that was named
+    only: it was not weighed and fed nothing, and would hide what was lost since the one before.
     """
     key = label_key(cylinder)
     found = [
         use
         for use in uses
         if label_key(use.label) == key
+        and use.closed is not None
         and use.started is not None
         and (before is None or use.started.at < before.at)
     ]
