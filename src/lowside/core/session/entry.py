@@ -125,7 +125,8 @@ def accept_amendment(
             # Overfilled, by what its collar says?
             then = replace(state, walk=walk)
             over: dict[str, str] = {}
-            message = message or recovering.check_after(then, walk[RECOVERED_KIND], handbook, over)
+            told = recovering.check_after(then, walk[RECOVERED_KIND], handbook, over)
+            message = told if message == "" else message
             if "rc_after" in over:
                 problems["rc_water"] = over["rc_after"]
     data = kept_data(form, typed)
