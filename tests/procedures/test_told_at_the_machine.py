@@ -322,7 +322,7 @@ def test_the_unit_is_started_with_its_own_valves_open() -> None:
 def test_the_scale_is_zeroed_with_the_cylinder_as_it_stays() -> None:
     # Common practice, no source: a hose pulls on a cylinder that is turned over.
     in_order(words("wi_break"), "Set the cylinder so that it gives liquid.", "Zero the scale, then")
-    said = "What the hoses give back or the machine takes is not in the unit."
+    said = "Up to 1 oz (30 g) a hose, or what the machine takes, is then not in the unit."
     assert said in words("wi_off")
 
 

@@ -97,7 +97,7 @@ def test_it_is_moved_again_as_often_as_one_likes_and_back(
     assert f"The shop of {copy}" not in capsys.readouterr().out
     assert main(["backup", str(copy), "--out", str(home.parent / "b.tgz")]) == 0
     assert main(["move-store", address, str(home)]) == 0  # back, and a person says so
-    assert f"To go on in this folder all the same, remove {home}/moved." in capsys.readouterr().out
+    assert f"To go on in this folder anyway, remove {home}/moved." in capsys.readouterr().out
     assert main(in_folder(home)["serve"]) == 1
     (home / "moved").unlink()
     commands = in_folder(home)

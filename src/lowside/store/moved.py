@@ -34,5 +34,5 @@ def why_moved(data: Path) -> str:
         return ""
     return (
         f"The shop of {data} is in the database {where}. Give its address. "
-        f"To go on in this folder all the same, remove {path}."
+        f"To go on in this folder anyway, remove {path}."
     )

@@ -131,14 +131,17 @@ def told_of_the_leak(bench: Bench) -> str:
     [
         ("16 lb", "14 lb", ""),
         ("14 lb", "16 lb", "40 CFR 84.106 applies"),
-        ("14 lb", "", "or the retrofit label’s"),
+        ("14 lb", "", ""),
+        ("16 lb", "", "40 CFR 84.106 applies"),
+        ("", "", "or the retrofit label’s"),
         ("", "14 lb", ""),
     ],
 )
 def test_the_federal_sizes_are_held_against_the_label(
     handbook: Handbook, plate: str, label: str, told: str
 ) -> None:
-    """40 CFR 84.106 begins at 15 lb of an HFC; R-422B has R-125 and R-134a."""
+    """40 CFR 84.106 begins at 15 lb of an HFC; R-422B has R-125 and R-134a. A label without an
+    amount cannot be asked for one: the old plate counts then (our choice)."""
     found = told_of_the_leak(retrofitted(handbook, plate, label, **LEAKS))
     assert (found == "") == (told == "")
     assert told in found
@@ -215,3 +218,8 @@ def test_the_offices_full_charge_needs_no_target(handbook: Handbook) -> None:
     assert bench.form("unit", unit), bench.refused
     found = full_charge(bench.state(), Fields({}, {}, {}))
     assert (round((found.kg or 0.0) / POUND_KG, 4), found.how) == (8.9375, "Nameplate and line set")
+    shorter = {**unit, "line_length": "1 ft", "line_included": "25 ft", "line_adder": "6 oz/ft"}
+    assert bench.form("unit", {**shorter, "short_line": "yes"}), bench.refused
+    slip = full_charge(bench.state(), Fields({}, {}, {}))
+    assert round((slip.kg or 0.0) / POUND_KG, 4) == 8.0
+    assert slip.how == "Nameplate, without the line set"

@@ -43,7 +43,7 @@ PORTS = ["", "suction_port", "large_line"]
 
 def may_be_judged(mode: str, stage: str, kind: str, held: str) -> bool:
     """The rule written once more, in the order an expert asks."""
-    if mode == "heating":
+    if mode == "heating" or stage == "bypass":
         return False
     if stage == "full" and kind in ("split", "package"):
         return True

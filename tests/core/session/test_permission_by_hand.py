@@ -8,6 +8,7 @@ from outlook_cases import assessed, entry_of, fields, ready, taken, told
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.machine import (
+    BYPASS,
     COOLING,
     DUCTLESS,
     FULL_STAGE,
@@ -16,6 +17,7 @@ from lowside.core.handbook.machine import (
     MULTI_SPLIT,
     PART_STAGE,
     SPLIT,
+    Held,
     Machine,
 )
 from lowside.core.handbook.system import BY_WEIGHT
@@ -176,6 +178,16 @@ class TestTheMachine:
         state = ready(machine=machine, target_texts={"papers_stage": papers})
         found = [each.code for each in machine_blocks(state)]
         assert found == ([] if fits else ["papers_stage"])
+
+    @pytest.mark.parametrize("papers", ["", "full", "low"])
+    @pytest.mark.parametrize("held", ["", "yes", "papers_low", "no"])
+    def test_never_with_a_bypass_on(self, papers: str, held: Held) -> None:
+        """No reading tells its gas from missing charge, and holding the stage does not close it."""
+        machine = Machine(COOLING, BYPASS, SPLIT, held)
+        state = ready(machine=machine, target_texts={"papers_stage": papers})
+        (found,) = machine_blocks(state)
+        assert found.code == "not_held"
+        assert found.cure.startswith("Close that way")
 
     @pytest.mark.parametrize(("passed_s", "over"), [(3600.0, False), (3601.0, True)])
     def test_a_charge_mode_lasts_an_hour(self, passed_s: float, over: bool) -> None:

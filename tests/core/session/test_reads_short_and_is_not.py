@@ -28,7 +28,7 @@ UNIT = {
 }
 BY_SUBCOOLING = {"method": "subcooling", "maker_subcooling": "10 °F"}
 FULL = {"mode": "cooling", "compressor": "full", "kind": "package"}
-PART = {**FULL, "compressor": "part", "held": "no"}
+BYPASS = {**FULL, "compressor": "bypass"}
 CHECKS = {name: YES[name] for name in YES}
 
 BYPASSED = {
@@ -109,13 +109,13 @@ def test_the_questions_name_what_no_reading_shows() -> None:
     assert "economizer closed" in labels["airflow"]
     choices = {field.name: dict(field.choices) for field in FORMS["machine"].fields}
     for gas in ("hot-gas bypass", "reheat", "liquid injection"):
-        assert gas in choices["compressor"]["part"]
+        assert gas in choices["compressor"]["bypass"]
 
 
 @pytest.mark.parametrize(
     ("reading", "changes", "machine", "no", "told"),
     [
-        (BYPASSED, {}, PART, {}, "gas"),
+        (BYPASSED, {}, BYPASS, {}, "way"),
         (
             WET,
             {"unit": {"metering": "fixed"}, "target": {"method": "chart"}},

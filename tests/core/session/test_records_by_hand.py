@@ -114,7 +114,8 @@ class TestLedger:
     @staticmethod
     def use(start_kg: float | None, end_kg: float | None, **changes: object) -> CylinderUse:
         plain = CylinderUse("s", "7", "R-410A", 5.0, start_kg, end_kg, at(0), None, 0.01, 0.0)
-        return replace(plain, **changes)  # type: ignore[arg-type]
+        made: CylinderUse = replace(plain, **changes)  # type: ignore[arg-type]
+        return replace(made, closed=made.started) if made.closed is None else made
 
     @pytest.mark.parametrize(
         ("start_kg", "codes"),

@@ -91,7 +91,7 @@ def test_back_and_save_again_with_other_values_asks_first_and_keeps_them(site: S
     again = site.post(form.action, form.values | changed)
     assert again.status == 422
     assert site.events(sid) == before
-    assert "saved before with other values" in again.text
+    assert "saved before, with other values" in again.text
     shown = again.form("/form/job")
     assert shown.values["technician"] == "T. Hale"
     assert shown.values["eid"] != form.values["eid"]

@@ -31,7 +31,7 @@ RECORD = {
     "ruling_why": "over 50 lb",
     "responsible": "B. Chief",
 }
-SAVED_BEFORE = "This was saved before with other values."
+SAVED_BEFORE = "This was saved before, with other values or void since."
 
 
 @pytest.fixture

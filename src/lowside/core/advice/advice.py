@@ -27,6 +27,7 @@ from lowside.core.judging.charge import (
     reason,
 )
 from lowside.core.judging.findings import Unknown, sentence
+from lowside.core.judging.starvation import LOW_SUCTION
 from lowside.core.session.block import DO_NOT_ADD, STOP, WAIT, WEIGH_IN, Instead
 from lowside.core.session.events import Moment, elapsed
 from lowside.core.session.overriding import open_objection
@@ -54,8 +55,7 @@ CONFIRM_K = 0.5
 AGAIN_S = 180.0
 """Wait [s] before a reading that still moves is taken again. Our choice."""
 HOSES_PAST = 0.4
-"""How likely the close-out must overcharge a unit that is left as it is before the advice is to
-recover what the hoses hold. Our choice."""
+"""How likely the close-out must overcharge before what the hoses hold is recovered. Our choice."""
 BATCH_LEFT = 0.30
 """When this share of a planned addition is still to be fed, it goes in before the next reading;
 unless the shots so far have settled meanwhile: then a reading costs no wait."""
@@ -69,8 +69,7 @@ class Advice:
     amount_kg: float | None
     """Of the next shot; with RECOVER, about how much is too much."""
     open_s: float | None
-    """How long the valve is open at `rate_kg_s`; closed at the weight or the time, whichever comes
-    first. `None` when no hand is that quick: only the scale says when."""
+    """At `rate_kg_s`, if the weight does not come first; `None` when no hand is quick enough."""
     wait_s: float | None
     """From now."""
     remaining_kg: float | None
@@ -155,7 +154,8 @@ def _on_reading(
     if assessment.verdict == POINTS_ELSEWHERE or outlook is None:
         if assessment.verdict != POINTS_ELSEWHERE:
             why = words_of_advice.NO_GUESS
-        held = () if outlook is None else words_of_advice.in_hoses(state, outlook.to_come_kg)
+        off = assessment.reason_finding.code == LOW_SUCTION  # no close-out into a running unit
+        held = () if outlook is None or off else words_of_advice.in_hoses(state, outlook.to_come_kg)
         return replace(_plain(DO_NOT_ADD, why), reasons=(why, *held))
     starved = doubts.starved_behind_liquid(state, basis)
     if starved is not None and assessment.verdict in (OVER, ON_TARGET):

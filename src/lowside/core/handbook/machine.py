@@ -13,13 +13,14 @@ Mode = Literal["cooling", "heating"]
 COOLING: Mode = "cooling"
 HEATING: Mode = "heating"
 
-CompressorStage = Literal["full", "part", "inverter"]
-"""How the compressor runs now: at its only or its full stage, at a lower stage, or at a speed that
-its control chooses."""
+CompressorStage = Literal["full", "part", "inverter", "bypass"]
+"""How the compressor runs now: at its only or its full stage, at a lower stage, at a speed that its
+control chooses, or with its hot gas or liquid on another way."""
 
 FULL_STAGE: CompressorStage = "full"
 PART_STAGE: CompressorStage = "part"
 INVERTER: CompressorStage = "inverter"
+BYPASS: CompressorStage = "bypass"
 
 MachineKind = Literal["package", "split", "ductless", "multi_split"]
 
@@ -75,7 +76,7 @@ def machine_from(texts: Mapping[str, str]) -> Machine | None:
 
 def asks_for_held(stage: CompressorStage, kind: MachineKind) -> bool:
     """Whether readings mean nothing unless the unit is held at full stage."""
-    return stage != FULL_STAGE or kind in (DUCTLESS, MULTI_SPLIT)
+    return stage in (PART_STAGE, INVERTER) or kind in (DUCTLESS, MULTI_SPLIT)
 
 
 def judged_by_readings(machine: Machine) -> bool:
@@ -86,6 +87,8 @@ def judged_by_readings(machine: Machine) -> bool:
     two-stage unit (manualslib 796559 p. 7). They conflict, so its instructions are asked, and
     without an answer it may not.
     """
+    if machine.stage == BYPASS:
+        return False
     if not asks_for_held(machine.stage, machine.kind):
         return True
     if machine.held == IS_HELD:
@@ -102,7 +105,7 @@ def _mode_from(text: str) -> Mode | None:
 
 
 def _stage_from(text: str) -> CompressorStage | None:
-    for stage in (FULL_STAGE, PART_STAGE, INVERTER):
+    for stage in (FULL_STAGE, PART_STAGE, INVERTER, BYPASS):
         if stage == text:
             return stage
     return None

@@ -182,8 +182,9 @@ MACHINE = Form(
             required=True,
             choices=(
                 ("full", "Full stage, or it has only one"),
-                ("part", "Part stage, or hot-gas bypass, reheat or liquid injection on"),
+                ("part", "Part stage"),
                 ("inverter", "Inverter (variable speed)"),
+                ("bypass", "With hot-gas bypass, reheat or liquid injection on"),
             ),
         ),
         Field(

@@ -188,7 +188,9 @@ def assess(system: System, reading: Reading, handbook: Handbook) -> Assessment:
     )
     split = split_of(reading, wet_bulb, handbook.charts)
     signs = signs_of(system, reading, measured, target, expected, split)
-    found.extend(_too_thin(system, reading, handbook, signs, share))
+    thin = _too_thin(system, reading, handbook, signs, share)
+    # A restriction says "switch off" before what bars the method; a freezer may run so.
+    found = [*thin, *found] if signs.subcooling == HIGH else [*found, *thin]
     by_subcooling = isinstance(target, Target) and target.quantity == SUBCOOLING
     by_maker = by_subcooling or system.maker_subcooling_k is not None
     looks_like = pattern(signs, system.metering, by_maker)

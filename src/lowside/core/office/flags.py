@@ -6,6 +6,7 @@ from typing import Literal
 
 from lowside.core.handbook.forms import FORMS, understand
 from lowside.core.handbook.handbook import Handbook
+from lowside.core.judging.by_weight import near_full
 from lowside.core.judging.charge import ON_TARGET, OVER, Assessment
 from lowside.core.numbers.unit_choice import UnitChoice, label, small_mass
 from lowside.core.numbers.units import label as seconds_label
@@ -28,6 +29,7 @@ from lowside.core.session.state import (
     latest_reading,
 )
 from lowside.core.session.steady import COUNTED
+from lowside.core.session.unit import by_labels
 from lowside.core.session.walk import LOTS
 from lowside.core.session.weighing import charged_kg, difference, whole_charge
 
@@ -267,7 +269,7 @@ def _drained(state: State) -> list[Flag]:
 def _too_much_out(state: State) -> list[Flag]:
     """A recovery of so much more than the charge that a weight or the plate was read wrong."""
     total = whole_charge(state).total_kg
-    charge = state.unit_numbers.get("nameplate_charge") if total is None else total
+    charge = near_full(by_labels(state)) if total is None else total
     most = max([one.kg for one in state.recovered], default=0.0)
     if charge is None or most <= FAR_TOO_MUCH_OUT * charge:
         return []

@@ -347,6 +347,7 @@ def _by_nameplate(state: State) -> FullCharge:
     if whole is not None:
         return FullCharge(whole, "nameplate", "Nameplate, line set and adders")
     by_line = weigh_in(unit)
-    if isinstance(by_line, Unknown) or by_line.line_kg is None:
+    # A line set that takes more than half off was typed wrong: the bare plate counts.
+    if isinstance(by_line, Unknown) or by_line.line_kg is None or kilograms != by_line.total_kg:
         return FullCharge(kilograms, "nameplate", "Nameplate, without the line set")
     return FullCharge(kilograms, "nameplate", "Nameplate and line set")

@@ -73,7 +73,9 @@ SETTLE_FIRST = (
 
 READ_AGAIN = "Every box is as it was written last. Read all gauges again, and correct what differs."
 
-SAVED_BEFORE = "This was saved before with other values. Save again to add what it says now."
+SAVED_BEFORE = (
+    "This was saved before, with other values or void since. Save again to add what it says now."
+)
 
 NEXT_PART: dict[str, str] = {"": "1", "1": "2", "2": "3"}
 """The mark of the part after this one. It is a letter of that part's id, where no page's own forms

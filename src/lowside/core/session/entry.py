@@ -124,7 +124,10 @@ def accept_amendment(
         if RECOVERED_KIND in walk:
             # Overfilled, by what its collar says?
             then = replace(state, walk=walk)
-            recovering.check_after(then, walk[RECOVERED_KIND], handbook, problems)
+            over: dict[str, str] = {}
+            message = message or recovering.check_after(then, walk[RECOVERED_KIND], handbook, over)
+            if "rc_after" in over:
+                problems["rc_water"] = over["rc_after"]
     data = kept_data(form, typed)
     for name in (*REFERENCES, *PLANNED):
         if name in entry.data:

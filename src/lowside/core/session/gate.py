@@ -81,7 +81,7 @@ def blocks(state: State) -> tuple[Block, ...]:
                 WEIGH_IN,
             )
         )
-    elif "weighing.ready" in state.walk:
+    elif "weighing.ready" in state.walk or len(state.lots) > state.lots_recovered:
         found.append(
             Block(
                 "weighed_in",

@@ -140,8 +140,8 @@ def last_use(
     """Of the uses of the cylinder labeled `cylinder` that began before `before`, the one that was
     over last, as it was then; `None`: before now.
 
-    One whose start is unknown cannot be placed in time and is left out. So is one that was named
-    only: it was not weighed and fed nothing, and would hide what was lost since the one before.
+    One whose start is unknown cannot be placed in time and is left out. The same goes
+    for one that was named only: it was not weighed and fed nothing, and would hide a loss.
     """
     key = label_key(cylinder)
     found = [

@@ -9,6 +9,7 @@ question was asked can be looked at and closed, but not added to.
 from collections.abc import Mapping
 
 from lowside.core.handbook.machine import (
+    BYPASS,
     DUCTLESS,
     HEATING,
     HELD_LASTS_S,
@@ -30,7 +31,7 @@ from lowside.core.handbook.refrigerants import (
     flammable,
 )
 from lowside.core.handbook.system import BY_SUBCOOLING, BY_WEIGHT, FIXED, METERING_UNKNOWN
-from lowside.core.judging.by_weight import full_by_labels
+from lowside.core.judging.by_weight import near_full
 from lowside.core.session.block import STOP, WAIT, WEIGH_IN, Block
 from lowside.core.session.events import Moment, elapsed
 from lowside.core.session.federal import leak_rule
@@ -112,7 +113,7 @@ def _machine(state: State, machine: Machine | None) -> list[Block]:
     if machine.mode == HEATING:
         return _heating(machine)
     papers = state.target_texts.get("papers_stage", "")
-    if papers != "" and not _stage_by_papers(machine, papers):
+    if machine.stage != BYPASS and papers != "" and not _stage_by_papers(machine, papers):
         return [
             Block(
                 "papers_stage",
@@ -123,7 +124,7 @@ def _machine(state: State, machine: Machine | None) -> list[Block]:
                 form="machine",
             )
         ]
-    if papers == "" and not judged_by_readings(machine):
+    if (papers == "" or machine.stage == BYPASS) and not judged_by_readings(machine):
         return [_not_held(machine)]
     found: list[Block] = []
     leaked = state.checks.get("leak", "") in ("repaired", "leaking")
@@ -194,16 +195,19 @@ def _stage_by_papers(machine: Machine, papers: str) -> bool:
 
 
 def _not_held(machine: Machine) -> Block:
-    what = "The compressor runs at part stage, or its gas takes another way"
-    if machine.stage == INVERTER:
+    what = "The compressor runs at part stage"
+    cure = "Hold it at full stage in the manufacturer’s charge or test mode and confirm that."
+    if machine.stage == BYPASS:
+        what = "Gas or liquid takes another way"
+        cure = "Close that way until the hoses are off, and answer again."
+    elif machine.stage == INVERTER:
         what = "The control chooses the compressor’s speed"
     elif machine.kind in (DUCTLESS, MULTI_SPLIT):
         what = "A ductless or multi-split unit chooses how it runs"
     return Block(
         "not_held",
         what + ", so pressures do not show the charge.",
-        "Hold it at full stage in the manufacturer’s charge or test mode and confirm that. Or "
-        "recover, evacuate and weigh in the charge.",
+        cure + " Or recover, evacuate and weigh in the charge.",
         WEIGH_IN,
         form="machine",
     )
@@ -402,7 +406,7 @@ def _leak(state: State) -> list[Block]:
                 STOP,
             )
         ]
-    full = full_by_labels(by_labels(state))
+    full = near_full(by_labels(state))
     rule = leak_rule(state.refrigerant, full, checks.get("leak_exempt", "") == "yes")
     if rule == "" and checks.get("leak_refused", "") != "":
         return []

@@ -105,7 +105,9 @@ def whole_charge(state: State) -> Whole:
             absent = sentence(missing(figures), state.units)
     adders = state.walk.get("weighing.total")
     if adders is None:
-        return Whole(tuple(parts), None, absent)
+        return Whole(
+            tuple(parts), None, absent if absent != "" else "Save “The whole charge” first."
+        )
     for words, name in (("Indoor coil", "coil_adder"), ("Drier", "drier_adder")):
         parts.append((words, adders.numbers[name]))
         total = total + adders.numbers[name]
