@@ -759,12 +759,13 @@ class TestWeighIn:
         assert not weighing.vacuum_verdict(self.state()).passed
 
     def test_what_went_in_and_what_left_the_cylinder(self) -> None:
-        lots = (Lot("weighing.off", 2.0, "w"), Lot("weighing.rest", 1.0, "w"))
+        lots = (Lot("weighing.off", 2.0, "w", at(0)), Lot("weighing.rest", 1.0, "w", at(0)))
         state = shoot(shoot(self.state(lots=lots), 100, 0.5), 200, 0.3)
         assert weighing.charged_kg(state) == pytest.approx(3.0)
         assert weighing.charged_kg(replace(state, lots_recovered=1)) == pytest.approx(1.0)
         assert weighing.charged_kg(self.state()) == 0.0
-        ended = replace(state, end_weight=Weight("e", at(9000), 11.0), shots_before_start=1)
+        start = replace(state.start_weight or Weight("w", at(0), 15.0), shots=1)
+        ended = replace(state, end_weight=Weight("e", at(9000), 11.0), start_weight=start)
         assert weighing.by_weights_kg(ended) == pytest.approx(3.7)
         assert weighing.by_weights_kg(state) is None
         assert weighing.by_weights_kg(replace(ended, start_weight=None)) is None
@@ -787,7 +788,7 @@ class TestWeighIn:
     ) -> None:
         """An ounce against the whole charge; two weighings of an ounce, and 60 g in the hoses, by
         the cylinder."""
-        lots = (Lot("weighing.off", charged_kg, "w"),)
+        lots = (Lot("weighing.off", charged_kg, "w", at(0)),)
         state = self.state(lots=lots, end_weight=Weight("e", at(9000), 15.0 - left_kg))
         assert (weighing.difference(state) == "") == agrees
         problems: dict[str, str] = {}
@@ -898,7 +899,7 @@ class TestWhatMustBeDoneFirst:
         """3.28 kg and an ounce; 2 kg went in with the unit off."""
         walk = dict(self.WALK) | {"weighing.run": fields(runs_well="yes")}
         problems: dict[str, str] = {}
-        state = self.state(walk=walk, lots=(Lot("weighing.off", 2.0, "w"),))
+        state = self.state(walk=walk, lots=(Lot("weighing.off", 2.0, "w", at(0)),))
         assert weighing.check_charged(state, fields({name: amount_kg}), name, problems) == ""
         assert (name in problems) == (told != "")
         assert told in problems.get(name, "")
@@ -915,7 +916,7 @@ class TestWhatMustBeDoneFirst:
     def test_the_rest_comes_after_the_unit_ran(self) -> None:
         entered = fields({"charged_rest": 0.5})
         assert "unit off first" in weighing.check_charged(self.state(), entered, "charged_rest", {})
-        off = (Lot("weighing.off", 2.0, "w"),)
+        off = (Lot("weighing.off", 2.0, "w", at(0)),)
         problems: dict[str, str] = {}
         weighing.check_charged(self.state(lots=off), entered, "charged_rest", problems)
         assert "runs properly" in problems["charged_rest"]

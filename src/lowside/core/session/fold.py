@@ -9,7 +9,7 @@ Rules
 """
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from lowside.core.handbook.fields import Fields
 from lowside.core.handbook.forms import understand
@@ -24,7 +24,7 @@ from lowside.core.session.corrections import settled
 from lowside.core.session.drier import drier_after
 from lowside.core.session.events import Event, Moment, elapsed, in_order, moment_of, writer_of
 from lowside.core.session.hose_charge import with_handbook
-from lowside.core.session.other_cylinder import cylinder_from, first_kg, is_another, weigh_again
+from lowside.core.session.other_cylinder import cylinder_from, first_weight, is_another, weigh_again
 from lowside.core.session.state import (
     NOT_DECIDED,
     SINGLE_VALUED,
@@ -50,6 +50,9 @@ from lowside.core.session.steady import cured, runs_otherwise, was_read
 from lowside.core.session.unit import designation, system_of
 from lowside.core.session.walk import LOTS, RECOVERED_KIND, WALK_KINDS, forget, recovered
 from lowside.core.session.weighing import verdict_of_test
+
+FEEDS = ("shot.opened", "shot.closed", "weight.start", *LOTS)
+"""Kinds of entries after which an end weight is none: it fed, or is weighed as at the start."""
 
 
 def fold(events: Sequence[Event], handbook: Handbook | None = None) -> State:
@@ -136,8 +139,6 @@ class _Folding:
         self.recovered: list[Recovered] = []
         self.lots: list[Lot] = []
         self.lots_recovered = 0
-        self.shots_before_start = 0
-        self.fed = 0
         self.used: list[UsedCylinder] = []
         self.writers: dict[str, tuple[str, Mapping[str, str]]] = {}
 
@@ -169,6 +170,8 @@ class _Folding:
         apply_kind = _APPLY.get(event.kind)
         if apply_kind is not None:
             apply_kind(self, event, data, fields)
+        if event.kind in FEEDS and self.end_weight is not None:
+            self.end_weight = replace(self.end_weight, fed_after=True)
         step = data.get("step", "")
         tested = event.kind == "pressure.tested" and not fields.problems
         if tested and not verdict_of_test(fields).passed:
@@ -216,8 +219,7 @@ class _Folding:
             before = self.cylinder
             cylinder = cylinder_from(fields, before, len(self.shots))
             if before is not None and is_another(before, cylinder):
-                start, end = self.start_weight, self.end_weight
-                fed = len(self.lots)
+                start, end, fed = self.start_weight, self.end_weight, len(self.lots)
                 self.used.append(UsedCylinder(before, start, end, self.scale, len(self.shots), fed))
                 weigh_again(self.entries, self.done)
                 self.start_weight = None
@@ -228,11 +230,11 @@ class _Folding:
 
     def weigh_start(self, event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         if not fields.problems:
-            fed = len(self.shots) + len(self.lots)
-            first = first_kg(self.start_weight, fed > self.fed)
-            self.fed = fed
-            self.start_weight = Weight(event.eid, self.moment, fields.numbers["gross"], first)
-            self.shots_before_start = len(self.shots)
+            kg = fields.numbers["gross"]
+            first = first_weight(self.start_weight, kg, self.shots, self.lots)
+            self.start_weight = Weight(
+                event.eid, self.moment, kg, len(self.shots), len(self.lots), first
+            )
 
     def weigh_end(self, event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         if not fields.problems:
@@ -315,7 +317,6 @@ class _Folding:
             recovered=tuple(self.recovered),
             lots=tuple(self.lots),
             lots_recovered=self.lots_recovered,
-            shots_before_start=self.shots_before_start,
             used_before=tuple(self.used),
             hoses_weighed_kg=self.hoses_weighed_kg,
         )

@@ -111,27 +111,22 @@ def _use(
     state: State, used: UsedCylinder, shots: Sequence[Shot], lots: Sequence[Lot]
 ) -> CylinderUse:
     start, end = used.start, used.end
-    times = [lot.moment for lot in lots if lot.moment is not None]
+    if start is not None and start.first is not None:
+        start = start.first
+    times = [lot.moment for lot in lots]
     for shot in shots:
         times.extend([shot.opened] if shot.closed is None else [shot.opened, shot.closed])
     for weight in (start, end):
         if weight is not None:
             times.append(weight.moment)
     times.sort(key=lambda moment: moment.at)
-    start_kg: float | None = None
-    if start is not None:
-        start_kg = start.kg if start.first_kg is None else start.first_kg
-    end_kg: float | None = None
-    # One that fed after it, or was weighed as at the start, has no end weight yet.
-    if end is not None and end.moment.at == times[-1].at:
-        end_kg = end.kg
     return CylinderUse(
         sid=state.sid,
         label=used.cylinder.label,
         refrigerant=used.cylinder.refrigerant,
         tare_kg=used.cylinder.tare_kg,
-        start_kg=start_kg,
-        end_kg=end_kg,
+        start_kg=None if start is None else start.kg,
+        end_kg=None if end is None or end.fed_after else end.kg,
         started=times[0] if times else state.started,
         closed=times[-1] if times else None,
         resolution_kg=None if used.scale is None else used.scale.resolution_kg,

@@ -4,13 +4,30 @@ A new entry with another label or tare is another cylinder, and is weighed again
 the entry on the timeline is the same cylinder typed wrong, and its weights stay.
 """
 
+from collections.abc import Sequence
+
 from lowside.core.handbook.fields import Fields
 from lowside.core.handbook.system import withdrawal_from
 from lowside.core.session.ledger import label_key
-from lowside.core.session.state import STANDS, Cylinder, Entry, State, Weight, shots_by_cylinder
+from lowside.core.session.state import (
+    STANDS,
+    Cylinder,
+    Entry,
+    Lot,
+    Shot,
+    State,
+    Weight,
+    shots_by_cylinder,
+    sum_of_lots,
+    sum_of_shots,
+    unweighed_of,
+)
 
 OF_A_CYLINDER = ("weight.start", "weight.end", "scale.set")
 """Kinds of entries that hold for the cylinder they were made with only."""
+SLIP_KG = 0.25
+"""A cylinder that lost this much more than it fed was not weighed rightly at first [kg]. Less is
+what the hoses hold and what a scale may be off. Ours."""
 SAME_TARE_KG = 0.003
 """Two tares this close are one, typed in other units [kg]: less than half of 0.01 lb and 5 g."""
 
@@ -49,11 +66,21 @@ def is_another(before: Cylinder | None, now: Cylinder) -> bool:
     return abs(before.tare_kg - now.tare_kg) > SAME_TARE_KG
 
 
-def first_kg(before: Weight | None, fed: bool) -> float | None:
-    """What a cylinder weighed at first, when it is weighed again and fed something between."""
+def first_weight(
+    before: Weight | None, kg: float, shots: Sequence[Shot], lots: Sequence[Lot]
+) -> Weight | None:
+    """The first weighing of a cylinder that weighs `kg` now, of all shots and lots so far; `None`
+    when it fed none since, or when that weight cannot be true: a cylinder gains no weight, and
+    loses no more than it fed."""
     if before is None:
         return None
-    return before.kg if fed and before.first_kg is None else before.first_kg
+    first = before if before.first is None else before.first
+    fed = shots[first.shots :]
+    amount = sum_of_shots(fed) + sum_of_lots(lots[first.lots :])
+    lost = first.kg - kg
+    if unweighed_of(fed) > 0 or (amount > 0.0 and lost <= amount + SLIP_KG):
+        return first if lost >= 0.0 else None
+    return None
 
 
 def weigh_again(entries: list[Entry], done: dict[str, str]) -> None:

@@ -69,7 +69,7 @@ def check_corrected(state: State, amendment: Mapping[str, str]) -> str:
     least = -STEPS_ALLOWED * step_of(state.scale)
     if was_left is not None and left is not None and left < min(least, was_left):
         return _more_than_held(state, was_left)
-    for i in range(len(after.recovered)):
+    for i in range(min(len(after.recovered), len(state.recovered))):
         if after.recovered[i].kg < min(0.0, state.recovered[i].kg):
             return LESS
     went_in = charged_kg(after)

@@ -102,8 +102,14 @@ class Weight:
     eid: str
     moment: Moment
     kg: float
-    first_kg: float | None = None
-    """Of one weighed again after it fed: what it weighed before."""
+    shots: int = 0
+    """Those of the session before it."""
+    lots: int = 0
+    """The same of what was weighed in."""
+    first: "Weight | None" = None
+    """Of one weighed again after it fed: its first weighing."""
+    fed_after: bool = False
+    """It fed, or was weighed as at the start, after this one at the end."""
 
 
 @dataclass(frozen=True)
@@ -192,7 +198,7 @@ class Lot:
     kg: float
     start: str
     """eid of the start weight of the cylinder it came from."""
-    moment: Moment | None = None
+    moment: Moment
 
 
 @dataclass(frozen=True)
@@ -249,8 +255,6 @@ class State:
     """By kind of event: what the forms of recovery and weigh-in said last and what still holds."""
     recovered: tuple[Recovered, ...]
     """Every recovery of this session."""
-    shots_before_start: int
-    """Shots ended before the start weight was taken last."""
     lots: tuple[Lot, ...] = ()
     """All that was weighed in, whether recovered since or not."""
     lots_recovered: int = 0

@@ -165,15 +165,18 @@ def charged_kg(state: State) -> float:
 
 def by_weights_kg(state: State) -> float | None:
     """What left the cylinders it came from by start and end weight, less shots of the last [kg]."""
-    if state.start_weight is None or state.end_weight is None:
-        return None
-    gone = state.start_weight.kg - state.end_weight.kg
     now = state.lots[state.lots_recovered :]
+    last, end = state.start_weight, state.end_weight
+    if last is None or end is None:
+        return None
+    if last.first is not None and sum_of_lots(now, last.first.eid) > 0.0:
+        last = last.first
+    gone = last.kg - end.kg
     for used in state.used_before:
         start, end = used.start, used.end
         if start is not None and end is not None and sum_of_lots(now, start.eid) > 0.0:
             gone = gone + start.kg - end.kg
-    return gone - sum_of_shots(state.shots[state.shots_before_start :])
+    return gone - sum_of_shots(state.shots[last.shots :])
 
 
 def slack_kg(total: float) -> float:
