@@ -5,7 +5,6 @@ nobody can say which numbers phones know already under the name of an earlier ru
 no number is used twice.
 """
 
-import os
 from collections.abc import Callable
 from contextlib import suppress
 from pathlib import Path
@@ -40,12 +39,7 @@ def keep_name(data: Path, name: str) -> None:
     Raises
         OSError: the disk refused.
     """
-    path = data / FILE
-    fresh = path.with_name(FILE + ".new")
-    fresh.unlink(missing_ok=True)
-    durable.append(fresh, _line(name), 0)
-    os.replace(fresh, path)
-    durable.sync_directory(data)
+    durable.put(data / FILE, _line(name))
 
 
 def known_name(data: Path) -> str:

@@ -97,6 +97,19 @@ def overwrite(path: Path, data: bytes, at: int) -> None:
         os.close(file)
 
 
+def put(path: Path, data: bytes) -> None:
+    """Put a small file in place, whole or not at all, for its owner only, and wait for the disk.
+
+    Raises
+        OSError: the disk refused; what was there before is still there, or all of the new.
+    """
+    fresh = path.with_name(path.name + ".new")
+    fresh.unlink(missing_ok=True)
+    append(fresh, data, 0)
+    os.replace(fresh, path)
+    sync_directory(path.parent)
+
+
 def cut(path: Path, size: int) -> None:
     """Shorten a file to `size` bytes and wait for the disk.
 

@@ -1,6 +1,5 @@
 """A data folder whose shop went into a database says so: what is done in it counts nowhere."""
 
-import os
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -16,13 +15,8 @@ def note_moved(data: Path, where: str) -> None:
         OSError: the disk refused.
     """
     path = data / FILE
-    if path.exists():
-        return
-    fresh = path.with_name(FILE + ".new")
-    fresh.unlink(missing_ok=True)
-    durable.append(fresh, f"{where} since {datetime.now(UTC):%Y-%m-%d}\n".encode(), 0)
-    os.replace(fresh, path)
-    durable.sync_directory(data)
+    if not path.exists():
+        durable.put(path, f"{where} since {datetime.now(UTC):%Y-%m-%d}\n".encode())
 
 
 def why_moved(data: Path) -> str:

@@ -112,8 +112,10 @@ def _machine(state: State, machine: Machine | None) -> list[Block]:
         ]
     if machine.mode == HEATING:
         return _heating(machine)
+    if machine.stage == BYPASS:
+        return [_not_held(machine)]
     papers = state.target_texts.get("papers_stage", "")
-    if machine.stage != BYPASS and papers != "" and not _stage_by_papers(machine, papers):
+    if papers != "" and not _stage_by_papers(machine, papers):
         return [
             Block(
                 "papers_stage",
@@ -124,7 +126,7 @@ def _machine(state: State, machine: Machine | None) -> list[Block]:
                 form="machine",
             )
         ]
-    if (papers == "" or machine.stage == BYPASS) and not judged_by_readings(machine):
+    if papers == "" and not judged_by_readings(machine):
         return [_not_held(machine)]
     found: list[Block] = []
     leaked = state.checks.get("leak", "") in ("repaired", "leaking")

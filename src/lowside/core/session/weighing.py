@@ -312,8 +312,9 @@ def check_charged(state: State, fields: Fields, name: str, problems: dict[str, s
     if amount is None:
         return ""
     if name == "charged_rest":
-        if too_little(state) != "":
-            return too_little(state)
+        no = too_little(state)
+        if no != "":
+            return no
         if amount > ROUNDING_KG:
             refusal = rest_refused(state)
             if refusal != "":
