@@ -77,6 +77,28 @@ def test_a_sound_freezer_is_not_called_nearly_empty_and_not_added_to(handbook: H
     assert "nearly empty" not in reason(found, US)
 
 
+@pytest.mark.parametrize(
+    ("refrigerant", "psig", "head_psig", "box_f"),
+    # A cooler at 35 °F runs its coil at about 20 °F (common practice, no source), where R-134a is
+    # at 18.4 psig; at −10 °F R-22 is at 16.5 psig (pressure charts, from memory).
+    [("R-134a", 18.0, 135.0, 35.0), ("R-134a", 18.0, 135.0, 49.0), ("R-22", 16.5, 210.0, 0.0)],
+)
+def test_a_cooler_of_any_refrigerant_is_not_called_nearly_empty(
+    handbook: Handbook, refrigerant: str, psig: float, head_psig: float, box_f: float
+) -> None:
+    unit = replace(VALVE_UNIT, refrigerant=refrigerant)
+    air = summer(85.0, box_f)
+    air.pop("return_wet_bulb_k")
+    reading = reading_of(handbook, unit, 8.0, 6.0, psig, head_psig, **air)
+    found = assess(unit, reading, handbook)
+    assert found.verdict == POINTS_ELSEWHERE
+    assert STARVED not in codes(list(found.findings))
+    assert LOW_SUCTION in codes([one for one in found.findings if one.level == REFUSE])
+    # The control: the same suction in a room is that of a nearly empty air conditioner.
+    room = assess(unit, replace(reading, return_dry_bulb_k=kelvin(51.0)), handbook)
+    assert (room.verdict, room.reason_finding.code) == (NEARLY_EMPTY, STARVED)
+
+
 def test_a_freezer_in_a_vacuum_still_stops(handbook: Handbook) -> None:
     """The control. READ: never in a vacuum (AE-1318 R1 p. 9)."""
     found = freezer(handbook, psig=-2.0)

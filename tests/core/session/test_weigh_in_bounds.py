@@ -90,6 +90,11 @@ def test_the_rest_goes_in_by_shots_of_a_size_with_a_wait(handbook: Handbook) -> 
     step = step_by_id(handbook.procedures[bench.state().procedure], "wi_rest")
     assert step is not None
     assert "Superheat under 5 °F" in " ".join(step.do)
+    # 16 oz by shots of 33 g every 4 min: 13.76 shots, 55 min. Counted by hand.
+    assert shown["All of it, at least"] == "55 min"
+    assert "weigh in more with the unit off" in " ".join(step.do)
+    did(bench, "charge_rest", charged_rest="16 oz")
+    assert "All of it, at least" not in facts_at(bench, "wi_rest")
 
 
 def test_a_larger_unit_takes_larger_shots_of_its_rest(handbook: Handbook) -> None:

@@ -71,6 +71,7 @@ from lowside.core.judging.findings import (
 from lowside.core.judging.floodback import floodback, superheat_floor
 from lowside.core.judging.plausibility import out_of_table, pressure_of
 from lowside.core.judging.starvation import (
+    COOLER_K,
     LOW_SUCTION,
     STARVED,
     VACUUM_SEEN,
@@ -296,10 +297,13 @@ def _backed_up(reading: Reading, signs: Signs) -> list[Finding]:
 def _too_thin(
     system: System, reading: Reading, handbook: Handbook, signs: Signs, share: float | None
 ) -> list[Finding]:
-    """Suction too low to run on. With liquid backed up that is a restriction, and a freezer runs
-    so low: neither is nearly empty."""
+    """Suction too low to run on. With liquid backed up that is a restriction, and a freezer or a
+    cooler runs so low: neither is nearly empty."""
     backed_up = signs.subcooling == HIGH
+    room = reading.return_dry_bulb_k
     freezer = handbook.refrigerants[system.refrigerant].use == REFRIGERATION
+    if room is not None and room < COOLER_K:
+        freezer = True
     code = LOW_SUCTION if backed_up or freezer else STARVED
     return starved_findings(system, reading, None if backed_up else share, code)
 

@@ -28,6 +28,10 @@ STARVED_SHARE = 0.45
 about 50 psig for R-410A and 26 for R-22, near 0 °F. Feeding a nearly empty scroll too slowly
 also harms it (READ: FDKR200 sec. 9), so small shots are no way out."""
 
+COOLER_K = (50.0 + FAHRENHEIT_OFFSET) * FAHRENHEIT_DEGREE_K
+"""Return air colder than this is no room's but a cooler's or freezer's, whatever the refrigerant.
+Our choice."""
+
 VACUUM_SEEN = "vacuum"
 STARVED = "starved"
 LOW_SUCTION = "low_suction"

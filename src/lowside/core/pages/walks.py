@@ -282,6 +282,7 @@ def _charge_facts(state: State, step: Step) -> list[dict[str, str]]:
     if step.id == "wi_total":
         for name, kilograms in whole.parts:
             facts.append(fact(name, label("mass", kilograms, state.units)))
+    rest = 0.0
     if whole.total_kg is not None:
         facts.append(fact("Whole charge", label("mass", whole.total_kg, state.units)))
         rest = max(whole.total_kg - weighing.charged_kg(state), 0.0)
@@ -293,7 +294,10 @@ def _charge_facts(state: State, step: Step) -> list[dict[str, str]]:
         suction = feeding.suction_of(unit, None, None, feeding.parts_of(state.unit_texts))
         most = feeding.most_in_one_opening(suction, feeding.flow_of(state, 0))
         facts.append(fact("One shot, at most", small_mass(most, state.units)))
-        facts.append(fact("Then wait", duration(feeding.boil_off_s(suction))))
+        wait = feeding.boil_off_s(suction)
+        facts.append(fact("Then wait", duration(wait)))
+        if rest > 0.0:
+            facts.append(fact("All of it, at least", duration(rest / most * wait)))
     if step.id == "wi_result":
         weights = weighing.by_weights_kg(state)
         if weights is not None:
