@@ -156,8 +156,8 @@ def test_what_a_pressure_test_may_be_asked(
         ({"vacuum_limit": "5000 microns", "vacuum_end": "4900 microns"}, ""),
         ({"vacuum_limit_time": "1 min", "vacuum_time": "1 min"}, "At least 5 min"),
         ({"vacuum_limit_time": "5 min", "vacuum_time": "5 min"}, ""),
-        ({"vacuum_reached": "0 microns", "vacuum_end": "0 microns"}, "At least 2 microns"),
-        ({"vacuum_reached": "5 microns", "vacuum_end": "8 microns"}, ""),
+        ({"vacuum_reached": "0 microns", "vacuum_end": "0 microns"}, "At least 10 microns"),
+        ({"vacuum_reached": "12 microns", "vacuum_end": "15 microns"}, ""),
         ({}, ""),
     ],
 )

@@ -284,7 +284,7 @@ TARGET = Form(
         ),
         yes_no(
             "subcooling_papers",
-            "Over 20 °F: did you read it on this unit’s plate or instructions?",
+            "Over 20 °F (11 °C): did you read it on this unit’s plate or instructions?",
             False,
         ),
         Field(

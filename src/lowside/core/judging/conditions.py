@@ -81,6 +81,9 @@ SPLIT_TOLERANCE_K = 3.0 * FAHRENHEIT_DEGREE_K
 Another text rejects the test (READ: an article on checking the charge without gauges), so only a
 drop beyond this and both thermometers' error blocks adding."""
 
+SHOWN_K = 0.04
+"""A limit in whole °F shows in tenths of °C as at most this much more or less, and what shows as
+the limit is within it. Less than a tenth of °F. Arithmetic of the rounding."""
 SLACK_K = BOUNDARY_K
 """Differences this small come from converting units there and back, and decide nothing."""
 
@@ -126,7 +129,7 @@ def method_limits(system: System, reading: Reading) -> list[Finding]:
         papers = (system.papers_indoor_lowest_k, system.papers_indoor_highest_k)
         highest = INDOOR_REFUSED_K if papers[1] is None else INDOOR_HIGHEST_K
         beyond = _limits(air, papers, (INDOOR_LOWEST_K, highest))
-        if not beyond and indoor > INDOOR_HIGHEST_K + SLACK_K:
+        if not beyond and indoor > INDOOR_HIGHEST_K + SHOWN_K:
             beyond = [_limit("indoor_warm", WARN, air, INDOOR_HIGHEST_K)]
         found.extend(beyond)
     return found
@@ -147,13 +150,13 @@ def _limits(
     """Beyond its instructions, or beyond the published limits [K]; the instructions go first."""
     lowest = papers[0]
     highest = papers[1]
-    if lowest is not None and air.value_k < lowest - SLACK_K:
+    if lowest is not None and air.value_k < lowest - SHOWN_K:
         return [_limit(air.code + "_cold_papers", REFUSE, air, lowest)]
-    if highest is not None and air.value_k > highest + SLACK_K:
+    if highest is not None and air.value_k > highest + SHOWN_K:
         return [_limit(air.code + "_hot_papers", REFUSE, air, highest)]
-    if air.value_k < published[0] - SLACK_K:
+    if air.value_k < published[0] - SHOWN_K:
         return [_beyond(air, "_cold", lowest, published[0])]
-    if air.value_k > published[1] + SLACK_K:
+    if air.value_k > published[1] + SHOWN_K:
         return [_beyond(air, "_hot", highest, published[1])]
     return []
 

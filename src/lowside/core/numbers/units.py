@@ -12,6 +12,8 @@ from lowside.core.numbers.arithmetic import BadNumber, format_decimal, nearest, 
 PSI_PA = 6894.757293168
 POUND_KG = 0.45359237
 OUNCE_KG = POUND_KG / 16.0
+INCH_MERCURY_PA = 3386.389
+"""Conventional inch of mercury, at 0 °C (NIST SP 811, recalled)."""
 INCH_WATER_PA = 249.08891
 """Conventional inch of water, at 4 °C (NIST SP 811, recalled)."""
 FOOT_M = 0.3048
@@ -184,17 +186,23 @@ def show(quantity: Quantity, si: float, unit: str) -> str:
     if quantity == "mass" and unit in ("lb+oz", IN_WORDS):
         return _show_pounds_and_ounces(si)
     scale = QUANTITIES[quantity][unit]
-    return format_decimal((si - scale.offset) / scale.factor, scale.decimals)
+    decimals = scale.decimals
+    if unit == "lb" and si < POUND_KG and si > -POUND_KG:
+        decimals = 3
+    return format_decimal((si - scale.offset) / scale.factor, decimals)
 
 
 def label(quantity: Quantity, si: float, unit: str) -> str:
-    """The value with its unit, for sentences: `118 psig`, `21 lb 4.5 oz`."""
+    """The value with its unit, for sentences: `118 psig`, `21 lb 4.5 oz`, `−5 psig (10 inHg)`."""
     text = show(quantity, si, unit)
     if unit in ("lb+oz", IN_WORDS):
         return text
     if unit == "%":
         return text + unit
-    return text + " " + unit
+    text = text + " " + unit
+    if unit == "psig" and si < 0.0:
+        text = text + " (" + format_decimal(-si / INCH_MERCURY_PA, 0) + " inHg)"
+    return text
 
 
 def _pounds_and_ounces(
@@ -266,7 +274,8 @@ def _weight_of(parts: list[str], text: str) -> float | BadNumber:
         return pounds * POUND_KG
     rest = parts[2:] if parts[1] in _POUNDS else parts[1:]
     ounces_end = len(rest) == 1 or (len(rest) == 2 and rest[1] in _OUNCES)
-    if ounces_end and rest[0][0] in "0123456789.,":
+    thousands = len(rest[0]) > 2 and rest[0][0] == "0" and rest[0][1] in "0123456789"
+    if ounces_end and not thousands and rest[0][0] in "0123456789.,":
         return _pounds_and_ounces(pounds, parts[0], rest[0])
     return BadNumber(_UNCLEAR)
 

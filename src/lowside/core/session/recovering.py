@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from lowside.core.handbook.fields import Fields
 from lowside.core.handbook.handbook import Handbook
-from lowside.core.handbook.psychrometrics import SEA_LEVEL_PA
+from lowside.core.handbook.psychrometrics import SEA_LEVEL_PA, atmosphere_pressure
 from lowside.core.handbook.refrigerants import BY_WEIGHT_ONLY, flammable
 from lowside.core.handbook.saturation import (
     OutOfRange,
@@ -319,6 +319,11 @@ def check_after(state: State, fields: Fields, handbook: Handbook, problems: dict
         problems["rc_next"] = "The unit is empty, so there is nothing to read. Weigh in."
     if what == "part" and comes_next == "weigh_in":
         problems["rc_what"] = "Before weigh-in the whole charge comes out."
+    air = atmosphere_pressure(0.0 if state.job is None else state.job.elevation_m)
+    if left is not None and not isinstance(air, OutOfRange) and left < -air - GAUGE_SLACK_PA:
+        problems["rc_left"] = (
+            "Lower than any vacuum at this elevation. Read it again: psig or inHg?"
+        )
     if what == "whole" and left is not None and left > level_pa(state, handbook) + GAUGE_SLACK_PA:
         level = label("gauge_pressure", level_pa(state, handbook), state.units)
         problems["rc_left"] = (

@@ -46,8 +46,8 @@ def check_target(
     high = method == system.BY_SUBCOOLING and _highest_subcooling(fields) > USUAL_MOST_K + 1.0e-9
     if high and fields.texts.get("subcooling_papers", "") != "yes":
         problems["subcooling_papers"] = (
-            "Plates usually give 5 to 20 °F. More overcharges the unit if it is a slip. Read the "
-            "plate and the unit once more, then answer this."
+            "Plates usually give 5 to 20 °F (3 to 11 °C). More overcharges the unit if it is a "
+            "slip. Read the plate and the unit once more, then answer this."
         )
     if not by_points and method == system.BY_SUPERHEAT and "maker_superheat" not in fields.numbers:
         problems.setdefault(
@@ -63,7 +63,8 @@ def check_target(
     if superheat is not None and superheat < SUPERHEAT_FLOOR_K - BOUNDARY_K:
         # READ: superheat must never be less than 5 °F at a fixed orifice (14ACX p. 26).
         problems["maker_superheat"] = (
-            "Below 5 °F liquid reaches the compressor. Read the instructions again, or weigh in."
+            "Below 5 °F (3 °C) liquid reaches the compressor. Read the instructions again, or "
+            "weigh in."
         )
     for air in ("outdoor", "indoor"):
         lowest = fields.numbers.get("papers_" + air + "_lowest")
