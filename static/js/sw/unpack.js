@@ -12,7 +12,7 @@ export function unpacked(value) {
 
 /** @param {string} text */
 function numbers(text) {
-  const [decimals, first, differences] = text.split(";");
+  const [decimals, first, differences, holes] = text.split(";");
   const scale = Number("1e" + decimals);
   let list = Array.from(differences.matchAll(/(-?\d+),|./g), ([one, digits]) => {
     const letter = one.charCodeAt(0) - 91;
@@ -27,5 +27,5 @@ function numbers(text) {
     }
     list = longer;
   }
-  return list.map((whole) => whole / scale);
+  return [...Array(+(holes || 0)).fill(null), ...list.map((whole) => whole / scale)];
 }

@@ -167,6 +167,25 @@ def test_smooth_lists_have_a_letter_for_each_difference(node: Node, differences:
     assert got == [[float(number).hex() for number in numbers]]
 
 
+@settings(max_examples=50)
+@given(st.integers(0, 40), st.lists(NUMBERS, max_size=20), st.integers(0, 2))
+@example(3, [float(n) for n in range(9)], 0)
+def test_a_row_with_empty_cells_comes_out_the_same(
+    node: Node, before: int, numbers: list[float], after: int
+) -> None:
+    row = [None] * before + numbers + [None] * after
+    text = json.dumps({"rows": row})
+    short = json.dumps({"rows": packed(json.loads(text, parse_float=Decimal)["rows"])})
+    assert node.ask("unpacked", {"same": [text, short]}) is True
+    other = json.dumps({"rows": [None, *row]})
+    assert node.ask("unpacked", {"same": [other, short]}) is False
+
+
+def test_a_row_of_a_chart_is_packed_behind_its_empty_cells() -> None:
+    short = packed([None, None, *range(1, 10)])
+    assert short["~"].endswith(";2")
+
+
 def test_the_handbook_on_the_phone_is_the_servers(node: Node, handbook: "Handbook") -> None:
     whole = phone_handbook(handbook).decode()
     short = packed_handbook(handbook)

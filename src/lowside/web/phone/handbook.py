@@ -5,14 +5,25 @@ from dataclasses import asdict, replace
 from importlib.resources import files
 from typing import Any
 
+from lowside.core.handbook.charts import Charts
 from lowside.core.handbook.handbook import Handbook
 from lowside.thermo.tables import properties_json
 
+CHART_PARTS = ("name", "unit", "row_values", "column_values", "values")
+
 
 def for_phone(handbook: Handbook) -> Handbook:
-    """The handbook without what no page of a phone shows: where a refrigerant's facts are from."""
-    bare = {name: replace(one, sources=()) for name, one in handbook.refrigerants.items()}
-    return replace(handbook, refrigerants=bare)
+    """The handbook without what no page of a phone shows: where a refrigerant's and a chart's facts
+    are from, and what only the office's rules ask of a refrigerant."""
+    bare = {
+        name: replace(one, composition="", gwp=None, gwp_basis="", note="", sources=())
+        for name, one in handbook.refrigerants.items()
+    }
+    charts = Charts(
+        replace(handbook.charts.target_superheat, source=""),
+        replace(handbook.charts.target_split, source=""),
+    )
+    return replace(handbook, refrigerants=bare, charts=charts)
 
 
 def phone_handbook(handbook: Handbook) -> bytes:
@@ -25,18 +36,23 @@ def phone_handbook(handbook: Handbook) -> bytes:
         OSError: the tables are not built and the cache cannot be written.
     """
     handbook = for_phone(handbook)
-    charts = files("lowside").joinpath("data", "charts.json").read_text(encoding="utf-8")
+    charts = json.loads(files("lowside").joinpath("data", "charts.json").read_text("utf-8"))
     steps: list[dict[str, Any]] = []
     procedures = [_by_place(asdict(one), steps) for one in handbook.procedures.values()]
     content = {
         "properties": json.loads(properties_json()),
         "refrigerants": [asdict(refrigerant) for refrigerant in handbook.refrigerants.values()],
-        "charts": json.loads(charts),
+        "charts": {name: _chart(chart) for name, chart in charts.items()},
         "steps": {name: [step[name] for step in steps] for name in steps[0]},
         "procedures": procedures,
         "cautions": [asdict(caution) for caution in handbook.cautions.values()],
     }
     return json.dumps(content, ensure_ascii=False, separators=(",", ":")).encode()
+
+
+def _chart(chart: dict[str, Any]) -> dict[str, Any]:
+    """What `chart_from` reads, without the words on its source, rows and columns."""
+    return {name: chart[name] for name in CHART_PARTS} | {"source": ""}
 
 
 def _by_place(procedure: dict[str, Any], steps: list[dict[str, Any]]) -> dict[str, Any]:

@@ -6,7 +6,8 @@ these compress to less than a third of the digits themselves. A list becomes
 first to third differences; x x … are the fourth differences. A small one is one letter: 0 is `[`,
 and the letters before and after it in ASCII follow, but for the backslash. Another is its digits
 and a comma. A whole number below 2^53 divided by a power of ten is rounded as the decimal text
-itself would be, so every number comes out as the same double.
+itself would be, so every number comes out as the same double. A row of a chart may begin with
+cells that hold nothing: `…;n` at the end is how many.
 """
 
 from collections.abc import Sequence
@@ -32,8 +33,14 @@ def packed(value: Any) -> Any:
     if isinstance(value, dict):
         return {name: packed(item) for name, item in value.items()}
     if isinstance(value, list):
-        text = _packed_list(value) if _are_numbers(value) else None
-        return [packed(item) for item in value] if text is None else {"~": text}
+        holes = 0
+        while holes < len(value) and value[holes] is None:
+            holes += 1
+        numbers = value[holes:]
+        text = _packed_list(numbers) if _are_numbers(numbers) else None
+        if text is None:
+            return [packed(item) for item in value]
+        return {"~": text + (f";{holes}" if holes else "")}
     return float(value) if isinstance(value, Decimal) else value
 
 
