@@ -36,6 +36,7 @@ from lowside.core.handbook.system import (
 )
 from lowside.core.judging import conditions
 from lowside.core.judging.by_target import gross_approach
+from lowside.core.judging.charge import assess
 from lowside.core.judging.chart_points import (
     value_by_points,
 )
@@ -379,8 +380,10 @@ class TestWhatCannotBe:
             (table.highest_pa + 1.0, True),
         ):
             seen = Reading(None, None, pressure, None)
-            found = contradictions(VALVE_UNIT, seen, handbook, US)
-            assert [field for field, _ in found] == (["liquid_pressure"] if told else [])
+            assert contradictions(VALVE_UNIT, seen, handbook, US) == []
+            subcooling = assess(VALVE_UNIT, seen, handbook).measured.subcooling_k
+            assert isinstance(subcooling, Unknown)
+            assert (subcooling.reason.code == "out_of_table") == told
 
 
 class TestTheFigureSaid:

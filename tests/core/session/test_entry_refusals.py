@@ -147,7 +147,7 @@ PLAUSIBLE = {
         # R-410A at 124 psig: dew 43 °F, and RA3.2 allows the gauge 3.5 psi, the clamp 1.3 °F.
         ({"suction_line": "38"}, "suction_line", "cannot be at 38.0 °F"),
         ({"suction_pressure": "2000"}, "suction_pressure", "Outside the possible range"),
-        ({"liquid_pressure": "900"}, "liquid_pressure", "outside the table of R-410A"),
+        ({"liquid_pressure": "2000"}, "liquid_pressure", "Outside the possible range"),
         ({"suction_line": "abc"}, "suction_line", "is not a number"),
         ({"return_dry_bulb": "70", "return_wet_bulb": "75"}, "return_wet_bulb", "cannot be above"),
         ({"return_humidity": "140"}, "return_humidity", "Outside the possible range"),

@@ -9,7 +9,7 @@ from lowside.core.session import gate
 from lowside.core.session.block import DO_NOT_ADD
 from lowside.core.session.events import Moment
 from lowside.core.session.overriding import decided_on
-from lowside.core.session.state import State, latest_reading
+from lowside.core.session.state import State, latest_reading, open_shot
 
 ACTIONS_WITH_A_REASON: tuple[AdvisedAction, ...] = (DO_NOT_ADD, FINISH, READ)
 """A reason goes against this advice; against “read again” only where the newest reading is settled
@@ -18,12 +18,13 @@ said in tolerance. Past it the reading itself forbids more, whatever the reason.
 
 
 def advice_now(state: State, now: Moment) -> Advice:
-    """The advice as a page says it: while a reading waits for a reason, it is not to add."""
+    """The advice as a page says it: while a reading waits for a reason, it is not to add; nor does
+    an open shot go on that could not be started now."""
     advice = advise(state, now)
     if advice.action != ADD:
         return advice
     for block in gate.blocks(state):
-        if block.code in ("reading_reason", "hoses_off"):
+        if block.code in ("reading_reason", "hoses_off") or open_shot(state) is not None:
             why = (block.sentence + " " + block.cure, advice.reasons[0])
             return replace(
                 advice, action=DO_NOT_ADD, amount_kg=None, open_s=None, rate_kg_s=None, reasons=why

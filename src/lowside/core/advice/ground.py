@@ -2,6 +2,7 @@
 
 from lowside.core.advice import feeding, words
 from lowside.core.advice.outlook import Outlook
+from lowside.core.judging.charge import NEARLY_EMPTY, UNKNOWN
 from lowside.core.judging.findings import Unknown, sentence
 from lowside.core.session import block, gate
 from lowside.core.session.block import Block, BlockCode
@@ -70,12 +71,13 @@ def may_read(state: State, blocked: Block, now: Moment | None) -> bool:
 
 def basis(state: State) -> Taken | None:
     """The newest reading that says something about the charge: taken while running, not too soon
-    after a shot, unless it is the only one."""
+    after a shot. Nearly empty in spite of the shot says enough."""
     found: Taken | None = None
     for taken in state.readings:
         if not taken.running:
             continue
-        if taken.since_shot_s is not None and taken.since_shot_s < TOO_EARLY_S:
+        empty = taken.assessment is not None and taken.assessment.verdict == NEARLY_EMPTY
+        if taken.since_shot_s is not None and taken.since_shot_s < TOO_EARLY_S and not empty:
             continue
         found = taken
     return found
@@ -161,10 +163,13 @@ def is_second(state: State, basis: Taken) -> bool:
 
 
 def flooding(state: State) -> bool:
-    """The newest reading, settled or not, shows no superheat, or is one never added to."""
+    """The newest reading, settled or not, shows no superheat, or is one never added to, or cannot
+    be judged: the gate is closed then."""
     later = state.readings[len(state.readings) - 1]
-    if later.assessment is None or never_added_to(later) is not None:
-        return later.assessment is not None
+    if later.assessment is None:
+        return False
+    if later.assessment.verdict == UNKNOWN or never_added_to(later) is not None:
+        return True
     superheat = later.assessment.measured.superheat_k
     return not isinstance(superheat, Unknown) and superheat < feeding.SAFE_SUPERHEAT_K
 

@@ -339,6 +339,10 @@ def _verdict(
     empty = [finding for finding in refusals if finding.code in (VACUUM_SEEN, STARVED)]
     if empty:
         return NEARLY_EMPTY, empty[0]
+    outside = [finding for finding in found if finding.code == "out_of_table"]
+    if outside:
+        # Also by superheat: how near its limits the high side runs, nobody knows.
+        return _cannot_say(refusals, system, reading, outside[0])
     if isinstance(target, NoTarget):
         return _cannot_say(refusals, system, reading, target.reason)
     value = value_of(target, reading, measured)

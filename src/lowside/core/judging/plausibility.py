@@ -1,7 +1,8 @@
 """Readings that cannot all be true: refused at entry, each with a sentence beside its field.
 
 Instrument errors are those the published procedure allows (`conditions.py`). A reading that is odd
-but possible (no liquid in the liquid line, supply air not cold) is recorded and judged instead.
+but possible (no liquid in the liquid line, supply air not cold, a pressure outside the table) is
+recorded and judged instead: refused, it would leave the advice of an older one as it was.
 """
 
 from dataclasses import replace
@@ -26,7 +27,7 @@ PRESSURE_FIELDS: dict[str, str] = {
 def contradictions(
     system: System, reading: Reading, handbook: Handbook, choice: UnitChoice
 ) -> list[tuple[str, str]]:
-    """Field name and sentence for each reading that contradicts another or the table.
+    """Field name and sentence for each reading that contradicts another.
 
     Args:
         system: the unit; without a table for its refrigerant only plain comparisons are made.
@@ -36,8 +37,9 @@ def contradictions(
     """
     found = _plain(system, reading) + _by_humidity(system, reading, handbook)
     table = handbook.tables.get(system.refrigerant)
-    if table is not None:
-        found.extend(_by_table(system, reading, table))
+    below = None if table is None else _vapor_below_dew(system, reading, table)
+    if below is not None:
+        found.append(("suction_line", below))
     return [(field, sentence(finding, choice)) for field, finding in found]
 
 
@@ -90,18 +92,6 @@ def _by_humidity(system: System, reading: Reading, handbook: Handbook) -> list[t
     if wet is None or isinstance(computed, Unknown) or abs(wet - computed) <= WET_BULBS_APART_K:
         return []
     return [("return_humidity", Finding("wet_against_humidity", WARN))]
-
-
-def _by_table(system: System, reading: Reading, table: PropertyTable) -> list[tuple[str, Finding]]:
-    found: list[tuple[str, Finding]] = []
-    for field in PRESSURE_FIELDS:
-        pressure = pressure_of(reading, field)
-        if pressure is not None and not table.lowest_pa <= pressure <= table.highest_pa:
-            found.append((field, out_of_table(system, field, pressure, table)))
-    below = _vapor_below_dew(system, reading, table)
-    if below is not None:
-        found.append(("suction_line", below))
-    return found
 
 
 def _vapor_below_dew(system: System, reading: Reading, table: PropertyTable) -> Finding | None:

@@ -43,6 +43,7 @@ from lowside.core.session.state import (
     sum_of_shots,
     unweighed_shots,
 )
+from lowside.core.session.steady import has_settled, settles_from, settles_s
 
 SHOT_FORM = 4
 CLOSE_OUT_FORM = 5
@@ -222,13 +223,17 @@ def _how(state: State, advice: Advice) -> str:
 
 
 def _clock(state: State, advice: Advice, now: Moment) -> dict[str, Any] | None:
-    closed = state.shots[-1].closed if state.shots else None
+    since = state.shots[-1].closed if state.shots else None
     latest = latest_reading(state)
     read_since = latest is not None and latest.shots_before == len(state.shots)
-    if closed is None or (read_since and advice.action != WAIT):
-        return None
-    seconds = elapsed(closed, now).seconds
     wait = advice.wait_s if advice.wait_s is not None else 0.0
+    began = settles_from(state)
+    if advice.action == WAIT and began is not None and not has_settled(state, now):
+        since = began
+        wait = settles_s(state) - elapsed(began, now).seconds
+    if since is None or (read_since and advice.action != WAIT):
+        return None
+    seconds = elapsed(since, now).seconds
     # Rounded up: a page must not say that a wait is over before it is.
     total = -floored(-(seconds + wait)) if wait > 0.0 else 0
     return {

@@ -9,7 +9,7 @@ from lowside.core.judging.targets import SUBCOOLING, SUPERHEAT, Target, TargetQu
 from lowside.core.numbers.arithmetic import format_decimal
 from lowside.core.numbers.unit_choice import UnitChoice, label, unit_for
 from lowside.core.numbers.units import show
-from lowside.core.session.state import Taken
+from lowside.core.session.state import State, Taken
 
 BAR_WIDTH = 320.0
 BAND_HALF = 40.0
@@ -38,6 +38,22 @@ def figures_from(choice: UnitChoice, assessment: Assessment) -> list[dict[str, A
     if isinstance(target, Target) and target.quantity == SUBCOOLING:
         return [subcooling, superheat]
     return [superheat, subcooling]
+
+
+def outside_the_table(state: State, eid: str) -> dict[str, str]:
+    """What a saved reading has outside the table, to be seen beside its boxes, by their names."""
+    found: dict[str, str] = {}
+    for taken in state.readings:
+        if taken.eid == eid and taken.assessment is not None:
+            measured = taken.assessment.measured
+            of = {
+                "suction_pressure": measured.superheat_k,
+                "liquid_pressure": measured.subcooling_k,
+            }
+            for name, value in of.items():
+                if isinstance(value, Unknown) and value.reason.code == "out_of_table":
+                    found[name] = sentence(value.reason, state.units)
+    return found
 
 
 def _figure(choice: UnitChoice, assessment: Assessment, quantity: TargetQuantity) -> dict[str, Any]:

@@ -11,6 +11,7 @@ from lowside.core.handbook.refrigerants import flammable
 from lowside.core.numbers.unit_choice import UnitChoice, label, small_mass_unit, unit_for
 from lowside.core.numbers.units import IN_WORDS, show
 from lowside.core.pages import addresses
+from lowside.core.pages.figures import outside_the_table
 from lowside.core.pages.folded import (
     AIR_FIELDS,
     ASKED_BACK,
@@ -48,8 +49,7 @@ JUDGED_BY = (
     "maker_subcooling",
     "maker_approach",
 )
-"""May be left empty, but then the charge is not judged. The last two are asked only where the unit
-is judged by them."""
+"""May be left empty, but then the charge is not judged. The last two are of units so judged."""
 
 TYPED_AT_ONCE = ("scale_after", "gross")
 """What a page of one number asks: it takes the focus by itself."""
@@ -113,7 +113,8 @@ def full_form(screen: Screen, form_name: str, number: int, step: str, back: str)
 def amend_form(screen: Screen, entry: Entry, form: Form, number: int, back: str) -> dict[str, Any]:
     """The form of an entry, filled with what it says, to correct it."""
     attempt = screen.refused("amend")
-    known = attempt.typed if attempt is not None else entry.data
+    if attempt is None:
+        attempt = Attempt("amend", entry.data, outside_the_table(screen.state, entry.eid))
     posting = Posting(
         addresses.amend(screen.sid, entry.eid),
         screen.eid(number),
@@ -122,7 +123,7 @@ def amend_form(screen: Screen, entry: Entry, form: Form, number: int, back: str)
         screen.sid + "/amend/" + entry.eid,
         "Save the correction",
     )
-    return form_context(screen, form, Prefill(known, attempt), posting)
+    return form_context(screen, form, Prefill(attempt.typed, attempt), posting)
 
 
 def _filling(screen: Screen, form: Form) -> Prefill:

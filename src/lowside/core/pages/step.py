@@ -47,6 +47,7 @@ from lowside.core.pages.waiting import hold_form_of, wait_of
 from lowside.core.pages.walk_pictures import picture_of_walk
 from lowside.core.pages.walks import closed_here, walk_alerts, walk_facts, ways, words_hidden
 from lowside.core.pages.wording import clock_time
+from lowside.core.session import gate
 from lowside.core.session.entry import why_undecidable
 from lowside.core.session.final_wait import reason_of
 from lowside.core.session.overriding import needs_a_reason
@@ -95,6 +96,11 @@ ONE_TAP = (
     "hold",
 )
 """Forms that are only their button."""
+
+RED_RELIEF = (
+    "Close both manifold valves. If the red hose is not cleared, open it to the liquid port again. "
+)
+"""Whatever it ends in, as “Low side closed, cylinder open” says. Common practice, no source."""
 
 FIGURE_FORMS = ("decide", "record")
 """Forms that show the latest reading's figures."""
@@ -246,19 +252,20 @@ def _way_out(state: State, procedure: Procedure, step: Step) -> dict[str, str] |
 
 def _dangers(state: State, step: Step, at: AtHoses | None) -> list[dict[str, Any]]:
     """What speaks against this step now: a unit that is stopped while the step lets liquid into its
-    suction, and what the hose model says at the pressures read last."""
+    suction, or heats into the blue hose; what the hose model says at the pressures read last."""
     if state.closed is not None:
         return []
     found: list[dict[str, Any]] = []
-    if not state.running and step.stage == "Close out" and _opens_low_side(step):
-        found.append(
-            alert(
-                "stop",
-                "Danger.",
-                "Do not do this step now. It lets liquid into the suction, and the unit is off.",
-                "Wait until the unit runs again, or close out with the unit off (below).",
-            )
-        )
+    why = ""
+    cure = "Wait until the unit runs in cooling, or close out with the unit off (below)."
+    if not state.running and _opens(step, "low"):
+        why = "It lets liquid into the suction, and the unit is off."
+        if _opens(step, "high"):
+            cure = RED_RELIEF + cure
+    elif step.actions and "heating_large_line" in [one.code for one in gate.blocks(state)]:
+        why = "In heating the blue hose has high pressure."
+    if why != "" and step.stage == "Close out":
+        found.append(alert("stop", "Danger.", "Do not do this step now. " + why, cure))
     if at is not None:
         for danger in dangers_here(at):
             found.append(alert("stop", "Danger.", danger.sentence, danger.cure))
@@ -273,8 +280,8 @@ def _hoses_left(screen: Screen, step: Step) -> list[dict[str, Any]]:
     return hose_alerts(screen.state, advise(screen.state, screen.now), True)
 
 
-def _opens_low_side(step: Step) -> bool:
-    return len([one for one in step.actions if one.valve == "low" and one.to == OPEN]) > 0
+def _opens(step: Step, valve: str) -> bool:
+    return len([one for one in step.actions if one.valve == valve and one.to == OPEN]) > 0
 
 
 def _step(screen: Screen, procedure: Procedure, step: Step) -> dict[str, Any]:

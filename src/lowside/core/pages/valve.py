@@ -9,6 +9,7 @@ from lowside.core.advice.feeding import flow_of
 from lowside.core.advice.words import TOO_QUICK, runs_over
 from lowside.core.numbers.unit_choice import label, small_mass
 from lowside.core.pages.running import is_over, timer
+from lowside.core.session import gate
 from lowside.core.session.block import CLOSE_LOW_SIDE, STOP
 from lowside.core.session.events import Moment, elapsed
 from lowside.core.session.state import Shot, State, scale_after
@@ -62,9 +63,11 @@ def valve_of(state: State, advice: Advice, shot: Shot, now: Moment) -> dict[str,
     seconds = elapsed(shot.opened, now).seconds
     stop = stop_at(state, advice, shot.before_kg)
     limit = ""
+    # What would bar a new shot ends this one. Against the advice by a reason, nothing bars it.
+    shut = advice.action == STOP or len(gate.blocks(state)) > 0
     if advice.open_s is not None:
         limit = str(int(advice.open_s))
-    elif advice.action == STOP:
+    elif shut:
         limit = "0"
     late = limit != "" and is_over(seconds, float(int(limit)))
     at_most = "No time limit: watch the scale"
@@ -72,7 +75,7 @@ def valve_of(state: State, advice: Advice, shot: Shot, now: Moment) -> dict[str,
         at_most = _at_time(state, advice, advice.open_s)
         if stop == "":
             at_most = "Close by " + timer(advice.open_s) + " at the latest"
-    elif advice.action == STOP:
+    elif shut:
         at_most = ""
     if advice.amount_kg is None:
         how = advice.reasons[0] if advice.reasons else CLOSE_LOW_SIDE

@@ -11,7 +11,7 @@ from lowside.core.pages.screen import Screen
 from lowside.core.session.at_hoses import moved_before
 from lowside.core.session.events import Moment, elapsed, later
 from lowside.core.session.state import STANDS, State
-from lowside.core.session.steady import COUNTED, counted_from, settles_s
+from lowside.core.session.steady import counted_from, settles_from, settles_s
 from lowside.core.session.weighing import TEST_S, VACUUM_S
 
 HOLDS: dict[str, float] = {"wi_pressure": TEST_S, "wi_vacuum": VACUUM_S, "rec_run": 300.0}
@@ -28,11 +28,12 @@ def wait_of(state: State, procedure: Procedure, step: Step, now: Moment) -> dict
     if step.id in HOLDS:
         return _hold(state, step, now)
     since = None
-    counted = step.form in ("tare", "reading") and state.checks.get("steady", "") == COUNTED
     if step.form == "final_reading":
         since = _since_last_act(state, procedure, step)
-    elif step.form == "preconditions" or counted:
+    elif step.form == "preconditions":
         since = counted_from(state)
+    elif step.form in ("tare", "reading"):
+        since = settles_from(state)
     if since is None:
         return None
     wait = settles_s(state)

@@ -13,6 +13,7 @@ from lowside.core.judging.findings import DANGER, REFUSE, sentence
 from lowside.core.session.block import (
     CLOSE_LOW_SIDE,
     GRAVEST_FIRST,
+    NO_LIQUID,
     STOP,
     WAIT,
     WEIGH_IN,
@@ -60,7 +61,7 @@ def blocks(state: State) -> tuple[Block, ...]:
             Block(
                 "stopped",
                 "The unit is stopped. Liquid fed into an idle unit ends up in the compressor.",
-                f"{CLOSE_LOW_SIDE} Add nothing until the unit runs again and has settled.",
+                _at_valves(state) + " Add nothing until the unit runs again and has settled.",
                 STOP,
             )
         )
@@ -231,7 +232,7 @@ def _by_reading(state: State) -> list[Block]:
             Block(
                 "reading_weigh_in",
                 reason(latest.assessment, state.units),
-                CLOSE_LOW_SIDE,
+                _at_valves(state),
                 WEIGH_IN,
             )
         ]
@@ -269,13 +270,19 @@ def _by_reading(state: State) -> list[Block]:
         Block(
             "reading_stop",
             reason(latest.assessment, state.units),
-            _valve_first(reason(latest.assessment, state.units))
+            _valve_first(state, reason(latest.assessment, state.units))
             + "Find the cause before anything else.",
             STOP,
         )
     ]
 
 
-def _valve_first(told: str) -> str:
+def _valve_first(state: State, told: str) -> str:
     """What to do at the valve, unless the sentence before has said it."""
-    return "" if "Close the low-side manifold valve" in told else CLOSE_LOW_SIDE + " "
+    return "" if "Close the low-side manifold valve" in told else _at_valves(state) + " "
+
+
+def _at_valves(state: State) -> str:
+    """What a stop asks for at the valves, by the steps of every procedure."""
+    cleared = "clear_hoses" in state.done or "off_stop" in state.done
+    return CLOSE_LOW_SIDE if "liquid" in state.done and not cleared else NO_LIQUID

@@ -89,11 +89,15 @@ def still_counts(state: State, now: Moment) -> bool:
     return since is None or elapsed(since, now).seconds < settles_s(state)
 
 
+def settles_from(state: State) -> Moment | None:
+    """Since when it settles; `None` where the technician's word counts and nothing changed since."""
+    counted = state.checks.get("steady", "") == COUNTED
+    return counted_from(state) if counted else state.changed_at
+
+
 def has_settled(state: State, moment: Moment | None) -> bool:
     """Whether the unit had run long enough then as it runs now; `None` is before any moment."""
-    since = state.changed_at
-    if state.checks.get("steady", "") == COUNTED:
-        since = counted_from(state)
+    since = settles_from(state)
     if since is None or moment is None:
         return since is None
     return elapsed(since, moment).seconds >= settles_s(state)
@@ -131,5 +135,5 @@ def steady_blocks(state: State) -> list[Block]:
         read = None if latest is None else latest.moment
         waits = latest is not None or state.changed_at is not None
         if waits and state.running and not has_settled(state, read):
-            why = "No reading was taken since the unit settled as it runs now."
+            why = "No reading counts until the unit has settled as it runs now."
     return [] if why == "" else [Block("steady", why, cure, WAIT, form)]

@@ -1,0 +1,144 @@
+"""A pressure outside the property table is recorded and judged, never refused: a refused reading
+left the advice of the one before as it was, and that said to add. READ: never run in a vacuum or at
+negative pressure (ASC13 S-103); the high side's rating is the nameplate's. Both need no table. That
+a pressure with no figure adds nothing is our choice. The slip is still seen beside its box."""
+
+import pytest
+from expert import Bench
+from strategies import CHECKED_ALWAYS, CIRCUIT, MACHINE, PROCEDURE, READING, ulid
+from walked import did
+
+from lowside.core.advice.against import advice_now
+from lowside.core.handbook.handbook import Handbook
+from lowside.core.pages.addresses import AMEND, Address
+from lowside.core.pages.page import Page
+from lowside.core.pages.screen import Screen
+from lowside.core.pages.view import view
+from lowside.core.session import gate
+
+BY_SUBCOOLING = ({"metering": "txv"}, {"method": "subcooling", "maker_subcooling": "10 °F"})
+BY_SUPERHEAT = ({"metering": "fixed"}, {"method": "superheat", "maker_superheat": "12 °F"})
+
+
+def started(
+    handbook: Handbook,
+    unit: dict[str, str],
+    target: dict[str, str],
+    refrigerant: str = "R-410A",
+) -> Bench:
+    bench = Bench(handbook)
+    bench.book.write("session.started", {"procedure": PROCEDURE})
+    did(bench, "job", site="S", unit_label="U", technician="T", elevation="0 ft")
+    did(bench, "unit", refrigerant=refrigerant, capacity="3 ton", **CIRCUIT, **unit)
+    did(bench, "machine", **MACHINE)
+    did(bench, "target", **target)
+    did(bench, "preconditions", **CHECKED_ALWAYS)
+    did(
+        bench,
+        "cylinder",
+        cylinder_label="C-1",
+        cylinder_refrigerant=refrigerant,
+        cylinder_tare="7 lb",
+        withdrawal="invert",
+    )
+    did(bench, "start_weight", gross="27 lb")
+    did(bench, "tare", scale_mode="gross", scale_reading="27.5 lb", scale_resolution="0.5 oz")
+    return bench
+
+
+def adding(handbook: Handbook, **unit: str) -> Bench:
+    """The advice is to add, and the decision made."""
+    bench = started(handbook, BY_SUBCOOLING[0] | unit, BY_SUBCOOLING[1])
+    did(bench, "reading", **READING)
+    did(bench, "decide", decision="add")
+    assert bench.advice().action == "add"
+    return bench
+
+
+def codes(bench: Bench) -> list[str]:
+    return [block.code for block in gate.blocks(bench.state())]
+
+
+def test_a_deep_vacuum_is_stored_and_ends_the_adding(handbook: Handbook) -> None:
+    for psig in ("-3", "-8", "-14"):
+        bench = adding(handbook)
+        did(bench, "reading", **READING | {"suction_pressure": f"{psig} psig"})
+        assert bench.advice().action == "weigh_in"
+        assert bench.advice().reasons[0].startswith("Stop the unit. Suction pressure")
+        assert codes(bench) == ["reading_weigh_in"]
+        assert not bench.form("shot_open", {})
+
+
+def test_a_liquid_pressure_above_the_rating_stops_it_beyond_the_table_too(
+    handbook: Handbook,
+) -> None:
+    for psig in ("620", "635", "900"):
+        bench = adding(handbook, high_side_limit="600 psig")
+        high = {"liquid_pressure": f"{psig} psig", "liquid_line": "130 °F"}
+        did(bench, "reading", **READING | high)
+        assert bench.advice().action == "stop"
+        assert "above the unit’s rating of 600 psig" in bench.advice().reasons[0]
+        assert not bench.form("shot_open", {})
+
+
+@pytest.mark.parametrize("how", [BY_SUBCOOLING, BY_SUPERHEAT])
+def test_without_a_rating_nothing_is_known_and_nothing_is_added(
+    handbook: Handbook, how: tuple[dict[str, str], dict[str, str]]
+) -> None:
+    """By superheat too: the high side is no figure of that target, but nobody knows how near its
+    limits it runs."""
+    bench = started(handbook, *how)
+    high = {"suction_line": "75 °F", "liquid_pressure": "635 psig", "liquid_line": "130 °F"}
+    did(bench, "reading", **READING | high)
+    assert bench.advice().action == "read"
+    assert "outside the table of R-410A" in bench.advice().reasons[0]
+    assert codes(bench) == ["reading_unknown", "undecided"]
+    assert not bench.form("decide", {"decision": "add"})
+
+
+def test_the_control_below_the_end_of_the_table_is_judged_as_before(handbook: Handbook) -> None:
+    bench = started(handbook, *BY_SUPERHEAT)
+    did(bench, "reading", **READING | {"suction_line": "75 °F", "return_wet_bulb": "64 °F"})
+    latest = bench.state().readings[-1].assessment
+    assert latest is not None
+    assert latest.verdict == "add"
+
+
+@pytest.mark.parametrize(
+    ("seen", "action"),
+    [
+        ({"suction_pressure": "-3 psig"}, "weigh_in"),
+        ({"suction_pressure": "-8 psig"}, "weigh_in"),
+        ({"liquid_pressure": "635 psig", "liquid_line": "130 °F"}, "wait"),
+    ],
+)
+def test_a_glance_between_two_openings_counts_although_it_is_early(
+    handbook: Handbook, seen: dict[str, str], action: str
+) -> None:
+    """Within two minutes of a shot a reading says nothing of the charge, but this much it does."""
+    bench = started(handbook, *BY_SUBCOOLING)
+    did(bench, "reading", **READING | {"suction_line": "70 °F", "liquid_pressure": "330 psig"})
+    did(bench, "decide", decision="add")
+    did(bench, "shot_open")
+    bench.book.wait(10)
+    did(bench, "shot_close")
+    did(bench, "shot_weigh", scale_after="27.45 lb")
+    bench.book.wait(60)
+    before = advice_now(bench.state(), bench.now())
+    assert before.action == "add"
+    did(bench, "reading", **READING | seen)
+    assert advice_now(bench.state(), bench.now()).action == action
+    assert not bench.form("shot_open", {})
+
+
+def test_a_slip_is_shown_beside_its_box_and_corrected_there(handbook: Handbook) -> None:
+    bench = adding(handbook)
+    did(bench, "reading", **READING | {"liquid_pressure": "848 psig", "liquid_line": "104 °F"})
+    eid = bench.state().readings[-1].eid
+    screen = Screen(bench.state(), handbook, bench.now(), ulid(9), (), None)
+    page = view(screen, Address(AMEND, bench.book.sid, eid))
+    assert isinstance(page, Page)
+    fields = {field["name"]: field for field in page.context["form"]["fields"]}
+    assert fields["liquid_pressure"]["value"] == "848"
+    assert "outside the table of R-410A" in fields["liquid_pressure"]["problem"]
+    assert {name for name, field in fields.items() if field["problem"] != ""} == {"liquid_pressure"}
