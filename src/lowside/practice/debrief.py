@@ -1,11 +1,9 @@
 """What happened in a practice session and why, in plain sentences."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.judging import charge
-from lowside.core.numbers.arithmetic import format_decimal
 from lowside.core.numbers.units import label as unit_label
 from lowside.core.pages.running import timer
 from lowside.core.pages.wording import duration
@@ -14,9 +12,16 @@ from lowside.core.session.state import STANDS, State
 from lowside.practice import design
 from lowside.practice.asked import asked_before, is_far_over
 from lowside.practice.curves import MICROCHANNEL, RECEIVER
-from lowside.practice.debrief_words import advice_words, missing_words, pressure, small
+from lowside.practice.debrief_hoses import of_hoses, vented_kg, vented_liquid_kg
+from lowside.practice.debrief_words import (
+    GRAMS_WORTH_SAYING,
+    Happening,
+    advice_words,
+    missing_words,
+    pressure,
+    small,
+)
 from lowside.practice.hooked_up import SLUG_KG
-from lowside.practice.hose_work import Handling, HoseWork
 from lowside.practice.lessons import Lesson
 from lowside.practice.recovery import Recovery
 from lowside.practice.sessions import VISITS, Cleared, Held, Look, PracticeSession
@@ -24,7 +29,6 @@ from lowside.practice.sessions import VISITS, Cleared, Held, Look, PracticeSessi
 IMPATIENT_SHARE = 0.5
 """A reading was too early when it is this share of the tolerance away from its settled value."""
 IMPATIENT_LIQUID_KG = 0.005
-GRAMS_WORTH_SAYING = 0.001
 SHORT_RUN_S = 5.0
 
 OPENED_FOR_REPAIR = (
@@ -48,14 +52,6 @@ FAULT_SENTENCES = {
 }
 
 
-@dataclass(frozen=True)
-class Happening:
-    """Something that went wrong, when [practice s], and what it does."""
-
-    at_s: float
-    text: str
-
-
 def happenings(session: PracticeSession, state: State) -> list[Happening]:
     """Every consequence so far, in order of time."""
     found: list[Happening] = []
@@ -69,7 +65,8 @@ def happenings(session: PracticeSession, state: State) -> list[Happening]:
         found.extend(_of_cleared(session, state, cleared))
     found.extend(_of_running(session))
     found.extend(_of_decision(session, state))
-    found.extend(_of_hoses(session, state))
+    found.extend(of_hoses(session, state))
+    found.extend(_of_leaving(session, state))
     return sorted(found, key=lambda each: each.at_s)
 
 
@@ -148,13 +145,6 @@ def _into_the_air(session: PracticeSession, state: State) -> str:
     if wrong <= GRAMS_WORTH_SAYING:
         return told + ": the trace of purging and unscrewing, nothing more."
     return told + f", {small(state, wrong)} of it as liquid that could have been kept in."
-
-
-def vented_liquid_kg(session: PracticeSession) -> float:
-    """Liquid let into the open air so far [kg]: no purge needs that."""
-    if session.work is None:
-        return 0.0
-    return sum(each.released_liquid_kg for each in session.work.handlings)
 
 
 def shot_lines(session: PracticeSession, state: State) -> list[dict[str, object]]:
@@ -368,47 +358,21 @@ def _of_decision(session: PracticeSession, state: State) -> list[Happening]:
     return []
 
 
-def _of_hoses(session: PracticeSession, state: State) -> list[Happening]:
-    """The steps at the hoses that had something wrong, and what that did."""
-    work = session.work
-    if work is None:
+def _of_leaving(session: PracticeSession, state: State) -> list[Happening]:
+    """A closed session that left a unit off its target, where that was to be put right."""
+    lesson = session.setting.lesson
+    if state.closed is None or is_right_now(session):
         return []
-    found: list[Happening] = []
-    for each in work.handlings:
-        sentences = list(each.sentences)
-        if each.air_pa_m3 > 0.0:
-            sentences.append(_air_words(session, work, state, each))
-        if each.released_liquid_kg > GRAMS_WORTH_SAYING:
-            sentences.append(_vented_words(state, each))
-        if sentences:
-            before = _skipped_words(each.skipped)
-            found.append(Happening(each.at_s, f"{before}“{each.title}”: " + " ".join(sentences)))
-    return found
+    if not (lesson.may_be_added_to or has_surplus_only(lesson)):
+        return []
+    left = missing_words(state, session.unit.missing_kg(), "is")
+    text = f"The unit was left out of tolerance: {left}."
+    return [Happening(state.closed.mono / 1000.0, text)]
 
 
-def _skipped_words(titles: Sequence[str]) -> str:
-    if not titles:
-        return ""
-    named = ", ".join(f"“{title}”" for title in titles)
-    return named + (" was skipped. " if len(titles) == 1 else " were skipped. ")
-
-
-def _air_words(session: PracticeSession, work: HoseWork, state: State, done: Handling) -> str:
-    hosefuls = format_decimal(work.hosefuls(done.air_pa_m3), 1)
-    more = pressure(state, session.unit.air_pa_of(done.air_pa_m3 * VISITS))
-    return f"About {hosefuls} hosefuls: the high-side gauge reads {more} too high from now on."
-
-
-def _vented_words(state: State, done: Handling) -> str:
-    text = f"About {small(state, done.released_liquid_kg)} of liquid was vented."
-    if done.from_cylinder_kg > 0.5 * done.released_kg:
-        return text + " It left the cylinder, and no shot counts it."
-    return text + " It left the unit."
-
-
-def vented_kg(session: PracticeSession) -> float:
-    """Refrigerant let into the open air so far, with the trace of each purge [kg]."""
-    return session.work.released_kg() if session.work is not None else 0.0
+def has_surplus_only(lesson: Lesson) -> bool:
+    """Whether an overcharge is all that is wrong: the right end is that the surplus is out."""
+    return lesson.verdict == charge.OVER and lesson.fault == ""
 
 
 def _why_not(session: PracticeSession) -> str:

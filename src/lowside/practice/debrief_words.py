@@ -1,5 +1,7 @@
 """Amounts, pressures and advice as the debrief says them."""
 
+from dataclasses import dataclass
+
 from lowside.core.advice.advice import Advice
 from lowside.core.numbers.arithmetic import format_decimal
 from lowside.core.numbers.unit_choice import small_mass_unit
@@ -9,6 +11,16 @@ from lowside.core.pages.charging import WORDS
 from lowside.core.pages.wording import duration
 from lowside.core.session.state import State
 from lowside.practice.asked import Asked
+
+GRAMS_WORTH_SAYING = 0.001
+
+
+@dataclass(frozen=True)
+class Happening:
+    """Something that went wrong, when [practice s], and what it does."""
+
+    at_s: float
+    text: str
 
 
 def pressure(state: State, pascal: float) -> str:

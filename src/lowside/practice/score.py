@@ -9,6 +9,8 @@ from lowside.core.session.state import State
 from lowside.practice import debrief, design
 from lowside.practice.asked import is_far_over
 from lowside.practice.curves import MICROCHANNEL
+from lowside.practice.debrief_hoses import vented_liquid_kg
+from lowside.practice.debrief_words import GRAMS_WORTH_SAYING
 from lowside.practice.hooked_up import SLUG_KG
 from lowside.practice.lessons import Lesson
 from lowside.practice.sessions import PracticeSession
@@ -117,7 +119,7 @@ def _decided(session: PracticeSession, state: State) -> Point:
         return Point(2, 2, f"The decision {word} was right.")
     if state.decision == "leave" and debrief.was_left_in_tolerance(session, state):
         return Point(2, 2, "The decision not to add was right: it was within tolerance by then.")
-    nothing = session.fed_kg() <= debrief.GRAMS_WORTH_SAYING
+    nothing = session.fed_kg() <= GRAMS_WORTH_SAYING
     if state.decision == "" and right == "leave" and nothing:
         return Point(2, 2, "Nothing was added, and nothing was to be added.")
     return Point(0, 2, f"The right decision was {word}.")
@@ -125,7 +127,7 @@ def _decided(session: PracticeSession, state: State) -> Point:
 
 def _compressor(session: PracticeSession) -> Point:
     helds = debrief.all_helds(session)
-    if any(held.off_kg > debrief.GRAMS_WORTH_SAYING for held in helds):
+    if any(held.off_kg > GRAMS_WORTH_SAYING for held in helds):
         return Point(0, 2, "Liquid was fed into a stopped unit.")
     if any(held.slugged_kg > SLUG_KG for held in helds):
         return Point(0, 2, "Liquid reached the compressor.")
@@ -145,7 +147,7 @@ def _openings(session: PracticeSession) -> Point:
 
 
 def _at_the_hoses(session: PracticeSession) -> Point:
-    liquid = debrief.vented_liquid_kg(session) > debrief.GRAMS_WORTH_SAYING
+    liquid = vented_liquid_kg(session) > GRAMS_WORTH_SAYING
     if liquid or session.unit.air_pa_m3 > 0.0:
         what = "Liquid was vented." if liquid else "Air went into the unit."
         return Point(0, 2, what)
@@ -165,8 +167,8 @@ def _readings(session: PracticeSession, state: State) -> Point | None:
 
 
 def _left(session: PracticeSession, lesson: Lesson) -> Point:
-    surplus = lesson.verdict == charge.OVER and lesson.fault == ""
-    fed = session.fed_kg() > debrief.GRAMS_WORTH_SAYING
+    surplus = debrief.has_surplus_only(lesson)
+    fed = session.fed_kg() > GRAMS_WORTH_SAYING
     if lesson.may_be_added_to or (surplus and not fed):
         if debrief.is_right_now(session):
             return Point(2, 2, "The unit was left with the right charge.")
