@@ -2,13 +2,15 @@
 
 from collections.abc import Sequence
 
+from lowside.core.advice.advice import FINISH
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.judging import charge
 from lowside.core.numbers.units import label as unit_label
 from lowside.core.pages.running import timer
 from lowside.core.pages.wording import duration
+from lowside.core.session.block import DO_NOT_ADD
 from lowside.core.session.events import Event
-from lowside.core.session.state import STANDS, State
+from lowside.core.session.state import STANDS, State, recovers_hoses
 from lowside.practice import design
 from lowside.practice.asked import asked_before, is_far_over
 from lowside.practice.curves import MICROCHANNEL, RECEIVER
@@ -244,6 +246,25 @@ def is_against_advice(held: Held) -> bool:
     return held.fed_kg > GRAMS_WORTH_SAYING and not held.asked.leaves
 
 
+def kept_to_the_advice(session: PracticeSession) -> bool:
+    """Whether no opening was against it or far larger than it."""
+    return not any(
+        is_against_advice(held) or is_far_over(held.asked, fed_on_the_same_advice(session, held))
+        for held in all_helds(session)
+    )
+
+
+def ended_as_advised(session: PracticeSession, state: State) -> bool:
+    """Whether the shots ended where the page ended them, the hoses as it asked."""
+    advice = None if session.closing is None else session.closing.advice
+    if advice is None or state.decision != "add" or not kept_to_the_advice(session):
+        return False
+    if advice.recover_hoses and not recovers_hoses(state):
+        return False
+    fed = session.fed_kg() > GRAMS_WORTH_SAYING
+    return advice.action == FINISH or (advice.action == DO_NOT_ADD and fed)
+
+
 def fed_on_the_same_advice(session: PracticeSession, held: Held) -> float:
     """What this opening and those before it brought on one advised amount [kg]."""
     return sum(
@@ -367,6 +388,8 @@ def _of_leaving(session: PracticeSession, state: State) -> list[Happening]:
         return []
     left = missing_words(state, session.unit.missing_kg(), "is")
     text = f"The unit was left out of tolerance: {left}."
+    if ended_as_advised(session, state):
+        text += " The page’s advice ended there: it can only estimate."
     return [Happening(state.closed.mono / 1000.0, text)]
 
 

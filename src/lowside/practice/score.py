@@ -75,7 +75,7 @@ def points(session: PracticeSession, state: State, guess: str) -> list[Point]:
         _openings(session),
         _at_the_hoses(session),
         _readings(session, state),
-        _left(session, lesson),
+        _left(session, state),
     ]
     return [one for one in found if one is not None]
 
@@ -166,12 +166,15 @@ def _readings(session: PracticeSession, state: State) -> Point | None:
     return Point(1, 1, "Every reading had settled.")
 
 
-def _left(session: PracticeSession, lesson: Lesson) -> Point:
+def _left(session: PracticeSession, state: State) -> Point:
+    lesson = session.setting.lesson
     surplus = debrief.has_surplus_only(lesson)
     fed = session.fed_kg() > GRAMS_WORTH_SAYING
     if lesson.may_be_added_to or (surplus and not fed):
         if debrief.is_right_now(session):
             return Point(2, 2, "The unit was left with the right charge.")
+        if lesson.may_be_added_to and debrief.ended_as_advised(session, state):
+            return Point(2, 2, "You ended where the page’s advice ended.")
         if surplus and session.unit.missing_kg() < 0.0:
             return Point(0, 2, "The unit was left overcharged: the surplus was to be recovered.")
         return Point(0, 2, "The unit was not left with the right charge.")

@@ -21,6 +21,7 @@ from lowside.practice.pace import OPEN, RECOVERY, SHUT, VALVE
 from lowside.practice.recovery import RecoveryMachine
 
 CYLINDER_OPENED = "liquid"
+SHOTS = "shots"
 CYLINDER_SHUT = ("close_cylinder", "off_cylinder", "off_recover")
 HOSES_OFF = ("disconnect", "off_hoses")
 """Steps of every procedure that change the cylinder or the hoses."""
@@ -95,6 +96,8 @@ class PracticeSession:
         """eid of each decision -> what was missing then."""
         self.vacuum_s: float | None = None
         """When it first ran in a vacuum that the recovery machine had drawn."""
+        self.closing: Asked | None = None
+        """What the page asked for when the shots were done."""
         self.tripped_s: float | None = None
         """When its protector stopped it last."""
         self.cylinder_open = False
@@ -220,7 +223,11 @@ class PracticeSession:
                 self.cylinder_open = True
                 self.hose_on = True
             elif step in CYLINDER_SHUT:
+                if self.closing is None:
+                    self.closing = self._asked_now()
                 self.cylinder_open = False
+            elif step == SHOTS:
+                self.closing = self._asked_now()
             elif step in HOSES_OFF:
                 self.hose_on = False
 
@@ -232,7 +239,7 @@ class PracticeSession:
         if to == OPEN:
             if self._is_joined() and self.work is not None:
                 self._feel(self.work.shoot(unit.time_s))
-            self._asked = asked_before(self._known, unit.time_s + A_MOMENT_S, self._handbook)
+            self._asked = self._asked_now()
             self._fed_before = unit.cylinder_kg
             self._off_before = self._off_kg
             self._slug_before = unit.slugged_kg
@@ -240,6 +247,9 @@ class PracticeSession:
             self._opened_s = unit.time_s
             return
         self.helds.append(self._held(unit.time_s))
+
+    def _asked_now(self) -> Asked:
+        return asked_before(self._known, self.unit.time_s + A_MOMENT_S, self._handbook)
 
     def fed_kg(self) -> float:
         """Refrigerant that went from the cylinder into the unit in shots [kg]."""

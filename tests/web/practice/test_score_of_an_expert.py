@@ -13,7 +13,9 @@ from website import Page, Site, open_site
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.numbers.units import show
+from lowside.practice.lessons import lesson_by_id
 from lowside.practice.recovery import RECOVERY_KG_S
+from lowside.practice.score import answer_of
 from lowside.practice.technician import CHECKED
 
 
@@ -207,6 +209,32 @@ def test_a_unit_sucked_empty_while_it_runs_is_told_and_costs_points(site: Site) 
     } <= set(lost(apprentice.debrief()))
 
 
+# Where the page ends
+
+
+def test_who_follows_the_page_to_its_end_has_the_whole_score_though_it_missed(site: Site) -> None:
+    # A jumpy scale and a valve that seeps: this one ends a fifth of a degree too far.
+    apprentice = Apprentice(site, "poor-tools", seed=2)
+    apprentice.prepare_and_read()
+    apprentice.form("decide", "decide", {"decision": "add"})
+    assert apprentice.charge_by_advice() == "finish"
+    apprentice.done("shots")
+    apprentice.close_out()
+    told = apprentice.debrief()
+    assert "out of tolerance" in told.text
+    assert "The page’s advice ended there" in told.text
+    assert lost(told) == []
+
+
+def test_who_ends_before_the_page_does_is_not_excused(site: Site) -> None:
+    apprentice = read(site, "first-shots", "short")
+    apprentice.form("decide", "decide", {"decision": "add"})
+    apprentice.shot(2)
+    apprentice.done("shots")
+    apprentice.close_out()
+    assert lost(apprentice.debrief()) == ["The unit was not left with the right charge."]
+
+
 # What the moral says
 
 
@@ -279,6 +307,27 @@ def test_who_sees_it_and_stops_at_the_checks_has_the_whole_score(
     assert lost(told) == []
     assert "You saw it before any reading" in told.text
     assert "No reading was taken" not in told.text
+
+
+@pytest.mark.parametrize(
+    ("lesson", "checks"),
+    [
+        ("every-spring", {"leak": "leaking"}),
+        ("short-of-air", {"airflow": "no"}),
+        ("blocked-line", {}),
+        ("hot-coil", {"outdoor_coil": "no"}),
+        ("tired-machine", {}),
+    ],
+)
+def test_who_answers_truly_and_adds_nothing_has_the_whole_score(
+    site: Site, lesson: str, checks: dict[str, str]
+) -> None:
+    known = lesson_by_id(lesson)
+    assert known is not None
+    apprentice = read(site, lesson, answer_of(known), checks)
+    leave(apprentice)
+    apprentice.close_out()
+    assert lost(apprentice.debrief()) == []
 
 
 def test_a_leak_ticked_off_as_none_found_costs_a_point(site: Site) -> None:
