@@ -193,7 +193,7 @@ def point(call: Call, advice: Advice, guess: str) -> Point:
     if guess == ADD:
         return Point(0, 2, "Nothing may go in now. " + reason)
     if _keeps_out(advice.action, guess):
-        return Point(1, 2, "You kept charge out, and that is right. " + reason)
+        return Point(1, 2, "Half right: that keeps charge out too. " + reason)
     return Point(0, 2, reason)
 
 
