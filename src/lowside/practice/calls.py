@@ -12,12 +12,14 @@ from functools import lru_cache
 from pathlib import Path
 from random import Random
 
-from lowside.core.advice.advice import Advice
+from lowside.core.advice.advice import ADD, FINISH, RECOVER, Advice, AdvisedAction
 from lowside.core.advice.against import advice_now
 from lowside.core.handbook.fields import CHOICE, NUMBER
 from lowside.core.handbook.forms import FORMS
 from lowside.core.pages.addresses import FORM, Address
+from lowside.core.pages.charging import RECOVER_WORD, WORDS
 from lowside.core.pages.recording import Record, record_form, start_data
+from lowside.core.session.block import DO_NOT_ADD, GRAVEST_FIRST, WAIT
 from lowside.core.session.events import Event, Moment, hlc
 from lowside.core.session.fold import fold
 from lowside.core.session.state import State, shot_to_weigh
@@ -34,10 +36,12 @@ SHOWN = {
     "target": "By its instructions",
     "preconditions": "Looked at before any gauge",
     "cylinder": "The cylinder",
+    "start_weight": "On the scale, bare, before the hose went on",
     "reading": "The readings",
 }
 """Forms whose answers the apprentice sees. The others are the same in every call."""
 ACTS = {
+    "reading": "A reading was taken.",
     "shot_open": "A shot was given.",
     "system_stopped": "The unit has stopped.",
     "system_started": "The unit runs again.",
@@ -51,6 +55,8 @@ class Call:
     id: str
     number: int
     moves: tuple[tuple[float, str, Mapping[str, str]], ...]
+    also: Mapping[str, str]
+    """Other actions that the advice's own sentences name -> the words that name them."""
 
 
 @dataclass(frozen=True)
@@ -76,7 +82,7 @@ def calls() -> tuple[Call, ...]:
             whole = {**usual.get(form, {}), **typed}
             kept = {name: text for name, text in whole.items() if text != ""}
             moves.append((float(wait_s), str(form), kept))
-        found.append(Call(one["id"], number, tuple(moves)))
+        found.append(Call(one["id"], number, tuple(moves), one.get("also", {})))
     return tuple(found)
 
 
@@ -155,16 +161,50 @@ def facts_of(call: Call) -> list[tuple[str, list[tuple[str, str]]]]:
 
 
 def acts_of(call: Call) -> list[str]:
-    """What was done since the last reading’s form, in words."""
-    return [ACTS[form] for _, form, _ in call.moves if form in ACTS]
+    """What was done since the checks, and when; empty where that is one reading."""
+    found: list[str] = []
+    waited_s = 0.0
+    for wait_s, form, _ in call.moves:
+        waited_s += wait_s
+        if form == "preconditions":
+            waited_s = 0.0
+        if form in ACTS:
+            minutes = int(waited_s / 60.0 + 0.5)
+            found.append((f"After {minutes} min: " if minutes > 0 else "") + ACTS[form])
+            waited_s = 0.0
+    return found if len(found) > 1 else []
 
 
-def point(advice: Advice, guess: str) -> Point:
-    """The score of a guess, with its reason."""
+def word_of(advice: Advice) -> str:
+    """The advice as the field page heads it."""
+    if advice.action == FINISH and advice.recover_hoses:
+        return RECOVER_WORD
+    return WORDS[advice.action]
+
+
+def point(call: Call, advice: Advice, guess: str) -> Point:
+    """The score of a guess, with its reason. Another act that the advice names is right too. One
+    that keeps charge out, but is another than what is to be done, is half right."""
     reason = advice.reasons[0] if advice.reasons else ""
     if guess == advice.action:
         return Point(2, 2, "You said so too. " + reason)
+    if guess in call.also:
+        return Point(2, 2, "What you said is right too. " + reason)
+    if guess == ADD:
+        return Point(0, 2, "Nothing may go in now. " + reason)
+    if _keeps_out(advice.action, guess):
+        return Point(1, 2, "Half right: that keeps charge out too. " + reason)
     return Point(0, 2, reason)
+
+
+def _keeps_out(action: AdvisedAction, guess: str) -> bool:
+    """Whether a guess harms nobody where something else is to be done. “Wait” means that charge
+    goes in later."""
+    if action in (RECOVER, FINISH):
+        return guess == DO_NOT_ADD
+    if guess == WAIT:
+        return action == DO_NOT_ADD
+    return action in GRAVEST_FIRST and guess in GRAVEST_FIRST
 
 
 def _typed(call: Call) -> dict[str, Mapping[str, str]]:

@@ -45,6 +45,8 @@ charge against 80 % (ASHRAE RP-1173, READ as summarized by ORNL). The factor is 
 BLIND_K = -0.5
 """Subcooling shown when no liquid is left: the pressure falls on the way to the gauge. That it goes
 blind at zero is READ (IIR abstract); the amount is our choice."""
+LEAST_SHARE = 0.45
+"""Share of the right charge below which capacity and power are held. Our choice."""
 PLATEAU_RISE = 0.06
 """What a receiver lets through of the slope while it fills. Our choice."""
 
@@ -109,7 +111,7 @@ def settled(curves: Curves, charge_kg: float, warmer_k: float, target_moved_k: f
         target_moved_k: what the weather since did to an orifice's superheat.
     """
     x = charge_kg / curves.right_kg - 1.0
-    share = min(max(1.0 + x, 0.45), 1.3)
+    share = min(max(1.0 + x, LEAST_SHARE), 1.3)
     suffers = ORIFICE_SUFFERS if curves.metering == FIXED and x < 0.0 else 1.0
     capacity = 1.0 + (published("capacity", share) - 1.0) * suffers
     power = published("power", share)

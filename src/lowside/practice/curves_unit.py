@@ -12,6 +12,7 @@ from lowside.core.numbers.units import TON_W
 from lowside.library import load_handbook
 from lowside.practice.curves import (
     CONVENTIONAL,
+    LEAST_SHARE,
     MICROCHANNEL,
     RECEIVER,
     CondenserKind,
@@ -21,6 +22,7 @@ from lowside.practice.curves import (
 from lowside.practice.curves_draw import DrawnCurves
 from lowside.practice.fluid import fluid
 from lowside.practice.hooked_up import CYLINDER_K, LEAST_CHARGE_KG, SLUG_KG, Gauges, HookedUp
+from lowside.practice.thin_gas import Around, Shown, ThinGas
 from lowside.practice.unit import tenth_f, whole_psi
 
 FINEST_S = 1.0
@@ -53,6 +55,7 @@ class CurvesUnit(HookedUp):
         self.liquid_events = 0
         self.condenser_m3 = CONDENSER_M3_A_TON[drawn.curves.kind] * drawn.curves.capacity_w / TON_W
         self.air_pa_m3 = 0.0
+        self.thin = ThinGas()
         self._in_slug = False
         self._inside = fluid(drawn.inside)
         self._named = fluid(drawn.system.refrigerant)
@@ -103,20 +106,28 @@ class CurvesUnit(HookedUp):
         dew, bubble = self.saturations_k()
         superheat = min(superheat, drawn.return_k - dew)
         dew -= 0.3 * swing
-        suction_line = dew + superheat + swing
-        liquid_line = bubble - subcooling - 0.1 * swing
+        low = self._inside.at_dew(dew)[0]
+        high = self._inside.at_bubble(min(bubble, self._inside.hottest_k))[0] + self.air_pa()
+        shown = Shown(
+            low,
+            dew + superheat + swing,
+            high,
+            bubble - subcooling - 0.1 * swing,
+            drawn.return_k - split,
+        )
+        if not self.thin.is_usual:
+            rest = self._inside.at_bubble(min(outdoor, drawn.return_k))[0]
+            shown = self.thin.shown(shown, Around(outdoor, drawn.return_k, rest), self._filled())
+        suction_line, liquid_line = shown.suction_line_k, shown.liquid_line_k
         beside = outdoor + SUCTION_AIR_OVER_OUTDOOR_K
         suction_line += tools.clamp_leak[0] * (beside - suction_line)
         liquid_line += tools.clamp_leak[1] * (beside - liquid_line)
         return Gauges(
-            self._inside.at_dew(dew)[0] + tools.suction_pa + noise(0.0, tools.noise_pa),
+            shown.low_pa + tools.suction_pa + noise(0.0, tools.noise_pa),
             suction_line + tools.suction_line_k + noise(0.0, tools.noise_k),
-            self._inside.at_bubble(min(bubble, self._inside.hottest_k))[0]
-            + self.air_pa()
-            + tools.liquid_pa
-            + noise(0.0, 1.5 * tools.noise_pa),
+            shown.high_pa + tools.liquid_pa + noise(0.0, 1.5 * tools.noise_pa),
             liquid_line + tools.liquid_line_k + noise(0.0, tools.noise_k),
-            drawn.return_k - split + tools.supply_k + noise(0.0, 0.2),
+            shown.supply_k + tools.supply_k + noise(0.0, 0.2),
             self.scale_kg,
         )
 
@@ -150,6 +161,17 @@ class CurvesUnit(HookedUp):
         inside = self._inside
         hot = inside.bubble_k(self.outdoor_k() + lift)
         return inside.dew_k(self.drawn.return_k - depression), hot
+
+    def in_vacuum(self) -> bool:
+        """See `HookedUp`."""
+        return self.thin.in_vacuum(self._low_pa())
+
+    def _low_pa(self) -> float:
+        return self._inside.at_dew(self.saturations_k()[0])[0]
+
+    def _filled(self) -> float:
+        """Charge as a share of the least the curves know."""
+        return self.charge_kg / (LEAST_SHARE * self._right_kg)
 
     def value_k(self) -> float:
         """See `HookedUp`; without what the valve hunts."""
@@ -228,9 +250,15 @@ class CurvesUnit(HookedUp):
             self._first[i] += (to[i] - self._first[i]) * quick
             self._slow[i] += (to[i] - self._slow[i]) * slow
         self._drift_kg += drawn.tools.scale_drift_kg_s * dt
+        if not self.thin.is_usual or not self.thin.running or self._filled() < 1.0:
+            self.thin.follow(dt, drawn.lags_s[0], self._filled(), self._low_pa())
 
     def _boil(self, dt: float, fed: float) -> None:
         drawn = self.drawn
+        if not self.thin.running:
+            # Nothing moves it and nothing boils it: it lies in the suction line.
+            self.liquid_kg += fed
+            return
         dew = self.saturations_k()[0]
         _, _, gas_h, heat_capacity, _, liquid_h = self._inside.at_dew(dew)
         latent = gas_h - liquid_h
@@ -239,6 +267,7 @@ class CurvesUnit(HookedUp):
         self.charge_kg += fed * flash
         self.liquid_kg += fed * (1.0 - flash)
         flow = drawn.curves.capacity_w * self._settled(self.charge_kg).capacity / latent
+        flow *= self.thin.share
         warm = max(self._now()[0] - HEAT_CAPACITY_SUPERHEAT_K, 0.0)
         boiled = (flow * heat_capacity * warm / latent + drawn.line_kg_s) * dt
         boiled = min(boiled, self.liquid_kg)

@@ -1,34 +1,46 @@
 """What happened in a practice session and why, in plain sentences."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 
-from lowside.core.advice.advice import Advice, advise
+from lowside.core.advice.advice import FINISH
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.judging import charge
-from lowside.core.numbers.arithmetic import format_decimal
-from lowside.core.numbers.unit_choice import small_mass_unit
-from lowside.core.numbers.units import GAUGE_PRESSURE
 from lowside.core.numbers.units import label as unit_label
-from lowside.core.pages.charging import WORDS
 from lowside.core.pages.running import timer
 from lowside.core.pages.wording import duration
-from lowside.core.session.events import Event, in_order, moment_of
-from lowside.core.session.fold import fold
-from lowside.core.session.state import STANDS, State
+from lowside.core.session.block import DO_NOT_ADD
+from lowside.core.session.events import Event
+from lowside.core.session.state import STANDS, State, recovers_hoses
 from lowside.practice import design
+from lowside.practice.asked import asked_before, is_far_over
 from lowside.practice.curves import MICROCHANNEL, RECEIVER
+from lowside.practice.debrief_hoses import of_hoses, vented_kg, vented_liquid_kg
+from lowside.practice.debrief_words import (
+    GRAMS_WORTH_SAYING,
+    Happening,
+    advice_words,
+    missing_words,
+    pressure,
+    small,
+)
 from lowside.practice.hooked_up import SLUG_KG
-from lowside.practice.hose_work import Handling, HoseWork
-from lowside.practice.pace import PACE, RECOVERY, VALVE
+from lowside.practice.lessons import Lesson
 from lowside.practice.recovery import Recovery
 from lowside.practice.sessions import VISITS, Cleared, Held, Look, PracticeSession
 
 IMPATIENT_SHARE = 0.5
 """A reading was too early when it is this share of the tolerance away from its settled value."""
 IMPATIENT_LIQUID_KG = 0.005
-GRAMS_WORTH_SAYING = 0.001
 SHORT_RUN_S = 5.0
+
+OPENED_FOR_REPAIR = (
+    design.NON_CONDENSABLES,
+    design.WRONG_REFRIGERANT,
+    design.LEAK,
+    design.RESTRICTION,
+    design.WEAK_COMPRESSOR,
+)
+"""Faults whose cure begins with recovering the whole charge. Common practice, no source."""
 
 FAULT_SENTENCES = {
     "": "Nothing was broken on this unit.",
@@ -42,14 +54,6 @@ FAULT_SENTENCES = {
 }
 
 
-@dataclass(frozen=True)
-class Happening:
-    """Something that went wrong, when [practice s], and what it does."""
-
-    at_s: float
-    text: str
-
-
 def happenings(session: PracticeSession, state: State) -> list[Happening]:
     """Every consequence so far, in order of time."""
     found: list[Happening] = []
@@ -61,8 +65,10 @@ def happenings(session: PracticeSession, state: State) -> list[Happening]:
         found.extend(_of_recovery(session, state, run))
     for cleared in session.cleared:
         found.extend(_of_cleared(session, state, cleared))
+    found.extend(_of_running(session))
     found.extend(_of_decision(session, state))
-    found.extend(_of_hoses(session, state))
+    found.extend(of_hoses(session, state))
+    found.extend(_of_leaving(session, state))
     return sorted(found, key=lambda each: each.at_s)
 
 
@@ -77,12 +83,12 @@ def what_it_was(session: PracticeSession, state: State) -> list[str]:
     if elsewhere:
         lines.append("No charge was to be added before that was fixed.")
     else:
-        lines.append("At the start " + _missing_words(state, start) + ".")
+        lines.append("At the start " + missing_words(state, start) + ".")
     if elsewhere:
-        lines.append(f"You put in {_small(state, session.fed_kg())}.")
+        lines.append(f"You put in {small(state, session.fed_kg())}.")
     else:
         lines.append(
-            "Now " + _missing_words(state, now, "is") + ": " + _standing(session, state) + "."
+            "Now " + missing_words(state, now, "is") + ": " + _standing(session, state) + "."
         )
     if known.lesson.verdict == charge.OVER and not elsewhere:
         lines.append("The right answer was to leave the valve closed and recover the surplus.")
@@ -93,15 +99,15 @@ def what_it_was(session: PracticeSession, state: State) -> list[str]:
     lines.extend(_misdescribed(session, state))
     recovered = session.recovery.taken_kg
     if recovered > GRAMS_WORTH_SAYING:
-        lines.append(f"{_small(state, recovered)} went into the recovery cylinder.")
+        lines.append(f"{small(state, recovered)} went into the recovery cylinder.")
     if vented_kg(session) > GRAMS_WORTH_SAYING:
         lines.append(_into_the_air(session, state))
     if session.unit.air_pa_m3 > 0.0:
-        one = _pressure(state, session.unit.air_pa() / VISITS)
+        one = pressure(state, session.unit.air_pa() / VISITS)
         lines.append(
             "Air went in. It does not condense. It stays in the outdoor coil and adds to the "
             f"high-side gauge. One such visit adds {one}, too little to see. The {VISITS:.0f} "
-            f"visits shown here add {_pressure(state, session.unit.air_pa())}. The cure is to "
+            f"visits shown here add {pressure(state, session.unit.air_pa())}. The cure is to "
             "recover the charge, "
             "evacuate, and weigh in the charge."
         )
@@ -137,38 +143,29 @@ def _into_the_air(session: PracticeSession, state: State) -> str:
     if vented <= GRAMS_WORTH_SAYING:
         return "Nothing that a scale would show went into the air."
     wrong = vented_liquid_kg(session)
-    told = f"{_small(state, vented)} went into the open air"
+    told = f"{small(state, vented)} went into the open air"
     if wrong <= GRAMS_WORTH_SAYING:
         return told + ": the trace of purging and unscrewing, nothing more."
-    return told + f", {_small(state, wrong)} of it as liquid that could have been kept in."
+    return told + f", {small(state, wrong)} of it as liquid that could have been kept in."
 
 
-def vented_liquid_kg(session: PracticeSession) -> float:
-    """Liquid let into the open air so far [kg]: no purge needs that."""
-    if session.work is None:
-        return 0.0
-    return sum(each.released_liquid_kg for each in session.work.handlings)
-
-
-def shot_lines(
-    session: PracticeSession, state: State, events: Sequence[Event], handbook: Handbook
-) -> list[dict[str, object]]:
+def shot_lines(session: PracticeSession, state: State) -> list[dict[str, object]]:
     """Each opening of the low handwheel: what went in, what it did, what the advice had been."""
     rows: list[dict[str, object]] = []
     for number, held in enumerate(all_helds(session), start=1):
         seconds = (held.shut_s if held.shut_s is not None else session.unit.time_s) - held.opened_s
         lines = [
-            f"Open for {duration(seconds)}. {_small(state, held.fed_kg)} went in."
+            f"Open for {duration(seconds)}. {small(state, held.fed_kg)} went in."
             if not held.before_cylinder
             else "Open with the cylinder valve closed. Nothing went in."
         ]
         if session.setting.drawn.fault == "":
             lines.append(
-                f"Before it {_missing_words(state, held.missing_before_kg)}, after it "
-                f"{_missing_words(state, held.missing_after_kg)}."
+                f"Before it {missing_words(state, held.missing_before_kg)}, after it "
+                f"{missing_words(state, held.missing_after_kg)}."
             )
         lines.extend(each.text for each in _of_held(session, state, held))
-        lines.append("The advice then: " + _advice_before(state, events, held.opened_s, handbook))
+        lines.append("The advice then: " + advice_words(state, held.asked))
         rows.append({"title": f"Opening {number}, at {timer(held.opened_s)}", "lines": lines})
     return rows
 
@@ -184,9 +181,8 @@ def reading_lines(
         settled = unit_label("temperature_difference", look.settled_k, state.units.temperature)
         lines = [f"True {name} then: {true}. It was on its way to {settled}."]
         lines.extend(each.text for each in of_look(session, state, look))
-        lines.append(
-            "The advice after it: " + _advice_before(state, events, look.at_s + 0.5, handbook)
-        )
+        after = asked_before(events, look.at_s + 0.5, handbook)
+        lines.append("The advice after it: " + advice_words(state, after))
         rows.append({"title": f"Reading {number}, at {timer(look.at_s)}", "lines": lines})
     return rows
 
@@ -204,21 +200,36 @@ def _of_held(session: PracticeSession, state: State, held: Held) -> list[Happeni
         sentence = "The low-side manifold valve was opened with the cylinder valve closed: no shot."
         found.append(Happening(at, sentence))
         return found
-    if held.slugged_kg > SLUG_KG:
+    slugged = held.slugged_kg > SLUG_KG
+    if slugged:
         found.append(
             Happening(
                 at,
-                f"Liquid reached the compressor: {_small(state, held.slugged_kg)} more than the "
+                f"Liquid reached the compressor: {small(state, held.slugged_kg)} more than the "
                 "suction line can boil. Shorter shots with a wait between them boil off. Liquid "
                 "does not compress. It breaks valves and bearings.",
             )
         )
-    if not any(look.at_s < at for look in session.looks):
+    if held.off_kg > GRAMS_WORTH_SAYING:
+        found.append(
+            Happening(
+                at,
+                f"{small(state, held.off_kg)} of liquid went into a stopped unit. Nothing boils it "
+                "there. It lies in the suction line and ends up in the compressor. When the unit "
+                "stops, the low-side manifold valve is closed first.",
+            )
+        )
+    elif not any(look.at_s < at for look in session.looks):
         found.append(Happening(at, "Charge went in before any reading showed an undercharge."))
     elif not session.setting.lesson.may_be_added_to and held.fed_kg > 0.0:
         found.append(
             Happening(at, "Charge went into a unit that must not get any. " + _why_not(session))
         )
+    elif is_against_advice(held):
+        text = "Charge went in against the advice: " + advice_words(state, held.asked)
+        found.append(Happening(at, text))
+    if not slugged and is_far_over(held.asked, fed_on_the_same_advice(session, held)):
+        found.append(Happening(at, _far_over_words(session, state, held)))
     if _became_over(session, held.missing_before_kg, held.missing_after_kg):
         found.append(
             Happening(
@@ -230,6 +241,49 @@ def _of_held(session: PracticeSession, state: State, held: Held) -> list[Happeni
     return found
 
 
+def is_against_advice(held: Held) -> bool:
+    """Whether something went in that the page did not leave to the technician."""
+    return held.fed_kg > GRAMS_WORTH_SAYING and not held.asked.leaves
+
+
+def kept_to_the_advice(session: PracticeSession) -> bool:
+    """Whether no opening was against it or far larger than it."""
+    return not any(
+        is_against_advice(held) or is_far_over(held.asked, fed_on_the_same_advice(session, held))
+        for held in all_helds(session)
+    )
+
+
+def ended_as_advised(session: PracticeSession, state: State) -> bool:
+    """Whether the shots ended where the page ended them, the hoses as it asked."""
+    advice = None if session.closing is None else session.closing.advice
+    if advice is None or state.decision != "add" or not kept_to_the_advice(session):
+        return False
+    if advice.recover_hoses and not recovers_hoses(state):
+        return False
+    fed = session.fed_kg() > GRAMS_WORTH_SAYING
+    return advice.action == FINISH or (advice.action == DO_NOT_ADD and fed)
+
+
+def fed_on_the_same_advice(session: PracticeSession, held: Held) -> float:
+    """What this opening and those before it brought on one advised amount [kg]."""
+    return sum(
+        each.fed_kg
+        for each in all_helds(session)
+        if each.asked.entries == held.asked.entries and each.opened_s <= held.opened_s
+    )
+
+
+def _far_over_words(session: PracticeSession, state: State, held: Held) -> str:
+    advice = held.asked.advice
+    asked = 0.0 if advice is None or advice.amount_kg is None else advice.amount_kg
+    fed = small(state, fed_on_the_same_advice(session, held))
+    return (
+        f"{fed} went in where {small(state, asked)} was advised. So much at once can reach the "
+        "compressor as liquid. Watch the scale, and close the valve at the advised weight."
+    )
+
+
 def _of_recovery(session: PracticeSession, state: State, run: Recovery) -> list[Happening]:
     """What was wrong with a run of the recovery machine. Recovering a surplus is the cure."""
     at = run.began_s
@@ -237,17 +291,41 @@ def _of_recovery(session: PracticeSession, state: State, run: Recovery) -> list[
         if run.ended_s is None or run.ended_s - at < SHORT_RUN_S:
             return []
         return [Happening(at, "The recovery machine ran with no hose on the unit: nothing came.")]
-    if not _is_over(session, run.missing_before_kg):
+    if recovers_for_repair(session.setting.lesson):
+        return []
+    if run.missing_before_kg >= 0.0:
         text = "Charge was recovered from a unit that was not overcharged."
         return [Happening(at, text)]
     if session.unit.gap_with(run.missing_after_kg) > session.setting.drawn.tolerance_k:
         text = (
-            f"Too much was recovered: {_small(state, run.missing_after_kg)} is missing now. Do not "
+            f"Too much was recovered: {small(state, run.missing_after_kg)} is missing now. Do not "
             "put back what came out: it may be dirty. Let it run 15 minutes, read again, and add "
             "by the readings."
         )
         return [Happening(at, text)]
     return []
+
+
+def recovers_for_repair(lesson: Lesson) -> bool:
+    """Whether recovering is right with what this unit has, however much comes out: the circuit is
+    opened for the repair, or what is inside cannot be judged."""
+    return lesson.fault in OPENED_FOR_REPAIR or lesson.hides_charge
+
+
+def _of_running(session: PracticeSession) -> list[Happening]:
+    """What running on with hardly any charge did to the compressor."""
+    found: list[Happening] = []
+    if session.vacuum_s is not None:
+        text = (
+            "It ran in a vacuum while charge was recovered. Nothing cools a compressor there, and "
+            "air comes in at every leak. To recover the whole charge, switch the unit off first: "
+            "here, tap “The unit has stopped”."
+        )
+        found.append(Happening(session.vacuum_s, text))
+    if session.tripped_s is not None:
+        text = "The unit stopped by itself: no gas cooled its compressor, so its protector opened."
+        found.append(Happening(session.tripped_s, text))
+    return found
 
 
 def _of_cleared(session: PracticeSession, state: State, cleared: Cleared) -> list[Happening]:
@@ -256,7 +334,7 @@ def _of_cleared(session: PracticeSession, state: State, cleared: Cleared) -> lis
         return []
     brought = cleared.missing_before_kg - cleared.missing_after_kg
     text = (
-        f"“{cleared.title}” brought the unit {_small(state, brought)} from the hoses, and that "
+        f"“{cleared.title}” brought the unit {small(state, brought)} from the hoses, and that "
         "overcharged it. Stop short of the target by what the hoses hold, or recover it."
     )
     return [Happening(cleared.at_s, text)]
@@ -275,66 +353,49 @@ def of_look(session: PracticeSession, state: State, look: Look) -> list[Happenin
     return [Happening(look.at_s, text + f". The value was {away} from where it settles.")]
 
 
+def _decision_eid(state: State) -> str:
+    """eid of the decision that counts; empty: none."""
+    made = [e.eid for e in state.entries if e.kind == "decision.made" and e.status == STANDS]
+    return made[-1] if made else ""
+
+
+def was_left_in_tolerance(session: PracticeSession, state: State) -> bool:
+    """Whether the unit needed nothing more when the decision was made."""
+    missing = session.decided_missing_kg.get(_decision_eid(state))
+    if missing is None:
+        return False
+    return abs(session.unit.gap_with(missing)) <= session.setting.drawn.tolerance_k
+
+
 def _of_decision(session: PracticeSession, state: State) -> list[Happening]:
-    at = next(
-        (
-            e.moment.mono / 1000.0
-            for e in reversed(state.entries)
-            if e.kind == "decision.made" and e.status == STANDS
-        ),
-        0.0,
-    )
+    eid = _decision_eid(state)
+    at = next((e.moment.mono / 1000.0 for e in state.entries if e.eid == eid), 0.0)
     may_be_added_to = session.setting.lesson.may_be_added_to
     if state.decision == "add" and not may_be_added_to:
         return [Happening(at, "Wrong decision: to add. " + _why_not(session))]
-    if state.decision == "leave" and may_be_added_to:
+    if state.decision == "leave" and may_be_added_to and not was_left_in_tolerance(session, state):
         text = "Wrong decision: not to add. The unit is undercharged, and nothing else is wrong."
         return [Happening(at, text)]
     return []
 
 
-def _of_hoses(session: PracticeSession, state: State) -> list[Happening]:
-    """The steps at the hoses that had something wrong, and what that did."""
-    work = session.work
-    if work is None:
+def _of_leaving(session: PracticeSession, state: State) -> list[Happening]:
+    """A closed session that left a unit off its target, where that was to be put right."""
+    lesson = session.setting.lesson
+    if state.closed is None or is_right_now(session):
         return []
-    found: list[Happening] = []
-    for each in work.handlings:
-        sentences = list(each.sentences)
-        if each.air_pa_m3 > 0.0:
-            sentences.append(_air_words(session, work, state, each))
-        if each.released_liquid_kg > GRAMS_WORTH_SAYING:
-            sentences.append(_vented_words(state, each))
-        if sentences:
-            before = f"“{each.skipped}” was skipped. " if each.skipped else ""
-            found.append(Happening(each.at_s, f"{before}“{each.title}”: " + " ".join(sentences)))
-    return found
+    if not (lesson.may_be_added_to or has_surplus_only(lesson)):
+        return []
+    left = missing_words(state, session.unit.missing_kg(), "is")
+    text = f"The unit was left out of tolerance: {left}."
+    if ended_as_advised(session, state):
+        text += " The page’s advice ended there: it can only estimate."
+    return [Happening(state.closed.mono / 1000.0, text)]
 
 
-def _air_words(session: PracticeSession, work: HoseWork, state: State, done: Handling) -> str:
-    hosefuls = format_decimal(work.hosefuls(done.air_pa_m3), 1)
-    more = _pressure(state, session.unit.air_pa_of(done.air_pa_m3 * VISITS))
-    return f"About {hosefuls} hosefuls: the high-side gauge reads {more} too high from now on."
-
-
-def _vented_words(state: State, done: Handling) -> str:
-    text = f"About {_small(state, done.released_liquid_kg)} of liquid was vented."
-    if done.from_cylinder_kg > 0.5 * done.released_kg:
-        return text + " It left the cylinder, and no shot counts it."
-    return text + " It left the unit."
-
-
-def vented_kg(session: PracticeSession) -> float:
-    """Refrigerant let into the open air so far, with the trace of each purge [kg]."""
-    return session.work.released_kg() if session.work is not None else 0.0
-
-
-def _pressure(state: State, pascal: float) -> str:
-    """A difference of pressures, one decimal finer than gauges are shown."""
-    unit = state.units.pressure
-    scale = GAUGE_PRESSURE[unit]
-    text = format_decimal(pascal / scale.factor, scale.decimals + 1)
-    return text + " " + ("psi" if unit == "psig" else unit)
+def has_surplus_only(lesson: Lesson) -> bool:
+    """Whether an overcharge is all that is wrong: the right end is that the surplus is out."""
+    return lesson.verdict == charge.OVER and lesson.fault == ""
 
 
 def _why_not(session: PracticeSession) -> str:
@@ -368,39 +429,3 @@ def _standing(session: PracticeSession, state: State) -> str:
     if abs(gap) <= drawn.tolerance_k:
         return f"it settles {away} from the target, within tolerance"
     return f"it settles {away} from the target, out of tolerance"
-
-
-def _advice_before(state: State, events: Sequence[Event], time_s: float, handbook: Handbook) -> str:
-    """The advice just before a practice time, when no shot had begun."""
-    before = [event for event in in_order(events) if event.mono / 1000.0 < time_s]
-    while before and before[-1].kind in (VALVE, PACE, RECOVERY, "shot.opened"):
-        before.pop()
-    if not before:
-        return "take a reading."
-    then = fold(before, handbook)
-    if then.system is None:
-        return "take a reading."
-    last = moment_of(before[-1])
-    passed = int(time_s * 1000.0) - last.mono
-    now = replace(last, mono=last.mono + passed, at=last.at + passed)
-    return _advice_words(state, advise(then, now))
-
-
-def _advice_words(state: State, advice: Advice) -> str:
-    words = WORDS[advice.action]
-    if advice.amount_kg is not None:
-        words += ", about " + _small(state, advice.amount_kg)
-    elif advice.wait_s is not None and advice.wait_s > 0.0:
-        words += " " + duration(advice.wait_s)
-    reason = " " + advice.reasons[0] if advice.reasons else ""
-    return words[0].lower() + words[1:] + "." + reason
-
-
-def _missing_words(state: State, kilograms: float, verb: str = "was") -> str:
-    if kilograms >= 0.0:
-        return f"{_small(state, kilograms)} {verb} missing"
-    return f"{_small(state, -kilograms)} {verb} too much"
-
-
-def _small(state: State, kilograms: float) -> str:
-    return unit_label("mass", max(kilograms, 0.0), small_mass_unit(state.units))

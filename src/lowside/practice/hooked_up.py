@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from random import Random
 
 from lowside.core.handbook.system import Reading
+from lowside.practice.thin_gas import ThinGas
 
 CYLINDER_K = 303.15
 LEAST_CHARGE_KG = 0.05
@@ -38,6 +39,8 @@ class HookedUp(ABC):
     condenser_m3: float
     air_pa_m3: float
     """Air that was let in, as pressure times volume at `CYLINDER_K`."""
+    thin: ThinGas
+    """Whether it runs, and with how much less than its model knows."""
 
     @abstractmethod
     def step(self, dt_s: float, valve_open: float) -> Gauges:
@@ -58,6 +61,10 @@ class HookedUp(ABC):
     @abstractmethod
     def saturations_k(self) -> tuple[float, float]:
         """Dew on the low side and bubble on the high side now [K]."""
+
+    @abstractmethod
+    def in_vacuum(self) -> bool:
+        """Whether it runs with a suction below the pressure of the air."""
 
     @abstractmethod
     def value_k(self) -> float:

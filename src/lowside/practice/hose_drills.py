@@ -4,6 +4,7 @@ The picture is shown first, then the turn, and a guess is asked before the model
 right is not written here: the same model as at work finds it.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from random import Random
@@ -89,6 +90,16 @@ LABELS: dict[HazardCode, str] = {
 }
 
 
+SAME_IN_WORDS: tuple[frozenset[str], ...] = (
+    frozenset({"left_blowing", "vapour_out", "liquid_out", "core_pressed"}),
+    frozenset({"air_in", "in_vacuum"}),
+    frozenset({"liquid_held_open", "cylinder_held_open"}),
+    frozenset({"liquid_held_open", "fed_off"}),
+    frozenset({"hose_left_on", "cylinder_left_open"}),
+)
+"""Where one of these is right, another is hardly wrong."""
+
+
 @dataclass(frozen=True)
 class HoseDrill:
     """One turn. `after` is the step that comes next (`on`, `off`) and `moves` how far into it."""
@@ -122,12 +133,14 @@ def _to(valve: str, to: ValveSetting) -> Action:
 
 
 RUNS = "The unit runs."
+SHOT = RUNS + " A shot is to be given."
+COLD = RUNS + " The cylinder is colder than the indoor coil."
 OFF_UNIT = "The unit is off and must stay off."
 
 DRILLS: tuple[HoseDrill, ...] = (
     HoseDrill("h01", RUNS, _to("high", OPEN), "tare"),
     HoseDrill("h02", RUNS, _to("low", OPEN), "tare"),
-    HoseDrill("h03", RUNS, _to("low", OPEN), "tare", weather="cold cylinder"),
+    HoseDrill("h03", COLD, _to("low", OPEN), "tare", weather="cold cylinder"),
     HoseDrill("h04", RUNS, _to("cylinder_valve", CLOSED), "tare"),
     HoseDrill("h05", RUNS, _to("high", OPEN), "purge_service"),
     HoseDrill("h06", RUNS, _to("red_nut", OFF), "purge_service"),
@@ -135,16 +148,22 @@ DRILLS: tuple[HoseDrill, ...] = (
     HoseDrill("h08", RUNS, _to("blue_body_nut", LOOSE), "purge_high"),
     HoseDrill("h09", RUNS, _to("cylinder_valve", OPEN), "clear_hoses"),
     HoseDrill("h10", RUNS, _to("blue_nut", LOOSE), "connect"),
-    HoseDrill("h11", RUNS, _to("blue_nut", TIGHT), "connect", weather="vacuum"),
+    HoseDrill(
+        "h11",
+        RUNS + " The low-side gauge would be below 0 psig.",
+        _to("blue_nut", TIGHT),
+        "connect",
+        weather="vacuum",
+    ),
     HoseDrill(
         "h12",
-        RUNS + " A shot is to be given.",
+        SHOT,
         _to("low", OPEN),
         "shots",
         first=(_to("cylinder_position", UPRIGHT),),
         in_shot=True,
     ),
-    HoseDrill("h13", RUNS, _to("yellow_nut", OFF), "disconnect", weather="cold cylinder"),
+    HoseDrill("h13", COLD, _to("yellow_nut", OFF), "disconnect", weather="cold cylinder"),
     HoseDrill("h14", RUNS + " The work is done.", None, "disconnect"),
     HoseDrill(
         "h15",
@@ -159,7 +178,7 @@ DRILLS: tuple[HoseDrill, ...] = (
     HoseDrill("h19", OFF_UNIT, _to("machine", OPEN), "", 4, "recovery"),
     HoseDrill("h20", RUNS, _to("blue_body_nut", OFF), "disconnect"),
     HoseDrill("h21", RUNS, _to("cylinder_position", INVERTED), "liquid"),
-    HoseDrill("h22", RUNS, _to("low", OPEN), "shots", in_shot=True),
+    HoseDrill("h22", SHOT, _to("low", OPEN), "shots", in_shot=True),
     HoseDrill("h23", RUNS, _to("low", OPEN), "purge_low"),
     HoseDrill(
         "h24",
@@ -232,12 +251,17 @@ def codes(drill: HoseDrill) -> list[str]:
 def choices(drill: HoseDrill) -> list[tuple[str, str]]:
     """What may be guessed: every right answer, a few wrong ones, and that nothing is wrong."""
     right = codes(drill)
-    wrong = [code for code in LABELS if code not in right]
+    wrong = [code for code in LABELS if code not in right and not _is_also_true(code, right)]
     random = Random(drill.id)
     offered: list[str] = random.sample(wrong, WRONG_OFFERED)
     offered.extend(code for code in dict.fromkeys(right) if code != NOTHING)
     random.shuffle(offered)
     return [(code, label_of(code)) for code in (*offered, NOTHING)]
+
+
+def _is_also_true(code: str, right: Sequence[str]) -> bool:
+    """Whether one could say that as well, so that it is no wrong answer."""
+    return any(code in group and not group.isdisjoint(right) for group in SAME_IN_WORDS)
 
 
 def label_of(code: str) -> str:

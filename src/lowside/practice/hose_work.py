@@ -42,8 +42,8 @@ class Handling:
 
     at_s: float
     title: str
-    skipped: str
-    """Title of the first step that should have come before and did not; empty: none."""
+    skipped: tuple[str, ...]
+    """Titles of the steps that should have come before and did not."""
     sentences: tuple[str, ...]
     """What the hose model says of it and had not said before."""
     air_pa_m3: float
@@ -132,7 +132,7 @@ class HoseWork:
         return handling
 
     def _handling(
-        self, made: StepRun, at_s: float, title: str, skipped: str, in_shot: bool
+        self, made: StepRun, at_s: float, title: str, skipped: tuple[str, ...], in_shot: bool
     ) -> Handling:
         air = released = liquid = cylinder = into_unit = out = 0.0
         if not in_shot:
@@ -160,16 +160,18 @@ class HoseWork:
         self._said.extend(fresh)
         return tuple(fresh)
 
-    def _skipped(self, step_id: str) -> str:
+    def _skipped(self, step_id: str) -> tuple[str, ...]:
+        """The charging step is none: whoever adds nothing never does it."""
         before = self._procedure.steps[: position(self._procedure, step_id)]
         if is_off_step(self._procedure, step_id):
             off = off_steps_for(self._procedure, self._conditions.withdrawal)
             ids = [step.id for step in off]
             before = off[: ids.index(step_id)] if step_id in ids else ()
-        for step in before:
-            if step.actions and step.id not in self._done:
-                return step.title
-        return ""
+        return tuple(
+            step.title
+            for step in before
+            if step.actions and step.page != CHARGE_PAGE and step.id not in self._done
+        )
 
 
 def _gained(made: StepRun, boundaries: Sequence[str]) -> float:

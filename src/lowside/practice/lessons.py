@@ -161,7 +161,7 @@ LESSONS: tuple[Lesson, ...] = (
         LOW_AIRFLOW,
         looks=("The return filter is gray and sags inward. The supply registers barely blow.",),
         moral="Low indoor airflow pulls the suction down and looks like low charge. Charge added "
-        "here ends up as liquid in the compressor on the day the filter is changed.",
+        "here leaves the unit overcharged once the filter is changed.",
     ),
     Lesson(
         "blocked-line",
@@ -211,7 +211,7 @@ LESSONS: tuple[Lesson, ...] = (
         NON_CONDENSABLES,
         looks=("A new filter drier. No micron reading is on the last shop’s ticket.",),
         moral="Air inside raises the high side and the subcooling. It passes for an overcharge. "
-        "Recover all of it, evacuate, and weigh the charge in.",
+        "Switch the unit off, recover all of it, evacuate, and weigh the charge in.",
     ),
     Lesson(
         "tired-machine",
@@ -249,8 +249,9 @@ LESSONS: tuple[Lesson, ...] = (
         (0.95, 1.0),
         WRONG_REFRIGERANT,
         looks=("A faded tag on the suction port: “drop-in, 2023”. It does not say of what.",),
-        moral="What is inside is not what the nameplate says. No reading can be trusted. Recover "
-        "it into a cylinder of its own, evacuate, and weigh in what the nameplate says.",
+        moral="What is inside is not what the nameplate says. No reading can be trusted. Switch "
+        "the unit off, recover it into a cylinder of its own, evacuate, and weigh in what the "
+        "nameplate says.",
     ),
 )
 

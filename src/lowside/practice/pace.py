@@ -1,4 +1,4 @@
-"""Practice time: a lesson's clock. It is fast while one waits and true while a valve is open.
+"""Practice time: a lesson's clock. It is fast while one waits and true while a hand is at work.
 
 Practice time comes from the session's own entries alone, so it is the same after a restart.
 `session.started` and the `practice.…` entries carry the wall clock [ms] of their writing. Between
@@ -14,6 +14,9 @@ PACE = "practice.pace"
 RECOVERY = "practice.recovery"
 OPEN = "open"
 SHUT = "shut"
+TRUE_CLOCK = "true"
+"""Of a recovery from a unit that runs, in `clock`: it is stopped in time by hand, so it takes real
+seconds. With the unit off all of it comes out, and one only waits."""
 PACES = (1, 10, 30)
 USUAL_PACE = 10
 LONGEST_SPAN_S = 8.0 * 3600.0
@@ -57,29 +60,27 @@ def practice_s(events: Sequence[Event], wall_ms: int) -> float:
     """
     passed = 0.0
     since: int | None = None
-    pace, valve = USUAL_PACE, SHUT
+    hand = _Hand()
     for event in in_order(events):
         if "wall" not in event.data:
             continue
         at = int(event.data["wall"])
         if since is not None:
-            passed += _span(since, at, pace, valve)
+            passed += hand.span_s(since, at)
         since = at
-        pace = int(event.data.get("pace", str(pace)))
-        valve = event.data.get("valve", valve)
+        hand.follow(event)
     if since is not None:
-        passed += _span(since, wall_ms, pace, valve)
+        passed += hand.span_s(since, wall_ms)
     return min(passed, LONGEST_LESSON_S)
 
 
 def pace_now(events: Sequence[Event]) -> int:
     """How many practice seconds one second is now."""
-    pace, valve = USUAL_PACE, SHUT
+    hand = _Hand()
     for event in in_order(events):
         if "wall" in event.data:
-            pace = int(event.data.get("pace", str(pace)))
-            valve = event.data.get("valve", valve)
-    return 1 if valve == OPEN else pace
+            hand.follow(event)
+    return hand.pace()
 
 
 def valve_now(events: Sequence[Event]) -> str:
@@ -107,6 +108,26 @@ def practice_moment(sid: str, events: Sequence[Event], now: Moment) -> Moment:
     return Moment(run=sid, mono=milliseconds, at=started + milliseconds, tz=now.tz)
 
 
-def _span(since: int, at: int, pace: int, valve: str) -> float:
-    seconds = max(at - since, 0) / 1000.0
-    return min(seconds * (1 if valve == OPEN else pace), LONGEST_SPAN_S)
+class _Hand:
+    """The chosen pace, and what a hand holds open."""
+
+    def __init__(self) -> None:
+        self._chosen = USUAL_PACE
+        self._valve = SHUT
+        self._recovers = False
+
+    def follow(self, event: Event) -> None:
+        """Take in an entry of the lesson's clock."""
+        self._chosen = int(event.data.get("pace", str(self._chosen)))
+        self._valve = event.data.get("valve", self._valve)
+        if event.kind == RECOVERY:
+            held = event.data.get("clock", "") == TRUE_CLOCK
+            self._recovers = held and event.data.get("machine", "") == OPEN
+
+    def pace(self) -> int:
+        """How many practice seconds one second is."""
+        return 1 if self._valve == OPEN or self._recovers else self._chosen
+
+    def span_s(self, since: int, at: int) -> float:
+        """Practice time between two wall times [ms]."""
+        return min(max(at - since, 0) / 1000.0 * self.pace(), LONGEST_SPAN_S)

@@ -11,6 +11,8 @@ from random import Random
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.numbers.arithmetic import to_step
 from lowside.core.session.events import Event, in_order
+from lowside.core.session.fold import fold
+from lowside.practice.asked import NOTHING_KNOWN, Asked, asked_before
 from lowside.practice.fluid import fluid
 from lowside.practice.hooked_up import CYLINDER_K, Gauges, HookedUp
 from lowside.practice.hose_work import Handling, HoseWork, hose_work
@@ -19,9 +21,14 @@ from lowside.practice.pace import OPEN, RECOVERY, SHUT, VALVE
 from lowside.practice.recovery import RecoveryMachine
 
 CYLINDER_OPENED = "liquid"
+SHOTS = "shots"
 CYLINDER_SHUT = ("close_cylinder", "off_cylinder", "off_recover")
 HOSES_OFF = ("disconnect", "off_hoses")
 """Steps of every procedure that change the cylinder or the hoses."""
+STOPS_OR_STARTS = ("system.stopped", "system.started", "event.voided", "event.amended")
+"""Kinds after which the unit may be off, or run again."""
+A_MOMENT_S = 0.0005
+"""Entries of the same millisecond were written before the turn."""
 HOSE_ON_SCALE_KG = 0.3
 """The hose's pull on the scale."""
 VISITS = 30.0
@@ -45,6 +52,10 @@ class Held:
     missing_after_kg: float
     before_cylinder: bool
     """Nothing came: the cylinder was not open yet or already closed, or its hose was off."""
+    asked: Asked
+    """What the program asked for just before."""
+    off_kg: float
+    """The part of it that went into a unit that was off."""
 
 
 @dataclass(frozen=True)
@@ -81,12 +92,26 @@ class PracticeSession:
         self.cleared: list[Cleared] = []
         self.most_kg = self.unit.charge_kg
         """The most charge there ever was inside."""
+        self.decided_missing_kg: dict[str, float] = {}
+        """eid of each decision -> what was missing then."""
+        self.vacuum_s: float | None = None
+        """When it first ran in a vacuum that the recovery machine had drawn."""
+        self.closing: Asked | None = None
+        """What the page asked for when the shots were done."""
+        self.tripped_s: float | None = None
+        """When its protector stopped it last."""
         self.cylinder_open = False
         self.hose_on = False
         self.valve = SHUT
         self.events_seen = 0
+        self._handbook = handbook
+        self._known: list[Event] = []
+        self._asked = NOTHING_KNOWN
+        self._off_kg = 0.0
+        self._said_running = True
         self._since_s = 0.0
         self._fed_before = 0.0
+        self._off_before = 0.0
         self._slug_before = 0.0
         self._missing_before = 0.0
         self._opened_s = 0.0
@@ -96,6 +121,9 @@ class PracticeSession:
         for event in in_order(events)[self.events_seen :]:
             self._to_event(event.mono / 1000.0)
             self._apply(event)
+            self._known.append(event)
+            if event.kind in STOPS_OR_STARTS:
+                self._switch()
             self.events_seen += 1
 
     def look_at(self, time_s: float) -> Gauges:
@@ -138,9 +166,26 @@ class PracticeSession:
         return LONG_QUIET_STEP_S if quiet > LONG_QUIET_S else QUIET_STEP_S
 
     def _step(self, seconds: float) -> None:
+        unit = self.unit
         self.recovery.step(seconds, self.hose_on)
-        self.unit.step(seconds, self._opening())
+        before_kg, ran = unit.cylinder_kg, unit.thin.running
+        unit.step(seconds, self._opening())
+        if not ran:
+            self._off_kg += before_kg - unit.cylinder_kg
+        if ran and unit.thin.stopped_itself:
+            self.tripped_s = unit.time_s
+        if self.vacuum_s is None and self.recovery.taken_kg > 0.0 and unit.in_vacuum():
+            self.vacuum_s = unit.time_s
         self.most_kg = max(self.most_kg, self.unit.charge_kg + self.unit.liquid_kg)
+
+    def _switch(self) -> None:
+        """The unit is off or runs as the entries have it. The practice unit stops when the
+        technician says that it has stopped."""
+        running = fold(self._known, self._handbook).running
+        was = self._said_running
+        self._said_running = running
+        if running != was:
+            self.unit.thin.switch(running)
 
     def _opening(self) -> float:
         if not self._is_joined():
@@ -169,6 +214,8 @@ class PracticeSession:
                     self.unit.liquid_kg,
                 )
             )
+        elif event.kind == "decision.made":
+            self.decided_missing_kg[event.eid] = self.unit.missing_kg()
         elif event.kind == "step.done":
             if self.work is not None:
                 self._feel(self.work.do(step, self.unit.time_s))
@@ -176,7 +223,11 @@ class PracticeSession:
                 self.cylinder_open = True
                 self.hose_on = True
             elif step in CYLINDER_SHUT:
+                if self.closing is None:
+                    self.closing = self._asked_now()
                 self.cylinder_open = False
+            elif step == SHOTS:
+                self.closing = self._asked_now()
             elif step in HOSES_OFF:
                 self.hose_on = False
 
@@ -188,12 +239,17 @@ class PracticeSession:
         if to == OPEN:
             if self._is_joined() and self.work is not None:
                 self._feel(self.work.shoot(unit.time_s))
+            self._asked = self._asked_now()
             self._fed_before = unit.cylinder_kg
+            self._off_before = self._off_kg
             self._slug_before = unit.slugged_kg
             self._missing_before = unit.missing_kg()
             self._opened_s = unit.time_s
             return
         self.helds.append(self._held(unit.time_s))
+
+    def _asked_now(self) -> Asked:
+        return asked_before(self._known, self.unit.time_s + A_MOMENT_S, self._handbook)
 
     def fed_kg(self) -> float:
         """Refrigerant that went from the cylinder into the unit in shots [kg]."""
@@ -225,6 +281,8 @@ class PracticeSession:
             self._missing_before,
             unit.missing_kg(),
             not self._is_joined(),
+            self._asked,
+            self._off_kg - self._off_before,
         )
 
 

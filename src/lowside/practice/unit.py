@@ -16,6 +16,7 @@ from lowside.practice.cycle import Steady
 from lowside.practice.draw import Drawn
 from lowside.practice.fluid import fluid
 from lowside.practice.hooked_up import CYLINDER_K, LEAST_CHARGE_KG, SLUG_KG, Gauges, HookedUp
+from lowside.practice.thin_gas import Around, Shown, ThinGas
 
 COPPER_J_KG_K = 385.0
 PIPE_TO_LIQUID_W_K_KG = 60.0
@@ -23,6 +24,9 @@ PIPE_TO_LIQUID_W_K_KG = 60.0
 PIPE_RECOVERY_S = 60.0
 """How fast suction gas warms the pipe again."""
 FINEST_STEP_S = 1.0
+LEAST_SHARE = 0.55
+"""The map's least charge is no more than this share of the right one: units are drawn with 60 % and
+more. Our choice."""
 
 
 class PracticeUnit(HookedUp):
@@ -39,6 +43,7 @@ class PracticeUnit(HookedUp):
         self.liquid_events = 0
         self.condenser_m3 = drawn.design.condenser_m3
         self.air_pa_m3 = 0.0
+        self.thin = ThinGas()
         self._in_slug = False
         settled = drawn.steady.at(self.charge_kg)
         self._superheat_k = settled.superheat_k
@@ -81,19 +86,22 @@ class PracticeUnit(HookedUp):
         hunting = 0.0
         if design.metering == "txv":
             hunting = noise(0.0, 0.3)
+        shown = Shown(suction, dew + superheat, liquid, bubble - self._subcooling_k, self._supply_k)
+        if not self.thin.is_usual:
+            rest = self._gas.at_bubble(min(design.outdoor_k, design.return_k))[0]
+            around = Around(design.outdoor_k, design.return_k, rest)
+            shown = self.thin.shown(shown, around, self._filled())
         return Gauges(
-            suction + tools.gauge_offsets_pa[0] + noise(0.0, tools.gauge_noise_pa),
-            dew
-            + superheat
+            shown.low_pa + tools.gauge_offsets_pa[0] + noise(0.0, tools.gauge_noise_pa),
+            shown.suction_line_k
             + hunting
             + tools.thermometer_offsets_k[0]
             + noise(0.0, tools.thermometer_noise_k),
-            liquid + tools.gauge_offsets_pa[1] + noise(0.0, 1.5 * tools.gauge_noise_pa),
-            bubble
-            - self._subcooling_k
+            shown.high_pa + tools.gauge_offsets_pa[1] + noise(0.0, 1.5 * tools.gauge_noise_pa),
+            shown.liquid_line_k
             + tools.thermometer_offsets_k[1]
             + noise(0.0, tools.thermometer_noise_k),
-            self._supply_k + noise(0.0, 0.2),
+            shown.supply_k + noise(0.0, 0.2),
             self.scale_kg,
         )
 
@@ -116,6 +124,18 @@ class PracticeUnit(HookedUp):
         """See `HookedUp`."""
         gas = self._gas
         return gas.dew_k(self._evaporating_k), gas.bubble_k(self._condensing_k)
+
+    def in_vacuum(self) -> bool:
+        """See `HookedUp`."""
+        return self.thin.in_vacuum(self._low_pa())
+
+    def _low_pa(self) -> float:
+        return self._gas.at_dew(self.saturations_k()[0])[0]
+
+    def _filled(self) -> float:
+        """Charge as a share of the least the map knows."""
+        drawn = self.drawn
+        return self.charge_kg / min(drawn.steady.charges[0], LEAST_SHARE * drawn.right_charge_kg)
 
     def settled_value_k(self) -> float:
         """See `HookedUp`."""
@@ -164,10 +184,16 @@ class PracticeUnit(HookedUp):
         self._supply_k += (settled.supply_k - self._supply_k) * share
         gas_k = self._evaporating_k + self._superheat_k
         self._pipe_k += (gas_k - self._pipe_k) * (1.0 - exp(-dt / PIPE_RECOVERY_S))
+        if not self.thin.is_usual or not self.thin.running or self._filled() < 1.0:
+            self.thin.follow(dt, design.settling_s, self._filled(), self._low_pa())
         self._drift_kg += self.drawn.instruments.scale_drift_kg_s * dt
 
     def _boil(self, dt: float, fed: float) -> None:
         design = self.drawn.design
+        if not self.thin.running:
+            # Nothing moves it and nothing boils it: it lies in the suction line.
+            self.liquid_kg += fed
+            return
         _, _, gas_h, heat_capacity, _, liquid_h = self._gas.at_dew(self._evaporating_k)
         latent = gas_h - liquid_h
         cylinder_h = self._name.at_bubble(CYLINDER_K)[2]
@@ -176,7 +202,7 @@ class PracticeUnit(HookedUp):
         )
         self.charge_kg += fed * flash
         self.liquid_kg += fed * (1.0 - flash)
-        flow = self.drawn.steady.at(self.charge_kg).flow_kg_s
+        flow = self.drawn.steady.at(self.charge_kg).flow_kg_s * self.thin.share
         heat = flow * heat_capacity * max(self._superheat_k - 0.5, 0.0) * dt
         pipe = PIPE_TO_LIQUID_W_K_KG * design.line_kg * dt
         pipe = min(pipe * max(self._pipe_k - self._evaporating_k, 0.0), 1.0e6)

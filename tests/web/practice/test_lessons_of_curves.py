@@ -85,7 +85,7 @@ def test_small_shots_by_the_advice_end_a_flat_coil_on_target(site: Site, seed: i
     apprentice.close_out()
     told = apprentice.debrief().text
     assert "within tolerance" in told
-    assert "Score: 11 of 11" in told
+    assert "Score: 14 of 14" in told
     assert "an ounce is the whole tolerance" in told
     assert "tube and fin" not in told
 
@@ -138,7 +138,7 @@ def test_who_finds_the_receiver_adds_nothing(site: Site) -> None:
     assert "Nothing. No liquid at the compressor" in told
     assert "its liquid receiver hides charge" in told
     assert "does not say that there is a liquid receiver" not in told
-    assert "Score: 11 of 11" in told
+    assert "Score: 14 of 14" in told
 
 
 def test_who_does_not_find_the_receiver_feeds_on_and_ends_past_it(site: Site) -> None:

@@ -56,7 +56,7 @@ def test_following_the_advice_ends_within_tolerance_and_without_a_mishap(
     assert "Nothing. No liquid at the compressor" in told
     assert "the trace of purging and unscrewing, nothing more" in told
     assert "Opening 1, at" in told
-    assert "Score: 11 of 11" in told
+    assert "Score: 14 of 14" in told
     assert "You guessed it: Undercharged." in told
 
 
@@ -221,8 +221,7 @@ def test_a_surplus_is_recovered_and_the_unit_settles_on_target(site: Site) -> No
     session, shown, _ = apprentice.running()
     surplus, inside, on_scale = -session.unit.missing_kg(), session.unit.charge_kg, shown.scale_kg
     assert surplus > 0.05
-    # Practice time runs tenfold meanwhile.
-    apprentice.recover(surplus / RECOVERY_KG_S / 10.0)
+    apprentice.recover(surplus / RECOVERY_KG_S)
     session, shown, _ = apprentice.running()
     assert session.recovery.taken_kg == pytest.approx(surplus, abs=0.03)
     assert inside - session.unit.charge_kg == pytest.approx(session.recovery.taken_kg)
@@ -245,11 +244,11 @@ def test_a_surplus_is_recovered_and_the_unit_settles_on_target(site: Site) -> No
 
 def test_recovering_too_much_or_from_a_unit_that_lacks_charge_is_told(site: Site) -> None:
     apprentice = Apprentice(site, "too-much")
-    apprentice.recover(2)
+    apprentice.recover(6)
     assert "The recovery machine ran with no hose on the unit" in apprentice.page().text
     apprentice.prepare()
     surplus = -apprentice.running()[0].unit.missing_kg()
-    apprentice.recover((surplus + 1.0) / RECOVERY_KG_S / 10.0)
+    apprentice.recover((surplus + 1.0) / RECOVERY_KG_S)
     missing = apprentice.running()[0].unit.missing_kg()
     assert missing == pytest.approx(1.0, abs=0.05)
     assert f"{int(missing * 1000 + 0.5)} g is missing now." in apprentice.page().text

@@ -23,7 +23,7 @@ def test_after_too_much_was_recovered_the_readings_decide(site: Site) -> None:
     apprentice = Apprentice(site, "too-much")
     apprentice.prepare()
     surplus = -apprentice.running()[0].unit.missing_kg()
-    apprentice.recover((surplus + 1.0) / RECOVERY_KG_S / 10.0)
+    apprentice.recover((surplus + 1.0) / RECOVERY_KG_S)
     told = apprentice.page().text
     assert "Let it run 15 minutes, read again, and add by the readings." in told
     assert "Weigh in what is missing" not in told

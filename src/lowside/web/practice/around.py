@@ -20,6 +20,8 @@ from lowside.core.session.last_visit import LastVisit, begun_on
 from lowside.core.session.state import State
 from lowside.practice import debrief
 from lowside.practice.curves import MICROCHANNEL
+from lowside.practice.debrief_hoses import vented_kg
+from lowside.practice.debrief_words import GRAMS_WORTH_SAYING
 from lowside.practice.design import DIRTY_CONDENSER, LEAK, LOW_AIRFLOW
 from lowside.practice.hooked_up import Gauges
 from lowside.practice.lessons import lesson_by_id
@@ -66,7 +68,7 @@ def panel(practice: PracticeDesk, events: list[Event], state: State) -> dict[str
             ],
             "recovering": session.recovery.is_on,
             "recovered": _weighable(state, session.recovery.taken_kg),
-            "vented": _weighable(state, debrief.vented_kg(session)),
+            "vented": _weighable(state, vented_kg(session)),
             "more_happened": len(found) - LATEST if len(found) > LATEST else 0,
         }
     }
@@ -74,7 +76,7 @@ def panel(practice: PracticeDesk, events: list[Event], state: State) -> dict[str
 
 def _weighable(state: State, kilograms: float) -> str:
     """Empty while it is too little to be weighed."""
-    if kilograms < debrief.GRAMS_WORTH_SAYING:
+    if kilograms < GRAMS_WORTH_SAYING:
         return ""
     return small_mass(kilograms, state.units)
 

@@ -21,6 +21,7 @@ from lowside.practice.pace import (
     PACE,
     PACES,
     RECOVERY,
+    TRUE_CLOCK,
     USUAL_PACE,
     VALVE,
     on_lessons_clock,
@@ -141,7 +142,8 @@ class PracticeDesk:
         with self._lock:
             events = self.events(sid)
             if events and recovery_now(events) != to:
-                self._say(sid, RECOVERY, {"machine": to}, events)
+                clock = {"clock": TRUE_CLOCK} if self.state(events).running else {}
+                self._say(sid, RECOVERY, {"machine": to, **clock}, events)
         return bool(events)
 
     def guess(self, sid: str, what: str) -> bool:

@@ -1,7 +1,7 @@
 """Practice’s short lessons: a call on paper, or one turn of a valve. A guess, then the answer.
 
-They need no session: the answer is worked out again each time. Which ones were done stays in a
-cookie on this device.
+They need no session: the answer is worked out again each time. Which ones were answered right
+stays in a cookie on this device.
 """
 
 import re
@@ -14,6 +14,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 from lowside.core.pages.addresses import PRACTICE
 from lowside.core.pages.charging import WORDS
 from lowside.practice import calls, hose_drills
+from lowside.practice.calls import Call
 from lowside.practice.hose_drills import HoseDrill
 from lowside.practice.score import Point
 from lowside.rendering import render
@@ -51,10 +52,9 @@ def call_page(call_id: str, guess: Guess = "") -> Response:
         "answer": None,
     }
     if guess in WORDS:
-        right = WORDS[known.advice.action]
-        context["answer"] = _answer(
-            calls.point(known.advice, guess), right, WORDS[guess], known.advice.reasons[1:]
-        )
+        scored = calls.point(call, known.advice, guess)
+        right = calls.word_of(known.advice)
+        context["answer"] = _answer(scored, right, WORDS[guess], known.advice.reasons[1:])
     return _page(context)
 
 
@@ -86,14 +86,23 @@ def hose_page(drill_id: str, guess: Guess = "") -> Response:
 @router.post("/hoses/{drill_id}")
 def guess(request: Request, drill_id: str, typed: Typed) -> Response:
     what = typed.get("guess", "")
-    known = calls.call_by_id(drill_id) or hose_drills.drill_by_id(drill_id)
+    call, drill = calls.call_by_id(drill_id), hose_drills.drill_by_id(drill_id)
     allowed = (*WORDS, *hose_drills.LABELS, hose_drills.NOTHING)
-    if known is None or what not in allowed:
+    if (call is None and drill is None) or what not in allowed:
         return not_found(NO_SUCH)
     answer = RedirectResponse(f"{request.url.path}?guess={what}", 303)
-    done = ".".join(sorted({*done_of(request), known.id}))
-    answer.set_cookie(DONE, done, A_YEAR_S, path=PRACTICE, httponly=True, samesite="lax")
+    if _is_right(call, drill, what):
+        done = ".".join(sorted({*done_of(request), drill_id}))
+        answer.set_cookie(DONE, done, A_YEAR_S, path=PRACTICE, httponly=True, samesite="lax")
     return answer
+
+
+def _is_right(call: Call | None, drill: HoseDrill | None, guess: str) -> bool:
+    """Whether a guess has the whole score. A lesson is done when it has."""
+    if call is not None:
+        scored = calls.point(call, calls.played(call.id).advice, guess)
+        return scored.got == scored.of
+    return drill is not None and guess in hose_drills.codes(drill)
 
 
 def done_of(request: Request) -> set[str]:

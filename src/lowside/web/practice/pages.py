@@ -162,7 +162,7 @@ def debrief_page(practice: ThePractice, sid: str) -> Response:
             for each in debrief.happenings(session, state)
         ],
         "readings": debrief.reading_lines(session, state, events, handbook),
-        "shots": debrief.shot_lines(session, state, events, handbook),
+        "shots": debrief.shot_lines(session, state),
         "back": addresses.in_practice(addresses.current(sid)),
         "home": PRACTICE,
     }

@@ -1,0 +1,61 @@
+"""What the program asked for just before the low handwheel was opened."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from lowside.core.advice.advice import ADD, Advice
+from lowside.core.advice.against import advice_now, may_start
+from lowside.core.handbook.handbook import Handbook
+from lowside.core.session.block import WAIT
+from lowside.core.session.events import Event, in_order, moment_of
+from lowside.core.session.fold import fold
+from lowside.core.session.heavy_shot import TIMES
+from lowside.core.session.state import State
+from lowside.practice.pace import PACE, RECOVERY, VALVE
+
+NEARLY_DUE_S = 5.0
+"""A wait with no more than this left was kept. Our choice."""
+
+
+@dataclass(frozen=True)
+class Asked:
+    """The advice at one moment, and whether it left an opening to the technician."""
+
+    advice: Advice | None
+    """`None` before unit and target are known."""
+    running: bool
+    leaves: bool
+    entries: int
+    """How many entries it rests on: openings with as many share one advised amount."""
+
+
+NOTHING_KNOWN = Asked(None, True, False, 0)
+
+
+def asked_before(events: Sequence[Event], time_s: float, handbook: Handbook) -> Asked:
+    """The advice just before a practice time [s], when no shot had begun."""
+    before = [event for event in in_order(events) if event.mono / 1000.0 < time_s]
+    while before and before[-1].kind in (VALVE, PACE, RECOVERY, "shot.opened"):
+        before.pop()
+    if not before:
+        return NOTHING_KNOWN
+    then = fold(before, handbook)
+    if then.system is None:
+        return replace(NOTHING_KNOWN, running=then.running, entries=len(before))
+    last = moment_of(before[-1])
+    passed = int(time_s * 1000.0) - last.mono
+    advice = advice_now(then, replace(last, mono=last.mono + passed, at=last.at + passed))
+    return Asked(advice, then.running, _leaves(then, advice), len(before))
+
+
+def _leaves(then: State, advice: Advice) -> bool:
+    due = advice.action == WAIT and advice.wait_s is not None and advice.wait_s <= NEARLY_DUE_S
+    return then.running and (due or may_start(then, advice))
+
+
+def is_far_over(asked: Asked, fed_kg: float) -> bool:
+    """Whether this much is what the field page calls far more than was planned."""
+    advice = asked.advice
+    if advice is None or advice.action != ADD or advice.amount_kg is None:
+        return False
+    return fed_kg > TIMES * advice.amount_kg
