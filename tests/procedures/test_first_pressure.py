@@ -1,7 +1,8 @@
 """The first pressure that a gauge shows is held against both ends before a nut is loosened: a port
 in a vacuum pulls air in, and a liquid pressure there means exchanged ports, or a unit that heats:
-the purge would spray liquid. Common practice, no source. And the unit is kept running: thermostat
-at its coolest while charging (TM 5-4120-347-14, Charging, as a reader of it told us)."""
+the purge would spray liquid. Common practice, no source. And the unit is kept running: READ:
+temperature control in its coolest position while charging and for the 15 minutes after
+(TM 5-4120-347-14, Charging the refrigeration system, steps o and t)."""
 
 from dataclasses import replace
 
@@ -19,7 +20,7 @@ CHECK = "It must show more than 0 psig."
 def test_the_check_names_a_pressure_that_is_too_high_too(name: str) -> None:
     checks = [line for step in shipped(name).steps for line in step.do if CHECK in line]
     assert len(checks) == 1
-    assert "As high as a liquid pressure? Wrong port, or it heats: loosen nothing" in checks[0]
+    assert "Liquid pressure? Wrong port, or it heats: loosen nothing" in checks[0]
     assert "close out with the unit off" in checks[0]
 
 

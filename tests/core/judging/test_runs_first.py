@@ -1,5 +1,5 @@
-"""Equalized pressures are first of all those of a unit that is off (common practice, no source): the
-first question is whether it runs, then the compressor and the reversing valve."""
+"""Equalized pressures are first of all those of a unit that is off (common practice, no source).
+The first question is whether it runs, then the compressor and the reversing valve."""
 
 from dataclasses import replace
 
@@ -24,5 +24,5 @@ def test_whether_it_runs_comes_before_what_is_broken(handbook: Handbook) -> None
     judged = assess(VALVE_UNIT, equalized, handbook)
     assert judged.verdict == "do_not_add"
     told = reason(judged, UnitChoice())
-    assert told.startswith("Check that the unit runs. If it does, it looks like a compressor")
+    assert told.startswith("Check that the unit runs. It looks like a compressor")
     assert "reversing valve" in told

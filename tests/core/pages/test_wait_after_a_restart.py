@@ -1,5 +1,5 @@
 """After a restart, or a change of how it runs, the page counts the time to the next reading from
-there, and says it before a reading is taken that does not count. READ: 15 minutes (25TPB7 p. 10)."""
+there, before one is taken that does not count. READ: 15 minutes (25TPB7 p. 10)."""
 
 from typing import Any
 

@@ -18,8 +18,8 @@ said in tolerance. Past it the reading itself forbids more, whatever the reason.
 
 
 def advice_now(state: State, now: Moment) -> Advice:
-    """The advice as a page says it: while a reading waits for a reason, it is not to add; nor does
-    an open shot go on that could not be started now."""
+    """The advice as a page says it: while a reading waits for a reason, it is not to add. An
+    open shot that could not be started now does not go on either."""
     advice = advise(state, now)
     if advice.action != ADD:
         return advice

@@ -2,7 +2,7 @@
 
 from lowside.core.advice import feeding, words
 from lowside.core.advice.outlook import Outlook
-from lowside.core.judging.charge import NEARLY_EMPTY, UNKNOWN
+from lowside.core.judging.charge import UNKNOWN
 from lowside.core.judging.findings import Unknown, sentence
 from lowside.core.session import block, gate
 from lowside.core.session.block import Block, BlockCode
@@ -22,12 +22,12 @@ NOT_YET_DECIDED: tuple[BlockCode, ...] = (
     "undecided",
     "no_baseline",
     "reading_unknown",
-    "reading_weigh_in",
     "reading_refused",
     "reading_reason",
     "hoses_off",
 )
-"""Advice is given in spite of these blocks: the decision is made by it."""
+"""Advice is given in spite of these blocks: the decision is made by it. Not of a reading that is
+nearly empty: soon after a shot it counts all the more."""
 
 TOO_EARLY_S = 120.0
 """A reading this soon after a shot says nothing about the charge."""
@@ -71,13 +71,12 @@ def may_read(state: State, blocked: Block, now: Moment | None) -> bool:
 
 def basis(state: State) -> Taken | None:
     """The newest reading that says something about the charge: taken while running, not too soon
-    after a shot. Nearly empty in spite of the shot says enough."""
+    after a shot, unless it is the only one."""
     found: Taken | None = None
     for taken in state.readings:
         if not taken.running:
             continue
-        empty = taken.assessment is not None and taken.assessment.verdict == NEARLY_EMPTY
-        if taken.since_shot_s is not None and taken.since_shot_s < TOO_EARLY_S and not empty:
+        if taken.since_shot_s is not None and taken.since_shot_s < TOO_EARLY_S:
             continue
         found = taken
     return found

@@ -324,10 +324,9 @@ SENTENCES: dict[str, str] = {
         "drier, the lines and the metering device before you change the charge."
     ),
     "weak_compressor": (
-        "Check that the unit runs. If it does, it looks like a compressor that does not pump, or a "
-        "leaking reversing valve: {signs}. Read outdoor air again, in the shade where the coil "
-        "draws it in. Then check the compressor’s current and the temperatures of the reversing "
-        "valve’s pipes."
+        "Check that the unit runs. It looks like a compressor that does not pump, or a leaking "
+        "reversing valve: {signs}. Read outdoor air again, in the shade where the coil draws it in."
+        " Then check the compressor’s current and the temperatures of the reversing valve’s pipes."
     ),
     "high_head": (
         "The high side is too high for an undercharged unit: {signs}. Check the outdoor coil and "

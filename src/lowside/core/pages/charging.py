@@ -43,7 +43,7 @@ from lowside.core.session.state import (
     sum_of_shots,
     unweighed_shots,
 )
-from lowside.core.session.steady import has_settled, settles_from, settles_s
+from lowside.core.session.steady import settling_s
 
 SHOT_FORM = 4
 CLOSE_OUT_FORM = 5
@@ -227,10 +227,9 @@ def _clock(state: State, advice: Advice, now: Moment) -> dict[str, Any] | None:
     latest = latest_reading(state)
     read_since = latest is not None and latest.shots_before == len(state.shots)
     wait = advice.wait_s if advice.wait_s is not None else 0.0
-    began = settles_from(state)
-    if advice.action == WAIT and began is not None and not has_settled(state, now):
-        since = began
-        wait = settles_s(state) - elapsed(began, now).seconds
+    settling = settling_s(state, now)
+    if advice.action == WAIT and settling > 0.0:
+        since, wait = now, settling
     if since is None or (read_since and advice.action != WAIT):
         return None
     seconds = elapsed(since, now).seconds

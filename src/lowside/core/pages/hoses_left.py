@@ -9,9 +9,9 @@ from lowside.core.session.state import State, recovers_hoses
 
 RECOVER_FORM = "hoses_recover"
 RECOVERY_LEAD = (
-    "Leave the cylinder valve and the red hose as they are: they are the relief. The final reading "
-    "comes first. Then the unit is switched off, and what the hoses hold goes back into the "
-    "cylinder or into a recovery cylinder. You need a recovery machine."
+    "Leave the cylinder valve and the red hose as they are: they are the relief. Take the final "
+    "reading. Then the unit is switched off, and what the hoses hold goes into the cylinder or a "
+    "recovery cylinder. It takes a recovery machine."
 )
 
 
@@ -43,8 +43,7 @@ def hose_alerts(state: State, advice: Advice, clears: bool) -> list[dict[str, An
         "warn",
         "Hoses.",
         "What they hold is better recovered here than cleared into the unit.",
-        "It takes a recovery machine and a recovery cylinder. The final reading comes first. Once "
-        "you choose it, the advice counts on it and may ask for a little more.",
+        "It takes a recovery machine. Once you choose it, the advice may ask for a little more.",
     )
     found["href"] = addresses.form(state.sid, RECOVER_FORM)
     found["link"] = "Recover the hoses"

@@ -98,7 +98,8 @@ ONE_TAP = (
 """Forms that are only their button."""
 
 RED_RELIEF = (
-    "Close both manifold valves. If the red hose is not cleared, open it to the liquid port again. "
+    "Keep the high-side manifold valve closed. The red hose’s end is its relief. If it is closed "
+    "and the hose is not cleared, open it again. "
 )
 """Whatever it ends in, as “Low side closed, cylinder open” says. Common practice, no source."""
 
@@ -263,7 +264,7 @@ def _dangers(state: State, step: Step, at: AtHoses | None) -> list[dict[str, Any
         if _opens(step, "high"):
             cure = RED_RELIEF + cure
     elif step.actions and "heating_large_line" in [one.code for one in gate.blocks(state)]:
-        why = "In heating the blue hose has high pressure."
+        why = "The blue hose would see high pressure there."
     if why != "" and step.stage == "Close out":
         found.append(alert("stop", "Danger.", "Do not do this step now. " + why, cure))
     if at is not None:
@@ -281,7 +282,7 @@ def _hoses_left(screen: Screen, step: Step) -> list[dict[str, Any]]:
 
 
 def _opens(step: Step, valve: str) -> bool:
-    return len([one for one in step.actions if one.valve == valve and one.to == OPEN]) > 0
+    return any(one.valve == valve and one.to == OPEN for one in step.actions)
 
 
 def _step(screen: Screen, procedure: Procedure, step: Step) -> dict[str, Any]:

@@ -63,20 +63,16 @@ def valve_of(state: State, advice: Advice, shot: Shot, now: Moment) -> dict[str,
     seconds = elapsed(shot.opened, now).seconds
     stop = stop_at(state, advice, shot.before_kg)
     limit = ""
-    # What would bar a new shot ends this one. Against the advice by a reason, nothing bars it.
-    shut = advice.action == STOP or len(gate.blocks(state)) > 0
-    if advice.open_s is not None:
-        limit = str(int(advice.open_s))
-    elif shut:
-        limit = "0"
-    late = limit != "" and is_over(seconds, float(int(limit)))
     at_most = "No time limit: watch the scale"
     if advice.open_s is not None:
+        limit = str(int(advice.open_s))
         at_most = _at_time(state, advice, advice.open_s)
         if stop == "":
             at_most = "Close by " + timer(advice.open_s) + " at the latest"
-    elif shut:
-        at_most = ""
+    elif advice.action == STOP or len(gate.blocks(state)) > 0:
+        # What would bar a new shot ends this one. One by a reason is barred by nothing.
+        limit, at_most = "0", ""
+    late = limit != "" and is_over(seconds, float(int(limit)))
     if advice.amount_kg is None:
         how = advice.reasons[0] if advice.reasons else CLOSE_LOW_SIDE
     elif stop == "":

@@ -283,6 +283,8 @@ def _valve_first(state: State, told: str) -> str:
 
 
 def _at_valves(state: State) -> str:
-    """What a stop asks for at the valves, by the steps of every procedure."""
+    """What a stop asks for at the valves. Not everybody ticks each step: a scale that is set, or a
+    shot, says that liquid is at the manifold too."""
+    there = "liquid" in state.done or state.scale is not None or len(state.shots) > 0
     cleared = "clear_hoses" in state.done or "off_stop" in state.done
-    return CLOSE_LOW_SIDE if "liquid" in state.done and not cleared else NO_LIQUID
+    return CLOSE_LOW_SIDE if there and not cleared else NO_LIQUID

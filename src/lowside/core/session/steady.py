@@ -90,9 +90,15 @@ def still_counts(state: State, now: Moment) -> bool:
 
 
 def settles_from(state: State) -> Moment | None:
-    """Since when it settles; `None` where the technician's word counts and nothing changed since."""
+    """Since when it settles; `None` by the technician's word, with nothing changed since."""
     counted = state.checks.get("steady", "") == COUNTED
     return counted_from(state) if counted else state.changed_at
+
+
+def settling_s(state: State, now: Moment) -> float:
+    """How long it still settles [s]; 0 or less when it has."""
+    since = settles_from(state)
+    return 0.0 if since is None else settles_s(state) - elapsed(since, now).seconds
 
 
 def has_settled(state: State, moment: Moment | None) -> bool:
