@@ -7,7 +7,7 @@ from lowside.core.handbook.handbook import Handbook
 from lowside.core.judging.charge import Assessment
 from lowside.core.office.flags import Flag, flags_of
 from lowside.core.office.review import VERDICT_NAMES, VerdictName, review_of
-from lowside.core.office.service_record import amount
+from lowside.core.office.went_in import amount
 from lowside.core.session.events import Moment
 from lowside.core.session.state import State
 from lowside.core.session.unit import designation
