@@ -155,15 +155,6 @@ def test_a_weigh_in_is_told_in_the_sessions_own_units(handbook: Handbook) -> Non
     )
 
 
-def test_a_weigh_in_and_a_shot_are_one_amount(handbook: Handbook) -> None:
-    bench = evacuated(handbook, "6 lb")
-    did(bench, "charge_off", charged_off="4 lb")
-    book = bench.book
-    book.form("tare", scale_mode="gross", scale_reading="23 lb", scale_resolution="0.5 oz")
-    shot(book, "23", "22.5")
-    assert added(book, handbook) == "4 lb 8.0 oz. Weighed in."
-
-
 # --- the clock ---
 
 BEGAN_TZ, ENDED_TZ = -300, -360

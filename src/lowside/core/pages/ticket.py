@@ -82,19 +82,18 @@ def ticket_context(state: State, handbook: Handbook) -> dict[str, Any]:
 
 def _added(state: State) -> dict[str, str] | None:
     """The one amount that went into the unit, and by what it is known."""
-    shots = added_kg(state)
-    kilograms = weighing.charged_kg(state) + shots
-    if kilograms == 0.0 and not state.shots:
+    went_in = weighing.charged_kg(state)
+    if went_in == 0.0 and not state.shots:
         return None if state.closed is None else {"amount": "Nothing", "line": "No shot was given."}
+    kilograms = went_in if went_in > 0.0 else added_kg(state)
     amount = label("mass", kilograms, state.units)
-    line = "Weighed in." if kilograms > shots else "By the scale before and after each shot."
+    line = "Weighed in." if went_in > 0.0 else "By the scale before and after each shot."
     missed = unweighed_shots(state)
     if missed > 0:
         line = "Shots without a weight: " + str(missed) + "."
         amount = "At least " + amount if kilograms > 0.0 else "Not known"
     start, end = state.start_weight, state.end_weight
-    alone = not state.used_before and start is not None and start.first is None
-    if alone and start is not None and end is not None:
+    if start is not None and end is not None and not state.used_before and start.first is None:
         lost = label("mass", start.kg - end.kg, state.units)
         line = line + " The cylinder lost " + lost + ", hoses included."
         if missed > 0 and start.kg - end.kg > kilograms and not end.fed_after:
