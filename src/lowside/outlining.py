@@ -32,15 +32,15 @@ from lowside.core.office.flags import BESIDE, Flag, flags_beside, in_order
 from lowside.core.office.leak_rate import Addition
 from lowside.core.office.month import MonthLine, month_line
 from lowside.core.office.new_cylinder import registered
-from lowside.core.office.service_record import UnitRecord, amount
+from lowside.core.office.service_record import UnitRecord
 from lowside.core.office.summary import Summary, needs_look, summary_of
 from lowside.core.office.unit_rows import AtUnit, at_unit
 from lowside.core.office.visits import Visit
+from lowside.core.office.went_in import amount, last_added
 from lowside.core.session.events import Event, Moment
 from lowside.core.session.fold import fold
 from lowside.core.session.last_visit import LastVisit, visit_of
 from lowside.core.session.ledger import (
-    ROUNDING_KG,
     CylinderUse,
     label_key,
     last_use,
@@ -78,7 +78,7 @@ SEEN = "seen"
 """The same of a session that was signed off."""
 ANY = "any"
 TOP_UP = "top-up"
-"""Key: `visit_key`. Value: the `Moment` a session began that added to its unit."""
+"""Key: `visit_key`. Value: the `Moment` a session added to its unit last."""
 MONTH = "month"
 """Key: "". Value: a `MonthLine`; every session has one."""
 AT_UNIT = "at unit"
@@ -270,9 +270,10 @@ def _office_rows(state: State) -> list[Derived]:
     rows = [_summary_row(summary)]
     if state.started is not None:
         rows.append(Derived(ZONE, "", str(state.started.tz)))
-    if summary.added_kg > ROUNDING_KG and state.started is not None and summary.site != "":
+    topped_up = last_added(state)
+    if topped_up is not None and state.started is not None and summary.site != "":
         key = visit_key(summary.site, summary.unit_label)
-        rows.append(Derived(TOP_UP, key, encoded(state.started)))
+        rows.append(Derived(TOP_UP, key, encoded(topped_up)))
     if state.job is not None and state.started is not None:
         key = unit_key(state.job.site, state.job.unit_label)
         rows.append(Derived(AT_UNIT, key, encoded(at_unit(state, last))))

@@ -195,7 +195,7 @@ def test_the_time_of_a_shot_can_be_corrected_later(handbook: Handbook) -> None:
 def test_times_are_the_sites_whoever_wrote(handbook: Handbook) -> None:
     book = ready_to_charge(Book())
     book.form("note", text="From the office")
-    book.events[-1] = replace(book.events[-1], tz=120)
+    book.events[-1] = replace(book.events[-1], tz=120, dev="server.run-1")
     state = fold(book.events, handbook)
     assert {entry.moment.tz for entry in state.entries} == {book.events[0].tz}
     assert book.events[0].tz != 120

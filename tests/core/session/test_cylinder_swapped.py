@@ -55,7 +55,7 @@ def test_its_weights_are_compared_with_its_own_shots(handbook: Handbook) -> None
     state = fold(book.events, handbook)
     found = reconcile_session(state)
     assert not found.disagrees
-    assert pounds(dict(found.lines)["Sum of shots"]) == 0.25
+    assert pounds(dict(found.lines)["Sum of shots, this cylinder"]) == 0.25
 
 
 def test_the_stock_knows_what_each_of_them_gave(handbook: Handbook) -> None:

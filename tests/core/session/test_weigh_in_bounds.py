@@ -205,7 +205,7 @@ def test_the_headline_is_what_was_weighed_in(handbook: Handbook) -> None:
     state = bench.state()
     assert len(state.shots) == 1
     told = ticket_context(state, handbook)["added"]
-    assert told == {"amount": "96.0 oz", "line": "Weighed in."}
+    assert told == {"amount": "6 lb 0.0 oz", "line": "Weighed in."}
     assert reconcile_session(state).disagreements == ()
     assert weighing.difference(state) == ""
 

@@ -134,8 +134,8 @@ def flags_beside(
 
     Args:
         uses: of each cylinder the use before, as it was then, and this session's.
-        topped_up: when the session before that added to the same unit began; `None` when there is
-            none, or nothing was added now.
+        topped_up: when the session before that added to the same unit did so last; `None` when
+            there is none, or nothing was added now.
         aside: entries set aside because they contradict stored ones.
         unread: lines of the log that cannot be read.
     """

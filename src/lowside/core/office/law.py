@@ -42,7 +42,6 @@ from lowside.core.office.service_record import (
     FullCharge,
     UnitRecord,
     addition,
-    amount,
     answer_from,
     answers,
     full_charge,
@@ -50,6 +49,7 @@ from lowside.core.office.service_record import (
     use_from,
     written_charge,
 )
+from lowside.core.office.went_in import amount, service_days
 from lowside.core.session.ledger import ROUNDING_KG
 from lowside.core.session.state import State
 from lowside.core.session.unit import designation
@@ -122,14 +122,14 @@ def law_of(
     texts = written.fields.texts
     light = texts.get("light", "") or state.checks.get("leak_exempt", "")
     unit = UnitFacts(refrigerant, full.kg, use_from(texts.get("use", "")), answer_from(light))
-    day = None if state.started is None else local_day(state.started)
+    mine = addition(state)
+    day = None if mine is None else mine.day
     standings = () if day is None else applicability(unit, day, rules, choice)
     covering = governing(standings)
     coverage = None if covering is None else covering.coverage
     threshold = _threshold(coverage, unit)
-    mine = addition(state)
     rates: tuple[RateLine, ...] = ()
-    if mine is not None and full.kg is not None and _due(mine):
+    if mine is not None and full.kg is not None and mine.counts and mine.due:
         wanted = method_from(texts.get("method", ""))
         since = None if coverage is None else coverage.counts_from_day
         rates = tuple(
@@ -150,7 +150,7 @@ def law_of(
         level=level,
         verdict=verdict,
         decided=_decided(written),
-        year=_year(additions, day, full, rules),
+        year=_year(additions, day, full, standings),
         service=tuple(
             RecordLine(rule, _service_value(rule.id, state, written, full, rates))
             for rule in rules.service_record
@@ -165,13 +165,16 @@ def law_of(
 
 def rate_text(rate: Rate, choice: UnitChoice) -> str:
     """`15.21 % a year: 3 lb in 120 days`, with what is uncertain about it."""
-    words = "at least " if rate.at_least else ""
-    words = words + format_decimal(rate.percent, 2) + " % a year: "
-    return words + label("mass", rate.kg, choice) + " in " + str(rate.days) + " days"
+    days = "1 day" if rate.days == 1 else str(rate.days) + " days"
+    words = percent_text(rate) + " a year: "
+    return words + label("mass", rate.kg, choice) + " in " + days
 
 
-def _due(mine: Addition) -> bool:
-    return mine.counts and mine.kg > ROUNDING_KG
+def percent_text(rate: Rate) -> str:
+    """`15.21 %`, `at least 15.21 %` or `not known`."""
+    if not rate.known:
+        return "not known"
+    return ("at least " if rate.at_least else "") + format_decimal(rate.percent, 2) + " %"
 
 
 def _threshold(coverage: Coverage | None, unit: UnitFacts) -> Threshold | None:
@@ -193,6 +196,8 @@ def _rate_line(
     name = RATE_METHOD_NAMES[method]
     if rate is None:
         return RateLine(method, None, False, f"{name}: no rate is due.")
+    if not rate.known:
+        return RateLine(method, rate, False, f"{name}: not known, because a shot was not weighed.")
     words = f"{name}: {rate_text(rate, choice)}."
     if rate.first and method == ANNUALIZING:
         words = words + " No earlier addition is on record here, so 365 days were taken."
@@ -220,8 +225,11 @@ def _verdict(
         if not standings or any(one.standing == UNKNOWN_STANDING for one in standings):
             return "warn", "Not decided. A fact about the unit is missing: see below."
         return "good", "No federal leak-rate rule kept here covers this unit."
-    if mine is None or mine.kg <= ROUNDING_KG:
-        return "good", "Nothing was added in this session, so no leak rate is due."
+    if mine is None or not mine.due:
+        words = "Nothing was added in this session"
+        if mine is not None and mine.refilled:
+            words = "No more was added in this session than was recovered"
+        return "good", words + ", so no leak rate is due."
     if not mine.counts:
         return "good", "No leak rate is due: the addition was not for a leak, by the record."
     if unit.full_charge_kg is None or not rates:
@@ -249,18 +257,34 @@ def _decided(written: Answers) -> str:
     return words if why == "" else words + " " + why
 
 
-def _year(additions: Sequence[Addition], day: int | None, full: FullCharge, rules: RuleSet) -> str:
+def _year(
+    additions: Sequence[Addition],
+    day: int | None,
+    full: FullCharge,
+    standings: Sequence[Applicability],
+) -> str:
+    """What must be reported of the calendar year: by the section that applies, else by each that
+    may apply."""
     if day is None or full.kg is None:
         return ""
+    covering = governing(tuple(standings))
+    asked = [one for one in standings if one.standing == UNKNOWN_STANDING]
     year = year_of(day)
     rate = calendar_year(additions, year, full.kg)
-    if not reaches(rate, rules.chronic.percent):
+    found: list[str] = []
+    for one in asked if covering is None else [covering]:
+        chronic = one.coverage.chronic
+        if reaches(rate, chronic.percent):
+            words = ""
+            if covering is None:
+                words = f"Whether {one.coverage.name} covers this unit is not known. If it does: "
+            note = "" if chronic.rule.note == "" else " " + chronic.rule.note
+            found.append(f"{words}{chronic.rule.text} ({chronic.rule.citation}).{note}")
+    if not found:
         return ""
-    return (
-        f"In {year} {format_decimal(rate.percent, 0)} % of the full charge was added, "
-        f"{format_decimal(rules.chronic.percent, 0)} % or more. {rules.chronic.rule.text} "
-        f"({rules.chronic.rule.citation})."
-    )
+    least = "at least " if rate.at_least else ""
+    percent = format_decimal(rate.percent, 0)
+    return f"In {year} {least}{percent} % of the full charge was added. {' '.join(found)}"
 
 
 def _service_value(
@@ -270,7 +294,7 @@ def _service_value(
     if name == "R21":
         return _place(state, texts.get("address", ""))
     if name == "R22":
-        return "" if state.started is None else day_text(local_day(state.started))
+        return _days(state)
     if name == "R23":
         return texts.get("parts", "")
     if name == "R24":
@@ -313,6 +337,14 @@ def _unit_value(
     return ""
 
 
+def _days(state: State) -> str:
+    days = service_days(state)
+    if days is None:
+        return ""
+    first, last = days
+    return day_text(first) if first == last else day_text(first) + " to " + day_text(last)
+
+
 def _place(state: State, address: str) -> str:
     if state.job is None:
         return ""
@@ -339,7 +371,9 @@ def _amount(state: State, written: Answers) -> str:
     if name == "":
         return ""
     words = label("mass", found.added_kg, state.units) + " " + name + " added"
-    if found.at_least:
+    if found.at_least and found.added_kg <= ROUNDING_KG:
+        words = name + " added, how much is not known: a shot was not weighed"
+    elif found.at_least:
         words = "At least " + words + ": a shot was not weighed"
     elif found.by_weights:
         words = words + ", by start and end weight"

@@ -1,7 +1,8 @@
 """Leak rates by the two methods of 40 CFR 82.152, and by calendar year.
 
 A rate is counted from additions. Additions of one local day are one: they are of one visit, and a
-rate over no days would mean nothing (our choice).
+rate over no days would mean nothing (our choice). An addition whose amount is not known is an
+addition: a rate is due, and days are counted from it.
 """
 
 from collections.abc import Sequence
@@ -27,13 +28,22 @@ class Addition:
 
     sid: str
     day: int
-    """Local calendar day [days since 1970-01-01]."""
+    """Local calendar day on which the last of it went in [days since 1970-01-01]."""
     kg: float
     """What went in less what was recovered from the unit in the session [kg]."""
     at_least: bool
     """A shot was not weighed, so more may have gone in."""
     counts: bool
     """False for an addition straight after installing or a retrofit, or a seasonal variance."""
+    refilled: bool = False
+    """Refrigerant went in, though no more than was recovered."""
+    plate_kg: float | None = None
+    """Full charge by the nameplate as that session has it [kg]."""
+
+    @property
+    def due(self) -> bool:
+        """More went in than was recovered, or may have."""
+        return self.kg > ROUNDING_KG or self.at_least
 
 
 @dataclass(frozen=True)
@@ -48,6 +58,11 @@ class Rate:
     first: bool
     """No earlier addition is on record, so 365 days were taken."""
     at_least: bool
+
+    @property
+    def known(self) -> bool:
+        """False when nothing but shots of unknown size went in."""
+        return self.kg > ROUNDING_KG
 
 
 def annualized(
@@ -65,13 +80,14 @@ def annualized(
         `None` when nothing that counts was added on that day.
     """
     today = [one for one in additions if one.day == day and one.counts]
-    kg = _sum(today)
-    if kg <= ROUNDING_KG:
+    if not any(one.due for one in today):
         return None
+    kg = _sum(today)
     last: int | None = None
     for one in additions:
-        known = counts_from is None or one.day >= counts_from
-        if known and one.day < day and one.kg > ROUNDING_KG and (last is None or one.day > last):
+        seen = counts_from is None or one.day >= counts_from
+        went_in = one.due or one.refilled
+        if seen and went_in and one.day < day and (last is None or one.day > last):
             last = one.day
     days = YEAR_DAYS if last is None else min(day - last, YEAR_DAYS)
     percent = kg / full_kg * (float(YEAR_DAYS) / float(days)) * 100.0
@@ -83,7 +99,7 @@ def rolling(
 ) -> Rate | None:
     """What was added in the last 365 days ÷ full charge. One exactly 365 days ago counts: the
     stricter reading. Arguments and `None` as for `annualized`."""
-    if _sum([one for one in additions if one.day == day and one.counts]) <= ROUNDING_KG:
+    if not any(one.due for one in additions if one.day == day and one.counts):
         return None
     counted = [
         one

@@ -9,7 +9,7 @@ from typing import Literal
 
 from lowside.core.handbook.fields import Field, Form, text_field
 from lowside.core.judging.charge import Assessment, Verdict
-from lowside.core.numbers.unit_choice import label
+from lowside.core.numbers.units import label
 from lowside.core.session.corrections import owners
 from lowside.core.session.events import Moment, writer_of
 from lowside.core.session.state import STANDS, State
@@ -139,8 +139,15 @@ def without_effect(state: State) -> set[str]:
     }
 
 
-def judged_now(state: State, assessment: Assessment | None, tables: str) -> dict[str, str]:
-    """How the last reading is judged, as text: a sign-off keeps it, the page shows it beside."""
+def judged_now(
+    state: State, assessment: Assessment | None, tables: str, signed: SignOff | None = None
+) -> dict[str, str]:
+    """How the last reading is judged, as text: a sign-off keeps it, the page shows it beside, in
+    the degrees of the one that is `signed`. Another choice of units since changes no figure."""
+    degrees = state.units.temperature
+    for name, text in () if signed is None else signed.judged:
+        for one in ("°F", "°C") if name in ("superheat", "subcooling") else ():
+            degrees = one if text.endswith(" " + one) else degrees
     found: dict[str, str] = {"tables": tables}
     if assessment is None:
         return found
@@ -150,7 +157,7 @@ def judged_now(state: State, assessment: Assessment | None, tables: str) -> dict
         ("subcooling", assessment.measured.subcooling_k),
     ):
         if isinstance(value, float):
-            found[name] = label("temperature_difference", value, state.units)
+            found[name] = label("temperature_difference", value, degrees)
     return found
 
 

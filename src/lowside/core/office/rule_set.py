@@ -82,6 +82,9 @@ class Coverage:
     rolling: Rule
     then: tuple[Rule, ...]
     """What follows when a rate is over: shown to be read, never applied here."""
+    chronic: Threshold
+    """Share of the full charge lost in a calendar year at which it must be reported; at the value
+    it must."""
 
 
 @dataclass(frozen=True)
@@ -95,9 +98,6 @@ class RuleSet:
     service_record: tuple[Rule, ...]
     """What a record of one service holds, field by field."""
     unit_record: tuple[Rule, ...]
-    chronic: Threshold
-    """Share of the full charge lost in a calendar year at which it must be reported; at the value
-    it must."""
 
 
 def rule_set_from(data: Mapping[str, Any]) -> RuleSet:
@@ -116,7 +116,6 @@ def rule_set_from(data: Mapping[str, Any]) -> RuleSet:
         coverages=tuple(_coverage_from(entry, by_id) for entry in data["coverages"]),
         service_record=tuple(by_id[name] for name in data["service_record"]),
         unit_record=tuple(by_id[name] for name in data["unit_record"]),
-        chronic=_threshold(_applied(by_id, str(data["chronic"]))),
     )
 
 
@@ -169,6 +168,7 @@ def _coverage_from(entry: Mapping[str, Any], rules: Mapping[str, Rule]) -> Cover
         annualizing=_applied(rules, str(entry["annualizing"])),
         rolling=_applied(rules, str(entry["rolling"])),
         then=tuple(rules[name] for name in entry["then"]),
+        chronic=_threshold(_applied(rules, str(entry["chronic"]))),
     )
 
 

@@ -2,7 +2,8 @@
 adds.
 
 The office's answers are events of the session they are about. What is true of the unit (owner,
-address, use, full charge, method) is taken over from the unit's newest record.
+address, use, method) is taken over from the unit's newest record. The full charge is not: a
+revision counts from its day on (40 CFR 82.157(l)(1) asks for each with its date).
 """
 
 from collections.abc import Mapping, Sequence
@@ -25,20 +26,11 @@ from lowside.core.office.coverage import Answer
 from lowside.core.office.dates import local_day
 from lowside.core.office.leak_rate import ANNUALIZING, ROLLING, Addition, RateMethod
 from lowside.core.office.rule_set import USES, ApplianceUse
+from lowside.core.office.went_in import amount, day_of_addition
 from lowside.core.session.events import Moment
 from lowside.core.session.ledger import ROUNDING_KG
-from lowside.core.session.state import (
-    STANDS,
-    Shot,
-    State,
-    Weight,
-    shots_by_cylinder,
-    sum_of_lots,
-    sum_of_shots,
-    unweighed_of,
-)
+from lowside.core.session.state import STANDS, State
 from lowside.core.session.unit import by_labels
-from lowside.core.session.walk import LOTS
 from lowside.core.session.weighing import whole_charge
 
 USE_NAMES: dict[ApplianceUse, str] = {
@@ -125,13 +117,12 @@ OF_THE_UNIT = (
     "address",
     "use",
     "light",
-    "full_charge",
-    "full_charge_how",
-    "full_charge_low",
-    "full_charge_high",
     "method",
 )
 """Fields of the form that are true of the unit, whatever the session."""
+
+OF_ITS_DAY = ("full_charge", "full_charge_how", "full_charge_low", "full_charge_high")
+"""The same, until another record says otherwise."""
 
 FullFrom = Literal["record", "range", "nameplate", ""]
 
@@ -142,6 +133,8 @@ class Answers:
 
     fields: Fields
     unit_from: Moment | None
+    charge_from: Moment | None
+    """The same of the full charge; `None` also when the nameplate says it."""
     written: bool
     """This session has a record of its own."""
 
@@ -153,22 +146,6 @@ class FullCharge:
     kg: float | None
     source: FullFrom
     how: str
-
-
-@dataclass(frozen=True)
-class Amount:
-    """What a session added and took out [kg]."""
-
-    added_kg: float
-    recovered_kg: float
-    unknown: int
-    """Shots that neither a scale nor a cylinder's two weights tell of."""
-    by_weights: bool
-    """A shot was not weighed, so the difference of start and end weight was taken."""
-
-    @property
-    def at_least(self) -> bool:
-        return self.unknown > 0
 
 
 @dataclass(frozen=True)
@@ -189,33 +166,97 @@ def own_record(state: State) -> UnitRecord | None:
     return found
 
 
-def known_data(
-    state: State, records: Sequence[UnitRecord]
-) -> tuple[Mapping[str, str], Moment | None]:
-    """What the form shows: this session's record, else the unit's part of the newest other one and
-    when that was written."""
+@dataclass(frozen=True)
+class Known:
+    """What the form shows, and from when the unit's part and its full charge are; `None`: they are
+    not another session's."""
+
+    data: Mapping[str, str]
+    unit_from: Moment | None = None
+    charge_from: Moment | None = None
+
+
+def known_data(state: State, records: Sequence[UnitRecord]) -> Known:
+    """This session's record, else the unit's part of the newest other one, with the full charge as
+    it was on the session's day."""
     own = own_record(state)
     if own is not None:
-        return own.data, None
-    newest: UnitRecord | None = None
-    for record in records:
-        if newest is None or record.moment.at > newest.moment.at:
-            newest = record
-    if newest is None:
-        return {}, None
-    kept: dict[str, str] = {}
-    for name in OF_THE_UNIT:
-        for part in (name, name + "_unit", name + "_oz"):
-            if part in newest.data:
-                kept[part] = newest.data[part]
-    return kept, newest.moment
+        return Known(own.data)
+    written = written_charges(records)
+    if not written:
+        return Known({})
+    newest = written[-1].record
+    data = _parts(newest, OF_THE_UNIT)
+    charge = _on_day(day_of_addition(state), _by_nameplate(state).kg, written)
+    if charge is None:
+        return Known(data, newest.moment)
+    data.update(_parts(charge.record, OF_ITS_DAY))
+    return Known(data, newest.moment, None if charge.kg is None else charge.record.moment)
 
 
 def answers(state: State, records: Sequence[UnitRecord]) -> Answers:
     """The record as understood; `records` are of the unit's sessions, this one's too or not."""
-    data, unit_from = known_data(state, records)
-    own = own_record(state)
-    return Answers(read_fields(RECORD, data), unit_from, own is not None)
+    known = known_data(state, records)
+    own = own_record(state) is not None
+    fields = read_fields(RECORD, known.data)
+    return Answers(fields, known.unit_from, known.charge_from, own)
+
+
+@dataclass(frozen=True)
+class WrittenCharge:
+    """What one record says of the full charge [kg]; `None`: it leaves it to the nameplate."""
+
+    record: UnitRecord
+    day: int
+    """It counts from then on."""
+    kg: float | None
+
+
+def written_charges(records: Sequence[UnitRecord]) -> list[WrittenCharge]:
+    """What each record says of the full charge, the oldest first."""
+    found: list[WrittenCharge] = []
+    for one in records:
+        kilograms = written_charge(read_fields(RECORD, one.data))[0]
+        found.append(WrittenCharge(one, local_day(one.moment), kilograms))
+    found.sort(key=lambda one: one.record.moment.at)
+    return found
+
+
+def full_kg_then(one: Addition, written: Sequence[WrittenCharge]) -> float | None:
+    """The full charge on the day of an addition [kg], as that session's page has it."""
+    counts: WrittenCharge | None = None
+    for each in written:
+        if each.record.sid == one.sid:
+            counts = each
+    if counts is None:
+        counts = _on_day(one.day, one.plate_kg, written)
+    return one.plate_kg if counts is None or counts.kg is None else counts.kg
+
+
+def _on_day(
+    day: int | None, plate_kg: float | None, written: Sequence[WrittenCharge]
+) -> WrittenCharge | None:
+    """The one that counts on a day: the newest of that day or before. Where neither it nor the
+    nameplate says the full charge, the first later one that does."""
+    before: WrittenCharge | None = None
+    after: WrittenCharge | None = None
+    for one in written:
+        if day is not None and one.day <= day:
+            before = one
+        elif after is None and one.kg is not None:
+            after = one
+    if plate_kg is not None or (before is not None and before.kg is not None) or after is None:
+        return before
+    return after
+
+
+def _parts(record: UnitRecord, names: Sequence[str]) -> dict[str, str]:
+    kept: dict[str, str] = {}
+    for name in names:
+        for part in (name, name + "_unit", name + "_oz"):
+            if part in record.data:
+                kept[part] = record.data[part]
+    return kept
 
 
 def check_record(fields: Fields) -> dict[str, str]:
@@ -265,55 +306,22 @@ def written_charge(fields: Fields) -> tuple[float | None, str]:
     return None, ""
 
 
-def amount(state: State) -> Amount:
-    """What went in and what was recovered. What the hoses brought is not in it.
-
-    Each cylinder by its own shots and its own weights.
-    """
-    charged = sum_of_lots(state.lots)
-    weights = [(used.start, used.end) for used in state.used_before]
-    weights.append((state.start_weight, state.end_weight))
-    # With several cylinders a weigh-in's share of each is not taken off here.
-    several = charged > ROUNDING_KG and len(weights) > 1
-    unknown = 0
-    by_weights = False
-    total = charged
-    for (start, end), shots in zip(weights, shots_by_cylinder(state), strict=True):
-        fed, unweighed = sum_of_shots(shots), unweighed_of(shots)
-        if unweighed > 0 and start is not None and end is not None:
-            by_weights = True
-            fed = max(fed, start.kg - end.kg - charged)
-            if not several and _around(state, start, shots, end):
-                unweighed = 0
-        unknown = unknown + unweighed
-        total = total + fed
-    recovered = 0.0
-    for one in state.recovered:
-        recovered = recovered + one.kg
-    return Amount(total, recovered, unknown, by_weights)
-
-
-def _around(state: State, start: Weight, shots: Sequence[Shot], end: Weight) -> bool:
-    """Whether these shots and the weigh-in lie between the entries of the weights."""
-    order = [entry.eid for entry in state.entries]
-    fed = [shot.eid for shot in shots]
-    fed += [one.eid for one in state.entries if one.kind in LOTS and one.status == STANDS]
-    return set(fed) <= set(order[order.index(start.eid) : order.index(end.eid)])
-
-
 def addition(state: State) -> Addition | None:
     """The session as the leak rate counts it; `None` when it has no start."""
-    if state.started is None:
+    day = day_of_addition(state)
+    if day is None or state.started is None:
         return None
     own = own_record(state)
     why = "" if own is None else own.data.get("why", "")
     found = amount(state)
     return Addition(
         sid=state.sid,
-        day=local_day(state.started),
+        day=day,
         kg=found.added_kg - found.recovered_kg,
         at_least=found.at_least,
         counts=why not in ("new", "retrofit", "seasonal"),
+        refilled=found.added_kg > ROUNDING_KG,
+        plate_kg=_by_nameplate(state).kg,
     )
 
 

@@ -7,7 +7,7 @@ from lowside.core.handbook.handbook import Handbook
 from lowside.core.judging.charge import Assessment
 from lowside.core.office.flags import Flag, flags_of
 from lowside.core.office.review import VERDICT_NAMES, VerdictName, review_of
-from lowside.core.office.service_record import amount
+from lowside.core.office.went_in import amount
 from lowside.core.session.events import Moment
 from lowside.core.session.state import State
 from lowside.core.session.unit import designation
@@ -73,7 +73,7 @@ def summary_of(state: State, last: Assessment | None, handbook: Handbook) -> Sum
         unit_label="" if job is None else job.unit_label,
         technician="" if job is None else job.technician,
         refrigerant=designation(state.unit_texts),
-        cylinder="" if state.cylinder is None else state.cylinder.label,
+        cylinder=_cylinders(state),
         started=state.started,
         closed=state.closed,
         signed_by=state.signed_by,
@@ -90,3 +90,11 @@ def summary_of(state: State, last: Assessment | None, handbook: Handbook) -> Sum
         comments=len(review.comments),
         seen=None if signed is None else signed.flags,
     )
+
+
+def _cylinders(state: State) -> str:
+    """Those it charged from, in order, each once."""
+    labels = [used.cylinder.label for used in state.used_before]
+    if state.cylinder is not None:
+        labels.append(state.cylinder.label)
+    return " | ".join(dict.fromkeys(labels))

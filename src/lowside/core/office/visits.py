@@ -13,7 +13,7 @@ SIMILAR_K = 10.0 * 5.0 / 9.0
 
 @dataclass(frozen=True)
 class Visit:
-    """One session's last reading; `None` where it was not taken or cannot be judged."""
+    """One session's last reading, on its day; `None` where it was not taken or cannot be judged."""
 
     sid: str
     day: int
@@ -67,7 +67,7 @@ def visit_of(state: State, last: Assessment | None) -> Visit | None:
         approach = reading.liquid_line_k - reading.outdoor_dry_bulb_k
     return Visit(
         state.sid,
-        local_day(state.started),
+        local_day(latest.moment),
         reading.outdoor_dry_bulb_k,
         superheat,
         subcooling,

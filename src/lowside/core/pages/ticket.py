@@ -10,7 +10,7 @@ from lowside.core.handbook.system import metering_from
 from lowside.core.judging.by_weight import weigh_in
 from lowside.core.judging.charge import target_text
 from lowside.core.judging.findings import Unknown, sentence
-from lowside.core.numbers.unit_choice import label, small_mass
+from lowside.core.numbers.unit_choice import label
 from lowside.core.pages import addresses
 from lowside.core.pages.facts import fact, finding_contexts, reconcile_facts
 from lowside.core.pages.figures import figures_of
@@ -20,7 +20,6 @@ from lowside.core.pages.walks import walk_parts
 from lowside.core.pages.wording import (
     METERING_NAMES,
     METHOD_NAMES,
-    clock_time,
     day_and_time,
 )
 from lowside.core.session import cylinder as cylinders
@@ -31,8 +30,10 @@ from lowside.core.session.overriding import gone_against
 from lowside.core.session.state import (
     DECIDED_TO_ADD,
     NOT_DECIDED,
+    Cylinder,
     State,
     Taken,
+    Weight,
     added_kg,
     find_entry,
     latest_reading,
@@ -68,7 +69,7 @@ def ticket_context(state: State, handbook: Handbook) -> dict[str, Any]:
         "parts": [part for part in parts if part["facts"]],
         "figures": figures_of(state.units, latest) if latest is not None else [],
         "findings_now": finding_contexts(state, latest),
-        "notes": [clock_time(moment) + " " + text for moment, text in state.notes],
+        "notes": [day_and_time(moment) + " " + text for moment, text in state.notes],
         "pictures": _pictures(state),
         "flags": list(state.flags),
         "basis": _basis(state, handbook),
@@ -82,18 +83,22 @@ def ticket_context(state: State, handbook: Handbook) -> dict[str, Any]:
 def _added(state: State) -> dict[str, str] | None:
     """The one amount that went into the unit, and by what it is known."""
     went_in = weighing.charged_kg(state)
-    if went_in > 0.0:
-        return {"amount": small_mass(went_in, state.units), "line": "Weighed in."}
-    if not state.shots:
+    if went_in == 0.0 and not state.shots:
         return None if state.closed is None else {"amount": "Nothing", "line": "No shot was given."}
-    shots = added_kg(state)
-    line = "By the scale before and after each shot."
-    if unweighed_shots(state) > 0:
-        line = "Without " + str(unweighed_shots(state)) + " that the scale did not weigh."
-    if state.start_weight is not None and state.end_weight is not None:
-        gone = state.start_weight.kg - state.end_weight.kg
-        line = line + " The cylinder lost " + small_mass(gone, state.units) + ", hoses included."
-    return {"amount": small_mass(shots, state.units), "line": line}
+    kilograms = went_in if went_in > 0.0 else added_kg(state)
+    amount = label("mass", kilograms, state.units)
+    line = "Weighed in." if went_in > 0.0 else "By the scale before and after each shot."
+    missed = unweighed_shots(state)
+    if missed > 0:
+        line = "Shots without a weight: " + str(missed) + "."
+        amount = "At least " + amount if kilograms > 0.0 else "Not known"
+    start, end = state.start_weight, state.end_weight
+    if start is not None and end is not None and not state.used_before and start.first is None:
+        lost = label("mass", start.kg - end.kg, state.units)
+        line = line + " The cylinder lost " + lost + ", hoses included."
+        if missed > 0 and start.kg - end.kg > kilograms and not end.fed_after:
+            amount = "About " + lost
+    return {"amount": amount, "line": line}
 
 
 def _compared(state: State, latest: Taken | None) -> list[dict[str, str]]:
@@ -222,18 +227,26 @@ def _answers(form_name: str, texts: Mapping[str, str]) -> list[dict[str, str]]:
 
 
 def _cylinder(state: State) -> list[dict[str, str]]:
-    cylinder = state.cylinder
+    facts: list[dict[str, str]] = []
+    for used in state.used_before:
+        facts.extend(_weighed(state, used.cylinder, used.start, used.end))
+    return facts + _weighed(state, state.cylinder, state.start_weight, state.end_weight)
+
+
+def _weighed(
+    state: State, cylinder: Cylinder | None, start: Weight | None, end: Weight | None
+) -> list[dict[str, str]]:
     if cylinder is None:
         return []
     facts = [
         fact("Cylinder", cylinder.label + ", " + cylinder.refrigerant),
         fact("Tare", label("mass", cylinder.tare_kg, state.units)),
     ]
-    if state.start_weight is not None:
-        facts.append(fact("Start weight", label("mass", state.start_weight.kg, state.units)))
-    if state.end_weight is not None:
-        facts.append(fact("End weight", label("mass", state.end_weight.kg, state.units)))
-        left = cylinders.net_kg(state.end_weight.kg, cylinder.tare_kg)
+    if start is not None:
+        facts.append(fact("Start weight", label("mass", start.kg, state.units)))
+    if end is not None:
+        facts.append(fact("End weight", label("mass", end.kg, state.units)))
+        left = cylinders.net_kg(end.kg, cylinder.tare_kg)
         facts.append(fact("Left inside", label("mass", left, state.units)))
     return facts
 
@@ -250,8 +263,6 @@ def _charge(state: State) -> list[dict[str, str]]:
             facts.append(fact("Against the readings", sentence(against, state.units)))
     if state.shots:
         facts.append(fact("Shots", str(len(state.shots))))
-    if unweighed_shots(state) > 0:
-        facts.append(fact("Shots without a weight", str(unweighed_shots(state))))
     facts.extend(reconcile_facts(state))
     if state.explanation != "":
         facts.append(fact("Explanation", state.explanation))
@@ -267,7 +278,7 @@ def _reading(state: State, taken: Taken) -> list[dict[str, str]]:
     if taken.assessment is None:
         return []
     figures = figures_of(choice, taken)
-    facts = [fact("Read at", clock_time(taken.moment))]
+    facts = [fact("Read at", day_and_time(taken.moment))]
     for figure in figures:
         facts.append(fact(figure["name"], _value(figure)))
     entry = find_entry(state, taken.eid)
@@ -285,7 +296,7 @@ def _pictures(state: State) -> list[dict[str, str]]:
     for entry in state.entries:
         href = photo_of(state, entry)
         if href != "":
-            line = " ".join([clock_time(entry.moment), *entry_lines(entry, {})])
+            line = " ".join([day_and_time(entry.moment), *entry_lines(entry, {})])
             found.append({"href": href, "line": line})
     return found
 

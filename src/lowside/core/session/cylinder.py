@@ -372,7 +372,8 @@ def _weight_lines(
     if taken is not None:
         lines.append(("Start minus end", taken))
     if shots_of_cylinder(state):
-        lines.append(("Sum of shots", shots))
+        of = ", this cylinder" if state.used_before else ""
+        lines.append(("Sum of shots" + of, shots))
     if scale is not None:
         lines.append(("Scale’s running total", scale))
     hoses = state.hoses_from_cylinder_kg

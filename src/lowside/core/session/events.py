@@ -69,8 +69,9 @@ CLOCK_DISAGREEMENT_S = 2.0
 
 
 def moment_of(event: Event, site: Moment | None = None) -> Moment:
-    """The clocks as the event recorded them, in the time zone of the session's first moment:
-    whoever wrote, and from wherever, all its times are the site's."""
+    """The clocks as the event recorded them, in the time zone of `site`, the moment before it:
+    whoever wrote, and from wherever, a session's times are the site's. Whoever began the session is
+    there, and its zone changes when the clocks are put back."""
     tz = event.tz if site is None else site.tz
     return Moment(event.run, event.mono, event.at, tz)
 

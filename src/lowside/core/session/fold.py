@@ -151,7 +151,8 @@ class _Folding:
         problems: Mapping[str, str],
     ) -> None:
         status = VOIDED if event.eid in voided else STANDS
-        self.moment = moment_of(event, self.started)
+        site = not self.entries or writer_of(event.dev) == writer_of(self.entries[0].dev)
+        self.moment = moment_of(event, None if site else self.moment)
         eid, kind = event.eid, event.kind
         entry = Entry(
             eid, kind, self.moment, event.dev, data, event.data, status, amended, problems

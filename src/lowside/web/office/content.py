@@ -193,7 +193,7 @@ def unit_context(found: UnitSessions, law: Law, screen: Screen) -> dict[str, Any
         if law.full.kg is None
         else label("mass", law.full.kg, WEIGHTS.mass) + ". " + law.full.how,
         "repeated": history.sentence(WEIGHTS),
-        "additions": additions_context(found.additions, law, WEIGHTS),
+        "additions": additions_context(found.additions, found.records, law, WEIGHTS),
         "lines": [_unit_line(line) for line in reversed(history.lines)],
         "visits": [_visit(one) for one in reversed(visits)],
         "added_chart": added_chart(found.additions),

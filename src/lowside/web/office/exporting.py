@@ -40,7 +40,7 @@ def columns(si: bool) -> tuple[Column, ...]:
         Column("unit", "Unit", lambda one: one.unit_label),
         Column("technician", "Technician", lambda one: one.technician),
         Column("refrigerant", "Refrigerant inside", lambda one: one.refrigerant),
-        Column("cylinder", "Charging cylinder", lambda one: one.cylinder),
+        Column("cylinder", "Charging cylinders, parted by |", lambda one: one.cylinder),
         Column(
             f"added_{mass}",
             f"Refrigerant added by shots and weigh-in [{mass}]",
@@ -110,7 +110,7 @@ def site_time(moment: Moment | None) -> str:
 
 
 def _times(value: float | None, factor: float) -> float | None:
-    return None if value is None else round(value * factor, 2)
+    return None if value is None else round(value * factor, 2) + 0.0  # no −0.0
 
 
 class _Given:

@@ -6,14 +6,21 @@ from typing import Any
 from lowside.core.numbers.arithmetic import format_decimal
 from lowside.core.numbers.unit_choice import UnitChoice, label
 from lowside.core.office.dates import day_text
-from lowside.core.office.law import CHECK_THE_TEXT, Law, RecordLine
+from lowside.core.office.law import CHECK_THE_TEXT, Law, RecordLine, percent_text
 from lowside.core.office.leak_rate import Addition, annualized, over, rolling
 from lowside.core.office.rule_set import NOT_VERIFIED, Rule, RuleSet, topics
-from lowside.core.office.service_record import RECORD, UnitRecord, known_data
+from lowside.core.office.service_record import (
+    RECORD,
+    UnitRecord,
+    full_kg_then,
+    known_data,
+    written_charges,
+)
 from lowside.core.pages.form import Posting, Prefill
 from lowside.core.pages.home import unit_name
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.wording import day
+from lowside.core.session.ledger import ROUNDING_KG
 from lowside.web.office.links import record_href, session_href, unit_href
 from lowside.web.office.office_form import office_form
 
@@ -26,8 +33,13 @@ def law_context(law: Law, screen: Screen) -> dict[str, Any]:
     written = law.written
     taken_over = ""
     if written.unit_from is not None:
-        taken_over = "Owner, address, use and full charge are from this unit’s record of "
-        taken_over = taken_over + day(written.unit_from) + "."
+        both = written.charge_from == written.unit_from
+        taken_over = "Owner, address, use and full charge" if both else "Owner, address and use"
+        taken_over = taken_over + f" are from this unit’s record of {day(written.unit_from)}."
+        if written.charge_from is not None and not both:
+            taken_over = (
+                taken_over + f" The full charge is from that of {day(written.charge_from)}."
+            )
     return {
         "level": law.level,
         "word": WORDS.get(law.level, ""),
@@ -58,7 +70,7 @@ def law_context(law: Law, screen: Screen) -> dict[str, Any]:
 def record_context(screen: Screen, law: Law, records: Sequence[UnitRecord]) -> dict[str, Any]:
     """Context of `office/record.html`: the form, filled with what is known."""
     tried = screen.refused(RECORD.name)
-    known = tried.typed if tried is not None else known_data(screen.state, records)[0]
+    known = tried.typed if tried is not None else known_data(screen.state, records).data
     posting = Posting(record_href(screen.sid), screen.eid(1), "", "", "", RECORD.button)
     return {
         "title": "Record for the law",
@@ -84,33 +96,45 @@ def rules_context(rules: RuleSet) -> dict[str, Any]:
 
 
 def additions_context(
-    additions: Sequence[Addition], law: Law, choice: UnitChoice
+    additions: Sequence[Addition], records: Sequence[UnitRecord], law: Law, choice: UnitChoice
 ) -> list[dict[str, Any]]:
-    """Each addition at a unit with the leak rates of its day, the newest first."""
+    """Each addition at a unit with the leak rates of its day, by the full charge of that day, the
+    newest first."""
     found = []
+    written = written_charges(records)
     since = None if law.covered_by is None else law.covered_by.counts_from_day
     for one in sorted(additions, key=lambda each: (each.day, each.sid), reverse=True):
         row: dict[str, Any] = {
             "href": session_href(one.sid),
             "day": day_text(one.day),
-            "added": label("mass", one.kg, choice) + (" or more" if one.at_least else ""),
+            "added": _added(one, choice),
             "annualizing": "",
             "rolling": "",
             "over": "",
         }
-        if law.full.kg is not None and one.counts:
-            by_year = annualized(additions, one.day, law.full.kg, since)
-            by_rolling = rolling(additions, one.day, law.full.kg, since)
+        full_kg = full_kg_then(one, written)
+        if full_kg is not None and one.counts:
+            by_year = annualized(additions, one.day, full_kg, since)
+            by_rolling = rolling(additions, one.day, full_kg, since)
             if by_year is not None:
-                row["annualizing"] = format_decimal(by_year.percent, 2) + " %"
+                row["annualizing"] = percent_text(by_year)
             if by_rolling is not None:
-                row["rolling"] = format_decimal(by_rolling.percent, 2) + " %"
+                row["rolling"] = percent_text(by_rolling)
             limit = None if law.threshold is None else law.threshold.percent
             rates = [rate for rate in (by_year, by_rolling) if rate is not None]
             if limit is not None and any(over(rate, limit) for rate in rates):
                 row["over"] = "Over " + format_decimal(limit, 0) + " %"
         found.append(row)
     return found
+
+
+def _added(one: Addition, choice: UnitChoice) -> str:
+    """What went in less what was recovered, as the rates count it."""
+    if one.at_least:
+        return label("mass", one.kg, choice) + " or more" if one.kg > ROUNDING_KG else "Not known"
+    if one.refilled and not one.due:
+        return "No more than recovered"
+    return label("mass", one.kg, choice)
 
 
 def _line(line: RecordLine) -> dict[str, str]:

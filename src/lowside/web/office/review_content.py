@@ -32,7 +32,7 @@ def review_context(screen: Screen, visitor: str, beside: Sequence[Flag]) -> dict
     state = screen.state
     review = review_of(state)
     signed = review.signed
-    now = judged_now(state, last_assessment(screen), screen.handbook.version)
+    now = judged_now(state, last_assessment(screen), screen.handbook.version, signed)
     then = dict(signed.judged) if signed is not None else {}
     return {
         "flags": [
