@@ -1,5 +1,6 @@
 """What every test may lean on: the checkout, the handbook, and repeatable generated cases."""
 
+import gc
 import os
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator
@@ -19,6 +20,10 @@ if TYPE_CHECKING:
 pytest.register_assert_rewrite("engines", "hands", "pocket_phone", "rough_link", "waiting")
 
 ROOT = Path(__file__).parents[1]
+
+# As the server has it (`NEW_OBJECTS` in `lowside.web.serving`): a tenth of the time was looking for
+# rings in whole sessions, which have none.
+gc.set_threshold(50_000)
 
 # No deadline: a timed assertion fails on a busy machine and says nothing about the code.
 settings.register_profile(
@@ -79,6 +84,11 @@ def place(request: pytest.FixtureRequest, tmp_path: Path) -> Path | str:
     if request.param == "files":
         return tmp_path / "data"
     return str(request.getfixturevalue("new_shop")())
+
+
+def pytest_collection_finish() -> None:
+    """What was collected stays to the end, so it is not looked through for garbage."""
+    gc.freeze()
 
 
 RAN = pytest.StashKey[str]()
