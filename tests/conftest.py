@@ -2,6 +2,8 @@
 
 import gc
 import os
+import subprocess
+import sys
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator
 from itertools import count
@@ -91,6 +93,26 @@ def pytest_collection_finish() -> None:
     gc.freeze()
 
 
+AT_WORK = pytest.StashKey[subprocess.Popen[bytes]]()
+MAKES_SCRIPT = """\
+from lowside.library import load_handbook
+from lowside.web.app import SECURITY_HEADERS
+from lowside.web.phone.offline import worker_script
+worker_script(load_handbook(), SECURITY_HEADERS).encoded
+"""
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """With workers: have the phone's script in the cache before every first server of theirs finds
+    it missing and makes it, which takes eight seconds. What is wrong with it, tests will say."""
+    if config.getoption("numprocesses", None) and not hasattr(config, "workerinput"):
+        config.stash[AT_WORK] = subprocess.Popen(
+            [sys.executable, "-c", MAKES_SCRIPT],
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+        )
+
+
 RAN = pytest.StashKey[str]()
 NOT_RUN = pytest.StashKey[str]()
 
@@ -99,6 +121,8 @@ NOT_RUN = pytest.StashKey[str]()
 def pytest_unconfigure(config: pytest.Config) -> None:
     """The last lines of a run: what was not tried on this machine, and why; then in which browser
     engines tests really ran, in how many each."""
+    if AT_WORK in config.stash:
+        config.stash[AT_WORK].wait()
     if config.stash.get(NOT_RUN, ""):
         print(config.stash[NOT_RUN])
     if config.stash.get(RAN, ""):
