@@ -2,6 +2,7 @@
 
 import gc
 import os
+import shutil
 import subprocess
 import sys
 from collections import Counter
@@ -9,9 +10,11 @@ from collections.abc import Callable, Iterable, Iterator
 from itertools import count
 from pathlib import Path
 from typing import TYPE_CHECKING
+from uuid import uuid4
 
 import pytest
 from hypothesis import HealthCheck, settings
+from workers import shared_by_workers
 
 if TYPE_CHECKING:
     from postgres_cluster import Cluster
@@ -106,6 +109,7 @@ def pytest_configure(config: pytest.Config) -> None:
     """With workers: have the phone's script in the cache before every first server of theirs finds
     it missing and makes it, which takes eight seconds. What is wrong with it, tests will say."""
     if config.getoption("numprocesses", None) and not hasattr(config, "workerinput"):
+        config.option.testrunuid = config.option.testrunuid or uuid4().hex
         config.stash[AT_WORK] = subprocess.Popen(
             [sys.executable, "-c", MAKES_SCRIPT],
             stdout=subprocess.DEVNULL,
@@ -123,6 +127,7 @@ def pytest_unconfigure(config: pytest.Config) -> None:
     engines tests really ran, in how many each."""
     if AT_WORK in config.stash:
         config.stash[AT_WORK].wait()
+        shutil.rmtree(shared_by_workers(config.option.testrunuid), ignore_errors=True)
     if config.stash.get(NOT_RUN, ""):
         print(config.stash[NOT_RUN])
     if config.stash.get(RAN, ""):
