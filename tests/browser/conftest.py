@@ -73,7 +73,7 @@ class Server:
     url: str
     port: int
     data: Path
-    process: nursery.Served
+    process: nursery.Served | subprocess.Popen[bytes]
     log: Path
     owner: str = ""
     """Address of the database with its store, for its owner; without one it is in `data`."""
