@@ -11,8 +11,8 @@ makes the command fail. No test asserts a time. Taps come as a quick hand gives 
 
 import os
 import resource
-import subprocess
 import shutil
+import subprocess
 import sys
 import tempfile
 import time
