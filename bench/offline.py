@@ -12,6 +12,7 @@ makes the command fail. No test asserts a time. Taps come as a quick hand gives 
 import os
 import resource
 import shutil
+import subprocess
 import sys
 import tempfile
 import time
@@ -121,11 +122,21 @@ def starts(report: Report, folder: Path) -> None:
     print(f"{told[1]:.1f} {told[2]:.1f} s")
 
 
+def started(folder: Path, port: int) -> Server:
+    """By its command, as people start it: the servers of the tests begin with everything loaded."""
+    command = [sys.executable, "-m", "lowside", "serve", "--no-qr", "--port", str(port)]
+    with (folder / "log").open("wb") as log:
+        process = subprocess.Popen(
+            [*command, "--data", str(folder / "data")], stdout=log, stderr=subprocess.STDOUT
+        )
+    return Server(f"http://localhost:{port}", port, folder / "data", process, folder / "log")
+
+
 def start(folder: Path, coding: str = "") -> tuple[float, float]:
     """Seconds until a new server answers; with a coding, until it sends the worker in it. Then the
     processor's time for it."""
     before, began = resource.getrusage(resource.RUSAGE_CHILDREN), time.perf_counter()
-    server = launch(folder / "data", free_port(), folder / "log", offline=True)
+    server = started(folder, free_port())
     wait_until_ready(server)
     if coding != "":
         request = urllib.request.Request(server.url + "/sw.js")

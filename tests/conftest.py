@@ -1,14 +1,20 @@
 """What every test may lean on: the checkout, the handbook, and repeatable generated cases."""
 
+import gc
 import os
+import shutil
+import subprocess
+import sys
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator
 from itertools import count
 from pathlib import Path
 from typing import TYPE_CHECKING
+from uuid import uuid4
 
 import pytest
 from hypothesis import HealthCheck, settings
+from workers import shared_by_workers
 
 if TYPE_CHECKING:
     from postgres_cluster import Cluster
@@ -19,6 +25,10 @@ if TYPE_CHECKING:
 pytest.register_assert_rewrite("engines", "hands", "pocket_phone", "rough_link", "waiting")
 
 ROOT = Path(__file__).parents[1]
+
+# As the server has it (`NEW_OBJECTS` in `lowside.web.serving`): a tenth of the time was looking for
+# rings in whole sessions, which have none.
+gc.set_threshold(50_000)
 
 # No deadline: a timed assertion fails on a busy machine and says nothing about the code.
 settings.register_profile(
@@ -81,6 +91,32 @@ def place(request: pytest.FixtureRequest, tmp_path: Path) -> Path | str:
     return str(request.getfixturevalue("new_shop")())
 
 
+def pytest_collection_finish() -> None:
+    """What was collected stays to the end, so it is not looked through for garbage."""
+    gc.freeze()
+
+
+AT_WORK = pytest.StashKey[subprocess.Popen[bytes]]()
+MAKES_SCRIPT = """\
+from lowside.library import load_handbook
+from lowside.web.app import SECURITY_HEADERS
+from lowside.web.phone.offline import worker_script
+worker_script(load_handbook(), SECURITY_HEADERS).encoded
+"""
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """With workers: have the phone's script in the cache before every first server of theirs finds
+    it missing and makes it, which takes eight seconds. What is wrong with it, tests will say."""
+    if config.getoption("numprocesses", None) and not hasattr(config, "workerinput"):
+        config.option.testrunuid = config.option.testrunuid or uuid4().hex
+        config.stash[AT_WORK] = subprocess.Popen(
+            [sys.executable, "-c", MAKES_SCRIPT],
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+        )
+
+
 RAN = pytest.StashKey[str]()
 NOT_RUN = pytest.StashKey[str]()
 
@@ -89,6 +125,9 @@ NOT_RUN = pytest.StashKey[str]()
 def pytest_unconfigure(config: pytest.Config) -> None:
     """The last lines of a run: what was not tried on this machine, and why; then in which browser
     engines tests really ran, in how many each."""
+    if AT_WORK in config.stash:
+        config.stash[AT_WORK].wait()
+        shutil.rmtree(shared_by_workers(config.option.testrunuid), ignore_errors=True)
     if config.stash.get(NOT_RUN, ""):
         print(config.stash[NOT_RUN])
     if config.stash.get(RAN, ""):

@@ -8,7 +8,6 @@ page, and `browser` for a test that runs in every engine.
 import hashlib
 import os
 import subprocess
-import sys
 import time
 import urllib.error
 import urllib.request
@@ -18,6 +17,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import engines
+import nursery
 import pytest
 from chromium_program import NONE, chromium_program
 from playwright.sync_api import (
@@ -73,7 +73,7 @@ class Server:
     url: str
     port: int
     data: Path
-    process: subprocess.Popen[bytes]
+    process: nursery.Served | subprocess.Popen[bytes]
     log: Path
     owner: str = ""
     """Address of the database with its store, for its owner; without one it is in `data`."""
@@ -276,18 +276,12 @@ def phone_dark(open_phone: OpenPhone, server: Server) -> Page:
 
 
 def launch(data: Path, port: int, log: Path, offline: bool, owner: str = "") -> Server:
-    command = [sys.executable, "-m", "lowside", "serve", "--no-qr"]
-    command.append("--offline" if offline else "--no-offline")
+    options = ["--no-qr", "--offline" if offline else "--no-offline"]
     owner = owner or os.environ.get(DATABASE, "")
     if owner != "":
-        command += ["--store", shop_for(data, owner)]
-    with log.open("wb") as output:
-        process = subprocess.Popen(
-            [*command, "--port", str(port), "--data", str(data)],
-            stdin=subprocess.DEVNULL,
-            stdout=output,
-            stderr=subprocess.STDOUT,
-        )
+        options += ["--store", shop_for(data, owner)]
+    log.write_bytes(b"")
+    process = nursery.serve([*options, "--port", str(port), "--data", str(data)], log)
     return Server(f"http://localhost:{port}", port, data, process, log, owner)
 
 

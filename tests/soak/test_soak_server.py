@@ -6,8 +6,6 @@ Each is short and seeded here; `make soak` runs them long.
 import http.client
 import json
 import random
-import subprocess
-import sys
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing, suppress
@@ -16,6 +14,7 @@ from pathlib import Path
 from threading import Timer
 from typing import Any
 
+import nursery
 import pytest
 from ports import free_port
 from soaking import NASTY, SEED, times
@@ -36,12 +35,8 @@ PHONES = 8
 NOW = Clock().now().at
 
 
-def launch(data: Path, port: int, log: Path) -> "subprocess.Popen[bytes]":
-    command = [sys.executable, "-m", "lowside", "serve", "--no-qr", "--port", str(port)]
-    with log.open("ab") as out:
-        process = subprocess.Popen(
-            [*command, "--data", str(data)], stdout=out, stderr=subprocess.STDOUT
-        )
+def launch(data: Path, port: int, log: Path) -> nursery.Served:
+    process = nursery.serve(["--no-qr", "--port", str(port), "--data", str(data)], log)
 
     def is_up() -> bool:
         assert process.poll() is None, log.read_text("utf-8", "replace")[-2000:]
@@ -104,7 +99,7 @@ def test_kills_under_eight_phones_lose_and_double_nothing(tmp_path: Path) -> Non
     for n in range(kills):
         process = launch(data, port, log)
 
-        def kill(process: "subprocess.Popen[bytes]" = process, least: int = n + 1) -> None:
+        def kill(process: nursery.Served = process, least: int = n + 1) -> None:
             """A slow machine has acknowledged nothing by then."""
             try:
                 until(

@@ -6,12 +6,14 @@ their name and fields in order.
 """
 
 import atexit
+import fcntl
 import json
+import os
 import shutil
 import struct
 import subprocess
 import tempfile
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import ExitStack, contextmanager
 from dataclasses import asdict, fields, is_dataclass
 from functools import cache
@@ -21,6 +23,7 @@ from typing import Any
 import engines
 import pytest
 from hypothesis import Phase
+from workers import shared_by_workers
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.session.events import Event
@@ -37,6 +40,9 @@ from lowside.translate.templates import compile_templates
 from lowside.web.phone.handbook import for_phone, phone_handbook
 
 ROOT = Path(__file__).parents[2]
+SCRIPT = "script.cjs"
+RUN = "PYTEST_XDIST_TESTRUNUID"
+"""The variable in which each worker has the name of the run."""
 SCRIPTS = ROOT / "tests" / "js"
 DRIVER = SCRIPTS / "driver.mjs"
 PHASES = (Phase.explicit, Phase.reuse, Phase.generate)
@@ -106,20 +112,38 @@ def running_node() -> Iterator[Node]:
 @cache
 def phone_modules() -> Path:
     """A folder with the phone's modules as `lowside worker --out` writes them, and in its `tests`
-    what answers the tests' questions; it goes when the tests end."""
-    folder = _folder_with_tests()
-    write_modules(folder)
+    what answers the tests' questions. Nobody writes there."""
+    return _made_once("modules", write_modules)
+
+
+def _made_once(name: str, make: Callable[[Path], object]) -> Path:
+    """A folder with what answers the tests' questions and what `make` adds: made by the first of a
+    run's workers that needs it, for all of them. It goes when the tests end."""
+    run = os.environ.get(RUN)
+    if run is None:
+        folder = Path(tempfile.mkdtemp(prefix="lowside-phone-"))
+        atexit.register(shutil.rmtree, folder, ignore_errors=True)
+        _fill_with_tests(folder)
+        make(folder)
+        return folder
+    shared = shared_by_workers(run)
+    shared.mkdir(exist_ok=True)
+    with (shared / f"{name}.lock").open("w") as lock:
+        fcntl.flock(lock, fcntl.LOCK_EX)
+        folder = shared / name
+        if not folder.exists():
+            fresh = Path(tempfile.mkdtemp(dir=shared))
+            _fill_with_tests(fresh)
+            make(fresh)
+            fresh.rename(folder)
     return folder
 
 
-def _folder_with_tests() -> Path:
-    folder = Path(tempfile.mkdtemp(prefix="lowside-phone-"))
-    atexit.register(shutil.rmtree, folder, ignore_errors=True)
+def _fill_with_tests(folder: Path) -> None:
     (folder / "tests").mkdir()
     for script in [*SCRIPTS.glob("*.mjs"), *SCRIPTS.glob("tsconfig*.json")]:
         shutil.copy(script, folder / "tests")
     (folder / "tests" / "node_modules").symlink_to(SCRIPTS / "node_modules")
-    return folder
 
 
 def answering(name: str) -> Path:
@@ -137,20 +161,31 @@ globalThis.answer = answer;
 
 
 @cache
-def phone_script(core_folder: Path = CORE) -> Path:
+def phone_script() -> Path:
     """The one script that phones run, with what answers the tests' questions as one more of its
     modules; without the data, so that no worker starts."""
-    folder = _folder_with_tests()
+    return _made_once("script", write_script) / SCRIPT
+
+
+def write_script(folder: Path, core_folder: Path = CORE) -> None:
+    """The same into a folder with what answers the tests' questions, made from this core."""
     shutil.copytree(ENTRY.parent, folder / "sw")
     (folder / "templates.js").write_text("// The script has `render` already.\n", "utf-8")
     entry = folder / "tests" / "beside.mjs"
     entry.write_text(BESIDE, "utf-8")
     text = bundle(read_core(core_folder), folder, entry, compile_templates(short=True))
-    script = folder / "script.cjs"
+    script = folder / SCRIPT
     script.write_bytes(in_ascii(f'"use strict";\n{{\n{shortened(text)}}}\n'))
     asked = 'import "./script.cjs";\nexport const answer = globalThis.answer;\n'
-    (folder / "script.mjs").write_text(asked, "utf-8")
-    return script
+    script.with_suffix(".mjs").write_text(asked, "utf-8")
+
+
+def script_of(core_folder: Path, folder: Path) -> Path:
+    """The phone's script made from another core, into a new folder."""
+    folder.mkdir()
+    _fill_with_tests(folder)
+    write_script(folder, core_folder)
+    return folder / SCRIPT
 
 
 class InBrowser:
@@ -238,8 +273,8 @@ def pairs(data: Mapping[str, str]) -> list[tuple[str, str]]:
 
 
 def exactly(value: Any) -> Any:
-    """`dump` as it comes back from JSON, to compare with what Node answers."""
-    return json.loads(json.dumps(dump(value)))
+    """`dump`, to compare with what Node answers: JSON changes nothing about it."""
+    return dump(value)
 
 
 def differences(ours: Any, theirs: Any, where: str = "") -> Iterator[str]:
@@ -269,17 +304,28 @@ def bits(value: float) -> str:
 
 def dump(value: Any) -> Any:
     """A value of the core in the exact form `dump` in `answers.mjs` gives its other half."""
+    kind = type(value)
+    # The two commonest first: whole sessions are thousands of them.
+    if kind is str:
+        return "'" + value
+    if kind is float:
+        return bits(value)
     if value is None or isinstance(value, bool):
         return value
     if isinstance(value, str):
         return "'" + value
     if isinstance(value, int | float):
         return bits(float(value))
-    if isinstance(value, Mapping):
-        return {"map": [[dump(key), dump(item)] for key, item in value.items()]}
     if isinstance(value, list | tuple):
         return [dump(item) for item in value]
+    if isinstance(value, Mapping):
+        return {"map": [[dump(key), dump(item)] for key, item in value.items()]}
     if is_dataclass(value) and not isinstance(value, type):
-        named = [[field.name, dump(getattr(value, field.name))] for field in fields(value)]
-        return {type(value).__name__: named}
+        return {kind.__name__: [[name, dump(getattr(value, name))] for name in _names(kind)]}
     raise TypeError(f"no exact form for {value!r}")
+
+
+@cache
+def _names(kind: type) -> tuple[str, ...]:
+    """A dataclass's fields, in order."""
+    return tuple(field.name for field in fields(kind))

@@ -5,6 +5,7 @@ from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
+from functools import cached_property
 from html.parser import HTMLParser
 from pathlib import Path
 
@@ -133,7 +134,11 @@ class Page:
     """One answer of the site."""
 
     response: Response
-    read: Reader
+
+    @cached_property
+    def read(self) -> Reader:
+        """What is on it; of most answers nobody asks more than the status."""
+        return Reader(self.response.text)
 
     @property
     def status(self) -> int:
@@ -185,7 +190,7 @@ class Site:
 
     def get(self, path: str) -> Page:
         response = self.send("GET", path)
-        return Page(response, Reader(response.text))
+        return Page(response)
 
     def post(
         self, path: str, typed: Mapping[str, str], headers: Mapping[str, str] | None = None
@@ -194,7 +199,7 @@ class Site:
         if isinstance(self.desk.clock, PatientClock):
             self.desk.clock.wait(2.0)
         response = self.send("POST", path, headers=headers, data=typed)
-        return Page(response, Reader(response.text))
+        return Page(response)
 
     def start(self) -> str:
         """Start a session from home; its sid."""

@@ -6,7 +6,7 @@ from typing import Any
 
 import strategies
 from made_up_sessions import FRESH, SID, charging_step
-from phone_core import exactly, pairs, phone_script, running_core, sent
+from phone_core import exactly, pairs, running_core, script_of, sent
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.pages.addresses import FORM, Address, path
@@ -44,11 +44,12 @@ def test_a_new_finding_in_the_core_is_on_the_phones_page(
     core = shutil.copytree(CORE, tmp_path / "core")
     _put(core / "judging" / "conditions.py", BY_HAND, FINDING)
     _put(core / "judging" / "sentences.py", SENTENCES, f'{SENTENCES}    "humming": "{SAID}",\n')
+    script = script_of(core, tmp_path / "script")
     book = strategies.ready_to_charge(strategies.Book(sid=SID))
     where = charging_step(handbook)
     for amps, times in (("18.9", 0), ("19.1", 1)):
         book.form("reading", **strategies.READING, compressor_amps=f"{amps} A")
-        shown = _asked(core, handbook, book, [path(where)], path(where), {})["pages"][0][1]
+        shown = _asked(script, handbook, book, [path(where)], path(where), {})["pages"][0][1]
         assert "Subcooling" in shown
         assert shown.count("The motor hums at 19.1 A. No unit of ours does.") == times
         state = fold(book.events, handbook)
@@ -71,13 +72,14 @@ def test_a_new_limit_in_the_core_is_on_the_phone(tmp_path: Path, handbook: Handb
     _put(core / "judging" / "plausibility.py", BEFORE, LIMIT)
     line = f'    "absurd_current": "{REFUSED}",\n'
     _put(core / "judging" / "sentences.py", SENTENCES, SENTENCES + line)
-    answer = _asked(core, handbook, book, [], path(target), typed)
+    script = script_of(core, tmp_path / "script")
+    answer = _asked(script, handbook, book, [], path(target), typed)
     assert "Refusal" in answer["outcome"]
     assert exactly(REFUSED) in str(answer["outcome"])
 
 
 def _asked(
-    core: Path,
+    script: Path,
     handbook: Handbook,
     book: strategies.Book,
     paths: list[str],
@@ -85,7 +87,7 @@ def _asked(
     typed: dict[str, str],
 ) -> Any:
     """What the phone's script, made from this core, shows and makes of a form."""
-    with running_core(phone_script(core).with_suffix(".mjs"), handbook) as node:
+    with running_core(script.with_suffix(".mjs"), handbook) as node:
         return node.ask(
             "core",
             {

@@ -14,12 +14,14 @@ import json
 import os
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import asdict, dataclass, field, replace
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.procedure import Procedure
 from lowside.core.handbook.procedure_file import procedure_from
+from lowside.core.handbook.saturation import PropertyTable
 from lowside.core.hoses.procedure_verdict import ProcedureReview, judged
 from lowside.procedures.lines import with_lines
 from lowside.store import durable
@@ -28,6 +30,7 @@ from lowside.store.sealed import SUM, is_sound, sealed
 FOLDER = "procedures"
 PREFIX = "shop-"
 LONGEST_SLUG = 32
+VERDICTS_KEPT = 32
 _PLAIN = "abcdefghijklmnopqrstuvwxyz0123456789"
 
 
@@ -107,8 +110,35 @@ def shop_from(saves: Iterable[tuple[str, Callable[[], bytes]]], handbook: Handbo
 
 
 def verdict_of(procedure: Procedure, shipped: str, handbook: Handbook) -> ProcedureReview:
-    """What the model says of a shop's copy of a shipped procedure."""
-    return judged(procedure, handbook.procedures[shipped], handbook.tables)
+    """What the model says of a shop's copy of a shipped procedure. Of the last few it is known: the
+    model takes a quarter of a second, and each page about a procedure asks it."""
+    same = replace(procedure, id=shipped, title="", retired=False)  # these it does not look at
+    return _verdict_of(_Case(same, handbook.procedures[shipped], handbook.tables))
+
+
+@dataclass(frozen=True)
+class _Case:
+    """What is judged. Two are equal when the model sees no difference."""
+
+    procedure: Procedure
+    shipped: Procedure
+    tables: Mapping[str, PropertyTable]
+
+    def __hash__(self) -> int:
+        return hash(tuple(step.id for step in self.procedure.steps))
+
+    def __eq__(self, other: object) -> bool:
+        return (
+            isinstance(other, _Case)
+            and self.shipped is other.shipped
+            and self.tables is other.tables
+            and self.procedure == other.procedure
+        )
+
+
+@lru_cache(maxsize=VERDICTS_KEPT)
+def _verdict_of(case: _Case) -> ProcedureReview:
+    return judged(case.procedure, case.shipped, case.tables)
 
 
 def with_shop(handbook: Handbook, shop: Shop) -> Handbook:

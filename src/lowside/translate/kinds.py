@@ -8,6 +8,7 @@ A value may be of several kinds (`float | None`), so each answer is a set of `Ki
 import ast
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Literal
 
 Name = Literal["str", "int", "float", "bool", "None", "list", "tuple", "dict", "set", "Any"]
@@ -110,11 +111,11 @@ class Class:
     node: ast.ClassDef
     path: str
 
-    @property
+    @cached_property
     def fields(self) -> list[ast.AnnAssign]:
         return [part for part in self.node.body if isinstance(part, ast.AnnAssign)]
 
-    @property
+    @cached_property
     def methods(self) -> Mapping[str, ast.FunctionDef]:
         return {part.name: part for part in self.node.body if isinstance(part, ast.FunctionDef)}
 

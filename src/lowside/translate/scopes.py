@@ -6,6 +6,7 @@ where its first value is given, or above everything that mentions it.
 
 import ast
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from itertools import chain
 
 Homes = Mapping[int, Mapping[str, str]]
@@ -60,12 +61,33 @@ def _places(name: str, block: Sequence[ast.stmt]) -> dict[int, str] | None:
     return found
 
 
-def _uses(node: ast.AST) -> list[tuple[str, bool]]:
-    """Names read (False) and stored (True); also `space.name` as one. Left out are annotations and
-    what a function, a comprehension or a lambda has of its own."""
-    found: list[tuple[str, bool]] = []
-    _collect(node, frozenset(), found)
-    return found
+@dataclass(frozen=True)
+class _Uses:
+    """Names of a node, in order, each once for each time; also `space.name` as one. Left out are
+    annotations and what a function, a comprehension or a lambda has of its own."""
+
+    read: tuple[str, ...]
+    stored: tuple[str, ...]
+    mentioned: frozenset[str]
+
+
+_KEPT = "_lowside_uses"
+"""Where a node keeps them: a function asks for every statement once for each of its names."""
+
+
+def _uses(node: ast.AST) -> _Uses:
+    """What a node reads and stores. It is looked for once, so a node must not change after that."""
+    kept: _Uses | None = getattr(node, _KEPT, None)
+    if kept is None:
+        found: list[tuple[str, bool]] = []
+        _collect(node, frozenset(), found)
+        kept = _Uses(
+            tuple(name for name, is_stored in found if not is_stored),
+            tuple(name for name, is_stored in found if is_stored),
+            frozenset(name for name, _ in found),
+        )
+        setattr(node, _KEPT, kept)
+    return kept
 
 
 def _collect(node: ast.AST, own: frozenset[str], found: list[tuple[str, bool]]) -> None:
@@ -95,19 +117,19 @@ def _collect(node: ast.AST, own: frozenset[str], found: list[tuple[str, bool]]) 
             _collect(part, own, found)
 
 
-def mentioned(node: ast.AST) -> set[str]:
+def mentioned(node: ast.AST) -> frozenset[str]:
     """Every name a statement or expression reads or stores."""
-    return {name for name, _ in _uses(node)}
+    return _uses(node).mentioned
 
 
-def read_in(node: ast.AST) -> list[str]:
+def read_in(node: ast.AST) -> tuple[str, ...]:
     """Every name and `space.name` that is read, once for each time."""
-    return [name for name, is_stored in _uses(node) if not is_stored]
+    return _uses(node).read
 
 
 def stored_in(*block: ast.AST) -> list[str]:
     """Every name stored in these, once for each time."""
-    return [name for node in block for name, is_stored in _uses(node) if is_stored]
+    return [name for node in block for name in _uses(node).stored]
 
 
 def stored(target: ast.AST) -> list[str]:

@@ -4,7 +4,7 @@ import hashlib
 import os
 import re
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from pathlib import Path
 
 import brotli
@@ -73,8 +73,13 @@ def without_comments(path: Path) -> str:
 @dataclass(frozen=True)
 class _Short:
     plain: bytes
-    brotli: bytes
     sha256: str
+
+    @cached_property
+    def brotli(self) -> bytes:
+        """Made when it is first asked for: the hash that a phone checks needs none."""
+        short: bytes = brotli.compress(self.plain)
+        return short
 
 
 @lru_cache(maxsize=MOST_KEPT)
@@ -82,4 +87,4 @@ def _short(path: Path, _changed_ns: int) -> _Short:
     """Made again when the file changed. What a script imports is looked at once."""
     own = path.suffix in (".js", ".css") and "vendor" not in path.parts
     plain = without_comments(path).encode() if own else path.read_bytes()
-    return _Short(plain, brotli.compress(plain), hashlib.sha256(plain).hexdigest())
+    return _Short(plain, hashlib.sha256(plain).hexdigest())

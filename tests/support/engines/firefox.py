@@ -20,13 +20,19 @@ from engines.remote import PageGoneError, Remote, end_group
 SETTINGS = {
     "app.normandy.enabled": False,
     "app.update.disabledForTesting": True,
+    "browser.newtab.preload": False,
+    "browser.newtabpage.enabled": False,
     "browser.region.network.url": "",
     "browser.shell.checkDefaultBrowser": False,
+    "browser.startup.homepage": "about:blank",
+    "browser.startup.page": 0,
     "datareporting.policy.dataSubmissionEnabled": False,
+    "dom.ipc.processPrelaunch.enabled": False,
     "intl.accept_languages": "en-US",
     "network.captive-portal-service.enabled": False,
     "network.connectivity-service.enabled": False,
     "services.settings.server": "data:,#remote-settings-dummy/v1",
+    "startup.homepage_welcome_url": "about:blank",
     "toolkit.startup.max_resumed_crashes": -1,
 }
 GONE = ("no such frame", "no such realm", "unknown error", "no such window")

@@ -7,14 +7,13 @@ is in the store, and the store finds nothing wrong with itself.
 
 import http.client
 import random
-import subprocess
-import sys
 import time
 from collections.abc import Callable, Mapping
 from pathlib import Path
 from threading import Timer
 from urllib.parse import urlencode
 
+import nursery
 import pytest
 from ports import free_port
 
@@ -35,12 +34,8 @@ def ulid(number: int) -> str:
     return "".join(CROCKFORD_32[value >> (5 * i) & 31] for i in reversed(range(26)))
 
 
-def launch(data: Path, port: int, log: Path) -> subprocess.Popen[bytes]:
-    command = [sys.executable, "-m", "lowside", "serve", "--no-qr", "--port", str(port)]
-    with log.open("ab") as output:
-        process = subprocess.Popen(
-            [*command, "--data", str(data)], stdout=output, stderr=subprocess.STDOUT
-        )
+def launch(data: Path, port: int, log: Path) -> nursery.Served:
+    process = nursery.serve(["--no-qr", "--port", str(port), "--data", str(data)], log)
     give_up = time.monotonic() + READY_WITHIN_S
     while time.monotonic() < give_up and process.poll() is None:
         try:

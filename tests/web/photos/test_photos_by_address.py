@@ -8,7 +8,7 @@ import pytest
 from httpx import ASGITransport, AsyncClient, Response
 from photo_cases import as_file, facts_of, from_a_camera, multipart, photo, picture
 from store_cases import event
-from website import Page, Reader, Site, open_site
+from website import Page, Site, open_site
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.demo import scenarios
@@ -272,7 +272,7 @@ def attach(site: Site, sid: str, content: bytes, **typed: str) -> Page:
     sent = form.values | typed
     body, kind = multipart(sent, content, "../../evil.svg")
     answer = site.send("POST", form.action, body, {"Content-Type": kind})
-    return Page(answer, Reader(answer.text))
+    return Page(answer)
 
 
 def test_without_a_script_the_server_makes_it_small(site: Site, place: Path | str) -> None:

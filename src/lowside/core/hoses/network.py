@@ -164,21 +164,25 @@ def groups(procedure: Procedure, ways: Sequence[Link]) -> list[list[str]]:
 def junctions(group: Sequence[str], ways: Sequence[Link]) -> list[Junction]:
     """Everything a group is joined to, in the order of `BOUNDARIES`."""
     outward: list[Link] = []
+    outers: list[str] = []
     for way in ways:
-        inner, outer = (way.a, way.b) if way.a in group else (way.b, way.a)
-        if inner in group and outer in BOUNDARIES:
-            outward.append(way)
-    found: list[Junction] = []
-    if not outward:
-        return found
-    for boundary in BOUNDARIES:
-        there = [way for way in outward if boundary in (way.a, way.b)]
-        if not there:
+        if way.a in group:
+            outer = way.b
+        elif way.b in group:
+            outer = way.a
+        else:
             continue
-        for name in group:
-            for way in there:
-                if name in (way.a, way.b):
-                    found.append(Junction(boundary, name, way.valve))
+        if outer in BOUNDARIES:
+            outward.append(way)
+            outers.append(outer)
+    found: list[Junction] = []
+    for boundary in BOUNDARIES:
+        # Few are met, so that is asked first: this runs very often.
+        if boundary in outers:
+            for name in group:
+                for i, way in enumerate(outward):
+                    if outers[i] == boundary and name in (way.a, way.b):
+                        found.append(Junction(boundary, name, way.valve))
     return found
 
 

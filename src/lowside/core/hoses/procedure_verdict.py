@@ -26,7 +26,7 @@ from lowside.core.hoses.hazard_words import VAPOR_FED, Hazard
 from lowside.core.hoses.hazards import valve_title
 from lowside.core.hoses.network import links
 from lowside.core.hoses.procedure_edit import changed_settings
-from lowside.core.hoses.run import StepRun, grams, hazards_of, in_the_way, run, run_off
+from lowside.core.hoses.run import StepRun, follow, grams, hazards_of, in_the_way, run, run_off
 from lowside.core.hoses.words import SETTING_WORDS
 from lowside.core.numbers.arithmetic import format_decimal
 
@@ -107,7 +107,7 @@ def judged(
             _add(warnings, remark)
         for remark in _of_the_way_out(procedure, conditions, runs):
             _add(refusals, remark)
-        extra = grams(runs).released_kg - grams(run(shipped, conditions)).released_kg
+        extra = grams(runs).released_kg - grams(follow(shipped, conditions)).released_kg
         if extra > WASTE_KG and extra > more.get(refrigerant, 0.0):
             more[refrigerant] = extra
     if more:
