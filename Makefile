@@ -38,11 +38,7 @@ run: $(TABLES)
 	@if [ -z "$$(ls -A $(DATA)/sessions 2>/dev/null)" ]; then $(BIN)/lowside demo --data $(DATA); fi
 	$(BIN)/lowside serve --data $(DATA) $(if $(PORT),--port $(PORT))
 
-test: $(TESTABLE) $(TABLES) $(JS_READY)
-# The first time, one core compiles the tests while the other checks types: each of the workers would
-# do it for itself.
-	@[ -d $(VENV)/pycache ] || { $(KEPT) $(BIN)/python -m pytest --collect-only >/dev/null 2>&1 & }; \
-		right=yes; $(MAKE) lint || right=no; wait; [ $$right = yes ]
+test: lint $(TABLES) $(JS_READY)
 	sh scripts/need-engines.sh
 	sh scripts/need-postgres.sh
 	sh scripts/need-nginx.sh
