@@ -30,8 +30,7 @@ FINDING = f"""\
 REFUSED = "No compressor here draws that much. Read the clamp again."
 BEFORE = """\
     table = handbook.tables.get(system.refrigerant)
-    if table is not None:
-        found"""
+    below"""
 LIMIT = f"""\
     if reading.compressor_a is not None and reading.compressor_a > 190.0:
         found.append(("compressor_amps", Finding("absurd_current", WARN, ())))
