@@ -182,7 +182,7 @@ def test_a_question_that_takes_too_long_is_answered_all_the_same(
     begin = Straight.__call__
 
     async def soon_over(self: Straight, *told: Any) -> None:
-        self._seconds = 0.1
+        patch.setattr(self, "_seconds", 0.1)  # until the context ends, not for the next request
         await begin(self, *told)
 
     with monkeypatch.context() as patch:
