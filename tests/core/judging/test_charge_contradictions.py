@@ -5,7 +5,6 @@ from dataclasses import replace
 import pytest
 from charge_cases import (
     DEGREE,
-    STANDARD_PA,
     VALVE_UNIT,
     bubble_of,
     dew_of,
@@ -17,10 +16,12 @@ from charge_cases import (
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.system import Reading
-from lowside.core.judging.charge import assess
+from lowside.core.judging.charge import UNSAFE, assess, reason
 from lowside.core.judging.conditions import thermometer_error
+from lowside.core.judging.findings import Unknown
 from lowside.core.judging.plausibility import contradictions
 from lowside.core.numbers.unit_choice import UnitChoice
+from lowside.core.numbers.units import PSI_PA
 
 FAHRENHEIT = UnitChoice()
 
@@ -36,11 +37,30 @@ def test_a_good_reading_has_none(handbook: Handbook) -> None:
 
 
 @pytest.mark.parametrize(("suction", "liquid"), [(370.0, 130.0), (200.0, 200.0)])
-def test_suction_above_liquid(handbook: Handbook, suction: float, liquid: float) -> None:
-    """A running compressor lifts pressure: common practice, no source."""
-    problems = found(handbook, Reading(pascal(suction), None, pascal(liquid), None))
-    assert list(problems) == ["suction_pressure"]
-    assert f"Suction pressure {suction:.0f} psig is not below" in problems["suction_pressure"]
+def test_suction_not_below_liquid_is_judged_a_stop_not_refused(
+    handbook: Handbook, suction: float, liquid: float
+) -> None:
+    """A running compressor lifts pressure: common practice, no source. Refused, it would leave the
+    advice of the reading before as it was."""
+    reading = Reading(pascal(suction), kelvin(60.0), pascal(liquid), kelvin(90.0))
+    assert found(handbook, reading) == {}
+    for unit in (VALVE_UNIT, replace(VALVE_UNIT, refrigerant="R-999")):
+        judged = assess(unit, reading, handbook)
+        assert judged.verdict == UNSAFE
+        assert f"Suction pressure {suction:.0f} psig is not below" in reason(judged, FAHRENHEIT)
+        assert isinstance(judged.measured.superheat_k, Unknown)
+        assert isinstance(judged.measured.subcooling_k, Unknown)
+        metric = reason(judged, UnitChoice("kPa", "°C", "kg", "m"))
+        assert f"Suction pressure {suction * PSI_PA / 1000.0:.0f} kPa is not below" in metric
+
+
+@pytest.mark.parametrize("liquid", [200.1, None])
+def test_a_suction_just_below_the_liquid_pressure_is_judged_by_its_figures(
+    handbook: Handbook, liquid: float | None
+) -> None:
+    high = None if liquid is None else pascal(liquid)
+    judged = assess(VALVE_UNIT, Reading(pascal(200.0), kelvin(80.0), high, kelvin(60.0)), handbook)
+    assert not isinstance(judged.measured.superheat_k, Unknown)
 
 
 def test_a_vapor_line_colder_than_dew_by_more_than_the_instruments_err(
@@ -52,10 +72,14 @@ def test_a_vapor_line_colder_than_dew_by_more_than_the_instruments_err(
     lowest = dew_of(handbook, "R-410A", 126.5)
     edge = lowest - thermometer_error(lowest)
     assert 2.5 * DEGREE < dew - edge < 3.5 * DEGREE
-    assert found(handbook, Reading(pascal(130.0), edge + 0.01)) == {}
-    problems = found(handbook, Reading(pascal(130.0), edge - 0.01))
-    assert list(problems) == ["suction_line"]
-    assert "R-410A vapor is at least 45." in problems["suction_line"]
+    above = assess(VALVE_UNIT, Reading(pascal(130.0), edge + 0.01), handbook)
+    assert above.reason_finding.code == "liquid_return"
+    below = Reading(pascal(130.0), edge - 0.01)
+    assert found(handbook, below) == {}
+    judged = assess(VALVE_UNIT, below, handbook)
+    assert judged.verdict == UNSAFE
+    assert "R-410A vapor is at least 45." in reason(judged, FAHRENHEIT)
+    assert isinstance(judged.measured.superheat_k, Unknown)
 
 
 def test_the_thermometer_allowance_is_the_published_one() -> None:
@@ -90,15 +114,15 @@ def test_a_liquid_line_at_or_above_bubble_is_possible(handbook: Handbook) -> Non
 
 def test_an_unknown_refrigerant_leaves_the_plain_comparisons(handbook: Handbook) -> None:
     unit = replace(VALVE_UNIT, refrigerant="R-999")
-    reading = Reading(pascal(300.0), kelvin(0.0), pascal(100.0), None)
+    reading = Reading(return_dry_bulb_k=kelvin(70.0), return_wet_bulb_k=kelvin(75.0))
     problems = contradictions(unit, reading, handbook, FAHRENHEIT)
-    assert [field for field, _ in problems] == ["suction_pressure"]
+    assert [field for field, _ in problems] == ["return_wet_bulb"]
 
 
 def test_the_sentence_speaks_the_users_units(handbook: Handbook) -> None:
-    reading = Reading(STANDARD_PA + 900000.0, None, STANDARD_PA + 800000.0, None)
+    reading = Reading(return_dry_bulb_k=294.15, return_wet_bulb_k=297.15)
     problems = contradictions(VALVE_UNIT, reading, handbook, UnitChoice("kPa", "°C", "kg", "m"))
-    assert "Suction pressure 900 kPa is not below liquid pressure 800 kPa" in problems[0][1]
+    assert "A wet bulb of 24.0 °C cannot be above the dry bulb of 21.0 °C" in problems[0][1]
 
 
 @pytest.mark.parametrize(

@@ -45,8 +45,8 @@ from lowside.core.judging.faults import (
 )
 from lowside.core.judging.findings import REFUSE, WARN, Finding, Unknown
 from lowside.core.judging.plausibility import (
-    _vapor_below_dew,
     contradictions,
+    not_of_a_running_unit,
     out_of_table,
     pressure_of,
 )
@@ -341,10 +341,19 @@ class TestWhatCannotBe:
         self, handbook: Handbook, suction: float, liquid: float, told: bool
     ) -> None:
         seen = Reading(pascal(suction), None, pascal(liquid), None)
-        found = contradictions(VALVE_UNIT, seen, handbook, US)
-        assert [field for field, _ in found] == (["suction_pressure"] if told else [])
-        if told:
-            assert "200" in found[0][1]
+        wrong = not_of_a_running_unit(VALVE_UNIT, seen, handbook.tables["R-410A"])
+        assert (wrong is not None) == told
+        if wrong is not None:
+            assert wrong.code == "no_lift"
+            assert facts_of(wrong) == pytest.approx(
+                {"suction": 200.0 * PSI_PA, "liquid": 200.0 * PSI_PA}
+            )
+
+    def test_a_vacuum_on_both_sides_is_an_empty_unit(self, handbook: Handbook) -> None:
+        table = handbook.tables["R-410A"]
+        for psig, told in ((0.0, False), (0.1, True)):
+            seen = Reading(pascal(psig), None, pascal(psig), None)
+            assert (not_of_a_running_unit(VALVE_UNIT, seen, table) is not None) == told
 
     @pytest.mark.parametrize(("wet", "told"), [(82.7, False), (82.8, True)])
     def test_a_wet_bulb_above_the_dry_bulb(
@@ -362,14 +371,10 @@ class TestWhatCannotBe:
         assert isinstance(coldest, float)
         for off, told in ((-1.2, False), (-1.5, True)):
             line = coldest + off * DEGREE
-            found = contradictions(
-                VALVE_UNIT, Reading(pascal(130.0), line, None, None), handbook, US
-            )
-            assert [field for field, _ in found] == (["suction_line"] if told else [])
-        assert (
-            contradictions(VALVE_UNIT, Reading(pascal(130.0), None, None, None), handbook, US) == []
-        )
-        assert contradictions(VALVE_UNIT, Reading(None, 200.0, None, None), handbook, US) == []
+            seen = Reading(pascal(130.0), line, None, None)
+            assert (not_of_a_running_unit(VALVE_UNIT, seen, table) is not None) == told
+        for seen in (Reading(pascal(130.0), None), Reading(None, 200.0)):
+            assert not_of_a_running_unit(VALVE_UNIT, seen, table) is None
 
     def test_a_pressure_outside_the_table_names_its_bounds(self, handbook: Handbook) -> None:
         table = handbook.tables["R-410A"]
@@ -437,7 +442,7 @@ class TestTheFigureSaid:
         )
         coldest = dew_temperature(table, pascal(130.0))
         assert isinstance(coldest, float)
-        below = _vapor_below_dew(VALVE_UNIT, Reading(pascal(130.0), 270.0, None, None), table)
+        below = not_of_a_running_unit(VALVE_UNIT, Reading(pascal(130.0), 270.0), table)
         assert below is not None
         assert facts_of(below) == pytest.approx(
             {"suction_line": 270.0, "pressure": 130.0 * PSI_PA, "dew": coldest}

@@ -69,7 +69,7 @@ from lowside.core.judging.findings import (
     sentence,
 )
 from lowside.core.judging.floodback import floodback, superheat_floor
-from lowside.core.judging.plausibility import out_of_table, pressure_of
+from lowside.core.judging.plausibility import not_of_a_running_unit, out_of_table, pressure_of
 from lowside.core.judging.starvation import (
     COOLER_K,
     LOW_SUCTION,
@@ -152,8 +152,9 @@ def assess(system: System, reading: Reading, handbook: Handbook) -> Assessment:
     table = handbook.tables.get(system.refrigerant)
     target = target_of(system, reading, wet_bulb, chart, table)
     expected = expected_superheat(system, reading, wet_bulb, target, chart)
-    if table is None:
-        return _without_table(system, wet_bulb, target, expected)
+    wrong = not_of_a_running_unit(system, reading, table)
+    if table is None or wrong is not None:
+        return _no_figures(system, wrong, wet_bulb, target, expected)
     dew = _saturation(system, table, dew_temperature, "suction_pressure", reading)
     bubble = _saturation(system, table, bubble_temperature, "liquid_pressure", reading)
     liquid_dew = _saturation(system, table, dew_temperature, "liquid_pressure", reading)
@@ -178,8 +179,8 @@ def assess(system: System, reading: Reading, handbook: Handbook) -> Assessment:
         by_hand(reading)
         + pressures(system, reading, measured.coil_k)
         + vacuum_findings(system, reading)
+        + method_limits(system, reading)
     )
-    found.extend(method_limits(system, reading))
     found.extend(plates(system, reading) + labels(system))
     found.extend(air_and_lines(reading, liquid_dew))
     found.extend(floodback(superheat, reading))
@@ -401,15 +402,21 @@ def _cannot_say(
     return UNKNOWN, missing(absent) if absent else first
 
 
-def _without_table(
+def _no_figures(
     system: System,
+    wrong: Finding | None,
     wet_bulb: float | Unknown,
     target: Target | NoTarget,
     expected: tuple[float, float] | None,
 ) -> Assessment:
-    finding = Finding("no_table", WARN, (Fact("refrigerant", "text", text=system.refrigerant),))
-    nothing = Measured(Unknown(finding), Unknown(finding), None, None, None, None)
-    return Assessment(nothing, wet_bulb, target, expected, UNKNOWN, finding, (finding,))
+    """By what no running unit shows, or without a table."""
+    why = Finding("no_table", WARN, (Fact("refrigerant", "text", text=system.refrigerant),))
+    verdict = UNKNOWN
+    if wrong is not None:
+        why = wrong
+        verdict = UNSAFE
+    nothing = Measured(Unknown(why), Unknown(why), None, None, None, None)
+    return Assessment(nothing, wet_bulb, target, expected, verdict, why, (why,))
 
 
 def _gravest_first(found: list[Finding], why: Finding) -> tuple[Finding, ...]:

@@ -359,15 +359,16 @@ SENTENCES: dict[str, str] = {
     "suction_low": (
         "The low side is colder than return air explains: {signs}. Check filter, blower and coil."
     ),
-    # Entries that contradict each other
-    "suction_above_liquid": (
-        "Suction pressure {suction} is not below liquid pressure {liquid}. In a running unit it "
-        "must be. Check that the gauges are not swapped and that the unit runs."
+    "no_lift": (
+        "Suction pressure {suction} is not below liquid pressure {liquid}. The compressor does not "
+        "pump, or the gauges are swapped. Correct the reading if it was mistyped."
     ),
     "vapour_below_dew": (
         "The suction line cannot be at {suction_line}: at {pressure} {refrigerant} vapor is at "
-        "least {dew}. Check the clamp, the gauge and the refrigerant."
+        "least {dew}. The unit just stopped, or clamp, gauge or refrigerant is wrong. Correct the "
+        "reading if it was mistyped."
     ),
+    # Entries that contradict each other
     "wet_above_dry": (
         "A wet bulb of {wet_bulb} cannot be above the dry bulb of {dry_bulb}. Check which is which."
     ),

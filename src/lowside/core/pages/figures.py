@@ -5,6 +5,7 @@ from typing import Any, Literal
 from lowside.core.judging.by_target import Measured
 from lowside.core.judging.charge import Assessment
 from lowside.core.judging.findings import Unknown, sentence
+from lowside.core.judging.plausibility import BELOW_DEW, NO_LIFT
 from lowside.core.judging.targets import SUBCOOLING, SUPERHEAT, Target, TargetQuantity, within
 from lowside.core.numbers.arithmetic import format_decimal
 from lowside.core.numbers.unit_choice import UnitChoice, label, unit_for
@@ -40,8 +41,8 @@ def figures_from(choice: UnitChoice, assessment: Assessment) -> list[dict[str, A
     return [superheat, subcooling]
 
 
-def outside_the_table(state: State, eid: str) -> dict[str, str]:
-    """What a saved reading has outside the table, to be seen beside its boxes, by their names."""
+def without_figures(state: State, eid: str) -> dict[str, str]:
+    """Why a saved reading gives no figure, to be seen beside its boxes, by their names."""
     found: dict[str, str] = {}
     for taken in state.readings:
         if taken.eid == eid and taken.assessment is not None:
@@ -51,8 +52,11 @@ def outside_the_table(state: State, eid: str) -> dict[str, str]:
                 "liquid_pressure": measured.subcooling_k,
             }
             for name, value in of.items():
-                if isinstance(value, Unknown) and value.reason.code == "out_of_table":
+                if isinstance(value, Unknown) and value.reason.code in ("out_of_table", NO_LIFT):
                     found[name] = sentence(value.reason, state.units)
+            cold = measured.superheat_k
+            if isinstance(cold, Unknown) and cold.reason.code == BELOW_DEW:
+                found["suction_line"] = sentence(cold.reason, state.units)
     return found
 
 

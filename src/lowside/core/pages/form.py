@@ -11,7 +11,7 @@ from lowside.core.handbook.refrigerants import flammable
 from lowside.core.numbers.unit_choice import UnitChoice, label, small_mass_unit, unit_for
 from lowside.core.numbers.units import IN_WORDS, show
 from lowside.core.pages import addresses
-from lowside.core.pages.figures import outside_the_table
+from lowside.core.pages.figures import without_figures
 from lowside.core.pages.folded import (
     AIR_FIELDS,
     ASKED_BACK,
@@ -114,7 +114,7 @@ def amend_form(screen: Screen, entry: Entry, form: Form, number: int, back: str)
     """The form of an entry, filled with what it says, to correct it."""
     attempt = screen.refused("amend")
     if attempt is None:
-        attempt = Attempt("amend", entry.data, outside_the_table(screen.state, entry.eid))
+        attempt = Attempt("amend", entry.data, without_figures(screen.state, entry.eid))
     posting = Posting(
         addresses.amend(screen.sid, entry.eid),
         screen.eid(number),

@@ -1,7 +1,9 @@
-"""A pressure outside the property table is recorded and judged, never refused: a refused reading
-left the advice of the one before as it was, and that said to add. READ: never run in a vacuum or at
-negative pressure (ASC13 S-103); the high side's rating is the nameplate's. Both need no table. That
-a pressure with no figure adds nothing is our choice. The slip is still seen beside its box."""
+"""A pressure outside the property table, and what no running unit shows, are recorded and judged,
+never refused: a refused reading left the advice of the one before as it was, and that said to add.
+READ: never run in a vacuum or at negative pressure (ASC13 S-103); the high side's rating is the
+nameplate's. Both need no table. A compressor lifts pressure, and as it stops the pressures meet
+before the suction line warms: common practice, no source. That a pressure with no figure adds
+nothing is our choice. The slip is still seen beside its box."""
 
 import pytest
 from expert import Bench
@@ -131,14 +133,63 @@ def test_a_glance_between_two_openings_counts_although_it_is_early(
     assert not bench.form("shot_open", {})
 
 
-def test_a_slip_is_shown_beside_its_box_and_corrected_there(handbook: Handbook) -> None:
+MET = {"suction_pressure": "215 psig", "suction_line": "75 °F", "liquid_pressure": "215 psig"}
+SWAPPED = {"suction_pressure": "348 psig", "liquid_pressure": "124 psig"}
+MEETING = {"suction_pressure": "190 psig", "suction_line": "55 °F", "liquid_pressure": "240 psig"}
+
+
+@pytest.mark.parametrize("seen", [MET, SWAPPED, MEETING])
+@pytest.mark.parametrize("how", [BY_SUBCOOLING, BY_SUPERHEAT])
+def test_a_unit_that_does_not_pump_is_a_stop_until_a_new_reading(
+    handbook: Handbook, seen: dict[str, str], how: tuple[dict[str, str], dict[str, str]]
+) -> None:
+    bench = started(handbook, *how)
+    short = READING | {"suction_line": "75 °F", "return_wet_bulb": "64 °F"}
+    did(bench, "reading", **short)
+    did(bench, "decide", decision="add")
+    assert bench.advice().action == "add"
+    did(bench, "reading", **short | seen)
+    assert bench.advice().action == "stop"
+    assert "mistyped" in bench.advice().reasons[0]
+    assert codes(bench)[0] == "reading_stop"
+    assert not bench.form("shot_open", {})
+    did(bench, "reading", **short)
+    assert "reading_stop" not in codes(bench)
+
+
+@pytest.mark.parametrize("psig", ["0", "-3"])
+def test_an_empty_unit_with_no_lift_is_weighed_in(handbook: Handbook, psig: str) -> None:
     bench = adding(handbook)
-    did(bench, "reading", **READING | {"liquid_pressure": "848 psig", "liquid_line": "104 °F"})
+    both = {"suction_pressure": f"{psig} psig", "liquid_pressure": f"{psig} psig"}
+    did(bench, "reading", **READING | both)
+    assert bench.advice().action == "weigh_in"
+
+
+@pytest.mark.parametrize(
+    ("slip", "beside"),
+    [
+        ({"liquid_pressure": "848 psig"}, {"liquid_pressure": "outside the table of R-410A"}),
+        (
+            SWAPPED,
+            {
+                "suction_pressure": "not below liquid pressure",
+                "liquid_pressure": "not below liquid pressure",
+            },
+        ),
+        ({"suction_line": "32 °F"}, {"suction_line": "cannot be at 32.0 °F"}),
+    ],
+)
+def test_a_slip_is_shown_beside_its_box_and_corrected_there(
+    handbook: Handbook, slip: dict[str, str], beside: dict[str, str]
+) -> None:
+    bench = adding(handbook)
+    did(bench, "reading", **READING | slip)
     eid = bench.state().readings[-1].eid
     screen = Screen(bench.state(), handbook, bench.now(), ulid(9), (), None)
     page = view(screen, Address(AMEND, bench.book.sid, eid))
     assert isinstance(page, Page)
     fields = {field["name"]: field for field in page.context["form"]["fields"]}
-    assert fields["liquid_pressure"]["value"] == "848"
-    assert "outside the table of R-410A" in fields["liquid_pressure"]["problem"]
-    assert {name for name, field in fields.items() if field["problem"] != ""} == {"liquid_pressure"}
+    assert {name for name, field in fields.items() if field["problem"] != ""} == set(beside)
+    for name, words in beside.items():
+        assert words in fields[name]["problem"]
+        assert fields[name]["value"] == (READING | slip)[name].split()[0]
