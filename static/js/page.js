@@ -17,6 +17,10 @@ const KEYS = "[data-key], [data-same]";
  * anything on it since. */
 let swapped = -Infinity;
 let touched = false;
+/** Advice shown longer than this while nobody looked is asked for anew [ms]. */
+const STALE_MS = 60_000;
+/** When the page was last put out of sight, by the wall clock [ms]. */
+let away_since = Infinity;
 
 /** Each clock's reading [s] and the time of that reading [ms of `performance.now()`].
  * @type {WeakMap<Element, { elapsed: number, at: number }>} */
@@ -46,13 +50,28 @@ function tick() {
   }
 }
 
-/** A wait is over: it is heard, and the page becomes what may be done now. A form that is being
- * filled in stays. @param {HTMLElement} clock */
+/** A wait is over: it is heard, and the page becomes what may be done now.
+ * @param {HTMLElement} clock */
 function over(clock) {
   signal("chime");
-  if (clock.dataset.next === undefined || touched) return;
+  if (clock.dataset.next !== undefined) renew();
+}
+
+/** The page as it is now. A form that is being filled in stays. */
+function renew() {
+  if (touched) return;
   const { htmx } = /** @type {any} */ (globalThis);
   htmx.ajax("GET", location.pathname, { target: "#page", select: "#page", swap: "outerHTML" });
+}
+
+/** A phone that was put away shows its old page when it is taken out again. Advice grows old, so it
+ * is asked for anew. The wall clock tells, since the other one may stand still meanwhile. */
+function look_again() {
+  if (document.visibilityState === "hidden") {
+    away_since = Date.now();
+  } else if (Date.now() - away_since > STALE_MS && document.querySelector("[data-ages]") !== null) {
+    renew();
+  }
 }
 
 /** @param {Event | { target: Element }} event */
@@ -284,5 +303,6 @@ document.addEventListener("htmx:error", (event) => {
   noteFailure(/** @type {CustomEvent} */ (event).detail.ctx, "No answer from the server.");
 });
 addEventListener("pageshow", arrive);
+document.addEventListener("visibilitychange", look_again);
 setInterval(tick, 250);
 arrive();

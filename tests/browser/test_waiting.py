@@ -86,3 +86,41 @@ def test_what_is_being_typed_is_not_swapped_away_when_a_wait_ends(
     page.clock.run_for(3_600_000)
     expect(page.locator(".clock-over")).to_be_visible()
     expect(field).to_have_value("127")
+
+
+def test_advice_is_asked_for_anew_when_the_phone_is_taken_out_again(
+    start_server: "StartServer", open_phone: "OpenPhone"
+) -> None:
+    """The page was put away with “Add a shot” on it. Longer than 15 minutes later nothing is added
+    on that reading."""
+    server = start_server()
+    handbook = load_handbook()
+    server.stop()
+    scenario = hands.scenario_named("roof-unit-r410a")
+    decided = next(i for i, move in enumerate(scenario.moves) if move.form == "decide")
+    adding = replace(scenario, moves=scenario.moves[: decided + 1])
+    lasted = timedelta(seconds=sum(move.after_s for move in adding.moves))
+    began = datetime.now(scenario.start.tzinfo) - lasted
+    events = play(replace(adding, start=began), handbook)
+    assert advise(fold(events, handbook)).action == "add"
+    shutil.rmtree(server.data)
+    server.data.mkdir()
+    store = Store.open(server.data, outline)
+    store.append(events)
+    store.close()
+    page = open_phone(start_server(server.data, server.port).url)
+    page.goto(f"/s/{events[0].sid}/step/shots")
+    page.evaluate("globalThis.shown = document.querySelector('[data-ages]')")
+    seen = """(state) => {
+        Object.defineProperty(document, "visibilityState", { value: state, configurable: true });
+        document.dispatchEvent(new Event("visibilitychange"));
+        return globalThis.shown.isConnected;
+    }"""
+    assert page.evaluate(seen, "hidden")
+    assert page.evaluate(seen, "visible")
+    page.wait_for_timeout(500)
+    assert page.evaluate("globalThis.shown.isConnected"), "a glance elsewhere changes nothing"
+    page.evaluate(seen, "hidden")
+    page.evaluate("const now = Date.now; Date.now = () => now() + 61_000")
+    page.evaluate(seen, "visible")
+    page.wait_for_function("!globalThis.shown.isConnected && document.querySelector('[data-ages]')")

@@ -6,7 +6,7 @@ from lowside.core.judging.charge import UNKNOWN
 from lowside.core.judging.findings import Unknown, sentence
 from lowside.core.session import block, gate
 from lowside.core.session.block import Block, BlockCode
-from lowside.core.session.events import Moment, elapsed
+from lowside.core.session.events import Moment, age_s, elapsed
 from lowside.core.session.overriding import never_added_to
 from lowside.core.session.state import (
     READING_KINDS,
@@ -87,7 +87,7 @@ def is_old(basis: Taken, now: Moment) -> bool:
     far that nobody knows."""
     ahead_s = (basis.moment.at - now.at) / 1000.0
     unknown = basis.moment.run != now.run and ahead_s > AHEAD_S
-    return unknown or elapsed(basis.moment, now).seconds > OLD_READING_S
+    return unknown or age_s(basis.moment, now) > OLD_READING_S
 
 
 def struck_out(state: State, basis: Taken) -> bool:

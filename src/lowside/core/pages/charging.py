@@ -30,7 +30,7 @@ from lowside.core.session.block import (
     Block,
     BlockCode,
 )
-from lowside.core.session.events import Moment, elapsed
+from lowside.core.session.events import Moment, age_s, elapsed
 from lowside.core.session.heavy_shot import far_from_plan
 from lowside.core.session.state import (
     Shot,
@@ -249,7 +249,7 @@ def _reading_line(state: State, now: Moment) -> str:
     if latest is None:
         return "No reading yet."
     behind = len(state.shots) - latest.shots_before
-    line = "Read at " + clock_time(latest.moment) + ", " + ago(elapsed(latest.moment, now).seconds)
+    line = "Read at " + clock_time(latest.moment) + ", " + ago(age_s(latest.moment, now))
     if behind > 0:
         line = line + ", before the last " + ("shot" if behind == 1 else str(behind) + " shots")
     return line + "."

@@ -26,7 +26,7 @@ from lowside.core.pages.keys import keys_of, typed_last
 from lowside.core.pages.screen import Attempt, Screen
 from lowside.core.pages.sheet import forms_with
 from lowside.core.pages.wording import ago, day
-from lowside.core.session.events import elapsed
+from lowside.core.session.events import age_s
 from lowside.core.session.flammability import FLAMMABLE_QUESTIONS, questions_for
 from lowside.core.session.last_end import text_then
 from lowside.core.session.last_visit import HOSE_FACTS, LastVisit, begun_on, newest
@@ -309,7 +309,7 @@ def _air_of_before(screen: Screen) -> Mapping[str, str]:
     found: dict[str, str] = {}
     for name in AIR_FIELDS + CHART_FIELDS:
         entry = typed_last(screen.state, name)
-        if entry is not None and elapsed(entry.moment, screen.now).seconds <= OLD_READING_S:
+        if entry is not None and age_s(entry.moment, screen.now) <= OLD_READING_S:
             found[name] = entry.data[name]
             found[name + "_unit"] = entry.data.get(name + "_unit", "")
     return found
@@ -444,7 +444,7 @@ def _last_value(screen: Screen, field: Field, before: LastVisit | None, then: st
     last = typed_last(screen.state, field.name)
     if last is not None:
         typed = last.data[field.name] + " " + last.data.get(field.name + "_unit", "")
-        return "Last " + typed.strip() + ", " + ago(elapsed(last.moment, screen.now).seconds)
+        return "Last " + typed.strip() + ", " + ago(age_s(last.moment, screen.now))
     if before is None or then == "":
         return ""
     return "On " + day(before.started) + " it was " + then + " " + _unit(screen.units, field)

@@ -3,7 +3,7 @@
 from lowside.core.handbook.fields import NUMBER, Field
 from lowside.core.numbers.arithmetic import BadNumber, format_decimal, nearest, parse_decimal
 from lowside.core.pages.screen import Screen
-from lowside.core.session.events import elapsed
+from lowside.core.session.events import age_s
 from lowside.core.session.state import READING_KINDS, STANDS, Entry, State
 from lowside.core.session.steady import BREAK_S
 
@@ -31,7 +31,7 @@ def keys_of(screen: Screen, field: Field, unit: str, value: str) -> list[str]:
     last = typed_last(screen.state, field.name)
     if last is None or last.data.get(field.name + "_unit", "") != unit:
         return []
-    if elapsed(last.moment, screen.now).seconds > BREAK_S:
+    if age_s(last.moment, screen.now) > BREAK_S:
         return []
     return [last.data[field.name]]
 

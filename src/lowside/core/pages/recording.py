@@ -35,7 +35,7 @@ from lowside.core.pages.page import NoPage
 from lowside.core.pages.screen import Attempt
 from lowside.core.pages.sheet import PART, WITH
 from lowside.core.session.entry import Accepted, accept, accept_amendment
-from lowside.core.session.events import FIRST_KIND, Moment, elapsed
+from lowside.core.session.events import FIRST_KIND, Moment, age_s
 from lowside.core.session.final_wait import WHY_EARLY, early_now
 from lowside.core.session.last_end import ALIKE, all_as_then
 from lowside.core.session.last_visit import LastVisit, last_visit
@@ -212,7 +212,7 @@ def _asked_back(
     before = last_visit(visits, state) if held_against_visits(state, name) else None
     old = None if before is None else before.reading
     latest = latest_reading(state)
-    if latest is not None and elapsed(latest.moment, now).seconds > BREAK_S:
+    if latest is not None and age_s(latest.moment, now) > BREAK_S:
         entry = find_entry(state, latest.eid)
         old = None if entry is None else entry.data
     return {ALIKE: READ_AGAIN} if all_as_then(old, typed) else {}

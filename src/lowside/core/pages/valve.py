@@ -11,7 +11,7 @@ from lowside.core.numbers.unit_choice import label, small_mass
 from lowside.core.pages.running import is_over, timer
 from lowside.core.session import gate
 from lowside.core.session.block import CLOSE_LOW_SIDE, STOP
-from lowside.core.session.events import Moment, elapsed
+from lowside.core.session.events import Moment, age_s
 from lowside.core.session.state import Shot, State, scale_after
 
 IS_OPEN = "Valve is open"
@@ -60,7 +60,7 @@ def stop_at(state: State, advice: Advice, before_kg: float | None) -> str:
 def valve_of(state: State, advice: Advice, shot: Shot, now: Moment) -> dict[str, Any]:
     """What a hand on the open valve must see from a meter away: how long it is open, when to close
     it by the scale and by the clock. `limit` is "" when only the scale says when."""
-    seconds = elapsed(shot.opened, now).seconds
+    seconds = age_s(shot.opened, now)
     stop = stop_at(state, advice, shot.before_kg)
     limit = ""
     at_most = "No time limit: watch the scale"

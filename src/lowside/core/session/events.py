@@ -91,6 +91,15 @@ def elapsed(start: Moment, end: Moment) -> Elapsed:
     return Elapsed(wall, False)
 
 
+def age_s(start: Moment, end: Moment) -> float:
+    """How old `start` may be at `end` [s], by the clock that says more. For what must not be too
+    old: a sleeping phone stops its monotonic clock (MDN, `performance.now`, “Ticking during sleep”,
+    READ in excerpts). A wait goes by `elapsed`, the safe way there."""
+    seconds = elapsed(start, end).seconds
+    wall = (end.at - start.at) / 1000.0
+    return wall if wall > seconds else seconds
+
+
 def later(one: Moment | None, other: Moment | None) -> Moment | None:
     """The later of two moments by the wall clock; `None` is earlier than any."""
     if one is None or other is None:

@@ -33,7 +33,7 @@ from lowside.core.handbook.refrigerants import (
 from lowside.core.handbook.system import BY_SUBCOOLING, BY_WEIGHT, FIXED, METERING_UNKNOWN
 from lowside.core.judging.by_weight import near_full
 from lowside.core.session.block import STOP, WAIT, WEIGH_IN, Block
-from lowside.core.session.events import Moment, elapsed
+from lowside.core.session.events import Moment, age_s
 from lowside.core.session.federal import leak_rule
 from lowside.core.session.flammability import flammable_blocks, questions_for
 from lowside.core.session.state import State
@@ -220,7 +220,7 @@ def mode_over(state: State, now: Moment) -> list[Block]:
     machine, since = state.machine, state.machine_at
     if machine is None or since is None or not asks_for_held(machine.stage, machine.kind):
         return []
-    if machine.held != IS_HELD or elapsed(since, now).seconds <= HELD_LASTS_S:
+    if machine.held != IS_HELD or age_s(since, now) <= HELD_LASTS_S:
         return []
     return [
         Block(

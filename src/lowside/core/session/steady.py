@@ -8,7 +8,7 @@ from lowside.core.handbook.machine import IS_HELD, Machine
 from lowside.core.numbers.arithmetic import floored
 from lowside.core.numbers.unit_choice import label
 from lowside.core.session.block import WAIT, Block
-from lowside.core.session.events import Moment, elapsed, later
+from lowside.core.session.events import Moment, age_s, elapsed, later
 from lowside.core.session.state import READING_KINDS, STANDS, Entry, State, latest_reading
 
 SETTLES_S = 900.0
@@ -115,12 +115,12 @@ def after_a_break(state: State, now: Moment | None = None) -> bool:
     before: Moment | None = None
     for entry in state.entries:
         if entry.status == STANDS:
-            broken = before is not None and elapsed(before, entry.moment).seconds > BREAK_S
+            broken = before is not None and age_s(before, entry.moment) > BREAK_S
             found = entry.kind != "checks.answered" and (found or broken)
             before = entry.moment
     if before is None or now is None:
         return found
-    return found or elapsed(before, now).seconds > BREAK_S
+    return found or age_s(before, now) > BREAK_S
 
 
 def steady_blocks(state: State) -> list[Block]:
