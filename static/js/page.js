@@ -65,7 +65,7 @@ function renew() {
 }
 
 /** A phone that was put away shows its old page when it is taken out again. Advice grows old, so it
- * is asked for anew. The wall clock tells, since the other one may stand still meanwhile. */
+ * is asked for anew. The wall clock tells, since the other one may stop meanwhile. */
 function look_again() {
   if (document.visibilityState === "hidden") {
     away_since = Date.now();

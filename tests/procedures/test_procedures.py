@@ -239,6 +239,20 @@ def test_flammables_have_their_own_cautions_where_they_matter_with_a_source(
     assert "no manufacturer’s text" in cautions["flammable_cylinder"].source
 
 
+@pytest.mark.parametrize("safety_class", ["A2L", "A2", "A3"])
+def test_no_nut_is_opened_without_the_flammable_caution(
+    procedures: dict[str, Procedure], cautions: dict[str, Caution], safety_class: str
+) -> None:
+    """What escapes at a nut can burn: common practice, no source."""
+    for procedure in procedures.values():
+        nuts = {valve.id for valve in procedure.valves if valve.kind == "nut"}
+        for step in (*procedure.steps, *procedure.off_steps):
+            opened = [a for a in step.actions if a.valve in nuts and a.to in ("loose", "off")]
+            if opened:
+                shown = {c.code for c in cautions_of(step, cautions, safety_class)}
+                assert shown & {"flammable_a2l", "flammable_a3"}, (procedure.id, step.id)
+
+
 def test_the_way_out_is_a_branch_and_not_part_of_the_way_through(
     procedures: dict[str, Procedure],
 ) -> None:
