@@ -1,5 +1,5 @@
-"""A pressure outside the property table, and what no running unit shows, are recorded and judged,
-never refused: a refused reading left the advice of the one before as it was, and that said to add.
+"""A pressure outside the property table, what no running unit shows, and air that cannot be are
+recorded and judged, never refused: a refused reading left the advice of the one before as it was.
 READ: never run in a vacuum or at negative pressure (ASC13 S-103); the high side's rating is the
 nameplate's. Both need no table. A compressor lifts pressure, and as it stops the pressures meet
 before the suction line warms: common practice, no source. That a pressure with no figure adds
@@ -13,12 +13,14 @@ from walked import did
 from lowside.core.advice.against import advice_now
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.pages.addresses import AMEND, Address
+from lowside.core.pages.form import full_form
 from lowside.core.pages.page import Page
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.view import view
 from lowside.core.session import gate
 
 BY_SUBCOOLING = ({"metering": "txv"}, {"method": "subcooling", "maker_subcooling": "10 °F"})
+BY_CHART = ({"metering": "fixed"}, {"method": "chart"})
 BY_SUPERHEAT = ({"metering": "fixed"}, {"method": "superheat", "maker_superheat": "12 °F"})
 
 
@@ -177,6 +179,14 @@ def test_an_empty_unit_with_no_lift_is_weighed_in(handbook: Handbook, psig: str)
             },
         ),
         ({"suction_line": "32 °F"}, {"suction_line": "cannot be at 32.0 °F"}),
+        (
+            {"return_wet_bulb": "92 °F"},
+            {"return_wet_bulb": "cannot be above", "return_dry_bulb": "cannot be above"},
+        ),
+        (
+            {"return_wet_bulb": "66 °F", "return_humidity": "20 %"},
+            {"return_wet_bulb": "20% does not", "return_humidity": "20% does not"},
+        ),
     ],
 )
 def test_a_slip_is_shown_beside_its_box_and_corrected_there(
@@ -188,8 +198,49 @@ def test_a_slip_is_shown_beside_its_box_and_corrected_there(
     screen = Screen(bench.state(), handbook, bench.now(), ulid(9), (), None)
     page = view(screen, Address(AMEND, bench.book.sid, eid))
     assert isinstance(page, Page)
-    fields = {field["name"]: field for field in page.context["form"]["fields"]}
+    form = page.context["form"]
+    fields = {field["name"]: field for field in form["fields"] + form["more"]}
+    assert form["more_open"] == any(field["problem"] != "" for field in form["more"])
     assert {name for name, field in fields.items() if field["problem"] != ""} == set(beside)
     for name, words in beside.items():
         assert words in fields[name]["problem"]
         assert fields[name]["value"] == (READING | slip)[name].split()[0]
+
+
+FLOODS = {"suction_pressure": "128 psig", "suction_line": "43 °F"}
+TWO_AIRS = {"return_wet_bulb": "66 °F", "return_humidity": "20 %"}
+
+
+@pytest.mark.parametrize("slip", [TWO_AIRS, {"return_wet_bulb": "92 °F"}])
+@pytest.mark.parametrize("how", [BY_SUBCOOLING, BY_CHART])
+def test_a_slip_in_the_air_hides_no_liquid_that_comes_back(
+    handbook: Handbook, slip: dict[str, str], how: tuple[dict[str, str], dict[str, str]]
+) -> None:
+    bench = started(handbook, *how)
+    short = READING | {"suction_line": "75 °F", "return_wet_bulb": "64 °F"}
+    did(bench, "reading", **short)
+    did(bench, "decide", decision="add")
+    assert bench.advice().action == "add"
+    did(bench, "reading", **short | FLOODS | slip)
+    assert bench.advice().action == "stop"
+    assert "liquid is reaching the compressor" in bench.advice().reasons[0]
+    assert not bench.form("shot_open", {})
+    did(bench, "reading", **short | slip)
+    assert bench.advice().action == "do_not_add"
+    assert "orrect the reading" in bench.advice().reasons[0]
+    assert not bench.form("shot_open", {})
+    did(bench, "reading", **short)
+    assert "reading_refused" not in codes(bench)
+    assert bench.advice().action in ("add", "read")
+
+
+def test_what_cannot_be_is_not_filled_in_again(handbook: Handbook) -> None:
+    bench = adding(handbook)
+    did(bench, "reading", **READING | TWO_AIRS)
+    screen = Screen(bench.state(), handbook, bench.now(), ulid(9), (), None)
+    form = full_form(screen, "reading", 0, "", "")
+    fields = {field["name"]: field for field in form["fields"] + form["more"]}
+    assert fields["return_dry_bulb"]["value"] == READING["return_dry_bulb"].split()[0]
+    for name in TWO_AIRS:
+        assert fields[name]["value"] == ""
+        assert fields[name]["keys"] == []

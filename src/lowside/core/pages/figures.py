@@ -5,7 +5,12 @@ from typing import Any, Literal
 from lowside.core.judging.by_target import Measured
 from lowside.core.judging.charge import Assessment
 from lowside.core.judging.findings import Unknown, sentence
-from lowside.core.judging.plausibility import BELOW_DEW, NO_LIFT
+from lowside.core.judging.plausibility import (
+    BELOW_DEW,
+    NO_LIFT,
+    WET_ABOVE_DRY,
+    WET_AGAINST_HUMIDITY,
+)
 from lowside.core.judging.targets import SUBCOOLING, SUPERHEAT, Target, TargetQuantity, within
 from lowside.core.numbers.arithmetic import format_decimal
 from lowside.core.numbers.unit_choice import UnitChoice, label, unit_for
@@ -57,6 +62,14 @@ def without_figures(state: State, eid: str) -> dict[str, str]:
             cold = measured.superheat_k
             if isinstance(cold, Unknown) and cold.reason.code == BELOW_DEW:
                 found["suction_line"] = sentence(cold.reason, state.units)
+            air = taken.assessment.wet_bulb_k
+            for code, name in (
+                (WET_ABOVE_DRY, "return_dry_bulb"),
+                (WET_AGAINST_HUMIDITY, "return_humidity"),
+            ):
+                if isinstance(air, Unknown) and air.reason.code == code:
+                    found["return_wet_bulb"] = sentence(air.reason, state.units)
+                    found[name] = found["return_wet_bulb"]
     return found
 
 
