@@ -140,7 +140,17 @@ SWAPPED = {"suction_pressure": "348 psig", "liquid_pressure": "124 psig"}
 MEETING = {"suction_pressure": "190 psig", "suction_line": "55 °F", "liquid_pressure": "240 psig"}
 
 
-@pytest.mark.parametrize("seen", [MET, SWAPPED, MEETING])
+REVERSED = {
+    "suction_pressure": "330 psig",
+    "suction_line": "150 °F",
+    "liquid_pressure": "318 psig",
+    "liquid_line": "90 °F",
+}
+"""The reversing valve fell to heating: the blue hose sees the discharge."""
+OFF = {"suction_pressure": "170 psig", "liquid_pressure": "210 psig", "compressor_amps": "0 A"}
+
+
+@pytest.mark.parametrize("seen", [MET, SWAPPED, MEETING, REVERSED, OFF])
 @pytest.mark.parametrize("how", [BY_SUBCOOLING, BY_SUPERHEAT])
 def test_a_unit_that_does_not_pump_is_a_stop_until_a_new_reading(
     handbook: Handbook, seen: dict[str, str], how: tuple[dict[str, str], dict[str, str]]
@@ -160,9 +170,12 @@ def test_a_unit_that_does_not_pump_is_a_stop_until_a_new_reading(
 
 
 @pytest.mark.parametrize("psig", ["0", "-3"])
-def test_an_empty_unit_with_no_lift_is_weighed_in(handbook: Handbook, psig: str) -> None:
+@pytest.mark.parametrize("amps", [{}, {"compressor_amps": "0 A"}])
+def test_an_empty_unit_with_no_lift_is_weighed_in(
+    handbook: Handbook, psig: str, amps: dict[str, str]
+) -> None:
     bench = adding(handbook)
-    both = {"suction_pressure": f"{psig} psig", "liquid_pressure": f"{psig} psig"}
+    both = {"suction_pressure": f"{psig} psig", "liquid_pressure": f"{psig} psig"} | amps
     did(bench, "reading", **READING | both)
     assert bench.advice().action == "weigh_in"
 
@@ -179,6 +192,7 @@ def test_an_empty_unit_with_no_lift_is_weighed_in(handbook: Handbook, psig: str)
             },
         ),
         ({"suction_line": "32 °F"}, {"suction_line": "cannot be at 32.0 °F"}),
+        ({"compressor_amps": "0.09 A"}, {"compressor_amps": "around one wire only"}),
         (
             {"return_wet_bulb": "92 °F"},
             {"return_wet_bulb": "cannot be above", "return_dry_bulb": "cannot be above"},
@@ -244,3 +258,10 @@ def test_what_cannot_be_is_not_filled_in_again(handbook: Handbook) -> None:
     for name in TWO_AIRS:
         assert fields[name]["value"] == ""
         assert fields[name]["keys"] == []
+
+
+@pytest.mark.parametrize(("amps", "off"), [("0.09", True), ("0.1", False)])
+def test_a_compressor_that_draws_nothing_is_off(handbook: Handbook, amps: str, off: bool) -> None:
+    bench = adding(handbook)
+    did(bench, "reading", **READING | {"compressor_amps": f"{amps} A"})
+    assert ("reading_stop" in codes(bench)) == off

@@ -16,7 +16,12 @@ from lowside.core.judging.targets import NoTarget, Target, wet_bulb_of
 WET_BULBS_APART_K = 3.0
 """Ten percent of humidity are 1.5 K; the thermometer's error comes on top. Our choice."""
 
+LEAST_A = 0.1
+"""A compressor that runs draws more: the smallest plates say 2 or 3 A (common practice, no source).
+The limit is our choice: a clamp meter may show a few hundredths around a dead wire."""
+
 NO_LIFT = "no_lift"
+NO_CURRENT = "no_current"
 BELOW_DEW = "vapour_below_dew"
 WET_ABOVE_DRY = "wet_above_dry"
 WET_AGAINST_HUMIDITY = "wet_against_humidity"
@@ -74,25 +79,37 @@ def not_of_a_running_unit(
     system: System, reading: Reading, table: PropertyTable | None
 ) -> Finding | None:
     """What no running unit shows, so that no figure is worked out: the compressor does not pump, or
-    an instrument is wrong. Without a table only the pressures are compared."""
+    an instrument is wrong. Without a table no temperature is compared. A low side in a vacuum is a
+    unit that is empty, and says more."""
+    suction = reading.suction_pressure_pa
+    if suction is not None and suction <= system.atmosphere_pa:
+        return None
     idle = _no_lift(system, reading)
+    if idle is None:
+        idle = _no_current(reading)
     if idle is not None or table is None:
         return idle
     return _vapor_below_dew(system, reading, table)
 
 
 def _no_lift(system: System, reading: Reading) -> Finding | None:
-    """Suction not below liquid pressure. A compressor lifts pressure: common practice, no source.
-    A vacuum on both sides is a unit that is empty, and says more."""
+    """Suction not below liquid pressure: a compressor lifts it (common practice, no source)."""
     suction = reading.suction_pressure_pa
     liquid = reading.liquid_pressure_pa
-    if suction is None or liquid is None or suction < liquid or suction <= system.atmosphere_pa:
+    if suction is None or liquid is None or suction < liquid:
         return None
     facts = (
         Fact("suction", "gauge_pressure", suction - system.atmosphere_pa),
         Fact("liquid", "gauge_pressure", liquid - system.atmosphere_pa),
     )
     return Finding(NO_LIFT, DANGER, facts)
+
+
+def _no_current(reading: Reading) -> Finding | None:
+    amps = reading.compressor_a
+    if amps is None or amps >= LEAST_A:
+        return None
+    return Finding(NO_CURRENT, DANGER, (Fact("current", "current", amps),))
 
 
 def _wet_above_dry(reading: Reading) -> Finding | None:

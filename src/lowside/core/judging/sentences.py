@@ -363,6 +363,10 @@ SENTENCES: dict[str, str] = {
         "Suction pressure {suction} is not below liquid pressure {liquid}. The compressor does not "
         "pump, or the gauges are swapped. Correct the reading if it was mistyped."
     ),
+    "no_current": (
+        "A compressor that draws {current} is off. If it runs, put the clamp around one wire only. "
+        "Correct the reading if it was mistyped, or leave the current empty."
+    ),
     "vapour_below_dew": (
         "The suction line cannot be at {suction_line}: at {pressure} {refrigerant} vapor is at "
         "least {dew}. The unit just stopped, or clamp, gauge or refrigerant is wrong. Correct the "
