@@ -4,7 +4,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from lowside.core.advice import feeding, odds
-from lowside.core.advice.counted import counted, lost_until, most_unweighed_kg
+from lowside.core.advice.counted import (
+    counted,
+    guessed_until,
+    lost_until,
+    most_unweighed_kg,
+)
 from lowside.core.advice.decay import time_constants_until
 from lowside.core.advice.feeding import Feed, Suction
 from lowside.core.advice.instruments import error_k
@@ -120,6 +125,8 @@ class Outlook:
     readings_here: int
     """Readings that count since the charge last changed."""
     observations: tuple[Observation, ...]
+    """Also those nothing is learned from (`counted.guessed_until`): a unit that takes charge by
+    time and does not answer is doubted all the same."""
     subject: Subject
     guesses: tuple[Guess, ...]
     """As the readings leave them, without what the hoses bring."""
@@ -160,10 +167,12 @@ def outlook_of(state: State, basis: Taken) -> Outlook | None:
     flow = feeding.flow_of(state, len(state.shots))
     flow_then = feeding.flow_of(state, basis.shots_before)
     observations = observations_of(state, basis, target, flow_then)
-    if not observations:
+    guessed = guessed_until(state, basis.shots_before)
+    known = observations_of(state, basis, target, flow_then, guessed)
+    if not known:
         return None
     subject = _subject(state.system, state.unit_texts, basis, target, state.scale)
-    learned = learn(subject, observations)
+    learned = learn(subject, known)
     if learned is None:
         return None
     full = subject.full_charge_kg
@@ -182,8 +191,8 @@ def outlook_of(state: State, basis: Taken) -> Outlook | None:
         basis.assessment.suction_share,
         feeding.parts_of(state.unit_texts),
     )
-    blind = on_plateau(subject, observations) == len(observations)
-    answered = odds.answered(subject, observations)
+    blind = on_plateau(subject, known) == len(known)
+    answered = odds.answered(subject, known)
     inside, past_it = odds.landing(subject, guesses, to_come)
     return Outlook(
         quantity=target.quantity,
@@ -280,15 +289,17 @@ def wait_after(state: State, outlook: Outlook | None, fed_kg: float) -> float:
 
 
 def observations_of(
-    state: State, basis: Taken, target: Target, flow: Feed
+    state: State, basis: Taken, target: Target, flow: Feed, shots: int = 0
 ) -> tuple[Observation, ...]:
-    """The readings up to `basis` that can be compared; unweighed shots count by their time."""
+    """The readings after `shots` shots and up to `basis` that can be compared; unweighed shots
+    count by their time."""
     found: list[Observation] = []
     valve = state.system is not None and state.system.metering in (TXV, EEV)
     most = 0.0
     if state.system is not None:
         most = most_unweighed_kg(state, _full_charge(state.system))
-    known_from = lost_until(state.shots[: basis.shots_before], most, flow.rate_kg_s)
+    lost = lost_until(state.shots[: basis.shots_before], most, flow.rate_kg_s)
+    known_from = max(lost, shots)
     for taken in counted(state, basis):
         observation = _observation(state, taken, target, flow, valve)
         if observation is not None and taken.shots_before >= known_from:
