@@ -346,6 +346,8 @@ def _add(state: State, outlook: Outlook, early: Advice | None, why: tuple[str, .
     hoses_do = outlook.to_come_kg > 0.0 and near and outlook.within >= SURE
     plan = plans.planned(outlook)
     recover = plans.better_recovered(outlook)
+    if outlook.most_kg < least and early is None and not hoses_do:
+        return _end(state, outlook, DO_NOT_ADD, (words_of_advice.NO_SUPERHEAT_LEFT, *why))
     if plan.safe_kg >= least and plan.missing_kg > 0.0 and not hoses_do:
         if plans.reads_again(outlook, plan):
             return _with_range(READ, outlook, (words_of_advice.READ_SURER,))
@@ -426,8 +428,7 @@ def _weigh_in(state: State, why: str) -> Advice:
 
 
 def _wait(outlook: Outlook | None, seconds: float, why: str, fed_kg: float) -> Advice:
-    advice = _with_range(WAIT, outlook, (why,), fed_kg)
-    return replace(advice, wait_s=seconds)
+    return replace(_with_range(WAIT, outlook, (why,), fed_kg), wait_s=seconds)
 
 
 def _with_range(
