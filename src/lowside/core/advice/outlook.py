@@ -129,7 +129,7 @@ class Outlook:
     """Readings that count since the charge last changed."""
     observations: tuple[Observation, ...]
     """Also those nothing is learned from (`counted.guessed_until`): a unit that takes charge by
-    time and does not answer is doubted all the same."""
+    time and does not answer is still doubted."""
     subject: Subject
     guesses: tuple[Guess, ...]
     """As the readings leave them, without what the hoses bring."""
