@@ -4,6 +4,7 @@ a lesson."""
 from functools import lru_cache
 
 from lowside.core.judging.findings import REFUSE
+from lowside.core.judging.plausibility import WET_ABOVE_DRY, WET_AGAINST_HUMIDITY
 from lowside.core.session import gate
 from lowside.core.session.state import State, latest_reading
 from lowside.practice.calls import calls, played
@@ -33,6 +34,9 @@ NOT_SHOWN: dict[str, str] = {
 }
 """Code of a reason not to add -> why no lesson shows it."""
 
+SLIPS = (WET_ABOVE_DRY, WET_AGAINST_HUMIDITY)
+"""At a box, and no fault of a unit: the page that corrects the reading says so beside it."""
+
 
 @lru_cache(maxsize=1)
 def shown_codes() -> frozenset[str]:
@@ -45,5 +49,5 @@ def fault_codes(state: State) -> set[str]:
     found: set[str] = {one.code for one in gate.blocks(state)}
     taken = latest_reading(state)
     if taken is not None and taken.assessment is not None:
-        found |= {one.code for one in taken.assessment.findings if one.level == REFUSE}
+        found |= {one.code for one in taken.assessment.findings if one.level == REFUSE} - set(SLIPS)
     return found

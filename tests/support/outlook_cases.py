@@ -15,7 +15,7 @@ from lowside.core.judging.by_target import Measured
 from lowside.core.judging.charge import ON_TARGET, Assessment
 from lowside.core.judging.findings import Finding
 from lowside.core.judging.targets import SUBCOOLING, Target
-from lowside.core.numbers.units import TON_W
+from lowside.core.numbers.units import OUNCE_KG, TON_W
 from lowside.core.session import gate
 from lowside.core.session.state import STANDS, Entry, State, Taken
 
@@ -62,6 +62,7 @@ def an_outlook(**changes: object) -> Outlook:
         high_kg=0.5,
         to_come_kg=0.0,
         safe_kg=0.2,
+        most_kg=6.0 * OUNCE_KG,
         opening_kg=0.1,
         within=0.5,
         over=0.0,

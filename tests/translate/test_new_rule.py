@@ -29,11 +29,11 @@ FINDING = f"""\
 
 REFUSED = "No compressor here draws that much. Read the clamp again."
 BEFORE = """\
-    table = handbook.tables.get(system.refrigerant)
-    below"""
+    if not fields.numbers and not fields.problems:
+        return "Nothing"""
 LIMIT = f"""\
-    if reading.compressor_a is not None and reading.compressor_a > 190.0:
-        found.append(("compressor_amps", Finding("absurd_current", WARN, ())))
+    if fields.numbers.get("compressor_amps", 0.0) > 190.0:
+        return "{REFUSED}"
 {BEFORE}"""
 
 
@@ -68,9 +68,7 @@ def test_a_new_limit_in_the_core_is_on_the_phone(tmp_path: Path, handbook: Handb
     assert isinstance(outcome, Record), "the rule must be new"
 
     core = shutil.copytree(CORE, tmp_path / "core")
-    _put(core / "judging" / "plausibility.py", BEFORE, LIMIT)
-    line = f'    "absurd_current": "{REFUSED}",\n'
-    _put(core / "judging" / "sentences.py", SENTENCES, SENTENCES + line)
+    _put(core / "session" / "entry.py", BEFORE, LIMIT)
     script = script_of(core, tmp_path / "script")
     answer = _asked(script, handbook, book, [], path(target), typed)
     assert "Refusal" in answer["outcome"]

@@ -243,6 +243,10 @@ class TestLeastSuperheat:
     def test_of_an_orifice_is_the_far_side_of_its_target(self) -> None:
         assert one(SUPERHEAT_TARGET, orifice_unit()).least_superheat_k == pytest.approx(4.2)
 
+    def test_of_an_orifice_by_another_target_is_the_floor(self) -> None:
+        """5 °F. It holds no superheat as a valve does."""
+        assert one(a_target(), orifice_unit()).least_superheat_k == pytest.approx(25.0 / 9.0)
+
     def test_of_a_valve_is_its_maker_s_or_a_usual_one(self) -> None:
         assert one(a_target(), valve_unit(maker_superheat_k=5.0)).least_superheat_k == 5.0
         assert one(a_target()).least_superheat_k == pytest.approx(4.5)

@@ -115,7 +115,6 @@ def test_limits_are_inclusive() -> None:
     ("form", "name", "text", "unit", "least"),
     [
         ("reading", "return_humidity", "0.5", "%", "2%"),
-        ("reading", "compressor_amps", "0", "A", "0.1 A"),
         ("unit", "nameplate_charge", "0", "kg", "0.010 kg"),
     ],
 )

@@ -263,7 +263,7 @@ def test_humidity_stands_in_for_the_wet_bulb_only_with_a_dry_bulb(handbook: Hand
 
 def test_a_measured_wet_bulb_goes_before_humidity(handbook: Handbook) -> None:
     reading = Reading(
-        return_dry_bulb_k=kelvin(80.0), return_wet_bulb_k=kelvin(60.0), return_humidity=0.9
+        return_dry_bulb_k=kelvin(80.0), return_wet_bulb_k=kelvin(60.0), return_humidity=0.4
     )
     assert assess(FIXED_UNIT, reading, handbook).wet_bulb_k == kelvin(60.0)
 

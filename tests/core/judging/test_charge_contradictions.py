@@ -1,4 +1,4 @@
-"""Readings that cannot all be true are refused beside their field; odd but possible ones not."""
+"""On readings that cannot all be true nothing is added; odd but possible ones are judged."""
 
 from dataclasses import replace
 
@@ -15,25 +15,40 @@ from charge_cases import (
 )
 
 from lowside.core.handbook.handbook import Handbook
-from lowside.core.handbook.system import Reading
-from lowside.core.judging.charge import UNSAFE, assess, reason
+from lowside.core.handbook.system import (
+    BY_CHART,
+    BY_SUBCOOLING,
+    FIXED,
+    TXV,
+    ChargingMethod,
+    Reading,
+)
+from lowside.core.judging.charge import (
+    CALLS_FOR_CHARGE,
+    POINTS_ELSEWHERE,
+    UNSAFE,
+    assess,
+    reason,
+)
 from lowside.core.judging.conditions import thermometer_error
-from lowside.core.judging.findings import Unknown
-from lowside.core.judging.plausibility import contradictions
+from lowside.core.judging.findings import DANGER, Unknown, sentence
+from lowside.core.judging.together import apart
 from lowside.core.numbers.unit_choice import UnitChoice
 from lowside.core.numbers.units import PSI_PA
 
 FAHRENHEIT = UnitChoice()
 
 
-def found(handbook: Handbook, reading: Reading) -> dict[str, str]:
-    return dict(contradictions(VALVE_UNIT, reading, handbook, FAHRENHEIT))
+def air_told(handbook: Handbook, reading: Reading, choice: UnitChoice = FAHRENHEIT) -> str:
+    """Why the wet bulb is not known; "" when it is."""
+    wet_bulb = assess(VALVE_UNIT, reading, handbook).wet_bulb_k
+    return sentence(wet_bulb.reason, choice) if isinstance(wet_bulb, Unknown) else ""
 
 
 def test_a_good_reading_has_none(handbook: Handbook) -> None:
-    reading = reading_of(handbook, VALVE_UNIT, 12.0, 10.0, **summer())
-    assert found(handbook, reading) == {}
-    assert found(handbook, Reading()) == {}
+    judged = assess(VALVE_UNIT, reading_of(handbook, VALVE_UNIT, 12.0, 10.0, **summer()), handbook)
+    assert not apart(judged.findings)
+    assert all(finding.level != DANGER for finding in judged.findings)
 
 
 @pytest.mark.parametrize(("suction", "liquid"), [(370.0, 130.0), (200.0, 200.0)])
@@ -43,7 +58,6 @@ def test_suction_not_below_liquid_is_judged_a_stop_not_refused(
     """A running compressor lifts pressure: common practice, no source. Refused, it would leave the
     advice of the reading before as it was."""
     reading = Reading(pascal(suction), kelvin(60.0), pascal(liquid), kelvin(90.0))
-    assert found(handbook, reading) == {}
     for unit in (VALVE_UNIT, replace(VALVE_UNIT, refrigerant="R-999")):
         judged = assess(unit, reading, handbook)
         assert judged.verdict == UNSAFE
@@ -75,7 +89,6 @@ def test_a_vapor_line_colder_than_dew_by_more_than_the_instruments_err(
     above = assess(VALVE_UNIT, Reading(pascal(130.0), edge + 0.01), handbook)
     assert above.reason_finding.code == "liquid_return"
     below = Reading(pascal(130.0), edge - 0.01)
-    assert found(handbook, below) == {}
     judged = assess(VALVE_UNIT, below, handbook)
     assert judged.verdict == UNSAFE
     assert "R-410A vapor is at least 45." in reason(judged, FAHRENHEIT)
@@ -94,39 +107,29 @@ def test_a_pressure_outside_the_table_is_judged_not_refused(
     handbook: Handbook, field: str, psig: float
 ) -> None:
     reading = replace(Reading(), **{f"{field}_pa": pascal(psig)})
-    assert found(handbook, reading) == {}
     judged = [finding.code for finding in assess(VALVE_UNIT, reading, handbook).findings]
     assert "out_of_table" in judged
 
 
 def test_a_wet_bulb_above_the_dry_bulb(handbook: Handbook) -> None:
     reading = Reading(return_dry_bulb_k=kelvin(70.0), return_wet_bulb_k=kelvin(75.0))
-    assert list(found(handbook, reading)) == ["return_wet_bulb"]
+    told = air_told(handbook, reading)
+    assert told.startswith("A wet bulb of 75.0 °F cannot be above the dry bulb of 70.0 °F.")
+    metric = air_told(handbook, reading, UnitChoice("kPa", "°C", "kg", "m"))
+    assert "A wet bulb of 23.9 °C cannot be above the dry bulb of 21.1 °C" in metric
     level = replace(reading, return_wet_bulb_k=kelvin(71.0))
-    assert found(handbook, level) == {}
+    assert air_told(handbook, level) == ""
 
 
 def test_a_liquid_line_at_or_above_bubble_is_possible(handbook: Handbook) -> None:
     """An undercharged unit has no solid liquid there: it must be possible to record that."""
     bubble = bubble_of(handbook, "R-410A", 300.0)
-    assert found(handbook, Reading(None, None, pascal(300.0), bubble + 5.0)) == {}
-
-
-def test_an_unknown_refrigerant_leaves_the_plain_comparisons(handbook: Handbook) -> None:
-    unit = replace(VALVE_UNIT, refrigerant="R-999")
-    reading = Reading(return_dry_bulb_k=kelvin(70.0), return_wet_bulb_k=kelvin(75.0))
-    problems = contradictions(unit, reading, handbook, FAHRENHEIT)
-    assert [field for field, _ in problems] == ["return_wet_bulb"]
-
-
-def test_the_sentence_speaks_the_users_units(handbook: Handbook) -> None:
-    reading = Reading(return_dry_bulb_k=294.15, return_wet_bulb_k=297.15)
-    problems = contradictions(VALVE_UNIT, reading, handbook, UnitChoice("kPa", "°C", "kg", "m"))
-    assert "A wet bulb of 24.0 °C cannot be above the dry bulb of 21.0 °C" in problems[0][1]
+    judged = assess(VALVE_UNIT, Reading(None, None, pascal(300.0), bubble + 5.0), handbook)
+    assert judged.measured.subcooling_k == pytest.approx(-5.0)
 
 
 @pytest.mark.parametrize(
-    ("wet", "humidity", "apart"),
+    ("wet", "humidity", "two"),
     [
         (66.0, 0.10, True),
         (66.0, 0.54, False),
@@ -138,7 +141,7 @@ def test_the_sentence_speaks_the_users_units(handbook: Handbook) -> None:
     ],
 )
 def test_a_wet_bulb_and_a_humidity_of_two_airs(
-    handbook: Handbook, wet: float | None, humidity: float | None, apart: bool
+    handbook: Handbook, wet: float | None, humidity: float | None, two: bool
 ) -> None:
     """Return air of 78 °F; at 54 % its wet bulb is 66 °F. A chart would take its target from the
     wrong one."""
@@ -147,5 +150,41 @@ def test_a_wet_bulb_and_a_humidity_of_two_airs(
         return_wet_bulb_k=None if wet is None else kelvin(wet),
         return_humidity=humidity,
     )
-    told = found(handbook, reading)
-    assert list(told) == (["return_humidity"] if apart else [])
+    assert ("does not go with a wet bulb of" in air_told(handbook, reading)) == two
+
+
+@pytest.mark.parametrize(
+    "slip", [{"return_humidity": 0.1}, {"return_wet_bulb_k": kelvin(92.0)}], ids=["two", "above"]
+)
+@pytest.mark.parametrize("method", [BY_SUBCOOLING, BY_CHART])
+def test_nothing_is_added_on_two_airs_but_the_rest_is_judged(
+    handbook: Handbook, slip: dict[str, float], method: ChargingMethod
+) -> None:
+    metering = FIXED if method == BY_CHART else TXV
+    unit = replace(VALVE_UNIT, method=method, metering=metering, maker_subcooling_k=10.0 * DEGREE)
+    dew = dew_of(handbook, "R-410A", 118.0)
+    bubble = bubble_of(handbook, "R-410A", 340.0)
+    air = Reading(
+        outdoor_dry_bulb_k=kelvin(95.0),
+        return_dry_bulb_k=kelvin(78.0),
+        return_wet_bulb_k=kelvin(66.0),
+    )
+    short = replace(
+        air,
+        suction_pressure_pa=pascal(118.0),
+        suction_line_k=dew + 22.0 * DEGREE,
+        liquid_pressure_pa=pascal(340.0),
+        liquid_line_k=bubble - 2.0 * DEGREE,
+    )
+    assert assess(unit, short, handbook).verdict == CALLS_FOR_CHARGE
+    judged = assess(unit, replace(short, **slip), handbook)
+    assert judged.verdict == POINTS_ELSEWHERE
+    assert apart(judged.findings)
+    codes = [finding.code for finding in judged.findings]
+    assert len([code for code in codes if code.startswith("wet_")]) == 1
+    assert judged.measured.superheat_k == pytest.approx(22.0 * DEGREE)
+    wet = replace(short, suction_line_k=dew - 1.0 * DEGREE)
+    judged = assess(unit, replace(wet, **slip), handbook)
+    assert judged.verdict == UNSAFE
+    assert judged.reason_finding.code == "liquid_return"
+    assert apart(judged.findings)

@@ -1,5 +1,5 @@
-"""A pressure outside the property table, and what no running unit shows, are recorded and judged,
-never refused: a refused reading left the advice of the one before as it was, and that said to add.
+"""A pressure outside the property table, what no running unit shows, and air that cannot be are
+recorded and judged, never refused: a refused reading left the advice of the one before as it was.
 READ: never run in a vacuum or at negative pressure (ASC13 S-103); the high side's rating is the
 nameplate's. Both need no table. A compressor lifts pressure, and as it stops the pressures meet
 before the suction line warms: common practice, no source. That a pressure with no figure adds
@@ -13,12 +13,14 @@ from walked import did
 from lowside.core.advice.against import advice_now
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.pages.addresses import AMEND, Address
+from lowside.core.pages.form import full_form
 from lowside.core.pages.page import Page
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.view import view
 from lowside.core.session import gate
 
 BY_SUBCOOLING = ({"metering": "txv"}, {"method": "subcooling", "maker_subcooling": "10 °F"})
+BY_CHART = ({"metering": "fixed"}, {"method": "chart"})
 BY_SUPERHEAT = ({"metering": "fixed"}, {"method": "superheat", "maker_superheat": "12 °F"})
 
 
@@ -138,7 +140,17 @@ SWAPPED = {"suction_pressure": "348 psig", "liquid_pressure": "124 psig"}
 MEETING = {"suction_pressure": "190 psig", "suction_line": "55 °F", "liquid_pressure": "240 psig"}
 
 
-@pytest.mark.parametrize("seen", [MET, SWAPPED, MEETING])
+REVERSED = {
+    "suction_pressure": "330 psig",
+    "suction_line": "150 °F",
+    "liquid_pressure": "318 psig",
+    "liquid_line": "90 °F",
+}
+"""The reversing valve fell to heating: the blue hose sees the discharge."""
+OFF = {"suction_pressure": "170 psig", "liquid_pressure": "210 psig", "compressor_amps": "0 A"}
+
+
+@pytest.mark.parametrize("seen", [MET, SWAPPED, MEETING, REVERSED, OFF])
 @pytest.mark.parametrize("how", [BY_SUBCOOLING, BY_SUPERHEAT])
 def test_a_unit_that_does_not_pump_is_a_stop_until_a_new_reading(
     handbook: Handbook, seen: dict[str, str], how: tuple[dict[str, str], dict[str, str]]
@@ -158,9 +170,12 @@ def test_a_unit_that_does_not_pump_is_a_stop_until_a_new_reading(
 
 
 @pytest.mark.parametrize("psig", ["0", "-3"])
-def test_an_empty_unit_with_no_lift_is_weighed_in(handbook: Handbook, psig: str) -> None:
+@pytest.mark.parametrize("amps", [{}, {"compressor_amps": "0 A"}])
+def test_an_empty_unit_with_no_lift_is_weighed_in(
+    handbook: Handbook, psig: str, amps: dict[str, str]
+) -> None:
     bench = adding(handbook)
-    both = {"suction_pressure": f"{psig} psig", "liquid_pressure": f"{psig} psig"}
+    both = {"suction_pressure": f"{psig} psig", "liquid_pressure": f"{psig} psig"} | amps
     did(bench, "reading", **READING | both)
     assert bench.advice().action == "weigh_in"
 
@@ -177,6 +192,15 @@ def test_an_empty_unit_with_no_lift_is_weighed_in(handbook: Handbook, psig: str)
             },
         ),
         ({"suction_line": "32 °F"}, {"suction_line": "cannot be at 32.0 °F"}),
+        ({"compressor_amps": "0.09 A"}, {"compressor_amps": "around one wire only"}),
+        (
+            {"return_wet_bulb": "92 °F"},
+            {"return_wet_bulb": "cannot be above", "return_dry_bulb": "cannot be above"},
+        ),
+        (
+            {"return_wet_bulb": "66 °F", "return_humidity": "20 %"},
+            {"return_wet_bulb": "20% does not", "return_humidity": "20% does not"},
+        ),
     ],
 )
 def test_a_slip_is_shown_beside_its_box_and_corrected_there(
@@ -188,8 +212,56 @@ def test_a_slip_is_shown_beside_its_box_and_corrected_there(
     screen = Screen(bench.state(), handbook, bench.now(), ulid(9), (), None)
     page = view(screen, Address(AMEND, bench.book.sid, eid))
     assert isinstance(page, Page)
-    fields = {field["name"]: field for field in page.context["form"]["fields"]}
+    form = page.context["form"]
+    fields = {field["name"]: field for field in form["fields"] + form["more"]}
+    assert form["more_open"] == any(field["problem"] != "" for field in form["more"])
     assert {name for name, field in fields.items() if field["problem"] != ""} == set(beside)
     for name, words in beside.items():
         assert words in fields[name]["problem"]
         assert fields[name]["value"] == (READING | slip)[name].split()[0]
+
+
+FLOODS = {"suction_pressure": "128 psig", "suction_line": "43 °F"}
+TWO_AIRS = {"return_wet_bulb": "66 °F", "return_humidity": "20 %"}
+
+
+@pytest.mark.parametrize("slip", [TWO_AIRS, {"return_wet_bulb": "92 °F"}])
+@pytest.mark.parametrize("how", [BY_SUBCOOLING, BY_CHART])
+def test_a_slip_in_the_air_hides_no_liquid_that_comes_back(
+    handbook: Handbook, slip: dict[str, str], how: tuple[dict[str, str], dict[str, str]]
+) -> None:
+    bench = started(handbook, *how)
+    short = READING | {"suction_line": "75 °F", "return_wet_bulb": "64 °F"}
+    did(bench, "reading", **short)
+    did(bench, "decide", decision="add")
+    assert bench.advice().action == "add"
+    did(bench, "reading", **short | FLOODS | slip)
+    assert bench.advice().action == "stop"
+    assert "liquid is reaching the compressor" in bench.advice().reasons[0]
+    assert not bench.form("shot_open", {})
+    did(bench, "reading", **short | slip)
+    assert bench.advice().action == "do_not_add"
+    assert "orrect the reading" in bench.advice().reasons[0]
+    assert not bench.form("shot_open", {})
+    did(bench, "reading", **short)
+    assert "reading_refused" not in codes(bench)
+    assert bench.advice().action in ("add", "read")
+
+
+def test_what_cannot_be_is_not_filled_in_again(handbook: Handbook) -> None:
+    bench = adding(handbook)
+    did(bench, "reading", **READING | TWO_AIRS)
+    screen = Screen(bench.state(), handbook, bench.now(), ulid(9), (), None)
+    form = full_form(screen, "reading", 0, "", "")
+    fields = {field["name"]: field for field in form["fields"] + form["more"]}
+    assert fields["return_dry_bulb"]["value"] == READING["return_dry_bulb"].split()[0]
+    for name in TWO_AIRS:
+        assert fields[name]["value"] == ""
+        assert fields[name]["keys"] == []
+
+
+@pytest.mark.parametrize(("amps", "off"), [("0.09", True), ("0.1", False)])
+def test_a_compressor_that_draws_nothing_is_off(handbook: Handbook, amps: str, off: bool) -> None:
+    bench = adding(handbook)
+    did(bench, "reading", **READING | {"compressor_amps": f"{amps} A"})
+    assert ("reading_stop" in codes(bench)) == off

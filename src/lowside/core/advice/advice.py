@@ -12,7 +12,7 @@ from typing import Literal
 from lowside.core.advice import doubts, feeding, glance, ground
 from lowside.core.advice import plan as plans
 from lowside.core.advice import words as words_of_advice
-from lowside.core.advice.counted import lost_until, most_unweighed_kg
+from lowside.core.advice.counted import lost_since
 from lowside.core.advice.outlook import Outlook, outlook_of, past_with_hoses, wait_after
 from lowside.core.advice.plan import CLOSE, LEAST_SHOT_KG
 from lowside.core.judging.by_weight import weigh_in
@@ -237,8 +237,7 @@ def _after_shots(
     passed = 0.0 if shut is None else elapsed(shut, now).seconds
     fed = plans.fed_kg(since, outlook)
     if outlook is not None:
-        most = most_unweighed_kg(state, outlook.full_charge_kg)
-        if lost_until(since, most, outlook.counted_kg_s) > 0:
+        if lost_since(state, since, outlook.full_charge_kg, outlook.counted_kg_s):
             left = outlook.full_wait_s - passed
             lost = _plain(WAIT if left >= 1.0 else READ, words_of_advice.LOST_SHOT)
             return replace(lost, wait_s=left if left >= 1.0 else None)
@@ -347,6 +346,8 @@ def _add(state: State, outlook: Outlook, early: Advice | None, why: tuple[str, .
     hoses_do = outlook.to_come_kg > 0.0 and near and outlook.within >= SURE
     plan = plans.planned(outlook)
     recover = plans.better_recovered(outlook)
+    if outlook.most_kg < least and early is None and not hoses_do:
+        return _end(state, outlook, DO_NOT_ADD, (words_of_advice.NO_SUPERHEAT_LEFT, *why))
     if plan.safe_kg >= least and plan.missing_kg > 0.0 and not hoses_do:
         if plans.reads_again(outlook, plan):
             return _with_range(READ, outlook, (words_of_advice.READ_SURER,))
@@ -427,8 +428,7 @@ def _weigh_in(state: State, why: str) -> Advice:
 
 
 def _wait(outlook: Outlook | None, seconds: float, why: str, fed_kg: float) -> Advice:
-    advice = _with_range(WAIT, outlook, (why,), fed_kg)
-    return replace(advice, wait_s=seconds)
+    return replace(_with_range(WAIT, outlook, (why,), fed_kg), wait_s=seconds)
 
 
 def _with_range(

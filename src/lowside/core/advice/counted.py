@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from lowside.core.advice import feeding
 from lowside.core.judging.together import apart
 from lowside.core.session.cylinder import left_in_cylinder
-from lowside.core.session.state import Shot, State, Taken
+from lowside.core.session.state import Shot, State, Taken, shot_to_weigh
 from lowside.core.session.steady import has_settled
 
 
@@ -42,3 +42,27 @@ def lost_until(shots: Sequence[Shot], most_kg: float, rate_kg_s: float) -> int:
         if shot.closed is not None and (lost or feeding.unseen(shot)):
             count = i + 1
     return count
+
+
+def guessed_until(state: State, shots: int) -> int:
+    """How many of the session's first `shots` shots there are up to the last one that was not
+    weighed before a weight had shown any flow. Nothing is learned from readings before it: the flow
+    that an opening must be safe for may be ten times what came, and by it the unit looks flat."""
+    count = 0
+    for i in range(shots):
+        shot = state.shots[i]
+        unweighed = shot.closed is not None and shot.amount_kg is None
+        if unweighed and not feeding.flow_of(state, i).learned:
+            count = i + 1
+    return count
+
+
+def lost_since(
+    state: State, since: Sequence[Shot], full_charge_kg: float, rate_kg_s: float
+) -> bool:
+    """Whether nobody knows what one of the newest shots, `since` a reading, brought. While its
+    weight is asked for it counts by its time."""
+    if lost_until(since, most_unweighed_kg(state, full_charge_kg), rate_kg_s) > 0:
+        return True
+    before = len(state.shots) - len(since)
+    return shot_to_weigh(state) is None and guessed_until(state, len(state.shots)) > before

@@ -4,7 +4,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from lowside.core.advice import feeding, odds
-from lowside.core.advice.counted import counted, lost_until, most_unweighed_kg
+from lowside.core.advice.counted import (
+    counted,
+    guessed_until,
+    lost_until,
+    most_unweighed_kg,
+)
 from lowside.core.advice.decay import time_constants_until
 from lowside.core.advice.feeding import Feed, Suction
 from lowside.core.advice.instruments import error_k
@@ -22,7 +27,7 @@ from lowside.core.advice.response import (
     quantile,
     quantiles,
 )
-from lowside.core.handbook.system import EEV, TXV, System
+from lowside.core.handbook.system import EEV, FIXED, TXV, System
 from lowside.core.judging.by_weight import near_full
 from lowside.core.judging.charge import gap_of
 from lowside.core.judging.findings import Unknown
@@ -30,6 +35,7 @@ from lowside.core.judging.targets import (
     APPROACH,
     SUBCOOLING,
     SUPERHEAT,
+    SUPERHEAT_FLOOR_K,
     Target,
     TargetQuantity,
     judged_by_pressure,
@@ -97,6 +103,8 @@ class Outlook:
     that is planned and judged here counts it as in."""
     safe_kg: float
     """What may go in before the next reading, so that it hardly passes the target; 0 if nothing."""
+    most_kg: float
+    """The most that may go in before the next reading, whatever is missing."""
     opening_kg: float
     """The most one opening may bring while the reading is blind; a glance follows it."""
     within: float
@@ -120,6 +128,8 @@ class Outlook:
     readings_here: int
     """Readings that count since the charge last changed."""
     observations: tuple[Observation, ...]
+    """Also those nothing is learned from (`counted.guessed_until`): a unit that takes charge by
+    time and does not answer is still doubted."""
     subject: Subject
     guesses: tuple[Guess, ...]
     """As the readings leave them, without what the hoses bring."""
@@ -160,10 +170,12 @@ def outlook_of(state: State, basis: Taken) -> Outlook | None:
     flow = feeding.flow_of(state, len(state.shots))
     flow_then = feeding.flow_of(state, basis.shots_before)
     observations = observations_of(state, basis, target, flow_then)
-    if not observations:
+    guessed = guessed_until(state, basis.shots_before)
+    known = observations_of(state, basis, target, flow_then, guessed)
+    if not known:
         return None
     subject = _subject(state.system, state.unit_texts, basis, target, state.scale)
-    learned = learn(subject, observations)
+    learned = learn(subject, known)
     if learned is None:
         return None
     full = subject.full_charge_kg
@@ -182,8 +194,11 @@ def outlook_of(state: State, basis: Taken) -> Outlook | None:
         basis.assessment.suction_share,
         feeding.parts_of(state.unit_texts),
     )
-    blind = on_plateau(subject, observations) == len(observations)
-    answered = odds.answered(subject, observations)
+    most = min(
+        feeding.most_before_reading(suction), _superheat_for(state.system, target, suction, full)
+    )
+    blind = on_plateau(subject, known) == len(known)
+    answered = odds.answered(subject, known)
     inside, past_it = odds.landing(subject, guesses, to_come)
     return Outlook(
         quantity=target.quantity,
@@ -195,10 +210,8 @@ def outlook_of(state: State, basis: Taken) -> Outlook | None:
         low_kg=low * full,
         high_kg=high * full,
         to_come_kg=basis.hoses_kg,
-        safe_kg=min(
-            odds.safe(subject, guesses, to_come, steep, blind, answered) * full,
-            feeding.most_before_reading(suction),
-        ),
+        safe_kg=min(odds.safe(subject, guesses, to_come, steep, blind, answered) * full, most),
+        most_kg=most,
         opening_kg=odds.opening(subject, steep, to_come) * full,
         within=inside,
         over=past_it,
@@ -237,7 +250,7 @@ def without_hoses(outlook: Outlook) -> Outlook:
         low_kg=outlook.low_kg + outlook.to_come_kg,
         high_kg=outlook.high_kg + outlook.to_come_kg,
         to_come_kg=0.0,
-        safe_kg=min(safe * full, feeding.most_before_reading(outlook.suction)),
+        safe_kg=min(safe * full, outlook.most_kg),
         opening_kg=odds.opening(subject, outlook.steep_k, 0.0) * full,
         within=inside,
         over=past_it,
@@ -280,15 +293,17 @@ def wait_after(state: State, outlook: Outlook | None, fed_kg: float) -> float:
 
 
 def observations_of(
-    state: State, basis: Taken, target: Target, flow: Feed
+    state: State, basis: Taken, target: Target, flow: Feed, shots: int = 0
 ) -> tuple[Observation, ...]:
-    """The readings up to `basis` that can be compared; unweighed shots count by their time."""
+    """The readings after `shots` shots and up to `basis` that can be compared; unweighed shots
+    count by their time."""
     found: list[Observation] = []
     valve = state.system is not None and state.system.metering in (TXV, EEV)
     most = 0.0
     if state.system is not None:
         most = most_unweighed_kg(state, _full_charge(state.system))
-    known_from = lost_until(state.shots[: basis.shots_before], most, flow.rate_kg_s)
+    lost = lost_until(state.shots[: basis.shots_before], most, flow.rate_kg_s)
+    known_from = max(lost, shots)
     for taken in counted(state, basis):
         observation = _observation(state, taken, target, flow, valve)
         if observation is not None and taken.shots_before >= known_from:
@@ -379,9 +394,12 @@ def _approach_without_liquid(basis: Taken) -> float:
 
 def _least_superheat(system: System, target: Target, observations: Sequence[Observation]) -> float:
     """Superheat below which charge does not take it: the far side of its target, or what the
-    valve holds, seen once charge went in and the superheat stayed."""
+    valve holds, seen once charge went in and the superheat stayed. An orifice by another target
+    holds none: down to its floor."""
     if target.quantity == SUPERHEAT:
         return target.value_k - target.tolerance_k
+    if system.metering == FIXED:
+        return SUPERHEAT_FLOOR_K
     if len(observations) > 1:
         last = observations[len(observations) - 1]
         before = observations[len(observations) - 2]
@@ -393,6 +411,15 @@ def _least_superheat(system: System, target: Target, observations: Sequence[Obse
     if system.maker_superheat_k is not None:
         return system.maker_superheat_k
     return VALVE_SUPERHEAT_K - 0.5 * VALVE_SUPERHEAT_SPREAD_K
+
+
+def _superheat_for(system: System, target: Target, suction: Suction, full_kg: float) -> float:
+    """Charge [kg] that takes a fixed orifice's superheat down to its floor, where it is charged by
+    another target; else as much as there is."""
+    superheat = suction.superheat_k
+    if system.metering != FIXED or target.quantity == SUPERHEAT or superheat is None:
+        return full_kg
+    return max(superheat - SUPERHEAT_FLOOR_K, 0.0) / SUPERHEAT_FALL_K * full_kg
 
 
 def _warmest(basis: Taken) -> float:

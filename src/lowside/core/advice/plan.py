@@ -82,7 +82,7 @@ def planned(outlook: Outlook) -> Outlook:
     """The outlook with the smallest shot as its plan where nothing is said to fit, but there is
     room for that one: even on a steep unit, or with the hoses still to come, as likely as that."""
     least = least_kg(outlook)
-    if outlook.safe_kg >= least or outlook.missing_kg <= 0.0:
+    if outlook.safe_kg >= least or outlook.missing_kg <= 0.0 or outlook.most_kg < least:
         return outlook
     if far_short(outlook):
         fits = True

@@ -39,6 +39,10 @@ NOT_BY_HAND = (
 TOO_COARSE = (
     "Even the smallest shot may be too much here. Use a finer scale if there is one, or weigh in."
 )
+NO_SUPERHEAT_LEFT = (
+    "Superheat is too near its floor for even the smallest shot: charge lowers it. Check the "
+    "orifice’s size and the indoor airflow."
+)
 LOST_SHOT = (
     "Nobody knows what the last shot brought. See that the scale moves and the cylinder valve is "
     "open. Weigh the cylinder and correct the shot, or read again."

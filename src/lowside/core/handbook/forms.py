@@ -60,7 +60,7 @@ READING_FIELDS = (
         highest=1.0,
     ),
     temperature_field("supply_dry_bulb", "Supply air, dry bulb"),
-    Field("compressor_amps", "Compressor current", NUMBER, "current", lowest=0.1, highest=500.0),
+    Field("compressor_amps", "Compressor current", NUMBER, "current", lowest=0.0, highest=500.0),
     Field(
         "static_pressure",
         "Total external static pressure",

@@ -69,7 +69,13 @@ from lowside.core.judging.findings import (
     sentence,
 )
 from lowside.core.judging.floodback import floodback, superheat_floor
-from lowside.core.judging.plausibility import not_of_a_running_unit, out_of_table, pressure_of
+from lowside.core.judging.plausibility import (
+    not_of_a_running_unit,
+    one_wet_bulb,
+    out_of_table,
+    pressure_of,
+    two_airs,
+)
 from lowside.core.judging.starvation import (
     COOLER_K,
     LOW_SUCTION,
@@ -88,7 +94,6 @@ from lowside.core.judging.targets import (
     expected_superheat,
     judged_by_pressure,
     still_needed,
-    wet_bulb_of,
 )
 from lowside.core.judging.together import APART, coldest, do_not_go_together, iced
 from lowside.core.numbers.unit_choice import UnitChoice
@@ -147,7 +152,7 @@ def assess(system: System, reading: Reading, handbook: Handbook) -> Assessment:
         reading: instrument readings; whatever is missing makes `Unknown`, never an exception.
         handbook: property tables and charts.
     """
-    wet_bulb = wet_bulb_of(reading, system.atmosphere_pa, handbook.psychrometrics)
+    wet_bulb = one_wet_bulb(system, reading, handbook)
     chart = handbook.charts.target_superheat
     table = handbook.tables.get(system.refrigerant)
     target = target_of(system, reading, wet_bulb, chart, table)
@@ -182,7 +187,7 @@ def assess(system: System, reading: Reading, handbook: Handbook) -> Assessment:
         + method_limits(system, reading)
     )
     found.extend(plates(system, reading) + labels(system))
-    found.extend(air_and_lines(reading, liquid_dew))
+    found.extend(two_airs(wet_bulb, target) + air_and_lines(reading, liquid_dew))
     found.extend(floodback(superheat, reading))
     found.extend(
         gross_approach(target, reading)

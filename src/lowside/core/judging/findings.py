@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import Literal
 
-from lowside.core.judging.sentences import LEADS, SENTENCES
+from lowside.core.judging.sentences import SENTENCES
 from lowside.core.numbers.unit_choice import UnitChoice, label
 from lowside.core.numbers.units import Quantity
 
@@ -17,13 +17,30 @@ REFUSE: Grade = "refuse"
 WARN: Grade = "warn"
 """Go on with care."""
 SHOWS: Grade = "shows"
+"""Agrees with the verdict and explains it."""
 
 ACTS: dict[Grade, str] = {
     DANGER: "Stop.",
     REFUSE: "Do not add.",
     WARN: "Caution.",
 }
-"""Agrees with the verdict and explains it."""
+LEADS: dict[str, str] = {
+    "add_superheat": "Undercharged.",
+    "add_subcooling": "Undercharged.",
+    "add_approach": "Undercharged.",
+    "add_pressure": "Undercharged.",
+    "on_target_superheat": "On target.",
+    "on_target_subcooling": "On target.",
+    "on_target_approach": "On target.",
+    "on_target_pressure": "On target.",
+    "undercharge": "Undercharged.",
+    "undercharge_valve": "Undercharged.",
+    "contents_agree": "Contents fit.",
+    "weights_agree": "Weights agree.",
+    "liquid_only": "Liquid only.",
+    "liquid_preferred": "Liquid or vapor.",
+}
+"""The strong word before a finding that only shows something; the others ask for an act."""
 
 
 @dataclass(frozen=True)

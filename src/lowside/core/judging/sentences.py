@@ -363,17 +363,22 @@ SENTENCES: dict[str, str] = {
         "Suction pressure {suction} is not below liquid pressure {liquid}. The compressor does not "
         "pump, or the gauges are swapped. Correct the reading if it was mistyped."
     ),
+    "no_current": (
+        "A compressor that draws {current} is off. If it runs, put the clamp around one wire only. "
+        "Correct the reading if it was mistyped, or leave the current empty."
+    ),
     "vapour_below_dew": (
         "The suction line cannot be at {suction_line}: at {pressure} {refrigerant} vapor is at "
         "least {dew}. The unit just stopped, or clamp, gauge or refrigerant is wrong. Correct the "
         "reading if it was mistyped."
     ),
-    # Entries that contradict each other
     "wet_above_dry": (
-        "A wet bulb of {wet_bulb} cannot be above the dry bulb of {dry_bulb}. Check which is which."
+        "A wet bulb of {wet_bulb} cannot be above the dry bulb of {dry_bulb}. Check which is which "
+        "and correct the reading, or take a new one."
     ),
     "wet_against_humidity": (
-        "This does not go with the wet bulb. Measure both again, or leave one empty."
+        "A humidity of {humidity} does not go with a wet bulb of {wet_bulb}. Correct the reading "
+        "or leave one of them empty, or measure both again."
     ),
     # Cylinder
     "contents_agree": (
@@ -431,21 +436,3 @@ SENTENCES: dict[str, str] = {
         "The scale was not read after the last shot. Its running total ends before that shot."
     ),
 }
-
-LEADS: dict[str, str] = {
-    "add_superheat": "Undercharged.",
-    "add_subcooling": "Undercharged.",
-    "add_approach": "Undercharged.",
-    "add_pressure": "Undercharged.",
-    "on_target_superheat": "On target.",
-    "on_target_subcooling": "On target.",
-    "on_target_approach": "On target.",
-    "on_target_pressure": "On target.",
-    "undercharge": "Undercharged.",
-    "undercharge_valve": "Undercharged.",
-    "contents_agree": "Contents fit.",
-    "weights_agree": "Weights agree.",
-    "liquid_only": "Liquid only.",
-    "liquid_preferred": "Liquid or vapor.",
-}
-"""The strong word before a finding that only shows something; the others ask for an act."""

@@ -1,7 +1,7 @@
 """Pairs of numbers that do not go together in cooling, and a coil that may be iced.
 
-Such a reading is kept, but nothing is added on it and no later figure is made of it. What a
-reading cannot be at all is refused at entry (`plausibility.py`).
+Such a reading is kept, but nothing is added on it and no later figure is made of it. What no
+reading can be is in `plausibility.py`.
 """
 
 from lowside.core.handbook.saturation import OutOfRange, PropertyTable, bubble_temperature
@@ -13,6 +13,7 @@ from lowside.core.judging.conditions import (
     thermometer_error,
 )
 from lowside.core.judging.findings import REFUSE, Fact, Finding, Unknown
+from lowside.core.judging.plausibility import WET_ABOVE_DRY, WET_AGAINST_HUMIDITY
 from lowside.core.judging.targets import FAHRENHEIT_DEGREE_K
 
 LINE_WARMS_K = 3.0 * FAHRENHEIT_DEGREE_K
@@ -34,7 +35,13 @@ freezing only the superheat of a fed coil says ice, and for each degree colder f
 choice. By the midpoint too: the first rows of a wide-glide coil are colder still, but by them a
 sound one at 38 °F in the middle would be refused."""
 
-APART = ("line_above_air", "coil_near_return", "supply_below_coil")
+APART = (
+    "line_above_air",
+    "coil_near_return",
+    "supply_below_coil",
+    WET_ABOVE_DRY,
+    WET_AGAINST_HUMIDITY,
+)
 """Codes of findings that say which numbers of a reading do not go together. A liquid line below
 outdoor air is none of them: a restriction before the clamp cools it."""
 

@@ -5,7 +5,13 @@ from typing import Any, Literal
 from lowside.core.judging.by_target import Measured
 from lowside.core.judging.charge import Assessment
 from lowside.core.judging.findings import Unknown, sentence
-from lowside.core.judging.plausibility import BELOW_DEW, NO_LIFT
+from lowside.core.judging.plausibility import (
+    BELOW_DEW,
+    NO_CURRENT,
+    NO_LIFT,
+    WET_ABOVE_DRY,
+    WET_AGAINST_HUMIDITY,
+)
 from lowside.core.judging.targets import SUBCOOLING, SUPERHEAT, Target, TargetQuantity, within
 from lowside.core.numbers.arithmetic import format_decimal
 from lowside.core.numbers.unit_choice import UnitChoice, label, unit_for
@@ -54,9 +60,18 @@ def without_figures(state: State, eid: str) -> dict[str, str]:
             for name, value in of.items():
                 if isinstance(value, Unknown) and value.reason.code in ("out_of_table", NO_LIFT):
                     found[name] = sentence(value.reason, state.units)
-            cold = measured.superheat_k
-            if isinstance(cold, Unknown) and cold.reason.code == BELOW_DEW:
-                found["suction_line"] = sentence(cold.reason, state.units)
+            none = measured.superheat_k
+            for code, name in ((BELOW_DEW, "suction_line"), (NO_CURRENT, "compressor_amps")):
+                if isinstance(none, Unknown) and none.reason.code == code:
+                    found[name] = sentence(none.reason, state.units)
+            air = taken.assessment.wet_bulb_k
+            for code, name in (
+                (WET_ABOVE_DRY, "return_dry_bulb"),
+                (WET_AGAINST_HUMIDITY, "return_humidity"),
+            ):
+                if isinstance(air, Unknown) and air.reason.code == code:
+                    found["return_wet_bulb"] = sentence(air.reason, state.units)
+                    found[name] = found["return_wet_bulb"]
     return found
 
 

@@ -22,7 +22,7 @@ from lowside.core.pages.folded import (
     is_unfolded,
     kept_back,
 )
-from lowside.core.pages.keys import keys_of, typed_last
+from lowside.core.pages.keys import keys_of, typed_last, typed_right
 from lowside.core.pages.screen import Attempt, Screen
 from lowside.core.pages.sheet import forms_with
 from lowside.core.pages.wording import ago, day
@@ -303,12 +303,12 @@ def entered_last(state: State, kind: str) -> Mapping[str, str] | None:
 
 def _air_of_before(screen: Screen) -> Mapping[str, str]:
     """Outdoor and return air as last typed, so that one tap on “save” says that they are as before.
-    Not for longer than the reading they are of would permit a shot: weather moves slowly, but the
-    wet bulb indoors falls while a unit runs. The limit is our choice; instructions let a unit
-    settle 10 to 20 min after each change (read in several)."""
+    Not what cannot be, and not for longer than the reading would permit a shot: weather moves
+    slowly, but the wet bulb indoors falls while a unit runs. The limit is our choice; instructions
+    let a unit settle 10 to 20 min after each change (read in several)."""
     found: dict[str, str] = {}
     for name in AIR_FIELDS + CHART_FIELDS:
-        entry = typed_last(screen.state, name)
+        entry = typed_right(screen.state, name)
         if entry is not None and age_s(entry.moment, screen.now) <= OLD_READING_S:
             found[name] = entry.data[name]
             found[name + "_unit"] = entry.data.get(name + "_unit", "")

@@ -2,6 +2,7 @@
 
 from lowside.core.handbook.fields import NUMBER, Field
 from lowside.core.numbers.arithmetic import BadNumber, format_decimal, nearest, parse_decimal
+from lowside.core.pages.figures import without_figures
 from lowside.core.pages.screen import Screen
 from lowside.core.session.events import age_s
 from lowside.core.session.state import READING_KINDS, STANDS, Entry, State
@@ -28,7 +29,7 @@ def keys_of(screen: Screen, field: Field, unit: str, value: str) -> list[str]:
         return _a_degree_off(value) if field.name in DRIFTS else []
     if field.name in USUAL_KEYS:
         return USUAL_KEYS[field.name].get(unit, [])
-    last = typed_last(screen.state, field.name)
+    last = typed_right(screen.state, field.name)
     if last is None or last.data.get(field.name + "_unit", "") != unit:
         return []
     if age_s(last.moment, screen.now) > BREAK_S:
@@ -52,3 +53,11 @@ def typed_last(state: State, name: str) -> Entry | None:
         if is_reading and entry.data.get(name, "") != "":
             found = entry
     return found
+
+
+def typed_right(state: State, name: str) -> Entry | None:
+    """The same; `None` where that reading says that this number cannot be."""
+    entry = typed_last(state, name)
+    if entry is None or name in without_figures(state, entry.eid):
+        return None
+    return entry

@@ -18,10 +18,8 @@ from lowside.core.handbook.machine import (
     machine_from,
 )
 from lowside.core.handbook.procedure import step_by_id
-from lowside.core.handbook.system import reading_of
 from lowside.core.judging.charge import CALLS_FOR_CHARGE, reason
 from lowside.core.judging.findings import sentence
-from lowside.core.judging.plausibility import contradictions
 from lowside.core.session import cylinder as cylinders
 from lowside.core.session import gate, recovering, scale_entry, weighing, weight_entry
 from lowside.core.session.block import BlockCode
@@ -262,7 +260,7 @@ def _check_values(
     elif form.name == "tare":
         scale_entry.check_setting(state, fields, problems)
     elif form.name in ("reading", "final_reading"):
-        return _check_reading(state, fields, handbook, problems)
+        return _check_reading(state, fields)
     elif form.name == "start_weight":
         weight_entry.check_start_weight(state, fields, problems)
     elif form.name == "end_weight":
@@ -305,16 +303,11 @@ def _check_flammable(state: State, fields: Fields, problems: dict[str, str]) -> 
             problems.setdefault(name, "Choose one. This refrigerant can burn.")
 
 
-def _check_reading(
-    state: State, fields: Fields, handbook: Handbook, problems: dict[str, str]
-) -> str:
+def _check_reading(state: State, fields: Fields) -> str:
     if not fields.numbers and not fields.problems:
         return "Nothing entered. Type at least one pressure with its line temperature."
     if state.system is None:
         return "Save the unit and its target first. A reading means nothing without them."
-    reading = reading_of(fields.numbers, state.system.atmosphere_pa)
-    for name, told in contradictions(state.system, reading, handbook, state.units):
-        problems.setdefault(name, told)
     return ""
 
 

@@ -22,7 +22,7 @@ from lowside.core.numbers.unit_choice import UnitChoice
 from lowside.core.session import shots
 from lowside.core.session.corrections import settled
 from lowside.core.session.drier import drier_after
-from lowside.core.session.events import Event, Moment, elapsed, in_order, moment_of, writer_of
+from lowside.core.session.events import Event, Moment, in_order, moment_of, writer_of
 from lowside.core.session.hose_charge import with_handbook
 from lowside.core.session.other_cylinder import cylinder_from, first_weight, is_another, weigh_again
 from lowside.core.session.state import (
@@ -390,7 +390,7 @@ class _Folding:
                 drier=self.drier,
                 final=event.kind == "reading.final",
                 shots_before=len(closed),
-                since_shot_s=elapsed(closed[-1], self.moment).seconds if closed else None,
+                since_shot_s=shots.seconds_since(self.shots, self.moment),
                 running=self.running,
                 done=tuple(self.done),
             )

@@ -173,7 +173,7 @@ class Taken:
     added_kg: float
     """Weighed charge added before it [kg]."""
     since_shot_s: float | None
-    """Since the last shot was closed [s]."""
+    """Since the last shot was closed [s]; 0 while one is open."""
     running: bool
     assessment: Assessment | None
     """`None` until unit and target are known, or without a handbook."""
