@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from lowside.core.session.events import Moment, writer_of
 from lowside.core.session.ledger import label_key
+from lowside.core.session.since_read import since_read
 from lowside.core.session.state import STANDS, State, added_kg, find_entry, latest_reading
 
 SCALE_FACTS = (
@@ -84,11 +85,8 @@ def visit_of(state: State) -> LastVisit | None:
 
 def _read_at_the_end(state: State) -> Mapping[str, str] | None:
     latest = latest_reading(state)
-    if latest is None or not latest.running or latest.shots_before != len(state.shots):
+    if latest is None or not latest.running or since_read(state) != "":
         return None
-    for recovered in state.recovered:
-        if recovered.moment.at > latest.moment.at:
-            return None
     entry = find_entry(state, latest.eid)
     return None if entry is None else _without_step(entry.data)
 
