@@ -36,7 +36,8 @@ from lowside.core.office.service_record import UnitRecord
 from lowside.core.office.summary import Summary, needs_look, summary_of
 from lowside.core.office.unit_rows import AtUnit, at_unit
 from lowside.core.office.visits import Visit
-from lowside.core.office.went_in import amount, last_added
+from lowside.core.office.went_in import last_added
+from lowside.core.session.amount import amount
 from lowside.core.session.events import Event, Moment
 from lowside.core.session.fold import fold
 from lowside.core.session.last_visit import LastVisit, visit_of

@@ -144,11 +144,13 @@ def test_service_table_of_a_maker(
 @pytest.mark.parametrize(
     ("subcooling", "verdict"),
     [
-        (6.99, CALLS_FOR_CHARGE),
+        (6.94, CALLS_FOR_CHARGE),
+        (6.96, ON_TARGET),
         (7.0, ON_TARGET),
         (10.0, ON_TARGET),
         (13.0, ON_TARGET),
-        (13.01, OVER),
+        (13.04, ON_TARGET),
+        (13.06, OVER),
         (-2.0, CALLS_FOR_CHARGE),
     ],
 )
@@ -162,11 +164,13 @@ def test_subcooling_passes_within_three_degrees(
 @pytest.mark.parametrize(
     ("superheat", "verdict"),
     [
-        (6.99, OVER),
+        (6.94, OVER),
+        (6.96, ON_TARGET),
         (7.0, ON_TARGET),
         (12.0, ON_TARGET),
         (17.0, ON_TARGET),
-        (17.01, CALLS_FOR_CHARGE),
+        (17.04, ON_TARGET),
+        (17.06, CALLS_FOR_CHARGE),
     ],
 )
 def test_superheat_passes_within_five_degrees(

@@ -18,7 +18,7 @@ from lowside.core.office.review import (
     offices_own,
     review_of,
 )
-from lowside.core.office.went_in import amount
+from lowside.core.session.amount import amount
 from lowside.core.session.fold import fold
 
 SERVER = "server.run1"

@@ -16,7 +16,7 @@ from lowside.core.office.flags import flags_of
 from lowside.core.office.review import COMMENT, SIGN_OFF, covers_now, review_of
 from lowside.core.office.service_record import addition
 from lowside.core.office.unit_rows import at_unit
-from lowside.core.office.went_in import amount
+from lowside.core.session.amount import amount
 from lowside.core.session.corrections import amend_data
 from lowside.core.session.entry import Accepted, Refused, accept
 from lowside.core.session.events import Event, hlc

@@ -14,9 +14,9 @@ from walked import did, evacuated
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.office.dates import DAY_MS, day_of
 from lowside.core.office.summary import summary_of
-from lowside.core.office.went_in import amount
 from lowside.core.pages.ticket import ticket_context
 from lowside.core.pages.wording import day_and_time
+from lowside.core.session.amount import amount
 from lowside.core.session.events import Event
 from lowside.core.session.fold import fold
 from lowside.web.office.exporting import columns, site_time

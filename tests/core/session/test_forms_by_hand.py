@@ -222,12 +222,12 @@ class TestUnitForm:
     def test_a_unit_is_known_with_unit_target_and_site(self) -> None:
         unit = fields({"capacity": 9000.0}, refrigerant="R-22", retrofit_refrigerant="R-407C")
         target = fields({"maker_subcooling": 5.0}, method="subcooling")
-        found = system_of(unit, target, 0.0)
+        found = system_of(unit, target, 0.0, US)
         assert found is not None
         assert (found.refrigerant, found.nameplate_refrigerant) == ("R-407C", "R-22")
         assert found.atmosphere_pa == pytest.approx(101325.0)
         assert not found.by_points
-        plain = system_of(fields(refrigerant="R-22"), target, 0.0)
+        plain = system_of(fields(refrigerant="R-22"), target, 0.0, US)
         assert plain is not None
         assert plain.nameplate_refrigerant == ""
         for lacking in (
@@ -238,7 +238,7 @@ class TestUnitForm:
             (unit, fields(method="guess"), 0.0),
             (unit, target, 1.0e6),
         ):
-            assert system_of(*lacking) is None
+            assert system_of(*lacking, US) is None
 
 
 class TestEntries:

@@ -329,3 +329,39 @@ def test_the_key_of_a_box_says_its_field_and_what_it_enters(site: Site) -> None:
     assert "Low-side gauge. On 2026-11-23 it was 130 psig" in html
     sid = site.play(replace(scenario, start=scenario.start + timedelta(days=9)), until="decide")
     assert "data-stay" not in site.get(f"/s/{sid}/form/reading").response.text
+
+
+@pytest.mark.parametrize(
+    ("weights", "told"),
+    [
+        # One shot of 3 lb that was not weighed: by the cylinder, not at all, and one weighed first.
+        ({"end": "24 lb"}, "Charge was added here before: 48.0 oz on "),
+        ({}, "Charge was added here before: an amount that was not weighed on "),
+        ({"first": "27"}, "Charge was added here before: at least 8.0 oz on "),
+    ],
+)
+def test_what_was_not_weighed_was_added_too(
+    handbook: Handbook, weights: dict[str, str], told: str
+) -> None:
+    book = ready_to_charge(Book(sid=ulid(5)))
+    if "first" in weights:
+        book.form("shot_open", scale_before="27.5 lb")
+        book.write("shot.closed", {"scale_after": "27", "scale_after_unit": "lb"}, 20.0)
+    book.form("shot_open", scale_before="27 lb")
+    book.write("shot.closed", {}, 20.0)
+    if "end" in weights:
+        book.form("end_weight", gross=weights["end"])
+    book.form("record", signed_by="T", caps_checked="yes")
+    visit = visit_of(fold(book.events, handbook))
+    assert visit is not None
+    alerts = shown(today(), handbook, "unit", [visit])["step_alerts"]
+    assert [told in each["text"] for each in alerts if each["word"] == "Find the leak."] == [True]
+
+
+def test_a_weigh_in_of_an_emptied_unit_is_no_sign_of_a_leak(handbook: Handbook) -> None:
+    book = ready_to_charge(Book(sid=ulid(5)))
+    book.form("charge_off", charged_off="96 oz")
+    visit = visit_of(fold(book.events, handbook))
+    assert visit is not None
+    alerts = shown(today(), handbook, "unit", [visit])["step_alerts"]
+    assert "Find the leak." not in [each["word"] for each in alerts]

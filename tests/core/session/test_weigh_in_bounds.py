@@ -32,10 +32,11 @@ from walked import (
 from lowside.core.advice.feeding import MOST_BOIL_OFF_S
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.procedure import step_by_id
-from lowside.core.numbers.units import OUNCE_KG, TON_W
+from lowside.core.numbers.units import OUNCE_KG, POUND_KG, TON_W
 from lowside.core.pages.ticket import ticket_context
 from lowside.core.pages.walks import closed_here, words_hidden
 from lowside.core.session import weighing
+from lowside.core.session.amount import amount
 from lowside.core.session.cylinder import reconcile_session
 from lowside.core.session.entry import Accepted, Refused, accept_amendment
 from lowside.core.session.state import Shot
@@ -200,12 +201,16 @@ def fed_then_weighed_in(handbook: Handbook) -> Bench:
     return bench
 
 
-def test_the_headline_is_what_was_weighed_in(handbook: Handbook) -> None:
+def test_the_headline_is_all_that_went_in_as_in_the_office(handbook: Handbook) -> None:
     bench = fed_then_weighed_in(handbook)
     state = bench.state()
     assert len(state.shots) == 1
     told = ticket_context(state, handbook)["added"]
-    assert told == {"amount": "6 lb 0.0 oz", "line": "Weighed in."}
+    assert told == {
+        "amount": "6 lb 4.0 oz",
+        "line": "6 lb 0.0 oz weighed in, 4.0 oz by shots.",
+    }
+    assert amount(state).added_kg == pytest.approx(6.25 * POUND_KG)
     assert reconcile_session(state).disagreements == ()
     assert weighing.difference(state) == ""
 

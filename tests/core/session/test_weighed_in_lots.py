@@ -29,10 +29,10 @@ from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.procedure import step_by_id
 from lowside.core.numbers.units import OUNCE_KG, POUND_KG
 from lowside.core.office.cylinders import uses_of
-from lowside.core.office.went_in import amount
 from lowside.core.pages.addresses import FORM
 from lowside.core.pages.walks import closed_here, walk_parts
 from lowside.core.session import weighing
+from lowside.core.session.amount import amount
 from lowside.core.session.entry import Accepted, Refused, accept_amendment
 
 AGAIN = {"weigh_ready": READY, "pressure_test": TEST, "vacuum_held": VACUUM}

@@ -15,6 +15,7 @@ from lowside.core.advice.odds import STARVED_GAP_K
 from lowside.core.advice.prior import MICROCHANNEL_COIL
 from lowside.core.advice.response import Observation
 from lowside.core.handbook.system import EEV, TXV
+from lowside.core.judging.by_target import is_short_by
 from lowside.core.judging.by_weight import full_by_labels
 from lowside.core.judging.contrary import VALVE_LIQUID_K
 from lowside.core.judging.findings import Unknown
@@ -152,7 +153,7 @@ def doubt(
     short_of_air = _air_first(state, basis)
     if short_of_air is not None:
         return short_of_air
-    if last_gap_k(observations) <= target.tolerance_k:
+    if not is_short_by(target, last_gap_k(observations)):
         return None
     return sides.sides(state, basis, target, True)
 
@@ -364,7 +365,7 @@ def _liquid_but_starved(state: State, basis: Taken, target: Target) -> str | Non
     superheat = seen[0]
     expected = assessment.expected_superheat_k
     if target.quantity == SUBCOOLING or (target.quantity != SUPERHEAT and _has_valve(state)):
-        short = target.quantity == SUBCOOLING and subcooling < target.value_k - target.tolerance_k
+        short = target.quantity == SUBCOOLING and is_short_by(target, target.value_k - subcooling)
         most = _most_a_valve_holds(state) + (SHORT_STARVED_K if short else 0.0)
         if superheat <= most or subcooling < VALVE_LIQUID_K:
             return None
@@ -410,7 +411,7 @@ def _comes_down(observations: Sequence[Observation], target: Target) -> bool:
     that went in, so it does not stay: no restriction is mended by charge."""
     last = observations[len(observations) - 1]
     held = _valve_here(observations)
-    if held is None or last.gap_k <= target.tolerance_k:
+    if held is None or not is_short_by(target, last.gap_k):
         return False
     before: float | None = None
     for each in observations:

@@ -122,6 +122,9 @@ class System:
     short_below: bool | None = None
     """Whether a pressure below this unit's chart means undercharged; `None`: not
     answered. Manufacturers differ."""
+    temperature_unit: str = "°F"
+    pressure_unit: str = "psig"
+    """What this session shows. What shows as the limit of the tolerance is within it."""
 
 
 @dataclass(frozen=True)

@@ -27,6 +27,7 @@ from lowside.core.judging.targets import (
     judged_by_pressure,
     within,
 )
+from lowside.core.numbers.units import as_shown
 
 Compared = Literal["short", "right", "over"]
 """Where a reading is by its target."""
@@ -106,6 +107,12 @@ def compare(target: Target, value_k: float) -> Compared:
     return SHORT if shortfall(target, value_k) > 0.0 else TOO_MUCH
 
 
+def is_short_by(target: Target, gap_k: float) -> bool:
+    """Whether a reading so far on the side of missing charge [K] is beyond the tolerance."""
+    value = target.value_k - gap_k if target.short_below else target.value_k + gap_k
+    return compare(target, value) == SHORT
+
+
 def gross_approach(target: Target | NoTarget, reading: Reading) -> list[Finding]:
     """An approach so far off that the method says nothing."""
     if isinstance(target, NoTarget) or target.quantity != APPROACH:
@@ -141,15 +148,18 @@ def below_chart(
 def target_finding(
     compared: Compared, system: System, target: Target, reading: Reading, value_k: float
 ) -> Finding:
-    """Where the reading is; target and tolerance are facts of the target's own basis."""
+    """Where the reading is; target and tolerance are facts of the target's own basis. The gap is
+    that of the two numbers as they are shown."""
     level: Grade = REFUSE if compared == TOO_MUCH else SHOWS
     if not judged_by_pressure(target.quantity):
+        shown = as_shown("temperature_difference", value_k, system.temperature_unit)
+        aim = as_shown("temperature_difference", target.value_k, system.temperature_unit)
         return Finding(
             CODES[compared] + "_" + target.quantity,
             level,
             (
                 Fact("value", "temperature_difference", value_k),
-                Fact("gap", "temperature_difference", abs(value_k - target.value_k)),
+                Fact("gap", "temperature_difference", abs(shown - aim)),
                 *target.basis.facts,
             ),
         )
@@ -157,12 +167,14 @@ def target_finding(
     if target.quantity == LIQUID_PRESSURE:
         pressure = reading.liquid_pressure_pa
     gauge = 0.0 if pressure is None else pressure - system.atmosphere_pa
+    shown = as_shown("gauge_pressure", gauge, system.pressure_unit)
+    aim = as_shown("gauge_pressure", target.gauge_pa, system.pressure_unit)
     return Finding(
         CODES[compared] + "_pressure",
         level,
         (
             Fact("value", "gauge_pressure", gauge),
-            Fact("gap", "gauge_pressure", abs(gauge - target.gauge_pa)),
+            Fact("gap", "gauge_pressure", abs(shown - aim)),
             *target.basis.facts,
         ),
     )

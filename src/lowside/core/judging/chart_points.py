@@ -9,6 +9,7 @@ above the curve asks for charge in one (READ: 38APD p. 34) and for taking some o
 a 13 SEER R-22 manual, figs. 9 and 10). So that is asked, and without an answer there is no target.
 """
 
+from dataclasses import replace
 from typing import Literal
 
 from lowside.core.handbook.charts import Chart
@@ -33,6 +34,7 @@ from lowside.core.judging.findings import REFUSE, SHOWS, WARN, Fact, Finding, Un
 from lowside.core.judging.targets import (
     APPROACH,
     APPROACH_TOLERANCE_K,
+    BOUNDARY_K,
     FAHRENHEIT_DEGREE_K,
     LIQUID_PRESSURE,
     SUBCOOLING,
@@ -44,6 +46,7 @@ from lowside.core.judging.targets import (
     Target,
     asks_wet_bulb,
     judged_by_pressure,
+    shows_within,
     target_for,
 )
 from lowside.core.numbers.arithmetic import linear
@@ -55,6 +58,9 @@ POINT_REACH_K = 1.4 * FAHRENHEIT_DEGREE_K
 SUCTION_TOLERANCE_PA = 5.0 * PSI_PA
 LIQUID_TOLERANCE_PA = 10.0 * PSI_PA
 """Around a charted pressure when this unit's instructions name none. READ: XP14, table 5."""
+
+JUST_BELOW_K = 2.0 * BOUNDARY_K
+"""The screen writes a half away from zero: what is just at the upper end shows as beyond."""
 
 Axis = Literal["outdoor", "wet_bulb", ""]
 """In which temperature typed points differ; empty: no line goes through them."""
@@ -74,6 +80,34 @@ def target_of(
     """The target by the system's method, from typed points of this unit's chart where there are
     any. An expansion valve is judged neither by superheat nor by suction pressure, whoever's chart
     it is."""
+    target = _target(system, reading, wet_bulb_k, chart, table)
+    return target if isinstance(target, NoTarget) else _as_shown(target, system, table)
+
+
+def _as_shown(target: Target, system: System, table: PropertyTable | None) -> Target:
+    """The target with what the screen shows as within it."""
+    if judged_by_pressure(target.quantity) and table is not None:
+        low, high = shows_within(
+            "gauge_pressure", target.gauge_pa, _tolerance_pa(system), system.pressure_unit
+        )
+        low_k = _saturation(system, low, table)
+        high_k = _saturation(system, high, table)
+        if isinstance(low_k, OutOfRange) or isinstance(high_k, OutOfRange):
+            return target
+        return replace(target, passing_k=(low_k, high_k - JUST_BELOW_K))
+    lowest, highest = shows_within(
+        "temperature_difference", target.value_k, target.tolerance_k, system.temperature_unit
+    )
+    return replace(target, passing_k=(lowest, highest - JUST_BELOW_K))
+
+
+def _target(
+    system: System,
+    reading: Reading,
+    wet_bulb_k: float | Unknown,
+    chart: Chart,
+    table: PropertyTable | None,
+) -> Target | NoTarget:
     of_suction = system.method in (BY_SUPERHEAT, BY_SUCTION_PRESSURE)
     if not system.by_points or (of_suction and system.metering != FIXED):
         return target_for(system, reading, wet_bulb_k, chart)
@@ -126,16 +160,14 @@ def _pressure(
     """A charted pressure as the saturation temperature that belongs to it. The tolerance is that
     of the side that means undercharged."""
     liquid = system.method == BY_LIQUID_PRESSURE
-    tolerance = LIQUID_TOLERANCE_PA if liquid else SUCTION_TOLERANCE_PA
+    tolerance = _tolerance_pa(system)
     source = "as one manufacturer allows"
     if system.chart_tolerance_pa is not None:
-        tolerance = system.chart_tolerance_pa
         source = "by this unit’s instructions"
     below = system.short_below is True
-    pressure = gauge_pa + system.atmosphere_pa
-    edge = pressure - tolerance if below else pressure + tolerance
-    middle = bubble_temperature(table, pressure) if liquid else dew_temperature(table, pressure)
-    side = bubble_temperature(table, edge) if liquid else dew_temperature(table, edge)
+    middle = _saturation(system, gauge_pa, table)
+    edge = gauge_pa - tolerance if below else gauge_pa + tolerance
+    side = _saturation(system, edge, table)
     what = "liquid pressure" if liquid else "suction pressure"
     if isinstance(middle, OutOfRange) or isinstance(side, OutOfRange):
         return NoTarget(
@@ -169,6 +201,20 @@ def _pressure(
         below,
         gauge_pa,
     )
+
+
+def _tolerance_pa(system: System) -> float:
+    if system.chart_tolerance_pa is not None:
+        return system.chart_tolerance_pa
+    return LIQUID_TOLERANCE_PA if system.method == BY_LIQUID_PRESSURE else SUCTION_TOLERANCE_PA
+
+
+def _saturation(system: System, gauge_pa: float, table: PropertyTable) -> float | OutOfRange:
+    """The temperature that belongs to a pressure of this unit's chart [K]."""
+    pressure = gauge_pa + system.atmosphere_pa
+    if system.method == BY_LIQUID_PRESSURE:
+        return bubble_temperature(table, pressure)
+    return dew_temperature(table, pressure)
 
 
 def _outdoor_fact(reading: Reading) -> Fact:

@@ -24,6 +24,7 @@ from lowside.core.judging.targets import (
     SUBCOOLING_TOLERANCE_K,
     NoTarget,
     Target,
+    passing,
 )
 from lowside.core.numbers.units import FAHRENHEIT_OFFSET
 
@@ -132,7 +133,7 @@ def signs_of(
 
 def _usual_subcooling(system: System, target: Target | NoTarget) -> tuple[float, float]:
     if isinstance(target, Target) and target.quantity == SUBCOOLING:
-        return target.value_k - target.tolerance_k, target.value_k + target.tolerance_k
+        return passing(target)
     value = system.maker_subcooling_k
     if value is not None:
         return value - SUBCOOLING_TOLERANCE_K, value + SUBCOOLING_TOLERANCE_K

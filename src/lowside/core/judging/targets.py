@@ -29,7 +29,7 @@ from lowside.core.handbook.system import (
 )
 from lowside.core.judging.by_weight import by_weight
 from lowside.core.judging.findings import REFUSE, SHOWS, WARN, Fact, Finding, Unknown, missing
-from lowside.core.numbers.units import TEMPERATURE
+from lowside.core.numbers.units import TEMPERATURE, Quantity, as_shown, shown_step
 
 FAHRENHEIT_DEGREE_K = 5.0 / 9.0
 
@@ -84,6 +84,8 @@ class Target:
     """Whether a value below means undercharged; superheat and approach are above then."""
     gauge_pa: float = 0.0
     """The pressure itself [Pa gauge]."""
+    passing_k: tuple[float, float] | None = None
+    """Lowest and highest value that the screen shows as within [K]; `None`: the tolerance."""
 
 
 def judged_by_pressure(quantity: TargetQuantity | ChargingMethod) -> bool:
@@ -238,7 +240,7 @@ def expected_superheat(
     orifice, each ± tolerance; `None` when none of them says.
     """
     if isinstance(target, Target) and target.quantity == SUPERHEAT:
-        return target.value_k - target.tolerance_k, target.value_k + target.tolerance_k
+        return passing(target)
     maker = system.maker_superheat_k
     if maker is not None:
         return maker - SUPERHEAT_TOLERANCE_K, maker + SUPERHEAT_TOLERANCE_K
@@ -286,8 +288,26 @@ def chart_target(
 
 
 def within(target: Target, value_k: float) -> bool:
-    """Whether `value_k` [K] passes; the tolerance itself passes."""
-    return abs(value_k - target.value_k) <= target.tolerance_k + BOUNDARY_K
+    """Whether `value_k` [K] passes; what shows as the tolerance itself passes."""
+    lowest, highest = passing(target)
+    return lowest - BOUNDARY_K <= value_k <= highest + BOUNDARY_K
+
+
+def passing(target: Target) -> tuple[float, float]:
+    """Lowest and highest value that passes [K]."""
+    if target.passing_k is not None:
+        return target.passing_k
+    return target.value_k - target.tolerance_k, target.value_k + target.tolerance_k
+
+
+def shows_within(
+    quantity: Quantity, value: float, tolerance: float, unit: str
+) -> tuple[float, float]:
+    """Lowest and highest value [SI] that the screen shows as within: target, tolerance and reading
+    are each held as they are written, so half of the last digit lies beyond the shown limits."""
+    middle = as_shown(quantity, value, unit)
+    beyond = as_shown(quantity, tolerance, unit) + shown_step(quantity, unit) / 2.0
+    return middle - beyond, middle + beyond
 
 
 def formula_superheat(outdoor_k: float, wet_bulb_k: float) -> float:

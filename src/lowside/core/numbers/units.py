@@ -7,7 +7,13 @@ refrigeration as in NIST SP 811, appendix B).
 from dataclasses import dataclass
 from typing import Literal
 
-from lowside.core.numbers.arithmetic import BadNumber, format_decimal, nearest, parse_decimal
+from lowside.core.numbers.arithmetic import (
+    POWERS_OF_TEN,
+    BadNumber,
+    format_decimal,
+    nearest,
+    parse_decimal,
+)
 
 PSI_PA = 6894.757293168
 POUND_KG = 0.45359237
@@ -190,6 +196,22 @@ def show(quantity: Quantity, si: float, unit: str) -> str:
     if unit == "lb" and si < POUND_KG and si > -POUND_KG:
         decimals = 3
     return format_decimal((si - scale.offset) / scale.factor, decimals)
+
+
+def as_shown(quantity: Quantity, si: float, unit: str) -> float:
+    """The value that the screen writes for this one, in SI; not for pounds and ounces."""
+    scale = QUANTITIES[quantity][unit]
+    tens = POWERS_OF_TEN[scale.decimals]
+    steps = nearest(abs((si - scale.offset) / scale.factor) * tens)
+    if si < scale.offset:
+        steps = -steps
+    return steps / tens * scale.factor + scale.offset
+
+
+def shown_step(quantity: Quantity, unit: str) -> float:
+    """The last digit that the screen writes, in SI."""
+    scale = QUANTITIES[quantity][unit]
+    return scale.factor / POWERS_OF_TEN[scale.decimals]
 
 
 def label(quantity: Quantity, si: float, unit: str) -> str:

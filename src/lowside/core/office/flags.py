@@ -19,6 +19,7 @@ from lowside.core.session.final_wait import early, reason_of
 from lowside.core.session.heavy_shot import far_from_plan
 from lowside.core.session.hose_charge import hoses_bring
 from lowside.core.session.ledger import LOST, CylinderUse, between
+from lowside.core.session.since_read import FED, RECOVERED, since_read
 from lowside.core.session.state import (
     DECIDED_TO_ADD,
     STANDS,
@@ -55,7 +56,7 @@ FLAG_NAMES: dict[FlagCode, str] = {
     "over": "Overcharged",
     "out": "Out of target",
     "heavy": "Shot far over its plan",
-    "unread": "Not read after the last shot",
+    "unread": "Not read at the end",
     "early": "Final reading too early",
     "weights": "Weights do not agree",
     "lighter": "Cylinder lighter than it was left",
@@ -167,8 +168,11 @@ def in_order(flags: Sequence[Flag]) -> tuple[Flag, ...]:
 
 
 def _result(state: State, last: Assessment | None) -> list[Flag]:
-    """The state the unit was left in; an open session has not left it yet."""
+    """The state the unit was left in; an open session has not left it yet, and a reading before
+    the last shot, recovery or weigh-in does not tell."""
     latest = latest_reading(state)
+    if since_read(state) != "":
+        return []
     left = state.closed is not None or (latest is not None and latest.final)
     if last is None or not left or last.verdict == ON_TARGET:
         return []
@@ -199,11 +203,15 @@ def _heavy(state: State) -> list[Flag]:
 
 
 def _unread(state: State) -> list[Flag]:
-    """Closed, and nobody knows what the last shots did."""
+    """Closed, and nobody knows what the last shots or the recovery did. What was weighed in after
+    it is known by its weight."""
+    after = "" if state.closed is None else since_read(state)
+    if after == RECOVERED:
+        return [Flag("unread", "Recovered")]
     shut = len([shot for shot in state.shots if shot.closed is not None])
     latest = latest_reading(state)
     since = 0 if latest is None else shut - latest.shots_before
-    if state.closed is None or since <= 0:
+    if after != FED or since <= 0:
         return []
     return [Flag("unread", "1 shot" if since == 1 else f"{since} shots")]
 

@@ -49,7 +49,8 @@ from lowside.core.office.service_record import (
     use_from,
     written_charge,
 )
-from lowside.core.office.went_in import amount, service_days
+from lowside.core.office.went_in import service_days
+from lowside.core.session.amount import amount
 from lowside.core.session.ledger import ROUNDING_KG
 from lowside.core.session.state import State
 from lowside.core.session.unit import designation

@@ -26,7 +26,8 @@ from lowside.core.office.coverage import Answer
 from lowside.core.office.dates import local_day
 from lowside.core.office.leak_rate import ANNUALIZING, ROLLING, Addition, RateMethod
 from lowside.core.office.rule_set import USES, ApplianceUse
-from lowside.core.office.went_in import amount, day_of_addition
+from lowside.core.office.went_in import day_of_addition
+from lowside.core.session.amount import amount
 from lowside.core.session.events import Moment
 from lowside.core.session.ledger import ROUNDING_KG
 from lowside.core.session.state import STANDS, State

@@ -7,10 +7,14 @@ from lowside.core.handbook.handbook import Handbook
 from lowside.core.judging.charge import Assessment
 from lowside.core.office.flags import Flag, flags_of
 from lowside.core.office.review import VERDICT_NAMES, VerdictName, review_of
-from lowside.core.office.went_in import amount
+from lowside.core.session.amount import amount
 from lowside.core.session.events import Moment
+from lowside.core.session.since_read import since_read
 from lowside.core.session.state import State
 from lowside.core.session.unit import designation
+
+NOT_READ: Literal["Not read since"] = "Not read since"
+"""In place of a verdict: the reading is of a charge that was not left so."""
 
 
 @dataclass(frozen=True)
@@ -31,8 +35,9 @@ class Summary:
     at_least: bool
     """A shot was not weighed."""
     shots: int
-    verdict: VerdictName | Literal[""]
-    """How its last reading is judged; empty without one."""
+    verdict: VerdictName | Literal["", "Not read since"]
+    """How its last reading is judged; empty without one, NOT_READ where charge went in or out after
+    it. Then its figures are not here either."""
     superheat_k: float | None
     subcooling_k: float | None
     judged_by: str
@@ -65,8 +70,12 @@ def summary_of(state: State, last: Assessment | None, handbook: Handbook) -> Sum
     found = amount(state)
     review = review_of(state)
     signed = review.signed
-    superheat = None if last is None else last.measured.superheat_k
-    subcooling = None if last is None else last.measured.subcooling_k
+    unread = last is not None and since_read(state) != ""
+    superheat = None if last is None or unread else last.measured.superheat_k
+    subcooling = None if last is None or unread else last.measured.subcooling_k
+    verdict: VerdictName | Literal["", "Not read since"] = ""
+    if last is not None:
+        verdict = NOT_READ if unread else VERDICT_NAMES[last.verdict]
     return Summary(
         sid=state.sid,
         site="" if job is None else job.site,
@@ -81,7 +90,7 @@ def summary_of(state: State, last: Assessment | None, handbook: Handbook) -> Sum
         recovered_kg=found.recovered_kg,
         at_least=found.at_least,
         shots=len(state.shots),
-        verdict="" if last is None else VERDICT_NAMES[last.verdict],
+        verdict=verdict,
         superheat_k=superheat if isinstance(superheat, float) else None,
         subcooling_k=subcooling if isinstance(subcooling, float) else None,
         judged_by="" if last is None else handbook.version,

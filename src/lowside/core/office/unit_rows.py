@@ -7,7 +7,7 @@ from lowside.core.judging.charge import Assessment
 from lowside.core.office.leak_rate import Addition
 from lowside.core.office.service_record import UnitRecord, addition, own_record
 from lowside.core.office.visits import Visit, visit_of
-from lowside.core.office.went_in import amount
+from lowside.core.session.amount import amount
 from lowside.core.session.photos import Photo, photos_of
 from lowside.core.session.state import State
 from lowside.core.session.unit_history import UnitUse, unit_use_of

@@ -143,7 +143,7 @@ def _from_last_visit(screen: Screen, form_name: str) -> list[dict[str, str]]:
 def _last_end(screen: Screen) -> list[dict[str, str]]:
     """How the last visit left the unit: to compare with, never to be recorded as measured now."""
     visit = screen.last_visit
-    assessment = None if visit is None else end_of(visit, screen.handbook)
+    assessment = None if visit is None else end_of(visit, screen.units, screen.handbook)
     if visit is None or assessment is None:
         return []
     told = ""

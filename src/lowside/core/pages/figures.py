@@ -15,7 +15,7 @@ from lowside.core.judging.plausibility import (
 from lowside.core.judging.targets import SUBCOOLING, SUPERHEAT, Target, TargetQuantity, within
 from lowside.core.numbers.arithmetic import format_decimal
 from lowside.core.numbers.unit_choice import UnitChoice, label, unit_for
-from lowside.core.numbers.units import show
+from lowside.core.numbers.units import as_shown, show
 from lowside.core.session.state import State, Taken
 
 BAR_WIDTH = 320.0
@@ -113,7 +113,9 @@ def _without_value(name: str, why: str) -> dict[str, Any]:
 def _against_target(
     figure: dict[str, Any], choice: UnitChoice, value_k: float, target: Target
 ) -> None:
-    gap = value_k - target.value_k
+    unit = unit_for("temperature_difference", choice)
+    shown = as_shown("temperature_difference", value_k, unit)
+    gap = shown - as_shown("temperature_difference", target.value_k, unit)
     goal = (
         label("temperature_difference", target.value_k, choice)
         + " ± "

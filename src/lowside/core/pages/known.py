@@ -107,9 +107,12 @@ def warnings_of_unit(screen: Screen, form_name: str) -> list[tuple[str, str]]:
         return found
     told: list[str] = []
     for visit in before:
+        on = " on " + day(visit.started)
         if visit.added_kg > ROUNDING_KG:
-            amount = small_mass(visit.added_kg, screen.units)
-            told.append(amount + " on " + day(visit.started))
+            least = "at least " if visit.unknown_shots > 0 else ""
+            told.append(least + small_mass(visit.added_kg, screen.units) + on)
+        elif visit.unknown_shots > 0:
+            told.append("an amount that was not weighed" + on)
     if told:
         found.append(
             (

@@ -23,10 +23,11 @@ from lowside.core.pages.wording import (
     day_and_time,
 )
 from lowside.core.session import cylinder as cylinders
-from lowside.core.session import weighing
+from lowside.core.session.amount import amount
 from lowside.core.session.events import FIRST_KIND
 from lowside.core.session.final_wait import reason_of
 from lowside.core.session.overriding import gone_against
+from lowside.core.session.since_read import since_read
 from lowside.core.session.state import (
     DECIDED_TO_ADD,
     NOT_DECIDED,
@@ -34,9 +35,9 @@ from lowside.core.session.state import (
     State,
     Taken,
     Weight,
-    added_kg,
     find_entry,
     latest_reading,
+    sum_of_lots,
     unweighed_shots,
 )
 from lowside.core.session.unit import designation
@@ -48,6 +49,8 @@ CIRCUIT_LABELS = ("Outdoor coil", "Liquid receiver", "Suction accumulator")
 def ticket_context(state: State, handbook: Handbook) -> dict[str, Any]:
     """Part of the context of `field/ticket.html` and of the office's session page."""
     latest = latest_reading(state)
+    since = since_read(state)
+    final = latest if since == "" else None
     parts = [
         _part("Job", _job(state)),
         _part("Unit", _unit(state)),
@@ -64,11 +67,12 @@ def ticket_context(state: State, handbook: Handbook) -> dict[str, Any]:
         "page": "record",
         "status_line": _status(state),
         "added": _added(state),
-        "compared": _compared(state, latest),
+        "compared": _compared(state, final),
         "target_line": _target_line(state, latest),
         "parts": [part for part in parts if part["facts"]],
-        "figures": figures_of(state.units, latest) if latest is not None else [],
-        "findings_now": finding_contexts(state, latest),
+        "not_read": since,
+        "figures": figures_of(state.units, final) if final is not None else [],
+        "findings_now": finding_contexts(state, final),
         "notes": [day_and_time(moment) + " " + text for moment, text in state.notes],
         "pictures": _pictures(state),
         "flags": list(state.flags),
@@ -82,23 +86,30 @@ def ticket_context(state: State, handbook: Handbook) -> dict[str, Any]:
 
 def _added(state: State) -> dict[str, str] | None:
     """The one amount that went into the unit, and by what it is known."""
-    went_in = weighing.charged_kg(state)
-    if went_in == 0.0 and not state.shots:
+    found = amount(state)
+    lots = sum_of_lots(state.lots)
+    if lots == 0.0 and not state.shots:
         return None if state.closed is None else {"amount": "Nothing", "line": "No shot was given."}
-    kilograms = went_in if went_in > 0.0 else added_kg(state)
-    amount = label("mass", kilograms, state.units)
-    line = "Weighed in." if went_in > 0.0 else "By the scale before and after each shot."
+    told = label("mass", found.added_kg, state.units)
+    if found.at_least:
+        told = "At least " + told if found.added_kg > 0.0 else "Not known"
+    elif found.by_weights:
+        told = "About " + told
+    line = "By the scale before and after each shot."
+    by_shots = found.added_kg - lots
+    if lots > 0.0 and by_shots > 0.0:
+        line = label("mass", lots, state.units) + " weighed in, "
+        line = line + label("mass", by_shots, state.units) + " by shots."
+    elif lots > 0.0:
+        line = "Weighed in."
     missed = unweighed_shots(state)
     if missed > 0:
         line = "Shots without a weight: " + str(missed) + "."
-        amount = "At least " + amount if kilograms > 0.0 else "Not known"
     start, end = state.start_weight, state.end_weight
     if start is not None and end is not None and not state.used_before and start.first is None:
         lost = label("mass", start.kg - end.kg, state.units)
         line = line + " The cylinder lost " + lost + ", hoses included."
-        if missed > 0 and start.kg - end.kg > kilograms and not end.fed_after:
-            amount = "About " + lost
-    return {"amount": amount, "line": line}
+    return {"amount": told, "line": line}
 
 
 def _compared(state: State, latest: Taken | None) -> list[dict[str, str]]:

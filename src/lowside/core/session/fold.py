@@ -276,7 +276,7 @@ class _Folding:
 
     def state(self, sid: str) -> State:
         elevation = None if self.job is None else self.job.elevation_m
-        unit = system_of(self.unit, self.target, elevation)
+        unit = system_of(self.unit, self.target, elevation, self.units)
         state = State(
             sid=sid,
             units=self.units,

@@ -7,6 +7,7 @@ from lowside.core.handbook.forms import READING_FIELDS, understand
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.system import reading_of
 from lowside.core.judging.charge import Assessment, assess
+from lowside.core.numbers.unit_choice import UnitChoice
 from lowside.core.numbers.units import show
 from lowside.core.session.last_visit import LastVisit
 from lowside.core.session.unit import system_of
@@ -18,11 +19,11 @@ LEAST_ALIKE = 3
 """One or two boxes are alike by chance. From so many on the gauges are read again. Our choice."""
 
 
-def end_of(visit: LastVisit, handbook: Handbook) -> Assessment | None:
+def end_of(visit: LastVisit, shown: UnitChoice, handbook: Handbook) -> Assessment | None:
     """What the visit's last reading meant; `None` without one, or without its unit or target."""
     elevation = understand("job.set", visit.job).numbers.get("elevation")
     unit = understand("unit.set", visit.unit)
-    system = system_of(unit, understand("target.set", visit.target), elevation)
+    system = system_of(unit, understand("target.set", visit.target), elevation, shown)
     if visit.reading is None or system is None:
         return None
     read = understand("reading.taken", visit.reading).numbers

@@ -3,9 +3,11 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from lowside.core.session.amount import amount
 from lowside.core.session.events import Moment, writer_of
 from lowside.core.session.ledger import label_key
-from lowside.core.session.state import STANDS, State, added_kg, find_entry, latest_reading
+from lowside.core.session.since_read import since_read
+from lowside.core.session.state import STANDS, State, find_entry, latest_reading, sum_of_lots
 
 SCALE_FACTS = (
     "scale_mode",
@@ -48,11 +50,14 @@ class LastVisit:
     unit's."""
     cylinder: Mapping[str, str]
     added_kg: float
-    """Charge added then [kg]."""
+    """Charge added to what was inside [kg], by the cylinder’s weights too. What was weighed into
+    the emptied unit is not in it."""
     dev: str = ""
     """The device that began it; "" where that is not known."""
     reading: Mapping[str, str] | None = None
     """Its last reading; `None` without one, and when charge went in or out after it."""
+    unknown_shots: int = 0
+    """Shots whose amount is not known, on top of it."""
 
 
 def visit_of(state: State) -> LastVisit | None:
@@ -65,6 +70,7 @@ def visit_of(state: State) -> LastVisit | None:
     machine = _entered(state, "machine.set")
     scale = _entered(state, "scale.set")
     cylinder = _entered(state, "cylinder.set")
+    found = amount(state)
     return LastVisit(
         sid=state.sid,
         site=state.job.site,
@@ -76,19 +82,17 @@ def visit_of(state: State) -> LastVisit | None:
         job=_entered(state, "job.set"),
         scale={name: scale[name] for name in SCALE_FACTS if name in scale},
         cylinder={name: cylinder[name] for name in CYLINDER_FACTS if name in cylinder},
-        added_kg=added_kg(state),
+        added_kg=found.added_kg - sum_of_lots(state.lots),
         dev=begun_on(state),
         reading=_read_at_the_end(state),
+        unknown_shots=found.unknown,
     )
 
 
 def _read_at_the_end(state: State) -> Mapping[str, str] | None:
     latest = latest_reading(state)
-    if latest is None or not latest.running or latest.shots_before != len(state.shots):
+    if latest is None or not latest.running or since_read(state) != "":
         return None
-    for recovered in state.recovered:
-        if recovered.moment.at > latest.moment.at:
-            return None
     entry = find_entry(state, latest.eid)
     return None if entry is None else _without_step(entry.data)
 

@@ -16,6 +16,7 @@ from lowside.core.handbook.system import (
     method_from,
 )
 from lowside.core.handbook.unit_forms import POINTS
+from lowside.core.numbers.unit_choice import UnitChoice
 from lowside.core.session.state import State
 
 PRESSURES = (BY_SUCTION_PRESSURE, BY_LIQUID_PRESSURE)
@@ -32,7 +33,7 @@ def designation(unit_texts: Mapping[str, str]) -> str:
 
 
 def system_of(
-    unit: Fields | None, target: Fields | None, elevation_m: float | None
+    unit: Fields | None, target: Fields | None, elevation_m: float | None, shown: UnitChoice
 ) -> System | None:
     """The unit once nameplate, target and elevation are known; else `None`.
 
@@ -40,6 +41,7 @@ def system_of(
         unit: what the unit form said.
         target: what the target form said.
         elevation_m: of the site.
+        shown: the session's units.
     """
     if unit is None or target is None or elevation_m is None:
         return None
@@ -78,13 +80,15 @@ def system_of(
         chart_points=chart_points_of(target),
         chart_tolerance_pa=target.numbers.get("points_tolerance"),
         short_below=short_below(target.texts),
+        temperature_unit=shown.temperature,
+        pressure_unit=shown.pressure,
     )
 
 
 def by_labels(state: State) -> System | None:
     """The unit as far as its labels describe it: its charge needs no target and no elevation."""
     unit = Fields(state.unit_numbers, state.unit_texts, {})
-    return system_of(unit, Fields({}, {"method": BY_WEIGHT}, {}), 0.0)
+    return system_of(unit, Fields({}, {"method": BY_WEIGHT}, {}), 0.0, state.units)
 
 
 def method_text(target_texts: Mapping[str, str]) -> str:
