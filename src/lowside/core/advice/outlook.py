@@ -310,7 +310,8 @@ def _observation(
     valve_superheat = None
     if valve and not isinstance(superheat, Unknown):
         valve_superheat = superheat
-    return Observation(_added(state, taken, flow), gap, taken.since_shot_s, valve_superheat)
+    added = _added(state, taken, flow)
+    return Observation(added, gap, taken.since_shot_s, valve_superheat, taken)
 
 
 def _added(state: State, taken: Taken, flow: Feed) -> float:
