@@ -413,8 +413,8 @@ def test_superheat_is_not_held_against_a_target_of_approach(handbook: Handbook) 
 
 def test_a_starved_orifice_has_no_full_condenser(handbook: Handbook) -> None:
     # Manufacturers' tables: 15 to 22 °F above outdoor air; healthy subcooling 7.8 to 15.7 °F.
-    state = read(opening(orifice_unit()), handbook, 60, 18.0, 3.0)
-    state = read(shoot(state, 100, 0.15), handbook, 900, 15.5, 4.0)
+    state = read(opening(orifice_unit()), handbook, 60, 18.0, 3.0, 22.0, 13.0)
+    state = read(shoot(state, 100, 0.15), handbook, 900, 15.5, 4.0, 22.0, 13.5)
     later = shoot(state, 1000, 0.1)
     assert advise(read(later, handbook, 1900, 13.0, 5.0, 22.0, 14.0), at(1900)).action == ADD
     found = doubted(later, handbook, 1900, 13.0, 5.0, depression_k=22.0, lift_k=15.5)

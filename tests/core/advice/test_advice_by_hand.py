@@ -314,16 +314,17 @@ class TestPastTheTarget:
     )
     def test_is_read_again_where_it_is_close(self, gap_k: float, here: int, action: str) -> None:
         asked = an_outlook(gap_k=gap_k, readings_here=here, missing_kg=-0.05)
-        found = advices._over(asked, "why", None)
+        found = advices._over(session(), asked, "why", None)
         assert found.action == action
         if action == RECOVER:
             assert found.amount_kg == pytest.approx(0.05)
             assert found.reasons == ("why", words.NEVER_VENT)
-            beside = advices._over(asked, "why", "hot")
+            beside = advices._over(session(), asked, "why", "hot")
             assert beside.reasons == ("why", words.NEVER_VENT, "hot")
 
     def test_nothing_is_too_much_where_the_guesses_say_so(self) -> None:
-        assert advices._over(an_outlook(gap_k=-3.0, missing_kg=0.05), "why", None).amount_kg is None
+        asked = an_outlook(gap_k=-3.0, missing_kg=0.05)
+        assert advices._over(session(), asked, "why", None).amount_kg is None
 
 
 class TestWithinTolerance:

@@ -13,9 +13,9 @@ from lowside.core.advice import doubts, feeding, glance, ground
 from lowside.core.advice import plan as plans
 from lowside.core.advice import words as words_of_advice
 from lowside.core.advice.counted import lost_since
-from lowside.core.advice.outlook import Outlook, outlook_of, past_with_hoses, wait_after
+from lowside.core.advice.moved import moved
+from lowside.core.advice.outlook import Outlook, outlook_of, wait_after
 from lowside.core.advice.plan import CLOSE, LEAST_SHOT_KG
-from lowside.core.judging.by_weight import weigh_in
 from lowside.core.judging.charge import (
     CALLS_FOR_CHARGE,
     NEARLY_EMPTY,
@@ -26,7 +26,7 @@ from lowside.core.judging.charge import (
     Assessment,
     reason,
 )
-from lowside.core.judging.findings import Unknown, sentence
+from lowside.core.judging.findings import sentence
 from lowside.core.judging.starvation import LOW_SUCTION
 from lowside.core.session.block import DO_NOT_ADD, STOP, WAIT, WEIGH_IN, Instead
 from lowside.core.session.events import Moment, elapsed
@@ -54,8 +54,6 @@ CONFIRM_K = 0.5
 """A reading this little past the tolerance [K] is taken again before it counts as too much."""
 AGAIN_S = 180.0
 """Wait [s] before a reading that still moves is taken again. Our choice."""
-HOSES_PAST = 0.4
-"""How likely the close-out must overcharge before what the hoses hold is recovered. Our choice."""
 BATCH_LEFT = 0.30
 """When this share of a planned addition is still to be fed, it goes in before the next reading;
 unless the shots so far have settled meanwhile: then a reading costs no wait."""
@@ -152,22 +150,24 @@ def _on_reading(
     if assessment.verdict == NEARLY_EMPTY:
         return _weigh_in(state, why)
     if assessment.verdict == POINTS_ELSEWHERE or outlook is None:
-        if assessment.verdict != POINTS_ELSEWHERE:
-            why = words_of_advice.NO_GUESS
+        why = why if assessment.verdict == POINTS_ELSEWHERE else words_of_advice.NO_GUESS
         off = assessment.reason_finding.code == LOW_SUCTION  # no close-out into a running unit
         held = () if outlook is None or off else words_of_advice.in_hoses(state, outlook.to_come_kg)
         return replace(_plain(DO_NOT_ADD, why), reasons=(why, *held))
     starved = doubts.starved_behind_liquid(state, basis)
     if starved is not None and assessment.verdict in (OVER, ON_TARGET):
         return _end(state, outlook, DO_NOT_ADD, (starved, why))
+    seen = outlook.observations
+    changed = moved(state, seen, outlook.full_charge_kg)
+    if changed is not None:
+        return _doubted(state, outlook, early, changed)
     beside = doubts.beside_the_target(state, basis)
     if assessment.verdict == OVER:
-        return _over(outlook, why, beside)
+        return _over(state, outlook, why, beside)
     least = outlook.low_kg + outlook.to_come_kg
     first_here = assessment.verdict != ON_TARGET and outlook.readings_here < 2
     # The cheap check before the second addition costs a minute. It ends nothing.
     readings = doubts.CHECKED_FROM if first_here else doubts.SESSION_READINGS
-    seen = outlook.observations
     doubt = doubts.doubt(state, basis, seen, outlook.full_charge_kg, least, readings)
     first = doubts.to_check_first(state, basis)
     if assessment.verdict == ON_TARGET:
@@ -292,11 +292,16 @@ def _later(outlook: Outlook, left: float, why: str) -> Advice:
     return _with_range(READ, outlook, (why,))
 
 
-def _over(outlook: Outlook, why: str, beside: str | None) -> Advice:
+def _over(state: State, outlook: Outlook, why: str, beside: str | None) -> Advice:
     if outlook.gap_k > -outlook.tolerance_k - CONFIRM_K and outlook.readings_here < 2:
         return _with_range(READ, outlook, (words_of_advice.CONFIRM_NEAR,))
     amount = -outlook.missing_kg
-    reasons = (why, words_of_advice.NEVER_VENT) + (() if beside is None else (beside,))
+    most = plans.fed_since_short_kg(outlook)
+    if most is not None and most < LEAST_SHOT_KG:
+        return _end(state, outlook, DO_NOT_ADD, (words_of_advice.OVER_UNFED, why))
+    limit = () if most is None or most >= amount else (words_of_advice.all_fed(state, most),)
+    reasons = (why, words_of_advice.NEVER_VENT, *limit) + (() if beside is None else (beside,))
+    amount = amount if most is None else min(amount, most)
     advice = _with_range(RECOVER, outlook, reasons)
     return replace(advice, amount_kg=amount if amount > 0.0 else None)
 
@@ -327,7 +332,7 @@ def _near(
 
 def _end(state: State, outlook: Outlook, action: AdvisedAction, why: tuple[str, ...]) -> Advice:
     """Nothing more goes in: say what the hoses bring after it, or that it would be too much."""
-    recover = past_with_hoses(outlook) > HOSES_PAST
+    recover = plans.likely_past_with_hoses(outlook)
     if action == FINISH:
         holds = outlook.to_come_kg >= LEAST_SHOT_KG
         recover = plans.better_recovered(outlook) or (holds and ground.is_barred(state))
@@ -417,14 +422,8 @@ def _not_by_hand(outlook: Outlook, fed_kg: float = 0.0) -> bool:
 def _weigh_in(state: State, why: str) -> Advice:
     """With the whole charge by weight where nameplate and line set say it: never an amount to add
     to what is inside."""
-    reasons = [why]
-    if state.system is not None:
-        charge = weigh_in(state.system)
-        if not isinstance(charge, Unknown):
-            reasons.append(words_of_advice.whole_charge(state, charge))
-        elif state.system.nameplate_refrigerant != "":
-            reasons.append(words_of_advice.finding(state, charge.reason))
-    return Advice(WEIGH_IN, None, None, None, None, None, None, tuple(reasons))
+    told = () if state.system is None else words_of_advice.whole_charge(state, state.system)
+    return Advice(WEIGH_IN, None, None, None, None, None, None, (why, *told))
 
 
 def _wait(outlook: Outlook | None, seconds: float, why: str, fed_kg: float) -> Advice:

@@ -4,12 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from lowside.core.advice import feeding, odds
-from lowside.core.advice.counted import (
-    counted,
-    guessed_until,
-    lost_until,
-    most_unweighed_kg,
-)
+from lowside.core.advice.counted import counted, guessed_until, lost_until, most_unweighed_kg
 from lowside.core.advice.decay import time_constants_until
 from lowside.core.advice.feeding import Feed, Suction
 from lowside.core.advice.instruments import error_k
@@ -325,7 +320,8 @@ def _observation(
     valve_superheat = None
     if valve and not isinstance(superheat, Unknown):
         valve_superheat = superheat
-    return Observation(_added(state, taken, flow), gap, taken.since_shot_s, valve_superheat)
+    added = _added(state, taken, flow)
+    return Observation(added, gap, taken.since_shot_s, valve_superheat, taken)
 
 
 def _added(state: State, taken: Taken, flow: Feed) -> float:

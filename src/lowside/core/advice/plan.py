@@ -9,7 +9,13 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from lowside.core.advice import odds
-from lowside.core.advice.outlook import Outlook, hoses_blind, over_after, without_hoses
+from lowside.core.advice.outlook import (
+    Outlook,
+    hoses_blind,
+    over_after,
+    past_with_hoses,
+    without_hoses,
+)
 from lowside.core.session.state import Shot
 
 CLOSE = 0.4
@@ -19,6 +25,8 @@ WORTH = 0.2
 """A trim must move the reading by this share of the tolerance: less is not worth a reading."""
 LEAST_SHOT_KG = 0.010
 """Nobody can feed less with a hand valve."""
+HOSES_PAST = 0.4
+"""How likely the close-out must overcharge before what the hoses hold is recovered. Our choice."""
 FITS = 0.65
 """How likely the unit must be within tolerance once the hoses are cleared into it; below, they are
 recovered where that is surer. Our choice."""
@@ -51,6 +59,19 @@ def fed_kg(since: Sequence[Shot], outlook: Outlook | None) -> float:
         elif outlook is not None and shot.open_s is not None:
             total = total + shot.open_s * outlook.counted_kg_s
     return total
+
+
+def fed_since_short_kg(outlook: Outlook) -> float | None:
+    """What went in since the last settled reading that was short [kg]: what is too much now is no
+    more than that. `None` when there was none."""
+    observations = outlook.observations
+    last = observations[len(observations) - 1]
+    fed: float | None = None
+    for each in observations[: len(observations) - 1]:
+        settled = each.since_shot_s is None or each.since_shot_s >= outlook.full_wait_s - 1.0
+        if settled and each.gap_k > outlook.tolerance_k:
+            fed = last.added_kg - each.added_kg
+    return fed
 
 
 def least_kg(outlook: Outlook) -> float:
@@ -108,6 +129,11 @@ def reads_again(outlook: Outlook, plan: Outlook) -> bool:
         return False
     close = plan.safe_kg > outlook.safe_kg or hoses_may_do(outlook)
     return close and outlook.readings_here < READINGS_BEFORE
+
+
+def likely_past_with_hoses(outlook: Outlook) -> bool:
+    """Whether what the hoses hold is recovered where nothing more goes in."""
+    return past_with_hoses(outlook) > HOSES_PAST
 
 
 def better_recovered(outlook: Outlook) -> bool:

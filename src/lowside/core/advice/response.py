@@ -17,6 +17,7 @@ from lowside.core.advice.decay import decay
 from lowside.core.advice.prior import Slopes
 from lowside.core.judging.targets import SUBCOOLING, TargetQuantity
 from lowside.core.numbers.arithmetic import square_root
+from lowside.core.session.state import Taken
 
 SUBCOOLING_SHAPES = ((1.0, 2.0, 0.0), (1.0, 1.5, 0.0), (1.05, 1.0, 0.0), (1.05, 1.0, 0.7))
 """Where subcooling goes flat when the condenser runs out of liquid, as a share of the target below
@@ -25,8 +26,7 @@ how its line is bent. A bend above 0 is steep first and flat later: the gap of a
 is `y (1 + bend y / target)` with `y` the straight line. That it goes flat, and that it is flat
 first and then steep, is published (READ, an abstract of the IIR); the figures are our choice."""
 SUPERHEAT_CEILINGS = (0.7, 1.0, 1.6, 4.0)
-"""Where superheat goes flat, as a share of the distance from the target to the warmest the suction
-gas can get. Our choice."""
+"""Where superheat goes flat, a share of the way from target to warmest suction gas. Our choice."""
 
 SETTLING_S = (70.0, 150.0, 400.0)
 SETTLING_WEIGHTS = (0.35, 0.40, 0.25)
@@ -89,8 +89,7 @@ REACH_ROOM = 2.0
 """Up to this share of the headroom a reading is not flat yet, so no more is tried than this many
 times what a straight line says. Our choice."""
 REACH_BENT = 0.6
-"""No less is tried than this share of what a straight line says: one shape is steep first.
-Our choice."""
+"""No less is tried than this share of what a straight line says: one shape is steep first. Ours."""
 REACH_FLAT = 2.2
 """From this many times the headroom on, every shape is flat. Our choice."""
 REACH_LEAST = 0.002
@@ -121,6 +120,7 @@ class Observation:
     """Since the last shot was closed [s]; `None` when there was none."""
     valve_superheat_k: float | None
     """Superheat of a unit with an expansion valve, for what it says about starving [K]."""
+    taken: Taken | None = None
 
 
 @dataclass(frozen=True)

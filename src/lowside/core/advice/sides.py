@@ -48,13 +48,13 @@ The half and the margin are our choice. Old units come to more (30 °F, MEMORY);
 too, and the coil and the air in it are worth the look."""
 
 
-_OUTDOOR_FIRST = "Read outdoor air again, in the shade where the coil draws it in. Then check the "
+OUTDOOR_FIRST = "Read outdoor air again, in the shade where the coil draws it in. Then check the "
 AIR_LAST = (
     "Check for air in the unit last: switch the compressor off. Let only "
     "the outdoor fan run until air leaves the coil as warm as it enters. Then compare its pressure "
     "with saturation at that temperature."
 )
-_HOT = _OUTDOOR_FIRST + "outdoor coil and fan. " + AIR_LAST
+_HOT = OUTDOOR_FIRST + "outdoor coil and fan. " + AIR_LAST
 
 
 @dataclass(frozen=True)
@@ -139,7 +139,7 @@ def _weak(state: State, lift_k: float) -> str:
     return (
         _condensing(state, lift_k, "only ")
         + " with this much charge in. "
-        + _OUTDOOR_FIRST
+        + OUTDOOR_FIRST
         + "compressor’s current and the temperatures of the reversing valve’s pipes before you add "
         "more."
     )
@@ -151,18 +151,24 @@ def _look(basis: Taken) -> _Look | None:
     measured = basis.assessment.measured
     if isinstance(measured.superheat_k, Unknown):
         return None
-    depression = None
-    lift = None
-    indoor = basis.reading.return_dry_bulb_k
-    outdoor = basis.reading.outdoor_dry_bulb_k
-    if indoor is not None and measured.coil_k is not None:
-        depression = indoor - measured.coil_k
-    if outdoor is not None and measured.condensing_k is not None:
-        lift = measured.condensing_k - outdoor
     subcooling = measured.subcooling_k
     return _Look(
         measured.superheat_k,
         None if isinstance(subcooling, Unknown) else subcooling,
-        depression,
-        lift,
+        depression_of(basis),
+        lift_of(basis),
     )
+
+
+def depression_of(taken: Taken) -> float | None:
+    """Low-side saturation below return air [K]."""
+    indoor = taken.reading.return_dry_bulb_k
+    coil = None if taken.assessment is None else taken.assessment.measured.coil_k
+    return None if indoor is None or coil is None else indoor - coil
+
+
+def lift_of(taken: Taken) -> float | None:
+    """Condensing above outdoor air [K]."""
+    outdoor = taken.reading.outdoor_dry_bulb_k
+    condensing = None if taken.assessment is None else taken.assessment.measured.condensing_k
+    return None if outdoor is None or condensing is None else condensing - outdoor

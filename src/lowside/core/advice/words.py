@@ -6,8 +6,9 @@ from lowside.core.advice.glance import limit_value_k
 from lowside.core.advice.outlook import Outlook
 from lowside.core.advice.plan import LEAST_SHOT_KG
 from lowside.core.advice.sides import AIR_LAST
-from lowside.core.judging.by_weight import WeighIn
-from lowside.core.judging.findings import Finding, sentence
+from lowside.core.handbook.system import System
+from lowside.core.judging.by_weight import weigh_in
+from lowside.core.judging.findings import Unknown, sentence
 from lowside.core.judging.targets import SUBCOOLING, SUPERHEAT
 from lowside.core.numbers.unit_choice import label, small_mass
 from lowside.core.session.state import State
@@ -78,12 +79,11 @@ RECOVER_HOSES = (
     "The hoses hold so much that the end could not be read with it. Choose to recover the hoses "
     "before you add, or weigh in."
 )
+OVER_UNFED = (
+    "It read short before, and nothing went in since. See whether a clamp came loose, or weather "
+    "or load changed. Then read again."
+)
 NEVER_VENT = "Recover it into a recovery cylinder. Never vent it."
-
-
-def finding(state: State, found: Finding) -> str:
-    """A finding in the session's units."""
-    return sentence(found, state.units)
 
 
 def before_second(drier: str) -> tuple[str, ...]:
@@ -198,9 +198,20 @@ def runs_over(state: State, seen: Feed, amount_kg: float) -> tuple[str, ...]:
     return ("Your shots run over by " + more + ". The weight allows for it.",)
 
 
-def whole_charge(state: State, charge: WeighIn) -> str:
-    """The whole charge by weight, for a unit that was recovered and evacuated."""
+def all_fed(state: State, fed_kg: float) -> str:
+    """Why less is recovered than the reading alone would say."""
+    fed = small_mass(fed_kg, state.units)
+    return "It still read short before the last " + fed + " went in. No more than that is too much."
+
+
+def whole_charge(state: State, system: System) -> tuple[str, ...]:
+    """The whole charge by weight, for a unit that was recovered and evacuated; or why it is not
+    known."""
+    charge = weigh_in(system)
+    if isinstance(charge, Unknown):
+        told = system.nameplate_refrigerant != ""
+        return (sentence(charge.reason, state.units),) if told else ()
     text = "The whole charge by weight: " + label("mass", charge.total_kg, state.units)
     if charge.line_kg is None:
-        return text + " by the nameplate. The line set’s share is not known."
-    return text + ", line set included."
+        return (text + " by the nameplate. The line set’s share is not known.",)
+    return (text + ", line set included.",)
