@@ -64,6 +64,7 @@ WORDS: dict[AdvisedAction, str] = {
 }
 
 RECOVER_WORD = "Add nothing: recover the hoses"
+WEIGHED_IN_WORD = "Add nothing: charged by weight"
 CLOSING = (FINISH, STOP, DO_NOT_ADD, WEIGH_IN, RECOVER)
 """Advice after which the next action is to leave this step."""
 READ_ON: tuple[BlockCode, ...] = ("reading_reason", "reading_refused")
@@ -177,12 +178,20 @@ def _advice(state: State, advice: Advice) -> dict[str, Any]:
         "action": advice.action,
         "amount": amount_of(state, advice),
         "stop": stop_at(state, advice, state.last_scale_kg) if advice.action == ADD else "",
-        "word": RECOVER_WORD if _offers(state, advice) else WORDS[advice.action],
+        "word": _word(state, advice),
         # Of a unit that has stopped, the alert on top says all.
         "how": _how(state, advice) if state.running else "",
         "reason": reasons[0] if state.running and reasons else "",
         "more": list(reasons[1:]) if state.running else [],
     }
+
+
+def _word(state: State, advice: Advice) -> str:
+    if _offers(state, advice):
+        return RECOVER_WORD
+    if advice.action == WEIGH_IN and gate.weighed_in(state):
+        return WEIGHED_IN_WORD
+    return WORDS[advice.action]
 
 
 def _said_on_top(state: State, advice: Advice) -> bool:
