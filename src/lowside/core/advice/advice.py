@@ -15,7 +15,6 @@ from lowside.core.advice import words as words_of_advice
 from lowside.core.advice.counted import lost_until, most_unweighed_kg
 from lowside.core.advice.outlook import Outlook, outlook_of, past_with_hoses, wait_after
 from lowside.core.advice.plan import CLOSE, LEAST_SHOT_KG
-from lowside.core.judging.by_weight import weigh_in
 from lowside.core.judging.charge import (
     CALLS_FOR_CHARGE,
     NEARLY_EMPTY,
@@ -26,7 +25,7 @@ from lowside.core.judging.charge import (
     Assessment,
     reason,
 )
-from lowside.core.judging.findings import Unknown, sentence
+from lowside.core.judging.findings import sentence
 from lowside.core.judging.starvation import LOW_SUCTION
 from lowside.core.session.block import DO_NOT_ADD, STOP, WAIT, WEIGH_IN, Instead
 from lowside.core.session.events import Moment, elapsed
@@ -114,6 +113,8 @@ def advise(state: State, now: Moment | None = None) -> Advice:
         advice = _after_shots(state, basis.assessment, outlook, since_basis, moment, old)
     else:
         advice = _on_reading(state, basis, basis.assessment, outlook, moment)
+        if advice.action == RECOVER or ground.looks_over(basis.assessment):
+            advice = _hoses_too(state, basis, advice)
     if old and advice.action == ADD:
         advice = _plain(READ, words_of_advice.OLD_READING)
     return replace(advice, too_old=True) if old else advice
@@ -154,7 +155,8 @@ def _on_reading(
     if assessment.verdict == POINTS_ELSEWHERE or outlook is None:
         if assessment.verdict != POINTS_ELSEWHERE:
             why = words_of_advice.NO_GUESS
-        off = assessment.reason_finding.code == LOW_SUCTION  # no close-out into a running unit
+        # No close-out into a running unit, or not of what the hoses hold.
+        off = assessment.reason_finding.code == LOW_SUCTION or ground.looks_over(assessment)
         held = () if outlook is None or off else words_of_advice.in_hoses(state, outlook.to_come_kg)
         return replace(_plain(DO_NOT_ADD, why), reasons=(why, *held))
     starved = doubts.starved_behind_liquid(state, basis)
@@ -302,6 +304,14 @@ def _over(outlook: Outlook, why: str, beside: str | None) -> Advice:
     return replace(advice, amount_kg=amount if amount > 0.0 else None)
 
 
+def _hoses_too(state: State, basis: Taken, advice: Advice) -> Advice:
+    """What the hoses hold is recovered too: there is too much inside without it."""
+    if basis.hoses_kg < LEAST_SHOT_KG or advice.action not in (RECOVER, DO_NOT_ADD):
+        return advice
+    held = words_of_advice.recover_too(state, basis.hoses_kg)
+    return replace(advice, recover_hoses=True, reasons=(*advice.reasons, held))
+
+
 def _near(
     state: State, outlook: Outlook, early: Advice | None, why: tuple[str, ...], doubt: str | None
 ) -> Advice:
@@ -397,14 +407,7 @@ def _shot(
     too_much = feeding.quickest_brings(suction, outlook.flow, feeding.MORE_THAN_TAKEN)
     if seconds is None or too_much:
         reasons.append(words_of_advice.TOO_QUICK)
-    reasons.append(words_of_advice.flow(state, outlook.flow, asked))
-    reasons.extend(words_of_advice.runs_over(state, outlook.flow, amount))
-    reasons.append(words_of_advice.missing(state, outlook, fed_kg))
-    # Before anything was fed the odds say little of how much is missing.
-    if len(outlook.observations) > 1:
-        openings = (outlook.missing_kg - fed_kg) / amount
-        reasons.extend(words_of_advice.many_openings(openings))
-    told = tuple(reasons) + words_of_advice.in_hoses(state, outlook.to_come_kg)
+    told = tuple(reasons) + words_of_advice.of_shot(state, outlook, amount, asked, fed_kg)
     advice = _with_range(ADD, outlook, told, fed_kg)
     return replace(advice, amount_kg=amount, open_s=seconds, rate_kg_s=rate)
 
@@ -416,14 +419,8 @@ def _not_by_hand(outlook: Outlook, fed_kg: float = 0.0) -> bool:
 def _weigh_in(state: State, why: str) -> Advice:
     """With the whole charge by weight where nameplate and line set say it: never an amount to add
     to what is inside."""
-    reasons = [why]
-    if state.system is not None:
-        charge = weigh_in(state.system)
-        if not isinstance(charge, Unknown):
-            reasons.append(words_of_advice.whole_charge(state, charge))
-        elif state.system.nameplate_refrigerant != "":
-            reasons.append(words_of_advice.finding(state, charge.reason))
-    return Advice(WEIGH_IN, None, None, None, None, None, None, tuple(reasons))
+    told = () if state.system is None else words_of_advice.whole_charge(state, state.system)
+    return Advice(WEIGH_IN, None, None, None, None, None, None, (why, *told))
 
 
 def _wait(outlook: Outlook | None, seconds: float, why: str, fed_kg: float) -> Advice:

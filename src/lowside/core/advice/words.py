@@ -6,8 +6,9 @@ from lowside.core.advice.glance import limit_value_k
 from lowside.core.advice.outlook import Outlook
 from lowside.core.advice.plan import LEAST_SHOT_KG
 from lowside.core.advice.sides import AIR_LAST
-from lowside.core.judging.by_weight import WeighIn
-from lowside.core.judging.findings import Finding, sentence
+from lowside.core.handbook.system import System
+from lowside.core.judging.by_weight import weigh_in
+from lowside.core.judging.findings import Unknown, sentence
 from lowside.core.judging.targets import SUBCOOLING, SUPERHEAT
 from lowside.core.numbers.unit_choice import label, small_mass
 from lowside.core.session.state import State
@@ -75,11 +76,6 @@ RECOVER_HOSES = (
     "before you add, or weigh in."
 )
 NEVER_VENT = "Recover it into a recovery cylinder. Never vent it."
-
-
-def finding(state: State, found: Finding) -> str:
-    """A finding in the session's units."""
-    return sentence(found, state.units)
 
 
 def before_second(drier: str) -> tuple[str, ...]:
@@ -161,6 +157,26 @@ def hoses_too_much(state: State, to_come_kg: float) -> str:
     )
 
 
+def recover_too(state: State, to_come_kg: float) -> str:
+    """What the hoses hold is more of what is too much already."""
+    held = small_mass(to_come_kg, state.units)
+    return "The hoses still hold about " + held + ". Do not clear it into the unit: recover it too."
+
+
+def of_shot(
+    state: State, outlook: Outlook, amount_kg: float, asked_kg_s: float, fed_kg: float
+) -> tuple[str, ...]:
+    """What is said of every shot: how far to open, what is missing, and what the hoses bring."""
+    told = [flow(state, outlook.flow, asked_kg_s)]
+    told.extend(runs_over(state, outlook.flow, amount_kg))
+    told.append(missing(state, outlook, fed_kg))
+    # Before anything was fed the odds say little of how much is missing.
+    if len(outlook.observations) > 1:
+        told.extend(many_openings((outlook.missing_kg - fed_kg) / amount_kg))
+    told.extend(in_hoses(state, outlook.to_come_kg))
+    return tuple(told)
+
+
 def flow(state: State, seen: Feed, asked_kg_s: float) -> str:
     """How far to open the valve, and where the seconds come from."""
     asked = small_mass(asked_kg_s * 60.0, state.units)
@@ -194,9 +210,14 @@ def runs_over(state: State, seen: Feed, amount_kg: float) -> tuple[str, ...]:
     return ("Your shots run over by " + more + ". The weight allows for it.",)
 
 
-def whole_charge(state: State, charge: WeighIn) -> str:
-    """The whole charge by weight, for a unit that was recovered and evacuated."""
+def whole_charge(state: State, system: System) -> tuple[str, ...]:
+    """The whole charge by weight, for a unit that was recovered and evacuated; or why it is not
+    known."""
+    charge = weigh_in(system)
+    if isinstance(charge, Unknown):
+        told = system.nameplate_refrigerant != ""
+        return (sentence(charge.reason, state.units),) if told else ()
     text = "The whole charge by weight: " + label("mass", charge.total_kg, state.units)
     if charge.line_kg is None:
-        return text + " by the nameplate. The line set’s share is not known."
-    return text + ", line set included."
+        return (text + " by the nameplate. The line set’s share is not known.",)
+    return (text + ", line set included.",)

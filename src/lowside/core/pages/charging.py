@@ -65,6 +65,7 @@ WORDS: dict[AdvisedAction, str] = {
 
 RECOVER_WORD = "Add nothing: recover the hoses"
 WEIGHED_IN_WORD = "Add nothing: charged by weight"
+RECOVER_HOW = "Use a recovery machine and a recovery cylinder. Never vent refrigerant."
 CLOSING = (FINISH, STOP, DO_NOT_ADD, WEIGH_IN, RECOVER)
 """Advice after which the next action is to leave this step."""
 READ_ON: tuple[BlockCode, ...] = ("reading_reason", "reading_refused")
@@ -187,7 +188,7 @@ def _advice(state: State, advice: Advice) -> dict[str, Any]:
 
 
 def _word(state: State, advice: Advice) -> str:
-    if _offers(state, advice):
+    if advice.action == FINISH and _offers(state, advice):
         return RECOVER_WORD
     if advice.action == WEIGH_IN and gate.weighed_in(state):
         return WEIGHED_IN_WORD
@@ -202,7 +203,8 @@ def _said_on_top(state: State, advice: Advice) -> bool:
 
 def _offers(state: State, advice: Advice) -> bool:
     """Whether the next thing is to choose that the hoses are recovered."""
-    return advice.action == FINISH and advice.recover_hoses and not recovers_hoses(state)
+    ends = advice.action in (FINISH, RECOVER)
+    return ends and advice.recover_hoses and not recovers_hoses(state)
 
 
 def _how(state: State, advice: Advice) -> str:
@@ -212,6 +214,8 @@ def _how(state: State, advice: Advice) -> str:
         return "Let it boil off and settle. Read when the time is up."
     if advice.action == READ:
         return "Wait until stable. Then read all gauges and clamps together."
+    if advice.action == RECOVER and _offers(state, advice):
+        return "Keep the low-side manifold valve closed. " + RECOVER_HOW + " The hoses come first."
     if _offers(state, advice):
         return (
             "Keep the low-side manifold valve closed. It takes a recovery machine. Once you choose "
@@ -227,7 +231,7 @@ def _how(state: State, advice: Advice) -> str:
     if advice.action == WEIGH_IN:
         return "Keep the low-side manifold valve closed. Add nothing to what is inside."
     if advice.action == RECOVER:
-        return "Use a recovery machine and a recovery cylinder. Never vent refrigerant."
+        return RECOVER_HOW
     return CLOSE_LOW_SIDE
 
 

@@ -134,7 +134,7 @@ def weighed_in(state: State) -> bool:
 
 def _without_second_charge(state: State, found: list[Block]) -> list[Block]:
     """Of a unit that was weighed in nothing else asks for a weigh-in: to obey would be a second
-    charge, or a recovery for nothing. Whatever is left out, “weighed_in” still bars adding."""
+    charge, or a recovery for nothing. Whatever is left out, “weighed_in” still blocks adding."""
     if not weighed_in(state):
         return found
     return [one for one in found if one.instead != WEIGH_IN or one.code == "weighed_in"]
