@@ -220,7 +220,7 @@ def _while_open(state: State, outlook: Outlook | None, since: Sequence[Shot]) ->
         return _plain(STOP, words_of_advice.SHUT_UNPLANNED)
     fed = plans.fed_kg(since, outlook)
     plan = plans.planned(outlook)
-    left = plans.whole_kg(plan) - fed
+    left = plans.from_cylinder_kg(state, plans.whole_kg(plan) - fed)
     if left < LEAST_SHOT_KG:
         return _plain(STOP, words_of_advice.SHUT_UNPLANNED)
     return _shot(state, plan, left, (), fed)
@@ -241,15 +241,13 @@ def _after_shots(
     if outlook is not None:
         most = most_unweighed_kg(state, outlook.full_charge_kg)
         if lost_until(since, most, outlook.counted_kg_s) > 0:
-            left = outlook.full_wait_s - passed
-            lost = _plain(WAIT if left >= 1.0 else READ, words_of_advice.LOST_SHOT)
-            return replace(lost, wait_s=left if left >= 1.0 else None)
+            return _later(None, outlook.full_wait_s - passed, words_of_advice.LOST_SHOT)
         outlook = plans.planned(outlook)
     going_on = assessment.verdict in (CALLS_FOR_CHARGE, ON_TARGET)
     enough = outlook is not None and glance.shows_enough(state, outlook)
     wait = wait_after(state, outlook, fed) - passed
     bars = old or enough or ground.flooding(state) or wait < 1.0
-    bars = bars or (outlook is not None and _not_by_hand(outlook, fed))
+    bars = bars or (outlook is not None and outlook.not_by_hand(fed))
     if outlook is not None and going_on and not bars:
         planned = plans.whole_kg(outlook)
         left = planned - fed
@@ -288,7 +286,7 @@ def _still_moving(outlook: Outlook, basis: Taken, now: Moment) -> Advice | None:
     return _later(outlook, left, words_of_advice.STILL_MOVING)
 
 
-def _later(outlook: Outlook, left: float, why: str) -> Advice:
+def _later(outlook: Outlook | None, left: float, why: str) -> Advice:
     """Read again, once the seconds that are left are over."""
     if left >= 1.0:
         return _wait(outlook, left, why, 0.0)
@@ -323,7 +321,7 @@ def _near(
     enough = len(outlook.observations) >= doubts.SESSION_READINGS and outlook.within >= LIKELY
     plan = plans.planned(outlook)
     silent = len(why) == 1 and open_objection(state) is None
-    trim = silent and plans.is_worth(plan) and not _not_by_hand(outlook)
+    trim = silent and plans.is_worth(plan) and not outlook.not_by_hand(0.0)
     low = trim and outlook.gap_k > SHORT_SHARE * outlook.tolerance_k
     if not low and (enough or (near and outlook.within >= SURE)):
         return _end(state, outlook, FINISH, why)
@@ -385,19 +383,22 @@ def _shot(
 ) -> Advice:
     """The next opening of what is left to feed, with `fed_kg` in since the last reading; none where
     no hand can keep it small enough."""
-    if open_shot(state) is None and _not_by_hand(outlook, fed_kg):
+    if open_shot(state) is None and outlook.not_by_hand(fed_kg):
         return _end(state, outlook, DO_NOT_ADD, (words_of_advice.NOT_BY_HAND, *why))
+    left = plans.from_cylinder_kg(state, left)
+    if left <= 0.0:
+        return _end(state, outlook, DO_NOT_ADD, (words_of_advice.CHANGE_CYLINDER, *why))
     suction = outlook.suction_after(fed_kg)
     step = step_of(state.scale)
     first = min(left, feeding.most_in_one_opening(suction, outlook.flow, step))
     suction = outlook.suction_after(fed_kg + 0.5 * first)
     most = feeding.most_in_one_opening(suction, outlook.flow, step)
-    lag = outlook.flow.fastest_kg_s * feeding.LAG_S
     if outlook.blind:
         most = min(most, max(outlook.opening_kg, feeding.least_blind(suction)))
     wanted = min(left, most)
-    wanted = min(wanted - lag, wanted / outlook.flow.over)
+    wanted = min(wanted - outlook.flow.fastest_kg_s * feeding.LAG_S, wanted / outlook.flow.over)
     amount = feeding.whole_steps(max(wanted, LEAST_SHOT_KG), step)
+    amount = plans.whole_steps_held(state, amount)
     reasons = list(why)
     if left > most:
         reasons.append(words_of_advice.liquid_limit(state, amount))
@@ -412,10 +413,6 @@ def _shot(
     return replace(advice, amount_kg=amount, open_s=seconds, rate_kg_s=rate)
 
 
-def _not_by_hand(outlook: Outlook, fed_kg: float = 0.0) -> bool:
-    return feeding.beyond_a_hand(outlook.suction_after(fed_kg), outlook.flow)
-
-
 def _weigh_in(state: State, why: str) -> Advice:
     """With the whole charge by weight where nameplate and line set say it: never an amount to add
     to what is inside."""
@@ -424,8 +421,7 @@ def _weigh_in(state: State, why: str) -> Advice:
 
 
 def _wait(outlook: Outlook | None, seconds: float, why: str, fed_kg: float) -> Advice:
-    advice = _with_range(WAIT, outlook, (why,), fed_kg)
-    return replace(advice, wait_s=seconds)
+    return replace(_with_range(WAIT, outlook, (why,), fed_kg), wait_s=seconds)
 
 
 def _with_range(

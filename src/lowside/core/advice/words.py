@@ -40,6 +40,9 @@ NOT_BY_HAND = (
 TOO_COARSE = (
     "Even the smallest shot may be too much here. Use a finer scale if there is one, or weigh in."
 )
+CHANGE_CYLINDER = (
+    "The cylinder holds less than the smallest shot, by its weight. Weigh another one and use that."
+)
 LOST_SHOT = (
     "Nobody knows what the last shot brought. See that the scale moves and the cylinder valve is "
     "open. Weigh the cylinder and correct the shot, or read again."
