@@ -6,7 +6,7 @@ from strategies import Book, ready_to_charge
 from lowside.core.advice.advice import advise
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.numbers.unit_choice import label
-from lowside.core.pages.charging import _facts
+from lowside.core.pages.amounts import amount_facts
 from lowside.core.pages.facts import facts_for
 from lowside.core.pages.screen import Screen
 from lowside.core.session.cylinder import left_beside_hoses, left_in_cylinder
@@ -32,7 +32,7 @@ def test_left_in_the_cylinder_is_without_what_the_hoses_took(handbook: Handbook)
     assert beside is not None
     assert 0.015 < state.hoses_from_cylinder_kg < 0.06
     assert left - beside == pytest.approx(state.hoses_from_cylinder_kg)
-    shown = named(_facts(state, advise(state)), "Left in the cylinder")
+    shown = named(amount_facts(state, advise(state)), "Left in the cylinder")
     assert shown == label("mass", beside, state.units)
 
 

@@ -112,6 +112,8 @@ def advise(state: State, now: Moment | None = None) -> Advice:
         advice = _after_shots(state, basis.assessment, outlook, since_basis, moment, old)
     else:
         advice = _on_reading(state, basis, basis.assessment, outlook, moment)
+        if advice.action == RECOVER or ground.looks_over(basis.assessment):
+            advice = _hoses_too(state, basis, advice)
     if old and advice.action == ADD:
         advice = _plain(READ, words_of_advice.OLD_READING)
     return replace(advice, too_old=True) if old else advice
@@ -151,7 +153,8 @@ def _on_reading(
         return _weigh_in(state, why)
     if assessment.verdict == POINTS_ELSEWHERE or outlook is None:
         why = why if assessment.verdict == POINTS_ELSEWHERE else words_of_advice.NO_GUESS
-        off = assessment.reason_finding.code == LOW_SUCTION  # no close-out into a running unit
+        # No close-out into a running unit, or not of what the hoses hold.
+        off = assessment.reason_finding.code == LOW_SUCTION or ground.looks_over(assessment)
         held = () if outlook is None or off else words_of_advice.in_hoses(state, outlook.to_come_kg)
         return replace(_plain(DO_NOT_ADD, why), reasons=(why, *held))
     starved = doubts.starved_behind_liquid(state, basis)
@@ -218,7 +221,7 @@ def _while_open(state: State, outlook: Outlook | None, since: Sequence[Shot]) ->
         return _plain(STOP, words_of_advice.SHUT_UNPLANNED)
     fed = plans.fed_kg(since, outlook)
     plan = plans.planned(outlook)
-    left = plans.whole_kg(plan) - fed
+    left = plans.from_cylinder_kg(state, plans.whole_kg(plan) - fed)
     if left < LEAST_SHOT_KG:
         return _plain(STOP, words_of_advice.SHUT_UNPLANNED)
     return _shot(state, plan, left, (), fed)
@@ -238,15 +241,13 @@ def _after_shots(
     fed = plans.fed_kg(since, outlook)
     if outlook is not None:
         if lost_since(state, since, outlook.full_charge_kg, outlook.counted_kg_s):
-            left = outlook.full_wait_s - passed
-            lost = _plain(WAIT if left >= 1.0 else READ, words_of_advice.LOST_SHOT)
-            return replace(lost, wait_s=left if left >= 1.0 else None)
+            return _later(None, outlook.full_wait_s - passed, words_of_advice.LOST_SHOT)
         outlook = plans.planned(outlook)
     going_on = assessment.verdict in (CALLS_FOR_CHARGE, ON_TARGET)
     enough = outlook is not None and glance.shows_enough(state, outlook)
     wait = wait_after(state, outlook, fed) - passed
     bars = old or enough or ground.flooding(state) or wait < 1.0
-    bars = bars or (outlook is not None and _not_by_hand(outlook, fed))
+    bars = bars or (outlook is not None and outlook.not_by_hand(fed))
     if outlook is not None and going_on and not bars:
         planned = plans.whole_kg(outlook)
         left = planned - fed
@@ -285,7 +286,7 @@ def _still_moving(outlook: Outlook, basis: Taken, now: Moment) -> Advice | None:
     return _later(outlook, left, words_of_advice.STILL_MOVING)
 
 
-def _later(outlook: Outlook, left: float, why: str) -> Advice:
+def _later(outlook: Outlook | None, left: float, why: str) -> Advice:
     """Read again, once the seconds that are left are over."""
     if left >= 1.0:
         return _wait(outlook, left, why, 0.0)
@@ -306,6 +307,15 @@ def _over(state: State, outlook: Outlook, why: str, beside: str | None) -> Advic
     return replace(advice, amount_kg=amount if amount > 0.0 else None)
 
 
+def _hoses_too(state: State, basis: Taken, advice: Advice) -> Advice:
+    """What the hoses hold is recovered too: there is too much inside without it."""
+    said = advice.recover_hoses or advice.action not in (RECOVER, DO_NOT_ADD)
+    if said or basis.hoses_kg < LEAST_SHOT_KG:
+        return advice
+    held = words_of_advice.recover_too(state, basis.hoses_kg)
+    return replace(advice, recover_hoses=True, reasons=(*advice.reasons, held))
+
+
 def _near(
     state: State, outlook: Outlook, early: Advice | None, why: tuple[str, ...], doubt: str | None
 ) -> Advice:
@@ -317,7 +327,7 @@ def _near(
     enough = len(outlook.observations) >= doubts.SESSION_READINGS and outlook.within >= LIKELY
     plan = plans.planned(outlook)
     silent = len(why) == 1 and open_objection(state) is None
-    trim = silent and plans.is_worth(plan) and not _not_by_hand(outlook)
+    trim = silent and plans.is_worth(plan) and not outlook.not_by_hand(0.0)
     low = trim and outlook.gap_k > SHORT_SHARE * outlook.tolerance_k
     if not low and (enough or (near and outlook.within >= SURE)):
         return _end(state, outlook, FINISH, why)
@@ -381,19 +391,22 @@ def _shot(
 ) -> Advice:
     """The next opening of what is left to feed, with `fed_kg` in since the last reading; none where
     no hand can keep it small enough."""
-    if open_shot(state) is None and _not_by_hand(outlook, fed_kg):
+    if open_shot(state) is None and outlook.not_by_hand(fed_kg):
         return _end(state, outlook, DO_NOT_ADD, (words_of_advice.NOT_BY_HAND, *why))
+    left = plans.from_cylinder_kg(state, left)
+    if left <= 0.0:
+        return _end(state, outlook, DO_NOT_ADD, (words_of_advice.CHANGE_CYLINDER, *why))
     suction = outlook.suction_after(fed_kg)
     step = step_of(state.scale)
     first = min(left, feeding.most_in_one_opening(suction, outlook.flow, step))
     suction = outlook.suction_after(fed_kg + 0.5 * first)
     most = feeding.most_in_one_opening(suction, outlook.flow, step)
-    lag = outlook.flow.fastest_kg_s * feeding.LAG_S
     if outlook.blind:
         most = min(most, max(outlook.opening_kg, feeding.least_blind(suction)))
     wanted = min(left, most)
-    wanted = min(wanted - lag, wanted / outlook.flow.over)
+    wanted = min(wanted - outlook.flow.fastest_kg_s * feeding.LAG_S, wanted / outlook.flow.over)
     amount = feeding.whole_steps(max(wanted, LEAST_SHOT_KG), step)
+    amount = plans.whole_steps_held(state, amount)
     reasons = list(why)
     if left > most:
         reasons.append(words_of_advice.liquid_limit(state, amount))
@@ -403,20 +416,9 @@ def _shot(
     too_much = feeding.quickest_brings(suction, outlook.flow, feeding.MORE_THAN_TAKEN)
     if seconds is None or too_much:
         reasons.append(words_of_advice.TOO_QUICK)
-    reasons.append(words_of_advice.flow(state, outlook.flow, asked))
-    reasons.extend(words_of_advice.runs_over(state, outlook.flow, amount))
-    reasons.append(words_of_advice.missing(state, outlook, fed_kg))
-    # Before anything was fed the odds say little of how much is missing.
-    if len(outlook.observations) > 1:
-        openings = (outlook.missing_kg - fed_kg) / amount
-        reasons.extend(words_of_advice.many_openings(openings))
-    told = tuple(reasons) + words_of_advice.in_hoses(state, outlook.to_come_kg)
+    told = tuple(reasons) + words_of_advice.of_shot(state, outlook, amount, asked, fed_kg)
     advice = _with_range(ADD, outlook, told, fed_kg)
     return replace(advice, amount_kg=amount, open_s=seconds, rate_kg_s=rate)
-
-
-def _not_by_hand(outlook: Outlook, fed_kg: float = 0.0) -> bool:
-    return feeding.beyond_a_hand(outlook.suction_after(fed_kg), outlook.flow)
 
 
 def _weigh_in(state: State, why: str) -> Advice:

@@ -2,7 +2,7 @@
 
 from lowside.core.advice import feeding, words
 from lowside.core.advice.outlook import Outlook
-from lowside.core.judging.charge import UNKNOWN
+from lowside.core.judging.charge import OVER, UNKNOWN, Assessment
 from lowside.core.judging.findings import Unknown, sentence
 from lowside.core.session import block, gate
 from lowside.core.session.block import Block, BlockCode
@@ -43,6 +43,8 @@ OLD_READING_S = 900.0
 """Nothing is added on a reading older than this, and no shot is started: outdoor air, load and the
 unit move. Our choice; the manufacturers' charts ask for steady conditions at the reading (common
 practice, no source)."""
+LOOKS_OVER = ("overcharge", "restriction_overcharge")
+"""Signs of too much inside, where the target does not say so."""
 AHEAD_S = 120.0
 """Two devices' clocks may be this far apart [s] before a reading's age is not known. Our choice."""
 MOVING_K = 0.5
@@ -58,9 +60,24 @@ def blocked(state: State) -> Block | None:
     if not state.readings and state.start_weight is None and state.running:
         found = [each for each in found if each.instead == block.STOP]
     for each in found:
-        if each.code not in NOT_YET_DECIDED:
+        # That nothing is added does not take out what is too much.
+        left = each.code == "leave" and _is_over(state)
+        if each.code not in NOT_YET_DECIDED and not left:
             return each
     return None
+
+
+def _is_over(state: State) -> bool:
+    read = basis(state)
+    return read is not None and read.assessment is not None and read.assessment.verdict == OVER
+
+
+def looks_over(assessment: Assessment) -> bool:
+    """Whether what refuses this reading is a sign of too much inside; not where a number that
+    cannot be true refuses it."""
+    if assessment.reason_finding.code not in (*LOOKS_OVER, "floodback"):
+        return False
+    return any(one.code in LOOKS_OVER for one in assessment.findings)
 
 
 def may_read(state: State, blocked: Block, now: Moment | None) -> bool:

@@ -141,6 +141,10 @@ class Outlook:
         fallen = max(fallen, min(superheat, self.least_superheat_k))
         return replace(self.suction, superheat_k=fallen)
 
+    def not_by_hand(self, fed_kg: float) -> bool:
+        """Whether the last flow is one that no hand keeps small enough here."""
+        return feeding.beyond_a_hand(self.suction_after(fed_kg), self.flow)
+
     def wait_for(self, fed_kg: float) -> float:
         """Wait [s] after `fed_kg` [kg] until a reading shows what it did. Whether a blind reading
         begins to move shows long before it has settled; then the next one is waited for."""

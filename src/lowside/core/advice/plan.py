@@ -16,7 +16,8 @@ from lowside.core.advice.outlook import (
     past_with_hoses,
     without_hoses,
 )
-from lowside.core.session.state import Shot
+from lowside.core.session.cylinder import left_beside_hoses
+from lowside.core.session.state import Shot, State, step_of
 
 CLOSE = 0.4
 """Share of the tolerance within which the target counts as met from below: the instruments
@@ -158,6 +159,22 @@ def _least_fits(least: float, outlook: Outlook) -> bool:
     """Whether even a steep unit stays within tolerance with the smallest shot."""
     moves_k = least * outlook.steep_k / outlook.full_charge_kg
     return moves_k <= outlook.expected_gap_k + SHOT_ROOM * outlook.tolerance_k
+
+
+def from_cylinder_kg(state: State, wanted_kg: float) -> float:
+    """As much of it as the cylinder holds by its weight [kg]: the scale never falls by more. 0 when
+    that is less than the smallest shot on this scale."""
+    held = left_beside_hoses(state)
+    if held is None:
+        return wanted_kg
+    return 0.0 if held < max(LEAST_SHOT_KG, step_of(state.scale)) else min(wanted_kg, held)
+
+
+def whole_steps_held(state: State, amount_kg: float) -> float:
+    """An amount in whole steps of the scale, one less where rounding made it more than the cylinder
+    holds."""
+    held = left_beside_hoses(state)
+    return amount_kg if held is None or amount_kg <= held else amount_kg - step_of(state.scale)
 
 
 def whole_kg(outlook: Outlook) -> float:

@@ -44,6 +44,9 @@ NO_SUPERHEAT_LEFT = (
     "Superheat is too near its floor for even the smallest shot: charge lowers it. Check the "
     "orifice’s size and the indoor airflow."
 )
+CHANGE_CYLINDER = (
+    "The cylinder holds less than the smallest shot, by its weight. Weigh another one and use that."
+)
 LOST_SHOT = (
     "Nobody knows what the last shot brought. See that the scale moves and the cylinder valve is "
     "open. Weigh the cylinder and correct the shot, or read again."
@@ -163,6 +166,26 @@ def hoses_too_much(state: State, to_come_kg: float) -> str:
         + small_mass(to_come_kg, state.units)
         + ". With it this unit may end outside the tolerance. Recover it."
     )
+
+
+def recover_too(state: State, to_come_kg: float) -> str:
+    """What the hoses hold is more of what is too much already."""
+    held = small_mass(to_come_kg, state.units)
+    return "The hoses still hold about " + held + ". Do not clear it into the unit: recover it too."
+
+
+def of_shot(
+    state: State, outlook: Outlook, amount_kg: float, asked_kg_s: float, fed_kg: float
+) -> tuple[str, ...]:
+    """What is said of every shot: how far to open, what is missing, and what the hoses bring."""
+    told = [flow(state, outlook.flow, asked_kg_s)]
+    told.extend(runs_over(state, outlook.flow, amount_kg))
+    told.append(missing(state, outlook, fed_kg))
+    # Before anything was fed the odds say little of how much is missing.
+    if len(outlook.observations) > 1:
+        told.extend(many_openings((outlook.missing_kg - fed_kg) / amount_kg))
+    told.extend(in_hoses(state, outlook.to_come_kg))
+    return tuple(told)
 
 
 def flow(state: State, seen: Feed, asked_kg_s: float) -> str:

@@ -4,22 +4,23 @@ from typing import Any
 
 from lowside.core.advice.advice import ADD, FINISH, READ, RECOVER, Advice, AdvisedAction
 from lowside.core.advice.against import advice_now, may_start, needs_a_reason
+from lowside.core.advice.words import CHANGE_CYLINDER
 from lowside.core.handbook.procedure import Step
 from lowside.core.judging.together import apart
 from lowside.core.numbers.arithmetic import floored
-from lowside.core.numbers.unit_choice import label, small_mass
+from lowside.core.numbers.unit_choice import small_mass
 from lowside.core.pages import addresses
-from lowside.core.pages.facts import fact, finding_context, finding_contexts
+from lowside.core.pages.amounts import amount_facts, enough, shot_rows
+from lowside.core.pages.facts import finding_contexts
 from lowside.core.pages.figures import figures_of
 from lowside.core.pages.form import full_form, small_form
 from lowside.core.pages.hoses_left import RECOVER_FORM, hose_alerts
-from lowside.core.pages.parts import STOP_FORM
+from lowside.core.pages.parts import STOP_FORM, alert, with_form
 from lowside.core.pages.running import clock_face, timer
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.step import add_to_reading, cautions_at_valve
 from lowside.core.pages.valve import amount_of, how_to_feed, stop_at, valve_of
 from lowside.core.pages.wording import ago, clock_time, duration
-from lowside.core.session import cylinder as cylinders
 from lowside.core.session import gate
 from lowside.core.session.block import (
     CLOSE_LOW_SIDE,
@@ -35,13 +36,10 @@ from lowside.core.session.heavy_shot import far_from_plan
 from lowside.core.session.state import (
     Shot,
     State,
-    added_kg,
     latest_reading,
     open_shot,
     recovers_hoses,
     shot_to_weigh,
-    sum_of_shots,
-    unweighed_shots,
 )
 from lowside.core.session.steady import settling_s
 
@@ -64,6 +62,8 @@ WORDS: dict[AdvisedAction, str] = {
 }
 
 RECOVER_WORD = "Add nothing: recover the hoses"
+WEIGHED_IN_WORD = "Add nothing: charged by weight"
+RECOVER_HOW = "Use a recovery machine and a recovery cylinder. Never vent refrigerant."
 CLOSING = (FINISH, STOP, DO_NOT_ADD, WEIGH_IN, RECOVER)
 """Advice after which the next action is to leave this step."""
 READ_ON: tuple[BlockCode, ...] = ("reading_reason", "reading_refused")
@@ -93,7 +93,8 @@ def charge_context(screen: Screen, step: Step) -> dict[str, Any]:
     return {
         "page": "charge",
         "advice": _advice(state, advice),
-        "hose_alerts": [] if _offers(state, advice) else hose_alerts(state, advice, False),
+        "hose_alerts": ([] if _offers(state, advice) else hose_alerts(state, advice, False))
+        + _change_cylinder(state, advice),
         "valve": None if running is None else valve_of(state, advice, running, now),
         "valve_cautions": cautions_at_valve(screen, step),
         "clock": _clock(state, advice, now),
@@ -110,9 +111,9 @@ def charge_context(screen: Screen, step: Step) -> dict[str, Any]:
         "reading_href": add_to_reading(state),
         "findings_now": _of_shot(state)
         + _unsaid(finding_contexts(state, latest), advice)
-        + _enough(state, advice),
-        "facts": _facts(state, advice),
-        "shots": _shots(state),
+        + enough(state, advice),
+        "facts": amount_facts(state, advice),
+        "shots": shot_rows(state),
         "finish": _finish(screen, step, advice),
         "thumb": _thumb(screen, step, advice, shot is not None, reading is not None),
     }
@@ -177,7 +178,7 @@ def _advice(state: State, advice: Advice) -> dict[str, Any]:
         "action": advice.action,
         "amount": amount_of(state, advice),
         "stop": stop_at(state, advice, state.last_scale_kg) if advice.action == ADD else "",
-        "word": RECOVER_WORD if _offers(state, advice) else WORDS[advice.action],
+        "word": _word(state, advice),
         # Of a unit that has stopped, the alert on top says all.
         "how": _how(state, advice) if state.running else "",
         "reason": reasons[0] if state.running and reasons else "",
@@ -185,15 +186,26 @@ def _advice(state: State, advice: Advice) -> dict[str, Any]:
     }
 
 
+def _word(state: State, advice: Advice) -> str:
+    if advice.action == FINISH and _offers(state, advice):
+        return RECOVER_WORD
+    if advice.action == WEIGH_IN and gate.weighed_in(state):
+        return WEIGHED_IN_WORD
+    return WORDS[advice.action]
+
+
 def _said_on_top(state: State, advice: Advice) -> bool:
-    """Whether the alert above says the first reason."""
+    """Whether an alert beside it says the first reason."""
+    if CHANGE_CYLINDER in advice.reasons:
+        return True
     block = _lifted_by_a_reading(state)
     return block is not None and advice.reasons[0].startswith(block.sentence)
 
 
 def _offers(state: State, advice: Advice) -> bool:
     """Whether the next thing is to choose that the hoses are recovered."""
-    return advice.action == FINISH and advice.recover_hoses and not recovers_hoses(state)
+    ends = advice.action in (FINISH, RECOVER)
+    return ends and advice.recover_hoses and not recovers_hoses(state)
 
 
 def _how(state: State, advice: Advice) -> str:
@@ -203,6 +215,8 @@ def _how(state: State, advice: Advice) -> str:
         return "Let it boil off and settle. Read when the time is up."
     if advice.action == READ:
         return "Wait until stable. Then read all gauges and clamps together."
+    if advice.action == RECOVER and _offers(state, advice):
+        return "Keep the low-side manifold valve closed. " + RECOVER_HOW + " The hoses come first."
     if _offers(state, advice):
         return (
             "Keep the low-side manifold valve closed. It takes a recovery machine. Once you choose "
@@ -218,7 +232,7 @@ def _how(state: State, advice: Advice) -> str:
     if advice.action == WEIGH_IN:
         return "Keep the low-side manifold valve closed. Add nothing to what is inside."
     if advice.action == RECOVER:
-        return "Use a recovery machine and a recovery cylinder. Never vent refrigerant."
+        return RECOVER_HOW
     return CLOSE_LOW_SIDE
 
 
@@ -253,44 +267,6 @@ def _reading_line(state: State, now: Moment) -> str:
     if behind > 0:
         line = line + ", before the last " + ("shot" if behind == 1 else str(behind) + " shots")
     return line + "."
-
-
-def _facts(state: State, advice: Advice) -> list[dict[str, str]]:
-    facts = [fact("Added so far", small_mass(added_kg(state), state.units))]
-    unweighed = unweighed_shots(state)
-    if unweighed > 0:
-        facts.append(fact("Shots without a weight", str(unweighed)))
-    facts.extend(_missing(state, advice))
-    left = cylinders.left_beside_hoses(state)
-    if left is not None:
-        facts.append(fact("Left in the cylinder", label("mass", left, state.units)))
-    if state.last_scale_kg is not None:
-        facts.append(fact("Scale read last", label("mass", state.last_scale_kg, state.units)))
-    return facts
-
-
-def _missing(state: State, advice: Advice) -> list[dict[str, str]]:
-    """The estimate of what is missing (or too much) as a range; none while a shot's weight is asked
-    for, which changes it."""
-    low = advice.remaining_low_kg
-    high = advice.remaining_high_kg
-    if low is None or high is None or shot_to_weigh(state) is not None:
-        return []
-    if high <= 0.0:
-        return [
-            fact(
-                "Overcharge, estimate",
-                small_mass(-high, state.units) + " to " + small_mass(-low, state.units),
-            )
-        ]
-    if low <= 0.0:
-        return [fact("Still missing, estimate", "at most " + small_mass(high, state.units))]
-    return [
-        fact(
-            "Still missing, estimate",
-            small_mass(low, state.units) + " to " + small_mass(high, state.units),
-        )
-    ]
 
 
 SHOT_CHECK = (
@@ -331,36 +307,6 @@ def _unsaid(findings: list[dict[str, Any]], advice: Advice) -> list[dict[str, An
     return found
 
 
-def _enough(state: State, advice: Advice) -> list[dict[str, Any]]:
-    """Whether the cylinder holds what is still missing."""
-    left = cylinders.left_in_cylinder(state)
-    low = advice.remaining_low_kg
-    high = advice.remaining_high_kg
-    if left is None or low is None or high is None:
-        return []
-    finding = cylinders.enough(left, low, high)
-    return [] if finding is None else [finding_context(state.units, finding)]
-
-
-def _shots(state: State) -> list[dict[str, str]]:
-    rows = []
-    for i, shot in enumerate(state.shots):
-        if shot.closed is None:
-            continue
-        total = sum_of_shots(state.shots[: i + 1])
-        rows.append(
-            {
-                "number": str(i + 1),
-                "open": timer(shot.open_s) if shot.open_s is not None else "not known",
-                "amount": small_mass(shot.amount_kg, state.units)
-                if shot.amount_kg is not None
-                else "not weighed",
-                "total": small_mass(total, state.units),
-            }
-        )
-    return rows
-
-
 def _finish(screen: Screen, step: Step, advice: Advice) -> dict[str, Any] | None:
     state = screen.state
     if state.closed is not None or open_shot(state) is not None or step.id in state.done:
@@ -376,9 +322,18 @@ def _closes(state: State, advice: Advice) -> bool:
     """Whether to close out is what is left to do. Not on numbers that do not go together: they are
     read again."""
     latest = latest_reading(state)
+    if CHANGE_CYLINDER in advice.reasons:
+        return False
     if latest is not None and latest.assessment is not None and advice.action == DO_NOT_ADD:
         return not apart(latest.assessment.findings)
     return advice.action in CLOSING
+
+
+def _change_cylinder(state: State, advice: Advice) -> list[dict[str, Any]]:
+    """The way to another cylinder, where this one has no shot left."""
+    if CHANGE_CYLINDER not in advice.reasons:
+        return []
+    return [with_form(state, alert("warn", "Cylinder.", CHANGE_CYLINDER), "cylinder")]
 
 
 def _thumb(

@@ -276,7 +276,7 @@ def _dangers(state: State, step: Step, at: AtHoses | None) -> list[dict[str, Any
 def _hoses_left(screen: Screen, step: Step) -> list[dict[str, Any]]:
     """At the steps that clear the hoses into the unit: whether that is right on this one."""
     opens = [one for one in step.actions if one.to == OPEN]
-    if step.stage != "Close out" or not opens or not screen.state.shots:
+    if step.stage != "Close out" or not opens:
         return []
     return hose_alerts(screen.state, advise(screen.state, screen.now), True)
 

@@ -80,7 +80,7 @@ def left_in_cylinder(state: State) -> float | None:
 
 def left_beside_hoses(state: State) -> float | None:
     """The same less what the hoses took from the cylinder [kg], by the hose model: an estimate to
-    show, which refuses nothing."""
+    show, and the most that a shot is advised. It blocks nothing."""
     left = left_in_cylinder(state)
     return None if left is None else max(left - state.hoses_from_cylinder_kg, 0.0)
 

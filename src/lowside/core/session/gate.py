@@ -82,7 +82,7 @@ def blocks(state: State) -> tuple[Block, ...]:
                 WEIGH_IN,
             )
         )
-    elif "weighing.ready" in state.walk or len(state.lots) > state.lots_recovered:
+    elif "weighing.ready" in state.walk or weighed_in(state):
         found.append(
             Block(
                 "weighed_in",
@@ -124,7 +124,20 @@ def blocks(state: State) -> tuple[Block, ...]:
         found.append(
             Block("leave", "The decision was not to add.", "Change the decision if it was wrong.")
         )
-    return tuple(_gravest_first(found))
+    return tuple(_gravest_first(_without_second_charge(state, found)))
+
+
+def weighed_in(state: State) -> bool:
+    """Whether a charge by weight is inside, whole or in part."""
+    return "weighing.compared" in state.walk or len(state.lots) > state.lots_recovered
+
+
+def _without_second_charge(state: State, found: list[Block]) -> list[Block]:
+    """Of a unit that was weighed in nothing else asks for a weigh-in: to obey would be a second
+    charge, or a recovery for nothing. Whatever is left out, “weighed_in” still blocks adding."""
+    if not weighed_in(state):
+        return found
+    return [one for one in found if one.instead != WEIGH_IN or one.code == "weighed_in"]
 
 
 def _not_saved(state: State) -> list[Block]:
