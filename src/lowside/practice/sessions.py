@@ -10,6 +10,7 @@ from random import Random
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.numbers.arithmetic import to_step
+from lowside.core.session.at_hoses import HOSES_OFF
 from lowside.core.session.events import Event, in_order
 from lowside.core.session.fold import fold
 from lowside.practice.asked import NOTHING_KNOWN, Asked, asked_before
@@ -23,8 +24,7 @@ from lowside.practice.recovery import RecoveryMachine
 CYLINDER_OPENED = "liquid"
 SHOTS = "shots"
 CYLINDER_SHUT = ("close_cylinder", "off_cylinder", "off_recover")
-HOSES_OFF = ("disconnect", "off_hoses")
-"""Steps of every procedure that change the cylinder or the hoses."""
+"""Steps of every procedure that change the cylinder."""
 STOPS_OR_STARTS = ("system.stopped", "system.started", "event.voided", "event.amended")
 """Kinds after which the unit may be off, or run again."""
 A_MOMENT_S = 0.0005

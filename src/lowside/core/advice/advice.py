@@ -309,11 +309,11 @@ def _over(state: State, outlook: Outlook, why: str, beside: str | None) -> Advic
 
 def _hoses_too(state: State, basis: Taken, advice: Advice) -> Advice:
     """What the hoses hold is recovered too: there is too much inside without it."""
-    said = advice.recover_hoses or advice.action not in (RECOVER, DO_NOT_ADD)
-    if said or basis.hoses_kg < LEAST_SHOT_KG:
+    no_less = advice.action not in (RECOVER, DO_NOT_ADD) or basis.hoses_kg < LEAST_SHOT_KG
+    if no_less or advice.recover_hoses:
         return advice
-    held = words_of_advice.recover_too(state, basis.hoses_kg)
-    return replace(advice, recover_hoses=True, reasons=(*advice.reasons, held))
+    told = (*advice.reasons, words_of_advice.recover_too(state, basis.hoses_kg))
+    return replace(advice, recover_hoses=True, reasons=told)
 
 
 def _near(

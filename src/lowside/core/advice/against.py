@@ -6,7 +6,7 @@ from lowside.core.advice import ground
 from lowside.core.advice.advice import ADD, FINISH, READ, Advice, AdvisedAction, advise
 from lowside.core.advice.words import OLD_READING
 from lowside.core.session import gate
-from lowside.core.session.block import DO_NOT_ADD
+from lowside.core.session.block import DO_NOT_ADD, BlockCode
 from lowside.core.session.events import Moment
 from lowside.core.session.overriding import decided_on
 from lowside.core.session.state import State, latest_reading, open_shot
@@ -15,6 +15,8 @@ ACTIONS_WITH_A_REASON: tuple[AdvisedAction, ...] = (DO_NOT_ADD, FINISH, READ)
 """A reason goes against this advice; against “read again” only where the newest reading is settled
 and nothing was fed since. “Wait” means not yet, and no reason helps against the others. “Enough” is
 said in tolerance. Past it the reading itself forbids more, whatever the reason."""
+HELD: tuple[BlockCode, ...] = ("reading_reason", *ground.CLOSE_OUT)
+"""Blocks in spite of which advice is given, but not to add."""
 
 
 def advice_now(state: State, now: Moment) -> Advice:
@@ -24,7 +26,7 @@ def advice_now(state: State, now: Moment) -> Advice:
     if advice.action != ADD:
         return advice
     for block in gate.blocks(state):
-        if block.code in ("reading_reason", "hoses_off") or open_shot(state) is not None:
+        if block.code in HELD or open_shot(state) is not None:
             why = (block.sentence + " " + block.cure, advice.reasons[0])
             return replace(
                 advice, action=DO_NOT_ADD, amount_kg=None, open_s=None, rate_kg_s=None, reasons=why

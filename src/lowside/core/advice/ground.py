@@ -18,13 +18,15 @@ from lowside.core.session.state import (
 )
 from lowside.core.session.steady import has_settled
 
+CLOSE_OUT: tuple[BlockCode, ...] = ("hoses_off", "closed_out")
+"""What bars a shot once the close-out has begun. The advice goes on: it says what the end is."""
 NOT_YET_DECIDED: tuple[BlockCode, ...] = (
     "undecided",
     "no_baseline",
     "reading_unknown",
     "reading_refused",
     "reading_reason",
-    "hoses_off",
+    *CLOSE_OUT,
 )
 """Advice is given in spite of these blocks: the decision is made by it. Not of a reading that is
 nearly empty: soon after a shot it counts all the more."""

@@ -12,7 +12,7 @@ from lowside.core.pages.screen import Screen
 from lowside.core.pages.wording import ticket_number, title_of
 from lowside.core.session import block, gate
 from lowside.core.session.block import Block
-from lowside.core.session.state import State
+from lowside.core.session.state import State, open_shot
 from lowside.core.session.unit import designation
 from lowside.core.session.walk import step_now
 
@@ -45,6 +45,14 @@ def alerts(state: State) -> list[dict[str, Any]]:
         elif each.instead == block.WEIGH_IN and each.code != "reading_weigh_in":
             shown.append(block_alert(state, each, "stop", "Do not add."))
     return shown
+
+
+def valve_is_open(state: State) -> list[dict[str, Any]]:
+    """Said first on every page but the one that has the clock and the button to end the shot."""
+    if state.closed is not None or open_shot(state) is None:
+        return []
+    told = alert("stop", "Valve is open.", "Close it, then end the shot.")
+    return [told | {"href": addresses.current(state.sid), "link": "Go to the open valve"}]
 
 
 def block_alert(state: State, one: Block, level: AlertLevel, word: str) -> dict[str, Any]:

@@ -32,7 +32,7 @@ from lowside.core.pages.form import amend_form, full_form
 from lowside.core.pages.home import home_context
 from lowside.core.pages.hoses_left import RECOVER_FORM, RECOVERY_LEAD
 from lowside.core.pages.page import NO_SESSION, NoPage, Page
-from lowside.core.pages.parts import alerts, head, tools
+from lowside.core.pages.parts import alerts, head, tools, valve_is_open
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.step import add_to_reading, hoses_context, step_context
 from lowside.core.pages.ticket import ticket_context
@@ -58,7 +58,7 @@ def view(screen: Screen, address: Address) -> Page | NoPage:
         return NO_SESSION
     context: dict[str, Any] = {
         "head": head(state),
-        "alerts_now": alerts(state),
+        "alerts_now": valve_is_open(state) + alerts(state),
         "tools": tools(screen, address),
     }
     if address.page == TIMELINE:
@@ -97,14 +97,15 @@ def _step_page(screen: Screen, address: Address, context: dict[str, Any]) -> Pag
         return Page("field/ticket.html", context | _record(screen))
     part = step_context(screen, procedure, step)
     if walk_with(procedure, step.id):
-        part["alerts_now"] = walk_page_alerts(state)
+        part["alerts_now"] = valve_is_open(state) + walk_page_alerts(state)
     if step.form == "record" and part["form"] is not None:
         return Page("field/ticket.html", context | part | _record(screen) | {"signing": part})
     if step.page != CHARGE_PAGE:
         return Page("field/step.html", context | part)
     charge = charge_context(screen, step)
-    template = "field/charge.html" if charge["valve"] is None else "field/shot.html"
-    return Page(template, context | part | charge)
+    if charge["valve"] is None:
+        return Page("field/charge.html", context | part | charge)
+    return Page("field/shot.html", context | part | charge | {"alerts_now": alerts(state)})
 
 
 def _record(screen: Screen) -> dict[str, Any]:

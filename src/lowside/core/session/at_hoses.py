@@ -1,8 +1,29 @@
-"""When a hand last turned a valve at the hoses before a step."""
+"""When a hand last turned a valve at the hoses before a step, and which steps close out."""
+
+from collections.abc import Sequence
 
 from lowside.core.handbook.procedure import Procedure
 from lowside.core.session.events import Moment, later
 from lowside.core.session.state import State
+
+OFF_HOSES = "off_hoses"
+"""The last step of the close-out with the unit off."""
+HOSES_OFF = ("disconnect", OFF_HOSES)
+"""Steps that take the hoses off, in every procedure."""
+CLOSED_OUT = (
+    "close_cylinder",
+    "clear_hoses",
+    "clear_high",
+    "off_drain",
+    "off_cylinder",
+    "off_recover",
+)
+"""Those after which a hose lacks the liquid or the open valve that a shot needs."""
+
+
+def is_done(state: State, steps: Sequence[str]) -> bool:
+    """Whether any of these steps is done."""
+    return len([step for step in steps if step in state.done]) > 0
 
 
 def moved_before(state: State, procedure: Procedure, step_id: str) -> Moment | None:

@@ -72,6 +72,7 @@ BlockCode = Literal[
     "flammable_covers",
     "closed",
     "hoses_off",
+    "closed_out",
     "no_target",
     "no_cylinder",
     "not_weighed",

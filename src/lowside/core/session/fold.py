@@ -355,8 +355,8 @@ class _Folding:
         if self.shots and self.shots[-1].closed is None:
             self.flags.append("A shot was started while another was open.")
             self.shots[-1] = shots.ended(self.shots[-1], self.moment, None, False)
-        before = fields.numbers.get("scale_before", self.last_scale_kg)
-        self.shots.append(shots.started(event.eid, self.moment, before, fields.numbers))
+        self.shots.append(shots.started(event.eid, self.moment, self.last_scale_kg, fields.numbers))
+        forget(event.kind, self.walk, self.done)
 
     def close_shot(self, event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         if not self.shots or self.shots[-1].closed is not None:

@@ -10,6 +10,7 @@ from lowside.core.judging.charge import (
     reason,
 )
 from lowside.core.judging.findings import DANGER, REFUSE, sentence
+from lowside.core.session.at_hoses import CLOSED_OUT, HOSES_OFF, is_done
 from lowside.core.session.block import (
     CLOSE_LOW_SIDE,
     GRAVEST_FIRST,
@@ -34,8 +35,7 @@ from lowside.core.session.state import (
 )
 from lowside.core.session.steady import steady_blocks
 
-HOSES_OFF = "disconnect"
-"""The step that takes them off, in every procedure."""
+VOID_THE_REST = "Then void each step of the close-out on the timeline, but no reading."
 BEFORE_HOSES: tuple[BlockCode, ...] = (
     "machine_unanswered",
     "heating_large_line",
@@ -93,9 +93,7 @@ def blocks(state: State) -> tuple[Block, ...]:
         )
     if state.closed is not None:
         found.append(Block("closed", "This session is closed.", "Start a new one."))
-    elif HOSES_OFF in state.done:
-        cure = "Connect and purge them again, then void “Hoses off” on the timeline."
-        found.append(Block("hoses_off", "The hoses are off.", cure))
+    found.extend(_closed_out(state))
     found.extend(_not_saved(state))
     if was_weighed(state):
         found.append(Block("not_weighed", "Another cylinder: weigh it.", WEIGH_IT))
@@ -138,6 +136,19 @@ def _without_second_charge(state: State, found: list[Block]) -> list[Block]:
     if not weighed_in(state):
         return found
     return [one for one in found if one.instead != WEIGH_IN or one.code == "weighed_in"]
+
+
+def _closed_out(state: State) -> list[Block]:
+    """The close-out was begun: the hoses are off, or not as a shot needs them."""
+    if state.closed is not None:
+        return []
+    if is_done(state, HOSES_OFF):
+        cure = "Connect and purge them again, up to “Liquid to the manifold”. " + VOID_THE_REST
+        return [Block("hoses_off", "The hoses are off.", cure)]
+    if is_done(state, CLOSED_OUT):
+        cure = "Open it again as in “Liquid to the manifold”. " + VOID_THE_REST
+        return [Block("closed_out", "The close-out has begun: the cylinder is closed.", cure)]
+    return []
 
 
 def _not_saved(state: State) -> list[Block]:

@@ -15,6 +15,7 @@ from lowside.core.hoses.contents import (
 )
 from lowside.core.hoses.run import StepRun, follow
 from lowside.core.hoses.to_come import ToCome, to_come
+from lowside.core.session.at_hoses import OFF_HOSES
 from lowside.core.session.cylinder import contents_findings
 from lowside.core.session.state import (
     State,
@@ -88,9 +89,11 @@ def with_handbook(state: State, handbook: Handbook, done_before: Sequence[Sequen
     brings = to_come(procedure, runs)
     now_left = _left(brings, list(state.done))
     recovered = now_left if recovers_hoses(state) else 0.0
+    # With the unit off they come off emptied elsewhere: nothing of it goes into the unit any more.
+    gone = now_left if OFF_HOSES in state.done else recovered
     readings: list[Taken] = []
     for i in range(len(state.readings)):
-        left = max(_left(brings, done_before[i]) - recovered, 0.0)
+        left = max(_left(brings, done_before[i]) - gone, 0.0)
         readings.append(replace(state.readings[i], hoses_kg=left))
     return replace(
         state,

@@ -10,8 +10,8 @@ PLANNED = ("planned", "planned_unit", "planned_time", "planned_time_unit")
 """What a shot's start says of the advice it was started on. No page asks it and nobody types it."""
 
 
-def started(eid: str, opened: Moment, before_kg: float | None, said: Mapping[str, float]) -> Shot:
-    """A shot whose valve was just opened; `before_kg` is what the scale showed [kg], `said` the
+def started(eid: str, opened: Moment, scale_kg: float | None, said: Mapping[str, float]) -> Shot:
+    """A shot whose valve was just opened; `scale_kg` is what the scale showed last [kg], `said` the
     numbers of its entry."""
     return Shot(
         eid,
@@ -20,7 +20,7 @@ def started(eid: str, opened: Moment, before_kg: float | None, said: Mapping[str
         None,
         False,
         None,
-        before_kg,
+        said.get("scale_before", scale_kg),
         planned_kg=said.get("planned"),
         planned_s=said.get("planned_time"),
     )

@@ -8,6 +8,7 @@ from lowside.core.handbook.procedure import (
     WEIGH_IN_STAGE,
     Procedure,
     Step,
+    charging_step,
     last_with_actions,
     off_steps_for,
     open_step,
@@ -19,6 +20,7 @@ from lowside.core.session.state import (
     RECOVERS_HOSES,
     Recovered,
     State,
+    open_shot,
     recovers_hoses,
     withdrawal_of,
 )
@@ -71,6 +73,7 @@ STEPS_UNDONE_BY: dict[str, tuple[str, ...]] = {
     "pressure.tested": ("wi_vacuum", *AFTER_VACUUM),
     "vacuum.held": AFTER_VACUUM,
     "weighing.off": AFTER_VACUUM,
+    "shot.opened": ("shots",),
 }
 """Steps that are to be done again after an entry of this kind."""
 
@@ -104,8 +107,11 @@ def recovered(moment: Moment, walk: Mapping[str, Fields], after: Fields) -> tupl
 def step_now(procedure: Procedure, state: State) -> Step | None:
     """The step that is open: of a walk that was begun and not finished, else of the way through.
 
-    A unit that was emptied goes on with weigh-in; one that was weighed in goes on with the record.
+    While a valve is open it is the charging step, whatever else is. A unit that was emptied goes on
+    with weigh-in; one that was weighed in goes on with the record.
     """
+    if open_shot(state) is not None:
+        return charging_step(procedure)
     recover = _open_in(walk_of(procedure, RECOVER_STAGE), state.done)
     if recover is not None:
         return recover
