@@ -212,8 +212,8 @@ def test_a_unit_s_history_adds_up_and_asks_for_the_leak() -> None:
     assert histories[0].lines[0].use.unweighed_shots == 1
     assert histories[0].lines[0].use.nameplate_charge_kg == 3.0
     assert histories[0].sentence(METRIC) == (
-        "Charge was added here in 2 sessions, 0.500 kg in all. A sealed system does not use up "
-        "refrigerant. Find the leak."
+        "Charge was added here in 2 sessions, at least 0.500 kg in all. A sealed system does not "
+        "use up refrigerant. Find the leak."
     )
     assert histories[1].sentence(METRIC) == ""
 
