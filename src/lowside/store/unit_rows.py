@@ -20,10 +20,7 @@ UNWEIGHED = "unweighed"
 _COLUMNS = "unit_key, site, unit_label, sessions, adding, added_kg, last"
 _OF_UNIT = "FROM sessions WHERE unit_key = ?1 AND events > 0 AND NOT practice"
 _NEWEST = f"{_OF_UNIT} ORDER BY begun DESC, sid DESC LIMIT 1"
-_NOT_WEIGHED = (
-    f"EXISTS (SELECT 1 FROM derived d WHERE d.kind = '{UNWEIGHED}' AND d.key = sessions.unit_key "
-    "AND d.begun = sessions.begun AND d.sid = sessions.sid)"
-)
+_NOT_WEIGHED = f"sid IN (SELECT d.sid FROM derived d WHERE d.kind = '{UNWEIGHED}' AND d.key = ?1)"
 _MADE = (
     f"INSERT INTO units ({_COLUMNS}) SELECT unit_key, (SELECT site {_NEWEST}), "
     f"(SELECT unit_label {_NEWEST}), count(*), "

@@ -157,7 +157,7 @@ def test_the_last_end_weight_is_that_of_the_last_job_or_unknown() -> None:
 
 def test_a_session_says_what_it_used() -> None:
     assert use_of(session()) == CylinderUse(
-        "A", "C-12", "R-410A", 6.0, 15.0, 14.7, at(1), at(40), 0.005, 0.25
+        "A", "C-12", "R-410A", 6.0, 15.0, 14.7, at(1), at(40), 0.005, 0.25, 1
     )
     bare = replace(session(), start_weight=None, end_weight=None, scale=None)
     found = use_of(bare)
