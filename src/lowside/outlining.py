@@ -64,6 +64,7 @@ from lowside.store.outline import (
 )
 from lowside.store.quick_json import decoded, encoded
 from lowside.store.site_days import ZONE
+from lowside.store.unit_rows import UNWEIGHED
 
 T = TypeVar("T")
 
@@ -278,6 +279,8 @@ def _office_rows(state: State) -> list[Derived]:
     if state.job is not None and state.started is not None:
         key = unit_key(state.job.site, state.job.unit_label)
         rows.append(Derived(AT_UNIT, key, encoded(at_unit(state, last))))
+        if amount(state).at_least:
+            rows.append(Derived(UNWEIGHED, key, ""))
     return [*rows, *_cylinder_rows(uses_of(state), state)]
 
 

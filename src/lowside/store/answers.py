@@ -135,7 +135,7 @@ class Answers(ABC):
 
     def units(
         self, after: str, limit: int, repeated: bool
-    ) -> list[tuple[str, str, str, int, int, float, int, int]]:
+    ) -> list[tuple[str, str, str, int, int, float, int, int, int]]:
         """As `unit_rows.units`."""
         return unit_rows.units(self._asked, after, limit, repeated)
 

@@ -10,7 +10,7 @@ from lowside.store.selection import Place, Selection
 AT_ONCE = 500
 """Rows that `every` takes while others wait."""
 
-Unit = tuple[str, str, str, int, int, float, int, int]
+Unit = tuple[str, str, str, int, int, float, int, int, int]
 """Key, site, label, sessions, those that added, sum added [kg], last begun
 [ms since 1970], and its offset from UTC [min]."""
 

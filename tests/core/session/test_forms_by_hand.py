@@ -296,7 +296,13 @@ class TestEntries:
     def test_the_record_asks_for_the_end_weight_or_why_not(self) -> None:
         assert entries_of._check_record(ready()) != ""
         assert entries_of._check_record(ready(explanation="why")) == ""
-        assert entries_of._check_record(ready(end_weight=Weight("e", at(9), 14.0))) == ""
+        start = ready().start_weight
+        assert start is not None
+        same = ready(end_weight=Weight("e", at(9), start.kg))
+        assert entries_of._check_record(same) == ""
+        apart = ready(end_weight=Weight("e", at(9), 14.0))
+        assert "do not agree" in entries_of._check_record(apart)
+        assert entries_of._check_record(replace(apart, explanation="why")) == ""
         assert entries_of._check_record(ready(start_weight=None)) == ""
         open_now = shoot(ready(explanation="why"), 100, 0.1)
         open_now = replace(open_now, shots=(replace(open_now.shots[0], closed=None),))

@@ -157,7 +157,7 @@ def test_the_last_end_weight_is_that_of_the_last_job_or_unknown() -> None:
 
 def test_a_session_says_what_it_used() -> None:
     assert use_of(session()) == CylinderUse(
-        "A", "C-12", "R-410A", 6.0, 15.0, 14.7, at(1), at(40), 0.005, 0.25
+        "A", "C-12", "R-410A", 6.0, 15.0, 14.7, at(1), at(40), 0.005, 0.25, 1
     )
     bare = replace(session(), start_weight=None, end_weight=None, scale=None)
     found = use_of(bare)
@@ -212,8 +212,8 @@ def test_a_unit_s_history_adds_up_and_asks_for_the_leak() -> None:
     assert histories[0].lines[0].use.unweighed_shots == 1
     assert histories[0].lines[0].use.nameplate_charge_kg == 3.0
     assert histories[0].sentence(METRIC) == (
-        "Charge was added here in 2 sessions, 0.500 kg in all. A sealed system does not use up "
-        "refrigerant. Find the leak."
+        "Charge was added here in 2 sessions, at least 0.500 kg in all. A sealed system does not "
+        "use up refrigerant. Find the leak."
     )
     assert histories[1].sentence(METRIC) == ""
 

@@ -212,3 +212,21 @@ def test_rows_of_an_older_version_are_made_again_one_session_after_the_other(
         assert lists.cylinders(store, IN_USE, 0, 1, 9) == right
         assert lists.counts(store, LOOK) == flags
     assert check_database(address, outline).problems == ()
+
+
+def test_shots_that_were_not_weighed_left_the_cylinder(
+    place: Path | str, handbook: Handbook
+) -> None:
+    """123 lb were inside before: after them it holds at most that, until it is weighed."""
+    with open_site(place, handbook) as site:
+        book = visit(2, "2026-06-01", 2.0, weighed=False)
+        site.store.append(book.events)
+        for path in ("/office/cylinders", "/office/cylinder?label=C-1&kind=charging"):
+            assert "At most 123 lb 0.0 oz" in site.get(path).text
+        assert "1 not weighed" in site.get("/office/cylinder?label=C-1&kind=charging").text
+        later = visit(3, "2026-06-03", 2.0, weighed=False)
+        later.form("end_weight", gross="127.5 lb")
+        site.store.append(later.events)
+        page = site.get("/office/cylinder?label=C-1&kind=charging").text
+        assert "Net on hand 120 lb 8.0 oz" in page
+        assert "At most" not in page

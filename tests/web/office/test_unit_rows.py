@@ -83,3 +83,32 @@ def test_what_the_cylinder_lost_counts_where_no_shot_was_weighed(
         assert "not weighed" not in page
         most = site.get("/office?show=all&sort=added").text
         assert most.count("2 lb 8.0 oz") == 2
+
+
+def test_shots_that_nobody_weighed_are_additions(place: Path | str, handbook: Handbook) -> None:
+    """Two of an unknown amount, then one of 2 lb: the unit is topped up again, by at least that."""
+    with open_site(place, handbook) as site:
+        books = [
+            visit(2, "2026-03-01", 2.0, weighed=False),
+            visit(3, "2026-04-01", 2.0, weighed=False),
+        ]
+        for book in books:
+            site.store.append(book.events)
+        repeated = site.get("/office/units?show=repeat").text
+        assert "Added in 2 sessions" in repeated
+        assert "Not known" in repeated
+        page = site.get("/office/unit?site=Mill+Lane&unit=CH-1").text
+        assert "Charge was added here in 2 sessions. A sealed" in page
+        assert page.count("1 not weighed Not known") == 2
+        site.store.append(visit(4, "2026-05-01", 2.0).events)
+        repeated = site.get("/office/units?show=repeat").text
+        assert "Added in 3 sessions" in repeated
+        assert "At least 2 lb 0.0 oz" in repeated
+        page = site.get("/office/unit?site=Mill+Lane&unit=CH-1").text
+        assert "Charge was added here in 3 sessions, at least 2 lb 0.0 oz in all." in page
+        # A shot is weighed after all: the rows follow.
+        opened = [one.eid for one in books[0].events if one.kind == "shot.opened"][-1]
+        told = {"shot": opened, "scale_after": "128", "scale_after_unit": "lb"}
+        books[0].write("shot.weighed", told)
+        site.store.append(books[0].events[-1:])
+        assert "At least 4 lb 0.0 oz" in site.get("/office/units").text

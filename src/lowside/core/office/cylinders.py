@@ -143,6 +143,8 @@ class OnHand:
     registered: bool
     """Nobody used it since the office registered it."""
     by_end_weight: bool
+    at_most: bool
+    """It fed shots that were not weighed, and was not weighed after them."""
     place: str
     """Van or place, or who used it last."""
     sid: str
@@ -240,6 +242,7 @@ def on_hand(one: Register) -> OnHand:
         net_kg=one.net_kg,
         registered=last.registered,
         by_end_weight=one.by_end_weight,
+        at_most=not one.by_end_weight and last.weighed.unweighed_shots > 0,
         place=where(one),
         sid=last.weighed.sid,
         used=last.weighed.started,

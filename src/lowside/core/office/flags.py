@@ -12,6 +12,8 @@ from lowside.core.numbers.unit_choice import UnitChoice, label, small_mass
 from lowside.core.numbers.units import label as seconds_label
 from lowside.core.office.dates import day_text, local_day
 from lowside.core.office.review import VERDICT_NAMES, not_the_offices, review_of
+from lowside.core.pages.form import entered_last
+from lowside.core.pages.ticket import CAPS
 from lowside.core.pages.wording import duration
 from lowside.core.session.cylinder import HOSES_KG, reconcile_session
 from lowside.core.session.events import Moment, elapsed, writer_of
@@ -260,6 +262,9 @@ def _checks(state: State) -> list[Flag]:
         if field.name == "leak" and reason != "":
             words = words + ". " + reason
         found.append(Flag("check", words))
+    signed = entered_last(state, "session.closed")
+    if state.closed is not None and signed is not None and signed.get(CAPS, "") == "no":
+        found.append(Flag("check", "Caps on, ports leak-checked: No"))
     return found
 
 

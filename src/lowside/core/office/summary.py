@@ -13,7 +13,7 @@ from lowside.core.session.since_read import since_read
 from lowside.core.session.state import State
 from lowside.core.session.unit import designation
 
-NOT_READ: Literal["Not read since"] = "Not read since"
+READ_BEFORE: Literal["Not read since"] = "Not read since"
 """In place of a verdict: the reading is of a charge that was not left so."""
 
 
@@ -36,8 +36,8 @@ class Summary:
     """A shot was not weighed."""
     shots: int
     verdict: VerdictName | Literal["", "Not read since"]
-    """How its last reading is judged; empty without one, NOT_READ where charge went in or out after
-    it. Then its figures are not here either."""
+    """How its last reading is judged; empty without one, READ_BEFORE where charge went in or out
+    after it. Then its figures are not here either."""
     superheat_k: float | None
     subcooling_k: float | None
     judged_by: str
@@ -75,7 +75,7 @@ def summary_of(state: State, last: Assessment | None, handbook: Handbook) -> Sum
     subcooling = None if last is None or unread else last.measured.subcooling_k
     verdict: VerdictName | Literal["", "Not read since"] = ""
     if last is not None:
-        verdict = NOT_READ if unread else VERDICT_NAMES[last.verdict]
+        verdict = READ_BEFORE if unread else VERDICT_NAMES[last.verdict]
     return Summary(
         sid=state.sid,
         site="" if job is None else job.site,

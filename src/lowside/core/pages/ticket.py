@@ -44,6 +44,8 @@ from lowside.core.session.unit import designation
 
 CIRCUIT_LABELS = ("Outdoor coil", "Liquid receiver", "Suction accumulator")
 """The unit's answers that permission rests on."""
+CAPS = "caps_checked"
+"""The question that is answered with the signature."""
 
 
 def ticket_context(state: State, handbook: Handbook) -> dict[str, Any]:
@@ -223,7 +225,11 @@ def _machine(state: State) -> list[dict[str, str]]:
 def _checks(state: State) -> list[dict[str, str]]:
     """The leak check, and every other check that was not a plain yes, with the reason given."""
     told = {name: text for name, text in state.checks.items() if text != "yes"}
-    return _answers("preconditions", told)
+    signed = entered_last(state, "session.closed")
+    facts = _answers("preconditions", told)
+    if signed is not None and signed.get(CAPS, "") == "no":
+        facts.extend(_answers("record", {CAPS: "no"}))
+    return facts
 
 
 def _answers(form_name: str, texts: Mapping[str, str]) -> list[dict[str, str]]:

@@ -398,7 +398,14 @@ def _check_record(state: State) -> str:
         return "A shot is still open. Close the valve and end that shot first."
     if state.start_weight is not None and state.end_weight is None and state.explanation == "":
         return "The end weight is missing. Weigh the cylinder, or explain why it cannot be weighed."
+    # What was weighed in is compared by the weigh-in.
+    if _weights_unexplained(state) and not state.lots:
+        return "The weights do not agree. Say what explains it at “Do the weights agree?” first."
     return ""
+
+
+def _weights_unexplained(state: State) -> bool:
+    return state.explanation == "" and cylinders.reconcile_session(state).disagrees
 
 
 def _check_void(state: State, fields: Fields) -> str:

@@ -21,6 +21,7 @@ from lowside.core.session.state import (
     shots_by_cylinder,
     sum_of_lots,
     sum_of_shots,
+    unweighed_of,
 )
 
 WarningCode = Literal["lost", "gained", "no_end_weight", "tare_changed", "refrigerant_changed"]
@@ -65,6 +66,8 @@ class CylinderUse:
     """Step of the scale used [kg]; `None` when it was not recorded."""
     added_kg: float
     """Sum of the weighed shots and of what was weighed in from it [kg]."""
+    unweighed_shots: int = 0
+    """Shots whose amount is unknown, on top of it."""
 
 
 @dataclass(frozen=True)
@@ -131,6 +134,7 @@ def _use(
         closed=times[-1] if times else None,
         resolution_kg=None if used.scale is None else used.scale.resolution_kg,
         added_kg=sum_of_shots(shots) + sum_of_lots(lots),
+        unweighed_shots=unweighed_of(shots),
     )
 
 

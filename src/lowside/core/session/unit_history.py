@@ -34,6 +34,8 @@ class UnitLine:
 
     use: UnitUse
     total_kg: float
+    at_least: bool
+    """The total lacks shots whose amount is unknown."""
 
 
 @dataclass(frozen=True)
@@ -46,14 +48,28 @@ class UnitHistory:
 
     def sentence(self, choice: UnitChoice) -> str:
         """What repeated charging means, empty when there was none. Common practice, no source."""
-        charged = [line for line in self.lines if line.use.added_kg > ROUNDING_KG]
+        charged = [line for line in self.lines if added_to(line.use)]
         if len(charged) < 2:
             return ""
+        last = self.lines[-1]
+        total = total_text(last.total_kg, last.at_least, choice)
+        told = f", {total} in all" if total != "" else ""
         return (
-            f"Charge was added here in {len(charged)} sessions, "
-            f"{label('mass', self.lines[-1].total_kg, choice)} in all. A sealed system does not "
+            f"Charge was added here in {len(charged)} sessions{told}. A sealed system does not "
             "use up refrigerant. Find the leak."
         )
+
+
+def added_to(use: UnitUse) -> bool:
+    """Whether a session added charge, of whatever amount."""
+    return use.added_kg > ROUNDING_KG or use.unweighed_shots > 0
+
+
+def total_text(kilograms: float, at_least: bool, choice: UnitChoice) -> str:
+    """What was added in all; "" where nobody knows any of it."""
+    if at_least and kilograms <= ROUNDING_KG:
+        return ""
+    return ("at least " if at_least else "") + label("mass", kilograms, choice)
 
 
 def unit_use_of(state: State) -> UnitUse | None:
@@ -88,7 +104,9 @@ def unit_histories(uses: Sequence[UnitUse]) -> tuple[UnitHistory, ...]:
 def _history(group: Sequence[UnitUse]) -> UnitHistory:
     lines: list[UnitLine] = []
     total = 0.0
+    unknown = 0
     for use in group:
         total = total + use.added_kg
-        lines.append(UnitLine(use, total))
+        unknown = unknown + use.unweighed_shots
+        lines.append(UnitLine(use, total, unknown > 0))
     return UnitHistory(group[-1].site, group[-1].unit_label, tuple(lines))

@@ -26,7 +26,7 @@ from lowside.core.pages.timeline import (
 from lowside.core.pages.wording import day, ticket_number
 from lowside.core.session.events import Moment, elapsed, writer_of
 from lowside.core.session.state import Entry, State, sum_of_shots
-from lowside.core.session.unit_history import UnitLine, unit_histories
+from lowside.core.session.unit_history import UnitLine, total_text, unit_histories
 from lowside.store import Quarantined
 from lowside.store.lists import Unit
 from lowside.web.office.law_content import additions_context, law_context
@@ -167,10 +167,10 @@ def units_context(found: Sequence[Unit], show: str, first: bool) -> dict[str, An
                 "name": unit_label + ", " + site,
                 "sessions": sessions,
                 "repeated": f"Added in {adding} sessions" if adding > 1 else "",
-                "added": _mass(added_kg) if adding > 0 else "",
+                "added": _in_all(added_kg, unknown > 0) if adding > 0 else "",
                 "last": day(Moment("", 0, last, tz)),
             }
-            for _, site, unit_label, sessions, adding, added_kg, last, tz in rows
+            for _, site, unit_label, sessions, adding, added_kg, last, tz, unknown in rows
         ],
         "more": "/office/units?" + urlencode({"show": show, "after": rows[-1][0]})
         if len(found) > UNITS
@@ -242,11 +242,16 @@ def _unit_line(line: UnitLine) -> dict[str, Any]:
         "href": session_href(use.sid),
         "day": day(use.started),
         "technician": use.technician,
-        "added": _mass(use.added_kg),
+        "added": "" if use.added_kg <= 0.0 and use.unweighed_shots else _mass(use.added_kg),
         "unweighed": use.unweighed_shots,
-        "total": _mass(line.total_kg),
+        "total": _in_all(line.total_kg, line.at_least),
         "status": "closed" if use.closed is not None else "open",
     }
+
+
+def _in_all(kilograms: float, at_least: bool) -> str:
+    told = total_text(kilograms, at_least, WEIGHTS)
+    return "Not known" if told == "" else told[0].upper() + told[1:]
 
 
 def _mass(kilograms: float | None) -> str:

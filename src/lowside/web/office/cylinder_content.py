@@ -19,6 +19,7 @@ from lowside.core.office.cylinders import (
     RECOVERING,
     TEST_DUE,
     Line,
+    Movement,
     OnHand,
     Register,
     Show,
@@ -175,7 +176,9 @@ def _row(one: OnHand, now_month: int) -> dict[str, Any]:
         "label": one.label,
         "kind": KIND_NAMES[one.kind],
         "refrigerant": one.refrigerant,
-        "net": "Not known" if one.net_kg is None else _mass(one.net_kg),
+        "net": "Not known"
+        if one.net_kg is None
+        else ("At most " if one.at_most else "") + _mass(one.net_kg),
         "basis": "as registered"
         if one.registered
         else ""
@@ -217,9 +220,17 @@ def _line(line: Line, names: Mapping[str, str]) -> dict[str, Any]:
         "technician": line.use.technician,
         "start": "" if weighed.start_kg is None else _mass(weighed.start_kg),
         "end": "" if weighed.end_kg is None else _mass(weighed.end_kg),
-        "moved": "" if line.use.registered else _mass(line.use.moved_kg),
+        "moved": "" if line.use.registered else _moved(line.use),
         "warnings": [warning.sentence(WEIGHTS) for warning in line.warnings],
     }
+
+
+def _moved(use: Movement) -> str:
+    unweighed = use.weighed.unweighed_shots
+    if unweighed == 0:
+        return _mass(use.moved_kg)
+    told = f"{unweighed} not weighed"
+    return f"{_mass(use.moved_kg)} and {told}" if use.moved_kg > 0.0 else told
 
 
 def _mass(kilograms: float) -> str:
