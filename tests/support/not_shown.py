@@ -27,6 +27,7 @@ NOT_SHOWN: dict[str, str] = {
     "leave": _A_STATE,
     "closed": _A_STATE,
     "hoses_off": _A_STATE,
+    "not_joined": _A_STATE,
     "closed_out": _A_STATE,
     "emptied": _A_STATE,
     "recovered": _A_STATE,

@@ -172,6 +172,9 @@ def test_another_cylinder_is_weighed_again(handbook: Handbook, typed: dict[str, 
     (barred,) = blocks(state)
     assert barred.sentence == "Another cylinder: weigh it."
     book.form("start_weight", gross="20 lb")
+    (barred,) = blocks(fold(book.events, handbook))
+    assert barred.sentence == "Another cylinder: its hose is not purged yet."
+    book.form("tare", scale_mode="gross", scale_reading="20.5 lb", scale_resolution="0.5 oz")
     assert blocks(fold(book.events, handbook)) == ()
 
 

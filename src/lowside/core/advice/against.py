@@ -16,7 +16,7 @@ ACTIONS_WITH_A_REASON: tuple[AdvisedAction, ...] = (DO_NOT_ADD, FINISH, READ)
 and nothing was fed since. “Wait” means not yet, and no reason helps against the others. “Enough” is
 said in tolerance. Past it the reading itself forbids more, whatever the reason."""
 HELD: tuple[BlockCode, ...] = ("reading_reason", *ground.CLOSE_OUT)
-"""Blocks in spite of which advice is given, but not to add."""
+"""Beside these blocks advice is given, but never to add."""
 
 
 def advice_now(state: State, now: Moment) -> Advice:

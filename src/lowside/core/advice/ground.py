@@ -19,7 +19,8 @@ from lowside.core.session.state import (
 from lowside.core.session.steady import has_settled
 
 CLOSE_OUT: tuple[BlockCode, ...] = ("hoses_off", "closed_out")
-"""What bars a shot once the close-out has begun. The advice goes on: it says what the end is."""
+"""What no shot is started with once the close-out has begun. The advice goes on: it says what the
+end is."""
 NOT_YET_DECIDED: tuple[BlockCode, ...] = (
     "undecided",
     "no_baseline",

@@ -272,6 +272,20 @@ def charging_step(procedure: Procedure) -> Step | None:
     return None
 
 
+def joining_steps(procedure: Procedure) -> tuple[Step, ...]:
+    """The steps that make the hose tight on the cylinder and let its liquid in."""
+    found: list[Step] = []
+    for step in procedure.steps:
+        for action in step.actions:
+            valve = valve_by_id(procedure, action.valve)
+            if valve is None or step.stage != "Connect" or step in found:
+                continue
+            tightens = valve.b == CYLINDER and action.to == TIGHT
+            if tightens or (valve.id == "cylinder_valve" and action.to == OPEN):
+                found.append(step)
+    return tuple(found)
+
+
 def last_with_actions(procedure: Procedure) -> str:
     """Id of the last step that turns a valve; empty when none does."""
     found = ""

@@ -24,6 +24,7 @@ from lowside.core.judging.charge import CALLS_FOR_CHARGE
 from lowside.core.numbers.unit_choice import UnitChoice
 from lowside.core.pages import addresses
 from lowside.core.pages.acts import acts
+from lowside.core.pages.another_cylinder import before_another, purge_again
 from lowside.core.pages.facts import facts_for, findings_for
 from lowside.core.pages.figures import figures_of
 from lowside.core.pages.form import amend_form, full_form, small_form
@@ -160,6 +161,8 @@ def step_context(screen: Screen, procedure: Procedure, step: Step) -> dict[str, 
         else (None if hidden else picture_of_walk(state, screen.handbook, procedure, step)),
         "hoses_href": addresses.hoses(state.sid, step.id) if at is not None else "",
         "step_alerts": walk_alerts(screen, procedure, step)
+        + before_another(state, step.form)
+        + purge_again(state, procedure, step)
         + _step_alerts(screen, procedure, step)
         + _hoses_left(screen, step)
         + _dangers(state, step, at),

@@ -27,6 +27,7 @@ from lowside.core.pages.addresses import (
     TIMELINE,
     Address,
 )
+from lowside.core.pages.another_cylinder import before_another
 from lowside.core.pages.charging import charge_context
 from lowside.core.pages.form import amend_form, full_form
 from lowside.core.pages.home import home_context
@@ -56,9 +57,12 @@ def view(screen: Screen, address: Address) -> Page | NoPage:
     state = screen.state
     if address.page == HOME or state.started is None:
         return NO_SESSION
+    told = valve_is_open(state) + alerts(state)
+    if address.page == FORM:
+        told = told + before_another(state, address.about)
     context: dict[str, Any] = {
         "head": head(state),
-        "alerts_now": valve_is_open(state) + alerts(state),
+        "alerts_now": told,
         "tools": tools(screen, address),
     }
     if address.page == TIMELINE:

@@ -4,21 +4,28 @@ from collections.abc import Sequence
 
 from lowside.core.handbook.procedure import Procedure
 from lowside.core.session.events import Moment, later
-from lowside.core.session.state import State
+from lowside.core.session.state import State, shots_of_cylinder
 
 OFF_HOSES = "off_hoses"
 """The last step of the close-out with the unit off."""
 HOSES_OFF = ("disconnect", OFF_HOSES)
 """Steps that take the hoses off, in every procedure."""
-CLOSED_OUT = (
-    "close_cylinder",
-    "clear_hoses",
-    "clear_high",
-    "off_drain",
-    "off_cylinder",
-    "off_recover",
-)
+CLEARED_TO_SUCTION = ("close_cylinder", "clear_hoses")
+"""Steps that close the cylinder valve and clear its hose into the unit."""
+CLEARED_BACK = ("off_drain", "off_cylinder")
+"""Steps that clear it back into the cylinder and close that, with the unit off."""
+CLOSED_OUT = (*CLEARED_TO_SUCTION, "clear_high", *CLEARED_BACK, "off_recover")
 """Those after which a hose lacks the liquid or the open valve that a shot needs."""
+
+
+EMPTIED = ("clear_hoses", "off_cylinder", "off_recover", *HOSES_OFF)
+"""Those after which the cylinder’s hose holds no liquid."""
+
+
+def liquid_was_let_in(state: State) -> bool:
+    """Whether the cylinder in use was opened at the hose. Not everybody ticks each step: a scale
+    that is set, or a shot, says so too."""
+    return "liquid" in state.done or state.scale is not None or len(shots_of_cylinder(state)) > 0
 
 
 def is_done(state: State, steps: Sequence[str]) -> bool:

@@ -76,6 +76,7 @@ BlockCode = Literal[
     "no_target",
     "no_cylinder",
     "not_weighed",
+    "not_joined",
     "no_baseline",
     "undecided",
     "leave",

@@ -25,6 +25,7 @@ from lowside.core.session import gate, recovering, scale_entry, weighing, weight
 from lowside.core.session.block import BlockCode
 from lowside.core.session.corrections import amend_data, owners
 from lowside.core.session.flammability import questions_for
+from lowside.core.session.other_cylinder import why_not_another
 from lowside.core.session.overriding import needs_a_reason
 from lowside.core.session.photos import check_photo
 from lowside.core.session.shots import PLANNED
@@ -203,11 +204,17 @@ def _check(
         message = _check_void(state, fields)
     elif form.name == "photo":
         message = check_photo(state, typed, problems)
-    elif form.name == "cylinder" and weight_entry.is_the_same(state, fields):
-        weight_entry.check_tare(state, fields, problems)
+    elif form.name == "cylinder":
+        message = _check_cylinder(state, fields, problems)
     elif form.name in ("reading", "final_reading") and open_shot(state) is not None:
         message = "A shot is open. Close the valve first: now the gauges show the liquid going in."
     return problems, message
+
+
+def _check_cylinder(state: State, fields: Fields, problems: dict[str, str]) -> str:
+    if weight_entry.is_the_same(state, fields):
+        weight_entry.check_tare(state, fields, problems)
+    return "" if problems else why_not_another(state, fields)
 
 
 def _check_lot(

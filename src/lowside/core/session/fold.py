@@ -220,9 +220,10 @@ class _Folding:
             before = self.cylinder
             cylinder = cylinder_from(fields, before, len(self.shots))
             if before is not None and is_another(before, cylinder):
-                start, end, fed = self.start_weight, self.end_weight, len(self.lots)
-                self.used.append(UsedCylinder(before, start, end, self.scale, len(self.shots), fed))
-                weigh_again(self.entries, self.done)
+                start, end, scale = self.start_weight, self.end_weight, self.scale
+                fed, lots = len(self.shots), len(self.lots)
+                read = weigh_again(self.entries, self.done, self.handbook, self.procedure)
+                self.used.append(UsedCylinder(before, start, end, scale, fed, lots, read))
                 self.start_weight = None
                 self.end_weight = None
                 self.scale = None
@@ -233,9 +234,8 @@ class _Folding:
         if not fields.problems:
             kg = fields.numbers["gross"]
             first = first_weight(self.start_weight, kg, self.shots, self.lots)
-            self.start_weight = Weight(
-                event.eid, self.moment, kg, len(self.shots), len(self.lots), first
-            )
+            fed, lots = len(self.shots), len(self.lots)
+            self.start_weight = Weight(event.eid, self.moment, kg, fed, lots, first)
 
     def weigh_end(self, event: Event, _data: Mapping[str, str], fields: Fields) -> None:
         if not fields.problems:

@@ -10,7 +10,7 @@ from lowside.core.judging.charge import (
     reason,
 )
 from lowside.core.judging.findings import DANGER, REFUSE, sentence
-from lowside.core.session.at_hoses import CLOSED_OUT, HOSES_OFF, is_done
+from lowside.core.session.at_hoses import CLOSED_OUT, HOSES_OFF, is_done, liquid_was_let_in
 from lowside.core.session.block import (
     CLOSE_LOW_SIDE,
     GRAVEST_FIRST,
@@ -23,7 +23,7 @@ from lowside.core.session.block import (
 )
 from lowside.core.session.cylinder import left_in_cylinder
 from lowside.core.session.ledger import ROUNDING_KG
-from lowside.core.session.other_cylinder import WEIGH_IT, mixed_with, was_weighed
+from lowside.core.session.other_cylinder import WEIGH_IT, mixed_with, not_joined, was_weighed
 from lowside.core.session.overriding import never_added_to, open_objection
 from lowside.core.session.permission import check_blocks, machine_blocks
 from lowside.core.session.recovering import recovered_blocks
@@ -97,6 +97,9 @@ def blocks(state: State) -> tuple[Block, ...]:
     found.extend(_not_saved(state))
     if was_weighed(state):
         found.append(Block("not_weighed", "Another cylinder: weigh it.", WEIGH_IT))
+    elif not_joined(state):
+        cure = "Do the steps that are open again, up to “Liquid to the manifold”."
+        found.append(Block("not_joined", "Another cylinder: its hose is not purged yet.", cure))
     elif state.start_weight is None:
         found.append(
             Block(
@@ -146,8 +149,10 @@ def _closed_out(state: State) -> list[Block]:
         cure = "Connect and purge them again, up to “Liquid to the manifold”. " + VOID_THE_REST
         return [Block("hoses_off", "The hoses are off.", cure)]
     if is_done(state, CLOSED_OUT):
+        words = "The close-out has begun: the cylinder is closed."
         cure = "Open it again as in “Liquid to the manifold”. " + VOID_THE_REST
-        return [Block("closed_out", "The close-out has begun: the cylinder is closed.", cure)]
+        cure = cure + " Or enter another cylinder."
+        return [Block("closed_out", words, cure, form="cylinder")]
     return []
 
 
@@ -309,6 +314,6 @@ def _valve_first(state: State, told: str) -> str:
 def _at_valves(state: State) -> str:
     """What a stop asks for at the valves. Not everybody ticks each step: a scale that is set, or a
     shot, says that liquid is at the manifold too."""
-    there = "liquid" in state.done or state.scale is not None or len(state.shots) > 0
+    there = liquid_was_let_in(state)
     cleared = "clear_hoses" in state.done or "off_stop" in state.done
     return CLOSE_LOW_SIDE if there and not cleared else NO_LIQUID

@@ -15,7 +15,7 @@ from lowside.core.hoses.contents import (
 )
 from lowside.core.hoses.run import StepRun, follow
 from lowside.core.hoses.to_come import ToCome, to_come
-from lowside.core.session.at_hoses import OFF_HOSES
+from lowside.core.session.at_hoses import CLEARED_TO_SUCTION, OFF_HOSES
 from lowside.core.session.cylinder import contents_findings
 from lowside.core.session.state import (
     State,
@@ -91,9 +91,13 @@ def with_handbook(state: State, handbook: Handbook, done_before: Sequence[Sequen
     recovered = now_left if recovers_hoses(state) else 0.0
     # With the unit off they come off emptied elsewhere: nothing of it goes into the unit any more.
     gone = now_left if OFF_HOSES in state.done else recovered
+    hoseful = brings.total_kg - _left(brings, [CLEARED_TO_SUCTION[1]])
+    changes = [used.cleared_after for used in state.used_before if used.cleared_after > 0]
     readings: list[Taken] = []
     for i in range(len(state.readings)):
         left = max(_left(brings, done_before[i]) - gone, 0.0)
+        # The hose of a cylinder before was cleared into the unit, and filled again by the next.
+        left = left + hoseful * len([one for one in changes if one > i])
         readings.append(replace(state.readings[i], hoses_kg=left))
     return replace(
         state,
@@ -101,7 +105,7 @@ def with_handbook(state: State, handbook: Handbook, done_before: Sequence[Sequen
         liquid_port=procedure.liquid_port,
         hose_runs=runs,
         readings=tuple(readings),
-        hoses_brought_kg=brings.total_kg - now_left,
+        hoses_brought_kg=brings.total_kg - now_left + hoseful * len(changes),
         hoses_recovered_kg=recovered,
         hoses_from_cylinder_kg=brings.from_cylinder_kg,
     )

@@ -7,9 +7,20 @@ the entry on the timeline is the same cylinder typed wrong, and its weights stay
 from collections.abc import Sequence
 
 from lowside.core.handbook.fields import Fields
+from lowside.core.handbook.handbook import Handbook
+from lowside.core.handbook.procedure import joining_steps
 from lowside.core.handbook.system import withdrawal_from
+from lowside.core.session.at_hoses import (
+    CLEARED_BACK,
+    CLEARED_TO_SUCTION,
+    EMPTIED,
+    is_done,
+    liquid_was_let_in,
+)
 from lowside.core.session.ledger import label_key
 from lowside.core.session.state import (
+    READING_KINDS,
+    RECOVERS_HOSES,
     STANDS,
     Cylinder,
     Entry,
@@ -34,6 +45,15 @@ SAME_TARE_KG = 0.003
 WEIGH_IT = (
     "Weigh it bare before the hose goes on, and set the scale again. If it is the same one and "
     "was only typed wrong, void its last entry on the timeline and correct the one before."
+)
+FIRST_CLEAR = (
+    "The hose holds this cylinder’s liquid, which sprays and burns at the nut. First do the two "
+    "steps that begin the close-out: they close its valve and clear the hose. Then weigh this "
+    "cylinder bare, at “End weight”, and come back here."
+)
+"""Before another one is named. Common practice, no source."""
+SAME_ONE = (
+    " If it is the same cylinder and was only typed wrong, correct its entry on the timeline."
 )
 
 
@@ -83,11 +103,49 @@ def first_weight(
     return None
 
 
-def weigh_again(entries: list[Entry], done: dict[str, str]) -> None:
-    """The steps done by weighing the cylinder before are open again."""
+def weigh_again(
+    entries: list[Entry], done: dict[str, str], handbook: Handbook | None, procedure_id: str
+) -> int:
+    """The steps done by weighing the cylinder before are open again, and those that join a hose to
+    it. Closing it and clearing its hose was for the change.
+
+    Returns
+        How many readings came before its hose was cleared into the unit; 0 when it was not.
+    """
     weighings = [entry.eid for entry in entries if entry.kind in OF_A_CYLINDER]
     for step in [step for step, eid in done.items() if eid in weighings]:
         done.pop(step, None)
+    read = 0
+    if CLEARED_TO_SUCTION[1] in done:
+        read = len([one for one in entries if one.kind in READING_KINDS and one.status == STANDS])
+    for closed in (*CLEARED_TO_SUCTION, *CLEARED_BACK):
+        done.pop(closed, None)
+    procedure = None if handbook is None else handbook.procedures.get(procedure_id)
+    if procedure is not None:
+        for joining in joining_steps(procedure):
+            done.pop(joining.id, None)
+    return read
+
+
+def liquid_in_hose(state: State) -> bool:
+    """Whether the hose of the cylinder in use holds its liquid now. In a recovery or a weigh-in the
+    hoses are off or empty first."""
+    walked = [kind for kind in state.walk if kind != RECOVERS_HOSES]
+    return not walked and liquid_was_let_in(state) and not is_done(state, EMPTIED)
+
+
+def why_not_another(state: State, fields: Fields) -> str:
+    """Why another cylinder may not be named yet; "" where it may, or where it is the same one."""
+    if fields.problems or not liquid_in_hose(state):
+        return ""
+    named = cylinder_from(fields, state.cylinder, len(state.shots))
+    return FIRST_CLEAR + SAME_ONE if is_another(state.cylinder, named) else ""
+
+
+def not_joined(state: State) -> bool:
+    """Whether liquid of a cylinder before was at the manifold, and this one’s is not there yet."""
+    before = [used for used in state.used_before if used.scale is not None or used.shots_until > 0]
+    return len(before) > 0 and not liquid_was_let_in(state)
 
 
 def mixed_with(state: State) -> str:
