@@ -12,13 +12,16 @@ from walked import did
 
 from lowside.core.advice.against import advice_now
 from lowside.core.handbook.handbook import Handbook
+from lowside.core.numbers.unit_choice import UnitChoice
 from lowside.core.pages.addresses import AMEND, Address
+from lowside.core.pages.figures import figures_of
 from lowside.core.pages.form import full_form
 from lowside.core.pages.page import Page
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.view import view
 from lowside.core.session import gate
 
+US = UnitChoice()
 BY_SUBCOOLING = ({"metering": "txv"}, {"method": "subcooling", "maker_subcooling": "10 °F"})
 BY_CHART = ({"metering": "fixed"}, {"method": "chart"})
 BY_SUPERHEAT = ({"metering": "fixed"}, {"method": "superheat", "maker_superheat": "12 °F"})
@@ -163,6 +166,9 @@ def test_a_unit_that_does_not_pump_is_a_stop_until_a_new_reading(
     did(bench, "reading", **short | seen)
     assert bench.advice().action == "stop"
     assert "mistyped" in bench.advice().reasons[0]
+    # Said once, not again at each figure.
+    latest = bench.state().readings[-1]
+    assert [each["word"] for each in figures_of(US, latest)] == ["Not from this reading."] * 2
     assert codes(bench)[0] == "reading_stop"
     assert not bench.form("shot_open", {})
     did(bench, "reading", **short)

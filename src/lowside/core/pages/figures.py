@@ -4,7 +4,7 @@ from typing import Any, Literal
 
 from lowside.core.judging.by_target import Measured
 from lowside.core.judging.charge import Assessment
-from lowside.core.judging.findings import Unknown, sentence
+from lowside.core.judging.findings import DANGER, Unknown, sentence
 from lowside.core.judging.plausibility import (
     BELOW_DEW,
     NO_CURRENT,
@@ -17,6 +17,8 @@ from lowside.core.numbers.arithmetic import format_decimal
 from lowside.core.numbers.unit_choice import UnitChoice, label, unit_for
 from lowside.core.numbers.units import as_shown, show
 from lowside.core.session.state import State, Taken
+
+NO_FIGURE = "Not from this reading."
 
 BAR_WIDTH = 320.0
 BAND_HALF = 40.0
@@ -80,7 +82,9 @@ def _figure(choice: UnitChoice, assessment: Assessment, quantity: TargetQuantity
     measured = assessment.measured
     value = measured.superheat_k if quantity == SUPERHEAT else measured.subcooling_k
     if isinstance(value, Unknown):
-        return _without_value(name, sentence(value.reason, choice))
+        # What stops everything is said above, once.
+        told = value.reason.level == DANGER
+        return _without_value(name, NO_FIGURE if told else sentence(value.reason, choice))
     figure = {
         "name": name,
         "state": NEUTRAL,
