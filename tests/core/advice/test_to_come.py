@@ -169,8 +169,8 @@ def test_a_flat_unit_that_reads_low_gets_the_shot_that_fits_before_it_is_finishe
     unit moves less than that, so the shot to the middle comes first. At 0.6 it is finished."""
 
     def at_the_end(subcooling_k: float, *sides: float) -> AdvisedAction:
-        state = read(opening(valve_unit()), handbook, 60, 7.0, 1.5)
-        state = read(shoot(state, 100, 0.30), handbook, 1100, 7.0, subcooling_k)
+        state = read(opening(valve_unit()), handbook, 60, 7.0, 1.5, *sides)
+        state = read(shoot(state, 100, 0.30), handbook, 1100, 7.0, subcooling_k, *sides)
         for seconds in (1200, 1300, 1400):
             state = read(state, handbook, seconds, 7.0, subcooling_k, *sides)
         return advise(holding(state, 0.08), at(1400)).action

@@ -37,8 +37,8 @@ Move = Literal["", "together", "condensing", "coil"]
 def moved(state: State, observations: Sequence[Observation], full_charge_kg: float) -> str | None:
     """What the newest reading shows against an earlier one that the charge between them cannot
     have done; `None` when nothing. An earlier one that moved so itself is passed over: back at the
-    others' figures, all is as it was. So is one whose own sides asked for a check: what was mended
-    since moved them too."""
+    others' figures, all is as it was. The same holds for one whose own sides asked for a check:
+    what was mended since moved them too."""
     last = observations[len(observations) - 1]
     held: list[Observation] = []
     for each in observations[: len(observations) - 1]:
