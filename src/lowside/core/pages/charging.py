@@ -22,7 +22,6 @@ from lowside.core.pages.wording import ago, clock_time, duration
 from lowside.core.session import cylinder as cylinders
 from lowside.core.session import gate
 from lowside.core.session.block import (
-    CLOSE_LOW_SIDE,
     DO_NOT_ADD,
     STOP,
     WAIT,
@@ -219,7 +218,7 @@ def _how(state: State, advice: Advice) -> str:
         return "Keep the low-side manifold valve closed. Add nothing to what is inside."
     if advice.action == RECOVER:
         return "Use a recovery machine and a recovery cylinder. Never vent refrigerant."
-    return CLOSE_LOW_SIDE
+    return gate.at_valves(state)
 
 
 def _clock(state: State, advice: Advice, now: Moment) -> dict[str, Any] | None:
