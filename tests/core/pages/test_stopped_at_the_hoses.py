@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 import pytest
 from hose_cases import shipped, usual
-from strategies import MACHINE, Book, ready_to_charge, set_up, ulid
+from strategies import MACHINE, READING, Book, ready_to_charge, set_up, ulid
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.handbook.procedure import Action, Procedure, Step
@@ -20,6 +20,7 @@ from lowside.core.pages.page import Page
 from lowside.core.pages.screen import Screen
 from lowside.core.pages.view import view
 from lowside.core.session import gate
+from lowside.core.session.block import NO_LIQUID
 from lowside.core.session.events import Moment
 from lowside.core.session.fold import fold
 from lowside.procedures import load_procedures
@@ -120,6 +121,10 @@ def test_the_relief_is_asked_for_where_liquid_is_in_the_hose(handbook: Handbook)
         ([*hooked, "liquid", "shots", "close_cylinder"], OPEN_AGAIN),
         ([*hooked, "liquid", "shots", "close_cylinder", "clear_hoses"], AS_IT_IS),
         ([*hooked, "liquid", "off_stop"], AS_IT_IS),
+        ([*hooked, "liquid", "off_cylinder"], AS_IT_IS),
+        ([*hooked, "liquid", "off_recover"], AS_IT_IS),
+        ([*hooked, "liquid", "off_hoses"], AS_IT_IS),
+        ([*hooked, "liquid", "disconnect"], AS_IT_IS),
     ):
         told = asked(handbook, name, done)
         assert told.startswith("Close the low-side manifold valve. ")
@@ -191,3 +196,62 @@ def test_no_hose_is_worked_at_while_a_heating_unit_fills_the_blue_one(
     book.form("machine", **heats | {"port": "suction_port"})
     assert dangers(book, handbook, step) == []
     assert dangers(book, handbook, "final_reading") == []
+
+
+FLOODED = {"suction_line": "42 °F"}
+"""Saturation at the usual reading’s suction pressure is 42.4 °F."""
+ABOVE_THE_PLATE = {"liquid_pressure": "460 psig", "liquid_line": "118 °F"}
+NOT_READ_SO = {"suction_line": "62 °F"}
+
+
+def book_read(typed: dict[str, str], *done: str, name: str = "hand-valved-three-port") -> Book:
+    book = ready_to_charge(Book())
+    book.events[0].data["procedure"] = name  # type: ignore[index]
+    unit = next(one for one in book.events if one.kind == "unit.set")
+    plate = {"high_side_limit": "450", "high_side_limit_unit": "psig"}
+    book.write("unit.set", {**unit.data, **plate})
+    for step in done:
+        book.write("step.done", {"step": step})
+    book.form("reading", 900, **(READING | typed))
+    return book
+
+
+@pytest.mark.parametrize("typed", [FLOODED, ABOVE_THE_PLATE])
+def test_a_stop_by_the_reading_asks_for_the_valves_as_they_are(
+    handbook: Handbook, typed: dict[str, str]
+) -> None:
+    """The finding itself says nothing of valves: it stays as the hoses change."""
+    for done, wanted in (((), OPEN_AGAIN), (("close_cylinder", "clear_hoses"), AS_IT_IS)):
+        state = fold(book_read(typed, *done).events, handbook)
+        block = gate.blocks(state)[0]
+        assert block.code == "reading_stop"
+        told = block.sentence + " " + block.cure
+        assert told.count("Close the low-side manifold valve.") == 1
+        assert wanted in told
+        assert "manifold valve" not in block.sentence
+
+
+@pytest.mark.parametrize("typed", [FLOODED, ABOVE_THE_PLATE])
+@pytest.mark.parametrize("name", THREE_HOSES)
+def test_no_liquid_line_is_bled_into_a_suction_that_is_to_be_stopped(
+    handbook: Handbook, name: str, typed: dict[str, str]
+) -> None:
+    """Common practice, no source."""
+    cleared = ("close_cylinder", "clear_hoses")
+    told = dangers(book_read(typed, *cleared, name=name), handbook, "clear_high")
+    assert told
+    assert told[0].startswith("Do not do this step now.")
+    assert "The red hose’s end is its relief." in told[0]
+    assert "close out with the unit off (below)" in told[0]
+    assert dangers(book_read(typed, name=name), handbook, "close_cylinder") != []
+    assert dangers(book_read(typed, *cleared, name=name), handbook, "disconnect") == []
+    assert dangers(book_read(NOT_READ_SO, *cleared, name=name), handbook, "clear_high") == []
+
+
+def test_with_the_hoses_off_the_charging_page_opens_no_cylinder(handbook: Handbook) -> None:
+    book = book_read(NOT_READ_SO, "off_stop", "off_drain", "off_cylinder", "off_hoses")
+    now = Moment(book.run, book.mono, book.at, 0)
+    screen = Screen(fold(book.events, handbook), handbook, now, ulid(9), (), None)
+    page = view(screen, Address("step", book.sid, "shots"))
+    assert isinstance(page, Page)
+    assert page.context["advice"]["how"] == NO_LIQUID

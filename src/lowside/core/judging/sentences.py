@@ -112,9 +112,8 @@ SENTENCES: dict[str, str] = {
     ),
     # Pressure and freezing
     "above_rating": (
-        "Close the low-side manifold valve. Leave the cylinder valve open, or open it again. Stop "
-        "the unit. Liquid pressure {pressure} is above the unit’s rating of {limit}. Check the "
-        "outdoor fan and coil, then for air and overcharge."
+        "Stop the unit. Liquid pressure {pressure} is above the unit’s rating of {limit}. Check "
+        "the outdoor fan and coil, then for air and overcharge."
     ),
     "near_switch": (
         "The high side condenses at {condensing} on average. High-pressure switches open from "
@@ -279,7 +278,6 @@ SENTENCES: dict[str, str] = {
         "reach the compressor. Check the clamp, the indoor airflow and the metering device."
     ),
     "liquid_return": (
-        "Close the low-side manifold valve. Leave the cylinder valve open, or open it again. "
         "Superheat is {superheat}: liquid is reaching the compressor. Check the clamp, the indoor "
         "airflow and the metering device."
     ),

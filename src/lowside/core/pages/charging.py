@@ -23,7 +23,6 @@ from lowside.core.pages.valve import amount_of, how_to_feed, stop_at, valve_of
 from lowside.core.pages.wording import ago, clock_time, duration
 from lowside.core.session import gate
 from lowside.core.session.block import (
-    CLOSE_LOW_SIDE,
     DO_NOT_ADD,
     STOP,
     WAIT,
@@ -233,7 +232,7 @@ def _how(state: State, advice: Advice) -> str:
         return "Keep the low-side manifold valve closed. Add nothing to what is inside."
     if advice.action == RECOVER:
         return RECOVER_HOW
-    return CLOSE_LOW_SIDE
+    return gate.at_valves(state)
 
 
 def _clock(state: State, advice: Advice, now: Moment) -> dict[str, Any] | None:

@@ -255,19 +255,24 @@ def _way_out(state: State, procedure: Procedure, step: Step) -> dict[str, str] |
 
 
 def _dangers(state: State, step: Step, at: AtHoses | None) -> list[dict[str, Any]]:
-    """What speaks against this step now: a unit that is stopped while the step lets liquid into its
-    suction, or heats into the blue hose; what the hose model says at the pressures read last."""
+    """What speaks against this step now: a unit that is stopped, or should be, while the step lets
+    liquid into its suction; one that heats into the blue hose; what the hose model says at the
+    pressures read last."""
     if state.closed is not None:
         return []
     found: list[dict[str, Any]] = []
     why = ""
     cure = "Wait until the unit runs in cooling, or close out with the unit off (below)."
+    codes = [one.code for one in gate.blocks(state)]
     if not state.running and _opens(step, "low"):
         why = "It lets liquid into the suction, and the unit is off."
-        if _opens(step, "high"):
-            cure = RED_RELIEF + cure
-    elif step.actions and "heating_large_line" in [one.code for one in gate.blocks(state)]:
+    elif step.actions and "heating_large_line" in codes:
         why = "The blue hose would see high pressure there."
+    elif "reading_stop" in codes and _opens(step, "low"):
+        why = "It lets liquid into the suction, and the last reading is a stop."
+        cure = "Find the cause and read again, or close out with the unit off (below)."
+    if _opens(step, "high") and _opens(step, "low"):
+        cure = RED_RELIEF + cure
     if why != "" and step.stage == "Close out":
         found.append(alert("stop", "Danger.", "Do not do this step now. " + why, cure))
     if at is not None:

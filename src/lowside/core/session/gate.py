@@ -10,7 +10,7 @@ from lowside.core.judging.charge import (
     reason,
 )
 from lowside.core.judging.findings import DANGER, REFUSE, sentence
-from lowside.core.session.at_hoses import CLOSED_OUT, HOSES_OFF, is_done, liquid_was_let_in
+from lowside.core.session.at_hoses import CLOSED_OUT, EMPTIED, HOSES_OFF, is_done, liquid_was_let_in
 from lowside.core.session.block import (
     CLOSE_LOW_SIDE,
     GRAVEST_FIRST,
@@ -61,7 +61,7 @@ def blocks(state: State) -> tuple[Block, ...]:
             Block(
                 "stopped",
                 "The unit is stopped. Liquid fed into an idle unit ends up in the compressor.",
-                _at_valves(state) + " Add nothing until the unit runs again and has settled.",
+                at_valves(state) + " Add nothing until the unit runs again and has settled.",
                 STOP,
             )
         )
@@ -261,7 +261,7 @@ def _by_reading(state: State) -> list[Block]:
             Block(
                 "reading_weigh_in",
                 reason(latest.assessment, state.units),
-                _at_valves(state),
+                at_valves(state),
                 WEIGH_IN,
             )
         ]
@@ -299,21 +299,13 @@ def _by_reading(state: State) -> list[Block]:
         Block(
             "reading_stop",
             reason(latest.assessment, state.units),
-            _valve_first(state, reason(latest.assessment, state.units))
-            + "Find the cause before anything else.",
+            at_valves(state) + " Find the cause before anything else.",
             STOP,
         )
     ]
 
 
-def _valve_first(state: State, told: str) -> str:
-    """What to do at the valve, unless the sentence before has said it."""
-    return "" if "Close the low-side manifold valve" in told else _at_valves(state) + " "
-
-
-def _at_valves(state: State) -> str:
-    """What a stop asks for at the valves. Not everybody ticks each step: a scale that is set, or a
-    shot, says that liquid is at the manifold too."""
-    there = liquid_was_let_in(state)
-    cleared = "clear_hoses" in state.done or "off_stop" in state.done
-    return CLOSE_LOW_SIDE if there and not cleared else NO_LIQUID
+def at_valves(state: State) -> str:
+    """What a stop asks for at the valves, as the hoses are now."""
+    cleared = is_done(state, ("off_stop", *EMPTIED))
+    return CLOSE_LOW_SIDE if liquid_was_let_in(state) and not cleared else NO_LIQUID
