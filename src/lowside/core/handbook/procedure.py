@@ -264,6 +264,14 @@ def off_steps_for(procedure: Procedure, withdrawal: Withdrawal) -> tuple[Step, .
     return tuple(step for step in procedure.off_steps if step.withdrawal in ("", withdrawal))
 
 
+def charging_step(procedure: Procedure) -> Step | None:
+    """The step at which shots are given."""
+    for step in procedure.steps:
+        if step.page == CHARGE_PAGE:
+            return step
+    return None
+
+
 def last_with_actions(procedure: Procedure) -> str:
     """Id of the last step that turns a valve; empty when none does."""
     found = ""
