@@ -132,7 +132,7 @@ def _barred(state: State, now: Moment | None) -> Advice | None:
         return _weigh_in(state, why)
     if ground.may_read(state, blocked, now):
         return _plain(READ, why)
-    return _plain(blocked.instead, why)
+    return replace(_plain(blocked.instead, why), wait_s=ground.wait_s(state, blocked, now))
 
 
 def _on_reading(

@@ -16,7 +16,7 @@ from lowside.core.session.state import (
     find_entry,
     latest_reading,
 )
-from lowside.core.session.steady import has_settled
+from lowside.core.session.steady import SETTLES_S, has_settled, unread_since
 
 CLOSE_OUT: tuple[BlockCode, ...] = ("hoses_off", "closed_out")
 """What no shot is started with once the close-out has begun. The advice goes on: it says what the
@@ -85,8 +85,20 @@ def looks_over(assessment: Assessment) -> bool:
 
 def may_read(state: State, blocked: Block, now: Moment | None) -> bool:
     """Whether all that it waited for is a reading, and that can be taken now."""
+    if blocked.code == "recovered":
+        return wait_s(state, blocked, now) is None
     waited = blocked.code == "steady" and blocked.form == "reading"
     return waited and has_settled(state, now_of(state, now))
+
+
+def wait_s(state: State, blocked: Block, now: Moment | None) -> float | None:
+    """How long the unit must still run before it is read, after a part was recovered [s]; `None`
+    when that is over, or something else blocks."""
+    since = unread_since(state)
+    if blocked.code != "recovered" or since is None:
+        return None
+    left = SETTLES_S - elapsed(since, now_of(state, now)).seconds
+    return left if left > 0.0 else None
 
 
 def basis(state: State) -> Taken | None:

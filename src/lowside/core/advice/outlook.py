@@ -37,7 +37,7 @@ from lowside.core.judging.targets import (
 )
 from lowside.core.numbers.units import TON_W
 from lowside.core.session.final_wait import LEAST_WAIT_S
-from lowside.core.session.state import ScaleSetting, State, Taken, step_of
+from lowside.core.session.state import ScaleSetting, State, Taken, recovered_before, step_of
 
 FULL_CHARGE_KG_PER_W = 1.13 / TON_W
 """Full charge when the nameplate's is not given: 2.5 lb a ton (common practice, no source; units
@@ -330,6 +330,7 @@ def _observation(
 
 def _added(state: State, taken: Taken, flow: Feed) -> float:
     total = max(state.readings[0].hoses_kg - taken.hoses_kg, 0.0)
+    total = total - recovered_before(state, taken.moment)
     count = 0
     for shot in state.shots:
         if shot.closed is None or count >= taken.shots_before:
@@ -442,9 +443,9 @@ def _full_wait(settling_s: float) -> float:
 
 
 def _readings_here(observations: Sequence[Observation]) -> int:
-    count = 0
-    newest = observations[len(observations) - 1].added_kg
-    for observation in observations:
-        if observation.added_kg >= newest:
-            count = count + 1
-    return count
+    """How many readings there are since the charge last changed."""
+    last = len(observations) - 1
+    i = last
+    while i >= 0 and observations[i].added_kg == observations[last].added_kg:
+        i = i - 1
+    return last - i

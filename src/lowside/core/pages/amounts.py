@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from lowside.core.advice import ground
 from lowside.core.advice.advice import Advice
 from lowside.core.numbers.unit_choice import label, small_mass
 from lowside.core.pages.facts import fact, finding_context
@@ -37,21 +38,19 @@ def _missing(state: State, advice: Advice) -> list[dict[str, str]]:
     high = advice.remaining_high_kg
     if low is None or high is None or shot_to_weigh(state) is not None:
         return []
+    name = "Still missing, estimate"
     if high <= 0.0:
-        return [
-            fact(
-                "Overcharge, estimate",
-                small_mass(-high, state.units) + " to " + small_mass(-low, state.units),
-            )
-        ]
+        # What the hoses hold is not in the unit, and is better recovered there.
+        basis = ground.basis(state)
+        held = 0.0 if basis is None else basis.hoses_kg
+        low, high = low + held, high + held
+        name = "Still missing without the hoses, estimate"
+    if high <= 0.0:
+        much = small_mass(-high, state.units) + " to " + small_mass(-low, state.units)
+        return [fact("Overcharge, estimate", much)]
     if low <= 0.0:
-        return [fact("Still missing, estimate", "at most " + small_mass(high, state.units))]
-    return [
-        fact(
-            "Still missing, estimate",
-            small_mass(low, state.units) + " to " + small_mass(high, state.units),
-        )
-    ]
+        return [fact(name, "at most " + small_mass(high, state.units))]
+    return [fact(name, small_mass(low, state.units) + " to " + small_mass(high, state.units))]
 
 
 def enough(state: State, advice: Advice) -> list[dict[str, Any]]:

@@ -40,7 +40,7 @@ from lowside.core.session.state import (
     recovers_hoses,
     shot_to_weigh,
 )
-from lowside.core.session.steady import settling_s
+from lowside.core.session.steady import settling_s, unread_since
 
 SHOT_FORM = 4
 CLOSE_OUT_FORM = 5
@@ -109,7 +109,11 @@ def charge_context(screen: Screen, step: Step) -> dict[str, Any]:
         "reading_line": _reading_line(state, now),
         "reading_href": add_to_reading(state),
         "findings_now": _of_shot(state)
-        + _unsaid(finding_contexts(state, latest), advice)
+        + (
+            []
+            if unread_since(state) is not None
+            else _unsaid(finding_contexts(state, latest), advice)
+        )
         + enough(state, advice),
         "facts": amount_facts(state, advice),
         "shots": shot_rows(state),
@@ -211,7 +215,8 @@ def _how(state: State, advice: Advice) -> str:
     if advice.action == ADD and advice.amount_kg is not None:
         return how_to_feed(state, advice, advice.amount_kg)
     if advice.action == WAIT and advice.wait_s is not None:
-        return "Let it boil off and settle. Read when the time is up."
+        boils = "" if unread_since(state) is not None or not state.shots else "boil off and "
+        return "Let it " + boils + "settle. Read when the time is up."
     if advice.action == READ:
         return "Wait until stable. Then read all gauges and clamps together."
     if advice.action == RECOVER and _offers(state, advice):
@@ -241,8 +246,9 @@ def _clock(state: State, advice: Advice, now: Moment) -> dict[str, Any] | None:
     read_since = latest is not None and latest.shots_before == len(state.shots)
     wait = advice.wait_s if advice.wait_s is not None else 0.0
     settling = settling_s(state, now)
-    if advice.action == WAIT and settling > 0.0:
-        since, wait = now, settling
+    unread = unread_since(state) is not None
+    if advice.action == WAIT and (settling > 0.0 or unread or not state.shots):
+        since, wait = now, max(settling, wait)
     if since is None or (read_since and advice.action != WAIT):
         return None
     seconds = elapsed(since, now).seconds
@@ -265,6 +271,8 @@ def _reading_line(state: State, now: Moment) -> str:
     line = "Read at " + clock_time(latest.moment) + ", " + ago(age_s(latest.moment, now))
     if behind > 0:
         line = line + ", before the last " + ("shot" if behind == 1 else str(behind) + " shots")
+    if unread_since(state) is not None:
+        line = line + ", before some was recovered"
     return line + "."
 
 

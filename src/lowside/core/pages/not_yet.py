@@ -7,6 +7,7 @@ from lowside.core.pages.parts import block_alert
 from lowside.core.session import gate
 from lowside.core.session.block import DO_NOT_ADD, WAIT, Block, BlockCode
 from lowside.core.session.state import State
+from lowside.core.session.steady import unread_since
 from lowside.core.session.walk import step_now
 
 SAID_ELSEWHERE: tuple[BlockCode, ...] = ("closed", "undecided", "leave", "reading_unknown")
@@ -21,6 +22,8 @@ def not_yet(state: State, procedure: Procedure, step: Step) -> list[dict[str, An
     for each in gate.blocks(state):
         before_hoses = step.stage == "Connect" and each.code in gate.BEFORE_HOSES
         said = before_hoses or (charges and each.code not in SAID_ELSEWHERE)
+        if each.code == "reading_refused" and unread_since(state) is not None:
+            continue  # What it found too much was taken out: the next reading says.
         if said and not each.on_target and each.instead in (DO_NOT_ADD, WAIT):
             found.append(each)
     first_open = step_now(procedure, state)

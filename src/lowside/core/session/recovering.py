@@ -21,11 +21,11 @@ from lowside.core.numbers.calendar import civil_date
 from lowside.core.numbers.unit_choice import label
 from lowside.core.numbers.units import FAHRENHEIT_OFFSET, PSI_PA
 from lowside.core.session.block import WAIT, WEIGH_IN, Block
-from lowside.core.session.events import Moment, elapsed
+from lowside.core.session.events import Moment
 from lowside.core.session.flammability import flammable_blocks, questions_for
 from lowside.core.session.other_cylinder import mixed_with
-from lowside.core.session.state import State, latest_reading
-from lowside.core.session.steady import SETTLES_S
+from lowside.core.session.state import State
+from lowside.core.session.steady import unread_since
 from lowside.core.session.unit import designation
 
 TEST_YEARS = 5
@@ -366,9 +366,7 @@ def recovered_blocks(state: State) -> list[Block]:
                 WEIGH_IN,
             )
         ]
-    last = state.recovered[len(state.recovered) - 1].moment
-    latest = latest_reading(state)
-    if latest is not None and elapsed(last, latest.moment).seconds >= SETTLES_S:
+    if unread_since(state) is None:
         return []
     return [
         Block(

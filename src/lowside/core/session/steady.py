@@ -109,6 +109,16 @@ def has_settled(state: State, moment: Moment | None) -> bool:
     return elapsed(since, moment).seconds >= settles_s(state)
 
 
+def unread_since(state: State) -> Moment | None:
+    """When the last part was recovered; `None` once the unit was read that had settled since."""
+    if not state.recovered:
+        return None
+    last = state.recovered[len(state.recovered) - 1].moment
+    latest = latest_reading(state)
+    read = latest is not None and elapsed(last, latest.moment).seconds >= SETTLES_S
+    return None if read else last
+
+
 def after_a_break(state: State, now: Moment | None = None) -> bool:
     """Whether a break came after the checks were answered last, the one up to `now` with it."""
     found = False

@@ -85,9 +85,12 @@ def forget(kind: str, walk: dict[str, Fields], done: dict[str, str]) -> None:
     one's stamps, contents and weights say nothing of the next.
     """
     ready = walk.get("recovery.ready")
+    comes_next = walk[kind].texts.get("rc_next", "") if kind == RECOVERED_KIND else ""
+    if comes_next == "readings":
+        done.pop("shots", None)
     for other in UNDONE_BY.get(kind, ()):
         walk.pop(other, None)
-    if kind == RECOVERED_KIND and walk[kind].texts.get("rc_next", "") == "another":
+    if comes_next == "another":
         forget("recovery.ready", walk, done)
         if ready is not None:
             walk["recovery.ready"] = ready
@@ -132,8 +135,13 @@ def step_now(procedure: Procedure, state: State) -> Step | None:
 
 def _open_on_the_way(procedure: Procedure, state: State) -> Step | None:
     """The open step of the way through. Where the hoses are recovered, their close-out is the one
-    with the unit off, after the final reading."""
+    with the unit off, after the final reading. After a part was recovered the readings go on first,
+    whatever hoses are off."""
     found = open_step(procedure, state.done)
+    charging = charging_step(procedure)
+    if charging is not None and charging.id not in state.done and _reads_on(state):
+        at = position(procedure, charging.id)
+        return found if found is not None and position(procedure, found.id) < at else charging
     if found is None or not recovers_hoses(state) or found.stage != "Close out":
         return found
     if position(procedure, found.id) > position(procedure, last_with_actions(procedure)):
@@ -145,6 +153,12 @@ def _open_on_the_way(procedure: Procedure, state: State) -> Step | None:
         if step.id not in state.done:
             return step
     return found
+
+
+def _reads_on(state: State) -> bool:
+    """Whether a part was recovered, and the readings go on."""
+    after = state.walk.get(RECOVERED_KIND)
+    return after is not None and after.texts.get("rc_next", "") == "readings"
 
 
 def _open_in(steps: tuple[Step, ...], done: Mapping[str, str]) -> Step | None:
