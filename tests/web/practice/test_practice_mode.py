@@ -397,6 +397,7 @@ def test_a_finished_lesson_is_marked(site: Site) -> None:
     apprentice.prepare_and_read()
     apprentice.form("decide", "decide", {"decision": "leave"})
     apprentice.form("end_weight", "end_weight", {"gross": "12100"})
+    apprentice.form("reconcile", "reconcile", {"explanation": "unknown"})
     apprentice.form("record", "record", {"signed_by": "Ann", "caps_checked": "yes"})
     assert "✓ done" in site.get("/practice").text
 
