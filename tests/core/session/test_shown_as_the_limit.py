@@ -19,6 +19,7 @@ from lowside.core.judging.charge import assess
 from lowside.core.numbers.arithmetic import BadNumber
 from lowside.core.numbers.units import OUNCE_KG, POUND_KG, label, parse
 from lowside.core.session import weighing
+from lowside.core.session.recovering import limit_now
 
 CELSIUS = 273.15
 
@@ -151,3 +152,61 @@ def test_a_gauge_in_another_unit_does_not_pass_for_microns(handbook: Handbook) -
     told = refused(bench, "vacuum_held", **(VACUUM | {"vacuum_reached": "2 microns"}))
     assert "At least 10 microns" in told
     assert bench.form("vacuum_held", VACUUM | {"vacuum_reached": "15 microns"})
+
+
+UNITS_OF_WEIGHT = ("lb oz", "lb", "kg", "oz")
+
+
+def recovery_of(handbook: Handbook, refrigerant: str, water: str = "26.2 lb") -> Bench:
+    bench = evacuated(handbook, "6 lb", refrigerant)
+    ready = dict.fromkeys(("locked", "hoses_off", "qualified", "protected"), "yes")
+    did(bench, "recovery_ready", **ready)
+    did(bench, "recovery_cylinder", **(SMALL_CYLINDER | {"rc_water": water}))
+    did(bench, "recovery_contents", rc_before="17 lb", rc_inside="empty")
+    return bench
+
+
+def as_typed(shown: str, unit: str) -> str:
+    kilograms = parse("mass", shown if unit == "lb oz" else shown.removesuffix(" " + unit), unit)
+    assert not isinstance(kilograms, BadNumber)
+    return f"{kilograms:.9f} kg"
+
+
+SMALL_CYLINDER = RECOVERY_CYLINDER | {"rc_tare": "17 lb", "rc_service": "400 psig"}
+
+
+@pytest.mark.parametrize("unit", UNITS_OF_WEIGHT)
+@pytest.mark.parametrize("water", ["26.2 lb", "26.3 lb", "26.5 lb", "27 lb", "47.7 lb"])
+def test_a_recovery_cylinder_may_weigh_what_it_is_to_stop_at(
+    handbook: Handbook, water: str, unit: str
+) -> None:
+    bench = recovery_of(handbook, "R-410A", water)
+    limit = limit_now(bench.state(), handbook)
+    assert limit is not None
+    shown = label("mass", 17.0 * POUND_KG + limit.kg, unit)
+    typed = {"rc_left": "100 psig", "rc_what": "part", "rc_next": "another"}
+    assert bench.form("recovery_after", {"rc_after": as_typed(shown, unit), **typed}), bench.refused
+
+
+def test_a_fifth_of_an_ounce_more_is_overfilled(handbook: Handbook) -> None:
+    """The control."""
+    bench = recovery_of(handbook, "R-410A")
+    limit = limit_now(bench.state(), handbook)
+    assert limit is not None
+    over = label("mass", 17.0 * POUND_KG + limit.kg + 0.2 * OUNCE_KG, "lb oz")
+    typed = {"rc_left": "100 psig", "rc_what": "part", "rc_next": "another"}
+    assert not bench.form("recovery_after", {"rc_after": as_typed(over, "lb oz"), **typed})
+    assert "Overfilled by 0.2 oz" in bench.refused
+
+
+@pytest.mark.parametrize("refrigerant", ["R-410A", "R-407C", "R-22", "R-134a"])
+def test_the_service_pressure_it_needs_is_enough_as_it_is_shown(
+    handbook: Handbook, refrigerant: str
+) -> None:
+    bench = recovery_of(handbook, refrigerant)
+    told = refused(bench, "recovery_cylinder", **(SMALL_CYLINDER | {"rc_service": "100 psig"}))
+    needed = told.partition("at least ")[2].partition(" psig")[0]
+    typed = SMALL_CYLINDER | {"rc_service": f"{needed} psig"}
+    assert bench.form("recovery_cylinder", typed), bench.refused
+    weak = SMALL_CYLINDER | {"rc_service": f"{int(needed) - 1} psig"}
+    assert "Too weak" in refused(bench, "recovery_cylinder", **weak)

@@ -61,8 +61,11 @@ GAUGE_SLACK_PA = 1000.0
 LESS = "Less than before. Weigh it bare, or correct the weight before."
 EMPTY_KG = 0.06
 """An evacuated cylinder weighs its tare within about 2 oz. Ours."""
-FULL_SLACK_KG = 0.0005
-"""A cylinder this close to its fill limit is full, and over it by less is not overfilled. Ours."""
+FULL_SLACK_KG = 0.0023
+"""What shows as the fill limit is at most so much over it: half of 0.01 lb. Arithmetic of the
+rounding. A cylinder this close to its limit is full."""
+SHOWN_PA = 0.5 * PSI_PA
+"""The same of a pressure: half of 1 psi."""
 
 
 READY_CURES: dict[str, str] = {
@@ -238,7 +241,7 @@ def check_cylinder(
             "No property table reaches 131 °F for this refrigerant. Recover it by the "
             "manufacturer’s and the cylinder’s own instructions."
         )
-    if hottest > OVER_SERVICE * service:
+    if hottest > OVER_SERVICE * (service + SHOWN_PA):
         needed = label("gauge_pressure", hottest / OVER_SERVICE, state.units)
         problems["rc_service"] = (
             f"Too weak for this refrigerant: it needs at least {needed}. Take a stronger cylinder. "
