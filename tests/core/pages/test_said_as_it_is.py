@@ -17,7 +17,7 @@ from lowside.core.pages.screen import Screen
 from lowside.core.pages.timeline import entry_lines
 from lowside.core.pages.view import view
 from lowside.core.pages.wording import ago
-from lowside.core.session.block import CLOSE_LOW_SIDE
+from lowside.core.session.block import KEEP_OPEN
 from lowside.core.session.events import Moment
 from lowside.core.session.fold import fold
 
@@ -177,7 +177,7 @@ def test_a_stop_and_the_caution_beside_it_say_the_same_of_the_cylinder_valve(
     cautions = {caution.code: caution.text for caution in handbook.cautions.values()}
     asked = "eave the cylinder valve open, or open it again"
     assert asked in cautions["slugging"]
-    assert asked in CLOSE_LOW_SIDE
+    assert asked in KEEP_OPEN
 
 
 def test_the_time_of_a_shot_can_be_corrected_later(handbook: Handbook) -> None:

@@ -19,7 +19,8 @@ from lowside.core.advice.outlook import outlook_of
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.numbers.units import OUNCE_KG
 from lowside.core.pages.addresses import STEP
-from lowside.core.session.block import WAIT
+from lowside.core.session import gate
+from lowside.core.session.block import NO_LIQUID, WAIT
 from lowside.core.session.walk import step_now
 
 READY = dict.fromkeys(("locked", "hoses_off", "qualified", "protected"), "yes")
@@ -149,3 +150,22 @@ def test_the_control_without_a_recovery_it_went_the_wrong_way(handbook: Handbook
     bench.book.wait(240)
     did(bench, "reading", **(OVER | {"liquid_line": "96.5 °F"}))
     assert "no charge was taken out" in " ".join(bench.advice().reasons)
+
+
+def test_nothing_is_added_by_hoses_that_came_off_for_it(handbook: Handbook) -> None:
+    """No close-out step was ticked: that they are off is said before the recovery machine runs. Air
+    in a hose must not go in: common practice, no source."""
+    bench = part_out(overcharged(handbook))
+    bench.book.wait(1000)
+    short = OVER | {"liquid_line": "112 °F"}
+    for _ in range(3):
+        did(bench, "reading", **short)
+        bench.book.wait(240)
+    assert bench.advice().action != "add"
+    codes = [block.code for block in gate.blocks(bench.state())]
+    assert "hoses_off" in codes
+    assert gate.at_valves(bench.state()).endswith(NO_LIQUID)
+    assert bench.state().readings[-1].hoses_kg == 0.0
+    assert not bench.form("shot_open", {})
+    step_done(bench.book, "liquid")
+    assert "hoses_off" not in [block.code for block in gate.blocks(bench.state())]

@@ -9,7 +9,7 @@ import pytest
 from website import PatientClock, Site, open_site
 
 from lowside.core.handbook.handbook import Handbook
-from lowside.core.session.block import CLOSE_LOW_SIDE
+from lowside.core.session.block import KEEP_OPEN
 from lowside.core.session.state import State
 from lowside.demo import Scenario, scenarios
 
@@ -120,7 +120,7 @@ def test_the_stop_button_and_what_to_do_after_a_stop_are_there_once(site: Site) 
     assert note.count("The unit has stopped</button>") == 1
     assert site.fill(f"/s/{sid}", "system_stopped", {}).status == 303
     stopped = site.get(f"/s/{sid}/step/shots").response.text
-    assert stopped.count(CLOSE_LOW_SIDE) == 1
+    assert stopped.count(KEEP_OPEN) == 1
 
 
 def test_a_record_of_a_visit_that_added_nothing_says_so(site: Site) -> None:

@@ -309,8 +309,8 @@ def _over(state: State, outlook: Outlook, why: str, beside: str | None) -> Advic
 
 def _hoses_too(state: State, basis: Taken, advice: Advice) -> Advice:
     """What the hoses hold is recovered too: there is too much inside without it."""
-    no_less = advice.action not in (RECOVER, DO_NOT_ADD) or basis.hoses_kg < LEAST_SHOT_KG
-    if no_less or advice.recover_hoses:
+    bars = advice.action in (RECOVER, DO_NOT_ADD) and not advice.recover_hoses
+    if not bars or basis.hoses_kg < LEAST_SHOT_KG:
         return advice
     told = (*advice.reasons, words_of_advice.recover_too(state, basis.hoses_kg))
     return replace(advice, recover_hoses=True, reasons=told)
@@ -422,8 +422,7 @@ def _shot(
 
 
 def _weigh_in(state: State, why: str) -> Advice:
-    """With the whole charge by weight where nameplate and line set say it: never an amount to add
-    to what is inside."""
+    """With the whole charge by weight where it is known: never an amount to add to the rest."""
     told = () if state.system is None else words_of_advice.whole_charge(state, state.system)
     return Advice(WEIGH_IN, None, None, None, None, None, None, (why, *told))
 

@@ -72,7 +72,6 @@ LEAST_SUCTION_K = 10.0
 LINE_GAIN_K = 2.0
 """How much warmer than return air suction gas may get on its way [K]."""
 
-
 LEAST_FULL_WAIT_S = 300.0
 MOST_WAIT_S = 900.0
 """Shortest wait for the reading after the last shot and longest after any. Manufacturers ask for 5

@@ -219,22 +219,22 @@ def _how(state: State, advice: Advice) -> str:
         return "Let it " + boils + "settle. Read when the time is up."
     if advice.action == READ:
         return "Wait until stable. Then read all gauges and clamps together."
+    shut = "Keep the " + state.low_valve + " closed. "
     if advice.action == RECOVER and _offers(state, advice):
-        return "Keep the low-side manifold valve closed. " + RECOVER_HOW + " The hoses come first."
+        return shut + RECOVER_HOW + " The hoses come first."
     if _offers(state, advice):
-        return (
-            "Keep the low-side manifold valve closed. It takes a recovery machine. Once you choose "
-            "it, the advice may ask for a little more."
+        return shut + (
+            "It takes a recovery machine. Once you choose it, the advice may ask for a little more."
         )
     if advice.action == FINISH and recovers_hoses(state):
-        return (
-            "Keep both manifold valves closed and the cylinder valve open. Take the final reading, "
-            "then recover what the hoses hold."
+        return shut + (
+            "Leave the cylinder valve open. Take the final reading, then recover what the hoses "
+            "hold."
         )
     if advice.action == FINISH:
-        return "Keep the low-side manifold valve closed. Go on to the close-out."
+        return shut + "Go on to the close-out."
     if advice.action == WEIGH_IN:
-        return "Keep the low-side manifold valve closed. Add nothing to what is inside."
+        return shut + "Add nothing to what is inside."
     if advice.action == RECOVER:
         return RECOVER_HOW
     return gate.at_valves(state)
@@ -276,9 +276,7 @@ def _reading_line(state: State, now: Moment) -> str:
     return line + "."
 
 
-SHOT_CHECK = (
-    "Is the low-side manifold valve closed? Open it less the next time. Listen to the compressor."
-)
+SHOT_CHECK = "closed? Open it less the next time. Listen to the compressor."
 
 
 def said_of_shot(state: State) -> str:
@@ -297,7 +295,8 @@ def said_of_shot(state: State) -> str:
         was = was + " in " + timer(far.open_s)
     if far.quick and far.planned_s is not None:
         planned = planned + " in " + timer(far.planned_s)
-    return "The last shot was " + was + ". Planned: " + planned + ". " + SHOT_CHECK
+    check = "Is the " + state.low_valve + " " + SHOT_CHECK
+    return "The last shot was " + was + ". Planned: " + planned + ". " + check
 
 
 def _of_shot(state: State) -> list[dict[str, Any]]:

@@ -1,4 +1,4 @@
-"""What a hand at the low-side manifold valve is told before it opens and while it is open: first
+"""What a hand at the valve into the suction is told before it opens and while it is open: first
 the weight to close it at. Seconds are advice only by a flow that this session measured. Before
 that, and where the hand is to open less than it did, they are the latest moment."""
 
@@ -10,7 +10,7 @@ from lowside.core.advice.words import TOO_QUICK, runs_over
 from lowside.core.numbers.unit_choice import label, small_mass
 from lowside.core.pages.running import is_over, timer
 from lowside.core.session import gate
-from lowside.core.session.block import CLOSE_LOW_SIDE, STOP
+from lowside.core.session.block import STOP
 from lowside.core.session.events import Moment, age_s
 from lowside.core.session.state import Shot, State, scale_after
 
@@ -21,9 +21,9 @@ CLOSE_NOW = "Close the valve now"
 def how_to_feed(state: State, advice: Advice, amount_kg: float) -> str:
     """The advised shot and when to close the valve."""
     how = "About " + small_mass(amount_kg, state.units)
-    close = ". Close the low-side manifold valve"
+    close = ". Close the " + state.low_valve
     if TOO_QUICK in advice.reasons:
-        how = how + ": only crack the low-side manifold valve, or use the charging restrictor"
+        how = how + ": only crack the " + state.low_valve + ", or use the charging restrictor"
         close = ". Close it"
     stop = stop_at(state, advice, state.last_scale_kg)
     at_scale = "" if stop == "" else " when the scale shows " + stop
@@ -74,7 +74,7 @@ def valve_of(state: State, advice: Advice, shot: Shot, now: Moment) -> dict[str,
         limit, at_most = "0", ""
     late = limit != "" and is_over(seconds, float(int(limit)))
     if advice.amount_kg is None:
-        how = advice.reasons[0] if advice.reasons else CLOSE_LOW_SIDE
+        how = advice.reasons[0] if advice.reasons else gate.at_valves(state)
     elif stop == "":
         how = "Feed at most " + small_mass(advice.amount_kg, state.units) + "."
     else:

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from lowside.core.handbook.procedure import Procedure
 from lowside.core.session.events import Moment, later
-from lowside.core.session.state import State, shots_of_cylinder
+from lowside.core.session.state import STANDS, State, shots_of_cylinder
 
 OFF_HOSES = "off_hoses"
 """The last step of the close-out with the unit off."""
@@ -26,6 +26,19 @@ def liquid_was_let_in(state: State) -> bool:
     """Whether the cylinder in use was opened at the hose. Not everybody ticks each step: a scale
     that is set, or a shot, says so too."""
     return "liquid" in state.done or state.scale is not None or len(shots_of_cylinder(state)) > 0
+
+
+def off_for_recovery(state: State) -> bool:
+    """Whether the hoses came off for a recovery, and no liquid was let in by its step since."""
+    found = False
+    for entry in state.entries:
+        if entry.status != STANDS:
+            continue
+        if entry.kind == "recovery.ready" and entry.data.get("hoses_off", "") == "yes":
+            found = True
+        elif entry.eid == state.done.get("liquid", ""):
+            found = False
+    return found
 
 
 def is_done(state: State, steps: Sequence[str]) -> bool:

@@ -14,16 +14,16 @@ WAIT: Instead = "wait"
 
 GRAVEST_FIRST: tuple[Instead, ...] = (STOP, WEIGH_IN, DO_NOT_ADD, WAIT)
 
-NO_LIQUID = "Close the low-side manifold valve. Leave the cylinder valve as it is."
-"""What a stop asks for while no liquid is in the hose to the cylinder: to open the valve would
-spray at a loose nut, or fill a hose that is cleared."""
-CLOSE_LOW_SIDE = (
-    "Close the low-side manifold valve. Leave the cylinder valve open, or open it again: liquid in "
-    "the hose must never be trapped between two closed valves."
+NO_LIQUID = "Leave the cylinder valve as it is."
+"""What a stop asks for, beside the low side closed, while no liquid is in the hose to the cylinder:
+to open the valve would spray at a loose nut, or fill a hose that is cleared."""
+KEEP_OPEN = (
+    "Leave the cylinder valve open, or open it again: liquid in the hose must never be trapped "
+    "between two closed valves."
 )
-"""What it asks for from “Liquid to the manifold” on. Trapped liquid passes 5000 psi with little
-heat (Plumbing & HVAC Canada, “Trapped refrigerant”, READ). That the cylinder stays open as the
-relief: common practice, no source; no manufacturer's text was found for a unit that stops."""
+"""What it asks for beside that from “Liquid to the manifold” on. Trapped liquid passes 5000 psi
+with little heat (Plumbing & HVAC Canada, “Trapped refrigerant”, READ). That the cylinder stays open
+as the relief: common practice, no source; no manufacturer’s text was found for one."""
 
 BlockCode = Literal[
     "stopped",

@@ -10,10 +10,17 @@ from lowside.core.judging.charge import (
     reason,
 )
 from lowside.core.judging.findings import DANGER, REFUSE, sentence
-from lowside.core.session.at_hoses import CLOSED_OUT, EMPTIED, HOSES_OFF, is_done, liquid_was_let_in
+from lowside.core.session.at_hoses import (
+    CLOSED_OUT,
+    EMPTIED,
+    HOSES_OFF,
+    is_done,
+    liquid_was_let_in,
+    off_for_recovery,
+)
 from lowside.core.session.block import (
-    CLOSE_LOW_SIDE,
     GRAVEST_FIRST,
+    KEEP_OPEN,
     NO_LIQUID,
     STOP,
     WAIT,
@@ -148,6 +155,9 @@ def _closed_out(state: State) -> list[Block]:
     if is_done(state, HOSES_OFF):
         cure = "Connect and purge them again, up to “Liquid to the manifold”. " + VOID_THE_REST
         return [Block("hoses_off", "The hoses are off.", cure)]
+    if off_for_recovery(state):
+        cure = "Connect and purge them again, void “Liquid to the manifold” and do it again."
+        return [Block("hoses_off", "The hoses came off for the recovery.", cure)]
     if is_done(state, CLOSED_OUT):
         words = "The close-out has begun: the cylinder is closed."
         cure = "Open it again as in “Liquid to the manifold”. " + VOID_THE_REST
@@ -307,5 +317,6 @@ def _by_reading(state: State) -> list[Block]:
 
 def at_valves(state: State) -> str:
     """What a stop asks for at the valves, as the hoses are now."""
-    cleared = is_done(state, ("off_stop", *EMPTIED))
-    return CLOSE_LOW_SIDE if liquid_was_let_in(state) and not cleared else NO_LIQUID
+    cleared = is_done(state, ("off_stop", *EMPTIED)) or off_for_recovery(state)
+    cylinder = KEEP_OPEN if liquid_was_let_in(state) and not cleared else NO_LIQUID
+    return "Close the " + state.low_valve + ". " + cylinder

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from lowside.core.handbook.handbook import Handbook
+from lowside.core.handbook.procedure import valve_by_id
 from lowside.core.handbook.saturation import OutOfRange, bubble_pressure
 from lowside.core.hoses.contents import (
     HOSE_BORE_M,
@@ -15,7 +16,7 @@ from lowside.core.hoses.contents import (
 )
 from lowside.core.hoses.run import StepRun, follow
 from lowside.core.hoses.to_come import ToCome, to_come
-from lowside.core.session.at_hoses import CLEARED_TO_SUCTION, OFF_HOSES
+from lowside.core.session.at_hoses import CLEARED_TO_SUCTION, OFF_HOSES, off_for_recovery
 from lowside.core.session.cylinder import contents_findings
 from lowside.core.session.state import (
     State,
@@ -83,14 +84,21 @@ def with_handbook(state: State, handbook: Handbook, done_before: Sequence[Sequen
     procedure = handbook.procedures.get(state.procedure)
     if procedure is None:
         return replace(state, cylinder_findings=findings)
+    low = valve_by_id(procedure, "low")
+    state = replace(
+        state,
+        cylinder_findings=findings,
+        liquid_port=procedure.liquid_port,
+        low_valve=state.low_valve if low is None else low.title,
+    )
     runs = _followed(state, handbook)
     if not runs:
-        return replace(state, cylinder_findings=findings, liquid_port=procedure.liquid_port)
+        return state
     brings = to_come(procedure, runs)
     now_left = _left(brings, list(state.done))
     recovered = now_left if recovers_hoses(state) else 0.0
     # With the unit off they come off emptied elsewhere: nothing of it goes into the unit any more.
-    gone = now_left if OFF_HOSES in state.done else recovered
+    gone = now_left if OFF_HOSES in state.done or off_for_recovery(state) else recovered
     hoseful = brings.total_kg - _left(brings, [CLEARED_TO_SUCTION[1]])
     changes = [used.cleared_after for used in state.used_before if used.cleared_after > 0]
     readings: list[Taken] = []
@@ -101,8 +109,6 @@ def with_handbook(state: State, handbook: Handbook, done_before: Sequence[Sequen
         readings.append(replace(state.readings[i], hoses_kg=left))
     return replace(
         state,
-        cylinder_findings=findings,
-        liquid_port=procedure.liquid_port,
         hose_runs=runs,
         readings=tuple(readings),
         hoses_brought_kg=brings.total_kg - now_left + hoseful * len(changes),

@@ -265,6 +265,8 @@ class State:
     """The cylinders that another one took the place of, the first first."""
     liquid_port: bool = True
     """Whether the procedure followed reads the high side; as far as its name is known."""
+    low_valve: str = "low-side manifold valve"
+    """What the procedure calls the valve between the hoses and the suction; likewise."""
     discarded: bool = False
     """Begun by mistake and closed with nothing in it."""
     hoses_brought_kg: float = 0.0
