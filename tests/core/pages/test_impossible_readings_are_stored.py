@@ -197,7 +197,7 @@ def test_an_empty_unit_with_no_lift_is_weighed_in(
                 "liquid_pressure": "not below liquid pressure",
             },
         ),
-        ({"suction_line": "32 °F"}, {"suction_line": "cannot be at 32.0 °F"}),
+        ({"suction_line": "32 °F"}, {"suction_line": "at 32.0 °F is colder than"}),
         ({"compressor_amps": "0.09 A"}, {"compressor_amps": "around one wire only"}),
         (
             {"return_wet_bulb": "92 °F"},

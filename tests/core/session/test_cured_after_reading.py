@@ -85,6 +85,11 @@ def cylinder(bench: Bench, label: str, refrigerant: str) -> None:
     )
 
 
+def cleared(bench: Bench, step: str) -> None:
+    """The hose of the cylinder in use is empty, before another one is named."""
+    bench.book.write("step.done", {"step": step})
+
+
 def say(bench: Bench, form: str, **typed: str) -> None:
     assert bench.form(form, typed), bench.refused
 
@@ -352,6 +357,7 @@ def test_an_r22_unit_that_was_fed_r410a_is_mixed_whatever_cylinder_comes_next(
     say(bench, "unit", **unit("R-22"))
     assert bench.advice().action == STOP
     assert bench.advice().reasons[0].startswith("R-410A may be inside. Pressures then mean nothing")
+    cleared(bench, "off_cylinder")
     cylinder(bench, "D", "R-22")
     bench.book.wait(900)
     assert "mixed_refrigerant" in codes(bench)
@@ -372,6 +378,7 @@ def test_a_cylinder_that_fed_and_was_another_is_never_answered_by_getting_the_ri
     wrong = amend_data(told.eid, {**told.data, "cylinder_refrigerant": "R-22"})
     bench.book.write("event.amended", wrong)
     assert bench.advice().reasons[0].startswith("R-22 may be inside.")
+    cleared(bench, "off_cylinder")
     cylinder(bench, "D", "R-410A")
     bench.book.wait(900)
     say(bench, "reading", **READING)
@@ -389,6 +396,7 @@ def test_a_wrong_cylinder_that_fed_nothing_is_changed_for_the_right_one(
     handbook: Handbook,
 ) -> None:
     bench = ready(handbook)
+    cleared(bench, "clear_hoses")
     cylinder(bench, "D", "R-22")
     say(bench, "reading", **READING)
     assert (
@@ -397,5 +405,9 @@ def test_a_wrong_cylinder_that_fed_nothing_is_changed_for_the_right_one(
         .endswith("Get the right cylinder, or correct the entry if one was mistyped.")
     )
     assert "mixed_refrigerant" not in codes(bench)
+    told = {"cylinder_label": "E", "cylinder_refrigerant": "R-410A", "cylinder_tare": "7 lb"}
+    assert not bench.form("cylinder", told | {"withdrawal": "invert"})
+    assert "Do not clear it into the unit" in bench.refused
+    cleared(bench, "off_cylinder")
     cylinder(bench, "E", "R-410A")
     assert may_add(bench)

@@ -366,9 +366,9 @@ SENTENCES: dict[str, str] = {
         "Correct the reading if it was mistyped, or leave the current empty."
     ),
     "vapour_below_dew": (
-        "The suction line cannot be at {suction_line}: at {pressure} {refrigerant} vapor is at "
-        "least {dew}. The unit just stopped, or clamp, gauge or refrigerant is wrong. Correct the "
-        "reading if it was mistyped."
+        "The suction line at {suction_line} is colder than {refrigerant} vapor can be at "
+        "{pressure}: {dew}. Liquid comes back, the unit just stopped, or clamp, gauge or "
+        "refrigerant is wrong. Correct the reading if it was mistyped."
     ),
     "wet_above_dry": (
         "A wet bulb of {wet_bulb} cannot be above the dry bulb of {dry_bulb}. Check which is which "

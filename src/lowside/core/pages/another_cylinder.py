@@ -14,7 +14,13 @@ from lowside.core.handbook.procedure import (
 from lowside.core.pages import addresses
 from lowside.core.pages.parts import alert
 from lowside.core.session.at_hoses import CLEARED_TO_SUCTION
-from lowside.core.session.other_cylinder import FIRST_CLEAR, liquid_in_hose, not_joined
+from lowside.core.session.other_cylinder import (
+    FIRST_BACK,
+    FIRST_CLEAR,
+    is_wrong,
+    liquid_in_hose,
+    not_joined,
+)
 from lowside.core.session.state import State, shots_of_cylinder
 
 WEIGH_FIRST = "Weigh this cylinder bare first: once another is named, its end weight is lost."
@@ -25,8 +31,9 @@ def before_another(state: State, form_name: str) -> list[dict[str, Any]]:
     if form_name != "cylinder" or state.closed is not None:
         return []
     if liquid_in_hose(state):
-        told = alert("stop", "Another cylinder?", FIRST_CLEAR)
-        href = addresses.step(state.sid, CLEARED_TO_SUCTION[0])
+        wrong = is_wrong(state)
+        told = alert("stop", "Another cylinder?", FIRST_BACK if wrong else FIRST_CLEAR)
+        href = addresses.step(state.sid, "off_stop" if wrong else CLEARED_TO_SUCTION[0])
         return [told | {"href": href, "link": "Go to the close-out"}]
     ended = state.end_weight is not None and not state.end_weight.fed_after
     if ended or len(shots_of_cylinder(state)) == 0:

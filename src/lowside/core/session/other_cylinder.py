@@ -52,6 +52,12 @@ FIRST_CLEAR = (
     "cylinder bare, at “End weight”, and come back here."
 )
 """Before another one is named. Common practice, no source."""
+FIRST_BACK = (
+    "The hose holds this cylinder’s liquid, which is not this unit’s refrigerant. Do not clear it "
+    "into the unit. Stop the unit and do the close-out with the unit off: it clears the hose back "
+    "or recovers it. Then weigh this cylinder bare, at “End weight”, and come back here."
+)
+"""The same where it must not go in: common practice, no source."""
 SAME_ONE = (
     " If it is the same cylinder and was only typed wrong, correct its entry on the timeline."
 )
@@ -139,7 +145,15 @@ def why_not_another(state: State, fields: Fields) -> str:
     if fields.problems or not liquid_in_hose(state):
         return ""
     named = cylinder_from(fields, state.cylinder, len(state.shots))
-    return FIRST_CLEAR + SAME_ONE if is_another(state.cylinder, named) else ""
+    first = FIRST_BACK if is_wrong(state) else FIRST_CLEAR
+    return first + SAME_ONE if is_another(state.cylinder, named) else ""
+
+
+def is_wrong(state: State) -> bool:
+    """Whether the cylinder in use holds another refrigerant than the unit."""
+    if state.cylinder is None or state.system is None:
+        return False
+    return state.cylinder.refrigerant != state.system.refrigerant
 
 
 def not_joined(state: State) -> bool:
