@@ -8,12 +8,12 @@ nothing is our choice. The slip is still seen beside its box."""
 import pytest
 from expert import Bench
 from strategies import CHECKED_ALWAYS, CIRCUIT, MACHINE, PROCEDURE, READING, ulid
-from walked import did
+from walked import did, page_at
 
 from lowside.core.advice.against import advice_now
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.numbers.unit_choice import UnitChoice
-from lowside.core.pages.addresses import AMEND, Address
+from lowside.core.pages.addresses import AMEND, STEP, Address
 from lowside.core.pages.figures import figures_of
 from lowside.core.pages.form import full_form
 from lowside.core.pages.page import Page
@@ -170,6 +170,8 @@ def test_a_unit_that_does_not_pump_is_a_stop_until_a_new_reading(
     latest = bench.state().readings[-1]
     assert [each["word"] for each in figures_of(US, latest)] == ["Not from this reading."] * 2
     assert codes(bench)[0] == "reading_stop"
+    told = page_at(bench, STEP, "shots").context["advice"]
+    assert (told["word"], told["reason"], told["more"]) == ("Stop", "", [])
     assert not bench.form("shot_open", {})
     did(bench, "reading", **short)
     assert "reading_stop" not in codes(bench)

@@ -201,6 +201,9 @@ def _said_on_top(state: State, advice: Advice) -> bool:
     """Whether an alert beside it says the first reason."""
     if CHANGE_CYLINDER in advice.reasons:
         return True
+    for stop in gate.blocks(state):
+        if stop.instead == STOP and advice.reasons[0].startswith(stop.sentence):
+            return True
     block = _lifted_by_a_reading(state)
     return block is not None and advice.reasons[0].startswith(block.sentence)
 
