@@ -1,18 +1,10 @@
 """Read aloud and big digits are off until one tap, stay on, and say what the next act is."""
 
-import shutil
-from dataclasses import replace
-from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
 import hands
 import pytest
 from playwright.sync_api import Page, expect
-
-from lowside.demo import play
-from lowside.library import load_handbook
-from lowside.outlining import outline
-from lowside.store import Store
 
 if TYPE_CHECKING:
     from .conftest import OpenPhone, StartServer
@@ -36,15 +28,9 @@ def page(start_server: "StartServer", open_phone: "OpenPhone") -> Page:
     server = start_server()
     server.stop()
     roof = hands.scenario_named("roof-unit-r410a")
-    moves = roof.moves[: [move.form for move in roof.moves].index("shot_open")]
-    lasted = timedelta(seconds=sum(move.after_s for move in moves) + 5)
-    began = datetime.now(roof.start.tzinfo) - lasted
-    events = play(replace(roof, moves=moves, start=began), load_handbook())
-    shutil.rmtree(server.data)
-    server.data.mkdir()
-    store = Store.open(server.data, outline)
-    store.append(events)
-    store.close()
+    before_shot = [move.form for move in roof.moves].index("shot_open")
+    events = hands.up_to_now(roof, before_shot, 5)
+    hands.hold_only(server.data, events)
     page = open_phone(start_server(server.data, server.port).url)
     page.goto(f"/s/{events[0].sid}")
     return page

@@ -1,7 +1,6 @@
 """Blindfolded: a valve can be closed at its limit by what is heard and felt alone."""
 
 import re
-import shutil
 import time
 from dataclasses import replace
 from typing import TYPE_CHECKING
@@ -15,8 +14,6 @@ from waiting import until
 from lowside.core.session.taps import READ_S
 from lowside.demo import _as_if_today, play
 from lowside.library import load_handbook
-from lowside.outlining import outline
-from lowside.store import Store
 
 if TYPE_CHECKING:
     from .conftest import OpenPhone, StartServer
@@ -48,11 +45,7 @@ def at_shot(number: int, start_server: "StartServer") -> str:
     opened = [i for i, move in enumerate(scenario.moves) if move.form == "shot_open"]
     before = _as_if_today(replace(scenario, moves=scenario.moves[: opened[number - 1]]))
     events = play(before, load_handbook())
-    shutil.rmtree(server.data)
-    server.data.mkdir()
-    store = Store.open(server.data, outline)
-    store.append(events)
-    store.close()
+    hands.hold_only(server.data, events)
     again = start_server(server.data, server.port)
     return f"{again.url}/s/{events[0].sid}"
 

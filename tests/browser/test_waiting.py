@@ -1,21 +1,16 @@
 """A wait counts down to what may be done next, and the page then becomes just that."""
 
-import shutil
-import time
 from dataclasses import replace
-from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
 import hands
 from playwright.sync_api import expect
-from waiting import WAITS_S
+from waiting import WAITS_S, until
 
 from lowside.core.advice.advice import advise
 from lowside.core.session.fold import fold
 from lowside.demo import play
 from lowside.library import load_handbook
-from lowside.outlining import outline
-from lowside.store import Store
 
 if TYPE_CHECKING:
     from .conftest import OpenPhone, StartServer
@@ -39,14 +34,8 @@ def test_a_wait_ends_with_the_reading_it_was_for_and_a_reload_says_the_same(
     assert advice.wait_s is not None
     for left_s in LEFT_S:
         server.stop()
-        lasted = sum(move.after_s for move in waiting.moves) + advice.wait_s - left_s
-        began = datetime.now(scenario.start.tzinfo) - timedelta(seconds=lasted)
-        events = play(replace(waiting, start=began), handbook)
-        shutil.rmtree(server.data)
-        server.data.mkdir()
-        store = Store.open(server.data, outline)
-        store.append(events)
-        store.close()
+        events = hands.up_to_now(scenario, weighed + 1, advice.wait_s - left_s)
+        hands.hold_only(server.data, events)
         server = start_server(server.data, server.port)
         page = open_phone(server.url)
         page.goto(f"/s/{events[0].sid}")
@@ -70,15 +59,8 @@ def test_what_is_being_typed_is_not_swapped_away_when_a_wait_ends(
     server.stop()
     scenario = hands.scenario_named("roof-unit-r410a")
     weighed = max(i for i, move in enumerate(scenario.moves) if move.form == "shot_weigh")
-    waiting = replace(scenario, moves=scenario.moves[: weighed + 1])
-    lasted = timedelta(seconds=sum(move.after_s for move in waiting.moves))
-    began = datetime.now(scenario.start.tzinfo) - lasted
-    events = play(replace(waiting, start=began), load_handbook())
-    shutil.rmtree(server.data)
-    server.data.mkdir()
-    store = Store.open(server.data, outline)
-    store.append(events)
-    store.close()
+    events = hands.up_to_now(scenario, weighed + 1)
+    hands.hold_only(server.data, events)
     page = open_phone(start_server(server.data, server.port).url)
     page.clock.install()
     page.goto(f"/s/{events[0].sid}/step/final_reading")
@@ -99,16 +81,9 @@ def test_advice_is_asked_for_anew_when_the_phone_is_taken_out_again(
     server.stop()
     scenario = hands.scenario_named("roof-unit-r410a")
     decided = next(i for i, move in enumerate(scenario.moves) if move.form == "decide")
-    adding = replace(scenario, moves=scenario.moves[: decided + 1])
-    lasted = timedelta(seconds=sum(move.after_s for move in adding.moves))
-    began = datetime.now(scenario.start.tzinfo) - lasted
-    events = play(replace(adding, start=began), handbook)
+    events = hands.up_to_now(scenario, decided + 1)
     assert advise(fold(events, handbook)).action == "add"
-    shutil.rmtree(server.data)
-    server.data.mkdir()
-    store = Store.open(server.data, outline)
-    store.append(events)
-    store.close()
+    hands.hold_only(server.data, events)
     page = open_phone(start_server(server.data, server.port).url)
     page.goto(f"/s/{events[0].sid}/step/shots")
     page.evaluate("globalThis.shown = document.querySelector('[data-ages]')")
@@ -124,9 +99,5 @@ def test_advice_is_asked_for_anew_when_the_phone_is_taken_out_again(
     page.evaluate(seen, "hidden")
     page.evaluate("const now = Date.now; Date.now = () => now() + 61_000")
     page.evaluate(seen, "visible")
-    # A function on the page is no string to be evaluated: its policy forbids that.
-    deadline = time.monotonic() + WAITS_S
-    while page.evaluate("globalThis.shown.isConnected") and time.monotonic() < deadline:
-        page.wait_for_timeout(100)
-    assert not page.evaluate("globalThis.shown.isConnected")
+    until(lambda: not page.evaluate("globalThis.shown.isConnected"), "the advice is asked for anew")
     expect(page.locator("[data-ages]")).to_be_visible()

@@ -3,14 +3,23 @@
 They know the pages and no engine, and wait only for what the act before cannot have shown already.
 """
 
+import shutil
 import time
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import datetime, timedelta
+from pathlib import Path
 
 from engines import Browser
 from waiting import until
 
+from lowside.core.session.events import Event
 from lowside.core.session.final_wait import WHY_EARLY
 from lowside.core.session.taps import BY_ONE_TAP, READ_S
-from lowside.demo import Move, Scenario, scenarios
+from lowside.demo import Move, Scenario, play, scenarios
+from lowside.library import load_handbook
+from lowside.outlining import outline
+from lowside.store import Store
 
 ONE_TAP = ("done", "shot_close", "shot_unweighed")
 """Forms that are only their button."""
@@ -26,6 +35,23 @@ FIGURES = """() => Object.fromEntries([...document.querySelectorAll(".figure")].
 
 def scenario_named(name: str) -> Scenario:
     return next(scenario for scenario in scenarios() if scenario.name == name)
+
+
+def up_to_now(scenario: Scenario, moves: int, ago_s: float = 0.0) -> list[Event]:
+    """Its first `moves` as if they had just been made, the last of them `ago_s` ago."""
+    made = scenario.moves[:moves]
+    lasted = timedelta(seconds=sum(move.after_s for move in made) + ago_s)
+    began = datetime.now(scenario.start.tzinfo) - lasted
+    return play(replace(scenario, moves=made, start=began), load_handbook())
+
+
+def hold_only(data: Path, events: Sequence[Event]) -> None:
+    """Leave nothing in a stopped server's folder but these events."""
+    shutil.rmtree(data)
+    data.mkdir()
+    store = Store.open(data, outline)
+    store.append(events)
+    store.close()
 
 
 def begin(browser: Browser) -> str:

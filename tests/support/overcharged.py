@@ -1,20 +1,13 @@
 """A unit of 3 tons and 6 lb that was charged past its target, through the real forms."""
 
 from expert import Bench
-from strategies import PROCEDURE, Book
+from strategies import PROCEDURE, READING, Book
 from walked import cylinder, did
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.practice.technician import CHECKED
 
-SHORT = {
-    "suction_pressure": "124 psig",
-    "suction_line": "62 °F",
-    "liquid_pressure": "348 psig",
-    "liquid_line": "104 °F",
-    "outdoor_dry_bulb": "90 °F",
-    "return_dry_bulb": "77 °F",
-}
+SHORT = READING
 """2.3 °F of subcooling where 10 °F is right."""
 OVER = SHORT | {"liquid_line": "91.5 °F", "suction_line": "52 °F"}
 """14.8 °F of it, and 9.6 °F of superheat."""

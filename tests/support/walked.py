@@ -1,7 +1,9 @@
 """A weigh-in and a recovery played through the real forms, for the tests of both walks."""
 
+from collections.abc import Mapping
+
 from expert import Bench
-from strategies import PROCEDURE
+from strategies import CHECKED_ALWAYS, CIRCUIT, MACHINE, PROCEDURE
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.numbers.units import OUNCE_KG
@@ -34,6 +36,36 @@ RECOVERY_CYLINDER = {
 
 def did(bench: Bench, form: str, **typed: str) -> None:
     assert bench.form(form, typed), bench.refused
+
+
+def before_reading(
+    handbook: Handbook,
+    unit: Mapping[str, str],
+    target: Mapping[str, str],
+    machine: Mapping[str, str] = MACHINE,
+    procedure: str = PROCEDURE,
+    resolution: str = "0.5 oz",
+) -> Bench:
+    """An R-410A unit of 3 tons, or as `unit` says, ready for its first reading."""
+    bench = Bench(handbook)
+    bench.book.write("session.started", {"procedure": procedure})
+    did(bench, "job", site="S", unit_label="U", technician="T", elevation="0 ft")
+    plate = {"refrigerant": "R-410A", "capacity": "3 ton", **CIRCUIT, **unit}
+    did(bench, "unit", **plate)
+    did(bench, "machine", **machine)
+    did(bench, "target", **target)
+    did(bench, "preconditions", **CHECKED_ALWAYS)
+    did(
+        bench,
+        "cylinder",
+        cylinder_label="C-1",
+        cylinder_refrigerant=plate["refrigerant"],
+        cylinder_tare="7 lb",
+        withdrawal="invert",
+    )
+    did(bench, "start_weight", gross="27 lb")
+    did(bench, "tare", scale_mode="gross", scale_reading="27.5 lb", scale_resolution=resolution)
+    return bench
 
 
 def refused(bench: Bench, form: str, **typed: str) -> str:

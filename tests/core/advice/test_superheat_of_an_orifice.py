@@ -7,8 +7,7 @@ import pytest
 from advice_cases import opening, orifice_unit, valve_unit
 from expert import Bench
 from outlook_cases import NOTHING, a_target, assessed, taken
-from strategies import CHECKED_ALWAYS, PROCEDURE
-from walked import did
+from walked import before_reading, did
 
 from lowside.core.advice import feeding
 from lowside.core.advice.outlook import Outlook, outlook_of, without_hoses
@@ -57,32 +56,9 @@ def test_it_falls_to_its_floor_and_is_held_by_nothing_above() -> None:
 
 def bench_with(handbook: Handbook, superheat_f: float, metering: str) -> Bench:
     """A unit of 8 lb whose subcooling is 6 °F short. Dew is 42.44 °F, bubble 106 °F."""
-    bench = Bench(handbook)
-    bench.book.write("session.started", {"procedure": PROCEDURE})
-    did(bench, "job", site="S", unit_label="U", technician="T", elevation="0 ft")
-    did(
-        bench,
-        "unit",
-        refrigerant="R-410A",
-        metering=metering,
-        capacity="3 ton",
-        nameplate_charge="8 lb",
-        coil="tube_fin",
-        receiver="no",
-    )
-    did(bench, "machine", mode="cooling", compressor="full", kind="split")
-    did(bench, "target", method="subcooling", maker_subcooling="10 °F")
-    did(bench, "preconditions", **CHECKED_ALWAYS)
-    did(
-        bench,
-        "cylinder",
-        cylinder_label="C-1",
-        cylinder_refrigerant="R-410A",
-        cylinder_tare="7 lb",
-        withdrawal="invert",
-    )
-    did(bench, "start_weight", gross="27 lb")
-    did(bench, "tare", scale_mode="gross", scale_reading="27.5 lb", scale_resolution="0.25 oz")
+    unit = {"metering": metering, "nameplate_charge": "8 lb"}
+    target = {"method": "subcooling", "maker_subcooling": "10 °F"}
+    bench = before_reading(handbook, unit, target, resolution="0.25 oz")
     did(
         bench,
         "reading",

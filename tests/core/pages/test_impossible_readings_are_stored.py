@@ -7,8 +7,8 @@ nothing is our choice. The slip is still seen beside its box."""
 
 import pytest
 from expert import Bench
-from strategies import CHECKED_ALWAYS, CIRCUIT, MACHINE, PROCEDURE, READING, ulid
-from walked import did, page_at
+from strategies import READING, ulid
+from walked import before_reading, did, page_at
 
 from lowside.core.advice.against import advice_now
 from lowside.core.handbook.handbook import Handbook
@@ -27,36 +27,22 @@ BY_CHART = ({"metering": "fixed"}, {"method": "chart"})
 BY_SUPERHEAT = ({"metering": "fixed"}, {"method": "superheat", "maker_superheat": "12 °F"})
 
 
-def started(
-    handbook: Handbook,
-    unit: dict[str, str],
-    target: dict[str, str],
-    refrigerant: str = "R-410A",
-) -> Bench:
-    bench = Bench(handbook)
-    bench.book.write("session.started", {"procedure": PROCEDURE})
-    did(bench, "job", site="S", unit_label="U", technician="T", elevation="0 ft")
-    did(bench, "unit", refrigerant=refrigerant, capacity="3 ton", **CIRCUIT, **unit)
-    did(bench, "machine", **MACHINE)
-    did(bench, "target", **target)
-    did(bench, "preconditions", **CHECKED_ALWAYS)
-    did(
-        bench,
-        "cylinder",
-        cylinder_label="C-1",
-        cylinder_refrigerant=refrigerant,
-        cylinder_tare="7 lb",
-        withdrawal="invert",
-    )
-    did(bench, "start_weight", gross="27 lb")
-    did(bench, "tare", scale_mode="gross", scale_reading="27.5 lb", scale_resolution="0.5 oz")
-    return bench
+SHORT = READING | {"suction_line": "75 °F", "return_wet_bulb": "64 °F"}
 
 
 def adding(handbook: Handbook, **unit: str) -> Bench:
     """The advice is to add, and the decision made."""
-    bench = started(handbook, BY_SUBCOOLING[0] | unit, BY_SUBCOOLING[1])
+    bench = before_reading(handbook, BY_SUBCOOLING[0] | unit, BY_SUBCOOLING[1])
     did(bench, "reading", **READING)
+    did(bench, "decide", decision="add")
+    assert bench.advice().action == "add"
+    return bench
+
+
+def adding_by(handbook: Handbook, how: tuple[dict[str, str], dict[str, str]]) -> Bench:
+    """The same by another target."""
+    bench = before_reading(handbook, *how)
+    did(bench, "reading", **SHORT)
     did(bench, "decide", decision="add")
     assert bench.advice().action == "add"
     return bench
@@ -94,7 +80,7 @@ def test_without_a_rating_nothing_is_known_and_nothing_is_added(
 ) -> None:
     """By superheat too: the high side is no figure of that target, but nobody knows how near its
     limits it runs."""
-    bench = started(handbook, *how)
+    bench = before_reading(handbook, *how)
     high = {"suction_line": "75 °F", "liquid_pressure": "635 psig", "liquid_line": "130 °F"}
     did(bench, "reading", **READING | high)
     assert bench.advice().action == "read"
@@ -104,7 +90,7 @@ def test_without_a_rating_nothing_is_known_and_nothing_is_added(
 
 
 def test_the_control_below_the_end_of_the_table_is_judged_as_before(handbook: Handbook) -> None:
-    bench = started(handbook, *BY_SUPERHEAT)
+    bench = before_reading(handbook, *BY_SUPERHEAT)
     did(bench, "reading", **READING | {"suction_line": "75 °F", "return_wet_bulb": "64 °F"})
     latest = bench.state().readings[-1].assessment
     assert latest is not None
@@ -123,7 +109,7 @@ def test_a_glance_between_two_openings_counts_although_it_is_early(
     handbook: Handbook, seen: dict[str, str], action: str
 ) -> None:
     """Within two minutes of a shot a reading says nothing of the charge, but this much it does."""
-    bench = started(handbook, *BY_SUBCOOLING)
+    bench = before_reading(handbook, *BY_SUBCOOLING)
     did(bench, "reading", **READING | {"suction_line": "70 °F", "liquid_pressure": "330 psig"})
     did(bench, "decide", decision="add")
     did(bench, "shot_open")
@@ -158,12 +144,8 @@ OFF = {"suction_pressure": "170 psig", "liquid_pressure": "210 psig", "compresso
 def test_a_unit_that_does_not_pump_is_a_stop_until_a_new_reading(
     handbook: Handbook, seen: dict[str, str], how: tuple[dict[str, str], dict[str, str]]
 ) -> None:
-    bench = started(handbook, *how)
-    short = READING | {"suction_line": "75 °F", "return_wet_bulb": "64 °F"}
-    did(bench, "reading", **short)
-    did(bench, "decide", decision="add")
-    assert bench.advice().action == "add"
-    did(bench, "reading", **short | seen)
+    bench = adding_by(handbook, how)
+    did(bench, "reading", **SHORT | seen)
     assert bench.advice().action == "stop"
     assert "mistyped" in bench.advice().reasons[0]
     # Said once, not again at each figure.
@@ -173,7 +155,7 @@ def test_a_unit_that_does_not_pump_is_a_stop_until_a_new_reading(
     told = page_at(bench, STEP, "shots").context["advice"]
     assert (told["word"], told["reason"], told["more"]) == ("Stop", "", [])
     assert not bench.form("shot_open", {})
-    did(bench, "reading", **short)
+    did(bench, "reading", **SHORT)
     assert "reading_stop" not in codes(bench)
 
 
@@ -238,20 +220,16 @@ TWO_AIRS = {"return_wet_bulb": "66 °F", "return_humidity": "20 %"}
 def test_a_slip_in_the_air_hides_no_liquid_that_comes_back(
     handbook: Handbook, slip: dict[str, str], how: tuple[dict[str, str], dict[str, str]]
 ) -> None:
-    bench = started(handbook, *how)
-    short = READING | {"suction_line": "75 °F", "return_wet_bulb": "64 °F"}
-    did(bench, "reading", **short)
-    did(bench, "decide", decision="add")
-    assert bench.advice().action == "add"
-    did(bench, "reading", **short | FLOODS | slip)
+    bench = adding_by(handbook, how)
+    did(bench, "reading", **SHORT | FLOODS | slip)
     assert bench.advice().action == "stop"
     assert "liquid is reaching the compressor" in bench.advice().reasons[0]
     assert not bench.form("shot_open", {})
-    did(bench, "reading", **short | slip)
+    did(bench, "reading", **SHORT | slip)
     assert bench.advice().action == "do_not_add"
     assert "orrect the reading" in bench.advice().reasons[0]
     assert not bench.form("shot_open", {})
-    did(bench, "reading", **short)
+    did(bench, "reading", **SHORT)
     assert "reading_refused" not in codes(bench)
     assert bench.advice().action in ("add", "read")
 

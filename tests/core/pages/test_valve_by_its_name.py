@@ -5,25 +5,16 @@ from typing import Any
 
 import pytest
 from expert import Bench
-from strategies import CHECKED_ALWAYS, CIRCUIT, MACHINE, READING
-from walked import did, page_at
+from strategies import READING
+from walked import before_reading, did, page_at
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.pages.addresses import STEP
 
 
 def adding(handbook: Handbook, procedure: str) -> Bench:
-    bench = Bench(handbook)
-    bench.book.write("session.started", {"procedure": procedure})
-    did(bench, "job", site="S", unit_label="U", technician="T", elevation="0 ft")
-    did(bench, "unit", refrigerant="R-410A", capacity="3 ton", metering="txv", **CIRCUIT)
-    did(bench, "machine", **MACHINE)
-    did(bench, "target", method="subcooling", maker_subcooling="10 °F")
-    did(bench, "preconditions", **CHECKED_ALWAYS)
-    cylinder = {"cylinder_label": "C", "cylinder_tare": "7 lb", "withdrawal": "invert"}
-    did(bench, "cylinder", cylinder_refrigerant="R-410A", **cylinder)
-    did(bench, "start_weight", gross="27 lb")
-    did(bench, "tare", scale_mode="gross", scale_reading="27.5 lb", scale_resolution="0.5 oz")
+    target = {"method": "subcooling", "maker_subcooling": "10 °F"}
+    bench = before_reading(handbook, {"metering": "txv"}, target, procedure=procedure)
     did(bench, "reading", **READING)
     did(bench, "decide", decision="add")
     return bench

@@ -4,8 +4,8 @@ by it."""
 
 import pytest
 from expert import Bench
-from strategies import CHECKED_ALWAYS, CIRCUIT, MACHINE, PROCEDURE, READING, ulid
-from walked import did
+from strategies import MACHINE, READING, ulid
+from walked import before_reading, did
 
 from lowside.core.handbook.handbook import Handbook
 from lowside.core.pages.addresses import Address
@@ -18,18 +18,8 @@ HELD = {"mode": "cooling", "compressor": "inverter", "kind": "split", "held": "y
 
 
 def decided(handbook: Handbook, machine: dict[str, str] = MACHINE) -> Bench:
-    bench = Bench(handbook)
-    bench.book.write("session.started", {"procedure": PROCEDURE})
-    did(bench, "job", site="S", unit_label="U", technician="T", elevation="0 ft")
-    unit = {"refrigerant": "R-410A", "capacity": "3 ton", "metering": "txv", **CIRCUIT}
-    did(bench, "unit", **unit)
-    did(bench, "machine", **machine)
-    did(bench, "target", method="subcooling", maker_subcooling="10 °F")
-    did(bench, "preconditions", **CHECKED_ALWAYS)
-    cylinder = {"cylinder_label": "C", "cylinder_tare": "7 lb", "withdrawal": "invert"}
-    did(bench, "cylinder", cylinder_refrigerant="R-410A", **cylinder)
-    did(bench, "start_weight", gross="27 lb")
-    did(bench, "tare", scale_mode="gross", scale_reading="27.5 lb", scale_resolution="0.5 oz")
+    target = {"method": "subcooling", "maker_subcooling": "10 °F"}
+    bench = before_reading(handbook, {"metering": "txv"}, target, machine)
     did(bench, "reading", **READING)
     did(bench, "decide", decision="add")
     assert bench.advice().action == "add"
