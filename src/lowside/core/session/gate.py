@@ -30,7 +30,13 @@ from lowside.core.session.block import (
 )
 from lowside.core.session.cylinder import left_in_cylinder
 from lowside.core.session.ledger import ROUNDING_KG
-from lowside.core.session.other_cylinder import WEIGH_IT, mixed_with, not_joined, was_weighed
+from lowside.core.session.other_cylinder import (
+    WEIGH_IT,
+    is_wrong,
+    mixed_with,
+    not_joined,
+    was_weighed,
+)
 from lowside.core.session.overriding import never_added_to, open_objection
 from lowside.core.session.permission import check_blocks, machine_blocks
 from lowside.core.session.recovering import recovered_blocks
@@ -218,7 +224,7 @@ def _wrong_refrigerant(state: State) -> list[Block]:
     """The cylinder's label and the unit's nameplate name different refrigerants."""
     cylinder = state.cylinder
     system = state.system
-    if cylinder is None or system is None or cylinder.refrigerant == system.refrigerant:
+    if cylinder is None or system is None or not is_wrong(state):
         return []
     return [
         Block(
