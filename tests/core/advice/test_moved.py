@@ -7,112 +7,23 @@ from dataclasses import replace
 
 import pytest
 from advice_cases import at
-from expert import YES, Bench
-from outlook_cases import an_outlook, assessed, ready, seen, taken
-from strategies import PROCEDURE
+from moved_sessions import HELD, At, Session, begun
+from outlook_cases import an_outlook, assessed, ready, reassessed, seen, taken
 
 from lowside.core.advice import advice as advising
-from lowside.core.advice.moved import moved
+from lowside.core.advice.moved import moved, moved_in_batch
 from lowside.core.advice.plan import fed_since_short_kg
 from lowside.core.advice.response import Observation
 from lowside.core.handbook.handbook import Handbook
-from lowside.core.handbook.saturation import OutOfRange, bubble_pressure, dew_pressure
 from lowside.core.handbook.system import Reading
 from lowside.core.numbers.units import OUNCE_KG
-from lowside.core.session.flammability import FLAMMABLE_QUESTIONS
 from lowside.core.session.state import Recovered, State
-
-PSI = 6894.757
-SEA_LEVEL = 101325.0
-HELD = {"mode": "cooling", "compressor": "part", "kind": "split", "held": "yes"}
-FULL = {"mode": "cooling", "compressor": "full", "kind": "split"}
-CHART = {"method": "chart"}
-BY_SUBCOOLING = {"method": "subcooling", "maker_subcooling": "10 °F"}
-OUNCE_LB = 1.0 / 16.0
 
 STAGE = "Check which stage or speed the compressor runs at"
 CONDENSER = "Then check the outdoor coil and fan"
 BLOWER = "Check filter, blower and registers"
-
-At = tuple[float, float, float, float]
-"""Dew point of the low side, superheat, condensing, subcooling [°F]."""
-
-
-def gauge(found: float | OutOfRange) -> str:
-    assert isinstance(found, float)
-    return f"{(found - SEA_LEVEL) / PSI:.1f} psig"
-
-
-class Session(Bench):
-    """3 ton of R-410A with 8 lb, 95 °F outdoors, 78/66 °F indoors; 10 ± 3 °F of subcooling."""
-
-    def __init__(
-        self,
-        handbook: Handbook,
-        metering: str = "txv",
-        target: dict[str, str] = BY_SUBCOOLING,
-        machine: dict[str, str] = FULL,
-    ) -> None:
-        super().__init__(handbook)
-        self.book.write("session.started", {"procedure": PROCEDURE})
-        unit = {"refrigerant": "R-410A", "metering": metering, "capacity": "3 ton"}
-        unit = {**unit, "nameplate_charge": "8 lb", "coil": "tube_fin", "receiver": "no"}
-        checks = {name: YES[name] for name in YES if name not in FLAMMABLE_QUESTIONS}
-        bottle = {"cylinder_label": "C", "cylinder_refrigerant": "R-410A", "cylinder_tare": "7 lb"}
-        scale = {"scale_mode": "gross", "scale_reading": "27.5 lb", "scale_resolution": "0.25 oz"}
-        self.ok("job", {"site": "S", "unit_label": "U", "technician": "T", "elevation": "0 ft"})
-        self.ok("unit", {**unit, "rated_amps": "15 A"})
-        self.ok("machine", machine)
-        self.ok("target", target)
-        self.ok("preconditions", checks)
-        self.ok("cylinder", {**bottle, "withdrawal": "dip_tube"})
-        self.ok("start_weight", {"gross": "27 lb"})
-        self.ok("tare", scale)
-
-    def ok(self, name: str, typed: dict[str, str]) -> None:
-        assert self.form(name, typed), (name, self.refused)
-
-    def read(self, shown: At, wait_s: int = 600, **more: str) -> str:
-        """Take a settled reading; the advice on it."""
-        dew, superheat, condensing, subcooling = shown
-        table = self.handbook.tables["R-410A"]
-        self.book.wait(wait_s)
-        typed = {
-            "suction_pressure": gauge(dew_pressure(table, (dew - 32.0) / 1.8 + 273.15)),
-            "suction_line": f"{dew + superheat:.1f} °F",
-            "liquid_pressure": gauge(bubble_pressure(table, (condensing - 32.0) / 1.8 + 273.15)),
-            "liquid_line": f"{condensing - subcooling:.1f} °F",
-            "outdoor_dry_bulb": "95 °F",
-            "return_dry_bulb": "78 °F",
-            "return_wet_bulb": "66 °F",
-        }
-        self.ok("reading", {**typed, **more})
-        if self.state().decision == "":
-            self.ok("decide", {"decision": "add"})
-        return self.advice().action
-
-    def feed(self, ounces: float = 0.75) -> None:
-        """One shot of 12 s."""
-        self.wait_as_advised()
-        self.ok("shot_open", {})
-        self.taken_lb += ounces * OUNCE_LB
-        self.book.wait(2)
-        self.ok("shot_close", {})
-        self.ok("shot_weigh", {"scale_after": f"{27.5 - self.taken_lb:.4f} lb"})
-
-    def told(self) -> str:
-        return " ".join(self.advice().reasons)
-
-
-def begun(handbook: Handbook, first: At, **unit: str) -> Session:
-    """Read and fed once."""
-    fixed = unit.get("metering") == "fixed"
-    machine = HELD if unit.get("held") else FULL
-    target = CHART if fixed else BY_SUBCOOLING
-    session = Session(handbook, unit.get("metering", "txv"), target, machine)
-    assert session.read(first, 900) == "add"
-    session.feed()
-    return session
+SHADE = "See that the outdoor thermometer is in the shade and the outdoor coil is dry"
+BULB = "Then check the expansion valve and its bulb"
 
 
 class TestNothingIsAdded:
@@ -150,6 +61,42 @@ class TestNothingIsAdded:
         typed = {"compressor_amps": "7 A", "supply_dry_bulb": "66 °F"}
         assert session.read((46, 13, 107, 3.5), **typed) == "read"
         assert "its current against before" in session.told()
+
+    @pytest.mark.parametrize(
+        ("condensing", "outdoor"), [(107, "95 °F"), (112.5, "103 °F"), (88, "80 °F")]
+    )
+    def test_once_condensing_comes_nearer_to_outdoor_air(
+        self, handbook: Handbook, condensing: float, outdoor: str
+    ) -> None:
+        """A wet coil, the thermometer in the sun, rain; low side as before. Before, 3 to 3.5 oz
+        more were asked for."""
+        session = begun(handbook, (40, 12, 112, 4))
+        for action in ("read", "do_not_add"):
+            assert session.read((40, 12, condensing, 3.5), outdoor_dry_bulb=outdoor) == action
+            assert SHADE in session.told()
+            assert STAGE in session.told()
+            assert "nearer to return air" not in session.told()
+
+    @pytest.mark.parametrize(("drier", "metering"), [("", "txv"), ("same", "txv"), ("", "eev")])
+    def test_once_a_valve_starves_by_itself(
+        self, handbook: Handbook, drier: str, metering: str
+    ) -> None:
+        """Superheat 12 and 30 °F, subcooling as before: ice in the valve, a bulb that lost its
+        charge. Before, 3 oz more were asked for, more than at the first reading."""
+        session = begun(handbook, (40, 12, 112, 4), metering=metering, held="yes")
+        for action in ("read", "do_not_add"):
+            assert session.read((37, 30, 112, 4), drier=drier) == action
+            assert "Superheat rose by 18" in session.told()
+            assert BULB in session.told()
+
+    def test_once_the_current_falls_by_more_than_a_fifth(self, handbook: Handbook) -> None:
+        """Low and high side just under their limits."""
+        session = Session(handbook)
+        assert session.read((40, 12, 112, 4), 900, compressor_amps="12 A") == "add"
+        session.feed()
+        for action in ("read", "do_not_add"):
+            assert session.read((40.9, 12, 109.8, 4.1), compressor_amps="7 A") == action
+            assert "current fell by more than a fifth" in session.told()
 
     @pytest.mark.parametrize(
         ("first", "second", "check", "unit"),
@@ -242,15 +189,20 @@ def shown(
     depression_k: float | None,
     added_kg: float = 0.0,
     since_s: float | None = None,
+    superheat_k: float | None = None,
+    current_a: float | None = None,
+    warmer_k: float = 0.0,
 ) -> Observation:
-    """One reading, a minute after the one before it."""
-    outdoor = None if lift_k is None else 308.0
-    condensing = None if lift_k is None else 308.0 + lift_k
+    """One reading, a minute after the one before it; behind a valve where it has superheat."""
+    outdoor = None if lift_k is None else 308.0 + warmer_k
+    condensing = None if lift_k is None else 308.0 + warmer_k + lift_k
     coil = None if depression_k is None else 299.0 - depression_k
     assessment = assessed(coil_k=coil, condensing_k=condensing)
-    reading = Reading(outdoor_dry_bulb_k=outdoor, return_dry_bulb_k=299.0)
+    if superheat_k is not None:
+        assessment = reassessed(assessment, superheat_k=superheat_k)
+    reading = Reading(outdoor_dry_bulb_k=outdoor, return_dry_bulb_k=299.0, compressor_a=current_a)
     one = taken(number, assessment, reading)
-    return Observation(added_kg, 3.0, since_s, None, one)
+    return Observation(added_kg, 3.0, since_s, superheat_k, one)
 
 
 def told(*observations: Observation, state: State | None = None) -> str:
@@ -267,9 +219,12 @@ class TestLimits:
             (8.61, 18.45, False),
             (8.61, None, False),
             (None, 18.43, False),
+            (7.79, 19.0, True),
+            (7.81, 19.0, False),
+            (7.79, None, True),
         ],
     )
-    def test_both_sides_together_by_2_5_and_1_degree_f(
+    def test_both_sides_together_by_2_5_and_1_degree_f_or_condensing_alone_by_2_2_k(
         self, lift_k: float | None, depression_k: float | None, said: bool
     ) -> None:
         first = shown(0, 10.0, 19.0)
@@ -292,6 +247,54 @@ class TestLimits:
         found = told(shown(0, 10.0, 19.0), shown(1, 10.0, depression_k, 0.4))
         assert (BLOWER in found) == said
         assert "5.2 °F colder" in found or not said
+
+    @pytest.mark.parametrize(
+        ("before_k", "now_k", "said"),
+        [(6.0, 11.1, True), (6.0, 10.9, False), (4.0, 9.4, False), (4.4, 9.6, True)],
+    )
+    def test_a_valve_s_superheat_by_5_k_to_above_9_5_k(
+        self, before_k: float, now_k: float, said: bool
+    ) -> None:
+        """However little was fed."""
+        first = shown(0, 10.0, 19.0, superheat_k=before_k)
+        last = shown(1, 10.0, 19.0, 0.001, superheat_k=now_k)
+        assert (BULB in told(first, last)) == said
+        assert told(replace(first, valve_superheat_k=None), last) == ""
+
+    @pytest.mark.parametrize(
+        ("current_a", "warmer_k", "said"),
+        [
+            (7.9, 0.0, True),
+            (8.1, 0.0, False),
+            (None, 0.0, False),
+            (7.9, -4.9, True),
+            (7.9, -5.1, False),
+            (7.9, 6.0, True),
+        ],
+    )
+    def test_the_current_below_0_8_in_air_no_more_than_5_k_cooler(
+        self, current_a: float | None, warmer_k: float, said: bool
+    ) -> None:
+        first = shown(0, 10.0, 19.0, current_a=10.0)
+        last = shown(1, 10.0, 19.0, 0.02, current_a=current_a, warmer_k=warmer_k)
+        assert ("current fell" in told(first, last)) == said
+        assert told(shown(0, 10.0, 19.0), last) == ""
+
+    def test_a_glance_is_held_against_the_reading_of_its_batch(self) -> None:
+        """Only one that came after the last shot, and with what was fed since."""
+        fed = ready(shots=(object(),))
+        basis = shown(0, 10.0, 19.0)
+
+        def ends(glanced: Observation, shots_before: int = 1, fed_kg: float = 0.04) -> bool:
+            newest = replace(glanced.taken, shots_before=shots_before)  # type: ignore[type-var]
+            state = replace(fed, readings=(basis.taken, newest))  # type: ignore[arg-type]
+            return moved_in_batch(state, (shown(0, 5.0, 25.0), basis), fed_kg, 4.0)
+
+        assert ends(shown(1, 7.7, 19.0))
+        assert not ends(shown(1, 7.7, 19.0), shots_before=0)
+        assert not ends(shown(1, 10.0, 19.0))
+        assert not ends(shown(1, 12.3, 19.0))
+        assert ends(shown(1, 12.3, 19.0), fed_kg=0.0)
 
     def test_charge_taken_out_explains_it(self) -> None:
         low = shown(1, 8.0, 17.0)

@@ -2,16 +2,21 @@
 
 What went in since an earlier reading lifts the high side a little, and hardly cools the coil.
 More than that, or both sides coming together, is the machine or the air and not the charge: a
-compressor at another stage, a fan, a filter. Then the reading says nothing of the charge, so
-nothing is added, finished or recovered on it. Measured limits: `docs/advice.md`.
+compressor at another stage, a fan, a filter, rain. So is a valve that suddenly starves, or a
+current that falls. Then the reading says nothing of the charge, so nothing is added, finished or
+recovered on it. Measured limits: `docs/advice.md`.
 """
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Literal
 
 from lowside.core.advice import sides
+from lowside.core.advice.doubts import VALVE_STARVED_K
 from lowside.core.advice.ground import TOO_EARLY_S
 from lowside.core.advice.response import Observation
+from lowside.core.handbook.system import Reading
+from lowside.core.judging.findings import Unknown
 from lowside.core.judging.targets import Target
 from lowside.core.numbers.unit_choice import label
 from lowside.core.session.events import elapsed
@@ -22,6 +27,9 @@ COIL_WARMER_K = 0.56
 """Condensing nearer to outdoor air and low-side saturation nearer to return air by this much [K],
 2.5 and 1 °F, both at once. Charge lifts the high side: on no sound unit of the tuning halves did
 the lift fall by more than 0.65 K. The coil keeps a falling load out. Our choice."""
+LIFT_FELL_ALONE_K = 2.2
+"""Condensing nearer to outdoor air by this much [K], whatever the coil does: rain on the outdoor
+coil, its thermometer in the sun. Our choice, more than three times what sound units show."""
 LIFT_ROSE_K = 2.2
 LIFT_PER_SHARE_K = 17.0
 """Condensing further above outdoor air by this much [K] and so much for a whole full charge fed.
@@ -29,9 +37,23 @@ Sound units of the tuning halves: 0.86 K and that. Our choice."""
 COIL_COLDER_K = 2.8
 """Low-side saturation further below return air [K], 5 °F. Sound units of the tuning halves: 2.28 K
 once a fifth of the charge went in, 1.7 K with less. Our choice."""
+SUPERHEAT_ROSE_K = 5.0
+"""A valve's superheat higher by more than this [K], 9 °F, and above what one holds that has liquid,
+however little was fed. Sound valves of the tuning halves: 5.1 °F to above that. Our choice."""
+CURRENT_FELL = 0.8
+COOLER_K = 5.0
+"""The compressor's current below this share of the earlier one, in outdoor air no more than so much
+cooler [K]: charge raises current, and cooler air alone lowers the work to 0.88 at 5 K and 0.77 at
+10 K (COMPUTED, R-410A at 35 °C, the same suction). Our choice."""
 
-Move = Literal["", "together", "condensing", "coil"]
-"""What moved as charge does not: both sides toward their air, or one of them away from it."""
+Move = Literal["", "nearer", "condensing", "coil", "superheat", "current"]
+"""What moved as charge does not: condensing toward its air or away from it, the coil away from its
+own, the superheat up, the current down."""
+_WRONG_BEFORE = " If the earlier reading was wrong, correct or void it on the timeline."
+_CHECK_COMPRESSOR = (
+    "Check which stage or speed the compressor runs at, its current against before, and the "
+    "reversing valve’s pipes."
+)
 
 
 def moved(state: State, observations: Sequence[Observation], full_charge_kg: float) -> str | None:
@@ -49,6 +71,19 @@ def moved(state: State, observations: Sequence[Observation], full_charge_kg: flo
         return None
     move = _move(before, last, full_charge_kg)
     return _told(state, move, before.taken, last.taken)
+
+
+def moved_in_batch(
+    state: State, observations: Sequence[Observation], fed_kg: float, full_charge_kg: float
+) -> bool:
+    """Whether a glance since the last shot, settled or not, shows that against the reading the
+    batch rests on, the last of `observations`."""
+    newest = state.readings[len(state.readings) - 1]
+    if newest.shots_before < len(state.shots):
+        return False
+    basis = observations[len(observations) - 1]
+    seen = replace(basis, added_kg=basis.added_kg + fed_kg, taken=newest)
+    return _move(basis, seen, full_charge_kg) != ""
 
 
 def _measures(state: State, each: Observation) -> bool:
@@ -79,12 +114,31 @@ def _move(before: Observation, now: Observation, full_charge_kg: float) -> Move:
         return ""
     lift = _change(sides.lift_of(before.taken), sides.lift_of(now.taken))
     colder = _change(sides.depression_of(before.taken), sides.depression_of(now.taken))
-    if lift <= -LIFT_FELL_K and colder <= -COIL_WARMER_K:
-        return "together"
+    together = lift <= -LIFT_FELL_K and colder <= -COIL_WARMER_K
+    if together or lift <= -LIFT_FELL_ALONE_K:
+        return "nearer"
     fed = (now.added_kg - before.added_kg) / full_charge_kg
     if lift >= LIFT_ROSE_K + LIFT_PER_SHARE_K * fed:
         return "condensing"
-    return "coil" if colder >= COIL_COLDER_K else ""
+    if colder >= COIL_COLDER_K:
+        return "coil"
+    superheat = _superheat_of(now.taken)
+    rose = _change(before.valve_superheat_k, superheat)
+    if superheat is not None and superheat > VALVE_STARVED_K and rose > SUPERHEAT_ROSE_K:
+        return "superheat"
+    return "current" if _current_fell(before.taken.reading, now.taken.reading) else ""
+
+
+def _superheat_of(taken: Taken) -> float | None:
+    found = None if taken.assessment is None else taken.assessment.measured.superheat_k
+    return None if isinstance(found, Unknown) else found
+
+
+def _current_fell(before: Reading, now: Reading) -> bool:
+    if before.compressor_a is None or now.compressor_a is None:
+        return False
+    warmer = _change(before.outdoor_dry_bulb_k, now.outdoor_dry_bulb_k)
+    return warmer >= -COOLER_K and now.compressor_a < CURRENT_FELL * before.compressor_a
 
 
 def _change(before_k: float | None, now_k: float | None) -> float:
@@ -107,17 +161,7 @@ def _told(state: State, move: Move, before: Taken, now: Taken) -> str:
     """What was seen, in words, and what to check."""
     lift = _change(sides.lift_of(before), sides.lift_of(now))
     colder = _change(sides.depression_of(before), sides.depression_of(now))
-    if move == "together":
-        text = (
-            "Condensing came "
-            + label("temperature_difference", -lift, state.units)
-            + " nearer to outdoor air and the coil "
-            + label("temperature_difference", -colder, state.units)
-            + " nearer to return air. Charge does not do that. Check which stage or speed the "
-            "compressor runs at, its current against before, and the reversing valve’s pipes. See "
-            "that the outdoor thermometer is in the shade."
-        )
-    elif move == "condensing":
+    if move == "condensing":
         text = (
             "Condensing rose by "
             + label("temperature_difference", lift, state.units)
@@ -125,12 +169,38 @@ def _told(state: State, move: Move, before: Taken, now: Taken) -> str:
             + sides.OUTDOOR_FIRST
             + "outdoor coil and fan."
         )
-    else:
+        return text + _WRONG_BEFORE
+    if move == "nearer":
+        text = (
+            "Condensing came "
+            + label("temperature_difference", -lift, state.units)
+            + " nearer to outdoor air"
+        )
+        if colder <= -COIL_WARMER_K:
+            nearer = label("temperature_difference", -colder, state.units)
+            text = text + " and the coil " + nearer + " nearer to return air"
+        check = (
+            "See that the outdoor thermometer is in the shade and the outdoor coil is dry. "
+            + _CHECK_COMPRESSOR
+        )
+    elif move == "coil":
         text = (
             "The coil got "
             + label("temperature_difference", colder, state.units)
-            + " colder below return air. Charge does not do that. Check filter, blower and "
-            "registers, then the indoor coil. If superheat rose too, feel both sides of the filter "
-            "drier."
+            + " colder below return air"
         )
-    return text + " If the earlier reading was wrong, correct or void it on the timeline."
+        check = (
+            "Check filter, blower and registers, then the indoor coil. If superheat rose too, feel "
+            "both sides of the filter drier."
+        )
+    elif move == "superheat":
+        rose = _change(_superheat_of(before), _superheat_of(now))
+        text = "Superheat rose by " + label("temperature_difference", rose, state.units)
+        check = (
+            "Hold the other thermometer beside the suction clamp. Feel both sides of the filter "
+            "drier. Then check the expansion valve and its bulb."
+        )
+    else:
+        text = "The compressor’s current fell by more than a fifth"
+        check = _CHECK_COMPRESSOR
+    return text + ". Charge does not do that. " + check + _WRONG_BEFORE
