@@ -154,13 +154,11 @@ class TestAfterAShot:
         now_s: float,
         *fed_kg: float,
         outlook: Outlook | None = None,
-        old: bool = False,
-        verdict: Verdict = CALLS_FOR_CHARGE,
+        calls: bool = True,
     ) -> Advice:
         state = session(*[(100.0, each) for each in fed_kg])
-        judged = replace(SHORT, verdict=verdict)
         known = an_outlook() if outlook is None else outlook
-        return advices._after_shots(state, judged, known, state.shots, at(now_s), old)
+        return advices._after_shots(state, known, state.shots, at(now_s), calls)
 
     def test_the_line_boils_off_first(self) -> None:
         found = self.ask(130.0, 0.04)
@@ -192,13 +190,11 @@ class TestAfterAShot:
         assert self.ask(180.0, 0.1, outlook=an_outlook(missing_kg=0.111)).action == ADD
         assert self.ask(180.0, 0.1, outlook=an_outlook(missing_kg=0.109)).action == WAIT
 
-    def test_or_the_reading_is_old_or_said_no(self) -> None:
-        assert self.ask(180.0, 0.04, old=True).action == WAIT
-        assert self.ask(180.0, 0.04, verdict=OVER).action == WAIT
-        assert self.ask(180.0, 0.04, verdict="on_target").action == ADD
+    def test_or_the_reading_is_old_or_calls_for_no_charge(self) -> None:
+        assert self.ask(180.0, 0.04, calls=False).action == WAIT
 
     def test_the_wait_counts_from_the_shot(self) -> None:
-        found = self.ask(180.0, 0.04, old=True)
+        found = self.ask(180.0, 0.04, calls=False)
         assert found.wait_s == pytest.approx(160.0)
         full = self.ask(180.0, 0.19)
         assert full.wait_s == pytest.approx(375.0 - 80.0)
@@ -212,9 +208,9 @@ class TestAfterAShot:
         for newest in (assessed(subcooling_k=4.0), reassessed(SHORT, superheat_k=1.0)):
             readings = (*state.readings, taken(2, newest, shots_before=1))
             seen = replace(state, readings=readings)
-            found = advices._after_shots(seen, SHORT, an_outlook(), state.shots, at(180), False)
+            found = advices._after_shots(seen, an_outlook(), state.shots, at(180), True)
             assert found.action == WAIT
-        found = advices._after_shots(state, SHORT, None, state.shots, at(180), False)
+        found = advices._after_shots(state, None, state.shots, at(180), True)
         assert found.action == WAIT
         assert found.wait_s == pytest.approx(160.0)
 

@@ -13,7 +13,7 @@ from lowside.core.advice import doubts, feeding, glance, ground
 from lowside.core.advice import plan as plans
 from lowside.core.advice import words as words_of_advice
 from lowside.core.advice.counted import lost_since
-from lowside.core.advice.moved import moved
+from lowside.core.advice.moved import moved, moved_in_batch
 from lowside.core.advice.outlook import Outlook, outlook_of, wait_after
 from lowside.core.advice.plan import CLOSE, LEAST_SHOT_KG
 from lowside.core.judging.charge import (
@@ -108,12 +108,12 @@ def advise(state: State, now: Moment | None = None) -> Advice:
     old = ground.is_old(basis, moment) or ground.struck_out(state, basis)
     if open_shot(state) is not None:
         return _while_open(state, outlook, since_basis)
+    advice = _on_reading(state, basis, basis.assessment, outlook, moment)
     if since_basis:
-        advice = _after_shots(state, basis.assessment, outlook, since_basis, moment, old)
-    else:
-        advice = _on_reading(state, basis, basis.assessment, outlook, moment)
-        if advice.action == RECOVER or ground.looks_over(basis.assessment):
-            advice = _hoses_too(state, basis, advice)
+        calls = basis.assessment.verdict == CALLS_FOR_CHARGE and advice.action == ADD
+        advice = _after_shots(state, outlook, since_basis, moment, calls and not old)
+    elif advice.action == RECOVER or ground.looks_over(basis.assessment):
+        advice = _hoses_too(state, basis, advice)
     if old and advice.action == ADD:
         advice = _plain(READ, words_of_advice.OLD_READING)
     return replace(advice, too_old=True) if old else advice
@@ -228,14 +228,11 @@ def _while_open(state: State, outlook: Outlook | None, since: Sequence[Shot]) ->
 
 
 def _after_shots(
-    state: State,
-    assessment: Assessment,
-    outlook: Outlook | None,
-    since: Sequence[Shot],
-    now: Moment,
-    old: bool,
+    state: State, outlook: Outlook | None, since: Sequence[Shot], now: Moment, calls: bool
 ) -> Advice:
-    """A shot went in since the last reading that counts; `old`: too long ago for another."""
+    """A shot went in since the last reading that counts. Only where that one still `calls` for
+    charge by itself does the rest of the batch follow: a reason opens one shot, and a trim is read
+    after its first."""
     shut = since[len(since) - 1].closed
     passed = 0.0 if shut is None else elapsed(shut, now).seconds
     fed = plans.fed_kg(since, outlook)
@@ -243,12 +240,8 @@ def _after_shots(
         if lost_since(state, since, outlook.full_charge_kg, outlook.counted_kg_s):
             return _later(None, outlook.full_wait_s - passed, words_of_advice.LOST_SHOT)
         outlook = plans.planned(outlook)
-    going_on = assessment.verdict in (CALLS_FOR_CHARGE, ON_TARGET)
-    enough = outlook is not None and glance.shows_enough(state, outlook)
     wait = wait_after(state, outlook, fed) - passed
-    bars = old or enough or ground.flooding(state) or wait < 1.0
-    bars = bars or (outlook is not None and outlook.not_by_hand(fed))
-    if outlook is not None and going_on and not bars:
+    if outlook is not None and calls and wait >= 1.0 and not _ends_batch(state, outlook, fed):
         planned = plans.whole_kg(outlook)
         left = planned - fed
         least = max(LEAST_SHOT_KG, BATCH_LEFT * planned, outlook.subject.step_kg)
@@ -263,6 +256,13 @@ def _after_shots(
     if wait >= 1.0:
         return _wait(outlook, wait, words_of_advice.SETTLING, fed)
     return _with_range(READ, outlook, (words_of_advice.SETTLED,), fed)
+
+
+def _ends_batch(state: State, outlook: Outlook, fed_kg: float) -> bool:
+    """Whether a glance since the last shot, or its flow, lets no further one follow."""
+    if ground.flooding(state) or outlook.not_by_hand(fed_kg) or glance.shows_enough(state, outlook):
+        return True
+    return moved_in_batch(state, outlook.observations, fed_kg, outlook.full_charge_kg)
 
 
 def _unsettled(
