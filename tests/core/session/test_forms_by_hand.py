@@ -9,7 +9,7 @@ from outlook_cases import assessed, entry_of, fields, ready, taken
 from lowside.core.handbook.fields import Fields
 from lowside.core.handbook.forms import FORMS
 from lowside.core.handbook.handbook import Handbook
-from lowside.core.handbook.system import ChartPoint
+from lowside.core.handbook.system import ChartPoint, Reading
 from lowside.core.judging.findings import REFUSE, Finding
 from lowside.core.numbers.unit_choice import UnitChoice
 from lowside.core.numbers.units import POUND_KG, TON_W
@@ -344,9 +344,12 @@ class TestGoingAgainstAReading:
     RESTRICTION = Finding("restriction", REFUSE)
 
     @staticmethod
-    def read(number: int, verdict: str, *findings: Finding) -> Taken:
+    def read(
+        number: int, verdict: str, *findings: Finding, current_a: float | None = None
+    ) -> Taken:
         why = Finding("valve_by_superheat", REFUSE)
-        return taken(number, assessed(verdict=verdict, findings=findings, reason_finding=why))
+        judged = assessed(verdict=verdict, findings=findings, reason_finding=why)
+        return taken(number, judged, Reading(compressor_a=current_a))
 
     @pytest.mark.parametrize(
         ("verdict", "codes", "never", "reason"),
@@ -397,6 +400,11 @@ class TestGoingAgainstAReading:
         assert objection(self.read(0, "on_target", self.CURRENT), same) is None
         assert objection(self.read(0, "do_not_add", self.CURRENT), same) == "current_high"
         assert objection(first, self.read(1, "add", self.CURRENT, self.SPLIT)) == "split_high"
+        at_10 = self.read(0, "add", self.CURRENT, current_a=10.0)
+        assert objection(at_10, self.read(1, "add", self.CURRENT, current_a=10.9)) is None
+        more = self.read(1, "add", self.CURRENT, current_a=11.1)
+        assert objection(at_10, more) == "current_high"
+        assert objection(at_10, self.read(1, "add", self.SPLIT, current_a=11.1)) == "split_high"
         assert objection() is None
         later = (*entries, entry_of("decision.made", 3))
         assert objection(first, other, entries=later) is None

@@ -24,6 +24,10 @@ the table is no proof of low airflow, and another text rejects the test (READ: a
 checking the charge without gauges). With a fan whose speed is controlled a manufacturer charges by
 subcooling once it is steady (READ: LCS 5.2.2); whether it cycles, only the technician sees."""
 
+CURRENT_MORE = 1.1
+"""A reason for a current counts up to this many times it: a third more is another cause, as voltage
+or head. Our choice."""
+
 
 def never_added_to(taken: Taken) -> Finding | None:
     """What this reading says against adding that no reason opens; `None` when nothing does."""
@@ -52,9 +56,17 @@ def _not_answered(taken: Taken, decided: Taken | None) -> Finding | None:
     """The first that `decided`, the reading a reason was written at, did not say too."""
     answered = [] if decided is None else [each.code for each in _asking(decided)]
     for finding in _asking(taken):
-        if finding.code not in answered:
+        more = finding.code == "current_high" and _draws_more(decided, taken)
+        if more or finding.code not in answered:
             return finding
     return None
+
+
+def _draws_more(decided: Taken | None, now: Taken) -> bool:
+    """Whether the compressor draws more than its reason was written at, beyond what charge adds."""
+    before = None if decided is None else decided.reading.compressor_a
+    current = now.reading.compressor_a
+    return before is not None and current is not None and current > CURRENT_MORE * before
 
 
 def _asking(taken: Taken) -> list[Finding]:
