@@ -2,7 +2,7 @@
 
 What went in since an earlier reading lifts the high side a little, and hardly cools the coil.
 More than that, or both sides coming together, is the machine or the air and not the charge: a
-compressor at another stage, a fan, a filter, rain. So is a valve that suddenly starves, or a
+compressor at another stage, a fan, a filter, rain. The same holds for a valve that starves, or a
 current that falls. Then the reading says nothing of the charge, so nothing is added, finished or
 recovered on it. Measured limits: `docs/advice.md`.
 """
