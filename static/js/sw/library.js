@@ -5,7 +5,7 @@ import { Handbook } from "../core/handbook/handbook.js";
 import { cautions_of, procedure_of } from "../core/handbook/procedure_read.js";
 import { psychrometric_table_from } from "../core/handbook/psychrometrics.js";
 import { refrigerants_from } from "../core/handbook/refrigerants.js";
-import { table_from } from "../core/handbook/saturation.js";
+import { RULE_COLUMNS, table_from } from "../core/handbook/saturation.js";
 import { unpacked } from "./unpack.js";
 
 /** A map that makes a value when it is first looked at: a session needs one refrigerant and one
@@ -60,7 +60,7 @@ export function handbook_from(sent) {
     new MadeWhenAsked(with_table, (one) =>
       refrigerants_from(unpacked({ refrigerants: [one] })).get(one.designation),
     ),
-    new MadeWhenAsked(tables, (one) => table_from(unpacked(one))),
+    new MadeWhenAsked(tables, (one) => table_from(unpacked(one), RULE_COLUMNS)),
     psychrometric_table_from(unpacked(properties.psychrometrics)),
     charts_from(unpacked(sent.charts)),
     new MadeWhenAsked(procedures, (one) =>

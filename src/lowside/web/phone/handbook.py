@@ -7,23 +7,39 @@ from typing import Any
 
 from lowside.core.handbook.charts import Charts
 from lowside.core.handbook.handbook import Handbook
+from lowside.core.handbook.saturation import RULE_COLUMNS
 from lowside.thermo.tables import properties_json
 
 CHART_PARTS = ("name", "unit", "row_values", "column_values", "values")
 
 
 def for_phone(handbook: Handbook) -> Handbook:
-    """The handbook without what no page of a phone shows: where a refrigerant's and a chart's facts
-    are from, and what only the office's rules ask of a refrigerant."""
+    """The handbook without what no page of a phone asks for: where a refrigerant's and a chart's
+    facts are from, what the office's rules ask of a refrigerant, the properties that simulated
+    units have, and a procedure's line in the shop's list."""
     bare = {
-        name: replace(one, composition="", gwp=None, gwp_basis="", note="", sources=())
+        name: replace(
+            one,
+            composition="",
+            components=tuple(replace(part, mass_percent=0.0) for part in one.components),
+            gwp=None,
+            gwp_basis="",
+            glide_k=0.0,
+            note="",
+            sources=(),
+        )
         for name, one in handbook.refrigerants.items()
     }
+    tables = {
+        name: replace(table, columns={column: table.columns[column] for column in RULE_COLUMNS})
+        for name, table in handbook.tables.items()
+    }
+    procedures = {name: replace(one, hardware="") for name, one in handbook.procedures.items()}
     charts = Charts(
         replace(handbook.charts.target_superheat, source=""),
         replace(handbook.charts.target_split, source=""),
     )
-    return replace(handbook, refrigerants=bare, charts=charts)
+    return replace(handbook, refrigerants=bare, tables=tables, charts=charts, procedures=procedures)
 
 
 def phone_handbook(handbook: Handbook) -> bytes:
