@@ -52,7 +52,9 @@ export function handbook_from(sent) {
   const known = new Map(sent.refrigerants.map((/** @type {any} */ one) => [one.designation, one]));
   /** @type {[string, any][]} */
   const with_table = tables.map(([name]) => [name, known.get(name)]);
-  const cautions = cautions_of(unpacked({ cautions: sent.cautions }).get("cautions"));
+  const cautions = sent.cautions.code.map((/** @type {any} */ _, /** @type {number} */ place) =>
+    row(sent.cautions, place),
+  );
   /** @type {[string, any][]} */
   const procedures = sent.procedures.map((/** @type {any} */ one) => [one.id, one]);
   return new Handbook(
@@ -66,19 +68,22 @@ export function handbook_from(sent) {
     new MadeWhenAsked(procedures, (one) =>
       procedure_of(unpacked(with_steps(one, sent.steps))),
     ),
-    cautions,
+    cautions_of(unpacked(cautions)),
   );
 }
 
-/** A procedure names its steps by their places: many steps are in all of them.
- * @param {any} procedure @param {any} columns name -> the values of all steps */
-function with_steps(procedure, columns) {
+/** @param {any} columns name -> the values of all rows @param {number} place */
+function row(columns, place) {
   const names = Object.keys(columns);
+  return Object.fromEntries(names.map((name) => [name, columns[name][place]]));
+}
+
+/** A procedure names its steps by their places: many steps are in all of them.
+ * @param {any} procedure @param {any} columns of the steps */
+function with_steps(procedure, columns) {
   /** @param {any} places a list of numbers, packed when it is long */
   const named = (places) =>
-    unpacked(places).map((/** @type {number} */ place) =>
-      Object.fromEntries(names.map((name) => [name, columns[name][place]])),
-    );
+    unpacked(places).map((/** @type {number} */ place) => row(columns, place));
   return {
     ...procedure,
     steps: named(procedure.steps),

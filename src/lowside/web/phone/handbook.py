@@ -45,8 +45,8 @@ def for_phone(handbook: Handbook) -> Handbook:
 def phone_handbook(handbook: Handbook) -> bytes:
     """Property tables, refrigerants, charts, procedures and cautions as UTF-8 JSON.
 
-    The steps are sent as columns, name -> the values of all steps: alike beside alike gets shorter
-    when it is compressed.
+    The steps and the cautions are sent as columns, name -> the values of all: alike beside alike
+    gets shorter when it is compressed. So the texts come first, behind the program's.
 
     Raises
         OSError: the tables are not built and the cache cannot be written.
@@ -56,14 +56,18 @@ def phone_handbook(handbook: Handbook) -> bytes:
     steps: list[dict[str, Any]] = []
     procedures = [_by_place(asdict(one), steps) for one in handbook.procedures.values()]
     content = {
-        "properties": json.loads(properties_json()),
+        "cautions": _columns([asdict(caution) for caution in handbook.cautions.values()]),
+        "steps": _columns(steps),
+        "procedures": procedures,
         "refrigerants": [asdict(refrigerant) for refrigerant in handbook.refrigerants.values()],
         "charts": {name: _chart(chart) for name, chart in charts.items()},
-        "steps": {name: [step[name] for step in steps] for name in steps[0]},
-        "procedures": procedures,
-        "cautions": [asdict(caution) for caution in handbook.cautions.values()],
+        "properties": json.loads(properties_json()),
     }
     return json.dumps(content, ensure_ascii=False, separators=(",", ":")).encode()
+
+
+def _columns(rows: list[dict[str, Any]]) -> dict[str, list[Any]]:
+    return {name: [row[name] for row in rows] for name in rows[0]}
 
 
 def _chart(chart: dict[str, Any]) -> dict[str, Any]:
