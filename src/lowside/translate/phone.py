@@ -168,7 +168,7 @@ def bundle(core: Core, scripts: Path, entry: Path, templates: str) -> str:
         if each not in of_core and (text := _literal(core, *each))
         if count == 1 or len(text) <= _SHORT
     }
-    shared = _shared_names(core, [*texts, _code(templates)], values, of_core)
+    shared = _shared_names(core, texts, values, of_core)
     py = ", ".join(f"{there}: {shared.of(RUNTIME, there)}" for there in exported)
     wanted = {*of_core, *needed} - values.keys()
     lines = [
@@ -204,9 +204,9 @@ def _literal(core: Core, path: str, name: str) -> str:
 def _shared_names(
     core: Core, texts: Iterable[str], values: Mapping[Value, str], of_core: Collection[Value]
 ) -> SharedNames:
-    """Short names that no class and no text of the others has. Classes keep theirs: errors show
+    """Short names that no class and no hand-written module has. Classes keep theirs: errors show
     them. So do the fields of the classes that hand-written modules ask for: what the phone stores
-    and sends is made of these."""
+    and sends is made of these. Templates read Maps alone."""
     classes = {
         (path, name): one
         for path, module in core.modules.items()
