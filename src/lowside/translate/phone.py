@@ -148,7 +148,7 @@ def bundle(core: Core, scripts: Path, entry: Path, templates: str) -> str:
 
     Everything shares one scope. What the hand-written modules import of each other is simply there,
     and a name that two of them define is an error of the script. What the core defines has short
-    names of its own, and so have its fields and methods: two kilobytes less to download. A number
+    names of its own. Its fields and methods have them too: two kilobytes less to download. A number
     or text that is short or used once is written where it is used: a kilobyte and a half less. What
     nobody needs is left out.
 
@@ -205,8 +205,8 @@ def _shared_names(
     core: Core, texts: Iterable[str], values: Mapping[Value, str], of_core: Collection[Value]
 ) -> SharedNames:
     """Short names that no class and no hand-written module has. Classes keep theirs: errors show
-    them. So do the fields of the classes that hand-written modules ask for: what the phone stores
-    and sends is made of these. Templates read Maps alone."""
+    them. The classes that hand-written modules ask for keep their fields’ names: what the phone
+    stores and sends is made of these. Templates read Maps alone."""
     classes = {
         (path, name): one
         for path, module in core.modules.items()
