@@ -18,16 +18,7 @@ def for_phone(handbook: Handbook) -> Handbook:
     facts are from, what the office's rules ask of a refrigerant, the properties that simulated
     units have, and a procedure's line in the shop's list."""
     bare = {
-        name: replace(
-            one,
-            composition="",
-            components=tuple(replace(part, mass_percent=0.0) for part in one.components),
-            gwp=None,
-            gwp_basis="",
-            glide_k=0.0,
-            note="",
-            sources=(),
-        )
+        name: replace(one, composition="", gwp=None, gwp_basis="", note="", sources=())
         for name, one in handbook.refrigerants.items()
     }
     tables = {
