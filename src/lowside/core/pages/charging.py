@@ -32,7 +32,7 @@ from lowside.core.session.block import (
 )
 from lowside.core.session.events import Moment, age_s, elapsed
 from lowside.core.session.heavy_shot import far_from_plan
-from lowside.core.session.other_cylinder import is_wrong
+from lowside.core.session.other_cylinder import is_wrong, liquid_in_hose
 from lowside.core.session.state import (
     Shot,
     State,
@@ -377,7 +377,7 @@ def _thumb(
             thumb["reading_label"] = "Unit stays off"
             thumb["pair"] = True
         return thumb
-    if off != "" and is_wrong(state):
+    if off != "" and is_wrong(state) and liquid_in_hose(state):
         thumb["reading"] = off
         thumb["reading_label"] = "Close out with the unit off"
         thumb["reading_style"] = "primary"
